@@ -1,0 +1,252 @@
+"""One fault laid out for the search: its actions as bits, what each costs and moves, belief as arrays."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from functools import cached_property
+from math import prod
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from optimiser.diagnosis.belief import Belief, likelihoods
+from optimiser.diagnosis.cash import AttemptCost, CashOf
+from optimiser.diagnosis.evidence import (
+    Evidence,
+    FailedAttempt,
+    Finding,
+    Piece,
+    none_sound,
+    not_cured,
+    repair_of,
+    sets_by_repair,
+)
+from optimiser.model.job import Access, Check, Fault
+from optimiser.model.option import Option
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Case:
+    """Everything that a fault's routes depend on.
+
+    ``belief`` is as it stands after ``seen``; checks and pieces in ``seen`` are not offered again. ``options`` and
+    ``checks`` are those that may be taken at all. ``access`` holds what is not open yet. ``cash_minor`` and ``minutes``
+    are limits for the worst case, None for no limit; minutes are only reckoned as a limit where one is given.
+    """
+
+    fault: Fault
+    belief: Belief
+    options: Sequence[Option]
+    checks: Sequence[Check]
+    cash_of: CashOf
+    seen: Sequence[Evidence] = ()
+    access: Mapping[str, Access] = field(default_factory=dict)
+    today: date | None = None
+    needed_by: date | None = None
+    cash_minor: int | None = None
+    minutes: int | None = None
+
+
+class Cost(NamedTuple):
+    """What one action takes from the state in which it is taken."""
+
+    cash_minor: int
+    net_minor: int
+    refund_minor: int
+    minutes: int
+
+
+class Layout:
+    """A case with its actions numbered: first the checks, then the options; a set of actions is a bit mask.
+
+    Only what was done counts, not in which order: belief, open access, days and money are functions of the set.
+    """
+
+    def __init__(self, case: Case) -> None:
+        self.case = case
+        made = {entry.check for entry in case.seen if isinstance(entry, Finding)}
+        self.checks = [check for check in case.checks if check.id not in made]
+        self.options = list(case.options)
+        self.causes = list(case.belief)
+        tables = [likelihoods(check, self.causes) for check in self.checks]
+        self.results = [list(table) for table in tables]
+        self.tables = [np.array([[row[c] for c in self.causes] for row in table.values()]) for table in tables]
+        self.n_checks = len(self.checks)
+        self.n_actions = self.n_checks + len(self.options)
+        self._tried = sets_by_repair(case.seen)
+        self._closes = [self._closed_by(option) for option in self.options]
+        self._never = self._closed_from_the_start()
+        self._named_access = [*(c.access for c in self.checks), *(o.access for o in self.options)]
+        self._masses: dict[int, Floats] = {0: np.array([[case.belief[c] for c in self.causes]])}
+        self._failures: dict[int, Floats] = {}
+        self._costs: dict[tuple[int, int], AttemptCost] = {}
+        self._opened: dict[tuple[int, bool], frozenset[str]] = {}
+
+    def radix(self, done: int) -> list[int]:
+        """The number of results of each check made, in the order of the checks."""
+        return [len(self.results[k]) for k in range(self.n_checks) if done >> k & 1]
+
+    def states(self, done: int) -> int:
+        """How many combinations of results a set of actions may have shown."""
+        return prod(self.radix(done))
+
+    def below(self, done: int, check: int) -> int:
+        """Combinations of the results of the checks made that come after ``check``: its place value in a state."""
+        return prod(len(self.results[k]) for k in range(check + 1, self.n_checks) if done >> k & 1)
+
+    def split(self, done: int) -> tuple[int, int]:
+        """A set of actions as the checks made and the options tried."""
+        checks = done & ((1 << self.n_checks) - 1)
+        return checks, done - checks
+
+    def actions(self, done: int) -> list[int]:
+        """The actions that are still open: the options first, so that ties go to trying rather than to checking."""
+        _, tried = self.split(done)
+        closed, days = self._never | done, self.days(done)
+        for j in self._bits(tried):
+            closed |= self._closes[j - self.n_checks]
+        order = (*range(self.n_checks, self.n_actions), *range(self.n_checks))
+        return [a for a in order if not closed >> a & 1 and (a < self.n_checks or self._in_time(a, days))]
+
+    def days(self, done: int) -> int:
+        """Days waited for the parts and workshops of the attempts made."""
+        return sum(self.options[j - self.n_checks].days for j in self._bits(self.split(done)[1]))
+
+    def weight(self, done: int) -> Floats:
+        """The chance of each state of a set of actions: its results seen, and every attempt in it failed."""
+        checks, tried = self.split(done)
+        return self._mass(checks) @ self.failing(tried)
+
+    def failing(self, tried: int) -> Floats:
+        """The chance under each cause that the attempts fail, given those that failed before the case."""
+        if tried not in self._failures:
+            self._failures[tried] = self._fail(tried)
+        return self._failures[tried]
+
+    def weight_if_all_fail(self, done: int) -> Floats:
+        """No more than the chance of each state of a set of actions with every option there is failing too."""
+        return self._mass(self.split(done)[0]) @ self._all_fail
+
+    @cached_property
+    def _all_fail(self) -> Floats:
+        """No more than the chance under each cause that every option fails, as if any quotes could be put together."""
+        factor = np.ones(len(self.causes))
+        for name in {option.repair for option in self.options}:
+            repair, old = repair_of(self.case.fault, name), self._tried.get(name, [])
+            sound = _some_set_sound([option for option in self.options if option.repair == name])
+            for i, cause in enumerate(self.causes):
+                before, cure = not_cured(repair.cure(cause), old), repair.cure(cause)
+                none = none_sound(old) * (1 - sound)
+                factor[i] *= (1 - cure * (1 - none)) / before if before > 0 else 0.0
+        return factor
+
+    def cost(self, done: int, action: int) -> Cost:
+        """What an action takes after those done: its own cost and the access that it opens."""
+        by_workshop = action >= self.n_checks and self.options[action - self.n_checks].by_workshop
+        named = self._named_access[action]
+        price = sum(self._access(a).price_minor for a in named if a not in self._open(done, own_work=False))
+        minutes = 0
+        if not by_workshop:
+            minutes = sum(self._access(a).minutes for a in named if a not in self._open(done, own_work=True))
+        if action < self.n_checks:
+            check = self.checks[action]
+            return Cost(check.cost_minor + price, check.cost_minor + price, 0, check.minutes + minutes)
+        own = self._attempt_cost(self.split(done)[1], action)
+        minutes += self.options[action - self.n_checks].minutes + own.trip_minutes
+        return Cost(own.cash_minor + price, own.net_minor + price, own.refund_minor, minutes)
+
+    def _attempt_cost(self, tried: int, action: int) -> AttemptCost:
+        if (tried, action) not in self._costs:
+            before = tuple(self.options[j - self.n_checks] for j in self._bits(tried))
+            self._costs[tried, action] = self.case.cash_of(self.options[action - self.n_checks], before)
+        return self._costs[tried, action]
+
+    def _access(self, name: str) -> Access:
+        return self.case.access.get(name) or Access(id=name)
+
+    def _open(self, done: int, *, own_work: bool) -> frozenset[str]:
+        """Access named by the actions done; a workshop's is paid for, but its minutes are not the owner's."""
+        if (done, own_work) not in self._opened:
+            self._opened[done, own_work] = frozenset(
+                name
+                for a in self._bits(done)
+                if not (own_work and a >= self.n_checks and self.options[a - self.n_checks].by_workshop)
+                for name in self._named_access[a]
+            )
+        return self._opened[done, own_work]
+
+    def _mass(self, checks: int) -> Floats:
+        """The chance of each combination of results together with each cause."""
+        if checks not in self._masses:
+            last = checks.bit_length() - 1
+            before = self._mass(checks ^ 1 << last)
+            self._masses[checks] = (before[:, None, :] * self.tables[last][None]).reshape(-1, len(self.causes))
+        return self._masses[checks]
+
+    def _fail(self, tried: int) -> Floats:
+        sets: dict[str, list[tuple[Piece, ...]]] = {}
+        for j in self._bits(tried):
+            option = self.options[j - self.n_checks]
+            sets.setdefault(option.repair, []).append(pieces_of(option))
+        factor = np.ones(len(self.causes))
+        for name, new in sets.items():
+            repair, old = repair_of(self.case.fault, name), self._tried.get(name, [])
+            for i, cause in enumerate(self.causes):
+                before = not_cured(repair.cure(cause), old)
+                factor[i] *= not_cured(repair.cure(cause), [*old, *new]) / before if before > 0 else 1.0
+        return factor
+
+    def _closed_by(self, option: Option) -> int:
+        """Options that an attempt with this one closes: they share a quote, or are the same repair without parts."""
+        closed = 0
+        for j, other in enumerate(self.options):
+            shares = {line.quote.id for line in option.lines} & {line.quote.id for line in other.lines}
+            if shares or (option.repair == other.repair and not option.lines and not other.lines):
+                closed |= 1 << self.n_checks + j
+        return closed
+
+    def _closed_from_the_start(self) -> int:
+        """Options that share a piece with an attempt made before, or are a repair without parts that was tried."""
+        attempts = [entry for entry in self.case.seen if isinstance(entry, FailedAttempt)]
+        used = {piece.name for attempt in attempts for piece in attempt.pieces}
+        bare = {attempt.repair for attempt in attempts if not attempt.pieces}
+        closed = 0
+        for j, option in enumerate(self.options):
+            if {line.quote.id for line in option.lines} & used or (not option.lines and option.repair in bare):
+                closed |= 1 << self.n_checks + j
+        return closed
+
+    def _in_time(self, action: int, days: int) -> bool:
+        """Whether the option, ordered after so many days, still finds its quotes valid and arrives when needed."""
+        if self.case.today is None:
+            return True
+        option, order = self.options[action - self.n_checks], self.case.today + timedelta(days)
+        arrives = order + timedelta(option.days)
+        valid = all(line.quote.valid_until is None or order <= line.quote.valid_until for line in option.lines)
+        return valid and (self.case.needed_by is None or arrives <= self.case.needed_by)
+
+    @staticmethod
+    def _bits(mask: int) -> list[int]:
+        return [i for i in range(mask.bit_length()) if mask >> i & 1]
+
+
+def pieces_of(option: Option) -> tuple[Piece, ...]:
+    """The pieces that an attempt with the option fits, one a part line."""
+    return tuple(Piece(line.quote.id, line.quote.good_chance) for line in option.lines)
+
+
+def _some_set_sound(options: Sequence[Option]) -> float:
+    """No less than the chance that some option of one repair has sound parts throughout: any quotes put together."""
+    by_parts: dict[frozenset[str], dict[tuple[str, str], float]] = {}
+    for option in options:
+        quotes = by_parts.setdefault(frozenset(line.quote.part for line in option.lines), {})
+        quotes |= {(line.quote.part, line.quote.id): line.quote.good_chance for line in option.lines}
+    none = 1.0
+    for parts, quotes in by_parts.items():
+        none *= 1 - prod(1 - prod(1 - good for (own, _), good in quotes.items() if own == part) for part in parts)
+    return 1 - none

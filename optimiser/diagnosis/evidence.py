@@ -1,0 +1,159 @@
+"""What was seen on a fault, and how likely it was under each cause.
+
+An entry said twice is said once: evidence is a set, in no particular order.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import inf, log, prod
+
+from optimiser.diagnosis.belief import likelihoods, prior
+from optimiser.model.job import Fault, Repair
+
+SOFT_ZERO = 0.01
+"""What an impossible entry is read as, on a fault whose entries clash."""
+
+
+@dataclass(frozen=True)
+class Finding:
+    """A check was made and showed this result."""
+
+    check: str
+    result: str
+
+
+@dataclass(frozen=True)
+class ItIs:
+    """The cause was seen to be this one."""
+
+    cause: str
+
+
+@dataclass(frozen=True)
+class ItIsNot:
+    """The cause was seen not to be this one."""
+
+    cause: str
+
+
+@dataclass(frozen=True)
+class Piece:
+    """What was fitted for one part line; ``name`` tells one piece from another, ``good`` is its chance of soundness."""
+
+    name: str
+    good: float
+
+
+@dataclass(frozen=True)
+class FailedAttempt:
+    """A repair was tried with these pieces and did not cure."""
+
+    repair: str
+    pieces: tuple[Piece, ...] = ()
+
+
+Evidence = Finding | ItIs | ItIsNot | FailedAttempt
+PartSets = Sequence[Iterable[Piece]]
+"""The pieces of each attempt made with one repair."""
+
+
+def none_sound(sets: PartSets) -> float:
+    """The chance that no set is sound throughout, each piece's soundness drawn once however often it was tried."""
+    distinct = {frozenset(pieces) for pieces in sets}
+    pieces = [piece for pieces in distinct for piece in pieces]
+    shared = next((piece for piece in pieces if pieces.count(piece) > 1), None)
+    if shared is None:
+        return prod(1 - prod(piece.good for piece in pieces) for pieces in distinct)
+    if_sound = none_sound([pieces - {shared} for pieces in distinct])
+    if_not = none_sound([pieces for pieces in distinct if shared not in pieces])
+    return shared.good * if_sound + (1 - shared.good) * if_not
+
+
+def not_cured(cure: float, sets: PartSets) -> float:
+    """The chance that one repair, tried once with each set, leaves a cause uncured.
+
+    Whether the repair suits is drawn once (chance ``cure``), as is the soundness of each piece.
+    """
+    return 1 - cure * (1 - none_sound(sets)) if sets else 1.0
+
+
+def sets_by_repair(entries: Iterable[Evidence]) -> dict[str, list[tuple[Piece, ...]]]:
+    """The part sets of the failed attempts, gathered by repair."""
+    gathered: dict[str, list[tuple[Piece, ...]]] = {}
+    for entry in dict.fromkeys(entries):
+        if isinstance(entry, FailedAttempt):
+            gathered.setdefault(entry.repair, []).append(entry.pieces)
+    return gathered
+
+
+def kept_sound(
+    fault: Fault, belief: Mapping[str, float], entries: Iterable[Evidence], repair: str, piece: Piece
+) -> float:
+    """The chance that a piece kept from failed attempts with ``repair`` is sound.
+
+    ``belief`` is over the fault's causes after all evidence, ``entries`` hold the attempts. Raises ``ValueError`` where
+    the fault has no such repair.
+    """
+    sets = sets_by_repair(entries).get(repair, [])
+    as_sound = [tuple(replace(p, good=1.0) if p == piece else p for p in pieces) for pieces in sets]
+    sound = 0.0
+    for cause, chance in belief.items():
+        cure = repair_of(fault, repair).cure(cause)
+        failed = not_cured(cure, sets)
+        sound += chance * piece.good * (not_cured(cure, as_sound) / failed if failed > 0 else 1.0)
+    return sound
+
+
+def repair_of(fault: Fault, repair: str) -> Repair:
+    """The fault's repair with this id. Raises ``ValueError`` where there is none."""
+    found = next((r for r in fault.repairs if r.id == repair), None)
+    if found is None:
+        raise ValueError(f'fault "{fault.id}" has no repair "{repair}"')
+    return found
+
+
+def log_likelihoods(fault: Fault, entries: Iterable[Evidence], *, soft: bool = False) -> dict[str, float]:
+    """The logarithm of the chance of all entries together under each cause; ``-inf`` where they are impossible.
+
+    ``soft`` reads every zero as 0.01. Logarithms, because the product of many small chances is 0 in floats.
+    Raises ``ValueError`` where an entry names a check, result, cause or repair that the fault does not have.
+    """
+    known = list(dict.fromkeys(entries))
+    factors = [_factor(fault, entry) for entry in known if not isinstance(entry, FailedAttempt)]
+    factors += [_attempts_factor(fault, repair, sets) for repair, sets in sets_by_repair(known).items()]
+    return {cause: sum(_log(factor[cause], soft=soft) for factor in factors) for cause in prior(fault)}
+
+
+def possible(fault: Fault, entry: Evidence) -> frozenset[str]:
+    """The causes under which the entry can be true."""
+    return frozenset(cause for cause, value in log_likelihoods(fault, [entry]).items() if value > -inf)
+
+
+def _log(chance: float, *, soft: bool) -> float:
+    if chance > 0:
+        return log(chance)
+    return log(SOFT_ZERO) if soft else -inf
+
+
+def _factor(fault: Fault, entry: Finding | ItIs | ItIsNot) -> dict[str, float]:
+    """The chance of one finding under each cause."""
+    causes = list(prior(fault))
+    if isinstance(entry, Finding):
+        check = next((c for c in fault.checks if c.id == entry.check), None)
+        if check is None:
+            raise ValueError(f'fault "{fault.id}" has no check "{entry.check}"')
+        table = likelihoods(check, causes)
+        if entry.result not in table:
+            raise ValueError(f'check "{entry.check}" of fault "{fault.id}" has no result "{entry.result}"')
+        return table[entry.result]
+    if entry.cause not in causes:
+        raise ValueError(f'fault "{fault.id}" has no cause "{entry.cause}"')
+    return {cause: float((cause == entry.cause) == isinstance(entry, ItIs)) for cause in causes}
+
+
+def _attempts_factor(fault: Fault, repair: str, sets: PartSets) -> dict[str, float]:
+    """The chance, under each cause, that all attempts with one repair failed."""
+    tried = repair_of(fault, repair)
+    return {cause: not_cured(tried.cure(cause), sets) for cause in prior(fault)}

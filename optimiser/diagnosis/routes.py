@@ -1,0 +1,197 @@
+"""The exact frontier of one fault: for every amount of money the best route of checks and attempts, and its tree.
+
+The recursion is that of decision-theoretic troubleshooting (Heckerman, Breese and Rommelse 1995, section 2) with the
+worst-case cost of a policy as a limit instead of a price on everything; see ``sweep``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import numpy as np
+
+from optimiser.diagnosis.case import Case, Floats
+from optimiser.diagnosis.sweep import FIXES, MOST_MOVES, Best, Goal, Progress, Sweep, lexicographic, profit
+from optimiser.model.route import CURED, NOT_CURED, AttemptStep, Branch, CheckStep, Node, Route, Stop
+
+__all__ = ["FIXES", "Case", "Frontier", "Goal", "Point", "Worth", "frontier", "profit", "worth", "worthwhile"]
+
+
+class Point(NamedTuple):
+    """One step of the frontier: the least worst-case cash for a chance of cure, with the least expected net cost there.
+
+    ``minutes`` are expected; ``worst_minutes`` are None where the case sets no limit on them: the route has them.
+    """
+
+    cash_minor: int
+    chance: float
+    net_minor: float
+    minutes: float
+    worst_minutes: int | None
+
+
+@dataclass(frozen=True)
+class Frontier:
+    """The points worth having, by rising cash; the first is to do nothing unless something is free.
+
+    A point is kept when its chance rises, or is equal and its net cost falls; with a limit on minutes, when no other is
+    as good or better for as little cash and as few minutes. ``exact`` is False where the depth was cut: the points
+    are then routes that exist, and ``ceiling`` (cash, first row of the goal) is what no route of that cash passes.
+    """
+
+    points: tuple[Point, ...]
+    exact: bool
+    ceiling: tuple[tuple[int, float], ...]
+    _sweep: Sweep
+
+    def at(self, cash_minor: int, minutes: int | None = None) -> Point | None:
+        """The best point within these amounts; None where nothing is within them."""
+        within = [
+            p
+            for p in self.points
+            if p.cash_minor <= cash_minor and (minutes is None or (p.worst_minutes or 0) <= minutes)
+        ]
+        if not within:
+            return None
+        scores = self._sweep.goal[:, :3] @ np.array([(p.chance, p.net_minor, p.minutes) for p in within]).T
+        return within[int(lexicographic(scores.T, self._sweep.slack))]
+
+    def route(self, point: Point) -> Route:
+        """The tree behind a point."""
+        tree = _Tree(self._sweep)
+        return Route.of(self._sweep.layout.case.fault.id, tree.node(0, 0, point.cash_minor, point.worst_minutes or 0))
+
+
+def frontier(
+    case: Case, goal: Goal = FIXES, progress: Progress | None = None, most_moves: int = MOST_MOVES
+) -> Frontier:
+    """All routes of one fault worth having, by their worst-case cash.
+
+    Exact to at least 6 causes, 5 checks and 5 options; past ``most_moves`` (see ``sweep``) the depth is cut. Raises
+    ``ValueError`` where a check does not fit.
+    """
+    sweep = Sweep(case, goal, progress, most_moves)
+    top = sweep.best[0]
+    points = tuple(_points(sweep, top))
+    if sweep.exact:
+        return Frontier(points, True, tuple((p.cash_minor, p.chance) for p in points), sweep)
+    above = sweep.at_most[0]
+    ceiling = tuple((int(cash), float(above.value[0, 0, i].max())) for i, cash in enumerate(above.cash))
+    return Frontier(points, False, ceiling, sweep)
+
+
+class Worth(NamedTuple):
+    """What a check adds at one amount of cash: fixes gained and expected net cost saved against the best without it."""
+
+    check: str
+    fixes: float
+    saved_minor: float
+
+
+def worth(case: Case, cash_minor: int, goal: Goal = FIXES) -> tuple[Worth, ...]:
+    """What each check is worth to the best route of at most this worst-case cash (and the case's minutes)."""
+    with_it = _best_at(case, cash_minor, goal)
+    found = []
+    for check in case.checks:
+        without = _best_at(_without(case, check.id), cash_minor, goal)
+        found.append(Worth(check.id, with_it.chance - without.chance, without.net_minor - with_it.net_minor))
+    return tuple(found)
+
+
+def worthwhile(
+    case: Case, cash_minor: int, must_gain: float, must_save_minor: float, goal: Goal = FIXES
+) -> tuple[Case, tuple[Worth, ...]]:
+    """The case without the checks that are not worth their time, and what each of those would have added.
+
+    A check goes if it gains less than ``must_gain`` of a fix and saves less than ``must_save_minor``: one at a time,
+    least worth first, the rest reckoned anew. One that adds nothing at all goes whatever the limits.
+    """
+    gone: list[Worth] = []
+    while case.checks:
+        idle = [w for w in worth(case, cash_minor, goal) if _idle(w, must_gain, must_save_minor)]
+        if not idle:
+            break
+        least = min(idle, key=lambda w: (w.fixes, w.saved_minor, w.check))
+        gone.append(least)
+        case = _without(case, least.check)
+    return case, tuple(gone)
+
+
+def _idle(found: Worth, must_gain: float, must_save_minor: float) -> bool:
+    nothing = found.fixes <= 1e-12 and found.saved_minor <= 1e-7
+    return nothing or (found.fixes < must_gain and found.saved_minor < must_save_minor)
+
+
+def _without(case: Case, check: str) -> Case:
+    return replace(case, checks=[c for c in case.checks if c.id != check])
+
+
+def _best_at(case: Case, cash_minor: int, goal: Goal) -> Point:
+    points = frontier(replace(case, cash_minor=cash_minor), goal)
+    return points.at(cash_minor) or points.points[0]
+
+
+def _points(sweep: Sweep, top: Best) -> list[Point]:
+    """The places of the top step function at which its first two rows rise above all that is cheaper and quicker."""
+    value, slack = top.value[:, 0], sweep.slack
+    points = []
+    for i, cash in enumerate(top.cash):
+        for j, minutes in enumerate(top.minutes):
+            before = [value[:, i - 1, j]] * (i > 0) + [value[:, i, j - 1]] * (j > 0)
+            if all(_rises(value[:, i, j], other, slack) for other in before):
+                chance, net, expected = sweep.figures(value[:, i, j])
+                points.append(Point(int(cash), chance, net, expected, int(minutes) if sweep.timed else None))
+    return points
+
+
+def _rises(new: Floats, old: Floats, slack: Floats) -> bool:
+    """Whether the first row rises, or is equal and the second rises."""
+    first, second = (new - old)[:2]
+    return bool(first > slack[0] or (abs(first) <= slack[0] and second > slack[1]))
+
+
+class _Tree:
+    """Reads a route back out of the choices of a sweep."""
+
+    def __init__(self, sweep: Sweep) -> None:
+        self.sweep, self.layout = sweep, sweep.layout
+
+    def node(self, done: int, state: int, cash_minor: int, minutes: int) -> Node:
+        """What is best in one state with these amounts left."""
+        best = self.sweep.best[done]
+        i, j = best.at(cash_minor, minutes)
+        action = int(best.choice[state, i, j])
+        if action < 0:
+            return Stop()
+        cost = self.layout.cost(done, action)
+        left = (cash_minor - cost.cash_minor, minutes - cost.minutes * self.sweep.timed)
+        to = done | 1 << action
+        weight = float(self.layout.weight(done)[state])
+        if action >= self.layout.n_checks:
+            uncured = float(self.layout.weight(to)[state]) / weight
+            then = [Branch(result=CURED, chance=1 - uncured, then=Stop())]
+            if uncured > 0:
+                then.append(Branch(result=NOT_CURED, chance=uncured, then=self.node(to, state, *left)))
+            return AttemptStep(
+                option=self.layout.options[action - self.layout.n_checks],
+                cash_minor=cost.cash_minor,
+                net_minor=cost.net_minor,
+                refund_minor=cost.refund_minor,
+                minutes=cost.minutes,
+                then=tuple(then),
+            )
+        check, branches = self.layout.checks[action], []
+        for next_state, result in self._results(done, state, action):
+            chance = float(self.layout.weight(to)[next_state]) / weight
+            if chance > 0:
+                branches.append(Branch(result=result, chance=chance, then=self.node(to, next_state, *left)))
+        return CheckStep(check=check.id, cash_minor=cost.cash_minor, minutes=cost.minutes, then=tuple(branches))
+
+    def _results(self, done: int, state: int, check: int) -> list[tuple[int, str]]:
+        """The states that a check's results lead to."""
+        high, low = divmod(state, self.layout.below(done, check))
+        results = self.layout.results[check]
+        return [
+            ((high * len(results) + r) * self.layout.below(done, check) + low, name) for r, name in enumerate(results)
+        ]

@@ -1,0 +1,243 @@
+"""The step-function recursion over one fault: best figures of every state at every amount of money and minutes left.
+
+Dynamic programming over sets of actions done, largest first. For one set all combinations of results seen, all amounts
+of money at which something changes and all amounts of minutes are reckoned at once, as one array. Figures are weighted
+with the chance of their state, so that branches add without dividing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from optimiser.diagnosis.case import Case, Cost, Floats, Layout
+
+Ints = npt.NDArray[np.int64]
+Progress = Callable[[float], None]
+"""Told now and then how much of the work is done, from 0 to 1."""
+
+MOST_MOVES = 30_000
+"""So many pairs of a set of actions and one more action are searched at most (a few seconds), and ..."""
+MOST_STATES = 400_000
+"""... so many states, each of up to some hundred amounts; past either the depth is cut."""
+EQUAL_CHANCE = 1e-12
+"""Chances this near are equal."""
+EQUAL_AMOUNT = 1e-7
+"""Net cost and minutes this near are equal: they run to millions, where doubles hold some nine places less."""
+
+
+class Goal(NamedTuple):
+    """What is best: rows of weights over (chance, net cost, expected minutes, steps), compared one after the other."""
+
+    rows: tuple[tuple[float, float, float, float], ...]
+
+    @property
+    def slack(self) -> Floats:
+        """For each row, how near is equal."""
+        return np.array([EQUAL_AMOUNT if any(row[1:]) else EQUAL_CHANCE for row in self.rows])
+
+
+FIXES = Goal(((1, 0, 0, 0), (0, -1, 0, 0), (0, 0, -1, 0), (0, 0, 0, -1)))
+"""The greatest chance of cure, then the least net cost, then the fewest minutes, then the fewest steps."""
+
+
+def profit(sale_gain_minor: int, hour_worth_minor: int) -> Goal:
+    """The greatest ``sale_gain * chance - net cost - hour_worth * hours``, then as for fixes."""
+    return Goal(((sale_gain_minor, -1, -hour_worth_minor / 60, 0), *FIXES.rows))
+
+
+@dataclass(frozen=True)
+class Best:
+    """The best of every state of one set of actions done.
+
+    ``cash`` and ``minutes`` are the amounts left from which on something changes; ``value`` is rows of the goal by
+    states by cash by minutes, and ``choice`` the action taken (-1: stop), without the first axis.
+    """
+
+    cash: Ints
+    minutes: Ints
+    value: Floats
+    choice: npt.NDArray[np.int16]
+
+    def at(self, cash_minor: int, minutes: int) -> tuple[int, int]:
+        """Where in the two axes these amounts fall."""
+        i = int(np.searchsorted(self.cash, cash_minor, "right")) - 1
+        j = int(np.searchsorted(self.minutes, minutes, "right")) - 1
+        return i, j
+
+
+class _Move(NamedTuple):
+    action: int
+    cost: Cost
+    to: int
+
+
+class Sweep:
+    """All sets of actions that can be reached within a depth, and the best of each."""
+
+    def __init__(
+        self, case: Case, goal: Goal = FIXES, progress: Progress | None = None, most_moves: int = MOST_MOVES
+    ) -> None:
+        self.layout = Layout(case)
+        self.goal = np.array(goal.rows)
+        self.slack = goal.slack
+        self.timed = case.minutes is not None
+        self._limit = (_no_limit(case.cash_minor), _no_limit(case.minutes))
+        self._progress, self._most_moves = progress, most_moves
+        self._weights: dict[int, Floats] = {}
+        self._moves: dict[int, list[_Move]] = {}
+        self._left: dict[int, tuple[int, int]] = {0: self._limit}
+        self.layers, self.exact = self._reach()
+
+    @cached_property
+    def best(self) -> dict[int, Best]:
+        """The best of every set, where nothing is done past the depth."""
+        return self._solve(beyond=False)
+
+    @cached_property
+    def at_most(self) -> dict[int, Best]:
+        """As ``best``, but past the depth everything is tried at no cost: no route is better than this."""
+        return self.best if self.exact else self._solve(beyond=True)
+
+    def figures(self, value: Floats) -> tuple[float, float, float]:
+        """Chance, net cost and expected minutes from the rows of the goal; its last four rows are each one of them."""
+        return float(value[-4]), float(-value[-3]), float(-value[-2])
+
+    def _reach(self) -> tuple[list[list[int]], bool]:
+        """The sets of actions that can be done, by their number of actions, and whether the depth was not cut."""
+        layers, moves, states = [[0]], 0, 0
+        while layers[-1]:
+            following: dict[int, None] = {}
+            for done in layers[-1]:
+                self._moves[done] = self._open_moves(done)
+                moves += len(self._moves[done])
+                new = [move.to for move in self._moves[done] if move.to not in following]
+                states += sum(self.layout.states(to) for to in new)
+                following |= dict.fromkeys(new)
+                if len(layers) > 1 and (moves > self._most_moves or states > MOST_STATES):
+                    self._moves |= {last: [] for last in layers[-1]}
+                    return layers, False
+            layers.append(list(following))
+        return layers[:-1], True
+
+    def _open_moves(self, done: int) -> list[_Move]:
+        """What can be done next, within the money and minutes that the cheapest way here leaves."""
+        cash, minutes = self._left[done]
+        moves = []
+        for action in self.layout.actions(done):
+            cost = self.layout.cost(done, action)
+            left = (cash - cost.cash_minor, minutes - cost.minutes * self.timed)
+            if min(left) >= 0:
+                to = done | 1 << action
+                before = self._left.get(to, (-1, -1))
+                self._left[to] = (max(left[0], before[0]), max(left[1], before[1]))
+                moves.append(_Move(action, cost, to))
+        return moves
+
+    def _solve(self, *, beyond: bool) -> dict[int, Best]:
+        best: dict[int, Best] = {}
+        total = sum(len(layer) for layer in self.layers)
+        for depth, layer in reversed(list(enumerate(self.layers))):
+            cut = beyond and depth == len(self.layers) - 1
+            for done in layer:
+                best[done] = self._best(done, best, cut=cut)
+                if self._progress is not None and len(best) % 256 == 0:
+                    self._progress(len(best) / total)
+        return best
+
+    def _best(self, done: int, known: dict[int, Best], *, cut: bool) -> Best:
+        """The best of each state of a set: stopping, or one of its moves."""
+        moves, weight = self._moves[done], self._weight(done)
+        most = self._left[done]
+        cash = _axis([(m.cost.cash_minor, known[m.to].cash) for m in moves], most[0])
+        minutes = cash[:1] * 0
+        if self.timed:
+            minutes = _axis([(m.cost.minutes, known[m.to].minutes) for m in moves], most[1])
+        ways = np.full((len(moves) + 1, len(self.goal), len(weight), len(cash), len(minutes)), -np.inf)
+        ways[0] = 0
+        if cut:
+            ways[0] += (self.goal[:, :1] * self._hope(done, weight))[:, :, None, None]
+        for way, move in zip(ways[1:], moves, strict=True):
+            self._go_on(way, move, known[move.to], cash, minutes)
+        if moves:
+            ways[1:] += self._steps(moves, weight)[..., None, None]
+        slack = self.slack[:, None, None, None] * weight[:, None, None]
+        first = lexicographic(ways, slack)
+        value = np.take_along_axis(ways, first[None, None], 0)[0]
+        actions = np.array([-1, *(move.action for move in moves)], dtype=np.int16)
+        return _thinned(Best(cash, minutes, value, actions[first]), slack)
+
+    def _go_on(self, way: Floats, move: _Move, below: Best, cash: Ints, minutes: Ints) -> None:
+        """Write into ``way`` what comes after a move, wherever the amounts allow the move."""
+        i = int(cash.searchsorted(move.cost.cash_minor))
+        value, j = below.value.take(below.cash.searchsorted(cash[i:] - move.cost.cash_minor, "right") - 1, 2), 0
+        if self.timed:
+            j = int(minutes.searchsorted(move.cost.minutes))
+            value = value.take(below.minutes.searchsorted(minutes[j:] - move.cost.minutes, "right") - 1, 3)
+        if move.action < self.layout.n_checks:
+            results, low = len(self.layout.results[move.action]), self.layout.below(move.to, move.action)
+            rows, _, *after = value.shape
+            value = value.reshape(rows, -1, results, low, *after).sum(2).reshape(rows, -1, *after)
+        way[:, :, i:, j:] = value
+
+    def _steps(self, moves: Sequence[_Move], weight: Floats) -> Floats:
+        """What each move itself adds to each row of the goal in each state: moves by rows by states."""
+        steps = np.zeros((len(moves), 4, len(weight)))
+        for step, move in zip(steps, moves, strict=True):
+            step[1] = move.cost.net_minor * weight
+            step[2] = move.cost.minutes * weight
+            if move.action >= self.layout.n_checks:
+                failed = self._weight(move.to)
+                step[0] = weight - failed
+                step[1] -= move.cost.refund_minor * failed
+        steps[:, 3] = weight
+        added: Floats = self.goal @ steps
+        return added
+
+    def _weight(self, done: int) -> Floats:
+        """The chance of each state of a set, kept because every set above asks for it."""
+        if done not in self._weights:
+            self._weights[done] = self.layout.weight(done)
+        return self._weights[done]
+
+    def _hope(self, done: int, weight: Floats) -> Floats:
+        """No less than the chance of each state that anything at all would still cure."""
+        return weight - self.layout.weight_if_all_fail(done)
+
+
+def _axis(below: Sequence[tuple[int, Ints]], most: int) -> Ints:
+    """The amounts at which something may change: those of the moves' next states, with the move paid."""
+    amounts = np.unique(np.concatenate([np.zeros(1, dtype=np.int64), *(cost + axis for cost, axis in below)]))
+    return amounts[amounts <= most]
+
+
+def lexicographic(ways: Floats, slack: Floats) -> Ints:
+    """Which of the ways (first axis) is best by its first row (second axis), then by the next; of equals the first."""
+    best = np.ones((len(ways), *ways.shape[2:]), dtype=np.bool_)
+    for row, near in enumerate(slack):
+        found = np.where(best, ways[:, row], -np.inf)
+        best &= found >= found.max(0) - near
+    first: Ints = best.argmax(0)
+    return first
+
+
+def _thinned(best: Best, slack: Floats) -> Best:
+    """Without the amounts at which no state changes."""
+    if len(best.cash) > 1:
+        change = np.abs(np.diff(best.value, axis=2)) > slack
+        keep = np.concatenate([[True], change.any((0, 1, 3))])
+        best = Best(best.cash[keep], best.minutes, best.value[:, :, keep], best.choice[:, keep])
+    if len(best.minutes) > 1:
+        change = np.abs(np.diff(best.value, axis=3)) > slack
+        keep = np.concatenate([[True], change.any((0, 1, 2))])
+        best = Best(best.cash, best.minutes[keep], best.value[..., keep], best.choice[..., keep])
+    return best
+
+
+def _no_limit(amount: int | None) -> int:
+    return 2**53 if amount is None else max(amount, 0)

@@ -1,0 +1,54 @@
+"""What can go wrong, one class a kind, each with the exit code that the command line returns for it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, order=True)
+class Problem:
+    """One thing wrong with what a person wrote: where it stands, what is there, what belongs there, how to mend it."""
+
+    file: str
+    where: str
+    key: str
+    found: str
+    expected: str
+    mend: str
+
+
+class OptimiserError(Exception):
+    """The root of every error raised on purpose; by itself it is a fault of the program."""
+
+    exit_code = 70
+
+
+class InputError(OptimiserError):
+    """The job as written cannot be read. Carries every problem found, not only the first."""
+
+    exit_code = 2
+
+    def __init__(self, problems: Sequence[Problem], left_out: int = 0) -> None:
+        self.problems = tuple(problems)
+        self.left_out = left_out
+        super().__init__("; ".join(f"{p.file}: {p.where} {p.key}: {p.found}" for p in self.problems))
+
+
+class CallError(OptimiserError):
+    """The call names something that is not there: a folder, a fault, a part."""
+
+    exit_code = 2
+
+    def __init__(self, found: str, mend: str) -> None:
+        self.found = found
+        self.mend = mend
+        super().__init__(f"{found} {mend}")
+
+
+class PlanRefusedError(OptimiserError):
+    """A plan failed its certificate, so nobody sees it. A fault of the program."""
+
+
+class SolverError(OptimiserError):
+    """The solver is missing or gave nothing that could be used."""

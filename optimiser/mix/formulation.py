@@ -1,0 +1,483 @@
+"""The mix as one integer program: every variable, every constraint and every objective, each with its reason.
+
+Money is in minor units of the job's currency, values in whole millionths of a fix, time in minutes. Columns are named
+by running number, since ids that differ only in signs would become one name in a solver's file.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import pulp
+
+from optimiser.model.job import Fault, Job, Severity
+from optimiser.model.option import Offer, Option
+from optimiser.model.plan import Selection
+from optimiser.model.quotes import Quote, Supplier
+
+Variable = Any
+Expression = Any
+
+PROFIT = "profit"
+NET_COST = "net-cost"
+ROOM = "room"
+
+
+@dataclass
+class Level:
+    """One objective in the order of preference: a column held equal to what it measures.
+
+    Once it is solved its column is bounded by the best value, so later levels cannot give it up. ``reach`` is the
+    span of values that it can take, ``counted`` the options that can matter to it (None: all).
+    """
+
+    name: str
+    column: Variable
+    measures: Expression
+    maximise: bool
+    low: int
+    high: int
+    counted: frozenset[tuple[str, ...]] | None = None
+
+    @property
+    def reach(self) -> int:
+        """Number of different values, at most."""
+        return self.high - self.low + 1
+
+
+@dataclass
+class Mix:
+    """The built program.
+
+    ``rows`` keeps the constraints among whole columns, so that an answer can be checked without floats; ``packs``
+    holds an expression for every quote in play, ``pack_columns`` those that are decided on their own.
+    """
+
+    job: Job
+    offer: Offer
+    problem: Any
+    suppliers: dict[str, Supplier]
+    by_fault: dict[str, list[Option]]
+    in_play: list[Quote]
+    take: dict[tuple[str, ...], Variable] = field(default_factory=dict)
+    packs: dict[str, Expression] = field(default_factory=dict)
+    pack_columns: dict[str, tuple[Variable, int]] = field(default_factory=dict)
+    rows: list[tuple[str, Expression]] = field(default_factory=list)
+    integers: list[Variable] = field(default_factory=list)
+    stages: list[Level] = field(default_factory=list)
+    ties: list[Level] = field(default_factory=list)
+    cash: Expression = None
+    unspent: Variable = None
+    room: Variable = None
+    rival: Variable = None
+    columns: int = 0
+
+    def integer(self, low: int, high: int | None) -> Variable:
+        """A new whole-numbered column."""
+        variable = self.continuous(low, high, "Integer")
+        self.integers.append(variable)
+        return variable
+
+    def continuous(self, low: int | None, high: int | None, category: str = "Continuous") -> Variable:
+        """A new column; those that are not declared whole are whole whenever the others are."""
+        self.columns += 1
+        return self.problem.add_variable(f"c{self.columns:07d}", lowBound=low, upBound=high, cat=category)
+
+    def row(self, name: str, constraint: Expression) -> None:
+        """Add a constraint among whole columns under its name and running number."""
+        self.rows.append((name, constraint))
+        self.problem.addConstraint(constraint, f"{name}_{len(self.rows)}")
+
+    def definition(self, name: str, constraint: Expression) -> None:
+        """Add a row that says what a continuous column stands for."""
+        self.columns += 1
+        self.problem.addConstraint(constraint, f"{name}_d{self.columns}")
+
+
+def total(terms: Iterable[Any]) -> Expression:
+    """A sum that stays an expression even where there is nothing to add."""
+    return pulp.lpSum(list(terms))
+
+
+def build(job: Job, offer: Offer, last: Selection | None = None) -> Mix:
+    """Build the program for a job and what it may choose from; ``last`` is the plan to stay nearest to."""
+    suppliers = {s.id: s for s in job.suppliers}
+    mix = Mix(
+        job=job,
+        offer=offer,
+        problem=pulp.LpProblem("mix", pulp.LpMinimize),
+        suppliers=suppliers,
+        by_fault=options_by_fault(offer),
+        in_play=quotes_in_play(offer, suppliers),
+    )
+    for option in offer.options:
+        mix.take[option.key] = mix.integer(0, 1)
+    one_option_a_fault(mix)
+    need = needed_units(mix)
+    whole_packs(mix, need)
+    orders = order_placed(mix)
+    packs_only_with_an_order(mix, orders)
+    goods = goods_by_supplier(mix)
+    minimum_orders(mix, orders, goods)
+    postage = postage_due(mix, orders, goods)
+    access_price, access_minutes = opened_once(mix)
+    mix.cash = total([*goods.values(), *postage, access_price, deposits_paid(mix), direct_prices(mix)])
+    never_over(mix)
+    minutes = own_minutes(mix, orders, access_minutes)
+    within_hours(mix, minutes)
+    net = total([mix.cash, deposits_back(mix, need, sign=-1)])
+    safety_stages(mix)
+    final_stage(mix, net, minutes)
+    mix.stages.append(_level(mix, NET_COST, net, maximise=False, low=0, high=job_budget(job)))
+    room_to_rise(mix)
+    if last is not None:
+        nearest_to(mix, last)
+    fewest_suppliers(mix, orders)
+    fewest_minutes(mix, minutes)
+    by_content(mix)
+    return mix
+
+
+def job_budget(job: Job) -> int:
+    """What may be paid out: nothing where the pot is already overdrawn."""
+    return max(0, job.pot.remaining_minor)
+
+
+def one_option_a_fault(mix: Mix) -> None:
+    """A fault is mended once, or left."""
+    for options in mix.by_fault.values():
+        mix.row("one_option", total(mix.take[o.key] for o in options) <= 1)
+
+
+def needed_units(mix: Mix) -> dict[str, Expression]:
+    """Pieces that the chosen options need of each quote, all faults together: packs are shared."""
+    terms: dict[str, list[Any]] = defaultdict(list)
+    for option in mix.offer.options:
+        for line in option.lines:
+            terms[line.quote.id].append(line.units * mix.take[option.key])
+    return {quote: total(needed) for quote, needed in terms.items()}
+
+
+def quotes_in_play(offer: Offer, suppliers: Mapping[str, Supplier]) -> list[Quote]:
+    """Quotes that an option uses, and those that could top up an order to a supplier that an option uses."""
+    used = {line.quote.id: line.quote for option in offer.options for line in option.lines}
+    thresholds = {q.supplier for q in used.values() if q.supplier in suppliers and suppliers[q.supplier].has_threshold}
+    used |= {quote.id: quote for quote in offer.quotes if quote.supplier in thresholds and quote.price_minor > 0}
+    return sorted(used.values(), key=lambda q: (q.content, q.line))
+
+
+def whole_packs(mix: Mix, need: dict[str, Expression]) -> None:
+    """Enough packs for the pieces needed, and no more than there are.
+
+    Where single pieces are sold and no order can gain from more goods, the packs are the pieces needed.
+    """
+    greatest = _greatest_need(mix.offer)
+    for quote in mix.in_play:
+        needed = need.get(quote.id)
+        if quote.supplier is None or (quote.pack == 1 and not _supplier(mix, quote).has_threshold):
+            mix.packs[quote.id] = needed
+            if quote.stock is not None and greatest[quote.id] > quote.stock:
+                mix.row("stock", needed <= quote.stock)
+            continue
+        most = _most_packs(mix, quote, greatest[quote.id])
+        packs = mix.integer(0, most)
+        mix.packs[quote.id] = packs
+        mix.pack_columns[quote.id] = (packs, most)
+        if needed is not None:
+            mix.row("enough_packs", quote.pack * packs - needed >= 0)
+
+
+def _greatest_need(offer: Offer) -> dict[str, int]:
+    """The most pieces of each quote that all faults together could want."""
+    by_fault: dict[tuple[str, str], int] = defaultdict(int)
+    for option in offer.options:
+        for line in option.lines:
+            key = (line.quote.id, option.fault)
+            by_fault[key] = max(by_fault[key], line.units)
+    greatest: dict[str, int] = defaultdict(int)
+    for (quote, _), units in by_fault.items():
+        greatest[quote] += units
+    return greatest
+
+
+def _most_packs(mix: Mix, quote: Quote, need: int) -> int:
+    """No more packs than all faults could use or the supplier's terms could ask for."""
+    supplier = _supplier(mix, quote)
+    asked = max(supplier.minimum_order_minor, supplier.free_over_minor or 0) if supplier.has_threshold else 0
+    topping = -(-asked // quote.price_minor) if quote.price_minor else 0
+    affordable = job_budget(mix.job) // quote.price_minor if quote.price_minor else math.inf
+    most = min(max(quote.packs_for(need), topping), affordable)
+    return int(most if quote.stock is None else min(most, quote.stock))
+
+
+def order_placed(mix: Mix) -> dict[str, Variable]:
+    """One order to each supplier that a chosen option buys from."""
+    users: dict[str, dict[str, list[Any]]] = defaultdict(lambda: defaultdict(list))
+    for option in mix.offer.options:
+        for supplier in option.suppliers:
+            users[supplier][option.fault].append(mix.take[option.key])
+    orders = {supplier: mix.integer(0, 1) for supplier in sorted(users)}
+    for supplier, by_fault in sorted(users.items()):
+        for takes in by_fault.values():
+            mix.row("order_for", total(takes) - orders[supplier] <= 0)
+    return orders
+
+
+def packs_only_with_an_order(mix: Mix, orders: dict[str, Variable]) -> None:
+    """Packs that are bought beyond the need still belong to an order with its postage."""
+    for quote in mix.in_play:
+        if quote.supplier is not None and quote.id in mix.pack_columns:
+            packs, most = mix.pack_columns[quote.id]
+            mix.row("packs_in_order", packs - most * orders[quote.supplier] <= 0)
+
+
+def goods_by_supplier(mix: Mix) -> dict[str, Expression]:
+    """What the packs from each supplier cost, without deposits and postage."""
+    terms: dict[str, list[Any]] = defaultdict(list)
+    for quote in mix.in_play:
+        if quote.supplier is not None:
+            terms[quote.supplier].append(quote.price_minor * mix.packs[quote.id])
+    return {supplier: total(goods) for supplier, goods in sorted(terms.items())}
+
+
+def minimum_orders(mix: Mix, orders: dict[str, Variable], goods: dict[str, Expression]) -> None:
+    """A supplier's goods reach its minimum if anything is bought there; any of its quotes may top the order up."""
+    for supplier, order in orders.items():
+        minimum = _terms(mix, supplier).minimum_order_minor
+        if minimum > 0:
+            mix.row("minimum_order", goods[supplier] - minimum * order >= 0)
+
+
+def postage_due(mix: Mix, orders: dict[str, Variable], goods: dict[str, Expression]) -> list[Expression]:
+    """Postage once an order, waived where its goods reach the supplier's free-over amount."""
+    due = []
+    for supplier_id, order in orders.items():
+        supplier = _terms(mix, supplier_id)
+        if supplier.postage_minor == 0:
+            continue
+        due.append(supplier.postage_minor * order)
+        if supplier.free_over_minor is not None:
+            waived = mix.integer(0, 1)
+            mix.row("waiver_in_order", waived - order <= 0)
+            mix.row("free_over", goods[supplier_id] - supplier.free_over_minor * waived >= 0)
+            due.append(-supplier.postage_minor * waived)
+    return due
+
+
+def opened_once(mix: Mix) -> tuple[Expression, Expression]:
+    """An access is paid once for all work that names it, and its minutes spent once for the owner's own work."""
+    price, minutes = [], []
+    for access in mix.job.access:
+        naming = [o for o in mix.offer.options if access.id in o.access]
+        own = [o for o in naming if not o.by_workshop]
+        if access.price_minor and naming:
+            price.append(access.price_minor * _opened(mix, naming))
+        if access.minutes and own:
+            minutes.append(access.minutes * _opened(mix, own))
+    return total(price), total(minutes)
+
+
+def _opened(mix: Mix, options: list[Option]) -> Variable:
+    opened = mix.integer(0, 1)
+    by_fault: dict[str, list[Any]] = defaultdict(list)
+    for option in options:
+        by_fault[option.fault].append(mix.take[option.key])
+    for takes in by_fault.values():
+        mix.row("opened_for", total(takes) - opened <= 0)
+    return opened
+
+
+def deposits_paid(mix: Mix) -> Expression:
+    """Deposits on every piece bought, fitted or not."""
+    return total(q.deposit_minor * q.pack * mix.packs[q.id] for q in mix.in_play if q.deposit_minor)
+
+
+def deposits_back(mix: Mix, need: dict[str, Expression], sign: int = 1) -> Expression:
+    """Deposits that return with the old units: on the pieces fitted, not on surplus ones."""
+    deposits = {line.quote.id: line.quote.deposit_minor for option in mix.offer.options for line in option.lines}
+    return total(sign * deposits[quote] * needed for quote, needed in need.items() if deposits[quote])
+
+
+def direct_prices(mix: Mix) -> Expression:
+    """Bought-in labour and consumables of the chosen repairs."""
+    return total(o.direct_minor * mix.take[o.key] for o in mix.offer.options if o.direct_minor)
+
+
+def never_over(mix: Mix) -> None:
+    """What is paid out and what is left over make up what remains of the pot."""
+    mix.unspent = mix.continuous(0, job_budget(mix.job))
+    mix.definition("never_over", mix.cash + mix.unspent == job_budget(mix.job))
+
+
+def own_minutes(mix: Mix, orders: dict[str, Variable], access_minutes: Expression) -> Expression:
+    """The owner's minutes: own repairs, opening up once, one trip an order where goods are fetched."""
+    trips = {s: _terms(mix, s).trip_minutes for s in orders}
+    return total(
+        [
+            access_minutes,
+            *(o.minutes * mix.take[o.key] for o in mix.offer.options if o.minutes),
+            *(trips[s] * order for s, order in orders.items() if trips[s]),
+        ]
+    )
+
+
+def within_hours(mix: Mix, minutes: Expression) -> None:
+    """The owner's minutes fit the free hours, where those are limited."""
+    if mix.job.time.minutes is not None and _most_minutes(mix):
+        mix.row("within_hours", minutes <= mix.job.time.minutes)
+
+
+def safety_stages(mix: Mix) -> None:
+    """Dangerous faults alone, then with the major ones, each option counting no more than good enough."""
+    if not mix.job.settings.safety_first:
+        return
+    counted: set[Severity] = set()
+    for severity in (Severity.DANGEROUS, Severity.MAJOR):
+        counted.add(severity)
+        if any(f.severity == severity for f in mix.job.faults):
+            _value_stage(mix, "-and-".join(s for s in (Severity.DANGEROUS, Severity.MAJOR) if s in counted), counted)
+
+
+def _value_stage(mix: Mix, name: str, counted: set[Severity]) -> None:
+    faults = {f.id: f for f in mix.job.faults if f.severity in counted}
+    cap = mix.job.settings.good_enough
+    values = {o.key: millionths(faults[o.fault], min(o.chance, cap)) for o in mix.offer.options if o.fault in faults}
+    mix.stages.append(_value_level(mix, name, values))
+
+
+def final_stage(mix: Mix, net: Expression, minutes: Expression) -> None:
+    """All faults in full: expected fixes, or what the sale gains less what it costs."""
+    faults = {f.id: f for f in mix.job.faults}
+    if mix.job.settings.aim == "fixes":
+        values = {o.key: millionths(faults[o.fault], o.chance) for o in mix.offer.options}
+        mix.stages.append(_value_level(mix, "all-faults", values))
+        return
+    gains = {o.key: half_up(faults[o.fault].sale_gain_minor * o.chance) for o in mix.offer.options}
+    worth = own_time_worth(mix, minutes)
+    gained = total(gain * mix.take[key] for key, gain in gains.items())
+    profit = total([gained, -1 * net, -1 * worth])
+    greatest = sum(max(gains[o.key] for o in options) for options in mix.by_fault.values())
+    lowest = -job_budget(mix.job) - half_up(_most_minutes(mix) * mix.job.pot.hour_worth_minor / 60)
+    mix.stages.append(_level(mix, PROFIT, profit, maximise=True, low=lowest, high=greatest))
+
+
+def own_time_worth(mix: Mix, minutes: Expression) -> Expression:
+    """What the owner's minutes are worth, half a minor unit rounded up, once a plan: 60 w >= worth x minutes - 29."""
+    worth_minor = mix.job.pot.hour_worth_minor
+    if worth_minor == 0:
+        return total([])
+    worth = mix.integer(0, _most_minutes(mix) * worth_minor // 60 + 1)
+    mix.row("time_worth", 60 * worth - worth_minor * minutes >= -29)
+    return worth
+
+
+def _value_level(mix: Mix, name: str, values: Mapping[tuple[str, ...], int]) -> Level:
+    best: dict[str, int] = defaultdict(int)
+    for key, value in values.items():
+        best[key[0]] = max(best[key[0]], value)
+    measures = total(value * mix.take[key] for key, value in values.items() if value)
+    level = _level(mix, name, measures, maximise=True, low=0, high=sum(best.values()))
+    level.counted = frozenset(values)
+    return level
+
+
+def room_to_rise(mix: Mix) -> None:
+    """How much dearer the mix could get and still be paid for and still beat a rival.
+
+    ``room <= unspent`` and ``room + cost <= rival``, cost being the net cost (aim profit: the profit foregone); the
+    rival's cost is a column that whoever asks sets.
+    """
+    mix.room = mix.continuous(None, None)
+    mix.rival = mix.continuous(None, None)
+    decisive = next((s for s in mix.stages if s.name == PROFIT), mix.stages[-1])
+    cost = -1 * decisive.column if decisive.maximise else decisive.column
+    mix.definition("room_in_pot", mix.room - mix.unspent <= 0)
+    mix.definition("room_to_rival", mix.room + cost - mix.rival <= 0)
+
+
+def nearest_to(mix: Mix, last: Selection) -> None:
+    """The fewest faults whose choice differs from the last plan's."""
+    terms: list[Any] = []
+    constant = 0
+    for fault in mix.job.faults:
+        before = last.option_for(fault.id)
+        if before is None:
+            terms.extend(mix.take[o.key] for o in mix.by_fault.get(fault.id, []))
+        else:
+            constant += 1
+            terms.extend(-1 * mix.take[o.key] for o in mix.by_fault.get(fault.id, []) if o.key == before.key)
+    measures = total(terms) + constant
+    mix.ties.append(_level(mix, "nearest", measures, maximise=False, low=0, high=len(mix.job.faults)))
+
+
+def fewest_suppliers(mix: Mix, orders: dict[str, Variable]) -> None:
+    """Fewer parcels to wait for."""
+    if orders:
+        measures = total(orders.values())
+        mix.ties.append(_level(mix, "suppliers", measures, maximise=False, low=0, high=len(orders)))
+
+
+def fewest_minutes(mix: Mix, minutes: Expression) -> None:
+    """Fewer of the owner's minutes."""
+    high = _most_minutes(mix)
+    if high:
+        mix.ties.append(_level(mix, "minutes", minutes, maximise=False, low=0, high=high))
+
+
+def by_content(mix: Mix) -> None:
+    """Whatever still ties is settled by what options are: fault by fault the first in content order, leaving it last.
+
+    Then quotes that top up an order, the last in content order sparingly first.
+    """
+    for options in mix.by_fault.values():
+        takes = [mix.take[o.key] for o in options]
+        behind = [(rank - len(takes)) * take for rank, take in enumerate(takes)]
+        measures = total(behind) + len(takes)
+        mix.ties.append(_level(mix, "content", measures, maximise=False, low=0, high=len(takes)))
+    for quote in reversed(mix.in_play):
+        if quote.id in mix.pack_columns:
+            packs, most = mix.pack_columns[quote.id]
+            mix.ties.append(_level(mix, "packs", total([packs]), maximise=False, low=0, high=most))
+
+
+def _level(mix: Mix, name: str, measures: Expression, *, maximise: bool, low: int, high: int) -> Level:
+    column = mix.continuous(low, high)
+    mix.definition("level", column - measures == 0)
+    return Level(name=name, column=column, measures=measures, maximise=maximise, low=low, high=high)
+
+
+def _most_minutes(mix: Mix) -> int:
+    repairs = sum(max(o.minutes for o in options) for options in mix.by_fault.values())
+    suppliers = {s for o in mix.offer.options for s in o.suppliers}
+    trips = sum(_terms(mix, s).trip_minutes for s in suppliers)
+    return repairs + trips + sum(access.minutes for access in mix.job.access)
+
+
+def _supplier(mix: Mix, quote: Quote) -> Supplier:
+    return _terms(mix, quote.supplier or "-")
+
+
+def _terms(mix: Mix, supplier: str) -> Supplier:
+    return mix.suppliers.get(supplier) or Supplier(id=supplier)
+
+
+def options_by_fault(offer: Offer) -> dict[str, list[Option]]:
+    """Options grouped by fault, in the offer's order."""
+    grouped: dict[str, list[Option]] = defaultdict(list)
+    for option in offer.options:
+        grouped[option.fault].append(option)
+    return dict(grouped)
+
+
+def millionths(fault: Fault, chance: float) -> int:
+    """``importance x chance`` in whole millionths of a fix, half rounded up."""
+    return half_up(fault.importance * chance * 1_000_000)
+
+
+def half_up(amount: float) -> int:
+    """To the nearest whole number, half up; what floats add at the eighth place and below is noise, not a half."""
+    return math.floor(round(amount, 6) + 0.5)

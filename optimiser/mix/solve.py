@@ -1,0 +1,262 @@
+"""Climb the levels of a built mix, one solve a level, and bring the answer back as whole numbers.
+
+What differs between solvers, and between PuLP 3 and 4, is kept in ``optimiser.mix.solvers``.
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from enum import Enum, auto
+
+from optimiser.errors import SolverError
+from optimiser.mix import solvers
+from optimiser.mix.formulation import NET_COST, PROFIT, Expression, Level, Mix, build, total
+from optimiser.model.job import Job
+from optimiser.model.option import Offer
+from optimiser.model.plan import Outcome, Selection
+
+WIDEST_OBJECTIVE = 10**7
+"""Tie-breaks are solved together while the product of their spans stays below this, so that floats keep them apart."""
+SECONDS_TO_TIDY = 5.0
+"""After the time limit: for settling packs and postage of the faults already chosen."""
+
+Values = dict[str, int]
+Progress = Callable[[str], None]
+
+
+class Ending(Enum):
+    """How a climb ended."""
+
+    CLOSED = auto()
+    OPEN = auto()
+    IMPOSSIBLE = auto()
+    UNKNOWN = auto()
+
+
+@dataclass
+class Clock:
+    """What is left of the seconds allowed."""
+
+    seconds: float
+    started: float = field(default_factory=time.monotonic)
+
+    @property
+    def left(self) -> float:
+        """Seconds left, never below zero."""
+        return max(0.0, self.seconds - (time.monotonic() - self.started))
+
+
+@dataclass(frozen=True)
+class Climb:
+    """An answer: the whole columns' values, each level's value, and how well it is known."""
+
+    ending: Ending
+    values: Values
+    levels: dict[str, int]
+    outcome: Outcome
+
+
+def best(job: Job, offer: Offer, last: Selection | None = None, progress: Progress = lambda _: None) -> Selection:
+    """The best mix by model section 4: stages, then net cost, then the tie-breaks in order.
+
+    Raises ``SolverError`` where the solver that the job asks for is missing or gives nothing usable.
+    """
+    mix = build(job, offer, last)
+    found = climb(mix, [*mix.stages, *mix.ties], Clock(job.solve.seconds), nothing_taken(mix), progress)
+    return selection(mix, found)
+
+
+def nothing_taken(mix: Mix) -> Values:
+    """Leaving every fault is always possible."""
+    return {column.name: 0 for column in mix.integers}
+
+
+def climb(
+    mix: Mix,
+    levels: Sequence[Level],
+    clock: Clock,
+    start: Values | None = None,
+    progress: Progress = lambda _: None,
+) -> Climb:
+    """Solve the levels in order, each held by those after it. Leaves the columns' bounds where the levels put them."""
+    values, reached, outcome = start, dict[str, int](), Outcome(proven=True)
+    stages_left = sum(1 for level in levels if level in mix.stages)
+    for group in grouped(levels, mix):
+        single = group[0] if len(group) == 1 else None
+        if single in mix.stages:
+            progress(group[0].name)
+        if values is None or not _ideal(group, values):
+            seconds = clock.left / max(1, stages_left) if single in mix.stages else clock.left
+            ending, answer = _solve_group(mix, group, seconds)
+            if ending in (Ending.IMPOSSIBLE, Ending.UNKNOWN) and values is None:
+                return Climb(ending, {}, {}, outcome)
+            if answer is not None:
+                values = answer.values
+            if single in mix.stages and ending is not Ending.CLOSED and outcome.proven:
+                outcome = _not_closed(group[0], answer, values or {})
+        stages_left -= single in mix.stages
+        for level in group:
+            reached.setdefault(level.name, _hold(level, values or {}))
+    if values is None:
+        raise SolverError("there was no level to solve")
+    if not outcome.proven:
+        values = _tidied(mix, values)
+        reached |= {level.name: measured(level.measures, values) for level in mix.stages if level.name in reached}
+    return Climb(Ending.CLOSED if outcome.proven else Ending.OPEN, values, reached, outcome)
+
+
+def grouped(levels: Sequence[Level], mix: Mix) -> Iterator[list[Level]]:
+    """Each stage on its own; tie-breaks together while one objective can keep them apart."""
+    group: list[Level] = []
+    for level in levels:
+        if level in mix.stages:
+            yield [level]
+            continue
+        if group and math.prod(g.reach for g in group) * level.reach > WIDEST_OBJECTIVE:
+            yield group
+            group = []
+        group.append(level)
+    if group:
+        yield group
+
+
+def _ideal(group: Sequence[Level], values: Values) -> bool:
+    """Whether nothing could be better: there is nothing to decide, so nothing to solve."""
+    return all(measured(g.measures, values) == (g.high if g.maximise else g.low) for g in group)
+
+
+def _solve_group(
+    mix: Mix, group: Sequence[Level], seconds: float
+) -> tuple[Ending, solvers.Answer | None]:
+    terms: list[Expression] = []
+    weight = 1
+    for level in reversed(group):
+        terms.append((-weight if level.maximise else weight) * level.measures)
+        weight *= level.reach
+    with _only_counted(mix, group):
+        return solve(mix, total(terms), seconds)
+
+
+class _only_counted:  # noqa: N801 - reads as a phrase where it is used
+    """While an early stage is solved, options that cannot matter to it stay closed: they only cost money."""
+
+    def __init__(self, mix: Mix, group: Sequence[Level]) -> None:
+        counted = group[0].counted
+        closed = [] if counted is None else [column for key, column in mix.take.items() if key not in counted]
+        self.closed = [column for column in closed if not column.lowBound and column.upBound]
+
+    def __enter__(self) -> None:
+        for column in self.closed:
+            column.upBound = 0
+
+    def __exit__(self, *_: object) -> None:
+        for column in self.closed:
+            column.upBound = 1
+
+
+def solve(mix: Mix, objective: Expression, seconds: float) -> tuple[Ending, solvers.Answer | None]:
+    """Minimise one objective under the bounds as they stand; an answer is exact in whole numbers or is not given.
+
+    Raises ``SolverError`` where the solver's answer breaks a row, or is not what it says, even with presolve off.
+    """
+    if seconds <= 0:
+        return Ending.UNKNOWN, None
+    broken: str | None = None
+    objective = total([objective]) - objective.constant  # solvers and PuLP's versions differ over a constant
+    for careful in (False, True):
+        mix.problem.setObjective(total([objective]))  # a copy: PuLP adds a column of its own to an empty objective
+        answer = solvers.run(mix, seconds, careful=careful)
+        if answer.impossible:
+            return Ending.IMPOSSIBLE, None
+        if not answer.values:
+            return Ending.UNKNOWN, None
+        broken = broken_row(mix, answer.values) or _false_objective(objective, answer)
+        if broken is None:
+            closed = answer.finished and answer.objective - answer.bound < 1 - 1e-6
+            return Ending.CLOSED if closed else Ending.OPEN, answer
+    raise SolverError(f"the solver's answer breaks the row {broken!r}")
+
+
+def _false_objective(objective: Expression, answer: solvers.Answer) -> str | None:
+    """Solvers have been seen to report an objective that their own columns do not give."""
+    if any(column.name not in answer.values for column in objective):
+        return None
+    return None if abs(measured(objective, answer.values) - answer.objective) < 0.5 else "objective"
+
+
+def broken_row(mix: Mix, values: Values) -> str | None:
+    """The first constraint that whole-number values break, None where they keep all, levels' bounds included."""
+    for name, row in mix.rows:
+        left = measured(row, values)
+        if (row.sense >= 0 and left < 0) or (row.sense <= 0 and left > 0):
+            return name
+    budget = int(mix.unspent.upBound or 0)
+    if measured(mix.cash, values) > budget - int(mix.unspent.lowBound or 0):
+        return "never_over"
+    for level in [*mix.stages, *mix.ties]:
+        value = measured(level.measures, values)
+        if not level.column.lowBound - 1e-6 <= value <= level.column.upBound + 1e-6:
+            return level.name
+    return None
+
+
+def measured(expression: Expression, values: Values) -> int:
+    """An expression over whole columns, in whole numbers."""
+    return sum(round(coefficient) * values[column.name] for column, coefficient in expression.items()) + round(
+        expression.constant
+    )
+
+
+def _hold(level: Level, values: Values) -> int:
+    value = measured(level.measures, values)
+    if level.maximise:
+        level.column.lowBound = value
+    else:
+        level.column.upBound = value
+    return value
+
+
+def release(mix: Mix) -> None:
+    """Give every level and option its first bounds back, for the next question to the same program."""
+    for level in [*mix.stages, *mix.ties]:
+        level.column.lowBound, level.column.upBound = level.low, level.high
+    for column in mix.take.values():
+        column.lowBound, column.upBound = 0, 1
+
+
+def _not_closed(level: Level, answer: solvers.Answer | None, values: Values) -> Outcome:
+    value = measured(level.measures, values)
+    limit = level.high if level.maximise else level.low
+    if answer is not None and math.isfinite(answer.bound):
+        bound = math.floor(-answer.bound + 1e-6) if level.maximise else math.ceil(answer.bound - 1e-6)
+        limit = min(limit, bound) if level.maximise else max(limit, bound)
+    return Outcome(
+        proven=False,
+        stage=level.name,
+        unit="money" if level.name in (PROFIT, NET_COST) else "fixes",
+        better_at_most=abs(limit - value),
+    )
+
+
+def _tidied(mix: Mix, values: Values) -> Values:
+    """With the faults' choices fixed, the cheapest packs and orders that hold them: a small program."""
+    for column in mix.take.values():
+        column.lowBound = column.upBound = values[column.name]
+    net = next(level for level in mix.stages if level.name == NET_COST)
+    _, answer = solve(mix, net.measures, SECONDS_TO_TIDY)
+    return values if answer is None else answer.values
+
+
+def selection(mix: Mix, found: Climb) -> Selection:
+    """The answer in the job's own ids."""
+    names = {quote.id: quote.supplier for quote in mix.in_play}
+    packs = {quote: measured(total([packs]), found.values) for quote, packs in mix.packs.items()}
+    return Selection(
+        options=tuple(o for o in mix.offer.options if found.values[mix.take[o.key].name] == 1),
+        packs={quote: count for quote, count in packs.items() if count and names[quote] is not None},
+        levels={level.name: found.levels[level.name] for level in mix.stages if level.name in found.levels},
+        outcome=found.outcome,
+    )

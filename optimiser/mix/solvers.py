@@ -1,0 +1,146 @@
+"""The solvers behind one face: HiGHS in process, CBC where PuLP brings it or finds it.
+
+Traps that are dealt with here: default gaps above zero, a time limit reported as an optimum, columns at 0.9999999,
+text that solver code prints past Python's standard output, PuLP 3 and 4 naming things differently.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import math
+import os
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import pulp
+
+from optimiser.errors import SolverError
+from optimiser.mix.formulation import Mix
+
+TOLERANCE = 1e-9
+FARTHEST_FROM_WHOLE = 1e-4
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a solver gave: whole columns by name, the objective (minimised), a bound below it, and whether it finished.
+
+    ``values`` is empty where there is no point to read.
+    """
+
+    values: dict[str, int]
+    objective: float
+    bound: float
+    finished: bool
+    impossible: bool = False
+
+
+NOTHING = Answer({}, math.inf, -math.inf, finished=False)
+IMPOSSIBLE = Answer({}, math.inf, math.inf, finished=True, impossible=True)
+
+
+def run(mix: Mix, seconds: float, *, careful: bool) -> Answer:
+    """Solve the program as it stands with the job's solver; ``careful`` switches presolve off.
+
+    No solver is given a known answer to begin from: HiGHS 1.16 then reports optima that its columns do not reach.
+    """
+    solver = _run_cbc if mix.job.solve.solver == "cbc" else _run_highs
+    with nothing_on_standard_output():
+        return solver(mix, seconds, careful=careful)
+
+
+@contextlib.contextmanager
+def nothing_on_standard_output() -> Iterator[None]:
+    """Solver code in C++ prints past ``sys.stdout``; an answer in JSON must stay clean, so file descriptor 1 is shut."""
+    try:
+        sys.stdout.flush()
+        kept = os.dup(1)
+    except (OSError, ValueError):
+        yield
+        return
+    try:
+        with open(os.devnull, "wb") as nowhere:  # noqa: PTH123 - a device, not a path
+            os.dup2(nowhere.fileno(), 1)
+        yield
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)
+
+
+def _run_highs(mix: Mix, seconds: float, *, careful: bool) -> Answer:
+    import highspy  # noqa: PLC0415 - heavy, and not needed with CBC
+
+    solver = pulp.HiGHS(
+        msg=False,
+        gapRel=0,
+        gapAbs=0,
+        threads=1,
+        timeLimit=seconds,
+        mip_feasibility_tolerance=TOLERANCE,
+        primal_feasibility_tolerance=TOLERANCE,
+        presolve="off" if careful else "choose",
+    )
+    mix.problem.solve(solver)
+    model = mix.problem.solverModel
+    status, info = model.getModelStatus(), model.getInfo()
+    if status in (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kUnboundedOrInfeasible):
+        return IMPOSSIBLE
+    if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
+        return NOTHING
+    finished = status == highspy.HighsModelStatus.kOptimal
+    objective = info.objective_function_value
+    bound = info.mip_dual_bound
+    if finished and math.isinf(bound):
+        bound = objective  # settled in presolve: HiGHS then says optimal and may leave the bound unset
+    return Answer(_whole_values(mix), objective, bound, finished)
+
+
+def _run_cbc(mix: Mix, seconds: float, *, careful: bool) -> Answer:
+    solver = _cbc(seconds, careful=careful)
+    outcome = mix.problem.solve(solver)
+    if hasattr(outcome, "has_solution"):  # PuLP 4
+        status, feasible = int(outcome.status), bool(outcome.has_solution)
+        finished = status == 1
+    else:
+        status, solution = mix.problem.status, mix.problem.sol_status
+        feasible, finished = solution in (1, 2), solution == 1
+    if status == -1:
+        return IMPOSSIBLE
+    if not feasible:
+        return NOTHING
+    try:
+        values = _whole_values(mix)
+    except SolverError:
+        return NOTHING  # stopped by the time limit, CBC leaves the relaxation's fractions
+    objective = float(mix.problem.objective.value())
+    return Answer(values, objective, objective if finished else -math.inf, finished)
+
+
+def _cbc(seconds: float, *, careful: bool) -> Any:
+    wanted = {
+        "msg": False,
+        "gapRel": 0.0,
+        "gapAbs": 0.0,
+        "threads": 1,
+        "timeLimit": max(1, math.ceil(seconds)),
+        "options": ["integerTolerance 1e-9", "primalTolerance 1e-9", *(["preprocess off"] if careful else [])],
+    }
+    for name in ("PULP_CBC_CMD", "COIN_CMD"):
+        if hasattr(pulp, name):
+            solver = getattr(pulp, name)(**wanted)
+            if solver.available():
+                return solver
+    raise SolverError("CBC is not on this machine: PuLP 3 brings it, PuLP 4 needs `pip install optimiser[cbc]`")
+
+
+def _whole_values(mix: Mix) -> dict[str, int]:
+    values: dict[str, int] = {}
+    for column in mix.integers:
+        value = column.value() or 0.0
+        whole = round(value)
+        if abs(value - whole) > FARTHEST_FROM_WHOLE:
+            raise SolverError(f"the solver left {column.name} at {value}")
+        values[column.name] = whole
+    return values

@@ -1,0 +1,151 @@
+"""Why this and not that, exactly: options forced, and how far the chosen one's price and chance may move.
+
+Every answer comes from re-solving the same program under other bounds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from optimiser import options
+from optimiser.mix.formulation import NET_COST, PROFIT, Level, Mix, build, job_budget
+from optimiser.mix.solve import Climb, Clock, Ending, climb, measured, release, selection, solve
+from optimiser.model.job import Fault, Job
+from optimiser.model.option import Offer, Option
+from optimiser.model.plan import Selection, SwitchPoints
+
+MILLION = 1_000_000
+
+
+@dataclass(frozen=True)
+class ForcedMix:
+    """The best mix with one option taken; ``selection`` is None where no mix holds it or (not ``known``) none was found."""
+
+    option: Option
+    selection: Selection | None
+    known: bool
+
+
+class WhatIf:
+    """Questions about one fault's options, put to one program that holds every option of that fault."""
+
+    def __init__(self, job: Job, fault: Fault, chosen: Selection) -> None:
+        self.job, self.fault, self.chosen = job, fault, chosen
+        self.offer: Offer = options.build(job, whole={fault.id})
+        self.mix: Mix = build(job, self.offer, chosen)
+        self.options = [option for option in self.offer.options if option.fault == fault.id]
+
+    def forced(self) -> Iterator[ForcedMix]:
+        """For each option of the fault the best mix that takes it, nearest to the plan among equals."""
+        nearest = self.mix.ties[:1]
+        taken = self.chosen.option_for(self.fault.id)
+        for option in self.options:
+            if taken is not None and option.key == taken.key:
+                yield ForcedMix(option, self.chosen, known=True)
+                continue
+            release(self.mix)
+            self.mix.take[option.key].lowBound = 1
+            found = climb(self.mix, [*self.mix.stages, *nearest], self._clock())
+            if found.ending in (Ending.IMPOSSIBLE, Ending.UNKNOWN):
+                yield ForcedMix(option, None, known=found.ending is Ending.IMPOSSIBLE)
+            else:
+                yield ForcedMix(option, selection(self.mix, found), known=True)
+
+    def switch_points(self) -> SwitchPoints | None:
+        """Up to which price and down to which chance the chosen option stays the choice; None where the fault is left.
+
+        None too where the plan, or the mix without the option, is not proven: a point would be a guess.
+        """
+        taken = self.chosen.option_for(self.fault.id)
+        if taken is None or not self.chosen.outcome.proven:
+            return None
+        without = self._without(taken)
+        if without.ending is not Ending.CLOSED:
+            return None
+        surcharge = self._surcharge(taken, without)
+        if surcharge is None:
+            return None
+        chance, any_fall_loses = self._chance_point(taken, without)
+        return SwitchPoints(surcharge_minor=surcharge, chance=chance, any_fall_loses=any_fall_loses)
+
+    def _clock(self) -> Clock:
+        return Clock(self.job.solve.seconds)
+
+    def _without(self, option: Option) -> Climb:
+        release(self.mix)
+        self.mix.take[option.key].upBound = 0
+        start = {column.name: 0 for column in self.mix.integers}
+        return climb(self.mix, self.mix.stages, self._clock(), start)
+
+    def _values(self) -> list[Level]:
+        """The stages that a surcharge cannot touch: all but net cost; for aim profit the safety stages alone."""
+        return [stage for stage in self.mix.stages if stage.name not in (NET_COST, PROFIT)]
+
+    def _surcharge(self, option: Option, without: Climb) -> int | None:
+        """The larger of what is left by the cheapest mix that beats the rival, and of the room at equal values."""
+        points = []
+        values = self._values()
+        decided = next((i for i, s in enumerate(values) if self._gain(s, without) > 0), len(values))
+        for beaten in range(decided, len(values)):
+            least_cash = self._least(self.mix.cash, option, values[: beaten + 1], without, beat=True)
+            if least_cash is not None:
+                points.append(job_budget(self.job) - least_cash)
+        room = self._room(option, values, without)
+        if room is not None:
+            points.append(room)
+        return max(points, default=None)
+
+    def _gain(self, stage: Level, without: Climb) -> int:
+        return self.chosen.levels[stage.name] - without.levels[stage.name]
+
+    def _hold(self, option: Option, held: list[Level], without: Climb, *, beat: bool) -> None:
+        """Only mixes that contain the option and reach the rival's values, beating it in the last one if asked."""
+        release(self.mix)
+        self.mix.take[option.key].lowBound = 1
+        for stage in held:
+            stage.column.lowBound = without.levels[stage.name] + (beat and stage is held[-1])
+
+    def _least(self, objective: object, option: Option, held: list[Level], without: Climb, *, beat: bool) -> int | None:
+        if beat and without.levels[held[-1].name] >= held[-1].high:
+            return None
+        self._hold(option, held, without, beat=beat)
+        ending, answer = solve(self.mix, objective, self._clock().left)
+        return None if answer is None or ending is not Ending.CLOSED else measured(self.mix.cash, answer.values)
+
+    def _room(self, option: Option, values: list[Level], without: Climb) -> int | None:
+        """``max min(remaining - cash, rival's cost - cost)`` over the mixes that reach the rival's values."""
+        self._hold(option, values, without, beat=False)
+        decisive = next((s for s in self.mix.stages if s.name == PROFIT), self.mix.stages[-1])
+        rival = without.levels[decisive.name] * (-1 if decisive.maximise else 1)
+        self.mix.rival.lowBound = self.mix.rival.upBound = rival
+        ending, answer = solve(self.mix, -1 * self.mix.room, self._clock().left)
+        self.mix.rival.lowBound = self.mix.rival.upBound = None
+        if answer is None or ending is not Ending.CLOSED:
+            return None
+        cost = measured(decisive.measures, answer.values) * (-1 if decisive.maximise else 1)
+        return min(job_budget(self.job) - measured(self.mix.cash, answer.values), rival - cost)
+
+    def _chance_point(self, option: Option, without: Climb) -> tuple[float, bool]:
+        """Model section 5: only the option's own chance falls, so only the stages that count its fault lose by it."""
+        stages = [stage for stage in self.mix.stages if stage.name != NET_COST]
+        counting = [s for s in stages if s.counted is None or any(key[0] == self.fault.id for key in s.counted)]
+        first, last = counting[0], counting[-1]
+        good_enough, chance = self.job.settings.good_enough, option.chance
+        before_last = [self._gain(s, without) for s in counting[:-1]]
+        if first is last:
+            point = self._fallen(chance, last, without)
+            loses = self._gain(last, without) == 0
+        elif chance > good_enough and not any(before_last):
+            point = max(good_enough, self._fallen(chance, last, without))
+            loses = False
+        else:
+            point = self._fallen(min(chance, good_enough), first, without)
+            loses = before_last[0] == 0 and chance <= good_enough
+        return max(0.0, point), loses
+
+    def _fallen(self, chance: float, stage: Level, without: Climb) -> float:
+        gain = self._gain(stage, without)
+        if stage.name != PROFIT:
+            return chance - gain / MILLION / self.fault.importance
+        return chance - gain / self.fault.sale_gain_minor if self.fault.sale_gain_minor else 0.0

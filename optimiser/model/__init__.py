@@ -1,0 +1,1 @@
+"""The records that everything else speaks in: frozen, typed, no files, no frames, no solver."""

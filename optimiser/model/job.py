@@ -1,0 +1,212 @@
+"""The job as a person writes it down: the money, the time, the faults and what could mend them.
+
+Field aliases are the keys of ``job.toml``; amounts are minor units of the job's currency, minutes are whole.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from enum import StrEnum
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from optimiser.model.quotes import Quote, Supplier
+from optimiser.model.record import AtLeastOne, Chance, Count, Id, Minor, Positive, Record
+from optimiser.money import Currency
+
+SOMETHING_ELSE = "something-else"
+"""The cause that always exists: none of those listed."""
+
+
+class Severity(StrEnum):
+    """The three groups of Directive 2014/45/EU, article 7(2)."""
+
+    MINOR = "minor"
+    MAJOR = "major"
+    DANGEROUS = "dangerous"
+
+
+class LicensedSystem(StrEnum):
+    """Systems on which the owner works only if the job says that they are licensed for it."""
+
+    AIRBAGS_AND_BELTS = "airbags-and-belts"
+    HIGH_VOLTAGE = "high-voltage"
+    GAS = "gas"
+    REFRIGERANT = "refrigerant"
+
+
+NEVER_SALVAGE_KINDS = frozenset({"friction", "brake-hydraulic", "steering", "tyre", "fuel-or-gas-hose", "restraint"})
+"""Kinds of part that are not bought used unless the job lifts the rule (common practice, no published source)."""
+ONLY_NEW_KIND = "restraint"
+"""The kind that is never anything but new, whatever the job says."""
+
+
+class Settings(Record):
+    """The table ``[job]``."""
+
+    title: str = ""
+    currency: str = "XXX"
+    safety_first: bool = True
+    good_enough: Chance = 0.95
+    aim: Literal["fixes", "profit"] = "fixes"
+    fallbacks: bool = True
+    check_must_gain: Chance = 0.005
+    today: date | None = None
+    needed_by: date | None = None
+    licensed: tuple[LicensedSystem, ...] = ()
+    twin_strength: Chance = 0.5
+
+
+class Pot(Record):
+    """The table ``[money]``: the whole pot and what of it is gone or kept back."""
+
+    cap_minor: Annotated[Minor, Field(alias="cap")]
+    purchase_minor: Annotated[Minor, Field(alias="purchase")] = 0
+    spent_minor: Annotated[Minor, Field(alias="spent")] = 0
+    hold_back_minor: Annotated[Minor, Field(alias="hold_back")] = 0
+    sale_as_it_stands_minor: Annotated[Minor | None, Field(alias="sale_as_it_stands")] = None
+    hour_worth_minor: Annotated[Minor, Field(alias="hour_worth")] = 0
+
+    @property
+    def committed_minor(self) -> int:
+        """What is already gone: the purchase and what was spent before the record began."""
+        return self.purchase_minor + self.spent_minor
+
+    @property
+    def remaining_minor(self) -> int:
+        """What is left to plan with; below zero where the cap is already passed."""
+        return self.cap_minor - self.committed_minor - self.hold_back_minor
+
+
+class Time(Record):
+    """The table ``[time]``: the owner's hours, if they are limited."""
+
+    hours: Annotated[float, Field(ge=0, le=100_000)] | None = None
+
+    @property
+    def minutes(self) -> int | None:
+        """The owner's whole minutes, or None for no limit."""
+        return None if self.hours is None else int(self.hours * 60 + 1e-9)
+
+
+class Solve(Record):
+    """The table ``[solve]``: which solver, and how many seconds it may take."""
+
+    solver: Literal["auto", "highs", "cbc"] = "auto"
+    seconds: Annotated[float, Field(gt=0, le=86_400)] = 60
+
+
+class Access(Record):
+    """What must come off first: its minutes and price are paid once for all work that names it."""
+
+    id: Id
+    title: str = ""
+    minutes: Count = 0
+    price_minor: Annotated[Minor, Field(alias="price")] = 0
+
+
+class Part(Record):
+    """What the job knows of a part: its kind, and whether it is renewed in sets."""
+
+    id: Id
+    title: str = ""
+    kind: str = "free"
+    renew_in: AtLeastOne = 1
+    never_salvage: bool | None = None
+
+    @property
+    def salvage_barred(self) -> bool:
+        """Whether salvage is left out for this part."""
+        return self.kind in NEVER_SALVAGE_KINDS if self.never_salvage is None else self.never_salvage
+
+    @property
+    def protection_lifted(self) -> bool:
+        """Whether the job lifts a rule that common practice would keep."""
+        return self.kind in NEVER_SALVAGE_KINDS and not self.salvage_barred
+
+
+class Owned(Record):
+    """Parts on the shelf."""
+
+    part: Id
+    units: AtLeastOne = 1
+    condition: Literal["new", "refurbished", "salvage"]
+    good_chance: Chance
+
+
+class Check(Record):
+    """A check of one fault: what it costs and how likely each result is under each cause, as written."""
+
+    id: Id
+    title: str = ""
+    minutes: Count = 0
+    cost_minor: Annotated[Minor, Field(alias="cost")] = 0
+    access: tuple[Id, ...] = ()
+    results: Mapping[Id, Mapping[Id, Chance]] = Field(min_length=1)
+
+
+class Repair(Record):
+    """One way to mend a fault. ``chance`` and ``cures`` are given sound parts; exactly one of them is set."""
+
+    id: Id
+    title: str = ""
+    chance: Chance | None = None
+    cures: Mapping[Id, Chance] | None = None
+    parts: Mapping[Id, AtLeastOne] = Field(default_factory=dict)
+    price_minor: Annotated[Minor, Field(alias="price")] = 0
+    minutes: Count = 0
+    by: Literal["self", "workshop"] = "self"
+    lead_days: Count = 0
+    access: tuple[Id, ...] = ()
+
+    def cure(self, cause: str) -> float:
+        """The chance that this repair cures the cause, given sound parts."""
+        if self.chance is not None:
+            return self.chance
+        return (self.cures or {}).get(cause, 0.0)
+
+
+class Fault(Record):
+    """Something wrong: how grave, what may be behind it, what could find out, what could mend it."""
+
+    id: Id
+    title: str = ""
+    severity: Severity
+    importance: Annotated[Positive, Field(le=1000)] = 1.0
+    sale_gain_minor: Annotated[Minor, Field(alias="sale_gain")] = 0
+    system: str = ""
+    twin: Id | None = None
+    something_else: Annotated[Chance, Field(lt=1)] = 0.05
+    causes: Mapping[Id, Positive] = Field(default_factory=dict)
+    checks: Annotated[tuple[Check, ...], Field(alias="check")] = ()
+    repairs: Annotated[tuple[Repair, ...], Field(alias="repair")] = ()
+
+
+class Job(Record):
+    """Everything that was read, ready to plan with: no defaults left open, every id resolved."""
+
+    settings: Annotated[Settings, Field(alias="job")] = Settings()
+    pot: Annotated[Pot, Field(alias="money")]
+    time: Time = Time()
+    solve: Solve = Solve()
+    access: tuple[Access, ...] = ()
+    parts: Annotated[tuple[Part, ...], Field(alias="part")] = ()
+    owned: tuple[Owned, ...] = ()
+    faults: Annotated[tuple[Fault, ...], Field(alias="fault")] = ()
+    quotes: tuple[Quote, ...] = ()
+    suppliers: tuple[Supplier, ...] = ()
+
+    @property
+    def currency(self) -> Currency:
+        """The job's currency."""
+        return Currency.of(self.settings.currency)
+
+    def part(self, part_id: str) -> Part:
+        """The part's row, or the defaults for a part that is named without one."""
+        return next((p for p in self.parts if p.id == part_id), Part(id=part_id))
+
+    def supplier(self, supplier_id: str) -> Supplier:
+        """The supplier's terms, or the defaults for one that is quoted but not listed."""
+        return next((s for s in self.suppliers if s.id == supplier_id), Supplier(id=supplier_id))

@@ -1,0 +1,84 @@
+"""An option: one repair of one fault with one quote for each of its parts."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+from optimiser.model.quotes import Quote
+from optimiser.model.record import Record
+
+
+class Line(Record):
+    """Pieces of one part from one quote; ``units`` are rounded up to the part's set, ``wanted`` are not."""
+
+    quote: Quote
+    units: int
+    wanted: int
+
+
+class Option(Record):
+    """A repair with its parts chosen: what it draws on the pot and the hours, and its chance of cure.
+
+    ``chance`` is over the fault's causes and the soundness of the parts; ``minutes`` are the owner's own (0 for a
+    workshop), ``days`` until it can be done.
+    """
+
+    fault: str
+    repair: str
+    by_workshop: bool
+    lines: tuple[Line, ...]
+    direct_minor: int
+    minutes: int
+    access: tuple[str, ...]
+    chance: float
+    days: int
+
+    @property
+    def key(self) -> tuple[str, ...]:
+        """Names the option within the job: fault, repair, and the quote of each part."""
+        return (self.fault, self.repair, *(line.quote.id for line in self.lines))
+
+    @property
+    def content(self) -> tuple[object, ...]:
+        """A sort key made of what the option is, not of where its quotes stand."""
+        return (
+            tuple(line.quote.content for line in self.lines),
+            self.repair,
+            tuple(line.quote.line for line in self.lines),
+        )
+
+    @property
+    def suppliers(self) -> frozenset[str]:
+        """Suppliers that an order goes to if this option is taken."""
+        return frozenset(line.quote.supplier for line in self.lines if line.quote.supplier is not None)
+
+
+class Bar(StrEnum):
+    """Why something in the job is not offered."""
+
+    LAPSED = "lapsed"
+    LATE = "late"
+    SALVAGE = "salvage"
+    ONLY_NEW = "only-new"
+    LICENSED = "licensed"
+    NO_QUOTE = "no-quote"
+    NO_REPAIR = "no-repair"
+    TOO_FEW = "too-few"
+    NO_CURE = "no-cure"
+
+
+class NotOffered(Record):
+    """A quote, an owned row, a repair or a fault that the mix cannot take, and why; ``detail`` is a date or a name."""
+
+    kind: str
+    id: str
+    bar: Bar
+    detail: str = ""
+
+
+class Offer(Record):
+    """All that the mix may choose from: the options of every fault, and every quote that may top up an order."""
+
+    options: tuple[Option, ...]
+    quotes: tuple[Quote, ...]
+    not_offered: tuple[NotOffered, ...] = ()

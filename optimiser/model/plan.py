@@ -1,0 +1,257 @@
+"""The plan: for every fault a choice or none, the orders that follow, and where the money goes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from enum import StrEnum
+from typing import Literal
+
+from optimiser.model.job import Access, Fault, Job
+from optimiser.model.option import NotOffered, Option
+from optimiser.model.quotes import Quote, Supplier
+from optimiser.model.record import Record
+
+
+class Outcome(Record):
+    """How good the mix is known to be.
+
+    ``better_at_most`` is the greatest amount by which another mix could beat this one in the first stage that was
+    not closed: millionths of a fix, or minor units (stages ``profit`` and ``net-cost``); 0 where proven.
+    """
+
+    proven: bool
+    stage: str = ""
+    unit: Literal["fixes", "money"] = "fixes"
+    better_at_most: int = 0
+
+
+class Selection(Record):
+    """The bare answer of the mix: one option for some faults, whole packs for some quotes.
+
+    ``levels`` are the stages' values in their order (millionths of a fix, or minor units for profit), then net cost.
+    """
+
+    options: tuple[Option, ...]
+    packs: Mapping[str, int]
+    levels: Mapping[str, int]
+    outcome: Outcome
+
+    def option_for(self, fault: str) -> Option | None:
+        """The option taken for the fault, or None where it is left."""
+        return next((o for o in self.options if o.fault == fault), None)
+
+
+class Reason(StrEnum):
+    """The short why of a choice, from facts at hand."""
+
+    ONLY_WAY = "only-way"
+    SUREST = "surest"
+    SUREST_AND_CHEAPEST = "surest-and-cheapest"
+    GOOD_ENOUGH = "good-enough"
+    DEARER_FOR_LITTLE = "dearer-for-little"
+    SHARES_AN_ORDER = "shares-an-order"
+    NOTHING_OFFERED = "nothing-offered"
+    TOO_DEAR = "too-dear"
+    NO_HOURS = "no-hours"
+    OTHERS_FIRST = "others-first"
+    NOT_WORTH_IT = "not-worth-it"
+
+
+class Why(Record):
+    """A reason with its figures.
+
+    ``other`` is another option of the fault (for a fault that is left: its cheapest), ``cost_minor`` what that one
+    costs more than the choice, each bought alone (for a fault that is left: what it would cost on top of the plan),
+    ``chance`` what it gives more.
+    """
+
+    reason: Reason
+    other: Option | None = None
+    cost_minor: int = 0
+    chance: float = 0.0
+
+
+class PartChoice(Record):
+    """One part of a choice and its share of what is paid for it, postage included."""
+
+    part: str
+    units: int
+    wanted: int
+    quote: Quote
+    landed_minor: int
+
+
+class Choice(Record):
+    """What is done about one fault. ``landed_minor`` is its share of the whole net cost; shares sum to it exactly."""
+
+    fault: Fault
+    option: Option | None
+    parts: tuple[PartChoice, ...]
+    access_minor: int
+    landed_minor: int
+    why: Why
+
+    @property
+    def chance(self) -> float:
+        """Chance of cure, 0 where the fault is left."""
+        return 0.0 if self.option is None else self.option.chance
+
+
+class OrderLine(Record):
+    """Packs of one quote; ``fitted`` pieces are used, the rest is over."""
+
+    quote: Quote
+    packs: int
+    fitted: int
+
+    @property
+    def goods_minor(self) -> int:
+        """What the packs cost, deposits apart."""
+        return self.quote.price_minor * self.packs
+
+    @property
+    def pieces(self) -> int:
+        """Pieces in the packs."""
+        return self.packs * self.quote.pack
+
+    @property
+    def deposits_minor(self) -> int:
+        """Deposits paid now, on every piece."""
+        return self.quote.deposit_minor * self.pieces
+
+
+class Order(Record):
+    """One order to one supplier. ``to_waive_minor``: goods still missing for free postage, None where there is none."""
+
+    supplier: Supplier
+    lines: tuple[OrderLine, ...]
+    goods_minor: int
+    postage_minor: int
+    deposits_minor: int
+    to_waive_minor: int | None
+
+    @property
+    def total_minor(self) -> int:
+        """What is paid to the supplier now."""
+        return self.goods_minor + self.postage_minor + self.deposits_minor
+
+
+class Purse(Record):
+    """Where the pot goes, in minor units: ``orders + direct + deposits + fallbacks + unspent = remaining``."""
+
+    cap_minor: int
+    committed_minor: int
+    hold_back_minor: int
+    remaining_minor: int
+    orders_minor: int
+    direct_minor: int
+    deposits_minor: int
+    deposits_due_minor: int
+    fallbacks_minor: int
+    unspent_minor: int
+
+    @property
+    def cash_minor(self) -> int:
+        """Everything paid by this plan."""
+        return self.orders_minor + self.direct_minor + self.deposits_minor + self.fallbacks_minor
+
+    @property
+    def net_minor(self) -> int:
+        """Cash less the deposits that come back."""
+        return self.cash_minor - self.deposits_due_minor
+
+
+class Leftover(Record):
+    """Pieces bought and not fitted."""
+
+    part: str
+    units: int
+
+
+class Remark(StrEnum):
+    """Something that the plan must say beside its figures."""
+
+    OVERSPENT = "overspent"
+    DANGEROUS_LEFT = "dangerous-left"
+    DANGEROUS_UNSURE = "dangerous-unsure"
+    SAFETY_OFF = "safety-off"
+    PROTECTION_LIFTED = "protection-lifted"
+    LICENCE_CLAIMED = "licence-claimed"
+    SUPPLIER_NOT_LISTED = "supplier-not-listed"
+    SET_ROUNDED = "set-rounded"
+    ALIKE_QUOTES = "alike-quotes"
+    SAME_AXLE = "same-axle"
+    NO_CURRENCY = "no-currency"
+    CHECKS_NOT_PLANNED = "checks-not-planned"
+
+
+class Notice(Record):
+    """A remark and what it is about: ids, amounts as text."""
+
+    remark: Remark
+    about: tuple[str, ...] = ()
+
+
+class Plan(Record):
+    """The whole answer. ``expected_fixes`` is weighted by importance, ``expected_count`` is not; both unrounded."""
+
+    job: Job
+    choices: tuple[Choice, ...]
+    orders: tuple[Order, ...]
+    purse: Purse
+    access: tuple[Access, ...]
+    minutes: int
+    leftovers: tuple[Leftover, ...]
+    not_offered: tuple[NotOffered, ...]
+    notices: tuple[Notice, ...]
+    cautions: Mapping[str, tuple[str, ...]]
+    expected_fixes: float
+    expected_count: float
+    selection: Selection
+
+    @property
+    def outcome(self) -> Outcome:
+        """How good the mix is known to be."""
+        return self.selection.outcome
+
+    def choice(self, fault: str) -> Choice:
+        """What is done about the fault. Raises ``KeyError`` for an id that the job does not have."""
+        for choice in self.choices:
+            if choice.fault.id == fault:
+                return choice
+        raise KeyError(fault)
+
+
+class SwitchPoints(Record):
+    """How far the chosen option's price may rise and its chance fall before the mix would do without it.
+
+    ``surcharge_minor``: what the option alone may cost more and stay the choice. ``chance``: what its chance may fall
+    to; ``any_fall_loses`` where the least fall would already give it up.
+    """
+
+    surcharge_minor: int
+    chance: float
+    any_fall_loses: bool = False
+
+
+class Forced(Record):
+    """The best plan in which one option of a fault is taken, come what may; None where no plan holds it.
+
+    ``alone_minor`` is the option's net cost bought by itself; ``loses`` names the faults whose chance falls against
+    the best plan; ``switch`` is set for the chosen option; ``known`` is False where the time ran out first.
+    """
+
+    option: Option
+    alone_minor: int
+    plan: Plan | None
+    loses: tuple[str, ...] = ()
+    switch: SwitchPoints | None = None
+    known: bool = True
+
+
+class Comparison(Record):
+    """Every option of one fault side by side, the plan's own choice among them."""
+
+    plan: Plan
+    fault: Fault
+    rows: tuple[Forced, ...]

@@ -1,0 +1,83 @@
+"""What suppliers ask: a quote is one line of a sheet, a supplier is its postage terms."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from optimiser.model.record import AtLeastOne, Chance, Count, Id, Minor, Record
+
+Condition = Literal["new", "refurbished", "salvage"]
+
+
+class Supplier(Record):
+    """Postage terms: due once an order, waived from ``free_over_minor`` of goods; no order below the minimum."""
+
+    id: Annotated[Id, Field(alias="supplier")]
+    title: str = ""
+    postage_minor: Annotated[Minor, Field(alias="postage")] = 0
+    free_over_minor: Annotated[Minor | None, Field(alias="free_over")] = None
+    minimum_order_minor: Annotated[Minor, Field(alias="minimum_order")] = 0
+    lead_days: Count = 0
+    trip_minutes: Count = 0
+    note: str = ""
+
+    @property
+    def has_threshold(self) -> bool:
+        """Whether buying more from this supplier can ever pay: a waiver to reach or a minimum to meet."""
+        return self.minimum_order_minor > 0 or (self.free_over_minor is not None and self.postage_minor > 0)
+
+
+class Quote(Record):
+    """One part from one supplier (None: on the owner's shelf), by the pack, tax included.
+
+    ``id`` is ``file:line``. ``stock`` counts packs (None: no limit), ``deposit_minor`` is per piece.
+    """
+
+    id: str
+    part: Id
+    supplier: Id | None
+    condition: Condition
+    price_minor: Annotated[Minor, Field(alias="price")]
+    pack: AtLeastOne = 1
+    stock: Count | None = None
+    good_chance: Chance
+    deposit_minor: Annotated[Minor, Field(alias="deposit")] = 0
+    refund_share: Chance = 0.0
+    lead_days: Count = 0
+    warranty_months: Count | None = None
+    valid_until: date | None = None
+    ref: str = ""
+    note: str = ""
+
+    @property
+    def content(self) -> tuple[str | int | float, ...]:
+        """Everything but the line it stands on, as a sort key: the order of rows and files changes no plan."""
+        return (
+            self.part,
+            self.supplier or "",
+            self.condition,
+            self.price_minor,
+            self.pack,
+            self.deposit_minor,
+            self.ref,
+            -1 if self.stock is None else self.stock,
+            self.good_chance,
+            self.refund_share,
+            self.lead_days,
+            -1 if self.warranty_months is None else self.warranty_months,
+            "" if self.valid_until is None else self.valid_until.isoformat(),
+            self.note,
+        )
+
+    @property
+    def line(self) -> tuple[str, int]:
+        """File and line, for rows that are alike in everything else."""
+        file, _, line = self.id.rpartition(":")
+        return file, int(line) if line.isdigit() else 0
+
+    def packs_for(self, units: int) -> int:
+        """Whole packs that hold at least ``units`` pieces."""
+        return -(-units // self.pack)

@@ -1,0 +1,52 @@
+"""What every record shares: frozen, strict about its keys; and the field types of the trade."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo
+
+from optimiser import money
+
+
+class Record(BaseModel):
+    """A frozen record that refuses keys it does not know."""
+
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", validate_by_name=True, validate_by_alias=True, allow_inf_nan=False
+    )
+
+
+def _to_minor(value: Any, info: ValidationInfo) -> Any:
+    """Amounts in a file are decimals of the job's currency (given as context); in Python they are minor units."""
+    currency = (info.context or {}).get("currency")
+    return value if currency is None else money.parse(value, currency)
+
+
+def _no_bool(value: Any) -> Any:
+    if isinstance(value, bool):
+        raise ValueError("a number is expected, not true or false")  # noqa: TRY004 - pydantic wants ValueError
+    return value
+
+
+def _clean(text: str) -> str:
+    if not text.strip() or any(not c.isprintable() for c in text):
+        raise ValueError("an id is printable text on one line, without control characters")
+    if text != text.strip():
+        raise ValueError("an id has no spaces at its ends")
+    return text
+
+
+def slug(title: str) -> str:
+    """The id that a title stands for: lower case, every run of other signs one hyphen."""
+    kept = "".join(c if c.isalnum() else " " for c in title.lower())
+    return "-".join(kept.split())
+
+
+Minor = Annotated[int, BeforeValidator(_to_minor), Field(ge=0, strict=True)]
+"""Money, in minor units of the job's currency, not negative."""
+Chance = Annotated[float, BeforeValidator(_no_bool), Field(ge=0, le=1)]
+Positive = Annotated[float, BeforeValidator(_no_bool), Field(gt=0)]
+Count = Annotated[int, BeforeValidator(_no_bool), Field(ge=0, le=10**6)]
+AtLeastOne = Annotated[int, BeforeValidator(_no_bool), Field(ge=1, le=10**6)]
+Id = Annotated[str, Field(max_length=200), AfterValidator(_clean)]

@@ -1,0 +1,97 @@
+"""Money as whole minor units of an ISO 4217 currency: read it, write it, share it without losing a unit.
+
+No float ever holds money.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+
+GREATEST_MINOR = 10**12
+NO_CURRENCY = "XXX"
+"""ISO 4217's own code for "no currency involved": a job that names none is reckoned in two decimal places."""
+
+_NO_PLACES = "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX UYI VND VUV XAF XOF XPF"
+_THREE_PLACES = "BHD IQD JOD KWD LYD OMR TND"
+_FOUR_PLACES = "CLF UYW"
+_TWO_PLACES = """
+AED AFN ALL AMD AOA ARS AUD AWG AZN BAM BBD BDT BMD BND BOB BOV BRL BSD BTN BWP BYN BZD CAD CDF CHE CHF CHW CNY COP COU
+CRC CUP CVE CZK DKK DOP DZD EGP ERN ETB EUR FJD FKP GBP GEL GHS GIP GMD GTQ GYD HKD HNL HTG HUF IDR ILS INR IRR JMD KES
+KGS KHR KPW KYD KZT LAK LBP LKR LRD LSL MAD MDL MGA MKD MMK MNT MOP MRU MUR MVR MWK MXN MXV MYR MZN NAD NGN NIO NOK NPR
+NZD PAB PEN PGK PHP PKR PLN QAR RON RSD RUB SAR SBD SCR SDG SEK SGD SHP SLE SOS SRD SSP STN SVC SYP SZL THB TJS TMT TOP
+TRY TTD TWD TZS UAH USD USN UYU UZS VED VES WST XAD XCD XCG YER ZAR ZMW ZWG XXX
+"""
+
+PLACES: dict[str, int] = {
+    code: places
+    for places, codes in ((0, _NO_PLACES), (2, _TWO_PLACES), (3, _THREE_PLACES), (4, _FOUR_PLACES))
+    for code in codes.split()
+}
+"""Decimal places by currency code, ISO 4217 list one of 2026-01-01."""
+
+
+@dataclass(frozen=True)
+class Currency:
+    """A currency of ISO 4217 and its number of decimal places."""
+
+    code: str
+    places: int
+
+    @classmethod
+    def of(cls, code: str) -> Currency:
+        """The currency with this code. Raises ``ValueError`` for a code that ISO 4217 does not list."""
+        if code not in PLACES:
+            raise ValueError(f"{code!r} is no currency code of ISO 4217")
+        return cls(code, PLACES[code])
+
+    def text(self, minor: int) -> str:
+        """Minor units as a decimal string in the currency's places: 1250 in GBP is "12.50"."""
+        if self.places == 0:
+            return str(minor)
+        whole, part = divmod(abs(minor), 10**self.places)
+        return f"{'-' if minor < 0 else ''}{whole}.{part:0{self.places}d}"
+
+    def decimal(self, minor: int) -> Decimal:
+        """Minor units as an exact decimal number of the currency."""
+        return Decimal(minor).scaleb(-self.places)
+
+
+def parse(value: object, currency: Currency) -> int:
+    """A decimal string or number as minor units.
+
+    Raises ``ValueError`` that says what is wrong: no number, not finite, too many decimal places, too large.
+    """
+    if isinstance(value, bool) or not isinstance(value, str | int | Decimal):
+        raise ValueError(f"an amount such as {currency.text(1250)!r} is expected")
+    try:
+        amount = Decimal(value.strip()) if isinstance(value, str) else Decimal(value)
+    except InvalidOperation:
+        raise ValueError(f"an amount such as {currency.text(1250)!r} is expected, without signs or spaces") from None
+    if not amount.is_finite():
+        raise ValueError("an amount that is a finite number is expected")
+    if abs(amount) > GREATEST_MINOR:
+        raise ValueError(f"the amount is larger than the tool reckons with ({currency.text(GREATEST_MINOR)})")
+    minor = amount.scaleb(currency.places)
+    if minor != minor.to_integral_value():
+        raise ValueError(f"{currency.code} has {currency.places} decimal places")
+    if abs(minor) > GREATEST_MINOR:
+        raise ValueError(f"the amount is larger than the tool reckons with ({currency.text(GREATEST_MINOR)})")
+    return int(minor)
+
+
+def share(total: int, weights: Sequence[int]) -> list[int]:
+    """Share ``total`` minor units by ``weights`` so that the shares sum to it exactly.
+
+    Largest remainder, earlier places first; equal shares where every weight is 0. ``weights`` are whole and not
+    negative, at least one of them.
+    """
+    scale = sum(weights)
+    if scale == 0:
+        weights, scale = [1] * len(weights), len(weights)
+    shares = [total * weight // scale for weight in weights]
+    by_remainder = sorted(range(len(weights)), key=lambda i: (-(total * weights[i] % scale), i))
+    for i in by_remainder[: total - sum(shares)]:
+        shares[i] += 1
+    return shares

@@ -1,0 +1,209 @@
+"""Build what the mix may choose from: each repair times the quotes for its parts, and what is barred, with the reason."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterable, Iterator
+from datetime import date, timedelta
+from itertools import product
+
+from optimiser.diagnosis import belief
+from optimiser.errors import InputError, Problem
+from optimiser.model.job import ONLY_NEW_KIND, Fault, Job, LicensedSystem, Repair
+from optimiser.model.option import Bar, Line, NotOffered, Offer, Option
+from optimiser.model.quotes import Quote, Supplier
+
+MOST_COMBINATIONS = 20_000
+"""Combinations of quotes that one repair may have before the job must be written more narrowly."""
+
+
+def build(job: Job, whole: Collection[str] = ()) -> Offer:
+    """The options of every fault, in an order made of their content alone.
+
+    Quotes that another quote makes pointless whatever else is chosen are left out, except for the faults named in
+    ``whole`` (what-ifs need every option of theirs). Raises ``InputError`` where a repair has more than
+    ``MOST_COMBINATIONS`` combinations of quotes.
+    """
+    barred: list[NotOffered] = []
+    quotes = list(_offered(job, barred))
+    suppliers = {supplier.id: supplier for supplier in job.suppliers}
+    by_part: dict[str, list[Quote]] = {}
+    for quote in quotes:
+        by_part.setdefault(quote.part, []).append(quote)
+    options: list[Option] = []
+    for fault in sorted(job.faults, key=lambda f: f.id):
+        shortlist = None if fault.id in whole else suppliers
+        found = list(_fault_options(job, fault, by_part, shortlist, barred))
+        if not found:
+            barred.append(NotOffered(kind="fault", id=fault.id, bar=Bar.NO_REPAIR))
+        options.extend(sorted(found, key=lambda o: o.content))
+    return Offer(
+        options=tuple(options), quotes=tuple(q for q in quotes if q.supplier is not None), not_offered=tuple(barred)
+    )
+
+
+def shelf(job: Job) -> list[Quote]:
+    """Owned parts as quotes: price 0, single pieces, stock as many as there are, from no supplier."""
+    return [
+        Quote(
+            id=f"owned:{number}",
+            part=owned.part,
+            supplier=None,
+            condition=owned.condition,
+            price_minor=0,
+            stock=owned.units,
+            good_chance=owned.good_chance,
+        )
+        for number, owned in enumerate(job.owned, start=1)
+    ]
+
+
+def _offered(job: Job, barred: list[NotOffered]) -> Iterator[Quote]:
+    """Quotes and owned rows that nothing bars, in content order, rows alike in everything merged."""
+    parts = {part.id: part for part in job.parts}
+    alike: set[tuple[object, ...]] = set()
+    for quote in sorted([*shelf(job), *job.quotes], key=lambda q: (q.content, q.line)):
+        part = parts.get(quote.part)
+        bar = _bar(job, quote, part is not None and part.salvage_barred, part is not None and part.kind)
+        if bar is not None:
+            kind = "quote" if quote.supplier else "owned"
+            barred.append(NotOffered(kind=kind, id=quote.id, bar=bar[0], detail=bar[1]))
+        elif quote.stock is not None or quote.content not in alike:
+            alike.add(quote.content)
+            yield quote
+
+
+def _bar(job: Job, quote: Quote, salvage_barred: bool, kind: str | bool) -> tuple[Bar, str] | None:
+    today = _today(job)
+    if quote.valid_until is not None and quote.valid_until < today:
+        return Bar.LAPSED, quote.valid_until.isoformat()
+    if _too_late(job, quote.lead_days):
+        return Bar.LATE, (today + timedelta(days=quote.lead_days)).isoformat()
+    if kind == ONLY_NEW_KIND and quote.condition != "new":
+        return Bar.ONLY_NEW, quote.part
+    if salvage_barred and quote.condition == "salvage":
+        return Bar.SALVAGE, quote.part
+    return None
+
+
+def _today(job: Job) -> date:
+    if job.settings.today is None:
+        raise ValueError("a job is planned on a day: set settings.today")
+    return job.settings.today
+
+
+def _too_late(job: Job, days: int) -> bool:
+    needed_by = job.settings.needed_by
+    return needed_by is not None and _today(job) + timedelta(days=days) > needed_by
+
+
+def _fault_options(
+    job: Job,
+    fault: Fault,
+    by_part: dict[str, list[Quote]],
+    shortlist: dict[str, Supplier] | None,
+    barred: list[NotOffered],
+) -> Iterator[Option]:
+    causes = belief.prior(fault)
+    licensed = {system.value for system in job.settings.licensed}
+    needs_licence = fault.system in {system.value for system in LicensedSystem} - licensed
+    for repair in fault.repairs:
+        name = f"{fault.id}/{repair.id}"
+        given_sound = math.fsum(share * repair.cure(cause) for cause, share in causes.items())
+        if needs_licence and repair.by == "self":
+            barred.append(NotOffered(kind="repair", id=name, bar=Bar.LICENSED, detail=fault.system))
+        elif given_sound <= 0:
+            barred.append(NotOffered(kind="repair", id=name, bar=Bar.NO_CURE))
+        else:
+            lines = _lines(job, repair, name, by_part, shortlist, barred)
+            yield from _repair_options(job, fault, repair, given_sound, lines, barred)
+
+
+def _lines(
+    job: Job,
+    repair: Repair,
+    name: str,
+    by_part: dict[str, list[Quote]],
+    shortlist: dict[str, Supplier] | None,
+    barred: list[NotOffered],
+) -> list[list[Line]]:
+    """For each part of the repair, the quotes that can supply the whole set of it."""
+    choices: list[list[Line]] = []
+    for part_id, wanted in sorted(repair.parts.items()):
+        set_of = job.part(part_id).renew_in
+        units = -(-wanted // set_of) * set_of
+        offered = by_part.get(part_id, [])
+        enough = [q for q in offered if q.stock is None or q.stock * q.pack >= units]
+        if not enough:
+            bar = Bar.TOO_FEW if offered else Bar.NO_QUOTE
+            barred.append(NotOffered(kind="repair", id=name, bar=bar, detail=part_id))
+        kept = enough if shortlist is None else undominated(enough, units, shortlist)
+        choices.append([Line(quote=q, units=units, wanted=wanted) for q in kept])
+    return choices
+
+
+def _repair_options(
+    job: Job, fault: Fault, repair: Repair, given_sound: float, lines: list[list[Line]], barred: list[NotOffered]
+) -> Iterator[Option]:
+    if math.prod(len(choice) for choice in lines) > MOST_COMBINATIONS:
+        raise InputError([_too_many(fault, repair, lines)])
+    late = True
+    for chosen in product(*lines):
+        days = max((line.quote.lead_days for line in chosen), default=0) + repair.lead_days
+        if _too_late(job, days):
+            continue
+        late = False
+        yield Option(
+            fault=fault.id,
+            repair=repair.id,
+            by_workshop=repair.by == "workshop",
+            lines=chosen,
+            direct_minor=repair.price_minor,
+            minutes=repair.minutes if repair.by == "self" else 0,
+            access=tuple(sorted(set(repair.access))),
+            chance=given_sound * math.prod(line.quote.good_chance for line in chosen),
+            days=days,
+        )
+    if late and all(lines):
+        barred.append(NotOffered(kind="repair", id=f"{fault.id}/{repair.id}", bar=Bar.LATE))
+
+
+def undominated(quotes: Iterable[Quote], units: int, suppliers: dict[str, Supplier]) -> list[Quote]:
+    """Leave out every quote that another makes pointless whatever else is chosen.
+
+    Sound only where nothing but this line changes: same supplier, no waiver or minimum that a dearer line could help
+    to reach, no stock of the better one to run out of, no pack of the worse one that another fault could share. The
+    better one is strictly cheaper in net cost, so no tie-break ever prefers the worse.
+    """
+    kept = list(quotes)
+    return [q for q in kept if not any(_dominates(better, q, units, suppliers) for better in kept)]
+
+
+def _dominates(better: Quote, worse: Quote, units: int, suppliers: dict[str, Supplier]) -> bool:
+    if better.supplier != worse.supplier or better.supplier is None or better.stock is not None or worse.pack > 1:
+        return False
+    supplier = suppliers.get(better.supplier)
+    if supplier is not None and supplier.has_threshold:
+        return False
+    packs = better.packs_for(units)
+    goods = packs * better.price_minor
+    deposits = packs * better.pack * better.deposit_minor
+    lost = deposits - units * better.deposit_minor
+    return (
+        better.good_chance >= worse.good_chance
+        and better.lead_days <= worse.lead_days
+        and goods + deposits <= units * (worse.price_minor + worse.deposit_minor)
+        and goods + lost < units * worse.price_minor
+    )
+
+
+def _too_many(fault: Fault, repair: Repair, lines: list[list[Line]]) -> Problem:
+    counts = " x ".join(str(len(choice)) for choice in lines)
+    return Problem(
+        file="job.toml",
+        where=f"[[fault]] {fault.id}, repair {repair.id}",
+        key="parts",
+        found=f"{counts} combinations of quotes",
+        expected=f"at most {MOST_COMBINATIONS} for one repair",
+        mend="take the quotes that you would never use out of the sheets, or split the repair in two",
+    )

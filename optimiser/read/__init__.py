@@ -1,0 +1,5 @@
+"""The only code that opens input files: the job folder, the sheets of quotes, and the data packed with the tool."""
+
+from optimiser.read.folder import job
+
+__all__ = ["job"]

@@ -1,0 +1,98 @@
+"""What belongs under each key of ``job.toml`` and in each column of a sheet, in plain words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import get_args
+
+from optimiser.model.job import LicensedSystem, Severity
+from optimiser.model.quotes import Condition
+
+
+@dataclass(frozen=True)
+class Want:
+    """What is expected, how to write it, and the words to choose from where there is a choice."""
+
+    expected: str
+    mend: str
+    choices: tuple[str, ...] = ()
+
+
+def _one_of(*choices: str) -> Want:
+    return Want(f"one of {', '.join(choices)}", "write one of these words", choices)
+
+
+TEXT = Want("text", "write text, in a job.toml between quotation marks")
+ID = Want(
+    "an id: printable text on one line, at most 200 signs, no spaces at its ends",
+    "write a short name such as front-disc",
+)
+AMOUNT = Want(
+    "an amount of 0 or more",
+    "write digits with a point before the decimals, without currency sign or thousands separator",
+)
+CHANCE = Want("a chance from 0 to 1", "write a number such as 0.9")
+SHARE_BELOW_ONE = Want("a chance from 0 up to, but not, 1", "write a number such as 0.05")
+COUNT = Want("a whole number from 0 to 1000000", "write a whole number such as 3")
+AT_LEAST_ONE = Want("a whole number from 1 to 1000000", "write a whole number such as 1")
+ODDS = Want("odds greater than 0", "write a number such as 4, or leave the cause out if it is ruled out")
+WEIGHT = Want("a number greater than 0, at most 1000", "write a number such as 1.0")
+HOURS = Want("hours, from 0 to 100000", "write a number such as 24.0")
+SECONDS = Want("seconds, greater than 0, at most 86400", "write a number such as 60")
+DATE = Want("a date", "write year-month-day, such as 2026-11-24")
+YES_NO = Want("true or false", "write true or false, without quotation marks")
+IDS = Want("a list of ids of [[access]] rows", 'write a list such as ["dash-lower"]')
+CAUSES = Want("a table of causes and their odds", "write a table such as { fuse = 1, motor = 6 }")
+CURES = Want("a table of causes and the chance to cure each", "write a table such as { motor = 0.97 }")
+PARTS = Want("a table of parts and their numbers", "write a table such as { front-disc = 2 }")
+RESULTS = Want(
+    "a table of results, each a table of causes and chances",
+    "write at least one result such as spins = { fuse = 1.0, motor = 0.03 }",
+)
+CHANCES = Want(
+    "a table of causes and the chance of this result under each", "write a table such as { fuse = 1.0, motor = 0.03 }"
+)
+CONDITION = _one_of(*get_args(Condition))
+LICENSED = _one_of(*(system.value for system in LicensedSystem))
+
+BY_KEY: dict[str, Want] = {
+    **dict.fromkeys(("title", "currency", "kind", "system", "note", "ref"), TEXT),
+    **dict.fromkeys(("id", "part", "supplier", "twin"), ID),
+    **dict.fromkeys(("cap", "purchase", "spent", "hold_back", "sale_as_it_stands", "hour_worth"), AMOUNT),
+    **dict.fromkeys(("price", "cost", "sale_gain", "deposit", "postage", "free_over", "minimum_order"), AMOUNT),
+    **dict.fromkeys(("good_enough", "check_must_gain", "twin_strength", "chance"), CHANCE),
+    **dict.fromkeys(("good_chance", "refund_share"), CHANCE),
+    **dict.fromkeys(("minutes", "lead_days", "trip_minutes", "stock", "warranty_months"), COUNT),
+    **dict.fromkeys(("renew_in", "units", "pack"), AT_LEAST_ONE),
+    **dict.fromkeys(("today", "needed_by", "valid_until"), DATE),
+    **dict.fromkeys(("safety_first", "fallbacks", "never_salvage"), YES_NO),
+    "aim": _one_of("fixes", "profit"),
+    "solver": _one_of("auto", "highs", "cbc"),
+    "by": _one_of("self", "workshop"),
+    "severity": _one_of(*(severity.value for severity in Severity)),
+    "condition": CONDITION,
+    "something_else": SHARE_BELOW_ONE,
+    "importance": WEIGHT,
+    "hours": HOURS,
+    "seconds": SECONDS,
+    "licensed": Want("a list of systems", f'write a list, such as ["gas"], of {", ".join(LICENSED.choices)}'),
+    "access": IDS,
+    "causes": CAUSES,
+    "cures": CURES,
+    "parts": PARTS,
+    "results": RESULTS,
+}
+"""What belongs under a key, whatever table it stands in."""
+
+INSIDE: dict[str, Want] = {
+    "licensed": LICENSED,
+    "access": ID,
+    "causes": ODDS,
+    "cures": CHANCE,
+    "parts": AT_LEAST_ONE,
+    "results": CHANCE,
+}
+"""What belongs inside a list or table that stands under a key."""
+
+DATES = frozenset(key for key, want in BY_KEY.items() if want is DATE)
+YES_NOS = frozenset(key for key, want in BY_KEY.items() if want is YES_NO)

@@ -1,0 +1,117 @@
+"""The data that travels with the tool: complete, in order, and honest about where it comes from.
+
+The figures and cautions are common practice with no published source, so what is held here is their shape and order.
+"""
+
+import re
+import tomllib
+from pathlib import Path
+from typing import Any, get_args
+
+import pytest
+
+from optimiser.model.job import LicensedSystem
+from optimiser.model.quotes import Condition
+
+DATA = Path(__file__).resolve().parents[2] / "data"
+CONDITIONS = "conditions.toml"
+CAUTIONS = "cautions.toml"
+
+SYSTEMS = {
+    "airbags-and-belts",
+    "below-the-waterline",
+    "blades-and-recoil",
+    "bodywork",
+    "brakes",
+    "cooling",
+    "exhaust",
+    "fuel",
+    "gas",
+    "glass-and-mechanisms",
+    "heating",
+    "high-voltage",
+    "hydraulics",
+    "lifting",
+    "mains",
+    "old-dust",
+    "paint",
+    "refrigerant",
+    "starting-and-charging",
+    "steering-and-springs",
+    "tyres",
+    "wiring",
+}
+"""Every system that issue 2 asks cautions for."""
+DEFERS_TO = re.compile(r"maker|builder|code|rules|licensed|law", re.IGNORECASE)
+
+
+def tables(name: str) -> dict[str, dict[str, Any]]:
+    return tomllib.loads((DATA / name).read_text(encoding="utf-8"))
+
+
+def header(name: str) -> str:
+    """The comment lines above the first table, as one line of text."""
+    lines = (DATA / name).read_text(encoding="utf-8").splitlines()
+    first_table = next(number for number, line in enumerate(lines) if line.startswith("["))
+    return " ".join(line.lstrip("# ") for line in lines[:first_table])
+
+
+def test_conditions_are_those_of_a_quote() -> None:
+    assert set(tables(CONDITIONS)) == set(get_args(Condition))
+
+
+def test_a_part_is_trusted_less_the_less_is_known_of_its_inside() -> None:
+    good = {condition: row["good_chance"] for condition, row in tables(CONDITIONS).items()}
+    assert 1 > good["new"] > good["refurbished"] > good["salvage"] > 0
+
+
+def test_each_condition_is_explained_in_words() -> None:
+    for condition, row in tables(CONDITIONS).items():
+        assert set(row) == {"title", "meaning", "good_chance"}, condition
+        assert row["title"].strip(), condition
+        assert row["meaning"].strip(), condition
+        assert "\n" not in row["meaning"], condition
+
+
+def test_conditions_say_that_their_figures_are_invented() -> None:
+    text = header(CONDITIONS)
+    assert "invented" in text
+    assert "no published source" in text
+
+
+def test_cautions_say_that_they_have_no_source() -> None:
+    text = header(CAUTIONS)
+    assert "common practice" in text
+    assert "no published source" in text
+
+
+def test_every_system_has_cautions() -> None:
+    assert set(tables(CAUTIONS)) == SYSTEMS
+
+
+def test_licensed_systems_have_cautions() -> None:
+    assert {system.value for system in LicensedSystem} <= set(tables(CAUTIONS))
+
+
+@pytest.mark.parametrize("system", sorted(SYSTEMS))
+def test_a_system_has_a_title_and_a_few_sentences(system: str) -> None:
+    row = tables(CAUTIONS)[system]
+    assert set(row) <= {"title", "cautions", "also"}
+    assert row["title"].strip()
+    assert 2 <= len(row["cautions"]) <= 4
+    assert len(set(row["cautions"])) == len(row["cautions"])
+    for sentence in row["cautions"]:
+        assert sentence.endswith("."), sentence
+        assert len(sentence) <= 160, sentence
+
+
+@pytest.mark.parametrize("system", sorted(SYSTEMS))
+def test_the_last_sentence_defers_to_those_who_know(system: str) -> None:
+    assert DEFERS_TO.search(tables(CAUTIONS)[system]["cautions"][-1])
+
+
+def test_also_names_other_known_systems() -> None:
+    named = {system: row.get("also", []) for system, row in tables(CAUTIONS).items()}
+    assert set(named["brakes"]) == {"lifting", "old-dust"}
+    for system, others in named.items():
+        assert set(others) <= SYSTEMS - {system}, system
