@@ -25,11 +25,12 @@ from optimiser.model.plan import (
 )
 from optimiser.model.quotes import Quote
 
+NO_DIFFERENCE = 1e-6
 GRAVEST_FIRST = (Severity.DANGEROUS, Severity.MAJOR, Severity.MINOR)
 
 
 def plan(job: Job, offer: Offer, selection: Selection, cautions: Mapping[str, tuple[str, ...]]) -> Plan:
-    """The whole plan for a selection; ``cautions`` by system, from the packed data.
+    """The whole plan for a selection; ``cautions`` are those of the systems that it touches.
 
     Shares of cost sum exactly to the plan's net cost.
     """
@@ -60,7 +61,7 @@ def plan(job: Job, offer: Offer, selection: Selection, cautions: Mapping[str, tu
         leftovers=_leftovers(orders),
         not_offered=offer.not_offered,
         notices=tuple(_notices(job, choices, orders, purse)),
-        cautions=_touched(choices, cautions),
+        cautions=cautions,
         expected_fixes=sum(c.fault.importance * c.chance for c in choices),
         expected_count=sum(c.chance for c in choices),
         selection=selection,
@@ -201,13 +202,15 @@ def _why(
 
 
 def _why_chosen(job: Job, fault: Fault, chosen: Option, others: Sequence[Option]) -> Why:
-    """Against the surest other option, or the next surest where the choice is the surest itself."""
-    surest = max(others, key=lambda o: o.chance)
-    _, own = extra_cost(job, chosen)
-    cost = extra_cost(job, surest)[1] - own
+    """Against the surest other option (of those the cheapest), or the next surest where the choice is the surest."""
+    alone = {option.key: extra_cost(job, option)[1] for option in [chosen, *others]}
+    surest = max(others, key=lambda o: (round(o.chance, 6), -alone[o.key]))
+    cost = alone[surest.key] - alone[chosen.key]
     gain = surest.chance - chosen.chance
-    if gain <= 0:
+    if gain < -NO_DIFFERENCE:
         reason = Reason.SUREST if cost < 0 else Reason.SUREST_AND_CHEAPEST
+    elif gain <= NO_DIFFERENCE and cost >= 0:
+        reason = Reason.SUREST_AND_CHEAPEST
     elif cost <= 0:
         reason = Reason.SHARES_AN_ORDER
     elif job.settings.safety_first and fault.severity != Severity.MINOR and chosen.chance >= job.settings.good_enough:
@@ -226,7 +229,7 @@ def _why_left(job: Job, options: Sequence[Option], purse: Purse, minutes: int, s
     if extra_cost(job, cheapest)[0] > max(0, purse.remaining_minor):
         reason = Reason.TOO_DEAR
     elif not affordable:
-        reason = Reason.OTHERS_FIRST
+        reason = Reason.NO_MONEY
     elif limit is not None and all(minutes + o.minutes > limit for o in affordable):
         reason = Reason.NO_HOURS
     else:
@@ -240,11 +243,6 @@ def _leftovers(orders: Sequence[Order]) -> tuple[Leftover, ...]:
         for line in order.lines:
             over[line.quote.part] += line.pieces - line.fitted
     return tuple(Leftover(part=part, units=units) for part, units in sorted(over.items()) if units)
-
-
-def _touched(choices: Sequence[Choice], cautions: Mapping[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]]:
-    systems = {c.fault.system for c in choices if c.option is not None}
-    return {system: cautions[system] for system in sorted(systems) if system in cautions}
 
 
 def _notices(job: Job, choices: Sequence[Choice], orders: Sequence[Order], purse: Purse) -> list[Notice]:
@@ -278,14 +276,13 @@ def job_notices(job: Job, suppliers: set[str] | None = None) -> list[Notice]:
     found: list[Notice] = []
     listed = {supplier.id for supplier in job.suppliers}
     quoted = {quote.supplier for quote in job.quotes if quote.supplier is not None}
-    for supplier in sorted((quoted if suppliers is None else suppliers) - listed):
-        found.append(Notice(remark=Remark.SUPPLIER_NOT_LISTED, about=(supplier,)))
+    unlisted = sorted((quoted if suppliers is None else suppliers) - listed)
+    found += [Notice(remark=Remark.SUPPLIER_NOT_LISTED, about=(supplier,)) for supplier in unlisted]
     alike: dict[tuple[object, ...], list[Quote]] = defaultdict(list)
     for quote in job.quotes:
         alike[quote.content].append(quote)
-    for quotes in alike.values():
-        if len(quotes) > 1:
-            found.append(Notice(remark=Remark.ALIKE_QUOTES, about=tuple(q.id for q in quotes)))
+    repeated = [quotes for quotes in alike.values() if len(quotes) > 1]
+    found += [Notice(remark=Remark.ALIKE_QUOTES, about=tuple(q.id for q in quotes)) for quotes in repeated]
     found += _same_axle(job)
     if job.settings.currency == money.NO_CURRENCY:
         found.append(Notice(remark=Remark.NO_CURRENCY))

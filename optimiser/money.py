@@ -7,9 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
+from decimal import Context, Decimal, Inexact, InvalidOperation
 
 GREATEST_MINOR = 10**12
+_EXACT = Context(prec=40, traps=[Inexact])
+"""Arithmetic that raises rather than rounds."""
 NO_CURRENCY = "XXX"
 """ISO 4217's own code for "no currency involved": a job that names none is reckoned in two decimal places."""
 
@@ -71,11 +73,13 @@ def parse(value: object, currency: Currency) -> int:
         raise ValueError(f"an amount such as {currency.text(1250)!r} is expected, without signs or spaces") from None
     if not amount.is_finite():
         raise ValueError("an amount that is a finite number is expected")
-    if abs(amount) > GREATEST_MINOR:
+    # the exponent is judged first: arithmetic on 1e9999999 overflows, and on 1e-9999999 it comes to 0
+    if amount and amount.adjusted() > len(str(GREATEST_MINOR)):
         raise ValueError(f"the amount is larger than the tool reckons with ({currency.text(GREATEST_MINOR)})")
-    minor = amount.scaleb(currency.places)
-    if minor != minor.to_integral_value():
-        raise ValueError(f"{currency.code} has {currency.places} decimal places")
+    try:
+        minor = _EXACT.to_integral_exact(_EXACT.scaleb(amount, currency.places))
+    except Inexact:
+        raise ValueError(f"{currency.code} has {currency.places} decimal places") from None
     if abs(minor) > GREATEST_MINOR:
         raise ValueError(f"the amount is larger than the tool reckons with ({currency.text(GREATEST_MINOR)})")
     return int(minor)

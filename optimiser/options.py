@@ -1,4 +1,4 @@
-"""Build what the mix may choose from: each repair times the quotes for its parts, and what is barred, with the reason."""
+"""Build what the mix may choose from: each repair times the quotes for its parts, and what is barred and why."""
 
 from __future__ import annotations
 

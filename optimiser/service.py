@@ -61,7 +61,8 @@ def find_fault(job: Job, fault_id: str) -> Fault:
 
 
 def _drawn_up(job: Job, offer: Offer, selection: Selection) -> Plan:
-    drawn = explain.plan(job, offer, selection, read.cautions())
+    systems = {fault.system for fault in job.faults if selection.option_for(fault.id) is not None}
+    drawn = explain.plan(job, offer, selection, read.cautions_for(sorted(systems)))
     certify.certify(drawn)
     return drawn
 

@@ -103,7 +103,7 @@ def ways(job: Job, fault: Fault) -> list[Way]:
         for part, wanted in sorted(r.parts.items()):
             size = next((p.renew_in for p in job.parts if p.id == part), 1)
             units = math.ceil(wanted / size) * size
-            choices.append([(q, units) for q in offered(job) if q.part == part and q.stock in (None,)
+            choices.append([(q, units) for q in offered(job) if (q.part == part and q.stock in (None,))
                             or (q.part == part and q.stock is not None and q.stock * q.pack >= units)])  # fmt: skip
         for lines in product(*choices):
             wait = max((q.lead_days for q, _ in lines), default=0) + r.lead_days
@@ -184,7 +184,9 @@ def mixes(job: Job, last: dict | None = None, surcharge: dict | None = None, cha
         importance = {f.id: Fraction(f.importance) for f in faults}
         p = {w.fault: Fraction((chances or {}).get(w.key, w.chance)) for w in chosen}
         enough = Fraction(s.good_enough)
-        values = [sum(half_up(importance[f] * min(c, enough) * 10**6) for f, c in p.items() if f in st) for st in stages]
+        values = [
+            sum(half_up(importance[f] * min(c, enough) * 10**6) for f, c in p.items() if f in st) for st in stages
+        ]
         gain = {f.id: f.sale_gain_minor for f in faults}
         profit = sum(half_up(gain[f] * c) for f, c in p.items()) - net
         profit -= half_up(Fraction(job.pot.hour_worth_minor * minutes, 60))

@@ -36,7 +36,9 @@ def quotes(draw, number: int) -> Quote:
 
 @st.composite
 def repairs(draw, number: int, causes: tuple[str, ...]) -> Repair:
-    cures = {"cures": {c: draw(chances) for c in causes}} if causes and draw(st.booleans()) else {"chance": draw(chances)}
+    cures = (
+        {"cures": {c: draw(chances) for c in causes}} if causes and draw(st.booleans()) else {"chance": draw(chances)}
+    )
     least = draw(st.sampled_from([1, 1, 1, 0]))
     parts = draw(st.dictionaries(st.sampled_from(PARTS), st.integers(1, 2), min_size=least, max_size=2))
     return Repair(
@@ -79,7 +81,11 @@ def jobs(draw, most_faults: int = 3, most_quotes: int = 6) -> Job:
             licensed=draw(st.sampled_from([(), ("gas",)])),
             fallbacks=False,
         ),
-        pot=Pot(cap_minor=draw(st.sampled_from([20, 25, 30, 35, 40, 50, 60, 12, 0])), spent_minor=2, hour_worth_minor=draw(st.sampled_from([0, 7]))),
+        pot=Pot(
+            cap_minor=draw(st.sampled_from([20, 25, 30, 35, 40, 50, 60, 12, 0])),
+            spent_minor=2,
+            hour_worth_minor=draw(st.sampled_from([0, 7])),
+        ),
         time=Time(hours=draw(st.sampled_from([None, None, 2.5, 1.0]))),
         access=(
             Access(id="dash", minutes=15, price_minor=draw(st.sampled_from([0, 3]))),
@@ -90,7 +96,7 @@ def jobs(draw, most_faults: int = 3, most_quotes: int = 6) -> Job:
             Part(id="motor", kind=draw(st.sampled_from(["free", "free", "free", "restraint"]))),
         ),
         owned=tuple(
-            Owned(part=draw(st.sampled_from(PARTS)), units=draw(st.integers(1, 2)), condition="salvage", good_chance=0.8)
+            Owned(part=draw(st.sampled_from(PARTS)), units=draw(st.integers(1, 2)), condition="new", good_chance=0.8)
             for _ in range(draw(st.integers(0, 1)))
         ),
         faults=tuple(draw(faults(i)) for i in range(draw(st.integers(min(2, most_faults), most_faults)))),

@@ -84,7 +84,7 @@ class Layout:
         self._named_access = [*(c.access for c in self.checks), *(o.access for o in self.options)]
         self._masses: dict[int, Floats] = {0: np.array([[case.belief[c] for c in self.causes]])}
         self._failures: dict[int, Floats] = {}
-        self._costs: dict[tuple[int, int], AttemptCost] = {}
+        self._costs: dict[tuple[int, int], AttemptCost | None] = {}
         self._opened: dict[tuple[int, bool], frozenset[str]] = {}
 
     def radix(self, done: int) -> list[int]:
@@ -145,8 +145,8 @@ class Layout:
                 factor[i] *= (1 - cure * (1 - none)) / before if before > 0 else 0.0
         return factor
 
-    def cost(self, done: int, action: int) -> Cost:
-        """What an action takes after those done: its own cost and the access that it opens."""
+    def cost(self, done: int, action: int) -> Cost | None:
+        """What an action takes after those done: its own cost and the access that it opens. None where it is closed."""
         by_workshop = action >= self.n_checks and self.options[action - self.n_checks].by_workshop
         named = self._named_access[action]
         price = sum(self._access(a).price_minor for a in named if a not in self._open(done, own_work=False))
@@ -157,10 +157,12 @@ class Layout:
             check = self.checks[action]
             return Cost(check.cost_minor + price, check.cost_minor + price, 0, check.minutes + minutes)
         own = self._attempt_cost(self.split(done)[1], action)
+        if own is None:
+            return None
         minutes += self.options[action - self.n_checks].minutes + own.trip_minutes
         return Cost(own.cash_minor + price, own.net_minor + price, own.refund_minor, minutes)
 
-    def _attempt_cost(self, tried: int, action: int) -> AttemptCost:
+    def _attempt_cost(self, tried: int, action: int) -> AttemptCost | None:
         if (tried, action) not in self._costs:
             before = tuple(self.options[j - self.n_checks] for j in self._bits(tried))
             self._costs[tried, action] = self.case.cash_of(self.options[action - self.n_checks], before)

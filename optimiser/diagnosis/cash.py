@@ -27,8 +27,11 @@ class AttemptCost:
     trip_minutes: int = 0
 
 
-CashOf = Callable[[Option, tuple[Option, ...]], AttemptCost]
-"""The cost of an option once these others of the fault, in the order listed, have been tried and did not cure."""
+CashOf = Callable[[Option, tuple[Option, ...]], AttemptCost | None]
+"""The cost of an option once these others of the fault, in the order listed, have failed; None where it is closed then.
+
+With none tried before it is the first attempt of its branch, the one that the shared orders may carry.
+"""
 
 
 class _OrderCost(NamedTuple):
@@ -50,22 +53,18 @@ class OwnLanded:
     suppliers: Mapping[str, Supplier]
     quotes: Sequence[Quote] = ()
 
-    def __call__(self, option: Option, tried: tuple[Option, ...]) -> AttemptCost:
-        """The cost of this attempt after those. Raises ``ValueError`` where a minimum order cannot be reached."""
+    def __call__(self, option: Option, tried: tuple[Option, ...]) -> AttemptCost | None:
+        """The cost of this attempt after those; None where a minimum order cannot be reached."""
         cash, minutes = option.direct_minor + sum(_deposits(line) for line in option.lines), 0
         for supplier in sorted(option.suppliers):
             before = [self._order(other, supplier) for other in tried if supplier in other.suppliers]
             order = self._order(option, supplier, posted=any(o is not None and o.posted for o in before))
             if order is None:
-                raise ValueError(f'an order for "{option.repair}" cannot reach the minimum of "{supplier}"')
+                return None
             cash += order.outlay_minor
             minutes += 0 if before else self._terms(supplier).trip_minutes
         back = sum(line.quote.deposit_minor * line.units for line in option.lines)
         return AttemptCost(cash, cash - back, sum(_refund(line) for line in option.lines), minutes)
-
-    def can_order(self, option: Option) -> bool:
-        """Whether every order of the option alone can reach its supplier's minimum."""
-        return all(self._order(option, supplier) is not None for supplier in option.suppliers)
 
     def _terms(self, supplier: str) -> Supplier:
         return self.suppliers.get(supplier) or Supplier(id=supplier)

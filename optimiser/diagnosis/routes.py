@@ -72,13 +72,9 @@ def frontier(
     ``ValueError`` where a check does not fit.
     """
     sweep = Sweep(case, goal, progress, most_moves)
-    top = sweep.best[0]
-    points = tuple(_points(sweep, top))
-    if sweep.exact:
-        return Frontier(points, True, tuple((p.cash_minor, p.chance) for p in points), sweep)
     above = sweep.at_most[0]
     ceiling = tuple((int(cash), float(above.value[0, 0, i].max())) for i, cash in enumerate(above.cash))
-    return Frontier(points, False, ceiling, sweep)
+    return Frontier(tuple(_points(sweep, sweep.best[0])), sweep.exact, ceiling, sweep)
 
 
 class Worth(NamedTuple):
@@ -164,9 +160,8 @@ class _Tree:
         action = int(best.choice[state, i, j])
         if action < 0:
             return Stop()
-        cost = self.layout.cost(done, action)
+        _, cost, to = self.sweep.move(done, action)
         left = (cash_minor - cost.cash_minor, minutes - cost.minutes * self.sweep.timed)
-        to = done | 1 << action
         weight = float(self.layout.weight(done)[state])
         if action >= self.layout.n_checks:
             uncured = float(self.layout.weight(to)[state]) / weight

@@ -71,7 +71,9 @@ class Best:
         return i, j
 
 
-class _Move(NamedTuple):
+class Move(NamedTuple):
+    """An action with its cost, and the set of actions that are done then."""
+
     action: int
     cost: Cost
     to: int
@@ -90,7 +92,7 @@ class Sweep:
         self._limit = (_no_limit(case.cash_minor), _no_limit(case.minutes))
         self._progress, self._most_moves = progress, most_moves
         self._weights: dict[int, Floats] = {}
-        self._moves: dict[int, list[_Move]] = {}
+        self._moves: dict[int, list[Move]] = {}
         self._left: dict[int, tuple[int, int]] = {0: self._limit}
         self.layers, self.exact = self._reach()
 
@@ -104,9 +106,13 @@ class Sweep:
         """As ``best``, but past the depth everything is tried at no cost: no route is better than this."""
         return self.best if self.exact else self._solve(beyond=True)
 
+    def move(self, done: int, action: int) -> Move:
+        """The move that this action is after those done, one of those searched."""
+        return next(move for move in self._moves[done] if move.action == action)
+
     def figures(self, value: Floats) -> tuple[float, float, float]:
         """Chance, net cost and expected minutes from the rows of the goal; its last four rows are each one of them."""
-        return float(value[-4]), float(-value[-3]), float(-value[-2])
+        return float(value[-4]), 0.0 - float(value[-3]), 0.0 - float(value[-2])
 
     def _reach(self) -> tuple[list[list[int]], bool]:
         """The sets of actions that can be done, by their number of actions, and whether the depth was not cut."""
@@ -125,18 +131,20 @@ class Sweep:
             layers.append(list(following))
         return layers[:-1], True
 
-    def _open_moves(self, done: int) -> list[_Move]:
+    def _open_moves(self, done: int) -> list[Move]:
         """What can be done next, within the money and minutes that the cheapest way here leaves."""
         cash, minutes = self._left[done]
         moves = []
         for action in self.layout.actions(done):
             cost = self.layout.cost(done, action)
+            if cost is None:
+                continue
             left = (cash - cost.cash_minor, minutes - cost.minutes * self.timed)
             if min(left) >= 0:
                 to = done | 1 << action
                 before = self._left.get(to, (-1, -1))
                 self._left[to] = (max(left[0], before[0]), max(left[1], before[1]))
-                moves.append(_Move(action, cost, to))
+                moves.append(Move(action, cost, to))
         return moves
 
     def _solve(self, *, beyond: bool) -> dict[int, Best]:
@@ -172,7 +180,7 @@ class Sweep:
         actions = np.array([-1, *(move.action for move in moves)], dtype=np.int16)
         return _thinned(Best(cash, minutes, value, actions[first]), slack)
 
-    def _go_on(self, way: Floats, move: _Move, below: Best, cash: Ints, minutes: Ints) -> None:
+    def _go_on(self, way: Floats, move: Move, below: Best, cash: Ints, minutes: Ints) -> None:
         """Write into ``way`` what comes after a move, wherever the amounts allow the move."""
         i = int(cash.searchsorted(move.cost.cash_minor))
         value, j = below.value.take(below.cash.searchsorted(cash[i:] - move.cost.cash_minor, "right") - 1, 2), 0
@@ -185,7 +193,7 @@ class Sweep:
             value = value.reshape(rows, -1, results, low, *after).sum(2).reshape(rows, -1, *after)
         way[:, :, i:, j:] = value
 
-    def _steps(self, moves: Sequence[_Move], weight: Floats) -> Floats:
+    def _steps(self, moves: Sequence[Move], weight: Floats) -> Floats:
         """What each move itself adds to each row of the goal in each state: moves by rows by states."""
         steps = np.zeros((len(moves), 4, len(weight)))
         for step, move in zip(steps, moves, strict=True):

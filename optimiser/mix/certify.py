@@ -97,9 +97,8 @@ def _work_barred(job: Job, fault: Fault, repair: Repair, option: Option) -> Iter
     if repair.by == "self" and fault.system in closed:
         yield "licensed work"
     wait = max([line.quote.lead_days for line in option.lines], default=0) + repair.lead_days
-    if settings.needed_by is not None and settings.today is not None:
-        if settings.today + timedelta(days=wait) > settings.needed_by:
-            yield "done too late"
+    if settings.needed_by and settings.today and settings.today + timedelta(days=wait) > settings.needed_by:
+        yield "done too late"
 
 
 def _chance(fault: Fault, repair: Repair, option: Option) -> Fraction:

@@ -1,106 +1,35 @@
-"""The mix as one integer program: every variable, every constraint and every objective, each with its reason.
+"""What the mix must keep to: every variable and every constraint, each a small function with its reason.
 
-Money is in minor units of the job's currency, values in whole millionths of a fix, time in minutes. Columns are named
-by running number, since ids that differ only in signs would become one name in a solver's file.
+Money is in minor units of the job's currency, time in minutes. Columns are named by running number, since ids that
+differ only in signs would become one name in a solver's file.
 """
 
 from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping
 from typing import Any
 
 import pulp
 
-from optimiser.model.job import Fault, Job, Severity
+from optimiser.mix.preferences import add_levels
+from optimiser.mix.program import (
+    HALF,
+    PROFIT,
+    Expression,
+    Mix,
+    Variable,
+    job_budget,
+    most_minutes,
+    options_by_fault,
+    terms_of,
+    total,
+)
+from optimiser.model.job import Job
 from optimiser.model.option import Offer, Option
 from optimiser.model.plan import Selection
 from optimiser.model.quotes import Quote, Supplier
-
-Variable = Any
-Expression = Any
-
-PROFIT = "profit"
-NET_COST = "net-cost"
-ROOM = "room"
-
-
-@dataclass
-class Level:
-    """One objective in the order of preference: a column held equal to what it measures.
-
-    Once it is solved its column is bounded by the best value, so later levels cannot give it up. ``reach`` is the
-    span of values that it can take, ``counted`` the options that can matter to it (None: all).
-    """
-
-    name: str
-    column: Variable
-    measures: Expression
-    maximise: bool
-    low: int
-    high: int
-    counted: frozenset[tuple[str, ...]] | None = None
-
-    @property
-    def reach(self) -> int:
-        """Number of different values, at most."""
-        return self.high - self.low + 1
-
-
-@dataclass
-class Mix:
-    """The built program.
-
-    ``rows`` keeps the constraints among whole columns, so that an answer can be checked without floats; ``packs``
-    holds an expression for every quote in play, ``pack_columns`` those that are decided on their own.
-    """
-
-    job: Job
-    offer: Offer
-    problem: Any
-    suppliers: dict[str, Supplier]
-    by_fault: dict[str, list[Option]]
-    in_play: list[Quote]
-    take: dict[tuple[str, ...], Variable] = field(default_factory=dict)
-    packs: dict[str, Expression] = field(default_factory=dict)
-    pack_columns: dict[str, tuple[Variable, int]] = field(default_factory=dict)
-    rows: list[tuple[str, Expression]] = field(default_factory=list)
-    integers: list[Variable] = field(default_factory=list)
-    stages: list[Level] = field(default_factory=list)
-    ties: list[Level] = field(default_factory=list)
-    cash: Expression = None
-    unspent: Variable = None
-    room: Variable = None
-    rival: Variable = None
-    columns: int = 0
-
-    def integer(self, low: int, high: int | None) -> Variable:
-        """A new whole-numbered column."""
-        variable = self.continuous(low, high, "Integer")
-        self.integers.append(variable)
-        return variable
-
-    def continuous(self, low: int | None, high: int | None, category: str = "Continuous") -> Variable:
-        """A new column; those that are not declared whole are whole whenever the others are."""
-        self.columns += 1
-        return self.problem.add_variable(f"c{self.columns:07d}", lowBound=low, upBound=high, cat=category)
-
-    def row(self, name: str, constraint: Expression) -> None:
-        """Add a constraint among whole columns under its name and running number."""
-        self.rows.append((name, constraint))
-        self.problem.addConstraint(constraint, f"{name}_{len(self.rows)}")
-
-    def definition(self, name: str, constraint: Expression) -> None:
-        """Add a row that says what a continuous column stands for."""
-        self.columns += 1
-        self.problem.addConstraint(constraint, f"{name}_d{self.columns}")
-
-
-def total(terms: Iterable[Any]) -> Expression:
-    """A sum that stays an expression even where there is nothing to add."""
-    return pulp.lpSum(list(terms))
 
 
 def build(job: Job, offer: Offer, last: Selection | None = None) -> Mix:
@@ -130,21 +59,9 @@ def build(job: Job, offer: Offer, last: Selection | None = None) -> Mix:
     minutes = own_minutes(mix, orders, access_minutes)
     within_hours(mix, minutes)
     net = total([mix.cash, deposits_back(mix, need, sign=-1)])
-    safety_stages(mix)
-    final_stage(mix, net, minutes)
-    mix.stages.append(_level(mix, NET_COST, net, maximise=False, low=0, high=job_budget(job)))
+    add_levels(mix, net, minutes, orders, last)
     room_to_rise(mix)
-    if last is not None:
-        nearest_to(mix, last)
-    fewest_suppliers(mix, orders)
-    fewest_minutes(mix, minutes)
-    by_content(mix)
     return mix
-
-
-def job_budget(job: Job) -> int:
-    """What may be paid out: nothing where the pot is already overdrawn."""
-    return max(0, job.pot.remaining_minor)
 
 
 def one_option_a_fault(mix: Mix) -> None:
@@ -165,7 +82,7 @@ def needed_units(mix: Mix) -> dict[str, Expression]:
 def quotes_in_play(offer: Offer, suppliers: Mapping[str, Supplier]) -> list[Quote]:
     """Quotes that an option uses, and those that could top up an order to a supplier that an option uses."""
     used = {line.quote.id: line.quote for option in offer.options for line in option.lines}
-    thresholds = {q.supplier for q in used.values() if q.supplier in suppliers and suppliers[q.supplier].has_threshold}
+    thresholds = {s for s in {q.supplier for q in used.values()} if s and s in suppliers and suppliers[s].has_threshold}
     used |= {quote.id: quote for quote in offer.quotes if quote.supplier in thresholds and quote.price_minor > 0}
     return sorted(used.values(), key=lambda q: (q.content, q.line))
 
@@ -180,7 +97,7 @@ def whole_packs(mix: Mix, need: dict[str, Expression]) -> None:
         needed = need.get(quote.id)
         if quote.supplier is None or (quote.pack == 1 and not _supplier(mix, quote).has_threshold):
             mix.packs[quote.id] = needed
-            if quote.stock is not None and greatest[quote.id] > quote.stock:
+            if needed is not None and quote.stock is not None and greatest[quote.id] > quote.stock:
                 mix.row("stock", needed <= quote.stock)
             continue
         most = _most_packs(mix, quote, greatest[quote.id])
@@ -247,7 +164,7 @@ def goods_by_supplier(mix: Mix) -> dict[str, Expression]:
 def minimum_orders(mix: Mix, orders: dict[str, Variable], goods: dict[str, Expression]) -> None:
     """A supplier's goods reach its minimum if anything is bought there; any of its quotes may top the order up."""
     for supplier, order in orders.items():
-        minimum = _terms(mix, supplier).minimum_order_minor
+        minimum = terms_of(mix, supplier).minimum_order_minor
         if minimum > 0:
             mix.row("minimum_order", goods[supplier] - minimum * order >= 0)
 
@@ -256,7 +173,7 @@ def postage_due(mix: Mix, orders: dict[str, Variable], goods: dict[str, Expressi
     """Postage once an order, waived where its goods reach the supplier's free-over amount."""
     due = []
     for supplier_id, order in orders.items():
-        supplier = _terms(mix, supplier_id)
+        supplier = terms_of(mix, supplier_id)
         if supplier.postage_minor == 0:
             continue
         due.append(supplier.postage_minor * order)
@@ -309,13 +226,13 @@ def direct_prices(mix: Mix) -> Expression:
 
 def never_over(mix: Mix) -> None:
     """What is paid out and what is left over make up what remains of the pot."""
-    mix.unspent = mix.continuous(0, job_budget(mix.job))
+    mix.unspent = mix.continuous(-HALF, job_budget(mix.job))
     mix.definition("never_over", mix.cash + mix.unspent == job_budget(mix.job))
 
 
 def own_minutes(mix: Mix, orders: dict[str, Variable], access_minutes: Expression) -> Expression:
     """The owner's minutes: own repairs, opening up once, one trip an order where goods are fetched."""
-    trips = {s: _terms(mix, s).trip_minutes for s in orders}
+    trips = {s: terms_of(mix, s).trip_minutes for s in orders}
     return total(
         [
             access_minutes,
@@ -327,62 +244,8 @@ def own_minutes(mix: Mix, orders: dict[str, Variable], access_minutes: Expressio
 
 def within_hours(mix: Mix, minutes: Expression) -> None:
     """The owner's minutes fit the free hours, where those are limited."""
-    if mix.job.time.minutes is not None and _most_minutes(mix):
+    if mix.job.time.minutes is not None and most_minutes(mix):
         mix.row("within_hours", minutes <= mix.job.time.minutes)
-
-
-def safety_stages(mix: Mix) -> None:
-    """Dangerous faults alone, then with the major ones, each option counting no more than good enough."""
-    if not mix.job.settings.safety_first:
-        return
-    counted: set[Severity] = set()
-    for severity in (Severity.DANGEROUS, Severity.MAJOR):
-        counted.add(severity)
-        if any(f.severity == severity for f in mix.job.faults):
-            _value_stage(mix, "-and-".join(s for s in (Severity.DANGEROUS, Severity.MAJOR) if s in counted), counted)
-
-
-def _value_stage(mix: Mix, name: str, counted: set[Severity]) -> None:
-    faults = {f.id: f for f in mix.job.faults if f.severity in counted}
-    cap = mix.job.settings.good_enough
-    values = {o.key: millionths(faults[o.fault], min(o.chance, cap)) for o in mix.offer.options if o.fault in faults}
-    mix.stages.append(_value_level(mix, name, values))
-
-
-def final_stage(mix: Mix, net: Expression, minutes: Expression) -> None:
-    """All faults in full: expected fixes, or what the sale gains less what it costs."""
-    faults = {f.id: f for f in mix.job.faults}
-    if mix.job.settings.aim == "fixes":
-        values = {o.key: millionths(faults[o.fault], o.chance) for o in mix.offer.options}
-        mix.stages.append(_value_level(mix, "all-faults", values))
-        return
-    gains = {o.key: half_up(faults[o.fault].sale_gain_minor * o.chance) for o in mix.offer.options}
-    worth = own_time_worth(mix, minutes)
-    gained = total(gain * mix.take[key] for key, gain in gains.items())
-    profit = total([gained, -1 * net, -1 * worth])
-    greatest = sum(max(gains[o.key] for o in options) for options in mix.by_fault.values())
-    lowest = -job_budget(mix.job) - half_up(_most_minutes(mix) * mix.job.pot.hour_worth_minor / 60)
-    mix.stages.append(_level(mix, PROFIT, profit, maximise=True, low=lowest, high=greatest))
-
-
-def own_time_worth(mix: Mix, minutes: Expression) -> Expression:
-    """What the owner's minutes are worth, half a minor unit rounded up, once a plan: 60 w >= worth x minutes - 29."""
-    worth_minor = mix.job.pot.hour_worth_minor
-    if worth_minor == 0:
-        return total([])
-    worth = mix.integer(0, _most_minutes(mix) * worth_minor // 60 + 1)
-    mix.row("time_worth", 60 * worth - worth_minor * minutes >= -29)
-    return worth
-
-
-def _value_level(mix: Mix, name: str, values: Mapping[tuple[str, ...], int]) -> Level:
-    best: dict[str, int] = defaultdict(int)
-    for key, value in values.items():
-        best[key[0]] = max(best[key[0]], value)
-    measures = total(value * mix.take[key] for key, value in values.items() if value)
-    level = _level(mix, name, measures, maximise=True, low=0, high=sum(best.values()))
-    level.counted = frozenset(values)
-    return level
 
 
 def room_to_rise(mix: Mix) -> None:
@@ -399,85 +262,5 @@ def room_to_rise(mix: Mix) -> None:
     mix.definition("room_to_rival", mix.room + cost - mix.rival <= 0)
 
 
-def nearest_to(mix: Mix, last: Selection) -> None:
-    """The fewest faults whose choice differs from the last plan's."""
-    terms: list[Any] = []
-    constant = 0
-    for fault in mix.job.faults:
-        before = last.option_for(fault.id)
-        if before is None:
-            terms.extend(mix.take[o.key] for o in mix.by_fault.get(fault.id, []))
-        else:
-            constant += 1
-            terms.extend(-1 * mix.take[o.key] for o in mix.by_fault.get(fault.id, []) if o.key == before.key)
-    measures = total(terms) + constant
-    mix.ties.append(_level(mix, "nearest", measures, maximise=False, low=0, high=len(mix.job.faults)))
-
-
-def fewest_suppliers(mix: Mix, orders: dict[str, Variable]) -> None:
-    """Fewer parcels to wait for."""
-    if orders:
-        measures = total(orders.values())
-        mix.ties.append(_level(mix, "suppliers", measures, maximise=False, low=0, high=len(orders)))
-
-
-def fewest_minutes(mix: Mix, minutes: Expression) -> None:
-    """Fewer of the owner's minutes."""
-    high = _most_minutes(mix)
-    if high:
-        mix.ties.append(_level(mix, "minutes", minutes, maximise=False, low=0, high=high))
-
-
-def by_content(mix: Mix) -> None:
-    """Whatever still ties is settled by what options are: fault by fault the first in content order, leaving it last.
-
-    Then quotes that top up an order, the last in content order sparingly first.
-    """
-    for options in mix.by_fault.values():
-        takes = [mix.take[o.key] for o in options]
-        behind = [(rank - len(takes)) * take for rank, take in enumerate(takes)]
-        measures = total(behind) + len(takes)
-        mix.ties.append(_level(mix, "content", measures, maximise=False, low=0, high=len(takes)))
-    for quote in reversed(mix.in_play):
-        if quote.id in mix.pack_columns:
-            packs, most = mix.pack_columns[quote.id]
-            mix.ties.append(_level(mix, "packs", total([packs]), maximise=False, low=0, high=most))
-
-
-def _level(mix: Mix, name: str, measures: Expression, *, maximise: bool, low: int, high: int) -> Level:
-    column = mix.continuous(low, high)
-    mix.definition("level", column - measures == 0)
-    return Level(name=name, column=column, measures=measures, maximise=maximise, low=low, high=high)
-
-
-def _most_minutes(mix: Mix) -> int:
-    repairs = sum(max(o.minutes for o in options) for options in mix.by_fault.values())
-    suppliers = {s for o in mix.offer.options for s in o.suppliers}
-    trips = sum(_terms(mix, s).trip_minutes for s in suppliers)
-    return repairs + trips + sum(access.minutes for access in mix.job.access)
-
-
 def _supplier(mix: Mix, quote: Quote) -> Supplier:
-    return _terms(mix, quote.supplier or "-")
-
-
-def _terms(mix: Mix, supplier: str) -> Supplier:
-    return mix.suppliers.get(supplier) or Supplier(id=supplier)
-
-
-def options_by_fault(offer: Offer) -> dict[str, list[Option]]:
-    """Options grouped by fault, in the offer's order."""
-    grouped: dict[str, list[Option]] = defaultdict(list)
-    for option in offer.options:
-        grouped[option.fault].append(option)
-    return dict(grouped)
-
-
-def millionths(fault: Fault, chance: float) -> int:
-    """``importance x chance`` in whole millionths of a fix, half rounded up."""
-    return half_up(fault.importance * chance * 1_000_000)
-
-
-def half_up(amount: float) -> int:
-    """To the nearest whole number, half up; what floats add at the eighth place and below is noise, not a half."""
-    return math.floor(round(amount, 6) + 0.5)
+    return terms_of(mix, quote.supplier or "-")

@@ -13,7 +13,8 @@ from enum import Enum, auto
 
 from optimiser.errors import SolverError
 from optimiser.mix import solvers
-from optimiser.mix.formulation import NET_COST, PROFIT, Expression, Level, Mix, build, total
+from optimiser.mix.formulation import build
+from optimiser.mix.program import NET_COST, PROFIT, Expression, Level, Mix, job_budget, total
 from optimiser.model.job import Job
 from optimiser.model.option import Offer
 from optimiser.model.plan import Outcome, Selection
@@ -85,19 +86,17 @@ def climb(
     values, reached, outcome = start, dict[str, int](), Outcome(proven=True)
     stages_left = sum(1 for level in levels if level in mix.stages)
     for group in grouped(levels, mix):
-        single = group[0] if len(group) == 1 else None
-        if single in mix.stages:
-            progress(group[0].name)
+        stage = group[0] if group[0] in mix.stages else None
+        if stage is not None:
+            progress(stage.name)
         if values is None or not _ideal(group, values):
-            seconds = clock.left / max(1, stages_left) if single in mix.stages else clock.left
-            ending, answer = _solve_group(mix, group, seconds)
-            if ending in (Ending.IMPOSSIBLE, Ending.UNKNOWN) and values is None:
+            ending, answer = _solve_group(mix, group, clock.left / stages_left if stage else clock.left)
+            if answer is None and values is None:
                 return Climb(ending, {}, {}, outcome)
-            if answer is not None:
-                values = answer.values
-            if single in mix.stages and ending is not Ending.CLOSED and outcome.proven:
-                outcome = _not_closed(group[0], answer, values or {})
-        stages_left -= single in mix.stages
+            values = values if answer is None else answer.values
+            if stage is not None and ending is not Ending.CLOSED and outcome.proven:
+                outcome = _not_closed(stage, group, answer, values or {})
+        stages_left -= stage is not None
         for level in group:
             reached.setdefault(level.name, _hold(level, values or {}))
     if values is None:
@@ -109,16 +108,16 @@ def climb(
 
 
 def grouped(levels: Sequence[Level], mix: Mix) -> Iterator[list[Level]]:
-    """Each stage on its own; tie-breaks together while one objective can keep them apart."""
+    """The value stages each on its own; net cost and the tie-breaks together while one objective keeps them apart."""
     group: list[Level] = []
     for level in levels:
-        if level in mix.stages:
-            yield [level]
-            continue
-        if group and math.prod(g.reach for g in group) * level.reach > WIDEST_OBJECTIVE:
+        if group and (level in mix.stages or math.prod(g.reach for g in group) * level.reach > WIDEST_OBJECTIVE):
             yield group
             group = []
         group.append(level)
+        if level in mix.stages and level.name != NET_COST:
+            yield group
+            group = []
     if group:
         yield group
 
@@ -128,9 +127,7 @@ def _ideal(group: Sequence[Level], values: Values) -> bool:
     return all(measured(g.measures, values) == (g.high if g.maximise else g.low) for g in group)
 
 
-def _solve_group(
-    mix: Mix, group: Sequence[Level], seconds: float
-) -> tuple[Ending, solvers.Answer | None]:
+def _solve_group(mix: Mix, group: Sequence[Level], seconds: float) -> tuple[Ending, solvers.Answer | None]:
     terms: list[Expression] = []
     weight = 1
     for level in reversed(group):
@@ -193,51 +190,51 @@ def broken_row(mix: Mix, values: Values) -> str | None:
         left = measured(row, values)
         if (row.sense >= 0 and left < 0) or (row.sense <= 0 and left > 0):
             return name
-    budget = int(mix.unspent.upBound or 0)
-    if measured(mix.cash, values) > budget - int(mix.unspent.lowBound or 0):
+    if measured(mix.cash, values) > job_budget(mix.job):
         return "never_over"
     for level in [*mix.stages, *mix.ties]:
-        value = measured(level.measures, values)
-        if not level.column.lowBound - 1e-6 <= value <= level.column.upBound + 1e-6:
+        if not level.column.lowBound <= measured(level.measures, values) <= level.column.upBound:
             return level.name
     return None
 
 
 def measured(expression: Expression, values: Values) -> int:
     """An expression over whole columns, in whole numbers."""
-    return sum(round(coefficient) * values[column.name] for column, coefficient in expression.items()) + round(
-        expression.constant
-    )
+    terms: list[int] = [round(coefficient) * values[column.name] for column, coefficient in expression.items()]
+    return sum(terms, round(expression.constant))
 
 
 def _hold(level: Level, values: Values) -> int:
+    """Bound a level by what it reached."""
     value = measured(level.measures, values)
     if level.maximise:
-        level.column.lowBound = value
+        level.at_least(value)
     else:
-        level.column.upBound = value
+        level.at_most(value)
     return value
 
 
 def release(mix: Mix) -> None:
     """Give every level and option its first bounds back, for the next question to the same program."""
     for level in [*mix.stages, *mix.ties]:
-        level.column.lowBound, level.column.upBound = level.low, level.high
+        level.at_least(level.low)
+        level.at_most(level.high)
     for column in mix.take.values():
         column.lowBound, column.upBound = 0, 1
 
 
-def _not_closed(level: Level, answer: solvers.Answer | None, values: Values) -> Outcome:
-    value = measured(level.measures, values)
-    limit = level.high if level.maximise else level.low
+def _not_closed(stage: Level, group: Sequence[Level], answer: solvers.Answer | None, values: Values) -> Outcome:
+    """What another mix could reach at most in the stage that heads the group."""
+    value = measured(stage.measures, values)
+    better = abs((stage.high if stage.maximise else stage.low) - value)
     if answer is not None and math.isfinite(answer.bound):
-        bound = math.floor(-answer.bound + 1e-6) if level.maximise else math.ceil(answer.bound - 1e-6)
-        limit = min(limit, bound) if level.maximise else max(limit, bound)
+        weight = math.prod(level.reach for level in group[1:])
+        better = min(better, math.ceil((answer.objective - answer.bound) / weight - 1e-6))
     return Outcome(
         proven=False,
-        stage=level.name,
-        unit="money" if level.name in (PROFIT, NET_COST) else "fixes",
-        better_at_most=abs(limit - value),
+        stage=stage.name,
+        unit="money" if stage.name in (PROFIT, NET_COST) else "fixes",
+        better_at_most=better,
     )
 
 

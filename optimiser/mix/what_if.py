@@ -9,7 +9,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from optimiser import options
-from optimiser.mix.formulation import NET_COST, PROFIT, Level, Mix, build, job_budget
+from optimiser.mix.formulation import build
+from optimiser.mix.program import NET_COST, PROFIT, Level, Mix, job_budget
 from optimiser.mix.solve import Climb, Clock, Ending, climb, measured, release, selection, solve
 from optimiser.model.job import Fault, Job
 from optimiser.model.option import Offer, Option
@@ -20,7 +21,7 @@ MILLION = 1_000_000
 
 @dataclass(frozen=True)
 class ForcedMix:
-    """The best mix with one option taken; ``selection`` is None where no mix holds it or (not ``known``) none was found."""
+    """The best mix with one option taken; no ``selection`` where no mix holds it or, not ``known``, none was found."""
 
     option: Option
     selection: Selection | None
@@ -104,7 +105,7 @@ class WhatIf:
         release(self.mix)
         self.mix.take[option.key].lowBound = 1
         for stage in held:
-            stage.column.lowBound = without.levels[stage.name] + (beat and stage is held[-1])
+            stage.at_least(without.levels[stage.name] + (beat and stage is held[-1]))
 
     def _least(self, objective: object, option: Option, held: list[Level], without: Climb, *, beat: bool) -> int | None:
         if beat and without.levels[held[-1].name] >= held[-1].high:

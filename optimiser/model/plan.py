@@ -52,6 +52,7 @@ class Reason(StrEnum):
     SHARES_AN_ORDER = "shares-an-order"
     NOTHING_OFFERED = "nothing-offered"
     TOO_DEAR = "too-dear"
+    NO_MONEY = "no-money"
     NO_HOURS = "no-hours"
     OTHERS_FIRST = "others-first"
     NOT_WORTH_IT = "not-worth-it"

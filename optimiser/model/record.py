@@ -25,7 +25,7 @@ def _to_minor(value: Any, info: ValidationInfo) -> Any:
 
 def _no_bool(value: Any) -> Any:
     if isinstance(value, bool):
-        raise ValueError("a number is expected, not true or false")  # noqa: TRY004 - pydantic wants ValueError
+        raise ValueError("a number is expected, not true or false")
     return value
 
 

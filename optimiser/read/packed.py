@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Iterable
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -40,6 +41,13 @@ def caution_titles() -> dict[str, str]:
 def also_touched() -> dict[str, tuple[str, ...]]:
     """The systems whose cautions go with those of a system, where there are any."""
     return {system: tuple(row.get("also", ())) for system, row in _tables("cautions.toml").items()}
+
+
+def cautions_for(systems: Iterable[str]) -> dict[str, tuple[str, ...]]:
+    """Cautions by the title of their system, for these systems and those that go with them; unknown ones have none."""
+    known, titles, also = cautions(), caution_titles(), also_touched()
+    touched = {*systems, *(other for system in systems for other in also.get(system, ()))}
+    return {titles[system]: known[system] for system in sorted(touched) if system in known}
 
 
 def _tables(name: str) -> dict[str, dict[str, Any]]:

@@ -35,6 +35,7 @@ AMOUNTS = st.integers(-GREATEST_MINOR, GREATEST_MINOR)
         ("10000000000", GBP, GREATEST_MINOR),
         ("1." + "0" * 60, GBP, 100),
         ("0e-99999", GBP, 0),
+        ("0e99999", GBP, 0),
     ],
 )
 def test_parse(value, currency, minor):

@@ -169,6 +169,13 @@ def test_what_was_seen_before_closes_and_counts():
     assert found.route(found.points[-1]).first.option == other
 
 
+def test_an_attempt_without_a_cost_is_closed():
+    def first_only(option, tried):
+        return None if tried else OwnLanded({})(option, tried)
+
+    assert points(replace(PLAIN, cash_of=first_only, checks=[])) == [(0, 0, 0), (1500, 0.5, 1500)]
+
+
 def test_nothing_that_can_be_done():
     found = frontier(replace(PLAIN, options=[], checks=[]))
     assert points(replace(PLAIN, options=[])) == [(0, 0, 0)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from pathlib import Path
 
 import pytest
 
@@ -186,7 +187,11 @@ def test_a_quote_s_own_days_go_before_its_supplier_s(good):
     assert good(TINY, files).quotes[0].lead_days == 0
 
 
-def test_sheets_come_in_order_and_only_sheets(good):
+@pytest.mark.parametrize("backwards", [False, True])
+def test_sheets_come_in_order_and_only_sheets(good, monkeypatch, backwards):
+    # a file system lists a folder in whatever order it likes
+    listing = Path.iterdir
+    monkeypatch.setattr(Path, "iterdir", lambda path: iter(sorted(listing(path), reverse=backwards)))
     row = f"{HEAD}\nd,s,new,1\n"
     sheets = ["quotes/c.csv", "quotes/a.csv", "quotes/d.CSV", "quotes/b.csv", "quotes.csv"]
     others = dict.fromkeys(["quotes/read.txt", "quotes/.~lock.csv", "quotes/old/x.csv"], "no sheet")

@@ -1,0 +1,7 @@
+"""``python -m optimiser``."""
+
+import sys
+
+from optimiser.cli import main
+
+sys.exit(main())

@@ -1,0 +1,129 @@
+"""The program under construction: its columns, rows and levels, and what every part of the formulation needs of it."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Any
+
+import pulp
+
+from optimiser.model.job import Job
+from optimiser.model.option import Offer, Option
+from optimiser.model.quotes import Quote, Supplier
+
+Variable = Any
+Expression = Any
+
+PROFIT = "profit"
+NET_COST = "net-cost"
+HALF = 0.5
+
+
+@dataclass
+class Level:
+    """One objective in the order of preference: a column held equal to what it measures.
+
+    Once it is solved its column is bounded by the best value, so later levels cannot give it up. ``reach`` is the
+    span of values that it can take, ``counted`` the options that can matter to it (None: all).
+    """
+
+    name: str
+    column: Variable
+    measures: Expression
+    maximise: bool
+    low: int
+    high: int
+    counted: frozenset[tuple[str, ...]] | None = None
+
+    @property
+    def reach(self) -> int:
+        """Number of different values, at most."""
+        return self.high - self.low + 1
+
+    def at_least(self, value: int) -> None:
+        """Bound the column from below, half a unit slack: values are whole, so only solvers' dust gets in."""
+        self.column.lowBound = value - HALF
+
+    def at_most(self, value: int) -> None:
+        """Bound the column from above, half a unit slack."""
+        self.column.upBound = value + HALF
+
+
+@dataclass
+class Mix:
+    """The built program.
+
+    ``rows`` keeps the constraints among whole columns, so that an answer can be checked without floats; ``packs``
+    holds an expression for every quote in play, ``pack_columns`` those that are decided on their own.
+    """
+
+    job: Job
+    offer: Offer
+    problem: Any
+    suppliers: dict[str, Supplier]
+    by_fault: dict[str, list[Option]]
+    in_play: list[Quote]
+    take: dict[tuple[str, ...], Variable] = field(default_factory=dict)
+    packs: dict[str, Expression] = field(default_factory=dict)
+    pack_columns: dict[str, tuple[Variable, int]] = field(default_factory=dict)
+    rows: list[tuple[str, Expression]] = field(default_factory=list)
+    integers: list[Variable] = field(default_factory=list)
+    stages: list[Level] = field(default_factory=list)
+    ties: list[Level] = field(default_factory=list)
+    cash: Expression = None
+    unspent: Variable = None
+    room: Variable = None
+    rival: Variable = None
+    columns: int = 0
+
+    def integer(self, low: int, high: int | None) -> Variable:
+        """A new whole-numbered column."""
+        variable = self.continuous(low, high, "Integer")
+        self.integers.append(variable)
+        return variable
+
+    def continuous(self, low: float | None, high: float | None, category: str = "Continuous") -> Variable:
+        """A new column; those that are not declared whole are whole whenever the others are."""
+        self.columns += 1
+        return self.problem.add_variable(f"c{self.columns:07d}", lowBound=low, upBound=high, cat=category)
+
+    def row(self, name: str, constraint: Expression) -> None:
+        """Add a constraint among whole columns under its name and running number."""
+        self.rows.append((name, constraint))
+        self.problem.addConstraint(constraint, f"{name}_{len(self.rows)}")
+
+    def definition(self, name: str, constraint: Expression) -> None:
+        """Add a row that says what a continuous column stands for."""
+        self.columns += 1
+        self.problem.addConstraint(constraint, f"{name}_d{self.columns}")
+
+
+def total(terms: Iterable[Any]) -> Expression:
+    """A sum that stays an expression even where there is nothing to add."""
+    return pulp.lpSum(list(terms))
+
+
+def job_budget(job: Job) -> int:
+    """What may be paid out: nothing where the pot is already overdrawn."""
+    return max(0, job.pot.remaining_minor)
+
+
+def options_by_fault(offer: Offer) -> dict[str, list[Option]]:
+    """Options grouped by fault, in the offer's order."""
+    grouped: dict[str, list[Option]] = defaultdict(list)
+    for option in offer.options:
+        grouped[option.fault].append(option)
+    return dict(grouped)
+
+
+def most_minutes(mix: Mix) -> int:
+    repairs = sum(max(o.minutes for o in options) for options in mix.by_fault.values())
+    suppliers = {s for o in mix.offer.options for s in o.suppliers}
+    trips = sum(terms_of(mix, s).trip_minutes for s in suppliers)
+    return repairs + trips + sum(access.minutes for access in mix.job.access)
+
+
+def terms_of(mix: Mix, supplier: str) -> Supplier:
+    return mix.suppliers.get(supplier) or Supplier(id=supplier)

@@ -1,0 +1,1 @@
+"""Show an answer: on a terminal, as JSON, as CSV. All sentences live in ``wording``."""

@@ -1,0 +1,185 @@
+"""Answers as JSON: money as decimal strings in the currency's places, chances as numbers, ids as in the job."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from optimiser import tables
+from optimiser.errors import InputError
+from optimiser.model.job import Job
+from optimiser.model.plan import Choice, Comparison, Forced, Notice, Order, Plan
+from optimiser.show import steps, wording
+
+FORMAT = 1
+PROFIT = "profit"
+
+
+def text(answer: Any) -> str:
+    """The JSON document of an answer, with a line's end."""
+    return json.dumps(answer, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def plan(answer: Plan) -> dict[str, Any]:
+    """The plan in the shape that the formats page fixes; ``bound`` is the best that any mix could reach."""
+    job, money = answer.job, answer.job.currency.text
+    numbered = steps.numbers(answer)
+    purse = answer.purse
+    amounts = ("cap", "committed", "hold_back", "remaining", "orders", "direct", "deposits", "deposits_due",
+               "fallbacks", "unspent")  # fmt: skip
+    bound, unit = _bound(answer)
+    return {
+        "format": FORMAT,
+        "job": {"title": job.settings.title, "currency": job.settings.currency},
+        "money": {name: money(getattr(purse, f"{name}_minor")) for name in amounts},
+        "expected_fixes": answer.expected_fixes,
+        "expected_count": answer.expected_count,
+        "proven": answer.outcome.proven,
+        "bound": bound,
+        "bound_unit": unit,
+        "budget_rule": "never-over",
+        "safety_first": job.settings.safety_first,
+        "do_first": [],
+        "faults": [_fault(job, choice, numbered) for choice in answer.choices],
+        "orders": [_order(job, order, numbered) for order in answer.orders],
+        "leftovers": [{"part": left.part, "units": left.units} for left in answer.leftovers],
+        "access": [access.id for access in answer.access],
+        "minutes": answer.minutes,
+        "not_offered": [
+            {"kind": b.kind, "id": b.id, "reason": wording.not_offered(job, b).partition(": ")[2]}
+            for b in answer.not_offered
+        ],
+        "cautions": [
+            *(wording.notice(job, said) for said in answer.notices),
+            *(f"{system}: {line}" for system, lines in answer.cautions.items() for line in lines),
+        ],
+    }
+
+
+def orders(answer: Plan) -> dict[str, Any]:
+    """The orders alone."""
+    job = answer.job
+    numbered = steps.numbers(answer)
+    return {
+        "format": FORMAT,
+        "job": {"title": job.settings.title, "currency": job.settings.currency},
+        "orders": [_order(job, order, numbered) for order in answer.orders],
+    }
+
+
+def comparison(answer: Comparison) -> dict[str, Any]:
+    """Every option of one fault."""
+    return {"fault": answer.fault.id, "options": [_forced(answer, row) for row in answer.rows]}
+
+
+def problems(wrong: InputError) -> dict[str, Any]:
+    """Everything wrong with the job as written."""
+    fields = ("file", "where", "key", "found", "expected", "mend")
+    listed = [{name: getattr(problem, name) for name in fields} for problem in wrong.problems]
+    return {"format": FORMAT, "problems": listed, "left_out": wrong.left_out, "cautions": []}
+
+
+def verified(job: Job, said: list[Notice]) -> dict[str, Any]:
+    """A job without problems, and what gives cause for care."""
+    return {"format": FORMAT, "problems": [], "left_out": 0, "cautions": [wording.notice(job, one) for one in said]}
+
+
+def _bound(answer: Plan) -> tuple[float, str]:
+    known, profit = answer.outcome, answer.job.settings.aim == "profit"
+    if known.unit == "fixes" and not (profit and known.proven):
+        return answer.expected_fixes + known.better_at_most / 1_000_000, "fixes"
+    money = answer.job.currency.decimal
+    if profit and known.stage in ("", PROFIT):
+        return float(money(answer.selection.levels[PROFIT] + known.better_at_most)), "money"
+    return float(money(answer.purse.net_minor - known.better_at_most)), "money"
+
+
+def _fault(job: Job, choice: Choice, numbered: steps.Numbers) -> dict[str, Any]:
+    money, option = job.currency.text, choice.option
+    return {
+        "id": choice.fault.id,
+        "step": numbered.faults.get(choice.fault.id),
+        "severity": choice.fault.severity.value,
+        "chance": choice.chance,
+        "repair": option.repair if option else None,
+        "by": None if option is None else "workshop" if option.by_workshop else "self",
+        "why": wording.why(job, choice),
+        "parts": [
+            {
+                "part": part.part,
+                "units": part.units,
+                "supplier": part.quote.supplier,
+                "condition": part.quote.condition,
+                "quote": part.quote.id,
+                "ref": part.quote.ref,
+                "landed": money(part.landed_minor),
+                "source": "order" if part.quote.supplier else "owned",
+            }
+            for part in choice.parts
+        ],
+        "direct_price": money(option.direct_minor if option else 0),
+        "access_share": money(choice.access_minor),
+        "landed": money(choice.landed_minor),
+        "minutes": option.minutes if option else 0,
+        "route": None,
+    }
+
+
+def _order(job: Job, order: Order, numbered: steps.Numbers) -> dict[str, Any]:
+    money = job.currency.text
+    return {
+        "supplier": order.supplier.id,
+        "lines": [
+            {
+                "step": numbered.lines[line.quote.id],
+                "part": line.quote.part,
+                "condition": line.quote.condition,
+                "quote": line.quote.id,
+                "ref": line.quote.ref,
+                "packs": line.packs,
+                "pack": line.quote.pack,
+                "price": money(line.quote.price_minor),
+                "deposit": money(line.quote.deposit_minor),
+            }
+            for line in order.lines
+        ],
+        "goods": money(order.goods_minor),
+        "postage": money(order.postage_minor),
+        "free_postage_from": None if order.to_waive_minor is None else money(order.goods_minor + order.to_waive_minor),
+        "deposits": money(order.deposits_minor),
+        "total": money(order.total_minor),
+    }
+
+
+def _forced(answer: Comparison, row: Forced) -> dict[str, Any]:
+    money = answer.plan.job.currency.text
+    landed = tables.landed_if_forced(answer, row)
+    up_to = tables.price_up_to(answer, row)
+    pack = None if row.switch is None else wording.pack_price_up_to(row, row.switch)
+    return {
+        "repair": row.option.repair,
+        "by": "workshop" if row.option.by_workshop else "self",
+        "chosen": tables.is_chosen(answer, row),
+        "parts": [
+            {
+                "part": line.quote.part,
+                "units": line.units,
+                "supplier": line.quote.supplier,
+                "condition": line.quote.condition,
+                "quote": line.quote.id,
+                "ref": line.quote.ref,
+            }
+            for line in row.option.lines
+        ],
+        "alone": money(row.alone_minor),
+        "landed": None if landed is None else money(landed),
+        "chance": row.option.chance,
+        "cost_per_fix": None if landed is None else money(tables.cost_per_fix(row, landed)),
+        "days": row.option.days,
+        "warranty_months": tables.shortest_warranty(row),
+        "value_if_forced": None if row.plan is None else row.plan.expected_fixes,
+        "loses": list(row.loses),
+        "price_up_to": None if up_to is None else money(up_to),
+        "pack_price_up_to": None if pack is None else money(pack),
+        "chance_down_to": None if row.switch is None else row.switch.chance,
+    }

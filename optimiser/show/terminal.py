@@ -1,0 +1,252 @@
+"""Answers on a terminal: plain tables that fit 80 columns. Weight and words carry the meaning, colour nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import IO
+
+from rich.box import SIMPLE_HEAD
+from rich.console import Console, Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from optimiser import tables
+from optimiser.model.job import Job
+from optimiser.model.plan import Choice, Comparison, Forced, Notice, Order, Plan, Remark
+from optimiser.show import steps, wording
+
+WIDEST = 120
+GRAVE = (Remark.DANGEROUS_LEFT, Remark.DANGEROUS_UNSURE, Remark.OVERSPENT)
+
+
+def console(stream: IO[str]) -> Console:
+    """A console on a stream: no markup is read from anybody's text, and lines stay readable on wide screens."""
+    made = Console(file=stream, markup=False, emoji=False, highlight=False)
+    made.width = min(made.width, WIDEST)
+    return made
+
+
+def plan(out: Console, answer: Plan) -> None:
+    """The whole plan: what to do fault by fault, what to order, where the money goes, what to mind."""
+    job = answer.job
+    out.print(Text(wording.title(job), style="bold"))
+    out.print(Text(wording.headline(answer)))
+    out.print(Text(wording.outcome(job, answer.outcome)))
+    for said in answer.notices:
+        if said.remark in GRAVE:
+            out.print(Text(f"! {wording.notice(job, said)}", style="bold"))
+    _section(out, "What to do, the gravest first", _choices(answer))
+    for order in answer.orders:
+        _section(out, f"Order to {wording.supplier(job, order.supplier.id)}", _order(answer, order))
+    if answer.access:
+        _section(out, "Opening up, once each", _access(answer))
+    _section(out, "The money", _money(answer))
+    _lists(out, answer)
+
+
+def orders(out: Console, answer: Plan) -> None:
+    """One order for each supplier, to send."""
+    if not answer.orders:
+        out.print(Text("Nothing to order."))
+    for order in answer.orders:
+        title = wording.supplier(answer.job, order.supplier.id)
+        _section(out, f"Order to {title}", _order(answer, order))
+
+
+def comparison(out: Console, answer: Comparison) -> None:
+    """The options of one fault side by side, then what taking each instead would lose."""
+    job = answer.plan.job
+    choice = answer.plan.choice(answer.fault.id)
+    out.print(Text(f"{wording.fault(choice)} ({answer.fault.severity})", style="bold"))
+    if not answer.rows:
+        out.print(Text(wording.why(job, choice)))
+        return
+    out.print(_side_by_side(answer))
+    for row in answer.rows:
+        landed = tables.landed_if_forced(answer, row)
+        if tables.is_chosen(answer, row) and landed is not None:
+            out.print(Text("The plan's choice. " + wording.why(job, choice)))
+            if row.switch is None:
+                out.print(Text("Switch points are not given: the plan is not proven in the time allowed."))
+            else:
+                out.print(Text("\n".join(wording.switch(job, row, landed, row.switch))))
+    if choice.option is None:
+        out.print(Text(wording.why(job, choice)))
+    _section(out, "If you take another", _losses(answer))
+
+
+def notices(out: Console, job: Job, said: Iterable[Notice]) -> None:
+    """Cautions about what was read."""
+    for one in said:
+        out.print(Text(f"- {wording.notice(job, one)}"))
+
+
+def _section(out: Console, title: str, body: RenderableType) -> None:
+    out.print()
+    out.print(Text(title, style="bold"))
+    out.print(body)
+
+
+def _table(*columns: tuple[str, str]) -> Table:
+    table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1), expand=False, header_style="bold")
+    for name, justify in columns:
+        flexible = justify == "wrap"
+        table.add_column(name, justify="right" if justify == "right" else "left", no_wrap=not flexible)
+    return table
+
+
+def _choices(answer: Plan) -> Table:
+    table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1), expand=True, header_style="bold")
+    table.add_column("#", justify="right", no_wrap=True)
+    table.add_column("Fault, what to do, and why", ratio=1)
+    for name in ("Chance", "Cost", "Min"):
+        table.add_column(name, justify="right", no_wrap=True)
+    numbered = steps.numbers(answer)
+    for choice in answer.choices:
+        option = choice.option
+        table.add_row(
+            str(numbered.faults.get(choice.fault.id, "-")),
+            _what_to_do(answer.job, choice),
+            wording.chance(choice.chance) if option else "",
+            answer.job.currency.text(choice.landed_minor) if option else "",
+            str(option.minutes) if option and not option.by_workshop else "",
+        )
+        table.add_section()
+    table.add_row("", Text("Net cost in all", style="bold"), "", answer.job.currency.text(answer.purse.net_minor), "")
+    return table
+
+
+def _what_to_do(job: Job, choice: Choice) -> Text:
+    said = Text()
+    said.append(wording.fault(choice), style="bold")
+    said.append(f" ({wording.SEVERITY_MARK[choice.fault.severity]})\n")
+    if choice.option is None:
+        said.append("Leave it. ")
+    else:
+        by = " (workshop)" if choice.option.by_workshop else ""
+        said.append(f"{wording.repair(job, choice.option)}{by}\n")
+        for part in choice.parts:
+            source = wording.supplier(job, part.quote.supplier)
+            said.append(f"  {part.units} x {wording.part(job, part.part)}: {part.quote.condition}, {source}\n")
+    said.append(wording.why(job, choice).removeprefix("Left: ").strip(), style="italic")
+    return said
+
+
+def _order(answer: Plan, order: Order) -> RenderableType:
+    job, currency = answer.job, answer.job.currency
+    numbered = steps.numbers(answer)
+    table = _table(("#", "right"), ("Part", "wrap"), ("Condition", "left"), ("Packs", "right"), ("Price", "right"),
+                   ("Goods", "right"), ("Ref", "wrap"))  # fmt: skip
+    for line in order.lines:
+        packs = f"{line.packs}" if line.quote.pack == 1 else f"{line.packs} of {line.quote.pack}"
+        table.add_row(
+            str(numbered.lines[line.quote.id]),
+            Text(wording.part(job, line.quote.part)),
+            line.quote.condition,
+            packs,
+            currency.text(line.quote.price_minor),
+            currency.text(line.goods_minor),
+            Text(wording.plain(line.quote.ref)),
+        )
+    waiver = wording.waiver(job, order)
+    postage = f"postage {currency.text(order.postage_minor)}{f' ({waiver})' if waiver else ''}"
+    deposits = f", deposits {currency.text(order.deposits_minor)}" if order.deposits_minor else ""
+    total = wording.amount(job, order.total_minor)
+    trip = f" Fetching it takes {order.supplier.trip_minutes} min." if order.supplier.trip_minutes else ""
+    line_of_sums = f"Goods {currency.text(order.goods_minor)}, {postage}{deposits}: {total} to pay.{trip}"
+    return Group(table, Padding(Text(line_of_sums), (0, 0, 0, 2)))
+
+
+def _access(answer: Plan) -> Table:
+    table = _table(("What comes off or is hired", "wrap"), ("Min", "right"), ("Price", "right"), ("For steps", "wrap"))
+    numbered = steps.numbers(answer)
+    for opened in answer.access:
+        users = [c for c in answer.choices if c.option is not None and opened.id in c.option.access]
+        own = any(c.option is not None and not c.option.by_workshop for c in users)
+        table.add_row(
+            Text(wording.plain(opened.title or opened.id)),
+            str(opened.minutes) if own else "",
+            answer.job.currency.text(opened.price_minor) if opened.price_minor else "",
+            ", ".join(str(numbered.faults[c.fault.id]) for c in users),
+        )
+    return table
+
+
+def _money(answer: Plan) -> RenderableType:
+    text, purse = answer.job.currency.text, answer.purse
+    table = Table(box=None, pad_edge=True, show_header=False, padding=(0, 1))
+    table.add_column(no_wrap=False)
+    table.add_column(justify="right", no_wrap=True)
+    table.add_row("The whole pot", text(purse.cap_minor))
+    table.add_row("less the purchase and what is spent", text(-purse.committed_minor))
+    table.add_row("less what is held back", text(-purse.hold_back_minor))
+    table.add_row(Text("Remaining for this plan", style="bold"), Text(text(purse.remaining_minor), style="bold"))
+    table.add_row("less orders, goods and postage", text(-purse.orders_minor))
+    table.add_row("less direct prices, hire and consumables", text(-purse.direct_minor))
+    table.add_row("less deposits paid now", text(-purse.deposits_minor))
+    if purse.fallbacks_minor:
+        table.add_row("less what is kept for fallbacks", text(-purse.fallbacks_minor))
+    table.add_row(Text("Unspent", style="bold"), Text(text(purse.unspent_minor), style="bold"))
+    if purse.deposits_due_minor:
+        table.add_row("to come back with the old units", text(purse.deposits_due_minor))
+    worth = answer.job.pot.hour_worth_minor * answer.minutes // 60
+    at = f", worth {wording.amount(answer.job, worth)} at your rate" if worth else ""
+    limit = answer.job.time.minutes
+    of = f" of {wording.hours(limit)} free" if limit is not None else ""
+    time = Text(f"Your time: {wording.hours(answer.minutes)}{of}{at}.")
+    return Group(table, Padding(time, (0, 0, 0, 1)))
+
+
+def _lists(out: Console, answer: Plan) -> None:
+    job = answer.job
+    lists = (
+        ("Left over", [f"{o.units} x {wording.part(job, o.part)}" for o in answer.leftovers]),
+        ("Not offered", [wording.not_offered(job, barred) for barred in answer.not_offered]),
+        ("Mind", [wording.notice(job, said) for said in answer.notices if said.remark not in GRAVE]),
+        ("Cautions", [f"{system}: {' '.join(said)}" for system, said in answer.cautions.items()]),
+    )
+    for title, lines in lists:
+        if lines:
+            _section(out, title, Group(*(_bullet(line) for line in lines)))
+
+
+def _bullet(line: str) -> RenderableType:
+    table = Table.grid(padding=(0, 1))
+    table.add_row("-", Text(line))
+    return table
+
+
+def _side_by_side(answer: Comparison) -> Table:
+    text = answer.plan.job.currency.text
+    table = _table(("", "left"), ("Option", "wrap"), ("Alone", "right"), ("Landed", "right"), ("Chance", "right"),
+                   ("Per fix", "right"), ("Days", "right"), ("Warranty", "right"))  # fmt: skip
+    for row in sorted(answer.rows, key=lambda r: (r.alone_minor, -r.option.chance)):
+        landed = tables.landed_if_forced(answer, row)
+        warranty = tables.shortest_warranty(row)
+        table.add_row(
+            "=>" if tables.is_chosen(answer, row) else "",
+            _option(answer.plan.job, row),
+            text(row.alone_minor),
+            "-" if landed is None else text(landed),
+            wording.chance(row.option.chance),
+            "-" if landed is None else text(tables.cost_per_fix(row, landed)),
+            str(row.option.days),
+            "-" if warranty is None else f"{warranty} mth",
+        )
+    return table
+
+
+def _option(job: Job, row: Forced) -> Text:
+    return Text(f"{wording.repair(job, row.option)}: {wording.sources(job, row.option)}")
+
+
+def _losses(answer: Comparison) -> Table:
+    table = _table(("Option", "wrap"), ("Fixes", "right"), ("What it does to the rest", "wrap"))
+    for row in sorted(answer.rows, key=lambda r: (r.alone_minor, -r.option.chance)):
+        if not tables.is_chosen(answer, row):
+            fixes = "-" if row.plan is None else f"{row.plan.expected_fixes:.3f}"
+            table.add_row(_option(answer.plan.job, row), fixes, Text(wording.loses(answer.plan, row)))
+    best = Text("the plan as it is", style="italic")
+    table.add_row(best, f"{answer.plan.expected_fixes:.3f}", "")
+    return table

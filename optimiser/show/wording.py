@@ -1,0 +1,295 @@
+"""Every sentence that a person reads, in the trade's plain words; British spelling."""
+
+from __future__ import annotations
+
+import traceback
+from pathlib import Path
+
+from optimiser.errors import CallError, InputError, Problem
+from optimiser.model.job import Job
+from optimiser.model.option import Bar, NotOffered, Option
+from optimiser.model.plan import Choice, Forced, Notice, Order, Outcome, Plan, Reason, Remark, SwitchPoints
+from optimiser.money import NO_CURRENCY
+
+LONGEST_FOUND = 200
+
+SEVERITY_MARK = {"dangerous": "DANGEROUS", "major": "major", "minor": "minor"}
+
+
+def plain(text: str) -> str:
+    """Text with every control and formatting sign made visible, so that nothing reaches a terminal raw."""
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
+
+
+def amount(job: Job, minor: int) -> str:
+    """An amount with its currency: "12.50 GBP"; without a code where the job names none."""
+    code = "" if job.settings.currency == NO_CURRENCY else f" {job.settings.currency}"
+    return f"{job.currency.text(minor)}{code}"
+
+
+def chance(value: float) -> str:
+    """A chance in whole percent, never rounded to a certainty that is none."""
+    percent = f"{value:.0%}"
+    if percent == "100%" and value < 1:
+        return "over 99%"
+    return "under 1%" if percent == "0%" and value > 0 else percent
+
+
+def hours(minutes: int) -> str:
+    """Minutes as a person says them."""
+    whole, rest = divmod(minutes, 60)
+    return f"{rest} min" if not whole else f"{whole} h" if not rest else f"{whole} h {rest:02d} min"
+
+
+def title(job: Job) -> str:
+    """The job's title."""
+    return plain(job.settings.title or "This job")
+
+
+def fault(choice: Choice) -> str:
+    """The fault in words."""
+    return plain(choice.fault.title or choice.fault.id)
+
+
+def repair(job: Job, option: Option) -> str:
+    """The repair in words."""
+    for known in job.faults:
+        if known.id == option.fault:
+            found = next(r for r in known.repairs if r.id == option.repair)
+            return plain(found.title or found.id)
+    return plain(option.repair)
+
+
+def part(job: Job, part_id: str) -> str:
+    """The part in words."""
+    return plain(job.part(part_id).title or part_id)
+
+
+def supplier(job: Job, supplier_id: str | None) -> str:
+    """The supplier in words; no supplier is the owner's shelf."""
+    return "your shelf" if supplier_id is None else plain(job.supplier(supplier_id).title or supplier_id)
+
+
+def sources(job: Job, option: Option) -> str:
+    """Where an option comes from, in a few words: conditions and suppliers."""
+    if not option.lines:
+        return "workshop" if option.by_workshop else "at its price"
+    several = len(option.lines) > 1
+    said = [
+        f"{f'{part(job, line.quote.part)} ' if several else ''}{line.quote.condition}"
+        f" from {supplier(job, line.quote.supplier)}"
+        for line in option.lines
+    ]
+    return ", ".join(said) + (", workshop" if option.by_workshop else "")
+
+
+def headline(plan: Plan) -> str:
+    """The whole answer in one sentence."""
+    mended = sum(choice.option is not None for choice in plan.choices)
+    left = len(plan.choices) - mended
+    rest = "nothing is left" if left == 0 else f"{left} {'is' if left == 1 else 'are'} left"
+    purse = plan.purse
+    same = abs(plan.expected_count - plan.expected_fixes) < 0.005
+    weighted = "" if same else f" ({plan.expected_fixes:.2f} weighted by importance)"
+    return (
+        f"With {amount(plan.job, max(0, purse.remaining_minor))} to spend: work on {mended} of {len(plan.choices)}"
+        f" faults ({rest}), {plan.expected_count:.2f} fixes expected{weighted}."
+    )
+
+
+def outcome(job: Job, known: Outcome) -> str:
+    """How good the mix is known to be, without flattery."""
+    if known.proven:
+        return "Proven: no other mix does better under the rules of this job."
+    if known.unit == "money":
+        return f"Best found in the time allowed: another mix may be up to {amount(job, known.better_at_most)} better."
+    better = known.better_at_most / 1_000_000
+    stage = {"dangerous": " on the dangerous faults", "dangerous-and-major": " on dangerous and major faults"}
+    return (
+        f"Best found in the time allowed: another mix may be up to {better:.6f} fixes better"
+        f"{stage.get(known.stage, '')}. Allow more seconds in [solve] to close the gap."
+    )
+
+
+WHY = {
+    Reason.NOTHING_OFFERED: "Left: nothing that may be used is offered; see below.",
+    Reason.ONLY_WAY: "The only way offered.",
+    Reason.SUREST_AND_CHEAPEST: "No option is surer, and {rival} would cost {cost} more.",
+    Reason.SUREST: "The surest: {rival} saves {cost} bought alone but gives up {points} of chance.",
+    Reason.SHARES_AN_ORDER: (
+        "Bought alone, {rival} would cost {cost} less; this one shares its orders and packs with the rest."
+    ),
+    Reason.GOOD_ENOUGH: "Good enough for safety; {rival} adds {points} of chance for {cost} more.",
+    Reason.DEARER_FOR_LITTLE: "For {cost} more, {rival} adds {points} of chance; the money does more elsewhere.",
+    Reason.NO_MONEY: "Left: {rival} would cost {cost} on top of the plan, and the money does more elsewhere.",
+    Reason.TOO_DEAR: "Left: the cheapest way, {rival}, costs {cost}, more than the whole pot holds.",
+    Reason.NO_HOURS: "Left: money would do for {rival} ({cost}), but the free hours are used up.",
+    Reason.NOT_WORTH_IT: "Left: {rival} ({cost}) would cost more than it adds to the sale.",
+    Reason.OTHERS_FIRST: "Left: {rival} ({cost} on top) would take money or hours that do more elsewhere.",
+}
+
+
+def why(job: Job, choice: Choice) -> str:
+    """The short why of a choice, from facts at hand."""
+    other = choice.why.other
+    facts = {"cost": amount(job, abs(choice.why.cost_minor)), "points": f"{abs(choice.why.chance) * 100:.1f} points"}
+    if other is not None:
+        facts["rival"] = sources(job, other)
+        if choice.option is None or other.repair != choice.option.repair:
+            bought = f" ({facts['rival']})" if other.lines or other.by_workshop else ""
+            facts["rival"] = f'"{repair(job, other)}"{bought}'
+    return WHY[choice.why.reason].format(**facts)
+
+
+def waiver(job: Job, order: Order) -> str:
+    """What would waive an order's postage."""
+    if order.to_waive_minor is not None:
+        return f"free with {amount(job, order.to_waive_minor)} more goods"
+    terms = order.supplier
+    return "waived" if terms.postage_minor and not order.postage_minor else ""
+
+
+def not_offered(job: Job, barred: NotOffered) -> str:
+    """What the mix could not take, and why."""
+    name = plain(barred.id)
+    quoted = next((q for q in job.quotes if q.id == barred.id), None)
+    if barred.kind == "quote" and quoted is not None:
+        name = f"{name} ({part(job, quoted.part)}, {quoted.condition}, {supplier(job, quoted.supplier)})"
+    because = {
+        Bar.LAPSED: f"the quote ran out on {barred.detail}",
+        Bar.LATE: f"it would arrive on {barred.detail}, after {job.settings.needed_by}"
+        if barred.detail
+        else f"it would be done after {job.settings.needed_by}",
+        Bar.SALVAGE: "this part is never bought as salvage",
+        Bar.ONLY_NEW: "this part is bought new or not at all",
+        Bar.LICENSED: f"work on {plain(barred.detail)} is for those licensed for it",
+        Bar.NO_QUOTE: f"no usable quote and no piece on the shelf for {plain(barred.detail)}",
+        Bar.TOO_FEW: f"nobody has enough pieces of {plain(barred.detail)}",
+        Bar.NO_CURE: "it cures none of the causes",
+        Bar.NO_REPAIR: "no repair of it can be offered",
+    }[barred.bar]
+    return f"{barred.kind} {name}: {because}"
+
+
+NOTICES = {
+    Remark.OVERSPENT: (
+        "The pot is overdrawn by {0} {currency}: only what costs nothing is planned."
+        " Raise the cap, or lower what is spent or held back."
+    ),
+    Remark.DANGEROUS_LEFT: "STILL DANGEROUS after this plan: {0}. The vehicle must not be used.",
+    Remark.DANGEROUS_UNSURE: (
+        "Dangerous and not sure to be cured ({1}): {0}."
+        " Judge it at a standstill or by a licensed test, never on the road."
+    ),
+    Remark.SAFETY_OFF: "Safety first is switched off in this job: dangerous faults get no precedence.",
+    Remark.PROTECTION_LIFTED: (
+        "Salvage is allowed for {0} ({1}) because the job says so; common practice is never to fit it."
+    ),
+    Remark.LICENCE_CLAIMED: (
+        "The job says that you are licensed to work on {0}. If you are not, leave it to those who are."
+    ),
+    Remark.SUPPLIER_NOT_LISTED: "Supplier {0} has no row in suppliers.csv: no postage and no minimum are assumed.",
+    Remark.SET_ROUNDED: "{0}: {1} is renewed in whole sets, so {3} instead of {2}.",
+    Remark.ALIKE_QUOTES: "Quotes alike in everything, kept as separate quotes: {all}.",
+    Remark.SAME_AXLE: (
+        "{0} is renewed in sets by more than one fault ({rest}): if that is one axle, make one fault of them."
+    ),
+    Remark.NO_CURRENCY: (
+        'The job names no currency: two decimal places are assumed. Set currency = "GBP" or the like in [job].'
+    ),
+    Remark.CHECKS_NOT_PLANNED: "Checks are read and kept, but this version plans one attempt a fault and no checks.",
+}
+ABOUT_FAULTS = {Remark.DANGEROUS_LEFT, Remark.DANGEROUS_UNSURE, Remark.SET_ROUNDED}
+
+
+def notice(job: Job, said: Notice) -> str:
+    """A remark beside the figures."""
+    titles = {f.id: f.title or f.id for f in job.faults}
+    about = [plain(text) for text in said.about]
+    if said.remark in ABOUT_FAULTS:
+        about[0] = plain(titles[said.about[0]])
+    rest = ", ".join(plain(titles.get(text, text)) for text in said.about[1:])
+    return NOTICES[said.remark].format(*about, all=", ".join(about), rest=rest, currency=job.settings.currency)
+
+
+def switch(job: Job, row: Forced, landed_minor: int, points: SwitchPoints) -> list[str]:
+    """Up to which price and down to which chance the chosen option stays the choice."""
+    up_to = amount(job, landed_minor + points.surcharge_minor)
+    said = [f"It stays the choice up to a landed cost of {up_to} (now {amount(job, landed_minor)})."]
+    pack = pack_price_up_to(row, points)
+    if pack is not None:
+        said.append(
+            f"That is a quoted price of up to {amount(job, pack)} a pack, if nobody else uses the packs"
+            f" (now {amount(job, row.option.lines[0].quote.price_minor)})."
+        )
+    if points.any_fall_loses:
+        said.append(f"Its chance is {chance(row.option.chance)}; any fall would lose it to another mix.")
+    else:
+        said.append(f"It stays the choice down to a chance of {points.chance:.4f} (now {row.option.chance:.4f}).")
+    return said
+
+
+def pack_price_up_to(row: Forced, points: SwitchPoints) -> int | None:
+    """The pack price at the switch point, where the option has one bought part and alone uses its packs."""
+    bought = [line for line in row.option.lines if line.quote.supplier is not None]
+    if len(bought) != 1 or len(row.option.lines) != 1 or row.plan is None:
+        return None
+    quote = bought[0].quote
+    users = [o for o in row.plan.selection.options if any(line.quote.id == quote.id for line in o.lines)]
+    packs = row.plan.selection.packs.get(quote.id, 0)
+    return quote.price_minor + points.surcharge_minor // packs if len(users) == 1 and packs else None
+
+
+def loses(plan: Plan, row: Forced) -> str:
+    """What the other faults lose if this option is taken instead."""
+    if not row.known:
+        return "not found in the time allowed"
+    if row.plan is None:
+        return "does not fit the pot, the hours or the stock"
+    if not row.loses:
+        return "costs no other fault anything"
+    named = {c.fault.id: fault(c) for c in plan.choices}
+    gone = [f for f in row.loses if row.plan.choice(f).option is None]
+    weaker = [f for f in row.loses if f not in gone]
+    said = []
+    if gone:
+        said.append(f"no longer affordable: {', '.join(named[f] for f in gone)}")
+    if weaker:
+        said.append(f"smaller chance: {', '.join(named[f] for f in weaker)}")
+    return "; ".join(said)
+
+
+def problem(wrong: Problem) -> str:
+    """One thing wrong with what was written: the place, what is there, what belongs there, the mend."""
+    place = ", ".join(plain(text) for text in (wrong.file, wrong.where, wrong.key) if text)
+    lines = [place, f"    found     {plain(wrong.found)[:LONGEST_FOUND]}", f"    expected  {plain(wrong.expected)}"]
+    return "\n".join([*lines, f"    mend      {plain(wrong.mend)}"])
+
+
+def problems(count: int, left_out: int) -> str:
+    """How many things are wrong."""
+    total = count + left_out
+    more = f" (the first {count} are listed)" if left_out else ""
+    return f"{total} problem{'' if total == 1 else 's'} in the job{more}; nothing was planned and nothing written."
+
+
+def all_well(job: Job, cautions: int) -> str:
+    """What ``verify`` found to be in order."""
+    counts = f"{len(job.faults)} faults, {len(job.quotes)} quotes, {len(job.suppliers)} suppliers"
+    rest = "no cautions" if cautions == 0 else f"{cautions} caution{'' if cautions == 1 else 's'}"
+    return f"{title(job)}: {counts}. No problems, {rest}."
+
+
+def error(wrong: Exception) -> str:
+    """An error for a person: every problem with its mend, or what to report where the fault is ours."""
+    if isinstance(wrong, InputError):
+        listed = "\n\n".join(problem(one) for one in wrong.problems)
+        return f"{problems(len(wrong.problems), wrong.left_out)}\n\n{listed}\n"
+    if isinstance(wrong, CallError):
+        return f"{plain(wrong.found)}\n{plain(wrong.mend)}\n"
+    where = traceback.extract_tb(wrong.__traceback__)
+    place = f"{Path(where[-1].filename).name}:{where[-1].lineno}" if where else "nowhere"
+    return (
+        f"This is a fault of the program, not of your job: {type(wrong).__name__} at {place}: {plain(str(wrong))}\n"
+        "Please report this line, the command, and the job folder if you can share it. Nothing was written.\n"
+    )
