@@ -78,6 +78,21 @@ NOT_OFFERED = (
     Column("reason", "word", "what bars it"),
     Column("detail", "text", "the date, part or system that does"),
 )
+QUOTES = (
+    Column("quote", "file:line", "where the quote stands"),
+    Column("part", "id", "the part"),
+    Column("supplier", "id", "who asks"),
+    Column("condition", "word", "new, refurbished or salvage"),
+    Column("price", "money", "price of one pack, tax included"),
+    Column("pack", "pieces", "pieces in a pack"),
+    Column("price_each", "money", "price of one piece, rounded half up to the minor unit"),
+    Column("deposit", "money", "exchange deposit a piece"),
+    Column("postage", "money", "the supplier's postage, once an order"),
+    Column("good_chance", "0..1", "chance that the part is sound"),
+    Column("lead_days", "days", "days until it arrives"),
+    Column("warranty_months", "months", "warranty, where stated"),
+    Column("valid_until", "date", "last day of the quote, where stated"),
+)
 COMPARISON = (
     Column("fault", "id", "the fault"),
     Column("repair", "id", "the repair"),
@@ -177,6 +192,27 @@ def not_offered_rows(plan: model.Plan) -> Iterator[Row]:
         yield barred.kind, barred.id, barred.bar.value, barred.detail
 
 
+def quotes_rows(job: Job) -> Iterator[Row]:
+    """One row a quote, as read, in the order of parts and prices each; columns ``QUOTES``."""
+    money = job.currency.decimal
+    for quote in sorted(job.quotes, key=lambda q: (q.part, q.price_minor / q.pack, q.line)):
+        yield (
+            quote.id,
+            quote.part,
+            quote.supplier,
+            quote.condition,
+            money(quote.price_minor),
+            quote.pack,
+            money((2 * quote.price_minor + quote.pack) // (2 * quote.pack)),
+            money(quote.deposit_minor),
+            money(job.supplier(quote.supplier or "-").postage_minor),
+            quote.good_chance,
+            quote.lead_days,
+            quote.warranty_months,
+            None if quote.valid_until is None else quote.valid_until.isoformat(),
+        )
+
+
 def comparison_rows(comparison: model.Comparison) -> Iterator[Row]:
     """One row an option of the fault; columns ``COMPARISON``."""
     job = comparison.plan.job
@@ -257,6 +293,11 @@ def money(plan: model.Plan) -> pd.DataFrame:
 def not_offered(plan: model.Plan) -> pd.DataFrame:
     """What was not offered as a frame; columns ``NOT_OFFERED``."""
     return _frame(plan.job, NOT_OFFERED, not_offered_rows(plan))
+
+
+def quotes(job: Job) -> pd.DataFrame:
+    """All quotes of the job as a frame, one row a quote; columns ``QUOTES``."""
+    return _frame(job, QUOTES, quotes_rows(job))
 
 
 def comparison(comparison: model.Comparison) -> pd.DataFrame:

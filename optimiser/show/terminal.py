@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from itertools import count, product
+from string import ascii_lowercase
 from typing import IO
 
 from rich.box import SIMPLE_HEAD
@@ -55,25 +57,19 @@ def orders(out: Console, answer: Plan) -> None:
 
 
 def comparison(out: Console, answer: Comparison) -> None:
-    """The options of one fault side by side, then what taking each instead would lose."""
+    """The options of one fault side by side, then in words what each is and what taking it instead would lose."""
     job = answer.plan.job
     choice = answer.plan.choice(answer.fault.id)
-    out.print(Text(f"{wording.fault(choice)} ({answer.fault.severity})", style="bold"))
-    if not answer.rows:
-        out.print(Text(wording.why(job, choice)))
-        return
-    out.print(_side_by_side(answer))
-    for row in answer.rows:
-        landed = tables.landed_if_forced(answer, row)
-        if tables.is_chosen(answer, row) and landed is not None:
-            out.print(Text("The plan's choice. " + wording.why(job, choice)))
-            if row.switch is None:
-                out.print(Text("Switch points are not given: the plan is not proven in the time allowed."))
-            else:
-                out.print(Text("\n".join(wording.switch(job, row, landed, row.switch))))
+    out.print(Text(f"{wording.fault(choice)} ({wording.SEVERITY_MARK[answer.fault.severity]})", style="bold"))
+    lettered = list(zip(_letters(), _cheapest_first(answer.rows), strict=False))
+    if lettered:
+        out.print(_side_by_side(answer, lettered))
+        out.print(Text(wording.COMPARISON_KEY, style="italic"))
+        for letter, row in lettered:
+            out.print(_bullet(_in_words(answer, row), f"{letter} "))
     if choice.option is None:
+        out.print()
         out.print(Text(wording.why(job, choice)))
-    _section(out, "If you take another", _losses(answer))
 
 
 def notices(out: Console, job: Job, said: Iterable[Notice]) -> None:
@@ -211,42 +207,49 @@ def _lists(out: Console, answer: Plan) -> None:
             _section(out, title, Group(*(_bullet(line) for line in lines)))
 
 
-def _bullet(line: str) -> RenderableType:
+def _bullet(said: str | Text, mark: str = "-") -> RenderableType:
     table = Table.grid(padding=(0, 1))
-    table.add_row("-", Text(line))
+    table.add_row(mark, said if isinstance(said, Text) else Text(said))
     return table
 
 
-def _side_by_side(answer: Comparison) -> Table:
+def _letters() -> Iterator[str]:
+    """A to z, then aa, ab, ..."""
+    for length in count(1):
+        yield from ("".join(letters) for letters in product(ascii_lowercase, repeat=length))
+
+
+def _cheapest_first(rows: Iterable[Forced]) -> list[Forced]:
+    return sorted(rows, key=lambda row: (row.alone_minor, -row.option.chance))
+
+
+def _side_by_side(answer: Comparison, lettered: Iterable[tuple[str, Forced]]) -> Table:
     text = answer.plan.job.currency.text
-    table = _table(("", "left"), ("Option", "wrap"), ("Alone", "right"), ("Landed", "right"), ("Chance", "right"),
-                   ("Per fix", "right"), ("Days", "right"), ("Warranty", "right"))  # fmt: skip
-    for row in sorted(answer.rows, key=lambda r: (r.alone_minor, -r.option.chance)):
+    table = _table(("", "right"), ("Condition", "wrap"), ("Alone", "right"), ("Landed", "right"), ("Chance", "right"),
+                   ("Per fix", "right"), ("Days", "right"), ("Warranty", "right"), ("Fixes", "right"))  # fmt: skip
+    table.collapse_padding = True
+    for letter, row in lettered:
         landed = tables.landed_if_forced(answer, row)
         warranty = tables.shortest_warranty(row)
         table.add_row(
-            "=>" if tables.is_chosen(answer, row) else "",
-            _option(answer.plan.job, row),
+            f"=> {letter}" if tables.is_chosen(answer, row) else letter,
+            wording.conditions(row.option),
             text(row.alone_minor),
             "-" if landed is None else text(landed),
             wording.chance(row.option.chance),
             "-" if landed is None else text(tables.cost_per_fix(row, landed)),
             str(row.option.days),
             "-" if warranty is None else f"{warranty} mth",
+            "-" if row.plan is None else f"{row.plan.expected_fixes:.3f}",
         )
     return table
 
 
-def _option(job: Job, row: Forced) -> Text:
-    return Text(f"{wording.repair(job, row.option)}: {wording.sources(job, row.option)}")
-
-
-def _losses(answer: Comparison) -> Table:
-    table = _table(("Option", "wrap"), ("Fixes", "right"), ("What it does to the rest", "wrap"))
-    for row in sorted(answer.rows, key=lambda r: (r.alone_minor, -r.option.chance)):
-        if not tables.is_chosen(answer, row):
-            fixes = "-" if row.plan is None else f"{row.plan.expected_fixes:.3f}"
-            table.add_row(_option(answer.plan.job, row), fixes, Text(wording.loses(answer.plan, row)))
-    best = Text("the plan as it is", style="italic")
-    table.add_row(best, f"{answer.plan.expected_fixes:.3f}", "")
-    return table
+def _in_words(answer: Comparison, row: Forced) -> Text:
+    job = answer.plan.job
+    said = Text(f"{wording.repair(job, row.option)}: {wording.sources(job, row.option)}. ")
+    landed = tables.landed_if_forced(answer, row)
+    if not tables.is_chosen(answer, row) or landed is None:
+        return said.append(f"Taken instead, it {wording.loses(answer.plan, row)}.", style="italic")
+    said.append("The plan's choice. ", style="bold").append(wording.why(job, answer.plan.choice(answer.fault.id)))
+    return said.append("\n").append("\n".join(wording.switch(job, row, landed)))

@@ -212,18 +212,35 @@ def notice(job: Job, said: Notice) -> str:
     return NOTICES[said.remark].format(*about, all=", ".join(about), rest=rest, currency=job.settings.currency)
 
 
-def switch(job: Job, row: Forced, landed_minor: int, points: SwitchPoints) -> list[str]:
+COMPARISON_KEY = (
+    "Alone: bought by itself. Landed: its share of the best plan that takes it; per fix: landed for one expected fix."
+    " Fixes: what that plan mends in all, weighted."
+)
+
+
+def conditions(option: Option) -> str:
+    """What an option is made of, for a narrow column."""
+    kinds = [c for c in ("new", "refurbished", "salvage") if any(line.quote.condition == c for line in option.lines)]
+    if option.by_workshop:
+        return " + ".join(["workshop", *kinds])
+    return " + ".join(kinds) or "direct price"
+
+
+def switch(job: Job, row: Forced, landed_minor: int) -> list[str]:
     """Up to which price and down to which chance the chosen option stays the choice."""
+    points = row.switch
+    if points is None:
+        return ["Switch points are not given: the plan is not proven in the time allowed."]
     up_to = amount(job, landed_minor + points.surcharge_minor)
     said = [f"It stays the choice up to a landed cost of {up_to} (now {amount(job, landed_minor)})."]
     pack = pack_price_up_to(row, points)
     if pack is not None:
-        said.append(
-            f"That is a quoted price of up to {amount(job, pack)} a pack, if nobody else uses the packs"
-            f" (now {amount(job, row.option.lines[0].quote.price_minor)})."
-        )
+        now = amount(job, row.option.lines[0].quote.price_minor)
+        said.append(f"As a quoted price that is up to {amount(job, pack)} a pack (now {now}).")
     if points.any_fall_loses:
-        said.append(f"Its chance is {chance(row.option.chance)}; any fall would lose it to another mix.")
+        said.append(f"Its chance is {row.option.chance:.4f}; any fall would lose it to another mix.")
+    elif points.chance <= 0:
+        said.append("However small its chance became, it would stay the choice.")
     else:
         said.append(f"It stays the choice down to a chance of {points.chance:.4f} (now {row.option.chance:.4f}).")
     return said
@@ -243,20 +260,27 @@ def pack_price_up_to(row: Forced, points: SwitchPoints) -> int | None:
 def loses(plan: Plan, row: Forced) -> str:
     """What the other faults lose if this option is taken instead."""
     if not row.known:
-        return "not found in the time allowed"
+        return "was not settled in the time allowed"
     if row.plan is None:
         return "does not fit the pot, the hours or the stock"
     if not row.loses:
-        return "costs no other fault anything"
+        return f"costs no other fault anything{_against_safety(plan, row.plan)}"
     named = {c.fault.id: fault(c) for c in plan.choices}
     gone = [f for f in row.loses if row.plan.choice(f).option is None]
     weaker = [f for f in row.loses if f not in gone]
-    said = []
-    if gone:
-        said.append(f"no longer affordable: {', '.join(named[f] for f in gone)}")
+    said = [f"leaves no money or hours for: {'; '.join(named[f] for f in gone)}"] if gone else []
     if weaker:
-        said.append(f"smaller chance: {', '.join(named[f] for f in weaker)}")
-    return "; ".join(said)
+        said.append(f"leaves a smaller chance for: {'; '.join(named[f] for f in weaker)}")
+    return ", and ".join(said) + _against_safety(plan, row.plan)
+
+
+def _against_safety(plan: Plan, other: Plan) -> str:
+    """Why a plan that mends more in all is not the best one."""
+    if other.expected_fixes <= plan.expected_fixes + 1e-9 or plan.job.settings.aim == "profit":
+        return ""
+    stages = [stage for stage in plan.selection.levels if other.selection.levels[stage] < plan.selection.levels[stage]]
+    graver = "dangerous faults" if stages[:1] == ["dangerous"] else "dangerous and major faults"
+    return f"; more is mended in all, but less of the {graver}, which come first"
 
 
 def problem(wrong: Problem) -> str:
