@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Callable, Iterator
+import os
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor, as_completed
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 from optimiser import explain, options, read
 from optimiser.errors import CallError
 from optimiser.landed import extra_cost
 from optimiser.mix import certify, solve, what_if
 from optimiser.model.job import Fault, Job
-from optimiser.model.option import Offer
-from optimiser.model.plan import Comparison, Forced, Notice, Plan, Selection
+from optimiser.model.option import Offer, Option
+from optimiser.model.plan import Comparison, Forced, Notice, Plan, Selection, SwitchPoints
 
 Progress = Callable[[str], None]
 
@@ -36,13 +39,13 @@ def plan(job: Job, last: Selection | None = None, progress: Progress = quiet) ->
 def compare(job: Job, fault_id: str, progress: Progress = quiet) -> Comparison:
     """Every option of one fault, each with the best plan that takes it, and the switch points of the chosen one."""
     fault = find_fault(job, fault_id)
-    return _compared(plan(job, progress=progress), fault, progress)
+    return _compared(plan(job, progress=progress), [fault], progress)[0]
 
 
 def why(job: Job, progress: Progress = quiet) -> tuple[Plan, tuple[Comparison, ...]]:
     """The plan, with every option of every fault forced and the switch points of all choices."""
     best = plan(job, progress=progress)
-    return best, tuple(_compared(best, choice.fault, progress) for choice in best.choices)
+    return best, tuple(_compared(best, [choice.fault for choice in best.choices], progress))
 
 
 def verify(folder: Path, today: date) -> list[Notice]:
@@ -67,26 +70,54 @@ def _drawn_up(job: Job, offer: Offer, selection: Selection) -> Plan:
     return drawn
 
 
-def _compared(best: Plan, fault: Fault, progress: Progress) -> Comparison:
-    asked = what_if.WhatIf(best.job, fault, best.selection)
-    return Comparison(plan=best, fault=fault, rows=tuple(_forced_rows(best, asked, progress)))
-
-
-def _forced_rows(best: Plan, asked: what_if.WhatIf, progress: Progress) -> Iterator[Forced]:
-    progress(f"{asked.fault.id}: switch points")
-    switch = asked.switch_points()
-    taken = best.selection.option_for(asked.fault.id)
-    for number, forced in enumerate(asked.forced(), start=1):
-        progress(f"{asked.fault.id}: option {number} of {len(asked.options)}")
-        drawn = None if forced.selection is None else _drawn_up(best.job, asked.offer, forced.selection)
-        yield Forced(
-            option=forced.option,
-            alone_minor=extra_cost(best.job, forced.option)[1],
-            plan=drawn,
-            loses=_losers(best, drawn, asked.fault),
-            switch=switch if taken is not None and forced.option.key == taken.key else None,
-            known=forced.known,
+def _compared(best: Plan, faults: Sequence[Fault], progress: Progress) -> list[Comparison]:
+    """Force every option of these faults, several at a time: solvers run outside Python's lock."""
+    offers = {fault.id: options.build(best.job, whole={fault.id}) for fault in faults}
+    rows = [(fault, option) for fault in faults for option in offers[fault.id].options if option.fault == fault.id]
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        try:
+            switches = {fault.id: pool.submit(_switch_points, best, fault) for fault in faults}
+            forced = [pool.submit(_forced, best, fault, offers[fault.id], option) for fault, option in rows]
+            work: list[Future[Any]] = [*switches.values(), *forced]
+            for done, _ in enumerate(as_completed(work), start=1):
+                progress(f"{done} of {len(rows) + len(faults)} what-ifs")
+        except BaseException:
+            pool.shutdown(cancel_futures=True)
+            raise
+    answers = [row.result() for row in forced]
+    return [
+        Comparison(
+            plan=best,
+            fault=fault,
+            rows=tuple(
+                row.model_copy(update={"switch": switches[fault.id].result()}) if _is_taken(best, row) else row
+                for row in answers
+                if row.option.fault == fault.id
+            ),
         )
+        for fault in faults
+    ]
+
+
+def _switch_points(best: Plan, fault: Fault) -> SwitchPoints | None:
+    return what_if.WhatIf(best.job, fault, best.selection).switch_points()
+
+
+def _forced(best: Plan, fault: Fault, offer: Offer, option: Option) -> Forced:
+    found = what_if.WhatIf(best.job, fault, best.selection).forced(option)
+    drawn = None if found.selection is None else _drawn_up(best.job, offer, found.selection)
+    return Forced(
+        option=option,
+        alone_minor=extra_cost(best.job, option)[1],
+        plan=drawn,
+        loses=_losers(best, drawn, fault),
+        known=found.known,
+    )
+
+
+def _is_taken(best: Plan, row: Forced) -> bool:
+    taken = best.selection.option_for(row.option.fault)
+    return taken is not None and taken.key == row.option.key
 
 
 def _losers(best: Plan, other: Plan | None, fault: Fault) -> tuple[str, ...]:

@@ -12,6 +12,7 @@ import os
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
+from threading import Lock
 from typing import Any
 
 import pulp
@@ -47,26 +48,43 @@ def run(mix: Mix, seconds: float, *, careful: bool) -> Answer:
     No solver is given a known answer to begin from: HiGHS 1.16 then reports optima that its columns do not reach.
     """
     solver = _run_cbc if mix.job.solve.solver == "cbc" else _run_highs
-    with nothing_on_standard_output():
+    with STANDARD_OUTPUT.shut():
         return solver(mix, seconds, careful=careful)
 
 
-@contextlib.contextmanager
-def nothing_on_standard_output() -> Iterator[None]:
-    """Solver code in C++ prints past ``sys.stdout``; an answer in JSON must stay clean: descriptor 1 is shut."""
-    try:
-        sys.stdout.flush()
-        kept = os.dup(1)
-    except (OSError, ValueError):
-        yield
-        return
-    try:
-        with open(os.devnull, "wb") as nowhere:  # noqa: PTH123 - a device, not a path
-            os.dup2(nowhere.fileno(), 1)
-        yield
-    finally:
-        os.dup2(kept, 1)
-        os.close(kept)
+class _StandardOutput:
+    """Shuts file descriptor 1 while any thread solves: solver code in C++ prints past ``sys.stdout``."""
+
+    def __init__(self) -> None:
+        self.lock, self.solving, self.kept = Lock(), 0, -1
+
+    @contextlib.contextmanager
+    def shut(self) -> Iterator[None]:
+        """Nothing reaches standard output inside; the last one out opens it again."""
+        with self.lock:
+            self.solving += 1
+            if self.solving == 1:
+                self._close()
+        try:
+            yield
+        finally:
+            with self.lock:
+                self.solving -= 1
+                if self.solving == 0 and self.kept >= 0:
+                    os.dup2(self.kept, 1)
+                    os.close(self.kept)
+                    self.kept = -1
+
+    def _close(self) -> None:
+        with contextlib.suppress(OSError, ValueError):  # a program without a standard output has nothing to keep clean
+            sys.stdout.flush()
+            self.kept = os.dup(1)
+            nowhere = os.open(os.devnull, os.O_WRONLY)
+            os.dup2(nowhere, 1)
+            os.close(nowhere)
+
+
+STANDARD_OUTPUT = _StandardOutput()
 
 
 def _run_highs(mix: Mix, seconds: float, *, careful: bool) -> Answer:

@@ -5,7 +5,6 @@ Every answer comes from re-solving the same program under other bounds.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 from optimiser import options
@@ -37,21 +36,18 @@ class WhatIf:
         self.mix: Mix = build(job, self.offer, chosen)
         self.options = [option for option in self.offer.options if option.fault == fault.id]
 
-    def forced(self) -> Iterator[ForcedMix]:
-        """For each option of the fault the best mix that takes it, nearest to the plan among equals."""
-        nearest = self.mix.ties[:1]
+    def forced(self, option: Option) -> ForcedMix:
+        """The best mix that takes the option, nearest to the plan among equals."""
         taken = self.chosen.option_for(self.fault.id)
-        for option in self.options:
-            if taken is not None and option.key == taken.key:
-                yield ForcedMix(option, self.chosen, known=True)
-                continue
-            release(self.mix)
-            self.mix.take[option.key].lowBound = 1
-            found = climb(self.mix, [*self.mix.stages, *nearest], self._clock())
-            if found.ending in (Ending.IMPOSSIBLE, Ending.UNKNOWN):
-                yield ForcedMix(option, None, known=found.ending is Ending.IMPOSSIBLE)
-            else:
-                yield ForcedMix(option, selection(self.mix, found), known=True)
+        if taken is not None and option.key == taken.key:
+            return ForcedMix(option, self.chosen, known=True)
+        release(self.mix)
+        self.mix.take[option.key].lowBound = 1
+        nearest = self.mix.ties[0]
+        found = climb(self.mix, [*self.mix.stages, nearest], self._clock())
+        if found.ending in (Ending.IMPOSSIBLE, Ending.UNKNOWN):
+            return ForcedMix(option, None, known=found.ending is Ending.IMPOSSIBLE)
+        return ForcedMix(option, selection(self.mix, found), known=True)
 
     def switch_points(self) -> SwitchPoints | None:
         """Up to which price and down to which chance the chosen option stays the choice; None where the fault is left.

@@ -106,7 +106,7 @@ def _choices(answer: Plan) -> Table:
             _what_to_do(answer.job, choice),
             wording.chance(choice.chance) if option else "",
             answer.job.currency.text(choice.landed_minor) if option else "",
-            str(option.minutes) if option and not option.by_workshop else "",
+            str(option.minutes) if option and option.minutes else "",
         )
         table.add_section()
     table.add_row("", Text("Net cost in all", style="bold"), "", answer.job.currency.text(answer.purse.net_minor), "")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -39,6 +40,26 @@ def agrees(job: Job, selection: Selection, **moved: object) -> None:
 @given(jobs())
 def test_the_mix_is_the_best_of_all(job: Job) -> None:
     agrees(job, chosen(job))
+
+
+@pytest.mark.slow
+@settings(max_examples=5000, deadline=None, suppress_health_check=list(HealthCheck))
+@given(jobs(most_quotes=7))
+def test_the_mix_is_the_best_of_all_on_many_jobs(job: Job) -> None:
+    agrees(job, chosen(job))
+
+
+@many
+@given(jobs(most_quotes=8))
+def test_leaving_out_dominated_quotes_changes_nothing(job: Job) -> None:
+    short, whole = options.build(job), options.build(job, whole={fault.id for fault in job.faults})
+    assert {o.key for o in short.options} <= {o.key for o in whole.options}
+    one, other = solve.best(job, short), solve.best(job, whole)
+    assert (one.levels, [o.key for o in one.options], dict(one.packs)) == (
+        other.levels,
+        [o.key for o in other.options],
+        dict(other.packs),
+    )
 
 
 @few

@@ -29,7 +29,7 @@ def asked(job: Job, data: st.DataObject):
 def test_every_forced_option_has_the_best_mix_that_takes_it(job: Job, data: st.DataObject) -> None:
     what_if, _, _ = asked(job, data)
     every = list(brute_force.mixes(job))
-    for forced in what_if.forced():
+    for forced in map(what_if.forced, what_if.options):
         with_it = [m for m in every if forced.option.key in m.keys]
         assert forced.known
         if forced.selection is None:

@@ -1,0 +1,65 @@
+"""The README is run: its sessions give the output that it shows, its code works, its commands are the program's."""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+import sys
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from optimiser import cli, read
+
+ROOT = Path(__file__).parents[2]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+WIDTH = "96"
+
+
+def blocks(language: str) -> list[str]:
+    return re.findall(rf"```{language}\n(.*?)```", README, flags=re.DOTALL)
+
+
+def matches(shown: str, real: str) -> bool:
+    """Whether the shown lines stand in the real output in their order, ``...`` standing for any lines."""
+    pieces = [re.escape(p.strip("\n")) for p in re.split(r"(?m)^\.\.\.\n", shown)]
+    return re.fullmatch(r"[\s\S]*?".join(pieces) + r"[\s\S]*", real) is not None
+
+
+@pytest.mark.parametrize("session", blocks("console"), ids=lambda s: s.splitlines()[0])
+def test_a_session_gives_the_output_that_is_shown(session: str) -> None:
+    command, _, shown = session.partition("\n")
+    words = command.removeprefix("$ optimiser ").split()
+    run = subprocess.run(
+        [sys.executable, "-m", "optimiser", *words],
+        cwd=ROOT, env={**os.environ, "COLUMNS": WIDTH}, capture_output=True, encoding="utf-8", check=True, timeout=120,
+    )  # fmt: skip
+    real = "\n".join(line.rstrip() for line in run.stdout.splitlines())
+    assert matches(shown, real), real
+
+
+def test_the_first_job_reads(tmp_path: Path) -> None:
+    (text,) = blocks("toml")
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    assert len(read.job(tmp_path, date(2026, 11, 24)).faults) == 1
+
+
+def test_the_python_block_runs(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(ROOT)
+    (code,) = blocks("python")
+    exec(compile(code, "README.md", "exec"), {})  # the block is ours
+
+
+def test_the_table_of_commands_is_the_program_s() -> None:
+    named = re.findall(r"^\| `optimiser (\w+) ", README, flags=re.MULTILINE)
+    assert sorted(named) == sorted(cli.program.commands)
+
+
+def test_every_option_is_named() -> None:
+    for command in cli.program.commands.values():
+        for parameter in command.params:
+            for option in parameter.opts:
+                if option.startswith("--"):
+                    assert option in README, option
