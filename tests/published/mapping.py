@@ -80,19 +80,18 @@ def stock_limited(
     """
     return job(
         (
-            fault(
-                f"group-{g:02}",
-                (
-                    Repair(id=f"choice-{c:02}", chance=value / 10_000, parts={f"resource-{r}": n for r, n in uses.items() if n})
-                    for c, (value, uses) in enumerate(choices, start=1)
-                ),
-            )
+            fault(f"group-{g:02}", [_choice(c, *row) for c, row in enumerate(choices, start=1)])
             for g, choices in enumerate(groups, start=1)
         ),
         quotes=(quote(r + 2, f"resource-{r}", "stores", 0, stock=capacity) for r, capacity in enumerate(capacities)),
         suppliers=[Supplier(id="stores")],
         seconds=seconds,
-    )  # fmt: skip
+    )
+
+
+def _choice(number: int, value: float, uses: Mapping[int, int]) -> Repair:
+    parts = {f"resource-{r}": units for r, units in uses.items() if units}
+    return Repair(id=f"choice-{number:02}", chance=value / 10_000, parts=parts)
 
 
 def quote(line: int, part: str, supplier: str, price_minor: int, pack: int = 1, stock: int | None = None) -> Quote:
@@ -101,9 +100,7 @@ def quote(line: int, part: str, supplier: str, price_minor: int, pack: int = 1, 
                  pack=pack, stock=stock, good_chance=1.0)  # fmt: skip
 
 
-def shopping(
-    wanted: Mapping[str, int], prices: Mapping[str, Sequence[int | None]], delivery: Mapping[str, int]
-) -> Job:
+def shopping(wanted: Mapping[str, int], prices: Mapping[str, Sequence[int | None]], delivery: Mapping[str, int]) -> Job:
     """Every thing wanted is a fault of its own; ``prices`` in the order of the suppliers in ``delivery``."""
     offered = [
         (thing, supplier, price)

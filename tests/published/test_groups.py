@@ -94,8 +94,8 @@ MULTIPLE_CHOICE = [
 def test_one_of_every_group_within_several_limits(name: str, best: float) -> None:
     """S. Khan, K. F. Li, E. G. Manning, M. M. Akbar, Studia Informatica Universalis 2(1), 157-178, 2002. Seen.
 
-    The source takes exactly one of every group. Leaving a group gains nothing in these: that was proved for all but
-    I04, where every plan that leaves none is also one of the source's.
+    The source takes exactly one of every group, a job may leave one; in these that gains nothing. I04 takes all its
+    fifteen minutes: what is left of them after the proof goes into the tie-breaks.
     """
     (groups, _, _), capacities, *rows = reference(f"mmkp/{name}.txt")
     choices = (

@@ -140,10 +140,11 @@ def test_packs_of_six_nine_and_twenty() -> None:
 
 
 def _topped_up(minimum_minor: int) -> int:
+    goods = [quote(line, f"at-{price}", "shop", price) for line, price in enumerate((6, 9, 20), start=3)]
     return paid(
         job(
             [fault("fault", [Repair(id="fit", chance=1.0, parts={"free": 1})])],
-            quotes=[quote(2, "free", "shop", 0), *(quote(line, f"at-{line}", "shop", n) for line, n in enumerate((6, 9, 20), 3))],
+            quotes=[quote(2, "free", "shop", 0), *goods],
             suppliers=[Supplier(id="shop", minimum_order_minor=minimum_minor)],
         )
-    )  # fmt: skip
+    )

@@ -1,0 +1,207 @@
+"""The rooms of the house: imports point downward only, each outside package has one room, modules stay short."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import optimiser
+
+PACKAGE = Path(optimiser.__file__).parent
+EXAMPLES = PACKAGE.parent / "examples"
+MODULES = {
+    ".".join(("optimiser", *path.relative_to(PACKAGE).with_suffix("").parts)).removesuffix(".__init__"): path
+    for path in sorted(PACKAGE.rglob("*.py"))
+}
+MIDDLE = {"read", "options", "explain", "landed", "diagnosis", "mix", "tables", "prospects", "record"}
+LAYERS = [{"cli", "__main__"}, {"service"}, {"show"}, MIDDLE, {"model"}, {"money"}, {"errors"}]
+"""From the top: a room may import those of a lower layer."""
+SIDEWAYS = {
+    ("__main__", "cli"),
+    ("explain", "landed"),
+    ("options", "diagnosis"),
+    ("read", "diagnosis"),
+    ("tables", "landed"),
+    ("mix", "options"),
+}
+"""Neighbours in one layer that may be imported all the same; see also NARROW."""
+NARROW = {
+    ("options", "diagnosis"): {"optimiser.diagnosis.belief"},
+    ("read", "diagnosis"): {"optimiser.diagnosis.belief"},
+}
+ONLY_IN = {
+    "pulp": {"mix"},
+    "highspy": {"mix"},
+    "pandas": {"tables"},
+    "sqlite3": {"record"},
+    "click": {"cli"},
+    "rich": {"show"},
+}
+OPENS_FILES = {"read", "record", "cli", "show.as_csv"}
+MOST_LINES, MOST_LINES_OF_A_FUNCTION = 400, 45
+
+
+def room(module: str) -> str:
+    """The first name below the package: its room; the package itself stands above everything."""
+    return module.split(".")[1] if "." in module else ""
+
+
+def imported(module: str) -> Iterator[tuple[str, bool]]:
+    """Every module that is imported, within functions too, and whether only a type checker sees it."""
+    tree = ast.parse(MODULES[module].read_text(encoding="utf-8"))
+    guarded = {
+        id(inner)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test)
+        for inner in ast.walk(node)
+    }
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            yield from ((alias.name, id(node) in guarded) for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{module}: relative imports hide the direction"
+            for alias in node.names:
+                whole = f"{node.module}.{alias.name}"
+                yield whole if whole in MODULES else str(node.module), id(node) in guarded
+
+
+def own(module: str) -> set[str]:
+    return {name for name, _ in imported(module) if name.split(".")[0] == "optimiser" and name != "optimiser"}
+
+
+def layer(name: str) -> int:
+    found = [depth for depth, rooms in enumerate(LAYERS) if name in rooms]
+    assert found, f"room {name!r} has no place in the house: give it one here"
+    return found[0]
+
+
+@pytest.mark.parametrize("module", [m for m in MODULES if room(m)])
+def test_imports_point_downward(module: str) -> None:
+    here = room(module)
+    for name in own(module):
+        there = room(name)
+        if there == here:
+            continue
+        assert layer(here) < layer(there) or (here, there) in SIDEWAYS, f"{module} imports {name}"
+        assert name in NARROW.get((here, there), {name}), f"{module} imports {name}"
+
+
+def test_only_the_what_ifs_build_options() -> None:
+    users = {m for m in MODULES if room(m) == "mix" and "optimiser.options" in own(m)}
+    assert users == {"optimiser.mix.what_if"}
+
+
+def test_the_witness_knows_the_model_alone() -> None:
+    assert {room(name) for name in own("optimiser.mix.certify")} <= {"model", "errors"}
+
+
+def test_nothing_above_money_hides_below_it() -> None:
+    assert own("optimiser.errors") == set()
+    assert own("optimiser.money") <= {"optimiser.errors"}
+
+
+@pytest.mark.parametrize(("package", "rooms"), ONLY_IN.items())
+def test_each_outside_package_has_one_room(package: str, rooms: set[str]) -> None:
+    users = {
+        room(module)
+        for module in MODULES
+        for name, for_types in imported(module)
+        if name.split(".")[0] == package and not for_types
+    }
+    assert users <= rooms
+
+
+def test_no_circle_of_modules() -> None:
+    """At import time; a package's own ``__init__`` counts as the package."""
+    seen: dict[str, int] = {}
+
+    def visit(module: str, path: tuple[str, ...]) -> None:
+        assert seen.get(module) != 1, f"a circle: {' -> '.join((*path, module))}"
+        if seen.get(module) == 2:
+            return
+        seen[module] = 1
+        for name in own(module):
+            if name != module:
+                visit(name, (*path, module))
+        seen[module] = 2
+
+    for module in MODULES:
+        visit(module, ())
+
+
+OPENERS = {"open", "read_text", "read_bytes", "write_text", "write_bytes", "iterdir", "mkstemp", "fdopen"}
+
+
+def opens(module: str) -> set[str]:
+    calls = [node for node in ast.walk(ast.parse(MODULES[module].read_text(encoding="utf-8"))) if isinstance(node, ast.Call)]  # noqa: E501 # fmt: skip
+    named = {ast.unparse(call): getattr(call.func, "attr", getattr(call.func, "id", "")) for call in calls}
+    return {call for call, name in named.items() if name in OPENERS and "devnull" not in call}
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_only_read_and_the_writers_open_files(module: str) -> None:
+    where = module.removeprefix("optimiser.")
+    if room(module) not in OPENS_FILES and where not in OPENS_FILES:
+        assert opens(module) == set()
+
+
+def test_reading_does_open_files() -> None:
+    """Else the test above looks for the wrong names."""
+    assert any(opens(module) for module in MODULES if room(module) == "read")
+    assert opens("optimiser.show.as_csv")
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_modules_and_functions_stay_short(module: str) -> None:
+    text = MODULES[module].read_text(encoding="utf-8")
+    assert len(text.splitlines()) <= MOST_LINES
+    functions = [n for n in ast.walk(ast.parse(text)) if isinstance(n, ast.FunctionDef | ast.AsyncFunctionDef)]
+    long = {f.name: f.end_lineno - f.lineno + 1 for f in functions}
+    assert {name: lines for name, lines in long.items() if lines > MOST_LINES_OF_A_FUNCTION} == {}
+
+
+def test_the_service_stays_on_one_screen_or_two() -> None:
+    assert len(MODULES["optimiser.service"].read_text(encoding="utf-8").splitlines()) <= 150
+
+
+def test_no_module_is_a_drawer_for_odds_and_ends() -> None:
+    drawers = {"utils", "util", "helpers", "helper", "manager", "common", "misc"}
+    assert not [m for m in MODULES if drawers & set(m.replace("_", ".").split("."))]
+
+
+def loaded_by(*words: str) -> set[str]:
+    """Packages in memory after a run of the program, in a process of its own."""
+    script = (
+        "import sys; from optimiser.cli import main; code = main(sys.argv[1:]);"
+        "sys.stderr.write('\\n' + ' '.join(sorted({name.split('.')[0] for name in sys.modules})));"
+        "sys.exit(code)"
+    )
+    ran = subprocess.run([sys.executable, "-c", script, *words], capture_output=True, text=True, check=True)
+    return set(ran.stderr.splitlines()[-1].split())
+
+
+HEAVY = {"pulp", "highspy", "pandas", "numpy", "pydantic", "rich"}
+
+
+def test_help_loads_nothing_heavy() -> None:
+    assert loaded_by("--help") & HEAVY == set()
+
+
+def test_verify_needs_no_solver() -> None:
+    assert loaded_by("verify", str(EXAMPLES / "shortest")) & {"pulp", "highspy", "pandas"} == set()
+
+
+@pytest.mark.parametrize("way", [(), ("--json",)])
+def test_plan_does_not_wait_for_pandas(way: tuple[str, ...]) -> None:
+    loaded = loaded_by("plan", str(EXAMPLES / "shortest"), *way)
+    assert "pandas" not in loaded
+    assert "pulp" in loaded
+
+
+def test_plan_to_csv_does_not_wait_for_pandas(tmp_path: Path) -> None:
+    assert "pandas" not in loaded_by("plan", str(EXAMPLES / "shortest"), "--csv", str(tmp_path / "plan.csv"))

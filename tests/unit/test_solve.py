@@ -1,0 +1,278 @@
+"""The climb over the levels: grouping, exact arithmetic on answers, honest ends, solvers that are missing."""
+
+from __future__ import annotations
+
+import importlib.util
+import time
+from typing import Any
+
+import pulp
+import pytest
+
+from optimiser import options, service
+from optimiser.errors import SolverError
+from optimiser.mix import solve, solvers
+from optimiser.mix.formulation import build
+from optimiser.mix.program import Mix
+from optimiser.model.job import Fault, Job, Pot, Repair, Solve
+from optimiser.model.plan import Selection
+from tests.tiny_job import BASE, HORN, LAMP, NEW, VARIANTS, but, planned
+
+
+def built(job: Job = BASE) -> Mix:
+    return build(job, options.build(job))
+
+
+def valued(mix: Mix, *taken: tuple[str, ...], **others: int) -> solve.Values:
+    """Whole columns: these options taken, their orders placed."""
+    values = solve.nothing_taken(mix) | {mix.take[key].name: 1 for key in taken}
+    return values | others
+
+
+NEW_DISC, USED_DISC, CLEAN = ("horn", "swap", "quotes.csv:2"), ("horn", "swap", "quotes.csv:3"), ("lamp", "clean")
+
+
+def test_value_stages_are_solved_one_by_one_before_net_cost() -> None:
+    mix = built(VARIANTS["safety"])
+    groups = [[level.name for level in group] for group in solve.grouped([*mix.stages, *mix.ties], mix)]
+    assert groups[:3] == [["dangerous"], ["dangerous-and-major"], ["all-faults"]]
+    assert groups[3][:3] == ["net-cost", "suppliers", "minutes"]
+
+
+def test_no_group_is_wider_than_floats_can_keep_apart() -> None:
+    mix = built(but(VARIANTS["safety"], pot=Pot(cap_minor=10**9)))
+    levels = [*mix.stages, *mix.ties]
+    groups = list(solve.grouped(levels, mix))
+    assert [level for group in groups for level in group] == levels
+    for group in groups:
+        width = 1
+        for level in group:
+            width *= level.reach
+        assert len(group) == 1 or width <= solve.WIDEST_OBJECTIVE
+
+
+def test_an_expression_is_measured_in_whole_numbers() -> None:
+    mix = built()
+    cash = solve.measured(mix.cash, valued(mix, NEW_DISC, CLEAN))
+    assert (cash, type(cash)) == (1150, int)
+    assert solve.measured(mix.cash + 7, valued(mix)) == 7
+
+
+def broken(mix: Mix, values: solve.Values) -> str | None:
+    return (solve.broken_row(mix, values) or "").rstrip("0123456789_") or None
+
+
+def with_orders(mix: Mix, values: solve.Values) -> solve.Values:
+    """Every column that is no option and no pack set to 1: orders, waivers, opening up."""
+    free = {c.name for c in mix.take.values()} | {c.name for c, _ in mix.pack_columns.values()}
+    return {name: value if name in free else 1 for name, value in values.items()}
+
+
+def test_an_answer_that_keeps_every_row_passes() -> None:
+    mix = built()
+    assert solve.broken_row(mix, with_orders(mix, valued(mix, NEW_DISC, CLEAN))) is None
+    assert solve.broken_row(mix, valued(mix)) is None
+
+
+def test_every_kind_of_broken_row_is_caught() -> None:
+    mix = built()
+    assert broken(mix, with_orders(mix, valued(mix, NEW_DISC, USED_DISC))) == "one_option"
+    assert broken(mix, valued(mix, NEW_DISC)) == "order_for"
+    dear = built(but(BASE, pot=Pot(cap_minor=1149)))
+    assert broken(dear, with_orders(dear, valued(dear, NEW_DISC, CLEAN))) == "never_over"
+    short = built(VARIANTS["hours"])
+    short.job = but(short.job)  # the rows alone must say it
+    tight = built(but(VARIANTS["hours"], time=but(VARIANTS["hours"].time, hours=0.4)))
+    assert broken(tight, with_orders(tight, valued(tight, NEW_DISC, CLEAN))) == "within_hours"
+    packs = built(VARIANTS["packs"])
+    assert broken(packs, with_orders(packs, valued(packs, NEW_DISC))) == "enough_packs"
+    column, _ = packs.pack_columns["quotes.csv:2"]
+    assert broken(packs, valued(packs, **{column.name: 1})) == "packs_in_order"
+    opened = built(VARIANTS["access"])
+    orders_only = with_orders(opened, valued(opened, CLEAN)) | {
+        column.name: 0 for name, row in opened.rows if name == "opened_for" for column, factor in row.items()
+        if factor < 0
+    }  # fmt: skip
+    assert broken(opened, orders_only) == "opened_for"
+
+
+def test_a_level_that_was_given_up_is_caught() -> None:
+    mix = built()
+    mix.stages[0].at_least(1_482_000)
+    values = with_orders(mix, valued(mix, USED_DISC, CLEAN))
+    assert solve.broken_row(mix, values) == "all-faults"
+
+
+def test_release_gives_every_bound_back() -> None:
+    mix = built(VARIANTS["safety"])
+    before = [(c.lowBound, c.upBound) for c in [*mix.take.values(), *(s.column for s in [*mix.stages, *mix.ties])]]
+    solve.climb(mix, [*mix.stages, *mix.ties], solve.Clock(30), solve.nothing_taken(mix))
+    for column in mix.take.values():
+        column.lowBound = column.upBound = 1
+    solve.release(mix)
+    after = [(c.lowBound, c.upBound) for c in [*mix.take.values(), *(s.column for s in [*mix.stages, *mix.ties])]]
+    assert after == before
+
+
+def test_the_same_program_asked_again_gives_the_same_answer() -> None:
+    mix = built(VARIANTS["safety"])
+    levels = [*mix.stages, *mix.ties]
+    first = solve.climb(mix, levels, solve.Clock(30), solve.nothing_taken(mix))
+    solve.release(mix)
+    again = solve.climb(mix, levels, solve.Clock(30), solve.nothing_taken(mix))
+    assert (first.levels, first.values) == (again.levels, again.values)
+
+
+def test_what_cannot_be_is_said_to_be_impossible() -> None:
+    mix = built()
+    mix.take[NEW_DISC].lowBound = mix.take[USED_DISC].lowBound = 1
+    assert solve.climb(mix, mix.stages, solve.Clock(30)).ending is solve.Ending.IMPOSSIBLE
+
+
+@pytest.mark.parametrize("variant", ["base", "safety", "packs", "profit", "free_over", "empty"])
+def test_no_time_at_all_gives_an_honest_bound(variant: str) -> None:
+    """Whatever the clock allowed, what is promised is no less than what the proven plan reaches."""
+    job = VARIANTS[variant]
+    hurried = service.plan(but(job, solve=Solve(seconds=1e-9)))
+    proven = planned(variant)
+    outcome = hurried.outcome
+    if hurried.outcome.proven:
+        assert hurried.selection.levels == proven.selection.levels
+        return
+    assert outcome.better_at_most > 0
+    reached = hurried.selection.levels[outcome.stage]
+    best = proven.selection.levels[outcome.stage]
+    assert reached <= best <= reached + outcome.better_at_most
+
+
+def test_no_time_at_all_is_not_proven_where_there_is_something_to_decide() -> None:
+    assert not service.plan(but(BASE, solve=Solve(seconds=1e-9))).outcome.proven
+    assert service.plan(VARIANTS["empty"]).outcome.proven
+
+
+def test_a_time_limit_on_a_hard_job_ends_in_time_with_an_honest_bound() -> None:
+    """Forty faults whose prices and values all but tie: more than a tenth of a second's work."""
+    faults = tuple(
+        Fault(id=f"f{n:02}", severity="minor", importance=1 + (n * 7919 % 997) / 1e5,
+              repairs=tuple(Repair(id=f"r{k}", chance=0.5 + k / 10 + (n * 31 + k * 17) % 89 / 1e4,
+                                   price_minor=10000 + 3000 * k + (n * 271 + k * 113) % 997) for k in range(4)))
+        for n in range(40)
+    )  # fmt: skip
+    job = but(BASE, faults=faults, quotes=(), pot=Pot(cap_minor=273_331), solve=Solve(seconds=0.1))
+    started = time.monotonic()
+    hurried = service.plan(job)
+    assert time.monotonic() - started < 10
+    longer = service.plan(but(job, solve=Solve(seconds=1.0)))
+    outcome = hurried.outcome  # how far it came depends on the machine; whatever it says must be true
+    reached, later = (plan.selection.levels[outcome.stage or "all-faults"] for plan in (hurried, longer))
+    if outcome.stage == "net-cost":
+        assert hurried.selection.levels["all-faults"] == longer.selection.levels["all-faults"]
+        assert later >= reached - outcome.better_at_most
+    else:
+        assert later <= reached + outcome.better_at_most
+
+
+def test_a_solver_that_lies_twice_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    careful_runs = []
+
+    def lying(mix: Mix, _: float, *, careful: bool) -> solvers.Answer:
+        careful_runs.append(careful)
+        return solvers.Answer(valued(mix, NEW_DISC, USED_DISC), 0.0, 0.0, finished=True)
+
+    monkeypatch.setattr(solvers, "run", lying)
+    with pytest.raises(SolverError, match="breaks the row"):
+        service.plan(BASE)
+    assert careful_runs == [False, True]
+
+
+def test_a_solver_that_reports_an_objective_it_did_not_reach_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    def boasting(mix: Mix, _: float, **__: bool) -> solvers.Answer:
+        return solvers.Answer(
+            with_orders(mix, valued(mix, USED_DISC, CLEAN)), -1_482_000.0, -1_482_000.0, finished=True
+        )
+
+    monkeypatch.setattr(solvers, "run", boasting)
+    with pytest.raises(SolverError, match="objective"):
+        service.plan(BASE)
+
+
+def test_a_solver_that_is_stopped_short_leaves_the_bound_it_knew(monkeypatch: pytest.MonkeyPatch) -> None:
+    run = solvers.run
+
+    def stopped(mix: Mix, seconds: float, *, careful: bool) -> solvers.Answer:
+        whole = run(mix, seconds, careful=careful)
+        return solvers.Answer(whole.values, whole.objective, whole.objective - 1234.5, finished=False)
+
+    monkeypatch.setattr(solvers, "run", stopped)
+    outcome = service.plan(but(BASE, pot=Pot(cap_minor=800))).outcome
+    assert (outcome.proven, outcome.stage, outcome.unit) == (False, "all-faults", "fixes")
+    assert outcome.better_at_most == 1235
+
+
+def test_values_far_from_whole_are_refused() -> None:
+    mix = built()
+    for column in mix.integers:
+        column.varValue = 0.0
+    mix.integers[0].varValue = 0.9999999
+    assert solvers._whole_values(mix)[mix.integers[0].name] == 1
+    mix.integers[0].varValue = 0.9
+    with pytest.raises(SolverError, match=r"left c\d+ at 0.9"):
+        solvers._whole_values(mix)
+
+
+def test_a_missing_cbc_is_named_with_the_mend(monkeypatch: pytest.MonkeyPatch) -> None:
+    for name in ("PULP_CBC_CMD", "COIN_CMD"):
+        monkeypatch.delattr(pulp, name, raising=False)
+    with pytest.raises(SolverError, match=r"CBC is not on this machine.*optimiser\[cbc\]"):
+        service.plan(but(BASE, solve=Solve(solver="cbc")))
+
+
+def cbc_is_here() -> bool:
+    try:
+        solvers._cbc(1, careful=False)
+    except SolverError:
+        return False
+    return True
+
+
+@pytest.mark.skipif(not cbc_is_here(), reason="PuLP 4 brings no CBC and none is installed")
+@pytest.mark.parametrize("variant", ["base", "packs", "free_over", "minimum_order", "profit"])
+def test_cbc_gives_the_same_plan(variant: str) -> None:
+    job = but(VARIANTS[variant], solve=Solve(solver="cbc"))
+    mine, theirs = service.plan(job).selection, planned(variant).selection
+    assert (mine.options, dict(mine.packs), dict(mine.levels)) == (theirs.options, dict(theirs.packs), dict(theirs.levels))  # noqa: E501 # fmt: skip
+
+
+def test_a_missing_highs_is_a_solver_error(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(__import__("sys").modules, "highspy", None)
+    assert importlib.util.find_spec("pulp") is not None
+    with pytest.raises((SolverError, ImportError)):
+        service.plan(BASE)
+
+
+def test_solvers_print_nothing(capfd: pytest.CaptureFixture[str]) -> None:
+    planned("packs")
+    assert capfd.readouterr() == ("", "")
+
+
+def test_the_nearest_of_equal_plans_is_kept() -> None:
+    twin = but(NEW, id="quotes.csv:9", supplier="birch")
+    job = but(BASE, quotes=(NEW, twin))
+    first = service.plan(job).selection
+    assert first.option_for("horn").lines[0].quote.supplier == "alder"
+    other = next(o for o in options.build(job).options if o.key[-1] == "quotes.csv:9")
+    last: Any = Selection(options=(other,), packs={}, levels={}, outcome=first.outcome)
+    assert service.plan(job, last).choice("horn").option == other
+
+
+def test_ties_fall_to_fewer_suppliers_then_fewer_minutes() -> None:
+    pin = Fault(id="pin", severity="minor", repairs=(Repair(id="r", chance=0.5, parts={"pin": 1}),))
+    quotes = tuple(
+        but(NEW, id=f"quotes.csv:{n}", part=part, supplier=supplier, price_minor=100)
+        for n, (part, supplier) in enumerate([("disc", "alder"), ("disc", "zeta"), ("pin", "zeta")], start=2)
+    )
+    plan = service.plan(but(BASE, faults=(HORN, pin), quotes=quotes))
+    assert [order.supplier.id for order in plan.orders] == ["zeta"]
+    slow = Repair(id="a-slow", chance=0.6, price_minor=250, minutes=11)
+    plan = service.plan(but(BASE, faults=(but(LAMP, repairs=(slow, *LAMP.repairs)),)))
+    assert plan.choice("lamp").option.repair == "clean"

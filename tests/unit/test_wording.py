@@ -1,0 +1,231 @@
+"""Sentences: one for every reason, remark and bar, all filled in, nothing of anybody's text raw."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from typing import Any
+
+import pytest
+
+from optimiser import service
+from optimiser.errors import CallError, InputError, Problem
+from optimiser.model.job import Part
+from optimiser.model.option import Bar, NotOffered
+from optimiser.model.plan import Forced, Notice, Outcome, Reason, Remark, SwitchPoints, Why
+from optimiser.show import wording
+from tests.tiny_job import BASE, HORN, LAMP, NEW, USED, but, planned
+
+RAW = "a\x1b[31mb\x9b31mc\u202ed\ne\u2066f\x07g\x7fh\u2028i\u200bj\rk"
+
+
+def safe(text: str) -> bool:
+    return all(unicodedata.category(sign) not in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp") for sign in text)
+
+
+def whole(sentence: str) -> bool:
+    """A sentence with nothing left to fill in, that begins and ends as sentences do."""
+    return not re.search(r"[{}]|None|<|\bnan\b", sentence) and sentence[-1] in ".!;:" and sentence == sentence.strip()
+
+
+def test_plain_makes_every_control_sign_visible() -> None:
+    assert wording.plain(RAW) == (r"a\x1b[31mb\x9b31mc\u202ed\ne\u2066f\x07g\x7fh\u2028i\u200bj\rk")
+    assert safe(wording.plain(RAW))
+
+
+def test_plain_leaves_words_of_any_language_alone() -> None:
+    for text in ("Überfuß naïve 5 µm ½", "Ελληνικά", "日本語", "emoji 🔧"):
+        assert wording.plain(text) == text
+
+
+def evil_job() -> Any:
+    quote = but(NEW, ref=RAW, note=RAW)
+    return but(
+        BASE,
+        settings=but(BASE.settings, title=RAW),
+        parts=(Part(id="disc", title=RAW),),
+        faults=(but(HORN, title=RAW, system=RAW, repairs=(but(HORN.repairs[0], title=RAW),)), but(LAMP, title=RAW)),
+        quotes=(quote, USED),
+        suppliers=tuple(but(s, title=RAW, note=RAW) for s in BASE.suppliers),
+    )
+
+
+@pytest.fixture(scope="module")
+def evil() -> Any:
+    return service.plan(evil_job())
+
+
+@pytest.mark.parametrize("reason", Reason)
+@pytest.mark.parametrize("taken", [True, False])
+def test_every_reason_has_a_sentence(evil: Any, reason: Reason, taken: bool) -> None:
+    choice = evil.choice("horn")
+    rival = choice.why.other
+    why = Why(reason=reason, other=rival, cost_minor=-150, chance=-0.07)
+    said = wording.why(evil.job, choice.model_copy(update={"why": why} | ({} if taken else {"option": None})))
+    assert whole(said)
+    assert safe(said)
+
+
+def test_a_left_faults_sentence_is_a_sentence_without_its_first_word() -> None:
+    """The terminal says "Leave it." and then the rest, which must begin like a sentence."""
+    for reason, said in wording.WHY.items():
+        if said.startswith("Left: "):
+            rest = said.removeprefix("Left: ")
+            assert rest[0].isupper() or rest.startswith("{rival}") or reason in LOWER, reason
+
+
+LOWER = {Reason.NOTHING_OFFERED, Reason.TOO_DEAR, Reason.NO_HOURS}
+"""Known to begin in lower case after "Leave it."; see the expected failure below."""
+
+
+@pytest.mark.xfail(reason="'Leave it. the cheapest way ...' on the terminal", strict=True)
+def test_no_sentence_begins_in_lower_case() -> None:
+    assert all(wording.WHY[reason].removeprefix("Left: ")[0].isupper() for reason in LOWER)
+
+
+@pytest.mark.parametrize("remark", Remark)
+def test_every_remark_has_a_sentence(evil: Any, remark: Remark) -> None:
+    about = ("horn" if remark in wording.ABOUT_FAULTS else "{0}", "{rest}", "3", "4")
+    said = wording.notice(evil.job, Notice(remark=remark, about=about))
+    assert said[-1] in ".!"
+    assert safe(said)
+    filled = said.replace("{0}", "").replace("{rest}", "")  # braces in somebody's id are theirs, and stay
+    assert not re.search(r"[{}]", filled)
+
+
+@pytest.mark.parametrize("bar", Bar)
+@pytest.mark.parametrize("kind", ["quote", "owned", "repair", "fault"])
+def test_every_bar_has_a_reason(evil: Any, bar: Bar, kind: str) -> None:
+    name = "quotes.csv:2" if kind == "quote" else "horn"
+    detail = "2026-11-23" if bar in (Bar.LAPSED, Bar.LATE) else RAW
+    said = wording.not_offered(evil.job, NotOffered(kind=kind, id=name, bar=bar, detail=detail))
+    assert said.startswith(f"{kind} {name}")
+    assert re.search(r": \w.{8}", said)
+    assert safe(said)
+    assert "{" not in said
+
+
+def test_headline_title_and_names_are_safe(evil: Any) -> None:
+    job, choice = evil.job, evil.choices[0]
+    for said in (wording.title(job), wording.headline(evil), wording.fault(choice), wording.part(job, "disc"),
+                 wording.supplier(job, "alder"), wording.repair(job, choice.option),
+                 wording.sources(job, choice.option), wording.waiver(job, evil.orders[0]) + "."):  # fmt: skip
+        assert said
+        assert safe(said)
+
+
+@pytest.mark.parametrize(("value", "said"), [(1.0, "100%"), (0.999, "over 99%"), (0.995, "over 99%"), (0.994, "99%"),
+                                             (0.5, "50%"), (0.004, "under 1%"), (1e-12, "under 1%"), (0.0, "0%"),
+                                             (1 - 1e-12, "over 99%")])  # fmt: skip
+def test_chance_is_never_rounded_to_a_certainty(value: float, said: str) -> None:
+    assert wording.chance(value) == said
+
+
+@pytest.mark.parametrize(("minutes", "said"), [(0, "0 min"), (59, "59 min"), (60, "1 h"), (65, "1 h 05 min"),
+                                               (1500, "25 h")])  # fmt: skip
+def test_hours(minutes: int, said: str) -> None:
+    assert wording.hours(minutes) == said
+
+
+def test_headlines_say_how_many_are_left() -> None:
+    assert wording.headline(planned("base")) == (
+        "With 20.00 GBP to spend: work on 2 of 2 faults (nothing is left), 1.48 fixes expected."
+    )
+    assert "work on 1 of 2 faults (1 is left)" in wording.headline(planned("set"))
+    assert "With 0.00 GBP to spend: work on 0 of 2 faults (2 are left)" in wording.headline(planned("overdrawn"))
+    heavy = service.plan(but(BASE, faults=(but(HORN, importance=2), LAMP)))
+    assert "1.48 fixes expected (2.36 weighted by importance)" in wording.headline(heavy)
+
+
+def test_best_found_is_never_called_best() -> None:
+    assert wording.outcome(BASE, Outcome(proven=True)).startswith("Proven")
+    for outcome in (
+        Outcome(proven=False, stage="dangerous", unit="fixes", better_at_most=12),
+        Outcome(proven=False, stage="dangerous-and-major", unit="fixes", better_at_most=12),
+        Outcome(proven=False, stage="all-faults", unit="fixes", better_at_most=12),
+        Outcome(proven=False, stage="net-cost", unit="money", better_at_most=12),
+        Outcome(proven=False, stage="profit", unit="money", better_at_most=12),
+    ):
+        said = wording.outcome(BASE, outcome)
+        assert said.startswith("Best found in the time allowed: another mix may be up to 0.")
+        assert "roven" not in said
+        assert whole(said)
+
+
+def test_switch_points_are_said_in_landed_cost_pack_price_and_chance() -> None:
+    plan = planned("base")
+    option = plan.choice("horn").option
+    assert option is not None
+
+    def said(**points: Any) -> str:
+        given = SwitchPoints(**({"surcharge_minor": 850, "chance": 0.72} | points))
+        row = Forced(option=option, alone_minor=900, plan=plan, switch=given)
+        sentences = wording.switch(plan.job, row, 900)
+        assert all(whole(sentence) for sentence in sentences)
+        return " ".join(sentences)
+
+    assert "up to a landed cost of 17.50 GBP (now 9.00 GBP)" in said()
+    assert "up to 17.50 GBP a pack" in said()
+    assert "down to a chance of 0.7200 (now 0.8820)" in said()
+    assert "any fall would lose it" in said(chance=0.882, any_fall_loses=True)
+    assert "0.0000" not in said(chance=0.0)
+
+
+def test_switch_points_that_are_not_known_are_not_guessed() -> None:
+    plan = planned("base")
+    option = plan.choice("horn").option
+    assert option is not None
+    (said,) = wording.switch(plan.job, Forced(option=option, alone_minor=900, plan=plan), 900)
+    assert "not proven" in said
+
+
+def test_a_shared_pack_has_no_price_of_its_own() -> None:
+    plan = planned("packs")
+    option = plan.choice("horn").option
+    assert option is not None
+    row = Forced(option=option, alone_minor=900, plan=plan)
+    assert wording.pack_price_up_to(row, SwitchPoints(surcharge_minor=10, chance=0.5)) is None
+
+
+def test_what_the_rest_loses() -> None:
+    plan = planned("base")
+    option = plan.choice("horn").option
+    assert option is not None
+    row = Forced(option=option, alone_minor=900, plan=None)
+    assert wording.loses(plan, row) == "does not fit the pot, the hours or the stock"
+    assert "time allowed" in wording.loses(plan, row.model_copy(update={"known": False}))
+    assert wording.loses(plan, row.model_copy(update={"plan": plan})) == "costs no other fault anything"
+    gone = wording.loses(plan, row.model_copy(update={"plan": planned("set"), "loses": ("lamp",)}))
+    weaker = wording.loses(plan, row.model_copy(update={"plan": plan, "loses": ("lamp",)}))
+    assert "lamp" in gone
+    assert "smaller chance" in weaker
+    assert gone != weaker
+
+
+def test_problems_name_place_finding_expectation_and_mend_safely() -> None:
+    problem = Problem(RAW, RAW, RAW, RAW * 50, RAW, RAW)
+    said = wording.error(InputError([problem, problem], left_out=3))
+    assert said.startswith("5 problems in the job (the first 2 are listed); nothing was planned and nothing written.")
+    assert all(safe(line) for line in said.split("\n"))
+    assert [word for word in ("found", "expected", "mend") if word not in said] == []
+    assert max(map(len, said.split("\n"))) < 400
+
+
+def test_errors_of_the_call_and_of_the_program_are_safe_and_say_what_to_do() -> None:
+    call = wording.error(CallError(RAW, RAW))
+    assert all(safe(line) for line in call.split("\n"))
+    ours = wording.error(RuntimeError(RAW))
+    assert ours.startswith("This is a fault of the program, not of your job: RuntimeError at nowhere:")
+    assert "Please report" in ours
+    assert all(safe(line) for line in ours.split("\n"))
+
+
+@pytest.mark.xfail(reason="the amount is followed by XXX, which `amount` leaves out", strict=True)
+def test_an_overdrawn_pot_without_a_currency_is_said_without_a_code() -> None:
+    job = but(BASE, settings=but(BASE.settings, currency="XXX"))
+    assert "XXX" not in wording.notice(job, Notice(remark=Remark.OVERSPENT, about=("5.55",)))
+
+
+def test_no_sentence_of_ours_shouts_colour_or_brand() -> None:
+    sentences = [*wording.WHY.values(), *wording.NOTICES.values()]
+    assert not [s for s in sentences if re.search(r"\b(red|green|amber|color|optimize)\b", s, re.IGNORECASE)]
