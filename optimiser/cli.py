@@ -6,6 +6,7 @@ import sys
 from collections.abc import Callable
 from contextlib import contextmanager
 from datetime import date, datetime
+from io import TextIOWrapper
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -53,7 +54,7 @@ def plan(words: tuple[str, ...], why: bool, as_json: bool, csv_file: Path | None
         answer, comparisons = service.why(job, say) if why else (service.plan(job, progress=say), ())
     from optimiser import tables  # noqa: PLC0415
 
-    write_csv(csv_file, tables.PLAN, tables.plan_rows(answer))
+    write_csv(csv_file, folder, tables.PLAN, tables.plan_rows(answer))
     if as_json:
         from optimiser.show import as_json as shown  # noqa: PLC0415
 
@@ -79,6 +80,7 @@ def compare(words: tuple[str, ...], as_json: bool, csv_file: Path | None) -> Non
     """The options of one fault side by side: landed cost, chance, what each would lose, switch points."""
     folder, rest = job_and_words(words)
     if len(rest) != 1:
+        read_job(folder)
         raise CallError("compare takes one fault.", "Say: optimiser compare [JOB] FAULT")
     with progress() as say:
         from optimiser import service  # noqa: PLC0415
@@ -86,7 +88,7 @@ def compare(words: tuple[str, ...], as_json: bool, csv_file: Path | None) -> Non
         answer = service.compare(read_job(folder), rest[0], say)
     from optimiser import tables  # noqa: PLC0415
 
-    write_csv(csv_file, tables.COMPARISON, tables.comparison_rows(answer))
+    write_csv(csv_file, folder, tables.COMPARISON, tables.comparison_rows(answer))
     if as_json:
         from optimiser.show import as_json as shown  # noqa: PLC0415
 
@@ -111,7 +113,7 @@ def orders(words: tuple[str, ...], as_json: bool, csv_file: Path | None) -> None
         answer = service.plan(read_job(folder), progress=say)
     from optimiser import tables  # noqa: PLC0415
 
-    write_csv(csv_file, tables.ORDERS, tables.orders_rows(answer))
+    write_csv(csv_file, folder, tables.ORDERS, tables.orders_rows(answer))
     if as_json:
         from optimiser.show import as_json as shown  # noqa: PLC0415
 
@@ -129,17 +131,16 @@ def verify(words: tuple[str, ...], as_json: bool) -> None:
     """Read everything and list every problem with its place and the mend; plan nothing."""
     folder, rest = job_and_words(words)
     no_more(rest)
-    from optimiser import explain  # noqa: PLC0415
+    from optimiser import service  # noqa: PLC0415
     from optimiser.show import as_json as shown  # noqa: PLC0415
 
     try:
-        job = read_job(folder)
+        job, said = service.verify(folder, today())
     except InputError as wrong:
         if not as_json:
             raise
         sys.stdout.write(shown.text(shown.problems(wrong)))
         raise SystemExit(EXIT_INPUT) from None
-    said = explain.job_notices(job)
     if as_json:
         sys.stdout.write(shown.text(shown.verified(job, said)))
         return
@@ -166,6 +167,12 @@ def _holds_a_job(folder: Path) -> bool:
         return False
 
 
+def _belongs_to(folder: Path, path: Path) -> bool:
+    target, home = path.resolve(), folder.resolve()
+    own = {home / name for name in (JOB_FILE, "quotes.csv", "suppliers.csv", "record.sqlite")}
+    return target in own or target.parent == home / "quotes"
+
+
 def no_more(rest: Sequence[str]) -> None:
     """Refuse words that mean nothing here: most often a mistyped folder."""
     if rest:
@@ -184,9 +191,13 @@ def today() -> date:
     return datetime.now().astimezone().date()
 
 
-def write_csv(path: Path | None, columns: Sequence[Column], rows: Iterator[Row]) -> None:
-    """Write the table if a file was named."""
+def write_csv(path: Path | None, folder: Path, columns: Sequence[Column], rows: Iterator[Row]) -> None:
+    """Write the table if a file was named; never over what the person wrote."""
     if path is not None:
+        if _belongs_to(folder, path):
+            raise CallError(
+                f"{path} is a file of the job itself.", "Name another file: the job is read, never changed."
+            )
         from optimiser.show import as_csv  # noqa: PLC0415
 
         as_csv.write(path, columns, rows)
@@ -212,15 +223,16 @@ def progress() -> Iterator[Callable[[str], None]]:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the program and return its exit code: 0 answered, 2 the call or the input is wrong, 70 a fault of ours."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):  # a terminal may lack the letters of somebody's title
+            stream.reconfigure(errors="backslashreplace")
     try:
-        program.main(args=None if arguments is None else list(arguments), standalone_mode=False)
+        program.main(args=None if arguments is None else list(arguments), prog_name="optimiser", standalone_mode=False)
     except SystemExit as left:
         return left.code if isinstance(left.code, int) else EXIT_FAULT
     except (click.Abort, KeyboardInterrupt):
         sys.stderr.write("stopped\n")
         return EXIT_INTERRUPTED
-    except BrokenPipeError:
-        _close_quietly()
     except Exception as error:  # noqa: BLE001 - nobody but us reads a traceback
         return tell(error)
     return 0
@@ -235,13 +247,6 @@ def tell(error: Exception) -> int:
 
     sys.stderr.write(wording.error(error))
     return error.exit_code if isinstance(error, OptimiserError) else EXIT_FAULT
-
-
-def _close_quietly() -> None:
-    """Whoever read our output has gone away: keep Python from complaining about it at the end."""
-    import os  # noqa: PLC0415
-
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 if __name__ == "__main__":

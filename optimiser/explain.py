@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import difflib
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from optimiser import money
-from optimiser.landed import Standing, extra_cost
+from optimiser.landed import Alone, Standing, extra_cost
 from optimiser.model.job import Access, Fault, Job, Severity
 from optimiser.model.option import Offer, Option
 from optimiser.model.plan import (
@@ -26,6 +28,7 @@ from optimiser.model.plan import (
 from optimiser.model.quotes import Quote
 
 NO_DIFFERENCE = 1e-6
+MOST_NEAR = 500
 GRAVEST_FIRST = (Severity.DANGEROUS, Severity.MAJOR, Severity.MINOR)
 
 
@@ -39,15 +42,19 @@ def plan(job: Job, offer: Offer, selection: Selection, cautions: Mapping[str, tu
     access = tuple(a for a in job.access if a.id in opened)
     purse = _purse(job, selection, orders, access)
     minutes = _minutes(job, selection, orders)
-    shares = _part_shares(selection, orders)
-    standing = Standing.after(orders, opened)
+    part_shares, access_shares = _part_shares(selection, orders), _access_shares(access, selection)
+    scene = _Scene(job, purse, minutes, Standing.after(orders, opened), Alone(job, offer.quotes), _fitted(selection))
+    taken = {option.fault: option for option in selection.options}
+    offered: dict[str, list[Option]] = defaultdict(list)
+    for option in offer.options:
+        offered[option.fault].append(option)
     choices = tuple(
         _choice(
             fault,
-            selection.option_for(fault.id),
-            shares,
-            _access_shares(access, selection),
-            _why(job, fault, offer, selection, purse, minutes, standing),
+            taken.get(fault.id),
+            part_shares,
+            access_shares,
+            _why(fault, taken.get(fault.id), offered[fault.id], scene),
         )
         for fault in sorted(job.faults, key=lambda f: (GRAVEST_FIRST.index(f.severity), -f.importance))
     )
@@ -69,15 +76,21 @@ def plan(job: Job, offer: Offer, selection: Selection, cautions: Mapping[str, tu
 
 
 def _orders(job: Job, selection: Selection, quotes: Mapping[str, Quote]) -> tuple[Order, ...]:
-    fitted: Counter[str] = Counter()
-    for option in selection.options:
-        for line in option.lines:
-            fitted[line.quote.id] += line.units
+    fitted = _fitted(selection)
     by_supplier: dict[str, list[OrderLine]] = defaultdict(list)
     for quote_id, packs in selection.packs.items():
         quote = quotes[quote_id]
         by_supplier[quote.supplier or ""].append(OrderLine(quote=quote, packs=packs, fitted=fitted[quote_id]))
     return tuple(_order(job, supplier, lines) for supplier, lines in sorted(by_supplier.items()))
+
+
+def _fitted(selection: Selection) -> Counter[str]:
+    """Pieces fitted, by quote."""
+    fitted: Counter[str] = Counter()
+    for option in selection.options:
+        for line in option.lines:
+            fitted[line.quote.id] += line.units
+    return fitted
 
 
 def _order(job: Job, supplier_id: str, lines: Sequence[OrderLine]) -> Order:
@@ -130,18 +143,17 @@ def _part_shares(selection: Selection, orders: Sequence[Order]) -> dict[tuple[st
     A line's goods and lost deposits are shared by pieces; what no piece of the plan stands for (postage, topping up)
     is shared by those shares.
     """
+    users_of: dict[str, list[tuple[str, str, int]]] = defaultdict(list)
+    for option in selection.options:
+        for used in option.lines:
+            users_of[used.quote.id].append((option.fault, used.quote.part, used.units))
     shares: dict[tuple[str, str], int] = {}
     for order in orders:
         order_shares: dict[tuple[str, str], int] = {}
         common = order.postage_minor
         for line in order.lines:
             cost = line.goods_minor + line.deposits_minor - line.quote.deposit_minor * line.fitted
-            users = [
-                (option.fault, used.quote.part, used.units)
-                for option in selection.options
-                for used in option.lines
-                if used.quote.id == line.quote.id
-            ]
+            users = users_of[line.quote.id]
             if not users:
                 common += cost
                 continue
@@ -154,9 +166,13 @@ def _part_shares(selection: Selection, orders: Sequence[Order]) -> dict[tuple[st
 
 def _access_shares(access: Sequence[Access], selection: Selection) -> dict[str, int]:
     """An access price in equal shares for the faults that need it open."""
+    users_of: dict[str, list[str]] = defaultdict(list)
+    for option in selection.options:
+        for access_id in option.access:
+            users_of[access_id].append(option.fault)
     shares: dict[str, int] = defaultdict(int)
     for opened in access:
-        users = [option.fault for option in selection.options if opened.id in option.access]
+        users = users_of[opened.id]
         for fault, share in zip(users, money.share(opened.price_minor, [1] * len(users)), strict=True):
             shares[fault] += share
     return shares
@@ -186,55 +202,85 @@ def _choice(
     return Choice(fault=fault, option=option, parts=parts, access_minor=access, landed_minor=landed, why=why)
 
 
-def _why(
-    job: Job, fault: Fault, offer: Offer, selection: Selection, purse: Purse, minutes: int, standing: Standing
-) -> Why:
-    options = [option for option in offer.options if option.fault == fault.id]
-    chosen = selection.option_for(fault.id)
+@dataclass(frozen=True)
+class _Scene:
+    """What the short whys look at: the plan so far, what options cost alone, and the pieces that are taken."""
+
+    job: Job
+    purse: Purse
+    minutes: int
+    standing: Standing
+    alone: Alone
+    taken: Counter[str]
+
+
+def _why(fault: Fault, chosen: Option | None, options: Sequence[Option], scene: _Scene) -> Why:
     if not options:
         return Why(reason=Reason.NOTHING_OFFERED)
     if chosen is None:
-        return _why_left(job, options, purse, minutes, standing)
+        return _why_left(options, scene)
     others = [option for option in options if option.key != chosen.key]
     if not others:
         return Why(reason=Reason.ONLY_WAY)
-    return _why_chosen(job, fault, chosen, others)
+    return _why_chosen(fault, chosen, others, scene)
 
 
-def _why_chosen(job: Job, fault: Fault, chosen: Option, others: Sequence[Option]) -> Why:
+def _why_chosen(fault: Fault, chosen: Option, others: Sequence[Option], scene: _Scene) -> Why:
     """Against the surest other option (of those the cheapest), or the next surest where the choice is the surest."""
-    alone = {option.key: extra_cost(job, option)[1] for option in [chosen, *others]}
+    alone = {option.key: scene.alone(option)[1] for option in [chosen, *others]}
     surest = max(others, key=lambda o: (round(o.chance, 6), -alone[o.key]))
     cost = alone[surest.key] - alone[chosen.key]
     gain = surest.chance - chosen.chance
+    settings = scene.job.settings
     if gain < -NO_DIFFERENCE:
         reason = Reason.SUREST if cost < 0 else Reason.SUREST_AND_CHEAPEST
     elif gain <= NO_DIFFERENCE and cost >= 0:
         reason = Reason.SUREST_AND_CHEAPEST
     elif cost <= 0:
         reason = Reason.SHARES_AN_ORDER
-    elif job.settings.safety_first and fault.severity != Severity.MINOR and chosen.chance >= job.settings.good_enough:
+    elif settings.safety_first and fault.severity != Severity.MINOR and chosen.chance >= settings.good_enough:
         reason = Reason.GOOD_ENOUGH
     else:
         reason = Reason.DEARER_FOR_LITTLE
     return Why(reason=reason, other=surest, cost_minor=cost, chance=gain)
 
 
-def _why_left(job: Job, options: Sequence[Option], purse: Purse, minutes: int, standing: Standing) -> Why:
-    costs = {option.key: extra_cost(job, option, standing)[0] for option in options}
+def _why_left(options: Sequence[Option], scene: _Scene) -> Why:
+    costs = {option.key: extra_cost(scene.job, option, scene.standing)[0] for option in options}
     cheapest = min(options, key=lambda o: costs[o.key])
-    cost = costs[cheapest.key]
-    limit = job.time.minutes
-    affordable = [o for o in options if costs[o.key] <= max(0, purse.unspent_minor)]
-    if extra_cost(job, cheapest)[0] > max(0, purse.remaining_minor):
-        reason = Reason.TOO_DEAR
+    cost, alone = costs[cheapest.key], scene.alone(cheapest)[0]
+    limit = scene.job.time.minutes
+    in_stock = [o for o in options if not _bare(o, scene)]
+    affordable = [o for o in in_stock if costs[o.key] <= max(0, scene.purse.unspent_minor)]
+    if not in_stock:
+        reason = Reason.NO_STOCK
+    elif alone > max(0, scene.purse.remaining_minor):
+        reason, cost = Reason.TOO_DEAR, alone
     elif not affordable:
         reason = Reason.NO_MONEY
-    elif limit is not None and all(minutes + o.minutes > limit for o in affordable):
+    elif limit is not None and all(scene.minutes + _extra_minutes(o, scene) > limit for o in affordable):
         reason = Reason.NO_HOURS
     else:
-        reason = Reason.NOT_WORTH_IT if job.settings.aim == "profit" else Reason.OTHERS_FIRST
+        reason = Reason.NOT_WORTH_IT if scene.job.settings.aim == "profit" else Reason.OTHERS_FIRST
     return Why(reason=reason, other=cheapest, cost_minor=cost, chance=cheapest.chance)
+
+
+def _extra_minutes(option: Option, scene: _Scene) -> int:
+    """The owner's minutes on top of the plan: the repair, what is not open yet, a trip to a new supplier."""
+    job, standing = scene.job, scene.standing
+    trips = sum(job.supplier(s).trip_minutes for s in option.suppliers if s not in standing.goods_minor)
+    if option.by_workshop:
+        return trips
+    opening = sum(a.minutes for a in job.access if a.id in option.access and a.id not in standing.opened)
+    return option.minutes + opening + trips
+
+
+def _bare(option: Option, scene: _Scene) -> bool:
+    """Whether other faults have taken the pieces that the option would need."""
+    return any(
+        line.quote.stock is not None and scene.taken[line.quote.id] + line.units > line.quote.stock * line.quote.pack
+        for line in option.lines
+    )
 
 
 def _leftovers(orders: Sequence[Order]) -> tuple[Leftover, ...]:
@@ -274,10 +320,18 @@ def _notices(job: Job, choices: Sequence[Choice], orders: Sequence[Order], purse
 def job_notices(job: Job, suppliers: set[str] | None = None) -> list[Notice]:
     """What the job as written gives cause to say, whatever is chosen; about these suppliers only, if given."""
     found: list[Notice] = []
+    settings = job.settings
     listed = {supplier.id for supplier in job.suppliers}
     quoted = {quote.supplier for quote in job.quotes if quote.supplier is not None}
     unlisted = sorted((quoted if suppliers is None else suppliers) - listed)
-    found += [Notice(remark=Remark.SUPPLIER_NOT_LISTED, about=(supplier,)) for supplier in unlisted]
+    found += [_with_nearest(Remark.SUPPLIER_NOT_LISTED, supplier, listed) for supplier in unlisted]
+    named = {part for fault in job.faults for repair in fault.repairs for part in repair.parts}
+    strays = [
+        _with_nearest(Remark.PART_NOT_NAMED, part, named) for part in sorted({q.part for q in job.quotes} - named)
+    ]
+    found += [stray for stray in strays if len(stray.about) > 1]
+    if settings.needed_by and settings.today and settings.needed_by < settings.today:
+        found.append(Notice(remark=Remark.NEEDED_BY_PAST, about=(str(settings.needed_by), str(settings.today))))
     alike: dict[tuple[object, ...], list[Quote]] = defaultdict(list)
     for quote in job.quotes:
         alike[quote.content].append(quote)
@@ -291,11 +345,20 @@ def job_notices(job: Job, suppliers: set[str] | None = None) -> list[Notice]:
     return found
 
 
+def _with_nearest(remark: Remark, name: str, known: set[str]) -> Notice:
+    near = difflib.get_close_matches(name, sorted(known)[:MOST_NEAR], n=1, cutoff=0.8) if name not in known else []
+    swapped = [other for other in known if other.lower() == name.lower()]
+    return Notice(remark=remark, about=(name, *(swapped or near)[:1]))
+
+
 def _same_axle(job: Job) -> list[Notice]:
     """Two faults that each renew a set of the same part may mean the two ends of one axle."""
-    found = []
-    for part in job.parts:
-        users = [f.id for f in job.faults if any(part.id in r.parts for r in f.repairs)]
-        if part.renew_in > 1 and len(users) > 1:
-            found.append(Notice(remark=Remark.SAME_AXLE, about=(part.id, *users)))
-    return found
+    users_of: dict[str, list[str]] = defaultdict(list)
+    for fault in job.faults:
+        for part_id in {part: None for repair in fault.repairs for part in repair.parts}:
+            users_of[part_id].append(fault.id)
+    return [
+        Notice(remark=Remark.SAME_AXLE, about=(part.id, *users_of[part.id]))
+        for part in job.parts
+        if part.renew_in > 1 and len(users_of[part.id]) > 1
+    ]

@@ -2,12 +2,40 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
+from optimiser.diagnosis.cash import OwnLanded
 from optimiser.model.job import Job
 from optimiser.model.option import Option
 from optimiser.model.plan import Order
+from optimiser.model.quotes import Quote
+
+
+class Alone:
+    """Reckons options bought by themselves: whole packs, an order topped up in the cheapest way where its terms ask."""
+
+    def __init__(self, job: Job, quotes: Iterable[Quote]) -> None:
+        self.job = job
+        self.terms = {supplier.id: supplier for supplier in job.suppliers}
+        self.access_minor = {access.id: access.price_minor for access in job.access}
+        self.quotes: dict[str, list[Quote]] = defaultdict(list)
+        for quote in quotes:
+            if quote.supplier is not None and quote.supplier in self.terms and self.terms[quote.supplier].has_threshold:
+                self.quotes[quote.supplier].append(quote)
+
+    def __call__(self, option: Option) -> tuple[int, int]:
+        """Cash and net cost in minor units.
+
+        Where the supplier's quotes cannot reach its minimum order, the minimum itself is counted.
+        """
+        quotes = [quote for supplier in sorted(option.suppliers) for quote in self.quotes[supplier]]
+        cost = OwnLanded(self.terms, quotes)(option, ())
+        if cost is None:
+            return extra_cost(self.job, option)
+        opening = sum(self.access_minor[access] for access in option.access)
+        return cost.cash_minor + opening, cost.net_minor + opening
 
 
 @dataclass(frozen=True)
@@ -33,7 +61,7 @@ NOTHING_STANDS = Standing()
 
 
 def extra_cost(job: Job, option: Option, standing: Standing = NOTHING_STANDS) -> tuple[int, int]:
-    """Cash and net cost of an option on top of what stands, in minor units; alone where nothing does.
+    """Cash and net cost of an option on top of what stands, in minor units.
 
     An order below the supplier's minimum is counted as topped up to it. Spending more only to reach free postage is
     not counted: the mix does that where it pays.

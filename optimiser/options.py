@@ -13,6 +13,8 @@ from optimiser.model.job import ONLY_NEW_KIND, Fault, Job, LicensedSystem, Repai
 from optimiser.model.option import Bar, Line, NotOffered, Offer, Option
 from optimiser.model.quotes import Quote, Supplier
 
+MOST_COMPARED = 500
+"""Quotes for one part among which the pointless ones are sought; it is only an economy."""
 MOST_COMBINATIONS = 20_000
 """Combinations of quotes that one repair may have before the job must be written more narrowly."""
 
@@ -78,12 +80,20 @@ def _bar(job: Job, quote: Quote, salvage_barred: bool, kind: str | bool) -> tupl
     if quote.valid_until is not None and quote.valid_until < today:
         return Bar.LAPSED, quote.valid_until.isoformat()
     if _too_late(job, quote.lead_days):
-        return Bar.LATE, (today + timedelta(days=quote.lead_days)).isoformat()
+        return Bar.LATE, _arrival(today, quote.lead_days)
     if kind == ONLY_NEW_KIND and quote.condition != "new":
         return Bar.ONLY_NEW, quote.part
     if salvage_barred and quote.condition == "salvage":
         return Bar.SALVAGE, quote.part
     return None
+
+
+def _arrival(today: date, days: int) -> str:
+    """The day, or where the calendar ends before it how far off it is."""
+    try:
+        return (today + timedelta(days=days)).isoformat()
+    except OverflowError:
+        return f"day {days} from now"
 
 
 def _today(job: Job) -> date:
@@ -94,7 +104,7 @@ def _today(job: Job) -> date:
 
 def _too_late(job: Job, days: int) -> bool:
     needed_by = job.settings.needed_by
-    return needed_by is not None and _today(job) + timedelta(days=days) > needed_by
+    return needed_by is not None and days > (needed_by - _today(job)).days
 
 
 def _fault_options(
@@ -147,12 +157,14 @@ def _repair_options(
 ) -> Iterator[Option]:
     if math.prod(len(choice) for choice in lines) > MOST_COMBINATIONS:
         raise InputError([_too_many(fault, repair, lines)])
-    late = True
+    bar: Bar | None = Bar.NO_CURE
     for chosen in product(*lines):
         days = max((line.quote.lead_days for line in chosen), default=0) + repair.lead_days
-        if _too_late(job, days):
+        sound = math.prod(line.quote.good_chance for line in chosen)
+        if _too_late(job, days) or sound <= 0:
+            bar = Bar.LATE if sound > 0 else bar
             continue
-        late = False
+        bar = None
         yield Option(
             fault=fault.id,
             repair=repair.id,
@@ -161,11 +173,11 @@ def _repair_options(
             direct_minor=repair.price_minor,
             minutes=repair.minutes if repair.by == "self" else 0,
             access=tuple(sorted(set(repair.access))),
-            chance=given_sound * math.prod(line.quote.good_chance for line in chosen),
+            chance=given_sound * sound,
             days=days,
         )
-    if late and all(lines):
-        barred.append(NotOffered(kind="repair", id=f"{fault.id}/{repair.id}", bar=Bar.LATE))
+    if bar is not None and all(lines):
+        barred.append(NotOffered(kind="repair", id=f"{fault.id}/{repair.id}", bar=bar))
 
 
 def undominated(quotes: Iterable[Quote], units: int, suppliers: dict[str, Supplier]) -> list[Quote]:
@@ -176,6 +188,8 @@ def undominated(quotes: Iterable[Quote], units: int, suppliers: dict[str, Suppli
     better one is strictly cheaper in net cost, so no tie-break ever prefers the worse.
     """
     kept = list(quotes)
+    if len(kept) > MOST_COMPARED:
+        return kept
     return [q for q in kept if not any(_dominates(better, q, units, suppliers) for better in kept)]
 
 

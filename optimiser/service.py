@@ -12,8 +12,8 @@ from typing import Any
 
 from optimiser import explain, options, read
 from optimiser.errors import CallError
-from optimiser.landed import extra_cost
-from optimiser.mix import certify, solve, what_if
+from optimiser.landed import Alone
+from optimiser.mix import certify
 from optimiser.model.job import Fault, Job
 from optimiser.model.option import Offer, Option
 from optimiser.model.plan import Comparison, Forced, Notice, Plan, Selection, SwitchPoints
@@ -31,6 +31,8 @@ def plan(job: Job, last: Selection | None = None, progress: Progress = quiet) ->
     Raises ``InputError`` for a job that cannot be planned, ``SolverError`` and ``PlanRefusedError`` for faults of the
     program.
     """
+    from optimiser.mix import solve  # noqa: PLC0415 - what plans nothing needs no solver
+
     offer = options.build(job)
     selection = solve.best(job, offer, last, progress)
     return _drawn_up(job, offer, selection)
@@ -48,9 +50,13 @@ def why(job: Job, progress: Progress = quiet) -> tuple[Plan, tuple[Comparison, .
     return best, tuple(_compared(best, [choice.fault for choice in best.choices], progress))
 
 
-def verify(folder: Path, today: date) -> list[Notice]:
-    """Read everything and plan nothing: what gives cause for care. Raises ``InputError`` with all that is wrong."""
-    return explain.job_notices(read.job(folder, today))
+def verify(folder: Path, today: date) -> tuple[Job, list[Notice]]:
+    """Read everything and plan nothing: the job, and what gives cause for care.
+
+    Raises ``InputError`` with all that is wrong.
+    """
+    job = read.job(folder, today)
+    return job, explain.job_notices(job)
 
 
 def find_fault(job: Job, fault_id: str) -> Fault:
@@ -100,15 +106,19 @@ def _compared(best: Plan, faults: Sequence[Fault], progress: Progress) -> list[C
 
 
 def _switch_points(best: Plan, fault: Fault) -> SwitchPoints | None:
+    from optimiser.mix import what_if  # noqa: PLC0415
+
     return what_if.WhatIf(best.job, fault, best.selection).switch_points()
 
 
 def _forced(best: Plan, fault: Fault, offer: Offer, option: Option) -> Forced:
+    from optimiser.mix import what_if  # noqa: PLC0415
+
     found = what_if.WhatIf(best.job, fault, best.selection).forced(option)
     drawn = None if found.selection is None else _drawn_up(best.job, offer, found.selection)
     return Forced(
         option=option,
-        alone_minor=extra_cost(best.job, option)[1],
+        alone_minor=Alone(best.job, offer.quotes)(option)[1],
         plan=drawn,
         loses=_losers(best, drawn, fault),
         known=found.known,

@@ -18,6 +18,7 @@ from optimiser.model.job import Job
 if TYPE_CHECKING:
     import pandas as pd
 
+LEAST_CHANCE = 1e-6
 Cell = str | int | float | Decimal | None
 Row = tuple[Cell, ...]
 
@@ -64,7 +65,7 @@ ORDERS = (
     Column("pack", "pieces", "pieces in a pack"),
     Column("price", "money", "price of one pack"),
     Column("goods", "money", "packs times price"),
-    Column("deposit", "money", "deposits paid now on these packs"),
+    Column("deposits", "money", "deposits paid now on these packs"),
     Column("fitted", "pieces", "pieces that the plan fits"),
     Column("quote", "file:line", "where the quote stands"),
 )
@@ -107,7 +108,7 @@ COMPARISON = (
     Column("cost_per_fix", "money", "landed cost for one expected fix"),
     Column("days", "days", "until it can be done"),
     Column("warranty_months", "months", "the shortest warranty among its parts; empty where none is stated"),
-    Column("value_if_forced", "fixes", "expected fixes of the best plan that takes it"),
+    Column("value_if_forced", "fixes", "expected fixes of the best plan that takes it; money for aim profit"),
     Column("loses", "ids", "faults that stand a smaller chance in that plan"),
     Column("price_up_to", "money", "landed cost up to which the choice stays (chosen option only)"),
     Column("chance_down_to", "0..1", "chance down to which the choice stays (chosen option only)"),
@@ -221,6 +222,7 @@ def comparison_rows(comparison: model.Comparison) -> Iterator[Row]:
         quotes = [line.quote for line in row.option.lines]
         landed = landed_if_forced(comparison, row)
         up_to = price_up_to(comparison, row)
+        per_fix = cost_per_fix(row, landed)
         yield (
             comparison.fault.id,
             row.option.repair,
@@ -232,10 +234,10 @@ def comparison_rows(comparison: model.Comparison) -> Iterator[Row]:
             money(row.alone_minor),
             None if landed is None else money(landed),
             row.option.chance,
-            None if landed is None else money(cost_per_fix(row, landed)),
+            None if per_fix is None else money(per_fix),
             row.option.days,
             shortest_warranty(row),
-            None if row.plan is None else row.plan.expected_fixes,
+            value_if_forced(row),
             " + ".join(row.loses),
             None if up_to is None else money(up_to),
             None if row.switch is None else row.switch.chance,
@@ -253,15 +255,23 @@ def landed_if_forced(comparison: model.Comparison, row: model.Forced) -> int | N
     return None if row.plan is None else row.plan.choice(comparison.fault.id).landed_minor
 
 
+def value_if_forced(row: model.Forced) -> float | None:
+    """What the best plan that takes the option is worth: expected fixes, or for aim profit money of the currency."""
+    if row.plan is None:
+        return None
+    profit = row.plan.profit_minor
+    return row.plan.expected_fixes if profit is None else float(row.plan.job.currency.decimal(profit))
+
+
 def price_up_to(comparison: model.Comparison, row: model.Forced) -> int | None:
     """Landed cost in minor units up to which the chosen option stays the choice; None for the others."""
     landed = landed_if_forced(comparison, row)
     return None if landed is None or row.switch is None else landed + row.switch.surcharge_minor
 
 
-def cost_per_fix(row: model.Forced, landed_minor: int) -> int:
-    """Landed cost divided by the chance, in minor units, rounded."""
-    return round(landed_minor / row.option.chance)
+def cost_per_fix(row: model.Forced, landed_minor: int | None) -> int | None:
+    """Landed cost divided by the chance, in minor units, rounded; None where nothing is landed or hardly cured."""
+    return None if landed_minor is None or row.option.chance < LEAST_CHANCE else round(landed_minor / row.option.chance)
 
 
 def shortest_warranty(row: model.Forced) -> int | None:

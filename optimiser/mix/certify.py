@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from datetime import timedelta
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
@@ -26,6 +25,7 @@ def certify(plan: Plan) -> None:
         *_orders(plan),
         *_shelf(plan),
         *_money(plan),
+        *_lists(plan),
         *_time(plan),
         *_values(plan),
     ]
@@ -38,7 +38,9 @@ def _choices(plan: Plan) -> Iterator[str]:
     if sorted(faults) != sorted(f.id for f in plan.job.faults):
         yield "not exactly one choice for every fault"
     taken = [choice.option for choice in plan.choices if choice.option is not None]
-    if sorted(o.key for o in taken) != sorted(o.key for o in plan.selection.options):
+    if any(choice.fault not in plan.job.faults for choice in plan.choices):
+        yield "a choice is for a fault that is not the job's"
+    if sorted(taken, key=lambda o: o.key) != sorted(plan.selection.options, key=lambda o: o.key):
         yield "choices and selection differ"
 
 
@@ -47,8 +49,8 @@ def _options(plan: Plan) -> Iterator[str]:
         if choice.option is not None:
             for what in _option(plan.job, choice.fault, choice.option):
                 yield f"{choice.fault.id}: {what}"
-            if [(p.part, p.units, p.quote) for p in choice.parts] != [
-                (line.quote.part, line.units, line.quote) for line in choice.option.lines
+            if [(p.part, p.units, p.wanted, p.quote) for p in choice.parts] != [
+                (line.quote.part, line.units, line.wanted, line.quote) for line in choice.option.lines
             ]:
                 yield f"{choice.fault.id}: parts shown are not those of the option"
 
@@ -62,6 +64,8 @@ def _option(job: Job, fault: Fault, option: Option) -> Iterator[str]:
         part: _in_sets(job, part, wanted) for part, wanted in repair.parts.items()
     } or len(option.lines) != len(repair.parts):
         yield "parts are not those of the repair in whole sets"
+    if any(line.wanted != repair.parts.get(line.quote.part) for line in option.lines):
+        yield "pieces wanted are not the repair's"
     for line in option.lines:
         yield from _barred(job, line.quote)
     yield from _work_barred(job, fault, repair, option)
@@ -83,6 +87,10 @@ def _barred(job: Job, quote: Quote) -> Iterator[str]:
     part = next((p for p in job.parts if p.id == quote.part), None)
     if quote.supplier is not None and quote not in job.quotes:
         yield f"no quote {quote.id}"
+    if quote.supplier is None and not _on_the_shelf(job, quote):
+        yield f"no such piece on the shelf: {quote.id}"
+    if _late(job, quote.lead_days):
+        yield f"{quote.id} comes too late"
     if quote.valid_until is not None and settings.today is not None and quote.valid_until < settings.today:
         yield f"{quote.id} has lapsed"
     if part is not None and part.kind == ONLY_NEW_KIND and quote.condition != "new":
@@ -91,13 +99,36 @@ def _barred(job: Job, quote: Quote) -> Iterator[str]:
         yield f"{quote.id} is salvage"
 
 
+def _on_the_shelf(job: Job, quote: Quote) -> bool:
+    return any(
+        quote
+        == Quote(
+            id=f"owned:{number}",
+            part=owned.part,
+            supplier=None,
+            condition=owned.condition,
+            price_minor=0,
+            stock=owned.units,
+            good_chance=owned.good_chance,
+        )
+        for number, owned in enumerate(job.owned, start=1)
+    )
+
+
+def _late(job: Job, days: int) -> bool:
+    settings = job.settings
+    return bool(settings.needed_by and settings.today and days > (settings.needed_by - settings.today).days)
+
+
 def _work_barred(job: Job, fault: Fault, repair: Repair, option: Option) -> Iterator[str]:
     settings = job.settings
     closed = {s.value for s in LicensedSystem} - {s.value for s in settings.licensed}
     if repair.by == "self" and fault.system in closed:
         yield "licensed work"
     wait = max([line.quote.lead_days for line in option.lines], default=0) + repair.lead_days
-    if settings.needed_by and settings.today and settings.today + timedelta(days=wait) > settings.needed_by:
+    if option.days != wait:
+        yield f"{option.days} days are not {wait}"
+    if _late(job, wait):
         yield "done too late"
 
 
@@ -151,6 +182,9 @@ def _order(order: Order) -> Iterator[str]:
     waived = terms.free_over_minor is not None and goods >= terms.free_over_minor
     if order.goods_minor != goods or order.postage_minor != (0 if waived else terms.postage_minor):
         yield "goods or postage do not add up"
+    waivable = terms.free_over_minor is not None and terms.postage_minor and not waived
+    if order.to_waive_minor != ((terms.free_over_minor or 0) - goods if waivable else None):
+        yield "what would waive the postage does not add up"
     if order.deposits_minor != sum(x.packs * x.quote.pack * x.quote.deposit_minor for x in order.lines):
         yield "deposits do not add up"
     if goods < terms.minimum_order_minor:
@@ -163,12 +197,10 @@ def _order(order: Order) -> Iterator[str]:
 
 
 def _shelf(plan: Plan) -> Iterator[str]:
-    for quote, units in _fitted(plan).items():
-        file, _, number = quote.partition(":")
-        if file == "owned":
-            owned = plan.job.owned[int(number) - 1]
-            if units > owned.units:
-                yield f"only {owned.units} x {owned.part} on the shelf"
+    fitted = _fitted(plan)
+    for number, owned in enumerate(plan.job.owned, start=1):
+        if fitted[f"owned:{number}"] > owned.units:
+            yield f"only {owned.units} x {owned.part} on the shelf"
 
 
 def _money(plan: Plan) -> Iterator[str]:
@@ -177,24 +209,43 @@ def _money(plan: Plan) -> Iterator[str]:
     orders = sum(o.goods_minor + o.postage_minor for o in plan.orders)
     deposits = sum(o.deposits_minor for o in plan.orders)
     back = sum(line.quote.deposit_minor * fitted[line.quote.id] for o in plan.orders for line in o.lines)
-    opened = {access for option in plan.selection.options for access in option.access}
-    access = sum(a.price_minor for a in plan.job.access if a.id in opened)
+    access = sum(a.price_minor for a in plan.job.access if a.id in _opened(plan))
     direct = sum(o.direct_minor for o in plan.selection.options) + access
+    net = orders + direct + deposits - back
     remaining = pot.cap_minor - pot.purchase_minor - pot.spent_minor - pot.hold_back_minor
-    if (purse.orders_minor, purse.direct_minor, purse.deposits_minor, purse.deposits_due_minor) != (
-        orders,
-        direct,
-        deposits,
-        back,
-    ):
+    table = (purse.orders_minor, purse.direct_minor, purse.deposits_minor, purse.deposits_due_minor)
+    if table != (orders, direct, deposits, back) or purse.fallbacks_minor != 0:
         yield "the money table does not add up"
-    if purse.remaining_minor != remaining or purse.unspent_minor != remaining - purse.cash_minor:
-        yield "what remains and what is unspent do not add up"
+    if (purse.cap_minor, purse.committed_minor, purse.hold_back_minor, purse.remaining_minor) != (
+        pot.cap_minor,
+        pot.purchase_minor + pot.spent_minor,
+        pot.hold_back_minor,
+        remaining,
+    ):
+        yield "the pot in the money table is not the job's"
+    if purse.unspent_minor != remaining - purse.cash_minor:
+        yield "what is unspent does not add up"
     if purse.cash_minor > max(0, remaining):
         yield f"over the pot by {purse.cash_minor - max(0, remaining)} minor units"
-    if sum(c.landed_minor for c in plan.choices) != orders + direct + deposits - back:
+    if plan.selection.levels.get("net-cost", net) != net:
+        yield f"net cost {plan.selection.levels['net-cost']} is not {net}"
+    if sum(c.landed_minor for c in plan.choices) != net:
         yield "the shares do not sum to the net cost"
     yield from (f"{c.fault.id}: its share does not add up" for c in plan.choices if not _share_holds(c))
+
+
+def _opened(plan: Plan) -> set[str]:
+    return {access for option in plan.selection.options for access in option.access}
+
+
+def _lists(plan: Plan) -> Iterator[str]:
+    if plan.access != tuple(a for a in plan.job.access if a.id in _opened(plan)):
+        yield "what is opened up is not what the options name"
+    over: Counter[str] = Counter()
+    for line in (line for order in plan.orders for line in order.lines):
+        over[line.quote.part] += line.packs * line.quote.pack - line.fitted
+    if {left.part: left.units for left in plan.leftovers} != {part: units for part, units in over.items() if units}:
+        yield "leftovers do not add up"
 
 
 def _share_holds(choice: Choice) -> bool:
@@ -221,6 +272,10 @@ def _values(plan: Plan) -> Iterator[str]:
     settings = plan.job.settings
     taken = {o.fault: o for o in plan.selection.options}
     stages = {"dangerous": {Severity.DANGEROUS}, "dangerous-and-major": {Severity.DANGEROUS, Severity.MAJOR}}
+    if settings.safety_first:
+        for name, grave in (("dangerous", Severity.DANGEROUS), ("dangerous-and-major", Severity.MAJOR)):
+            if any(f.severity == grave for f in plan.job.faults) and name not in plan.selection.levels:
+                yield f"stage {name} is missing"
     for name, severities in stages.items():
         counted = [f for f in plan.job.faults if f.severity in severities and f.id in taken]
         value = sum(_millionths(f.importance, min(taken[f.id].chance, settings.good_enough)) for f in counted)

@@ -58,7 +58,7 @@ def build(job: Job, offer: Offer, last: Selection | None = None) -> Mix:
     never_over(mix)
     minutes = own_minutes(mix, orders, access_minutes)
     within_hours(mix, minutes)
-    net = total([mix.cash, deposits_back(mix, need, sign=-1)])
+    net = total([mix.cash, -1 * deposits_back(mix, need)])
     add_levels(mix, net, minutes, orders, last)
     room_to_rise(mix)
     return mix
@@ -213,10 +213,10 @@ def deposits_paid(mix: Mix) -> Expression:
     return total(q.deposit_minor * q.pack * mix.packs[q.id] for q in mix.in_play if q.deposit_minor)
 
 
-def deposits_back(mix: Mix, need: dict[str, Expression], sign: int = 1) -> Expression:
+def deposits_back(mix: Mix, need: dict[str, Expression]) -> Expression:
     """Deposits that return with the old units: on the pieces fitted, not on surplus ones."""
     deposits = {line.quote.id: line.quote.deposit_minor for option in mix.offer.options for line in option.lines}
-    return total(sign * deposits[quote] * needed for quote, needed in need.items() if deposits[quote])
+    return total(deposits[quote] * needed for quote, needed in need.items() if deposits[quote])
 
 
 def direct_prices(mix: Mix) -> Expression:

@@ -37,7 +37,6 @@ def add_levels(
         nearest_to(mix, last)
     fewest_suppliers(mix, orders)
     fewest_minutes(mix, minutes)
-    by_content(mix)
 
 
 def safety_stages(mix: Mix) -> None:
@@ -121,22 +120,6 @@ def fewest_minutes(mix: Mix, minutes: Expression) -> None:
     high = most_minutes(mix)
     if high:
         mix.ties.append(level(mix, "minutes", minutes, maximise=False, low=0, high=high))
-
-
-def by_content(mix: Mix) -> None:
-    """Whatever still ties is settled by what options are: fault by fault the first in content order, leaving it last.
-
-    Then quotes that top up an order, the last in content order sparingly first.
-    """
-    for options in mix.by_fault.values():
-        takes = [mix.take[o.key] for o in options]
-        behind = [(rank - len(takes)) * take for rank, take in enumerate(takes)]
-        measures = total(behind) + len(takes)
-        mix.ties.append(level(mix, "content", measures, maximise=False, low=0, high=len(takes)))
-    for quote in reversed(mix.in_play):
-        if quote.id in mix.pack_columns:
-            packs, most = mix.pack_columns[quote.id]
-            mix.ties.append(level(mix, "packs", total([packs]), maximise=False, low=0, high=most))
 
 
 def level(mix: Mix, name: str, measures: Expression, *, maximise: bool, low: int, high: int) -> Level:

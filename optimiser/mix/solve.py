@@ -8,23 +8,32 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import Enum, auto
 
 from optimiser.errors import SolverError
-from optimiser.mix import solvers
+from optimiser.mix import content, solvers
 from optimiser.mix.formulation import build
-from optimiser.mix.program import NET_COST, PROFIT, Expression, Level, Mix, job_budget, total
+from optimiser.mix.program import (
+    NET_COST,
+    PROFIT,
+    WIDEST_OBJECTIVE,
+    Expression,
+    Level,
+    Mix,
+    Values,
+    job_budget,
+    total,
+)
 from optimiser.model.job import Job
 from optimiser.model.option import Offer
 from optimiser.model.plan import Outcome, Selection
 
-WIDEST_OBJECTIVE = 10**7
-"""Tie-breaks are solved together while the product of their spans stays below this, so that floats keep them apart."""
+SHARE_OF_TIME = 2 / 3
+"""Of the time left, for each stage but the last: what comes first matters most, and the rest still needs a look."""
 SECONDS_TO_TIDY = 5.0
 """After the time limit: for settling packs and postage of the faults already chosen."""
 
-Values = dict[str, int]
 Progress = Callable[[str], None]
 
 
@@ -47,7 +56,12 @@ class Clock:
     @property
     def left(self) -> float:
         """Seconds left, never below zero."""
-        return max(0.0, self.seconds - (time.monotonic() - self.started))
+        return max(0.0, self.seconds - self.spent)
+
+    @property
+    def spent(self) -> float:
+        """Seconds since the start."""
+        return time.monotonic() - self.started
 
 
 @dataclass(frozen=True)
@@ -65,9 +79,27 @@ def best(job: Job, offer: Offer, last: Selection | None = None, progress: Progre
 
     Raises ``SolverError`` where the solver that the job asks for is missing or gives nothing usable.
     """
+    clock = Clock(job.solve.seconds)
     mix = build(job, offer, last)
-    found = climb(mix, [*mix.stages, *mix.ties], Clock(job.solve.seconds), nothing_taken(mix), progress)
+    found = climb(mix, mix.stages, clock, nothing_taken(mix), progress)
+    if found.outcome.proven:
+        found = replace(found, values=_first_of_equals(mix, found.values, clock))
     return selection(mix, found)
+
+
+def _first_of_equals(mix: Mix, values: Values, clock: Clock) -> Values:
+    """The tie-breaks in order; they get no longer than the stages took, so a proven plan is not kept waiting."""
+    clock = Clock(min(clock.left, max(SECONDS_TO_TIDY, clock.spent)))
+
+    def least(objective: Expression) -> Values | None:
+        ending, answer = solve(mix, objective, clock.left)
+        return answer.values if answer is not None and ending is Ending.CLOSED else None
+
+    loose = content.fix_the_settled(mix, values, least)
+    if loose is None:
+        return values
+    values = climb(mix, mix.ties, clock, values).values
+    return content.first(mix, loose, values, least)
 
 
 def nothing_taken(mix: Mix) -> Values:
@@ -82,26 +114,32 @@ def climb(
     start: Values | None = None,
     progress: Progress = lambda _: None,
 ) -> Climb:
-    """Solve the levels in order, each held by those after it. Leaves the columns' bounds where the levels put them."""
+    """Solve the levels in order, each held by those after it. Leaves the columns' bounds where the levels put them.
+
+    A stage that the time did not let close keeps its choices, so that what is left to decide stays easy.
+    """
     values, reached, outcome = start, dict[str, int](), Outcome(proven=True)
-    stages_left = sum(1 for level in levels if level in mix.stages)
+    ending = Ending.CLOSED
     for group in grouped(levels, mix):
         stage = group[0] if group[0] in mix.stages else None
         if stage is not None:
             progress(stage.name)
         if values is None or not _ideal(group, values):
-            ending, answer = _solve_group(mix, group, clock.left / stages_left if stage else clock.left)
+            share = SHARE_OF_TIME if stage is not None and stage is not mix.stages[-1] else 1
+            ending, answer = _solve_group(mix, group, clock.left * share)
             if answer is None and values is None:
                 return Climb(ending, {}, {}, outcome)
             values = values if answer is None else answer.values
-            if stage is not None and ending is not Ending.CLOSED and outcome.proven:
-                outcome = _not_closed(stage, group, answer, values or {})
-        stages_left -= stage is not None
+            if stage is not None and ending is not Ending.CLOSED:
+                outcome = _not_closed(stage, group, answer, values or {}) if outcome.proven else outcome
+                if answer is not None:
+                    _keep_choices(mix, stage, answer.values)
         for level in group:
             reached.setdefault(level.name, _hold(level, values or {}))
     if values is None:
         raise SolverError("there was no level to solve")
-    if not outcome.proven:
+    loose = any(stage.name == PROFIT for stage in mix.stages)  # columns that only an open profit stage would hold tight
+    if not outcome.proven and (loose or ending is not Ending.CLOSED):
         values = _tidied(mix, values)
         reached |= {level.name: measured(level.measures, values) for level in mix.stages if level.name in reached}
     return Climb(Ending.CLOSED if outcome.proven else Ending.OPEN, values, reached, outcome)
@@ -159,13 +197,14 @@ def solve(mix: Mix, objective: Expression, seconds: float) -> tuple[Ending, solv
 
     Raises ``SolverError`` where the solver's answer breaks a row, or is not what it says, even with presolve off.
     """
-    if seconds <= 0:
-        return Ending.UNKNOWN, None
+    clock = Clock(seconds)
     broken: str | None = None
     objective = total([objective]) - objective.constant  # solvers and PuLP's versions differ over a constant
     for careful in (False, True):
+        if clock.left <= 0:
+            return Ending.UNKNOWN, None
         mix.problem.setObjective(total([objective]))  # a copy: PuLP adds a column of its own to an empty objective
-        answer = solvers.run(mix, seconds, careful=careful)
+        answer = solvers.run(mix, clock.left, careful=careful)
         if answer.impossible:
             return Ending.IMPOSSIBLE, None
         if not answer.values:
@@ -238,12 +277,20 @@ def _not_closed(stage: Level, group: Sequence[Level], answer: solvers.Answer | N
     )
 
 
+def _keep_choices(mix: Mix, stage: Level, values: Values) -> None:
+    for key, column in mix.take.items():
+        if stage.counted is None or key in stage.counted:
+            column.lowBound = column.upBound = values[column.name]
+
+
 def _tidied(mix: Mix, values: Values) -> Values:
     """With the faults' choices fixed, the cheapest packs and orders that hold them: a small program."""
+    if not any(values.values()):
+        return values  # nothing is taken and nothing bought
     for column in mix.take.values():
         column.lowBound = column.upBound = values[column.name]
-    net = next(level for level in mix.stages if level.name == NET_COST)
-    _, answer = solve(mix, net.measures, SECONDS_TO_TIDY)
+    decisive = next(level for level in mix.stages if level.name in (PROFIT, NET_COST))
+    _, answer = solve(mix, (-1 if decisive.maximise else 1) * decisive.measures, SECONDS_TO_TIDY)
     return values if answer is None else answer.values
 
 

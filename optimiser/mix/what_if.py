@@ -34,6 +34,7 @@ class WhatIf:
         self.job, self.fault, self.chosen = job, fault, chosen
         self.offer: Offer = options.build(job, whole={fault.id})
         self.mix: Mix = build(job, self.offer, chosen)
+        self.clock = Clock(job.solve.seconds)
         self.options = [option for option in self.offer.options if option.fault == fault.id]
 
     def forced(self, option: Option) -> ForcedMix:
@@ -44,7 +45,7 @@ class WhatIf:
         release(self.mix)
         self.mix.take[option.key].lowBound = 1
         nearest = self.mix.ties[0]
-        found = climb(self.mix, [*self.mix.stages, nearest], self._clock())
+        found = climb(self.mix, [*self.mix.stages, nearest], self.clock)
         if found.ending in (Ending.IMPOSSIBLE, Ending.UNKNOWN):
             return ForcedMix(option, None, known=found.ending is Ending.IMPOSSIBLE)
         return ForcedMix(option, selection(self.mix, found), known=True)
@@ -66,14 +67,11 @@ class WhatIf:
         chance, any_fall_loses = self._chance_point(taken, without)
         return SwitchPoints(surcharge_minor=surcharge, chance=chance, any_fall_loses=any_fall_loses)
 
-    def _clock(self) -> Clock:
-        return Clock(self.job.solve.seconds)
-
     def _without(self, option: Option) -> Climb:
         release(self.mix)
         self.mix.take[option.key].upBound = 0
         start = {column.name: 0 for column in self.mix.integers}
-        return climb(self.mix, self.mix.stages, self._clock(), start)
+        return climb(self.mix, self.mix.stages, self.clock, start)
 
     def _values(self) -> list[Level]:
         """The stages that a surcharge cannot touch: all but net cost; for aim profit the safety stages alone."""
@@ -85,7 +83,7 @@ class WhatIf:
         values = self._values()
         decided = next((i for i, s in enumerate(values) if self._gain(s, without) > 0), len(values))
         for beaten in range(decided, len(values)):
-            least_cash = self._least(self.mix.cash, option, values[: beaten + 1], without, beat=True)
+            least_cash = self._least_cash(option, values[: beaten + 1], without)
             if least_cash is not None:
                 points.append(job_budget(self.job) - least_cash)
         room = self._room(option, values, without)
@@ -103,11 +101,12 @@ class WhatIf:
         for stage in held:
             stage.at_least(without.levels[stage.name] + (beat and stage is held[-1]))
 
-    def _least(self, objective: object, option: Option, held: list[Level], without: Climb, *, beat: bool) -> int | None:
-        if beat and without.levels[held[-1].name] >= held[-1].high:
+    def _least_cash(self, option: Option, held: list[Level], without: Climb) -> int | None:
+        """The least cash of a mix that contains the option and beats the rival in the last of these stages."""
+        if without.levels[held[-1].name] >= held[-1].high:
             return None
-        self._hold(option, held, without, beat=beat)
-        ending, answer = solve(self.mix, objective, self._clock().left)
+        self._hold(option, held, without, beat=True)
+        ending, answer = solve(self.mix, self.mix.cash, self.clock.left)
         return None if answer is None or ending is not Ending.CLOSED else measured(self.mix.cash, answer.values)
 
     def _room(self, option: Option, values: list[Level], without: Climb) -> int | None:
@@ -116,7 +115,7 @@ class WhatIf:
         decisive = next((s for s in self.mix.stages if s.name == PROFIT), self.mix.stages[-1])
         rival = without.levels[decisive.name] * (-1 if decisive.maximise else 1)
         self.mix.rival.lowBound = self.mix.rival.upBound = rival
-        ending, answer = solve(self.mix, -1 * self.mix.room, self._clock().left)
+        ending, answer = solve(self.mix, -1 * self.mix.room, self.clock.left)
         self.mix.rival.lowBound = self.mix.rival.upBound = None
         if answer is None or ending is not Ending.CLOSED:
             return None
@@ -132,7 +131,8 @@ class WhatIf:
         before_last = [self._gain(s, without) for s in counting[:-1]]
         if first is last:
             point = self._fallen(chance, last, without)
-            loses = self._gain(last, without) == 0
+            limited = last.name != PROFIT or self.fault.sale_gain_minor > 0
+            loses = limited and self._gain(last, without) == 0
         elif chance > good_enough and not any(before_last):
             point = max(good_enough, self._fallen(chance, last, without))
             loses = False

@@ -54,6 +54,7 @@ class Reason(StrEnum):
     TOO_DEAR = "too-dear"
     NO_MONEY = "no-money"
     NO_HOURS = "no-hours"
+    NO_STOCK = "no-stock"
     OTHERS_FIRST = "others-first"
     NOT_WORTH_IT = "not-worth-it"
 
@@ -179,6 +180,8 @@ class Remark(StrEnum):
     PROTECTION_LIFTED = "protection-lifted"
     LICENCE_CLAIMED = "licence-claimed"
     SUPPLIER_NOT_LISTED = "supplier-not-listed"
+    PART_NOT_NAMED = "part-not-named"
+    NEEDED_BY_PAST = "needed-by-past"
     SET_ROUNDED = "set-rounded"
     ALIKE_QUOTES = "alike-quotes"
     SAME_AXLE = "same-axle"
@@ -214,6 +217,11 @@ class Plan(Record):
     def outcome(self) -> Outcome:
         """How good the mix is known to be."""
         return self.selection.outcome
+
+    @property
+    def profit_minor(self) -> int | None:
+        """For aim profit what the sale gains less net cost and the owner's time; None otherwise."""
+        return self.selection.levels.get("profit")
 
     def choice(self, fault: str) -> Choice:
         """What is done about the fault. Raises ``KeyError`` for an id that the job does not have."""

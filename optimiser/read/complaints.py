@@ -34,11 +34,12 @@ def shown(value: object, longest: int = 60) -> str:
 
 
 def nearest(word: object, known: Iterable[str], cutoff: float = 0.6) -> str:
-    """The known word that was probably meant, or an empty string."""
+    """The known word that was probably meant, or an empty string; letters in the wrong order come first."""
     if not isinstance(word, str) or len(word) > 200:
         return ""
     by_lower = {each.lower(): each for each in known}
-    found = get_close_matches(word.lower(), by_lower, n=1, cutoff=cutoff)
+    swapped = [each for each in by_lower if sorted(each) == sorted(word.lower())]
+    found = swapped or get_close_matches(word.lower(), by_lower, n=1, cutoff=cutoff)
     return by_lower[found[0]] if found else ""
 
 

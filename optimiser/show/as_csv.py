@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import csv
-import os
-import tempfile
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
@@ -13,22 +11,30 @@ from optimiser.tables import Cell, Column, Row
 
 
 def write(path: Path, columns: Sequence[Column], rows: Iterable[Row]) -> None:
-    """Write a table with its heading. Raises ``CallError`` where the file cannot be written; nothing is left then."""
-    temporary: str | None = None
+    """Write a table with its heading: a file whole or not at all, a pipe, device or link straight through.
+
+    Raises ``CallError`` where it cannot be written.
+    """
     try:
-        handle, temporary = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            writer = csv.writer(file)
-            writer.writerow([column.name for column in columns])
-            writer.writerows([_text(cell) for cell in row] for row in rows)
-        Path(temporary).chmod(0o644)
-        Path(temporary).replace(path)
+        table = [[column.name for column in columns], *([_text(cell) for cell in row] for row in rows)]
+        if path.is_symlink() or (path.exists() and not path.is_file()):
+            with path.open("w", encoding="utf-8", newline="") as file:
+                csv.writer(file).writerows(table)
+        else:
+            _put_in_place(path, table)
     except OSError as error:
-        if temporary is not None:
-            Path(temporary).unlink(missing_ok=True)
-        raise CallError(
-            f"{path} cannot be written: {error.strerror}.", "Name a file in a folder that you may write to."
-        ) from None
+        found = f"{path} cannot be written: {error.strerror}."
+        raise CallError(found, "Name a file in a folder that you may write to.") from None
+
+
+def _put_in_place(path: Path, table: Iterable[Sequence[str]]) -> None:
+    unfinished = path.with_name(f".{path.name}.unfinished")
+    try:
+        with unfinished.open("x", encoding="utf-8", newline="") as file:
+            csv.writer(file).writerows(table)
+        unfinished.replace(path)
+    finally:
+        unfinished.unlink(missing_ok=True)
 
 
 def _text(cell: Cell) -> str:

@@ -16,12 +16,16 @@ PROFIT = "profit"
 
 
 def text(answer: Any) -> str:
-    """The JSON document of an answer, with a line's end."""
-    return json.dumps(answer, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    """The JSON document of an answer, with a line's end; in ASCII, so that nothing in it can steer a terminal."""
+    document = json.dumps(answer, indent=2, ensure_ascii=True, allow_nan=False)
+    return document.replace("\x7f", "\\u007f") + "\n"
 
 
 def plan(answer: Plan) -> dict[str, Any]:
-    """The plan in the shape that the formats page fixes; ``bound`` is the best that any mix could reach."""
+    """The plan in the shape that the formats page fixes; ``bound`` is the best that any mix could reach.
+
+    Where a stage was not closed ``bound_stage`` names it, and the bound is that stage's.
+    """
     job, money = answer.job, answer.job.currency.text
     numbered = steps.numbers(answer)
     purse = answer.purse
@@ -34,9 +38,11 @@ def plan(answer: Plan) -> dict[str, Any]:
         "money": {name: money(getattr(purse, f"{name}_minor")) for name in amounts},
         "expected_fixes": answer.expected_fixes,
         "expected_count": answer.expected_count,
+        **({} if answer.profit_minor is None else {"expected_profit": money(answer.profit_minor)}),
         "proven": answer.outcome.proven,
         "bound": bound,
         "bound_unit": unit,
+        "bound_stage": answer.outcome.stage or None,
         "budget_rule": "never-over",
         "safety_first": job.settings.safety_first,
         "do_first": [],
@@ -45,10 +51,7 @@ def plan(answer: Plan) -> dict[str, Any]:
         "leftovers": [{"part": left.part, "units": left.units} for left in answer.leftovers],
         "access": [access.id for access in answer.access],
         "minutes": answer.minutes,
-        "not_offered": [
-            {"kind": b.kind, "id": b.id, "reason": wording.not_offered(job, b).partition(": ")[2]}
-            for b in answer.not_offered
-        ],
+        "not_offered": [{"kind": b.kind, "id": b.id, "reason": wording.because(job, b)} for b in answer.not_offered],
         "cautions": [
             *(wording.notice(job, said) for said in answer.notices),
             *(f"{system}: {line}" for system, lines in answer.cautions.items() for line in lines),
@@ -85,13 +88,15 @@ def verified(job: Job, said: list[Notice]) -> dict[str, Any]:
 
 
 def _bound(answer: Plan) -> tuple[float, str]:
-    known, profit = answer.outcome, answer.job.settings.aim == "profit"
-    if known.unit == "fixes" and not (profit and known.proven):
-        return answer.expected_fixes + known.better_at_most / 1_000_000, "fixes"
-    money = answer.job.currency.decimal
-    if profit and known.stage in ("", PROFIT):
-        return float(money(answer.selection.levels[PROFIT] + known.better_at_most)), "money"
-    return float(money(answer.purse.net_minor - known.better_at_most)), "money"
+    """The best that any mix could reach in the stage that was not closed; in the last stage where all were."""
+    known, levels = answer.outcome, answer.selection.levels
+    stage = known.stage or (PROFIT if PROFIT in levels else "")
+    if stage == "":
+        return answer.expected_fixes, "fixes"
+    if known.unit == "fixes" and stage != PROFIT:
+        return (levels[stage] + known.better_at_most) / 1_000_000, "fixes"
+    sign = 1 if stage == PROFIT else -1
+    return float(answer.job.currency.decimal(levels[stage] + sign * known.better_at_most)), "money"
 
 
 def _fault(job: Job, choice: Choice, numbered: steps.Numbers) -> dict[str, Any]:
@@ -154,7 +159,7 @@ def _order(job: Job, order: Order, numbered: steps.Numbers) -> dict[str, Any]:
 def _forced(answer: Comparison, row: Forced) -> dict[str, Any]:
     money = answer.plan.job.currency.text
     landed = tables.landed_if_forced(answer, row)
-    up_to = tables.price_up_to(answer, row)
+    up_to, per_fix = tables.price_up_to(answer, row), tables.cost_per_fix(row, landed)
     pack = None if row.switch is None else wording.pack_price_up_to(row, row.switch)
     return {
         "repair": row.option.repair,
@@ -174,10 +179,10 @@ def _forced(answer: Comparison, row: Forced) -> dict[str, Any]:
         "alone": money(row.alone_minor),
         "landed": None if landed is None else money(landed),
         "chance": row.option.chance,
-        "cost_per_fix": None if landed is None else money(tables.cost_per_fix(row, landed)),
+        "cost_per_fix": None if per_fix is None else money(per_fix),
         "days": row.option.days,
         "warranty_months": tables.shortest_warranty(row),
-        "value_if_forced": None if row.plan is None else row.plan.expected_fixes,
+        "value_if_forced": tables.value_if_forced(row),
         "loses": list(row.loses),
         "price_up_to": None if up_to is None else money(up_to),
         "pack_price_up_to": None if pack is None else money(pack),

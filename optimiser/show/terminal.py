@@ -34,11 +34,14 @@ def plan(out: Console, answer: Plan) -> None:
     job = answer.job
     out.print(Text(wording.title(job), style="bold"))
     out.print(Text(wording.headline(answer)))
+    if answer.profit_minor is not None:
+        out.print(Text(wording.gain(answer)))
     out.print(Text(wording.outcome(job, answer.outcome)))
     for said in answer.notices:
         if said.remark in GRAVE:
             out.print(Text(f"! {wording.notice(job, said)}", style="bold"))
-    _section(out, "What to do, the gravest first", _choices(answer))
+    if answer.choices:
+        _section(out, "What to do, the gravest first", _choices(answer))
     for order in answer.orders:
         _section(out, f"Order to {wording.supplier(job, order.supplier.id)}", _order(answer, order))
     if answer.access:
@@ -64,7 +67,8 @@ def comparison(out: Console, answer: Comparison) -> None:
     lettered = list(zip(_letters(), _cheapest_first(answer.rows), strict=False))
     if lettered:
         out.print(_side_by_side(answer, lettered))
-        out.print(Text(wording.COMPARISON_KEY, style="italic"))
+        key = wording.COMPARISON_KEY.format(value=wording.VALUE_KEY[job.settings.aim])
+        out.print(Text(key, style="italic"))
         for letter, row in lettered:
             out.print(_bullet(_in_words(answer, row), f"{letter} "))
     if choice.option is None:
@@ -125,7 +129,7 @@ def _what_to_do(job: Job, choice: Choice) -> Text:
         for part in choice.parts:
             source = wording.supplier(job, part.quote.supplier)
             said.append(f"  {part.units} x {wording.part(job, part.part)}: {part.quote.condition}, {source}\n")
-    said.append(wording.why(job, choice).removeprefix("Left: ").strip(), style="italic")
+    said.append(wording.why(job, choice).removeprefix("Left. "), style="italic")
     return said
 
 
@@ -186,10 +190,10 @@ def _money(answer: Plan) -> RenderableType:
     table.add_row(Text("Unspent", style="bold"), Text(text(purse.unspent_minor), style="bold"))
     if purse.deposits_due_minor:
         table.add_row("to come back with the old units", text(purse.deposits_due_minor))
-    worth = answer.job.pot.hour_worth_minor * answer.minutes // 60
+    worth = (answer.job.pot.hour_worth_minor * answer.minutes + 30) // 60
     at = f", worth {wording.amount(answer.job, worth)} at your rate" if worth else ""
     limit = answer.job.time.minutes
-    of = f" of {wording.hours(limit)} free" if limit is not None else ""
+    of = f" of your {wording.hours(limit)}" if limit is not None else ""
     time = Text(f"Your time: {wording.hours(answer.minutes)}{of}{at}.")
     return Group(table, Padding(time, (0, 0, 0, 1)))
 
@@ -225,24 +229,30 @@ def _cheapest_first(rows: Iterable[Forced]) -> list[Forced]:
 
 def _side_by_side(answer: Comparison, lettered: Iterable[tuple[str, Forced]]) -> Table:
     text = answer.plan.job.currency.text
+    worth = "Gain" if answer.plan.job.settings.aim == "profit" else "Fixes"
     table = _table(("", "right"), ("Condition", "wrap"), ("Alone", "right"), ("Landed", "right"), ("Chance", "right"),
-                   ("Per fix", "right"), ("Days", "right"), ("Warranty", "right"), ("Fixes", "right"))  # fmt: skip
+                   ("Per fix", "right"), ("Days", "right"), ("Warranty", "right"), (worth, "right"))  # fmt: skip
     table.collapse_padding = True
     for letter, row in lettered:
         landed = tables.landed_if_forced(answer, row)
-        warranty = tables.shortest_warranty(row)
+        warranty, per_fix = tables.shortest_warranty(row), tables.cost_per_fix(row, landed)
         table.add_row(
             f"=> {letter}" if tables.is_chosen(answer, row) else letter,
             wording.conditions(row.option),
             text(row.alone_minor),
             "-" if landed is None else text(landed),
             wording.chance(row.option.chance),
-            "-" if landed is None else text(tables.cost_per_fix(row, landed)),
+            "-" if per_fix is None else text(per_fix),
             str(row.option.days),
             "-" if warranty is None else f"{warranty} mth",
-            "-" if row.plan is None else f"{row.plan.expected_fixes:.3f}",
+            "-" if row.plan is None else _worth(row.plan),
         )
     return table
+
+
+def _worth(plan: Plan) -> str:
+    profit = plan.profit_minor
+    return f"{plan.expected_fixes:.3f}" if profit is None else plan.job.currency.text(profit)
 
 
 def _in_words(answer: Comparison, row: Forced) -> Text:

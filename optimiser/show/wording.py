@@ -12,19 +12,26 @@ from optimiser.model.plan import Choice, Forced, Notice, Order, Outcome, Plan, R
 from optimiser.money import NO_CURRENCY
 
 LONGEST_FOUND = 200
+BARRED_KINDS = {"quote": "quote", "owned": "on your shelf:", "repair": "repair", "fault": "fault"}
+GRAVER = {"dangerous": "dangerous faults", "dangerous-and-major": "dangerous and major faults"}
 
 SEVERITY_MARK = {"dangerous": "DANGEROUS", "major": "major", "minor": "minor"}
 
 
 def plain(text: str) -> str:
     """Text with every control and formatting sign made visible, so that nothing reaches a terminal raw."""
+    text = text.replace("\N{NO-BREAK SPACE}", " ")
     return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
 
 
 def amount(job: Job, minor: int) -> str:
     """An amount with its currency: "12.50 GBP"; without a code where the job names none."""
-    code = "" if job.settings.currency == NO_CURRENCY else f" {job.settings.currency}"
-    return f"{job.currency.text(minor)}{code}"
+    return f"{job.currency.text(minor)}{code(job)}"
+
+
+def code(job: Job) -> str:
+    """The currency's code behind an amount, nothing where the job names none."""
+    return "" if job.settings.currency == NO_CURRENCY else f" {job.settings.currency}"
 
 
 def chance(value: float) -> str:
@@ -62,7 +69,7 @@ def repair(job: Job, option: Option) -> str:
 
 def part(job: Job, part_id: str) -> str:
     """The part in words."""
-    return plain(job.part(part_id).title or part_id)
+    return plain(next((known.title for known in job.parts if known.id == part_id and known.title), part_id))
 
 
 def supplier(job: Job, supplier_id: str | None) -> str:
@@ -73,18 +80,20 @@ def supplier(job: Job, supplier_id: str | None) -> str:
 def sources(job: Job, option: Option) -> str:
     """Where an option comes from, in a few words: conditions and suppliers."""
     if not option.lines:
-        return "workshop" if option.by_workshop else "at its price"
+        return "workshop" if option.by_workshop else "nothing to order"
     several = len(option.lines) > 1
     said = [
         f"{f'{part(job, line.quote.part)} ' if several else ''}{line.quote.condition}"
         f" from {supplier(job, line.quote.supplier)}"
         for line in option.lines
     ]
-    return ", ".join(said) + (", workshop" if option.by_workshop else "")
+    return ", ".join(said) + (", fitted by a workshop" if option.by_workshop else "")
 
 
 def headline(plan: Plan) -> str:
     """The whole answer in one sentence."""
+    if not plan.choices:
+        return "The job lists no faults yet: write a [[fault]] into job.toml."
     mended = sum(choice.option is not None for choice in plan.choices)
     left = len(plan.choices) - mended
     rest = "nothing is left" if left == 0 else f"{left} {'is' if left == 1 else 'are'} left"
@@ -95,6 +104,12 @@ def headline(plan: Plan) -> str:
         f"With {amount(plan.job, max(0, purse.remaining_minor))} to spend: work on {mended} of {len(plan.choices)}"
         f" faults ({rest}), {plan.expected_count:.2f} fixes expected{weighted}."
     )
+
+
+def gain(plan: Plan) -> str:
+    """What the plan is expected to earn, for aim profit."""
+    earned = amount(plan.job, plan.selection.levels["profit"])
+    return f"Expected gain by the sale, less all costs and your time: {earned}."
 
 
 def outcome(job: Job, known: Outcome) -> str:
@@ -112,7 +127,7 @@ def outcome(job: Job, known: Outcome) -> str:
 
 
 WHY = {
-    Reason.NOTHING_OFFERED: "Left: nothing that may be used is offered; see below.",
+    Reason.NOTHING_OFFERED: "Left. Nothing that may be used is offered; see below.",
     Reason.ONLY_WAY: "The only way offered.",
     Reason.SUREST_AND_CHEAPEST: "No option is surer, and {rival} would cost {cost} more.",
     Reason.SUREST: "The surest: {rival} saves {cost} bought alone but gives up {points} of chance.",
@@ -121,11 +136,12 @@ WHY = {
     ),
     Reason.GOOD_ENOUGH: "Good enough for safety; {rival} adds {points} of chance for {cost} more.",
     Reason.DEARER_FOR_LITTLE: "For {cost} more, {rival} adds {points} of chance; the money does more elsewhere.",
-    Reason.NO_MONEY: "Left: {rival} would cost {cost} on top of the plan, and the money does more elsewhere.",
-    Reason.TOO_DEAR: "Left: the cheapest way, {rival}, costs {cost}, more than the whole pot holds.",
-    Reason.NO_HOURS: "Left: money would do for {rival} ({cost}), but the free hours are used up.",
-    Reason.NOT_WORTH_IT: "Left: {rival} ({cost}) would cost more than it adds to the sale.",
-    Reason.OTHERS_FIRST: "Left: {rival} ({cost} on top) would take money or hours that do more elsewhere.",
+    Reason.NO_MONEY: "Left. {rival} would cost {cost} on top of the plan, and the money does more elsewhere.",
+    Reason.TOO_DEAR: "Left. The cheapest way, {rival}, costs {cost}, more than remains for this plan.",
+    Reason.NO_HOURS: "Left. Money would do for {rival} ({cost}), but the free hours are used up.",
+    Reason.NO_STOCK: "Left. The pieces for {rival} are needed by faults that count for more.",
+    Reason.NOT_WORTH_IT: "Left. {rival} ({cost}, and your time) would cost more than it adds to the sale.",
+    Reason.OTHERS_FIRST: "Left. {rival} ({cost} on top) would take what does more elsewhere, or adds next to nothing.",
 }
 
 
@@ -134,11 +150,13 @@ def why(job: Job, choice: Choice) -> str:
     other = choice.why.other
     facts = {"cost": amount(job, abs(choice.why.cost_minor)), "points": f"{abs(choice.why.chance) * 100:.1f} points"}
     if other is not None:
-        facts["rival"] = sources(job, other)
+        facts["rival"] = sources(job, other).removesuffix(", fitted by a workshop")
         if choice.option is None or other.repair != choice.option.repair:
             bought = f" ({facts['rival']})" if other.lines or other.by_workshop else ""
             facts["rival"] = f'"{repair(job, other)}"{bought}'
-    return WHY[choice.why.reason].format(**facts)
+    said = WHY[choice.why.reason].format(**facts)
+    start = len("Left. ") if said.startswith("Left. ") else 0
+    return said[:start] + said[start : start + 1].upper() + said[start + 1 :]
 
 
 def waiver(job: Job, order: Order) -> str:
@@ -151,29 +169,44 @@ def waiver(job: Job, order: Order) -> str:
 
 def not_offered(job: Job, barred: NotOffered) -> str:
     """What the mix could not take, and why."""
-    name = plain(barred.id)
-    quoted = next((q for q in job.quotes if q.id == barred.id), None)
-    if barred.kind == "quote" and quoted is not None:
-        name = f"{name} ({part(job, quoted.part)}, {quoted.condition}, {supplier(job, quoted.supplier)})"
-    because = {
-        Bar.LAPSED: f"the quote ran out on {barred.detail}",
-        Bar.LATE: f"it would arrive on {barred.detail}, after {job.settings.needed_by}"
-        if barred.detail
-        else f"it would be done after {job.settings.needed_by}",
+    return f"{_barred_name(job, barred)}: {because(job, barred)}"
+
+
+def _barred_name(job: Job, barred: NotOffered) -> str:
+    """What was barred: a quote with its place, a piece on the shelf, a repair or a fault by its title."""
+    quotes = {quote.id: quote for quote in job.quotes}
+    shelf = {f"owned:{number}": owned for number, owned in enumerate(job.owned, start=1)}
+    titles = {fault.id: fault.title for fault in job.faults}
+    titles |= {f"{fault.id}/{repair.id}": repair.title for fault in job.faults for repair in fault.repairs}
+    name = plain(titles.get(barred.id) or barred.id)
+    if barred.id in quotes:
+        quote = quotes[barred.id]
+        name = f"{name} ({part(job, quote.part)}, {quote.condition}, {supplier(job, quote.supplier)})"
+    elif barred.id in shelf:
+        name = f"{part(job, shelf[barred.id].part)}, {shelf[barred.id].condition}"
+    return f"{BARRED_KINDS[barred.kind]} {name}"
+
+
+def because(job: Job, barred: NotOffered) -> str:
+    """Why the mix could not take it."""
+    detail = plain(barred.detail)
+    named = part(job, barred.detail) if barred.detail else ""
+    return {
+        Bar.LAPSED: f"the quote ran out on {detail}",
+        Bar.LATE: f"it would {f'arrive on {detail},' if detail else 'be done'} after {job.settings.needed_by}",
         Bar.SALVAGE: "this part is never bought as salvage",
         Bar.ONLY_NEW: "this part is bought new or not at all",
-        Bar.LICENSED: f"work on {plain(barred.detail)} is for those licensed for it",
-        Bar.NO_QUOTE: f"no usable quote and no piece on the shelf for {plain(barred.detail)}",
-        Bar.TOO_FEW: f"nobody has enough pieces of {plain(barred.detail)}",
-        Bar.NO_CURE: "it cures none of the causes",
+        Bar.LICENSED: f"work on {detail} is for those licensed for it",
+        Bar.NO_QUOTE: f"no usable quote and no piece on the shelf for {named}",
+        Bar.TOO_FEW: f"nobody has enough pieces of {named}",
+        Bar.NO_CURE: "it has no chance of a cure",
         Bar.NO_REPAIR: "no repair of it can be offered",
     }[barred.bar]
-    return f"{barred.kind} {name}: {because}"
 
 
 NOTICES = {
     Remark.OVERSPENT: (
-        "The pot is overdrawn by {0} {currency}: only what costs nothing is planned."
+        "The pot is overdrawn by {0}{currency}: only what costs nothing is planned."
         " Raise the cap, or lower what is spent or held back."
     ),
     Remark.DANGEROUS_LEFT: "STILL DANGEROUS after this plan: {0}. The vehicle must not be used.",
@@ -188,7 +221,11 @@ NOTICES = {
     Remark.LICENCE_CLAIMED: (
         "The job says that you are licensed to work on {0}. If you are not, leave it to those who are."
     ),
-    Remark.SUPPLIER_NOT_LISTED: "Supplier {0} has no row in suppliers.csv: no postage and no minimum are assumed.",
+    Remark.SUPPLIER_NOT_LISTED: (
+        "Supplier {0} has no row in suppliers.csv: no postage and no minimum are assumed.{meant}"
+    ),
+    Remark.PART_NOT_NAMED: "Part {0} is quoted, but no repair names it.{meant}",
+    Remark.NEEDED_BY_PAST: "needed_by ({0}) is before today ({1}): whatever takes a day is left out.",
     Remark.SET_ROUNDED: "{0}: {1} is renewed in whole sets, so {3} instead of {2}.",
     Remark.ALIKE_QUOTES: "Quotes alike in everything, kept as separate quotes: {all}.",
     Remark.SAME_AXLE: (
@@ -209,13 +246,19 @@ def notice(job: Job, said: Notice) -> str:
     if said.remark in ABOUT_FAULTS:
         about[0] = plain(titles[said.about[0]])
     rest = ", ".join(plain(titles.get(text, text)) for text in said.about[1:])
-    return NOTICES[said.remark].format(*about, all=", ".join(about), rest=rest, currency=job.settings.currency)
+    meant = f" Did you mean {about[1]}?" if len(about) > 1 else ""
+    return NOTICES[said.remark].format(*about, meant=meant, all=", ".join(about), rest=rest, currency=code(job))
 
 
 COMPARISON_KEY = (
-    "Alone: bought by itself. Landed: its share of the best plan that takes it; per fix: landed for one expected fix."
-    " Fixes: what that plan mends in all, weighted."
+    "Alone: bought by itself, topped up to a supplier's minimum. Landed: its share of the best plan that takes it;"
+    " per fix: landed for one expected fix."
+    " {value}"
 )
+VALUE_KEY = {
+    "fixes": "Fixes: what that plan mends in all, weighted.",
+    "profit": "Gain: what the sale gains by that plan, less its costs and your time.",
+}
 
 
 def conditions(option: Option) -> str:
@@ -247,14 +290,20 @@ def switch(job: Job, row: Forced, landed_minor: int) -> list[str]:
 
 
 def pack_price_up_to(row: Forced, points: SwitchPoints) -> int | None:
-    """The pack price at the switch point, where the option has one bought part and alone uses its packs."""
-    bought = [line for line in row.option.lines if line.quote.supplier is not None]
-    if len(bought) != 1 or len(row.option.lines) != 1 or row.plan is None:
+    """The pack price at the switch point, where a higher quoted price is a surcharge on this option and nothing else.
+
+    That is: one part, its packs used by nobody else, and no waiver or minimum that a higher price would help to reach.
+    """
+    if len(row.option.lines) != 1 or row.plan is None:
         return None
-    quote = bought[0].quote
+    quote = row.option.lines[0].quote
     users = [o for o in row.plan.selection.options if any(line.quote.id == quote.id for line in o.lines)]
     packs = row.plan.selection.packs.get(quote.id, 0)
-    return quote.price_minor + points.surcharge_minor // packs if len(users) == 1 and packs else None
+    order = next((o for o in row.plan.orders if o.supplier.id == quote.supplier), None)
+    if order is None or len(users) != 1 or not packs:
+        return None
+    reachable = order.supplier.minimum_order_minor > 0 or order.to_waive_minor is not None
+    return None if reachable else quote.price_minor + points.surcharge_minor // packs
 
 
 def loses(plan: Plan, row: Forced) -> str:
@@ -268,7 +317,7 @@ def loses(plan: Plan, row: Forced) -> str:
     named = {c.fault.id: fault(c) for c in plan.choices}
     gone = [f for f in row.loses if row.plan.choice(f).option is None]
     weaker = [f for f in row.loses if f not in gone]
-    said = [f"leaves no money or hours for: {'; '.join(named[f] for f in gone)}"] if gone else []
+    said = [f"leaves nothing for: {'; '.join(named[f] for f in gone)}"] if gone else []
     if weaker:
         said.append(f"leaves a smaller chance for: {'; '.join(named[f] for f in weaker)}")
     return ", and ".join(said) + _against_safety(plan, row.plan)
@@ -276,11 +325,11 @@ def loses(plan: Plan, row: Forced) -> str:
 
 def _against_safety(plan: Plan, other: Plan) -> str:
     """Why a plan that mends more in all is not the best one."""
-    if other.expected_fixes <= plan.expected_fixes + 1e-9 or plan.job.settings.aim == "profit":
+    mine, its = plan.selection.levels, other.selection.levels
+    lower = [stage for stage in GRAVER if stage in mine and its[stage] < mine[stage]]
+    if other.expected_fixes <= plan.expected_fixes + 1e-9 or not lower or plan.job.settings.aim == "profit":
         return ""
-    stages = [stage for stage in plan.selection.levels if other.selection.levels[stage] < plan.selection.levels[stage]]
-    graver = "dangerous faults" if stages[:1] == ["dangerous"] else "dangerous and major faults"
-    return f"; more is mended in all, but less of the {graver}, which come first"
+    return f"; more is mended in all, but less of the {GRAVER[lower[0]]}, which come first"
 
 
 def problem(wrong: Problem) -> str:

@@ -24,6 +24,7 @@ LAYERS = [{"cli", "__main__"}, {"service"}, {"show"}, MIDDLE, {"model"}, {"money
 SIDEWAYS = {
     ("__main__", "cli"),
     ("explain", "landed"),
+    ("landed", "diagnosis"),
     ("options", "diagnosis"),
     ("read", "diagnosis"),
     ("tables", "landed"),

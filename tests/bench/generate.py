@@ -1,8 +1,8 @@
 """Jobs of any size from a seed, every feature of the mix switched on: all invented, in the proportions of a real job.
 
-About two suppliers for the root of every fault count, most of them with postage waived or a minimum order, parts in
-packs that several faults share, exchange deposits, short stocks, axle sets, accesses that several repairs open, work
-of one's own against a workshop's, and a pot and evenings that do for about half. From the command line:
+About twice as many suppliers as the root of the number of faults, most of them with postage waived or a minimum order,
+parts in packs that several faults share, exchange deposits, short stocks, axle sets, accesses that several repairs
+open, work of one's own against a workshop's, and a pot and evenings that do for about half. From the command line:
 ``python -m tests.bench.generate FAULTS QUOTES FOLDER`` writes a job folder.
 """
 

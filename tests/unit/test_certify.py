@@ -132,21 +132,6 @@ def pattern(path: Path) -> str:
 
 SAID_NOT_RECKONED = ("job", "notices", "cautions", "not_offered")
 """The question itself, and words; the outcome (proven or not) is the solver's to say."""
-HOLES = (
-    "choices.*.fault.",
-    "choices.*.option.days",
-    "choices.*.option.lines.*.wanted",
-    "choices.*.parts.*.wanted",
-    "selection.options.",
-    "selection.levels.net-cost",
-    "leftovers.",
-    "access.",
-    "orders.*.to_waive_minor",
-    "purse.cap_minor",
-    "purse.committed_minor",
-    "purse.hold_back_minor",
-)
-"""Figures that the certificate does not look at yet; each is an expected failure below."""
 
 
 def unnoticed(plan: Plan) -> set[str]:
@@ -174,13 +159,7 @@ def test_the_plan_that_is_falsified_below_is_good_and_rich(good: Plan) -> None:
 
 
 def test_every_figure_falsified_by_itself_is_noticed(missed: set[str]) -> None:
-    assert {path for path in missed if not path.startswith(HOLES)} == set()
-
-
-@pytest.mark.parametrize("hole", HOLES)
-@pytest.mark.xfail(reason="the certificate does not look at this figure", strict=True, raises=AssertionError)
-def test_figures_that_the_certificate_should_notice_too(missed: set[str], hole: str) -> None:
-    assert {path for path in missed if path.startswith(hole)} == set()
+    assert missed == set()
 
 
 def old_quote(plan: Plan, number: int) -> Quote:
@@ -353,8 +332,7 @@ def late_top_up(plan: Plan) -> Plan:
 
 
 @pytest.mark.parametrize("lie", [kept_for_nothing, a_sounder_shelf, a_stage_dropped, late_top_up])
-@pytest.mark.xfail(reason="the certificate lets this story pass", strict=True, raises=pytest.fail.Exception)
-def test_stories_that_the_certificate_should_refuse_too(good: Plan, lie: Callable[[Plan], Plan]) -> None:
+def test_subtler_stories_are_refused_too(good: Plan, lie: Callable[[Plan], Plan]) -> None:
     with pytest.raises(PlanRefusedError):
         certify(lie(good))
 

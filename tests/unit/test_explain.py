@@ -161,7 +161,6 @@ def test_what_is_left_says_what_it_would_cost_on_top_of_the_plan() -> None:
     assert (why.reason, why.cost_minor) == (Reason.NO_MONEY, 300)
 
 
-@pytest.mark.xfail(reason="the amount is on top of the plan, the test of the pot is of the option alone", strict=True)
 def test_too_dear_names_an_amount_that_is_more_than_the_pot() -> None:
     pin = but(NEW, id="quotes.csv:4", part="pin", price_minor=1600)
     job = but(BASE, pot=Pot(cap_minor=2000), quotes=(NEW, pin), suppliers=(Supplier(id="alder", postage_minor=450),),
@@ -170,7 +169,6 @@ def test_too_dear_names_an_amount_that_is_more_than_the_pot() -> None:
     assert why.reason != Reason.TOO_DEAR or why.cost_minor > 2000
 
 
-@pytest.mark.xfail(reason="said to want money or hours, of which there is plenty: the shelf is bare", strict=True)
 def test_a_fault_left_for_want_of_pieces_does_not_blame_money() -> None:
     one_disc = Owned(part="disc", units=1, condition="new", good_chance=0.98)
     plan = service.plan(but(BASE, quotes=(), owned=(one_disc,), faults=(HORN, SECOND_HORN)))
