@@ -74,12 +74,14 @@ class OwnLanded:
         terms, goods = self._terms(supplier), _goods(option, supplier)
         postage = 0 if posted else terms.postage_minor
         ways = [(terms.minimum_order_minor, postage)]
-        if terms.free_over_minor is not None and postage:
-            ways.append((max(terms.free_over_minor, terms.minimum_order_minor), 0))
+        waived = max(terms.free_over_minor or 0, terms.minimum_order_minor)
+        if terms.free_over_minor is not None and (waived < goods + postage or goods < terms.minimum_order_minor):
+            ways.append((waived, 0))
+        left = self._left(option, supplier) if any(level > goods for level, _ in ways) else ()
         orders = [
             _OrderCost(goods + top_up + due, due > 0)
             for level, due in ways
-            if (top_up := least_top_up(level - goods, self._left(option, supplier))) is not None
+            if (top_up := least_top_up(level - goods, left)) is not None
         ]
         return min(orders, default=None)
 

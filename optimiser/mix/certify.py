@@ -6,7 +6,7 @@ Shares nothing with the formulation or the options: it imports the model alone. 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
@@ -38,16 +38,18 @@ def _choices(plan: Plan) -> Iterator[str]:
     if sorted(faults) != sorted(f.id for f in plan.job.faults):
         yield "not exactly one choice for every fault"
     taken = [choice.option for choice in plan.choices if choice.option is not None]
-    if any(choice.fault not in plan.job.faults for choice in plan.choices):
+    known = {fault.id: fault for fault in plan.job.faults}
+    if any(known.get(choice.fault.id) != choice.fault for choice in plan.choices):
         yield "a choice is for a fault that is not the job's"
     if sorted(taken, key=lambda o: o.key) != sorted(plan.selection.options, key=lambda o: o.key):
         yield "choices and selection differ"
 
 
 def _options(plan: Plan) -> Iterator[str]:
+    quotes = _quotes(plan.job)
     for choice in plan.choices:
         if choice.option is not None:
-            for what in _option(plan.job, choice.fault, choice.option):
+            for what in _option(plan.job, choice.fault, choice.option, quotes):
                 yield f"{choice.fault.id}: {what}"
             if [(p.part, p.units, p.wanted, p.quote) for p in choice.parts] != [
                 (line.quote.part, line.units, line.wanted, line.quote) for line in choice.option.lines
@@ -55,7 +57,7 @@ def _options(plan: Plan) -> Iterator[str]:
                 yield f"{choice.fault.id}: parts shown are not those of the option"
 
 
-def _option(job: Job, fault: Fault, option: Option) -> Iterator[str]:
+def _option(job: Job, fault: Fault, option: Option, quotes: Mapping[str, Quote]) -> Iterator[str]:
     repair = next((r for r in fault.repairs if r.id == option.repair), None)
     if repair is None or option.fault != fault.id:
         yield f"no repair {option.repair}"
@@ -67,7 +69,7 @@ def _option(job: Job, fault: Fault, option: Option) -> Iterator[str]:
     if any(line.wanted != repair.parts.get(line.quote.part) for line in option.lines):
         yield "pieces wanted are not the repair's"
     for line in option.lines:
-        yield from _barred(job, line.quote)
+        yield from _barred(job, line.quote, quotes)
     yield from _work_barred(job, fault, repair, option)
     if abs(float(_chance(fault, repair, option)) - option.chance) > 1e-9:
         yield f"chance {option.chance} is not {float(_chance(fault, repair, option))}"
@@ -82,13 +84,11 @@ def _in_sets(job: Job, part: str, wanted: int) -> int:
     return wanted + (-wanted) % size
 
 
-def _barred(job: Job, quote: Quote) -> Iterator[str]:
+def _barred(job: Job, quote: Quote, quotes: Mapping[str, Quote]) -> Iterator[str]:
     settings = job.settings
     part = next((p for p in job.parts if p.id == quote.part), None)
-    if quote.supplier is not None and quote not in job.quotes:
+    if quotes.get(quote.id) != quote:
         yield f"no quote {quote.id}"
-    if quote.supplier is None and not _on_the_shelf(job, quote):
-        yield f"no such piece on the shelf: {quote.id}"
     if _late(job, quote.lead_days):
         yield f"{quote.id} comes too late"
     if quote.valid_until is not None and settings.today is not None and quote.valid_until < settings.today:
@@ -99,10 +99,10 @@ def _barred(job: Job, quote: Quote) -> Iterator[str]:
         yield f"{quote.id} is salvage"
 
 
-def _on_the_shelf(job: Job, quote: Quote) -> bool:
-    return any(
-        quote
-        == Quote(
+def _quotes(job: Job) -> dict[str, Quote]:
+    """Every quote of the job by its id, the shelf's pieces as quotes of price 0 among them."""
+    shelf = (
+        Quote(
             id=f"owned:{number}",
             part=owned.part,
             supplier=None,
@@ -113,6 +113,7 @@ def _on_the_shelf(job: Job, quote: Quote) -> bool:
         )
         for number, owned in enumerate(job.owned, start=1)
     )
+    return {quote.id: quote for quote in (*job.quotes, *shelf)}
 
 
 def _late(job: Job, days: int) -> bool:
@@ -154,7 +155,7 @@ def _fitted(plan: Plan) -> Counter[str]:
 
 
 def _orders(plan: Plan) -> Iterator[str]:
-    fitted = _fitted(plan)
+    fitted, quotes = _fitted(plan), _quotes(plan.job)
     seen: set[str] = set()
     for order in plan.orders:
         name = order.supplier.id
@@ -169,9 +170,9 @@ def _orders(plan: Plan) -> Iterator[str]:
             if part.quote.supplier is not None and part.quote.id not in ordered:
                 yield f"{part.quote.id} is fitted but not ordered"
     for quote, line in ordered.items():
-        if line.quote not in plan.job.quotes or line.fitted != fitted[quote] or line.pieces < fitted[quote]:
+        if line.quote.supplier is None or line.fitted != fitted[quote] or line.pieces < fitted[quote]:
             yield f"{quote}: too few packs, or not a quote of the job"
-        yield from _barred(plan.job, line.quote)
+        yield from _barred(plan.job, line.quote, quotes)
     if {quote: line.packs for quote, line in ordered.items()} != dict(plan.selection.packs):
         yield "orders and selection differ"
 
