@@ -174,7 +174,7 @@ class Fault(Record):
     id: Id
     title: str = ""
     severity: Severity
-    importance: Annotated[Positive, Field(ge=0.001, le=1000)] = 1.0
+    importance: Annotated[Positive, Field(ge=1e-6, le=1000)] = 1.0
     sale_gain_minor: Annotated[Minor, Field(alias="sale_gain")] = 0
     system: str = ""
     twin: Id | None = None

@@ -584,3 +584,12 @@ def test_the_job_folder_is_never_written_to(run: Run, tmp_path: Path) -> None:
     for verb in ("plan", "orders", "verify"):
         run(verb, folder)
     assert {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()} == before
+
+
+@pytest.mark.parametrize("name", ["job.toml", "quotes.csv", "suppliers.csv", "quotes/new.csv"])
+def test_csv_never_over_what_the_person_wrote(run: Run, job: Any, name: str) -> None:
+    folder = job("base")
+    (folder / "quotes").mkdir(exist_ok=True)
+    before = {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+    fails_plainly(*run("plan", folder, "--csv", folder / name), "file of the job itself")
+    assert {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()} == before

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -236,3 +236,12 @@ def test_lapsed_and_late_quotes_are_listed_as_not_offered() -> None:
     assert [(b.id, b.detail) for b in planned("late").not_offered] == [
         ("quotes.csv:2", (TODAY + timedelta(days=9)).isoformat())
     ]
+
+
+def test_near_misses_in_sheets_are_said_with_what_was_probably_meant() -> None:
+    stray = but(NEW, id="quotes.csv:9", part="discs", supplier="Alder")
+    job = but(BASE, quotes=(NEW, stray), suppliers=(Supplier(id="alder"),), settings=but(BASE.settings, needed_by=date(2026, 1, 1)))  # noqa: E501 # fmt: skip
+    said = {(notice.remark, *notice.about[:2]) for notice in explain.job_notices(job)}
+    assert (Remark.SUPPLIER_NOT_LISTED, "Alder", "alder") in said
+    assert (Remark.NEEDED_BY_PAST, "2026-01-01", str(job.settings.today)) in said
+    assert any(remark == Remark.PART_NOT_NAMED and name == "discs" for remark, name, _ in said)
