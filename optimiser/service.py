@@ -96,7 +96,7 @@ def _compared(best: Plan, faults: Sequence[Fault], progress: Progress) -> list[C
             plan=best,
             fault=fault,
             rows=tuple(
-                row.model_copy(update={"switch": switches[fault.id].result()}) if _is_taken(best, row) else row
+                row.model_copy(update={"switch": switches[fault.id].result()}) if best.takes(row.option) else row
                 for row in answers
                 if row.option.fault == fault.id
             ),
@@ -123,11 +123,6 @@ def _forced(best: Plan, fault: Fault, offer: Offer, option: Option) -> Forced:
         loses=_losers(best, drawn, fault),
         known=found.known,
     )
-
-
-def _is_taken(best: Plan, row: Forced) -> bool:
-    taken = best.selection.option_for(row.option.fault)
-    return taken is not None and taken.key == row.option.key
 
 
 def _losers(best: Plan, other: Plan | None, fault: Fault) -> tuple[str, ...]:

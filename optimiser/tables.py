@@ -230,7 +230,7 @@ def comparison_rows(comparison: model.Comparison) -> Iterator[Row]:
             " + ".join(q.condition for q in quotes),
             " + ".join(q.supplier or "shelf" for q in quotes),
             " + ".join(q.id for q in quotes),
-            "yes" if is_chosen(comparison, row) else "no",
+            "yes" if comparison.plan.takes(row.option) else "no",
             money(row.alone_minor),
             None if landed is None else money(landed),
             row.option.chance,
@@ -242,12 +242,6 @@ def comparison_rows(comparison: model.Comparison) -> Iterator[Row]:
             None if up_to is None else money(up_to),
             None if row.switch is None else row.switch.chance,
         )
-
-
-def is_chosen(comparison: model.Comparison, row: model.Forced) -> bool:
-    """Whether the best plan takes this row's option."""
-    taken = comparison.plan.choice(comparison.fault.id).option
-    return taken is not None and taken.key == row.option.key
 
 
 def landed_if_forced(comparison: model.Comparison, row: model.Forced) -> int | None:

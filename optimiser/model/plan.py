@@ -223,6 +223,11 @@ class Plan(Record):
         """For aim profit what the sale gains less net cost and the owner's time; None otherwise."""
         return self.selection.levels.get("profit")
 
+    def takes(self, option: Option) -> bool:
+        """Whether this is the plan's choice for its fault."""
+        taken = self.selection.option_for(option.fault)
+        return taken is not None and taken.key == option.key
+
     def choice(self, fault: str) -> Choice:
         """What is done about the fault. Raises ``KeyError`` for an id that the job does not have."""
         for choice in self.choices:

@@ -164,7 +164,7 @@ def _forced(answer: Comparison, row: Forced) -> dict[str, Any]:
     return {
         "repair": row.option.repair,
         "by": "workshop" if row.option.by_workshop else "self",
-        "chosen": tables.is_chosen(answer, row),
+        "chosen": answer.plan.takes(row.option),
         "parts": [
             {
                 "part": line.quote.part,

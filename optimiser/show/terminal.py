@@ -237,7 +237,7 @@ def _side_by_side(answer: Comparison, lettered: Iterable[tuple[str, Forced]]) ->
         landed = tables.landed_if_forced(answer, row)
         warranty, per_fix = tables.shortest_warranty(row), tables.cost_per_fix(row, landed)
         table.add_row(
-            f"=> {letter}" if tables.is_chosen(answer, row) else letter,
+            f"=> {letter}" if answer.plan.takes(row.option) else letter,
             wording.conditions(row.option),
             text(row.alone_minor),
             "-" if landed is None else text(landed),
@@ -259,7 +259,7 @@ def _in_words(answer: Comparison, row: Forced) -> Text:
     job = answer.plan.job
     said = Text(f"{wording.repair(job, row.option)}: {wording.sources(job, row.option)}. ")
     landed = tables.landed_if_forced(answer, row)
-    if not tables.is_chosen(answer, row) or landed is None:
+    if not answer.plan.takes(row.option) or landed is None:
         return said.append(f"Taken instead, it {wording.loses(answer.plan, row)}.", style="italic")
     said.append("The plan's choice. ", style="bold").append(wording.why(job, answer.plan.choice(answer.fault.id)))
     return said.append("\n").append("\n".join(wording.switch(job, row, landed)))
