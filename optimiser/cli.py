@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import sys
 from collections.abc import Callable
 from contextlib import contextmanager
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from optimiser.tables import Column, Row
 
 JOB_FILE = "job.toml"
+NOWHERE_TO_WRITE = (errno.ENOSPC, errno.EFBIG, errno.EIO, errno.EBADF)
 EXIT_INPUT, EXIT_FAULT, EXIT_INTERRUPTED = 2, 70, 130
 
 json_option = click.option("--json", "as_json", is_flag=True, help="Answer as JSON on standard output.")
@@ -72,7 +74,7 @@ def plan(words: tuple[str, ...], why: bool, as_json: bool, csv_file: Path | None
         terminal.comparison(out, one)
 
 
-@program.command()
+@program.command(short_help="The options of one fault side by side, with switch points.")
 @click.argument("words", nargs=-1, metavar="[JOB] FAULT")
 @json_option
 @csv_option
@@ -124,7 +126,7 @@ def orders(words: tuple[str, ...], as_json: bool, csv_file: Path | None) -> None
     terminal.orders(terminal.console(sys.stdout), answer)
 
 
-@program.command()
+@program.command(short_help="Every problem in the job's files, with the mend.")
 @words_argument
 @json_option
 def verify(words: tuple[str, ...], as_json: bool) -> None:
@@ -233,6 +235,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except (click.Abort, KeyboardInterrupt):
         sys.stderr.write("stopped\n")
         return EXIT_INTERRUPTED
+    except OSError as error:
+        if error.errno not in NOWHERE_TO_WRITE:
+            return tell(error)
+        return tell(
+            CallError(f"The answer could not be written: {error.strerror}.", "Make room, or send it elsewhere.")
+        )
     except Exception as error:  # noqa: BLE001 - nobody but us reads a traceback
         return tell(error)
     return 0

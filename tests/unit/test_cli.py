@@ -593,3 +593,12 @@ def test_csv_never_over_what_the_person_wrote(run: Run, job: Any, name: str) -> 
     before = {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
     fails_plainly(*run("plan", folder, "--csv", folder / name), "file of the job itself")
     assert {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()} == before
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+def test_an_answer_that_finds_no_room_is_no_fault_of_the_program(job: Any) -> None:
+    words = [sys.executable, "-m", "optimiser", "plan", str(job("base"))]
+    with open("/dev/full", "w") as full:  # noqa: PTH123 - a device
+        run = subprocess.run(words, check=False, stdout=full, stderr=subprocess.PIPE, encoding="utf-8", timeout=60)
+    assert run.returncode == 2
+    assert "could not be written" in run.stderr
