@@ -18,6 +18,7 @@ from optimiser.model.job import Fault, Job
 from optimiser.model.option import Offer, Option
 from optimiser.model.plan import Comparison, Forced, Notice, Plan, Selection, SwitchPoints
 
+MOST_NAMED = 10
 Progress = Callable[[str], None]
 
 
@@ -64,9 +65,10 @@ def find_fault(job: Job, fault_id: str) -> Fault:
     for fault in job.faults:
         if fault.id == fault_id:
             return fault
-    near = difflib.get_close_matches(fault_id, [f.id for f in job.faults], n=3, cutoff=0.4)
-    known = ", ".join(near or [f.id for f in job.faults])
-    raise CallError(f"the job has no fault {fault_id!r}.", f"Did you mean: {known}?")
+    known = [fault.id for fault in job.faults]
+    near = difflib.get_close_matches(fault_id, known, n=3, cutoff=0.4) or known[:MOST_NAMED]
+    mend = f"Did you mean: {', '.join(near)}?" if near else "It lists no faults yet."
+    raise CallError(f"the job has no fault {fault_id!r}.", mend)
 
 
 def _drawn_up(job: Job, offer: Offer, selection: Selection) -> Plan:
@@ -82,7 +84,7 @@ def _compared(best: Plan, faults: Sequence[Fault], progress: Progress) -> list[C
     rows = [(fault, option) for fault in faults for option in offers[fault.id].options if option.fault == fault.id]
     with ThreadPoolExecutor(os.cpu_count()) as pool:
         try:
-            switches = {fault.id: pool.submit(_switch_points, best, fault) for fault in faults}
+            switches = {fault.id: pool.submit(_switch_points, best, fault, offers[fault.id]) for fault in faults}
             forced = [pool.submit(_forced, best, fault, offers[fault.id], option) for fault, option in rows]
             work: list[Future[Any]] = [*switches.values(), *forced]
             for done, _ in enumerate(as_completed(work), start=1):
@@ -105,16 +107,16 @@ def _compared(best: Plan, faults: Sequence[Fault], progress: Progress) -> list[C
     ]
 
 
-def _switch_points(best: Plan, fault: Fault) -> SwitchPoints | None:
+def _switch_points(best: Plan, fault: Fault, offer: Offer) -> SwitchPoints | None:
     from optimiser.mix import what_if  # noqa: PLC0415
 
-    return what_if.WhatIf(best.job, fault, best.selection).switch_points()
+    return what_if.WhatIf(best.job, offer, fault, best.selection).switch_points()
 
 
 def _forced(best: Plan, fault: Fault, offer: Offer, option: Option) -> Forced:
     from optimiser.mix import what_if  # noqa: PLC0415
 
-    found = what_if.WhatIf(best.job, fault, best.selection).forced(option)
+    found = what_if.WhatIf(best.job, offer, fault, best.selection).forced(option)
     drawn = None if found.selection is None else _drawn_up(best.job, offer, found.selection)
     return Forced(
         option=option,

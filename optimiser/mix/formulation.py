@@ -16,7 +16,6 @@ import pulp
 from optimiser.mix.preferences import add_levels
 from optimiser.mix.program import (
     HALF,
-    PROFIT,
     Expression,
     Mix,
     Variable,
@@ -28,7 +27,7 @@ from optimiser.mix.program import (
 )
 from optimiser.model.job import Job
 from optimiser.model.option import Offer, Option
-from optimiser.model.plan import Selection
+from optimiser.model.plan import PROFIT, Selection
 from optimiser.model.quotes import Quote, Supplier
 
 

@@ -12,8 +12,6 @@ from typing import Any
 
 from optimiser.mix.program import (
     HALF,
-    NET_COST,
-    PROFIT,
     Expression,
     Level,
     Mix,
@@ -23,7 +21,7 @@ from optimiser.mix.program import (
     total,
 )
 from optimiser.model.job import Fault, Severity
-from optimiser.model.plan import Selection
+from optimiser.model.plan import NET_COST, PROFIT, Selection
 
 
 def add_levels(

@@ -18,8 +18,6 @@ Expression = Any
 Values = dict[str, int]
 """The whole columns by name."""
 
-PROFIT = "profit"
-NET_COST = "net-cost"
 HALF = 0.5
 WIDEST_OBJECTIVE = 10**7
 """Tie-breaks are solved together while the product of their spans stays below this, so that floats keep them apart."""

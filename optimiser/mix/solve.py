@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from enum import Enum, auto
 
@@ -15,8 +16,6 @@ from optimiser.errors import SolverError
 from optimiser.mix import content, solvers
 from optimiser.mix.formulation import build
 from optimiser.mix.program import (
-    NET_COST,
-    PROFIT,
     WIDEST_OBJECTIVE,
     Expression,
     Level,
@@ -27,7 +26,7 @@ from optimiser.mix.program import (
 )
 from optimiser.model.job import Job
 from optimiser.model.option import Offer
-from optimiser.model.plan import Outcome, Selection
+from optimiser.model.plan import NET_COST, PROFIT, Outcome, Selection
 
 SHARE_OF_TIME = 2 / 3
 """Of the time left, for each stage but the last: what comes first matters most, and the rest still needs a look."""
@@ -175,20 +174,18 @@ def _solve_group(mix: Mix, group: Sequence[Level], seconds: float) -> tuple[Endi
         return solve(mix, total(terms), seconds)
 
 
-class _only_counted:  # noqa: N801 - reads as a phrase where it is used
+@contextmanager
+def _only_counted(mix: Mix, group: Sequence[Level]) -> Iterator[None]:
     """While an early stage is solved, options that cannot matter to it stay closed: they only cost money."""
-
-    def __init__(self, mix: Mix, group: Sequence[Level]) -> None:
-        counted = group[0].counted
-        closed = [] if counted is None else [column for key, column in mix.take.items() if key not in counted]
-        self.closed = [column for column in closed if not column.lowBound and column.upBound]
-
-    def __enter__(self) -> None:
-        for column in self.closed:
-            column.upBound = 0
-
-    def __exit__(self, *_: object) -> None:
-        for column in self.closed:
+    counted = group[0].counted
+    uncounted = [] if counted is None else [column for key, column in mix.take.items() if key not in counted]
+    closed = [column for column in uncounted if not column.lowBound and column.upBound]
+    for column in closed:
+        column.upBound = 0
+    try:
+        yield
+    finally:
+        for column in closed:
             column.upBound = 1
 
 

@@ -7,13 +7,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from optimiser import options
 from optimiser.mix.formulation import build
-from optimiser.mix.program import NET_COST, PROFIT, Level, Mix, job_budget
+from optimiser.mix.program import Level, Mix, job_budget
 from optimiser.mix.solve import Climb, Clock, Ending, climb, measured, release, selection, solve
 from optimiser.model.job import Fault, Job
 from optimiser.model.option import Offer, Option
-from optimiser.model.plan import Selection, SwitchPoints
+from optimiser.model.plan import NET_COST, PROFIT, Selection, SwitchPoints
 
 MILLION = 1_000_000
 
@@ -30,12 +29,11 @@ class ForcedMix:
 class WhatIf:
     """Questions about one fault's options, put to one program that holds every option of that fault."""
 
-    def __init__(self, job: Job, fault: Fault, chosen: Selection) -> None:
+    def __init__(self, job: Job, offer: Offer, fault: Fault, chosen: Selection) -> None:
+        """``offer`` must hold the fault whole (see ``options.build``)."""
         self.job, self.fault, self.chosen = job, fault, chosen
-        self.offer: Offer = options.build(job, whole={fault.id})
-        self.mix: Mix = build(job, self.offer, chosen)
+        self.mix: Mix = build(job, offer, chosen)
         self.clock = Clock(job.solve.seconds)
-        self.options = [option for option in self.offer.options if option.fault == fault.id]
 
     def forced(self, option: Option) -> ForcedMix:
         """The best mix that takes the option, nearest to the plan among equals."""

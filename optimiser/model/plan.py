@@ -11,6 +11,10 @@ from optimiser.model.option import NotOffered, Option
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.model.record import Record
 
+PROFIT = "profit"
+NET_COST = "net-cost"
+"""Names of levels in a ``Selection`` that are money; the others are millionths of a fix."""
+
 
 class Outcome(Record):
     """How good the mix is known to be.
@@ -221,7 +225,7 @@ class Plan(Record):
     @property
     def profit_minor(self) -> int | None:
         """For aim profit what the sale gains less net cost and the owner's time; None otherwise."""
-        return self.selection.levels.get("profit")
+        return self.selection.levels.get(PROFIT)
 
     def takes(self, option: Option) -> bool:
         """Whether this is the plan's choice for its fault."""

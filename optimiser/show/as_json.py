@@ -8,11 +8,10 @@ from typing import Any
 from optimiser import tables
 from optimiser.errors import InputError
 from optimiser.model.job import Job
-from optimiser.model.plan import Choice, Comparison, Forced, Notice, Order, Plan
+from optimiser.model.plan import PROFIT, Choice, Comparison, Forced, Notice, Order, Plan
 from optimiser.show import steps, wording
 
 FORMAT = 1
-PROFIT = "profit"
 
 
 def text(answer: Any) -> str:

@@ -8,7 +8,7 @@ from pathlib import Path
 from optimiser.errors import CallError, InputError, Problem
 from optimiser.model.job import Job
 from optimiser.model.option import Bar, NotOffered, Option
-from optimiser.model.plan import Choice, Forced, Notice, Order, Outcome, Plan, Reason, Remark, SwitchPoints
+from optimiser.model.plan import PROFIT, Choice, Forced, Notice, Order, Outcome, Plan, Reason, Remark, SwitchPoints
 from optimiser.money import NO_CURRENCY
 
 LONGEST_FOUND = 200
@@ -108,7 +108,7 @@ def headline(plan: Plan) -> str:
 
 def gain(plan: Plan) -> str:
     """What the plan is expected to earn, for aim profit."""
-    earned = amount(plan.job, plan.selection.levels["profit"])
+    earned = amount(plan.job, plan.selection.levels[PROFIT])
     return f"Expected gain by the sale, less all costs and your time: {earned}."
 
 

@@ -21,15 +21,16 @@ def asked(job: Job, data: st.DataObject):
     assume(selection.options)
     option = data.draw(st.sampled_from(selection.options))
     fault = next(f for f in job.faults if f.id == option.fault)
-    return WhatIf(job, fault, selection), option, fault
+    offer = options.build(job, whole={fault.id})
+    return WhatIf(job, offer, fault, selection), option, fault
 
 
 @many
 @given(jobs(), st.data())
 def test_every_forced_option_has_the_best_mix_that_takes_it(job: Job, data: st.DataObject) -> None:
-    what_if, _, _ = asked(job, data)
+    what_if, _, fault = asked(job, data)
     every = list(brute_force.mixes(job))
-    for forced in map(what_if.forced, what_if.options):
+    for forced in (what_if.forced(option) for option in what_if.mix.by_fault[fault.id]):
         with_it = [m for m in every if forced.option.key in m.keys]
         assert forced.known
         if forced.selection is None:
