@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from functools import cached_property
@@ -14,16 +14,8 @@ import numpy.typing as npt
 
 from optimiser.diagnosis.belief import Belief, likelihoods
 from optimiser.diagnosis.cash import AttemptCost, CashOf
-from optimiser.diagnosis.evidence import (
-    Evidence,
-    FailedAttempt,
-    Finding,
-    Piece,
-    none_sound,
-    not_cured,
-    repair_of,
-    sets_by_repair,
-)
+from optimiser.diagnosis.evidence import none_sound, not_cured, repair_of, sets_by_repair
+from optimiser.model.evidence import Evidence, FailedAttempt, Finding, Piece
 from optimiser.model.job import Access, Check, Fault
 from optimiser.model.option import Option
 
@@ -37,6 +29,7 @@ class Case:
     ``belief`` is as it stands after ``seen``; checks and pieces in ``seen`` are not offered again. ``options`` and
     ``checks`` are those that may be taken at all. ``access`` holds what is not open yet. ``cash_minor`` and ``minutes``
     are limits for the worst case, None for no limit; minutes are only reckoned as a limit where one is given.
+    ``first_only`` holds the keys of options that are no fallback: tried as the first attempt of a branch or not at all.
     """
 
     fault: Fault
@@ -50,6 +43,7 @@ class Case:
     needed_by: date | None = None
     cash_minor: int | None = None
     minutes: int | None = None
+    first_only: Collection[tuple[str, ...]] = ()
 
 
 class Cost(NamedTuple):
@@ -81,6 +75,7 @@ class Layout:
         self._tried = sets_by_repair(case.seen)
         self._closes = [self._closed_by(option) for option in self.options]
         self._never = self._closed_from_the_start()
+        self._first_only = sum(1 << self.n_checks + j for j, o in enumerate(self.options) if o.key in case.first_only)
         self._named_access = [*(c.access for c in self.checks), *(o.access for o in self.options)]
         self._masses: dict[int, Floats] = {0: np.array([[case.belief[c] for c in self.causes]])}
         self._failures: dict[int, Floats] = {}
@@ -107,7 +102,7 @@ class Layout:
     def actions(self, done: int) -> list[int]:
         """The actions that are still open: the options first, so that ties go to trying rather than to checking."""
         _, tried = self.split(done)
-        closed, days = self._never | done, self.days(done)
+        closed, days = self._never | done | (self._first_only if tried else 0), self.days(done)
         for j in self._bits(tried):
             closed |= self._closes[j - self.n_checks]
         order = (*range(self.n_checks, self.n_actions), *range(self.n_checks))

@@ -1,8 +1,8 @@
-"""What one attempt costs. Routes take any ``CashOf``; ``OwnLanded`` reckons each attempt by itself."""
+"""What one attempt costs. Routes take any ``CashOf``; ``OwnLanded`` reckons each attempt as an order of its own."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
@@ -34,64 +34,76 @@ With none tried before it is the first attempt of its branch, the one that the s
 """
 
 
-class _OrderCost(NamedTuple):
-    """Goods, top-up and postage of one order, and whether postage is in it."""
-
-    outlay_minor: int
-    posted: bool
-
-
 @dataclass(frozen=True)
 class OwnLanded:
-    """Every attempt at its own landed cost: whole packs, deposits, direct price, postage, minimum order.
+    """Every attempt at its own landed cost: whole packs, deposits, direct price, postage and trip, minimum order.
 
-    Postage and trip count once a supplier and fault, and postage not where the attempt's own goods waive it. An order
-    below the supplier's minimum is topped up in the cheapest way from ``quotes``, all that are offered; so is one where
-    reaching free postage is cheaper than paying it. Deposits on pieces bought to top up are lost.
+    An order below the supplier's minimum is topped up in the cheapest way from ``quotes``, all that may be bought for
+    that; so is one where reaching free postage is cheaper than paying it. Deposits on pieces bought to top up are lost.
     """
 
     suppliers: Mapping[str, Supplier]
     quotes: Sequence[Quote] = ()
 
-    def __call__(self, option: Option, tried: tuple[Option, ...]) -> AttemptCost | None:
-        """The cost of this attempt after those; None where a minimum order cannot be reached."""
-        cash, minutes = option.direct_minor + sum(_deposits(line) for line in option.lines), 0
-        for supplier in sorted(option.suppliers):
-            before = [self._order(other, supplier) for other in tried if supplier in other.suppliers]
-            order = self._order(option, supplier, posted=any(o is not None and o.posted for o in before))
-            if order is None:
-                return None
-            cash += order.outlay_minor
-            minutes += 0 if before else self._terms(supplier).trip_minutes
+    def __call__(self, option: Option, tried: tuple[Option, ...] = ()) -> AttemptCost | None:  # noqa: ARG002
+        """The cost of this attempt, whatever was tried; None where a minimum order cannot be reached."""
+        orders = [self._order(option, supplier) for supplier in sorted(option.suppliers)]
+        if None in orders:
+            return None
+        cash = option.direct_minor + sum(_deposits(line, line.units) for line in option.lines)
+        cash += sum(order for order in orders if order is not None)
         back = sum(line.quote.deposit_minor * line.units for line in option.lines)
-        return AttemptCost(cash, cash - back, sum(_refund(line) for line in option.lines), minutes)
+        trips = sum(self._terms(supplier).trip_minutes for supplier in option.suppliers)
+        return AttemptCost(cash, cash - back, sum(_refund(line) for line in option.lines), trips)
+
+    def beside(self, option: Option, certain: Mapping[str, int], reached: Collection[str] = ()) -> AttemptCost | None:
+        """What a first attempt takes beside the shared orders, which bring ``certain`` pieces by quote id.
+
+        The other pieces in whole packs of their own, topped up to the minimum of a supplier that the shared orders are
+        not sure to ``reach``; direct price. Postage and trips are the shared orders'. None where a minimum is out of
+        reach. What comes back after a failure is that of all its pieces, those in shared packs by the piece.
+        """
+        rest = {line.quote.id: line.units - certain.get(line.quote.id, 0) for line in option.lines}
+        cash = option.direct_minor + sum(_deposits(line, rest[line.quote.id]) for line in option.lines)
+        for supplier in sorted(option.suppliers):
+            goods = sum(_goods(x, rest[x.quote.id]) for x in option.lines if x.quote.supplier == supplier)
+            bought = any(rest[x.quote.id] for x in option.lines if x.quote.supplier == supplier)
+            minimum = self._terms(supplier).minimum_order_minor if bought and supplier not in reached else 0
+            top_up = least_top_up(minimum - goods, self._left(option, supplier, rest)) if goods < minimum else 0
+            if top_up is None:
+                return None
+            cash += goods + top_up
+        back = sum(line.quote.deposit_minor * rest[line.quote.id] for line in option.lines)
+        refund = sum(_refund(line, certain.get(line.quote.id, 0)) for line in option.lines)
+        return AttemptCost(cash, cash - back, refund)
 
     def _terms(self, supplier: str) -> Supplier:
         return self.suppliers.get(supplier) or Supplier(id=supplier)
 
-    def _order(self, option: Option, supplier: str, *, posted: bool = False) -> _OrderCost | None:
-        """The option's order to one supplier, its postage already paid or not; None where it cannot be made."""
-        terms, goods = self._terms(supplier), _goods(option, supplier)
-        postage = 0 if posted else terms.postage_minor
-        ways = [(terms.minimum_order_minor, postage)]
+    def _order(self, option: Option, supplier: str) -> int | None:
+        """Goods, top-up and postage of the option's order to one supplier; None where it cannot be made."""
+        units = {line.quote.id: line.units for line in option.lines if line.quote.supplier == supplier}
+        terms = self._terms(supplier)
+        goods = sum(_goods(line, line.units) for line in option.lines if line.quote.id in units)
+        ways = [(terms.minimum_order_minor, terms.postage_minor)]
         waived = max(terms.free_over_minor or 0, terms.minimum_order_minor)
-        if terms.free_over_minor is not None and (waived < goods + postage or goods < terms.minimum_order_minor):
+        if terms.free_over_minor is not None and (
+            waived < goods + terms.postage_minor or goods < terms.minimum_order_minor
+        ):
             ways.append((waived, 0))
-        left = self._left(option, supplier) if any(level > goods for level, _ in ways) else ()
-        orders = [
-            _OrderCost(goods + top_up + due, due > 0)
-            for level, due in ways
-            if (top_up := least_top_up(level - goods, left)) is not None
-        ]
-        return min(orders, default=None)
+        left = self._left(option, supplier, units) if any(level > goods for level, _ in ways) else ()
+        return min(
+            (goods + top_up + due for level, due in ways if (top_up := least_top_up(level - goods, left)) is not None),
+            default=None,
+        )
 
-    def _left(self, option: Option, supplier: str) -> tuple[Pack, ...]:
-        """What the supplier may be asked for beside the option's own packs."""
-        taken = {line.quote.id: line.quote.packs_for(line.units) for line in option.lines}
-        quotes = {q.id: q for q in (*self.quotes, *(line.quote for line in option.lines)) if q.supplier == supplier}
+    def _left(self, option: Option, supplier: str, units: Mapping[str, int]) -> tuple[Pack, ...]:
+        """What the supplier may be asked for beside the option's own packs for these pieces."""
+        taken = {x.quote.id: x.quote.packs_for(units.get(x.quote.id, 0)) for x in option.lines}
         return tuple(
             Pack(q.price_minor, q.deposit_minor * q.pack, None if q.stock is None else q.stock - taken.get(q.id, 0))
-            for q in quotes.values()
+            for q in self.quotes
+            if q.supplier == supplier
         )
 
 
@@ -130,21 +142,20 @@ def least_top_up(short_minor: int, packs: tuple[Pack, ...]) -> int | None:
     return None if least[short_minor] >= out_of_reach else int(least[short_minor])
 
 
-def _goods(option: Option, supplier: str) -> int:
-    """What the option's packs from one supplier cost."""
-    return sum(_line_goods(line) for line in option.lines if line.quote.supplier == supplier)
+def _goods(line: Line, units: int) -> int:
+    """What the packs for this many pieces of a line cost."""
+    return line.quote.price_minor * line.quote.packs_for(units)
 
 
-def _line_goods(line: Line) -> int:
-    return line.quote.price_minor * line.quote.packs_for(line.units)
+def _deposits(line: Line, units: int) -> int:
+    """Deposits paid now, on every piece in the packs for this many."""
+    return line.quote.deposit_minor * line.quote.packs_for(units) * line.quote.pack
 
 
-def _deposits(line: Line) -> int:
-    """Deposits paid now, on every piece in the packs."""
-    return line.quote.deposit_minor * line.quote.packs_for(line.units) * line.quote.pack
+def _refund(line: Line, shared: int = 0) -> int:
+    """What comes back of the line's goods when the attempt has failed, half a unit up.
 
-
-def _refund(line: Line) -> int:
-    """What comes back of the line's goods when the attempt has failed, half a unit up."""
-    share = Decimal(repr(line.quote.refund_share))
-    return int((share * _line_goods(line)).to_integral_value(ROUND_HALF_UP))
+    All of the packs bought for it alone; of ``shared`` pieces only their share of a pack, since the rest may be in use.
+    """
+    goods = _goods(line, line.units - shared) + Decimal(line.quote.price_minor * shared) / line.quote.pack
+    return int((Decimal(repr(line.quote.refund_share)) * goods).to_integral_value(ROUND_HALF_UP))

@@ -6,55 +6,17 @@ An entry said twice is said once: evidence is a set, in no particular order.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import inf, log, prod
 
 from optimiser.diagnosis.belief import likelihoods, prior
+from optimiser.model.evidence import Evidence, FailedAttempt, Finding, ItIs, ItIsNot, Piece
 from optimiser.model.job import Fault, Repair
 
 SOFT_ZERO = 0.01
 """What an impossible entry is read as, on a fault whose entries clash."""
 
 
-@dataclass(frozen=True)
-class Finding:
-    """A check was made and showed this result."""
-
-    check: str
-    result: str
-
-
-@dataclass(frozen=True)
-class ItIs:
-    """The cause was seen to be this one."""
-
-    cause: str
-
-
-@dataclass(frozen=True)
-class ItIsNot:
-    """The cause was seen not to be this one."""
-
-    cause: str
-
-
-@dataclass(frozen=True)
-class Piece:
-    """What was fitted for one part line; ``name`` tells one piece from another, ``good`` is its chance of soundness."""
-
-    name: str
-    good: float
-
-
-@dataclass(frozen=True)
-class FailedAttempt:
-    """A repair was tried with these pieces and did not cure."""
-
-    repair: str
-    pieces: tuple[Piece, ...] = ()
-
-
-Evidence = Finding | ItIs | ItIsNot | FailedAttempt
 PartSets = Sequence[Iterable[Piece]]
 """The pieces of each attempt made with one repair."""
 

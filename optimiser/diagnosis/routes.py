@@ -6,13 +6,26 @@ worst-case cost of a policy as a limit instead of a price on everything; see ``s
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
 from optimiser.diagnosis.case import Case, Floats
-from optimiser.diagnosis.sweep import FIXES, MOST_MOVES, Best, Goal, Progress, Sweep, lexicographic, profit
+from optimiser.diagnosis.sweep import (
+    BARRED,
+    FIXES,
+    MOST_MOVES,
+    Best,
+    Goal,
+    Opening,
+    Progress,
+    Sweep,
+    lexicographic,
+    profit,
+)
 from optimiser.model.route import CURED, NOT_CURED, AttemptStep, Branch, CheckStep, Node, Route, Stop
 
 __all__ = ["FIXES", "Case", "Frontier", "Goal", "Point", "Worth", "frontier", "profit", "worth", "worthwhile"]
@@ -43,7 +56,7 @@ class Frontier:
     points: tuple[Point, ...]
     exact: bool
     ceiling: tuple[tuple[int, float], ...]
-    _sweep: Sweep
+    _opening: Opening
 
     def at(self, cash_minor: int, minutes: int | None = None) -> Point | None:
         """The best point within these amounts; None where nothing is within them."""
@@ -54,13 +67,13 @@ class Frontier:
         ]
         if not within:
             return None
-        scores = self._sweep.goal[:, :3] @ np.array([(p.chance, p.net_minor, p.minutes) for p in within]).T
-        return within[int(lexicographic(scores.T, self._sweep.slack))]
+        sweep = self._opening.sweep
+        scores = sweep.goal[:, :3] @ np.array([(p.chance, p.net_minor, p.minutes) for p in within]).T
+        return within[int(lexicographic(scores.T, sweep.slack))]
 
     def route(self, point: Point) -> Route:
         """The tree behind a point."""
-        tree = _Tree(self._sweep)
-        return Route.of(self._sweep.layout.case.fault.id, tree.node(0, 0, point.cash_minor, point.worst_minutes or 0))
+        return read_route(self._opening, point)
 
 
 def frontier(
@@ -72,9 +85,16 @@ def frontier(
     ``ValueError`` where a check does not fit.
     """
     sweep = Sweep(case, goal, progress, most_moves)
-    above = sweep.at_most[0]
+    opening = Opening(sweep)
+    above = Opening(sweep, beyond=True).top
     ceiling = tuple((int(cash), float(above.value[0, 0, i].max())) for i, cash in enumerate(above.cash))
-    return Frontier(tuple(_points(sweep, sweep.best[0])), sweep.exact, ceiling, sweep)
+    return Frontier(points_of(sweep, opening.top), sweep.exact, ceiling, opening)
+
+
+def read_route(opening: Opening, point: Point) -> Route:
+    """The tree behind a point of an opening."""
+    tree = _Tree(opening)
+    return Route.of(opening.sweep.layout.case.fault.id, tree.node(0, 0, point.cash_minor, point.worst_minutes or 0))
 
 
 class Worth(NamedTuple):
@@ -128,39 +148,45 @@ def _best_at(case: Case, cash_minor: int, goal: Goal) -> Point:
     return points.at(cash_minor) or points.points[0]
 
 
-def _points(sweep: Sweep, top: Best) -> list[Point]:
-    """The places of the top step function at which its first two rows rise above all that is cheaper and quicker."""
-    value, slack = top.value[:, 0], sweep.slack
+def points_of(sweep: Sweep, top: Best, others: Sequence[Best] = ()) -> tuple[Point, ...]:
+    """Where a step function rises above all that is cheaper and quicker, and above these other ones there."""
+    value, slack = top.value[:2, 0], sweep.slack[:2]
+    keep = value[0] > BARRED / 2
+    keep[1:] &= _rises(value[:, 1:], value[:, :-1], slack)
+    keep[:, 1:] &= _rises(value[:, :, 1:], value[:, :, :-1], slack)
+    for other in others:
+        i = other.cash.searchsorted(top.cash, "right") - 1
+        j = other.minutes.searchsorted(top.minutes, "right") - 1
+        keep &= _rises(value, other.value[:2, 0][:, i][:, :, j], slack)
     points = []
-    for i, cash in enumerate(top.cash):
-        for j, minutes in enumerate(top.minutes):
-            before = [value[:, i - 1, j]] * (i > 0) + [value[:, i, j - 1]] * (j > 0)
-            if all(_rises(value[:, i, j], other, slack) for other in before):
-                chance, net, expected = sweep.figures(value[:, i, j])
-                points.append(Point(int(cash), chance, net, expected, int(minutes) if sweep.timed else None))
-    return points
+    for i, j in zip(*(axis.tolist() for axis in np.nonzero(keep)), strict=True):
+        chance, net, expected = sweep.figures(top.value[:, 0, i, j])
+        minutes = int(top.minutes[j]) if sweep.timed else None
+        points.append(Point(int(top.cash[i]), chance, net, expected, minutes))
+    return tuple(points)
 
 
-def _rises(new: Floats, old: Floats, slack: Floats) -> bool:
-    """Whether the first row rises, or is equal and the second rises."""
-    first, second = (new - old)[:2]
-    return bool(first > slack[0] or (abs(first) <= slack[0] and second > slack[1]))
+def _rises(new: Floats, old: Floats, slack: Floats) -> npt.NDArray[np.bool_]:
+    """Where the first row rises, or is equal and the second rises."""
+    first, second = new - old
+    above: npt.NDArray[np.bool_] = (first > slack[0]) | ((np.abs(first) <= slack[0]) & (second > slack[1]))
+    return above
 
 
 class _Tree:
-    """Reads a route back out of the choices of a sweep."""
+    """Reads a route back out of the choices of an opening and its sweep."""
 
-    def __init__(self, sweep: Sweep) -> None:
-        self.sweep, self.layout = sweep, sweep.layout
+    def __init__(self, opening: Opening) -> None:
+        self.opening, self.sweep, self.layout = opening, opening.sweep, opening.sweep.layout
 
     def node(self, done: int, state: int, cash_minor: int, minutes: int) -> Node:
         """What is best in one state with these amounts left."""
-        best = self.sweep.best[done]
+        best = self.opening.best[done]
         i, j = best.at(cash_minor, minutes)
         action = int(best.choice[state, i, j])
         if action < 0:
             return Stop()
-        _, cost, to = self.sweep.move(done, action)
+        _, cost, to = self.opening.move(done, action)
         left = (cash_minor - cost.cash_minor, minutes - cost.minutes * self.sweep.timed)
         weight = float(self.layout.weight(done)[state])
         if action >= self.layout.n_checks:

@@ -3,11 +3,15 @@
 Dynamic programming over sets of actions done, largest first. For one set all combinations of results seen, all amounts
 of money at which something changes and all amounts of minutes are reckoned at once, as one array. Figures are weighted
 with the chance of their state, so that branches add without dividing.
+
+What follows a first attempt does not hang on how that attempt was paid for. So the sets with an attempt in them are
+reckoned once (``Sweep``), and those of checks alone as often as first attempts are paid for otherwise (``Opening``).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections import defaultdict
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
@@ -24,11 +28,13 @@ Progress = Callable[[float], None]
 MOST_MOVES = 30_000
 """So many pairs of a set of actions and one more action are searched at most (a few seconds), and ..."""
 MOST_STATES = 400_000
-"""... so many states, each of up to some hundred amounts; past either the depth is cut."""
+"""... so many states, each of up to some hundred amounts; past either fewer attempts are searched."""
 EQUAL_CHANCE = 1e-12
 """Chances this near are equal."""
 EQUAL_AMOUNT = 1e-7
 """Net cost and minutes this near are equal: they run to millions, where doubles hold some nine places less."""
+BARRED = -1e30
+"""The value of what cannot be done: far below any other, and finite, so that branches still add."""
 
 
 class Goal(NamedTuple):
@@ -80,7 +86,7 @@ class Move(NamedTuple):
 
 
 class Sweep:
-    """All sets of actions that can be reached within a depth, and the best of each."""
+    """All sets of actions that can be reached, and the best of each; past a size fewer attempts are searched."""
 
     def __init__(
         self, case: Case, goal: Goal = FIXES, progress: Progress | None = None, most_moves: int = MOST_MOVES
@@ -92,84 +98,104 @@ class Sweep:
         self._limit = (_no_limit(case.cash_minor), _no_limit(case.minutes))
         self._progress, self._most_moves = progress, most_moves
         self._weights: dict[int, Floats] = {}
-        self._moves: dict[int, list[Move]] = {}
-        self._left: dict[int, tuple[int, int]] = {0: self._limit}
+        self.moves: dict[int, list[Move]] = {}
+        self.left: dict[int, tuple[int, int]] = {0: self._limit}
         self.layers, self.exact = self._reach()
 
     @cached_property
-    def best(self) -> dict[int, Best]:
-        """The best of every set, where nothing is done past the depth."""
+    def later(self) -> dict[int, Best]:
+        """The best of every set with an attempt in it, where no more is tried past the cut."""
         return self._solve(beyond=False)
 
     @cached_property
-    def at_most(self) -> dict[int, Best]:
-        """As ``best``, but past the depth everything is tried at no cost: no route is better than this."""
-        return self.best if self.exact else self._solve(beyond=True)
-
-    def move(self, done: int, action: int) -> Move:
-        """The move that this action is after those done, one of those searched."""
-        return next(move for move in self._moves[done] if move.action == action)
+    def later_at_most(self) -> dict[int, Best]:
+        """As ``later``, but past the cut everything is tried at no cost: no route is better than this."""
+        return self.later if self.exact else self._solve(beyond=True)
 
     def figures(self, value: Floats) -> tuple[float, float, float]:
         """Chance, net cost and expected minutes from the rows of the goal; its last four rows are each one of them."""
         return float(value[-4]), 0.0 - float(value[-3]), 0.0 - float(value[-2])
 
+    def weight(self, done: int) -> Floats:
+        """The chance of each state of a set, kept because every set above asks for it."""
+        if done not in self._weights:
+            self._weights[done] = self.layout.weight(done)
+        return self._weights[done]
+
     def _reach(self) -> tuple[list[list[int]], bool]:
-        """The sets of actions that can be done, by their number of actions, and whether the depth was not cut."""
-        layers, moves, states = [[0]], 0, 0
-        while layers[-1]:
-            following: dict[int, None] = {}
-            for done in layers[-1]:
-                self._moves[done] = self._open_moves(done)
-                moves += len(self._moves[done])
-                new = [move.to for move in self._moves[done] if move.to not in following]
-                states += sum(self.layout.states(to) for to in new)
-                following |= dict.fromkeys(new)
-                if len(layers) > 1 and (moves > self._most_moves or states > MOST_STATES):
-                    self._moves |= {last: [] for last in layers[-1]}
-                    return layers, False
-            layers.append(list(following))
-        return layers[:-1], True
+        """The sets that can be reached, by their number of attempts and then of checks; whether nothing was cut.
+
+        The first attempt is always searched; a later one only while the whole stays within the size.
+        """
+        layers: list[list[int]] = []
+        start, moves, states = [0], 0, 0
+        while start:
+            layer = self._with_checks(start)
+            moves += sum(len(self.moves[done]) for done in layer)
+            states += sum(self.layout.states(done) for done in layer)
+            if len(layers) > 1 and (moves > self._most_moves or states > MOST_STATES):
+                for done in layers[-1]:
+                    self.moves[done] = [m for m in self.moves[done] if m.action < self.layout.n_checks]
+                return layers, False
+            layers.append(layer)
+            tried = (m.to for done in layer for m in self.moves[done] if m.action >= self.layout.n_checks)
+            start = list(dict.fromkeys(tried))
+        return layers, True
+
+    def _with_checks(self, start: Sequence[int]) -> list[int]:
+        """These sets and those that checks make of them, fewest actions first: so each is known from all its sides."""
+        by_size: dict[int, dict[int, None]] = defaultdict(dict)
+        for done in start:
+            by_size[done.bit_count()][done] = None
+        layer: list[int] = []
+        for size in range(self.layout.n_actions + 1):
+            for done in by_size[size]:
+                layer.append(done)
+                self.moves[done] = self._open_moves(done)
+                by_size[size + 1] |= {m.to: None for m in self.moves[done] if m.action < self.layout.n_checks}
+        return layer
 
     def _open_moves(self, done: int) -> list[Move]:
         """What can be done next, within the money and minutes that the cheapest way here leaves."""
-        cash, minutes = self._left[done]
-        moves = []
-        for action in self.layout.actions(done):
-            cost = self.layout.cost(done, action)
-            if cost is None:
-                continue
-            left = (cash - cost.cash_minor, minutes - cost.minutes * self.timed)
+        costs = ((action, self.layout.cost(done, action)) for action in self.layout.actions(done))
+        moves = [Move(action, cost, done | 1 << action) for action, cost in costs if cost is not None]
+        return self.affordable(done, moves)
+
+    def affordable(self, done: int, moves: Sequence[Move]) -> list[Move]:
+        """Those of the moves that can be paid for, noting what they leave at most."""
+        cash, minutes = self.left[done]
+        kept = []
+        for move in moves:
+            left = (cash - move.cost.cash_minor, minutes - move.cost.minutes * self.timed)
             if min(left) >= 0:
-                to = done | 1 << action
-                before = self._left.get(to, (-1, -1))
-                self._left[to] = (max(left[0], before[0]), max(left[1], before[1]))
-                moves.append(Move(action, cost, to))
-        return moves
+                before = self.left.get(move.to, (-1, -1))
+                self.left[move.to] = (max(left[0], before[0]), max(left[1], before[1]))
+                kept.append(move)
+        return kept
 
     def _solve(self, *, beyond: bool) -> dict[int, Best]:
         best: dict[int, Best] = {}
-        total = sum(len(layer) for layer in self.layers)
-        for depth, layer in reversed(list(enumerate(self.layers))):
+        total = sum(len(layer) for layer in self.layers[1:])
+        for depth in range(len(self.layers) - 1, 0, -1):
             cut = beyond and depth == len(self.layers) - 1
-            for done in layer:
-                best[done] = self._best(done, best, cut=cut)
+            for done in reversed(self.layers[depth]):
+                best[done] = self.best_of(done, self.moves[done], best, hope=cut)
                 if self._progress is not None and len(best) % 256 == 0:
                     self._progress(len(best) / total)
         return best
 
-    def _best(self, done: int, known: dict[int, Best], *, cut: bool) -> Best:
-        """The best of each state of a set: stopping, or one of its moves."""
-        moves, weight = self._moves[done], self._weight(done)
-        most = self._left[done]
+    def best_of(
+        self, done: int, moves: Sequence[Move], known: Mapping[int, Best], *, hope: bool = False, may_stop: bool = True
+    ) -> Best:
+        """The best of each state of a set: stopping, or a move. ``hope``: stopping cures all that could still be."""
+        weight, most = self.weight(done), self.left[done]
         cash = _axis([(m.cost.cash_minor, known[m.to].cash) for m in moves], most[0])
         minutes = cash[:1] * 0
         if self.timed:
             minutes = _axis([(m.cost.minutes, known[m.to].minutes) for m in moves], most[1])
-        ways = np.full((len(moves) + 1, len(self.goal), len(weight), len(cash), len(minutes)), -np.inf)
-        ways[0] = 0
-        if cut:
-            ways[0] += (self.goal[:, :1] * self._hope(done, weight))[:, :, None, None]
+        ways = np.full((len(moves) + 1, len(self.goal), len(weight), len(cash), len(minutes)), BARRED)
+        stop = self.goal[:, :1] * self._hope(done, weight) if hope else np.zeros((len(self.goal), len(weight)))
+        ways[0] = np.where(may_stop or weight == 0, stop, BARRED)[:, :, None, None]
         for way, move in zip(ways[1:], moves, strict=True):
             self._go_on(way, move, known[move.to], cash, minutes)
         if moves:
@@ -200,22 +226,77 @@ class Sweep:
             step[1] = move.cost.net_minor * weight
             step[2] = move.cost.minutes * weight
             if move.action >= self.layout.n_checks:
-                failed = self._weight(move.to)
+                failed = self.weight(move.to)
                 step[0] = weight - failed
                 step[1] -= move.cost.refund_minor * failed
         steps[:, 3] = weight
         added: Floats = self.goal @ steps
         return added
 
-    def _weight(self, done: int) -> Floats:
-        """The chance of each state of a set, kept because every set above asks for it."""
-        if done not in self._weights:
-            self._weights[done] = self.layout.weight(done)
-        return self._weights[done]
-
     def _hope(self, done: int, weight: Floats) -> Floats:
         """No less than the chance of each state that anything at all would still cure."""
         return weight - self.layout.weight_if_all_fail(done)
+
+
+FirstCosts = Mapping[int, Cost]
+"""What each option takes as the first attempt of a branch, by its action; those that may not be one are missing."""
+
+
+class Opening:
+    """The sets of checks alone under one way of paying for first attempts.
+
+    ``first`` None: as the case reckons it, and never less than that. ``only`` names the actions that may come first of
+    all (None: any); ``may_stop`` False: every branch tries something. ``beyond`` takes what is at most to be had past a
+    cut.
+    """
+
+    def __init__(
+        self,
+        sweep: Sweep,
+        first: FirstCosts | None = None,
+        *,
+        only: Collection[int] | None = None,
+        may_stop: bool = True,
+        beyond: bool = False,
+    ) -> None:
+        self.sweep = sweep
+        self.moves = {done: self._moves(done, first, only) for done in sweep.layers[0]}
+        after = sweep.later_at_most if beyond else sweep.later
+        checks: dict[int, Best] = {}
+        for done in reversed(self._reached()):
+            known = {m.to: checks[m.to] if m.action < sweep.layout.n_checks else after[m.to] for m in self.moves[done]}
+            checks[done] = sweep.best_of(done, self.moves[done], known, may_stop=may_stop)
+        self.best = checks if beyond else {**sweep.later, **checks}
+
+    @property
+    def top(self) -> Best:
+        """The best from the start."""
+        return self.best[0]
+
+    def move(self, done: int, action: int) -> Move:
+        """The move that this action is after those done."""
+        moves = self.moves[done] if done in self.moves else self.sweep.moves[done]
+        return next(move for move in moves if move.action == action)
+
+    def _moves(self, done: int, first: FirstCosts | None, only: Collection[int] | None) -> list[Move]:
+        moves = self.sweep.moves[done]
+        if first is not None:
+            n_checks = self.sweep.layout.n_checks
+            moves = [
+                m if m.action < n_checks else m._replace(cost=first[m.action])
+                for m in moves
+                if m.action < n_checks or m.action in first
+            ]
+            moves = self.sweep.affordable(done, moves)
+        return moves if done or only is None else [m for m in moves if m.action in only]
+
+    def _reached(self) -> list[int]:
+        """The sets that the moves lead to, fewest checks first."""
+        reached = {0}
+        for done in self.sweep.layers[0]:
+            if done in reached:
+                reached |= {m.to for m in self.moves[done] if m.action < self.sweep.layout.n_checks}
+        return [done for done in self.sweep.layers[0] if done in reached]
 
 
 def _axis(below: Sequence[tuple[int, Ints]], most: int) -> Ints:

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from math import exp, inf, log, sqrt
 
 from optimiser.diagnosis.belief import Belief, prior
-from optimiser.diagnosis.evidence import Evidence, log_likelihoods, possible
+from optimiser.diagnosis.evidence import log_likelihoods, possible
+from optimiser.model.evidence import Evidence
 from optimiser.model.job import Fault
 
 Entry = tuple[str, Evidence]

@@ -8,8 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from optimiser.diagnosis.belief import likelihoods, prior
-from optimiser.diagnosis.evidence import FailedAttempt, Finding, ItIs, ItIsNot, Piece, kept_sound
+from optimiser.diagnosis.evidence import kept_sound
 from optimiser.diagnosis.twins import group_posteriors, posterior
+from optimiser.model.evidence import FailedAttempt, Finding, ItIs, ItIsNot, Piece
 from optimiser.model.job import Check, Fault, Repair
 
 CAUSES = ("a", "b", "something-else")

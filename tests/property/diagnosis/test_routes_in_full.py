@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 
 from optimiser.diagnosis.belief import likelihoods
 from optimiser.diagnosis.cash import AttemptCost
-from optimiser.diagnosis.evidence import FailedAttempt, Finding, Piece
 from optimiser.diagnosis.routes import Case, frontier, profit, worth
 from optimiser.diagnosis.twins import posterior
+from optimiser.model.evidence import FailedAttempt, Finding, Piece
 from optimiser.model.job import Access, Check, Fault, Repair
 from optimiser.model.option import Line, Option
 from optimiser.model.quotes import Quote

@@ -6,9 +6,9 @@ import pytest
 
 from optimiser.diagnosis.belief import likelihoods, prior
 from optimiser.diagnosis.cash import OwnLanded
-from optimiser.diagnosis.evidence import FailedAttempt, Finding, Piece
 from optimiser.diagnosis.routes import Case, frontier, profit
 from optimiser.diagnosis.twins import group_posteriors, posterior
+from optimiser.model.evidence import FailedAttempt, Finding, Piece
 from optimiser.model.job import Check, Fault, Repair
 from optimiser.model.option import Line, Option
 from optimiser.model.quotes import Quote

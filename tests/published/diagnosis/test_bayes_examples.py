@@ -4,8 +4,8 @@ from math import prod
 
 import pytest
 
-from optimiser.diagnosis.evidence import Finding
 from optimiser.diagnosis.twins import posterior
+from optimiser.model.evidence import Finding
 from optimiser.model.job import Check, Fault
 
 

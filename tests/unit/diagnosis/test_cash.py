@@ -43,20 +43,31 @@ def test_a_refund_is_the_share_of_its_goods_half_a_unit_up():
     assert cost.refund_minor == 51 + 160
 
 
-def test_postage_and_trip_once_a_supplier():
+def test_every_attempt_pays_postage_and_trip_of_its_own():
     costs = landed(postage_minor=395, trip_minutes=30)
     first, second = option((quote(1, 100), 1)), option((quote(2, 200), 1))
-    assert costs(second, ()) == AttemptCost(595, 595, 0, 30)
-    assert costs(second, (first,)) == AttemptCost(200, 200, 0, 0)
+    assert costs(second) == AttemptCost(595, 595, 0, 30)
+    assert costs(second, (first,)) == costs(second)
 
 
-def test_an_order_that_waived_its_postage_has_not_paid_it_for_the_next():
-    costs = landed(postage_minor=395, free_over_minor=500)
-    dear, cheap = option((quote(1, 500), 1)), option((quote(2, 200), 1))
-    # 200 + 395 is dearer than topping up to 500 with more of the same
-    assert costs(dear, ()).cash_minor == 500
-    assert costs(cheap, (dear,)).cash_minor == 595
-    assert costs(dear, (cheap,)).cash_minor == 500
+def test_free_postage_is_bought_where_that_is_cheaper():
+    own = quote(2, 200)
+    costs = landed(postage_minor=395, free_over_minor=500, quotes=[own])
+    assert costs(option((quote(1, 500), 1))).cash_minor == 500
+    assert costs(option((own, 1))).cash_minor == 595
+    assert landed(postage_minor=395, free_over_minor=400, quotes=[own])(option((own, 1))).cash_minor == 400
+
+
+def test_beside_the_shared_orders_only_what_they_do_not_bring_is_paid():
+    one, two = quote(1, 250, pack=2, deposit_minor=10, refund_share=0.5), quote(2, 100, refund_share=1.0)
+    both = option((one, 3), (two, 1), direct=40)
+    costs = landed(postage_minor=395, trip_minutes=30, minimum_order_minor=700, quotes=[quote(3, 50)])
+    # one piece more than the shared two: a pack of its own, with a deposit that is lost
+    everything, refund = 250 + 2 * 10 + 100 + 40, (250 + 250) // 2 + 100
+    assert costs.beside(both, {"q:1": 2}, {"s"}) == AttemptCost(everything, everything - 10, refund)
+    assert costs.beside(both, {"q:1": 2}).cash_minor == everything + 350
+    assert costs.beside(both, {"q:1": 3, "q:2": 1}) == AttemptCost(40, 40, 188 + 100)
+    assert landed(minimum_order_minor=700).beside(both, {"q:1": 2}) is None
 
 
 def test_goods_are_topped_up_where_that_is_cheaper_than_postage():
@@ -71,9 +82,10 @@ def test_a_minimum_order_is_reached_in_whole_packs():
 
 
 def test_an_attempt_whose_minimum_order_is_out_of_reach_is_closed():
-    costs = landed(minimum_order_minor=1000)
-    assert costs(option((quote(2, 600, stock=1), 1)), ()) is None
-    assert costs(option((quote(2, 600), 1)), ()).cash_minor == 1200
+    few, many = quote(2, 600, stock=1), quote(2, 600)
+    assert landed(minimum_order_minor=1000, quotes=[few])(option((few, 1))) is None
+    assert landed(minimum_order_minor=1000)(option((many, 1))) is None
+    assert landed(minimum_order_minor=1000, quotes=[many])(option((many, 1))).cash_minor == 1200
 
 
 def test_own_parts_and_unlisted_suppliers_carry_no_postage():

@@ -2,18 +2,9 @@
 
 import pytest
 
-from optimiser.diagnosis.evidence import (
-    FailedAttempt,
-    Finding,
-    ItIs,
-    ItIsNot,
-    Piece,
-    kept_sound,
-    log_likelihoods,
-    none_sound,
-    not_cured,
-)
+from optimiser.diagnosis.evidence import kept_sound, log_likelihoods, none_sound, not_cured
 from optimiser.diagnosis.twins import group_posteriors, posterior
+from optimiser.model.evidence import FailedAttempt, Finding, ItIs, ItIsNot, Piece
 from optimiser.model.job import Check, Fault, Repair
 
 BLOWER = Fault(

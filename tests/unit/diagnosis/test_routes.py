@@ -7,9 +7,9 @@ import pytest
 
 from optimiser.diagnosis.belief import prior
 from optimiser.diagnosis.cash import OwnLanded
-from optimiser.diagnosis.evidence import FailedAttempt, Finding, Piece
 from optimiser.diagnosis.routes import Case, frontier, worth, worthwhile
 from optimiser.diagnosis.twins import posterior
+from optimiser.model.evidence import FailedAttempt, Finding, Piece
 from optimiser.model.job import Access, Check, Fault, Repair
 from optimiser.model.option import Line, Option
 from optimiser.model.quotes import Quote, Supplier
