@@ -3,6 +3,7 @@
 A payoff that depends on the state is written as ``gain * cure - cost``, and the best route is that of greatest profit.
 """
 
+from fractions import Fraction
 from itertools import permutations
 
 import pytest
@@ -201,13 +202,18 @@ def test_cost_clusters_against_the_bottom_up_rule_and_all_orders(rows, opening):
 
 
 def _by_rule(rows, opening):
-    """The prefix of the cluster with the best ratio counts as one action, the rest of it as plain ones."""
+    """The prefix of the cluster with the best ratio counts as one action, the rest of it as plain ones.
+
+    Of equal prefixes the longest, so that nothing inside is as good as the block that opens the cluster for it.
+    """
     inside = sorted((r for r in rows if r[2]), key=lambda r: r[1] / r[0])
     prefixes = [inside[: n + 1] for n in range(len(inside))]
-    first = min(prefixes, key=lambda x: (opening + sum(r[1] for r in x)) / sum(r[0] for r in x), default=[])
-    blocks = [([r], r[1] / r[0]) for r in rows if not r[2]] + [([r], r[1] / r[0]) for r in inside[len(first) :]]
+    ratio = [Fraction(opening + sum(r[1] for r in x), sum(r[0] for r in x)) for x in prefixes]
+    first = min(zip(ratio, prefixes), key=lambda x: (x[0], -len(x[1])), default=(0, []))[1]
+    plain = [*(r for r in rows if not r[2]), *inside[len(first) :]]
+    blocks = [([r], Fraction(r[1], r[0])) for r in plain]
     if first:
-        blocks.append((first, (opening + sum(r[1] for r in first)) / sum(r[0] for r in first)))
+        blocks.append((first, min(ratio)))
     return _cost_of([r for block, _ in sorted(blocks, key=lambda b: b[1]) for r in block], opening)
 
 
