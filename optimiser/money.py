@@ -5,6 +5,7 @@ No float ever holds money.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Context, Decimal, Inexact, InvalidOperation
@@ -99,3 +100,8 @@ def share(total: int, weights: Sequence[int]) -> list[int]:
     for i in by_remainder[: total - sum(shares)]:
         shares[i] += 1
     return shares
+
+
+def half_up(amount: float) -> int:
+    """To the nearest whole number, half up; what floats add at the eighth place and below is noise, not a half."""
+    return math.floor(round(amount, 6) + 0.5)

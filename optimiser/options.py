@@ -7,10 +7,14 @@ from collections.abc import Collection, Iterable, Iterator
 from datetime import date, timedelta
 from itertools import product
 
-from optimiser.diagnosis import belief
+from optimiser.diagnosis.belief import Belief
+from optimiser.diagnosis.evidence import attempt_chance
+from optimiser.diagnosis.twins import standings
 from optimiser.errors import InputError, Problem
+from optimiser.model.evidence import FailedAttempt, Piece
 from optimiser.model.job import ONLY_NEW_KIND, Fault, Job, LicensedSystem, Repair
-from optimiser.model.option import Bar, Line, NotOffered, Offer, Option
+from optimiser.model.offer import Offer
+from optimiser.model.option import Bar, Line, NotOffered, Option
 from optimiser.model.quotes import Quote, Supplier
 
 MOST_COMPARED = 500
@@ -27,6 +31,7 @@ def build(job: Job, whole: Collection[str] = ()) -> Offer:
     ``MOST_COMBINATIONS`` combinations of quotes.
     """
     barred: list[NotOffered] = []
+    believed = standings(job)
     quotes = list(_offered(job, barred))
     suppliers = {supplier.id: supplier for supplier in job.suppliers}
     by_part: dict[str, list[Quote]] = {}
@@ -35,7 +40,7 @@ def build(job: Job, whole: Collection[str] = ()) -> Offer:
     options: list[Option] = []
     for fault in sorted(job.faults, key=lambda f: f.id):
         shortlist = None if fault.id in whole else suppliers
-        found = list(_fault_options(job, fault, by_part, shortlist, barred))
+        found = list(_fault_options(job, fault, believed[fault.id].chances, by_part, shortlist, barred))
         if not found:
             barred.append(NotOffered(kind="fault", id=fault.id, bar=Bar.NO_REPAIR))
         options.extend(sorted(found, key=lambda o: o.content))
@@ -110,29 +115,42 @@ def _too_late(job: Job, days: int) -> bool:
 def _fault_options(
     job: Job,
     fault: Fault,
+    causes: Belief,
     by_part: dict[str, list[Quote]],
     shortlist: dict[str, Supplier] | None,
     barred: list[NotOffered],
 ) -> Iterator[Option]:
-    causes = belief.prior(fault)
-    licensed = {system.value for system in job.settings.licensed}
-    needs_licence = fault.system in {system.value for system in LicensedSystem} - licensed
+    seen = job.seen.get(fault.id, ())
+    tried = {entry.repair for entry in seen if isinstance(entry, FailedAttempt) and not entry.pieces}
+    barred += [
+        NotOffered(kind="check", id=f"{fault.id}/{check.id}", bar=Bar.LICENSED, detail=fault.system)
+        for check in fault.checks
+        if job.settings.fallbacks and needs_licence(job, fault)
+    ]
     for repair in fault.repairs:
         name = f"{fault.id}/{repair.id}"
         given_sound = math.fsum(share * repair.cure(cause) for cause, share in causes.items())
-        if needs_licence and repair.by == "self":
+        if needs_licence(job, fault) and repair.by == "self":
             barred.append(NotOffered(kind="repair", id=name, bar=Bar.LICENSED, detail=fault.system))
         elif given_sound <= 0:
             barred.append(NotOffered(kind="repair", id=name, bar=Bar.NO_CURE))
+        elif not repair.parts and repair.id in tried:
+            barred.append(NotOffered(kind="repair", id=name, bar=Bar.TRIED))
         else:
-            lines = _lines(job, repair, name, by_part, shortlist, barred)
-            yield from _repair_options(job, fault, repair, given_sound, lines, barred)
+            lines = _lines(job, fault, repair, by_part, shortlist, barred)
+            yield from _repair_options(job, fault, repair, causes, lines, barred)
+
+
+def needs_licence(job: Job, fault: Fault) -> bool:
+    """Whether the owner is not to work on the fault, repairs and checks alike."""
+    licensed = {system.value for system in job.settings.licensed}
+    return fault.system in {system.value for system in LicensedSystem} - licensed
 
 
 def _lines(
     job: Job,
+    fault: Fault,
     repair: Repair,
-    name: str,
     by_part: dict[str, list[Quote]],
     shortlist: dict[str, Supplier] | None,
     barred: list[NotOffered],
@@ -142,27 +160,36 @@ def _lines(
     for part_id, wanted in sorted(repair.parts.items()):
         set_of = job.part(part_id).renew_in
         units = -(-wanted // set_of) * set_of
-        offered = by_part.get(part_id, [])
+        used = _used_up(job, fault)
+        offered = [quote for quote in by_part.get(part_id, []) if quote.id not in used]
         enough = [q for q in offered if q.stock is None or q.stock * q.pack >= units]
         if not enough:
             bar = Bar.TOO_FEW if offered else Bar.NO_QUOTE
-            barred.append(NotOffered(kind="repair", id=name, bar=bar, detail=part_id))
+            barred.append(NotOffered(kind="repair", id=f"{fault.id}/{repair.id}", bar=bar, detail=part_id))
         kept = enough if shortlist is None else undominated(enough, units, shortlist)
         choices.append([Line(quote=q, units=units, wanted=wanted) for q in kept])
     return choices
 
 
+def _used_up(job: Job, fault: Fault) -> set[str]:
+    """Quotes and pieces on the shelf that did not help on this fault before."""
+    attempts = [entry for entry in job.seen.get(fault.id, ()) if isinstance(entry, FailedAttempt)]
+    kept = {f"owned:{n}" for n, owned in enumerate(job.owned, start=1) if owned.kept_from == fault.id}
+    return kept | {piece.name for attempt in attempts for piece in attempt.pieces}
+
+
 def _repair_options(
-    job: Job, fault: Fault, repair: Repair, given_sound: float, lines: list[list[Line]], barred: list[NotOffered]
+    job: Job, fault: Fault, repair: Repair, causes: Belief, lines: list[list[Line]], barred: list[NotOffered]
 ) -> Iterator[Option]:
     if math.prod(len(choice) for choice in lines) > MOST_COMBINATIONS:
         raise InputError([_too_many(fault, repair, lines)])
     bar: Bar | None = Bar.NO_CURE
     for chosen in product(*lines):
         days = max((line.quote.lead_days for line in chosen), default=0) + repair.lead_days
-        sound = math.prod(line.quote.good_chance for line in chosen)
-        if _too_late(job, days) or sound <= 0:
-            bar = Bar.LATE if sound > 0 else bar
+        pieces = [Piece(line.quote.id, line.quote.good_chance) for line in chosen]
+        chance = attempt_chance(fault, causes, job.seen.get(fault.id, ()), repair.id, pieces)
+        if _too_late(job, days) or chance <= 0:
+            bar = Bar.LATE if chance > 0 else bar
             continue
         bar = None
         yield Option(
@@ -173,7 +200,7 @@ def _repair_options(
             direct_minor=repair.price_minor,
             minutes=repair.minutes if repair.by == "self" else 0,
             access=tuple(sorted(set(repair.access))),
-            chance=given_sound * sound,
+            chance=chance,
             days=days,
         )
     if bar is not None and all(lines):

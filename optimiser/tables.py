@@ -129,7 +129,7 @@ def plan_rows(plan: model.Plan) -> Iterator[Row]:
             " + ".join(part.quote.supplier or "shelf" for part in choice.parts),
             choice.chance,
             plan.job.currency.decimal(choice.landed_minor),
-            option.minutes if option else 0,
+            choice.route.worst_minutes if choice.route else 0,
             choice.why.reason.value,
         )
 

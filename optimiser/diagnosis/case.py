@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import date
 from functools import cached_property
-from math import prod
+from math import inf, prod
 from typing import NamedTuple
 
 import numpy as np
@@ -29,7 +29,8 @@ class Case:
     ``belief`` is as it stands after ``seen``; checks and pieces in ``seen`` are not offered again. ``options`` and
     ``checks`` are those that may be taken at all. ``access`` holds what is not open yet. ``cash_minor`` and ``minutes``
     are limits for the worst case, None for no limit; minutes are only reckoned as a limit where one is given.
-    ``first_only`` holds the keys of options that are no fallback: tried as the first attempt of a branch or not at all.
+    ``first_only`` holds the keys of options that are no fallback: tried as the first attempt of a branch or not at all;
+    no path tries more than ``most_attempts``.
     """
 
     fault: Fault
@@ -44,6 +45,7 @@ class Case:
     cash_minor: int | None = None
     minutes: int | None = None
     first_only: Collection[tuple[str, ...]] = ()
+    most_attempts: int = 1000
 
 
 class Cost(NamedTuple):
@@ -79,7 +81,10 @@ class Layout:
         self._named_access = [*(c.access for c in self.checks), *(o.access for o in self.options)]
         self._masses: dict[int, Floats] = {0: np.array([[case.belief[c] for c in self.causes]])}
         self._failures: dict[int, Floats] = {}
-        self._costs: dict[tuple[int, int], AttemptCost | None] = {}
+        self._latest = [self._latest_order(option) for option in self.options]
+        self._open_options: dict[int, list[int]] = {}
+        self._attempt_costs: dict[tuple[int, int], AttemptCost | None] = {}
+        self._costs: dict[tuple[int, int], Cost | None] = {}
         self._opened: dict[tuple[int, bool], frozenset[str]] = {}
 
     def radix(self, done: int) -> list[int]:
@@ -101,16 +106,22 @@ class Layout:
 
     def actions(self, done: int) -> list[int]:
         """The actions that are still open: the options first, so that ties go to trying rather than to checking."""
-        _, tried = self.split(done)
-        closed, days = self._never | done | (self._first_only if tried else 0), self.days(done)
-        for j in self._bits(tried):
-            closed |= self._closes[j - self.n_checks]
-        order = (*range(self.n_checks, self.n_actions), *range(self.n_checks))
-        return [a for a in order if not closed >> a & 1 and (a < self.n_checks or self._in_time(a, days))]
+        checks, tried = self.split(done)
+        if tried not in self._open_options:
+            self._open_options[tried] = self._options_after(tried)
+        return self._open_options[tried] + [k for k in range(self.n_checks) if not checks >> k & 1]
 
-    def days(self, done: int) -> int:
-        """Days waited for the parts and workshops of the attempts made."""
-        return sum(self.options[j - self.n_checks].days for j in self._bits(self.split(done)[1]))
+    def _options_after(self, tried: int) -> list[int]:
+        """The options that may be tried after these: not closed by them, and still in time."""
+        before = self._bits(tried)
+        if len(before) >= self.case.most_attempts:
+            return []
+        closed = self._never | tried | (self._first_only if tried else 0)
+        for j in before:
+            closed |= self._closes[j - self.n_checks]
+        days = sum(self.options[j - self.n_checks].days for j in before)
+        options = range(self.n_checks, self.n_actions)
+        return [j for j in options if not closed >> j & 1 and days <= self._latest[j - self.n_checks]]
 
     def weight(self, done: int) -> Floats:
         """The chance of each state of a set of actions: its results seen, and every attempt in it failed."""
@@ -142,6 +153,12 @@ class Layout:
 
     def cost(self, done: int, action: int) -> Cost | None:
         """What an action takes after those done: its own cost and the access that it opens. None where it is closed."""
+        before = done if self.case.access else self.split(done)[1]  # where access is free checks open nothing
+        if (before, action) not in self._costs:
+            self._costs[before, action] = self._reckoned(done, action)
+        return self._costs[before, action]
+
+    def _reckoned(self, done: int, action: int) -> Cost | None:
         by_workshop = action >= self.n_checks and self.options[action - self.n_checks].by_workshop
         named = self._named_access[action]
         price = sum(self._access(a).price_minor for a in named if a not in self._open(done, own_work=False))
@@ -158,10 +175,10 @@ class Layout:
         return Cost(own.cash_minor + price, own.net_minor + price, own.refund_minor, minutes)
 
     def _attempt_cost(self, tried: int, action: int) -> AttemptCost | None:
-        if (tried, action) not in self._costs:
+        if (tried, action) not in self._attempt_costs:
             before = tuple(self.options[j - self.n_checks] for j in self._bits(tried))
-            self._costs[tried, action] = self.case.cash_of(self.options[action - self.n_checks], before)
-        return self._costs[tried, action]
+            self._attempt_costs[tried, action] = self.case.cash_of(self.options[action - self.n_checks], before)
+        return self._attempt_costs[tried, action]
 
     def _access(self, name: str) -> Access:
         return self.case.access.get(name) or Access(id=name)
@@ -218,14 +235,16 @@ class Layout:
                 closed |= 1 << self.n_checks + j
         return closed
 
-    def _in_time(self, action: int, days: int) -> bool:
-        """Whether the option, ordered after so many days, still finds its quotes valid and arrives when needed."""
-        if self.case.today is None:
-            return True
-        option, order = self.options[action - self.n_checks], self.case.today + timedelta(days)
-        arrives = order + timedelta(option.days)
-        valid = all(line.quote.valid_until is None or order <= line.quote.valid_until for line in option.lines)
-        return valid and (self.case.needed_by is None or arrives <= self.case.needed_by)
+    def _latest_order(self, option: Option) -> float:
+        """After how many days the option may be ordered at the latest: quotes still valid, and there when needed."""
+        today, needed_by = self.case.today, self.case.needed_by
+        if today is None:
+            return inf
+        ends = [line.quote.valid_until for line in option.lines if line.quote.valid_until is not None]
+        days: list[float] = [(end - today).days for end in ends]
+        if needed_by is not None:
+            days.append((needed_by - today).days - option.days)
+        return min(days, default=inf)
 
     @staticmethod
     def _bits(mask: int) -> list[int]:

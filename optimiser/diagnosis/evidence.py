@@ -68,6 +68,23 @@ def kept_sound(
     return sound
 
 
+def attempt_chance(
+    fault: Fault, belief: Mapping[str, float], entries: Iterable[Evidence], repair: str, pieces: Sequence[Piece]
+) -> float:
+    """The chance that one more attempt with ``repair`` and these pieces cures, given all that was seen.
+
+    ``belief`` is over the fault's causes after ``entries``. Raises ``ValueError`` where the fault has no such repair.
+    """
+    before = sets_by_repair(entries).get(repair, [])
+    with_it = [*before, tuple(pieces)]
+    tried = repair_of(fault, repair)
+    chance = 0.0
+    for cause, share in belief.items():
+        failed = not_cured(tried.cure(cause), before)
+        chance += share * (1 - not_cured(tried.cure(cause), with_it) / failed) if failed > 0 else 0.0
+    return chance
+
+
 def repair_of(fault: Fault, repair: str) -> Repair:
     """The fault's repair with this id. Raises ``ValueError`` where there is none."""
     found = next((r for r in fault.repairs if r.id == repair), None)

@@ -86,7 +86,7 @@ def frontier(
     """
     sweep = Sweep(case, goal, progress, most_moves)
     opening = Opening(sweep)
-    above = Opening(sweep, beyond=True).top
+    above = opening.at_most
     ceiling = tuple((int(cash), float(above.value[0, 0, i].max())) for i, cash in enumerate(above.cash))
     return Frontier(points_of(sweep, opening.top), sweep.exact, ceiling, opening)
 
@@ -107,10 +107,10 @@ class Worth(NamedTuple):
 
 def worth(case: Case, cash_minor: int, goal: Goal = FIXES) -> tuple[Worth, ...]:
     """What each check is worth to the best route of at most this worst-case cash (and the case's minutes)."""
-    with_it = _best_at(case, cash_minor, goal)
+    with_it = best_at(case, cash_minor, goal)
     found = []
     for check in case.checks:
-        without = _best_at(_without(case, check.id), cash_minor, goal)
+        without = best_at(_without(case, check.id), cash_minor, goal)
         found.append(Worth(check.id, with_it.chance - without.chance, without.net_minor - with_it.net_minor))
     return tuple(found)
 
@@ -143,9 +143,18 @@ def _without(case: Case, check: str) -> Case:
     return replace(case, checks=[c for c in case.checks if c.id != check])
 
 
-def _best_at(case: Case, cash_minor: int, goal: Goal) -> Point:
-    points = frontier(replace(case, cash_minor=cash_minor), goal)
-    return points.at(cash_minor) or points.points[0]
+def best_at(case: Case, cash_minor: int, goal: Goal = FIXES, opening: Opening | None = None) -> Point:
+    """The best route of at most this cash and the case's minutes; among those of an ``opening`` where one is given.
+
+    Nothing at all (chance 0) where no route is within the limits.
+    """
+    sweep = Sweep(replace(case, cash_minor=cash_minor), goal) if opening is None else opening.sweep
+    top = (opening or Opening(sweep)).top
+    value = top.value[:, 0, -1, -1]
+    if value[0] < BARRED / 2:
+        return Point(0, 0.0, 0.0, 0.0, 0 if sweep.timed else None)
+    minutes = int(top.minutes[-1]) if sweep.timed else None
+    return Point(int(top.cash[-1]), *sweep.figures(value), minutes)
 
 
 def points_of(sweep: Sweep, top: Best, others: Sequence[Best] = ()) -> tuple[Point, ...]:

@@ -246,8 +246,7 @@ class Opening:
     """The sets of checks alone under one way of paying for first attempts.
 
     ``first`` None: as the case reckons it, and never less than that. ``only`` names the actions that may come first of
-    all (None: any); ``may_stop`` False: every branch tries something. ``beyond`` takes what is at most to be had past a
-    cut.
+    all (None: any); ``may_stop`` False: every branch tries something.
     """
 
     def __init__(
@@ -257,16 +256,23 @@ class Opening:
         *,
         only: Collection[int] | None = None,
         may_stop: bool = True,
-        beyond: bool = False,
     ) -> None:
-        self.sweep = sweep
+        self.sweep, self._may_stop = sweep, may_stop
         self.moves = {done: self._moves(done, first, only) for done in sweep.layers[0]}
-        after = sweep.later_at_most if beyond else sweep.later
+        self.best = {**sweep.later, **self._solve(sweep.later)}
+
+    @cached_property
+    def at_most(self) -> Best:
+        """No less than the best from the start would be with nothing cut."""
+        return self._solve(self.sweep.later_at_most)[0]
+
+    def _solve(self, later: Mapping[int, Best]) -> dict[int, Best]:
         checks: dict[int, Best] = {}
+        n_checks = self.sweep.layout.n_checks
         for done in reversed(self._reached()):
-            known = {m.to: checks[m.to] if m.action < sweep.layout.n_checks else after[m.to] for m in self.moves[done]}
-            checks[done] = sweep.best_of(done, self.moves[done], known, may_stop=may_stop)
-        self.best = checks if beyond else {**sweep.later, **checks}
+            known = {m.to: checks[m.to] if m.action < n_checks else later[m.to] for m in self.moves[done]}
+            checks[done] = self.sweep.best_of(done, self.moves[done], known, may_stop=self._may_stop)
+        return checks
 
     @property
     def top(self) -> Best:
@@ -311,6 +317,8 @@ def lexicographic(ways: Floats, slack: Floats) -> Ints:
     for row, near in enumerate(slack):
         found = np.where(best, ways[:, row], -np.inf)
         best &= found >= found.max(0) - near
+        if np.count_nonzero(best) == best[0].size:
+            break  # no ties are left for the rows that follow
     first: Ints = best.argmax(0)
     return first
 
@@ -318,14 +326,19 @@ def lexicographic(ways: Floats, slack: Floats) -> Ints:
 def _thinned(best: Best, slack: Floats) -> Best:
     """Without the amounts at which no state changes."""
     if len(best.cash) > 1:
-        change = np.abs(np.diff(best.value, axis=2)) > slack
-        keep = np.concatenate([[True], change.any((0, 1, 3))])
+        keep = _changes(best.value, slack, axis=2)
         best = Best(best.cash[keep], best.minutes, best.value[:, :, keep], best.choice[:, keep])
     if len(best.minutes) > 1:
-        change = np.abs(np.diff(best.value, axis=3)) > slack
-        keep = np.concatenate([[True], change.any((0, 1, 2))])
+        keep = _changes(best.value, slack, axis=3)
         best = Best(best.cash, best.minutes[keep], best.value[..., keep], best.choice[..., keep])
     return best
+
+
+def _changes(value: Floats, slack: Floats, axis: int) -> npt.NDArray[np.bool_]:
+    """Where along an axis any state changes, the first place included."""
+    change = np.abs(np.diff(value, axis=axis)) > slack
+    others = tuple(a for a in range(4) if a != axis)
+    return np.concatenate([[True], change.any(others)])
 
 
 def _no_limit(amount: int | None) -> int:

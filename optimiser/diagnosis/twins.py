@@ -14,7 +14,7 @@ from math import exp, inf, log, sqrt
 from optimiser.diagnosis.belief import Belief, prior
 from optimiser.diagnosis.evidence import log_likelihoods, possible
 from optimiser.model.evidence import Evidence
-from optimiser.model.job import Fault
+from optimiser.model.job import Fault, Job
 
 Entry = tuple[str, Evidence]
 """A fault's id and what was seen on it."""
@@ -30,6 +30,17 @@ class Standing:
 
     chances: Belief
     clash: tuple[Entry, ...] = ()
+
+
+def standings(job: Job) -> dict[str, Standing]:
+    """The belief about every fault of a job after everything seen on it and on its twins, by fault id."""
+    groups: dict[tuple[str, str], list[Fault]] = {}
+    for fault in job.faults:
+        groups.setdefault(("twin", fault.twin) if fault.twin else ("alone", fault.id), []).append(fault)
+    found: dict[str, Standing] = {}
+    for members in groups.values():
+        found |= group_posteriors(members, job.seen, job.settings.twin_strength)
+    return found
 
 
 def posterior(fault: Fault, seen: Sequence[Evidence] = ()) -> Standing:

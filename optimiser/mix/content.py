@@ -60,7 +60,7 @@ def _sameness(mix: Mix, fault: str, values: Values) -> Expression:
 
 
 def _columns(mix: Mix, fault: str) -> list[Variable]:
-    return [mix.take[option.key] for option in mix.by_fault[fault]]
+    return [mix.take[proposal.key] for proposal in mix.by_fault[fault]]
 
 
 def _fix(columns: Sequence[Variable], values: Values) -> None:
@@ -77,9 +77,9 @@ def _option_turn(mix: Mix, fault: str) -> _Turn:
 def _pack_turns(mix: Mix, values: Values) -> Iterator[_Turn]:
     """Packs of suppliers from whom more is bought than is needed; elsewhere nothing could be less."""
     need: dict[str, int] = {}
-    for option in mix.offer.options:
-        if values[mix.take[option.key].name]:
-            for line in option.lines:
+    for proposal in mix.proposals:
+        if values[mix.take[proposal.key].name]:
+            for line in proposal.certain:
                 need[line.quote.id] = need.get(line.quote.id, 0) + line.units
     decided = [quote for quote in reversed(mix.in_play) if quote.id in mix.pack_columns]
     topped_up = {

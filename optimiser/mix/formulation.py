@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 import pulp
@@ -17,16 +17,17 @@ from optimiser.mix.preferences import add_levels
 from optimiser.mix.program import (
     HALF,
     Expression,
+    Minutes,
     Mix,
     Variable,
+    by_fault,
     job_budget,
     most_minutes,
-    options_by_fault,
     terms_of,
     total,
 )
 from optimiser.model.job import Job
-from optimiser.model.option import Offer, Option
+from optimiser.model.offer import Offer, Proposal
 from optimiser.model.plan import PROFIT, Selection
 from optimiser.model.quotes import Quote, Supplier
 
@@ -34,70 +35,73 @@ from optimiser.model.quotes import Quote, Supplier
 def build(job: Job, offer: Offer, last: Selection | None = None) -> Mix:
     """Build the program for a job and what it may choose from; ``last`` is the plan to stay nearest to."""
     suppliers = {s.id: s for s in job.suppliers}
+    grouped = by_fault(offer)
     mix = Mix(
         job=job,
         offer=offer,
         problem=pulp.LpProblem("mix", pulp.LpMinimize),
         suppliers=suppliers,
-        by_fault=options_by_fault(offer),
+        by_fault=grouped,
         in_play=quotes_in_play(offer, suppliers),
     )
-    for option in offer.options:
-        mix.take[option.key] = mix.integer(0, 1)
-    one_option_a_fault(mix)
+    for proposal in mix.proposals:
+        mix.take[proposal.key] = mix.integer(0, 1)
+    one_route_a_fault(mix)
     need = needed_units(mix)
     whole_packs(mix, need)
+    packs_for_each_fault(mix)
+    stock_limits(mix)
     orders = order_placed(mix)
-    packs_only_with_an_order(mix, orders)
+    certain = certain_order(mix, orders)
+    packs_only_with_an_order(mix, certain)
     goods = goods_by_supplier(mix)
-    minimum_orders(mix, orders, goods)
-    postage = postage_due(mix, orders, goods)
+    minimum_orders(mix, certain, goods)
+    postage = postage_due(mix, orders, certain, goods)
     access_price, access_minutes = opened_once(mix)
-    mix.cash = total([*goods.values(), *postage, access_price, deposits_paid(mix), direct_prices(mix)])
+    shared = total([*goods.values(), *postage, access_price, deposits_paid(mix)])
+    mix.cash = total([shared, own_cash(mix)])
     never_over(mix)
     minutes = own_minutes(mix, orders, access_minutes)
-    within_hours(mix, minutes)
-    net = total([mix.cash, -1 * deposits_back(mix, need)])
+    within_hours(mix, minutes.counted)
+    net = total([shared, own_net_cost(mix), -1 * deposits_back(mix, need)])
     add_levels(mix, net, minutes, orders, last)
     room_to_rise(mix)
     return mix
 
 
-def one_option_a_fault(mix: Mix) -> None:
-    """A fault is mended once, or left."""
-    for options in mix.by_fault.values():
-        mix.row("one_option", total(mix.take[o.key] for o in options) <= 1)
+def one_route_a_fault(mix: Mix) -> None:
+    """A fault is worked on in one way, or left."""
+    for proposals in mix.by_fault.values():
+        mix.row("one_route", total(mix.take[p.key] for p in proposals) <= 1)
 
 
 def needed_units(mix: Mix) -> dict[str, Expression]:
-    """Pieces that the chosen options need of each quote, all faults together: packs are shared."""
+    """Pieces that the chosen routes are sure to need of each quote, all faults together: packs are shared."""
     terms: dict[str, list[Any]] = defaultdict(list)
-    for option in mix.offer.options:
-        for line in option.lines:
-            terms[line.quote.id].append(line.units * mix.take[option.key])
+    for proposal in mix.proposals:
+        for line in proposal.certain:
+            terms[line.quote.id].append(line.units * mix.take[proposal.key])
     return {quote: total(needed) for quote, needed in terms.items()}
 
 
 def quotes_in_play(offer: Offer, suppliers: Mapping[str, Supplier]) -> list[Quote]:
-    """Quotes that an option uses, and those that could top up an order to a supplier that an option uses."""
-    used = {line.quote.id: line.quote for option in offer.options for line in option.lines}
+    """Quotes of certain lines, and those that could top up an order to a supplier of such a line."""
+    used = {line.quote.id: line.quote for proposal in offer.proposals for line in proposal.certain}
     thresholds = {s for s in {q.supplier for q in used.values()} if s and s in suppliers and suppliers[s].has_threshold}
     used |= {quote.id: quote for quote in offer.quotes if quote.supplier in thresholds and quote.price_minor > 0}
     return sorted(used.values(), key=lambda q: (q.content, q.line))
 
 
 def whole_packs(mix: Mix, need: dict[str, Expression]) -> None:
-    """Enough packs for the pieces needed, and no more than there are.
+    """Enough packs for the pieces needed.
 
     Where single pieces are sold and no order can gain from more goods, the packs are the pieces needed.
     """
-    greatest = _greatest_need(mix.offer)
+    greatest = _greatest_need(mix)
     for quote in mix.in_play:
         needed = need.get(quote.id)
         if quote.supplier is None or (quote.pack == 1 and not _supplier(mix, quote).has_threshold):
             mix.packs[quote.id] = needed
-            if needed is not None and quote.stock is not None and greatest[quote.id] > quote.stock:
-                mix.row("stock", needed <= quote.stock)
             continue
         most = _most_packs(mix, quote, greatest[quote.id])
         packs = mix.integer(0, most)
@@ -107,15 +111,45 @@ def whole_packs(mix: Mix, need: dict[str, Expression]) -> None:
             mix.row("enough_packs", quote.pack * packs - needed >= 0)
 
 
-def _greatest_need(offer: Offer) -> dict[str, int]:
-    """The most pieces of each quote that all faults together could want."""
-    by_fault: dict[tuple[str, str], int] = defaultdict(int)
-    for option in offer.options:
-        for line in option.lines:
-            key = (line.quote.id, option.fault)
-            by_fault[key] = max(by_fault[key], line.units)
+def packs_for_each_fault(mix: Mix) -> None:
+    """Whole packs for every fault by itself: nothing new, but it spares the relaxation from buying a part of a pack."""
+    by_name: dict[str, dict[str, list[Any]]] = defaultdict(lambda: defaultdict(list))
+    for proposal in mix.proposals:
+        for line in proposal.certain:
+            if line.quote.id in mix.pack_columns and line.units % line.quote.pack:
+                packs = line.quote.packs_for(line.units)
+                by_name[line.quote.id][proposal.fault].append(packs * mix.take[proposal.key])
+    for quote_id, faults in sorted(by_name.items()):
+        for needed in faults.values():
+            mix.row("packs_for_fault", total(needed) - mix.pack_columns[quote_id][0] <= 0)
+
+
+def stock_limits(mix: Mix) -> None:
+    """Of every quote no more packs than there are: the shared ones, and what the routes may take beside them."""
+    others: dict[str, list[Any]] = defaultdict(list)
+    for proposal in mix.proposals:
+        for quote_id, packs in proposal.other_packs.items():
+            others[quote_id].append(packs * mix.take[proposal.key])
+    greatest = _greatest_need(mix)
+    stock = {line.quote.id: line.quote.stock for option in mix.offer.options for line in option.lines}
+    for quote_id, limit in sorted(stock.items()):
+        if limit is None:
+            continue
+        # a column of packs is bounded already
+        exceedable = quote_id not in mix.pack_columns and greatest[quote_id] > limit
+        if others[quote_id] or exceedable:
+            mix.row("stock", total([mix.packs.get(quote_id, 0), *others[quote_id]]) <= limit)
+
+
+def _greatest_need(mix: Mix) -> dict[str, int]:
+    """The most pieces of each quote that all faults together could be sure to want."""
+    by_route: dict[tuple[str, str], int] = defaultdict(int)
+    for proposal in mix.proposals:
+        for line in proposal.certain:
+            key = (line.quote.id, proposal.fault)
+            by_route[key] = max(by_route[key], line.units)
     greatest: dict[str, int] = defaultdict(int)
-    for (quote, _), units in by_fault.items():
+    for (quote, _), units in by_route.items():
         greatest[quote] += units
     return greatest
 
@@ -131,24 +165,55 @@ def _most_packs(mix: Mix, quote: Quote, need: int) -> int:
 
 
 def order_placed(mix: Mix) -> dict[str, Variable]:
-    """One order to each supplier that a chosen option buys from."""
-    users: dict[str, dict[str, list[Any]]] = defaultdict(lambda: defaultdict(list))
-    for option in mix.offer.options:
-        for supplier in option.suppliers:
-            users[supplier][option.fault].append(mix.take[option.key])
+    """One first order to each supplier that a chosen route may buy from."""
+    users = _by_name_and_fault(mix, lambda proposal: proposal.suppliers)
     orders = {supplier: mix.integer(0, 1) for supplier in sorted(users)}
-    for supplier, by_fault in sorted(users.items()):
-        for takes in by_fault.values():
-            mix.row("order_for", total(takes) - orders[supplier] <= 0)
+    _switched_on(mix, "order_for", users, orders)
     return orders
 
 
-def packs_only_with_an_order(mix: Mix, orders: dict[str, Variable]) -> None:
-    """Packs that are bought beyond the need still belong to an order with its postage."""
+def certain_order(mix: Mix, orders: dict[str, Variable]) -> dict[str, Variable]:
+    """Whether a supplier is sure to get an order: only then is there one to share, to top up and to rely on."""
+    users = _by_name_and_fault(mix, lambda proposal: proposal.certain_suppliers)
+    unsure = {s for p in mix.proposals for s in p.suppliers - p.certain_suppliers}
+    certain = {supplier: mix.integer(0, 1) if supplier in unsure else orders[supplier] for supplier in sorted(users)}
+    own = {supplier: faults for supplier, faults in users.items() if supplier in unsure}
+    _switched_on(mix, "certain_order_for", own, certain)
+    for supplier, takes in own.items():
+        everything = [take for of_fault in takes.values() for take in of_fault]
+        mix.row("certain_order", certain[supplier] - total(everything) <= 0)
+        mix.row("certain_in_order", certain[supplier] - orders[supplier] <= 0)
+    relying = _by_name_and_fault(mix, lambda proposal: proposal.relies_on)
+    for supplier, faults in sorted(relying.items()):
+        for relies in faults.values():
+            mix.row("minimum_relied_on", total(relies) - certain.get(supplier, 0) <= 0)
+    return certain
+
+
+def _by_name_and_fault(mix: Mix, names_of: Callable[[Proposal], Iterable[str]]) -> dict[str, dict[str, list[Variable]]]:
+    """The columns of the routes that name something, by that name and by fault."""
+    users: dict[str, dict[str, list[Variable]]] = defaultdict(lambda: defaultdict(list))
+    for proposal in mix.proposals:
+        for name in names_of(proposal):
+            users[name][proposal.fault].append(mix.take[proposal.key])
+    return users
+
+
+def _switched_on(
+    mix: Mix, name: str, users: Mapping[str, Mapping[str, list[Variable]]], switches: Mapping[str, Variable]
+) -> None:
+    """Whatever uses something switches it on: one row a fault, which is as tight as one a route."""
+    for used, faults in sorted(users.items()):
+        for takes in faults.values():
+            mix.row(name, total(takes) - switches[used] <= 0)
+
+
+def packs_only_with_an_order(mix: Mix, certain: dict[str, Variable]) -> None:
+    """Packs that are bought beyond the need still belong to an order that is sure to be placed."""
     for quote in mix.in_play:
         if quote.supplier is not None and quote.id in mix.pack_columns:
             packs, most = mix.pack_columns[quote.id]
-            mix.row("packs_in_order", packs - most * orders[quote.supplier] <= 0)
+            mix.row("packs_in_order", packs - most * certain[quote.supplier] <= 0)
 
 
 def goods_by_supplier(mix: Mix) -> dict[str, Expression]:
@@ -160,51 +225,45 @@ def goods_by_supplier(mix: Mix) -> dict[str, Expression]:
     return {supplier: total(goods) for supplier, goods in sorted(terms.items())}
 
 
-def minimum_orders(mix: Mix, orders: dict[str, Variable], goods: dict[str, Expression]) -> None:
-    """A supplier's goods reach its minimum if anything is bought there; any of its quotes may top the order up."""
-    for supplier, order in orders.items():
+def minimum_orders(mix: Mix, certain: dict[str, Variable], goods: dict[str, Expression]) -> None:
+    """A supplier's certain goods reach its minimum; any of its quotes may top the order up."""
+    for supplier, order in certain.items():
         minimum = terms_of(mix, supplier).minimum_order_minor
         if minimum > 0:
             mix.row("minimum_order", goods[supplier] - minimum * order >= 0)
 
 
-def postage_due(mix: Mix, orders: dict[str, Variable], goods: dict[str, Expression]) -> list[Expression]:
-    """Postage once an order, waived where its goods reach the supplier's free-over amount."""
+def postage_due(
+    mix: Mix, orders: dict[str, Variable], certain: dict[str, Variable], goods: dict[str, Expression]
+) -> list[Expression]:
+    """Postage once an order, waived where its certain goods reach the supplier's free-over amount."""
     due = []
     for supplier_id, order in orders.items():
         supplier = terms_of(mix, supplier_id)
         if supplier.postage_minor == 0:
             continue
         due.append(supplier.postage_minor * order)
-        if supplier.free_over_minor is not None:
+        if supplier.free_over_minor is not None and supplier_id in certain:
             waived = mix.integer(0, 1)
-            mix.row("waiver_in_order", waived - order <= 0)
+            mix.row("waiver_in_order", waived - certain[supplier_id] <= 0)
             mix.row("free_over", goods[supplier_id] - supplier.free_over_minor * waived >= 0)
             due.append(-supplier.postage_minor * waived)
     return due
 
 
 def opened_once(mix: Mix) -> tuple[Expression, Expression]:
-    """An access is paid once for all work that names it, and its minutes spent once for the owner's own work."""
-    price, minutes = [], []
-    for access in mix.job.access:
-        naming = [o for o in mix.offer.options if access.id in o.access]
-        own = [o for o in naming if not o.by_workshop]
-        if access.price_minor and naming:
-            price.append(access.price_minor * _opened(mix, naming))
-        if access.minutes and own:
-            minutes.append(access.minutes * _opened(mix, own))
-    return total(price), total(minutes)
-
-
-def _opened(mix: Mix, options: list[Option]) -> Variable:
-    opened = mix.integer(0, 1)
-    by_fault: dict[str, list[Any]] = defaultdict(list)
-    for option in options:
-        by_fault[option.fault].append(mix.take[option.key])
-    for takes in by_fault.values():
-        mix.row("opened_for", total(takes) - opened <= 0)
-    return opened
+    """An access is paid once for all work that may need it, and its minutes spent once for the owner's own work."""
+    rows = {access.id: access for access in mix.job.access}
+    paid = _by_name_and_fault(mix, lambda p: (a for a in p.access if rows[a].price_minor))
+    own = _by_name_and_fault(mix, lambda p: (a for a in p.own_access if rows[a].minutes))
+    price = {name: mix.integer(0, 1) for name in sorted(paid)}
+    minutes = {name: mix.integer(0, 1) for name in sorted(own)}
+    _switched_on(mix, "opened_for", paid, price)
+    _switched_on(mix, "opened_by_owner_for", own, minutes)
+    return (
+        total(rows[name].price_minor * opened for name, opened in price.items()),
+        total(rows[name].minutes * opened for name, opened in minutes.items()),
+    )
 
 
 def deposits_paid(mix: Mix) -> Expression:
@@ -214,35 +273,37 @@ def deposits_paid(mix: Mix) -> Expression:
 
 def deposits_back(mix: Mix, need: dict[str, Expression]) -> Expression:
     """Deposits that return with the old units: on the pieces fitted, not on surplus ones."""
-    deposits = {line.quote.id: line.quote.deposit_minor for option in mix.offer.options for line in option.lines}
+    deposits = {line.quote.id: line.quote.deposit_minor for proposal in mix.proposals for line in proposal.certain}
     return total(deposits[quote] * needed for quote, needed in need.items() if deposits[quote])
 
 
-def direct_prices(mix: Mix) -> Expression:
-    """Bought-in labour and consumables of the chosen repairs."""
-    return total(o.direct_minor * mix.take[o.key] for o in mix.offer.options if o.direct_minor)
+def own_cash(mix: Mix) -> Expression:
+    """What each chosen route takes beside what is shared, at its dearest: direct prices, checks, fallbacks."""
+    return total(p.cash_minor * mix.take[p.key] for p in mix.proposals if p.cash_minor)
+
+
+def own_net_cost(mix: Mix) -> Expression:
+    """What each chosen route is expected to cost beside what is shared, deposits and refunds back."""
+    return total(p.net_whole_minor * mix.take[p.key] for p in mix.proposals if p.net_whole_minor)
 
 
 def never_over(mix: Mix) -> None:
-    """What is paid out and what is left over make up what remains of the pot."""
+    """What is paid out at most and what is left over make up what remains of the pot."""
     mix.unspent = mix.continuous(-HALF, job_budget(mix.job))
     mix.definition("never_over", mix.cash + mix.unspent == job_budget(mix.job))
 
 
-def own_minutes(mix: Mix, orders: dict[str, Variable], access_minutes: Expression) -> Expression:
-    """The owner's minutes: own repairs, opening up once, one trip an order where goods are fetched."""
+def own_minutes(mix: Mix, orders: dict[str, Variable], access_minutes: Expression) -> Minutes:
+    """The owner's minutes: checks and own repairs, opening up once, one trip a first order where goods are fetched."""
     trips = {s: terms_of(mix, s).trip_minutes for s in orders}
-    return total(
-        [
-            access_minutes,
-            *(o.minutes * mix.take[o.key] for o in mix.offer.options if o.minutes),
-            *(trips[s] * order for s, order in orders.items() if trips[s]),
-        ]
-    )
+    shared = total([access_minutes, *(trips[s] * order for s, order in orders.items() if trips[s])])
+    counted = total(p.minutes * mix.take[p.key] for p in mix.proposals if p.minutes)
+    tenths = total(p.expected_tenths * mix.take[p.key] for p in mix.proposals if p.expected_tenths)
+    return Minutes(total([shared, counted]), total([10 * shared, tenths]))
 
 
 def within_hours(mix: Mix, minutes: Expression) -> None:
-    """The owner's minutes fit the free hours, where those are limited."""
+    """The owner's minutes fit the free hours along every path, where those are limited."""
     if mix.job.time.minutes is not None and most_minutes(mix):
         mix.row("within_hours", minutes <= mix.job.time.minutes)
 

@@ -5,7 +5,6 @@ Values are in whole millionths of a fix, money in minor units, time in minutes.
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Mapping
 from typing import Any
@@ -14,6 +13,7 @@ from optimiser.mix.program import (
     HALF,
     Expression,
     Level,
+    Minutes,
     Mix,
     Variable,
     job_budget,
@@ -22,23 +22,25 @@ from optimiser.mix.program import (
 )
 from optimiser.model.job import Fault, Severity
 from optimiser.model.plan import NET_COST, PROFIT, Selection
+from optimiser.money import half_up
 
 
 def add_levels(
-    mix: Mix, net: Expression, minutes: Expression, orders: Mapping[str, Variable], last: Selection | None
+    mix: Mix, net: Expression, minutes: Minutes, orders: Mapping[str, Variable], last: Selection | None
 ) -> None:
     """All levels of the job in their order: safety stages, the final stage, net cost, then the tie-breaks."""
     safety_stages(mix)
-    final_stage(mix, net, minutes)
-    mix.stages.append(level(mix, NET_COST, net, maximise=False, low=0, high=job_budget(mix.job)))
+    final_stage(mix, net, minutes.expected_tenths)
+    # expected costs are rounded route by route, so that each may be half a unit under what it is
+    mix.stages.append(level(mix, NET_COST, net, maximise=False, low=-len(mix.by_fault), high=job_budget(mix.job)))
     if last is not None:
         nearest_to(mix, last)
     fewest_suppliers(mix, orders)
-    fewest_minutes(mix, minutes)
+    fewest_minutes(mix, minutes.counted)
 
 
 def safety_stages(mix: Mix) -> None:
-    """Dangerous faults alone, then with the major ones, each option counting no more than good enough."""
+    """Dangerous faults alone, then with the major ones, each route counting no more than good enough."""
     if not mix.job.settings.safety_first:
         return
     counted: set[Severity] = set()
@@ -51,33 +53,36 @@ def safety_stages(mix: Mix) -> None:
 def _value_stage(mix: Mix, name: str, counted: set[Severity]) -> None:
     faults = {f.id: f for f in mix.job.faults if f.severity in counted}
     cap = mix.job.settings.good_enough
-    values = {o.key: millionths(faults[o.fault], min(o.chance, cap)) for o in mix.offer.options if o.fault in faults}
+    values = {p.key: millionths(faults[p.fault], min(p.chance, cap)) for p in mix.proposals if p.fault in faults}
     mix.stages.append(_value_level(mix, name, values))
 
 
-def final_stage(mix: Mix, net: Expression, minutes: Expression) -> None:
+def final_stage(mix: Mix, net: Expression, expected_tenths: Expression) -> None:
     """All faults in full: expected fixes, or what the sale gains less what it costs."""
     faults = {f.id: f for f in mix.job.faults}
     if mix.job.settings.aim == "fixes":
-        values = {o.key: millionths(faults[o.fault], o.chance) for o in mix.offer.options}
+        values = {p.key: millionths(faults[p.fault], p.chance) for p in mix.proposals}
         mix.stages.append(_value_level(mix, "all-faults", values))
         return
-    gains = {o.key: half_up(faults[o.fault].sale_gain_minor * o.chance) for o in mix.offer.options}
-    worth = own_time_worth(mix, minutes)
+    gains = {p.key: half_up(faults[p.fault].sale_gain_minor * p.chance) for p in mix.proposals}
+    worth = own_time_worth(mix, expected_tenths)
     gained = total(gain * mix.take[key] for key, gain in gains.items())
     profit = total([gained, -1 * net, -1 * worth])
-    greatest = sum(max(gains[o.key] for o in options) for options in mix.by_fault.values())
+    greatest = sum(max(gains[p.key] for p in routes) for routes in mix.by_fault.values())
     lowest = -job_budget(mix.job) - half_up(most_minutes(mix) * mix.job.pot.hour_worth_minor / 60)
-    mix.stages.append(level(mix, PROFIT, profit, maximise=True, low=lowest, high=greatest))
+    mix.stages.append(level(mix, PROFIT, profit, maximise=True, low=lowest, high=greatest + len(mix.by_fault)))
 
 
-def own_time_worth(mix: Mix, minutes: Expression) -> Expression:
-    """What the owner's minutes are worth, half a minor unit rounded up, once a plan: 60 w >= worth x minutes - 29."""
+def own_time_worth(mix: Mix, expected_tenths: Expression) -> Expression:
+    """What the owner's expected minutes are worth, half a minor unit rounded up, once a plan.
+
+    In tenths of minutes: 600 w >= worth x tenths - 299.
+    """
     worth_minor = mix.job.pot.hour_worth_minor
     if worth_minor == 0:
         return total([])
     worth = mix.integer(0, most_minutes(mix) * worth_minor // 60 + 1)
-    mix.row("time_worth", 60 * worth - worth_minor * minutes >= -29)
+    mix.row("time_worth", 600 * worth - worth_minor * expected_tenths >= -299)
     return worth
 
 
@@ -92,16 +97,17 @@ def _value_level(mix: Mix, name: str, values: Mapping[tuple[str, ...], int]) -> 
 
 
 def nearest_to(mix: Mix, last: Selection) -> None:
-    """The fewest faults whose choice differs from the last plan's."""
+    """The fewest faults whose first step differs from the last plan's."""
     terms: list[Any] = []
     constant = 0
     for fault in mix.job.faults:
-        before = last.option_for(fault.id)
+        before = last.route_for(fault.id)
+        proposals = mix.by_fault.get(fault.id, [])
         if before is None:
-            terms.extend(mix.take[o.key] for o in mix.by_fault.get(fault.id, []))
+            terms.extend(mix.take[p.key] for p in proposals)
         else:
             constant += 1
-            terms.extend(-1 * mix.take[o.key] for o in mix.by_fault.get(fault.id, []) if o.key == before.key)
+            terms.extend(-1 * mix.take[p.key] for p in proposals if p.first_step == before.first_step)
     measures = total(terms) + constant
     mix.ties.append(level(mix, "nearest", measures, maximise=False, low=0, high=len(mix.job.faults)))
 
@@ -129,8 +135,3 @@ def level(mix: Mix, name: str, measures: Expression, *, maximise: bool, low: int
 def millionths(fault: Fault, chance: float) -> int:
     """``importance x chance`` in whole millionths of a fix, half rounded up."""
     return half_up(fault.importance * chance * 1_000_000)
-
-
-def half_up(amount: float) -> int:
-    """To the nearest whole number, half up; what floats add at the eighth place and below is noise, not a half."""
-    return math.floor(round(amount, 6) + 0.5)

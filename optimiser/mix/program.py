@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
 import pulp
 
 from optimiser.model.job import Job
-from optimiser.model.option import Offer, Option
+from optimiser.model.offer import Offer, Proposal
 from optimiser.model.quotes import Quote, Supplier
 
 Variable = Any
@@ -28,7 +28,7 @@ class Level:
     """One objective in the order of preference: a column held equal to what it measures.
 
     Once it is solved its column is bounded by the best value, so later levels cannot give it up. ``reach`` is the
-    span of values that it can take, ``counted`` the options that can matter to it (None: all).
+    span of values that it can take, ``counted`` the routes that can matter to it (None: all).
     """
 
     name: str
@@ -53,6 +53,14 @@ class Level:
         self.column.upBound = value + HALF
 
 
+@dataclass(frozen=True)
+class Minutes:
+    """The owner's minutes in a mix: those that count toward the hours, and the expected ones in tenths."""
+
+    counted: Expression
+    expected_tenths: Expression
+
+
 @dataclass
 class Mix:
     """The built program.
@@ -65,7 +73,7 @@ class Mix:
     offer: Offer
     problem: Any
     suppliers: dict[str, Supplier]
-    by_fault: dict[str, list[Option]]
+    by_fault: dict[str, list[Proposal]]
     in_play: list[Quote]
     take: dict[tuple[str, ...], Variable] = field(default_factory=dict)
     packs: dict[str, Expression] = field(default_factory=dict)
@@ -79,6 +87,11 @@ class Mix:
     room: Variable = None
     rival: Variable = None
     columns: int = 0
+
+    @property
+    def proposals(self) -> Iterator[Proposal]:
+        """All routes put forward."""
+        return (proposal for routes in self.by_fault.values() for proposal in routes)
 
     def integer(self, low: int, high: int | None) -> Variable:
         """A new whole-numbered column."""
@@ -112,19 +125,20 @@ def job_budget(job: Job) -> int:
     return max(0, job.pot.remaining_minor)
 
 
-def options_by_fault(offer: Offer) -> dict[str, list[Option]]:
-    """Options grouped by fault, in the offer's order."""
-    grouped: dict[str, list[Option]] = defaultdict(list)
-    for option in offer.options:
-        grouped[option.fault].append(option)
+def by_fault(offer: Offer) -> dict[str, list[Proposal]]:
+    """Routes grouped by fault, in the offer's order."""
+    grouped: dict[str, list[Proposal]] = defaultdict(list)
+    for proposal in offer.proposals:
+        grouped[proposal.fault].append(proposal)
     return dict(grouped)
 
 
 def most_minutes(mix: Mix) -> int:
-    repairs = sum(max(o.minutes for o in options) for options in mix.by_fault.values())
-    suppliers = {s for o in mix.offer.options for s in o.suppliers}
+    """No fewer than the minutes of any mix."""
+    longest = sum(max(max(p.minutes, -(-p.expected_tenths // 10)) for p in routes) for routes in mix.by_fault.values())
+    suppliers = {s for p in mix.proposals for s in p.suppliers}
     trips = sum(terms_of(mix, s).trip_minutes for s in suppliers)
-    return repairs + trips + sum(access.minutes for access in mix.job.access)
+    return longest + trips + sum(access.minutes for access in mix.job.access)
 
 
 def terms_of(mix: Mix, supplier: str) -> Supplier:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from enum import Enum, auto
@@ -21,15 +21,20 @@ from optimiser.mix.program import (
     Level,
     Mix,
     Values,
+    Variable,
     job_budget,
     total,
 )
 from optimiser.model.job import Job
-from optimiser.model.option import Offer
+from optimiser.model.offer import Offer
 from optimiser.model.plan import NET_COST, PROFIT, Outcome, Selection
 
 SHARE_OF_TIME = 2 / 3
 """Of the time left, for each stage but the last: what comes first matters most, and the rest still needs a look."""
+WORTH_RELAXING = 200
+"""Open routes from which on it pays to sort them by a relaxation first."""
+CORE = 12
+"""Routes a fault with which the sorted search begins, the most promising ones."""
 SECONDS_TO_TIDY = 5.0
 """After the time limit: for settling packs and postage of the faults already chosen."""
 
@@ -86,6 +91,24 @@ def best(job: Job, offer: Offer, last: Selection | None = None, progress: Progre
     return selection(mix, found)
 
 
+def sketch(job: Job, offer: Offer) -> Selection | None:
+    """A good mix over the most promising routes alone, its stages climbed and nothing proven; None where few are.
+
+    It tells in a moment about how much money each fault gets. Raises ``SolverError`` as ``best`` does.
+    """
+    clock = Clock(job.solve.seconds)
+    mix = build(job, offer)
+    if len(mix.take) < WORTH_RELAXING:
+        return None
+    values, reached = nothing_taken(mix), dict[str, int]()
+    for stage in mix.stages:
+        if stage.name != NET_COST:
+            _, answer = _solve_group(mix, [stage], clock.left, values, prove=False)
+            values = values if answer is None else answer.values
+            reached[stage.name] = _hold(stage, values)
+    return selection(mix, Climb(Ending.OPEN, values, reached, Outcome(proven=False)))
+
+
 def _first_of_equals(mix: Mix, values: Values, clock: Clock) -> Values:
     """The tie-breaks in order; they get no longer than the stages took, so a proven plan is not kept waiting."""
     clock = Clock(min(clock.left, max(SECONDS_TO_TIDY, clock.spent)))
@@ -94,11 +117,29 @@ def _first_of_equals(mix: Mix, values: Values, clock: Clock) -> Values:
         ending, answer = solve(mix, objective, clock.left)
         return answer.values if answer is not None and ending is Ending.CLOSED else None
 
+    if sum(bool(column.upBound) for column in mix.take.values()) >= WORTH_RELAXING:
+        _keep_the_interchangeable(mix, values)
     loose = content.fix_the_settled(mix, values, least)
     if loose is None:
         return values
     values = climb(mix, mix.ties, clock, values).values
     return content.first(mix, loose, values, least)
+
+
+def _keep_the_interchangeable(mix: Mix, values: Values) -> None:
+    """Close every route that is worth something else than each route taken: among so many, equals are alike in worth.
+
+    Two mixes of routes that are worth other amounts one by one, and yet the same in sum to a millionth, are not sought.
+    """
+    stages = [stage for stage in mix.stages if stage.name != NET_COST]
+
+    def worth(column: Variable) -> tuple[float, ...]:
+        return tuple(stage.measures.get(column, 0) for stage in stages)
+
+    taken = {worth(column) for column in mix.take.values() if values[column.name]}
+    for column in mix.take.values():
+        if worth(column) not in taken:
+            column.upBound = 0
 
 
 def nothing_taken(mix: Mix) -> Values:
@@ -125,7 +166,7 @@ def climb(
             progress(stage.name)
         if values is None or not _ideal(group, values):
             share = SHARE_OF_TIME if stage is not None and stage is not mix.stages[-1] else 1
-            ending, answer = _solve_group(mix, group, clock.left * share)
+            ending, answer = _solve_group(mix, group, clock.left * share, values or {})
             if answer is None and values is None:
                 return Climb(ending, {}, {}, outcome)
             values = values if answer is None else answer.values
@@ -164,14 +205,16 @@ def _ideal(group: Sequence[Level], values: Values) -> bool:
     return all(measured(g.measures, values) == (g.high if g.maximise else g.low) for g in group)
 
 
-def _solve_group(mix: Mix, group: Sequence[Level], seconds: float) -> tuple[Ending, solvers.Answer | None]:
+def _solve_group(
+    mix: Mix, group: Sequence[Level], seconds: float, known: Values, *, prove: bool = True
+) -> tuple[Ending, solvers.Answer | None]:
     terms: list[Expression] = []
     weight = 1
     for level in reversed(group):
         terms.append((-weight if level.maximise else weight) * level.measures)
         weight *= level.reach
     with _only_counted(mix, group):
-        return solve(mix, total(terms), seconds)
+        return sorted_solve(mix, total(terms), seconds, known, prove=prove)
 
 
 @contextmanager
@@ -186,6 +229,65 @@ def _only_counted(mix: Mix, group: Sequence[Level]) -> Iterator[None]:
         yield
     finally:
         for column in closed:
+            column.upBound = 1
+
+
+def sorted_solve(
+    mix: Mix, objective: Expression, seconds: float, known: Values, *, prove: bool = True
+) -> tuple[Ending, solvers.Answer | None]:
+    """As ``solve``, for many routes: first over the promising and ``known`` ones, then over all that could be better.
+
+    The relaxation sorts them: a route of reduced cost d leaves the objective no better than the relaxation's plus d
+    (Dantzig, Fulkerson and Johnson 1954; the core of Balas and Zemel 1980). What cannot be in any best mix stays
+    closed, which serves the levels that follow, since they hold this one. Without ``prove`` the first answer will do.
+    """
+    clock = Clock(seconds)
+    routes = [column for column in mix.take.values() if column.upBound and not column.lowBound]
+    relaxed = None
+    if len(routes) >= WORTH_RELAXING:
+        mix.problem.setObjective(total([objective]) - objective.constant)
+        relaxed = solvers.relaxed(mix, seconds)
+    if relaxed is None:
+        return solve(mix, objective, clock.left)
+    core = _promising(mix, relaxed, known)
+    with _closed(column for column in routes if column.name not in core):
+        ending, answer = solve(mix, objective, clock.left)
+    if answer is None:
+        return solve(mix, objective, clock.left)
+    room = answer.objective - relaxed.objective
+    if not prove or (ending is Ending.CLOSED and room < 1 - 1e-6):
+        return ending, answer
+    for column in routes:
+        if relaxed.reduced_costs[column.name] > room + 0.01 + 1e-6 * abs(relaxed.objective):
+            column.upBound = 0
+    if ending is Ending.CLOSED and not any(column.upBound for column in routes if column.name not in core):
+        return ending, answer
+    ending, better = solve(mix, objective, clock.left)
+    return (Ending.OPEN, replace(answer, bound=relaxed.objective)) if better is None else (ending, better)
+
+
+def _promising(mix: Mix, relaxed: solvers.Relaxed, known: Values) -> set[str]:
+    """Of every fault the routes that the relaxation likes best, the cheaper first, and those of a known mix."""
+    core = {column.name for column in mix.take.values() if known.get(column.name)}
+    for proposals in mix.by_fault.values():
+        names = sorted(
+            ((relaxed.reduced_costs[mix.take[p.key].name], p.cash_minor, mix.take[p.key].name) for p in proposals),
+            key=lambda ranked: (max(0.0, round(ranked[0], 3)), *ranked[1:]),
+        )
+        core |= {name for _, _, name in names[:CORE]}
+    return core | relaxed.used
+
+
+@contextmanager
+def _closed(columns: Iterable[Variable]) -> Iterator[None]:
+    """While these routes are not to be taken."""
+    columns = list(columns)
+    for column in columns:
+        column.upBound = 0
+    try:
+        yield
+    finally:
+        for column in columns:
             column.upBound = 1
 
 
@@ -296,7 +398,7 @@ def selection(mix: Mix, found: Climb) -> Selection:
     names = {quote.id: quote.supplier for quote in mix.in_play}
     packs = {quote: measured(total([packs]), found.values) for quote, packs in mix.packs.items()}
     return Selection(
-        options=tuple(o for o in mix.offer.options if found.values[mix.take[o.key].name] == 1),
+        routes=tuple(p.read() for p in mix.proposals if found.values[mix.take[p.key].name] == 1),
         packs={quote: count for quote, count in packs.items() if count and names[quote] is not None},
         levels={level.name: found.levels[level.name] for level in mix.stages if level.name in found.levels},
         outcome=found.outcome,

@@ -52,6 +52,31 @@ def run(mix: Mix, seconds: float, *, careful: bool) -> Answer:
         return solver(mix, seconds, careful=careful)
 
 
+@dataclass(frozen=True)
+class Relaxed:
+    """The relaxation's objective, which no whole answer is below; each route's reduced cost, and those it uses."""
+
+    objective: float
+    reduced_costs: dict[str, float]
+    used: set[str]
+
+
+def relaxed(mix: Mix, seconds: float) -> Relaxed | None:
+    """Solve the program as it stands with fractions allowed; None where HiGHS is not to be used or does not finish."""
+    if mix.job.solve.solver == "cbc":
+        return None
+    import highspy  # noqa: PLC0415 - heavy, and not needed with CBC
+
+    with STANDARD_OUTPUT.shut():
+        mix.problem.solve(pulp.HiGHS(msg=False, mip=False, threads=1, timeLimit=seconds))
+    model = mix.problem.solverModel
+    if model.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+        return None
+    costs = {column.name: float(column.dj or 0.0) for column in mix.take.values()}
+    used = {column.name for column in mix.take.values() if (column.value() or 0.0) > TOLERANCE}
+    return Relaxed(float(model.getInfo().objective_function_value), costs, used)
+
+
 class _StandardOutput:
     """Shuts file descriptor 1 while any thread solves: solver code in C++ prints past ``sys.stdout``."""
 

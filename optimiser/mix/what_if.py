@@ -1,6 +1,7 @@
 """Why this and not that, exactly: options forced, and how far the chosen one's price and chance may move.
 
-Every answer comes from re-solving the same program under other bounds.
+Every answer comes from re-solving the same program under other bounds. With fallbacks an option is forced as what is
+tried first; what follows it is open, and so is everything else.
 """
 
 from __future__ import annotations
@@ -8,10 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from optimiser.mix.formulation import build
-from optimiser.mix.program import Level, Mix, job_budget
+from optimiser.mix.program import Level, Mix, Variable, job_budget, total
 from optimiser.mix.solve import Climb, Clock, Ending, climb, measured, release, selection, solve
 from optimiser.model.job import Fault, Job
-from optimiser.model.option import Offer, Option
+from optimiser.model.offer import Offer
+from optimiser.model.option import Option
 from optimiser.model.plan import NET_COST, PROFIT, Selection, SwitchPoints
 
 MILLION = 1_000_000
@@ -34,14 +36,16 @@ class WhatIf:
         self.job, self.fault, self.chosen = job, fault, chosen
         self.mix: Mix = build(job, offer, chosen)
         self.clock = Clock(job.solve.seconds)
+        self.taken = chosen.route_for(fault.id)
+        self.left = self.mix.continuous(0, 1)
+        everything = [self.mix.take[p.key] for p in self.mix.by_fault.get(fault.id, [])]
+        self.mix.definition("taken_or_left", total([self.left, *everything]) >= 1)
 
     def forced(self, option: Option) -> ForcedMix:
         """The best mix that takes the option, nearest to the plan among equals."""
-        taken = self.chosen.option_for(self.fault.id)
-        if taken is not None and option.key == taken.key:
+        if self.taken is not None and self.taken.first_step == option.key:
             return ForcedMix(option, self.chosen, known=True)
-        release(self.mix)
-        self.mix.take[option.key].lowBound = 1
+        self._only_with(option.key)
         nearest = self.mix.ties[0]
         found = climb(self.mix, [*self.mix.stages, nearest], self.clock)
         if found.ending in (Ending.IMPOSSIBLE, Ending.UNKNOWN):
@@ -49,25 +53,47 @@ class WhatIf:
         return ForcedMix(option, selection(self.mix, found), known=True)
 
     def switch_points(self) -> SwitchPoints | None:
-        """Up to which price and down to which chance the chosen option stays the choice; None where the fault is left.
+        """Up to which price and down to which chance the option that is tried first stays the choice.
 
-        None too where the plan, or the mix without the option, is not proven: a point would be a guess.
+        A surcharge falls on it as the first thing tried, so on every route that begins with it alike. None where the
+        fault is left or begins with a check, and where the plan, or the mix without the option, is not proven: a point
+        would be a guess. The chance is None where a grave fault's routes count up to ``good_enough`` and differ.
         """
-        taken = self.chosen.option_for(self.fault.id)
-        if taken is None or not self.chosen.outcome.proven:
+        if self.taken is None or self.taken.option is None or not self.chosen.outcome.proven:
             return None
-        without = self._without(taken)
+        option = self.taken.option
+        without = self._without(option)
         if without.ending is not Ending.CLOSED:
             return None
-        surcharge = self._surcharge(taken, without)
+        surcharge = self._surcharge(option, without)
         if surcharge is None:
             return None
-        chance, any_fall_loses = self._chance_point(taken, without)
+        chance, any_fall_loses = self._chance_point(option, without)
         return SwitchPoints(surcharge_minor=surcharge, chance=chance, any_fall_loses=any_fall_loses)
 
-    def _without(self, option: Option) -> Climb:
+    def _routes_with(self, key: tuple[str, ...]) -> list[Variable]:
+        """The columns of the routes that begin with an option."""
+        proposals = self.mix.by_fault.get(self.fault.id, [])
+        return [self.mix.take[p.key] for p in proposals if p.first_step == key]
+
+    def _only_with(self, key: tuple[str, ...]) -> None:
+        """Only mixes that begin with the option: every other route of the fault is closed, and one is taken."""
+        self._all_open()
+        inside = {column.name for column in self._routes_with(key)}
+        for proposal in self.mix.by_fault.get(self.fault.id, []):
+            column = self.mix.take[proposal.key]
+            if column.name not in inside:
+                column.upBound = 0
+        self.left.upBound = 0
+
+    def _all_open(self) -> None:
         release(self.mix)
-        self.mix.take[option.key].upBound = 0
+        self.left.upBound = 1
+
+    def _without(self, option: Option) -> Climb:
+        self._all_open()
+        for column in self._routes_with(option.key):
+            column.upBound = 0
         start = {column.name: 0 for column in self.mix.integers}
         return climb(self.mix, self.mix.stages, self.clock, start)
 
@@ -94,8 +120,7 @@ class WhatIf:
 
     def _hold(self, option: Option, held: list[Level], without: Climb, *, beat: bool) -> None:
         """Only mixes that contain the option and reach the rival's values, beating it in the last one if asked."""
-        release(self.mix)
-        self.mix.take[option.key].lowBound = 1
+        self._only_with(option.key)
         for stage in held:
             stage.at_least(without.levels[stage.name] + (beat and stage is held[-1]))
 
@@ -120,12 +145,19 @@ class WhatIf:
         cost = measured(decisive.measures, answer.values) * (-1 if decisive.maximise else 1)
         return min(job_budget(self.job) - measured(self.mix.cash, answer.values), rival - cost)
 
-    def _chance_point(self, option: Option, without: Climb) -> tuple[float, bool]:
-        """Model section 5: only the option's own chance falls, so only the stages that count its fault lose by it."""
+    def _chance_point(self, option: Option, without: Climb) -> tuple[float | None, bool]:
+        """Model section 5: only the option's own chance falls, so only the stages that count its fault lose by it.
+
+        Where several routes begin with the option the chances of all of them fall by as much, which is exact where one
+        stage counts the fault.
+        """
         stages = [stage for stage in self.mix.stages if stage.name != NET_COST]
         counting = [s for s in stages if s.counted is None or any(key[0] == self.fault.id for key in s.counted)]
         first, last = counting[0], counting[-1]
-        good_enough, chance = self.job.settings.good_enough, option.chance
+        good_enough = self.job.settings.good_enough
+        chance = option.chance if self.taken is None else self.taken.chance
+        if first is not last and len(self._routes_with(option.key)) > 1:
+            return None, False
         before_last = [self._gain(s, without) for s in counting[:-1]]
         if first is last:
             point = self._fallen(chance, last, without)

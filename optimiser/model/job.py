@@ -12,6 +12,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from optimiser.model.evidence import Evidence
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.model.record import AtLeastOne, Chance, Count, Id, Minor, Positive, Record
 from optimiser.money import Currency
@@ -52,6 +53,7 @@ class Settings(Record):
     good_enough: Chance = 0.95
     aim: Literal["fixes", "profit"] = "fixes"
     fallbacks: bool = True
+    most_attempts: Annotated[AtLeastOne, Field(le=20)] = 3
     check_must_gain: Chance = 0.005
     today: date | None = None
     needed_by: date | None = None
@@ -134,6 +136,8 @@ class Owned(Record):
     units: AtLeastOne = 1
     condition: Literal["new", "refurbished", "salvage"]
     good_chance: Chance
+    kept_from: Id | None = None
+    """The fault on which it did not help; it is not offered there again."""
 
 
 class Check(Record):
@@ -197,6 +201,8 @@ class Job(Record):
     faults: Annotated[tuple[Fault, ...], Field(alias="fault")] = ()
     quotes: tuple[Quote, ...] = ()
     suppliers: tuple[Supplier, ...] = ()
+    seen: Mapping[str, tuple[Evidence, ...]] = Field(default_factory=dict)
+    """What was seen on each fault so far; no key of ``job.toml``."""
 
     @property
     def currency(self) -> Currency:

@@ -65,20 +65,13 @@ class Bar(StrEnum):
     NO_REPAIR = "no-repair"
     TOO_FEW = "too-few"
     NO_CURE = "no-cure"
+    TRIED = "tried"
 
 
 class NotOffered(Record):
-    """A quote, an owned row, a repair or a fault that the mix cannot take, and why; ``detail`` is a date or a name."""
+    """A quote, an owned row, a repair, a check or a fault that the mix cannot take, and why; ``detail`` is a date or a name."""
 
     kind: str
     id: str
     bar: Bar
     detail: str = ""
-
-
-class Offer(Record):
-    """All that the mix may choose from: the options of every fault, and every quote that may top up an order."""
-
-    options: tuple[Option, ...]
-    quotes: tuple[Quote, ...]
-    not_offered: tuple[NotOffered, ...] = ()

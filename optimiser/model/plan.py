@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from enum import StrEnum
 from typing import Literal
 
+from pydantic import Field
+
 from optimiser.model.job import Access, Fault, Job
-from optimiser.model.option import NotOffered, Option
+from optimiser.model.option import Line, NotOffered, Option
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.model.record import Record
+from optimiser.model.route import Route
 
 PROFIT = "profit"
 NET_COST = "net-cost"
@@ -30,24 +33,36 @@ class Outcome(Record):
 
 
 class Selection(Record):
-    """The bare answer of the mix: one option for some faults, whole packs for some quotes.
+    """The bare answer of the mix: a route for some faults, whole packs for some quotes.
 
     ``levels`` are the stages' values in their order (millionths of a fix, or minor units for profit), then net cost.
     """
 
-    options: tuple[Option, ...]
+    routes: tuple[Route, ...]
     packs: Mapping[str, int]
     levels: Mapping[str, int]
     outcome: Outcome
 
-    def option_for(self, fault: str) -> Option | None:
-        """The option taken for the fault, or None where it is left."""
-        return next((o for o in self.options if o.fault == fault), None)
+    def route_for(self, fault: str) -> Route | None:
+        """The route taken for the fault, or None where it is left."""
+        return next((route for route in self.routes if route.fault == fault), None)
+
+    @property
+    def options(self) -> tuple[Option, ...]:
+        """What is tried first, for the faults that begin with trying."""
+        return tuple(route.option for route in self.routes if route.option is not None)
+
+    @property
+    def certain(self) -> Iterator[Line]:
+        """The lines that are sure to be fitted, of all faults."""
+        return (line for route in self.routes for line in route.certain)
 
 
 class Reason(StrEnum):
     """The short why of a choice, from facts at hand."""
 
+    CHECK_FIRST = "check-first"
+    TRY_FIRST = "try-first"
     ONLY_WAY = "only-way"
     SUREST = "surest"
     SUREST_AND_CHEAPEST = "surest-and-cheapest"
@@ -68,7 +83,8 @@ class Why(Record):
 
     ``other`` is another option of the fault (for a fault that is left: its cheapest), ``cost_minor`` what that one
     costs more than the choice, each bought alone (for a fault that is left: what it would cost on top of the plan),
-    ``chance`` what it gives more.
+    ``chance`` what it gives more. Where a check comes first they are what it saves and gains; where trying comes
+    before checking, what checking first would cost more and gain.
     """
 
     reason: Reason
@@ -87,20 +103,58 @@ class PartChoice(Record):
     landed_minor: int
 
 
+class CheckWorth(Record):
+    """What a check adds to the plan: expected fixes (weighted) and expected net cost saved, against the best without.
+
+    ``taken`` says whether the route makes it; ``left_out`` whether it was dropped as not worth its time.
+    """
+
+    check: str
+    fixes: float
+    saved_minor: float
+    minutes: int
+    taken: bool
+    left_out: bool = False
+
+
+class Verdict(Record):
+    """The checks of one fault judged.
+
+    Where the plan begins by trying: what the best route that begins with a check would gain in chance
+    (``rival_fixes``, None where there is none) and save in expected net cost.
+    """
+
+    checks: tuple[CheckWorth, ...] = ()
+    rival_fixes: float | None = None
+    rival_saved_minor: float = 0.0
+
+
 class Choice(Record):
-    """What is done about one fault. ``landed_minor`` is its share of the whole net cost; shares sum to it exactly."""
+    """What is done about one fault. ``landed_minor`` is its share of the whole net cost; shares sum to it exactly.
+
+    ``parts`` are the certain lines. ``own_minor`` is what the route is expected to cost beside all that is shared,
+    ``postage_minor`` its share of first orders that are not sure to be placed.
+    """
 
     fault: Fault
-    option: Option | None
+    route: Route | None
     parts: tuple[PartChoice, ...]
     access_minor: int
+    postage_minor: int
+    own_minor: int
     landed_minor: int
     why: Why
+    checks: tuple[CheckWorth, ...] = ()
 
     @property
     def chance(self) -> float:
         """Chance of cure, 0 where the fault is left."""
-        return 0.0 if self.option is None else self.option.chance
+        return 0.0 if self.route is None else self.route.chance
+
+    @property
+    def option(self) -> Option | None:
+        """What is tried first; None where the fault is left or the route begins with a check."""
+        return None if self.route is None else self.route.option
 
 
 class OrderLine(Record):
@@ -143,7 +197,11 @@ class Order(Record):
 
 
 class Purse(Record):
-    """Where the pot goes, in minor units: ``orders + direct + deposits + fallbacks + unspent = remaining``."""
+    """Where the pot goes, in minor units: ``orders + direct + deposits + fallbacks + unspent = remaining``.
+
+    ``fallbacks_minor`` is what is kept for later steps: the worst case of all routes less what is sure to be paid.
+    ``net_minor`` is what the plan is expected to cost: deposits and refunds back, fallbacks as likely as they are.
+    """
 
     cap_minor: int
     committed_minor: int
@@ -155,16 +213,12 @@ class Purse(Record):
     deposits_due_minor: int
     fallbacks_minor: int
     unspent_minor: int
+    net_minor: int
 
     @property
     def cash_minor(self) -> int:
-        """Everything paid by this plan."""
+        """The most that this plan can pay out."""
         return self.orders_minor + self.direct_minor + self.deposits_minor + self.fallbacks_minor
-
-    @property
-    def net_minor(self) -> int:
-        """Cash less the deposits that come back."""
-        return self.cash_minor - self.deposits_due_minor
 
 
 class Leftover(Record):
@@ -180,6 +234,7 @@ class Remark(StrEnum):
     OVERSPENT = "overspent"
     DANGEROUS_LEFT = "dangerous-left"
     DANGEROUS_UNSURE = "dangerous-unsure"
+    DANGEROUS_TRIED = "dangerous-tried"
     SAFETY_OFF = "safety-off"
     PROTECTION_LIFTED = "protection-lifted"
     LICENCE_CLAIMED = "licence-claimed"
@@ -190,7 +245,33 @@ class Remark(StrEnum):
     ALIKE_QUOTES = "alike-quotes"
     SAME_AXLE = "same-axle"
     NO_CURRENCY = "no-currency"
-    CHECKS_NOT_PLANNED = "checks-not-planned"
+    ROUTES_CUT = "routes-cut"
+    ENTRIES_CLASH = "entries-clash"
+    SINGLE_CAUSE = "single-cause"
+
+
+class FirstCheck(Record):
+    """A check that comes before any order: what it is worth, and the minutes with what must be opened for it.
+
+    ``worth`` is in fixes: those gained, and the money saved as a share of what remains (a check must gain the same
+    share of either to be worth its time).
+    """
+
+    fault: str
+    check: str
+    minutes: int
+    worth: float
+    fixes: float
+    saved_minor: float
+
+
+class Odds(Record):
+    """What is believed of one cause: as written, now, and after each result of the route's first check."""
+
+    cause: str
+    written: float
+    now: float
+    after: Mapping[str, float] = Field(default_factory=dict)
 
 
 class Notice(Record):
@@ -209,6 +290,7 @@ class Plan(Record):
     purse: Purse
     access: tuple[Access, ...]
     minutes: int
+    expected_minutes: float
     leftovers: tuple[Leftover, ...]
     not_offered: tuple[NotOffered, ...]
     notices: tuple[Notice, ...]
@@ -216,6 +298,8 @@ class Plan(Record):
     expected_fixes: float
     expected_count: float
     selection: Selection
+    do_first: tuple[FirstCheck, ...] = ()
+    odds: Mapping[str, tuple[Odds, ...]] = Field(default_factory=dict)
 
     @property
     def outcome(self) -> Outcome:
@@ -228,9 +312,9 @@ class Plan(Record):
         return self.selection.levels.get(PROFIT)
 
     def takes(self, option: Option) -> bool:
-        """Whether this is the plan's choice for its fault."""
-        taken = self.selection.option_for(option.fault)
-        return taken is not None and taken.key == option.key
+        """Whether this is what the plan tries first for its fault."""
+        taken = self.selection.route_for(option.fault)
+        return taken is not None and taken.first_step == option.key
 
     def choice(self, fault: str) -> Choice:
         """What is done about the fault. Raises ``KeyError`` for an id that the job does not have."""
@@ -244,11 +328,11 @@ class SwitchPoints(Record):
     """How far the chosen option's price may rise and its chance fall before the mix would do without it.
 
     ``surcharge_minor``: what the option alone may cost more and stay the choice. ``chance``: what its chance may fall
-    to; ``any_fall_loses`` where the least fall would already give it up.
+    to, None where that is not one figure; ``any_fall_loses`` where the least fall would already give it up.
     """
 
     surcharge_minor: int
-    chance: float
+    chance: float | None
     any_fall_loses: bool = False
 
 

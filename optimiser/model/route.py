@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Literal, NamedTuple
 
-from optimiser.model.option import Option
+from optimiser.model.option import Line, Option
 from optimiser.model.record import Record
 
 
@@ -71,10 +72,17 @@ class Figures(NamedTuple):
 
 
 class Route(Record):
-    """One fault's tree of checks and attempts with its figures."""
+    """One fault's tree of checks and attempts with its figures.
+
+    In a mix the figures are without what is shared: the ``certain`` lines, which the first attempt of every branch
+    buys, first postage and trips, and access. ``relies_on`` are suppliers whose minimum the certain lines of other
+    faults are sure to reach.
+    """
 
     fault: str
     first: Node
+    certain: tuple[Line, ...] = ()
+    relies_on: tuple[str, ...] = ()
     chance: float
     net_minor: float
     cash_minor: int
@@ -87,10 +95,67 @@ class Route(Record):
         figures = figures_of(first)
         return cls(fault=fault, first=first, **figures._asdict())
 
+    @classmethod
+    def once(cls, option: Option) -> Route:
+        """Try one option and leave it at that; nothing is sent back for money."""
+        direct, chance = option.direct_minor, option.chance
+        then = [Branch(result=CURED, chance=chance, then=Stop())]
+        if chance < 1:
+            then.append(Branch(result=NOT_CURED, chance=1 - chance, then=Stop()))
+        step = AttemptStep(
+            option=option, cash_minor=direct, net_minor=direct, refund_minor=0, minutes=option.minutes, then=tuple(then)
+        )
+        return cls.of(option.fault, step).model_copy(update={"certain": option.lines})
+
+    @property
+    def option(self) -> Option | None:
+        """What is tried first, None where the route begins with a check."""
+        return self.first.option if isinstance(self.first, AttemptStep) else None
+
+    @property
+    def first_step(self) -> tuple[str, ...]:
+        """Names the first step within the job."""
+        if isinstance(self.first, CheckStep):
+            return (self.fault, "check", self.first.check)
+        return self.first.option.key if isinstance(self.first, AttemptStep) else (self.fault,)
+
+    @property
+    def only_option(self) -> Option | None:
+        """The option, where the route is to try one and leave it at that."""
+        return self.option if len(list(steps(self.first))) == 1 else None
+
+    @property
+    def suppliers(self) -> frozenset[str]:
+        """Who may get one of the first orders."""
+        return frozenset(s for step in self.first_attempts if step is not None for s in step.option.suppliers)
+
+    @property
+    def attempts(self) -> tuple[AttemptStep, ...]:
+        """Every attempt of the tree."""
+        return tuple(step for step in steps(self.first) if isinstance(step, AttemptStep))
+
+    @property
+    def checks(self) -> tuple[CheckStep, ...]:
+        """Every check of the tree."""
+        return tuple(step for step in steps(self.first) if isinstance(step, CheckStep))
+
+    @property
+    def sure_minor(self) -> int:
+        """What every path pays by its first attempt beside parts: its checks, and the direct price of the attempt."""
+        return _sure(self.first)
+
     @property
     def first_attempts(self) -> tuple[AttemptStep | None, ...]:
         """The first attempt of every branch, None for a branch that stops without one."""
         return _first_attempts(self.first)
+
+
+def steps(node: Node) -> Iterator[CheckStep | AttemptStep]:
+    """Every step of a tree, each before what follows it."""
+    if not isinstance(node, Stop):
+        yield node
+        for branch in node.then:
+            yield from steps(branch.then)
 
 
 def figures_of(node: Node) -> Figures:
@@ -109,6 +174,14 @@ def figures_of(node: Node) -> Figures:
         minutes=node.minutes + sum(b.chance * f.minutes for b, f in below),
         worst_minutes=node.minutes + max(f.worst_minutes for _, f in below),
     )
+
+
+def _sure(node: Node) -> int:
+    if isinstance(node, Stop):
+        return 0
+    if isinstance(node, AttemptStep):
+        return node.option.direct_minor
+    return node.cash_minor + min(_sure(branch.then) for branch in node.then)
 
 
 def _first_attempts(node: Node) -> tuple[AttemptStep | None, ...]:

@@ -57,13 +57,13 @@ LICENSED = _one_of(*(system.value for system in LicensedSystem))
 
 BY_KEY: dict[str, Want] = {
     **dict.fromkeys(("title", "currency", "kind", "system", "note", "ref"), TEXT),
-    **dict.fromkeys(("id", "part", "supplier", "twin"), ID),
+    **dict.fromkeys(("id", "part", "supplier", "twin", "kept_from"), ID),
     **dict.fromkeys(("cap", "purchase", "spent", "hold_back", "sale_as_it_stands", "hour_worth"), AMOUNT),
     **dict.fromkeys(("price", "cost", "sale_gain", "deposit", "postage", "free_over", "minimum_order"), AMOUNT),
     **dict.fromkeys(("good_enough", "check_must_gain", "twin_strength", "chance"), CHANCE),
     **dict.fromkeys(("good_chance", "refund_share"), CHANCE),
     **dict.fromkeys(("minutes", "lead_days", "trip_minutes", "stock", "warranty_months"), COUNT),
-    **dict.fromkeys(("renew_in", "units", "pack"), AT_LEAST_ONE),
+    **dict.fromkeys(("renew_in", "units", "pack", "most_attempts"), AT_LEAST_ONE),
     **dict.fromkeys(("today", "needed_by", "valid_until"), DATE),
     **dict.fromkeys(("safety_first", "fallbacks", "never_salvage"), YES_NO),
     "aim": _one_of("fixes", "profit"),

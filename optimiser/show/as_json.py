@@ -8,7 +8,11 @@ from typing import Any
 from optimiser import tables
 from optimiser.errors import InputError
 from optimiser.model.job import Job
-from optimiser.model.plan import PROFIT, Choice, Comparison, Forced, Notice, Order, Plan
+from optimiser.model.option import Line
+from optimiser.model.plan import PROFIT, Choice, Comparison, FirstCheck, Forced, Notice, Odds, Order, Plan
+from optimiser.model.quotes import Quote
+from optimiser.model.route import AttemptStep, CheckStep, Stop
+from optimiser.money import half_up
 from optimiser.show import steps, wording
 
 FORMAT = 1
@@ -44,12 +48,15 @@ def plan(answer: Plan) -> dict[str, Any]:
         "bound_stage": answer.outcome.stage or None,
         "budget_rule": "never-over",
         "safety_first": job.settings.safety_first,
-        "do_first": [],
+        "do_first": [_first_check(job, look, numbered) for look in answer.do_first],
         "faults": [_fault(job, choice, numbered) for choice in answer.choices],
         "orders": [_order(job, order, numbered) for order in answer.orders],
         "leftovers": [{"part": left.part, "units": left.units} for left in answer.leftovers],
         "access": [access.id for access in answer.access],
         "minutes": answer.minutes,
+        "expected_minutes": answer.expected_minutes,
+        "net_cost": money(purse.net_minor),
+        "odds": {fault: [_odds(one) for one in odds] for fault, odds in answer.odds.items()},
         "not_offered": [{"kind": b.kind, "id": b.id, "reason": wording.because(job, b)} for b in answer.not_offered],
         "cautions": [
             *(wording.notice(job, said) for said in answer.notices),
@@ -108,25 +115,77 @@ def _fault(job: Job, choice: Choice, numbered: steps.Numbers) -> dict[str, Any]:
         "repair": option.repair if option else None,
         "by": None if option is None else "workshop" if option.by_workshop else "self",
         "why": wording.why(job, choice),
-        "parts": [
-            {
-                "part": part.part,
-                "units": part.units,
-                "supplier": part.quote.supplier,
-                "condition": part.quote.condition,
-                "quote": part.quote.id,
-                "ref": part.quote.ref,
-                "landed": money(part.landed_minor),
-                "source": "order" if part.quote.supplier else "owned",
-            }
-            for part in choice.parts
-        ],
+        "parts": [_part(job, p.quote, p.units) | {"landed": money(p.landed_minor)} for p in choice.parts],
         "direct_price": money(option.direct_minor if option else 0),
         "access_share": money(choice.access_minor),
         "landed": money(choice.landed_minor),
-        "minutes": option.minutes if option else 0,
-        "route": None,
+        "minutes": choice.route.worst_minutes if choice.route else 0,
+        "checks": [
+            {
+                "check": worth.check,
+                "gains": worth.fixes,
+                "saves": money(half_up(worth.saved_minor)),
+                "minutes": worth.minutes,
+                "taken": worth.taken,
+                "left_out": worth.left_out,
+            }
+            for worth in choice.checks
+        ],
+        "route": _route(job, choice, numbered),
     }
+
+
+def _part(job: Job, quote: Quote, units: int) -> dict[str, Any]:
+    return {
+        "part": quote.part,
+        "units": units,
+        "supplier": quote.supplier,
+        "condition": quote.condition,
+        "quote": quote.id,
+        "ref": quote.ref,
+        "price": job.currency.text(quote.price_minor),
+        "source": "order" if quote.supplier else "owned",
+    }
+
+
+def _route(job: Job, choice: Choice, numbered: steps.Numbers) -> dict[str, Any] | None:
+    if choice.route is None or not job.settings.fallbacks:
+        return None
+    return _node(job, steps.numbered(choice.route.first, numbered.trees[choice.fault.id]))
+
+
+def _node(job: Job, at: steps.Numbered) -> dict[str, Any]:
+    """A step and what follows each of its results; ``cash`` is what it takes beside the orders that are sure."""
+    node, lines = at.node, tuple[Line, ...]()
+    if isinstance(node, AttemptStep):
+        lines = node.option.lines
+    name = node.check if isinstance(node, CheckStep) else node.option.repair if isinstance(node, AttemptStep) else None
+    return {
+        "do": node.do,
+        "step": at.number,
+        "id": name,
+        "parts": [_part(job, line.quote, line.units) for line in lines],
+        "cash": job.currency.text(0 if isinstance(node, Stop) else node.cash_minor),
+        "minutes": 0 if isinstance(node, Stop) else node.minutes,
+        "chances": {result: chance for result, chance, _ in at.then},
+        "then": {result: _node(job, after) for result, _, after in at.then},
+    }
+
+
+def _first_check(job: Job, look: FirstCheck, numbered: steps.Numbers) -> dict[str, Any]:
+    return {
+        "step": numbered.faults[look.fault],
+        "fault": look.fault,
+        "check": look.check,
+        "minutes": look.minutes,
+        "worth": look.worth,
+        "gains": look.fixes,
+        "saves": job.currency.text(half_up(look.saved_minor)),
+    }
+
+
+def _odds(odds: Odds) -> dict[str, Any]:
+    return {"cause": odds.cause, "as_written": odds.written, "now": odds.now, "after": dict(odds.after)}
 
 
 def _order(job: Job, order: Order, numbered: steps.Numbers) -> dict[str, Any]:

@@ -16,6 +16,10 @@ from rich.text import Text
 from optimiser import tables
 from optimiser.model.job import Job
 from optimiser.model.plan import Choice, Comparison, Forced, Notice, Order, Plan, Remark
+from optimiser.model.route import AttemptStep
+from optimiser.model.route import steps as route_steps
+from optimiser.money import half_up
+from optimiser.reckoned import step_access
 from optimiser.show import steps, wording
 
 WIDEST = 120
@@ -40,6 +44,8 @@ def plan(out: Console, answer: Plan) -> None:
     for said in answer.notices:
         if said.remark in GRAVE:
             out.print(Text(f"! {wording.notice(job, said)}", style="bold"))
+    if answer.do_first:
+        _section(out, "Look first, the most telling for its minutes first", _do_first(answer))
     if answer.choices:
         _section(out, "What to do, the gravest first", _choices(answer))
     for order in answer.orders:
@@ -47,6 +53,9 @@ def plan(out: Console, answer: Plan) -> None:
     if answer.access:
         _section(out, "Opening up, once each", _access(answer))
     _section(out, "The money", _money(answer))
+    looked = [c for c in answer.choices if any(odds.after for odds in answer.odds.get(c.fault.id, ()))]
+    if looked:
+        _section(out, "What may be behind it, before and after the first look", Group(*_odds(answer, looked)))
     _lists(out, answer)
 
 
@@ -73,7 +82,7 @@ def comparison(out: Console, answer: Comparison) -> None:
             out.print(_bullet(_in_words(answer, row), f"{letter} "))
     if choice.option is None:
         out.print()
-        out.print(Text(wording.why(job, choice)))
+        out.print(_what_to_do(job, choice, steps.numbers(answer.plan)))
 
 
 def notices(out: Console, job: Job, said: Iterable[Notice]) -> None:
@@ -104,23 +113,46 @@ def _choices(answer: Plan) -> Table:
         table.add_column(name, justify="right", no_wrap=True)
     numbered = steps.numbers(answer)
     for choice in answer.choices:
-        option = choice.option
+        route = choice.route
         table.add_row(
             str(numbered.faults.get(choice.fault.id, "-")),
-            _what_to_do(answer.job, choice),
-            wording.chance(choice.chance) if option else "",
-            answer.job.currency.text(choice.landed_minor) if option else "",
-            str(option.minutes) if option and option.minutes else "",
+            _what_to_do(answer.job, choice, numbered),
+            wording.chance(choice.chance) if route else "",
+            answer.job.currency.text(choice.landed_minor) if route else "",
+            str(route.worst_minutes) if route and route.worst_minutes else "",
         )
         table.add_section()
     table.add_row("", Text("Net cost in all", style="bold"), "", answer.job.currency.text(answer.purse.net_minor), "")
     return table
 
 
-def _what_to_do(job: Job, choice: Choice) -> Text:
+def _do_first(answer: Plan) -> Table:
+    job, text = answer.job, answer.job.currency.text
+    table = _table(("#", "right"), ("Check", "wrap"), ("Min", "right"), ("Gains", "right"), ("Saves", "right"))
+    numbered = steps.numbers(answer)
+    for look in answer.do_first:
+        said = Text(f"{wording.fault(answer.choice(look.fault))}: ", style="bold")
+        table.add_row(
+            str(numbered.faults[look.fault]),
+            said.append(wording.check(job, look.fault, look.check), style="not bold"),
+            str(look.minutes),
+            f"{look.fixes:.3f}",
+            text(half_up(look.saved_minor)),
+        )
+    return table
+
+
+def _what_to_do(job: Job, choice: Choice, numbered: steps.Numbers) -> RenderableType:
     said = Text()
     said.append(wording.fault(choice), style="bold")
     said.append(f" ({wording.SEVERITY_MARK[choice.fault.severity]})\n")
+    if choice.route is not None and choice.route.only_option is None:
+        tree = steps.numbered(choice.route.first, numbered.trees[choice.fault.id])
+        return Group(
+            said[:-1],
+            *(Padding(Text(line), (0, 0, 0, depth)) for depth, line in wording.route_lines(job, choice, tree)),
+            Text(wording.why(job, choice), style="italic"),
+        )
     if choice.option is None:
         said.append("Leave it. ")
     else:
@@ -131,6 +163,22 @@ def _what_to_do(job: Job, choice: Choice) -> Text:
             said.append(f"  {part.units} x {wording.part(job, part.part)}: {part.quote.condition}, {source}\n")
     said.append(wording.why(job, choice).removeprefix("Left. "), style="italic")
     return said
+
+
+def _odds(answer: Plan, looked: Iterable[Choice]) -> Iterator[RenderableType]:
+    """One small table a fault: its causes by what is believed of them."""
+    for choice in looked:
+        odds = answer.odds[choice.fault.id]
+        moved = any(abs(one.written - one.now) > 5e-4 for one in odds)
+        results = list(odds[0].after)
+        table = _table(
+            (wording.fault(choice), "wrap"),
+            *((name, "right") for name in (["As written"] * moved + ["Now"] + [wording.result(r) for r in results])),
+        )
+        for one in odds:
+            cells = [one.written] * moved + [one.now, *(one.after[result] for result in results)]
+            table.add_row(Text(wording.plain(one.cause)), *(wording.chance(cell) for cell in cells))
+        yield table
 
 
 def _order(answer: Plan, order: Order) -> RenderableType:
@@ -162,8 +210,8 @@ def _access(answer: Plan) -> Table:
     table = _table(("What comes off or is hired", "wrap"), ("Min", "right"), ("Price", "right"), ("For steps", "wrap"))
     numbered = steps.numbers(answer)
     for opened in answer.access:
-        users = [c for c in answer.choices if c.option is not None and opened.id in c.option.access]
-        own = any(c.option is not None and not c.option.by_workshop for c in users)
+        users = [c for c in answer.choices if opened.id in (named := _named_access(answer.job, c)) and named]
+        own = any(_named_access(answer.job, c)[opened.id] for c in users)
         table.add_row(
             Text(wording.plain(opened.title or opened.id)),
             str(opened.minutes) if own else "",
@@ -171,6 +219,16 @@ def _access(answer: Plan) -> Table:
             ", ".join(str(numbered.faults[c.fault.id]) for c in users),
         )
     return table
+
+
+def _named_access(job: Job, choice: Choice) -> dict[str, bool]:
+    """The accesses that a route may need, and whether the owner opens them."""
+    named: dict[str, bool] = {}
+    for step in () if choice.route is None else route_steps(choice.route.first):
+        own = not (isinstance(step, AttemptStep) and step.option.by_workshop)
+        for access in step_access(job, choice.fault.id, step):
+            named[access] = named.get(access, False) or own
+    return named
 
 
 def _money(answer: Plan) -> RenderableType:
@@ -186,15 +244,17 @@ def _money(answer: Plan) -> RenderableType:
     table.add_row("less direct prices, hire and consumables", text(-purse.direct_minor))
     table.add_row("less deposits paid now", text(-purse.deposits_minor))
     if purse.fallbacks_minor:
-        table.add_row("less what is kept for fallbacks", text(-purse.fallbacks_minor))
+        table.add_row("less what is kept for later steps and fallbacks", text(-purse.fallbacks_minor))
     table.add_row(Text("Unspent", style="bold"), Text(text(purse.unspent_minor), style="bold"))
     if purse.deposits_due_minor:
         table.add_row("to come back with the old units", text(purse.deposits_due_minor))
-    worth = (answer.job.pot.hour_worth_minor * answer.minutes + 30) // 60
+    likely = round(answer.expected_minutes)
+    worth = (answer.job.pot.hour_worth_minor * likely + 30) // 60
     at = f", worth {wording.amount(answer.job, worth)} at your rate" if worth else ""
     limit = answer.job.time.minutes
     of = f" of your {wording.hours(limit)}" if limit is not None else ""
-    time = Text(f"Your time: {wording.hours(answer.minutes)}{of}{at}.")
+    most = f", {wording.hours(answer.minutes)} at most" if answer.minutes != likely else ""
+    time = Text(f"Your time: {wording.hours(likely)}{most}{of}{at}.")
     return Group(table, Padding(time, (0, 0, 0, 1)))
 
 
@@ -202,6 +262,10 @@ def _lists(out: Console, answer: Plan) -> None:
     job = answer.job
     lists = (
         ("Left over", [f"{o.units} x {wording.part(job, o.part)}" for o in answer.leftovers]),
+        (
+            "Checks not worth their time",
+            [wording.worth(job, c, w) for c in answer.choices for w in c.checks if w.left_out],
+        ),
         ("Not offered", [wording.not_offered(job, barred) for barred in answer.not_offered]),
         ("Mind", [wording.notice(job, said) for said in answer.notices if said.remark not in GRAVE]),
         ("Cautions", [f"{system}: {' '.join(said)}" for system, said in answer.cautions.items()]),

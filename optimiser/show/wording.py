@@ -3,16 +3,32 @@
 from __future__ import annotations
 
 import traceback
+from collections.abc import Iterator
 from pathlib import Path
 
 from optimiser.errors import CallError, InputError, Problem
 from optimiser.model.job import Job
 from optimiser.model.option import Bar, NotOffered, Option
-from optimiser.model.plan import PROFIT, Choice, Forced, Notice, Order, Outcome, Plan, Reason, Remark, SwitchPoints
-from optimiser.money import NO_CURRENCY
+from optimiser.model.plan import (
+    PROFIT,
+    CheckWorth,
+    Choice,
+    Forced,
+    Notice,
+    Order,
+    Outcome,
+    Plan,
+    Reason,
+    Remark,
+    SwitchPoints,
+)
+from optimiser.model.route import CURED, NOT_CURED, CheckStep, Stop
+from optimiser.money import NO_CURRENCY, half_up
+from optimiser.reckoned import check_of
+from optimiser.show import steps
 
 LONGEST_FOUND = 200
-BARRED_KINDS = {"quote": "quote", "owned": "on your shelf:", "repair": "repair", "fault": "fault"}
+BARRED_KINDS = {"check": "check", "quote": "quote", "owned": "on your shelf:", "repair": "repair", "fault": "fault"}
 GRAVER = {"dangerous": "dangerous faults", "dangerous-and-major": "dangerous and major faults"}
 
 SEVERITY_MARK = {"dangerous": "DANGEROUS", "major": "major", "minor": "minor"}
@@ -94,7 +110,7 @@ def headline(plan: Plan) -> str:
     """The whole answer in one sentence."""
     if not plan.choices:
         return "The job lists no faults yet: write a [[fault]] into job.toml."
-    mended = sum(choice.option is not None for choice in plan.choices)
+    mended = sum(choice.route is not None for choice in plan.choices)
     left = len(plan.choices) - mended
     rest = "nothing is left" if left == 0 else f"{left} {'is' if left == 1 else 'are'} left"
     purse = plan.purse
@@ -127,6 +143,8 @@ def outcome(job: Job, known: Outcome) -> str:
 
 
 WHY = {
+    Reason.CHECK_FIRST: "Check first: that {gains} and {saves}.",
+    Reason.TRY_FIRST: "Trying it is itself the best check: to check first {gains} and {costs}.",
     Reason.NOTHING_OFFERED: "Left. Nothing that may be used is offered; see below.",
     Reason.ONLY_WAY: "The only way offered.",
     Reason.SUREST_AND_CHEAPEST: "No option is surer, and {rival} would cost {cost} more.",
@@ -151,12 +169,93 @@ def why(job: Job, choice: Choice) -> str:
     facts = {"cost": amount(job, abs(choice.why.cost_minor)), "points": f"{abs(choice.why.chance) * 100:.1f} points"}
     if other is not None:
         facts["rival"] = sources(job, other).removesuffix(", fitted by a workshop")
-        if choice.option is None or other.repair != choice.option.repair:
+        if choice.route is None or choice.option is None or other.repair != choice.option.repair:
             bought = f" ({facts['rival']})" if other.lines or other.by_workshop else ""
             facts["rival"] = f'"{repair(job, other)}"{bought}'
+    facts |= _worth_in_words(job, choice.why.chance, choice.why.cost_minor)
     said = WHY[choice.why.reason].format(**facts)
     start = len("Left. ") if said.startswith("Left. ") else 0
     return said[:start] + said[start : start + 1].upper() + said[start + 1 :]
+
+
+def _worth_in_words(job: Job, chance_more: float, minor: int) -> dict[str, str]:
+    """What a check gains and saves, or costs more."""
+    points = f"{abs(chance_more) * 100:.1f} points of chance"
+    even = abs(chance_more) < 0.0005
+    gains = "leaves the chance as it is" if even else f"{'gains' if chance_more > 0 else 'loses'} {points}"
+    much = amount(job, abs(minor))
+    return {
+        "gains": gains,
+        "saves": f"saves {much} on the average" if minor >= 0 else f"costs {much} more on the average",
+        "costs": f"costs {much} more on the average" if minor >= 0 else f"saves {much} on the average",
+    }
+
+
+def worth(job: Job, choice: Choice, known: CheckWorth) -> str:
+    """A check that is not worth its time, with its figures."""
+    facts = _worth_in_words(job, known.fixes, half_up(known.saved_minor))
+    name = f"{fault(choice)}: {check(job, choice.fault.id, known.check)} ({known.minutes} min)"
+    if abs(known.fixes) < 0.0005 and half_up(known.saved_minor) <= 0:
+        return f"{name}: whatever it shows, you would still {_still(job, choice)}."
+    return f"{name} {facts['gains']} and {facts['saves']}: not worth the time."
+
+
+def _still(job: Job, choice: Choice) -> str:
+    route = choice.route
+    if route is None:
+        return "leave it"
+    if route.option is None:
+        return f"go on with: {check(job, choice.fault.id, route.first_step[-1])}"
+    return f"begin with: {repair(job, route.option)}, {sources(job, route.option)}"
+
+
+def check(job: Job, fault_id: str, check_id: str) -> str:
+    """The check in words."""
+    found = check_of(job, fault_id, check_id)
+    return plain(found.title or found.id)
+
+
+def route_lines(job: Job, choice: Choice, at: steps.Numbered, depth: int = 0) -> Iterator[tuple[int, str]]:
+    """A route as short numbered lines with their indentation, to be followed step by step."""
+    node = at.node
+    if isinstance(node, Stop):
+        yield depth, "Leave it."
+        return
+    if isinstance(node, CheckStep):
+        cost = f", {amount(job, node.cash_minor)}" if node.cash_minor else ""
+        yield depth, f"{at.number}. {check(job, choice.fault.id, node.check)} ({node.minutes} min{cost})."
+        for name, likely, after in at.then:
+            yield from _branch(job, choice, f"{result(name)} ({chance(likely)})", after, depth + 2)
+        return
+    option = node.option
+    kept = f"; {amount(job, node.cash_minor)} kept for it" if node.cash_minor and option.lines else ""
+    by = "" if option.lines or not option.by_workshop else " (workshop)"
+    source = f": {sources(job, option)}" if option.lines else by
+    direct = f", {amount(job, node.cash_minor)}" if node.cash_minor and not option.lines else ""
+    spent = f"{node.minutes} min" if node.minutes else ""
+    figures = "; ".join(part for part in (spent, kept.removeprefix("; "), direct.removeprefix(", ")) if part)
+    yield depth, f"{at.number}. {repair(job, option)}{source}{f' ({figures})' if figures else ''}."
+    cured = next((likely for name, likely, _ in at.then if name == CURED), 0.0)
+    failed = next((after for name, _, after in at.then if name == NOT_CURED), None)
+    if failed is None or isinstance(failed.node, Stop):
+        yield depth + 2, f"Cured: {chance(cured)}. Not cured: leave it."
+    else:
+        yield depth + 2, f"Cured: {chance(cured)}. Not cured:"
+        yield from route_lines(job, choice, failed, depth + 2)
+
+
+def _branch(job: Job, choice: Choice, said: str, after: steps.Numbered, depth: int) -> Iterator[tuple[int, str]]:
+    if isinstance(after.node, Stop):
+        yield depth, f"{said}: leave it."
+        return
+    yield depth, f"{said}:"
+    yield from route_lines(job, choice, after, depth + 2)
+
+
+def result(name: str) -> str:
+    """A result in words: "Not spins", "Much lost"."""
+    said = plain(name.replace("-", " ").replace("_", " "))
+    return said[:1].upper() + said[1:]
 
 
 def waiver(job: Job, order: Order) -> str:
@@ -177,6 +276,7 @@ def _barred_name(job: Job, barred: NotOffered) -> str:
     quotes = {quote.id: quote for quote in job.quotes}
     shelf = {f"owned:{number}": owned for number, owned in enumerate(job.owned, start=1)}
     titles = {fault.id: fault.title for fault in job.faults}
+    titles |= {f"{fault.id}/{check.id}": check.title for fault in job.faults for check in fault.checks}
     titles |= {f"{fault.id}/{repair.id}": repair.title for fault in job.faults for repair in fault.repairs}
     name = plain(titles.get(barred.id) or barred.id)
     if barred.id in quotes:
@@ -200,6 +300,7 @@ def because(job: Job, barred: NotOffered) -> str:
         Bar.NO_QUOTE: f"no usable quote and no piece on the shelf for {named}",
         Bar.TOO_FEW: f"nobody has enough pieces of {named}",
         Bar.NO_CURE: "it has no chance of a cure",
+        Bar.TRIED: "it was tried already",
         Bar.NO_REPAIR: "no repair of it can be offered",
     }[barred.bar]
 
@@ -234,9 +335,25 @@ NOTICES = {
     Remark.NO_CURRENCY: (
         'The job names no currency: two decimal places are assumed. Set currency = "GBP" or the like in [job].'
     ),
-    Remark.CHECKS_NOT_PLANNED: "Checks are read and kept, but this version plans one attempt a fault and no checks.",
+    Remark.DANGEROUS_TRIED: (
+        "{0} is dangerous: judge each attempt at a standstill or by a licensed test, never on the road."
+    ),
+    Remark.ROUTES_CUT: "{0}: so many ways that only routes of up to {1} attempts were searched.",
+    Remark.ENTRIES_CLASH: (
+        "What was seen on {0} cannot all be true: {rest}. Strike out what is wrong; until then it is taken with care."
+    ),
+    Remark.SINGLE_CAUSE: (
+        "Routes take it that one cause is present in each fault, and that an attempt shows plainly whether it worked."
+    ),
 }
-ABOUT_FAULTS = {Remark.DANGEROUS_LEFT, Remark.DANGEROUS_UNSURE, Remark.SET_ROUNDED}
+ABOUT_FAULTS = {
+    Remark.DANGEROUS_LEFT,
+    Remark.DANGEROUS_UNSURE,
+    Remark.DANGEROUS_TRIED,
+    Remark.SET_ROUNDED,
+    Remark.ROUTES_CUT,
+    Remark.ENTRIES_CLASH,
+}
 
 
 def notice(job: Job, said: Notice) -> str:
@@ -282,6 +399,8 @@ def switch(job: Job, row: Forced, landed_minor: int) -> list[str]:
         said.append(f"As a quoted price that is up to {amount(job, pack)} a pack (now {now}).")
     if points.any_fall_loses:
         said.append(f"Its chance is {row.option.chance:.4f}; any fall would lose it to another mix.")
+    elif points.chance is None:
+        said.append("How far its chance may fall is not one figure here: what follows it changes with it.")
     elif points.chance <= 0:
         said.append("However small its chance became, it would stay the choice.")
     else:
@@ -297,7 +416,7 @@ def pack_price_up_to(row: Forced, points: SwitchPoints) -> int | None:
     if len(row.option.lines) != 1 or row.plan is None:
         return None
     quote = row.option.lines[0].quote
-    users = [o for o in row.plan.selection.options if any(line.quote.id == quote.id for line in o.lines)]
+    users = [line for line in row.plan.selection.certain if line.quote.id == quote.id]
     packs = row.plan.selection.packs.get(quote.id, 0)
     order = next((o for o in row.plan.orders if o.supplier.id == quote.supplier), None)
     if order is None or len(users) != 1 or not packs:
@@ -315,7 +434,7 @@ def loses(plan: Plan, row: Forced) -> str:
     if not row.loses:
         return f"costs no other fault anything{_against_safety(plan, row.plan)}"
     named = {c.fault.id: fault(c) for c in plan.choices}
-    gone = [f for f in row.loses if row.plan.choice(f).option is None]
+    gone = [f for f in row.loses if row.plan.choice(f).route is None]
     weaker = [f for f in row.loses if f not in gone]
     said = [f"leaves nothing for: {'; '.join(named[f] for f in gone)}"] if gone else []
     if weaker:

@@ -16,7 +16,7 @@ import pulp
 from ortools.sat.python import cp_model
 
 from optimiser.model.job import Job, Severity
-from optimiser.model.option import Offer
+from optimiser.model.offer import Offer
 
 Terms = dict[int, int]
 

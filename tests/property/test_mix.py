@@ -12,6 +12,7 @@ from optimiser import explain, options
 from optimiser.mix import certify, solve
 from optimiser.model.job import Job, Solve
 from optimiser.model.plan import Selection
+from optimiser.model.route import Route
 from tests import brute_force
 from tests.small_jobs import jobs
 
@@ -71,7 +72,7 @@ def test_among_equals_the_mix_stays_nearest_to_the_last_plan(job: Job, data: st.
         own = [o for o in offer.options if o.fault == fault.id]
         if own and data.draw(st.booleans()):
             last[fault.id] = data.draw(st.sampled_from(own))
-    before = chosen(job).model_copy(update={"options": tuple(last.values())})
+    before = chosen(job).model_copy(update={"routes": tuple(Route.once(o) for o in last.values())})
     agrees(job, chosen(job, before), last={fault: option.key for fault, option in last.items()})
 
 

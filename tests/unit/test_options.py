@@ -10,7 +10,8 @@ import pytest
 from optimiser import options
 from optimiser.errors import InputError
 from optimiser.model.job import Fault, Job, LicensedSystem, Owned, Part, Repair
-from optimiser.model.option import Bar, Offer
+from optimiser.model.offer import Offer
+from optimiser.model.option import Bar
 from optimiser.model.quotes import Quote, Supplier
 from tests.tiny_job import BASE, HORN, NEW, TODAY, USED, VARIANTS, but
 

@@ -16,6 +16,7 @@ from optimiser.mix.formulation import build
 from optimiser.mix.program import Mix
 from optimiser.model.job import Fault, Job, Pot, Repair, Solve
 from optimiser.model.plan import Selection
+from optimiser.model.route import Route
 from tests.tiny_job import BASE, HORN, LAMP, NEW, VARIANTS, but, planned
 
 
@@ -259,9 +260,9 @@ def test_the_nearest_of_equal_plans_is_kept() -> None:
     twin = but(NEW, id="quotes.csv:9", supplier="birch")
     job = but(BASE, quotes=(NEW, twin))
     first = service.plan(job).selection
-    assert first.option_for("horn").lines[0].quote.supplier == "alder"
+    assert first.route_for("horn").option.lines[0].quote.supplier == "alder"
     other = next(o for o in options.build(job).options if o.key[-1] == "quotes.csv:9")
-    last: Any = Selection(options=(other,), packs={}, levels={}, outcome=first.outcome)
+    last: Any = Selection(routes=(Route.once(other),), packs={}, levels={}, outcome=first.outcome)
     assert service.plan(job, last).choice("horn").option == other
 
 

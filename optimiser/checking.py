@@ -1,0 +1,110 @@
+"""What to look at first over all faults, and what each look would tell."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from optimiser.diagnosis import belief, twins
+from optimiser.model.evidence import Finding
+from optimiser.model.job import Check, Fault, Job
+from optimiser.model.plan import Choice, FirstCheck, Odds
+from optimiser.model.route import CheckStep
+from optimiser.reckoned import check_of
+
+
+@dataclass(frozen=True)
+class _Look:
+    """A check that some route begins with, and what it is worth."""
+
+    fault: Fault
+    check: Check
+    fixes: float
+    saved_minor: float
+    worth: float
+
+
+def first_checks(job: Job, choices: Iterable[Choice]) -> tuple[FirstCheck, ...]:
+    """The checks that routes begin with, by worth per minute, what they open counted once.
+
+    Next comes the block of looks with the greatest worth per minute: some access not open yet, with the looks behind
+    it that raise the ratio. That is the rule for jobs behind a common preparation (Sidney 1975, section 3; Horn 1972):
+    it earns the worth as early as can be where accesses are nested or apart.
+    """
+    minutes = {access.id: access.minutes for access in job.access}
+    left = [look for choice in choices if (look := _look(job, choice)) is not None]
+    opened: set[str] = set()
+    ordered: list[FirstCheck] = []
+    while left:
+        block = max((_block(look, left, opened, minutes) for look in left), key=lambda b: _ratio(b, opened, minutes))
+        for look in block:
+            opening = sum(minutes[name] for name in set(look.check.access) - opened)
+            opened |= set(look.check.access)
+            ordered.append(
+                FirstCheck(
+                    fault=look.fault.id,
+                    check=look.check.id,
+                    minutes=look.check.minutes + opening,
+                    worth=look.worth,
+                    fixes=look.fixes,
+                    saved_minor=look.saved_minor,
+                )
+            )
+            left.remove(look)
+    return tuple(ordered)
+
+
+def _look(job: Job, choice: Choice) -> _Look | None:
+    if choice.route is None or not isinstance(choice.route.first, CheckStep):
+        return None
+    check = check_of(job, choice.fault.id, choice.route.first.check)
+    known = next((worth for worth in choice.checks if worth.check == check.id), None)
+    fixes, saved = (known.fixes, known.saved_minor) if known else (0.0, 0.0)
+    of_the_pot = saved / job.pot.remaining_minor if job.pot.remaining_minor > 0 else 0.0
+    return _Look(choice.fault, check, fixes, saved, choice.fault.importance * fixes + of_the_pot)
+
+
+def _block(first: _Look, left: Sequence[_Look], opened: set[str], minutes: dict[str, int]) -> list[_Look]:
+    """What a look opens, and the looks that are open with it, as long as each raises the worth per minute."""
+    reach = opened | set(first.check.access)
+    behind = [look for look in left if reach.issuperset(look.check.access)]
+    block: list[_Look] = []
+    for look in sorted(behind, key=lambda x: (-_rate(x), x.fault.id)):
+        if block and _rate(look) < _ratio(block, opened, minutes):
+            break
+        block.append(look)
+    return block
+
+
+def _rate(look: _Look) -> float:
+    return look.worth / max(look.check.minutes, 1)
+
+
+def _ratio(block: Sequence[_Look], opened: set[str], minutes: dict[str, int]) -> float:
+    """Worth per minute of a block, with what must be opened for it."""
+    opening = {name for look in block for name in look.check.access} - opened
+    spent = sum(minutes[name] for name in opening) + sum(look.check.minutes for look in block)
+    return sum(look.worth for look in block) / max(spent, 1)
+
+
+def cause_odds(job: Job, choice: Choice) -> tuple[Odds, ...]:
+    """The causes of a fault with several: as written, now, and after each result of the check that comes first."""
+    fault = choice.fault
+    written = belief.prior(fault)
+    if len(written) < 2:
+        return ()
+    now = twins.standings(job)[fault.id].chances
+    after: dict[str, belief.Belief] = {}
+    if choice.route is not None and isinstance(choice.route.first, CheckStep):
+        check = check_of(job, fault.id, choice.route.first.check)
+        for branch in choice.route.first.then:
+            after[branch.result] = _after(job, fault, Finding(check.id, branch.result))
+    return tuple(
+        Odds(cause=cause, written=written[cause], now=now[cause], after={r: b[cause] for r, b in after.items()})
+        for cause in written
+    )
+
+
+def _after(job: Job, fault: Fault, finding: Finding) -> belief.Belief:
+    seen = {**job.seen, fault.id: (*job.seen.get(fault.id, ()), finding)}
+    return twins.standings(job.model_copy(update={"seen": seen}))[fault.id].chances

@@ -1,0 +1,204 @@
+"""Put routes forward, choose the mix, and leave out the checks that are not worth their time, until the plan stands."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from optimiser import options
+from optimiser.diagnosis import twins
+from optimiser.diagnosis.judged import Placed, judged
+from optimiser.diagnosis.proposals import FaultSearch, Found, Scene
+from optimiser.diagnosis.routes import Worth
+from optimiser.mix import solve
+from optimiser.model.job import Job, Time
+from optimiser.model.offer import Offer
+from optimiser.model.plan import CheckWorth, Outcome, Selection, Verdict
+from optimiser.reckoned import Reckoned, check_of
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """A selection with what it was chosen from, what each check adds to it, and how its routes were searched.
+
+    ``solved`` is the job as the solver had it: without its hours where they turned out not to matter. ``cut`` holds the
+    faults whose routes try no more parts than so many, for there would be too many.
+    """
+
+    job: Job
+    solved: Job
+    offer: Offer
+    selection: Selection
+    verdicts: Mapping[str, Verdict]
+    cut: Mapping[str, int]
+
+    @property
+    def hours_limited(self) -> bool:
+        """Whether the job limits the hours."""
+        return self.job.time.minutes is not None
+
+    @property
+    def hours_free(self) -> bool:
+        """Whether the routes were searched without regard to hours that the job limits."""
+        return self.hours_limited and self.solved.time.minutes is None
+
+    def with_selection(self, selection: Selection) -> Chosen:
+        """The same choice of another mix, about whose checks nothing is said."""
+        return replace(self, selection=selection, verdicts={})
+
+
+def chosen(job: Job, last: Selection | None, progress: Progress) -> Chosen:
+    """The best mix of routes, none of them over the hours, no check in it that is not worth its time."""
+    if not job.settings.fallbacks:
+        offer = options.build(job)
+        return Chosen(job, job, offer, solve.best(job, offer, last, progress), {}, {})
+    offer = options.build(job, whole={fault.id for fault in job.faults})
+    unlimited = job.model_copy(update={"time": Time()})
+    pick = _settled(unlimited, offer, last, progress)
+    pick = replace(pick, job=job)
+    if too_long(pick):
+        progress("the hours matter")
+        pick = _settled(job, offer, last, progress)
+    return pick
+
+
+def too_long(pick: Chosen) -> bool:
+    """Whether the longest paths together take more than the owner's hours."""
+    limit = pick.job.time.minutes
+    return limit is not None and _reckoned(pick).minutes > limit
+
+
+def within_hours(pick: Chosen) -> Chosen:
+    """The same choice, with routes that are searched within the hours."""
+    whole = options.build(pick.job, whole={fault.id for fault in pick.job.faults})
+    search = Search(pick.job, whole, lambda _: None)
+    for fault, verdict in pick.verdicts.items():
+        search.leave_out(fault, {check.check for check in verdict.checks if check.left_out})
+    return replace(pick, solved=pick.job, offer=search.offer())
+
+
+def _settled(job: Job, offer: Offer, last: Selection | None, progress: Progress) -> Chosen:
+    """Choose, judge the checks at the money that their routes may take, and choose again without the idle ones."""
+    search = Search(job, offer, progress)
+    gone: dict[str, list[CheckWorth]] = {}
+    sketched = False
+    while True:
+        put = search.offer()
+        sketch = None if sketched else solve.sketch(job, put)
+        sketched = True
+        selection = sketch or search.known_to(solve.best(job, put, last, progress))
+        pick = Chosen(job, job, put, selection, {}, search.cut)
+        verdicts, idle = search.judge(pick)
+        if not idle and sketch is not None:
+            continue
+        if not idle:
+            faults = {*verdicts, *gone}
+            return replace(pick, verdicts={f: _with(verdicts.get(f, Verdict()), gone.get(f, ())) for f in faults})
+        for fault, checks in idle.items():
+            gone.setdefault(fault, []).extend(checks)
+            search.leave_out(fault, {check.check for check in checks})
+
+
+def _with(verdict: Verdict, gone: Iterable[CheckWorth]) -> Verdict:
+    """The verdict with the checks that were left out before it."""
+    return verdict.model_copy(update={"checks": (*verdict.checks, *gone)})
+
+
+def _reckoned(pick: Chosen) -> Reckoned:
+    return Reckoned(pick.job, pick.selection, {quote.id: quote for quote in pick.offer.quotes})
+
+
+class Search:
+    """The searches of all faults of a job, kept so that only what changes is searched again."""
+
+    def __init__(self, job: Job, offer: Offer, progress: Progress) -> None:
+        self.job, self.whole, self.progress = job, offer, progress
+        believed = twins.standings(job)
+        scene = Scene.of(job, offer.options, offer.quotes, timed=job.time.minutes is not None)
+        self.faults = {
+            fault.id: FaultSearch(
+                scene,
+                fault,
+                believed[fault.id].chances,
+                job.seen.get(fault.id, ()),
+                [option for option in offer.options if option.fault == fault.id],
+                () if options.needs_licence(job, fault) else fault.checks,
+            )
+            for fault in sorted(job.faults, key=lambda f: f.id)
+        }
+        self.found: dict[str, Found] = {}
+
+    def offer(self) -> Offer:
+        """What the mix may choose from."""
+        for number, (fault, search) in enumerate(self.faults.items(), start=1):
+            if fault not in self.found:
+                self.progress(f"routes, fault {number} of {len(self.faults)}")
+                self.found[fault] = search.found()
+        return replace(self.whole, routes=tuple(p for found in self.found.values() for p in found.proposals))
+
+    @property
+    def cut(self) -> dict[str, int]:
+        """The faults whose routes try fewer parts than the job allows, for there would be too many, and how many."""
+        return {fault: found.attempts for fault, found in self.found.items() if found.attempts is not None}
+
+    def leave_out(self, fault: str, checks: Collection[str]) -> None:
+        """Search a fault again without these checks."""
+        self.faults[fault] = self.faults[fault].without(checks)
+        self.found = {name: found for name, found in self.found.items() if name != fault}
+        self.found = {name: self.found[name] for name in self.faults if name in self.found}
+
+    def known_to(self, selection: Selection) -> Selection:
+        """The selection with its outcome as well known as the routes were searched."""
+        short = {found.fault: found for found in self.found.values() if found.short > 0 or found.short_minor > 0}
+        if not short:
+            return selection
+        importance = {fault.id: fault.importance for fault in self.job.faults}
+        known = selection.outcome
+        money = known.unit == "money" or (known.proven and self.job.settings.aim == "profit")
+        more = sum(f.short_minor if money else 1_000_000 * importance[f.fault] * f.short for f in short.values())
+        stage = known.stage or ("profit" if money else "all-faults")
+        outcome = Outcome(
+            proven=False,
+            stage=stage,
+            unit="money" if money else "fixes",
+            better_at_most=known.better_at_most + round(more),
+        )
+        return selection.model_copy(update={"outcome": outcome})
+
+    def judge(self, pick: Chosen) -> tuple[dict[str, Verdict], dict[str, list[CheckWorth]]]:
+        """What the checks of every fault add, and those that its route makes and are not worth their time."""
+        reckoned = _reckoned(pick)
+        sure = frozenset(order.supplier.id for order in reckoned.orders)
+        placed = Placed(sure.union(reckoned.unsure_suppliers), sure, frozenset(reckoned.opened))
+        must_gain = self.job.settings.check_must_gain
+        must_save = must_gain * max(0, self.job.pot.remaining_minor)
+        verdicts: dict[str, Verdict] = {}
+        idle: dict[str, list[CheckWorth]] = {}
+        for route in pick.selection.routes:
+            search = self.faults[route.fault]
+            if not search.checks:
+                continue
+            verdict = judged(search, route, placed, must_gain, must_save)
+            taken = {step.check for step in route.checks}
+            out = [self._worth(route.fault, found, taken=False, left_out=True) for found in verdict.gone]
+            if any(found.check in taken for found in out):
+                idle[route.fault] = out
+            kept = (self._worth(route.fault, found, taken=found.check in taken) for found in verdict.kept)
+            verdicts[route.fault] = Verdict(
+                checks=(*kept, *out),
+                rival_fixes=None if verdict.rival is None else verdict.rival.fixes,
+                rival_saved_minor=0.0 if verdict.rival is None else verdict.rival.saved_minor,
+            )
+        return verdicts, idle
+
+    def _worth(self, fault: str, found: Worth, *, taken: bool, left_out: bool = False) -> CheckWorth:
+        return CheckWorth(
+            check=found.check,
+            fixes=found.fixes,
+            saved_minor=found.saved_minor,
+            minutes=check_of(self.job, fault, found.check).minutes,
+            taken=taken,
+            left_out=left_out,
+        )

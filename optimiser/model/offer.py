@@ -1,0 +1,96 @@
+"""What the mix may choose from: routes put forward for every fault, and the quotes that may top up an order."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+from optimiser.model.option import Line, NotOffered, Option
+from optimiser.model.quotes import Quote
+from optimiser.model.route import Route
+from optimiser.money import half_up
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """One route of one fault, reduced to its figures; ``read`` draws up the tree.
+
+    Shared: the ``certain`` lines that the first attempt of every branch buys, the ``suppliers`` that get a first order,
+    the ``access`` that is paid for and, of it, ``own_access`` that takes the owner's minutes; ``relies_on`` are
+    suppliers whose minimum it leaves to the certain lines of others. ``other_packs`` are the most packs, beside the
+    certain lines, of quotes that others may want too.
+
+    Its own: ``cash_minor`` is the dearest path without what is shared, ``net_minor`` the expected cost without it;
+    ``minutes`` are those of the longest path where hours are limited, else the expected ones, rounded.
+    """
+
+    fault: str
+    first_step: tuple[str, ...]
+    content: tuple[object, ...]
+    certain: tuple[Line, ...]
+    suppliers: frozenset[str]
+    access: frozenset[str]
+    own_access: frozenset[str]
+    cash_minor: int
+    chance: float
+    net_minor: float
+    expected_minutes: float
+    minutes: int
+    read: Callable[[], Route] = field(repr=False, compare=False)
+    relies_on: frozenset[str] = frozenset()
+    other_packs: Mapping[str, int] = field(default_factory=dict)
+    key: tuple[str, ...] = ()
+
+    @property
+    def certain_suppliers(self) -> frozenset[str]:
+        """Suppliers that are sure to get an order."""
+        return frozenset(line.quote.supplier for line in self.certain if line.quote.supplier is not None)
+
+    @property
+    def net_whole_minor(self) -> int:
+        """The expected cost in whole minor units, half up."""
+        return half_up(self.net_minor)
+
+    @property
+    def expected_tenths(self) -> int:
+        """The expected minutes in whole tenths."""
+        return half_up(10 * self.expected_minutes)
+
+
+def once(option: Option) -> Proposal:
+    """The proposal to try one option and leave it at that; deposits come back, nothing is sent back for money."""
+    return Proposal(
+        fault=option.fault,
+        first_step=option.key,
+        content=(0, option.content),
+        certain=option.lines,
+        suppliers=option.suppliers,
+        access=frozenset(option.access),
+        own_access=frozenset() if option.by_workshop else frozenset(option.access),
+        cash_minor=option.direct_minor,
+        chance=option.chance,
+        net_minor=float(option.direct_minor),
+        expected_minutes=float(option.minutes),
+        minutes=option.minutes,
+        read=lambda: Route.once(option),
+        key=option.key,
+    )
+
+
+@dataclass(frozen=True)
+class Offer:
+    """All that the mix may choose from.
+
+    ``options`` are those of every fault, ``quotes`` all that may top up an order. ``routes`` are what is put forward;
+    None where each option is tried once and left at that.
+    """
+
+    options: tuple[Option, ...]
+    quotes: tuple[Quote, ...]
+    not_offered: tuple[NotOffered, ...] = ()
+    routes: tuple[Proposal, ...] | None = None
+
+    @property
+    def proposals(self) -> tuple[Proposal, ...]:
+        """The routes put forward for all faults, each fault's in an order made of content."""
+        return tuple(once(option) for option in self.options) if self.routes is None else self.routes

@@ -1,0 +1,110 @@
+"""What a plan must say beside its figures, the gravest first."""
+
+from __future__ import annotations
+
+import difflib
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+
+from optimiser import money
+from optimiser.diagnosis import twins
+from optimiser.model.evidence import Evidence, FailedAttempt, Finding, ItIs
+from optimiser.model.job import Job, Severity
+from optimiser.model.plan import Choice, Notice, Remark
+from optimiser.model.quotes import Quote
+from optimiser.reckoned import Reckoned
+
+MOST_NEAR = 500
+
+
+def of_plan(job: Job, choices: Sequence[Choice], reckoned: Reckoned, cut: Mapping[str, int]) -> list[Notice]:
+    """What must be said, the gravest first."""
+    settings = job.settings
+    found: list[Notice] = []
+    remaining = job.pot.remaining_minor
+    if remaining < 0:
+        found.append(Notice(remark=Remark.OVERSPENT, about=(job.currency.text(-remaining),)))
+    dangerous = [c for c in choices if c.fault.severity == Severity.DANGEROUS]
+    found += [Notice(remark=Remark.DANGEROUS_LEFT, about=(c.fault.id,)) for c in dangerous if c.route is None]
+    found += [
+        Notice(remark=Remark.DANGEROUS_UNSURE, about=(c.fault.id, f"{c.chance:.2f}"))
+        for c in dangerous
+        if c.route is not None and c.chance < settings.good_enough
+    ]
+    retried = [c for c in dangerous if c.route is not None and len(c.route.attempts) > 1]
+    found += [Notice(remark=Remark.DANGEROUS_TRIED, about=(c.fault.id,)) for c in retried]
+    if not settings.safety_first:
+        found.append(Notice(remark=Remark.SAFETY_OFF))
+    found += [Notice(remark=Remark.PROTECTION_LIFTED, about=(p.id, p.kind)) for p in job.parts if p.protection_lifted]
+    found += [Notice(remark=Remark.LICENCE_CLAIMED, about=(system.value,)) for system in settings.licensed]
+    found += [
+        Notice(remark=Remark.SET_ROUNDED, about=(c.fault.id, p.part, str(p.wanted), str(p.units)))
+        for c in choices
+        for p in c.parts
+        if p.units > p.wanted
+    ]
+    found += [Notice(remark=Remark.ROUTES_CUT, about=(fault, str(most))) for fault, most in cut.items()]
+    if any(c.route is not None and c.route.checks for c in choices):
+        found.append(Notice(remark=Remark.SINGLE_CAUSE))
+    suppliers = {s for route in reckoned.selection.routes for step in route.attempts for s in step.option.suppliers}
+    return found + of_job(job, suppliers.union(order.supplier.id for order in reckoned.orders))
+
+
+def of_job(job: Job, suppliers: set[str] | None = None) -> list[Notice]:
+    """What the job as written gives cause to say, whatever is chosen; about these suppliers only, if given."""
+    found: list[Notice] = []
+    settings = job.settings
+    listed = {supplier.id for supplier in job.suppliers}
+    quoted = {quote.supplier for quote in job.quotes if quote.supplier is not None}
+    unlisted = sorted((quoted if suppliers is None else suppliers) - listed)
+    found += [_with_nearest(Remark.SUPPLIER_NOT_LISTED, supplier, listed) for supplier in unlisted]
+    named = {part for fault in job.faults for repair in fault.repairs for part in repair.parts}
+    strays = [
+        _with_nearest(Remark.PART_NOT_NAMED, part, named) for part in sorted({q.part for q in job.quotes} - named)
+    ]
+    found += [stray for stray in strays if len(stray.about) > 1]
+    if settings.needed_by and settings.today and settings.needed_by < settings.today:
+        found.append(Notice(remark=Remark.NEEDED_BY_PAST, about=(str(settings.needed_by), str(settings.today))))
+    alike: dict[tuple[object, ...], list[Quote]] = defaultdict(list)
+    for quote in job.quotes:
+        alike[quote.content].append(quote)
+    repeated = [quotes for quotes in alike.values() if len(quotes) > 1]
+    found += [Notice(remark=Remark.ALIKE_QUOTES, about=tuple(q.id for q in quotes)) for quotes in repeated]
+    found += _same_axle(job)
+    if job.settings.currency == money.NO_CURRENCY:
+        found.append(Notice(remark=Remark.NO_CURRENCY))
+    found += [
+        Notice(remark=Remark.ENTRIES_CLASH, about=(fault, *(_entry(entry) for entry in standing.clash)))
+        for fault, standing in twins.standings(job).items()
+        if standing.clash
+    ]
+    return found
+
+
+def _with_nearest(remark: Remark, name: str, known: set[str]) -> Notice:
+    near = difflib.get_close_matches(name, sorted(known)[:MOST_NEAR], n=1, cutoff=0.8) if name not in known else []
+    swapped = [other for other in known if other.lower() == name.lower()]
+    return Notice(remark=remark, about=(name, *(swapped or near)[:1]))
+
+
+def _same_axle(job: Job) -> list[Notice]:
+    """Two faults that each renew a set of the same part may mean the two ends of one axle."""
+    users_of: dict[str, list[str]] = defaultdict(list)
+    for fault in job.faults:
+        for part_id in {part: None for repair in fault.repairs for part in repair.parts}:
+            users_of[part_id].append(fault.id)
+    return [
+        Notice(remark=Remark.SAME_AXLE, about=(part.id, *users_of[part.id]))
+        for part in job.parts
+        if part.renew_in > 1 and len(users_of[part.id]) > 1
+    ]
+
+
+def _entry(entry: tuple[str, Evidence]) -> str:
+    """What was seen, in a few words."""
+    fault, what = entry
+    if isinstance(what, Finding):
+        return f"{fault}: {what.check} showed {what.result}"
+    if isinstance(what, FailedAttempt):
+        return f"{fault}: {what.repair} did not cure"
+    return f"{fault}: it {'is' if isinstance(what, ItIs) else 'is not'} {what.cause}"
