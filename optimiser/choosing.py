@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from optimiser import options
 from optimiser.diagnosis import twins
-from optimiser.diagnosis.judged import Placed, judged
+from optimiser.diagnosis.judged import Idle, Placed, judged
 from optimiser.diagnosis.proposals import FaultSearch, Found, Scene
 from optimiser.diagnosis.routes import Worth
 from optimiser.mix import solve
@@ -24,7 +24,7 @@ class Chosen:
     """A selection with what it was chosen from, what each check adds to it, and how its routes were searched.
 
     ``solved`` is the job as the solver had it: without its hours where they turned out not to matter. ``cut`` holds the
-    faults whose routes try no more parts than so many, for there would be too many.
+    faults with so many options that only some were searched as fallbacks, and how many.
     """
 
     job: Job
@@ -140,8 +140,8 @@ class Search:
 
     @property
     def cut(self) -> dict[str, int]:
-        """The faults whose routes try fewer parts than the job allows, for there would be too many, and how many."""
-        return {fault: found.attempts for fault, found in self.found.items() if found.attempts is not None}
+        """The faults with so many options that only some were searched as fallbacks, and how many."""
+        return {fault: found.fallbacks for fault, found in self.found.items() if found.fallbacks is not None}
 
     def leave_out(self, fault: str, checks: Collection[str]) -> None:
         """Search a fault again without these checks."""
@@ -182,7 +182,7 @@ class Search:
                 continue
             verdict = judged(search, route, placed, must_gain, must_save)
             taken = {step.check for step in route.checks}
-            out = [self._worth(route.fault, found, taken=False, left_out=True) for found in verdict.gone]
+            out = [self._worth(route.fault, gone.worth, idle=gone) for gone in verdict.gone]
             if any(found.check in taken for found in out):
                 idle[route.fault] = out
             kept = (self._worth(route.fault, found, taken=found.check in taken) for found in verdict.kept)
@@ -193,12 +193,13 @@ class Search:
             )
         return verdicts, idle
 
-    def _worth(self, fault: str, found: Worth, *, taken: bool, left_out: bool = False) -> CheckWorth:
+    def _worth(self, fault: str, found: Worth, *, taken: bool = False, idle: Idle | None = None) -> CheckWorth:
         return CheckWorth(
             check=found.check,
             fixes=found.fixes,
             saved_minor=found.saved_minor,
             minutes=check_of(self.job, fault, found.check).minutes,
             taken=taken,
-            left_out=left_out,
+            left_out=idle is not None,
+            same_next=idle is not None and idle.same_next,
         )

@@ -82,9 +82,15 @@ class _Desk:
             return self._limited
 
     def switch_points(self) -> SwitchPoints | None:
-        """Those of what the plan tries first; every mix that they look at must keep the hours."""
-        pick = self.limited if self.pick.hours_limited else self.pick
-        return WhatIf(pick.solved, pick.offer, self.fault, pick.selection).switch_points()
+        """Those of what the plan tries first."""
+        pick = self.pick
+        return WhatIf(
+            pick.solved,
+            pick.offer,
+            self.fault,
+            pick.selection,
+            keeps_hours=lambda mix: not choosing.too_long(pick.with_selection(mix)),
+        ).switch_points()
 
     def forced(self, best: Plan, option: Option) -> Forced:
         """The best plan that tries the option first."""

@@ -31,7 +31,7 @@ def plan(
     """The whole plan for a selection.
 
     ``cautions`` are those of the systems that it touches, ``verdicts`` those on the checks of each fault,
-    ``cut`` the faults whose routes try no more parts than so many. Shares of
+    ``cut`` the faults of whose options only so many were searched as fallbacks. Shares of
     cost sum exactly to the plan's net cost.
     """
     reckoned = Reckoned(job, selection, {quote.id: quote for quote in offer.quotes})
@@ -101,10 +101,8 @@ class _Scene:
 
 
 def _why(fault: Fault, route: Route | None, options: Sequence[Option], scene: _Scene, verdict: Verdict) -> Why:
-    if not options:
-        return Why(reason=Reason.NOTHING_OFFERED)
-    if route is None:
-        return _why_left(options, scene)
+    if route is None or not options:
+        return _why_left(options, scene) if options else Why(reason=Reason.NOTHING_OFFERED)
     chosen = route.option
     if chosen is None:
         return _why_checked(route, verdict)
@@ -112,8 +110,8 @@ def _why(fault: Fault, route: Route | None, options: Sequence[Option], scene: _S
         dearer = -money.half_up(verdict.rival_saved_minor)
         return Why(reason=Reason.TRY_FIRST, cost_minor=dearer, chance=verdict.rival_fixes)
     others = [option for option in options if option.key != chosen.key]
-    if not others:
-        return Why(reason=Reason.ONLY_WAY)
+    if route.only_option is None or not others:
+        return Why(reason=Reason.IN_TURN if others else Reason.ONLY_WAY)
     return _why_chosen(fault, chosen, others, scene)
 
 

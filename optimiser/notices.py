@@ -44,7 +44,7 @@ def of_plan(job: Job, choices: Sequence[Choice], reckoned: Reckoned, cut: Mappin
         if p.units > p.wanted
     ]
     found += [Notice(remark=Remark.ROUTES_CUT, about=(fault, str(most))) for fault, most in cut.items()]
-    if any(c.route is not None and c.route.checks for c in choices):
+    if any(c.route is not None and c.route.only_option is None for c in choices):
         found.append(Notice(remark=Remark.SINGLE_CAUSE))
     suppliers = {s for route in reckoned.selection.routes for step in route.attempts for s in step.option.suppliers}
     return found + of_job(job, suppliers.union(order.supplier.id for order in reckoned.orders))

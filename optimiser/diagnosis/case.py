@@ -126,7 +126,7 @@ class Layout:
     def weight(self, done: int) -> Floats:
         """The chance of each state of a set of actions: its results seen, and every attempt in it failed."""
         checks, tried = self.split(done)
-        return self._mass(checks) @ self.failing(tried)
+        return self.mass(checks) @ self.failing(tried)
 
     def failing(self, tried: int) -> Floats:
         """The chance under each cause that the attempts fail, given those that failed before the case."""
@@ -136,7 +136,7 @@ class Layout:
 
     def weight_if_all_fail(self, done: int) -> Floats:
         """No more than the chance of each state of a set of actions with every option there is failing too."""
-        return self._mass(self.split(done)[0]) @ self._all_fail
+        return self.mass(self.split(done)[0]) @ self._all_fail
 
     @cached_property
     def _all_fail(self) -> Floats:
@@ -194,11 +194,11 @@ class Layout:
             )
         return self._opened[done, own_work]
 
-    def _mass(self, checks: int) -> Floats:
+    def mass(self, checks: int) -> Floats:
         """The chance of each combination of results together with each cause."""
         if checks not in self._masses:
             last = checks.bit_length() - 1
-            before = self._mass(checks ^ 1 << last)
+            before = self.mass(checks ^ 1 << last)
             self._masses[checks] = (before[:, None, :] * self.tables[last][None]).reshape(-1, len(self.causes))
         return self._masses[checks]
 

@@ -20,7 +20,7 @@ from optimiser.diagnosis.case import Case, Cost
 from optimiser.diagnosis.cash import AttemptCost, CashOf, OwnLanded
 from optimiser.diagnosis.routes import Point, points_of, read_route
 from optimiser.diagnosis.sweep import BARRED, FIXES, Best, Goal, Opening, Sweep, profit
-from optimiser.model.evidence import Evidence
+from optimiser.model.evidence import Evidence, Finding
 from optimiser.model.job import Access, Check, Fault, Job, Severity
 from optimiser.model.offer import Proposal
 from optimiser.model.option import Line, Option
@@ -29,8 +29,14 @@ from optimiser.model.route import Route
 
 MOST_MOVES = 8_000
 """How far one way of sharing is searched: some tenths of a second."""
+MOST_FALLBACKS = 7
+"""Options that may be fallbacks where trying every option after every other would be too much."""
 MOST_SHARES = 9
 """Shares whose sets are all gone through; more than that in one fault is rare, and the rest is then always allowed."""
+
+
+MOST_SHARES_NARROWED = 4
+"""As many in a fault that is past the size anyway."""
 
 
 class Share(NamedTuple):
@@ -135,13 +141,14 @@ class Way(NamedTuple):
 class Found:
     """The routes of one fault, and how far they were searched.
 
-    Where ``attempts`` is set no route tries more than so many, though the job allows more. ``short`` is what a route that was not searched could
-    be better by, at the same cash and shares: in chance, for aim profit also in minor units; 0 where none is missing.
+    Where ``fallbacks`` is set only so many options were searched as fallbacks. ``short`` is what a route that was not
+    searched could be better by, at the same cash and shares: in chance, for aim profit also in minor units; 0 where
+    none is missing.
     """
 
     fault: str
     proposals: tuple[Proposal, ...]
-    attempts: int | None
+    fallbacks: int | None
     short: float
     short_minor: float
 
@@ -160,9 +167,10 @@ class FaultSearch:
     ) -> None:
         self.scene, self.fault, self.belief, self.seen = scene, fault, belief, seen
         self.options = sorted(options, key=lambda o: o.content)
-        self.checks = sorted(checks, key=lambda c: c.id)
+        made = {entry.check for entry in seen if isinstance(entry, Finding)}
+        self.checks = sorted((c for c in checks if c.id not in made), key=lambda c: c.id)
         self.tops: dict[tuple[Goal, Way], Best] = {}
-        self.attempts: int | None = None
+        self.fallbacks: int | None = None
         self.coarse = False
         self.short: dict[Goal, float] = {}
 
@@ -180,7 +188,7 @@ class FaultSearch:
         short = surest if self.coarse else self.short.get(FIXES, 0.0)
         earning = max((short for goal, short in self.short.items() if goal != FIXES), default=0.0)
         gain = self.fault.sale_gain_minor * surest if self.coarse else earning
-        return Found(self.fault.id, named, self.attempts, short, gain)
+        return Found(self.fault.id, named, self.fallbacks, short, gain)
 
     def goals(self) -> list[Goal]:
         """For profit also the surest routes of a grave fault, since safety comes before money."""
@@ -203,18 +211,18 @@ class FaultSearch:
                     users.setdefault(share, set()).add((number, "fallback"))
         return self._subsets(users)
 
-    def _subsets(self, users: Mapping[Share, Collection[object]]) -> list[Subset]:
+    def _subsets(self, users: Mapping[Share, Collection[object]], most: int = MOST_SHARES) -> list[Subset]:
         """All sets of shares, smallest first; shares with the same users go together: one is no use without the other.
 
-        Past ``MOST_SHARES`` those with the most users are always in, and are counted whether they are used or not.
+        Past ``most`` those with the most users are always in, and are counted whether they are used or not.
         """
         together: dict[frozenset[object], set[Share]] = {}
         for share, actions in users.items():
             together.setdefault(frozenset(actions), set()).add(share)
         bundles = [frozenset(together[key]) for key in sorted(together, key=lambda k: (len(k), sorted(together[k])))]
-        self.coarse |= len(bundles) > MOST_SHARES
-        always: Shares = frozenset(chain.from_iterable(bundles[MOST_SHARES:]))
-        free = bundles[:MOST_SHARES]
+        self.coarse |= len(bundles) > most
+        always: Shares = frozenset(chain.from_iterable(bundles[most:]))
+        free = bundles[:most]
         chosen = [some for size in range(len(free) + 1) for some in combinations(free, size)]
         return [
             Subset(always.union(*some), tuple(always.union(*some).difference(one) for one in some)) for some in chosen
@@ -226,11 +234,7 @@ class FaultSearch:
         checks = [c for c in self.checks if self.scene.opening(c) <= allowed.shares]
         if not options:
             return
-        barred = {o.key for o in options if not self.scene.stock(o, {}) <= allowed.shares}
-        case = self.case(options, checks, barred, self._costs(options))
-        sweep = Sweep(case, goal, most_moves=MOST_MOVES)
-        if not sweep.exact:
-            self.attempts = min(self.attempts or len(self.options), len(sweep.layers) - 1)
+        sweep = self._sweep(goal, options, checks, allowed.shares)
         n_checks = sweep.layout.n_checks
         for number, option in enumerate(sweep.layout.options, start=n_checks):
             way = Way(option.key, _units(option.lines), allowed.shares, frozenset())
@@ -239,8 +243,39 @@ class FaultSearch:
             yield from self._opened(
                 goal, way, less, sweep, option.lines, Opening(sweep, first, only=[number], may_stop=False)
             )
-        for certain in _meets(options) if n_checks else ():
+        # a fault past the size keeps to what is simple: nothing certain across branches, and few shares told apart
+        for certain in ([()] if sweep.narrowed else _meets(options)) if n_checks else ():
             yield from self._check_first(goal, allowed, sweep, certain)
+
+    def _sweep(self, goal: Goal, options: Sequence[Option], checks: Sequence[Check], allowed: Shares) -> Sweep:
+        """All that may follow a first attempt; where that is too much, the fallbacks that give most for the money."""
+        barred = {o.key for o in options if not self.scene.stock(o, {}) <= allowed}
+        case = self.case(options, checks, barred, self._costs(options))
+        sweep = Sweep(case, goal, most_moves=MOST_MOVES)
+        if sweep.exact:
+            return sweep
+        likely = self._likely_fallbacks([o for o in options if o.key not in barred])
+        case = replace(case, first_only={o.key for o in options} - likely)
+        sweep = Sweep(case, goal, most_moves=MOST_MOVES, narrowed=True)
+        self.fallbacks = min(self.fallbacks or len(self.options), len(likely))
+        return sweep
+
+    def _likely_fallbacks(self, options: Sequence[Option]) -> set[tuple[str, ...]]:
+        """Of each repair the options that no other beats in landed cost and chance, the cheapest fixes first."""
+        cost = {o.key: c.cash_minor for o in options if (c := self.scene.own_landed(o)) is not None}
+        kept = [
+            o
+            for o in options
+            if o.key in cost
+            and not any(
+                other.repair == o.repair
+                and (cost[other.key], -other.chance, other.content) < (cost[o.key], -o.chance, o.content)
+                and other.chance >= o.chance
+                for other in options
+                if other.key in cost
+            )
+        ]
+        return {o.key for o in sorted(kept, key=lambda o: cost[o.key] / o.chance)[:MOST_FALLBACKS]}
 
     def _costs(self, options: Sequence[Option]) -> CashOf:
         """First attempts at their least, with all their parts shared; later ones at their own landed cost."""
@@ -287,7 +322,7 @@ class FaultSearch:
         rests = {o.key: _rest_goods(o, units, sure) for o in options}
         users = self._first_order_users(options, rests)
         checks = range(sweep.layout.n_checks)
-        for first in self._subsets(users):
+        for first in self._subsets(users, MOST_SHARES_NARROWED if sweep.narrowed else MOST_SHARES):
             orders = {s.name for s in first.shares if s.kind == ORDER}
             relied = frozenset(s.name for s in first.shares if s.kind == MINIMUM)
             if any(Share(ORDER, s) in users for s in relied - orders):

@@ -86,10 +86,19 @@ class Move(NamedTuple):
 
 
 class Sweep:
-    """All sets of actions that can be reached, and the best of each; past a size fewer attempts are searched."""
+    """All sets of actions that can be reached, and the best of each; past a size fewer attempts are searched.
+
+    ``narrowed`` says that the case closes fallbacks only to stay within the size: what they could add is missing too.
+    """
 
     def __init__(
-        self, case: Case, goal: Goal = FIXES, progress: Progress | None = None, most_moves: int = MOST_MOVES
+        self,
+        case: Case,
+        goal: Goal = FIXES,
+        progress: Progress | None = None,
+        most_moves: int = MOST_MOVES,
+        *,
+        narrowed: bool = False,
     ) -> None:
         self.layout = Layout(case)
         self.goal = np.array(goal.rows)
@@ -100,7 +109,9 @@ class Sweep:
         self._weights: dict[int, Floats] = {}
         self.moves: dict[int, list[Move]] = {}
         self.left: dict[int, tuple[int, int]] = {0: self._limit}
-        self.layers, self.exact = self._reach()
+        self.layers, uncut = self._reach()
+        self.narrowed = narrowed
+        self.exact = uncut and not narrowed
 
     @cached_property
     def later(self) -> dict[int, Best]:
@@ -130,7 +141,7 @@ class Sweep:
         layers: list[list[int]] = []
         start, moves, states = [0], 0, 0
         while start:
-            layer = self._with_checks(start)
+            layer = self._with_checks(start, self._most_moves - moves if len(layers) > 1 else None)
             moves += sum(len(self.moves[done]) for done in layer)
             states += sum(self.layout.states(done) for done in layer)
             if len(layers) > 1 and (moves > self._most_moves or states > MOST_STATES):
@@ -142,8 +153,11 @@ class Sweep:
             start = list(dict.fromkeys(tried))
         return layers, True
 
-    def _with_checks(self, start: Sequence[int]) -> list[int]:
-        """These sets and those that checks make of them, fewest actions first: so each is known from all its sides."""
+    def _with_checks(self, start: Sequence[int], room: int | None) -> list[int]:
+        """These sets and those that checks make of them, fewest actions first: so each is known from all its sides.
+
+        Breaks off once there are more moves than there is ``room`` for.
+        """
         by_size: dict[int, dict[int, None]] = defaultdict(dict)
         for done in start:
             by_size[done.bit_count()][done] = None
@@ -152,6 +166,9 @@ class Sweep:
             for done in by_size[size]:
                 layer.append(done)
                 self.moves[done] = self._open_moves(done)
+                room = None if room is None else room - len(self.moves[done])
+                if room is not None and room < 0:
+                    return layer
                 by_size[size + 1] |= {m.to: None for m in self.moves[done] if m.action < self.layout.n_checks}
         return layer
 
@@ -177,7 +194,7 @@ class Sweep:
         best: dict[int, Best] = {}
         total = sum(len(layer) for layer in self.layers[1:])
         for depth in range(len(self.layers) - 1, 0, -1):
-            cut = beyond and depth == len(self.layers) - 1
+            cut = beyond and (self.narrowed or depth == len(self.layers) - 1)
             for done in reversed(self.layers[depth]):
                 best[done] = self.best_of(done, self.moves[done], best, hope=cut)
                 if self._progress is not None and len(best) % 256 == 0:

@@ -66,7 +66,8 @@ class Mix:
     """The built program.
 
     ``rows`` keeps the constraints among whole columns, so that an answer can be checked without floats; ``packs``
-    holds an expression for every quote in play, ``pack_columns`` those that are decided on their own.
+    holds an expression for every quote in play, ``pack_columns`` those that are decided on their own. Columns
+    that are ``forced`` stay open in every stage, for one of them must be taken.
     """
 
     job: Job
@@ -87,6 +88,7 @@ class Mix:
     room: Variable = None
     rival: Variable = None
     columns: int = 0
+    forced: frozenset[str] = frozenset()
 
     @property
     def proposals(self) -> Iterator[Proposal]:

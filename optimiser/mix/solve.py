@@ -222,7 +222,7 @@ def _only_counted(mix: Mix, group: Sequence[Level]) -> Iterator[None]:
     """While an early stage is solved, options that cannot matter to it stay closed: they only cost money."""
     counted = group[0].counted
     uncounted = [] if counted is None else [column for key, column in mix.take.items() if key not in counted]
-    closed = [column for column in uncounted if not column.lowBound and column.upBound]
+    closed = [c for c in uncounted if not c.lowBound and c.upBound and c.name not in mix.forced]
     for column in closed:
         column.upBound = 0
     try:

@@ -6,15 +6,16 @@ tried first; what follows it is open, and so is everything else.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from optimiser.mix.formulation import build
-from optimiser.mix.program import Level, Mix, Variable, job_budget, total
+from optimiser.mix.program import Expression, Level, Mix, Values, Variable, job_budget, total
 from optimiser.mix.solve import Climb, Clock, Ending, climb, measured, release, selection, solve
 from optimiser.model.job import Fault, Job
 from optimiser.model.offer import Offer
 from optimiser.model.option import Option
-from optimiser.model.plan import NET_COST, PROFIT, Selection, SwitchPoints
+from optimiser.model.plan import NET_COST, PROFIT, Outcome, Selection, SwitchPoints
 
 MILLION = 1_000_000
 
@@ -28,12 +29,26 @@ class ForcedMix:
     known: bool
 
 
+class HoursDecideError(Exception):
+    """A mix that decides a switch point takes longer than the hours, which this program does not limit."""
+
+
 class WhatIf:
     """Questions about one fault's options, put to one program that holds every option of that fault."""
 
-    def __init__(self, job: Job, offer: Offer, fault: Fault, chosen: Selection) -> None:
-        """``offer`` must hold the fault whole (see ``options.build``)."""
-        self.job, self.fault, self.chosen = job, fault, chosen
+    def __init__(
+        self,
+        job: Job,
+        offer: Offer,
+        fault: Fault,
+        chosen: Selection,
+        keeps_hours: Callable[[Selection], bool] = lambda _: True,
+    ) -> None:
+        """``offer`` must hold the fault whole (see ``options.build``).
+
+        ``keeps_hours`` judges mixes where the program does not limit the hours itself.
+        """
+        self.job, self.fault, self.chosen, self.keeps_hours = job, fault, chosen, keeps_hours
         self.mix: Mix = build(job, offer, chosen)
         self.clock = Clock(job.solve.seconds)
         self.taken = chosen.route_for(fault.id)
@@ -57,15 +72,19 @@ class WhatIf:
 
         A surcharge falls on it as the first thing tried, so on every route that begins with it alike. None where the
         fault is left or begins with a check, and where the plan, or the mix without the option, is not proven: a point
-        would be a guess. The chance is None where a grave fault's routes count up to ``good_enough`` and differ.
+        would be a guess; and where a mix that decides takes longer than the hours. The chance is None where a grave
+        fault's routes count up to ``good_enough`` and differ.
         """
         if self.taken is None or self.taken.option is None or not self.chosen.outcome.proven:
             return None
         option = self.taken.option
         without = self._without(option)
-        if without.ending is not Ending.CLOSED:
+        if without.ending is not Ending.CLOSED or not self.keeps_hours(selection(self.mix, without)):
             return None
-        surcharge = self._surcharge(option, without)
+        try:
+            surcharge = self._surcharge(option, without)
+        except HoursDecideError:
+            return None
         if surcharge is None:
             return None
         chance, any_fall_loses = self._chance_point(option, without)
@@ -79,7 +98,7 @@ class WhatIf:
     def _only_with(self, key: tuple[str, ...]) -> None:
         """Only mixes that begin with the option: every other route of the fault is closed, and one is taken."""
         self._all_open()
-        inside = {column.name for column in self._routes_with(key)}
+        inside = self.mix.forced = frozenset(column.name for column in self._routes_with(key))
         for proposal in self.mix.by_fault.get(self.fault.id, []):
             column = self.mix.take[proposal.key]
             if column.name not in inside:
@@ -88,7 +107,7 @@ class WhatIf:
 
     def _all_open(self) -> None:
         release(self.mix)
-        self.left.upBound = 1
+        self.left.upBound, self.mix.forced = 1, frozenset()
 
     def _without(self, option: Option) -> Climb:
         self._all_open()
@@ -129,8 +148,17 @@ class WhatIf:
         if without.levels[held[-1].name] >= held[-1].high:
             return None
         self._hold(option, held, without, beat=True)
-        ending, answer = solve(self.mix, self.mix.cash, self.clock.left)
-        return None if answer is None or ending is not Ending.CLOSED else measured(self.mix.cash, answer.values)
+        answer = self._decided(self.mix.cash)
+        return None if answer is None else measured(self.mix.cash, answer)
+
+    def _decided(self, objective: Expression) -> Values | None:
+        """The best mix as the bounds stand. Raises ``HoursDecideError`` where it takes longer than the hours."""
+        ending, answer = solve(self.mix, objective, self.clock.left)
+        if answer is None or ending is not Ending.CLOSED:
+            return None
+        if not self.keeps_hours(selection(self.mix, Climb(ending, answer.values, {}, Outcome(proven=True)))):
+            raise HoursDecideError
+        return answer.values
 
     def _room(self, option: Option, values: list[Level], without: Climb) -> int | None:
         """``max min(remaining - cash, rival's cost - cost)`` over the mixes that reach the rival's values."""
@@ -138,12 +166,12 @@ class WhatIf:
         decisive = next((s for s in self.mix.stages if s.name == PROFIT), self.mix.stages[-1])
         rival = without.levels[decisive.name] * (-1 if decisive.maximise else 1)
         self.mix.rival.lowBound = self.mix.rival.upBound = rival
-        ending, answer = solve(self.mix, -1 * self.mix.room, self.clock.left)
+        answer = self._decided(-1 * self.mix.room)
         self.mix.rival.lowBound = self.mix.rival.upBound = None
-        if answer is None or ending is not Ending.CLOSED:
+        if answer is None:
             return None
-        cost = measured(decisive.measures, answer.values) * (-1 if decisive.maximise else 1)
-        return min(job_budget(self.job) - measured(self.mix.cash, answer.values), rival - cost)
+        cost = measured(decisive.measures, answer) * (-1 if decisive.maximise else 1)
+        return min(job_budget(self.job) - measured(self.mix.cash, answer), rival - cost)
 
     def _chance_point(self, option: Option, without: Climb) -> tuple[float | None, bool]:
         """Model section 5: only the option's own chance falls, so only the stages that count its fault lose by it.

@@ -63,6 +63,7 @@ class Reason(StrEnum):
 
     CHECK_FIRST = "check-first"
     TRY_FIRST = "try-first"
+    IN_TURN = "in-turn"
     ONLY_WAY = "only-way"
     SUREST = "surest"
     SUREST_AND_CHEAPEST = "surest-and-cheapest"
@@ -106,7 +107,9 @@ class PartChoice(Record):
 class CheckWorth(Record):
     """What a check adds to the plan: expected fixes (weighted) and expected net cost saved, against the best without.
 
-    ``taken`` says whether the route makes it; ``left_out`` whether it was dropped as not worth its time.
+    ``taken`` says whether the route makes it; ``left_out`` whether it was dropped as not worth its time, and then
+    ``same_next`` whether the next step would be the same whatever it showed. Where one that is left out adds nothing,
+    the figures are what making it first would add: nothing or less.
     """
 
     check: str
@@ -115,6 +118,7 @@ class CheckWorth(Record):
     minutes: int
     taken: bool
     left_out: bool = False
+    same_next: bool = False
 
 
 class Verdict(Record):
@@ -150,6 +154,12 @@ class Choice(Record):
     def chance(self) -> float:
         """Chance of cure, 0 where the fault is left."""
         return 0.0 if self.route is None else self.route.chance
+
+    @property
+    def most_minor(self) -> int:
+        """What the fault takes at the most: its share of what is shared, and the dearest path of its route."""
+        shared = self.access_minor + self.postage_minor + sum(part.landed_minor for part in self.parts)
+        return shared + (0 if self.route is None else self.route.cash_minor)
 
     @property
     def option(self) -> Option | None:

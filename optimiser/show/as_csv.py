@@ -6,6 +6,7 @@ import csv
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
+from optimiser.cells import neutral
 from optimiser.errors import CallError
 from optimiser.tables import Cell, Column, Row
 
@@ -38,4 +39,5 @@ def _put_in_place(path: Path, table: Iterable[Sequence[str]]) -> None:
 
 
 def _text(cell: Cell) -> str:
-    return "" if cell is None else str(cell)
+    """Numbers as they are; text so that no spreadsheet runs it."""
+    return neutral(cell) if isinstance(cell, str) else "" if cell is None else str(cell)

@@ -128,6 +128,7 @@ def _fault(job: Job, choice: Choice, numbered: steps.Numbers) -> dict[str, Any]:
                 "minutes": worth.minutes,
                 "taken": worth.taken,
                 "left_out": worth.left_out,
+                "same_next": worth.same_next,
             }
             for worth in choice.checks
         ],

@@ -20,7 +20,7 @@ from optimiser.model.route import AttemptStep
 from optimiser.model.route import steps as route_steps
 from optimiser.money import half_up
 from optimiser.reckoned import step_access
-from optimiser.show import steps, wording
+from optimiser.show import route_words, steps, wording
 
 WIDEST = 120
 GRAVE = (Remark.DANGEROUS_LEFT, Remark.DANGEROUS_UNSURE, Remark.OVERSPENT)
@@ -128,7 +128,8 @@ def _choices(answer: Plan) -> Table:
 
 def _do_first(answer: Plan) -> Table:
     job, text = answer.job, answer.job.currency.text
-    table = _table(("#", "right"), ("Check", "wrap"), ("Min", "right"), ("Gains", "right"), ("Saves", "right"))
+    table = _table(("#", "right"), ("Check", "wrap"), ("Min", "right"), ("Gains", "right"),
+                   ("Saves (- costs)", "right"))  # fmt: skip
     numbered = steps.numbers(answer)
     for look in answer.do_first:
         said = Text(f"{wording.fault(answer.choice(look.fault))}: ", style="bold")
@@ -150,7 +151,7 @@ def _what_to_do(job: Job, choice: Choice, numbered: steps.Numbers) -> Renderable
         tree = steps.numbered(choice.route.first, numbered.trees[choice.fault.id])
         return Group(
             said[:-1],
-            *(Padding(Text(line), (0, 0, 0, depth)) for depth, line in wording.route_lines(job, choice, tree)),
+            *(Padding(Text(line), (0, 0, 0, depth)) for depth, line in route_words.route_lines(job, choice, tree)),
             Text(wording.why(job, choice), style="italic"),
         )
     if choice.option is None:
@@ -171,9 +172,17 @@ def _odds(answer: Plan, looked: Iterable[Choice]) -> Iterator[RenderableType]:
         odds = answer.odds[choice.fault.id]
         moved = any(abs(one.written - one.now) > 5e-4 for one in odds)
         results = list(odds[0].after)
+        looked_at = "" if choice.route is None else choice.route.first_step[-1]
         table = _table(
             (wording.fault(choice), "wrap"),
-            *((name, "right") for name in (["As written"] * moved + ["Now"] + [wording.result(r) for r in results])),
+            *(
+                (name, "right")
+                for name in (
+                    ["As written"] * moved
+                    + ["Now"]
+                    + [route_words.result(answer.job, choice.fault.id, looked_at, r) for r in results]
+                )
+            ),
         )
         for one in odds:
             cells = [one.written] * moved + [one.now, *(one.after[result] for result in results)]
@@ -207,7 +216,9 @@ def _order(answer: Plan, order: Order) -> RenderableType:
 
 
 def _access(answer: Plan) -> Table:
-    table = _table(("What comes off or is hired", "wrap"), ("Min", "right"), ("Price", "right"), ("For steps", "wrap"))
+    table = _table(
+        ("What comes off or is hired", "wrap"), ("Min", "right"), ("Price", "right"), ("For faults from step", "wrap")
+    )
     numbered = steps.numbers(answer)
     for opened in answer.access:
         users = [c for c in answer.choices if opened.id in (named := _named_access(answer.job, c)) and named]
@@ -264,7 +275,7 @@ def _lists(out: Console, answer: Plan) -> None:
         ("Left over", [f"{o.units} x {wording.part(job, o.part)}" for o in answer.leftovers]),
         (
             "Checks not worth their time",
-            [wording.worth(job, c, w) for c in answer.choices for w in c.checks if w.left_out],
+            [route_words.worth(job, c, w) for c in answer.choices for w in c.checks if w.left_out],
         ),
         ("Not offered", [wording.not_offered(job, barred) for barred in answer.not_offered]),
         ("Mind", [wording.notice(job, said) for said in answer.notices if said.remark not in GRAVE]),

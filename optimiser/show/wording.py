@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import traceback
-from collections.abc import Iterator
 from pathlib import Path
 
 from optimiser.errors import CallError, InputError, Problem
@@ -11,7 +10,6 @@ from optimiser.model.job import Job
 from optimiser.model.option import Bar, NotOffered, Option
 from optimiser.model.plan import (
     PROFIT,
-    CheckWorth,
     Choice,
     Forced,
     Notice,
@@ -22,10 +20,8 @@ from optimiser.model.plan import (
     Remark,
     SwitchPoints,
 )
-from optimiser.model.route import CURED, NOT_CURED, CheckStep, Stop
-from optimiser.money import NO_CURRENCY, half_up
+from optimiser.money import NO_CURRENCY
 from optimiser.reckoned import check_of
-from optimiser.show import steps
 
 LONGEST_FOUND = 200
 BARRED_KINDS = {"check": "check", "quote": "quote", "owned": "on your shelf:", "repair": "repair", "fault": "fault"}
@@ -144,6 +140,7 @@ def outcome(job: Job, known: Outcome) -> str:
 
 WHY = {
     Reason.CHECK_FIRST: "Check first: that {gains} and {saves}.",
+    Reason.IN_TURN: "One after the other: {expected} on the average, {most} at the most.",
     Reason.TRY_FIRST: "Trying it is itself the best check: to check first {gains} and {costs}.",
     Reason.NOTHING_OFFERED: "Left. Nothing that may be used is offered; see below.",
     Reason.ONLY_WAY: "The only way offered.",
@@ -172,13 +169,14 @@ def why(job: Job, choice: Choice) -> str:
         if choice.route is None or choice.option is None or other.repair != choice.option.repair:
             bought = f" ({facts['rival']})" if other.lines or other.by_workshop else ""
             facts["rival"] = f'"{repair(job, other)}"{bought}'
-    facts |= _worth_in_words(job, choice.why.chance, choice.why.cost_minor)
+    facts |= {"expected": amount(job, choice.landed_minor), "most": amount(job, choice.most_minor)}
+    facts |= worth_in_words(job, choice.why.chance, choice.why.cost_minor)
     said = WHY[choice.why.reason].format(**facts)
     start = len("Left. ") if said.startswith("Left. ") else 0
     return said[:start] + said[start : start + 1].upper() + said[start + 1 :]
 
 
-def _worth_in_words(job: Job, chance_more: float, minor: int) -> dict[str, str]:
+def worth_in_words(job: Job, chance_more: float, minor: int) -> dict[str, str]:
     """What a check gains and saves, or costs more."""
     points = f"{abs(chance_more) * 100:.1f} points of chance"
     even = abs(chance_more) < 0.0005
@@ -191,71 +189,15 @@ def _worth_in_words(job: Job, chance_more: float, minor: int) -> dict[str, str]:
     }
 
 
-def worth(job: Job, choice: Choice, known: CheckWorth) -> str:
-    """A check that is not worth its time, with its figures."""
-    facts = _worth_in_words(job, known.fixes, half_up(known.saved_minor))
-    name = f"{fault(choice)}: {check(job, choice.fault.id, known.check)} ({known.minutes} min)"
-    if abs(known.fixes) < 0.0005 and half_up(known.saved_minor) <= 0:
-        return f"{name}: whatever it shows, you would still {_still(job, choice)}."
-    return f"{name} {facts['gains']} and {facts['saves']}: not worth the time."
-
-
-def _still(job: Job, choice: Choice) -> str:
-    route = choice.route
-    if route is None:
-        return "leave it"
-    if route.option is None:
-        return f"go on with: {check(job, choice.fault.id, route.first_step[-1])}"
-    return f"begin with: {repair(job, route.option)}, {sources(job, route.option)}"
-
-
 def check(job: Job, fault_id: str, check_id: str) -> str:
     """The check in words."""
     found = check_of(job, fault_id, check_id)
     return plain(found.title or found.id)
 
 
-def route_lines(job: Job, choice: Choice, at: steps.Numbered, depth: int = 0) -> Iterator[tuple[int, str]]:
-    """A route as short numbered lines with their indentation, to be followed step by step."""
-    node = at.node
-    if isinstance(node, Stop):
-        yield depth, "Leave it."
-        return
-    if isinstance(node, CheckStep):
-        cost = f", {amount(job, node.cash_minor)}" if node.cash_minor else ""
-        yield depth, f"{at.number}. {check(job, choice.fault.id, node.check)} ({node.minutes} min{cost})."
-        for name, likely, after in at.then:
-            yield from _branch(job, choice, f"{result(name)} ({chance(likely)})", after, depth + 2)
-        return
-    option = node.option
-    kept = f"; {amount(job, node.cash_minor)} kept for it" if node.cash_minor and option.lines else ""
-    by = "" if option.lines or not option.by_workshop else " (workshop)"
-    source = f": {sources(job, option)}" if option.lines else by
-    direct = f", {amount(job, node.cash_minor)}" if node.cash_minor and not option.lines else ""
-    spent = f"{node.minutes} min" if node.minutes else ""
-    figures = "; ".join(part for part in (spent, kept.removeprefix("; "), direct.removeprefix(", ")) if part)
-    yield depth, f"{at.number}. {repair(job, option)}{source}{f' ({figures})' if figures else ''}."
-    cured = next((likely for name, likely, _ in at.then if name == CURED), 0.0)
-    failed = next((after for name, _, after in at.then if name == NOT_CURED), None)
-    if failed is None or isinstance(failed.node, Stop):
-        yield depth + 2, f"Cured: {chance(cured)}. Not cured: leave it."
-    else:
-        yield depth + 2, f"Cured: {chance(cured)}. Not cured:"
-        yield from route_lines(job, choice, failed, depth + 2)
-
-
-def _branch(job: Job, choice: Choice, said: str, after: steps.Numbered, depth: int) -> Iterator[tuple[int, str]]:
-    if isinstance(after.node, Stop):
-        yield depth, f"{said}: leave it."
-        return
-    yield depth, f"{said}:"
-    yield from route_lines(job, choice, after, depth + 2)
-
-
-def result(name: str) -> str:
-    """A result in words: "Not spins", "Much lost"."""
-    said = plain(name.replace("-", " ").replace("_", " "))
-    return said[:1].upper() + said[1:]
+def access(job: Job, name: str) -> str:
+    """What must come off first, in words."""
+    return plain(next((known.title for known in job.access if known.id == name and known.title), name))
 
 
 def waiver(job: Job, order: Order) -> str:
@@ -338,7 +280,7 @@ NOTICES = {
     Remark.DANGEROUS_TRIED: (
         "{0} is dangerous: judge each attempt at a standstill or by a licensed test, never on the road."
     ),
-    Remark.ROUTES_CUT: "{0}: so many ways that only routes of up to {1} attempts were searched.",
+    Remark.ROUTES_CUT: "{0}: so many ways to mend it that only the {1} best for the money were searched as fallbacks.",
     Remark.ENTRIES_CLASH: (
         "What was seen on {0} cannot all be true: {rest}. Strike out what is wrong; until then it is taken with care."
     ),
@@ -390,7 +332,7 @@ def switch(job: Job, row: Forced, landed_minor: int) -> list[str]:
     """Up to which price and down to which chance the chosen option stays the choice."""
     points = row.switch
     if points is None:
-        return ["Switch points are not given: the plan is not proven in the time allowed."]
+        return ["Switch points are not given: in the time allowed, or within the hours, they are not proven."]
     up_to = amount(job, landed_minor + points.surcharge_minor)
     said = [f"It stays the choice up to a landed cost of {up_to} (now {amount(job, landed_minor)})."]
     pack = pack_price_up_to(row, points)
@@ -467,7 +409,8 @@ def problems(count: int, left_out: int) -> str:
 
 def all_well(job: Job, cautions: int) -> str:
     """What ``verify`` found to be in order."""
-    counts = f"{len(job.faults)} faults, {len(job.quotes)} quotes, {len(job.suppliers)} suppliers"
+    suppliers = f"{len(job.suppliers)} supplier{'' if len(job.suppliers) == 1 else 's'}"
+    counts = f"{len(job.faults)} faults, {len(job.quotes)} quotes, {suppliers}"
     rest = "no cautions" if cautions == 0 else f"{cautions} caution{'' if cautions == 1 else 's'}"
     return f"{title(job)}: {counts}. No problems, {rest}."
 

@@ -16,7 +16,7 @@ import sys
 from datetime import date, timedelta
 from pathlib import Path
 
-from optimiser.model.job import Access, Fault, Job, Owned, Part, Pot, Repair, Settings, Solve, Time
+from optimiser.model.job import Access, Check, Fault, Job, Owned, Part, Pot, Repair, Settings, Solve, Time
 from optimiser.model.quotes import Quote, Supplier
 
 TODAY = date(2026, 11, 24)
@@ -54,6 +54,30 @@ def job(faults: int, quotes: int, seed: int = 1, seconds: float = 60.0, solver: 
         faults=listed,
         quotes=offered,
         suppliers=suppliers,
+    )
+
+
+def with_checks(plain: Job, seed: int = 1) -> Job:
+    """The same job with a check or two for every other fault, fallbacks, and no limit on the evenings."""
+    dice = random.Random(seed)
+    faults = tuple(
+        fault if n % 2 else fault.model_copy(update={"checks": _checks(fault, dice)})
+        for n, fault in enumerate(plain.faults)
+    )
+    settings = plain.settings.model_copy(update={"fallbacks": True})
+    return plain.model_copy(update={"faults": faults, "settings": settings, "time": Time()})
+
+
+def _checks(fault: Fault, dice: random.Random) -> tuple[Check, ...]:
+    return tuple(
+        Check(
+            id=f"look-{n}",
+            minutes=dice.randrange(5, 40, 5),
+            cost_minor=dice.choice([0, 0, 0, 400]),
+            access=fault.repairs[0].access if dice.random() < 0.3 else (),
+            results={"leaks": {"leaking": dice.uniform(0.7, 0.98), "worn": dice.uniform(0.02, 0.3)}},
+        )
+        for n in range(dice.randint(1, 2))
     )
 
 

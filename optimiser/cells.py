@@ -1,0 +1,24 @@
+"""Text that no spreadsheet will run: how a cell is written so that it stays text, and read back as it was.
+
+After OWASP, "CSV Injection": a cell that begins with one of ``= + - @``, a tab or an end of line, or that could come
+to begin so where a spreadsheet parts it at another sign than we do, gets an apostrophe before that sign.
+"""
+
+from __future__ import annotations
+
+import re
+
+_BEGINS = r"(?:^|(?<=[;|\t\r\n]))"
+_RUNS = r"[ \N{NO-BREAK SPACE}]*[=+\-@\t\r\n\N{FULLWIDTH EQUALS SIGN}\N{FULLWIDTH PLUS SIGN}\N{FULLWIDTH HYPHEN-MINUS}\N{FULLWIDTH COMMERCIAL AT}]"  # noqa: E501
+_TO_MARK = re.compile(rf"{_BEGINS}(?='*{_RUNS})")
+_MARKED = re.compile(rf"{_BEGINS}'(?='*{_RUNS})")
+
+
+def neutral(cell: str) -> str:
+    """The text with an apostrophe before everything that a spreadsheet would run. Numbers need none: give text only."""
+    return _TO_MARK.sub("'", cell)
+
+
+def plain_again(cell: str) -> str:
+    """The text as it was before ``neutral``: ``plain_again(neutral(cell)) == cell`` for every text."""
+    return _MARKED.sub("", cell)

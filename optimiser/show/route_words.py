@@ -1,0 +1,100 @@
+"""Routes and checks in words: short numbered steps that a person follows, and why a check is not among them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from optimiser.model.job import Job
+from optimiser.model.plan import CheckWorth, Choice
+from optimiser.model.route import CURED, NOT_CURED, AttemptStep, CheckStep, Stop
+from optimiser.money import half_up
+from optimiser.reckoned import check_of, step_access
+from optimiser.show import steps, wording
+
+
+def worth(job: Job, choice: Choice, known: CheckWorth) -> str:
+    """A check that is not worth its time, with its figures."""
+    facts = wording.worth_in_words(job, known.fixes, half_up(known.saved_minor))
+    name = f"{wording.fault(choice)}: {wording.check(job, choice.fault.id, known.check)} ({known.minutes} min)"
+    if known.same_next:
+        return f"{name}: whatever it shows, you would still {_still(job, choice)}."
+    adds = known.fixes >= 0.0005 or half_up(known.saved_minor) > 0
+    first = "" if adds else " made first"
+    return f"{name}{first} {facts['gains']} and {facts['saves']}: not worth the time."
+
+
+def _still(job: Job, choice: Choice) -> str:
+    route = choice.route
+    if route is None:
+        return "leave it"
+    if route.option is None:
+        return f"go on with: {wording.check(job, choice.fault.id, route.first_step[-1])}"
+    return f"begin with: {wording.repair(job, route.option)}, {wording.sources(job, route.option)}"
+
+
+def route_lines(
+    job: Job, choice: Choice, at: steps.Numbered, depth: int = 0, opened: frozenset[str] = frozenset()
+) -> Iterator[tuple[int, str]]:
+    """A route as short numbered lines with their indentation, to be followed step by step."""
+    node = at.node
+    if isinstance(node, Stop):
+        yield depth, "Leave it."
+        return
+    named = step_access(job, choice.fault.id, node)
+    first = "; ".join(wording.access(job, name) for name in named if name not in opened)
+    opened |= frozenset(named)
+    kept = " kept for it" if isinstance(node, AttemptStep) and node.option.lines else ""
+    figures = [
+        f"{node.minutes} min" if node.minutes else "",
+        f"{wording.amount(job, node.cash_minor)}{kept}" if node.cash_minor else "",
+        f"first: {first}" if first else "",
+    ]
+    behind = "; ".join(figure for figure in figures if figure)
+    yield depth, f"{at.number}. {_step(job, choice, node)}{f' ({behind})' if behind else ''}."
+    if isinstance(node, CheckStep):
+        for name, likely, after in at.then:
+            said = f"{result(job, choice.fault.id, node.check, name)} ({wording.chance(likely)})"
+            yield from _branch(job, choice, said, after, (depth + 2, depth + 4), opened)
+        return
+    cured = next((likely for name, likely, _ in at.then if name == CURED), 0.0)
+    failed = next((after for name, _, after in at.then if name == NOT_CURED), None)
+    if failed is not None:
+        said = f"Cured: {wording.chance(cured)}. Not cured{_back(job, choice, node)}"
+        yield from _branch(job, choice, said, failed, (depth + 2, depth + 2), opened)
+
+
+def _branch(
+    job: Job, choice: Choice, said: str, after: steps.Numbered, depths: tuple[int, int], opened: frozenset[str]
+) -> Iterator[tuple[int, str]]:
+    if isinstance(after.node, Stop):
+        yield depths[0], f"{said}: leave it."
+        return
+    yield depths[0], f"{said}:"
+    yield from route_lines(job, choice, after, depths[1], opened)
+
+
+def _step(job: Job, choice: Choice, node: CheckStep | AttemptStep) -> str:
+    """What is done in a step."""
+    if isinstance(node, CheckStep):
+        return wording.check(job, choice.fault.id, node.check)
+    option = node.option
+    source = wording.sources(job, option) if option.lines else "workshop" if option.by_workshop else ""
+    return ": ".join(part for part in (wording.repair(job, option), source) if part)
+
+
+def _back(job: Job, choice: Choice, node: AttemptStep) -> str:
+    """What becomes of a part that did not help: sent back for money, or kept for another fault, the twin first."""
+    if node.refund_minor:
+        return f", send it back ({wording.amount(job, node.refund_minor)} comes back)"
+    parts = {line.quote.part for line in node.option.lines if line.quote.supplier is not None}
+    others = [f for f in job.faults if f.id != choice.fault.id and parts & {p for r in f.repairs for p in r.parts}]
+    others.sort(key=lambda other: choice.fault.twin is None or other.twin != choice.fault.twin)
+    return f", keep the part for: {wording.plain(others[0].title or others[0].id)}" if others else ""
+
+
+def result(job: Job, fault_id: str, check_id: str, name: str) -> str:
+    """A result in words: "Much lost"; the complement of the only one written is "If not"."""
+    if len(check_of(job, fault_id, check_id).results) == 1 and name.startswith("not-"):
+        return "If not"
+    said = wording.plain(name.replace("-", " ").replace("_", " "))
+    return said[:1].upper() + said[1:]
