@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from math import copysign, inf
 
 from optimiser.diagnosis import belief, twins
 from optimiser.model.evidence import Finding
@@ -29,28 +31,36 @@ def first_checks(job: Job, choices: Iterable[Choice]) -> tuple[FirstCheck, ...]:
 
     Next comes the block of looks with the greatest worth per minute: some access not open yet, with the looks behind
     it that raise the ratio. That is the rule for jobs behind a common preparation (Sidney 1975, section 3; Horn 1972):
-    it earns the worth as early as can be where accesses are nested or apart.
+    it has the worth as early as can be where accesses are nested or apart. Of a block only the access that most of its
+    looks name is opened before the next look round; its minutes go to the first look that names it.
     """
     minutes = {access.id: access.minutes for access in job.access}
     left = [look for choice in choices if (look := _look(job, choice)) is not None]
     opened: set[str] = set()
+    owed: set[str] = set()
     ordered: list[FirstCheck] = []
     while left:
         block = max((_block(look, left, opened, minutes) for look in left), key=lambda b: _ratio(b, opened, minutes))
-        for look in block:
-            opening = sum(minutes[name] for name in set(look.check.access) - opened)
-            opened |= set(look.check.access)
-            ordered.append(
-                FirstCheck(
-                    fault=look.fault.id,
-                    check=look.check.id,
-                    minutes=look.check.minutes + opening,
-                    worth=look.worth,
-                    fixes=look.fixes,
-                    saved_minor=look.saved_minor,
-                )
+        closed = Counter(name for look in block for name in sorted(look.check.access) if name not in opened)
+        if closed:
+            first = closed.most_common(1)[0][0]
+            opened.add(first)
+            owed.add(first)
+            continue
+        look = block[0]
+        opening = owed & set(look.check.access)
+        owed -= opening
+        left.remove(look)
+        ordered.append(
+            FirstCheck(
+                fault=look.fault.id,
+                check=look.check.id,
+                minutes=look.check.minutes + sum(minutes[name] for name in opening),
+                worth=look.worth,
+                fixes=look.fixes,
+                saved_minor=look.saved_minor,
             )
-            left.remove(look)
+        )
     return tuple(ordered)
 
 
@@ -77,14 +87,19 @@ def _block(first: _Look, left: Sequence[_Look], opened: set[str], minutes: dict[
 
 
 def _rate(look: _Look) -> float:
-    return look.worth / max(look.check.minutes, 1)
+    return _per_minute(look.worth, look.check.minutes)
 
 
 def _ratio(block: Sequence[_Look], opened: set[str], minutes: dict[str, int]) -> float:
     """Worth per minute of a block, with what must be opened for it."""
     opening = {name for look in block for name in look.check.access} - opened
     spent = sum(minutes[name] for name in opening) + sum(look.check.minutes for look in block)
-    return sum(look.worth for look in block) / max(spent, 1)
+    return _per_minute(sum(look.worth for look in block), spent)
+
+
+def _per_minute(worth: float, minutes: int) -> float:
+    """What takes no time comes before everything that does, unless it is worth nothing."""
+    return worth / minutes if minutes else copysign(inf, worth) if worth else 0.0
 
 
 def cause_odds(job: Job, choice: Choice) -> tuple[Odds, ...]:

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Mapping
+from copy import copy
 from dataclasses import dataclass, replace
 
 from optimiser import options
 from optimiser.diagnosis import twins
 from optimiser.diagnosis.judged import Idle, Placed, judged
-from optimiser.diagnosis.proposals import FaultSearch, Found, Scene
+from optimiser.diagnosis.proposals import FaultSearch, Found
 from optimiser.diagnosis.routes import Worth
+from optimiser.diagnosis.shares import Scene
 from optimiser.mix import solve
 from optimiser.model.job import Job, Time
 from optimiser.model.offer import Offer
-from optimiser.model.plan import CheckWorth, Outcome, Selection, Verdict
+from optimiser.model.plan import NET_COST, PROFIT, CheckWorth, Outcome, Selection, Verdict
 from optimiser.reckoned import Reckoned, check_of
 
 Progress = Callable[[str], None]
@@ -73,32 +75,51 @@ def too_long(pick: Chosen) -> bool:
 def within_hours(pick: Chosen) -> Chosen:
     """The same choice, with routes that are searched within the hours."""
     whole = options.build(pick.job, whole={fault.id for fault in pick.job.faults})
-    search = Search(pick.job, whole, lambda _: None)
-    for fault, verdict in pick.verdicts.items():
-        search.leave_out(fault, {check.check for check in verdict.checks if check.left_out})
+    gone = {f: {check.check for check in verdict.checks if check.left_out} for f, verdict in pick.verdicts.items()}
+    search = Search(pick.job, whole, lambda _: None).without(gone)
     return replace(pick, solved=pick.job, offer=search.offer())
 
 
 def _settled(job: Job, offer: Offer, last: Selection | None, progress: Progress) -> Chosen:
-    """Choose, judge the checks at the money that their routes may take, and choose again without the idle ones."""
+    """Choose, judge the checks at the money that their routes may take, and choose again without the idle ones.
+
+    A check is judged with all else as it is; where the whole mix turns out to lose more by it than the limits allow,
+    it is put back and stays.
+    """
     search = Search(job, offer, progress)
-    gone: dict[str, list[CheckWorth]] = {}
-    sketched = False
+    pick = _best(job, search, last, progress)
+    gone: dict[str, tuple[CheckWorth, ...]] = {}
+    stays: frozenset[tuple[str, str]] = frozenset()
     while True:
-        put = search.offer()
-        sketch = None if sketched else solve.sketch(job, put)
-        sketched = True
-        selection = sketch or search.known_to(solve.best(job, put, last, progress))
-        pick = Chosen(job, job, put, selection, {}, search.cut)
-        verdicts, idle = search.judge(pick)
-        if not idle and sketch is not None:
-            continue
+        verdicts, idle = search.judge(pick, stays)
         if not idle:
             faults = {*verdicts, *gone}
             return replace(pick, verdicts={f: _with(verdicts.get(f, Verdict()), gone.get(f, ())) for f in faults})
-        for fault, checks in idle.items():
-            gone.setdefault(fault, []).extend(checks)
-            search.leave_out(fault, {check.check for check in checks})
+        fewer = search.without({fault: {check.check for check in checks} for fault, checks in idle.items()})
+        other = _best(job, fewer, last, progress)
+        if _loses(job, pick.selection, other.selection, sum(map(len, idle.values()))):
+            stays |= {(fault, check.check) for fault, checks in idle.items() for check in checks}
+        else:
+            search, pick = fewer, other
+            gone |= {fault: (*gone.get(fault, ()), *checks) for fault, checks in idle.items()}
+
+
+def _best(job: Job, search: Search, last: Selection | None, progress: Progress) -> Chosen:
+    put = search.offer()
+    return Chosen(job, job, put, search.known_to(solve.best(job, put, last, progress)), {}, search.cut)
+
+
+def _loses(job: Job, before: Selection, after: Selection, checks: int) -> bool:
+    """Whether the mix without so many checks is worse by more than they may be worth."""
+    gain = job.settings.check_must_gain * checks
+    for name, old in before.levels.items():
+        new = after.levels[name]
+        if name in (PROFIT, NET_COST):
+            worse = old - new if name == PROFIT else new - old
+            return worse > gain * max(0, job.pot.remaining_minor)
+        if new != old:
+            return old - new > gain * 1_000_000
+    return False
 
 
 def _with(verdict: Verdict, gone: Iterable[CheckWorth]) -> Verdict:
@@ -129,6 +150,7 @@ class Search:
             for fault in sorted(job.faults, key=lambda f: f.id)
         }
         self.found: dict[str, Found] = {}
+        self.contested = scene.contested
 
     def offer(self) -> Offer:
         """What the mix may choose from."""
@@ -136,18 +158,20 @@ class Search:
             if fault not in self.found:
                 self.progress(f"routes, fault {number} of {len(self.faults)}")
                 self.found[fault] = search.found()
-        return replace(self.whole, routes=tuple(p for found in self.found.values() for p in found.proposals))
+        routes = tuple(p for fault in self.faults for p in self.found[fault].proposals)
+        return replace(self.whole, routes=routes, told_apart=self.contested)
 
     @property
     def cut(self) -> dict[str, int]:
         """The faults with so many options that only some were searched as fallbacks, and how many."""
         return {fault: found.fallbacks for fault, found in self.found.items() if found.fallbacks is not None}
 
-    def leave_out(self, fault: str, checks: Collection[str]) -> None:
-        """Search a fault again without these checks."""
-        self.faults[fault] = self.faults[fault].without(checks)
-        self.found = {name: found for name, found in self.found.items() if name != fault}
-        self.found = {name: self.found[name] for name in self.faults if name in self.found}
+    def without(self, checks: Mapping[str, Collection[str]]) -> Search:
+        """The searches without these checks by fault; those of the other faults are kept."""
+        fewer = copy(self)
+        fewer.faults = {f: search.without(checks[f]) if f in checks else search for f, search in self.faults.items()}
+        fewer.found = {fault: found for fault, found in self.found.items() if fault not in checks}
+        return fewer
 
     def known_to(self, selection: Selection) -> Selection:
         """The selection with its outcome as well known as the routes were searched."""
@@ -167,8 +191,13 @@ class Search:
         )
         return selection.model_copy(update={"outcome": outcome})
 
-    def judge(self, pick: Chosen) -> tuple[dict[str, Verdict], dict[str, list[CheckWorth]]]:
-        """What the checks of every fault add, and those that its route makes and are not worth their time."""
+    def judge(
+        self, pick: Chosen, stays: Collection[tuple[str, str]]
+    ) -> tuple[dict[str, Verdict], dict[str, list[CheckWorth]]]:
+        """What the checks of every fault add, and those that its route makes and are not worth their time.
+
+        ``stays`` are checks, by fault, that are not to be left out whatever they add.
+        """
         reckoned = _reckoned(pick)
         sure = frozenset(order.supplier.id for order in reckoned.orders)
         placed = Placed(sure.union(reckoned.unsure_suppliers), sure, frozenset(reckoned.opened))
@@ -182,10 +211,16 @@ class Search:
                 continue
             verdict = judged(search, route, placed, must_gain, must_save)
             taken = {step.check for step in route.checks}
-            out = [self._worth(route.fault, gone.worth, idle=gone) for gone in verdict.gone]
+            worth = [self._worth(route.fault, gone.worth, idle=gone) for gone in verdict.gone]
+            out = [check for check in worth if (route.fault, check.check) not in stays]
             if any(found.check in taken for found in out):
                 idle[route.fault] = out
-            kept = (self._worth(route.fault, found, taken=found.check in taken) for found in verdict.kept)
+            kept = [self._worth(route.fault, found, taken=found.check in taken) for found in verdict.kept]
+            kept += [
+                check.model_copy(update={"left_out": False, "same_next": False, "taken": check.check in taken})
+                for check in worth
+                if check not in out
+            ]
             verdicts[route.fault] = Verdict(
                 checks=(*kept, *out),
                 rival_fixes=None if verdict.rival is None else verdict.rival.fixes,

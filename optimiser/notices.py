@@ -31,7 +31,7 @@ def of_plan(job: Job, choices: Sequence[Choice], reckoned: Reckoned, cut: Mappin
         for c in dangerous
         if c.route is not None and c.chance < settings.good_enough
     ]
-    retried = [c for c in dangerous if c.route is not None and len(c.route.attempts) > 1]
+    retried = [c for c in dangerous if c.route is not None and c.route.most_attempts > 1]
     found += [Notice(remark=Remark.DANGEROUS_TRIED, about=(c.fault.id,)) for c in retried]
     if not settings.safety_first:
         found.append(Notice(remark=Remark.SAFETY_OFF))

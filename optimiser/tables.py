@@ -36,13 +36,13 @@ PLAN = (
     Column("fault", "id", "the fault"),
     Column("severity", "word", "minor, major or dangerous (Directive 2014/45/EU)"),
     Column("importance", "weight", "the fault's weight in expected fixes"),
-    Column("repair", "id", "the repair chosen; empty where the fault is left"),
+    Column("repair", "id", "the repair tried first; empty where a check comes first or the fault is left"),
     Column("by", "word", "self or workshop"),
     Column("condition", "words", "condition of each part, joined by +"),
     Column("supplier", "ids", "supplier of each part, joined by +; shelf for owned parts"),
     Column("chance", "0..1", "chance of cure"),
     Column("landed", "money", "share of the net cost, postage included; sums to the plan's net cost"),
-    Column("minutes", "minutes", "the owner's own time on the repair, opening up apart"),
+    Column("minutes", "minutes", "the owner's own time on the longest path, opening up apart"),
     Column("why", "word", "the short reason"),
 )
 PARTS = (
@@ -264,8 +264,12 @@ def price_up_to(comparison: model.Comparison, row: model.Forced) -> int | None:
 
 
 def cost_per_fix(row: model.Forced, landed_minor: int | None) -> int | None:
-    """Landed cost divided by the chance, in minor units, rounded; None where nothing is landed or hardly cured."""
-    return None if landed_minor is None or row.option.chance < LEAST_CHANCE else round(landed_minor / row.option.chance)
+    """Landed cost divided by the chance, in minor units, rounded; None where nothing is landed or hardly cured.
+
+    The chance is that of all that the plan does about the fault, as the cost is.
+    """
+    chance = row.option.chance if row.plan is None else row.plan.choice(row.option.fault).chance
+    return None if landed_minor is None or chance < LEAST_CHANCE else round(landed_minor / chance)
 
 
 def shortest_warranty(row: model.Forced) -> int | None:

@@ -9,11 +9,12 @@ import csv
 from collections.abc import Mapping
 from datetime import date, timedelta
 from enum import Enum
+from functools import cache
 from json import dumps
 from pathlib import Path
 
 from optimiser import service
-from optimiser.model.job import Access, Fault, Job, Owned, Part, Pot, Repair, Settings, Time
+from optimiser.model.job import Access, Check, Fault, Job, Owned, Part, Pot, Repair, Settings, Time
 from optimiser.model.plan import Plan
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.model.record import Record
@@ -95,9 +96,99 @@ VARIANTS: Mapping[str, Job] = {
 }  # fmt: skip
 
 
+FEED = Check(id="feed", title="Feed it 12 V", minutes=10, results={"spins": {"wire": 1.0, "motor": 0.0}})
+WIRE = Repair(id="wire", title="Mend the wire", cures={"wire": 1.0}, price_minor=100, minutes=15)
+MOTOR = Repair(id="motor", title="Renew the motor", cures={"motor": 1.0}, price_minor=4000, minutes=60)
+BLOWER = Fault(
+    id="blower", title="Blower dead", severity="minor", causes={"wire": 1.0, "motor": 1.0}, something_else=0.0,
+    checks=(FEED,), repairs=(WIRE, MOTOR),
+)  # fmt: skip
+"""Two causes, as likely as each other; a free check tells them apart, and each has its own sure repair."""
+CHECKED = but(
+    BASE,
+    settings=but(BASE.settings, fallbacks=True),
+    pot=Pot(cap_minor=4050),
+    faults=(BLOWER,),
+    quotes=(),
+    suppliers=(),
+)
+"""The pot pays for the motor or for the wire and not for both: without the check it is one half or the other."""
+
+
+def _checked(**changes: object) -> Job:
+    return but(CHECKED, faults=(but(BLOWER, **changes),))
+
+
+def _screen(number: int) -> Fault:
+    """A fault whose free check says whether a disc is to be bought at all."""
+    return but(
+        BLOWER, id=f"fault-{number}",
+        checks=(but(FEED, access=("dash",), minutes=number),),
+        repairs=(Repair(id="swap", cures={"motor": 1.0}, parts={"disc": 1}, minutes=20), but(WIRE, price_minor=0)),
+    )  # fmt: skip
+
+
+PUMP = Fault(
+    id="pump", title="Washer pump silent", severity="major", importance=2.0,
+    causes={"fuse": 2.0, "plug": 5.0, "pump": 3.0}, something_else=0.0,
+    checks=(Check(id="listen", title="Listen while somebody works the stalk", minutes=5, cost_minor=22, results={
+        "hums": {"plug": 0.0, "fuse": 0.0, "pump": 1.0}, "clicks": {"plug": 1.0, "fuse": 0.0, "pump": 0.0},
+        "nothing": {"plug": 0.0, "fuse": 1.0, "pump": 0.0},
+    }),),
+    repairs=(
+        Repair(id="plug", title="Clean the plug", cures={"plug": 0.75}, price_minor=50, minutes=10),
+        Repair(id="swap", title="Renew the pump", cures={"pump": 1.0, "plug": 0.25}, parts={"disc": 1}, minutes=20),
+    ),
+)  # fmt: skip
+"""A check of three results: one leads to a part, one to an attempt with a fallback, one to leaving it."""
+PUMPED = but(
+    CHECKED, faults=(PUMP,), pot=Pot(cap_minor=2000), quotes=(but(NEW, price_minor=880),),
+    suppliers=(Supplier(id="alder"),), parts=(Part(id="disc", title="Washer pump"),),
+)  # fmt: skip
+ROUTED: Mapping[str, Job] = {
+    "check": CHECKED,
+    "fallback": but(BASE, settings=CHECKED.settings),
+    "three_results": PUMPED,
+    "try_first": but(PUMPED, faults=(but(PUMP, repairs=(but(PUMP.repairs[0], price_minor=0), PUMP.repairs[1])),)),
+    "idle": _checked(repairs=(Repair(id="both", title="Renew both", chance=0.9, price_minor=100),)),
+    "small": but(CHECKED, settings=but(CHECKED.settings, check_must_gain=0.6)),
+    "shared": but(
+        CHECKED, faults=tuple(_screen(number) for number in (1, 2, 3)), pot=Pot(cap_minor=3300),
+        access=(Access(id="dash", minutes=45),), quotes=(NEW,), suppliers=(Supplier(id="alder", postage_minor=450),),
+    ),
+    "most_attempts": but(
+        BASE, settings=but(CHECKED.settings, most_attempts=2), pot=Pot(cap_minor=9000),
+        faults=(but(HORN, repairs=tuple(Repair(id=f"way-{n}", chance=0.5, price_minor=100 + n) for n in range(4))),),
+    ),
+    "kept": but(
+        BASE, settings=CHECKED.settings, faults=(HORN, SECOND_HORN),
+        owned=(Owned(part="disc", condition="new", good_chance=0.9, kept_from="horn"),),
+    ),
+    "refund": but(BASE, settings=CHECKED.settings, quotes=(but(NEW, refund_share=0.5), USED)),
+    "deposit": but(BASE, settings=CHECKED.settings, quotes=(but(NEW, deposit_minor=200), USED)),
+    "postage": but(BASE, settings=CHECKED.settings, suppliers=(Supplier(id="alder", postage_minor=450),
+                                                              Supplier(id="birch", minimum_order_minor=500))),
+    "licensed": _checked(system="gas", repairs=(but(MOTOR, by="workshop", price_minor=3000), WIRE)),
+    "hours": but(CHECKED, time=Time(hours=1.0)),
+    "twins": but(CHECKED, faults=(but(BLOWER, twin="pair"), but(BLOWER, id="other", twin="pair"))),
+    "profit": but(
+        CHECKED, settings=but(CHECKED.settings, aim="profit"),
+        pot=Pot(cap_minor=4050, hour_worth_minor=600), faults=(but(BLOWER, sale_gain_minor=9000),),
+    ),
+    "dangerous": _checked(severity="dangerous"),
+}  # fmt: skip
+"""Variants that may fall back: each shows one thing that routes bring."""
+
+
 def planned(variant: str) -> Plan:
     """The certified plan of a variant."""
     return service.plan(VARIANTS[variant])
+
+
+@cache
+def routed(variant: str) -> Plan:
+    """The certified plan of a variant with routes."""
+    return service.plan(ROUTED[variant])
 
 
 def write(job: Job, folder: Path) -> Path:

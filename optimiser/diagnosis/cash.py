@@ -8,8 +8,6 @@ from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
 from typing import NamedTuple
 
-import numpy as np
-
 from optimiser.model.option import Line, Option
 from optimiser.model.quotes import Quote, Supplier
 
@@ -61,7 +59,7 @@ class OwnLanded:
 
         The other pieces in whole packs of their own, topped up to the minimum of a supplier that the shared orders are
         not sure to ``reach``; direct price. Postage and trips are the shared orders'. None where a minimum is out of
-        reach. What comes back after a failure is that of all its pieces, those in shared packs by the piece.
+        reach. What comes back after a failure is the pieces' share of their packs: the rest may be in use.
         """
         rest = {line.quote.id: line.units - certain.get(line.quote.id, 0) for line in option.lines}
         cash = option.direct_minor + sum(_deposits(line, rest[line.quote.id]) for line in option.lines)
@@ -74,7 +72,7 @@ class OwnLanded:
                 return None
             cash += goods + top_up
         back = sum(line.quote.deposit_minor * rest[line.quote.id] for line in option.lines)
-        refund = sum(_refund(line, certain.get(line.quote.id, 0)) for line in option.lines)
+        refund = sum(_refund(line, by_the_piece=True) for line in option.lines)
         return AttemptCost(cash, cash - back, refund)
 
     def _terms(self, supplier: str) -> Supplier:
@@ -123,6 +121,8 @@ def least_top_up(short_minor: int, packs: tuple[Pack, ...]) -> int | None:
     """
     if short_minor <= 0:
         return 0
+    import numpy as np  # noqa: PLC0415 - heavy, and what plans nothing comes here through the imports alone
+
     out_of_reach = 2**60
     least = np.full(short_minor + 1, out_of_reach, dtype=np.int64)
     least[0] = 0
@@ -152,10 +152,10 @@ def _deposits(line: Line, units: int) -> int:
     return line.quote.deposit_minor * line.quote.packs_for(units) * line.quote.pack
 
 
-def _refund(line: Line, shared: int = 0) -> int:
+def _refund(line: Line, *, by_the_piece: bool = False) -> int:
     """What comes back of the line's goods when the attempt has failed, half a unit up.
 
-    All of the packs bought for it alone; of ``shared`` pieces only their share of a pack, since the rest may be in use.
+    All of the packs bought for it alone; its pieces' share of them where packs are shared and the rest may be in use.
     """
-    goods = _goods(line, line.units - shared) + Decimal(line.quote.price_minor * shared) / line.quote.pack
+    goods = Decimal(line.quote.price_minor * line.units) / line.quote.pack if by_the_piece else _goods(line, line.units)
     return int((Decimal(repr(line.quote.refund_share)) * goods).to_integral_value(ROUND_HALF_UP))

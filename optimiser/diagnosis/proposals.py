@@ -7,9 +7,9 @@ kept where it rises above those of all smaller sets, so what is kept uses all of
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, partial
+from functools import partial
 from itertools import chain, combinations
 from typing import NamedTuple
 
@@ -17,14 +17,28 @@ import numpy as np
 
 from optimiser.diagnosis.belief import Belief
 from optimiser.diagnosis.case import Case, Cost
-from optimiser.diagnosis.cash import AttemptCost, CashOf, OwnLanded
+from optimiser.diagnosis.cash import AttemptCost, CashOf
 from optimiser.diagnosis.routes import Point, points_of, read_route
+from optimiser.diagnosis.shares import (
+    MINIMUM,
+    ORDER,
+    OWN_ACCESS,
+    PRICE,
+    STOCK,
+    Scene,
+    Share,
+    Shares,
+    Subset,
+    covers,
+    meets,
+    rest_goods,
+    units_of,
+)
 from optimiser.diagnosis.sweep import BARRED, FIXES, Best, Goal, Opening, Sweep, profit
 from optimiser.model.evidence import Evidence, Finding
-from optimiser.model.job import Access, Check, Fault, Job, Severity
+from optimiser.model.job import Check, Fault, Severity
 from optimiser.model.offer import Proposal
 from optimiser.model.option import Line, Option
-from optimiser.model.quotes import Quote
 from optimiser.model.route import Route
 
 MOST_MOVES = 8_000
@@ -37,95 +51,6 @@ MOST_SHARES = 9
 
 MOST_SHARES_NARROWED = 4
 """As many in a fault that is past the size anyway."""
-
-
-class Share(NamedTuple):
-    """Something that the mix counts once: an order to a supplier, an access, a supplier's minimum, a contested quote.
-
-    ``packs`` of a contested quote are those that one attempt takes.
-    """
-
-    kind: str
-    name: str
-    packs: int = 0
-
-
-ORDER, PRICE, OWN_ACCESS, MINIMUM, STOCK = "order", "access", "own-access", "minimum", "stock"
-Shares = frozenset[Share]
-
-
-@dataclass(frozen=True)
-class Scene:
-    """What the routes of all faults have in common.
-
-    ``contested`` are quotes of which there is too little for all faults that might want them. A fallback's own order
-    is topped up with quotes without a stock limit only. ``timed`` says whether the owner's hours limit the routes.
-    """
-
-    job: Job
-    contested: frozenset[str]
-    own_landed: OwnLanded
-    timed: bool
-
-    @classmethod
-    def of(cls, job: Job, options: Sequence[Option], quotes: Sequence[Quote], *, timed: bool) -> Scene:
-        """The scene of a job whose faults may take these options."""
-        suppliers = {supplier.id: supplier for supplier in job.suppliers}
-        thresholds = {s.id for s in job.suppliers if s.has_threshold}
-        top_up = [q for q in quotes if q.supplier in thresholds and q.stock is None]
-        return cls(job, _contested(options), OwnLanded(suppliers, top_up), timed)
-
-    @cached_property
-    def time_counts(self) -> bool:
-        """Whether minutes decide anything but ties."""
-        settings = self.job.settings
-        return self.timed or (settings.aim == "profit" and self.job.pot.hour_worth_minor > 0)
-
-    @cached_property
-    def access(self) -> Mapping[str, Access]:
-        """Every access by its id."""
-        return {access.id: access for access in self.job.access}
-
-    def order_counts(self, supplier: str) -> bool:
-        """Whether an order to the supplier costs anything beside its goods."""
-        terms = self.job.supplier(supplier)
-        return terms.postage_minor > 0 or (self.time_counts and terms.trip_minutes > 0)
-
-    def opening(self, action: Check | Option) -> Shares:
-        """The accesses that an action opens, as far as they cost money, or the owner's minutes where those count."""
-        own = not (isinstance(action, Option) and action.by_workshop)
-        named = [self.access[name] for name in action.access]
-        prices = {Share(PRICE, a.id) for a in named if a.price_minor}
-        minutes = {Share(OWN_ACCESS, a.id) for a in named if own and a.minutes and self.time_counts}
-        return frozenset(prices | minutes)
-
-    def stock(self, option: Option, certain: Mapping[str, int]) -> Shares:
-        """The contested quotes that an attempt takes packs of, beside the certain lines."""
-        rest = ((x.quote, x.units - certain.get(x.quote.id, 0)) for x in option.lines if x.quote.id in self.contested)
-        return frozenset(Share(STOCK, quote.id, quote.packs_for(units)) for quote, units in rest if units > 0)
-
-
-def _contested(options: Sequence[Option]) -> frozenset[str]:
-    """Quotes of which all faults together might want more packs than there are."""
-    wanted: dict[tuple[str, str], int] = {}
-    stock: dict[str, int] = {}
-    for option in options:
-        for line in option.lines:
-            if line.quote.stock is not None:
-                key = (line.quote.id, option.fault)
-                wanted[key] = max(wanted.get(key, 0), line.quote.packs_for(line.units))
-                stock[line.quote.id] = line.quote.stock
-    totals: dict[str, int] = {}
-    for (quote, _), packs in wanted.items():
-        totals[quote] = totals.get(quote, 0) + packs
-    return frozenset(quote for quote, packs in totals.items() if packs > stock[quote])
-
-
-class Subset(NamedTuple):
-    """Some shares, and what is left of them with each one in turn taken out."""
-
-    shares: Shares
-    smaller: tuple[Shares, ...]
 
 
 class Way(NamedTuple):
@@ -237,14 +162,14 @@ class FaultSearch:
         sweep = self._sweep(goal, options, checks, allowed.shares)
         n_checks = sweep.layout.n_checks
         for number, option in enumerate(sweep.layout.options, start=n_checks):
-            way = Way(option.key, _units(option.lines), allowed.shares, frozenset())
+            way = Way(option.key, units_of(option.lines), allowed.shares, frozenset())
             less = [way._replace(allowed=shares) for shares in allowed.smaller]
             first = self._first_costs(sweep, [option], dict(way.certain), frozenset())
             yield from self._opened(
                 goal, way, less, sweep, option.lines, Opening(sweep, first, only=[number], may_stop=False)
             )
         # a fault past the size keeps to what is simple: nothing certain across branches, and few shares told apart
-        for certain in ([()] if sweep.narrowed else _meets(options)) if n_checks else ():
+        for certain in ([()] if sweep.narrowed else meets(options)) if n_checks else ():
             yield from self._check_first(goal, allowed, sweep, certain)
 
     def _sweep(self, goal: Goal, options: Sequence[Option], checks: Sequence[Check], allowed: Shares) -> Sweep:
@@ -280,7 +205,7 @@ class FaultSearch:
     def _costs(self, options: Sequence[Option]) -> CashOf:
         """First attempts at their least, with all their parts shared; later ones at their own landed cost."""
         own = self.scene.own_landed
-        first = {o.key: own.beside(o, dict(_units(o.lines))) for o in options}
+        first = {o.key: own.beside(o, dict(units_of(o.lines))) for o in options}
         later = {o.key: own(o) for o in options}
 
         def cash_of(option: Option, tried: tuple[Option, ...]) -> AttemptCost | None:
@@ -314,12 +239,12 @@ class FaultSearch:
 
     def _check_first(self, goal: Goal, allowed: Subset, sweep: Sweep, certain: tuple[Line, ...]) -> Iterator[Proposal]:
         """Routes that begin with a check and then buy ``certain`` in every branch (nothing: or stop)."""
-        units, scene = dict(_units(certain)), self.scene
-        options = [o for o in sweep.layout.options if _covers(o, units) and scene.stock(o, units) <= allowed.shares]
+        units, scene = dict(units_of(certain)), self.scene
+        options = [o for o in sweep.layout.options if covers(o, units) and scene.stock(o, units) <= allowed.shares]
         if certain and len(options) < 2:
             return
         sure = {line.quote.supplier for line in certain}
-        rests = {o.key: _rest_goods(o, units, sure) for o in options}
+        rests = {o.key: rest_goods(o, units, sure) for o in options}
         users = self._first_order_users(options, rests)
         checks = range(sweep.layout.n_checks)
         for first in self._subsets(users, MOST_SHARES_NARROWED if sweep.narrowed else MOST_SHARES):
@@ -329,7 +254,7 @@ class FaultSearch:
                 continue
             open_to = [o for o in options if all(s in orders or not scene.order_counts(s) for s in rests[o.key])]
             costs = self._first_costs(sweep, open_to, units, relied)
-            way = Way(("check",), _units(certain), allowed.shares, first.shares)
+            way = Way(("check",), units_of(certain), allowed.shares, first.shares)
             less = [way._replace(allowed=shares) for shares in allowed.smaller]
             less += [way._replace(first=shares) for shares in first.smaller]
             yield from self._opened(
@@ -420,45 +345,6 @@ def _read(opening: Opening, point: Point, certain: tuple[Line, ...], relied: fro
     return read_route(opening, point).model_copy(update={"certain": certain, "relies_on": tuple(sorted(relied))})
 
 
-def _units(lines: Iterable[Line]) -> tuple[tuple[str, int], ...]:
-    return tuple(sorted((line.quote.id, line.units) for line in lines))
-
-
-def _covers(option: Option, units: Mapping[str, int]) -> bool:
-    own = dict(_units(option.lines))
-    return all(own.get(quote, 0) >= needed for quote, needed in units.items())
-
-
-def _rest_goods(option: Option, certain: Mapping[str, int], sure: Collection[str | None]) -> dict[str, int]:
-    """What is bought beside the certain lines from suppliers that are not sure to get an order, in minor units."""
-    goods: dict[str, int] = {}
-    for line in option.lines:
-        units = line.units - certain.get(line.quote.id, 0)
-        if units > 0 and line.quote.supplier is not None and line.quote.supplier not in sure:
-            packs = line.quote.packs_for(units)
-            goods[line.quote.supplier] = goods.get(line.quote.supplier, 0) + packs * line.quote.price_minor
-    return goods
-
-
-def _meets(options: Sequence[Option]) -> list[tuple[Line, ...]]:
-    """What several options have in common, every such set of lines once; first nothing at all."""
-    known: dict[tuple[tuple[str, int], ...], tuple[Line, ...]] = {(): ()}
-    pending = [option.lines for option in options]
-    for one in pending:
-        for option in options:
-            shared = _meet(one, option.lines)
-            if _units(shared) not in known:
-                known[_units(shared)] = shared
-                pending.append(shared)
-    return list(known.values())
-
-
-def _meet(one: Sequence[Line], other: Sequence[Line]) -> tuple[Line, ...]:
-    units = dict(_units(other))
-    shared = ((line, min(line.units, units.get(line.quote.id, 0))) for line in one)
-    return tuple(Line(quote=x.quote, units=n, wanted=min(x.wanted, n)) for x, n in shared if n)
-
-
 def _short(above: Best, below: Best) -> float:
     """How far one step function's first row is under another's at the start, at the worst amounts."""
     i = np.maximum(below.cash.searchsorted(above.cash, "right") - 1, 0)
@@ -469,14 +355,15 @@ def _short(above: Best, below: Best) -> float:
 
 
 def undominated(proposals: Sequence[Proposal], *, minutes: bool) -> list[Proposal]:
-    """Leave out every proposal that another beats whatever the rest of the mix does, in an order made of content.
+    """Leave out every proposal that another of the same first step beats whatever the rest of the mix does.
 
+    What is left is in an order made of content; what-ifs need routes of every first step.
     ``minutes`` says whether they decide anything but ties.
     """
     ordered = sorted(proposals, key=lambda p: p.content)
-    groups: dict[tuple[tuple[str, int], ...], list[Proposal]] = {}
+    groups: dict[object, list[Proposal]] = {}
     for proposal in ordered:
-        groups.setdefault(_units(proposal.certain), []).append(proposal)
+        groups.setdefault((proposal.first_step, units_of(proposal.certain)), []).append(proposal)
     kept = {id(p) for group in groups.values() for p in _best_of(group, minutes=minutes)}
     return [p for p in ordered if id(p) in kept]
 

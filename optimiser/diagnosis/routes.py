@@ -98,11 +98,15 @@ def read_route(opening: Opening, point: Point) -> Route:
 
 
 class Worth(NamedTuple):
-    """What a check adds at one amount of cash: fixes gained and expected net cost saved against the best without it."""
+    """What a check adds at one amount of cash: fixes gained and expected net cost saved against the best without it.
+
+    ``earned_minor`` is for aim profit what it adds to sale gain less cost and time; 0 for aim fixes.
+    """
 
     check: str
     fixes: float
     saved_minor: float
+    earned_minor: float = 0.0
 
 
 def worth(case: Case, cash_minor: int, goal: Goal = FIXES) -> tuple[Worth, ...]:
@@ -111,7 +115,9 @@ def worth(case: Case, cash_minor: int, goal: Goal = FIXES) -> tuple[Worth, ...]:
     found = []
     for check in case.checks:
         without = best_at(_without(case, check.id), cash_minor, goal)
-        found.append(Worth(check.id, with_it.chance - without.chance, without.net_minor - with_it.net_minor))
+        earned = 0.0 if goal == FIXES else _first_row(goal, with_it) - _first_row(goal, without)
+        gained, saved = with_it.chance - without.chance, without.net_minor - with_it.net_minor
+        found.append(Worth(check.id, gained, saved, earned))
     return tuple(found)
 
 
@@ -120,8 +126,8 @@ def worthwhile(
 ) -> tuple[Case, tuple[Worth, ...]]:
     """The case without the checks that are not worth their time, and what each of those would have added.
 
-    A check goes if it gains less than ``must_gain`` of a fix and saves less than ``must_save_minor``: one at a time,
-    least worth first, the rest reckoned anew. One that adds nothing at all goes whatever the limits.
+    A check goes if it gains less than ``must_gain`` of a fix and saves (or earns) less than ``must_save_minor``: one at
+    a time, least worth first, the rest reckoned anew. One that adds nothing at all goes whatever the limits.
     """
     gone: list[Worth] = []
     while case.checks:
@@ -135,8 +141,12 @@ def worthwhile(
 
 
 def _idle(found: Worth, must_gain: float, must_save_minor: float) -> bool:
-    nothing = found.fixes <= 1e-12 and found.saved_minor <= 1e-7
-    return nothing or (found.fixes < must_gain and found.saved_minor < must_save_minor)
+    money = max(found.saved_minor, found.earned_minor)
+    return (found.fixes <= 1e-12 and money <= 1e-7) or (found.fixes < must_gain and money < must_save_minor)
+
+
+def _first_row(goal: Goal, point: Point) -> float:
+    return float(np.dot(goal.rows[0][:3], (point.chance, point.net_minor, point.minutes)))
 
 
 def _without(case: Case, check: str) -> Case:

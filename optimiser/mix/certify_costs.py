@@ -57,7 +57,7 @@ class Costs:
             spans.append(self._topped_up(supplier, goods, minimum))
         refund = 0
         if self.job.settings.fallbacks:
-            refund = sum(_refund(x, self.certain.get(x.quote.id, 0)) for x in option.lines)
+            refund = sum(_refund(x, by_the_piece=True) for x in option.lines)
         return _spend(option, rest, spans, refund, trips=0)
 
     def later(self, option: Option) -> Spend | None:
@@ -75,7 +75,7 @@ class Costs:
             spans.append(Span(least, most) if open_ways else None)
         units = {x.quote.id: x.units for x in option.lines}
         trips = sum(self.job.supplier(supplier).trip_minutes for supplier in suppliers)
-        return _spend(option, units, spans, sum(_refund(x, 0) for x in option.lines), trips)
+        return _spend(option, units, spans, sum(_refund(x, by_the_piece=False) for x in option.lines), trips)
 
     def _topped_up(self, supplier: str, goods_minor: int, level_minor: int, postage_minor: int = 0) -> Span | None:
         """Goods topped up to a level, deposits on what tops up in it; only from quotes without a stock limit."""
@@ -132,8 +132,9 @@ def _goods(line: Line, units: int) -> int:
     return line.quote.price_minor * _packs(line, units)
 
 
-def _refund(line: Line, certain: int) -> int:
-    """The share of the goods that comes back, half up: of packs of its own in whole, of certain ones by the piece."""
-    certain = min(certain, line.units)
-    goods = _goods(line, line.units - certain) + Fraction(line.quote.price_minor * certain, line.quote.pack)
-    return floor(exact(line.quote.refund_share) * goods + Fraction(1, 2))
+def _refund(line: Line, *, by_the_piece: bool) -> int:
+    """The share of the goods that comes back, half up: of its pieces in a first order, else of whole packs."""
+    goods = Fraction(line.quote.price_minor * line.units, line.quote.pack)
+    return floor(
+        exact(line.quote.refund_share) * (goods if by_the_piece else _goods(line, line.units)) + Fraction(1, 2)
+    )

@@ -43,8 +43,6 @@ def option_wrong(job: Job, fault: Fault, option: Option, quotes: Quotes) -> Iter
         yield "pieces wanted are not the repair's"
     for line in option.lines:
         yield from quote_barred(job, line.quote, quotes)
-        if line.quote.stock is not None and line.units > line.quote.stock * line.quote.pack:
-            yield f"{line.quote.id} has too few pieces"
     yield from _work_barred(job, fault, repair, option)
     own = repair.by == "self"
     expected = (not own, repair.price_minor, repair.minutes if own else 0, set(repair.access))

@@ -51,6 +51,7 @@ def build(job: Job, offer: Offer, last: Selection | None = None) -> Mix:
     whole_packs(mix, need)
     packs_for_each_fault(mix)
     stock_limits(mix)
+    no_topping_up_with_what_routes_want(mix, need)
     orders = order_placed(mix)
     certain = certain_order(mix, orders)
     packs_only_with_an_order(mix, certain)
@@ -141,6 +142,23 @@ def stock_limits(mix: Mix) -> None:
             mix.row("stock", total([mix.packs.get(quote_id, 0), *others[quote_id]]) <= limit)
 
 
+def no_topping_up_with_what_routes_want(mix: Mix, need: dict[str, Expression]) -> None:
+    """Of a quote in short stock whose other packs no route states, no more surplus than any routes could leave."""
+    if mix.offer.routes is None:
+        return
+    wanted: dict[tuple[str, str], int] = defaultdict(int)
+    for option in mix.offer.options:
+        for line in option.lines:
+            key = (line.quote.id, option.fault)
+            wanted[key] = max(wanted[key], line.quote.packs_for(line.units))
+    for quote in mix.in_play:
+        if quote.stock is None or quote.id not in mix.pack_columns or quote.id in mix.offer.told_apart:
+            continue
+        left = quote.stock - sum(packs for (name, _), packs in wanted.items() if name == quote.id)
+        surplus = total([quote.pack * mix.packs[quote.id], -1 * need.get(quote.id, 0)])
+        mix.row("surplus", surplus <= quote.pack * left + quote.pack - 1)
+
+
 def _greatest_need(mix: Mix) -> dict[str, int]:
     """The most pieces of each quote that all faults together could be sure to want."""
     by_route: dict[tuple[str, str], int] = defaultdict(int)
@@ -175,7 +193,7 @@ def order_placed(mix: Mix) -> dict[str, Variable]:
 def certain_order(mix: Mix, orders: dict[str, Variable]) -> dict[str, Variable]:
     """Whether a supplier is sure to get an order: only then is there one to share, to top up and to rely on."""
     users = _by_name_and_fault(mix, lambda proposal: proposal.certain_suppliers)
-    unsure = {s for p in mix.proposals for s in p.suppliers - p.certain_suppliers}
+    unsure = {s for p in mix.proposals for s in (p.suppliers | p.relies_on) - p.certain_suppliers}
     certain = {supplier: mix.integer(0, 1) if supplier in unsure else orders[supplier] for supplier in sorted(users)}
     own = {supplier: faults for supplier, faults in users.items() if supplier in unsure}
     _switched_on(mix, "certain_order_for", own, certain)

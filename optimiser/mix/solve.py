@@ -6,15 +6,14 @@ What differs between solvers, and between PuLP 3 and 4, is kept in ``optimiser.m
 from __future__ import annotations
 
 import math
-import time
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
-from enum import Enum, auto
+from dataclasses import dataclass, replace
 
 from optimiser.errors import SolverError
 from optimiser.mix import content, solvers
 from optimiser.mix.formulation import build
+from optimiser.mix.one_solve import WORTH_RELAXING, Clock, Ending, measured, solve, sorted_solve
 from optimiser.mix.program import (
     WIDEST_OBJECTIVE,
     Expression,
@@ -22,7 +21,6 @@ from optimiser.mix.program import (
     Mix,
     Values,
     Variable,
-    job_budget,
     total,
 )
 from optimiser.model.job import Job
@@ -31,41 +29,10 @@ from optimiser.model.plan import NET_COST, PROFIT, Outcome, Selection
 
 SHARE_OF_TIME = 2 / 3
 """Of the time left, for each stage but the last: what comes first matters most, and the rest still needs a look."""
-WORTH_RELAXING = 200
-"""Open routes from which on it pays to sort them by a relaxation first."""
-CORE = 12
-"""Routes a fault with which the sorted search begins, the most promising ones."""
 SECONDS_TO_TIDY = 5.0
 """After the time limit: for settling packs and postage of the faults already chosen."""
 
 Progress = Callable[[str], None]
-
-
-class Ending(Enum):
-    """How a climb ended."""
-
-    CLOSED = auto()
-    OPEN = auto()
-    IMPOSSIBLE = auto()
-    UNKNOWN = auto()
-
-
-@dataclass
-class Clock:
-    """What is left of the seconds allowed."""
-
-    seconds: float
-    started: float = field(default_factory=time.monotonic)
-
-    @property
-    def left(self) -> float:
-        """Seconds left, never below zero."""
-        return max(0.0, self.seconds - self.spent)
-
-    @property
-    def spent(self) -> float:
-        """Seconds since the start."""
-        return time.monotonic() - self.started
 
 
 @dataclass(frozen=True)
@@ -89,24 +56,6 @@ def best(job: Job, offer: Offer, last: Selection | None = None, progress: Progre
     if found.outcome.proven:
         found = replace(found, values=_first_of_equals(mix, found.values, clock))
     return selection(mix, found)
-
-
-def sketch(job: Job, offer: Offer) -> Selection | None:
-    """A good mix over the most promising routes alone, its stages climbed and nothing proven; None where few are.
-
-    It tells in a moment about how much money each fault gets. Raises ``SolverError`` as ``best`` does.
-    """
-    clock = Clock(job.solve.seconds)
-    mix = build(job, offer)
-    if len(mix.take) < WORTH_RELAXING:
-        return None
-    values, reached = nothing_taken(mix), dict[str, int]()
-    for stage in mix.stages:
-        if stage.name != NET_COST:
-            _, answer = _solve_group(mix, [stage], clock.left, values, prove=False)
-            values = values if answer is None else answer.values
-            reached[stage.name] = _hold(stage, values)
-    return selection(mix, Climb(Ending.OPEN, values, reached, Outcome(proven=False)))
 
 
 def _first_of_equals(mix: Mix, values: Values, clock: Clock) -> Values:
@@ -206,7 +155,7 @@ def _ideal(group: Sequence[Level], values: Values) -> bool:
 
 
 def _solve_group(
-    mix: Mix, group: Sequence[Level], seconds: float, known: Values, *, prove: bool = True
+    mix: Mix, group: Sequence[Level], seconds: float, known: Values
 ) -> tuple[Ending, solvers.Answer | None]:
     terms: list[Expression] = []
     weight = 1
@@ -214,14 +163,18 @@ def _solve_group(
         terms.append((-weight if level.maximise else weight) * level.measures)
         weight *= level.reach
     with _only_counted(mix, group):
-        return sorted_solve(mix, total(terms), seconds, known, prove=prove)
+        return sorted_solve(mix, total(terms), seconds, known)
 
 
 @contextmanager
 def _only_counted(mix: Mix, group: Sequence[Level]) -> Iterator[None]:
-    """While an early stage is solved, options that cannot matter to it stay closed: they only cost money."""
-    counted = group[0].counted
-    uncounted = [] if counted is None else [column for key, column in mix.take.items() if key not in counted]
+    """While an early stage is solved, routes that cannot matter to it stay closed: they only cost money.
+
+    One that is not counted matters where a counted one relies on the order that it is sure to place.
+    """
+    counted = frozenset(mix.take) if group[0].counted is None else group[0].counted
+    relied = {supplier for p in mix.proposals if p.key in counted for supplier in p.relies_on}
+    uncounted = [mix.take[p.key] for p in mix.proposals if p.key not in counted and not p.certain_suppliers & relied]
     closed = [c for c in uncounted if not c.lowBound and c.upBound and c.name not in mix.forced]
     for column in closed:
         column.upBound = 0
@@ -230,116 +183,6 @@ def _only_counted(mix: Mix, group: Sequence[Level]) -> Iterator[None]:
     finally:
         for column in closed:
             column.upBound = 1
-
-
-def sorted_solve(
-    mix: Mix, objective: Expression, seconds: float, known: Values, *, prove: bool = True
-) -> tuple[Ending, solvers.Answer | None]:
-    """As ``solve``, for many routes: first over the promising and ``known`` ones, then over all that could be better.
-
-    The relaxation sorts them: a route of reduced cost d leaves the objective no better than the relaxation's plus d
-    (Dantzig, Fulkerson and Johnson 1954; the core of Balas and Zemel 1980). What cannot be in any best mix stays
-    closed, which serves the levels that follow, since they hold this one. Without ``prove`` the first answer will do.
-    """
-    clock = Clock(seconds)
-    routes = [column for column in mix.take.values() if column.upBound and not column.lowBound]
-    relaxed = None
-    if len(routes) >= WORTH_RELAXING:
-        mix.problem.setObjective(total([objective]) - objective.constant)
-        relaxed = solvers.relaxed(mix, seconds)
-    if relaxed is None:
-        return solve(mix, objective, clock.left)
-    core = _promising(mix, relaxed, known)
-    with _closed(column for column in routes if column.name not in core):
-        ending, answer = solve(mix, objective, clock.left)
-    if answer is None:
-        return solve(mix, objective, clock.left)
-    room = answer.objective - relaxed.objective
-    if not prove or (ending is Ending.CLOSED and room < 1 - 1e-6):
-        return ending, answer
-    for column in routes:
-        if relaxed.reduced_costs[column.name] > room + 0.01 + 1e-6 * abs(relaxed.objective):
-            column.upBound = 0
-    if ending is Ending.CLOSED and not any(column.upBound for column in routes if column.name not in core):
-        return ending, answer
-    ending, better = solve(mix, objective, clock.left)
-    return (Ending.OPEN, replace(answer, bound=relaxed.objective)) if better is None else (ending, better)
-
-
-def _promising(mix: Mix, relaxed: solvers.Relaxed, known: Values) -> set[str]:
-    """Of every fault the routes that the relaxation likes best, the cheaper first, and those of a known mix."""
-    core = {column.name for column in mix.take.values() if known.get(column.name)}
-    for proposals in mix.by_fault.values():
-        names = sorted(
-            ((relaxed.reduced_costs[mix.take[p.key].name], p.cash_minor, mix.take[p.key].name) for p in proposals),
-            key=lambda ranked: (max(0.0, round(ranked[0], 3)), *ranked[1:]),
-        )
-        core |= {name for _, _, name in names[:CORE]}
-    return core | relaxed.used
-
-
-@contextmanager
-def _closed(columns: Iterable[Variable]) -> Iterator[None]:
-    """While these routes are not to be taken."""
-    columns = list(columns)
-    for column in columns:
-        column.upBound = 0
-    try:
-        yield
-    finally:
-        for column in columns:
-            column.upBound = 1
-
-
-def solve(mix: Mix, objective: Expression, seconds: float) -> tuple[Ending, solvers.Answer | None]:
-    """Minimise one objective under the bounds as they stand; an answer is exact in whole numbers or is not given.
-
-    Raises ``SolverError`` where the solver's answer breaks a row, or is not what it says, even with presolve off.
-    """
-    clock = Clock(seconds)
-    broken: str | None = None
-    objective = total([objective]) - objective.constant  # solvers and PuLP's versions differ over a constant
-    for careful in (False, True):
-        if clock.left <= 0:
-            return Ending.UNKNOWN, None
-        mix.problem.setObjective(total([objective]))  # a copy: PuLP adds a column of its own to an empty objective
-        answer = solvers.run(mix, clock.left, careful=careful)
-        if answer.impossible:
-            return Ending.IMPOSSIBLE, None
-        if not answer.values:
-            return Ending.UNKNOWN, None
-        broken = broken_row(mix, answer.values) or _false_objective(objective, answer)
-        if broken is None:
-            closed = answer.finished and answer.objective - answer.bound < 1 - 1e-6
-            return Ending.CLOSED if closed else Ending.OPEN, answer
-    raise SolverError(f"the solver's answer breaks the row {broken!r}")
-
-
-def _false_objective(objective: Expression, answer: solvers.Answer) -> str | None:
-    """Solvers have been seen to report an objective that their own columns do not give."""
-    if any(column.name not in answer.values for column in objective):
-        return None
-    return None if abs(measured(objective, answer.values) - answer.objective) < 0.5 else "objective"
-
-
-def broken_row(mix: Mix, values: Values) -> str | None:
-    """The first constraint that whole-number values break, None where they keep all, levels' bounds included."""
-    for name, row in mix.rows:
-        left = measured(row, values)
-        if (row.sense >= 0 and left < 0) or (row.sense <= 0 and left > 0):
-            return name
-    if measured(mix.cash, values) > job_budget(mix.job):
-        return "never_over"
-    for level in [*mix.stages, *mix.ties]:
-        if not level.column.lowBound <= measured(level.measures, values) <= level.column.upBound:
-            return level.name
-    return None
-
-
-def measured(expression: Expression, values: Values) -> int:
-    """An expression over whole columns, in whole numbers."""
-    terms: list[int] = [round(coefficient) * values[column.name] for column, coefficient in expression.items()]
-    return sum(terms, round(expression.constant))
 
 
 def _hold(level: Level, values: Values) -> int:

@@ -10,8 +10,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from optimiser.mix.formulation import build
+from optimiser.mix.one_solve import Clock, Ending, measured, solve
 from optimiser.mix.program import Expression, Level, Mix, Values, Variable, job_budget, total
-from optimiser.mix.solve import Climb, Clock, Ending, climb, measured, release, selection, solve
+from optimiser.mix.solve import Climb, climb, release, selection
 from optimiser.model.job import Fault, Job
 from optimiser.model.offer import Offer
 from optimiser.model.option import Option

@@ -82,13 +82,15 @@ class Offer:
     """All that the mix may choose from.
 
     ``options`` are those of every fault, ``quotes`` all that may top up an order. ``routes`` are what is put forward;
-    None where each option is tried once and left at that.
+    None where each option is tried once and left at that. Of the quotes ``told_apart`` each route says how many packs
+    it may take beside the certain lines; any other quote in short stock has enough for all that the routes want.
     """
 
     options: tuple[Option, ...]
     quotes: tuple[Quote, ...]
     not_offered: tuple[NotOffered, ...] = ()
     routes: tuple[Proposal, ...] | None = None
+    told_apart: frozenset[str] = frozenset()
 
     @property
     def proposals(self) -> tuple[Proposal, ...]:

@@ -69,7 +69,10 @@ class Bar(StrEnum):
 
 
 class NotOffered(Record):
-    """A quote, an owned row, a repair, a check or a fault that the mix cannot take, and why; ``detail`` is a date or a name."""
+    """A quote, an owned row, a repair, a check or a fault that the mix cannot take, and why.
+
+    ``detail`` is a date or a name.
+    """
 
     kind: str
     id: str

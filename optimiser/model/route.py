@@ -140,6 +140,11 @@ class Route(Record):
         return tuple(step for step in steps(self.first) if isinstance(step, CheckStep))
 
     @property
+    def most_attempts(self) -> int:
+        """The most attempts that any path makes."""
+        return _tries(self.first)
+
+    @property
     def sure_minor(self) -> int:
         """What every path pays by its first attempt beside parts: its checks, and the direct price of the attempt."""
         return _sure(self.first)
@@ -174,6 +179,12 @@ def figures_of(node: Node) -> Figures:
         minutes=node.minutes + sum(b.chance * f.minutes for b, f in below),
         worst_minutes=node.minutes + max(f.worst_minutes for _, f in below),
     )
+
+
+def _tries(node: Node) -> int:
+    if isinstance(node, Stop):
+        return 0
+    return isinstance(node, AttemptStep) + max(_tries(branch.then) for branch in node.then)
 
 
 def _sure(node: Node) -> int:

@@ -13,7 +13,7 @@ from optimiser.model.plan import PROFIT, Choice, Comparison, FirstCheck, Forced,
 from optimiser.model.quotes import Quote
 from optimiser.model.route import AttemptStep, CheckStep, Stop
 from optimiser.money import half_up
-from optimiser.show import steps, wording
+from optimiser.show import compare_words, steps, wording
 
 FORMAT = 1
 
@@ -165,7 +165,11 @@ def _node(job: Job, at: steps.Numbered) -> dict[str, Any]:
         "do": node.do,
         "step": at.number,
         "id": name,
-        "parts": [_part(job, line.quote, line.units) for line in lines],
+        "parts": [
+            _part(job, x.quote, x.units)
+            | {"landed": job.currency.text(x.quote.price_minor * x.quote.packs_for(x.units))}
+            for x in lines
+        ],
         "cash": job.currency.text(0 if isinstance(node, Stop) else node.cash_minor),
         "minutes": 0 if isinstance(node, Stop) else node.minutes,
         "chances": {result: chance for result, chance, _ in at.then},
@@ -219,7 +223,7 @@ def _forced(answer: Comparison, row: Forced) -> dict[str, Any]:
     money = answer.plan.job.currency.text
     landed = tables.landed_if_forced(answer, row)
     up_to, per_fix = tables.price_up_to(answer, row), tables.cost_per_fix(row, landed)
-    pack = None if row.switch is None else wording.pack_price_up_to(row, row.switch)
+    pack = None if row.switch is None else compare_words.pack_price_up_to(row, row.switch)
     return {
         "repair": row.option.repair,
         "by": "workshop" if row.option.by_workshop else "self",

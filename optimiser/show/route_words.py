@@ -29,7 +29,8 @@ def _still(job: Job, choice: Choice) -> str:
         return "leave it"
     if route.option is None:
         return f"go on with: {wording.check(job, choice.fault.id, route.first_step[-1])}"
-    return f"begin with: {wording.repair(job, route.option)}, {wording.sources(job, route.option)}"
+    source = f", {wording.sources(job, route.option)}" if route.option.lines else ""
+    return f"begin with: {wording.repair(job, route.option)}{source}"
 
 
 def route_lines(

@@ -20,7 +20,7 @@ from optimiser.model.route import AttemptStep
 from optimiser.model.route import steps as route_steps
 from optimiser.money import half_up
 from optimiser.reckoned import step_access
-from optimiser.show import route_words, steps, wording
+from optimiser.show import compare_words, route_words, steps, wording
 
 WIDEST = 120
 GRAVE = (Remark.DANGEROUS_LEFT, Remark.DANGEROUS_UNSURE, Remark.OVERSPENT)
@@ -76,7 +76,7 @@ def comparison(out: Console, answer: Comparison) -> None:
     lettered = list(zip(_letters(), _cheapest_first(answer.rows), strict=False))
     if lettered:
         out.print(_side_by_side(answer, lettered))
-        key = wording.COMPARISON_KEY.format(value=wording.VALUE_KEY[job.settings.aim])
+        key = compare_words.COMPARISON_KEY.format(value=compare_words.VALUE_KEY[job.settings.aim])
         out.print(Text(key, style="italic"))
         for letter, row in lettered:
             out.print(_bullet(_in_words(answer, row), f"{letter} "))
@@ -313,7 +313,7 @@ def _side_by_side(answer: Comparison, lettered: Iterable[tuple[str, Forced]]) ->
         warranty, per_fix = tables.shortest_warranty(row), tables.cost_per_fix(row, landed)
         table.add_row(
             f"=> {letter}" if answer.plan.takes(row.option) else letter,
-            wording.conditions(row.option),
+            compare_words.conditions(row.option),
             text(row.alone_minor),
             "-" if landed is None else text(landed),
             wording.chance(row.option.chance),
@@ -335,6 +335,6 @@ def _in_words(answer: Comparison, row: Forced) -> Text:
     said = Text(f"{wording.repair(job, row.option)}: {wording.sources(job, row.option)}. ")
     landed = tables.landed_if_forced(answer, row)
     if not answer.plan.takes(row.option) or landed is None:
-        return said.append(f"Taken instead, it {wording.loses(answer.plan, row)}.", style="italic")
+        return said.append(f"Taken instead, it {compare_words.loses(answer.plan, row)}.", style="italic")
     said.append("The plan's choice. ", style="bold").append(wording.why(job, answer.plan.choice(answer.fault.id)))
-    return said.append("\n").append("\n".join(wording.switch(job, row, landed)))
+    return said.append("\n").append("\n".join(compare_words.switch(job, row, landed)))

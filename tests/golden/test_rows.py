@@ -13,6 +13,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -21,6 +22,8 @@ from optimiser import options
 from optimiser.mix import formulation
 from optimiser.mix.program import Mix
 from optimiser.model.job import Fault, Job, Part, Repair
+from optimiser.model.offer import Offer, Proposal, once
+from optimiser.model.option import Line
 from optimiser.model.quotes import Supplier
 from tests import tiny_job
 from tests.tiny_job import VARIANTS, but
@@ -36,15 +39,17 @@ SHARED = but(
     quotes=(*VARIANTS["packs"].quotes, BULB),
 )  # fmt: skip
 JOBS: Mapping[str, Job] = {
-    "one_option": VARIANTS["workshop"],
+    "one_route": VARIANTS["workshop"],
     "stock": VARIANTS["stock"],
     "enough_packs": SHARED,
+    "packs_for_fault": SHARED,
     "order_for": SHARED,
     "packs_in_order": SHARED,
     "minimum_order": but(SHARED, suppliers=(Supplier(id="alder", minimum_order_minor=1500),)),
     "free_over": VARIANTS["free_over"],
     "waiver_in_order": VARIANTS["free_over"],
     "opened_for": VARIANTS["access"],
+    "opened_by_owner_for": VARIANTS["access"],
     "never_over": but(
         VARIANTS["access"],
         quotes=(but(tiny_job.NEW, deposit_minor=200, pack=2), tiny_job.USED),
@@ -61,28 +66,65 @@ JOBS: Mapping[str, Job] = {
 }  # fmt: skip
 
 
+def _routes(job: Job) -> Offer:
+    """Every option tried once, and for each fault a route that first makes a check and then decides what to buy.
+
+    The horn's is sure of a new disc and may want a used one; the second horn's is sure of nothing, may order from alder
+    or birch, and leaves birch's minimum to the horn's used disc; either may come back for one more used disc.
+    """
+    offer = options.build(job)
+    bare = replace(once(offer.options[0]), access=frozenset(), own_access=frozenset(), read=lambda: None)
+    figures = {"chance": 0.75, "net_minor": 420.5, "cash_minor": 700, "expected_minutes": 12.25, "minutes": 40}
+    new = Line(quote=tiny_job.NEW, units=1, wanted=1)
+    used = Line(quote=job.quotes[1], units=1, wanted=1)
+    told: Proposal = replace(
+        bare, fault="horn", first_step=("horn", "check", "tone"), key=("horn", "check"), certain=(new,),
+        suppliers=frozenset({"alder", "birch"}), other_packs={used.quote.id: 2}, **figures,
+    )  # fmt: skip
+    unsure: Proposal = replace(
+        bare, fault="second-horn", first_step=("second-horn", "check", "tone"), key=("second-horn", "check"),
+        certain=(), suppliers=frozenset({"alder", "birch"}), relies_on=frozenset({"birch"}),
+        other_packs={used.quote.id: 1}, **figures,
+    )  # fmt: skip
+    return replace(offer, routes=(*(once(option) for option in offer.options), told, unsure))
+
+
+WITH_ROUTES = but(
+    VARIANTS["packs"],
+    quotes=(tiny_job.NEW, but(tiny_job.USED, stock=2)),
+    suppliers=(Supplier(id="alder", postage_minor=450), Supplier(id="birch", minimum_order_minor=500, trip_minutes=15)),
+    time=VARIANTS["hours"].time,
+)
+ROUTES = {
+    "routes_" + kind: WITH_ROUTES
+    for kind in ("one_route", "stock", "order_for", "certain_order_for", "certain_order", "certain_in_order",
+                 "minimum_relied_on", "packs_in_order", "never_over", "within_hours", "level")
+}  # fmt: skip
+"""What only routes bring: orders that are not sure, minimums relied on, packs beside the certain lines."""
+EVERY = {**JOBS, **ROUTES}
+SWITCHES = {
+    "order_for": "order",
+    "certain_order_for": "certain",
+    "opened_for": "opened",
+    "opened_by_owner_for": "own_opened",
+}
+"""What the columns are called that a kind of row switches on."""
+
+
 class Named:
     """The program of a job with a name for every column, taken from where the formulation makes it."""
 
     def __init__(self, job: Job, patch: pytest.MonkeyPatch) -> None:
         self.names: dict[str, str] = {}
-        self.opened = 0
-        placed, opened = formulation.order_placed, formulation._opened
+        switched_on = formulation._switched_on
 
-        def order_placed(mix: Mix) -> dict[str, object]:
-            orders = placed(mix)
-            self.names |= {column.name: f"order[{supplier}]" for supplier, column in orders.items()}
-            return orders
+        def _switched_on(mix: Mix, name: str, users: Mapping[str, object], switches: Mapping[str, object]) -> None:
+            self.names |= {switches[used].name: f"{SWITCHES[name]}[{used}]" for used in users}
+            switched_on(mix, name, users, switches)
 
-        def _opened(mix: Mix, naming: list[object]) -> object:
-            column = opened(mix, naming)
-            self.opened += 1
-            self.names[column.name] = f"opened[{self.opened}]"
-            return column
-
-        patch.setattr(formulation, "order_placed", order_placed)
-        patch.setattr(formulation, "_opened", _opened)
-        self.mix = formulation.build(job, options.build(job))
+        patch.setattr(formulation, "_switched_on", _switched_on)
+        self.mix = formulation.build(job, _routes(job) if job is WITH_ROUTES else options.build(job))
+        patch.undo()
         self.names |= {column.name: f"take[{'/'.join(key)}]" for key, column in self.mix.take.items()}
         self.names |= {column.name: f"packs[{quote}]" for quote, (column, _) in self.mix.pack_columns.items()}
         self.names |= {level.column.name: f"level[{level.name}]" for level in [*self.mix.stages, *self.mix.ties]}
@@ -135,11 +177,14 @@ def compare(name: str, text: str) -> None:
     assert text == stored.read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("name", JOBS)
+def kind_of(name: str) -> str:
+    return "level" if "level" in name else name.removeprefix("routes_")
+
+
+@pytest.mark.parametrize("name", EVERY)
 def test_the_rows_of_a_constraint_are_those_stored(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    kind = "level" if name.startswith("level") else name
-    written = Named(JOBS[name], monkeypatch).written(kind)
-    assert written.startswith(f"{kind}: "), "the job has no such row"
+    written = Named(EVERY[name], monkeypatch).written(kind_of(name))
+    assert written.startswith(f"{kind_of(name)}: "), "the job has no such row"
     compare(name, written)
 
 
@@ -149,5 +194,5 @@ def test_the_levels_come_in_the_order_stored(name: str, monkeypatch: pytest.Monk
 
 
 def test_no_row_of_the_program_is_without_a_stored_example(monkeypatch: pytest.MonkeyPatch) -> None:
-    kinds = {kind for job in JOBS.values() for kind, _ in Named(job, monkeypatch).rows()}
-    assert kinds == {name for name in JOBS if not name.startswith("level_")}
+    kinds = {kind for job in EVERY.values() for kind, _ in Named(job, monkeypatch).rows()}
+    assert kinds == {kind_of(name) for name in EVERY}

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from optimiser import options
+from optimiser import choosing, options
 from optimiser.mix import solve
 from optimiser.mix.what_if import WhatIf
 from optimiser.model.job import Job
 from tests import brute_force
 from tests.small_jobs import jobs
+from tests.tiny_job import but
 
 many = settings(max_examples=100, deadline=None, suppress_health_check=list(HealthCheck))
 
@@ -30,7 +33,7 @@ def asked(job: Job, data: st.DataObject):
 def test_every_forced_option_has_the_best_mix_that_takes_it(job: Job, data: st.DataObject) -> None:
     what_if, _, fault = asked(job, data)
     every = list(brute_force.mixes(job))
-    for forced in (what_if.forced(option) for option in what_if.mix.by_fault[fault.id]):
+    for forced in (what_if.forced(option) for option in what_if.mix.offer.options if option.fault == fault.id):
         with_it = [m for m in every if forced.option.key in m.keys]
         assert forced.known
         if forced.selection is None:
@@ -69,3 +72,47 @@ def test_the_chance_point_is_where_the_choice_changes(job: Job, data: st.DataObj
         assert option.key not in brute_force.best(job, chances={option.key: below}).keys
     if points.any_fall_loses and option.chance > step:
         assert option.key not in brute_force.best(job, chances={option.key: option.chance - step}).keys
+
+
+fewer = settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+
+
+@fewer
+@given(jobs(most_faults=2, most_quotes=5), st.data())
+def test_with_fallbacks_a_first_attempt_stays_up_to_its_price_point(job: Job, data: st.DataObject) -> None:
+    """A surcharge on whatever begins with the option; one more than the point says and it is tried first no longer."""
+    job = but(job, settings=but(job.settings, fallbacks=True))
+    pick = choosing.chosen(job, None, lambda _: None)
+    if pick.hours_free:
+        pick = choosing.within_hours(pick)
+    assume(pick.selection.options)
+    option = data.draw(st.sampled_from(pick.selection.options))
+    (fault,) = (f for f in job.faults if f.id == option.fault)
+    points = WhatIf(pick.solved, pick.offer, fault, pick.selection).switch_points()
+    assert points is not None
+    for surcharge in (points.surcharge_minor - 1, points.surcharge_minor + 1):
+        if surcharge >= 0:
+            dearer = tuple(
+                replace(p, cash_minor=p.cash_minor + surcharge, net_minor=p.net_minor + surcharge)
+                if p.first_step == option.key else p
+                for p in pick.offer.proposals
+            )  # fmt: skip
+            taken = solve.best(pick.solved, replace(pick.offer, routes=dearer)).route_for(fault.id)
+            stays = taken is not None and taken.first_step == option.key
+            assert stays == (surcharge < points.surcharge_minor)
+
+
+@fewer
+@given(jobs(most_faults=2, most_quotes=5), st.data())
+def test_with_fallbacks_no_forced_mix_is_better(job: Job, data: st.DataObject) -> None:
+    job = but(job, settings=but(job.settings, fallbacks=True))
+    pick = choosing.chosen(job, None, lambda _: None)
+    fault = data.draw(st.sampled_from(job.faults))
+    what_if = WhatIf(pick.solved, pick.offer, fault, pick.selection)
+    best = tuple(-v if name == "net-cost" else v for name, v in pick.selection.levels.items())
+    for option in (o for o in pick.offer.options if o.fault == fault.id):
+        forced = what_if.forced(option)
+        assert forced.known
+        if forced.selection is not None:
+            assert forced.selection.route_for(fault.id).first_step == option.key
+            assert tuple(-v if name == "net-cost" else v for name, v in forced.selection.levels.items()) <= best

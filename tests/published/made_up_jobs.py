@@ -34,6 +34,7 @@ def made_up(seed: int) -> Job:
             safety_first=seed % 4 != 3,
             aim="profit" if seed % 3 == 2 else "fixes",
             licensed=("gas",) if seed % 2 else (),
+            fallbacks=False,
         ),
         pot=Pot(cap_minor=rng.randint(30_000, 70_000), purchase_minor=4_000, hour_worth_minor=rng.choice([433, 733])),
         time=Time(hours=rng.choice([None, 3.5, 6.25])),

@@ -40,9 +40,9 @@ def job(
     suppliers: Iterable[Supplier] = (),
     seconds: float = 60,
 ) -> Job:
-    """A job of minor faults, so that there is one stage of value, ``all-faults``, before net cost."""
+    """A job of minor faults, so that there is one stage of value, ``all-faults``, before net cost; one attempt each."""
     return Job(
-        settings=Settings(currency="GBP", today=TODAY),
+        settings=Settings(currency="GBP", today=TODAY, fallbacks=False),
         pot=Pot(cap_minor=pot_minor),
         time=Time(hours=None if minutes is None else minutes / 60),
         solve=Solve(seconds=seconds),

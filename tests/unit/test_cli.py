@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 import json
 import os
 import re
@@ -10,7 +11,7 @@ import shutil
 import subprocess
 import sys
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -19,8 +20,10 @@ import pytest
 
 from optimiser import cli, service
 from optimiser.errors import PlanRefusedError
+from optimiser.model.plan import Plan
+from optimiser.show import as_json, terminal
 from tests import tiny_job
-from tests.tiny_job import VARIANTS
+from tests.tiny_job import ROUTED, VARIANTS
 
 EXAMPLES = Path(cli.__file__).parents[1] / "examples"
 MARIGOLD, SHORTEST = EXAMPLES / "marigold", EXAMPLES / "shortest"
@@ -81,13 +84,16 @@ def fails_plainly(code: int, out: str, err: str, *said: str) -> None:
 # ---- answers
 
 
-def test_all_four_verbs_answer_on_the_full_example(run: Run) -> None:
-    code, out, err = run("plan", MARIGOLD)
+def test_all_four_verbs_answer_on_the_full_example(run: Run, marigold_once: Path) -> None:
+    code, out, err = run("plan", marigold_once)
     assert (code, err) == (0, "")
     assert "Proven" in out
-    code, out, err = run("orders", MARIGOLD)
+    code, out, err = run("orders", marigold_once)
     assert (code, err) == (0, "")
     assert "Order to" in out
+    code, out, err = run("compare", marigold_once, "starter")
+    assert (code, err) == (0, "")
+    assert "=> " in out
     code, out, err = run("verify", MARIGOLD)
     assert (code, err) == (0, "")
     assert "No problems" in one_line(out)
@@ -162,11 +168,15 @@ PLAN_KEYS = {
     "budget_rule",
     "safety_first", "do_first", "faults", "orders", "leftovers", "access", "minutes", "not_offered", "cautions",
 }  # fmt: skip
+PLAN_MORE = {"expected_minutes", "net_cost", "odds"}
 MONEY_KEYS = ["cap", "committed", "hold_back", "remaining", "orders", "direct", "deposits", "deposits_due",
               "fallbacks", "unspent"]  # fmt: skip
 FAULT_KEYS = {"id", "severity", "chance", "repair", "why", "parts", "direct_price", "minutes", "route"}
-FAULT_MORE = {"step", "by", "landed", "access_share"}
+FAULT_MORE = {"step", "by", "landed", "access_share", "checks"}
 PART_KEYS = {"part", "units", "supplier", "condition", "quote", "ref", "landed", "source"}
+PART_MORE = {"price"}
+DO_FIRST_KEYS, DO_FIRST_MORE = {"step", "fault", "check", "minutes", "worth"}, {"gains", "saves"}
+NODE_KEYS, NODE_MORE = {"do", "step", "id", "parts", "cash", "minutes", "then"}, {"chances"}
 ORDER_KEYS, ORDER_MORE = {"supplier", "lines", "goods", "postage", "deposits", "total"}, {"free_postage_from"}
 LINE_KEYS, LINE_MORE = {"part", "condition", "quote", "ref", "packs", "pack", "price", "deposit"}, {"step"}
 OPTION_KEYS = {"repair", "by", "parts", "landed", "chance", "value_if_forced", "loses", "price_up_to",
@@ -175,55 +185,108 @@ OPTION_MORE = {"alone", "chosen", "cost_per_fix", "days", "warranty_months", "pa
 
 
 @pytest.fixture(scope="module")
-def marigold() -> dict[str, Any]:
-    return json.loads(process("plan", MARIGOLD, "--json").stdout)
+def once(marigold_once: Path) -> dict[str, Any]:
+    """The full example with one attempt a fault."""
+    return json.loads(process("plan", marigold_once, "--json").stdout)
 
 
-def test_plan_json_has_the_keys_of_the_formats_page(marigold: dict[str, Any]) -> None:
+@pytest.fixture(scope="module")
+def routed(marigold_plan: Plan) -> dict[str, Any]:
+    """The full example with its routes."""
+    return json.loads(as_json.text(as_json.plan(marigold_plan)))
+
+
+@pytest.fixture(params=["once", "routed"])
+def answer(request: pytest.FixtureRequest) -> dict[str, Any]:
+    return request.getfixturevalue(request.param)
+
+
+def nodes(tree: dict[str, Any]) -> Iterator[dict[str, Any]]:
+    """Every node of a route, each before what follows it."""
+    yield tree
+    for after in tree["then"].values():
+        yield from nodes(after)
+
+
+def test_plan_json_has_the_keys_of_the_formats_page(answer: dict[str, Any]) -> None:
     """From the formats page, "The answer of plan --json"; keys beside those are additions, listed above."""
-    assert marigold.keys() == PLAN_KEYS
-    assert marigold["format"] == 1
-    assert marigold["job"].keys() == {"title", "currency"}
-    assert list(marigold["money"]) == MONEY_KEYS
-    for fault in marigold["faults"]:
+    assert answer.keys() == PLAN_KEYS | PLAN_MORE
+    assert answer["format"] == 1
+    assert answer["job"].keys() == {"title", "currency"}
+    assert list(answer["money"]) == MONEY_KEYS
+    for look in answer["do_first"]:
+        assert look.keys() == DO_FIRST_KEYS | DO_FIRST_MORE
+    for fault in answer["faults"]:
         assert fault.keys() == FAULT_KEYS | FAULT_MORE
-        assert all(part.keys() == PART_KEYS for part in fault["parts"])
-    for order in marigold["orders"]:
+        assert all(part.keys() == PART_KEYS | PART_MORE for part in fault["parts"])
+        for node in nodes(fault["route"]) if fault["route"] else ():
+            assert node.keys() == NODE_KEYS | NODE_MORE
+            assert all(part.keys() == (PART_KEYS | PART_MORE) - {"landed"} for part in node["parts"])
+    for order in answer["orders"]:
         assert order.keys() == ORDER_KEYS | ORDER_MORE
         assert all(line.keys() == LINE_KEYS | LINE_MORE for line in order["lines"])
-    assert all(left.keys() == {"part", "units"} for left in marigold["leftovers"])
-    assert all(barred.keys() == {"kind", "id", "reason"} for barred in marigold["not_offered"])
-    assert (marigold["budget_rule"], marigold["bound_unit"], marigold["do_first"]) == ("never-over", "fixes", [])
+    assert all(left.keys() == {"part", "units"} for left in answer["leftovers"])
+    assert all(barred.keys() == {"kind", "id", "reason"} for barred in answer["not_offered"])
+    assert (answer["budget_rule"], answer["bound_unit"]) == ("never-over", "fixes")
 
 
-def test_money_identities_of_the_formats_page(marigold: dict[str, Any]) -> None:
-    money = {name: Decimal(text) for name, text in marigold["money"].items()}
-    assert all(re.fullmatch(r"-?\d+\.\d\d", text) for text in marigold["money"].values())
+def test_money_identities_of_the_formats_page(answer: dict[str, Any]) -> None:
+    money = {name: Decimal(text) for name, text in answer["money"].items()}
+    assert all(re.fullmatch(r"-?\d+\.\d\d", text) for text in answer["money"].values())
     spent = money["orders"] + money["direct"] + money["deposits"] + money["fallbacks"]
     assert spent + money["unspent"] == money["remaining"]
+    assert money["unspent"] >= 0
     assert money["remaining"] == money["cap"] - money["committed"] - money["hold_back"]
-    net = spent - money["deposits_due"]
-    assert sum(Decimal(fault["landed"]) for fault in marigold["faults"]) == net
-    assert sum(Decimal(o["goods"]) + Decimal(o["postage"]) for o in marigold["orders"]) == money["orders"]
-    assert sum(Decimal(o["deposits"]) for o in marigold["orders"]) == money["deposits"]
-    for order in marigold["orders"]:
+    assert sum(Decimal(fault["landed"]) for fault in answer["faults"]) == Decimal(answer["net_cost"])
+    assert sum(Decimal(o["goods"]) + Decimal(o["postage"]) for o in answer["orders"]) == money["orders"]
+    assert sum(Decimal(o["deposits"]) for o in answer["orders"]) == money["deposits"]
+    for order in answer["orders"]:
         assert sum(Decimal(line["price"]) * line["packs"] for line in order["lines"]) == Decimal(order["goods"])
         deposits = sum(Decimal(line["deposit"]) * line["packs"] * line["pack"] for line in order["lines"])
         assert deposits == Decimal(order["deposits"])
         assert sum(Decimal(order[part]) for part in ("goods", "postage", "deposits")) == Decimal(order["total"])
-    for fault in marigold["faults"]:
+
+
+def test_one_attempt_a_fault_looks_as_it_did(once: dict[str, Any]) -> None:
+    """The house rule of the third issue: no tree, nothing kept for later, the cost of a fault is its option's."""
+    money = {name: Decimal(text) for name, text in once["money"].items()}
+    assert (once["do_first"], money["fallbacks"]) == ([], 0)
+    assert Decimal(once["net_cost"]) == money["orders"] + money["direct"] + money["deposits"] - money["deposits_due"]
+    assert once["expected_minutes"] == once["minutes"]
+    for fault in once["faults"]:
+        assert (fault["route"], fault["checks"]) == (None, [])
         parts = sum(Decimal(part["landed"]) for part in fault["parts"])
         assert parts + Decimal(fault["direct_price"]) + Decimal(fault["access_share"]) == Decimal(fault["landed"])
 
 
-def test_the_full_example_is_what_the_issue_asks_for(marigold: dict[str, Any]) -> None:
-    assert marigold["proven"] is True
-    assert marigold["bound"] == pytest.approx(marigold["expected_fixes"])
-    assert len(marigold["faults"]) >= 12
-    assert any(fault["repair"] is None for fault in marigold["faults"])
-    steps = [f["step"] for f in marigold["faults"] if f["step"]]
-    steps += [line["step"] for order in marigold["orders"] for line in order["lines"]]
+def test_the_full_example_is_what_the_issue_asks_for(once: dict[str, Any]) -> None:
+    assert once["proven"] is True
+    assert once["bound"] == pytest.approx(once["expected_fixes"])
+    assert len(once["faults"]) >= 12
+    assert any(fault["repair"] is None for fault in once["faults"])
+    steps = [f["step"] for f in once["faults"] if f["step"]]
+    steps += [line["step"] for order in once["orders"] for line in order["lines"]]
     assert steps == list(range(1, len(steps) + 1))
+
+
+def test_routes_do_better_than_one_attempt_a_fault(once: dict[str, Any], routed: dict[str, Any]) -> None:
+    """Issue 3, "Done means": more expected fixes for the same pot, and every check that is made says its worth."""
+    assert routed["money"]["remaining"] == once["money"]["remaining"]
+    assert routed["expected_fixes"] > once["expected_fixes"] + 0.01
+    worths = {(fault["id"], check["check"]): check for fault in routed["faults"] for check in fault["checks"]}
+    made = [(f["id"], n["id"]) for f in routed["faults"] if f["route"] for n in nodes(f["route"]) if n["do"] == "check"]
+    assert made
+    for where in made:
+        assert worths[where]["taken"]
+        assert worths[where]["gains"] > 0 or Decimal(worths[where]["saves"]) > 0
+
+
+def test_steps_of_the_full_example_run_through_trees_and_then_lines(routed: dict[str, Any]) -> None:
+    found = [n["step"] for f in routed["faults"] if f["route"] for n in nodes(f["route"]) if n["do"] != "stop"]
+    found += [line["step"] for order in routed["orders"] for line in order["lines"]]
+    assert found == list(range(1, len(found) + 1))
+    firsts = {fault["id"]: fault["step"] for fault in routed["faults"]}
+    assert all(look["step"] == firsts[look["fault"]] for look in routed["do_first"])
 
 
 @pytest.mark.parametrize("variant", VARIANTS)
@@ -234,6 +297,17 @@ def test_json_of_every_variant_parses_and_adds_up(variant: str, run: Run, job: A
     spent = money["orders"] + money["direct"] + money["deposits"] + money["fallbacks"]
     assert spent + money["unspent"] == money["remaining"]
     assert sum(Decimal(f["landed"]) for f in json.loads(out)["faults"]) == spent - money["deposits_due"]
+
+
+@pytest.mark.parametrize("variant", ROUTED)
+def test_json_of_every_job_with_routes_parses_and_adds_up(variant: str, run: Run, tmp_path: Path) -> None:
+    code, out, err = run("plan", tiny_job.write(ROUTED[variant], tmp_path / variant), "--json")
+    assert (code, err) == (0, "")
+    answer = json.loads(out)
+    money = {name: Decimal(text) for name, text in answer["money"].items()}
+    spent = money["orders"] + money["direct"] + money["deposits"] + money["fallbacks"]
+    assert spent + money["unspent"] == money["remaining"]
+    assert sum(Decimal(f["landed"]) for f in answer["faults"]) == Decimal(answer["net_cost"])
 
 
 def test_profit_has_its_bound_in_money(run: Run, job: Any) -> None:
@@ -275,8 +349,8 @@ def test_why_json_compares_every_fault(run: Run, job: Any) -> None:
 
 
 @pytest.mark.parametrize("verb", [("plan",), ("plan", "--why")])
-def test_hash_seed_changes_no_byte(verb: tuple[str, ...], job: Any) -> None:
-    folder = job("workshop") if "--why" in verb else MARIGOLD
+def test_hash_seed_changes_no_byte(verb: tuple[str, ...], tmp_path: Path, marigold_once: Path) -> None:
+    folder = tiny_job.write(ROUTED["shared"], tmp_path / "job") if "--why" in verb else marigold_once
     answers = {process(*verb, folder, "--json", PYTHONHASHSEED=seed).stdout for seed in ("0", "1", "2")}
     assert len(answers) == 1
     assert json.loads(answers.pop())["format"] == 1
@@ -478,13 +552,25 @@ def test_escape_sequences_in_what_is_wrong_or_called(run: Run, tmp_path: Path) -
     ("columns", "words"), [(80, ("plan",)), (120, ("plan",)), (80, ("orders",)), (80, ("verify",))]
 )
 def test_no_line_is_longer_than_the_terminal(
-    columns: int, words: tuple[str, ...], run: Run, monkeypatch: pytest.MonkeyPatch
+    columns: int, words: tuple[str, ...], run: Run, monkeypatch: pytest.MonkeyPatch, marigold_once: Path
 ) -> None:
     monkeypatch.setenv("COLUMNS", str(columns))
-    out = run(*words, MARIGOLD)[1]
+    out = run(*words, MARIGOLD if words == ("verify",) else marigold_once)[1]
+    fits(out, columns, least=0 if words == ("verify",) else columns - 20)
+
+
+@pytest.mark.parametrize("columns", [80, 120])
+def test_routes_fit_the_terminal(columns: int, marigold_plan: Plan, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", str(columns))
+    shown = io.StringIO()
+    terminal.plan(terminal.console(shown), marigold_plan)
+    fits(shown.getvalue(), columns, least=columns - 20)
+    assert "Look first" in shown.getvalue()
+
+
+def fits(out: str, columns: int, least: int) -> None:
     lengths = [len(line) for line in out.splitlines()]
-    assert max(lengths) <= columns
-    assert max(lengths) > columns - 20 or words == ("verify",)
+    assert least < max(lengths) <= columns
     assert "…" not in out
 
 

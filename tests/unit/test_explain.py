@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from optimiser import explain, service
+from optimiser import notices, service
 from optimiser.model.job import Access, Fault, Job, LicensedSystem, Owned, Part, Pot, Repair, Time
 from optimiser.model.plan import Notice, Plan, Reason, Remark
 from optimiser.model.quotes import Supplier
@@ -225,7 +225,7 @@ def test_only_suppliers_that_an_order_goes_to_are_said_to_be_unlisted() -> None:
     job = but(BASE, suppliers=())
     unlisted = [about for remark, about in remarks(service.plan(job)) if remark == Remark.SUPPLIER_NOT_LISTED]
     assert unlisted == [("alder",)]
-    everywhere = [n.about for n in explain.job_notices(job) if n.remark == Remark.SUPPLIER_NOT_LISTED]
+    everywhere = [n.about for n in notices.of_job(job) if n.remark == Remark.SUPPLIER_NOT_LISTED]
     assert everywhere == [("alder",), ("birch",)]
 
 
@@ -241,7 +241,7 @@ def test_lapsed_and_late_quotes_are_listed_as_not_offered() -> None:
 def test_near_misses_in_sheets_are_said_with_what_was_probably_meant() -> None:
     stray = but(NEW, id="quotes.csv:9", part="discs", supplier="Alder")
     job = but(BASE, quotes=(NEW, stray), suppliers=(Supplier(id="alder"),), settings=but(BASE.settings, needed_by=date(2026, 1, 1)))  # noqa: E501 # fmt: skip
-    said = {(notice.remark, *notice.about[:2]) for notice in explain.job_notices(job)}
+    said = {(notice.remark, *notice.about[:2]) for notice in notices.of_job(job)}
     assert (Remark.SUPPLIER_NOT_LISTED, "Alder", "alder") in said
     assert (Remark.NEEDED_BY_PAST, "2026-01-01", str(job.settings.today)) in said
     assert any(remark == Remark.PART_NOT_NAMED and name == "discs" for remark, name, _ in said)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
 import subprocess
 import sys
 from datetime import date
@@ -28,7 +29,15 @@ def matches(shown: str, real: str) -> bool:
     return re.fullmatch(r"[\s\S]*?".join(pieces) + r"[\s\S]*", real) is not None
 
 
-@pytest.mark.parametrize("session", blocks("console"), ids=lambda s: s.splitlines()[0])
+def sessions() -> list[object]:
+    """The full example takes its time, so a session with it runs with the slow tests."""
+    return [
+        pytest.param(block, id=block.splitlines()[0], marks=[pytest.mark.slow] if "marigold" in block else [])
+        for block in blocks("console")
+    ]
+
+
+@pytest.mark.parametrize("session", sessions())
 def test_a_session_gives_the_output_that_is_shown(session: str) -> None:
     command, _, shown = session.partition("\n")
     words = command.removeprefix("$ optimiser ").split()
@@ -46,8 +55,10 @@ def test_the_first_job_reads(tmp_path: Path) -> None:
     assert len(read.job(tmp_path, date(2026, 11, 24)).faults) == 1
 
 
-def test_the_python_block_runs(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.chdir(ROOT)
+def test_the_python_block_runs(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, marigold_once: Path) -> None:
+    """From a folder whose full example gives every fault one attempt: that is planned sooner."""
+    shutil.copytree(marigold_once, tmp_path / "examples" / "marigold")
+    monkeypatch.chdir(tmp_path)
     (code,) = blocks("python")
     exec(compile(code, "README.md", "exec"), {})  # the block is ours
 

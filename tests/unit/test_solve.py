@@ -11,7 +11,7 @@ import pytest
 
 from optimiser import options, service
 from optimiser.errors import SolverError
-from optimiser.mix import solve, solvers
+from optimiser.mix import one_solve, solve, solvers
 from optimiser.mix.formulation import build
 from optimiser.mix.program import Mix
 from optimiser.model.job import Fault, Job, Pot, Repair, Solve
@@ -60,7 +60,7 @@ def test_an_expression_is_measured_in_whole_numbers() -> None:
 
 
 def broken(mix: Mix, values: solve.Values) -> str | None:
-    return (solve.broken_row(mix, values) or "").rstrip("0123456789_") or None
+    return (one_solve.broken_row(mix, values) or "").rstrip("0123456789_") or None
 
 
 def with_orders(mix: Mix, values: solve.Values) -> solve.Values:
@@ -71,13 +71,13 @@ def with_orders(mix: Mix, values: solve.Values) -> solve.Values:
 
 def test_an_answer_that_keeps_every_row_passes() -> None:
     mix = built()
-    assert solve.broken_row(mix, with_orders(mix, valued(mix, NEW_DISC, CLEAN))) is None
-    assert solve.broken_row(mix, valued(mix)) is None
+    assert one_solve.broken_row(mix, with_orders(mix, valued(mix, NEW_DISC, CLEAN))) is None
+    assert one_solve.broken_row(mix, valued(mix)) is None
 
 
 def test_every_kind_of_broken_row_is_caught() -> None:
     mix = built()
-    assert broken(mix, with_orders(mix, valued(mix, NEW_DISC, USED_DISC))) == "one_option"
+    assert broken(mix, with_orders(mix, valued(mix, NEW_DISC, USED_DISC))) == "one_route"
     assert broken(mix, valued(mix, NEW_DISC)) == "order_for"
     dear = built(but(BASE, pot=Pot(cap_minor=1149)))
     assert broken(dear, with_orders(dear, valued(dear, NEW_DISC, CLEAN))) == "never_over"
@@ -101,7 +101,7 @@ def test_a_level_that_was_given_up_is_caught() -> None:
     mix = built()
     mix.stages[0].at_least(1_482_000)
     values = with_orders(mix, valued(mix, USED_DISC, CLEAN))
-    assert solve.broken_row(mix, values) == "all-faults"
+    assert one_solve.broken_row(mix, values) == "all-faults"
 
 
 def test_release_gives_every_bound_back() -> None:

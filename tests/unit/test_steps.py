@@ -1,11 +1,14 @@
-"""Step numbers: from 1, without gaps, in the order shown, no number twice."""
+"""Step numbers: from 1, without gaps, in the order shown, no number twice; trees before the lines to order."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import pytest
 
+from optimiser.model.route import Route
 from optimiser.show import steps
-from tests.tiny_job import VARIANTS, planned
+from tests.tiny_job import NEW, ROUTED, VARIANTS, but, planned, routed
 
 
 @pytest.mark.parametrize("variant", VARIANTS)
@@ -19,3 +22,53 @@ def test_numbers_run_without_gaps_faults_before_order_lines(variant: str) -> Non
 
 def test_faults_that_are_left_have_no_number() -> None:
     assert steps.numbers(planned("set")).faults == {"horn": 1}
+
+
+@pytest.mark.parametrize("variant", ROUTED)
+def test_every_step_of_every_tree_has_a_number_and_the_lines_come_after(variant: str) -> None:
+    plan = routed(variant)
+    found = steps.numbers(plan)
+    in_trees = [number for tree in found.trees.values() for number in tree]
+    assert [*in_trees, *found.lines.values()] == list(range(1, 1 + len(in_trees) + len(found.lines)))
+    assert list(found.lines) == [line.quote.id for order in plan.orders for line in order.lines]
+    routes = {choice.fault.id: choice.route for choice in plan.choices if choice.route is not None}
+    assert list(found.trees) == list(routes)
+    assert {fault: tree[0] for fault, tree in found.trees.items()} == found.faults
+    assert {fault: len(tree) for fault, tree in found.trees.items()} == {
+        fault: len(route.checks) + len(route.attempts) for fault, route in routes.items()
+    }
+
+
+def in_order(at: steps.Numbered) -> Iterator[steps.Numbered]:
+    yield at
+    for _, _, after in at.then:
+        yield from in_order(after)
+
+
+@pytest.mark.parametrize("variant", ROUTED)
+def test_a_tree_is_numbered_each_step_before_what_follows_it(variant: str) -> None:
+    plan = routed(variant)
+    found = steps.numbers(plan)
+    for choice in plan.choices:
+        if choice.route is not None:
+            tree = found.trees[choice.fault.id]
+            walked = list(in_order(steps.numbered(choice.route.first, tree)))
+            assert tuple(at.number for at in walked if at.number is not None) == tree
+            assert [at.node.do == "stop" for at in walked] == [at.number is None for at in walked]
+            for at in walked:
+                assert [(r, c) for r, c, _ in at.then] == [(b.result, b.chance) for b in getattr(at.node, "then", ())]
+
+
+def test_a_step_that_comes_twice_in_a_tree_has_two_numbers() -> None:
+    """The pump is renewed after either result: two steps, to be told apart when one of them is recorded."""
+    plan = routed("three_results")
+    route: Route | None = plan.choice("pump").route
+    assert route is not None
+    assert [step.option.repair for step in route.attempts] == ["swap", "plug", "swap"]
+    assert steps.numbers(plan).trees == {"pump": (1, 2, 3, 4)}
+
+
+def test_lines_follow_the_trees_of_all_faults() -> None:
+    """A horn of two attempts and a lamp, then the one disc that is sure to be bought."""
+    found = steps.numbers(routed("fallback"))
+    assert (found.trees, found.lines) == ({"horn": (1, 2), "lamp": (3,)}, {but(NEW, id="quotes.csv:3").id: 4})

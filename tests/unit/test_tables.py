@@ -15,7 +15,7 @@ from optimiser import service, tables
 from optimiser.errors import CallError
 from optimiser.model.plan import Comparison, Plan
 from optimiser.show import as_csv
-from tests.tiny_job import BASE, NEW, USED, VARIANTS, but, planned
+from tests.tiny_job import BASE, NEW, ROUTED, USED, VARIANTS, but, planned, routed
 
 OF_A_PLAN = {
     "plan": (tables.plan, tables.PLAN, tables.plan_rows),
@@ -68,6 +68,31 @@ def test_landed_costs_sum_to_the_net_cost_exactly(variant: str) -> None:
     net = money["orders"] + money["direct"] + money["deposits"] - money["deposits_due"]
     assert sum(tables.plan(plan)["landed"]) == net == Decimal(plan.purse.net_minor) / 100
     assert money["remaining"] == money["orders"] + money["direct"] + money["deposits"] + money["fallbacks"] + money["unspent"]  # noqa: E501 # fmt: skip
+
+
+@pytest.mark.parametrize("variant", ROUTED)
+def test_landed_costs_sum_to_the_net_cost_with_routes_too(variant: str) -> None:
+    plan = routed(variant)
+    money = tables.money(plan).set_index("line")["amount"]
+    assert sum(tables.plan(plan)["landed"]) == Decimal(plan.purse.net_minor) / 100
+    assert money["remaining"] == money["orders"] + money["direct"] + money["deposits"] + money["fallbacks"] + money["unspent"]  # noqa: E501 # fmt: skip
+
+
+def test_minutes_are_those_of_the_longest_path() -> None:
+    """Check 5, plug 10, pump 20; a horn's two attempts of 20 each; without fallbacks the option's own."""
+    assert list(tables.plan(routed("three_results"))["minutes"]) == [5 + 10 + 20]
+    assert list(tables.plan(routed("fallback"))["minutes"]) == [40, 10]
+    assert list(tables.plan(planned("base"))["minutes"]) == [20, 10]
+    assert list(tables.plan(planned("set"))["minutes"]) == [20, 0]
+
+
+def test_a_route_in_the_plan_s_table() -> None:
+    """A route that begins with a check has no repair of its own yet, and says why."""
+    (row,) = tables.plan(routed("three_results")).to_dict("records")
+    assert (row["repair"], row["by"], row["why"], row["supplier"]) == ("", "", "check-first", "")
+    assert row["chance"] == pytest.approx(0.3 * 0.98 + 0.5 * (0.75 + 0.25 * 0.25 * 0.98))
+    first = tables.plan(routed("fallback")).set_index("fault").loc["horn"]
+    assert (first["repair"], first["supplier"], first["condition"]) == ("swap", "birch", "salvage")
 
 
 def test_goods_and_fitted_pieces_of_the_orders() -> None:

@@ -9,10 +9,12 @@ import pytest
 from optimiser import read
 from tests import tiny_job
 
+EVERY = {**tiny_job.VARIANTS, **{f"routed {name}": job for name, job in tiny_job.ROUTED.items()}}
 
-@pytest.mark.parametrize("variant", tiny_job.VARIANTS)
+
+@pytest.mark.parametrize("variant", EVERY)
 def test_a_written_job_reads_back_as_the_same_records(variant: str, tmp_path: Path) -> None:
-    job = tiny_job.VARIANTS[variant]
+    job = EVERY[variant]
     assert read.job(tiny_job.write(job, tmp_path), tiny_job.TODAY) == job
 
 
@@ -47,5 +49,37 @@ def test_every_variant_has_the_plan_worked_out_by_hand(variant: str) -> None:
     expected, cash = TAKEN[variant]
     found = {o.fault: o.lines[0].quote.id if o.lines else o.repair for o in plan.selection.options}
     assert found == expected
+    assert plan.purse.cash_minor == cash
+    assert plan.outcome.proven
+
+
+HORN_TWICE = 0.9 * (0.98 + 0.02 * 0.8)  # the repair suits once for both discs; a sound one among the two
+PUMP = 0.3 * 0.98 + 0.5 * (0.75 + 0.25 * 0.25 * 0.98)
+ROUTED_TO = {  # variant: fixes expected, cash in pence along the dearest paths; worked out by hand from the records
+    "check": (1.0, 4000),
+    "fallback": (HORN_TWICE + 0.6, 300 + 900 + 250),
+    "three_results": (PUMP, 22 + 50 + 880),
+    "try_first": (PUMP, 22 + 880),
+    "idle": (0.9, 100),
+    "small": (0.5, 100),
+    "shared": (3 * (0.5 + 0.5 * 0.98), 3 * 900 + 450),
+    "most_attempts": (0.75, 100 + 101),
+    "kept": (0.882 + 0.9 * (1 - 0.1 * 0.02), 900 + 900),  # the piece on the shelf first, then a new one
+    "refund": (HORN_TWICE + 0.6, 300 + 900 + 250),
+    "deposit": (HORN_TWICE + 0.6, 300 + 900 + 200 + 250),
+    "postage": (0.882 + 0.6, 900 + 450 + 250),
+    "licensed": (0.5, 3000),
+    "hours": (0.5, 100),
+    "twins": (1.0, 200),
+    "profit": (1.0, 4000),
+    "dangerous": (1.0, 4000),
+}
+
+
+@pytest.mark.parametrize("variant", tiny_job.ROUTED)
+def test_every_variant_with_routes_has_the_plan_worked_out_by_hand(variant: str) -> None:
+    plan = tiny_job.routed(variant)
+    fixes, cash = ROUTED_TO[variant]
+    assert plan.expected_count == pytest.approx(fixes)
     assert plan.purse.cash_minor == cash
     assert plan.outcome.proven

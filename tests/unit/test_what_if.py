@@ -7,15 +7,17 @@ from datetime import date
 from optimiser import service
 from optimiser.model.job import Fault, Job, Pot, Repair, Settings
 from optimiser.model.plan import SwitchPoints
-from optimiser.show import wording
+from optimiser.show import compare_words
 
 TODAY = date(2026, 11, 24)
 
 
-def job(*faults: Fault, cap: int = 5000, **settings: object) -> Job:
+def job(*faults: Fault, cap: int = 5000, fallbacks: bool = False, **settings: object) -> Job:
     return Job(
-        settings=Settings(currency="GBP", today=TODAY, **settings), pot=Pot(cap_minor=cap), faults=faults
-    )  # fmt: skip
+        settings=Settings(currency="GBP", today=TODAY, fallbacks=fallbacks, **settings),
+        pot=Pot(cap_minor=cap),
+        faults=faults,
+    )
 
 
 def fault(fault_id: str, *repairs: Repair, severity: str = "minor", **more: object) -> Fault:
@@ -49,7 +51,7 @@ def test_safety_is_only_blamed_where_it_decides() -> None:
     """The cheaper repair of the major fault leaves more mended in all, and less of what is major."""
     two = job(fault("starter", NEW, REBUILT, severity="major"), fault("horn", REBUILT), cap=3000)
     answer = service.compare(two, "starter")
-    (said,) = (wording.loses(answer.plan, row) for row in answer.rows if row.option.repair == "rebuilt")
+    (said,) = (compare_words.loses(answer.plan, row) for row in answer.rows if row.option.repair == "rebuilt")
     assert "less of the dangerous and major faults" in said
     off = service.compare(job(*two.faults, cap=3000, safety_first=False), "starter")
-    assert not any("come first" in wording.loses(off.plan, row) for row in off.rows)
+    assert not any("come first" in compare_words.loses(off.plan, row) for row in off.rows)

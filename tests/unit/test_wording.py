@@ -13,8 +13,8 @@ from optimiser.errors import CallError, InputError, Problem
 from optimiser.model.job import Part
 from optimiser.model.option import Bar, NotOffered
 from optimiser.model.plan import Forced, Notice, Outcome, Reason, Remark, SwitchPoints, Why
-from optimiser.show import wording
-from tests.tiny_job import BASE, HORN, LAMP, NEW, USED, but, planned
+from optimiser.show import compare_words, route_words, steps, wording
+from tests.tiny_job import BASE, HORN, LAMP, NEW, ROUTED, USED, but, planned, routed
 
 RAW = "a\x1b[31mb\x9b31mc\u202ed\ne\u2066f\x07g\x7fh\u2028i\u200bj\rk"
 
@@ -98,9 +98,10 @@ def test_no_bar_needs_a_detail(evil: Any, bar: Bar) -> None:
 
 
 @pytest.mark.parametrize("bar", Bar)
-@pytest.mark.parametrize("kind", ["quote", "owned", "repair", "fault"])
+@pytest.mark.parametrize("kind", ["quote", "owned", "repair", "check", "fault"])
 def test_every_bar_has_a_reason(evil: Any, bar: Bar, kind: str) -> None:
-    name = {"quote": "quotes.csv:2", "owned": "owned:1", "repair": "horn/swap", "fault": "horn"}[kind]
+    names = {"quote": "quotes.csv:2", "owned": "owned:1", "repair": "horn/swap", "check": "horn/look", "fault": "horn"}
+    name = names[kind]
     detail = "2026-11-23" if bar in (Bar.LAPSED, Bar.LATE) else RAW
     said = wording.not_offered(evil.job, NotOffered(kind=kind, id=name, bar=bar, detail=detail))
     assert said.startswith(wording.BARRED_KINDS[kind])
@@ -164,7 +165,7 @@ def test_switch_points_are_said_in_landed_cost_pack_price_and_chance() -> None:
     def said(**points: Any) -> str:
         given = SwitchPoints(**({"surcharge_minor": 850, "chance": 0.72} | points))
         row = Forced(option=option, alone_minor=900, plan=plan, switch=given)
-        sentences = wording.switch(plan.job, row, 900)
+        sentences = compare_words.switch(plan.job, row, 900)
         assert all(whole(sentence) for sentence in sentences)
         return " ".join(sentences)
 
@@ -179,7 +180,7 @@ def test_switch_points_that_are_not_known_are_not_guessed() -> None:
     plan = planned("base")
     option = plan.choice("horn").option
     assert option is not None
-    (said,) = wording.switch(plan.job, Forced(option=option, alone_minor=900, plan=plan), 900)
+    (said,) = compare_words.switch(plan.job, Forced(option=option, alone_minor=900, plan=plan), 900)
     assert "not proven" in said
 
 
@@ -188,7 +189,7 @@ def test_a_shared_pack_has_no_price_of_its_own() -> None:
     option = plan.choice("horn").option
     assert option is not None
     row = Forced(option=option, alone_minor=900, plan=plan)
-    assert wording.pack_price_up_to(row, SwitchPoints(surcharge_minor=10, chance=0.5)) is None
+    assert compare_words.pack_price_up_to(row, SwitchPoints(surcharge_minor=10, chance=0.5)) is None
 
 
 def test_what_the_rest_loses() -> None:
@@ -196,11 +197,11 @@ def test_what_the_rest_loses() -> None:
     option = plan.choice("horn").option
     assert option is not None
     row = Forced(option=option, alone_minor=900, plan=None)
-    assert wording.loses(plan, row) == "does not fit the pot, the hours or the stock"
-    assert "time allowed" in wording.loses(plan, row.model_copy(update={"known": False}))
-    assert wording.loses(plan, row.model_copy(update={"plan": plan})) == "costs no other fault anything"
-    gone = wording.loses(plan, row.model_copy(update={"plan": planned("set"), "loses": ("lamp",)}))
-    weaker = wording.loses(plan, row.model_copy(update={"plan": plan, "loses": ("lamp",)}))
+    assert compare_words.loses(plan, row) == "does not fit the pot, the hours or the stock"
+    assert "time allowed" in compare_words.loses(plan, row.model_copy(update={"known": False}))
+    assert compare_words.loses(plan, row.model_copy(update={"plan": plan})) == "costs no other fault anything"
+    gone = compare_words.loses(plan, row.model_copy(update={"plan": planned("set"), "loses": ("lamp",)}))
+    weaker = compare_words.loses(plan, row.model_copy(update={"plan": plan, "loses": ("lamp",)}))
     assert "lamp" in gone
     assert "smaller chance" in weaker
     assert gone != weaker
@@ -232,3 +233,67 @@ def test_an_overdrawn_pot_without_a_currency_is_said_without_a_code() -> None:
 def test_no_sentence_of_ours_shouts_colour_or_brand() -> None:
     sentences = [*wording.WHY.values(), *wording.NOTICES.values()]
     assert not [s for s in sentences if re.search(r"\b(red|green|amber|color|optimize)\b", s, re.IGNORECASE)]
+
+
+@pytest.mark.parametrize("variant", ROUTED)
+def test_sentences_about_routes_are_whole(variant: str) -> None:
+    plan = routed(variant)
+    numbered = steps.numbers(plan)
+    for choice in plan.choices:
+        assert whole(wording.why(plan.job, choice))
+        assert all(whole(route_words.worth(plan.job, choice, known)) for known in choice.checks)
+        if choice.route is not None:
+            tree = steps.numbered(choice.route.first, numbered.trees[choice.fault.id])
+            said = list(route_words.route_lines(plan.job, choice, tree))
+            assert all(whole(line) for _, line in said)
+            assert said[0][0] == 0
+            for number in numbered.trees[choice.fault.id]:
+                assert sum(line.startswith(f"{number}. ") for _, line in said) == 1
+
+
+def test_nobodys_text_in_a_route_is_raw() -> None:
+    pump = ROUTED["three_results"].faults[0]
+    evil = but(
+        ROUTED["three_results"],
+        parts=(Part(id="disc", title=RAW),),
+        suppliers=(but(ROUTED["three_results"].suppliers[0], title=RAW),),
+        faults=(but(pump, title=RAW, checks=(but(pump.checks[0], title=RAW),),
+                    repairs=tuple(but(repair, title=RAW) for repair in pump.repairs)),),
+    )  # fmt: skip
+    plan = service.plan(evil)
+    (choice,) = plan.choices
+    tree = steps.numbered(choice.route.first, steps.numbers(plan).trees["pump"])
+    lines = [line for _, line in route_words.route_lines(evil, choice, tree)]
+    assert len(lines) == 10
+    assert all(safe(line) for line in lines)
+    assert safe(route_words.worth(evil, choice, choice.checks[0]))
+    assert safe(wording.check(evil, "pump", "listen"))
+
+
+@pytest.mark.parametrize(
+    ("variant", "check", "name", "said"),
+    [
+        ("check", "feed", "spins", "Spins"),
+        ("check", "feed", "not-spins", "If not"),  # the complement of the only result that is written
+        ("three_results", "listen", "nothing", "Nothing"),
+        ("three_results", "listen", "not-much_lost", "Not much lost"),
+    ],
+)
+def test_results_in_words(variant: str, check: str, name: str, said: str) -> None:
+    job = ROUTED[variant]
+    assert route_words.result(job, job.faults[0].id, check, name) == said
+
+
+def test_a_check_that_gains_or_saves_is_said_to() -> None:
+    plan = routed("check")
+    choice = plan.choice("blower")
+
+    def said(fixes: float, saved_minor: float, *, same_next: bool = False) -> str:
+        moved = {"fixes": fixes, "saved_minor": saved_minor, "left_out": True, "same_next": same_next}
+        return route_words.worth(plan.job, choice, choice.checks[0].model_copy(update=moved))
+
+    assert "gains 0.2 points of chance and saves 1.50 GBP on the average: not worth the time." in said(0.002, 150.0)
+    assert "leaves the chance as it is and saves 0.02 GBP" in said(0.0, 2.0)
+    assert "made first loses 1.0 points of chance and costs 3.00 GBP more" in said(-0.01, -300.0)
+    assert "whatever it shows, you would still" in said(0.0, 0.0, same_next=True)
+    assert "whatever it shows" not in said(0.001, 0.0)

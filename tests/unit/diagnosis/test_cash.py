@@ -63,7 +63,7 @@ def test_beside_the_shared_orders_only_what_they_do_not_bring_is_paid():
     both = option((one, 3), (two, 1), direct=40)
     costs = landed(postage_minor=395, trip_minutes=30, minimum_order_minor=700, quotes=[quote(3, 50)])
     # one piece more than the shared two: a pack of its own, with a deposit that is lost
-    everything, refund = 250 + 2 * 10 + 100 + 40, (250 + 250) // 2 + 100
+    everything, refund = 250 + 2 * 10 + 100 + 40, 188 + 100
     assert costs.beside(both, {"q:1": 2}, {"s"}) == AttemptCost(everything, everything - 10, refund)
     assert costs.beside(both, {"q:1": 2}).cash_minor == everything + 350
     assert costs.beside(both, {"q:1": 3, "q:2": 1}) == AttemptCost(40, 40, 188 + 100)

@@ -50,9 +50,9 @@ def test_a_free_check_saves_the_dear_part():
 
 
 def test_what_the_check_is_worth_hangs_on_the_money():
-    assert worth(PLAIN, 6000) == (("feed", pytest.approx(0.5), pytest.approx(1500 - 3750)),)
-    assert worth(PLAIN, 7500) == (("feed", pytest.approx(0), pytest.approx(750)),)
-    assert worth(PLAIN, 1000) == (("feed", 0, 0),)
+    assert worth(PLAIN, 6000) == (("feed", pytest.approx(0.5), pytest.approx(1500 - 3750), 0),)
+    assert worth(PLAIN, 7500) == (("feed", pytest.approx(0), pytest.approx(750), 0),)
+    assert worth(PLAIN, 1000) == (("feed", 0, 0, 0),)
 
 
 def test_a_check_is_left_out_only_where_it_neither_gains_nor_saves():

@@ -1,0 +1,239 @@
+"""Taking an understood sheet into the job: a clean sheet in ``quotes/``, and the older offers that it ends.
+
+Which rows end. A newer quote of the same supplier, part, condition, pack and ref takes the place of the older one. A
+sheet taken in again under the same name (dates and figures in it apart), or one said to be the whole of a supplier's
+offer, also ends what it no longer holds. An ended row stays where it is, in the clean sheet that the tool wrote, with
+the day before as its last day: it is shown as lapsed and never planned with. The originals, and every sheet that the
+tool did not write or that somebody has changed since, are not touched; where one of them holds the same quote, that
+is said.
+"""
+
+from __future__ import annotations
+
+import csv
+import os
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+from pathlib import Path, PurePath
+
+from optimiser.errors import CallError, InputError
+from optimiser.model.record import slug
+from optimiser.money import Currency, parse
+from optimiser.read.intake import clean_sheet, kept, naming
+from optimiser.read.intake.clean_sheet import Key, Standing
+from optimiser.read.intake.kept import FOLDER, Kept, Sheet
+from optimiser.read.intake.understood import Understood
+
+_LONGEST_STEM = 80
+
+
+class Happened(StrEnum):
+    """What became of a quote."""
+
+    NEW = "new"
+    CHANGED = "changed"
+    SAME = "same"
+    GONE = "gone"
+
+
+@dataclass(frozen=True)
+class Change:
+    """One quote before and after. ``ended``: the older row got its last day; ``yours``: it stands in your own file."""
+
+    what: Happened
+    key: Key
+    before_minor: int | None = None
+    after_minor: int | None = None
+    sheet: str = ""
+    ended: bool = False
+    yours: bool = False
+
+    @property
+    def percent(self) -> float | None:
+        """By how much the price went up (below 0: down), in percent of what it was."""
+        if not self.before_minor or self.after_minor is None:
+            return None
+        return 100 * (self.after_minor - self.before_minor) / self.before_minor
+
+
+@dataclass(frozen=True)
+class Accepted:
+    """The clean sheet that was written, as a path within the job, and every change."""
+
+    sheet: str
+    rows: int
+    changes: tuple[Change, ...]
+
+
+@dataclass(frozen=True)
+class _Older:
+    """A row in a sheet of the job: which sheet, which row, whether it is ours to end."""
+
+    sheet: str
+    row: int
+    standing: Standing
+    ours: bool
+
+
+def accept(
+    folder: Path, understood: Understood, currency: Currency, today: date, *, whole: bool = False, keep: bool = True
+) -> Accepted:
+    """Write the clean sheet of what was understood into the job folder.
+
+    ``whole``: the sheet is all that its suppliers offer now. ``keep``: what was told is kept for their next sheets.
+    Raises ``InputError`` with the doubts that are open, ``CallError`` where there is nothing to take in or it cannot
+    be written. Files are put in place whole: the record of our sheets first, the new sheet, then the older ones; a
+    call that was broken off is finished by calling again.
+    """
+    if understood.doubts:
+        raise InputError(understood.doubts, understood.more_doubts)
+    if not understood.rows:
+        raise CallError(f"Nothing in {understood.file} was understood as a quote.", "See why each row was set aside.")
+    known = kept.read(folder)
+    name = _name(folder, understood.file, today)
+    rows = [clean_sheet.of_row(row, currency) for row in understood.rows]
+    older = list(_older(folder, known))
+    again = {sheet for sheet, each in known.sheets.items() if _stem(each.original) == _stem(understood.file)}
+    changes, ended = _compared(rows, older, currency, today, None if whole else again)
+    content = clean_sheet.data(rows)
+    states = {name: content} | _rewritten(older, ended, today)
+    same = [sheet for sheet in states if sheet != name and kept.digest(content) in known.sheets[sheet].digests[:1]]
+    if same and len(states) == 2 and known.sheets[same[0]].taken == today:
+        name, states = same[0], {}  # taken in today already, and nothing has changed since
+    _put(folder, _recorded(known, understood, states, today, keep=keep), states)
+    return Accepted(f"{FOLDER}/{name}", len(rows), tuple(changes))
+
+
+def _stem(original: str) -> str:
+    """What tells one original from another: its name without dates, figures and common words."""
+    return slug(naming.of_file_name(original)) or slug(PurePath(original).stem)
+
+
+def _name(folder: Path, original: str, today: date) -> str:
+    """A name for the clean sheet that no file has."""
+    stem = slug(PurePath(original).stem)[:_LONGEST_STEM] or "sheet"
+    for number in range(1, 1000):
+        name = f"{stem}-{today.isoformat()}{'' if number == 1 else f'-{number}'}.csv"
+        path = folder / FOLDER / name
+        if not path.exists() and not path.is_symlink():
+            return name
+    raise CallError(f"There is no free name for the clean sheet of {original}.", "Take old sheets out of quotes.")
+
+
+def _older(folder: Path, known: Kept) -> Iterator[_Older]:
+    """Every row of the job's sheets that can be read; what cannot is for ``verify`` to report."""
+    paths = [folder / "quotes.csv"]
+    if (folder / FOLDER).is_dir():
+        paths += sorted((folder / FOLDER).glob("*.csv"))
+    for path in paths:
+        if path.name.startswith(".") or not path.is_file():
+            continue
+        ours = path.parent != folder and known.is_ours(path)
+        try:
+            content = path.read_bytes()
+            rows = clean_sheet.standing(content) if ours else _own(content)
+            for number, row in enumerate(rows):
+                yield _Older(path.name, number, row, ours)
+        except (OSError, ValueError, csv.Error):
+            continue
+
+
+def _own(content: bytes) -> Sequence[Standing]:
+    """The rows of a sheet that a person wrote in our columns, as far as it is one."""
+    lines = csv.DictReader(content.decode("utf-8-sig").splitlines())
+    rows = [
+        Standing({k: v.strip() for k, v in line.items() if k and isinstance(v, str) and v.strip()}) for line in lines
+    ]
+    return [row for row in rows if row.cells.get("pack", "1").isdecimal()]
+
+
+def _compared(
+    rows: Sequence[Standing], older: Sequence[_Older], currency: Currency, today: date, only: set[str] | None
+) -> tuple[list[Change], dict[tuple[str, int], str]]:
+    """Every change, and the older rows of ours that end, with the reason.
+
+    ``only`` are the older sheets of which this one is a newer edition; None: it is the whole of each supplier's offer.
+    """
+    before: dict[Key, list[_Older]] = {}
+    for each in older:
+        if _holds(each.standing, today):
+            before.setdefault(each.standing.key, []).append(each)
+    now = {row.key: _minor(row, currency) for row in rows}
+    changes = []
+    ended: dict[tuple[str, int], str] = {}
+    for key, price in now.items():
+        if key not in before:
+            changes.append(Change(Happened.NEW, key, after_minor=price))
+        for each in before.get(key, ()):
+            was = _minor(each.standing, currency)
+            what = Happened.SAME if was == price else Happened.CHANGED
+            changes.append(Change(what, key, was, price, each.sheet, ended=each.ours, yours=not each.ours))
+            if each.ours:
+                ended[(each.sheet, each.row)] = f"newer quote of {today.isoformat()}"
+    suppliers = {key[0] for key in now}
+    for key, rest in before.items():
+        for each in (each for each in rest if key not in now and key[0] in suppliers and each.ours):
+            ends = only is None or each.sheet in only
+            changes.append(Change(Happened.GONE, key, _minor(each.standing, currency), sheet=each.sheet, ended=ends))
+            if ends:
+                ended[(each.sheet, each.row)] = f"no longer offered on {today.isoformat()}"
+    return changes, ended
+
+
+def _holds(row: Standing, today: date) -> bool:
+    try:
+        return row.holds_on(today)
+    except ValueError:
+        return True
+
+
+def _minor(row: Standing, currency: Currency) -> int | None:
+    try:
+        return parse(row.cells.get("price", ""), currency)
+    except ValueError:
+        return None
+
+
+def _rewritten(older: Sequence[_Older], ended: Mapping[tuple[str, int], str], today: date) -> dict[str, bytes]:
+    """The older clean sheets in which rows end, as they will be."""
+    touched = {sheet for sheet, _ in ended}
+    states = {}
+    for sheet in sorted(touched):
+        rows = [each for each in older if each.sheet == sheet and each.ours]
+        states[sheet] = clean_sheet.data(
+            each.standing.ended(today, ended[(sheet, each.row)]) if (sheet, each.row) in ended else each.standing
+            for each in rows
+        )
+    return states
+
+
+def _recorded(known: Kept, understood: Understood, states: Mapping[str, bytes], today: date, *, keep: bool) -> Kept:
+    """The record of our sheets, with what they are and what they will be: a call broken off loses none of them."""
+    for name, content in states.items():
+        before = known.sheets.get(name)
+        digests = (kept.digest(content), *(before.digests if before else ()))[:3]
+        original, taken = (before.original, before.taken) if before else (understood.file, today)
+        known = known.with_sheet(name, Sheet(original, taken, tuple(dict.fromkeys(digests))))
+    return known.with_told(understood.suppliers, understood.told) if keep else known
+
+
+def _put(folder: Path, known: Kept, states: Mapping[str, bytes]) -> None:
+    """Write the record, then each sheet, every file whole or not at all."""
+    home = folder / FOLDER
+    try:
+        home.mkdir(exist_ok=True)
+        for name, content in {kept.FILE: kept.text(known).encode(), **states}.items():
+            unfinished = home / f".{name}.unfinished"
+            try:
+                with unfinished.open("wb") as file:
+                    file.write(content)
+                    file.flush()
+                    os.fsync(file.fileno())
+                unfinished.replace(home / name)
+            finally:
+                unfinished.unlink(missing_ok=True)
+    except OSError as error:
+        found = f"The clean sheet cannot be written in {home}: {error.strerror}."
+        raise CallError(found, "Make room, or allow writing there.") from None

@@ -1,0 +1,115 @@
+"""Signs and codes of currencies as they stand in cells and headings."""
+
+from __future__ import annotations
+
+import re
+
+from optimiser.money import NO_CURRENCY, PLACES, Currency
+
+_DOLLARS = "USD AUD CAD NZD SGD HKD TWD BSD BBD BZD BMD BND FJD GYD JMD KYD LRD NAD SBD SRD TTD XCD MXN CLP COP ARS"
+_BY_SIGN: dict[str, frozenset[str]] = {
+    sign: frozenset(codes.split())
+    for sign, codes in {
+        "£": "GBP FKP GIP SHP EGP SSP SDG SYP LBP",
+        "stg": "GBP",
+        "pounds": "GBP",
+        "pound": "GBP",
+        "€": "EUR",
+        "euro": "EUR",
+        "euros": "EUR",
+        "$": _DOLLARS,
+        "£gb": "GBP",
+        "$us": "USD",
+        "$au": "AUD",
+        "$ca": "CAD",
+        "$nz": "NZD",
+        "us$": "USD",
+        "a$": "AUD",
+        "au$": "AUD",
+        "c$": "CAD",
+        "ca$": "CAD",
+        "nz$": "NZD",
+        "s$": "SGD",
+        "hk$": "HKD",
+        "dollars": _DOLLARS,
+        "¥": "JPY CNY",
+        "yen": "JPY",
+        "₹": "INR",
+        "rs": "INR PKR LKR NPR MUR SCR",
+        "kr": "SEK NOK DKK ISK",
+        "zł": "PLN",
+        "kč": "CZK",
+        "ft": "HUF",
+        "lei": "RON MDL",
+        "sfr": "CHF",
+        "fr": "CHF",
+        "r": "ZAR",
+        "rm": "MYR",
+        "₺": "TRY",
+        "₽": "RUB",
+        "₴": "UAH",
+        "₩": "KRW KPW",
+        "₪": "ILS",
+        "฿": "THB",
+        "₫": "VND",
+        "₦": "NGN",
+    }.items()
+}
+SMALL = {"p": "GBP", "pence": "GBP", "c": "", "ct": "", "cent": "", "cents": ""}
+"""Words for minor units, with the currency that they belong to where it is one."""
+_EVERYDAY = frozenset(
+    [
+        "GBP",
+        "EUR",
+        "USD",
+        "AUD",
+        "CAD",
+        "NZD",
+        "JPY",
+        "CHF",
+        "SEK",
+        "NOK",
+        "DKK",
+        "ISK",
+        "PLN",
+        "CZK",
+        "HUF",
+        "RON",
+        "INR",
+        "ZAR",
+        "SGD",
+        "HKD",
+        "CNY",
+        "KWD",
+        "AED",
+        "THB",
+        "ILS",
+        "KRW",
+    ]
+)
+"""Codes that are known in small letters too; others are words as well ("all", "top", "try")."""
+SIGN = re.compile(r"\$(?:US|AU|CA|NZ)\b|£GB\b|(?:US|AU|A|CA|C|NZ|S|HK)?\$|[£€¥₹₺₽₴₩₪฿₫₦]", re.IGNORECASE)
+
+
+def is_mark(word: str) -> bool:
+    """Whether a word or sign stands for a currency."""
+    return word.casefold() in _BY_SIGN or word in PLACES or word.upper() in _EVERYDAY
+
+
+def fits(mark: str, currency: Currency) -> bool:
+    """Whether the sign or code can mean this currency; a job that names none takes none."""
+    if currency.code == NO_CURRENCY:
+        return False
+    code = mark.strip().rstrip(".")
+    return code.upper() == currency.code or currency.code in _BY_SIGN.get(code.casefold(), frozenset())
+
+
+def in_heading(text: str, currency: Currency) -> tuple[str, str]:
+    """The currency that a heading names, if any, and the heading without it."""
+    sign = SIGN.search(text)
+    if sign:
+        return sign[0], (text[: sign.start()] + " " + text[sign.end() :]).strip()
+    for word in re.findall(r"[^\W\d_]+", text):
+        if word == currency.code or (word.isupper() and word in _EVERYDAY) or word.lower() in ("euro", "euros"):
+            return word, re.sub(rf"\b{word}\b", " ", text, count=1).strip()
+    return "", text

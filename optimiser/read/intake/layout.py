@@ -1,0 +1,223 @@
+"""Where a sheet's headings stand, and which column of the sheet is which column of a quote."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from optimiser.money import Currency
+from optimiser.read.complaints import Place, listed, nearest, shown
+from optimiser.read.intake import taxes
+from optimiser.read.intake.grid import Cells, Grid, Line, Value, spread
+from optimiser.read.intake.headings import COLUMNS, IGNORE, MONEY, PRICES, Meaning, meaning
+from optimiser.read.intake.lexicon import plain
+from optimiser.read.intake.likeness import How
+from optimiser.read.intake.understood import Heading, place_of
+
+_LOOKED_AT = 40
+"""Lines from the top among which the headings are sought."""
+_ENOUGH = 2.0
+_SEVERAL = ("part", "note")
+"""Columns that may stand more than once: tried in turn, or joined."""
+_ORDER = {How.TOLD: 0, How.EXACT: 1, How.SYNONYM: 2, How.CLOSE: 3}
+
+
+@dataclass
+class Layout:
+    """The headings of one sheet. ``at`` holds the places of each column, from 0, best first."""
+
+    grid: Grid
+    first: int
+    last: int
+    """Indexes of the lines that hold the headings."""
+    texts: list[str]
+    meanings: list[Meaning]
+    at: dict[str, list[int]] = field(default_factory=dict)
+    left_out: dict[int, str] = field(default_factory=dict)
+
+    @property
+    def number(self) -> int:
+        """The number of the line with the headings."""
+        return self.grid.lines[self.last].number
+
+    @property
+    def place(self) -> str:
+        """The place of the headings in words."""
+        return place_of(self.grid.sheet, self.number)
+
+    def one(self, column: str) -> int | None:
+        """The place of a column that stands once."""
+        places = self.at.get(column)
+        return places[0] if places else None
+
+    def headings(self) -> Iterator[Heading]:
+        """Every heading and what became of it."""
+        chosen = {place: column for column, places in self.at.items() for place in places}
+        for place, text in enumerate(self.texts):
+            if not text:
+                continue
+            what = self.meanings[place]
+            column = chosen.get(place, "")
+            why = (
+                ""
+                if column
+                else self.left_out.get(place) or ("holds nothing a quote needs" if what.column else "not known")
+            )
+            yield Heading(text, self.place, column, what.how if column else None, what.likeness, why)
+
+
+def score(cells: Cells) -> float:
+    """How much a line looks like headings, in any currency: what finds the sign between columns."""
+    currency = Currency.of("XXX")
+    found = {meaning(cell, currency).column: meaning(cell, currency).weight for cell in cells if isinstance(cell, str)}
+    return sum(weight for column, weight in found.items() if column)
+
+
+def find(grid: Grid, currency: Currency, told: Mapping[str, str]) -> Layout | None:
+    """The headings: the line, or the two lines together, that most of them are in. None where there are none."""
+    told_plain = {plain(heading): column for heading, column in told.items()}
+    best: tuple[float, Layout] | None = None
+    for index, line in enumerate(grid.lines[:_LOOKED_AT]):
+        for first in (index, index - 1):
+            if first < 0 or (first < index and line.number - grid.lines[first].number != 1):
+                continue
+            layout = _read(grid, first, index, currency, told_plain)
+            weight = _weight(layout) - (0.6 if first < index else 0)
+            if weight >= _ENOUGH and (best is None or weight > best[0]):
+                best = (weight, layout)
+    return best[1] if best else None
+
+
+def _weight(layout: Layout) -> float:
+    found: dict[str, float] = {}
+    for each in layout.meanings:
+        column = "price" if each.column in PRICES else each.column
+        if column:
+            key = f"{column} {each.tax}" if column == "price" else column
+            found[key] = max(found.get(key, 0.0), each.weight)
+    return sum(found.values())
+
+
+def _read(grid: Grid, first: int, last: int, currency: Currency, told: Mapping[str, str]) -> Layout:
+    texts = _texts(grid, grid.lines[first], grid.lines[last] if last > first else None)
+    meanings = [_meaning(text, currency, told) if text else Meaning("") for text in texts]
+    return Layout(grid, first, last, texts, meanings)
+
+
+def _texts(grid: Grid, upper: Line, lower: Line | None) -> list[str]:
+    """The headings as text; of two lines, the upper words before the lower ones."""
+    above = [_said(cell) for cell in spread(grid, upper)]
+    if lower is None:
+        return above
+    below = [_said(cell) for cell in lower.cells]
+    width = max(len(above), len(below))
+    above += [""] * (width - len(above))
+    below += [""] * (width - len(below))
+    return [f"{top} {text}".strip() if top != text else top for top, text in zip(above, below, strict=True)]
+
+
+def _said(cell: Value) -> str:
+    return cell if isinstance(cell, str) else ""
+
+
+def _meaning(text: str, currency: Currency, told: Mapping[str, str]) -> Meaning:
+    said = meaning(text, currency)
+    column = told.get(plain(text))
+    if column is None or column not in (*COLUMNS, IGNORE, ""):
+        return said
+    keeps = said.tax if column in PRICES else ""
+    times = said.times if said.column == column else 1
+    return Meaning(column or IGNORE, How.TOLD, 100.0, keeps, said.currency, times)
+
+
+def settle(layout: Layout, told: Mapping[str, str], place: Place) -> None:
+    """Choose the place of every column; what is in doubt and about money is noted at ``place``."""
+    at = place.at(layout.place)
+    _must_be_there(layout, told, at)
+    _words_not_prices(layout)
+    by_column: dict[str, list[int]] = {}
+    for index, each in enumerate(layout.meanings):
+        if each.column and each.column != IGNORE:
+            by_column.setdefault(each.column, []).append(index)
+    for column, places in by_column.items():
+        places.sort(key=lambda index: (_ORDER.get(layout.meanings[index].how or How.CLOSE, 3), index))
+        if column not in _SEVERAL:
+            _by_certainty(layout, column, places)
+    _choose_price(layout, by_column, at)
+    for column, places in by_column.items():
+        if column in PRICES or not places:
+            continue
+        if len(places) > 1 and column in MONEY:
+            _two(layout, column, places, at)
+        layout.at[column] = places if column in _SEVERAL or column in MONEY else places[:1]
+        for index in places[len(layout.at[column]) :]:
+            layout.left_out[index] = f"{layout.texts[places[0]]} was taken for {column}"
+
+
+def _must_be_there(layout: Layout, told: Mapping[str, str], place: Place) -> None:
+    present = {plain(text) for text in layout.texts}
+    for heading, column in told.items():
+        if column not in (*COLUMNS, IGNORE, ""):
+            close = nearest(column, COLUMNS)
+            mend = f"did you mean {shown(close)}?" if close else "choose one of them"
+            place.complain(shown(heading)[1:-1], found=shown(column), expected=f"one of {listed((*COLUMNS, IGNORE))}", mend=mend)  # noqa: E501 # fmt: skip
+        elif plain(heading) not in present:
+            expected = f"one of the sheet's headings: {listed(text for text in layout.texts if text)}"
+            place.complain(column, found=shown(heading), expected=expected, mend="write the heading as it stands")
+
+
+def _words_not_prices(layout: Layout) -> None:
+    """A column headed "VAT included" holds prices, unless all its cells are words such as yes and no."""
+    for index, each in enumerate(layout.meanings):
+        if each.column in PRICES and each.tax and each.how is not How.TOLD:
+            below = layout.grid.lines[layout.last + 1 :][:_LOOKED_AT]
+            cells = [cell for line in below if index < len(line.cells) and (cell := line.cells[index]) is not None]
+            if cells and all(isinstance(cell, str) and taxes.in_cell(cell) for cell in cells):
+                layout.meanings[index] = replace(each, column="tax_said")
+
+
+def _by_certainty(layout: Layout, column: str, places: list[int]) -> None:
+    """Leave out what is only like a heading where one is there, and everything else where a person said which it is."""
+    hows = {layout.meanings[index].how for index in places}
+    for index in list(places):
+        how = layout.meanings[index].how
+        if How.TOLD in hows and how is not How.TOLD:
+            reason = f"another column was said to be {column}"
+        elif how is How.CLOSE and hows != {How.CLOSE}:
+            reason = f"only like {column}, which is there"
+        else:
+            continue
+        places.remove(index)
+        layout.left_out[index] = reason
+
+
+def _choose_price(layout: Layout, by_column: Mapping[str, list[int]], place: Place) -> None:
+    """The one column that the price is taken from: one with the tax in it before any other."""
+    places = [index for column in PRICES for index in by_column.get(column, ())]
+    told = [index for index in places if layout.meanings[index].how is How.TOLD]
+    for pick in (
+        told,
+        [i for i in places if layout.meanings[i].tax == "with"],
+        places,
+    ):
+        if not pick:
+            continue
+        packs = [i for i in pick if layout.meanings[i].column == "price"]
+        chosen = packs if packs and len({layout.meanings[i].tax for i in pick}) == 1 else pick
+        if len(chosen) > 1:
+            _two(layout, "price", chosen, place)
+        layout.at["price"] = chosen[:1]
+        for index in places:
+            if index != chosen[0]:
+                layout.left_out[index] = f"{layout.texts[chosen[0]]} was taken for the price"
+        return
+    expected = f"a column with the price among {listed(text for text in layout.texts if text)}"
+    mend = 'say which it is: {"Their heading": "price"}'
+    place.complain("price", found="no such column", expected=expected, mend=mend)
+
+
+def _two(layout: Layout, column: str, places: Sequence[int], place: Place) -> None:
+    names = [shown(layout.texts[index]) for index in places]
+    found = " and ".join((", ".join(names[:-1]), names[-1]))
+    mend = f'say which of them it is: {{{names[0]}: "{column}"}}'
+    place.complain(column, found=found, expected="one column that can be nothing else", mend=mend)

@@ -1,0 +1,124 @@
+"""Which part and which supplier a row means, and what stays of its words."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from pathlib import PurePath
+
+from optimiser.model.quotes import Condition
+from optimiser.model.record import slug
+from optimiser.read.complaints import shown
+from optimiser.read.intake import fields, lexicon
+from optimiser.read.intake.lexicon import plain
+from optimiser.read.intake.likeness import How, Match, Names
+from optimiser.read.intake.money_cells import SetAsideError
+from optimiser.read.intake.understood import Known, Told, Why
+
+_MOST_NEW = 500
+"""Suppliers that no list knows, up to which spellings of them are compared."""
+_LONGEST_ID = 200
+
+
+class Parts:
+    """Finds the job's part that a row means; every text is looked up once."""
+
+    def __init__(self, known: Known, told: Told) -> None:
+        self.names = Names(known.parts, told.parts)
+        self.close: dict[str, Match] = {}
+        self._found: dict[str, Match | None] = {}
+
+    def of_row(self, texts: Sequence[str], ref: str) -> tuple[Match | None, str]:
+        """The part, and the text that named it. Raises ``SetAsideError`` where two texts name two parts."""
+        found = [(match, text) for text in texts if (match := self._find(text)) is not None]
+        told = self.names.told_for(ref) if ref else None
+        if told is not None:
+            return Match(told, How.ALIAS), ref
+        sure = [pair for pair in found if pair[0].how is not How.CLOSE] or found
+        if len({match.id for match, _ in sure}) > 1:
+            raise SetAsideError(Why.PART, f"names two parts: {' and '.join(sorted({m.id for m, _ in sure}))}")
+        if not sure:
+            return None, texts[0] if texts else ""
+        match, text = sure[0]
+        if match.how is How.CLOSE:
+            self.close.setdefault(text, match)
+        return match, text
+
+    def _find(self, text: str) -> Match | None:
+        if text not in self._found:
+            match = self.names.find(text)
+            if match is None:
+                _, rest, _ = fields.condition(text, strong_only=True)
+                match = self.names.find(rest) if rest and rest != text else None
+            self._found[text] = match
+        return self._found[text]
+
+
+def condition_of(said: str, texts: Sequence[str], told: Condition | None) -> Condition:
+    """The condition: by its column, else as told, else by words of the part or the note.
+
+    Raises ``SetAsideError`` where none is known or two are said.
+    """
+    if said:
+        found, _, why = fields.condition(said)
+        if found is None:
+            raise SetAsideError(Why.CONDITION, f"the condition {shown(said)}: {why}")
+        return found
+    if told is not None:
+        return told
+    read = [fields.condition(text, strong_only=True) for text in texts]
+    named = {found for found, _, _ in read if found is not None}
+    broken = next((why for found, _, why in read if found is None and ("at once" in why or "not working" in why)), "")
+    if len(named) > 1 or broken:
+        raise SetAsideError(Why.CONDITION, broken or f"says {' and '.join(sorted(named))} at once")
+    if not named:
+        raise SetAsideError(Why.CONDITION, "nothing says whether it is new, refurbished or salvage")
+    return named.pop()
+
+
+class Suppliers:
+    """Finds the supplier of a row, by the job's list or, for one that is not on it, by its first spelling."""
+
+    def __init__(self, known: Known, told: Told) -> None:
+        endings = lexicon.headings().firm_endings
+        self._listed = Names(known.suppliers, told.suppliers, endings)
+        self._new = Names({}, {}, endings)
+        self.new: dict[str, str] = {}
+        self.close: dict[str, Match] = {}
+        self._found: dict[str, str] = {}
+
+    def find(self, written: str) -> str:
+        """The supplier's id. Raises ``SetAsideError`` for a name of signs alone."""
+        if written not in self._found:
+            self._found[written] = self._find(written)
+        return self._found[written]
+
+    def _find(self, written: str) -> str:
+        match = self.is_listed(written) or (self._new.find(written) if len(self.new) <= _MOST_NEW else None)
+        if match is not None:
+            if match.how is How.CLOSE:
+                self.close[written] = match
+            return match.id
+        name = slug(self._new.comparable(written))[:_LONGEST_ID]
+        if not name:
+            raise SetAsideError(Why.SUPPLIER, f"a supplier called {shown(written)}")
+        if name not in self.new:
+            self.new[name] = written
+            self._new.add(name, written)
+        return name
+
+    def is_listed(self, written: str) -> Match | None:
+        """The supplier of the job's list that is meant, if any."""
+        return self._listed.find(written) or self._listed.shortened(written)
+
+    def listed_in(self, lines: Iterable[str]) -> str:
+        """The one supplier of the job's list that lines of text name; empty where none or several are."""
+        found = {name for line in lines if (name := self._listed.named_in(line)) is not None}
+        return found.pop() if len(found) == 1 else ""
+
+
+def of_file_name(name: str) -> str:
+    """What the name of a file says of a firm: without dates, figures and words such as "prices"."""
+    stem = PurePath(name).stem
+    words = [word for word in plain(re.sub(r"\d+", " ", stem)).split() if word not in lexicon.headings().of_files]
+    return " ".join(words) if len("".join(words)) > 2 else ""

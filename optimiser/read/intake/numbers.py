@@ -1,0 +1,120 @@
+"""Digits as people group them: which sign stands before the decimals, and what a spelling leaves open.
+
+Written here and not left to a library: those that parse prices or numbers by locale choose a reading where two are
+possible, and here a choice about money is never made in silence. The tests hold it against the locales of the CLDR.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+
+NUMBER = (
+    r"(?:\d{1,3}(?:[ '\N{RIGHT SINGLE QUOTATION MARK}]\d{3})+(?!\d)(?:[.,]\d+)?"  # groups between spaces
+    r"|\d+[£€$]\d\d(?!\d)"
+    r"|\d+[.,][-\N{EN DASH}]{1,2}(?=\s|$)"
+    r"|\d[\d.,]*|[.,]\d+)"
+)
+"""One number, groups and decimals included; ",-" behind it stands for no decimals."""
+PERCENT = re.compile(r"(\d{1,2}(?:[.,]\d{1,2})?)\s?(?:%|per ?cent)")
+_BROKEN_GROUPS = re.compile(r"\d{1,2}(\D\d{2})*\D\d{3}|\d{1,3}(\D\d{3})+")
+_DASHES = "-\N{EN DASH}"
+
+
+@dataclass(frozen=True)
+class Digits:
+    """A number as written. ``value`` is None where the sign in it can be read both ways.
+
+    ``tells`` is the decimal sign that this spelling proves, "" where it proves none; ``grouped`` and ``parted`` are the
+    two readings of a spelling that can be both.
+    """
+
+    value: Decimal | None
+    tells: str = ""
+    grouped: Decimal = Decimal(0)
+    parted: Decimal = Decimal(0)
+    sign: str = ""
+
+    def under(self, decimal: str) -> Decimal | None:
+        """The value once the decimal sign is known; None while it is not."""
+        if self.value is not None:
+            return self.value
+        if not decimal:
+            return None
+        return self.parted if decimal == self.sign else self.grouped
+
+
+def digits(written: str) -> Digits | None:
+    """What the spelling says. None where it is no number as anyone writes one ("1,23,4", "1.2.3")."""
+    body = written.rstrip(_DASHES)
+    for sign in "£€$":
+        if sign in body:
+            return Digits(Decimal(body.replace(sign, ".")))
+    bare = re.sub(r"[ '\N{RIGHT SINGLE QUOTATION MARK}]", "", body)
+    spaced = bare != body
+    commas, points = bare.count(","), bare.count(".")
+    if len(bare) > 20:
+        return None
+    if not commas + points:
+        return Digits(Decimal(bare))
+    if commas and points:
+        return _both(bare)
+    sign = "," if commas else "."
+    return _one(bare, sign, spaced) if commas + points == 1 else _groups(bare, sign, spaced)
+
+
+def _groups(bare: str, sign: str, spaced: bool) -> Digits | None:
+    """One sign, repeated: it stands between groups, so the other one stands before decimals."""
+    if spaced or not _BROKEN_GROUPS.fullmatch(bare):
+        return None
+    return Digits(Decimal(bare.replace(sign, "")), tells="." if sign == "," else ",")
+
+
+def _both(bare: str) -> Digits | None:
+    """Both signs: the last one stands before the decimals."""
+    decimal = max(",.", key=bare.rfind)
+    whole, _, rest = bare.rpartition(decimal)
+    if decimal in whole or not rest.isdecimal() or not _BROKEN_GROUPS.fullmatch(whole):
+        return None
+    return Digits(Decimal(re.sub(r"\D", "", whole) + "." + rest), tells=decimal)
+
+
+def _one(bare: str, sign: str, spaced: bool) -> Digits | None:
+    whole, _, rest = bare.partition(sign)
+    if not rest:
+        return Digits(Decimal(whole))
+    parted = Decimal(f"{whole or '0'}.{rest}")
+    if len(rest) != 3 or spaced or not 1 <= len(whole) <= 3 or whole.startswith("0"):
+        return Digits(parted, tells=sign)
+    return Digits(None, grouped=Decimal(whole + rest), parted=parted, sign=sign)
+
+
+def told_by(spellings: Iterable[Digits]) -> tuple[str, bool]:
+    """The one decimal sign that the spellings prove, and whether any of them needs one.
+
+    "" where they prove none, "both" where they prove either.
+    """
+    signs: set[str] = set()
+    open_ones = False
+    for each in spellings:
+        signs.add(each.tells)
+        open_ones = open_ones or each.value is None
+    signs.discard("")
+    return ("both" if len(signs) > 1 else next(iter(signs), "")), open_ones
+
+
+def percent(written: object) -> Decimal | None:
+    """A rate in percent: "20", "20 %", "17,5%", 0.2 for twenty. None where it is none or not from 0 to 100."""
+    if isinstance(written, Decimal):
+        value: Decimal | None = written
+    else:
+        found = re.fullmatch(rf"({NUMBER})\s*%?", str(written).strip())
+        read = digits(found[1]) if found else None
+        value = None if read is None else read.value
+    if value is None:
+        return None
+    if 0 < value < 1 and not (isinstance(written, str) and "%" in written):
+        value *= 100
+    return value if 0 <= value <= 100 else None

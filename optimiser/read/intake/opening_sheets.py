@@ -1,0 +1,80 @@
+"""What kind of file it is, by its content, whatever it is called; and its sheets."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from optimiser.read import opening
+from optimiser.read.complaints import Place
+from optimiser.read.intake import delimited, ods, xlsx
+from optimiser.read.intake.delimited import Score
+from optimiser.read.intake.grid import Opened, RefusedError
+from optimiser.read.intake.packed_sheets import Archive
+
+MOST_BYTES = 50_000_000
+"""Bytes of one file, as it lies on the disk."""
+_AGAIN = "open it in a spreadsheet and save it as XLSX, ODS or CSV"
+_OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+_ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
+_OTHERS = (
+    (b"%PDF", "a PDF file"),
+    (b"{\\rtf", "a text document (RTF)"),
+    (b"\x89PNG", "a picture"),
+    (b"\xff\xd8\xff", "a picture"),
+    (b"GIF8", "a picture"),
+    (b"\x1f\x8b", "a packed file (gzip)"),
+    (b"7z\xbc\xaf", "a packed file (7z)"),
+    (b"Rar!", "a packed file (RAR)"),
+    (b"SQLite format 3", "a database"),
+    (b"\x7fELF", "a program"),
+    (b"MZ", "a program"),
+)
+_MARKUP = (b"<!doctype", b"<html", b"<table", b"<?xml", b"<office:", b"<workbook")
+
+
+def sheets(path: Path, place: Place, score: Score) -> Opened:
+    """All sheets of the file. Raises ``UnfitError`` once what is wrong has been noted at ``place``."""
+    if not opening.is_there(path, place):
+        place.complain("", found="no such file", expected="a sheet of quotes", mend="check the file's name")
+        raise opening.UnfitError
+    data = opening.content(path, place, MOST_BYTES)
+    try:
+        return _kind(data)(data, score)
+    except RefusedError as refused:
+        at = place.at(refused.where) if refused.where else place
+        at.complain("", found=refused.found, expected=refused.expected, mend=refused.mend)
+        raise opening.UnfitError from None
+
+
+def _kind(data: bytes) -> Callable[[bytes, Score], Opened]:
+    if not data.strip(b" \t\r\n\x00"):
+        raise RefusedError("an empty file", "a sheet of quotes", "put the quotes in it, or leave it out")
+    if data.startswith((b"PK\x03\x04", b"PK\x05\x06")):
+        return _zipped
+    if data.startswith(_OLE):
+        raise _old_spreadsheet(data)
+    for mark, name in _OTHERS:
+        if data.startswith(mark):
+            raise RefusedError(name, "a spreadsheet or a text file with columns", _AGAIN)
+    if data[:200].lstrip(b"\xef\xbb\xbf \t\r\n").lower().startswith(_MARKUP):
+        raise RefusedError("a web page or XML", "a spreadsheet or a text file with columns", _AGAIN)
+    return delimited.opened
+
+
+def _old_spreadsheet(data: bytes) -> RefusedError:
+    if _ENCRYPTED in data:
+        found, expected = "a file with a password", "a file without one"
+        return RefusedError(found, expected, "take the password off and save it again")
+    return RefusedError("a spreadsheet of the old kind (XLS), or no spreadsheet", "XLSX, ODS or CSV", _AGAIN)
+
+
+def _zipped(data: bytes, _: Score) -> Opened:
+    archive = Archive(data)
+    if archive.holds("content.xml"):
+        return ods.opened(archive)
+    if archive.holds("xl/workbook.bin"):
+        raise RefusedError("a binary spreadsheet (XLSB)", "XLSX, ODS or CSV", _AGAIN)
+    if archive.holds("xl/workbook.xml") or archive.holds("[Content_Types].xml"):
+        return xlsx.opened(archive)
+    raise RefusedError("a zip file that is no spreadsheet", "XLSX, ODS or CSV", "unpack it and name the sheet in it")

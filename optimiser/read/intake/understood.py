@@ -1,0 +1,174 @@
+"""What came of a sheet: how each heading was read, the quotes, what was set aside, what is in doubt."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from enum import StrEnum
+
+from optimiser.errors import Problem
+from optimiser.model.job import Job
+from optimiser.model.quotes import Condition
+from optimiser.money import Currency
+from optimiser.read.intake.likeness import How
+
+
+@dataclass(frozen=True)
+class Known:
+    """What the job knows: parts and suppliers by id with their titles, and its currency."""
+
+    parts: Mapping[str, str]
+    suppliers: Mapping[str, str]
+    currency: Currency
+
+    @classmethod
+    def of(cls, job: Job) -> Known:
+        """What this job names: its part rows, the parts of its repairs, those on the shelf and those quoted."""
+        named = [part for fault in job.faults for repair in fault.repairs for part in repair.parts]
+        named += [owned.part for owned in job.owned] + [quote.part for quote in job.quotes]
+        parts = dict.fromkeys(named, "") | {part.id: part.title for part in job.parts}
+        quoted = dict.fromkeys((quote.supplier for quote in job.quotes if quote.supplier), "")
+        suppliers = quoted | {supplier.id: supplier.title for supplier in job.suppliers}
+        return cls(parts, suppliers, job.currency)
+
+
+@dataclass(frozen=True)
+class Told:
+    """What a person says of a sheet where it is in doubt.
+
+    ``columns`` names for a heading the column that it is ("ignore": none), ``decimal`` the sign before the decimals,
+    ``ex_tax`` the percent to add to prices that do not have the tax in them, ``parts`` and ``suppliers`` the ids that
+    the sheet's own names stand for.
+    """
+
+    columns: Mapping[str, str] = field(default_factory=dict)
+    supplier: str = ""
+    condition: Condition | None = None
+    decimal: str = ""
+    ex_tax: str = ""
+    parts: Mapping[str, str] = field(default_factory=dict)
+    suppliers: Mapping[str, str] = field(default_factory=dict)
+
+    def over(self, kept: Told) -> Told:
+        """What is said here and, where nothing is, what was kept from an earlier sheet."""
+        return Told(
+            columns={**kept.columns, **self.columns},
+            supplier=self.supplier or kept.supplier,
+            condition=self.condition or kept.condition,
+            decimal=self.decimal or kept.decimal,
+            ex_tax=self.ex_tax or kept.ex_tax,
+            parts={**kept.parts, **self.parts},
+            suppliers={**kept.suppliers, **self.suppliers},
+        )
+
+
+@dataclass(frozen=True)
+class Heading:
+    """A heading of the sheet and the column that it was taken for ("": left out, with the reason in ``why``)."""
+
+    text: str
+    place: str
+    column: str
+    how: How | None
+    likeness: float = 100.0
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TakenRow:
+    """A row understood: the fields of a quote, the place where it stands, and how its price came about.
+
+    None and empty: the sheet does not say. ``working`` is empty where the price was taken as it stands.
+    """
+
+    sheet: str
+    row: int
+    part: str
+    supplier: str
+    condition: Condition
+    price_minor: int
+    pack: int = 1
+    stock: int | None = None
+    good_chance: float | None = None
+    deposit_minor: int = 0
+    refund_share: float | None = None
+    lead_days: int | None = None
+    warranty_months: int | None = None
+    valid_until: date | None = None
+    ref: str = ""
+    note: str = ""
+    written: str = ""
+    working: str = ""
+
+    @property
+    def place(self) -> str:
+        """Where it stands in the file."""
+        return place_of(self.sheet, self.row)
+
+    @property
+    def key(self) -> tuple[str, str, str, int, str]:
+        """What a newer quote must share to take this one's place."""
+        return (self.supplier, self.part, self.condition, self.pack, self.ref)
+
+    @property
+    def content(self) -> tuple[object, ...]:
+        """Everything that it says, but not where it stands."""
+        rest = (self.refund_share, self.lead_days, self.warranty_months, self.valid_until, self.note)
+        return (self.key, self.price_minor, self.stock, self.good_chance, self.deposit_minor, *rest)
+
+
+class Why(StrEnum):
+    """The kind of reason for which a row was set aside."""
+
+    TEXT = "text"
+    TOTAL = "total"
+    NO_PRICE = "no price"
+    PRICE = "price"
+    TAX = "tax"
+    PART = "part"
+    CONDITION = "condition"
+    SUPPLIER = "supplier"
+    SHAPE = "shape"
+    FIELD = "field"
+
+
+@dataclass(frozen=True, slots=True)
+class Aside:
+    """A row set aside: where, why, and what it says."""
+
+    sheet: str
+    row: int
+    kind: Why
+    reason: str
+    says: str = ""
+    nearest: tuple[str, ...] = ()
+
+    @property
+    def place(self) -> str:
+        """Where it stands in the file."""
+        return place_of(self.sheet, self.row)
+
+
+@dataclass(frozen=True)
+class Understood:
+    """What was understood of one file. It enters the job by ``accept`` alone, and never while there are ``doubts``.
+
+    ``remarks`` say how the file was read, ``cautions`` what to look at, ``doubts`` what only a person can settle.
+    """
+
+    file: str
+    headings: tuple[Heading, ...] = ()
+    rows: tuple[TakenRow, ...] = ()
+    aside: tuple[Aside, ...] = ()
+    remarks: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    doubts: tuple[Problem, ...] = ()
+    more_doubts: int = 0
+    told: Told = field(default_factory=Told)
+    suppliers: tuple[str, ...] = ()
+
+
+def place_of(sheet: str, row: int) -> str:
+    """A row's place in words."""
+    return f"sheet {sheet}, row {row}" if sheet else f"row {row}"

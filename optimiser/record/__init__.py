@@ -1,0 +1,22 @@
+"""The record of a job: what happened and the plans made, in ``record.sqlite`` inside the job folder."""
+
+from optimiser.record.store import RECORD_FILE, WAIT_SECONDS, Recorded, Store
+from optimiser.record.trouble import (
+    DamagedRecordError,
+    NewerRecordError,
+    RecordError,
+    RecordInUseError,
+    RecordUnwritableError,
+)
+
+__all__ = [
+    "RECORD_FILE",
+    "WAIT_SECONDS",
+    "DamagedRecordError",
+    "NewerRecordError",
+    "RecordError",
+    "RecordInUseError",
+    "RecordUnwritableError",
+    "Recorded",
+    "Store",
+]

@@ -1,0 +1,93 @@
+"""Options side by side in words: what each is, what it would lose, and where the choice would switch."""
+
+from __future__ import annotations
+
+from optimiser.model.job import Job
+from optimiser.model.option import Option
+from optimiser.model.plan import Forced, Plan, SwitchPoints
+from optimiser.show import wording
+
+GRAVER = {"dangerous": "dangerous faults", "dangerous-and-major": "dangerous and major faults"}
+COMPARISON_KEY = (
+    "Alone: bought by itself, topped up to a supplier's minimum. Landed: its share of the best plan that takes it;"
+    " per fix: landed for one expected fix."
+    " {value}"
+)
+VALUE_KEY = {
+    "fixes": "Fixes: what that plan mends in all, weighted.",
+    "profit": "Gain: what the sale gains by that plan, less its costs and your time.",
+}
+
+
+def conditions(option: Option) -> str:
+    """What an option is made of, for a narrow column."""
+    kinds = [c for c in ("new", "refurbished", "salvage") if any(line.quote.condition == c for line in option.lines)]
+    if option.by_workshop:
+        return " + ".join(["workshop", *kinds])
+    return " + ".join(kinds) or "direct price"
+
+
+def switch(job: Job, row: Forced, landed_minor: int) -> list[str]:
+    """Up to which price and down to which chance the chosen option stays the choice."""
+    points = row.switch
+    if points is None:
+        return ["Switch points are not given: in the time allowed, or within the hours, they are not proven."]
+    up_to = wording.amount(job, landed_minor + points.surcharge_minor)
+    said = [f"It stays the choice up to a landed cost of {up_to} (now {wording.amount(job, landed_minor)})."]
+    pack = pack_price_up_to(row, points)
+    if pack is not None:
+        now = wording.amount(job, row.option.lines[0].quote.price_minor)
+        said.append(f"As a quoted price that is up to {wording.amount(job, pack)} a pack (now {now}).")
+    if points.any_fall_loses:
+        said.append(f"Its chance is {row.option.chance:.4f}; any fall would lose it to another mix.")
+    elif points.chance is None:
+        said.append("How far its chance may fall is not one figure here: what follows it changes with it.")
+    elif points.chance <= 0:
+        said.append("However small its chance became, it would stay the choice.")
+    else:
+        said.append(f"It stays the choice down to a chance of {points.chance:.4f} (now {row.option.chance:.4f}).")
+    return said
+
+
+def pack_price_up_to(row: Forced, points: SwitchPoints) -> int | None:
+    """The pack price at the switch point, where a higher quoted price is a surcharge on this option and nothing else.
+
+    That is: no fallbacks that might take it later, one part, its packs used by nobody else, and no waiver or minimum
+    that a higher price would help to reach.
+    """
+    if len(row.option.lines) != 1 or row.plan is None or row.plan.job.settings.fallbacks:
+        return None
+    quote = row.option.lines[0].quote
+    users = [line for line in row.plan.selection.certain if line.quote.id == quote.id]
+    packs = row.plan.selection.packs.get(quote.id, 0)
+    order = next((o for o in row.plan.orders if o.supplier.id == quote.supplier), None)
+    if order is None or len(users) != 1 or not packs:
+        return None
+    reachable = order.supplier.minimum_order_minor > 0 or order.to_waive_minor is not None
+    return None if reachable else quote.price_minor + points.surcharge_minor // packs
+
+
+def loses(plan: Plan, row: Forced) -> str:
+    """What the other faults lose if this option is taken instead."""
+    if not row.known:
+        return "was not settled in the time allowed"
+    if row.plan is None:
+        return "does not fit the pot, the hours or the stock"
+    if not row.loses:
+        return f"costs no other fault anything{_against_safety(plan, row.plan)}"
+    named = {c.fault.id: wording.fault(c) for c in plan.choices}
+    gone = [f for f in row.loses if row.plan.choice(f).route is None]
+    weaker = [f for f in row.loses if f not in gone]
+    said = [f"leaves nothing for: {'; '.join(named[f] for f in gone)}"] if gone else []
+    if weaker:
+        said.append(f"leaves a smaller chance for: {'; '.join(named[f] for f in weaker)}")
+    return ", and ".join(said) + _against_safety(plan, row.plan)
+
+
+def _against_safety(plan: Plan, other: Plan) -> str:
+    """Why a plan that mends more in all is not the best one."""
+    mine, its = plan.selection.levels, other.selection.levels
+    lower = [stage for stage in GRAVER if stage in mine and its[stage] < mine[stage]]
+    if other.expected_fixes <= plan.expected_fixes + 1e-9 or not lower or plan.job.settings.aim == "profit":
+        return ""
+    return f"; more is mended in all, but less of the {GRAVER[lower[0]]}, which come first"

@@ -1,0 +1,477 @@
+"""Mixes of routes by plain enumeration, written from the model page, section 6: every tree of every fault, every mix.
+
+Trees are built from the leaves up; of those that share alike only what nothing beats is kept. Nothing here comes from
+the program's search or formulation. What a mix shares is reckoned as in ``brute_force``, from the records alone.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import timedelta
+from decimal import ROUND_HALF_UP, Decimal
+from functools import cache
+from itertools import chain, combinations, product
+from typing import NamedTuple
+
+from optimiser.model.job import Check, Fault, Job
+from optimiser.model.quotes import Quote
+from tests.brute_force import Way, half_up, offered, ways
+
+NEAR = 1e-11
+Units = tuple[tuple[str, int], ...]
+
+
+class Tree(NamedTuple):
+    """A tree from some state on; chance, net and expected are weighted with the chance of the state.
+
+    ``marks`` is what it may share, a bit each: an order, an access, one pack of a short quote, a minimum of others.
+    """
+
+    marks: int
+    cash: int
+    minutes: int
+    chance: float
+    net: float
+    expected: float
+
+
+class Proposal(NamedTuple):
+    """A whole route as the mix sees it."""
+
+    fault: str
+    certain: Units
+    marks: frozenset
+    tree: Tree
+
+
+class Mix(NamedTuple):
+    """The best mix: the stages' values, its net cost, and the routes taken."""
+
+    values: tuple[int, ...]
+    net: int
+    taken: tuple[Proposal | None, ...]
+
+
+STOP = Tree(0, 0, 0, 0.0, 0.0, 0.0)
+
+
+class Scene:
+    """A job with what all faults have in common. ``all_kept`` keeps a tree unless another beats it in every figure;
+    else of trees that take the same cash the surest (aim profit: the one that earns most) stands for all; ``timed``
+    False: even of those that take more of the owner's hours, which the mix then still keeps to."""
+
+    def __init__(self, job: Job, *, all_kept: bool = False, timed: bool = True) -> None:
+        self.job, self.all_kept = job, all_kept
+        self.quotes = {q.id: q for q in offered(job)}
+        self.access = {a.id: a for a in job.access}
+        self.budget = max(0, job.pot.remaining_minor)
+        self.profit = job.settings.aim == "profit"
+        self.timed = timed and job.time.minutes is not None
+        self.time_counts = job.time.minutes is not None or (self.profit and job.pot.hour_worth_minor > 0)
+        self.names: list[tuple] = []
+        self.top_up = cache(self._top_up)
+
+    def bit(self, *name: object) -> int:
+        if name not in self.names:
+            self.names.append(name)
+        return 1 << self.names.index(name)
+
+    def marked(self, marks: int) -> frozenset:
+        return frozenset(name for n, name in enumerate(self.names) if marks >> n & 1)
+
+    def order_bit(self, supplier: str) -> int:
+        terms = self.job.supplier(supplier)
+        counts = terms.postage_minor or (terms.trip_minutes and self.time_counts)
+        return self.bit("order", supplier) if counts else 0
+
+    def opening(self, action: Check | Way) -> int:
+        marks, own = 0, not isinstance(action, Way) or action.own
+        for name in action.access:
+            marks |= self.bit("access", name) if self.access[name].price_minor else 0
+            marks |= self.bit("own-access", name) if own and self.time_counts and self.access[name].minutes else 0
+        return marks
+
+    def packs_bits(self, quote: Quote, packs: int) -> int:
+        return sum(self.bit("stock", quote.id, n) for n in range(packs)) if quote.stock is not None else 0
+
+    def _top_up(self, supplier: str, short: int) -> int | None:
+        """Least outlay for at least this much more goods, of quotes without a stock limit."""
+        if short <= 0:
+            return 0
+        outlays = [
+            q.price_minor + q.deposit_minor * q.pack + rest
+            for q in self.quotes.values()
+            if q.supplier == supplier and q.stock is None and q.price_minor > 0
+            for rest in [self.top_up(supplier, short - q.price_minor)]
+            if rest is not None
+        ]
+        return min(outlays, default=None)
+
+    def landed(self, way: Way) -> tuple[int, int, int, int] | None:
+        """Cash, net, refund and minutes of a later attempt: an order of its own to each supplier."""
+        cash = way.direct + sum(q.deposit_minor * q.packs_for(n) * q.pack for q, n in way.lines)
+        minutes = way.minutes
+        for supplier in {q.supplier for q, _ in way.lines} - {None}:
+            terms = self.job.supplier(supplier)
+            goods = sum(q.price_minor * q.packs_for(n) for q, n in way.lines if q.supplier == supplier)
+            levels = [(terms.minimum_order_minor, terms.postage_minor)]
+            if terms.free_over_minor is not None:
+                levels.append((max(terms.minimum_order_minor, terms.free_over_minor), 0))
+            ups = [(self.top_up(supplier, level - goods), due) for level, due in levels]
+            found = [goods + up + due for up, due in ups if up is not None]
+            if not found:
+                return None
+            cash += min(found)
+            minutes += terms.trip_minutes
+        net = cash - sum(q.deposit_minor * n for q, n in way.lines)
+        return cash, net, sum(refund(q, n, 0) for q, n in way.lines), minutes
+
+    def first(self, way: Way, certain: Mapping[str, int], reached: frozenset[str]) -> tuple[int, int, int, int] | None:
+        """Cash, net, refund and marks of a first attempt beside its certain lines."""
+        cash, net, marks = way.direct, way.direct, 0
+        rest = [(q, n - certain.get(q.id, 0)) for q, n in way.lines]
+        for q, n in rest:
+            cash += q.deposit_minor * q.packs_for(n) * q.pack
+            net -= q.deposit_minor * n
+            marks |= self.packs_bits(q, q.packs_for(n))
+        for supplier in {q.supplier for q, n in rest if n > 0} - {None}:
+            goods = sum(q.price_minor * q.packs_for(n) for q, n in rest if q.supplier == supplier)
+            sure = {self.quotes[q].supplier for q in certain}
+            least = 0 if supplier in sure | reached else self.job.supplier(supplier).minimum_order_minor
+            up = self.top_up(supplier, least - goods)
+            if up is None:
+                return None
+            if goods < self.job.supplier(supplier).minimum_order_minor and supplier in reached - sure:
+                marks |= self.bit("relies", supplier)
+            cash += goods + up
+            marks |= 0 if supplier in sure else self.order_bit(supplier)
+        back = sum(refund(q, n, n) for q, n in way.lines)
+        return cash, cash - way.direct + net, back, marks
+
+    def beats(self, one: Tree, other: Tree, gain: int) -> bool:
+        """Whether nothing is lost by taking the first for the second."""
+        if one.marks & ~other.marks or one.cash > other.cash or (self.timed and one.minutes > other.minutes):
+            return False
+        hour = self.job.pot.hour_worth_minor if self.profit else 0
+        rows = [(one.chance, other.chance), (-one.net, -other.net)]
+        if self.all_kept:
+            rows += [(-one.expected, -other.expected)] if hour else []
+            return all(x >= y - NEAR for x, y in rows)
+        if self.profit:
+            made = [gain * t.chance - t.net - hour * t.expected / 60 for t in (one, other)]
+            rows.insert(0, (made[0], made[1]))
+        return next((x > y for x, y in rows if abs(x - y) > NEAR), True)
+
+    def kept(self, trees: Iterable[Tree], gain: int) -> list[Tree]:
+        best: list[Tree] = []
+        fitting = {t for t in trees if t.cash <= self.budget and (not self.timed or t.minutes <= self.job.time.minutes)}
+        for tree in sorted(fitting, key=lambda t: (t.cash, t.marks.bit_count(), t.minutes, -t.chance, t.net, t.marks)):
+            if not any(self.beats(other, tree, gain) for other in best):
+                best = [other for other in best if not self.beats(tree, other, gain)]
+                best.append(tree)
+        return best
+
+
+def refund(quote: Quote, units: int, shared: int) -> int:
+    """What a failed attempt gives back: of packs of its own all, of shared ones by the piece."""
+    goods = quote.price_minor * quote.packs_for(units - shared) + Decimal(quote.price_minor * shared) / quote.pack
+    return int((Decimal(str(quote.refund_share)) * goods).to_integral_value(ROUND_HALF_UP))
+
+
+def lines_of(way: Way) -> dict[str, int]:
+    return {q.id: n for q, n in way.lines}
+
+
+def meets(chosen: Iterable[Way]) -> set[Units]:
+    """What any of these have in common, and nothing at all."""
+    found: set[Units] = {()}
+    for one in (lines_of(way) for way in chosen):
+        found |= {tuple(sorted(one.items()))} | {
+            tuple(sorted((q, min(n, one[q])) for q, n in other if q in one)) for other in found
+        }
+    return found
+
+
+class FaultTrees:
+    """Every tree of one fault. A state is the results seen (None: not checked) and the ways tried."""
+
+    def __init__(self, scene: Scene, fault: Fault) -> None:
+        self.scene, self.fault, self.job = scene, fault, scene.job
+        self.ways = ways(self.job, fault)
+        licensed = {s.value for s in self.job.settings.licensed}
+        barred = fault.system in {"airbags-and-belts", "high-voltage", "gas", "refrigerant"} - licensed
+        self.checks = () if barred else fault.checks
+        self.causes = [*fault.causes, "something-else"]
+        rest = fault.something_else if fault.causes else 1.0
+        odds = sum(fault.causes.values())
+        self.prior = [(1 - rest) * o / odds for o in fault.causes.values()] + [rest]
+        self.after = cache(self._after)
+        self.mass = cache(self._mass)
+        self.gain = fault.sale_gain_minor
+
+    def days(self, way: Way) -> int:
+        repair = next(r for r in self.fault.repairs if r.id == way.repair)
+        return max((q.lead_days for q, _ in way.lines), default=0) + repair.lead_days
+
+    def _mass(self, seen: tuple[int | None, ...], tried: frozenset[int]) -> tuple[float, ...]:
+        """The chance of each cause together with these results and all these attempts failing."""
+        mass = []
+        for cause, before in zip(self.causes, self.prior):
+            chance = before
+            for check, result in zip(self.checks, seen):
+                (row,) = check.results.values()
+                if result is not None:
+                    dead = row.get(cause, row.get("default", 0.5))
+                    chance *= dead if result == 0 else 1 - dead
+            for repair in self.fault.repairs:
+                none_sound = math.prod(
+                    1 - math.prod(q.good_chance for q, _ in self.ways[n].lines)
+                    for n in tried
+                    if self.ways[n].repair == repair.id
+                )
+                if any(self.ways[n].repair == repair.id for n in tried):
+                    chance *= 1 - repair.cure(cause) * (1 - none_sound)
+            mass.append(chance)
+        return tuple(mass)
+
+    def weight(self, seen: tuple[int | None, ...], tried: frozenset[int]) -> float:
+        return sum(self.mass(seen, tried))
+
+    def looks(self, seen: tuple[int | None, ...]) -> Iterator[tuple[Check, tuple[tuple[int | None, ...], ...]]]:
+        for n, check in enumerate(self.checks):
+            if seen[n] is None:
+                yield check, tuple((*seen[:n], result, *seen[n + 1 :]) for result in (0, 1))
+
+    def open(self, tried: frozenset[int]) -> Iterator[tuple[int, Way]]:
+        settings = self.job.settings
+        if len(tried) >= settings.most_attempts:
+            return
+        day = settings.today + timedelta(sum(self.days(self.ways[n]) for n in tried))
+        for n, way in enumerate(self.ways):
+            closed = any(
+                set(lines_of(way)) & set(lines_of(self.ways[m]))
+                or (way.repair == self.ways[m].repair and not way.lines and not self.ways[m].lines)
+                for m in tried
+            )
+            lapsed = any(q.valid_until is not None and q.valid_until < day for q, _ in way.lines)
+            late = settings.needed_by is not None and day + timedelta(self.days(way)) > settings.needed_by
+            if not (closed or lapsed or late):
+                yield n, way
+
+    def joined(self, check: Check, nexts: Iterable[list[Tree]], weight: float) -> Iterator[Tree]:
+        """A check and all ways to go on by its result."""
+        opening = self.scene.opening(check)
+        joint = [STOP]
+        for trees in nexts:
+            joint = self.scene.kept(
+                (
+                    Tree(a.marks | b.marks, max(a.cash, b.cash), max(a.minutes, b.minutes), a.chance + b.chance,
+                         a.net + b.net, a.expected + b.expected)
+                    for a, b in product(joint, trees)
+                ), self.gain,
+            )  # fmt: skip
+        for t in joint:
+            yield Tree(t.marks | opening, t.cash + check.cost_minor, t.minutes + check.minutes, t.chance,
+                       t.net + weight * check.cost_minor, t.expected + weight * check.minutes)  # fmt: skip
+
+    def attempted(
+        self, n: int, seen: tuple, tried: frozenset[int], cost: tuple[int, int, int, int], marks: int
+    ) -> Iterator[Tree]:
+        """An attempt and all ways to go on where it fails."""
+        cash, net, back, minutes = cost
+        before, failed = self.weight(seen, tried), self.weight(seen, tried | {n})
+        marks |= self.scene.opening(self.ways[n])
+        for t in self.after(seen, tried | {n}) if failed > 1e-15 else [STOP]:
+            yield Tree(t.marks | marks, t.cash + cash, t.minutes + minutes, t.chance + before - failed,
+                       t.net + net * before - back * failed, t.expected + minutes * before)  # fmt: skip
+
+    def _after(self, seen: tuple[int | None, ...], tried: frozenset[int]) -> list[Tree]:
+        """Trees of a state in which something was tried."""
+        found = [STOP]
+        for check, states in self.looks(seen):
+            nexts = [self.after(state, tried) for state in states if self.weight(state, tried) > 1e-15]
+            found += self.joined(check, nexts, self.weight(seen, tried))
+        for n, way in self.open(tried):
+            cost = self.scene.landed(way)
+            if cost is not None:
+                marks = sum(self.scene.packs_bits(q, q.packs_for(units)) for q, units in way.lines)
+                found += self.attempted(n, seen, tried, cost, marks)
+        return self.scene.kept(found, self.gain)
+
+    def first_attempts(self, seen: tuple, certain: Units, reached: frozenset[str]) -> Iterator[Tree]:
+        for n, way in self.open(frozenset()):
+            if all(lines_of(way).get(q, 0) >= units for q, units in certain):
+                cost = self.scene.first(way, dict(certain), reached)
+                if cost is not None:
+                    cash, net, back, marks = cost
+                    yield from self.attempted(n, seen, frozenset(), (cash, net, back, way.minutes), marks)
+
+    def check_first(self, seen: tuple, certain: Units, reached: frozenset[str], *, root: bool = False) -> list[Tree]:
+        """Trees of a state in which nothing was tried; the root begins with a check."""
+        found = [STOP] if not certain and not root else []
+        for check, states in self.looks(seen):
+            nexts = [self.check_first(s, certain, reached) for s in states if self.weight(s, frozenset()) > 1e-15]
+            found += self.joined(check, nexts, self.weight(seen, frozenset()))
+        if not root:
+            found += self.first_attempts(seen, certain, reached)
+        return self.scene.kept(found, self.gain)
+
+    def proposals(self) -> list[Proposal]:
+        unseen = (None,) * len(self.checks)
+        by_lines: dict[Units, list[Tree]] = {}
+        for n, way in self.open(frozenset()):
+            certain = tuple(sorted(lines_of(way).items()))
+            cost = (way.direct, way.direct, sum(refund(q, k, k) for q, k in way.lines), way.minutes)
+            by_lines.setdefault(certain, []).extend(self.attempted(n, unseen, frozenset(), cost, 0))
+        minimums = [s.id for s in self.job.suppliers if s.minimum_order_minor]
+        relied = list(chain.from_iterable(combinations(minimums, n) for n in range(len(minimums) + 1)))
+        for certain in meets(self.ways) if self.checks else ():
+            for some in relied:
+                trees = self.check_first(unseen, certain, frozenset(some), root=True)
+                by_lines.setdefault(certain, []).extend(t for t in trees if self.counts(certain, t))
+        return [
+            Proposal(self.fault.id, certain, self.scene.marked(t.marks), t)
+            for certain, trees in by_lines.items()
+            for t in self.scene.kept(trees, self.gain)
+            if t.chance > 0
+        ]
+
+    def counts(self, certain: Units, tree: Tree) -> bool:
+        """Whether these lines are what options that open no more than the tree have in common."""
+        return self.scene.all_kept or certain in meets(w for w in self.ways if not self.scene.opening(w) & ~tree.marks)
+
+
+class Basket(NamedTuple):
+    cash: int
+    net: int
+    minutes: int
+
+
+def shared_cost(scene: Scene, chosen: list[Proposal]) -> Basket | None:
+    """Orders that are sure, topped up in the best way, postage, access and trips once each; None where it cannot be."""
+    job, need, used, marks = scene.job, Counter(), Counter(), set()
+    for proposal in chosen:
+        need.update(dict(proposal.certain))
+        used.update(name[1] for name in proposal.marks if name[0] == "stock")
+        marks |= proposal.marks
+    for q_id in {*need, *used}:
+        q = scene.quotes[q_id]
+        if q.stock is not None and q.packs_for(need[q_id]) + used[q_id] > q.stock:
+            return None
+    sure = {scene.quotes[q].supplier for q in need} - {None}
+    if any(name[0] == "relies" and name[1] not in sure for name in marks):
+        return None
+    cash = sum(a.price_minor for a in job.access if ("access", a.id) in marks)
+    minutes = sum(a.minutes for a in job.access if ("own-access", a.id) in marks)
+    for supplier in sorted(sure):
+        paid = _order(scene, supplier, need, used)
+        if paid is None:
+            return None
+        cash += paid
+        minutes += job.supplier(supplier).trip_minutes
+    for supplier in {name[1] for name in marks if name[0] == "order"} - sure:
+        cash += job.supplier(supplier).postage_minor
+        minutes += job.supplier(supplier).trip_minutes
+    return Basket(cash, cash - sum(scene.quotes[q].deposit_minor * n for q, n in need.items()), minutes)
+
+
+def _order(scene: Scene, supplier: str, need: Counter[str], used: Counter[str]) -> int | None:
+    """The cheapest order that brings what is needed; what routes may take beside it is not there to top up."""
+    terms = scene.job.supplier(supplier)
+    asked = max(terms.minimum_order_minor, terms.free_over_minor or 0)
+    own = [q for q in scene.quotes.values() if q.supplier == supplier]
+    counts = []
+    for q in own:
+        low = q.packs_for(need[q.id])
+        high = max(low, math.ceil(asked / q.price_minor) if q.price_minor else low)
+        counts.append(range(low, (high if q.stock is None else min(high, q.stock - used[q.id])) + 1))
+    best = None
+    for n in product(*counts):
+        goods = sum(k * q.price_minor for k, q in zip(n, own))
+        if goods >= terms.minimum_order_minor:
+            free = terms.free_over_minor is not None and goods >= terms.free_over_minor
+            paid = goods + (0 if free else terms.postage_minor)
+            paid += sum(k * q.pack * q.deposit_minor for k, q in zip(n, own))
+            best = paid if best is None else min(best, paid)
+    return best
+
+
+def stages(job: Job) -> list[tuple[set[str], bool]]:
+    """The faults that each stage of value counts, and whether it is capped."""
+    found: list[tuple[set[str], bool]] = []
+    severities = {f.severity.value for f in job.faults}
+    if job.settings.safety_first and "dangerous" in severities:
+        found.append(({f.id for f in job.faults if f.severity == "dangerous"}, True))
+    if job.settings.safety_first and "major" in severities:
+        found.append(({f.id for f in job.faults if f.severity != "minor"}, True))
+    return [*found, ({f.id for f in job.faults}, False)]
+
+
+@dataclass
+class Search:
+    """All mixes, the most promising first, until none that is left could be better."""
+
+    scene: Scene
+    by_fault: list[list[Proposal]]
+
+    @property
+    def size(self) -> int:
+        return math.prod(len(found) + 1 for found in self.by_fault)
+
+    def promise(self, p: Proposal) -> tuple[int, ...]:
+        """What a route adds to each stage, and its own net cost, negative."""
+        job = self.scene.job
+        fault = next(f for f in job.faults if f.id == p.fault)
+        net, values = half_up(p.tree.net), []
+        for faults, capped in stages(job):
+            chance = min(p.tree.chance, job.settings.good_enough) if capped else p.tree.chance
+            values.append(half_up(fault.importance * chance * 10**6) if p.fault in faults else 0)
+        if self.scene.profit:
+            values[-1] = half_up(fault.sale_gain_minor * p.tree.chance) - net
+        return (*values, -net)
+
+    def best(self) -> Mix:
+        job, width = self.scene.job, len(stages(self.scene.job)) + 1
+        choices = [[(None, (0,) * width, 0), *((p, self.promise(p), p.tree.cash) for p in f)] for f in self.by_fault]
+        mixes = [
+            (tuple(map(sum, zip(*(c[1] for c in combo)))), combo)
+            for combo in product(*choices)
+            if sum(c[2] for c in combo) <= self.scene.budget
+        ]
+        found: Mix | None = None
+        cost = cache(lambda *chosen: shared_cost(self.scene, [p for p in chosen if p is not None]))
+        for promised, combo in sorted(mixes, key=lambda m: m[0], reverse=True):
+            if found is not None and promised <= (*found.values, -found.net):
+                break
+            chosen = [c[0] for c in combo]
+            shared = cost(*(p and p._replace(tree=STOP) for p in chosen))
+            if shared is None or sum(c[2] for c in combo) + shared.cash > self.scene.budget:
+                continue
+            trees = [p.tree for p in chosen if p is not None]
+            limit = job.time.minutes
+            if limit is not None and shared.minutes + sum(t.minutes for t in trees) > limit:
+                continue
+            values, net = list(promised[:-1]), shared.net - promised[-1]
+            if self.scene.profit:
+                tenths = 10 * shared.minutes + sum(half_up(10 * t.expected) for t in trees)
+                worth = math.ceil((job.pot.hour_worth_minor * tenths - 299) / 600) if job.pot.hour_worth_minor else 0
+                values[-1] -= shared.net + worth
+            mix = Mix(tuple(values), net, tuple(chosen))
+            if found is None or (mix.values, -mix.net) > (found.values, -found.net):
+                found = mix
+        assert found is not None
+        return found
+
+
+def search(job: Job, **kept: bool) -> Search:
+    scene = Scene(job, **kept)
+    faults = sorted(job.faults, key=lambda f: f.id)
+    return Search(scene, [FaultTrees(scene, f).proposals() for f in faults])
+
+
+def best(job: Job, **kept: bool) -> Mix:
+    """The best mix; for ``kept`` see ``Scene``."""
+    return search(job, **kept).best()

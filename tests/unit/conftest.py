@@ -1,0 +1,32 @@
+"""The full example, planned as seldom as can be: with routes it takes ten seconds, without them about one."""
+
+from __future__ import annotations
+
+import shutil
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+import optimiser
+from optimiser import read, service
+from optimiser.model.plan import Plan
+
+MARIGOLD = Path(optimiser.__file__).parents[1] / "examples" / "marigold"
+
+
+@pytest.fixture(scope="session")
+def marigold_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A copy of the full example in which every fault gets one attempt; nobody is to write into it."""
+    folder = tmp_path_factory.mktemp("once") / "marigold"
+    shutil.copytree(MARIGOLD, folder)
+    text = (folder / "job.toml").read_text(encoding="utf-8")
+    assert text.count("\n[job]\n") == 1
+    (folder / "job.toml").write_text(text.replace("\n[job]\n", "\n[job]\nfallbacks = false\n"), encoding="utf-8")
+    return folder
+
+
+@pytest.fixture(scope="session")
+def marigold_plan() -> Plan:
+    """The plan of the full example as it stands; the only time that it is made for these tests."""
+    return service.plan(read.job(MARIGOLD, date(2026, 11, 24)))

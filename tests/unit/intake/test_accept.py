@@ -1,0 +1,269 @@
+"""What accepting a sheet writes, what it ends, and what it never touches."""
+
+from __future__ import annotations
+
+import os
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from optimiser import read
+from optimiser.errors import CallError, InputError
+from optimiser.read.intake import Happened, Known, Told, accept, clean_sheet, kept, understand
+from tests.unit.intake.conftest import GBP, KNOWN
+
+DAY = date(2026, 11, 24)
+LATER = date(2026, 12, 1)
+JOB = """
+[job]
+currency = "GBP"
+[money]
+cap = "100.00"
+[[part]]
+id = "front-disc"
+title = "Front brake disc"
+[[part]]
+id = "rear-shoe"
+title = "Rear brake shoe"
+"""
+ODDLODE = Told(supplier="oddlode")
+HEAD = "part,condition,price,pack,ref\n"
+
+
+@pytest.fixture
+def folder(tmp_path):
+    home = tmp_path / "job"
+    home.mkdir()
+    (home / "job.toml").write_text(JOB)
+    return home
+
+
+@pytest.fixture
+def take(folder, tmp_path):
+    """Put a sheet before the tool on a day, and accept it."""
+
+    def run(text, day=DAY, name="oddlode.csv", told=ODDLODE, **how):
+        path = tmp_path / name
+        path.write_bytes(text.encode())
+        understood = understand(path, KNOWN, told, kept.read(folder).suppliers)
+        answer = accept(folder, understood, GBP, day, **how)
+        assert path.read_bytes() == text.encode()
+        return answer
+
+    return run
+
+
+def standing(folder, day):
+    """What the job reads, as far as it has not lapsed: part, price, file."""
+    job = read.job(folder, day)
+    return sorted(
+        (quote.part, quote.price_minor, quote.line[0])
+        for quote in job.quotes
+        if quote.valid_until is None or quote.valid_until >= day
+    )
+
+
+def test_a_clean_sheet_is_written_and_the_job_reads_it(folder, take):
+    answer = take(HEAD + "Front brake disc,recon,£12.50,2,R-1\nrear shoe,used,5,,\n")
+    assert answer.sheet == "quotes/oddlode-2026-11-24.csv"
+    assert answer.rows == 2
+    assert (folder / answer.sheet).read_text().splitlines() == [
+        ",".join(clean_sheet.COLUMNS),
+        "front-disc,oddlode,refurbished,12.50,2,,,,,,,,GBP,R-1,",
+        "rear-shoe,oddlode,salvage,5.00,1,,,,,,,,GBP,,",
+    ]
+    assert [change.what for change in answer.changes] == [Happened.NEW, Happened.NEW]
+    assert standing(folder, DAY) == [("front-disc", 1250, answer.sheet), ("rear-shoe", 500, answer.sheet)]
+    assert sorted(path.name for path in (folder / "quotes").iterdir()) == [kept.FILE, "oddlode-2026-11-24.csv"]
+
+
+def test_a_newer_quote_takes_the_place_of_the_older(folder, take):
+    take(HEAD + "front disc,new,25.00,1,R-1\nrear shoe,new,10,1,\n", name="oddlode spring.csv")
+    answer = take(HEAD + "front disc,new,27.00,1,R-1\nfront disc,new,52.00,2,R-1\n", LATER, "oddlode autumn.csv")
+    up, new, gone = answer.changes
+    assert (up.what, up.before_minor, up.after_minor, up.ended) == (Happened.CHANGED, 2500, 2700, True)
+    assert up.percent == pytest.approx(8.0)
+    assert (new.what, new.key) == (Happened.NEW, ("oddlode", "front-disc", "new", 2, "R-1"))
+    assert (gone.what, gone.key[1], gone.ended) == (Happened.GONE, "rear-shoe", False)
+    prices = [(part, price) for part, price, _ in standing(folder, LATER)]
+    assert prices == [("front-disc", 2700), ("front-disc", 5200), ("rear-shoe", 1000)]
+    lapsed = [quote for quote in read.job(folder, LATER).quotes if quote.valid_until == date(2026, 11, 30)]
+    assert [(quote.price_minor, quote.note) for quote in lapsed] == [(2500, "newer quote of 2026-12-01")]
+
+
+@pytest.mark.parametrize(("name", "how"), [("oddlode 2026-12.csv", {}), ("autumn.csv", {"whole": True})])
+def test_a_newer_edition_or_the_whole_offer_ends_what_it_no_longer_holds(folder, take, name, how):
+    take(HEAD + "front disc,new,25.00,1,\nrear shoe,new,10,1,\n", name="oddlode 2026-11.csv")
+    answer = take(HEAD + "front disc,new,25.00,1,\n", LATER, name, **how)
+    assert [(change.what, change.ended) for change in answer.changes] == [(Happened.SAME, True), (Happened.GONE, True)]
+    assert standing(folder, LATER) == [("front-disc", 2500, answer.sheet)]
+
+
+def test_another_suppliers_quotes_are_left_alone(folder, take):
+    take(HEAD + "front disc,new,25.00,1,\n", told=Told(supplier="mossback"))
+    answer = take(HEAD + "rear shoe,new,25.00,1,\n", LATER, whole=True)
+    assert [change.what for change in answer.changes] == [Happened.NEW]
+    assert len(standing(folder, LATER)) == 2
+
+
+def test_what_a_row_said_of_its_last_day_is_not_lost(folder, take):
+    sheet = "part,condition,price,valid until,note\nfront disc,new,25,31/12/2026,ask for Ann\n"
+    first = take(sheet)
+    take(sheet.replace("25,", "26,"), LATER)
+    (row,) = clean_sheet.standing((folder / first.sheet).read_bytes())
+    assert row.cells["valid_until"] == "2026-11-30"
+    assert row.cells["note"] == "ask for Ann; newer quote of 2026-12-01; was valid until 2026-12-31"
+
+
+def test_lapsed_rows_change_no_more(folder, take):
+    first = take("part,condition,price,valid until\nfront disc,new,25,2026-11-25\n")
+    before = (folder / first.sheet).read_bytes()
+    answer = take("part,condition,price\nfront disc,new,26\n", LATER)
+    assert [change.what for change in answer.changes] == [Happened.NEW]
+    assert (folder / first.sheet).read_bytes() == before
+
+
+def test_the_persons_own_sheets_are_never_touched(folder, take):
+    own = "part,supplier,condition,price\nfront-disc,oddlode,new,24.00\n"
+    (folder / "quotes").mkdir()
+    for name in ("quotes.csv", "quotes/mine.csv"):
+        (folder / name).write_text(own)
+    answer = take("part,condition,price\nfront disc,new,26\n", whole=True)
+    assert [(change.what, change.ended, change.yours) for change in answer.changes] == [
+        (Happened.CHANGED, False, True)
+    ] * 2
+    assert {change.sheet for change in answer.changes} == {"quotes.csv", "mine.csv"}
+    for name in ("quotes.csv", "quotes/mine.csv"):
+        assert (folder / name).read_text() == own
+
+
+def test_a_clean_sheet_that_somebody_changed_is_theirs_from_then_on(folder, take):
+    first = take("part,condition,price\nfront disc,new,25\n")
+    changed = (folder / first.sheet).read_text().replace("25.00", "24.00")
+    (folder / first.sheet).write_text(changed)
+    answer = take("part,condition,price\nfront disc,new,26\n", LATER)
+    assert [(change.before_minor, change.yours, change.ended) for change in answer.changes] == [(2400, True, False)]
+    assert (folder / first.sheet).read_text() == changed
+
+
+def test_a_name_that_is_taken_is_left_to_its_owner(folder, take):
+    (folder / "quotes").mkdir()
+    theirs = folder / "quotes/oddlode-2026-11-24.csv"
+    theirs.write_text("part,supplier,condition,price\n")
+    assert take("part,condition,price\nfront disc,new,26\n").sheet == "quotes/oddlode-2026-11-24-2.csv"
+    assert theirs.read_text() == "part,supplier,condition,price\n"
+
+
+def test_the_same_sheet_twice_in_a_day_writes_nothing_more(folder, take):
+    sheet = "part,condition,price\nfront disc,new,25\n"
+    first = take(sheet)
+    before = sorted((path.name, path.read_bytes()) for path in (folder / "quotes").iterdir())
+    second = take(sheet)
+    assert second.sheet == first.sheet
+    assert [change.what for change in second.changes] == [Happened.SAME]
+    assert sorted((path.name, path.read_bytes()) for path in (folder / "quotes").iterdir()) == before
+    third = take(sheet.replace("25", "26"))
+    assert third.sheet == "quotes/oddlode-2026-11-24-2.csv"
+    assert [price for _, price, _ in standing(folder, DAY)] == [2600]
+
+
+def test_nothing_is_taken_in_with_a_doubt_or_without_a_quote(folder, take):
+    with pytest.raises(InputError) as caught:
+        take("part,condition,price\nfront disc,new,1.234\nrear shoe,new,5\n")
+    assert caught.value.problems[0].key == "price"
+    with pytest.raises(CallError):
+        take("part,condition,price\nfront disc,new,POA\n")
+    assert not (folder / "quotes").exists()
+
+
+def test_what_was_settled_holds_for_the_suppliers_next_sheet(folder, take):
+    sheet = "part,condition,trade price,your price,supplier\nfront disc,new,1.300,1.234,Oddlode\n"
+    told = Told(columns={"Your price": "price"}, decimal=",", ex_tax="20", condition="new", parts={"FD": "front-disc"})
+    take(sheet, told=told)
+    settled = kept.read(folder).suppliers["oddlode"]
+    assert settled == told
+    path = folder / "next.csv"
+    path.write_text(sheet)
+    (said,) = (text for text in understand(path, KNOWN, kept=kept.read(folder).suppliers).remarks if "earlier" in text)
+    settled_there = ("Your price", "a comma", "20", "new", "FD")
+    assert all(f'"{word}"' in said or f"is {word}" in said for word in settled_there), said
+    answer = take(sheet.replace("1.234", "1.111").replace("front disc", "FD"), LATER, told=Told())
+    assert [change.after_minor for change in answer.changes] == [133320]
+    take("part,condition,price\nrear shoe,new,5\n", LATER, "oddlode 2.csv", told=Told())
+    assert kept.read(folder).suppliers["oddlode"] == told
+
+
+def test_keep_nothing(folder, take):
+    take("part,condition,price\nfront disc,new,25\n", told=Told(supplier="oddlode", ex_tax="20"), keep=False)
+    assert kept.read(folder).suppliers == {}
+
+
+def test_the_supplier_alone_is_nothing_to_keep(folder, take):
+    take("part,condition,price\nfront disc,new,25\n")
+    assert kept.read(folder).suppliers == {}
+
+
+def test_a_call_that_was_broken_off_is_finished_by_the_next(folder, take, monkeypatch):
+    """The record of our sheets goes first, the new sheet next: whichever fails, no sheet of ours is orphaned."""
+    take("part,condition,price\nfront disc,new,25\n", name="oddlode a.csv")
+    replace, left = os.replace, 1
+    for allowed in (0, 1, 2):
+        left = allowed
+
+        def some(path, target):
+            nonlocal left
+            if left == 0:
+                raise OSError(28, "No space left on device")
+            left -= 1
+            replace(path, target)
+
+        monkeypatch.setattr(Path, "replace", some)
+        with pytest.raises(CallError):
+            take("part,condition,price\nfront disc,new,26\n", LATER, "oddlode a.csv")
+        assert not list((folder / "quotes").glob(".*"))
+        read.job(folder, LATER)
+    monkeypatch.undo()
+    take("part,condition,price\nfront disc,new,26\n", LATER, "oddlode a.csv")
+    assert [price for _, price, _ in standing(folder, LATER)] == [2600]
+
+
+def test_text_that_a_spreadsheet_would_run_is_neutral_and_comes_back(folder, take):
+    answer = take('part,condition,price,ref,note\nfront disc,new,5,=cmd|x,"+44 1, ask; @home"\n')
+    content = (folder / answer.sheet).read_text()
+    assert "'=cmd|x" in content
+    assert "'+44 1, ask;' @home" in content
+    (row,) = clean_sheet.standing((folder / answer.sheet).read_bytes())
+    assert (row.cells["ref"], row.cells["note"]) == ("=cmd|x", "+44 1, ask; @home")
+    assert [change.what for change in take("part,condition,price,ref\nfront disc,new,5,=cmd|x\n", LATER).changes] == [
+        "same"
+    ]
+
+
+@pytest.mark.parametrize(
+    "broken",
+    ["nonsense [", "[supplier.x]\ncondition = 'odd'", "[sheet.x]\noriginal = 1", "sheet = 3", "supplier = [1]"],
+)
+def test_a_broken_record_is_said_and_nothing_is_written(folder, take, broken):
+    (folder / "quotes").mkdir()
+    (folder / "quotes" / kept.FILE).write_text(broken)
+    with pytest.raises(InputError) as caught:
+        take("part,condition,price\nfront disc,new,25\n")
+    assert caught.value.problems[0].file == f"quotes/{kept.FILE}"
+    assert len(list((folder / "quotes").iterdir())) == 1
+
+
+def test_names_with_anything_in_them_are_kept(folder):
+    told = Told(columns={'He said "x" = \n[y]': "price", "Größe": "ignore"}, parts={"a.b": "front-disc"})
+    sheet = kept.Sheet('odd "name".xlsx', DAY, ("0" * 64,))
+    whole = kept.Kept().with_told(["sup.plier", "Größe"], told).with_sheet("a b.csv", sheet)
+    (folder / "quotes").mkdir()
+    (folder / "quotes" / kept.FILE).write_text(kept.text(whole))
+    assert kept.read(folder) == whole
+
+
+def test_what_the_job_knows(folder):
+    (folder / "quotes.csv").write_text("part,supplier,condition,price\nwiper,thripple,new,5\n")
+    known = Known.of(read.job(folder, DAY))
+    assert known.parts == {"wiper": "", "front-disc": "Front brake disc", "rear-shoe": "Rear brake shoe"}
+    assert known.suppliers == {"thripple": ""}
