@@ -31,12 +31,16 @@ def add_levels(
     """All levels of the job in their order: safety stages, the final stage, net cost, then the tie-breaks."""
     safety_stages(mix)
     final_stage(mix, net, minutes.expected_tenths)
-    # expected costs are rounded route by route, so that each may be half a unit under what it is
-    mix.stages.append(level(mix, NET_COST, net, maximise=False, low=-len(mix.by_fault), high=job_budget(mix.job)))
+    mix.stages.append(level(mix, NET_COST, net, maximise=False, low=-most_back(mix), high=job_budget(mix.job)))
     if last is not None:
         nearest_to(mix, last)
     fewest_suppliers(mix, orders)
     fewest_minutes(mix, minutes.counted)
+
+
+def most_back(mix: Mix) -> int:
+    """No less than what routes may be expected to give back beside what is shared: refunds on parts in shared orders."""
+    return sum(max(0, *(-p.net_whole_minor for p in proposals)) for proposals in mix.by_fault.values())
 
 
 def safety_stages(mix: Mix) -> None:
@@ -70,7 +74,7 @@ def final_stage(mix: Mix, net: Expression, expected_tenths: Expression) -> None:
     profit = total([gained, -1 * net, -1 * worth])
     greatest = sum(max(gains[p.key] for p in routes) for routes in mix.by_fault.values())
     lowest = -job_budget(mix.job) - half_up(most_minutes(mix) * mix.job.pot.hour_worth_minor / 60)
-    mix.stages.append(level(mix, PROFIT, profit, maximise=True, low=lowest, high=greatest + len(mix.by_fault)))
+    mix.stages.append(level(mix, PROFIT, profit, maximise=True, low=lowest, high=greatest + most_back(mix)))
 
 
 def own_time_worth(mix: Mix, expected_tenths: Expression) -> Expression:
