@@ -39,7 +39,7 @@ def add_levels(
 
 
 def most_back(mix: Mix) -> int:
-    """No less than what routes may be expected to give back beside what is shared: refunds on parts in shared orders."""
+    """No less than routes may be expected to give back beside what is shared: refunds on parts in shared orders."""
     return sum(max(0, *(-p.net_whole_minor for p in proposals)) for proposals in mix.by_fault.values())
 
 
