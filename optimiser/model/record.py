@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+from math import inf
 from typing import Annotated, Any
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo
 
 from optimiser import money
+
+MOST_DIGITS = 300
+"""More than any number that a float holds."""
 
 
 class Record(BaseModel):
@@ -24,8 +29,11 @@ def _to_minor(value: Any, info: ValidationInfo) -> Any:
 
 
 def _no_bool(value: Any) -> Any:
+    """No truth values, and no number whose digits take minutes to write out: 1e99999999 is as good as infinite."""
     if isinstance(value, bool):
         raise ValueError("a number is expected, not true or false")
+    if isinstance(value, Decimal) and value.is_finite() and value and value.adjusted() > MOST_DIGITS:
+        return inf if value > 0 else -inf
     return value
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+import time
 from dataclasses import astuple
 from pathlib import Path
 
@@ -70,6 +71,15 @@ def test_a_spoilt_job_file(data):
 @settings(max_examples=400, deadline=None)
 def test_spoilt_sheets(sheet, terms):
     _reads({"job.toml": FULL, "quotes.csv": sheet, "suppliers.csv": terms})
+
+
+def test_a_count_of_a_hundred_million_digits_is_refused_at_once():
+    for number in ("1e99999999", "-1e99999999", "0e99999999"):
+        text = FULL.replace("minutes = 45", f"minutes = {number}", 1)
+        assert text != FULL
+        started = time.monotonic()
+        _reads({"job.toml": text.encode(), "quotes.csv": SHEET, "suppliers.csv": TERMS})
+        assert time.monotonic() - started < 5
 
 
 NUMBERS = ["0", "-1", "1.5", "1e400", "-1e-400", "nan", "inf", "0x" + "f" * 2000, "9" * 400, "2026-11-24", "07:32:00"]
