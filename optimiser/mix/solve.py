@@ -80,10 +80,15 @@ def _keep_the_interchangeable(mix: Mix, values: Values) -> None:
 
     Two mixes of routes that are worth other amounts one by one, and yet the same in sum to a millionth, are not sought.
     """
-    stages = [stage for stage in mix.stages if stage.name != NET_COST]
+    # read out once: PuLP 4 goes through a whole expression to find one column's coefficient
+    stages = [
+        {column.name: coefficient for column, coefficient in stage.measures.items()}
+        for stage in mix.stages
+        if stage.name != NET_COST
+    ]
 
     def worth(column: Variable) -> tuple[float, ...]:
-        return tuple(stage.measures.get(column, 0) for stage in stages)
+        return tuple(stage.get(column.name, 0) for stage in stages)
 
     taken = {worth(column) for column in mix.take.values() if values[column.name]}
     for column in mix.take.values():
