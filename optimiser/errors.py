@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+EXIT_INPUT, EXIT_RECORD, EXIT_FAULT, EXIT_INTERRUPTED = 2, 3, 70, 130
+
 
 @dataclass(frozen=True, order=True)
 class Problem:
@@ -21,13 +23,13 @@ class Problem:
 class OptimiserError(Exception):
     """The root of every error raised on purpose; by itself it is a fault of the program."""
 
-    exit_code = 70
+    exit_code = EXIT_FAULT
 
 
 class InputError(OptimiserError):
     """The job as written cannot be read. Carries every problem found, not only the first."""
 
-    exit_code = 2
+    exit_code = EXIT_INPUT
 
     def __init__(self, problems: Sequence[Problem], left_out: int = 0) -> None:
         self.problems = tuple(problems)
@@ -38,7 +40,7 @@ class InputError(OptimiserError):
 class CallError(OptimiserError):
     """The call names something that is not there: a folder, a fault, a part."""
 
-    exit_code = 2
+    exit_code = EXIT_INPUT
 
     def __init__(self, found: str, mend: str) -> None:
         self.found = found
@@ -52,3 +54,23 @@ class PlanRefusedError(OptimiserError):
 
 class SolverError(OptimiserError):
     """The solver is missing or gave nothing that could be used."""
+
+
+class RecordError(OptimiserError):
+    """The record cannot be had just now. ``where`` is the file, ``found`` what is wrong, ``mend`` what to do."""
+
+    exit_code = EXIT_RECORD
+
+    def __init__(self, where: str, found: str, mend: str) -> None:
+        self.where = where
+        self.found = found
+        self.mend = mend
+        super().__init__(f"{where}: {found} {mend}")
+
+
+class RecordInUseError(RecordError):
+    """Another process held the record for longer than the stated wait."""
+
+
+class RecordUnwritableError(RecordError):
+    """The disk is full, or the file or its folder may not be written."""

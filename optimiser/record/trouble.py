@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Sequence
 
-from optimiser.errors import InputError, OptimiserError, Problem
+from optimiser.errors import InputError, Problem, RecordError, RecordInUseError, RecordUnwritableError
 from optimiser.model.happening import Entry, PlanMade
 
 OLDEST_STRICT = (3, 37, 0)
@@ -19,26 +19,6 @@ _DAMAGED = {
     sqlite3.SQLITE_MISMATCH,
     sqlite3.SQLITE_FORMAT,
 }
-
-
-class RecordError(OptimiserError):
-    """The record cannot be had just now. ``where`` is the file, ``found`` what is wrong, ``mend`` what to do."""
-
-    exit_code = 3
-
-    def __init__(self, where: str, found: str, mend: str) -> None:
-        self.where = where
-        self.found = found
-        self.mend = mend
-        super().__init__(f"{where}: {found} {mend}")
-
-
-class RecordInUseError(RecordError):
-    """Another process held the record for longer than the stated wait."""
-
-
-class RecordUnwritableError(RecordError):
-    """The disk is full, or the file or its folder may not be written."""
 
 
 class NewerRecordError(InputError):

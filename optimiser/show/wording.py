@@ -5,7 +5,7 @@ from __future__ import annotations
 import traceback
 from pathlib import Path
 
-from optimiser.errors import CallError, InputError, Problem
+from optimiser.errors import CallError, InputError, Problem, RecordError
 from optimiser.model.job import Job
 from optimiser.model.option import Bar, NotOffered, Option
 from optimiser.model.plan import (
@@ -335,6 +335,8 @@ def error(wrong: Exception) -> str:
         return f"{problems(len(wrong.problems), wrong.left_out)}\n\n{listed}\n"
     if isinstance(wrong, CallError):
         return f"{plain(wrong.found)}\n{plain(wrong.mend)}\n"
+    if isinstance(wrong, RecordError):
+        return f"{plain(wrong.where)}: {plain(wrong.found)}\n{plain(wrong.mend)}\n"
     where = traceback.extract_tb(wrong.__traceback__)
     place = f"{Path(where[-1].filename).name}:{where[-1].lineno}" if where else "nowhere"
     return (

@@ -25,7 +25,7 @@ from optimiser.show import as_json, terminal
 from tests import tiny_job
 from tests.tiny_job import ROUTED, VARIANTS
 
-EXAMPLES = Path(cli.__file__).parents[1] / "examples"
+EXAMPLES = Path(cli.__file__).parents[2] / "examples"
 MARIGOLD, SHORTEST = EXAMPLES / "marigold", EXAMPLES / "shortest"
 RAW = "a\x1b[31mb\x9b31mc\u202ed\x07e\x7ff"
 Run = Callable[..., tuple[int, str, str]]

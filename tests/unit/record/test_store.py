@@ -14,9 +14,9 @@ from pathlib import Path
 
 import pytest
 
-from optimiser.errors import CallError, InputError
+from optimiser.errors import CallError, InputError, RecordError, RecordInUseError, RecordUnwritableError
 from optimiser.model import happening as h
-from optimiser.record import RECORD_FILE, RecordError, RecordInUseError, RecordUnwritableError, Store, layout, rows
+from optimiser.record import RECORD_FILE, Store, layout, rows
 
 from .sample import AT, apart, as_nobody, full_store, left_in, note, one_of_each, purchase
 

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
+from optimiser.errors import RecordUnwritableError
 from optimiser.record import (
     RECORD_FILE,
     DamagedRecordError,
     NewerRecordError,
-    RecordUnwritableError,
     Store,
     layout,
     lines,

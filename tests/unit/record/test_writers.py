@@ -19,9 +19,9 @@ from typing import NamedTuple
 
 import pytest
 
-from optimiser.errors import CallError
+from optimiser.errors import CallError, RecordInUseError
 from optimiser.model import happening as h
-from optimiser.record import RECORD_FILE, RecordInUseError, Store, rows
+from optimiser.record import RECORD_FILE, Store, rows
 
 from .sample import AT, apart, left_in, note
 

@@ -1,0 +1,135 @@
+"""The verbs that plan: plan, compare, orders, verify."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from optimiser.cli.call import (
+    csv_option,
+    job_and_words,
+    json_option,
+    no_more,
+    program,
+    progress,
+    read_job,
+    today,
+    words_argument,
+    write_csv,
+)
+from optimiser.errors import EXIT_INPUT, CallError, InputError
+
+
+@program.command()
+@words_argument
+@click.option("--why", "why", is_flag=True, help="Say for every fault what each other option would lose.")
+@json_option
+@csv_option
+def plan(words: tuple[str, ...], why: bool, as_json: bool, csv_file: Path | None) -> None:
+    """The best mix: what to buy, from whom, what to leave, and why."""
+    folder, rest = job_and_words(words)
+    no_more(rest)
+    with progress() as say:
+        from optimiser import service  # noqa: PLC0415 - the solver is not needed for help or for what is wrong
+
+        job = read_job(folder)
+        answer, comparisons = service.why(job, say) if why else (service.plan(job, progress=say), ())
+    from optimiser import tables  # noqa: PLC0415
+
+    write_csv(csv_file, folder, tables.PLAN, tables.plan_rows(answer))
+    if as_json:
+        from optimiser.show import as_json as shown  # noqa: PLC0415
+
+        document = shown.plan(answer)
+        if why:
+            document["why"] = [shown.comparison(one) for one in comparisons]
+        sys.stdout.write(shown.text(document))
+        return
+    from optimiser.show import terminal  # noqa: PLC0415
+
+    out = terminal.console(sys.stdout)
+    terminal.plan(out, answer)
+    for one in comparisons:
+        out.print()
+        terminal.comparison(out, one)
+
+
+@program.command(short_help="The options of one fault side by side, with switch points.")
+@click.argument("words", nargs=-1, metavar="[JOB] FAULT")
+@json_option
+@csv_option
+def compare(words: tuple[str, ...], as_json: bool, csv_file: Path | None) -> None:
+    """The options of one fault side by side: landed cost, chance, what each would lose, switch points."""
+    folder, rest = job_and_words(words)
+    if len(rest) != 1:
+        read_job(folder)
+        raise CallError("compare takes one fault.", "Say: optimiser compare [JOB] FAULT")
+    with progress() as say:
+        from optimiser import service  # noqa: PLC0415
+
+        answer = service.compare(read_job(folder), rest[0], say)
+    from optimiser import tables  # noqa: PLC0415
+
+    write_csv(csv_file, folder, tables.COMPARISON, tables.comparison_rows(answer))
+    if as_json:
+        from optimiser.show import as_json as shown  # noqa: PLC0415
+
+        sys.stdout.write(shown.text(shown.comparison(answer)))
+        return
+    from optimiser.show import terminal  # noqa: PLC0415
+
+    terminal.comparison(terminal.console(sys.stdout), answer)
+
+
+@program.command()
+@words_argument
+@json_option
+@csv_option
+def orders(words: tuple[str, ...], as_json: bool, csv_file: Path | None) -> None:
+    """One order for each supplier, to send."""
+    folder, rest = job_and_words(words)
+    no_more(rest)
+    with progress() as say:
+        from optimiser import service  # noqa: PLC0415
+
+        answer = service.plan(read_job(folder), progress=say)
+    from optimiser import tables  # noqa: PLC0415
+
+    write_csv(csv_file, folder, tables.ORDERS, tables.orders_rows(answer))
+    if as_json:
+        from optimiser.show import as_json as shown  # noqa: PLC0415
+
+        sys.stdout.write(shown.text(shown.orders(answer)))
+        return
+    from optimiser.show import terminal  # noqa: PLC0415
+
+    terminal.orders(terminal.console(sys.stdout), answer)
+
+
+@program.command(short_help="Every problem in the job's files, with the mend.")
+@words_argument
+@json_option
+def verify(words: tuple[str, ...], as_json: bool) -> None:
+    """Read everything and list every problem with its place and the mend; plan nothing."""
+    folder, rest = job_and_words(words)
+    no_more(rest)
+    from optimiser import service  # noqa: PLC0415
+    from optimiser.show import as_json as shown  # noqa: PLC0415
+
+    try:
+        job, said = service.verify(folder, today())
+    except InputError as wrong:
+        if not as_json:
+            raise
+        sys.stdout.write(shown.text(shown.problems(wrong)))
+        raise SystemExit(EXIT_INPUT) from None
+    if as_json:
+        sys.stdout.write(shown.text(shown.verified(job, said)))
+        return
+    from optimiser.show import terminal, wording  # noqa: PLC0415
+
+    out = terminal.console(sys.stdout)
+    out.print(wording.all_well(job, len(said)))
+    terminal.notices(out, job, said)
