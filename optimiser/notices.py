@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 
 from optimiser import money
 from optimiser.diagnosis import twins
-from optimiser.model.evidence import Evidence, FailedAttempt, Finding, ItIs
+from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, ItIs
 from optimiser.model.job import Job, Severity
 from optimiser.model.plan import Choice, Notice, Remark
 from optimiser.model.quotes import Quote
@@ -73,12 +73,20 @@ def of_job(job: Job, suppliers: set[str] | None = None) -> list[Notice]:
     found += _same_axle(job)
     if job.settings.currency == money.NO_CURRENCY:
         found.append(Notice(remark=Remark.NO_CURRENCY))
+    believed_of = {fault.id for fault in job.faults} | _with_open_twins(job)
     found += [
         Notice(remark=Remark.ENTRIES_CLASH, about=(fault, *(_entry(entry) for entry in standing.clash)))
         for fault, standing in twins.standings(job).items()
-        if standing.clash
+        if standing.clash and fault in believed_of
     ]
-    return found
+    misfits = (Notice(remark=Remark.ENTRY_MISFITS, about=(str(m.number), m.kind, m.reason)) for m in job.unfit)
+    return [*found, *misfits]
+
+
+def _with_open_twins(job: Job) -> set[str]:
+    """Cured faults of which something still depends on what was seen there."""
+    groups = {fault.twin for fault in job.faults if fault.twin is not None}
+    return {fault.id for fault in job.closed if fault.twin in groups}
 
 
 def _with_nearest(remark: Remark, name: str, known: set[str]) -> Notice:
@@ -107,4 +115,6 @@ def _entry(entry: tuple[str, Evidence]) -> str:
         return f"{fault}: {what.check} showed {what.result}"
     if isinstance(what, FailedAttempt):
         return f"{fault}: {what.repair} did not cure"
+    if isinstance(what, Cured):
+        return f"{fault}: {what.repair} cured"
     return f"{fault}: it {'is' if isinstance(what, ItIs) else 'is not'} {what.cause}"

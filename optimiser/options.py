@@ -53,15 +53,17 @@ def shelf(job: Job) -> list[Quote]:
     """Owned parts as quotes: price 0, single pieces, stock as many as there are, from no supplier."""
     return [
         Quote(
-            id=f"owned:{number}",
+            id=name,
             part=owned.part,
             supplier=None,
             condition=owned.condition,
             price_minor=0,
             stock=owned.units,
             good_chance=owned.good_chance,
+            lead_days=owned.lead_days,
+            came_from=owned.came_from,
         )
-        for number, owned in enumerate(job.owned, start=1)
+        for name, owned in job.shelf.items()
     ]
 
 
@@ -174,8 +176,8 @@ def _lines(
 def _used_up(job: Job, fault: Fault) -> set[str]:
     """Quotes and pieces on the shelf that did not help on this fault before."""
     attempts = [entry for entry in job.seen.get(fault.id, ()) if isinstance(entry, FailedAttempt)]
-    kept = {f"owned:{n}" for n, owned in enumerate(job.owned, start=1) if owned.kept_from == fault.id}
-    return kept | {piece.name for attempt in attempts for piece in attempt.pieces}
+    kept = {name for name, owned in job.shelf.items() if owned.kept_from == fault.id}
+    return kept.union(job.tried_on.get(fault.id, ())) | {piece.name for attempt in attempts for piece in attempt.pieces}
 
 
 def _repair_options(

@@ -3,26 +3,41 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Callable
-from datetime import date
+from collections.abc import Callable, Sequence
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from optimiser import explain, notices, read
 from optimiser.errors import CallError
 from optimiser.mix import certify
+from optimiser.model.happening import Happening, PlanMade
 from optimiser.model.job import Fault, Job
+from optimiser.model.moves import Moves
 from optimiser.model.plan import Comparison, Notice, Plan, Selection
+from optimiser.record import Store
+from optimiser.standing import Standing, stood
 
 if TYPE_CHECKING:
     from optimiser.choosing import Chosen
+    from optimiser.moves import Asked
 
 MOST_NAMED = 10
+SECONDS_AFTER_A_WRITE = 5.0
+"""For looking for causes when something was just written down."""
 Progress = Callable[[str], None]
 
 
 def quiet(_: str) -> None:
     """No progress shown."""
+
+
+def standing(folder: Path, today: date) -> Standing:
+    """The job as it stands: what the folder says, with everything that its record holds worked in.
+
+    Raises ``CallError`` and ``InputError`` for the folder, ``RecordError`` for the record.
+    """
+    return stood(read.job(folder, today), Store(folder).entries())
 
 
 def plan(job: Job, last: Selection | None = None, progress: Progress = quiet) -> Plan:
@@ -54,12 +69,49 @@ def why(job: Job, progress: Progress = quiet) -> tuple[Plan, tuple[Comparison, .
     return best, tuple(comparing.compared(pick, faults, drawn_up, progress))
 
 
-def verify(folder: Path, today: date) -> tuple[Job, list[Notice]]:
-    """Read everything and plan nothing: the job, and what gives cause for care.
+def moved(
+    folder: Path, today: date, number: int | None = None, seconds: float = 60.0, progress: Progress = quiet
+) -> Moves:
+    """The plan now against a kept one, by default the last that did not know all that is known now, with the causes.
 
-    Raises ``InputError`` with all that is wrong.
+    No longer than ``seconds`` go into looking for causes. Raises ``CallError`` where no such plan is kept.
     """
-    job = read.job(folder, today)
+    from optimiser import moves  # noqa: PLC0415
+
+    everything = Store(folder).everything()
+    now = moves.Moment(read.job(folder, today), everything.entries)
+    return moves.against(moves.wanted(everything.plans, number, now), now, drawn_up, seconds, progress)
+
+
+def again(
+    folder: Path,
+    today: date,
+    suppose: Sequence[Happening] = (),
+    seconds: float = SECONDS_AFTER_A_WRITE,
+    progress: Progress = quiet,
+) -> Asked:
+    """The plan now, or as if more had happened, and what moved since the last kept one (None: none can be read)."""
+    from optimiser import moves  # noqa: PLC0415
+
+    everything = Store(folder).everything()
+    now = moves.Moment(read.job(folder, today), moves.supposed(everything.entries, suppose))
+    return moves.ask(moves.last_seen(everything.plans, now), now, drawn_up, seconds, progress)
+
+
+def keep(folder: Path, today: date, plan: Plan, at: datetime) -> PlanMade:
+    """Keep a plan that was shown, with what the folder said, for later plans to be compared with."""
+    from optimiser import keeping  # noqa: PLC0415
+    from optimiser.show import as_json  # noqa: PLC0415
+
+    return Store(folder).add_plan(at, keeping.kept(plan, as_json.plan(plan), read.job(folder, today)))
+
+
+def verify(folder: Path, today: date) -> tuple[Job, list[Notice]]:
+    """Read everything and plan nothing: the job as it stands, and what gives cause for care.
+
+    Raises ``InputError`` with all that is wrong, ``RecordError`` for the record.
+    """
+    job = standing(folder, today).job
     return job, notices.of_job(job)
 
 
@@ -68,6 +120,8 @@ def find_fault(job: Job, fault_id: str) -> Fault:
     for fault in job.faults:
         if fault.id == fault_id:
             return fault
+    if any(fault.id == fault_id for fault in job.closed):
+        raise CallError(f"{fault_id} is cured.", "If it is back, write that down first.")
     known = [fault.id for fault in job.faults]
     near = difflib.get_close_matches(fault_id, known, n=3, cutoff=0.4) or known[:MOST_NAMED]
     mend = f"Did you mean: {', '.join(near)}?" if near else "It lists no faults yet."

@@ -65,10 +65,10 @@ def no_more(rest: Sequence[str]) -> None:
 
 
 def read_job(folder: Path) -> Job:
-    """Read the job on today's date."""
-    from optimiser import read  # noqa: PLC0415
+    """Read the job as it stands on today's date: the folder, and what happened since."""
+    from optimiser import service  # noqa: PLC0415
 
-    return read.job(folder, today())
+    return service.standing(folder, today()).job
 
 
 def today() -> date:

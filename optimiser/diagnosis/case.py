@@ -216,11 +216,17 @@ class Layout:
         return factor
 
     def _closed_by(self, option: Option) -> int:
-        """Options that an attempt with this one closes: they share a quote, or are the same repair without parts."""
+        """Options that an attempt with this one closes: they share a quote, or are the same repair without parts.
+
+        A piece on the shelf shares the quote that it was bought by; two pieces bought by one quote share nothing.
+        """
         closed = 0
+        own, origins = _sources(option)
         for j, other in enumerate(self.options):
-            shares = {line.quote.id for line in option.lines} & {line.quote.id for line in other.lines}
-            if shares or (option.repair == other.repair and not option.lines and not other.lines):
+            others, their_origins = _sources(other)
+            if not own.isdisjoint(others | their_origins) or not origins.isdisjoint(others) or (
+                option.repair == other.repair and not option.lines and not other.lines
+            ):
                 closed |= 1 << self.n_checks + j
         return closed
 
@@ -249,6 +255,14 @@ class Layout:
     @staticmethod
     def _bits(mask: int) -> list[int]:
         return [i for i in range(mask.bit_length()) if mask >> i & 1]
+
+
+def _sources(option: Option) -> tuple[frozenset[str], frozenset[str]]:
+    """The quotes of an option, and those that its pieces on the shelf were bought by."""
+    return (
+        frozenset(line.quote.id for line in option.lines),
+        frozenset(name for line in option.lines for name in line.quote.came_from),
+    )
 
 
 def pieces_of(option: Option) -> tuple[Piece, ...]:

@@ -10,7 +10,7 @@ from dataclasses import replace
 from math import inf, log, prod
 
 from optimiser.diagnosis.belief import likelihoods, prior
-from optimiser.model.evidence import Evidence, FailedAttempt, Finding, ItIs, ItIsNot, Piece
+from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, ItIs, ItIsNot, Piece
 from optimiser.model.job import Fault, Repair
 
 SOFT_ZERO = 0.01
@@ -41,11 +41,25 @@ def not_cured(cure: float, sets: PartSets) -> float:
     return 1 - cure * (1 - none_sound(sets)) if sets else 1.0
 
 
-def sets_by_repair(entries: Iterable[Evidence]) -> dict[str, list[tuple[Piece, ...]]]:
-    """The part sets of the failed attempts, gathered by repair."""
+def as_it_went(cure: float, failed: PartSets, cured: PartSets) -> float:
+    """The chance that one repair left a cause uncured with each set of ``failed``, and cured it with each of ``cured``.
+
+    A cure shows that the repair suits and that all pieces of its set are sound.
+    """
+    if not cured:
+        return not_cured(cure, failed)
+    sound = {piece for pieces in cured for piece in pieces}
+    rest = [[piece for piece in pieces if piece not in sound] for pieces in failed]
+    return cure * prod(piece.good for piece in sound) * none_sound(rest)
+
+
+def sets_by_repair(
+    entries: Iterable[Evidence], kind: type[FailedAttempt | Cured] = FailedAttempt
+) -> dict[str, list[tuple[Piece, ...]]]:
+    """The part sets of the attempts that failed, or of those that cured, gathered by repair."""
     gathered: dict[str, list[tuple[Piece, ...]]] = {}
     for entry in dict.fromkeys(entries):
-        if isinstance(entry, FailedAttempt):
+        if isinstance(entry, kind):
             gathered.setdefault(entry.repair, []).append(entry.pieces)
     return gathered
 
@@ -58,13 +72,16 @@ def kept_sound(
     ``belief`` is over the fault's causes after all evidence, ``entries`` hold the attempts. Raises ``ValueError`` where
     the fault has no such repair.
     """
-    sets = sets_by_repair(entries).get(repair, [])
-    as_sound = [tuple(replace(p, good=1.0) if p == piece else p for p in pieces) for pieces in sets]
+    known = list(entries)
+    failed, cured = (sets_by_repair(known, kind).get(repair, []) for kind in (FailedAttempt, Cured))
+    sets = [
+        [tuple(replace(p, good=1.0) if p == piece else p for p in pieces) for pieces in one] for one in (failed, cured)
+    ]
     sound = 0.0
     for cause, chance in belief.items():
         cure = repair_of(fault, repair).cure(cause)
-        failed = not_cured(cure, sets)
-        sound += chance * piece.good * (not_cured(cure, as_sound) / failed if failed > 0 else 1.0)
+        went = as_it_went(cure, failed, cured)
+        sound += chance * piece.good * (as_it_went(cure, *sets) / went if went > 0 else 1.0)
     return sound
 
 
@@ -100,8 +117,9 @@ def log_likelihoods(fault: Fault, entries: Iterable[Evidence], *, soft: bool = F
     Raises ``ValueError`` where an entry names a check, result, cause or repair that the fault does not have.
     """
     known = list(dict.fromkeys(entries))
-    factors = [_factor(fault, entry) for entry in known if not isinstance(entry, FailedAttempt)]
-    factors += [_attempts_factor(fault, repair, sets) for repair, sets in sets_by_repair(known).items()]
+    failed, cured = sets_by_repair(known), sets_by_repair(known, Cured)
+    factors = [_factor(fault, entry) for entry in known if not isinstance(entry, FailedAttempt | Cured)]
+    factors += [_attempts_factor(fault, r, failed.get(r, []), cured.get(r, [])) for r in {**failed, **cured}]
     return {cause: sum(_log(factor[cause], soft=soft) for factor in factors) for cause in prior(fault)}
 
 
@@ -132,7 +150,7 @@ def _factor(fault: Fault, entry: Finding | ItIs | ItIsNot) -> dict[str, float]:
     return {cause: float((cause == entry.cause) == isinstance(entry, ItIs)) for cause in causes}
 
 
-def _attempts_factor(fault: Fault, repair: str, sets: PartSets) -> dict[str, float]:
-    """The chance, under each cause, that all attempts with one repair failed."""
+def _attempts_factor(fault: Fault, repair: str, failed: PartSets, cured: PartSets) -> dict[str, float]:
+    """The chance, under each cause, that all attempts with one repair turned out as they did."""
     tried = repair_of(fault, repair)
-    return {cause: not_cured(tried.cure(cause), sets) for cause in prior(fault)}
+    return {cause: as_it_went(tried.cure(cause), failed, cured) for cause in prior(fault)}

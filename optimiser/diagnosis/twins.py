@@ -33,9 +33,9 @@ class Standing:
 
 
 def standings(job: Job) -> dict[str, Standing]:
-    """The belief about every fault of a job after everything seen on it and on its twins, by fault id."""
+    """The belief about every fault of a job, cured ones too, after everything seen on it and on its twins, by id."""
     groups: dict[tuple[str, str], list[Fault]] = {}
-    for fault in job.faults:
+    for fault in (*job.faults, *job.closed):
         groups.setdefault(("twin", fault.twin) if fault.twin else ("alone", fault.id), []).append(fault)
     found: dict[str, Standing] = {}
     for members in groups.values():

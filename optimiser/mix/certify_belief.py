@@ -7,7 +7,7 @@ from fractions import Fraction
 from functools import lru_cache
 from math import fsum, prod, sqrt
 
-from optimiser.model.evidence import Evidence, FailedAttempt, Finding, ItIs, ItIsNot, Piece
+from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, ItIs, ItIsNot, Piece
 from optimiser.model.job import SOMETHING_ELSE, Check, Fault, Job, Repair
 from optimiser.model.plan import Odds
 from optimiser.model.route import CheckStep, Route
@@ -40,11 +40,12 @@ def beliefs(job: Job) -> dict[str, Masses | None]:
     ``P(c_i = c) ~ sum_z P(z) prod_{j != i} [s L_j(z) + (1-s) sum_x P(x) L_j(x)] L_i(c) [s 1(c=z) + (1-s) P(c)]``.
     """
     share = exact(sqrt(job.settings.twin_strength))
-    seen = {fault.id: _likelihood(fault, dict.fromkeys(job.seen.get(fault.id, ()))) for fault in job.faults}
+    known = (*job.faults, *job.closed)
+    seen = {fault.id: _likelihood(fault, dict.fromkeys(job.seen.get(fault.id, ()))) for fault in known}
     found: dict[str, Masses | None] = {}
     for fault in job.faults:
         common = prior(fault)
-        twins = [f.id for f in job.faults if f.twin is not None and f.twin == fault.twin and f.id != fault.id]
+        twins = [f.id for f in known if f.twin is not None and f.twin == fault.twin and f.id != fault.id]
         beside = {
             z: p * prod((_given(seen[twin], common, z, share) for twin in twins), start=ONE) for z, p in common.items()
         }
@@ -66,7 +67,7 @@ def _likelihood(fault: Fault, entries: Iterable[Evidence]) -> Masses:
     """The chance of all that was seen on a fault, given each cause."""
     entries = list(entries)
     tables = {check.id: results(check, prior(fault)) for check in fault.checks}
-    repairs = {entry.repair for entry in entries if isinstance(entry, FailedAttempt)}
+    repairs = {entry.repair for entry in entries if isinstance(entry, FailedAttempt | Cured)}
     found = {}
     for cause in prior(fault):
         chance = ONE
@@ -76,9 +77,19 @@ def _likelihood(fault: Fault, entries: Iterable[Evidence]) -> Masses:
             elif isinstance(entry, ItIs | ItIsNot) and (entry.cause == cause) != isinstance(entry, ItIs):
                 chance = NOTHING
         for name in repairs:
-            chance *= not_cured(cure(fault, name, cause), none_sound(tried_before(entries, name)))
+            chance *= _tried(cure(fault, name, cause), entries, name)
         found[cause] = chance
     return found
+
+
+def _tried(curing: Fraction, entries: Sequence[Evidence], repair: str) -> Fraction:
+    """The chance that every attempt with one repair turned out as it did; one that cured shows its pieces sound."""
+    failed = tried_before(entries, repair)
+    cures = [entry for entry in entries if isinstance(entry, Cured) and entry.repair == repair]
+    if not cures:
+        return not_cured(curing, none_sound(failed))
+    sound = frozenset(piece for entry in cures for piece in entry.pieces)
+    return prod((exact(piece.good) for piece in sound), start=curing) * none_sound([own - sound for own in failed])
 
 
 def tried_before(entries: Iterable[Evidence], repair: str) -> list[frozenset[Piece]]:

@@ -16,15 +16,17 @@ def quotes_of(job: Job) -> Quotes:
     """Every quote of the job, and every row of its shelf."""
     shelf = (
         Quote(
-            id=f"owned:{number}",
+            id=name,
             part=owned.part,
             supplier=None,
             condition=owned.condition,
             price_minor=0,
             stock=owned.units,
             good_chance=owned.good_chance,
+            lead_days=owned.lead_days,
+            came_from=owned.came_from,
         )
-        for number, owned in enumerate(job.owned, start=1)
+        for name, owned in job.shelf.items()
     )
     return {quote.id: quote for quote in (*job.quotes, *shelf)}
 

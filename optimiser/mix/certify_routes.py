@@ -90,8 +90,8 @@ class RouteWitness:
     def _spent(self) -> frozenset[str]:
         """Quotes and shelf rows that did not help on this fault before."""
         tried = {piece.name for e in self._seen if isinstance(e, FailedAttempt) for piece in e.pieces}
-        kept = (f"owned:{n}" for n, owned in enumerate(self.job.owned, start=1) if owned.kept_from == self.fault.id)
-        return frozenset({*tried, *kept})
+        kept = (name for name, owned in self.job.shelf.items() if owned.kept_from == self.fault.id)
+        return frozenset({*tried, *kept, *self.job.tried_on.get(self.fault.id, ())})
 
     def _certain_lines(self) -> Iterator[str]:
         """What is sure to be bought is bought by the first attempt of every branch."""
@@ -197,8 +197,10 @@ class RouteWitness:
         if len(path.tried) >= settings.most_attempts:
             yield f"{name}: more than {settings.most_attempts} attempts"
         quotes = {line.quote.id for line in option.lines}
-        used = {line.quote.id for before in path.tried for line in before.lines}
-        if quotes & (used | self._spent):
+        lines = [line for before in path.tried for line in before.lines]
+        used, bought_by = {line.quote.id for line in lines}, {name for line in lines for name in line.quote.came_from}
+        same = any(not used.isdisjoint(line.quote.came_from) for line in option.lines)
+        if same or quotes & (used | bought_by | self._spent):
             yield f"{name}: a quote or piece that did not help before"
         bare = {before.repair for before in path.tried if not before.lines}
         bare |= {e.repair for e in self._seen if isinstance(e, FailedAttempt) and not e.pieces}

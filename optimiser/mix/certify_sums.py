@@ -93,11 +93,12 @@ def _money(plan: Plan, used: dict[str, Used]) -> Iterator[str]:
 
 def _pot(plan: Plan) -> Iterator[str]:
     purse, pot = plan.purse, plan.job.pot
-    remaining = pot.cap_minor - pot.purchase_minor - pot.spent_minor - pot.hold_back_minor
+    committed = pot.purchase_minor + pot.spent_minor + pot.recorded_minor
+    remaining = pot.cap_minor - committed - pot.hold_back_minor
     cash = purse.orders_minor + purse.direct_minor + purse.deposits_minor + purse.fallbacks_minor
     if (purse.cap_minor, purse.committed_minor, purse.hold_back_minor, purse.remaining_minor) != (
         pot.cap_minor,
-        pot.purchase_minor + pot.spent_minor,
+        committed,
         pot.hold_back_minor,
         remaining,
     ):

@@ -1,18 +1,20 @@
 """What the mix must keep to: every variable and every constraint, each a small function with its reason.
 
+What holds of any order to a supplier (packs, minimums, postage, deposits) is in ``ordering``.
+
 Money is in minor units of the job's currency, time in minutes. Columns are named by running number, since ids that
 differ only in signs would become one name in a solver's file.
 """
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 import pulp
 
+from optimiser.mix import ordering
 from optimiser.mix.preferences import add_levels
 from optimiser.mix.program import (
     HALF,
@@ -43,28 +45,29 @@ def build(job: Job, offer: Offer, last: Selection | None = None) -> Mix:
         suppliers=suppliers,
         by_fault=grouped,
         in_play=quotes_in_play(offer, suppliers),
+        budget_minor=job_budget(job),
     )
     for proposal in mix.proposals:
         mix.take[proposal.key] = mix.integer(0, 1)
     one_route_a_fault(mix)
     need = needed_units(mix)
-    whole_packs(mix, need)
+    ordering.whole_packs(mix, need, _greatest_need(mix))
     packs_for_each_fault(mix)
     stock_limits(mix)
     no_topping_up_with_what_routes_want(mix, need)
     orders = order_placed(mix)
     certain = certain_order(mix, orders)
-    packs_only_with_an_order(mix, certain)
-    goods = goods_by_supplier(mix)
-    minimum_orders(mix, certain, goods)
-    postage = postage_due(mix, orders, certain, goods)
+    ordering.packs_only_with_an_order(mix, certain)
+    goods = ordering.goods_by_supplier(mix)
+    ordering.minimum_orders(mix, certain, goods)
+    postage = ordering.postage_due(mix, orders, certain, goods)
     access_price, access_minutes = opened_once(mix)
-    shared = total([*goods.values(), *postage, access_price, deposits_paid(mix)])
+    shared = total([*goods.values(), *postage, access_price, ordering.deposits_paid(mix)])
     mix.cash = total([shared, own_cash(mix)])
     never_over(mix)
     minutes = own_minutes(mix, orders, access_minutes)
     within_hours(mix, minutes.counted)
-    net = total([shared, own_net_cost(mix), -1 * deposits_back(mix, need)])
+    net = total([shared, own_net_cost(mix), -1 * ordering.deposits_back(mix, need)])
     add_levels(mix, net, minutes, orders, last)
     room_to_rise(mix)
     return mix
@@ -91,25 +94,6 @@ def quotes_in_play(offer: Offer, suppliers: Mapping[str, Supplier]) -> list[Quot
     thresholds = {s for s in {q.supplier for q in used.values()} if s and s in suppliers and suppliers[s].has_threshold}
     used |= {quote.id: quote for quote in offer.quotes if quote.supplier in thresholds and quote.price_minor > 0}
     return sorted(used.values(), key=lambda q: (q.content, q.line))
-
-
-def whole_packs(mix: Mix, need: dict[str, Expression]) -> None:
-    """Enough packs for the pieces needed.
-
-    Where single pieces are sold and no order can gain from more goods, the packs are the pieces needed.
-    """
-    greatest = _greatest_need(mix)
-    for quote in mix.in_play:
-        needed = need.get(quote.id)
-        if quote.supplier is None or (quote.pack == 1 and not _supplier(mix, quote).has_threshold):
-            mix.packs[quote.id] = needed
-            continue
-        most = _most_packs(mix, quote, greatest[quote.id])
-        packs = mix.integer(0, most)
-        mix.packs[quote.id] = packs
-        mix.pack_columns[quote.id] = (packs, most)
-        if needed is not None:
-            mix.row("enough_packs", quote.pack * packs - needed >= 0)
 
 
 def packs_for_each_fault(mix: Mix) -> None:
@@ -172,16 +156,6 @@ def _greatest_need(mix: Mix) -> dict[str, int]:
     return greatest
 
 
-def _most_packs(mix: Mix, quote: Quote, need: int) -> int:
-    """No more packs than all faults could use or the supplier's terms could ask for."""
-    supplier = _supplier(mix, quote)
-    asked = max(supplier.minimum_order_minor, supplier.free_over_minor or 0) if supplier.has_threshold else 0
-    topping = -(-asked // quote.price_minor) if quote.price_minor else 0
-    affordable = job_budget(mix.job) // quote.price_minor if quote.price_minor else math.inf
-    most = min(max(quote.packs_for(need), topping), affordable)
-    return int(most if quote.stock is None else min(most, quote.stock))
-
-
 def order_placed(mix: Mix) -> dict[str, Variable]:
     """One first order to each supplier that a chosen route may buy from."""
     users = _by_name_and_fault(mix, lambda proposal: proposal.suppliers)
@@ -226,49 +200,6 @@ def _switched_on(
             mix.row(name, total(takes) - switches[used] <= 0)
 
 
-def packs_only_with_an_order(mix: Mix, certain: dict[str, Variable]) -> None:
-    """Packs that are bought beyond the need still belong to an order that is sure to be placed."""
-    for quote in mix.in_play:
-        if quote.supplier is not None and quote.id in mix.pack_columns:
-            packs, most = mix.pack_columns[quote.id]
-            mix.row("packs_in_order", packs - most * certain[quote.supplier] <= 0)
-
-
-def goods_by_supplier(mix: Mix) -> dict[str, Expression]:
-    """What the packs from each supplier cost, without deposits and postage."""
-    terms: dict[str, list[Any]] = defaultdict(list)
-    for quote in mix.in_play:
-        if quote.supplier is not None:
-            terms[quote.supplier].append(quote.price_minor * mix.packs[quote.id])
-    return {supplier: total(goods) for supplier, goods in sorted(terms.items())}
-
-
-def minimum_orders(mix: Mix, certain: dict[str, Variable], goods: dict[str, Expression]) -> None:
-    """A supplier's certain goods reach its minimum; any of its quotes may top the order up."""
-    for supplier, order in certain.items():
-        minimum = terms_of(mix, supplier).minimum_order_minor
-        if minimum > 0:
-            mix.row("minimum_order", goods[supplier] - minimum * order >= 0)
-
-
-def postage_due(
-    mix: Mix, orders: dict[str, Variable], certain: dict[str, Variable], goods: dict[str, Expression]
-) -> list[Expression]:
-    """Postage once an order, waived where its certain goods reach the supplier's free-over amount."""
-    due = []
-    for supplier_id, order in orders.items():
-        supplier = terms_of(mix, supplier_id)
-        if supplier.postage_minor == 0:
-            continue
-        due.append(supplier.postage_minor * order)
-        if supplier.free_over_minor is not None and supplier_id in certain:
-            waived = mix.integer(0, 1)
-            mix.row("waiver_in_order", waived - certain[supplier_id] <= 0)
-            mix.row("free_over", goods[supplier_id] - supplier.free_over_minor * waived >= 0)
-            due.append(-supplier.postage_minor * waived)
-    return due
-
-
 def opened_once(mix: Mix) -> tuple[Expression, Expression]:
     """An access is paid once for all work that may need it, and its minutes spent once for the owner's own work."""
     rows = {access.id: access for access in mix.job.access}
@@ -282,17 +213,6 @@ def opened_once(mix: Mix) -> tuple[Expression, Expression]:
         total(rows[name].price_minor * opened for name, opened in price.items()),
         total(rows[name].minutes * opened for name, opened in minutes.items()),
     )
-
-
-def deposits_paid(mix: Mix) -> Expression:
-    """Deposits on every piece bought, fitted or not."""
-    return total(q.deposit_minor * q.pack * mix.packs[q.id] for q in mix.in_play if q.deposit_minor)
-
-
-def deposits_back(mix: Mix, need: dict[str, Expression]) -> Expression:
-    """Deposits that return with the old units: on the pieces fitted, not on surplus ones."""
-    deposits = {line.quote.id: line.quote.deposit_minor for proposal in mix.proposals for line in proposal.certain}
-    return total(deposits[quote] * needed for quote, needed in need.items() if deposits[quote])
 
 
 def own_cash(mix: Mix) -> Expression:
@@ -338,7 +258,3 @@ def room_to_rise(mix: Mix) -> None:
     cost = -1 * decisive.column if decisive.maximise else decisive.column
     mix.definition("room_in_pot", mix.room - mix.unspent <= 0)
     mix.definition("room_to_rival", mix.room + cost - mix.rival <= 0)
-
-
-def _supplier(mix: Mix, quote: Quote) -> Supplier:
-    return terms_of(mix, quote.supplier or "-")

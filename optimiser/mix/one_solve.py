@@ -10,7 +10,7 @@ from enum import Enum, auto
 
 from optimiser.errors import SolverError
 from optimiser.mix import solvers
-from optimiser.mix.program import Expression, Mix, Values, Variable, job_budget, total
+from optimiser.mix.program import Expression, Mix, Program, Values, Variable, total
 
 WORTH_RELAXING = 200
 """Open routes from which on it pays to sort them by a relaxation first."""
@@ -104,7 +104,7 @@ def _closed(columns: Iterable[Variable]) -> Iterator[None]:
             column.upBound = 1
 
 
-def solve(mix: Mix, objective: Expression, seconds: float) -> tuple[Ending, solvers.Answer | None]:
+def solve(program: Program, objective: Expression, seconds: float) -> tuple[Ending, solvers.Answer | None]:
     """Minimise one objective under the bounds as they stand; an answer is exact in whole numbers or is not given.
 
     Raises ``SolverError`` where the solver's answer breaks a row, or is not what it says, even with presolve off.
@@ -115,13 +115,13 @@ def solve(mix: Mix, objective: Expression, seconds: float) -> tuple[Ending, solv
     for careful in (False, True):
         if clock.left <= 0:
             return Ending.UNKNOWN, None
-        mix.problem.setObjective(total([objective]))  # a copy: PuLP adds a column of its own to an empty objective
-        answer = solvers.run(mix, clock.left, careful=careful)
+        program.problem.setObjective(total([objective]))  # a copy: PuLP adds a column of its own to an empty objective
+        answer = solvers.run(program, clock.left, careful=careful)
         if answer.impossible:
             return Ending.IMPOSSIBLE, None
         if not answer.values:
             return Ending.UNKNOWN, None
-        broken = broken_row(mix, answer.values) or _false_objective(objective, answer)
+        broken = broken_row(program, answer.values) or _false_objective(objective, answer)
         if broken is None:
             closed = answer.finished and answer.objective - answer.bound < 1 - 1e-6
             return Ending.CLOSED if closed else Ending.OPEN, answer
@@ -135,15 +135,15 @@ def _false_objective(objective: Expression, answer: solvers.Answer) -> str | Non
     return None if abs(measured(objective, answer.values) - answer.objective) < 0.5 else "objective"
 
 
-def broken_row(mix: Mix, values: Values) -> str | None:
+def broken_row(program: Program, values: Values) -> str | None:
     """The first constraint that whole-number values break, None where they keep all, levels' bounds included."""
-    for name, row in mix.rows:
+    for name, row in program.rows:
         left = measured(row, values)
         if (row.sense >= 0 and left < 0) or (row.sense <= 0 and left > 0):
             return name
-    if measured(mix.cash, values) > job_budget(mix.job):
+    if program.budget_minor is not None and measured(program.cash, values) > program.budget_minor:
         return "never_over"
-    for level in [*mix.stages, *mix.ties]:
+    for level in [*program.stages, *program.ties]:
         if not level.column.lowBound <= measured(level.measures, values) <= level.column.upBound:
             return level.name
     return None

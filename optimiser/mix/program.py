@@ -61,22 +61,20 @@ class Minutes:
     expected_tenths: Expression
 
 
-@dataclass
-class Mix:
-    """The built program.
+@dataclass(kw_only=True)
+class Program:
+    """A program that orders from suppliers: its columns and rows, the quotes in play and the levels of what is wanted.
 
     ``rows`` keeps the constraints among whole columns, so that an answer can be checked without floats; ``packs``
-    holds an expression for every quote in play, ``pack_columns`` those that are decided on their own. Columns
-    that are ``forced`` stay open in every stage, for one of them must be taken.
+    holds an expression for every quote in play, ``pack_columns`` those that are decided on their own, with their
+    bound. ``budget_minor`` is what may be paid out, None where that is not asked.
     """
 
     job: Job
-    offer: Offer
     problem: Any
     suppliers: dict[str, Supplier]
-    by_fault: dict[str, list[Proposal]]
     in_play: list[Quote]
-    take: dict[tuple[str, ...], Variable] = field(default_factory=dict)
+    budget_minor: int | None = None
     packs: dict[str, Expression] = field(default_factory=dict)
     pack_columns: dict[str, tuple[Variable, int]] = field(default_factory=dict)
     rows: list[tuple[str, Expression]] = field(default_factory=list)
@@ -84,16 +82,7 @@ class Mix:
     stages: list[Level] = field(default_factory=list)
     ties: list[Level] = field(default_factory=list)
     cash: Expression = None
-    unspent: Variable = None
-    room: Variable = None
-    rival: Variable = None
     columns: int = 0
-    forced: frozenset[str] = frozenset()
-
-    @property
-    def proposals(self) -> Iterator[Proposal]:
-        """All routes put forward."""
-        return (proposal for routes in self.by_fault.values() for proposal in routes)
 
     def integer(self, low: int, high: int | None) -> Variable:
         """A new whole-numbered column."""
@@ -115,6 +104,24 @@ class Mix:
         """Add a row that says what a continuous column stands for."""
         self.columns += 1
         self.problem.addConstraint(constraint, f"{name}_d{self.columns}")
+
+
+@dataclass(kw_only=True)
+class Mix(Program):
+    """The mix's program. Columns that are ``forced`` stay open in every stage, for one of them must be taken."""
+
+    offer: Offer
+    by_fault: dict[str, list[Proposal]]
+    take: dict[tuple[str, ...], Variable] = field(default_factory=dict)
+    unspent: Variable = None
+    room: Variable = None
+    rival: Variable = None
+    forced: frozenset[str] = frozenset()
+
+    @property
+    def proposals(self) -> Iterator[Proposal]:
+        """All routes put forward."""
+        return (proposal for routes in self.by_fault.values() for proposal in routes)
 
 
 def total(terms: Iterable[Any]) -> Expression:
@@ -143,5 +150,6 @@ def most_minutes(mix: Mix) -> int:
     return longest + trips + sum(access.minutes for access in mix.job.access)
 
 
-def terms_of(mix: Mix, supplier: str) -> Supplier:
-    return mix.suppliers.get(supplier) or Supplier(id=supplier)
+def terms_of(program: Program, supplier: str) -> Supplier:
+    """The supplier's terms, or the defaults for one that is quoted but not listed."""
+    return program.suppliers.get(supplier) or Supplier(id=supplier)

@@ -18,7 +18,7 @@ from typing import Any
 import pulp
 
 from optimiser.errors import SolverError
-from optimiser.mix.program import Mix
+from optimiser.mix.program import Mix, Program
 
 TOLERANCE = 1e-8
 FARTHEST_FROM_WHOLE = 1e-4
@@ -42,14 +42,14 @@ NOTHING = Answer({}, math.inf, -math.inf, finished=False)
 IMPOSSIBLE = Answer({}, math.inf, math.inf, finished=True, impossible=True)
 
 
-def run(mix: Mix, seconds: float, *, careful: bool) -> Answer:
+def run(program: Program, seconds: float, *, careful: bool) -> Answer:
     """Solve the program as it stands with the job's solver; ``careful`` switches presolve off.
 
     No solver is given a known answer to begin from: HiGHS 1.16 then reports optima that its columns do not reach.
     """
-    solver = _run_cbc if mix.job.solve.solver == "cbc" else _run_highs
+    solver = _run_cbc if program.job.solve.solver == "cbc" else _run_highs
     with STANDARD_OUTPUT.shut():
-        return solver(mix, seconds, careful=careful)
+        return solver(program, seconds, careful=careful)
 
 
 @dataclass(frozen=True)
@@ -114,7 +114,7 @@ class _StandardOutput:
 STANDARD_OUTPUT = _StandardOutput()
 
 
-def _run_highs(mix: Mix, seconds: float, *, careful: bool) -> Answer:
+def _run_highs(program: Program, seconds: float, *, careful: bool) -> Answer:
     import highspy  # noqa: PLC0415 - heavy, and not needed with CBC
 
     solver = pulp.HiGHS(
@@ -128,8 +128,8 @@ def _run_highs(mix: Mix, seconds: float, *, careful: bool) -> Answer:
         presolve_rule_off=1 << 13,  # looking for parallel rows: finds none here, a third of presolve on large jobs
         presolve="off" if careful else "choose",
     )
-    mix.problem.solve(solver)
-    model = mix.problem.solverModel
+    program.problem.solve(solver)
+    model = program.problem.solverModel
     status, info = model.getModelStatus(), model.getInfo()
     if status in (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kUnboundedOrInfeasible):
         return IMPOSSIBLE
@@ -140,27 +140,27 @@ def _run_highs(mix: Mix, seconds: float, *, careful: bool) -> Answer:
     bound = info.mip_dual_bound
     if finished and math.isinf(bound):
         bound = objective  # settled in presolve: HiGHS then says optimal and may leave the bound unset
-    return Answer(_whole_values(mix), objective, bound, finished)
+    return Answer(_whole_values(program), objective, bound, finished)
 
 
-def _run_cbc(mix: Mix, seconds: float, *, careful: bool) -> Answer:
+def _run_cbc(program: Program, seconds: float, *, careful: bool) -> Answer:
     solver = _cbc(seconds, careful=careful)
-    outcome = mix.problem.solve(solver)
+    outcome = program.problem.solve(solver)
     if hasattr(outcome, "has_solution"):  # PuLP 4
         status, feasible = int(outcome.status), bool(outcome.has_solution)
         finished = status == 1
     else:
-        status, solution = mix.problem.status, mix.problem.sol_status
+        status, solution = program.problem.status, program.problem.sol_status
         feasible, finished = solution in (1, 2), solution == 1
     if status == -1:
         return IMPOSSIBLE
     if not feasible:
         return NOTHING
     try:
-        values = _whole_values(mix)
+        values = _whole_values(program)
     except SolverError:
         return NOTHING  # stopped by the time limit, CBC leaves the relaxation's fractions
-    objective = float(mix.problem.objective.value() or 0.0)
+    objective = float(program.problem.objective.value() or 0.0)
     return Answer(values, objective, objective if finished else -math.inf, finished)
 
 
@@ -181,9 +181,9 @@ def _cbc(seconds: float, *, careful: bool) -> Any:
     raise SolverError("CBC is not on this machine: PuLP 3 brings it, PuLP 4 needs `pip install optimiser[cbc]`")
 
 
-def _whole_values(mix: Mix) -> dict[str, int]:
+def _whole_values(program: Program) -> dict[str, int]:
     values: dict[str, int] = {}
-    for column in mix.integers:
+    for column in program.integers:
         value = column.value() or 0.0
         whole = round(value)
         if abs(value - whole) > FARTHEST_FROM_WHOLE:

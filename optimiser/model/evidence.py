@@ -1,4 +1,4 @@
-"""What was seen on a fault: findings, and attempts that did not cure."""
+"""What was seen on a fault: findings, attempts that did not cure, and the one that did."""
 
 from __future__ import annotations
 
@@ -43,4 +43,12 @@ class FailedAttempt:
     pieces: tuple[Piece, ...] = ()
 
 
-Evidence = Finding | ItIs | ItIsNot | FailedAttempt
+@dataclass(frozen=True)
+class Cured:
+    """A repair was tried with these pieces and cured: it suits the cause, and every piece is sound."""
+
+    repair: str
+    pieces: tuple[Piece, ...] = ()
+
+
+Evidence = Finding | ItIs | ItIsNot | FailedAttempt | Cured

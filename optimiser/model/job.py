@@ -13,8 +13,9 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from optimiser.model.evidence import Evidence
+from optimiser.model.outstanding import DepositDue, OnOrder, Unfit
 from optimiser.model.quotes import Quote, Supplier
-from optimiser.model.record import AtLeastOne, Chance, Count, Id, Minor, Positive, Record
+from optimiser.model.record import AtLeastOne, Chance, Count, Id, Minor, Positive, Record, no_key
 from optimiser.money import Currency
 
 SOMETHING_ELSE = "something-else"
@@ -70,11 +71,13 @@ class Pot(Record):
     hold_back_minor: Annotated[Minor, Field(alias="hold_back")] = 0
     sale_as_it_stands_minor: Annotated[Minor | None, Field(alias="sale_as_it_stands")] = None
     hour_worth_minor: Annotated[Minor, Field(alias="hour_worth")] = 0
+    recorded_minor: int = no_key(0)
+    """What the record's happenings drew on the pot, less what came back; no key of ``job.toml``."""
 
     @property
     def committed_minor(self) -> int:
-        """What is already gone: the purchase and what was spent before the record began."""
-        return self.purchase_minor + self.spent_minor
+        """What is already gone: the purchase, what was spent before the record began, and what it holds."""
+        return self.purchase_minor + self.spent_minor + self.recorded_minor
 
     @property
     def remaining_minor(self) -> int:
@@ -138,6 +141,14 @@ class Owned(Record):
     good_chance: Chance
     kept_from: Id | None = None
     """The fault on which it did not help; it is not offered there again."""
+    lead_days: Count = 0
+    """Days until it is here."""
+    name: str = no_key("")
+    """What it is planned under, where that is not its place in the list; no key of ``job.toml``."""
+    bought: int | None = no_key(None)
+    """The number of its purchase in the record; no key of ``job.toml``."""
+    came_from: tuple[str, ...] = no_key(())
+    """The quotes that it was bought by, as far as the sheets still hold them; no key of ``job.toml``."""
 
 
 class Check(Record):
@@ -202,12 +213,27 @@ class Job(Record):
     quotes: tuple[Quote, ...] = ()
     suppliers: tuple[Supplier, ...] = ()
     seen: Mapping[str, tuple[Evidence, ...]] = Field(default_factory=dict)
-    """What was seen on each fault so far; no key of ``job.toml``."""
+    """What was seen on each fault so far, the cured ones too. Like all below it no key of ``job.toml``."""
+    closed: tuple[Fault, ...] = no_key(())
+    """Faults that are cured: they are not planned any more, and what was seen on them still tells of their twins."""
+    tried_on: Mapping[str, tuple[str, ...]] = no_key({})
+    """By fault the quotes and shelf rows that an attempt there has used up: they are not offered there again."""
+    on_order: tuple[OnOrder, ...] = no_key(())
+    """What was bought and is not fitted; the pieces stand among ``owned`` too."""
+    deposits_due: tuple[DepositDue, ...] = no_key(())
+    """What comes back of deposits paid before this plan."""
+    unfit: tuple[Unfit, ...] = no_key(())
+    """Happenings that name what the job does not hold."""
 
     @property
     def currency(self) -> Currency:
         """The job's currency."""
         return Currency.of(self.settings.currency)
+
+    @property
+    def shelf(self) -> dict[str, Owned]:
+        """The rows of the shelf by what they are planned under: their name, else ``owned:`` and their place."""
+        return {owned.name or f"owned:{number}": owned for number, owned in enumerate(self.owned, start=1)}
 
     def part(self, part_id: str) -> Part:
         """The part's row, or the defaults for a part that is named without one."""

@@ -257,6 +257,7 @@ class Remark(StrEnum):
     NO_CURRENCY = "no-currency"
     ROUTES_CUT = "routes-cut"
     ENTRIES_CLASH = "entries-clash"
+    ENTRY_MISFITS = "entry-misfits"
     SINGLE_CAUSE = "single-cause"
 
 

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from optimiser.model.record import AtLeastOne, Chance, Count, Id, Minor, Record
+from optimiser.model.record import AtLeastOne, Chance, Count, Id, Minor, Record, no_key
 
 Condition = Literal["new", "refurbished", "salvage"]
 
@@ -51,6 +51,8 @@ class Quote(Record):
     valid_until: date | None = None
     ref: str = ""
     note: str = ""
+    came_from: tuple[str, ...] = no_key(())
+    """For pieces on the shelf the quotes that they were bought by: after one has failed the other is no new attempt."""
 
     @property
     def content(self) -> tuple[str | int | float, ...]:

@@ -22,6 +22,11 @@ class Record(BaseModel):
     )
 
 
+def no_key(default: Any) -> Any:
+    """The default of a field that no file of the job may set: it is filled from the record."""
+    return Field(default, json_schema_extra={"no_key": True})
+
+
 def _to_minor(value: Any, info: ValidationInfo) -> Any:
     """Amounts in a file are decimals of the job's currency (given as context); in Python they are minor units."""
     currency = (info.context or {}).get("currency")

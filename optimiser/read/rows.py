@@ -7,6 +7,7 @@ from datetime import date, datetime
 from typing import TypeVar
 
 from pydantic import ValidationError
+from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from optimiser.model.record import Record
@@ -26,12 +27,20 @@ _MISFIT = object()
 
 def keys_of(kind: type[Record]) -> list[str]:
     """The keys of a record as they are written in files."""
-    return [field.alias or name for name, field in kind.model_fields.items()]
+    return [field.alias or name for name, field in kind.model_fields.items() if not _keyless(field)]
+
+
+def _keyless(field: FieldInfo) -> bool:
+    """Whether the field is filled from the record and no key of any file."""
+    return isinstance(field.json_schema_extra, dict) and "no_key" in field.json_schema_extra
 
 
 def record(kind: type[AnyRecord], row: Row, place: Place, currency: Currency) -> AnyRecord | None:
     """The record that the row stands for, amounts in minor units; None once its problems have been noted."""
-    fitting = {key: _fitting(key, value) for key, value in row.items()}
+    keyless = {name for name, field in kind.model_fields.items() if _keyless(field)}
+    fitting = {key: _fitting(key, value) for key, value in row.items() if key not in keyless}
+    for key in keyless & row.keys():
+        complain_unknown_key(key, keys_of(kind), place)
     try:
         return kind.model_validate(fitting, context={"currency": currency}, by_alias=True, by_name=False)
     except ValidationError as error:

@@ -52,6 +52,11 @@ def plan(answer: Plan) -> dict[str, Any]:
         "faults": [_fault(job, choice, numbered) for choice in answer.choices],
         "orders": [_order(job, order, numbered) for order in answer.orders],
         "leftovers": [{"part": left.part, "units": left.units} for left in answer.leftovers],
+        "closed": [cured.id for cured in job.closed],
+        "on_order": [some.model_dump() for some in job.on_order],
+        "deposits_due_back": [
+            due.model_dump(exclude={"money_minor"}) | {"money": money(due.money_minor)} for due in job.deposits_due
+        ],
         "access": [access.id for access in answer.access],
         "minutes": answer.minutes,
         "expected_minutes": answer.expected_minutes,

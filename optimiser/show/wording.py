@@ -8,6 +8,7 @@ from pathlib import Path
 from optimiser.errors import CallError, InputError, Problem, RecordError
 from optimiser.model.job import Job
 from optimiser.model.option import Bar, NotOffered, Option
+from optimiser.model.outstanding import DepositDue, OnOrder
 from optimiser.model.plan import (
     PROFIT,
     Choice,
@@ -101,6 +102,8 @@ def sources(job: Job, option: Option) -> str:
 
 def headline(plan: Plan) -> str:
     """The whole answer in one sentence."""
+    if not plan.choices and plan.job.closed:
+        return f"Every fault is cured; {amount(plan.job, max(0, plan.purse.remaining_minor))} of the pot is left."
     if not plan.choices:
         return "The job lists no faults yet: write a [[fault]] into job.toml."
     mended = sum(choice.route is not None for choice in plan.choices)
@@ -197,6 +200,18 @@ def access(job: Job, name: str) -> str:
     return plain(next((known.title for known in job.access if known.id == name and known.title), name))
 
 
+def on_order(job: Job, some: OnOrder) -> str:
+    """Pieces bought and not fitted, and when they are here."""
+    here = "here by now" if not some.days else f"here in {some.days} day{'' if some.days == 1 else 's'}"
+    return f"{some.units} x {part(job, some.part)} from {supplier(job, some.supplier)} (entry {some.bought}): {here}"
+
+
+def deposit_due(job: Job, due: DepositDue) -> str:
+    """A deposit that comes back when the old units go back."""
+    pieces = f"{due.pieces} x {part(job, due.part)}"
+    return f"{amount(job, due.money_minor)} from {supplier(job, due.supplier)} for {pieces} (entry {due.bought})"
+
+
 def waiver(job: Job, order: Order) -> str:
     """What would waive an order's postage."""
     if order.to_waive_minor is not None:
@@ -213,7 +228,7 @@ def not_offered(job: Job, barred: NotOffered) -> str:
 def _barred_name(job: Job, barred: NotOffered) -> str:
     """What was barred: a quote with its place, a piece on the shelf, a repair or a fault by its title."""
     quotes = {quote.id: quote for quote in job.quotes}
-    shelf = {f"owned:{number}": owned for number, owned in enumerate(job.owned, start=1)}
+    shelf = job.shelf
     titles = {fault.id: fault.title for fault in job.faults}
     titles |= {f"{fault.id}/{check.id}": check.title for fault in job.faults for check in fault.checks}
     titles |= {f"{fault.id}/{repair.id}": repair.title for fault in job.faults for repair in fault.repairs}
@@ -281,6 +296,7 @@ NOTICES = {
     Remark.ENTRIES_CLASH: (
         "What was seen on {0} cannot all be true: {rest}. Strike out what is wrong; until then it is taken with care."
     ),
+    Remark.ENTRY_MISFITS: "Entry {0} of the record ({1}) does not fit the job as it is written now: {2}.",
     Remark.SINGLE_CAUSE: (
         "Routes take it that one cause is present in each fault, and that an attempt shows plainly whether it worked."
     ),
@@ -297,7 +313,7 @@ ABOUT_FAULTS = {
 
 def notice(job: Job, said: Notice) -> str:
     """A remark beside the figures."""
-    titles = {f.id: f.title or f.id for f in job.faults}
+    titles = {f.id: f.title or f.id for f in (*job.faults, *job.closed)}
     about = [plain(text) for text in said.about]
     if said.remark in ABOUT_FAULTS:
         about[0] = plain(titles[said.about[0]])

@@ -18,12 +18,12 @@ MODULES = {
     ".".join(("optimiser", *path.relative_to(PACKAGE).with_suffix("").parts)).removesuffix(".__init__"): path
     for path in sorted(PACKAGE.rglob("*.py"))
 }
-MIDDLE = {"read", "options", "landed", "reckoned", "mix", "tables", "prospects", "record"}
+MIDDLE = {"read", "options", "landed", "reckoned", "mix", "tables", "prospects", "record", "standing", "keeping"}
 LAYERS = [
     {"cli", "__main__"},
     {"service"},
     {"show"},
-    {"comparing"},
+    {"comparing", "moves"},
     {"choosing", "explain"},
     {"checking", "notices"},
     MIDDLE,
@@ -40,19 +40,23 @@ NARROW = {
     ("read", "diagnosis"): {"optimiser.diagnosis.belief"},
     ("landed", "diagnosis"): {"optimiser.diagnosis.cash"},
     ("checking", "diagnosis"): {"optimiser.diagnosis.belief", "optimiser.diagnosis.twins"},
+    ("standing", "diagnosis"): {f"optimiser.diagnosis.{name}" for name in ("belief", "evidence", "twins")},
     ("notices", "diagnosis"): {"optimiser.diagnosis.twins"},
     ("choosing", "mix"): {"optimiser.mix.solve"},
     ("comparing", "mix"): {"optimiser.mix.what_if"},
+    ("moves", "mix"): {"optimiser.mix.solve"},
     ("service", "mix"): {"optimiser.mix.certify"},
 }
 """Rooms of which another may see these modules alone."""
 BLIND = {
     "mix": {"options", "diagnosis", "read", "reckoned"},
     "tables": {"diagnosis", "mix", "read", "options"},
+    "standing": {"record", "read", "options", "mix"},
     "record": {"diagnosis", "mix", "options"},
+    "keeping": {"record", "read", "options", "mix", "diagnosis", "standing"},
     "reckoned": {"diagnosis", "mix", "options", "read"},
     "diagnosis": {"errors"},
-    "show": {"comparing", "choosing", "explain", "checking", "notices", "options", "diagnosis", "mix", "read"},
+    "show": {"comparing", "moves", "choosing", "explain", "checking", "notices", "options", "diagnosis", "mix", "read"},
 }
 """Lower rooms that are none of a room's business: the mix chooses from what it is given, show shows what it is told."""
 ONLY_IN = {

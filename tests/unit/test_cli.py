@@ -168,7 +168,7 @@ PLAN_KEYS = {
     "budget_rule",
     "safety_first", "do_first", "faults", "orders", "leftovers", "access", "minutes", "not_offered", "cautions",
 }  # fmt: skip
-PLAN_MORE = {"expected_minutes", "net_cost", "odds"}
+PLAN_MORE = {"expected_minutes", "net_cost", "odds", "closed", "on_order", "deposits_due_back"}
 MONEY_KEYS = ["cap", "committed", "hold_back", "remaining", "orders", "direct", "deposits", "deposits_due",
               "fallbacks", "unspent"]  # fmt: skip
 FAULT_KEYS = {"id", "severity", "chance", "repair", "why", "parts", "direct_price", "minutes", "route"}

@@ -1,0 +1,42 @@
+"""The verb that says how the plan moved: moved."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from optimiser.cli.call import csv_option, job_and_words, json_option, program, progress, read_job, today, write_csv
+from optimiser.errors import CallError
+
+
+@program.command(short_help="The plan now against an earlier one, and why.")
+@click.argument("words", nargs=-1, metavar="[JOB] [NUMBER]")
+@click.option("--seconds", default=60.0, type=click.FloatRange(min=0), help="The most time for finding causes; 60 unless you say otherwise.")  # noqa: E501 # fmt: skip
+@json_option
+@csv_option
+def moved(words: tuple[str, ...], seconds: float, as_json: bool, csv_file: Path | None) -> None:
+    """The plan now against an earlier one: what moved, what brought it about, and the money.
+
+    NUMBER is that of a kept plan; without it the last one that did not know all that is known now.
+    """
+    folder, rest = job_and_words(words)
+    if len(rest) > 1 or (rest and not (rest[0].isascii() and rest[0].isdigit())):
+        read_job(folder)
+        raise CallError("moved takes the number of a kept plan.", "Say: optimiser moved [JOB] [NUMBER]")
+    with progress() as say:
+        from optimiser import service  # noqa: PLC0415
+
+        answer = service.moved(folder, today(), int(rest[0]) if rest else None, seconds, say)
+    from optimiser.show import moves_shown  # noqa: PLC0415
+
+    write_csv(csv_file, folder, moves_shown.MOVES, moves_shown.rows(answer))
+    if as_json:
+        from optimiser.show import as_json as shown  # noqa: PLC0415
+
+        sys.stdout.write(shown.text(moves_shown.document(answer)))
+        return
+    from optimiser.show import terminal  # noqa: PLC0415
+
+    moves_shown.show(terminal.console(sys.stdout), answer)

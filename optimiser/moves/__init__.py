@@ -1,0 +1,13 @@
+"""START HERE for how a plan moves: ``asked.ask`` makes the plan now and compares it with one that the record keeps.
+
+``followed`` tells where the kept plan stands by now, ``compared`` puts the two side by side, ``causes`` lists all that
+differs between the two moments and how to take it away, ``since`` plans again without each cause, and ``margin`` says
+whether a switch is worth it.
+"""
+
+from optimiser.moves.asked import Asked, against, ask, last_seen, supposed, wanted
+from optimiser.moves.margin import margin
+from optimiser.moves.moment import Moment
+from optimiser.moves.since import Clock, Then, moves
+
+__all__ = ["Asked", "Clock", "Moment", "Then", "against", "ask", "last_seen", "margin", "moves", "supposed", "wanted"]

@@ -1,0 +1,189 @@
+"""What brought a move about, in words: a happening of the record, a quote, the day, something written otherwise."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any
+
+from optimiser.model import happening as h
+from optimiser.model.job import Fault, Job
+from optimiser.model.moves import Cause, QuotePair, What
+from optimiser.show import wording
+
+KEYS = {"cap": "the cap", "purchase": "the purchase", "spent": "what is spent", "hold_back": "what is held back"}
+OWN_FILE = {"supplier": "suppliers.csv"}
+
+
+def cause(job: Job, one: Cause, within: str = "") -> str:
+    """A cause in a few words, beginning small; said of the fault ``within``, whose title need not be said again."""
+    if one.happening is not None:
+        said = happening(job, one.happening).removeprefix(f"{fault_title(job, within)}: " if within else "")
+        return f"{brief(one)} ({said})"
+    if one.what == What.LAPSED:
+        return _several(job, one, "quotes ran out", _lapsed)
+    if one.what == What.QUOTES:
+        return _several(job, one, "quotes are other ones", _quote)
+    if one.what == What.DAY:
+        return f"the day ({one.was or 'unknown'} then, {one.now or 'unknown'} now)"
+    return _written(job, one)
+
+
+def brief(one: Cause) -> str:
+    """An entry by its number alone."""
+    return f"entry {one.number}{', struck out' if one.what == What.STRUCK else ''}"
+
+
+def entries(numbers: Iterable[int]) -> str:
+    """Entries by their numbers, runs drawn together: "entries 1, 3 to 5"."""
+    runs: list[list[int]] = []
+    for number in sorted(numbers):
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    said = [f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs]
+    return f"{'entry' if sum(map(len, runs)) == 1 else 'entries'} {', '.join(said)}"
+
+
+def happening(job: Job, what: h.Happened) -> str:
+    """What happened, in a few words."""
+    said = HAPPENINGS.get(type(what))
+    return said(job, what) if said is not None else wording.plain(getattr(what, "kind", "entry"))
+
+
+def fault_title(job: Job, fault_id: str) -> str:
+    """The fault in words, cured or not."""
+    fault = _fault(job, fault_id)
+    return wording.plain(fault_id if fault is None else fault.title or fault.id)
+
+
+def check_title(fault: Fault | None, check_id: str) -> str:
+    """The check of a fault in words."""
+    checks = () if fault is None else fault.checks
+    return wording.plain(next((c.title for c in checks if c.id == check_id and c.title), check_id))
+
+
+def repair_title(fault: Fault | None, repair_id: str) -> str:
+    """The repair of a fault in words."""
+    repairs = () if fault is None else fault.repairs
+    return wording.plain(next((r.title for r in repairs if r.id == repair_id and r.title), repair_id))
+
+
+def _fault(job: Job, fault_id: str) -> Fault | None:
+    return next((fault for fault in (*job.faults, *job.closed) if fault.id == fault_id), None)
+
+
+def _finding(job: Job, what: h.Finding) -> str:
+    check = check_title(_fault(job, what.fault), what.check)
+    return f"{fault_title(job, what.fault)}: {check}: {wording.plain(what.result)}"
+
+
+def _it_is(job: Job, what: h.SeenToBe) -> str:
+    return f"{fault_title(job, what.fault)}: it is {wording.plain(what.cause)}"
+
+
+def _it_is_not(job: Job, what: h.SeenNotToBe) -> str:
+    return f"{fault_title(job, what.fault)}: it is not {wording.plain(what.cause)}"
+
+
+def _purchase(job: Job, what: h.Purchase) -> str:
+    paid = wording.amount(job, what.cash_minor)
+    return f"{what.units} x {wording.part(job, what.part)} bought from {wording.supplier(job, what.supplier)}, {paid}"
+
+
+def _fitting(job: Job, what: h.Fitting) -> str:
+    fault = _fault(job, what.fault)
+    cured = "cured" if what.cured else "not cured"
+    return f"{fault_title(job, what.fault)}: {repair_title(fault, what.repair)}, {cured}"
+
+
+def _sent_back(job: Job, what: h.SentBack) -> str:
+    return f"{what.units} x {wording.part(job, what.part)} sent back"
+
+
+def _refund(job: Job, what: h.Refund) -> str:
+    return f"{wording.amount(job, what.amount_minor)} came back"
+
+
+def _deposit(job: Job, what: h.DepositReturned) -> str:
+    return f"a deposit of {wording.amount(job, what.amount_minor)} came back"
+
+
+def _spend(job: Job, what: h.Spend) -> str:
+    return f"{wording.amount(job, what.amount_minor)} spent: {wording.plain(what.text)}"
+
+
+def _new_fault(job: Job, what: h.NewFault) -> str:
+    return f"seen: {fault_title(job, what.fault)}"
+
+
+def _price(job: Job, what: h.PriceCorrected) -> str:
+    asked = f"{wording.supplier(job, what.supplier)} asks {wording.amount(job, what.now_minor)}"
+    return f"{asked} for {wording.part(job, what.part)}, not {job.currency.text(what.was_minor)}"
+
+
+def _odds(job: Job, what: h.OddsCorrected) -> str:
+    return f"{fault_title(job, what.fault)}: odds of {wording.plain(what.cause)} {what.was:g} -> {what.now:g}"
+
+
+def _note(_: Job, what: h.Note) -> str:
+    return f"note: {wording.plain(what.text)}"
+
+
+HAPPENINGS: Mapping[type[h.Happened], Callable[[Job, Any], str]] = {
+    h.Finding: _finding,
+    h.SeenToBe: _it_is,
+    h.SeenNotToBe: _it_is_not,
+    h.Purchase: _purchase,
+    h.Fitting: _fitting,
+    h.SentBack: _sent_back,
+    h.Refund: _refund,
+    h.DepositReturned: _deposit,
+    h.Spend: _spend,
+    h.NewFault: _new_fault,
+    h.PriceCorrected: _price,
+    h.OddsCorrected: _odds,
+    h.Note: _note,
+}
+
+
+def _several(job: Job, one: Cause, many: str, said: Callable[[Job, QuotePair], str]) -> str:
+    if len(one.quotes) == 1:
+        return said(job, one.quotes[0])
+    return f"{len(one.quotes)} {many} at {wording.supplier(job, one.quotes[0].quote.supplier)}"
+
+
+def _named(job: Job, pair: QuotePair) -> str:
+    quote = pair.quote
+    return f"{wording.part(job, quote.part)}, {quote.condition}, from {wording.supplier(job, quote.supplier)}"
+
+
+def _lapsed(job: Job, pair: QuotePair) -> str:
+    return f"the quote that ran out on {pair.quote.valid_until} ({_named(job, pair)})"
+
+
+def _quote(job: Job, pair: QuotePair) -> str:
+    named = _named(job, pair)
+    if pair.was is None:
+        return f"a new quote ({named})"
+    if pair.now is None:
+        return f"a quote that is gone ({named})"
+    if pair.was.price_minor != pair.now.price_minor:
+        was, now = job.currency.text(pair.was.price_minor), wording.amount(job, pair.now.price_minor)
+        return f"another price, {now} instead of {was} ({named})"
+    return f"a quote that says something else than before ({named})"
+
+
+def _written(job: Job, one: Cause) -> str:
+    """Something in the folder's own files that was written otherwise."""
+    table, *rest = one.place
+    file = OWN_FILE.get(table, "job.toml")
+    if len(rest) == 1 and table in ("fault", "access", "part", "supplier"):
+        return f"{table} {wording.plain(rest[0])}, {'gone from' if one.was else 'new in'} {file}"
+    keys = ", ".join(wording.plain(key.removesuffix("_minor")) for key in rest[1:] or rest)
+    place = f"{table} {wording.plain(rest[0])}, {keys}" if len(rest) > 1 else KEYS.get(keys, f"{table} {keys}".strip())
+    if not one.was and not one.now:
+        return f"{place}, changed in {file}"
+    money = rest[-1].endswith("_minor")
+    was, now = (job.currency.text(int(text)) if money and text else text or "none" for text in (one.was, one.now))
+    return f"{place}, {wording.plain(now)} instead of {wording.plain(was)} in {file}"

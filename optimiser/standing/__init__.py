@@ -1,0 +1,5 @@
+"""START HERE for the job as it stands: what the folder says, with everything that the record holds worked into it."""
+
+from optimiser.standing.fold import Standing, stood
+
+__all__ = ["Standing", "stood"]
