@@ -224,8 +224,10 @@ class Layout:
         own, origins = _sources(option)
         for j, other in enumerate(self.options):
             others, their_origins = _sources(other)
-            if not own.isdisjoint(others | their_origins) or not origins.isdisjoint(others) or (
-                option.repair == other.repair and not option.lines and not other.lines
+            if (
+                not own.isdisjoint(others | their_origins)
+                or not origins.isdisjoint(others)
+                or (option.repair == other.repair and not option.lines and not other.lines)
             ):
                 closed |= 1 << self.n_checks + j
         return closed

@@ -168,7 +168,8 @@ def write(job: Job, folder: Path) -> None:
     """Write the job as a folder that the program reads back as the same job."""
     places = job.currency.places
     (folder / "job.toml").write_text("\n".join(_toml(job, places)) + "\n", encoding="utf-8")
-    _sheet(folder / "quotes.csv", [q.model_dump(by_alias=True, exclude={"id", "came_from"}) for q in job.quotes], places)
+    quotes = [quote.model_dump(by_alias=True, exclude={"id", "came_from"}) for quote in job.quotes]
+    _sheet(folder / "quotes.csv", quotes, places)
     _sheet(folder / "suppliers.csv", [s.model_dump(by_alias=True) for s in job.suppliers], places)
 
 
