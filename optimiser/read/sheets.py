@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from optimiser.cells import plain_again
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.money import NO_CURRENCY, Currency
 from optimiser.read import opening, packed
@@ -62,7 +63,12 @@ class Sheet:
                     _complain_width(cells, header, self.place.at(f"row {start}"))
                 else:
                     yield SheetRow(
-                        start, {key: cell for key, cell in zip(header, stripped, strict=True) if cell and key in known}
+                        start,
+                        {
+                            key: plain_again(cell)
+                            for key, cell in zip(header, stripped, strict=True)
+                            if cell and key in known
+                        },
                     )
         except (csv.Error, _NulError) as error:
             _complain_broken(error, self.place.at(f"row {line}"))

@@ -15,59 +15,20 @@ import os
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from enum import StrEnum
 from pathlib import Path, PurePath
 
 from optimiser.errors import CallError, InputError
+from optimiser.model.intake import Accepted, Change, Happened, Key, TakenRow, Understood
 from optimiser.model.record import slug
 from optimiser.money import Currency, parse
 from optimiser.read.intake import clean_sheet, kept, naming
-from optimiser.read.intake.clean_sheet import Key, Standing
+from optimiser.read.intake.clean_sheet import Standing
 from optimiser.read.intake.kept import FOLDER, Kept, Sheet
-from optimiser.read.intake.understood import Understood
 
 _LONGEST_STEM = 80
 
 
-class Happened(StrEnum):
-    """What became of a quote."""
-
-    NEW = "new"
-    CHANGED = "changed"
-    SAME = "same"
-    GONE = "gone"
-
-
-@dataclass(frozen=True)
-class Change:
-    """One quote before and after. ``ended``: the older row got its last day; ``yours``: it stands in your own file."""
-
-    what: Happened
-    key: Key
-    before_minor: int | None = None
-    after_minor: int | None = None
-    sheet: str = ""
-    ended: bool = False
-    yours: bool = False
-
-    @property
-    def percent(self) -> float | None:
-        """By how much the price went up (below 0: down), in percent of what it was."""
-        if not self.before_minor or self.after_minor is None:
-            return None
-        return 100 * (self.after_minor - self.before_minor) / self.before_minor
-
-
-@dataclass(frozen=True)
-class Accepted:
-    """The clean sheet that was written, as a path within the job, and every change."""
-
-    sheet: str
-    rows: int
-    changes: tuple[Change, ...]
-
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class _Older:
     """A row in a sheet of the job: which sheet, which row, whether it is ours to end."""
 
@@ -78,32 +39,81 @@ class _Older:
 
 
 def accept(
-    folder: Path, understood: Understood, currency: Currency, today: date, *, whole: bool = False, keep: bool = True
-) -> Accepted:
-    """Write the clean sheet of what was understood into the job folder.
+    folder: Path,
+    sheets: Sequence[Understood],
+    currency: Currency,
+    today: date,
+    *,
+    whole: bool = False,
+    keep: bool = True,
+) -> tuple[Accepted, ...]:
+    """Write the clean sheets of what was understood into the job folder, one after the other: all of them or none.
 
-    ``whole``: the sheet is all that its suppliers offer now. ``keep``: what was told is kept for their next sheets.
+    ``whole``: each sheet is all that its suppliers offer now. ``keep``: what was told is kept for their next sheets.
     Raises ``InputError`` with the doubts that are open, ``CallError`` where there is nothing to take in or it cannot
-    be written. Files are put in place whole: the record of our sheets first, the new sheet, then the older ones; a
-    call that was broken off is finished by calling again.
+    be written. Everything is written beside its place first and then put in place: the record of our sheets, the new
+    sheets, the older ones; a call that was broken off there is finished by calling again.
     """
-    if understood.doubts:
-        raise InputError(understood.doubts, understood.more_doubts)
-    if not understood.rows:
-        raise CallError(f"Nothing in {understood.file} was understood as a quote.", "See why each row was set aside.")
-    known = kept.read(folder)
-    name = _name(folder, understood.file, today)
-    rows = [clean_sheet.of_row(row, currency) for row in understood.rows]
-    older = list(_older(folder, known))
-    again = {sheet for sheet, each in known.sheets.items() if _stem(each.original) == _stem(understood.file)}
-    changes, ended = _compared(rows, older, currency, today, None if whole else again)
-    content = clean_sheet.data(rows)
+    for each in sheets:
+        if each.doubts:
+            raise InputError(each.doubts, each.more_doubts)
+        if not each.rows:
+            raise CallError(f"Nothing in {each.file} was understood as a quote.", "See why each row was set aside.")
+    taken, desk = _all_taken(folder, sheets, currency, today, whole=whole, keep=keep)
+    _put(folder, desk.known, desk.states)
+    return taken
+
+
+def changes(
+    folder: Path, sheets: Sequence[Understood], currency: Currency, today: date, *, whole: bool = False
+) -> tuple[tuple[Change, ...], ...]:
+    """What accepting each of the sheets in turn would change. Nothing is written."""
+    taken, _ = _all_taken(folder, sheets, currency, today, whole=whole, keep=False)
+    return tuple(each.changes for each in taken)
+
+
+@dataclass(frozen=True)
+class _Desk:
+    """The folder with what is about to be written: the record of our sheets, and sheets of ours by name."""
+
+    folder: Path
+    known: Kept
+    states: Mapping[str, bytes]
+
+
+def _all_taken(
+    folder: Path, sheets: Sequence[Understood], currency: Currency, today: date, *, whole: bool, keep: bool
+) -> tuple[tuple[Accepted, ...], _Desk]:
+    desk, taken = _Desk(folder, kept.read(folder), {}), []
+    for each in sheets:
+        done, desk = _taken(desk, each, currency, today, whole=whole, keep=keep)
+        taken.append(done)
+    return tuple(taken), desk
+
+
+def _taken(
+    desk: _Desk, understood: Understood, currency: Currency, today: date, *, whole: bool, keep: bool
+) -> tuple[Accepted, _Desk]:
+    """One sheet taken in, on the desk alone."""
+    known = desk.known
+    name = _name(desk, understood.file, today)
+    older = list(_older(desk))
+    only = None if whole else _earlier(known, understood)
+    changes, ended = _compared(understood.rows, older, currency, today, only)
+    content = clean_sheet.data(clean_sheet.of_row(row, currency) for row in understood.rows)
     states = {name: content} | _rewritten(older, ended, today)
     same = [sheet for sheet in states if sheet != name and kept.digest(content) in known.sheets[sheet].digests[:1]]
     if same and len(states) == 2 and known.sheets[same[0]].taken == today:
         name, states = same[0], {}  # taken in today already, and nothing has changed since
-    _put(folder, _recorded(known, understood, states, today, keep=keep), states)
-    return Accepted(f"{FOLDER}/{name}", len(rows), tuple(changes))
+    known = _recorded(known, understood, states, today, keep=keep)
+    return Accepted(f"{FOLDER}/{name}", len(understood.rows), tuple(changes)), _Desk(
+        desk.folder, known, {**desk.states, **states}
+    )
+
+
+def _earlier(known: Kept, understood: Understood) -> set[str]:
+    """The clean sheets of earlier editions of this one."""
+    return {sheet for sheet, each in known.sheets.items() if _stem(each.original) == _stem(understood.file)}
 
 
 def _stem(original: str) -> str:
@@ -111,28 +121,28 @@ def _stem(original: str) -> str:
     return slug(naming.of_file_name(original)) or slug(PurePath(original).stem)
 
 
-def _name(folder: Path, original: str, today: date) -> str:
+def _name(desk: _Desk, original: str, today: date) -> str:
     """A name for the clean sheet that no file has."""
     stem = slug(PurePath(original).stem)[:_LONGEST_STEM] or "sheet"
     for number in range(1, 1000):
         name = f"{stem}-{today.isoformat()}{'' if number == 1 else f'-{number}'}.csv"
-        path = folder / FOLDER / name
-        if not path.exists() and not path.is_symlink():
+        path = desk.folder / FOLDER / name
+        if name not in desk.states and not path.exists() and not path.is_symlink():
             return name
     raise CallError(f"There is no free name for the clean sheet of {original}.", "Take old sheets out of quotes.")
 
 
-def _older(folder: Path, known: Kept) -> Iterator[_Older]:
+def _older(desk: _Desk) -> Iterator[_Older]:
     """Every row of the job's sheets that can be read; what cannot is for ``verify`` to report."""
-    paths = [folder / "quotes.csv"]
-    if (folder / FOLDER).is_dir():
-        paths += sorted((folder / FOLDER).glob("*.csv"))
-    for path in paths:
-        if path.name.startswith(".") or not path.is_file():
+    home = desk.folder / FOLDER
+    paths = {home / name for name in desk.states}
+    paths |= set(home.glob("*.csv")) if home.is_dir() else set()
+    for path in (desk.folder / "quotes.csv", *sorted(paths)):
+        ours = path.parent == home and (path.name in desk.states or desk.known.is_ours(path))
+        if path.name.startswith(".") or not (ours or path.is_file()):
             continue
-        ours = path.parent != folder and known.is_ours(path)
         try:
-            content = path.read_bytes()
+            content = desk.states[path.name] if ours and path.name in desk.states else path.read_bytes()
             rows = clean_sheet.standing(content) if ours else _own(content)
             for number, row in enumerate(rows):
                 yield _Older(path.name, number, row, ours)
@@ -150,7 +160,7 @@ def _own(content: bytes) -> Sequence[Standing]:
 
 
 def _compared(
-    rows: Sequence[Standing], older: Sequence[_Older], currency: Currency, today: date, only: set[str] | None
+    rows: Sequence[TakenRow], older: Sequence[_Older], currency: Currency, today: date, only: set[str] | None
 ) -> tuple[list[Change], dict[tuple[str, int], str]]:
     """Every change, and the older rows of ours that end, with the reason.
 
@@ -160,7 +170,7 @@ def _compared(
     for each in older:
         if _holds(each.standing, today):
             before.setdefault(each.standing.key, []).append(each)
-    now = {row.key: _minor(row, currency) for row in rows}
+    now = {row.key: row.price_minor for row in rows}
     changes = []
     ended: dict[tuple[str, int], str] = {}
     for key, price in now.items():
@@ -220,20 +230,26 @@ def _recorded(known: Kept, understood: Understood, states: Mapping[str, bytes], 
 
 
 def _put(folder: Path, known: Kept, states: Mapping[str, bytes]) -> None:
-    """Write the record, then each sheet, every file whole or not at all."""
+    """Write the record and each sheet beside its place; only when all of them are on disk, put them in place."""
     home = folder / FOLDER
+    contents = {home / name: content for name, content in {kept.FILE: kept.text(known).encode(), **states}.items()}
     try:
         home.mkdir(exist_ok=True)
-        for name, content in {kept.FILE: kept.text(known).encode(), **states}.items():
-            unfinished = home / f".{name}.unfinished"
-            try:
-                with unfinished.open("wb") as file:
+        try:
+            for path, content in contents.items():
+                with _unfinished(path).open("wb") as file:
                     file.write(content)
                     file.flush()
                     os.fsync(file.fileno())
-                unfinished.replace(home / name)
-            finally:
-                unfinished.unlink(missing_ok=True)
+            for path in contents:
+                _unfinished(path).replace(path)
+        finally:
+            for path in contents:
+                _unfinished(path).unlink(missing_ok=True)
     except OSError as error:
         found = f"The clean sheet cannot be written in {home}: {error.strerror}."
         raise CallError(found, "Make room, or allow writing there.") from None
+
+
+def _unfinished(path: Path) -> Path:
+    return path.with_name(f".{path.name}.unfinished")

@@ -7,10 +7,11 @@ import io
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from sys import intern
 
 from optimiser import cells
+from optimiser.model.intake import Key, TakenRow
 from optimiser.money import NO_CURRENCY, Currency
-from optimiser.read.intake.understood import TakenRow
 
 COLUMNS = (
     "part",
@@ -29,10 +30,9 @@ COLUMNS = (
     "ref",
     "note",
 )
-Key = tuple[str, str, str, int, str]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Standing:
     """A row of a clean sheet, as its cells."""
 
@@ -92,7 +92,8 @@ def data(rows: Iterable[Standing]) -> bytes:
     file = io.StringIO(newline="")
     writer = csv.writer(file)
     writer.writerow(COLUMNS)
-    writer.writerows([cells.neutral(row.cells.get(column, "")) for column in COLUMNS] for row in rows)
+    written = ([row.cells.get(column, "") for column in COLUMNS] for row in rows)
+    writer.writerows([cells.neutral(cell) if cell else "" for cell in row] for row in written)
     return file.getvalue().encode()
 
 
@@ -102,6 +103,6 @@ def standing(content: bytes) -> Sequence[Standing]:
     if tuple(next(reader, ())) != COLUMNS:
         raise ValueError("not a clean sheet")
     return [
-        Standing({column: cells.plain_again(cell) for column, cell in zip(COLUMNS, row, strict=True) if cell})
+        Standing({column: intern(cells.plain_again(cell)) for column, cell in zip(COLUMNS, row, strict=True) if cell})
         for row in reader
     ]

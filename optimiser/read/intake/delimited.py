@@ -31,9 +31,9 @@ Score = Callable[[Cells], float]
 
 def opened(data: bytes, score: Score) -> Opened:
     """The one sheet of a text file. Raises ``RefusedError`` where it is no text or too large."""
-    encoding, remarks = _encoding(data)
+    encoding, doubtful = _encoding(data)
     sign = _sign(data, encoding, score)
-    remarks.append(f"columns stand between {_NAMES[sign]}")
+    remarks = [f"a text file in {encoding.removesuffix('-sig').upper()}, its columns between {_NAMES[sign]}", *doubtful]
     grid = Grid("", spreadsheet=False)
     counter = Counter()
     for number, cells in _rows(_lines(data, encoding), sign):
@@ -57,7 +57,7 @@ def _encoding(data: bytes) -> tuple[str, list[str]]:
     if _is_utf8(data):
         return "utf-8", []
     name = _guessed(data)
-    return name, [f"the file is not UTF-8: read as {name}; look at letters with accents and at currency signs"]
+    return name, [f"it is not UTF-8, and {name} is the likeliest: look at letters with accents and at currency signs"]
 
 
 def _is_utf8(data: bytes) -> bool:

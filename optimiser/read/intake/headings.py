@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from optimiser.model.intake import How
 from optimiser.money import Currency
 from optimiser.read import sheets
 from optimiser.read.intake import currencies, lexicon, taxes
 from optimiser.read.intake.lexicon import plain
-from optimiser.read.intake.likeness import How
 from optimiser.read.intake.taxes import Mark
 
 CLOSE_HEADING = 86.0

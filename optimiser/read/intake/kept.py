@@ -15,10 +15,10 @@ from pathlib import Path
 from typing import Any, get_args
 
 from optimiser.errors import InputError
+from optimiser.model.intake import Told
 from optimiser.model.quotes import Condition
 from optimiser.read import opening
 from optimiser.read.complaints import Complaints, Place
-from optimiser.read.intake.understood import Told
 
 FILE = "intake.toml"
 FOLDER = "quotes"

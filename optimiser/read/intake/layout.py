@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from optimiser.model.intake import Heading, How, place_of
 from optimiser.money import Currency
 from optimiser.read.complaints import Place, listed, nearest, shown
 from optimiser.read.intake import taxes
 from optimiser.read.intake.grid import Cells, Grid, Line, Value, spread
 from optimiser.read.intake.headings import COLUMNS, IGNORE, MONEY, PRICES, Meaning, meaning
 from optimiser.read.intake.lexicon import plain
-from optimiser.read.intake.likeness import How
-from optimiser.read.intake.understood import Heading, place_of
 
 _LOOKED_AT = 40
 """Lines from the top among which the headings are sought."""
@@ -212,12 +211,28 @@ def _choose_price(layout: Layout, by_column: Mapping[str, list[int]], place: Pla
                 layout.left_out[index] = f"{layout.texts[chosen[0]]} was taken for the price"
         return
     expected = f"a column with the price among {listed(text for text in layout.texts if text)}"
-    mend = 'say which it is: {"Their heading": "price"}'
+    mend = f"say which it is: {as_mapped(_with_figures(layout), 'price')}"
     place.complain("price", found="no such column", expected=expected, mend=mend)
+
+
+def _with_figures(layout: Layout) -> str:
+    """The first heading that is not known and has figures below it, as the likeliest one to be meant."""
+    lines = layout.grid.lines[layout.last + 1 :][:_LOOKED_AT]
+    for index, text in enumerate(layout.texts):
+        if text and not layout.meanings[index].column:
+            cells = (line.cells[index] for line in lines if index < len(line.cells))
+            if any(sign.isdigit() for cell in cells if cell is not None for sign in str(cell)):
+                return text
+    return "Their heading"
+
+
+def as_mapped(heading: str, column: str) -> str:
+    """The words with which a person says what a heading is."""
+    return f'--map "{shown(heading)[1:-1]}={column}"'
 
 
 def _two(layout: Layout, column: str, places: Sequence[int], place: Place) -> None:
     names = [shown(layout.texts[index]) for index in places]
     found = " and ".join((", ".join(names[:-1]), names[-1]))
-    mend = f'say which of them it is: {{{names[0]}: "{column}"}}'
+    mend = f"say which of them it is: {as_mapped(layout.texts[places[0]], column)}"
     place.complain(column, found=found, expected="one column that can be nothing else", mend=mend)

@@ -34,7 +34,8 @@ class HeadingWords:
     tax: Mapping[str, frozenset[str]]
     prices: Mapping[str, frozenset[str]]
     totals: frozenset[str]
-    sides: Mapping[str, int]
+    sides: Mapping[str, str]
+    """Each word for a side, with the first word of its group."""
     firm_endings: frozenset[str]
     of_files: frozenset[str]
 
@@ -49,7 +50,7 @@ def headings() -> HeadingWords:
         tax={key: _plain(words) for key, words in raw["tax"].items()},
         prices={key: _plain(words) for key, words in raw["prices"].items()},
         totals=_plain(raw["rows"]["totals"]),
-        sides={plain(word): place for place, words in enumerate(raw["sides"]["groups"]) for word in words},
+        sides={plain(word): plain(words[0]) for words in raw["sides"]["groups"] for word in words},
         firm_endings=_plain(raw["suppliers"]["endings"]),
         of_files=_plain(raw["suppliers"]["of_files"]),
     )

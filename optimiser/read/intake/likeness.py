@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from enum import StrEnum
 from functools import lru_cache
 from itertools import pairwise
 
+from optimiser.model.intake import How
 from optimiser.read.intake import lexicon
 from optimiser.read.intake.lexicon import plain
 
@@ -19,16 +19,6 @@ APART = 5.0
 _MOST_SIGNS = 120
 _SHORTEST = 4
 _MOST_NAMES = 20_000
-
-
-class How(StrEnum):
-    """How something written was understood."""
-
-    EXACT = "exact"
-    ALIAS = "alias"
-    SYNONYM = "synonym"
-    CLOSE = "close"
-    TOLD = "told"
 
 
 @dataclass(frozen=True)
@@ -52,6 +42,7 @@ class Names:
         self._endings = endings
         self._ids: set[str] = set()
         self._told = {self.comparable(name): each for name, each in told.items()}
+        self._met: set[str] = set()
         self._exact: dict[str, str] = {}
         self._twice: set[str] = set()
         self._sorted: dict[str, str] = {}
@@ -66,22 +57,32 @@ class Names:
         for name in {self.comparable(known), self.comparable(title)} - {""}:
             if self._exact.setdefault(name, known) != known:
                 self._twice.add(name)
-            other = self._sorted.setdefault(_sorted(name), name)
+            other = self._sorted.setdefault(_sorted(_sided(name)), name)
             if self._exact[other] != known:
-                self._sorted_twice.add(_sorted(name))
-            self._marks[name] = _marks(name)
+                self._sorted_twice.add(_sorted(_sided(name)))
+            self._marks[name] = _marks(_sided(name))
 
     def told_for(self, written: str) -> str | None:
         """The id that a person said this spelling stands for."""
-        return self._told.get(self.comparable(written)) if self._told else None
+        return self._as_told(self.comparable(written)) if self._told else None
+
+    def _as_told(self, name: str) -> str | None:
+        each = self._told.get(name)
+        if each is not None:
+            self._met.add(name)
+        return each
+
+    def met(self, told: Mapping[str, str]) -> dict[str, str]:
+        """Those of the spellings told that were looked up."""
+        return {name: each for name, each in told.items() if self.comparable(name) in self._met}
 
     def find(self, written: str) -> Match | None:
         """The id that is meant, None where none is near enough or two are."""
         if written in self._ids:
             return Match(written, How.EXACT)
         name = self.comparable(written)
-        if name in self._told:
-            return Match(self._told[name], How.ALIAS)
+        if told := self._as_told(name):
+            return Match(told, How.ALIAS)
         if name in self._twice:
             return None
         if name in self._exact:
@@ -120,10 +121,11 @@ class Names:
             return None
         from rapidfuzz import fuzz, process  # noqa: PLC0415 - wanted only where a name is not known
 
-        found = process.extract(_sorted(name), self._sorted.keys(), scorer=fuzz.ratio, limit=10, score_cutoff=CLOSE - APART)  # noqa: E501 # fmt: skip
+        sided = _sided(name)
+        found = process.extract(_sorted(sided), self._sorted.keys(), scorer=fuzz.ratio, limit=10, score_cutoff=CLOSE - APART)  # noqa: E501 # fmt: skip
         if not found:
             return None
-        marks = _marks(name)
+        marks = _marks(sided)
         fitting = [(score, each) for each, score, _ in found if self._marks[self._sorted[each]] == marks]
         if not fitting or fitting[0][0] < CLOSE or fitting[0][1] in self._sorted_twice:
             return None
@@ -143,6 +145,20 @@ class Names:
 
 def _sorted(name: str) -> str:
     return " ".join(sorted(name.split()))
+
+
+def _sided(name: str) -> str:
+    """One word for each side, so that "n/s" is the near side; a letter alone may be more than one side and stays."""
+    sides, words, said = lexicon.headings().sides, name.split(), list[str]()
+    while words:
+        pair, one = " ".join(words[:2]), words[0]
+        if len(words) > 1 and pair in sides:
+            said.append(sides[pair])
+            words = words[2:]
+        else:
+            said.append(sides[one] if len(one) > 1 and one in sides else one)
+            words = words[1:]
+    return " ".join(said)
 
 
 @lru_cache(maxsize=65_536)

@@ -6,13 +6,13 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from decimal import Decimal
 
+from optimiser.model.intake import Told, Why
 from optimiser.money import Currency
 from optimiser.read.complaints import Place, shown
 from optimiser.read.intake import currencies, fields, numbers, prices, taxes
 from optimiser.read.intake.grid import Cells, Value
-from optimiser.read.intake.layout import Layout
+from optimiser.read.intake.layout import Layout, as_mapped
 from optimiser.read.intake.prices import NoPrice, Written
-from optimiser.read.intake.understood import Told, Why
 
 
 class SetAsideError(Exception):
@@ -48,6 +48,7 @@ class SheetMoney:
     rate: Decimal | None = None
     rounded: list[int] = field(default_factory=list)
     unsaid: bool = False
+    rate_used: bool = False
     _told_once: set[str] = field(default_factory=set)
 
     def priced(self, cells: Cells, row: int) -> Priced:
@@ -87,8 +88,8 @@ class SheetMoney:
             two = _two_ways(written, value)
             if self._once("decimal"):
                 said = shown(fields.text(value))
-                expected = f"an amount that can be read one way: {two[len(said) + 1 :]}, and nothing in the sheet tells"
-                mend = "say which sign stands before the decimals, a point or a comma"
+                expected = f"an amount with one reading; this {two[len(said) + 1 :]}, and nothing in the sheet tells"
+                mend = 'say which sign stands before the decimals: --decimal "." or --decimal ","'
                 self.place.at(self._where(row)).complain(column, found=said, expected=expected, mend=mend)
             raise SetAsideError(Why.PRICE, two)
         if written.small:
@@ -141,13 +142,14 @@ class SheetMoney:
         if pack == 1 or written.per in ("pack", "free"):
             return amount, ""
         if kind == "unit_price" and not written.per:
-            text = shown(self.layout.texts[index or 0])
+            heading = self.layout.texts[index or 0]
+            text = shown(heading)
             if self._once("unit price"):
                 self.place.at(self._where(row)).complain(
                     "price",
                     found=f"{text} in a row with a pack of {pack}",
                     expected="the price of a pack, or of a piece",
-                    mend=f'say which: {{{text}: "price"}} or {{{text}: "price_each"}}',
+                    mend=f"say which: {as_mapped(heading, 'price')} or {as_mapped(heading, 'price_each')}",
                 )
             raise SetAsideError(Why.PRICE, f"{text} may be for one piece or for the pack of {pack}")
         if kind == "price_each" or written.per == "each":
@@ -176,6 +178,7 @@ class SheetMoney:
                 raise SetAsideError(Why.TAX, f"a rate of tax of {shown(fields.text(rate))}")
             self._no_rate(row)
             raise SetAsideError(Why.TAX, "a price without the tax, and no rate to add")
+        self.rate_used = self.rate_used or rate is None
         return taxes.added(net, percent), f"; {net} + {percent.normalize():f} % tax"
 
     def _has_tax_column(self) -> bool:
@@ -195,7 +198,7 @@ class SheetMoney:
                 "price",
                 found="a price without the tax in it",
                 expected="a column with the tax, or its rate in percent",
-                mend="say the rate to add, such as 20 (ex_tax)",
+                mend="say the rate to add, for twenty percent: --ex-tax 20",
             )
 
     def _said_in_row(self, cells: Cells) -> taxes.Mark:

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import PurePath
 
+from optimiser.model.intake import How, Known, Told, Why
 from optimiser.model.quotes import Condition
 from optimiser.model.record import slug
 from optimiser.read.complaints import shown
 from optimiser.read.intake import fields, lexicon
 from optimiser.read.intake.lexicon import plain
-from optimiser.read.intake.likeness import How, Match, Names
+from optimiser.read.intake.likeness import Match, Names
 from optimiser.read.intake.money_cells import SetAsideError
-from optimiser.read.intake.understood import Known, Told, Why
 
 _MOST_NEW = 500
 """Suppliers that no list knows, up to which spellings of them are compared."""
@@ -110,6 +110,10 @@ class Suppliers:
     def is_listed(self, written: str) -> Match | None:
         """The supplier of the job's list that is meant, if any."""
         return self._listed.find(written) or self._listed.shortened(written)
+
+    def met(self, told: Mapping[str, str]) -> dict[str, str]:
+        """Those of the spellings told that were looked up."""
+        return self._listed.met(told)
 
     def listed_in(self, lines: Iterable[str]) -> str:
         """The one supplier of the job's list that lines of text name; empty where none or several are."""

@@ -39,7 +39,7 @@ def opened(archive: Archive) -> Opened:
     archive.stream(_CONTENT, reader.start, reader.end, reader.signs)
     for grid in reader.grids:
         filled_down(grid)
-    remarks = [f"the sheet {name} is hidden and was left out" for name in reader.hidden]
+    remarks = ["an ODS workbook", *(f"the sheet {name} is hidden and was left out" for name in reader.hidden)]
     if archive.any_with("Basic/") or archive.any_with("Scripts/"):
         remarks.append("the file holds macros: none was run")
     return Opened(reader.grids, remarks)

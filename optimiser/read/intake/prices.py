@@ -70,7 +70,7 @@ def _negative() -> NoPrice:
     return NoPrice("a price below 0", asked=True)
 
 
-@lru_cache(maxsize=65_536)
+@lru_cache(maxsize=131_072)  # a large sheet is gone through twice: first for its decimal sign
 def _of_text(cell: str) -> Price:
     words = lexicon.headings().prices
     said = lexicon.plain(cell)

@@ -5,14 +5,22 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
+from optimiser.model.intake import How, TakenRow, Told
 from optimiser.read.complaints import listed, shown
 from optimiser.read.intake.grid import Opened
 from optimiser.read.intake.layout import Layout
-from optimiser.read.intake.likeness import How, Match
+from optimiser.read.intake.likeness import Match
 from optimiser.read.intake.taking import Taking
-from optimiser.read.intake.understood import TakenRow, Told
 
 _MOST_LISTED = 20
+_SIGNS = {".": "a point", ",": "a comma"}
+
+
+def of_reading(sheets: Sequence[Layout], decimal: str) -> Iterator[str]:
+    """Where the headings stand, and which sign stands before the decimals where that was settled for the sheet."""
+    yield f"the headings stand in {listed(each.place for each in sheets)}"
+    if decimal:
+        yield f"amounts in text have {_SIGNS[decimal]} before the decimals"
 
 
 def of_formulas(opened: Opened) -> Iterator[str]:
@@ -31,7 +39,7 @@ def used_again(supplier: str, kept: Told) -> str:
 
 
 def _settled(kept: Told) -> tuple[tuple[str, str | None], ...]:
-    sign = {".": "a point", ",": "a comma"}.get(kept.decimal)
+    sign = _SIGNS.get(kept.decimal)
     return (("the decimal sign", sign), ("the tax to add", kept.ex_tax), ("the condition", kept.condition))
 
 

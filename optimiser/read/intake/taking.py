@@ -6,13 +6,13 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import date
 
+from optimiser.model.intake import Aside, TakenRow, Told, Why
 from optimiser.read.intake import fields, lexicon
 from optimiser.read.intake.grid import Cells, Line, Unfit, Value
 from optimiser.read.intake.layout import Layout
 from optimiser.read.intake.lexicon import plain
 from optimiser.read.intake.money_cells import SetAsideError, SheetMoney
 from optimiser.read.intake.naming import Parts, Suppliers, condition_of
-from optimiser.read.intake.understood import Aside, TakenRow, Told, Why
 
 _MOST_NEAREST = 1000
 """Different names for which the nearest parts are worked out."""
@@ -34,6 +34,7 @@ class Taking:
     unread: dict[str, list[int]] = field(default_factory=dict)
     either_date: list[int] = field(default_factory=list)
     beside: list[int] = field(default_factory=list)
+    condition_used: bool = False
     _nearest: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
     def rows(self) -> Iterator[TakenRow | Aside]:
@@ -59,7 +60,9 @@ class Taking:
             return self._unknown_part(line, named or ref)
         notes = [note for index in self.layout.at.get("note", ()) if (note := self._text(cells, index))]
         notes += [text for text in texts if text != named and plain(text) != plain(match.id)]
-        condition = condition_of(self._said("condition", cells), [*texts, *notes], self.told.condition)
+        state = self._said("condition", cells)
+        condition = condition_of(state, [*texts, *notes], self.told.condition)
+        self.condition_used = self.condition_used or not state
         price = self.money.priced(cells, line.number)
         deposit = self.money.deposit(cells, line.number)
         supplier = self._said("supplier", cells)
@@ -112,11 +115,11 @@ class Taking:
         if named not in self._nearest and len(self._nearest) < _MOST_NEAREST:
             self._nearest[named] = self.parts.names.nearest(named)
         reason = f'"{named[:_LONGEST_NAMED]}" is no part of the job'
-        return self._aside(line, Why.PART, reason, self._nearest.get(named, ()))
+        return self._aside(line, Why.PART, reason, self._nearest.get(named, ()), named)
 
-    def _aside(self, line: Line, kind: Why, reason: str, nearest: tuple[str, ...] = ()) -> Aside:
+    def _aside(self, line: Line, kind: Why, reason: str, nearest: tuple[str, ...] = (), named: str = "") -> Aside:
         says = " | ".join(fields.text(cell) for cell in line.cells[:12] if cell is not None)
-        return Aside(self.layout.grid.sheet, line.number, kind, reason, says[:_LONGEST_SAID], nearest)
+        return Aside(self.layout.grid.sheet, line.number, kind, reason, says[:_LONGEST_SAID], nearest, named)
 
     def _said(self, column: str, cells: Cells) -> str:
         index = self.layout.one(column)

@@ -7,19 +7,21 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from pathlib import Path
 
+from optimiser.model.intake import Aside, How, Known, TakenRow, Told, Understood
 from optimiser.read.complaints import Complaints, Place, shown
 from optimiser.read.intake import fields, layout, lexicon, money_cells, numbers, opening_sheets, prices, remarks, taxes
 from optimiser.read.intake.grid import Grid, Opened, Value, words
+from optimiser.read.intake.headings import Meaning
 from optimiser.read.intake.layout import Layout
-from optimiser.read.intake.likeness import How
 from optimiser.read.intake.money_cells import SheetMoney
 from optimiser.read.intake.naming import Parts, Suppliers, of_file_name
 from optimiser.read.intake.taking import Taking
-from optimiser.read.intake.understood import Aside, Known, TakenRow, Told, Understood
 from optimiser.read.opening import UnfitError
 
 _EVERY = 5000
 _LOOKED_AT = 500
+_BETWEEN = ("is", "are", "all", "do", "does")
+"""Words that may stand between the tax and what is said of it."""
 Progress = Callable[[str], None]
 
 
@@ -104,6 +106,8 @@ class _Reading:
             layout.settle(each, self._columns_of(each, sheets), place)
             _settle_tax(each, place)
             _drop_what_holds_nothing(each)
+            if self.told.condition is None:
+                _find_conditions(each)
         parts = Parts(self.known, self.told)
         decimal = self._decimal(sheets, place)
         takings = [self._taking(each, decimal, parts, suppliers, supplier, place) for each in sheets]
@@ -115,12 +119,22 @@ class _Reading:
             headings=tuple(heading for each in sheets for heading in each.headings()),
             rows=tuple(rows),
             aside=tuple(aside),
-            remarks=(*self.opened.remarks, *remarks.of_formulas(self.opened)),
+            remarks=(*self.opened.remarks, *remarks.of_reading(sheets, decimal), *remarks.of_formulas(self.opened)),
             cautions=tuple(remarks.cautions(takings, rows)),
             doubts=error.problems if error else (),
             more_doubts=error.left_out if error else 0,
-            told=self.told,
+            told=self._used(takings, parts, suppliers),
             suppliers=tuple(sorted({row.supplier for row in rows} | ({supplier} if supplier else set()))),
+        )
+
+    def _used(self, takings: Sequence[Taking], parts: Parts, suppliers: Suppliers) -> Told:
+        """What was told, without what nothing in this file asked for: it need not hold for the next one."""
+        return replace(
+            self.told,
+            ex_tax=self.told.ex_tax if any(each.money.rate_used for each in takings) else "",
+            condition=self.told.condition if any(each.condition_used for each in takings) else None,
+            parts=parts.names.met(self.told.parts),
+            suppliers=suppliers.met(self.told.suppliers),
         )
 
     def _of_whole_file(self, suppliers: Suppliers, sheets: Sequence[Layout], place: Place) -> str:
@@ -181,7 +195,9 @@ class _Reading:
             if told_by not in ("", self.told.decimal):
                 found = f"amounts with {shown(_other(self.told.decimal))} before the decimals"
                 expected = f"{shown(self.told.decimal)}, as was told"
-                place.complain("price", found=found, expected=expected, mend="say the other sign, or none")
+                place.complain(
+                    "price", found=found, expected=expected, mend="say the other sign, or leave --decimal out"
+                )
             return self.told.decimal
         if needed and not told_by:
             lines = (cell for each in self.opened.grids for line in each.lines for cell in line.cells)
@@ -223,15 +239,19 @@ class _Reading:
             at = place.at(taking.layout.place)
             names = remarks.headings_of(taking.layout)
             if taking.layout.one("part") is None and taking.layout.one("ref") is None:
-                mend = 'say which it is: {"Their heading": "part"}'
+                mend = 'say which it is: --map "Their heading=part"'
                 at.complain("part", found="no such column", expected=f"a column with the part among {names}", mend=mend)
         kinds = {each.kind for each in aside}
         if not rows and "supplier" in kinds and not self.told.supplier:
             expected = "a column with it, or one supplier for the whole sheet"
-            place.complain("supplier", found="no supplier", expected=expected, mend="say whose sheet it is (supplier)")
+            place.complain(
+                "supplier", found="no supplier", expected=expected, mend="say whose sheet it is: --supplier ID"
+            )
         if not rows and "condition" in kinds and all(taking.layout.one("condition") is None for taking in takings):
             expected = "a column with it, or one condition for the whole sheet"
-            mend = "say new, refurbished or salvage (condition)"
+            unknown = [h.text for taking in takings for h in taking.layout.headings() if not h.column]
+            column = layout.as_mapped(unknown[0] if unknown else "Their heading", "condition")
+            mend = f"say which column it is: {column}; or what all of it is: --condition new, refurbished or salvage"
             place.complain("condition", found="no condition", expected=expected, mend=mend)
 
 
@@ -242,11 +262,13 @@ def _other(sign: str) -> str:
 def _sensible(told: Told, known: Known, place: Place) -> Told:
     """What was told, without what makes no sense, which is noted."""
     if told.decimal not in ("", ".", ","):
-        place.complain("decimal", found=shown(told.decimal), expected='"." or ","', mend="write one of the two")
+        place.complain(
+            "decimal", found=shown(told.decimal), expected='"." or ","', mend='say --decimal "." or --decimal ","'
+        )
         told = replace(told, decimal="")
     rate = numbers.percent(f"{told.ex_tax.strip().rstrip('%')}%") if told.ex_tax else Decimal(0)
     if rate is None or 0 < rate < 1:
-        mend = "write 20 for twenty percent"
+        mend = "for twenty percent say --ex-tax 20"
         place.complain("ex_tax", found=shown(told.ex_tax), expected="a percentage: 0, or from 1 to 100", mend=mend)
         told = replace(told, ex_tax="")
     for name, part in told.parts.items():
@@ -274,7 +296,8 @@ def _settle_tax(sheet: Layout, place: Place) -> None:
         sheet.at[column] = sheet.at.pop("tax")
         return
     text = shown(sheet.texts[index])
-    mend = f'say which: {{{text}: "tax_rate"}}, {{{text}: "tax_amount"}} or {{{text}: "ignore"}}'
+    ways = [layout.as_mapped(sheet.texts[index], column) for column in ("tax_rate", "tax_amount", "ignore")]
+    mend = f"say which: {ways[0]}, {ways[1]} or {ways[2]}"
     expected = "a rate in percent or an amount, and its cells tell neither"
     place.at(sheet.place).complain("tax", found=text, expected=expected, mend=mend)
 
@@ -294,6 +317,22 @@ def _drop_what_holds_nothing(sheet: Layout) -> None:
         sheet.left_out[index] = "no cell in it is a condition"
 
 
+def _find_conditions(sheet: Layout) -> None:
+    """Where no heading says condition: the one column with a heading of its own of which every cell is a condition."""
+    if sheet.one("condition") is not None:
+        return
+    found = []
+    for index, (text, meaning) in enumerate(zip(sheet.texts, sheet.meanings, strict=True)):
+        if text and not meaning.column and index not in sheet.left_out:
+            lines = sheet.grid.lines[sheet.last + 1 :][:_LOOKED_AT]
+            cells = {fields.text(_cell(line.cells, index)) for line in lines if len(line.cells) > 1} - {""}
+            if cells and all(fields.condition(cell, strong_only=True)[0] for cell in cells):
+                found.append(index)
+    if len(found) == 1:
+        sheet.meanings[found[0]] = Meaning("condition", How.CELLS)
+        sheet.at["condition"] = found
+
+
 def _tax_in_lines(grid: Grid, sheet: Layout) -> tuple[taxes.Mark, Decimal | None]:
     """What lines of text say of the tax in all prices, and the rate if one is named. Both at once say nothing."""
     marks: set[taxes.Mark] = set()
@@ -304,7 +343,8 @@ def _tax_in_lines(grid: Grid, sheet: Layout) -> tuple[taxes.Mark, Decimal | None
             continue
         for text in texts[:20]:
             if isinstance(text, str) and len(text) < 500:
-                mark, _ = taxes.said(lexicon.plain(text.replace("+", " plus ")).split())
+                said = lexicon.plain(numbers.PERCENT.sub(" ", text).replace("+", " plus ")).split()
+                mark, _ = taxes.said([word for word in said if word not in _BETWEEN])
                 if mark in ("with", "without"):
                     marks.add(mark)
                     rates |= _rates(text)

@@ -69,7 +69,7 @@ def opened(archive: Archive) -> Opened:
     _read_strings(book)
     counter = Counter()
     grids = [_sheet(book, name, path, counter) for name, path in book.sheets]
-    remarks = [f"the sheet {name} is hidden and was left out" for name in book.hidden]
+    remarks = ["an XLSX workbook", *(f"the sheet {name} is hidden and was left out" for name in book.hidden)]
     if archive.any_with("xl/vbaProject"):
         remarks.append("the file holds macros: none was run")
     if archive.any_with("xl/externalLinks"):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -12,14 +13,15 @@ from tempfile import TemporaryDirectory
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from optimiser import cells
+from optimiser import cells, read
 from optimiser.errors import InputError
 from optimiser.money import Currency
-from optimiser.read.intake import Known, TakenRow, Told, clean_sheet, understand
+from optimiser.read.intake import Known, TakenRow, Told, Understood, accept, clean_sheet, understand
 from optimiser.show.as_xlsx import Table, write_xlsx
 from optimiser.tables import Column
 
 GBP = Currency.of("GBP")
+DAY = date(2026, 11, 24)
 KINDS = {"a": "Valve", "b": "Motor", "c": "Relay", "d": "Disc"}
 PARTS = {f"part-{letter}": f"{name} of the {letter} kind" for letter, name in KINDS.items()}
 KNOWN = Known(PARTS, {"oddlode": "Oddlode Rebuilds"}, GBP)
@@ -132,6 +134,31 @@ def test_tax_is_added_half_up_to_the_smallest_coin(rows, rate):
     for row, taken in zip(rows, got, strict=True):
         thousandths = row.price_minor * (1000 + int(rate * 10))
         assert taken.price_minor == (2 * thousandths + 1000) // 2000
+
+
+RISKY = st.text(st.sampled_from("'=+-@;|ab"), min_size=1, max_size=6)
+
+
+@settings(max_examples=100, deadline=None)
+@given(ROWS, st.lists(RISKY, min_size=6, max_size=6))
+def test_what_is_taken_into_a_job_is_what_the_job_reads(rows, texts):
+    """Texts that a spreadsheet would run too: they lie neutral in the clean sheet and are read as they were."""
+    rows = [replace(row, ref=text, note=f"{text}{row.note}") for row, text in zip(rows, texts, strict=False)]
+    with TemporaryDirectory() as name:
+        folder = Path(name)
+        (folder / "job.toml").write_text('[job]\ncurrency = "GBP"\n[money]\ncap = "1.00"\n', encoding="utf-8")
+        accept(folder, [Understood("oddlode.csv", rows=tuple(rows))], GBP, DAY)
+        quotes = read.job(folder, DAY).quotes
+    assert [
+        (q.part, q.supplier, q.condition, q.price_minor, q.pack, q.stock, q.deposit_minor, q.valid_until, q.ref, q.note)
+        for q in sorted(quotes, key=lambda quote: quote.line)
+    ] == [
+        (r.part, r.supplier, r.condition, r.price_minor, r.pack, r.stock, r.deposit_minor, r.valid_until, r.ref, r.note)
+        for r in rows
+    ]
+    for quote, row in zip(sorted(quotes, key=lambda quote: quote.line), rows, strict=True):
+        assert (quote.refund_share, quote.lead_days) == (row.refund_share or 0.0, row.lead_days or 0)
+        assert row.good_chance is None or quote.good_chance == row.good_chance
 
 
 @settings(max_examples=500, deadline=None)

@@ -10,7 +10,7 @@ import pytest
 
 from optimiser import read
 from optimiser.errors import CallError, InputError
-from optimiser.read.intake import Happened, Known, Told, accept, clean_sheet, kept, understand
+from optimiser.read.intake import Happened, Known, Told, accept, changes, clean_sheet, kept, understand
 from tests.unit.intake.conftest import GBP, KNOWN
 
 DAY = date(2026, 11, 24)
@@ -47,7 +47,7 @@ def take(folder, tmp_path):
         path = tmp_path / name
         path.write_bytes(text.encode())
         understood = understand(path, KNOWN, told, kept.read(folder).suppliers)
-        answer = accept(folder, understood, GBP, day, **how)
+        (answer,) = accept(folder, [understood], GBP, day, **how)
         assert path.read_bytes() == text.encode()
         return answer
 
@@ -178,7 +178,7 @@ def test_nothing_is_taken_in_with_a_doubt_or_without_a_quote(folder, take):
 
 
 def test_what_was_settled_holds_for_the_suppliers_next_sheet(folder, take):
-    sheet = "part,condition,trade price,your price,supplier\nfront disc,new,1.300,1.234,Oddlode\n"
+    sheet = "part,condition,trade price,your price,supplier\nFD,,1.300,1.234,Oddlode\n"
     told = Told(columns={"Your price": "price"}, decimal=",", ex_tax="20", condition="new", parts={"FD": "front-disc"})
     take(sheet, told=told)
     settled = kept.read(folder).suppliers["oddlode"]
@@ -188,10 +188,59 @@ def test_what_was_settled_holds_for_the_suppliers_next_sheet(folder, take):
     (said,) = (text for text in understand(path, KNOWN, kept=kept.read(folder).suppliers).remarks if "earlier" in text)
     settled_there = ("Your price", "a comma", "20", "new", "FD")
     assert all(f'"{word}"' in said or f"is {word}" in said for word in settled_there), said
-    answer = take(sheet.replace("1.234", "1.111").replace("front disc", "FD"), LATER, told=Told())
+    answer = take(sheet.replace("1.234", "1.111"), LATER, told=Told())
     assert [change.after_minor for change in answer.changes] == [133320]
     take("part,condition,price\nrear shoe,new,5\n", LATER, "oddlode 2.csv", told=Told())
     assert kept.read(folder).suppliers["oddlode"] == told
+
+
+def test_what_a_sheet_had_no_use_for_is_not_kept(folder, take):
+    """It was told for another sheet of the same call."""
+    told = Told(supplier="oddlode", ex_tax="20", condition="salvage", parts={"FD": "front-disc", "RS": "rear-shoe"})
+    take("part,condition,price inc vat\nFD,new,25\n", told=told)
+    assert kept.read(folder).suppliers == {"oddlode": Told(parts={"FD": "front-disc"})}
+
+
+def test_all_sheets_of_a_call_are_put_in_place_or_none(folder, tmp_path, monkeypatch):
+    path = tmp_path / "oddlode.csv"
+    path.write_text("part,condition,price\nfront disc,new,25\n")
+    one = understand(path, KNOWN, ODDLODE)
+    two = understand(path, KNOWN, Told(supplier="mossback"))
+    opened, left = Path.open, 2
+
+    def full(path, mode="r", *rest, **how):
+        nonlocal left
+        if mode == "wb":
+            left -= 1
+            if left < 0:
+                raise OSError(28, "No space left on device")
+        return opened(path, mode, *rest, **how)
+
+    monkeypatch.setattr(Path, "open", full)
+    with pytest.raises(CallError, match="No space"):
+        accept(folder, [one, two], GBP, DAY)
+    assert list((folder / "quotes").iterdir()) == []
+    left = 10
+    taken = accept(folder, [one, two], GBP, DAY)
+    assert [each.sheet for each in taken] == ["quotes/oddlode-2026-11-24.csv", "quotes/oddlode-2026-11-24-2.csv"]
+    assert standing(folder, DAY) == [("front-disc", 2500, each.sheet) for each in sorted(taken, key=lambda e: e.sheet)]
+
+
+def test_the_second_sheet_of_a_call_takes_the_place_of_the_first(folder, tmp_path):
+    """As it would in two calls, and said beforehand too."""
+    sheets = []
+    for name, price in (("oddlode.csv", "25"), ("oddlode 2.csv", "27")):
+        path = tmp_path / name
+        path.write_text(f"part,condition,price\nfront disc,new,{price}\n")
+        sheets.append(understand(path, KNOWN, ODDLODE))
+    told = changes(folder, sheets, GBP, DAY)
+    assert not (folder / "quotes").exists()
+    assert told == tuple(each.changes for each in accept(folder, sheets, GBP, DAY))
+    assert [[(one.what, one.before_minor, one.after_minor) for one in each] for each in told] == [
+        [(Happened.NEW, None, 2500)],
+        [(Happened.CHANGED, 2500, 2700)],
+    ]
+    assert [price for _, price, _ in standing(folder, DAY)] == [2700]
 
 
 def test_keep_nothing(folder, take):

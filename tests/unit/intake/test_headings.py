@@ -6,11 +6,10 @@ import tomllib
 
 import pytest
 
+from optimiser.model.intake import How, Told
 from optimiser.money import Currency
 from optimiser.read import packed
 from optimiser.read.intake import headings, lexicon, taxes
-from optimiser.read.intake.likeness import How
-from optimiser.read.intake.understood import Told
 
 GBP = Currency.of("GBP")
 

@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 
 from optimiser.errors import InputError
+from optimiser.model.intake import Told
 from optimiser.read.intake import grid, packed_sheets, understand
-from optimiser.read.intake.understood import Told
 from tests.golden.intake.making import ods, ods_of, repacked, xlsx
 from tests.unit.intake.conftest import KNOWN
 

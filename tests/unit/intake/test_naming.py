@@ -7,10 +7,10 @@ from decimal import Decimal
 
 import pytest
 
+from optimiser.model.intake import How, Told
 from optimiser.read.intake import fields
-from optimiser.read.intake.likeness import CLOSE, How, Names
+from optimiser.read.intake.likeness import CLOSE, Names
 from optimiser.read.intake.naming import of_file_name
-from optimiser.read.intake.understood import Told
 
 PARTS = {
     "front-disc": "Front brake disc",
@@ -213,3 +213,46 @@ def test_dates(cell, first, day, either):
 )
 def test_the_order_of_a_column_of_dates(cells, order):
     assert fields.dates(cells) is order
+
+
+SIDED = {"tail-lamp": "Rear lamp, nearside", "lamp-right": "Tail lamp right", "lamp-left": "Tail lamp left"}
+
+
+@pytest.mark.parametrize(
+    ("written", "part"),
+    [
+        ("Rear lamp N/S", "tail-lamp"),
+        ("Rr lamp near side", "tail-lamp"),
+        ("Lamp, back, NS", "tail-lamp"),
+        ("Tail lamp R/H", "lamp-right"),
+        ("Rear lamp O/S", None),
+        ("Front lamp N/S", None),
+        ("Tail lamp R", None),  # right, or rear
+    ],
+)
+def test_the_words_for_a_side_mean_the_same_and_a_single_letter_means_none(written: str, part: str | None) -> None:
+    match = Names(SIDED, {}).find(written)
+    assert (match.id if match else None) == part
+    assert match is None or match.how is How.CLOSE, "it is said how the name was read"
+
+
+@pytest.mark.parametrize(
+    ("sheet", "conditions"),
+    [
+        ("part,Off what,price\nfront disc,used,5\nrear shoe,new old stock,6\n", ["salvage", "new"]),
+        ("part,Off what,price\nfront disc,used,5\nrear shoe,,6\n", ["salvage"]),
+        ("part,Off what,price\nfront disc,used,5\nrear shoe,lorry,6\n", []),
+        ("part,Off what,Come from,price\nfront disc,used,used,5\nrear shoe,new,new,6\n", []),
+        ("part,Off what,condition,price\nfront disc,used,new,5\n", ["new"]),
+    ],
+)
+def test_the_one_column_of_which_every_cell_is_a_condition_is_that_of_the_conditions(taken, sheet, conditions) -> None:
+    understood = taken(sheet)
+    assert [row.condition for row in understood.rows] == conditions
+    hows = {heading.column: heading.how for heading in understood.headings}
+    assert hows.get("condition") == {0: None}.get(len(conditions), How.EXACT if "condition" in sheet else How.CELLS)
+
+
+def test_what_a_person_says_of_the_whole_sheet_goes_before_what_its_cells_look_like(taken) -> None:
+    (row,) = taken("part,Off what,price\nfront disc,used,5\n", Told(condition="new")).rows
+    assert row.condition == "new"

@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 
 from optimiser.money import Currency
-from optimiser.read.intake import currencies, numbers, prices
+from optimiser.read.intake import Told, currencies, numbers, prices
 from optimiser.read.intake.grid import Marked, Unfit
 from optimiser.read.intake.prices import NoPrice, Written
 
@@ -180,3 +180,22 @@ def test_too_large_an_amount(amount):
 )  # fmt: skip
 def test_rates(written, percent):
     assert numbers.percent(written) == (None if percent is None else Decimal(percent))
+
+
+@pytest.mark.parametrize(
+    ("line", "price"),
+    [
+        ("Prices include VAT", 1000),
+        ("VAT is included", 1000),
+        ("All prices including tax", 1000),
+        ("Prices do not include VAT", 1200),
+        ("VAT is not included", 1200),
+        ("Prices are plus 20 % VAT", 1200),
+        ("Prices exclude VAT", 1200),
+        ("Come and see us", 1200),
+    ],
+)
+def test_a_line_of_text_says_of_all_prices_whether_the_tax_is_in_them(taken, line: str, price: int) -> None:
+    """And what it says goes before a rate that a person names for a whole sheet."""
+    (row,) = taken(f"{line}\npart,condition,price\nfront-disc,new,10.00\n", Told(ex_tax="20")).rows
+    assert row.price_minor == price

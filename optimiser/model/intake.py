@@ -1,4 +1,7 @@
-"""What came of a sheet: how each heading was read, the quotes, what was set aside, what is in doubt."""
+"""Suppliers' sheets on their way into the job: what is told of them, what was understood, what it changes.
+
+Plain data classes: a sheet may have a hundred thousand rows, and nothing here comes from a file unread.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +14,21 @@ from optimiser.errors import Problem
 from optimiser.model.job import Job
 from optimiser.model.quotes import Condition
 from optimiser.money import Currency
-from optimiser.read.intake.likeness import How
+
+
+class How(StrEnum):
+    """How something written was understood."""
+
+    EXACT = "exact"
+    ALIAS = "alias"
+    SYNONYM = "synonym"
+    CLOSE = "close"
+    CELLS = "cells"
+    TOLD = "told"
+
+
+Key = tuple[str, str, str, int, str]
+"""Supplier, part, condition, pack, ref: what a newer quote must share with an older one to take its place."""
 
 
 @dataclass(frozen=True)
@@ -107,7 +124,7 @@ class TakenRow:
         return place_of(self.sheet, self.row)
 
     @property
-    def key(self) -> tuple[str, str, str, int, str]:
+    def key(self) -> Key:
         """What a newer quote must share to take this one's place."""
         return (self.supplier, self.part, self.condition, self.pack, self.ref)
 
@@ -135,7 +152,7 @@ class Why(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Aside:
-    """A row set aside: where, why, and what it says."""
+    """A row set aside: where, why, and what it says; ``named`` is the part that it names and the job does not have."""
 
     sheet: str
     row: int
@@ -143,6 +160,7 @@ class Aside:
     reason: str
     says: str = ""
     nearest: tuple[str, ...] = ()
+    named: str = ""
 
     @property
     def place(self) -> str:
@@ -167,6 +185,60 @@ class Understood:
     more_doubts: int = 0
     told: Told = field(default_factory=Told)
     suppliers: tuple[str, ...] = ()
+
+
+class Happened(StrEnum):
+    """What became of a quote."""
+
+    NEW = "new"
+    CHANGED = "changed"
+    SAME = "same"
+    GONE = "gone"
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One quote before and after. ``ended``: the older row got its last day; ``yours``: it stands in your own file."""
+
+    what: Happened
+    key: Key
+    before_minor: int | None = None
+    after_minor: int | None = None
+    sheet: str = ""
+    ended: bool = False
+    yours: bool = False
+
+    @property
+    def percent(self) -> float | None:
+        """By how much the price went up (below 0: down), in percent of what it was."""
+        if not self.before_minor or self.after_minor is None:
+            return None
+        return 100 * (self.after_minor - self.before_minor) / self.before_minor
+
+
+@dataclass(frozen=True)
+class Accepted:
+    """The clean sheet that was written, as a path within the job, and every change."""
+
+    sheet: str
+    rows: int
+    changes: tuple[Change, ...]
+
+
+@dataclass(frozen=True)
+class Arrived:
+    """One file: what was understood, or None with the ``problems`` for which it cannot be read.
+
+    ``problems`` hold the open doubts too. ``changes`` are what taking it in changes among the quotes of the job, and
+    ``sheet`` is the clean sheet within the job once it has been taken in.
+    """
+
+    file: str
+    understood: Understood | None = None
+    problems: tuple[Problem, ...] = ()
+    more_problems: int = 0
+    changes: tuple[Change, ...] = ()
+    sheet: str = ""
 
 
 def place_of(sheet: str, row: int) -> str:

@@ -1,0 +1,119 @@
+"""The verb that takes in suppliers' sheets as they come: quotes."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, cast
+
+import click
+
+from optimiser.cli.call import csv_option, job_and_words, json_option, program, progress, today, write_csv
+from optimiser.errors import EXIT_INPUT, CallError, WordsError
+
+if TYPE_CHECKING:
+    from optimiser.model.intake import Told
+    from optimiser.model.quotes import Condition
+
+
+@program.command(short_help="Take in suppliers' sheets as they come.")
+@click.argument("words", nargs=-1, metavar="[JOB] FILE...")
+@click.option("--accept", is_flag=True, help="Write what was understood into the job, as a clean sheet in quotes/.")
+@click.option("--map", "maps", multiple=True, metavar="HEADING=COLUMN", help='What a heading of theirs means: "Their heading=price"; "Their heading=ignore" leaves it out.')  # noqa: E501 # fmt: skip
+@click.option("--ex-tax", default="", metavar="PERCENT", help="The tax to add to prices that do not have it in them.")
+@click.option("--supplier", "suppliers", multiple=True, metavar="ID", help='Whose sheet it is; "Their name=id" for a supplier named in the rows.')  # noqa: E501 # fmt: skip
+@click.option("--condition", type=click.Choice(["new", "refurbished", "salvage"]), help="The condition of rows that name none.")  # noqa: E501 # fmt: skip
+@click.option("--decimal", default="", metavar="SIGN", help='The sign before the decimals: "." or ",".')
+@click.option("--part", "parts", multiple=True, metavar="NAME=ID", help='The part that a name of theirs stands for: "Their name=id".')  # noqa: E501 # fmt: skip
+@click.option("--whole", is_flag=True, help="This is all that its suppliers offer now: older quotes of theirs end.")
+@click.option("--this-once", is_flag=True, help="Do not keep what you settle here for the supplier's next sheet.")
+@json_option
+@csv_option
+def quotes(
+    words: tuple[str, ...],
+    accept: bool,
+    whole: bool,
+    this_once: bool,
+    as_json: bool,
+    csv_file: Path | None,
+    **said: Any,
+) -> None:
+    """Read suppliers' sheets as they come (CSV, TSV, semicolons, XLSX, ODS) and show what was understood.
+
+    Nothing enters the job until --accept, and nothing while anything about money is in doubt. The files that you name
+    are never changed.
+    """
+    folder, files = job_and_words(words)
+    if not files:
+        raise CallError("quotes takes the suppliers' sheets.", "Say: optimiser quotes [JOB] FILE...")
+    told = _told(**said)
+    with progress() as say:
+        from optimiser import service  # noqa: PLC0415
+
+        paths = [Path(file) for file in files]
+        job, arrived = service.take_in(
+            folder, paths, told, today(), say, accept=accept, whole=whole, keep=not this_once
+        )
+    from optimiser.show import sheets_shown  # noqa: PLC0415
+
+    day = job.settings.today or today()
+    write_csv(csv_file, folder, sheets_shown.SHEETS, sheets_shown.rows(job, arrived, day))
+    if as_json:
+        from optimiser.show import as_json as shown  # noqa: PLC0415
+
+        for piece in shown.pieces(sheets_shown.document(job, arrived, day)):
+            sys.stdout.write(piece)
+        sys.stdout.write("\n")
+    else:
+        from optimiser.show import terminal  # noqa: PLC0415
+
+        sheets_shown.show(terminal.console(sys.stdout), job, arrived, day)
+    if any(each.problems for each in arrived):
+        from optimiser.show import sheet_words  # noqa: PLC0415
+
+        sys.stdout.flush()
+        sys.stderr.write(sheet_words.to_settle(arrived))
+        raise SystemExit(EXIT_INPUT)
+
+
+def _told(
+    maps: Sequence[str],
+    ex_tax: str,
+    suppliers: Sequence[str],
+    condition: str | None,
+    decimal: str,
+    parts: Sequence[str],
+) -> Told:
+    from optimiser.model.intake import Told  # noqa: PLC0415
+
+    wrong: list[tuple[str, str]] = []
+    whose = [name for name in suppliers if "=" not in name]
+    if len(whose) > 1:
+        wrong.append(
+            (f"--supplier says {' and '.join(whose)}.", "One sheet has one supplier; take them in one by one.")
+        )
+    told = Told(
+        columns=_pairs("--map", maps, "Their heading=price", wrong),
+        supplier=whose[0] if whose else "",
+        condition=cast("Condition | None", condition),  # click lets nothing else through
+        decimal=decimal,
+        ex_tax=ex_tax,
+        parts=_pairs("--part", parts, "Their name=part-id", wrong),
+        suppliers=_pairs("--supplier", [name for name in suppliers if "=" in name], "Their name=supplier-id", wrong),
+    )
+    if wrong:
+        raise WordsError(wrong)
+    return told
+
+
+def _pairs(option: str, words: Sequence[str], example: str, wrong: list[tuple[str, str]]) -> dict[str, str]:
+    """What stands before the last equals sign, and what after it; a name said twice with two meanings is wrong."""
+    pairs: dict[str, str] = {}
+    for word in words:
+        name, _, meaning = (part.strip() for part in word.rpartition("="))
+        if not name or not meaning:
+            wrong.append((f'{option} "{word}" does not say what stands for what.', f'Say: {option} "{example}"'))
+        elif pairs.setdefault(name, meaning) != meaning:
+            wrong.append((f'{option} says two things of "{name}".', "Say one of them."))
+    return pairs
