@@ -59,7 +59,7 @@ def sorted_solve(
     relaxed = None
     if len(routes) >= WORTH_RELAXING:
         mix.problem.setObjective(total([objective]) - objective.constant)
-        relaxed = solvers.relaxed(mix, seconds)
+        relaxed = solvers.relaxed(mix, mix.take.values(), seconds)
     if relaxed is None:
         return solve(mix, objective, clock.left)
     core = _promising(mix, relaxed, known)

@@ -9,24 +9,32 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from optimiser.mix.program import Expression, Program, Variable, terms_of, total
 from optimiser.model.quotes import Quote
 
 
-def whole_packs(program: Program, need: Mapping[str, Expression], greatest: Mapping[str, int]) -> None:
+def whole_packs(
+    program: Program,
+    need: Mapping[str, Expression],
+    greatest: Mapping[str, int],
+    never_beyond: Collection[str] = (),
+) -> None:
     """Enough packs for the pieces needed.
 
-    Where single pieces are sold and no order can gain from more goods, the packs are the pieces needed.
+    Where single pieces are sold and no order can gain from more goods, the packs are the pieces needed. Of quotes in
+    ``never_beyond`` no order can gain a pack more, whatever its supplier's terms.
     """
     for quote in program.in_play:
         needed = need.get(quote.id)
-        if quote.supplier is None or (quote.pack == 1 and not terms_of(program, quote.supplier).has_threshold):
+        gains = quote.supplier is not None and terms_of(program, quote.supplier).has_threshold
+        gains = gains and quote.id not in never_beyond
+        if quote.supplier is None or (quote.pack == 1 and not gains):
             program.packs[quote.id] = needed
             continue
-        most = _most_packs(program, quote, greatest.get(quote.id, 0))
+        most = _most_packs(program, quote, greatest.get(quote.id, 0), gains=gains)
         packs = program.integer(0, most)
         program.packs[quote.id] = packs
         program.pack_columns[quote.id] = (packs, most)
@@ -34,10 +42,10 @@ def whole_packs(program: Program, need: Mapping[str, Expression], greatest: Mapp
             program.row("enough_packs", quote.pack * packs - needed >= 0)
 
 
-def _most_packs(program: Program, quote: Quote, need: int) -> int:
+def _most_packs(program: Program, quote: Quote, need: int, *, gains: bool) -> int:
     """No more packs than could be used or the supplier's terms could ask for."""
     supplier = terms_of(program, quote.supplier or "-")
-    asked = max(supplier.minimum_order_minor, supplier.free_over_minor or 0) if supplier.has_threshold else 0
+    asked = max(supplier.minimum_order_minor, supplier.free_over_minor or 0) if gains else 0
     topping = -(-asked // quote.price_minor) if quote.price_minor else 0
     budget = program.budget_minor
     affordable = budget // quote.price_minor if quote.price_minor and budget is not None else math.inf

@@ -1,0 +1,41 @@
+"""The verb that fills a fixed list of parts: basket."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from optimiser.cli.call import csv_option, job_and_words, json_option, program, progress, read_job, write_csv
+
+
+@program.command(short_help="The cheapest suppliers for a fixed list of parts.")
+@click.argument("words", nargs=-1, metavar="[JOB] PART=2 PART=1 ...")
+@click.option("--condition", "conditions", multiple=True, metavar="WORDS", help="Only parts in these conditions: new, refurbished, salvage, with commas between; may be said again.")  # noqa: E501 # fmt: skip
+@json_option
+@csv_option
+def basket(words: tuple[str, ...], conditions: tuple[str, ...], as_json: bool, csv_file: Path | None) -> None:
+    """The cheapest suppliers for a fixed list of parts, beside one shop for all and each part where it is cheapest.
+
+    PART is a part's id; the number says how many pieces. Whole packs, stock, postage, minimum orders and deposits
+    count as in a plan.
+    """
+    folder, rest = job_and_words(words)
+    with progress() as say:
+        from optimiser import service  # noqa: PLC0415
+
+        answer = service.basket(read_job(folder), rest, conditions, say)
+    from optimiser.show import basket_shown, basket_words  # noqa: PLC0415
+
+    for said in basket_words.added_up(answer):
+        sys.stderr.write(f"{said}\n")
+    write_csv(csv_file, folder, basket_shown.BASKET, basket_shown.rows(answer))
+    if as_json:
+        from optimiser.show import as_json as shown  # noqa: PLC0415
+
+        sys.stdout.write(shown.text(basket_shown.document(answer)))
+        return
+    from optimiser.show import terminal  # noqa: PLC0415
+
+    basket_shown.show(terminal.console(sys.stdout), answer)
