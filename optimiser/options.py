@@ -67,6 +67,13 @@ def shelf(job: Job) -> list[Quote]:
     ]
 
 
+def on_offer(job: Job) -> tuple[list[Quote], list[NotOffered]]:
+    """The suppliers' quotes that nothing bars, in content order, and those that are barred with the reason."""
+    barred: list[NotOffered] = []
+    quotes = [quote for quote in _offered(job, barred) if quote.supplier is not None]
+    return quotes, [one for one in barred if one.kind == "quote"]
+
+
 def _offered(job: Job, barred: list[NotOffered]) -> Iterator[Quote]:
     """Quotes and owned rows that nothing bars, in content order, rows alike in everything merged."""
     parts = {part.id: part for part in job.parts}

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from array import array
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
@@ -83,17 +84,8 @@ class OwnLanded:
         units = {line.quote.id: line.units for line in option.lines if line.quote.supplier == supplier}
         terms = self._terms(supplier)
         goods = sum(_goods(line, line.units) for line in option.lines if line.quote.id in units)
-        ways = [(terms.minimum_order_minor, terms.postage_minor)]
-        waived = max(terms.free_over_minor or 0, terms.minimum_order_minor)
-        if terms.free_over_minor is not None and (
-            waived < goods + terms.postage_minor or goods < terms.minimum_order_minor
-        ):
-            ways.append((waived, 0))
-        left = self._left(option, supplier, units) if any(level > goods for level, _ in ways) else ()
-        return min(
-            (goods + top_up + due for level, due in ways if (top_up := least_top_up(level - goods, left)) is not None),
-            default=None,
-        )
+        way = cheapest_order(terms, goods, lambda short: least_top_up(short, self._left(option, supplier, units)))
+        return None if way is None else way.total_minor
 
     def _left(self, option: Option, supplier: str, units: Mapping[str, int]) -> tuple[Pack, ...]:
         """What the supplier may be asked for beside the option's own packs for these pieces."""
@@ -103,6 +95,42 @@ class OwnLanded:
             for q in self.quotes
             if q.supplier == supplier
         )
+
+
+class OrderSums(NamedTuple):
+    """What an order comes to, deposits on its own pieces apart: its goods, what tops it up, postage."""
+
+    goods_minor: int
+    top_up_minor: int
+    postage_minor: int
+
+    @property
+    def total_minor(self) -> int:
+        """All of it."""
+        return self.goods_minor + self.top_up_minor + self.postage_minor
+
+
+def cheapest_order(terms: Supplier, goods_minor: int, top_up: Callable[[int], int | None]) -> OrderSums | None:
+    """An order for these goods in the cheapest way; None where its minimum cannot be reached.
+
+    ``top_up`` says what at least so much of further goods takes (None: out of reach). It is asked only where the order
+    is below its minimum, or where reaching free postage might be cheaper than paying it.
+    """
+    best: OrderSums | None = None
+    ways = [(terms.minimum_order_minor, terms.postage_minor)]
+    if terms.free_over_minor is not None:
+        ways.append((max(terms.free_over_minor, terms.minimum_order_minor), 0))
+    for level, due in ways:
+        if best is not None and max(level, goods_minor) + due >= best.total_minor:
+            continue
+        more = top_up(level - goods_minor) if level > goods_minor else 0
+        if more is not None and (best is None or goods_minor + more + due < best.total_minor):
+            best = OrderSums(goods_minor, more, due)
+    return best
+
+
+OUT_OF_REACH = 2**60
+"""In place of an outlay: no number of packs is enough."""
 
 
 class Pack(NamedTuple):
@@ -121,25 +149,31 @@ def least_top_up(short_minor: int, packs: tuple[Pack, ...]) -> int | None:
     """
     if short_minor <= 0:
         return 0
+    least = least_top_ups(short_minor, packs)[short_minor]
+    return None if least == OUT_OF_REACH else least
+
+
+def least_top_ups(most_minor: int, packs: Iterable[Pack]) -> array[int]:
+    """``least_top_up`` for 0, 1, ... ``most_minor`` of further goods, all at once; ``OUT_OF_REACH`` for None."""
     import numpy as np  # noqa: PLC0415 - heavy, and what plans nothing comes here through the imports alone
 
-    out_of_reach = 2**60
-    least = np.full(short_minor + 1, out_of_reach, dtype=np.int64)
+    least = np.full(most_minor + 1, OUT_OF_REACH, dtype=np.int64)
     least[0] = 0
     for pack in packs:
         if pack.price_minor == 0:
             continue
-        most = -(-short_minor // pack.price_minor)
+        most = -(-most_minor // pack.price_minor)
         left, chunk = most if pack.left is None else min(most, pack.left), 1
         while left > 0:
             count = min(chunk, left)
-            goods = min(count * pack.price_minor, short_minor)
+            goods = min(count * pack.price_minor, most_minor)
             outlay = count * (pack.price_minor + pack.deposits_minor)
-            reached = least[short_minor - goods :].min()
-            least[goods:] = np.minimum(least[goods:], least[: short_minor + 1 - goods] + outlay)
-            least[short_minor] = min(least[short_minor], reached + outlay)
+            reached = least[most_minor - goods :].min()
+            least[goods:] = np.minimum(least[goods:], least[: most_minor + 1 - goods] + outlay)
+            least[most_minor] = min(least[most_minor], reached + outlay)
             left, chunk = left - count, chunk * 2
-    return None if least[short_minor] >= out_of_reach else int(least[short_minor])
+    at_least = np.minimum(np.minimum.accumulate(least[::-1])[::-1], OUT_OF_REACH)
+    return array("q", at_least.tobytes())
 
 
 def _goods(line: Line, units: int) -> int:
@@ -158,4 +192,9 @@ def _refund(line: Line, *, by_the_piece: bool = False) -> int:
     All of the packs bought for it alone; its pieces' share of them where packs are shared and the rest may be in use.
     """
     goods = Decimal(line.quote.price_minor * line.units) / line.quote.pack if by_the_piece else _goods(line, line.units)
-    return int((Decimal(repr(line.quote.refund_share)) * goods).to_integral_value(ROUND_HALF_UP))
+    return refund(line.quote, goods)
+
+
+def refund(quote: Quote, goods_minor: Decimal | int) -> int:
+    """What a supplier gives back of goods of this quote, half a unit up."""
+    return int((Decimal(repr(quote.refund_share)) * goods_minor).to_integral_value(ROUND_HALF_UP))

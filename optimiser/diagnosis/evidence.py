@@ -5,6 +5,7 @@ An entry said twice is said once: evidence is a set, in no particular order.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from math import inf, log, prod
@@ -24,8 +25,8 @@ PartSets = Sequence[Iterable[Piece]]
 def none_sound(sets: PartSets) -> float:
     """The chance that no set is sound throughout, each piece's soundness drawn once however often it was tried."""
     distinct = {frozenset(pieces) for pieces in sets}
-    pieces = [piece for pieces in distinct for piece in pieces]
-    shared = next((piece for piece in pieces if pieces.count(piece) > 1), None)
+    tried = Counter(piece for pieces in distinct for piece in pieces)
+    shared = next((piece for piece, times in tried.items() if times > 1), None)
     if shared is None:
         return prod(1 - prod(piece.good for piece in pieces) for pieces in distinct)
     if_sound = none_sound([pieces - {shared} for pieces in distinct])
@@ -64,6 +65,34 @@ def sets_by_repair(
     return gathered
 
 
+class Attempts:
+    """All attempts with one repair, to tell how sound a piece is that was kept from those that failed.
+
+    ``entries`` hold the attempts.
+    """
+
+    def __init__(self, repair: Repair, entries: Iterable[Evidence]) -> None:
+        self._repair = repair
+        known = list(entries)
+        self._failed = sets_by_repair(known).get(repair.id, [])
+        self._cured = sets_by_repair(known, Cured).get(repair.id, [])
+        self._at_all = as_it_went(1.0, self._failed, self._cured)
+
+    def sound(self, belief: Mapping[str, float], piece: Piece) -> float:
+        """The chance that the piece is sound; ``belief`` is over the fault's causes after all evidence."""
+        failed, cured = (
+            [tuple(replace(p, good=1.0) if p == piece else p for p in pieces) for pieces in one]
+            for one in (self._failed, self._cured)
+        )
+        at_none, at_all_if_sound = 0.0 if cured else 1.0, as_it_went(1.0, failed, cured)
+        sound = 0.0
+        for cause, chance in belief.items():  # how it went is linear in the chance of a cure
+            cure = self._repair.cure(cause)
+            went, if_sound = ((1 - cure) * at_none + cure * at for at in (self._at_all, at_all_if_sound))
+            sound += chance * piece.good * (if_sound / went if went > 0 else 1.0)
+        return sound
+
+
 def kept_sound(
     fault: Fault, belief: Mapping[str, float], entries: Iterable[Evidence], repair: str, piece: Piece
 ) -> float:
@@ -72,17 +101,7 @@ def kept_sound(
     ``belief`` is over the fault's causes after all evidence, ``entries`` hold the attempts. Raises ``ValueError`` where
     the fault has no such repair.
     """
-    known = list(entries)
-    failed, cured = (sets_by_repair(known, kind).get(repair, []) for kind in (FailedAttempt, Cured))
-    sets = [
-        [tuple(replace(p, good=1.0) if p == piece else p for p in pieces) for pieces in one] for one in (failed, cured)
-    ]
-    sound = 0.0
-    for cause, chance in belief.items():
-        cure = repair_of(fault, repair).cure(cause)
-        went = as_it_went(cure, failed, cured)
-        sound += chance * piece.good * (as_it_went(cure, *sets) / went if went > 0 else 1.0)
-    return sound
+    return Attempts(repair_of(fault, repair), entries).sound(belief, piece)
 
 
 def attempt_chance(
@@ -123,9 +142,9 @@ def log_likelihoods(fault: Fault, entries: Iterable[Evidence], *, soft: bool = F
     return {cause: sum(_log(factor[cause], soft=soft) for factor in factors) for cause in prior(fault)}
 
 
-def possible(fault: Fault, entry: Evidence) -> frozenset[str]:
-    """The causes under which the entry can be true."""
-    return frozenset(cause for cause, value in log_likelihoods(fault, [entry]).items() if value > -inf)
+def possible(fault: Fault, entries: Iterable[Evidence]) -> frozenset[str]:
+    """The causes under which the entries can all be true."""
+    return frozenset(cause for cause, value in log_likelihoods(fault, entries).items() if value > -inf)
 
 
 def _log(chance: float, *, soft: bool) -> float:

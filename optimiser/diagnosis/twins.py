@@ -7,17 +7,20 @@ the same odds. With the strength t, s = sqrt(t), so that the first finding on on
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import exp, inf, log, sqrt
 
 from optimiser.diagnosis.belief import Belief, prior
 from optimiser.diagnosis.evidence import log_likelihoods, possible
-from optimiser.model.evidence import Evidence
+from optimiser.model.evidence import Cured, Evidence, FailedAttempt
 from optimiser.model.job import Fault, Job
 
 Entry = tuple[str, Evidence]
 """A fault's id and what was seen on it."""
+CausesOf = Callable[[str, tuple[Evidence, ...]], frozenset[str]]
+"""The causes under which entries of a fault can all be true."""
 
 
 @dataclass(frozen=True)
@@ -120,7 +123,7 @@ class _Group:
         """
         hard = [entry for entry in self.entries if entry[0] not in soft]
         faults = {fault.id: fault for fault in self.members}
-        causes = {entry: possible(faults[entry[0]], entry[1]) for entry in hard}
+        causes = lru_cache(maxsize=None)(lambda fault, entries: possible(faults[fault], entries))
         if self._can_be(hard, causes):
             return ()
         for entry in tuple(hard):
@@ -129,13 +132,29 @@ class _Group:
                 hard = fewer
         return tuple(hard)
 
-    def _can_be(self, entries: Sequence[Entry], causes: Mapping[Entry, frozenset[str]]) -> bool:
+    def _can_be(self, entries: Sequence[Entry], causes: CausesOf) -> bool:
         """Whether the entries can all be true: and at one cause in common where twins are one and the same."""
         start = frozenset(cause for cause, chance in self.common.items() if chance > 0)
         left = {fault.id: start for fault in self.members}
-        for entry in entries:
-            left[entry[0]] &= causes[entry]
+        for fault, together in _together(entries):
+            left[fault] &= causes(fault, together)
         return all(left.values()) and (self.share < 1 or bool(start.intersection(*left.values())))
+
+
+def _together(entries: Sequence[Entry]) -> Iterator[tuple[str, tuple[Evidence, ...]]]:
+    """Entries that decide together which causes are left: each by itself, but all attempts with a repair that cured.
+
+    Attempts that failed can all be true if each can; beside one that cured they may not be, for it shows what is sound.
+    """
+    cures = {(fault, entry.repair) for fault, entry in entries if isinstance(entry, Cured)}
+    attempts: dict[tuple[str, str], tuple[Evidence, ...]] = {}
+    for fault, entry in entries:
+        if isinstance(entry, FailedAttempt | Cured) and (fault, entry.repair) in cures:
+            attempts[fault, entry.repair] = (*attempts.get((fault, entry.repair), ()), entry)
+        else:
+            yield fault, (entry,)
+    for (fault, _), tried in attempts.items():
+        yield fault, tried
 
 
 def _log(value: float) -> float:

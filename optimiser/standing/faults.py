@@ -12,13 +12,18 @@ from functools import cached_property
 from typing import NamedTuple
 
 from optimiser.diagnosis.belief import likelihoods, prior
-from optimiser.diagnosis.evidence import kept_sound
+from optimiser.diagnosis.evidence import Attempts, repair_of
 from optimiser.diagnosis.twins import Standing
 from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, Piece
 from optimiser.model.happening import Fitting, NewFault, OddsCorrected
-from optimiser.model.job import SOMETHING_ELSE, Fault, Job, Severity
+from optimiser.model.job import SOMETHING_ELSE, Check, Fault, Job, Severity
 from optimiser.standing.misfit import MisfitError
 from optimiser.standing.shelf import Pile, Try, Use
+
+LEAST_ODDS, MOST_ELSE = 1e-300, 1 - 1e-15
+"""Odds are above 0, and something-else is never quite certain: what a float makes of the extremes is not either."""
+ANOTHER = " (another)"
+"""Stands after the origin of a piece that is told apart from its batch."""
 
 
 class Attempt(NamedTuple):
@@ -40,6 +45,12 @@ class History:
     events: list[Evidence | Attempt] = field(default_factory=list)
     cure: int | None = None
 
+    @property
+    def lasting(self) -> Attempt | None:
+        """The attempt that closed the fault."""
+        cure = None if self.cure is None else self.events[self.cure]
+        return cure if isinstance(cure, Attempt) else None
+
 
 class Faults:
     """Every fault of the job and those that the record adds."""
@@ -48,13 +59,18 @@ class Faults:
         self.job = job
         self.rows = {fault.id: fault for fault in job.faults}
         self.histories = {fault.id: History(list(job.seen.get(fault.id, ()))) for fault in job.faults}
-        self._results: dict[tuple[str, str], frozenset[str]] = {}
+        self.opened: set[str] = set()
+        """The accesses that some check or attempt has needed."""
+        self._results: dict[str, dict[str, frozenset[str]]] = {}
+        self._made: dict[tuple[str, str], Attempts] = {}
 
     def saw(self, fault_id: str, entry: Evidence) -> None:
         """Note a finding. Raises ``MisfitError`` where the fault has no such check, result or cause."""
         fault = self._fault(fault_id)
         if isinstance(entry, Finding):
-            if entry.result not in self._results_of(fault, entry.check):
+            check = self._check(fault, entry.check)
+            self.opened.update(check.access)
+            if entry.result not in self._results_of(fault, check):
                 raise MisfitError(f"check {entry.check} of {fault_id} has no result {entry.result}")
         elif not isinstance(entry, FailedAttempt | Cured) and entry.cause not in (*fault.causes, SOMETHING_ELSE):
             raise MisfitError(f"{fault_id} has no cause {entry.cause}")
@@ -79,6 +95,7 @@ class Faults:
         history.cure = len(history.events) - 1 if fitting.cured else None
         if repair is None:
             raise MisfitError(f"{fitting.fault} has no repair {fitting.repair}")
+        self.opened.update(repair.access)
 
     def appeared(self, new: NewFault) -> None:
         """A fault was seen: one that was cured is open again, one that the job lists stays as it is listed."""
@@ -98,9 +115,9 @@ class Faults:
         if odds.cause not in fault.causes and (odds.cause != SOMETHING_ELSE or not fault.causes):
             raise MisfitError(f"{odds.fault} has no cause {odds.cause}")
         for twin in [f for f in self.rows.values() if f is fault or (f.twin is not None and f.twin == fault.twin)]:
-            now = odds.now * sum(twin.causes.values()) / listed
+            now = max(LEAST_ODDS, odds.now * sum(twin.causes.values()) / listed)
             if odds.cause == SOMETHING_ELSE:
-                changed: dict[str, object] = {"something_else": odds.now / (odds.now + listed)}
+                changed: dict[str, object] = {"something_else": min(MOST_ELSE, odds.now / (odds.now + listed))}
             else:
                 changed = {"causes": {**twin.causes, odds.cause: now}}
             self.rows[twin.id] = twin.model_copy(update=changed)
@@ -130,48 +147,86 @@ class Faults:
     def sound(self, pile: Pile, believed: Mapping[str, Standing]) -> float:
         """The chance that kept pieces are sound, after all that was seen on the fault they were kept from."""
         fault, repair, origin = pile.tries[-1]
-        entries = self.noted.get(fault, ())
-        attempts = [e for e in entries if isinstance(e, FailedAttempt) and e.repair == repair]
-        piece = next((p for attempt in attempts for p in attempt.pieces if p.name == origin), None)
+        failed = self._failed.get((fault, repair), {})
+        piece = failed.get(origin) or failed.get(origin + ANOTHER)
         if piece is None:
             return pile.good_chance
-        chance = kept_sound(self.rows[fault], believed[fault].chances, entries, repair, piece)
+        chance = self._attempts(fault, repair).sound(believed[fault].chances, piece)
         return min(1.0, max(0.0, chance))
+
+    @cached_property
+    def _failed(self) -> Mapping[tuple[str, str], Mapping[str, Piece]]:
+        """The pieces of the attempts that failed by name, by fault and repair."""
+        found: dict[tuple[str, str], dict[str, Piece]] = {}
+        for fault, entries in self.noted.items():
+            for entry in entries:
+                if isinstance(entry, FailedAttempt):
+                    found.setdefault((fault, entry.repair), {}).update({piece.name: piece for piece in entry.pieces})
+        return found
+
+    def _attempts(self, fault: str, repair: str) -> Attempts:
+        """All attempts with a repair; once all happenings are in."""
+        if (fault, repair) not in self._made:
+            self._made[fault, repair] = Attempts(repair_of(self.rows[fault], repair), self.noted[fault])
+        return self._made[fault, repair]
 
     def _fault(self, name: str) -> Fault:
         if name not in self.rows:
             raise MisfitError(f"the job has no fault {name}")
         return self.rows[name]
 
-    def _results_of(self, fault: Fault, check_id: str) -> frozenset[str]:
-        """The results of a check, one that is not written too. Raises ``MisfitError`` for a check that is not there."""
-        key = (fault.id, check_id)
-        if key not in self._results:
-            check = next((c for c in fault.checks if c.id == check_id), None)
-            if check is None:
-                raise MisfitError(f"{fault.id} has no check {check_id}")
-            self._results[key] = frozenset(likelihoods(check, list(prior(fault))))
-        return self._results[key]
+    @staticmethod
+    def _check(fault: Fault, check_id: str) -> Check:
+        check = next((c for c in fault.checks if c.id == check_id), None)
+        if check is None:
+            raise MisfitError(f"{fault.id} has no check {check_id}")
+        return check
+
+    def _results_of(self, fault: Fault, check: Check) -> frozenset[str]:
+        """The results of a check, one that is not written too."""
+        known = self._results.setdefault(fault.id, {})
+        if check.id not in known:
+            known[check.id] = frozenset(likelihoods(check, list(prior(fault))))
+        return known[check.id]
 
 
 def _proven(history: History) -> tuple[Try, ...]:
     """Earlier attempts whose piece a lasting cure shows to have been sound."""
-    cure = None if history.cure is None else history.events[history.cure]
-    return cure.proves if isinstance(cure, Attempt) else ()
+    return () if history.lasting is None else history.lasting.proves
 
 
 def _evidence(fault: str, history: History, proven: set[Try]) -> list[Evidence]:
-    """The history as evidence. A batch has one chance of being sound throughout a fault: that of its first attempt."""
-    goods: dict[str, float] = {}
+    """The history as evidence. A batch has one chance of being sound throughout the attempts with one repair.
+
+    It is that of the first of them: for another repair that which was left when a piece was fitted so.
+    An attempt that cured when it was made once more, with no other pieces, was no true one, and tells nothing.
+    """
+    goods: dict[tuple[str, str], float] = {}
     found: list[Evidence] = []
-    for place, event in enumerate(history.events):
+    for event in history.events:
         if not isinstance(event, Attempt):
             found.append(event)
         elif event.repair is not None:
+            kind = Cured if event is history.lasting else FailedAttempt
+            fits = _told_apart(fault, event, history.lasting)
+            if kind is FailedAttempt and _made_once_more(event, fits, history.lasting):
+                continue
             pieces = []
-            for origin, good in event.fits:
-                sure = Try(fault, event.repair, origin) in proven
-                pieces.append(Piece(origin, goods.setdefault(origin, 1.0 if sure else good)))
-            kind = Cured if place == history.cure else FailedAttempt
+            for name, good in fits:
+                sure = Try(fault, event.repair, name) in proven
+                pieces.append(Piece(name, goods.setdefault((event.repair, name), 1.0 if sure else good)))
             found.append(kind(event.repair, tuple(dict.fromkeys(pieces))))
     return found
+
+
+def _told_apart(fault: str, attempt: Attempt, cure: Attempt | None) -> tuple[tuple[str, float], ...]:
+    """The pieces of an attempt by name: a failed one of the batch that cured in the end is not like the rest of it."""
+    if cure is None or attempt is cure or attempt.repair is None or attempt.repair != cure.repair:
+        return attempt.fits
+    others = {origin for origin, _ in cure.fits if Try(fault, attempt.repair, origin) not in cure.proves}
+    return tuple((origin + ANOTHER if origin in others else origin, good) for origin, good in attempt.fits)
+
+
+def _made_once_more(attempt: Attempt, fits: tuple[tuple[str, float], ...], cure: Attempt | None) -> bool:
+    """Whether the attempt that cured in the end was the same one again."""
+    return cure is not None and attempt.repair == cure.repair and {n for n, _ in fits} <= {n for n, _ in cure.fits}

@@ -14,27 +14,26 @@ from typing import Any
 from optimiser.diagnosis import twins
 from optimiser.model import evidence as seen
 from optimiser.model import happening as h
-from optimiser.model.job import Fault, Job
-from optimiser.model.outstanding import DepositDue, OnOrder, Unfit
+from optimiser.model.job import Access, Fault, Job
+from optimiser.model.outstanding import Unfit
 from optimiser.standing.faults import Faults
 from optimiser.standing.misfit import MisfitError
+from optimiser.standing.rows import Known, Tried, laid_out
 from optimiser.standing.sheets import Sheets
-from optimiser.standing.shelf import Shelf, Tried
+from optimiser.standing.shelf import Shelf
 
 
 @dataclass(frozen=True)
 class Standing:
-    """The job as it stands, and what is open beside it.
+    """The job as it stands, and what is beside it.
 
-    ``job`` holds the open faults, what was seen, the shelf with what is on order, quotes and odds as corrected, and the
-    money as it is. ``closed`` are the cured faults. ``unfit`` are happenings that name what the folder does not hold,
-    each with the reason in words.
+    ``job`` holds the open faults, what was seen, the shelf with what is on order, deposits due, quotes and odds as
+    corrected, and the money as it is. ``closed`` are the cured faults. ``unfit`` are happenings that name what the
+    folder does not hold, each with the reason in words.
     """
 
     job: Job
     closed: tuple[Fault, ...]
-    deposits_due: tuple[DepositDue, ...]
-    on_order: tuple[OnOrder, ...]
     unfit: tuple[tuple[h.Entry, str], ...]
 
 
@@ -101,6 +100,7 @@ class _Fold:
         pot = self.job.pot
         job = self.job.model_copy(
             update={
+                "access": tuple(self._once_paid(row) for row in self.job.access),
                 "pot": pot.model_copy(update={"recorded_minor": pot.recorded_minor + self.money_minor}),
                 "faults": opened,
                 "closed": closed,
@@ -108,14 +108,18 @@ class _Fold:
                 "quotes": self.sheets.quotes,
                 "tried_on": self._tried_on(tried),
                 "on_order": self.shelf.on_order(),
-                "deposits_due": self.shelf.deposits_due(),
+                "deposits_due": self.shelf.purchases.deposits_due(),
                 "unfit": tuple(Unfit(number=e.number, kind=e.happening.kind, reason=why) for e, why in self.unfit),
             }
         )
         believed = twins.standings(job)
-        owned = self.shelf.rows(job, tried, self.sheets.quotes_of, lambda pile: self.faults.sound(pile, believed))
-        job = job.model_copy(update={"owned": owned})
-        return Standing(job, job.closed, job.deposits_due, job.on_order, tuple(self.unfit))
+        known = Known(self.sheets.quotes_of, lambda pile: self.faults.sound(pile, believed))
+        owned = laid_out(tuple(self.shelf.piles.values()), job, tried, known)
+        return Standing(job.model_copy(update={"owned": owned}), closed, tuple(self.unfit))
+
+    def _once_paid(self, access: Access) -> Access:
+        """An access price is paid once for all work that names it; its minutes count again, as covers go back on."""
+        return access.model_copy(update={"price_minor": 0}) if access.id in self.faults.opened else access
 
     def _tried_on(self, tried: Tried) -> dict[str, tuple[str, ...]]:
         """By fault the rows of the shelf and the quotes whose pieces failed there."""
@@ -157,16 +161,26 @@ class _Fold:
 
     def _refund(self, _: int, back: h.Refund) -> None:
         if back.bought is not None:
-            self.shelf.purchase(back.bought)
+            self.shelf.purchases.of(back.bought)
 
     def _deposit_returned(self, _: int, back: h.DepositReturned) -> None:
-        self.shelf.deposit_back(back)
+        self.shelf.purchases.deposit_back(back)
 
     def _new_fault(self, _: int, new: h.NewFault) -> None:
         self.faults.appeared(new)
 
     def _price(self, _: int, price: h.PriceCorrected) -> None:
+        """A sheet that came since may know this correction and not the one before it: the later one settles both."""
+        self.unfit = [(entry, why) for entry, why in self.unfit if not _goes_on_from(entry.happening, price)]
         self.sheets.correct(price)
 
     def _odds(self, _: int, odds: h.OddsCorrected) -> None:
         self.faults.correct_odds(odds)
+
+
+def _goes_on_from(earlier: h.Happening, price: h.PriceCorrected) -> bool:
+    """Whether a correction begins with the price that an earlier one of the same quote ended with."""
+    if not isinstance(earlier, h.PriceCorrected) or earlier.now_minor != price.was_minor:
+        return False
+    same = ("part", "supplier", "condition", "ref", "currency")
+    return all(getattr(earlier, key) == getattr(price, key) for key in same)

@@ -52,9 +52,9 @@ class Sheets:
         self.quotes_of[f"bought:{number}"] = tuple(self._rows[n].id for n in alike)
 
     def fitted(self, origin: str, piece: FittedPiece) -> None:
-        """Remember which quote a piece came from that was fitted without a purchase."""
+        """Remember which quote a piece came from that was fitted without a purchase, the first time that it is."""
         found = [row.id for row in self._rows if row.id == piece.quote and row.part == piece.part]
-        self.quotes_of[origin] = tuple(found)
+        self.quotes_of.setdefault(origin, tuple(found))
 
     def correct(self, price: PriceCorrected) -> None:
         """Put in what the supplier really asks. A sheet that already says so is left; raises ``MisfitError``."""

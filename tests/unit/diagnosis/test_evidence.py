@@ -2,9 +2,9 @@
 
 import pytest
 
-from optimiser.diagnosis.evidence import kept_sound, log_likelihoods, none_sound, not_cured
+from optimiser.diagnosis.evidence import as_it_went, kept_sound, log_likelihoods, none_sound, not_cured
 from optimiser.diagnosis.twins import group_posteriors, posterior
-from optimiser.model.evidence import FailedAttempt, Finding, ItIs, ItIsNot, Piece
+from optimiser.model.evidence import Cured, FailedAttempt, Finding, ItIs, ItIsNot, Piece
 from optimiser.model.job import Check, Fault, Repair
 
 BLOWER = Fault(
@@ -82,6 +82,23 @@ def test_a_kept_piece_is_as_good_as_new_once_the_cause_is_seen_to_be_another():
     entries = [FailedAttempt("motor", (Piece("q:1", 0.7),)), ItIs("fuse")]
     after = posterior(BLOWER, entries).chances
     assert kept_sound(BLOWER, after, entries, "motor", Piece("q:1", 0.7)) == pytest.approx(0.7)
+
+
+def test_of_two_pieces_that_failed_the_one_that_cured_later_was_not_to_blame():
+    """The repair cured with the second of them and another first one: so the first was bad."""
+    first, second = Piece("q:1", 0.7), Piece("q:2", 0.8)
+    entries = [FailedAttempt("motor", (first, second)), Cured("motor", (Piece("q:3", 0.6), second))]
+    after = posterior(BLOWER, entries).chances
+    assert after["motor"] == 1.0
+    assert kept_sound(BLOWER, after, entries, "motor", first) == 0.0
+    assert kept_sound(BLOWER, after, entries, "motor", second) == pytest.approx(1.0)
+
+
+def test_how_failures_beside_a_cure_are_reckoned():
+    """It suits (0.9), both pieces of the cure are sound (0.5, 0.8), and so the third one failed (1 - 0.4)."""
+    a, b, c = Piece("q:1", 0.5), Piece("q:2", 0.8), Piece("q:3", 0.4)
+    assert as_it_went(0.9, [(a, c)], [(a, b)]) == pytest.approx(0.9 * 0.5 * 0.8 * 0.6)
+    assert as_it_went(0.9, [(a,)], [(a, b)]) == 0.0
 
 
 def test_what_clashes_is_named_and_nothing_else_is():
