@@ -22,8 +22,8 @@ _MOST_ROWS = layout.PAGE_BYTES // 64
 _MOST_STRETCHES, _MOST_SIGNS = 40, 200
 _UNREADABLE = (sqlite3.DatabaseError, MemoryError, DamageFound)
 _MEND = (
-    "keep a copy of the file, export what is whole, move the damaged file away and take the export into a new record; "
-    "or put back a copy of the folder from before"
+    "write out what is whole with: optimiser diary --rescue FILE, move the damaged file away and take that in with "
+    "--import; or put back a copy of the folder from before"
 )
 
 

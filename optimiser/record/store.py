@@ -67,6 +67,11 @@ class Store:
         """Happenings and plans of one moment."""
         return self._read(lambda c: Recorded(rows.read_entries(c), rows.read_plans(c)), Recorded())
 
+    def lately(self) -> tuple[tuple[Entry, ...], PlanMade | None]:
+        """Happenings and the last plan made, of one moment: what is needed to write down the next thing."""
+        nothing: tuple[tuple[Entry, ...], PlanMade | None] = ((), None)
+        return self._read(lambda c: (rows.read_entries(c), rows.read_last_plan(c)), nothing)
+
     def append(self, happenings: Sequence[Happening]) -> tuple[int, ...]:
         """Write happenings, all or none of them, and return their running numbers.
 
@@ -76,16 +81,17 @@ class Store:
             raise ValueError("a strike is written by strike()")
         return self._write(lambda c: rows.add_happenings(c, happenings)) if happenings else ()
 
-    def strike(self, at: datetime, source: str, text: str = "") -> Entry:
-        """Strike out the latest happening that still counts, and return it. Raises ``CallError`` if there is none."""
+    def strike(self, at: datetime, source: str, text: str = "", number: int | None = None) -> Entry:
+        """Strike out the happening of that number, else the latest that still counts, and return it.
+
+        Raises ``CallError`` where there is none.
+        """
 
         def change(connection: sqlite3.Connection) -> Entry:
-            last = next((entry for entry in reversed(rows.read_entries(connection)) if entry.stands), None)
-            if last is None:
-                raise CallError("There is nothing left to strike out.", "Look into the diary.")
-            strike = Strike(at=at, source=source, strikes=last.number, text=text)
-            (number,) = rows.add_happenings(connection, [strike])
-            return last._replace(struck_by=number)
+            struck = to_strike(rows.read_entries(connection), number)
+            strike = Strike(at=at, source=source, strikes=struck.number, text=text)
+            (own,) = rows.add_happenings(connection, [strike])
+            return struck._replace(struck_by=own)
 
         return self._write(change)
 
@@ -213,6 +219,23 @@ class Store:
         if not self.path.with_name(f"{RECORD_FILE}-journal").exists():  # else SQLite first puts the head itself right
             _judge(head)
         return True
+
+
+def to_strike(record: Sequence[Entry], number: int | None) -> Entry:
+    """The entry of that number, else the latest one that counts. Raises ``CallError`` where there is none that does."""
+    if number is None:
+        last = next((entry for entry in reversed(record) if entry.stands), None)
+        if last is None:
+            raise CallError("There is nothing left to strike out.", "Look into the diary: optimiser diary.")
+        return last
+    entry = next((entry for entry in record if entry.number == number), None)
+    if entry is None:
+        raise CallError(f"The record has no entry {number}.", f"It holds {len(record)}: optimiser diary.")
+    if entry.struck_by is not None:
+        raise CallError(f"Entry {number} is struck out already.", f"Entry {entry.struck_by} struck it out.")
+    if not entry.stands:
+        raise CallError(f"Entry {number} is nothing that happened.", "A strike stays; record again what was right.")
+    return entry
 
 
 def _judge(head: bytes) -> None:

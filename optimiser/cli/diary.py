@@ -1,0 +1,139 @@
+"""The verbs about the record itself: diary, and strike."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from optimiser.cli.call import csv_option, job_and_words, json_option, no_more, program, read_job, write_csv
+from optimiser.cli.writing import acknowledge, now, on_disk, show_moves, suppose_option, tell
+from optimiser.errors import CallError
+
+if TYPE_CHECKING:
+    from optimiser.record import Recorded
+
+
+@program.command(short_help="Strike out the latest entry of the diary, or that of a number.")
+@click.argument("words", nargs=-1, metavar="[JOB] [NUMBER]")
+@click.option("--why", "text", metavar="TEXT", default="", help="Why, in a few words.")
+@suppose_option
+@json_option
+def strike(words: tuple[str, ...], text: str, suppose: bool, as_json: bool) -> None:
+    """Strike out the latest entry of the diary, or that of a number: it stays there, and counts no more."""
+    folder, rest = job_and_words(words)
+    number = _number(rest)
+    from optimiser.model.happening import MOST_SIGNS, Strike  # noqa: PLC0415
+    from optimiser.record import Store  # noqa: PLC0415
+
+    if len(text) > MOST_SIGNS:
+        raise CallError(f"--why takes {MOST_SIGNS} signs at most.", "Say it in fewer.")
+    job, store = read_job(folder), Store(folder)
+    if suppose:
+        from optimiser.record.store import to_strike  # noqa: PLC0415
+
+        entry = to_strike(store.entries(), number)
+        what = Strike(at=now(), source="strike", strikes=entry.number, text=text)
+        acknowledge(job, [what], (), (), as_json)
+        show_moves(folder, [(None, what)], (), [what], as_json)
+        return
+    entry = store.strike(now(), "strike", text, number)
+    with on_disk((entry.struck_by or 0,)):
+        from optimiser.show import diary_words  # noqa: PLC0415
+
+        tell(diary_words.struck(job, entry), as_json)
+        what = Strike(at=now(), source="strike", strikes=entry.number, text=text)
+        show_moves(folder, [(entry.struck_by, what)], (), (), as_json)
+
+
+def _number(rest: list[str]) -> int | None:
+    if len(rest) > 1 or (rest and not (rest[0].isascii() and rest[0].isdecimal() and len(rest[0]) < 10)):
+        raise CallError("strike takes the number of one entry.", "Say: optimiser strike [JOB] [NUMBER]")
+    return int(rest[0]) if rest else None
+
+
+@program.command(short_help="What happened, in order, with the money.")
+@click.argument("words", nargs=-1, metavar="[JOB]")
+@click.option("--export", "export_to", metavar="FILE", type=click.Path(path_type=Path), help="Write the whole record into a new file of JSON lines.")  # noqa: E501 # fmt: skip
+@click.option("--import", "import_from", metavar="FILE", type=click.Path(path_type=Path), help="Take such a file in where there is no record yet.")  # noqa: E501 # fmt: skip
+@click.option("--rescue", "rescue_to", metavar="FILE", type=click.Path(path_type=Path), help="Write what is whole in a damaged record into such a file.")  # noqa: E501 # fmt: skip
+@json_option
+@csv_option
+def diary(
+    words: tuple[str, ...],
+    export_to: Path | None,
+    import_from: Path | None,
+    rescue_to: Path | None,
+    as_json: bool,
+    csv_file: Path | None,
+) -> None:
+    """What happened, in order, what was struck out, and the money after each entry."""
+    folder, rest = job_and_words(words)
+    no_more(rest)
+    asked = [way for way in (export_to, import_from, rescue_to) if way is not None]
+    if len(asked) > 1 or (asked and (as_json or csv_file is not None)):
+        raise CallError("--export, --import and --rescue go by themselves.", "Say one of them.")
+    if export_to is not None:
+        _export(folder, export_to)
+    elif import_from is not None:
+        _take_in(folder, import_from)
+    elif rescue_to is not None:
+        _rescue(folder, rescue_to)
+    else:
+        _show(folder, as_json, csv_file)
+
+
+def _show(folder: Path, as_json: bool, csv_file: Path | None) -> None:
+    from optimiser.record import Store  # noqa: PLC0415
+    from optimiser.show import diary_shown  # noqa: PLC0415
+
+    job, entries = read_job(folder), Store(folder).entries()
+    write_csv(csv_file, folder, diary_shown.DIARY, diary_shown.rows(job, entries))
+    if as_json:
+        from optimiser.show import as_json as shown  # noqa: PLC0415
+
+        sys.stdout.write(shown.text(diary_shown.document(job, entries)))
+        return
+    from optimiser.show import terminal  # noqa: PLC0415
+
+    diary_shown.show(terminal.console(sys.stdout), job, entries)
+
+
+def _export(folder: Path, file: Path) -> None:
+    """The record alone is read: an export does not need a job that can be read."""
+    from optimiser.record import Store, lines  # noqa: PLC0415
+    from optimiser.show import diary_words  # noqa: PLC0415
+
+    recorded = Store(folder).everything()
+    lines.write(file, recorded)
+    sys.stdout.write(diary_words.exported(*_counts(recorded), str(file)))
+
+
+def _take_in(folder: Path, file: Path) -> None:
+    from optimiser.record import Store, lines  # noqa: PLC0415
+    from optimiser.show import diary_words  # noqa: PLC0415
+
+    read_job(folder)
+    recorded = lines.read(file)
+    Store(folder).fill(recorded)
+    sys.stdout.write(diary_words.imported(*_counts(recorded), str(file)))
+
+
+def _rescue(folder: Path, file: Path) -> None:
+    from optimiser.record import DamagedRecordError, Recorded, Store, lines, rescue  # noqa: PLC0415
+    from optimiser.show import diary_words  # noqa: PLC0415
+
+    try:
+        Store(folder).everything()
+    except DamagedRecordError as damage:
+        entries, plans = rescue.filled(damage, now())
+        lines.write(file, Recorded(entries, plans))
+        sys.stdout.write(diary_words.rescued(len(damage.entries), damage.lost, len(plans), str(file)))
+        return
+    sys.stdout.write(diary_words.not_damaged())
+
+
+def _counts(recorded: Recorded) -> tuple[int, int]:
+    return len(recorded.entries), len(recorded.plans)

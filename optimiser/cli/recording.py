@@ -1,0 +1,174 @@
+"""The verbs that write down what happened: found, bought, fitted, refunded, returned, spent, noted, corrected."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from optimiser.cli.call import json_option, program
+from optimiser.cli.writing import entry_option, suppose_option, take
+
+if TYPE_CHECKING:
+    from optimiser.recording import Desk
+
+CONDITIONS = click.Choice(["new", "refurbished", "salvage"])
+COUNT = click.IntRange(min=1, max=10**6)
+condition_option = click.option("--condition", type=CONDITIONS, help="Its condition, where more than one is quoted.")
+ref_option = click.option("--ref", metavar="TEXT", help="The supplier's reference, where more than one is quoted.")
+fault_option = click.option("--fault", metavar="FAULT", help="The fault that it is about.")
+
+
+@program.command(short_help="Write down what a check showed, a cause seen, a fault new or back.")
+@click.argument("words", nargs=-1, metavar="[JOB] STEP RESULT")
+@click.option("--cost", metavar="AMOUNT", help="What the check cost, if not what the job says.")
+@click.option("--severity", type=click.Choice(["minor", "major", "dangerous"]), help="How grave a new fault is.")
+@suppose_option
+@json_option
+def found(words: tuple[str, ...], cost: str | None, severity: str | None, suppose: bool, as_json: bool) -> None:
+    """Write down what was found, then say how the plan moves.
+
+    Also: FAULT CHECK RESULT, FAULT is CAUSE, FAULT is-not CAUSE, FAULT is-back, new "what is wrong".
+    """
+
+    def understood(desk: Desk, rest: list[str]) -> Any:
+        from optimiser import recording  # noqa: PLC0415
+        from optimiser.model.job import Severity  # noqa: PLC0415
+
+        return recording.found(desk, rest, cost, None if severity is None else Severity(severity))
+
+    take(words, "found", understood, suppose, as_json)
+
+
+@program.command(short_help="Write down what was bought: lines of the plan, or a part.")
+@click.argument("words", nargs=-1, metavar="[JOB] STEP...")
+@click.option("--packs", type=COUNT, help="How many packs.")
+@click.option("--pack", type=COUNT, help="Pieces in a pack.")
+@click.option("--price", metavar="AMOUNT", help="What was paid for a pack.")
+@click.option("--postage", metavar="AMOUNT", help="What was paid for postage, all of it.")
+@click.option("--deposit", metavar="AMOUNT", help="The exchange deposit for a piece.")
+@condition_option
+@ref_option
+@suppose_option
+@json_option
+def bought(words: tuple[str, ...], suppose: bool, as_json: bool, **said: Any) -> None:
+    """Write down what was bought, then say how the plan moves; what is not said is as the plan and the quote have it.
+
+    Also: SUPPLIER for its whole order in the plan, PART from SUPPLIER.
+    """
+
+    def understood(desk: Desk, rest: list[str]) -> Any:
+        from optimiser import recording  # noqa: PLC0415
+
+        return recording.bought(desk, rest, recording.Deal(**said))
+
+    take(words, "bought", understood, suppose, as_json)
+
+
+@program.command(short_help="Write down what was fitted, and whether it cured.")
+@click.argument("words", nargs=-1, metavar="[JOB] STEP cured|not-cured")
+@click.option("--kept", "then", flag_value="kept", help="It did not cure, and the parts are kept.")
+@click.option("--sent-back", "then", flag_value="sent-back", help="It did not cure, and the parts go back.")
+@click.option("--stays-on", "then", flag_value="stays-on", help="It did not cure, and the parts stay on.")
+@click.option("--cost", metavar="AMOUNT", help="What fitting cost beside the parts, if not what the job says.")
+@entry_option
+@suppose_option
+@json_option
+def fitted(
+    words: tuple[str, ...], then: Any, cost: str | None, entry: int | None, suppose: bool, as_json: bool
+) -> None:
+    """Write down what was fitted, then say how the plan moves. Also: FAULT REPAIR cured|not-cured."""
+
+    def understood(desk: Desk, rest: list[str]) -> Any:
+        from optimiser import recording  # noqa: PLC0415
+
+        return recording.fitted(desk, rest, then, cost, entry)
+
+    take(words, "fitted", understood, suppose, as_json)
+
+
+@program.command(short_help="Write down money that came back.")
+@click.argument("words", nargs=-1, metavar="[JOB] [STEP|PART|SUPPLIER] AMOUNT")
+@click.option("--deposit", is_flag=True, help="It is an exchange deposit that came back.")
+@click.option("--why", "text", metavar="TEXT", default="", help="What for, in a few words.")
+@entry_option
+@suppose_option
+@json_option
+def refunded(words: tuple[str, ...], deposit: bool, text: str, entry: int | None, suppose: bool, as_json: bool) -> None:
+    """Write down money that came back, for a part, from a supplier or from whoever sold the vehicle."""
+
+    def understood(desk: Desk, rest: list[str]) -> Any:
+        from optimiser import recording  # noqa: PLC0415
+
+        return recording.refunded(desk, rest, deposit, entry, text)
+
+    take(words, "refunded", understood, suppose, as_json)
+
+
+@program.command(short_help="Write down parts that went back without being fitted.")
+@click.argument("words", nargs=-1, metavar="[JOB] STEP|PART|SUPPLIER")
+@click.option("--units", type=COUNT, help="How many pieces, if not all.")
+@entry_option
+@suppose_option
+@json_option
+def returned(words: tuple[str, ...], units: int | None, entry: int | None, suppose: bool, as_json: bool) -> None:
+    """Write down parts that went back without being fitted; the money is `refunded` once it is here."""
+
+    def understood(desk: Desk, rest: list[str]) -> Any:
+        from optimiser import recording  # noqa: PLC0415
+
+        return recording.returned(desk, rest, units, entry)
+
+    take(words, "returned", understood, suppose, as_json)
+
+
+@program.command(short_help="Write down money spent on sundries.")
+@click.argument("words", nargs=-1, metavar='[JOB] AMOUNT "WHAT FOR"')
+@fault_option
+@suppose_option
+@json_option
+def spent(words: tuple[str, ...], fault: str | None, suppose: bool, as_json: bool) -> None:
+    """Write down money spent on what is neither a part nor a fitting, then say how the plan moves."""
+
+    def understood(desk: Desk, rest: list[str]) -> Any:
+        from optimiser import recording  # noqa: PLC0415
+
+        return recording.spent(desk, rest, fault)
+
+    take(words, "spent", understood, suppose, as_json)
+
+
+@program.command(short_help="Write down a word to remember.")
+@click.argument("words", nargs=-1, metavar='[JOB] "TEXT"')
+@fault_option
+@suppose_option
+@json_option
+def noted(words: tuple[str, ...], fault: str | None, suppose: bool, as_json: bool) -> None:
+    """Write down a word to remember: it moves nothing."""
+
+    def understood(desk: Desk, rest: list[str]) -> Any:
+        from optimiser import recording  # noqa: PLC0415
+
+        return recording.noted(desk, rest, fault)
+
+    take(words, "noted", understood, suppose, as_json, moves=False)
+
+
+@program.command(short_help="Write down what a price or the odds of a cause really are.")
+@click.argument("words", nargs=-1, metavar="[JOB] STEP PRICE")
+@condition_option
+@ref_option
+@suppose_option
+@json_option
+def corrected(words: tuple[str, ...], condition: Any, ref: str | None, suppose: bool, as_json: bool) -> None:
+    """Write down what a price or the odds of a cause really are; your files stay as they are.
+
+    Also: PART from SUPPLIER PRICE, FAULT CAUSE ODDS.
+    """
+
+    def understood(desk: Desk, rest: list[str]) -> Any:
+        from optimiser import recording  # noqa: PLC0415
+
+        return recording.corrected(desk, rest, condition, ref)
+
+    take(words, "corrected", understood, suppose, as_json)

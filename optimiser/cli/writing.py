@@ -1,0 +1,147 @@
+"""What the verbs that write something down share: the words understood, the entry on disk and said so, then the plan.
+
+The write never waits for the plan: once the line "Written down as entry ..." is out, the entry is on the disk.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from optimiser.cli.call import at_first, job_and_words, keep, numbering, progress, today
+from optimiser.errors import EXIT_FAULT, EXIT_INTERRUPTED, OptimiserError
+
+if TYPE_CHECKING:
+    from optimiser.model.happening import Happened, Happening
+    from optimiser.model.job import Job
+    from optimiser.recording import Desk
+
+suppose_option = click.option("--suppose", is_flag=True, help="Say how the plan would move, and write nothing.")
+entry_option = click.option("--entry", type=click.IntRange(min=1), metavar="NUMBER", help="The purchase meant, by its number in the diary.")  # noqa: E501 # fmt: skip
+
+
+def take(
+    words: Sequence[str],
+    verb: str,
+    understood: Callable[[Desk, list[str]], tuple[Happening, ...]],
+    suppose: bool,
+    as_json: bool,
+    moves: bool = True,
+) -> None:
+    """Understand the words, write down what they say, say so, and show how the plan moves, if it may."""
+    folder, rest = job_and_words(words)
+    from optimiser import recording  # noqa: PLC0415
+
+    desk = recording.opened(folder, today(), now(), verb, ask)
+    happenings = understood(desk, rest)
+    numbers: tuple[int, ...] = ()
+    if not suppose:
+        from optimiser.record import Store  # noqa: PLC0415
+
+        numbers = Store(folder).append(happenings)
+    with on_disk(numbers):
+        acknowledge(desk.job, happenings, numbers, desk.notes, as_json)
+        shown = list(zip(numbers or [None] * len(happenings), happenings, strict=True))
+        if moves:
+            show_moves(folder, shown, desk.notes, happenings if suppose else (), as_json)
+        elif as_json:
+            from optimiser.show import as_json as text  # noqa: PLC0415
+            from optimiser.show import recorded  # noqa: PLC0415
+
+            sys.stdout.write(text.text(recorded.written_alone(desk.job, shown, desk.notes, supposed=suppose)))
+
+
+def acknowledge(
+    job: Job, happenings: Sequence[Happened], numbers: Sequence[int], notes: Sequence[str], as_json: bool
+) -> None:
+    """Say what is on disk, at once and before anything is planned; beside a JSON answer on standard error."""
+    from optimiser.show import diary_words  # noqa: PLC0415
+
+    entries = list(zip(numbers, happenings, strict=False))
+    said = diary_words.written(job, entries) if numbers else diary_words.supposed(job, happenings)
+    tell(said, as_json)
+    for note in notes:
+        sys.stderr.write(diary_words.note(note))
+    sys.stderr.flush()
+
+
+def tell(said: str, as_json: bool) -> None:
+    """Say what is on disk, where it does not get into a JSON answer."""
+    stream = sys.stderr if as_json else sys.stdout
+    stream.write(said)
+    stream.flush()
+
+
+@contextmanager
+def on_disk(numbers: Sequence[int]) -> Iterator[None]:
+    """For all that comes after a write: whatever goes wrong, the entries of these numbers stand, and that is said."""
+    try:
+        yield
+    except BrokenPipeError:
+        raise
+    except (Exception, KeyboardInterrupt) as error:
+        if not numbers:
+            raise
+        from optimiser.show import diary_words, wording  # noqa: PLC0415
+
+        stopped = isinstance(error, KeyboardInterrupt)
+        sys.stderr.write(diary_words.stands(numbers, stopped))
+        if isinstance(error, OSError):
+            raise
+        if isinstance(error, KeyboardInterrupt):
+            raise SystemExit(EXIT_INTERRUPTED) from None
+        sys.stderr.write(wording.error(error, written=True))
+        raise SystemExit(error.exit_code if isinstance(error, OptimiserError) else EXIT_FAULT) from None
+
+
+def show_moves(
+    folder: Path,
+    shown: Sequence[tuple[int | None, Happened]],
+    notes: Sequence[str],
+    suppose: Sequence[Happening],
+    as_json: bool,
+) -> None:
+    """Plan again and show what moved; ``suppose`` is what is taken as if it had happened."""
+    with progress() as say:
+        from optimiser import service  # noqa: PLC0415
+
+        answer = service.again(folder, today(), suppose, progress=say, at_first=at_first)
+    from optimiser.show import recorded, steps  # noqa: PLC0415
+
+    before = numbering(folder)
+    plan = steps.carried_on(answer.plan, before)
+    moves = None if answer.moves is None else answer.moves.model_copy(update={"plan": plan})
+    if as_json:
+        from optimiser.show import as_json as text  # noqa: PLC0415
+
+        sys.stdout.write(text.text(recorded.document(plan, moves, shown, notes, before, supposed=bool(suppose))))
+    else:
+        from optimiser.show import terminal  # noqa: PLC0415
+
+        recorded.show(terminal.console(sys.stdout), plan, moves, None if suppose else before)
+    if not suppose:
+        keep(folder, plan)
+
+
+def now() -> datetime:
+    """The clock's time, to the second."""
+    return datetime.now(UTC).replace(microsecond=0)
+
+
+def ask(question: str, answers: Sequence[str]) -> str | None:
+    """Ask which of some answers is meant, on a terminal; None where nobody is there, or they leave it."""
+    if not (sys.stdin.isatty() and sys.stderr.isatty()):
+        return None
+    from optimiser.show import wording  # noqa: PLC0415
+
+    click.echo(wording.plain(question), err=True)
+    for number, answer in enumerate(answers, start=1):
+        click.echo(f"  {number}  {wording.plain(answer)}", err=True)
+    given = click.prompt("Number, or nothing to leave it", default="", show_default=False, err=True).strip()
+    return answers[int(given) - 1] if given.isdecimal() and 1 <= int(given) <= len(answers) else None

@@ -1,0 +1,187 @@
+"""What words are understood against: the job as it stands, its record, and the steps of the plan last shown."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from functools import cached_property
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import ValidationError
+
+from optimiser import keeping, money, read
+from optimiser.keeping import Kept, Step
+from optimiser.model import happening as h
+from optimiser.model.job import Fault, Job
+from optimiser.record import Store
+from optimiser.recording.naming import Ask, Wrong, nobody, pick
+from optimiser.standing import stood
+
+H = TypeVar("H", bound=h.Happened)
+
+
+@dataclass(frozen=True)
+class Desk:
+    """Everything that words are understood against; ``at`` and ``source`` are written into every happening.
+
+    ``last`` is the plan last kept, ``earlier`` gives all of them, which may take a moment.
+    ``wrong`` gathers what is wrong with the words, ``notes`` what the person should know though nothing is wrong.
+    """
+
+    job: Job
+    record: tuple[h.Entry, ...]
+    at: datetime
+    source: str
+    last: h.PlanMade | None = None
+    earlier: Callable[[], Sequence[h.PlanMade]] = tuple
+    ask: Ask = nobody
+    wrong: Wrong = field(default_factory=Wrong)
+    notes: list[str] = field(default_factory=list)
+
+    @cached_property
+    def seen(self) -> Kept | None:
+        """The plan last shown, None where none is kept or the last one cannot be made out."""
+        return None if self.last is None else keeping.read(self.last.text)
+
+    @property
+    def standing(self) -> Iterator[h.Entry]:
+        """The entries that count."""
+        return h.standing(self.record)
+
+    @cached_property
+    def purchases(self) -> dict[int, h.Purchase]:
+        """The purchases that count, by number."""
+        return {entry.number: entry.happening for entry in self.standing if isinstance(entry.happening, h.Purchase)}
+
+    @cached_property
+    def faults(self) -> dict[str, Fault]:
+        """Every fault, open and cured, by id."""
+        return {fault.id: fault for fault in (*self.job.faults, *self.job.closed)}
+
+    def fault(self, word: str) -> Fault | None:
+        """The fault that a word names, open or cured."""
+        found = pick(word, {name: fault.title for name, fault in self.faults.items()}, "fault", self.wrong, self.ask)
+        return None if found is None else self.faults[found]
+
+    def open_fault(self, word: str) -> Fault | None:
+        """The fault that a word names, which must not be cured."""
+        fault = self.fault(word)
+        if fault is not None and any(cured.id == fault.id for cured in self.job.closed):
+            self.wrong.add(f"{fault.id} is cured.", f"If it is back, say: optimiser found {fault.id} is-back")
+            return None
+        return fault
+
+    def step(self, word: str) -> Step | None:
+        """The step of this number: of the plan last shown, else of those before it whose numbers still count."""
+        number = int(word)
+        for kept, _ in self._numbered():
+            if number in kept.steps:
+                return kept.steps[number]
+        if self.seen is None or self.last is None:
+            self.wrong.add(
+                "No plan that was shown is kept, so there are no step numbers yet.",
+                "Make one with: optimiser plan. Or use names.",
+            )
+        else:
+            self.wrong.add(
+                f"There is no step {number} in the plan last shown (plan {self.last.number}).",
+                f"Its steps go up to {max(self.seen.steps, default=0)}; see them with: optimiser plan.",
+            )
+        return None
+
+    def is_gone(self, step: Step) -> bool:
+        """Whether the step stands no more in the plan last shown."""
+        return self.seen is None or step.number not in self.seen.steps
+
+    @cached_property
+    def numbered_since(self) -> int:
+        """The last happening before the numbers that count now were first given."""
+        return min((made.after for _, made in self._numbered()), default=0)
+
+    def amount(self, text: str | None, what: str) -> int | None:
+        """An amount in minor units; None where it is not said, or is none (which is noted)."""
+        if text is None:
+            return None
+        try:
+            minor = money.parse(text, self.job.currency)
+        except ValueError as error:
+            self.wrong.add(f"{what} {text!r} is no amount.", f"{str(error).capitalize()}.")
+            return None
+        if minor < 0:
+            self.wrong.add(f"{what} {text!r} is below zero.", "Give the amount without a sign.")
+            return None
+        return minor
+
+    def made(self, kind: type[H], **fields: Any) -> H:
+        """A happening of now. Raises ``WordsError`` where a word cannot be kept as it is, or anything is wrong yet."""
+        try:
+            made = kind.model_validate({"at": self.at, "source": self.source, **fields})
+        except ValidationError as error:
+            for one in error.errors(include_url=False, include_context=False):
+                key = str(one["loc"][0]) if one["loc"] else "it"
+                said = one["msg"].removeprefix("Value error, ")
+                self.wrong.add(f"{key} {str(fields.get(key, ''))[:60]!r} cannot be written down.", f"{said}.")
+        self.wrong.check()
+        return made
+
+    @property
+    def currency(self) -> str:
+        """The code of the job's currency."""
+        return self.job.settings.currency
+
+    @cached_property
+    def titles_of_parts(self) -> Mapping[str, str]:
+        """Every part that the job knows of, by id."""
+        named = {part for fault in self.faults.values() for repair in fault.repairs for part in repair.parts}
+        named |= {quote.part for quote in self.job.quotes} | {owned.part for owned in self.job.owned}
+        named |= {purchase.part for purchase in self.purchases.values()}
+        titles = {part.id: part.title for part in self.job.parts}
+        return {name: titles.get(name, "") for name in sorted(named | set(titles))}
+
+    @cached_property
+    def titles_of_suppliers(self) -> Mapping[str, str]:
+        """Every supplier that the job or its record knows of, by id."""
+        titles = {supplier.id: supplier.title for supplier in self.job.suppliers}
+        named = {quote.supplier for quote in self.job.quotes if quote.supplier is not None}
+        named |= {purchase.supplier for purchase in self.purchases.values()}
+        return {name: titles.get(name, "") for name in sorted(named | set(titles))}
+
+    def unpaid_access(self, names: tuple[str, ...]) -> int:
+        """What the accesses cost that no happening so far has opened, in minor units: each is paid for once."""
+        opened: set[str] = set()
+        for entry in self.standing:
+            opened.update(self._opened_by(entry.happening))
+        prices = {access.id: access.price_minor for access in self.job.access}
+        return sum(prices.get(name, 0) for name in dict.fromkeys(names) if name not in opened)
+
+    def _opened_by(self, happening: h.Happened) -> tuple[str, ...]:
+        """The accesses that a happening needed."""
+        if isinstance(happening, h.Finding | h.Fitting) and happening.fault in self.faults:
+            fault = self.faults[happening.fault]
+            if isinstance(happening, h.Finding):
+                return next((c.access for c in fault.checks if c.id == happening.check), ())
+            return next((r.access for r in fault.repairs if r.id == happening.repair), ())
+        return ()
+
+    def _numbered(self) -> Iterator[tuple[Kept, h.PlanMade]]:
+        """The plans whose step numbers count, the last first: back to the one whose numbers began anew."""
+        if self.seen is None or self.last is None:
+            return
+        yield self.seen, self.last
+        for made in reversed([made for made in self.earlier() if made.number < self.last.number]):
+            kept = keeping.read(made.text)
+            if kept is None or not kept.numbering or not kept.numbering.items() <= self.seen.numbering.items():
+                return
+            yield kept, made
+
+
+def opened(folder: Path, today: date, at: datetime, source: str, ask: Ask = nobody) -> Desk:
+    """The desk of a job folder.
+
+    Raises ``CallError`` and ``InputError`` for the folder, ``RecordError`` for the record.
+    """
+    job, store = read.job(folder, today), Store(folder)
+    entries, last = store.lately()
+    return Desk(stood(job, entries).job, entries, at, source, last, store.plans, ask)

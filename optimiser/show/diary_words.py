@@ -1,0 +1,127 @@
+"""What was written down, in words: a happening as an entry of the diary, and what is said once it is on disk."""
+
+from __future__ import annotations
+
+import shutil
+import textwrap
+from collections.abc import Sequence
+
+from optimiser.model import happening as h
+from optimiser.model.job import Job
+from optimiser.show import cause_words, wording
+
+FATES = {"stays-on": "stays on", "kept": "kept", "sent-back": "sent back"}
+
+
+def said(job: Job, what: h.Happened) -> str:
+    """A happening in one line, with what it cost and what became of the pieces."""
+    if isinstance(what, h.Strike):
+        return f"entry {what.strikes} struck out{_text(what.text)}"
+    if isinstance(what, h.Lost):
+        return "what stood here could not be read any more when the record was rescued"
+    told = cause_words.happening(job, what)
+    if isinstance(what, h.NewFault):
+        title = wording.plain(what.title or what.fault)
+        return f"seen: {title} ({what.severity or 'taken as major'})"
+    if isinstance(what, h.Finding | h.Fitting) and what.cash_minor:
+        told += f", {wording.amount(job, what.cash_minor)}"
+    if isinstance(what, h.Fitting):
+        told += "".join(_piece(job, piece, cured=what.cured) for piece in what.pieces)
+    if isinstance(what, h.Purchase):
+        told += _paid(job, what)
+    if isinstance(what, h.MoneyBack):
+        told += f" (entry {what.bought})" if what.bought is not None else ""
+        told += _text(what.text)
+    if isinstance(what, h.SentBack):
+        told += f" (entry {what.bought})"
+    if isinstance(what, h.Note | h.Spend) and what.fault is not None:
+        told += f" ({cause_words.fault_title(job, what.fault)})"
+    return told
+
+
+def _text(text: str) -> str:
+    return f": {wording.plain(text)}" if text else ""
+
+
+def _piece(job: Job, piece: h.FittedPiece, *, cured: bool) -> str:
+    """A piece of a fitting, and what became of it where that is news."""
+    fate = "" if cured and piece.then == "stays-on" else f" {FATES[piece.then]}"
+    source = f" (entry {piece.bought})" if piece.bought is not None else ""
+    return f"; {piece.units} x {wording.part(job, piece.part)}{source}{fate}"
+
+
+def _paid(job: Job, what: h.Purchase) -> str:
+    """What a purchase's sum is made of, where it is not the goods alone."""
+    money = job.currency.text
+    parts = [f"postage {money(what.postage_minor)}"] if what.postage_minor else []
+    parts += [f"deposits {money(what.deposits_minor)}"] if what.deposits_minor else []
+    return f" ({what.condition}; {' and '.join(parts)} in it)" if parts else f" ({what.condition})"
+
+
+def written(job: Job, entries: Sequence[tuple[int, h.Happened]]) -> str:
+    """What is on disk now, a line an entry."""
+    return "".join(wrapped(f"Written down as entry {number}: {said(job, what)}.") for number, what in entries)
+
+
+def supposed(job: Job, happenings: Sequence[h.Happened]) -> str:
+    """What is taken as if it had happened."""
+    listed = "".join(wrapped(f"Suppose: {said(job, what)}.") for what in happenings)
+    return f"{listed}Nothing is written down.\n"
+
+
+def struck(job: Job, entry: h.Entry) -> str:
+    """What was struck out."""
+    return wrapped(
+        f"Struck out entry {entry.number}: {said(job, entry.happening)}. It stays in the diary and counts no more."
+    )
+
+
+def stands(entries: Sequence[int], stopped: bool = False) -> str:
+    """What is said where the plan could not be made after something was written down."""
+    named = cause_words.entries(entries)
+    verb = "stands" if len(entries) == 1 else "stand"
+    why = "stopped before the plan was made" if stopped else "only the plan could not be made again"
+    return f"{named.capitalize()} {verb} as written; {why}.\n"
+
+
+def note(text: str) -> str:
+    """What the person should know though nothing is wrong."""
+    return wrapped(f"Mind: {wording.plain(text)}")
+
+
+def wrapped(line: str) -> str:
+    """A line as wide as the terminal, with its end; it is printed before anything heavy is loaded to lay it out."""
+    width = max(20, shutil.get_terminal_size().columns)
+    return textwrap.fill(line, width, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False) + "\n"
+
+
+def exported(count: int, plans: int, file: str) -> str:
+    """The record was written out."""
+    return (
+        f"{_counted(count, 'entry', 'entries')} and {_counted(plans, 'plan', 'plans')} are in {wording.plain(file)}.\n"
+    )
+
+
+def imported(count: int, plans: int, file: str) -> str:
+    """The record was taken in."""
+    return f"Taken in from {wording.plain(file)}: {_counted(count, 'entry', 'entries')} and {_counted(plans, 'plan', 'plans')}.\n"  # noqa: E501 # fmt: skip
+
+
+def rescued(whole: int, lost: Sequence[int], plans: int, file: str) -> str:
+    """What of a damaged record was written out, and how to go on."""
+    gone = f" {cause_words.entries(lost).capitalize()} cannot be read any more; write it down again." if lost else " None is missing among them."  # noqa: E501 # fmt: skip
+    return (
+        f"{_counted(whole, 'entry is', 'entries are')} whole, and {_counted(plans, 'plan', 'plans')};"
+        f" they are in {wording.plain(file)}.{gone}\n"
+        "The damaged record was left as it is. Move it out of the folder, then say:"
+        f" optimiser diary --import {wording.plain(file)}\n"
+    )
+
+
+def not_damaged() -> str:
+    """A record that needs no rescue."""
+    return "The record is whole: there is nothing to rescue. --export writes it out.\n"
+
+
+def _counted(count: int, one: str, many: str) -> str:
+    return f"{count} {one if count == 1 else many}"
