@@ -19,6 +19,8 @@ from optimiser.model.plan import NET_COST, PROFIT, CheckWorth, Outcome, Selectio
 from optimiser.reckoned import Reckoned, check_of
 
 Progress = Callable[[str], None]
+WORTH_A_FIRST_SIGHT = 1000
+"""Routes put forward from which on the whole search takes some seconds."""
 
 
 @dataclass(frozen=True)
@@ -51,19 +53,45 @@ class Chosen:
         return replace(self, selection=selection, verdicts={})
 
 
-def chosen(job: Job, last: Selection | None, progress: Progress) -> Chosen:
+@dataclass(frozen=True)
+class FirstSight:
+    """Where to show a mix that is found soon, while everything is still searched, and what it is to think over.
+
+    Faults that are not ``changed`` begin as in the last plan if it did anything about them. Not shown where it would
+    pass the hours, or where the whole search takes no longer.
+    """
+
+    show: Callable[[Chosen], None]
+    changed: Collection[str]
+
+
+def chosen(job: Job, last: Selection | None, progress: Progress, first_sight: FirstSight | None = None) -> Chosen:
     """The best mix of routes, none of them over the hours, no check in it that is not worth its time."""
     if not job.settings.fallbacks:
         offer = options.build(job)
         return Chosen(job, job, offer, solve.best(job, offer, last, progress), {}, {})
     offer = options.build(job, whole={fault.id for fault in job.faults})
     unlimited = job.model_copy(update={"time": Time()})
-    pick = _settled(unlimited, offer, last, progress)
-    pick = replace(pick, job=job)
+    search = Search(unlimited, offer, progress)
+    if first_sight is not None and last is not None:
+        _show_soon(job, search, last, first_sight)
+    pick = replace(_settled(search, last, progress), job=job)
     if too_long(pick):
         progress("the hours matter")
-        pick = _settled(job, offer, last, progress)
+        pick = _settled(Search(job, offer, progress), last, progress)
     return pick
+
+
+def _show_soon(job: Job, search: Search, last: Selection, first_sight: FirstSight) -> None:
+    """Choose among routes that begin as before, and show the mix."""
+    put = search.offer()
+    if len(put.proposals) < WORTH_A_FIRST_SIGHT:
+        return
+    first = {route.fault: route.first_step for route in last.routes if route.fault not in first_sight.changed}
+    near = replace(put, routes=tuple(p for p in put.proposals if first.get(p.fault, p.first_step) == p.first_step))
+    pick = Chosen(job, search.job, near, solve.best(search.job, near, last), {}, search.cut)
+    if not too_long(pick):
+        first_sight.show(pick)
 
 
 def too_long(pick: Chosen) -> bool:
@@ -80,13 +108,13 @@ def within_hours(pick: Chosen) -> Chosen:
     return replace(pick, solved=pick.job, offer=search.offer())
 
 
-def _settled(job: Job, offer: Offer, last: Selection | None, progress: Progress) -> Chosen:
+def _settled(search: Search, last: Selection | None, progress: Progress) -> Chosen:
     """Choose, judge the checks at the money that their routes may take, and choose again without the idle ones.
 
     A check is judged with all else as it is; where the whole mix turns out to lose more by it than the limits allow,
     it is put back and stays.
     """
-    search = Search(job, offer, progress)
+    job = search.job
     pick = _best(job, search, last, progress)
     gone: dict[str, tuple[CheckWorth, ...]] = {}
     stays: frozenset[tuple[str, str]] = frozenset()

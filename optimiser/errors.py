@@ -48,6 +48,16 @@ class CallError(OptimiserError):
         super().__init__(f"{found} {mend}")
 
 
+class WordsError(OptimiserError):
+    """Words of a call that cannot be taken: everything wrong with them, each as what is wrong and how to mend it."""
+
+    exit_code = EXIT_INPUT
+
+    def __init__(self, problems: Sequence[tuple[str, str]]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("; ".join(f"{found} {mend}" for found, mend in self.problems))
+
+
 class PlanRefusedError(OptimiserError):
     """A plan failed its certificate, so nobody sees it. A fault of the program."""
 

@@ -76,6 +76,8 @@ class Kept:
     selection: Selection | None = None
     job: Job | None = None
     shares: Mapping[str, Share] = field(default_factory=dict)
+    numbering: Mapping[str, int] = field(default_factory=dict)
+    """Every step number given since the plan was last shown in full, by what the step is."""
 
     @cached_property
     def steps(self) -> Mapping[int, Step]:
@@ -96,6 +98,7 @@ def kept(plan: Plan, shown: Mapping[str, Any], folder_job: Job | None = None) ->
             for choice in plan.choices
             if choice.route is not None
         },
+        "numbering": dict(plan.numbering),
     }
     text = _text(document)
     if folder_job is not None:
@@ -103,7 +106,7 @@ def kept(plan: Plan, shown: Mapping[str, Any], folder_job: Job | None = None) ->
         if len(job) <= MOST_JOB_SIGNS and len(text) + len(job) < MOST_PLAN_SIGNS:
             return _text(document | {"job": json.loads(job)})
     if len(text) > MOST_PLAN_SIGNS:
-        return _text({"kept": KEPT_FORMAT, "shown": shown})
+        return _text({"kept": KEPT_FORMAT, "shown": shown, "numbering": dict(plan.numbering)})
     return text
 
 
@@ -122,6 +125,7 @@ def read(text: str) -> Kept | None:
         selection=_record(Selection, document.get("selection")),
         job=_record(Job, document.get("job")),
         shares={name: share for name, share in found.items() if share is not None},
+        numbering=_numbering(document.get("numbering")),
     )
 
 
@@ -136,6 +140,11 @@ def _record(kind: type[R], written: object) -> R | None:
         return kind.model_validate_json(json.dumps(written))
     except (ValidationError, *CANNOT_BE_READ):
         return None
+
+
+def _numbering(written: object) -> dict[str, int]:
+    rows = written.items() if isinstance(written, dict) else ()
+    return {key: number for key, number in rows if _number({"step": number}) is not None}
 
 
 def _asked(selection: Selection) -> dict[str, Quote]:

@@ -3,14 +3,22 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from optimiser.diagnosis.cash import OwnLanded
+from optimiser.diagnosis.cash import (
+    OUT_OF_REACH,
+    OrderSums,
+    OwnLanded,
+    Pack,
+    cheapest_order,
+    least_top_up,
+    least_top_ups,
+)
 from optimiser.model.job import Job
 from optimiser.model.option import Option
 from optimiser.model.plan import Order
-from optimiser.model.quotes import Quote
+from optimiser.model.quotes import Quote, Supplier
 
 
 class Alone:
@@ -93,3 +101,75 @@ def _order_rise(job: Job, supplier_id: str, more_minor: int, standing: Standing)
         return goods + (0 if waived else terms.postage_minor)
 
     return to_pay(more_minor) if before is None else to_pay(before + more_minor) - to_pay(before)
+
+
+MOST_AHEAD = 2**16
+"""Minor units up to which a shop keeps tables of top-ups; what is short of more is reckoned by itself."""
+
+
+class Shop:
+    """One supplier with all that it offers: what an order to it comes to, as ``OwnLanded`` reckons it, asked often.
+
+    What tops an order up depends on the packs that it holds already only where their stock is short. So tables are kept
+    of the least outlay with everything in stock, and with either half of the short stocks away: between the two lies
+    what a single taken quote leaves, and where they agree no knapsack need be filled again.
+    """
+
+    def __init__(self, terms: Supplier, quotes: Iterable[Quote]) -> None:
+        self.terms = terms
+        self.quotes = tuple(quotes) if terms.has_threshold else ()
+        self.stock = {quote.id: quote.stock for quote in self.quotes}
+        short = (quote.id for quote in self.quotes if quote.stock is not None)
+        self.half = {name: place % 2 for place, name in enumerate(short)}
+        self.tables: dict[int | None, Sequence[int]] = {}
+
+    def order(self, goods_minor: int, taken: Mapping[str, int]) -> OrderSums | None:
+        """An order for goods that are so many packs by quote, in the cheapest way; None where it cannot be made."""
+        return cheapest_order(self.terms, goods_minor, lambda short_minor: self._top_up(short_minor, taken))
+
+    def _top_up(self, short_minor: int, taken: Mapping[str, int]) -> int | None:
+        if short_minor > MOST_AHEAD:
+            return least_top_up(short_minor, tuple(_worth_asking(self._left(taken), short_minor)))
+        halves = {self.half[name] for name in taken if name in self.half}
+        least = self._kept(None, short_minor)
+        if not halves or least is None:
+            return least
+        if len(halves) == 1 and self._kept(halves.pop(), short_minor) == least:
+            return least
+        return least_top_up(short_minor, tuple(_worth_asking(self._left(taken), short_minor)))
+
+    def _kept(self, away: int | None, short_minor: int) -> int | None:
+        """What tops up by so much where that half of the short stocks is away (None: where all is there)."""
+        if len(self.tables.get(away, ())) <= short_minor:
+            gone = {name: self.stock[name] or 0 for name, half in self.half.items() if half == away}
+            likely = max(short_minor, self.terms.minimum_order_minor, self.terms.postage_minor)
+            most = min(likely, MOST_AHEAD)
+            self.tables[away] = least_top_ups(most, _worth_asking(self._left(gone), most))
+        least = self.tables[away][short_minor]
+        return None if least == OUT_OF_REACH else least
+
+    def _left(self, taken: Mapping[str, int]) -> Iterator[Pack]:
+        for quote in self.quotes:
+            left = None if quote.stock is None else quote.stock - taken.get(quote.id, 0)
+            yield Pack(quote.price_minor, quote.deposit_minor * quote.pack, left)
+
+
+def _worth_asking(packs: Iterable[Pack], most_minor: int) -> Iterator[Pack]:
+    """Packs that can be part of the least top-up by this much or less.
+
+    Of those of which one is enough the cheapest; of the others those alike put together.
+    """
+    alike: dict[tuple[int, int], int | None] = {}
+    enough: Pack | None = None
+    for pack in packs:
+        if pack.price_minor == 0 or pack.left == 0:
+            continue
+        if pack.price_minor < most_minor:
+            kind, left = (pack.price_minor, pack.deposits_minor), pack.left
+            known = alike.get(kind, 0)
+            alike[kind] = None if left is None or known is None else known + left
+        elif enough is None or sum(pack[:2]) < sum(enough[:2]):
+            enough = pack
+    yield from (Pack(*kind, left) for kind, left in sorted(alike.items()))
+    if enough is not None:
+        yield enough

@@ -30,7 +30,7 @@ class Reckoned:
         for quote_id, packs in self.selection.packs.items():
             quote = self.quotes[quote_id]
             by_supplier[quote.supplier or ""].append(OrderLine(quote=quote, packs=packs, fitted=fitted[quote_id]))
-        return tuple(_order(self.job, supplier, lines) for supplier, lines in sorted(by_supplier.items()))
+        return tuple(order_to(self.job, supplier, lines) for supplier, lines in sorted(by_supplier.items()))
 
     @cached_property
     def fitted(self) -> Counter[str]:
@@ -199,7 +199,8 @@ def check_of(job: Job, fault: str, check: str) -> Check:
     raise KeyError(f"{fault}/{check}")
 
 
-def _order(job: Job, supplier_id: str, lines: Sequence[OrderLine]) -> Order:
+def order_to(job: Job, supplier_id: str, lines: Sequence[OrderLine]) -> Order:
+    """An order of these lines with its sums: goods, postage or its waiver, deposits."""
     terms = job.supplier(supplier_id)
     goods = sum(line.goods_minor for line in lines)
     waived = terms.free_over_minor is not None and goods >= terms.free_over_minor

@@ -3,33 +3,30 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Callable, Sequence
-from datetime import date, datetime
+from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from optimiser import explain, notices, read
+from optimiser import notices, read
+from optimiser.drawn import drawn_up
 from optimiser.errors import CallError
-from optimiser.mix import certify
-from optimiser.model.happening import Happening, PlanMade
 from optimiser.model.job import Fault, Job
-from optimiser.model.moves import Moves
 from optimiser.model.plan import Comparison, Notice, Plan, Selection
 from optimiser.record import Store
+from optimiser.replanning import Progress, again, keep, last, moved, quiet
 from optimiser.standing import Standing, stood
 
 if TYPE_CHECKING:
-    from optimiser.choosing import Chosen
-    from optimiser.moves import Asked
+    from optimiser.model.basket import Basket
+    from optimiser.model.intake import Arrived, Told
+    from optimiser.model.quoted import QuotesCompared
 
+__all__ = [
+    "again", "basket", "compare", "compare_quotes", "drawn_up", "find_fault", "keep", "last", "moved", "plan",
+    "standing", "take_in", "verify", "why",
+]  # fmt: skip
 MOST_NAMED = 10
-SECONDS_AFTER_A_WRITE = 5.0
-"""For looking for causes when something was just written down."""
-Progress = Callable[[str], None]
-
-
-def quiet(_: str) -> None:
-    """No progress shown."""
 
 
 def standing(folder: Path, today: date) -> Standing:
@@ -59,51 +56,42 @@ def compare(job: Job, fault_id: str, progress: Progress = quiet) -> Comparison:
     return comparing.compared(choosing.chosen(job, None, progress), [fault], drawn_up, progress)[0]
 
 
-def why(job: Job, progress: Progress = quiet) -> tuple[Plan, tuple[Comparison, ...]]:
+def compare_quotes(
+    job: Job, part: str | None = None, last: Selection | None = None, progress: Progress = quiet, *, alone: bool = False
+) -> QuotesCompared:
+    """The quotes of a part, or of all, held against the plan; ``alone``: by themselves, and nothing is planned."""
+    from optimiser import quoted  # noqa: PLC0415
+
+    return quoted.compared(job, None if alone else plan(job, last, progress), part, progress)
+
+
+def why(job: Job, last: Selection | None = None, progress: Progress = quiet) -> tuple[Plan, tuple[Comparison, ...]]:
     """The plan, with every option of every fault forced and the switch points of all choices."""
     from optimiser import choosing, comparing  # noqa: PLC0415
 
-    pick = choosing.chosen(job, None, progress)
+    pick = choosing.chosen(job, last, progress)
     best = drawn_up(pick)
     faults = [choice.fault for choice in best.choices]
     return best, tuple(comparing.compared(pick, faults, drawn_up, progress))
 
 
-def moved(
-    folder: Path, today: date, number: int | None = None, seconds: float = 60.0, progress: Progress = quiet
-) -> Moves:
-    """The plan now against a kept one, by default the last that did not know all that is known now, with the causes.
-
-    No longer than ``seconds`` go into looking for causes. Raises ``CallError`` where no such plan is kept.
-    """
-    from optimiser import moves  # noqa: PLC0415
-
-    everything = Store(folder).everything()
-    now = moves.Moment(read.job(folder, today), everything.entries)
-    return moves.against(moves.wanted(everything.plans, number, now), now, drawn_up, seconds, progress)
-
-
-def again(
+def take_in(
     folder: Path,
+    files: Sequence[Path],
+    told: Told,
     today: date,
-    suppose: Sequence[Happening] = (),
-    seconds: float = SECONDS_AFTER_A_WRITE,
     progress: Progress = quiet,
-) -> Asked:
-    """The plan now, or as if more had happened, and what moved since the last kept one (None: none can be read)."""
-    from optimiser import moves  # noqa: PLC0415
+    *,
+    accept: bool = False,
+    whole: bool = False,
+    keep: bool = True,
+) -> tuple[Job, tuple[Arrived, ...]]:
+    """Suppliers' sheets as they came; with ``accept``, and if none is in doubt, their clean sheets enter the job."""
+    from optimiser.read import intake  # noqa: PLC0415
 
-    everything = Store(folder).everything()
-    now = moves.Moment(read.job(folder, today), moves.supposed(everything.entries, suppose))
-    return moves.ask(moves.last_seen(everything.plans, now), now, drawn_up, seconds, progress)
-
-
-def keep(folder: Path, today: date, plan: Plan, at: datetime) -> PlanMade:
-    """Keep a plan that was shown, with what the folder said, for later plans to be compared with."""
-    from optimiser import keeping  # noqa: PLC0415
-    from optimiser.show import as_json  # noqa: PLC0415
-
-    return Store(folder).add_plan(at, keeping.kept(plan, as_json.plan(plan), read.job(folder, today)))
+    job = read.job(folder, today)
+    day = job.settings.today or today
+    return job, intake.take_in(folder, files, job, told, day, progress, accept=accept, whole=whole, keep=keep)
 
 
 def verify(folder: Path, today: date) -> tuple[Job, list[Notice]]:
@@ -113,6 +101,13 @@ def verify(folder: Path, today: date) -> tuple[Job, list[Notice]]:
     """
     job = standing(folder, today).job
     return job, notices.of_job(job)
+
+
+def basket(job: Job, words: Sequence[str], conditions: Sequence[str] = (), progress: Progress = quiet) -> Basket:
+    """The cheapest suppliers for a list such as ``disc=2``, in these conditions (none: any); ``CallError`` if bad."""
+    from optimiser import shopping  # noqa: PLC0415
+
+    return shopping.filled(job, shopping.listed(job, words), shopping.conditions_of(conditions), progress)
 
 
 def find_fault(job: Job, fault_id: str) -> Fault:
@@ -126,13 +121,3 @@ def find_fault(job: Job, fault_id: str) -> Fault:
     near = difflib.get_close_matches(fault_id, known, n=3, cutoff=0.4) or known[:MOST_NAMED]
     mend = f"Did you mean: {', '.join(near)}?" if near else "It lists no faults yet."
     raise CallError(f"the job has no fault {fault_id!r}.", mend)
-
-
-def drawn_up(pick: Chosen) -> Plan:
-    """The plan for a choice, with the cautions of all that it touches. Raises ``PlanRefusedError`` where it fails."""
-    systems = {fault.system for fault in pick.job.faults if pick.selection.route_for(fault.id) is not None}
-    drawn = explain.plan(
-        pick.job, pick.offer, pick.selection, read.cautions_for(sorted(systems)), pick.verdicts, pick.cut
-    )
-    certify.certify(drawn)
-    return drawn

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from optimiser.model import plan as model
 from optimiser.model.job import Job
+from optimiser.model.quoted import Matrix, Merit, QuotesCompared
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -93,6 +94,19 @@ QUOTES = (
     Column("lead_days", "days", "days until it arrives"),
     Column("warranty_months", "months", "warranty, where stated"),
     Column("valid_until", "date", "last day of the quote, where stated"),
+)
+QUOTED = (
+    *QUOTES[:4],
+    Column("ref", "text", "the supplier's own number"),
+    *QUOTES[4:7],
+    Column("units", "pieces", "pieces that the landed costs are for"),
+    Column("alone", "money", "landed cost bought by itself; empty where it cannot be"),
+    Column("in_plan", "money", "landed cost on top of the plan's other orders; empty without a plan"),
+    Column("until_one_works", "money", "expected landed cost until one is sound; empty where there is no such figure"),
+    *QUOTES[-4:],
+    Column("in_plan_orders", "yes/no", "whether the plan's orders hold it"),
+    Column("wins", "words", "what it is the best at, joined by +"),
+    Column("not_offered", "word", "what bars it; empty where it may be bought"),
 )
 COMPARISON = (
     Column("fault", "id", "the fault"),
@@ -204,7 +218,7 @@ def quotes_rows(job: Job) -> Iterator[Row]:
             quote.condition,
             money(quote.price_minor),
             quote.pack,
-            money((2 * quote.price_minor + quote.pack) // (2 * quote.pack)),
+            money(quote.each_minor),
             money(quote.deposit_minor),
             money(job.supplier(quote.supplier or "-").postage_minor),
             quote.good_chance,
@@ -212,6 +226,49 @@ def quotes_rows(job: Job) -> Iterator[Row]:
             quote.warranty_months,
             None if quote.valid_until is None else quote.valid_until.isoformat(),
         )
+
+
+def quoted_rows(answer: QuotesCompared) -> Iterator[Row]:
+    """One row a quote, part by part, the cheapest alone first; columns ``QUOTED``."""
+    money = answer.job.currency.decimal
+    for part in answer.parts:
+        for row in part.rows:
+            quote = row.quote
+            yield (
+                quote.id,
+                part.part,
+                quote.supplier,
+                quote.condition,
+                quote.ref,
+                money(quote.price_minor),
+                quote.pack,
+                money(quote.each_minor),
+                part.units,
+                None if row.alone is None else money(row.alone.total_minor),
+                None if row.in_plan is None else money(row.in_plan.total_minor),
+                None if row.until_sound is None else money(row.until_sound.expected_minor),
+                quote.good_chance,
+                quote.lead_days,
+                quote.warranty_months,
+                None if quote.valid_until is None else quote.valid_until.isoformat(),
+                "yes" if row.planned else "no",
+                " + ".join(merit for merit in Merit if merit in row.wins),
+                "" if row.barred is None else row.barred.bar.value,
+            )
+
+
+def matrix_columns(matrix: Matrix) -> tuple[Column, ...]:
+    """Part and condition, then a column a supplier."""
+    prices = (Column(name, "money", "lowest price each; empty where there is none") for name in matrix.suppliers)
+    return (*QUOTES[1:4:2], *prices)
+
+
+def matrix_rows(matrix: Matrix) -> Iterator[Row]:
+    """One row a part and condition; columns ``matrix_columns``."""
+    money = matrix.job.currency.decimal
+    for row in matrix.rows:
+        prices = (row.cells.get(supplier) for supplier in matrix.suppliers)
+        yield row.part, row.condition, *(None if quote is None else money(quote.each_minor) for quote in prices)
 
 
 def comparison_rows(comparison: model.Comparison) -> Iterator[Row]:
@@ -306,6 +363,16 @@ def not_offered(plan: model.Plan) -> pd.DataFrame:
 def quotes(job: Job) -> pd.DataFrame:
     """All quotes of the job as a frame, one row a quote; columns ``QUOTES``."""
     return _frame(job, QUOTES, quotes_rows(job))
+
+
+def quoted(answer: QuotesCompared) -> pd.DataFrame:
+    """Quotes side by side as a frame, one row a quote; columns ``QUOTED``."""
+    return _frame(answer.job, QUOTED, quoted_rows(answer))
+
+
+def matrix(matrix: Matrix) -> pd.DataFrame:
+    """Parts by suppliers as a frame; columns ``matrix_columns``."""
+    return _frame(matrix.job, matrix_columns(matrix), matrix_rows(matrix))
 
 
 def comparison(comparison: model.Comparison) -> pd.DataFrame:

@@ -5,19 +5,22 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 from contextlib import contextmanager
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from optimiser import __version__
-from optimiser.errors import CallError
+from optimiser.errors import CallError, RecordError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from optimiser.model.job import Job
+    from optimiser.model.moves import Moves
+    from optimiser.model.plan import Plan
+    from optimiser.show.as_xlsx import Table
     from optimiser.tables import Column, Row
 
 JOB_FILE = "job.toml"
@@ -25,6 +28,7 @@ OWN_FILES = (JOB_FILE, "quotes.csv", "suppliers.csv", "record.sqlite", "record.s
 
 json_option = click.option("--json", "as_json", is_flag=True, help="Answer as JSON on standard output.")
 csv_option = click.option("--csv", "csv_file", metavar="FILE", type=click.Path(path_type=Path), help="Write the table to a CSV file too.")  # noqa: E501 # fmt: skip
+xlsx_option = click.option("--xlsx", "xlsx_file", metavar="FILE", type=click.Path(path_type=Path), help="Write the tables to an XLSX workbook too.")  # noqa: E501 # fmt: skip
 words_argument = click.argument("words", nargs=-1, metavar="[JOB]")
 
 
@@ -71,6 +75,36 @@ def read_job(folder: Path) -> Job:
     return service.standing(folder, today()).job
 
 
+def keep(folder: Path, plan: Plan) -> None:
+    """Keep a plan that is shown, for later ones to be compared with; say so where it cannot be kept."""
+    from optimiser import service  # noqa: PLC0415
+    from optimiser.show import steps  # noqa: PLC0415
+
+    try:
+        service.keep(folder, today(), steps.carried_on(plan, plan.numbering), datetime.now(UTC))
+    except RecordError as trouble:
+        sys.stderr.write(f"This plan was not kept, so no later one can be compared with it: {trouble.found}\n")
+
+
+def at_first(moves: Moves) -> None:
+    """Say on a terminal's standard error how the plan moves at first sight, while everything is still searched."""
+    if sys.stderr.isatty():
+        from optimiser.show import moves_shown, terminal  # noqa: PLC0415
+
+        sys.stderr.write("\r\x1b[K")
+        moves_shown.at_first(terminal.console(sys.stderr), moves)
+
+
+def numbering(folder: Path) -> Mapping[str, int]:
+    """The step numbers that count: those of the plan last kept and of the ones that it carried on."""
+    from optimiser import keeping  # noqa: PLC0415
+    from optimiser.record import Store  # noqa: PLC0415
+
+    _, last = Store(folder).lately()
+    kept = None if last is None else keeping.read(last.text)
+    return {} if kept is None else kept.numbering
+
+
 def today() -> date:
     """The clock's date where the user is."""
     return datetime.now().astimezone().date()
@@ -79,13 +113,24 @@ def today() -> date:
 def write_csv(path: Path | None, folder: Path, columns: Sequence[Column], rows: Iterator[Row]) -> None:
     """Write the table if a file was named; never over what the person wrote."""
     if path is not None:
-        if _belongs_to(folder, path):
-            raise CallError(
-                f"{path} is a file of the job itself.", "Name another file: the job is read, never changed."
-            )
+        _never_the_jobs_own(path, folder)
         from optimiser.show import as_csv  # noqa: PLC0415
 
         as_csv.write(path, columns, rows)
+
+
+def write_xlsx(path: Path | None, folder: Path, tables: Sequence[Table]) -> None:
+    """Write the tables as one workbook if a file was named; never over what the person wrote."""
+    if path is not None:
+        _never_the_jobs_own(path, folder)
+        from optimiser.show import as_xlsx  # noqa: PLC0415
+
+        as_xlsx.write_xlsx(path, tables)
+
+
+def _never_the_jobs_own(path: Path, folder: Path) -> None:
+    if _belongs_to(folder, path):
+        raise CallError(f"{path} is a file of the job itself.", "Name another file: the job is read, never changed.")
 
 
 @contextmanager

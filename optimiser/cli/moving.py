@@ -7,7 +7,19 @@ from pathlib import Path
 
 import click
 
-from optimiser.cli.call import csv_option, job_and_words, json_option, program, progress, read_job, today, write_csv
+from optimiser.cli.call import (
+    at_first,
+    csv_option,
+    job_and_words,
+    json_option,
+    keep,
+    numbering,
+    program,
+    progress,
+    read_job,
+    today,
+    write_csv,
+)
 from optimiser.errors import CallError
 
 
@@ -28,10 +40,12 @@ def moved(words: tuple[str, ...], seconds: float, as_json: bool, csv_file: Path 
     with progress() as say:
         from optimiser import service  # noqa: PLC0415
 
-        answer = service.moved(folder, today(), int(rest[0]) if rest else None, seconds, say)
-    from optimiser.show import moves_shown  # noqa: PLC0415
+        answer = service.moved(folder, today(), int(rest[0]) if rest else None, seconds, say, at_first)
+    from optimiser.show import moves_shown, steps  # noqa: PLC0415
 
+    answer = answer.model_copy(update={"plan": steps.carried_on(answer.plan, numbering(folder))})
     write_csv(csv_file, folder, moves_shown.MOVES, moves_shown.rows(answer))
+    keep(folder, answer.plan)
     if as_json:
         from optimiser.show import as_json as shown  # noqa: PLC0415
 

@@ -1,4 +1,4 @@
-"""The verbs that plan: plan, compare, orders, verify."""
+"""The verbs that plan: plan, orders, verify."""
 
 from __future__ import annotations
 
@@ -11,7 +11,9 @@ from optimiser.cli.call import (
     csv_option,
     job_and_words,
     json_option,
+    keep,
     no_more,
+    numbering,
     program,
     progress,
     read_job,
@@ -19,7 +21,7 @@ from optimiser.cli.call import (
     words_argument,
     write_csv,
 )
-from optimiser.errors import EXIT_INPUT, CallError, InputError
+from optimiser.errors import EXIT_INPUT, InputError
 
 
 @program.command()
@@ -34,11 +36,12 @@ def plan(words: tuple[str, ...], why: bool, as_json: bool, csv_file: Path | None
     with progress() as say:
         from optimiser import service  # noqa: PLC0415 - the solver is not needed for help or for what is wrong
 
-        job = read_job(folder)
-        answer, comparisons = service.why(job, say) if why else (service.plan(job, progress=say), ())
+        job, last = read_job(folder), service.last(folder, today())
+        answer, comparisons = service.why(job, last, say) if why else (service.plan(job, last, say), ())
     from optimiser import tables  # noqa: PLC0415
 
     write_csv(csv_file, folder, tables.PLAN, tables.plan_rows(answer))
+    keep(folder, answer)
     if as_json:
         from optimiser.show import as_json as shown  # noqa: PLC0415
 
@@ -56,33 +59,6 @@ def plan(words: tuple[str, ...], why: bool, as_json: bool, csv_file: Path | None
         terminal.comparison(out, one)
 
 
-@program.command(short_help="The options of one fault side by side, with switch points.")
-@click.argument("words", nargs=-1, metavar="[JOB] FAULT")
-@json_option
-@csv_option
-def compare(words: tuple[str, ...], as_json: bool, csv_file: Path | None) -> None:
-    """The options of one fault side by side: landed cost, chance, what each would lose, switch points."""
-    folder, rest = job_and_words(words)
-    if len(rest) != 1:
-        read_job(folder)
-        raise CallError("compare takes one fault.", "Say: optimiser compare [JOB] FAULT")
-    with progress() as say:
-        from optimiser import service  # noqa: PLC0415
-
-        answer = service.compare(read_job(folder), rest[0], say)
-    from optimiser import tables  # noqa: PLC0415
-
-    write_csv(csv_file, folder, tables.COMPARISON, tables.comparison_rows(answer))
-    if as_json:
-        from optimiser.show import as_json as shown  # noqa: PLC0415
-
-        sys.stdout.write(shown.text(shown.comparison(answer)))
-        return
-    from optimiser.show import terminal  # noqa: PLC0415
-
-    terminal.comparison(terminal.console(sys.stdout), answer)
-
-
 @program.command()
 @words_argument
 @json_option
@@ -94,10 +70,13 @@ def orders(words: tuple[str, ...], as_json: bool, csv_file: Path | None) -> None
     with progress() as say:
         from optimiser import service  # noqa: PLC0415
 
-        answer = service.plan(read_job(folder), progress=say)
+        answer = service.plan(read_job(folder), service.last(folder, today()), say)
     from optimiser import tables  # noqa: PLC0415
+    from optimiser.show import steps  # noqa: PLC0415
 
+    answer = steps.carried_on(answer, numbering(folder))
     write_csv(csv_file, folder, tables.ORDERS, tables.orders_rows(answer))
+    keep(folder, answer)
     if as_json:
         from optimiser.show import as_json as shown  # noqa: PLC0415
 

@@ -62,9 +62,11 @@ class QuotePair(Record):
 class Cause(Record):
     """One thing that differs between the two moments, and the faults that would not have moved without it.
 
+    ``enough_for`` are faults that move without any one cause, and would have moved by this one alone.
+
     ``number`` and ``happening`` are those of an entry of the record, ``quotes`` what changed in the sheets, ``place``
     with ``was`` and ``now`` (amounts in minor units) what was written otherwise in the folder. ``checked`` is False
-    where the time ran out before the plan was made again without it.
+    where the time ran out before the plan was made again without it. ``supposed``: it is only asked what would be if.
     """
 
     what: What
@@ -75,19 +77,23 @@ class Cause(Record):
     was: str = ""
     now: str = ""
     moved: tuple[str, ...] = ()
+    enough_for: tuple[str, ...] = ()
     checked: bool = False
+    supposed: bool = False
 
 
 class Found(StrEnum):
     """How a move is explained.
 
     ``ALONE``: without this one cause the fault stands as it did. ``EACH``: so it does without any one of several.
+    ``ENOUGH``: it moves without any one of them, and each of these by itself would have moved it as far.
     ``TOGETHER``: no cause explains it by itself. ``NOTHING``: nothing is known to differ. ``OPEN``: not all causes were
     tried.
     """
 
     ALONE = "alone"
     EACH = "each"
+    ENOUGH = "enough"
     TOGETHER = "together"
     NOTHING = "nothing"
     OPEN = "open"
@@ -111,12 +117,14 @@ class Move(Record):
 
     ``before`` is None where the earlier plan did not list it, ``after`` where it is planned no more. ``paid_minor`` is
     what was paid on it since; ``bought`` are the purchases of it. ``causes`` are places in the list of causes.
+    ``foreseen`` is what the earlier plan does by now, None where nothing happened that it foresaw.
     """
 
     fault: Fault
     turn: Turn
     before: Side | None = None
     after: Side | None = None
+    foreseen: Route | None = None
     paid_minor: int = 0
     bought: tuple[int, ...] = ()
     found: Found = Found.NOTHING

@@ -311,6 +311,8 @@ class Plan(Record):
     selection: Selection
     do_first: tuple[FirstCheck, ...] = ()
     odds: Mapping[str, tuple[Odds, ...]] = Field(default_factory=dict)
+    numbering: Mapping[str, int] = Field(default_factory=dict)
+    """Step numbers given before, by what the step is: a step that stays keeps its number."""
 
     @property
     def outcome(self) -> Outcome:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from fractions import Fraction
 from typing import Annotated, Literal
 
 from pydantic import Field
@@ -79,6 +80,16 @@ class Quote(Record):
         """File and line, for rows that are alike in everything else."""
         file, _, line = self.id.rpartition(":")
         return file, int(line) if line.isdigit() else 0
+
+    @property
+    def each(self) -> Fraction:
+        """The price of one piece in minor units, exactly."""
+        return Fraction(self.price_minor, self.pack)
+
+    @property
+    def each_minor(self) -> int:
+        """The price of one piece, half a unit up."""
+        return (2 * self.price_minor + self.pack) // (2 * self.pack)
 
     def packs_for(self, units: int) -> int:
         """Whole packs that hold at least ``units`` pieces."""

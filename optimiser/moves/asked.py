@@ -7,23 +7,28 @@ from dataclasses import dataclass
 from time import monotonic
 
 from optimiser import choosing, keeping
-from optimiser.choosing import Chosen
+from optimiser.choosing import Chosen, FirstSight
 from optimiser.errors import CallError
 from optimiser.model.happening import Entry, Happening, PlanMade
+from optimiser.model.happening import entries as numbered_on
 from optimiser.model.job import Job
 from optimiser.model.moves import Moves
 from optimiser.model.plan import Plan, Selection
+from optimiser.moves.glance import changed
 from optimiser.moves.margin import margin
 from optimiser.moves.moment import Moment
 from optimiser.moves.since import Clock, Progress, Then, moves
 
+Draw = Callable[[Chosen], Plan]
+"""Draws a choice up as a certified plan."""
 MOST_LISTED = 10
 
 
-def supposed(entries: Sequence[Entry], happenings: Iterable[Happening]) -> tuple[Entry, ...]:
-    """The record as if these had happened too."""
+def supposed(folder: Job, entries: Sequence[Entry], happenings: Iterable[Happening]) -> Moment:
+    """The moment as if these had happened too."""
     first = len(entries) + 1
-    return (*entries, *(Entry(number, each) for number, each in enumerate(happenings, start=first)))
+    written = [(entry.number, entry.happening) for entry in entries]
+    return Moment(folder, numbered_on([*written, *enumerate(happenings, start=first)]), first)
 
 
 def last_seen(plans: Sequence[PlanMade], now: Moment) -> Then | None:
@@ -77,26 +82,49 @@ class Asked:
     moves: Moves | None
 
 
-def ask(then: Then | None, now: Moment, draw: Callable[[Chosen], Plan], seconds: float, progress: Progress) -> Asked:
+def ask(
+    then: Then | None,
+    now: Moment,
+    draw: Draw,
+    seconds: float,
+    progress: Progress,
+    at_first: Callable[[Moves], None] | None = None,
+) -> Asked:
     """Plan now, and compare with ``then`` if there is one."""
     if then is None:
         return Asked(draw(choosing.chosen(now.standing.job, None, progress)), None)
-    found = against(then, now, draw, seconds, progress)
+    found = against(then, now, draw, seconds, progress, at_first)
     return Asked(found.plan, found)
 
 
-def against(then: Then, now: Moment, draw: Callable[[Chosen], Plan], seconds: float, progress: Progress) -> Moves:
-    """Plan now, and compare with ``then``; no longer than ``seconds`` go into looking for causes."""
+def against(
+    then: Then,
+    now: Moment,
+    draw: Draw,
+    seconds: float,
+    progress: Progress,
+    at_first: Callable[[Moves], None] | None = None,
+) -> Moves:
+    """Plan now, and compare with ``then``; no longer than ``seconds`` go into looking for causes.
+
+    Where the search takes some seconds, ``at_first`` is shown how the plan moves at first sight.
+    """
     began = monotonic()
     last = then.nearest(now)
-    pick = choosing.chosen(now.standing.job, last, progress)
+
+    def soon(near: Chosen) -> None:
+        if at_first is not None and {r.fault for r in last.routes} <= {r.fault for r in near.selection.routes}:
+            at_first(moves(then, now, draw(near), _replanned, clock=Clock(0, longest=1)))
+
+    first_sight = FirstSight(soon, changed(then.moment.planned, now.planned))
+    pick = choosing.chosen(now.standing.job, last, progress, None if at_first is None else first_sight)
     clock = Clock(seconds, longest=monotonic() - began)
-
-    def replan(job: Job, near: Selection | None) -> Selection:
-        return choosing.chosen(job, near, lambda _: None).selection
-
     better = margin(pick, last)
-    return moves(then, now, draw(pick), replan, margin=better, clock=clock, progress=progress)
+    return moves(then, now, draw(pick), _replanned, margin=better, clock=clock, progress=progress)
+
+
+def _replanned(job: Job, near: Selection | None) -> Selection:
+    return choosing.chosen(job, near, lambda _: None).selection
 
 
 def _readable(plans: Sequence[PlanMade], now: Moment) -> Iterator[Then]:

@@ -45,7 +45,8 @@ def _happened(then: Moment, now: Moment) -> Iterator[Difference]:
     for entry in now.record:
         number, before = entry.number, known.get(entry.number)
         if before is None and entry.stands:
-            cause = Cause(what=What.HAPPENED, number=number, happening=entry.happening)
+            said = now.supposed is not None and number >= now.supposed
+            cause = Cause(what=What.HAPPENED, number=number, happening=entry.happening, supposed=said)
             yield Difference(cause, lambda moment, n=number: moment.without(n))  # type: ignore[misc]
         elif before is not None and before.stands and not entry.stands:
             cause = Cause(what=What.STRUCK, number=number, happening=entry.happening)

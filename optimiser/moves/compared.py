@@ -12,6 +12,7 @@ from optimiser.model.happening import Entry, Finding, Fitting, Purchase, standin
 from optimiser.model.job import Fault, Job, Severity
 from optimiser.model.moves import Move, Side, Sums, Turn
 from optimiser.model.plan import Choice, Plan, Selection
+from optimiser.model.route import Node, Route, Stop
 from optimiser.moves.followed import BOUGHT, STOP, Doing, Sources, followed
 
 CLOSED: Doing = ("closed",)
@@ -51,13 +52,13 @@ class Earlier:
         """What it did about the fault."""
         return State.of(fault, self.job, self.selection, self.sources)
 
-    def foreseen(self, fault: str) -> Doing | None:
-        """What it would do first by now; None where nothing happened that it foresaw."""
+    def foreseen(self, fault: str) -> Node | None:
+        """What it would do by now; None where nothing happened that it foresaw."""
         route = self.selection.route_for(fault)
         if route is None:
             return None
         node = followed(route, self.since)
-        return None if node is route.first else self.sources.first(node)
+        return None if node is route.first else node
 
     def side(self, fault: Fault) -> Side:
         """The fault's figures in it."""
@@ -109,9 +110,11 @@ def _move(fault: Fault, earlier: Earlier, plan: Plan, known: Fault | None) -> Mo
     after = State.of(fault.id, plan.job, plan.selection, earlier.sources)
     choice = next((c for c in plan.choices if c.fault.id == fault.id), None)
     bought, paid = _paid(fault.id, earlier, choice)
+    foreseen = earlier.foreseen(fault.id)
     return Move(
         fault=fault,
-        turn=_turn(before, after, earlier.foreseen(fault.id)),
+        turn=_turn(before, after, None if foreseen is None else earlier.sources.first(foreseen)),
+        foreseen=None if foreseen is None or isinstance(foreseen, Stop) else Route.of(fault.id, foreseen),
         before=earlier.side(known) if known is not None and before.first not in (CLOSED, AWAY) else None,
         after=None if choice is None else _side(choice),
         paid_minor=paid,

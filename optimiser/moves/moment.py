@@ -13,14 +13,16 @@ from optimiser.standing import Standing, stood
 
 ASIDE: dict[str, Any] = {"unfit": (), "on_order": (), "deposits_due": ()}
 """What a job says beside what it is planned from."""
+ORDERLESS = ("access", "parts", "suppliers", "faults", "closed")
 
 
 @dataclass(frozen=True)
 class Moment:
-    """The folder's job and the record's entries; together the job as it stood."""
+    """The folder's job and the record's entries: the job as it stood. Those from ``supposed`` on did not happen."""
 
     folder: Job
     record: tuple[Entry, ...]
+    supposed: int | None = None
 
     @cached_property
     def standing(self) -> Standing:
@@ -29,8 +31,11 @@ class Moment:
 
     @cached_property
     def planned(self) -> Job:
-        """All that a plan depends on: moments alike in this have the same plan."""
-        return self.standing.job.model_copy(update=ASIDE)
+        """All that a plan depends on, rows in an order of their own: moments alike in this have the same plan."""
+        job = self.standing.job
+        rows = {name: tuple(sorted(getattr(job, name), key=lambda row: row.id)) for name in ORDERLESS}
+        quotes = tuple(sorted(job.quotes, key=lambda quote: (quote.content, quote.id)))
+        return job.model_copy(update=ASIDE | rows | {"quotes": quotes})
 
     @classmethod
     def at(cls, folder: Job, record: Sequence[Entry], after: int) -> Moment:

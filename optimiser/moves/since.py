@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import reduce
 from time import monotonic
 
 from optimiser.errors import InputError
 from optimiser.keeping import Kept
 from optimiser.model.happening import PlanMade, PriceCorrected, Purchase
 from optimiser.model.job import Job
-from optimiser.model.moves import Cause, Found, Margin, Move, Moves, Turn
+from optimiser.model.moves import Cause, Found, Margin, Move, Moves
 from optimiser.model.plan import Plan, Selection
 from optimiser.moves.causes import Difference, differences
 from optimiser.moves.compared import AWAY, CLOSED, Earlier, State, side_by_side, sums
@@ -84,8 +85,10 @@ def moves(
     """What became of each fault since ``then``, with the causes.
 
     Each cause is taken away by itself and the plan made again with ``replan`` (leave one out): a fault that then stands
-    as before was moved by it. Jobs that come out alike are planned once, and not at all where they are the job now or
-    the job then. With a ``clock`` the likeliest causes come first, and those that there was no time for stay open.
+    as before was moved by it. Faults that need none of them are tried with each as the only one (add one in): a finding
+    is enough, and so is the part bought since. Jobs that come out alike are planned once, and not at all where they are
+    the job now or the job then. With a ``clock`` the likeliest causes come first, and those that there was no time for
+    stay open.
     """
     earlier = then.earlier(now)
     found = side_by_side(earlier, plan)
@@ -93,8 +96,12 @@ def moves(
     trial = _Trial(then, now, plan.selection, replan, clock)
     causes = differences(then.moment, now)
     undone = _undone(trial, causes, wanted, earlier, progress)
+    either = [move for move in wanted if not any(move.fault.id in faults for faults in undone.values())]
+    done = _done_alone(trial, causes, either, earlier, progress) if len(undone) == len(causes) else {}
     told = tuple(
-        difference.cause.model_copy(update={"moved": undone.get(n, ()), "checked": n in undone})
+        difference.cause.model_copy(
+            update={"moved": undone.get(n, ()), "checked": n in undone, "enough_for": done.get(n, ())}
+        )
         for n, difference in enumerate(causes)
     )
     return Moves(
@@ -119,38 +126,57 @@ def _undone(
         return dict.fromkeys(range(len(causes)), ())
     told: dict[int, tuple[str, ...]] = {}
     touched = _Touched(wanted)
+    was = {move.fault.id: earlier.state(move.fault.id) for move in wanted}
+    now = _states(was, trial.now, trial.chosen, earlier)
     for count, n in enumerate(sorted(range(len(causes)), key=lambda n: touched.rank(causes[n].cause)), start=1):
         progress(f"causes, {count} of {len(causes)}")
         without = causes[n].without(trial.now)
         selection = trial.selection(without)
         if selection is not None:
-            told[n] = tuple(
-                move.fault.id
-                for move in wanted
-                if _stands(
-                    move.turn,
-                    earlier.state(move.fault.id),
-                    State.of(move.fault.id, without.standing.job, selection, earlier.sources),
-                )
-            )
+            would = _states(was, without, selection, earlier)
+            told[n] = tuple(fault for fault in was if _undone_by(was[fault], now[fault], would[fault]))
     return told
 
 
-def _stands(turn: Turn, before: State, without: State) -> bool:
-    """Whether the fault does not make this move in the plan without a cause."""
-    if turn in (Turn.CURED, Turn.GONE):
-        return without.first != (CLOSED if turn == Turn.CURED else AWAY)
-    if turn == Turn.DROPPED:
-        return without.first != STOP
-    if turn == Turn.LATER_STEPS:
-        return without.tree == before.tree
-    return without.first == before.first
+def _done_alone(
+    trial: _Trial, causes: Sequence[Difference], wanted: Sequence[Move], earlier: Earlier, progress: Progress
+) -> dict[int, tuple[str, ...]]:
+    """By cause, as far as there was time: the faults that would stand as now with it as the only one."""
+    faults = [move.fault.id for move in wanted]
+    told: dict[int, tuple[str, ...]] = {}
+    now = _states(faults, trial.now, trial.chosen, earlier)
+    for n in range(len(causes)) if faults else ():
+        progress(f"causes by themselves, {n + 1} of {len(causes)}")
+        others = (other.without for m, other in enumerate(causes) if m != n)
+        alone = reduce(lambda moment, without: without(moment), others, trial.now)
+        selection = trial.selection(alone)
+        if selection is not None:
+            would = _states(faults, alone, selection, earlier)
+            told[n] = tuple(fault for fault in faults if would[fault] == now[fault])
+    return told
+
+
+def _states(faults: Iterable[str], moment: Moment, selection: Selection, earlier: Earlier) -> dict[str, State]:
+    return {fault: State.of(fault, moment.standing.job, selection, earlier.sources) for fault in faults}
+
+
+def _undone_by(before: State, now: State, would: State) -> bool:
+    """Whether a fault that went from ``before`` to ``now`` does not make this move where it ``would`` be otherwise.
+
+    What closes a fault or gives it up is undone by anything else; any other move only by standing as before.
+    """
+    gone = (CLOSED, AWAY)
+    if now.first in gone or (now.first == STOP and before.first not in gone):
+        return would.first != now.first
+    return would.tree == before.tree if now.first == before.first else would.first == before.first
 
 
 def _explained(move: Move, causes: Sequence[Cause]) -> Move:
     """The move with what brought it about, as far as it was tried."""
     own = tuple(n for n, cause in enumerate(causes) if move.fault.id in cause.moved)
     found = Found.ALONE if len(own) == 1 else Found.EACH
+    if not own:
+        own, found = tuple(n for n, cause in enumerate(causes) if move.fault.id in cause.enough_for), Found.ENOUGH
     if not own:
         all_tried = all(cause.checked for cause in causes)
         found = Found.OPEN if not all_tried else Found.TOGETHER if len(causes) > 1 else Found.NOTHING
@@ -161,7 +187,7 @@ class _Trial:
     """Plans made again; what is known already is not planned anew."""
 
     def __init__(self, then: Then, now: Moment, selection: Selection, replan: Replan, clock: Clock | None) -> None:
-        self.then, self.now, self.replan, self.clock = then, now, replan, clock
+        self.then, self.now, self.chosen, self.replan, self.clock = then, now, selection, replan, clock
         self.known: list[tuple[Job, Selection]] = [(now.planned, selection), (then.moment.planned, then.selection)]
 
     def selection(self, moment: Moment) -> Selection | None:

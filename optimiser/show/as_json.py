@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from optimiser import tables
@@ -22,6 +23,31 @@ def text(answer: Any) -> str:
     """The JSON document of an answer, with a line's end; in ASCII, so that nothing in it can steer a terminal."""
     document = json.dumps(answer, indent=2, ensure_ascii=True, allow_nan=False)
     return document.replace("\x7f", "\\u007f") + "\n"
+
+
+def pieces(answer: Any) -> Iterator[str]:
+    """The same document bit by bit, for an answer with very many rows: an iterator in it is a list, one row a line."""
+    if isinstance(answer, Mapping) and answer:
+        for place, (key, value) in enumerate(answer.items()):
+            yield f"{',' if place else '{'}\n{_bare(key)}: "
+            yield from pieces(value)
+        yield "\n}"
+    elif isinstance(answer, Iterator | list | tuple):
+        yield "["
+        for place, each in enumerate(answer):
+            yield ",\n" if place else "\n"
+            yield from pieces(each) if isinstance(each, Mapping) and _holds_rows(each) else [_bare(each)]
+        yield "\n]"
+    else:
+        yield _bare(answer)
+
+
+def _holds_rows(answer: Mapping[str, Any]) -> bool:
+    return any(isinstance(value, Iterator) for value in answer.values())
+
+
+def _bare(answer: Any) -> str:
+    return json.dumps(answer, ensure_ascii=True, allow_nan=False).replace("\x7f", "\\u007f")
 
 
 def plan(answer: Plan) -> dict[str, Any]:

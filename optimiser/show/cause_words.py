@@ -29,7 +29,9 @@ def cause(job: Job, one: Cause, within: str = "") -> str:
 
 
 def brief(one: Cause) -> str:
-    """An entry by its number alone."""
+    """An entry by its number alone; what is only supposed has none."""
+    if one.supposed:
+        return "what is supposed"
     return f"entry {one.number}{', struck out' if one.what == What.STRUCK else ''}"
 
 

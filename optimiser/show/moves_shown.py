@@ -28,7 +28,7 @@ MOVES = (
     Column("landed_now", "money", "share of the expected net cost now"),
     Column("paid", "money", "paid on it since"),
     Column("freed", "money", "what it held of the pot, less what was paid and what it holds now"),
-    Column("found", "word", "how it is explained: alone, each, together, nothing, open"),
+    Column("found", "word", "how it is explained: alone, each, enough, together, nothing, open"),
     Column("causes", "text", "what brought it about"),
 )
 
@@ -90,6 +90,11 @@ def short(out: Console, moves: Moves) -> None:
     lines(out, moves_words.short(moves))
 
 
+def at_first(out: Console, moves: Moves) -> None:
+    """What can be said before everything is searched."""
+    lines(out, moves_words.at_first(moves))
+
+
 def lines(out: Console, said: Iterable[str]) -> None:
     """Lines as they come; an item's further lines stand under its first word."""
     for line in said:
@@ -121,6 +126,7 @@ def _move(moves: Moves, one: Move) -> dict[str, Any]:
         "turn": one.turn.value,
         "before": _side(moves, one.before),
         "now": _side(moves, one.after),
+        "foreseen": None if one.foreseen is None else _step_id(one.foreseen),
         "paid": money(one.paid_minor),
         "bought": list(one.bought),
         "freed": None if freed is None else money(freed),
@@ -147,11 +153,12 @@ def _side(moves: Moves, side: Side | None) -> dict[str, Any] | None:
 def _cause(moves: Moves, one: Cause) -> dict[str, Any]:
     return {
         "what": one.what.value,
-        "entry": one.number,
+        "entry": None if one.supposed else one.number,
         "said": cause_words.cause(moves.plan.job, one),
         "quotes": [pair.quote.id for pair in one.quotes],
         "place": list(one.place),
         "moved": list(one.moved),
+        "enough_for": list(one.enough_for),
         "checked": one.checked,
     }
 

@@ -48,6 +48,10 @@ class Telling:
         if one.found in (Found.ALONE, Found.EACH):
             named = " and ".join(self._named(n, one) for n in one.causes)
             return f"{'Because of' if len(one.causes) == 1 else 'It took'} {named}."
+        if one.found == Found.ENOUGH:
+            *most, last = (self._named(n, one) for n in one.causes)
+            named = f"{', '.join(most)} or {last}" if most else last
+            return f"{named[:1].upper()}{named[1:]} alone was enough."
         if one.found == Found.TOGETHER:
             return f"No one of the {len(self.moves.causes)} things that changed explains it: they did it together."
         if one.found == Found.OPEN:
@@ -63,6 +67,9 @@ class Telling:
 
 def _turned(job: Job, one: Move) -> str:
     before, now = _doing(job, one.fault, one.before), _doing(job, one.fault, one.after)
+    was = f"it was: {before}"
+    if one.foreseen is not None:
+        was = f"the plan foresaw: {first_step(job, one.fault, one.foreseen)}"
     left = one.after is None or one.after.route is None
     return {
         Turn.CURED: "cured",
@@ -71,8 +78,8 @@ def _turned(job: Job, one: Move) -> str:
         Turn.NEW: f"new; {'left for now' if left else now}",
         Turn.AS_FORESEEN: "given up, as the plan foresaw" if left else f"goes on as the plan foresaw; now {now}",
         Turn.ADDED: f"was left, is taken up: {now}",
-        Turn.DROPPED: f"is left now; it was: {before}",
-        Turn.NEW_CHOICE: f"now {now}; it was: {before}",
+        Turn.DROPPED: f"is left now; {was}",
+        Turn.NEW_CHOICE: f"now {now}; {was}",
         Turn.LATER_STEPS: f"still {now}; what follows it is another",
         Turn.KEPT: f"as before: {now}",
         Turn.LEFT: "left, as before",
@@ -117,8 +124,8 @@ def _figures(job: Job, one: Move) -> str:
 
 def _listed(job: Job, causes: Sequence[Cause]) -> str:
     """Entries by number, the rest in words."""
-    numbers = [one.number for one in causes if one.number is not None]
-    others = [cause_words.cause(job, one) for one in causes if one.number is None]
+    numbers = [one.number for one in causes if one.number is not None and not one.supposed]
+    others = [cause_words.cause(job, one) for one in causes if one.number is None or one.supposed]
     more = [f"{len(others) - MOST_SAID} more"] if len(others) > MOST_SAID else []
     return "; ".join([*([cause_words.entries(numbers)] if numbers else []), *others[:MOST_SAID], *more])
 
@@ -169,7 +176,7 @@ def switching(job: Job, margin: Margin) -> str:
 
 def idle(moves: Moves) -> str:
     """The causes that moved nothing by themselves."""
-    found = [cause for cause in moves.causes if cause.checked and not cause.moved]
+    found = [cause for cause in moves.causes if cause.checked and not (cause.moved or cause.enough_for)]
     return f"Moved nothing by itself: {_listed(moves.plan.job, found)}." if found else ""
 
 
@@ -223,6 +230,17 @@ def short(moves: Moves) -> Iterator[str]:
     yield from tail(moves)
     yield left(moves.plan)
     yield next_step(moves.plan)
+
+
+def at_first(moves: Moves) -> Iterator[str]:
+    """What moves at first sight, with all else left as it is; later steps are not thought over yet."""
+    moved = [move for move in moves.moved if move.turn != Turn.LATER_STEPS]
+    if not moved:
+        yield "So far the plan stays as it was; everything is still being searched."
+        return
+    telling = Telling(moves)
+    yield "So far, all else left as it is (everything is still being searched):"
+    yield from (f"{ITEM}{telling.move(one)}" for one in moved)
 
 
 def tail(moves: Moves) -> Iterator[str]:

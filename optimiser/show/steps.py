@@ -1,26 +1,33 @@
-"""The short number of every step in a plan: first what is done to the faults, then the lines to order."""
+"""The short number of every step in a plan: first what is done to the faults, then the lines to order.
+
+A person writes down what happened by these numbers, some time after they saw them. So a plan may carry on the numbers
+of the one before it (``carried_on``): what stays keeps its number, what is new gets one that nothing had.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import count
 
 from optimiser.model import route
 from optimiser.model.plan import Plan
-from optimiser.model.route import Node, Stop
+from optimiser.model.quotes import Quote
+from optimiser.model.route import CheckStep, Node, Stop
 
 
 @dataclass(frozen=True)
 class Numbers:
     """Step numbers: by fault id that of its first step and those of its whole tree, each before what follows it.
 
-    ``lines`` are the numbers of the lines to order, by quote id.
+    ``lines`` are the numbers of the lines to order, by quote id; ``by_key`` all of them, by what the step is.
     """
 
     faults: dict[str, int]
     trees: dict[str, tuple[int, ...]]
     lines: dict[str, int]
+    by_key: dict[str, int]
 
 
 @dataclass(frozen=True)
@@ -33,19 +40,45 @@ class Numbered:
 
 
 def numbers(plan: Plan) -> Numbers:
-    """Number the plan's steps from 1, in the order in which the plan shows them."""
-    counter = count(1)
+    """Number the plan's steps in the order in which the plan shows them: as it carries them on, new ones after those.
+
+    A plan that carries no numbers is numbered from 1.
+    """
+    counter = count(max(plan.numbering.values(), default=0) + 1)
+    twins = Counter[str]()
+    by_key: dict[str, int] = {}
+
+    def number(key: str) -> int:
+        twins[key] += 1
+        told_apart = key if twins[key] == 1 else f"{key}#{twins[key]}"
+        by_key[told_apart] = plan.numbering.get(told_apart) or next(counter)
+        return by_key[told_apart]
+
     trees = {
-        choice.fault.id: tuple(next(counter) for _ in route.steps(choice.route.first))
+        choice.fault.id: tuple(number(_step_key(choice.fault.id, step)) for step in route.steps(choice.route.first))
         for choice in plan.choices
         if choice.route is not None
     }
-    ordered = (line.quote.id for order in plan.orders for line in order.lines)
-    return Numbers(
-        faults={fault: tree[0] for fault, tree in trees.items()},
-        trees=trees,
-        lines={quote: next(counter) for quote in ordered},
-    )
+    ordered = (line.quote for order in plan.orders for line in order.lines)
+    lines = {quote.id: number(f"order {quote.id}") for quote in ordered}
+    return Numbers(faults={fault: tree[0] for fault, tree in trees.items()}, trees=trees, lines=lines, by_key=by_key)
+
+
+def carried_on(plan: Plan, numbering: Mapping[str, int]) -> Plan:
+    """The plan with the numbers given before, and with its own for what is new; all of them to be kept with it."""
+    given = plan.model_copy(update={"numbering": dict(numbering)})
+    return given.model_copy(update={"numbering": {**numbering, **numbers(given).by_key}})
+
+
+def _step_key(fault: str, step: route.CheckStep | route.AttemptStep) -> str:
+    """What a step is: a piece that was bought since is the one that was to be bought."""
+    if isinstance(step, CheckStep):
+        return f"check {fault}/{step.check}"
+    return " ".join((f"attempt {fault}/{step.option.repair}", *(_source(line.quote) for line in step.option.lines)))
+
+
+def _source(quote: Quote) -> str:
+    return min(quote.came_from, default=quote.id)
 
 
 def numbered(first: Node, tree: tuple[int, ...]) -> Numbered:

@@ -73,7 +73,7 @@ def comparison(out: Console, answer: Comparison) -> None:
     job = answer.plan.job
     choice = answer.plan.choice(answer.fault.id)
     out.print(Text(f"{wording.fault(choice)} ({wording.SEVERITY_MARK[answer.fault.severity]})", style="bold"))
-    lettered = list(zip(_letters(), _cheapest_first(answer.rows), strict=False))
+    lettered = list(zip(letters(), _cheapest_first(answer.rows), strict=False))
     if lettered:
         out.print(_side_by_side(answer, lettered))
         key = compare_words.COMPARISON_KEY.format(value=compare_words.VALUE_KEY[job.settings.aim])
@@ -160,7 +160,7 @@ def _what_to_do(job: Job, choice: Choice, numbered: steps.Numbers) -> Renderable
         by = " (workshop)" if choice.option.by_workshop else ""
         said.append(f"{wording.repair(job, choice.option)}{by}\n")
         for part in choice.parts:
-            source = wording.supplier(job, part.quote.supplier)
+            source = wording.source(job, part.quote)
             said.append(f"  {part.units} x {wording.part(job, part.part)}: {part.quote.condition}, {source}\n")
     said.append(wording.why(job, choice).removeprefix("Left. "), style="italic")
     return said
@@ -295,7 +295,7 @@ def _bullet(said: str | Text, mark: str = "-") -> RenderableType:
     return table
 
 
-def _letters() -> Iterator[str]:
+def letters() -> Iterator[str]:
     """A to z, then aa, ab, ..."""
     for length in count(1):
         yield from ("".join(letters) for letters in product(ascii_lowercase, repeat=length))

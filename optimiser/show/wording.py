@@ -5,7 +5,7 @@ from __future__ import annotations
 import traceback
 from pathlib import Path
 
-from optimiser.errors import CallError, InputError, Problem, RecordError
+from optimiser.errors import CallError, InputError, Problem, RecordError, WordsError
 from optimiser.model.job import Job
 from optimiser.model.option import Bar, NotOffered, Option
 from optimiser.model.outstanding import DepositDue, OnOrder
@@ -19,6 +19,7 @@ from optimiser.model.plan import (
     Reason,
     Remark,
 )
+from optimiser.model.quotes import Quote
 from optimiser.money import NO_CURRENCY
 from optimiser.reckoned import check_of
 
@@ -87,14 +88,21 @@ def supplier(job: Job, supplier_id: str | None) -> str:
     return "your shelf" if supplier_id is None else plain(job.supplier(supplier_id).title or supplier_id)
 
 
+def source(job: Job, quote: Quote) -> str:
+    """Where a piece comes from, in words; of pieces that the record laid on the shelf, the entry that did."""
+    how, _, entry = quote.id.partition(":")
+    recorded = quote.supplier is None and how in ("bought", "kept")
+    behind = f" ({how}, entry {entry.partition('-')[0]})" if recorded else ""
+    return f"{supplier(job, quote.supplier)}{behind}"
+
+
 def sources(job: Job, option: Option) -> str:
     """Where an option comes from, in a few words: conditions and suppliers."""
     if not option.lines:
         return "workshop" if option.by_workshop else "nothing to order"
     several = len(option.lines) > 1
     said = [
-        f"{f'{part(job, line.quote.part)} ' if several else ''}{line.quote.condition}"
-        f" from {supplier(job, line.quote.supplier)}"
+        f"{f'{part(job, line.quote.part)} ' if several else ''}{line.quote.condition} from {source(job, line.quote)}"
         for line in option.lines
     ]
     return ", ".join(said) + (", fitted by a workshop" if option.by_workshop else "")
@@ -344,18 +352,25 @@ def all_well(job: Job, cautions: int) -> str:
     return f"{title(job)}: {counts}. No problems, {rest}."
 
 
-def error(wrong: Exception) -> str:
-    """An error for a person: every problem with its mend, or what to report where the fault is ours."""
+def error(wrong: Exception, written: bool = False) -> str:
+    """An error for a person: every problem with its mend, or what to report where the fault is ours.
+
+    ``written`` where something was written down before it.
+    """
     if isinstance(wrong, InputError):
         listed = "\n\n".join(problem(one) for one in wrong.problems)
         return f"{problems(len(wrong.problems), wrong.left_out)}\n\n{listed}\n"
     if isinstance(wrong, CallError):
         return f"{plain(wrong.found)}\n{plain(wrong.mend)}\n"
+    if isinstance(wrong, WordsError):
+        told = [f"{plain(found)}\n{plain(mend)}" for found, mend in wrong.problems]
+        return "\n".join((*told, "Nothing was written.")) + "\n"
     if isinstance(wrong, RecordError):
         return f"{plain(wrong.where)}: {plain(wrong.found)}\n{plain(wrong.mend)}\n"
     where = traceback.extract_tb(wrong.__traceback__)
     place = f"{Path(where[-1].filename).name}:{where[-1].lineno}" if where else "nowhere"
     return (
         f"This is a fault of the program, not of your job: {type(wrong).__name__} at {place}: {plain(str(wrong))}\n"
-        "Please report this line, the command, and the job folder if you can share it. Nothing was written.\n"
+        "Please report this line, the command, and the job folder if you can share it."
+        f"{'' if written else ' Nothing was written.'}\n"
     )

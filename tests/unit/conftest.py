@@ -26,6 +26,14 @@ def marigold_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+@pytest.fixture
+def beside_examples(tmp_path: Path) -> Path:
+    """A folder that holds a copy of the examples: what is planned there is kept there."""
+    unrecorded = shutil.ignore_patterns("record.sqlite*")
+    shutil.copytree(MARIGOLD.parent, tmp_path / "examples", ignore=unrecorded)
+    return tmp_path
+
+
 @pytest.fixture(scope="session")
 def marigold_plan() -> Plan:
     """The plan of the full example as it stands; the only time that it is made for these tests."""

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from optimiser import options, service
-from optimiser.landed import NOTHING_STANDS, Standing, extra_cost
+from optimiser.landed import NOTHING_STANDS, Shop, Standing, extra_cost
 from optimiser.model.job import Job
 from optimiser.model.quotes import Supplier
 from tests.tiny_job import BASE, NEW, VARIANTS, but, planned
@@ -89,3 +89,13 @@ def test_parts_on_the_shelf_cost_nothing() -> None:
 def test_a_deposit_on_two_fitted_pieces_comes_back_twice() -> None:
     job = but(VARIANTS["set"], quotes=(but(NEW, deposit_minor=200, pack=2),))
     assert cost(job) == (1300, 900)
+
+
+def test_of_packs_of_which_one_is_enough_the_least_outlay_tops_up() -> None:
+    """The cheaper pack carries a deposit of 5.00 that is lost: 10.00 and 5.00 against 11.00."""
+    with_deposit = NEW.model_copy(update={"id": "quotes.csv:8", "price_minor": 1000, "deposit_minor": 500})
+    without = NEW.model_copy(update={"id": "quotes.csv:9", "price_minor": 1100})
+    shop = Shop(Supplier(id="alder", minimum_order_minor=1000), [with_deposit, without])
+    order = shop.order(500, {})
+    assert order is not None
+    assert (order.top_up_minor, order.total_minor) == (1100, 1600)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import os
+import shutil
 import subprocess
 import sys
 import zipfile
@@ -90,7 +91,8 @@ def test_data_is_found_in_a_checkout() -> None:
 
 
 def test_an_installed_package_plans_as_the_checkout_does(installed: Path, tmp_path: Path) -> None:
-    words = ("-m", "optimiser", "plan", str(ROOT / "examples" / "shortest"), "--json")
+    folder = shutil.copytree(ROOT / "examples" / "shortest", tmp_path / "shortest")
+    words = ("-m", "optimiser", "plan", str(folder), "--json")
     there = python(installed, *words, cwd=tmp_path)
     here = python(ROOT, *words, cwd=tmp_path)
     assert (there.returncode, there.stderr) == (0, "")
@@ -101,7 +103,8 @@ def test_data_that_is_missing_is_a_fault_that_says_what_to_do(installed: Path, t
     broken = tmp_path / "site"
     subprocess.run(["cp", "-r", str(installed), str(broken)], check=True)
     (broken / "optimiser" / "data" / "cautions.toml").unlink()
-    ran = python(broken, "-m", "optimiser", "plan", str(ROOT / "examples" / "shortest"), cwd=tmp_path)
+    folder = shutil.copytree(ROOT / "examples" / "shortest", tmp_path / "shortest")
+    ran = python(broken, "-m", "optimiser", "plan", str(folder), cwd=tmp_path)
     assert ran.returncode == 70
     assert "install it again" in ran.stderr
     assert "Traceback" not in ran.stderr

@@ -72,3 +72,21 @@ def test_lines_follow_the_trees_of_all_faults() -> None:
     """A horn of two attempts and a lamp, then the one disc that is sure to be bought."""
     found = steps.numbers(routed("fallback"))
     assert (found.trees, found.lines) == ({"horn": (1, 2), "lamp": (3,)}, {but(NEW, id="quotes.csv:3").id: 4})
+
+
+def test_a_step_that_stays_keeps_its_number_and_a_new_one_gets_one_that_nothing_had() -> None:
+    plan = routed("fallback")
+    first = steps.carried_on(plan, {})
+    assert steps.numbers(first) == steps.numbers(plan), "carrying on from nothing is counting from 1"
+    keys = list(first.numbering)
+    before = {"order gone.csv:2": 40, keys[1]: 7}
+    found = steps.numbers(steps.carried_on(plan, before))
+    assert found.by_key[keys[1]] == 7
+    assert sorted(found.by_key.values()) == [7, *range(41, 41 + len(keys) - 1)]
+
+
+def test_numbers_given_before_are_carried_on_even_where_the_step_is_gone() -> None:
+    plan = routed("fallback")
+    carried = steps.carried_on(plan, {"order gone.csv:2": 40})
+    assert carried.numbering["order gone.csv:2"] == 40
+    assert steps.carried_on(carried, carried.numbering) == carried

@@ -1,0 +1,148 @@
+"""The verb that puts things side by side: compare, for the options of a fault and for the quotes of parts."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from optimiser.cli.call import (
+    csv_option,
+    job_and_words,
+    json_option,
+    program,
+    progress,
+    read_job,
+    today,
+    write_csv,
+    write_xlsx,
+    xlsx_option,
+)
+from optimiser.errors import CallError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from rich.console import Console
+
+    from optimiser.model.job import Job
+    from optimiser.show.as_xlsx import Table
+
+USAGE = "Say: optimiser compare [JOB] [FAULT or PART]"
+
+
+@program.command(short_help="The quotes of every part side by side, or the options of one fault.")
+@click.argument("words", nargs=-1, metavar="[JOB] [FAULT or PART]")
+@click.option("--part", "is_part", is_flag=True, help="The name is a part's, where a fault is called the same.")
+@click.option("--alone", is_flag=True, help="Quotes by themselves: make no plan to hold them against.")
+@click.option("--matrix", "as_matrix", is_flag=True, help="Price each, parts by suppliers.")
+@json_option
+@csv_option
+@xlsx_option
+def compare(
+    words: tuple[str, ...],
+    is_part: bool,
+    alone: bool,
+    as_matrix: bool,
+    as_json: bool,
+    csv_file: Path | None,
+    xlsx_file: Path | None,
+) -> None:
+    """What quotes really cost, part by part, and which wins on what; or the options of one fault with switch points."""
+    folder, rest = job_and_words(words)
+    job = read_job(folder)
+    if len(rest) > 1:
+        raise CallError("compare takes one fault or one part, or no name for every part.", USAGE)
+    if as_matrix:
+        if rest or alone or is_part:
+            raise CallError("--matrix shows every part and makes no plan.", "Leave out the name and the other options.")
+        tables, document, show = _matrix(job)
+    elif rest and not is_part and _is_fault(job, rest[0]):
+        if alone:
+            raise CallError(f"--alone is for quotes; {rest[0]} is a fault.", "Leave it out, or say --part for a part.")
+        tables, document, show = _options(job, rest[0])
+    else:
+        tables, document, show = _quotes(folder, job, rest[0] if rest else None, alone)
+    if csv_file is not None:
+        first = tables()[0]
+        write_csv(csv_file, folder, first.columns, iter(first.rows))
+    if xlsx_file is not None:
+        write_xlsx(xlsx_file, folder, tables())
+    if as_json:
+        from optimiser.show import as_json as shown  # noqa: PLC0415
+
+        for piece in shown.pieces(document()):
+            sys.stdout.write(piece)
+        sys.stdout.write("\n")
+        return
+    from optimiser.show import terminal  # noqa: PLC0415
+
+    show(terminal.console(sys.stdout))
+
+
+Answer = tuple["Callable[[], list[Table]]", "Callable[[], dict[str, Any]]", "Callable[[Console], None]"]
+"""Its tables, made when they are wanted, the first of which goes into a CSV file; as JSON; and onto a terminal."""
+
+
+def _is_fault(job: Job, name: str) -> bool:
+    """Whether the name is a fault's; where a part is called the same that is said."""
+    from optimiser import quoted  # noqa: PLC0415
+
+    if name not in {fault.id for fault in (*job.faults, *job.closed)}:
+        return False
+    if quoted.part_named(job, name) is not None:
+        sys.stderr.write(f"{name} is a fault and a part; this is the fault. For the part say --part.\n")
+    return True
+
+
+def _options(job: Job, fault: str) -> Answer:
+    with progress() as say:
+        from optimiser import service  # noqa: PLC0415
+
+        answer = service.compare(job, fault, say)
+    from optimiser import tables  # noqa: PLC0415
+    from optimiser.show import as_json as shown  # noqa: PLC0415
+    from optimiser.show import terminal  # noqa: PLC0415
+    from optimiser.show.as_xlsx import Table  # noqa: PLC0415
+
+    return (
+        lambda: [Table("options", tables.COMPARISON, tables.comparison_rows(answer))],
+        lambda: shown.comparison(answer),
+        lambda out: terminal.comparison(out, answer),
+    )
+
+
+def _quotes(folder: Path, job: Job, name: str | None, alone: bool) -> Answer:
+    from optimiser import quoted, service  # noqa: PLC0415
+
+    part = None if name is None else quoted.find_part(job, name)
+    with progress() as say:
+        last = None if alone else service.last(folder, today())
+        answer = service.compare_quotes(job, part, last, say, alone=alone)
+    from optimiser import tables  # noqa: PLC0415
+    from optimiser.show import quotes_shown  # noqa: PLC0415
+    from optimiser.show.as_xlsx import Table  # noqa: PLC0415
+
+    def sheets() -> list[Table]:
+        made = [Table("quotes", tables.QUOTED, tables.quoted_rows(answer))]
+        if part is None:
+            matrix = quoted.matrix(job)
+            made.append(Table("matrix", tables.matrix_columns(matrix), tables.matrix_rows(matrix)))
+        return made
+
+    return sheets, lambda: quotes_shown.document(answer), lambda out: quotes_shown.show(out, answer)
+
+
+def _matrix(job: Job) -> Answer:
+    from optimiser import quoted, tables  # noqa: PLC0415
+    from optimiser.show import quotes_shown  # noqa: PLC0415
+    from optimiser.show.as_xlsx import Table  # noqa: PLC0415
+
+    answer = quoted.matrix(job)
+    return (
+        lambda: [Table("matrix", tables.matrix_columns(answer), tables.matrix_rows(answer))],
+        lambda: quotes_shown.matrix_document(answer),
+        lambda out: quotes_shown.show_matrix(out, answer),
+    )

@@ -1,0 +1,52 @@
+"""Planning again after what tells a plan nothing gives the very same plan: a note, rows in another order, new lines."""
+
+from __future__ import annotations
+
+import random
+from datetime import UTC, datetime
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from optimiser import keeping, service
+from optimiser.model.happening import Entry, Note, PlanMade
+from optimiser.model.job import Job
+from optimiser.model.plan import Plan
+from optimiser.moves import Moment, Then, against
+from optimiser.show import as_json
+from tests.property.moves.test_attribution import state
+from tests.small_route_jobs import jobs
+
+AT = datetime(2026, 11, 24, 18, 0, tzinfo=UTC)
+NOTE = Entry(1, Note(at=AT, source="test", text="rain"))
+
+
+def shuffled(job: Job, seed: int) -> Job:
+    """The same rows in another order, so that each quote has another line."""
+    rng = random.Random(seed)
+    ids = [quote.id for quote in job.quotes]
+    quotes = [q.model_copy(update={"id": name}) for name, q in zip(ids, rng.sample(job.quotes, len(ids)), strict=True)]
+    faults = tuple(rng.sample(job.faults, len(job.faults)))
+    return job.model_copy(update={"quotes": tuple(quotes), "faults": faults, "suppliers": job.suppliers[::-1]})
+
+
+def packs(plan: Plan) -> dict[tuple[object, ...], int]:
+    content = {quote.id: quote.content for quote in plan.job.quotes}
+    return {content[quote]: count for quote, count in plan.selection.packs.items()}
+
+
+@given(jobs(), st.integers(0, 10**9))
+@settings(max_examples=40, deadline=None)
+def test_what_tells_a_plan_nothing_moves_nothing(job: Job, seed: int) -> None:
+    first = service.plan(job)
+    now = Moment(shuffled(job, seed), (NOTE,))
+    text = keeping.kept(first, as_json.plan(first), job)
+    then = Then.of(PlanMade(number=1, at=AT, after=0, text=text), keeping.read(text), now)
+    assert then is not None
+    found = against(then, now, service.drawn_up, 60, lambda _: None)
+    assert found.moved == ()
+    assert packs(found.plan) == packs(first)
+    assert found.plan.selection.levels == first.selection.levels
+    for fault in job.faults:
+        before, after = (state(fault.id, plan, (), deep=True) for plan in (first, found.plan))
+        assert before == after

@@ -1,0 +1,166 @@
+"""Plans as they are kept: read back whole, leniently where damaged or foreign; and which one is compared with."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+
+from optimiser import keeping, service
+from optimiser.errors import CallError
+from optimiser.model.happening import PlanMade
+from optimiser.moves import Then, against, ask, last_seen, wanted
+from optimiser.moves.asked import listed
+from optimiser.show import as_json, moves_words
+from tests.tiny_job import BASE, ROUTED, VARIANTS, planned, routed
+from tests.unit.moves.stories import AT, PLENTY, kept, moment, moved, note, of, spend
+
+TEXT = keeping.kept(planned("base"), as_json.plan(planned("base")), BASE)
+FOREIGN = [
+    "[]", "7", "null", '"plan"', "{}", '{"shown": 3}', '{"format": 1}', '{"shown": {}}',
+    '{"shown": {}, "selection": 5}', '{"shown": {}, "selection": {"routes": [{"fault": 1}]}}',
+    '{"kept": 99, "shown": {"faults": 7, "orders": {"a": 1}}}',
+]  # fmt: skip
+
+
+def made(text: str, number: int = 1, after: int = 0) -> PlanMade:
+    return PlanMade(number=number, at=AT, after=after, text=text)
+
+
+def without(*keys: str, **changed: Any) -> str:
+    document = {key: value for key, value in json.loads(TEXT).items() if key not in keys}
+    return json.dumps(document | changed)
+
+
+@pytest.mark.parametrize("variant", VARIANTS)
+def test_a_plan_reads_back_as_it_was_kept(variant: str) -> None:
+    plan = planned(variant)
+    back = keeping.read(keeping.kept(plan, as_json.plan(plan), plan.job))
+    assert back is not None
+    assert (back.selection, back.job, back.shown) == (plan.selection, plan.job, as_json.plan(plan))
+    shares = {c.fault.id: (c.landed_minor, c.most_minor) for c in plan.choices if c.route is not None}
+    assert {name: (share.landed_minor, share.most_minor) for name, share in back.shares.items()} == shares
+
+
+@pytest.mark.parametrize("variant", ROUTED)
+def test_every_step_is_found_by_its_number(variant: str) -> None:
+    plan = routed(variant)
+    back = keeping.read(keeping.kept(plan, as_json.plan(plan)))
+    assert back is not None
+    assert back.job is None
+    checks = {(s.fault, s.id) for s in back.steps.values() if s.kind == "check"}
+    assert checks == {(route.fault, step.check) for route in plan.selection.routes for step in route.checks}
+    for step in back.steps.values():
+        assert step.kind == "check" or (step.fault == "") == (step.kind == "order")
+        assert all(piece.asked is None or piece.asked.part == piece.part for piece in step.pieces)
+    lines = [piece for step in back.steps.values() if step.kind == "order" for piece in step.pieces]
+    assert {(piece.quote, piece.packs) for piece in lines} == set(plan.selection.packs.items())
+    assert list(back.steps) == list(range(1, len(back.steps) + 1))
+
+
+@pytest.mark.parametrize("text", FOREIGN)
+def test_what_cannot_be_made_out_is_no_plan_to_compare_with(text: str) -> None:
+    now = moment(BASE, note())
+    back = keeping.read(text)
+    assert back is None or (back.selection is None and back.steps == {})
+    assert last_seen([made(text)], now) is None
+    with pytest.raises(CallError, match="no earlier plan that can be compared"):
+        wanted([made(text)], None, now)
+    with pytest.raises(CallError, match="cannot be made out"):
+        wanted([made(text)], 1, now)
+
+
+def test_text_that_is_no_json_is_no_plan() -> None:
+    assert keeping.read("{") is None
+    assert keeping.read("[" * 100_000) is None
+
+
+def test_a_later_format_with_more_in_it_still_compares() -> None:
+    now = moment(BASE, spend(1000))
+    then = Then.of(made(without(kept=9, more={"a": 1})), keeping.read(without(kept=9, more={"a": 1})), now)
+    assert then is not None
+    told = against(then, now, service.drawn_up, PLENTY, lambda _: None)
+    assert of(told, "horn").moved
+
+
+def test_a_plan_without_its_folder_is_compared_by_the_record_alone() -> None:
+    text = without("job", "shares")
+    now = moment(BASE, spend(1000))
+    then = Then.of(made(text), keeping.read(text), now)
+    assert then is not None
+    told = against(then, now, service.drawn_up, PLENTY, lambda _: None)
+    assert not told.folder_known
+    assert (of(told, "horn").before.landed_minor, of(told, "horn").freed_minor) == (None, None)
+    said = " ".join(moves_words.long(told))
+    assert "Plan 1 does not say what the folder held then: only the record was searched for causes." in said
+
+
+def test_sums_that_cannot_be_made_out_are_not_told() -> None:
+    for shown in ({"job": {"currency": "EUR"}}, {"job": {"currency": "GBP"}}, {"job": 7}):
+        text = without(shown=shown)
+        now = moment(BASE, spend(1000))
+        then = Then.of(made(text), keeping.read(text), now)
+        assert then is not None
+        told = against(then, now, service.drawn_up, PLENTY, lambda _: None)
+        assert told.before is None
+        assert next(line for line in moves_words.long(told) if line.startswith("Fixes: 1.32 expected."))
+
+
+def test_a_folder_too_large_is_left_out_and_a_plan_too_large_keeps_what_was_shown(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    plan = planned("base")
+    monkeypatch.setattr(keeping, "MOST_JOB_SIGNS", 10)
+    back = keeping.read(keeping.kept(plan, as_json.plan(plan), BASE))
+    assert back is not None
+    assert (back.job, back.selection) == (None, plan.selection)
+    monkeypatch.setattr(keeping, "MOST_PLAN_SIGNS", 10)
+    back = keeping.read(keeping.kept(plan, as_json.plan(plan), BASE))
+    assert back is not None
+    assert (back.selection, back.shown) == (None, as_json.plan(plan))
+
+
+# ---- which plan
+
+
+def test_the_last_plan_that_knew_less_is_compared_with_unless_a_number_is_named() -> None:
+    now = moment(BASE, note(), spend(1000), note())
+    plans = [kept(BASE, now, after, number).made for number, after in enumerate((0, 1, 2, 3), start=1)]
+    assert last_seen(plans, now).made.number == 4
+    assert wanted(plans, None, now).made.number == 2, "notes tell a plan nothing"
+    assert wanted(plans, 3, now).made.number == 3
+    assert wanted(plans[2:], None, now).made.number == 4, "all know as much"
+    with pytest.raises(CallError, match=r"keeps no plan 9\. It keeps 1 \(2026-11-24 19:00 UTC, after entry 0\), 2 "):
+        wanted(plans, 9, now)
+    with pytest.raises(CallError, match="None is kept yet: optimiser plan makes one"):
+        wanted([], None, now)
+
+
+def test_a_plan_that_cannot_be_made_out_is_passed_over() -> None:
+    now = moment(BASE, spend(1000))
+    plans = [kept(BASE, now).made, made("{}", number=2, after=1)]
+    assert last_seen(plans, now).made.number == 1
+    assert wanted(plans, None, now).made.number == 1
+
+
+def test_a_long_list_of_plans_names_the_last_ones() -> None:
+    plans = [made("{}", number) for number in range(1, 31)]
+    assert listed(plans).startswith("It keeps 30, the last of them 21 (")
+    assert listed([]) == "None is kept yet: optimiser plan makes one."
+
+
+def test_without_an_earlier_plan_there_is_a_plan_and_no_moves() -> None:
+    now = moment(BASE, note())
+    asked = ask(None, now, service.drawn_up, 0, lambda _: None)
+    assert asked.moves is None
+    assert asked.plan.selection == planned("base").selection
+    assert [moves_words.left(asked.plan), moves_words.next_step(asked.plan)] == [
+        "20.00 GBP to spend; the plan takes 11.50 at most, 8.50 stays over.",
+        "Next: order from alder (9.00 GBP). `optimiser orders` lists it.",
+    ]
+
+
+def test_a_strike_of_what_the_plan_did_not_know_moves_nothing() -> None:
+    told = moved(BASE, note(), note())
+    assert next(iter(moves_words.short(told))) == "The plan stays as it was."

@@ -1,0 +1,36 @@
+"""What HiGHS is told to leave out of its presolve changes how long it takes, never the plan."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+
+from optimiser import choosing
+from optimiser.mix import solvers
+from optimiser.mix.formulation import build
+from optimiser.model.job import Job
+from optimiser.model.plan import Selection
+from tests.small_route_jobs import job_of, jobs
+
+
+def chosen(job: Job, many: int) -> Selection:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(solvers, "MANY_ROUTES", many)
+        return choosing.chosen(job, None, lambda _: None).selection
+
+
+@given(jobs(faults=3))
+@settings(max_examples=40, deadline=None)
+def test_a_plan_is_the_same_with_the_presolve_for_many_routes(job: Job) -> None:
+    assert chosen(job, 0) == chosen(job, 10**9)
+
+
+def test_the_rules_go_by_the_routes_that_are_open() -> None:
+    job = job_of(7, faults=3)
+    mix = build(job, choosing.chosen(job, None, lambda _: None).offer)
+    few, many = (13,), (13, 15, 16)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(solvers, "MANY_ROUTES", len(mix.take))
+        assert solvers._idle_rules(mix) == many
+        next(iter(mix.take.values())).upBound = 0
+        assert solvers._idle_rules(mix) == few
