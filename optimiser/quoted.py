@@ -23,6 +23,8 @@ from optimiser.model.record import slug
 
 MOST_NAMED = 10
 MOST_NEAR = 500
+LEAST_CHANCE = 1e-6
+"""Below it a part is as good as never sound, and no money is enough."""
 Progress = Callable[[str], None]
 
 
@@ -226,19 +228,19 @@ def _until_sound(quote: Quote, terms: Supplier, alone: Landed) -> Again | None:
     Each try is sound with the same chance g, whatever came before, so (1 - g)/g of them fail on the average (the mean
     of the geometric distribution: Feller, An Introduction to Probability Theory and Its Applications I, 1968, XI.2).
     Each failure takes one more order less what is given back, or under warranty the postage of a free replacement,
-    whichever is less (common practice, no published source). None where no second try can be had: it is never sound,
-    or may be unsound and the stock is enough for one try.
+    whichever is less (common practice, no published source). Where the stock is enough for one try only it is reckoned
+    as if another like it turned up, and marked. None where it is as good as never sound.
     """
-    one_try = quote.stock is not None and quote.stock < 2 * alone.packs
-    if quote.good_chance <= 0 or (one_try and quote.good_chance < 1):
+    if quote.good_chance < LEAST_CHANCE:
         return None
+    one_try = quote.good_chance < 1 and quote.stock is not None and quote.stock < 2 * alone.packs
     back = refund(quote, alone.goods_minor)
     bought_again = alone.total_minor - back
     replaced = bool(quote.warranty_months) and terms.postage_minor < bought_again
     again = terms.postage_minor if replaced else bought_again
     expected = alone.total_minor + again * failures(quote.good_chance)
     whole = (2 * expected.numerator + expected.denominator) // (2 * expected.denominator)
-    return Again(expected_minor=whole, again_minor=again, refund_minor=0 if replaced else back, replaced=replaced)
+    return Again(whole, again, 0 if replaced else back, replaced=replaced, one_try=one_try and not replaced)
 
 
 @lru_cache(maxsize=4096)
@@ -251,7 +253,7 @@ def failures(good_chance: float) -> Fraction:
 def _wins(figures: Iterable[_Figures]) -> dict[str, frozenset[Merit]]:
     """By quote what it is the best at, of those that may be bought; those that tie all win."""
     won: dict[str, set[Merit]] = defaultdict(set)
-    running = [each for each in figures if each.barred is None]
+    running = [each for each in figures if each.barred is None and (each.alone or each.in_plan)]
     for merit, measure in MEASURES.items():
         measured = [(each.quote.id, value) for each in running if (value := measure(each)) is not None]
         best = min((value for _, value in measured), default=None)

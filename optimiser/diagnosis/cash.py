@@ -7,10 +7,15 @@ from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
-from typing import NamedTuple
+from math import gcd
+from typing import TYPE_CHECKING, NamedTuple
 
 from optimiser.model.option import Line, Option
 from optimiser.model.quotes import Quote, Supplier
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 
 @dataclass(frozen=True)
@@ -131,6 +136,8 @@ def cheapest_order(terms: Supplier, goods_minor: int, top_up: Callable[[int], in
 
 OUT_OF_REACH = 2**60
 """In place of an outlay: no number of packs is enough."""
+MOST_STEPS = 2_000_000
+"""Steps of goods up to which a top-up is looked for, so that no minimum order fills the memory."""
 
 
 class Pack(NamedTuple):
@@ -140,40 +147,56 @@ class Pack(NamedTuple):
     deposits_minor: int
     left: int | None
 
+    @property
+    def outlay_minor(self) -> int:
+        """What one takes: price and deposits."""
+        return self.price_minor + self.deposits_minor
+
 
 @lru_cache(maxsize=4096)
 def least_top_up(short_minor: int, packs: tuple[Pack, ...]) -> int | None:
     """The least outlay, deposits included, for at least ``short_minor`` of further goods; None where out of reach.
 
-    A bounded knapsack in covering form, by doubling of packs (Martello and Toth, Knapsack Problems, 1990, section 3.2).
+    A bounded knapsack in covering form, by doubling of packs (Martello and Toth, Knapsack Problems, 1990, section 3.2),
+    in steps of the greatest amount that divides all prices. More than ``MOST_STEPS`` count as out of reach.
     """
     if short_minor <= 0:
         return 0
-    least = least_top_ups(short_minor, packs)[short_minor]
+    step = gcd(*(pack.price_minor for pack in packs))
+    if not step or -(-short_minor // step) > MOST_STEPS:
+        return None
+    if all(pack.left is not None for pack in packs):
+        most = sum(pack.price_minor * (pack.left or 0) for pack in packs)
+        if most < short_minor:
+            return None
+    in_steps = [(pack.price_minor // step, pack.outlay_minor, pack.left) for pack in packs if pack.price_minor]
+    least = int(_least_outlays(-(-short_minor // step), in_steps)[-1])
     return None if least == OUT_OF_REACH else least
 
 
 def least_top_ups(most_minor: int, packs: Iterable[Pack]) -> array[int]:
     """``least_top_up`` for 0, 1, ... ``most_minor`` of further goods, all at once; ``OUT_OF_REACH`` for None."""
+    sold = [(pack.price_minor, pack.outlay_minor, pack.left) for pack in packs if pack.price_minor]
+    return array("q", _least_outlays(most_minor, sold).tobytes())
+
+
+def _least_outlays(most: int, packs: Iterable[tuple[int, int, int | None]]) -> NDArray[np.int64]:
+    """The least outlay for at least 0, 1, ... ``most`` steps; each pack by its steps, its outlay, and how many."""
     import numpy as np  # noqa: PLC0415 - heavy, and what plans nothing comes here through the imports alone
 
-    least = np.full(most_minor + 1, OUT_OF_REACH, dtype=np.int64)
+    least = np.full(most + 1, OUT_OF_REACH, dtype=np.int64)
     least[0] = 0
-    for pack in packs:
-        if pack.price_minor == 0:
-            continue
-        most = -(-most_minor // pack.price_minor)
-        left, chunk = most if pack.left is None else min(most, pack.left), 1
+    for steps, each, stock in packs:
+        enough = -(-most // steps)
+        left, chunk = enough if stock is None else min(enough, stock), 1
         while left > 0:
             count = min(chunk, left)
-            goods = min(count * pack.price_minor, most_minor)
-            outlay = count * (pack.price_minor + pack.deposits_minor)
-            reached = least[most_minor - goods :].min()
-            least[goods:] = np.minimum(least[goods:], least[: most_minor + 1 - goods] + outlay)
-            least[most_minor] = min(least[most_minor], reached + outlay)
+            goods, outlay = min(count * steps, most), count * each
+            reached = least[most - goods :].min()
+            least[goods:] = np.minimum(least[goods:], least[: most + 1 - goods] + outlay)
+            least[most] = min(least[most], reached + outlay)
             left, chunk = left - count, chunk * 2
-    at_least = np.minimum(np.minimum.accumulate(least[::-1])[::-1], OUT_OF_REACH)
-    return array("q", at_least.tobytes())
+    return np.minimum(np.minimum.accumulate(least[::-1])[::-1], OUT_OF_REACH)
 
 
 def _goods(line: Line, units: int) -> int:

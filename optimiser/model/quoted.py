@@ -55,13 +55,15 @@ class Again:
 
     ``again_minor`` is what going on to the next try takes, ``refund_minor`` what is given back of the goods;
     ``replaced`` where the next one comes under warranty for the postage. ``expected_minor`` is what all tries together
-    are expected to take until one is sound, half a unit up.
+    are expected to take until one is sound, half a unit up. ``one_try``: the stock is enough for one, and the figure
+    is as if another like it turned up.
     """
 
     expected_minor: int
     again_minor: int
     refund_minor: int
     replaced: bool
+    one_try: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +72,7 @@ class Quoted:
 
     ``barred`` says why it cannot be bought: then it has no figures beyond its price. ``alone`` is None where its order
     does not reach the supplier's minimum with all that is offered there, ``in_plan`` also where no plan was asked for,
-    ``until_sound`` also where it is never sound, or may not be and there is stock for one try only.
+    ``until_sound`` also where it is as good as never sound.
     """
 
     quote: Quote
@@ -81,6 +83,11 @@ class Quoted:
     until_sound: Again | None = None
     planned: bool = False
     wins: frozenset[Merit] = frozenset()
+
+    @property
+    def may_be_bought(self) -> bool:
+        """Whether nothing bars it and an order that carries it can be made."""
+        return self.barred is None and (self.alone is not None or self.in_plan is not None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,8 +107,8 @@ class QuotesOfPart:
 
     @property
     def may_be_bought(self) -> tuple[Quoted, ...]:
-        """The quotes that nothing bars."""
-        return tuple(row for row in self.rows if row.barred is None)
+        """The quotes that an order can be made for."""
+        return tuple(row for row in self.rows if row.may_be_bought)
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,8 +29,8 @@ IN_PLAN = (
 UNTIL_SOUND = (
     "Until one works: alone + (1 - g) / g x again. g is the chance that it is sound, (1 - g) / g is how many fail on"
     " the average, and again is what each of those takes: alone less what is refunded of the price, or under warranty"
-    " the postage of a free replacement if that is less (common practice, no published source). No figure where there"
-    " is stock for one try only."
+    " the postage of a free replacement if that is less (common practice, no published source). ~ there is stock for"
+    " one try only: reckoned as if another like it turned up."
 )
 CROWDED = "So many that only those that are the best at something are shown: name a part, or say --csv, for all."
 BEST, ORDERED = "* the best at it.", "=> in the plan's orders."
@@ -49,6 +49,8 @@ def marks(answer: QuotesCompared) -> str:
 def headline(answer: QuotesCompared) -> str:
     """What is compared, in one sentence."""
     quotes = sum(len(part.rows) for part in answer.parts)
+    if not quotes:
+        return "Nothing has been quoted yet: `optimiser quotes` takes in what suppliers send."
     usable = sum(len(part.may_be_bought) for part in answer.parts)
     barred = "" if quotes == usable else f", {quotes - usable} of which cannot be bought"
     parts = f"{len(answer.parts)} part{'' if len(answer.parts) == 1 else 's'}"
@@ -142,8 +144,7 @@ def how(job: Job, row: Quoted) -> Iterator[str]:
     if row.until_sound is not None and row.alone is not None:
         yield _until_sound(job, row, row.alone)
     elif row.alone is not None:
-        why = "it is never sound" if asked.good_chance <= 0 else "there is stock for one try only"
-        yield f"Until one works: no figure, since {why}."
+        yield "Until one works: no figure, since it is as good as never sound."
 
 
 def short_of_minimum(job: Job, row: Quoted) -> str:
@@ -189,7 +190,8 @@ def _until_sound(job: Job, row: Quoted, alone: Landed) -> str:
         again = f"{text(alone.total_minor)} again{back}"
     return (
         f"Until one works: sound {sound:g} of the time, so {(1 - sound) / sound:.3f} fail on the average:"
-        f" {text(alone.total_minor)} + {(1 - sound) / sound:.3f} x ({again}) = {text(tries.expected_minor)}."
+        f" {text(alone.total_minor)} + {(1 - sound) / sound:.3f} x ({again}) = {text(tries.expected_minor)}"
+        f"{', if another like it turns up: there is stock for one try only.' if tries.one_try else '.'}"
     )
 
 

@@ -76,6 +76,7 @@ def _quote_document(job: Job, row: Quoted) -> dict[str, Any]:
             "each_failure_takes": money(tries.again_minor),
             "refunded": money(tries.refund_minor),
             "replaced_under_warranty": tries.replaced,
+            "if_another_turns_up": tries.one_try,
         },
         "wins": [merit.value for merit in Merit if merit in row.wins],
     }
@@ -126,24 +127,32 @@ def show(out: Console, answer: QuotesCompared) -> None:
         out.print(Text(part_words.CROWDED))
     for part in answer.parts:
         out.print()
-        out.print(Text(part_words.part_title(job, part), style="bold"))
-        lettered = list(zip(letters(), part.rows, strict=False))
-        best = _first_at_each(part) if crowded else ()
-        shown = [(letter, row) for letter, row in lettered if not crowded or row.quote.id in best]
-        if shown:
-            out.print(_side_by_side(out, answer, shown, contest=len(part.may_be_bought) > 1))
-        if len(answer.parts) == 1:
-            for letter, row in lettered:
-                out.print(_how(job, letter, row))
-        letter_of = {row.quote.id: letter for letter, row in lettered}
-        for said in (part_words.wins(part, letter_of), part_words.not_for_its_price(part, letter_of)):
-            if said:
-                out.print(Text(said))
+        _part(out, answer, part, crowded=crowded)
+    if not any(part.rows for part in answer.parts):
+        return
     out.print()
     for said in (*part_words.meaning(answer), part_words.marks(answer)):
         out.print(Text(said))
     if len(answer.parts) > 1:
         out.print(Text("`optimiser compare PART` shows how each figure of a part comes about."))
+
+
+def _part(out: Console, answer: QuotesCompared, part: QuotesOfPart, *, crowded: bool) -> None:
+    """One part: its quotes, the sums behind them where it is the only part, who wins on what."""
+    job = answer.job
+    out.print(Text(part_words.part_title(job, part), style="bold"))
+    lettered = list(zip(letters(), part.rows, strict=False))
+    best = _first_at_each(part) if crowded else ()
+    shown = [(letter, row) for letter, row in lettered if not crowded or row.quote.id in best]
+    if shown:
+        out.print(_side_by_side(out, answer, shown, contest=len(part.may_be_bought) > 1))
+    if len(answer.parts) == 1:
+        for letter, row in lettered:
+            out.print(_how(job, letter, row))
+    letter_of = {row.quote.id: letter for letter, row in lettered}
+    for said in (part_words.wins(part, letter_of), part_words.not_for_its_price(part, letter_of)):
+        if said:
+            out.print(Text(said))
 
 
 def _first_at_each(part: QuotesOfPart) -> set[str]:
@@ -195,6 +204,7 @@ def _figures(job: Job, row: Quoted, *, contest: bool) -> Figures:
         (Merit.UNTIL_SOUND, None if row.until_sound is None else row.until_sound.expected_minor),
     )
     each, alone, in_plan, works = (_starred(m in won, NONE if minor is None else text(minor)) for m, minor in money)
+    works = f"~{works}" if row.until_sound is not None and row.until_sound.one_try else works
     months = row.quote.warranty_months
     warranty = _starred(Merit.WARRANTY in won, f"{months} mth" if months else NONE)
     return each, alone, in_plan, works, _starred(Merit.SOONEST in won, str(row.quote.lead_days)), warranty
@@ -244,7 +254,7 @@ def show_matrix(out: Console, matrix: Matrix) -> None:
     else:
         for suppliers in _that_fit(out, matrix):
             rows = [row for row in matrix.rows if not set(suppliers).isdisjoint(row.cells)]
-            out.print(_matrix_table(matrix.job, suppliers, rows))
+            out.print(_matrix_table(matrix, suppliers, rows))
     out.print(Text(part_words.matrix_key()))
 
 
@@ -267,7 +277,7 @@ def _that_fit(out: Console, matrix: Matrix) -> Iterator[list[str]]:
     group: list[str] = []
     room = most = out.width - PART_COLUMN
     for supplier in matrix.suppliers:
-        wide = 2 + max(8, *(len(word) for word in wording.supplier(matrix.job, supplier).split()), 0)
+        wide = 2 + _width(matrix, supplier)
         if group and wide > room:
             yield group
             group, room = [], most
@@ -276,9 +286,18 @@ def _that_fit(out: Console, matrix: Matrix) -> Iterator[list[str]]:
     yield group
 
 
-def _matrix_table(job: Job, suppliers: list[str], rows: Iterable[MatrixRow]) -> Table:
+def _width(matrix: Matrix, supplier: str) -> int:
+    """What a supplier's column needs: its figures, and the longest word of its name."""
+    asked = (len(_asked(matrix.job, row, supplier)) + 1 for row in matrix.rows if supplier in row.cells)
+    return max(*asked, *map(len, wording.supplier(matrix.job, supplier).split()), 0)
+
+
+def _matrix_table(matrix: Matrix, suppliers: list[str], rows: Iterable[MatrixRow]) -> Table:
+    job = matrix.job
     table = _table(["Part", *(wording.supplier(job, supplier) for supplier in suppliers)], wraps=0)
     table.columns[0].min_width = PART_COLUMN - 2
+    for column, supplier in zip(table.columns[1:], suppliers, strict=True):
+        column.no_wrap, column.width = False, _width(matrix, supplier)
     for row in rows:
         cells = [_asked(job, row, supplier) if supplier in row.cells else "" for supplier in suppliers]
         cells = [cell if cell.endswith("*") or not cell else f"{cell} " for cell in cells]

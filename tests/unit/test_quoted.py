@@ -68,7 +68,8 @@ def test_a_minimum_that_nothing_reaches_leaves_no_figure_and_no_win() -> None:
     job = at(priced(stock=1), USED, minimum_order_minor=2000)
     found = row(job)
     assert (found.alone, found.until_sound, found.barred) == (None, None, None)
-    assert found.wins == {Merit.SOONEST}
+    assert found.wins == frozenset()
+    assert not found.may_be_bought
     assert row(job, USED.id).wins == {Merit.EACH, Merit.ALONE, Merit.UNTIL_SOUND, Merit.SOONEST}
 
 
@@ -197,11 +198,18 @@ def test_until_one_works(what: str) -> None:
     assert (tries.expected_minor, tries.again_minor, tries.refund_minor, tries.replaced) == expected
 
 
-@pytest.mark.parametrize("quote", [priced(good_chance=0.0), priced(good_chance=0.75, stock=1)], ids=["never", "last"])
-def test_no_figure_where_no_second_try_can_be_had(quote: Quote) -> None:
-    found = row(at(quote, USED))
+@pytest.mark.parametrize("chance", [0.0, 1e-300, 9e-7])
+def test_no_figure_where_it_is_as_good_as_never_sound(chance: float) -> None:
+    found = row(at(priced(good_chance=chance), USED))
     assert found.until_sound is None
     assert Merit.UNTIL_SOUND not in found.wins
+
+
+@pytest.mark.parametrize(("stock", "chance", "one_try"), [(1, 0.75, True), (2, 0.75, False), (1, 1.0, False)])
+def test_stock_for_one_try_is_reckoned_as_if_another_turned_up_and_marked(stock, chance, one_try) -> None:
+    found = row(at(priced(good_chance=chance, stock=stock), USED)).until_sound
+    without_limit = row(at(priced(good_chance=chance), USED)).until_sound
+    assert (found.expected_minor, found.one_try) == (without_limit.expected_minor, one_try)
 
 
 # ---- who wins

@@ -1,5 +1,6 @@
 """What one attempt costs by itself."""
 
+import tracemalloc
 from itertools import product
 
 from hypothesis import given, settings
@@ -117,3 +118,14 @@ def test_topping_up_against_every_basket(short, offered):
         if sum(n * p.price_minor for p, n in basket) >= short
     ]
     assert least_top_up(short, tuple(offered)) == min(outlays, default=None)
+
+
+def test_a_minimum_of_hundreds_of_millions_fills_no_memory() -> None:
+    """What divides all prices is one step; past two million steps it counts as out of reach."""
+    assert least_top_up(10**11, (Pack(2500, 0, None),)) is None
+    assert least_top_up(10**9, (Pack(250_000, 40, None), Pack(750_000, 40, 3))) == 4000 * 250_000 + (4000 - 2 * 3) * 40
+    tracemalloc.start()
+    assert least_top_up(10**9, (Pack(2500, 0, None), Pack(2501, 0, None))) is None
+    assert least_top_up(10**9, (Pack(2500, 0, 10), Pack(2501, 0, 20))) is None
+    assert tracemalloc.get_traced_memory()[1] < 10**6
+    tracemalloc.stop()

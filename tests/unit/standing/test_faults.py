@@ -243,27 +243,15 @@ def test_a_sheet_that_knows_the_last_of_several_corrections_is_right() -> None:
     first = h.PriceCorrected(**MONEY, **told, was_minor=7000, now_minor=7500)
     second = h.PriceCorrected(**MONEY, **told, was_minor=7500, now_minor=7200)
     new_sheet = JOB.model_copy(update={"quotes": (JOB.quotes[0].model_copy(update={"price_minor": 7200}),)})
-    for events, told_of in (([first, second], []), ([first], [1]), ([second, first], [2])):
+    apart = second.model_copy(update={"was_minor": 7400})
+    for events, told_of in (([first, second], []), ([first], [1]), ([second, first], [2]), ([first, apart], [1])):
         standing = after(events, new_sheet)
         assert [entry.number for entry, _ in standing.unfit] == told_of
         assert standing.job.quotes[0].price_minor == 7200
+    stray = first.model_copy(update={"was_minor": 100, "now_minor": 200})
+    assert [entry.number for entry, _ in after([stray, second], new_sheet).unfit] == [1]
     other = second.model_copy(update={"ref": "M-2"})
     assert [entry.number for entry, _ in after([first, other], new_sheet).unfit] == [1, 2]
-
-
-def test_a_later_correction_settles_the_one_that_it_goes_on_from() -> None:
-    """A sheet that came since knows the second price and never had the first: nothing is amiss."""
-    first = h.PriceCorrected(**MONEY, quote="quotes.csv:2", part="motor", supplier="cole", condition="refurbished",
-                             ref="M-1", was_minor=6000, now_minor=7000)  # fmt: skip
-    second = first.model_copy(update={"was_minor": 7000, "now_minor": 8000})
-    job = JOB.model_copy(update={"quotes": (JOB.quotes[0].model_copy(update={"price_minor": 8000}),)})
-    assert [unfit.number for unfit in after([first], job).job.unfit] == [1]
-    assert after([first, second], job).unfit == ()
-    assert [q.price_minor for q in after([first, second]).job.quotes] == [8000, 9000, 1500]
-    apart = second.model_copy(update={"was_minor": 7500})
-    assert [unfit.number for unfit in after([first, apart], job).job.unfit] == [1]
-    other = second.model_copy(update={"ref": "M-2"})
-    assert [unfit.number for unfit in after([first, other], job).job.unfit] == [1, 2]
 
 
 UNFIT = {

@@ -73,6 +73,7 @@ def test_a_deposit_that_came_back_is_no_more_due() -> None:
 
 def test_one_of_no_purchase_is_the_oldest_ones() -> None:
     assert due(bought(), bought(packs=2), back(1500)) == [(2, 2, 1500)]
+    assert due(bought(), bought(), back(400), back(800)) == [(2, 1, 800)]
 
 
 def test_nothing_is_due_on_pieces_sent_back_whole() -> None:
