@@ -238,9 +238,9 @@ def _until_sound(quote: Quote, terms: Supplier, alone: Landed) -> Again | None:
     bought_again = alone.total_minor - back
     replaced = bool(quote.warranty_months) and terms.postage_minor < bought_again
     again = terms.postage_minor if replaced else bought_again
-    expected = alone.total_minor + again * failures(quote.good_chance)
-    whole = (2 * expected.numerator + expected.denominator) // (2 * expected.denominator)
-    return Again(whole, again, 0 if replaced else back, replaced=replaced, one_try=one_try and not replaced)
+    failed, out_of = failures(quote.good_chance).as_integer_ratio()
+    expected = (2 * (alone.total_minor * out_of + again * failed) + out_of) // (2 * out_of)
+    return Again(expected, again, 0 if replaced else back, replaced=replaced, one_try=one_try and not replaced)
 
 
 @lru_cache(maxsize=4096)

@@ -43,7 +43,7 @@ def _no_bool(value: Any) -> Any:
 
 
 def _clean(text: str) -> str:
-    if not text.strip() or any(not c.isprintable() for c in text):
+    if not text.strip() or not text.isprintable():
         raise ValueError("an id is printable text on one line, without control characters")
     if text != text.strip():
         raise ValueError("an id has no spaces at its ends")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
+from functools import cache
 from typing import TypeVar
 
 from pydantic import ValidationError
@@ -30,6 +31,11 @@ def keys_of(kind: type[Record]) -> list[str]:
     return [field.alias or name for name, field in kind.model_fields.items() if not _keyless(field)]
 
 
+@cache
+def _keyless_of(kind: type[Record]) -> frozenset[str]:
+    return frozenset(name for name, field in kind.model_fields.items() if _keyless(field))
+
+
 def _keyless(field: FieldInfo) -> bool:
     """Whether the field is filled from the record and no key of any file."""
     return isinstance(field.json_schema_extra, dict) and "no_key" in field.json_schema_extra
@@ -37,7 +43,7 @@ def _keyless(field: FieldInfo) -> bool:
 
 def record(kind: type[AnyRecord], row: Row, place: Place, currency: Currency) -> AnyRecord | None:
     """The record that the row stands for, amounts in minor units; None once its problems have been noted."""
-    keyless = {name for name, field in kind.model_fields.items() if _keyless(field)}
+    keyless = _keyless_of(kind)
     fitting = {key: _fitting(key, value) for key, value in row.items() if key not in keyless}
     for key in keyless & row.keys():
         complain_unknown_key(key, keys_of(kind), place)

@@ -26,6 +26,8 @@ from optimiser.model import happening as h
 from optimiser.record import Store, lines
 from tests.unit.recording import shed
 
+MARIGOLD = Path(__file__).parents[2] / "examples" / "marigold"
+
 Run = Callable[..., tuple[int, str, str]]
 PLAIN = {**os.environ, "COLUMNS": "80", "PYTHONUNBUFFERED": ""}
 """With Python's own buffers, whatever the tests run under: what is said at once must be flushed."""
@@ -429,13 +431,15 @@ def test_the_write_never_waits_for_the_plan(folder: Path, way: tuple[str, ...]) 
         process.communicate()
 
 
-def test_interrupted_while_planning_nothing_is_lost(folder: Path) -> None:
-    process = started("found", folder, "2", "spins")
+def test_interrupted_while_planning_nothing_is_lost(tmp_path: Path) -> None:
+    """On the full example, whose plan takes so long that the interruption cannot come too late."""
+    folder = shutil.copytree(MARIGOLD, tmp_path / "marigold", ignore=shutil.ignore_patterns("record.*"))
+    process = started("spent", folder, "1.00", "x")
     assert process.stdout is not None
     assert process.stdout.readline().startswith("Written down as entry 1")
     process.send_signal(signal.SIGINT)
     _, err = process.communicate(timeout=60)
-    assert kinds(folder) == ["finding"]
+    assert kinds(folder) == ["spend"]
     assert process.returncode == 130
     assert "Entry 1 stands as written" in one_line(err)
 
