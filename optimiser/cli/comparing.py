@@ -65,11 +65,7 @@ def compare(
         tables, document, show = _options(job, rest[0])
     else:
         tables, document, show = _quotes(folder, job, rest[0] if rest else None, alone)
-    if csv_file is not None:
-        first = tables()[0]
-        write_csv(csv_file, folder, first.columns, iter(first.rows))
-    if xlsx_file is not None:
-        write_xlsx(xlsx_file, folder, tables())
+    _write(folder, csv_file, xlsx_file, tables)
     if as_json:
         from optimiser.show import as_json as shown  # noqa: PLC0415
 
@@ -84,6 +80,17 @@ def compare(
 
 Answer = tuple["Callable[[], list[Table]]", "Callable[[], dict[str, Any]]", "Callable[[Console], None]"]
 """Its tables, made when they are wanted, the first of which goes into a CSV file; as JSON; and onto a terminal."""
+
+
+def _write(folder: Path, csv_file: Path | None, xlsx_file: Path | None, tables: Callable[[], list[Table]]) -> None:
+    """The tables to the files that were named."""
+    if csv_file is not None and xlsx_file is not None and csv_file.resolve() == xlsx_file.resolve():
+        raise CallError(f"--csv and --xlsx both name {csv_file}.", "Give them two names.")
+    if csv_file is not None:
+        first = tables()[0]
+        write_csv(csv_file, folder, first.columns, iter(first.rows))
+    if xlsx_file is not None:
+        write_xlsx(xlsx_file, folder, tables())
 
 
 def _is_fault(job: Job, name: str) -> bool:

@@ -13,7 +13,10 @@ from optimiser.cli.call import csv_option, job_and_words, json_option, program, 
 from optimiser.errors import EXIT_INPUT, CallError, WordsError
 
 if TYPE_CHECKING:
-    from optimiser.model.intake import Told
+    from datetime import date
+
+    from optimiser.model.intake import Arrived, Told
+    from optimiser.model.job import Job
     from optimiser.model.quotes import Condition
 
 
@@ -48,6 +51,8 @@ def quotes(
     if not files:
         raise CallError("quotes takes the suppliers' sheets.", "Say: optimiser quotes [JOB] FILE...")
     told = _told(**said)
+    if csv_file is not None and any(_same(csv_file, Path(file)) for file in files):
+        raise CallError(f"{csv_file} is one of the sheets to read.", "Name another file for the table.")
     with progress() as say:
         from optimiser import service  # noqa: PLC0415
 
@@ -58,23 +63,36 @@ def quotes(
     from optimiser.show import sheets_shown  # noqa: PLC0415
 
     day = job.settings.today or today()
-    write_csv(csv_file, folder, sheets_shown.SHEETS, sheets_shown.rows(job, arrived, day))
+    in_doubt = any(each.problems for each in arrived)
+    if not in_doubt:
+        write_csv(csv_file, folder, sheets_shown.SHEETS, sheets_shown.rows(job, arrived, day))
+    _show(job, arrived, day, as_json=as_json)
+    if in_doubt:
+        from optimiser.show import sheet_words  # noqa: PLC0415
+
+        sys.stdout.flush()
+        sys.stderr.write(sheet_words.to_settle(arrived))
+        raise SystemExit(EXIT_INPUT)
+
+
+def _show(job: Job, arrived: Sequence[Arrived], day: date, *, as_json: bool) -> None:
+    from optimiser.show import sheets_shown  # noqa: PLC0415
+
     if as_json:
         from optimiser.show import as_json as shown  # noqa: PLC0415
 
         for piece in shown.pieces(sheets_shown.document(job, arrived, day)):
             sys.stdout.write(piece)
         sys.stdout.write("\n")
-    else:
-        from optimiser.show import terminal  # noqa: PLC0415
+        return
+    from optimiser.show import terminal  # noqa: PLC0415
 
-        sheets_shown.show(terminal.console(sys.stdout), job, arrived, day)
-    if any(each.problems for each in arrived):
-        from optimiser.show import sheet_words  # noqa: PLC0415
+    sheets_shown.show(terminal.console(sys.stdout), job, arrived, day)
 
-        sys.stdout.flush()
-        sys.stderr.write(sheet_words.to_settle(arrived))
-        raise SystemExit(EXIT_INPUT)
+
+def _same(one: Path, other: Path) -> bool:
+    """Whether two names are one file."""
+    return one.resolve() == other.resolve() or (one.exists() and other.exists() and one.samefile(other))
 
 
 def _told(

@@ -15,7 +15,7 @@ from optimiser.model.route import Route
 
 
 class Turn(StrEnum):
-    """What became of one fault. ``LEFT``: nothing is done about it in either plan."""
+    """What became of one fault. ``LEFT``: nothing is done in either plan; ``SHIFTED``: the same, at another chance."""
 
     CURED = "cured"
     GONE = "gone"
@@ -26,11 +26,14 @@ class Turn(StrEnum):
     DROPPED = "dropped"
     NEW_CHOICE = "new-choice"
     LATER_STEPS = "later-steps"
+    SHIFTED = "shifted"
     KEPT = "kept"
     LEFT = "left"
 
 
 UNMOVED = frozenset({Turn.KEPT, Turn.LEFT})
+LEAST_SHIFT = 0.01
+"""By how much a chance must differ to be told where all that is done stays (common practice, no published source)."""
 
 
 class What(StrEnum):

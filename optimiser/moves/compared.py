@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from optimiser import money
 from optimiser.keeping import Kept
 from optimiser.model.happening import Entry, Finding, Fitting, Purchase, standing
 from optimiser.model.job import Fault, Job, Severity
-from optimiser.model.moves import Move, Side, Sums, Turn
+from optimiser.model.moves import LEAST_SHIFT, Move, Side, Sums, Turn
 from optimiser.model.plan import Choice, Plan, Selection
 from optimiser.model.route import Node, Route, Stop
 from optimiser.moves.followed import BOUGHT, STOP, Doing, Sources, followed
@@ -22,10 +22,11 @@ GRAVEST_FIRST = (Severity.DANGEROUS, Severity.MAJOR, Severity.MINOR)
 
 @dataclass(frozen=True)
 class State:
-    """What a plan does about a fault: first, and in all."""
+    """What a plan does about a fault, first and in all; its chance of a cure is no part of what is done."""
 
     first: Doing
     tree: Doing
+    chance: float = field(default=0.0, compare=False)
 
     @classmethod
     def of(cls, fault: str, job: Job, selection: Selection, sources: Sources) -> State:
@@ -35,7 +36,13 @@ class State:
         if all(known.id != fault for known in job.faults):
             return cls(AWAY, AWAY)
         route = selection.route_for(fault)
-        return cls(STOP, STOP) if route is None else cls(sources.first(route.first), sources.tree(route.first))
+        if route is None:
+            return cls(STOP, STOP)
+        return cls(sources.first(route.first), sources.tree(route.first), route.chance)
+
+    def near(self, other: State) -> bool:
+        """Whether its chance is that of another state, but for what is not worth telling."""
+        return abs(self.chance - other.chance) < LEAST_SHIFT
 
 
 @dataclass(frozen=True)
@@ -130,6 +137,7 @@ def _turn(before: State, after: State, foreseen: Doing | None) -> Turn:
         (after.first == AWAY, Turn.GONE),
         (before.first == CLOSED, Turn.REOPENED),
         (before.first == AWAY, Turn.NEW),
+        (before == after and not before.near(after), Turn.SHIFTED),
         (before == after, Turn.LEFT if after.first == STOP else Turn.KEPT),
         (after.first == foreseen, Turn.AS_FORESEEN),
         (before.first == STOP, Turn.ADDED),

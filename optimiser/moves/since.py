@@ -144,6 +144,7 @@ def _done_alone(
     """By cause, as far as there was time: the faults that would stand as now with it as the only one."""
     faults = [move.fault.id for move in wanted]
     told: dict[int, tuple[str, ...]] = {}
+    was = {fault: earlier.state(fault) for fault in faults}
     now = _states(faults, trial.now, trial.chosen, earlier)
     for n in range(len(causes)) if faults else ():
         progress(f"causes by themselves, {n + 1} of {len(causes)}")
@@ -152,7 +153,7 @@ def _done_alone(
         selection = trial.selection(alone)
         if selection is not None:
             would = _states(faults, alone, selection, earlier)
-            told[n] = tuple(fault for fault in faults if would[fault] == now[fault])
+            told[n] = tuple(f for f in faults if would[f] == now[f] and (would[f].near(now[f]) or now[f] != was[f]))
     return told
 
 
@@ -163,8 +164,11 @@ def _states(faults: Iterable[str], moment: Moment, selection: Selection, earlier
 def _undone_by(before: State, now: State, would: State) -> bool:
     """Whether a fault that went from ``before`` to ``now`` does not make this move where it ``would`` be otherwise.
 
-    What closes a fault or gives it up is undone by anything else; any other move only by standing as before.
+    What closes a fault or gives it up is undone by anything else; any other move only by standing as before, at the
+    chance from before where nothing but that moved.
     """
+    if now == before:
+        return would == before and would.near(before)
     gone = (CLOSED, AWAY)
     if now.first in gone or (now.first == STOP and before.first not in gone):
         return would.first != now.first

@@ -133,14 +133,26 @@ def _postage(desk: Desk, supplier: str, goods_minor: int) -> int:
 
 def _lines(desk: Desk, words: list[str], deal: Deal) -> Iterator[Bought]:
     if words and all(word.isdecimal() for word in words):
-        for number in dict.fromkeys(words):
-            yield from _of_step(desk, number, deal)
+        yield from _of_steps(desk, list(dict.fromkeys(str(int(word)) for word in words)), deal)
     elif len(words) == 3 and words[1] == "from":
         yield from _of_part(desk, words[0], words[2], deal)
     elif len(words) == 1:
         yield from _of_supplier(desk, words[0])
     else:
         desk.wrong.add(f"bought does not take {'these' if words else 'no'} words.", SAY)
+
+
+def _of_steps(desk: Desk, numbers: Sequence[str], deal: Deal) -> Iterator[Bought]:
+    """The lines of several steps; a piece named by an attempt and by the line that orders it is bought once."""
+    steps = {number: step for number in numbers if number.isdecimal() and (step := desk.known_step(int(number)))}
+    ordered = {piece.quote for step in steps.values() if step.kind == "order" for piece in step.pieces}
+    for number in numbers:
+        step = steps.get(number)
+        names = {piece.quote for piece in step.pieces if piece.supplier is not None} if step is not None else set()
+        if step is not None and step.kind == "attempt" and names and names <= ordered:
+            desk.notes.append(f"Step {number} is fitted with what you named by its order: bought once.")
+            continue
+        yield from _of_step(desk, number, deal)
 
 
 def _of_step(desk: Desk, number: str, deal: Deal) -> Iterator[Bought]:

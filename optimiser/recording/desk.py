@@ -76,9 +76,9 @@ class Desk:
     def step(self, word: str) -> Step | None:
         """The step of this number: of the plan last shown, else of those before it whose numbers still count."""
         number = int(word)
-        for kept, _ in self._numbered():
-            if number in kept.steps:
-                return kept.steps[number]
+        known = self.known_step(number)
+        if known is not None:
+            return known
         if self.seen is None or self.last is None:
             self.wrong.add(
                 "No plan that was shown is kept, so there are no step numbers yet.",
@@ -90,6 +90,10 @@ class Desk:
                 f"Its steps go up to {max(self.seen.steps, default=0)}; see them with: optimiser plan.",
             )
         return None
+
+    def known_step(self, number: int) -> Step | None:
+        """The step of this number, if there is one; nothing is noted."""
+        return next((kept.steps[number] for kept, _ in self._numbered() if number in kept.steps), None)
 
     def is_gone(self, step: Step) -> bool:
         """Whether the step stands no more in the plan last shown."""

@@ -81,6 +81,7 @@ def _turned(job: Job, one: Move) -> str:
         Turn.DROPPED: f"is left now; {was}",
         Turn.NEW_CHOICE: f"now {now}; {was}",
         Turn.LATER_STEPS: f"still {now}; what follows it is another",
+        Turn.SHIFTED: f"still {now}",
         Turn.KEPT: f"as before: {now}",
         Turn.LEFT: "left, as before",
     }[one.turn]

@@ -54,13 +54,22 @@ def numbers(plan: Plan) -> Numbers:
         by_key[told_apart] = plan.numbering.get(told_apart) or next(counter)
         return by_key[told_apart]
 
+    sheets = {quote.id: quote for quote in plan.job.quotes}
+
+    def step_key(fault: str, step: route.CheckStep | route.AttemptStep) -> str:
+        if isinstance(step, CheckStep):
+            return f"check {fault}/{step.check}"
+        return " ".join(
+            (f"attempt {fault}/{step.option.repair}", *(_source(ln.quote, sheets) for ln in step.option.lines))
+        )
+
     trees = {
-        choice.fault.id: tuple(number(_step_key(choice.fault.id, step)) for step in route.steps(choice.route.first))
+        choice.fault.id: tuple(number(step_key(choice.fault.id, step)) for step in route.steps(choice.route.first))
         for choice in plan.choices
         if choice.route is not None
     }
-    ordered = (line.quote for order in plan.orders for line in order.lines)
-    lines = {quote.id: number(f"order {quote.id}") for quote in ordered}
+    ordered = (line for order in plan.orders for line in order.lines)
+    lines = {line.quote.id: number(f"order {line.packs} x {_source(line.quote, sheets)}") for line in ordered}
     return Numbers(faults={fault: tree[0] for fault, tree in trees.items()}, trees=trees, lines=lines, by_key=by_key)
 
 
@@ -70,15 +79,15 @@ def carried_on(plan: Plan, numbering: Mapping[str, int]) -> Plan:
     return given.model_copy(update={"numbering": {**numbering, **numbers(given).by_key}})
 
 
-def _step_key(fault: str, step: route.CheckStep | route.AttemptStep) -> str:
-    """What a step is: a piece that was bought since is the one that was to be bought."""
-    if isinstance(step, CheckStep):
-        return f"check {fault}/{step.check}"
-    return " ".join((f"attempt {fault}/{step.option.repair}", *(_source(line.quote) for line in step.option.lines)))
+def _source(quote: Quote, sheets: Mapping[str, Quote]) -> str:
+    """Where a piece comes from, by what the quote says, for its line in a sheet may move.
 
-
-def _source(quote: Quote) -> str:
-    return min(quote.came_from, default=quote.id)
+    A piece that was bought since is the one that was to be bought.
+    """
+    sold = sheets.get(min(quote.came_from, default=""), quote)
+    if sold.supplier is None:
+        return sold.id
+    return repr((sold.part, sold.supplier, sold.condition, sold.pack, sold.ref))
 
 
 def numbered(first: Node, tree: tuple[int, ...]) -> Numbered:

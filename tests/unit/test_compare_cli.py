@@ -267,3 +267,10 @@ def test_a_job_without_quotes_is_no_trouble(run: Run, write: Any, words: tuple[s
         assert out
     if words in ((), ("--alone",)):
         assert "Nobody has quoted for it." in out
+
+
+def test_two_tables_do_not_go_into_one_file(run: Run, write: Any, tmp_path: Any) -> None:
+    target = tmp_path / "both"
+    code, _, err = run("compare", write(BASE), "--alone", "--csv", target, "--xlsx", target)
+    assert (code, target.exists()) == (2, False)
+    assert "Give them two names." in err

@@ -333,3 +333,64 @@ def test_a_document_in_pieces_is_the_document():
     assert said.isascii()
     assert "\x7f" not in said
     assert max(map(len, said.splitlines())) < 60, "one row a line"
+
+
+def test_the_table_is_never_written_over_a_sheet_and_not_while_anything_is_in_doubt(run, sheet, tmp_path):
+    original = sheet(PLAIN)
+    code, _, err = run(original, "--csv", original, "--accept")
+    assert (code, original.read_bytes()) == (2, PLAIN.encode())
+    assert "is one of the sheets to read" in err
+    assert run(sheet(NET, "loft.csv"), "--csv", tmp_path / "out.csv")[0] == 2
+    assert not (tmp_path / "out.csv").exists()
+
+
+MISREADINGS = {
+    "an amount of tax beside a price each": ("price each,VAT amount,pack", "10.00,2.00,4", "one piece or for the pack"),
+    "pence behind pounds": ("price", "£12.50p", "cannot be read for certain"),
+    "a footnote": ("price", "30²", "may be a footnote"),
+    "a unit that nobody can count": ("unit,price", "box,20.00", 'a pack of "box"'),
+}
+
+
+@pytest.mark.parametrize("name", MISREADINGS)
+def test_what_may_mean_two_things_is_set_aside(run, sheet, name):
+    headings, cells, reason = MISREADINGS[name]
+    code, out, _ = run(sheet(f"part,{headings}\nfront-disc,{cells}\nrear-shoe,{cells}\n"), "--condition", "new")
+    assert code == 2
+    assert reason in " ".join(out.split())
+
+
+@pytest.mark.parametrize(
+    ("headings", "cells", "price", "pack"),
+    [
+        ("unit,price", "pair,10.00", 1000, 2),
+        ("UOM,price", "ea,10.00", 1000, 1),
+        ("per,price", "100,10.00", 1000, 100),
+        ("unit,price", "pcs,10.00", 1000, 1),
+    ],
+)
+def test_what_a_price_is_for_in_a_column_of_its_own(run, sheet, folder, headings, cells, price, pack):
+    assert run(sheet(f"part,{headings}\nfront-disc,{cells}\n"), "--condition", "new", "--accept")[0] == 0
+    (quote,) = read.job(folder, DAY).quotes
+    assert (quote.price_minor, quote.pack) == (price, pack)
+
+
+@pytest.mark.parametrize("cells", [("1000,20", "1500,0"), ("40,0.2", "30,0"), ("40,0.2", "30,0.2", "20,0.05")])
+def test_a_column_called_vat_that_may_be_a_rate_or_an_amount_is_a_doubt(run, sheet, cells):
+    rows = "".join(f"front-disc,{each}\n" for each in cells)
+    code, _, err = run(sheet(f"part,price,VAT\n{rows}"), "--condition", "new")
+    assert code == 2
+    assert '--map "VAT=tax_rate"' in err
+
+
+@pytest.mark.parametrize("line", ["Prices are not VAT inclusive", "All net of VAT", "Prices do not include VAT"])
+def test_a_line_that_denies_the_tax_makes_it_a_doubt(run, sheet, line):
+    code, _, err = run(sheet(f"{line}\npart,price\nfront-disc,40\n"), "--condition", "new")
+    assert code == 2
+    assert "--ex-tax 20" in err
+
+
+def test_what_it_is_not_is_no_condition(run, sheet):
+    code, out, _ = run(sheet("part,condition,price\nfront-disc,not new,9\n"))
+    assert code == 2
+    assert "0 quotes understood, 1 row set aside" in out

@@ -35,6 +35,7 @@ _SOON = {
 _DATE = re.compile(r"(\d{1,4})(?:st|nd|rd|th)?[./\- ]([^\W\d_]{3,9}|\d{1,2})\.?[./\- ,]\s?(\d{2,4})")
 _MONTHS_IN_ORDER = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _MONTH_NAMES = {name: place for place, name in enumerate(_MONTHS_IN_ORDER, start=1)}
+_ONE = frozenset(("pcs", "pieces", "stk", "stueck", "units", "off"))
 _PIECES = frozenset(("pcs", "pc", "off", "pieces", "piece", "stk", "x", "of", "pack", "box", "set", "per", "units"))
 
 
@@ -60,6 +61,8 @@ def count(value: Value) -> int | None:
         return None
     said = plain(value)
     words = lexicon.headings().prices
+    if said in _ONE:
+        return 1
     named = {"pair": 2, "dozen": 12, "each": 1}
     for kind, pieces in named.items():
         if said in words[kind] and not said.isdigit():
@@ -192,6 +195,8 @@ def condition(written: str, *, strong_only: bool = False) -> tuple[Condition | N
         phrases = (" ".join(words[place : place + length]) for length in lengths)
         phrase = next((each for each in phrases if each in known.strong), "")
         if phrase:
+            if known.strong[phrase] and place and words[place - 1] in ("not", "non", "never"):
+                return None, " ".join(words), "says what it is not"
             found.add(known.strong[phrase])
         else:
             rest.append(words[place])

@@ -65,7 +65,7 @@ class SheetMoney:
             raise SetAsideError(Why.PRICE, "a price of 0, which may mean that there is none")
         pack = self._pack(written, cells)
         net, working = self._for_pack(amount, pack, written, row)
-        gross, added = self._with_tax(net, written, cells, row)
+        gross, added = self._with_tax(net, written, cells, row, pieces=1 if net == amount else pack)
         return self._rounded(gross, pack, working + added, row)
 
     def deposit(self, cells: Cells, row: int) -> int:
@@ -156,8 +156,8 @@ class SheetMoney:
             return amount * pack, f"{amount} each, {pack} in the pack"
         return amount, ""
 
-    def _with_tax(self, net: Decimal, written: Written, cells: Cells, row: int) -> tuple[Decimal, str]:
-        """The price with the tax in it, exact, and what was added."""
+    def _with_tax(self, net: Decimal, written: Written, cells: Cells, row: int, pieces: int) -> tuple[Decimal, str]:
+        """The price with the tax in it, exact, and what was added; ``pieces``: how often the price written is in it."""
         mark = written.tax or self._said_in_row(cells) or self.of_heading() or self.tax
         amount = self._column("tax_amount", cells)
         rate = self._column("tax_rate", cells)
@@ -169,6 +169,8 @@ class SheetMoney:
             self.unsaid = True
             return net, ""
         if amount is not None:
+            if pieces > 1:
+                raise SetAsideError(Why.TAX, f"an amount of tax that may be for one piece or for the pack of {pieces}")
             return self._with_amount(net, amount, cells, row)
         if rate is None and not self.told.ex_tax and mark != "without" and self._has_tax_column():
             raise SetAsideError(Why.TAX, "nothing in the column for the tax")
@@ -255,11 +257,15 @@ def amounts(layout: Layout) -> Iterator[numbers.Digits]:
                     yield written.amount
 
 
+_LEAST_TAX, _MOST_TAX = Decimal("0.03"), Decimal("0.35")
+"""Shares of a price that a tax on sales may be (common practice, no published source)."""
+
+
 def rate_or_amount(values: Iterable[tuple[Value, Value]]) -> str:
     """Whether a column called only "VAT" holds a rate or an amount, by its cells beside the prices; "" where either.
 
     A rate: marked with a percent sign, or the same figure beside different prices.
-    An amount: marked with a currency, or different figures that are the same share of different prices.
+    An amount: marked with a currency, or different figures that are the same likely share of different prices.
     """
     pairs = [(value, beside) for value, beside in values if value is not None]
     said = [fields.text(value) for value, _ in pairs]
@@ -278,7 +284,9 @@ def rate_or_amount(values: Iterable[tuple[Value, Value]]) -> str:
     shares = [rate / price for rate, price in known]
     if len(rates) == 1:
         return "tax_rate" if rates <= {Decimal(0)} or max(shares) - min(shares) > Decimal("0.02") else ""
-    return "tax_amount" if max(shares) - min(shares) <= Decimal("0.02") and max(shares) < 1 else ""
+    taxed = [share for share in shares if share]
+    likely = len(taxed) > 1 and min(taxed) >= _LEAST_TAX and max(taxed) <= _MOST_TAX
+    return "tax_amount" if likely and max(taxed) - min(taxed) <= Decimal("0.02") else ""
 
 
 def _marked(value: Value) -> bool:

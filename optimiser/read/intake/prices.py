@@ -70,6 +70,9 @@ def _negative() -> NoPrice:
     return NoPrice("a price below 0", asked=True)
 
 
+_RAISED = ("<super>", "<sub>")
+
+
 @lru_cache(maxsize=131_072)  # a large sheet is gone through twice: first for its decimal sign
 def _of_text(cell: str) -> Price:
     words = lexicon.headings().prices
@@ -80,6 +83,8 @@ def _of_text(cell: str) -> Price:
         return Written(Digits(Decimal(0)), per="free")
     if len(cell) > _LONGEST or len(said) > _LONGEST:
         return NoPrice("a text where the price should be", asked=True)
+    if any(unicodedata.decomposition(sign).startswith(_RAISED) for sign in cell):
+        return NoPrice("a price with a raised or lowered figure, which may be a footnote", asked=True)
     text = unicodedata.normalize("NFKC", cell)
     if text.startswith("(") and text.endswith(")"):
         return _negative()  # as accounts write it
@@ -103,7 +108,9 @@ def _without_currency(tokens: Tokens) -> Written | None:
                 tokens[beside] = ("money", tokens[beside][1])
     rest = [(kind, word) for kind, word in tokens if word not in marks and word not in _DROPPED]
     read = _without_tax(rest)
-    return None if read is None else replace(read, currency=next(iter(marks), "") or read.currency)
+    if read is None or (read.small and marks):
+        return None
+    return replace(read, currency=next(iter(marks), "") or read.currency)
 
 
 def _without_tax(tokens: Tokens) -> Written | None:
@@ -143,7 +150,8 @@ def _one_number(number: str, place: int, words: list[str]) -> Written | None:
     if not said:
         return Written(amount)
     if said in currencies.SMALL and place == 0:
-        return Written(amount, currency=currencies.SMALL[said], small=True)
+        # "12.50p" is twelve and a half pence to the letter, and to nobody who writes it
+        return Written(amount, currency=currencies.SMALL[said], small=True) if number.isdecimal() else None
     if said in known["each"] and place == 0:
         return Written(amount, per="each")
     pieces = {"pair": 2, "dozen": 12, "pack": None}

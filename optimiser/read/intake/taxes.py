@@ -12,6 +12,7 @@ Mark = Literal["", "with", "without", "inside"]
 """What is said of the tax: nothing, it is in, it is to be added, or the figure is what is in it already."""
 _YES, _NO = ("yes", "y", "true"), ("no", "n", "false")
 _EXACT = Context(prec=60)
+_NOT = frozenset({"not", "no", "never", "dont", "doesnt", "arent", "isnt", "nicht"})
 
 
 def said(words: Sequence[str], *, alone: bool = False) -> tuple[Mark, list[str]]:
@@ -25,6 +26,8 @@ def said(words: Sequence[str], *, alone: bool = False) -> tuple[Mark, list[str]]
         for mark, key in (("inside", "inside"), ("without", "without"), ("with", "with")):
             span = _beside(words, place, known[key])
             if span is not None:
+                if mark == "with" and _NOT.intersection(words[max(0, span[0] - 3) : span[0]]):
+                    mark = "without"  # noqa: PLW2901 - "not VAT inclusive"
                 return mark, [*words[: span[0]], *words[span[1] :]]  # type: ignore[return-value]
     for mark, key in (("without", "without"), ("with", "with")):
         for place, word in enumerate(words):
