@@ -23,7 +23,11 @@ def of_plan(job: Job, choices: Sequence[Choice], reckoned: Reckoned, cut: Mappin
     found: list[Notice] = []
     remaining = job.pot.remaining_minor
     if remaining < 0:
-        found.append(Notice(remark=Remark.OVERSPENT, about=(job.currency.text(-remaining),)))
+        too_much, held_back = job.currency.text(-remaining), job.currency.text(job.pot.hold_back_minor)
+        if -remaining <= job.pot.hold_back_minor:
+            found.append(Notice(remark=Remark.HELD_BACK_SPENT, about=(too_much, held_back)))
+        else:
+            found.append(Notice(remark=Remark.OVERSPENT, about=(too_much,)))
     dangerous = [c for c in choices if c.fault.severity == Severity.DANGEROUS]
     found += [Notice(remark=Remark.DANGEROUS_LEFT, about=(c.fault.id,)) for c in dangerous if c.route is None]
     found += [

@@ -242,6 +242,7 @@ class Remark(StrEnum):
     """Something that the plan must say beside its figures."""
 
     OVERSPENT = "overspent"
+    HELD_BACK_SPENT = "held-back-spent"
     DANGEROUS_LEFT = "dangerous-left"
     DANGEROUS_UNSURE = "dangerous-unsure"
     DANGEROUS_TRIED = "dangerous-tried"

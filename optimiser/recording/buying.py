@@ -82,8 +82,7 @@ def purchases(desk: Desk, lines: Sequence[Bought], paid: Paid = AS_QUOTED) -> tu
     found: list[h.Purchase] = []
     for supplier in dict.fromkeys(line.quote.supplier for line in lines):
         own = [_as_paid(line, paid) for line in lines if line.quote.supplier == supplier]
-        goods = sum(line.quote.price_minor * line.packs for line in own)
-        postage = _postage(desk, supplier or "", goods) if paid.postage is None else paid.postage
+        postage = _postage(desk, supplier or "", own) if paid.postage is None else paid.postage
         found += [_purchase(desk, line, 0 if place else postage) for place, line in enumerate(own)]
     return tuple(found)
 
@@ -115,20 +114,41 @@ def _purchase(desk: Desk, line: Bought, postage_minor: int) -> h.Purchase:
         raise
 
 
-def _postage(desk: Desk, supplier: str, goods_minor: int) -> int:
-    """What the supplier asks for an order of so much; nothing where it is one order with a purchase just before."""
+def _postage(desk: Desk, supplier: str, lines: Sequence[Bought]) -> int:
+    """What the supplier asks for the lines; nothing where they are one order with a purchase before, or ship free."""
     terms = desk.job.supplier(supplier)
-    if terms.free_over_minor is not None and goods_minor >= terms.free_over_minor:
+    if not terms.postage_minor:
         return 0
-    for number, purchase in desk.purchases.items():
-        near_enough = timedelta(0) <= desk.at - purchase.at <= ONE_ORDER
-        if terms.postage_minor and purchase.supplier == supplier and purchase.postage_minor and near_enough:
-            desk.notes.append(
-                f"Taken for one order with entry {number}, so no more postage; if it was another one, strike this and"
-                f" say --postage {desk.job.currency.text(terms.postage_minor)}"
-            )
+    goods = sum(line.quote.price_minor * line.packs for line in lines)
+    just_before = {
+        number: purchase for number, purchase in desk.purchases.items()
+        if purchase.supplier == supplier and timedelta(0) <= desk.at - purchase.at <= ONE_ORDER
+    }  # fmt: skip
+    if terms.free_over_minor is not None:
+        with_it = goods + sum(purchase.price_minor * purchase.packs for purchase in just_before.values())
+        if max(with_it, goods + _still_to_order(desk, supplier, lines)) >= terms.free_over_minor:
+            if goods < terms.free_over_minor:
+                desk.notes.append(f"Taken for part of an order that ships free; {_if_not(desk, terms)}")
             return 0
+    paid = next((number for number, purchase in just_before.items() if purchase.postage_minor), None)
+    if paid is not None:
+        desk.notes.append(f"Taken for one order with entry {paid}, so no more postage; {_if_not(desk, terms)}")
+        return 0
     return terms.postage_minor
+
+
+def _if_not(desk: Desk, terms: Supplier) -> str:
+    return f"if it was another one, strike this and say --postage {desk.job.currency.text(terms.postage_minor)}"
+
+
+def _still_to_order(desk: Desk, supplier: str, lines: Sequence[Bought]) -> int:
+    """The goods of the plan's order to the supplier beside these lines, where these are lines of it."""
+    order = {piece.quote: piece for piece in _ordered(desk) if piece.supplier == supplier}
+    own = {line.quote.id for line in lines}
+    if own.isdisjoint(order):
+        return 0
+    rest = [_line(desk, piece, Deal()) for name, piece in order.items() if name not in own]
+    return sum(line.quote.price_minor * line.packs for line in rest)
 
 
 def _lines(desk: Desk, words: list[str], deal: Deal) -> Iterator[Bought]:

@@ -23,7 +23,7 @@ from optimiser.reckoned import step_access
 from optimiser.show import compare_words, route_words, steps, wording
 
 WIDEST = 120
-GRAVE = (Remark.DANGEROUS_LEFT, Remark.DANGEROUS_UNSURE, Remark.OVERSPENT)
+GRAVE = (Remark.DANGEROUS_LEFT, Remark.DANGEROUS_UNSURE, Remark.OVERSPENT, Remark.HELD_BACK_SPENT)
 
 
 def console(stream: IO[str]) -> Console:

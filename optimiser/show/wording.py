@@ -272,6 +272,10 @@ NOTICES = {
         "The pot is overdrawn by {0}{currency}: only what costs nothing is planned."
         " Raise the cap, or lower what is spent or held back."
     ),
+    Remark.HELD_BACK_SPENT: (
+        "{0}{currency} of the {1}{currency} held back is spent already: only what costs nothing is planned."
+        " Raise the cap, or hold less back."
+    ),
     Remark.DANGEROUS_LEFT: "STILL DANGEROUS after this plan: {0}. The vehicle must not be used.",
     Remark.DANGEROUS_UNSURE: (
         "Dangerous and not sure to be cured ({1}): {0}."

@@ -245,3 +245,11 @@ def test_near_misses_in_sheets_are_said_with_what_was_probably_meant() -> None:
     assert (Remark.SUPPLIER_NOT_LISTED, "Alder", "alder") in said
     assert (Remark.NEEDED_BY_PAST, "2026-01-01", str(job.settings.today)) in said
     assert any(remark == Remark.PART_NOT_NAMED and name == "discs" for remark, name, _ in said)
+
+
+def test_what_is_held_back_and_spent_is_no_overdrawn_pot() -> None:
+    plan = service.plan(but(BASE, pot=Pot(cap_minor=2000, spent_minor=1700, hold_back_minor=400)))
+    told = next(n for n in plan.notices if n.remark == Remark.HELD_BACK_SPENT)
+    assert wording.notice(plan.job, told).startswith("1.00 GBP of the 4.00 GBP held back is spent already")
+    beyond = service.plan(but(BASE, pot=Pot(cap_minor=2000, spent_minor=2001, hold_back_minor=400)))
+    assert Remark.OVERSPENT in {n.remark for n in beyond.notices}

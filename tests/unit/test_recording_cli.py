@@ -475,3 +475,50 @@ def test_killed_at_any_moment_nothing_acknowledged_is_lost(folder: Path) -> None
         assert acknowledged <= len(kinds(folder)) <= count
         Store(folder).everything()
     assert acknowledged > 50
+
+
+SHIPS_FREE = """
+[job]
+title = "Yarrow, an invented pony trap"
+currency = "GBP"
+today = 2026-11-24
+fallbacks = false
+[money]
+cap = "200.00"
+"""
+TWO_PARTS = "".join(
+    f'[[fault]]\nid = "fault-{part}"\nseverity = "minor"\n'
+    f'[[fault.repair]]\nid = "fit"\nchance = 0.9\nparts = {{ {part} = 1 }}\n'
+    for part in ("pa", "pb")
+)
+
+
+@pytest.fixture
+def ships_free(tmp_path: Path) -> Path:
+    """A plan with one order of 90.00 that ships free from 80.00."""
+    folder = tmp_path / "yarrow"
+    folder.mkdir()
+    (folder / "job.toml").write_text(SHIPS_FREE + TWO_PARTS, encoding="utf-8")
+    (folder / "suppliers.csv").write_text("supplier,postage,free_over\nshop,7.00,80.00\n", encoding="utf-8")
+    quotes = "part,supplier,condition,price\npa,shop,new,50.00\npb,shop,new,40.00\n"
+    (folder / "quotes.csv").write_text(quotes, encoding="utf-8")
+    return folder
+
+
+def test_a_line_of_an_order_that_ships_free_books_no_postage(run: Run, ships_free: Path) -> None:
+    run("plan", ships_free)
+    code, out, err = run("bought", ships_free, "3")
+    assert code == 0
+    assert "50.00 GBP (new)" in one_line(out)
+    assert "Taken for part of an order that ships free" in one_line(err + out)
+    assert "40.00 GBP (new)" in one_line(run("bought", ships_free, "4")[1])
+    bought = [e.happening for e in Store(ships_free).entries()]
+    assert [(each.part, each.postage_minor) for each in bought] == [("pa", 0), ("pb", 0)]
+
+
+def test_a_piece_named_by_its_attempt_and_by_its_order_is_bought_once(run: Run, ships_free: Path) -> None:
+    run("plan", ships_free)
+    code, out, err = run("bought", ships_free, "1", "3", "03")
+    assert code == 0
+    assert "bought once" in one_line(err + out)
+    assert [e.happening.packs for e in Store(ships_free).entries()] == [1]

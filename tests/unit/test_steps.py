@@ -6,9 +6,10 @@ from collections.abc import Iterator
 
 import pytest
 
+from optimiser import service
 from optimiser.model.route import Route
 from optimiser.show import steps
-from tests.tiny_job import NEW, ROUTED, VARIANTS, but, planned, routed
+from tests.tiny_job import BASE, NEW, ROUTED, VARIANTS, but, planned, routed
 
 
 @pytest.mark.parametrize("variant", VARIANTS)
@@ -90,3 +91,26 @@ def test_numbers_given_before_are_carried_on_even_where_the_step_is_gone() -> No
     carried = steps.carried_on(plan, {"order gone.csv:2": 40})
     assert carried.numbering["order gone.csv:2"] == 40
     assert steps.carried_on(carried, carried.numbering) == carried
+
+
+def test_a_step_keeps_its_number_when_its_row_moves_in_the_sheet() -> None:
+    """What a number stands for is told by what the quote says, so a printed plan stays good."""
+    job = BASE
+    before = service.plan(job)
+    numbering = steps.numbers(before).by_key
+    turned = {quote.id: f"quotes.csv:{90 - n}" for n, quote in enumerate(job.quotes)}
+    moved = but(job, quotes=tuple(but(quote, id=turned[quote.id]) for quote in reversed(job.quotes)))
+    after = steps.carried_on(service.plan(moved), numbering)
+    first, then = steps.numbers(before), steps.numbers(after)
+    assert then.faults == first.faults
+    assert then.lines == {turned[name]: number for name, number in first.lines.items()}
+
+
+def test_a_line_of_another_number_of_packs_is_another_step() -> None:
+    plan = service.plan(BASE)
+    (order,) = plan.orders
+    line = order.lines[0]
+    more = but(plan, orders=(but(order, lines=(but(line, packs=line.packs + 1), *order.lines[1:])),))
+    assert steps.numbers(plan).by_key.keys() != steps.numbers(more).by_key.keys()
+    carried = steps.numbers(steps.carried_on(more, steps.numbers(plan).by_key))
+    assert carried.lines[line.quote.id] > max(steps.numbers(plan).by_key.values())

@@ -18,6 +18,14 @@ TWO_WAYS = but(
     faults=(but(LAMP, repairs=(but(LAMP.repairs[0], chance=0.9), Repair(id="tap", chance=0.5, price_minor=200))),),
     quotes=(),
 )
+UNSURE = but(
+    BASE,
+    faults=(
+        but(HORN, causes={"worn": 5.0, "wire": 4.0}, repairs=(but(HORN.repairs[0], chance=None, cures={"worn": 1.0}),)),
+        LAMP,
+    ),
+)
+UNLIKELY = h.OddsCorrected(**SAID, fault="horn", cause="wire", was=4.0, now=40.0)
 SPINS = h.Finding(**MONEY, fault="blower", check="feed", result="spins")
 MENDED = fitted("lamp", "clean", cured=True)
 SEEN_AGAIN = h.NewFault(**SAID, fault="lamp")
@@ -37,6 +45,7 @@ STORIES: Mapping[str, tuple[str, Turn, Callable[[], Moves]]] = {
     "money came for it": ("lamp", Turn.ADDED, lambda: moved(pot(400), h.Refund(**MONEY, amount_minor=300))),
     "the money for it is gone": ("lamp", Turn.DROPPED, lambda: moved(BASE, spend(1800))),
     "the other quote does": ("horn", Turn.NEW_CHOICE, lambda: moved(BASE, spend(1000))),
+    "it is likely something else": ("horn", Turn.SHIFTED, lambda: moved(UNSURE, UNLIKELY)),
     "the money for its fallback is gone": ("lamp", Turn.LATER_STEPS, lambda: moved(TWO_WAYS, spend(150))),
 }  # fmt: skip
 
