@@ -12,6 +12,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+import xlsxwriter
 
 from optimiser import cli, read
 from optimiser.read import intake
@@ -394,3 +395,65 @@ def test_what_it_is_not_is_no_condition(run, sheet):
     code, out, _ = run(sheet("part,condition,price\nfront-disc,not new,9\n"))
     assert code == 2
     assert "0 quotes understood, 1 row set aside" in out
+
+
+def test_rows_below_other_headings_are_never_read_by_those_above(run, sheet):
+    text = "part,price,deposit\nfront-disc,10,2\npart,deposit,price\nrear-shoe,3,20\n"
+    code, out, err = run(sheet(text), "--condition", "new")
+    assert code == 2
+    assert "1 quote understood" in out
+    assert "it stands below other headings, those of row 3" in " ".join(out.split())
+    assert "put what stands below it into a sheet of its own" in err
+
+
+LINES = {
+    "Prices in EUR": "prices in GBP",
+    "All prices are in pence": "prices in GBP",
+    "Prices per 100": 'a column called "per"',
+    "10% off everything this week": "prices with every discount taken off",
+}
+
+
+@pytest.mark.parametrize("line", LINES)
+def test_a_line_about_all_prices_that_nobody_but_a_person_can_settle(run, sheet, line):
+    code, _, err = run(sheet(f"{line}\npart,price\nfront-disc,40\n"), "--condition", "new")
+    assert code == 2
+    assert LINES[line] in err
+    for innocent in ("Prices in GBP", "Prices in stock until Friday", "Delivery in 10 days"):
+        assert run(sheet(f"{innocent}\npart,price\nfront-disc,40\n"), "--condition", "new")[0] == 0
+
+
+def test_a_condition_on_a_line_of_its_own_holds_for_the_rows_below(run, sheet, folder):
+    text = "part,price\nNEW\nfront-disc,40\nUSED\nrear-shoe,9\n"
+    code, out, _ = run(sheet(text), "--accept")
+    assert code == 0
+    assert "the rows below it are taken as salvage" in " ".join(out.split())
+    assert [quote.condition for quote in read.job(folder, DAY).quotes] == ["new", "salvage"]
+
+
+SHOWN = {
+    '0.00"p"': (4000, 4000, 1),
+    '0.00" /pr"': (10, 1000, 2),
+    '"£"0.00" each"': (10, 1000, 1),
+    "0.00": (10, 1000, 1),
+}
+    '0.00"p"': (4000, 4000, 1),
+    '0.00" /pr"': (10, 1000, 2),
+    '"£"0.00" each"': (10, 1000, 1),
+    "0.00": (10, 1000, 1),
+}
+
+
+@pytest.mark.parametrize("shown", SHOWN)
+def test_a_number_is_read_as_the_workbook_shows_it(run, sheet, folder, shown):
+    number, price, pack = SHOWN[shown]
+    content = io.BytesIO()
+    with xlsxwriter.Workbook(content) as book:
+        page = book.add_worksheet()
+        for place, heading in enumerate(("part", "price")):
+            page.write_string(0, place, heading)
+        page.write_string(1, 0, "front-disc")
+        page.write_number(1, 1, number, book.add_format({"num_format": shown}))
+    assert run(sheet(content.getvalue(), "s.xlsx"), "--condition", "new", "--supplier", "oddlode", "--accept")[0] == 0
+    (quote,) = read.job(folder, DAY).quotes
+    assert (quote.price_minor, quote.pack) == (price, pack)

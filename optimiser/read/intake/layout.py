@@ -15,7 +15,7 @@ from optimiser.read.intake.lexicon import plain
 
 _LOOKED_AT = 40
 """Lines from the top among which the headings are sought."""
-_ENOUGH = 2.0
+ENOUGH = 2.0
 _SEVERAL = ("part", "note")
 """Columns that may stand more than once: tried in turn, or joined."""
 _ORDER = {How.TOLD: 0, How.EXACT: 1, How.SYNONYM: 2, How.CLOSE: 3}
@@ -82,7 +82,7 @@ def find(grid: Grid, currency: Currency, told: Mapping[str, str]) -> Layout | No
                 continue
             layout = _read(grid, first, index, currency, told_plain)
             weight = _weight(layout) - (0.6 if first < index else 0)
-            if weight >= _ENOUGH and (best is None or weight > best[0]):
+            if weight >= ENOUGH and (best is None or weight > best[0]):
                 best = (weight, layout)
     return best[1] if best else None
 

@@ -7,9 +7,10 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from optimiser.model.intake import Aside, TakenRow, Told, Why
+from optimiser.model.quotes import Condition
 from optimiser.read.intake import fields, lexicon
 from optimiser.read.intake.grid import Cells, Line, Unfit, Value
-from optimiser.read.intake.layout import Layout
+from optimiser.read.intake.layout import ENOUGH, Layout, score
 from optimiser.read.intake.lexicon import plain
 from optimiser.read.intake.money_cells import SetAsideError, SheetMoney
 from optimiser.read.intake.naming import Parts, Suppliers, condition_of
@@ -35,6 +36,10 @@ class Taking:
     either_date: list[int] = field(default_factory=list)
     beside: list[int] = field(default_factory=list)
     condition_used: bool = False
+    section: Condition | None = None
+    """The condition that a line by itself gives to all rows below it."""
+    other_headings: int = 0
+    """The row of other headings further down; nothing below it is read by those above."""
     _nearest: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
     def rows(self) -> Iterator[TakenRow | Aside]:
@@ -51,6 +56,8 @@ class Taking:
     def _row(self, line: Line) -> TakenRow | Aside:
         cells = line.cells
         self._must_be_a_quote(line)
+        if self.other_headings:
+            raise SetAsideError(Why.SHAPE, f"it stands below other headings, those of row {self.other_headings}")
         texts = [text for index in self.layout.at.get("part", ()) if (text := self._text(cells, index))]
         ref = self._said("ref", cells)
         if not texts and not ref:
@@ -61,7 +68,7 @@ class Taking:
         notes = [note for index in self.layout.at.get("note", ()) if (note := self._text(cells, index))]
         notes += [text for text in texts if text != named and plain(text) != plain(match.id)]
         state = self._said("condition", cells)
-        condition = condition_of(state, [*texts, *notes], self.told.condition)
+        condition = condition_of(state, [*texts, *notes], self.section or self.told.condition)
         self.condition_used = self.condition_used or not state
         price = self.money.priced(cells, line.number)
         deposit = self.money.deposit(cells, line.number)
@@ -95,6 +102,10 @@ class Taking:
         cells = line.cells
         filled = [cell for cell in cells if cell is not None]
         if len(filled) == 1 and isinstance(filled[0], str):
+            named, rest, _ = fields.condition(filled[0])
+            if named is not None and not rest.strip():
+                self.section = named
+                raise SetAsideError(Why.TEXT, f"a line of text: the rows below it are taken as {named}")
             raise SetAsideError(Why.TEXT, "a line of text")
         width = len(self.layout.texts)
         if len(cells) > width:
@@ -112,6 +123,9 @@ class Taking:
             raise SetAsideError(Why.TOTAL, "a sum or a charge, no quote")
 
     def _unknown_part(self, line: Line, named: str) -> Aside:
+        if all(cell is None or isinstance(cell, str) for cell in line.cells) and score(line.cells) >= ENOUGH:
+            self.other_headings = line.number
+            raise SetAsideError(Why.SHAPE, "other headings")
         if named not in self._nearest and len(self._nearest) < _MOST_NEAREST:
             self._nearest[named] = self.parts.names.nearest(named)
         reason = f'"{named[:_LONGEST_NAMED]}" is no part of the job'

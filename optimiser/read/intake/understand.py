@@ -9,7 +9,18 @@ from pathlib import Path
 
 from optimiser.model.intake import Aside, How, Known, TakenRow, Told, Understood
 from optimiser.read.complaints import Complaints, Place, shown
-from optimiser.read.intake import fields, layout, lexicon, money_cells, numbers, opening_sheets, prices, remarks, taxes
+from optimiser.read.intake import (
+    fields,
+    layout,
+    lexicon,
+    money_cells,
+    numbers,
+    opening_sheets,
+    prices,
+    remarks,
+    said_in_lines,
+    taxes,
+)
 from optimiser.read.intake.grid import Grid, Opened, Value, words
 from optimiser.read.intake.headings import Meaning
 from optimiser.read.intake.layout import Layout
@@ -238,6 +249,10 @@ class _Reading:
         for taking in takings:
             at = place.at(taking.layout.place)
             names = remarks.headings_of(taking.layout)
+            said_in_lines.doubts(taking.layout.grid, self.known.currency, place)
+            if taking.other_headings:
+                found, expected = f"other headings in row {taking.other_headings}", "one line of headings in a sheet"
+                at.complain("", found=found, expected=expected, mend="put what stands below it into a sheet of its own")
             if taking.layout.one("part") is None and taking.layout.one("ref") is None:
                 mend = 'say which it is: --map "Their heading=part"'
                 at.complain("part", found="no such column", expected=f"a column with the part among {names}", mend=mend)

@@ -11,6 +11,7 @@ import re
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
+from typing import NamedTuple
 
 from optimiser.read.intake import currencies
 from optimiser.read.intake.grid import (
@@ -38,6 +39,7 @@ _DATE_FORMATS = frozenset([*range(14, 23), *range(27, 37), *range(45, 48), *rang
 """Built-in number formats that show a date or a time (section 18.8.30)."""
 _ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
 _QUOTED = re.compile(r'"[^"]*"|\[[^\]]*\]|\\.|_.|\*.')
+_WORDS = re.compile(r'"([^"]*[^\W\d_][^"]*)"')
 _CURRENCY = re.compile(r'\[\$([^\-\]]+)(?:-[^\]]*)?\]|\[[^\]]*\]|"([^"]*)"|([£€¥₹$])')
 _FIRST_DAY, _FIRST_DAY_1904 = date(1899, 12, 30), date(1904, 1, 1)
 
@@ -52,7 +54,7 @@ class _Book:
     hidden: list[str] = field(default_factory=list)
     parts: dict[str, tuple[str, str]] = field(default_factory=dict)
     strings: list[str | Unfit | None] = field(default_factory=list)
-    styles: list[tuple[bool, str]] = field(default_factory=list)
+    styles: list[_Style] = field(default_factory=list)
     first_day: date = _FIRST_DAY
 
     def of_kind(self, kind: str) -> str | None:
@@ -142,14 +144,32 @@ def _read_styles(book: _Book) -> None:
         book.archive.stream(path, start, end)
 
 
-def _style(format_id: str, formats: dict[str, str]) -> tuple[bool, str]:
+class _Style(NamedTuple):
+    """How a number is shown: as a date, with a currency, with words before and behind it."""
+
+    is_date: bool
+    currency: str = ""
+    before: str = ""
+    behind: str = ""
+
+
+def _style(format_id: str, formats: dict[str, str]) -> _Style:
     code = formats.get(format_id)
     if code is None:
-        return format_id.isdecimal() and len(format_id) < 6 and int(format_id) in _DATE_FORMATS, ""
+        return _Style(format_id.isdecimal() and len(format_id) < 6 and int(format_id) in _DATE_FORMATS)
     first = code.split(";")[0]
     marks = ((found[1] or found[2] or found[3] or "").strip() for found in _CURRENCY.finditer(first))
     shown = next((mark for mark in marks if currencies.is_mark(mark) or currencies.SIGN.search(mark)), "")
-    return any(sign in "dmyhs" for sign in _QUOTED.sub("", first).lower()) and first.lower() != "general", shown
+    if any(sign in "dmyhs" for sign in _QUOTED.sub("", first).lower()) and first.lower() != "general":
+        return _Style(True, shown)
+    digits = re.search(r"[0#?]", _QUOTED.sub(lambda found: " " * len(found[0]), first))
+    before, behind = "", ""
+    for found in _WORDS.finditer(first):
+        if not currencies.is_mark(found[1].strip()) and digits is not None:
+            before, behind = (
+                (before + found[1], behind) if found.start() < digits.start() else (before, behind + found[1])
+            )
+    return _Style(False, shown, before, behind)
 
 
 def _read_strings(book: _Book) -> None:
@@ -293,10 +313,12 @@ class _SheetReader:
         place = int(self._style) if self._style.isdecimal() and len(self._style) < 7 else -1
         if isinstance(value, Unfit) or not 0 <= place < len(self._book.styles):
             return value
-        is_date, shown = self._book.styles[place]
-        if is_date:
+        style = self._book.styles[place]
+        if style.is_date:
             return self._date(value)
-        return Marked(value, shown) if shown else value
+        if style.before or style.behind:  # read as it is shown: 4000 as "4000p", 10 as "10 /pr"
+            return f"{style.currency}{style.before}{value.normalize():f}{style.behind}"
+        return Marked(value, style.currency) if style.currency else value
 
     def _date(self, value: Decimal) -> Value:
         try:
