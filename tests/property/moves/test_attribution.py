@@ -170,7 +170,7 @@ def agrees(move: Move, found: Moves, before: Plan, record: Sequence[Entry]) -> N
 
 
 @given(jobs(), st.integers(0, 10**9))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 def test_causes_are_those_of_leaving_out_in_turn(job: Job, seed: int) -> None:
     holds(job, seed)
 
