@@ -16,6 +16,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -434,7 +435,8 @@ def test_the_write_never_waits_for_the_plan(folder: Path, way: tuple[str, ...]) 
 def test_interrupted_while_planning_nothing_is_lost(tmp_path: Path) -> None:
     """On the full example, whose plan takes so long that the interruption cannot come too late."""
     folder = shutil.copytree(MARIGOLD, tmp_path / "marigold", ignore=shutil.ignore_patterns("record.*"))
-    process = started("spent", folder, "1.00", "x")
+    heed = partial(signal.signal, signal.SIGINT, signal.SIG_DFL)  # a shell in the background lets nobody heed it
+    process = started("spent", folder, "1.00", "x", preexec_fn=heed)
     assert process.stdout is not None
     assert process.stdout.readline().startswith("Written down as entry 1")
     process.send_signal(signal.SIGINT)
