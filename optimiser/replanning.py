@@ -66,8 +66,11 @@ def last(folder: Path, today: date) -> Selection | None:
     """The last kept plan as it stands by now, for a plan to stay near to; None where none can be made out."""
     from optimiser import moves  # noqa: PLC0415
 
-    plans, now = _now(folder, today)
-    then = moves.last_seen(plans, now)
+    everything = Store(folder).everything()
+    if not everything.plans:
+        return None
+    now = moves.supposed(read.job(folder, today), everything.entries, ())
+    then = moves.last_seen(everything.plans, now)
     return None if then is None else then.nearest(now)
 
 

@@ -167,8 +167,13 @@ def parts_rows(plan: model.Plan) -> Iterator[Row]:
 
 def orders_rows(plan: model.Plan) -> Iterator[Row]:
     """One row a line of an order; columns ``ORDERS``."""
-    money = plan.job.currency.decimal
-    for order in plan.orders:
+    return order_lines(plan.job, plan.orders)
+
+
+def order_lines(job: Job, orders: Iterable[model.Order]) -> Iterator[Row]:
+    """One row a line of these orders: as ``ORDERS`` has it, whatever the pieces are for."""
+    money = job.currency.decimal
+    for order in orders:
         for line in order.lines:
             quote = line.quote
             yield (

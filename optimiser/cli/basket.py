@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from optimiser.cli.call import csv_option, job_and_words, json_option, program, progress, read_job, write_csv
+from optimiser.cli.call import answer, csv_option, job_and_words, json_option, program, progress, read_job, write_csv
 
 
 @program.command(short_help="The cheapest suppliers for a fixed list of parts.")
@@ -25,17 +25,10 @@ def basket(words: tuple[str, ...], conditions: tuple[str, ...], as_json: bool, c
     with progress() as say:
         from optimiser import service  # noqa: PLC0415
 
-        answer = service.basket(read_job(folder), rest, conditions, say)
+        filled = service.basket(read_job(folder), rest, conditions, say)
     from optimiser.show import basket_shown, basket_words  # noqa: PLC0415
 
-    for said in basket_words.added_up(answer):
+    for said in basket_words.added_up(filled):
         sys.stderr.write(f"{said}\n")
-    write_csv(csv_file, folder, basket_shown.BASKET, basket_shown.rows(answer))
-    if as_json:
-        from optimiser.show import as_json as shown  # noqa: PLC0415
-
-        sys.stdout.write(shown.text(basket_shown.document(answer)))
-        return
-    from optimiser.show import terminal  # noqa: PLC0415
-
-    basket_shown.show(terminal.console(sys.stdout), answer)
+    write_csv(csv_file, folder, basket_shown.BASKET, basket_shown.rows(filled))
+    answer(as_json, lambda: basket_shown.document(filled), lambda out: basket_shown.show(out, filled))

@@ -6,8 +6,9 @@ import sys
 from collections.abc import Callable
 from contextlib import contextmanager
 from datetime import UTC, date, datetime
+from itertools import chain
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -16,6 +17,8 @@ from optimiser.errors import CallError, RecordError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
+
+    from rich.console import Console
 
     from optimiser.model.job import Job
     from optimiser.model.moves import Moves
@@ -131,6 +134,20 @@ def write_xlsx(path: Path | None, folder: Path, tables: Sequence[Table]) -> None
 def _never_the_jobs_own(path: Path, folder: Path) -> None:
     if _belongs_to(folder, path):
         raise CallError(f"{path} is a file of the job itself.", "Name another file: the job is read, never changed.")
+
+
+def answer(
+    as_json: bool, document: Callable[[], Any], show: Callable[[Console], None], *, row_by_row: bool = False
+) -> None:
+    """The answer on standard output: as JSON, written row by row where there may be very many, or for a person."""
+    if as_json:
+        from optimiser.show import as_json as shown  # noqa: PLC0415
+
+        sys.stdout.writelines(chain(shown.pieces(document()), "\n") if row_by_row else [shown.text(document())])
+        return
+    from optimiser.show import terminal  # noqa: PLC0415
+
+    show(terminal.console(sys.stdout))
 
 
 @contextmanager

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from optimiser.cli.call import (
+    answer,
     csv_option,
     job_and_words,
     json_option,
@@ -66,16 +67,7 @@ def compare(
     else:
         tables, document, show = _quotes(folder, job, rest[0] if rest else None, alone)
     _write(folder, csv_file, xlsx_file, tables)
-    if as_json:
-        from optimiser.show import as_json as shown  # noqa: PLC0415
-
-        for piece in shown.pieces(document()):
-            sys.stdout.write(piece)
-        sys.stdout.write("\n")
-        return
-    from optimiser.show import terminal  # noqa: PLC0415
-
-    show(terminal.console(sys.stdout))
+    answer(as_json, document, show, row_by_row=True)
 
 
 Answer = tuple["Callable[[], list[Table]]", "Callable[[], dict[str, Any]]", "Callable[[Console], None]"]
@@ -108,16 +100,16 @@ def _options(job: Job, fault: str) -> Answer:
     with progress() as say:
         from optimiser import service  # noqa: PLC0415
 
-        answer = service.compare(job, fault, say)
+        found = service.compare(job, fault, say)
     from optimiser import tables  # noqa: PLC0415
     from optimiser.show import as_json as shown  # noqa: PLC0415
     from optimiser.show import terminal  # noqa: PLC0415
     from optimiser.show.as_xlsx import Table  # noqa: PLC0415
 
     return (
-        lambda: [Table("options", tables.COMPARISON, tables.comparison_rows(answer))],
-        lambda: shown.comparison(answer),
-        lambda out: terminal.comparison(out, answer),
+        lambda: [Table("options", tables.COMPARISON, tables.comparison_rows(found))],
+        lambda: shown.comparison(found),
+        lambda out: terminal.comparison(out, found),
     )
 
 
@@ -127,19 +119,19 @@ def _quotes(folder: Path, job: Job, name: str | None, alone: bool) -> Answer:
     part = None if name is None else quoted.find_part(job, name)
     with progress() as say:
         last = None if alone else service.last(folder, today())
-        answer = service.compare_quotes(job, part, last, say, alone=alone)
+        found = service.compare_quotes(job, part, last, say, alone=alone)
     from optimiser import tables  # noqa: PLC0415
     from optimiser.show import quotes_shown  # noqa: PLC0415
     from optimiser.show.as_xlsx import Table  # noqa: PLC0415
 
     def sheets() -> list[Table]:
-        made = [Table("quotes", tables.QUOTED, tables.quoted_rows(answer))]
+        made = [Table("quotes", tables.QUOTED, tables.quoted_rows(found))]
         if part is None:
             matrix = quoted.matrix(job)
             made.append(Table("matrix", tables.matrix_columns(matrix), tables.matrix_rows(matrix)))
         return made
 
-    return sheets, lambda: quotes_shown.document(answer), lambda out: quotes_shown.show(out, answer)
+    return sheets, lambda: quotes_shown.document(found), lambda out: quotes_shown.show(out, found)
 
 
 def _matrix(job: Job) -> Answer:
@@ -147,9 +139,9 @@ def _matrix(job: Job) -> Answer:
     from optimiser.show import quotes_shown  # noqa: PLC0415
     from optimiser.show.as_xlsx import Table  # noqa: PLC0415
 
-    answer = quoted.matrix(job)
+    found = quoted.matrix(job)
     return (
-        lambda: [Table("matrix", tables.matrix_columns(answer), tables.matrix_rows(answer))],
-        lambda: quotes_shown.matrix_document(answer),
-        lambda out: quotes_shown.show_matrix(out, answer),
+        lambda: [Table("matrix", tables.matrix_columns(found), tables.matrix_rows(found))],
+        lambda: quotes_shown.matrix_document(found),
+        lambda out: quotes_shown.show_matrix(out, found),
     )

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from optimiser.cli.call import csv_option, job_and_words, json_option, no_more, program, read_job, write_csv
+from optimiser.cli.call import answer, csv_option, job_and_words, json_option, no_more, program, read_job, write_csv
 from optimiser.cli.writing import acknowledge, now, on_disk, show_moves, suppose_option, tell
 from optimiser.errors import CallError
 
@@ -91,14 +91,7 @@ def _show(folder: Path, as_json: bool, csv_file: Path | None) -> None:
 
     job, entries = read_job(folder), Store(folder).entries()
     write_csv(csv_file, folder, diary_shown.DIARY, diary_shown.rows(job, entries))
-    if as_json:
-        from optimiser.show import as_json as shown  # noqa: PLC0415
-
-        sys.stdout.write(shown.text(diary_shown.document(job, entries)))
-        return
-    from optimiser.show import terminal  # noqa: PLC0415
-
-    diary_shown.show(terminal.console(sys.stdout), job, entries)
+    answer(as_json, lambda: diary_shown.document(job, entries), lambda out: diary_shown.show(out, job, entries))
 
 
 def _export(folder: Path, file: Path) -> None:

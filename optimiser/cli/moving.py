@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 import click
 
 from optimiser.cli.call import (
+    answer,
     at_first,
     csv_option,
     job_and_words,
@@ -40,17 +40,10 @@ def moved(words: tuple[str, ...], seconds: float, as_json: bool, csv_file: Path 
     with progress() as say:
         from optimiser import service  # noqa: PLC0415
 
-        answer = service.moved(folder, today(), int(rest[0]) if rest else None, seconds, say, at_first)
+        moves = service.moved(folder, today(), int(rest[0]) if rest else None, seconds, say, at_first)
     from optimiser.show import moves_shown, steps  # noqa: PLC0415
 
-    answer = answer.model_copy(update={"plan": steps.carried_on(answer.plan, numbering(folder))})
-    write_csv(csv_file, folder, moves_shown.MOVES, moves_shown.rows(answer))
-    keep(folder, answer.plan)
-    if as_json:
-        from optimiser.show import as_json as shown  # noqa: PLC0415
-
-        sys.stdout.write(shown.text(moves_shown.document(answer)))
-        return
-    from optimiser.show import terminal  # noqa: PLC0415
-
-    moves_shown.show(terminal.console(sys.stdout), answer)
+    moves = moves.model_copy(update={"plan": steps.carried_on(moves.plan, numbering(folder))})
+    write_csv(csv_file, folder, moves_shown.MOVES, moves_shown.rows(moves))
+    keep(folder, moves.plan)
+    answer(as_json, lambda: moves_shown.document(moves), lambda out: moves_shown.show(out, moves))

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from optimiser.cli.call import (
+    answer,
     csv_option,
     job_and_words,
     json_option,
@@ -23,6 +25,9 @@ from optimiser.cli.call import (
 )
 from optimiser.errors import EXIT_INPUT, InputError
 
+if TYPE_CHECKING:
+    from rich.console import Console
+
 
 @program.command()
 @words_argument
@@ -37,26 +42,27 @@ def plan(words: tuple[str, ...], why: bool, as_json: bool, csv_file: Path | None
         from optimiser import service  # noqa: PLC0415 - the solver is not needed for help or for what is wrong
 
         job, last = read_job(folder), service.last(folder, today())
-        answer, comparisons = service.why(job, last, say) if why else (service.plan(job, last, say), ())
+        best, comparisons = service.why(job, last, say) if why else (service.plan(job, last, say), ())
     from optimiser import tables  # noqa: PLC0415
 
-    write_csv(csv_file, folder, tables.PLAN, tables.plan_rows(answer))
-    keep(folder, answer)
-    if as_json:
+    write_csv(csv_file, folder, tables.PLAN, tables.plan_rows(best))
+    keep(folder, best)
+
+    def document() -> dict[str, Any]:
         from optimiser.show import as_json as shown  # noqa: PLC0415
 
-        document = shown.plan(answer)
-        if why:
-            document["why"] = [shown.comparison(one) for one in comparisons]
-        sys.stdout.write(shown.text(document))
-        return
-    from optimiser.show import terminal  # noqa: PLC0415
+        reasons = {"why": [shown.comparison(one) for one in comparisons]} if why else {}
+        return shown.plan(best) | reasons
 
-    out = terminal.console(sys.stdout)
-    terminal.plan(out, answer)
-    for one in comparisons:
-        out.print()
-        terminal.comparison(out, one)
+    def show(out: Console) -> None:
+        from optimiser.show import terminal  # noqa: PLC0415
+
+        terminal.plan(out, best)
+        for one in comparisons:
+            out.print()
+            terminal.comparison(out, one)
+
+    answer(as_json, document, show)
 
 
 @program.command()
@@ -70,21 +76,25 @@ def orders(words: tuple[str, ...], as_json: bool, csv_file: Path | None) -> None
     with progress() as say:
         from optimiser import service  # noqa: PLC0415
 
-        answer = service.plan(read_job(folder), service.last(folder, today()), say)
+        best = service.plan(read_job(folder), service.last(folder, today()), say)
     from optimiser import tables  # noqa: PLC0415
     from optimiser.show import steps  # noqa: PLC0415
 
-    answer = steps.carried_on(answer, numbering(folder))
-    write_csv(csv_file, folder, tables.ORDERS, tables.orders_rows(answer))
-    keep(folder, answer)
-    if as_json:
+    best = steps.carried_on(best, numbering(folder))
+    write_csv(csv_file, folder, tables.ORDERS, tables.orders_rows(best))
+    keep(folder, best)
+
+    def document() -> dict[str, Any]:
         from optimiser.show import as_json as shown  # noqa: PLC0415
 
-        sys.stdout.write(shown.text(shown.orders(answer)))
-        return
-    from optimiser.show import terminal  # noqa: PLC0415
+        return shown.orders(best)
 
-    terminal.orders(terminal.console(sys.stdout), answer)
+    def show(out: Console) -> None:
+        from optimiser.show import terminal  # noqa: PLC0415
+
+        terminal.orders(out, best)
+
+    answer(as_json, document, show)
 
 
 @program.command(short_help="Every problem in the job's files, with the mend.")

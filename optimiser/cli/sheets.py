@@ -9,14 +9,11 @@ from typing import TYPE_CHECKING, Any, cast
 
 import click
 
-from optimiser.cli.call import csv_option, job_and_words, json_option, program, progress, today, write_csv
+from optimiser.cli.call import answer, csv_option, job_and_words, json_option, program, progress, today, write_csv
 from optimiser.errors import EXIT_INPUT, CallError, WordsError
 
 if TYPE_CHECKING:
-    from datetime import date
-
-    from optimiser.model.intake import Arrived, Told
-    from optimiser.model.job import Job
+    from optimiser.model.intake import Told
     from optimiser.model.quotes import Condition
 
 
@@ -66,28 +63,18 @@ def quotes(
     in_doubt = any(each.problems for each in arrived)
     if not in_doubt:
         write_csv(csv_file, folder, sheets_shown.SHEETS, sheets_shown.rows(job, arrived, day))
-    _show(job, arrived, day, as_json=as_json)
+    answer(
+        as_json,
+        lambda: sheets_shown.document(job, arrived, day),
+        lambda out: sheets_shown.show(out, job, arrived, day),
+        row_by_row=True,
+    )
     if in_doubt:
         from optimiser.show import sheet_words  # noqa: PLC0415
 
         sys.stdout.flush()
         sys.stderr.write(sheet_words.to_settle(arrived))
         raise SystemExit(EXIT_INPUT)
-
-
-def _show(job: Job, arrived: Sequence[Arrived], day: date, *, as_json: bool) -> None:
-    from optimiser.show import sheets_shown  # noqa: PLC0415
-
-    if as_json:
-        from optimiser.show import as_json as shown  # noqa: PLC0415
-
-        for piece in shown.pieces(sheets_shown.document(job, arrived, day)):
-            sys.stdout.write(piece)
-        sys.stdout.write("\n")
-        return
-    from optimiser.show import terminal  # noqa: PLC0415
-
-    sheets_shown.show(terminal.console(sys.stdout), job, arrived, day)
 
 
 def _same(one: Path, other: Path) -> bool:

@@ -10,7 +10,7 @@ from optimiser import tables
 from optimiser.errors import InputError
 from optimiser.model.job import Job
 from optimiser.model.option import Line
-from optimiser.model.plan import PROFIT, Choice, Comparison, FirstCheck, Forced, Notice, Odds, Order, Plan
+from optimiser.model.plan import PROFIT, Choice, Comparison, FirstCheck, Forced, Notice, Odds, Order, OrderLine, Plan
 from optimiser.model.quotes import Quote
 from optimiser.model.route import AttemptStep, CheckStep, Stop
 from optimiser.money import half_up
@@ -228,25 +228,26 @@ def _order(job: Job, order: Order, numbered: steps.Numbers) -> dict[str, Any]:
     money = job.currency.text
     return {
         "supplier": order.supplier.id,
-        "lines": [
-            {
-                "step": numbered.lines[line.quote.id],
-                "part": line.quote.part,
-                "condition": line.quote.condition,
-                "quote": line.quote.id,
-                "ref": line.quote.ref,
-                "packs": line.packs,
-                "pack": line.quote.pack,
-                "price": money(line.quote.price_minor),
-                "deposit": money(line.quote.deposit_minor),
-            }
-            for line in order.lines
-        ],
+        "lines": [{"step": numbered.lines[line.quote.id]} | order_line(job, line) for line in order.lines],
         "goods": money(order.goods_minor),
         "postage": money(order.postage_minor),
         "free_postage_from": None if order.to_waive_minor is None else money(order.goods_minor + order.to_waive_minor),
         "deposits": money(order.deposits_minor),
         "total": money(order.total_minor),
+    }
+
+
+def order_line(job: Job, line: OrderLine) -> dict[str, Any]:
+    """Packs of a quote in an order."""
+    return {
+        "part": line.quote.part,
+        "condition": line.quote.condition,
+        "quote": line.quote.id,
+        "ref": line.quote.ref,
+        "packs": line.packs,
+        "pack": line.quote.pack,
+        "price": job.currency.text(line.quote.price_minor),
+        "deposit": job.currency.text(line.quote.deposit_minor),
     }
 
 

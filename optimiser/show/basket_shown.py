@@ -11,10 +11,11 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from optimiser import tables
 from optimiser.model.basket import Basket, Buying
 from optimiser.model.job import Job
 from optimiser.model.plan import Order
-from optimiser.show import basket_words, wording
+from optimiser.show import as_json, basket_words, wording
 from optimiser.tables import Column, Row
 
 FORMAT = 1
@@ -35,23 +36,7 @@ BASKET = (
 
 def rows(basket: Basket) -> Iterator[Row]:
     """One row a line of an order; columns ``BASKET``."""
-    money = basket.job.currency.decimal
-    for order in basket.best.orders:
-        for line in order.lines:
-            quote = line.quote
-            yield (
-                order.supplier.id,
-                quote.part,
-                quote.condition,
-                quote.ref,
-                line.packs,
-                quote.pack,
-                money(quote.price_minor),
-                money(line.goods_minor),
-                money(line.deposits_minor),
-                line.fitted,
-                quote.id,
-            )
+    return tables.order_lines(basket.job, basket.best.orders)
 
 
 def document(basket: Basket) -> dict[str, Any]:
@@ -97,20 +82,7 @@ def _order_document(job: Job, order: Order) -> dict[str, Any]:
     money = job.currency.text
     return {
         "supplier": order.supplier.id,
-        "lines": [
-            {
-                "part": line.quote.part,
-                "condition": line.quote.condition,
-                "quote": line.quote.id,
-                "ref": line.quote.ref,
-                "packs": line.packs,
-                "pack": line.quote.pack,
-                "price": money(line.quote.price_minor),
-                "deposit": money(line.quote.deposit_minor),
-                "used": line.fitted,
-            }
-            for line in order.lines
-        ],
+        "lines": [as_json.order_line(job, line) | {"used": line.fitted} for line in order.lines],
         "goods": money(order.goods_minor),
         "postage": money(order.postage_minor),
         "deposits": money(order.deposits_minor),

@@ -1,18 +1,34 @@
-"""The full example, planned as seldom as can be: with routes it takes ten seconds, without them about one."""
+"""The program called in this process; and the full example, planned as seldom as can be: it takes ten seconds."""
 
 from __future__ import annotations
 
 import shutil
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
 import pytest
 
 import optimiser
-from optimiser import read, service
+from optimiser import cli, read, service
 from optimiser.model.plan import Plan
 
 MARIGOLD = Path(optimiser.__file__).parents[1] / "examples" / "marigold"
+
+
+Run = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
+    """Call the program in this process: exit code, standard output, standard error."""
+    monkeypatch.setenv("COLUMNS", "80")
+
+    def called(*words: object) -> tuple[int, str, str]:
+        code = cli.main([str(word) for word in words])
+        return code, *capsys.readouterr()
+
+    return called
 
 
 @pytest.fixture(scope="session")

@@ -32,18 +32,6 @@ Run = Callable[..., tuple[int, str, str]]
 
 
 @pytest.fixture
-def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
-    """Call the program in this process: exit code, standard output, standard error."""
-    monkeypatch.setenv("COLUMNS", "80")
-
-    def called(*words: object) -> tuple[int, str, str]:
-        code = cli.main([str(word) for word in words])
-        return code, *capsys.readouterr()
-
-    return called
-
-
-@pytest.fixture
 def job(tmp_path: Path) -> Callable[[str], Path]:
     """Write a variant of the tiny job."""
     return lambda variant: tiny_job.write(VARIANTS[variant], tmp_path / variant)

@@ -11,7 +11,7 @@ from typing import Any
 import openpyxl
 import pytest
 
-from optimiser import cells, cli, tables
+from optimiser import cells, tables
 from optimiser.model.quoted import Merit
 from tests import tiny_job
 from tests.tiny_job import BASE, HORN, NEW, USED, VARIANTS, but
@@ -21,17 +21,6 @@ Run = Callable[..., tuple[int, str, str]]
 BOTH = but(BASE, faults=(but(HORN, id="disc"), *BASE.faults[1:]))
 """A fault and a part of one name."""
 RUNS = '=HYPERLINK("x")'
-
-
-@pytest.fixture
-def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
-    monkeypatch.setenv("COLUMNS", "80")
-
-    def called(*words: object) -> tuple[int, str, str]:
-        code = cli.main([str(word) for word in words])
-        return code, *capsys.readouterr()
-
-    return called
 
 
 @pytest.fixture

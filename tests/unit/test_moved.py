@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from optimiser import choosing, cli, service
+from optimiser import choosing, service
 from optimiser.errors import RecordUnwritableError
 from optimiser.model.happening import Note, Spend
 from optimiser.record import Store
@@ -24,17 +24,6 @@ AT = datetime(2026, 11, 24, 19, 30, tzinfo=UTC)
 HIRE = Spend(at=AT, source="spent", currency="GBP", amount_minor=1000, text="hire")
 RAIN = Note(at=AT, source="noted", text="rain")
 Run = Callable[..., tuple[int, str, str]]
-
-
-@pytest.fixture
-def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
-    monkeypatch.setenv("COLUMNS", "80")
-
-    def called(*words: object) -> tuple[int, str, str]:
-        code = cli.main([str(word) for word in words])
-        return code, *capsys.readouterr()
-
-    return called
 
 
 @pytest.fixture

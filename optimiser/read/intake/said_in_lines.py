@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
+from optimiser.model.intake import place_of
 from optimiser.money import Currency
 from optimiser.read.complaints import Place, shown
 from optimiser.read.intake import currencies
@@ -19,7 +20,7 @@ _OFF = re.compile(r"\b\d+(?:[.,]\d+)?\s?%\s*(?:off|discount|rabatt)\b|\bless\s+\
 def doubts(grid: Grid, currency: Currency, place: Place) -> None:
     """Note every line that puts all prices in another currency or unit, for so many pieces, or less a discount."""
     for line, text in _lines(grid):
-        at = place.at(f"sheet {grid.sheet}, row {line.number}" if grid.sheet else f"row {line.number}")
+        at = place.at(place_of(grid.sheet, line.number))
         money = next((found[1] for found in _IN.finditer(text) if _is_other(found[1], currency)), "")
         if money:
             mend = "ask for them in it, or take the line out of the sheet if it is not so"
