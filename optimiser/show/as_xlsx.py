@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import re
 from collections.abc import Iterable, Sequence
 from datetime import date
@@ -31,8 +33,10 @@ def write_xlsx(path: Path, tables: Sequence[Table]) -> None:
 
     Raises ``CallError`` where it cannot be written or a table has more rows than a sheet.
     """
-    unfinished = path.with_name(f".{path.name}.unfinished")
     try:
+        if path.is_dir():
+            raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
+        unfinished = path.with_name(f".{path.name}.unfinished")
         try:
             with unfinished.open("xb") as file:
                 _fill(file, tables)

@@ -263,3 +263,11 @@ def test_two_tables_do_not_go_into_one_file(run: Run, write: Any, tmp_path: Any)
     code, _, err = run("compare", write(BASE), "--alone", "--csv", target, "--xlsx", target)
     assert (code, target.exists()) == (2, False)
     assert "Give them two names." in err
+
+
+@pytest.mark.parametrize("option", ["--csv", "--xlsx"])
+@pytest.mark.parametrize("target", [".", "/"])
+def test_a_folder_is_no_file_for_a_table(run: Run, write: Any, option: str, target: str) -> None:
+    code, out, err = run("compare", write(BASE), "--alone", option, target)
+    assert (code, out) == (2, "")
+    assert f"{target} cannot be written: Is a directory." in err

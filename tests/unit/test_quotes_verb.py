@@ -251,6 +251,9 @@ def test_no_file_and_a_file_that_is_not_there(run, tmp_path):
     code, _, err = run()
     assert code == 2
     assert "optimiser quotes [JOB] FILE..." in err
+    code, _, err = run(".")
+    assert code == 2
+    assert "\n.\n    found     a folder" in err
     code, out, err = run(tmp_path / "none.csv")
     assert code == 2
     assert "no such file" in err

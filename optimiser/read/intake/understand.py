@@ -54,7 +54,7 @@ def understand(
     ``doubts`` of the answer.
     """
     complaints = Complaints()
-    place = Place(complaints, shown(path.name)[1:-1])
+    place = Place(complaints, shown(path.name or str(path))[1:-1])
     try:
         opened = opening_sheets.sheets(path, place, layout.score)
         sheets = _with_headings(opened, known, told, place)
