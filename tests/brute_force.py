@@ -189,7 +189,7 @@ def mixes(job: Job, last: dict | None = None, surcharge: dict | None = None, cha
         ]
         gain = {f.id: f.sale_gain_minor for f in faults}
         profit = sum(half_up(gain[f] * c) for f, c in p.items()) - net
-        profit -= half_up(Fraction(job.pot.hour_worth_minor * minutes, 60))
+        profit -= half_up(Fraction(job.hour_worth_minor * minutes, 60))
         final = profit if s.aim == "profit" else sum(half_up(importance[f] * c * 10**6) for f, c in p.items())
         values.append(final)
         by_fault = {w.fault: w.key for w in chosen}

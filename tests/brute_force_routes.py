@@ -70,7 +70,7 @@ class Scene:
         self.budget = max(0, job.pot.remaining_minor)
         self.profit = job.settings.aim == "profit"
         self.timed = timed and job.time.minutes is not None
-        self.time_counts = job.time.minutes is not None or (self.profit and job.pot.hour_worth_minor > 0)
+        self.time_counts = job.time.minutes is not None or (self.profit and job.hour_worth_minor > 0)
         self.names: list[tuple] = []
         self.top_up = cache(self._top_up)
 
@@ -155,7 +155,7 @@ class Scene:
         """Whether nothing is lost by taking the first for the second."""
         if one.marks & ~other.marks or one.cash > other.cash or (self.timed and one.minutes > other.minutes):
             return False
-        hour = self.job.pot.hour_worth_minor if self.profit else 0
+        hour = self.job.hour_worth_minor if self.profit else 0
         rows = [(one.chance, other.chance), (-one.net, -other.net)]
         if self.all_kept:
             rows += [(-one.expected, -other.expected)] if hour else []
@@ -457,7 +457,7 @@ class Search:
             values, net = list(promised[:-1]), shared.net - promised[-1]
             if self.scene.profit:
                 tenths = 10 * shared.minutes + sum(half_up(10 * t.expected) for t in trees)
-                worth = math.ceil((job.pot.hour_worth_minor * tenths - 299) / 600) if job.pot.hour_worth_minor else 0
+                worth = math.ceil((job.hour_worth_minor * tenths - 299) / 600) if job.hour_worth_minor else 0
                 values[-1] -= shared.net + worth
             mix = Mix(tuple(values), net, tuple(chosen))
             if found is None or (mix.values, -mix.net) > (found.values, -found.net):

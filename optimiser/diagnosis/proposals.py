@@ -120,7 +120,7 @@ class FaultSearch:
         settings = self.scene.job.settings
         if settings.aim == "fixes":
             return [FIXES]
-        earning = profit(self.fault.sale_gain_minor, self.scene.job.pot.hour_worth_minor)
+        earning = profit(self.fault.sale_gain_minor, self.scene.job.hour_worth_minor)
         grave = settings.safety_first and self.fault.severity != Severity.MINOR
         return [FIXES, earning] if grave else [earning]
 

@@ -56,7 +56,7 @@ class Scene:
     def time_counts(self) -> bool:
         """Whether minutes decide anything but ties."""
         settings = self.job.settings
-        return self.timed or (settings.aim == "profit" and self.job.pot.hour_worth_minor > 0)
+        return self.timed or (settings.aim == "profit" and self.job.hour_worth_minor > 0)
 
     @cached_property
     def access(self) -> Mapping[str, Access]:

@@ -212,7 +212,7 @@ def _profit(plan: Plan, used: dict[str, Used]) -> int:
     gained = sum(half_up(gains.get(route.fault, 0) * exact(route.chance)) for route in plan.selection.routes)
     tenths = 10 * _shared_minutes(plan, used)
     tenths += sum(half_up(10 * exact(route.minutes)) for route in plan.selection.routes)
-    time = (plan.job.pot.hour_worth_minor * tenths + 300) // 600
+    time = (plan.job.hour_worth_minor * tenths + 300) // 600
     return gained - plan.purse.net_minor - time
 
 

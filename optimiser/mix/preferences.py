@@ -73,7 +73,7 @@ def final_stage(mix: Mix, net: Expression, expected_tenths: Expression) -> None:
     gained = total(gain * mix.take[key] for key, gain in gains.items())
     profit = total([gained, -1 * net, -1 * worth])
     greatest = sum(max(gains[p.key] for p in routes) for routes in mix.by_fault.values())
-    lowest = -job_budget(mix.job) - half_up(most_minutes(mix) * mix.job.pot.hour_worth_minor / 60)
+    lowest = -job_budget(mix.job) - half_up(most_minutes(mix) * mix.job.hour_worth_minor / 60)
     mix.stages.append(level(mix, PROFIT, profit, maximise=True, low=lowest, high=greatest + most_back(mix)))
 
 
@@ -82,7 +82,7 @@ def own_time_worth(mix: Mix, expected_tenths: Expression) -> Expression:
 
     In tenths of minutes: 600 w >= worth x tenths - 299.
     """
-    worth_minor = mix.job.pot.hour_worth_minor
+    worth_minor = mix.job.hour_worth_minor
     if worth_minor == 0:
         return total([])
     worth = mix.integer(0, most_minutes(mix) * worth_minor // 60 + 1)

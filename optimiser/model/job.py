@@ -10,14 +10,17 @@ from datetime import date
 from enum import StrEnum
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
+from optimiser.chances import steps_in
 from optimiser.model.evidence import Evidence
 from optimiser.model.outstanding import DepositDue, OnOrder, Unfit
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.model.record import AtLeastOne, Chance, Count, Id, Minor, Positive, Record, no_key
 from optimiser.money import Currency
 
+HOURS_A_POT = 50
+"""An hour is worth the pot less the purchase by so much, where nothing is said (invented, no published source)."""
 SOMETHING_ELSE = "something-else"
 """The cause that always exists: none of those listed."""
 
@@ -45,6 +48,16 @@ ONLY_NEW_KIND = "restraint"
 """The kind that is never anything but new, whatever the job says."""
 
 
+def _whole_part(step: float) -> float:
+    if step:
+        steps_in(step)
+    return step
+
+
+Step = Annotated[Chance, AfterValidator(_whole_part)]
+"""A step in which chances count: 1/n, or 0 for no steps."""
+
+
 class Settings(Record):
     """The table ``[job]``."""
 
@@ -52,6 +65,9 @@ class Settings(Record):
     currency: str = "XXX"
     safety_first: bool = True
     good_enough: Chance = 0.95
+    safety_step: Step = 0.2
+    chance_step: Step = 0.01
+    most_suppliers: AtLeastOne | None = None
     aim: Literal["fixes", "profit"] = "fixes"
     fallbacks: bool = True
     most_attempts: Annotated[AtLeastOne, Field(le=20)] = 3
@@ -70,7 +86,7 @@ class Pot(Record):
     spent_minor: Annotated[Minor, Field(alias="spent")] = 0
     hold_back_minor: Annotated[Minor, Field(alias="hold_back")] = 0
     sale_as_it_stands_minor: Annotated[Minor | None, Field(alias="sale_as_it_stands")] = None
-    hour_worth_minor: Annotated[Minor, Field(alias="hour_worth")] = 0
+    hour_worth_minor: Annotated[Minor | None, Field(alias="hour_worth")] = None
     recorded_minor: int = no_key(0)
     """What the record's happenings drew on the pot, less what came back; no key of ``job.toml``."""
 
@@ -224,6 +240,17 @@ class Job(Record):
     """What comes back of deposits paid before this plan."""
     unfit: tuple[Unfit, ...] = no_key(())
     """Happenings that name what the job does not hold."""
+
+    @property
+    def hour_worth_minor(self) -> int:
+        """What an hour of the owner is worth: as said, else a fiftieth of the pot less the purchase (invented).
+
+        For aim profit 0 unless said.
+        """
+        said = self.pot.hour_worth_minor
+        if said is not None or self.settings.aim == "profit":
+            return said or 0
+        return max(0, (2 * (self.pot.cap_minor - self.pot.purchase_minor) + HOURS_A_POT) // (2 * HOURS_A_POT))
 
     @property
     def currency(self) -> Currency:

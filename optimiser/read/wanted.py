@@ -35,6 +35,7 @@ CHANCE = Want("a chance from 0 to 1", "write a number such as 0.9")
 SHARE_BELOW_ONE = Want("a chance from 0 up to, but not, 1", "write a number such as 0.05")
 COUNT = Want("a whole number from 0 to 1000000", "write a whole number such as 3")
 AT_LEAST_ONE = Want("a whole number from 1 to 1000000", "write a whole number such as 1")
+STEP = Want("0, or one of 1/2, 1/3, 1/4, ...", "write a number such as 0.01 or 0.2")
 ODDS = Want("odds greater than 0", "write a number such as 4, or leave the cause out if it is ruled out")
 WEIGHT = Want("a number from 0.000001 to 1000", "write a number such as 1.0")
 HOURS = Want("hours, from 0 to 100000", "write a number such as 24.0")
@@ -62,8 +63,9 @@ BY_KEY: dict[str, Want] = {
     **dict.fromkeys(("price", "cost", "sale_gain", "deposit", "postage", "free_over", "minimum_order"), AMOUNT),
     **dict.fromkeys(("good_enough", "check_must_gain", "twin_strength", "chance"), CHANCE),
     **dict.fromkeys(("good_chance", "refund_share"), CHANCE),
+    **dict.fromkeys(("safety_step", "chance_step"), STEP),
     **dict.fromkeys(("minutes", "lead_days", "trip_minutes", "stock", "warranty_months"), COUNT),
-    **dict.fromkeys(("renew_in", "units", "pack", "most_attempts"), AT_LEAST_ONE),
+    **dict.fromkeys(("renew_in", "units", "pack", "most_attempts", "most_suppliers"), AT_LEAST_ONE),
     **dict.fromkeys(("today", "needed_by", "valid_until"), DATE),
     **dict.fromkeys(("safety_first", "fallbacks", "never_salvage"), YES_NO),
     "aim": _one_of("fixes", "profit"),

@@ -260,7 +260,7 @@ def _money(answer: Plan) -> RenderableType:
     if purse.deposits_due_minor:
         table.add_row("to come back with the old units", text(purse.deposits_due_minor))
     likely = round(answer.expected_minutes)
-    worth = (answer.job.pot.hour_worth_minor * likely + 30) // 60
+    worth = (answer.job.hour_worth_minor * likely + 30) // 60
     at = f", worth {wording.amount(answer.job, worth)} at your rate" if worth else ""
     limit = answer.job.time.minutes
     of = f" of your {wording.hours(limit)}" if limit is not None else ""

@@ -31,7 +31,7 @@ LAYERS = [
     MIDDLE,
     {"diagnosis"},
     {"model"},
-    {"money", "cells"},
+    {"money", "cells", "chances"},
     {"errors"},
 ]
 """From the top: a room may import those of a lower layer. What wires a verb together stands above what it wires."""

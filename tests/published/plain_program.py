@@ -144,7 +144,7 @@ def _preferences(p: Program, job: Job, chosen, net: Terms, minutes: Terms) -> No
         p.wanted.append((name, fixes("dangerous major", job.settings.good_enough)))
     if job.settings.aim == "profit":
         gains = Counter({x: half_up(Fraction(faults[o.fault].sale_gain_minor) * Fraction(o.chance)) for x, o in chosen})
-        worth = job.pot.hour_worth_minor
+        worth = job.hour_worth_minor
         longest = sum(coefficient * p.columns[column][1] for column, coefficient in minutes.items())
         time = p.column(longest * worth // 60 + 1)
         p.row(plus(Counter({time: 60}), plus(minutes, factor=-worth)), low=-29)
