@@ -178,7 +178,7 @@ class Search:
             for fault in sorted(job.faults, key=lambda f: f.id)
         }
         self.found: dict[str, Found] = {}
-        self.contested = scene.contested
+        self.scarce = scene.scarce
 
     def offer(self) -> Offer:
         """What the mix may choose from."""
@@ -187,7 +187,7 @@ class Search:
                 self.progress(f"routes, fault {number} of {len(self.faults)}")
                 self.found[fault] = search.found()
         routes = tuple(p for fault in self.faults for p in self.found[fault].proposals)
-        return replace(self.whole, routes=routes, told_apart=self.contested)
+        return replace(self.whole, routes=routes, told_apart=self.scarce)
 
     @property
     def cut(self) -> dict[str, int]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence, Sized
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
@@ -13,13 +13,14 @@ import numpy as np
 import numpy.typing as npt
 
 from optimiser.diagnosis.belief import Belief, likelihoods
-from optimiser.diagnosis.cash import AttemptCost, CashOf
+from optimiser.diagnosis.cash import AttemptCost, CashOf, Topping, ways_to_pay
 from optimiser.diagnosis.evidence import none_sound, not_cured, repair_of, sets_by_repair
 from optimiser.model.evidence import Evidence, FailedAttempt, Finding, Piece
 from optimiser.model.job import Access, Check, Fault
 from optimiser.model.option import Option
 
 Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -30,7 +31,9 @@ class Case:
     ``checks`` are those that may be taken at all. ``access`` holds what is not open yet. ``cash_minor`` and ``minutes``
     are limits for the worst case, None for no limit; minutes are only reckoned as a limit where one is given.
     ``first_only`` holds the keys of options that are no fallback: tried as the first attempt of a branch or not at all;
-    no path tries more than ``most_attempts``.
+    no path tries more than ``most_attempts``. ``marks_of`` names what an action shares whatever was done
+    before, as bits of ``marks``; no path may have one of those
+    of ``once`` twice.
     """
 
     fault: Fault
@@ -46,15 +49,20 @@ class Case:
     minutes: int | None = None
     first_only: Collection[tuple[str, ...]] = ()
     most_attempts: int = 1000
+    marks_of: Callable[[Check | Option], int] = lambda _: 0
+    marks: Sized = ()
+    once: Callable[[], int] = lambda: 0
 
 
 class Cost(NamedTuple):
-    """What one action takes from the state in which it is taken."""
+    """What one action takes from the state in which it is taken, and what it shares with other faults, as bits."""
 
     cash_minor: int
     net_minor: int
     refund_minor: int
     minutes: int
+    marks: int = 0
+    topping: Topping = ()
 
 
 class Layout:
@@ -78,13 +86,15 @@ class Layout:
         self._closes = [self._closed_by(option) for option in self.options]
         self._never = self._closed_from_the_start()
         self._first_only = sum(1 << self.n_checks + j for j, o in enumerate(self.options) if o.key in case.first_only)
+        self._leading = sum(1 << self.n_checks + j for j, o in enumerate(self.options) if leads(o))
         self._named_access = [*(c.access for c in self.checks), *(o.access for o in self.options)]
         self._masses: dict[int, Floats] = {0: np.array([[case.belief[c] for c in self.causes]])}
         self._failures: dict[int, Floats] = {}
         self._latest = [self._latest_order(option) for option in self.options]
         self._open_options: dict[int, list[int]] = {}
-        self._attempt_costs: dict[tuple[int, int], AttemptCost | None] = {}
-        self._costs: dict[tuple[int, int], Cost | None] = {}
+        self._attempt_costs: dict[tuple[int, int], tuple[AttemptCost, ...]] = {}
+        self._costs: dict[tuple[int, int], tuple[Cost, ...]] = {}
+        self._after: dict[tuple[int, int], list[Ints]] = {}
         self._opened: dict[tuple[int, bool], frozenset[str]] = {}
 
     def radix(self, done: int) -> list[int]:
@@ -98,6 +108,19 @@ class Layout:
     def below(self, done: int, check: int) -> int:
         """Combinations of the results of the checks made that come after ``check``: its place value in a state."""
         return prod(len(self.results[k]) for k in range(check + 1, self.n_checks) if done >> k & 1)
+
+    def after_check(self, done: int, check: int) -> list[Ints]:
+        """For each result of a check the states that those of a set become by it."""
+        made = self.split(done)[0]
+        if (made, check) not in self._after:
+            low, results = self.below(made, check), len(self.results[check])
+            high, rest = np.divmod(np.arange(self.states(made)), low)
+            self._after[made, check] = [(high * results + r) * low + rest for r in range(results)]
+        return self._after[made, check]
+
+    def leads(self, action: int) -> bool:
+        """Whether an action may come before any order: a check, or an attempt that buys nothing and waits for nothing."""
+        return action < self.n_checks or bool(self._leading >> action & 1)
 
     def split(self, done: int) -> tuple[int, int]:
         """A set of actions as the checks made and the options tried."""
@@ -116,7 +139,7 @@ class Layout:
         before = self._bits(tried)
         if len(before) >= self.case.most_attempts:
             return []
-        closed = self._never | tried | (self._first_only if tried else 0)
+        closed = self._never | tried | (self._first_only if tried & ~self._leading else 0)
         for j in before:
             closed |= self._closes[j - self.n_checks]
         days = sum(self.options[j - self.n_checks].days for j in before)
@@ -151,34 +174,49 @@ class Layout:
                 factor[i] *= (1 - cure * (1 - none)) / before if before > 0 else 0.0
         return factor
 
-    def cost(self, done: int, action: int) -> Cost | None:
-        """What an action takes after those done: its own cost and the access that it opens. None where it is closed."""
+    def costs(self, done: int, action: int) -> tuple[Cost, ...]:
+        """The ways to pay for an action after those done, with the access that it opens; none where it is closed."""
         before = done if self.case.access else self.split(done)[1]  # where access is free checks open nothing
         if (before, action) not in self._costs:
-            self._costs[before, action] = self._reckoned(done, action)
+            self._costs[before, action] = tuple(self._reckoned(done, action))
         return self._costs[before, action]
 
-    def _reckoned(self, done: int, action: int) -> Cost | None:
-        by_workshop = action >= self.n_checks and self.options[action - self.n_checks].by_workshop
+    def _reckoned(self, done: int, action: int) -> Iterator[Cost]:
         named = self._named_access[action]
         price = sum(self._access(a).price_minor for a in named if a not in self._open(done, own_work=False))
-        minutes = 0
-        if not by_workshop:
-            minutes = sum(self._access(a).minutes for a in named if a not in self._open(done, own_work=True))
+        opening = sum(self._access(a).minutes for a in named if a not in self._open(done, own_work=True))
         if action < self.n_checks:
             check = self.checks[action]
-            return Cost(check.cost_minor + price, check.cost_minor + price, 0, check.minutes + minutes)
-        own = self._attempt_cost(self.split(done)[1], action)
-        if own is None:
-            return None
-        minutes += self.options[action - self.n_checks].minutes + own.trip_minutes
-        return Cost(own.cash_minor + price, own.net_minor + price, own.refund_minor, minutes)
+            cash = check.cost_minor + price
+            yield Cost(cash, cash, 0, check.minutes + opening, self.case.marks_of(check))
+            return
+        option = self.options[action - self.n_checks]
+        for own in self._attempt_cost(self.split(done)[1] & ~self._leading, action):
+            minutes = option.minutes + own.trip_minutes + (0 if option.by_workshop else opening)
+            marks = own.marks | self.case.marks_of(option)
+            yield Cost(own.cash_minor + price, own.net_minor + price, own.refund_minor, minutes, marks, own.topping)
 
-    def _attempt_cost(self, tried: int, action: int) -> AttemptCost | None:
+    def _attempt_cost(self, tried: int, action: int) -> tuple[AttemptCost, ...]:
         if (tried, action) not in self._attempt_costs:
             before = tuple(self.options[j - self.n_checks] for j in self._bits(tried))
-            self._attempt_costs[tried, action] = self.case.cash_of(self.options[action - self.n_checks], before)
+            found = self.case.cash_of(self.options[action - self.n_checks], before)
+            self._attempt_costs[tried, action] = ways_to_pay(found)
         return self._attempt_costs[tried, action]
+
+    @cached_property
+    def words(self) -> int:
+        """How many words of 64 bits hold all marks; not asked before every mark is given out."""
+        return max(1, -(-len(self.case.marks) // 64))
+
+    @cached_property
+    def once(self) -> npt.NDArray[np.uint64]:
+        """The marks that no path may have twice."""
+        return self.in_words([self.case.once()])[0]
+
+    def in_words(self, marks: Sequence[int]) -> npt.NDArray[np.uint64]:
+        """Marks by words of 64 bits, one row each."""
+        rows = [[mark >> 64 * word & 2**64 - 1 for word in range(self.words)] for mark in marks]
+        return np.array(rows, dtype=np.uint64).reshape(len(marks), self.words)
 
     def _access(self, name: str) -> Access:
         return self.case.access.get(name) or Access(id=name)
@@ -265,6 +303,11 @@ def _sources(option: Option) -> tuple[frozenset[str], frozenset[str]]:
         frozenset(line.quote.id for line in option.lines),
         frozenset(name for line in option.lines for name in line.quote.came_from),
     )
+
+
+def leads(option: Option) -> bool:
+    """Whether an attempt buys nothing and waits for nothing."""
+    return option.days == 0 and all(line.quote.supplier is None for line in option.lines)
 
 
 def pieces_of(option: Option) -> tuple[Piece, ...]:

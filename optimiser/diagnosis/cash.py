@@ -18,24 +18,36 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 
+Topping = tuple[tuple[str, int], ...]
+"""What an order is topped up with: packs by quote id, beside those that are needed."""
+
+
 @dataclass(frozen=True)
 class AttemptCost:
     """Cash out, cash less the deposits that come back, what a failure gives back (minor units), and trip minutes.
 
-    Access is not in it: the route knows what is open.
+    Access is not in it: the route knows what is open. ``marks`` are what it shares, as bits.
     """
 
     cash_minor: int
     net_minor: int
     refund_minor: int = 0
     trip_minutes: int = 0
+    marks: int = 0
+    topping: Topping = ()
 
 
-CashOf = Callable[[Option, tuple[Option, ...]], AttemptCost | None]
-"""The cost of an option once these others of the fault, in the order listed, have failed; None where it is closed then.
+CashOf = Callable[[Option, tuple[Option, ...]], AttemptCost | Sequence[AttemptCost] | None]
+"""The ways to pay for an option once these others of the fault, in the order listed, have failed; None: closed then.
 
-With none tried before it is the first attempt of its branch, the one that the shared orders may carry.
+Attempts that buy nothing and wait for nothing are not among the others. With none tried before it is the first attempt of
+its branch, the one that the shared orders may carry.
 """
+
+
+def ways_to_pay(found: AttemptCost | Sequence[AttemptCost] | None) -> tuple[AttemptCost, ...]:
+    """What a ``CashOf`` says, as so many ways."""
+    return () if found is None else (found,) if isinstance(found, AttemptCost) else tuple(found)
 
 
 @dataclass(frozen=True)

@@ -1,8 +1,8 @@
-"""Put forward the routes of every fault: one frontier for each way of sharing orders, access and stock with the rest.
+"""Put forward the routes of every fault: whatever they share with others, and only what the best mix could want.
 
 What a route shares is counted once in the whole mix, so it is no part of the route's own cost; a dearer route that
-shares less may then be the better one. Each way of sharing is a set of *shares* that a route may use; its frontier is
-kept where it rises above those of all smaller sets, so what is kept uses all of its set.
+shares less may then be the better one. Routes are searched once for each set of certain lines; what else they share is a
+mark on each of them.
 """
 
 from __future__ import annotations
@@ -10,14 +10,16 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from itertools import chain, combinations
 from typing import NamedTuple
 
 import numpy as np
 
+from optimiser.chances import counted, counted_for_safety
 from optimiser.diagnosis.belief import Belief
-from optimiser.diagnosis.case import Case, Cost
+from optimiser.diagnosis.case import Case, Cost, leads
 from optimiser.diagnosis.cash import AttemptCost, CashOf
+from optimiser.diagnosis.labels import Goal, Labels, kept
+from optimiser.diagnosis.paying import Payment
 from optimiser.diagnosis.routes import Point, points_of, read_route
 from optimiser.diagnosis.shares import (
     MINIMUM,
@@ -25,16 +27,14 @@ from optimiser.diagnosis.shares import (
     OWN_ACCESS,
     PRICE,
     STOCK,
+    Marks,
     Scene,
     Share,
-    Shares,
-    Subset,
     covers,
     meets,
-    rest_goods,
     units_of,
 )
-from optimiser.diagnosis.sweep import BARRED, FIXES, Best, Goal, Opening, Sweep, profit
+from optimiser.diagnosis.sweep import FirstCosts, Opening, Sweep
 from optimiser.model.evidence import Evidence, Finding
 from optimiser.model.job import Check, Fault, Severity
 from optimiser.model.offer import Proposal
@@ -42,24 +42,9 @@ from optimiser.model.option import Line, Option
 from optimiser.model.route import Route
 
 MOST_MOVES = 8_000
-"""How far one way of sharing is searched: some tenths of a second."""
+"""How far one fault is searched: some tenths of a second."""
 MOST_FALLBACKS = 7
 """Options that may be fallbacks where trying every option after every other would be too much."""
-MOST_SHARES = 9
-"""Shares whose sets are all gone through; more than that in one fault is rare, and the rest is then always allowed."""
-
-
-MOST_SHARES_NARROWED = 4
-"""As many in a fault that is past the size anyway."""
-
-
-class Way(NamedTuple):
-    """One way of sharing: what comes for certain, and which shares may be used after the start and in first orders."""
-
-    start: tuple[str, ...]
-    certain: tuple[tuple[str, int], ...]
-    allowed: Shares
-    first: Shares
 
 
 @dataclass(frozen=True)
@@ -68,7 +53,7 @@ class Found:
 
     Where ``fallbacks`` is set only so many options were searched as fallbacks. ``short`` is what a route that was not
     searched could be better by, at the same cash and shares: in chance, for aim profit also in minor units; 0 where
-    none is missing.
+    none is missing. ``savings_cut``: of so many routes only the surest were kept, so a cheaper one as sure may be missing.
     """
 
     fault: str
@@ -76,6 +61,29 @@ class Found:
     fallbacks: int | None
     short: float
     short_minor: float
+    savings_cut: bool = False
+
+
+class _Family(NamedTuple):
+    """A way to begin: what is certain, what first attempts cost beside it, what may come first of all, what may lead."""
+
+    certain: tuple[Line, ...]
+    first: FirstCosts
+    only: Collection[int]
+    leading: Collection[int] | None
+    may_stop: bool
+
+    def opening(self, sweep: Sweep) -> Opening:
+        """All routes that begin so."""
+        return Opening(sweep, self.first, only=self.only, leading=self.leading, may_stop=self.may_stop)
+
+
+class _Route(NamedTuple):
+    """A route with the opening that it is read from and the lines that are certain in it."""
+
+    opening: Opening
+    certain: tuple[Line, ...]
+    point: Point
 
 
 class FaultSearch:
@@ -94,124 +102,124 @@ class FaultSearch:
         self.options = sorted(options, key=lambda o: o.content)
         made = {entry.check for entry in seen if isinstance(entry, Finding)}
         self.checks = sorted((c for c in checks if c.id not in made), key=lambda c: c.id)
-        self.tops: dict[tuple[Goal, Way], Best] = {}
+        self.marks = Marks()
         self.fallbacks: int | None = None
-        self.coarse = False
-        self.short: dict[Goal, float] = {}
 
     def without(self, checks: Collection[str]) -> FaultSearch:
         """The search without these checks."""
-        kept = [check for check in self.checks if check.id not in checks]
-        return FaultSearch(self.scene, self.fault, self.belief, self.seen, self.options, kept)
+        left = [check for check in self.checks if check.id not in checks]
+        return FaultSearch(self.scene, self.fault, self.belief, self.seen, self.options, left)
 
     def found(self) -> Found:
         """All routes worth putting forward."""
-        proposals = [p for goal in self.goals() for allowed in self._sets() for p in self._within(goal, allowed)]
-        kept = undominated(proposals, minutes=self.scene.time_counts)
-        named = tuple(replace(p, key=(p.fault, str(number))) for number, p in enumerate(kept))
+        if not self.options:
+            return Found(self.fault.id, (), None, 0.0, 0.0)
+        sweep = self._sweep()
+        families = list(self._families(sweep))  # all of them first: only then is it known how many marks there are
+        openings = [(family.opening(sweep), family.certain) for family in families]
+        routes = [_Route(opening, lines, p) for opening, lines in openings for p in points_of(opening) if p.chance > 0]
+        best = self._unbeaten(routes)
+        named = tuple(self._proposal(route, (self.fault.id, str(number))) for number, route in enumerate(best))
+        cut = [opening for opening, _ in openings if not opening.exact]
+        short = max((_short(opening) for opening in cut), default=0.0)
+        profit = self.goal.loss is None
         surest = max((p.chance for p in named), default=0.0)
-        short = surest if self.coarse else self.short.get(FIXES, 0.0)
-        earning = max((short for goal, short in self.short.items() if goal != FIXES), default=0.0)
-        gain = self.fault.sale_gain_minor * surest if self.coarse else earning
-        return Found(self.fault.id, named, self.fallbacks, short, gain)
+        return Found(
+            fault=self.fault.id,
+            proposals=named,
+            fallbacks=self.fallbacks,
+            short=surest if profit and short else short,
+            short_minor=short if profit else 0.0,
+            savings_cut=any(opening.tables.cost_cut for opening, _ in openings),
+        )
 
-    def goals(self) -> list[Goal]:
-        """For profit also the surest routes of a grave fault, since safety comes before money."""
+    @property
+    def goal(self) -> Goal:
+        """What is best of a route that shares no more and takes no more: see ``_rank``.
+
+        Chance is given up only within what counts as the same: a step of chances at the end, one and a half below a
+        certainty; for aim profit on a grave fault a step of safety.
+        """
+        settings, worth = self.scene.job.settings, self.scene.job.hour_worth_minor
+        rounding = 1.5 * settings.chance_step
+        if settings.aim == "fixes":
+            return Goal(rounding, 0.0, 1.0, worth)
+        if not self._safety_counts:
+            return Goal(None, self.fault.sale_gain_minor, 1.0, worth)
+        most = float(self._for_safety(1.0))
+        return Goal(max(settings.safety_step, 1 - most) + rounding, self.fault.sale_gain_minor, 1.0, worth)
+
+    @property
+    def _safety_counts(self) -> bool:
+        return self.scene.job.settings.safety_first and self.fault.severity == Severity.DANGEROUS
+
+    def _for_safety(self, chance: float) -> float:
+        settings = self.scene.job.settings
+        return float(
+            counted_for_safety(counted(chance, settings.chance_step), settings.good_enough, settings.safety_step)
+        )
+
+    def _counted(self, chance: float) -> float:
+        """The chance as it counts in the stages of value that the fault's cost does not enter."""
         settings = self.scene.job.settings
         if settings.aim == "fixes":
-            return [FIXES]
-        earning = profit(self.fault.sale_gain_minor, self.scene.job.hour_worth_minor)
-        grave = settings.safety_first and self.fault.severity != Severity.MINOR
-        return [FIXES, earning] if grave else [earning]
+            return float(counted(chance, settings.chance_step))
+        return self._for_safety(chance) if self._safety_counts else 0.0
 
-    def _sets(self) -> list[Subset]:
-        """Sets of accesses and contested quotes that may be used, smallest first."""
-        users: dict[Share, set[object]] = {}
-        actions: list[Check | Option] = [*self.checks, *self.options]
-        for number, action in enumerate(actions):
-            for share in self.scene.opening(action):
-                users.setdefault(share, set()).add(number)
-            if isinstance(action, Option):
-                for share in self.scene.stock(action, {}):
-                    users.setdefault(share, set()).add((number, "fallback"))
-        return self._subsets(users)
-
-    def _subsets(self, users: Mapping[Share, Collection[object]], most: int = MOST_SHARES) -> list[Subset]:
-        """All sets of shares, smallest first; shares with the same users go together: one is no use without the other.
-
-        Past ``most`` those with the most users are always in, and are counted whether they are used or not.
-        """
-        together: dict[frozenset[object], set[Share]] = {}
-        for share, actions in users.items():
-            together.setdefault(frozenset(actions), set()).add(share)
-        bundles = [frozenset(together[key]) for key in sorted(together, key=lambda k: (len(k), sorted(together[k])))]
-        self.coarse |= len(bundles) > most
-        always: Shares = frozenset(chain.from_iterable(bundles[most:]))
-        free = bundles[:most]
-        chosen = [some for size in range(len(free) + 1) for some in combinations(free, size)]
-        return [
-            Subset(always.union(*some), tuple(always.union(*some).difference(one) for one in some)) for some in chosen
-        ]
-
-    def _within(self, goal: Goal, allowed: Subset) -> Iterator[Proposal]:
-        """The proposals that use just these accesses and contested quotes."""
-        options = [o for o in self.options if self.scene.opening(o) <= allowed.shares]
-        checks = [c for c in self.checks if self.scene.opening(c) <= allowed.shares]
-        if not options:
-            return
-        sweep = self._sweep(goal, options, checks, allowed.shares)
-        n_checks = sweep.layout.n_checks
-        for number, option in enumerate(sweep.layout.options, start=n_checks):
-            way = Way(option.key, units_of(option.lines), allowed.shares, frozenset())
-            less = [way._replace(allowed=shares) for shares in allowed.smaller]
-            first = self._first_costs(sweep, [option], dict(way.certain), frozenset())
-            yield from self._opened(
-                goal, way, less, sweep, option.lines, Opening(sweep, first, only=[number], may_stop=False)
-            )
-        # a fault past the size keeps to what is simple: nothing certain across branches, and few shares told apart
-        for certain in ([()] if sweep.narrowed else meets(options)) if n_checks else ():
-            yield from self._check_first(goal, allowed, sweep, certain)
-
-    def _sweep(self, goal: Goal, options: Sequence[Option], checks: Sequence[Check], allowed: Shares) -> Sweep:
+    def _sweep(self) -> Sweep:
         """All that may follow a first attempt; where that is too much, the fallbacks that give most for the money."""
-        barred = {o.key for o in options if not self.scene.stock(o, {}) <= allowed}
-        case = self.case(options, checks, barred, self._costs(options))
-        sweep = Sweep(case, goal, most_moves=MOST_MOVES)
+        cash_of = self._cash_of()
+        case = self.case(self.options, self.checks, (), cash_of)
+        sweep = Sweep(case, self.goal, most_moves=MOST_MOVES)
         if sweep.exact:
             return sweep
-        likely = self._likely_fallbacks([o for o in options if o.key not in barred])
-        case = replace(case, first_only={o.key for o in options} - likely)
-        sweep = Sweep(case, goal, most_moves=MOST_MOVES, narrowed=True)
-        self.fallbacks = min(self.fallbacks or len(self.options), len(likely))
-        return sweep
+        likely = self._likely_fallbacks()
+        case = replace(case, first_only={o.key for o in self.options} - likely)
+        self.fallbacks = len(likely)
+        return Sweep(case, self.goal, most_moves=MOST_MOVES, narrowed=True)
 
-    def _likely_fallbacks(self, options: Sequence[Option]) -> set[tuple[str, ...]]:
+    def _likely_fallbacks(self) -> set[tuple[str, ...]]:
         """Of each repair the options that no other beats in landed cost and chance, the cheapest fixes first."""
-        cost = {o.key: c.cash_minor for o in options if (c := self.scene.own_landed(o)) is not None}
-        kept = [
+        ways = {o.key: self.scene.payments.later(o) for o in self.options}
+        cost = {key: min(way.cash_minor for way in some) for key, some in ways.items() if some}
+        able = [
             o
-            for o in options
+            for o in self.options
             if o.key in cost
             and not any(
                 other.repair == o.repair
                 and (cost[other.key], -other.chance, other.content) < (cost[o.key], -o.chance, o.content)
                 and other.chance >= o.chance
-                for other in options
+                for other in self.options
                 if other.key in cost
             )
         ]
-        return {o.key for o in sorted(kept, key=lambda o: cost[o.key] / o.chance)[:MOST_FALLBACKS]}
+        return {o.key for o in sorted(able, key=lambda o: cost[o.key] / o.chance)[:MOST_FALLBACKS]}
 
-    def _costs(self, options: Sequence[Option]) -> CashOf:
+    def _cash_of(self) -> CashOf:
         """First attempts at their least, with all their parts shared; later ones at their own landed cost."""
-        own = self.scene.own_landed
-        first = {o.key: own.beside(o, dict(units_of(o.lines))) for o in options}
-        later = {o.key: own(o) for o in options}
+        first = {o.key: next(self.scene.payments.first(o, dict(units_of(o.lines)), o.suppliers)) for o in self.options}
+        least = {key: AttemptCost(way.cash_minor, way.cash_minor, way.refund_minor) for key, way in first.items()}
+        later = {o.key: [self._attempt(o, {}, way) for way in self.scene.payments.later(o)] for o in self.options}
 
-        def cash_of(option: Option, tried: tuple[Option, ...]) -> AttemptCost | None:
-            return (later if tried else first)[option.key]
+        def cash_of(option: Option, tried: tuple[Option, ...]) -> Sequence[AttemptCost] | AttemptCost:
+            return later[option.key] if tried else least[option.key]
 
         return cash_of
+
+    def _attempt(self, option: Option, certain: Mapping[str, int], way: Payment) -> AttemptCost:
+        """A way to pay with what it shares."""
+        shares = self.scene.stock(option, certain, way.topping)
+        shares |= {Share(ORDER, supplier) for supplier in way.orders if self.scene.order_counts(supplier)}
+        shares |= {Share(MINIMUM, supplier) for supplier in way.relied}
+        return AttemptCost(
+            way.cash_minor,
+            way.cash_minor - way.back_minor,
+            way.refund_minor,
+            way.trip_minutes,
+            self.marks.of(sorted(shares)),
+            way.topping,
+        )
 
     def case(
         self,
@@ -220,7 +228,7 @@ class FaultSearch:
         first_only: Collection[tuple[str, ...]],
         cash_of: CashOf,
     ) -> Case:
-        """The fault as it stands, with these options and checks, access free."""
+        """The fault as it stands, with these options and checks, access free and marked."""
         job = self.scene.job
         return Case(
             fault=self.fault,
@@ -235,87 +243,93 @@ class FaultSearch:
             minutes=job.time.minutes if self.scene.timed else None,
             first_only=first_only,
             most_attempts=job.settings.most_attempts,
+            marks_of=lambda action: self.marks.of(sorted(self.scene.opening(action))),
+            marks=self.marks,
+            once=lambda: self.marks.of_kind(STOCK),
         )
 
-    def _check_first(self, goal: Goal, allowed: Subset, sweep: Sweep, certain: tuple[Line, ...]) -> Iterator[Proposal]:
-        """Routes that begin with a check and then buy ``certain`` in every branch (nothing: or stop)."""
-        units, scene = dict(units_of(certain)), self.scene
-        options = [o for o in sweep.layout.options if covers(o, units) and scene.stock(o, units) <= allowed.shares]
-        if certain and len(options) < 2:
-            return
-        sure = {line.quote.supplier for line in certain}
-        rests = {o.key: rest_goods(o, units, sure) for o in options}
-        users = self._first_order_users(options, rests)
-        checks = range(sweep.layout.n_checks)
-        for first in self._subsets(users, MOST_SHARES_NARROWED if sweep.narrowed else MOST_SHARES):
-            orders = {s.name for s in first.shares if s.kind == ORDER}
-            relied = frozenset(s.name for s in first.shares if s.kind == MINIMUM)
-            if any(Share(ORDER, s) in users for s in relied - orders):
-                continue
-            open_to = [o for o in options if all(s in orders or not scene.order_counts(s) for s in rests[o.key])]
-            costs = self._first_costs(sweep, open_to, units, relied)
-            way = Way(("check",), units_of(certain), allowed.shares, first.shares)
-            less = [way._replace(allowed=shares) for shares in allowed.smaller]
-            less += [way._replace(first=shares) for shares in first.smaller]
-            yield from self._opened(
-                goal, way, less, sweep, certain, Opening(sweep, costs, only=checks, may_stop=not certain)
-            )
-
-    def _first_order_users(
-        self, options: Sequence[Option], rests: Mapping[tuple[str, ...], Mapping[str, int]]
-    ) -> dict[Share, set[object]]:
-        """Who uses the first orders that are not certain, and the minimums that other faults may reach for them."""
-        users: dict[Share, set[object]] = {}
-        for option in options:
-            for supplier, goods_minor in rests[option.key].items():
-                if self.scene.order_counts(supplier):
-                    users.setdefault(Share(ORDER, supplier), set()).add(option.key)
-                if goods_minor < self.scene.job.supplier(supplier).minimum_order_minor:
-                    users.setdefault(Share(MINIMUM, supplier), set()).add(supplier)
-        return users
+    def _families(self, sweep: Sweep) -> Iterator[_Family]:
+        """Every way to begin: by buying an option; by a leading step, with lines that are certain or none."""
+        layout = sweep.layout
+        checks = range(layout.n_checks)
+        for number, option in enumerate(layout.options, start=layout.n_checks):
+            if not leads(option):
+                first = self._first_costs(sweep, [option], option.lines)
+                yield _Family(option.lines, first, [number], None, may_stop=False)
+        leading = [*checks, *(n for n in range(layout.n_checks, layout.n_actions) if layout.leads(n))]
+        if leading:
+            yield _Family((), self._first_costs(sweep, layout.options, ()), leading, None, may_stop=True)
+        for certain in meets(layout.options) if checks else ():
+            able = [option for option in layout.options if covers(option, dict(units_of(certain)))]
+            yield _Family(certain, self._first_costs(sweep, able, certain), checks, checks, may_stop=False)
 
     def _first_costs(
-        self, sweep: Sweep, options: Sequence[Option], certain: Mapping[str, int], relied: Collection[str]
-    ) -> dict[int, Cost]:
-        """What each of the options takes as a first attempt beside the certain lines."""
-        numbers = {o.key: n for n, o in enumerate(sweep.layout.options, start=sweep.layout.n_checks)}
-        found = {}
-        for option in options:
-            reached = {*relied, *(x.quote.supplier or "" for x in option.lines if x.quote.id in certain)}
-            cost = self.scene.own_landed.beside(option, certain, reached)
-            if cost is not None:
-                found[numbers[option.key]] = Cost(cost.cash_minor, cost.net_minor, cost.refund_minor, option.minutes)
+        self, sweep: Sweep, options: Sequence[Option], certain: Sequence[Line]
+    ) -> dict[int, tuple[Cost, ...]]:
+        """The ways to pay for each of the options as a first attempt beside the certain lines."""
+        units, sure = dict(units_of(certain)), {line.quote.supplier or "" for line in certain}
+        found, able = {}, {option.key for option in options}
+        for number, option in enumerate(sweep.layout.options, start=sweep.layout.n_checks):
+            if option.key in able:
+                opening = self.marks.of(sorted(self.scene.opening(option)))
+                ways = [self._attempt(option, units, way) for way in self.scene.payments.first(option, units, sure)]
+                found[number] = tuple(
+                    Cost(w.cash_minor, w.net_minor, w.refund_minor, option.minutes, w.marks | opening, w.topping)
+                    for w in ways
+                )
         return found
 
-    def _opened(
-        self,
-        goal: Goal,
-        way: Way,
-        less: Sequence[Way],
-        sweep: Sweep,
-        certain: tuple[Line, ...],
-        opening: Opening,
-    ) -> Iterator[Proposal]:
-        """The proposals of one way of sharing: where its frontier rises above those of all that share less."""
-        self.tops[goal, way] = opening.top
-        if not sweep.exact:
-            self.short[goal] = max(self.short.get(goal, 0.0), _short(opening.at_most, opening.top))
-        below = [self.tops[goal, smaller] for smaller in less if (goal, smaller) in self.tops]
-        for point in points_of(sweep, opening.top, below):
-            if point.chance > 0:
-                yield self._proposal(way, certain, opening, point)
+    def _unbeaten(self, routes: Sequence[_Route]) -> list[_Route]:
+        """Without every route that another of the same first step beats whatever the rest of the mix does.
 
-    def _proposal(self, way: Way, certain: tuple[Line, ...], opening: Opening, point: Point) -> Proposal:
-        shares = way.allowed | way.first
-        first_step, content = self._first_step(opening, point)
+        A greater chance, as it counts, beats all that takes and shares no less; at the same the lesser cost does.
+        What is left is in an order made of content; what-ifs need routes of every first step.
+        """
+        if not routes:
+            return []
+        ordered = sorted(routes, key=self._content)
+        groups: dict[object, int] = {}
+        node = [groups.setdefault((self._first_step(r), units_of(r.certain)), len(groups)) for r in ordered]
+        goal = self.goal
+        labels = Labels.blank(len(ordered), max(1, -(-len(self.marks) // 64)), 1)
+        points = [route.point for route in ordered]
+        labels.cash[:], labels.worst[:] = [p.cash_minor for p in points], [p.worst_minutes for p in points]
+        labels.net[:] = [p.net_minor - goal.gain * p.chance for p in points]
+        labels.minutes[:] = [p.minutes for p in points]
+        labels.chance[:] = [self._counted(p.chance) for p in points]
+        for word in range(labels.marks.shape[1]):
+            labels.marks[:, word] = [p.marks >> 64 * word & 2**64 - 1 for p in points]
+        keep = kept(labels, np.array(node), Goal(0.0, 0.0, 1.0, goal.hour), timed=self.scene.timed, most=len(ordered))
+        return [ordered[place] for place in sorted(keep.places.tolist())]
+
+    def _content(self, route: _Route) -> tuple[object, ...]:
+        """A sort key made of what a route is."""
+        point = route.point
+        shares = sorted(self.marks.named(point.marks))
+        step = self._step(route)
+        what = (0, step.content) if isinstance(step, Option) else (1, step.id)
+        return (*what, units_of(route.certain), shares, point.cash_minor, point.worst_minutes, point.net_minor)
+
+    def _step(self, route: _Route) -> Check | Option:
+        """What a route begins with."""
+        layout, tables = route.opening.sweep.layout, route.opening.tables
+        action = tables.moves[int(tables.pool.all.move[route.point.label])].action
+        return layout.checks[action] if action < layout.n_checks else layout.options[action - layout.n_checks]
+
+    def _first_step(self, route: _Route) -> tuple[str, ...]:
+        step = self._step(route)
+        return step.key if isinstance(step, Option) else (self.fault.id, "check", step.id)
+
+    def _proposal(self, route: _Route, key: tuple[str, ...]) -> Proposal:
+        point, certain = route.point, route.certain
+        shares = self.marks.named(point.marks)
         relied = frozenset(s.name for s in shares if s.kind == MINIMUM)
-        stocked = {s.name for s in shares if s.kind == STOCK}
+        stocked = [s for s in shares if s.kind == STOCK]
         ordered = {s.name for s in shares if s.kind == ORDER}
-        minutes = round(point.minutes) if point.worst_minutes is None else point.worst_minutes
         return Proposal(
             fault=self.fault.id,
-            first_step=first_step,
-            content=(*content, way.certain, sorted(shares), point.cash_minor, minutes, point.net_minor),
+            first_step=self._first_step(route),
+            content=self._content(route),
             certain=certain,
             suppliers=frozenset(ordered | {x.quote.supplier for x in certain if x.quote.supplier is not None}),
             access=frozenset(s.name for s in shares if s.kind == PRICE),
@@ -324,76 +338,29 @@ class FaultSearch:
             chance=point.chance,
             net_minor=point.net_minor,
             expected_minutes=point.minutes,
-            minutes=minutes,
-            read=partial(_read, opening, point, certain, relied),
+            minutes=point.worst_minutes if self.scene.timed else round(point.minutes),
+            read=partial(_read, route, relied),
             relies_on=relied,
-            other_packs={name: max(s.packs for s in shares if s.name == name) for name in stocked},
+            other_packs={s.name: sum(other.name == s.name for other in stocked) for s in stocked},
+            key=key,
         )
 
-    def _first_step(self, opening: Opening, point: Point) -> tuple[tuple[str, ...], tuple[object, ...]]:
-        """What the route begins with, by name and as a sort key."""
-        top, layout = opening.top, opening.sweep.layout
-        action = int(top.choice[0][top.at(point.cash_minor, point.worst_minutes or 0)])
-        if action < layout.n_checks:
-            check = layout.checks[action].id
-            return (self.fault.id, "check", check), (1, check)
-        option = layout.options[action - layout.n_checks]
-        return option.key, (0, option.content)
+
+def _read(route: _Route, relied: frozenset[str]) -> Route:
+    read = read_route(route.opening, route.point)
+    return read.model_copy(update={"certain": route.certain, "relies_on": tuple(sorted(relied))})
 
 
-def _read(opening: Opening, point: Point, certain: tuple[Line, ...], relied: frozenset[str]) -> Route:
-    return read_route(opening, point).model_copy(update={"certain": certain, "relies_on": tuple(sorted(relied))})
+def _short(opening: Opening) -> float:
+    """How far a route that was not searched could be above all that were, of those that take and share no more.
 
-
-def _short(above: Best, below: Best) -> float:
-    """How far one step function's first row is under another's at the start, at the worst amounts."""
-    i = np.maximum(below.cash.searchsorted(above.cash, "right") - 1, 0)
-    j = np.maximum(below.minutes.searchsorted(above.minutes, "right") - 1, 0)
-    under = below.value[0, 0][i][:, j]
-    possible = above.value[0, 0] > BARRED / 2
-    return float((above.value[0, 0] - under)[possible].max(initial=0.0))
-
-
-def undominated(proposals: Sequence[Proposal], *, minutes: bool) -> list[Proposal]:
-    """Leave out every proposal that another of the same first step beats whatever the rest of the mix does.
-
-    What is left is in an order made of content; what-ifs need routes of every first step.
-    ``minutes`` says whether they decide anything but ties.
+    In chance, for aim profit in minor units.
     """
-    ordered = sorted(proposals, key=lambda p: p.content)
-    groups: dict[object, list[Proposal]] = {}
-    for proposal in ordered:
-        groups.setdefault((proposal.first_step, units_of(proposal.certain)), []).append(proposal)
-    kept = {id(p) for group in groups.values() for p in _best_of(group, minutes=minutes)}
-    return [p for p in ordered if id(p) in kept]
-
-
-def _best_of(group: Sequence[Proposal], *, minutes: bool) -> list[Proposal]:
-    """Those that no other of the same certain lines beats: as sure, as cheap, as quick, sharing no more."""
-    shares = [_marks(p) for p in group]
-    bits = {mark: 1 << n for n, mark in enumerate(set().union(*shares))}
-    masks = [sum(bits[mark] for mark in own) for own in shares]
-    figures = np.array([(-p.chance, p.cash_minor, p.net_minor, p.minutes, p.expected_minutes) for p in group]).T
-    slack = np.array([1e-12, 0.5, 1e-7, 0.5, 1e-7])[:, None]
-    counted = len(figures) if minutes else 3
-    kept = []
-    for n, proposal in enumerate(group):
-        differ = figures - figures[:, n : n + 1]
-        rivals = np.flatnonzero((differ[:counted] <= slack[:counted]).all(0))
-        better = (differ[:counted] < -slack[:counted]).any(0)
-        if not any(
-            masks[m] & ~masks[n] == 0 and (better[m] or masks[m] != masks[n] or m < n) for m in rivals if m != n
-        ):
-            kept.append(proposal)
-    return kept
-
-
-def _marks(proposal: Proposal) -> set[tuple[str, str, int]]:
-    """What a proposal shares, so that a subset shares less; packs of a quote count one by one."""
-    return {
-        *((ORDER, supplier, 0) for supplier in proposal.suppliers),
-        *((PRICE, access, 0) for access in proposal.access),
-        *((OWN_ACCESS, access, 0) for access in proposal.own_access),
-        *((MINIMUM, supplier, 0) for supplier in proposal.relies_on),
-        *((STOCK, quote, n) for quote, most in proposal.other_packs.items() for n in range(most)),
-    }
+    goal, top, above = opening.sweep.goal, opening.top, opening.at_most
+    reached, most = ((-goal.cost(x) if goal.loss is None else x.chance) for x in (top, above))
+    worst = 0.0
+    for n in range(len(above)):
+        able = (top.cash <= above.cash[n]) & (top.worst <= above.worst[n])
+        able &= ~(top.marks & ~above.marks[n]).any(1)
+        worst = max(worst, float(most[n] - reached[able].max(initial=0.0)))
+    return worst

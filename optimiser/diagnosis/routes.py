@@ -11,46 +11,38 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
-from optimiser.diagnosis.case import Case, Floats
-from optimiser.diagnosis.sweep import (
-    BARRED,
-    FIXES,
-    MOST_MOVES,
-    Best,
-    Goal,
-    Opening,
-    Progress,
-    Sweep,
-    lexicographic,
-    profit,
-)
+from optimiser.diagnosis.case import Case
+from optimiser.diagnosis.labels import FIXES, Goal, Labels, profit
+from optimiser.diagnosis.sweep import MOST_MOVES, Opening, Progress, Sweep
 from optimiser.model.route import CURED, NOT_CURED, AttemptStep, Branch, CheckStep, Node, Route, Stop
 
 __all__ = ["FIXES", "Case", "Frontier", "Goal", "Point", "Worth", "frontier", "profit", "worth", "worthwhile"]
 
 
 class Point(NamedTuple):
-    """One step of the frontier: the least worst-case cash for a chance of cure, with the least expected net cost there.
+    """One route worth having: its worst-case cash, chance of cure, expected net cost and minutes.
 
-    ``minutes`` are expected; ``worst_minutes`` are None where the case sets no limit on them: the route has them.
+    ``worst_minutes`` are those of the longest path; ``marks`` what it shares; ``label`` is its number in the search.
     """
 
     cash_minor: int
     chance: float
     net_minor: float
     minutes: float
-    worst_minutes: int | None
+    worst_minutes: int
+    marks: int = 0
+    label: int = -1
 
 
 @dataclass(frozen=True)
 class Frontier:
     """The points worth having, by rising cash; the first is to do nothing unless something is free.
 
-    A point is kept when its chance rises, or is equal and its net cost falls; with a limit on minutes, when no other is
-    as good or better for as little cash and as few minutes. ``exact`` is False where the depth was cut: the points
-    are then routes that exist, and ``ceiling`` (cash, first row of the goal) is what no route of that cash passes.
+    A point is kept unless another is as good or better in worst-case cash, chance and cost (with a limit on minutes, in
+    worst-case minutes too), or surer for as little by more than the goal gives up. ``exact`` is False where the search
+    was cut: the points are then routes that exist, and ``ceiling`` (cash, chance or profit) is what none of that cash
+    passes.
     """
 
     points: tuple[Point, ...]
@@ -61,15 +53,9 @@ class Frontier:
     def at(self, cash_minor: int, minutes: int | None = None) -> Point | None:
         """The best point within these amounts; None where nothing is within them."""
         within = [
-            p
-            for p in self.points
-            if p.cash_minor <= cash_minor and (minutes is None or (p.worst_minutes or 0) <= minutes)
+            p for p in self.points if p.cash_minor <= cash_minor and (minutes is None or p.worst_minutes <= minutes)
         ]
-        if not within:
-            return None
-        sweep = self._opening.sweep
-        scores = sweep.goal[:, :3] @ np.array([(p.chance, p.net_minor, p.minutes) for p in within]).T
-        return within[int(lexicographic(scores.T, sweep.slack))]
+        return best_of(self._opening.sweep.goal, within) if within else None
 
     def route(self, point: Point) -> Route:
         """The tree behind a point."""
@@ -87,14 +73,33 @@ def frontier(
     sweep = Sweep(case, goal, progress, most_moves)
     opening = Opening(sweep)
     above = opening.at_most
-    ceiling = tuple((int(cash), float(above.value[0, 0, i].max())) for i, cash in enumerate(above.cash))
-    return Frontier(points_of(sweep, opening.top), sweep.exact, ceiling, opening)
+    reach = above.chance if goal.loss is not None else -goal.cost(above)
+    ceiling = tuple(zip(above.cash.tolist(), np.maximum.accumulate(reach).tolist(), strict=True))
+    return Frontier(points_of(opening), opening.exact, ceiling, opening)
+
+
+def best_of(goal: Goal, points: Sequence[Point]) -> Point:
+    """The best of some points, whatever they take: the surest, then the cheapest (aim profit: what earns most)."""
+
+    def rank(point: Point) -> tuple[float, ...]:
+        cost = goal.net * point.net_minor + goal.hour / 60 * point.minutes - goal.gain * point.chance
+        return (-round(point.chance, 11) if goal.loss is not None else 0.0, round(cost, 7), point.minutes)
+
+    return min(points, key=rank)
+
+
+def points_of(opening: Opening) -> tuple[Point, ...]:
+    """The labels of the start as points, by rising cash."""
+    top = opening.top
+    shared = [sum(int(word) << 64 * place for place, word in enumerate(marks)) for marks in top.marks.tolist()]
+    columns = (top.cash, top.chance, top.net, top.minutes, top.worst)
+    rows = zip(*(column.tolist() for column in columns), shared, opening.numbers.tolist(), strict=True)
+    return tuple(Point(*row) for row in rows)
 
 
 def read_route(opening: Opening, point: Point) -> Route:
     """The tree behind a point of an opening."""
-    tree = _Tree(opening)
-    return Route.of(opening.sweep.layout.case.fault.id, tree.node(0, 0, point.cash_minor, point.worst_minutes or 0))
+    return Route.of(opening.sweep.layout.case.fault.id, _Tree(opening).node(0, 0, point.label))
 
 
 class Worth(NamedTuple):
@@ -146,7 +151,7 @@ def _idle(found: Worth, must_gain: float, must_save_minor: float) -> bool:
 
 
 def _first_row(goal: Goal, point: Point) -> float:
-    return float(np.dot(goal.rows[0][:3], (point.chance, point.net_minor, point.minutes)))
+    return goal.gain * point.chance - goal.net * point.net_minor - goal.hour / 60 * point.minutes
 
 
 def _without(case: Case, check: str) -> Case:
@@ -159,79 +164,44 @@ def best_at(case: Case, cash_minor: int, goal: Goal = FIXES, opening: Opening | 
     Nothing at all (chance 0) where no route is within the limits.
     """
     sweep = Sweep(replace(case, cash_minor=cash_minor), goal) if opening is None else opening.sweep
-    top = (opening or Opening(sweep)).top
-    value = top.value[:, 0, -1, -1]
-    if value[0] < BARRED / 2:
-        return Point(0, 0.0, 0.0, 0.0, 0 if sweep.timed else None)
-    minutes = int(top.minutes[-1]) if sweep.timed else None
-    return Point(int(top.cash[-1]), *sweep.figures(value), minutes)
-
-
-def points_of(sweep: Sweep, top: Best, others: Sequence[Best] = ()) -> tuple[Point, ...]:
-    """Where a step function rises above all that is cheaper and quicker, and above these other ones there."""
-    value, slack = top.value[:2, 0], sweep.slack[:2]
-    keep = value[0] > BARRED / 2
-    keep[1:] &= _rises(value[:, 1:], value[:, :-1], slack)
-    keep[:, 1:] &= _rises(value[:, :, 1:], value[:, :, :-1], slack)
-    for other in others:
-        i = other.cash.searchsorted(top.cash, "right") - 1
-        j = other.minutes.searchsorted(top.minutes, "right") - 1
-        keep &= _rises(value, other.value[:2, 0][:, i][:, :, j], slack)
-    points = []
-    for i, j in zip(*(axis.tolist() for axis in np.nonzero(keep)), strict=True):
-        chance, net, expected = sweep.figures(top.value[:, 0, i, j])
-        minutes = int(top.minutes[j]) if sweep.timed else None
-        points.append(Point(int(top.cash[i]), chance, net, expected, minutes))
-    return tuple(points)
-
-
-def _rises(new: Floats, old: Floats, slack: Floats) -> npt.NDArray[np.bool_]:
-    """Where the first row rises, or is equal and the second rises."""
-    first, second = new - old
-    above: npt.NDArray[np.bool_] = (first > slack[0]) | ((np.abs(first) <= slack[0]) & (second > slack[1]))
-    return above
+    points = points_of(opening or Opening(sweep))
+    return best_of(goal, points) if points else Point(0, 0.0, 0.0, 0.0, 0)
 
 
 class _Tree:
-    """Reads a route back out of the choices of an opening and its sweep."""
+    """Reads a route back out of the labels of an opening and its sweep."""
 
     def __init__(self, opening: Opening) -> None:
-        self.opening, self.sweep, self.layout = opening, opening.sweep, opening.sweep.layout
+        self.layout, self.moves = opening.sweep.layout, opening.tables.moves
+        self.labels: Labels = opening.tables.pool.all
 
-    def node(self, done: int, state: int, cash_minor: int, minutes: int) -> Node:
-        """What is best in one state with these amounts left."""
-        best = self.opening.best[done]
-        i, j = best.at(cash_minor, minutes)
-        action = int(best.choice[state, i, j])
-        if action < 0:
+    def node(self, done: int, state: int, label: int) -> Node:
+        """What a label does in one state."""
+        number = int(self.labels.move[label])
+        if number < 0:
             return Stop()
-        _, cost, to = self.opening.move(done, action)
-        left = (cash_minor - cost.cash_minor, minutes - cost.minutes * self.sweep.timed)
+        action, cost, to = self.moves[number]
+        then = self.labels.then[label].tolist()
         weight = float(self.layout.weight(done)[state])
         if action >= self.layout.n_checks:
             uncured = float(self.layout.weight(to)[state]) / weight
-            then = [Branch(result=CURED, chance=1 - uncured, then=Stop())]
+            branches = [Branch(result=CURED, chance=1 - uncured, then=Stop())]
             if uncured > 0:
-                then.append(Branch(result=NOT_CURED, chance=uncured, then=self.node(to, state, *left)))
+                branches.append(Branch(result=NOT_CURED, chance=uncured, then=self.node(to, state, then[0])))
             return AttemptStep(
                 option=self.layout.options[action - self.layout.n_checks],
                 cash_minor=cost.cash_minor,
                 net_minor=cost.net_minor,
                 refund_minor=cost.refund_minor,
                 minutes=cost.minutes,
-                then=tuple(then),
+                topping=cost.topping,
+                then=tuple(branches),
             )
         check, branches = self.layout.checks[action], []
-        for next_state, result in self._results(done, state, action):
+        names = self.layout.results[action]
+        for result, after, below in zip(names, self.layout.after_check(done, action), then, strict=False):
+            next_state = int(after[state])
             chance = float(self.layout.weight(to)[next_state]) / weight
             if chance > 0:
-                branches.append(Branch(result=result, chance=chance, then=self.node(to, next_state, *left)))
+                branches.append(Branch(result=result, chance=chance, then=self.node(to, next_state, below)))
         return CheckStep(check=check.id, cash_minor=cost.cash_minor, minutes=cost.minutes, then=tuple(branches))
-
-    def _results(self, done: int, state: int, check: int) -> list[tuple[int, str]]:
-        """The states that a check's results lead to."""
-        high, low = divmod(state, self.layout.below(done, check))
-        results = self.layout.results[check]
-        return [
-            ((high * len(results) + r) * self.layout.below(done, check) + low, name) for r, name in enumerate(results)
-        ]

@@ -1,4 +1,4 @@
-"""What the routes of several faults share, which the mix counts once: orders, access, minimums, contested stock."""
+"""What the routes of several faults share, which the mix counts once: orders, access, minimums, scarce quotes."""
 
 from __future__ import annotations
 
@@ -7,19 +7,16 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
 
-from optimiser.diagnosis.cash import OwnLanded
+from optimiser.diagnosis.paying import Payments
 from optimiser.model.job import Access, Check, Job
 from optimiser.model.option import Line, Option
 from optimiser.model.quotes import Quote
 
-MOST_TOPPING = 4
-"""Quotes in short stock, of suppliers whose orders may be topped up, that are told apart."""
-
 
 class Share(NamedTuple):
-    """Something that the mix counts once: an order to a supplier, an access, a supplier's minimum, a contested quote.
+    """Something that the mix counts once: an order to a supplier, an access, a supplier's minimum, a scarce quote.
 
-    ``packs`` of a contested quote are those that one attempt takes.
+    Of a scarce quote ``packs`` says the how-manieth pack it is.
     """
 
     kind: str
@@ -28,35 +25,60 @@ class Share(NamedTuple):
 
 
 ORDER, PRICE, OWN_ACCESS, MINIMUM, STOCK = "order", "access", "own-access", "minimum", "stock"
-Shares = frozenset[Share]
+
+
+class Marks:
+    """Shares as bits, given out as they are first asked for."""
+
+    def __init__(self) -> None:
+        self._bits: dict[Share, int] = {}
+
+    def of(self, shares: Iterable[Share]) -> int:
+        """These shares as one number."""
+        marks = 0
+        for share in shares:
+            marks |= 1 << self._bits.setdefault(share, len(self._bits))
+        return marks
+
+    def named(self, marks: int) -> frozenset[Share]:
+        """The shares that a number stands for."""
+        return frozenset(share for share, bit in self._bits.items() if marks >> bit & 1)
+
+    def of_kind(self, kind: str) -> int:
+        """The bits of all shares of one kind."""
+        return sum(1 << bit for share, bit in self._bits.items() if share.kind == kind)
+
+    def __len__(self) -> int:
+        return len(self._bits)
 
 
 @dataclass(frozen=True)
 class Scene:
     """What the routes of all faults have in common.
 
-    ``contested`` are quotes of which there is too little for all faults that might want them. A fallback's own order
-    is topped up with quotes without a stock limit only. ``timed`` says whether the owner's hours limit the routes.
+    ``scarce`` are quotes of which there may be too little for all that might want them. ``timed`` says whether the
+    owner's hours limit the routes.
     """
 
     job: Job
-    contested: frozenset[str]
-    own_landed: OwnLanded
+    scarce: frozenset[str]
+    payments: Payments
     timed: bool
 
     @classmethod
     def of(cls, job: Job, options: Sequence[Option], quotes: Sequence[Quote], *, timed: bool) -> Scene:
         """The scene of a job whose faults may take these options."""
         suppliers = {supplier.id: supplier for supplier in job.suppliers}
-        thresholds = {s.id for s in job.suppliers if s.has_threshold}
-        top_up = [q for q in quotes if q.supplier in thresholds and q.stock is None]
-        return cls(job, _contested(options, thresholds), OwnLanded(suppliers, top_up), timed)
+        ordered = frozenset[str]().union(*(option.suppliers for option in options))
+        thresholds = {s.id for s in job.suppliers if s.has_threshold and s.id in ordered}
+        topping = [q for q in quotes if q.supplier in thresholds]
+        scarce = _scarce(options, topping)
+        return cls(job, scarce, Payments(suppliers, topping, scarce), timed)
 
     @cached_property
     def time_counts(self) -> bool:
         """Whether minutes decide anything but ties."""
-        settings = self.job.settings
-        return self.timed or (settings.aim == "profit" and self.job.hour_worth_minor > 0)
+        return self.timed or self.job.hour_worth_minor > 0
 
     @cached_property
     def access(self) -> Mapping[str, Access]:
@@ -64,11 +86,12 @@ class Scene:
         return {access.id: access for access in self.job.access}
 
     def order_counts(self, supplier: str) -> bool:
-        """Whether an order to the supplier costs anything beside its goods."""
+        """Whether an order to the supplier costs anything beside its goods, or counts toward a limit."""
         terms = self.job.supplier(supplier)
-        return terms.postage_minor > 0 or (self.time_counts and terms.trip_minutes > 0)
+        trip = self.time_counts and terms.trip_minutes > 0
+        return terms.postage_minor > 0 or trip or self.job.settings.most_suppliers is not None
 
-    def opening(self, action: Check | Option) -> Shares:
+    def opening(self, action: Check | Option) -> frozenset[Share]:
         """The accesses that an action opens, as far as they cost money, or the owner's minutes where those count."""
         own = not (isinstance(action, Option) and action.by_workshop)
         named = [self.access[name] for name in action.access]
@@ -76,73 +99,53 @@ class Scene:
         minutes = {Share(OWN_ACCESS, a.id) for a in named if own and a.minutes and self.time_counts}
         return frozenset(prices | minutes)
 
-    def stock(self, option: Option, certain: Mapping[str, int]) -> Shares:
-        """The contested quotes that an attempt takes packs of, beside the certain lines."""
-        rest = ((x.quote, x.units - certain.get(x.quote.id, 0)) for x in option.lines if x.quote.id in self.contested)
-        return frozenset(Share(STOCK, quote.id, quote.packs_for(units)) for quote, units in rest if units > 0)
+    def stock(self, option: Option, certain: Mapping[str, int], topping: Iterable[tuple[str, int]]) -> set[Share]:
+        """The packs of scarce quotes that an attempt takes, beside the certain lines."""
+        packs = dict(topping)
+        for line in option.lines:
+            units = max(0, line.units - certain.get(line.quote.id, 0))
+            packs[line.quote.id] = packs.get(line.quote.id, 0) + line.quote.packs_for(units)
+        return {Share(STOCK, name, n) for name, most in packs.items() if name in self.scarce for n in range(most)}
 
 
-def _contested(options: Sequence[Option], thresholds: Collection[str]) -> frozenset[str]:
-    """Quotes of which all faults together, or an order that is topped up, might want more packs than there are.
-
-    ``thresholds`` are suppliers whose orders may be topped up, with whatever they have. Where those have many quotes
-    in short stock they are not told apart: the mix then tops up with none that a route might want.
-    """
-    stock: dict[str, int] = {}
+def _scarce(options: Sequence[Option], topping: Collection[Quote]) -> frozenset[str]:
+    """Quotes of which all faults together, or an order that is topped up, might want more packs than there are."""
     wanted: dict[str, dict[str, set[int]]] = {}
+    quotes: dict[str, Quote] = {}
     for option in options:
         for line in option.lines:
             if line.quote.stock is not None:
-                stock[line.quote.id] = line.quote.stock
+                quotes[line.quote.id] = line.quote
                 wanted.setdefault(line.quote.id, {}).setdefault(option.fault, set()).add(line.units)
-    quotes = {line.quote.id: line.quote for option in options for line in option.lines}
     short = {
         name
         for name, by_fault in wanted.items()
-        if sum(quotes[name].packs_for(max(units)) for units in by_fault.values()) > stock[name]
+        if sum(quotes[name].packs_for(max(units)) for units in by_fault.values()) > (quotes[name].stock or 0)
         or (quotes[name].pack > 1 and any(len(units) > 1 for units in by_fault.values()))
     }
-    topping = {name for name in stock if quotes[name].supplier in thresholds}
-    return frozenset(short | topping if len(topping) <= MOST_TOPPING else short)
-
-
-class Subset(NamedTuple):
-    """Some shares, and what is left of them with each one in turn taken out."""
-
-    shares: Shares
-    smaller: tuple[Shares, ...]
+    return frozenset(short | {quote.id for quote in topping if quote.stock is not None})
 
 
 def units_of(lines: Iterable[Line]) -> tuple[tuple[str, int], ...]:
+    """Pieces by quote id, as a sort key."""
     return tuple(sorted((line.quote.id, line.units) for line in lines))
 
 
 def covers(option: Option, units: Mapping[str, int]) -> bool:
+    """Whether an option buys at least these pieces."""
     own = dict(units_of(option.lines))
     return all(own.get(quote, 0) >= needed for quote, needed in units.items())
 
 
-def rest_goods(option: Option, certain: Mapping[str, int], sure: Collection[str | None]) -> dict[str, int]:
-    """What is bought beside the certain lines from suppliers that are not sure to get an order, in minor units."""
-    goods: dict[str, int] = {}
-    for line in option.lines:
-        units = line.units - certain.get(line.quote.id, 0)
-        if units > 0 and line.quote.supplier is not None and line.quote.supplier not in sure:
-            packs = line.quote.packs_for(units)
-            goods[line.quote.supplier] = goods.get(line.quote.supplier, 0) + packs * line.quote.price_minor
-    return goods
-
-
 def meets(options: Sequence[Option]) -> list[tuple[Line, ...]]:
-    """What several options have in common, every such set of lines once; first nothing at all."""
-    known: dict[tuple[tuple[str, int], ...], tuple[Line, ...]] = {(): ()}
-    pending = [option.lines for option in options]
-    for one in pending:
-        for option in options:
-            shared = _meet(one, option.lines)
-            if units_of(shared) not in known:
-                known[units_of(shared)] = shared
-                pending.append(shared)
+    """What two options or more both order, every such set of lines once."""
+    known: dict[tuple[tuple[str, int], ...], tuple[Line, ...]] = {}
+    ordered = [tuple(line for line in option.lines if line.quote.supplier is not None) for option in options]
+    pending = [_meet(one, other) for n, one in enumerate(ordered) for other in ordered[:n]]
+    for shared in pending:
+        if shared and units_of(shared) not in known:
+            known[units_of(shared)] = shared
+            pending += [_meet(shared, lines) for lines in ordered]
     return list(known.values())
 
 

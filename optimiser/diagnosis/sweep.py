@@ -1,80 +1,35 @@
-"""The step-function recursion over one fault: best figures of every state at every amount of money and minutes left.
+"""The recursion over one fault: in every state all ways to go on that are worth keeping, at whatever they take.
 
-Dynamic programming over sets of actions done, largest first. For one set all combinations of results seen, all amounts
-of money at which something changes and all amounts of minutes are reckoned at once, as one array. Figures are weighted
-with the chance of their state, so that branches add without dividing.
+Dynamic programming over sets of actions done, largest first; a node is one combination of results seen with such a set.
+All nodes of as many actions are reckoned at once. What is kept of a node are ``labels``: a route is a label of the start.
 
-What follows a first attempt does not hang on how that attempt was paid for. So the sets with an attempt in them are
-reckoned once (``Sweep``), and those of checks alone as often as first attempts are paid for otherwise (``Opening``).
+What follows the first attempt that buys or waits does not hang on how that attempt was paid for. So the sets with such an
+attempt in them are reckoned once (``Sweep``), and those of leading steps alone (checks, and attempts that buy nothing and
+wait for nothing) as often as first attempts are paid for otherwise (``Opening``).
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
-from optimiser.diagnosis.case import Case, Cost, Floats, Layout
+from optimiser.diagnosis.case import Case, Cost, Layout
+from optimiser.diagnosis.labels import FIXES, SUREST, Floats, Goal, Ints, Labels, Pool, Runs, kept
 
-Ints = npt.NDArray[np.int64]
 Progress = Callable[[float], None]
 """Told now and then how much of the work is done, from 0 to 1."""
 
 MOST_MOVES = 30_000
 """So many pairs of a set of actions and one more action are searched at most (a few seconds), and ..."""
 MOST_STATES = 400_000
-"""... so many states, each of up to some hundred amounts; past either fewer attempts are searched."""
-EQUAL_CHANCE = 1e-12
-"""Chances this near are equal."""
-EQUAL_AMOUNT = 1e-7
-"""Net cost and minutes this near are equal: they run to millions, where doubles hold some nine places less."""
-BARRED = -1e30
-"""The value of what cannot be done: far below any other, and finite, so that branches still add."""
-
-
-class Goal(NamedTuple):
-    """What is best: rows of weights over (chance, net cost, expected minutes, steps), compared one after the other."""
-
-    rows: tuple[tuple[float, float, float, float], ...]
-
-    @property
-    def slack(self) -> Floats:
-        """For each row, how near is equal."""
-        return np.array([EQUAL_AMOUNT if any(row[1:]) else EQUAL_CHANCE for row in self.rows])
-
-
-FIXES = Goal(((1, 0, 0, 0), (0, -1, 0, 0), (0, 0, -1, 0), (0, 0, 0, -1)))
-"""The greatest chance of cure, then the least net cost, then the fewest minutes, then the fewest steps."""
-
-
-def profit(sale_gain_minor: int, hour_worth_minor: int) -> Goal:
-    """The greatest ``sale_gain * chance - net cost - hour_worth * hours``, then as for fixes."""
-    return Goal(((sale_gain_minor, -1, -hour_worth_minor / 60, 0), *FIXES.rows))
-
-
-@dataclass(frozen=True)
-class Best:
-    """The best of every state of one set of actions done.
-
-    ``cash`` and ``minutes`` are the amounts left from which on something changes; ``value`` is rows of the goal by
-    states by cash by minutes, and ``choice`` the action taken (-1: stop), without the first axis.
-    """
-
-    cash: Ints
-    minutes: Ints
-    value: Floats
-    choice: npt.NDArray[np.int16]
-
-    def at(self, cash_minor: int, minutes: int) -> tuple[int, int]:
-        """Where in the two axes these amounts fall."""
-        i = int(np.searchsorted(self.cash, cash_minor, "right")) - 1
-        j = int(np.searchsorted(self.minutes, minutes, "right")) - 1
-        return i, j
+"""... so many states; past either fewer attempts are searched."""
+MOST_AT_ONCE = 400_000
+"""Labels that are compared at once: some ten megabytes a column."""
 
 
 class Move(NamedTuple):
@@ -86,7 +41,7 @@ class Move(NamedTuple):
 
 
 class Sweep:
-    """All sets of actions that can be reached, and the best of each; past a size fewer attempts are searched.
+    """All sets of actions that can be reached, and the labels of each; past a size fewer attempts are searched.
 
     ``narrowed`` says that the case closes fallbacks only to stay within the size: what they could add is missing too.
     """
@@ -100,32 +55,30 @@ class Sweep:
         *,
         narrowed: bool = False,
     ) -> None:
-        self.layout = Layout(case)
-        self.goal = np.array(goal.rows)
-        self.slack = goal.slack
+        self.layout, self.goal = Layout(case), goal
         self.timed = case.minutes is not None
-        self._limit = (_no_limit(case.cash_minor), _no_limit(case.minutes))
         self._progress, self._most_moves = progress, most_moves
         self._weights: dict[int, Floats] = {}
         self.moves: dict[int, list[Move]] = {}
-        self.left: dict[int, tuple[int, int]] = {0: self._limit}
+        self.left: dict[int, tuple[int, int]] = {0: (_no_limit(case.cash_minor), _no_limit(case.minutes))}
         self.layers, uncut = self._reach()
         self.narrowed = narrowed
         self.exact = uncut and not narrowed
 
     @cached_property
-    def later(self) -> dict[int, Best]:
-        """The best of every set with an attempt in it, where no more is tried past the cut."""
-        return self._solve(beyond=False)
+    def later(self) -> Tables:
+        """The labels of every set with a first attempt in it, where no more is tried past the cut."""
+        return self._solved(self.goal, beyond=False)
 
     @cached_property
-    def later_at_most(self) -> dict[int, Best]:
-        """As ``later``, but past the cut everything is tried at no cost: no route is better than this."""
-        return self.later if self.exact else self._solve(beyond=True)
+    def later_at_most(self) -> Tables:
+        """As ``later``, but past the cut everything is tried at no cost: nothing is better than this."""
+        return self._solved(self._hopeful, beyond=True)
 
-    def figures(self, value: Floats) -> tuple[float, float, float]:
-        """Chance, net cost and expected minutes from the rows of the goal; its last four rows are each one of them."""
-        return float(value[-4]), 0.0 - float(value[-3]), 0.0 - float(value[-2])
+    @property
+    def _hopeful(self) -> Goal:
+        """What the ceiling is of: the chance, for aim profit the profit."""
+        return SUREST if self.goal.loss is not None else self.goal
 
     def weight(self, done: int) -> Floats:
         """The chance of each state of a set, kept because every set above asks for it."""
@@ -134,27 +87,27 @@ class Sweep:
         return self._weights[done]
 
     def _reach(self) -> tuple[list[list[int]], bool]:
-        """The sets that can be reached, by their number of attempts and then of checks; whether nothing was cut.
+        """The sets that can be reached, by their number of attempts that buy or wait; whether nothing was cut.
 
-        The first attempt is always searched; a later one only while the whole stays within the size.
+        The first such attempt is always searched; a later one only while the whole stays within the size.
         """
         layers: list[list[int]] = []
         start, moves, states = [0], 0, 0
         while start:
-            layer = self._with_checks(start, self._most_moves - moves if len(layers) > 1 else None)
+            layer = self._with_leading(start, self._most_moves - moves if len(layers) > 1 else None)
             moves += sum(len(self.moves[done]) for done in layer)
             states += sum(self.layout.states(done) for done in layer)
             if len(layers) > 1 and (moves > self._most_moves or states > MOST_STATES):
                 for done in layers[-1]:
-                    self.moves[done] = [m for m in self.moves[done] if m.action < self.layout.n_checks]
+                    self.moves[done] = [m for m in self.moves[done] if self.layout.leads(m.action)]
                 return layers, False
             layers.append(layer)
-            tried = (m.to for done in layer for m in self.moves[done] if m.action >= self.layout.n_checks)
+            tried = (m.to for done in layer for m in self.moves[done] if not self.layout.leads(m.action))
             start = list(dict.fromkeys(tried))
         return layers, True
 
-    def _with_checks(self, start: Sequence[int], room: int | None) -> list[int]:
-        """These sets and those that checks make of them, fewest actions first: so each is known from all its sides.
+    def _with_leading(self, start: Sequence[int], room: int | None) -> list[int]:
+        """These sets and those that leading steps make of them, fewest actions first: each is known from all its sides.
 
         Breaks off once there are more moves than there is ``room`` for.
         """
@@ -165,105 +118,243 @@ class Sweep:
         for size in range(self.layout.n_actions + 1):
             for done in by_size[size]:
                 layer.append(done)
-                self.moves[done] = self._open_moves(done)
+                self.moves[done] = self.affordable(done, self._open_moves(done))
                 room = None if room is None else room - len(self.moves[done])
                 if room is not None and room < 0:
                     return layer
-                by_size[size + 1] |= {m.to: None for m in self.moves[done] if m.action < self.layout.n_checks}
+                by_size[size + 1] |= {m.to: None for m in self.moves[done] if self.layout.leads(m.action)}
         return layer
 
-    def _open_moves(self, done: int) -> list[Move]:
-        """What can be done next, within the money and minutes that the cheapest way here leaves."""
-        costs = ((action, self.layout.cost(done, action)) for action in self.layout.actions(done))
-        moves = [Move(action, cost, done | 1 << action) for action, cost in costs if cost is not None]
-        return self.affordable(done, moves)
+    def _open_moves(self, done: int) -> Iterable[Move]:
+        """What can be done next."""
+        for action in self.layout.actions(done):
+            for cost in self.layout.costs(done, action):
+                yield Move(action, cost, done | 1 << action)
 
-    def affordable(self, done: int, moves: Sequence[Move]) -> list[Move]:
-        """Those of the moves that can be paid for, noting what they leave at most."""
+    def affordable(self, done: int, moves: Iterable[Move]) -> list[Move]:
+        """Those of the moves that can be paid for by what the cheapest way here leaves; what they leave is noted."""
         cash, minutes = self.left[done]
-        kept = []
+        within = []
         for move in moves:
             left = (cash - move.cost.cash_minor, minutes - move.cost.minutes * self.timed)
             if min(left) >= 0:
                 before = self.left.get(move.to, (-1, -1))
                 self.left[move.to] = (max(left[0], before[0]), max(left[1], before[1]))
-                kept.append(move)
-        return kept
+                within.append(move)
+        return within
 
-    def _solve(self, *, beyond: bool) -> dict[int, Best]:
-        best: dict[int, Best] = {}
-        total = sum(len(layer) for layer in self.layers[1:])
-        for depth in range(len(self.layers) - 1, 0, -1):
-            cut = beyond and (self.narrowed or depth == len(self.layers) - 1)
-            for done in reversed(self.layers[depth]):
-                best[done] = self.best_of(done, self.moves[done], best, hope=cut)
-                if self._progress is not None and len(best) % 256 == 0:
-                    self._progress(len(best) / total)
-        return best
-
-    def best_of(
-        self, done: int, moves: Sequence[Move], known: Mapping[int, Best], *, hope: bool = False, may_stop: bool = True
-    ) -> Best:
-        """The best of each state of a set: stopping, or a move. ``hope``: stopping cures all that could still be."""
-        weight, most = self.weight(done), self.left[done]
-        cash = _axis([(m.cost.cash_minor, known[m.to].cash) for m in moves], most[0])
-        minutes = cash[:1] * 0
-        if self.timed:
-            minutes = _axis([(m.cost.minutes, known[m.to].minutes) for m in moves], most[1])
-        ways = np.full((len(moves) + 1, len(self.goal), len(weight), len(cash), len(minutes)), BARRED)
-        stop = self.goal[:, :1] * self._hope(done, weight) if hope else np.zeros((len(self.goal), len(weight)))
-        ways[0] = np.where(may_stop or weight == 0, stop, BARRED)[:, :, None, None]
-        for way, move in zip(ways[1:], moves, strict=True):
-            self._go_on(way, move, known[move.to], cash, minutes)
-        if moves:
-            ways[1:] += self._steps(moves, weight)[..., None, None]
-        slack = self.slack[:, None, None, None] * weight[:, None, None]
-        first = lexicographic(ways, slack)
-        value = np.take_along_axis(ways, first[None, None], 0)[0]
-        actions = np.array([-1, *(move.action for move in moves)], dtype=np.int16)
-        return _thinned(Best(cash, minutes, value, actions[first]), slack)
-
-    def _go_on(self, way: Floats, move: Move, below: Best, cash: Ints, minutes: Ints) -> None:
-        """Write into ``way`` what comes after a move, wherever the amounts allow the move."""
-        i = int(cash.searchsorted(move.cost.cash_minor))
-        value, j = below.value.take(below.cash.searchsorted(cash[i:] - move.cost.cash_minor, "right") - 1, 2), 0
-        if self.timed:
-            j = int(minutes.searchsorted(move.cost.minutes))
-            value = value.take(below.minutes.searchsorted(minutes[j:] - move.cost.minutes, "right") - 1, 3)
-        if move.action < self.layout.n_checks:
-            results, low = len(self.layout.results[move.action]), self.layout.below(move.to, move.action)
-            rows, _, *after = value.shape
-            value = value.reshape(rows, -1, results, low, *after).sum(2).reshape(rows, -1, *after)
-        way[:, :, i:, j:] = value
-
-    def _steps(self, moves: Sequence[Move], weight: Floats) -> Floats:
-        """What each move itself adds to each row of the goal in each state: moves by rows by states."""
-        steps = np.zeros((len(moves), 4, len(weight)))
-        for step, move in zip(steps, moves, strict=True):
-            step[1] = move.cost.net_minor * weight
-            step[2] = move.cost.minutes * weight
-            if move.action >= self.layout.n_checks:
-                failed = self.weight(move.to)
-                step[0] = weight - failed
-                step[1] -= move.cost.refund_minor * failed
-        steps[:, 3] = weight
-        added: Floats = self.goal @ steps
-        return added
-
-    def _hope(self, done: int, weight: Floats) -> Floats:
-        """No less than the chance of each state that anything at all would still cure."""
-        return weight - self.layout.weight_if_all_fail(done)
+    def _solved(self, goal: Goal, *, beyond: bool) -> Tables:
+        tables = Tables(self, goal, hopeful=beyond)
+        depth_of = {done: depth for depth, layer in enumerate(self.layers) for done in layer if depth}
+        by_size: dict[int, list[int]] = defaultdict(list)
+        for done in depth_of:
+            by_size[done.bit_count()].append(done)
+        last = len(self.layers) - 1
+        cut = {done for done, depth in depth_of.items() if self.narrowed or (depth == last and not self.exact)}
+        for told, size in enumerate(sorted(by_size, reverse=True), start=1):
+            tables.solve(by_size[size], self.moves, hope=cut if beyond else set())
+            if self._progress is not None:
+                self._progress(told / len(by_size))
+        return tables
 
 
-FirstCosts = Mapping[int, Cost]
-"""What each option takes as the first attempt of a branch, by its action; those that may not be one are missing."""
+@dataclass
+class _Nodes:
+    """The states of some sets, numbered through, with their chance and what is left there at the most."""
+
+    start: dict[int, int]
+    weight: Floats
+    cash: Ints
+    minutes: Ints
+
+
+class Tables:
+    """The labels of all nodes reckoned so far. ``cut``: chance was lost by a limit; ``cost_cut``: only savings were.
+
+    ``hopeful`` tables are a ceiling: no way to go on is better than their best.
+    """
+
+    def __init__(self, sweep: Sweep, goal: Goal, *, hopeful: bool) -> None:
+        self.sweep, self.goal, self.hopeful = sweep, goal, hopeful
+        self.pool = Pool(sweep.layout.words, max([2, *map(len, sweep.layout.results)]))
+        self.runs: dict[int, Runs] = {}
+        self.moves: list[Move] = []
+        self.cut = self.cost_cut = False
+
+    def opened(self) -> Tables:
+        """The same labels, to reckon further sets from; those share the pool and nothing else."""
+        more = Tables.__new__(Tables)
+        more.__dict__ |= self.__dict__ | {"runs": dict(self.runs)}
+        return more
+
+    def solve(
+        self, sets: Sequence[int], moves: Mapping[int, Sequence[Move]], hope: Collection[int], *, may_stop: bool = True
+    ) -> None:
+        """Reckon sets of as many actions each; what their moves lead to is known. ``hope``: there stopping cures all."""
+        nodes = self._nodes(sets)
+        found = [self._stops(sets, nodes, hope, may_stop=may_stop)]
+        for some in self._by_results(sets, moves, nodes).values():
+            found += self._followed(some, nodes)
+        labels, node = self._kept(Labels.joined([some for some, _ in found]), np.concatenate([at for _, at in found]))
+        first = self.pool.add(labels)
+        begins = np.searchsorted(node, np.arange(len(nodes.weight) + 1))
+        for done in sets:
+            low = nodes.start[done]
+            high = low + len(self.sweep.weight(done))
+            self.runs[done] = Runs(first + begins[low:high], np.diff(begins[low : high + 1]))
+
+    def _nodes(self, sets: Sequence[int]) -> _Nodes:
+        weights = [self.sweep.weight(done) for done in sets]
+        sizes = [len(weight) for weight in weights]
+        starts = np.cumsum([0, *sizes[:-1]]).tolist()
+        left = np.repeat(np.array([self.sweep.left[done] for done in sets], dtype=np.int64), sizes, axis=0)
+        return _Nodes(dict(zip(sets, starts, strict=True)), np.concatenate(weights), left[:, 0], left[:, 1])
+
+    def _stops(
+        self, sets: Sequence[int], nodes: _Nodes, hope: Collection[int], *, may_stop: bool
+    ) -> tuple[Labels, Ints]:
+        """Doing nothing more, wherever that may be; a state that cannot come up has nothing else."""
+        where = np.arange(len(nodes.weight)) if may_stop else np.flatnonzero(nodes.weight <= 0)
+        stops = Labels.blank(len(where), self.pool.words, self.pool.results)
+        for done in hope if may_stop else ():
+            if done in nodes.start:
+                weight, low = self.sweep.weight(done), nodes.start[done]
+                stops.chance[low : low + len(weight)] = weight - self.sweep.layout.weight_if_all_fail(done)
+        return stops, where
+
+    def _by_results(
+        self, sets: Sequence[int], moves: Mapping[int, Sequence[Move]], nodes: _Nodes
+    ) -> dict[int, list[_Step]]:
+        """The moves with the nodes they are made from, by their number of results: an attempt goes on from one."""
+        layout = self.sweep.layout
+        grouped: dict[int, list[_Step]] = defaultdict(list)
+        for done in sets:
+            weight = self.sweep.weight(done)
+            here = nodes.start[done] + np.arange(len(weight))
+            for move in moves[done]:
+                number, below = len(self.moves), self.runs[move.to]
+                self.moves.append(move)
+                if move.action < layout.n_checks:
+                    after = [Runs(below.first[r], below.count[r]) for r in layout.after_check(done, move.action)]
+                    grouped[len(after)].append(_Step(number, here, weight, after))
+                else:
+                    grouped[1].append(_Step(number, here, self.sweep.weight(move.to), [below]))
+        return grouped
+
+    def _followed(self, some: Sequence[_Step], nodes: _Nodes) -> Iterator[tuple[Labels, Ints]]:
+        """The labels of these moves, all with as many results: as many moves at a time as fit."""
+        batch, size = list[_Step](), 0
+        for step in some:
+            if batch and size + step.pairs > MOST_AT_ONCE:
+                yield self._batch(batch, nodes)
+                batch, size = [], 0
+            batch.append(step)
+            size += step.pairs
+        if batch:
+            yield self._batch(batch, nodes)
+
+    def _batch(self, some: Sequence[_Step], nodes: _Nodes) -> tuple[Labels, Ints]:
+        move = np.concatenate([np.full(len(step.here), step.move) for step in some])
+        node, failed = (np.concatenate([step[field] for step in some]) for field in (1, 2))
+        live = nodes.weight[node] > 0
+        runs = [
+            Runs(*(np.concatenate([step.after[r][field] for step in some])[live] for field in (0, 1)))
+            for r in range(len(some[0].after))
+        ]
+        labels, place = self._combined(runs)
+        return self._with_moves(labels, move[live][place], node[live][place], failed[live][place], nodes)
+
+    def _combined(self, runs: Sequence[Runs]) -> tuple[Labels, Ints]:
+        """One label of each run beside it with each other, branch by branch; what is beaten goes in between."""
+        numbers, place = runs[0].numbers()
+        labels = self.pool.all.take(numbers)
+        labels.then = np.full_like(labels.then, -1)
+        labels.then[:, 0] = numbers
+        for branch, other in enumerate(runs[1:], start=1):
+            if branch > 1:
+                labels, place = self._kept(labels, place)
+            begins = np.searchsorted(place, np.arange(len(other.first) + 1))
+            here, there, place = Runs(begins[:-1], np.diff(begins)).pairs(other)
+            labels = _beside(labels.take(here), self.pool.all.take(there), branch, there)
+        return labels, place
+
+    def _kept(self, labels: Labels, node: Ints) -> tuple[Labels, Ints]:
+        keep = kept(labels, node, self.goal, timed=self.sweep.timed)
+        if self.hopeful and keep.cost_cut:  # a ceiling may take sharing for free, but not leave anything out
+            labels.marks = np.zeros_like(labels.marks)
+            keep = kept(labels, node, self.goal, timed=self.sweep.timed, most=len(labels))
+        self.cut, self.cost_cut = self.cut or keep.cut, self.cost_cut or keep.cost_cut
+        return labels.take(keep.places), node[keep.places]
+
+    def _with_moves(
+        self, labels: Labels, move: Ints, node: Ints, failed: Floats, nodes: _Nodes
+    ) -> tuple[Labels, Ints]:
+        """What follows, with the move itself before it; only what can be paid for."""
+        used, at = np.unique(move, return_inverse=True)
+        costs = [self.moves[number].cost for number in used.tolist()]
+        cash, net, back, minutes = np.array([cost[:4] for cost in costs], dtype=np.int64).reshape(-1, 4)[at].T
+        weight = nodes.weight[node]
+        labels.cash = labels.cash + cash
+        labels.worst = labels.worst + minutes
+        labels.chance = labels.chance + (weight - failed)
+        labels.net = labels.net + net * weight - back * failed
+        labels.minutes = labels.minutes + minutes * weight
+        labels.steps = labels.steps + weight
+        marks = self.sweep.layout.in_words([cost.marks for cost in costs])[at]
+        twice = (labels.marks & marks & self.sweep.layout.once).any(1)
+        labels.marks = labels.marks | marks
+        labels.move = move
+        fits = labels.cash <= nodes.cash[node]
+        fits &= ~twice
+        if self.sweep.timed:
+            fits &= labels.worst <= nodes.minutes[node]
+        return labels.take(fits), node[fits]
+
+
+class _Step(NamedTuple):
+    """A move from the states of one set: the nodes, the chance of each that it leaves uncured, what follows its results.
+
+    The chance is that of the node itself for a check.
+    """
+
+    move: int
+    here: Ints
+    failed: Floats
+    after: list[Runs]
+
+    @property
+    def pairs(self) -> int:
+        """How many labels it makes at the most."""
+        return int(np.prod([runs.count for runs in self.after], axis=0, dtype=np.float64).sum())
+
+
+def _beside(labels: Labels, others: Labels, branch: int, numbers: Ints) -> Labels:
+    """Labels of some branches with those of one more: the dearest and longest path, the sum of what is expected."""
+    then = labels.then.copy()
+    then[:, branch] = numbers
+    return Labels(
+        cash=np.maximum(labels.cash, others.cash),
+        worst=np.maximum(labels.worst, others.worst),
+        chance=labels.chance + others.chance,
+        net=labels.net + others.net,
+        minutes=labels.minutes + others.minutes,
+        steps=labels.steps + others.steps,
+        marks=labels.marks | others.marks,
+        move=labels.move,
+        then=then,
+    )
+
+
+FirstCosts = Mapping[int, Sequence[Cost]]
+"""The ways to pay for each option as a first attempt, by its action; those that may not be one are missing."""
 
 
 class Opening:
-    """The sets of checks alone under one way of paying for first attempts.
+    """The sets of leading steps alone under one way of paying for first attempts.
 
-    ``first`` None: as the case reckons it, and never less than that. ``only`` names the actions that may come first of
-    all (None: any); ``may_stop`` False: every branch tries something.
+    ``first`` None: as the case reckons them, and never less than that. ``only`` names the actions that may come first of
+    all (None: any), ``leading`` the leading steps that may be made (None: any); ``may_stop`` False: every branch comes to
+    a first attempt.
     """
 
     def __init__(
@@ -272,90 +363,67 @@ class Opening:
         first: FirstCosts | None = None,
         *,
         only: Collection[int] | None = None,
+        leading: Collection[int] | None = None,
         may_stop: bool = True,
     ) -> None:
         self.sweep, self._may_stop = sweep, may_stop
-        self.moves = {done: self._moves(done, first, only) for done in sweep.layers[0]}
-        self.best = {**sweep.later, **self._solve(sweep.later)}
-
-    @cached_property
-    def at_most(self) -> Best:
-        """No less than the best from the start would be with nothing cut."""
-        return self._solve(self.sweep.later_at_most)[0]
-
-    def _solve(self, later: Mapping[int, Best]) -> dict[int, Best]:
-        checks: dict[int, Best] = {}
-        n_checks = self.sweep.layout.n_checks
-        for done in reversed(self._reached()):
-            known = {m.to: checks[m.to] if m.action < n_checks else later[m.to] for m in self.moves[done]}
-            checks[done] = self.sweep.best_of(done, self.moves[done], known, may_stop=self._may_stop)
-        return checks
+        self.moves = {done: self._moves(done, first, only, leading) for done in sweep.layers[0]}
+        self.tables = self._solved(sweep.later)
 
     @property
-    def top(self) -> Best:
-        """The best from the start."""
-        return self.best[0]
+    def top(self) -> Labels:
+        """What is worth keeping from the start, the cheapest first."""
+        return _of(self.tables, 0)
 
-    def move(self, done: int, action: int) -> Move:
-        """The move that this action is after those done."""
-        moves = self.moves[done] if done in self.moves else self.sweep.moves[done]
-        return next(move for move in moves if move.action == action)
+    @property
+    def numbers(self) -> Ints:
+        """The numbers of the labels of ``top``."""
+        run = self.tables.runs[0]
+        return np.arange(int(run.count[0])) + int(run.first[0])
 
-    def _moves(self, done: int, first: FirstCosts | None, only: Collection[int] | None) -> list[Move]:
-        moves = self.sweep.moves[done]
+    @cached_property
+    def at_most(self) -> Labels:
+        """Labels from the start, one of which is as good as any with nothing cut."""
+        return self.top if self.exact else _of(self._solved(self.sweep.later_at_most), 0)
+
+    @property
+    def exact(self) -> bool:
+        """Whether nothing was cut that could give more chance (aim profit: more)."""
+        return self.sweep.exact and not self.tables.cut
+
+    def _solved(self, later: Tables) -> Tables:
+        tables = later.opened()
+        by_size: dict[int, list[int]] = defaultdict(list)
+        for done in self._reached():
+            by_size[done.bit_count()].append(done)
+        for size in sorted(by_size, reverse=True):
+            tables.solve(by_size[size], self.moves, (), may_stop=self._may_stop)
+        return tables
+
+    def _moves(
+        self, done: int, first: FirstCosts | None, only: Collection[int] | None, leading: Collection[int] | None
+    ) -> list[Move]:
+        leads = self.sweep.layout.leads
+        moves = [m for m in self.sweep.moves[done] if leading is None or not leads(m.action) or m.action in leading]
         if first is not None:
-            n_checks = self.sweep.layout.n_checks
-            moves = [
-                m if m.action < n_checks else m._replace(cost=first[m.action])
-                for m in moves
-                if m.action < n_checks or m.action in first
-            ]
-            moves = self.sweep.affordable(done, moves)
+            tried = dict.fromkeys(m.action for m in moves if not leads(m.action))
+            paid = [Move(a, cost, done | 1 << a) for a in tried for cost in first.get(a, ())]
+            moves = self.sweep.affordable(done, [*paid, *(m for m in moves if leads(m.action))])
         return moves if done or only is None else [m for m in moves if m.action in only]
 
     def _reached(self) -> list[int]:
-        """The sets that the moves lead to, fewest checks first."""
+        """The sets that the moves lead to, fewest steps first."""
         reached = {0}
         for done in self.sweep.layers[0]:
             if done in reached:
-                reached |= {m.to for m in self.moves[done] if m.action < self.sweep.layout.n_checks}
+                reached |= {m.to for m in self.moves[done] if self.sweep.layout.leads(m.action)}
         return [done for done in self.sweep.layers[0] if done in reached]
 
 
-def _axis(below: Sequence[tuple[int, Ints]], most: int) -> Ints:
-    """The amounts at which something may change: those of the moves' next states, with the move paid."""
-    amounts = np.unique(np.concatenate([np.zeros(1, dtype=np.int64), *(cost + axis for cost, axis in below)]))
-    return amounts[amounts <= most]
-
-
-def lexicographic(ways: Floats, slack: Floats) -> Ints:
-    """Which of the ways (first axis) is best by its first row (second axis), then by the next; of equals the first."""
-    best = np.ones((len(ways), *ways.shape[2:]), dtype=np.bool_)
-    for row, near in enumerate(slack):
-        found = np.where(best, ways[:, row], -np.inf)
-        best &= found >= found.max(0) - near
-        if np.count_nonzero(best) == best[0].size:
-            break  # no ties are left for the rows that follow
-    first: Ints = best.argmax(0)
-    return first
-
-
-def _thinned(best: Best, slack: Floats) -> Best:
-    """Without the amounts at which no state changes."""
-    if len(best.cash) > 1:
-        keep = _changes(best.value, slack, axis=2)
-        best = Best(best.cash[keep], best.minutes, best.value[:, :, keep], best.choice[:, keep])
-    if len(best.minutes) > 1:
-        keep = _changes(best.value, slack, axis=3)
-        best = Best(best.cash, best.minutes[keep], best.value[..., keep], best.choice[..., keep])
-    return best
-
-
-def _changes(value: Floats, slack: Floats, axis: int) -> npt.NDArray[np.bool_]:
-    """Where along an axis any state changes, the first place included."""
-    change = np.abs(np.diff(value, axis=axis)) > slack
-    others = tuple(a for a in range(4) if a != axis)
-    return np.concatenate([[True], change.any(others)])
+def _of(tables: Tables, done: int) -> Labels:
+    run = tables.runs[done]
+    first = int(run.first[0])
+    return tables.pool.all.take(np.arange(first, first + int(run.count[0])))
 
 
 def _no_limit(amount: int | None) -> int:

@@ -54,7 +54,6 @@ def build(job: Job, offer: Offer, last: Selection | None = None) -> Mix:
     ordering.whole_packs(mix, need, _greatest_need(mix))
     packs_for_each_fault(mix)
     stock_limits(mix)
-    no_topping_up_with_what_routes_want(mix, need)
     orders = order_placed(mix)
     certain = certain_order(mix, orders)
     ordering.packs_only_with_an_order(mix, certain)
@@ -110,13 +109,14 @@ def packs_for_each_fault(mix: Mix) -> None:
 
 
 def stock_limits(mix: Mix) -> None:
-    """Of every quote no more packs than there are: the shared ones, and what the routes may take beside them."""
+    """Of every quote no more packs than there are: the shared ones, and what routes may take or top up with beside them."""
     others: dict[str, list[Any]] = defaultdict(list)
     for proposal in mix.proposals:
         for quote_id, packs in proposal.other_packs.items():
             others[quote_id].append(packs * mix.take[proposal.key])
     greatest = _greatest_need(mix)
     stock = {line.quote.id: line.quote.stock for option in mix.offer.options for line in option.lines}
+    stock |= {quote.id: quote.stock for quote in mix.offer.quotes}
     for quote_id, limit in sorted(stock.items()):
         if limit is None:
             continue
@@ -124,23 +124,6 @@ def stock_limits(mix: Mix) -> None:
         exceedable = quote_id not in mix.pack_columns and greatest[quote_id] > limit
         if others[quote_id] or exceedable:
             mix.row("stock", total([mix.packs.get(quote_id, 0), *others[quote_id]]) <= limit)
-
-
-def no_topping_up_with_what_routes_want(mix: Mix, need: dict[str, Expression]) -> None:
-    """Of a quote in short stock whose other packs no route states, no more surplus than any routes could leave."""
-    if mix.offer.routes is None:
-        return
-    wanted: dict[tuple[str, str], int] = defaultdict(int)
-    for option in mix.offer.options:
-        for line in option.lines:
-            key = (line.quote.id, option.fault)
-            wanted[key] = max(wanted[key], line.quote.packs_for(line.units))
-    for quote in mix.in_play:
-        if quote.stock is None or quote.id not in mix.pack_columns or quote.id in mix.offer.told_apart:
-            continue
-        left = quote.stock - sum(packs for (name, _), packs in wanted.items() if name == quote.id)
-        surplus = total([quote.pack * mix.packs[quote.id], -1 * need.get(quote.id, 0)])
-        mix.row("surplus", surplus <= quote.pack * left + quote.pack - 1)
 
 
 def _greatest_need(mix: Mix) -> dict[str, int]:

@@ -29,6 +29,7 @@ class AttemptStep(Record):
     """Try an option and see whether it cures; ``then`` has ``cured`` and, where that can be, ``not-cured``.
 
     ``net_minor`` is the cash less the deposits that come back; ``refund_minor`` is given back if it does not cure.
+    ``topping`` is what its own orders are topped up with: packs by quote id.
     """
 
     do: Literal["attempt"] = "attempt"
@@ -38,6 +39,7 @@ class AttemptStep(Record):
     refund_minor: int
     minutes: int
     then: tuple[Branch, ...]
+    topping: tuple[tuple[str, int], ...] = ()
 
     @property
     def chance(self) -> float:

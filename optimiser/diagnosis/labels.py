@@ -1,0 +1,241 @@
+"""Figures of many routes at once, and which of them are worth keeping: label setting over arrays.
+
+A label is one way to go on from a state: what it takes at the most, what it is expected to cost, its chance of cure, and
+what it shares with other faults as bits (``marks``). Figures are weighted with the chance of the state, so that branches
+add without dividing. Labels of several criteria: Martins, On a multicriteria shortest path problem, 1984.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+Bools = npt.NDArray[np.bool_]
+
+EQUAL_CHANCE = 1e-12
+"""Chances this near are equal."""
+EQUAL_COST = 1e-7
+"""Costs this near are equal: they run to millions, where doubles hold some nine places less."""
+BLOCK = 64
+"""Labels of one state that are compared with one another at once; more are gone through block by block."""
+MOST_LABELS = 250
+"""Labels kept of one state; past that those go that only save money, then those that take the most of it."""
+
+
+class Goal(NamedTuple):
+    """What is best: the greatest chance, but for a ``loss`` that may be given up for less cost (None: cost alone).
+
+    The cost is ``net * net cost + hour / 60 * expected minutes - gain * chance``, in minor units.
+    """
+
+    loss: float | None = 0.0
+    gain: float = 0.0
+    net: float = 1.0
+    hour: float = 0.0
+
+    def cost(self, labels: Labels) -> Floats:
+        """The cost of each label, weighted as its figures are."""
+        return self.net * labels.net + self.hour / 60 * labels.minutes - self.gain * labels.chance
+
+
+FIXES = Goal()
+"""The greatest chance of cure, then the least net cost."""
+SUREST = Goal(None, 1.0, 0.0, 0.0)
+"""The greatest chance of cure and nothing else."""
+
+
+def profit(sale_gain_minor: int, hour_worth_minor: int) -> Goal:
+    """The greatest ``sale_gain * chance - net cost - hour_worth * hours``."""
+    return Goal(None, sale_gain_minor, 1.0, hour_worth_minor)
+
+
+@dataclass
+class Labels:
+    """Labels as columns: worst cash and minutes; chance, net cost, minutes and steps as expected; marks by words.
+
+    ``move`` is the number of the move taken (-1: stop), ``then`` the labels that follow each of its results.
+    """
+
+    cash: Ints
+    worst: Ints
+    chance: Floats
+    net: Floats
+    minutes: Floats
+    steps: Floats
+    marks: npt.NDArray[np.uint64]
+    move: Ints
+    then: Ints
+
+    @classmethod
+    def blank(cls, count: int, words: int, results: int) -> Labels:
+        """So many labels that take and bring nothing."""
+        whole, real = (np.zeros(count, dtype=np.int64) for _ in range(2)), (np.zeros(count) for _ in range(4))
+        marks = np.zeros((count, words), dtype=np.uint64)
+        none = np.full(count, -1, dtype=np.int64)
+        return cls(*whole, *real, marks, none, np.full((count, results), -1, dtype=np.int64))
+
+    def __len__(self) -> int:
+        return len(self.cash)
+
+    def take(self, places: Ints | Bools) -> Labels:
+        """Those at these places."""
+        return Labels(*(getattr(self, f.name)[places] for f in fields(self)))
+
+    @classmethod
+    def joined(cls, parts: Sequence[Labels]) -> Labels:
+        """All of these in turn."""
+        return cls(*(np.concatenate([getattr(part, f.name) for part in parts]) for f in fields(cls)))
+
+
+class Pool:
+    """All labels of a search, found by number; a node (one state of one set of actions) holds a run of them."""
+
+    def __init__(self, words: int, results: int) -> None:
+        self.words, self.results, self.size = words, results, 0
+        self.all = Labels.blank(1024, words, results)
+
+    def add(self, labels: Labels) -> int:
+        """Append labels; the number of the first."""
+        first, self.size = self.size, self.size + len(labels)
+        while self.size > len(self.all):
+            self.all = Labels.joined([self.all, Labels.blank(len(self.all), self.words, self.results)])
+        for f in fields(Labels):
+            getattr(self.all, f.name)[first : self.size] = getattr(labels, f.name)
+        return first
+
+
+class Runs(NamedTuple):
+    """Runs of labels: where each begins and how many it holds."""
+
+    first: Ints
+    count: Ints
+
+    def numbers(self) -> tuple[Ints, Ints]:
+        """The number of every label in turn, and the run that it is in."""
+        run = np.repeat(np.arange(len(self.count)), self.count)
+        within = np.arange(len(run)) - np.repeat(np.cumsum(self.count) - self.count, self.count)
+        return self.first[run] + within, run
+
+    def pairs(self, other: Runs) -> tuple[Ints, Ints, Ints]:
+        """Every label of a run with every one of the other's run beside it, and the run."""
+        each = Runs(np.zeros_like(self.first), self.count * other.count)
+        place, run = each.numbers()
+        here, there = np.divmod(place, np.maximum(other.count[run], 1))
+        return self.first[run] + here, other.first[run] + there, run
+
+
+class Kept(NamedTuple):
+    """What is worth keeping: places in the order of their nodes; whether chance, or only cost, was lost by a limit."""
+
+    places: Ints
+    cut: bool
+    cost_cut: bool
+
+
+def kept(labels: Labels, node: Ints, goal: Goal, *, timed: bool, most: int = MOST_LABELS) -> Kept:
+    """The labels that no other of their node beats whatever else is done, by node, the cheapest first.
+
+    Another beats one that takes no less, shares no less and is no surer nor cheaper; or that it is surer than by more
+    than the goal's loss. Past ``most`` a node keeps the surest.
+    """
+    cost = goal.cost(labels)
+    worst = labels.worst if timed else np.zeros_like(labels.worst)
+    chance = labels.chance if goal.loss is not None else np.zeros_like(labels.chance)
+    shared = np.unpackbits(labels.marks.view(np.uint8), axis=1).sum(1, dtype=np.int64)
+    keys = (labels.steps, labels.minutes, shared, np.round(cost, 7), -np.round(chance, 13), worst, labels.cash, node)
+    order = np.lexsort(keys)
+    rivals = _Rivals(labels.cash, worst, chance, cost, labels.marks, goal.loss or 0.0)
+    order = order[_unbeaten(rivals, order, node[order])]
+    counts = np.bincount(node[order]) if len(order) else np.zeros(0, dtype=np.int64)
+    if not (counts > most).any():
+        return Kept(order, cut=False, cost_cut=False)
+    return _cut_short(rivals, order, node, counts, most)
+
+
+def _cut_short(rivals: _Rivals, order: Ints, node: Ints, counts: Ints, most: int) -> Kept:
+    """Of nodes with too many labels those that are surest for their cash, and past that the cheapest of them."""
+    many = counts[node[order]] > most
+    sure = rivals._replace(loss=0.0)
+    crowd = order[many]
+    crowd = crowd[_unbeaten(sure, crowd, node[crowd])]
+    place = np.arange(len(crowd)) - np.searchsorted(node[crowd], node[crowd])
+    cut = bool((place >= most).any())
+    order = np.concatenate([order[~many], crowd[place < most]])
+    return Kept(order[np.argsort(node[order], kind="stable")], cut=cut, cost_cut=True)
+
+
+class _Rivals(NamedTuple):
+    """What labels are compared by."""
+
+    cash: Ints
+    worst: Ints
+    chance: Floats
+    cost: Floats
+    marks: npt.NDArray[np.uint64]
+    loss: float
+
+    def beaten(self, by: Ints, one: Ints, *, earlier: Bools) -> Bools:
+        """Whether each of ``one`` is beaten by each of ``by`` (they broadcast); of equals the earlier stays."""
+        cash, worst = self.cash[by] - self.cash[one], self.worst[by] - self.worst[one]
+        able = (cash <= 0) & (worst <= 0) & ~(self.marks[by] & ~self.marks[one]).any(-1)
+        chance, cost = self.chance[by] - self.chance[one], self.cost[by] - self.cost[one]
+        as_good = (chance >= -EQUAL_CHANCE) & (cost <= EQUAL_COST)
+        better = (cash < 0) | (worst < 0) | (chance > EQUAL_CHANCE) | (cost < -EQUAL_COST)
+        better |= (self.marks[by] != self.marks[one]).any(-1)
+        out: Bools = able & ((as_good & (better | earlier)) | (chance > self.loss + EQUAL_CHANCE))
+        return out
+
+
+def _unbeaten(rivals: _Rivals, order: Ints, node: Ints) -> Ints:
+    """The places in ``order`` (sorted by node, then cash) of the labels that none of their node beats."""
+    starts = np.flatnonzero(np.concatenate([[True], node[1:] != node[:-1]])) if len(order) else np.zeros(0, np.int64)
+    sizes = np.diff(np.append(starts, len(order)))
+    good = np.ones(len(order), dtype=np.bool_)
+    low = 1
+    while low < BLOCK:
+        low *= 2
+        some = (sizes > low // 2) & (sizes <= low)
+        if some.any():
+            _compare_all(rivals, order, starts[some], sizes[some], low, good)
+    for start, size in zip(starts[sizes > BLOCK].tolist(), sizes[sizes > BLOCK].tolist(), strict=True):
+        _compare_in_turn(rivals, order, start, size, good)
+    return np.flatnonzero(good)
+
+
+def _compare_all(rivals: _Rivals, order: Ints, starts: Ints, sizes: Ints, width: int, good: Bools) -> None:
+    """Nodes of at most so many labels: each label with each."""
+    most = max(1, 2_000_000 // (width * width))
+    within = np.arange(width)
+    earlier = within[:, None] < within[None, :]
+    for low in range(0, len(starts), most):
+        first, size = starts[low : low + most, None], sizes[low : low + most, None]
+        there = within < size
+        place = np.where(there, first + within, first)
+        labels = order[place]
+        beaten = rivals.beaten(labels[:, :, None], labels[:, None, :], earlier=earlier[None])
+        beaten &= there[:, :, None] & (within[:, None] != within[None, :])[None]
+        good[place[there]] = ~beaten.any(1)[there]
+
+
+def _compare_in_turn(rivals: _Rivals, order: Ints, start: int, size: int, good: Bools) -> None:
+    """One node of many labels: a block at a time with what is kept so far, which is sorted by cash."""
+    front = order[:0]
+    for low in range(start, start + size, BLOCK):
+        block = np.arange(low, min(low + BLOCK, start + size))
+        labels = order[block]
+        if len(front):
+            fine = ~rivals.beaten(front[:, None], labels[None, :], earlier=np.ones((1, 1), np.bool_)).any(0)
+            good[block[~fine]] = False
+            block, labels = block[fine], labels[fine]
+        within = np.arange(len(labels))
+        beaten = rivals.beaten(labels[:, None], labels[None, :], earlier=within[:, None] < within[None, :])
+        beaten &= within[:, None] != within[None, :]
+        fine = ~beaten.any(0)
+        good[block[~fine]] = False
+        front = np.concatenate([front, labels[fine]])
