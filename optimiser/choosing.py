@@ -15,7 +15,7 @@ from optimiser.diagnosis.shares import Scene
 from optimiser.mix import solve
 from optimiser.model.job import Job, Time
 from optimiser.model.offer import Offer
-from optimiser.model.plan import NET_COST, PROFIT, CheckWorth, Outcome, Selection, Verdict
+from optimiser.model.plan import MONEY, PROFIT, CheckWorth, Outcome, Selection, Verdict, per_minor
 from optimiser.reckoned import Reckoned, check_of
 
 Progress = Callable[[str], None]
@@ -142,9 +142,9 @@ def _loses(job: Job, before: Selection, after: Selection, checks: int) -> bool:
     gain = job.settings.check_must_gain * checks
     for name, old in before.levels.items():
         new = after.levels[name]
-        if name in (PROFIT, NET_COST):
+        if name in MONEY:
             worse = old - new if name == PROFIT else new - old
-            return worse > gain * max(0, job.pot.remaining_minor)
+            return worse > gain * max(0, job.pot.remaining_minor) * per_minor(name)
         if new != old:
             return old - new > gain * 1_000_000
     return False

@@ -206,7 +206,10 @@ def _written(record: Record, places: int = 2) -> dict[str, object]:
     row: dict[str, object] = {}
     for name, field in type(record).model_fields.items():
         value = getattr(record, name)
-        if value is None or (not field.is_required() and value == field.get_default(call_default_factory=True)):
+        default = (
+            ... if field.is_required() else field.get_default(call_default_factory=True, validated_data=dict(record))
+        )
+        if value is None or value == default:
             continue
         if name.endswith("_minor"):
             value = f"{value / 10**places:.{places}f}"
