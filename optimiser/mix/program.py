@@ -149,13 +149,14 @@ def total(terms: Iterable[Any]) -> Expression:
 
 def step_of(expression: Expression) -> int:
     """What all values of an expression over whole columns are multiples of."""
-    return math.gcd(*(int(round(factor)) for factor in [expression.constant, *expression.values()])) or 1
+    factors: list[int] = [round(factor) for factor in [expression.constant, *expression.values()]]
+    return math.gcd(*factors) or 1
 
 
 def scale_of(expression: Expression) -> int:
     """The power of two that brings the greatest factor down to what solvers hold well."""
-    greatest: int = max(abs(round(factor)) for factor in [expression.constant, *expression.values()])
-    return 1 << max(0, greatest.bit_length() - GREATEST_FACTOR_BITS)
+    greatest: float = max(abs(factor) for factor in [expression.constant, *expression.values()])
+    return 1 << max(0, int(greatest).bit_length() - GREATEST_FACTOR_BITS)
 
 
 def divided(expression: Expression, unit: int) -> Expression:
@@ -167,10 +168,9 @@ def divided(expression: Expression, unit: int) -> Expression:
 
 def greatest_of(expression: Expression) -> int:
     """No less than any value of an expression over bounded whole columns."""
-    terms = (
-        round(factor) * (column.upBound if factor > 0 else column.lowBound) for column, factor in expression.items()
-    )
-    return round(expression.constant + sum(terms))
+    ends = ((round(f), column.upBound if f > 0 else column.lowBound) for column, f in expression.items())
+    terms: list[int] = [factor * end for factor, end in ends]
+    return sum(terms, round(expression.constant))
 
 
 def _scaled_row(row: Expression) -> Expression:

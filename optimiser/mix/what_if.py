@@ -165,7 +165,7 @@ class WhatIf:
         return answer.values
 
     def _room(self, option: Option, values: list[Level], without: Climb) -> int | None:
-        """``max min(remaining - cash, rival's cost - cost)`` over the mixes that reach the rival's values, rounded down.
+        """``max min(remaining - cash, rival's cost - cost)`` over the mixes that reach its values, rounded down.
 
         In the unit of the stage in which money decides; a surcharge is whole minor units.
         """
