@@ -61,6 +61,10 @@ VARIANTS: Mapping[str, Job] = {
         quotes=(but(NEW, pack=4), USED),
     ),
     "stock": but(BASE, faults=(HORN, SECOND_HORN), quotes=(but(NEW, stock=1), USED)),
+    "most_suppliers": but(
+        BASE, settings=but(BASE.settings, most_suppliers=1), faults=(HORN, SECOND_HORN),
+        quotes=(but(NEW, stock=1), USED),
+    ),
     "deposit": _quoted(deposit_minor=200, pack=2),
     "set": but(BASE, parts=(Part(id="disc", kind="friction", renew_in=2),)),
     "owned": but(BASE, owned=(Owned(part="disc", units=1, condition="new", good_chance=0.98),)),
