@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Mapping
 from copy import copy
 from dataclasses import dataclass, replace
 
 from optimiser import options
 from optimiser.diagnosis import twins
-from optimiser.diagnosis.judged import Idle, Placed, judged
+from optimiser.diagnosis.judged import Beside, Worth, judged
 from optimiser.diagnosis.proposals import FaultSearch, Found
-from optimiser.diagnosis.routes import Worth
 from optimiser.diagnosis.shares import Scene
 from optimiser.mix import solve
 from optimiser.model.job import Job, Time
-from optimiser.model.offer import Offer
-from optimiser.model.plan import NET_COST, PROFIT, CheckWorth, Outcome, Selection, Verdict
+from optimiser.model.offer import Offer, Proposal
+from optimiser.model.plan import MONEY, PROFIT, CheckWorth, Outcome, Selection, Verdict, per_minor
+from optimiser.model.route import Route
 from optimiser.reckoned import Reckoned, check_of
 
 Progress = Callable[[str], None]
@@ -90,7 +91,7 @@ def _show_soon(job: Job, search: Search, last: Selection, first_sight: FirstSigh
     first = {route.fault: route.first_step for route in last.routes if route.fault not in first_sight.changed}
     near = replace(put, routes=tuple(p for p in put.proposals if first.get(p.fault, p.first_step) == p.first_step))
     pick = Chosen(job, search.job, near, solve.best(search.job, near, last), {}, search.cut)
-    if not too_long(pick):
+    if not too_long(pick) and not overdrawn(near, pick.selection):
         first_sight.show(pick)
 
 
@@ -104,50 +105,46 @@ def within_hours(pick: Chosen) -> Chosen:
     """The same choice, with routes that are searched within the hours."""
     whole = options.build(pick.job, whole={fault.id for fault in pick.job.faults})
     gone = {f: {check.check for check in verdict.checks if check.left_out} for f, verdict in pick.verdicts.items()}
-    search = Search(pick.job, whole, lambda _: None).without(gone)
+    search = Search(pick.job, whole, lambda _: None, pick.offer.told_apart).without(gone)
     return replace(pick, solved=pick.job, offer=search.offer())
 
 
 def _settled(search: Search, last: Selection | None, progress: Progress) -> Chosen:
-    """Choose, judge the checks at the money that their routes may take, and choose again without the idle ones.
-
-    A check is judged with all else as it is; where the whole mix turns out to lose more by it than the limits allow,
-    it is put back and stays.
-    """
-    job = search.job
-    pick = _best(job, search, last, progress)
+    """Choose, judge the checks, and choose again without the one that is least worth its time, until all are."""
+    search, pick = _best(search, last, progress)
     gone: dict[str, tuple[CheckWorth, ...]] = {}
-    stays: frozenset[tuple[str, str]] = frozenset()
     while True:
-        verdicts, idle = search.judge(pick, stays)
-        if not idle:
+        verdicts = search.judge(pick)
+        least = search.least_worth(verdicts)
+        if least is None:
             faults = {*verdicts, *gone}
             return replace(pick, verdicts={f: _with(verdicts.get(f, Verdict()), gone.get(f, ())) for f in faults})
-        fewer = search.without({fault: {check.check for check in checks} for fault, checks in idle.items()})
-        other = _best(job, fewer, last, progress)
-        if _loses(job, pick.selection, other.selection, sum(map(len, idle.values()))):
-            stays |= {(fault, check.check) for fault, checks in idle.items() for check in checks}
-        else:
-            search, pick = fewer, other
-            gone |= {fault: (*gone.get(fault, ()), *checks) for fault, checks in idle.items()}
+        fault, check = least
+        search, pick = _best(search.without({fault: {check.check}}), last, progress)
+        gone[fault] = (*gone.get(fault, ()), check)
 
 
-def _best(job: Job, search: Search, last: Selection | None, progress: Progress) -> Chosen:
-    put = search.offer()
-    return Chosen(job, job, put, search.known_to(solve.best(job, put, last, progress)), {}, search.cut)
+def _best(search: Search, last: Selection | None, progress: Progress) -> tuple[Search, Chosen]:
+    """The best mix; quotes of which it would take more than there are get told apart until it does not."""
+    while True:
+        put = search.offer()
+        mix = solve.best(search.job, put, last, progress)
+        short = overdrawn(put, mix)
+        if not short:
+            return search, Chosen(search.job, search.job, put, search.known_to(mix), {}, search.cut)
+        progress("too few of some pieces for all")
+        search = search.telling_apart(short)
 
 
-def _loses(job: Job, before: Selection, after: Selection, checks: int) -> bool:
-    """Whether the mix without so many checks is worse by more than they may be worth."""
-    gain = job.settings.check_must_gain * checks
-    for name, old in before.levels.items():
-        new = after.levels[name]
-        if name in (PROFIT, NET_COST):
-            worse = old - new if name == PROFIT else new - old
-            return worse > gain * max(0, job.pot.remaining_minor)
-        if new != old:
-            return old - new > gain * 1_000_000
-    return False
+def overdrawn(offer: Offer, mix: Selection) -> frozenset[str]:
+    """Quotes of which a mix would take more than there are, whatever may come up."""
+    wanted = Counter(dict(mix.packs))
+    wanted.update({x.quote.id: x.units for x in mix.certain if x.quote.supplier is None})
+    for route in mix.routes:
+        wanted.update(route.other_packs)
+    quotes = {quote.id: quote for quote in offer.quotes}
+    quotes |= {line.quote.id: line.quote for option in offer.options for line in option.lines}
+    return frozenset(q for q, packs in wanted.items() if (stock := quotes[q].stock) is not None and packs > stock)
 
 
 def _with(verdict: Verdict, gone: Iterable[CheckWorth]) -> Verdict:
@@ -162,13 +159,13 @@ def _reckoned(pick: Chosen) -> Reckoned:
 class Search:
     """The searches of all faults of a job, kept so that only what changes is searched again."""
 
-    def __init__(self, job: Job, offer: Offer, progress: Progress) -> None:
+    def __init__(self, job: Job, offer: Offer, progress: Progress, scarce: frozenset[str] = frozenset()) -> None:
         self.job, self.whole, self.progress = job, offer, progress
         believed = twins.standings(job)
-        scene = Scene.of(job, offer.options, offer.quotes, timed=job.time.minutes is not None)
+        self.scene = Scene.of(job, offer.options, offer.quotes, scarce, timed=job.time.minutes is not None)
         self.faults = {
             fault.id: FaultSearch(
-                scene,
+                self.scene,
                 fault,
                 believed[fault.id].chances,
                 job.seen.get(fault.id, ()),
@@ -178,7 +175,6 @@ class Search:
             for fault in sorted(job.faults, key=lambda f: f.id)
         }
         self.found: dict[str, Found] = {}
-        self.scarce = scene.scarce
 
     def offer(self) -> Offer:
         """What the mix may choose from."""
@@ -187,7 +183,7 @@ class Search:
                 self.progress(f"routes, fault {number} of {len(self.faults)}")
                 self.found[fault] = search.found()
         routes = tuple(p for fault in self.faults for p in self.found[fault].proposals)
-        return replace(self.whole, routes=routes, told_apart=self.scarce)
+        return replace(self.whole, routes=routes, told_apart=self.scene.scarce)
 
     @property
     def cut(self) -> dict[str, int]:
@@ -200,6 +196,25 @@ class Search:
         fewer.faults = {f: search.without(checks[f]) if f in checks else search for f, search in self.faults.items()}
         fewer.found = {fault: found for fault, found in self.found.items() if fault not in checks}
         return fewer
+
+    def telling_apart(self, quotes: Collection[str]) -> Search:
+        """The searches with every route saying what it takes of these quotes too; those of other suppliers are kept."""
+        scene = Scene.of(
+            self.job, self.whole.options, self.whole.quotes, self.scene.scarce.union(quotes), timed=self.scene.timed
+        )
+        known = {q.id: q for q in (*self.whole.quotes, *(x.quote for o in self.whole.options for x in o.lines))}
+        suppliers = {known[name].supplier for name in quotes} - {None}
+        touched = {
+            fault
+            for fault, search in self.faults.items()
+            for option in search.options
+            if option.suppliers & suppliers or any(line.quote.id in quotes for line in option.lines)
+        }
+        told = copy(self)
+        told.scene = scene
+        told.faults = {f: one.told_apart(scene) if f in touched else one for f, one in self.faults.items()}
+        told.found = {fault: found for fault, found in self.found.items() if fault not in touched}
+        return told
 
     def known_to(self, selection: Selection) -> Selection:
         """The selection with its outcome as well known as the routes were searched."""
@@ -219,50 +234,57 @@ class Search:
         )
         return selection.model_copy(update={"outcome": outcome})
 
-    def judge(
-        self, pick: Chosen, stays: Collection[tuple[str, str]]
-    ) -> tuple[dict[str, Verdict], dict[str, list[CheckWorth]]]:
-        """What the checks of every fault add, and those that its route makes and are not worth their time.
-
-        ``stays`` are checks, by fault, that are not to be left out whatever they add.
-        """
-        reckoned = _reckoned(pick)
-        sure = frozenset(order.supplier.id for order in reckoned.orders)
-        placed = Placed(sure.union(reckoned.unsure_suppliers), sure, frozenset(reckoned.opened))
-        must_gain = self.job.settings.check_must_gain
-        must_save = must_gain * max(0, self.job.pot.remaining_minor)
+    def judge(self, pick: Chosen) -> dict[str, Verdict]:
+        """What the checks of every fault that the plan works on add to it."""
+        routes = {fault: found.proposals for fault, found in self.found.items()}
+        chosen = {route.fault: _proposal_of(route, routes[route.fault]) for route in pick.selection.routes}
         verdicts: dict[str, Verdict] = {}
-        idle: dict[str, list[CheckWorth]] = {}
-        for route in pick.selection.routes:
-            search = self.faults[route.fault]
+        for fault, route in chosen.items():
+            search = self.faults[fault]
             if not search.checks:
                 continue
-            verdict = judged(search, route, placed, must_gain, must_save)
-            taken = {step.check for step in route.checks}
-            worth = [self._worth(route.fault, gone.worth, idle=gone) for gone in verdict.gone]
-            out = [check for check in worth if (route.fault, check.check) not in stays]
-            if any(found.check in taken for found in out):
-                idle[route.fault] = out
-            kept = [self._worth(route.fault, found, taken=found.check in taken) for found in verdict.kept]
-            kept += [
-                check.model_copy(update={"left_out": False, "same_next": False, "taken": check.check in taken})
-                for check in worth
-                if check not in out
-            ]
-            verdicts[route.fault] = Verdict(
-                checks=(*kept, *out),
-                rival_fixes=None if verdict.rival is None else verdict.rival.fixes,
-                rival_saved_minor=0.0 if verdict.rival is None else verdict.rival.saved_minor,
+            beside = Beside(self.scene, [other for name, other in chosen.items() if name != fault])
+            found = judged(search, beside, route, routes[fault])
+            verdicts[fault] = Verdict(
+                checks=(
+                    *(self._worth(fault, worth, taken=True) for worth in found.made),
+                    *(self._worth(fault, seen.worth, same_next=seen.same_next) for seen in found.left),
+                ),
+                rival_fixes=None if found.rival is None else found.rival.fixes,
+                rival_saved_minor=0.0 if found.rival is None else found.rival.saved_minor,
             )
-        return verdicts, idle
+        return verdicts
 
-    def _worth(self, fault: str, found: Worth, *, taken: bool = False, idle: Idle | None = None) -> CheckWorth:
+    def least_worth(self, verdicts: Mapping[str, Verdict]) -> tuple[str, CheckWorth] | None:
+        """The check that the plan makes and that is least worth its time, where any is not."""
+        must_gain = self.job.settings.check_must_gain
+        must_save = must_gain * max(0, self.job.pot.remaining_minor)
+        idle = [
+            (fault, check.model_copy(update={"taken": False, "left_out": True}))
+            for fault, verdict in verdicts.items()
+            for check in verdict.checks
+            if check.taken and check.fixes < must_gain and max(check.saved_minor, check.earned_minor) < must_save
+        ]
+        return min(idle, key=lambda one: (one[1].fixes, one[1].saved_minor, one[0], one[1].check), default=None)
+
+    def _worth(self, fault: str, found: Worth, *, taken: bool = False, same_next: bool = False) -> CheckWorth:
         return CheckWorth(
             check=found.check,
             fixes=found.fixes,
             saved_minor=found.saved_minor,
+            earned_minor=found.earned_minor,
             minutes=check_of(self.job, fault, found.check).minutes,
             taken=taken,
-            left_out=idle is not None,
-            same_next=idle is not None and idle.same_next,
+            left_out=not taken,
+            same_next=same_next,
         )
+
+
+def _proposal_of(route: Route, proposals: Iterable[Proposal]) -> Proposal:
+    """What was put forward as this route."""
+    return next(
+        p
+        for p in proposals
+        if (p.first_step, p.cash_minor, p.certain) == (route.first_step, route.cash_minor, route.certain)
+        and p.read() == route
+    )

@@ -86,7 +86,7 @@ class Layout:
         self._closes = [self._closed_by(option) for option in self.options]
         self._never = self._closed_from_the_start()
         self._first_only = sum(1 << self.n_checks + j for j, o in enumerate(self.options) if o.key in case.first_only)
-        self._leading = sum(1 << self.n_checks + j for j, o in enumerate(self.options) if leads(o))
+        self._leading = sum(1 << self.n_checks + j for j, o in enumerate(self.options) if o.leads)
         self._named_access = [*(c.access for c in self.checks), *(o.access for o in self.options)]
         self._masses: dict[int, Floats] = {0: np.array([[case.belief[c] for c in self.causes]])}
         self._failures: dict[int, Floats] = {}
@@ -303,11 +303,6 @@ def _sources(option: Option) -> tuple[frozenset[str], frozenset[str]]:
         frozenset(line.quote.id for line in option.lines),
         frozenset(name for line in option.lines for name in line.quote.came_from),
     )
-
-
-def leads(option: Option) -> bool:
-    """Whether an attempt buys nothing and waits for nothing."""
-    return option.days == 0 and all(line.quote.supplier is None for line in option.lines)
 
 
 def pieces_of(option: Option) -> tuple[Piece, ...]:

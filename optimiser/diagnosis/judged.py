@@ -1,42 +1,45 @@
-"""What the checks of a fault are worth to a plan: with all else as planned, at the money that its route may take.
+"""What the checks of a fault are worth to a plan: its other routes stay as they are, this fault's may be any other.
 
-Orders that the plan places and accesses that it opens are there for this fault too, at no further postage or price.
+So a check's own price is paid from the pot, and never pushes out the repair that it serves while money lies unspent.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection
-from dataclasses import dataclass, replace
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import groupby
 from typing import NamedTuple
 
-from optimiser.diagnosis.case import Case
-from optimiser.diagnosis.cash import AttemptCost
+from optimiser.diagnosis.cash import cheapest_order
 from optimiser.diagnosis.proposals import FaultSearch
-from optimiser.diagnosis.routes import Worth, best_at, read_route, worth, worthwhile
-from optimiser.diagnosis.sweep import Goal, Opening, Sweep
-from optimiser.model.option import Option
-from optimiser.model.route import CURED, AttemptStep, CheckStep, Node, Route, Stop
+from optimiser.diagnosis.shares import Scene
+from optimiser.model.offer import Proposal
+from optimiser.model.quotes import Quote
+from optimiser.model.route import AttemptStep, CheckStep, Node
 
 LEAST_CHANCE = 0.0005
 LEAST_MINOR = 0.5
 """Less than this of a fix or of a minor unit is nothing to speak of."""
 
 
-@dataclass(frozen=True)
-class Placed:
-    """What the plan shares: suppliers that may get a first order, those sure to, and accesses that may be opened."""
+class Worth(NamedTuple):
+    """What a check adds: fixes gained (weighted), net cost with own time saved, for aim profit what it earns by both."""
 
-    suppliers: frozenset[str]
-    sure: frozenset[str]
-    access: frozenset[str]
+    check: str
+    fixes: float
+    saved_minor: float
+    earned_minor: float = 0.0
+
+    @property
+    def money_minor(self) -> float:
+        """The money that it is worth its time for."""
+        return max(self.saved_minor, self.earned_minor)
 
 
-class Idle(NamedTuple):
-    """A check that is not worth its time.
-
-    ``worth`` is what it adds; where that is nothing, what making it first would add: nothing or less. ``same_next``:
-    whatever it showed, the next step would be the same.
-    """
+class Seen(NamedTuple):
+    """A check that the plan does not make, as making it first would be; ``same_next``: it would change nothing."""
 
     worth: Worth
     same_next: bool
@@ -44,93 +47,209 @@ class Idle(NamedTuple):
 
 @dataclass(frozen=True)
 class Judged:
-    """The checks of one fault judged.
+    """The checks of one fault: those that its route makes, and those that it does not.
 
-    ``kept`` and ``gone`` are worth their time and not; ``rival`` compares with the best route that begins with a
-    check, where the plan begins by trying and does better by it: what that route would gain in chance and save.
+    ``rival`` compares the plan with the best that begins with a check of this fault, where the plan begins by trying and
+    does better by it: what that would gain and save.
     """
 
-    kept: tuple[Worth, ...]
-    gone: tuple[Idle, ...]
+    made: tuple[Worth, ...]
+    left: tuple[Seen, ...]
     rival: Worth | None = None
 
 
-def judged(search: FaultSearch, route: Route, placed: Placed, must_gain: float, must_save_minor: float) -> Judged:
-    """What each check adds to the best route that takes no more cash than this one."""
-    case = _case(search, route, placed)
-    if not case.checks:
-        return Judged((), ())
-    goal = search.goals()[-1]
-    left, gone = worthwhile(case, case.cash_minor or 0, must_gain, must_save_minor, goal)
-    kept = worth(left, case.cash_minor or 0, goal)
-    looks = _Looks(case, goal)
-    rival = looks.first(range(looks.n_checks)) if isinstance(route.first, AttemptStep) else None
-    loses = rival is not None and (rival.fixes < -LEAST_CHANCE or rival.saved_minor <= -LEAST_MINOR)
-    return Judged(kept, tuple(looks.idle(one) for one in gone), rival if loses else None)
+class Total(NamedTuple):
+    """What routes come to together: cash out at the most, and net cost with own time, in minor units."""
+
+    cash_minor: int
+    cost_minor: float
 
 
-class _Looks:
-    """What it would come to if a check were made first of all."""
+@dataclass(frozen=True)
+class Beside:
+    """The routes of all other faults as planned, to see what each route of one fault would come to beside them."""
 
-    def __init__(self, case: Case, goal: Goal) -> None:
-        self.case, self.goal = case, goal
-        self.sweep = Sweep(case, goal)
-        self.best = best_at(case, case.cash_minor or 0, goal)
-        self.n_checks = self.sweep.layout.n_checks
+    scene: Scene
+    others: Sequence[Proposal]
 
-    def first(self, checks: Collection[int]) -> Worth:
-        """The best route that begins with one of these checks, against the best of all."""
-        found = best_at(self.case, self.case.cash_minor or 0, self.goal, Opening(self.sweep, only=checks))
-        return Worth("", found.chance - self.best.chance, self.best.net_minor - found.net_minor)
+    @cached_property
+    def left_minor(self) -> int:
+        """What of the pot is not taken by what the others do not share."""
+        return max(0, self.scene.job.pot.remaining_minor) - sum(p.cash_minor for p in self.others)
 
-    def idle(self, known: Worth) -> Idle:
-        """The check with its figures, and whether anything would be done otherwise after it."""
-        number = next(i for i, check in enumerate(self.sweep.layout.checks) if check.id == known.check)
-        opening = Opening(self.sweep, only=[number])
-        point = best_at(self.case, self.case.cash_minor or 0, self.goal, opening)
-        tree = read_route(opening, point).first
-        same = isinstance(tree, CheckStep) and len({_step_name(branch.then) for branch in tree.then}) == 1
-        adds = known.fixes > LEAST_CHANCE or known.saved_minor > LEAST_MINOR
-        return Idle(known if adds else self.first([number])._replace(check=known.check), same)
+    def best(
+        self, routes: Iterable[Proposal], value: Callable[[Proposal], tuple[float, ...]], gain_minor: float
+    ) -> _Pick | None:
+        """The best of these routes that the pot, the stock, the hours and the suppliers allow; leaving it where none is.
+
+        By ``value``, then by cost less ``gain_minor`` a cure.
+        """
+        ranked = sorted(routes, key=value, reverse=True)
+        for _, equals in groupby(ranked, key=value):
+            able = [_Pick(p, total.cost_minor) for p in equals if (total := self._affordable(p)) is not None]
+            if able:
+                return min(able, key=lambda pick: pick.cost_minor - gain_minor * pick.chance)
+        left = self.total(self.others)
+        return None if left is None else _Pick(None, left.cost_minor)
+
+    def _affordable(self, route: Proposal) -> Total | None:
+        total = self.total([*self.others, route])
+        return total if total is not None and total.cash_minor <= max(0, self.scene.job.pot.remaining_minor) else None
+
+    def total(self, routes: Sequence[Proposal]) -> Total | None:
+        """What these come to together; None where stock, minimums, hours or the number of suppliers forbid it."""
+        job, sums = self.scene.job, _Sums(self.scene, routes)
+        most = job.settings.most_suppliers
+        limit = job.time.minutes if self.scene.timed else None
+        minutes = sums.shared_minutes + sum(p.minutes for p in routes)
+        if (most is not None and len(sums.suppliers) > most) or (limit is not None and minutes > limit):
+            return None
+        orders = sums.orders_minor
+        if orders is None or not all(p.relies_on <= sums.sure for p in routes):
+            return None
+        shared = orders + sums.postage_minor + sums.access_minor
+        hours = (sums.shared_minutes + sum(p.expected_minutes for p in routes)) / 60
+        net = shared - sums.deposits_back_minor + sum(p.net_minor for p in routes)
+        return Total(shared + sum(p.cash_minor for p in routes), net + job.hour_worth_minor * hours)
+
+
+class _Pick(NamedTuple):
+    """A route of the fault (None: it is left) and what the whole plan costs with it."""
+
+    route: Proposal | None
+    cost_minor: float
+
+    @property
+    def chance(self) -> float:
+        """The fault's chance of a cure."""
+        return 0.0 if self.route is None else self.route.chance
+
+
+class _Sums:
+    """What some routes share, added up."""
+
+    def __init__(self, scene: Scene, routes: Sequence[Proposal]) -> None:
+        self.scene, self.job = scene, scene.job
+        self.need: Counter[str] = Counter()
+        self.others: Counter[str] = Counter()
+        self.quotes: dict[str, Quote] = {}
+        for route in routes:
+            self.others.update(route.other_packs)
+            for line in route.certain:
+                self.need[line.quote.id] += line.units
+                self.quotes[line.quote.id] = line.quote
+        self.sure = {q.supplier for q in self.quotes.values() if q.supplier is not None}
+        self.suppliers = self.sure.union(*(p.suppliers for p in routes))
+        self.access = frozenset[str]().union(*(p.access for p in routes))
+        self.own_access = frozenset[str]().union(*(p.own_access for p in routes))
+
+    @property
+    def orders_minor(self) -> int | None:
+        """The sure orders, in the cheapest way; None where the stock is too short for all, or a minimum too high."""
+        packs = {name: quote.packs_for(self.need[name]) for name, quote in self.quotes.items()}
+        stock = {q.id: q.stock for q in (*self.scene.payments.quotes, *self.quotes.values()) if q.stock is not None}
+        if any(packs.get(name, 0) + self.others[name] > limit for name, limit in stock.items()):
+            return None
+        paid = sum(q.deposit_minor * q.pack * packs[name] for name, q in self.quotes.items())
+        for supplier in sorted(self.sure):
+            goods = sum(q.price_minor * packs[name] for name, q in self.quotes.items() if q.supplier == supplier)
+            taken = {name: packs.get(name, 0) + self.others[name] for name in stock}
+            order = cheapest_order(
+                self.job.supplier(supplier), goods, lambda short, s=supplier, t=taken: self.scene.payments.least(s, t, short)
+            )
+            if order is None:
+                return None
+            paid += order.total_minor
+        return paid
+
+    @property
+    def deposits_back_minor(self) -> int:
+        """What comes back with the old units of the certain pieces."""
+        return sum(self.quotes[name].deposit_minor * units for name, units in self.need.items())
+
+    @property
+    def postage_minor(self) -> int:
+        """Postage of first orders that are not sure."""
+        return sum(self.job.supplier(s).postage_minor for s in self.suppliers - self.sure)
+
+    @property
+    def access_minor(self) -> int:
+        """What opening up costs, once each."""
+        return sum(self.scene.access[name].price_minor for name in self.access)
+
+    @property
+    def shared_minutes(self) -> int:
+        """Opening up and trips, once each."""
+        trips = sum(self.job.supplier(supplier).trip_minutes for supplier in self.suppliers)
+        return trips + sum(self.scene.access[name].minutes for name in self.own_access)
+
+
+def judged(search: FaultSearch, beside: Beside, route: Proposal, routes: Sequence[Proposal]) -> Judged:
+    """The checks of one fault judged; ``route`` is what the plan does about it, ``routes`` all that were put forward."""
+    judge = _Judge(search, beside, route)
+    first = route.first_step[1] == "check"
+    tree = route.read()
+    taken = {step.check for step in tree.checks}
+    made = tuple(judge.against(check, search.without({check})) for check in sorted(taken))
+    left = tuple(judge.first(check.id, routes) for check in search.checks if check.id not in taken)
+    rival = None if first else judge.rival(routes)
+    return Judged(made, left, rival)
+
+
+@dataclass(frozen=True)
+class _Judge:
+    search: FaultSearch
+    beside: Beside
+    route: Proposal
+
+    @cached_property
+    def with_it(self) -> _Pick:
+        """The plan as it is."""
+        total = self.beside.total([*self.beside.others, self.route])
+        if total is None:
+            raise ValueError(f"the plan does not hold with its own route of {self.route.fault}")
+        return _Pick(self.route, total.cost_minor)
+
+    def against(self, check: str, fewer: FaultSearch) -> Worth:
+        """What a check of the route adds to the best without it."""
+        limit = self.beside.left_minor
+        without = self._best(fewer.within(limit).found().proposals)
+        return self._differ(check, self.with_it, without)
+
+    def first(self, check: str, routes: Sequence[Proposal]) -> Seen:
+        """What making a check first would add, which is not much, or less than nothing."""
+        begun = [p for p in routes if p.first_step == (self.search.fault.id, "check", check)]
+        found = self._best(begun)
+        if found is None or found.route is None:
+            return Seen(Worth(check, 0.0, 0.0), same_next=False)
+        return Seen(self._differ(check, found, self.with_it), _same_next(found.route.read().first))
+
+    def rival(self, routes: Sequence[Proposal]) -> Worth | None:
+        """The best plan that begins with a check, against this one, where this one is the better by something."""
+        begun = [p for p in routes if p.first_step[1:2] == ("check",)]
+        found = self._best(begun)
+        if found is None or found.route is None:
+            return None
+        worth = self._differ("", found, self.with_it)
+        return worth if worth.fixes < -LEAST_CHANCE or worth.saved_minor <= -LEAST_MINOR else None
+
+    def _differ(self, check: str, one: _Pick, other: _Pick | None) -> Worth:
+        """What the one plan has over the other."""
+        gained = one.chance - (0.0 if other is None else other.chance)
+        saved = 0.0 if other is None else other.cost_minor - one.cost_minor
+        earned = self.search.goal.gain * gained + saved if self.search.goal.gain else 0.0
+        return Worth(check, self.search.fault.importance * gained, saved, earned)
+
+    def _best(self, routes: Iterable[Proposal]) -> _Pick | None:
+        return self.beside.best(routes, self.search.value, self.search.goal.gain)
+
+
+def _same_next(first: Node) -> bool:
+    """Whether the next step is the same whatever a check shows."""
+    return isinstance(first, CheckStep) and len({_step_name(branch.then) for branch in first.then}) == 1
 
 
 def _step_name(node: Node) -> tuple[str, ...]:
     if isinstance(node, CheckStep):
         return ("check", node.check)
     return node.option.key if isinstance(node, AttemptStep) else ("stop",)
-
-
-def _case(search: FaultSearch, route: Route, placed: Placed) -> Case:
-    """The fault as it stands in the plan, limited to the cash that the route may take there."""
-    scene, own = search.scene, search.scene.own_landed
-    used = {line.quote.id for step in route.attempts for line in step.option.lines}
-    options = [
-        option
-        for option in search.options
-        if placed.access.issuperset(option.access)
-        and all(line.quote.id in used for line in option.lines if line.quote.id in scene.contested)
-    ]
-    checks = [check for check in search.checks if placed.access.issuperset(check.access)]
-
-    def cash_of(option: Option, tried: tuple[Option, ...]) -> AttemptCost | None:
-        if tried:
-            return own(option)
-        return own.beside(option, {}, placed.sure) if option.suppliers <= placed.suppliers else None
-
-    case = search.case(options, checks, first_only=(), cash_of=cash_of)
-    minutes = None if case.minutes is None else route.worst_minutes
-    return replace(case, cash_minor=_cash(route.first, case, tried=()), minutes=minutes)
-
-
-def _cash(node: Node, case: Case, tried: Collection[Option]) -> int:
-    """The dearest path of a tree by the case's own costs."""
-    if isinstance(node, Stop):
-        return 0
-    if isinstance(node, AttemptStep):
-        cost = case.cash_of(node.option, tuple(tried))
-        after = max(
-            (_cash(b.then, case, (*tried, node.option)) for b in node.then if b.result != CURED),
-            default=0,
-        )
-        return (node.cash_minor if cost is None else cost.cash_minor) + after
-    return node.cash_minor + max(_cash(branch.then, case, tried) for branch in node.then)

@@ -24,8 +24,14 @@ EQUAL_COST = 1e-7
 """Costs this near are equal: they run to millions, where doubles hold some nine places less."""
 BLOCK = 64
 """Labels of one state that are compared with one another at once; more are gone through block by block."""
-MOST_LABELS = 250
-"""Labels kept of one state; past that those go that only save money, then those that take the most of it."""
+MANY, SAMPLE = 1024, 384
+"""So many labels of one state are first held against what is best of so many of them."""
+MOST_LABELS = 600
+"""Labels kept of one state; past that those go that take the most money."""
+CROWD = 48
+"""Labels of one state from which on not every one is kept that only saves money for a sliver of chance, but ..."""
+MOST_SAVINGS = 12
+"""... so many that save most for it."""
 
 
 class Goal(NamedTuple):
@@ -153,21 +159,43 @@ def kept(labels: Labels, node: Ints, goal: Goal, *, timed: bool, most: int = MOS
     rivals = _Rivals(labels.cash, worst, chance, cost, labels.marks, goal.loss or 0.0)
     order = order[_unbeaten(rivals, order, node[order])]
     counts = np.bincount(node[order]) if len(order) else np.zeros(0, dtype=np.int64)
-    if not (counts > most).any():
+    if not (counts > min(most, CROWD if goal.loss else most)).any():
         return Kept(order, cut=False, cost_cut=False)
-    return _cut_short(rivals, order, node, counts, most)
+    return _cut_short(rivals, order, node, most)
 
 
-def _cut_short(rivals: _Rivals, order: Ints, node: Ints, counts: Ints, most: int) -> Kept:
-    """Of nodes with too many labels those that are surest for their cash, and past that the cheapest of them."""
-    many = counts[node[order]] > most
-    sure = rivals._replace(loss=0.0)
-    crowd = order[many]
-    crowd = crowd[_unbeaten(sure, crowd, node[crowd])]
-    place = np.arange(len(crowd)) - np.searchsorted(node[crowd], node[crowd])
-    cut = bool((place >= most).any())
-    order = np.concatenate([order[~many], crowd[place < most]])
-    return Kept(order[np.argsort(node[order], kind="stable")], cut=cut, cost_cut=True)
+def _cut_short(rivals: _Rivals, order: Ints, node: Ints, most: int) -> Kept:
+    """Of nodes with many labels those that are surest for their cash, and a few that save most; in the end the cheapest."""
+    counts = np.bincount(node[order])
+    many = counts[node[order]] > CROWD
+    cost_cut = rivals.loss > 0 and bool(many.any())
+    if cost_cut:
+        crowd = order[many]
+        sure = np.zeros(len(crowd), dtype=np.bool_)
+        sure[_unbeaten(rivals._replace(loss=0.0), crowd, node[crowd])] = True
+        few = _first_of_each(node, _most_saving(rivals, crowd[~sure], node), MOST_SAVINGS)
+        order = np.concatenate([order[~many], crowd[sure], few])
+        order = order[np.lexsort((rivals.cost[order], -rivals.chance[order], rivals.cash[order], node[order]))]
+    kept = _first_of_each(node, order, most)
+    return Kept(kept, cut=len(kept) < len(order), cost_cut=cost_cut)
+
+
+def _most_saving(rivals: _Rivals, places: Ints, node: Ints) -> Ints:
+    """By node, those first that cost least where all of the loss is worth what the costs there are apart."""
+    if not len(places):
+        return places
+    here = node[places]
+    low, high = np.full(here.max() + 1, np.inf), np.full(here.max() + 1, -np.inf)
+    np.minimum.at(low, here, rivals.cost[places])
+    np.maximum.at(high, here, rivals.cost[places])
+    worth = (high - low)[here] / rivals.loss
+    return places[np.lexsort((rivals.cost[places] - worth * rivals.chance[places], here))]
+
+
+def _first_of_each(node: Ints, order: Ints, most: int) -> Ints:
+    """No more than so many of each node, the first ones."""
+    here = node[order]
+    return order[np.arange(len(order)) - np.searchsorted(here, here) < most]
 
 
 class _Rivals(NamedTuple):
@@ -182,13 +210,19 @@ class _Rivals(NamedTuple):
 
     def beaten(self, by: Ints, one: Ints, *, earlier: Bools) -> Bools:
         """Whether each of ``one`` is beaten by each of ``by`` (they broadcast); of equals the earlier stays."""
-        cash, worst = self.cash[by] - self.cash[one], self.worst[by] - self.worst[one]
-        able = (cash <= 0) & (worst <= 0) & ~(self.marks[by] & ~self.marks[one]).any(-1)
+        cash = self.cash[by] - self.cash[one]
         chance, cost = self.chance[by] - self.chance[one], self.cost[by] - self.cost[one]
-        as_good = (chance >= -EQUAL_CHANCE) & (cost <= EQUAL_COST)
-        better = (cash < 0) | (worst < 0) | (chance > EQUAL_CHANCE) | (cost < -EQUAL_COST)
-        better |= (self.marks[by] != self.marks[one]).any(-1)
-        out: Bools = able & ((as_good & (better | earlier)) | (chance > self.loss + EQUAL_CHANCE))
+        better = earlier | (cash < 0) | (chance > EQUAL_CHANCE) | (cost < -EQUAL_COST)
+        able = cash <= 0
+        if self.worst.any():
+            worst = self.worst[by] - self.worst[one]
+            able, better = able & (worst <= 0), better | (worst < 0)
+        for marks in self.marks.T:
+            if marks.any():
+                theirs, own = marks[by], marks[one]
+                able, better = able & ((theirs & ~own) == 0), better | (theirs != own)
+        as_good = (chance >= -EQUAL_CHANCE) & (cost <= EQUAL_COST) & better
+        out: Bools = able & (as_good | (chance > self.loss + EQUAL_CHANCE))
         return out
 
 
@@ -224,18 +258,35 @@ def _compare_all(rivals: _Rivals, order: Ints, starts: Ints, sizes: Ints, width:
 
 
 def _compare_in_turn(rivals: _Rivals, order: Ints, start: int, size: int, good: Bools) -> None:
-    """One node of many labels: a block at a time with what is kept so far, which is sorted by cash."""
-    front = order[:0]
-    for low in range(start, start + size, BLOCK):
-        block = np.arange(low, min(low + BLOCK, start + size))
-        labels = order[block]
+    """One node of many labels: a block at a time with what is kept so far, which is sorted by cash.
+
+    Of very many a sample goes first, for a few good ones beat most of the rest.
+    """
+    places = np.arange(start, start + size)
+    if size > MANY:
+        sample = places[:: -(-size // SAMPLE)]
+        places = _not_beaten_by(rivals, order, _front(rivals, order, sample), places)
+    good[start : start + size] = False
+    good[_front(rivals, order, places)] = True
+
+
+def _not_beaten_by(rivals: _Rivals, order: Ints, best: Ints, places: Ints) -> Ints:
+    """Those of the places that none of the best beats."""
+    at_once = max(1, 1_000_000 // max(1, len(best)))
+    left = []
+    for low in range(0, len(places), at_once):
+        some = places[low : low + at_once]
+        earlier = best[:, None] < some[None, :]
+        left.append(some[~rivals.beaten(order[best][:, None], order[some][None, :], earlier=earlier).any(0)])
+    return np.concatenate([places[:0], *left])
+
+
+def _front(rivals: _Rivals, order: Ints, places: Ints) -> Ints:
+    """Those of the places of one node that no other of them beats."""
+    front = places[:0]
+    for low in range(0, len(places), BLOCK):
+        block = places[low : low + BLOCK]
         if len(front):
-            fine = ~rivals.beaten(front[:, None], labels[None, :], earlier=np.ones((1, 1), np.bool_)).any(0)
-            good[block[~fine]] = False
-            block, labels = block[fine], labels[fine]
-        within = np.arange(len(labels))
-        beaten = rivals.beaten(labels[:, None], labels[None, :], earlier=within[:, None] < within[None, :])
-        beaten &= within[:, None] != within[None, :]
-        fine = ~beaten.any(0)
-        good[block[~fine]] = False
-        front = np.concatenate([front, labels[fine]])
+            block = _not_beaten_by(rivals, order, front, block)
+        front = np.concatenate([front, _not_beaten_by(rivals, order, block, block)])
+    return front

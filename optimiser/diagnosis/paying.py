@@ -118,6 +118,18 @@ class Payments:
         short = self.terms(supplier).minimum_order_minor - self._goods(option, supplier, rest)
         return [*self._toppings(option, supplier, rest, short), *([None] if short > 0 else [])]
 
+    def least(self, supplier: str, taken: Mapping[str, int], short_minor: int) -> int | None:
+        """The least that tops an order up by so much where so many packs are taken; None where that is out of reach."""
+        way = _cheapest(short_minor, _useful(self._packs(supplier, taken)))
+        return None if way is None else way.outlay_minor
+
+    def _packs(self, supplier: str, taken: Mapping[str, int]) -> tuple[_Pack, ...]:
+        return tuple(
+            _Pack(q.id, q.price_minor, q.price_minor + q.deposit_minor * q.pack, _left(q, taken), q.id in self.scarce)
+            for q in self.quotes
+            if q.supplier == supplier and q.price_minor > 0 and _left(q, taken) != 0
+        )
+
     def terms(self, supplier: str) -> Supplier:
         """The supplier's terms, or the defaults for one that is quoted but not listed."""
         return self.suppliers.get(supplier) or Supplier(id=supplier)
@@ -130,12 +142,7 @@ class Payments:
         if short_minor <= 0:
             return [_Top(0, ())]
         taken = {x.quote.id: x.quote.packs_for(units.get(x.quote.id, 0)) for x in option.lines}
-        packs = tuple(
-            _Pack(q.id, q.price_minor, q.price_minor + q.deposit_minor * q.pack, _left(q, taken), q.id in self.scarce)
-            for q in self.quotes
-            if q.supplier == supplier and q.price_minor > 0 and _left(q, taken) != 0
-        )
-        return _toppings(short_minor, _useful(packs))
+        return _toppings(short_minor, _useful(self._packs(supplier, taken)))
 
 
 def _left(quote: Quote, taken: Mapping[str, int]) -> int | None:
@@ -191,6 +198,7 @@ def _unbeaten(ways: Sequence[_Top], scarce: Collection[str]) -> list[_Top]:
     return kept
 
 
+@lru_cache(maxsize=4096)
 def _cheapest(short_minor: int, packs: tuple[_Pack, ...]) -> _Top | None:
     """The least outlay for at least so much of further goods, and the packs; None where there are too few.
 

@@ -16,7 +16,7 @@ import numpy as np
 
 from optimiser.chances import counted, counted_for_safety
 from optimiser.diagnosis.belief import Belief
-from optimiser.diagnosis.case import Case, Cost, leads
+from optimiser.diagnosis.case import Case, Cost
 from optimiser.diagnosis.cash import AttemptCost, CashOf
 from optimiser.diagnosis.labels import Goal, Labels, kept
 from optimiser.diagnosis.paying import Payment
@@ -87,7 +87,10 @@ class _Route(NamedTuple):
 
 
 class FaultSearch:
-    """The search over one fault. ``options`` and ``checks`` are those that may be taken at all."""
+    """The search over one fault. ``options`` and ``checks`` are those that may be taken at all.
+
+    No route takes more than ``cash_minor`` beside what it shares (None: all that remains of the pot).
+    """
 
     def __init__(
         self,
@@ -97,18 +100,32 @@ class FaultSearch:
         seen: Sequence[Evidence],
         options: Sequence[Option],
         checks: Sequence[Check],
+        cash_minor: int | None = None,
     ) -> None:
         self.scene, self.fault, self.belief, self.seen = scene, fault, belief, seen
+        self.cash_minor = max(0, scene.job.pot.remaining_minor) if cash_minor is None else cash_minor
         self.options = sorted(options, key=lambda o: o.content)
         made = {entry.check for entry in seen if isinstance(entry, Finding)}
         self.checks = sorted((c for c in checks if c.id not in made), key=lambda c: c.id)
         self.marks = Marks()
         self.fallbacks: int | None = None
 
+    def told_apart(self, scene: Scene) -> FaultSearch:
+        """The search in another scene: other quotes are scarce."""
+        return FaultSearch(scene, self.fault, self.belief, self.seen, self.options, self.checks, self.cash_minor)
+
     def without(self, checks: Collection[str]) -> FaultSearch:
         """The search without these checks."""
         left = [check for check in self.checks if check.id not in checks]
-        return FaultSearch(self.scene, self.fault, self.belief, self.seen, self.options, left)
+        return FaultSearch(self.scene, self.fault, self.belief, self.seen, self.options, left, self.cash_minor)
+
+    def within(self, cash_minor: int) -> FaultSearch:
+        """The search over routes that take no more than this beside what they share."""
+        return FaultSearch(self.scene, self.fault, self.belief, self.seen, self.options, self.checks, cash_minor)
+
+    def value(self, route: Proposal) -> tuple[float, ...]:
+        """What a route adds to the stages of value in turn; for aim profit to that of safety alone."""
+        return (self._for_safety(route.chance) if self._safety_counts else 0.0, self._counted(route.chance))
 
     def found(self) -> Found:
         """All routes worth putting forward."""
@@ -239,7 +256,7 @@ class FaultSearch:
             seen=self.seen,
             today=job.settings.today,
             needed_by=job.settings.needed_by,
-            cash_minor=max(0, job.pot.remaining_minor),
+            cash_minor=self.cash_minor,
             minutes=job.time.minutes if self.scene.timed else None,
             first_only=first_only,
             most_attempts=job.settings.most_attempts,
@@ -253,7 +270,7 @@ class FaultSearch:
         layout = sweep.layout
         checks = range(layout.n_checks)
         for number, option in enumerate(layout.options, start=layout.n_checks):
-            if not leads(option):
+            if not option.leads:
                 first = self._first_costs(sweep, [option], option.lines)
                 yield _Family(option.lines, first, [number], None, may_stop=False)
         leading = [*checks, *(n for n in range(layout.n_checks, layout.n_actions) if layout.leads(n))]

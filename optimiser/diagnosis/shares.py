@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
@@ -56,8 +56,8 @@ class Marks:
 class Scene:
     """What the routes of all faults have in common.
 
-    ``scarce`` are quotes of which there may be too little for all that might want them. ``timed`` says whether the
-    owner's hours limit the routes.
+    ``scarce`` are quotes of which there is too little for all that want them: of these every route says what it takes.
+    ``timed`` says whether the owner's hours limit the routes.
     """
 
     job: Job
@@ -66,13 +66,14 @@ class Scene:
     timed: bool
 
     @classmethod
-    def of(cls, job: Job, options: Sequence[Option], quotes: Sequence[Quote], *, timed: bool) -> Scene:
+    def of(
+        cls, job: Job, options: Sequence[Option], quotes: Sequence[Quote], scarce: frozenset[str], *, timed: bool
+    ) -> Scene:
         """The scene of a job whose faults may take these options."""
         suppliers = {supplier.id: supplier for supplier in job.suppliers}
         ordered = frozenset[str]().union(*(option.suppliers for option in options))
         thresholds = {s.id for s in job.suppliers if s.has_threshold and s.id in ordered}
         topping = [q for q in quotes if q.supplier in thresholds]
-        scarce = _scarce(options, topping)
         return cls(job, scarce, Payments(suppliers, topping, scarce), timed)
 
     @cached_property
@@ -106,24 +107,6 @@ class Scene:
             units = max(0, line.units - certain.get(line.quote.id, 0))
             packs[line.quote.id] = packs.get(line.quote.id, 0) + line.quote.packs_for(units)
         return {Share(STOCK, name, n) for name, most in packs.items() if name in self.scarce for n in range(most)}
-
-
-def _scarce(options: Sequence[Option], topping: Collection[Quote]) -> frozenset[str]:
-    """Quotes of which all faults together, or an order that is topped up, might want more packs than there are."""
-    wanted: dict[str, dict[str, set[int]]] = {}
-    quotes: dict[str, Quote] = {}
-    for option in options:
-        for line in option.lines:
-            if line.quote.stock is not None:
-                quotes[line.quote.id] = line.quote
-                wanted.setdefault(line.quote.id, {}).setdefault(option.fault, set()).add(line.units)
-    short = {
-        name
-        for name, by_fault in wanted.items()
-        if sum(quotes[name].packs_for(max(units)) for units in by_fault.values()) > (quotes[name].stock or 0)
-        or (quotes[name].pack > 1 and any(len(units) > 1 for units in by_fault.values()))
-    }
-    return frozenset(short | {quote.id for quote in topping if quote.stock is not None})
 
 
 def units_of(lines: Iterable[Line]) -> tuple[tuple[str, int], ...]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import date
 from enum import StrEnum
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, Field
 
@@ -64,7 +64,7 @@ class Settings(Record):
     title: str = ""
     currency: str = "XXX"
     safety_first: bool = True
-    good_enough: Chance = 0.95
+    good_enough: Chance = 0.80
     safety_step: Step = 0.2
     chance_step: Step = 0.01
     most_suppliers: AtLeastOne | None = None
@@ -199,13 +199,18 @@ class Repair(Record):
         return (self.cures or {}).get(cause, 0.0)
 
 
+def _weight(fault: dict[str, Any]) -> float:
+    """What a fault counts for where nothing is said: a grave one twice as much as a minor one."""
+    return 2.0 if fault.get("severity") in (Severity.DANGEROUS, Severity.MAJOR) else 1.0
+
+
 class Fault(Record):
     """Something wrong: how grave, what may be behind it, what could find out, what could mend it."""
 
     id: Id
     title: str = ""
     severity: Severity
-    importance: Annotated[Positive, Field(ge=1e-6, le=1000)] = 1.0
+    importance: Annotated[Positive, Field(ge=1e-6, le=1000)] = Field(default_factory=_weight)
     sale_gain_minor: Annotated[Minor, Field(alias="sale_gain")] = 0
     system: str = ""
     twin: Id | None = None

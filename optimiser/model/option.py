@@ -48,6 +48,11 @@ class Option(Record):
         )
 
     @property
+    def leads(self) -> bool:
+        """Whether an attempt may come before any order: it buys nothing and waits for nothing."""
+        return self.days == 0 and not self.suppliers
+
+    @property
     def suppliers(self) -> frozenset[str]:
         """Suppliers that an order goes to if this option is taken."""
         return frozenset(line.quote.supplier for line in self.lines if line.quote.supplier is not None)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Mapping
 from typing import Literal, NamedTuple
 
 from optimiser.model.option import Line, Option
@@ -76,7 +77,8 @@ class Figures(NamedTuple):
 class Route(Record):
     """One fault's tree of checks and attempts with its figures.
 
-    In a mix the figures are without what is shared: the ``certain`` lines, which the first attempt of every branch
+    Leading steps come before any order: checks, and attempts that buy nothing and wait for nothing.
+    In a mix the figures are without what is shared: the ``certain`` lines, which the first other attempt of every branch
     buys, first postage and trips, and access. ``relies_on`` are suppliers whose minimum the certain lines of other
     faults are sure to reach.
     """
@@ -132,6 +134,11 @@ class Route(Record):
         return frozenset(s for step in self.first_attempts if step is not None for s in step.option.suppliers)
 
     @property
+    def other_packs(self) -> dict[str, int]:
+        """The most packs of each quote that any path takes beside the certain lines, top-ups included."""
+        return _other_packs(self.first, {line.quote.id: line.units for line in self.certain})
+
+    @property
     def attempts(self) -> tuple[AttemptStep, ...]:
         """Every attempt of the tree."""
         return tuple(step for step in steps(self.first) if isinstance(step, AttemptStep))
@@ -148,12 +155,12 @@ class Route(Record):
 
     @property
     def sure_minor(self) -> int:
-        """What every path pays by its first attempt beside parts: its checks, and the direct price of the attempt."""
+        """What every path pays by its first order beside parts: leading steps, and the direct price of the attempt."""
         return _sure(self.first)
 
     @property
     def first_attempts(self) -> tuple[AttemptStep | None, ...]:
-        """The first attempt of every branch, None for a branch that stops without one."""
+        """The first attempt of every branch that buys or waits, None for a branch that ends without one."""
         return _first_attempts(self.first)
 
 
@@ -192,14 +199,31 @@ def _tries(node: Node) -> int:
 def _sure(node: Node) -> int:
     if isinstance(node, Stop):
         return 0
-    if isinstance(node, AttemptStep):
+    if isinstance(node, AttemptStep) and not node.option.leads:
         return node.option.direct_minor
-    return node.cash_minor + min(_sure(branch.then) for branch in node.then)
+    paid = node.cash_minor
+    return paid + min(_sure(branch.then) for branch in node.then)
+
+
+def _other_packs(node: Node, certain: Mapping[str, int]) -> dict[str, int]:
+    """What is taken from a node on; the certain pieces come with the first attempt that buys or waits."""
+    if isinstance(node, Stop):
+        return {}
+    ordered = isinstance(node, AttemptStep) and not node.option.leads
+    most: Counter[str] = Counter()
+    for branch in node.then:
+        most |= Counter(_other_packs(branch.then, {} if ordered else certain))
+    if isinstance(node, AttemptStep):
+        for line in node.option.lines:
+            units = max(0, line.units - (certain.get(line.quote.id, 0) if ordered else 0))
+            most[line.quote.id] += line.quote.packs_for(units)
+        most.update(dict(node.topping))
+    return dict(+most)
 
 
 def _first_attempts(node: Node) -> tuple[AttemptStep | None, ...]:
     if isinstance(node, Stop):
         return (None,)
-    if isinstance(node, AttemptStep):
+    if isinstance(node, AttemptStep) and not node.option.leads:
         return (node,)
     return tuple(first for branch in node.then for first in _first_attempts(branch.then))
