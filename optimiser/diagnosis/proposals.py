@@ -215,14 +215,20 @@ class FaultSearch:
 
     def _cash_of(self) -> CashOf:
         """First attempts at their least, with all their parts shared; later ones at their own landed cost."""
-        first = {o.key: next(self.scene.payments.first(o, dict(units_of(o.lines)), o.suppliers)) for o in self.options}
-        least = {key: AttemptCost(way.cash_minor, way.cash_minor, way.refund_minor) for key, way in first.items()}
+        least = {o.key: self._least(o) for o in self.options}
         later = {o.key: [self._attempt(o, {}, way) for way in self.scene.payments.later(o)] for o in self.options}
 
         def cash_of(option: Option, tried: tuple[Option, ...]) -> Sequence[AttemptCost] | AttemptCost:
             return later[option.key] if tried else least[option.key]
 
         return cash_of
+
+    def _least(self, option: Option) -> AttemptCost:
+        """A first attempt with all its parts shared; a leading one takes what it takes from the shelf."""
+        if option.leads:
+            return self._attempt(option, {}, next(self.scene.payments.first(option, {}, ())))
+        way = next(self.scene.payments.first(option, dict(units_of(option.lines)), option.suppliers))
+        return AttemptCost(way.cash_minor, way.cash_minor, way.refund_minor)
 
     def _attempt(self, option: Option, certain: Mapping[str, int], way: Payment) -> AttemptCost:
         """A way to pay with what it shares."""
