@@ -277,3 +277,10 @@ def test_ties_fall_to_fewer_suppliers_then_fewer_minutes() -> None:
     slow = Repair(id="a-slow", chance=0.6, price_minor=250, minutes=11)
     plan = service.plan(but(BASE, faults=(but(LAMP, repairs=(slow, *LAMP.repairs)),)))
     assert plan.choice("lamp").option.repair == "clean"
+
+
+@pytest.mark.parametrize("cap", [1149, 1150, 1151])
+def test_a_penny_short_is_short_where_all_prices_are_whole_fifties(cap: int) -> None:
+    """The new disc at 9.00 and the lamp at 2.50; a penny less pays for the used one at 3.00."""
+    plan = service.plan(but(BASE, pot=Pot(cap_minor=cap)))
+    assert (plan.purse.cash_minor, plan.outcome.proven) == (1150 if cap >= 1150 else 550, True)
