@@ -224,7 +224,10 @@ class Search:
         importance = {fault.id: fault.importance for fault in self.job.faults}
         known = selection.outcome
         money = known.unit == "money" or (known.proven and self.job.settings.aim == "profit")
-        more = sum(f.short_minor if money else 1_000_000 * importance[f.fault] * f.short for f in short.values())
+        step = self.job.settings.chance_step  # both chances count to the nearest step
+        more = sum(
+            f.short_minor if money else 1_000_000 * importance[f.fault] * (f.short + step) for f in short.values()
+        )
         stage = known.stage or ("profit" if money else "all-faults")
         outcome = Outcome(
             proven=False,

@@ -210,10 +210,8 @@ def _written(record: Record, places: int = 2) -> dict[str, object]:
     row: dict[str, object] = {}
     for name, field in type(record).model_fields.items():
         value = getattr(record, name)
-        default = (
-            ... if field.is_required() else field.get_default(call_default_factory=True, validated_data=dict(record))
-        )
-        if value is None or value == default:
+        may_go = not field.is_required() and name != "importance"  # its default depends on the severity
+        if value is None or (may_go and value == field.get_default(call_default_factory=True)):
             continue
         if name.endswith("_minor"):
             value = f"{value / 10**places:.{places}f}"

@@ -181,7 +181,7 @@ def _safety(plan: Plan) -> Iterator[str]:
     """The stage that comes first under safety first: dangerous faults, in whole steps, up to good enough."""
     settings, levels = plan.job.settings, plan.selection.levels
     chances = {route.fault: route.chance for route in plan.selection.routes}
-    grave = [f for f in plan.job.faults if f.severity is Severity.DANGEROUS]
+    grave = [f for f in plan.job.faults if f.severity == Severity.DANGEROUS]
     if settings.safety_first and grave and "dangerous" not in levels:
         yield "stage dangerous is missing"
     enough, step, value = exact(settings.good_enough), exact(settings.safety_step), 0

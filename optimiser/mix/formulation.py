@@ -14,9 +14,11 @@ from typing import Any
 
 import pulp
 
+from optimiser.errors import InputError, Problem
 from optimiser.mix import ordering
 from optimiser.mix.preferences import add_levels
 from optimiser.mix.program import (
+    GREATEST_FACTOR,
     HALF,
     Expression,
     Minutes,
@@ -34,7 +36,7 @@ from optimiser.mix.program import (
 )
 from optimiser.model.job import Job
 from optimiser.model.offer import Offer, Proposal
-from optimiser.model.plan import Selection, per_minor
+from optimiser.model.plan import MONEY, Selection, per_minor
 from optimiser.model.quotes import Quote, Supplier
 
 
@@ -73,7 +75,22 @@ def build(job: Job, offer: Offer, last: Selection | None = None) -> Mix:
     at_most_so_many_suppliers(mix, orders)
     add_levels(mix, total([shared, -1 * ordering.deposits_back(mix, need)]), minutes, orders, last)
     room_to_rise(mix)
+    _no_amount_too_great(mix)
     return mix
+
+
+def _no_amount_too_great(mix: Mix) -> None:
+    """Raise ``InputError`` where amounts are so great that the solver could not tell a minor unit of them."""
+    per = per_minor(mix.stages[-1].name)
+    money = [mix.cash, *(stage.measures for stage in mix.stages if stage.name in MONEY)]
+    if all(abs(factor) <= GREATEST_FACTOR * step_of(sums) for sums in money for factor in sums.values()):
+        return
+    text = mix.job.currency.text
+    wanted = f"amounts up to {text(GREATEST_FACTOR // per)} in whole minor units"
+    timed = f', or write hour_worth = "0": then up to {text(GREATEST_FACTOR)}' if per > 1 else ""
+    mend = f"reckon in a greater unit or in rounder amounts{timed}"
+    greatest = max(abs(round(factor)) for factor in mix.cash.values())
+    raise InputError([Problem("job.toml", "[money]", "hour_worth" if timed else "cap", text(greatest), wanted, mend)])
 
 
 def one_route_a_fault(mix: Mix) -> None:

@@ -23,6 +23,8 @@ Values = dict[str, int]
 HALF = 0.5
 GREATEST_FACTOR_BITS = 20
 """Factors of rows and objectives are scaled down to so many bits: solvers keep to tolerances that are absolute."""
+GREATEST_FACTOR = 2**40
+"""Beyond this a whole unit is lost in solvers' tolerances (1e-8) once factors are scaled down."""
 WIDEST_OBJECTIVE = 10**7
 """Tie-breaks are solved together while the product of their spans stays below this, so that floats keep them apart."""
 

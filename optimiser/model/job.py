@@ -10,7 +10,7 @@ from datetime import date
 from enum import StrEnum
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, Field
+from pydantic import AfterValidator, Field, model_validator
 
 from optimiser.chances import steps_in
 from optimiser.model.evidence import Evidence
@@ -199,18 +199,13 @@ class Repair(Record):
         return (self.cures or {}).get(cause, 0.0)
 
 
-def _weight(fault: dict[str, Any]) -> float:
-    """What a fault counts for where nothing is said: a grave one twice as much as a minor one."""
-    return 2.0 if fault.get("severity") in (Severity.DANGEROUS, Severity.MAJOR) else 1.0
-
-
 class Fault(Record):
     """Something wrong: how grave, what may be behind it, what could find out, what could mend it."""
 
     id: Id
     title: str = ""
     severity: Severity
-    importance: Annotated[Positive, Field(ge=1e-6, le=1000)] = Field(default_factory=_weight)
+    importance: Annotated[Positive, Field(ge=1e-6, le=1000)] = 1.0
     sale_gain_minor: Annotated[Minor, Field(alias="sale_gain")] = 0
     system: str = ""
     twin: Id | None = None
@@ -218,6 +213,13 @@ class Fault(Record):
     causes: Mapping[Id, Positive] = Field(default_factory=dict)
     checks: Annotated[tuple[Check, ...], Field(alias="check")] = ()
     repairs: Annotated[tuple[Repair, ...], Field(alias="repair")] = ()
+
+    @model_validator(mode="before")
+    @classmethod
+    def _weighed(cls, row: Any) -> Any:
+        """Where nothing is said a grave fault counts twice as much as a minor one."""
+        grave = isinstance(row, Mapping) and row.get("severity") in (Severity.DANGEROUS, Severity.MAJOR)
+        return {"importance": 2.0, **row} if grave else row
 
 
 class Job(Record):

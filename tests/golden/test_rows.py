@@ -160,7 +160,7 @@ class Named:
     def bounds(self) -> str:
         """What the rows do not say: the levels' order, direction and span, and the bounds of packs."""
         lines = [
-            f"{'maximise' if level.maximise else 'minimise'} {level.name}, {level.low} to {level.high}, in {level.unit}s"
+            f"{'maximise' if level.maximise else 'minimise'} {level.name}, {level.low} to {level.high} by {level.step}"
             for level in [*self.mix.stages, *self.mix.ties]
         ]
         lines += [f"packs[{quote}] at most {most}" for quote, (_, most) in self.mix.pack_columns.items()]

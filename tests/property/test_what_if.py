@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
@@ -72,9 +73,10 @@ def test_the_chance_point_is_where_the_choice_changes(job: Job, data: st.DataObj
     apart = step or 2e-6 / fault.importance
     if job.settings.aim == "profit" and fault.sale_gain_minor and not step:
         apart = max(apart, 2 / fault.sale_gain_minor)
-    falls = (points.chance + apart, points.chance - apart, option.chance - apart)
+    counts = float(brute_force.in_steps(Fraction(option.chance), step))
+    falls = (points.chance + apart, points.chance - apart, counts - apart)
     stay = [chance >= 0 and option.key in brute_force.best(job, chances={option.key: chance}).keys for chance in falls]
-    assert stay[0] or falls[0] >= option.chance
+    assert stay[0] or falls[0] >= counts
     assert not stay[1]
     assert not (points.any_fall_loses and stay[2])
 
