@@ -111,7 +111,7 @@ def within_hours(pick: Chosen) -> Chosen:
 
 def _settled(search: Search, last: Selection | None, progress: Progress) -> Chosen:
     """Choose, judge the checks, and choose again without the one that is least worth its time, until all are."""
-    search, pick = _best(search, last, progress)
+    search, pick = best_of(search, last, progress)
     gone: dict[str, tuple[CheckWorth, ...]] = {}
     while True:
         verdicts = search.judge(pick)
@@ -120,11 +120,11 @@ def _settled(search: Search, last: Selection | None, progress: Progress) -> Chos
             faults = {*verdicts, *gone}
             return replace(pick, verdicts={f: _with(verdicts.get(f, Verdict()), gone.get(f, ())) for f in faults})
         fault, check = least
-        search, pick = _best(search.without({fault: {check.check}}), last, progress)
+        search, pick = best_of(search.without({fault: {check.check}}), last, progress)
         gone[fault] = (*gone.get(fault, ()), check)
 
 
-def _best(search: Search, last: Selection | None, progress: Progress) -> tuple[Search, Chosen]:
+def best_of(search: Search, last: Selection | None, progress: Progress) -> tuple[Search, Chosen]:
     """The best mix; quotes of which it would take more than there are get told apart until it does not."""
     while True:
         put = search.offer()

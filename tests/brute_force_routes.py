@@ -1,7 +1,7 @@
 """Mixes of routes by plain enumeration, written from the model page, section 6: every tree of every fault, every mix.
 
-Trees are built from the leaves up; of those that share alike only what nothing beats is kept. Nothing here comes from
-the program's search or formulation. What a mix shares is reckoned as in ``brute_force``, from the records alone.
+Trees are built from the leaves up; a tree is kept unless another is as good in every figure and shares no more. Nothing
+here comes from the program's search or formulation. What a mix shares is reckoned as in ``brute_force``, from the records alone.
 """
 
 from __future__ import annotations
@@ -12,13 +12,14 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import timedelta
 from decimal import ROUND_HALF_UP, Decimal
+from fractions import Fraction
 from functools import cache
 from itertools import chain, combinations, product
 from typing import NamedTuple
 
 from optimiser.model.job import Check, Fault, Job
 from optimiser.model.quotes import Quote
-from tests.brute_force import Way, half_up, offered, ways
+from tests.brute_force import Way, down_to_steps, half_up, in_steps, offered, plain, ways
 
 NEAR = 1e-11
 Units = tuple[tuple[str, int], ...]
@@ -48,7 +49,7 @@ class Proposal(NamedTuple):
 
 
 class Mix(NamedTuple):
-    """The best mix: the stages' values, its net cost, and the routes taken."""
+    """The best mix: the stages' values, its last stage (net cost, or that and time in sixtieths), and the routes."""
 
     values: tuple[int, ...]
     net: int
@@ -59,20 +60,19 @@ STOP = Tree(0, 0, 0, 0.0, 0.0, 0.0)
 
 
 class Scene:
-    """A job with what all faults have in common. ``all_kept`` keeps a tree unless another beats it in every figure;
-    else of trees that take the same cash the surest (aim profit: the one that earns most) stands for all; ``timed``
-    False: even of those that take more of the owner's hours, which the mix then still keeps to."""
+    """A job with what all faults have in common."""
 
-    def __init__(self, job: Job, *, all_kept: bool = False, timed: bool = True) -> None:
-        self.job, self.all_kept = job, all_kept
+    def __init__(self, job: Job) -> None:
+        self.job = job
         self.quotes = {q.id: q for q in offered(job)}
         self.access = {a.id: a for a in job.access}
         self.budget = max(0, job.pot.remaining_minor)
         self.profit = job.settings.aim == "profit"
-        self.timed = timed and job.time.minutes is not None
-        self.time_counts = job.time.minutes is not None or (self.profit and job.hour_worth_minor > 0)
+        self.timed = job.time.minutes is not None
+        self.time_counts = self.timed or job.hour_worth_minor > 0
         self.names: list[tuple] = []
-        self.top_up = cache(self._top_up)
+        self.unlimited = cache(self._unlimited)
+        self.top_ups = cache(self._top_ups)
 
     def bit(self, *name: object) -> int:
         if name not in self.names:
@@ -84,7 +84,7 @@ class Scene:
 
     def order_bit(self, supplier: str) -> int:
         terms = self.job.supplier(supplier)
-        counts = terms.postage_minor or (terms.trip_minutes and self.time_counts)
+        counts = terms.postage_minor or (terms.trip_minutes and self.time_counts) or self.job.settings.most_suppliers
         return self.bit("order", supplier) if counts else 0
 
     def opening(self, action: Check | Way) -> int:
@@ -97,7 +97,7 @@ class Scene:
     def packs_bits(self, quote: Quote, packs: int) -> int:
         return sum(self.bit("stock", quote.id, n) for n in range(packs)) if quote.stock is not None else 0
 
-    def _top_up(self, supplier: str, short: int) -> int | None:
+    def _unlimited(self, supplier: str, short: int) -> int | None:
         """Least outlay for at least this much more goods, of quotes without a stock limit."""
         if short <= 0:
             return 0
@@ -105,67 +105,89 @@ class Scene:
             q.price_minor + q.deposit_minor * q.pack + rest
             for q in self.quotes.values()
             if q.supplier == supplier and q.stock is None and q.price_minor > 0
-            for rest in [self.top_up(supplier, short - q.price_minor)]
+            for rest in [self.unlimited(supplier, short - q.price_minor)]
             if rest is not None
         ]
         return min(outlays, default=None)
 
-    def landed(self, way: Way) -> tuple[int, int, int, int] | None:
-        """Cash, net, refund and minutes of a later attempt: an order of its own to each supplier."""
-        cash = way.direct + sum(q.deposit_minor * q.packs_for(n) * q.pack for q, n in way.lines)
-        minutes = way.minutes
-        for supplier in {q.supplier for q, _ in way.lines} - {None}:
+    def _top_ups(self, supplier: str, short: int, taken: tuple) -> list[tuple[int, Counter]]:
+        """Every outlay for at least this much more goods, with the packs in short stock that it takes."""
+        if short <= 0:
+            return [(0, Counter())]
+        own = [q for q in self.quotes.values() if q.supplier == supplier and q.stock is not None and q.price_minor]
+        ranges = [range(max(0, q.stock - dict(taken).get(q.id, 0)) + 1) for q in own]
+        found = []
+        for counts in product(*ranges):
+            paid = sum(n * (q.price_minor + q.deposit_minor * q.pack) for n, q in zip(counts, own))
+            rest = self.unlimited(supplier, short - sum(n * q.price_minor for n, q in zip(counts, own)))
+            if rest is not None:
+                found.append((paid + rest, Counter({q.id: n for n, q in zip(counts, own) if n})))
+        return [
+            (paid, packs)
+            for paid, packs in found
+            if not any(p <= paid and some <= packs and (p, some) != (paid, packs) for p, some in found)
+        ]
+
+    def paid(self, supplier: str, goods: int, levels: list[tuple[int, int]], lines: list) -> list[tuple[int, Counter]]:
+        """What an order of these goods may come to, and the packs in short stock that top it up."""
+        taken = tuple((q.id, q.packs_for(n)) for q, n in lines if q.supplier == supplier)
+        ways = [(up + due, packs) for level, due in levels for up, packs in self.top_ups(supplier, level - goods, taken)]
+        return [(goods + more, packs) for more, packs in ways]
+
+    def stock_bits(self, lines: Iterable[tuple[Quote, int]], topping: Iterable[Counter]) -> int:
+        packs = sum(topping, Counter({q.id: q.packs_for(n) for q, n in lines if n > 0}))
+        return sum(self.packs_bits(self.quotes[q], n) for q, n in packs.items())
+
+    def landed(self, way: Way) -> Iterator[tuple[int, int, int, int, int]]:
+        """Cash, net, refund, minutes and marks of a later attempt: an order of its own to each supplier."""
+        own = way.direct + sum(q.deposit_minor * q.packs_for(n) * q.pack for q, n in way.lines)
+        suppliers = sorted({q.supplier for q, _ in way.lines} - {None})
+        orders, minutes = [], way.minutes
+        for supplier in suppliers:
             terms = self.job.supplier(supplier)
             goods = sum(q.price_minor * q.packs_for(n) for q, n in way.lines if q.supplier == supplier)
             levels = [(terms.minimum_order_minor, terms.postage_minor)]
             if terms.free_over_minor is not None:
                 levels.append((max(terms.minimum_order_minor, terms.free_over_minor), 0))
-            ups = [(self.top_up(supplier, level - goods), due) for level, due in levels]
-            found = [goods + up + due for up, due in ups if up is not None]
-            if not found:
-                return None
-            cash += min(found)
+            orders.append(self.paid(supplier, goods, levels, way.lines))
             minutes += terms.trip_minutes
-        net = cash - sum(q.deposit_minor * n for q, n in way.lines)
-        return cash, net, sum(refund(q, n, 0) for q, n in way.lines), minutes
+        back = sum(q.deposit_minor * n for q, n in way.lines)
+        refunds = sum(refund(q, n, 0) for q, n in way.lines)
+        for some in product(*orders):
+            cash = own + sum(paid for paid, _ in some)
+            yield cash, cash - back, refunds, minutes, self.stock_bits(way.lines, [packs for _, packs in some])
 
-    def first(self, way: Way, certain: Mapping[str, int], reached: frozenset[str]) -> tuple[int, int, int, int] | None:
-        """Cash, net, refund and marks of a first attempt beside its certain lines."""
-        cash, net, marks = way.direct, way.direct, 0
+    def first(
+        self, way: Way, certain: Mapping[str, int], reached: frozenset[str]
+    ) -> Iterator[tuple[int, int, int, int, int]]:
+        """Cash, net, refund, minutes and marks of a first attempt beside its certain lines."""
         rest = [(q, n - certain.get(q.id, 0)) for q, n in way.lines]
-        for q, n in rest:
-            cash += q.deposit_minor * q.packs_for(n) * q.pack
-            net -= q.deposit_minor * n
-            marks |= self.packs_bits(q, q.packs_for(n))
-        for supplier in {q.supplier for q, n in rest if n > 0} - {None}:
+        own = way.direct + sum(q.deposit_minor * q.packs_for(n) * q.pack for q, n in rest)
+        orders, marks = [], 0
+        sure = {self.quotes[q].supplier for q in certain}
+        for supplier in sorted({q.supplier for q, n in rest if n > 0} - {None}):
             goods = sum(q.price_minor * q.packs_for(n) for q, n in rest if q.supplier == supplier)
-            sure = {self.quotes[q].supplier for q in certain}
-            least = 0 if supplier in sure | reached else self.job.supplier(supplier).minimum_order_minor
-            up = self.top_up(supplier, least - goods)
-            if up is None:
-                return None
-            if goods < self.job.supplier(supplier).minimum_order_minor and supplier in reached - sure:
+            minimum = self.job.supplier(supplier).minimum_order_minor
+            orders.append(self.paid(supplier, goods, [(0 if supplier in sure | reached else minimum, 0)], rest))
+            if goods < minimum and supplier in reached - sure:
                 marks |= self.bit("relies", supplier)
-            cash += goods + up
             marks |= 0 if supplier in sure else self.order_bit(supplier)
-        back = sum(refund(q, n, n) for q, n in way.lines)
-        return cash, cash - way.direct + net, back, marks
+        back = sum(q.deposit_minor * n for q, n in rest)
+        refunds = sum(refund(q, n, n) for q, n in way.lines)
+        for some in product(*orders):
+            cash = own + sum(paid for paid, _ in some)
+            stock = self.stock_bits(rest, [packs for _, packs in some])
+            yield cash, cash - back, refunds, way.minutes, marks | stock
 
-    def beats(self, one: Tree, other: Tree, gain: int) -> bool:
+    def beats(self, one: Tree, other: Tree, gain: int | None) -> bool:
         """Whether nothing is lost by taking the first for the second."""
         if one.marks & ~other.marks or one.cash > other.cash or (self.timed and one.minutes > other.minutes):
             return False
-        hour = self.job.hour_worth_minor if self.profit else 0
-        rows = [(one.chance, other.chance), (-one.net, -other.net)]
-        if self.all_kept:
-            rows += [(-one.expected, -other.expected)] if hour else []
-            return all(x >= y - NEAR for x, y in rows)
-        if self.profit:
-            made = [gain * t.chance - t.net - hour * t.expected / 60 for t in (one, other)]
-            rows.insert(0, (made[0], made[1]))
-        return next((x > y for x, y in rows if abs(x - y) > NEAR), True)
+        hour = self.job.hour_worth_minor / 60
+        cost = [t.net + hour * t.expected - (gain or 0) * t.chance for t in (one, other)]
+        return one.chance >= other.chance - NEAR and cost[0] <= cost[1] + NEAR
 
-    def kept(self, trees: Iterable[Tree], gain: int) -> list[Tree]:
+    def kept(self, trees: Iterable[Tree], gain: int | None) -> list[Tree]:
         best: list[Tree] = []
         fitting = {t for t in trees if t.cash <= self.budget and (not self.timed or t.minutes <= self.job.time.minutes)}
         for tree in sorted(fitting, key=lambda t: (t.cash, t.marks.bit_count(), t.minutes, -t.chance, t.net, t.marks)):
@@ -210,7 +232,7 @@ class FaultTrees:
         self.prior = [(1 - rest) * o / odds for o in fault.causes.values()] + [rest]
         self.after = cache(self._after)
         self.mass = cache(self._mass)
-        self.gain = fault.sale_gain_minor
+        self.gain = fault.sale_gain_minor if scene.profit else None
 
     def days(self, way: Way) -> int:
         repair = next(r for r in self.fault.repairs if r.id == way.repair)
@@ -277,71 +299,82 @@ class FaultTrees:
             yield Tree(t.marks | opening, t.cash + check.cost_minor, t.minutes + check.minutes, t.chance,
                        t.net + weight * check.cost_minor, t.expected + weight * check.minutes)  # fmt: skip
 
+    def leads(self, way: Way) -> bool:
+        """It buys nothing and waits for nothing."""
+        return self.days(way) == 0 and all(q.supplier is None for q, _ in way.lines)
+
     def attempted(
-        self, n: int, seen: tuple, tried: frozenset[int], cost: tuple[int, int, int, int], marks: int
+        self, n: int, seen: tuple, tried: frozenset[int], cost: tuple[int, int, int, int, int], then: list[Tree]
     ) -> Iterator[Tree]:
-        """An attempt and all ways to go on where it fails."""
-        cash, net, back, minutes = cost
+        """An attempt and all ways to go on where it fails; no pack in short stock is taken twice on a path."""
+        cash, net, back, minutes, marks = cost
         before, failed = self.weight(seen, tried), self.weight(seen, tried | {n})
-        marks |= self.scene.opening(self.ways[n])
-        for t in self.after(seen, tried | {n}) if failed > 1e-15 else [STOP]:
-            yield Tree(t.marks | marks, t.cash + cash, t.minutes + minutes, t.chance + before - failed,
-                       t.net + net * before - back * failed, t.expected + minutes * before)  # fmt: skip
+        stock = sum(1 << bit for bit, name in enumerate(self.scene.names) if name[0] == "stock")
+        opening = self.scene.opening(self.ways[n])
+        for t in then:
+            if not t.marks & marks & stock:
+                yield Tree(t.marks | marks | opening, t.cash + cash, t.minutes + minutes, t.chance + before - failed,
+                           t.net + net * before - back * failed, t.expected + minutes * before)  # fmt: skip
 
     def _after(self, seen: tuple[int | None, ...], tried: frozenset[int]) -> list[Tree]:
-        """Trees of a state in which something was tried."""
+        """Trees of a state in which something was bought or waited for."""
         found = [STOP]
         for check, states in self.looks(seen):
             nexts = [self.after(state, tried) for state in states if self.weight(state, tried) > 1e-15]
             found += self.joined(check, nexts, self.weight(seen, tried))
         for n, way in self.open(tried):
-            cost = self.scene.landed(way)
-            if cost is not None:
-                marks = sum(self.scene.packs_bits(q, q.packs_for(units)) for q, units in way.lines)
-                found += self.attempted(n, seen, tried, cost, marks)
+            for cost in self.scene.landed(way):
+                found += self.attempted(n, seen, tried, cost, self.failed(seen, tried | {n}))
         return self.scene.kept(found, self.gain)
 
-    def first_attempts(self, seen: tuple, certain: Units, reached: frozenset[str]) -> Iterator[Tree]:
-        for n, way in self.open(frozenset()):
-            if all(lines_of(way).get(q, 0) >= units for q, units in certain):
-                cost = self.scene.first(way, dict(certain), reached)
-                if cost is not None:
-                    cash, net, back, marks = cost
-                    yield from self.attempted(n, seen, frozenset(), (cash, net, back, way.minutes), marks)
+    def failed(self, seen: tuple, tried: frozenset[int]) -> list[Tree]:
+        return self.after(seen, tried) if self.weight(seen, tried) > 1e-15 else [STOP]
 
-    def check_first(self, seen: tuple, certain: Units, reached: frozenset[str], *, root: bool = False) -> list[Tree]:
-        """Trees of a state in which nothing was tried; the root begins with a check."""
+    def first_attempts(self, seen: tuple, tried: frozenset[int], certain: Units, reached: frozenset[str]) -> Iterator[Tree]:
+        for n, way in self.open(tried):
+            if not self.leads(way) and all(lines_of(way).get(q, 0) >= units for q, units in certain):
+                for cost in self.scene.first(way, dict(certain), reached):
+                    yield from self.attempted(n, seen, tried, cost, self.failed(seen, tried | {n}))
+
+    def leading(
+        self, seen: tuple, tried: frozenset[int], certain: Units, reached: frozenset[str], *, root: bool = False
+    ) -> list[Tree]:
+        """Trees of a state in which nothing was bought or waited for; the root begins with a leading step."""
         found = [STOP] if not certain and not root else []
         for check, states in self.looks(seen):
-            nexts = [self.check_first(s, certain, reached) for s in states if self.weight(s, frozenset()) > 1e-15]
-            found += self.joined(check, nexts, self.weight(seen, frozenset()))
+            nexts = [self.leading(s, tried, certain, reached) for s in states if self.weight(s, tried) > 1e-15]
+            found += self.joined(check, nexts, self.weight(seen, tried))
+        for n, way in self.open(tried) if not certain else ():
+            if self.leads(way):
+                more = tried | {n}
+                then = self.leading(seen, more, (), reached) if self.weight(seen, more) > 1e-15 else [STOP]
+                cost = (way.direct, way.direct, 0, way.minutes, self.scene.stock_bits(way.lines, []))
+                found += self.attempted(n, seen, tried, cost, then)
         if not root:
-            found += self.first_attempts(seen, certain, reached)
+            found += self.first_attempts(seen, tried, certain, reached)
         return self.scene.kept(found, self.gain)
 
     def proposals(self) -> list[Proposal]:
-        unseen = (None,) * len(self.checks)
+        unseen, nothing = (None,) * len(self.checks), frozenset[int]()
         by_lines: dict[Units, list[Tree]] = {}
-        for n, way in self.open(frozenset()):
-            certain = tuple(sorted(lines_of(way).items()))
-            cost = (way.direct, way.direct, sum(refund(q, k, k) for q, k in way.lines), way.minutes)
-            by_lines.setdefault(certain, []).extend(self.attempted(n, unseen, frozenset(), cost, 0))
+        for n, way in self.open(nothing):
+            if not self.leads(way):
+                certain = tuple(sorted(lines_of(way).items()))
+                cost = (way.direct, way.direct, sum(refund(q, k, k) for q, k in way.lines), way.minutes, 0)
+                trees = self.attempted(n, unseen, nothing, cost, self.failed(unseen, nothing | {n}))
+                by_lines.setdefault(certain, []).extend(trees)
         minimums = [s.id for s in self.job.suppliers if s.minimum_order_minor]
         relied = list(chain.from_iterable(combinations(minimums, n) for n in range(len(minimums) + 1)))
-        for certain in meets(self.ways) if self.checks else ():
+        for certain in meets(self.ways) if self.checks else {()}:
             for some in relied:
-                trees = self.check_first(unseen, certain, frozenset(some), root=True)
-                by_lines.setdefault(certain, []).extend(t for t in trees if self.counts(certain, t))
+                trees = self.leading(unseen, nothing, certain, frozenset(some), root=True)
+                by_lines.setdefault(certain, []).extend(trees)
         return [
             Proposal(self.fault.id, certain, self.scene.marked(t.marks), t)
             for certain, trees in by_lines.items()
             for t in self.scene.kept(trees, self.gain)
             if t.chance > 0
         ]
-
-    def counts(self, certain: Units, tree: Tree) -> bool:
-        """Whether these lines are what options that open no more than the tree have in common."""
-        return self.scene.all_kept or certain in meets(w for w in self.ways if not self.scene.opening(w) & ~tree.marks)
 
 
 class Basket(NamedTuple):
@@ -362,6 +395,9 @@ def shared_cost(scene: Scene, chosen: list[Proposal]) -> Basket | None:
         if q.stock is not None and q.packs_for(need[q_id]) + used[q_id] > q.stock:
             return None
     sure = {scene.quotes[q].supplier for q in need} - {None}
+    firsts = sure | {name[1] for name in marks if name[0] == "order"}
+    if job.settings.most_suppliers is not None and len(firsts) > job.settings.most_suppliers:
+        return None
     if any(name[0] == "relies" and name[1] not in sure for name in marks):
         return None
     cash = sum(a.price_minor for a in job.access if ("access", a.id) in marks)
@@ -399,15 +435,9 @@ def _order(scene: Scene, supplier: str, need: Counter[str], used: Counter[str]) 
     return best
 
 
-def stages(job: Job) -> list[tuple[set[str], bool]]:
-    """The faults that each stage of value counts, and whether it is capped."""
-    found: list[tuple[set[str], bool]] = []
-    severities = {f.severity.value for f in job.faults}
-    if job.settings.safety_first and "dangerous" in severities:
-        found.append(({f.id for f in job.faults if f.severity == "dangerous"}, True))
-    if job.settings.safety_first and "major" in severities:
-        found.append(({f.id for f in job.faults if f.severity != "minor"}, True))
-    return [*found, ({f.id for f in job.faults}, False)]
+def grave(job: Job) -> set[str]:
+    """The faults that the stage of safety counts, if there is one."""
+    return {f.id for f in job.faults if f.severity == "dangerous"} if job.settings.safety_first else set()
 
 
 @dataclass
@@ -422,19 +452,20 @@ class Search:
         return math.prod(len(found) + 1 for found in self.by_fault)
 
     def promise(self, p: Proposal) -> tuple[int, ...]:
-        """What a route adds to each stage, and its own net cost, negative."""
-        job = self.scene.job
+        """What a route adds to each stage, and its own part of the last one, negative."""
+        job, s = self.scene.job, self.scene.job.settings
         fault = next(f for f in job.faults if f.id == p.fault)
-        net, values = half_up(p.tree.net), []
-        for faults, capped in stages(job):
-            chance = min(p.tree.chance, job.settings.good_enough) if capped else p.tree.chance
-            values.append(half_up(fault.importance * chance * 10**6) if p.fault in faults else 0)
+        chance, net = in_steps(Fraction(p.tree.chance), s.chance_step), half_up(p.tree.net)
+        safe = down_to_steps(min(chance, plain(s.good_enough)), s.safety_step)
+        importance = Fraction(fault.importance)
+        values = [half_up(importance * safe * 10**6) if p.fault in grave(job) else 0] if grave(job) else []
         if self.scene.profit:
-            values[-1] = half_up(fault.sale_gain_minor * p.tree.chance) - net
-        return (*values, -net)
+            return (*values, half_up(fault.sale_gain_minor * p.tree.chance) - net, -net)
+        last = half_up(60 * p.tree.net + job.hour_worth_minor * p.tree.expected)
+        return (*values, half_up(importance * chance * 10**6), -last)
 
     def best(self) -> Mix:
-        job, width = self.scene.job, len(stages(self.scene.job)) + 1
+        job, width = self.scene.job, 3 if grave(self.scene.job) else 2
         choices = [[(None, (0,) * width, 0), *((p, self.promise(p), p.tree.cash) for p in f)] for f in self.by_fault]
         mixes = [
             (tuple(map(sum, zip(*(c[1] for c in combo)))), combo)
@@ -454,24 +485,26 @@ class Search:
             limit = job.time.minutes
             if limit is not None and shared.minutes + sum(t.minutes for t in trees) > limit:
                 continue
-            values, net = list(promised[:-1]), shared.net - promised[-1]
+            values = list(promised[:-1])
+            last = 60 * shared.net + job.hour_worth_minor * shared.minutes - promised[-1]
             if self.scene.profit:
                 tenths = 10 * shared.minutes + sum(half_up(10 * t.expected) for t in trees)
                 worth = math.ceil((job.hour_worth_minor * tenths - 299) / 600) if job.hour_worth_minor else 0
                 values[-1] -= shared.net + worth
-            mix = Mix(tuple(values), net, tuple(chosen))
+                last = shared.net - promised[-1]
+            mix = Mix(tuple(values), last, tuple(chosen))
             if found is None or (mix.values, -mix.net) > (found.values, -found.net):
                 found = mix
         assert found is not None
         return found
 
 
-def search(job: Job, **kept: bool) -> Search:
-    scene = Scene(job, **kept)
+def search(job: Job) -> Search:
+    scene = Scene(job)
     faults = sorted(job.faults, key=lambda f: f.id)
     return Search(scene, [FaultTrees(scene, f).proposals() for f in faults])
 
 
-def best(job: Job, **kept: bool) -> Mix:
-    """The best mix; for ``kept`` see ``Scene``."""
-    return search(job, **kept).best()
+def best(job: Job) -> Mix:
+    """The best mix."""
+    return search(job).best()
