@@ -139,7 +139,9 @@ def best_of(search: Search, last: Selection | None, progress: Progress) -> tuple
 def overdrawn(offer: Offer, mix: Selection) -> frozenset[str]:
     """Quotes of which a mix would take more than there are, whatever may come up."""
     wanted = Counter(dict(mix.packs))
-    wanted.update({x.quote.id: x.units for x in mix.certain if x.quote.supplier is None})
+    for line in mix.certain:
+        if line.quote.supplier is None:
+            wanted[line.quote.id] += line.units
     for route in mix.routes:
         wanted.update(route.other_packs)
     quotes = {quote.id: quote for quote in offer.quotes}

@@ -158,13 +158,14 @@ def test_what_tops_up_an_order_is_no_longer_there_for_a_fallback() -> None:
         agrees(job, put_forward(job))
 
 
-def test_a_pack_split_between_certain_and_other_pieces_is_two_packs() -> None:
-    """One pad is sure and a second one may be wanted: of its own that is another pack, and there is only one."""
+def test_each_branch_tops_its_own_order_up_from_short_stock() -> None:
+    """One pad or two come in the only pack of 2 (4), which the only hose (4) brings to the minimum of 8."""
     fault = fault_of_two("fault", {"parts": {"pad": 1}}, {"parts": {"pad": 2}})
     quotes = (quote(2, "pad", 4, pack=2, stock=1), quote(3, "hose", 4, stock=1))
-    job = job_with((fault,), 50, quotes=quotes, alder={"minimum_order_minor": 8})
-    assert chosen(job).levels["all-faults"] == 500_000
-    agrees(job, put_forward(job))
+    for cap, fixes in ((8, 1_000_000), (7, 0)):
+        job = job_with((fault,), cap, quotes=quotes, alder={"minimum_order_minor": 8})
+        assert chosen(job).levels["all-faults"] == fixes
+        agrees(job, put_forward(job))
 
 
 def test_nobody_relies_on_an_order_that_nobody_is_sure_to_need() -> None:
