@@ -109,7 +109,8 @@ def quote(number: int, part: str, price: int, **more: Any) -> Quote:
 def job_with(faults: tuple[Fault, ...], cap: int, *, quotes: tuple[Quote, ...] = (), **more: Any) -> Job:
     terms = more.pop("alder", {})
     worth = more.pop("hour_worth_minor", 0)
-    told = {"currency": "GBP", "today": TODAY, "good_enough": 1.0, "check_must_gain": 0.0, "most_attempts": 1} | more
+    told = {"currency": "GBP", "today": TODAY, "good_enough": 1.0, "check_must_gain": 0.0, "most_attempts": 1,
+            "chance_step": 0.0} | more  # fmt: skip
     return Job(
         settings=Settings(**told),
         pot=Pot(cap_minor=cap, hour_worth_minor=worth),
@@ -171,7 +172,7 @@ def test_each_branch_tops_its_own_order_up_from_short_stock() -> None:
 def test_nobody_relies_on_an_order_that_nobody_is_sure_to_need() -> None:
     """The minimum of 8 cannot be reached by a branch alone, and no other fault orders there."""
     fault = fault_of_two("fault", {"parts": {"pad": 1}}, {"price_minor": 1})
-    job = job_with((fault,), 50, quotes=(quote(2, "pad", 4, stock=3),), alder={"minimum_order_minor": 8})
+    job = job_with((fault,), 50, quotes=(quote(2, "pad", 4, stock=1),), alder={"minimum_order_minor": 8})
     found = chosen(job)
     assert (found.levels["all-faults"], found.levels["net-cost"], dict(found.packs)) == (500_000, 1, {})
     agrees(job, put_forward(job))
@@ -180,7 +181,7 @@ def test_nobody_relies_on_an_order_that_nobody_is_sure_to_need() -> None:
 def test_an_early_stage_may_rely_on_the_order_of_a_fault_that_it_does_not_count() -> None:
     """The brakes need 4 beside the 8 that the wiper orders for certain; the horn would take all 12 for itself."""
     faults = (
-        fault_of_two("brakes", {"parts": {"pad": 1}}, {"price_minor": 0}, severity="dangerous"),
+        fault_of_two("brakes", {"parts": {"pad": 1}}, {"price_minor": 0}, severity="dangerous", importance=1),
         Fault(id="horn", severity="minor", importance=10, repairs=(Repair(id="renew", chance=1.0, price_minor=12),)),
         Fault(id="wiper", severity="minor", repairs=(Repair(id="renew", chance=1.0, parts={"blade": 1}),)),
     )
