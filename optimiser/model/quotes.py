@@ -53,7 +53,7 @@ class Quote(Record):
     ref: str = ""
     note: str = ""
     came_from: tuple[str, ...] = no_key(())
-    """For pieces on the shelf the quotes that they were bought by: after one has failed the other is no new attempt."""
+    """For pieces on the shelf the quotes and rows of whose batch they are: after one failed no other is a new try."""
 
     @property
     def content(self) -> tuple[str | int | float, ...]:

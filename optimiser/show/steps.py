@@ -84,7 +84,7 @@ def _source(quote: Quote, sheets: Mapping[str, Quote]) -> str:
 
     A piece that was bought since is the one that was to be bought.
     """
-    sold = sheets.get(min(quote.came_from, default=""), quote)
+    sold = next((sheets[name] for name in sorted(quote.came_from) if name in sheets), quote)
     if sold.supplier is None:
         return sold.id
     return repr((sold.part, sold.supplier, sold.condition, sold.pack, sold.ref))

@@ -142,8 +142,7 @@ class _Fold:
     def _purchase(self, number: int, purchase: h.Purchase) -> None:
         if self._foreign(purchase):
             purchase = purchase.model_copy(update={"deposit_minor": 0})
-        self.shelf.buy(number, purchase)
-        self.sheets.bought(number, purchase)
+        self.shelf.buy(number, purchase, self.sheets.bought(number, purchase))
 
     def _fitting(self, number: int, fitting: h.Fitting) -> None:
         """Pieces leave the shelf whatever else does not fit; then what the attempt shows."""
