@@ -176,7 +176,7 @@ def _of_steps(desk: Desk, numbers: Sequence[str], deal: Deal) -> Iterator[Bought
 
 
 def _of_step(desk: Desk, number: str, deal: Deal) -> Iterator[Bought]:
-    step = desk.step(number)
+    step = desk.step(number, "attempt", "order")
     if step is None:
         return
     pieces = [piece for piece in step.pieces if piece.supplier is not None]

@@ -16,6 +16,7 @@ from optimiser.keeping import Kept, Step
 from optimiser.model import happening as h
 from optimiser.model.job import Fault, Job
 from optimiser.record import Store
+from optimiser.recording import numbers
 from optimiser.recording.naming import Ask, Wrong, nobody, pick
 from optimiser.standing import stood
 
@@ -73,12 +74,15 @@ class Desk:
             return None
         return fault
 
-    def step(self, word: str) -> Step | None:
-        """The step of this number: of the plan last shown, else of those before it whose numbers still count."""
+    def step(self, word: str, *kinds: str) -> Step | None:
+        """The step of this number: of the plan last shown, else of those before it whose numbers still count.
+
+        A number that was another step of one of these ``kinds`` in an earlier plan is not guessed at.
+        """
         number = int(word)
         known = self.known_step(number)
         if known is not None:
-            return known
+            return None if self._meant_another(known, kinds) else known
         if self.seen is None or self.last is None:
             self.wrong.add(
                 "No plan that was shown is kept, so there are no step numbers yet.",
@@ -90,6 +94,21 @@ class Desk:
                 f"Its steps go up to {max(self.seen.steps, default=0)}; see them with: optimiser plan.",
             )
         return None
+
+    def _meant_another(self, step: Step, kinds: Sequence[str]) -> bool:
+        """Whether the number was another step in an earlier plan, which is noted with the words for either."""
+        if self.seen is None or self.last is None:
+            return False
+        before = [made for made in self.earlier() if made.number < self.last.number]
+        then = numbers.otherwise(step.number, self.seen, before, kinds)
+        if then is not None:
+            self.wrong.add(
+                f"Step {step.number} was {numbers.described(then.step)} in plan {then.plan}, and is"
+                f" {numbers.described(step)} in plan {self.last.number}: numbers were given anew.",
+                f"For the former say: {numbers.typed(then.step, self.source)};"
+                f" for the latter: {numbers.typed(step, self.source)}",
+            )
+        return then is not None
 
     def known_step(self, number: int) -> Step | None:
         """The step of this number, if there is one; nothing is noted."""

@@ -88,7 +88,7 @@ def _named(desk: Desk, names: Sequence[str]) -> Named:
 
 
 def _of_step(desk: Desk, number: str) -> Named:
-    step = desk.step(number)
+    step = desk.step(number, "attempt")
     if step is None:
         return None, None, None
     if step.kind == "order":

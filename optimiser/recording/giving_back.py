@@ -115,7 +115,7 @@ def _purchases(desk: Desk, word: str | None, entry: int | None) -> dict[int, h.P
 
 
 def _of_step(desk: Desk, word: str) -> dict[int, h.Purchase]:
-    step = desk.step(word)
+    step = desk.step(word, "attempt", "order")
     if step is None:
         return {}
     shelf = desk.job.shelf
