@@ -1,4 +1,4 @@
-"""Step numbers that meant another step before: each ``optimiser plan`` gives them anew, and a person may hold an old one.
+"""Step numbers that meant another step before: each ``optimiser plan`` gives them anew, and people hold old ones.
 
 Until a number belongs to its step for the life of the job, one that changed its meaning is not guessed at.
 """
