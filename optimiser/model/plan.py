@@ -250,6 +250,7 @@ class Remark(StrEnum):
     PROTECTION_LIFTED = "protection-lifted"
     LICENCE_CLAIMED = "licence-claimed"
     SUPPLIER_NOT_LISTED = "supplier-not-listed"
+    JOINS_AN_ORDER = "joins-an-order"
     PART_NOT_NAMED = "part-not-named"
     NEEDED_BY_PAST = "needed-by-past"
     SET_ROUNDED = "set-rounded"

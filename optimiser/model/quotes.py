@@ -24,6 +24,10 @@ class Supplier(Record):
     lead_days: Count = 0
     trip_minutes: Count = 0
     note: str = ""
+    joins: tuple[int, ...] = no_key(())
+    """The purchases whose order is still being written down: these terms are for what is added to it."""
+    postage_alone_minor: int = no_key(0)
+    """The postage of an order of its own, where it joins one."""
 
     @property
     def has_threshold(self) -> bool:

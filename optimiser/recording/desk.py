@@ -207,4 +207,4 @@ def opened(folder: Path, today: date, at: datetime, source: str, ask: Ask = nobo
     """
     job, store = read.job(folder, today), Store(folder)
     entries, last = store.lately()
-    return Desk(stood(job, entries).job, entries, at, source, last, store.plans, ask)
+    return Desk(stood(job, entries, at).job, entries, at, source, last, store.plans, ask)
