@@ -26,13 +26,20 @@ class Supplier(Record):
     note: str = ""
     joins: tuple[int, ...] = no_key(())
     """The purchases whose order is still being written down: these terms are for what is added to it."""
-    postage_alone_minor: int = no_key(0)
-    """The postage of an order of its own, where it joins one."""
+    own: Supplier | None = no_key(None)
+    """The terms of an order of its own, where these are for what joins one."""
 
     @property
     def has_threshold(self) -> bool:
         """Whether buying more from this supplier can ever pay: a waiver to reach or a minimum to meet."""
+        if self.own is not None and self.own.has_threshold:
+            return True
         return self.minimum_order_minor > 0 or (self.free_over_minor is not None and self.postage_minor > 0)
+
+    @property
+    def alone(self) -> Supplier:
+        """The terms of an order of its own, as a later attempt places it."""
+        return self.own or self
 
 
 class Quote(Record):

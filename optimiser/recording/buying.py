@@ -115,7 +115,7 @@ def _postage(desk: Desk, supplier: str, lines: Sequence[Bought]) -> int:
     """What the supplier asks for the lines; nothing where they are one order with a purchase before, or ship free."""
     terms = desk.job.supplier(supplier)
     if not terms.postage_minor:
-        if terms.postage_alone_minor:
+        if terms.alone.postage_minor:
             desk.notes.append(
                 f"Taken for one order with entry {terms.joins[0]}, so no more postage; {_if_not(desk, terms)}"
             )
@@ -129,7 +129,7 @@ def _postage(desk: Desk, supplier: str, lines: Sequence[Bought]) -> int:
 
 
 def _if_not(desk: Desk, terms: Supplier) -> str:
-    postage = desk.job.currency.text(terms.postage_alone_minor or terms.postage_minor)
+    postage = desk.job.currency.text(terms.alone.postage_minor)
     return f"if it was another one, strike this and say --postage {postage}"
 
 

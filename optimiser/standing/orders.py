@@ -45,6 +45,6 @@ def _on_top(terms: Supplier, order: Sequence[Entry]) -> Supplier:
             "free_over_minor": free,
             "minimum_order_minor": max(0, terms.minimum_order_minor - goods),
             "joins": tuple(entry.number for entry in order),
-            "postage_alone_minor": terms.postage_minor,
+            "own": terms,
         }
     )
