@@ -106,8 +106,11 @@ class Shelf:
                 continue
             for use in self._used(piece, f"fitted:{number}-{len(uses) + 1}"):
                 uses.append(use)
+                if not use.tries:
+                    self.purchases.fitted(use.bought, use.units)
                 if piece.then == "sent-back":
                     self.purchases.sent_back(use.bought, use.units)
+                    self.purchases.fitted(use.bought, -use.units)
                 if piece.then == "kept":
                     self._keep(f"kept:{number}-{len(uses)}", use, Try(fitting.fault, fitting.repair, use.origin))
         return uses
@@ -119,7 +122,10 @@ class Shelf:
         self.purchases.sent_back(back.bought, back.units)
         left = back.units
         for pile in self._of_purchase[back.bought]:
-            left -= self._take(pile, left)
+            taken = self._take(pile, left)
+            left -= taken
+            if pile.tries:
+                self.purchases.fitted(back.bought, -taken)
         if left:
             raise MisfitError(f"more pieces of {back.part} than the shelf held of that purchase")
 
