@@ -137,6 +137,15 @@ class Desk:
             return None
         return minor
 
+    def just_before(self, numbers: Sequence[int]) -> None:
+        """Note what somebody else wrote down between this desk's reading and its entries of these numbers."""
+        last = max((entry.number for entry in self.record), default=0)
+        if numbers and numbers[0] > last + 1:
+            others = ", ".join(map(str, range(last + 1, numbers[0])))
+            self.notes.append(
+                f"Somebody else wrote down {others} in the same moment. If it is the same: optimiser strike"
+            )
+
     def made(self, kind: type[H], **fields: Any) -> H:
         """A happening of now. Raises ``WordsError`` where a word cannot be kept as it is, or anything is wrong yet."""
         try:
