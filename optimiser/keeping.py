@@ -110,8 +110,11 @@ def kept(plan: Plan, shown: Mapping[str, Any], folder_job: Job | None = None) ->
     return text
 
 
-def read(text: str) -> Kept | None:
-    """A kept plan; None where the text is none that can be made out at all."""
+def read(text: str, whole: bool = True) -> Kept | None:
+    """A kept plan; None where the text is none that can be made out at all.
+
+    Not ``whole``: without its selection and job, which take their time.
+    """
     try:
         document = json.loads(text)
     except CANNOT_BE_READ:
@@ -122,8 +125,8 @@ def read(text: str) -> Kept | None:
     found = {name: _record(Share, share) for name, share in (shares if isinstance(shares, dict) else {}).items()}
     return Kept(
         shown=document["shown"],
-        selection=_record(Selection, document.get("selection")),
-        job=_record(Job, document.get("job")),
+        selection=_record(Selection, document.get("selection")) if whole else None,
+        job=_record(Job, document.get("job")) if whole else None,
         shares={name: share for name, share in found.items() if share is not None},
         numbering=_numbering(document.get("numbering")),
     )

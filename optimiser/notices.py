@@ -51,7 +51,10 @@ def of_plan(job: Job, choices: Sequence[Choice], reckoned: Reckoned, cut: Mappin
     if any(c.route is not None and c.route.only_option is None for c in choices):
         found.append(Notice(remark=Remark.SINGLE_CAUSE))
     suppliers = {s for route in reckoned.selection.routes for step in route.attempts for s in step.option.suppliers}
-    return found + of_job(job, suppliers.union(order.supplier.id for order in reckoned.orders))
+    suppliers.update(order.supplier.id for order in reckoned.orders)
+    joining = [supplier for supplier in job.suppliers if supplier.joins and supplier.id in suppliers]
+    found += [Notice(remark=Remark.JOINS_AN_ORDER, about=(s.id, *map(str, s.joins))) for s in joining]
+    return found + of_job(job, suppliers)
 
 
 def of_job(job: Job, suppliers: set[str] | None = None) -> list[Notice]:

@@ -45,6 +45,7 @@ def take(
         from optimiser.record import Store  # noqa: PLC0415
 
         numbers = Store(folder).append(happenings)
+        desk.just_before(numbers)
     with on_disk(numbers):
         acknowledge(desk.job, happenings, numbers, desk.notes, as_json)
         shown = list(zip(numbers or [None] * len(happenings), happenings, strict=True))

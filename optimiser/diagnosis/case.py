@@ -254,19 +254,12 @@ class Layout:
         return factor
 
     def _closed_by(self, option: Option) -> int:
-        """Options that an attempt with this one closes: they share a quote, or are the same repair without parts.
-
-        A piece on the shelf shares the quote that it was bought by; two pieces bought by one quote share nothing.
-        """
+        """Options that an attempt with this one closes: they share a batch, or are the same repair without parts."""
         closed = 0
-        own, origins = _sources(option)
+        own = _batches(option)
         for j, other in enumerate(self.options):
-            others, their_origins = _sources(other)
-            if (
-                not own.isdisjoint(others | their_origins)
-                or not origins.isdisjoint(others)
-                or (option.repair == other.repair and not option.lines and not other.lines)
-            ):
+            bare = option.repair == other.repair and not option.lines and not other.lines
+            if bare or not own.isdisjoint(_batches(other)):
                 closed |= 1 << self.n_checks + j
         return closed
 
@@ -297,12 +290,9 @@ class Layout:
         return [i for i in range(mask.bit_length()) if mask >> i & 1]
 
 
-def _sources(option: Option) -> tuple[frozenset[str], frozenset[str]]:
-    """The quotes of an option, and those that its pieces on the shelf were bought by."""
-    return (
-        frozenset(line.quote.id for line in option.lines),
-        frozenset(name for line in option.lines for name in line.quote.came_from),
-    )
+def _batches(option: Option) -> frozenset[str]:
+    """The quotes of an option, and what its pieces on the shelf are of one batch with."""
+    return frozenset(name for line in option.lines for name in (line.quote.id, *line.quote.came_from))
 
 
 def pieces_of(option: Option) -> tuple[Piece, ...]:

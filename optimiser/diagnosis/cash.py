@@ -99,7 +99,7 @@ class OwnLanded:
     def _order(self, option: Option, supplier: str) -> int | None:
         """Goods, top-up and postage of the option's order to one supplier; None where it cannot be made."""
         units = {line.quote.id: line.units for line in option.lines if line.quote.supplier == supplier}
-        terms = self._terms(supplier)
+        terms = self._terms(supplier).alone
         goods = sum(_goods(line, line.units) for line in option.lines if line.quote.id in units)
         way = cheapest_order(terms, goods, lambda short: least_top_up(short, self._left(option, supplier, units)))
         return None if way is None else way.total_minor

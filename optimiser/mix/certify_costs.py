@@ -65,7 +65,7 @@ class Costs:
         spans: list[Span | None] = []
         suppliers = {x.quote.supplier for x in option.lines if x.quote.supplier}
         for supplier in suppliers:
-            terms = self.job.supplier(supplier)
+            terms = self.job.supplier(supplier).alone
             goods = sum(_goods(x, x.units) for x in option.lines if x.quote.supplier == supplier)
             ways = [self._topped_up(supplier, goods, terms.minimum_order_minor, terms.postage_minor)]
             if terms.free_over_minor is not None:

@@ -198,9 +198,9 @@ class RouteWitness:
             yield f"{name}: more than {settings.most_attempts} attempts"
         quotes = {line.quote.id for line in option.lines}
         lines = [line for before in path.tried for line in before.lines]
-        used, bought_by = {line.quote.id for line in lines}, {name for line in lines for name in line.quote.came_from}
-        same = any(not used.isdisjoint(line.quote.came_from) for line in option.lines)
-        if same or quotes & (used | bought_by | self._spent):
+        batches = {name for line in lines for name in (line.quote.id, *line.quote.came_from)}
+        wanted = {name for line in option.lines for name in line.quote.came_from}
+        if quotes & self._spent or (quotes | wanted) & batches:
             yield f"{name}: a quote or piece that did not help before"
         bare = {before.repair for before in path.tried if not before.lines}
         bare |= {e.repair for e in self._seen if isinstance(e, FailedAttempt) and not e.pieces}

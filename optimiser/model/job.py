@@ -164,7 +164,9 @@ class Owned(Record):
     bought: int | None = no_key(None)
     """The number of its purchase in the record; no key of ``job.toml``."""
     came_from: tuple[str, ...] = no_key(())
-    """The quotes that it was bought by, as far as the sheets still hold them; no key of ``job.toml``."""
+    """The quotes that it was bought by, as far as the sheets still hold them, and the rows of whose batch it is.
+
+    No key of ``job.toml``."""
 
 
 class Check(Record):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from enum import StrEnum
 from typing import Literal
@@ -10,6 +11,7 @@ from pydantic import Field
 
 from optimiser.model.job import Access, Fault, Job
 from optimiser.model.option import Line, NotOffered, Option
+from optimiser.model.outstanding import DepositDue, once_fitted
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.model.record import Record
 from optimiser.model.route import Route
@@ -264,6 +266,7 @@ class Remark(StrEnum):
     PROTECTION_LIFTED = "protection-lifted"
     LICENCE_CLAIMED = "licence-claimed"
     SUPPLIER_NOT_LISTED = "supplier-not-listed"
+    JOINS_AN_ORDER = "joins-an-order"
     PART_NOT_NAMED = "part-not-named"
     NEEDED_BY_PAST = "needed-by-past"
     SET_ROUNDED = "set-rounded"
@@ -338,6 +341,17 @@ class Plan(Record):
     def profit_minor(self) -> int | None:
         """For aim profit what the sale gains less net cost and the owner's time; None otherwise."""
         return self.selection.levels.get(PROFIT)
+
+    @property
+    def deposits_back(self) -> tuple[DepositDue, ...]:
+        """What comes back of deposits paid before this plan after its sure steps: surplus pieces lose theirs."""
+        shelf, wanted = self.job.shelf, Counter[tuple[str, int]]()
+        for route in self.selection.routes:
+            first = route.option.lines if route.option is not None else ()
+            for name, units in {line.quote.id: line.units for line in (*route.certain, *first)}.items():
+                if name in shelf and shelf[name].bought is not None:
+                    wanted[shelf[name].part, shelf[name].bought or 0] += units
+        return once_fitted(self.job.deposits_due, self.job.on_order, wanted)
 
     def takes(self, option: Option) -> bool:
         """Whether this is what the plan tries first for its fault."""

@@ -24,11 +24,22 @@ class Supplier(Record):
     lead_days: Count = 0
     trip_minutes: Count = 0
     note: str = ""
+    joins: tuple[int, ...] = no_key(())
+    """The purchases whose order is still being written down: these terms are for what is added to it."""
+    own: Supplier | None = no_key(None)
+    """The terms of an order of its own, where these are for what joins one."""
 
     @property
     def has_threshold(self) -> bool:
         """Whether buying more from this supplier can ever pay: a waiver to reach or a minimum to meet."""
+        if self.own is not None and self.own.has_threshold:
+            return True
         return self.minimum_order_minor > 0 or (self.free_over_minor is not None and self.postage_minor > 0)
+
+    @property
+    def alone(self) -> Supplier:
+        """The terms of an order of its own, as a later attempt places it."""
+        return self.own or self
 
 
 class Quote(Record):
@@ -53,7 +64,7 @@ class Quote(Record):
     ref: str = ""
     note: str = ""
     came_from: tuple[str, ...] = no_key(())
-    """For pieces on the shelf the quotes that they were bought by: after one has failed the other is no new attempt."""
+    """For pieces on the shelf the quotes and rows of whose batch they are: after one failed no other is a new try."""
 
     @property
     def content(self) -> tuple[str | int | float, ...]:

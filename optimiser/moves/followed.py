@@ -1,7 +1,8 @@
 """Where a kept plan stands by now: the steps taken since followed along its trees, its quotes found again.
 
 Two attempts are the same where they make the same repair with pieces of the same part, supplier, condition, reference
-and pack: a quote's line may move, its price may change, and what was bought of it lies on the shelf.
+and pack: a quote's line may move, its price may change, and what was bought of it lies on the shelf. Where one sheet
+has several quotes that say the same of these, their price and chance tell them apart.
 """
 
 from __future__ import annotations
@@ -15,8 +16,8 @@ from optimiser.model.plan import Selection
 from optimiser.model.quotes import Quote
 from optimiser.model.route import CURED, NOT_CURED, AttemptStep, CheckStep, Node, Route, Stop
 
-Source = tuple[str, str, str, str, int]
-"""Part, supplier (empty: the shelf), condition, reference, pack."""
+Source = tuple[str | int | float, ...]
+"""Part, supplier (empty: the shelf), condition, reference, pack; where a sheet has several of these, what each asks."""
 Doing = tuple[object, ...]
 """What is done, told apart by content: equal where a person would do the same."""
 BOUGHT = "bought:"
@@ -26,15 +27,18 @@ STOP: Doing = ("stop",)
 class Sources:
     """Tells where pieces come from, whatever their quote is called by now."""
 
-    def __init__(self, entries: Iterable[Entry]) -> None:
+    def __init__(self, entries: Iterable[Entry], sheets: Iterable[Sequence[Quote]] = ()) -> None:
+        self.several = {source for sheet in sheets for source in _several(sheet)}
         self.purchases = {e.number: e.happening for e in standing(tuple(entries)) if isinstance(e.happening, Purchase)}
 
     def of(self, quote: Quote) -> Source:
         """Of a supplier's quote, of pieces bought from one, or of the shelf."""
-        bought = self.purchase(quote)
-        if bought is not None:
-            return (bought.part, bought.supplier, bought.condition, bought.ref, bought.pack)
-        return (quote.part, quote.supplier or "", quote.condition, quote.ref, quote.pack)
+        return self.as_quoted(self.purchase(quote) or quote)
+
+    def as_quoted(self, said: Quote | Purchase) -> Source:
+        """Of what a quote or a purchase says."""
+        source = _source(said)
+        return (*source, said.price_minor, said.good_chance) if source in self.several else source
 
     def purchase(self, quote: Quote) -> Purchase | None:
         """The purchase that lies on the shelf under this name."""
@@ -55,6 +59,18 @@ class Sources:
             return STOP
         then = sorted((branch.result, self.tree(branch.then)) for branch in node.then)
         return (*self.first(node), *then)
+
+
+def _source(said: Quote | Purchase) -> Source:
+    return (said.part, said.supplier or "", said.condition, said.ref, said.pack)
+
+
+def _several(sheet: Sequence[Quote]) -> set[Source]:
+    """The sources that a sheet has several different quotes of."""
+    asked: dict[Source, set[tuple[int, float]]] = {}
+    for quote in sheet:
+        asked.setdefault(_source(quote), set()).add((quote.price_minor, quote.good_chance))
+    return {source for source, offers in asked.items() if len(offers) > 1}
 
 
 def followed(route: Route, since: Sequence[Entry]) -> Node:
@@ -102,7 +118,7 @@ def _today(job: Job, sources: Sources) -> Mapping[Source, Quote | str]:
         number = owned.bought
         bought = sources.purchases.get(number) if number is not None and name.startswith(BOUGHT) else None
         if bought is not None:
-            names[(bought.part, bought.supplier, bought.condition, bought.ref, bought.pack)] = name
+            names[sources.as_quoted(bought)] = name
     return names
 
 

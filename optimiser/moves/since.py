@@ -42,7 +42,9 @@ class Then:
     def earlier(self, now: Moment) -> Earlier:
         """The plan, seen from now."""
         since = tuple(entry for entry in now.record if entry.number > self.made.after)
-        return Earlier(self.kept, self.selection, self.moment.standing.job, since, Sources(now.record))
+        then = self.moment.standing.job
+        sources = Sources(now.record, (then.quotes, now.standing.job.quotes))
+        return Earlier(self.kept, self.selection, then, since, sources)
 
     def differs(self, now: Moment) -> bool:
         """Whether anything is known that this plan did not know."""

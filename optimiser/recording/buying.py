@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import timedelta
 from typing import Any, NamedTuple
 
 from pydantic import ValidationError
@@ -19,8 +18,6 @@ from optimiser.recording.desk import Desk
 from optimiser.recording.naming import near, pick
 
 SAY = "Say: optimiser bought STEP; or SUPPLIER, for its whole order; or PART from SUPPLIER."
-ONE_ORDER = timedelta(hours=12)
-"""Purchases from one supplier this close together are taken for one order (common practice, no published source)."""
 NEARLY_THE_SAME = 0.8
 
 
@@ -118,27 +115,22 @@ def _postage(desk: Desk, supplier: str, lines: Sequence[Bought]) -> int:
     """What the supplier asks for the lines; nothing where they are one order with a purchase before, or ship free."""
     terms = desk.job.supplier(supplier)
     if not terms.postage_minor:
+        if terms.alone.postage_minor:
+            desk.notes.append(
+                f"Taken for one order with entry {terms.joins[0]}, so no more postage; {_if_not(desk, terms)}"
+            )
         return 0
     goods = sum(line.quote.price_minor * line.packs for line in lines)
-    just_before = {
-        number: purchase for number, purchase in desk.purchases.items()
-        if purchase.supplier == supplier and timedelta(0) <= desk.at - purchase.at <= ONE_ORDER
-    }  # fmt: skip
-    if terms.free_over_minor is not None:
-        with_it = goods + sum(purchase.price_minor * purchase.packs for purchase in just_before.values())
-        if max(with_it, goods + _still_to_order(desk, supplier, lines)) >= terms.free_over_minor:
-            if goods < terms.free_over_minor:
-                desk.notes.append(f"Taken for part of an order that ships free; {_if_not(desk, terms)}")
-            return 0
-    paid = next((number for number, purchase in just_before.items() if purchase.postage_minor), None)
-    if paid is not None:
-        desk.notes.append(f"Taken for one order with entry {paid}, so no more postage; {_if_not(desk, terms)}")
-        return 0
-    return terms.postage_minor
+    if terms.free_over_minor is None or goods + _still_to_order(desk, supplier, lines) < terms.free_over_minor:
+        return terms.postage_minor
+    if terms.joins or goods < terms.free_over_minor:
+        desk.notes.append(f"Taken for part of an order that ships free; {_if_not(desk, terms)}")
+    return 0
 
 
 def _if_not(desk: Desk, terms: Supplier) -> str:
-    return f"if it was another one, strike this and say --postage {desk.job.currency.text(terms.postage_minor)}"
+    postage = desk.job.currency.text(terms.alone.postage_minor)
+    return f"if it was another one, strike this and say --postage {postage}"
 
 
 def _still_to_order(desk: Desk, supplier: str, lines: Sequence[Bought]) -> int:
@@ -176,7 +168,7 @@ def _of_steps(desk: Desk, numbers: Sequence[str], deal: Deal) -> Iterator[Bought
 
 
 def _of_step(desk: Desk, number: str, deal: Deal) -> Iterator[Bought]:
-    step = desk.step(number)
+    step = desk.step(number, "attempt", "order")
     if step is None:
         return
     pieces = [piece for piece in step.pieces if piece.supplier is not None]

@@ -16,6 +16,7 @@ from optimiser.keeping import Kept, Step
 from optimiser.model import happening as h
 from optimiser.model.job import Fault, Job
 from optimiser.record import Store
+from optimiser.recording import numbers
 from optimiser.recording.naming import Ask, Wrong, nobody, pick
 from optimiser.standing import stood
 
@@ -73,12 +74,15 @@ class Desk:
             return None
         return fault
 
-    def step(self, word: str) -> Step | None:
-        """The step of this number: of the plan last shown, else of those before it whose numbers still count."""
+    def step(self, word: str, *kinds: str) -> Step | None:
+        """The step of this number: of the plan last shown, else of those before it whose numbers still count.
+
+        A number that was another step of one of these ``kinds`` in an earlier plan is not guessed at.
+        """
         number = int(word)
         known = self.known_step(number)
         if known is not None:
-            return known
+            return None if self._meant_another(known, kinds) else known
         if self.seen is None or self.last is None:
             self.wrong.add(
                 "No plan that was shown is kept, so there are no step numbers yet.",
@@ -90,6 +94,21 @@ class Desk:
                 f"Its steps go up to {max(self.seen.steps, default=0)}; see them with: optimiser plan.",
             )
         return None
+
+    def _meant_another(self, step: Step, kinds: Sequence[str]) -> bool:
+        """Whether the number was another step in an earlier plan, which is noted with the words for either."""
+        if self.seen is None or self.last is None:
+            return False
+        before = [made for made in self.earlier() if made.number < self.last.number]
+        then = numbers.otherwise(step.number, self.seen, before, kinds)
+        if then is not None:
+            self.wrong.add(
+                f"Step {step.number} was {numbers.described(then.step)} in plan {then.plan}, and is"
+                f" {numbers.described(step)} in plan {self.last.number}: numbers were given anew.",
+                f"For the former say: {numbers.typed(then.step, self.source)};"
+                f" for the latter: {numbers.typed(step, self.source)}",
+            )
+        return then is not None
 
     def known_step(self, number: int) -> Step | None:
         """The step of this number, if there is one; nothing is noted."""
@@ -117,6 +136,15 @@ class Desk:
             self.wrong.add(f"{what} {text!r} is below zero.", "Give the amount without a sign.")
             return None
         return minor
+
+    def just_before(self, numbers: Sequence[int]) -> None:
+        """Note what somebody else wrote down between this desk's reading and its entries of these numbers."""
+        last = max((entry.number for entry in self.record), default=0)
+        if numbers and numbers[0] > last + 1:
+            others = ", ".join(map(str, range(last + 1, numbers[0])))
+            self.notes.append(
+                f"Somebody else wrote down {others} in the same moment. If it is the same: optimiser strike"
+            )
 
     def made(self, kind: type[H], **fields: Any) -> H:
         """A happening of now. Raises ``WordsError`` where a word cannot be kept as it is, or anything is wrong yet."""
@@ -188,4 +216,4 @@ def opened(folder: Path, today: date, at: datetime, source: str, ask: Ask = nobo
     """
     job, store = read.job(folder, today), Store(folder)
     entries, last = store.lately()
-    return Desk(stood(job, entries).job, entries, at, source, last, store.plans, ask)
+    return Desk(stood(job, entries, at).job, entries, at, source, last, store.plans, ask)

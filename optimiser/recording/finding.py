@@ -107,7 +107,7 @@ def _subject(desk: Desk, word: str) -> Fault | None:
     """The fault that is named, or that a step is about."""
     if not word.isdecimal() or word in desk.faults:
         return desk.fault(word)
-    step = desk.step(word)
+    step = desk.step(word, "check", "attempt")
     if step is not None and not step.fault:
         desk.wrong.add(f"Step {word} is a line to order and about no one fault.", "Name the fault.")
         return None
@@ -115,7 +115,7 @@ def _subject(desk: Desk, word: str) -> Fault | None:
 
 
 def _at_step(desk: Desk, number: str, result: str | None, cost_minor: int | None) -> h.Finding | None:
-    step = desk.step(number)
+    step = desk.step(number, "check")
     if step is None:
         return None
     if step.kind != "check":

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Literal
 
 from optimiser.keeping import Piece
 from optimiser.model import happening as h
+from optimiser.model.evidence import FailedAttempt
 from optimiser.model.job import Fault, Owned, Repair
 from optimiser.recording.buying import Bought, purchases, quote_of
 from optimiser.recording.desk import Desk
@@ -14,6 +15,7 @@ from optimiser.recording.naming import near, pick
 
 Then = Literal["stays-on", "kept", "sent-back"]
 SAY = "Say: optimiser fitted STEP cured; or STEP not-cured; or FAULT REPAIR cured."
+SEE_DIARY = "See the diary: optimiser diary"
 OUTCOMES = {"cured": "", "not-cured": ""}
 NEARLY = 0.7
 FATES: dict[str, Then] = {"kept": "kept", "sent back": "sent-back", "left on": "stays-on"}
@@ -28,8 +30,8 @@ def fitted(
 ) -> tuple[h.Happening, ...]:
     """The words after ``fitted`` as happenings: the fitting, after purchases of its parts where the person says so.
 
-    ``then`` is what became of the pieces after a failure, ``entry`` the purchase that they are from. Raises
-    ``WordsError`` with everything wrong with the words.
+    ``then`` is what became of the pieces after a failure, ``entry`` the purchase that they are from, or the fitting
+    that they were kept from. Raises ``WordsError`` with everything wrong with the words.
     """
     made = _taken(desk, list(words), then, cost, entry)
     desk.wrong.check()
@@ -48,6 +50,8 @@ def _taken(
     if fault is None or repair is None or cured is None:
         return ()
     found = _Pieces(desk, fault, repair, entry).all(planned)
+    if not cured:
+        found.must_be_new()
     fate = _fate(desk, cured, then, found.pieces)
     pieces = tuple(piece.model_copy(update={"then": fate}) for piece in found.pieces)
     own = repair.price_minor + desk.unpaid_access(repair.access)
@@ -88,7 +92,7 @@ def _named(desk: Desk, names: Sequence[str]) -> Named:
 
 
 def _of_step(desk: Desk, number: str) -> Named:
-    step = desk.step(number)
+    step = desk.step(number, "attempt")
     if step is None:
         return None, None, None
     if step.kind == "order":
@@ -165,8 +169,9 @@ class _Pieces:
         self.left = {name: row.units for name, row in desk.job.shelf.items()}
         self.pieces: list[h.FittedPiece] = []
         self.to_buy: list[Bought] = []
-        if entry is not None and entry not in desk.purchases:
-            desk.wrong.add(f"Entry {entry} is no purchase that counts.", "See the diary: optimiser diary")
+        kept = any(name.startswith(f"kept:{entry}-") for name in desk.job.shelf)
+        if entry is not None and entry not in desk.purchases and not kept:
+            desk.wrong.add(f"Entry {entry} is no purchase that counts, and nothing is kept from it.", SEE_DIARY)
 
     def all(self, planned: Sequence[Piece] | None) -> _Pieces:
         """A piece for every part that the repair takes, planned ones first."""
@@ -181,6 +186,41 @@ class _Pieces:
                 self._missing(part, units, meant.get(part))
         return self
 
+    def must_be_new(self) -> None:
+        """That a piece does not help is taken once: what lies there still was kept when it did not."""
+        shelf = self.desk.job.shelf
+        if not self.pieces and not self.repair.parts:
+            self._said_before()
+        rows = [shelf[piece.quote] for piece in self.pieces if piece.quote in shelf]
+        if not rows or len(rows) < len(self.repair.parts) or any(row.kept_from != self.fault.id for row in rows):
+            return
+        names = {name for piece, row in zip(self.pieces, rows, strict=True) for name in (piece.quote, *row.came_from)}
+        failed = [seen for seen in self.desk.job.seen.get(self.fault.id, ()) if isinstance(seen, FailedAttempt)]
+        if any(one.repair == self.repair.id and {p.name for p in one.pieces} <= names for one in failed):
+            parts = ", ".join(self.repair.parts)
+            entry = max(self._entries(), default=0)
+            self.desk.wrong.add(
+                f"{parts} was tried on {self.fault.id} already and did not cure: entry {entry}. No other is here.",
+                f"If another was fitted, write it down first: optimiser bought {rows[0].part} from SUPPLIER. If it"
+                f" cured this time, say cured. If entry {entry} is wrong: optimiser strike {entry}",
+            )
+
+    def _said_before(self) -> None:
+        """A repair without parts may be made twice; most often it was only said twice."""
+        same = list(self._entries())
+        if same:
+            self.desk.notes.append(f"Entry {same[-1]} says the same already. If it is meant once: optimiser strike")
+
+    def _entries(self) -> Iterator[int]:
+        """The attempts with this repair that did not cure, by number."""
+        for number, made, _ in self.desk.standing:
+            if (
+                isinstance(made, h.Fitting)
+                and not made.cured
+                and (made.fault, made.repair) == (self.fault.id, self.repair.id)
+            ):
+                yield number
+
     def _row(self, part: str, units: int, meant: Piece | None) -> tuple[str, Owned] | None:
         """The row of the shelf that a piece came from: the one planned, else one of that quote, else any that is here.
 
@@ -188,7 +228,7 @@ class _Pieces:
         """
         rows = [(name, row) for name, row in self.desk.job.shelf.items() if row.part == part and self.left[name] > 0]
         if self.entry is not None:
-            mine = [(name, row) for name, row in rows if row.bought == self.entry]
+            mine = [(n, row) for n, row in rows if row.bought == self.entry or n.startswith(f"kept:{self.entry}-")]
             rows = mine or ([] if self._is_of(part) else rows)
         rows = [pair for pair in rows if self.left[pair[0]] >= units] or rows
         tried = self.desk.job.tried_on.get(self.fault.id, ())

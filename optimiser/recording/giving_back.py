@@ -34,32 +34,59 @@ def refunded(
 
 
 def _refund(desk: Desk, amount: int, of: Mapping[int, h.Purchase], text: str, subject: str) -> h.Refund:
-    """One refund: of the purchase, if it is one; of several alike in part the latest; else of none by itself."""
+    """One refund: of the purchase, if it is one; of several alike in part the latest; else of none by itself.
+
+    No more comes back than was paid.
+    """
     number = max(of) if len({purchase.part for purchase in of.values()}) == 1 else None
-    if number is not None:
-        paid = of[number].cash_minor
-        if amount > paid:
-            desk.notes.append(f"That is more than the {desk.job.currency.text(paid)} paid in entry {number}.")
-        if len(of) > 1:
-            desk.notes.append(f"Taken as for entry {number}, the latest; --entry names another.")
+    if number is not None and len(of) > 1:
+        desk.notes.append(f"Taken as for entry {number}, the latest; --entry names another.")
     told = text or (subject if number is None else "")
+    _no_more_than_paid(desk, amount, of if number is None else {number: of[number]}, told)
     return desk.made(h.Refund, currency=desk.currency, amount_minor=amount, bought=number, text=told)
 
 
+def _no_more_than_paid(desk: Desk, amount: int, of: Mapping[int, h.Purchase], told: str) -> None:
+    """Refuse a refund of more than was paid for these purchases, or for the whole job where none is named."""
+    if any(purchase.currency != desk.currency for purchase in of.values()):
+        return
+    came = [made for _, made, _ in desk.standing if isinstance(made, h.MoneyBack) and made.currency == desk.currency]
+    of_none = [one.amount_minor for one in came if one.bought is None and len(of) > 1 and one.text == told]
+    back = sum(one.amount_minor for one in came if not of or one.bought in of) + sum(of_none)
+    if of:
+        paid = sum(purchase.cash_minor for purchase in of.values())
+        whose = f"{'entry' if len(of) == 1 else 'entries'} {', '.join(map(str, of))}"
+        mend = "Say less, or say with --entry which purchase it is for; if one is written down wrong, strike it: optimiser diary"  # noqa: E501 # fmt: skip
+    else:
+        paid, whose = desk.job.pot.committed_minor + back, "the whole job"
+        mend = 'Say less. Other money for the job goes into "cap" in job.toml.'
+    if amount > paid - back:
+        figures = f"{_text(desk, paid)} was paid for {whose}, and {_text(desk, back)} is back already"
+        desk.wrong.add(f"{_text(desk, amount)} is more than can come back: {figures}.", mend)
+
+
+def _text(desk: Desk, minor: int) -> str:
+    return f"{desk.job.currency.text(minor)} {desk.currency}"
+
+
 def _deposits(desk: Desk, amount: int, of: Mapping[int, h.Purchase], text: str) -> tuple[h.DepositReturned, ...]:
-    """The deposit shared over the purchases that one is due on, the oldest first; what is over goes with the last."""
+    """The deposit shared over the purchases that one is due on, the oldest first; more is not due."""
     due = {d.bought: d.money_minor for d in desk.job.deposits_due if not of or d.bought in of}
     if not due:
         desk.wrong.add("No deposit is due back there.", "For other money leave out --deposit. See: optimiser diary")
     desk.wrong.check()
     if amount > sum(due.values()):
-        desk.notes.append(f"That is more than the {desk.job.currency.text(sum(due.values()))} due back there.")
+        owed = "; ".join(f"{_text(desk, minor)} of entry {number}" for number, minor in due.items())
+        desk.wrong.add(
+            f"{_text(desk, amount)} is more than the deposits due back there: {owed}.",
+            "Say less. What came back beside deposits is a refund: leave out --deposit for it.",
+        )
+        desk.wrong.check()
     shares: dict[int, int] = {}
     left = amount
-    for number, owed in due.items():
-        shares[number] = min(left, owed)
+    for number, owed_minor in due.items():
+        shares[number] = min(left, owed_minor)
         left -= shares[number]
-    shares[max(due)] += left
     return tuple(
         desk.made(h.DepositReturned, currency=desk.currency, amount_minor=share, bought=number, text=text)
         for number, share in shares.items()
@@ -115,7 +142,7 @@ def _purchases(desk: Desk, word: str | None, entry: int | None) -> dict[int, h.P
 
 
 def _of_step(desk: Desk, word: str) -> dict[int, h.Purchase]:
-    step = desk.step(word)
+    step = desk.step(word, "attempt", "order")
     if step is None:
         return {}
     shelf = desk.job.shelf

@@ -67,7 +67,7 @@ def _checked(desk: Desk, made: h.Happening | None) -> tuple[h.Happening, ...]:
 
 
 def _price_of_step(desk: Desk, number: str, price: str) -> h.PriceCorrected | None:
-    step = desk.step(number)
+    step = desk.step(number, "attempt", "order")
     if step is None:
         return None
     pieces = [piece for piece in step.pieces if piece.supplier is not None]

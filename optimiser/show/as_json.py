@@ -93,7 +93,8 @@ def plan(answer: Plan) -> dict[str, Any]:
         "closed": [cured.id for cured in job.closed],
         "on_order": [some.model_dump() for some in job.on_order],
         "deposits_due_back": [
-            due.model_dump(exclude={"money_minor"}) | {"money": money(due.money_minor)} for due in job.deposits_due
+            due.model_dump(exclude={"money_minor", "each_minor", "fitted"}) | {"money": money(due.money_minor)}
+            for due in answer.deposits_back
         ],
         "access": [access.id for access in answer.access],
         "minutes": answer.minutes,

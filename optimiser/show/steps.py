@@ -7,7 +7,7 @@ of the one before it (``carried_on``): what stays keeps its number, what is new 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import count
 
@@ -15,6 +15,9 @@ from optimiser.model import route
 from optimiser.model.plan import Plan
 from optimiser.model.quotes import Quote
 from optimiser.model.route import CheckStep, Node, Stop
+
+Said = tuple[str, str | None, str, int, str]
+"""Part, supplier, condition, pack, reference."""
 
 
 @dataclass(frozen=True)
@@ -55,12 +58,13 @@ def numbers(plan: Plan) -> Numbers:
         return by_key[told_apart]
 
     sheets = {quote.id: quote for quote in plan.job.quotes}
+    several = _several(plan.job.quotes)
 
     def step_key(fault: str, step: route.CheckStep | route.AttemptStep) -> str:
         if isinstance(step, CheckStep):
             return f"check {fault}/{step.check}"
         return " ".join(
-            (f"attempt {fault}/{step.option.repair}", *(_source(ln.quote, sheets) for ln in step.option.lines))
+            (f"attempt {fault}/{step.option.repair}", *(_source(ln.quote, sheets, several) for ln in step.option.lines))
         )
 
     trees = {
@@ -69,7 +73,7 @@ def numbers(plan: Plan) -> Numbers:
         if choice.route is not None
     }
     ordered = (line for order in plan.orders for line in order.lines)
-    lines = {line.quote.id: number(f"order {line.packs} x {_source(line.quote, sheets)}") for line in ordered}
+    lines = {line.quote.id: number(f"order {line.packs} x {_source(line.quote, sheets, several)}") for line in ordered}
     return Numbers(faults={fault: tree[0] for fault, tree in trees.items()}, trees=trees, lines=lines, by_key=by_key)
 
 
@@ -79,15 +83,28 @@ def carried_on(plan: Plan, numbering: Mapping[str, int]) -> Plan:
     return given.model_copy(update={"numbering": {**numbering, **numbers(given).by_key}})
 
 
-def _source(quote: Quote, sheets: Mapping[str, Quote]) -> str:
+def _source(quote: Quote, sheets: Mapping[str, Quote], several: Collection[Said]) -> str:
     """Where a piece comes from, by what the quote says, for its line in a sheet may move.
 
-    A piece that was bought since is the one that was to be bought.
+    A piece that was bought since is the one that was to be bought. Of several quotes that say the same, what each asks.
     """
-    sold = sheets.get(min(quote.came_from, default=""), quote)
+    sold = next((sheets[name] for name in sorted(quote.came_from) if name in sheets), quote)
     if sold.supplier is None:
         return sold.id
-    return repr((sold.part, sold.supplier, sold.condition, sold.pack, sold.ref))
+    said = _said(sold)
+    return repr((*said, sold.price_minor, sold.good_chance) if said in several else said)
+
+
+def _said(quote: Quote) -> Said:
+    return (quote.part, quote.supplier, quote.condition, quote.pack, quote.ref)
+
+
+def _several(quotes: Iterable[Quote]) -> set[Said]:
+    """What more than one different quote says."""
+    asked: dict[Said, set[tuple[int, float]]] = {}
+    for quote in quotes:
+        asked.setdefault(_said(quote), set()).add((quote.price_minor, quote.good_chance))
+    return {said for said, offers in asked.items() if len(offers) > 1}
 
 
 def numbered(first: Node, tree: tuple[int, ...]) -> Numbered:

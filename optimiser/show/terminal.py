@@ -274,7 +274,10 @@ def _lists(out: Console, answer: Plan) -> None:
     lists = (
         ("Cured", [wording.plain(cured.title or cured.id) for cured in job.closed]),
         ("Bought and not fitted yet", [wording.on_order(job, some) for some in job.on_order]),
-        ("Deposits due back, once the old units are returned", [wording.deposit_due(job, d) for d in job.deposits_due]),
+        (
+            "Deposits due back, once the old units are returned",
+            [wording.deposit_due(job, d) for d in answer.deposits_back],
+        ),
         ("Left over", [f"{o.units} x {wording.part(job, o.part)}" for o in answer.leftovers]),
         (
             "Checks not worth their time",

@@ -291,6 +291,10 @@ NOTICES = {
     Remark.SUPPLIER_NOT_LISTED: (
         "Supplier {0} has no row in suppliers.csv: no postage and no minimum are assumed.{meant}"
     ),
+    Remark.JOINS_AN_ORDER: (
+        "{0}: counted as one order with what was bought there today (entries {rest}), so its postage is not paid again."
+        " If that order is gone, allow for another postage."
+    ),
     Remark.PART_NOT_NAMED: "Part {0} is quoted, but no repair names it.{meant}",
     Remark.NEEDED_BY_PAST: "needed_by ({0}) is before today ({1}): whatever takes a day is left out.",
     Remark.SET_ROUNDED: "{0}: {1} is renewed in whole sets, so {3} instead of {2}.",

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from optimiser.diagnosis import twins
@@ -16,8 +17,10 @@ from optimiser.model import evidence as seen
 from optimiser.model import happening as h
 from optimiser.model.job import Access, Fault, Job
 from optimiser.model.outstanding import Unfit
+from optimiser.model.quotes import Supplier
 from optimiser.standing.faults import Faults
 from optimiser.standing.misfit import MisfitError
+from optimiser.standing.orders import joined
 from optimiser.standing.rows import Known, Tried, laid_out
 from optimiser.standing.sheets import Sheets
 from optimiser.standing.shelf import Shelf
@@ -37,12 +40,17 @@ class Standing:
     unfit: tuple[tuple[h.Entry, str], ...]
 
 
-def stood(job: Job, record: Sequence[h.Entry]) -> Standing:
-    """The job of a folder after everything that its record holds; entries struck out do not count."""
+def stood(job: Job, record: Sequence[h.Entry], now: datetime | None = None) -> Standing:
+    """The job of a folder after everything that its record holds; entries struck out do not count.
+
+    ``now`` tells which orders are still being written down; without it the last entry's time does.
+    """
     fold = _Fold(job)
-    for entry in h.standing(record):
+    entries = tuple(h.standing(record))
+    for entry in entries:
         fold.take(entry)
-    return fold.standing()
+    settings = job.settings
+    return fold.standing(joined(job.suppliers, entries, settings.currency, settings.today, now))
 
 
 class _Fold:
@@ -93,8 +101,8 @@ class _Fold:
             return False
         return happening.cash_minor != 0 or isinstance(happening, h.PriceCorrected)
 
-    def standing(self) -> Standing:
-        """All that was worked in."""
+    def standing(self, suppliers: tuple[Supplier, ...]) -> Standing:
+        """All that was worked in; ``suppliers`` with the terms of today."""
         opened, closed = self.faults.parted()
         tried = self.faults.tried()
         pot = self.job.pot
@@ -106,6 +114,7 @@ class _Fold:
                 "closed": closed,
                 "seen": self.faults.noted,
                 "quotes": self.sheets.quotes,
+                "suppliers": suppliers,
                 "tried_on": self._tried_on(tried),
                 "on_order": self.shelf.on_order(),
                 "deposits_due": self.shelf.purchases.deposits_due(),
@@ -142,8 +151,7 @@ class _Fold:
     def _purchase(self, number: int, purchase: h.Purchase) -> None:
         if self._foreign(purchase):
             purchase = purchase.model_copy(update={"deposit_minor": 0})
-        self.shelf.buy(number, purchase)
-        self.sheets.bought(number, purchase)
+        self.shelf.buy(number, purchase, self.sheets.bought(number, purchase))
 
     def _fitting(self, number: int, fitting: h.Fitting) -> None:
         """Pieces leave the shelf whatever else does not fit; then what the attempt shows."""

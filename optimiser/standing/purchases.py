@@ -16,6 +16,7 @@ class Bought:
     purchase: Purchase
     sent_back: int = 0
     back_minor: int = 0
+    fitted: int = 0
 
     @property
     def pieces(self) -> int:
@@ -44,6 +45,11 @@ class Purchases:
         if number not in self._by_number:
             raise MisfitError(f"number {number} of the record is no purchase that counts")
         return self._by_number[number]
+
+    def fitted(self, number: int | None, units: int) -> None:
+        """Pieces were fitted for the first time; below zero: such as went back after all."""
+        if number in self._by_number:
+            self._by_number[number].fitted += units
 
     def sent_back(self, number: int | None, units: int) -> None:
         """Pieces went back to whoever sold them; those of no purchase that counts are nobody's to note."""
@@ -74,6 +80,8 @@ class Purchases:
                 supplier=bought.purchase.supplier,
                 pieces=bought.pieces,
                 money_minor=bought.due_minor,
+                each_minor=bought.purchase.deposit_minor,
+                fitted=min(bought.pieces, bought.fitted),
             )
             for number, bought in self._by_number.items()
             if bought.due_minor

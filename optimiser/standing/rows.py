@@ -73,5 +73,12 @@ def _row(piles: Sequence[Pile], known: Known) -> Owned:
         lead_days=max(pile.days for pile in piles),
         name=first.name,
         bought=first.bought,
-        came_from=tuple(dict.fromkeys(quote for pile in piles for quote in known.quotes_of.get(pile.origin, ()))),
+        came_from=_sources(piles, known),
     )
+
+
+def _sources(piles: Sequence[Pile], known: Known) -> tuple[str, ...]:
+    """The quotes that piles were bought by, and other piles that are of their batches."""
+    quotes = [quote for pile in piles for quote in known.quotes_of.get(pile.origin, ())]
+    batches = [pile.origin for pile in piles if pile.origin != piles[0].name]
+    return tuple(dict.fromkeys((*quotes, *batches)))

@@ -21,6 +21,7 @@ class Sheets:
     def __init__(self, quotes: Sequence[Quote]) -> None:
         self._rows = list(quotes)
         self._index: dict[Key, list[int]] | None = None
+        self._batches: dict[object, str] = {}
         self.quotes_of: dict[str, tuple[str, ...]] = {}
 
     @property
@@ -32,24 +33,47 @@ class Sheets:
         """The quotes that pieces of that origin were bought by, as far as the sheets hold them."""
         return self.quotes_of.get(origin, ())
 
-    def bought(self, number: int, purchase: Purchase) -> None:
+    def bought(self, number: int, purchase: Purchase) -> str:
         """Take the packs off the stock of the quote that they came from, if the sheets still hold it.
 
-        The price paid may be another than the one asked. Rows alike in everything are one quote to whoever buys: the
-        one named is taken from, and all of them are what was tried.
+        Returns the origin of the pieces, which is that of the first purchase of the same quote: one quote, one batch.
+        What nobody quoted is a batch of its own.
         """
-        key = (purchase.part, purchase.supplier, purchase.condition, purchase.ref)
-        rows = [n for n in self._like(key) if self._rows[n].pack == purchase.pack]
-        same = [n for n in rows if self._rows[n].price_minor == purchase.price_minor]
-        named = [n for n in rows if self._rows[n].id == purchase.quote]
-        found = [n for n in named if n in same] or same or named
-        if found:
-            row = self._rows[found[0]]
+        name, place = f"bought:{number}", self._place(purchase)
+        if place is not None:
+            row = self._rows[place]
             if row.stock is not None:
-                left = max(0, row.stock - purchase.packs)
-                self._rows[found[0]] = row.model_copy(update={"stock": left})
-        alike = same or named or (rows if len(rows) == 1 else [])
-        self.quotes_of[f"bought:{number}"] = tuple(self._rows[n].id for n in alike)
+                self._rows[place] = row.model_copy(update={"stock": max(0, row.stock - purchase.packs)})
+            origin = self._batches.setdefault(place, name)
+            self.quotes_of.setdefault(origin, self._as_one(place))
+            return origin
+        return self._batches.setdefault((*_key(purchase), purchase.pack), name) if purchase.quote else name
+
+    def _place(self, purchase: Purchase) -> int | None:
+        """The row that a purchase is from: by what was paid, then by its line, which may have moved.
+
+        Of rows alike the one named is meant as long as it has any left. The price paid may be another than the one
+        asked; then it is the row named, or the only one.
+        """
+        rows = [n for n in self._like(_key(purchase)) if self._rows[n].pack == purchase.pack]
+
+        def rank(place: int) -> tuple[bool, bool, bool]:
+            row = self._rows[place]
+            other = (row.good_chance, row.deposit_minor) != (purchase.good_chance, purchase.deposit_minor)
+            return other, row.stock == 0, row.id != purchase.quote
+
+        as_paid = [n for n in rows if self._rows[n].price_minor == purchase.price_minor]
+        if as_paid:
+            return min(as_paid, key=rank)
+        named = [n for n in rows if self._rows[n].id == purchase.quote]
+        return named[0] if named else rows[0] if len(rows) == 1 else None
+
+    def _as_one(self, place: int) -> tuple[str, ...]:
+        """The row, and those that are offered as one with it: alike in everything, and none of them can run out."""
+        row = self._rows[place]
+        if row.stock is not None:
+            return (row.id,)
+        return tuple(self._rows[n].id for n in self._like(_key(row)) if self._rows[n].content == row.content)
 
     def fitted(self, origin: str, piece: FittedPiece) -> None:
         """Remember which quote a piece came from that was fitted without a purchase, the first time that it is."""
@@ -76,3 +100,7 @@ class Sheets:
             for place, row in enumerate(self._rows):
                 self._index.setdefault((row.part, row.supplier, row.condition, row.ref), []).append(place)
         return iter(self._index.get(key, ()))
+
+
+def _key(said: Purchase | Quote) -> Key:
+    return (said.part, said.supplier, said.condition, said.ref)

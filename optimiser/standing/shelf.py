@@ -2,7 +2,7 @@
 
 Pieces lie in piles. A pile's ``name`` is what they are planned under and stays the same as long as they lie there:
 ``owned:2`` for the second row of the folder, ``bought:7`` for purchase 7, ``kept:12-1`` for the first piece kept of
-fitting 12. Its ``origin`` is the pile that the pieces first came from, and tells one batch from another.
+fitting 12. Its ``origin`` is the pile that the pieces of its batch first came from, and tells one batch from another.
 """
 
 from __future__ import annotations
@@ -83,8 +83,8 @@ class Shelf:
             self._lay(pile)
         self._own = tuple(self.piles.values())
 
-    def buy(self, number: int, bought: Purchase) -> None:
-        """Put what was bought on the shelf, on its way as long as the supplier takes."""
+    def buy(self, number: int, bought: Purchase, origin: str) -> None:
+        """Put what was bought on the shelf, on its way as long as the supplier takes; ``origin`` tells its batch."""
         since = 0 if self.today is None else (self.today - bought.at.date()).days
         days = max(0, bought.lead_days - max(0, since))
         name = f"bought:{number}"
@@ -92,7 +92,7 @@ class Shelf:
         if bought.quote:
             self._by_quote.setdefault(bought.quote, []).append(number)
         self._lay(
-            Pile(name, name, bought.part, bought.condition, bought.good_chance, bought.units, days, bought=number)
+            Pile(name, origin, bought.part, bought.condition, bought.good_chance, bought.units, days, bought=number)
         )
 
     def fit(self, number: int, fitting: Fitting) -> list[Use]:
@@ -106,8 +106,11 @@ class Shelf:
                 continue
             for use in self._used(piece, f"fitted:{number}-{len(uses) + 1}"):
                 uses.append(use)
+                if not use.tries:
+                    self.purchases.fitted(use.bought, use.units)
                 if piece.then == "sent-back":
                     self.purchases.sent_back(use.bought, use.units)
+                    self.purchases.fitted(use.bought, -use.units)
                 if piece.then == "kept":
                     self._keep(f"kept:{number}-{len(uses)}", use, Try(fitting.fault, fitting.repair, use.origin))
         return uses
@@ -119,7 +122,10 @@ class Shelf:
         self.purchases.sent_back(back.bought, back.units)
         left = back.units
         for pile in self._of_purchase[back.bought]:
-            left -= self._take(pile, left)
+            taken = self._take(pile, left)
+            left -= taken
+            if pile.tries:
+                self.purchases.fitted(back.bought, -taken)
         if left:
             raise MisfitError(f"more pieces of {back.part} than the shelf held of that purchase")
 

@@ -49,14 +49,20 @@ def jobs(draw, strength: float = 0.5) -> Job:
 
 @st.composite
 def records(draw) -> list[h.Happening]:
-    """Looks and attempts on both faults, each with pieces of its own; two purchases of one piece for every attempt."""
+    """Looks and attempts on both faults, each with purchases of its own; those for one repair may be of one quote."""
     made: list[h.Happening] = []
+    of_one_quote = {(fault, repair): draw(st.booleans()) for fault in FAULTS for repair in PARTS}
+    good_of: dict[tuple[str, str, str], float] = {}
     for _ in range(draw(st.integers(1, 3))):
         fault, repair = draw(st.sampled_from(FAULTS)), draw(st.sampled_from(sorted(PARTS)))
         pieces = []
         for part in PARTS[repair]:
             good = draw(shares)
-            made.append(bought(part, good))
+            if of_one_quote[fault, repair]:
+                good = good_of.setdefault((fault, repair, part), good)
+                made.append(bought(part, good, quote="quotes.csv:2", ref=f"{fault} {repair}"))
+            else:
+                made.append(bought(part, good))
             pieces.append(piece(part, good, f"bought:{len(made)}", len(made), "kept"))
         made.append(tried(fault, repair, pieces, cured=False))
     for fault in FAULTS:
@@ -69,8 +75,10 @@ def records(draw) -> list[h.Happening]:
     return made
 
 
-def bought(part: str, good: float) -> h.Purchase:
-    return h.Purchase(**MONEY, part=part, supplier="cole", condition="new", packs=1, price_minor=0, good_chance=good)
+def bought(part: str, good: float, **quoted: str) -> h.Purchase:
+    return h.Purchase(
+        **MONEY, part=part, supplier="cole", condition="new", packs=1, price_minor=0, good_chance=good, **quoted
+    )
 
 
 def piece(part: str, good: float, name: str, number: int, then: str) -> h.FittedPiece:
@@ -83,7 +91,10 @@ def tried(fault: str, repair: str, pieces: list[h.FittedPiece], *, cured: bool) 
 
 def worlds(job: Job, record: list[h.Happening]) -> Iterator[World]:
     """Every world that the record leaves possible, with its chance."""
-    goods = {n: each.good_chance for n, each in enumerate(record, start=1) if isinstance(each, h.Purchase)}
+    purchases = {n: each for n, each in enumerate(record, start=1) if isinstance(each, h.Purchase)}
+    first: dict[tuple[str, str], int] = {}
+    batch = {n: first.setdefault((p.part, p.ref or str(n)), n) for n, p in purchases.items()}
+    goods = {n: purchases[n].good_chance for n in first.values()}
     attempts = [each for each in record if isinstance(each, h.Fitting)]
     repairs = sorted({(each.fault, each.repair) for each in attempts})
     known = {(f.id, r.id): r for f in job.faults for r in f.repairs}
@@ -98,10 +109,11 @@ def worlds(job: Job, record: list[h.Happening]) -> Iterator[World]:
                 cure if suits[key] else 1 - cure for key in repairs for cure in [known[key].cure(cause[key[0]])]
             )
             for soundness in product((True, False), repeat=len(goods)):
-                sound = dict(zip(goods, soundness))
+                drawn = dict(zip(goods, soundness))
+                sound = {n: drawn[batch[n]] for n in purchases}
                 went = (suits[a.fault, a.repair] and all(sound[p.bought] for p in a.pieces) for a in attempts)
                 if all(cured == each.cured for cured, each in zip(went, attempts)):
-                    weight = prod(good if sound[n] else 1 - good for n, good in goods.items())
+                    weight = prod(good if drawn[n] else 1 - good for n, good in goods.items())
                     yield likely * weight, cause, suits, sound
 
 

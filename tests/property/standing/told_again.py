@@ -16,7 +16,8 @@ PLANNED_UNDER = ("owned:", "bought:", "kept:")
 
 class Told:
     """Everything after some happenings. ``folder`` says: currency, stock by quote, price by quote, causes by fault,
-    repairs by fault with their parts, results by fault and check, twins by fault, own rows as (part, condition, units).
+    repairs by fault with their parts, results by fault and check, twins by fault, own rows as (part, condition, units),
+    and by quote what tells it from others (part, supplier, condition, reference, pack).
     """
 
     def __init__(self, folder: dict[str, Any], happenings: Iterable[h.Happening]) -> None:
@@ -33,6 +34,8 @@ class Told:
             }  # fmt: skip
         self.purchases: dict[int, dict[str, Any]] = {}
         self.nobodys: dict[str, str] = {}
+        self.batches: dict[object, str] = {}
+        self.row_of: dict[str, str] = {}
         self.faults = {fault: [] for fault in folder["causes"]}
         self.cured_by: dict[str, int | None] = dict.fromkeys(self.faults)
         self.unfit: set[int] = set()
@@ -100,11 +103,23 @@ class Told:
         }  # fmt: skip
         self.heaps[f"bought:{number}"] = {
             "part": each.part, "condition": each.condition, "good": each.good_chance, "units": units,
-            "origin": f"bought:{number}", "purchase": number, "failed_on": [],
+            "origin": self.batch(number, each), "purchase": number, "failed_on": [],
         }  # fmt: skip
-        if self.stock.get(each.quote) is not None:
-            self.stock[each.quote] = max(0, self.stock[each.quote] - each.packs)
         return True
+
+    def batch(self, number: int, each: Any) -> str:
+        """Take the packs off their row, and say which purchase of the same quote was the first."""
+        says = (each.part, each.supplier, each.condition, each.ref, each.pack)
+        alike = [quote for quote, row in self.folder["rows"].items() if row == says]
+        asked = [quote for quote in alike if self.price[quote] == each.price_minor]
+        left = [quote for quote in asked if self.stock[quote] != 0] or asked
+        row = each.quote if each.quote in (left or alike) else next(iter(left or alike), None)
+        if row is not None and self.stock[row] is not None:
+            self.stock[row] = max(0, self.stock[row] - each.packs)
+        origin = self.batches.setdefault(row or says, f"bought:{number}")
+        if row is not None:
+            self.row_of.setdefault(origin, row)
+        return origin
 
     def take_fitting(self, number: int, each: Any, _: bool) -> bool:
         used, short = [], False
@@ -240,8 +255,7 @@ class Told:
         for fault, events in self.faults.items():
             if self.cured_by[fault] is None:
                 origins = {origin for event in events if event[0] == "tried" for origin in event[3]}
-                bought = {f"bought:{number}": purchase["quote"] for number, purchase in self.purchases.items()}
-                known = self.nobodys | bought
+                known = self.nobodys | self.row_of
                 found[fault] = {known[origin] for origin in origins if origin in known} & set(self.folder["price"])
         return {fault: quotes for fault, quotes in found.items() if quotes}
 

@@ -130,3 +130,11 @@ def test_a_line_that_is_gone_because_it_was_bought_is_not_bought_twice(folder: P
     (one,) = recording.bought(at, (relay,))
     assert one.part == "relay"
     assert any(f"has no step {relay} any more" in note for note in at.notes)
+
+
+def test_two_who_write_down_in_the_same_moment_are_told(folder: Path) -> None:
+    mine, theirs = desk(folder, "bought"), desk(folder, "bought")
+    theirs.just_before(add(folder, *recording.bought(theirs, ("relay", "from", "cole"))))
+    mine.just_before(add(folder, *recording.bought(mine, ("relay", "from", "cole"))))
+    assert theirs.notes == []
+    assert mine.notes == ["Somebody else wrote down 1 in the same moment. If it is the same: optimiser strike"]

@@ -93,6 +93,32 @@ def test_after_a_failure_pieces_are_kept_unless_something_else_is_said(folder: P
     assert "What cured stays on" in wrong(folder, "feeder", "relay", "cured", then="kept")
 
 
+def test_that_a_piece_did_not_help_is_taken_once(folder: Path) -> None:
+    """Unless another piece is there; what cures with the same piece was no true try before."""
+    buy(folder, "relay", "from", "cole")
+    add(folder, fitted(folder, "feeder", "relay", "not-cured"))
+    said = wrong(folder, "feeder", "relay", "not-cured")
+    assert "relay was tried on feeder already and did not cure: entry 2. No other is here." in said
+    assert "optimiser bought relay from SUPPLIER" in said
+    assert fitted(folder, "feeder", "relay", "cured").pieces[0].quote == "kept:2-1"
+    buy(folder, "relay", "from", "cole")
+    assert fitted(folder, "feeder", "relay", "not-cured").pieces[0].quote == "bought:3"
+
+
+def test_that_a_repair_without_parts_did_not_help_may_be_said_again_and_is_marked(folder: Path) -> None:
+    add(folder, fitted(folder, "horn", "horn", "not-cured"))
+    again = desk(folder, "fitted")
+    assert recording.fitted(again, ("horn", "horn", "not-cured"))
+    assert again.notes == ["Entry 1 says the same already. If it is meant once: optimiser strike"]
+
+
+def test_a_kept_piece_is_named_by_the_entry_that_it_was_kept_from(folder: Path) -> None:
+    buy(folder, "relay", "from", "cole", packs=2)
+    add(folder, fitted(folder, "feeder", "relay", "not-cured"))
+    assert fitted(folder, "feeder", "relay", "cured").pieces[0].quote == "bought:1"
+    assert fitted(folder, "feeder", "relay", "cured", entry=2).pieces[0].quote == "kept:2-1"
+
+
 def test_a_piece_from_another_purchase_is_named_by_its_entry(folder: Path) -> None:
     step = number(folder, "attempt", "motor")
     buy(folder, "motor", "from", "odell", condition="new")

@@ -51,8 +51,8 @@ def test_a_deposit_is_shared_over_the_purchases_that_it_is_due_on(shopped: Path)
         ("deposit-returned", 2000, 1, ""),
         ("deposit-returned", 500, 3, ""),
     ]
-    made = recording.refunded(desk(shopped, "refunded"), ("cole", "35"), deposit=True)
-    assert sum(one.amount_minor for one in made) == 3500, "what is over is money all the same"  # type: ignore[union-attr]
+    made = recording.refunded(desk(shopped, "refunded"), ("cole", "30"), deposit=True)
+    assert sum(one.amount_minor for one in made) == 3000  # type: ignore[union-attr]
     add(shopped, *made)
     job = stood(read.job(shopped, shed.TODAY), Store(shopped).entries()).job
     assert job.deposits_due == ()
@@ -71,12 +71,39 @@ def test_a_deposit_is_shared_over_the_purchases_that_it_is_due_on(shopped: Path)
         (("5",), {"entry": 7}, "Entry 7 is no purchase"),
         ((), {}, "does not take no words"),
         (("99", "1"), {}, "no step 99"),
+        (
+            ("relay", "12.01"),
+            {},
+            "12.01 GBP is more than can come back: 12.00 GBP was paid for entry 2, and 0.00 GBP is",
+        ),
+        (("motor", "146.01"), {"entry": 1}, "146.01 GBP is more than can come back: 146.00 GBP was paid for entry 1"),
+        (("cole", "228.01"), {}, "228.00 GBP was paid for entries 1, 2, 3, and 0.00 GBP is back already"),
+        (("278.01",), {}, "278.00 GBP was paid for the whole job, and 0.00 GBP is back already"),
+        (
+            ("cole", "30.01"),
+            {"deposit": True},
+            "30.01 GBP is more than the deposits due back there: 20.00 GBP of entry 1",
+        ),
     ],
 )
 def test_refunds_that_cannot_be(shopped: Path, words: tuple[str, ...], said: dict[str, int], words_told: str) -> None:
     with pytest.raises(WordsError) as caught:
         refunded(shopped, *words, **said)
     assert words_told in told(caught)
+
+
+def test_what_is_back_already_does_not_come_back_again(shopped: Path) -> None:
+    for words, said in ((("relay", "12"), {}), (("motor", "10"), {"deposit": True, "entry": 1}), (("cole", "5"), {})):
+        add(shopped, *recording.refunded(desk(shopped, "refunded"), words, **said))  # type: ignore[arg-type]
+    for words, figures in (
+        (("relay", "0.01"), "12.00 GBP was paid for entry 2, and 12.00 GBP is back already"),
+        (("cole", "202"), "228.00 GBP was paid for entries 1, 2, 3, and 27.00 GBP is back already"),
+        (("252",), "278.00 GBP was paid for the whole job, and 27.00 GBP is back already"),
+    ):
+        with pytest.raises(WordsError) as caught:
+            refunded(shopped, *words)
+        assert figures in told(caught)
+    assert refunded(shopped, "251") == [("refund", 25100, None, "")]
 
 
 def test_parts_go_back_unfitted(shopped: Path) -> None:

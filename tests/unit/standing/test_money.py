@@ -2,9 +2,12 @@
 
 import pytest
 
+from optimiser import service
 from optimiser.model import happening as h
+from optimiser.model.job import Fault, Job, Pot, Repair, Settings
+from optimiser.model.quotes import Quote
 
-from .scene import JOB, MONEY, SAID, after, back, bought, fitted, found, piece, strike
+from .scene import JOB, MONEY, SAID, TODAY, after, back, bought, fitted, found, piece, strike
 
 BOUGHT_TWO = 2 * 6000 + 400 + 2 * 1000
 
@@ -92,3 +95,42 @@ def test_an_access_price_is_paid_once() -> None:
     assert prices == {"cover": (0, 20), "wheel": (50, 5)}
     assert after([fitted("blower", "motor")]).job.access[0].price_minor == 0
     assert after([fitted("blower", "wire"), found(), strike(2)]).job.access == JOB.access
+
+
+HORN = Quote(
+    id="quotes.csv:2", part="horn", supplier="yard", condition="new", price_minor=500, deposit_minor=200, pack=4,
+    good_chance=1.0,
+)  # fmt: skip
+PACK = Job(
+    settings=Settings(currency="GBP", today=TODAY),
+    pot=Pot(cap_minor=3000),
+    faults=(Fault(id="horn", severity="minor", repairs=(Repair(id="swap", chance=1.0, parts={"horn": 1}),)),),
+    quotes=(HORN,),
+)
+
+
+def test_surplus_pieces_lose_their_deposit_before_and_after_they_are_bought() -> None:
+    """From the case "deposit_pack": four in a pack and one needed, so one deposit comes back."""
+    assert service.plan(PACK).purse.deposits_due_minor == 200
+    swap = fitted("horn", "swap", piece("bought:1", of=HORN, then="stays-on"), cured=True)
+    for happened in ([bought(HORN)], [bought(HORN), swap]):
+        (due,) = service.plan(after(happened, PACK).job).deposits_back
+        assert (due.bought, due.pieces, due.money_minor) == (1, 1, 200)
+    back_already = service.plan(after([bought(HORN), swap, back(200, 1)], PACK).job)
+    assert back_already.deposits_back == ()
+
+
+def test_one_row_for_several_purchases_has_the_deposits_of_all_its_pieces() -> None:
+    single = HORN.model_copy(update={"pack": 1})
+    two = Fault(id="horn", severity="minor", repairs=(Repair(id="swap", chance=1.0, parts={"horn": 2}),))
+    job = PACK.model_copy(update={"faults": (two,), "quotes": ()})
+    plan = service.plan(after([bought(single), bought(single), bought(single)], job).job)
+    assert [(due.bought, due.money_minor) for due in plan.deposits_back] == [(1, 200), (2, 200)]
+
+
+def test_what_went_back_after_it_was_tried_has_no_old_unit() -> None:
+    tried = fitted("horn", "swap", piece("bought:1", of=HORN))
+    sent = h.SentBack(**SAID, part="horn", units=4, bought=1)
+    (due,) = after([bought(HORN), tried], PACK).job.deposits_due
+    assert (due.fitted, due.pieces) == (1, 4)
+    assert after([bought(HORN), tried, sent], PACK).job.deposits_due == ()

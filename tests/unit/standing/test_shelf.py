@@ -50,11 +50,13 @@ def test_it_is_that_quotes_stock_whatever_line_it_stands_on_by_now() -> None:
     assert standing.shelf["bought:1"].came_from == ("quotes.csv:9",)
 
 
-def test_rows_alike_in_everything_are_all_what_was_bought() -> None:
-    again = MOTOR.model_copy(update={"id": "quotes.csv:8"})
-    standing = after([bought(again)], JOB.model_copy(update={"quotes": (MOTOR, again)})).job
-    assert [q.stock for q in standing.quotes] == [4, 3]
-    assert standing.shelf["bought:1"].came_from == ("quotes.csv:2", "quotes.csv:8")
+@pytest.mark.parametrize(("stock", "left", "sources"), [(4, [4, 3], (8,)), (None, [None, None], (2, 8))])
+def test_rows_alike_in_everything_are_one_quote_only_where_none_runs_out(stock, left, sources) -> None:
+    first = MOTOR.model_copy(update={"stock": stock})
+    again = first.model_copy(update={"id": "quotes.csv:8"})
+    standing = after([bought(again)], JOB.model_copy(update={"quotes": (first, again)})).job
+    assert [q.stock for q in standing.quotes] == left
+    assert standing.shelf["bought:1"].came_from == tuple(f"quotes.csv:{line}" for line in sources)
 
 
 def test_a_purchase_that_no_sheet_holds_is_owned_all_the_same() -> None:
@@ -82,7 +84,7 @@ def test_one_kept_is_owned_for_other_faults_and_not_on_order() -> None:
     standing = after([bought(), fitted("blower", "motor", piece("bought:1"))])
     row = standing.job.shelf["kept:2-1"]
     assert (row.part, row.units, row.kept_from, row.bought, row.lead_days) == ("motor", 1, "blower", 1, 0)
-    assert row.came_from == ("quotes.csv:2",)
+    assert row.came_from == ("quotes.csv:2", "bought:1")
     assert standing.job.on_order == ()
     assert standing.job.tried_on == {"blower": ("bought:1", "kept:2-1", "quotes.csv:2")}
 
@@ -208,7 +210,11 @@ def test_purchases_not_alike_and_such_as_do_alone_stay_apart(other) -> None:
 
 def test_a_batch_that_failed_on_a_fault_is_not_laid_with_one_that_did_not() -> None:
     standing = after(
-        [bought(DISC, 2), fitted("brake", "discs", piece("bought:1", of=DISC, then="stays-on")), bought(DISC)]
+        [
+            bought(DISC, 2),
+            fitted("brake", "discs", piece("bought:1", of=DISC, then="stays-on")),
+            bought(DISC, ref="D-9"),
+        ]
     )
     assert shelf(standing) == OWN | {"bought:1": 1, "bought:3": 1}
     assert standing.job.tried_on["brake"] == ("bought:1", "quotes.csv:4")

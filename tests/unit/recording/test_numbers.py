@@ -1,0 +1,74 @@
+"""A step number that was another step in an earlier plan is refused with both meanings; one that never was is not."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from optimiser import recording
+from optimiser.errors import WordsError
+from optimiser.recording import Deal
+from tests.unit.recording import shed
+from tests.unit.recording.shed import add, desk
+
+
+@pytest.fixture
+def anew(folder: Path) -> Path:
+    """The checks of the feeder are in the first plan and not in the second, so the numbers after them are others'."""
+    add(folder, *recording.found(desk(folder), ("feeder", "is", "motor")))
+    shed.plan(folder)
+    return folder
+
+
+def steps(folder: Path) -> dict[int, tuple[str, str, str]]:
+    seen = desk(folder).seen
+    assert seen is not None
+    return {n: (step.kind, step.fault, step.id) for n, step in seen.steps.items()}
+
+
+def told(folder: Path, verb: str, *words: str) -> str:
+    at = desk(folder, verb)
+    with pytest.raises(WordsError) as caught:
+        getattr(recording, verb)(at, words)
+    return " ".join(part for problem in caught.value.problems for part in problem)
+
+
+def test_what_was_another_attempt_is_refused_with_both_and_what_to_type(anew: Path) -> None:
+    assert steps(anew)[4] == ("attempt", "horn", "horn")
+    said = told(anew, "fitted", "4", "not-cured")
+    assert "Step 4 was to try motor on feeder with 1 x motor, refurbished of cole at 60.00, ref M-1 in plan 1" in said
+    assert "is to try horn on horn in plan 2" in said
+    assert "optimiser fitted feeder motor cured (or not-cured)" in said
+    assert "optimiser fitted horn horn cured (or not-cured)" in said
+
+
+def test_a_number_that_always_meant_the_same_is_taken(anew: Path) -> None:
+    assert steps(anew)[1] == ("attempt", "clutch", "shoes")
+    at = desk(anew, "bought")
+    assert [one.part for one in recording.bought(at, ("1",), Deal())] == ["shoe"]
+
+
+def test_what_can_only_be_meant_of_the_step_that_it_is_now_is_taken(anew: Path) -> None:
+    """Step 2 was a check, and a check is not fitted."""
+    assert steps(anew)[2] == ("attempt", "feeder", "motor")
+    assert "not written down as bought" in told(anew, "fitted", "2", "cured")
+    assert "Step 2 was the check feed of feeder in plan 1" in told(anew, "found", "2", "spins")
+
+
+def test_each_verb_says_what_to_type(anew: Path) -> None:
+    assert steps(anew)[5][0] == "order"
+    said = told(anew, "bought", "5")
+    assert "Step 5 was to try motor on feeder with 1 x motor, new of odell at 250.00 in plan 1" in said
+    assert "For the former say: optimiser bought motor from odell --condition new;" in said
+    assert "for the latter: optimiser bought motor from cole --condition refurbished --ref M-1" in said
+    assert "PRICE" in told(anew, "corrected", "5", "3.00")
+    assert "optimiser refunded motor AMOUNT" in told(anew, "refunded", "5", "3.00")
+    assert "optimiser found feeder is CAUSE" in told(anew, "found", "4", "is", "motor")
+
+
+def test_once_more_shown_the_numbers_are_still_two_steps(anew: Path) -> None:
+    shed.plan(anew)
+    assert "in plan 1" in told(anew, "fitted", "4", "cured")
+    shed.plan(anew, carried=True)
+    assert "in plan 1" in told(anew, "fitted", "4", "cured")
