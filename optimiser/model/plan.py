@@ -243,8 +243,6 @@ class Remark(StrEnum):
 
     OVERSPENT = "overspent"
     HELD_BACK_SPENT = "held-back-spent"
-    DANGEROUS_LEFT = "dangerous-left"
-    DANGEROUS_UNSURE = "dangerous-unsure"
     DANGEROUS_TRIED = "dangerous-tried"
     SAFETY_OFF = "safety-off"
     PROTECTION_LIFTED = "protection-lifted"

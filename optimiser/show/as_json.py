@@ -14,7 +14,7 @@ from optimiser.model.plan import PROFIT, Choice, Comparison, FirstCheck, Forced,
 from optimiser.model.quotes import Quote
 from optimiser.model.route import AttemptStep, CheckStep, Stop
 from optimiser.money import half_up
-from optimiser.show import compare_words, steps, wording
+from optimiser.show import compare_words, danger_words, steps, wording
 
 FORMAT = 1
 
@@ -74,6 +74,7 @@ def plan(answer: Plan) -> dict[str, Any]:
         "bound_stage": answer.outcome.stage or None,
         "budget_rule": "never-over",
         "safety_first": job.settings.safety_first,
+        **danger_words.document(job, answer.selection),
         "do_first": [_first_check(job, look, numbered) for look in answer.do_first],
         "faults": [_fault(job, choice, numbered) for choice in answer.choices],
         "orders": [_order(job, order, numbered) for order in answer.orders],
@@ -90,6 +91,7 @@ def plan(answer: Plan) -> dict[str, Any]:
         "odds": {fault: [_odds(one) for one in odds] for fault, odds in answer.odds.items()},
         "not_offered": [{"kind": b.kind, "id": b.id, "reason": wording.because(job, b)} for b in answer.not_offered],
         "cautions": [
+            *danger_words.lines(job, answer.selection),
             *(wording.notice(job, said) for said in answer.notices),
             *(f"{system}: {line}" for system, lines in answer.cautions.items() for line in lines),
         ],
@@ -103,6 +105,7 @@ def orders(answer: Plan) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "job": {"title": job.settings.title, "currency": job.settings.currency},
+        **danger_words.document(job, answer.selection),
         "orders": [_order(job, order, numbered) for order in answer.orders],
     }
 
@@ -110,6 +113,11 @@ def orders(answer: Plan) -> dict[str, Any]:
 def comparison(answer: Comparison) -> dict[str, Any]:
     """Every option of one fault."""
     return {"fault": answer.fault.id, "options": [_forced(answer, row) for row in answer.rows]}
+
+
+def compared(answer: Comparison) -> dict[str, Any]:
+    """The same as an answer of its own."""
+    return danger_words.document(answer.plan.job, answer.plan.selection) | comparison(answer)
 
 
 def problems(wrong: InputError) -> dict[str, Any]:
@@ -121,7 +129,13 @@ def problems(wrong: InputError) -> dict[str, Any]:
 
 def verified(job: Job, said: list[Notice]) -> dict[str, Any]:
     """A job without problems, and what gives cause for care."""
-    return {"format": FORMAT, "problems": [], "left_out": 0, "cautions": [wording.notice(job, one) for one in said]}
+    return {
+        "format": FORMAT,
+        "problems": [],
+        "left_out": 0,
+        **danger_words.document(job),
+        "cautions": [wording.notice(job, one) for one in said],
+    }
 
 
 def _bound(answer: Plan) -> tuple[float, str]:

@@ -20,10 +20,10 @@ from optimiser.model.route import AttemptStep
 from optimiser.model.route import steps as route_steps
 from optimiser.money import half_up
 from optimiser.reckoned import step_access
-from optimiser.show import compare_words, route_words, steps, wording
+from optimiser.show import compare_words, danger_shown, route_words, steps, wording
 
 WIDEST = 120
-GRAVE = (Remark.DANGEROUS_LEFT, Remark.DANGEROUS_UNSURE, Remark.OVERSPENT, Remark.HELD_BACK_SPENT)
+GRAVE = (Remark.OVERSPENT, Remark.HELD_BACK_SPENT)
 
 
 def console(stream: IO[str]) -> Console:
@@ -41,6 +41,7 @@ def plan(out: Console, answer: Plan) -> None:
     if answer.profit_minor is not None:
         out.print(Text(wording.gain(answer)))
     out.print(Text(wording.outcome(job, answer.outcome)))
+    danger_shown.show(out, job, answer.selection)
     for said in answer.notices:
         if said.remark in GRAVE:
             out.print(Text(f"! {wording.notice(job, said)}", style="bold"))
@@ -61,6 +62,7 @@ def plan(out: Console, answer: Plan) -> None:
 
 def orders(out: Console, answer: Plan) -> None:
     """One order for each supplier, to send."""
+    danger_shown.show(out, answer.job, answer.selection)
     if not answer.orders:
         out.print(Text("Nothing to order."))
     for order in answer.orders:
@@ -83,6 +85,12 @@ def comparison(out: Console, answer: Comparison) -> None:
     if choice.option is None:
         out.print()
         out.print(_what_to_do(job, choice, steps.numbers(answer.plan)))
+
+
+def compared(out: Console, answer: Comparison) -> None:
+    """The same as an answer of its own."""
+    danger_shown.show(out, answer.plan.job, answer.plan.selection)
+    comparison(out, answer)
 
 
 def notices(out: Console, job: Job, said: Iterable[Notice]) -> None:

@@ -276,11 +276,6 @@ NOTICES = {
         "{0}{currency} of the {1}{currency} held back is spent already: only what costs nothing is planned."
         " Raise the cap, or hold less back."
     ),
-    Remark.DANGEROUS_LEFT: "STILL DANGEROUS after this plan: {0}. The vehicle must not be used.",
-    Remark.DANGEROUS_UNSURE: (
-        "Dangerous and not sure to be cured ({1}): {0}."
-        " Judge it at a standstill or by a licensed test, never on the road."
-    ),
     Remark.SAFETY_OFF: "Safety first is switched off in this job: dangerous faults get no precedence.",
     Remark.PROTECTION_LIFTED: (
         "Salvage is allowed for {0} ({1}) because the job says so; common practice is never to fit it."
@@ -314,8 +309,6 @@ NOTICES = {
     ),
 }
 ABOUT_FAULTS = {
-    Remark.DANGEROUS_LEFT,
-    Remark.DANGEROUS_UNSURE,
     Remark.DANGEROUS_TRIED,
     Remark.SET_ROUNDED,
     Remark.ROUTES_CUT,

@@ -629,9 +629,9 @@ def test_dangerous_faults_left_are_said_first_and_plainly(run: Run, tmp_path: Pa
     poor = tiny_job.but(VARIANTS["base"], faults=faults, quotes=())
     folder = tiny_job.write(poor, tmp_path / "poor")
     out = run("plan", folder)[1]
-    assert "STILL DANGEROUS after this plan: Brake pipe weeps. The vehicle must not be used." in one_line(out)
-    assert out.index("STILL DANGEROUS") < out.index("What to do")
-    assert "STILL DANGEROUS" in json.loads(run("plan", folder, "--json")[1])["cautions"][0]
+    assert "! Left by this plan: Brake pipe weeps." in one_line(out)
+    assert out.index("THE VEHICLE MUST NOT BE USED") < out.index("What to do")
+    assert "MUST NOT BE USED" in json.loads(run("plan", folder, "--json")[1])["cautions"][0]
 
 
 def test_an_empty_job_and_one_where_nothing_can_be_bought(run: Run, job: Any, tmp_path: Path) -> None:

@@ -184,16 +184,6 @@ def test_an_overdrawn_pot_is_said_by_how_much_and_what_is_free_is_still_done() -
     assert plan.choice("lamp").option is not None
 
 
-def test_dangerous_faults_left_or_unsure_are_said_before_all_but_the_overdrawn_pot() -> None:
-    faults = (but(HORN, severity="dangerous"), but(LAMP, id="roof", severity="dangerous", repairs=()), LAMP)
-    plan = service.plan(but(BASE, faults=faults, quotes=(NEW, but(NEW, id="quotes.csv:9"))))
-    assert remarks(plan) == [
-        (Remark.DANGEROUS_LEFT, ("roof",)),
-        (Remark.DANGEROUS_UNSURE, ("horn", "0.88")),
-        (Remark.ALIKE_QUOTES, ("quotes.csv:2", "quotes.csv:9")),
-    ]
-
-
 def test_a_dangerous_fault_mended_well_needs_no_remark() -> None:
     sure = but(HORN, severity="dangerous", repairs=(Repair(id="r", chance=0.95),))
     assert remarks(service.plan(but(BASE, faults=(sure,)))) == []
