@@ -27,12 +27,13 @@ class _Look:
 
 
 def first_checks(job: Job, choices: Iterable[Choice]) -> tuple[FirstCheck, ...]:
-    """The checks that routes begin with, by worth per minute, what they open counted once.
+    """The checks that routes begin with, the gravest faults' first, what they open counted once.
 
-    Next comes the block of looks with the greatest worth per minute: some access not open yet, with the looks behind
-    it that raise the ratio. That is the rule for jobs behind a common preparation (Sidney 1975, section 3; Horn 1972):
-    it has the worth as early as can be where accesses are nested or apart. Of a block only the access that most of its
-    looks name is opened before the next look round; its minutes go to the first look that names it.
+    Among equally grave ones next comes the block of looks with the greatest worth per minute: some access not open
+    yet, with the looks behind it that raise the ratio. That is the rule for jobs behind a common preparation (Sidney
+    1975, section 3; Horn 1972): it has the worth as early as can be where accesses are nested or apart. Of a block only
+    the access that most of its looks name is opened before the next look round; its minutes go to the first look that
+    names it.
     """
     minutes = {access.id: access.minutes for access in job.access}
     left = [look for choice in choices if (look := _look(job, choice)) is not None]
@@ -40,7 +41,9 @@ def first_checks(job: Job, choices: Iterable[Choice]) -> tuple[FirstCheck, ...]:
     owed: set[str] = set()
     ordered: list[FirstCheck] = []
     while left:
-        block = max((_block(look, left, opened, minutes) for look in left), key=lambda b: _ratio(b, opened, minutes))
+        gravest = min(look.fault.severity.rank for look in left)
+        ready = [look for look in left if look.fault.severity.rank == gravest]
+        block = max((_block(look, ready, opened, minutes) for look in ready), key=lambda b: _ratio(b, opened, minutes))
         closed = Counter(name for look in block for name in sorted(look.check.access) if name not in opened)
         if closed:
             first = closed.most_common(1)[0][0]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from optimiser import money, notices
@@ -12,12 +12,11 @@ from optimiser.landed import Alone, Standing, extra_cost
 from optimiser.model.job import Fault, Job, Severity
 from optimiser.model.offer import Offer
 from optimiser.model.option import Option
-from optimiser.model.plan import Choice, Plan, Purse, Reason, Selection, Verdict, Why
+from optimiser.model.plan import Choice, Order, OrderLine, Plan, Purse, Reason, Selection, Verdict, Why
 from optimiser.model.route import Route
 from optimiser.reckoned import Reckoned
 
 NO_DIFFERENCE = 1e-6
-GRAVEST_FIRST = (Severity.DANGEROUS, Severity.MAJOR, Severity.MINOR)
 
 
 def plan(
@@ -42,12 +41,12 @@ def plan(
         offered[option.fault].append(option)
     choices = tuple(
         _choice(fault, reckoned, offered[fault.id], scene, (verdicts or {}).get(fault.id, Verdict()))
-        for fault in sorted(job.faults, key=lambda f: (GRAVEST_FIRST.index(f.severity), -f.importance))
+        for fault in sorted(job.faults, key=lambda f: (f.severity.rank, -f.importance))
     )
     return Plan(
         job=job,
         choices=choices,
-        orders=reckoned.orders,
+        orders=_gravest_first(reckoned.orders, choices),
         purse=reckoned.purse,
         access=reckoned.access,
         minutes=reckoned.minutes,
@@ -62,6 +61,20 @@ def plan(
         do_first=first_checks(job, choices),
         odds={c.fault.id: found for c in choices if (found := cause_odds(job, c))},
     )
+
+
+def _gravest_first(orders: Iterable[Order], choices: Iterable[Choice]) -> tuple[Order, ...]:
+    """Orders, and the lines in each, by the gravest fault that they serve; a top-up serves none."""
+    rank: dict[str, int] = {}
+    for choice in choices:
+        for line in () if choice.route is None else choice.route.certain:
+            rank.setdefault(line.quote.id, choice.fault.severity.rank)
+
+    def serves(line: OrderLine) -> int:
+        return rank.get(line.quote.id, len(Severity))
+
+    found = [order.model_copy(update={"lines": tuple(sorted(order.lines, key=serves))}) for order in orders]
+    return tuple(sorted(found, key=lambda order: min(map(serves, order.lines))))
 
 
 def _choice(fault: Fault, reckoned: Reckoned, options: Sequence[Option], scene: _Scene, verdict: Verdict) -> Choice:
