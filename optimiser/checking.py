@@ -23,6 +23,7 @@ class _Look:
     check: Check
     fixes: float
     saved_minor: float
+    earned_minor: float
     worth: float
 
 
@@ -62,6 +63,7 @@ def first_checks(job: Job, choices: Iterable[Choice]) -> tuple[FirstCheck, ...]:
                 worth=look.worth,
                 fixes=look.fixes,
                 saved_minor=look.saved_minor,
+                earned_minor=look.earned_minor,
             )
         )
     return tuple(ordered)
@@ -72,9 +74,9 @@ def _look(job: Job, choice: Choice) -> _Look | None:
         return None
     check = check_of(job, choice.fault.id, choice.route.first.check)
     known = next((worth for worth in choice.checks if worth.check == check.id), None)
-    fixes, saved = (known.fixes, known.saved_minor) if known else (0.0, 0.0)
+    fixes, saved, earned = (known.fixes, known.saved_minor, known.earned_minor) if known else (0.0, 0.0, 0.0)
     of_the_pot = saved / job.pot.remaining_minor if job.pot.remaining_minor > 0 else 0.0
-    return _Look(choice.fault, check, fixes, saved, choice.fault.importance * fixes + of_the_pot)
+    return _Look(choice.fault, check, fixes, saved, earned, choice.fault.importance * fixes + of_the_pot)
 
 
 def _block(first: _Look, left: Sequence[_Look], opened: set[str], minutes: dict[str, int]) -> list[_Look]:

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
 from optimiser import money, notices
+from optimiser.chances import counted, counted_for_safety
 from optimiser.checking import cause_odds, first_checks
 from optimiser.landed import Alone, Standing, extra_cost
-from optimiser.model.job import Fault, Job, Severity
+from optimiser.model.job import Fault, Job, Settings, Severity
 from optimiser.model.offer import Offer
 from optimiser.model.option import Option
 from optimiser.model.plan import Choice, Order, OrderLine, Plan, Purse, Reason, Selection, Verdict, Why
@@ -142,18 +144,23 @@ def _why_chosen(fault: Fault, chosen: Option, others: Sequence[Option], scene: _
     surest = max(others, key=lambda o: (round(o.chance, 6), -alone[o.key]))
     cost = alone[surest.key] - alone[chosen.key]
     gain = surest.chance - chosen.chance
-    settings = scene.job.settings
     if gain < -NO_DIFFERENCE:
         reason = Reason.SUREST if cost < 0 else Reason.SUREST_AND_CHEAPEST
     elif gain <= NO_DIFFERENCE and cost >= 0:
         reason = Reason.SUREST_AND_CHEAPEST
     elif cost <= 0:
         reason = Reason.SHARES_AN_ORDER
-    elif settings.safety_first and fault.severity != Severity.MINOR and chosen.chance >= settings.good_enough:
-        reason = Reason.GOOD_ENOUGH
+    elif scene.job.settings.safety_first and fault.severity == Severity.DANGEROUS:
+        steps = [_steps_of_safety(scene.job.settings, option.chance) for option in (chosen, surest)]
+        reason = Reason.GOOD_ENOUGH if steps[0] >= steps[1] else Reason.OUT_OF_REACH
     else:
         reason = Reason.DEARER_FOR_LITTLE
     return Why(reason=reason, other=surest, cost_minor=cost, chance=gain)
+
+
+def _steps_of_safety(settings: Settings, chance: float) -> Fraction:
+    """How much of a chance counts in the safety stage (model page, section 4)."""
+    return counted_for_safety(counted(chance, settings.chance_step), settings.good_enough, settings.safety_step)
 
 
 def _why_left(options: Sequence[Option], scene: _Scene) -> Why:

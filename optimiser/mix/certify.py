@@ -91,11 +91,12 @@ def _worth_holds(plan: Plan, look: FirstCheck) -> bool:
     """Whether a look says of its worth what the choice says, and adds fixes and money up as shares of all."""
     choice = next((c for c in plan.choices if c.fault.id == look.fault), None)
     worths = () if choice is None else choice.checks
-    said = {worth.check: (worth.fixes, worth.saved_minor) for worth in worths}
+    said = {worth.check: (worth.fixes, worth.saved_minor, worth.earned_minor) for worth in worths}
     remaining = plan.job.pot.remaining_minor
     worth = look.saved_minor / remaining if remaining > 0 else 0.0
     worth += 0.0 if choice is None else choice.fault.importance * look.fixes
-    return (look.fixes, look.saved_minor) == said.get(look.check, (0.0, 0.0)) and abs(look.worth - worth) <= 1e-9
+    figures = (look.fixes, look.saved_minor, look.earned_minor)
+    return figures == said.get(look.check, (0.0, 0.0, 0.0)) and abs(look.worth - worth) <= 1e-9
 
 
 def _routes(plan: Plan) -> Iterator[str]:

@@ -68,6 +68,7 @@ class Reason(StrEnum):
     SUREST = "surest"
     SUREST_AND_CHEAPEST = "surest-and-cheapest"
     GOOD_ENOUGH = "good-enough"
+    OUT_OF_REACH = "out-of-reach"
     DEARER_FOR_LITTLE = "dearer-for-little"
     SHARES_AN_ORDER = "shares-an-order"
     NOTHING_OFFERED = "nothing-offered"
@@ -109,7 +110,8 @@ class CheckWorth(Record):
 
     ``taken`` says whether the route makes it; ``left_out`` whether it was dropped as not worth its time, and then
     ``same_next`` whether the next step would be the same whatever it showed. Where one that is left out adds nothing,
-    the figures are what making it first would add: nothing or less.
+    the figures are what making it first would add: nothing or less. ``earned_minor`` is for aim profit what the check
+    adds to sale gain less cost and time.
     """
 
     check: str
@@ -117,6 +119,7 @@ class CheckWorth(Record):
     saved_minor: float
     minutes: int
     taken: bool
+    earned_minor: float = 0.0
     left_out: bool = False
     same_next: bool = False
 
@@ -273,6 +276,7 @@ class FirstCheck(Record):
     worth: float
     fixes: float
     saved_minor: float
+    earned_minor: float = 0.0
 
 
 class Odds(Record):
@@ -289,6 +293,19 @@ class Notice(Record):
 
     remark: Remark
     about: tuple[str, ...] = ()
+
+
+class SafetyCost(Record):
+    """What safety first costs: the fixes that the plan without it would add, weighted and counted.
+
+    ``without`` is the lower chance of each dangerous fault that would lose by it; ``kept_minor`` what the plan may take
+    for these beyond what that plan would.
+    """
+
+    kept_minor: int
+    fixes: float
+    count: float
+    without: Mapping[str, float]
 
 
 class Plan(Record):
@@ -312,6 +329,7 @@ class Plan(Record):
     odds: Mapping[str, tuple[Odds, ...]] = Field(default_factory=dict)
     numbering: Mapping[str, int] = Field(default_factory=dict)
     """Step numbers given before, by what the step is: a step that stays keeps its number."""
+    safety_cost: SafetyCost | None = None
 
     @property
     def outcome(self) -> Outcome:

@@ -14,7 +14,7 @@ from optimiser.model.plan import PROFIT, Choice, Comparison, FirstCheck, Forced,
 from optimiser.model.quotes import Quote
 from optimiser.model.route import AttemptStep, CheckStep, Stop
 from optimiser.money import half_up
-from optimiser.show import compare_words, danger_words, steps, wording
+from optimiser.show import after_words, compare_words, danger_words, steps, wording
 
 FORMAT = 1
 
@@ -60,20 +60,12 @@ def plan(answer: Plan) -> dict[str, Any]:
     purse = answer.purse
     amounts = ("cap", "committed", "hold_back", "remaining", "orders", "direct", "deposits", "deposits_due",
                "fallbacks", "unspent")  # fmt: skip
-    bound, unit = _bound(answer)
     return {
         "format": FORMAT,
         "job": {"title": job.settings.title, "currency": job.settings.currency},
         "money": {name: money(getattr(purse, f"{name}_minor")) for name in amounts},
-        "expected_fixes": answer.expected_fixes,
-        "expected_count": answer.expected_count,
-        **({} if answer.profit_minor is None else {"expected_profit": money(answer.profit_minor)}),
-        "proven": answer.outcome.proven,
-        "bound": bound,
-        "bound_unit": unit,
-        "bound_stage": answer.outcome.stage or None,
-        "budget_rule": "never-over",
-        "safety_first": job.settings.safety_first,
+        **_value(answer),
+        **after_words.document(answer),
         **danger_words.document(job, answer.selection),
         "do_first": [_first_check(job, look, numbered) for look in answer.do_first],
         "faults": [_fault(job, choice, numbered) for choice in answer.choices],
@@ -95,6 +87,23 @@ def plan(answer: Plan) -> dict[str, Any]:
             *(wording.notice(job, said) for said in answer.notices),
             *(f"{system}: {line}" for system, lines in answer.cautions.items() for line in lines),
         ],
+    }
+
+
+def _value(answer: Plan) -> dict[str, Any]:
+    """What the plan is worth, and how well that is known."""
+    bound, unit = _bound(answer)
+    money = answer.job.currency.text
+    return {
+        "expected_fixes": answer.expected_fixes,
+        "expected_count": answer.expected_count,
+        **({} if answer.profit_minor is None else {"expected_profit": money(answer.profit_minor)}),
+        "proven": answer.outcome.proven,
+        "bound": bound,
+        "bound_unit": unit,
+        "bound_stage": answer.outcome.stage or None,
+        "budget_rule": "never-over",
+        "safety_first": answer.job.settings.safety_first,
     }
 
 
@@ -170,6 +179,7 @@ def _fault(job: Job, choice: Choice, numbered: steps.Numbers) -> dict[str, Any]:
                 "check": worth.check,
                 "gains": worth.fixes,
                 "saves": money(half_up(worth.saved_minor)),
+                "earns": _earned(job, worth.earned_minor),
                 "minutes": worth.minutes,
                 "taken": worth.taken,
                 "left_out": worth.left_out,
@@ -231,7 +241,13 @@ def _first_check(job: Job, look: FirstCheck, numbered: steps.Numbers) -> dict[st
         "worth": look.worth,
         "gains": look.fixes,
         "saves": job.currency.text(half_up(look.saved_minor)),
+        "earns": _earned(job, look.earned_minor),
     }
+
+
+def _earned(job: Job, minor: float) -> str | None:
+    """What a check adds to the profit, below zero what it takes; null where the job does not aim at one."""
+    return job.currency.text(half_up(minor)) if job.settings.aim == "profit" else None
 
 
 def _odds(odds: Odds) -> dict[str, Any]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from optimiser.model.job import Fault, Job
+from optimiser.model.job import Fault, Job, Severity
 from optimiser.model.moves import Cause, Found, Margin, Move, Moves, Side, Turn
 from optimiser.model.plan import Choice, Plan
 from optimiser.model.route import AttemptStep, CheckStep, Route
@@ -71,9 +71,10 @@ def _turned(job: Job, one: Move) -> str:
     if one.foreseen is not None:
         was = f"the plan foresaw: {first_step(job, one.fault, one.foreseen)}"
     left = one.after is None or one.after.route is None
+    grave = one.fault.severity == Severity.DANGEROUS
     return {
         Turn.CURED: "cured",
-        Turn.GONE: "no longer in the job",
+        Turn.GONE: f"no longer in the job{', though nothing says that it was cured' if grave else ''}",
         Turn.REOPENED: f"open again; {now}",
         Turn.NEW: f"new; {'left for now' if left else now}",
         Turn.AS_FORESEEN: "given up, as the plan foresaw" if left else f"goes on as the plan foresaw; now {now}",

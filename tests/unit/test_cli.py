@@ -163,14 +163,15 @@ PLAN_KEYS = {
     "budget_rule",
     "safety_first", "do_first", "faults", "orders", "leftovers", "access", "minutes", "not_offered", "cautions",
 }  # fmt: skip
-PLAN_MORE = {"expected_minutes", "net_cost", "odds", "closed", "on_order", "deposits_due_back"}
+PLAN_MORE = {"expected_minutes", "net_cost", "odds", "closed", "on_order", "deposits_due_back", "dangerous", "sale",
+             "safety_costs"}  # fmt: skip
 MONEY_KEYS = ["cap", "committed", "hold_back", "remaining", "orders", "direct", "deposits", "deposits_due",
               "fallbacks", "unspent"]  # fmt: skip
 FAULT_KEYS = {"id", "severity", "chance", "repair", "why", "parts", "direct_price", "minutes", "route"}
 FAULT_MORE = {"step", "by", "landed", "access_share", "checks"}
 PART_KEYS = {"part", "units", "supplier", "condition", "quote", "ref", "landed", "source"}
 PART_MORE = {"price"}
-DO_FIRST_KEYS, DO_FIRST_MORE = {"step", "fault", "check", "minutes", "worth"}, {"gains", "saves"}
+DO_FIRST_KEYS, DO_FIRST_MORE = {"step", "fault", "check", "minutes", "worth"}, {"gains", "saves", "earns"}
 NODE_KEYS, NODE_MORE = {"do", "step", "id", "parts", "cash", "minutes", "then"}, {"chances"}
 ORDER_KEYS, ORDER_MORE = {"supplier", "lines", "goods", "postage", "deposits", "total"}, {"free_postage_from"}
 LINE_KEYS, LINE_MORE = {"part", "condition", "quote", "ref", "packs", "pack", "price", "deposit"}, {"step"}

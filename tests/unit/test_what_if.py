@@ -48,10 +48,10 @@ def test_without_a_gain_by_the_sale_no_fall_of_the_chance_can_lose_a_dangerous_r
 
 
 def test_safety_is_only_blamed_where_it_decides() -> None:
-    """The cheaper repair of the major fault leaves more mended in all, and less of what is major."""
-    two = job(fault("starter", NEW, REBUILT, severity="major"), fault("horn", REBUILT), cap=3000)
+    """The cheaper repair of the dangerous fault leaves more mended in all, and less of what is dangerous."""
+    two = job(fault("starter", NEW, REBUILT, severity="dangerous"), fault("horn", REBUILT), cap=3000)
     answer = service.compare(two, "starter")
     (said,) = (compare_words.loses(answer.plan, row) for row in answer.rows if row.option.repair == "rebuilt")
-    assert "less of the dangerous and major faults" in said
+    assert "less of the dangerous faults" in said
     off = service.compare(job(*two.faults, cap=3000, safety_first=False), "starter")
     assert not any("come first" in compare_words.loses(off.plan, row) for row in off.rows)
