@@ -25,10 +25,11 @@ def lines(job: Job, selection: Selection | None = None) -> Iterator[str]:
     found = dangers(job, selection)
     if not found:
         return
-    many = f"{len(found)} dangerous faults are" if len(found) > 1 else "A dangerous fault is"
+    several = len(found) > 1
+    many = f"{len(found)} dangerous faults are" if several else "a dangerous fault is"
     yield (
-        f"{MARK}THE VEHICLE MUST NOT BE USED. {many} not put right yet;"
-        " judge that at a standstill or by a licensed test, never on the road."
+        f"{MARK}THE VEHICLE MUST NOT BE USED: {many} not put right yet."
+        f" Judge {'their' if several else 'its'} repair at a standstill or by a licensed test, never on the road."
     )
     for state, some in groupby(found, key=lambda one: one.state):
         yield f"{MARK}{STATES[state]}: {'; '.join(map(_named, some))}."

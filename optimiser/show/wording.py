@@ -321,6 +321,7 @@ NOTICES = {
     Remark.ENTRY_MISFITS: "Entry {0} of the record ({1}) does not fit the job as it is written now: {2}.",
     Remark.SINGLE_CAUSE: (
         "Routes take it that one cause is present in each fault, and that an attempt shows plainly whether it worked."
+        " Where one says to leave it, whatever is left to try does less for the money than other faults."
     ),
 }
 ABOUT_FAULTS = {
