@@ -23,16 +23,18 @@ class _Look:
     check: Check
     fixes: float
     saved_minor: float
+    earned_minor: float
     worth: float
 
 
 def first_checks(job: Job, choices: Iterable[Choice]) -> tuple[FirstCheck, ...]:
-    """The checks that routes begin with, by worth per minute, what they open counted once.
+    """The checks that routes begin with, the gravest faults' first, what they open counted once.
 
-    Next comes the block of looks with the greatest worth per minute: some access not open yet, with the looks behind
-    it that raise the ratio. That is the rule for jobs behind a common preparation (Sidney 1975, section 3; Horn 1972):
-    it has the worth as early as can be where accesses are nested or apart. Of a block only the access that most of its
-    looks name is opened before the next look round; its minutes go to the first look that names it.
+    Among equally grave ones next comes the block of looks with the greatest worth per minute: some access not open
+    yet, with the looks behind it that raise the ratio. That is the rule for jobs behind a common preparation (Sidney
+    1975, section 3; Horn 1972): it has the worth as early as can be where accesses are nested or apart. Of a block only
+    the access that most of its looks name is opened before the next look round; its minutes go to the first look that
+    names it.
     """
     minutes = {access.id: access.minutes for access in job.access}
     left = [look for choice in choices if (look := _look(job, choice)) is not None]
@@ -40,7 +42,9 @@ def first_checks(job: Job, choices: Iterable[Choice]) -> tuple[FirstCheck, ...]:
     owed: set[str] = set()
     ordered: list[FirstCheck] = []
     while left:
-        block = max((_block(look, left, opened, minutes) for look in left), key=lambda b: _ratio(b, opened, minutes))
+        gravest = min(look.fault.severity.rank for look in left)
+        ready = [look for look in left if look.fault.severity.rank == gravest]
+        block = max((_block(look, ready, opened, minutes) for look in ready), key=lambda b: _ratio(b, opened, minutes))
         closed = Counter(name for look in block for name in sorted(look.check.access) if name not in opened)
         if closed:
             first = closed.most_common(1)[0][0]
@@ -59,6 +63,7 @@ def first_checks(job: Job, choices: Iterable[Choice]) -> tuple[FirstCheck, ...]:
                 worth=look.worth,
                 fixes=look.fixes,
                 saved_minor=look.saved_minor,
+                earned_minor=look.earned_minor,
             )
         )
     return tuple(ordered)
@@ -69,9 +74,9 @@ def _look(job: Job, choice: Choice) -> _Look | None:
         return None
     check = check_of(job, choice.fault.id, choice.route.first.check)
     known = next((worth for worth in choice.checks if worth.check == check.id), None)
-    fixes, saved = (known.fixes, known.saved_minor) if known else (0.0, 0.0)
+    fixes, saved, earned = (known.fixes, known.saved_minor, known.earned_minor) if known else (0.0, 0.0, 0.0)
     of_the_pot = saved / job.pot.remaining_minor if job.pot.remaining_minor > 0 else 0.0
-    return _Look(choice.fault, check, fixes, saved, choice.fault.importance * fixes + of_the_pot)
+    return _Look(choice.fault, check, fixes, saved, earned, choice.fault.importance * fixes + of_the_pot)
 
 
 def _block(first: _Look, left: Sequence[_Look], opened: set[str], minutes: dict[str, int]) -> list[_Look]:

@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
 from optimiser import money, notices
+from optimiser.chances import counted, counted_for_safety
 from optimiser.checking import cause_odds, first_checks
 from optimiser.landed import Alone, Standing, extra_cost
-from optimiser.model.job import Fault, Job, Severity
+from optimiser.model.job import Fault, Job, Settings, Severity
 from optimiser.model.offer import Offer
 from optimiser.model.option import Option
-from optimiser.model.plan import Choice, Plan, Purse, Reason, Selection, Verdict, Why
+from optimiser.model.plan import Choice, Order, OrderLine, Plan, Purse, Reason, Selection, Verdict, Why
 from optimiser.model.route import Route
 from optimiser.reckoned import Reckoned
 
 NO_DIFFERENCE = 1e-6
-GRAVEST_FIRST = (Severity.DANGEROUS, Severity.MAJOR, Severity.MINOR)
 
 
 def plan(
@@ -42,12 +43,12 @@ def plan(
         offered[option.fault].append(option)
     choices = tuple(
         _choice(fault, reckoned, offered[fault.id], scene, (verdicts or {}).get(fault.id, Verdict()))
-        for fault in sorted(job.faults, key=lambda f: (GRAVEST_FIRST.index(f.severity), -f.importance))
+        for fault in sorted(job.faults, key=lambda f: (f.severity.rank, -f.importance))
     )
     return Plan(
         job=job,
         choices=choices,
-        orders=reckoned.orders,
+        orders=_gravest_first(reckoned.orders, choices),
         purse=reckoned.purse,
         access=reckoned.access,
         minutes=reckoned.minutes,
@@ -62,6 +63,20 @@ def plan(
         do_first=first_checks(job, choices),
         odds={c.fault.id: found for c in choices if (found := cause_odds(job, c))},
     )
+
+
+def _gravest_first(orders: Iterable[Order], choices: Iterable[Choice]) -> tuple[Order, ...]:
+    """Orders, and the lines in each, by the gravest fault that they serve; a top-up serves none."""
+    rank: dict[str, int] = {}
+    for choice in choices:
+        for line in () if choice.route is None else choice.route.certain:
+            rank.setdefault(line.quote.id, choice.fault.severity.rank)
+
+    def serves(line: OrderLine) -> int:
+        return rank.get(line.quote.id, len(Severity))
+
+    found = [order.model_copy(update={"lines": tuple(sorted(order.lines, key=serves))}) for order in orders]
+    return tuple(sorted(found, key=lambda order: min(map(serves, order.lines))))
 
 
 def _choice(fault: Fault, reckoned: Reckoned, options: Sequence[Option], scene: _Scene, verdict: Verdict) -> Choice:
@@ -129,18 +144,23 @@ def _why_chosen(fault: Fault, chosen: Option, others: Sequence[Option], scene: _
     surest = max(others, key=lambda o: (round(o.chance, 6), -alone[o.key]))
     cost = alone[surest.key] - alone[chosen.key]
     gain = surest.chance - chosen.chance
-    settings = scene.job.settings
     if gain < -NO_DIFFERENCE:
         reason = Reason.SUREST if cost < 0 else Reason.SUREST_AND_CHEAPEST
     elif gain <= NO_DIFFERENCE and cost >= 0:
         reason = Reason.SUREST_AND_CHEAPEST
     elif cost <= 0:
         reason = Reason.SHARES_AN_ORDER
-    elif settings.safety_first and fault.severity != Severity.MINOR and chosen.chance >= settings.good_enough:
-        reason = Reason.GOOD_ENOUGH
+    elif scene.job.settings.safety_first and fault.severity == Severity.DANGEROUS:
+        steps = [_steps_of_safety(scene.job.settings, option.chance) for option in (chosen, surest)]
+        reason = Reason.GOOD_ENOUGH if steps[0] >= steps[1] else Reason.OUT_OF_REACH
     else:
         reason = Reason.DEARER_FOR_LITTLE
     return Why(reason=reason, other=surest, cost_minor=cost, chance=gain)
+
+
+def _steps_of_safety(settings: Settings, chance: float) -> Fraction:
+    """How much of a chance counts in the safety stage (model page, section 4)."""
+    return counted_for_safety(counted(chance, settings.chance_step), settings.good_enough, settings.safety_step)
 
 
 def _why_left(options: Sequence[Option], scene: _Scene) -> Why:

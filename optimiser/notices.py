@@ -29,12 +29,6 @@ def of_plan(job: Job, choices: Sequence[Choice], reckoned: Reckoned, cut: Mappin
         else:
             found.append(Notice(remark=Remark.OVERSPENT, about=(too_much,)))
     dangerous = [c for c in choices if c.fault.severity == Severity.DANGEROUS]
-    found += [Notice(remark=Remark.DANGEROUS_LEFT, about=(c.fault.id,)) for c in dangerous if c.route is None]
-    found += [
-        Notice(remark=Remark.DANGEROUS_UNSURE, about=(c.fault.id, f"{c.chance:.2f}"))
-        for c in dangerous
-        if c.route is not None and c.chance < settings.good_enough
-    ]
     retried = [c for c in dangerous if c.route is not None and c.route.most_attempts > 1]
     found += [Notice(remark=Remark.DANGEROUS_TRIED, about=(c.fault.id,)) for c in retried]
     if not settings.safety_first:

@@ -75,10 +75,14 @@ def last(folder: Path, today: date) -> Selection | None:
 
 
 def keep(folder: Path, today: date, plan: Plan, at: datetime) -> PlanMade:
-    """Keep a plan that is shown, with what the folder said, to be compared with; once if nothing has changed."""
+    """Keep a plan that is shown, with what the folder said, to be compared with; once if nothing has changed.
+
+    What safety costs is left out: not every verb reckons it.
+    """
     from optimiser import keeping  # noqa: PLC0415
     from optimiser.show import as_json  # noqa: PLC0415
 
+    plan = plan.model_copy(update={"safety_cost": None})
     text, store = keeping.kept(plan, as_json.plan(plan), read.job(folder, today)), Store(folder)
     seen = store.everything()
     same = [made for made in seen.plans[-1:] if (made.text, made.after) == (text, len(seen.entries))]

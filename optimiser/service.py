@@ -18,6 +18,7 @@ from optimiser.replanning import Progress, again, keep, last, moved, quiet
 from optimiser.standing import Standing, stood
 
 if TYPE_CHECKING:
+    from optimiser.choosing import Chosen
     from optimiser.model.basket import Basket
     from optimiser.model.intake import Arrived, Told
     from optimiser.model.quoted import QuotesCompared
@@ -45,7 +46,15 @@ def plan(job: Job, last: Selection | None = None, progress: Progress = quiet) ->
     """
     from optimiser import choosing  # noqa: PLC0415 - what plans nothing needs no solver
 
-    return drawn_up(choosing.chosen(job, last, progress))
+    return _priced(choosing.chosen(job, last, progress))
+
+
+def _priced(pick: Chosen) -> Plan:
+    """The plan drawn up, with what safety costs in it."""
+    from optimiser import safety_cost  # noqa: PLC0415
+
+    drawn = drawn_up(pick)
+    return drawn.model_copy(update={"safety_cost": safety_cost.safety_cost(pick, drawn)})
 
 
 def compare(job: Job, fault_id: str, progress: Progress = quiet) -> Comparison:
@@ -70,7 +79,7 @@ def why(job: Job, last: Selection | None = None, progress: Progress = quiet) -> 
     from optimiser import choosing, comparing  # noqa: PLC0415
 
     pick = choosing.chosen(job, last, progress)
-    best = drawn_up(pick)
+    best = _priced(pick)
     faults = [choice.fault for choice in best.choices]
     return best, tuple(comparing.compared(pick, faults, drawn_up, progress))
 

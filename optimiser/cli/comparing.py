@@ -108,8 +108,8 @@ def _options(job: Job, fault: str) -> Answer:
 
     return (
         lambda: [Table("options", tables.COMPARISON, tables.comparison_rows(found))],
-        lambda: shown.comparison(found),
-        lambda out: terminal.comparison(out, found),
+        lambda: shown.compared(found),
+        lambda out: terminal.compared(out, found),
     )
 
 

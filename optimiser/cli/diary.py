@@ -40,7 +40,7 @@ def strike(words: tuple[str, ...], text: str, suppose: bool, as_json: bool) -> N
         show_moves(folder, [(None, what)], (), [what], as_json)
         return
     entry = store.strike(now(), "strike", text, number)
-    with on_disk((entry.struck_by or 0,)):
+    with on_disk((entry.struck_by or 0,), folder, job):
         from optimiser.show import diary_words  # noqa: PLC0415
 
         tell(diary_words.struck(job, entry), as_json)

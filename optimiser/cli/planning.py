@@ -117,8 +117,9 @@ def verify(words: tuple[str, ...], as_json: bool) -> None:
     if as_json:
         sys.stdout.write(shown.text(shown.verified(job, said)))
         return
-    from optimiser.show import terminal, wording  # noqa: PLC0415
+    from optimiser.show import danger_shown, terminal, wording  # noqa: PLC0415
 
     out = terminal.console(sys.stdout)
+    danger_shown.show(out, job)
     out.print(wording.all_well(job, len(said)))
     terminal.notices(out, job, said)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from optimiser.cli.call import at_first, job_and_words, keep, numbering, progress, today
+from optimiser.cli.call import at_first, job_and_words, keep, numbering, progress, read_job, today
 from optimiser.errors import EXIT_FAULT, EXIT_INTERRUPTED, OptimiserError
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ def take(
 
         numbers = Store(folder).append(happenings)
         desk.just_before(numbers)
-    with on_disk(numbers):
+    with on_disk(numbers, folder, desk.job):
         acknowledge(desk.job, happenings, numbers, desk.notes, as_json)
         shown = list(zip(numbers or [None] * len(happenings), happenings, strict=True))
         if moves:
@@ -56,6 +56,8 @@ def take(
             from optimiser.show import recorded  # noqa: PLC0415
 
             sys.stdout.write(text.text(recorded.written_alone(desk.job, shown, desk.notes, supposed=suppose)))
+        else:
+            sys.stdout.write(still_dangerous(desk.job))
 
 
 def acknowledge(
@@ -79,9 +81,19 @@ def tell(said: str, as_json: bool) -> None:
     stream.flush()
 
 
+def still_dangerous(job: Job) -> str:
+    """What of the job as it stands is dangerous, where no plan is shown that would say it."""
+    from optimiser.show import danger_words, diary_words  # noqa: PLC0415
+
+    return "".join(diary_words.wrapped(line) for line in danger_words.lines(job))
+
+
 @contextmanager
-def on_disk(numbers: Sequence[int]) -> Iterator[None]:
-    """For all that comes after a write: whatever goes wrong, the entries of these numbers stand, and that is said."""
+def on_disk(numbers: Sequence[int], folder: Path, before: Job) -> Iterator[None]:
+    """For all that comes after a write: whatever goes wrong, the entries of these numbers stand, and that is said.
+
+    So is what is dangerous then; in the job as it was ``before`` the write where the folder cannot be read any more.
+    """
     try:
         yield
     except BrokenPipeError:
@@ -93,6 +105,11 @@ def on_disk(numbers: Sequence[int]) -> Iterator[None]:
 
         stopped = isinstance(error, KeyboardInterrupt)
         sys.stderr.write(diary_words.stands(numbers, stopped))
+        try:
+            job = read_job(folder)
+        except OptimiserError:
+            job = before
+        sys.stderr.write(still_dangerous(job))
         if isinstance(error, OSError):
             raise
         if isinstance(error, KeyboardInterrupt):

@@ -78,7 +78,7 @@ class Payments:
 
     def _own_orders(self, option: Option, supplier: str, units: Mapping[str, int]) -> list[_Top]:
         """Goods, top-up and postage or its waiver: the ways that no other beats."""
-        terms, paid = self.terms(supplier), self._goods(option, supplier, units)
+        terms, paid = self.terms(supplier).alone, self._goods(option, supplier, units)
         levels = [(terms.minimum_order_minor, terms.postage_minor)]
         if terms.free_over_minor is not None:
             levels.append((max(terms.free_over_minor, terms.minimum_order_minor), 0))

@@ -18,6 +18,8 @@ from optimiser.mix.certify_sums import sums_wrong
 from optimiser.model.plan import Choice, FirstCheck, Order, Plan
 from optimiser.model.route import CheckStep, Route
 
+GRAVITY = {"minor": 0, "major": 1, "dangerous": 2}
+
 
 def certify(plan: Plan) -> None:
     """Raise ``PlanRefusedError`` with everything that does not hold; return nothing where all does."""
@@ -67,6 +69,10 @@ def _first_checks(plan: Plan) -> Iterator[str]:
     begun = {(r.fault, r.first.check) for r in plan.selection.routes if isinstance(r.first, CheckStep)}
     if sorted((look.fault, look.check) for look in plan.do_first) != sorted(begun):
         yield "what to look at first is not what the routes begin with"
+    grave = {fault.id: GRAVITY[fault.severity] for fault in plan.job.faults}
+    looks = [grave.get(look.fault, 0) for look in plan.do_first]
+    if looks != sorted(looks, reverse=True):
+        yield "what to look at first is not the gravest first"
     checks = {(fault.id, check.id): check for fault in plan.job.faults for check in fault.checks}
     opened: set[str] = set()
     for look in plan.do_first:
@@ -85,11 +91,12 @@ def _worth_holds(plan: Plan, look: FirstCheck) -> bool:
     """Whether a look says of its worth what the choice says, and adds fixes and money up as shares of all."""
     choice = next((c for c in plan.choices if c.fault.id == look.fault), None)
     worths = () if choice is None else choice.checks
-    said = {worth.check: (worth.fixes, worth.saved_minor) for worth in worths}
+    said = {worth.check: (worth.fixes, worth.saved_minor, worth.earned_minor) for worth in worths}
     remaining = plan.job.pot.remaining_minor
     worth = look.saved_minor / remaining if remaining > 0 else 0.0
     worth += 0.0 if choice is None else choice.fault.importance * look.fixes
-    return (look.fixes, look.saved_minor) == said.get(look.check, (0.0, 0.0)) and abs(look.worth - worth) <= 1e-9
+    figures = (look.fixes, look.saved_minor, look.earned_minor)
+    return figures == said.get(look.check, (0.0, 0.0, 0.0)) and abs(look.worth - worth) <= 1e-9
 
 
 def _routes(plan: Plan) -> Iterator[str]:

@@ -59,6 +59,23 @@ def best(job: Job, offer: Offer, last: Selection | None = None, progress: Progre
     return selection(mix, found)
 
 
+def most_valued(job: Job, offer: Offer, more_than: int, seconds: float) -> Selection | None:
+    """A mix that is the best in the first stage alone, with the cheapest packs and orders for it; nothing else counts.
+
+    For a job without safety stages that is all fixes, or the profit. None where the relaxation says that no mix is
+    worth ``more_than`` so much.
+    """
+    clock = Clock(min(seconds, job.solve.seconds))
+    mix = build(job, offer, None)
+    first = mix.stages[0]
+    mix.problem.setObjective(total([-1 * first.measures]))
+    relaxed = solvers.relaxed(mix, mix.take.values(), clock.left)
+    if relaxed is not None and -relaxed.objective <= more_than:
+        return None
+    found = climb(mix, [first], clock, nothing_taken(mix))
+    return selection(mix, replace(found, values=_tidied(mix, found.values)))
+
+
 def _first_of_equals(mix: Mix, values: Values, clock: Clock) -> Values:
     """The tie-breaks in order; they get no longer than the stages took, so a proven plan is not kept waiting."""
     clock = Clock(min(clock.left, max(SECONDS_TO_TIDY, clock.spent)))

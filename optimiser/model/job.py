@@ -32,6 +32,11 @@ class Severity(StrEnum):
     MAJOR = "major"
     DANGEROUS = "dangerous"
 
+    @property
+    def rank(self) -> int:
+        """0 for the gravest: what is sorted by it stands gravest first."""
+        return (Severity.DANGEROUS, Severity.MAJOR, Severity.MINOR).index(self)
+
 
 class LicensedSystem(StrEnum):
     """Systems on which the owner works only if the job says that they are licensed for it."""

@@ -83,6 +83,7 @@ class Reason(StrEnum):
     SUREST = "surest"
     SUREST_AND_CHEAPEST = "surest-and-cheapest"
     GOOD_ENOUGH = "good-enough"
+    OUT_OF_REACH = "out-of-reach"
     DEARER_FOR_LITTLE = "dearer-for-little"
     SHARES_AN_ORDER = "shares-an-order"
     NOTHING_OFFERED = "nothing-offered"
@@ -124,7 +125,8 @@ class CheckWorth(Record):
 
     ``taken`` says whether the route makes it; ``left_out`` whether it was dropped as not worth its time, and then
     ``same_next`` whether the next step would be the same whatever it showed. Where one that is left out adds nothing,
-    the figures are what making it first would add: nothing or less.
+    the figures are what making it first would add: nothing or less. ``earned_minor`` is for aim profit what the check
+    adds to sale gain less cost and time.
     """
 
     check: str
@@ -259,8 +261,6 @@ class Remark(StrEnum):
 
     OVERSPENT = "overspent"
     HELD_BACK_SPENT = "held-back-spent"
-    DANGEROUS_LEFT = "dangerous-left"
-    DANGEROUS_UNSURE = "dangerous-unsure"
     DANGEROUS_TRIED = "dangerous-tried"
     SAFETY_OFF = "safety-off"
     PROTECTION_LIFTED = "protection-lifted"
@@ -292,6 +292,7 @@ class FirstCheck(Record):
     worth: float
     fixes: float
     saved_minor: float
+    earned_minor: float = 0.0
 
 
 class Odds(Record):
@@ -308,6 +309,19 @@ class Notice(Record):
 
     remark: Remark
     about: tuple[str, ...] = ()
+
+
+class SafetyCost(Record):
+    """What safety first costs: the fixes that the plan without it would add, weighted and counted.
+
+    ``without`` is the lower chance of each dangerous fault that would lose by it; ``kept_minor`` what the plan may take
+    for these beyond what that plan would.
+    """
+
+    kept_minor: int
+    fixes: float
+    count: float
+    without: Mapping[str, float]
 
 
 class Plan(Record):
@@ -331,6 +345,7 @@ class Plan(Record):
     odds: Mapping[str, tuple[Odds, ...]] = Field(default_factory=dict)
     numbering: Mapping[str, int] = Field(default_factory=dict)
     """Step numbers given before, by what the step is: a step that stays keeps its number."""
+    safety_cost: SafetyCost | None = None
 
     @property
     def outcome(self) -> Outcome:

@@ -9,7 +9,7 @@ from typing import Any
 from optimiser import money
 from optimiser.keeping import Kept
 from optimiser.model.happening import Entry, Finding, Fitting, Purchase, standing
-from optimiser.model.job import Fault, Job, Severity
+from optimiser.model.job import Fault, Job
 from optimiser.model.moves import LEAST_SHIFT, Move, Side, Sums, Turn
 from optimiser.model.plan import Choice, Plan, Selection
 from optimiser.model.route import Node, Route, Stop
@@ -17,7 +17,6 @@ from optimiser.moves.followed import BOUGHT, STOP, Doing, Sources, followed
 
 CLOSED: Doing = ("closed",)
 AWAY: Doing = ("away",)
-GRAVEST_FIRST = (Severity.DANGEROUS, Severity.MAJOR, Severity.MINOR)
 
 
 @dataclass(frozen=True)
@@ -102,7 +101,7 @@ def side_by_side(earlier: Earlier, plan: Plan) -> tuple[Move, ...]:
     now = {fault.id: fault for fault in (*plan.job.faults, *plan.job.closed)}
     then = {fault.id: fault for fault in (*earlier.job.faults, *earlier.job.closed)}
     faults = [now.get(name) or then[name] for name in dict.fromkeys((*now, *then))]
-    faults.sort(key=lambda fault: (GRAVEST_FIRST.index(fault.severity), -fault.importance))
+    faults.sort(key=lambda fault: (fault.severity.rank, -fault.importance))
     return tuple(_move(fault, earlier, plan, then.get(fault.id)) for fault in faults)
 
 

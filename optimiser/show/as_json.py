@@ -26,7 +26,7 @@ from optimiser.model.plan import (
 from optimiser.model.quotes import Quote
 from optimiser.model.route import AttemptStep, CheckStep, Stop
 from optimiser.money import half_up
-from optimiser.show import compare_words, steps, wording
+from optimiser.show import after_words, compare_words, danger_words, steps, wording
 
 FORMAT = 1
 
@@ -72,20 +72,13 @@ def plan(answer: Plan) -> dict[str, Any]:
     purse = answer.purse
     amounts = ("cap", "committed", "hold_back", "remaining", "orders", "direct", "deposits", "deposits_due",
                "fallbacks", "unspent")  # fmt: skip
-    bound, unit = _bound(answer)
     return {
         "format": FORMAT,
         "job": {"title": job.settings.title, "currency": job.settings.currency},
         "money": {name: money(getattr(purse, f"{name}_minor")) for name in amounts},
-        "expected_fixes": answer.expected_fixes,
-        "expected_count": answer.expected_count,
-        **({} if answer.profit_minor is None else {"expected_profit": money(answer.profit_minor)}),
-        "proven": answer.outcome.proven,
-        "bound": bound,
-        "bound_unit": unit,
-        "bound_stage": answer.outcome.stage or None,
-        "budget_rule": "never-over",
-        "safety_first": job.settings.safety_first,
+        **_value(answer),
+        **after_words.document(answer),
+        **danger_words.document(job, answer.selection),
         "do_first": [_first_check(job, look, numbered) for look in answer.do_first],
         "faults": [_fault(job, choice, numbered) for choice in answer.choices],
         "orders": [_order(job, order, numbered) for order in answer.orders],
@@ -103,9 +96,27 @@ def plan(answer: Plan) -> dict[str, Any]:
         "odds": {fault: [_odds(one) for one in odds] for fault, odds in answer.odds.items()},
         "not_offered": [{"kind": b.kind, "id": b.id, "reason": wording.because(job, b)} for b in answer.not_offered],
         "cautions": [
+            *danger_words.lines(job, answer.selection),
             *(wording.notice(job, said) for said in answer.notices),
             *(f"{system}: {line}" for system, lines in answer.cautions.items() for line in lines),
         ],
+    }
+
+
+def _value(answer: Plan) -> dict[str, Any]:
+    """What the plan is worth, and how well that is known."""
+    bound, unit = _bound(answer)
+    money = answer.job.currency.text
+    return {
+        "expected_fixes": answer.expected_fixes,
+        "expected_count": answer.expected_count,
+        **({} if answer.profit_minor is None else {"expected_profit": money(answer.profit_minor)}),
+        "proven": answer.outcome.proven,
+        "bound": bound,
+        "bound_unit": unit,
+        "bound_stage": answer.outcome.stage or None,
+        "budget_rule": "never-over",
+        "safety_first": answer.job.settings.safety_first,
     }
 
 
@@ -116,6 +127,7 @@ def orders(answer: Plan) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "job": {"title": job.settings.title, "currency": job.settings.currency},
+        **danger_words.document(job, answer.selection),
         "orders": [_order(job, order, numbered) for order in answer.orders],
     }
 
@@ -123,6 +135,11 @@ def orders(answer: Plan) -> dict[str, Any]:
 def comparison(answer: Comparison) -> dict[str, Any]:
     """Every option of one fault."""
     return {"fault": answer.fault.id, "options": [_forced(answer, row) for row in answer.rows]}
+
+
+def compared(answer: Comparison) -> dict[str, Any]:
+    """The same as an answer of its own."""
+    return danger_words.document(answer.plan.job, answer.plan.selection) | comparison(answer)
 
 
 def problems(wrong: InputError) -> dict[str, Any]:
@@ -134,7 +151,13 @@ def problems(wrong: InputError) -> dict[str, Any]:
 
 def verified(job: Job, said: list[Notice]) -> dict[str, Any]:
     """A job without problems, and what gives cause for care."""
-    return {"format": FORMAT, "problems": [], "left_out": 0, "cautions": [wording.notice(job, one) for one in said]}
+    return {
+        "format": FORMAT,
+        "problems": [],
+        "left_out": 0,
+        **danger_words.document(job),
+        "cautions": [wording.notice(job, one) for one in said],
+    }
 
 
 def _bound(answer: Plan) -> tuple[float, str]:
@@ -170,6 +193,7 @@ def _fault(job: Job, choice: Choice, numbered: steps.Numbers) -> dict[str, Any]:
                 "check": worth.check,
                 "gains": worth.fixes,
                 "saves": money(half_up(worth.saved_minor)),
+                "earns": _earned(job, worth.earned_minor),
                 "minutes": worth.minutes,
                 "taken": worth.taken,
                 "left_out": worth.left_out,
@@ -231,7 +255,13 @@ def _first_check(job: Job, look: FirstCheck, numbered: steps.Numbers) -> dict[st
         "worth": look.worth,
         "gains": look.fixes,
         "saves": job.currency.text(half_up(look.saved_minor)),
+        "earns": _earned(job, look.earned_minor),
     }
+
+
+def _earned(job: Job, minor: float) -> str | None:
+    """What a check adds to the profit, below zero what it takes; null where the job does not aim at one."""
+    return job.currency.text(half_up(minor)) if job.settings.aim == "profit" else None
 
 
 def _odds(odds: Odds) -> dict[str, Any]:

@@ -15,7 +15,7 @@ from optimiser import tables
 from optimiser.model.basket import Basket, Buying
 from optimiser.model.job import Job
 from optimiser.model.plan import Order
-from optimiser.show import as_json, basket_words, wording
+from optimiser.show import as_json, basket_words, danger_shown, danger_words, wording
 from optimiser.tables import Column, Row
 
 FORMAT = 1
@@ -45,6 +45,7 @@ def document(basket: Basket) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "job": {"title": job.settings.title, "currency": job.settings.currency},
+        **danger_words.document(job),
         "list": [{"part": part, "units": units} for part, units in basket.wanted.items()],
         "conditions": list(basket.conditions),
         "proven": basket.outcome.proven,
@@ -94,6 +95,7 @@ def show(out: Console, basket: Basket) -> None:
     """The basket in full: what to order where, what it comes to, and the plainer ways beside it."""
     job = basket.job
     out.print(Text(wording.title(job), style="bold"))
+    danger_shown.show(out, job)
     for said in (basket_words.headline(basket), basket_words.outcome(basket), basket_words.asked(basket)):
         if said is not None:
             out.print(Text(said))

@@ -16,7 +16,7 @@ COMPARISON_KEY = (
 )
 VALUE_KEY = {
     "fixes": "Fixes: what that plan mends in all, weighted.",
-    "profit": "Gain: what the sale gains by that plan, less its costs and your time.",
+    "profit": "Profit: what that plan adds to the sale, less its costs and your time; with a minus it is a loss.",
 }
 
 
@@ -88,7 +88,7 @@ def loses(plan: Plan, row: Forced) -> str:
 def _against_safety(plan: Plan, other: Plan) -> str:
     """Why a plan that mends more in all is not the best one."""
     mine, its = plan.selection.levels, other.selection.levels
-    lower = SAFETY in mine and its[SAFETY] < mine[SAFETY]
+    lower = its.get(SAFETY, 0) < mine.get(SAFETY, 0)
     if other.expected_fixes <= plan.expected_fixes + 1e-9 or not lower or plan.job.settings.aim == "profit":
         return ""
     return "; more is mended in all, but less of the dangerous faults, which come first"

@@ -11,7 +11,7 @@ from rich.text import Text
 
 from optimiser.model import happening as h
 from optimiser.model.job import Job
-from optimiser.show import diary_words, wording
+from optimiser.show import danger_shown, danger_words, diary_words, wording
 from optimiser.tables import Column, Row
 
 FORMAT = 1
@@ -76,6 +76,7 @@ def document(job: Job, entries: Sequence[h.Entry]) -> dict[str, Any]:
             for entry, moved, left in written(job, entries)
         ],
         "money": _sums(job),
+        **danger_words.document(job),
     }
 
 
@@ -101,6 +102,7 @@ def _sums(job: Job) -> dict[str, str]:
 
 def show(out: Console, job: Job, entries: Sequence[h.Entry]) -> None:
     """The diary on a terminal; times are those of the clock where the person is."""
+    danger_shown.show(out, job)
     if not entries:
         out.print(Text(f"{wording.title(job)}: nothing is written down yet."))
         return

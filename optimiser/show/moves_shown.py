@@ -11,7 +11,7 @@ from rich.text import Text
 
 from optimiser.model.moves import Cause, Move, Moves, Side
 from optimiser.model.route import Route
-from optimiser.show import cause_words, moves_words
+from optimiser.show import cause_words, danger_shown, danger_words, moves_words
 from optimiser.show.moves_words import ITEM
 from optimiser.tables import Column, Row
 
@@ -63,6 +63,7 @@ def document(moves: Moves) -> dict[str, Any]:
         "format": FORMAT,
         "job": {"title": job.settings.title, "currency": job.settings.currency},
         "against": {"plan": moves.number, "at": moves.at.isoformat(), "folder_known": moves.folder_known},
+        **danger_words.document(job, moves.plan.selection),
         "moves": [_move(moves, one) for one in moves.moves],
         "causes": [_cause(moves, one) for one in moves.causes],
         "fixes": {"before": None if before is None else before.fixes, "now": moves.now.fixes},
@@ -82,6 +83,7 @@ def document(moves: Moves) -> dict[str, Any]:
 def show(out: Console, moves: Moves) -> None:
     """All of it on a terminal."""
     out.print(Text(moves_words.heading(moves), style="bold"))
+    danger_shown.show(out, moves.plan.job, moves.plan.selection)
     lines(out, moves_words.long(moves))
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from optimiser.model.job import Fault, Job
+from optimiser.model.job import Fault, Job, Severity
 from optimiser.model.moves import Cause, Found, Margin, Move, Moves, Side, Turn
-from optimiser.model.plan import Plan
+from optimiser.model.plan import Choice, Plan
 from optimiser.model.route import AttemptStep, CheckStep, Route
 from optimiser.show import cause_words, steps, wording
 
@@ -71,9 +71,10 @@ def _turned(job: Job, one: Move) -> str:
     if one.foreseen is not None:
         was = f"the plan foresaw: {first_step(job, one.fault, one.foreseen)}"
     left = one.after is None or one.after.route is None
+    grave = one.fault.severity == Severity.DANGEROUS
     return {
         Turn.CURED: "cured",
-        Turn.GONE: "no longer in the job",
+        Turn.GONE: f"no longer in the job{', though nothing says that it was cured' if grave else ''}",
         Turn.REOPENED: f"open again; {now}",
         Turn.NEW: f"new; {'left for now' if left else now}",
         Turn.AS_FORESEEN: "given up, as the plan foresaw" if left else f"goes on as the plan foresaw; now {now}",
@@ -206,20 +207,37 @@ def unmoved(moves: Moves) -> str:
 
 
 def next_step(plan: Plan) -> str:
-    """What to do next: look, else order, else fit what is there."""
+    """What to do next: look, or try what buys nothing, the gravest first; else order, else fit what is there.
+
+    Orders wait for what comes before them, since it may say what else goes into them.
+    """
     job, numbered = plan.job, steps.numbers(plan)
-    if plan.do_first:
-        look = plan.do_first[0]
+    look = next(iter(plan.do_first), None)
+    free = next((choice for choice in plan.choices if _leads(plan, choice)), None)
+    if look is not None and (free is None or plan.choice(look.fault).fault.severity.rank <= free.fault.severity.rank):
         title = wording.check(job, look.fault, look.check)
         return f"Next: {numbered.faults[look.fault]}. {title} ({wording.hours(look.minutes)})."
-    if plan.orders:
+    if plan.orders and free is None:
         told = [f"{wording.supplier(job, o.supplier.id)} ({wording.amount(job, o.total_minor)})" for o in plan.orders]
         return f"Next: order from {', '.join(told)}. `optimiser orders` lists it."
-    for choice in plan.choices:
+    for choice in plan.choices if free is None else [free]:
         if choice.route is not None:
             doing = first_step(job, choice.fault, choice.route)
             return f"Next: {numbered.faults[choice.fault.id]}. {doing}."
     return "Nothing is left to do for this money."
+
+
+def _leads(plan: Plan, choice: Choice) -> bool:
+    """Whether a fault begins with an attempt that buys nothing and waits for nothing, and that something hangs on.
+
+    That is what follows it, or that the fault is graver than what is looked at first or ordered.
+    """
+    if choice.route is None or choice.option is None or choice.option.suppliers or choice.option.days:
+        return False
+    looked_at = {look.fault for look in plan.do_first}
+    others = (c for c in plan.choices if c.fault.id in looked_at or any(p.quote.supplier for p in c.parts))
+    gravest = min((other.fault.severity.rank for other in others), default=0)
+    return choice.route.only_option is None or choice.fault.severity.rank < gravest
 
 
 def short(moves: Moves) -> Iterator[str]:

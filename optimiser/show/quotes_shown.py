@@ -13,7 +13,7 @@ from rich.text import Text
 
 from optimiser.model.job import Job
 from optimiser.model.quoted import Landed, Matrix, MatrixRow, Merit, Quoted, QuotesCompared, QuotesOfPart
-from optimiser.show import part_words, wording
+from optimiser.show import danger_shown, danger_words, part_words, wording
 from optimiser.show.terminal import letters
 
 FORMAT = 1
@@ -35,6 +35,7 @@ def document(answer: QuotesCompared) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "job": {"title": job.settings.title, "currency": job.settings.currency},
+        **danger_words.document(job, None if answer.plan is None else answer.plan.selection),
         "held_against_plan": answer.plan is not None,
         "meaning": part_words.meaning(answer),
         "parts": (
@@ -104,6 +105,7 @@ def matrix_document(matrix: Matrix) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "job": {"title": matrix.job.settings.title, "currency": matrix.job.settings.currency},
+        **danger_words.document(matrix.job),
         "suppliers": list(matrix.suppliers),
         "rows": (
             {
@@ -121,6 +123,7 @@ def show(out: Console, answer: QuotesCompared) -> None:
     """Part by part, what each figure means, and for a single part how each came about."""
     job = answer.job
     out.print(Text(wording.title(job), style="bold"))
+    danger_shown.show(out, job, None if answer.plan is None else answer.plan.selection)
     out.print(Text(part_words.headline(answer)))
     crowded = len(answer.parts) > 1 and sum(len(part.rows) for part in answer.parts) > MOST_SHOWN
     if crowded:
@@ -245,6 +248,7 @@ def _table(heads: Iterable[str], wraps: int) -> Table:
 def show_matrix(out: Console, matrix: Matrix) -> None:
     """Parts by suppliers, as many suppliers beside each other as the screen is wide."""
     out.print(Text(wording.title(matrix.job), style="bold"))
+    danger_shown.show(out, matrix.job)
     if not matrix.rows:
         out.print(Text("No quote that may be bought now."))
         return

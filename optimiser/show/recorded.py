@@ -16,7 +16,17 @@ from optimiser.model.job import Job
 from optimiser.model.moves import Moves
 from optimiser.model.plan import Order, OrderLine, Plan, Remark
 from optimiser.model.route import AttemptStep, CheckStep
-from optimiser.show import cause_words, diary_shown, diary_words, moves_shown, moves_words, steps, wording
+from optimiser.show import (
+    cause_words,
+    danger_shown,
+    danger_words,
+    diary_shown,
+    diary_words,
+    moves_shown,
+    moves_words,
+    steps,
+    wording,
+)
 
 FORMAT = 1
 MOST_NEW = 8
@@ -28,6 +38,7 @@ def show(out: Console, plan: Plan, moves: Moves | None, before: Mapping[str, int
 
     None where no number of this plan will count, as nobody keeps it.
     """
+    danger_shown.show(out, plan.job, plan.selection)
     for line in minded(plan):
         out.print(Text(line))
     if moves is None:
@@ -98,7 +109,13 @@ def written_alone(
     job: Job, written: Sequence[tuple[int | None, h.Happened]], notes: Sequence[str], supposed: bool
 ) -> dict[str, Any]:
     """What was written down, where it can move nothing."""
-    return {"format": FORMAT, "supposed": supposed, "entries": entries(job, written), "notes": list(notes)}
+    return {
+        "format": FORMAT,
+        "supposed": supposed,
+        **danger_words.document(job),
+        "entries": entries(job, written),
+        "notes": list(notes),
+    }
 
 
 def document(
@@ -113,6 +130,7 @@ def document(
     money, purse = plan.job.currency.text, plan.purse
     return {
         **written_alone(plan.job, written, notes, supposed),
+        **danger_words.document(plan.job, plan.selection),
         "moves": None if moves is None else moves_shown.document(moves),
         "expected_fixes": plan.expected_fixes,
         "money": {name: money(getattr(purse, f"{name}_minor")) for name in ("committed", "remaining", "unspent")},

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from optimiser.model.job import Job
 from optimiser.model.plan import CheckWorth, Choice
@@ -14,13 +14,12 @@ from optimiser.show import steps, wording
 
 def worth(job: Job, choice: Choice, known: CheckWorth) -> str:
     """A check that is not worth its time, with its figures."""
-    facts = wording.worth_in_words(job, known.fixes, half_up(known.saved_minor))
+    figures = wording.worth_in_words(job, known.fixes, half_up(known.saved_minor), known.earned_minor)
     name = f"{wording.fault(choice)}: {wording.check(job, choice.fault.id, known.check)} ({known.minutes} min)"
     if known.same_next:
         return f"{name}: whatever it shows, you would still {_still(job, choice)}."
     adds = known.fixes >= 0.0005 or half_up(known.saved_minor) > 0
-    first = "" if adds else " made first"
-    return f"{name}{first} {facts['gains']} and {facts['saves']}: not worth the time."
+    return f"{name}{'' if adds else ' made first'} {figures}: not worth the time."
 
 
 def _still(job: Job, choice: Choice) -> str:
@@ -31,6 +30,18 @@ def _still(job: Job, choice: Choice) -> str:
         return f"go on with: {wording.check(job, choice.fault.id, route.first_step[-1])}"
     source = f", {wording.sources(job, route.option)}" if route.option.lines else ""
     return f"begin with: {wording.repair(job, route.option)}{source}"
+
+
+def shares(chances: Sequence[float]) -> list[str]:
+    """Chances that make a certainty, in whole percent that make 100: what is over goes to the largest remainders."""
+    whole = [int(100 * value + 1e-9) for value in chances]
+    nearest = sorted(range(len(whole)), key=lambda n: (whole[n] - 100 * chances[n], n))
+    for n in nearest[: max(0, round(100 * sum(chances)) - sum(whole))]:
+        whole[n] += 1
+    return [
+        "under 1%" if percent == 0 < value else "over 99%" if percent == 100 and value < 1 else f"{percent}%"
+        for percent, value in zip(whole, chances, strict=True)
+    ]
 
 
 def route_lines(
@@ -53,8 +64,9 @@ def route_lines(
     behind = "; ".join(figure for figure in figures if figure)
     yield depth, f"{at.number}. {_step(job, choice, node)}{f' ({behind})' if behind else ''}."
     if isinstance(node, CheckStep):
-        for name, likely, after in at.then:
-            said = f"{result(job, choice.fault.id, node.check, name)} ({wording.chance(likely)})"
+        parts = shares([likely for _, likely, _ in at.then])
+        for (name, _, after), share in zip(at.then, parts, strict=True):
+            said = f"{result(job, choice.fault.id, node.check, name)} ({share})"
             yield from _branch(job, choice, said, after, (depth + 2, depth + 4), opened)
         return
     cured = next((likely for name, likely, _ in at.then if name == CURED), 0.0)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from itertools import count, product
 from string import ascii_lowercase
 from typing import IO
@@ -20,10 +20,10 @@ from optimiser.model.route import AttemptStep
 from optimiser.model.route import steps as route_steps
 from optimiser.money import half_up
 from optimiser.reckoned import step_access
-from optimiser.show import compare_words, route_words, steps, wording
+from optimiser.show import after_words, compare_words, danger_shown, route_words, steps, wording
 
 WIDEST = 120
-GRAVE = (Remark.DANGEROUS_LEFT, Remark.DANGEROUS_UNSURE, Remark.OVERSPENT, Remark.HELD_BACK_SPENT)
+GRAVE = (Remark.OVERSPENT, Remark.HELD_BACK_SPENT)
 
 
 def console(stream: IO[str]) -> Console:
@@ -41,11 +41,14 @@ def plan(out: Console, answer: Plan) -> None:
     if answer.profit_minor is not None:
         out.print(Text(wording.gain(answer)))
     out.print(Text(wording.outcome(job, answer.outcome)))
+    danger_shown.show(out, job, answer.selection)
+    if (cost := after_words.safety(answer)) is not None:
+        out.print(Text(cost))
     for said in answer.notices:
         if said.remark in GRAVE:
             out.print(Text(f"! {wording.notice(job, said)}", style="bold"))
     if answer.do_first:
-        _section(out, "Look first, the most telling for its minutes first", _do_first(answer))
+        _section(out, "Look first, the gravest first, then the most telling for its minutes", _do_first(answer))
     if answer.choices:
         _section(out, "What to do, the gravest first", _choices(answer))
     for order in answer.orders:
@@ -61,6 +64,7 @@ def plan(out: Console, answer: Plan) -> None:
 
 def orders(out: Console, answer: Plan) -> None:
     """One order for each supplier, to send."""
+    danger_shown.show(out, answer.job, answer.selection)
     if not answer.orders:
         out.print(Text("Nothing to order."))
     for order in answer.orders:
@@ -83,6 +87,12 @@ def comparison(out: Console, answer: Comparison) -> None:
     if choice.option is None:
         out.print()
         out.print(_what_to_do(job, choice, steps.numbers(answer.plan)))
+
+
+def compared(out: Console, answer: Comparison) -> None:
+    """The same as an answer of its own."""
+    danger_shown.show(out, answer.plan.job, answer.plan.selection)
+    comparison(out, answer)
 
 
 def notices(out: Console, job: Job, said: Iterable[Notice]) -> None:
@@ -128,8 +138,9 @@ def _choices(answer: Plan) -> Table:
 
 def _do_first(answer: Plan) -> Table:
     job, text = answer.job, answer.job.currency.text
-    table = _table(("#", "right"), ("Check", "wrap"), ("Min", "right"), ("Gains", "right"),
-                   ("Saves (- costs)", "right"))  # fmt: skip
+    profit = job.settings.aim == "profit"
+    columns = ("Chance", "Money", *(["Profit"] * profit))
+    table = _table(("#", "right"), ("Check", "wrap"), ("Min", "right"), *((name, "right") for name in columns))
     numbered = steps.numbers(answer)
     for look in answer.do_first:
         said = Text(f"{wording.fault(answer.choice(look.fault))}: ", style="bold")
@@ -137,10 +148,16 @@ def _do_first(answer: Plan) -> Table:
             str(numbered.faults[look.fault]),
             said.append(wording.check(job, look.fault, look.check), style="not bold"),
             str(look.minutes),
-            f"{look.fixes:.3f}",
-            text(half_up(look.saved_minor)),
+            _signed(round(look.fixes * 1000), "adds", lambda tenths: f"{tenths / 10:.1f} pts"),
+            _signed(half_up(look.saved_minor), "saves", text),
+            *([_signed(half_up(look.earned_minor), "earns", text)] * profit),
         )
     return table
+
+
+def _signed(value: int, more: str, figure: Callable[[int], str]) -> str:
+    """A figure behind the word for its sign; a dash where it is nothing."""
+    return f"{more if value > 0 else 'costs'} {figure(abs(value))}" if value else "-"
 
 
 def _what_to_do(job: Job, choice: Choice, numbered: steps.Numbers) -> RenderableType:
@@ -184,9 +201,10 @@ def _odds(answer: Plan, looked: Iterable[Choice]) -> Iterator[RenderableType]:
                 )
             ),
         )
-        for one in odds:
-            cells = [one.written] * moved + [one.now, *(one.after[result] for result in results)]
-            table.add_row(Text(wording.plain(one.cause)), *(wording.chance(cell) for cell in cells))
+        columns = [[one.written for one in odds]] * moved + [[one.now for one in odds]]
+        columns += [[one.after[result] for one in odds] for result in results]
+        for one, *cells in zip(odds, *map(route_words.shares, columns), strict=True):
+            table.add_row(Text(wording.plain(one.cause)), *cells)
         yield table
 
 
@@ -260,13 +278,16 @@ def _money(answer: Plan) -> RenderableType:
     if purse.deposits_due_minor:
         table.add_row("to come back with the old units", text(purse.deposits_due_minor))
     likely = round(answer.expected_minutes)
-    worth = (answer.job.hour_worth_minor * likely + 30) // 60
-    at = f", worth {wording.amount(answer.job, worth)} at your rate" if worth else ""
+    rate = answer.job.hour_worth_minor
+    worth = (rate * likely + 30) // 60
+    unsaid = "" if answer.job.pot.hour_worth_minor is not None else " (you name no rate)"
+    at = f", worth {wording.amount(answer.job, worth)} at {text(rate)} an hour{unsaid}" if worth else ""
     limit = answer.job.time.minutes
     of = f" of your {wording.hours(limit)}" if limit is not None else ""
     most = f", {wording.hours(answer.minutes)} at most" if answer.minutes != likely else ""
     time = Text(f"Your time: {wording.hours(likely)}{most}{of}{at}.")
-    return Group(table, Padding(time, (0, 0, 0, 1)))
+    sold = after_words.at_the_sale(answer)
+    return Group(table, *(Padding(said, (0, 0, 0, 1)) for said in (time, Text(sold or "")) if said))
 
 
 def _lists(out: Console, answer: Plan) -> None:
@@ -310,7 +331,7 @@ def _cheapest_first(rows: Iterable[Forced]) -> list[Forced]:
 
 def _side_by_side(answer: Comparison, lettered: Iterable[tuple[str, Forced]]) -> Table:
     text = answer.plan.job.currency.text
-    worth = "Gain" if answer.plan.job.settings.aim == "profit" else "Fixes"
+    worth = "Profit" if answer.plan.job.settings.aim == "profit" else "Fixes"
     table = _table(("", "right"), ("Condition", "wrap"), ("Alone", "right"), ("Landed", "right"), ("Chance", "right"),
                    ("Per fix", "right"), ("Days", "right"), ("Warranty", "right"), (worth, "right"))  # fmt: skip
     table.collapse_padding = True

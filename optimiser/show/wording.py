@@ -20,7 +20,7 @@ from optimiser.model.plan import (
     Remark,
 )
 from optimiser.model.quotes import Quote
-from optimiser.money import NO_CURRENCY
+from optimiser.money import NO_CURRENCY, half_up
 from optimiser.reckoned import check_of
 
 LONGEST_FOUND = 200
@@ -127,9 +127,12 @@ def headline(plan: Plan) -> str:
 
 
 def gain(plan: Plan) -> str:
-    """What the plan is expected to earn, for aim profit."""
-    earned = amount(plan.job, plan.selection.levels[PROFIT])
-    return f"Expected gain by the sale, less all costs and your time: {earned}."
+    """What the plan is expected to earn or to cost, for aim profit."""
+    earned = plan.selection.levels[PROFIT]
+    much = amount(plan.job, abs(earned))
+    if earned < 0:
+        return f"Expected to cost {much} more than it adds to the sale, your time counted."
+    return f"Expected to add {much} to the sale beyond all its costs and your time."
 
 
 def outcome(job: Job, known: Outcome) -> str:
@@ -139,17 +142,17 @@ def outcome(job: Job, known: Outcome) -> str:
     if known.unit == "money":
         return f"Best found in the time allowed: another mix may be up to {amount(job, known.better_at_most)} better."
     better = known.better_at_most / 1_000_000
-    stage = " on the dangerous faults" if known.stage == "dangerous" else ""
+    stage = " on the dangerous faults, in whole steps of safety" if known.stage == "dangerous" else ""
     return (
-        f"Best found in the time allowed: another mix may be up to {better:.6f} fixes better{stage}."
-        " Allow more seconds in [solve] to close the gap."
+        f"Best found in the time allowed: another mix may be up to {better:.6f} fixes better"
+        f"{stage}. Allow more seconds in [solve] to close the gap."
     )
 
 
 WHY = {
-    Reason.CHECK_FIRST: "Check first: that {gains} and {saves}.",
-    Reason.IN_TURN: "One after the other: {expected} on the average, {most} at the most.",
-    Reason.TRY_FIRST: "Trying it is itself the best check: to check first {gains} and {costs}.",
+    Reason.CHECK_FIRST: "Check first: that {worth}.",
+    Reason.IN_TURN: "One after the other: {expected} on the average, {most} at the most.{unlooked}",
+    Reason.TRY_FIRST: "Try before checking, for trying is itself the best check: to check first {worth}.",
     Reason.NOTHING_OFFERED: "Left. Nothing that may be used is offered; see below.",
     Reason.ONLY_WAY: "The only way offered.",
     Reason.SUREST_AND_CHEAPEST: "No option is surer, and {rival} would cost {cost} more.",
@@ -157,7 +160,12 @@ WHY = {
     Reason.SHARES_AN_ORDER: (
         "Bought alone, {rival} would cost {cost} less; this one shares its orders and packs with the rest."
     ),
-    Reason.GOOD_ENOUGH: "Good enough for safety; {rival} adds {points} of chance for {cost} more.",
+    Reason.GOOD_ENOUGH: (
+        "Safe enough: safety counts{step} up to {enough}, and {rival} adds {points} of chance for {cost} more."
+    ),
+    Reason.OUT_OF_REACH: (
+        "{rival} would add {points} of chance for {cost} more, but the pot, the hours or the stock do not allow it."
+    ),
     Reason.DEARER_FOR_LITTLE: "For {cost} more, {rival} adds {points} of chance; the money does more elsewhere.",
     Reason.NO_MONEY: "Left. {rival} would cost {cost} on top of the plan, and the money does more elsewhere.",
     Reason.TOO_DEAR: "Left. The cheapest way, {rival}, costs {cost}, more than remains for this plan.",
@@ -178,23 +186,30 @@ def why(job: Job, choice: Choice) -> str:
             bought = f" ({facts['rival']})" if other.lines or other.by_workshop else ""
             facts["rival"] = f'"{repair(job, other)}"{bought}'
     facts |= {"expected": amount(job, choice.landed_minor), "most": amount(job, choice.most_minor)}
-    facts |= worth_in_words(job, choice.why.chance, choice.why.cost_minor)
+    saved = -choice.why.cost_minor if choice.why.reason == Reason.TRY_FIRST else choice.why.cost_minor
+    looked = next(
+        (w for w in choice.checks if choice.route and choice.route.first_step[1:] == ("check", w.check)), None
+    )
+    facts["worth"] = worth_in_words(job, choice.why.chance, saved, looked.earned_minor if looked else 0.0)
+    step = job.settings.safety_step
+    facts |= {"step": f" in steps of {step:.0%}" if step else "", "enough": chance(job.settings.good_enough)}
+    facts["unlooked"] = " To check before trying would do no better." if choice.fault.checks else ""
     said = WHY[choice.why.reason].format(**facts)
     start = len("Left. ") if said.startswith("Left. ") else 0
     return said[:start] + said[start : start + 1].upper() + said[start + 1 :]
 
 
-def worth_in_words(job: Job, chance_more: float, minor: int) -> dict[str, str]:
-    """What a check gains and saves, or costs more."""
-    points = f"{abs(chance_more) * 100:.1f} points of chance"
+def worth_in_words(job: Job, chance_more: float, saved_minor: int, earned_minor: float = 0.0) -> str:
+    """What a check adds or costs in chance and in money, and for aim profit in all."""
+    points, much = f"{abs(chance_more) * 100:.1f} points of chance", amount(job, abs(saved_minor))
     even = abs(chance_more) < 0.0005
-    gains = "leaves the chance as it is" if even else f"{'gains' if chance_more > 0 else 'loses'} {points}"
-    much = amount(job, abs(minor))
-    return {
-        "gains": gains,
-        "saves": f"saves {much} on the average" if minor >= 0 else f"costs {much} more on the average",
-        "costs": f"costs {much} more on the average" if minor >= 0 else f"saves {much} on the average",
-    }
+    adds = "leaves the chance as it is" if even else f"{'adds' if chance_more > 0 else 'costs'} {points}"
+    saves = f"saves {much} on the average" if saved_minor > 0 else f"costs {much} more on the average"
+    said = f"{adds} and {saves}" if saved_minor else f"{adds}{' and costs no more' if even else ' at the same cost'}"
+    earned = half_up(earned_minor)
+    if not earned:
+        return said
+    return f"{said}: in all it {'earns' if earned > 0 else 'costs'} {amount(job, abs(earned))}, your time counted"
 
 
 def check(job: Job, fault_id: str, check_id: str) -> str:
@@ -276,11 +291,6 @@ NOTICES = {
         "{0}{currency} of the {1}{currency} held back is spent already: only what costs nothing is planned."
         " Raise the cap, or hold less back."
     ),
-    Remark.DANGEROUS_LEFT: "STILL DANGEROUS after this plan: {0}. The vehicle must not be used.",
-    Remark.DANGEROUS_UNSURE: (
-        "Dangerous and not sure to be cured ({1}): {0}."
-        " Judge it at a standstill or by a licensed test, never on the road."
-    ),
     Remark.SAFETY_OFF: "Safety first is switched off in this job: dangerous faults get no precedence.",
     Remark.PROTECTION_LIFTED: (
         "Salvage is allowed for {0} ({1}) because the job says so; common practice is never to fit it."
@@ -315,11 +325,10 @@ NOTICES = {
     Remark.ENTRY_MISFITS: "Entry {0} of the record ({1}) does not fit the job as it is written now: {2}.",
     Remark.SINGLE_CAUSE: (
         "Routes take it that one cause is present in each fault, and that an attempt shows plainly whether it worked."
+        " Where one says to leave it, whatever is left to try does less for the money than other faults."
     ),
 }
 ABOUT_FAULTS = {
-    Remark.DANGEROUS_LEFT,
-    Remark.DANGEROUS_UNSURE,
     Remark.DANGEROUS_TRIED,
     Remark.SET_ROUNDED,
     Remark.ROUTES_CUT,

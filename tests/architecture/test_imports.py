@@ -25,7 +25,7 @@ LAYERS = [
     {"service"},
     {"replanning"},
     {"show"},
-    {"comparing", "drawn", "moves"},
+    {"comparing", "safety_cost", "drawn", "moves"},
     {"choosing", "explain", "shopping", "quoted"},
     {"checking", "notices", "recording"},
     MIDDLE,
@@ -47,6 +47,7 @@ NARROW = {
     ("recording", "diagnosis"): {"optimiser.diagnosis.belief"},
     ("choosing", "mix"): {"optimiser.mix.solve"},
     ("comparing", "mix"): {"optimiser.mix.what_if"},
+    ("safety_cost", "mix"): {"optimiser.mix.solve"},
     ("moves", "mix"): {"optimiser.mix.solve"},
     ("quoted", "diagnosis"): {"optimiser.diagnosis.cash"},
     ("shopping", "mix"): {f"optimiser.mix.{name}" for name in ("basket", "certify_basket", "one_solve")},
@@ -63,7 +64,7 @@ BLIND = {
     "reckoned": {"diagnosis", "mix", "options", "read"},
     "diagnosis": {"errors"},
     "quoted": {"mix", "read", "tables"},
-    "show": {"comparing", "moves", "choosing", "explain", "shopping", "quoted", "checking", "notices"}
+    "show": {"comparing", "safety_cost", "moves", "choosing", "explain", "shopping", "quoted", "checking", "notices"}
     | {"options", "diagnosis", "mix", "read"},
 }
 """Lower rooms that are none of a room's business: the mix chooses from what it is given, show shows what it is told."""

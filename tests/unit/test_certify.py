@@ -133,7 +133,7 @@ def pattern(path: Path) -> str:
 
 SAID_NOT_RECKONED = ("job", "notices", "cautions", "not_offered")
 """The question itself, and words; the outcome (proven or not) is the solver's to say."""
-JUDGED = {f"choices.*.checks.*.{name}" for name in ("fixes", "saved_minor", "left_out", "same_next")}
+JUDGED = {f"choices.*.checks.*.{name}" for name in ("fixes", "saved_minor", "earned_minor", "left_out", "same_next")}
 """What a check adds, and whether that is worth its time: only another search could tell.
 
 Where they are repeated they must be the same, and what a route makes is not left out.

@@ -20,13 +20,21 @@ from tests.tiny_job import BASE, CHECKED, FEED, ROUTED, TODAY, but, planned, rou
 POT = 10_000
 
 
-def look(fault_id: str, minutes: int, access: Sequence[str], worth: float, saved: float = 0.0, **more: Any) -> Choice:
+def look(
+    fault_id: str,
+    minutes: int,
+    access: Sequence[str],
+    worth: float,
+    saved: float = 0.0,
+    severity: str = "minor",
+    **more: Any,
+) -> Choice:
     """A choice whose route begins with one check of this worth, in fixes, and goes on with nothing."""
     check = Check(id="look", minutes=minutes, access=tuple(access), results={"seen": {}})
     step = CheckStep(check="look", cash_minor=0, minutes=minutes,
                      then=(Branch(result="seen", chance=1.0, then=Stop()),))  # fmt: skip
     return Choice(
-        fault=Fault(id=fault_id, severity="minor", checks=(check,), **more),
+        fault=Fault(id=fault_id, severity=severity, checks=(check,), **more),
         route=Route.of(fault_id, step),
         parts=(), access_minor=0, postage_minor=0, own_minor=0, landed_minor=0,
         why=Why(reason=Reason.CHECK_FIRST),
@@ -99,6 +107,35 @@ def test_worth_is_fixes_by_importance_and_money_as_a_share_of_the_pot() -> None:
     assert (found[0].fixes, found[0].saved_minor) == (0.1, 500.0)
     broke = but(job_of(choices, {}), pot=Pot(cap_minor=0))
     assert [first.worth for first in checking.first_checks(broke, choices)] == [0.2, 0.0]
+
+
+def test_the_gravest_faults_are_looked_at_first_whatever_a_look_is_worth() -> None:
+    """Among equally grave ones the worth per minute decides; what was opened for a graver one stays open."""
+    choices = [
+        look("lamp", 1, [], 0.9), look("fan", 5, ["dash"], 0.4, severity="major"),
+        look("pump", 5, [], 0.1, severity="major"), look("brake", 60, ["dash"], 0.01, severity="dangerous"),
+    ]  # fmt: skip
+    found = checking.first_checks(job_of(choices, {"dash": 30}), choices)
+    assert [(first.fault, first.minutes) for first in found] == [("brake", 90), ("fan", 5), ("pump", 5), ("lamp", 1)]
+
+
+@settings(max_examples=100, deadline=None)
+@given(
+    st.lists(
+        st.tuples(st.sampled_from(["minor", "major", "dangerous"]), st.sampled_from(NESTED), st.integers(1, 40)),
+        max_size=6,
+    )
+)
+def test_looks_never_go_from_the_less_grave_to_the_graver(rows: list[tuple[str, tuple[str, ...], int]]) -> None:
+    choices = [look(f"f{n}", 5, access, worth / 100, severity=grave) for n, (grave, access, worth) in enumerate(rows)]
+    by_id = {choice.fault.id: choice.fault for choice in choices}
+    found = checking.first_checks(
+        job_of(choices, dict.fromkeys(("dash", "column", "lock", "wheel", "hub"), 7)), choices
+    )
+    assert sorted(by_id) == sorted(first.fault for first in found)
+    grave = ["dangerous", "major", "minor"]
+    ranks = [grave.index(by_id[first.fault].severity) for first in found]
+    assert ranks == sorted(ranks)
 
 
 def test_only_checks_that_a_route_begins_with_are_done_first() -> None:

@@ -163,14 +163,15 @@ PLAN_KEYS = {
     "budget_rule",
     "safety_first", "do_first", "faults", "orders", "leftovers", "access", "minutes", "not_offered", "cautions",
 }  # fmt: skip
-PLAN_MORE = {"expected_minutes", "net_cost", "odds", "closed", "on_order", "deposits_due_back"}
+PLAN_MORE = {"expected_minutes", "net_cost", "odds", "closed", "on_order", "deposits_due_back", "dangerous", "sale",
+             "safety_costs"}  # fmt: skip
 MONEY_KEYS = ["cap", "committed", "hold_back", "remaining", "orders", "direct", "deposits", "deposits_due",
               "fallbacks", "unspent"]  # fmt: skip
 FAULT_KEYS = {"id", "severity", "chance", "repair", "why", "parts", "direct_price", "minutes", "route"}
 FAULT_MORE = {"step", "by", "landed", "access_share", "checks"}
 PART_KEYS = {"part", "units", "supplier", "condition", "quote", "ref", "landed", "source"}
 PART_MORE = {"price"}
-DO_FIRST_KEYS, DO_FIRST_MORE = {"step", "fault", "check", "minutes", "worth"}, {"gains", "saves"}
+DO_FIRST_KEYS, DO_FIRST_MORE = {"step", "fault", "check", "minutes", "worth"}, {"gains", "saves", "earns"}
 NODE_KEYS, NODE_MORE = {"do", "step", "id", "parts", "cash", "minutes", "then"}, {"chances"}
 ORDER_KEYS, ORDER_MORE = {"supplier", "lines", "goods", "postage", "deposits", "total"}, {"free_postage_from"}
 LINE_KEYS, LINE_MORE = {"part", "condition", "quote", "ref", "packs", "pack", "price", "deposit"}, {"step"}
@@ -629,9 +630,9 @@ def test_dangerous_faults_left_are_said_first_and_plainly(run: Run, tmp_path: Pa
     poor = tiny_job.but(VARIANTS["base"], faults=faults, quotes=())
     folder = tiny_job.write(poor, tmp_path / "poor")
     out = run("plan", folder)[1]
-    assert "STILL DANGEROUS after this plan: Brake pipe weeps. The vehicle must not be used." in one_line(out)
-    assert out.index("STILL DANGEROUS") < out.index("What to do")
-    assert "STILL DANGEROUS" in json.loads(run("plan", folder, "--json")[1])["cautions"][0]
+    assert "! Left by this plan: Brake pipe weeps." in one_line(out)
+    assert out.index("THE VEHICLE MUST NOT BE USED") < out.index("What to do")
+    assert "MUST NOT BE USED" in json.loads(run("plan", folder, "--json")[1])["cautions"][0]
 
 
 def test_an_empty_job_and_one_where_nothing_can_be_bought(run: Run, job: Any, tmp_path: Path) -> None:

@@ -122,6 +122,16 @@ WHYS: dict[str, tuple[Job, str, Reason]] = {
             faults=(but(HORN, severity="dangerous"), LAMP)),
         "horn", Reason.GOOD_ENOUGH,
     ),
+    "a major fault has no safety of its own": (
+        but(BASE, settings=but(BASE.settings, good_enough=0.7), pot=Pot(cap_minor=1100),
+            faults=(but(HORN, severity="major"), LAMP)),
+        "horn", Reason.DEARER_FOR_LITTLE,
+    ),
+    "a step of safety that the pot does not reach": (
+        but(BASE, settings=but(BASE.settings, good_enough=0.8), pot=Pot(cap_minor=800),
+            faults=(but(HORN, severity="dangerous"),)),
+        "horn", Reason.OUT_OF_REACH,
+    ),
     "shares an order": (
         but(BASE, quotes=(NEW, but(USED, condition="new", good_chance=0.98, price_minor=800),
                           but(NEW, id="quotes.csv:4", part="pin", price_minor=100)),
@@ -143,6 +153,17 @@ WHYS: dict[str, tuple[Job, str, Reason]] = {
 def test_the_short_why(what: str) -> None:
     job, fault, expected = WHYS[what]
     assert reason(service.plan(job), fault) == expected
+
+
+def test_what_is_safe_enough_says_in_which_steps_safety_counts() -> None:
+    job, _, _ = WHYS["good enough"]
+    plan = service.plan(job)
+    assert wording.why(job, plan.choice("horn")) == (
+        "Safe enough: safety counts in steps of 20% up to 70%, and new from alder adds 16.2 points of chance for"
+        " 6.00 GBP more."
+    )
+    exact = but(job, settings=but(job.settings, safety_step=0))
+    assert "safety counts up to 70%" in wording.why(exact, plan.choice("horn"))
 
 
 def test_the_figures_of_a_why() -> None:
@@ -182,16 +203,6 @@ def test_an_overdrawn_pot_is_said_by_how_much_and_what_is_free_is_still_done() -
     assert plan.notices[0] == Notice(remark=Remark.OVERSPENT, about=("5.55",))
     assert (plan.purse.remaining_minor, plan.purse.unspent_minor) == (-555, -555)
     assert plan.choice("lamp").option is not None
-
-
-def test_dangerous_faults_left_or_unsure_are_said_before_all_but_the_overdrawn_pot() -> None:
-    faults = (but(HORN, severity="dangerous"), but(LAMP, id="roof", severity="dangerous", repairs=()), LAMP)
-    plan = service.plan(but(BASE, faults=faults, quotes=(NEW, but(NEW, id="quotes.csv:9"))))
-    assert remarks(plan) == [
-        (Remark.DANGEROUS_LEFT, ("roof",)),
-        (Remark.DANGEROUS_UNSURE, ("horn", "0.88")),
-        (Remark.ALIKE_QUOTES, ("quotes.csv:2", "quotes.csv:9")),
-    ]
 
 
 def test_a_dangerous_fault_mended_well_needs_no_remark() -> None:

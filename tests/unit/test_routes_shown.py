@@ -133,7 +133,7 @@ def test_one_attempt_a_fault_in_full(monkeypatch: pytest.MonkeyPatch) -> None:
         " less direct prices, hire and consumables  -2.50",
         " less deposits paid now                     0.00",
         " Unspent                                    8.50",
-        " Your time: 30 min.",
+        " Your time: 30 min, worth 0.20 GBP at 0.40 an hour (you name no rate).",
     ]
 
 
@@ -153,7 +153,7 @@ def test_a_check_that_cannot_change_anything_says_so() -> None:
 def test_a_check_that_gains_too_little_says_its_figures(monkeypatch: pytest.MonkeyPatch) -> None:
     (said,) = not_worth(routed("small"))
     assert said == (
-        "Blower dead: Feed it 12 V (10 min) gains 50.0 points of chance and costs 19.50 GBP more on the average:"
+        "Blower dead: Feed it 12 V (10 min) adds 50.0 points of chance and costs 19.50 GBP more on the average:"
         " not worth the time."
     )
     out = " ".join(" ".join(shown(routed("small"), monkeypatch)).split())
@@ -172,15 +172,15 @@ def test_trying_first_says_what_checking_first_would_cost() -> None:
     assert choice.option.repair == "plug"
     assert (choice.why.cost_minor, round(choice.why.chance, 9)) == (8, 0.0)
     assert wording.why(plan.job, choice) == (
-        "Trying it is itself the best check: to check first leaves the chance as it is and costs 0.08 GBP more on the"
-        " average."
+        "Try before checking, for trying is itself the best check: to check first leaves the chance as it is and costs"
+        " 0.08 GBP more on the average."
     )
 
 
 def test_checking_first_says_what_it_gains() -> None:
     plan = routed("check")
     assert wording.why(plan.job, plan.choice("blower")) == (
-        "Check first: that gains 50.0 points of chance and costs 19.50 GBP more on the average."
+        "Check first: that adds 50.0 points of chance and costs 19.50 GBP more on the average."
     )
 
 
@@ -242,7 +242,7 @@ def test_the_first_looks_of_several_faults_open_the_dash_once() -> None:
 def test_checks_in_json_say_what_each_is_worth() -> None:
     (check,) = document("small")["faults"][0]["checks"]
     assert check == {"check": "feed", "gains": pytest.approx(0.5), "saves": "-19.50", "minutes": 10, "taken": False,
-                     "left_out": True, "same_next": False}  # fmt: skip
+                     "left_out": True, "same_next": False, "earns": None}  # fmt: skip
     (check,) = document("check")["faults"][0]["checks"]
     assert (check["taken"], check["left_out"]) == (True, False)
 
