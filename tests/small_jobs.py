@@ -61,7 +61,7 @@ def faults(draw, number: int) -> Fault:
         severity=draw(st.sampled_from(["minor", "major", "dangerous"])),
         importance=draw(st.sampled_from([0.5, 1.0, 1.7])),
         sale_gain_minor=draw(st.integers(0, 30)),
-        system=draw(st.sampled_from(["", "", "", "", "gas"])),
+        systems=draw(st.sampled_from([(), (), (), (), ("gas",)])),
         something_else=draw(st.sampled_from([0.0, 0.05, 0.3])),
         causes={c: draw(st.sampled_from([1.0, 3.0])) for c in causes},
         repairs=tuple(draw(repairs(i, causes)) for i in range(draw(st.integers(1, 2)))),

@@ -168,7 +168,7 @@ ROUTED: Mapping[str, Job] = {
     "deposit": but(BASE, settings=CHECKED.settings, quotes=(but(NEW, deposit_minor=200), USED)),
     "postage": but(BASE, settings=CHECKED.settings, suppliers=(Supplier(id="alder", postage_minor=450),
                                                               Supplier(id="birch", minimum_order_minor=500))),
-    "licensed": _checked(system="gas", repairs=(but(MOTOR, by="workshop", price_minor=3000), WIRE)),
+    "licensed": _checked(systems=("gas",), repairs=(but(MOTOR, by="workshop", price_minor=3000), WIRE)),
     "hours": but(CHECKED, time=Time(hours=1.0)),
     "twins": but(CHECKED, faults=(but(BLOWER, twin="pair"), but(BLOWER, id="other", twin="pair"))),
     "profit": but(

@@ -135,7 +135,7 @@ def test_a_workshops_wait_follows_the_parts_wait() -> None:
 @pytest.mark.parametrize("system", list(LicensedSystem))
 def test_own_work_on_a_licensed_system_needs_the_licence(system: LicensedSystem) -> None:
     repairs = (*HORN.repairs, Repair(id="shop", chance=0.9, price_minor=1, by="workshop"))
-    job = but(BASE, faults=(but(HORN, system=system.value, repairs=repairs),))
+    job = but(BASE, faults=(but(HORN, systems=(system.value,), repairs=repairs),))
     assert found(job) == [("shop",)]
     assert ("repair", "horn/swap", Bar.LICENSED, system.value) in bars(options.build(job))
     holder = but(job, settings=but(job.settings, licensed=(system,)))
