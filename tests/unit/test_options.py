@@ -95,6 +95,7 @@ def test_salvage_is_barred_by_kind_and_by_choice_and_can_be_allowed() -> None:
 def test_restraints_are_new_or_nothing_whatever_the_job_says(lifted: bool | None) -> None:
     job = but(
         BASE,
+        settings=but(BASE.settings, licensed=(LicensedSystem.AIRBAGS_AND_BELTS,)),
         parts=(Part(id="disc", kind="restraint", never_salvage=lifted),),
         quotes=(NEW, USED, but(NEW, id="quotes.csv:4", condition="refurbished")),
         owned=(Owned(part="disc", condition="salvage", good_chance=0.9),),
