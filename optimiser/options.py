@@ -197,24 +197,23 @@ def _lines(
 
 
 def _covers(offered: Sequence[Quote], wanted: int, set_of: int, shortlist: dict[str, Supplier] | None) -> list[Cover]:
-    """One quote or shelf row alone, else what of one shelf row makes whole sets and one quote for the rest."""
+    """One quote or shelf row alone, else what of one shelf row makes whole sets and one quote or row for the rest."""
     units = -(-wanted // set_of) * set_of
 
-    def sold(needed: int) -> list[Quote]:
+    def having(needed: int) -> list[Quote]:
         enough = [q for q in offered if q.stock is None or q.stock * q.pack >= needed]
         return enough if shortlist is None else undominated(enough, needed, shortlist)
 
-    covers: list[Cover] = [(Line(quote=quote, units=units, wanted=wanted),) for quote in sold(units)]
+    covers: dict[object, Cover] = {q.id: (Line(quote=q, units=units, wanted=wanted),) for q in having(units)}
     for row in offered:
         owned = (row.stock or 0) // set_of * set_of if row.supplier is None else 0
         if 0 < owned < units:
             own = Line(quote=row, units=owned, wanted=owned)
-            covers += [
-                (own, Line(quote=quote, units=units - owned, wanted=wanted - owned))
-                for quote in sold(units - owned)
-                if quote.supplier is not None
-            ]
-    return covers
+            for quote in having(units - owned):
+                both = frozenset({(row.id, owned), (quote.id, units - owned)})
+                if quote.id != row.id:
+                    covers.setdefault(both, (own, Line(quote=quote, units=units - owned, wanted=wanted - owned)))
+    return list(covers.values())
 
 
 def _used_up(job: Job, fault: Fault) -> set[str]:

@@ -100,7 +100,7 @@ def guarded_kind(job: Job, fault: Fault | None, name: str) -> str | None:
 
 
 def covers(job: Job, fault: Fault, part: str, wanted: int) -> list[tuple[tuple[Quote, int], ...]]:
-    """One row for all of it, or what of one shelf row makes whole sets and one quote for the rest."""
+    """One row for all of it, or what of one shelf row makes whole sets and one quote or row for the rest."""
     size = next((p.renew_in for p in job.parts if p.id == part), 1)
     units = math.ceil(wanted / size) * size
     usable = [q for q in offered(job) if q.part == part and not guarded(job, fault, q)]
@@ -111,7 +111,8 @@ def covers(job: Job, fault: Fault, part: str, wanted: int) -> list[tuple[tuple[Q
     found = [((q, units),) for q in whole(units)]
     for row in (q for q in usable if q.supplier is None and size <= q.stock < units):
         taken = size * (row.stock // size)
-        found += [((row, taken), (q, units - taken)) for q in whole(units - taken) if q.supplier is not None]
+        rests = [((row, taken), (q, units - taken)) for q in whole(units - taken) if q != row]
+        found += [both for both in rests if both[::-1] not in found]
     return found
 
 

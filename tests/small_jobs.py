@@ -105,7 +105,7 @@ def jobs(draw, most_faults: int = 3, most_quotes: int = 6) -> Job:
         owned=tuple(
             Owned(part=draw(st.sampled_from(PARTS)), units=draw(st.integers(1, 3)), good_chance=0.8,
                   condition=draw(st.sampled_from(["new", "new", "salvage"])))
-            for _ in range(draw(st.integers(0, 1)))
+            for _ in range(draw(st.sampled_from([0, 1, 1, 2])))
         ),
         faults=tuple(draw(faults(i)) for i in range(draw(st.integers(min(2, most_faults), most_faults)))),
         quotes=tuple(draw(quotes(i)) for i in range(draw(st.sampled_from([4, 5, 5, most_quotes, 0])))),

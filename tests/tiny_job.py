@@ -85,7 +85,7 @@ VARIANTS: Mapping[str, Job] = {
             LAMP,
         ),
     ),
-    "safety": but(BASE, faults=(but(HORN, severity="dangerous"), but(LAMP, severity="major"))),
+    "safety": but(BASE, faults=(but(HORN, severity="dangerous", systems=("wiring",)), but(LAMP, severity="major"))),
     "profit": but(
         BASE,
         settings=but(BASE.settings, aim="profit"),

@@ -55,17 +55,20 @@ def option_wrong(job: Job, fault: Fault, option: Option, quotes: Quotes) -> Iter
 
 
 def _covers(job: Job, part: str, wanted: int, lines: list[Line]) -> bool:
-    """Whether the lines are one for the whole, or a shelf row's pieces as far as they go and a quote for the rest."""
+    """Whether the lines are one for the whole, or a shelf row's pieces as far as they go and one more for the rest."""
     size = next((p.renew_in for p in job.parts if p.id == part), 1)
     whole = wanted + (-wanted) % size
     if (sum(line.units for line in lines), sum(line.wanted for line in lines)) != (whole, wanted):
         return False
-    if len(lines) == 2:
-        own, bought = sorted(lines, key=lambda line: line.quote.supplier is not None)
-        there = own.quote.stock or 0
-        sets = there - there % size
-        return own.quote.supplier is None is not bought.quote.supplier and own.units == own.wanted == sets < whole
+    if len(lines) == 2 and lines[0].quote.id != lines[1].quote.id:
+        return any(line.units == line.wanted == _whole_sets(line.quote, size) < whole for line in lines)
     return len(lines) == 1
+
+
+def _whole_sets(quote: Quote, size: int) -> int:
+    """The pieces of a shelf row that make whole sets; none for a supplier's quote."""
+    there = 0 if quote.supplier is not None else quote.stock or 0
+    return there - there % size
 
 
 def quote_barred(job: Job, quote: Quote, quotes: Quotes, fault: Fault | None = None) -> Iterator[str]:

@@ -66,8 +66,8 @@ def users(job: Job) -> dict[str, list[Fault]]:
 
 def licences_lacking(job: Job, fault: Fault, repair: Repair | None = None) -> tuple[str, ...]:
     """Licensed systems that the work touches and the owner is not licensed for: the fault's, and those of parts."""
-    parts = () if repair is None else repair.parts
-    by_kind = (LICENSED_BY_KIND.get(kind_of(job.part(part), fault) or "", "") for part in parts)
-    touched = {*fault.systems, *by_kind}
+    parts = () if repair is None else [job.part(part) for part in repair.parts]
+    kinds = {kind for part in parts for kind in (part.kind, implied(part, fault)) if kind is not None}
+    touched = {*fault.systems, *(LICENSED_BY_KIND[kind] for kind in kinds & LICENSED_BY_KIND.keys())}
     licensed = {system.value for system in LicensedSystem} - {system.value for system in job.settings.licensed}
     return tuple(sorted(touched & licensed))

@@ -20,8 +20,10 @@ _BETWEEN_FIGURES = re.compile(r"(?<=\d)\s*[/x.,]\s*(?=\d)")
 _COMMA = re.compile(r"[,;|\u2013\u2014]|\s-+\s")
 _WORD = re.compile(r"[a-z0-9]+")
 _AND = re.compile(r"[&+/]|\b(?:and|plus)\b")
-_FOR = re.compile(r"\b(?:for|of|from|to|suits?|fits?)\b")
 _WITH = re.compile(r"\b(?:with|without|incl?|including)\b|\bw/")
+_ENDS = (_WITH, _COMMA, re.compile(r"\b(?:for|from|to|suits?|fits?)\b"), re.compile(r"\bof\b"))
+"""What ends the name of a part: what follows is thrown away, or stands in front of the name as well."""
+_ANY_END = re.compile("|".join(sign.pattern for sign in _ENDS))
 _NOT = frozenset({"before", "without", "not", "never", "no"})
 _FILLERS = frozenset({"the", "a", "an", "it", "is", "its", "both", "this", "that"})
 _SHORTEST_GLUED, _LONGEST_GLUED = 3, 40
@@ -29,7 +31,7 @@ _SHORTEST_GLUED, _LONGEST_GLUED = 3, 40
 
 def singular(word: str) -> str:
     """A word without the ending of more than one."""
-    if len(word) <= 3 or word.endswith(("ss", "us", "is")):
+    if len(word) <= 3 or word.endswith(("ss", "us", "sis")):
         return word
     if word.endswith("ies"):
         return f"{word[:-3]}y"
@@ -47,7 +49,7 @@ def spelt_out(phrase: str) -> Iterator[Words]:
     """Every way to say a phrase of the tables: "gas feed|supply? hose" has three."""
     slots = []
     for word in phrase.split():
-        ways: list[Words] = [(one,) for one in word.removesuffix("?").split("|")]
+        ways: list[Words] = [(singular(one),) for one in word.removesuffix("?").split("|")]
         slots.append([*ways, ()] if word.endswith("?") else ways)
     return (tuple(word for part in way for word in part) for way in product(*slots))
 
@@ -88,16 +90,23 @@ class PartWords:
         """
         text = title if any(self._left(title)) else name
         text = _BRACKETS.sub(" ", _BETWEEN_FIGURES.sub(" ", text.lower()))
-        text = _SIDES.sub(" ", text).replace(":", " ")
-        before, _, after = _cut(_WITH, text)
-        before, comma, aside = _cut(_COMMA, before)
-        head, turned, tail = _cut(_FOR, before)
-        if not any(self._left(head)):
-            head, tail = (tail, "") if turned else (aside or after, "")
-        kind = self._phrase(head)
-        kind = kind or (self._phrase(f"{tail} {head}") if turned else None)
-        kind = kind or (self._phrase(f"{aside} {head}") if comma else None)
+        head, *turned = self._readings(_SIDES.sub(" ", text).replace(":", " "))
+        kind = next((kind for each in (head, *turned) if (kind := self._phrase(each))), None)
         return kind, () if kind else self._bare(head)
+
+    def _readings(self, text: str) -> list[str]:
+        """What stands before the signs that end a name; then what stands after each that turns it round, before it."""
+        tails = []
+        for sign in _ENDS:
+            found = sign.search(text)
+            if found is None:
+                continue
+            text, tail = text[: found.start()], text[found.end() :]
+            if not any(self._left(text)):
+                return self._readings(tail)
+            if sign is not _WITH:
+                tails.append(_ANY_END.split(tail, 1)[0])
+        return [text, *(f"{tail} {text}" for tail in tails)]
 
     def _phrase(self, text: str) -> str | None:
         """The kind of a phrase that ends the text; of things joined by "and" the last, or one beside a lone word."""
@@ -150,12 +159,6 @@ class PartWords:
     def _known(self) -> frozenset[str]:
         phrased = (word for phrase in self.phrases for word in phrase)
         return frozenset({*phrased, *self.bare, *self.left_out} - {"in", "to"})
-
-
-def _cut(sign: re.Pattern[str], text: str) -> tuple[str, bool, str]:
-    """What stands before the first such sign, whether there is one, and what stands after it."""
-    found = sign.search(text)
-    return (text, False, "") if found is None else (text[: found.start()], True, text[found.end() :])
 
 
 @dataclass(frozen=True)
