@@ -65,8 +65,11 @@ def of_protection(job: Job) -> list[Notice]:
         lifting = [fault for fault in users.get(name) or (None,) if protection.lifted(part, fault)]
         if lifting:
             kind = protection.implied(part, lifting[0]) or (part.kind if part.kind != "free" else None)
-            what = kind or f"used for {lifting[0].id if lifting[0] else ''}"
-            said.append(Notice(remark=Remark.PROTECTION_LIFTED, about=(name, what)))
+            if kind:
+                said.append(Notice(remark=Remark.PROTECTION_LIFTED, about=(name, kind)))
+            else:
+                about = (name, *(fault.id for fault in lifting if fault))
+                said.append(Notice(remark=Remark.PROTECTION_FREED, about=about))
     used = {quote.part for quote in job.quotes if quote.condition == "salvage"}
     used |= {owned.part for owned in job.owned if owned.condition == "salvage"}
     unsaid = [

@@ -290,6 +290,10 @@ NOTICES = {
     Remark.PROTECTION_LIFTED: (
         "Salvage is allowed for {0} ({1}) because the job says so; common practice is never to fit it."
     ),
+    Remark.PROTECTION_FREED: (
+        "Salvage is allowed for {0} ({rest}) because the job says so: be sure that it is no part that must be sound"
+        " to stop, steer or hold."
+    ),
     Remark.KIND_NOT_SAID: (
         "Salvage is left out for {all}: their names do not say whether they are parts that are never fitted used."
         ' Where one is not, write kind = "free" in its [[part]] row.'
