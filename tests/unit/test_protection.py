@@ -152,7 +152,7 @@ def test_dangers_of_checks_are_told(job) -> None:
         ("[[part]]\nid = 'x'\nkind = 'electrical'", "kind"),
         ("[[fault]]\nid = 'g'\nseverity = 'minor'\nsystem = ['brakes', 'entertainment']", "system"),
         ("[[fault]]\nid = 'g'\nseverity = 'minor'\nsystem = 3", "system"),
-        ("[[fault]]\nid = 'g'\nseverity = 'minor'\ncheck = [{ id = 'c', mind = ['fire'], results = { y = { default = 1 } } }]",
+        ("[[fault]]\nid = 'g'\nseverity = 'minor'\ncheck = [{ id = 'c', mind = ['fire'], results = { y = {} } }]",
          "mind"),
         ("[[part]]\nid = 'airbag'\nkind = 'free'", "kind"),
     ],
