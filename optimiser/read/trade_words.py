@@ -89,7 +89,7 @@ class PartWords:
         round as well.
         """
         text = title if any(self._left(title)) else name
-        text = _BRACKETS.sub(" ", _BETWEEN_FIGURES.sub(" ", text.lower()))
+        text = _BRACKETS.sub(" ", _BETWEEN_FIGURES.sub(" ", text.lower().replace("_", " ")))
         head, *turned = self._readings(_SIDES.sub(" ", text).replace(":", " "))
         kind = next((kind for each in (head, *turned) if (kind := self._phrase(each))), None)
         return kind, () if kind else self._bare(head)
