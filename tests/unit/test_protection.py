@@ -219,12 +219,12 @@ def test_what_was_bought_for_the_rest_is_fitted_with_the_shelf(job, tmp_path, ca
     assert json.loads(shown[4])["faults"] == []
 
 
-def spoilt(plan: Plan, **line: Any) -> Plan:
-    """The plan with the second line of its only option changed, wherever it stands."""
+def spoilt(plan: Plan, own: dict[str, int], bought: dict[str, int]) -> Plan:
+    """The plan with the two lines of its only option changed, wherever they stand."""
     route = plan.selection.routes[0]
     option = route.option
     assert option is not None
-    lines = (option.lines[0], option.lines[1].model_copy(update=line))
+    lines = (option.lines[0].model_copy(update=own), option.lines[1].model_copy(update=bought))
     changed = option.model_copy(update={"lines": lines})
     first = route.first.model_copy(update={"option": changed})
     route = route.model_copy(update={"first": first, "certain": lines})
@@ -233,11 +233,27 @@ def spoilt(plan: Plan, **line: Any) -> Plan:
     return plan.model_copy(update={"selection": selection, "choices": (choice,)})
 
 
-@pytest.mark.parametrize("line", [{"units": 5, "wanted": 5}, {"units": 3, "wanted": 3}, {"wanted": 3}])
-def test_the_witness_refuses_another_split(line: dict[str, int], job) -> None:
+@pytest.mark.parametrize(
+    ("own", "bought"),
+    [
+        ({}, {"units": 5, "wanted": 5}),
+        ({}, {"units": 3, "wanted": 3}),
+        ({}, {"wanted": 3}),
+        ({"units": 1, "wanted": 1}, {"units": 5, "wanted": 5}),
+    ],
+)
+def test_the_witness_refuses_another_split(own: dict[str, int], bought: dict[str, int], job) -> None:
     plan = service.plan(job("lamp", 6, more=LAMPS, quotes="lamp,birch,new,1.50,,5\n"))
     with pytest.raises(PlanRefusedError, match="the pieces are not those"):
-        certify.certify(spoilt(plan, **line))
+        certify.certify(spoilt(plan, own, bought))
+
+
+def test_the_witness_knows_that_restraints_are_licensed_work(job) -> None:
+    written = job("seat-belt")
+    settings = written.settings.model_copy(update={"licensed": (LicensedSystem.AIRBAGS_AND_BELTS,)})
+    plan = service.plan(written.model_copy(update={"settings": settings}))
+    with pytest.raises(PlanRefusedError, match="licensed work"):
+        certify.certify(plan.model_copy(update={"job": written}))
 
 
 @pytest.mark.parametrize("spoil", [{"kinds": ()}, {"systems": ("wiring",), "kinds": ()}])
