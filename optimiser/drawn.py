@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from typing import TYPE_CHECKING
 
 from optimiser import explain, read
 from optimiser.mix import certify
-from optimiser.model.plan import Plan
+from optimiser.model import protection
+from optimiser.model.job import Job
+from optimiser.model.plan import Plan, Selection
 
 if TYPE_CHECKING:
     from optimiser.choosing import Chosen
@@ -14,9 +17,27 @@ if TYPE_CHECKING:
 
 def drawn_up(pick: Chosen) -> Plan:
     """The plan for a choice, with the cautions of all that it touches. Raises ``PlanRefusedError`` where it fails."""
-    systems = {fault.system for fault in pick.job.faults if pick.selection.route_for(fault.id) is not None}
-    drawn = explain.plan(
-        pick.job, pick.offer, pick.selection, read.cautions_for(sorted(systems)), pick.verdicts, pick.cut
-    )
+    cautions = _cautions(pick.job, pick.selection)
+    drawn = explain.plan(pick.job, pick.offer, pick.selection, cautions, pick.verdicts, pick.cut)
     certify.certify(drawn)
     return drawn
+
+
+def _cautions(job: Job, selection: Selection) -> dict[str, tuple[str, ...]]:
+    """Those of all systems and kinds of part that the plan touches, and of checks that are dangerous themselves."""
+    systems: set[str] = set()
+    kinds: set[str] = set()
+    minded: dict[str, list[str]] = defaultdict(list)
+    for fault in job.faults:
+        route = selection.route_for(fault.id)
+        if route is None:
+            continue
+        systems.update(fault.systems)
+        for part in {line.quote.part for step in route.attempts for line in step.option.lines}:
+            row = job.part(part)
+            kinds.update(filter(None, (row.kind, protection.implied(row, fault))))
+        made = {step.check for step in route.checks}
+        for check in (check for check in fault.checks if check.id in made):
+            for danger in check.mind:
+                minded[danger].append(check.title or f"{fault.id} {check.id}")
+    return read.cautions_for(systems, kinds, minded)

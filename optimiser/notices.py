@@ -8,8 +8,10 @@ from collections.abc import Mapping, Sequence
 
 from optimiser import money
 from optimiser.diagnosis import twins
+from optimiser.model import protection
 from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, ItIs
 from optimiser.model.job import Job, Severity
+from optimiser.model.option import Bar
 from optimiser.model.plan import Choice, Notice, Remark
 from optimiser.model.quotes import Quote
 from optimiser.reckoned import Reckoned
@@ -33,7 +35,7 @@ def of_plan(job: Job, choices: Sequence[Choice], reckoned: Reckoned, cut: Mappin
     found += [Notice(remark=Remark.DANGEROUS_TRIED, about=(c.fault.id,)) for c in retried]
     if not settings.safety_first:
         found.append(Notice(remark=Remark.SAFETY_OFF))
-    found += [Notice(remark=Remark.PROTECTION_LIFTED, about=(p.id, p.kind)) for p in job.parts if p.protection_lifted]
+    found += of_protection(job)
     found += [Notice(remark=Remark.LICENCE_CLAIMED, about=(system.value,)) for system in settings.licensed]
     found += [
         Notice(remark=Remark.SET_ROUNDED, about=(c.fault.id, p.part, str(p.wanted), str(p.units)))
@@ -49,6 +51,30 @@ def of_plan(job: Job, choices: Sequence[Choice], reckoned: Reckoned, cut: Mappin
     joining = [supplier for supplier in job.suppliers if supplier.joins and supplier.id in suppliers]
     found += [Notice(remark=Remark.JOINS_AN_ORDER, about=(s.id, *map(str, s.joins))) for s in joining]
     return found + of_job(job, suppliers)
+
+
+def of_protection(job: Job) -> list[Notice]:
+    """Parts for which the job lifts a rule, each with what it is or the fault that makes it one; those left unsaid."""
+    users, rows = protection.users(job), {part.id: part for part in job.parts}
+    said: list[Notice] = []
+    for name in sorted({*rows, *users}):
+        part = job.part(name)
+        lifting = [fault for fault in users.get(name) or (None,) if protection.lifted(part, fault)]
+        if lifting:
+            kind = protection.implied(part, lifting[0]) or (part.kind if part.kind != "free" else None)
+            if kind:
+                said.append(Notice(remark=Remark.PROTECTION_LIFTED, about=(name, kind)))
+            else:
+                about = (name, *(fault.id for fault in lifting if fault))
+                said.append(Notice(remark=Remark.PROTECTION_FREED, about=about))
+    used = {quote.part for quote in job.quotes if quote.condition == "salvage"}
+    used |= {owned.part for owned in job.owned if owned.condition == "salvage"}
+    unsaid = [
+        name
+        for name in sorted(used & users.keys())
+        if any(protection.barred(job.part(name), fault, "salvage") == Bar.KIND_NOT_SAID for fault in users[name])
+    ]
+    return said + ([Notice(remark=Remark.KIND_NOT_SAID, about=tuple(unsaid))] if unsaid else [])
 
 
 def of_job(job: Job, suppliers: set[str] | None = None) -> list[Notice]:

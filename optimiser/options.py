@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from datetime import date, timedelta
 from itertools import product
 
@@ -11,8 +11,9 @@ from optimiser.diagnosis.belief import Belief
 from optimiser.diagnosis.evidence import attempt_chance
 from optimiser.diagnosis.twins import standings
 from optimiser.errors import InputError, Problem
+from optimiser.model import protection
 from optimiser.model.evidence import FailedAttempt, Piece
-from optimiser.model.job import ONLY_NEW_KIND, Fault, Job, LicensedSystem, Repair
+from optimiser.model.job import Fault, Job, Repair
 from optimiser.model.offer import Offer
 from optimiser.model.option import Bar, Line, NotOffered, Option
 from optimiser.model.quotes import Quote, Supplier
@@ -67,39 +68,47 @@ def shelf(job: Job) -> list[Quote]:
     ]
 
 
-def on_offer(job: Job) -> tuple[list[Quote], list[NotOffered]]:
-    """The suppliers' quotes that nothing bars, in content order, and those that are barred with the reason."""
+def on_offer(job: Job, *, for_all: bool = False) -> tuple[list[Quote], list[NotOffered]]:
+    """The suppliers' quotes that nothing bars, in content order, and those that are barred with the reason.
+
+    With ``for_all`` a quote that one fault of those that use its part bars is barred: nobody says what it is for.
+    """
     barred: list[NotOffered] = []
-    quotes = [quote for quote in _offered(job, barred) if quote.supplier is not None]
+    quotes = [quote for quote in _offered(job, barred, for_all=for_all) if quote.supplier is not None]
     return quotes, [one for one in barred if one.kind == "quote"]
 
 
-def _offered(job: Job, barred: list[NotOffered]) -> Iterator[Quote]:
-    """Quotes and owned rows that nothing bars, in content order, rows alike in everything merged."""
-    parts = {part.id: part for part in job.parts}
+def _offered(job: Job, barred: list[NotOffered], *, for_all: bool = False) -> Iterator[Quote]:
+    """Quotes and owned rows that some fault may use, in content order, rows alike in everything merged."""
+    users = protection.users(job)
     alike: set[tuple[object, ...]] = set()
     for quote in sorted([*shelf(job), *job.quotes], key=lambda q: (q.content, q.line)):
-        part = parts.get(quote.part)
-        bar = _bar(job, quote, part is not None and part.salvage_barred, part is not None and part.kind)
-        if bar is not None:
-            kind = "quote" if quote.supplier else "owned"
-            barred.append(NotOffered(kind=kind, id=quote.id, bar=bar[0], detail=bar[1]))
-        elif quote.stock is not None or quote.content not in alike:
+        named = _bars(job, quote, users.get(quote.part, ()))
+        barred += named
+        if (named and for_all) or any(not one.faults for one in named):
+            continue
+        if quote.stock is not None or quote.content not in alike:
             alike.add(quote.content)
             yield quote
 
 
-def _bar(job: Job, quote: Quote, salvage_barred: bool, kind: str | bool) -> tuple[Bar, str] | None:
-    today = _today(job)
+def _bars(job: Job, quote: Quote, users: Sequence[Fault]) -> list[NotOffered]:
+    """Why a quote is barred, each reason once: with the faults that it holds for, where others may use it."""
+    kind, today = "quote" if quote.supplier else "owned", _today(job)
     if quote.valid_until is not None and quote.valid_until < today:
-        return Bar.LAPSED, quote.valid_until.isoformat()
+        return [NotOffered(kind=kind, id=quote.id, bar=Bar.LAPSED, detail=quote.valid_until.isoformat())]
     if _too_late(job, quote.lead_days):
-        return Bar.LATE, _arrival(today, quote.lead_days)
-    if kind == ONLY_NEW_KIND and quote.condition != "new":
-        return Bar.ONLY_NEW, quote.part
-    if salvage_barred and quote.condition == "salvage":
-        return Bar.SALVAGE, quote.part
-    return None
+        return [NotOffered(kind=kind, id=quote.id, bar=Bar.LATE, detail=_arrival(today, quote.lead_days))]
+    part = job.part(quote.part)
+    faults: dict[Bar | None, list[str]] = {}
+    for fault in users or (None,):
+        faults.setdefault(protection.barred(part, fault, quote.condition), []).append(fault.id if fault else "")
+    everywhere = None not in faults
+    return [
+        NotOffered(kind=kind, id=quote.id, bar=bar, detail=quote.part, faults=() if everywhere else tuple(for_these))
+        for bar, for_these in faults.items()
+        if bar is not None
+    ]
 
 
 def _arrival(today: date, days: int) -> str:
@@ -131,16 +140,18 @@ def _fault_options(
 ) -> Iterator[Option]:
     seen = job.seen.get(fault.id, ())
     tried = {entry.repair for entry in seen if isinstance(entry, FailedAttempt) and not entry.pieces}
+    lacking = ", ".join(protection.licences_lacking(job, fault))
     barred += [
-        NotOffered(kind="check", id=f"{fault.id}/{check.id}", bar=Bar.LICENSED, detail=fault.system)
+        NotOffered(kind="check", id=f"{fault.id}/{check.id}", bar=Bar.LICENSED, detail=lacking)
         for check in fault.checks
-        if job.settings.fallbacks and needs_licence(job, fault)
+        if job.settings.fallbacks and lacking
     ]
     for repair in fault.repairs:
         name = f"{fault.id}/{repair.id}"
         given_sound = math.fsum(share * repair.cure(cause) for cause, share in causes.items())
-        if needs_licence(job, fault) and repair.by == "self":
-            barred.append(NotOffered(kind="repair", id=name, bar=Bar.LICENSED, detail=fault.system))
+        lacking = ", ".join(protection.licences_lacking(job, fault, repair))
+        if lacking and repair.by == "self":
+            barred.append(NotOffered(kind="repair", id=name, bar=Bar.LICENSED, detail=lacking))
         elif given_sound <= 0:
             barred.append(NotOffered(kind="repair", id=name, bar=Bar.NO_CURE))
         elif not repair.parts and repair.id in tried:
@@ -152,8 +163,11 @@ def _fault_options(
 
 def needs_licence(job: Job, fault: Fault) -> bool:
     """Whether the owner is not to work on the fault, repairs and checks alike."""
-    licensed = {system.value for system in job.settings.licensed}
-    return fault.system in {system.value for system in LicensedSystem} - licensed
+    return bool(protection.licences_lacking(job, fault))
+
+
+Cover = tuple[Line, ...]
+"""The lines that supply one part of a repair: one, or pieces from the shelf and a quote for the rest."""
 
 
 def _lines(
@@ -163,21 +177,43 @@ def _lines(
     by_part: dict[str, list[Quote]],
     shortlist: dict[str, Supplier] | None,
     barred: list[NotOffered],
-) -> list[list[Line]]:
-    """For each part of the repair, the quotes that can supply the whole set of it."""
-    choices: list[list[Line]] = []
+) -> list[list[Cover]]:
+    """For each part of the repair, the ways to cover the whole set of it."""
+    choices: list[list[Cover]] = []
+    used = _used_up(job, fault)
     for part_id, wanted in sorted(repair.parts.items()):
-        set_of = job.part(part_id).renew_in
-        units = -(-wanted // set_of) * set_of
-        used = _used_up(job, fault)
-        offered = [quote for quote in by_part.get(part_id, []) if quote.id not in used]
-        enough = [q for q in offered if q.stock is None or q.stock * q.pack >= units]
-        if not enough:
+        part = job.part(part_id)
+        offered = [
+            quote
+            for quote in by_part.get(part_id, [])
+            if quote.id not in used and protection.barred(part, fault, quote.condition) is None
+        ]
+        covers = _covers(offered, wanted, part.renew_in, shortlist)
+        if not covers:
             bar = Bar.TOO_FEW if offered else Bar.NO_QUOTE
             barred.append(NotOffered(kind="repair", id=f"{fault.id}/{repair.id}", bar=bar, detail=part_id))
-        kept = enough if shortlist is None else undominated(enough, units, shortlist)
-        choices.append([Line(quote=q, units=units, wanted=wanted) for q in kept])
+        choices.append(covers)
     return choices
+
+
+def _covers(offered: Sequence[Quote], wanted: int, set_of: int, shortlist: dict[str, Supplier] | None) -> list[Cover]:
+    """One quote or shelf row alone, else what of one shelf row makes whole sets and one quote or row for the rest."""
+    units = -(-wanted // set_of) * set_of
+
+    def having(needed: int) -> list[Quote]:
+        enough = [q for q in offered if q.stock is None or q.stock * q.pack >= needed]
+        return enough if shortlist is None else undominated(enough, needed, shortlist)
+
+    covers: dict[object, Cover] = {q.id: (Line(quote=q, units=units, wanted=wanted),) for q in having(units)}
+    for row in offered:
+        owned = (row.stock or 0) // set_of * set_of if row.supplier is None else 0
+        if 0 < owned < units:
+            own = Line(quote=row, units=owned, wanted=owned)
+            for quote in having(units - owned):
+                both = frozenset({(row.id, owned), (quote.id, units - owned)})
+                if quote.id != row.id:
+                    covers.setdefault(both, (own, Line(quote=quote, units=units - owned, wanted=wanted - owned)))
+    return list(covers.values())
 
 
 def _used_up(job: Job, fault: Fault) -> set[str]:
@@ -188,12 +224,13 @@ def _used_up(job: Job, fault: Fault) -> set[str]:
 
 
 def _repair_options(
-    job: Job, fault: Fault, repair: Repair, causes: Belief, lines: list[list[Line]], barred: list[NotOffered]
+    job: Job, fault: Fault, repair: Repair, causes: Belief, lines: list[list[Cover]], barred: list[NotOffered]
 ) -> Iterator[Option]:
     if math.prod(len(choice) for choice in lines) > MOST_COMBINATIONS:
         raise InputError([_too_many(fault, repair, lines)])
     bar: Bar | None = Bar.NO_CURE
-    for chosen in product(*lines):
+    for covers in product(*lines):
+        chosen = tuple(line for cover in covers for line in cover)
         days = max((line.quote.lead_days for line in chosen), default=0) + repair.lead_days
         pieces = [Piece(line.quote.id, line.quote.good_chance) for line in chosen]
         chance = attempt_chance(fault, causes, job.seen.get(fault.id, ()), repair.id, pieces)
@@ -247,7 +284,7 @@ def _dominates(better: Quote, worse: Quote, units: int, suppliers: dict[str, Sup
     )
 
 
-def _too_many(fault: Fault, repair: Repair, lines: list[list[Line]]) -> Problem:
+def _too_many(fault: Fault, repair: Repair, lines: list[list[Cover]]) -> Problem:
     counts = " x ".join(str(len(choice)) for choice in lines)
     return Problem(
         file="job.toml",

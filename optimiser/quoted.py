@@ -109,7 +109,7 @@ class _Market:
     def __init__(self, job: Job, plan: Plan | None) -> None:
         self.job, self.plan = job, plan
         offered, barred = options.on_offer(job)
-        self.barred = {one.id: one for one in barred}
+        self.barred = {one.id: one for one in barred if not one.faults}
         self.sets = {part.id: part.renew_in for part in job.parts}
         self.terms = {supplier.id: supplier for supplier in job.suppliers}
         by_supplier: dict[str, list[Quote]] = defaultdict(list)

@@ -110,15 +110,15 @@ class Reckoned:
 
     @cached_property
     def part_shares(self) -> dict[tuple[str, str], int]:
-        """Each fault's certain part with its share of the order that brings it.
+        """Each fault's certain quote with its share of the order that brings it.
 
         A line's goods and lost deposits are shared by pieces; what no piece of the plan stands for (postage, topping
         up) is shared by those shares.
         """
-        users_of: dict[str, list[tuple[str, str, int]]] = defaultdict(list)
+        users_of: dict[str, list[tuple[str, int]]] = defaultdict(list)
         for route in self.selection.routes:
             for used in route.certain:
-                users_of[used.quote.id].append((route.fault, used.quote.part, used.units))
+                users_of[used.quote.id].append((route.fault, used.units))
         shares: dict[tuple[str, str], int] = {}
         for order in self.orders:
             order_shares: dict[tuple[str, str], int] = {}
@@ -129,8 +129,8 @@ class Reckoned:
                 if not users:
                     common += cost
                     continue
-                split = money.share(cost, [units for _, _, units in users])
-                order_shares |= {(fault, part): share for (fault, part, _), share in zip(users, split, strict=True)}
+                split = money.share(cost, [units for _, units in users])
+                order_shares |= {(fault, line.quote.id): share for (fault, _), share in zip(users, split, strict=True)}
             for key, extra in zip(order_shares, money.share(common, list(order_shares.values())), strict=True):
                 shares[key] = order_shares[key] + extra
         return shares
@@ -165,7 +165,7 @@ class Reckoned:
                 units=line.units,
                 wanted=line.wanted,
                 quote=line.quote,
-                landed_minor=self.part_shares.get((route.fault, line.quote.part), 0),
+                landed_minor=self.part_shares.get((route.fault, line.quote.id), 0),
             )
             for line in route.certain
         )

@@ -174,7 +174,7 @@ class _Market:
 
 
 def _market(job: Job, wanted: Mapping[str, int], conditions: tuple[Condition, ...]) -> _Market:
-    offered, barred = options.on_offer(job)
+    offered, barred = options.on_offer(job, for_all=True)
     parts = {quote.id: quote.part for quote in job.quotes}
     asked = [quote for quote in offered if not conditions or quote.condition in conditions]
     unreachable = _unreachable(job, asked)
@@ -218,6 +218,7 @@ BARRED = {
     Bar.LAPSED: "ran out on {}",
     Bar.LATE: "comes too late, on {}",
     Bar.SALVAGE: "salvage, never bought for this part",
+    Bar.KIND_NOT_SAID: 'salvage, and nobody says that it may be: kind = "free"',
     Bar.ONLY_NEW: "this part is bought new or not at all",
 }
 
@@ -318,8 +319,7 @@ NOTED = (Remark.SUPPLIER_NOT_LISTED, Remark.NEEDED_BY_PAST, Remark.ALIKE_QUOTES,
 
 def _notices(job: Job, wanted: Mapping[str, int], ways: Iterable[Buying]) -> Iterator[Notice]:
     """What must be said beside the figures: what bears on the listed parts and on the suppliers named."""
-    lifted = [part for part in job.parts if part.id in wanted and part.protection_lifted]
-    yield from (Notice(remark=Remark.PROTECTION_LIFTED, about=(part.id, part.kind)) for part in lifted)
+    yield from (said for said in notices.of_protection(job) if set(said.about).intersection(wanted))
     of_list = {quote.id for quote in job.quotes if quote.part in wanted}
     for said in notices.of_job(job, {order.supplier.id for way in ways for order in way.orders}):
         if said.remark in NOTED and (said.remark != Remark.ALIKE_QUOTES or of_list.intersection(said.about)):

@@ -94,15 +94,45 @@ def offered(job: Job) -> list[Quote]:
     s = job.settings
     kept: list[Quote] = []
     for q in sorted([*shelf(job), *job.quotes], key=lambda q: (q.content, q.line)):
-        kind = next((p.kind for p in job.parts if p.id == q.part), "free")
-        barred = next((p.salvage_barred for p in job.parts if p.id == q.part), False)
         late = s.needed_by is not None and s.today + timedelta(days=q.lead_days) > s.needed_by
         lapsed = q.valid_until is not None and q.valid_until < s.today
-        only_new = kind == "restraint" and q.condition != "new"
         merged = q.stock is None and any(k.content == q.content for k in kept)
-        if not (merged or late or lapsed or only_new or (barred and q.condition == "salvage")):
+        users = [f for f in job.faults if any(q.part in r.parts for r in f.repairs)] or [None]
+        if not (merged or late or lapsed or all(guarded(job, f, q) for f in users)):
             kept.append(q)
     return kept
+
+
+def guarded(job: Job, fault: Fault | None, q: Quote) -> bool:
+    """Whether a quote's condition is not for this fault: model page, section 3, protection."""
+    part, named, kind = job.part(q.part), fault.kinds if fault else (), guarded_kind(job, fault, q.part)
+    if kind == "restraint":
+        return q.condition != "new"
+    unsaid = bool(named) or (fault is not None and fault.severity == "dangerous" and not fault.systems)
+    kept = part.never_salvage if part.never_salvage is not None else kind not in (None, "free") or (not kind and unsaid)
+    return q.condition == "salvage" and kept
+
+
+def guarded_kind(job: Job, fault: Fault | None, name: str) -> str | None:
+    part, named = job.part(name), fault.kinds if fault else ()
+    return part.kind or part.implied or next((k for k in part.implied_where_named if k in named), None)
+
+
+def covers(job: Job, fault: Fault, part: str, wanted: int) -> list[tuple[tuple[Quote, int], ...]]:
+    """One row for all of it, or what of one shelf row makes whole sets and one quote or row for the rest."""
+    size = next((p.renew_in for p in job.parts if p.id == part), 1)
+    units = math.ceil(wanted / size) * size
+    usable = [q for q in offered(job) if q.part == part and not guarded(job, fault, q)]
+
+    def whole(n: int) -> list[Quote]:
+        return [q for q in usable if q.stock is None or q.stock * q.pack >= n]
+
+    found = [((q, units),) for q in whole(units)]
+    for row in (q for q in usable if q.supplier is None and size <= q.stock < units):
+        taken = size * (row.stock // size)
+        rests = [((row, taken), (q, units - taken)) for q in whole(units - taken) if q != row]
+        found += [both for both in rests if both[::-1] not in found]
+    return found
 
 
 def ways(job: Job, fault: Fault) -> list[Way]:
@@ -113,18 +143,15 @@ def ways(job: Job, fault: Fault) -> list[Way]:
     found = []
     for r in fault.repairs:
         own = r.by == "self"
-        if own and fault.system in LICENSED - {x.value for x in s.licensed}:
+        kinds = {guarded_kind(job, fault, part) for part in r.parts}
+        touched = {*fault.systems, *(["airbags-and-belts"] if "restraint" in kinds else [])}
+        if own and touched & (LICENSED - {x.value for x in s.licensed}):
             continue
         sound = sum(p * Fraction(r.cure(c)) for c, p in belief.items())
         if sound == 0:
             continue
-        choices = []
-        for part, wanted in sorted(r.parts.items()):
-            size = next((p.renew_in for p in job.parts if p.id == part), 1)
-            units = math.ceil(wanted / size) * size
-            choices.append([(q, units) for q in offered(job) if (q.part == part and q.stock in (None,))
-                            or (q.part == part and q.stock is not None and q.stock * q.pack >= units)])  # fmt: skip
-        for lines in product(*choices):
+        choices = [covers(job, fault, part, wanted) for part, wanted in sorted(r.parts.items())]
+        for lines in (sum(chosen, ()) for chosen in product(*choices)):
             wait = max((q.lead_days for q, _ in lines), default=0) + r.lead_days
             if s.needed_by is not None and s.today + timedelta(days=wait) > s.needed_by:
                 continue

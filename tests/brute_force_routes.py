@@ -224,7 +224,7 @@ class FaultTrees:
         self.scene, self.fault, self.job = scene, fault, scene.job
         self.ways = ways(self.job, fault)
         licensed = {s.value for s in self.job.settings.licensed}
-        barred = fault.system in {"airbags-and-belts", "high-voltage", "gas", "refrigerant"} - licensed
+        barred = set(fault.systems) & ({"airbags-and-belts", "high-voltage", "gas", "refrigerant"} - licensed)
         self.checks = () if barred else fault.checks
         self.causes = [*fault.causes, "something-else"]
         rest = fault.something_else if fault.causes else 1.0

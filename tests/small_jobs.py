@@ -11,6 +11,7 @@ from optimiser.model.quotes import Quote, Supplier
 
 TODAY = date(2026, 11, 24)
 PARTS = ("pad", "motor", "hose")
+HOSES = ("fuel-or-gas-hose",)
 SUPPLIERS = ("alder", "birch")
 CONDITIONS = ("new", "refurbished", "salvage")
 chances = st.sampled_from([0.9, 0.5, 0.75, 0.95, 0.97, 1.0, 0.3, 0.0])
@@ -40,7 +41,7 @@ def repairs(draw, number: int, causes: tuple[str, ...]) -> Repair:
         {"cures": {c: draw(chances) for c in causes}} if causes and draw(st.booleans()) else {"chance": draw(chances)}
     )
     least = draw(st.sampled_from([1, 1, 1, 0]))
-    parts = draw(st.dictionaries(st.sampled_from(PARTS), st.integers(1, 2), min_size=least, max_size=2))
+    parts = draw(st.dictionaries(st.sampled_from(PARTS), st.sampled_from([1, 2, 1, 3]), min_size=least, max_size=2))
     return Repair(
         id=f"way-{number}",
         parts=parts,
@@ -56,12 +57,16 @@ def repairs(draw, number: int, causes: tuple[str, ...]) -> Repair:
 @st.composite
 def faults(draw, number: int) -> Fault:
     causes = draw(st.sampled_from([(), ("fuse", "motor")]))
+    systems, kinds = draw(
+        st.sampled_from([((), ()), ((), ()), (("wiring",), ()), (("gas",), HOSES), (("fuel",), HOSES)])
+    )
     return Fault(
         id=f"fault-{number}",
         severity=draw(st.sampled_from(["minor", "major", "dangerous"])),
         importance=draw(st.sampled_from([0.5, 1.0, 1.7])),
         sale_gain_minor=draw(st.integers(0, 30)),
-        system=draw(st.sampled_from(["", "", "", "", "gas"])),
+        systems=systems,
+        kinds=kinds,
         something_else=draw(st.sampled_from([0.0, 0.05, 0.3])),
         causes={c: draw(st.sampled_from([1.0, 3.0])) for c in causes},
         repairs=tuple(draw(repairs(i, causes)) for i in range(draw(st.integers(1, 2)))),
@@ -96,11 +101,14 @@ def jobs(draw, most_faults: int = 3, most_quotes: int = 6) -> Job:
         ),
         parts=(
             Part(id="pad", kind="friction", renew_in=2),
-            Part(id="motor", kind=draw(st.sampled_from(["free", "free", "free", "restraint"]))),
+            Part(id="motor", kind=draw(st.sampled_from(["free", "free", None, "restraint"])),
+                 never_salvage=draw(st.sampled_from([None, None, None, True]))),
+            Part(id="hose", implied_where_named=HOSES, never_salvage=draw(st.sampled_from([None, None, None, False]))),
         ),
         owned=tuple(
-            Owned(part=draw(st.sampled_from(PARTS)), units=draw(st.integers(1, 2)), condition="new", good_chance=0.8)
-            for _ in range(draw(st.integers(0, 1)))
+            Owned(part=draw(st.sampled_from(PARTS)), units=draw(st.integers(1, 3)), good_chance=0.8,
+                  condition=draw(st.sampled_from(["new", "new", "salvage"])))
+            for _ in range(draw(st.sampled_from([0, 1, 1, 2])))
         ),
         faults=tuple(draw(faults(i)) for i in range(draw(st.integers(min(2, most_faults), most_faults)))),
         quotes=tuple(draw(quotes(i)) for i in range(draw(st.sampled_from([4, 5, 5, most_quotes, 0])))),

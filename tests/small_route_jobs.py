@@ -100,7 +100,7 @@ def _fault(rng: random.Random, number: int, *, checks: bool) -> Fault:
         severity=pick(["minor", "major", "dangerous"]),
         importance=pick([0.5, 1.0, 1.7]),
         sale_gain_minor=pick([0, 20, 50, 90]),
-        system=pick(["", "", "", "", "", "gas"]),
+        systems=pick([(), (), (), (), (), ("gas",)]),
         something_else=pick([0.0, 0.1, 0.3]),
         causes={cause: pick([1.0, 3.0]) for cause in causes},
         checks=tuple(_check(rng, n, causes) for n in range(pick([0, 1, 1, 2]) if checks else 0)),

@@ -18,8 +18,11 @@ from optimiser.model.job import Access, Check, Fault, Job, Owned, Part, Pot, Rep
 from optimiser.model.plan import Plan
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.model.record import Record
+from optimiser.read import known_names
+from optimiser.read.complaints import Complaints, Place
 
 TODAY = date(2026, 11, 24)
+NOWHERE = Place(Complaints(), "job.toml")
 
 HORN = Fault(id="horn", severity="minor", repairs=(Repair(id="swap", chance=0.9, parts={"disc": 1}, minutes=20),))
 LAMP = Fault(id="lamp", severity="minor", repairs=(Repair(id="clean", chance=0.6, price_minor=250, minutes=10),))
@@ -86,7 +89,7 @@ VARIANTS: Mapping[str, Job] = {
             LAMP,
         ),
     ),
-    "safety": but(BASE, faults=(but(HORN, severity="dangerous"), but(LAMP, severity="major"))),
+    "safety": but(BASE, faults=(but(HORN, severity="dangerous", systems=("wiring",)), but(LAMP, severity="major"))),
     "profit": but(
         BASE,
         settings=but(BASE.settings, aim="profit"),
@@ -172,7 +175,7 @@ ROUTED: Mapping[str, Job] = {
     "deposit": but(BASE, settings=CHECKED.settings, quotes=(but(NEW, deposit_minor=200), USED)),
     "postage": but(BASE, settings=CHECKED.settings, suppliers=(Supplier(id="alder", postage_minor=450),
                                                               Supplier(id="birch", minimum_order_minor=500))),
-    "licensed": _checked(system="gas", repairs=(but(MOTOR, by="workshop", price_minor=3000), WIRE)),
+    "licensed": _checked(systems=("gas",), repairs=(but(MOTOR, by="workshop", price_minor=3000), WIRE)),
     "hours": but(CHECKED, time=Time(hours=1.0)),
     "twins": but(CHECKED, faults=(but(BLOWER, twin="pair"), but(BLOWER, id="other", twin="pair"))),
     "profit": but(
@@ -195,6 +198,14 @@ def routed(variant: str) -> Plan:
     return service.plan(ROUTED[variant])
 
 
+def as_read(job: Job) -> Job:
+    """The job with what reading adds to its records: what the words of parts and checks say."""
+    parts = [*(q.part for q in job.quotes), *(p for f in job.faults for r in f.repairs for p in r.parts)]
+    rows = known_names.telling([known_names.part(part, NOWHERE) for part in job.parts], parts)
+    faults = [but(f, checks=tuple(map(known_names.check, f.checks))) for f in job.faults]
+    return but(job, parts=rows, faults=tuple(known_names.fault(fault, NOWHERE) for fault in faults))
+
+
 def write(job: Job, folder: Path) -> Path:
     """Write the job as a folder that reads back as the same job; quotes must carry the ids quotes.csv:2, 3, ..."""
     folder.mkdir(parents=True, exist_ok=True)
@@ -210,6 +221,8 @@ def _written(record: Record, places: int = 2) -> dict[str, object]:
     row: dict[str, object] = {}
     for name, field in type(record).model_fields.items():
         value = getattr(record, name)
+        if isinstance(field.json_schema_extra, dict):  # no key of any file
+            continue
         may_go = not field.is_required() and name != "importance"  # its default depends on the severity
         if value is None or (may_go and value == field.get_default(call_default_factory=True)):
             continue

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 from optimiser.errors import PlanRefusedError
-from optimiser.mix.certify_options import quote_barred
+from optimiser.mix.certify_options import quote_barred, used_barred
 from optimiser.model.basket import Basket, Buying
 from optimiser.model.plan import Order
 
@@ -55,6 +55,9 @@ def _order_wrong(basket: Basket, order: Order) -> Iterator[str]:
     for line in order.lines:
         quote = line.quote
         yield from quote_barred(job, quote, known)
+        yield from (
+            f"{quote.id} is {what}, for a fault that uses it" for what in used_barred(job, quote).values() if what
+        )
         if quote.supplier != order.supplier.id:
             yield f"{quote.id} is not from {order.supplier.id}"
         if basket.conditions and quote.condition not in basket.conditions:

@@ -1,11 +1,14 @@
-"""The witness on options: each field of an option again from its repair and its quotes, and whatever bars it."""
+"""The witness on options: each field of an option again from its repair and its quotes, and whatever bars it.
+
+On trust it takes what the words of a part imply and which kinds a system names, as they were read into the job.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from optimiser.model.job import ONLY_NEW_KIND, Fault, Job, LicensedSystem, Repair
-from optimiser.model.option import Option
+from optimiser.model.job import NEVER_SALVAGE_KINDS, ONLY_NEW_KIND, Fault, Job, LicensedSystem, Part, Repair
+from optimiser.model.option import Line, Option
 from optimiser.model.quotes import Quote
 
 Quotes = Mapping[str, Quote]
@@ -37,14 +40,13 @@ def option_wrong(job: Job, fault: Fault, option: Option, quotes: Quotes) -> Iter
     if repair is None or option.fault != fault.id:
         yield f"no repair {option.repair}"
         return
-    if {line.quote.part: line.units for line in option.lines} != {
-        part: _in_sets(job, part, wanted) for part, wanted in repair.parts.items()
-    } or len(option.lines) != len(repair.parts):
-        yield "parts are not those of the repair in whole sets"
-    if any(line.wanted != repair.parts.get(line.quote.part) for line in option.lines):
-        yield "pieces wanted are not the repair's"
+    if {line.quote.part for line in option.lines} != set(repair.parts):
+        yield "parts are not those of the repair"
+    for part, wanted in repair.parts.items():
+        if not _covers(job, part, wanted, [line for line in option.lines if line.quote.part == part]):
+            yield f"{part}: the pieces are not those that the repair wants, in whole sets"
     for line in option.lines:
-        yield from quote_barred(job, line.quote, quotes)
+        yield from quote_barred(job, line.quote, quotes, fault)
     yield from _work_barred(job, fault, repair, option)
     own = repair.by == "self"
     expected = (not own, repair.price_minor, repair.minutes if own else 0, set(repair.access))
@@ -52,25 +54,61 @@ def option_wrong(job: Job, fault: Fault, option: Option, quotes: Quotes) -> Iter
         yield "price, minutes or access are not the repair's"
 
 
-def _in_sets(job: Job, part: str, wanted: int) -> int:
+def _covers(job: Job, part: str, wanted: int, lines: list[Line]) -> bool:
+    """Whether the lines are one for the whole, or a shelf row's pieces as far as they go and one more for the rest."""
     size = next((p.renew_in for p in job.parts if p.id == part), 1)
-    return wanted + (-wanted) % size
+    whole = wanted + (-wanted) % size
+    if (sum(line.units for line in lines), sum(line.wanted for line in lines)) != (whole, wanted):
+        return False
+    if len(lines) == 2 and lines[0].quote.id != lines[1].quote.id:
+        return any(line.units == line.wanted == _whole_sets(line.quote, size) < whole for line in lines)
+    return len(lines) == 1
 
 
-def quote_barred(job: Job, quote: Quote, quotes: Quotes) -> Iterator[str]:
-    """Why a quote is not to be bought at all."""
+def _whole_sets(quote: Quote, size: int) -> int:
+    """The pieces of a shelf row that make whole sets; none for a supplier's quote."""
+    there = 0 if quote.supplier is not None else quote.stock or 0
+    return there - there % size
+
+
+def quote_barred(job: Job, quote: Quote, quotes: Quotes, fault: Fault | None = None) -> Iterator[str]:
+    """Why a quote is not to be bought: for a fault, or at all, where every fault that uses the part bars it."""
     settings = job.settings
-    part = next((p for p in job.parts if p.id == quote.part), None)
     if quotes.get(quote.id) != quote:
         yield f"no quote {quote.id}"
     if late(job, quote.lead_days):
         yield f"{quote.id} comes too late"
     if quote.valid_until is not None and settings.today is not None and quote.valid_until < settings.today:
         yield f"{quote.id} has lapsed"
-    if part is not None and part.kind == ONLY_NEW_KIND and quote.condition != "new":
-        yield f"{quote.id} is not new"
-    if part is not None and part.salvage_barred and quote.condition == "salvage":
-        yield f"{quote.id} is salvage"
+    bars = used_barred(job, quote)
+    if (fault is None and bars and all(bars.values())) or (fault is not None and bars.get(fault.id, "")):
+        yield f"{quote.id} is {next(filter(None, bars.values()))}"
+
+
+def used_barred(job: Job, quote: Quote) -> dict[str, str]:
+    """What is wrong with the quote's condition, by fault that uses its part ("" where nothing is).
+
+    A part that no fault uses stands under "" and is judged by itself.
+    """
+    if quote.condition == "new":
+        return {}
+    part = next((p for p in job.parts if p.id == quote.part), Part(id=quote.part))
+    users = {f.id: f for f in job.faults if any(quote.part in repair.parts for repair in f.repairs)}
+    return {name: _used_barred(part, f, quote) for name, f in users.items()} or {"": _used_barred(part, None, quote)}
+
+
+def _used_barred(part: Part, fault: Fault | None, quote: Quote) -> str:
+    """The rules on parts that are not fitted used, from the records alone."""
+    named = [kind for kind in part.implied_where_named if fault is not None and kind in fault.kinds]
+    implied = part.implied or (named[0] if named else None)
+    kind = part.kind or implied
+    if ONLY_NEW_KIND in (kind, implied):
+        return "" if quote.condition == "new" else "not new"
+    risky = fault is not None and (fault.kinds or (fault.severity == "dangerous" and not fault.systems))
+    kept = kind in NEVER_SALVAGE_KINDS or (kind is None and risky)
+    if part.never_salvage is not None:
+        kept = part.never_salvage
+    return "salvage" if kept and quote.condition == "salvage" else ""
 
 
 def late(job: Job, days: int) -> bool:
@@ -81,11 +119,21 @@ def late(job: Job, days: int) -> bool:
 
 def licensed_work(job: Job, fault: Fault) -> bool:
     """Whether the owner is not to work on the fault, nor to look into it."""
-    return fault.system in {s.value for s in LicensedSystem} - {s.value for s in job.settings.licensed}
+    return any(system.value in fault.systems for system in set(LicensedSystem) - set(job.settings.licensed))
+
+
+def _fits_restraints(job: Job, fault: Fault, repair: Repair) -> bool:
+    """Whether the repair fits what is only fitted new, which is licensed work on whatever system."""
+    for part in (p for p in job.parts if p.id in repair.parts):
+        named = [kind for kind in part.implied_where_named if kind in fault.kinds][:1]
+        if ONLY_NEW_KIND in (part.kind, part.implied, *(() if part.implied else named)):
+            return True
+    return False
 
 
 def _work_barred(job: Job, fault: Fault, repair: Repair, option: Option) -> Iterator[str]:
-    if repair.by == "self" and licensed_work(job, fault):
+    restraints = _fits_restraints(job, fault, repair) and LicensedSystem.AIRBAGS_AND_BELTS not in job.settings.licensed
+    if repair.by == "self" and (restraints or licensed_work(job, fault)):
         yield "licensed work"
     wait = max([line.quote.lead_days for line in option.lines], default=0) + repair.lead_days
     if option.days != wait:

@@ -101,17 +101,18 @@ class RouteWitness:
         if certain and None in firsts:
             yield "a branch stops without the certain lines"
         for line in certain:
-            if line.units < 1 or line.wanted not in self._wanted(line):
+            if line.units < 1 or line.wanted not in self._wanted(line, firsts):
                 yield f"{line.quote.id}: certain pieces are not what a repair wants"
             for option in firsts:
                 own = [x.units for x in (option.lines if option else ()) if x.quote == line.quote]
                 if option is not None and max(own, default=0) < line.units:
                     yield f"{option.repair} does not buy what is certain of {line.quote.id}"
 
-    def _wanted(self, line: Line) -> set[int]:
-        """What the fault's repairs want of a part before rounding up to its set, as far as the line goes."""
-        wants = (repair.parts.get(line.quote.part) for repair in self.fault.repairs)
-        return {min(line.units, wanted) for wanted in wants if wanted is not None}
+    @staticmethod
+    def _wanted(line: Line, firsts: list[Option | None]) -> set[int]:
+        """What the first attempts want of it before rounding up to its set, as far as the line goes."""
+        own = (x for option in firsts for x in (option.lines if option else ()) if x.quote == line.quote)
+        return {min(line.units, x.wanted) for x in own}
 
     def _single(self) -> Iterator[str]:
         """Without fallbacks one option is tried, all its parts in the shared orders, and that is that."""

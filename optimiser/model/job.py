@@ -10,7 +10,7 @@ from datetime import date
 from enum import StrEnum
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, Field, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
 from optimiser.chances import steps_in
 from optimiser.model.evidence import Evidence
@@ -51,6 +51,8 @@ NEVER_SALVAGE_KINDS = frozenset({"friction", "brake-hydraulic", "steering", "tyr
 """Kinds of part that are not bought used unless the job lifts the rule (common practice, no published source)."""
 ONLY_NEW_KIND = "restraint"
 """The kind that is never anything but new, whatever the job says."""
+LICENSED_BY_KIND = {ONLY_NEW_KIND: LicensedSystem.AIRBAGS_AND_BELTS.value}
+"""The licensed system that work with parts of a kind belongs to, whatever system the fault names."""
 
 
 def _whole_part(step: float) -> float:
@@ -134,23 +136,18 @@ class Access(Record):
 
 
 class Part(Record):
-    """What the job knows of a part: its kind, and whether it is renewed in sets."""
+    """What the job knows of a part: its kind, and whether it is renewed in sets; ``protection`` says what follows."""
 
     id: Id
     title: str = ""
-    kind: str = "free"
+    kind: str | None = None
+    """As written, by its plain name; None where the words of the part decide."""
     renew_in: AtLeastOne = 1
     never_salvage: bool | None = None
-
-    @property
-    def salvage_barred(self) -> bool:
-        """Whether salvage is left out for this part."""
-        return self.kind in NEVER_SALVAGE_KINDS if self.never_salvage is None else self.never_salvage
-
-    @property
-    def protection_lifted(self) -> bool:
-        """Whether the job lifts a rule that common practice would keep."""
-        return self.kind in NEVER_SALVAGE_KINDS and not self.salvage_barred
+    implied: str | None = no_key(None)
+    """The kind that its words imply wherever it is used; no key of ``job.toml``, like the next."""
+    implied_where_named: tuple[str, ...] = no_key(())
+    """Kinds of which its words imply the one that a system of the fault names."""
 
 
 class Owned(Record):
@@ -182,6 +179,8 @@ class Check(Record):
     minutes: Count = 0
     cost_minor: Annotated[Minor, Field(alias="cost")] = 0
     access: tuple[Id, ...] = ()
+    mind: tuple[Literal["engine-running", "live", "raised"], ...] = ()
+    """What makes the check itself dangerous, as written and as its title says."""
     results: Mapping[Id, Mapping[Id, Chance]] = Field(min_length=1)
 
 
@@ -206,6 +205,11 @@ class Repair(Record):
         return (self.cures or {}).get(cause, 0.0)
 
 
+def _several(words: object) -> object:
+    """One word stands for a list of one, an empty one for none."""
+    return ((words,) if words.strip() else ()) if isinstance(words, str) else words
+
+
 class Fault(Record):
     """Something wrong: how grave, what may be behind it, what could find out, what could mend it."""
 
@@ -214,7 +218,9 @@ class Fault(Record):
     severity: Severity
     importance: Annotated[Positive, Field(ge=1e-6, le=1000)] = 1.0
     sale_gain_minor: Annotated[Minor, Field(alias="sale_gain")] = 0
-    system: str = ""
+    systems: Annotated[tuple[str, ...], Field(alias="system"), BeforeValidator(_several)] = ()
+    kinds: tuple[str, ...] = no_key(())
+    """Kinds of part that its systems name; no key of ``job.toml``."""
     twin: Id | None = None
     something_else: Annotated[Chance, Field(lt=1)] = 0.05
     causes: Mapping[Id, Positive] = Field(default_factory=dict)

@@ -64,6 +64,7 @@ class Bar(StrEnum):
     LAPSED = "lapsed"
     LATE = "late"
     SALVAGE = "salvage"
+    KIND_NOT_SAID = "kind-not-said"
     ONLY_NEW = "only-new"
     LICENSED = "licensed"
     NO_QUOTE = "no-quote"
@@ -76,10 +77,11 @@ class Bar(StrEnum):
 class NotOffered(Record):
     """A quote, an owned row, a repair, a check or a fault that the mix cannot take, and why.
 
-    ``detail`` is a date or a name.
+    ``detail`` is a date or a name; ``faults`` are those for which it is barred, where others may still use it.
     """
 
     kind: str
     id: str
     bar: Bar
     detail: str = ""
+    faults: tuple[str, ...] = ()

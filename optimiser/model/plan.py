@@ -264,6 +264,8 @@ class Remark(StrEnum):
     DANGEROUS_TRIED = "dangerous-tried"
     SAFETY_OFF = "safety-off"
     PROTECTION_LIFTED = "protection-lifted"
+    PROTECTION_FREED = "protection-freed"
+    KIND_NOT_SAID = "kind-not-said"
     LICENCE_CLAIMED = "licence-claimed"
     SUPPLIER_NOT_LISTED = "supplier-not-listed"
     JOINS_AN_ORDER = "joins-an-order"

@@ -6,14 +6,13 @@ from collections.abc import Iterable, Sequence
 from typing import TypeAlias
 
 from optimiser.diagnosis.belief import DEFAULT, likelihoods
+from optimiser.model import protection
 from optimiser.model.job import (
-    NEVER_SALVAGE_KINDS,
     ONLY_NEW_KIND,
     SOMETHING_ELSE,
     Access,
     Check,
     Fault,
-    LicensedSystem,
     Part,
     Repair,
 )
@@ -36,7 +35,8 @@ def examine(job: JobTables, quoted_parts: frozenset[str] | None, place: Place) -
     _unique(job.parts, "[[part]]", place)
     _unique([each.fault for each in job.faults if each.fault is not None], "[[fault]]", place)
     for part in job.parts:
-        _part_rules(part, place.at(f"[[part]] {shown(part.id)[1:-1]}"))
+        users = [each.fault for each in job.faults if each.fault is not None and part.id in each.parts]
+        _part_rules(part, users, place.at(f"[[part]] {shown(part.id)[1:-1]}"))
     if quoted_parts is not None:
         _owned_parts(job, quoted_parts, place)
     for fault in job.faults:
@@ -57,24 +57,25 @@ def _unique(rows: Sequence[Titled], name: str, place: Place) -> None:
         place.at(where).complain("id", found=found, expected="an id that no other row has", mend=mend)
 
 
-def _part_rules(part: Part, place: Place) -> None:
-    """Protections cannot be lost by a slip: none on restraints can be lifted, and a kind is not nearly right."""
-    if part.kind == ONLY_NEW_KIND and part.never_salvage is False:
+def _part_rules(part: Part, faults: Sequence[Fault], place: Place) -> None:
+    """No protection on restraints is ever lifted: not by a key, and not by another kind than its words imply."""
+    implied = next(
+        (kind for fault in (None, *faults) if (kind := protection.implied(part, fault)) == ONLY_NEW_KIND), None
+    )
+    if implied and part.kind not in (None, ONLY_NEW_KIND):
+        place.complain(
+            "kind",
+            found=shown(part.kind),
+            expected=f"{ONLY_NEW_KIND}, or no kind: its name says that it is one, and such parts are only fitted new",
+            mend="rename it if it is none (such as Airbag fuse), else take kind out",
+        )
+    if ONLY_NEW_KIND in (implied, part.kind) and part.never_salvage is False:
         place.complain(
             "never_salvage",
             found="false",
             expected=f"no such key for the kind {ONLY_NEW_KIND}: it is never bought other than new",
             mend="take never_salvage out",
         )
-    _no_near_miss("kind", part.kind, sorted(NEVER_SALVAGE_KINDS), place)
-
-
-def _no_near_miss(key: str, word: str, known: Sequence[str], place: Place) -> None:
-    """A free word that all but equals one with a rule behind it would drop that rule in silence."""
-    close = nearest(word, known, cutoff=_ALL_BUT_EQUAL)
-    if close and close != word:
-        mend = f"did you mean {shown(close)}? Else choose a word that is less like it"
-        place.complain(key, found=shown(word), expected=f"one of {listed(known)}, or a word of your own", mend=mend)
 
 
 def _owned_parts(job: JobTables, quoted_parts: frozenset[str], place: Place) -> None:
@@ -96,8 +97,6 @@ def _fault(tables: FaultTables, access_ids: frozenset[str] | None, place: Place)
     at = place.at(tables.where)
     _unique(tables.checks, f"{tables.where}, check", place)
     _unique(tables.repairs, f"{tables.where}, repair", place)
-    if tables.fault is not None:
-        _no_near_miss("system", tables.fault.system, [system.value for system in LicensedSystem], at)
     _reserved(tables.causes or (), at)
     for check in tables.checks:
         within = place.at(f"{tables.where}, check {shown(check.id)[1:-1]}")

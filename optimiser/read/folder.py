@@ -10,7 +10,7 @@ from optimiser.errors import CallError
 from optimiser.model.job import Job, Settings
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.money import Currency
-from optimiser.read import broken_toml, consistency, opening, sheets
+from optimiser.read import broken_toml, consistency, known_names, opening, sheets
 from optimiser.read.complaints import Complaints, Place, shown
 from optimiser.read.job_file import JobTables, job_tables
 from optimiser.read.opening import UnfitError
@@ -134,6 +134,8 @@ def _complete(
             "today": settings.today or today,
         }
     )
+    named = {*(quote.part for quote in quotes), *(part for each in tables.faults for part in each.parts)}
+    named |= {owned.part for owned in tables.owned}
     return Job.model_validate(
         {
             "job": settings,
@@ -141,7 +143,7 @@ def _complete(
             "time": tables.time,
             "solve": tables.solve,
             "access": tables.access,
-            "part": tables.parts,
+            "part": known_names.telling(tables.parts, named),
             "owned": tables.owned,
             "fault": [each.complete for each in tables.faults],
             "quotes": quotes,

@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 from optimiser.model.job import Access, Check, Fault, Owned, Part, Pot, Repair, Settings, Solve, Time
 from optimiser.model.record import Record, slug
 from optimiser.money import NO_CURRENCY, PLACES, Currency
-from optimiser.read import packed
+from optimiser.read import known_names, packed
 from optimiser.read.complaints import Place, did_you_mean, shown
 from optimiser.read.rows import LENIENT, Row, complain_unknown_key, record
 
@@ -69,13 +69,13 @@ def job_tables(raw: Mapping[str, Any], place: Place) -> JobTables:
     access = list(_rows(raw, "access", place))
     parts = list(_rows(raw, "part", place))
     return JobTables(
-        settings=_one(Settings, head, place.at("[job]"), amounts),
+        settings=_one(Settings, _with_plain_names(head), place.at("[job]"), amounts),
         pot=_one(Pot, _single(raw, "money", place), place.at("[money]"), amounts),
         time=_one(Time, _single(raw, "time", place), place.at("[time]"), amounts),
         solve=_one(Solve, _single(raw, "solve", place), place.at("[solve]"), amounts),
         access=_sound(record(Access, row, at, amounts) for row, at in access),
         access_ids=_ids(access) if _are_rows(raw.get("access", [])) else None,
-        parts=_sound(record(Part, row, at, amounts) for row, at in parts),
+        parts=_sound(_part(row, at, amounts) for row, at in parts),
         part_ids=_ids(parts),
         owned=_sound(record(Owned, _with_chance(row), at, amounts) for row, at in _rows(raw, "owned", place)),
         faults=tuple(_fault(row, at, amounts) for row, at in _rows(raw, "fault", place)),
@@ -90,14 +90,29 @@ def _fault(row: Row, place: Place, amounts: Currency) -> FaultTables:
     check_rows = list(_rows(row, "check", within))
     alone = {key: value for key, value in row.items() if key not in ("check", "repair")}
     causes = row.get("causes", {})
+    written = record(Fault, alone, place, amounts)
     return FaultTables(
         where=place.where,
-        fault=record(Fault, alone, place, amounts),
+        fault=written and known_names.fault(written, place),
         causes=tuple(causes) if isinstance(causes, dict) else None,
-        checks=_sound(record(Check, check, at, amounts) for check, at in check_rows),
+        checks=tuple(map(known_names.check, _sound(record(Check, check, at, amounts) for check, at in check_rows))),
         repairs=_sound(record(Repair, repair, at, amounts) for repair, at in repair_rows),
         parts=frozenset(part for repair, _ in repair_rows for part in _keys(repair.get("parts"))),
     )
+
+
+def _part(row: Row, place: Place, amounts: Currency) -> Part | None:
+    written = record(Part, row, place, amounts)
+    return written and known_names.part(written, place)
+
+
+def _with_plain_names(head: Row | None) -> Row | None:
+    """The head with the everyday names of licensed systems as their plain ones, where it lists such."""
+    listed = head.get("licensed") if head is not None else None
+    if head is None or not isinstance(listed, list):
+        return head
+    plain = [known_names.plain_name(word, packed.systems()) if isinstance(word, str) else None for word in listed]
+    return {**head, "licensed": [name or word for name, word in zip(plain, listed, strict=True)]}
 
 
 def _currency(head: Row | None, place: Place) -> Currency | None:

@@ -1,14 +1,16 @@
-"""The data that travels with the tool: chances by condition and cautions by system."""
+"""The data that travels with the tool: chances by condition, systems and kinds of part, cautions."""
 
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from functools import cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from optimiser.errors import OptimiserError
+from optimiser.read.trade_words import CheckWords, PartWords
 
 _PACKAGE = Path(__file__).resolve().parents[1]
 
@@ -26,28 +28,52 @@ def conditions() -> dict[str, float]:
 
 
 @cache
-def cautions() -> dict[str, tuple[str, ...]]:
-    """The cautions to print with a plan, by the system that it touches."""
-    return {system: tuple(row["cautions"]) for system, row in _tables("cautions.toml").items()}
+def systems() -> dict[str, dict[str, Any]]:
+    """The systems that a fault may name: their everyday ``names``, and the ``kinds`` of part that they name."""
+    return _tables("systems.toml")
 
 
 @cache
-def caution_titles() -> dict[str, str]:
-    """The systems that have cautions, in plain words."""
-    return {system: str(row["title"]) for system, row in _tables("cautions.toml").items()}
+def kinds() -> dict[str, dict[str, Any]]:
+    """The kinds that a part may have: their everyday ``names``, and the ``cautions`` that go with them."""
+    return {kind: row for kind, row in _tables("kinds.toml").items() if kind != "words"}
 
 
 @cache
-def also_touched() -> dict[str, tuple[str, ...]]:
-    """The systems whose cautions go with those of a system, where there are any."""
-    return {system: tuple(row.get("also", ())) for system, row in _tables("cautions.toml").items()}
+def part_words() -> PartWords:
+    """What the words of a part imply."""
+    return PartWords.of(_tables("kinds.toml"))
 
 
-def cautions_for(systems: Iterable[str]) -> dict[str, tuple[str, ...]]:
-    """Cautions by the title of their system, for these systems and those that go with them; unknown ones have none."""
-    known, titles, also = cautions(), caution_titles(), also_touched()
-    touched = {*systems, *(other for system in systems for other in also.get(system, ()))}
-    return {titles[system]: known[system] for system in sorted(touched) if system in known}
+@cache
+def check_words() -> CheckWords:
+    """What the words of a check say to mind."""
+    return CheckWords.of(cautions())
+
+
+@cache
+def cautions() -> dict[str, dict[str, Any]]:
+    """The sections of cautions: what each is called, its ``cautions``, and what goes with them."""
+    return _tables("cautions.toml")
+
+
+def cautions_for(
+    systems: Iterable[str], parts: Iterable[str] = (), minded: Mapping[str, Iterable[str]] = MappingProxyType({})
+) -> dict[str, tuple[str, ...]]:
+    """Cautions by title: for these systems, these kinds of part and all that goes with them.
+
+    ``minded`` are dangers of checks with the checks that have them, which stand behind the title.
+    """
+    known = cautions()
+    by_kind = (section for kind in parts if kind in kinds() for section in kinds()[kind]["cautions"])
+    found: set[str] = set()
+    pending = {*systems, *by_kind, *minded} & known.keys()
+    while pending:
+        found |= pending
+        met = {name for name, row in known.items() if "together" in row and found.issuperset(row["together"])}
+        pending = {*met, *(also for name in found for also in known[name].get("also", ()))} - found
+    checks = {name: f" ({', '.join(dict.fromkeys(named))})" for name, named in minded.items()}
+    return {f"{known[name]['title']}{checks.get(name, '')}": tuple(known[name]["cautions"]) for name in sorted(found)}
 
 
 def _tables(name: str) -> dict[str, dict[str, Any]]:

@@ -55,9 +55,10 @@ CHANCES = Want(
 )
 CONDITION = _one_of(*get_args(Condition))
 LICENSED = _one_of(*(system.value for system in LicensedSystem))
+MIND = _one_of("engine-running", "live", "raised")
 
 BY_KEY: dict[str, Want] = {
-    **dict.fromkeys(("title", "currency", "kind", "system", "note", "ref"), TEXT),
+    **dict.fromkeys(("title", "currency", "kind", "note", "ref"), TEXT),
     **dict.fromkeys(("id", "part", "supplier", "twin", "kept_from"), ID),
     **dict.fromkeys(("cap", "purchase", "spent", "hold_back", "sale_as_it_stands", "hour_worth"), AMOUNT),
     **dict.fromkeys(("price", "cost", "sale_gain", "deposit", "postage", "free_over", "minimum_order"), AMOUNT),
@@ -78,6 +79,8 @@ BY_KEY: dict[str, Want] = {
     "hours": HOURS,
     "seconds": SECONDS,
     "licensed": Want("a list of systems", f'write a list, such as ["gas"], of {", ".join(LICENSED.choices)}'),
+    "system": Want("a system, or a list of them", 'write a word such as "fuel", or a list such as ["fuel", "wiring"]'),
+    "mind": Want("a list of dangers", f'write a list, such as ["live"], of {", ".join(MIND.choices)}'),
     "access": IDS,
     "causes": CAUSES,
     "cures": CURES,
@@ -88,6 +91,8 @@ BY_KEY: dict[str, Want] = {
 
 INSIDE: dict[str, Want] = {
     "licensed": LICENSED,
+    "system": TEXT,
+    "mind": MIND,
     "access": ID,
     "causes": ODDS,
     "cures": CHANCE,

@@ -175,15 +175,18 @@ class _Pieces:
 
     def all(self, planned: Sequence[Piece] | None) -> _Pieces:
         """A piece for every part that the repair takes, planned ones first."""
-        meant = {piece.part: piece for piece in planned or ()}
         for part, wanted in self.repair.parts.items():
             size = self.desk.job.part(part).renew_in
-            units = -(-wanted // size) * size
-            row = self._row(part, units, meant.get(part))
-            if row is not None:
-                self._use(row, units)
-            elif not self._buy(part, units, meant.get(part)):
-                self._missing(part, units, meant.get(part))
+            whole = -(-wanted // size) * size
+            meant = [piece for piece in planned or () if piece.part == part]
+            shared = sum(piece.units for piece in meant) == whole
+            for piece in meant if shared else (next(iter(meant), None),):
+                units = piece.units if piece is not None and shared else whole
+                row = self._row(part, units, piece)
+                if row is not None:
+                    self._use(row, units)
+                elif not self._buy(part, units, piece):
+                    self._missing(part, units, piece)
         return self
 
     def must_be_new(self) -> None:

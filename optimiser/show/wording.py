@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import traceback
+from collections import Counter
 from pathlib import Path
 
 from optimiser.errors import CallError, InputError, Problem, RecordError, WordsError
 from optimiser.model.job import Job
-from optimiser.model.option import Bar, NotOffered, Option
+from optimiser.model.option import Bar, Line, NotOffered, Option
 from optimiser.model.outstanding import DepositDue, OnOrder
 from optimiser.model.plan import (
     PROFIT,
@@ -100,11 +101,14 @@ def sources(job: Job, option: Option) -> str:
     """Where an option comes from, in a few words: conditions and suppliers."""
     if not option.lines:
         return "workshop" if option.by_workshop else "nothing to order"
-    several = len(option.lines) > 1
-    said = [
-        f"{f'{part(job, line.quote.part)} ' if several else ''}{line.quote.condition} from {source(job, line.quote)}"
-        for line in option.lines
-    ]
+    parts = Counter(line.quote.part for line in option.lines)
+
+    def which(line: Line) -> str:
+        """The part, where there are several, and how many pieces, where one part comes from two places."""
+        pieces = f"{line.units} " if parts[line.quote.part] > 1 else ""
+        return f"{f'{part(job, line.quote.part)} ' if len(parts) > 1 else ''}{pieces}"
+
+    said = [f"{which(line)}{line.quote.condition} from {source(job, line.quote)}" for line in option.lines]
     return ", ".join(said) + (", fitted by a workshop" if option.by_workshop else "")
 
 
@@ -272,6 +276,7 @@ def because(job: Job, barred: NotOffered) -> str:
         Bar.LAPSED: f"the quote ran out on {detail}",
         Bar.LATE: f"it would {f'arrive on {detail},' if detail else 'be done'} after {job.settings.needed_by}",
         Bar.SALVAGE: "this part is never bought as salvage",
+        Bar.KIND_NOT_SAID: 'salvage, where nobody says that this part may be: write kind = "free" to allow it',
         Bar.ONLY_NEW: "this part is bought new or not at all",
         Bar.LICENSED: f"work on {detail} is for those licensed for it",
         Bar.NO_QUOTE: f"no usable quote and no piece on the shelf for {named}",
@@ -279,7 +284,7 @@ def because(job: Job, barred: NotOffered) -> str:
         Bar.NO_CURE: "it has no chance of a cure",
         Bar.TRIED: "it was tried already",
         Bar.NO_REPAIR: "no repair of it can be offered",
-    }[barred.bar]
+    }[barred.bar] + (f" (for {', '.join(map(plain, barred.faults))})" if barred.faults else "")
 
 
 NOTICES = {
@@ -294,6 +299,14 @@ NOTICES = {
     Remark.SAFETY_OFF: "Safety first is switched off in this job: dangerous faults get no precedence.",
     Remark.PROTECTION_LIFTED: (
         "Salvage is allowed for {0} ({1}) because the job says so; common practice is never to fit it."
+    ),
+    Remark.PROTECTION_FREED: (
+        "Salvage is allowed for {0} ({rest}) because the job says so: be sure that it is no part that must be sound"
+        " to stop, steer or hold."
+    ),
+    Remark.KIND_NOT_SAID: (
+        "Salvage is left out for {all}: their names do not say whether they are parts that are never fitted used."
+        ' Where one is not, write kind = "free" in its [[part]] row.'
     ),
     Remark.LICENCE_CLAIMED: (
         "The job says that you are licensed to work on {0}. If you are not, leave it to those who are."

@@ -100,7 +100,7 @@ def _fault(rng: random.Random, number: int) -> Fault:
         severity=rng.choice(["minor", "minor", "major", "dangerous"]),
         importance=rng.choice([0.4, 0.7, 1.0, 1.3, 2.0]),
         sale_gain_minor=rng.randint(0, 14_000),
-        system="gas" if rng.random() < 0.1 else "",
+        systems=("gas",) if rng.random() < 0.1 else (),
         causes=causes,
         repairs=tuple(_repair(rng, n, list(causes)) for n in range(rng.randint(1, 3))),
     )

@@ -37,7 +37,7 @@ def two_motors_in_a_pack() -> Job:
         Repair(id="way-1", chance=0.75, parts={"motor": 1}, minutes=45, by="workshop"),
     )
     twins = (
-        Fault(id=name, severity="minor", importance=0.5, sale_gain_minor=24, system="gas", repairs=ways)
+        Fault(id=name, severity="minor", importance=0.5, sale_gain_minor=24, systems=("gas",), repairs=ways)
         for name in ("fault-0", "fault-1")
     )
     grave = Fault(

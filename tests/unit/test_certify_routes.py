@@ -208,7 +208,7 @@ WHAT_THE_JOB_SAYS: dict[str, tuple[str, Lie, str]] = {
     "other results": (
         "rich", with_fault(0, "checks", 0, "results", "still", "motor", value=0.7), "feed: chance of still is not"
     ),
-    "a check on gas": ("rich", with_fault(0, "system", value=LicensedSystem.GAS.value), "feed: licensed work"),
+    "a check on gas": ("rich", with_fault(0, "systems", value=(LicensedSystem.GAS.value,)), "feed: licensed work"),
     "another cure": ("rich", with_fault(1, "repairs", 1, "cures", "valve", value=0.8), "shop: chance of cured is not"),
     "other odds": ("rich", with_fault(1, "causes", "hose", value=2.0), "hob: odds of hose are not 0.475"),
     "more unknown": ("rich", with_fault(1, "something_else", value=0.1), "hob: odds of something-else are not 0.1"),

@@ -502,8 +502,8 @@ def hostile(tmp_path: Path) -> Path:
     text = (
         f'[job]\ntitle = {raw}\ncurrency = "GBP"\n[money]\ncap = "20"\n'
         f'[[access]]\nid = "dash"\ntitle = {raw}\nprice = "1"\n'
-        f'[[part]]\nid = "disc"\ntitle = {raw}\nkind = {raw}\n'
-        f'[[fault]]\nid = "horn"\ntitle = {raw}\nseverity = "dangerous"\nsystem = {raw}\n'
+        f'[[part]]\nid = "disc"\ntitle = {raw}\n'
+        f'[[fault]]\nid = "horn"\ntitle = {raw}\nseverity = "dangerous"\n'
         f'repair = [{{ id = "r", title = {raw}, chance = 0.5, parts = {{ disc = 1 }}, access = ["dash"] }}]\n'
         f'[[fault]]\nid = "lamp"\ntitle = {raw}\nseverity = "dangerous"\n'
         f'repair = [{{ id = "r", title = {raw}, chance = 0.5, price = "99" }}]\n'

@@ -10,43 +10,34 @@ from typing import Any, get_args
 
 import pytest
 
-from optimiser.model.job import LicensedSystem
+from optimiser.model.job import NEVER_SALVAGE_KINDS, LicensedSystem
 from optimiser.model.quotes import Condition
+from optimiser.read import known_names
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 CONDITIONS = "conditions.toml"
 CAUTIONS = "cautions.toml"
 
-SYSTEMS = {
-    "airbags-and-belts",
-    "below-the-waterline",
-    "blades-and-recoil",
-    "bodywork",
-    "brakes",
-    "cooling",
-    "exhaust",
-    "fuel",
-    "gas",
-    "glass-and-mechanisms",
-    "heating",
-    "high-voltage",
-    "hydraulics",
-    "lifting",
-    "mains",
-    "old-dust",
-    "paint",
-    "refrigerant",
-    "starting-and-charging",
-    "steering-and-springs",
-    "tyres",
-    "wiring",
-}
-"""Every system that issue 2 asks cautions for."""
+ASKED_FOR = {
+    "airbags-and-belts", "below-the-waterline", "blades-and-recoil", "bodywork", "brakes", "cooling", "exhaust", "fuel",
+    "gas", "glass-and-mechanisms", "heating", "high-voltage", "hydraulics", "lifting", "mains", "old-dust", "paint",
+    "refrigerant", "starting-and-charging", "steering-and-springs", "tyres", "wiring",
+    "towing-and-winches", "clutch-and-gearbox", "engine", "high-tension-ignition", "diesel-injection",
+    "lithium-batteries", "petrol-vapour", "fuel-beside-heating", "loaded-springs",
+}  # fmt: skip
+"""Every system that somebody asked cautions for."""
+DANGERS = {"engine-running", "live", "raised"}
+"""What makes a check dangerous itself."""
 DEFERS_TO = re.compile(r"maker|builder|code|rules|licensed|law", re.IGNORECASE)
 
 
 def tables(name: str) -> dict[str, dict[str, Any]]:
     return tomllib.loads((DATA / name).read_text(encoding="utf-8"))
+
+
+SYSTEMS = set(tables("systems.toml"))
+SECTIONS = set(tables(CAUTIONS))
+KINDS = set(tables("kinds.toml")) - {"words"}
 
 
 def header(name: str) -> str:
@@ -86,17 +77,37 @@ def test_cautions_say_that_they_have_no_source() -> None:
 
 
 def test_every_system_has_cautions() -> None:
-    assert set(tables(CAUTIONS)) == SYSTEMS
+    assert SECTIONS == SYSTEMS | DANGERS
+    assert ASKED_FOR <= SYSTEMS
+
+
+def test_kinds_are_those_with_a_rule_and_free() -> None:
+    assert NEVER_SALVAGE_KINDS | {"free"} == KINDS
+    assert {kind for row in tables("systems.toml").values() for kind in row["kinds"]} <= KINDS - {"free"}
+    assert {section for kind in KINDS for section in tables("kinds.toml")[kind]["cautions"]} <= SYSTEMS
+
+
+@pytest.mark.parametrize(("file", "names"), [("systems.toml", SYSTEMS), ("kinds.toml", KINDS)])
+def test_no_everyday_name_stands_for_two(file: str, names: set[str]) -> None:
+    said = [(known_names._key(word), name) for name in names for word in {name, *tables(file)[name]["names"]}]
+    meant = {key: {name for other, name in said if other == key} for key, _ in said}
+    assert {key: owners for key, owners in meant.items() if len(owners) > 1} == {}
+
+
+@pytest.mark.parametrize("file", ["systems.toml", "kinds.toml"])
+def test_names_say_that_they_have_no_source(file: str) -> None:
+    assert "ommon practice, no published source" in header(file)
 
 
 def test_licensed_systems_have_cautions() -> None:
     assert {system.value for system in LicensedSystem} <= set(tables(CAUTIONS))
 
 
-@pytest.mark.parametrize("system", sorted(SYSTEMS))
+@pytest.mark.parametrize("system", sorted(SECTIONS))
 def test_a_system_has_a_title_and_a_few_sentences(system: str) -> None:
     row = tables(CAUTIONS)[system]
-    assert set(row) <= {"title", "cautions", "also"}
+    assert set(row) <= {"title", "cautions", "also", "together", "words", "unless"}
+    assert ("words" in row) is (system in DANGERS)
     assert row["title"].strip()
     assert 2 <= len(row["cautions"]) <= 4
     assert len(set(row["cautions"])) == len(row["cautions"])
@@ -105,7 +116,7 @@ def test_a_system_has_a_title_and_a_few_sentences(system: str) -> None:
         assert len(sentence) <= 160, sentence
 
 
-@pytest.mark.parametrize("system", sorted(SYSTEMS))
+@pytest.mark.parametrize("system", sorted(SECTIONS))
 def test_the_last_sentence_defers_to_those_who_know(system: str) -> None:
     assert DEFERS_TO.search(tables(CAUTIONS)[system]["cautions"][-1])
 

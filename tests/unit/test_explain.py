@@ -119,7 +119,7 @@ WHYS: dict[str, tuple[Job, str, Reason]] = {
     "too little money for the surer": (one(cap=800), "horn", Reason.DEARER_FOR_LITTLE),
     "good enough": (
         but(BASE, settings=but(BASE.settings, good_enough=0.7), pot=Pot(cap_minor=1100),
-            faults=(but(HORN, severity="dangerous"), LAMP)),
+            faults=(but(HORN, severity="dangerous", systems=("wiring",)), LAMP)),
         "horn", Reason.GOOD_ENOUGH,
     ),
     "a major fault has no safety of its own": (

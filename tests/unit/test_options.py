@@ -95,6 +95,7 @@ def test_salvage_is_barred_by_kind_and_by_choice_and_can_be_allowed() -> None:
 def test_restraints_are_new_or_nothing_whatever_the_job_says(lifted: bool | None) -> None:
     job = but(
         BASE,
+        settings=but(BASE.settings, licensed=(LicensedSystem.AIRBAGS_AND_BELTS,)),
         parts=(Part(id="disc", kind="restraint", never_salvage=lifted),),
         quotes=(NEW, USED, but(NEW, id="quotes.csv:4", condition="refurbished")),
         owned=(Owned(part="disc", condition="salvage", good_chance=0.9),),
@@ -135,7 +136,7 @@ def test_a_workshops_wait_follows_the_parts_wait() -> None:
 @pytest.mark.parametrize("system", list(LicensedSystem))
 def test_own_work_on_a_licensed_system_needs_the_licence(system: LicensedSystem) -> None:
     repairs = (*HORN.repairs, Repair(id="shop", chance=0.9, price_minor=1, by="workshop"))
-    job = but(BASE, faults=(but(HORN, system=system.value, repairs=repairs),))
+    job = but(BASE, faults=(but(HORN, systems=(system.value,), repairs=repairs),))
     assert found(job) == [("shop",)]
     assert ("repair", "horn/swap", Bar.LICENSED, system.value) in bars(options.build(job))
     holder = but(job, settings=but(job.settings, licensed=(system,)))

@@ -44,7 +44,7 @@ def evil_job() -> Any:
         BASE,
         settings=but(BASE.settings, title=RAW),
         parts=(Part(id="disc", title=RAW),),
-        faults=(but(HORN, title=RAW, system=RAW, repairs=(but(HORN.repairs[0], title=RAW),)), but(LAMP, title=RAW)),
+        faults=(but(HORN, title=RAW, systems=(RAW,), repairs=(but(HORN.repairs[0], title=RAW),)), but(LAMP, title=RAW)),
         quotes=(quote, USED),
         suppliers=tuple(but(s, title=RAW, note=RAW) for s in BASE.suppliers),
     )

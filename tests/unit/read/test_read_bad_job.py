@@ -81,7 +81,7 @@ KEYS = [
     (M + F + "importance = 1001", AT_F, "importance", "1.0"),
     (M + F + "something_else = 1", AT_F, "something_else", "0.05"),
     (M + F + "sale_gain = '1.234'", AT_F, "sale_gain", "digits"),
-    (M + F + "system = 'airbag-and-belts'", AT_F, "system", '"airbags-and-belts"'),
+    (M + F + "system = 'airbgs'", AT_F, "system", 'did you mean "airbag"'),
     (M + F + "causes = { fuse = 0 }", AT_F, "causes.fuse", "ruled out"),
     (M + F + "causes = { fuse = -1 }", AT_F, "causes.fuse", "ruled out"),
     (M + F + "causes = { fuse = true }", AT_F, "causes.fuse", "ruled out"),

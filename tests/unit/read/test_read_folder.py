@@ -193,9 +193,11 @@ def test_chances_by_condition():
 def test_cautions_by_system():
     cautions = packed.cautions()
     assert {"airbags-and-belts", "high-voltage", "gas", "refrigerant", "brakes"} <= set(cautions)
-    assert all(lines and all(isinstance(line, str) for line in lines) for lines in cautions.values())
-    assert packed.caution_titles().keys() == cautions.keys() == packed.also_touched().keys()
-    assert {other for others in packed.also_touched().values() for other in others} <= set(cautions)
+    said = packed.cautions_for(["fuel", "heating"], ["friction"], {"live": ["Feed it", "Feed it", "Probe it"]})
+    assert {"Brakes", "Dust of old linings and gaskets", "Petrol vapour", "Fuel beside heating"} <= set(said)
+    assert "Check on a live circuit (Feed it, Probe it)" in said
+    assert "Fuel beside heating" not in packed.cautions_for(["heating"])
+    assert packed.cautions_for(["no such system"]) == {}
 
 
 def test_packed_data_that_is_gone_is_a_fault_of_the_program(tmp_path, monkeypatch):

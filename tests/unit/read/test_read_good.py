@@ -92,7 +92,7 @@ def test_every_table(good):
     assert (job.pot.cap_minor, job.pot.purchase_minor, job.pot.sale_as_it_stands_minor) == (160000, 110000, 125000)
     assert (job.time.minutes, job.solve.solver, job.solve.seconds) == (1440, "cbc", 5.5)
     assert (job.access[0].minutes, job.access[0].price_minor) == (45, 150)
-    assert (job.parts[0].renew_in, job.parts[0].salvage_barred) == (2, True)
+    assert (job.parts[0].renew_in, job.parts[0].kind) == (2, "friction")
     assert job.owned[0].good_chance == packed.conditions()["salvage"]
     (fault,) = job.faults
     assert fault.causes == {"fuse": 1, "motor": 2.5}

@@ -1,0 +1,197 @@
+"""What people's words stand for: the kind that a part's name implies, and what a check's title says to mind.
+
+Pure: words and tables in, names out. The tables are ``data/kinds.toml`` and ``data/cautions.toml``.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import product
+from typing import Any
+
+Words = tuple[str, ...]
+
+_SIDES = re.compile(r"(?<![a-z0-9])[nolr][/.]?[sh][/.]?[fr]?(?![a-z0-9])")
+_BRACKETS = re.compile(r"\([^)]*\)?|\[[^]]*\]?|\{[^}]*\}?")
+_BETWEEN_FIGURES = re.compile(r"(?<=\d)\s*[/x.,]\s*(?=\d)")
+_COMMA = re.compile(r"[,;|\u2013\u2014]|\s-+\s")
+_WORD = re.compile(r"[a-z0-9]+")
+_AND = re.compile(r"[&+/]|\b(?:and|plus)\b")
+_WITH = re.compile(r"\b(?:with|without|incl?|including)\b|\bw/")
+_ENDS = (_WITH, _COMMA, re.compile(r"\b(?:for|from|to|suits?|fits?)\b"), re.compile(r"\bof\b"))
+"""What ends the name of a part: what follows is thrown away, or stands in front of the name as well."""
+_ANY_END = re.compile("|".join(sign.pattern for sign in _ENDS))
+_NOT = frozenset({"before", "without", "not", "never", "no"})
+_FILLERS = frozenset({"the", "a", "an", "it", "is", "its", "both", "this", "that"})
+_SHORTEST_GLUED, _LONGEST_GLUED = 3, 40
+
+
+def singular(word: str) -> str:
+    """A word without the ending of more than one."""
+    if len(word) <= 3 or word.endswith(("ss", "us", "sis")):
+        return word
+    if word.endswith("ies"):
+        return f"{word[:-3]}y"
+    if word.endswith(("sses", "xes", "ches", "shes")):
+        return word[:-2]
+    return word.removesuffix("s")
+
+
+def words_of(text: str) -> Words:
+    """The words of a text, singular and in lower case; its hyphens and other signs part words."""
+    return tuple(singular(word) for word in _WORD.findall(text.lower().replace("'s", "").replace("\u2019s", "")))
+
+
+def spelt_out(phrase: str) -> Iterator[Words]:
+    """Every way to say a phrase of the tables: "gas feed|supply? hose" has three."""
+    slots = []
+    for word in phrase.split():
+        ways: list[Words] = [(singular(one),) for one in word.removesuffix("?").split("|")]
+        slots.append([*ways, ()] if word.endswith("?") else ways)
+    return (tuple(word for part in way for word in part) for way in product(*slots))
+
+
+@dataclass(frozen=True)
+class PartWords:
+    """The tables that tell the kind of a part by its name."""
+
+    phrases: Mapping[Words, str]
+    bare: Mapping[str, Words]
+    left_out: frozenset[str]
+    units: frozenset[str]
+    plain: frozenset[str]
+    same: Mapping[str, str]
+
+    @classmethod
+    def of(cls, tables: Mapping[str, Mapping[str, Any]]) -> PartWords:
+        """From ``data/kinds.toml``."""
+        general = tables["words"]
+        kinds = {name: row for name, row in tables.items() if name != "words"}
+        bare: dict[str, Words] = {}
+        for kind, row in kinds.items():
+            bare |= {word: (*bare.get(word, ()), kind) for word in row["bare"]}
+        return cls(
+            phrases={way: kind for kind, row in kinds.items() for each in row["phrases"] for way in spelt_out(each)},
+            bare=bare,
+            left_out=frozenset(general["left_out"]),
+            units=frozenset(general["units"]),
+            plain=frozenset(general["plain"]),
+            same=general["same"],
+        )
+
+    def implied(self, title: str, name: str) -> tuple[str | None, Words]:
+        """The kind that a part's title, else its id, implies anywhere, and those that it may where a system names one.
+
+        All after a comma, "for" or "with" is left out; "belt, seat" and "fuse of the airbag" are read the other way
+        round as well.
+        """
+        text = title if any(self._left(title)) else name
+        text = _BRACKETS.sub(" ", _BETWEEN_FIGURES.sub(" ", text.lower().replace("_", " ")))
+        head, *turned = self._readings(_SIDES.sub(" ", text).replace(":", " "))
+        kind = next((kind for each in (head, *turned) if (kind := self._phrase(each))), None)
+        return kind, () if kind else self._bare(head)
+
+    def _readings(self, text: str) -> list[str]:
+        """What stands before the signs that end a name; then what stands after each that turns it round, before it."""
+        tails = []
+        for sign in _ENDS:
+            found = sign.search(text)
+            if found is None:
+                continue
+            text, tail = text[: found.start()], text[found.end() :]
+            if not any(self._left(text)):
+                return self._readings(tail)
+            if sign is not _WITH:
+                tails.append(_ANY_END.split(tail, 1)[0])
+        return [text, *(f"{tail} {text}" for tail in tails)]
+
+    def _phrase(self, text: str) -> str | None:
+        """The kind of a phrase that ends the text; of things joined by "and" the last, or one beside a lone word."""
+        joined = [left for each in _AND.split(text) if (left := self._left(each))]
+        found = [self._ending(left) for left in joined]
+        if found and found[-1] is None and len(joined[-1]) > 1:
+            return None
+        return next((kind for kind in reversed(found) if kind), None)
+
+    def _ending(self, left: Words) -> str | None:
+        for words in (left, self._without_plain(left)):
+            for start in range(len(words)):
+                if words[start:] in self.phrases:
+                    return self.phrases[words[start:]]
+        return None
+
+    def _bare(self, text: str) -> Words:
+        """The kinds of a word that stands alone, or of several such joined by "and"."""
+        for left in reversed([self._without_plain(self._left(each)) for each in _AND.split(text)]):
+            if left:
+                return self.bare.get(left[0], ()) if len(left) == 1 else ()
+        return ()
+
+    def _without_plain(self, left: Words) -> Words:
+        return tuple(word for word in left if word not in self.plain)
+
+    def _left(self, text: str) -> Words:
+        """The words without position, side, number and set; words run together are parted."""
+        kept: list[str] = []
+        number = False
+        for word in words_of(text):
+            is_number = any(sign.isdigit() for sign in word)
+            if not is_number and not (number and word in self.units):
+                kept += self._parted(self.same.get(word, word))
+            number = is_number
+        return tuple(word for word in kept if word not in self.left_out)
+
+    def _parted(self, word: str) -> Words:
+        """A word that is two or more known ones run together, such as seatbelt, as those; else itself."""
+        if word in self._known or len(word) > _LONGEST_GLUED:
+            return (word,)
+        for at in range(_SHORTEST_GLUED, len(word) - _SHORTEST_GLUED + 1):
+            first = self.same.get(word[:at], word[:at])
+            rest = self._parted(self.same.get(word[at:], word[at:])) if first in self._known else (word,)
+            if self._known.issuperset(rest):
+                return (first, *rest)
+        return (word,)
+
+    @cached_property
+    def _known(self) -> frozenset[str]:
+        phrased = (word for phrase in self.phrases for word in phrase)
+        return frozenset({*phrased, *self.bare, *self.left_out} - {"in", "to"})
+
+
+@dataclass(frozen=True)
+class CheckWords:
+    """The tables that tell by a check's title what makes it dangerous itself."""
+
+    said: Mapping[str, tuple[Words, ...]]
+    unless: Mapping[str, tuple[Words, ...]]
+
+    @classmethod
+    def of(cls, tables: Mapping[str, Mapping[str, Any]]) -> CheckWords:
+        """From the sections of ``data/cautions.toml`` that have words."""
+        said, unless = (
+            {name: tuple(way for each in row.get(key, ()) for way in spelt_out(each)) for name, row in tables.items()}
+            for key in ("words", "unless")
+        )
+        return cls({name: ways for name, ways in said.items() if ways}, unless)
+
+    def minded(self, title: str) -> tuple[str, ...]:
+        """What must be minded in a check; words right after "not" or "before" do not count."""
+        words = tuple(word for word in words_of(title) if word not in _FILLERS)
+        return tuple(
+            danger
+            for danger, ways in self.said.items()
+            if _speaks(words, ways) and not _speaks(words, self.unless[danger])
+        )
+
+
+def _speaks(words: Words, ways: Iterable[Words]) -> bool:
+    """Whether one of the ways stands in the words; "^" holds it to their beginning."""
+    for way in ways:
+        said = (way[0].removeprefix("^"), *way[1:])
+        for at in range(len(words) if way[0] == said[0] else 1):
+            if words[at : at + len(said)] == said and _NOT.isdisjoint(words[max(0, at - 1) : at]):
+                return True
+    return False

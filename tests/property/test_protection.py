@@ -1,0 +1,143 @@
+"""No words, however put together, get a used safety part, and the witness is of one mind with the search."""
+
+from __future__ import annotations
+
+from datetime import date
+from itertools import product
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from optimiser import options, read
+from optimiser.errors import InputError
+from optimiser.mix import certify_options
+from optimiser.model import protection
+from optimiser.model.job import NEVER_SALVAGE_KINDS, Fault, Job, Part, Pot, Repair
+from optimiser.model.quotes import Quote
+from optimiser.read import packed
+from optimiser.read.known_names import plain_name
+from tests.unit.read.conftest import lay
+
+TODAY = date(2026, 11, 24)
+SAFETY = sorted(" ".join(words) for words in packed.part_words().phrases)
+BEFORE = ["", "Front ", "2 x ", "genuine ", "o/s ", "Pair of ", "Rear left ", "set of 4 ", "N/S/F ", "new "]
+AFTER = [
+    "",
+    " front",
+    " (pair)",
+    ", 8 mm",
+    " for the van",
+    " with clips",
+    " 195/65 R15",
+    " set",
+    " kit (2)",
+    " n/s",
+    " O/S/R",
+]
+LOOKS = [
+    str.lower,
+    str.upper,
+    str.title,
+    lambda s: s.replace(" ", "-"),
+    lambda s: s.replace(" ", "_"),
+    lambda s: f"{s}s",
+]
+names = st.builds(
+    lambda before, phrase, look, after: f"{before}{look(phrase)}{after}",
+    st.sampled_from(BEFORE), st.sampled_from(SAFETY), st.sampled_from(LOOKS), st.sampled_from(AFTER),
+)  # fmt: skip
+everyday_systems = ["", *sorted({name for row in packed.systems().values() for name in row["names"]})]
+
+
+@given(names, st.sampled_from(everyday_systems), st.sampled_from(["minor", "major", "dangerous"]), st.booleans())
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_a_safety_part_by_its_name_is_never_offered_used(name: str, system: str, severity: str, by_title: bool) -> None:
+    """Neither on sale nor from the shelf, in whatever fault; restraints not refurbished, nor by the owner's hand."""
+    quoted = name.replace('"', "")
+    part = "p-1" if by_title else quoted.replace(",", "")
+    said = f"[[part]]\nid = 'p-1'\ntitle = \"{quoted}\"\n" if by_title else ""
+    text = (
+        f"[money]\ncap = '900'\n{said}[[owned]]\npart = \"{part}\"\ncondition = 'salvage'\n"
+        f"[[fault]]\nid = 'f'\nseverity = '{severity}'\nsystem = '{system}'\n"
+        f"[[fault.repair]]\nid = 'own'\nchance = 0.9\nparts = {{ \"{part}\" = 1 }}\n"
+        f"[[fault.repair]]\nid = 'shop'\nchance = 0.9\nby = 'workshop'\nparts = {{ \"{part}\" = 1 }}\n"
+    )
+    conditions = ("new", "refurbished", "salvage")
+    sheet = "".join(f"{part},alder,{condition},5\n" for condition in conditions)
+    with TemporaryDirectory() as folder:
+        files = {"job.toml": text, "quotes.csv": f"part,supplier,condition,price\n{sheet}"}
+        job = read.job(lay(Path(folder), files), TODAY)
+    found = options.build(job).options
+    assert {option.lines[0].quote.condition for option in found} <= {"new", "refurbished"}
+    assert found
+    if protection.kind_of(job.part(part), job.faults[0]) == "restraint":
+        assert {(option.repair, option.lines[0].quote.condition) for option in found} == {("shop", "new")}
+
+
+kinds = st.sampled_from([None, None, "free", *sorted(NEVER_SALVAGE_KINDS)])
+
+
+@given(
+    kinds,
+    kinds,
+    kinds,
+    st.sampled_from([None, True, False]),
+    st.sampled_from([(), ("friction",), ("restraint", "tyre")]),
+    st.sampled_from(["minor", "dangerous"]),
+    st.booleans(),
+)
+@settings(max_examples=300, deadline=None)
+def test_the_witness_bars_what_the_search_bars(
+    written, implied, named, never_salvage, of_system, severity, systems
+) -> None:
+    part = Part(id="p", kind=written, never_salvage=never_salvage, implied=None if implied == "free" else implied,
+                implied_where_named=(named,) if named not in (None, "free") else ())  # fmt: skip
+    repair = Repair(id="r", chance=0.9, parts={"p": 1})
+    fault = Fault(id="f", severity=severity, systems=("wiring",) if systems else (), kinds=of_system, repairs=(repair,))
+    for condition in ("new", "refurbished", "salvage"):
+        quote = Quote(id="quotes.csv:2", part="p", supplier="a", condition=condition, price_minor=1, good_chance=0.9)
+        job = Job(pot=Pot(cap_minor=9), parts=(part,), faults=(fault,), quotes=(quote,))
+        witness = list(certify_options.quote_barred(job, quote, {quote.id: quote}, fault))
+        assert bool(witness) is (protection.barred(part, fault, condition) is not None)
+    lacking = protection.licences_lacking(job, fault, repair)
+    assert bool(lacking) is certify_options._fits_restraints(job, fault, repair)
+
+
+SAFE_KINDS = sorted({name for row in packed.kinds().values() for name in row["names"]})
+
+
+@pytest.mark.parametrize("word", [*SAFE_KINDS, "brakes", "pads", "tire", "seat-belt", "airbag"])
+def test_an_everyday_kind_protects_as_its_plain_name(word: str, tmp_path: Path) -> None:
+    kind = plain_name(word, packed.kinds())
+    text = (
+        f"[money]\ncap = '900'\n[[part]]\nid = 'thing'\nkind = '{word}'\n[[fault]]\nid = 'f'\nseverity = 'minor'\n"
+        "[[fault.repair]]\nid = 'r'\nchance = 0.9\nby = 'workshop'\nparts = { thing = 1 }\n"
+    )
+    sheet = "part,supplier,condition,price\nthing,alder,salvage,5\nthing,alder,new,50\n"
+    job = read.job(lay(tmp_path, {"job.toml": text, "quotes.csv": sheet}), TODAY)
+    assert job.parts[0].kind == kind in NEVER_SALVAGE_KINDS
+    assert [option.lines[0].quote.condition for option in options.build(job).options] == ["new"]
+
+
+LETTERS = "abcdefghij -/(),'&"
+
+
+@given(st.text(LETTERS, max_size=60), st.text(max_size=80))
+@settings(max_examples=300, deadline=1000)
+def test_any_text_is_read_in_no_time(plain: str, wild: str) -> None:
+    for text in (plain, wild, plain.replace(" ", "set"), "set" * 60):
+        kind, named = packed.part_words().implied(text, "p")
+        assert {*filter(None, [kind]), *named} <= NEVER_SALVAGE_KINDS
+        assert set(packed.check_words().minded(text)) <= {"engine-running", "live", "raised"}
+
+
+@pytest.mark.parametrize(("kind", "by_key"), list(product(["free", "friction"], [True, False])))
+def test_a_name_of_a_restraint_allows_no_other_kind(kind: str, by_key: bool, tmp_path: Path) -> None:
+    said = f"kind = '{kind}'" if by_key else "never_salvage = false"
+    text = f"[money]\ncap = '9'\n[[part]]\nid = 'front-seat-belts'\n{said}\n"
+    with pytest.raises(InputError) as caught:
+        read.job(lay(tmp_path, {"job.toml": text}), TODAY)
+    assert [problem.key for problem in caught.value.problems] == ["kind" if by_key else "never_salvage"]
