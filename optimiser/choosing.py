@@ -171,9 +171,10 @@ class Search:
                 scene,
                 fault,
                 believed[fault.id].chances,
-                job.seen.get(fault.id, ()),
+                twins.with_twins(job, fault),
                 [option for option in offer.options if option.fault == fault.id],
                 () if options.needs_licence(job, fault) else fault.checks,
+                twins.tables(job, fault),
             )
             for fault in sorted(job.faults, key=lambda f: f.id)
         }

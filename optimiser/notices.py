@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 
 from optimiser import money
 from optimiser.diagnosis import twins
-from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, ItIs
+from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, ItIs, Still, Works
 from optimiser.model.job import Job, Severity
 from optimiser.model.plan import Choice, Notice, Remark
 from optimiser.model.quotes import Quote
@@ -121,4 +121,6 @@ def _entry(entry: tuple[str, Evidence]) -> str:
         return f"{fault}: {what.repair} did not cure"
     if isinstance(what, Cured):
         return f"{fault}: {what.repair} cured"
+    if isinstance(what, Works | Still):
+        return f"{fault}: {'works' if isinstance(what, Works) else 'still as it was'} after a twin was cured"
     return f"{fault}: it {'is' if isinstance(what, ItIs) else 'is not'} {what.cause}"

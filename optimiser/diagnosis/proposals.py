@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from optimiser.diagnosis.belief import Belief
+from optimiser.diagnosis.belief import Belief, Table
 from optimiser.diagnosis.case import Case, Cost
 from optimiser.diagnosis.cash import AttemptCost, CashOf
 from optimiser.diagnosis.routes import Point, points_of, read_route
@@ -35,7 +35,7 @@ from optimiser.diagnosis.shares import (
     units_of,
 )
 from optimiser.diagnosis.sweep import BARRED, FIXES, Best, Goal, Opening, Sweep, profit
-from optimiser.model.evidence import Evidence, Finding
+from optimiser.model.evidence import Finding, Tried
 from optimiser.model.job import Check, Fault, Severity
 from optimiser.model.offer import Proposal
 from optimiser.model.option import Line, Option
@@ -86,11 +86,12 @@ class FaultSearch:
         scene: Scene,
         fault: Fault,
         belief: Belief,
-        seen: Sequence[Evidence],
+        seen: Sequence[Tried],
         options: Sequence[Option],
         checks: Sequence[Check],
+        tables: Mapping[str, Table],
     ) -> None:
-        self.scene, self.fault, self.belief, self.seen = scene, fault, belief, seen
+        self.scene, self.fault, self.belief, self.seen, self.tables = scene, fault, belief, seen, tables
         self.options = sorted(options, key=lambda o: o.content)
         made = {entry.check for entry in seen if isinstance(entry, Finding)}
         self.checks = sorted((c for c in checks if c.id not in made), key=lambda c: c.id)
@@ -102,7 +103,7 @@ class FaultSearch:
     def without(self, checks: Collection[str]) -> FaultSearch:
         """The search without these checks."""
         kept = [check for check in self.checks if check.id not in checks]
-        return FaultSearch(self.scene, self.fault, self.belief, self.seen, self.options, kept)
+        return FaultSearch(self.scene, self.fault, self.belief, self.seen, self.options, kept, self.tables)
 
     def found(self) -> Found:
         """All routes worth putting forward."""
@@ -235,6 +236,7 @@ class FaultSearch:
             minutes=job.time.minutes if self.scene.timed else None,
             first_only=first_only,
             most_attempts=job.settings.most_attempts,
+            tables=self.tables,
         )
 
     def _check_first(self, goal: Goal, allowed: Subset, sweep: Sweep, certain: tuple[Line, ...]) -> Iterator[Proposal]:

@@ -126,6 +126,8 @@ class Access(Record):
     title: str = ""
     minutes: Count = 0
     price_minor: Annotated[Minor, Field(alias="price")] = 0
+    is_check: bool = no_key(False)
+    """Whether it is no cover but a check that several faults list, made and paid once; no key of ``job.toml``."""
 
 
 class Part(Record):
@@ -167,8 +169,19 @@ class Owned(Record):
     """The quotes that it was bought by, as far as the sheets still hold them; no key of ``job.toml``."""
 
 
+class Borrowed(Record):
+    """A piece of another fault of the twin group, which is bad where that fault has this cause."""
+
+    fault: Id
+    cause: Id
+
+
 class Check(Record):
-    """A check of one fault: what it costs and how likely each result is under each cause, as written."""
+    """A check of one fault: what it costs and how likely each result is under each cause, as written.
+
+    ``borrows`` names a piece of a twin that is used. ``same_as`` (``fault.check``) names the check that this one is, and
+    ``pairs`` its results by the results of this one.
+    """
 
     id: Id
     title: str = ""
@@ -176,6 +189,9 @@ class Check(Record):
     cost_minor: Annotated[Minor, Field(alias="cost")] = 0
     access: tuple[Id, ...] = ()
     results: Mapping[Id, Mapping[Id, Chance]] = Field(min_length=1)
+    borrows: Borrowed | None = None
+    same_as: Id | None = None
+    pairs: Mapping[Id, Id] = Field(default_factory=dict)
 
 
 class Repair(Record):
@@ -209,6 +225,7 @@ class Fault(Record):
     sale_gain_minor: Annotated[Minor, Field(alias="sale_gain")] = 0
     system: str = ""
     twin: Id | None = None
+    shared_causes: tuple[Id, ...] = ()
     something_else: Annotated[Chance, Field(lt=1)] = 0.05
     causes: Mapping[Id, Positive] = Field(default_factory=dict)
     checks: Annotated[tuple[Check, ...], Field(alias="check")] = ()
@@ -240,6 +257,8 @@ class Job(Record):
     """What comes back of deposits paid before this plan."""
     unfit: tuple[Unfit, ...] = no_key(())
     """Happenings that name what the job does not hold."""
+    renewed: Mapping[str, Mapping[str, float]] = no_key({})
+    """By fault and cause the chance that the piece is sound which was fitted, and stayed on, in place of the bad one."""
 
     @property
     def hour_worth_minor(self) -> int:
