@@ -79,21 +79,35 @@ class Attempts:
         for cause, chance in belief.items():  # how it went is linear in the chance of a cure
             beside, failed, cured = self._under(cause)
             if beside not in if_sounds:
+                piece = next((p for pieces in (*failed, *cured) for p in pieces if p.name == piece.name), piece)
                 sure = ([_with_sound(pieces, piece) for pieces in one] for one in (failed, cured))
-                if_sounds[beside] = as_it_went(1.0, *sure)
+                if_sounds[beside] = piece.good * as_it_went(1.0, *sure)
             if beside not in self._at_all:
                 self._at_all[beside] = as_it_went(1.0, failed, cured)
             cure, at_none = self._repair.cure(cause), 0.0 if cured else 1.0
-            went, if_sound = ((1 - cure) * at_none + cure * at for at in (self._at_all[beside], if_sounds[beside]))
-            sound += chance * piece.good * (if_sound / went if went > 0 else 1.0)
+            went = (1 - cure) * at_none + cure * self._at_all[beside]
+            if_sound = (1 - cure) * at_none * piece.good + cure * if_sounds[beside]
+            sound += chance * (if_sound / went if went > 0 else piece.good)
         return sound
 
     def _under(self, cause: str) -> tuple[tuple[OnTwin, ...], PartSets, PartSets]:
         """The twins' attempts that count under a cause, and with them the sets that failed and those that cured."""
         beside = tuple(entry for entry in self._twins if cause in entry.causes)
-        all_of_them = list(dict.fromkeys((*self._own, *(entry.attempt for entry in beside))))
+        all_of_them = one_good_a_piece([*self._own, *(entry.attempt for entry in beside)])
         failed = [entry.pieces for entry in all_of_them if isinstance(entry, FailedAttempt)]
         return beside, failed, [entry.pieces for entry in all_of_them if isinstance(entry, Cured)]
+
+
+def one_good_a_piece(attempts: Sequence[FailedAttempt | Cured]) -> list[FailedAttempt | Cured]:
+    """The attempts with the same chance of soundness for a piece wherever it was tried: that of before the first one.
+
+    A piece that was kept is less likely to be sound each time; what is known of it later comes of these very attempts.
+    """
+    goods: dict[str, float] = {}
+    for piece in (piece for attempt in attempts for piece in attempt.pieces):
+        goods[piece.name] = max(piece.good, goods.get(piece.name, 0.0))
+    same = (replace(a, pieces=tuple(Piece(p.name, goods[p.name]) for p in a.pieces)) for a in attempts)
+    return list(dict.fromkeys(same))
 
 
 def _with_sound(pieces: Iterable[Piece], sound: Piece) -> tuple[Piece, ...]:

@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 from math import inf, log
 
 from optimiser.diagnosis.belief import prior
-from optimiser.diagnosis.evidence import check_of, of_attempts, of_finding, of_look
-from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, Piece
+from optimiser.diagnosis.evidence import check_of, of_attempts, of_finding, of_look, one_good_a_piece
+from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding
 from optimiser.model.job import Check, Fault
 
 SOFT_ZERO = 0.01
@@ -87,17 +87,10 @@ def _alone(fault: str, row: Mapping[str, float], own: Sequence[Entry], alike: bo
 
 
 def _together(members: Mapping[str, Fault], repair: str, own: Sequence[Entry]) -> Tells:
-    """All attempts of the group with one repair, where the cause is one that all members have.
-
-    A piece that was kept and tried on a twin is the same piece: what is known of it there comes of the first attempt.
-    """
+    """All attempts of the group with one repair, where the cause is one that all members have."""
     first = own[0][0]
-    goods: dict[str, float] = {}
     tried = [entry for _, entry in own if isinstance(entry, FailedAttempt | Cured)]
-    for piece in (piece for entry in tried for piece in entry.pieces):
-        goods[piece.name] = max(piece.good, goods.get(piece.name, 0.0))
-    alike = (replace(e, pieces=tuple(Piece(p.name, goods[p.name]) for p in e.pieces)) for e in tried)
-    row = of_attempts(members[first], repair, dict.fromkeys(alike))
+    row = of_attempts(members[first], repair, one_good_a_piece(tried))
     return replace(_alone(first, row, own, alike=True), concerns=frozenset(fault for fault, _ in own))
 
 

@@ -97,13 +97,15 @@ def made_now(job: Job, fault: Fault, check: Check, result: str) -> Finding:
 def tables(job: Job, fault: Fault) -> dict[str, Table]:
     """The chance of a result given this fault's cause alone, by check, for the checks that tell of a twin too.
 
-    Exact for one such check on a path.
+    Exact for one such check on a path. Nothing where entries of the group clash: then results count as written.
     """
     members = {member.id: member for member in _group_of(job, fault)}
     telling = [check for check in fault.checks if check.borrows or owner(members, check)]
     if not telling:
         return {}
     group = _group(job, list(members.values()))
+    if group.soft:
+        return {}
     return {check.id: group.table(fault, check, made_now(job, fault, check, "").borrowed_good) for check in telling}
 
 
@@ -194,7 +196,7 @@ class Group:
             name, entry = owned(self.members, fault.id, Finding(check.id, result, borrowed_good))
             assert isinstance(entry, Finding)
             tells = finding(self.members, name, entry)
-            after = self._weights([*taken, Tells(tells.of, tells.chances)], self.soft)[fault.id]
+            after = self._weights([*taken, tells], ())[fault.id]
             own = before[fault.id]
             found[result] = {c: exp(after[c] - own[c]) if own[c] > -inf else plain[result][c] for c in self.common}
         return found
