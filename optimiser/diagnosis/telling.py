@@ -78,7 +78,9 @@ def finding(members: Mapping[str, Fault], fault: str, entry: Finding) -> Tells:
         return _alone(fault, of_finding(members[fault], entry), own)
     other, cause = check.borrows.fault, check.borrows.cause
     good, bad = of_finding(members[fault], entry), of_finding(members[fault], entry, bad=1.0)
-    chances: dict[tuple[str, ...], float] = {(c, at): (bad if at == cause else good)[c] for c in good for at in prior(members[other])}
+    chances: dict[tuple[str, ...], float] = {
+        (c, at): (bad if at == cause else good)[c] for c in good for at in prior(members[other])
+    }
     return Tells((fault, other), chances, tuple(own), frozenset((fault, other)))
 
 

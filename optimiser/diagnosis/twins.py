@@ -209,7 +209,9 @@ class Group:
         everything = list(told(self.members, self.entries))
         if _can_be(self._weights(everything, soft)):
             return ()
-        excluding = {e for tells in everything if tells.excludes and tells.concerns.isdisjoint(soft) for e in tells.entries}
+        excluding = {
+            e for tells in everything if tells.excludes and tells.concerns.isdisjoint(soft) for e in tells.entries
+        }
         hard = [entry for entry in self.entries if entry in excluding]
         for entry in tuple(hard):
             fewer = [kept for kept in hard if kept != entry]

@@ -2,7 +2,7 @@
 
 Shares nothing with the search, the formulation or the sums of the plan: it imports the model alone. A plan that fails
 is never shown. Here the plan as a whole; ``certify_routes`` holds each tree against the job, with ``certify_options``,
-``certify_costs`` and ``certify_belief``.
+``certify_costs``, ``certify_belief`` and ``certify_groups``.
 """
 
 from __future__ import annotations
@@ -11,7 +11,8 @@ from collections import Counter
 from collections.abc import Iterator
 
 from optimiser.errors import PlanRefusedError
-from optimiser.mix.certify_belief import beliefs, odds_wrong, stated
+from optimiser.mix.certify_belief import odds_wrong, stated
+from optimiser.mix.certify_groups import beliefs, tables
 from optimiser.mix.certify_options import quote_barred, quotes_of
 from optimiser.mix.certify_routes import RouteWitness, attempts_of, steps_of
 from optimiser.mix.certify_sums import sums_wrong
@@ -98,7 +99,7 @@ def _routes(plan: Plan) -> Iterator[str]:
     for fault in job.faults:
         route, odds = plan.selection.route_for(fault.id), plan.odds.get(fault.id, ())
         belief = believed[fault.id]
-        yield from (f"{fault.id}: {what}" for what in odds_wrong(fault, odds, belief, route))
+        yield from (f"{fault.id}: {what}" for what in odds_wrong(fault, odds, belief, route, tables(job, fault)))
         if route is None:
             continue
         held = RouteWitness(job, fault, route, stated(odds) if belief is None else belief, quotes)

@@ -17,9 +17,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from optimiser.diagnosis.twins import Standing, group_posteriors, made_now, standings, tables, unanswered, with_twins
-from optimiser.diagnosis.evidence import attempt_chance, kept_sound
-from optimiser.mix import certify_belief
-from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, ItIs, ItIsNot, Piece, Still, Works
+from optimiser.diagnosis.evidence import Attempts, attempt_chance, kept_sound
+from optimiser.mix import certify_groups
+from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, ItIs, ItIsNot, OnTwin, Piece, Still, Works
 from optimiser.model.job import Borrowed, Check, Fault, Job, Pot, Repair, Settings
 
 LISTED = ("fuse", "feed", "motor", "plug")
@@ -352,3 +352,34 @@ def test_after_a_cure_the_others_are_as_if_still(data, job) -> None:
     whole = beliefs(job, list(worlds(job, {**seen, **assumed})))
     for fault, standing in believed(job, seen, opened).items():
         assert standing.chances == pytest.approx(whole[fault], abs=1e-9)
+    for fault, masses in certify_groups.beliefs(now).items():
+        assert masses == pytest.approx(whole[fault], abs=1e-9)
+
+
+@settings(max_examples=120, deadline=None)
+@given(st.data(), groups())
+def test_the_witness_comes_to_the_same(data, job) -> None:
+    """Beliefs, tables and what was tried before, from code that shares nothing with the one it watches."""
+    closed = data.draw(st.sampled_from([(), job.faults[:1]]))
+    renewed = data.draw(st.sampled_from([{}, {"left": {"motor": 0.4}}]))
+    now = job.model_copy(update={"seen": data.draw(evidence(job)), "closed": closed, "renewed": renewed,
+                                 "faults": job.faults[len(closed):]})  # fmt: skip
+    standing, witness = standings(now), certify_groups.beliefs(now)
+    for fault in now.faults:
+        masses = witness[fault.id]
+        assert (masses is None) == any(one.clash for one in standing.values())
+        held = certify_groups.tables(now, fault)
+        for check, table in tables(now, fault).items():
+            for result, row in table.items():
+                assert held[check][result] == pytest.approx(row, abs=1e-9)
+        if masses is not None:
+            assert standing[fault.id].chances == pytest.approx(masses, abs=1e-9)
+            for repair in fault.repairs:
+                for cause in CAUSES:
+                    sets, done = certify_groups.counted(now, fault, repair.id, cause)
+                    known = with_twins(now, fault)
+                    tried = Attempts(repair, known)
+                    assert {frozenset(pieces) for pieces in tried.failed(cause)} == set(sets)
+                    assert done == any(isinstance(e, OnTwin) and isinstance(e.attempt, Cured) and cause in e.causes
+                                       and e.attempt.repair == repair.id for e in known)  # fmt: skip
+                    assert not done or tried.failing(cause, [()]) == 1.0
