@@ -48,6 +48,7 @@ def of_plan(job: Job, choices: Sequence[Choice], reckoned: Reckoned, cut: Mappin
         if p.units > p.wanted
     ]
     found += [Notice(remark=Remark.ROUTES_CUT, about=(fault, str(most))) for fault, most in cut.items()]
+    found += _causes_shared(choices)
     if any(c.route is not None and c.route.only_option is None for c in choices):
         found.append(Notice(remark=Remark.SINGLE_CAUSE))
     suppliers = {s for route in reckoned.selection.routes for step in route.attempts for s in step.option.suppliers}
@@ -77,6 +78,10 @@ def of_job(job: Job, suppliers: set[str] | None = None) -> list[Notice]:
     found += _same_axle(job)
     if job.settings.currency == money.NO_CURRENCY:
         found.append(Notice(remark=Remark.NO_CURRENCY))
+    found += [
+        Notice(remark=Remark.CURED_TOO, about=(fault, ", ".join(sorted(causes)), fault))
+        for fault, causes in twins.unanswered(job).items()
+    ]
     believed_of = {fault.id for fault in job.faults} | _with_open_twins(job)
     found += [
         Notice(remark=Remark.ENTRIES_CLASH, about=(fault, *(_entry(entry) for entry in standing.clash)))
@@ -85,6 +90,15 @@ def of_job(job: Job, suppliers: set[str] | None = None) -> list[Notice]:
     ]
     misfits = (Notice(remark=Remark.ENTRY_MISFITS, about=(str(m.number), m.kind, m.reason)) for m in job.unfit)
     return [*found, *misfits]
+
+
+def _causes_shared(choices: Sequence[Choice]) -> list[Notice]:
+    """Planned faults of which one repair may cure several."""
+    groups: dict[str, list[str]] = defaultdict(list)
+    for choice in choices:
+        if choice.fault.twin is not None and choice.fault.shared_causes and choice.route is not None:
+            groups[choice.fault.twin].append(choice.fault.id)
+    return [Notice(remark=Remark.CAUSES_SHARED, about=tuple(faults)) for faults in groups.values() if len(faults) > 1]
 
 
 def _with_open_twins(job: Job) -> set[str]:

@@ -30,8 +30,8 @@ class Case:
     ``checks`` are those that may be taken at all. ``access`` holds what is not open yet. ``cash_minor`` and ``minutes``
     are limits for the worst case, None for no limit; minutes are only reckoned as a limit where one is given.
     ``first_only`` holds the keys of options that are no fallback: tried as the first attempt of a branch or not at all;
-    no path tries more than ``most_attempts``. ``tables`` hold the chances of a check's results given the cause, by check,
-    where they are not as written.
+    no path tries more than ``most_attempts``. ``tables`` hold the chances of a check's results given the cause, by
+    check, where they are not as written.
     """
 
     fault: Fault

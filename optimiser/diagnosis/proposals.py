@@ -47,8 +47,6 @@ MOST_FALLBACKS = 7
 """Options that may be fallbacks where trying every option after every other would be too much."""
 MOST_SHARES = 9
 """Shares whose sets are all gone through; more than that in one fault is rare, and the rest is then always allowed."""
-
-
 MOST_SHARES_NARROWED = 4
 """As many in a fault that is past the size anyway."""
 

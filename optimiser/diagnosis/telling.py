@@ -111,11 +111,10 @@ def owner(members: Mapping[str, Fault], check: Check) -> tuple[str, str] | None:
     return next(known, None)
 
 
-def owned(members: Mapping[str, Fault], fault: str, entry: Evidence) -> Entry:
-    """An entry as it is taken: the result of a check that belongs to a twin is a result of that twin's."""
-    if isinstance(entry, Finding):
-        check = check_of(members[fault], entry.check)
-        belongs = owner(members, check)
-        if belongs is not None:
-            return belongs[0], Finding(belongs[1], check.pairs.get(entry.result, entry.result), entry.borrowed_good)
-    return fault, entry
+def owned(members: Mapping[str, Fault], fault: str, entry: Finding) -> tuple[str, Finding]:
+    """A finding as it is taken: the result of a check that belongs to a twin is a result of that twin's."""
+    check = check_of(members[fault], entry.check)
+    belongs = owner(members, check)
+    if belongs is None:
+        return fault, entry
+    return belongs[0], Finding(belongs[1], check.pairs.get(entry.result, entry.result), entry.borrowed_good)

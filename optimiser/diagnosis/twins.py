@@ -1,8 +1,8 @@
 """Belief after what was seen, on one fault or on a group of twins: exact Bayes, whatever the order of findings.
 
-Twins: with the chance that the odds give to the shared causes one of these is the cause of all members. Else a group has
-a common cause z, drawn from the odds of the other causes; each member takes it with chance s, else draws its own from
-the same odds. With the strength t, s = sqrt(t), so that the first finding on one of two members moves the other to
+Twins: with the chance that the odds give to the shared causes one of these is the cause of all members. Else a group
+has a common cause z, drawn from the odds of the other causes; each member takes it with chance s, else draws its own
+from the same odds. With the strength t, s = sqrt(t), so that the first finding on one of two members moves the other to
 (1 - t) * prior + t * posterior, where nothing is shared. A fault alone is a group of one.
 """
 
@@ -57,9 +57,9 @@ def group_posteriors(
 ) -> dict[str, Standing]:
     """The belief about each member of a twin group, by fault id, after everything seen on all of them.
 
-    ``seen`` is by fault id; ``strength`` in [0, 1]. A member in ``still_open`` that may have been cured with another one
-    is believed not to have been, until something was said of it. Raises ``ValueError`` where the members' causes or odds
-    differ or an entry names what its fault does not have.
+    ``seen`` is by fault id; ``strength`` in [0, 1]. A member in ``still_open`` that may have been cured with another
+    one is believed not to have been, until something was said of it. Raises ``ValueError`` where the members' causes or
+    odds differ or an entry names what its fault does not have.
     """
     return Group(members, seen, strength, still_open).standings()
 
@@ -74,14 +74,17 @@ def unanswered(job: Job) -> dict[str, frozenset[str]]:
 
 def with_twins(job: Job, fault: Fault) -> tuple[Tried, ...]:
     """What was seen on a fault, with the attempts on its twins that count here too."""
-    beside = [
-        OnTwin(entry, causes)
-        for twin in _group_of(job, fault)
-        for entry in (() if twin.id == fault.id else job.seen.get(twin.id, ()))
-        if isinstance(entry, FailedAttempt | Cured) and (causes := cured_for_all(fault, entry.repair))
-        if cured_for_all(twin, entry.repair)
-    ]
-    return (*job.seen.get(fault.id, ()), *beside)
+    return (*job.seen.get(fault.id, ()), *on_twins(_group_of(job, fault), job.seen, fault))
+
+
+def on_twins(faults: Iterable[Fault], seen: Mapping[str, Sequence[Evidence]], fault: Fault) -> Iterator[OnTwin]:
+    """The attempts on a fault's twins that count for it too."""
+    for twin in faults if fault.twin and fault.shared_causes else ():
+        for entry in seen.get(twin.id, ()) if twin.twin == fault.twin and twin.id != fault.id else ():
+            if isinstance(entry, FailedAttempt | Cured) and cured_for_all(twin, entry.repair):
+                causes = cured_for_all(fault, entry.repair)
+                if causes:
+                    yield OnTwin(entry, causes)
 
 
 def made_now(job: Job, fault: Fault, check: Check, result: str) -> Finding:
@@ -143,8 +146,9 @@ class Group:
         kept = 1 - sum(self.common[cause] for cause in self.shared)
         self.apart = {cause: chance / kept for cause, chance in self.common.items() if cause not in self.shared}
         self.log_apart = _log(kept)
-        entries = (owned(self.members, fault.id, entry) for fault in members for entry in seen.get(fault.id, ()))
-        self.entries = list(dict.fromkeys(entries))
+        everything = ((fault.id, entry) for fault in members for entry in seen.get(fault.id, ()))
+        taken = (owned(self.members, f, e) if isinstance(e, Finding) else (f, e) for f, e in everything)
+        self.entries: list[Entry] = list(dict.fromkeys(taken))
 
     @cached_property
     def unanswered(self) -> tuple[tuple[str, Still], ...]:
@@ -193,9 +197,7 @@ class Group:
         taken, before = self.known
         found: Table = {}
         for result in plain:
-            name, entry = owned(self.members, fault.id, Finding(check.id, result, borrowed_good))
-            assert isinstance(entry, Finding)
-            tells = finding(self.members, name, entry)
+            tells = finding(self.members, *owned(self.members, fault.id, Finding(check.id, result, borrowed_good)))
             after = self._weights([*taken, tells], ())[fault.id]
             own = before[fault.id]
             found[result] = {c: exp(after[c] - own[c]) if own[c] > -inf else plain[result][c] for c in self.common}
@@ -220,7 +222,7 @@ class Group:
         return tuple(hard)
 
     def _weights(self, taken: Collection[Tells], soft: Collection[str]) -> dict[str, Logs]:
-        """Log weight of each cause of each member: the prior chance of all worlds with it, times what was seen there."""
+        """Log weight of each cause of each member: the chance of all worlds with it, times what was seen there."""
         found = self._apart([tells for tells in taken if tells.alike is not True], soft)
         everywhere = [tells for tells in taken if tells.alike is not False]
         for cause in self.shared:

@@ -7,8 +7,9 @@ is never shown. Here the plan as a whole; ``certify_routes`` holds each tree aga
 
 from __future__ import annotations
 
+import math
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from optimiser.errors import PlanRefusedError
 from optimiser.mix.certify_belief import odds_wrong, stated
@@ -65,8 +66,13 @@ def _checks_shown(choice: Choice) -> Iterator[str]:
 
 def _first_checks(plan: Plan) -> Iterator[str]:
     """What to look at first: each check that a route begins with, once, what is opened up counted in its turn."""
-    begun = {(r.fault, r.first.check) for r in plan.selection.routes if isinstance(r.first, CheckStep)}
-    if sorted((look.fault, look.check) for look in plan.do_first) != sorted(begun):
+    names = {(f.id, c.id): c.same_as or f"{f.id}.{c.id}" for f in plan.job.faults for c in f.checks}
+    begun: dict[str | None, set[str]] = {}
+    for route in plan.selection.routes:
+        if isinstance(route.first, CheckStep):
+            begun.setdefault(names.get((route.fault, route.first.check)), set()).add(route.fault)
+    looks = [names.get((look.fault, look.check)) for look in plan.do_first]
+    if Counter(looks) != Counter(dict.fromkeys(begun, 1)):
         yield "what to look at first is not what the routes begin with"
     checks = {(fault.id, check.id): check for fault in plan.job.faults for check in fault.checks}
     opened: set[str] = set()
@@ -78,19 +84,28 @@ def _first_checks(plan: Plan) -> Iterator[str]:
         opened.update(check.access)
         if look.minutes != check.minutes + opening:
             yield f"{look.fault}: {look.minutes} minutes for {look.check} are not {check.minutes + opening}"
-        if not _worth_holds(plan, look):
+        name = names.get((look.fault, look.check))
+        beside = {fault for (fault, _), other in names.items() if other == name} - {look.fault}
+        if set(look.also) != beside or look.fault not in begun.get(name, ()):
+            yield f"{look.fault}: {look.check} is not said to serve the faults that it serves"
+        if not _worth_holds(plan, look, begun.get(name, set()), names):
             yield f"{look.fault}: what {look.check} is worth is not what the choice says"
 
 
-def _worth_holds(plan: Plan, look: FirstCheck) -> bool:
-    """Whether a look says of its worth what the choice says, and adds fixes and money up as shares of all."""
-    choice = next((c for c in plan.choices if c.fault.id == look.fault), None)
-    worths = () if choice is None else choice.checks
-    said = {worth.check: (worth.fixes, worth.saved_minor) for worth in worths}
+def _worth_holds(plan: Plan, look: FirstCheck, served: set[str], names: Mapping[tuple[str, str], str]) -> bool:
+    """Whether a look says of its worth what the choices say, and adds fixes and money up as shares of all."""
+    fixes = saved = worth = 0.0
     remaining = plan.job.pot.remaining_minor
-    worth = look.saved_minor / remaining if remaining > 0 else 0.0
-    worth += 0.0 if choice is None else choice.fault.importance * look.fixes
-    return (look.fixes, look.saved_minor) == said.get(look.check, (0.0, 0.0)) and abs(look.worth - worth) <= 1e-9
+    for choice in (choice for choice in plan.choices if choice.fault.id in served):
+        for known in choice.checks:
+            if names.get((choice.fault.id, known.check)) == names.get((look.fault, look.check)):
+                fixes, saved = fixes + known.fixes, saved + known.saved_minor
+                worth += choice.fault.importance * known.fixes
+    worth += saved / remaining if remaining > 0 else 0.0
+    said, known_to_be = (look.fixes, look.saved_minor, look.worth), (fixes, saved, worth)
+    return all(
+        math.isclose(one, other, rel_tol=1e-9, abs_tol=1e-9) for one, other in zip(said, known_to_be, strict=True)
+    )
 
 
 def _routes(plan: Plan) -> Iterator[str]:

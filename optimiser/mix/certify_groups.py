@@ -1,8 +1,8 @@
 """The witness on twins: what is believed of a group in exact fractions, world by world where a piece was borrowed.
 
-Either one shared cause is that of all members, or each member takes the common cause z with chance s = sqrt(strength) and
-else draws its own, from the causes that are not shared. Causes are enumerated together only for members between which a
-piece was borrowed; the others are summed over one by one.
+Either one shared cause is that of all members, or each member takes the common cause z with chance s = sqrt(strength)
+and else draws its own, from the causes that are not shared. Causes are enumerated together only for members between
+which a piece was borrowed; the others are summed over one by one.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from math import prod, sqrt
 
 from optimiser.mix.certify_belief import NOTHING, ONE, Masses, cure, exact, none_sound, not_cured, prior, results
 from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, ItIs, ItIsNot, Piece, Still, Works
-from optimiser.model.job import Check, Fault, Job
+from optimiser.model.job import Borrowed, Check, Fault, Job
 
 Seen = Mapping[str, Sequence[Evidence]]
 
@@ -43,7 +43,7 @@ def tables(job: Job, fault: Fault) -> dict[str, dict[str, dict[str, Fraction]]]:
 
 
 def counted(job: Job, fault: Fault, repair: str, cause: str) -> tuple[list[frozenset[Piece]], bool]:
-    """The pieces of all attempts with a repair that failed and count for a cause; whether it was cured for the group."""
+    """The pieces of the attempts with a repair that failed and count for a cause; whether that was cured for all."""
     group = GroupWitness.of(job, fault)
     tried = [e for e in job.seen.get(fault.id, ()) if isinstance(e, FailedAttempt | Cured) and e.repair == repair]
     done = False
@@ -181,8 +181,8 @@ class GroupWitness:
         share = exact(sqrt(self.job.settings.twin_strength))
         draw = {c: share * (c == z) + (1 - share) * p for c, p in apart.items()}
         own = {n: {c: draw[c] * self._alone(n, seen[n], c) for c in apart} for n in self.members}
-        borrowed = [(n, e) for n in self.members for e in seen[n] if self._lender(n, e) is not None]
-        tied = list(dict.fromkeys(f for n, e in borrowed for f in (n, str(self._lender(n, e)))))
+        borrowed = [b for n in self.members for e in seen[n] if (b := self._borrowed(n, e)) is not None]
+        tied = list(dict.fromkeys(f for name, _, _, piece in borrowed for f in (name, piece.fault)))
         single = [name for name in self.members if name not in tied]
         whole = {name: sum(own[name].values(), NOTHING) for name in single}
         together = {name: dict.fromkeys(apart, NOTHING) for name in tied}
@@ -190,7 +190,9 @@ class GroupWitness:
         for causes in product(apart, repeat=len(tied)) if tied else ():
             at = dict(zip(tied, causes, strict=True))
             mass = prod((own[n][c] for n, c in at.items()), start=ONE)
-            mass = mass and mass * prod((self._borrowed(n, e, at) for n, e in borrowed), start=ONE)
+            for name, check, result, piece in borrowed if mass else ():
+                bad = Fraction(at[piece.fault] == piece.cause)
+                mass *= _shown(self.members[name], check, result, at[name], bad)
             anything += mass
             for name, cause in at.items():
                 together[name][cause] += mass
@@ -203,26 +205,20 @@ class GroupWitness:
             for cause, mass in own[name].items():
                 found[name][cause] += beside * mass
 
-    def _lender(self, name: str, entry: Evidence) -> str | None:
-        """The fault whose piece was borrowed for a finding, where that was as it came."""
+    def _borrowed(self, name: str, entry: Evidence) -> tuple[str, Check, str, Borrowed] | None:
+        """A finding on a piece of a twin that was as it came: the fault, the check, its result, the piece."""
         if not isinstance(entry, Finding) or entry.borrowed_good is not None:
             return None
         check = next((c for c in self.members[name].checks if c.id == entry.check), None)
-        borrows = None if check is None else check.borrows
-        return borrows.fault if borrows is not None and borrows.fault in self.members else None
-
-    def _borrowed(self, name: str, entry: Evidence, causes: Mapping[str, str]) -> Fraction:
-        assert isinstance(entry, Finding)
-        check = next(c for c in self.members[name].checks if c.id == entry.check)
-        assert check.borrows is not None
-        bad = Fraction(causes[check.borrows.fault] == check.borrows.cause)
-        return _shown(self.members[name], check, entry.result, causes[name], bad)
+        if check is None or check.borrows is None or check.borrows.fault not in self.members:
+            return None
+        return name, check, entry.result, check.borrows
 
     def _alone(self, name: str, entries: Sequence[Evidence], cause: str) -> Fraction:
         """The chance of what was seen on a member by itself, given its cause."""
         chance = ONE
         for entry in entries:
-            if self._lender(name, entry) is None:
+            if self._borrowed(name, entry) is None:
                 chance *= self._told(name, entry, cause)
         tried = [e for e in entries if isinstance(e, FailedAttempt | Cured)]
         return chance and chance * _went(self.members[name], tried, cause)
@@ -231,13 +227,10 @@ class GroupWitness:
         """The chance of all that was seen where every member has a shared cause: repairs for all are one repair."""
         chance = prod((self._told(n, e, cause) for n, entries in seen.items() for e in entries), start=ONE)
         together: list[FailedAttempt | Cured] = []
-        some = next(iter(self.members.values()))
         for name, entries in seen.items():
             tried = [e for e in entries if isinstance(e, FailedAttempt | Cured)]
             linked = [e for e in tried if self.for_all(self.members[name], e.repair)]
-            if linked:
-                some = self.members[name]
-                together += linked
+            together += linked
             chance *= _went(self.members[name], [e for e in tried if e not in linked], cause)
         by_fault = {r: f for f in self.members.values() for r in {e.repair for e in together} if self.for_all(f, r)}
         for repair, fault in by_fault.items():
@@ -258,7 +251,7 @@ class GroupWitness:
 
 
 def _shown(fault: Fault, check: Check, result: str, cause: str, bad: Fraction) -> Fraction:
-    """The chance of a result; a borrowed piece that is bad never shows the first, which goes to the others in shares."""
+    """The chance of a result; a borrowed piece that is bad never shows the first, which goes to the others."""
     column = {name: row[cause] for name, row in results(check, prior(fault)).items()}
     first, *others = column
     if result == first:

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 class Finding:
     """A check was made and showed this result.
 
-    ``borrowed_good``: for a check that borrows a piece of a twin, the chance that this piece was sound where it had been
-    renewed by then, 1 where that fault was cured; None where it was as it came.
+    ``borrowed_good``: for a check that borrows a piece of a twin, the chance that this piece was sound where it had
+    been renewed by then, 1 where that fault was cured; None where it was as it came.
     """
 
     check: str

@@ -179,7 +179,7 @@ class Borrowed(Record):
 class Check(Record):
     """A check of one fault: what it costs and how likely each result is under each cause, as written.
 
-    ``borrows`` names a piece of a twin that is used. ``same_as`` (``fault.check``) names the check that this one is, and
+    ``borrows`` names a piece of a twin that is used. ``same_as`` (``fault.check``) names the check that this one is,
     ``pairs`` its results by the results of this one.
     """
 
@@ -258,7 +258,7 @@ class Job(Record):
     unfit: tuple[Unfit, ...] = no_key(())
     """Happenings that name what the job does not hold."""
     renewed: Mapping[str, Mapping[str, float]] = no_key({})
-    """By fault and cause the chance that the piece is sound which was fitted, and stayed on, in place of the bad one."""
+    """By fault and cause the chance that the piece is sound which was fitted in place of the bad one and stayed on."""
 
     @property
     def hour_worth_minor(self) -> int:

@@ -10,7 +10,7 @@ from optimiser.errors import CallError
 from optimiser.model.job import Job, Settings
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.money import Currency
-from optimiser.read import broken_toml, consistency, opening, sheets
+from optimiser.read import broken_toml, consistency, groups, opening, sheets
 from optimiser.read.complaints import Complaints, Place, shown
 from optimiser.read.job_file import JobTables, job_tables
 from optimiser.read.opening import UnfitError
@@ -134,16 +134,17 @@ def _complete(
             "today": settings.today or today,
         }
     )
+    faults, checks = groups.once([fault for each in tables.faults if (fault := each.complete) is not None])
     return Job.model_validate(
         {
             "job": settings,
             "money": tables.pot,
             "time": tables.time,
             "solve": tables.solve,
-            "access": tables.access,
+            "access": (*tables.access, *checks),
             "part": tables.parts,
             "owned": tables.owned,
-            "fault": [each.complete for each in tables.faults],
+            "fault": faults,
             "quotes": quotes,
             "suppliers": suppliers,
         }
