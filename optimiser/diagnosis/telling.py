@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 from math import inf, log
 
 from optimiser.diagnosis.belief import prior
-from optimiser.diagnosis.evidence import check_of, of_attempts, of_finding, of_look, one_good_a_piece
-from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding
+from optimiser.diagnosis.evidence import check_of, of_attempts, of_finding, of_look, one_good_a_piece, repair_of
+from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, Still
 from optimiser.model.job import Check, Fault
 
 SOFT_ZERO = 0.01
@@ -54,7 +54,9 @@ def told(members: Mapping[str, Fault], entries: Iterable[Entry]) -> Iterator[Tel
     Raises ``ValueError`` where an entry names what its fault does not have.
     """
     attempts: dict[tuple[str, str], list[FailedAttempt | Cured]] = {}
-    for fault, entry in entries:
+    known = list(entries)
+    still = frozenset(cause for _, entry in known if isinstance(entry, Still) for cause in entry.causes)
+    for fault, entry in known:
         if isinstance(entry, FailedAttempt | Cured):
             attempts.setdefault((fault, entry.repair), []).append(entry)
         elif isinstance(entry, Finding):
@@ -65,7 +67,10 @@ def told(members: Mapping[str, Fault], entries: Iterable[Entry]) -> Iterator[Tel
     for (fault, repair), tried in attempts.items():
         own = [(fault, entry) for entry in tried]
         alike = False if cured_for_all(members[fault], repair) else None
-        yield _alone(fault, of_attempts(members[fault], repair, tried), own, alike)
+        row = of_attempts(members[fault], repair, tried)
+        if not still.isdisjoint(cured_for_all(members[fault], repair)) and any(isinstance(e, Cured) for e in tried):
+            row |= dict.fromkeys(_uncured(members[fault], repair), SOFT_ZERO)
+        yield _alone(fault, row, own, alike)
         if alike is False:
             linked.setdefault(repair, []).extend(own)
     yield from (_together(members, repair, own) for repair, own in linked.items())
@@ -94,6 +99,14 @@ def _together(members: Mapping[str, Fault], repair: str, own: Sequence[Entry]) -
     tried = [entry for _, entry in own if isinstance(entry, FailedAttempt | Cured)]
     row = of_attempts(members[first], repair, one_good_a_piece(tried))
     return replace(_alone(first, row, own, alike=True), concerns=frozenset(fault for fault, _ in own))
+
+
+def _uncured(fault: Fault, repair: str) -> Iterator[str]:
+    """Causes that a repair does not cure: it may have met one all the same where a twin is still as it was after it.
+
+    Else such a twin would be a contradiction, and it is not: two things may have been wrong at once.
+    """
+    return (cause for cause in prior(fault) if repair_of(fault, repair).cure(cause) <= 0)
 
 
 def cured_for_all(fault: Fault, repair: str) -> frozenset[str]:

@@ -18,6 +18,8 @@ from optimiser.mix.certify_belief import NOTHING, ONE, Masses, cure, exact, none
 from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, ItIs, ItIsNot, Piece, Still, Works
 from optimiser.model.job import Borrowed, Check, Fault, Job
 
+DOUBT = Fraction(1, 100)
+"""The chance that a repair cured what it does not cure, where a twin is still as it was after it."""
 Seen = Mapping[str, Sequence[Evidence]]
 
 
@@ -180,7 +182,8 @@ class GroupWitness:
         """Add the worlds in which the common cause is ``z``, none of those that are shared."""
         share = exact(sqrt(self.job.settings.twin_strength))
         draw = {c: share * (c == z) + (1 - share) * p for c, p in apart.items()}
-        own = {n: {c: draw[c] * self._alone(n, seen[n], c) for c in apart} for n in self.members}
+        still = {c for entries in seen.values() for e in entries if isinstance(e, Still) for c in e.causes}
+        own = {n: {c: draw[c] * self._alone(n, seen[n], c, still) for c in apart} for n in self.members}
         borrowed = [b for n in self.members for e in seen[n] if (b := self._borrowed(n, e)) is not None]
         tied = list(dict.fromkeys(f for name, _, _, piece in borrowed for f in (name, piece.fault)))
         single = [name for name in self.members if name not in tied]
@@ -214,14 +217,21 @@ class GroupWitness:
             return None
         return name, check, entry.result, check.borrows
 
-    def _alone(self, name: str, entries: Sequence[Evidence], cause: str) -> Fraction:
-        """The chance of what was seen on a member by itself, given its cause."""
+    def _alone(self, name: str, entries: Sequence[Evidence], cause: str, still: set[str]) -> Fraction:
+        """The chance of what was seen on a member by itself, given its cause.
+
+        Where a twin is ``still`` as it was after a repair for all, that may have met a cause that it does not cure.
+        """
         chance = ONE
         for entry in entries:
             if self._borrowed(name, entry) is None:
                 chance *= self._told(name, entry, cause)
-        tried = [e for e in entries if isinstance(e, FailedAttempt | Cured)]
-        return chance and chance * _went(self.members[name], tried, cause)
+        fault = self.members[name]
+        for repair in {e.repair for e in entries if isinstance(e, FailedAttempt | Cured)} if chance else ():
+            tried = [e for e in entries if isinstance(e, FailedAttempt | Cured) and e.repair == repair]
+            doubted = self.for_all(fault, repair) & still and any(isinstance(e, Cured) for e in tried)
+            chance *= DOUBT if doubted and not cure(fault, repair, cause) else _went(fault, tried, cause)
+        return chance
 
     def _all_have(self, seen: Seen, cause: str) -> Fraction:
         """The chance of all that was seen where every member has a shared cause: repairs for all are one repair."""
