@@ -211,7 +211,7 @@ def _same_as(tables: FaultTables, check: Check, checks: Mapping[str, tuple[Fault
         found = shown(check.same_as)
         if owner is not None:
             found = "a check of the fault itself" if owner[0] is tables else f"{found}, which is same_as another"
-        nearer = owner[1].same_as if owner is not None else None
+        nearer = owner[1].same_as if owner is not None and owner[0] is not tables else None
         meant = did_you_mean(check.same_as, others, "write it as FAULT.CHECK")
         told = f"write {shown(nearer)}" if nearer else meant
         place.complain("same_as", found=found, expected="a check of another fault, as FAULT.CHECK", mend=told)

@@ -44,7 +44,7 @@ def route_lines(
     named = step_access(job, choice.fault.id, node)
     new = [access for access in job.access if access.id in named and access.id not in opened]
     first = "; ".join(opened_up(job, access) for access in new if not access.is_check)
-    shared = [one_check(job, access) for access in new if access.is_check]
+    shared = [_once(job, access) for access in new if access.is_check]
     opened |= frozenset(named)
     kept = " kept for it" if isinstance(node, AttemptStep) and node.option.lines else ""
     figures = [
@@ -104,6 +104,12 @@ def result(job: Job, fault_id: str, check_id: str, name: str) -> str:
     return said[:1].upper() + said[1:]
 
 
+def _once(job: Job, access: Access) -> str:
+    told = [wording.hours(access.minutes)] if access.minutes else []
+    told += [wording.amount(job, access.price_minor)] if access.price_minor else []
+    return ", ".join([*told, one_check(job, access)])
+
+
 def look(job: Job, first: FirstCheck) -> str:
     """A check to begin with in words, and the other faults that it tells of."""
     titles = {fault.id: fault.title or fault.id for fault in job.faults}
@@ -118,8 +124,6 @@ def opened_up(job: Job, access: Access) -> str:
 
 
 def one_check(job: Job, access: Access) -> str:
-    """That a check is made once for several faults, and what it takes."""
+    """That a check is made once for several faults."""
     faults = [f for f in (*job.faults, *job.closed) if any(access.id in check.access for check in f.checks)]
-    told = [wording.hours(access.minutes)] if access.minutes else []
-    told += [wording.amount(job, access.price_minor)] if access.price_minor else []
-    return ", ".join([f"one check for {' and '.join(wording.plain(f.title or f.id) for f in faults)}", *told])
+    return f"one check for {' and '.join(wording.plain(f.title or f.id) for f in faults)}"
