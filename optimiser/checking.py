@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import copysign, inf
 
 from optimiser.diagnosis import belief, twins
-from optimiser.model.evidence import Finding
+from optimiser.model.evidence import Evidence
 from optimiser.model.job import Check, Fault, Job
 from optimiser.model.plan import Choice, FirstCheck, Odds
 from optimiser.model.route import CheckStep
@@ -17,10 +17,11 @@ from optimiser.reckoned import check_of
 
 @dataclass(frozen=True)
 class _Look:
-    """A check that some route begins with, and what it is worth."""
+    """A check that some route begins with, and what it is worth; ``also`` are other open faults that list it."""
 
     fault: Fault
     check: Check
+    also: tuple[str, ...]
     fixes: float
     saved_minor: float
     earned_minor: float
@@ -37,7 +38,7 @@ def first_checks(job: Job, choices: Iterable[Choice]) -> tuple[FirstCheck, ...]:
     names it.
     """
     minutes = {access.id: access.minutes for access in job.access}
-    left = [look for choice in choices if (look := _look(job, choice)) is not None]
+    left = _once([look for choice in choices if (look := _look(job, choice)) is not None])
     opened: set[str] = set()
     owed: set[str] = set()
     ordered: list[FirstCheck] = []
@@ -59,6 +60,7 @@ def first_checks(job: Job, choices: Iterable[Choice]) -> tuple[FirstCheck, ...]:
             FirstCheck(
                 fault=look.fault.id,
                 check=look.check.id,
+                also=look.also,
                 minutes=look.check.minutes + sum(minutes[name] for name in opening),
                 worth=look.worth,
                 fixes=look.fixes,
@@ -76,7 +78,32 @@ def _look(job: Job, choice: Choice) -> _Look | None:
     known = next((worth for worth in choice.checks if worth.check == check.id), None)
     fixes, saved, earned = (known.fixes, known.saved_minor, known.earned_minor) if known else (0.0, 0.0, 0.0)
     of_the_pot = saved / job.pot.remaining_minor if job.pot.remaining_minor > 0 else 0.0
-    return _Look(choice.fault, check, fixes, saved, earned, choice.fault.importance * fixes + of_the_pot)
+    name = _name(choice.fault, check)
+    also = tuple(f.id for f in job.faults if f.id != choice.fault.id and any(_name(f, c) == name for c in f.checks))
+    return _Look(choice.fault, check, also, fixes, saved, earned, choice.fault.importance * fixes + of_the_pot)
+
+
+def _name(fault: Fault, check: Check) -> str:
+    """What a check is called by every fault that lists it."""
+    return check.same_as or f"{fault.id}.{check.id}"
+
+
+def _once(looks: Iterable[_Look]) -> list[_Look]:
+    """The looks with those laid together that are one check."""
+    found: dict[str, _Look] = {}
+    for look in looks:
+        name = _name(look.fault, look.check)
+        first = found.get(name)
+        if first is not None:
+            look = replace(
+                first,
+                worth=first.worth + look.worth,
+                fixes=first.fixes + look.fixes,
+                saved_minor=first.saved_minor + look.saved_minor,
+                earned_minor=first.earned_minor + look.earned_minor,
+            )
+        found[name] = look
+    return list(found.values())
 
 
 def _block(first: _Look, left: Sequence[_Look], opened: set[str], minutes: dict[str, int]) -> list[_Look]:
@@ -118,13 +145,13 @@ def cause_odds(job: Job, choice: Choice) -> tuple[Odds, ...]:
     if choice.route is not None and isinstance(choice.route.first, CheckStep):
         check = check_of(job, fault.id, choice.route.first.check)
         for branch in choice.route.first.then:
-            after[branch.result] = _after(job, fault, Finding(check.id, branch.result))
+            after[branch.result] = _after(job, fault, twins.made_now(job, fault, check, branch.result))
     return tuple(
         Odds(cause=cause, written=written[cause], now=now[cause], after={r: b[cause] for r, b in after.items()})
         for cause in written
     )
 
 
-def _after(job: Job, fault: Fault, finding: Finding) -> belief.Belief:
+def _after(job: Job, fault: Fault, finding: Evidence) -> belief.Belief:
     seen = {**job.seen, fault.id: (*job.seen.get(fault.id, ()), finding)}
     return twins.standings(job.model_copy(update={"seen": seen}))[fault.id].chances

@@ -170,9 +170,10 @@ class Search:
                 self.scene,
                 fault,
                 believed[fault.id].chances,
-                job.seen.get(fault.id, ()),
+                twins.with_twins(job, fault),
                 [option for option in offer.options if option.fault == fault.id],
                 () if options.needs_licence(job, fault) else fault.checks,
+                twins.tables(job, fault),
             )
             for fault in sorted(job.faults, key=lambda f: f.id)
         }
@@ -264,13 +265,19 @@ class Search:
         """The check that the plan makes and that is least worth its time, where any is not."""
         must_gain = self.job.settings.check_must_gain
         must_save = must_gain * max(0, self.job.pot.remaining_minor)
+        weight = {fault.id: fault.importance for fault in self.job.faults}
         idle = [
-            (fault, check.model_copy(update={"taken": False, "left_out": True}))
+            (weight[fault] * check.fixes, check.saved_minor, fault, check)
             for fault, verdict in verdicts.items()
             for check in verdict.checks
-            if check.taken and check.fixes < must_gain and max(check.saved_minor, check.earned_minor) < must_save
+            if check.taken
+            and weight[fault] * check.fixes < must_gain
+            and max(check.saved_minor, check.earned_minor) < must_save
         ]
-        return min(idle, key=lambda one: (one[1].fixes, one[1].saved_minor, one[0], one[1].check), default=None)
+        if not idle:
+            return None
+        _, _, fault, check = min(idle, key=lambda one: (*one[:3], one[3].check))
+        return fault, check.model_copy(update={"taken": False, "left_out": True})
 
     def _worth(self, fault: str, found: Worth, *, taken: bool = False, same_next: bool = False) -> CheckWorth:
         return CheckWorth(

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from optimiser import money
 from optimiser.diagnosis import twins
 from optimiser.model import protection
-from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, ItIs
+from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, ItIs, Still, Works
 from optimiser.model.job import Job, Severity
 from optimiser.model.option import Bar
 from optimiser.model.plan import Choice, Notice, Remark
@@ -44,6 +44,7 @@ def of_plan(job: Job, choices: Sequence[Choice], reckoned: Reckoned, cut: Mappin
         if p.units > p.wanted
     ]
     found += [Notice(remark=Remark.ROUTES_CUT, about=(fault, str(most))) for fault, most in cut.items()]
+    found += _causes_shared(choices)
     if any(c.route is not None and c.route.only_option is None for c in choices):
         found.append(Notice(remark=Remark.SINGLE_CAUSE))
     suppliers = {s for route in reckoned.selection.routes for step in route.attempts for s in step.option.suppliers}
@@ -100,6 +101,10 @@ def of_job(job: Job, suppliers: set[str] | None = None) -> list[Notice]:
     found += _same_axle(job)
     if job.settings.currency == money.NO_CURRENCY:
         found.append(Notice(remark=Remark.NO_CURRENCY))
+    found += [
+        Notice(remark=Remark.CURED_TOO, about=(fault, ", ".join(sorted(causes)), fault))
+        for fault, causes in twins.unanswered(job).items()
+    ]
     believed_of = {fault.id for fault in job.faults} | _with_open_twins(job)
     found += [
         Notice(remark=Remark.ENTRIES_CLASH, about=(fault, *(_entry(entry) for entry in standing.clash)))
@@ -108,6 +113,15 @@ def of_job(job: Job, suppliers: set[str] | None = None) -> list[Notice]:
     ]
     misfits = (Notice(remark=Remark.ENTRY_MISFITS, about=(str(m.number), m.kind, m.reason)) for m in job.unfit)
     return [*found, *misfits]
+
+
+def _causes_shared(choices: Sequence[Choice]) -> list[Notice]:
+    """Planned faults of which one repair may cure several."""
+    groups: dict[str, list[str]] = defaultdict(list)
+    for choice in choices:
+        if choice.fault.twin is not None and choice.fault.shared_causes and choice.route is not None:
+            groups[choice.fault.twin].append(choice.fault.id)
+    return [Notice(remark=Remark.CAUSES_SHARED, about=tuple(faults)) for faults in groups.values() if len(faults) > 1]
 
 
 def _with_open_twins(job: Job) -> set[str]:
@@ -144,4 +158,6 @@ def _entry(entry: tuple[str, Evidence]) -> str:
         return f"{fault}: {what.repair} did not cure"
     if isinstance(what, Cured):
         return f"{fault}: {what.repair} cured"
+    if isinstance(what, Works | Still):
+        return f"{fault}: {'works' if isinstance(what, Works) else 'still as it was'} after a twin was cured"
     return f"{fault}: it {'is' if isinstance(what, ItIs) else 'is not'} {what.cause}"

@@ -9,10 +9,10 @@ from itertools import product
 
 from optimiser.diagnosis.belief import Belief
 from optimiser.diagnosis.evidence import attempt_chance
-from optimiser.diagnosis.twins import standings
+from optimiser.diagnosis.twins import standings, with_twins
 from optimiser.errors import InputError, Problem
 from optimiser.model import protection
-from optimiser.model.evidence import FailedAttempt, Piece
+from optimiser.model.evidence import FailedAttempt, OnTwin, Piece
 from optimiser.model.job import Fault, Job, Repair
 from optimiser.model.offer import Offer
 from optimiser.model.option import Bar, Line, NotOffered, Option
@@ -218,7 +218,8 @@ def _covers(offered: Sequence[Quote], wanted: int, set_of: int, shortlist: dict[
 
 def _used_up(job: Job, fault: Fault) -> set[str]:
     """Quotes and pieces on the shelf that did not help on this fault before."""
-    attempts = [entry for entry in job.seen.get(fault.id, ()) if isinstance(entry, FailedAttempt)]
+    seen = [entry.attempt if isinstance(entry, OnTwin) else entry for entry in with_twins(job, fault)]
+    attempts = [entry for entry in seen if isinstance(entry, FailedAttempt)]
     kept = {name for name, owned in job.shelf.items() if owned.kept_from == fault.id}
     return kept.union(job.tried_on.get(fault.id, ())) | {piece.name for attempt in attempts for piece in attempt.pieces}
 
@@ -233,7 +234,7 @@ def _repair_options(
         chosen = tuple(line for cover in covers for line in cover)
         days = max((line.quote.lead_days for line in chosen), default=0) + repair.lead_days
         pieces = [Piece(line.quote.id, line.quote.good_chance) for line in chosen]
-        chance = attempt_chance(fault, causes, job.seen.get(fault.id, ()), repair.id, pieces)
+        chance = attempt_chance(fault, causes, with_twins(job, fault), repair.id, pieces)
         if _too_late(job, days) or chance <= 0:
             bar = Bar.LATE if chance > 0 else bar
             continue

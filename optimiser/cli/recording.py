@@ -28,7 +28,8 @@ fault_option = click.option("--fault", metavar="FAULT", help="The fault that it 
 def found(words: tuple[str, ...], cost: str | None, severity: str | None, suppose: bool, as_json: bool) -> None:
     """Write down what was found, then say how the plan moves.
 
-    Also: FAULT CHECK RESULT, FAULT is CAUSE, FAULT is-not CAUSE, FAULT is-back, new "what is wrong".
+    Also: FAULT CHECK RESULT, FAULT is CAUSE, FAULT is-not CAUSE, FAULT is-back, FAULT works or FAULT still (after a
+    twin was cured), new "what is wrong".
     """
 
     def understood(desk: Desk, rest: list[str]) -> Any:

@@ -12,10 +12,10 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from optimiser.diagnosis.belief import Belief, likelihoods
+from optimiser.diagnosis.belief import Belief, Table, likelihoods
 from optimiser.diagnosis.cash import AttemptCost, CashOf, Topping, ways_to_pay
-from optimiser.diagnosis.evidence import none_sound, not_cured, repair_of, sets_by_repair
-from optimiser.model.evidence import Evidence, FailedAttempt, Finding, Piece
+from optimiser.diagnosis.evidence import Attempts, none_sound, not_cured, repair_of
+from optimiser.model.evidence import FailedAttempt, Finding, OnTwin, Piece, Tried
 from optimiser.model.job import Access, Check, Fault
 from optimiser.model.option import Option
 
@@ -31,9 +31,9 @@ class Case:
     ``checks`` are those that may be taken at all. ``access`` holds what is not open yet. ``cash_minor`` and ``minutes``
     are limits for the worst case, None for no limit; minutes are only reckoned as a limit where one is given.
     ``first_only`` holds the keys of options that are no fallback: tried as the first attempt of a branch or not at all;
-    no path tries more than ``most_attempts``. ``marks_of`` names what an action shares whatever was done
-    before, as bits of ``marks``; no path may have one of those
-    of ``once`` twice.
+    no path tries more than ``most_attempts``. ``tables`` hold the chances of a check's results given the cause, by
+    check, where they are not as written. ``marks_of`` names what an action shares whatever was done before, as bits of
+    ``marks``; no path may have one of those of ``once`` twice.
     """
 
     fault: Fault
@@ -41,7 +41,7 @@ class Case:
     options: Sequence[Option]
     checks: Sequence[Check]
     cash_of: CashOf
-    seen: Sequence[Evidence] = ()
+    seen: Sequence[Tried] = ()
     access: Mapping[str, Access] = field(default_factory=dict)
     today: date | None = None
     needed_by: date | None = None
@@ -49,6 +49,7 @@ class Case:
     minutes: int | None = None
     first_only: Collection[tuple[str, ...]] = ()
     most_attempts: int = 1000
+    tables: Mapping[str, Table] = field(default_factory=dict)
     marks_of: Callable[[Check | Option], int] = lambda _: 0
     marks: Sized = ()
     once: Callable[[], int] = lambda: 0
@@ -77,12 +78,13 @@ class Layout:
         self.checks = [check for check in case.checks if check.id not in made]
         self.options = list(case.options)
         self.causes = list(case.belief)
-        tables = [likelihoods(check, self.causes) for check in self.checks]
+        tables = [case.tables.get(check.id) or likelihoods(check, self.causes) for check in self.checks]
         self.results = [list(table) for table in tables]
         self.tables = [np.array([[row[c] for c in self.causes] for row in table.values()]) for table in tables]
         self.n_checks = len(self.checks)
         self.n_actions = self.n_checks + len(self.options)
-        self._tried = sets_by_repair(case.seen)
+        names = {option.repair for option in self.options}
+        self._tried = {name: Attempts(repair_of(case.fault, name), case.seen) for name in names}
         self._closes = [self._closed_by(option) for option in self.options]
         self._never = self._closed_from_the_start()
         self._first_only = sum(1 << self.n_checks + j for j, o in enumerate(self.options) if o.key in case.first_only)
@@ -166,10 +168,11 @@ class Layout:
         """No more than the chance under each cause that every option fails, as if any quotes could be put together."""
         factor = np.ones(len(self.causes))
         for name in {option.repair for option in self.options}:
-            repair, old = repair_of(self.case.fault, name), self._tried.get(name, [])
+            repair = repair_of(self.case.fault, name)
             sound = _some_set_sound([option for option in self.options if option.repair == name])
             for i, cause in enumerate(self.causes):
-                before, cure = not_cured(repair.cure(cause), old), repair.cure(cause)
+                old, cure = self._tried[name].failed(cause), repair.cure(cause)
+                before = not_cured(cure, old)
                 none = none_sound(old) * (1 - sound)
                 factor[i] *= (1 - cure * (1 - none)) / before if before > 0 else 0.0
         return factor
@@ -247,10 +250,8 @@ class Layout:
             sets.setdefault(option.repair, []).append(pieces_of(option))
         factor = np.ones(len(self.causes))
         for name, new in sets.items():
-            repair, old = repair_of(self.case.fault, name), self._tried.get(name, [])
             for i, cause in enumerate(self.causes):
-                before = not_cured(repair.cure(cause), old)
-                factor[i] *= not_cured(repair.cure(cause), [*old, *new]) / before if before > 0 else 1.0
+                factor[i] *= self._tried[name].failing(cause, new)
         return factor
 
     def _closed_by(self, option: Option) -> int:
@@ -266,7 +267,8 @@ class Layout:
     def _closed_from_the_start(self) -> int:
         """Options that share a piece with an attempt made before, or are a repair without parts that was tried."""
         attempts = [entry for entry in self.case.seen if isinstance(entry, FailedAttempt)]
-        used = {piece.name for attempt in attempts for piece in attempt.pieces}
+        on_twins = (e.attempt for e in self.case.seen if isinstance(e, OnTwin) and isinstance(e.attempt, FailedAttempt))
+        used = {piece.name for attempt in (*attempts, *on_twins) for piece in attempt.pieces}
         bare = {attempt.repair for attempt in attempts if not attempt.pieces}
         closed = 0
         for j, option in enumerate(self.options):

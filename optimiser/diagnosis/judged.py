@@ -25,17 +25,12 @@ LEAST_MINOR = 0.5
 
 
 class Worth(NamedTuple):
-    """What a check adds: fixes gained (weighted), net cost with own time saved, for aim profit what it earns by both."""
+    """What a check adds: chance gained, net cost with own time saved, for aim profit what it earns by both."""
 
     check: str
     fixes: float
     saved_minor: float
     earned_minor: float = 0.0
-
-    @property
-    def money_minor(self) -> float:
-        """The money that it is worth its time for."""
-        return max(self.saved_minor, self.earned_minor)
 
 
 class Seen(NamedTuple):
@@ -238,7 +233,7 @@ class _Judge:
         gained = one.chance - (0.0 if other is None else other.chance)
         saved = 0.0 if other is None else other.cost_minor - one.cost_minor
         earned = self.search.goal.gain * gained + saved if self.search.goal.gain else 0.0
-        return Worth(check, self.search.fault.importance * gained, saved, earned)
+        return Worth(check, gained, saved, earned)
 
     def _best(self, routes: Iterable[Proposal]) -> _Pick | None:
         return self.beside.best(routes, self.search.value, self.search.goal.gain)

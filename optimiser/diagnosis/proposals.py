@@ -10,12 +10,12 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from optimiser.chances import counted, counted_for_safety
-from optimiser.diagnosis.belief import Belief
+from optimiser.diagnosis.belief import Belief, Table
 from optimiser.diagnosis.case import Case, Cost
 from optimiser.diagnosis.cash import AttemptCost, CashOf
 from optimiser.diagnosis.labels import Goal, Labels, kept
@@ -35,7 +35,7 @@ from optimiser.diagnosis.shares import (
     units_of,
 )
 from optimiser.diagnosis.sweep import FirstCosts, Opening, Sweep
-from optimiser.model.evidence import Evidence, Finding
+from optimiser.model.evidence import Finding, Tried
 from optimiser.model.job import Check, Fault, Severity
 from optimiser.model.offer import Proposal
 from optimiser.model.option import Line, Option
@@ -97,12 +97,13 @@ class FaultSearch:
         scene: Scene,
         fault: Fault,
         belief: Belief,
-        seen: Sequence[Evidence],
+        seen: Sequence[Tried],
         options: Sequence[Option],
         checks: Sequence[Check],
+        tables: Mapping[str, Table],
         cash_minor: int | None = None,
     ) -> None:
-        self.scene, self.fault, self.belief, self.seen = scene, fault, belief, seen
+        self.scene, self.fault, self.belief, self.seen, self.tables = scene, fault, belief, seen, tables
         self.cash_minor = max(0, scene.job.pot.remaining_minor) if cash_minor is None else cash_minor
         self.options = sorted(options, key=lambda o: o.content)
         made = {entry.check for entry in seen if isinstance(entry, Finding)}
@@ -112,16 +113,24 @@ class FaultSearch:
 
     def told_apart(self, scene: Scene) -> FaultSearch:
         """The search in another scene: other quotes are scarce."""
-        return FaultSearch(scene, self.fault, self.belief, self.seen, self.options, self.checks, self.cash_minor)
+        return self._but(scene=scene)
 
     def without(self, checks: Collection[str]) -> FaultSearch:
         """The search without these checks."""
-        left = [check for check in self.checks if check.id not in checks]
-        return FaultSearch(self.scene, self.fault, self.belief, self.seen, self.options, left, self.cash_minor)
+        return self._but(checks=[check for check in self.checks if check.id not in checks])
 
     def within(self, cash_minor: int) -> FaultSearch:
         """The search over routes that take no more than this beside what they share."""
-        return FaultSearch(self.scene, self.fault, self.belief, self.seen, self.options, self.checks, cash_minor)
+        return self._but(cash_minor=cash_minor)
+
+    def asked(self, options: Sequence[Option]) -> FaultSearch:
+        """The search with these options in place of its own."""
+        return self._but(options=options)
+
+    def _but(self, **changed: Any) -> FaultSearch:
+        """The search, begun anew with something changed."""
+        names = ("scene", "fault", "belief", "seen", "options", "checks", "tables", "cash_minor")
+        return FaultSearch(**{name: getattr(self, name) for name in names} | changed)
 
     def value(self, route: Proposal) -> tuple[float, ...]:
         """What a route adds to the stages of value in turn; for aim profit to that of safety alone."""
@@ -269,6 +278,7 @@ class FaultSearch:
             marks_of=lambda action: self.marks.of(sorted(self.scene.opening(action))),
             marks=self.marks,
             once=lambda: self.marks.of_kind(STOCK),
+            tables=self.tables,
         )
 
     def _families(self, sweep: Sweep) -> Iterator[_Family]:

@@ -2,16 +2,18 @@
 
 Shares nothing with the search, the formulation or the sums of the plan: it imports the model alone. A plan that fails
 is never shown. Here the plan as a whole; ``certify_routes`` holds each tree against the job, with ``certify_options``,
-``certify_costs`` and ``certify_belief``.
+``certify_costs``, ``certify_belief`` and ``certify_groups``.
 """
 
 from __future__ import annotations
 
+import math
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from optimiser.errors import PlanRefusedError
-from optimiser.mix.certify_belief import beliefs, odds_wrong, stated
+from optimiser.mix.certify_belief import odds_wrong, stated
+from optimiser.mix.certify_groups import beliefs, tables
 from optimiser.mix.certify_options import quote_barred, quotes_of
 from optimiser.mix.certify_routes import RouteWitness, attempts_of, steps_of
 from optimiser.mix.certify_sums import sums_wrong
@@ -66,8 +68,13 @@ def _checks_shown(choice: Choice) -> Iterator[str]:
 
 def _first_checks(plan: Plan) -> Iterator[str]:
     """What to look at first: each check that a route begins with, once, what is opened up counted in its turn."""
-    begun = {(r.fault, r.first.check) for r in plan.selection.routes if isinstance(r.first, CheckStep)}
-    if sorted((look.fault, look.check) for look in plan.do_first) != sorted(begun):
+    names = {(f.id, c.id): c.same_as or f"{f.id}.{c.id}" for f in plan.job.faults for c in f.checks}
+    begun: dict[str | None, set[str]] = {}
+    for route in plan.selection.routes:
+        if isinstance(route.first, CheckStep):
+            begun.setdefault(names.get((route.fault, route.first.check)), set()).add(route.fault)
+    looks = [names.get((look.fault, look.check)) for look in plan.do_first]
+    if Counter(looks) != Counter(dict.fromkeys(begun, 1)):
         yield "what to look at first is not what the routes begin with"
     grave = {fault.id: GRAVITY[fault.severity] for fault in plan.job.faults}
     looks = [grave.get(look.fault, 0) for look in plan.do_first]
@@ -83,20 +90,30 @@ def _first_checks(plan: Plan) -> Iterator[str]:
         opened.update(check.access)
         if look.minutes != check.minutes + opening:
             yield f"{look.fault}: {look.minutes} minutes for {look.check} are not {check.minutes + opening}"
-        if not _worth_holds(plan, look):
+        name = names.get((look.fault, look.check))
+        beside = {fault for (fault, _), other in names.items() if other == name} - {look.fault}
+        if set(look.also) != beside or look.fault not in begun.get(name, ()):
+            yield f"{look.fault}: {look.check} is not said to serve the faults that it serves"
+        if not _worth_holds(plan, look, begun.get(name, set()), names):
             yield f"{look.fault}: what {look.check} is worth is not what the choice says"
 
 
-def _worth_holds(plan: Plan, look: FirstCheck) -> bool:
-    """Whether a look says of its worth what the choice says, and adds fixes and money up as shares of all."""
-    choice = next((c for c in plan.choices if c.fault.id == look.fault), None)
-    worths = () if choice is None else choice.checks
-    said = {worth.check: (worth.fixes, worth.saved_minor, worth.earned_minor) for worth in worths}
+def _worth_holds(plan: Plan, look: FirstCheck, served: set[str], names: Mapping[tuple[str, str], str]) -> bool:
+    """Whether a look says of its worth what the choices say, and adds fixes and money up as shares of all."""
+    fixes = saved = earned = worth = 0.0
     remaining = plan.job.pot.remaining_minor
-    worth = look.saved_minor / remaining if remaining > 0 else 0.0
-    worth += 0.0 if choice is None else choice.fault.importance * look.fixes
-    figures = (look.fixes, look.saved_minor, look.earned_minor)
-    return figures == said.get(look.check, (0.0, 0.0, 0.0)) and abs(look.worth - worth) <= 1e-9
+    for choice in (choice for choice in plan.choices if choice.fault.id in served):
+        for known in choice.checks:
+            if names.get((choice.fault.id, known.check)) == names.get((look.fault, look.check)):
+                fixes, saved = fixes + known.fixes, saved + known.saved_minor
+                earned += known.earned_minor
+                worth += choice.fault.importance * known.fixes
+    worth += saved / remaining if remaining > 0 else 0.0
+    said = (look.fixes, look.saved_minor, look.earned_minor, look.worth)
+    known_to_be = (fixes, saved, earned, worth)
+    return all(
+        math.isclose(one, other, rel_tol=1e-9, abs_tol=1e-9) for one, other in zip(said, known_to_be, strict=True)
+    )
 
 
 def _routes(plan: Plan) -> Iterator[str]:
@@ -105,7 +122,7 @@ def _routes(plan: Plan) -> Iterator[str]:
     for fault in job.faults:
         route, odds = plan.selection.route_for(fault.id), plan.odds.get(fault.id, ())
         belief = believed[fault.id]
-        yield from (f"{fault.id}: {what}" for what in odds_wrong(fault, odds, belief, route))
+        yield from (f"{fault.id}: {what}" for what in odds_wrong(fault, odds, belief, route, tables(job, fault)))
         if route is None:
             continue
         held = RouteWitness(job, fault, route, stated(odds) if belief is None else belief, quotes)

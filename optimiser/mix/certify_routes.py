@@ -13,8 +13,9 @@ from fractions import Fraction
 from functools import cached_property
 from typing import NamedTuple
 
-from optimiser.mix.certify_belief import NEAR, NOTHING, Masses, cure, none_sound, not_cured, results, tried_before
+from optimiser.mix.certify_belief import NEAR, NOTHING, Masses, Tables, cure, none_sound, not_cured
 from optimiser.mix.certify_costs import Costs, Spend
+from optimiser.mix.certify_groups import counted, tables, used_for_all
 from optimiser.mix.certify_options import Quotes, licensed_work, option_wrong
 from optimiser.model.evidence import Evidence, FailedAttempt, Finding, Piece
 from optimiser.model.job import Fault, Job
@@ -83,15 +84,23 @@ class RouteWitness:
         return Costs(self.job, self.quotes, certain, self.route.relies_on)
 
     @cached_property
-    def _tables(self) -> Mapping[str, Mapping[str, Masses]]:
-        return {check.id: results(check, self.belief) for check in self.fault.checks}
+    def _tables(self) -> Tables:
+        return tables(self.job, self.fault)
+
+    @cached_property
+    def _before(self) -> Mapping[tuple[str, str], tuple[list[frozenset[Piece]], bool]]:
+        """What was tried before the plan, by repair and cause; whether that was cured for all the group."""
+        known = ((repair.id, cause) for repair in self.fault.repairs for cause in self.belief)
+        return {(repair, cause): counted(self.job, self.fault, repair, cause) for repair, cause in known}
 
     @cached_property
     def _spent(self) -> frozenset[str]:
         """Quotes and shelf rows that did not help on this fault before."""
         tried = {piece.name for e in self._seen if isinstance(e, FailedAttempt) for piece in e.pieces}
         kept = (name for name, owned in self.job.shelf.items() if owned.kept_from == self.fault.id)
-        return frozenset({*tried, *kept, *self.job.tried_on.get(self.fault.id, ())})
+        return frozenset(
+            {*tried, *used_for_all(self.job, self.fault), *kept, *self.job.tried_on.get(self.fault.id, ())}
+        )
 
     def _certain_lines(self) -> Iterator[str]:
         """What is sure to be bought is bought by the first attempt of every branch."""
@@ -218,15 +227,15 @@ class RouteWitness:
 
     def _failing(self, path: Path, option: Option) -> dict[str, Fraction]:
         """The chance of coming here and of the option failing then, together with each cause."""
-        sets = tried_before(self._seen, option.repair)
-        sets += [_pieces(before) for before in path.tried if before.repair == option.repair]
-        before, with_it = none_sound(sets), none_sound([*sets, _pieces(option)])
+        on_path = [_pieces(before) for before in path.tried if before.repair == option.repair]
         failing = {}
         for cause, mass in path.masses.items():
-            curing = cure(self.fault, option.repair, cause)
-            so_far = not_cured(curing, before)
+            sets, done = self._before.get((option.repair, cause), ([], False))
+            curing, sets = cure(self.fault, option.repair, cause), [*sets, *on_path]
+            so_far = not_cured(curing, none_sound(sets))
             # a cause under which the failures seen could not be: held to fail again, as zeros are where entries clash
-            failing[cause] = mass * not_cured(curing, with_it) / so_far if so_far else mass
+            again = not_cured(curing, none_sound([*sets, _pieces(option)])) / so_far if so_far and not done else 1
+            failing[cause] = mass * again
         return failing
 
 

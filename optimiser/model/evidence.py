@@ -7,10 +7,15 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Finding:
-    """A check was made and showed this result."""
+    """A check was made and showed this result.
+
+    ``borrowed_good``: for a check that borrows a piece of a twin, the chance that this piece was sound where it had
+    been renewed by then, 1 where that fault was cured; None where it was as it came.
+    """
 
     check: str
     result: str
+    borrowed_good: float | None = None
 
 
 @dataclass(frozen=True)
@@ -51,4 +56,30 @@ class Cured:
     pieces: tuple[Piece, ...] = ()
 
 
-Evidence = Finding | ItIs | ItIsNot | FailedAttempt | Cured
+@dataclass(frozen=True)
+class Works:
+    """After a twin was cured this one works too, so its cause was one of those that the two have together."""
+
+    causes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Still:
+    """After a twin was cured this one is still as it was, so its cause is none of those that were cured for both."""
+
+    causes: tuple[str, ...]
+
+
+Evidence = Finding | ItIs | ItIsNot | FailedAttempt | Cured | Works | Still
+
+
+@dataclass(frozen=True)
+class OnTwin:
+    """An attempt on a twin that counts here too, under the causes that the whole group has or none of it."""
+
+    attempt: FailedAttempt | Cured
+    causes: frozenset[str]
+
+
+Tried = Evidence | OnTwin
+"""What was seen on a fault, with what was tried for it on its twins."""

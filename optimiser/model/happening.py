@@ -103,6 +103,14 @@ class SeenNotToBe(Happened):
     cause: Id
 
 
+class AfterCure(Happened):
+    """After a twin was cured of what both may have had this fault was looked at: it works too, or is as it was."""
+
+    kind: Literal["after-cure"] = "after-cure"
+    fault: Id
+    works: Annotated[bool, Field(strict=True)]
+
+
 class Purchase(Happened):
     """Packs of one part bought from one supplier, with the whole of the quote as it stood.
 
@@ -296,6 +304,7 @@ Happening = Annotated[
     Finding
     | SeenToBe
     | SeenNotToBe
+    | AfterCure
     | Purchase
     | Fitting
     | SentBack

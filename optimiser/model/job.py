@@ -133,6 +133,8 @@ class Access(Record):
     title: str = ""
     minutes: Count = 0
     price_minor: Annotated[Minor, Field(alias="price")] = 0
+    is_check: bool = no_key(False)
+    """Whether it is no cover but a check that several faults list, made and paid once; no key of ``job.toml``."""
 
 
 class Part(Record):
@@ -171,8 +173,19 @@ class Owned(Record):
     No key of ``job.toml``."""
 
 
+class Borrowed(Record):
+    """A piece of another fault of the twin group, which is bad where that fault has this cause."""
+
+    fault: Id
+    cause: Id
+
+
 class Check(Record):
-    """A check of one fault: what it costs and how likely each result is under each cause, as written."""
+    """A check of one fault: what it costs and how likely each result is under each cause, as written.
+
+    ``borrows`` names a piece of a twin that is used. ``same_as`` (``fault.check``) names the check that this one is,
+    ``pairs`` its results by the results of this one.
+    """
 
     id: Id
     title: str = ""
@@ -182,6 +195,9 @@ class Check(Record):
     mind: tuple[Literal["engine-running", "live", "raised"], ...] = ()
     """What makes the check itself dangerous, as written and as its title says."""
     results: Mapping[Id, Mapping[Id, Chance]] = Field(min_length=1)
+    borrows: Borrowed | None = None
+    same_as: Id | None = None
+    pairs: Mapping[Id, Id] = Field(default_factory=dict)
 
 
 class Repair(Record):
@@ -222,6 +238,7 @@ class Fault(Record):
     kinds: tuple[str, ...] = no_key(())
     """Kinds of part that its systems name; no key of ``job.toml``."""
     twin: Id | None = None
+    shared_causes: tuple[Id, ...] = ()
     something_else: Annotated[Chance, Field(lt=1)] = 0.05
     causes: Mapping[Id, Positive] = Field(default_factory=dict)
     checks: Annotated[tuple[Check, ...], Field(alias="check")] = ()
@@ -260,6 +277,8 @@ class Job(Record):
     """What comes back of deposits paid before this plan."""
     unfit: tuple[Unfit, ...] = no_key(())
     """Happenings that name what the job does not hold."""
+    renewed: Mapping[str, Mapping[str, float]] = no_key({})
+    """By fault and cause the chance that the piece is sound which was fitted in place of the bad one and stayed on."""
 
     @property
     def hour_worth_minor(self) -> int:

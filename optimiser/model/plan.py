@@ -278,6 +278,8 @@ class Remark(StrEnum):
     ROUTES_CUT = "routes-cut"
     ENTRIES_CLASH = "entries-clash"
     ENTRY_MISFITS = "entry-misfits"
+    CURED_TOO = "cured-too"
+    CAUSES_SHARED = "causes-shared"
     SINGLE_CAUSE = "single-cause"
 
 
@@ -285,11 +287,13 @@ class FirstCheck(Record):
     """A check that comes before any order: what it is worth, and the minutes with what must be opened for it.
 
     ``worth`` is in fixes: those gained, and the money saved as a share of what remains (a check must gain the same
-    share of either to be worth its time).
+    share of either to be worth its time). ``also`` are other open faults that the same check tells of; what it is worth
+    is the sum over those whose routes begin with it.
     """
 
     fault: str
     check: str
+    also: tuple[str, ...] = ()
     minutes: int
     worth: float
     fixes: float

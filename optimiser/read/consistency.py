@@ -16,10 +16,10 @@ from optimiser.model.job import (
     Part,
     Repair,
 )
+from optimiser.read import groups
 from optimiser.read.complaints import Place, did_you_mean, listed, nearest, shown
 from optimiser.read.job_file import FaultTables, JobTables
 
-_ODDS_TOLERANCE = 1e-9
 _ALL_BUT_EQUAL = 0.85
 """Likeness of two words above which one is taken for a slip of the pen."""
 Titled: TypeAlias = Access | Part | Fault | Check | Repair
@@ -41,7 +41,7 @@ def examine(job: JobTables, quoted_parts: frozenset[str] | None, place: Place) -
         _owned_parts(job, quoted_parts, place)
     for fault in job.faults:
         _fault(fault, job.access_ids, place)
-    _twins([each for each in job.faults if each.fault is not None], place)
+    groups.examine(job.faults, job.access, place)
 
 
 def _unique(rows: Sequence[Titled], name: str, place: Place) -> None:
@@ -176,29 +176,3 @@ def _unknown_cause(key: str, cause: str, causes: tuple[str, ...], place: Place) 
     known = tuple(dict.fromkeys((*causes, SOMETHING_ELSE)))
     mend = did_you_mean(cause, known, "add it to [fault.causes]")
     place.complain(key, found=shown(cause), expected=f"a cause of this fault: {listed(known)}", mend=mend)
-
-
-def _twins(faults: Sequence[FaultTables], place: Place) -> None:
-    """Twins share their causes, the odds up to scale, and the share of something else."""
-    first: dict[str, FaultTables] = {}
-    for tables in faults:
-        fault = tables.fault
-        if fault is None or fault.twin is None:
-            continue
-        other = first.setdefault(fault.twin, tables).fault
-        if other is None or other is fault or _alike(other, fault):
-            continue
-        key = "something_else" if other.something_else != fault.something_else else "causes"
-        found = f"{key} unlike those of {shown(other.id)}, its twin"
-        expected = "in a twin group the same causes, the same odds up to scale, the same something_else"
-        mend = f"copy {key} from {shown(other.id)}, or take twin = {shown(fault.twin)} out"
-        place.at(tables.where).complain(key, found=found, expected=expected, mend=mend)
-
-
-def _alike(one: Fault, other: Fault) -> bool:
-    if one.something_else != other.something_else or one.causes.keys() != other.causes.keys():
-        return False
-    whole, whole_other = sum(one.causes.values()), sum(other.causes.values())
-    return all(
-        abs(odds / whole - other.causes[cause] / whole_other) <= _ODDS_TOLERANCE for cause, odds in one.causes.items()
-    )

@@ -10,7 +10,7 @@ from optimiser.errors import CallError
 from optimiser.model.job import Job, Settings
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.money import Currency
-from optimiser.read import broken_toml, consistency, known_names, opening, sheets
+from optimiser.read import broken_toml, consistency, groups, known_names, opening, sheets
 from optimiser.read.complaints import Complaints, Place, shown
 from optimiser.read.job_file import JobTables, job_tables
 from optimiser.read.opening import UnfitError
@@ -136,16 +136,17 @@ def _complete(
     )
     named = {*(quote.part for quote in quotes), *(part for each in tables.faults for part in each.parts)}
     named |= {owned.part for owned in tables.owned}
+    faults, checks = groups.once([fault for each in tables.faults if (fault := each.complete) is not None])
     return Job.model_validate(
         {
             "job": settings,
             "money": tables.pot,
             "time": tables.time,
             "solve": tables.solve,
-            "access": tables.access,
+            "access": (*tables.access, *checks),
             "part": known_names.telling(tables.parts, named),
             "owned": tables.owned,
-            "fault": [each.complete for each in tables.faults],
+            "fault": faults,
             "quotes": quotes,
             "suppliers": suppliers,
         }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
@@ -68,6 +68,8 @@ def job_tables(raw: Mapping[str, Any], place: Place) -> JobTables:
     amounts = currency or LENIENT
     access = list(_rows(raw, "access", place))
     parts = list(_rows(raw, "part", place))
+    faults = list(_rows(raw, "fault", place))
+    checks = _checks(faults)
     return JobTables(
         settings=_one(Settings, _with_plain_names(head), place.at("[job]"), amounts),
         pot=_one(Pot, _single(raw, "money", place), place.at("[money]"), amounts),
@@ -78,12 +80,12 @@ def job_tables(raw: Mapping[str, Any], place: Place) -> JobTables:
         parts=_sound(_part(row, at, amounts) for row, at in parts),
         part_ids=_ids(parts),
         owned=_sound(record(Owned, _with_chance(row), at, amounts) for row, at in _rows(raw, "owned", place)),
-        faults=tuple(_fault(row, at, amounts) for row, at in _rows(raw, "fault", place)),
+        faults=tuple(_fault(row, at, amounts, checks) for row, at in faults),
         currency=currency,
     )
 
 
-def _fault(row: Row, place: Place, amounts: Currency) -> FaultTables:
+def _fault(row: Row, place: Place, amounts: Currency, checks: Mapping[str, Row]) -> FaultTables:
     """One fault; its checks and repairs are read apart, so that one problem hides no other."""
     within = place.at(f"{place.where},")
     repair_rows = list(_rows(row, "repair", within))
@@ -95,7 +97,9 @@ def _fault(row: Row, place: Place, amounts: Currency) -> FaultTables:
         where=place.where,
         fault=written and known_names.fault(written, place),
         causes=tuple(causes) if isinstance(causes, dict) else None,
-        checks=tuple(map(known_names.check, _sound(record(Check, check, at, amounts) for check, at in check_rows))),
+        checks=tuple(
+            map(known_names.check, _sound(record(Check, _with_same(check, checks), at, amounts) for check, at in check_rows))
+        ),
         repairs=_sound(record(Repair, repair, at, amounts) for repair, at in repair_rows),
         parts=frozenset(part for repair, _ in repair_rows for part in _keys(repair.get("parts"))),
     )
@@ -170,6 +174,28 @@ def _with_chance(row: Row) -> Row:
         return row
     # a condition that does not exist is reported for itself, so its chance may be anything
     return {**row, "good_chance": packed.conditions().get(str(row.get("condition")), 1.0)}
+
+
+def _checks(faults: Iterable[tuple[Row, Place]]) -> dict[str, Row]:
+    """The rows of all checks, sound or not, by fault and check."""
+    found = {}
+    for fault, _ in faults:
+        rows = fault.get("check", [])
+        for check in rows if isinstance(rows, list) else ():
+            if isinstance(check, dict):
+                named = _named(check)
+                found[f"{fault.get('id')}.{named.get('id')}"] = named
+    return found
+
+
+def _with_same(row: Row, checks: Mapping[str, Row]) -> Row:
+    """A check that is another fault's: what it does not say of itself is as it is said there."""
+    same = row.get("same_as")
+    if not isinstance(same, str):
+        return row
+    # one that does not exist is reported for itself, and results that it lacks are no second problem
+    there = checks.get(same, {"results": {"seen": {}}})
+    return {key: there[key] for key in ("title", "minutes", "cost", "access", "results") if key in there} | dict(row)
 
 
 def _one(kind: type[AnyRecord], row: Row | None, place: Place, amounts: Currency) -> AnyRecord | None:

@@ -11,6 +11,7 @@ from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
+from optimiser.model.job import Borrowed
 from optimiser.model.record import Record
 from optimiser.money import NO_CURRENCY, Currency
 from optimiser.read import wanted
@@ -76,10 +77,10 @@ def _date(value: object) -> object:
 def _complain(detail: ErrorDetails, kind: type[Record], row: Row, place: Place) -> None:
     """Pydantic's finding as a problem; of its words none are kept but those of this package's own checks."""
     path = detail["loc"]
-    outer = str(path[0])
     key = ".".join(shown(step)[1:-1] for step in path if isinstance(step, str) and step != "[key]")
     if detail["type"] == "extra_forbidden":
-        complain_unknown_key(outer, keys_of(kind), place)
+        known = keys_of(kind) if len(path) == 1 else keys_of(Borrowed)
+        complain_unknown_key(str(path[-1]), known, place)
         return
     want = _want(path)
     if detail["type"] == "missing":

@@ -53,6 +53,12 @@ RESULTS = Want(
 CHANCES = Want(
     "a table of causes and the chance of this result under each", "write a table such as { fuse = 1.0, motor = 0.03 }"
 )
+SHARED = Want("a list of causes", 'write a list such as ["fuse"]')
+BORROWS = Want(
+    "a table with the fault and the cause", 'write a table such as { fault = "blower-rear", cause = "motor" }'
+)
+SAME_AS = Want("a check of another fault, as FAULT.CHECK", 'write it such as "blower-rear.feed-motor"')
+PAIRS = Want("a table of results by this check's results", 'write a table such as { turns = "spins" }')
 CONDITION = _one_of(*get_args(Condition))
 LICENSED = _one_of(*(system.value for system in LicensedSystem))
 MIND = _one_of("engine-running", "live", "raised")
@@ -86,6 +92,10 @@ BY_KEY: dict[str, Want] = {
     "cures": CURES,
     "parts": PARTS,
     "results": RESULTS,
+    "shared_causes": SHARED,
+    "borrows": BORROWS,
+    "same_as": SAME_AS,
+    "pairs": PAIRS,
 }
 """What belongs under a key, whatever table it stands in."""
 
@@ -98,6 +108,9 @@ INSIDE: dict[str, Want] = {
     "cures": CHANCE,
     "parts": AT_LEAST_ONE,
     "results": CHANCE,
+    "shared_causes": ID,
+    "borrows": ID,
+    "pairs": ID,
 }
 """What belongs inside a list or table that stands under a key."""
 

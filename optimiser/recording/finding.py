@@ -9,12 +9,13 @@ from optimiser.keeping import Step
 from optimiser.model import happening as h
 from optimiser.model.job import SOMETHING_ELSE, Check, Fault, Severity
 from optimiser.model.record import slug
+from optimiser.recording import after_cure
 from optimiser.recording.desk import Desk
-from optimiser.recording.naming import pick
+from optimiser.recording.naming import one_named, pick
 
 SAY = (
     "Say: optimiser found STEP RESULT; or FAULT CHECK RESULT; or FAULT is CAUSE; or FAULT is-not CAUSE;"
-    ' or FAULT is-back; or new "what is wrong".'
+    ' or FAULT is-back; or FAULT works, or FAULT still, after a twin was cured; or new "what is wrong".'
 )
 
 
@@ -36,6 +37,8 @@ def _taken(desk: Desk, words: list[str], cost: str | None, severity: Severity | 
             made = _new(desk, " ".join(title), severity)
         case [subject, "is-back"]:
             made = _back(desk, subject)
+        case [subject, "works" | "still" as word] if after_cure.is_meant(desk, subject, _shown(desk, subject), word):
+            made = after_cure.answer(desk, subject, word)
         case [subject, "is", "not", cause] | [subject, "is-not", cause]:
             made = _cause(desk, h.SeenNotToBe, subject, cause)
         case [subject, "is", cause]:
@@ -179,6 +182,12 @@ def _result(desk: Desk, subject: str, check_word: str, word: str | None, cost_mi
     return desk.made(
         h.Finding, fault=fault.id, check=name, result=result, currency=desk.currency, cost_minor=cost
     )  # fmt: skip
+
+
+def _shown(desk: Desk, subject: str) -> frozenset[str]:
+    """What the checks of a fault may show."""
+    fault = one_named(subject, desk.faults)
+    return frozenset() if fault is None else frozenset(r for check in fault.checks for r in _results(fault, check))
 
 
 def _results(fault: Fault, check: Check) -> list[str]:

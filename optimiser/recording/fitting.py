@@ -9,6 +9,7 @@ from optimiser.keeping import Piece
 from optimiser.model import happening as h
 from optimiser.model.evidence import FailedAttempt
 from optimiser.model.job import Fault, Owned, Repair
+from optimiser.recording.after_cure import asked
 from optimiser.recording.buying import Bought, purchases, quote_of
 from optimiser.recording.desk import Desk
 from optimiser.recording.naming import near, pick
@@ -61,7 +62,8 @@ def _taken(
         h.Fitting, fault=fault.id, repair=repair.id, pieces=pieces, cured=cured, currency=desk.currency,
         price_minor=own if cost_minor is None else cost_minor,
     )  # fmt: skip
-    return (*purchases(desk, found.to_buy), made)
+    after = asked(desk, fault, repair.id) if cured else ()
+    return (*purchases(desk, found.to_buy), made, *after)
 
 
 Named = tuple[Fault | None, Repair | None, tuple[Piece, ...] | None]

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from optimiser.errors import WordsError
+from optimiser.model.job import Fault
 from optimiser.model.record import slug
 
 Ask = Callable[[str, Sequence[str]], str | None]
@@ -55,6 +56,12 @@ def pick(word: str, known: Mapping[str, str], what: str, wrong: Wrong, ask: Ask 
         return answer
     wrong.add(f"There is no {what} called {word!r}.", named(offered, known))
     return None
+
+
+def one_named(word: str, faults: Mapping[str, Fault]) -> Fault | None:
+    """The fault that a word names for certain, by its id or its title; nothing is asked and nothing noted."""
+    same = [fault for name, fault in faults.items() if slug(word) in (slug(name), slug(fault.title)) and slug(word)]
+    return faults.get(word) or (same[0] if len(same) == 1 else None)
 
 
 def near(word: str, known: Mapping[str, str], cutoff: float = NEAR) -> list[str]:

@@ -251,6 +251,7 @@ def _first_check(job: Job, look: FirstCheck, numbered: steps.Numbers) -> dict[st
         "step": numbered.faults[look.fault],
         "fault": look.fault,
         "check": look.check,
+        "serves": [look.fault, *look.also],
         "minutes": look.minutes,
         "worth": look.worth,
         "gains": look.fixes,

@@ -88,6 +88,10 @@ def _it_is_not(job: Job, what: h.SeenNotToBe) -> str:
     return f"{fault_title(job, what.fault)}: it is not {wording.plain(what.cause)}"
 
 
+def _after_cure(job: Job, what: h.AfterCure) -> str:
+    return f"{fault_title(job, what.fault)}: {'works too' if what.works else 'still as it was'} after a twin was cured"
+
+
 def _purchase(job: Job, what: h.Purchase) -> str:
     paid = wording.amount(job, what.cash_minor)
     return f"{what.units} x {wording.part(job, what.part)} bought from {wording.supplier(job, what.supplier)}, {paid}"
@@ -136,6 +140,7 @@ HAPPENINGS: Mapping[type[h.Happened], Callable[[Job, Any], str]] = {
     h.Finding: _finding,
     h.SeenToBe: _it_is,
     h.SeenNotToBe: _it_is_not,
+    h.AfterCure: _after_cure,
     h.Purchase: _purchase,
     h.Fitting: _fitting,
     h.SentBack: _sent_back,

@@ -30,7 +30,7 @@ from optimiser.show import (
 
 FORMAT = 1
 MOST_NEW = 8
-AT_ONCE = (Remark.ENTRIES_CLASH, Remark.ENTRY_MISFITS, Remark.OVERSPENT, Remark.HELD_BACK_SPENT)
+AT_ONCE = (Remark.CURED_TOO, Remark.ENTRIES_CLASH, Remark.ENTRY_MISFITS, Remark.OVERSPENT, Remark.HELD_BACK_SPENT)
 
 
 def show(out: Console, plan: Plan, moves: Moves | None, before: Mapping[str, int] | None) -> None:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from optimiser.model.job import Job
-from optimiser.model.plan import CheckWorth, Choice
+from optimiser.model.job import Access, Job
+from optimiser.model.plan import CheckWorth, Choice, FirstCheck
 from optimiser.model.route import CURED, NOT_CURED, AttemptStep, CheckStep, Stop
 from optimiser.money import half_up
 from optimiser.reckoned import check_of, step_access
@@ -53,13 +53,16 @@ def route_lines(
         yield depth, "Leave it."
         return
     named = step_access(job, choice.fault.id, node)
-    first = "; ".join(wording.access(job, name) for name in named if name not in opened)
+    new = [access for access in job.access if access.id in named and access.id not in opened]
+    first = "; ".join(opened_up(job, access) for access in new if not access.is_check)
+    shared = [_once(job, access) for access in new if access.is_check]
     opened |= frozenset(named)
     kept = " kept for it" if isinstance(node, AttemptStep) and node.option.lines else ""
     figures = [
         f"{node.minutes} min" if node.minutes else "",
         f"{wording.amount(job, node.cash_minor)}{kept}" if node.cash_minor else "",
         f"first: {first}" if first else "",
+        *shared,
     ]
     behind = "; ".join(figure for figure in figures if figure)
     yield depth, f"{at.number}. {_step(job, choice, node)}{f' ({behind})' if behind else ''}."
@@ -111,3 +114,28 @@ def result(job: Job, fault_id: str, check_id: str, name: str) -> str:
         return "If not"
     said = wording.plain(name.replace("-", " ").replace("_", " "))
     return said[:1].upper() + said[1:]
+
+
+def _once(job: Job, access: Access) -> str:
+    told = [wording.hours(access.minutes)] if access.minutes else []
+    told += [wording.amount(job, access.price_minor)] if access.price_minor else []
+    return ", ".join([*told, one_check(job, access)])
+
+
+def look(job: Job, first: FirstCheck) -> str:
+    """A check to begin with in words, and the other faults that it tells of."""
+    titles = {fault.id: fault.title or fault.id for fault in job.faults}
+    also = ", ".join(wording.plain(titles[name]) for name in first.also)
+    return wording.check(job, first.fault, first.check) + (f" (tells of {also} too)" if also else "")
+
+
+def opened_up(job: Job, access: Access) -> str:
+    """What must come off first, in words; a check for several faults stands here too, since it is paid for once."""
+    title = wording.plain(access.title or access.id)
+    return f"{title} ({one_check(job, access)})" if access.is_check else title
+
+
+def one_check(job: Job, access: Access) -> str:
+    """That a check is made once for several faults."""
+    faults = [f for f in (*job.faults, *job.closed) if any(access.id in check.access for check in f.checks)]
+    return f"one check for {' and '.join(wording.plain(f.title or f.id) for f in faults)}"

@@ -146,7 +146,7 @@ def _do_first(answer: Plan) -> Table:
         said = Text(f"{wording.fault(answer.choice(look.fault))}: ", style="bold")
         table.add_row(
             str(numbered.faults[look.fault]),
-            said.append(wording.check(job, look.fault, look.check), style="not bold"),
+            said.append(route_words.look(job, look), style="not bold"),
             str(look.minutes),
             _signed(round(look.fixes * 1000), "adds", lambda tenths: f"{tenths / 10:.1f} pts"),
             _signed(half_up(look.saved_minor), "saves", text),
@@ -242,7 +242,7 @@ def _access(answer: Plan) -> Table:
         users = [c for c in answer.choices if opened.id in (named := _named_access(answer.job, c)) and named]
         own = any(_named_access(answer.job, c)[opened.id] for c in users)
         table.add_row(
-            Text(wording.plain(opened.title or opened.id)),
+            Text(route_words.opened_up(answer.job, opened)),
             str(opened.minutes) if own else "",
             answer.job.currency.text(opened.price_minor) if opened.price_minor else "",
             ", ".join(str(numbered.faults[c.fault.id]) for c in users),

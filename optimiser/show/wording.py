@@ -222,11 +222,6 @@ def check(job: Job, fault_id: str, check_id: str) -> str:
     return plain(found.title or found.id)
 
 
-def access(job: Job, name: str) -> str:
-    """What must come off first, in words."""
-    return plain(next((known.title for known in job.access if known.id == name and known.title), name))
-
-
 def on_order(job: Job, some: OnOrder) -> str:
     """Pieces bought and not fitted, and when they are here."""
     here = "here by now" if not some.days else f"here in {some.days} day{'' if some.days == 1 else 's'}"
@@ -336,6 +331,14 @@ NOTICES = {
         "What was seen on {0} cannot all be true: {rest}. Strike out what is wrong; until then it is taken with care."
     ),
     Remark.ENTRY_MISFITS: "Entry {0} of the record ({1}) does not fit the job as it is written now: {2}.",
+    Remark.CURED_TOO: (
+        "{0} may have been cured together with its twin ({1}). Try it, then say: optimiser found {2} works;"
+        " or: optimiser found {2} still. Until then it is planned as if still."
+    ),
+    Remark.CAUSES_SHARED: (
+        "{all} may have one cause together, which one repair cures for all: so more fixes may come of this plan"
+        " than its sum of chances, and less may be spent than is kept for each."
+    ),
     Remark.SINGLE_CAUSE: (
         "Routes take it that one cause is present in each fault, and that an attempt shows plainly whether it worked."
         " Where one says to leave it, whatever is left to try does less for the money than other faults."
@@ -346,6 +349,7 @@ ABOUT_FAULTS = {
     Remark.SET_ROUNDED,
     Remark.ROUTES_CUT,
     Remark.ENTRIES_CLASH,
+    Remark.CURED_TOO,
 }
 
 
@@ -357,7 +361,13 @@ def notice(job: Job, said: Notice) -> str:
         about[0] = plain(titles[said.about[0]])
     rest = ", ".join(plain(titles.get(text, text)) for text in said.about[1:])
     meant = f" Did you mean {about[1]}?" if len(about) > 1 else ""
-    return NOTICES[said.remark].format(*about, meant=meant, all=", ".join(about), rest=rest, currency=code(job))
+    return NOTICES[said.remark].format(
+        *about,
+        meant=meant,
+        all=", ".join(plain(titles.get(text, text)) for text in said.about),
+        rest=rest,
+        currency=code(job),
+    )
 
 
 def problem(wrong: Problem) -> str:

@@ -9,12 +9,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from math import prod
 from typing import NamedTuple
 
 from optimiser.diagnosis.belief import likelihoods, prior
 from optimiser.diagnosis.evidence import Attempts, repair_of
-from optimiser.diagnosis.twins import Standing
-from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, Piece
+from optimiser.diagnosis.telling import cured_for_all
+from optimiser.diagnosis.twins import Standing, on_twins
+from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, ItIs, ItIsNot, Piece, Still, Works
 from optimiser.model.happening import Fitting, NewFault, OddsCorrected
 from optimiser.model.job import SOMETHING_ELSE, Check, Fault, Job, Severity
 from optimiser.standing.misfit import MisfitError
@@ -40,7 +42,10 @@ class Attempt(NamedTuple):
 
 @dataclass
 class History:
-    """What happened on one fault, in order; ``cure`` is the place of the attempt that closed it, None while open."""
+    """What happened on one fault, in order; ``cure`` is the place of what closed it, None while open.
+
+    That is the attempt that cured, or the word that it works after a twin was cured.
+    """
 
     events: list[Evidence | Attempt] = field(default_factory=list)
     cure: int | None = None
@@ -61,20 +66,61 @@ class Faults:
         self.histories = {fault.id: History(list(job.seen.get(fault.id, ()))) for fault in job.faults}
         self.opened: set[str] = set()
         """The accesses that some check or attempt has needed."""
+        self.renewed: dict[str, dict[str, float]] = {}
+        """By fault and cause the chance that the piece is sound which stayed on in place of the bad one."""
         self._results: dict[str, dict[str, frozenset[str]]] = {}
         self._made: dict[tuple[str, str], Attempts] = {}
 
-    def saw(self, fault_id: str, entry: Evidence) -> None:
-        """Note a finding. Raises ``MisfitError`` where the fault has no such check, result or cause."""
+    def found(self, fault_id: str, check_id: str, result: str) -> None:
+        """Note a check's result on every fault that lists the check.
+
+        Raises ``MisfitError`` where the fault has no such check or result.
+        """
         fault = self._fault(fault_id)
-        if isinstance(entry, Finding):
-            check = self._check(fault, entry.check)
-            self.opened.update(check.access)
-            if entry.result not in self._results_of(fault, check):
-                raise MisfitError(f"check {entry.check} of {fault_id} has no result {entry.result}")
-        elif not isinstance(entry, FailedAttempt | Cured) and entry.cause not in (*fault.causes, SOMETHING_ELSE):
+        check = self._check(fault, check_id)
+        self.opened.update(check.access)
+        if result not in self._results_of(fault, check):
+            raise MisfitError(f"check {check_id} of {fault_id} has no result {result}")
+        name, shown = check.same_as or f"{fault_id}.{check_id}", check.pairs.get(result, result)
+        for other in self.rows.values():
+            for one in other.checks:
+                if name == (one.same_as or f"{other.id}.{one.id}"):
+                    own = next((r for r in self._results_of(other, one) if one.pairs.get(r, r) == shown), shown)
+                    good = self._borrowed_good(name, other)
+                    self.histories[other.id].events.append(Finding(one.id, own, good))
+
+    def _borrowed_good(self, check: str, fault: Fault) -> float | None:
+        """The chance that the piece is sound which a check borrows of a twin of this fault; None for one as it came."""
+        group = [f for f in self.rows.values() if f is fault or (fault.twin is not None and f.twin == fault.twin)]
+        borrows = next((c.borrows for f in group for c in f.checks if check == f"{f.id}.{c.id}"), None)
+        if borrows is None or borrows.fault not in self.histories:
+            return None
+        cured = self.histories[borrows.fault].cure is not None
+        return 1.0 if cured else self.renewed.get(borrows.fault, {}).get(borrows.cause)
+
+    def looked(self, fault_id: str, entry: ItIs | ItIsNot) -> None:
+        """Note a cause seen or ruled out. Raises ``MisfitError`` where the fault has no such cause."""
+        if entry.cause not in (*self._fault(fault_id).causes, SOMETHING_ELSE):
             raise MisfitError(f"{fault_id} has no cause {entry.cause}")
         self.histories[fault_id].events.append(entry)
+
+    def after_cure(self, fault_id: str, *, works: bool) -> None:
+        """Note whether a fault works too after a twin was cured of what they may have together; if so it is closed.
+
+        Raises ``MisfitError`` where no twin was.
+        """
+        fault, causes = self._fault(fault_id), set[str]()
+        for twin in self._twins(fault):
+            cure = self.histories[twin.id].lasting
+            causes |= cured_for_all(twin, cure.repair) if cure is not None and cure.repair is not None else set()
+        if not causes:
+            raise MisfitError(f"no twin of {fault_id} was cured by a repair that would have cured it too")
+        history = self.histories[fault_id]
+        history.events.append((Works if works else Still)(tuple(sorted(causes))))
+        history.cure = len(history.events) - 1 if works else history.cure
+
+    def _twins(self, fault: Fault) -> list[Fault]:
+        return [f for f in self.rows.values() if fault.twin is not None and f.twin == fault.twin and f is not fault]
 
     def tried_out(self, fitting: Fitting, uses: Sequence[Use]) -> None:
         """Note an attempt; one that cured closes the fault, whatever it was.
@@ -96,6 +142,11 @@ class Faults:
         if repair is None:
             raise MisfitError(f"{fitting.fault} has no repair {fitting.repair}")
         self.opened.update(repair.access)
+        pieces = [piece for piece in fitting.pieces if piece.part in repair.parts]
+        if pieces and all(piece.then == "stays-on" for piece in pieces):
+            good = prod(piece.good_chance for piece in pieces)
+            causes = [cause for cause, chance in (repair.cures or {}).items() if chance > 0]
+            self.renewed.setdefault(fitting.fault, {}).update(dict.fromkeys(causes, good))
 
     def appeared(self, new: NewFault) -> None:
         """A fault was seen: one that was cured is open again, one that the job lists stays as it is listed."""
@@ -140,9 +191,20 @@ class Faults:
         found = {}
         for name, history in self.histories.items():
             attempts = [event for event in history.events if isinstance(event, Attempt)]
+            attempts += self._failed_for(self.rows[name])
             if history.cure is None and attempts:
                 found[name] = frozenset(origin for attempt in attempts for origin in attempt.origins)
         return found
+
+    def _failed_for(self, fault: Fault) -> list[Attempt]:
+        """The attempts on twins that failed and count as attempts on this fault."""
+        return [
+            event
+            for twin in (self._twins(fault) if fault.shared_causes else ())
+            for event in self.histories[twin.id].events
+            if isinstance(event, Attempt) and event is not self.histories[twin.id].lasting
+            if event.repair and cured_for_all(twin, event.repair) and cured_for_all(fault, event.repair)
+        ]
 
     def sound(self, pile: Pile, believed: Mapping[str, Standing]) -> float:
         """The chance that kept pieces are sound, after all that was seen on the fault they were kept from."""
@@ -167,7 +229,9 @@ class Faults:
     def _attempts(self, fault: str, repair: str) -> Attempts:
         """All attempts with a repair; once all happenings are in."""
         if (fault, repair) not in self._made:
-            self._made[fault, repair] = Attempts(repair_of(self.rows[fault], repair), self.noted[fault])
+            row = self.rows[fault]
+            known = (*self.noted[fault], *on_twins(self.rows.values(), self.noted, row))
+            self._made[fault, repair] = Attempts(repair_of(row, repair), known)
         return self._made[fault, repair]
 
     def _fault(self, name: str) -> Fault:
@@ -205,7 +269,8 @@ def _evidence(fault: str, history: History, proven: set[Try]) -> list[Evidence]:
     found: list[Evidence] = []
     for event in history.events:
         if not isinstance(event, Attempt):
-            found.append(event)
+            if not isinstance(event, Works) or (history.cure is not None and event is history.events[history.cure]):
+                found.append(event)
         elif event.repair is not None:
             kind = Cured if event is history.lasting else FailedAttempt
             fits = _told_apart(fault, event, history.lasting)

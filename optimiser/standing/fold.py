@@ -67,6 +67,7 @@ class _Fold:
             h.Finding: self._finding,
             h.SeenToBe: self._cause,
             h.SeenNotToBe: self._cause,
+            h.AfterCure: self._after_cure,
             h.Purchase: self._purchase,
             h.Fitting: self._fitting,
             h.SentBack: self._sent_back,
@@ -118,6 +119,7 @@ class _Fold:
                 "tried_on": self._tried_on(tried),
                 "on_order": self.shelf.on_order(),
                 "deposits_due": self.shelf.purchases.deposits_due(),
+                "renewed": self.faults.renewed,
                 "unfit": tuple(Unfit(number=e.number, kind=e.happening.kind, reason=why) for e, why in self.unfit),
             }
         )
@@ -142,11 +144,14 @@ class _Fold:
         return {fault: names for fault, names in found.items() if names}
 
     def _finding(self, _: int, finding: h.Finding) -> None:
-        self.faults.saw(finding.fault, seen.Finding(finding.check, finding.result))
+        self.faults.found(finding.fault, finding.check, finding.result)
 
     def _cause(self, _: int, look: h.SeenToBe | h.SeenNotToBe) -> None:
         entry = seen.ItIs(look.cause) if isinstance(look, h.SeenToBe) else seen.ItIsNot(look.cause)
-        self.faults.saw(look.fault, entry)
+        self.faults.looked(look.fault, entry)
+
+    def _after_cure(self, _: int, word: h.AfterCure) -> None:
+        self.faults.after_cure(word.fault, works=word.works)
 
     def _purchase(self, number: int, purchase: h.Purchase) -> None:
         if self._foreign(purchase):

@@ -9,7 +9,8 @@ import pytest
 
 from optimiser.diagnosis.twins import standings
 from optimiser.mix import certify_costs
-from optimiser.mix.certify_belief import beliefs, exact, none_sound, not_cured, prior, results
+from optimiser.mix.certify_belief import exact, none_sound, not_cured, prior, results
+from optimiser.mix.certify_groups import beliefs
 from optimiser.mix.certify_sums import half_up
 from optimiser.model.evidence import Evidence, FailedAttempt, Finding, ItIsNot, Piece
 from optimiser.model.job import Check, Fault, Job, Pot, Repair, Settings

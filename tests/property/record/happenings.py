@@ -38,6 +38,7 @@ KINDS: dict[type[h.Happened], st.SearchStrategy[h.Happening]] = {
     h.Finding: st.builds(h.Finding, **money, fault=ids, check=ids, result=ids, cost_minor=amounts),
     h.SeenToBe: st.builds(h.SeenToBe, **said, fault=ids, cause=ids),
     h.SeenNotToBe: st.builds(h.SeenNotToBe, **said, fault=ids, cause=ids),
+    h.AfterCure: st.builds(h.AfterCure, **said, fault=ids, works=st.booleans()),
     h.Purchase: st.builds(
         h.Purchase,
         **money,

@@ -290,6 +290,8 @@ def test_what_cannot_be_planned_by_itself_stays_untried() -> None:
     [
         (h.SeenToBe(**SAID, fault="blower", cause="wire"), "Blower dead: it is wire"),
         (h.SeenNotToBe(**SAID, fault="blower", cause="wire"), "Blower dead: it is not wire"),
+        (h.AfterCure(**SAID, fault="blower", works=True), "Blower dead: works too after a twin was cured"),
+        (h.AfterCure(**SAID, fault="blower", works=False), "Blower dead: still as it was after a twin was cured"),
         (h.Finding(**MONEY, fault="blower", check="feed", result="spins"), "Blower dead: Feed it 12 V: spins"),
         (h.Fitting(**MONEY, fault="blower", repair="motor", cured=True), "Blower dead: Renew the motor, cured"),
         (h.Fitting(**MONEY, fault="horn", repair="gone", cured=False), "horn: gone, not cured"),

@@ -66,6 +66,7 @@ def one_of_each() -> list[h.Happening]:
         ),
         h.OddsCorrected(**said, fault="blower", cause="motor", was=6, now=0.5),
         note(),
+        h.AfterCure(**said, fault="blower", works=False),
         h.Lost(at=AT, source="rescue"),
     ]
 
