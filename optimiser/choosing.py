@@ -15,7 +15,7 @@ from optimiser.diagnosis.shares import Scene
 from optimiser.mix import solve
 from optimiser.model.job import Job, Time
 from optimiser.model.offer import Offer, Proposal
-from optimiser.model.plan import MONEY, PROFIT, CheckWorth, Outcome, Selection, Verdict, per_minor
+from optimiser.model.plan import CheckWorth, Outcome, Selection, Verdict
 from optimiser.model.route import Route
 from optimiser.reckoned import Reckoned, check_of
 

@@ -131,7 +131,9 @@ class Scene:
     def paid(self, supplier: str, goods: int, levels: list[tuple[int, int]], lines: list) -> list[tuple[int, Counter]]:
         """What an order of these goods may come to, and the packs in short stock that top it up."""
         taken = tuple((q.id, q.packs_for(n)) for q, n in lines if q.supplier == supplier)
-        ways = [(up + due, packs) for level, due in levels for up, packs in self.top_ups(supplier, level - goods, taken)]
+        ways = [
+            (up + due, packs) for level, due in levels for up, packs in self.top_ups(supplier, level - goods, taken)
+        ]
         return [(goods + more, packs) for more, packs in ways]
 
     def stock_bits(self, lines: Iterable[tuple[Quote, int]], topping: Iterable[Counter]) -> int:
@@ -330,7 +332,9 @@ class FaultTrees:
     def failed(self, seen: tuple, tried: frozenset[int]) -> list[Tree]:
         return self.after(seen, tried) if self.weight(seen, tried) > 1e-15 else [STOP]
 
-    def first_attempts(self, seen: tuple, tried: frozenset[int], certain: Units, reached: frozenset[str]) -> Iterator[Tree]:
+    def first_attempts(
+        self, seen: tuple, tried: frozenset[int], certain: Units, reached: frozenset[str]
+    ) -> Iterator[Tree]:
         for n, way in self.open(tried):
             if not self.leads(way) and all(lines_of(way).get(q, 0) >= units for q, units in certain):
                 for cost in self.scene.first(way, dict(certain), reached):

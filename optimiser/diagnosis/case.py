@@ -214,7 +214,8 @@ class Layout:
     @cached_property
     def once(self) -> npt.NDArray[np.uint64]:
         """The marks that no path may have twice."""
-        return self.in_words([self.case.once()])[0]
+        words: npt.NDArray[np.uint64] = self.in_words([self.case.once()])[0]
+        return words
 
     def in_words(self, marks: Sequence[int]) -> npt.NDArray[np.uint64]:
         """Marks by words of 64 bits, one row each."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from itertools import groupby
 from typing import NamedTuple
 
@@ -149,9 +149,8 @@ class _Sums:
         for supplier in sorted(self.sure):
             goods = sum(q.price_minor * packs[name] for name, q in self.quotes.items() if q.supplier == supplier)
             taken = {name: packs.get(name, 0) + self.others[name] for name in stock}
-            order = cheapest_order(
-                self.job.supplier(supplier), goods, lambda short, s=supplier, t=taken: self.scene.payments.least(s, t, short)
-            )
+            top_up = partial(self.scene.payments.least, supplier, taken)
+            order = cheapest_order(self.job.supplier(supplier), goods, top_up)
             if order is None:
                 return None
             paid += order.total_minor

@@ -81,10 +81,21 @@ class Labels:
     @classmethod
     def blank(cls, count: int, words: int, results: int) -> Labels:
         """So many labels that take and bring nothing."""
-        whole, real = (np.zeros(count, dtype=np.int64) for _ in range(2)), (np.zeros(count) for _ in range(4))
-        marks = np.zeros((count, words), dtype=np.uint64)
-        none = np.full(count, -1, dtype=np.int64)
-        return cls(*whole, *real, marks, none, np.full((count, results), -1, dtype=np.int64))
+
+        def whole() -> Ints:
+            return np.zeros(count, dtype=np.int64)
+
+        return cls(
+            cash=whole(),
+            worst=whole(),
+            chance=np.zeros(count),
+            net=np.zeros(count),
+            minutes=np.zeros(count),
+            steps=np.zeros(count),
+            marks=np.zeros((count, words), dtype=np.uint64),
+            move=whole() - 1,
+            then=np.full((count, results), -1, dtype=np.int64),
+        )
 
     def __len__(self) -> int:
         return len(self.cash)
@@ -116,7 +127,8 @@ class Pool:
         return first
 
 
-class Runs(NamedTuple):
+@dataclass(frozen=True)
+class Runs:
     """Runs of labels: where each begins and how many it holds."""
 
     first: Ints

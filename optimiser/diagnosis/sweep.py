@@ -258,7 +258,10 @@ class Tables:
         node, failed = (np.concatenate([step[field] for step in some]) for field in (1, 2))
         live = nodes.weight[node] > 0
         runs = [
-            Runs(*(np.concatenate([step.after[r][field] for step in some])[live] for field in (0, 1)))
+            Runs(
+                np.concatenate([step.after[r].first for step in some])[live],
+                np.concatenate([step.after[r].count for step in some])[live],
+            )
             for r in range(len(some[0].after))
         ]
         labels, place = self._combined(runs)
@@ -286,9 +289,7 @@ class Tables:
         self.cut, self.cost_cut = self.cut or keep.cut, self.cost_cut or keep.cost_cut
         return labels.take(keep.places), node[keep.places]
 
-    def _with_moves(
-        self, labels: Labels, move: Ints, node: Ints, failed: Floats, nodes: _Nodes
-    ) -> tuple[Labels, Ints]:
+    def _with_moves(self, labels: Labels, move: Ints, node: Ints, failed: Floats, nodes: _Nodes) -> tuple[Labels, Ints]:
         """What follows, with the move itself before it; only what can be paid for."""
         used, at = np.unique(move, return_inverse=True)
         costs = [self.moves[number].cost for number in used.tolist()]

@@ -15,10 +15,10 @@ from optimiser.errors import PlanRefusedError
 from optimiser.mix.certify_belief import odds_wrong, stated
 from optimiser.mix.certify_groups import beliefs, tables
 from optimiser.mix.certify_options import quote_barred, quotes_of
-from optimiser.mix.certify_routes import RouteWitness, attempts_of, steps_of
+from optimiser.mix.certify_routes import RouteWitness, leading, steps_of
 from optimiser.mix.certify_sums import sums_wrong
 from optimiser.model.plan import Choice, FirstCheck, Order, Plan
-from optimiser.model.route import CheckStep, Route
+from optimiser.model.route import AttemptStep, CheckStep, Node, Route, Stop
 
 GRAVITY = {"minor": 0, "major": 1, "dangerous": 2}
 
@@ -77,8 +77,8 @@ def _first_checks(plan: Plan) -> Iterator[str]:
     if Counter(looks) != Counter(dict.fromkeys(begun, 1)):
         yield "what to look at first is not what the routes begin with"
     grave = {fault.id: GRAVITY[fault.severity] for fault in plan.job.faults}
-    looks = [grave.get(look.fault, 0) for look in plan.do_first]
-    if looks != sorted(looks, reverse=True):
+    gravities = [grave.get(look.fault, 0) for look in plan.do_first]
+    if gravities != sorted(gravities, reverse=True):
         yield "what to look at first is not the gravest first"
     checks = {(fault.id, check.id): check for fault in plan.job.faults for check in fault.checks}
     opened: set[str] = set()
@@ -202,11 +202,21 @@ def _stock(plan: Plan) -> Iterator[str]:
 
 
 def _others(route: Route) -> dict[str, int]:
-    """The most packs of each quote that a path takes beside the certain lines; no path takes a quote twice."""
-    certain = {line.quote.id: line.units for line in route.certain}
-    most: dict[str, int] = {}
-    for option, first in attempts_of(route.first):
-        for line in option.lines:
-            units = line.units - (certain.get(line.quote.id, 0) if first else 0)
-            most[line.quote.id] = max(most.get(line.quote.id, 0), -(-units // line.quote.pack))
-    return most
+    """The most packs of each quote that a path takes beside the certain lines, with what tops its orders up."""
+    return _taken(route.first, {line.quote.id: line.units for line in route.certain})
+
+
+def _taken(node: Node, certain: Mapping[str, int]) -> Counter[str]:
+    if isinstance(node, Stop):
+        return Counter()
+    own: Counter[str] = Counter()
+    below = certain
+    if isinstance(node, AttemptStep):
+        for line in node.option.lines:
+            own[line.quote.id] += -(-max(0, line.units - certain.get(line.quote.id, 0)) // line.quote.pack)
+        own.update(dict(node.topping))
+        below = certain if leading(node.option) and not certain else {}
+    most: Counter[str] = Counter()
+    for branch in node.then:
+        most |= _taken(branch.then, below)
+    return most + own

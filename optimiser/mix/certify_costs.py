@@ -1,40 +1,21 @@
 """The witness on what an attempt costs by itself: whole packs, deposits, minimum orders, postage, what comes back.
 
-Topping an order up in the cheapest way is a knapsack; past a size the witness holds its outlay between two bounds.
+Every step says what tops its orders up. That is added up here; whether it is the cheapest way is the search's business.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections import Counter
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
-from math import ceil, floor, gcd
-from typing import NamedTuple
+from math import floor
 
 from optimiser.mix.certify_belief import exact
 from optimiser.mix.certify_options import Quotes, quote_barred
 from optimiser.model.job import Job
-from optimiser.model.option import Line, Option
-
-MOST_STEPS = 200_000
-"""Amounts times packs up to which a top-up is reckoned exactly: some hundredths of a second."""
-
-
-class Span(NamedTuple):
-    """The least and the most that something can cost, in minor units; equal unless a large order is topped up."""
-
-    least_minor: int
-    most_minor: int
-
-
-class Spend(NamedTuple):
-    """What an attempt takes: its cash lies in a span; deposits that come back, and a failure's refund, are exact."""
-
-    cash: Span
-    back_minor: int
-    refund_minor: int
-    trip_minutes: int
+from optimiser.model.option import Line
+from optimiser.model.route import AttemptStep
 
 
 @dataclass(frozen=True)
@@ -46,95 +27,93 @@ class Costs:
     certain: Mapping[str, int]
     relies_on: Collection[str]
 
-    def first(self, option: Option) -> Spend | None:
-        """The first attempt of a branch: what is shared is not in it. None where a minimum is out of reach."""
-        rest = {x.quote.id: max(0, x.units - self.certain.get(x.quote.id, 0)) for x in option.lines}
-        reached = {*self.relies_on, *(x.quote.supplier for x in option.lines if x.quote.id in self.certain)}
-        spans = []
-        for supplier in {x.quote.supplier for x in option.lines if x.quote.supplier and rest[x.quote.id]}:
-            goods = sum(_goods(x, rest[x.quote.id]) for x in option.lines if x.quote.supplier == supplier)
-            minimum = 0 if supplier in reached else self.job.supplier(supplier).minimum_order_minor
-            spans.append(self._topped_up(supplier, goods, minimum))
+    def first_wrong(self, step: AttemptStep) -> Iterator[str]:
+        """What does not hold in the first attempt of a branch that buys or waits: what is shared is not in it."""
+        rest = {x.quote.id: max(0, x.units - self.certain.get(x.quote.id, 0)) for x in step.option.lines}
+        reached = {*self.relies_on, *(x.quote.supplier for x in step.option.lines if x.quote.id in self.certain)}
+        order = _Order(self, step, rest)
+        yield from order.wrong()
+        for supplier, goods in order.goods.items():
+            if supplier not in reached and goods < self.job.supplier(supplier).minimum_order_minor:
+                yield f"the order to {supplier} is below its minimum"
         refund = 0
         if self.job.settings.fallbacks:
-            refund = sum(_refund(x, by_the_piece=True) for x in option.lines)
-        return _spend(option, rest, spans, refund, trips=0)
+            refund = sum(_refund(x, by_the_piece=True) for x in step.option.lines)
+        yield from _wrong(step, order, postage_minor=0, refund_minor=refund, trips=0)
 
-    def later(self, option: Option) -> Spend | None:
-        """A later attempt, an order of its own, postage paid or waived. None where a minimum is out of reach."""
-        spans: list[Span | None] = []
-        suppliers = {x.quote.supplier for x in option.lines if x.quote.supplier}
-        for supplier in suppliers:
+    def later_wrong(self, step: AttemptStep) -> Iterator[str]:
+        """What does not hold in a later attempt, an order of its own to each supplier, postage paid or waived."""
+        order = _Order(self, step, {x.quote.id: x.units for x in step.option.lines})
+        yield from order.wrong()
+        postage = trips = 0
+        for supplier, goods in order.goods.items():
             terms = self.job.supplier(supplier).alone
-            goods = sum(_goods(x, x.units) for x in option.lines if x.quote.supplier == supplier)
-            ways = [self._topped_up(supplier, goods, terms.minimum_order_minor, terms.postage_minor)]
-            if terms.free_over_minor is not None:
-                ways.append(self._topped_up(supplier, goods, max(terms.free_over_minor, terms.minimum_order_minor)))
-            open_ways = [way for way in ways if way is not None]
-            least, most = (min((way[end] for way in open_ways), default=-1) for end in (0, 1))
-            spans.append(Span(least, most) if open_ways else None)
-        units = {x.quote.id: x.units for x in option.lines}
-        trips = sum(self.job.supplier(supplier).trip_minutes for supplier in suppliers)
-        return _spend(option, units, spans, sum(_refund(x, by_the_piece=False) for x in option.lines), trips)
-
-    def _topped_up(self, supplier: str, goods_minor: int, level_minor: int, postage_minor: int = 0) -> Span | None:
-        """Goods topped up to a level, deposits on what tops up in it; only from quotes without a stock limit."""
-        paid, short = goods_minor + postage_minor, level_minor - goods_minor
-        if short <= 0:
-            return Span(paid, paid)
-        packs = {
-            (q.price_minor, q.price_minor + q.pack * q.deposit_minor)
-            for q in self.job.quotes
-            if q.supplier == supplier and q.stock is None and q.price_minor
-            if not any(quote_barred(self.job, q, self.quotes))
-        }
-        if not packs:
-            return None
-        more = _least_outlay(short, tuple(sorted(packs)))
-        return Span(paid + more.least_minor, paid + more.most_minor)
+            if goods < terms.minimum_order_minor:
+                yield f"the order to {supplier} is below its minimum"
+            waived = terms.free_over_minor is not None and goods >= terms.free_over_minor
+            postage += 0 if waived else terms.postage_minor
+            trips += self.job.supplier(supplier).trip_minutes
+        refund = sum(_refund(x, by_the_piece=False) for x in step.option.lines)
+        yield from _wrong(step, order, postage, refund, trips)
 
 
-@lru_cache(maxsize=1024)
-def _least_outlay(short_minor: int, packs: tuple[tuple[int, int], ...]) -> Span:
-    """The least outlay for at least so much of further goods, by every amount up to it; packs are (price, outlay)."""
-    step = gcd(*(price for price, _ in packs))
-    steps = -(-short_minor // step)
-    if steps * len(packs) > MOST_STEPS:
-        least = min(ceil(Fraction(short_minor * outlay, price)) for price, outlay in packs)
-        most = min(-(-short_minor // price) * outlay for price, outlay in packs)
-        return Span(least, most)
-    outlays = [0]
-    for amount in range(1, steps + 1):
-        outlays.append(min(outlay + outlays[max(0, amount - price // step)] for price, outlay in packs))
-    return Span(outlays[-1], outlays[-1])
+class _Order:
+    """What an attempt orders by itself: so many pieces of its lines in whole packs, and what tops that up."""
+
+    def __init__(self, costs: Costs, step: AttemptStep, units: Mapping[str, int]) -> None:
+        self.costs, self.step = costs, step
+        self.back_minor = sum(x.quote.deposit_minor * units[x.quote.id] for x in step.option.lines)
+        self.goods: Counter[str] = Counter()
+        self.deposits_minor = 0
+        for line in step.option.lines:
+            packs = _packs(line, units[line.quote.id])
+            if line.quote.supplier is not None and packs:
+                self.goods[line.quote.supplier] += line.quote.price_minor * packs
+                self.deposits_minor += line.quote.deposit_minor * line.quote.pack * packs
+        self.suppliers = frozenset(self.goods)
+        for name, packs in step.topping:
+            quote = costs.quotes.get(name)
+            if quote is not None and quote.supplier is not None:
+                self.goods[quote.supplier] += quote.price_minor * packs
+                self.deposits_minor += quote.deposit_minor * quote.pack * packs
+
+    @property
+    def cash_minor(self) -> int:
+        """Goods and deposits."""
+        return sum(self.goods.values()) + self.deposits_minor
+
+    def wrong(self) -> Iterator[str]:
+        """Top-ups that are no quotes of the suppliers ordered from."""
+        if len({name for name, _ in self.step.topping}) != len(self.step.topping):
+            yield "a quote tops up twice"
+        for name, packs in self.step.topping:
+            quote = self.costs.quotes.get(name)
+            if quote is None or quote.supplier not in self.suppliers or packs < 1:
+                yield f"{name} cannot top the order up"
+            else:
+                yield from quote_barred(self.costs.job, quote, self.costs.quotes)
 
 
-def _spend(
-    option: Option, units: Mapping[str, int], spans: Iterable[Span | None], refund_minor: int, trips: int
-) -> Spend | None:
-    own = option.direct_minor + sum(
-        x.quote.deposit_minor * x.quote.pack * _packs(x, units[x.quote.id]) for x in option.lines
-    )
-    least = most = own
-    for span in spans:
-        if span is None:
-            return None
-        least, most = least + span.least_minor, most + span.most_minor
-    back = sum(x.quote.deposit_minor * units[x.quote.id] for x in option.lines)
-    return Spend(Span(least, most), back, refund_minor, trips)
+def _wrong(step: AttemptStep, order: _Order, postage_minor: int, refund_minor: int, trips: int) -> Iterator[str]:
+    cash = step.option.direct_minor + order.cash_minor + postage_minor
+    if step.cash_minor != cash:
+        yield f"cash {step.cash_minor} is not {cash}"
+    if step.cash_minor - step.net_minor != order.back_minor:
+        yield f"net cost {step.net_minor} is not cash less the {order.back_minor} that come back"
+    if step.refund_minor != refund_minor:
+        yield f"refund {step.refund_minor} is not {refund_minor}"
+    if step.minutes != step.option.minutes + trips:
+        yield f"{step.minutes} minutes are not {step.option.minutes + trips}"
 
 
 def _packs(line: Line, units: int) -> int:
     return -(-units // line.quote.pack)
 
 
-def _goods(line: Line, units: int) -> int:
-    return line.quote.price_minor * _packs(line, units)
-
-
 def _refund(line: Line, *, by_the_piece: bool) -> int:
     """The share of the goods that comes back, half up: of its pieces in a first order, else of whole packs."""
     goods = Fraction(line.quote.price_minor * line.units, line.quote.pack)
     return floor(
-        exact(line.quote.refund_share) * (goods if by_the_piece else _goods(line, line.units)) + Fraction(1, 2)
+        exact(line.quote.refund_share) * (goods if by_the_piece else line.quote.price_minor * _packs(line, line.units))
+        + Fraction(1, 2)
     )

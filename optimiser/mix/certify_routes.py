@@ -14,7 +14,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 from optimiser.mix.certify_belief import NEAR, NOTHING, Masses, Tables, cure, none_sound, not_cured
-from optimiser.mix.certify_costs import Costs, Spend
+from optimiser.mix.certify_costs import Costs
 from optimiser.mix.certify_groups import counted, tables, used_for_all
 from optimiser.mix.certify_options import Quotes, licensed_work, option_wrong
 from optimiser.model.evidence import Evidence, FailedAttempt, Finding, Piece
@@ -68,9 +68,7 @@ class RouteWitness:
             chance = 1 - sum(self._failing(Path(self.belief), option).values(), NOTHING)
             if _off(option.chance, chance):
                 yield f"chance {option.chance} of {option.repair} is not {float(chance)}"
-        yield from self._certain_lines()
-        if not self.job.settings.fallbacks:
-            yield from self._single()
+        yield from self._certain_lines() if self.job.settings.fallbacks else self._single()
         tally = yield from self._node(self.route.first, Path(self.belief))
         yield from self._figures(tally)
 
@@ -172,8 +170,9 @@ class RouteWitness:
     def _attempt(self, step: AttemptStep, path: Path) -> Findings:
         name, option = step.option.repair, step.option
         yield from self._closed(option, path)
-        spend = self._costs.later(option) if path.tried else self._costs.first(option)
-        yield from (f"{name}: {what}" for what in _spend_wrong(step, spend))
+        ordered = not all(leading(before) for before in path.tried)
+        wrong = self._costs.later_wrong(step) if ordered else self._costs.first_wrong(step)
+        yield from (f"{name}: {what}" for what in wrong)
         failed = self._failing(path, option)
         outcomes = {CURED: {c: mass - failed[c] for c, mass in path.masses.items()}, NOT_CURED: failed}
         after = replace(path, tried=(*path.tried, option))
@@ -239,20 +238,6 @@ class RouteWitness:
         return failing
 
 
-def _spend_wrong(step: AttemptStep, spend: Spend | None) -> Iterator[str]:
-    if spend is None:
-        yield "a minimum order is out of reach"
-        return
-    if not spend.cash.least_minor <= step.cash_minor <= spend.cash.most_minor:
-        yield f"cash {step.cash_minor} is not {spend.cash.least_minor}"
-    if step.cash_minor - step.net_minor != spend.back_minor:
-        yield f"net cost {step.net_minor} is not cash less the {spend.back_minor} that come back"
-    if step.refund_minor != spend.refund_minor:
-        yield f"refund {step.refund_minor} is not {spend.refund_minor}"
-    if step.minutes != step.option.minutes + spend.trip_minutes:
-        yield f"{step.minutes} minutes are not {step.option.minutes + spend.trip_minutes}"
-
-
 def _added(step: CheckStep | AttemptStep, net_minor: Fraction, reach: Fraction, below: list[Tally]) -> Tally:
     return Tally(
         chance=sum((tally.chance for tally in below), NOTHING),
@@ -284,18 +269,26 @@ def steps_of(node: Node) -> Iterator[CheckStep | AttemptStep]:
             yield from steps_of(branch.then)
 
 
+def leading(option: Option) -> bool:
+    """Whether an attempt may come before any order: it buys nothing and waits for nothing."""
+    return not option.days and not any(line.quote.supplier for line in option.lines)
+
+
 def attempts_of(node: Node, *, first: bool = True) -> Iterator[tuple[Option, bool]]:
-    """What is tried anywhere in a tree, and whether nothing was tried before it there."""
+    """What is tried anywhere in a tree, and whether nothing was ordered or waited for before it there."""
     if isinstance(node, AttemptStep):
         yield node.option, first
+        first = first and leading(node.option)
     for branch in () if isinstance(node, Stop) else node.then:
-        yield from attempts_of(branch.then, first=first and isinstance(node, CheckStep))
+        yield from attempts_of(branch.then, first=first)
 
 
 def first_attempts(node: Node) -> Iterator[Option | None]:
-    """What every branch tries first; None for one that stops without an attempt."""
-    if isinstance(node, CheckStep):
+    """What every branch tries first of all that buys or waits; None for one that ends without it."""
+    if isinstance(node, Stop):
+        yield None
+    elif isinstance(node, AttemptStep) and not leading(node.option):
+        yield node.option
+    else:
         for branch in node.then:
             yield from first_attempts(branch.then)
-    else:
-        yield node.option if isinstance(node, AttemptStep) else None

@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from optimiser.mix.certify_belief import exact
-from optimiser.mix.certify_routes import first_attempts, steps_of
+from optimiser.mix.certify_routes import first_attempts, leading, steps_of
 from optimiser.model.job import Job, Severity
 from optimiser.model.plan import Choice, Plan
-from optimiser.model.route import AttemptStep, CheckStep, Node, Route
+from optimiser.model.route import AttemptStep, CheckStep, Node, Route, Stop
 
 
 @dataclass(frozen=True)
@@ -43,10 +43,12 @@ class Used:
 
 
 def _sure(node: Node) -> int:
-    """What every branch pays by its first attempt: its checks, and the attempt's direct price."""
-    if isinstance(node, CheckStep):
-        return node.cash_minor + min((_sure(branch.then) for branch in node.then), default=0)
-    return node.option.direct_minor if isinstance(node, AttemptStep) else 0
+    """What every branch pays by its first order: leading steps, and the direct price of the attempt that orders."""
+    if isinstance(node, Stop):
+        return 0
+    if isinstance(node, AttemptStep) and not leading(node.option):
+        return node.option.direct_minor
+    return node.cash_minor + min((_sure(branch.then) for branch in node.then), default=0)
 
 
 def sums_wrong(plan: Plan) -> Iterator[str]:

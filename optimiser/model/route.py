@@ -78,8 +78,8 @@ class Route(Record):
     """One fault's tree of checks and attempts with its figures.
 
     Leading steps come before any order: checks, and attempts that buy nothing and wait for nothing.
-    In a mix the figures are without what is shared: the ``certain`` lines, which the first other attempt of every branch
-    buys, first postage and trips, and access. ``relies_on`` are suppliers whose minimum the certain lines of other
+    In a mix the figures are without what is shared: the ``certain`` lines, which the first other attempt of every
+    branch buys, first postage and trips, and access. ``relies_on`` are suppliers whose minimum the certain lines of other
     faults are sure to reach.
     """
 
@@ -209,14 +209,13 @@ def _other_packs(node: Node, certain: Mapping[str, int]) -> dict[str, int]:
     """What is taken from a node on; the certain pieces come with the first attempt that buys or waits."""
     if isinstance(node, Stop):
         return {}
-    ordered = isinstance(node, AttemptStep) and not node.option.leads
+    brings = isinstance(node, AttemptStep) and (bool(certain) or not node.option.leads)
     most: Counter[str] = Counter()
     for branch in node.then:
-        most |= Counter(_other_packs(branch.then, {} if ordered else certain))
+        most |= Counter(_other_packs(branch.then, {} if brings else certain))
     if isinstance(node, AttemptStep):
         for line in node.option.lines:
-            units = max(0, line.units - (certain.get(line.quote.id, 0) if ordered else 0))
-            most[line.quote.id] += line.quote.packs_for(units)
+            most[line.quote.id] += line.quote.packs_for(max(0, line.units - certain.get(line.quote.id, 0)))
         most.update(dict(node.topping))
     return dict(+most)
 

@@ -98,7 +98,10 @@ def _fault(row: Row, place: Place, amounts: Currency, checks: Mapping[str, Row])
         fault=written and known_names.fault(written, place),
         causes=tuple(causes) if isinstance(causes, dict) else None,
         checks=tuple(
-            map(known_names.check, _sound(record(Check, _with_same(check, checks), at, amounts) for check, at in check_rows))
+            map(
+                known_names.check,
+                _sound(record(Check, _with_same(check, checks), at, amounts) for check, at in check_rows),
+            )
         ),
         repairs=_sound(record(Repair, repair, at, amounts) for repair, at in repair_rows),
         parts=frozenset(part for repair, _ in repair_rows for part in _keys(repair.get("parts"))),

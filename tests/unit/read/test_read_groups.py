@@ -9,7 +9,9 @@ CAUSES = "causes = { fuse = 1, motor = 2, plug = 1 }\n"
 RESULTS = "results = { spins = { fuse = 0.0, motor = 0.0, plug = 1.0 } }\n"
 
 
-def fault(name: str, keys: str = 'twin = "pair"\nshared_causes = ["fuse"]\n', rest: str = "", causes: str = CAUSES) -> str:
+def fault(
+    name: str, keys: str = 'twin = "pair"\nshared_causes = ["fuse"]\n', rest: str = "", causes: str = CAUSES
+) -> str:
     return f'[[fault]]\nid = "{name}"\nseverity = "minor"\n{keys}{causes}{rest}'
 
 
@@ -96,7 +98,11 @@ def test_a_group_too_large_for_a_borrowed_piece(bad, good):
 
 
 def test_a_group_is_read(good):
-    job = good(HEAD + fault("l", rest=FUSE.format(0.9)) + fault("r", rest=FUSE.format(0.9) + check('borrows = { fault = "l", cause = "motor" }')))
+    job = good(
+        HEAD
+        + fault("l", rest=FUSE.format(0.9))
+        + fault("r", rest=FUSE.format(0.9) + check('borrows = { fault = "l", cause = "motor" }'))
+    )
     assert job.faults[0].shared_causes == ("fuse",)
     borrowed = job.faults[1].checks[0].borrows
     assert (borrowed.fault, borrowed.cause) == ("l", "motor")
@@ -107,7 +113,13 @@ def test_one_check_is_paid_for_once(good, said):
     """What it takes is an access that both name; what it does not say of itself is the other's."""
     job = good(HEAD + fault("l", "", FEED) + fault("r", "", check(f'same_as = "l.feed"\n{said}', "")))
     (access,) = job.access
-    assert (access.id, access.title, access.minutes, access.price_minor, access.is_check) == ("check:l.feed", "Feed it", 10, 200, True)
+    assert (access.id, access.title, access.minutes, access.price_minor, access.is_check) == (
+        "check:l.feed",
+        "Feed it",
+        10,
+        200,
+        True,
+    )
     for one in job.faults:
         (only,) = one.checks
         assert (only.title, only.minutes, only.cost_minor, only.access) == ("Feed it", 0, 0, ("check:l.feed",))
@@ -117,7 +129,9 @@ def test_one_check_is_paid_for_once(good, said):
 
 def test_results_of_other_names_are_paired(good):
     row = "results = { turns = { motor = 0.0 } }"
-    job = good(HEAD + fault("l", "", FEED) + fault("r", "", check('same_as = "l.feed"\npairs = { turns = "spins" }', row)))
+    job = good(
+        HEAD + fault("l", "", FEED) + fault("r", "", check('same_as = "l.feed"\npairs = { turns = "spins" }', row))
+    )
     assert job.faults[1].checks[0].pairs == {"turns": "spins", "not-turns": "not-spins"}
 
 

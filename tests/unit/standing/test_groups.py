@@ -22,12 +22,18 @@ REPAIRS = (
     Repair(id="motor", cures={"motor": 0.9}, parts={"motor": 1}),
     Repair(id="clean", chance=0.3),
 )
-FEED = Check(id="feed", title="Feed", minutes=10, cost_minor=200, results={"volts": {"fuse": 0.0, "motor": 0.9, "plug": 0.9}})
-SWAP = Check(id="swap", results={"runs": {"fuse": 0.0, "motor": 0.9, "plug": 0.1}}, borrows=Borrowed(fault="left", cause="motor"))
+FEED = Check(
+    id="feed", title="Feed", minutes=10, cost_minor=200, results={"volts": {"fuse": 0.0, "motor": 0.9, "plug": 0.9}}
+)
+SWAP = Check(
+    id="swap", results={"runs": {"fuse": 0.0, "motor": 0.9, "plug": 0.1}}, borrows=Borrowed(fault="left", cause="motor")
+)
 
 
 def twin(name: str, *checks: Check) -> Fault:
-    return Fault(id=name, severity="minor", twin="pair", causes=CAUSES, shared_causes=("fuse",), checks=checks, repairs=REPAIRS)
+    return Fault(
+        id=name, severity="minor", twin="pair", causes=CAUSES, shared_causes=("fuse",), checks=checks, repairs=REPAIRS
+    )
 
 
 FAULTS, ACCESS = once([
@@ -36,16 +42,30 @@ FAULTS, ACCESS = once([
     Fault(id="horn", severity="minor", causes={"feed": 1.0, "horn": 1.0}, repairs=(Repair(id="horn", cures={"horn": 1.0}),),
           checks=(Check(id="feed", results={"live": {"feed": 0.1, "horn": 1.0}}, same_as="left.feed", pairs={"live": "volts"}),)),
 ])  # fmt: skip
-JOB = Job(settings=Settings(currency="GBP", today=AT.date()), pot=Pot(cap_minor=9000), faults=tuple(FAULTS), access=tuple(ACCESS))
+JOB = Job(
+    settings=Settings(currency="GBP", today=AT.date()),
+    pot=Pot(cap_minor=9000),
+    faults=tuple(FAULTS),
+    access=tuple(ACCESS),
+)
 
 
 def record(*happenings: h.Happening) -> Standing:
     return stood(JOB, h.entries(enumerate(happenings, start=1)))
 
 
-def fitted(fault: str, repair: str, *, cured: bool, good: float = 0.9, then: str = "stays-on", number: int = 1) -> h.Fitting:
+def fitted(
+    fault: str, repair: str, *, cured: bool, good: float = 0.9, then: str = "stays-on", number: int = 1
+) -> h.Fitting:
     part = next(iter(next(r for r in REPAIRS if r.id == repair).parts), None)
-    piece = {"part": part, "units": 1, "quote": f"bought:{number}", "bought": number, "condition": "new", "good_chance": good}
+    piece = {
+        "part": part,
+        "units": 1,
+        "quote": f"bought:{number}",
+        "bought": number,
+        "condition": "new",
+        "good_chance": good,
+    }
     pieces = () if part is None else (h.FittedPiece.model_validate(piece | {"then": then}),)
     return h.Fitting(**MONEY, fault=fault, repair=repair, pieces=pieces, cured=cured)
 
@@ -61,11 +81,17 @@ def word(fault: str, *, works: bool) -> h.AfterCure:
 CURED = (bought("fuse"), fitted("left", "fuse", cured=True))
 
 
-@pytest.mark.parametrize(("fault", "check", "result"), [("left", "feed", "volts"), ("right", "again", "lit"), ("horn", "feed", "live")])
+@pytest.mark.parametrize(
+    ("fault", "check", "result"), [("left", "feed", "volts"), ("right", "again", "lit"), ("horn", "feed", "live")]
+)
 def test_one_finding_serves_every_fault_that_lists_the_check(fault, check, result):
     """Each by its own likelihoods; it was paid for once, and what was opened for it is open."""
     job = record(h.Finding(**MONEY, fault=fault, check=check, result=result, cost_minor=200)).job
-    assert job.seen == {"left": (Finding("feed", "volts"),), "right": (Finding("again", "lit"),), "horn": (Finding("feed", "live"),)}
+    assert job.seen == {
+        "left": (Finding("feed", "volts"),),
+        "right": (Finding("again", "lit"),),
+        "horn": (Finding("feed", "live"),),
+    }
     assert job.pot.recorded_minor == 200
     assert job.access[0].price_minor == 0
     after = standings(job)
