@@ -33,7 +33,8 @@ class Case:
     ``first_only`` holds the keys of options that are no fallback: tried as the first attempt of a branch or not at all;
     no path tries more than ``most_attempts``. ``tables`` hold the chances of a check's results given the cause, by
     check, where they are not as written. ``marks_of`` names what an action shares whatever was done before, as bits of
-    ``marks``; no path may have one of those of ``once`` twice.
+    ``marks``; what the first of them stand for is paid for once at the most, ``tolls`` in minor units and minutes. No path
+    may have one of those of ``once`` twice.
     """
 
     fault: Fault
@@ -52,6 +53,7 @@ class Case:
     tables: Mapping[str, Table] = field(default_factory=dict)
     marks_of: Callable[[Check | Option], int] = lambda _: 0
     marks: Sized = ()
+    tolls: Sequence[tuple[int, int]] = ()
     once: Callable[[], int] = lambda: 0
 
 

@@ -28,9 +28,9 @@ MANY, SAMPLE = 1024, 384
 """So many labels of one state are first held against what is best of so many of them."""
 MOST_LABELS = 600
 """Labels kept of one state; past that those go that take the most money."""
-CROWD = 48
+CROWD = 24
 """Labels of one state from which on not every one is kept that only saves money for a sliver of chance, but ..."""
-MOST_SAVINGS = 12
+MOST_SAVINGS = 6
 """... so many that save most for it."""
 
 
@@ -59,6 +59,29 @@ SUREST = Goal(None, 1.0, 0.0, 0.0)
 def profit(sale_gain_minor: int, hour_worth_minor: int) -> Goal:
     """The greatest ``sale_gain * chance - net cost - hour_worth * hours``."""
     return Goal(None, sale_gain_minor, 1.0, hour_worth_minor)
+
+
+@dataclass(frozen=True)
+class Toll:
+    """What sharing takes at the most: marks below ``bits`` stand for something that is paid for once in the whole mix.
+
+    By every set of those marks: cash, worst minutes and expected cost. Other marks have no price: there is no way round.
+    """
+
+    bits: int
+    cash: Ints
+    worst: Ints
+    cost: Floats
+
+    @classmethod
+    def of(cls, prices: Sequence[tuple[int, int]], goal: Goal) -> Toll:
+        """For marks in turn, each with its cash and minutes."""
+        sets = np.arange(1 << len(prices))
+        cash, worst = np.zeros(len(sets), dtype=np.int64), np.zeros(len(sets), dtype=np.int64)
+        for bit, (minor, minutes) in enumerate(prices):
+            cash += (sets >> bit & 1) * minor
+            worst += (sets >> bit & 1) * minutes
+        return cls(len(prices), cash, worst, goal.net * cash + goal.hour / 60 * worst)
 
 
 @dataclass
@@ -156,11 +179,11 @@ class Kept(NamedTuple):
     cost_cut: bool
 
 
-def kept(labels: Labels, node: Ints, goal: Goal, *, timed: bool, most: int = MOST_LABELS) -> Kept:
+def kept(labels: Labels, node: Ints, goal: Goal, toll: Toll, *, timed: bool, most: int = MOST_LABELS) -> Kept:
     """The labels that no other of their node beats whatever else is done, by node, the cheapest first.
 
-    Another beats one that takes no less, shares no less and is no surer nor cheaper; or that it is surer than by more
-    than the goal's loss. Past ``most`` a node keeps the surest.
+    Another beats one that is no surer nor cheaper and takes no less, even if what the other shares beyond it is paid in
+    full; or that it is surer than by more than the goal's loss. Past ``most`` a node keeps the surest.
     """
     cost = goal.cost(labels)
     worst = labels.worst if timed else np.zeros_like(labels.worst)
@@ -168,7 +191,7 @@ def kept(labels: Labels, node: Ints, goal: Goal, *, timed: bool, most: int = MOS
     shared = np.unpackbits(labels.marks.view(np.uint8), axis=1).sum(1, dtype=np.int64)
     keys = (labels.steps, labels.minutes, shared, np.round(cost, 7), -np.round(chance, 13), worst, labels.cash, node)
     order = np.lexsort(keys)
-    rivals = _Rivals(labels.cash, worst, chance, cost, labels.marks, goal.loss or 0.0)
+    rivals = _Rivals(labels.cash, worst, chance, cost, labels.marks, goal.loss or 0.0, toll)
     order = order[_unbeaten(rivals, order, node[order])]
     counts = np.bincount(node[order]) if len(order) else np.zeros(0, dtype=np.int64)
     if not (counts > min(most, CROWD if goal.loss else most)).any():
@@ -219,20 +242,27 @@ class _Rivals(NamedTuple):
     cost: Floats
     marks: npt.NDArray[np.uint64]
     loss: float
+    toll: Toll
 
     def beaten(self, by: Ints, one: Ints, *, earlier: Bools) -> Bools:
         """Whether each of ``one`` is beaten by each of ``by`` (they broadcast); of equals the earlier stays."""
-        cash = self.cash[by] - self.cash[one]
-        chance, cost = self.chance[by] - self.chance[one], self.cost[by] - self.cost[one]
-        better = earlier | (cash < 0) | (chance > EQUAL_CHANCE) | (cost < -EQUAL_COST)
-        able = cash <= 0
-        if self.worst.any():
-            worst = self.worst[by] - self.worst[one]
-            able, better = able & (worst <= 0), better | (worst < 0)
-        for marks in self.marks.T:
+        cash, chance = self.cash[by] - self.cash[one], self.chance[by] - self.chance[one]
+        cost, better = self.cost[by] - self.cost[one], earlier | (chance > EQUAL_CHANCE)
+        able: Bools = np.ones(1, dtype=np.bool_)
+        worst = self.worst[by] - self.worst[one] if self.worst.any() else None
+        for word, marks in enumerate(self.marks.T):
             if marks.any():
                 theirs, own = marks[by], marks[one]
-                able, better = able & ((theirs & ~own) == 0), better | (theirs != own)
+                more = theirs & ~own
+                better = better | ((more == 0) & (theirs != own))
+                if word == 0 and self.toll.bits:
+                    paid = (more & np.uint64(2**self.toll.bits - 1)).astype(np.int64)
+                    cash, cost, more = cash + self.toll.cash[paid], cost + self.toll.cost[paid], more >> np.uint64(self.toll.bits)
+                    worst = None if worst is None else worst + self.toll.worst[paid]
+                able = able & (more == 0)
+        able, better = able & (cash <= 0), better | (cash < 0) | (cost < -EQUAL_COST)
+        if worst is not None:
+            able, better = able & (worst <= 0), better | (worst < 0)
         as_good = (chance >= -EQUAL_CHANCE) & (cost <= EQUAL_COST) & better
         out: Bools = able & (as_good | (chance > self.loss + EQUAL_CHANCE))
         return out

@@ -18,7 +18,7 @@ from optimiser.chances import counted, counted_for_safety
 from optimiser.diagnosis.belief import Belief, Table
 from optimiser.diagnosis.case import Case, Cost
 from optimiser.diagnosis.cash import AttemptCost, CashOf
-from optimiser.diagnosis.labels import Goal, Labels, kept
+from optimiser.diagnosis.labels import Goal, Labels, Toll, kept
 from optimiser.diagnosis.paying import Payment
 from optimiser.diagnosis.routes import Point, points_of, read_route
 from optimiser.diagnosis.shares import (
@@ -43,6 +43,8 @@ from optimiser.model.route import Route
 
 MOST_MOVES = 8_000
 """How far one fault is searched: some tenths of a second."""
+MOST_TOLLS = 12
+"""Marks of which every set has its price in a table."""
 MOST_FALLBACKS = 7
 """Options that may be fallbacks where trying every option after every other would be too much."""
 
@@ -109,7 +111,19 @@ class FaultSearch:
         made = {entry.check for entry in seen if isinstance(entry, Finding)}
         self.checks = sorted((c for c in checks if c.id not in made), key=lambda c: c.id)
         self.marks = Marks()
+        self.tolls = self._priced()
         self.fallbacks: int | None = None
+
+    def _priced(self) -> list[tuple[int, int]]:
+        """Give the first marks to what costs money or time once in the whole mix, whoever shares it; what that is."""
+        scene, actions = self.scene, [*self.checks, *self.options]
+        shares = {share for action in actions for share in scene.opening(action)}
+        if scene.job.settings.most_suppliers is None:
+            suppliers = {supplier for option in self.options for supplier in option.suppliers}
+            shares |= {Share(ORDER, supplier) for supplier in suppliers if scene.order_counts(supplier)}
+        priced = sorted(shares)[:MOST_TOLLS]
+        self.marks.of(priced)
+        return [scene.toll(share) for share in priced]
 
     def told_apart(self, scene: Scene) -> FaultSearch:
         """The search in another scene: other quotes are scarce."""
@@ -277,6 +291,7 @@ class FaultSearch:
             most_attempts=job.settings.most_attempts,
             marks_of=lambda action: self.marks.of(sorted(self.scene.opening(action))),
             marks=self.marks,
+            tolls=self.tolls,
             once=lambda: self.marks.of_kind(STOCK),
             tables=self.tables,
         )
@@ -324,6 +339,7 @@ class FaultSearch:
         groups: dict[object, int] = {}
         node = [groups.setdefault((self._first_step(r), units_of(r.certain)), len(groups)) for r in ordered]
         goal = self.goal
+        counts = Goal(0.0, 0.0, 1.0, goal.hour)
         labels = Labels.blank(len(ordered), max(1, -(-len(self.marks) // 64)), 1)
         points = [route.point for route in ordered]
         labels.cash[:], labels.worst[:] = [p.cash_minor for p in points], [p.worst_minutes for p in points]
@@ -332,7 +348,7 @@ class FaultSearch:
         labels.chance[:] = [self._counted(p.chance) for p in points]
         for word in range(labels.marks.shape[1]):
             labels.marks[:, word] = [p.marks >> 64 * word & 2**64 - 1 for p in points]
-        keep = kept(labels, np.array(node), Goal(0.0, 0.0, 1.0, goal.hour), timed=self.scene.timed, most=len(ordered))
+        keep = kept(labels, np.array(node), counts, Toll.of(self.tolls, counts), timed=self.scene.timed, most=len(ordered))
         return [ordered[place] for place in sorted(keep.places.tolist())]
 
     def _content(self, route: _Route) -> tuple[object, ...]:

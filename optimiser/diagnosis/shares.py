@@ -100,6 +100,14 @@ class Scene:
         minutes = {Share(OWN_ACCESS, a.id) for a in named if own and a.minutes and self.time_counts}
         return frozenset(prices | minutes)
 
+    def toll(self, share: Share) -> tuple[int, int]:
+        """What an order or an access takes once: minor units and the owner's minutes."""
+        if share.kind == ORDER:
+            terms = self.job.supplier(share.name)
+            return terms.postage_minor, terms.trip_minutes
+        access = self.access[share.name]
+        return (access.price_minor, 0) if share.kind == PRICE else (0, access.minutes)
+
     def stock(self, option: Option, certain: Mapping[str, int], topping: Iterable[tuple[str, int]]) -> set[Share]:
         """The packs of scarce quotes that an attempt takes, beside the certain lines."""
         packs = dict(topping)

@@ -19,7 +19,7 @@ from typing import NamedTuple
 import numpy as np
 
 from optimiser.diagnosis.case import Case, Cost, Layout
-from optimiser.diagnosis.labels import FIXES, SUREST, Floats, Goal, Ints, Labels, Pool, Runs, kept
+from optimiser.diagnosis.labels import FIXES, SUREST, Floats, Goal, Ints, Labels, Pool, Runs, Toll, kept
 
 Progress = Callable[[float], None]
 """Told now and then how much of the work is done, from 0 to 1."""
@@ -176,6 +176,7 @@ class Tables:
 
     def __init__(self, sweep: Sweep, goal: Goal, *, hopeful: bool) -> None:
         self.sweep, self.goal, self.hopeful = sweep, goal, hopeful
+        self.toll = Toll.of(sweep.layout.case.tolls, goal)
         self.pool = Pool(sweep.layout.words, max([2, *map(len, sweep.layout.results)]))
         self.runs: dict[int, Runs] = {}
         self.moves: list[Move] = []
@@ -282,10 +283,10 @@ class Tables:
         return labels, place
 
     def _kept(self, labels: Labels, node: Ints) -> tuple[Labels, Ints]:
-        keep = kept(labels, node, self.goal, timed=self.sweep.timed)
+        keep = kept(labels, node, self.goal, self.toll, timed=self.sweep.timed)
         if self.hopeful and keep.cost_cut:  # a ceiling may take sharing for free, but not leave anything out
             labels.marks = np.zeros_like(labels.marks)
-            keep = kept(labels, node, self.goal, timed=self.sweep.timed, most=len(labels))
+            keep = kept(labels, node, self.goal, self.toll, timed=self.sweep.timed, most=len(labels))
         self.cut, self.cost_cut = self.cut or keep.cut, self.cost_cut or keep.cost_cut
         return labels.take(keep.places), node[keep.places]
 
