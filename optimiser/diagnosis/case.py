@@ -140,7 +140,10 @@ class Layout:
 
     @cached_property
     def _all_fail(self) -> Floats:
-        """No more than the chance under each cause that every option fails, as if any quotes could be put together."""
+        """No more than the chance under each cause that every option fails, as if any quotes could be put together.
+
+        A ``scale`` below 1 is left out of it: such an option fails more often still.
+        """
         factor = np.ones(len(self.causes))
         for name in {option.repair for option in self.options}:
             repair, old = repair_of(self.case.fault, name), self._tried.get(name, [])
@@ -203,16 +206,16 @@ class Layout:
         return self._masses[checks]
 
     def _fail(self, tried: int) -> Floats:
-        sets: dict[str, list[tuple[Piece, ...]]] = {}
+        attempts: dict[str, list[Option]] = {}
         for j in self._bits(tried):
             option = self.options[j - self.n_checks]
-            sets.setdefault(option.repair, []).append(pieces_of(option))
+            attempts.setdefault(option.repair, []).append(option)
         factor = np.ones(len(self.causes))
-        for name, new in sets.items():
+        for name, new in attempts.items():
             repair, old = repair_of(self.case.fault, name), self._tried.get(name, [])
             for i, cause in enumerate(self.causes):
                 before = not_cured(repair.cure(cause), old)
-                factor[i] *= not_cured(repair.cure(cause), [*old, *new]) / before if before > 0 else 1.0
+                factor[i] *= _not_cured_either(repair.cure(cause), old, new) / before if before > 0 else 1.0
         return factor
 
     def _closed_by(self, option: Option) -> int:
@@ -270,6 +273,20 @@ def _sources(option: Option) -> tuple[frozenset[str], frozenset[str]]:
 def pieces_of(option: Option) -> tuple[Piece, ...]:
     """The pieces that an attempt with the option fits, one a part line."""
     return tuple(Piece(line.quote.id, line.quote.good_chance) for line in option.lines)
+
+
+def _not_cured_either(cure: float, old: Sequence[tuple[Piece, ...]], new: Sequence[Option]) -> float:
+    """The chance that one repair leaves a cause uncured with the sets of before and with these options.
+
+    One of them may be less sure than the repair (``scale``): whether the repair suits is still drawn once, and then
+    with this chance whether the option's attempt counts; the others keep their own.
+    """
+    scale = min(option.scale for option in new)
+    failed = not_cured(cure, [*old, *map(pieces_of, new)])
+    if scale == 1:
+        return failed
+    others = [pieces_of(option) for option in new if option.scale == 1]
+    return scale * failed + (1 - scale) * not_cured(cure, [*old, *others])
 
 
 def _some_set_sound(options: Sequence[Option]) -> float:

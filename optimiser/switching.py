@@ -1,0 +1,132 @@
+"""Switch points with fallbacks (model page, section 5), by asking again at other prices and chances.
+
+The question is asked of the option wherever it stands: a surcharge, or another chance given sound parts and cause,
+holds in every route of the fault that contains it, the rivals' too. The point is where it ceases to be the first step.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from functools import cached_property
+from typing import TypeVar
+
+from optimiser.chances import steps_in
+from optimiser.choosing import Chosen, Search
+from optimiser.mix.asked import Asked, Levels, NotAnsweredError
+from optimiser.mix.one_solve import Clock
+from optimiser.model.job import Fault
+from optimiser.model.option import Option
+from optimiser.model.plan import Selection, SwitchPoints
+
+FINEST = 10_000
+"""Parts of a certainty to which a chance is sought where chances count as they are, and told from a step where not."""
+HALVED_AFTER = 4
+"""Questions after which every second one halves what is left open."""
+
+Answer = TypeVar("Answer")
+
+
+def points(pick: Chosen, fault: Fault, keeps_hours: Callable[[Selection], bool]) -> SwitchPoints | None:
+    """How far the price of what the plan tries first may rise, and its chance fall.
+
+    None where it begins otherwise, or is not proven; a point that the time did not allow is None. Raises
+    ``HoursDecideError`` where a mix that decides does not keep the hours.
+    """
+    taken = pick.selection.route_for(fault.id)
+    if pick.search is None or taken is None or taken.option is None or not pick.selection.outcome.proven:
+        return None
+    asking = _Asking(pick, pick.search, fault, taken.option, keeps_hours)
+    surcharge, fallen = _answered(asking.most_surcharge), _answered(asking.least_chance)
+    chance, any_fall_loses = (None, False) if fallen is None else fallen
+    return SwitchPoints(surcharge_minor=surcharge, chance=chance, any_fall_loses=any_fall_loses)
+
+
+def _answered(question: Callable[[], Answer]) -> Answer | None:
+    try:
+        return question()
+    except NotAnsweredError:
+        return None
+
+
+class _Asking:
+    """Puts one question after the other about an option that is tried first, within the job's seconds in all."""
+
+    def __init__(
+        self, pick: Chosen, search: Search, fault: Fault, option: Option, keeps_hours: Callable[[Selection], bool]
+    ) -> None:
+        self.pick, self.search, self.fault, self.option, self.keeps_hours = pick, search, fault, option, keeps_hours
+        self.clock = Clock(pick.job.solve.seconds)
+
+    def _asked(self, option: Option | None) -> Asked:
+        """The program with the option as it is asked about, in every route; None: without it in any."""
+        others = [other for other in self.search.faults[self.fault.id].options if other.key != self.option.key]
+        offer = self.search.asked(self.fault.id, others if option is None else [*others, option])
+        if offer is None:
+            raise NotAnsweredError
+        return Asked(self.pick.solved, offer, self.pick.selection, self.option, self.keeps_hours, self.clock)
+
+    @cached_property
+    def _without_it(self) -> Levels:
+        """What the stages reach without the option anywhere: no less is reached at any price or chance of it."""
+        return self._asked(None).rival({})
+
+    def most_surcharge(self) -> int:
+        """The greatest surcharge up to which it stays.
+
+        The mixes that begin with the option move with the surcharge, so against a rival of known worth the room is
+        exact (``Asked.room``). Rivals only lose by the surcharge: it stays at least up to the room against the rival
+        at none, and at most up to the room against the rival without the option. Between these the room is asked for
+        again where it seems to meet the surcharge at which the rival is reckoned; halving sees to it that this ends.
+        """
+        now = self._asked(self.option)
+        near, far = now.rival({}), self._without_it
+        stays, lost = now.room(near), now.room(far) + 1
+        rooms = [(0, stays)]
+        while lost - stays > 1:
+            halve = len(rooms) > HALVED_AFTER and len(rooms) % 2
+            surcharge = (stays + lost) // 2 if halve else min(max(_meeting(rooms), stays + 1), lost - 1)
+            asked = self._asked(self.option.dearer(surcharge))
+            rival = asked.rival(asked.settled(near, far, money=True))
+            room = now.room(rival)
+            rooms.append((surcharge, room))
+            if room >= surcharge:
+                stays, near = room, rival
+            else:
+                lost, far = surcharge, rival
+        return stays
+
+    def least_chance(self) -> tuple[float, bool]:
+        """The chance down to which it stays, and whether it is lost by the least fall.
+
+        In steps by which chances count the point is the greatest step not above it.
+        """
+        step, own = self.pick.job.settings.chance_step, self.option.chance
+        count = steps_in(step) if step else FINEST
+        near: Levels = self.pick.selection.levels
+        far = self._without_it
+        lost, top = 0, math.ceil(round(own * count, 6))
+        stays = top
+        while stays - lost > 1:
+            middle = (stays + lost) // 2
+            begins, best = self._begins_at(middle / count, near, far)
+            if begins:
+                stays, near = middle, best
+            else:
+                lost, far = middle, best
+        below = min(own, stays / count) - 1 / FINEST
+        under = step > 0 and below > 0 and self._begins_at(below, near, far)[0]
+        shown = lost if under or stays / count > own else stays
+        return shown / count, stays == top and not under
+
+    def _begins_at(self, chance: float, near: Levels, far: Levels) -> tuple[bool, Levels]:
+        """Whether the best mix begins with the option at this chance; values lie between those at two others."""
+        asked = self._asked(self.option.less_sure(chance))
+        return asked.begins_with_it(asked.settled(near, far, money=False))
+
+
+def _meeting(rooms: list[tuple[int, int]]) -> int:
+    """Where the room would meet the surcharge if it went on as between the last two."""
+    (before, room_before), (surcharge, room) = [(0, rooms[0][1]), *rooms][-2:]
+    slope = (room - room_before) / (surcharge - before) if surcharge > before else 0.0
+    return room if slope >= 1 else surcharge + math.floor((room - surcharge) / (1 - slope))
