@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
-from optimiser.mix.one_solve import Clock, Ending, solve
-from optimiser.mix.solve import Climb, climb, selection
+from optimiser.mix import solvers
+from optimiser.mix.one_solve import WORTH_RELAXING, Clock, Ending, solve
+from optimiser.mix.solve import Climb, climb, nothing_taken, selection
 from optimiser.mix.what_if import HoursDecideError, WhatIf
 from optimiser.model.job import Job
 from optimiser.model.offer import Offer
@@ -40,6 +41,28 @@ class Asked(WhatIf):
         (fault,) = (fault for fault in job.faults if fault.id == option.fault)
         super().__init__(job, offer, fault, chosen, keeps_hours)
         self.option, self.clock = option, clock
+
+    def contenders(self, floor: Levels) -> frozenset[tuple[str, ...]]:
+        """The routes that may be in a mix worth at least ``floor``, however the option's price rises or chance falls.
+
+        ``floor`` is no better than the plan. Where it first falls behind in value, or in the last value, the relaxation
+        bounds every mix that holds a route by that route's reduced cost; a dearer or less sure option only lowers that.
+        """
+        everything = frozenset(self.mix.take)
+        values = [stage for stage in self.mix.stages if stage.counted is not None]
+        behind = next((stage for stage in values if self.chosen.levels[stage.name] != floor[stage.name]), None)
+        if not values or len(everything) < WORTH_RELAXING:
+            return everything
+        decides = behind or values[-1]
+        self._all_open()
+        for stage in values[: values.index(decides)]:
+            stage.at_least(floor[stage.name])
+        self.mix.problem.setObjective(-1 * decides.measures)
+        relaxed = solvers.relaxed(self.mix, self.mix.take.values(), self.clock.left)
+        if relaxed is None:
+            return everything
+        most = -floor[decides.name] - relaxed.objective + 1
+        return frozenset(key for key, column in self.mix.take.items() if relaxed.reduced_costs[column.name] <= most)
 
     def settled(self, one: Levels, other: Levels, *, money: bool) -> Levels:
         """The first stages that reach the same in two mixes between which this one lies; of money only if asked."""
@@ -90,7 +113,8 @@ class Asked(WhatIf):
         for stage in self.mix.stages:
             if stage.name in known:
                 stage.at_least(known[stage.name])
-        found = climb(self.mix, [stage for stage in self.mix.stages if stage.name not in known], self.clock)
+        start = None if any(known.values()) else nothing_taken(self.mix)
+        found = climb(self.mix, [stage for stage in self.mix.stages if stage.name not in known], self.clock, start)
         if found.ending is not Ending.CLOSED:
             raise NotAnsweredError
         if not self.keeps_hours(selection(self.mix, found)):
