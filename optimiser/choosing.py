@@ -16,7 +16,7 @@ from optimiser.mix import solve
 from optimiser.model.job import Job, Time
 from optimiser.model.offer import Offer
 from optimiser.model.option import Option
-from optimiser.model.plan import NET_COST, PROFIT, CheckWorth, Outcome, Selection, Verdict
+from optimiser.model.plan import MONEY, PROFIT, CheckWorth, Outcome, Selection, Verdict, per_minor
 from optimiser.reckoned import Reckoned, check_of
 
 Progress = Callable[[str], None]
@@ -145,9 +145,9 @@ def _loses(job: Job, before: Selection, after: Selection, checks: int) -> bool:
     gain = job.settings.check_must_gain * checks
     for name, old in before.levels.items():
         new = after.levels[name]
-        if name in (PROFIT, NET_COST):
+        if name in MONEY:
             worse = old - new if name == PROFIT else new - old
-            return worse > gain * max(0, job.pot.remaining_minor)
+            return worse > gain * max(0, job.pot.remaining_minor) * per_minor(name)
         if new != old:
             return old - new > gain * 1_000_000
     return False
@@ -224,7 +224,10 @@ class Search:
         importance = {fault.id: fault.importance for fault in self.job.faults}
         known = selection.outcome
         money = known.unit == "money" or (known.proven and self.job.settings.aim == "profit")
-        more = sum(f.short_minor if money else 1_000_000 * importance[f.fault] * f.short for f in short.values())
+        step = self.job.settings.chance_step  # both chances count to the nearest step
+        more = sum(
+            f.short_minor if money else 1_000_000 * importance[f.fault] * (f.short + step) for f in short.values()
+        )
         stage = known.stage or ("profit" if money else "all-faults")
         outcome = Outcome(
             proven=False,

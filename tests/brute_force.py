@@ -50,6 +50,7 @@ class Mix:
     profit: int
     cash: int
     net: int
+    last_stage: int
     minutes: int
     rank: tuple
 
@@ -60,6 +61,24 @@ class Mix:
 
 def half_up(amount: Fraction) -> int:
     return math.floor(round(amount, 6) + Fraction(1, 2))
+
+
+def plain(number: float) -> Fraction:
+    return Fraction(str(number))
+
+
+def in_steps(chance: Fraction, step: float) -> Fraction:
+    """A chance to the nearest of the multiples of a step, the upper of two equally near; short of 1 never 1."""
+    chance = round(chance, 9)
+    if not step or chance < plain(step):
+        return chance
+    marks = [k * plain(step) for k in range(1, round(1 / step) + 1)]
+    nearest = max(marks, key=lambda mark: (-abs(mark - chance), mark))
+    return nearest if nearest < 1 or chance == 1 else 1 - plain(step)
+
+
+def down_to_steps(chance: Fraction, step: float) -> Fraction:
+    return max(k * plain(step) for k in range(round(1 / step) + 1) if k * plain(step) <= chance) if step else chance
 
 
 def shelf(job: Job) -> list[Quote]:
@@ -163,8 +182,6 @@ def mixes(job: Job, last: dict | None = None, surcharge: dict | None = None, cha
     if s.safety_first:
         grave = [f for f in faults if f.severity == "dangerous"]
         stages += [{f.id for f in grave}] if grave else []
-        if any(f.severity == "major" for f in faults):
-            stages.append({f.id for f in faults if f.severity != "minor"})
     for ways_taken in product(*[[*ways(job, f), None] for f in faults]):
         chosen = [w for w in ways_taken if w is not None]
         bought = baskets(job, chosen)
@@ -183,21 +200,23 @@ def mixes(job: Job, last: dict | None = None, surcharge: dict | None = None, cha
         net = cash - sum(q.deposit_minor * units for w in chosen for q, units in w.lines)
         importance = {f.id: Fraction(f.importance) for f in faults}
         p = {w.fault: Fraction((chances or {}).get(w.key, w.chance)) for w in chosen}
-        enough = Fraction(s.good_enough)
-        values = [
-            sum(half_up(importance[f] * min(c, enough) * 10**6) for f, c in p.items() if f in st) for st in stages
-        ]
+        whole = {f: in_steps(c, s.chance_step) for f, c in p.items()}
+        safe = {f: down_to_steps(min(c, plain(s.good_enough)), s.safety_step) for f, c in whole.items()}
+        values = [sum(half_up(importance[f] * c * 10**6) for f, c in safe.items() if f in st) for st in stages]
         gain = {f.id: f.sale_gain_minor for f in faults}
         profit = sum(half_up(gain[f] * c) for f, c in p.items()) - net
         profit -= half_up(Fraction(job.hour_worth_minor * minutes, 60))
-        final = profit if s.aim == "profit" else sum(half_up(importance[f] * c * 10**6) for f, c in p.items())
+        final = profit if s.aim == "profit" else sum(half_up(importance[f] * c * 10**6) for f, c in whole.items())
         values.append(final)
         by_fault = {w.fault: w.key for w in chosen}
         nearest = 0 if last is None else sum(by_fault.get(f.id) != last.get(f.id) for f in faults)
         suppliers = len({q.supplier for w in chosen for q, _ in w.lines} - {None})
+        if s.most_suppliers is not None and suppliers > s.most_suppliers:
+            continue
+        last_stage = net if s.aim == "profit" else 60 * net + job.hour_worth_minor * minutes
         content = tuple((0, w.content) if w else (1,) for w in ways_taken)
-        rank = (tuple(-v for v in values), net, nearest, suppliers, minutes, content)
-        yield Mix(ways_taken, tuple(sorted(packs.items())), tuple(values), profit, cash, net, minutes, rank)
+        rank = (tuple(-v for v in values), last_stage, nearest, suppliers, minutes, content)
+        yield Mix(ways_taken, tuple(sorted(packs.items())), tuple(values), profit, cash, net, last_stage, minutes, rank)
 
 
 def best(job: Job, **moved) -> Mix:

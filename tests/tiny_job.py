@@ -61,6 +61,10 @@ VARIANTS: Mapping[str, Job] = {
         quotes=(but(NEW, pack=4), USED),
     ),
     "stock": but(BASE, faults=(HORN, SECOND_HORN), quotes=(but(NEW, stock=1), USED)),
+    "most_suppliers": but(
+        BASE, settings=but(BASE.settings, most_suppliers=1), faults=(HORN, SECOND_HORN),
+        quotes=(but(NEW, stock=1), USED),
+    ),
     "deposit": _quoted(deposit_minor=200, pack=2),
     "set": but(BASE, parts=(Part(id="disc", kind="friction", renew_in=2),)),
     "owned": but(BASE, owned=(Owned(part="disc", units=1, condition="new", good_chance=0.98),)),
@@ -206,7 +210,8 @@ def _written(record: Record, places: int = 2) -> dict[str, object]:
     row: dict[str, object] = {}
     for name, field in type(record).model_fields.items():
         value = getattr(record, name)
-        if value is None or (not field.is_required() and value == field.get_default(call_default_factory=True)):
+        may_go = not field.is_required() and name != "importance"  # its default depends on the severity
+        if value is None or (may_go and value == field.get_default(call_default_factory=True)):
             continue
         if name.endswith("_minor"):
             value = f"{value / 10**places:.{places}f}"

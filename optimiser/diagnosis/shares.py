@@ -55,8 +55,7 @@ class Scene:
     @cached_property
     def time_counts(self) -> bool:
         """Whether minutes decide anything but ties."""
-        settings = self.job.settings
-        return self.timed or (settings.aim == "profit" and self.job.hour_worth_minor > 0)
+        return self.timed or self.job.hour_worth_minor > 0
 
     @cached_property
     def access(self) -> Mapping[str, Access]:
@@ -64,7 +63,9 @@ class Scene:
         return {access.id: access for access in self.job.access}
 
     def order_counts(self, supplier: str) -> bool:
-        """Whether an order to the supplier costs anything beside its goods."""
+        """Whether an order to the supplier costs anything beside its goods, or counts as one of the most allowed."""
+        if self.job.settings.most_suppliers is not None:
+            return True
         terms = self.job.supplier(supplier)
         return terms.postage_minor > 0 or (self.time_counts and terms.trip_minutes > 0)
 

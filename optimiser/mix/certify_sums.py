@@ -59,6 +59,8 @@ def sums_wrong(plan: Plan) -> Iterator[str]:
     yield from _time(plan, used)
     yield from _safety(plan)
     yield from _values(plan, used)
+    yield from _last(plan, used)
+    yield from _suppliers(plan, used)
 
 
 def _unsure(plan: Plan, used: dict[str, Used]) -> list[str]:
@@ -87,8 +89,6 @@ def _money(plan: Plan, used: dict[str, Used]) -> Iterator[str]:
     net = orders + deposits - back + unsure + access + sum(half_up(exact(route.net_minor)) for route in routes)
     if purse.net_minor != net:
         yield f"expected net cost {purse.net_minor} is not {net} minor units"
-    if plan.selection.levels.get("net-cost", net) != net:
-        yield f"net cost {plan.selection.levels['net-cost']} is not {net}"
 
 
 def _pot(plan: Plan) -> Iterator[str]:
@@ -178,25 +178,44 @@ def _time(plan: Plan, used: dict[str, Used]) -> Iterator[str]:
 
 
 def _safety(plan: Plan) -> Iterator[str]:
-    """The stages that come first under safety first: grave faults, each counting no more than good enough."""
+    """The stage that comes first under safety first: dangerous faults, in whole steps, up to good enough."""
     settings, levels = plan.job.settings, plan.selection.levels
     chances = {route.fault: route.chance for route in plan.selection.routes}
-    counted: set[Severity] = set()
-    for name, grave in (("dangerous", Severity.DANGEROUS), ("dangerous-and-major", Severity.MAJOR)):
-        counted.add(grave)
-        faults = [f for f in plan.job.faults if f.severity in counted]
-        if settings.safety_first and any(f.severity == grave for f in faults) and name not in levels:
-            yield f"stage {name} is missing"
-        value = sum(_millionths(f.importance, min(chances.get(f.id, 0.0), settings.good_enough)) for f in faults)
-        if levels.get(name, value) != value:
-            yield f"stage {name}: {levels[name]} millionths are not {value}"
+    grave = [f for f in plan.job.faults if f.severity == Severity.DANGEROUS]
+    if settings.safety_first and grave and "dangerous" not in levels:
+        yield "stage dangerous is missing"
+    enough, step, value = exact(settings.good_enough), exact(settings.safety_step), 0
+    for fault in grave:
+        worth = min(enough, as_counted(chances.get(fault.id, 0.0), settings.chance_step))
+        if step:
+            worth = math.floor(worth * whole_steps(step)) / Fraction(whole_steps(step))
+        value += half_up(exact(fault.importance) * worth * 1_000_000)
+    if levels.get("dangerous", value) != value:
+        yield f"stage dangerous: {levels['dangerous']} millionths are not {value}"
+
+
+def whole_steps(step: Fraction) -> int:
+    """How many steps there are in 1."""
+    return half_up(1 / step)
+
+
+def as_counted(chance: float, step: float) -> Fraction:
+    """A chance as it counts: to the nearest step, half up, from one step on and never up to a certainty."""
+    as_written = Fraction(math.floor(exact(chance) * 10**9 + Fraction(1, 2)), 10**9)
+    if not step:
+        return as_written
+    steps = whole_steps(exact(step))
+    if as_written * steps < 1 or as_written == 1:
+        return as_written
+    return Fraction(min(steps - 1, math.floor(as_written * steps + Fraction(1, 2))), steps)
 
 
 def _values(plan: Plan, used: dict[str, Used]) -> Iterator[str]:
     levels = plan.selection.levels
     chances = {route.fault: route.chance for route in plan.selection.routes}
+    step = plan.job.settings.chance_step
     fixes = [(f.importance, chances[f.id]) for f in plan.job.faults if f.id in chances]
-    value = sum(_millionths(importance, chance) for importance, chance in fixes)
+    value = sum(half_up(exact(importance) * as_counted(chance, step) * 1_000_000) for importance, chance in fixes)
     if levels.get("all-faults", value) != value:
         yield f"all faults: {levels['all-faults']} millionths are not {value}"
     if "profit" in levels and levels["profit"] != _profit(plan, used):
@@ -207,6 +226,29 @@ def _values(plan: Plan, used: dict[str, Used]) -> Iterator[str]:
         yield "expected fixes do not add up"
 
 
+def _last(plan: Plan, used: dict[str, Used]) -> Iterator[str]:
+    """The last stage: net cost, or with it what the owner's time is worth, in sixtieths of a minor unit."""
+    levels, net, worth = plan.selection.levels, plan.purse.net_minor, plan.job.hour_worth_minor
+    if plan.job.settings.aim == "profit" or not worth:
+        if levels.get("net-cost") != net:
+            yield f"net cost {levels.get('net-cost')} is not {net}"
+        return
+    routes = plan.selection.routes
+    shared_net = net - sum(half_up(exact(route.net_minor)) for route in routes)
+    own = sum(half_up(60 * exact(route.net_minor) + worth * exact(route.minutes)) for route in routes)
+    value = 60 * shared_net + worth * _shared_minutes(plan, used) + own
+    if levels.get("cost-and-time") != value:
+        yield f"cost and time {levels.get('cost-and-time')} are not {value} sixtieths"
+
+
+def _suppliers(plan: Plan, used: dict[str, Used]) -> Iterator[str]:
+    """No more first orders than the job allows, counting those that only some branch places."""
+    most = plan.job.settings.most_suppliers
+    suppliers = {order.supplier.id for order in plan.orders}.union(*(own.suppliers for own in used.values()))
+    if most is not None and len(suppliers) > most:
+        yield f"orders to {len(suppliers)} suppliers where {most} are allowed"
+
+
 def _profit(plan: Plan, used: dict[str, Used]) -> int:
     gains = {f.id: f.sale_gain_minor for f in plan.job.faults}
     gained = sum(half_up(gains.get(route.fault, 0) * exact(route.chance)) for route in plan.selection.routes)
@@ -214,10 +256,6 @@ def _profit(plan: Plan, used: dict[str, Used]) -> int:
     tenths += sum(half_up(10 * exact(route.minutes)) for route in plan.selection.routes)
     time = (plan.job.hour_worth_minor * tenths + 300) // 600
     return gained - plan.purse.net_minor - time
-
-
-def _millionths(importance: float, chance: float) -> int:
-    return half_up(exact(importance) * exact(chance) * 1_000_000)
 
 
 def half_up(amount: Fraction) -> int:

@@ -14,23 +14,29 @@ from typing import Any
 
 import pulp
 
+from optimiser.errors import InputError, Problem
 from optimiser.mix import ordering
 from optimiser.mix.preferences import add_levels
 from optimiser.mix.program import (
+    GREATEST_FACTOR,
     HALF,
     Expression,
     Minutes,
     Mix,
     Variable,
     by_fault,
+    divided,
+    greatest_of,
     job_budget,
     most_minutes,
+    scale_of,
+    step_of,
     terms_of,
     total,
 )
 from optimiser.model.job import Job
 from optimiser.model.offer import Offer, Proposal
-from optimiser.model.plan import PROFIT, Selection
+from optimiser.model.plan import MONEY, Selection, per_minor
 from optimiser.model.quotes import Quote, Supplier
 
 
@@ -67,10 +73,25 @@ def build(job: Job, offer: Offer, last: Selection | None = None) -> Mix:
     never_over(mix)
     minutes = own_minutes(mix, orders, access_minutes)
     within_hours(mix, minutes.counted)
-    net = total([shared, own_net_cost(mix), -1 * ordering.deposits_back(mix, need)])
-    add_levels(mix, net, minutes, orders, last)
+    at_most_so_many_suppliers(mix, orders)
+    add_levels(mix, total([shared, -1 * ordering.deposits_back(mix, need)]), minutes, orders, last)
     room_to_rise(mix)
+    _no_amount_too_great(mix)
     return mix
+
+
+def _no_amount_too_great(mix: Mix) -> None:
+    """Raise ``InputError`` where amounts are so great that the solver could not tell a minor unit of them."""
+    per = per_minor(mix.stages[-1].name)
+    money = [mix.cash, *(stage.measures for stage in mix.stages if stage.name in MONEY)]
+    if all(abs(factor) <= GREATEST_FACTOR * step_of(sums) for sums in money for factor in sums.values()):
+        return
+    text = mix.job.currency.text
+    wanted = f"amounts up to {text(GREATEST_FACTOR // per)} in whole minor units"
+    timed = f', or write hour_worth = "0": then up to {text(GREATEST_FACTOR)}' if per > 1 else ""
+    mend = f"reckon in a greater unit or in rounder amounts{timed}"
+    greatest = max(abs(round(factor)) for factor in mix.cash.values())
+    raise InputError([Problem("job.toml", "[money]", "hour_worth" if timed else "cap", text(greatest), wanted, mend)])
 
 
 def one_route_a_fault(mix: Mix) -> None:
@@ -220,15 +241,21 @@ def own_cash(mix: Mix) -> Expression:
     return total(p.cash_minor * mix.take[p.key] for p in mix.proposals if p.cash_minor)
 
 
-def own_net_cost(mix: Mix) -> Expression:
-    """What each chosen route is expected to cost beside what is shared, deposits and refunds back."""
-    return total(p.net_whole_minor * mix.take[p.key] for p in mix.proposals if p.net_whole_minor)
+def at_most_so_many_suppliers(mix: Mix, orders: dict[str, Variable]) -> None:
+    """No more first orders than the job allows: a person waits for only so many parcels."""
+    most = mix.job.settings.most_suppliers
+    if most is not None and len(orders) > most:
+        mix.row("most_suppliers", total(orders.values()) <= most)
 
 
 def never_over(mix: Mix) -> None:
-    """What is paid out at most and what is left over make up what remains of the pot."""
-    mix.unspent = mix.continuous(-HALF, job_budget(mix.job))
-    mix.definition("never_over", mix.cash + mix.unspent == job_budget(mix.job))
+    """What is paid out at most and what is left over make up what remains of the pot, as far as a mix could take it."""
+    step = step_of(mix.cash)
+    mix.within_reach = min(job_budget(mix.job), greatest_of(mix.cash)) // step * step
+    mix.unspent_unit = step * scale_of(divided(mix.cash, step))
+    mix.unspent = mix.continuous(-HALF * step / mix.unspent_unit, mix.within_reach / mix.unspent_unit)
+    paid = divided(mix.cash, mix.unspent_unit)
+    mix.definition("never_over", paid + mix.unspent == mix.within_reach / mix.unspent_unit)
 
 
 def own_minutes(mix: Mix, orders: dict[str, Variable], access_minutes: Expression) -> Minutes:
@@ -237,7 +264,7 @@ def own_minutes(mix: Mix, orders: dict[str, Variable], access_minutes: Expressio
     shared = total([access_minutes, *(trips[s] * order for s, order in orders.items() if trips[s])])
     counted = total(p.minutes * mix.take[p.key] for p in mix.proposals if p.minutes)
     tenths = total(p.expected_tenths * mix.take[p.key] for p in mix.proposals if p.expected_tenths)
-    return Minutes(total([shared, counted]), total([10 * shared, tenths]))
+    return Minutes(total([shared, counted]), total([10 * shared, tenths]), shared)
 
 
 def within_hours(mix: Mix, minutes: Expression) -> None:
@@ -249,12 +276,16 @@ def within_hours(mix: Mix, minutes: Expression) -> None:
 def room_to_rise(mix: Mix) -> None:
     """How much dearer the mix could get and still be paid for and still beat a rival.
 
-    ``room <= unspent`` and ``room + cost <= rival``, cost being the net cost (aim profit: the profit foregone); the
-    rival's cost is a column that whoever asks sets.
+    ``room <= unspent`` and ``room + cost <= rival``, cost being what the last stage measures (aim profit: the profit
+    foregone), all in that level's unit; the rival's cost is a column that whoever asks sets.
     """
     mix.room = mix.continuous(None, None)
     mix.rival = mix.continuous(None, None)
-    decisive = next((s for s in mix.stages if s.name == PROFIT), mix.stages[-1])
+    decisive = mix.decisive
     cost = -1 * decisive.column if decisive.maximise else decisive.column
-    mix.definition("room_in_pot", mix.room - mix.unspent <= 0)
+    per_minor_unit = per_minor(decisive.name)
+    span = decisive.high - decisive.low  # more room than this limits nothing
+    beyond = min(span, per_minor_unit * (job_budget(mix.job) - mix.within_reach))
+    in_pot = decisive.unit * mix.room - per_minor_unit * mix.unspent_unit * mix.unspent
+    mix.definition("room_in_pot", in_pot <= beyond)
     mix.definition("room_to_rival", mix.room + cost - mix.rival <= 0)

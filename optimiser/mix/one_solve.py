@@ -10,7 +10,7 @@ from enum import Enum, auto
 
 from optimiser.errors import SolverError
 from optimiser.mix import solvers
-from optimiser.mix.program import Expression, Mix, Program, Values, Variable, total
+from optimiser.mix.program import Expression, Mix, Program, Values, Variable, divided, scale_of, step_of, total
 
 WORTH_RELAXING = 200
 """Open routes from which on it pays to sort them by a relaxation first."""
@@ -58,8 +58,9 @@ def sorted_solve(
     routes = [column for column in mix.take.values() if column.upBound and not column.lowBound]
     relaxed = None
     if len(routes) >= WORTH_RELAXING:
-        mix.problem.setObjective(total([objective]) - objective.constant)
-        relaxed = solvers.relaxed(mix, mix.take.values(), seconds)
+        unit = _unit_of(objective)
+        mix.problem.setObjective(divided(total([objective]) - objective.constant, unit))
+        relaxed = solvers.relaxed(mix, mix.take.values(), seconds, unit)
     if relaxed is None:
         return solve(mix, objective, clock.left)
     core = _promising(mix, relaxed, known)
@@ -104,28 +105,40 @@ def _closed(columns: Iterable[Variable]) -> Iterator[None]:
             column.upBound = 1
 
 
-def solve(program: Program, objective: Expression, seconds: float) -> tuple[Ending, solvers.Answer | None]:
+def solve(
+    program: Program, objective: Expression, seconds: float, step: int | None = None
+) -> tuple[Ending, solvers.Answer | None]:
     """Minimise one objective under the bounds as they stand; an answer is exact in whole numbers or is not given.
 
+    Its values are multiples of ``step``, which is read off its factors where it is over whole columns alone.
     Raises ``SolverError`` where the solver's answer breaks a row, or is not what it says, even with presolve off.
     """
     clock = Clock(seconds)
     broken: str | None = None
     objective = total([objective]) - objective.constant  # solvers and PuLP's versions differ over a constant
+    step, unit = step or step_of(objective), _unit_of(objective)
     for careful in (False, True):
         if clock.left <= 0:
             return Ending.UNKNOWN, None
-        program.problem.setObjective(total([objective]))  # a copy: PuLP adds a column of its own to an empty objective
+        # a copy: PuLP adds a column of its own to an empty objective
+        program.problem.setObjective(divided(total([objective]), unit))
         answer = solvers.run(program, clock.left, careful=careful)
+        answer = replace(answer, objective=answer.objective * unit, bound=answer.bound * unit)
         if answer.impossible:
             return Ending.IMPOSSIBLE, None
         if not answer.values:
             return Ending.UNKNOWN, None
         broken = broken_row(program, answer.values) or _false_objective(objective, answer)
         if broken is None:
-            closed = answer.finished and answer.objective - answer.bound < 1 - 1e-6
+            closed = answer.finished and answer.objective - answer.bound < step * (1 - 1e-6)
             return Ending.CLOSED if closed else Ending.OPEN, answer
     raise SolverError(f"the solver's answer breaks the row {broken!r}")
+
+
+def _unit_of(objective: Expression) -> int:
+    """The unit in which a solver holds an objective well: all its values are whole in it but for a power of two."""
+    step = step_of(objective)
+    return step * scale_of(divided(objective, step))
 
 
 def _false_objective(objective: Expression, answer: solvers.Answer) -> str | None:
@@ -144,7 +157,7 @@ def broken_row(program: Program, values: Values) -> str | None:
     if program.budget_minor is not None and measured(program.cash, values) > program.budget_minor:
         return "never_over"
     for level in [*program.stages, *program.ties]:
-        if not level.column.lowBound <= measured(level.measures, values) <= level.column.upBound:
+        if not level.holds(measured(level.measures, values)):
             return level.name
     return None
 

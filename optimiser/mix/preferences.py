@@ -1,37 +1,53 @@
 """What is wanted, in order: the stages of value, net cost, and the tie-breaks; each an objective as a level.
 
-Values are in whole millionths of a fix, money in minor units, time in minutes.
+Values are in whole millionths of a fix, money in minor units (with time in sixtieths of them), time in minutes.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
+from fractions import Fraction
 from typing import Any
 
+from optimiser.chances import counted, counted_for_safety
 from optimiser.mix.program import (
-    HALF,
     Expression,
     Level,
     Minutes,
     Mix,
     Variable,
+    divided,
+    greatest_of,
     job_budget,
     most_minutes,
+    scale_of,
+    step_of,
     total,
 )
 from optimiser.model.job import Fault, Severity
-from optimiser.model.plan import NET_COST, PROFIT, Selection
+from optimiser.model.offer import Proposal
+from optimiser.model.plan import COST_AND_TIME, NET_COST, PROFIT, SIXTIETHS, Selection
 from optimiser.money import half_up
+
+SAFETY = "dangerous"
 
 
 def add_levels(
-    mix: Mix, net: Expression, minutes: Minutes, orders: Mapping[str, Variable], last: Selection | None
+    mix: Mix, shared_net: Expression, minutes: Minutes, orders: Mapping[str, Variable], last: Selection | None
 ) -> None:
-    """All levels of the job in their order: safety stages, the final stage, net cost, then the tie-breaks."""
-    safety_stages(mix)
+    """All levels of the job in their order: the safety stage, the final stage, cost and time, then the tie-breaks.
+
+    ``shared_net`` is the net cost of what routes share; what they cost beside it is added here.
+    """
+    own = total(p.net_whole_minor * mix.take[p.key] for p in mix.proposals if p.net_whole_minor)
+    net = total([shared_net, own])
+    safety_stage(mix)
     final_stage(mix, net, minutes.expected_tenths)
-    mix.stages.append(level(mix, NET_COST, net, maximise=False, low=-most_back(mix), high=job_budget(mix.job)))
+    if mix.job.settings.aim == "fixes" and mix.job.hour_worth_minor:
+        cost_and_time(mix, shared_net, minutes.shared)
+    else:
+        mix.stages.append(level(mix, NET_COST, net, maximise=False, low=-most_back(mix), high=job_budget(mix.job)))
     if last is not None:
         nearest_to(mix, last)
     fewest_suppliers(mix, orders)
@@ -43,29 +59,42 @@ def most_back(mix: Mix) -> int:
     return sum(max(0, *(-p.net_whole_minor for p in proposals)) for proposals in mix.by_fault.values())
 
 
-def safety_stages(mix: Mix) -> None:
-    """Dangerous faults alone, then with the major ones, each route counting no more than good enough."""
-    if not mix.job.settings.safety_first:
-        return
-    counted: set[Severity] = set()
-    for severity in (Severity.DANGEROUS, Severity.MAJOR):
-        counted.add(severity)
-        if any(f.severity == severity for f in mix.job.faults):
-            _value_stage(mix, "-and-".join(s for s in (Severity.DANGEROUS, Severity.MAJOR) if s in counted), counted)
+def cost_and_time(mix: Mix, shared_net: Expression, shared_minutes: Expression) -> None:
+    """Net cost with the owner's expected time at what it is worth, in sixtieths of a minor unit.
+
+    A route's own is one whole number, half up; what is shared counts in full, once.
+    """
+    worth = mix.job.hour_worth_minor
+    own = {p.key: half_up(SIXTIETHS * p.net_minor + worth * p.expected_minutes) for p in mix.proposals}
+    shared = total([SIXTIETHS * shared_net, worth * shared_minutes])
+    measures = total([shared, total(figure * mix.take[key] for key, figure in own.items() if figure)])
+    back = sum(max(0, *(-own[p.key] for p in routes)) for routes in mix.by_fault.values())
+    high = SIXTIETHS * job_budget(mix.job) + worth * most_minutes(mix)
+    mix.stages.append(level(mix, COST_AND_TIME, measures, maximise=False, low=-back, high=high))
 
 
-def _value_stage(mix: Mix, name: str, counted: set[Severity]) -> None:
-    faults = {f.id: f for f in mix.job.faults if f.severity in counted}
-    cap = mix.job.settings.good_enough
-    values = {p.key: millionths(faults[p.fault], min(p.chance, cap)) for p in mix.proposals if p.fault in faults}
-    mix.stages.append(_value_level(mix, name, values))
+def safety_stage(mix: Mix) -> None:
+    """Dangerous faults alone, in steps of safety, each route counting no more than good enough."""
+    settings = mix.job.settings
+    faults = {f.id: f for f in mix.job.faults if f.severity == Severity.DANGEROUS}
+    if settings.safety_first and faults:
+        grave = {p.key: (faults[p.fault], _counted(mix, p)) for p in mix.proposals if p.fault in faults}
+        worth = {
+            key: millionths(fault, counted_for_safety(chance, settings.good_enough, settings.safety_step))
+            for key, (fault, chance) in grave.items()
+        }
+        mix.stages.append(_value_level(mix, SAFETY, worth))
+
+
+def _counted(mix: Mix, proposal: Proposal) -> Fraction:
+    return counted(proposal.chance, mix.job.settings.chance_step)
 
 
 def final_stage(mix: Mix, net: Expression, expected_tenths: Expression) -> None:
     """All faults in full: expected fixes, or what the sale gains less what it costs."""
     faults = {f.id: f for f in mix.job.faults}
     if mix.job.settings.aim == "fixes":
-        values = {p.key: millionths(faults[p.fault], p.chance) for p in mix.proposals}
+        values = {p.key: millionths(faults[p.fault], _counted(mix, p)) for p in mix.proposals}
         mix.stages.append(_value_level(mix, "all-faults", values))
         return
     gains = {p.key: half_up(faults[p.fault].sale_gain_minor * p.chance) for p in mix.proposals}
@@ -131,11 +160,20 @@ def fewest_minutes(mix: Mix, minutes: Expression) -> None:
 
 
 def level(mix: Mix, name: str, measures: Expression, *, maximise: bool, low: int, high: int) -> Level:
-    column = mix.continuous(low - HALF, high + HALF)
-    mix.definition("level", column - measures == 0)
-    return Level(name=name, column=column, measures=measures, maximise=maximise, low=low, high=high)
+    """A level over whole columns, in a unit that keeps its factors small; its span is cut to what is in reach."""
+    step = step_of(measures)
+    unit = step * scale_of(divided(measures, step))
+    low, high = max(low, -greatest_of(-1 * measures)), min(high, greatest_of(measures))
+    column = mix.continuous(0, 0)
+    mix.definition("level", column - divided(measures, unit) == 0)
+    made = Level(
+        name=name, column=column, measures=measures, maximise=maximise, low=low, high=high, step=step, unit=unit
+    )
+    made.at_least(low)
+    made.at_most(high)
+    return made
 
 
-def millionths(fault: Fault, chance: float) -> int:
+def millionths(fault: Fault, chance: Fraction) -> int:
     """``importance x chance`` in whole millionths of a fix, half rounded up."""
-    return half_up(fault.importance * chance * 1_000_000)
+    return (2 * Fraction(repr(fault.importance)) * chance * 1_000_000 + 1) // 2

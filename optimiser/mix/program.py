@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
@@ -11,6 +12,7 @@ import pulp
 
 from optimiser.model.job import Job
 from optimiser.model.offer import Offer, Proposal
+from optimiser.model.plan import PROFIT
 from optimiser.model.quotes import Quote, Supplier
 
 Variable = Any
@@ -19,16 +21,20 @@ Values = dict[str, int]
 """The whole columns by name."""
 
 HALF = 0.5
+GREATEST_FACTOR_BITS = 20
+"""Factors of rows and objectives are scaled down to so many bits: solvers keep to tolerances that are absolute."""
+GREATEST_FACTOR = 2**40
+"""Beyond this a whole unit is lost in solvers' tolerances (1e-8) once factors are scaled down."""
 WIDEST_OBJECTIVE = 10**7
 """Tie-breaks are solved together while the product of their spans stays below this, so that floats keep them apart."""
 
 
 @dataclass
 class Level:
-    """One objective in the order of preference: a column held equal to what it measures.
+    """One objective in the order of preference: a column held equal to what it measures, in its ``unit``.
 
-    Once it is solved its column is bounded by the best value, so later levels cannot give it up. ``reach`` is the
-    span of values that it can take, ``counted`` the routes that can matter to it (None: all).
+    Once it is solved its column is bounded by the best value, so later levels cannot give it up. Its values are whole
+    multiples of ``step``, ``reach`` of them at most; ``counted`` are the routes that can matter to it (None: all).
     """
 
     name: str
@@ -37,28 +43,35 @@ class Level:
     maximise: bool
     low: int
     high: int
+    step: int = 1
+    unit: int = 1
     counted: frozenset[tuple[str, ...]] | None = None
 
     @property
     def reach(self) -> int:
         """Number of different values, at most."""
-        return self.high - self.low + 1
+        return (self.high - self.low) // self.step + 1
 
     def at_least(self, value: int) -> None:
-        """Bound the column from below, half a unit slack: values are whole, so only solvers' dust gets in."""
-        self.column.lowBound = value - HALF
+        """Bound the column from below, half a step slack: values are whole steps, so only solvers' dust gets in."""
+        self.column.lowBound = (value - self.step * HALF) / self.unit
 
     def at_most(self, value: int) -> None:
-        """Bound the column from above, half a unit slack."""
-        self.column.upBound = value + HALF
+        """Bound the column from above, half a step slack."""
+        self.column.upBound = (value + self.step * HALF) / self.unit
+
+    def holds(self, value: int) -> bool:
+        """Whether a value keeps to the bounds as they stand."""
+        return bool(self.column.lowBound <= value / self.unit <= self.column.upBound)
 
 
 @dataclass(frozen=True)
 class Minutes:
-    """The owner's minutes in a mix: those that count toward the hours, and the expected ones in tenths."""
+    """The owner's minutes in a mix: those that count toward the hours, the expected ones in tenths, what is shared."""
 
     counted: Expression
     expected_tenths: Expression
+    shared: Expression
 
 
 @dataclass(kw_only=True)
@@ -98,12 +111,12 @@ class Program:
     def row(self, name: str, constraint: Expression) -> None:
         """Add a constraint among whole columns under its name and running number."""
         self.rows.append((name, constraint))
-        self.problem.addConstraint(constraint, f"{name}_{len(self.rows)}")
+        self.problem.addConstraint(_scaled_row(constraint), f"{name}_{len(self.rows)}")
 
     def definition(self, name: str, constraint: Expression) -> None:
         """Add a row that says what a continuous column stands for."""
         self.columns += 1
-        self.problem.addConstraint(constraint, f"{name}_d{self.columns}")
+        self.problem.addConstraint(_scaled_row(constraint), f"{name}_d{self.columns}")
 
 
 @dataclass(kw_only=True)
@@ -114,9 +127,16 @@ class Mix(Program):
     by_fault: dict[str, list[Proposal]]
     take: dict[tuple[str, ...], Variable] = field(default_factory=dict)
     unspent: Variable = None
+    unspent_unit: int = 1
+    within_reach: int = 0
     room: Variable = None
     rival: Variable = None
     forced: frozenset[str] = frozenset()
+
+    @property
+    def decisive(self) -> Level:
+        """The stage in which money decides: profit where that is the aim, else the last one."""
+        return next((stage for stage in self.stages if stage.name == PROFIT), self.stages[-1])
 
     @property
     def proposals(self) -> Iterator[Proposal]:
@@ -127,6 +147,41 @@ class Mix(Program):
 def total(terms: Iterable[Any]) -> Expression:
     """A sum that stays an expression even where there is nothing to add."""
     return pulp.lpSum(list(terms))
+
+
+def step_of(expression: Expression) -> int:
+    """What all values of an expression over whole columns are multiples of."""
+    factors: list[int] = [round(factor) for factor in [expression.constant, *expression.values()]]
+    return math.gcd(*factors) or 1
+
+
+def scale_of(expression: Expression) -> int:
+    """The power of two that brings the greatest factor down to what solvers hold well."""
+    greatest: float = max(abs(factor) for factor in [expression.constant, *expression.values()])
+    return 1 << max(0, int(greatest).bit_length() - GREATEST_FACTOR_BITS)
+
+
+def divided(expression: Expression, unit: int) -> Expression:
+    """An expression in another unit; exact where that is a power of two times what all factors are multiples of."""
+    if unit == 1:
+        return expression
+    return total(round(factor) / unit * column for column, factor in expression.items()) + expression.constant / unit
+
+
+def greatest_of(expression: Expression) -> int:
+    """No less than any value of an expression over bounded whole columns."""
+    ends = ((round(f), column.upBound if f > 0 else column.lowBound) for column, f in expression.items())
+    terms: list[int] = [factor * end for factor, end in ends]
+    return sum(terms, round(expression.constant))
+
+
+def _scaled_row(row: Expression) -> Expression:
+    """The same row with factors that solvers hold well."""
+    scale = scale_of(row)
+    if scale == 1:
+        return row
+    left = total(factor / scale * column for column, factor in row.items()) + row.constant / scale
+    return left <= 0 if row.sense < 0 else left >= 0 if row.sense > 0 else left == 0
 
 
 def job_budget(job: Job) -> int:

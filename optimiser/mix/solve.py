@@ -21,11 +21,12 @@ from optimiser.mix.program import (
     Mix,
     Values,
     Variable,
+    divided,
     total,
 )
 from optimiser.model.job import Job
 from optimiser.model.offer import Offer
-from optimiser.model.plan import NET_COST, PROFIT, Outcome, Selection
+from optimiser.model.plan import LAST, MONEY, PROFIT, Outcome, Selection, per_minor
 
 SHARE_OF_TIME = 2 / 3
 """Of the time left, for each stage but the last: what comes first matters most, and the rest still needs a look."""
@@ -84,7 +85,7 @@ def _keep_the_interchangeable(mix: Mix, values: Values) -> None:
     stages = [
         {column.name: coefficient for column, coefficient in stage.measures.items()}
         for stage in mix.stages
-        if stage.name != NET_COST
+        if stage.name not in LAST
     ]
 
     def worth(column: Variable) -> tuple[float, ...]:
@@ -147,7 +148,7 @@ def grouped(levels: Sequence[Level], mix: Mix) -> Iterator[list[Level]]:
             yield group
             group = []
         group.append(level)
-        if level in mix.stages and level.name != NET_COST:
+        if level in mix.stages and level.name not in LAST:
             yield group
             group = []
     if group:
@@ -165,7 +166,7 @@ def _solve_group(
     terms: list[Expression] = []
     weight = 1
     for level in reversed(group):
-        terms.append((-weight if level.maximise else weight) * level.measures)
+        terms.append((-weight if level.maximise else weight) * divided(level.measures, level.step))
         weight *= level.reach
     with _only_counted(mix, group):
         return sorted_solve(mix, total(terms), seconds, known)
@@ -215,12 +216,12 @@ def _not_closed(stage: Level, group: Sequence[Level], answer: solvers.Answer | N
     better = abs((stage.high if stage.maximise else stage.low) - value)
     if answer is not None and math.isfinite(answer.bound):
         weight = math.prod(level.reach for level in group[1:])
-        better = min(better, math.ceil((answer.objective - answer.bound) / weight - 1e-6))
+        better = min(better, stage.step * math.ceil((answer.objective - answer.bound) / weight - 1e-6))
     return Outcome(
         proven=False,
         stage=stage.name,
-        unit="money" if stage.name in (PROFIT, NET_COST) else "fixes",
-        better_at_most=better,
+        unit="money" if stage.name in MONEY else "fixes",
+        better_at_most=-(-better // per_minor(stage.name)),
     )
 
 
@@ -236,8 +237,7 @@ def _tidied(mix: Mix, values: Values) -> Values:
         return values  # nothing is taken and nothing bought
     for column in mix.take.values():
         column.lowBound = column.upBound = values[column.name]
-    decisive = next(level for level in mix.stages if level.name in (PROFIT, NET_COST))
-    _, answer = solve(mix, (-1 if decisive.maximise else 1) * decisive.measures, SECONDS_TO_TIDY)
+    _, answer = solve(mix, (-1 if mix.decisive.maximise else 1) * mix.decisive.measures, SECONDS_TO_TIDY)
     return values if answer is None else answer.values
 
 

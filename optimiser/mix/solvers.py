@@ -64,8 +64,8 @@ class Relaxed:
     used: set[str]
 
 
-def relaxed(program: Program, columns: Iterable[Variable], seconds: float) -> Relaxed | None:
-    """Solve the program as it stands with fractions allowed, and look at these columns.
+def relaxed(program: Program, columns: Iterable[Variable], seconds: float, unit: int = 1) -> Relaxed | None:
+    """Solve the program as it stands with fractions allowed, and look at these columns; its objective is in ``unit``.
 
     None where HiGHS is not to be used or does not finish.
     """
@@ -79,9 +79,9 @@ def relaxed(program: Program, columns: Iterable[Variable], seconds: float) -> Re
     if model.getModelStatus() != highspy.HighsModelStatus.kOptimal:
         return None
     columns = list(columns)
-    costs = {column.name: float(column.dj or 0.0) for column in columns}
+    costs = {column.name: unit * float(column.dj or 0.0) for column in columns}
     used = {column.name for column in columns if (column.value() or 0.0) > TOLERANCE}
-    return Relaxed(float(model.getInfo().objective_function_value), costs, used)
+    return Relaxed(unit * float(model.getInfo().objective_function_value), costs, used)
 
 
 class _StandardOutput:

@@ -6,9 +6,12 @@ tried first; what follows it is open, and so is everything else.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from fractions import Fraction
 
+from optimiser.chances import counted, counted_for_safety, steps_in
 from optimiser.mix.formulation import build
 from optimiser.mix.one_solve import Clock, Ending, measured, solve
 from optimiser.mix.program import Expression, Level, Mix, Values, Variable, job_budget, total
@@ -16,7 +19,7 @@ from optimiser.mix.solve import Climb, climb, release, selection
 from optimiser.model.job import Fault, Job
 from optimiser.model.offer import Offer
 from optimiser.model.option import Option
-from optimiser.model.plan import NET_COST, PROFIT, Outcome, Selection, SwitchPoints
+from optimiser.model.plan import LAST, PROFIT, Outcome, Selection, SwitchPoints, per_minor
 
 MILLION = 1_000_000
 
@@ -118,8 +121,8 @@ class WhatIf:
         return climb(self.mix, self.mix.stages, self.clock, start)
 
     def _values(self) -> list[Level]:
-        """The stages that a surcharge cannot touch: all but net cost; for aim profit the safety stages alone."""
-        return [stage for stage in self.mix.stages if stage.name not in (NET_COST, PROFIT)]
+        """The stages that a surcharge cannot touch: all but the last; for aim profit the safety stage alone."""
+        return [stage for stage in self.mix.stages if stage.name not in (*LAST, PROFIT)]
 
     def _surcharge(self, option: Option, without: Climb) -> int | None:
         """The larger of what is left by the cheapest mix that beats the rival, and of the room at equal values."""
@@ -142,7 +145,7 @@ class WhatIf:
         """Only mixes that contain the option and reach the rival's values, beating it in the last one if asked."""
         self._only_with(option.key)
         for stage in held:
-            stage.at_least(without.levels[stage.name] + (beat and stage is held[-1]))
+            stage.at_least(without.levels[stage.name] + stage.step * (beat and stage is held[-1]))
 
     def _least_cash(self, option: Option, held: list[Level], without: Climb) -> int | None:
         """The least cash of a mix that contains the option and beats the rival in the last of these stages."""
@@ -152,9 +155,9 @@ class WhatIf:
         answer = self._decided(self.mix.cash)
         return None if answer is None else measured(self.mix.cash, answer)
 
-    def _decided(self, objective: Expression) -> Values | None:
+    def _decided(self, objective: Expression, step: int | None = None) -> Values | None:
         """The best mix as the bounds stand. Raises ``HoursDecideError`` where it takes longer than the hours."""
-        ending, answer = solve(self.mix, objective, self.clock.left)
+        ending, answer = solve(self.mix, objective, self.clock.left, step)
         if answer is None or ending is not Ending.CLOSED:
             return None
         if not self.keeps_hours(selection(self.mix, Climb(ending, answer.values, {}, Outcome(proven=True)))):
@@ -162,46 +165,63 @@ class WhatIf:
         return answer.values
 
     def _room(self, option: Option, values: list[Level], without: Climb) -> int | None:
-        """``max min(remaining - cash, rival's cost - cost)`` over the mixes that reach the rival's values."""
+        """``max min(remaining - cash, rival's cost - cost)`` over the mixes that reach its values, rounded down.
+
+        In the unit of the stage in which money decides; a surcharge is whole minor units.
+        """
         self._hold(option, values, without, beat=False)
-        decisive = next((s for s in self.mix.stages if s.name == PROFIT), self.mix.stages[-1])
+        decisive = self.mix.decisive
         rival = without.levels[decisive.name] * (-1 if decisive.maximise else 1)
-        self.mix.rival.lowBound = self.mix.rival.upBound = rival
-        answer = self._decided(-1 * self.mix.room)
+        self.mix.rival.lowBound = self.mix.rival.upBound = rival / decisive.unit
+        answer = self._decided(-decisive.unit * self.mix.room, step=1)
         self.mix.rival.lowBound = self.mix.rival.upBound = None
         if answer is None:
             return None
         cost = measured(decisive.measures, answer) * (-1 if decisive.maximise else 1)
-        return min(job_budget(self.job) - measured(self.mix.cash, answer), rival - cost)
+        left = job_budget(self.job) - measured(self.mix.cash, answer)
+        return min(left, (rival - cost) // per_minor(decisive.name))
 
     def _chance_point(self, option: Option, without: Climb) -> tuple[float | None, bool]:
         """Model section 5: only the option's own chance falls, so only the stages that count its fault lose by it.
 
-        Where several routes begin with the option the chances of all of them fall by as much, which is exact where one
-        stage counts the fault.
+        Chances are those that count, and the point is cut to a step of them. Where several routes begin with the option
+        the chances of all of them fall by as much, which is exact where one stage counts the fault.
         """
-        stages = [stage for stage in self.mix.stages if stage.name != NET_COST]
-        counting = [s for s in stages if s.counted is None or any(key[0] == self.fault.id for key in s.counted)]
-        first, last = counting[0], counting[-1]
-        good_enough = self.job.settings.good_enough
-        chance = option.chance if self.taken is None else self.taken.chance
-        if first is not last and len(self._routes_with(option.key)) > 1:
+        *safety, last = [stage for stage in self.mix.stages if stage.name not in LAST]
+        graded = [stage for stage in safety if any(key[0] == self.fault.id for key in stage.counted or ())]
+        if graded and len(self._routes_with(option.key)) > 1:
             return None, False
-        before_last = [self._gain(s, without) for s in counting[:-1]]
-        if first is last:
-            point = self._fallen(chance, last, without)
-            limited = last.name != PROFIT or self.fault.sale_gain_minor > 0
-            loses = limited and self._gain(last, without) == 0
-        elif chance > good_enough and not any(before_last):
-            point = max(good_enough, self._fallen(chance, last, without))
-            loses = False
-        else:
-            point = self._fallen(min(chance, good_enough), first, without)
-            loses = before_last[0] == 0 and chance <= good_enough
-        return max(0.0, point), loses
+        if any(self._gain(stage, without) for stage in safety if stage not in graded):
+            return 0.0, False
+        shown = option.chance if self.taken is None else self.taken.chance
+        step = 0 if last.name == PROFIT and not graded else self.job.settings.chance_step
+        chance = counted(shown, step)
+        point = self._fallen(counted(shown, 0) if last.name == PROFIT else chance, last, without)
+        for stage in graded:
+            point = self._fallen_in_steps(chance, stage, point, without)
+        point = max(Fraction(0), point)
+        return float(point // Fraction(1, steps_in(step)) / steps_in(step) if step else point), point >= chance
 
-    def _fallen(self, chance: float, stage: Level, without: Climb) -> float:
+    def _fallen(self, chance: Fraction, stage: Level, without: Climb) -> Fraction:
+        """Where the last stage falls to the rival's value."""
         gain = self._gain(stage, without)
         if stage.name != PROFIT:
-            return chance - gain / MILLION / self.fault.importance
-        return chance - gain / self.fault.sale_gain_minor if self.fault.sale_gain_minor else 0.0
+            return chance - Fraction(gain, MILLION) / Fraction(repr(self.fault.importance))
+        return chance - Fraction(gain, self.fault.sale_gain_minor) if self.fault.sale_gain_minor else Fraction(0)
+
+    def _fallen_in_steps(self, chance: Fraction, stage: Level, last: Fraction, without: Climb) -> Fraction:
+        """Where the safety stage falls below the rival's value; where it equals that, ``last`` decides."""
+        good_enough, step = self.job.settings.good_enough, self.job.settings.safety_step
+        millionth = Fraction(1, MILLION) / Fraction(repr(self.fault.importance))
+        level = counted_for_safety(chance, good_enough, step) - self._gain(stage, without) * millionth
+        above: Fraction | float = level
+        if step:
+            steps = steps_in(step)
+            on_step = Fraction(round(level * steps), steps)
+            if abs(level - on_step) > millionth:
+                return Fraction(math.ceil(level * steps), steps)
+            level, above = on_step, on_step + Fraction(1, steps)
+            above = above if above <= Fraction(repr(good_enough)) else math.inf
+        elif level >= Fraction(repr(good_enough)):
+            above = math.inf
+        return Fraction(min(above, max(level, last)))

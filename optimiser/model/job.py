@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import date
 from enum import StrEnum
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, Field
+from pydantic import AfterValidator, Field, model_validator
 
 from optimiser.chances import steps_in
 from optimiser.model.evidence import Evidence
@@ -64,7 +64,7 @@ class Settings(Record):
     title: str = ""
     currency: str = "XXX"
     safety_first: bool = True
-    good_enough: Chance = 0.95
+    good_enough: Chance = 0.80
     safety_step: Step = 0.2
     chance_step: Step = 0.01
     most_suppliers: AtLeastOne | None = None
@@ -213,6 +213,13 @@ class Fault(Record):
     causes: Mapping[Id, Positive] = Field(default_factory=dict)
     checks: Annotated[tuple[Check, ...], Field(alias="check")] = ()
     repairs: Annotated[tuple[Repair, ...], Field(alias="repair")] = ()
+
+    @model_validator(mode="before")
+    @classmethod
+    def _weighed(cls, row: Any) -> Any:
+        """Where nothing is said a grave fault counts twice as much as a minor one."""
+        grave = isinstance(row, Mapping) and row.get("severity") in (Severity.DANGEROUS, Severity.MAJOR)
+        return {"importance": 2.0, **row} if grave else row
 
 
 class Job(Record):

@@ -16,14 +16,26 @@ from optimiser.model.route import Route
 
 PROFIT = "profit"
 NET_COST = "net-cost"
-"""Names of levels in a ``Selection`` that are money; the others are millionths of a fix."""
+COST_AND_TIME = "cost-and-time"
+"""Names of levels in a ``Selection`` that are money; the others are millionths of a fix.
+
+The last stage is net cost, or net cost and the worth of the owner's time together where an hour is worth something.
+"""
+MONEY = (PROFIT, NET_COST, COST_AND_TIME)
+LAST = (NET_COST, COST_AND_TIME)
+SIXTIETHS = 60
+
+
+def per_minor(stage: str) -> int:
+    """How many units of a level of money make a minor unit: cost and time are counted in sixtieths of it."""
+    return SIXTIETHS if stage == COST_AND_TIME else 1
 
 
 class Outcome(Record):
     """How good the mix is known to be.
 
     ``better_at_most`` is the greatest amount by which another mix could beat this one in the first stage that was
-    not closed: millionths of a fix, or minor units (stages ``profit`` and ``net-cost``); 0 where proven.
+    not closed: millionths of a fix, or minor units (the stages of money); 0 where proven.
     """
 
     proven: bool
@@ -35,7 +47,8 @@ class Outcome(Record):
 class Selection(Record):
     """The bare answer of the mix: a route for some faults, whole packs for some quotes.
 
-    ``levels`` are the stages' values in their order (millionths of a fix, or minor units for profit), then net cost.
+    ``levels`` are the stages' values in their order (millionths of a fix, or minor units for profit), then net cost in
+    minor units, or cost and time in sixtieths of one.
     """
 
     routes: tuple[Route, ...]

@@ -9,7 +9,7 @@ from optimiser.choosing import Chosen
 from optimiser.mix import solve
 from optimiser.model.moves import Margin
 from optimiser.model.offer import Offer
-from optimiser.model.plan import NET_COST, PROFIT, Selection
+from optimiser.model.plan import MONEY, Selection, per_minor
 
 LITTLE = 0.01
 """Of the plan's fixes, or of what remains: less than this is a little (common practice, no published source)."""
@@ -33,8 +33,8 @@ def margin(pick: Chosen, last: Selection) -> Margin | None:
         other = held.levels.get(stage, value)
         if value == other:
             continue
-        if stage in (PROFIT, NET_COST):
-            return Margin(unit="money", better=abs(value - other), small_below=LITTLE * remaining)
+        if stage in MONEY:
+            return Margin(unit="money", better=abs(value - other) / per_minor(stage), small_below=LITTLE * remaining)
         if stage != "all-faults":
             return None
         return Margin(unit="fixes", better=(value - other) / 1_000_000, small_below=LITTLE * value / 1_000_000)

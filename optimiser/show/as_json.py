@@ -10,7 +10,19 @@ from optimiser import tables
 from optimiser.errors import InputError
 from optimiser.model.job import Job
 from optimiser.model.option import Line
-from optimiser.model.plan import PROFIT, Choice, Comparison, FirstCheck, Forced, Notice, Odds, Order, OrderLine, Plan
+from optimiser.model.plan import (
+    PROFIT,
+    Choice,
+    Comparison,
+    FirstCheck,
+    Forced,
+    Notice,
+    Odds,
+    Order,
+    OrderLine,
+    Plan,
+    per_minor,
+)
 from optimiser.model.quotes import Quote
 from optimiser.model.route import AttemptStep, CheckStep, Stop
 from optimiser.money import half_up
@@ -133,7 +145,8 @@ def _bound(answer: Plan) -> tuple[float, str]:
     if known.unit == "fixes" and stage != PROFIT:
         return (levels[stage] + known.better_at_most) / 1_000_000, "fixes"
     sign = 1 if stage == PROFIT else -1
-    return float(answer.job.currency.decimal(levels[stage] + sign * known.better_at_most)), "money"
+    reached = levels[stage] // per_minor(stage)
+    return float(answer.job.currency.decimal(reached + sign * known.better_at_most)), "money"
 
 
 def _fault(job: Job, choice: Choice, numbered: steps.Numbers) -> dict[str, Any]:

@@ -7,7 +7,8 @@ from optimiser.model.option import Option
 from optimiser.model.plan import Forced, Plan, SwitchPoints
 from optimiser.show import wording
 
-GRAVER = {"dangerous": "dangerous faults", "dangerous-and-major": "dangerous and major faults"}
+SAFETY = "dangerous"
+"""The stage of the dangerous faults."""
 COMPARISON_KEY = (
     "Alone: bought by itself, topped up to a supplier's minimum. Landed: its share of the best plan that takes it;"
     " per fix: landed for one expected fix."
@@ -83,7 +84,7 @@ def loses(plan: Plan, row: Forced) -> str:
 def _against_safety(plan: Plan, other: Plan) -> str:
     """Why a plan that mends more in all is not the best one."""
     mine, its = plan.selection.levels, other.selection.levels
-    lower = [stage for stage in GRAVER if stage in mine and its[stage] < mine[stage]]
+    lower = SAFETY in mine and its[SAFETY] < mine[SAFETY]
     if other.expected_fixes <= plan.expected_fixes + 1e-9 or not lower or plan.job.settings.aim == "profit":
         return ""
-    return f"; more is mended in all, but less of the {GRAVER[lower[0]]}, which come first"
+    return "; more is mended in all, but less of the dangerous faults, which come first"

@@ -139,10 +139,10 @@ def outcome(job: Job, known: Outcome) -> str:
     if known.unit == "money":
         return f"Best found in the time allowed: another mix may be up to {amount(job, known.better_at_most)} better."
     better = known.better_at_most / 1_000_000
-    stage = {"dangerous": " on the dangerous faults", "dangerous-and-major": " on dangerous and major faults"}
+    stage = " on the dangerous faults" if known.stage == "dangerous" else ""
     return (
-        f"Best found in the time allowed: another mix may be up to {better:.6f} fixes better"
-        f"{stage.get(known.stage, '')}. Allow more seconds in [solve] to close the gap."
+        f"Best found in the time allowed: another mix may be up to {better:.6f} fixes better{stage}."
+        " Allow more seconds in [solve] to close the gap."
     )
 
 

@@ -5,7 +5,8 @@ difference before it is committed:
 
     REWRITE_GOLDEN=1 python -m pytest tests/golden
 
-Columns carry what they stand for, not their running number; terms are sorted by that name. Money is in pence.
+Columns carry what they stand for, not their running number; terms are sorted by that name. Money is in pence, time
+with its worth in sixtieths of them, each divided by what all factors of its row are multiples of.
 """
 
 from __future__ import annotations
@@ -44,6 +45,7 @@ JOBS: Mapping[str, Job] = {
     "enough_packs": SHARED,
     "packs_for_fault": SHARED,
     "order_for": SHARED,
+    "most_suppliers": VARIANTS["most_suppliers"],
     "packs_in_order": SHARED,
     "minimum_order": but(SHARED, suppliers=(Supplier(id="alder", minimum_order_minor=1500),)),
     "free_over": VARIANTS["free_over"],
@@ -158,7 +160,7 @@ class Named:
     def bounds(self) -> str:
         """What the rows do not say: the levels' order, direction and span, and the bounds of packs."""
         lines = [
-            f"{'maximise' if level.maximise else 'minimise'} {level.name}, {level.low} to {level.high}"
+            f"{'maximise' if level.maximise else 'minimise'} {level.name}, {level.low} to {level.high} by {level.step}"
             for level in [*self.mix.stages, *self.mix.ties]
         ]
         lines += [f"packs[{quote}] at most {most}" for quote, (_, most) in self.mix.pack_columns.items()]

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 
+import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
@@ -11,7 +13,9 @@ from optimiser import choosing, options
 from optimiser.mix import solve
 from optimiser.mix.what_if import WhatIf
 from optimiser.model.job import Job
+from optimiser.model.plan import LAST
 from tests import brute_force
+from tests.property.test_mix import last_stage
 from tests.small_jobs import jobs
 from tests.tiny_job import but
 
@@ -40,8 +44,9 @@ def test_every_forced_option_has_the_best_mix_that_takes_it(job: Job, data: st.D
             assert not with_it
         else:
             best = min(with_it, key=lambda m: m.rank[:2])
-            values = [v for name, v in forced.selection.levels.items() if name != "net-cost"]
-            assert (tuple(values), forced.selection.levels["net-cost"]) == (best.values, best.net)
+            *values, last = forced.selection.levels.items()
+            assert tuple(value for _, value in values) == best.values
+            assert last == last_stage(job, best)
 
 
 @many
@@ -62,16 +67,18 @@ def test_the_chance_point_is_where_the_choice_changes(job: Job, data: st.DataObj
     what_if, option, fault = asked(job, data)
     points = what_if.switch_points()
     assert points is not None
-    step = 2e-6 / fault.importance
-    if job.settings.aim == "profit" and fault.sale_gain_minor:
-        step = max(step, 2 / fault.sale_gain_minor)
-    above, below = points.chance + step, points.chance - step
-    if points.chance + step < option.chance:
-        assert option.key in brute_force.best(job, chances={option.key: above}).keys
-    if below >= 0:
-        assert option.key not in brute_force.best(job, chances={option.key: below}).keys
-    if points.any_fall_loses and option.chance > step:
-        assert option.key not in brute_force.best(job, chances={option.key: option.chance - step}).keys
+    graded = job.settings.safety_first and fault.severity == "dangerous"
+    step = job.settings.chance_step if graded or job.settings.aim == "fixes" else 0
+    assert points.chance == 0 or not step or points.chance == pytest.approx(round(points.chance / step) * step)
+    apart = step or 2e-6 / fault.importance
+    if job.settings.aim == "profit" and fault.sale_gain_minor and not step:
+        apart = max(apart, 2 / fault.sale_gain_minor)
+    counts = float(brute_force.in_steps(Fraction(option.chance), step))
+    falls = (points.chance + apart, points.chance - apart, counts - apart)
+    stay = [chance >= 0 and option.key in brute_force.best(job, chances={option.key: chance}).keys for chance in falls]
+    assert stay[0] or falls[0] >= counts
+    assert not stay[1]
+    assert not (points.any_fall_loses and stay[2])
 
 
 fewer = settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
@@ -109,10 +116,10 @@ def test_with_fallbacks_no_forced_mix_is_better(job: Job, data: st.DataObject) -
     pick = choosing.chosen(job, None, lambda _: None)
     fault = data.draw(st.sampled_from(job.faults))
     what_if = WhatIf(pick.solved, pick.offer, fault, pick.selection)
-    best = tuple(-v if name == "net-cost" else v for name, v in pick.selection.levels.items())
+    best = tuple(-v if name in LAST else v for name, v in pick.selection.levels.items())
     for option in (o for o in pick.offer.options if o.fault == fault.id):
         forced = what_if.forced(option)
         assert forced.known
         if forced.selection is not None:
             assert forced.selection.route_for(fault.id).first_step == option.key
-            assert tuple(-v if name == "net-cost" else v for name, v in forced.selection.levels.items()) <= best
+            assert tuple(-v if name in LAST else v for name, v in forced.selection.levels.items()) <= best

@@ -40,10 +40,13 @@ def job(
     suppliers: Iterable[Supplier] = (),
     seconds: float = 60,
 ) -> Job:
-    """A job of minor faults, so that there is one stage of value, ``all-faults``, before net cost; one attempt each."""
+    """A job of minor faults, so that there is one stage of value, ``all-faults``, before net cost; one attempt each.
+
+    Chances count as they are and time is worth nothing: the published optimum knows no steps and no hours.
+    """
     return Job(
-        settings=Settings(currency="GBP", today=TODAY, fallbacks=False),
-        pot=Pot(cap_minor=pot_minor),
+        settings=Settings(currency="GBP", today=TODAY, fallbacks=False, chance_step=0),
+        pot=Pot(cap_minor=pot_minor, hour_worth_minor=0),
         time=Time(hours=None if minutes is None else minutes / 60),
         solve=Solve(seconds=seconds),
         faults=tuple(faults),

@@ -127,21 +127,21 @@ def _access(p: Program, job: Job, chosen) -> tuple[Terms, Terms]:
 def _preferences(p: Program, job: Job, chosen, net: Terms, minutes: Terms) -> None:
     faults = {f.id: f for f in job.faults}
 
-    def fixes(severities: str, most: float = 1.0) -> Terms:
+    def fixes(severities: str, most: float = 1.0, step: float = 0.0) -> Terms:
+        """Chances as they count; with a ``step``, whole steps of them up to the most that counts."""
+        worth = {x: min(in_steps(o, job.settings.chance_step), Fraction(str(most))) for x, o in chosen}
+        if step:
+            worth = {x: (p // Fraction(str(step))) * Fraction(str(step)) for x, p in worth.items()}
         return Counter(
             {
-                x: half_up(Fraction(faults[o.fault].importance) * Fraction(min(o.chance, most)) * 10**6)
+                x: half_up(Fraction(str(faults[o.fault].importance)) * worth[x] * 10**6)
                 for x, o in chosen
                 if faults[o.fault].severity in severities.split()
             }
         )
 
-    grave = {str(f.severity) for f in job.faults}
-    if job.settings.safety_first and "dangerous" in grave:
-        p.wanted.append(("dangerous", fixes("dangerous", job.settings.good_enough)))
-    if job.settings.safety_first and "major" in grave:
-        name = "dangerous-and-major"
-        p.wanted.append((name, fixes("dangerous major", job.settings.good_enough)))
+    if job.settings.safety_first and "dangerous" in {str(f.severity) for f in job.faults}:
+        p.wanted.append(("dangerous", fixes("dangerous", job.settings.good_enough, job.settings.safety_step)))
     if job.settings.aim == "profit":
         gains = Counter({x: half_up(Fraction(faults[o.fault].sale_gain_minor) * Fraction(o.chance)) for x, o in chosen})
         worth = job.hour_worth_minor
@@ -151,7 +151,18 @@ def _preferences(p: Program, job: Job, chosen, net: Terms, minutes: Terms) -> No
         p.wanted.append(("profit", plus(gains, plus(net, factor=-1), Counter({time: -1}))))
     else:
         p.wanted.append(("all-faults", fixes("dangerous major minor")))
-    p.wanted.append(("net-cost", plus(net, factor=-1)))
+    if job.settings.aim == "profit" or job.hour_worth_minor == 0:
+        p.wanted.append(("net-cost", plus(net, factor=-1)))
+    else:
+        p.wanted.append(("cost-and-time", plus(plus(net, factor=-60), plus(minutes, factor=-job.hour_worth_minor))))
+
+
+def in_steps(option, step: float) -> Fraction:
+    """Its chance half up to a multiple of the step, from one step on, and only a certainty is one."""
+    chance = Fraction(round(option.chance, 9)).limit_denominator(10**9)
+    if step == 0 or chance < Fraction(str(step)) or chance == 1:
+        return chance
+    return min((chance / Fraction(str(step)) + Fraction(1, 2)) // 1 * Fraction(str(step)), 1 - Fraction(str(step)))
 
 
 def levels(program: Program, solver) -> dict[str, int]:
@@ -160,7 +171,7 @@ def levels(program: Program, solver) -> dict[str, int]:
     for name, terms in program.wanted:
         best = solver(Program(program.columns, rows), terms)
         rows.append((terms, best, None))
-        reached[name] = -best if name == "net-cost" else best
+        reached[name] = -best if name in ("net-cost", "cost-and-time") else best
     return reached
 
 

@@ -13,7 +13,7 @@ from optimiser import service
 from optimiser.errors import PlanRefusedError
 from optimiser.mix.certify import certify
 from optimiser.model.job import Access, Fault, Job, LicensedSystem, Owned, Part, Pot, Repair, Time
-from optimiser.model.plan import Plan
+from optimiser.model.plan import LAST, Plan
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.model.record import Record
 from optimiser.model.route import Route
@@ -32,7 +32,7 @@ def repair(name: str, chance: float, **terms: Any) -> tuple[Repair, ...]:
 
 RICH = but(
     BASE,
-    settings=but(BASE.settings, needed_by=TODAY + timedelta(days=10)),
+    settings=but(BASE.settings, needed_by=TODAY + timedelta(days=10), chance_step=0, safety_step=0),
     pot=Pot(cap_minor=20000, purchase_minor=5000, spent_minor=1000, hold_back_minor=1000, hour_worth_minor=500),
     time=Time(hours=5),
     access=(Access(id="dash", minutes=45, price_minor=300), Access(id="wheels", minutes=15)),
@@ -161,7 +161,7 @@ def test_the_plan_that_is_falsified_below_is_good_and_rich(good: Plan) -> None:
     assert {leftover.part for leftover in good.leftovers} == {"disc"}
     assert good.purse.deposits_minor > good.purse.deposits_due_minor > 0
     assert {order.postage_minor for order in good.orders} == {450, 0}
-    assert set(good.selection.levels) == {"dangerous", "dangerous-and-major", "all-faults", "net-cost"}
+    assert set(good.selection.levels) == {"dangerous", "all-faults", "cost-and-time"}
 
 
 def test_every_figure_falsified_by_itself_is_noticed(missed: set[str]) -> None:
@@ -198,8 +198,8 @@ def with_chance(plan: Plan) -> Plan:
     assert route.option is not None
     option = route.option.model_copy(update={"chance": route.chance + 0.01})
     raised = everywhere(plan, route, Route.once(option))
-    fixes = {"expected_fixes": plan.expected_fixes + 0.01, "expected_count": plan.expected_count + 0.01}
-    levels = {name: value + 10_000 * (name != "net-cost") for name, value in plan.selection.levels.items()}
+    fixes = {"expected_fixes": plan.expected_fixes + 0.02, "expected_count": plan.expected_count + 0.01}
+    levels = {name: value + 20_000 * (name not in LAST) for name, value in plan.selection.levels.items()}
     return put(raised.model_copy(update=fixes), ("selection", "levels"), levels)
 
 
@@ -276,9 +276,13 @@ STORIES: dict[str, tuple[Callable[[Plan], Plan], str]] = {
     "a slow workshop": (with_fault(3, "repairs", 0, "lead_days", value=11), "radio: done too late"),
     "work on gas": (with_fault(1, "system", value=LicensedSystem.GAS.value), "blower: licensed work"),
     "other odds": (with_fault(0, "repairs", 0, "chance", value=0.8), "brake: chance .* is not"),
-    "another importance": (with_fault(1, "importance", value=1.6), "stage dangerous-and-major"),
+    "another importance": (with_fault(1, "importance", value=1.6), "all faults: .* millionths are not"),
     "another severity": (with_fault(1, "severity", value="dangerous"), "stage dangerous"),
     "stricter safety": (with_job("settings", "good_enough", value=0.1), "stage dangerous"),
+    "coarser safety": (with_job("settings", "safety_step", value=0.5), "stage dangerous"),
+    "coarser chances": (with_job("settings", "chance_step", value=0.2), "all faults: .* millionths are not"),
+    "dearer hours": (with_job("pot", "hour_worth_minor", value=501), "cost and time .* sixtieths"),
+    "fewer orders": (with_job("settings", "most_suppliers", value=1), "orders to 2 suppliers where 1 are allowed"),
     "a minimum order": (with_supplier(0, minimum_order_minor=1201), "order to alder: below the minimum order"),
     "dearer postage": (with_supplier(0, postage_minor=451), "goods or postage do not add up"),
     "postage waived too soon": (with_supplier(1, free_over_minor=2501), "goods or postage do not add up"),

@@ -26,6 +26,7 @@ TAKEN = {  # variant: quote (or repair) for each fault, cash in pence; worked ou
     "trip": ({"horn": "quotes.csv:2", "lamp": "clean"}, 1150),
     "packs": ({"horn": "quotes.csv:2", "second-horn": "quotes.csv:2"}, 900),
     "stock": ({"horn": "quotes.csv:2", "second-horn": "quotes.csv:3"}, 1200),
+    "most_suppliers": ({"horn": "quotes.csv:3", "second-horn": "quotes.csv:3"}, 600),
     "deposit": ({"horn": "quotes.csv:2", "lamp": "clean"}, 1550),
     "set": ({"horn": "quotes.csv:2"}, 1800),  # salvage is barred for friction, and 2.00 does not pay for the lamp
     "owned": ({"horn": "owned:1", "lamp": "clean"}, 250),
@@ -64,7 +65,8 @@ ROUTED_TO = {  # variant: fixes expected, cash in pence along the dearest paths;
     "small": (0.5, 100),
     "shared": (3 * (0.5 + 0.5 * 0.98), 3 * 900 + 450),
     "most_attempts": (0.75, 100 + 101),
-    "kept": (0.882 + 0.9 * (1 - 0.1 * 0.02), 900 + 900),  # the piece on the shelf first, then a new one
+    # used and then new, the piece on the shelf and then used: as good to a point as two new ones behind it
+    "kept": (0.9 * (1 - 0.2 * 0.02) + 0.9 * (1 - 0.1 * 0.2), 300 + 900 + 300),
     "refund": (HORN_TWICE + 0.6, 300 + 900 + 250),
     "deposit": (HORN_TWICE + 0.6, 300 + 900 + 200 + 250),
     "postage": (0.882 + 0.6, 900 + 450 + 250),

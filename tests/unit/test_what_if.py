@@ -48,10 +48,28 @@ def test_without_a_gain_by_the_sale_no_fall_of_the_chance_can_lose_a_dangerous_r
 
 
 def test_safety_is_only_blamed_where_it_decides() -> None:
-    """The cheaper repair of the major fault leaves more mended in all, and less of what is major."""
-    two = job(fault("starter", NEW, REBUILT, severity="major"), fault("horn", REBUILT), cap=3000)
+    """The cheaper repair of the dangerous fault leaves more mended in all, and less of what is dangerous."""
+    two = job(fault("starter", NEW, REBUILT, severity="dangerous"), fault("horn", REBUILT), cap=3000)
     answer = service.compare(two, "starter")
     (said,) = (compare_words.loses(answer.plan, row) for row in answer.rows if row.option.repair == "rebuilt")
-    assert "less of the dangerous and major faults" in said
+    assert "less of the dangerous faults" in said
     off = service.compare(job(*two.faults, cap=3000, safety_first=False), "starter")
     assert not any("come first" in compare_words.loses(off.plan, row) for row in off.rows)
+
+
+def test_a_rival_that_takes_hours_leaves_room_for_as_much_as_they_are_worth() -> None:
+    """At 10.00 an hour the ten hours of the free way are worth 100.00: the quick one at 1.00 may cost 99.00 more."""
+    ways = (Repair(id="quick", chance=0.9, price_minor=100), Repair(id="slow", chance=0.9, minutes=600))
+    slow_or_quick = job(fault("horn", *ways), cap=20000)
+    pot = slow_or_quick.pot.model_copy(update={"hour_worth_minor": 1000})
+    points = chosen_points(slow_or_quick.model_copy(update={"pot": pot}), "horn")
+    assert points.surcharge_minor == 9900
+    assert (points.chance, points.any_fall_loses) == (0.9, True)
+
+
+def test_a_surcharge_is_a_whole_penny_where_time_makes_a_part_of_one() -> None:
+    """At 7 pence an hour the rival's 20 minutes are worth 2 1/3 pence."""
+    ways = (Repair(id="quick", chance=0.9, price_minor=100), Repair(id="slow", chance=0.9, price_minor=100, minutes=20))
+    slow_or_quick = job(fault("horn", *ways))
+    pot = slow_or_quick.pot.model_copy(update={"hour_worth_minor": 7})
+    assert chosen_points(slow_or_quick.model_copy(update={"pot": pot}), "horn").surcharge_minor == 2
