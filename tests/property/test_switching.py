@@ -6,9 +6,11 @@ from dataclasses import replace
 
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
 
 from optimiser import choosing, switching
 from optimiser.choosing import Chosen
+from optimiser.mix import asked as mix_asked
 from optimiser.model.job import Fault, Job
 from optimiser.model.option import Option
 from optimiser.model.plan import SwitchPoints
@@ -16,10 +18,15 @@ from tests.brute_force_routes import FaultTrees, Mix, Proposal, Scene, Search, l
 from tests.small_route_jobs import jobs
 from tests.tiny_job import but
 
-some = settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
-many = settings(max_examples=2000, deadline=None, suppress_health_check=list(HealthCheck))
+some = settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+many = settings(max_examples=500, deadline=None, suppress_health_check=list(HealthCheck))
 BEFORE_ALL = 10**9
-PLAIN = {"chance_step": 0.0, "safety_step": 0.0}
+PLAIN = {"chance_step": 0.0, "safety_step": 0.0, "safety_first": False}
+
+
+def plain_jobs() -> st.SearchStrategy[Job]:
+    """Jobs in which money alone decides among equals, to the minor unit."""
+    return jobs(moved=PLAIN, faults=2).map(lambda job: but(job, pot=but(job.pot, hour_worth_minor=0)))
 
 
 class AlteredTrees(FaultTrees):
@@ -85,6 +92,8 @@ def begins_with_it(job: Job, option: Option, dearer: int = 0, scale: float = 1.0
         return search.best()
 
     own, best = found(TakingIt, first=True), found(Search, first=False)
+    if dearer and job.settings.aim == "profit":  # at equal profit it is the choice up to that price, net cost aside
+        best = best._replace(net=own.net)
     return ((own.values[0] - BEFORE_ALL, *own.values[1:]), own.net) == (best.values, best.net)
 
 
@@ -96,7 +105,9 @@ def asked(job: Job) -> tuple[Job, Option, SwitchPoints]:
     options = pick.selection.options
     assume(options)
     (fault,) = (f for f in job.faults if f.id == options[0].fault)
-    points = switching.points(pick, fault, lambda _: True)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(mix_asked, "WORTH_RELAXING", 0)  # routes are left out for a question however few there are
+        points = switching.points(pick, fault, lambda _: True)
     assert points is not None
     return _with_its_checks(job, pick), options[0], points
 
@@ -110,8 +121,7 @@ def _with_its_checks(job: Job, pick: Chosen) -> Job:
 def check_price(job: Job) -> None:
     job, option, points = asked(job)
     assert points.surcharge_minor is not None
-    room = 1 if job.settings.aim == "profit" else 0  # at equal profit it is the choice by the page, net cost aside
-    assert may(True, job, option, dearer=max(0, points.surcharge_minor - room))
+    assert may(True, job, option, dearer=points.surcharge_minor)
     assert may(False, job, option, dearer=points.surcharge_minor + 1)
 
 
@@ -125,20 +135,20 @@ def check_chance(job: Job) -> None:
 
 
 @some
-@given(jobs(moved=PLAIN))
+@given(plain_jobs())
 def test_it_is_tried_first_up_to_the_price_and_not_above_it(job: Job) -> None:
     check_price(job)
 
 
 @some
-@given(jobs(moved=PLAIN))
+@given(plain_jobs())
 def test_it_is_tried_first_down_to_the_chance_and_not_below_it(job: Job) -> None:
     check_chance(job)
 
 
 @pytest.mark.slow
 @many
-@given(jobs(moved=PLAIN))
+@given(plain_jobs())
 def test_many_points(job: Job) -> None:
     check_price(job)
     check_chance(job)
