@@ -94,13 +94,16 @@ class Asked(WhatIf):
         return -1 if found is None else found
 
     def begins_with_it(self, known: Levels) -> tuple[bool, Levels]:
-        """Whether a mix as good as the best begins with the option; and what the stages reach."""
+        """Whether a mix as good as the best begins with the option; and what the stages reach.
+
+        As for a price, equal profit is enough whatever it costs.
+        """
         self._all_open()
         best = self._best(known)
         if any(best.values.get(column.name) for column in self._routes_with(self.option.key)):
             return True, best.levels
         self._only_with(self.option.key)
-        for stage in self.mix.stages:
+        for stage in self.mix.stages[: self.mix.stages.index(self.mix.decisive) + 1]:
             stage.at_least(best.levels[stage.name])
             stage.at_most(best.levels[stage.name])
         ending, answer = solve(self.mix, self.mix.cash, self.clock.left)

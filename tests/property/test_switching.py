@@ -92,7 +92,7 @@ def begins_with_it(job: Job, option: Option, dearer: int = 0, scale: float = 1.0
         return search.best()
 
     own, best = found(TakingIt, first=True), found(Search, first=False)
-    if dearer and job.settings.aim == "profit":  # at equal profit it is the choice up to that price, net cost aside
+    if job.settings.aim == "profit":  # at equal profit it is the choice, net cost aside
         best = best._replace(net=own.net)
     return ((own.values[0] - BEFORE_ALL, *own.values[1:]), own.net) == (best.values, best.net)
 
