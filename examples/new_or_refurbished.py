@@ -20,5 +20,5 @@ chosen = frame[frame["chosen"] == "yes"].iloc[0]
 print()
 print(f"The plan takes the {chosen['condition']} one from {chosen['supplier']} at {chosen['landed']} landed.")
 print(
-    f"It stays the choice up to {chosen['price_up_to']} landed, and down to a chance of {chosen['chance_down_to']:.4f}."
+    f"It stays the choice up to {chosen['price_up_to']} alone, and down to a chance of {chosen['chance_down_to']:.4f}."
 )

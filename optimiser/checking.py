@@ -95,14 +95,15 @@ def _once(looks: Iterable[_Look]) -> list[_Look]:
         name = _name(look.fault, look.check)
         first = found.get(name)
         if first is not None:
-            look = replace(
+            found[name] = replace(
                 first,
                 worth=first.worth + look.worth,
                 fixes=first.fixes + look.fixes,
                 saved_minor=first.saved_minor + look.saved_minor,
                 earned_minor=first.earned_minor + look.earned_minor,
             )
-        found[name] = look
+        else:
+            found[name] = look
     return list(found.values())
 
 

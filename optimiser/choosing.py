@@ -15,6 +15,7 @@ from optimiser.diagnosis.shares import Scene
 from optimiser.mix import solve
 from optimiser.model.job import Job, Time
 from optimiser.model.offer import Offer, Proposal
+from optimiser.model.option import Option
 from optimiser.model.plan import CheckWorth, Outcome, Selection, Verdict
 from optimiser.model.route import Route
 from optimiser.reckoned import Reckoned, check_of
@@ -29,7 +30,8 @@ class Chosen:
     """A selection with what it was chosen from, what each check adds to it, and how its routes were searched.
 
     ``solved`` is the job as the solver had it: without its hours where they turned out not to matter. ``cut`` holds the
-    faults with so many options that only some were searched as fallbacks, and how many.
+    faults with so many options that only some were searched as fallbacks, and how many. ``search`` is None where each
+    option is tried once and left at that.
     """
 
     job: Job
@@ -38,6 +40,7 @@ class Chosen:
     selection: Selection
     verdicts: Mapping[str, Verdict]
     cut: Mapping[str, int]
+    search: Search | None = None
 
     @property
     def hours_limited(self) -> bool:
@@ -106,7 +109,7 @@ def within_hours(pick: Chosen) -> Chosen:
     whole = options.build(pick.job, whole={fault.id for fault in pick.job.faults})
     gone = {f: {check.check for check in verdict.checks if check.left_out} for f, verdict in pick.verdicts.items()}
     search = Search(pick.job, whole, lambda _: None, pick.offer.told_apart).without(gone)
-    return replace(pick, solved=pick.job, offer=search.offer())
+    return replace(pick, solved=pick.job, offer=search.offer(), search=search)
 
 
 def _settled(search: Search, last: Selection | None, progress: Progress) -> Chosen:
@@ -131,7 +134,7 @@ def best_of(search: Search, last: Selection | None, progress: Progress) -> tuple
         mix = solve.best(search.job, put, last, progress)
         short = overdrawn(put, mix)
         if not short:
-            return search, Chosen(search.job, search.job, put, search.known_to(mix), {}, search.cut)
+            return search, Chosen(search.job, search.job, put, search.known_to(mix), {}, search.cut, search)
         progress("too few of some pieces for all")
         search = search.telling_apart(short)
 
@@ -186,6 +189,17 @@ class Search:
                 self.progress(f"routes, fault {number} of {len(self.faults)}")
                 self.found[fault] = search.found()
         routes = tuple(p for fault in self.faults for p in self.found[fault].proposals)
+        return replace(self.whole, routes=routes, told_apart=self.scene.scarce)
+
+    def asked(self, fault: str, options: Iterable[Option]) -> Offer | None:
+        """What the mix could choose from if these were the fault's options; the other faults are not searched again.
+
+        None where it would not be all that there is.
+        """
+        found = self.faults[fault].asked(list(options)).found()
+        if found.fallbacks is not None or found.short > 0 or found.short_minor > 0:
+            return None
+        routes = tuple(p for name in self.faults for p in (found if name == fault else self.found[name]).proposals)
         return replace(self.whole, routes=routes, told_apart=self.scene.scarce)
 
     @property

@@ -10,10 +10,10 @@ from functools import partial
 from threading import Lock
 from typing import Any
 
-from optimiser import choosing, options
+from optimiser import choosing, options, switching
 from optimiser.choosing import Chosen
 from optimiser.landed import Alone
-from optimiser.mix.what_if import WhatIf
+from optimiser.mix.what_if import HoursDecideError, WhatIf
 from optimiser.model.job import Fault
 from optimiser.model.option import Option
 from optimiser.model.plan import Comparison, Forced, Plan, SwitchPoints
@@ -83,14 +83,15 @@ class _Desk:
 
     def switch_points(self) -> SwitchPoints | None:
         """Those of what the plan tries first."""
-        pick = self.pick
-        return WhatIf(
-            pick.solved,
-            pick.offer,
-            self.fault,
-            pick.selection,
-            keeps_hours=lambda mix: not choosing.too_long(pick.with_selection(mix)),
-        ).switch_points()
+        pick, keeps_hours = self.pick, lambda mix: not choosing.too_long(self.pick.with_selection(mix))
+        if pick.search is None:
+            found = WhatIf(pick.solved, pick.offer, self.fault, pick.selection, keeps_hours).switch_points()
+        else:
+            try:
+                found = switching.points(pick, self.fault, keeps_hours)
+            except HoursDecideError:
+                found = switching.points(self.limited, self.fault, keeps_hours)
+        return found and _with_pack_price(pick, self.fault, found)
 
     def forced(self, best: Plan, option: Option) -> Forced:
         """The best plan that tries the option first."""
@@ -107,6 +108,25 @@ class _Desk:
             loses=_losers(best, drawn, self.fault),
             known=found.known,
         )
+
+
+def _with_pack_price(pick: Chosen, fault: Fault, points: SwitchPoints) -> SwitchPoints:
+    """The surcharge said as a pack's price, where a dearer pack is a surcharge on this option and on nothing else.
+
+    That is: one quote, which no other option of any fault can buy and no order is topped up with or carried over a
+    threshold by; with fallbacks also bought only where it is tried, and nothing of it ever given back.
+    """
+    taken = pick.selection.route_for(fault.id)
+    if points.surcharge_minor is None or taken is None or taken.option is None or len(taken.option.lines) != 1:
+        return points
+    ((quote, units),) = ((line.quote, line.units) for line in taken.option.lines)
+    users = sum(any(line.quote.id == quote.id for line in option.lines) for option in pick.offer.options)
+    if quote.supplier is None or users > 1 or (terms := pick.job.supplier(quote.supplier)).has_threshold:
+        return points
+    if pick.search is not None and (terms.postage_minor or terms.trip_minutes or quote.refund_share):
+        return points
+    price = quote.price_minor + points.surcharge_minor // quote.packs_for(units)
+    return points.model_copy(update={"pack_minor": price})
 
 
 def _losers(best: Plan, other: Plan | None, fault: Fault) -> tuple[str, ...]:

@@ -124,7 +124,7 @@ COMPARISON = (
     Column("warranty_months", "months", "the shortest warranty among its parts; empty where none is stated"),
     Column("value_if_forced", "fixes", "expected fixes of the best plan that takes it; money for aim profit"),
     Column("loses", "ids", "faults that stand a smaller chance in that plan"),
-    Column("price_up_to", "money", "landed cost up to which the choice stays (chosen option only)"),
+    Column("price_up_to", "money", "price alone up to which the choice stays (chosen option only)"),
     Column("chance_down_to", "0..1", "chance down to which the choice stays (chosen option only)"),
 )
 
@@ -283,7 +283,7 @@ def comparison_rows(comparison: model.Comparison) -> Iterator[Row]:
     for row in comparison.rows:
         quotes = [line.quote for line in row.option.lines]
         landed = landed_if_forced(comparison, row)
-        up_to = price_up_to(comparison, row)
+        up_to = price_up_to(row)
         per_fix = cost_per_fix(row, landed)
         yield (
             comparison.fault.id,
@@ -319,10 +319,11 @@ def value_if_forced(row: model.Forced) -> float | None:
     return row.plan.expected_fixes if profit is None else float(row.plan.job.currency.decimal(profit))
 
 
-def price_up_to(comparison: model.Comparison, row: model.Forced) -> int | None:
-    """Landed cost in minor units up to which the chosen option stays the choice; None for the others."""
-    landed = landed_if_forced(comparison, row)
-    return None if landed is None or row.switch is None else landed + row.switch.surcharge_minor
+def price_up_to(row: model.Forced) -> int | None:
+    """Price alone in minor units up to which the chosen option stays the choice; None for the others."""
+    if row.switch is None or row.switch.surcharge_minor is None:
+        return None
+    return row.alone_minor + row.switch.surcharge_minor
 
 
 def cost_per_fix(row: model.Forced, landed_minor: int | None) -> int | None:

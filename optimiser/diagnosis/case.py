@@ -33,8 +33,8 @@ class Case:
     ``first_only`` holds the keys of options that are no fallback: tried as the first attempt of a branch or not at all;
     no path tries more than ``most_attempts``. ``tables`` hold the chances of a check's results given the cause, by
     check, where they are not as written. ``marks_of`` names what an action shares whatever was done before, as bits of
-    ``marks``; what the first of them stand for is paid for once at the most, ``tolls`` in minor units and minutes. No path
-    may have one of those of ``once`` twice.
+    ``marks``; what the first of them stand for is paid for once at the most, by ``tolls`` in minor units and minutes.
+    No path may have one of those of ``once`` twice.
     """
 
     fault: Fault
@@ -123,7 +123,7 @@ class Layout:
         return self._after[made, check]
 
     def leads(self, action: int) -> bool:
-        """Whether an action may come before any order: a check, or an attempt that buys nothing and waits for nothing."""
+        """Whether an action may come before any order: a check, or an attempt that buys and waits for nothing."""
         return action < self.n_checks or bool(self._leading >> action & 1)
 
     def split(self, done: int) -> tuple[int, int]:
@@ -167,7 +167,10 @@ class Layout:
 
     @cached_property
     def _all_fail(self) -> Floats:
-        """No more than the chance under each cause that every option fails, as if any quotes could be put together."""
+        """No more than the chance under each cause that every option fails, as if any quotes could be put together.
+
+        A ``scale`` below 1 is left out of it: such an option fails more often still.
+        """
         factor = np.ones(len(self.causes))
         for name in {option.repair for option in self.options}:
             repair = repair_of(self.case.fault, name)
@@ -247,15 +250,28 @@ class Layout:
         return self._masses[checks]
 
     def _fail(self, tried: int) -> Floats:
-        sets: dict[str, list[tuple[Piece, ...]]] = {}
+        attempts: dict[str, list[Option]] = {}
         for j in self._bits(tried):
             option = self.options[j - self.n_checks]
-            sets.setdefault(option.repair, []).append(pieces_of(option))
+            attempts.setdefault(option.repair, []).append(option)
         factor = np.ones(len(self.causes))
-        for name, new in sets.items():
+        for name, new in attempts.items():
             for i, cause in enumerate(self.causes):
-                factor[i] *= self._tried[name].failing(cause, new)
+                factor[i] *= self._failing(name, cause, new)
         return factor
+
+    def _failing(self, repair: str, cause: str, new: Sequence[Option]) -> float:
+        """The chance that these options, all of one repair, leave a cause too.
+
+        One of them may be less sure than the repair (``scale``): whether the repair suits is still drawn once, and then
+        with this chance whether the option's attempt counts; the others keep their own.
+        """
+        tried, scale = self._tried[repair], min(option.scale for option in new)
+        failing = tried.failing(cause, [pieces_of(option) for option in new])
+        if scale == 1:
+            return failing
+        others = [pieces_of(option) for option in new if option.scale == 1]
+        return scale * failing + (1 - scale) * tried.failing(cause, others)
 
     def _closed_by(self, option: Option) -> int:
         """Options that an attempt with this one closes: they share a batch, or are the same repair without parts."""

@@ -40,8 +40,8 @@ class AttemptCost:
 CashOf = Callable[[Option, tuple[Option, ...]], AttemptCost | Sequence[AttemptCost] | None]
 """The ways to pay for an option once these others of the fault, in the order listed, have failed; None: closed then.
 
-Attempts that buy nothing and wait for nothing are not among the others. With none tried before it is the first attempt of
-its branch, the one that the shared orders may carry.
+Attempts that buy nothing and wait for nothing are not among the others. With none tried before it is the first attempt
+of its branch, the one that the shared orders may carry.
 """
 
 

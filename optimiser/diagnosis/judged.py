@@ -44,8 +44,8 @@ class Seen(NamedTuple):
 class Judged:
     """The checks of one fault: those that its route makes, and those that it does not.
 
-    ``rival`` compares the plan with the best that begins with a check of this fault, where the plan begins by trying and
-    does better by it: what that would gain and save.
+    ``rival`` compares the plan with the best that begins with a check of this fault, where the plan begins by trying
+    and does better by it: what that would gain and save.
     """
 
     made: tuple[Worth, ...]
@@ -75,7 +75,7 @@ class Beside:
     def best(
         self, routes: Iterable[Proposal], value: Callable[[Proposal], tuple[float, ...]], gain_minor: float
     ) -> _Pick | None:
-        """The best of these routes that the pot, the stock, the hours and the suppliers allow; leaving it where none is.
+        """The best of these routes that pot, stock, hours and suppliers allow; where there is none the fault is left.
 
         By ``value``, then by cost less ``gain_minor`` a cure.
         """
@@ -179,7 +179,7 @@ class _Sums:
 
 
 def judged(search: FaultSearch, beside: Beside, route: Proposal, routes: Sequence[Proposal]) -> Judged:
-    """The checks of one fault judged; ``route`` is what the plan does about it, ``routes`` all that were put forward."""
+    """The checks of one fault judged; ``route`` is what the plan does, ``routes`` all that were put forward."""
     judge = _Judge(search, beside, route)
     first = route.first_step[1] == "check"
     tree = route.read()

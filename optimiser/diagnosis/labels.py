@@ -1,8 +1,8 @@
 """Figures of many routes at once, and which of them are worth keeping: label setting over arrays.
 
-A label is one way to go on from a state: what it takes at the most, what it is expected to cost, its chance of cure, and
-what it shares with other faults as bits (``marks``). Figures are weighted with the chance of the state, so that branches
-add without dividing. Labels of several criteria: Martins, On a multicriteria shortest path problem, 1984.
+A label is one way to go on from a state: what it takes at the most, what it is expected to cost, its chance of cure,
+and what it shares with other faults as bits (``marks``). Figures are weighted with the chance of the state, so that
+branches add without dividing. Labels of several criteria: Martins, On a multicriteria shortest path problem, 1984.
 """
 
 from __future__ import annotations
@@ -65,7 +65,7 @@ def profit(sale_gain_minor: int, hour_worth_minor: int) -> Goal:
 class Toll:
     """What sharing takes at the most: marks below ``bits`` stand for something that is paid for once in the whole mix.
 
-    By every set of those marks: cash, worst minutes and expected cost. Other marks have no price: there is no way round.
+    By every set of those marks: cash, worst minutes and expected cost. Other marks have no price: no way round them.
     """
 
     bits: int
@@ -200,7 +200,7 @@ def kept(labels: Labels, node: Ints, goal: Goal, toll: Toll, *, timed: bool, mos
 
 
 def _cut_short(rivals: _Rivals, order: Ints, node: Ints, most: int) -> Kept:
-    """Of nodes with many labels those that are surest for their cash, and a few that save most; in the end the cheapest."""
+    """Of nodes with many labels the surest for their cash, and a few that save most; in the end the cheapest."""
     counts = np.bincount(node[order])
     many = counts[node[order]] > CROWD
     cost_cut = rivals.loss > 0 and bool(many.any())
@@ -257,7 +257,11 @@ class _Rivals(NamedTuple):
                 better = better | ((more == 0) & (theirs != own))
                 if word == 0 and self.toll.bits:
                     paid = (more & np.uint64(2**self.toll.bits - 1)).astype(np.int64)
-                    cash, cost, more = cash + self.toll.cash[paid], cost + self.toll.cost[paid], more >> np.uint64(self.toll.bits)
+                    cash, cost, more = (
+                        cash + self.toll.cash[paid],
+                        cost + self.toll.cost[paid],
+                        more >> np.uint64(self.toll.bits),
+                    )
                     worst = None if worst is None else worst + self.toll.worst[paid]
                 able = able & (more == 0)
         able, better = able & (cash <= 0), better | (cash < 0) | (cost < -EQUAL_COST)
@@ -295,7 +299,7 @@ def _compare_all(rivals: _Rivals, order: Ints, starts: Ints, sizes: Ints, width:
         place = np.where(there, first + within, first)
         labels = order[place]
         beaten = rivals.beaten(labels[:, :, None], labels[:, None, :], earlier=earlier[None])
-        beaten &= there[:, :, None] & (within[:, None] != within[None, :])[None]
+        beaten = beaten & there[:, :, None] & (within[:, None] != within[None, :])[None]
         good[place[there]] = ~beaten.any(1)[there]
 
 

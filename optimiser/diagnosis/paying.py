@@ -1,4 +1,4 @@
-"""The ways to pay for an attempt within a mix: what it buys, what tops its orders up, whose minimum it leaves to others.
+"""The ways to pay for an attempt in a mix: what it buys, what tops its orders up, whose minimum it leaves to others.
 
 A quote of which there is little may be wanted elsewhere too, so the cheapest way to top up an order is not the only one
 worth having: a dearer one that leaves such a quote alone stands beside it.
@@ -60,7 +60,7 @@ class Payments:
     _kept: dict[object, tuple[Payment, ...]] = field(default_factory=dict, compare=False, repr=False)
 
     def later(self, option: Option) -> tuple[Payment, ...]:
-        """The ways to pay for a later attempt, an order of its own to each supplier; none where a minimum is too high."""
+        """The ways to pay for a later attempt, an order of its own to each supplier; none past a minimum."""
         if option.key not in self._kept:
             self._kept[option.key] = tuple(self._later(option))
         return self._kept[option.key]
@@ -204,9 +204,9 @@ def _cheapest(short_minor: int, packs: tuple[_Pack, ...]) -> _Top | None:
 
     A bounded knapsack in covering form, by doubling of packs (Martello and Toth, Knapsack Problems, 1990, section 3.2).
     """
-    if all(pack.left is not None for pack in packs):
-        if sum(pack.price_minor * (pack.left or 0) for pack in packs) < short_minor:
-            return None
+    enough = sum(pack.price_minor * (pack.left or 0) for pack in packs) >= short_minor
+    if not enough and all(pack.left is not None for pack in packs):
+        return None
     step = gcd(*(pack.price_minor for pack in packs))
     if -(-short_minor // step) > MOST_STEPS:
         step = -(-short_minor // MOST_STEPS)
@@ -232,7 +232,7 @@ def _cheapest(short_minor: int, packs: tuple[_Pack, ...]) -> _Top | None:
 
 
 def _chunks(pack: _Pack, steps: int, most: int) -> Iterator[tuple[str, int, int, int]]:
-    """The packs of one quote in bundles of 1, 2, 4, ..., so that every number up to what is left can be put together."""
+    """The packs of one quote in bundles of 1, 2, 4, ..., so that every number up to what is left is a sum."""
     if steps == 0:
         return
     enough = -(-most // steps)

@@ -1,8 +1,8 @@
 """Put forward the routes of every fault: whatever they share with others, and only what the best mix could want.
 
 What a route shares is counted once in the whole mix, so it is no part of the route's own cost; a dearer route that
-shares less may then be the better one. Routes are searched once for each set of certain lines; what else they share is a
-mark on each of them.
+shares less may then be the better one. Routes are searched once for each set of certain lines; what else they share is
+a mark on each of them.
 """
 
 from __future__ import annotations
@@ -55,7 +55,7 @@ class Found:
 
     Where ``fallbacks`` is set only so many options were searched as fallbacks. ``short`` is what a route that was not
     searched could be better by, at the same cash and shares: in chance, for aim profit also in minor units; 0 where
-    none is missing. ``savings_cut``: of so many routes only the surest were kept, so a cheaper one as sure may be missing.
+    none is missing. ``savings_cut``: of very many routes the surest were kept, and a cheaper one may be missing.
     """
 
     fault: str
@@ -67,7 +67,7 @@ class Found:
 
 
 class _Family(NamedTuple):
-    """A way to begin: what is certain, what first attempts cost beside it, what may come first of all, what may lead."""
+    """A way to begin: what is certain, what first attempts cost beside it, what may come first, what may lead."""
 
     certain: tuple[Line, ...]
     first: FirstCosts
@@ -116,7 +116,8 @@ class FaultSearch:
 
     def _priced(self) -> list[tuple[int, int]]:
         """Give the first marks to what costs money or time once in the whole mix, whoever shares it; what that is."""
-        scene, actions = self.scene, [*self.checks, *self.options]
+        scene = self.scene
+        actions: list[Check | Option] = [*self.checks, *self.options]
         shares = {share for action in actions for share in scene.opening(action)}
         if scene.job.settings.most_suppliers is None:
             suppliers = {supplier for option in self.options for supplier in option.suppliers}
@@ -348,7 +349,9 @@ class FaultSearch:
         labels.chance[:] = [self._counted(p.chance) for p in points]
         for word in range(labels.marks.shape[1]):
             labels.marks[:, word] = [p.marks >> 64 * word & 2**64 - 1 for p in points]
-        keep = kept(labels, np.array(node), counts, Toll.of(self.tolls, counts), timed=self.scene.timed, most=len(ordered))
+        keep = kept(
+            labels, np.array(node), counts, Toll.of(self.tolls, counts), timed=self.scene.timed, most=len(ordered)
+        )
         return [ordered[place] for place in sorted(keep.places.tolist())]
 
     def _content(self, route: _Route) -> tuple[object, ...]:

@@ -1,11 +1,11 @@
 """The recursion over one fault: in every state all ways to go on that are worth keeping, at whatever they take.
 
 Dynamic programming over sets of actions done, largest first; a node is one combination of results seen with such a set.
-All nodes of as many actions are reckoned at once. What is kept of a node are ``labels``: a route is a label of the start.
+All nodes of as many actions are reckoned at once. What is kept of a node are ``labels``: a route is one of the start.
 
-What follows the first attempt that buys or waits does not hang on how that attempt was paid for. So the sets with such an
-attempt in them are reckoned once (``Sweep``), and those of leading steps alone (checks, and attempts that buy nothing and
-wait for nothing) as often as first attempts are paid for otherwise (``Opening``).
+What follows the first attempt that buys or waits does not hang on how that attempt was paid for. So the sets with such
+an attempt in them are reckoned once (``Sweep``), and those of leading steps alone (checks, and attempts that buy nothing
+and wait for nothing) as often as first attempts are paid for otherwise (``Opening``).
 """
 
 from __future__ import annotations

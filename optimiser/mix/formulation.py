@@ -267,7 +267,8 @@ def room_to_rise(mix: Mix) -> None:
     decisive = mix.decisive
     cost = -1 * decisive.column if decisive.maximise else decisive.column
     per_minor_unit = per_minor(decisive.name)
-    span = decisive.high - decisive.low  # more room than this limits nothing
+    # more room than this limits nothing; a rival of another program may cost the whole pot
+    span = decisive.high - decisive.low + per_minor_unit * job_budget(mix.job)
     beyond = min(span, per_minor_unit * (job_budget(mix.job) - mix.within_reach))
     in_pot = decisive.unit * mix.room - per_minor_unit * mix.unspent_unit * mix.unspent
     mix.definition("room_in_pot", in_pot <= beyond)

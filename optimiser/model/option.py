@@ -32,6 +32,8 @@ class Option(Record):
     access: tuple[str, ...]
     chance: float
     days: int
+    scale: float = 1.0
+    """What its cures given sound parts are taken times; below 1 only where it is asked how far they may fall."""
 
     @property
     def key(self) -> tuple[str, ...]:
@@ -46,6 +48,14 @@ class Option(Record):
             self.repair,
             tuple(line.quote.line for line in self.lines),
         )
+
+    def dearer(self, surcharge_minor: int) -> Option:
+        """The option at a surcharge that no free postage and no minimum order counts."""
+        return self.model_copy(update={"direct_minor": self.direct_minor + surcharge_minor})
+
+    def less_sure(self, chance: float) -> Option:
+        """The option at this chance instead of its own, all its cures scaled alike."""
+        return self.model_copy(update={"scale": self.scale * chance / self.chance, "chance": chance})
 
     @property
     def leads(self) -> bool:

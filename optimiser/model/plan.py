@@ -391,12 +391,15 @@ class SwitchPoints(Record):
     """How far the chosen option's price may rise and its chance fall before the mix would do without it.
 
     ``surcharge_minor``: what the option alone may cost more and stay the choice. ``chance``: what its chance may fall
-    to, None where that is not one figure; ``any_fall_loses`` where the least fall would already give it up.
+    to; ``any_fall_loses`` where the least fall would already give it up. None is what the time did not allow. With
+    fallbacks both are asked of the option wherever it stands. ``pack_minor``: the surcharge as a price of its one
+    quote's pack, None where that would be another question.
     """
 
-    surcharge_minor: int
+    surcharge_minor: int | None
     chance: float | None
     any_fall_loses: bool = False
+    pack_minor: int | None = None
 
 
 class Forced(Record):

@@ -26,7 +26,7 @@ from optimiser.model.plan import (
 from optimiser.model.quotes import Quote
 from optimiser.model.route import AttemptStep, CheckStep, Stop
 from optimiser.money import half_up
-from optimiser.show import after_words, compare_words, danger_words, steps, wording
+from optimiser.show import after_words, danger_words, steps, wording
 
 FORMAT = 1
 
@@ -299,8 +299,8 @@ def order_line(job: Job, line: OrderLine) -> dict[str, Any]:
 def _forced(answer: Comparison, row: Forced) -> dict[str, Any]:
     money = answer.plan.job.currency.text
     landed = tables.landed_if_forced(answer, row)
-    up_to, per_fix = tables.price_up_to(answer, row), tables.cost_per_fix(row, landed)
-    pack = None if row.switch is None else compare_words.pack_price_up_to(row, row.switch)
+    up_to, per_fix = tables.price_up_to(row), tables.cost_per_fix(row, landed)
+    pack = None if row.switch is None else row.switch.pack_minor
     return {
         "repair": row.option.repair,
         "by": "workshop" if row.option.by_workshop else "self",

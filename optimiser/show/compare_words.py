@@ -20,6 +20,11 @@ VALUE_KEY = {
 }
 
 
+ASKED_WHEREVER_IT_STANDS = (
+    "Its price and chance are moved wherever it may be tried; a choice may change at other points, too."
+)
+
+
 def conditions(option: Option) -> str:
     """What an option is made of, for a narrow column."""
     kinds = [c for c in ("new", "refurbished", "salvage") if any(line.quote.condition == c for line in option.lines)]
@@ -28,44 +33,35 @@ def conditions(option: Option) -> str:
     return " + ".join(kinds) or "direct price"
 
 
-def switch(job: Job, row: Forced, landed_minor: int) -> list[str]:
-    """Up to which price and down to which chance the chosen option stays the choice."""
+def switch(job: Job, row: Forced) -> list[str]:
+    """Up to which price and down to which chance the chosen option stays the choice; both are the option's own."""
     points = row.switch
     if points is None:
         return ["Switch points are not given: in the time allowed, or within the hours, they are not proven."]
-    up_to = wording.amount(job, landed_minor + points.surcharge_minor)
-    said = [f"It stays the choice up to a landed cost of {up_to} (now {wording.amount(job, landed_minor)})."]
-    pack = pack_price_up_to(row, points)
-    if pack is not None:
-        now = wording.amount(job, row.option.lines[0].quote.price_minor)
-        said.append(f"As a quoted price that is up to {wording.amount(job, pack)} a pack (now {now}).")
-    if points.any_fall_loses:
-        said.append(f"Its chance is {row.option.chance:.4f}; any fall would lose it to another mix.")
-    elif points.chance is None:
-        said.append("How far its chance may fall is not one figure here: what follows it changes with it.")
-    elif points.chance <= 0:
-        said.append("However small its chance became, it would stay the choice.")
-    else:
-        said.append(f"It stays the choice down to a chance of {points.chance:.4f} (now {row.option.chance:.4f}).")
+    said = [*_price(job, row, points), _chance(row, points)]
+    return [*said, ASKED_WHEREVER_IT_STANDS] if job.settings.fallbacks else said
+
+
+def _price(job: Job, row: Forced, points: SwitchPoints) -> list[str]:
+    if points.surcharge_minor is None:
+        return ["Up to which price it would stay the choice was not settled in the time allowed."]
+    now = row.alone_minor
+    up_to = wording.amount(job, now + points.surcharge_minor)
+    said = [f"It stays the choice up to a price of {up_to} alone (now {wording.amount(job, now)})."]
+    if points.pack_minor is not None:
+        pack = wording.amount(job, row.option.lines[0].quote.price_minor)
+        said.append(f"As a quoted price that is up to {wording.amount(job, points.pack_minor)} a pack (now {pack}).")
     return said
 
 
-def pack_price_up_to(row: Forced, points: SwitchPoints) -> int | None:
-    """The pack price at the switch point, where a higher quoted price is a surcharge on this option and nothing else.
-
-    That is: no fallbacks that might take it later, one part, its packs used by nobody else, and no waiver or minimum
-    that a higher price would help to reach.
-    """
-    if len(row.option.lines) != 1 or row.plan is None or row.plan.job.settings.fallbacks:
-        return None
-    quote = row.option.lines[0].quote
-    users = [line for line in row.plan.selection.certain if line.quote.id == quote.id]
-    packs = row.plan.selection.packs.get(quote.id, 0)
-    order = next((o for o in row.plan.orders if o.supplier.id == quote.supplier), None)
-    if order is None or len(users) != 1 or not packs:
-        return None
-    reachable = order.supplier.minimum_order_minor > 0 or order.to_waive_minor is not None
-    return None if reachable else quote.price_minor + points.surcharge_minor // packs
+def _chance(row: Forced, points: SwitchPoints) -> str:
+    if points.any_fall_loses:
+        return f"Its chance is {row.option.chance:.4f}; any fall would lose it to another mix."
+    if points.chance is None:
+        return "Down to which chance it would stay the choice was not settled in the time allowed."
+    if points.chance <= 0:
+        return "However small its chance became, it would stay the choice."
+    return f"It stays the choice down to a chance of {points.chance:.4f} (now {row.option.chance:.4f})."
 
 
 def loses(plan: Plan, row: Forced) -> str:

@@ -364,4 +364,4 @@ def _in_words(answer: Comparison, row: Forced) -> Text:
     if not answer.plan.takes(row.option) or landed is None:
         return said.append(f"Taken instead, it {compare_words.loses(answer.plan, row)}.", style="italic")
     said.append("The plan's choice. ", style="bold").append(wording.why(job, answer.plan.choice(answer.fault.id)))
-    return said.append("\n").append("\n".join(compare_words.switch(job, row, landed)))
+    return said.append("\n").append("\n".join(compare_words.switch(job, row)))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -82,31 +81,6 @@ def test_the_chance_point_is_where_the_choice_changes(job: Job, data: st.DataObj
 
 
 fewer = settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
-
-
-@fewer
-@given(jobs(most_faults=2, most_quotes=5), st.data())
-def test_with_fallbacks_a_first_attempt_stays_up_to_its_price_point(job: Job, data: st.DataObject) -> None:
-    """A surcharge on whatever begins with the option; one more than the point says and it is tried first no longer."""
-    job = but(job, settings=but(job.settings, fallbacks=True))
-    pick = choosing.chosen(job, None, lambda _: None)
-    if pick.hours_free:
-        pick = choosing.within_hours(pick)
-    assume(pick.selection.options)
-    option = data.draw(st.sampled_from(pick.selection.options))
-    (fault,) = (f for f in job.faults if f.id == option.fault)
-    points = WhatIf(pick.solved, pick.offer, fault, pick.selection).switch_points()
-    assert points is not None
-    for surcharge in (points.surcharge_minor - 1, points.surcharge_minor + 1):
-        if surcharge >= 0:
-            dearer = tuple(
-                replace(p, cash_minor=p.cash_minor + surcharge, net_minor=p.net_minor + surcharge)
-                if p.first_step == option.key else p
-                for p in pick.offer.proposals
-            )  # fmt: skip
-            taken = solve.best(pick.solved, replace(pick.offer, routes=dearer)).route_for(fault.id)
-            stays = taken is not None and taken.first_step == option.key
-            assert stays == (surcharge < points.surcharge_minor)
 
 
 @fewer

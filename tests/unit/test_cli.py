@@ -98,7 +98,7 @@ def test_all_four_verbs_answer_on_the_full_example(run: Run, marigold_once: Path
 def test_compare_answers_with_switch_points(run: Run, job: Any) -> None:
     code, out, err = run("compare", job("workshop"), "horn")
     assert (code, err) == (0, "")
-    assert "It stays the choice up to a landed cost of" in out
+    assert "It stays the choice up to a price of" in out
 
 
 def test_why_says_what_each_other_option_would_lose(run: Run, job: Any) -> None:

@@ -107,7 +107,7 @@ def test_alone_makes_no_plan(run: Run, write: Any, monkeypatch: pytest.MonkeyPat
 def test_a_fault_is_compared_as_ever(run: Run, write: Any) -> None:
     code, out, err = run("compare", write(BASE), "horn")
     assert (code, err) == (0, "")
-    assert "It stays the choice up to a landed cost of" in out
+    assert "It stays the choice up to a price of" in out
 
 
 def test_a_name_that_is_both_is_the_fault_and_that_is_said(run: Run, write: Any) -> None:

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
-from optimiser import choosing, service, tables
+from optimiser import choosing, service, switching, tables
 from optimiser.choosing import Chosen
 from optimiser.mix import solve
 from optimiser.mix.what_if import WhatIf
 from optimiser.model.job import Job, Pot, Repair, Time
-from optimiser.model.plan import Comparison, Plan, SwitchPoints
+from optimiser.model.option import Option
+from optimiser.model.plan import NET_COST, PROFIT, Comparison, Plan, Selection, SwitchPoints
 from optimiser.show import compare_words
 from tests.tiny_job import BASE, BLOWER, CHECKED, HORN, LAMP, ROUTED, but, routed
 
@@ -90,24 +89,26 @@ NEW = Repair(id="new", chance=0.9, price_minor=3000)
 REBUILT = Repair(id="rebuilt", chance=0.7, price_minor=1000)
 
 
-def first_choice(job: Job, fault: str) -> tuple[Chosen, SwitchPoints]:
+def first_choice(job: Job, fault: str) -> tuple[Chosen, Option, SwitchPoints]:
     pick = choosing.chosen(job, None, lambda _: None)
     (of,) = (f for f in job.faults if f.id == fault)
-    points = WhatIf(pick.solved, pick.offer, of, pick.selection).switch_points()
+    points = switching.points(pick, of, lambda _: True)
     assert points is not None
-    return pick, points
+    return pick, pick.selection.route_for(fault).option, points
 
 
-def still_first(pick: Chosen, key: tuple[str, ...], dearer_minor: int = 0, less_sure: float = 0.0) -> bool:
-    """Whether the best mix tries the option first with its first attempts dearer, or all that begins so less sure."""
-    routes = tuple(
-        replace(p, cash_minor=p.cash_minor + dearer_minor, net_minor=p.net_minor + dearer_minor,
-                chance=p.chance - less_sure) if p.first_step == key else p
-        for p in pick.offer.proposals
-    )  # fmt: skip
-    best = solve.best(pick.solved, replace(pick.offer, routes=routes))
-    taken = best.route_for(key[0])
-    return taken is not None and taken.first_step == key
+def still_first(pick: Chosen, option: Option) -> bool:
+    """Whether a mix as good as the best tries the option first, as it is given here wherever it stands."""
+    search = pick.search.faults[option.fault]
+    offer = pick.search.asked(option.fault, [option, *(o for o in search.options if o.key != option.key)])
+    best = solve.best(pick.solved, offer)
+    forced = WhatIf(pick.solved, offer, search.fault, best).forced(option).selection
+    return forced is not None and _values(forced) == _values(best)
+
+
+def _values(mix: Selection) -> list[int]:
+    """What the stages reach; at equal profit net cost is no matter."""
+    return [value for name, value in mix.levels.items() if PROFIT not in mix.levels or name != NET_COST]
 
 
 def as_they_are(job: Job) -> Job:
@@ -138,53 +139,39 @@ SWITCHED = {what: (as_they_are(job), fault) for what, (job, fault) in SWITCHED.i
 
 @pytest.mark.parametrize("what", SWITCHED)
 def test_a_first_attempt_stays_up_to_its_price_point_and_goes_beyond_it(what: str) -> None:
-    job, fault = SWITCHED[what]
-    pick, points = first_choice(job, fault)
-    key = pick.selection.route_for(fault).first_step
-    assert still_first(pick, key)
-    if points.surcharge_minor > 0:
-        assert still_first(pick, key, dearer_minor=points.surcharge_minor - 1)
-    assert not still_first(pick, key, dearer_minor=points.surcharge_minor + 1)
+    pick, option, points = first_choice(*SWITCHED[what])
+    assert still_first(pick, option.dearer(points.surcharge_minor))
+    assert not still_first(pick, option.dearer(points.surcharge_minor + 1))
 
 
 @pytest.mark.parametrize("what", SWITCHED)
 def test_a_first_attempt_stays_down_to_its_chance_point_and_goes_below_it(what: str) -> None:
-    job, fault = SWITCHED[what]
-    pick, points = first_choice(job, fault)
-    if points.chance is None:
-        (of,) = (f for f in job.faults if f.id == fault)
-        assert of.severity != "minor"  # several routes begin with it, and in one stage count up to good enough only
-        return
-    route, step = pick.selection.route_for(fault), 3e-6
-    if job.settings.aim == "profit":
-        step = 2 / 3000
-    fall = route.chance - points.chance
-    least = min(p.chance for p in pick.offer.proposals if p.first_step == route.first_step)
-    if fall > step:
-        assert still_first(pick, route.first_step, less_sure=fall - step)
-    if points.chance > 0 and least >= fall + step:
-        assert not still_first(pick, route.first_step, less_sure=fall + step)
+    pick, option, points = first_choice(*SWITCHED[what])
+    assert points.chance <= option.chance
+    assert still_first(pick, option.less_sure(max(points.chance, 1e-4)))
+    if points.chance > 0:
+        assert not still_first(pick, option.less_sure(points.chance - 1.01e-4))
 
 
 def test_raising_the_price_as_written_keeps_it_up_to_the_point_and_loses_it_one_above() -> None:
     """A used disc at 3.00 first, then the new one at 9.00: the other way round costs 9.00 + 0.118 x 3.00 expected.
 
-    The used one at d more: 3.00 + d + 0.28 x 9.00 is 5.52 + d against 9.35 + 0.118 d, so up to d = 4.34.
+    The used one at d more: 3.00 + d + 0.28 x 9.00 is 5.52 + d against 9.354 + 0.118 d, so up to d = 4.34,
+    and at 4.35 both come to 9.87.
     """
     fallback = as_they_are(ROUTED["fallback"])
-    _, points = first_choice(fallback, "horn")
+    _, _, points = first_choice(fallback, "horn")
 
     def first_with(price_minor: int) -> str:
         quotes = (BASE.quotes[0], but(BASE.quotes[1], price_minor=price_minor))
         plan = service.plan(but(fallback, quotes=quotes))
         return plan.choice("horn").option.lines[0].quote.condition
 
-    assert points.surcharge_minor <= 434  # its rivals keep it at 3.00 as a fallback, if they have it
-    assert first_with(300 + points.surcharge_minor) == "salvage"
+    assert points.surcharge_minor == 435
     assert first_with(300 + 434) == "salvage"
     assert first_with(300 + 436) == "new"
 
 
 def test_nothing_is_said_where_a_check_comes_first() -> None:
     pick = choosing.chosen(CHECKED, None, lambda _: None)
-    assert WhatIf(pick.solved, pick.offer, BLOWER, pick.selection).switch_points() is None
+    assert switching.points(pick, BLOWER, lambda _: True) is None

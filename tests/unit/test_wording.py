@@ -157,19 +157,19 @@ def test_best_found_is_never_called_best() -> None:
         assert whole(said)
 
 
-def test_switch_points_are_said_in_landed_cost_pack_price_and_chance() -> None:
+def test_switch_points_are_said_in_price_pack_price_and_chance() -> None:
     plan = planned("base")
     option = plan.choice("horn").option
     assert option is not None
 
     def said(**points: Any) -> str:
-        given = SwitchPoints(**({"surcharge_minor": 850, "chance": 0.72} | points))
+        given = SwitchPoints(**({"surcharge_minor": 850, "chance": 0.72, "pack_minor": 1750} | points))
         row = Forced(option=option, alone_minor=900, plan=plan, switch=given)
-        sentences = compare_words.switch(plan.job, row, 900)
+        sentences = compare_words.switch(plan.job, row)
         assert all(whole(sentence) for sentence in sentences)
         return " ".join(sentences)
 
-    assert "up to a landed cost of 17.50 GBP (now 9.00 GBP)" in said()
+    assert "up to a price of 17.50 GBP alone (now 9.00 GBP)" in said()
     assert "up to 17.50 GBP a pack" in said()
     assert "down to a chance of 0.7200 (now 0.8820)" in said()
     assert "any fall would lose it" in said(chance=0.882, any_fall_loses=True)
@@ -180,16 +180,8 @@ def test_switch_points_that_are_not_known_are_not_guessed() -> None:
     plan = planned("base")
     option = plan.choice("horn").option
     assert option is not None
-    (said,) = compare_words.switch(plan.job, Forced(option=option, alone_minor=900, plan=plan), 900)
+    (said,) = compare_words.switch(plan.job, Forced(option=option, alone_minor=900, plan=plan))
     assert "not proven" in said
-
-
-def test_a_shared_pack_has_no_price_of_its_own() -> None:
-    plan = planned("packs")
-    option = plan.choice("horn").option
-    assert option is not None
-    row = Forced(option=option, alone_minor=900, plan=plan)
-    assert compare_words.pack_price_up_to(row, SwitchPoints(surcharge_minor=10, chance=0.5)) is None
 
 
 def test_what_the_rest_loses() -> None:

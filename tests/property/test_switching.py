@@ -1,0 +1,154 @@
+"""Switch points with fallbacks against every tree of the altered job: one step to either side of a point."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
+
+from optimiser import choosing, switching
+from optimiser.choosing import Chosen
+from optimiser.mix import asked as mix_asked
+from optimiser.model.job import Fault, Job
+from optimiser.model.option import Option
+from optimiser.model.plan import SwitchPoints
+from tests.brute_force_routes import FaultTrees, Mix, Proposal, Scene, Search, lines_of, refund
+from tests.small_route_jobs import jobs
+from tests.tiny_job import but
+
+some = settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+many = settings(max_examples=500, deadline=None, suppress_health_check=list(HealthCheck))
+BEFORE_ALL = 10**9
+PLAIN = {"chance_step": 0.0, "safety_step": 0.0, "safety_first": False}
+
+
+def plain_jobs() -> st.SearchStrategy[Job]:
+    """Jobs in which money alone decides among equals, to the minor unit."""
+    return jobs(moved=PLAIN, faults=2).map(lambda job: but(job, pot=but(job.pot, hour_worth_minor=0)))
+
+
+class AlteredTrees(FaultTrees):
+    """Every tree of a fault one of whose ways is dearer or less sure, wherever it stands; or those begun with it."""
+
+    def __init__(self, scene: Scene, fault: Fault, option: Option, dearer: int, scale: float, *, first: bool) -> None:
+        super().__init__(scene, fault)
+        self.scale, self.first, self.key = scale, first, option.key
+        self.ways = [replace(w, direct=w.direct + dearer) if w.key == self.key else w for w in self.ways]
+
+    def _mass(self, seen: tuple[int | None, ...], tried: frozenset[int]) -> tuple[float, ...]:
+        """With chance ``scale`` the attempt counts, else it fails whatever else is so."""
+        (own,) = (n for n, way in enumerate(self.ways) if way.key == self.key)
+        counts = super()._mass(seen, tried)
+        if own not in tried:
+            return counts
+        does_not = super()._mass(seen, tried - {own})
+        return tuple(self.scale * a + (1 - self.scale) * b for a, b in zip(counts, does_not, strict=True))
+
+    def proposals(self) -> list[Proposal]:
+        if not self.first:
+            return super().proposals()
+        ((n, way),) = ((n, way) for n, way in self.open(frozenset()) if way.key == self.key)
+        cost = (way.direct, way.direct, sum(refund(q, k, k) for q, k in way.lines), way.minutes)
+        trees = self.attempted(n, (None,) * len(self.checks), frozenset(), cost, 0)
+        certain = tuple(sorted(lines_of(way).items()))
+        kept = self.scene.kept(trees, self.gain)
+        return [Proposal(self.fault.id, certain, self.scene.marked(t.marks), t) for t in kept if t.chance > 0]
+
+
+class TakingIt(Search):
+    """A search that takes the fault's routes before all else."""
+
+    fault: str
+
+    def promise(self, p: Proposal) -> tuple[int, ...]:
+        first, *rest = super().promise(p)
+        return (first + BEFORE_ALL * (p.fault == self.fault), *rest)
+
+
+def may(begin: bool, job: Job, option: Option, **altered: float) -> bool:
+    """Whether a mix as good as the best does ``begin`` with the option, or does not.
+
+    By all trees or by the surest ones for their cash: where routes a hair apart come to the same whole numbers, the
+    program may have kept either.
+    """
+    return any(begins_with_it(job, option, all_kept=kept, **altered) == begin for kept in (True, False))
+
+
+def begins_with_it(job: Job, option: Option, dearer: int = 0, scale: float = 1.0, *, all_kept: bool = False) -> bool:
+    """Whether a mix as good as the best of all begins with the option."""
+
+    def trees(scene: Scene, fault: Fault, *, first: bool) -> FaultTrees:
+        if fault.id != option.fault:
+            return FaultTrees(scene, fault)
+        return AlteredTrees(scene, fault, option, dearer, scale, first=first)
+
+    def found(kind: type[Search], *, first: bool) -> Mix:
+        scene = Scene(job, all_kept=all_kept)
+        faults = sorted(job.faults, key=lambda f: f.id)
+        search = kind(scene, [trees(scene, f, first=first).proposals() for f in faults])
+        search.fault = option.fault
+        return search.best()
+
+    own, best = found(TakingIt, first=True), found(Search, first=False)
+    if job.settings.aim == "profit":  # at equal profit it is the choice, net cost aside
+        best = best._replace(net=own.net)
+    return ((own.values[0] - BEFORE_ALL, *own.values[1:]), own.net) == (best.values, best.net)
+
+
+def asked(job: Job) -> tuple[Job, Option, SwitchPoints]:
+    """The points of the first fault that begins with an attempt, and the job as it was planned."""
+    pick = choosing.chosen(job, None, lambda _: None)
+    if pick.hours_free:
+        pick = choosing.within_hours(pick)
+    options = pick.selection.options
+    assume(options)
+    (fault,) = (f for f in job.faults if f.id == options[0].fault)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(mix_asked, "WORTH_RELAXING", 0)  # routes are left out for a question however few there are
+        points = switching.points(pick, fault, lambda _: True)
+    assert points is not None
+    return _with_its_checks(job, pick), options[0], points
+
+
+def _with_its_checks(job: Job, pick: Chosen) -> Job:
+    """The job with the checks that the plan was chosen with: idle ones are left out."""
+    assert pick.search is not None
+    return but(job, faults=tuple(but(f, checks=tuple(pick.search.faults[f.id].checks)) for f in job.faults))
+
+
+def check_price(job: Job) -> None:
+    job, option, points = asked(job)
+    assert points.surcharge_minor is not None
+    assert may(True, job, option, dearer=points.surcharge_minor)
+    assert may(False, job, option, dearer=points.surcharge_minor + 1)
+
+
+def check_chance(job: Job) -> None:
+    job, option, points = asked(job)
+    assert points.chance is not None
+    assert points.chance <= option.chance
+    if points.chance > 0:
+        assert may(True, job, option, scale=points.chance / option.chance)
+        assert may(False, job, option, scale=(points.chance - 1.01e-4) / option.chance)
+
+
+@some
+@given(plain_jobs())
+def test_it_is_tried_first_up_to_the_price_and_not_above_it(job: Job) -> None:
+    check_price(job)
+
+
+@some
+@given(plain_jobs())
+def test_it_is_tried_first_down_to_the_chance_and_not_below_it(job: Job) -> None:
+    check_chance(job)
+
+
+@pytest.mark.slow
+@many
+@given(plain_jobs())
+def test_many_points(job: Job) -> None:
+    check_price(job)
+    check_chance(job)
