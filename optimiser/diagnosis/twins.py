@@ -166,21 +166,28 @@ class Group:
     @cached_property
     def soft(self) -> dict[str, tuple[Entry, ...]]:
         """The faults whose entries clash, each with a smallest set that cannot all be true."""
-        soft: dict[str, tuple[Entry, ...]] = {}
-        while clash := self._clash(soft):
-            concerned = {f for tells in told(self.members, clash) for f in tells.concerns}
-            soft |= dict.fromkeys(concerned, clash)
-        return soft
+        return self._settled[0]
 
     @cached_property
     def known(self) -> tuple[tuple[Tells, ...], dict[str, Logs]]:
         """All that is taken for true, and the weight of each cause of each member after it."""
-        taken = tuple(told(self.members, [*self.entries, *self.unanswered]))
-        weights = self._weights(taken, self.soft)
-        if not _can_be(weights):  # somebody said that another twin works: so do those of which nothing was said
-            taken = tuple(told(self.members, self.entries))
-            weights = self._weights(taken, self.soft)
-        return taken, weights
+        soft, background = self._settled
+        taken = tuple(told(self.members, [*self.entries, *background]))
+        return taken, self._weights(taken, soft)
+
+    @cached_property
+    def _settled(self) -> tuple[dict[str, tuple[Entry, ...]], Sequence[Entry]]:
+        """What clashes, and what is taken for said: nothing where what was seen shows that it is not so."""
+        return self._softened(self.unanswered)
+
+    def _softened(self, background: Sequence[Entry]) -> tuple[dict[str, tuple[Entry, ...]], Sequence[Entry]]:
+        soft: dict[str, tuple[Entry, ...]] = {}
+        while clash := self._clash(soft, background):
+            clashing = list(told(self.members, clash))
+            if background and _can_be(self._weights(clashing, soft)):
+                return self._softened(())
+            soft |= dict.fromkeys((fault for tells in clashing for fault in tells.concerns), clash)
+        return soft, background
 
     def standings(self) -> dict[str, Standing]:
         """The belief about each member."""
@@ -203,12 +210,12 @@ class Group:
             found[result] = {c: exp(after[c] - own[c]) if own[c] > -inf else plain[result][c] for c in self.common}
         return found
 
-    def _clash(self, soft: Mapping[str, object]) -> tuple[Entry, ...]:
+    def _clash(self, soft: Collection[str], background: Sequence[Entry]) -> tuple[Entry, ...]:
         """A smallest set of entries that cannot all be true, in their order; empty where all can be.
 
         Smallest in that leaving out any one of them lets the rest be true. Entries of softened faults never clash.
         """
-        everything = list(told(self.members, self.entries))
+        everything = list(told(self.members, [*self.entries, *background]))
         if _can_be(self._weights(everything, soft)):
             return ()
         excluding = {
@@ -217,7 +224,7 @@ class Group:
         hard = [entry for entry in self.entries if entry in excluding]
         for entry in tuple(hard):
             fewer = [kept for kept in hard if kept != entry]
-            if not _can_be(self._weights(tuple(told(self.members, fewer)), soft)):
+            if not _can_be(self._weights(tuple(told(self.members, [*fewer, *background])), soft)):
                 hard = fewer
         return tuple(hard)
 

@@ -343,7 +343,6 @@ def test_what_a_check_will_show_given_the_own_cause(data, job) -> None:
 def test_after_a_cure_the_others_are_as_if_still(data, job) -> None:
     """Until something is said of them, and unless what is said of one shows that all are cured."""
     seen = data.draw(evidence(job))
-    assume(sum(weight for weight, *_ in worlds(job, seen)) > 1e-9)
     opened = tuple(f.id for f in job.faults if not any(isinstance(e, Cured | Works) for e in seen.get(f.id, ())))
     mend = {c for c in job.faults[0].shared_causes if job.faults[0].repairs[0].cure(c) > 0}
     cured = {f for f, entries in seen.items() if any(isinstance(e, Cured) and e.repair == "mend" for e in entries)}
@@ -359,8 +358,10 @@ def test_after_a_cure_the_others_are_as_if_still(data, job) -> None:
     assert unanswered(now) == {f: frozenset(entries[-1].causes) for f, entries in assumed.items()}
     if not sum(weight for weight, *_ in worlds(job, {**seen, **assumed})):
         assumed = {}
+    assume(sum(weight for weight, *_ in worlds(job, {**seen, **assumed})) > 1e-9)
     whole = beliefs(job, list(worlds(job, {**seen, **assumed})))
     for fault, standing in believed(job, seen, opened).items():
+        assert standing.clash == ()
         assert standing.chances == pytest.approx(whole[fault], abs=1e-9)
     for fault, masses in certify_groups.beliefs(now).items():
         assert masses == pytest.approx(whole[fault], abs=1e-9)
