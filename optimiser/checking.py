@@ -87,16 +87,14 @@ def _once(looks: Iterable[_Look]) -> list[_Look]:
     """The looks with those laid together that are one check."""
     found: dict[str, _Look] = {}
     for look in looks:
-        name = _name(look.fault, look.check)
-        first = found.get(name)
-        if first is not None:
-            worth, fixes, saved = (
-                first.worth + look.worth,
-                first.fixes + look.fixes,
-                first.saved_minor + look.saved_minor,
+        first = found.setdefault(_name(look.fault, look.check), look)
+        if first is not look:
+            found[_name(look.fault, look.check)] = replace(
+                first,
+                fixes=first.fixes + look.fixes,
+                saved_minor=first.saved_minor + look.saved_minor,
+                worth=first.worth + look.worth,
             )
-            look = replace(first, worth=worth, fixes=fixes, saved_minor=saved)
-        found[name] = look
     return list(found.values())
 
 

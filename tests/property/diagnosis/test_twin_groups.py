@@ -1,9 +1,10 @@
 """Belief about a twin group against every world written out, from the model page, section 8, and from no code.
 
-A world: one shared cause for all, or else the common cause and each member's own; whether each repair suits (one draw for
-the whole group where the cause is shared and the repair cures it by ``cures``), and as often whether each piece is sound:
-different repairs, and different faults where nothing is shared, are independent given the causes. Where a twin is still as
-it was after the cure of a shared cause, that repair may have met, one time in a hundred, a cause that it does not cure.
+A world: one shared cause for all, or else the common cause and each member's own; whether each repair suits (one draw
+for the whole group where the cause is shared and the repair cures it by ``cures``), and as often whether each piece is
+sound: different repairs, and different faults where nothing is shared, are independent given the causes. Where a twin
+is still as it was after the cure of a shared cause, that repair may have met, one time in a hundred, a cause that it
+does not cure.
 """
 
 from __future__ import annotations
@@ -11,14 +12,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from itertools import product
 from math import sqrt
-from random import Random
 
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from optimiser.diagnosis.twins import Standing, group_posteriors, made_now, standings, tables, unanswered, with_twins
 from optimiser.diagnosis.evidence import Attempts, attempt_chance, kept_sound
+from optimiser.diagnosis.twins import Standing, group_posteriors, made_now, standings, tables, unanswered, with_twins
 from optimiser.mix import certify_groups
 from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, ItIs, ItIsNot, OnTwin, Piece, Still, Works
 from optimiser.model.job import Borrowed, Check, Fault, Job, Pot, Repair, Settings
@@ -44,13 +44,15 @@ def groups(draw, least: int = 2) -> Job:
         look = {"dead": {c: draw(shares) for c in CAUSES}}
         swap = {"runs": {c: draw(shares) for c in CAUSES}}
         if draw(st.booleans()):
-            swap = {"runs": {c: 0.7 for c in LISTED}, "hums": {c: 0.0 if c == "motor" else 0.2 for c in LISTED}, "dead": {}}
+            hums = {c: 0.0 if c == "motor" else 0.2 for c in LISTED}
+            swap = {"runs": dict.fromkeys(LISTED, 0.7), "hums": hums, "dead": {}}
         checks = [Check(id="look", results=look)]
         if number:
             checks.append(Check(id="swap", results=swap, borrows=Borrowed(fault=names[number - 1], cause="motor")))
         if number == 2:
-            again = {"out": {c: 0.5 for c in CAUSES}}
-            checks.append(Check(id="same", results=again, same_as="left.look", pairs={"out": "dead", "not-out": "not-dead"}))
+            pairs = {"out": "dead", "not-out": "not-dead"}
+            row = {"out": dict.fromkeys(CAUSES, 0.5)}
+            checks.append(Check(id="same", results=row, same_as="left.look", pairs=pairs))
         repairs = (Repair(id="mend", cures=cures, parts={"part": 1}), Repair(id="wash", chance=draw(shares)),
                    Repair(id="motor", cures={"motor": draw(shares)}, parts={"part": 1}))  # fmt: skip
         faults.append(Fault(id=name, severity="minor", twin="pair", causes=odds, shared_causes=shared,
@@ -139,14 +141,15 @@ def worlds(job: Job, seen: Mapping[str, tuple[Evidence, ...]]) -> Iterator[World
     members = {f.id: f for f in job.faults}
     flat = {(f, e) for f, entries in seen.items() for e in entries}
     tried = sorted({(f, e.repair) for f, e in flat if isinstance(e, FailedAttempt | Cured)})
-    for chance, shared, cause in causes_of_all(job):
+    for odds, shared, cause in causes_of_all(job):
+        chance = odds
         taken = set()  # one check that several list is made once
         for fault, entry in flat:
             if isinstance(entry, Finding):
                 check = next(c for c in members[fault].checks if c.id == entry.check)
-                told = (check.same_as, check.pairs.get(entry.result)) if check.same_as else (f"{fault}.{check.id}", entry.result)
-                if (told, entry.borrowed_good) not in taken:
-                    taken.add((told, entry.borrowed_good))
+                name, shown = check.same_as or f"{fault}.{check.id}", check.pairs.get(entry.result, entry.result)
+                if (name, shown, entry.borrowed_good) not in taken:
+                    taken.add((name, shown, entry.borrowed_good))
                     chance *= shows(job, fault, entry, cause)
             elif isinstance(entry, Works | Still):
                 chance *= (cause[fault] in entry.causes) == isinstance(entry, Works)
@@ -259,7 +262,12 @@ def test_a_first_finding_moves_the_other_as_the_page_says(data, job) -> None:
     result = data.draw(st.sampled_from(["dead", "not-dead"]))
     standing = believed(job, {"left": (Finding("look", result),)})
     assume(not standing["left"].clash)
-    after, other, first, t = standing["left"].chances, standing["right"].chances, job.faults[0], job.settings.twin_strength
+    after, other, first, t = (
+        standing["left"].chances,
+        standing["right"].chances,
+        job.faults[0],
+        job.settings.twin_strength,
+    )
     total = sum(first.causes.values())
     pi = {c: 0.9 * first.causes[c] / total for c in LISTED} | {"something-else": 0.1}
     apart = [c for c in CAUSES if c not in first.shared_causes]
@@ -277,7 +285,9 @@ def test_one_more_attempt_cures_as_often_as_in_every_world(data, job) -> None:
     """With the attempts on twins that count here too; a piece that was tried is tried no more."""
     seen = data.draw(evidence(job))
     fault, repair = data.draw(st.sampled_from(job.faults)), data.draw(st.sampled_from(["mend", "motor"]))
-    used = {p.name for entries in seen.values() for e in entries if isinstance(e, FailedAttempt | Cured) for p in e.pieces}
+    used = {
+        p.name for entries in seen.values() for e in entries if isinstance(e, FailedAttempt | Cured) for p in e.pieces
+    }
     free = sorted(set(GOODS) - used)
     assume(free and not any(isinstance(e, Cured) for entries in seen.values() for e in entries))
     new = FailedAttempt(repair, (PIECES[free[0]],))

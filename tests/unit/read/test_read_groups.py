@@ -1,4 +1,4 @@
-"""What faults say of one another in job.toml: shared causes, borrowed pieces, one check for several; and what is wrong."""
+"""What faults say of one another in job.toml: shared causes, borrowed pieces, one check for several."""
 
 from __future__ import annotations
 
@@ -9,7 +9,9 @@ CAUSES = "causes = { fuse = 1, motor = 2, plug = 1 }\n"
 RESULTS = "results = { spins = { fuse = 0.0, motor = 0.0, plug = 1.0 } }\n"
 
 
-def fault(name: str, keys: str = 'twin = "pair"\nshared_causes = ["fuse"]\n', rest: str = "", causes: str = CAUSES) -> str:
+def fault(
+    name: str, keys: str = 'twin = "pair"\nshared_causes = ["fuse"]\n', rest: str = "", causes: str = CAUSES
+) -> str:
     return f'[[fault]]\nid = "{name}"\nseverity = "minor"\n{keys}{causes}{rest}'
 
 
@@ -20,7 +22,8 @@ def check(keys: str, results: str = RESULTS, name: str = "k") -> str:
 TWIN = 'twin = "pair"\n'
 FUSE = '[[fault.repair]]\nid = "fuse"\ncures = {{ fuse = {} }}\n'
 FEED = check('title = "Feed it"\nminutes = 10\ncost = "2.00"', name="feed")
-L, R, RK = "[[fault]] l", "[[fault]] r", "[[fault]] r, check k"
+UNLIKE = "results = { turns = { motor = 0.0 }, hums = { motor = 0.5 }, dead = {} }"
+L, R, RK, XK = "[[fault]] l", "[[fault]] r", "[[fault]] r, check k", "[[fault]] x, check k"
 
 
 def shared(left: str, right: str | None = None) -> str:
@@ -44,9 +47,9 @@ WRONG = [
     (shared('shared_causes = ["fuse", "motor", "plug"]\n'), L, "shared_causes", "leave at least one out"),
     (shared('shared_causes = "fuse"\n'), L, "shared_causes", '["fuse"]'),
     (shared('shared_causes = ["fuse"]\n', ""), R, "shared_causes", 'copy shared_causes from "l"'),
-    (shared('shared_causes = ["fuse"]\n', 'shared_causes = ["motor"]\n'), R, "shared_causes", 'copy shared_causes from "l"'),
+    (shared('shared_causes = ["fuse"]\n', 'shared_causes = ["motor"]\n'), R, "shared_causes", "copy shared_causes"),
     (shared("", "something_else = 0.1\n"), R, "something_else", 'copy something_else from "l"'),
-    (fault("l", rest=FUSE.format(0.9)) + fault("r", rest=FUSE.format(0.8)), "[[fault]] r, repair fuse", "cures", "another id"),
+    (fault("l", rest=FUSE.format(0.9)) + fault("r", rest=FUSE.format(0.8)), f"{R}, repair fuse", "cures", "another id"),
     (borrows('{ fault = "l", cause = "moter" }'), RK, "borrows.cause", 'did you mean "motor"'),
     (borrows('{ fault = "l", cause = "fuse" }'), RK, "borrows.cause", "name a cause that is not shared"),
     (borrows('{ fault = "l", cause = "something-else" }'), RK, "borrows.cause", "name that cause"),
@@ -61,10 +64,10 @@ WRONG = [
     (same('same_as = "r.k"'), RK, "same_as", "FAULT.CHECK"),
     (same('same_as = "l.feed"\nminutes = 11'), RK, "minutes", 'that of "l.feed"'),
     (same('same_as = "l.feed"\ncost = "2.50"'), RK, "cost", 'that of "l.feed"'),
-    (same('same_as = "l.feed"', "results = { turns = { motor = 0.0 }, hums = { motor = 0.5 }, dead = {} }"), RK, "pairs", "pairs = {"),
+    (same('same_as = "l.feed"', UNLIKE), RK, "pairs", "pairs = {"),
     (same('same_as = "l.feed"\npairs = { spin = "spins" }'), RK, "pairs", "pairs = {"),
     (same('pairs = { spins = "spins" }'), RK, "pairs", "same_as"),
-    (same('same_as = "l.feed"') + fault("x", "", check('same_as = "r.k"')), "[[fault]] x, check k", "same_as", 'write "l.feed"'),
+    (same('same_as = "l.feed"') + fault("x", "", check('same_as = "r.k"')), XK, "same_as", 'write "l.feed"'),
     (same('same_as = "l.feed"') + check('same_as = "l.feed"', name="again"), RK, "same_as", "take one of them out"),
 ]  # fmt: skip
 
@@ -96,7 +99,11 @@ def test_a_group_too_large_for_a_borrowed_piece(bad, good):
 
 
 def test_a_group_is_read(good):
-    job = good(HEAD + fault("l", rest=FUSE.format(0.9)) + fault("r", rest=FUSE.format(0.9) + check('borrows = { fault = "l", cause = "motor" }')))
+    job = good(
+        HEAD
+        + fault("l", rest=FUSE.format(0.9))
+        + fault("r", rest=FUSE.format(0.9) + check('borrows = { fault = "l", cause = "motor" }'))
+    )
     assert job.faults[0].shared_causes == ("fuse",)
     borrowed = job.faults[1].checks[0].borrows
     assert (borrowed.fault, borrowed.cause) == ("l", "motor")
@@ -107,7 +114,13 @@ def test_one_check_is_paid_for_once(good, said):
     """What it takes is an access that both name; what it does not say of itself is the other's."""
     job = good(HEAD + fault("l", "", FEED) + fault("r", "", check(f'same_as = "l.feed"\n{said}', "")))
     (access,) = job.access
-    assert (access.id, access.title, access.minutes, access.price_minor, access.is_check) == ("check:l.feed", "Feed it", 10, 200, True)
+    assert (access.id, access.title, access.minutes, access.price_minor, access.is_check) == (
+        "check:l.feed",
+        "Feed it",
+        10,
+        200,
+        True,
+    )
     for one in job.faults:
         (only,) = one.checks
         assert (only.title, only.minutes, only.cost_minor, only.access) == ("Feed it", 0, 0, ("check:l.feed",))
@@ -117,7 +130,9 @@ def test_one_check_is_paid_for_once(good, said):
 
 def test_results_of_other_names_are_paired(good):
     row = "results = { turns = { motor = 0.0 } }"
-    job = good(HEAD + fault("l", "", FEED) + fault("r", "", check('same_as = "l.feed"\npairs = { turns = "spins" }', row)))
+    job = good(
+        HEAD + fault("l", "", FEED) + fault("r", "", check('same_as = "l.feed"\npairs = { turns = "spins" }', row))
+    )
     assert job.faults[1].checks[0].pairs == {"turns": "spins", "not-turns": "not-spins"}
 
 

@@ -22,30 +22,52 @@ REPAIRS = (
     Repair(id="motor", cures={"motor": 0.9}, parts={"motor": 1}),
     Repair(id="clean", chance=0.3),
 )
-FEED = Check(id="feed", title="Feed", minutes=10, cost_minor=200, results={"volts": {"fuse": 0.0, "motor": 0.9, "plug": 0.9}})
-SWAP = Check(id="swap", results={"runs": {"fuse": 0.0, "motor": 0.9, "plug": 0.1}}, borrows=Borrowed(fault="left", cause="motor"))
+FEED = Check(
+    id="feed", title="Feed", minutes=10, cost_minor=200, results={"volts": {"fuse": 0.0, "motor": 0.9, "plug": 0.9}}
+)
+SWAP = Check(
+    id="swap", results={"runs": {"fuse": 0.0, "motor": 0.9, "plug": 0.1}}, borrows=Borrowed(fault="left", cause="motor")
+)
+
+
+LIVE = Check(id="feed", results={"live": {"feed": 0.1, "horn": 1.0}}, same_as="left.feed", pairs={"live": "volts"})
 
 
 def twin(name: str, *checks: Check) -> Fault:
-    return Fault(id=name, severity="minor", twin="pair", causes=CAUSES, shared_causes=("fuse",), checks=checks, repairs=REPAIRS)
+    return Fault(
+        id=name, severity="minor", twin="pair", causes=CAUSES, shared_causes=("fuse",), checks=checks, repairs=REPAIRS
+    )
 
 
 FAULTS, ACCESS = once([
     twin("left", FEED),
     twin("right", Check(id="again", results={"lit": {}}, same_as="left.feed", pairs={"lit": "volts"}), SWAP),
-    Fault(id="horn", severity="minor", causes={"feed": 1.0, "horn": 1.0}, repairs=(Repair(id="horn", cures={"horn": 1.0}),),
-          checks=(Check(id="feed", results={"live": {"feed": 0.1, "horn": 1.0}}, same_as="left.feed", pairs={"live": "volts"}),)),
+    Fault(id="horn", severity="minor", causes={"feed": 1.0, "horn": 1.0}, checks=(LIVE,)),
 ])  # fmt: skip
-JOB = Job(settings=Settings(currency="GBP", today=AT.date()), pot=Pot(cap_minor=9000), faults=tuple(FAULTS), access=tuple(ACCESS))
+JOB = Job(
+    settings=Settings(currency="GBP", today=AT.date()),
+    pot=Pot(cap_minor=9000),
+    faults=tuple(FAULTS),
+    access=tuple(ACCESS),
+)
 
 
 def record(*happenings: h.Happening) -> Standing:
     return stood(JOB, h.entries(enumerate(happenings, start=1)))
 
 
-def fitted(fault: str, repair: str, *, cured: bool, good: float = 0.9, then: str = "stays-on", number: int = 1) -> h.Fitting:
+def fitted(
+    fault: str, repair: str, *, cured: bool, good: float = 0.9, then: str = "stays-on", number: int = 1
+) -> h.Fitting:
     part = next(iter(next(r for r in REPAIRS if r.id == repair).parts), None)
-    piece = {"part": part, "units": 1, "quote": f"bought:{number}", "bought": number, "condition": "new", "good_chance": good}
+    piece = {
+        "part": part,
+        "units": 1,
+        "quote": f"bought:{number}",
+        "bought": number,
+        "condition": "new",
+        "good_chance": good,
+    }
     pieces = () if part is None else (h.FittedPiece.model_validate(piece | {"then": then}),)
     return h.Fitting(**MONEY, fault=fault, repair=repair, pieces=pieces, cured=cured)
 
@@ -61,11 +83,17 @@ def word(fault: str, *, works: bool) -> h.AfterCure:
 CURED = (bought("fuse"), fitted("left", "fuse", cured=True))
 
 
-@pytest.mark.parametrize(("fault", "check", "result"), [("left", "feed", "volts"), ("right", "again", "lit"), ("horn", "feed", "live")])
+@pytest.mark.parametrize(
+    ("fault", "check", "result"), [("left", "feed", "volts"), ("right", "again", "lit"), ("horn", "feed", "live")]
+)
 def test_one_finding_serves_every_fault_that_lists_the_check(fault, check, result):
     """Each by its own likelihoods; it was paid for once, and what was opened for it is open."""
     job = record(h.Finding(**MONEY, fault=fault, check=check, result=result, cost_minor=200)).job
-    assert job.seen == {"left": (Finding("feed", "volts"),), "right": (Finding("again", "lit"),), "horn": (Finding("feed", "live"),)}
+    assert job.seen == {
+        "left": (Finding("feed", "volts"),),
+        "right": (Finding("again", "lit"),),
+        "horn": (Finding("feed", "live"),),
+    }
     assert job.pot.recorded_minor == 200
     assert job.access[0].price_minor == 0
     after = standings(job)
@@ -90,7 +118,7 @@ def test_what_does_not_fit_serves_none():
     ],
 )  # fmt: skip
 def test_what_is_known_of_a_borrowed_piece_when_it_was_used(before, good):
-    """Sound where that fault is cured; as sound as it was fitted where it was renewed and stayed on; else as it came."""
+    """Sound where that fault is cured; as sound as it was fitted where it was renewed; else as it came."""
     job = record(*before, h.Finding(**MONEY, fault="right", check="swap", result="runs")).job
     assert job.seen["right"][-1] == Finding("swap", "runs", good)
 
