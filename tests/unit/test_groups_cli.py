@@ -198,3 +198,33 @@ def test_another_belief_is_refused(planned: Plan) -> None:
 def test_read_twice_is_the_same_job(folder: Path) -> None:
     job = read.job(folder, TODAY)
     assert Job.model_validate_json(job.model_dump_json()) == job
+
+
+def fault(name: str, causes: tuple[str, str], prices: tuple[int, int], check: str) -> str:
+    repairs = "".join(
+        f'[[fault.repair]]\nid = "{cause}"\ncures = {{ {cause} = 0.95 }}\nprice = "{price}.00"\n'
+        for cause, price in zip(causes, prices, strict=True)
+    )
+    odds = f"causes = {{ {causes[0]} = 1, {causes[1]} = 1 }}\n"
+    return f'[[fault]]\nid = "{name}"\nseverity = "minor"\n{odds}[[fault.check]]\nid = "k"\n{check}\n{repairs}'
+
+
+def test_a_check_for_two_faults_that_are_no_twins_is_paid_for_once(run: Run, tmp_path: Path) -> None:
+    """Its 3.00 and its 20 minutes, with 21.00 and 23.00 at the worst after it; once made, each knows its own cause."""
+    own = 'cost = "3.00"\nminutes = 20\nresults = { p = { x = 1.0, y = 0.0 } }'
+    other = 'same_as = "a.k"\npairs = { up = "p" }\nresults = { up = { u = 0.0, v = 1.0 } }'
+    head = f'[job]\ncurrency = "GBP"\ntoday = {TODAY}\n[money]\ncap = "100.00"\n'
+    text = head + fault("a", ("x", "y"), (20, 21), own) + fault("b", ("u", "v"), (22, 23), other)
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    plan = service.plan(read.job(tmp_path, TODAY))
+    (look,) = plan.do_first
+    assert (look.fault, look.also, look.minutes, plan.minutes) == ("a", ("b",), 20, 20)
+    assert plan.purse.cash_minor == 300 + 2100 + 2300
+    assert run("found", tmp_path, "b", "k", "up")[0] == 0
+    after = service.plan(service.standing(tmp_path, TODAY).job)
+    assert after.purse.remaining_minor == 9700
+    assert after.access == ()
+    assert {c.fault.id: c.route.option.repair for c in after.choices if c.route and c.route.option} == {
+        "a": "x",
+        "b": "v",
+    }
