@@ -92,18 +92,15 @@ def _once(looks: Iterable[_Look]) -> list[_Look]:
     """The looks with those laid together that are one check."""
     found: dict[str, _Look] = {}
     for look in looks:
-        name = _name(look.fault, look.check)
-        first = found.get(name)
-        if first is not None:
-            found[name] = replace(
+        first = found.setdefault(_name(look.fault, look.check), look)
+        if first is not look:
+            found[_name(look.fault, look.check)] = replace(
                 first,
                 worth=first.worth + look.worth,
                 fixes=first.fixes + look.fixes,
                 saved_minor=first.saved_minor + look.saved_minor,
                 earned_minor=first.earned_minor + look.earned_minor,
             )
-        else:
-            found[name] = look
     return list(found.values())
 
 

@@ -4,8 +4,8 @@ Dynamic programming over sets of actions done, largest first; a node is one comb
 All nodes of as many actions are reckoned at once. What is kept of a node are ``labels``: a route is one of the start.
 
 What follows the first attempt that buys or waits does not hang on how that attempt was paid for. So the sets with such
-an attempt in them are reckoned once (``Sweep``), and those of leading steps alone (checks, and attempts that buy nothing
-and wait for nothing) as often as first attempts are paid for otherwise (``Opening``).
+an attempt in them are reckoned once (``Sweep``), and those of leading steps alone (checks, and attempts that buy
+nothing and wait for nothing) as often as first attempts are paid for otherwise (``Opening``).
 """
 
 from __future__ import annotations
@@ -191,9 +191,9 @@ class Tables:
     def solve(
         self, sets: Sequence[int], moves: Mapping[int, Sequence[Move]], hope: Collection[int], *, may_stop: bool = True
     ) -> None:
-        """Reckon sets of as many actions each; what their moves lead to is known. ``hope``: there stopping cures all."""
+        """Reckon sets of as many actions each; what their moves lead to is known. In ``hope`` stopping cures all."""
         nodes = self._nodes(sets)
-        found = [self._stops(sets, nodes, hope, may_stop=may_stop)]
+        found = [self._stops(nodes, hope, may_stop=may_stop)]
         for some in self._by_results(sets, moves, nodes).values():
             found += self._followed(some, nodes)
         labels, node = self._kept(Labels.joined([some for some, _ in found]), np.concatenate([at for _, at in found]))
@@ -212,7 +212,7 @@ class Tables:
         return _Nodes(dict(zip(sets, starts, strict=True)), np.concatenate(weights), left[:, 0], left[:, 1])
 
     def _stops(
-        self, sets: Sequence[int], nodes: _Nodes, hope: Collection[int], *, may_stop: bool
+        self, nodes: _Nodes, hope: Collection[int], *, may_stop: bool
     ) -> tuple[Labels, Ints]:
         """Doing nothing more, wherever that may be; a state that cannot come up has nothing else."""
         where = np.arange(len(nodes.weight)) if may_stop else np.flatnonzero(nodes.weight <= 0)
@@ -314,7 +314,7 @@ class Tables:
 
 
 class _Step(NamedTuple):
-    """A move from the states of one set: the nodes, the chance of each that it leaves uncured, what follows its results.
+    """A move from the states of one set: nodes, the chance of each that it leaves uncured, what follows its results.
 
     The chance is that of the node itself for a check.
     """
@@ -354,9 +354,9 @@ FirstCosts = Mapping[int, Sequence[Cost]]
 class Opening:
     """The sets of leading steps alone under one way of paying for first attempts.
 
-    ``first`` None: as the case reckons them, and never less than that. ``only`` names the actions that may come first of
-    all (None: any), ``leading`` the leading steps that may be made (None: any); ``may_stop`` False: every branch comes to
-    a first attempt.
+    ``first`` None: as the case reckons them, and never less than that. ``only`` names the actions that may come first
+    of all (None: any), ``leading`` the leading steps that may be made (None: any); ``may_stop`` False: every branch
+    comes to a first attempt.
     """
 
     def __init__(

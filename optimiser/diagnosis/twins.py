@@ -142,7 +142,7 @@ class Group:
         self.common, self.share, self.opened = prior(members[0]), sqrt(strength), opened
         for fault in members[1:]:
             _must_match(members[0], self.common, fault)
-        self.shared = frozenset(members[0].shared_causes) if len(members) > 1 else frozenset()
+        self.shared = frozenset(members[0].shared_causes if len(members) > 1 else ()) & self.common.keys()
         kept = 1 - sum(self.common[cause] for cause in self.shared)
         self.apart = {cause: chance / kept for cause, chance in self.common.items() if cause not in self.shared}
         self.log_apart = _log(kept)
@@ -166,21 +166,28 @@ class Group:
     @cached_property
     def soft(self) -> dict[str, tuple[Entry, ...]]:
         """The faults whose entries clash, each with a smallest set that cannot all be true."""
-        soft: dict[str, tuple[Entry, ...]] = {}
-        while clash := self._clash(soft):
-            concerned = {f for tells in told(self.members, clash) for f in tells.concerns}
-            soft |= dict.fromkeys(concerned, clash)
-        return soft
+        return self._settled[0]
 
     @cached_property
     def known(self) -> tuple[tuple[Tells, ...], dict[str, Logs]]:
         """All that is taken for true, and the weight of each cause of each member after it."""
-        taken = tuple(told(self.members, [*self.entries, *self.unanswered]))
-        weights = self._weights(taken, self.soft)
-        if not _can_be(weights):  # somebody said that another twin works: so do those of which nothing was said
-            taken = tuple(told(self.members, self.entries))
-            weights = self._weights(taken, self.soft)
-        return taken, weights
+        soft, background = self._settled
+        taken = tuple(told(self.members, [*self.entries, *background]))
+        return taken, self._weights(taken, soft)
+
+    @cached_property
+    def _settled(self) -> tuple[dict[str, tuple[Entry, ...]], Sequence[Entry]]:
+        """What clashes, and what is taken for said: nothing where what was seen shows that it is not so."""
+        return self._softened(self.unanswered)
+
+    def _softened(self, background: Sequence[Entry]) -> tuple[dict[str, tuple[Entry, ...]], Sequence[Entry]]:
+        soft: dict[str, tuple[Entry, ...]] = {}
+        while clash := self._clash(soft, background):
+            clashing = list(told(self.members, clash))
+            if background and _can_be(self._weights(clashing, soft)):
+                return self._softened(())
+            soft |= dict.fromkeys((fault for tells in clashing for fault in tells.concerns), clash)
+        return soft, background
 
     def standings(self) -> dict[str, Standing]:
         """The belief about each member."""
@@ -203,12 +210,12 @@ class Group:
             found[result] = {c: exp(after[c] - own[c]) if own[c] > -inf else plain[result][c] for c in self.common}
         return found
 
-    def _clash(self, soft: Mapping[str, object]) -> tuple[Entry, ...]:
+    def _clash(self, soft: Collection[str], background: Sequence[Entry]) -> tuple[Entry, ...]:
         """A smallest set of entries that cannot all be true, in their order; empty where all can be.
 
         Smallest in that leaving out any one of them lets the rest be true. Entries of softened faults never clash.
         """
-        everything = list(told(self.members, self.entries))
+        everything = list(told(self.members, [*self.entries, *background]))
         if _can_be(self._weights(everything, soft)):
             return ()
         excluding = {
@@ -217,7 +224,7 @@ class Group:
         hard = [entry for entry in self.entries if entry in excluding]
         for entry in tuple(hard):
             fewer = [kept for kept in hard if kept != entry]
-            if not _can_be(self._weights(tuple(told(self.members, fewer)), soft)):
+            if not _can_be(self._weights(tuple(told(self.members, [*fewer, *background])), soft)):
                 hard = fewer
         return tuple(hard)
 
@@ -261,32 +268,50 @@ class Group:
 
 
 class _Tied:
-    """Members of a group that must be enumerated together, most often one alone."""
+    """Members of a group that must be gone through together, most often one alone: all combinations of their causes."""
 
     def __init__(self, faults: tuple[str, ...], group: Group, taken: Iterable[Tells], soft: Collection[str]) -> None:
-        self.faults, self.group = faults, group
-        own = [(tells, [faults.index(f) for f in tells.of]) for tells in taken if tells.of[0] in faults]
-        self.states: list[tuple[tuple[str, ...], float]] = []
-        for causes in product(group.apart, repeat=len(faults)):
-            seen = sum(tells.log(tuple(causes[place] for place in places), soft) for tells, places in own)
-            if seen > -inf:
-                self.states.append((causes, seen))
+        self.faults, self.group, self.causes = faults, group, list(group.apart)
+        own = [tells for tells in taken if tells.of[0] in faults]
+        self.seen = [0.0]
+        for fault in faults:
+            alone = [tells for tells in own if tells.of == (fault,)]
+            row = [sum(tells.log((cause,), soft) for tells in alone) for cause in self.causes]
+            self.seen = [before + log for before in self.seen for log in row]
+        for tells in (tells for tells in own if len(tells.of) > 1):
+            places = [faults.index(fault) for fault in tells.of]
+            logs = {causes: tells.log(causes, soft) for causes in tells.chances}
+            for number, causes in enumerate(product(self.causes, repeat=len(faults))):
+                self.seen[number] += logs[tuple(causes[place] for place in places)]
 
     def alone(self) -> Logs:
         """The weights of a fault without twins."""
-        logs = dict.fromkeys(self.group.apart, -inf)
-        return logs | {cause: _log(self.group.apart[cause]) + seen for (cause,), seen in self.states}
+        apart = self.group.apart.items()
+        return {cause: _log(chance) + seen for (cause, chance), seen in zip(apart, self.seen, strict=True)}
 
     def given(self, common: str) -> dict[str, Logs]:
         """The weights of each member's causes, given the group's common cause."""
         share = self.group.share
-        draw = {c: _log(share * (c == common) + (1 - share) * chance) for c, chance in self.group.apart.items()}
-        terms: dict[str, dict[str, list[float]]] = {fault: {c: [] for c in draw} for fault in self.faults}
-        for causes, seen in self.states:
-            weight = seen + sum(draw[cause] for cause in causes)
-            for fault, cause in zip(self.faults, causes, strict=True):
-                terms[fault][cause].append(weight)
-        return {fault: {c: _log_sum(logs) for c, logs in own.items()} for fault, own in terms.items()}
+        draw = [_log(share * (c == common) + (1 - share) * chance) for c, chance in self.group.apart.items()]
+        weights = [0.0]
+        for _ in self.faults:
+            weights = [before + log for before in weights for log in draw]
+        weights = [weight + seen for weight, seen in zip(weights, self.seen, strict=True)]
+        largest = max(weights)
+        if largest == -inf:
+            return {fault: dict.fromkeys(self.causes, -inf) for fault in self.faults}
+        masses = [exp(weight - largest) for weight in weights]
+        return {
+            fault: {cause: largest + _log(mass) for cause, mass in self._of(number, masses)}
+            for number, fault in enumerate(self.faults)
+        }
+
+    def _of(self, number: int, masses: Sequence[float]) -> Iterator[tuple[str, float]]:
+        """The mass of each cause of one member, whatever the others' are."""
+        run = len(self.causes) ** (len(self.faults) - 1 - number)
+        for place, cause in enumerate(self.causes):
+            starts = range(place * run, len(masses), len(self.causes) * run)
+            yield cause, sum(sum(masses[start : start + run]) for start in starts)
 
 
 def _must_match(first: Fault, common: Belief, fault: Fault) -> None:

@@ -18,7 +18,7 @@ MOST_SINGLE_QUOTES = 12
 """Where more quotes differ, those of one supplier are one cause."""
 Without = Callable[[Moment], Moment]
 TABLES = {"settings": "job", "pot": "money", "time": "time", "solve": "solve"}
-ODDS = ("causes", "something_else")
+ODDS = ("causes", "something_else", "shared_causes")
 """What twins must have alike."""
 ROWS = {"access": "access", "parts": "part", "suppliers": "supplier"}
 

@@ -63,10 +63,14 @@ def test_a_session_gives_the_output_that_is_shown(session: str, beside_examples:
         assert matches(timeless(shown), timeless(real)), f"{command}\n{real}"
 
 
-def test_the_first_job_reads(tmp_path: Path) -> None:
-    (text,) = blocks("toml")
-    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+def test_the_jobs_in_it_read(tmp_path: Path) -> None:
+    first, twins = blocks("toml")
+    (tmp_path / "job.toml").write_text(first, encoding="utf-8")
     assert len(read.job(tmp_path, date(2026, 11, 24)).faults) == 1
+    (tmp_path / "job.toml").write_text(twins, encoding="utf-8")
+    job = read.job(tmp_path, date(2026, 11, 24))
+    assert [fault.shared_causes for fault in job.faults] == [("fuse",)] * 2
+    assert [access.id for access in job.access] == ["check:lamp-left.feed"]
 
 
 def test_the_python_block_runs(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, marigold_once: Path) -> None:

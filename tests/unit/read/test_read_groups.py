@@ -1,4 +1,4 @@
-"""What faults say of one another in job.toml: shared causes, borrowed pieces, one check for several; and what is wrong."""
+"""What faults say of one another in job.toml: shared causes, borrowed pieces, one check for several."""
 
 from __future__ import annotations
 
@@ -22,7 +22,8 @@ def check(keys: str, results: str = RESULTS, name: str = "k") -> str:
 TWIN = 'twin = "pair"\n'
 FUSE = '[[fault.repair]]\nid = "fuse"\ncures = {{ fuse = {} }}\n'
 FEED = check('title = "Feed it"\nminutes = 10\ncost = "2.00"', name="feed")
-L, R, RK = "[[fault]] l", "[[fault]] r", "[[fault]] r, check k"
+UNLIKE = "results = { turns = { motor = 0.0 }, hums = { motor = 0.5 }, dead = {} }"
+L, R, RK, XK = "[[fault]] l", "[[fault]] r", "[[fault]] r, check k", "[[fault]] x, check k"
 
 
 def shared(left: str, right: str | None = None) -> str:
@@ -46,9 +47,9 @@ WRONG = [
     (shared('shared_causes = ["fuse", "motor", "plug"]\n'), L, "shared_causes", "leave at least one out"),
     (shared('shared_causes = "fuse"\n'), L, "shared_causes", '["fuse"]'),
     (shared('shared_causes = ["fuse"]\n', ""), R, "shared_causes", 'copy shared_causes from "l"'),
-    (shared('shared_causes = ["fuse"]\n', 'shared_causes = ["motor"]\n'), R, "shared_causes", 'copy shared_causes from "l"'),
+    (shared('shared_causes = ["fuse"]\n', 'shared_causes = ["motor"]\n'), R, "shared_causes", "copy shared_causes"),
     (shared("", "something_else = 0.1\n"), R, "something_else", 'copy something_else from "l"'),
-    (fault("l", rest=FUSE.format(0.9)) + fault("r", rest=FUSE.format(0.8)), "[[fault]] r, repair fuse", "cures", "another id"),
+    (fault("l", rest=FUSE.format(0.9)) + fault("r", rest=FUSE.format(0.8)), f"{R}, repair fuse", "cures", "another id"),
     (borrows('{ fault = "l", cause = "moter" }'), RK, "borrows.cause", 'did you mean "motor"'),
     (borrows('{ fault = "l", cause = "fuse" }'), RK, "borrows.cause", "name a cause that is not shared"),
     (borrows('{ fault = "l", cause = "something-else" }'), RK, "borrows.cause", "name that cause"),
@@ -63,10 +64,10 @@ WRONG = [
     (same('same_as = "r.k"'), RK, "same_as", "FAULT.CHECK"),
     (same('same_as = "l.feed"\nminutes = 11'), RK, "minutes", 'that of "l.feed"'),
     (same('same_as = "l.feed"\ncost = "2.50"'), RK, "cost", 'that of "l.feed"'),
-    (same('same_as = "l.feed"', "results = { turns = { motor = 0.0 }, hums = { motor = 0.5 }, dead = {} }"), RK, "pairs", "pairs = {"),
+    (same('same_as = "l.feed"', UNLIKE), RK, "pairs", "pairs = {"),
     (same('same_as = "l.feed"\npairs = { spin = "spins" }'), RK, "pairs", "pairs = {"),
     (same('pairs = { spins = "spins" }'), RK, "pairs", "same_as"),
-    (same('same_as = "l.feed"') + fault("x", "", check('same_as = "r.k"')), "[[fault]] x, check k", "same_as", 'write "l.feed"'),
+    (same('same_as = "l.feed"') + fault("x", "", check('same_as = "r.k"')), XK, "same_as", 'write "l.feed"'),
     (same('same_as = "l.feed"') + check('same_as = "l.feed"', name="again"), RK, "same_as", "take one of them out"),
 ]  # fmt: skip
 
