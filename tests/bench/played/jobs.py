@@ -141,3 +141,75 @@ def _owned(parts: list[str], dice: random.Random) -> tuple[Owned, ...]:
     if not parts or dice.random() < 0.7:
         return ()
     return (Owned(part=dice.choice(parts), units=1, condition="salvage", good_chance=0.8),)
+
+
+def tiny(seed: int, seconds: float = 5.0) -> Job:
+    """Two faults, four to six quotes, a check or two: small enough to try every policy. Safety first is off."""
+    dice = random.Random(f"tiny {seed}")
+    suppliers = tuple(
+        Supplier(id=f"shop-{n}", postage_minor=dice.choice([0, 0, 395, 595]), free_over_minor=dice.choice([None, 4000]))
+        for n in range(2)
+    )
+    faults = tuple(_tiny_fault(n, dice) for n in range(2))
+    parts = [part for fault in faults for repair in fault.repairs for part in repair.parts]
+    rows = [*parts, *dice.choices(parts, k=max(0, dice.choice([4, 5, 5, 6]) - len(parts)))]
+    quotes = tuple(_tiny_quote(n, part, suppliers, dice) for n, part in enumerate(rows))
+    return Job(
+        settings=Settings(title=f"Tiny {seed}", currency="GBP", today=TODAY, safety_first=False),
+        pot=Pot(cap_minor=round(sum(q.price_minor for q in quotes) * dice.uniform(0.2, 0.9)) + 300),
+        solve=Solve(seconds=seconds),
+        faults=faults,
+        quotes=quotes,
+        suppliers=suppliers,
+    )
+
+
+def _tiny_fault(number: int, dice: random.Random) -> Fault:
+    causes = CAUSES[: dice.choice([1, 2, 2])]
+    repairs = [
+        Repair(
+            id=f"renew-{cause}",
+            cures={cause: dice.choice([0.97, 0.85])} | ({dice.choice(causes): 0.9} if dice.random() < 0.2 else {}),
+            parts={f"{cause}-{number}": 1},
+            minutes=30,
+        )
+        for cause in causes
+    ]
+    if dice.random() < 0.4:
+        repairs.append(Repair(id="mend", cures={dice.choice(causes): dice.choice([0.5, 0.7])}, minutes=20,
+                              price_minor=dice.choice([0, 300])))  # fmt: skip
+    looks = dice.choice([0, 1, 1])
+    return Fault(
+        id=f"fault-{number}",
+        severity=dice.choice(list(Severity)),
+        importance=dice.choice([1.0, 2.0]),
+        something_else=0.05,
+        causes={cause: float(dice.randint(1, 8)) for cause in causes},
+        checks=tuple(_tiny_check(n, causes, dice) for n in range(looks)),
+        repairs=tuple(repairs),
+    )
+
+
+def _tiny_check(number: int, causes: tuple[str, ...], dice: random.Random) -> Check:
+    shown = {cause: dice.choice([0.95, 0.1] if place else [0.9, 0.05]) for place, cause in enumerate(causes)}
+    shown["something-else"] = 0.3
+    return Check(
+        id=f"look-{number}",
+        minutes=10,
+        cost_minor=dice.choice([0, 0, 200]),
+        results={"shows": shown, "nothing": {cause: 1 - chance for cause, chance in shown.items()}},
+    )
+
+
+def _tiny_quote(number: int, part: str, suppliers: tuple[Supplier, ...], dice: random.Random) -> Quote:
+    condition = dice.choice(list(SOUND))
+    return Quote(
+        id=f"quotes.csv:{number + 2}",
+        part=part,
+        supplier=dice.choice(suppliers).id,
+        condition=condition,
+        price_minor=round(math.exp(dice.uniform(6.3, 8.0)) * DEARNESS[condition]),
+        good_chance=round(SOUND[condition] * dice.uniform(0.92, 1.0), 2),
+        refund_share=dice.choice([0.0, 0.0, 0.5]),
+        ref=f"R{number}",
+    )
