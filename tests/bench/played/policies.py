@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from functools import partial
+from functools import lru_cache, partial
 
 from optimiser import choosing, options, service
 from optimiser.model.job import Fault, Job, Severity
@@ -34,13 +34,27 @@ def gravity(job: Job, fault: str) -> tuple[int, int]:
 # The plan, followed.
 
 
+@lru_cache(maxsize=1)
+def _plans(_: str) -> dict[str, choosing.Chosen]:
+    """The plans of the job that is played now."""
+    return {}
+
+
+def planned(job: Job) -> choosing.Chosen:
+    """The plan for the job as it stands; worlds and ways of following it have many moments in common."""
+    known, moment = _plans(job.settings.title), job.model_dump_json()
+    if moment not in known:
+        known[moment] = choosing.chosen(job, None, quiet)
+    return known[moment]
+
+
 def follow(job: Job, *, certified: bool = False, at_once: bool = True) -> Step | None:
     """What the plan does first: looks and work that buys nothing, then its orders.
 
     ``at_once``: all orders together, else those that the gravest fault's first attempt needs. ``certified``: the whole
     plan is drawn up and held against its certificate, as a person would see it.
     """
-    pick = choosing.chosen(job, None, quiet)
+    pick = planned(job)
     selection = service.drawn_up(pick).selection if certified else pick.selection
     routes = [r for r in selection.routes if isinstance(r.first, CheckStep | AttemptStep)]
     if not routes:

@@ -9,7 +9,6 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from statistics import fmean, stdev
 
-from optimiser import choosing
 from optimiser.model.job import Job, Severity
 from tests.bench.played import jobs, policies
 from tests.bench.played.perfect import perfect
@@ -70,7 +69,7 @@ def played(task: Task) -> Played:
             tallies[name] = [play(job, truth, policies.POLICIES[name], known) for truth in truths]
         except Exception as error:  # noqa: BLE001 - a crash on one job is a finding, and the others go on
             failed.append(f"{name}: {type(error).__name__}: {str(error)[:200]}")
-    first = choosing.chosen(job, None, policies.quiet).selection
+    first = policies.planned(job).selection
     return Played(
         job=task.job,
         faults=len(job.faults),
