@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from tests.bench.played import policies
-from tests.bench.played.running import Task, run, table
+from tests.bench.played.running import Task, read_back, run, table
 from tests.bench.played.story import told
 
 
@@ -23,6 +23,7 @@ def main() -> None:
     words.add_argument("--seconds", type=float, default=5.0, help="limit of each search")
     words.add_argument("--processes", type=int, default=2)
     words.add_argument("--out", type=Path, help="a file for every job as a line of JSON")
+    words.add_argument("--read", type=Path, help="print the table of a file that --out wrote, and play nothing")
     words.add_argument("--tell", type=int, help="tell one world of the job --first, step by step, by --only")
     said = words.parse_args()
     names = tuple(n for n in policies.POLICIES if not said.only or any(n.startswith(word) for word in said.only))
@@ -30,6 +31,9 @@ def main() -> None:
     tasks = [Task(job, said.worlds, said.off, names, not said.no_safety, said.seconds) for job in wanted]
     if said.tell is not None:
         print(*told(tasks[0], said.tell), sep="\n")
+        return
+    if said.read is not None:
+        print(table(read_back(said.read.read_text().splitlines())))
         return
     print(table(run(tasks, said.processes, said.out)))
 

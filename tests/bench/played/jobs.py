@@ -25,7 +25,7 @@ def example(name: str, seconds: float = 20.0) -> Job:
 
 
 def job_of(seed: int, *, safety_first: bool = True, seconds: float = 5.0) -> Job:
-    """The job of this seed; its pot pays for a third to all of what one sure attempt a fault would cost."""
+    """The job of this seed; its pot pays for a seventh to four fifths of the dearest new part of every fault."""
     dice = random.Random(f"played {seed}")
     count = dice.randint(2, 5)
     faults = [_fault(n, dice) for n in range(count)]
@@ -40,7 +40,7 @@ def job_of(seed: int, *, safety_first: bool = True, seconds: float = 5.0) -> Job
     need = sum(max((worth.get(p, 0) * n for r in f.repairs for p, n in r.parts.items()), default=2000) for f in faults)
     return Job(
         settings=Settings(title=f"Played {seed}", currency="GBP", today=TODAY, safety_first=safety_first),
-        pot=Pot(cap_minor=round(need * dice.uniform(0.35, 1.1)) + 500),
+        pot=Pot(cap_minor=round(need * dice.uniform(0.15, 0.8)) + 300),
         solve=Solve(seconds=seconds),
         access=tuple(Access(id=f"off-{n}", minutes=30, price_minor=dice.choice([0, 0, 450])) for n in range(2)),
         parts=tuple(Part(id=part, renew_in=2) for part in parts if dice.random() < 0.1),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from statistics import fmean, stdev
@@ -82,11 +82,12 @@ def played(task: Task) -> Played:
     )
 
 
-def run(tasks: Sequence[Task], processes: int = 2, out: Path | None = None, quiet: bool = False) -> list[Played]:
-    """All jobs, in so many processes; every job is written to ``out`` as it is done."""
+def run(tasks: Sequence[Task], processes: int = 2, out: Path | None = None, *, quiet: bool = False) -> list[Played]:
+    """All jobs, in so many processes; every job is written to ``out`` as a line of JSON as soon as it is done."""
     done: list[Played] = []
     with ProcessPoolExecutor(processes) as pool:
-        for number, one in enumerate(pool.map(played, tasks), start=1):
+        for number, ended in enumerate(as_completed([pool.submit(played, task) for task in tasks]), start=1):
+            one = ended.result()
             done.append(one)
             if out is not None:
                 with out.open("a") as lines:
@@ -94,6 +95,15 @@ def run(tasks: Sequence[Task], processes: int = 2, out: Path | None = None, quie
             if not quiet and (number % 20 == 0 or one.failed):
                 print(f"{number} of {len(tasks)}", *(f"job {one.job}: {failed}" for failed in one.failed), flush=True)
     return done
+
+
+def read_back(lines: Iterable[str]) -> list[Played]:
+    """What a run wrote down."""
+    rows = [json.loads(line) for line in lines]
+    return [
+        Played(**(row | {"tallies": {name: [Tally(**t) for t in some] for name, some in row["tallies"].items()}}))
+        for row in rows
+    ]
 
 
 def paired(done: Iterable[Played], ours: str, other: str, what: str) -> tuple[float, float]:

@@ -1,0 +1,148 @@
+"""The plan followed to the end on jobs with a hidden truth, beside plain habits, perfect knowledge and the optimum.
+
+The small runs hold what must hold in every world: the same draws for everybody, nobody over the pot, nobody above the
+optimum. The long run (``-m slow``, some twenty minutes) holds the bars of the model page; ``python -m tests.bench.played``
+prints its table.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from statistics import fmean
+
+import pytest
+
+from optimiser.diagnosis.belief import prior
+from optimiser.diagnosis.twins import group_posteriors
+from optimiser.model.evidence import Finding
+from optimiser.model.job import Fault, Job, Pot, Repair, Settings, Severity
+from tests.bench.played import jobs, policies
+from tests.bench.played.optimum import Optimum
+from tests.bench.played.perfect import perfect
+from tests.bench.played.play import play
+from tests.bench.played.running import Task, overruns, paired, played, run, table
+from tests.bench.played.truth import Truth, mistyped
+
+slow = pytest.mark.slow
+QUICK = (0, 5, 6)
+"""Seeds of jobs that are planned in no time."""
+OURS = "the plan"
+
+
+@pytest.mark.parametrize("seed", QUICK)
+def test_nobody_spends_more_than_there_is_nor_mends_more_than_can_be(seed: int) -> None:
+    one = played(Task(seed, worlds=2))
+    assert one.failed == []
+    assert overruns([one]) == []
+    for world, (most, _) in enumerate(one.best):
+        assert all(tallies[world].weighted <= most for tallies in one.tallies.values())
+
+
+def test_a_draw_belongs_to_its_thing() -> None:
+    job = jobs.job_of(2)
+    fewer = job.model_copy(update={"faults": job.faults[1:], "quotes": job.quotes[3:]})
+    all_of_it, less = Truth(job, 7), Truth(fewer, 7)
+    for fault in fewer.faults:
+        assert all_of_it.causes[fault.id] == less.causes[fault.id]
+        assert all(all_of_it.result(fault.id, c.id) == less.result(fault.id, c.id) for c in fault.checks)
+        assert all(all_of_it.suits(fault.id, r.id) == less.suits(fault.id, r.id) for r in fault.repairs)
+    assert all(all_of_it.sound(quote.id) == less.sound(quote.id) for quote in fewer.quotes)
+
+
+def test_worlds_are_as_often_as_they_are_believed_to_be() -> None:
+    """What a finding on one of two twins tells of both, against the worlds in which that was found."""
+    job = next(j for j in map(jobs.job_of, range(100)) if any(f.twin and f.checks for f in j.faults))
+    twins = [fault for fault in job.faults if fault.twin]
+    look = twins[0].checks[0].id
+    worlds = [Truth(job, n) for n in range(4000)]
+    shown = [world for world in worlds if world.result(twins[0].id, look) == "shows"]
+    believed = group_posteriors(twins, {twins[0].id: [Finding(look, "shows")]}, job.settings.twin_strength)
+    for fault in twins:
+        met = Counter(world.causes[fault.id] for world in shown)
+        for cause, chance in believed[fault.id].chances.items():
+            spread = (chance * (1 - chance) / len(shown)) ** 0.5
+            assert met[cause] / len(shown) == pytest.approx(chance, abs=4 * spread + 1e-3)
+
+
+def test_what_was_typed_wrong_is_still_a_job() -> None:
+    job = jobs.job_of(4)
+    really = mistyped(job, 1.0, "x")
+    assert really != job
+    for as_typed, same in zip(job.faults, mistyped(job, 0.0, "x").faults, strict=True):
+        assert prior(same) == pytest.approx(prior(as_typed))
+        assert all(b.cures == pytest.approx(a.cures) for a, b in zip(as_typed.repairs, same.repairs, strict=True))
+    for fault in really.faults:
+        for check in fault.checks:
+            columns = [sum(row[cause] for row in check.results.values()) for cause in (*fault.causes, "something-else")]
+            assert columns == pytest.approx([1.0] * len(columns))
+
+
+def test_perfect_knowledge_mends_what_the_pot_allows() -> None:
+    faults = [
+        Fault(id=f"f{n}", severity=Severity.MINOR, importance=n, repairs=(Repair(id="r", chance=c, price_minor=60),))
+        for n, c in ((1, 1.0), (2, 1.0), (3, 0.0))
+    ]
+    job = Job(settings=Settings(currency="GBP", today=jobs.TODAY), pot=Pot(cap_minor=100), faults=tuple(faults))
+    assert perfect(job, Truth(job, 0)) == (2.0, 0)
+
+
+def test_the_optimum_by_hand() -> None:
+    """One fault, two causes 3 to 1, money for one repair: a free check that is always right lifts 0.75 to 1."""
+    job = jobs.tiny(0)
+    check = job.faults[0].model_copy(update={"checks": (), "repairs": (
+        Repair(id="a", cures={"fuse": 1.0}, price_minor=60), Repair(id="b", cures={"switch": 1.0}, price_minor=60),
+    ), "causes": {"fuse": 3.0, "switch": 1.0}, "something_else": 0.0, "importance": 1.0})  # fmt: skip
+    look = jobs.tiny(0).faults[0].checks or jobs.tiny(1).faults[0].checks
+    sure = look[0].model_copy(update={"cost_minor": 0, "results": {
+        "shows": {"fuse": 1.0, "switch": 0.0, "something-else": 0.5},
+        "nothing": {"fuse": 0.0, "switch": 1.0, "something-else": 0.5},
+    }})  # fmt: skip
+    blind = job.model_copy(update={"faults": (check,), "quotes": (), "pot": Pot(cap_minor=100)})
+    seeing = blind.model_copy(update={"faults": (check.model_copy(update={"checks": (sure,)}),)})
+    assert Optimum(blind).value == pytest.approx(0.75)
+    assert Optimum(seeing).value == pytest.approx(1.0)
+    assert Optimum(seeing).value_of(policies.follow) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("seed", [0, 4, 5])
+def test_nobody_is_above_the_optimum(seed: int) -> None:
+    tiny = Optimum(jobs.tiny(seed))
+    for policy in policies.POLICIES.values():
+        assert tiny.value_of(policy) <= tiny.value + 1e-9
+    assert tiny.value_of(policies.follow) >= 0.9 * tiny.value
+
+
+def test_the_shortest_example_to_the_end() -> None:
+    job = jobs.example("shortest")
+    tally = play(job, Truth(job, 1), policies.PLANS[OURS])
+    assert tally.left_minor >= 0
+
+
+@slow
+def test_the_plan_mends_more_than_every_habit(capsys: pytest.CaptureFixture[str]) -> None:
+    """On 200 jobs, nobody over the pot; dangerous faults cured no fewer than by any habit, within two errors."""
+    done = run([Task(seed) for seed in range(200)], quiet=True)
+    with capsys.disabled():
+        print("\n" + table(done))
+    assert [failed for one in done for failed in one.failed] == []
+    assert overruns(done) == []
+    for name in policies.HABITS:
+        assert paired(done, OURS, name, "weighted")[0] > 0, name
+        fewer, error = paired(done, OURS, name, "dangerous")
+        assert fewer > -2 * error, name
+
+
+@slow
+def test_the_plan_is_near_the_optimum() -> None:
+    """On the mean within two in a hundred, safety first off."""
+    tiny = [Optimum(jobs.tiny(seed)) for seed in range(60)]
+    best = fmean(one.value for one in tiny)
+    assert fmean(one.value_of(policies.follow) for one in tiny) >= 0.98 * best
+
+
+@slow
+@pytest.mark.parametrize("name", ["look-first", "look-for-nothing", "try-it", "eight-evenings", "three-sheets"])
+def test_shipped_examples_to_the_end(name: str) -> None:
+    one = played(Task(name, worlds=3))
+    assert one.failed == []
+    assert overruns([one]) == []
