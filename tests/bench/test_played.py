@@ -1,8 +1,8 @@
 """The plan followed to the end on jobs with a hidden truth, beside plain habits, perfect knowledge and the optimum.
 
 The small runs hold what must hold in every world: the same draws for everybody, nobody over the pot, nobody above the
-optimum. The long run (``-m slow``, some twenty minutes) holds the bars of the model page; ``python -m tests.bench.played``
-prints its table.
+optimum. The long run (``-m slow``, some twenty minutes) holds the bars; ``python -m tests.bench.played`` prints its
+table.
 """
 
 from __future__ import annotations

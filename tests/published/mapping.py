@@ -29,7 +29,9 @@ def reference(name: str) -> list[list[float]]:
     """The numbers of an instance, line by line; skips the test where a long one is not beside the checkout."""
     file = next((at for at in (DATA / f"{name}.txt", REFERENCE / f"{name}.txt") if at.is_file()), None)
     if file is None:
-        pytest.skip(f"{name}.txt, too long to carry along, is not beside this checkout; tests/published/data/README.md says whose it is")
+        pytest.skip(
+            f"{name}.txt is too long to carry along and not beside this checkout: see tests/published/data/README.md"
+        )
     return [[float(word) for word in line.split()] for line in file.read_text().splitlines() if line.strip()]
 
 

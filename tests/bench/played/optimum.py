@@ -50,7 +50,9 @@ class Optimum:
 
     # What may be believed.
 
-    def _weights(self, place: int, seen: frozenset[Event]) -> tuple[tuple[float, str, frozenset[str], frozenset[str]], ...]:
+    def _weights(
+        self, place: int, seen: frozenset[Event]
+    ) -> tuple[tuple[float, str, frozenset[str], frozenset[str]], ...]:
         """Every world of a fault with its weight: cause, repairs that suit, quotes that are sound."""
         fault = self.faults[place]
         odds = sum(fault.causes.values())

@@ -14,7 +14,9 @@ def perfect(job: Job, truth: Truth) -> tuple[float, int]:
     No deposit is asked, as it comes back before the next order.
     """
     sound = tuple(
-        quote.model_copy(update={"good_chance": 1.0, "deposit_minor": 0}) for quote in job.quotes if truth.sound(quote.id)
+        quote.model_copy(update={"good_chance": 1.0, "deposit_minor": 0})
+        for quote in job.quotes
+        if truth.sound(quote.id)
     )
     faults = tuple(
         fault.model_copy(

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 from optimiser.model.job import Job, Severity
 from tests.bench.played.policies import Policy
-from tests.bench.played.truth import Truth
 from tests.bench.played.vehicle import Answers, Step, Vehicle
 
 MOST_STEPS = 200
@@ -18,7 +17,8 @@ Known = dict[object, Step | None]
 class Tally:
     """What came of a job: faults cured (weighted by importance, and counted), money, minutes, steps.
 
-    ``left_minor`` is the least that the pot ever held; below zero is an overrun.
+    ``left_minor`` is the least that the pot ever held; below zero is an overrun. ``unused`` pieces were
+    bought and never fitted.
     """
 
     weighted: float
@@ -30,6 +30,7 @@ class Tally:
     left_minor: int
     steps: int
     mended: tuple[str, ...]
+    unused: int = 0
 
 
 def play(job: Job, answers: Answers, policy: Policy, known: Known | None = None) -> Tally:
@@ -60,6 +61,6 @@ def _tally(job: Job, vehicle: Vehicle, steps: int) -> Tally:
         minutes=vehicle.minutes,
         left_minor=vehicle.least_minor,
         steps=steps,
+        unused=sum(vehicle.left.values()),
         mended=tuple(fault.id for fault in cured),
     )
-

@@ -1,4 +1,4 @@
-"""Ways to work on a job: the plan followed, plain habits beside it. Each says the next step for the job as it stands."""
+"""Ways to work on a job: the plan followed, and plain habits. Each says the next step for the job as it stands."""
 
 from __future__ import annotations
 

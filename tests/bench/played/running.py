@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import asdict, dataclass, field
+from itertools import pairwise
 from pathlib import Path
 from statistics import fmean, stdev
 
@@ -16,6 +17,8 @@ from tests.bench.played.play import Known, Tally, play
 from tests.bench.played.truth import Truth, mistyped
 
 PERFECT = "perfect knowledge"
+SIDE_BY_SIDE = ("weighted", "cured", "dangerous")
+HEAD = f"{'':34}weighted  fixes  dang.   spent  min. steps unused{'d weighted':>17}{'d fixes':>17}{'d dangerous':>17}"
 BINS = (0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 1.0)
 
 
@@ -134,9 +137,8 @@ def table(done: Sequence[Played]) -> str:
     worlds = sum(len(one.best) for one in done)
     grave = sum(one.dangerous * len(one.best) for one in done) or 1
     lines = [
-        f"{len(done)} jobs, {worlds} worlds; means a job; differences are the first row less this one, with their errors",
-        f"{'':34}{'weighted':>9}{'fixes':>7}{'dang.':>7}{'spent':>8}{'min.':>6}{'steps':>6}"
-        f"{'d weighted':>17}{'d fixes':>17}{'d dangerous':>17}",
+        f"{len(done)} jobs, {worlds} worlds; means a job; d: the first row less this one, with the error of the mean",
+        HEAD,
     ]
     for name in names:
         tallies = [tally for one in done for tally in one.tallies.get(name, ())]
@@ -144,9 +146,10 @@ def table(done: Sequence[Played]) -> str:
             f"{name:34}{fmean(t.weighted for t in tallies):9.3f}{fmean(t.cured for t in tallies):7.3f}"
             f"{sum(t.dangerous for t in tallies) / grave:7.1%}{fmean(t.spent_minor for t in tallies) / 100:8.2f}"
             f"{fmean(t.minutes for t in tallies):6.0f}{fmean(t.steps for t in tallies):6.1f}"
+            f"{fmean(t.unused for t in tallies):7.2f}"
         )
         if name != ours:
-            for what in ("weighted", "cured", "dangerous"):
+            for what in SIDE_BY_SIDE:
                 mean, error = paired(done, ours, name, what)
                 line += f"{mean:+9.3f} ±{error:.3f} "
         lines.append(line)
@@ -180,8 +183,9 @@ def reliability(done: Sequence[Played], ours: str) -> str:
     came = [fmean(t.weighted for t in one.tallies[ours]) for one in whole]
     off = [b - a for a, b in zip(said, came, strict=True)]
     error = stdev(off) / len(off) ** 0.5 if len(off) > 1 else 0.0
-    lines = [f"fixes expected by the first plan {fmean(said):.3f}, realised {fmean(came):.3f} ({fmean(off):+.3f} ±{error:.3f})"]
-    for low, high in zip(BINS, BINS[1:], strict=False):
+    both = f"fixes expected by the first plan {fmean(said):.3f}, realised with planning again {fmean(came):.3f}"
+    lines = [f"{both} ({fmean(off):+.3f} ±{error:.3f})"]
+    for low, high in pairwise(BINS):
         some = [
             (p, f in t.mended) for one in whole for f, p in one.promised.items() for t in one.tallies[ours]
             if low < p <= high

@@ -35,31 +35,37 @@ def told(task: Task, world: int) -> Iterator[str]:
 def _job(job: Job, truth: Truth) -> Iterator[str]:
     yield f"remaining {job.pot.remaining_minor}"
     for fault in job.faults:
-        yield f"{fault.id} {fault.severity} x{fault.importance:g} causes {dict(fault.causes)} really {truth.causes[fault.id]}"
+        really = truth.causes[fault.id]
+        yield f"{fault.id} {fault.severity} x{fault.importance:g} causes {dict(fault.causes)}, really {really}"
         for check in fault.checks:
-            rows = {r: dict(row) for r, row in check.results.items()}
-            yield f"  check {check.id} cost {check.cost_minor} open {check.access} {rows} shows {truth.result(fault.id, check.id)}"
+            rows = {result: dict(row) for result, row in check.results.items()}
+            shows = truth.result(fault.id, check.id)
+            yield f"  check {check.id} costs {check.cost_minor} opens {check.access} {rows}, shows {shows}"
         for repair in fault.repairs:
             cures = repair.chance if repair.cures is None else dict(repair.cures)
-            yield (f"  repair {repair.id} {cures} parts {dict(repair.parts)} price {repair.price_minor} open {repair.access}"
-                   f" {'suits' if truth.suits(fault.id, repair.id) else ''}")  # fmt: skip
-    for access in job.access:
-        yield f"access {access.id} {access.price_minor}"
+            suits = "suits" if truth.suits(fault.id, repair.id) else ""
+            needs = f"takes {dict(repair.parts)} costs {repair.price_minor} opens {repair.access}"
+            yield f"  repair {repair.id} {cures} {needs} {suits}"
+    yield f"access {[(access.id, access.price_minor) for access in job.access]}"
+    sound = {True: "sound", False: "bad"}
     for name, row in job.shelf.items():
-        yield f"shelf {name} {row.units} x {row.part} {row.good_chance} {'sound' if truth.sound(name) else 'bad'}"
+        yield f"shelf {name} {row.units} x {row.part} {row.good_chance} {sound[truth.sound(name)]}"
     for terms in job.suppliers:
-        yield f"{terms.id} postage {terms.postage_minor} free over {terms.free_over_minor} minimum {terms.minimum_order_minor}"
+        limits = f"free over {terms.free_over_minor} minimum {terms.minimum_order_minor}"
+        yield f"{terms.id} postage {terms.postage_minor} {limits}"
     for quote in sorted(job.quotes, key=lambda q: q.part):
-        yield (f"  {quote.id} {quote.part} {quote.supplier} {quote.condition} {quote.price_minor} pack {quote.pack} "
-               f"stock {quote.stock} good {quote.good_chance} deposit {quote.deposit_minor} refund {quote.refund_share} "
-               f"{'sound' if truth.sound(quote.id) else 'bad'}")  # fmt: skip
+        asked = f"{quote.condition} {quote.price_minor} pack {quote.pack} stock {quote.stock}"
+        terms = f"good {quote.good_chance} deposit {quote.deposit_minor} refund {quote.refund_share}"
+        yield f"  {quote.id} {quote.part} {quote.supplier} {asked} {terms} {sound[truth.sound(quote.id)]}"
 
 
 def _entry(what: h.Happened) -> str:
     if isinstance(what, h.Finding):
         return f"{what.fault}: {what.check} shows {what.result} ({what.cost_minor})"
     if isinstance(what, h.Purchase):
-        return f"bought {what.packs} of {what.quote} {what.part} {what.condition} from {what.supplier} ({what.cash_minor})"
+        return (
+            f"bought {what.packs} of {what.quote} {what.part} {what.condition} from {what.supplier} ({what.cash_minor})"
+        )
     if isinstance(what, h.Fitting):
         pieces = ", ".join(f"{piece.quote} {piece.then}" for piece in what.pieces)
         return f"{what.fault}: {what.repair} [{pieces}] {'CURED' if what.cured else 'not cured'} ({what.price_minor})"

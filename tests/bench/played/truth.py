@@ -1,4 +1,4 @@
-"""What is really the matter: drawn from a seed, each draw belonging to its thing, so that every policy meets the same."""
+"""What is really the matter: drawn from a seed, each draw belonging to its thing, the same for every policy."""
 
 from __future__ import annotations
 
