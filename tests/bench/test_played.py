@@ -12,6 +12,7 @@ from statistics import fmean
 
 import pytest
 
+from optimiser import service
 from optimiser.diagnosis.belief import prior
 from optimiser.diagnosis.twins import group_posteriors
 from optimiser.model.evidence import Finding
@@ -22,6 +23,7 @@ from tests.bench.played.perfect import perfect
 from tests.bench.played.play import play
 from tests.bench.played.running import Task, overruns, paired, played, run, table
 from tests.bench.played.truth import Truth, mistyped
+from tests.bench.played.vehicle import Buy, Vehicle
 
 slow = pytest.mark.slow
 QUICK = (0, 5, 6)
@@ -36,6 +38,17 @@ def test_nobody_spends_more_than_there_is_nor_mends_more_than_can_be(seed: int) 
     assert overruns([one]) == []
     for world, (most, _) in enumerate(one.best):
         assert all(tallies[world].weighted <= most for tallies in one.tallies.values())
+
+
+@pytest.mark.parametrize("seed", QUICK)
+def test_orders_cost_what_the_plan_says(seed: int) -> None:
+    vehicle = Vehicle(jobs.job_of(seed), Truth(jobs.job_of(seed), 0))
+    while not isinstance(step := policies.follow(vehicle.job), Buy | None):
+        vehicle.do(step)
+    if step is not None:
+        before, orders = vehicle.spent_minor, service.plan(vehicle.job).orders
+        vehicle.do(step)
+        assert vehicle.spent_minor - before == sum(order.total_minor for order in orders)
 
 
 def test_a_draw_belongs_to_its_thing() -> None:

@@ -156,7 +156,7 @@ def tiny(seed: int, seconds: float = 5.0) -> Job:
     quotes = tuple(_tiny_quote(n, part, suppliers, dice) for n, part in enumerate(rows))
     return Job(
         settings=Settings(title=f"Tiny {seed}", currency="GBP", today=TODAY, safety_first=False),
-        pot=Pot(cap_minor=round(sum(q.price_minor for q in quotes) * dice.uniform(0.2, 0.9)) + 300),
+        pot=Pot(cap_minor=round(sum(q.price_minor for q in quotes) * dice.uniform(0.15, 0.6)) + 400),
         solve=Solve(seconds=seconds),
         faults=faults,
         quotes=quotes,

@@ -45,21 +45,23 @@ def planned(job: Job) -> choosing.Chosen:
     known, moment = _plans(job.settings.title), job.model_dump_json()
     if moment not in known:
         known[moment] = choosing.chosen(job, None, quiet)
+        service.drawn_up(known[moment])
     return known[moment]
 
 
-def follow(job: Job, *, certified: bool = False, at_once: bool = True) -> Step | None:
+def follow(job: Job, *, at_once: bool = True, worth_first: bool = False) -> Step | None:
     """What the plan does first: looks and work that buys nothing, then its orders.
 
-    ``at_once``: all orders together, else those that the gravest fault's first attempt needs. ``certified``: the whole
-    plan is drawn up and held against its certificate, as a person would see it.
+    ``at_once``: all orders together, else those that one fault's first attempt needs: the gravest one's, or with
+    ``worth_first`` the one with the most weighted chance for the money, work that costs and buys nothing among them.
+    The plan is the one that a person would see: drawn up whole, and held against its certificate.
     """
     pick = planned(job)
-    selection = service.drawn_up(pick).selection if certified else pick.selection
+    selection = pick.selection
     routes = [r for r in selection.routes if isinstance(r.first, CheckStep | AttemptStep)]
     if not routes:
         return None
-    routes.sort(key=lambda route: (*_leading(job, route), *gravity(job, route.fault)))
+    routes.sort(key=lambda route: (*_leading(job, route, worth_first=worth_first), *gravity(job, route.fault)))
     first = routes[0].first
     if isinstance(first, CheckStep):
         return Look(routes[0].fault, first.check)
@@ -74,7 +76,7 @@ def follow(job: Job, *, certified: bool = False, at_once: bool = True) -> Step |
     return Buy(topped_up(job, {offered[q]: n for q, n in packs.items()}, pick.offer))
 
 
-def _leading(job: Job, route: Route) -> tuple[int, int]:
+def _leading(job: Job, route: Route, *, worth_first: bool) -> tuple[int, float]:
     """Free looks, free work, then looks and work that cost, then what needs an order; the cheaper first."""
     first = route.first
     if isinstance(first, CheckStep):
@@ -82,10 +84,16 @@ def _leading(job: Job, route: Route) -> tuple[int, int]:
         cost = check.cost_minor + sum(a.price_minor for a in job.access if a.id in check.access)
         return (0 if cost == 0 else 2), cost
     assert isinstance(first, AttemptStep)
-    if first.option.suppliers:
+    option = first.option
+    cost = option.direct_minor + sum(a.price_minor for a in job.access if a.id in option.access)
+    free = not option.suppliers and not option.days and cost == 0
+    if worth_first and not free:
+        cost += bill(job, [(x.quote, x.quote.packs_for(x.units)) for x in option.lines if x.quote.supplier]) or 0
+        importance = next(fault.importance for fault in job.faults if fault.id == route.fault)
+        return 5, -importance * first.chance / max(1, cost)
+    if option.suppliers:
         return 5, 0
-    cost = first.option.direct_minor + sum(a.price_minor for a in job.access if a.id in first.option.access)
-    return (4 if first.option.days else 1 if cost == 0 else 3), cost
+    return (4 if option.days else 1 if free else 3), cost
 
 
 def _complete(packs: Counter[str], routes: Iterable[Route]) -> None:
@@ -247,5 +255,9 @@ for _name, _taste, _looks in [
 ]:
     HABITS[_name] = partial(habit, taste=_taste, looks=_looks)
     HABITS[f"{_name}, grave first"] = partial(habit, taste=_taste, looks=_looks, grave_first=True)
-PLANS: dict[str, Policy] = {"the plan": follow, "the plan, an order at a time": partial(follow, at_once=False)}
+PLANS: dict[str, Policy] = {
+    "the plan": follow,
+    "the plan, an order at a time": partial(follow, at_once=False),
+    "the plan, most for the money next": partial(follow, at_once=False, worth_first=True),
+}
 POLICIES = PLANS | HABITS

@@ -111,7 +111,7 @@ class Vehicle:
         self._write(h.Finding, fault=fault.id, check=check.id, result=result, cost_minor=cost, currency=self._currency)
 
     def _buy(self, step: Buy) -> None:
-        """One order to each supplier; everything arrives before anything is fitted."""
+        """One order to each supplier; all of it arrives, the next day at the earliest, before anything is fitted."""
         job, by_supplier = self.job, {}
         for quote, packs in step.packs:
             by_supplier.setdefault(quote.supplier, []).append((quote, packs))
@@ -128,7 +128,7 @@ class Vehicle:
                 number = self._write(h.Purchase, **self._as_bought(quote, packs, due))
                 self.left[number], self.batch[f"bought:{number}"] = packs * quote.pack, quote.id
                 due = 0
-        self.days += max(quote.lead_days for quote, _ in step.packs)
+        self.days += max(1, *(quote.lead_days for quote, _ in step.packs))
 
     def _as_bought(self, quote: Quote, packs: int, postage_minor: int) -> dict[str, object]:
         made = h.Purchase.of(
