@@ -16,7 +16,8 @@ from optimiser import service
 from optimiser.diagnosis.belief import prior
 from optimiser.diagnosis.twins import group_posteriors
 from optimiser.model.evidence import Finding
-from optimiser.model.job import Fault, Job, Pot, Repair, Settings, Severity
+from optimiser.model.job import Check, Fault, Job, Pot, Repair, Settings, Severity
+from optimiser.model.quotes import Quote, Supplier
 from tests.bench.played import jobs, policies
 from tests.bench.played.optimum import Optimum
 from tests.bench.played.perfect import perfect
@@ -40,7 +41,7 @@ def test_nobody_spends_more_than_there_is_nor_mends_more_than_can_be(seed: int) 
         assert all(tallies[world].weighted <= most for tallies in one.tallies.values())
 
 
-@pytest.mark.parametrize("seed", QUICK)
+@pytest.mark.parametrize("seed", [6, 16, 34])
 def test_orders_cost_what_the_plan_says(seed: int) -> None:
     vehicle = Vehicle(jobs.job_of(seed), Truth(jobs.job_of(seed), 0))
     while not isinstance(step := policies.follow(vehicle.job), Buy | None):
@@ -64,17 +65,21 @@ def test_a_draw_belongs_to_its_thing() -> None:
 
 def test_worlds_are_as_often_as_they_are_believed_to_be() -> None:
     """What a finding on one of two twins tells of both, against the worlds in which that was found."""
-    job = next(j for j in map(jobs.job_of, range(100)) if any(f.twin and f.checks for f in j.faults))
-    twins = [fault for fault in job.faults if fault.twin]
-    look = twins[0].checks[0].id
-    worlds = [Truth(job, n) for n in range(4000)]
-    shown = [world for world in worlds if world.result(twins[0].id, look) == "shows"]
-    believed = group_posteriors(twins, {twins[0].id: [Finding(look, "shows")]}, job.settings.twin_strength)
+    look = Check(id="look", results={"shows": {"fuse": 0.9, "motor": 0.05, "something-else": 0.3}})
+    twins = tuple(
+        Fault(
+            id=side, severity="minor", twin="sides", causes={"fuse": 2, "motor": 5}, something_else=0.1, check=(look,)
+        )
+        for side in ("left", "right")
+    )
+    job = Job(settings=Settings(currency="GBP", today=jobs.TODAY), pot=Pot(cap_minor=0), faults=twins)
+    shown = [world for n in range(6000) if (world := Truth(job, n)).result("left", "look") == "shows"]
+    believed = group_posteriors(twins, {"left": [Finding("look", "shows")]}, job.settings.twin_strength)
     for fault in twins:
         met = Counter(world.causes[fault.id] for world in shown)
         for cause, chance in believed[fault.id].chances.items():
             spread = (chance * (1 - chance) / len(shown)) ** 0.5
-            assert met[cause] / len(shown) == pytest.approx(chance, abs=4 * spread + 1e-3)
+            assert met[cause] / len(shown) == pytest.approx(chance, abs=3 * spread)
 
 
 def test_what_was_typed_wrong_is_still_a_job() -> None:
@@ -99,22 +104,39 @@ def test_perfect_knowledge_mends_what_the_pot_allows() -> None:
     assert perfect(job, Truth(job, 0)) == (2.0, 0)
 
 
-def test_the_optimum_by_hand() -> None:
-    """One fault, two causes 3 to 1, money for one repair: a free check that is always right lifts 0.75 to 1."""
-    job = jobs.tiny(0)
-    check = job.faults[0].model_copy(update={"checks": (), "repairs": (
-        Repair(id="a", cures={"fuse": 1.0}, price_minor=60), Repair(id="b", cures={"switch": 1.0}, price_minor=60),
-    ), "causes": {"fuse": 3.0, "switch": 1.0}, "something_else": 0.0, "importance": 1.0})  # fmt: skip
-    look = jobs.tiny(0).faults[0].checks or jobs.tiny(1).faults[0].checks
-    sure = look[0].model_copy(update={"cost_minor": 0, "results": {
-        "shows": {"fuse": 1.0, "switch": 0.0, "something-else": 0.5},
-        "nothing": {"fuse": 0.0, "switch": 1.0, "something-else": 0.5},
-    }})  # fmt: skip
-    blind = job.model_copy(update={"faults": (check,), "quotes": (), "pot": Pot(cap_minor=100)})
-    seeing = blind.model_copy(update={"faults": (check.model_copy(update={"checks": (sure,)}),)})
-    assert Optimum(blind).value == pytest.approx(0.75)
-    assert Optimum(seeing).value == pytest.approx(1.0)
-    assert Optimum(seeing).value_of(policies.follow) == pytest.approx(1.0)
+def one_fault(repairs, causes, checks=(), quotes=(), pot_minor=100) -> Optimum:
+    """A tiny job of one fault that something-else is never behind."""
+    fault = Fault(id="f", severity="minor", causes=causes, something_else=0, check=checks, repair=repairs)
+    settings = Settings(currency="GBP", today=jobs.TODAY, safety_first=False)
+    shop = Supplier(id="shop", postage_minor=10)
+    pot = Pot(cap_minor=pot_minor)
+    return Optimum(Job(settings=settings, pot=pot, faults=(fault,), quotes=quotes, suppliers=(shop,)))
+
+
+def test_the_optimum_by_hand_with_a_sure_look() -> None:
+    """Two causes 3 to 1, money for one repair: a free check that is always right lifts 0.75 to 1."""
+    repairs = tuple(Repair(id=cause, cures={cause: 1.0}, price_minor=60) for cause in ("fuse", "motor"))
+    sure = {
+        "shows": {"fuse": 1, "motor": 0, "something-else": 0},
+        "nothing": {"fuse": 0, "motor": 1, "something-else": 1},
+    }
+    blind = one_fault(repairs, {"fuse": 3, "motor": 1})
+    seeing = one_fault(repairs, {"fuse": 3, "motor": 1}, (Check(id="look", results=sure),))
+    assert (blind.value, seeing.value) == (pytest.approx(0.75), pytest.approx(1.0))
+    assert seeing.value_of(policies.follow) == pytest.approx(1.0)
+
+
+def test_the_optimum_by_hand_with_money_back() -> None:
+    """The second motor, 50 and postage, can be paid for only because the first, 50 of 100 too, gives its half back."""
+    motors = tuple(
+        Quote(id=f"quotes.csv:{n}", part="motor", supplier="shop", condition="new", price_minor=50, good_chance=0.8,
+              refund_share=refund, ref=str(n))
+        for n, refund in ((2, 0.5), (3, 0.0))
+    )  # fmt: skip
+    tiny = one_fault((Repair(id="fit", chance=1.0, parts={"motor": 1}),), {"worn": 1}, quotes=motors)
+    assert tiny.value == pytest.approx(0.8 + 0.2 * 0.8)
+    assert tiny.value_of(policies.follow) == pytest.approx(0.8 + 0.2 * 0.8)
+    assert one_fault(tiny.faults[0].repairs, {"worn": 1}, quotes=motors[1:]).value == pytest.approx(0.8)
 
 
 @pytest.mark.parametrize("seed", [0, 4, 5])
