@@ -20,6 +20,7 @@ def main() -> None:
     words.add_argument("--examples", nargs="*", help="shipped examples in place of random jobs")
     words.add_argument("--only", nargs="*", help="policies whose names begin so")
     words.add_argument("--no-safety", action="store_true", help="safety first off")
+    words.add_argument("--uncertified", action="store_true", help="follow plans that their certificate refuses, too")
     words.add_argument("--seconds", type=float, default=5.0, help="limit of each search")
     words.add_argument("--processes", type=int, default=2)
     words.add_argument("--out", type=Path, help="a file for every job as a line of JSON")
@@ -28,7 +29,10 @@ def main() -> None:
     said = words.parse_args()
     names = tuple(n for n in policies.POLICIES if not said.only or any(n.startswith(word) for word in said.only))
     wanted = said.examples if said.examples else range(said.first, said.first + said.jobs)
-    tasks = [Task(job, said.worlds, said.off, names, not said.no_safety, said.seconds) for job in wanted]
+    tasks = [
+        Task(job, said.worlds, said.off, names, not said.no_safety, said.seconds, not said.uncertified)
+        for job in wanted
+    ]
     if said.tell is not None:
         print(*told(tasks[0], said.tell), sep="\n")
         return

@@ -34,6 +34,10 @@ def gravity(job: Job, fault: str) -> tuple[int, int]:
 # The plan, followed.
 
 
+UNCERTIFIED: set[str] = set()
+"""Titles of jobs whose plans are followed though their certificate refuses them: to look at a search by itself."""
+
+
 @lru_cache(maxsize=1)
 def _plans(_: str) -> dict[str, choosing.Chosen]:
     """The plans of the job that is played now."""
@@ -44,8 +48,10 @@ def planned(job: Job) -> choosing.Chosen:
     """The plan for the job as it stands; worlds and ways of following it have many moments in common."""
     known, moment = _plans(job.settings.title), job.model_dump_json()
     if moment not in known:
-        known[moment] = choosing.chosen(job, None, quiet)
-        service.drawn_up(known[moment])
+        found = choosing.chosen(job, None, quiet)
+        if job.settings.title not in UNCERTIFIED:
+            service.drawn_up(found)
+        known[moment] = found
     return known[moment]
 
 

@@ -32,6 +32,7 @@ class Task:
     names: tuple[str, ...] = tuple(policies.POLICIES)
     safety_first: bool = True
     seconds: float = 5.0
+    certified: bool = True
 
     def made(self) -> Job:
         """The job as typed."""
@@ -60,6 +61,8 @@ class Played:
 def played(task: Task) -> Played:
     """Play one job in all its worlds by all policies."""
     job = task.made()
+    if not task.certified:
+        policies.UNCERTIFIED.add(job.settings.title)
     truths = []
     for world in range(task.worlds):
         seed = f"{task.job}/{world}"
@@ -72,12 +75,12 @@ def played(task: Task) -> Played:
             tallies[name] = [play(job, truth, policies.POLICIES[name], known) for truth in truths]
         except Exception as error:  # noqa: BLE001 - a crash on one job is a finding, and the others go on
             failed.append(f"{name}: {type(error).__name__}: {str(error)[:200]}")
-    first = policies.planned(job).selection
+    promised = {} if failed else {route.fault: route.chance for route in policies.planned(job).selection.routes}
     return Played(
         job=task.job,
         faults=len(job.faults),
         dangerous=sum(fault.severity is Severity.DANGEROUS for fault in job.faults),
-        promised={route.fault: route.chance for route in first.routes},
+        promised=promised,
         weights={fault.id: fault.importance for fault in job.faults},
         tallies=tallies,
         best=[perfect(job, truth) for truth in truths],
