@@ -1,4 +1,7 @@
-"""Invented jobs from a seed, in the proportions of a real one: 2 to 5 faults, 2 to 5 suppliers, every kind of term."""
+"""Invented jobs from a seed, in the proportions of a real one: 2 to 5 faults, 2 to 5 suppliers, every kind of term.
+
+All parts are free of protection, so that every condition may be bought by everybody.
+"""
 
 from __future__ import annotations
 
@@ -43,7 +46,7 @@ def job_of(seed: int, *, safety_first: bool = True, seconds: float = 5.0) -> Job
         pot=Pot(cap_minor=round(need * dice.uniform(0.15, 0.8)) + 300),
         solve=Solve(seconds=seconds),
         access=tuple(Access(id=f"off-{n}", minutes=30, price_minor=dice.choice([0, 0, 450])) for n in range(2)),
-        parts=tuple(Part(id=part, renew_in=2) for part in parts if dice.random() < 0.1),
+        parts=tuple(Part(id=part, kind="free", renew_in=2 if dice.random() < 0.1 else 1) for part in parts),
         owned=_owned(parts, dice),
         faults=tuple(faults),
         quotes=quotes,
@@ -158,6 +161,7 @@ def tiny(seed: int, seconds: float = 5.0) -> Job:
         settings=Settings(title=f"Tiny {seed}", currency="GBP", today=TODAY, safety_first=False),
         pot=Pot(cap_minor=round(sum(q.price_minor for q in quotes) * dice.uniform(0.15, 0.6)) + 400),
         solve=Solve(seconds=seconds),
+        parts=tuple(Part(id=part, kind="free") for part in parts),
         faults=faults,
         quotes=quotes,
         suppliers=suppliers,
