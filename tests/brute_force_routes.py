@@ -1,7 +1,7 @@
 """Mixes of routes by plain enumeration, written from the model page, section 6: every tree of every fault, every mix.
 
 Trees are built from the leaves up; a tree is kept unless another is as good in every figure and shares no more. Nothing
-here comes from the program's search or formulation. What a mix shares is reckoned as in ``brute_force``, from the records alone.
+here comes from the program's search or formulation. What a mix shares is reckoned from the records alone.
 """
 
 from __future__ import annotations

@@ -211,9 +211,7 @@ class Tables:
         left = np.repeat(np.array([self.sweep.left[done] for done in sets], dtype=np.int64), sizes, axis=0)
         return _Nodes(dict(zip(sets, starts, strict=True)), np.concatenate(weights), left[:, 0], left[:, 1])
 
-    def _stops(
-        self, nodes: _Nodes, hope: Collection[int], *, may_stop: bool
-    ) -> tuple[Labels, Ints]:
+    def _stops(self, nodes: _Nodes, hope: Collection[int], *, may_stop: bool) -> tuple[Labels, Ints]:
         """Doing nothing more, wherever that may be; a state that cannot come up has nothing else."""
         where = np.arange(len(nodes.weight)) if may_stop else np.flatnonzero(nodes.weight <= 0)
         stops = Labels.blank(len(where), self.pool.words, self.pool.results)

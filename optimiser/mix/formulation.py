@@ -130,7 +130,7 @@ def packs_for_each_fault(mix: Mix) -> None:
 
 
 def stock_limits(mix: Mix) -> None:
-    """Of every quote no more packs than there are: the shared ones, and what routes may take or top up with beside them."""
+    """Of every quote no more packs than there are: the shared ones, and what routes may take beside them."""
     others: dict[str, list[Any]] = defaultdict(list)
     for proposal in mix.proposals:
         for quote_id, packs in proposal.other_packs.items():

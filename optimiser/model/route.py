@@ -79,8 +79,8 @@ class Route(Record):
 
     Leading steps come before any order: checks, and attempts that buy nothing and wait for nothing.
     In a mix the figures are without what is shared: the ``certain`` lines, which the first other attempt of every
-    branch buys, first postage and trips, and access. ``relies_on`` are suppliers whose minimum the certain lines of other
-    faults are sure to reach.
+    branch buys, first postage and trips, and access. ``relies_on`` are suppliers whose minimum the certain lines of
+    other faults are sure to reach.
     """
 
     fault: str

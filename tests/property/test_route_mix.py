@@ -35,8 +35,7 @@ def stages(selection: Selection) -> tuple[int, ...]:
 
 def last(selection: Selection) -> int:
     """Net cost in minor units, or with it what time is worth, in sixtieths."""
-    ((name, value),) = [(name, value) for name, value in selection.levels.items() if name in LAST]
-    return value
+    return next(value for name, value in selection.levels.items() if name in LAST)
 
 
 def brute(job: Job) -> tuple[tuple[int, ...], int]:

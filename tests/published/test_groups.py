@@ -75,7 +75,7 @@ def test_jobs_are_assigned_to_machines() -> None:
 @pytest.mark.parametrize(("name", "best"), [("mknap1-1", 3800), ("mknap1-2", 8706.1), ("mknap1-3", 4015)])
 def test_petersens_projects_within_ten_limits(name: str, best: float) -> None:
     """C. C. Petersen, Management Science 13(9), 736-750, 1967, from the OR-Library of J. E. Beasley, 1990. Seen."""
-    _, profits, *rows, capacities = reference(f"orlib/{name}.txt")
+    _, profits, *rows, capacities = reference(name)
     items = ([(p, {r: int(row[i]) for r, row in enumerate(rows)})] for i, p in enumerate(profits))
     assert value(planned(stock_limited(items, [int(c) for c in capacities]))) == round(best * 100)
 
@@ -97,7 +97,7 @@ def test_one_of_every_group_within_several_limits(name: str, best: float) -> Non
     The source takes exactly one of every group, a job may leave one; in these that gains nothing. I04 takes all its
     fifteen minutes: what is left of them after the proof goes into the tie-breaks.
     """
-    (groups, _, _), capacities, *rows = reference(f"mmkp/{name}.txt")
+    (groups, _, _), capacities, *rows = reference(name)
     choices = (
         [(row[2], {r: int(n) for r, n in enumerate(row[3:])}) for row in rows if row[0] == group]
         for group in range(1, int(groups) + 1)

@@ -10,25 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from optimiser.diagnosis.cash import OwnLanded
-from optimiser.diagnosis.routes import FIXES, Case, frontier, profit, worth, worthwhile
-from optimiser.diagnosis.twins import posterior
-from optimiser.model.job import Access, Check, Fault, Repair
-from optimiser.model.option import Option
+from optimiser.diagnosis.routes import frontier, profit, worth, worthwhile
+from optimiser.model.job import Access, Check
+from tests.one_fault import case, order
 
 ALL_THE_MONEY = 10**9
-
-
-def case(odds, repairs, checks=(), access=None):
-    """``repairs``: id -> (direct price, cure by cause, access ids)."""
-    rows = tuple(Repair(id=r, cures=cures, price_minor=price) for r, (price, cures, *_) in repairs.items())
-    fault = Fault(id="f", severity="minor", causes=odds, something_else=0, check=checks, repair=rows)
-    options = [
-        Option(fault="f", repair=r, by_workshop=False, lines=(), direct_minor=price, minutes=0,
-               access=tuple(opened), chance=0, days=0)
-        for r, (price, _, *opened) in repairs.items()
-    ]  # fmt: skip
-    return Case(fault, posterior(fault).chances, options, checks, OwnLanded({}), access=access or {})
 
 
 def survey(cost, **results):
@@ -110,17 +96,6 @@ def test_colaco_goes_national_without_the_local_study(cost, best):
     assert 150 + best_profit(cola, 400) == pytest.approx(best, abs=1e-9)
 
 
-def order(given):
-    """The order of repairs in the cheapest route of the greatest chance, and its expected cost."""
-    found = frontier(given, FIXES)
-    route = found.route(found.points[-1])
-    names, node = [], route.first
-    while node.do == "attempt":
-        names.append(node.option.repair)
-        node = node.then[-1].then
-    return names, route
-
-
 def test_the_computer_with_three_causes():
     # Jensen & Nielsen, Bayesian Networks and Decision Graphs, 2nd edition 2007, troubleshooting exercise. Data read,
     # answer computed over all orders apart from this code: 27.875
@@ -133,30 +108,6 @@ def test_the_computer_with_three_causes():
     assert names == ["reboot", "virus-tool", "reformat", "new"]
     assert route.net_minor == pytest.approx(27.875, abs=1e-9)
     assert (route.chance, route.cash_minor) == (pytest.approx(1), 528)
-
-
-def test_overlapping_cures_where_chance_over_cost_fails():
-    # Constructed, no published source: greedy does B first for 8.0, A then C costs 6.9
-    three = case({"one": 6, "two": 3, "three": 1}, {
-        "A": (6, {"one": 1.0, "three": 1.0}), "B": (8, {"one": 1.0, "two": 1.0, "three": 1.0}), "C": (3, {"two": 1.0}),
-    })  # fmt: skip
-    names, route = order(three)
-    assert names == ["A", "C"]
-    assert route.net_minor == pytest.approx(6.9, abs=1e-12)
-
-
-def test_a_cover_is_opened_for_what_lies_under_it_together():
-    # Constructed after Ottosen & Jensen, The cost of troubleshooting cost clusters with inside information, UAI 2010:
-    # 9.2 by the cluster rule, 11.1 by plain chance over cost
-    cover = {"cover": Access(id="cover", price_minor=9)}
-    clustered = case(
-        {"a": 3, "b": 5, "c": 2},
-        {"a": (2, {"a": 1.0}), "b": (1, {"b": 1.0}, "cover"), "c": (1, {"c": 1.0}, "cover")},
-        access=cover,
-    )
-    names, route = order(clustered)
-    assert names == ["a", "b", "c"]
-    assert route.net_minor == pytest.approx(9.2, abs=1e-12)
 
 
 odds_and_costs = st.lists(st.tuples(st.integers(1, 50), st.integers(1, 40)), min_size=2, max_size=6)

@@ -12,7 +12,8 @@ import pytest
 
 from optimiser.model.job import Job, Repair
 from optimiser.model.quotes import Quote
-from tests.published import plain_program
+from tests import plain_program
+from tests.made_up_jobs import made_up
 from tests.published.instances import (
     BURKARDT,
     LORIE_SAVAGE,
@@ -22,7 +23,6 @@ from tests.published.instances import (
     WEINGARTNER,
     WEINGARTNER_SECOND_BUDGET,
 )
-from tests.published.made_up_jobs import made_up
 from tests.published.mapping import TODAY, fault, job, knapsack, planned, quote, shopping
 
 SOLVERS = [plain_program.cp_sat, plain_program.scipy_milp]

@@ -24,7 +24,7 @@ from optimiser.model.job import Access, Fault, Job, Part, Pot, Repair, Settings,
 from optimiser.model.plan import LAST, Plan, per_minor
 from optimiser.model.quotes import Quote, Supplier
 from tests import brute_force
-from tests.published.made_up_jobs import made_up
+from tests.made_up_jobs import made_up
 from tests.published.mapping import TODAY, planned, stock_limited, value
 
 SHORTEST = Path(__file__).parents[2] / "examples" / "shortest"

@@ -1,0 +1,1 @@
+"""Advice played to the end on invented jobs with a hidden truth; see tests/bench/README.md."""

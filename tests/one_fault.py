@@ -1,0 +1,32 @@
+"""One fault with repairs that need no parts, as the textbooks have them, and the cheapest order to try them in."""
+
+from __future__ import annotations
+
+from optimiser.diagnosis.cash import OwnLanded
+from optimiser.diagnosis.routes import FIXES, Case, frontier
+from optimiser.diagnosis.twins import posterior
+from optimiser.model.job import Fault, Repair
+from optimiser.model.option import Option
+
+
+def case(odds, repairs, checks=(), access=None):
+    """``repairs``: id -> (direct price, cure by cause, access ids)."""
+    rows = tuple(Repair(id=r, cures=cures, price_minor=price) for r, (price, cures, *_) in repairs.items())
+    fault = Fault(id="f", severity="minor", causes=odds, something_else=0, check=checks, repair=rows)
+    options = [
+        Option(fault="f", repair=r, by_workshop=False, lines=(), direct_minor=price, minutes=0,
+               access=tuple(opened), chance=0, days=0)
+        for r, (price, _, *opened) in repairs.items()
+    ]  # fmt: skip
+    return Case(fault, posterior(fault).chances, options, checks, OwnLanded({}), access=access or {})
+
+
+def order(given):
+    """The order of repairs in the cheapest route of the greatest chance, and its expected cost."""
+    found = frontier(given, FIXES)
+    route = found.route(found.points[-1])
+    names, node = [], route.first
+    while node.do == "attempt":
+        names.append(node.option.repair)
+        node = node.then[-1].then
+    return names, route
