@@ -14,11 +14,11 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from optimiser.chances import counted, counted_for_safety
+from optimiser.chances import PLACES, counted, counted_for_safety, steps_in
 from optimiser.diagnosis.belief import Belief, Table
 from optimiser.diagnosis.case import Case, Cost
 from optimiser.diagnosis.cash import AttemptCost, CashOf
-from optimiser.diagnosis.labels import Goal, Labels, Toll, kept
+from optimiser.diagnosis.labels import Floats, Goal, Labels, Toll, kept
 from optimiser.diagnosis.paying import Payment
 from optimiser.diagnosis.routes import Point, points_of, read_route
 from optimiser.diagnosis.shares import (
@@ -34,7 +34,7 @@ from optimiser.diagnosis.shares import (
     meets,
     units_of,
 )
-from optimiser.diagnosis.sweep import FirstCosts, Opening, Sweep
+from optimiser.diagnosis.sweep import FirstCosts, Opening, Rank, Sweep
 from optimiser.model.evidence import Finding, Tried
 from optimiser.model.job import Check, Fault, Severity
 from optimiser.model.offer import Proposal
@@ -75,9 +75,9 @@ class _Family(NamedTuple):
     leading: Collection[int] | None
     may_stop: bool
 
-    def opening(self, sweep: Sweep) -> Opening:
+    def opening(self, sweep: Sweep, rank: Rank) -> Opening:
         """All routes that begin so."""
-        return Opening(sweep, self.first, only=self.only, leading=self.leading, may_stop=self.may_stop)
+        return Opening(sweep, self.first, only=self.only, leading=self.leading, may_stop=self.may_stop, rank=rank)
 
 
 class _Route(NamedTuple):
@@ -149,7 +149,10 @@ class FaultSearch:
 
     def value(self, route: Proposal) -> tuple[float, ...]:
         """What a route adds to the stages of value in turn; for aim profit to that of safety alone."""
-        return (self._for_safety(route.chance) if self._safety_counts else 0.0, self._counted(route.chance))
+        return (
+            self._for_safety(route.chance) if self._safety_counts else 0.0,
+            float(self._counted(np.array([route.chance]))[0]),
+        )
 
     def found(self) -> Found:
         """All routes worth putting forward."""
@@ -157,7 +160,7 @@ class FaultSearch:
             return Found(self.fault.id, (), None, 0.0, 0.0)
         sweep = self._sweep()
         families = list(self._families(sweep))  # all of them first: only then is it known how many marks there are
-        openings = [(family.opening(sweep), family.certain) for family in families]
+        openings = [(family.opening(sweep, self._counted), family.certain) for family in families]
         routes = [_Route(opening, lines, p) for opening, lines in openings for p in points_of(opening) if p.chance > 0]
         best = self._unbeaten(routes)
         named = tuple(self._proposal(route, (self.fault.id, str(number))) for number, route in enumerate(best))
@@ -200,12 +203,15 @@ class FaultSearch:
             counted_for_safety(counted(chance, settings.chance_step), settings.good_enough, settings.safety_step)
         )
 
-    def _counted(self, chance: float) -> float:
-        """The chance as it counts in the stages of value that the fault's cost does not enter."""
+    def _counted(self, chances: Floats) -> Floats:
+        """Chances as they count in the stages of value that the fault's cost does not enter."""
         settings = self.scene.job.settings
         if settings.aim == "fixes":
-            return float(counted(chance, settings.chance_step))
-        return self._for_safety(chance) if self._safety_counts else 0.0
+            return all_counted(chances, settings.chance_step)
+        if not self._safety_counts:
+            return np.zeros_like(chances)
+        some, where = np.unique(all_counted(chances, settings.chance_step), return_inverse=True)
+        return np.array([self._for_safety(chance) for chance in some.tolist()])[where]
 
     def _sweep(self) -> Sweep:
         """All that may follow a first attempt; where that is too much, the fallbacks that give most for the money."""
@@ -346,7 +352,7 @@ class FaultSearch:
         labels.cash[:], labels.worst[:] = [p.cash_minor for p in points], [p.worst_minutes for p in points]
         labels.net[:] = [p.net_minor - goal.gain * p.chance for p in points]
         labels.minutes[:] = [p.minutes for p in points]
-        labels.chance[:] = [self._counted(p.chance) for p in points]
+        labels.chance[:] = self._counted(np.array([p.chance for p in points]))
         for word in range(labels.marks.shape[1]):
             labels.marks[:, word] = [p.marks >> 64 * word & 2**64 - 1 for p in points]
         keep = kept(
@@ -401,6 +407,16 @@ class FaultSearch:
 def _read(route: _Route, relied: frozenset[str]) -> Route:
     read = read_route(route.opening, route.point)
     return read.model_copy(update={"certain": route.certain, "relies_on": tuple(sorted(relied))})
+
+
+def all_counted(chances: Floats, step: float) -> Floats:
+    """``chances.counted`` for many at once."""
+    billionths = np.rint(chances * PLACES).astype(np.int64)
+    if step == 0:
+        return billionths / PLACES
+    count = steps_in(step)
+    stepped = np.minimum((2 * billionths * count + PLACES) // (2 * PLACES), count - 1) / count
+    return np.where((billionths >= PLACES) | (billionths * count < PLACES), billionths / PLACES, stepped)
 
 
 def _short(opening: Opening) -> float:

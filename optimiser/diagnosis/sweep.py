@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import NamedTuple
 
@@ -21,6 +21,7 @@ import numpy as np
 from optimiser.diagnosis.case import Case, Cost, Layout
 from optimiser.diagnosis.labels import FIXES, SUREST, Floats, Goal, Ints, Labels, Pool, Runs, Toll, kept
 
+Rank = Callable[[Floats], Floats]
 Progress = Callable[[float], None]
 """Told now and then how much of the work is done, from 0 to 1."""
 
@@ -189,14 +190,21 @@ class Tables:
         return more
 
     def solve(
-        self, sets: Sequence[int], moves: Mapping[int, Sequence[Move]], hope: Collection[int], *, may_stop: bool = True
+        self,
+        sets: Sequence[int],
+        moves: Mapping[int, Sequence[Move]],
+        hope: Collection[int],
+        *,
+        may_stop: bool = True,
+        rank: Rank | None = None,
     ) -> None:
         """Reckon sets of as many actions each; what their moves lead to is known. In ``hope`` stopping cures all."""
         nodes = self._nodes(sets)
         found = [self._stops(nodes, hope, may_stop=may_stop)]
         for some in self._by_results(sets, moves, nodes).values():
             found += self._followed(some, nodes)
-        labels, node = self._kept(Labels.joined([some for some, _ in found]), np.concatenate([at for _, at in found]))
+        labels, node = Labels.joined([some for some, _ in found]), np.concatenate([at for _, at in found])
+        labels, node = self._kept(labels, node) if rank is None else self._ranked(labels, node, rank)
         first = self.pool.add(labels)
         begins = np.searchsorted(node, np.arange(len(nodes.weight) + 1))
         for done in sets:
@@ -288,6 +296,16 @@ class Tables:
         self.cut, self.cost_cut = self.cut or keep.cut, self.cost_cut or keep.cost_cut
         return labels.take(keep.places), node[keep.places]
 
+    def _ranked(self, labels: Labels, node: Ints, rank: Rank) -> tuple[Labels, Ints]:
+        """Whole routes: their chance is what it counts for, and each first step keeps its own."""
+        goal = self.goal
+        counting = replace(labels, chance=rank(labels.chance), net=labels.net - goal.gain * labels.chance)
+        first = np.array([-1, *(move.action for move in self.moves)])[labels.move + 1] + 1
+        keep = kept(counting, first, goal._replace(loss=0.0, gain=0.0), self.toll, timed=self.sweep.timed)
+        self.cut |= keep.cut
+        places = np.sort(keep.places)
+        return labels.take(places), node[places]
+
     def _with_moves(self, labels: Labels, move: Ints, node: Ints, failed: Floats, nodes: _Nodes) -> tuple[Labels, Ints]:
         """What follows, with the move itself before it; only what can be paid for."""
         used, at = np.unique(move, return_inverse=True)
@@ -354,7 +372,7 @@ class Opening:
 
     ``first`` None: as the case reckons them, and never less than that. ``only`` names the actions that may come first
     of all (None: any), ``leading`` the leading steps that may be made (None: any); ``may_stop`` False: every branch
-    comes to a first attempt.
+    comes to a first attempt. ``rank`` says what chances count for in the end (None: as they are).
     """
 
     def __init__(
@@ -365,8 +383,9 @@ class Opening:
         only: Collection[int] | None = None,
         leading: Collection[int] | None = None,
         may_stop: bool = True,
+        rank: Rank | None = None,
     ) -> None:
-        self.sweep, self._may_stop = sweep, may_stop
+        self.sweep, self._may_stop, self._rank = sweep, may_stop, rank
         self.moves = {done: self._moves(done, first, only, leading) for done in sweep.layers[0]}
         self.tables = self._solved(sweep.later)
 
@@ -397,7 +416,8 @@ class Opening:
         for done in self._reached():
             by_size[done.bit_count()].append(done)
         for size in sorted(by_size, reverse=True):
-            tables.solve(by_size[size], self.moves, (), may_stop=self._may_stop)
+            rank = None if size or tables.hopeful else self._rank
+            tables.solve(by_size[size], self.moves, (), may_stop=self._may_stop, rank=rank)
         return tables
 
     def _moves(
