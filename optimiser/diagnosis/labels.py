@@ -26,7 +26,7 @@ BLOCK = 64
 """Labels of one state that are compared with one another at once; more are gone through block by block."""
 MANY, SAMPLE = 1024, 384
 """So many labels of one state are first held against what is best of so many of them."""
-MOST_LABELS = 600
+MOST_LABELS = 1200
 """Labels kept of one state; past that those go that take the most money."""
 CROWD = 24
 """Labels of one state from which on not every one is kept that only saves money for a sliver of chance, but ..."""
