@@ -63,15 +63,12 @@ def test_a_draw_belongs_to_its_thing() -> None:
     assert all(all_of_it.sound(quote.id) == less.sound(quote.id) for quote in fewer.quotes)
 
 
-def test_worlds_are_as_often_as_they_are_believed_to_be() -> None:
+@pytest.mark.parametrize("shared", [(), ("fuse",)])
+def test_worlds_are_as_often_as_they_are_believed_to_be(shared: tuple[str, ...]) -> None:
     """What a finding on one of two twins tells of both, against the worlds in which that was found."""
     look = Check(id="look", results={"shows": {"fuse": 0.9, "motor": 0.05, "something-else": 0.3}})
-    twins = tuple(
-        Fault(
-            id=side, severity="minor", twin="sides", causes={"fuse": 2, "motor": 5}, something_else=0.1, check=(look,)
-        )
-        for side in ("left", "right")
-    )
+    pair = {"severity": "minor", "twin": "sides", "causes": {"fuse": 2, "motor": 5}, "shared_causes": shared}
+    twins = tuple(Fault(id=side, check=(look,), **pair) for side in ("left", "right"))
     job = Job(settings=Settings(currency="GBP", today=jobs.TODAY), pot=Pot(cap_minor=0), faults=twins)
     shown = [world for n in range(6000) if (world := Truth(job, n)).result("left", "look") == "shows"]
     believed = group_posteriors(twins, {"left": [Finding("look", "shows")]}, job.settings.twin_strength)
@@ -137,6 +134,18 @@ def test_the_optimum_by_hand_with_money_back() -> None:
     assert tiny.value == pytest.approx(0.8 + 0.2 * 0.8)
     assert tiny.value_of(policies.follow) == pytest.approx(0.8 + 0.2 * 0.8)
     assert one_fault(tiny.faults[0].repairs, {"worn": 1}, quotes=motors[1:]).value == pytest.approx(0.8)
+
+
+def test_the_cure_of_a_shared_fuse_is_the_cure_of_both_sides() -> None:
+    fuse = Repair(id="fuse", cures={"fuse": 1.0}, price_minor=10)
+    causes = {"fuse": 10_000, "motor": 1}
+    pair = {"severity": "minor", "twin": "pair", "causes": causes, "something_else": 0, "shared_causes": ("fuse",)}
+    faults = tuple(Fault(id=side, repair=(fuse,), **pair) for side in ("left", "right"))
+    job = Job(settings=Settings(currency="GBP", today=jobs.TODAY), pot=Pot(cap_minor=15), faults=faults)
+    truth = Truth(job, 0)
+    tally = play(job, truth, policies.follow)
+    assert (tally.cured, tally.spent_minor, tally.steps) == (2, 10, 1)
+    assert perfect(job, truth) == (2.0, 0)
 
 
 @pytest.mark.parametrize("seed", [0, 4, 5])

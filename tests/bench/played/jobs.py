@@ -33,9 +33,15 @@ def job_of(seed: int, *, safety_first: bool = True, seconds: float = 5.0) -> Job
     count = dice.randint(2, 5)
     faults = [_fault(n, dice) for n in range(count)]
     if dice.random() < 0.2:
-        faults.append(faults[0].model_copy(update={"id": "other-side", "twin": "sides"}))
-        faults[0] = faults[0].model_copy(update={"twin": "sides"})
-        faults = faults[:5]
+        pair = {
+            "twin": "sides",
+            "shared_causes": ("fuse",) if len(faults[0].causes) > 1 and dice.random() < 0.5 else (),
+        }
+        faults = [
+            faults[0].model_copy(update=pair),
+            *faults[1:4],
+            faults[0].model_copy(update=pair | {"id": "other-side"}),
+        ]
     parts = sorted({part for fault in faults for repair in fault.repairs for part in repair.parts})
     worth = {part: math.exp(dice.uniform(6.3, 9.3)) for part in parts}
     suppliers = tuple(_supplier(n, dice) for n in range(dice.randint(2, 5)))

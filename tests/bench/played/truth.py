@@ -44,9 +44,18 @@ class Truth:
         return one_of(shown, drawn(self.seed, "check", fault, check))
 
     def suits(self, fault: str, repair: str) -> bool:
-        """Whether the repair, with sound parts, cures what is the matter."""
+        """Whether the repair, with sound parts, cures what is the matter; the same for all where a group shares it."""
         found = next(r for r in self.faults[fault].repairs if r.id == repair)
-        return drawn(self.seed, "suits", fault, repair) < found.cure(self.causes[fault])
+        whose = self.faults[fault].twin if self.shared(fault) else fault
+        return drawn(self.seed, "suits", whose, repair) < found.cure(self.causes[fault])
+
+    def shared(self, fault: str) -> bool:
+        """Whether the fault has a cause that all of its group have."""
+        return self.causes[fault] in self.faults[fault].shared_causes
+
+    def works_too(self, fault: str) -> bool:
+        """Whether its twins work once a repair that tells causes apart has cured the fault."""
+        return self.shared(fault)
 
     def sound(self, batch: str) -> bool:
         """Whether all pieces of a quote, or of a row on the shelf, are sound."""
@@ -62,7 +71,7 @@ class Truth:
         own = drawn(self.seed, "cause", fault.id)
         if fault.twin is None:
             return one_of(odds, own)
-        shared = getattr(fault, "shared_causes", ())
+        shared = fault.shared_causes
         all_have = one_of(odds, drawn(self.seed, "shared", fault.twin))
         if all_have in shared:
             return all_have

@@ -8,6 +8,7 @@ from datetime import UTC, datetime, time, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Protocol
 
+from optimiser.diagnosis.telling import cured_for_all
 from optimiser.model import happening as h
 from optimiser.model.job import Fault, Job, Owned, Repair
 from optimiser.model.option import Line, Option
@@ -25,6 +26,9 @@ class Answers(Protocol):
 
     def cures(self, fault: str, repair: str, batches: Sequence[str]) -> bool:
         """Whether an attempt with pieces of these batches cures."""
+
+    def works_too(self, fault: str) -> bool:
+        """Whether the twins of a fault that was just cured work, too."""
 
 
 @dataclass(frozen=True)
@@ -151,6 +155,17 @@ class Vehicle:
         for place, (piece, batch) in enumerate(zip(pieces, batches, strict=True), start=1):
             self.batch[f"kept:{number}-{place}"] = batch
             self._money_back(piece)
+        if cured:
+            self._look_at_twins(option)
+
+    def _look_at_twins(self, option: Option) -> None:
+        """After the cure of what twins may share it is seen at once whether they work."""
+        mended = next(fault for fault in self.start.faults if fault.id == option.fault)
+        if mended.twin is None or not cured_for_all(mended, option.repair):
+            return
+        works = self.answers.works_too(option.fault)
+        for twin in [fault.id for fault in self.job.faults if fault.twin == mended.twin]:
+            self._write(h.AfterCure, fault=twin, works=works)
 
     def _taken(self, line: Line) -> list[h.FittedPiece]:
         """The pieces of a line from the rows that hold them: a row that stands for purchases alike is taken apart."""
