@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Mapping
 from copy import copy
 from dataclasses import dataclass, replace
+from functools import partial
 
 from optimiser import options
 from optimiser.diagnosis import twins
@@ -181,6 +182,7 @@ class Search:
             for fault in sorted(job.faults, key=lambda f: f.id)
         }
         self.found: dict[str, Found] = {}
+        self.judged: dict[tuple[str, ...], tuple[int, frozenset[str], Found]] = {}
 
     def offer(self) -> Offer:
         """What the mix may choose from."""
@@ -264,7 +266,7 @@ class Search:
             if not search.checks:
                 continue
             beside = Beside(self.scene, [other for name, other in chosen.items() if name != fault])
-            found = judged(search, beside, route, routes[fault])
+            found = judged(search, beside, route, routes[fault], partial(self._without, fault))
             verdicts[fault] = Verdict(
                 checks=(
                     *(self._worth(fault, worth, taken=True) for worth in found.made),
@@ -274,6 +276,19 @@ class Search:
                 rival_saved_minor=0.0 if found.rival is None else found.rival.saved_minor,
             )
         return verdicts
+
+    def _without(self, fault: str, check: str, cash_minor: int) -> Found:
+        """The routes of a fault without a check that take no more than this beside what they share; kept, with room."""
+        fewer = self.faults[fault].without({check})
+        known = self.judged.get((fault, *(c.id for c in fewer.checks)))
+        if known is None or known[0] < cash_minor or known[1] != fewer.scene.scarce:
+            room = min(cash_minor + cash_minor // 8, fewer.cash_minor)
+            known = self.judged[fault, *(c.id for c in fewer.checks)] = (
+                room,
+                fewer.scene.scarce,
+                fewer.within(room).found(),
+            )
+        return known[2]
 
     def least_worth(self, verdicts: Mapping[str, Verdict]) -> tuple[str, CheckWorth] | None:
         """The check that the plan makes and that is least worth its time, where any is not."""

@@ -10,10 +10,11 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property, partial
 from itertools import groupby
+from math import inf
 from typing import NamedTuple
 
 from optimiser.diagnosis.cash import cheapest_order
-from optimiser.diagnosis.proposals import FaultSearch
+from optimiser.diagnosis.proposals import FaultSearch, Found
 from optimiser.diagnosis.shares import Scene
 from optimiser.model.offer import Proposal
 from optimiser.model.quotes import Quote
@@ -81,11 +82,41 @@ class Beside:
         """
         ranked = sorted(routes, key=value, reverse=True)
         for _, equals in groupby(ranked, key=value):
-            able = [_Pick(p, total.cost_minor) for p in equals if (total := self._affordable(p)) is not None]
-            if able:
-                return min(able, key=lambda pick: pick.cost_minor - gain_minor * pick.chance)
+            found = self._cheapest(list(equals), gain_minor)
+            if found is not None:
+                return found
         left = self.total(self.others)
         return None if left is None else _Pick(None, left.cost_minor)
+
+    def _cheapest(self, routes: Sequence[Proposal], gain_minor: float) -> _Pick | None:
+        """The route of least cost less gain that is affordable.
+
+        What it shares adds to its own cost, but for postage that its goods may save others: so far, and no further, one
+        that costs more by itself can come out cheaper.
+        """
+        worth = self.scene.job.hour_worth_minor / 60
+
+        def own(route: Proposal) -> float:
+            return route.net_minor + worth * route.expected_minutes - gain_minor * route.chance
+
+        best: tuple[float, _Pick] | None = None
+        pot = max(0, self.scene.job.pot.remaining_minor)
+        for route in sorted(routes, key=own):
+            if best is not None and self._least.cost_minor + own(route) >= best[0]:
+                break
+            if self._least.cash_minor + route.cash_minor > pot:
+                continue
+            total = self._affordable(route)
+            if total is not None and (best is None or total.cost_minor - gain_minor * route.chance < best[0]):
+                best = (total.cost_minor - gain_minor * route.chance, _Pick(route, total.cost_minor))
+        return None if best is None else best[1]
+
+    @cached_property
+    def _least(self) -> Total:
+        """No more than the whole plan comes to beside what one more route does by itself."""
+        alone = self.total(self.others)
+        savings = sum(s.postage_minor for s in self.scene.job.suppliers if s.free_over_minor is not None)
+        return Total(0, -inf) if alone is None else Total(alone.cash_minor - savings, alone.cost_minor - savings)
 
     def _affordable(self, route: Proposal) -> Total | None:
         total = self.total([*self.others, route])
@@ -178,13 +209,22 @@ class _Sums:
         return trips + sum(self.scene.access[name].minutes for name in self.own_access)
 
 
-def judged(search: FaultSearch, beside: Beside, route: Proposal, routes: Sequence[Proposal]) -> Judged:
-    """The checks of one fault judged; ``route`` is what the plan does, ``routes`` all that were put forward."""
+def judged(
+    search: FaultSearch,
+    beside: Beside,
+    route: Proposal,
+    routes: Sequence[Proposal],
+    without: Callable[[str, int], Found],
+) -> Judged:
+    """The checks of one fault judged; ``route`` is what the plan does, ``routes`` all that were put forward.
+
+    ``without`` finds the routes without a check that take no more than so much beside what they share.
+    """
     judge = _Judge(search, beside, route)
     first = route.first_step[1] == "check"
     tree = route.read()
     taken = {step.check for step in tree.checks}
-    made = tuple(judge.against(check, search.without({check})) for check in sorted(taken))
+    made = tuple(judge.against(check, without(check, beside.left_minor)) for check in sorted(taken))
     left = tuple(judge.first(check.id, routes) for check in search.checks if check.id not in taken)
     rival = None if first else judge.rival(routes)
     return Judged(made, left, rival)
@@ -204,10 +244,9 @@ class _Judge:
             raise ValueError(f"the plan does not hold with its own route of {self.route.fault}")
         return _Pick(self.route, total.cost_minor)
 
-    def against(self, check: str, fewer: FaultSearch) -> Worth:
+    def against(self, check: str, fewer: Found) -> Worth:
         """What a check of the route adds to the best without it."""
-        limit = self.beside.left_minor
-        without = self._best(fewer.within(limit).found().proposals)
+        without = self._best(fewer.proposals)
         return self._differ(check, self.with_it, without)
 
     def first(self, check: str, routes: Sequence[Proposal]) -> Seen:

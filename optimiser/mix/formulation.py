@@ -83,7 +83,7 @@ def _no_amount_too_great(mix: Mix) -> None:
     """Raise ``InputError`` where amounts are so great that the solver could not tell a minor unit of them."""
     per = per_minor(mix.stages[-1].name)
     money = [mix.cash, *(stage.measures for stage in mix.stages if stage.name in MONEY)]
-    if all(abs(factor) <= GREATEST_FACTOR * step_of(sums) for sums in money for factor in sums.values()):
+    if all(max(map(abs, sums.values()), default=0) <= GREATEST_FACTOR * step_of(sums) for sums in money):
         return
     text = mix.job.currency.text
     wanted = f"amounts up to {text(GREATEST_FACTOR // per)} in whole minor units"

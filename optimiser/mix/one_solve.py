@@ -124,10 +124,10 @@ def solve(
         program.problem.setObjective(divided(total([objective]), unit))
         answer = solvers.run(program, clock.left, careful=careful)
         answer = replace(answer, objective=answer.objective * unit, bound=answer.bound * unit)
-        if answer.impossible:
+        if answer.impossible and careful:
             return Ending.IMPOSSIBLE, None
         if not answer.values:
-            continue  # out of time, or an answer outside its own tolerances, which HiGHS gives now and then
+            continue  # out of time, outside its own tolerances, or called impossible by presolve: all seen of HiGHS
         broken = broken_row(program, answer.values) or _false_objective(objective, answer)
         if broken is None:
             closed = answer.finished and answer.objective - answer.bound < step * (1 - 1e-6)
