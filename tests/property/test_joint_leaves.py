@@ -32,7 +32,7 @@ Packs = Counter[str]
 
 
 def paths(node: Node) -> list[Path]:
-    """Everything that is done on the way to each leaf; a branch of chance 0 is no branch."""
+    """Everything that is done on the way to each leaf; what cannot be is no branch, what cannot cure is no attempt."""
     if isinstance(node, Stop):
         return [[]]
     assert all(branch.chance > 0 for branch in node.then)
