@@ -308,9 +308,14 @@ class FaultTrees:
     def attempted(
         self, n: int, seen: tuple, tried: frozenset[int], cost: tuple[int, int, int, int, int], then: list[Tree]
     ) -> Iterator[Tree]:
-        """An attempt and all ways to go on where it fails; no pack in short stock is taken twice on a path."""
+        """An attempt and all ways to go on where it fails; no pack in short stock is taken twice on a path.
+
+        What cannot cure is no attempt.
+        """
         cash, net, back, minutes, marks = cost
         before, failed = self.weight(seen, tried), self.weight(seen, tried | {n})
+        if before - failed < 1e-12 * before:
+            return
         stock = sum(1 << bit for bit, name in enumerate(self.scene.names) if name[0] == "stock")
         opening = self.scene.opening(self.ways[n])
         for t in then:

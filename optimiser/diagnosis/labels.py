@@ -7,7 +7,7 @@ branches add without dividing. Labels of several criteria: Martins, On a multicr
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
 from typing import NamedTuple
 
@@ -18,6 +18,8 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 
+NEVER = 2**62
+"""More cash than there is."""
 EQUAL_CHANCE = 1e-12
 """Chances this near are equal."""
 EQUAL_COST = 1e-7
@@ -88,7 +90,8 @@ class Toll:
 class Labels:
     """Labels as columns: worst cash and minutes; chance, net cost, minutes and steps as expected; marks by words.
 
-    ``move`` is the number of the move taken (-1: stop), ``then`` the labels that follow each of its results.
+    ``move`` is the number of the move taken (-1: stop), ``then`` the labels that follow each of its results; ``until``
+    is the cash from which on another label of the state is the better one.
     """
 
     cash: Ints
@@ -100,6 +103,7 @@ class Labels:
     marks: npt.NDArray[np.uint64]
     move: Ints
     then: Ints
+    until: Ints
 
     @classmethod
     def blank(cls, count: int, words: int, results: int) -> Labels:
@@ -118,6 +122,7 @@ class Labels:
             marks=np.zeros((count, words), dtype=np.uint64),
             move=whole() - 1,
             then=np.full((count, results), -1, dtype=np.int64),
+            until=whole() + NEVER,
         )
 
     def __len__(self) -> int:
@@ -199,6 +204,47 @@ def kept(labels: Labels, node: Ints, goal: Goal, toll: Toll, *, timed: bool, mos
     return _cut_short(rivals, order, node, most)
 
 
+def overtaken(labels: Labels, node: Ints, goal: Goal, *, timed: bool) -> Ints:
+    """The cash from which on another label of the node is surer or cheaper and otherwise no worse (``NEVER``: none).
+
+    Where a dearer branch sets the cash of a check anyway, that other label is the better one to go with it.
+    ``labels`` are in the order of their nodes.
+    """
+    until, cost = np.full(len(labels), NEVER, dtype=np.int64), goal.cost(labels)
+    chance = labels.chance if goal.loss is not None else np.zeros_like(cost)
+    for place, there in _squares(*_runs_of(node)):
+        one, by = place[:, None, :], place[:, :, None]
+        gain, more = chance[by] - chance[one], cost[by] - cost[one]
+        better = (gain >= -EQUAL_CHANCE) & (more <= EQUAL_COST) & ((gain > EQUAL_CHANCE) | (more < -EQUAL_COST))
+        better |= gain > (goal.loss or 0.0) + EQUAL_CHANCE
+        better &= (labels.cash[by] > labels.cash[one]) & there[:, :, None]
+        if timed:
+            better &= labels.worst[by] <= labels.worst[one]
+        for marks in labels.marks.T:
+            better &= (marks[by] & ~marks[one]) == 0
+        until[place[there]] = np.where(better, labels.cash[by], NEVER).min(1)[there]
+    return until
+
+
+def _runs_of(node: Ints) -> tuple[Ints, Ints]:
+    """Where each run of equal numbers begins, and how long it is."""
+    starts = np.flatnonzero(np.concatenate([[True], node[1:] != node[:-1]])) if len(node) else np.zeros(0, np.int64)
+    return starts, np.diff(np.append(starts, len(node)))
+
+
+def _squares(starts: Ints, sizes: Ints) -> Iterator[tuple[Ints, Bools]]:
+    """The places of runs of about the same length side by side, one run a row, and which of them there are."""
+    low = 1
+    while len(sizes) and low < sizes.max():
+        low *= 2
+        some = np.flatnonzero((sizes > low // 2) & (sizes <= low))
+        most = max(1, 2_000_000 // (low * low))
+        for begin in range(0, len(some), most):
+            first, size = starts[some[begin : begin + most], None], sizes[some[begin : begin + most], None]
+            there = np.arange(low) < size
+            yield np.where(there, first + np.arange(low), first), there
+
+
 def _cut_short(rivals: _Rivals, order: Ints, node: Ints, most: int) -> Kept:
     """Of nodes with many labels the surest for their cash, and a few that save most; in the end the cheapest."""
     counts = np.bincount(node[order])
@@ -216,15 +262,18 @@ def _cut_short(rivals: _Rivals, order: Ints, node: Ints, most: int) -> Kept:
 
 
 def _most_saving(rivals: _Rivals, places: Ints, node: Ints) -> Ints:
-    """By node, those first that cost least where all of the loss is worth what the costs there are apart."""
-    if not len(places):
-        return places
-    here = node[places]
-    low, high = np.full(here.max() + 1, np.inf), np.full(here.max() + 1, -np.inf)
+    """By node, those first that save most for their chance."""
+    return places[np.lexsort((_saving(rivals, places, node[places]), node[places]))] if len(places) else places
+
+
+def _saving(rivals: _Rivals, places: Ints, node: Ints | None = None) -> Floats:
+    """What each costs, less its chance where all of the loss is worth what the costs of its node are apart."""
+    here = np.zeros(len(places), dtype=np.int64) if node is None else node
+    low, high = (np.full(here.max(initial=-1) + 1, edge) for edge in (np.inf, -np.inf))
     np.minimum.at(low, here, rivals.cost[places])
     np.maximum.at(high, here, rivals.cost[places])
-    worth = (high - low)[here] / rivals.loss
-    return places[np.lexsort((rivals.cost[places] - worth * rivals.chance[places], here))]
+    out: Floats = rivals.cost[places] - (high - low)[here] / rivals.loss * rivals.chance[places]
+    return out
 
 
 def _first_of_each(node: Ints, order: Ints, most: int) -> Ints:
@@ -274,46 +323,47 @@ class _Rivals(NamedTuple):
 
 def _unbeaten(rivals: _Rivals, order: Ints, node: Ints) -> Ints:
     """The places in ``order`` (sorted by node, then cash) of the labels that none of their node beats."""
-    starts = np.flatnonzero(np.concatenate([[True], node[1:] != node[:-1]])) if len(order) else np.zeros(0, np.int64)
-    sizes = np.diff(np.append(starts, len(order)))
+    starts, sizes = _runs_of(node)
     good = np.ones(len(order), dtype=np.bool_)
-    low = 1
-    while low < BLOCK:
-        low *= 2
-        some = (sizes > low // 2) & (sizes <= low)
-        if some.any():
-            _compare_all(rivals, order, starts[some], sizes[some], low, good)
+    few = sizes <= BLOCK
+    for place, there in _squares(starts[few], sizes[few]):
+        good[place[there]] = ~_beaten_there(rivals, order[place], there)[there]
     for start, size in zip(starts[sizes > BLOCK].tolist(), sizes[sizes > BLOCK].tolist(), strict=True):
-        _compare_in_turn(rivals, order, start, size, good)
+        good[start : start + size] = False
+        good[_compare_in_turn(rivals, order, start, size)] = True
     return np.flatnonzero(good)
 
 
-def _compare_all(rivals: _Rivals, order: Ints, starts: Ints, sizes: Ints, width: int, good: Bools) -> None:
-    """Nodes of at most so many labels: each label with each."""
-    most = max(1, 2_000_000 // (width * width))
-    within = np.arange(width)
+def _beaten_there(rivals: _Rivals, labels: Ints, there: Bools) -> Bools:
+    """Which labels of each row another of the row beats."""
+    within = np.arange(labels.shape[1])
     earlier = within[:, None] < within[None, :]
-    for low in range(0, len(starts), most):
-        first, size = starts[low : low + most, None], sizes[low : low + most, None]
-        there = within < size
-        place = np.where(there, first + within, first)
-        labels = order[place]
-        beaten = rivals.beaten(labels[:, :, None], labels[:, None, :], earlier=earlier[None])
-        beaten = beaten & there[:, :, None] & (within[:, None] != within[None, :])[None]
-        good[place[there]] = ~beaten.any(1)[there]
+    beaten = rivals.beaten(labels[:, :, None], labels[:, None, :], earlier=earlier[None])
+    out: Bools = (beaten & there[:, :, None] & (within[:, None] != within[None, :])[None]).any(1)
+    return out
 
 
-def _compare_in_turn(rivals: _Rivals, order: Ints, start: int, size: int, good: Bools) -> None:
-    """One node of many labels: a block at a time with what is kept so far, which is sorted by cash.
+def _compare_in_turn(rivals: _Rivals, order: Ints, start: int, size: int) -> Ints:
+    """Those of one node of many labels that are worth keeping, or more of them than are kept of a crowd.
 
-    Of very many a sample goes first, for a few good ones beat most of the rest.
+    Whatever a label beats by being surer by more than the loss, one of the surest for their cash beats as well. Among
+    the rest only a surer and cheaper one beats another, so it comes before it by what it saves for its chance.
     """
     places = np.arange(start, start + size)
-    if size > MANY:
-        sample = places[:: -(-size // SAMPLE)]
+    sure = _surest(rivals._replace(loss=0.0), order, places)
+    if not rivals.loss:
+        return sure
+    rest = _not_beaten_by(rivals, order, sure, np.setdiff1d(places, sure, assume_unique=True))
+    ranked = rest[np.argsort(_saving(rivals, order[rest]), kind="stable")]
+    return np.concatenate([sure, _front(rivals, order, ranked, max(CROWD + 1 - len(sure), MOST_SAVINGS))])
+
+
+def _surest(rivals: _Rivals, order: Ints, places: Ints) -> Ints:
+    """Those of one node that none beats; of very many a sample goes first, for few good ones beat most of the rest."""
+    if len(places) > MANY:
+        sample = places[:: -(-len(places) // SAMPLE)]
         places = _not_beaten_by(rivals, order, _front(rivals, order, sample), places)
-    good[start : start + size] = False
-    good[_front(rivals, order, places)] = True
+    return _front(rivals, order, places)
 
 
 def _not_beaten_by(rivals: _Rivals, order: Ints, best: Ints, places: Ints) -> Ints:
@@ -327,12 +377,14 @@ def _not_beaten_by(rivals: _Rivals, order: Ints, best: Ints, places: Ints) -> In
     return np.concatenate([places[:0], *left])
 
 
-def _front(rivals: _Rivals, order: Ints, places: Ints) -> Ints:
-    """Those of the places of one node that no other of them beats."""
+def _front(rivals: _Rivals, order: Ints, places: Ints, enough: int = NEVER) -> Ints:
+    """Those of the places of one node that no other beats, or ``enough`` of them; none beats one in a block before."""
     front = places[:0]
     for low in range(0, len(places), BLOCK):
         block = places[low : low + BLOCK]
         if len(front):
             block = _not_beaten_by(rivals, order, front, block)
         front = np.concatenate([front, _not_beaten_by(rivals, order, block, block)])
+        if len(front) >= enough:
+            break
     return front

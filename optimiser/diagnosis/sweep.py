@@ -19,7 +19,20 @@ from typing import NamedTuple
 import numpy as np
 
 from optimiser.diagnosis.case import Case, Cost, Layout
-from optimiser.diagnosis.labels import FIXES, SUREST, Floats, Goal, Ints, Labels, Pool, Runs, Toll, kept
+from optimiser.diagnosis.labels import (
+    EQUAL_CHANCE,
+    FIXES,
+    SUREST,
+    Floats,
+    Goal,
+    Ints,
+    Labels,
+    Pool,
+    Runs,
+    Toll,
+    kept,
+    overtaken,
+)
 
 Rank = Callable[[Floats], Floats]
 Progress = Callable[[float], None]
@@ -205,6 +218,7 @@ class Tables:
             found += self._followed(some, nodes)
         labels, node = Labels.joined([some for some, _ in found]), np.concatenate([at for _, at in found])
         labels, node = self._kept(labels, node) if rank is None else self._ranked(labels, node, rank)
+        labels.until = overtaken(labels, node, self.goal, timed=self.sweep.timed)
         first = self.pool.add(labels)
         begins = np.searchsorted(node, np.arange(len(nodes.weight) + 1))
         for done in sets:
@@ -245,7 +259,10 @@ class Tables:
                     after = [Runs(below.first[r], below.count[r]) for r in layout.after_check(done, move.action)]
                     grouped[len(after)].append(_Step(number, here, weight, after))
                 else:
-                    grouped[1].append(_Step(number, here, self.sweep.weight(move.to), [below]))
+                    failed = self.sweep.weight(move.to)
+                    able = weight - failed > EQUAL_CHANCE * weight  # what cannot cure is no attempt
+                    then = Runs(below.first[able], below.count[able])
+                    grouped[1].append(_Step(number, here[able], failed[able], [then]))
         return grouped
 
     def _followed(self, some: Sequence[_Step], nodes: _Nodes) -> Iterator[tuple[Labels, Ints]]:
@@ -285,12 +302,15 @@ class Tables:
                 labels, place = self._kept(labels, place)
             begins = np.searchsorted(place, np.arange(len(other.first) + 1))
             here, there, place = Runs(begins[:-1], np.diff(begins)).pairs(other)
+            of = self.pool.all
+            useful = (labels.cash[here] < of.until[there]) & (of.cash[there] < labels.until[here])
+            here, there, place = here[useful], there[useful], place[useful]
             labels = _beside(labels.take(here), self.pool.all.take(there), branch, there)
         return labels, place
 
     def _kept(self, labels: Labels, node: Ints) -> tuple[Labels, Ints]:
         keep = kept(labels, node, self.goal, self.toll, timed=self.sweep.timed)
-        if self.hopeful and keep.cost_cut:  # a ceiling may take sharing for free, but not leave anything out
+        if self.hopeful and keep.cut:  # a ceiling may take sharing for free, but not leave anything out
             labels.marks = np.zeros_like(labels.marks)
             keep = kept(labels, node, self.goal, self.toll, timed=self.sweep.timed, most=len(labels))
         self.cut, self.cost_cut = self.cut or keep.cut, self.cost_cut or keep.cost_cut
@@ -360,6 +380,7 @@ def _beside(labels: Labels, others: Labels, branch: int, numbers: Ints) -> Label
         marks=labels.marks | others.marks,
         move=labels.move,
         then=then,
+        until=np.minimum(labels.until, others.until),
     )
 
 

@@ -1,13 +1,14 @@
 """The promise of the plan: in no outcome over the pot, the hours or the stock.
 
 Every way in which all faults together may turn out is walked with a purse. What is paid is reckoned here from quotes
-and suppliers alone: the routes' own figures of money are not looked at, and refunds never counted.
+and suppliers alone: the routes' own figures of money are not looked at, and refunds never counted. Written from the
+model page, section 6: leading steps, then one order to each supplier, then an order of its own for each later attempt.
 """
 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from functools import cache
+from collections.abc import Iterable
 from itertools import product
 from math import prod
 
@@ -15,55 +16,77 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
 from optimiser import choosing
-from optimiser.model.job import Job
+from optimiser.model.job import Fault, Job
 from optimiser.model.option import Option
 from optimiser.model.plan import Selection
-from optimiser.model.route import CheckStep, Node, Route, Stop
+from optimiser.model.route import AttemptStep, CheckStep, Node, Route, Stop
 from tests.brute_force import offered
 from tests.small_route_jobs import jobs
 
 few = settings(max_examples=120, deadline=None, suppress_health_check=list(HealthCheck))
 MOST_OUTCOMES = 20_000
 
-Path = list[CheckStep | Option]
+Step = CheckStep | AttemptStep
+Path = list[Step]
+Packs = Counter[str]
 
 
 def paths(node: Node) -> list[Path]:
-    """Everything that is done on the way to each leaf."""
+    """Everything that is done on the way to each leaf; what cannot be is no branch, what cannot cure is no attempt."""
     if isinstance(node, Stop):
         return [[]]
-    step = node if isinstance(node, CheckStep) else node.option
-    return [[step, *rest] for branch in node.then for rest in paths(branch.then)]
+    assert all(branch.chance > 0 for branch in node.then)
+    return [[node, *rest] for branch in node.then for rest in paths(branch.then)]
 
 
 class Purse:
-    """One outcome of a plan, paid for step by step."""
+    """One outcome of a plan, paid for step by step.
 
-    def __init__(self, job: Job, selection: Selection) -> None:
-        self.job, self.selection = job, selection
+    ``as_told``: everything is bought that the plan names; else a top-up is left where the order is large enough.
+    """
+
+    def __init__(self, job: Job, selection: Selection, *, as_told: bool) -> None:
+        self.job, self.selection, self.as_told = job, selection, as_told
+        self.faults = {fault.id: fault for fault in job.faults}
         self.quotes = {q.id: q for q in offered(job)}
         self.spent = self.minutes = 0
         self.opened: dict[str, bool] = {}
-        self.bought: Counter[str] = Counter()
+        self.taken: Packs = Counter()
 
     def walk(self, outcome: list[tuple[Route, Path]]) -> None:
+        first: list[tuple[Route, AttemptStep | None]] = []
         for route, path in outcome:
+            fault = self.faults[route.fault]
             for step in path:
-                self._work(route, step)
-        self._first_orders(outcome)
-        for _, path in outcome:
-            for option in [step for step in path if isinstance(step, Option)][1:]:
-                self._later_order(option)
+                self._work(fault, step)
+            leading, buying = self._told_apart(fault, path)
+            first.append((route, buying[0] if buying else None))
+            for step in leading:
+                self._from_the_shelf(step.option)
+            for step in buying[1:]:
+                self._later_order(step)
+        self._first_orders(first)
 
-    def _work(self, route: Route, step: CheckStep | Option) -> None:
+    def _told_apart(self, fault: Fault, path: Path) -> tuple[list[AttemptStep], list[AttemptStep]]:
+        """The attempts that buy nothing and wait for nothing before any other, and all from the first other on."""
+        attempts = [step for step in path if isinstance(step, AttemptStep)]
+        leading = []
+        while attempts and self._leads(fault, attempts[0].option):
+            leading.append(attempts.pop(0))
+        return leading, attempts
+
+    def _leads(self, fault: Fault, option: Option) -> bool:
+        repair = next(r for r in fault.repairs if r.id == option.repair)
+        return repair.lead_days == 0 and all(self.quotes[x.quote.id].supplier is None for x in option.lines)
+
+    def _work(self, fault: Fault, step: Step) -> None:
         """Minutes, direct prices, and opening up the first time."""
-        if isinstance(step, Option):
-            self.spent += step.direct_minor
-            self.minutes += step.minutes
-            own = not step.by_workshop
-            names = step.access
+        if isinstance(step, AttemptStep):
+            repair = next(r for r in fault.repairs if r.id == step.option.repair)
+            self.spent += repair.price_minor
+            own, names = repair.by == "self", repair.access
+            self.minutes += repair.minutes if own else 0
         else:
-            fault = next(f for f in self.job.faults if f.id == route.fault)
             check = next(c for c in fault.checks if c.id == step.check)
             self.spent += check.cost_minor
             self.minutes += check.minutes
@@ -73,66 +96,62 @@ class Purse:
             self.minutes += access.minutes if own and not self.opened.get(access.id) else 0
             self.opened[access.id] = own or self.opened.get(access.id, False)
 
-    def _pay(self, supplier: str, packs: dict[str, int], *, may_waive: bool) -> None:
-        """One order: goods and deposits, topped up to the minimum, postage by the goods.
+    def _from_the_shelf(self, option: Option) -> None:
+        for line in option.lines:
+            if self.quotes[line.quote.id].supplier is None:
+                self.taken[line.quote.id] += line.units
 
-        Topped up to free postage only where that is its own business: the plan's sure packs hold what is bought for it.
-        """
+    def _pay(self, supplier: str, packs: Packs, topping: Packs) -> None:
+        """One order: goods and deposits, postage by the goods; what tops it up makes it large enough."""
         terms = self.job.supplier(supplier)
-        goods = sum(self.quotes[q].price_minor * n for q, n in packs.items())
-        deposits = sum(self.quotes[q].deposit_minor * self.quotes[q].pack * n for q, n in packs.items())
-        levels = [(terms.minimum_order_minor, terms.postage_minor)]
-        if terms.free_over_minor is not None and (may_waive or goods >= terms.free_over_minor):
-            levels.append((max(terms.free_over_minor, terms.minimum_order_minor), 0))
-        topped = [(self._top_up(supplier)(level - goods), postage) for level, postage in levels]
-        self.spent += goods + deposits + min(up + postage for up, postage in topped if up is not None)
+        if not self.as_told and self._goods(packs) >= terms.minimum_order_minor:
+            topping = Counter()
+        order = packs + topping
+        goods = self._goods(order)
+        assert goods >= terms.minimum_order_minor, f"{supplier} does not take this order"
+        waived = terms.free_over_minor is not None and goods >= terms.free_over_minor
+        self.spent += goods + (0 if waived else terms.postage_minor)
+        self.spent += sum(self.quotes[q].deposit_minor * self.quotes[q].pack * n for q, n in order.items())
         self.minutes += terms.trip_minutes
-        self.bought.update(packs)
+        self.taken.update(order)
 
-    def _top_up(self, supplier: str):
-        packs = [
-            (q.price_minor, q.deposit_minor * q.pack)
-            for q in self.quotes.values()
-            if q.supplier == supplier and q.stock is None and q.price_minor
-        ]
+    def _goods(self, packs: Packs) -> int:
+        return sum(self.quotes[q].price_minor * n for q, n in packs.items())
 
-        @cache
-        def least(short: int) -> int | None:
-            if short <= 0:
-                return 0
-            ways = [p + d + least(short - p) for p, d in packs if least(short - p) is not None]
-            return min(ways, default=None)
+    def _pay_all(self, packs: Packs, topping: Packs) -> None:
+        """An order to each of the suppliers of these packs; nothing else is topped up."""
+        orders: dict[str, Packs] = defaultdict(Counter)
+        for q, n in packs.items():
+            supplier = self.quotes[q].supplier
+            assert supplier is not None
+            orders[supplier][q] += n
+        assert {self.quotes[q].supplier for q in topping} <= set(orders)
+        for supplier, some in orders.items():
+            self._pay(
+                supplier, some, Counter({q: n for q, n in topping.items() if self.quotes[q].supplier == supplier})
+            )
 
-        return least
-
-    def _first_orders(self, outcome: list[tuple[Route, Path]]) -> None:
-        orders: dict[str | None, Counter[str]] = defaultdict(Counter)
-        for q_id, packs in self.selection.packs.items():
-            orders[self.quotes[q_id].supplier][q_id] += packs
-        for route, path in outcome:
+    def _first_orders(self, first: Iterable[tuple[Route, AttemptStep | None]]) -> None:
+        packs, topping = Counter(dict(self.selection.packs)), Counter[str]()
+        for route, step in first:
             certain = {line.quote.id: line.units for line in route.certain}
-            first = next((step for step in path if isinstance(step, Option)), None)
-            assert first is not None or not certain, "a branch that buys nothing has no certain lines"
-            for line in first.lines if first is not None else ():
+            assert step is not None or not certain, "a branch that buys nothing has no certain lines"
+            if step is None:
+                continue
+            self._from_the_shelf(step.option)
+            topping.update(dict(step.topping))
+            for line in step.option.lines:
                 rest = line.units - certain.pop(line.quote.id, 0)
                 assert rest >= 0
-                if line.quote.supplier is None:
-                    self.bought[line.quote.id] += line.units
-                elif rest:
-                    orders[line.quote.supplier][line.quote.id] += line.quote.packs_for(rest)
+                if rest and self.quotes[line.quote.id].supplier is not None:
+                    packs[line.quote.id] += line.quote.packs_for(rest)
             assert not certain, "certain lines are those of the first attempt in every branch"
-        for supplier, packs in orders.items():
-            self._pay(supplier, dict(packs), may_waive=False)
+        self._pay_all(packs, topping)
 
-    def _later_order(self, option: Option) -> None:
-        orders: dict[str, dict[str, int]] = defaultdict(dict)
-        for line in option.lines:
-            if line.quote.supplier is None:
-                self.bought[line.quote.id] += line.units
-            else:
-                orders[line.quote.supplier][line.quote.id] = line.quote.packs_for(line.units)
-        for supplier, packs in orders.items():
-            self._pay(supplier, packs, may_waive=True)
+    def _later_order(self, step: AttemptStep) -> None:
+        self._from_the_shelf(step.option)
+        bought = [line for line in step.option.lines if self.quotes[line.quote.id].supplier is not None]
+        self._pay_all(Counter({x.quote.id: x.quote.packs_for(x.units) for x in bought}), Counter(dict(step.topping)))
 
 
 def every_outcome_holds(job: Job) -> None:
@@ -142,13 +161,13 @@ def every_outcome_holds(job: Job) -> None:
     need: Counter[str] = Counter()
     for line in selection.certain:
         need[line.quote.id] += line.units
-    for outcome in product(*walked):
-        purse = Purse(job, selection)
+    for outcome, as_told in product(product(*walked), (True, False)):
+        purse = Purse(job, selection, as_told=as_told)
         purse.walk(list(outcome))
         assert purse.spent <= max(0, job.pot.remaining_minor)
         assert job.time.minutes is None or purse.minutes <= job.time.minutes
         for quote in purse.quotes.values():
-            assert quote.stock is None or purse.bought[quote.id] <= quote.stock, quote
+            assert quote.stock is None or purse.taken[quote.id] <= quote.stock, quote
             assert quote.supplier is None or selection.packs.get(quote.id, 0) * quote.pack >= need[quote.id]
 
 
