@@ -14,7 +14,7 @@ from datetime import timedelta
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from functools import cache
-from itertools import chain, combinations, product
+from itertools import combinations, product
 from typing import NamedTuple
 
 from optimiser.model.job import Check, Fault, Job
@@ -363,20 +363,33 @@ class FaultTrees:
             found += self.first_attempts(seen, tried, certain, reached)
         return self.scene.kept(found, self.gain)
 
+    def begun_with(self, n: int, way: Way) -> Iterator[Tree]:
+        """Trees that begin by ordering for this way, which brings all its lines for certain."""
+        cost = (way.direct, way.direct, sum(refund(q, k, k) for q, k in way.lines), way.minutes, 0)
+        unseen = (None,) * len(self.checks)
+        return self.attempted(n, unseen, frozenset(), cost, self.failed(unseen, frozenset({n})))
+
+    def led_by(self, n: int, way: Way, reached: frozenset[str]) -> Iterator[Tree]:
+        """Trees that begin with this way, which buys and waits for nothing."""
+        unseen, more = (None,) * len(self.checks), frozenset({n})
+        then = self.leading(unseen, more, (), reached) if self.weight(unseen, more) > 1e-15 else [STOP]
+        cost = (way.direct, way.direct, 0, way.minutes, self.scene.stock_bits(way.lines, []))
+        return self.attempted(n, unseen, frozenset(), cost, then)
+
+    def relied(self) -> list[frozenset[str]]:
+        """The sets of suppliers whose minimum may be left to others."""
+        minimums = [s.id for s in self.job.suppliers if s.minimum_order_minor]
+        return [frozenset(some) for n in range(len(minimums) + 1) for some in combinations(minimums, n)]
+
     def proposals(self) -> list[Proposal]:
         unseen, nothing = (None,) * len(self.checks), frozenset[int]()
         by_lines: dict[Units, list[Tree]] = {}
         for n, way in self.open(nothing):
             if not self.leads(way):
-                certain = tuple(sorted(lines_of(way).items()))
-                cost = (way.direct, way.direct, sum(refund(q, k, k) for q, k in way.lines), way.minutes, 0)
-                trees = self.attempted(n, unseen, nothing, cost, self.failed(unseen, nothing | {n}))
-                by_lines.setdefault(certain, []).extend(trees)
-        minimums = [s.id for s in self.job.suppliers if s.minimum_order_minor]
-        relied = list(chain.from_iterable(combinations(minimums, n) for n in range(len(minimums) + 1)))
+                by_lines.setdefault(tuple(sorted(lines_of(way).items())), []).extend(self.begun_with(n, way))
         for certain in meets(self.ways) if self.checks else {()}:
-            for some in relied:
-                trees = self.leading(unseen, nothing, certain, frozenset(some), root=True)
+            for some in self.relied():
+                trees = self.leading(unseen, nothing, certain, some, root=True)
                 by_lines.setdefault(certain, []).extend(trees)
         return [
             Proposal(self.fault.id, certain, self.scene.marked(t.marks), t)

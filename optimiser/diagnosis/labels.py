@@ -196,7 +196,7 @@ def kept(labels: Labels, node: Ints, goal: Goal, toll: Toll, *, timed: bool, mos
     shared = np.unpackbits(labels.marks.view(np.uint8), axis=1).sum(1, dtype=np.int64)
     keys = (labels.steps, labels.minutes, shared, np.round(cost, 7), -np.round(chance, 13), worst, labels.cash, node)
     order = np.lexsort(keys)
-    rivals = _Rivals(labels.cash, worst, chance, cost, labels.marks, goal.loss or 0.0, toll)
+    rivals = _Rivals(labels.cash, worst, chance, cost, labels.marks, goal.loss or 0.0, toll, timed)
     order = order[_unbeaten(rivals, order, node[order])]
     counts = np.bincount(node[order]) if len(order) else np.zeros(0, dtype=np.int64)
     if not (counts > min(most, CROWD if goal.loss else most)).any():
@@ -292,13 +292,14 @@ class _Rivals(NamedTuple):
     marks: npt.NDArray[np.uint64]
     loss: float
     toll: Toll
+    timed: bool
 
     def beaten(self, by: Ints, one: Ints, *, earlier: Bools) -> Bools:
         """Whether each of ``one`` is beaten by each of ``by`` (they broadcast); of equals the earlier stays."""
         cash, chance = self.cash[by] - self.cash[one], self.chance[by] - self.chance[one]
         cost, better = self.cost[by] - self.cost[one], earlier | (chance > EQUAL_CHANCE)
         able: Bools = np.ones(1, dtype=np.bool_)
-        worst = self.worst[by] - self.worst[one] if self.worst.any() else None
+        worst = self.worst[by] - self.worst[one] if self.timed else None
         for word, marks in enumerate(self.marks.T):
             if marks.any():
                 theirs, own = marks[by], marks[one]

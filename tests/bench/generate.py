@@ -170,7 +170,8 @@ def write(job: Job, folder: Path) -> None:
     (folder / "job.toml").write_text("\n".join(_toml(job, places)) + "\n", encoding="utf-8")
     quotes = [quote.model_dump(by_alias=True, exclude={"id", "came_from"}) for quote in job.quotes]
     _sheet(folder / "quotes.csv", quotes, places)
-    _sheet(folder / "suppliers.csv", [s.model_dump(by_alias=True) for s in job.suppliers], places)
+    suppliers = [supplier.model_dump(by_alias=True, exclude={"joins", "own"}) for supplier in job.suppliers]
+    _sheet(folder / "suppliers.csv", suppliers, places)
 
 
 MONEY_KEYS = frozenset(

@@ -99,7 +99,7 @@ WITH_ROUTES = but(
 )
 ROUTES = {
     "routes_" + kind: WITH_ROUTES
-    for kind in ("one_route", "stock", "surplus", "order_for", "certain_order_for", "certain_order", "certain_in_order",
+    for kind in ("one_route", "stock", "order_for", "certain_order_for", "certain_order", "certain_in_order",
                  "minimum_relied_on", "packs_in_order", "never_over", "within_hours", "level")
 }  # fmt: skip
 """What only routes bring: orders that are not sure, minimums relied on, packs beside the certain lines."""

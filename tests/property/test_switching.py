@@ -14,7 +14,7 @@ from optimiser.mix import asked as mix_asked
 from optimiser.model.job import Fault, Job
 from optimiser.model.option import Option
 from optimiser.model.plan import SwitchPoints
-from tests.brute_force_routes import FaultTrees, Mix, Proposal, Scene, Search, lines_of, refund
+from tests.brute_force_routes import FaultTrees, Mix, Proposal, Scene, Search, lines_of
 from tests.small_route_jobs import jobs
 from tests.tiny_job import but
 
@@ -50,9 +50,9 @@ class AlteredTrees(FaultTrees):
         if not self.first:
             return super().proposals()
         ((n, way),) = ((n, way) for n, way in self.open(frozenset()) if way.key == self.key)
-        cost = (way.direct, way.direct, sum(refund(q, k, k) for q, k in way.lines), way.minutes)
-        trees = self.attempted(n, (None,) * len(self.checks), frozenset(), cost, 0)
-        certain = tuple(sorted(lines_of(way).items()))
+        leads = self.leads(way)
+        certain = () if leads else tuple(sorted(lines_of(way).items()))
+        trees = [t for some in self.relied() for t in self.led_by(n, way, some)] if leads else self.begun_with(n, way)
         kept = self.scene.kept(trees, self.gain)
         return [Proposal(self.fault.id, certain, self.scene.marked(t.marks), t) for t in kept if t.chance > 0]
 
@@ -67,16 +67,7 @@ class TakingIt(Search):
         return (first + BEFORE_ALL * (p.fault == self.fault), *rest)
 
 
-def may(begin: bool, job: Job, option: Option, **altered: float) -> bool:
-    """Whether a mix as good as the best does ``begin`` with the option, or does not.
-
-    By all trees or by the surest ones for their cash: where routes a hair apart come to the same whole numbers, the
-    program may have kept either.
-    """
-    return any(begins_with_it(job, option, all_kept=kept, **altered) == begin for kept in (True, False))
-
-
-def begins_with_it(job: Job, option: Option, dearer: int = 0, scale: float = 1.0, *, all_kept: bool = False) -> bool:
+def begins_with_it(job: Job, option: Option, dearer: int = 0, scale: float = 1.0) -> bool:
     """Whether a mix as good as the best of all begins with the option."""
 
     def trees(scene: Scene, fault: Fault, *, first: bool) -> FaultTrees:
@@ -85,7 +76,7 @@ def begins_with_it(job: Job, option: Option, dearer: int = 0, scale: float = 1.0
         return AlteredTrees(scene, fault, option, dearer, scale, first=first)
 
     def found(kind: type[Search], *, first: bool) -> Mix:
-        scene = Scene(job, all_kept=all_kept)
+        scene = Scene(job)
         faults = sorted(job.faults, key=lambda f: f.id)
         search = kind(scene, [trees(scene, f, first=first).proposals() for f in faults])
         search.fault = option.fault
@@ -121,8 +112,8 @@ def _with_its_checks(job: Job, pick: Chosen) -> Job:
 def check_price(job: Job) -> None:
     job, option, points = asked(job)
     assert points.surcharge_minor is not None
-    assert may(True, job, option, dearer=points.surcharge_minor)
-    assert may(False, job, option, dearer=points.surcharge_minor + 1)
+    assert begins_with_it(job, option, dearer=points.surcharge_minor)
+    assert not begins_with_it(job, option, dearer=points.surcharge_minor + 1)
 
 
 def check_chance(job: Job) -> None:
@@ -130,8 +121,8 @@ def check_chance(job: Job) -> None:
     assert points.chance is not None
     assert points.chance <= option.chance
     if points.chance > 0:
-        assert may(True, job, option, scale=points.chance / option.chance)
-        assert may(False, job, option, scale=(points.chance - 1.01e-4) / option.chance)
+        assert begins_with_it(job, option, scale=points.chance / option.chance)
+        assert not begins_with_it(job, option, scale=(points.chance - 1.01e-4) / option.chance)
 
 
 @some

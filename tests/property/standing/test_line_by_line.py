@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from optimiser import service
 from optimiser.model import happening as h
 from optimiser.model.job import Job
-from optimiser.model.plan import NET_COST, PROFIT, Plan
+from optimiser.model.plan import MONEY, Plan
 from optimiser.standing import stood
 from tests.small_jobs import jobs as jobs_tried_once
 from tests.small_route_jobs import jobs
@@ -35,7 +35,7 @@ def lines(plan: Plan) -> list[h.Purchase]:
 
 def levels(plan: Plan) -> list[int]:
     """The fixes stage by stage, those counted in steps or not."""
-    return [value for name, value in plan.selection.levels.items() if name not in (NET_COST, PROFIT)]
+    return [value for name, value in plan.selection.levels.items() if name not in MONEY]
 
 
 def must_not_become_worse(job: Job, shuffled: list[h.Purchase], before: Plan) -> None:
