@@ -8,7 +8,7 @@ branches add without dividing. Labels of several criteria: Martins, On a multicr
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -68,12 +68,19 @@ class Toll:
     """What sharing takes at the most: marks below ``bits`` stand for something that is paid for once in the whole mix.
 
     By every set of those marks: cash, worst minutes and expected cost. Other marks have no price: no way round them.
+    Below a check another branch may be the dearest already, so there a label that takes less has nothing to pay with:
+    what costs cash, or minutes where they are limited, is then ``NEVER`` paid.
     """
 
     bits: int
     cash: Ints
     worst: Ints
     cost: Floats
+
+    def below_a_check(self, *, timed: bool) -> Toll:
+        """What is left of it where branches are still to be put side by side."""
+        barred = (self.cash > 0) | ((self.worst > 0) & timed)
+        return replace(self, cash=np.where(barred, NEVER, 0))
 
     @classmethod
     def of(cls, prices: Sequence[tuple[int, int]], goal: Goal) -> Toll:

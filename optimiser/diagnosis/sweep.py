@@ -22,7 +22,9 @@ from optimiser.diagnosis.case import Case, Cost, Layout
 from optimiser.diagnosis.labels import (
     EQUAL_CHANCE,
     FIXES,
+    MOST_LABELS,
     SUREST,
+    Bools,
     Floats,
     Goal,
     Ints,
@@ -191,6 +193,7 @@ class Tables:
     def __init__(self, sweep: Sweep, goal: Goal, *, hopeful: bool) -> None:
         self.sweep, self.goal, self.hopeful = sweep, goal, hopeful
         self.toll = Toll.of(sweep.layout.case.tolls, goal)
+        self.branch_toll = self.toll.below_a_check(timed=sweep.timed)
         self.pool = Pool(sweep.layout.words, max([2, *map(len, sweep.layout.results)]))
         self.runs: dict[int, Runs] = {}
         self.moves: list[Move] = []
@@ -217,7 +220,10 @@ class Tables:
         for some in self._by_results(sets, moves, nodes).values():
             found += self._followed(some, nodes)
         labels, node = Labels.joined([some for some, _ in found]), np.concatenate([at for _, at in found])
-        labels, node = self._kept(labels, node) if rank is None else self._ranked(labels, node, rank)
+        checked = np.concatenate(
+            [np.full(len(self.sweep.weight(s)), bool(self.sweep.layout.split(s)[0])) for s in sets]
+        )
+        labels, node = self._kept(labels, node, checked) if rank is None else self._ranked(labels, node, rank)
         labels.until = overtaken(labels, node, self.goal, timed=self.sweep.timed)
         first = self.pool.add(labels)
         begins = np.searchsorted(node, np.arange(len(nodes.weight) + 1))
@@ -299,7 +305,7 @@ class Tables:
         labels.then[:, 0] = numbers
         for branch, other in enumerate(runs[1:], start=1):
             if branch > 1:
-                labels, place = self._kept(labels, place)
+                labels, place = self._kept(labels, place, np.ones(len(other.first), dtype=np.bool_))
             begins = np.searchsorted(place, np.arange(len(other.first) + 1))
             here, there, place = Runs(begins[:-1], np.diff(begins)).pairs(other)
             of = self.pool.all
@@ -308,13 +314,24 @@ class Tables:
             labels = _beside(labels.take(here), self.pool.all.take(there), branch, there)
         return labels, place
 
-    def _kept(self, labels: Labels, node: Ints) -> tuple[Labels, Ints]:
-        keep = kept(labels, node, self.goal, self.toll, timed=self.sweep.timed)
-        if self.hopeful and keep.cut:  # a ceiling may take sharing for free, but not leave anything out
-            labels.marks = np.zeros_like(labels.marks)
-            keep = kept(labels, node, self.goal, self.toll, timed=self.sweep.timed, most=len(labels))
-        self.cut, self.cost_cut = self.cut or keep.cut, self.cost_cut or keep.cost_cut
-        return labels.take(keep.places), node[keep.places]
+    def _kept(self, labels: Labels, node: Ints, checked: Bools) -> tuple[Labels, Ints]:
+        """What is worth keeping of each node; ``checked`` says by node whether a check was made on the way to it."""
+        below, most = checked[node], MOST_LABELS
+        while True:
+            found = [
+                (some, kept(labels.take(some), node[some], self.goal, toll, timed=self.sweep.timed, most=most))
+                for some, toll in ((np.flatnonzero(~below), self.toll), (np.flatnonzero(below), self.branch_toll))
+                if len(some)
+            ]
+            if not self.hopeful or not any(keep.cut for _, keep in found):
+                break
+            # a ceiling may take sharing for free, but not leave anything out
+            labels, most = replace(labels, marks=np.zeros_like(labels.marks)), len(labels)
+        self.cut |= any(keep.cut for _, keep in found)
+        self.cost_cut |= any(keep.cost_cut for _, keep in found)
+        places = np.concatenate([below.nonzero()[0][:0], *(some[keep.places] for some, keep in found)])
+        places = places[np.argsort(node[places], kind="stable")]
+        return labels.take(places), node[places]
 
     def _ranked(self, labels: Labels, node: Ints, rank: Rank) -> tuple[Labels, Ints]:
         """Whole routes: their chance is what it counts for, and each first step keeps its own."""
