@@ -197,7 +197,8 @@ def kept(labels: Labels, node: Ints, goal: Goal, toll: Toll, *, timed: bool, mos
     chances, costs = np.round(chance[near], 13), np.round(cost[near], 7)
     ties = (labels.steps[near], labels.minutes[near], shared)
     order = near[np.lexsort((*ties, costs, -chances, worst[near], labels.cash[near], node[near]))]
-    rivals = _Rivals(labels.cash, worst, chance, cost, labels.marks, loss, toll, short)
+    marks = [word for place, word in enumerate(labels.marks.T.copy()) if not place or word.any()]
+    rivals = _Rivals(labels.cash, worst, chance, cost, marks, loss, toll, timed, short)
     order = order[_unbeaten(rivals, order, node[order])]
     counts = np.bincount(node[order]) if len(order) else np.zeros(0, dtype=np.int64)
     if not (counts > min(most, CROWD if goal.loss else most)).any():
@@ -310,9 +311,10 @@ class _Rivals(NamedTuple):
     worst: Ints
     chance: Floats
     cost: Floats
-    marks: npt.NDArray[np.uint64]
+    marks: Sequence[npt.NDArray[np.uint64]]
     loss: float
     toll: Toll
+    timed: bool
     short: Floats
     """How far each is short of the best of its like: see ``_short_of_its_like``."""
 
@@ -321,21 +323,20 @@ class _Rivals(NamedTuple):
         cash, chance = self.cash[by] - self.cash[one], self.chance[by] - self.chance[one]
         cost, better = self.cost[by] - self.cost[one], earlier | (chance > EQUAL_CHANCE)
         able: Bools = np.ones(1, dtype=np.bool_)
-        worst = self.worst[by] - self.worst[one] if self.worst.any() else None
-        for word, marks in enumerate(self.marks.T):
-            if marks.any():
-                theirs, own = marks[by], marks[one]
-                more = theirs & ~own
-                better = better | ((more == 0) & (theirs != own))
-                if word == 0 and self.toll.bits:
-                    paid = (more & np.uint64(2**self.toll.bits - 1)).astype(np.int64)
-                    cash, cost, more = (
-                        cash + self.toll.cash[paid],
-                        cost + self.toll.cost[paid],
-                        more >> np.uint64(self.toll.bits),
-                    )
-                    worst = None if worst is None else worst + self.toll.worst[paid]
-                able = able & (more == 0)
+        worst = self.worst[by] - self.worst[one] if self.timed else None
+        for word, marks in enumerate(self.marks):
+            theirs, own = marks[by], marks[one]
+            more = theirs & ~own
+            better = better | ((more == 0) & (theirs != own))
+            if word == 0 and self.toll.bits:
+                paid = (more & np.uint64(2**self.toll.bits - 1)).astype(np.int64)
+                cash, cost, more = (
+                    cash + self.toll.cash[paid],
+                    cost + self.toll.cost[paid],
+                    more >> np.uint64(self.toll.bits),
+                )
+                worst = None if worst is None else worst + self.toll.worst[paid]
+            able = able & (more == 0)
         able, better = able & (cash <= 0), better | (cash < 0) | (cost < -EQUAL_COST)
         if worst is not None:
             able, better = able & (worst <= 0), better | (worst < 0)
