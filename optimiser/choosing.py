@@ -238,6 +238,9 @@ class Search:
     def known_to(self, selection: Selection) -> Selection:
         """The selection with its outcome as well known as the routes were searched."""
         short = {found.fault: found for found in self.found.values() if found.short > 0 or found.short_minor > 0}
+        if any(found.savings_cut for found in self.found.values()):
+            cheapest = selection.outcome.model_copy(update={"cheapest": False})
+            selection = selection.model_copy(update={"outcome": cheapest})
         if not short:
             return selection
         importance = {fault.id: fault.importance for fault in self.job.faults}
@@ -253,6 +256,7 @@ class Search:
             stage=stage,
             unit="money" if money else "fixes",
             better_at_most=known.better_at_most + round(more),
+            cheapest=False,
         )
         return selection.model_copy(update={"outcome": outcome})
 

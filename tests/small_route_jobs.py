@@ -41,7 +41,7 @@ def job_of(
         "safety_first": pick([True, False]),
         "good_enough": pick([0.6, 0.8, 1.0]),
         "safety_step": pick([0.2, 0.5, 0.0]),
-        "chance_step": pick([0.01, 0.05, 0.0]),
+        "chance_step": pick([0.01, 0.02, 0.0]),
         "most_suppliers": pick([None, None, None, 1]),
         "aim": "profit" if profit else "fixes",
         "fallbacks": True,

@@ -26,13 +26,11 @@ EQUAL_COST = 1e-7
 """Costs this near are equal: they run to millions, where doubles hold some nine places less."""
 BLOCK = 64
 """Labels of one state that are compared with one another at once; more are gone through block by block."""
-MANY, SAMPLE = 1024, 384
-"""So many labels of one state are first held against what is best of so many of them."""
 MOST_LABELS = 1200
 """Labels kept of one state; past that those go that take the most money."""
-CROWD = 24
+CROWD = 40
 """Labels of one state from which on not every one is kept that only saves money for a sliver of chance, but ..."""
-MOST_SAVINGS = 6
+MOST_SAVINGS = 10
 """... so many that save most for it."""
 
 
@@ -200,15 +198,39 @@ def kept(labels: Labels, node: Ints, goal: Goal, toll: Toll, *, timed: bool, mos
     cost = goal.cost(labels)
     worst = labels.worst if timed else np.zeros_like(labels.worst)
     chance = labels.chance if goal.loss is not None else np.zeros_like(labels.chance)
-    shared = np.unpackbits(labels.marks.view(np.uint8), axis=1).sum(1, dtype=np.int64)
-    keys = (labels.steps, labels.minutes, shared, np.round(cost, 7), -np.round(chance, 13), worst, labels.cash, node)
-    order = np.lexsort(keys)
-    rivals = _Rivals(labels.cash, worst, chance, cost, labels.marks, goal.loss or 0.0, toll, timed)
+    loss, short = goal.loss or 0.0, _short_of_its_like(labels, node, cost if goal.loss is None else -chance, worst)
+    near = np.flatnonzero(short <= (EQUAL_COST if goal.loss is None else loss + EQUAL_CHANCE))
+    shared = np.unpackbits(labels.marks[near].view(np.uint8), axis=1).sum(1, dtype=np.int64)
+    chances, costs = np.round(chance[near], 13), np.round(cost[near], 7)
+    ties = (labels.steps[near], labels.minutes[near], shared)
+    order = near[np.lexsort((*ties, costs, -chances, worst[near], labels.cash[near], node[near]))]
+    marks = [word for place, word in enumerate(labels.marks.T.copy()) if not place or word.any()]
+    rivals = _Rivals(labels.cash, worst, chance, cost, marks, loss, toll, timed, short)
     order = order[_unbeaten(rivals, order, node[order])]
     counts = np.bincount(node[order]) if len(order) else np.zeros(0, dtype=np.int64)
     if not (counts > min(most, CROWD if goal.loss else most)).any():
         return Kept(order, cut=False, cost_cut=False)
     return _cut_short(rivals, order, node, most)
+
+
+def _short_of_its_like(labels: Labels, node: Ints, value: Floats, worst: Ints) -> Floats:
+    """By how much another label of the same node, marks and minutes is better in ``value`` (less is) for no more cash.
+
+    A sweep over the cash finds most of what is beaten without holding each label against each.
+    """
+    count = len(labels)
+    by_value = np.argsort(value, kind="stable")
+    rank = np.empty(count, dtype=np.int64)
+    rank[by_value] = np.arange(count)
+    like = (worst, *labels.marks.T, node)
+    order = np.lexsort((rank, labels.cash, *like))
+    new = np.ones(count, dtype=np.bool_)
+    new[1:] = np.any([key[order][1:] != key[order][:-1] for key in like], axis=0)
+    group = np.cumsum(new)
+    best = np.minimum.accumulate(rank[order] - group * count) + group * count
+    short = np.empty(count)
+    short[order] = value[order] - value[by_value[best]]
+    return short
 
 
 def overtaken(labels: Labels, node: Ints, goal: Goal, *, timed: bool) -> Ints:
@@ -296,10 +318,12 @@ class _Rivals(NamedTuple):
     worst: Ints
     chance: Floats
     cost: Floats
-    marks: npt.NDArray[np.uint64]
+    marks: Sequence[npt.NDArray[np.uint64]]
     loss: float
     toll: Toll
     timed: bool
+    short: Floats
+    """How far each is short of the best of its like: see ``_short_of_its_like``."""
 
     def beaten(self, by: Ints, one: Ints, *, earlier: Bools) -> Bools:
         """Whether each of ``one`` is beaten by each of ``by`` (they broadcast); of equals the earlier stays."""
@@ -307,20 +331,19 @@ class _Rivals(NamedTuple):
         cost, better = self.cost[by] - self.cost[one], earlier | (chance > EQUAL_CHANCE)
         able: Bools = np.ones(1, dtype=np.bool_)
         worst = self.worst[by] - self.worst[one] if self.timed else None
-        for word, marks in enumerate(self.marks.T):
-            if marks.any():
-                theirs, own = marks[by], marks[one]
-                more = theirs & ~own
-                better = better | ((more == 0) & (theirs != own))
-                if word == 0 and self.toll.bits:
-                    paid = (more & np.uint64(2**self.toll.bits - 1)).astype(np.int64)
-                    cash, cost, more = (
-                        cash + self.toll.cash[paid],
-                        cost + self.toll.cost[paid],
-                        more >> np.uint64(self.toll.bits),
-                    )
-                    worst = None if worst is None else worst + self.toll.worst[paid]
-                able = able & (more == 0)
+        for word, marks in enumerate(self.marks):
+            theirs, own = marks[by], marks[one]
+            more = theirs & ~own
+            better = better | ((more == 0) & (theirs != own))
+            if word == 0 and self.toll.bits:
+                paid = (more & np.uint64(2**self.toll.bits - 1)).astype(np.int64)
+                cash, cost, more = (
+                    cash + self.toll.cash[paid],
+                    cost + self.toll.cost[paid],
+                    more >> np.uint64(self.toll.bits),
+                )
+                worst = None if worst is None else worst + self.toll.worst[paid]
+            able = able & (more == 0)
         able, better = able & (cash <= 0), better | (cash < 0) | (cost < -EQUAL_COST)
         if worst is not None:
             able, better = able & (worst <= 0), better | (worst < 0)
@@ -358,20 +381,13 @@ def _compare_in_turn(rivals: _Rivals, order: Ints, start: int, size: int) -> Int
     the rest only a surer and cheaper one beats another, so it comes before it by what it saves for its chance.
     """
     places = np.arange(start, start + size)
-    sure = _surest(rivals._replace(loss=0.0), order, places)
     if not rivals.loss:
-        return sure
-    rest = _not_beaten_by(rivals, order, sure, np.setdiff1d(places, sure, assume_unique=True))
+        return _front(rivals, order, places)
+    like = rivals.short[order[places]] <= EQUAL_CHANCE
+    sure = _front(rivals._replace(loss=0.0), order, places[like])
+    rest = np.setdiff1d(places, sure, assume_unique=True)
     ranked = rest[np.argsort(_saving(rivals, order[rest]), kind="stable")]
-    return np.concatenate([sure, _front(rivals, order, ranked, max(CROWD + 1 - len(sure), MOST_SAVINGS))])
-
-
-def _surest(rivals: _Rivals, order: Ints, places: Ints) -> Ints:
-    """Those of one node that none beats; of very many a sample goes first, for few good ones beat most of the rest."""
-    if len(places) > MANY:
-        sample = places[:: -(-len(places) // SAMPLE)]
-        places = _not_beaten_by(rivals, order, _front(rivals, order, sample), places)
-    return _front(rivals, order, places)
+    return _front(rivals, order, ranked, max(CROWD + 1 - len(sure), MOST_SAVINGS), sure)
 
 
 def _not_beaten_by(rivals: _Rivals, order: Ints, best: Ints, places: Ints) -> Ints:
@@ -385,9 +401,13 @@ def _not_beaten_by(rivals: _Rivals, order: Ints, best: Ints, places: Ints) -> In
     return np.concatenate([places[:0], *left])
 
 
-def _front(rivals: _Rivals, order: Ints, places: Ints, enough: int = NEVER) -> Ints:
-    """Those of the places of one node that no other beats, or ``enough`` of them; none beats one in a block before."""
-    front = places[:0]
+def _front(rivals: _Rivals, order: Ints, places: Ints, enough: int = NEVER, known: Ints | None = None) -> Ints:
+    """Those that are ``known`` and those of the places of one node that no other beats, or ``enough`` of these.
+
+    None of the places beats a known one or one in a block before.
+    """
+    front = places[:0] if known is None else known
+    enough += len(front)
     for low in range(0, len(places), BLOCK):
         block = places[low : low + BLOCK]
         if len(front):

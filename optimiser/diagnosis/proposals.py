@@ -41,8 +41,8 @@ from optimiser.model.offer import Proposal
 from optimiser.model.option import Line, Option
 from optimiser.model.route import Route
 
-MOST_MOVES = 8_000
-"""How far one fault is searched: some tenths of a second."""
+MOST_MOVES = 12_000
+"""How far one fault is searched: mostly some tenths of a second."""
 MOST_TOLLS = 12
 """Marks of which every set has its price in a table."""
 MOST_FALLBACKS = 7

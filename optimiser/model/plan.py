@@ -44,6 +44,8 @@ class Outcome(Record):
     stage: str = ""
     unit: Literal["fixes", "money"] = "fixes"
     better_at_most: int = 0
+    cheapest: bool = True
+    """False where of very many routes only the surest and some that save were weighed: as good a mix may cost less."""
 
 
 class Selection(Record):

@@ -112,6 +112,7 @@ def _value(answer: Plan) -> dict[str, Any]:
         "expected_count": answer.expected_count,
         **({} if answer.profit_minor is None else {"expected_profit": money(answer.profit_minor)}),
         "proven": answer.outcome.proven,
+        "cheapest": answer.outcome.cheapest,
         "bound": bound,
         "bound_unit": unit,
         "bound_stage": answer.outcome.stage or None,

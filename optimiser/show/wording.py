@@ -141,8 +141,10 @@ def gain(plan: Plan) -> str:
 
 def outcome(job: Job, known: Outcome) -> str:
     """How good the mix is known to be, without flattery."""
-    if known.proven:
+    if known.proven and known.cheapest:
         return "Proven: no other mix does better under the rules of this job."
+    if known.proven:
+        return "Proven: no other mix mends more; of very many ways not all were weighed, so one may cost a little less."
     if known.unit == "money":
         return f"Best found in the time allowed: another mix may be up to {amount(job, known.better_at_most)} better."
     better = known.better_at_most / 1_000_000

@@ -42,7 +42,7 @@ def paths(node: Node) -> list[Path]:
 class Purse:
     """One outcome of a plan, paid for step by step.
 
-    ``as_told``: everything is bought that the plan names; else a top-up is left where the order is large enough.
+    ``as_told``: everything is bought that the plan names; else first orders that are large enough are not topped up.
     """
 
     def __init__(self, job: Job, selection: Selection, *, as_told: bool) -> None:
@@ -104,8 +104,6 @@ class Purse:
     def _pay(self, supplier: str, packs: Packs, topping: Packs) -> None:
         """One order: goods and deposits, postage by the goods; what tops it up makes it large enough."""
         terms = self.job.supplier(supplier)
-        if not self.as_told and self._goods(packs) >= terms.minimum_order_minor:
-            topping = Counter()
         order = packs + topping
         goods = self._goods(order)
         assert goods >= terms.minimum_order_minor, f"{supplier} does not take this order"
@@ -127,9 +125,10 @@ class Purse:
             orders[supplier][q] += n
         assert {self.quotes[q].supplier for q in topping} <= set(orders)
         for supplier, some in orders.items():
-            self._pay(
-                supplier, some, Counter({q: n for q, n in topping.items() if self.quotes[q].supplier == supplier})
-            )
+            self._pay(supplier, some, self._from(supplier, topping))
+
+    def _from(self, supplier: str, packs: Packs) -> Packs:
+        return Counter({q: n for q, n in packs.items() if self.quotes[q].supplier == supplier})
 
     def _first_orders(self, first: Iterable[tuple[Route, AttemptStep | None]]) -> None:
         packs, topping = Counter(dict(self.selection.packs)), Counter[str]()
@@ -146,7 +145,13 @@ class Purse:
                 if rest and self.quotes[line.quote.id].supplier is not None:
                     packs[line.quote.id] += line.quote.packs_for(rest)
             assert not certain, "certain lines are those of the first attempt in every branch"
+        if not self.as_told:
+            topping = Counter({q: n for q, n in topping.items() if self._too_small(self.quotes[q].supplier, packs)})
         self._pay_all(packs, topping)
+
+    def _too_small(self, supplier: str | None, packs: Packs) -> bool:
+        assert supplier is not None
+        return self._goods(self._from(supplier, packs)) < self.job.supplier(supplier).minimum_order_minor
 
     def _later_order(self, step: AttemptStep) -> None:
         self._from_the_shelf(step.option)
