@@ -13,7 +13,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from optimiser.model.job import Access, Check, Fault, Job, Owned, Part, Pot, Repair, Settings, Time
+from optimiser.model.job import Access, Check, Fault, Job, Owned, Part, Pot, Repair, Settings, Severity, Time
 from optimiser.model.quotes import Quote, Supplier
 
 TODAY = date(2026, 11, 24)
@@ -136,3 +136,49 @@ def _repair(rng: random.Random, number: int, causes: tuple[str, ...]) -> Repair:
         access=pick([(), (), ("dash",), ("wheel",)]),
         **cures,
     )
+
+
+def crowded_jobs() -> st.SearchStrategy[Job]:
+    """Jobs of ``crowded_of`` by seed."""
+    return st.integers(0, 10**9).map(crowded_of)
+
+
+def crowded_of(seed: int) -> Job:
+    """What ``job_of`` never draws together: one part at 4 to 12 suppliers, single pieces at suppliers with a minimum,
+    profit with safety first, accesses with prices, 3 checks or more of one fault. Too large to be written out."""
+    rng = random.Random(seed)
+    pick = rng.choice
+    job = job_of(rng.randrange(10**9), faults=2)
+    kind = pick(["suppliers", "pieces", "profit", "checks"])
+    names = [f"yard-{n}" for n in range(rng.randint(4, 12) if kind == "suppliers" else pick([2, 3]))]
+    suppliers = tuple(
+        Supplier(id=name, postage_minor=pick([0, 2, 4]), minimum_order_minor=pick([0, 0, 10]),
+                 free_over_minor=pick([None, None, 12]))
+        for name in names
+    )  # fmt: skip
+    if kind == "pieces":
+        suppliers = tuple(s.model_copy(update={"minimum_order_minor": pick([10, 15, 20])}) for s in suppliers[:2])
+    parts, single = ("pad",) if kind == "suppliers" else PARTS, {"stock": 1, "pack": 1} if kind == "pieces" else {}
+    drawn = [_quote(rng, n, refunds=False) for n in range(len(names) if kind == "suppliers" else pick([4, 6]))]
+    quotes = tuple(
+        q.model_copy(update={"supplier": suppliers[n % len(suppliers)].id, "part": pick(parts),
+                             "price_minor": max(q.price_minor, 1)} | single)
+        for n, q in enumerate(drawn)
+    )  # fmt: skip
+    settings = job.settings.model_copy(
+        update={"most_attempts": 2, "safety_first": True, "good_enough": 0.6, "most_suppliers": None}
+        | ({"aim": "profit"} if kind == "profit" else {})
+    )
+    faults = tuple(_crowded_fault(rng, f, kind, parts) for f in job.faults)
+    return job.model_copy(update={"settings": settings, "suppliers": suppliers, "quotes": quotes, "faults": faults})
+
+
+def _crowded_fault(rng: random.Random, fault: Fault, kind: str, parts: tuple[str, ...]) -> Fault:
+    fitting = dict.fromkeys(parts[: rng.choice([1, 1, len(parts)])], 1)
+    buys = Repair(id="renew", chance=rng.choice([0.9, 0.7]), parts=fitting, access=rng.choice([(), ("dash",)]))
+    changed: dict[str, Any] = {"repairs": (*fault.repairs[:2], buys)}
+    if kind == "checks" and fault.id == "fault-0":
+        changed["checks"] = tuple(_check(rng, n, tuple(fault.causes)) for n in range(rng.choice([3, 3, 4])))
+    if kind == "profit" and fault.id == "fault-0":
+        changed["severity"] = Severity.DANGEROUS
+    return fault.model_copy(update=changed)
