@@ -18,11 +18,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from optimiser.diagnosis.case import Case, Cost, Layout
+from optimiser.diagnosis.case import MOST_AHEAD, Case, Cost, Layout
 from optimiser.diagnosis.labels import (
     EQUAL_CHANCE,
     FIXES,
     SUREST,
+    Bools,
     Floats,
     Goal,
     Ints,
@@ -309,6 +310,8 @@ class Tables:
         return labels, place
 
     def _kept(self, labels: Labels, node: Ints) -> tuple[Labels, Ints]:
+        few = self._few_ahead(labels)
+        labels, node = (labels, node) if few.all() else (labels.take(few), node[few])
         keep = kept(labels, node, self.goal, self.toll, timed=self.sweep.timed)
         if self.hopeful and keep.cut:  # a ceiling may take sharing for free, but not leave anything out
             labels.marks = np.zeros_like(labels.marks)
@@ -325,6 +328,13 @@ class Tables:
         self.cut |= keep.cut
         places = np.sort(keep.places)
         return labels.take(places), node[places]
+
+    def _few_ahead(self, labels: Labels) -> Bools:
+        """Which labels buy no more ahead than they may."""
+        ahead = labels.marks & self.sweep.layout.bought_ahead
+        if not ahead.any():
+            return np.ones(len(labels), dtype=np.bool_)
+        return np.bitwise_count(ahead).sum(1) <= MOST_AHEAD
 
     def _with_moves(self, labels: Labels, move: Ints, node: Ints, failed: Floats, nodes: _Nodes) -> tuple[Labels, Ints]:
         """What follows, with the move itself before it; only what can be paid for."""
