@@ -184,7 +184,9 @@ def _fault(job: Job, choice: Choice, numbered: steps.Numbers) -> dict[str, Any]:
         "repair": option.repair if option else None,
         "by": None if option is None else "workshop" if option.by_workshop else "self",
         "why": wording.why(job, choice),
-        "parts": [_part(job, p.quote, p.units) | {"landed": money(p.landed_minor)} for p in choice.parts],
+        "parts": [
+            _part(job, p.quote, p.units) | {"landed": money(p.landed_minor), "ahead": p.ahead} for p in choice.parts
+        ],
         "direct_price": money(option.direct_minor if option else 0),
         "access_share": money(choice.access_minor),
         "landed": money(choice.landed_minor),
@@ -227,9 +229,9 @@ def _route(job: Job, choice: Choice, numbered: steps.Numbers) -> dict[str, Any] 
 
 def _node(job: Job, at: steps.Numbered) -> dict[str, Any]:
     """A step and what follows each of its results; ``cash`` is what it takes beside the orders that are sure."""
-    node, lines = at.node, tuple[Line, ...]()
+    node, lines, ahead = at.node, tuple[Line, ...](), tuple[str, ...]()
     if isinstance(node, AttemptStep):
-        lines = node.option.lines
+        lines, ahead = node.option.lines, node.option.ahead
     name = node.check if isinstance(node, CheckStep) else node.option.repair if isinstance(node, AttemptStep) else None
     return {
         "do": node.do,
@@ -237,7 +239,10 @@ def _node(job: Job, at: steps.Numbered) -> dict[str, Any]:
         "id": name,
         "parts": [
             _part(job, x.quote, x.units)
-            | {"landed": job.currency.text(x.quote.price_minor * x.quote.packs_for(x.units))}
+            | {
+                "landed": job.currency.text(x.quote.price_minor * x.quote.packs_for(x.units)),
+                "ahead": x.quote.id in ahead,
+            }
             for x in lines
         ],
         "cash": job.currency.text(0 if isinstance(node, Stop) else node.cash_minor),
