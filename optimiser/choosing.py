@@ -114,25 +114,29 @@ def within_hours(pick: Chosen) -> Chosen:
 
 
 def _settled(search: Search, last: Selection | None, progress: Progress) -> Chosen:
-    """Choose, judge the checks, and choose again without the one that is least worth its time, until all are."""
-    search, pick = best_of(search, last, progress)
+    """Choose, judge the checks, and choose again without the least of each fault that are not worth their time.
+
+    Among equal mixes is decided in the end.
+    """
     gone: dict[str, tuple[CheckWorth, ...]] = {}
+    final = False
     while True:
+        search, pick = best_of(search, last, progress, ties=final)
         verdicts = search.judge(pick)
-        least = search.least_worth(verdicts)
-        if least is None:
+        idle = search.idle(verdicts)
+        if not idle and final:
             faults = {*verdicts, *gone}
             return replace(pick, verdicts={f: _with(verdicts.get(f, Verdict()), gone.get(f, ())) for f in faults})
-        fault, check = least
-        search, pick = best_of(search.without({fault: {check.check}}), last, progress)
-        gone[fault] = (*gone.get(fault, ()), check)
+        final = not idle
+        search = search.without({fault: {check.check} for fault, check in idle.items()})
+        gone |= {fault: (*gone.get(fault, ()), check) for fault, check in idle.items()}
 
 
-def best_of(search: Search, last: Selection | None, progress: Progress) -> tuple[Search, Chosen]:
+def best_of(search: Search, last: Selection | None, progress: Progress, *, ties: bool = True) -> tuple[Search, Chosen]:
     """The best mix; quotes of which it would take more than there are get told apart until it does not."""
     while True:
         put = search.offer()
-        mix = solve.best(search.job, put, last, progress)
+        mix = solve.best(search.job, put, last, progress, ties=ties)
         short = overdrawn(put, mix)
         if not short:
             return search, Chosen(search.job, search.job, put, search.known_to(mix), {}, search.cut, search)
@@ -294,23 +298,23 @@ class Search:
             )
         return known[2]
 
-    def least_worth(self, verdicts: Mapping[str, Verdict]) -> tuple[str, CheckWorth] | None:
-        """The check that the plan makes and that is least worth its time, where any is not."""
+    def idle(self, verdicts: Mapping[str, Verdict]) -> dict[str, CheckWorth]:
+        """Of each fault the check that its route makes and that is least worth its time, where any is not."""
         must_gain = self.job.settings.check_must_gain
         must_save = must_gain * max(0, self.job.pot.remaining_minor)
         weight = {fault.id: fault.importance for fault in self.job.faults}
-        idle = [
-            (weight[fault] * check.fixes, check.saved_minor, fault, check)
-            for fault, verdict in verdicts.items()
-            for check in verdict.checks
-            if check.taken
-            and weight[fault] * check.fixes < must_gain
-            and max(check.saved_minor, check.earned_minor) < must_save
-        ]
-        if not idle:
-            return None
-        _, _, fault, check = min(idle, key=lambda one: (*one[:3], one[3].check))
-        return fault, check.model_copy(update={"taken": False, "left_out": True})
+        least: dict[str, CheckWorth] = {}
+        for fault, verdict in verdicts.items():
+            idle = [
+                check.model_copy(update={"taken": False, "left_out": True})
+                for check in verdict.checks
+                if check.taken
+                and weight[fault] * check.fixes < must_gain
+                and max(check.saved_minor, check.earned_minor) < must_save
+            ]
+            if idle:
+                least[fault] = min(idle, key=lambda check: (check.fixes, check.saved_minor, check.check))
+        return least
 
     def _worth(self, fault: str, found: Worth, *, taken: bool = False, same_next: bool = False) -> CheckWorth:
         return CheckWorth(

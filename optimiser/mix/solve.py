@@ -46,15 +46,17 @@ class Climb:
     outcome: Outcome
 
 
-def best(job: Job, offer: Offer, last: Selection | None = None, progress: Progress = lambda _: None) -> Selection:
-    """The best mix by model section 4: stages, then net cost, then the tie-breaks in order.
+def best(
+    job: Job, offer: Offer, last: Selection | None = None, progress: Progress = lambda _: None, *, ties: bool = True
+) -> Selection:
+    """The best mix by model section 4: stages, then net cost, then the tie-breaks in order (without ``ties`` any of equals).
 
     Raises ``SolverError`` where the solver that the job asks for is missing or gives nothing usable.
     """
     clock = Clock(job.solve.seconds)
     mix = build(job, offer, last)
     found = climb(mix, mix.stages, clock, nothing_taken(mix), progress)
-    if found.outcome.proven:
+    if ties and found.outcome.proven:
         found = replace(found, values=_first_of_equals(mix, found.values, clock))
     return selection(mix, found)
 
