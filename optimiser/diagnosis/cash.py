@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from array import array
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
@@ -71,27 +71,6 @@ class OwnLanded:
         back = sum(line.quote.deposit_minor * line.units for line in option.lines)
         trips = sum(self._terms(supplier).trip_minutes for supplier in option.suppliers)
         return AttemptCost(cash, cash - back, sum(_refund(line) for line in option.lines), trips)
-
-    def beside(self, option: Option, certain: Mapping[str, int], reached: Collection[str] = ()) -> AttemptCost | None:
-        """What a first attempt takes beside the shared orders, which bring ``certain`` pieces by quote id.
-
-        The other pieces in whole packs of their own, topped up to the minimum of a supplier that the shared orders are
-        not sure to ``reach``; direct price. Postage and trips are the shared orders'. None where a minimum is out of
-        reach. What comes back after a failure is the pieces' share of their packs: the rest may be in use.
-        """
-        rest = {line.quote.id: line.units - certain.get(line.quote.id, 0) for line in option.lines}
-        cash = option.direct_minor + sum(_deposits(line, rest[line.quote.id]) for line in option.lines)
-        for supplier in sorted(option.suppliers):
-            goods = sum(_goods(x, rest[x.quote.id]) for x in option.lines if x.quote.supplier == supplier)
-            bought = any(rest[x.quote.id] for x in option.lines if x.quote.supplier == supplier)
-            minimum = self._terms(supplier).minimum_order_minor if bought and supplier not in reached else 0
-            top_up = least_top_up(minimum - goods, self._left(option, supplier, rest)) if goods < minimum else 0
-            if top_up is None:
-                return None
-            cash += goods + top_up
-        back = sum(line.quote.deposit_minor * rest[line.quote.id] for line in option.lines)
-        refund = sum(_refund(line, by_the_piece=True) for line in option.lines)
-        return AttemptCost(cash, cash - back, refund)
 
     def _terms(self, supplier: str) -> Supplier:
         return self.suppliers.get(supplier) or Supplier(id=supplier)
@@ -221,15 +200,11 @@ def _deposits(line: Line, units: int) -> int:
     return line.quote.deposit_minor * line.quote.packs_for(units) * line.quote.pack
 
 
-def _refund(line: Line, *, by_the_piece: bool = False) -> int:
-    """What comes back of the line's goods when the attempt has failed, half a unit up.
-
-    All of the packs bought for it alone; its pieces' share of them where packs are shared and the rest may be in use.
-    """
-    goods = Decimal(line.quote.price_minor * line.units) / line.quote.pack if by_the_piece else _goods(line, line.units)
-    return refund(line.quote, goods)
+def _refund(line: Line) -> int:
+    """What comes back of the line's goods when the attempt has failed, half a unit up."""
+    return refund(line.quote, _goods(line, line.units))
 
 
-def refund(quote: Quote, goods_minor: Decimal | int) -> int:
+def refund(quote: Quote, goods_minor: int) -> int:
     """What a supplier gives back of goods of this quote, half a unit up."""
     return int((Decimal(repr(quote.refund_share)) * goods_minor).to_integral_value(ROUND_HALF_UP))

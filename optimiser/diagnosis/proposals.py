@@ -20,8 +20,10 @@ from optimiser.chances import PLACES, counted, counted_for_safety, steps_in
 from optimiser.diagnosis.belief import Belief, Table
 from optimiser.diagnosis.case import MOST_AHEAD, Case, Cost
 from optimiser.diagnosis.cash import AttemptCost, CashOf
-from optimiser.diagnosis.labels import Floats, Goal, Labels, Toll, kept
+from optimiser.diagnosis.labels import Floats, Goal, Labels, Toll
+from optimiser.diagnosis.opening import FirstCosts, Opening
 from optimiser.diagnosis.paying import Payment
+from optimiser.diagnosis.rivals import kept
 from optimiser.diagnosis.routes import Point, points_of, read_route
 from optimiser.diagnosis.shares import (
     AHEAD,
@@ -37,7 +39,7 @@ from optimiser.diagnosis.shares import (
     meets,
     units_of,
 )
-from optimiser.diagnosis.sweep import FirstCosts, Opening, Rank, Sweep
+from optimiser.diagnosis.sweep import Rank, Sweep
 from optimiser.model.evidence import Finding, Tried
 from optimiser.model.job import Check, Fault, Severity
 from optimiser.model.offer import Proposal

@@ -7,17 +7,18 @@ worst-case cost of a policy as a limit instead of a price on everything; see ``s
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 
 from optimiser.diagnosis.case import Case
 from optimiser.diagnosis.labels import FIXES, Goal, Labels, profit
-from optimiser.diagnosis.sweep import MOST_MOVES, Opening, Progress, Sweep
+from optimiser.diagnosis.opening import Opening
+from optimiser.diagnosis.sweep import MOST_MOVES, Progress, Sweep
 from optimiser.model.route import CURED, NOT_CURED, AttemptStep, Branch, CheckStep, Node, Route, Stop
 
-__all__ = ["FIXES", "Case", "Frontier", "Goal", "Point", "Worth", "frontier", "profit", "worth", "worthwhile"]
+__all__ = ["FIXES", "Case", "Frontier", "Goal", "Point", "frontier", "profit"]
 
 
 class Point(NamedTuple):
@@ -100,72 +101,6 @@ def points_of(opening: Opening) -> tuple[Point, ...]:
 def read_route(opening: Opening, point: Point) -> Route:
     """The tree behind a point of an opening."""
     return Route.of(opening.sweep.layout.case.fault.id, _Tree(opening).node(0, 0, point.label))
-
-
-class Worth(NamedTuple):
-    """What a check adds at one amount of cash: fixes gained and expected net cost saved against the best without it.
-
-    ``earned_minor`` is for aim profit what it adds to sale gain less cost and time; 0 for aim fixes.
-    """
-
-    check: str
-    fixes: float
-    saved_minor: float
-    earned_minor: float = 0.0
-
-
-def worth(case: Case, cash_minor: int, goal: Goal = FIXES) -> tuple[Worth, ...]:
-    """What each check is worth to the best route of at most this worst-case cash (and the case's minutes)."""
-    with_it = best_at(case, cash_minor, goal)
-    found = []
-    for check in case.checks:
-        without = best_at(_without(case, check.id), cash_minor, goal)
-        earned = 0.0 if goal == FIXES else _first_row(goal, with_it) - _first_row(goal, without)
-        gained, saved = with_it.chance - without.chance, without.net_minor - with_it.net_minor
-        found.append(Worth(check.id, gained, saved, earned))
-    return tuple(found)
-
-
-def worthwhile(
-    case: Case, cash_minor: int, must_gain: float, must_save_minor: float, goal: Goal = FIXES
-) -> tuple[Case, tuple[Worth, ...]]:
-    """The case without the checks that are not worth their time, and what each of those would have added.
-
-    A check goes if it gains less than ``must_gain`` of a fix and saves (or earns) less than ``must_save_minor``: one at
-    a time, least worth first, the rest reckoned anew. One that adds nothing at all goes whatever the limits.
-    """
-    gone: list[Worth] = []
-    while case.checks:
-        idle = [w for w in worth(case, cash_minor, goal) if _idle(w, must_gain, must_save_minor)]
-        if not idle:
-            break
-        least = min(idle, key=lambda w: (w.fixes, w.saved_minor, w.check))
-        gone.append(least)
-        case = _without(case, least.check)
-    return case, tuple(gone)
-
-
-def _idle(found: Worth, must_gain: float, must_save_minor: float) -> bool:
-    money = max(found.saved_minor, found.earned_minor)
-    return (found.fixes <= 1e-12 and money <= 1e-7) or (found.fixes < must_gain and money < must_save_minor)
-
-
-def _first_row(goal: Goal, point: Point) -> float:
-    return goal.gain * point.chance - goal.net * point.net_minor - goal.hour / 60 * point.minutes
-
-
-def _without(case: Case, check: str) -> Case:
-    return replace(case, checks=[c for c in case.checks if c.id != check])
-
-
-def best_at(case: Case, cash_minor: int, goal: Goal = FIXES, opening: Opening | None = None) -> Point:
-    """The best route of at most this cash and the case's minutes; among those of an ``opening`` where one is given.
-
-    Nothing at all (chance 0) where no route is within the limits.
-    """
-    sweep = Sweep(replace(case, cash_minor=cash_minor), goal) if opening is None else opening.sweep
-    points = points_of(opening or Opening(sweep))
-    return best_of(goal, points) if points else Point(0, 0.0, 0.0, 0.0, 0)
 
 
 class _Tree:

@@ -12,8 +12,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from optimiser.diagnosis import labels as lb
-from optimiser.diagnosis.labels import NEVER, Goal, Labels, Toll, kept, overtaken
+from optimiser.diagnosis.labels import NEVER, Goal, Labels, Toll
+from optimiser.diagnosis.rivals import MOST_SAVINGS, kept, overtaken
 
 some = settings(max_examples=300, deadline=None, suppress_health_check=list(HealthCheck))
 TOLLS = [(3, 10), (1, 0)]
@@ -78,7 +78,7 @@ def holds(ones: list[One], loss: float | None, *, timed: bool) -> None:
     assert len({same(x, loss, timed=timed) for x in left}) == len(left)
     assert not any(beats(y, x, loss, timed=timed) for x in left for y in ones)
     if found.cost_cut:
-        assert max(Counter(x.node for x in left).values()) >= lb.MOST_SAVINGS
+        assert max(Counter(x.node for x in left).values()) >= MOST_SAVINGS
         loss = 0.0
     assert all(any(beats(y, x, loss, timed=timed, equals=True) for y in left) for x in ones)
     assert not found.cut
@@ -107,7 +107,7 @@ def test_of_a_crowd_those_that_save_for_a_sliver_go_and_it_is_said() -> None:
     """One is surest; a hundred more are each a thousandth less sure and one cheaper."""
     ones = [One(0, 5, 0, 0.5 - n / 1000, 200 - n, 0) for n in range(101)]
     found = kept(as_labels(ones), np.zeros(101, dtype=np.int64), Goal(0.2), Toll.of([], Goal()), timed=False)
-    assert (len(found.places), found.cut, found.cost_cut) == (1 + lb.MOST_SAVINGS, False, True)
+    assert (len(found.places), found.cut, found.cost_cut) == (1 + MOST_SAVINGS, False, True)
     assert 0 in found.places
 
 

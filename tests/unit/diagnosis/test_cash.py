@@ -59,18 +59,6 @@ def test_free_postage_is_bought_where_that_is_cheaper():
     assert landed(postage_minor=395, free_over_minor=400, quotes=[own])(option((own, 1))).cash_minor == 400
 
 
-def test_beside_the_shared_orders_only_what_they_do_not_bring_is_paid():
-    one, two = quote(1, 250, pack=2, deposit_minor=10, refund_share=0.5), quote(2, 100, refund_share=1.0)
-    both = option((one, 3), (two, 1), direct=40)
-    costs = landed(postage_minor=395, trip_minutes=30, minimum_order_minor=700, quotes=[quote(3, 50)])
-    # one piece more than the shared two: a pack of its own, with a deposit that is lost
-    everything, refund = 250 + 2 * 10 + 100 + 40, 188 + 100
-    assert costs.beside(both, {"q:1": 2}, {"s"}) == AttemptCost(everything, everything - 10, refund)
-    assert costs.beside(both, {"q:1": 2}).cash_minor == everything + 350
-    assert costs.beside(both, {"q:1": 3, "q:2": 1}) == AttemptCost(40, 40, 188 + 100)
-    assert landed(minimum_order_minor=700).beside(both, {"q:1": 2}) is None
-
-
 def test_goods_are_topped_up_where_that_is_cheaper_than_postage():
     costs = landed(postage_minor=395, free_over_minor=500, quotes=[quote(3, 50)])
     assert costs(option((quote(2, 450), 1)), ()).cash_minor == 500

@@ -7,7 +7,7 @@ import pytest
 
 from optimiser.diagnosis.belief import prior
 from optimiser.diagnosis.cash import OwnLanded
-from optimiser.diagnosis.routes import Case, frontier, worth, worthwhile
+from optimiser.diagnosis.routes import Case, frontier
 from optimiser.diagnosis.twins import posterior
 from optimiser.model.evidence import FailedAttempt, Finding, Piece
 from optimiser.model.job import Access, Check, Fault, Repair
@@ -49,25 +49,10 @@ def test_a_free_check_saves_the_dear_part():
     assert points(replace(PLAIN, checks=[])) == [(0, 0, 0), (1500, 0.5, 1500), (7500, 1, 4500)]
 
 
-def test_what_the_check_is_worth_hangs_on_the_money():
-    assert worth(PLAIN, 6000) == (("feed", pytest.approx(0.5), pytest.approx(1500 - 3750), 0),)
-    assert worth(PLAIN, 7500) == (("feed", pytest.approx(0), pytest.approx(750), 0),)
-    assert worth(PLAIN, 1000) == (("feed", 0, 0, 0),)
-
-
-def test_a_check_is_left_out_only_where_it_neither_gains_nor_saves():
-    assert worthwhile(PLAIN, 7500, 0.005, 500)[0].checks == [FEED]
-    kept, gone = worthwhile(PLAIN, 7500, 0.005, 1000)
-    assert kept.checks == []
-    assert [w.check for w in gone] == ["feed"]
-    assert worthwhile(PLAIN, 6000, 0.005, 10**6)[0].checks == [FEED]
-
-
 def test_a_pointless_check_is_never_in_a_route():
     blind = FEED.model_copy(update={"minutes": 0, "results": {"hums": {}}})
     found = frontier(replace(PLAIN, checks=[blind]))
     assert all(found.route(p).first.do != "check" for p in found.points)
-    assert worthwhile(replace(PLAIN, checks=[blind]), 7500, 0, 0)[0].checks == []
 
 
 def test_the_tree_reads_as_it_is_done():
