@@ -49,7 +49,7 @@ class Climb:
 def best(
     job: Job, offer: Offer, last: Selection | None = None, progress: Progress = lambda _: None, *, ties: bool = True
 ) -> Selection:
-    """The best mix by model section 4: stages, then net cost, then the tie-breaks in order (without ``ties`` any of equals).
+    """The best mix by model section 4: stages, then cost, then the tie-breaks in order; without ``ties`` any of equals.
 
     Raises ``SolverError`` where the solver that the job asks for is missing or gives nothing usable.
     """
