@@ -34,7 +34,7 @@ class Case:
     no path tries more than ``most_attempts``. ``tables`` hold the chances of a check's results given the cause, by
     check, where they are not as written. ``marks_of`` names what an action shares whatever was done before, as bits of
     ``marks``; what the first of them stand for is paid for once at the most, by ``tolls`` in minor units and minutes.
-    No path may have one of those of ``once`` twice.
+    No path may have one of those of ``once`` twice, and no route more than ``MOST_AHEAD`` of those of ``ahead``.
     """
 
     fault: Fault
@@ -55,6 +55,11 @@ class Case:
     marks: Sized = ()
     tolls: Sequence[tuple[int, int]] = ()
     once: Callable[[], int] = lambda: 0
+    ahead: Callable[[], int] = lambda: 0
+
+
+MOST_AHEAD = 2
+"""So many lines at most does a route buy ahead."""
 
 
 class Cost(NamedTuple):
@@ -94,7 +99,10 @@ class Layout:
         self._named_access = [*(c.access for c in self.checks), *(o.access for o in self.options)]
         self._masses: dict[int, Floats] = {0: np.array([[case.belief[c] for c in self.causes]])}
         self._failures: dict[int, Floats] = {}
+        self._waits = [self._wait(option) for option in self.options]
         self._latest = [self._latest_order(option) for option in self.options]
+        dated = any(latest < inf for latest in self._latest)
+        self._earliest = [self._comes(option) if dated else 0 for option in self.options]
         self._open_options: dict[int, list[int]] = {}
         self._attempt_costs: dict[tuple[int, int], tuple[AttemptCost, ...]] = {}
         self._costs: dict[tuple[int, int], tuple[Cost, ...]] = {}
@@ -146,9 +154,21 @@ class Layout:
         closed = self._never | tried | (self._first_only if tried & ~self._leading else 0)
         for j in before:
             closed |= self._closes[j - self.n_checks]
-        days = sum(self.options[j - self.n_checks].days for j in before)
-        options = range(self.n_checks, self.n_actions)
-        return [j for j in options if not closed >> j & 1 and days <= self._latest[j - self.n_checks]]
+        days = sum(self._waits[j - self.n_checks] for j in before)
+        able = (n for n in range(len(self.options)) if self._earliest[n] <= days <= self._latest[n])
+        return [j for j in (n + self.n_checks for n in able) if not closed >> j & 1]
+
+    def _wait(self, option: Option) -> int:
+        """Days that an attempt takes from its order on; what was bought ahead is there."""
+        if not option.ahead:
+            return option.days
+        lead = max((line.quote.lead_days for line in option.ordered), default=0)
+        return lead + repair_of(self.case.fault, option.repair).lead_days
+
+    @staticmethod
+    def _comes(option: Option) -> int:
+        """After how many days what was bought ahead is there: only from then on it is reckoned with."""
+        return max((line.quote.lead_days for line in option.bought_ahead), default=0)
 
     def weight(self, done: int) -> Floats:
         """The chance of each state of a set of actions: its results seen, and every attempt in it failed."""
@@ -220,6 +240,12 @@ class Layout:
     def once(self) -> npt.NDArray[np.uint64]:
         """The marks that no path may have twice."""
         words: npt.NDArray[np.uint64] = self.in_words([self.case.once()])[0]
+        return words
+
+    @cached_property
+    def bought_ahead(self) -> npt.NDArray[np.uint64]:
+        """The marks that say that a quote is bought ahead, one each."""
+        words: npt.NDArray[np.uint64] = self.in_words([self.case.ahead()])[0]
         return words
 
     def in_words(self, marks: Sequence[int]) -> npt.NDArray[np.uint64]:
@@ -300,10 +326,10 @@ class Layout:
         today, needed_by = self.case.today, self.case.needed_by
         if today is None:
             return inf
-        ends = [line.quote.valid_until for line in option.lines if line.quote.valid_until is not None]
+        ends = [line.quote.valid_until for line in option.ordered if line.quote.valid_until is not None]
         days: list[float] = [(end - today).days for end in ends]
         if needed_by is not None:
-            days.append((needed_by - today).days - option.days)
+            days.append((needed_by - today).days - self._wait(option))
         return min(days, default=inf)
 
     @staticmethod

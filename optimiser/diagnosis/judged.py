@@ -131,7 +131,7 @@ class Beside:
         if (most is not None and len(sums.suppliers) > most) or (limit is not None and minutes > limit):
             return None
         orders = sums.orders_minor
-        if orders is None or not all(p.relies_on <= sums.sure for p in routes):
+        if orders is None or not all(p.relies_on <= sums.sure for p in routes) or not _all_ride(routes):
             return None
         shared = orders + sums.postage_minor + sums.access_minor
         hours = (sums.shared_minutes + sum(p.expected_minutes for p in routes)) / 60
@@ -149,6 +149,15 @@ class _Pick(NamedTuple):
     def chance(self) -> float:
         """The fault's chance of a cure."""
         return 0.0 if self.route is None else self.route.chance
+
+
+def _all_ride(routes: Sequence[Proposal]) -> bool:
+    """Whether nothing bought ahead is alone in its order."""
+    return all(
+        any(supplier in other.certain_suppliers for other in routes if other is not route)
+        for route in routes
+        for supplier in route.rides_with
+    )
 
 
 class _Sums:

@@ -61,16 +61,18 @@ class Payments:
 
     def later(self, option: Option) -> tuple[Payment, ...]:
         """The ways to pay for a later attempt, an order of its own to each supplier; none past a minimum."""
-        if option.key not in self._kept:
-            self._kept[option.key] = tuple(self._later(option))
-        return self._kept[option.key]
+        name = (option.key, option.ahead)
+        if name not in self._kept:
+            self._kept[name] = tuple(self._later(option))
+        return self._kept[name]
 
     def _later(self, option: Option) -> Iterator[Payment]:
-        units = {line.quote.id: line.units for line in option.lines}
+        units = {line.quote.id: 0 if line.quote.id in option.ahead else line.units for line in option.lines}
         orders = [self._own_orders(option, supplier, units) for supplier in sorted(option.suppliers)]
-        own = option.direct_minor + sum(deposits(line, line.units) for line in option.lines)
+        own = option.direct_minor + sum(deposits(line, line.units) for line in option.ordered)
         back = sum(line.quote.deposit_minor * line.units for line in option.lines)
-        refund = sum(refund_of(line, goods(line, line.units)) for line in option.lines)
+        refund = sum(refund_of(line, goods(line, line.units)) for line in option.ordered)
+        refund += sum(refund_of(line, _of_packs(line)) for line in option.bought_ahead)
         trips = sum(self.terms(supplier).trip_minutes for supplier in option.suppliers)
         for some in product(*orders):
             cash = own + sum(order.outlay_minor for order in some)
@@ -97,11 +99,14 @@ class Payments:
         is the pieces' share of their packs: the rest may be in use.
         """
         rest = {x.quote.id: x.units - certain.get(x.quote.id, 0) for x in option.lines}
+        rest |= dict.fromkeys(option.ahead, 0)
+        sure = {*sure, *(x.quote.supplier for x in option.bought_ahead)}
         bought = sorted({x.quote.supplier for x in option.lines if x.quote.supplier and rest[x.quote.id] > 0})
         cash = option.direct_minor + sum(deposits(line, rest[line.quote.id]) for line in option.lines)
         cash += sum(self._goods(option, supplier, rest) for supplier in bought)
-        back = sum(line.quote.deposit_minor * rest[line.quote.id] for line in option.lines)
-        refund = sum(refund_of(x, Fraction(x.quote.price_minor * x.units, x.quote.pack)) for x in option.lines)
+        back = sum(line.quote.deposit_minor * rest[line.quote.id] for line in option.ordered)
+        back += sum(line.quote.deposit_minor * line.units for line in option.bought_ahead)
+        refund = sum(refund_of(line, _of_packs(line)) for line in option.lines)
         orders = frozenset(supplier for supplier in bought if supplier not in sure)
         for some in product(*(self._minimum(option, supplier, rest) for supplier in sorted(orders))):
             yield Payment(
@@ -251,6 +256,11 @@ def goods(line: Line, units: int) -> int:
 def deposits(line: Line, units: int) -> int:
     """Deposits paid now, on every piece in the packs for this many."""
     return line.quote.deposit_minor * line.quote.packs_for(units) * line.quote.pack
+
+
+def _of_packs(line: Line) -> Fraction:
+    """What a line's pieces are of the price of their packs."""
+    return Fraction(line.quote.price_minor * line.units, line.quote.pack)
 
 
 def refund_of(line: Line, goods_minor: Fraction | int) -> int:

@@ -7,21 +7,24 @@ a mark on each of them.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from itertools import combinations
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from optimiser.chances import PLACES, counted, counted_for_safety, steps_in
 from optimiser.diagnosis.belief import Belief, Table
-from optimiser.diagnosis.case import Case, Cost
+from optimiser.diagnosis.case import MOST_AHEAD, Case, Cost
 from optimiser.diagnosis.cash import AttemptCost, CashOf
 from optimiser.diagnosis.labels import Floats, Goal, Labels, Toll, kept
 from optimiser.diagnosis.paying import Payment
 from optimiser.diagnosis.routes import Point, points_of, read_route
 from optimiser.diagnosis.shares import (
+    AHEAD,
     MINIMUM,
     ORDER,
     OWN_ACCESS,
@@ -158,7 +161,24 @@ class FaultSearch:
         """All routes worth putting forward."""
         if not self.options:
             return Found(self.fault.id, (), None, 0.0, 0.0)
-        sweep = self._sweep()
+        variants = list(self._bought_ahead())
+        found = self._searched(variants) if variants else None
+        if found is None or found.fallbacks is not None or found.short > 0 or found.short_minor > 0:
+            return self._searched([])
+        return found
+
+    def _bought_ahead(self) -> Iterator[Option]:
+        """Every option with one or two of its lines bought ahead, where such a line may ride with another."""
+        if not self.checks and self.scene.job.settings.most_attempts < 2:
+            return
+        for option in self.options:
+            able = [line.quote.id for line in option.lines if self.scene.may_ride(self.fault.id, line.quote)]
+            for some in (*combinations(able, 1), *combinations(able, MOST_AHEAD)):
+                yield option.model_copy(update={"ahead": some})
+
+    def _searched(self, variants: Sequence[Option]) -> Found:
+        """All routes worth putting forward, with these options that have lines bought ahead."""
+        sweep = self._sweep(variants)
         families = list(self._families(sweep))  # all of them first: only then is it known how many marks there are
         openings = [(family.opening(sweep, self._counted), family.certain) for family in families]
         routes = [_Route(opening, lines, p) for opening, lines in openings for p in points_of(opening) if p.chance > 0]
@@ -213,10 +233,11 @@ class FaultSearch:
         some, where = np.unique(all_counted(chances, settings.chance_step), return_inverse=True)
         return np.array([self._for_safety(chance) for chance in some.tolist()])[where]
 
-    def _sweep(self) -> Sweep:
+    def _sweep(self, variants: Sequence[Option]) -> Sweep:
         """All that may follow a first attempt; where that is too much, the fallbacks that give most for the money."""
-        cash_of = self._cash_of()
-        case = self.case(self.options, self.checks, (), cash_of)
+        self.fallbacks = None
+        cash_of = self._cash_of(variants)
+        case = self.case([*self.options, *variants], self.checks, (), cash_of)
         sweep = Sweep(case, self.goal, most_moves=MOST_MOVES)
         if sweep.exact:
             return sweep
@@ -243,13 +264,17 @@ class FaultSearch:
         ]
         return {o.key for o in sorted(able, key=lambda o: cost[o.key] / o.chance)[:MOST_FALLBACKS]}
 
-    def _cash_of(self) -> CashOf:
+    def _cash_of(self, variants: Sequence[Option]) -> CashOf:
         """First attempts at their least, with all their parts shared; later ones at their own landed cost."""
-        least = {o.key: self._least(o) for o in self.options}
-        later = {o.key: [self._attempt(o, {}, way) for way in self.scene.payments.later(o)] for o in self.options}
+        every = [*self.options, *variants]
+        least = {(o.key, o.ahead): self._least(o) for o in every}
+        later = {
+            (o.key, o.ahead): [self._attempt(o, {}, way) for way in self.scene.payments.later(o)] for o in every
+        }
 
         def cash_of(option: Option, tried: tuple[Option, ...]) -> Sequence[AttemptCost] | AttemptCost:
-            return later[option.key] if tried else least[option.key]
+            name = (option.key, option.ahead)
+            return later[name] if tried else least[name]
 
         return cash_of
 
@@ -265,6 +290,7 @@ class FaultSearch:
         shares = self.scene.stock(option, certain, way.topping)
         shares |= {Share(ORDER, supplier) for supplier in way.orders if self.scene.order_counts(supplier)}
         shares |= {Share(MINIMUM, supplier) for supplier in way.relied}
+        shares |= {Share(AHEAD, x.quote.id, n) for x in option.bought_ahead for n in range(x.units)}
         return AttemptCost(
             way.cash_minor,
             way.cash_minor - way.back_minor,
@@ -300,6 +326,7 @@ class FaultSearch:
             marks=self.marks,
             tolls=self.tolls,
             once=lambda: self.marks.of_kind(STOCK),
+            ahead=lambda: self.marks.bought_ahead,
             tables=self.tables,
         )
 
@@ -308,13 +335,13 @@ class FaultSearch:
         layout = sweep.layout
         checks = range(layout.n_checks)
         for number, option in enumerate(layout.options, start=layout.n_checks):
-            if not option.leads:
+            if not (option.leads or option.ahead):
                 first = self._first_costs(sweep, [option], option.lines)
                 yield _Family(option.lines, first, [number], None, may_stop=False)
         leading = [*checks, *(n for n in range(layout.n_checks, layout.n_actions) if layout.leads(n))]
         if leading:
             yield _Family((), self._first_costs(sweep, layout.options, ()), leading, None, may_stop=True)
-        for certain in meets(layout.options) if checks else ():
+        for certain in meets(self.options) if checks else ():
             able = [option for option in layout.options if covers(option, dict(units_of(certain)))]
             yield _Family(certain, self._first_costs(sweep, able, certain), checks, checks, may_stop=False)
 
@@ -323,9 +350,9 @@ class FaultSearch:
     ) -> dict[int, tuple[Cost, ...]]:
         """The ways to pay for each of the options as a first attempt beside the certain lines."""
         units, sure = dict(units_of(certain)), {line.quote.supplier or "" for line in certain}
-        found, able = {}, {option.key for option in options}
+        found, able = {}, {(option.key, option.ahead) for option in options}
         for number, option in enumerate(sweep.layout.options, start=sweep.layout.n_checks):
-            if option.key in able:
+            if (option.key, option.ahead) in able and units.keys().isdisjoint(option.ahead):
                 opening = self.marks.of(sorted(self.scene.opening(option)))
                 ways = [self._attempt(option, units, way) for way in self.scene.payments.first(option, units, sure)]
                 found[number] = tuple(
@@ -344,7 +371,7 @@ class FaultSearch:
             return []
         ordered = sorted(routes, key=self._content)
         groups: dict[object, int] = {}
-        node = [groups.setdefault((self._first_step(r), units_of(r.certain)), len(groups)) for r in ordered]
+        node = [groups.setdefault((self._first_step(r), units_of(self._sure(r))), len(groups)) for r in ordered]
         goal = self.goal
         counts = Goal(0.0, 0.0, 1.0, goal.hour)
         labels = Labels.blank(len(ordered), max(1, -(-len(self.marks) // 64)), 1)
@@ -366,7 +393,19 @@ class FaultSearch:
         shares = sorted(self.marks.named(point.marks))
         step = self._step(route)
         what = (0, step.content) if isinstance(step, Option) else (1, step.id)
-        return (*what, units_of(route.certain), shares, point.cash_minor, point.worst_minutes, point.net_minor)
+        return (*what, units_of(self._sure(route)), shares, point.cash_minor, point.worst_minutes, point.net_minor)
+
+    def _sure(self, route: _Route) -> tuple[Line, ...]:
+        """What the first attempt of every branch buys, and what is bought ahead."""
+        return (*route.certain, *self._ahead(route.point.marks))
+
+    def _ahead(self, marks: int) -> tuple[Line, ...]:
+        """What a route with these marks buys ahead: of each quote the most that an attempt wants."""
+        if not marks & self.marks.bought_ahead:
+            return ()
+        pieces = Counter(share.name for share in self.marks.named(marks) if share.kind == AHEAD)
+        quotes = {line.quote.id: line.quote for option in self.options for line in option.lines}
+        return tuple(Line(quote=quotes[name], units=n, wanted=n) for name, n in sorted(pieces.items()))
 
     def _step(self, route: _Route) -> Check | Option:
         """What a route begins with."""
@@ -379,9 +418,12 @@ class FaultSearch:
         return step.key if isinstance(step, Option) else (self.fault.id, "check", step.id)
 
     def _proposal(self, route: _Route, key: tuple[str, ...]) -> Proposal:
-        point, certain = route.point, route.certain
+        point, certain, ahead = route.point, self._sure(route), self._ahead(route.point.marks)
         shares = self.marks.named(point.marks)
-        relied = frozenset(s.name for s in shares if s.kind == MINIMUM)
+        sure = frozenset(x.quote.supplier for x in certain if x.quote.supplier is not None)
+        relied = frozenset(s.name for s in shares if s.kind == MINIMUM) - sure
+        net_minor = point.net_minor + sum(x.quote.deposit_minor * x.units for x in ahead)
+        told = {"certain": certain, "ahead": tuple(x.quote.id for x in ahead), "relies_on": tuple(sorted(relied))}
         stocked = [s for s in shares if s.kind == STOCK]
         ordered = {s.name for s in shares if s.kind == ORDER}
         return Proposal(
@@ -389,24 +431,24 @@ class FaultSearch:
             first_step=self._first_step(route),
             content=self._content(route),
             certain=certain,
-            suppliers=frozenset(ordered | {x.quote.supplier for x in certain if x.quote.supplier is not None}),
+            suppliers=ordered | sure,
             access=frozenset(s.name for s in shares if s.kind == PRICE),
             own_access=frozenset(s.name for s in shares if s.kind == OWN_ACCESS),
             cash_minor=point.cash_minor,
             chance=point.chance,
-            net_minor=point.net_minor,
+            net_minor=net_minor,
             expected_minutes=point.minutes,
             minutes=point.worst_minutes if self.scene.timed else round(point.minutes),
-            read=partial(_read, route, relied),
+            read=partial(_read, route, told | {"net_minor": net_minor}),
             relies_on=relied,
+            ahead=frozenset(x.quote.id for x in ahead),
             other_packs={s.name: sum(other.name == s.name for other in stocked) for s in stocked},
             key=key,
         )
 
 
-def _read(route: _Route, relied: frozenset[str]) -> Route:
-    read = read_route(route.opening, route.point)
-    return read.model_copy(update={"certain": route.certain, "relies_on": tuple(sorted(relied))})
+def _read(route: _Route, told: Mapping[str, object]) -> Route:
+    return read_route(route.opening, route.point).model_copy(update=told)
 
 
 def all_counted(chances: Floats, step: float) -> Floats:

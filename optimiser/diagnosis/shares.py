@@ -16,7 +16,7 @@ from optimiser.model.quotes import Quote
 class Share(NamedTuple):
     """Something that the mix counts once: an order to a supplier, an access, a supplier's minimum, a scarce quote.
 
-    Of a scarce quote ``packs`` says the how-manieth pack it is.
+    Of a scarce quote ``packs`` says the how-manieth pack it is, of one bought ahead the how-manieth piece.
     """
 
     kind: str
@@ -24,7 +24,7 @@ class Share(NamedTuple):
     packs: int = 0
 
 
-ORDER, PRICE, OWN_ACCESS, MINIMUM, STOCK = "order", "access", "own-access", "minimum", "stock"
+ORDER, PRICE, OWN_ACCESS, MINIMUM, STOCK, AHEAD = "order", "access", "own-access", "minimum", "stock", "ahead"
 
 
 class Marks:
@@ -48,6 +48,11 @@ class Marks:
         """The bits of all shares of one kind."""
         return sum(1 << bit for share, bit in self._bits.items() if share.kind == kind)
 
+    @property
+    def bought_ahead(self) -> int:
+        """The bits that say that a quote is bought ahead, one each."""
+        return sum(1 << bit for share, bit in self._bits.items() if share.kind == AHEAD and not share.packs)
+
     def __len__(self) -> int:
         return len(self._bits)
 
@@ -57,13 +62,15 @@ class Scene:
     """What the routes of all faults have in common.
 
     ``scarce`` are quotes of which there is too little for all that want them: of these every route says what it takes.
-    ``timed`` says whether the owner's hours limit the routes.
+    ``timed`` says whether the owner's hours limit the routes. ``lines`` are all that may be ordered: fault, supplier and
+    quote.
     """
 
     job: Job
     scarce: frozenset[str]
     payments: Payments
     timed: bool
+    lines: frozenset[tuple[str, str, str]] = frozenset()
 
     @classmethod
     def of(
@@ -74,7 +81,21 @@ class Scene:
         ordered = frozenset[str]().union(*(option.suppliers for option in options))
         thresholds = {s.id for s in job.suppliers if s.has_threshold and s.id in ordered}
         topping = [q for q in quotes if q.supplier in thresholds]
-        return cls(job, scarce, Payments(suppliers, topping, scarce), timed)
+        lines = {(o.fault, x.quote.supplier, x.quote.id) for o in options for x in o.lines if x.quote.supplier}
+        return cls(job, scarce, Payments(suppliers, topping, scarce), timed, frozenset(lines))
+
+    def may_ride(self, fault: str, quote: Quote) -> bool:
+        """Whether pieces of a quote may be bought ahead for a fault: something is spared by it, and other lines ride.
+
+        Postage, a trip or a minimum may be, or the pieces that a pack has over.
+        """
+        if quote.supplier is None:
+            return False
+        terms = self.job.supplier(quote.supplier)
+        spares = terms.postage_minor or terms.trip_minutes or terms.minimum_order_minor or quote.pack > 1
+        return bool(spares) and any(
+            supplier == quote.supplier and (other, name) != (fault, quote.id) for other, supplier, name in self.lines
+        )
 
     @cached_property
     def time_counts(self) -> bool:
@@ -111,7 +132,7 @@ class Scene:
     def stock(self, option: Option, certain: Mapping[str, int], topping: Iterable[tuple[str, int]]) -> set[Share]:
         """The packs of scarce quotes that an attempt takes, beside the certain lines."""
         packs = dict(topping)
-        for line in option.lines:
+        for line in option.ordered:
             units = max(0, line.units - certain.get(line.quote.id, 0))
             packs[line.quote.id] = packs.get(line.quote.id, 0) + line.quote.packs_for(units)
         return {Share(STOCK, name, n) for name, most in packs.items() if name in self.scarce for n in range(most)}

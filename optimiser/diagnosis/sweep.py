@@ -18,7 +18,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from optimiser.diagnosis.case import Case, Cost, Layout
+from optimiser.diagnosis.case import MOST_AHEAD, Case, Cost, Layout
 from optimiser.diagnosis.labels import (
     EQUAL_CHANCE,
     FIXES,
@@ -316,6 +316,8 @@ class Tables:
 
     def _kept(self, labels: Labels, node: Ints, checked: Bools) -> tuple[Labels, Ints]:
         """What is worth keeping of each node; ``checked`` says by node whether a check was made on the way to it."""
+        few = self._few_ahead(labels)
+        labels, node = (labels, node) if few.all() else (labels.take(few), node[few])
         below, most = checked[node], MOST_LABELS
         while True:
             found = [
@@ -342,6 +344,13 @@ class Tables:
         self.cut |= keep.cut
         places = np.sort(keep.places)
         return labels.take(places), node[places]
+
+    def _few_ahead(self, labels: Labels) -> Bools:
+        """Which labels buy no more ahead than they may."""
+        ahead = labels.marks & self.sweep.layout.bought_ahead
+        if not ahead.any():
+            return np.ones(len(labels), dtype=np.bool_)
+        return np.bitwise_count(ahead).sum(1) <= MOST_AHEAD
 
     def _with_moves(self, labels: Labels, move: Ints, node: Ints, failed: Floats, nodes: _Nodes) -> tuple[Labels, Ints]:
         """What follows, with the move itself before it; only what can be paid for."""

@@ -73,6 +73,7 @@ def build(job: Job, offer: Offer, last: Selection | None = None) -> Mix:
     minutes = own_minutes(mix, orders, access_minutes)
     within_hours(mix, minutes.counted)
     at_most_so_many_suppliers(mix, orders)
+    ahead_rides(mix)
     add_levels(mix, total([shared, -1 * ordering.deposits_back(mix, need)]), minutes, orders, last)
     room_to_rise(mix)
     _no_amount_too_great(mix)
@@ -229,6 +230,19 @@ def at_most_so_many_suppliers(mix: Mix, orders: dict[str, Variable]) -> None:
     most = mix.job.settings.most_suppliers
     if most is not None and len(orders) > most:
         mix.row("most_suppliers", total(orders.values()) <= most)
+
+
+def ahead_rides(mix: Mix) -> None:
+    """What is bought ahead rides in an order with something else: by itself it would spare no postage, trip or minimum.
+
+    Where its own route is not sure to buy more there, another fault's must be.
+    """
+    riders = _by_name_and_fault(mix, lambda proposal: proposal.rides_with)
+    carriers = _by_name_and_fault(mix, lambda proposal: proposal.certain_suppliers)
+    for supplier, faults in sorted(riders.items()):
+        for fault, rides in faults.items():
+            others = [take for other, takes in carriers[supplier].items() if other != fault for take in takes]
+            mix.row("ahead_rides", total(rides) - total(others) <= 0)
 
 
 def never_over(mix: Mix) -> None:

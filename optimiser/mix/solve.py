@@ -196,7 +196,7 @@ def _only_counted(mix: Mix, group: Sequence[Level]) -> Iterator[None]:
     One that is not counted matters where a counted one relies on the order that it is sure to place.
     """
     counted = frozenset(mix.take) if group[0].counted is None else group[0].counted
-    relied = {supplier for p in mix.proposals if p.key in counted for supplier in p.relies_on}
+    relied = {supplier for p in mix.proposals if p.key in counted for supplier in p.relies_on | p.rides_with}
     uncounted = [mix.take[p.key] for p in mix.proposals if p.key not in counted and not p.certain_suppliers & relied]
     closed = [c for c in uncounted if not c.lowBound and c.upBound and c.name not in mix.forced]
     for column in closed:

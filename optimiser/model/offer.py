@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
@@ -15,9 +16,9 @@ from optimiser.money import half_up
 class Proposal:
     """One route of one fault, reduced to its figures; ``read`` draws up the tree.
 
-    Shared: the ``certain`` lines that the first attempt of every branch buys, the ``suppliers`` that get a first order,
-    the ``access`` that is paid for and, of it, ``own_access`` that takes the owner's minutes; ``relies_on`` are
-    suppliers whose minimum it leaves to the certain lines of others. ``other_packs`` are the most packs, beside the
+    Shared: the ``certain`` lines that the first attempt of every branch buys or that are bought ``ahead``, the
+    ``suppliers`` that get a first order, the ``access`` that is paid for and, of it, ``own_access`` that takes the
+    owner's minutes; ``relies_on`` are suppliers whose minimum it leaves to the certain lines of others. ``other_packs`` are the most packs, beside the
     certain lines, of quotes that others may want too.
 
     Its own: ``cash_minor`` is the dearest path without what is shared, ``net_minor`` the expected cost without it;
@@ -38,6 +39,7 @@ class Proposal:
     minutes: int
     read: Callable[[], Route] = field(repr=False, compare=False)
     relies_on: frozenset[str] = frozenset()
+    ahead: frozenset[str] = frozenset()
     other_packs: Mapping[str, int] = field(default_factory=dict)
     key: tuple[str, ...] = ()
 
@@ -45,6 +47,15 @@ class Proposal:
     def certain_suppliers(self) -> frozenset[str]:
         """Suppliers that are sure to get an order."""
         return frozenset(line.quote.supplier for line in self.certain if line.quote.supplier is not None)
+
+    @property
+    def rides_with(self) -> frozenset[str]:
+        """Suppliers of whom it buys one line, ahead: it may only where another fault is sure to buy there too."""
+        if not self.ahead:
+            return frozenset()
+        bought = Counter(line.quote.supplier for line in self.certain)
+        alone = (x.quote.supplier for x in self.certain if x.quote.id in self.ahead and bought[x.quote.supplier] == 1)
+        return frozenset(supplier for supplier in alone if supplier is not None)
 
     @property
     def net_whole_minor(self) -> int:

@@ -32,6 +32,8 @@ class Option(Record):
     access: tuple[str, ...]
     chance: float
     days: int
+    ahead: tuple[str, ...] = ()
+    """Quotes whose pieces its route buys ahead: here they cost nothing and are not waited for."""
     scale: float = 1.0
     """What its cures given sound parts are taken times; below 1 only where it is asked how far they may fall."""
 
@@ -60,12 +62,22 @@ class Option(Record):
     @property
     def leads(self) -> bool:
         """Whether an attempt may come before any order: it buys nothing and waits for nothing."""
-        return self.days == 0 and not self.suppliers
+        return self.days == 0 and not any(line.quote.supplier for line in self.lines)
 
     @property
     def suppliers(self) -> frozenset[str]:
         """Suppliers that an order goes to if this option is taken."""
-        return frozenset(line.quote.supplier for line in self.lines if line.quote.supplier is not None)
+        return frozenset(line.quote.supplier for line in self.ordered if line.quote.supplier is not None)
+
+    @property
+    def ordered(self) -> tuple[Line, ...]:
+        """The lines that are not bought ahead."""
+        return tuple(line for line in self.lines if line.quote.id not in self.ahead)
+
+    @property
+    def bought_ahead(self) -> tuple[Line, ...]:
+        """The lines that are."""
+        return tuple(line for line in self.lines if line.quote.id in self.ahead)
 
 
 class Bar(StrEnum):

@@ -80,12 +80,14 @@ class Route(Record):
     Leading steps come before any order: checks, and attempts that buy nothing and wait for nothing.
     In a mix the figures are without what is shared: the ``certain`` lines, which the first other attempt of every
     branch buys, first postage and trips, and access. ``relies_on`` are suppliers whose minimum the certain lines of
-    other faults are sure to reach.
+    other faults are sure to reach. Of the certain lines those of the quotes ``ahead`` are for a branch or a later
+    attempt that may want them: the deposits on them count as lost until such an attempt fits them.
     """
 
     fault: str
     first: Node
     certain: tuple[Line, ...] = ()
+    ahead: tuple[str, ...] = ()
     relies_on: tuple[str, ...] = ()
     chance: float
     net_minor: float
@@ -136,7 +138,7 @@ class Route(Record):
     @property
     def other_packs(self) -> dict[str, int]:
         """The most packs of each quote that any path takes beside the certain lines, top-ups included."""
-        return _other_packs(self.first, {line.quote.id: line.units for line in self.certain})
+        return _other_packs(self.first, {x.quote.id: x.units for x in self.certain if x.quote.id not in self.ahead})
 
     @property
     def attempts(self) -> tuple[AttemptStep, ...]:
@@ -214,7 +216,7 @@ def _other_packs(node: Node, certain: Mapping[str, int]) -> dict[str, int]:
     for branch in node.then:
         most |= Counter(_other_packs(branch.then, {} if brings else certain))
     if isinstance(node, AttemptStep):
-        for line in node.option.lines:
+        for line in node.option.ordered:
             most[line.quote.id] += line.quote.packs_for(max(0, line.units - certain.get(line.quote.id, 0)))
         most.update(dict(node.topping))
     return dict(+most)
