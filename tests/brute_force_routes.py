@@ -29,6 +29,7 @@ class Tree(NamedTuple):
     """A tree from some state on; chance, net and expected are weighted with the chance of the state.
 
     ``marks`` is what it may share, a bit each: an order, an access, one pack of a short quote, a minimum of others.
+    ``used`` are the lines bought ahead that some attempt of it wants in full, a bit each.
     """
 
     marks: int
@@ -37,15 +38,32 @@ class Tree(NamedTuple):
     chance: float
     net: float
     expected: float
+    used: int = 0
 
 
 class Proposal(NamedTuple):
-    """A whole route as the mix sees it."""
+    """A whole route as the mix sees it; ``rides`` are suppliers of whom it is sure to buy one line, ahead."""
 
     fault: str
     certain: Units
     marks: frozenset
     tree: Tree
+    rides: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True)
+class Taken(Way):
+    """A way with some of its lines there already, bought ahead."""
+
+    free: frozenset[str] = frozenset()
+
+    @property
+    def bought(self) -> list[tuple[Quote, int]]:
+        return [(q, n) for q, n in self.lines if q.id not in self.free]
+
+    @property
+    def there(self) -> list[tuple[Quote, int]]:
+        return [(q, n) for q, n in self.lines if q.id in self.free]
 
 
 class Mix(NamedTuple):
@@ -140,33 +158,33 @@ class Scene:
         packs = sum(topping, Counter({q.id: q.packs_for(n) for q, n in lines if n > 0}))
         return sum(self.packs_bits(self.quotes[q], n) for q, n in packs.items())
 
-    def landed(self, way: Way) -> Iterator[tuple[int, int, int, int, int]]:
+    def landed(self, way: Taken) -> Iterator[tuple[int, int, int, int, int]]:
         """Cash, net, refund, minutes and marks of a later attempt: an order of its own to each supplier."""
-        own = way.direct + sum(q.deposit_minor * q.packs_for(n) * q.pack for q, n in way.lines)
-        suppliers = sorted({q.supplier for q, _ in way.lines} - {None})
+        own = way.direct + sum(q.deposit_minor * q.packs_for(n) * q.pack for q, n in way.bought)
+        suppliers = sorted({q.supplier for q, _ in way.bought} - {None})
         orders, minutes = [], way.minutes
         for supplier in suppliers:
             terms = self.job.supplier(supplier)
-            goods = sum(q.price_minor * q.packs_for(n) for q, n in way.lines if q.supplier == supplier)
+            goods = sum(q.price_minor * q.packs_for(n) for q, n in way.bought if q.supplier == supplier)
             levels = [(terms.minimum_order_minor, terms.postage_minor)]
             if terms.free_over_minor is not None:
                 levels.append((max(terms.minimum_order_minor, terms.free_over_minor), 0))
-            orders.append(self.paid(supplier, goods, levels, way.lines))
+            orders.append(self.paid(supplier, goods, levels, way.bought))
             minutes += terms.trip_minutes
         back = sum(q.deposit_minor * n for q, n in way.lines)
-        refunds = sum(refund(q, n, 0) for q, n in way.lines)
+        refunds = sum(refund(q, n, 0) for q, n in way.bought) + sum(refund(q, n, n) for q, n in way.there)
         for some in product(*orders):
             cash = own + sum(paid for paid, _ in some)
-            yield cash, cash - back, refunds, minutes, self.stock_bits(way.lines, [packs for _, packs in some])
+            yield cash, cash - back, refunds, minutes, self.stock_bits(way.bought, [packs for _, packs in some])
 
     def first(
-        self, way: Way, certain: Mapping[str, int], reached: frozenset[str]
+        self, way: Taken, certain: Mapping[str, int], ahead: Mapping[str, int], reached: frozenset[str]
     ) -> Iterator[tuple[int, int, int, int, int]]:
         """Cash, net, refund, minutes and marks of a first attempt beside its certain lines."""
-        rest = [(q, n - certain.get(q.id, 0)) for q, n in way.lines]
+        rest = [(q, n - certain.get(q.id, 0)) for q, n in way.bought]
         own = way.direct + sum(q.deposit_minor * q.packs_for(n) * q.pack for q, n in rest)
         orders, marks = [], 0
-        sure = {self.quotes[q].supplier for q in certain}
+        sure = {self.quotes[q].supplier for q in (*certain, *ahead)}
         for supplier in sorted({q.supplier for q, n in rest if n > 0} - {None}):
             goods = sum(q.price_minor * q.packs_for(n) for q, n in rest if q.supplier == supplier)
             minimum = self.job.supplier(supplier).minimum_order_minor
@@ -174,7 +192,7 @@ class Scene:
             if goods < minimum and supplier in reached - sure:
                 marks |= self.bit("relies", supplier)
             marks |= 0 if supplier in sure else self.order_bit(supplier)
-        back = sum(q.deposit_minor * n for q, n in rest)
+        back = sum(q.deposit_minor * n for q, n in (*rest, *way.there))
         refunds = sum(refund(q, n, n) for q, n in way.lines)
         for some in product(*orders):
             cash = own + sum(paid for paid, _ in some)
@@ -183,7 +201,12 @@ class Scene:
 
     def beats(self, one: Tree, other: Tree, gain: int | None) -> bool:
         """Whether nothing is lost by taking the first for the second."""
-        if one.marks & ~other.marks or one.cash > other.cash or (self.timed and one.minutes > other.minutes):
+        if (
+            other.used & ~one.used
+            or one.marks & ~other.marks
+            or one.cash > other.cash
+            or (self.timed and one.minutes > other.minutes)
+        ):
             return False
         hour = self.job.hour_worth_minor / 60
         cost = [t.net + hour * t.expected - (gain or 0) * t.chance for t in (one, other)]
@@ -219,12 +242,40 @@ def meets(chosen: Iterable[Way]) -> set[Units]:
     return found
 
 
-class FaultTrees:
-    """Every tree of one fault. A state is the results seen (None: not checked) and the ways tried."""
+def may_ride(scene: Scene, fault: Fault, quote: Quote, units: int) -> bool:
+    """It takes no more than its own order would beside it, or may be pieces of a pack that another fault has over."""
+    job, goods = scene.job, quote.price_minor * quote.packs_for(units)
+    if quote.supplier is None:
+        return False
+    terms = job.supplier(quote.supplier)
+    spared = terms.postage_minor + Fraction(terms.trip_minutes * job.hour_worth_minor, 60)
+    spared += max(0, terms.minimum_order_minor - goods)
+    wanted = {(f.id, q.id): q.supplier for f in job.faults for way in ways(job, f) for q, _ in way.lines}
+    others = [key for key, supplier in wanted.items() if supplier == quote.supplier and key != (fault.id, quote.id)]
+    return (0 < spared >= goods and bool(others)) or (
+        units % quote.pack != 0 and any(name == quote.id for _, name in others)
+    )
 
-    def __init__(self, scene: Scene, fault: Fault) -> None:
-        self.scene, self.fault, self.job = scene, fault, scene.job
-        self.ways = ways(self.job, fault)
+
+def sets_ahead(scene: Scene, fault: Fault) -> Iterator[Units]:
+    """Everything that may be bought ahead: nothing, a line, two lines."""
+    lines = {(q.id, n) for way in ways(scene.job, fault) for q, n in way.lines if may_ride(scene, fault, q, n)}
+    yield ()
+    yield from ((line,) for line in sorted(lines))
+    yield from (pair for pair in combinations(sorted(lines), 2) if pair[0][0] != pair[1][0])
+
+
+class FaultTrees:
+    """Every tree of one fault with these lines bought ahead.
+
+    A state is the results seen (None: not checked) and the ways tried.
+    """
+
+    def __init__(self, scene: Scene, fault: Fault, ahead: Units = ()) -> None:
+        self.scene, self.fault, self.job, self.ahead = scene, fault, scene.job, dict(ahead)
+        self.ways = [Taken(**vars(way), free=free) for way in ways(self.job, fault) for free in self.frees(way)]
+        quotes = [q for way in self.ways for q, _ in way.lines]
+        self.dated = self.job.settings.needed_by is not None or any(q.valid_until is not None for q in quotes)
         licensed = {s.value for s in self.job.settings.licensed}
         barred = set(fault.systems) & ({"airbags-and-belts", "high-voltage", "gas", "refrigerant"} - licensed)
         self.checks = () if barred else fault.checks
@@ -236,9 +287,13 @@ class FaultTrees:
         self.mass = cache(self._mass)
         self.gain = fault.sale_gain_minor if scene.profit else None
 
-    def days(self, way: Way) -> int:
+    def frees(self, way: Way) -> Iterator[frozenset[str]]:
+        able = [q.id for q, n in way.lines if n <= self.ahead.get(q.id, 0) and may_ride(self.scene, self.fault, q, n)]
+        yield from (frozenset(some) for k in range(len(able) + 1) for some in combinations(able, k))
+
+    def days(self, way: Taken) -> int:
         repair = next(r for r in self.fault.repairs if r.id == way.repair)
-        return max((q.lead_days for q, _ in way.lines), default=0) + repair.lead_days
+        return max((q.lead_days for q, _ in way.bought), default=0) + repair.lead_days
 
     def _mass(self, seen: tuple[int | None, ...], tried: frozenset[int]) -> tuple[float, ...]:
         """The chance of each cause together with these results and all these attempts failing."""
@@ -273,16 +328,18 @@ class FaultTrees:
         settings = self.job.settings
         if len(tried) >= settings.most_attempts:
             return
-        day = settings.today + timedelta(sum(self.days(self.ways[n]) for n in tried))
+        days = sum(self.days(self.ways[n]) for n in tried)
+        day = settings.today + timedelta(days)
         for n, way in enumerate(self.ways):
             closed = any(
                 set(lines_of(way)) & set(lines_of(self.ways[m]))
                 or (way.repair == self.ways[m].repair and not way.lines and not self.ways[m].lines)
                 for m in tried
             )
-            lapsed = any(q.valid_until is not None and q.valid_until < day for q, _ in way.lines)
+            lapsed = any(q.valid_until is not None and q.valid_until < day for q, _ in way.bought)
+            to_come = self.dated and any(q.lead_days > days for q, _ in way.there)
             late = settings.needed_by is not None and day + timedelta(self.days(way)) > settings.needed_by
-            if not (closed or lapsed or late):
+            if not (closed or lapsed or late or to_come):
                 yield n, way
 
     def joined(self, check: Check, nexts: Iterable[list[Tree]], weight: float) -> Iterator[Tree]:
@@ -293,13 +350,13 @@ class FaultTrees:
             joint = self.scene.kept(
                 (
                     Tree(a.marks | b.marks, max(a.cash, b.cash), max(a.minutes, b.minutes), a.chance + b.chance,
-                         a.net + b.net, a.expected + b.expected)
+                         a.net + b.net, a.expected + b.expected, a.used | b.used)
                     for a, b in product(joint, trees)
                 ), self.gain,
             )  # fmt: skip
         for t in joint:
             yield Tree(t.marks | opening, t.cash + check.cost_minor, t.minutes + check.minutes, t.chance,
-                       t.net + weight * check.cost_minor, t.expected + weight * check.minutes)  # fmt: skip
+                       t.net + weight * check.cost_minor, t.expected + weight * check.minutes, t.used)  # fmt: skip
 
     def leads(self, way: Way) -> bool:
         """It buys nothing and waits for nothing."""
@@ -318,10 +375,13 @@ class FaultTrees:
             return
         stock = sum(1 << bit for bit, name in enumerate(self.scene.names) if name[0] == "stock")
         opening = self.scene.opening(self.ways[n])
+        used = sum(
+            1 << k for k, line in enumerate(self.ahead.items()) if line in {(q.id, n) for q, n in self.ways[n].there}
+        )
         for t in then:
             if not t.marks & marks & stock:
                 yield Tree(t.marks | marks | opening, t.cash + cash, t.minutes + minutes, t.chance + before - failed,
-                           t.net + net * before - back * failed, t.expected + minutes * before)  # fmt: skip
+                           t.net + net * before - back * failed, t.expected + minutes * before, t.used | used)  # fmt: skip
 
     def _after(self, seen: tuple[int | None, ...], tried: frozenset[int]) -> list[Tree]:
         """Trees of a state in which something was bought or waited for."""
@@ -342,7 +402,7 @@ class FaultTrees:
     ) -> Iterator[Tree]:
         for n, way in self.open(tried):
             if not self.leads(way) and all(lines_of(way).get(q, 0) >= units for q, units in certain):
-                for cost in self.scene.first(way, dict(certain), reached):
+                for cost in self.scene.first(way, dict(certain), self.ahead, reached):
                     yield from self.attempted(n, seen, tried, cost, self.failed(seen, tried | {n}))
 
     def leading(
@@ -385,18 +445,27 @@ class FaultTrees:
         unseen, nothing = (None,) * len(self.checks), frozenset[int]()
         by_lines: dict[Units, list[Tree]] = {}
         for n, way in self.open(nothing):
-            if not self.leads(way):
+            if not self.leads(way) and not self.ahead.keys() & lines_of(way).keys():
                 by_lines.setdefault(tuple(sorted(lines_of(way).items())), []).extend(self.begun_with(n, way))
-        for certain in meets(self.ways) if self.checks else {()}:
+        sure = meets(self.ways) if self.checks else {()}
+        for certain in (some for some in sure if not self.ahead.keys() & dict(some).keys()):
             for some in self.relied():
                 trees = self.leading(unseen, nothing, certain, some, root=True)
                 by_lines.setdefault(certain, []).extend(trees)
         return [
-            Proposal(self.fault.id, certain, self.scene.marked(t.marks), t)
+            self.proposal((*certain, *self.ahead.items()), t)
             for certain, trees in by_lines.items()
             for t in self.scene.kept(trees, self.gain)
-            if t.chance > 0
+            if t.chance > 0 and t.used == 2 ** len(self.ahead) - 1
         ]
+
+    def proposal(self, certain: Units, tree: Tree) -> Proposal:
+        quotes = self.scene.quotes
+        lost = sum(quotes[q].deposit_minor * n for q, n in self.ahead.items())
+        bought = Counter(quotes[q].supplier for q, _ in certain)
+        rides = frozenset(quotes[q].supplier for q in self.ahead if bought[quotes[q].supplier] == 1)
+        whole = tree._replace(net=tree.net + lost)
+        return Proposal(self.fault.id, certain, self.scene.marked(tree.marks), whole, rides)
 
 
 class Basket(NamedTuple):
@@ -409,6 +478,9 @@ def shared_cost(scene: Scene, chosen: list[Proposal]) -> Basket | None:
     """Orders that are sure, topped up in the best way, postage, access and trips once each; None where it cannot be."""
     job, need, used, marks = scene.job, Counter(), Counter(), set()
     for proposal in chosen:
+        others = {scene.quotes[q].supplier for p in chosen if p is not proposal for q, _ in p.certain}
+        if not proposal.rides <= others:
+            return None
         need.update(dict(proposal.certain))
         used.update(name[1] for name in proposal.marks if name[0] == "stock")
         marks |= proposal.marks
@@ -525,7 +597,10 @@ class Search:
 def search(job: Job) -> Search:
     scene = Scene(job)
     faults = sorted(job.faults, key=lambda f: f.id)
-    return Search(scene, [FaultTrees(scene, f).proposals() for f in faults])
+    return Search(
+        scene,
+        [[p for ahead in sets_ahead(scene, f) for p in FaultTrees(scene, f, ahead).proposals()] for f in faults],
+    )
 
 
 def best(job: Job) -> Mix:

@@ -172,7 +172,7 @@ class FaultSearch:
         if not self.checks and self.scene.job.settings.most_attempts < 2:
             return
         for option in self.options:
-            able = [line.quote.id for line in option.lines if self.scene.may_ride(self.fault.id, line.quote)]
+            able = [line.quote.id for line in option.lines if self.scene.may_ride(self.fault.id, line)]
             for some in (*combinations(able, 1), *combinations(able, MOST_AHEAD)):
                 yield option.model_copy(update={"ahead": some})
 
@@ -268,9 +268,7 @@ class FaultSearch:
         """First attempts at their least, with all their parts shared; later ones at their own landed cost."""
         every = [*self.options, *variants]
         least = {(o.key, o.ahead): self._least(o) for o in every}
-        later = {
-            (o.key, o.ahead): [self._attempt(o, {}, way) for way in self.scene.payments.later(o)] for o in every
-        }
+        later = {(o.key, o.ahead): [self._attempt(o, {}, way) for way in self.scene.payments.later(o)] for o in every}
 
         def cash_of(option: Option, tried: tuple[Option, ...]) -> Sequence[AttemptCost] | AttemptCost:
             name = (option.key, option.ahead)

@@ -84,18 +84,21 @@ class Scene:
         lines = {(o.fault, x.quote.supplier, x.quote.id) for o in options for x in o.lines if x.quote.supplier}
         return cls(job, scarce, Payments(suppliers, topping, scarce), timed, frozenset(lines))
 
-    def may_ride(self, fault: str, quote: Quote) -> bool:
-        """Whether pieces of a quote may be bought ahead for a fault: something is spared by it, and other lines ride.
+    def may_ride(self, fault: str, line: Line) -> bool:
+        """Whether a line may be bought ahead for a fault: it takes no more than its own order would take beside it.
 
-        Postage, a trip or a minimum may be, or the pieces that a pack has over.
+        That is postage, the trip and what is short of the minimum; and there is something else to ride with. Or another
+        fault may want the same quote, and have pieces of a pack over.
         """
-        if quote.supplier is None:
+        quote, supplier = line.quote, line.quote.supplier
+        if supplier is None:
             return False
-        terms = self.job.supplier(quote.supplier)
-        spares = terms.postage_minor or terms.trip_minutes or terms.minimum_order_minor or quote.pack > 1
-        return bool(spares) and any(
-            supplier == quote.supplier and (other, name) != (fault, quote.id) for other, supplier, name in self.lines
-        )
+        terms, goods = self.job.supplier(supplier), quote.price_minor * quote.packs_for(line.units)
+        trip_minor = terms.trip_minutes * self.job.hour_worth_minor / 60
+        spared = terms.postage_minor + trip_minor + max(0, terms.minimum_order_minor - goods)
+        riding = {(other, name) for other, by, name in self.lines if by == supplier} - {(fault, quote.id)}
+        over = line.units % quote.pack > 0 and any(name == quote.id for _, name in riding)
+        return over or bool(riding and 0 < spared >= goods)
 
     @cached_property
     def time_counts(self) -> bool:
