@@ -166,6 +166,7 @@ class Reckoned:
                 wanted=line.wanted,
                 quote=line.quote,
                 landed_minor=self.part_shares.get((route.fault, line.quote.id), 0),
+                ahead=line.quote.id in route.ahead,
             )
             for line in route.certain
         )

@@ -375,13 +375,13 @@ class FaultTrees:
             return
         stock = sum(1 << bit for bit, name in enumerate(self.scene.names) if name[0] == "stock")
         opening = self.scene.opening(self.ways[n])
-        used = sum(
-            1 << k for k, line in enumerate(self.ahead.items()) if line in {(q.id, n) for q, n in self.ways[n].there}
-        )
+        there = {(q.id, k) for q, k in self.ways[n].there}
+        used = sum(1 << k for k, line in enumerate(self.ahead.items()) if line in there)
         for t in then:
             if not t.marks & marks & stock:
-                yield Tree(t.marks | marks | opening, t.cash + cash, t.minutes + minutes, t.chance + before - failed,
-                           t.net + net * before - back * failed, t.expected + minutes * before, t.used | used)  # fmt: skip
+                yield Tree(t.marks | marks | opening, t.cash + cash, t.minutes + minutes,
+                           t.chance + before - failed, t.net + net * before - back * failed,
+                           t.expected + minutes * before, t.used | used)  # fmt: skip
 
     def _after(self, seen: tuple[int | None, ...], tried: frozenset[int]) -> list[Tree]:
         """Trees of a state in which something was bought or waited for."""

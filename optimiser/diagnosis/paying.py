@@ -100,7 +100,7 @@ class Payments:
         """
         rest = {x.quote.id: x.units - certain.get(x.quote.id, 0) for x in option.lines}
         rest |= dict.fromkeys(option.ahead, 0)
-        sure = {*sure, *(x.quote.supplier for x in option.bought_ahead)}
+        sure = {*sure, *(x.quote.supplier or "" for x in option.bought_ahead)}
         bought = sorted({x.quote.supplier for x in option.lines if x.quote.supplier and rest[x.quote.id] > 0})
         cash = option.direct_minor + sum(deposits(line, rest[line.quote.id]) for line in option.lines)
         cash += sum(self._goods(option, supplier, rest) for supplier in bought)

@@ -423,7 +423,7 @@ class FaultSearch:
         net_minor = point.net_minor + sum(x.quote.deposit_minor * x.units for x in ahead)
         told = {"certain": certain, "ahead": tuple(x.quote.id for x in ahead), "relies_on": tuple(sorted(relied))}
         stocked = [s for s in shares if s.kind == STOCK]
-        ordered = {s.name for s in shares if s.kind == ORDER}
+        ordered = frozenset(s.name for s in shares if s.kind == ORDER)
         return Proposal(
             fault=self.fault.id,
             first_step=self._first_step(route),

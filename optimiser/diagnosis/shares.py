@@ -62,8 +62,8 @@ class Scene:
     """What the routes of all faults have in common.
 
     ``scarce`` are quotes of which there is too little for all that want them: of these every route says what it takes.
-    ``timed`` says whether the owner's hours limit the routes. ``lines`` are all that may be ordered: fault, supplier and
-    quote.
+    ``timed`` says whether the owner's hours limit the routes. ``lines`` are all that may be ordered, by fault, supplier
+    and quote.
     """
 
     job: Job

@@ -350,7 +350,8 @@ class Tables:
         ahead = labels.marks & self.sweep.layout.bought_ahead
         if not ahead.any():
             return np.ones(len(labels), dtype=np.bool_)
-        return np.bitwise_count(ahead).sum(1) <= MOST_AHEAD
+        few: Bools = np.bitwise_count(ahead).sum(1) <= MOST_AHEAD
+        return few
 
     def _with_moves(self, labels: Labels, move: Ints, node: Ints, failed: Floats, nodes: _Nodes) -> tuple[Labels, Ints]:
         """What follows, with the move itself before it; only what can be paid for."""

@@ -127,8 +127,18 @@ def _routes(plan: Plan) -> Iterator[str]:
             continue
         held = RouteWitness(job, fault, route, stated(odds) if belief is None else belief, quotes)
         yield from (f"{fault.id}: {what}" for what in held.wrong())
+        yield from (f"{fault.id}: {what}" for what in _rides_alone(plan, route))
         if not sure.issuperset(route.relies_on):
             yield f"{fault.id}: relies on the minimum of a supplier that is not sure to get an order"
+
+
+def _rides_alone(plan: Plan, route: Route) -> Iterator[str]:
+    """What is bought ahead comes with some other line that is sure, of whatever fault."""
+    lines = [(r.fault, line.quote) for r in plan.selection.routes for line in r.certain]
+    for line in (line for line in route.certain if line.quote.id in route.ahead):
+        beside = [q for fault, q in lines if (fault, q.id) != (route.fault, line.quote.id)]
+        if not any(q.supplier == line.quote.supplier for q in beside):
+            yield f"{line.quote.id} is bought ahead in an order of its own"
 
 
 def _fitted(plan: Plan) -> Counter[str]:
@@ -203,7 +213,7 @@ def _stock(plan: Plan) -> Iterator[str]:
 
 def _others(route: Route) -> dict[str, int]:
     """The most packs of each quote that a path takes beside the certain lines, with what tops its orders up."""
-    return _taken(route.first, {line.quote.id: line.units for line in route.certain})
+    return _taken(route.first, {x.quote.id: x.units for x in route.certain if x.quote.id not in route.ahead})
 
 
 def _taken(node: Node, certain: Mapping[str, int]) -> Counter[str]:
@@ -212,7 +222,7 @@ def _taken(node: Node, certain: Mapping[str, int]) -> Counter[str]:
     own: Counter[str] = Counter()
     below = certain
     if isinstance(node, AttemptStep):
-        for line in node.option.lines:
+        for line in (line for line in node.option.lines if line.quote.id not in node.option.ahead):
             own[line.quote.id] += -(-max(0, line.units - certain.get(line.quote.id, 0)) // line.quote.pack)
         own.update(dict(node.topping))
         below = certain if leading(node.option) and not certain else {}

@@ -20,17 +20,23 @@ from optimiser.model.route import AttemptStep
 
 @dataclass(frozen=True)
 class Costs:
-    """What the attempts of one route cost beside its certain lines."""
+    """What the attempts of one route cost beside its certain lines; ``ahead`` are suppliers that it buys from ahead."""
 
     job: Job
     quotes: Quotes
     certain: Mapping[str, int]
     relies_on: Collection[str]
+    ahead: Collection[str] = ()
 
     def first_wrong(self, step: AttemptStep) -> Iterator[str]:
         """What does not hold in the first attempt of a branch that buys or waits: what is shared is not in it."""
         rest = {x.quote.id: max(0, x.units - self.certain.get(x.quote.id, 0)) for x in step.option.lines}
-        reached = {*self.relies_on, *(x.quote.supplier for x in step.option.lines if x.quote.id in self.certain)}
+        rest |= dict.fromkeys(step.option.ahead, 0)
+        reached = {
+            *self.relies_on,
+            *self.ahead,
+            *(x.quote.supplier for x in step.option.lines if x.quote.id in self.certain),
+        }
         order = _Order(self, step, rest)
         yield from order.wrong()
         for supplier, goods in order.goods.items():
@@ -43,7 +49,8 @@ class Costs:
 
     def later_wrong(self, step: AttemptStep) -> Iterator[str]:
         """What does not hold in a later attempt, an order of its own to each supplier, postage paid or waived."""
-        order = _Order(self, step, {x.quote.id: x.units for x in step.option.lines})
+        there = step.option.ahead
+        order = _Order(self, step, {x.quote.id: 0 if x.quote.id in there else x.units for x in step.option.lines})
         yield from order.wrong()
         postage = trips = 0
         for supplier, goods in order.goods.items():
@@ -53,7 +60,7 @@ class Costs:
             waived = terms.free_over_minor is not None and goods >= terms.free_over_minor
             postage += 0 if waived else terms.postage_minor
             trips += self.job.supplier(supplier).trip_minutes
-        refund = sum(_refund(x, by_the_piece=False) for x in step.option.lines)
+        refund = sum(_refund(x, by_the_piece=x.quote.id in there) for x in step.option.lines)
         yield from _wrong(step, order, postage, refund, trips)
 
 
@@ -62,7 +69,10 @@ class _Order:
 
     def __init__(self, costs: Costs, step: AttemptStep, units: Mapping[str, int]) -> None:
         self.costs, self.step = costs, step
-        self.back_minor = sum(x.quote.deposit_minor * units[x.quote.id] for x in step.option.lines)
+        self.back_minor = sum(
+            x.quote.deposit_minor * (x.units if x.quote.id in step.option.ahead else units[x.quote.id])
+            for x in step.option.lines
+        )
         self.goods: Counter[str] = Counter()
         self.deposits_minor = 0
         for line in step.option.lines:

@@ -135,6 +135,8 @@ def _work_barred(job: Job, fault: Fault, repair: Repair, option: Option) -> Iter
     restraints = _fits_restraints(job, fault, repair) and LicensedSystem.AIRBAGS_AND_BELTS not in job.settings.licensed
     if repair.by == "self" and (restraints or licensed_work(job, fault)):
         yield "licensed work"
+    if not set(option.ahead) <= {line.quote.id for line in option.lines if line.quote.supplier is not None}:
+        yield "bought ahead is what it does not order"
     wait = max([line.quote.lead_days for line in option.lines], default=0) + repair.lead_days
     if option.days != wait:
         yield f"{option.days} days are not {wait}"

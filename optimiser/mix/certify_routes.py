@@ -22,6 +22,9 @@ from optimiser.model.job import Fault, Job
 from optimiser.model.option import Line, Option
 from optimiser.model.route import CURED, NOT_CURED, AttemptStep, Branch, CheckStep, Node, Route, Stop
 
+MOST_AHEAD = 2
+"""So many lines at most does a route buy ahead."""
+
 
 @dataclass(frozen=True)
 class Path:
@@ -78,8 +81,15 @@ class RouteWitness:
 
     @cached_property
     def _costs(self) -> Costs:
-        certain = {line.quote.id: line.units for line in self.route.certain}
-        return Costs(self.job, self.quotes, certain, self.route.relies_on)
+        certain = {x.quote.id: x.units for x in self.route.certain if x.quote.id not in self.route.ahead}
+        return Costs(
+            self.job, self.quotes, certain, self.route.relies_on, {x.quote.supplier or "" for x in self._ahead}
+        )
+
+    @cached_property
+    def _ahead(self) -> list[Line]:
+        """What is bought ahead."""
+        return [line for line in self.route.certain if line.quote.id in self.route.ahead]
 
     @cached_property
     def _tables(self) -> Tables:
@@ -101,10 +111,12 @@ class RouteWitness:
         )
 
     def _certain_lines(self) -> Iterator[str]:
-        """What is sure to be bought is bought by the first attempt of every branch."""
-        certain, firsts = self.route.certain, list(first_attempts(self.route.first))
-        if len({line.quote.id for line in certain}) != len(certain):
+        """What is sure to be bought is bought by the first attempt of every branch, or ahead."""
+        if len({line.quote.id for line in self.route.certain}) != len(self.route.certain):
             yield "a quote stands twice in the certain lines"
+        yield from self._bought_ahead()
+        certain = [line for line in self.route.certain if line not in self._ahead]
+        firsts = list(first_attempts(self.route.first))
         if certain and None in firsts:
             yield "a branch stops without the certain lines"
         for line in certain:
@@ -114,6 +126,23 @@ class RouteWitness:
                 own = [x.units for x in (option.lines if option else ()) if x.quote == line.quote]
                 if option is not None and max(own, default=0) < line.units:
                     yield f"{option.repair} does not buy what is certain of {line.quote.id}"
+
+    def _bought_ahead(self) -> Iterator[str]:
+        """At most two lines, each for an attempt that wants all of it, where that may spare something."""
+        ahead = {line.quote.id: line.units for line in self._ahead}
+        if len(ahead) > MOST_AHEAD or ahead.keys() != set(self.route.ahead):
+            yield f"more than {MOST_AHEAD} lines are bought ahead, or some that are not sure"
+        users = [option for option, _ in attempts_of(self.route.first)]
+        wanted = [(x.quote.id, x.units) for option in users for x in option.lines if x.quote.id in option.ahead]
+        if any(units > ahead.get(name, 0) for name, units in wanted):
+            yield "an attempt takes more than what is bought ahead"
+        for line in self._ahead:
+            name, terms = line.quote.id, self.job.supplier(line.quote.supplier or "")
+            if line.quote.supplier is None or (name, line.units) not in wanted or line.wanted != line.units:
+                yield f"{name} is bought ahead, but no attempt wants all of it"
+            spared = (terms.postage_minor, terms.trip_minutes, terms.minimum_order_minor, line.quote.pack - 1)
+            if not any(spared):
+                yield f"{name} is bought ahead, but nothing is spared by it"
 
     @staticmethod
     def _wanted(line: Line, firsts: list[Option | None]) -> set[int]:
@@ -126,15 +155,16 @@ class RouteWitness:
         first = self.route.first
         if not isinstance(first, AttemptStep) or any(not isinstance(b.then, Stop) for b in first.then):
             yield "more than one attempt, though the job allows no fallbacks"
-        elif self.route.certain != first.option.lines:
+        elif self.route.certain != first.option.lines or self.route.ahead or first.option.ahead:
             yield "parts of a single attempt are not all certain"
 
     def _figures(self, tally: Tally) -> Iterator[str]:
         route = self.route
         if _off(route.chance, tally.chance):
             yield f"chance {route.chance} of the route is not {float(tally.chance)}"
-        if not _same(route.net_minor, tally.net_minor):
-            yield f"expected net cost {route.net_minor} is not {float(tally.net_minor)}"
+        net_minor = tally.net_minor + sum(line.quote.deposit_minor * line.units for line in self._ahead)
+        if not _same(route.net_minor, net_minor):
+            yield f"expected net cost {route.net_minor} is not {float(net_minor)}"
         if not _same(route.minutes, tally.minutes):
             yield f"expected minutes {route.minutes} are not {float(tally.minutes)}"
         if route.cash_minor != tally.cash_minor:
@@ -217,12 +247,22 @@ class RouteWitness:
             yield f"{name}: tried before without parts"
         if settings.today is None or not path.tried:
             return
-        days = sum(before.days for before in path.tried)
-        ends = (line.quote.valid_until for line in option.lines)
+        days = 0
+        for before in path.tried:
+            days = self._done(before, days)
+        ends = (line.quote.valid_until for line in option.lines if line.quote.id not in option.ahead)
         if any(end is not None and days > (end - settings.today).days for end in ends):
             yield f"{name}: a quote has lapsed by then"
-        if settings.needed_by is not None and days + option.days > (settings.needed_by - settings.today).days:
+        done = self._done(option, days)
+        if settings.needed_by is not None and done > (settings.needed_by - settings.today).days:
             yield f"{name}: done too late after what was tried before"
+
+    def _done(self, option: Option, days: int) -> int:
+        """After how many days an attempt is made that is begun after so many; what is ahead came from the first on."""
+        work = sum(repair.lead_days for repair in self.fault.repairs if repair.id == option.repair)
+        leads = {line.quote.id: line.quote.lead_days for line in option.lines}
+        there = max((leads[name] for name in option.ahead), default=0)
+        return max(there, days + max((lead for q, lead in leads.items() if q not in option.ahead), default=0)) + work
 
     def _failing(self, path: Path, option: Option) -> dict[str, Fraction]:
         """The chance of coming here and of the option failing then, together with each cause."""

@@ -18,8 +18,8 @@ class Proposal:
 
     Shared: the ``certain`` lines that the first attempt of every branch buys or that are bought ``ahead``, the
     ``suppliers`` that get a first order, the ``access`` that is paid for and, of it, ``own_access`` that takes the
-    owner's minutes; ``relies_on`` are suppliers whose minimum it leaves to the certain lines of others. ``other_packs`` are the most packs, beside the
-    certain lines, of quotes that others may want too.
+    owner's minutes; ``relies_on`` are suppliers whose minimum it leaves to the certain lines of others.
+    ``other_packs`` are the most packs, beside the certain lines, of quotes that others may want too.
 
     Its own: ``cash_minor`` is the dearest path without what is shared, ``net_minor`` the expected cost without it;
     ``minutes`` are those of the longest path where hours are limited, else the expected ones, rounded.

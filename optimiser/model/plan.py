@@ -113,13 +113,17 @@ class Why(Record):
 
 
 class PartChoice(Record):
-    """One part of a choice and its share of what is paid for it, postage included."""
+    """One part of a choice and its share of what is paid for it, postage included.
+
+    ``ahead`` where it is only bought for what may come later.
+    """
 
     part: str
     units: int
     wanted: int
     quote: Quote
     landed_minor: int
+    ahead: bool = False
 
 
 class CheckWorth(Record):

@@ -184,7 +184,9 @@ def _fault(job: Job, choice: Choice, numbered: steps.Numbers) -> dict[str, Any]:
         "repair": option.repair if option else None,
         "by": None if option is None else "workshop" if option.by_workshop else "self",
         "why": wording.why(job, choice),
-        "parts": [_part(job, p.quote, p.units) | {"landed": money(p.landed_minor)} for p in choice.parts],
+        "parts": [
+            _part(job, p.quote, p.units) | {"landed": money(p.landed_minor), "ahead": p.ahead} for p in choice.parts
+        ],
         "direct_price": money(option.direct_minor if option else 0),
         "access_share": money(choice.access_minor),
         "landed": money(choice.landed_minor),
