@@ -60,12 +60,20 @@ class Purse:
             for step in path:
                 self._work(fault, step)
             leading, buying = self._told_apart(fault, path)
+            self._uses_ahead(route, buying)
             first.append((route, buying[0] if buying else None))
             for step in leading:
                 self._from_the_shelf(step.option)
             for step in buying[1:]:
                 self._later_order(step)
         self._first_orders(first)
+
+    def _uses_ahead(self, route: Route, attempts: Iterable[AttemptStep]) -> None:
+        """What was bought ahead is there once, and for all that an attempt needs."""
+        there = {line.quote.id: line.units for line in route.certain if line.quote.id in route.ahead}
+        for step in attempts:
+            for line in (line for line in step.option.lines if line.quote.id in step.option.ahead):
+                assert there.pop(line.quote.id, 0) >= line.units
 
     def _told_apart(self, fault: Fault, path: Path) -> tuple[list[AttemptStep], list[AttemptStep]]:
         """The attempts that buy nothing and wait for nothing before any other, and all from the first other on."""
@@ -133,13 +141,13 @@ class Purse:
     def _first_orders(self, first: Iterable[tuple[Route, AttemptStep | None]]) -> None:
         packs, topping = Counter(dict(self.selection.packs)), Counter[str]()
         for route, step in first:
-            certain = {line.quote.id: line.units for line in route.certain}
+            certain = {line.quote.id: line.units for line in route.certain if line.quote.id not in route.ahead}
             assert step is not None or not certain, "a branch that buys nothing has no certain lines"
             if step is None:
                 continue
             self._from_the_shelf(step.option)
             topping.update(dict(step.topping))
-            for line in step.option.lines:
+            for line in (line for line in step.option.lines if line.quote.id not in step.option.ahead):
                 rest = line.units - certain.pop(line.quote.id, 0)
                 assert rest >= 0
                 if rest and self.quotes[line.quote.id].supplier is not None:
@@ -155,7 +163,8 @@ class Purse:
 
     def _later_order(self, step: AttemptStep) -> None:
         self._from_the_shelf(step.option)
-        bought = [line for line in step.option.lines if self.quotes[line.quote.id].supplier is not None]
+        ordered = [line for line in step.option.lines if line.quote.id not in step.option.ahead]
+        bought = [line for line in ordered if self.quotes[line.quote.id].supplier is not None]
         self._pay_all(Counter({x.quote.id: x.quote.packs_for(x.units) for x in bought}), Counter(dict(step.topping)))
 
 
