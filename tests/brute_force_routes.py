@@ -452,14 +452,19 @@ class FaultTrees:
             for some in self.relied():
                 trees = self.leading(unseen, nothing, certain, some, root=True)
                 by_lines.setdefault(certain, []).extend(trees)
+        return self.proposed({certain: self.scene.kept(trees, self.gain) for certain, trees in by_lines.items()})
+
+    def proposed(self, by_lines: Mapping[Units, list[Tree]]) -> list[Proposal]:
+        """Trees by what their first attempts are sure to buy, with what is bought ahead: all of it is wanted."""
+        whole = 2 ** len(self.ahead) - 1
         return [
-            self.proposal((*certain, *self.ahead.items()), t)
+            self._proposal((*certain, *self.ahead.items()), t)
             for certain, trees in by_lines.items()
-            for t in self.scene.kept(trees, self.gain)
-            if t.chance > 0 and t.used == 2 ** len(self.ahead) - 1
+            for t in trees
+            if t.chance > 0 and t.used == whole
         ]
 
-    def proposal(self, certain: Units, tree: Tree) -> Proposal:
+    def _proposal(self, certain: Units, tree: Tree) -> Proposal:
         quotes = self.scene.quotes
         lost = sum(quotes[q].deposit_minor * n for q, n in self.ahead.items())
         bought = Counter(quotes[q].supplier for q, _ in certain)

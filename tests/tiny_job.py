@@ -183,6 +183,17 @@ ROUTED: Mapping[str, Job] = {
         pot=Pot(cap_minor=4050, hour_worth_minor=600), faults=(but(BLOWER, sale_gain_minor=9000),),
     ),
     "dangerous": _checked(severity="dangerous"),
+    "ahead": but(
+        BASE, settings=CHECKED.settings, pot=Pot(cap_minor=1350),
+        faults=(Fault(id="lamp", title="Lamp dark", severity="minor", repairs=(
+            Repair(id="bulb", title="Renew the bulb", chance=0.6, parts={"bulb": 1}, minutes=5),
+            Repair(id="relay", title="Renew the relay", chance=0.9, parts={"relay": 1}, minutes=10, price_minor=200),
+        )),),
+        quotes=(but(NEW, part="bulb", price_minor=300, good_chance=1.0, pack=1),
+                but(NEW, id="quotes.csv:3", part="relay", price_minor=400, good_chance=1.0, deposit_minor=50, pack=1,
+                    lead_days=3)),
+        suppliers=(Supplier(id="alder", postage_minor=400),),
+    ),
 }  # fmt: skip
 """Variants that may fall back: each shows one thing that routes bring."""
 

@@ -91,6 +91,15 @@ def _routes(job: Job) -> Offer:
     return replace(offer, routes=(*(once(option) for option in offer.options), told, unsure))
 
 
+def _ahead(job: Job) -> Offer:
+    """As above, and the horn's route buys a used disc from birch ahead, where nothing else of it comes from."""
+    offer = _routes(job)
+    *others, told, unsure = offer.proposals
+    used = Line(quote=job.quotes[1], units=1, wanted=1)
+    later = replace(told, certain=(*told.certain, used), ahead=frozenset({used.quote.id}), other_packs={})
+    return replace(offer, routes=(*others, later, unsure))
+
+
 WITH_ROUTES = but(
     VARIANTS["packs"],
     quotes=(tiny_job.NEW, but(tiny_job.USED, stock=2)),
@@ -102,8 +111,9 @@ ROUTES = {
     for kind in ("one_route", "stock", "order_for", "certain_order_for", "certain_order", "certain_in_order",
                  "minimum_relied_on", "packs_in_order", "never_over", "within_hours", "level")
 }  # fmt: skip
+WITH_AHEAD = but(WITH_ROUTES, time=VARIANTS["base"].time)
 """What only routes bring: orders that are not sure, minimums relied on, packs beside the certain lines."""
-EVERY = {**JOBS, **ROUTES}
+EVERY = {**JOBS, **ROUTES, "routes_ahead_rides": WITH_AHEAD}
 SWITCHES = {
     "order_for": "order",
     "certain_order_for": "certain",
@@ -125,7 +135,8 @@ class Named:
             switched_on(mix, name, users, switches)
 
         patch.setattr(formulation, "_switched_on", _switched_on)
-        self.mix = formulation.build(job, _routes(job) if job is WITH_ROUTES else options.build(job))
+        made = {id(WITH_ROUTES): _routes, id(WITH_AHEAD): _ahead}
+        self.mix = formulation.build(job, made.get(id(job), options.build)(job))
         patch.undo()
         self.names |= {column.name: f"take[{'/'.join(key)}]" for key, column in self.mix.take.items()}
         self.names |= {column.name: f"packs[{quote}]" for quote, (column, _) in self.mix.pack_columns.items()}

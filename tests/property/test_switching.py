@@ -14,7 +14,7 @@ from optimiser.mix import asked as mix_asked
 from optimiser.model.job import Fault, Job
 from optimiser.model.option import Option
 from optimiser.model.plan import SwitchPoints
-from tests.brute_force_routes import FaultTrees, Mix, Proposal, Scene, Search, lines_of
+from tests.brute_force_routes import FaultTrees, Mix, Proposal, Scene, Search, Units, lines_of, sets_ahead
 from tests.small_route_jobs import jobs
 from tests.tiny_job import but
 
@@ -32,29 +32,33 @@ def plain_jobs() -> st.SearchStrategy[Job]:
 class AlteredTrees(FaultTrees):
     """Every tree of a fault one of whose ways is dearer or less sure, wherever it stands; or those begun with it."""
 
-    def __init__(self, scene: Scene, fault: Fault, option: Option, dearer: int, scale: float, *, first: bool) -> None:
-        super().__init__(scene, fault)
+    def __init__(
+        self, scene: Scene, fault: Fault, ahead: Units, option: Option, dearer: int, scale: float, *, first: bool
+    ) -> None:
+        super().__init__(scene, fault, ahead)
         self.scale, self.first, self.key = scale, first, option.key
         self.ways = [replace(w, direct=w.direct + dearer) if w.key == self.key else w for w in self.ways]
 
     def _mass(self, seen: tuple[int | None, ...], tried: frozenset[int]) -> tuple[float, ...]:
         """With chance ``scale`` the attempt counts, else it fails whatever else is so."""
-        (own,) = (n for n, way in enumerate(self.ways) if way.key == self.key)
+        own = {n for n, way in enumerate(self.ways) if way.key == self.key}
         counts = super()._mass(seen, tried)
-        if own not in tried:
+        if not own & tried:
             return counts
-        does_not = super()._mass(seen, tried - {own})
+        does_not = super()._mass(seen, tried - own)
         return tuple(self.scale * a + (1 - self.scale) * b for a, b in zip(counts, does_not, strict=True))
 
     def proposals(self) -> list[Proposal]:
         if not self.first:
             return super().proposals()
-        ((n, way),) = ((n, way) for n, way in self.open(frozenset()) if way.key == self.key)
+        ((n, way),) = ((n, way) for n, way in self.open(frozenset()) if way.key == self.key and not way.free)
+        if self.ahead.keys() & lines_of(way).keys():
+            return []
         leads = self.leads(way)
         certain = () if leads else tuple(sorted(lines_of(way).items()))
         trees = [t for some in self.relied() for t in self.led_by(n, way, some)] if leads else self.begun_with(n, way)
         kept = self.scene.kept(trees, self.gain)
-        return [Proposal(self.fault.id, certain, self.scene.marked(t.marks), t) for t in kept if t.chance > 0]
+        return self.proposed({certain: kept})
 
 
 class TakingIt(Search):
@@ -70,15 +74,18 @@ class TakingIt(Search):
 def begins_with_it(job: Job, option: Option, dearer: int = 0, scale: float = 1.0) -> bool:
     """Whether a mix as good as the best of all begins with the option."""
 
-    def trees(scene: Scene, fault: Fault, *, first: bool) -> FaultTrees:
+    def trees(scene: Scene, fault: Fault, ahead: Units, *, first: bool) -> FaultTrees:
         if fault.id != option.fault:
-            return FaultTrees(scene, fault)
-        return AlteredTrees(scene, fault, option, dearer, scale, first=first)
+            return FaultTrees(scene, fault, ahead)
+        return AlteredTrees(scene, fault, ahead, option, dearer, scale, first=first)
 
     def found(kind: type[Search], *, first: bool) -> Mix:
         scene = Scene(job)
         faults = sorted(job.faults, key=lambda f: f.id)
-        search = kind(scene, [trees(scene, f, first=first).proposals() for f in faults])
+        search = kind(
+            scene,
+            [[p for a in sets_ahead(scene, f) for p in trees(scene, f, a, first=first).proposals()] for f in faults],
+        )
         search.fault = option.fault
         return search.best()
 
