@@ -50,9 +50,9 @@ def _choices(plan: Plan) -> Iterator[str]:
     for choice in plan.choices:
         if choice.route is not None and choice.route.fault != choice.fault.id:
             yield f"{choice.fault.id}: the route is another fault's"
-        certain = () if choice.route is None else choice.route.certain
-        if [(p.part, p.units, p.wanted, p.quote) for p in choice.parts] != [
-            (line.quote.part, line.units, line.wanted, line.quote) for line in certain
+        certain, ahead = ((), ()) if choice.route is None else (choice.route.certain, choice.route.ahead)
+        if [(p.part, p.units, p.wanted, p.quote, p.ahead) for p in choice.parts] != [
+            (line.quote.part, line.units, line.wanted, line.quote, line.quote.id in ahead) for line in certain
         ]:
             yield f"{choice.fault.id}: parts shown are not those of the route"
         yield from (f"{choice.fault.id}: {what}" for what in _checks_shown(choice))

@@ -229,9 +229,9 @@ def _route(job: Job, choice: Choice, numbered: steps.Numbers) -> dict[str, Any] 
 
 def _node(job: Job, at: steps.Numbered) -> dict[str, Any]:
     """A step and what follows each of its results; ``cash`` is what it takes beside the orders that are sure."""
-    node, lines = at.node, tuple[Line, ...]()
+    node, lines, ahead = at.node, tuple[Line, ...](), tuple[str, ...]()
     if isinstance(node, AttemptStep):
-        lines = node.option.lines
+        lines, ahead = node.option.lines, node.option.ahead
     name = node.check if isinstance(node, CheckStep) else node.option.repair if isinstance(node, AttemptStep) else None
     return {
         "do": node.do,
@@ -239,7 +239,10 @@ def _node(job: Job, at: steps.Numbered) -> dict[str, Any]:
         "id": name,
         "parts": [
             _part(job, x.quote, x.units)
-            | {"landed": job.currency.text(x.quote.price_minor * x.quote.packs_for(x.units))}
+            | {
+                "landed": job.currency.text(x.quote.price_minor * x.quote.packs_for(x.units)),
+                "ahead": x.quote.id in ahead,
+            }
             for x in lines
         ],
         "cash": job.currency.text(0 if isinstance(node, Stop) else node.cash_minor),

@@ -57,9 +57,10 @@ def route_lines(
     first = "; ".join(opened_up(job, access) for access in new if not access.is_check)
     shared = [_once(job, access) for access in new if access.is_check]
     opened |= frozenset(named)
-    kept = " kept for it" if isinstance(node, AttemptStep) and node.option.lines else ""
+    kept = " kept for it" if isinstance(node, AttemptStep) and node.option.ordered else ""
     figures = [
         f"{node.minutes} min" if node.minutes else "",
+        _ahead(job, node),
         f"{wording.amount(job, node.cash_minor)}{kept}" if node.cash_minor else "",
         f"first: {first}" if first else "",
         *shared,
@@ -77,6 +78,14 @@ def route_lines(
     if failed is not None:
         said = f"Cured: {wording.chance(cured)}. Not cured{_back(job, choice, node)}"
         yield from _branch(job, choice, said, failed, (depth + 2, depth + 2), opened)
+
+
+def _ahead(job: Job, node: CheckStep | AttemptStep) -> str:
+    """What of a step comes with the first order, in case the step is come to."""
+    if isinstance(node, CheckStep) or not node.option.ahead:
+        return ""
+    names = " and ".join(wording.part(job, line.quote.part) for line in node.option.bought_ahead)
+    return f"{f'{names} ' if node.option.ordered else ''}ordered ahead, used only if wanted"
 
 
 def _branch(

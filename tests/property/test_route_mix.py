@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -150,11 +151,18 @@ def test_three_free_checks_and_one_postage_pay_the_postage_once() -> None:
 
 def test_what_tops_up_an_order_is_no_longer_there_for_a_fallback() -> None:
     """Minimum 8: the part of 5 is topped up with the only one of 3 there is, or by itself to 10 where a fallback may
-    want that one: then 10 + 8 (3, topped up with a 5)."""
+    want that one: then 10 + 8 (3, topped up with a 5). It takes a day, so that it cannot have been ordered ahead."""
     fault = fault_of_two("fault", {"parts": {"dear": 1}}, {"parts": {"cheap": 1}}, look=False)
-    quotes = (quote(2, "dear", 5), quote(3, "cheap", 3, stock=1))
+    quotes = (quote(2, "dear", 5), quote(3, "cheap", 3, stock=1, lead_days=1))
     for cap, fixes in ((16, 500_000), (17, 500_000), (18, 1_000_000)):
-        job = job_with((fault,), cap, quotes=quotes, alder={"minimum_order_minor": 8}, most_attempts=2)
+        job = job_with(
+            (fault,),
+            cap,
+            quotes=quotes,
+            alder={"minimum_order_minor": 8},
+            most_attempts=2,
+            needed_by=TODAY + timedelta(1),
+        )
         assert chosen(job).levels["all-faults"] == fixes
         agrees(job, put_forward(job))
 
@@ -206,7 +214,8 @@ def test_for_profit_a_check_that_saves_only_time_is_kept() -> None:
 
 def test_a_check_that_adds_is_kept_though_its_plan_has_free_postage() -> None:
     """Pads twice (18) waive the postage of 9. Without the look the plan is a hose, then pads: another order, that pays
-    it. To take postage as settled, whatever is tried, makes the look seem to add nothing: 0.34395 against 0.343."""
+    it. To take postage as settled, whatever is tried, makes the look seem to add nothing: 0.34395 against 0.343. (The
+    hose takes a day: it is not ordered ahead.)"""
     look = Check(id="look", cost_minor=3, results={"dead": {"left": 1.0, "right": 0.1, "something-else": 0.5}})
     fault = Fault(
         id="fault", severity="minor", causes={"left": 1, "right": 1}, something_else=0.0, checks=(look,),
@@ -215,9 +224,69 @@ def test_a_check_that_adds_is_kept_though_its_plan_has_free_postage() -> None:
     )  # fmt: skip
     quotes = (
         quote(2, "pad", 9).model_copy(update={"good_chance": 0.9}),
-        quote(3, "hose", 3),
+        quote(3, "hose", 3, lead_days=1),
         quote(4, "pad", 7).model_copy(update={"good_chance": 0.5}),
     )
-    job = job_with((fault,), 38, quotes=quotes, alder={"postage_minor": 9, "free_over_minor": 10}, most_attempts=3)
+    terms, day = {"postage_minor": 9, "free_over_minor": 10}, TODAY + timedelta(9)
+    job = job_with((fault,), 38, quotes=quotes, alder=terms, most_attempts=3, needed_by=day)
     assert chosen(job).levels["all-faults"] == 343_950
     agrees(job, chosen(job))
+
+
+def lamp(*repairs: Repair, **more: Any) -> Fault:
+    """A bulb at even chances, then whatever else."""
+    bulb = Repair(id="bulb", chance=0.5, parts={"bulb": 1})
+    return Fault(id="lamp", severity="minor", repairs=(bulb, *repairs), **more)
+
+
+RELAY = Repair(id="relay", chance=0.8, parts={"relay": 1}, price_minor=4)
+
+
+def test_a_later_part_rides_in_the_first_order() -> None:
+    """Bulb 9 and relay 6 with one postage of 8, 4 for the relay's fitting: 27, where two orders take 35."""
+    quotes = (quote(2, "bulb", 9), quote(3, "relay", 6))
+    for cap, fixes in ((27, 900_000), (26, 800_000)):
+        job = job_with((lamp(RELAY),), cap, quotes=quotes, alder={"postage_minor": 8}, most_attempts=2)
+        found = chosen(job)
+        assert (found.levels["all-faults"], found.routes[0].ahead) == (fixes, ("quotes.csv:3",) if cap == 27 else ())
+        agrees(job, found)
+    assert chosen(but_for(job, 35)).levels["net-cost"] == 9 + 6 + 8 + 2
+
+
+def but_for(job: Job, cap: int) -> Job:
+    return job.model_copy(update={"pot": Pot(cap_minor=cap, hour_worth_minor=0)})
+
+
+def test_a_deposit_on_what_is_bought_ahead_is_lost_unless_it_is_used() -> None:
+    """Deposit 2: half of the times it does not come back."""
+    quotes = (quote(2, "bulb", 9), quote(3, "relay", 6, deposit_minor=2))
+    job = job_with((lamp(RELAY),), 29, quotes=quotes, alder={"postage_minor": 8}, most_attempts=2)
+    found = chosen(job)
+    assert (found.routes[0].ahead, found.levels["net-cost"]) == (("quotes.csv:3",), 9 + 6 + 8 + 2 + 1)
+    agrees(job, found)
+
+
+def test_what_is_bought_ahead_neither_lapses_nor_is_waited_for_again() -> None:
+    """The bulb takes two days, and on the second all is to be done; the relay's price holds today."""
+    day = TODAY + timedelta(days=2)
+    quotes = (quote(2, "bulb", 9, lead_days=2), quote(3, "relay", 6, lead_days=2, valid_until=TODAY))
+    told = {"alder": {"postage_minor": 8}, "most_attempts": 2}
+    job = job_with((lamp(RELAY),), 50, quotes=quotes, needed_by=day, **told)
+    assert chosen(job).levels["all-faults"] == 900_000
+    agrees(job, chosen(job))
+    slow = (quotes[0].model_copy(update={"lead_days": 1}), quotes[1])
+    not_there = job_with((lamp(RELAY),), 50, quotes=slow, needed_by=day, **told)
+    assert not any("quotes.csv:3" in route.ahead for route in chosen(not_there).routes)
+    agrees(not_there, chosen(not_there))
+
+
+def test_nothing_is_bought_ahead_in_an_order_of_its_own() -> None:
+    """The bulb is on the shelf: the relay ahead would be alone, unless another fault is sure to order there."""
+    other = Fault(id="wiper", severity="minor", repairs=(Repair(id="renew", chance=1.0, parts={"blade": 1}),))
+    quotes = (quote(2, "bulb", 1, lead_days=1).model_copy(update={"supplier": "birch"}), quote(3, "relay", 6),
+              quote(4, "blade", 5))  # fmt: skip
+    for faults, ahead in (((lamp(RELAY),), ()), ((lamp(RELAY), other), ("quotes.csv:3",))):
+        job = job_with(faults, 60, quotes=quotes, alder={"postage_minor": 8}, most_attempts=2)
+        found = chosen(job)
+        assert found.route_for("lamp").ahead == ahead
+        agrees(job, found)

@@ -96,7 +96,25 @@ PRICED = but(
     access=(Access(id="dash", minutes=45, price_minor=60),),
 )
 """Three faults behind one trim, whose clips cost something."""
-JOBS = {"rich": RICH, "leaning": LEANING, "seen": SEEN, "slow": SLOW, "clashing": CLASHING, "priced": PRICED}
+AHEAD = tiny_job.ROUTED["ahead"]
+WAITING = but(
+    AHEAD, settings=but(AHEAD.settings, needed_by=TODAY + timedelta(days=3)), pot=Pot(cap_minor=4000),
+    faults=(but(AHEAD.faults[0], repairs=(
+        *AHEAD.faults[0].repairs, Repair(id="fuse", chance=0.2, parts={"fuse": 1}, minutes=90, price_minor=900),
+    )),),
+    quotes=(but(AHEAD.quotes[0], lead_days=2), but(AHEAD.quotes[1], lead_days=2),
+            quote(4, "fuse", 900, lead_days=1, good_chance=1.0)),
+)  # fmt: skip
+"""A bulb on the second day, the relay with it, and a fuse that takes the day that is left."""
+JOBS = {
+    "waiting": WAITING,
+    "rich": RICH,
+    "leaning": LEANING,
+    "seen": SEEN,
+    "slow": SLOW,
+    "clashing": CLASHING,
+    "priced": PRICED,
+}
 
 
 @cache
@@ -251,6 +269,8 @@ WHAT_THE_JOB_SAYS: dict[str, tuple[str, Lie, str]] = {
     "dearer postage": ("rich", with_supplier(1, postage_minor=301), "6100 kept for fallbacks is not 6101"),
     "a longer trip": ("rich", with_supplier(1, trip_minutes=31), "minutes are not"),
     "a higher minimum": ("rich", with_supplier(0, minimum_order_minor=1100), "swap: cash 1500 is not 1700"),
+    "nothing spared ahead": ("ahead", with_supplier(0, postage_minor=0), "but nothing is spared by it"),
+    "ahead comes late": ("waiting", with_quote(1, lead_days=3), "fuse: done too late after what was tried before"),
     "another gain": ("profit", with_fault(0, "sale_gain_minor", value=9001), "profit .* is not"),
     "dearer hours": ("profit", with_job("pot", "hour_worth_minor", value=700), "profit .* is not"),
 }  # fmt: skip
@@ -306,6 +326,12 @@ WHAT_THE_TREE_SAYS: dict[str, tuple[str, Lie, str]] = {
     "less for certain": ("rich", with_route("blower", "certain", value=()), "cash 20 is not 920"),
     "leaning on nobody": ("rich", with_route("blower", "relies_on", value=("birch",)), "relies on the minimum of a"),
     "leaning unsaid": ("leaning", with_route("blower", "relies_on", value=()), "motor: cash 1900 is not 2800"),
+    "ahead unsaid": ("ahead", with_route("lamp", "ahead", value=()), "takes more than what is bought ahead"),
+    "a use unsaid": ("ahead", with_route("lamp", *then(1), "option", "ahead", value=()), "no attempt wants all of it"),
+    "ahead for less": ("ahead", with_route("lamp", *then(1), value=cheaper), "relay: cash 199 is not 200"),
+    "more ahead": ("ahead", with_route("lamp", "certain", 1, "units", value=2), "but no attempt wants all of it"),
+    "alone ahead": ("ahead", with_route("lamp", "certain", value=lambda them: them[1:]), "in an order of its own"),
+    "a deposit kept": ("ahead", with_route("lamp", "relies_on", value=("alder",)), "net cost 60.0 is not 110.0"),
     "another's route": ("rich", with_route("hob", "fault", value="horn"), "the route is another fault's"),
 }  # fmt: skip
 

@@ -69,6 +69,14 @@ def test_a_route_at_80_columns(monkeypatch: pytest.MonkeyPatch) -> None:
     ]
 
 
+def test_a_part_ordered_ahead_is_said_to_be(monkeypatch: pytest.MonkeyPatch) -> None:
+    out = " ".join(" ".join(shown(routed("ahead"), monkeypatch)).split())
+    assert "Renew the relay: new from alder (10 min; ordered ahead, used only if wanted; 2.00 GBP)." in out
+    (fault,) = json.loads(as_json.text(as_json.plan(routed("ahead"))))["faults"]
+    assert [(part["part"], part["ahead"]) for part in fault["parts"]] == [("bulb", False), ("relay", True)]
+    assert fault["route"]["then"]["not-cured"]["parts"][0]["ahead"] is True
+
+
 @pytest.mark.parametrize("variant", ROUTED)
 def test_no_line_passes_80_columns(variant: str, monkeypatch: pytest.MonkeyPatch) -> None:
     out = shown(routed(variant), monkeypatch)
