@@ -220,7 +220,7 @@ def test_a_tree_in_json_has_the_shape_of_the_formats_page() -> None:
     assert (pump["step"], pump["id"], pump["cash"], pump["minutes"]) == (4, "swap", "8.80", 20)
     assert pump["parts"] == [
         {"part": "disc", "units": 1, "supplier": "alder", "condition": "new", "quote": "quotes.csv:2", "ref": "",
-         "price": "8.80", "source": "order", "landed": "8.80"}
+         "price": "8.80", "source": "order", "landed": "8.80", "ahead": False}
     ]  # fmt: skip
     assert (fault["repair"], fault["step"], fault["parts"]) == (None, 1, [])
 
