@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping
 from copy import copy
 from dataclasses import dataclass, replace
@@ -77,13 +77,13 @@ def chosen(job: Job, last: Selection | None, progress: Progress, first_sight: Fi
         return Chosen(job, job, offer, solve.best(job, offer, last, progress), {}, {})
     offer = options.build(job, whole={fault.id for fault in job.faults})
     unlimited = job.model_copy(update={"time": Time()})
-    search = Search(unlimited, offer, progress)
+    search = Search(unlimited, offer, progress, likely_short(offer))
     if first_sight is not None and last is not None:
         _show_soon(job, search, last, first_sight)
     pick = replace(_settled(search, last, progress), job=job)
     if too_long(pick):
         progress("the hours matter")
-        pick = _settled(Search(job, offer, progress), last, progress)
+        pick = _settled(Search(job, offer, progress, likely_short(offer)), last, progress)
     return pick
 
 
@@ -142,6 +142,18 @@ def best_of(search: Search, last: Selection | None, progress: Progress, *, ties:
             return search, Chosen(search.job, search.job, put, search.known_to(mix), {}, search.cut, search)
         progress("too few of some pieces for all")
         search = search.telling_apart(short)
+
+
+def likely_short(offer: Offer) -> frozenset[str]:
+    """Quotes and shelf rows of which there are fewer than all faults together may want for their repairs."""
+    wanted: dict[str, dict[str, int]] = defaultdict(dict)
+    quotes = {line.quote.id: line.quote for option in offer.options for line in option.lines}
+    for option in offer.options:
+        for line in option.lines:
+            by_fault = wanted[line.quote.id]
+            by_fault[option.fault] = max(by_fault.get(option.fault, 0), line.quote.packs_for(line.units))
+    limits = {name: quote.stock for name, quote in quotes.items() if quote.stock is not None}
+    return frozenset(name for name, stock in limits.items() if sum(wanted[name].values()) > stock)
 
 
 def overdrawn(offer: Offer, mix: Selection) -> frozenset[str]:
