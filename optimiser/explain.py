@@ -121,7 +121,7 @@ def _why(fault: Fault, route: Route | None, options: Sequence[Option], scene: _S
     chosen = route.option
     if chosen is None:
         return _why_checked(route, verdict)
-    if verdict.rival_fixes is not None:
+    if verdict.rival_fixes is not None and not all(worth.same_next for worth in verdict.checks):
         dearer = -money.half_up(verdict.rival_saved_minor)
         return Why(reason=Reason.TRY_FIRST, cost_minor=dearer, chance=verdict.rival_fixes)
     others = [option for option in options if option.key != chosen.key]

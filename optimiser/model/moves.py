@@ -163,7 +163,7 @@ class Margin(Record):
 
 
 class Sums(Record):
-    """The whole of a plan: what remains to plan with, what of it nothing is planned for, expected fixes (weighted)."""
+    """The whole of a plan: what remains to plan with, what of it nothing is planned for, faults expected mended."""
 
     remaining_minor: int
     unspent_minor: int

@@ -90,7 +90,7 @@ class Earlier:
             return Sums(
                 remaining_minor=money.parse(shown["money"]["remaining"], currency),
                 unspent_minor=money.parse(shown["money"]["unspent"], currency),
-                fixes=float(shown["expected_fixes"]),
+                fixes=float(shown["expected_count"]),
             )
         except (KeyError, TypeError, ValueError):
             return None
@@ -108,7 +108,7 @@ def side_by_side(earlier: Earlier, plan: Plan) -> tuple[Move, ...]:
 def sums(plan: Plan) -> Sums:
     """A plan's sums."""
     purse = plan.purse
-    return Sums(remaining_minor=purse.remaining_minor, unspent_minor=purse.unspent_minor, fixes=plan.expected_fixes)
+    return Sums(remaining_minor=purse.remaining_minor, unspent_minor=purse.unspent_minor, fixes=plan.expected_count)
 
 
 def _move(fault: Fault, earlier: Earlier, plan: Plan, known: Fault | None) -> Move:

@@ -210,11 +210,13 @@ def worth_in_words(job: Job, chance_more: float, saved_minor: int, earned_minor:
     points, much = f"{abs(chance_more) * 100:.1f} points of chance", amount(job, abs(saved_minor))
     even = abs(chance_more) < 0.0005
     adds = "leaves the chance as it is" if even else f"{'adds' if chance_more > 0 else 'costs'} {points}"
-    saves = f"saves {much} on the average" if saved_minor > 0 else f"costs {much} more on the average"
-    said = f"{adds} and {saves}" if saved_minor else f"{adds}{' and costs no more' if even else ' at the same cost'}"
+    costs = f"{'costs ' if even or chance_more > 0 else ''}{much} more on the average"
+    said = f"{adds} and {f'saves {much} on the average' if saved_minor > 0 else costs}"
+    if not saved_minor:
+        said = f"{adds}{' and costs no more' if even else ' at the same cost'}"
     earned = half_up(earned_minor)
     if not earned:
-        return said
+        return f"{said}, your time counted" if saved_minor and job.hour_worth_minor else said
     return f"{said}: in all it {'earns' if earned > 0 else 'costs'} {amount(job, abs(earned))}, your time counted"
 
 

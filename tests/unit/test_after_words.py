@@ -75,10 +75,10 @@ EARNS = "adds 10.0 points of chance and costs 0.20 GBP more on the average: in a
 @pytest.mark.parametrize(
     ("chance", "saved", "earned", "said"),
     [
-        (0.062, 371, 0, "adds 6.2 points of chance and saves 3.71 GBP on the average"),
+        (0.062, 371, 0, "adds 6.2 points of chance and saves 3.71 GBP on the average, your time counted"),
         (0.062, 0, 0, "adds 6.2 points of chance at the same cost"),
-        (-0.1, -371, 0, "costs 10.0 points of chance and costs 3.71 GBP more on the average"),
-        (0.0, 371, 0, "leaves the chance as it is and saves 3.71 GBP on the average"),
+        (-0.1, -371, 0, "costs 10.0 points of chance and 3.71 GBP more on the average, your time counted"),
+        (0.0, 371, 0, "leaves the chance as it is and saves 3.71 GBP on the average, your time counted"),
         (0.0, 0, 0, "leaves the chance as it is and costs no more"),
         (0.1, -20, 450.4, EARNS.format("earns 4.50")),
         (0.1, -20, -100, EARNS.format("costs 1.00")),
@@ -86,6 +86,11 @@ EARNS = "adds 10.0 points of chance and costs 0.20 GBP more on the average: in a
 )  # fmt: skip
 def test_the_word_fits_the_sign(chance: float, saved: int, earned: float, said: str) -> None:
     assert wording.worth_in_words(BASE, chance, saved, earned) == said
+
+
+def test_time_that_is_worth_nothing_is_not_said_to_be_counted() -> None:
+    idle = BASE.model_copy(update={"pot": BASE.pot.model_copy(update={"hour_worth_minor": 0})})
+    assert wording.worth_in_words(idle, 0.062, 371) == "adds 6.2 points of chance and saves 3.71 GBP on the average"
 
 
 def test_the_table_of_looks_has_words_and_no_minus(monkeypatch: pytest.MonkeyPatch) -> None:

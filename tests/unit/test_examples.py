@@ -209,10 +209,12 @@ def test_a_look_saves_a_dear_part() -> None:
     rise = 0.40 * 0.95 + 0.50 * 0.05 + 0.10 * 0.45
     with_it, without = (0.40 * 0.95 + 0.50 * 0.95) * 0.95, 0.50 * 0.95
     assert look.fixes == pytest.approx(with_it - without, abs=1e-12)
-    assert look.saved_minor == pytest.approx(11800 - (rise * 2600 + (1 - rise) * 11800), abs=1e-6)
+    money = 11800 - (rise * 2600 + (1 - rise) * 11800)
+    minutes = 75 - (10 + rise * 20 + (1 - rise) * 75)
+    assert look.saved_minor == pytest.approx(money + minutes / 60 * 460, abs=1e-6)
     choice = plan.choice("charging")
     assert choice.chance == pytest.approx(with_it, abs=1e-12)
-    assert (choice.why.reason, choice.why.cost_minor) == (Reason.CHECK_FIRST, 4140)
+    assert (choice.why.reason, choice.why.cost_minor) == (Reason.CHECK_FIRST, 4253)
     assert choice.why.chance == pytest.approx(with_it - without)
     assert choice.route is not None
     assert isinstance(choice.route.first, CheckStep)
@@ -242,7 +244,8 @@ def test_a_check_that_changes_nothing_is_left_out_and_the_plan_says_so() -> None
     assert all(route.checks == () for route in plan.selection.routes)
     choke = worths(plan, "idle")["choke"]
     assert choke.left_out
-    assert (choke.fixes, choke.saved_minor) == (pytest.approx(0, abs=1e-12), pytest.approx(0, abs=1e-7))
+    assert choke.fixes == pytest.approx(0, abs=1e-12)
+    assert choke.saved_minor == pytest.approx(-15 / 60 * 210, abs=1e-7), "its own quarter of an hour"
     for result in ("evens-out", "stays-rough"):
         likely = {"air-leak": 0.6, "else": 0.4} if result == "evens-out" else {"air-leak": 0.4, "else": 0.6}
         leak, others = 0.18 * likely["air-leak"], (0.45 + 0.27) * likely["else"]
@@ -259,13 +262,19 @@ def test_a_check_that_saves_pence_for_an_evening_is_left_out_with_its_figures() 
     opened = is_open * 1400 + (is_open - 0.18 * 0.95 * 0.98) * 450
     shut = (1 - is_open) * 450 + (1 - is_open - 0.72 * 0.95 * 0.98) * 1400
     assert metered.fixes == pytest.approx(0, abs=1e-12)
-    assert metered.saved_minor == pytest.approx(without - (opened + shut), abs=1e-6)
-    assert 0 < metered.saved_minor < plan.job.settings.check_must_gain * plan.job.pot.remaining_minor
+    minutes_without = 5 + (1 - 0.72 * 0.98) * 50
+    minutes_opened = is_open * 50 + (is_open - 0.18 * 0.95 * 0.98) * 5
+    minutes_shut = (1 - is_open) * 5 + (1 - is_open - 0.72 * 0.95 * 0.98) * 50
+    pence = without - (opened + shut)
+    time = (40 + minutes_opened + minutes_shut - minutes_without) / 60 * 210
+    assert metered.saved_minor == pytest.approx(pence - time, abs=1e-6)
+    assert 0 < pence < plan.job.settings.check_must_gain * plan.job.pot.remaining_minor
     assert plan.choice("indicators").landed_minor == round(without)
 
 
 def test_the_check_that_saves_pence_is_made_where_pence_count() -> None:
-    strict = service.plan(with_settings(job_of("look-for-nothing"), check_must_gain=0.0))
+    job = with_settings(job_of("look-for-nothing"), check_must_gain=0.0)
+    strict = service.plan(job.model_copy(update={"pot": job.pot.model_copy(update={"hour_worth_minor": 0})}))
     assert [(look.fault, look.check) for look in strict.do_first] == [("indicators", "meter-switch")]
     assert worths(strict, "idle")["choke"].left_out, "what adds nothing goes whatever the limits"
 
@@ -284,10 +293,10 @@ def test_trying_the_likeliest_part_comes_before_checking() -> None:
     fails = 1 - 0.63 * 0.95
     dead = 0.18 * 0.95 + (0.63 * 0.05 + 0.09 + 0.10) * 0.05
     assert choice.chance == pytest.approx(0.63 * 0.95 + 0.18 * 0.95 * 0.95 + 0.09 * 0.95 * 0.90, abs=1e-12)
-    cost = 4600 - fails * 4140 + fails * 900 + dead * 3800 + (fails - dead) * 2400
+    cost = 5000 - fails * 4500 + fails * 900 + dead * 3800 + (fails - dead) * 2400
     assert choice.landed_minor == round(cost)
-    assert choice.most_minor == 4600 + 900 + 3800
-    assert (choice.why.reason, choice.why.cost_minor) == (Reason.TRY_FIRST, round((1 - fails) * 900))
+    assert choice.most_minor == 5000 + 900 + 3800
+    assert (choice.why.reason, choice.why.cost_minor) == (Reason.TRY_FIRST, round((1 - fails) * (900 + 25 / 60 * 310)))
     assert choice.why.chance == pytest.approx(0, abs=1e-9)
 
 
@@ -304,7 +313,7 @@ def test_a_motor_that_did_not_help_may_put_the_other_side_right() -> None:
     moved = 0.5 * 0.63 + 0.5 * 0.63 * 0.05 / (1 - 0.63 * 0.95)
     assert believed["lamp-offside"].chances["lamp-motor"] == pytest.approx(moved)
     shelf = Owned(part="lamp-motor", condition="refurbished", good_chance=sound, kept_from="lamp-nearside")
-    left = job.pot.model_copy(update={"spent_minor": 4600})
+    left = job.pot.model_copy(update={"spent_minor": 5000})
     after = service.plan(tried.model_copy(update={"owned": (shelf,), "pot": left}))
     offside = after.choice("lamp-offside")
     assert offside.chance == pytest.approx(sound * moved)

@@ -284,8 +284,11 @@ def test_a_check_that_gains_or_saves_is_said_to() -> None:
         moved = {"fixes": fixes, "saved_minor": saved_minor, "left_out": True, "same_next": same_next}
         return route_words.worth(plan.job, choice, choice.checks[0].model_copy(update=moved))
 
-    assert "adds 0.2 points of chance and saves 1.50 GBP on the average: not worth the time." in said(0.002, 150.0)
+    assert (
+        "adds 0.2 points of chance and saves 1.50 GBP on the average, your time counted: not worth the time."
+        in said(0.002, 150.0)
+    )
     assert "leaves the chance as it is and saves 0.02 GBP" in said(0.0, 2.0)
-    assert "made first costs 1.0 points of chance and costs 3.00 GBP more" in said(-0.01, -300.0)
+    assert "made first costs 1.0 points of chance and 3.00 GBP more" in said(-0.01, -300.0)
     assert "whatever it shows, you would still" in said(0.0, 0.0, same_next=True)
     assert "whatever it shows" not in said(0.001, 0.0)
