@@ -52,7 +52,7 @@ def test_what_is_cured_stays_cured_at_the_worst_too() -> None:
 
 
 def test_a_deposit_that_is_due_comes_back_and_at_the_worst_does_not() -> None:
-    due = but(SOLD, deposits_due=(DepositDue(bought=1, part="disc", supplier="alder", pieces=1, money_minor=300),))
+    due = but(SOLD, deposits_due=(DepositDue(bought=1, part="disc", supplier="alder", pieces=1, money_minor=300, each_minor=300),))
     before, known = sale(service.plan(SOLD)), sale(service.plan(due))
     assert before is not None
     assert known is not None
@@ -97,8 +97,8 @@ def test_the_table_of_looks_has_words_and_no_minus(monkeypatch: pytest.MonkeyPat
     out = shown(routed("check"), monkeypatch)
     row = next(line for line in out if "Feed it 12 V" in line)
     assert "adds 50.0 pts" in row
-    assert "costs 19.50" in row
-    assert not any("Gain" in line or "-19.50" in line for line in out)
+    assert "costs 19.94" in row
+    assert not any("Gain" in line or "-19.94" in line for line in out)
 
 
 def test_with_aim_profit_a_look_says_what_it_earns(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -14,7 +14,7 @@ from tests.tiny_job import BASE, BLOWER, CHECKED, HORN, LAMP, NEW, USED, but
 
 LOOKS = but(
     CHECKED, faults=(but(BLOWER, id="cheap", title="Lamp"), but(BLOWER, id="grave", severity="dangerous")),
-    pot=Pot(cap_minor=9000),
+    pot=Pot(cap_minor=9000, hour_worth_minor=0),
 )  # fmt: skip
 
 

@@ -18,7 +18,8 @@ from tests.tiny_job import BASE, BLOWER, CHECKED, HORN, LAMP, NEW, USED, but
 from tests.unit.moves.stories import MONEY, SAID, fitted, kept, moment, note, spend
 
 FAULTS = (HORN, LAMP, but(BLOWER, twin="pair"), but(BLOWER, id="other", twin="pair"))
-JOB = but(CHECKED, faults=FAULTS, quotes=(NEW, USED), suppliers=BASE.suppliers, pot=Pot(cap_minor=9000))
+JOB = but(CHECKED, faults=FAULTS, quotes=(NEW, USED), suppliers=BASE.suppliers,
+          pot=Pot(cap_minor=9000, hour_worth_minor=0))  # fmt: skip
 SPINS = h.Finding(**MONEY, fault="blower", check="feed", result="spins")
 OTHERWISE: Mapping[str, tuple[Job, tuple[Happening, ...], set[str]]] = {
     "nothing": (JOB, (note(),), set()),

@@ -7,6 +7,7 @@ import pytest
 from optimiser import choosing, service
 from optimiser.model import happening as h
 from optimiser.model.job import Job, Repair
+from optimiser.model.moves import Margin
 from optimiser.model.plan import Plan, Selection
 from optimiser.moves import margin
 from optimiser.show import moves_words
@@ -87,10 +88,12 @@ def test_a_cured_fault_is_out_of_the_last_plan() -> None:
 
 # ---- better by a little
 
+FINE = but(BASE.settings, chance_step=0)
+
 
 def with_lamps(first: float, second: float, price: int = 100) -> Job:
     repairs = (Repair(id="clean", chance=first, price_minor=100), Repair(id="new", chance=second, price_minor=price))
-    return but(BASE, faults=(HORN, but(LAMP, repairs=repairs)))
+    return but(BASE, settings=FINE, faults=(HORN, but(LAMP, repairs=repairs)))
 
 
 def switching(was: Job, now: Job) -> str:
@@ -128,10 +131,17 @@ def test_a_lot_cheaper_is_plainly_worth_it() -> None:
 
 
 def test_safety_is_always_worth_a_switch() -> None:
-    def grave(job: Job) -> Job:
-        return but(job, faults=(HORN, but(job.faults[1], severity="dangerous")))
+    def grave(job: Job, step: float) -> Job:
+        settings = but(FINE, safety_step=step)
+        return but(job, settings=settings, faults=(HORN, but(job.faults[1], severity="dangerous", importance=1)))
 
-    assert moved(grave(with_lamps(0.6, 0.5)), now=grave(with_lamps(0.6, 0.605))).margin is None
+    def gained(step: float) -> Margin | None:
+        return moved(grave(with_lamps(0.6, 0.5), step), now=grave(with_lamps(0.6, 0.605), step)).margin
+
+    assert gained(0.005) is None
+    within_a_step = gained(0.2)
+    assert within_a_step is not None
+    assert (within_a_step.unit, within_a_step.small) == ("fixes", True)
 
 
 @pytest.mark.parametrize("minor", [1000, 1800])
