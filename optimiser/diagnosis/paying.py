@@ -61,7 +61,7 @@ class Payments:
 
     def later(self, option: Option) -> tuple[Payment, ...]:
         """The ways to pay for a later attempt, an order of its own to each supplier; none past a minimum."""
-        name = (option.key, option.ahead)
+        name = (option.key, option.ahead, option.direct_minor)  # one asked about is dearer than its like
         if name not in self._kept:
             self._kept[name] = tuple(self._later(option))
         return self._kept[name]
