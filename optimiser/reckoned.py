@@ -158,7 +158,7 @@ class Reckoned:
         return tuple(Leftover(part=part, units=units) for part, units in sorted(over.items()) if units)
 
     def parts(self, route: Route) -> tuple[PartChoice, ...]:
-        """The certain lines of a route with their shares."""
+        """The certain lines of a route with their shares, or the shelf's pieces that it begins with."""
         return tuple(
             PartChoice(
                 part=line.quote.part,
@@ -168,7 +168,7 @@ class Reckoned:
                 landed_minor=self.part_shares.get((route.fault, line.quote.id), 0),
                 ahead=line.quote.id in route.ahead,
             )
-            for line in route.certain
+            for line in route.sure_lines
         )
 
     def _users_of_access(self, *, own_work: bool) -> dict[str, list[str]]:

@@ -17,6 +17,7 @@ from optimiser.mix.certify_groups import beliefs, tables
 from optimiser.mix.certify_options import quote_barred, quotes_of
 from optimiser.mix.certify_routes import RouteWitness, leading, steps_of
 from optimiser.mix.certify_sums import sums_wrong
+from optimiser.model.option import Line
 from optimiser.model.plan import Choice, FirstCheck, Order, Plan
 from optimiser.model.route import AttemptStep, CheckStep, Node, Route, Stop
 
@@ -50,12 +51,19 @@ def _choices(plan: Plan) -> Iterator[str]:
     for choice in plan.choices:
         if choice.route is not None and choice.route.fault != choice.fault.id:
             yield f"{choice.fault.id}: the route is another fault's"
-        certain, ahead = ((), ()) if choice.route is None else (choice.route.certain, choice.route.ahead)
+        certain, ahead = ((), ()) if choice.route is None else (_sure_lines(choice.route), choice.route.ahead)
         if [(p.part, p.units, p.wanted, p.quote, p.ahead) for p in choice.parts] != [
             (line.quote.part, line.units, line.wanted, line.quote, line.quote.id in ahead) for line in certain
         ]:
             yield f"{choice.fault.id}: parts shown are not those of the route"
         yield from (f"{choice.fault.id}: {what}" for what in _checks_shown(choice))
+
+
+def _sure_lines(route: Route) -> tuple[Line, ...]:
+    """The certain lines, and the shelf's pieces of an attempt that the route begins with."""
+    first = route.first.option if isinstance(route.first, AttemptStep) else None
+    begun = () if first is None or not leading(first) else first.lines
+    return (*route.certain, *[line for line in begun if line not in route.certain])
 
 
 def _checks_shown(choice: Choice) -> Iterator[str]:

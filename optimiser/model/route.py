@@ -126,6 +126,12 @@ class Route(Record):
         return self.first.option.key if isinstance(self.first, AttemptStep) else (self.fault,)
 
     @property
+    def sure_lines(self) -> tuple[Line, ...]:
+        """What is taken whatever comes up: the certain lines, and those from the shelf that the route begins with."""
+        begun = self.option.lines if self.option is not None and self.option.leads else ()
+        return (*self.certain, *(line for line in begun if line not in self.certain))
+
+    @property
     def only_option(self) -> Option | None:
         """The option, where the route is to try one and leave it at that."""
         return self.option if len(list(steps(self.first))) == 1 else None

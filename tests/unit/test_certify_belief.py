@@ -8,7 +8,6 @@ from fractions import Fraction
 import pytest
 
 from optimiser.diagnosis.twins import standings
-from optimiser.mix import certify_costs
 from optimiser.mix.certify_belief import exact, none_sound, not_cured, prior, results
 from optimiser.mix.certify_groups import beliefs
 from optimiser.mix.certify_sums import half_up
@@ -167,30 +166,6 @@ def test_the_witness_believes_what_the_plan_believes(seed: int) -> None:
         if belief is not None:
             assert sum(belief.values()) == 1
             assert {c: float(p) for c, p in belief.items()} == pytest.approx(watched[fault].chances, abs=1e-12)
-
-
-def test_the_least_outlay_is_exact_while_it_is_small() -> None:
-    """12.00 short; packs of 5.00 and of 7.00 with a deposit of 1.00: 5 + 7 = 12 for 13, three of 5 cost 15."""
-    packs = ((500, 500), (700, 800))
-    assert certify_costs._least_outlay(1200, packs) == (1300, 1300)
-    assert certify_costs._least_outlay(1, packs) == (500, 500)
-    assert certify_costs._least_outlay(1500, packs) == (1500, 1500)
-
-
-def test_past_a_size_the_least_outlay_lies_between_its_bounds(monkeypatch: pytest.MonkeyPatch) -> None:
-    rng = random.Random(7)
-    for _ in range(50):
-        short = rng.randint(1, 400)
-        packs = tuple(sorted({(p, p + rng.choice([0, 3])) for p in rng.choices(range(3, 60), k=rng.randint(1, 4))}))
-        monkeypatch.setattr(certify_costs, "MOST_STEPS", 200_000)
-        certify_costs._least_outlay.cache_clear()
-        least, _ = certify_costs._least_outlay(short, packs)
-        monkeypatch.setattr(certify_costs, "MOST_STEPS", 0)
-        certify_costs._least_outlay.cache_clear()
-        low, high = certify_costs._least_outlay(short, packs)
-        assert low <= least <= high
-        assert low >= short
-    certify_costs._least_outlay.cache_clear()
 
 
 @pytest.mark.parametrize(

@@ -75,6 +75,7 @@ ROUTED_TO = {  # variant: fixes expected, cash in pence along the dearest paths;
     "twins": (1.0, 200),
     "profit": (1.0, 4000),
     "dangerous": (1.0, 4000),
+    "ahead": (0.6 + 0.4 * 0.9, 300 + 400 + 50 + 400 + 200),
 }
 
 
