@@ -143,8 +143,9 @@ class Group:
         for fault in members[1:]:
             _must_match(members[0], self.common, fault)
         self.shared = frozenset(members[0].shared_causes if len(members) > 1 else ()) & self.common.keys()
-        kept = 1 - sum(self.common[cause] for cause in self.shared)
-        self.apart = {cause: chance / kept for cause, chance in self.common.items() if cause not in self.shared}
+        apart = {cause: chance for cause, chance in self.common.items() if cause not in self.shared}
+        kept = sum(apart.values())
+        self.apart = {cause: chance / kept if kept else 1 / len(apart) for cause, chance in apart.items()}
         self.log_apart = _log(kept)
         everything = ((fault.id, entry) for fault in members for entry in seen.get(fault.id, ()))
         taken = (owned(self.members, f, e) if isinstance(e, Finding) else (f, e) for f, e in everything)

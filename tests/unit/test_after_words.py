@@ -52,7 +52,10 @@ def test_what_is_cured_stays_cured_at_the_worst_too() -> None:
 
 
 def test_a_deposit_that_is_due_comes_back_and_at_the_worst_does_not() -> None:
-    due = but(SOLD, deposits_due=(DepositDue(bought=1, part="disc", supplier="alder", pieces=1, money_minor=300, each_minor=300),))
+    due = but(
+        SOLD,
+        deposits_due=(DepositDue(bought=1, part="disc", supplier="alder", pieces=1, money_minor=300, each_minor=300),),
+    )
     before, known = sale(service.plan(SOLD)), sale(service.plan(due))
     assert before is not None
     assert known is not None

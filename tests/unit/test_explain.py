@@ -129,7 +129,7 @@ WHYS: dict[str, tuple[Job, str, Reason]] = {
     ),
     "a step of safety that the pot does not reach": (
         but(BASE, settings=but(BASE.settings, good_enough=0.8), pot=Pot(cap_minor=800),
-            faults=(but(HORN, severity="dangerous"),)),
+            faults=(but(HORN, severity="dangerous", systems=("wiring",)),)),
         "horn", Reason.OUT_OF_REACH,
     ),
     "shares an order": (

@@ -79,7 +79,7 @@ def kinds(folder: Path) -> list[str]:
 
 STORY: list[tuple[tuple[str, ...], str, str]] = [
     (("found", "2", "spins"), "finding", "Feed the motor through a fused lead: spins, 5.00 GBP"),
-    (("bought", "6", "--postage", "6"), "purchase", "from Cole and Daughter, 15.00 GBP (new; postage 6.00 in it)"),
+    (("bought", "7", "--postage", "6"), "purchase", "from Cole and Daughter, 15.00 GBP (new; postage 6.00 in it)"),
     (("fitted", "1", "cured"), "fitting", "Clutch slips: Fit clutch shoes, cured; 2 x Clutch shoe (entry 2)"),
     (("refunded", "shoe", "1.25", "--why", "box was open"), "refund", "1.25 GBP came back (entry 2): box was open"),
     (("spent", "4.50", "tube of grease"), "spend", "4.50 GBP spent: tube of grease"),

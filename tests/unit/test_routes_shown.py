@@ -13,9 +13,7 @@ from optimiser.model.plan import Plan
 from optimiser.show import as_json, route_words, steps, terminal, wording
 from tests.tiny_job import ROUTED, VARIANTS, WIRE, but, planned, routed
 
-SCREENED = but(
-    ROUTED["shared"], faults=tuple(but(f, repairs=(f.repairs[0], WIRE)) for f in ROUTED["shared"].faults)
-)
+SCREENED = but(ROUTED["shared"], faults=tuple(but(f, repairs=(f.repairs[0], WIRE)) for f in ROUTED["shared"].faults))
 """Three looks behind one dash, each worth it: a wire is 1.00, and one that is sound is not paid for."""
 
 

@@ -205,3 +205,17 @@ def test_twins_with_other_odds_are_refused():
     other = RIGHT.model_copy(update={"causes": {"fuse": 1, "motor": 4}})
     with pytest.raises(ValueError, match='"left" and "right"'):
         group_posteriors([LEFT, other], {}, 0.5)
+
+
+@pytest.mark.parametrize("odds", [1e9, 1e200])
+def test_odds_of_shared_causes_that_swamp_the_rest_divide_by_nothing(odds: float) -> None:
+    """Once the shared cause is mended and the fault is still there it is the other, however unlikely it was."""
+    fault = Fault(
+        id="left", severity="minor", causes={"fuse": odds, "lead": 1 / odds}, something_else=0.0,
+        twin="pair", shared_causes=("fuse",), repairs=(Repair(id="fuse", cures={"fuse": 1.0}),),
+    )  # fmt: skip
+    pair = [fault, fault.model_copy(update={"id": "right"})]
+    assert group_posteriors(pair, {}, 0.5)["right"].chances["fuse"] == pytest.approx(1.0)
+    if odds < 1e100:
+        after = group_posteriors(pair, {"left": [FailedAttempt(repair="fuse")]}, 0.5)
+        assert after["left"].chances == {"fuse": 0.0, "lead": pytest.approx(1.0), "something-else": 0.0}

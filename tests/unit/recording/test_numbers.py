@@ -59,9 +59,10 @@ def test_what_can_only_be_meant_of_the_step_that_it_is_now_is_taken(anew: Path) 
 def test_each_verb_says_what_to_type(anew: Path) -> None:
     assert steps(anew)[5][0] == "order"
     said = told(anew, "bought", "5")
-    assert "Step 5 was to try motor on feeder with 1 x motor, new of odell at 250.00 in plan 1" in said
-    assert "For the former say: optimiser bought motor from odell --condition new;" in said
-    assert "for the latter: optimiser bought motor from cole --condition refurbished --ref M-1" in said
+    assert "Step 5 was to try motor on feeder with 1 x motor, salvage of odell at 200.00 in plan 1" in said
+    assert "For the former say: optimiser bought motor from odell --condition salvage;" in said
+    assert "for the latter: optimiser bought shoe from cole --condition new" in said
+    assert "optimiser bought motor from cole --condition refurbished --ref M-1" in told(anew, "bought", "6")
     assert "PRICE" in told(anew, "corrected", "5", "3.00")
     assert "optimiser refunded motor AMOUNT" in told(anew, "refunded", "5", "3.00")
     assert "optimiser found feeder is CAUSE" in told(anew, "found", "4", "is", "motor")
