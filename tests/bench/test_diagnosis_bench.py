@@ -1,4 +1,4 @@
-"""Routes of one fault against plain recursion, posteriors against plain numpy and pyAgrum, checks judged at once.
+"""Routes of one fault against plain recursion, posteriors against plain numpy and pyAgrum.
 
 Run ``pytest tests/bench/test_diagnosis_bench.py --benchmark-only``. Ratios stand in ``extra_info``; times are never
 asserted, answers are.
@@ -16,7 +16,7 @@ import pytest
 from optimiser import choosing, service
 from optimiser.diagnosis.belief import likelihoods, prior
 from optimiser.diagnosis.case import Case, Layout
-from optimiser.diagnosis.routes import frontier, worth
+from optimiser.diagnosis.routes import frontier
 from optimiser.diagnosis.sweep import Sweep
 from optimiser.diagnosis.twins import posterior
 from optimiser.model.job import Check, Fault, Repair
@@ -72,15 +72,6 @@ def test_against_the_plain_recursion(benchmark) -> None:
     for cash, best in zip(BUDGETS, answers):
         assert found.at(cash).chance == pytest.approx(best[0], abs=1e-10)
     benchmark.extra_info["own over plain recursion at four amounts"] = round(benchmark.stats["mean"] / seconds, 4)
-
-
-def test_the_worth_of_all_checks(benchmark) -> None:
-    benchmark.group = "worth of all checks"
-    given = case(4, 3, 5)
-    found = benchmark(worth, given, 8000)
-    assert all(one.fixes > -1e-9 for one in found)
-    once = min(timed(lambda: frontier(given)) for _ in range(5))
-    benchmark.extra_info["own over one frontier"] = round(benchmark.stats["mean"] / once, 2)
 
 
 def test_all_posteriors_against_plain_numpy_and_pyagrum(benchmark) -> None:

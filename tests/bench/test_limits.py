@@ -9,6 +9,7 @@ import pytest
 from optimiser import read, service
 from optimiser.model.job import Solve
 from optimiser.model.plan import Plan
+from tests import tiny_job
 from tests.bench import generate
 
 
@@ -37,5 +38,6 @@ def test_what_the_best_has_more_is_within_the_stated_gap(faults: int, seconds: f
 def test_the_generator_gives_the_same_job_again_and_its_folder_reads_as_that_job(tmp_path) -> None:
     job = generate.job(20, 150, seed=7)
     generate.write(job, tmp_path)
-    assert job == generate.job(20, 150, seed=7) == read.job(tmp_path, generate.TODAY)
+    assert job == generate.job(20, 150, seed=7)
+    assert tiny_job.as_read(job) == read.job(tmp_path, generate.TODAY)
     assert job != generate.job(20, 150, seed=8)

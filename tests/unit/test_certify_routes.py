@@ -91,7 +91,8 @@ SLOW = but(
 )  # fmt: skip
 """Two discs, one after the other, four days each."""
 TOPPED = but(
-    SLOW, quotes=(*SLOW.quotes, quote(4, "plug", 100, supplier="birch")),
+    SLOW,
+    quotes=(*SLOW.quotes, quote(4, "plug", 100, supplier="birch")),
     suppliers=(Supplier(id="alder"), Supplier(id="birch", postage_minor=50, minimum_order_minor=1000)),
 )
 """The second disc alone is below the minimum: a plug tops its order up."""

@@ -143,7 +143,10 @@ def test_no_path_tries_more_than_the_job_allows(most: int) -> None:
 
 
 def test_a_search_that_was_cut_says_so_with_a_bound(monkeypatch: pytest.MonkeyPatch) -> None:
-    job = but(ROUTED["most_attempts"], settings=but(CHECKED.settings, most_attempts=4))
+    """Repairs that wait for a day: what neither waits nor buys is never cut, so it would hide the cut."""
+    bare = ROUTED["most_attempts"]
+    waits = but(bare.faults[0], repairs=tuple(but(repair, lead_days=1) for repair in bare.faults[0].repairs))
+    job = but(bare, faults=(waits,), settings=but(CHECKED.settings, most_attempts=4))
     whole = service.plan(job).selection.levels["all-faults"]
     monkeypatch.setattr(proposals, "MOST_MOVES", 1)
     pick = chosen(job)
