@@ -201,8 +201,9 @@ def _toml(job: Job, places: int) -> list[str]:
     for name in ("access", "part", "owned"):
         for row in written.get(name, []):
             lines += [f"[[{name}]]", *_keys(row, places)]
-    for fault in written["fault"]:
+    for told, fault in zip(job.faults, written["fault"], strict=True):
         repairs = fault.pop("repair")
+        fault["importance"] = told.importance  # left out it would follow the severity
         lines += ["[[fault]]", *_keys(fault, places)]
         for repair in repairs:
             lines += ["[[fault.repair]]", *_keys(repair, places)]
