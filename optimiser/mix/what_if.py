@@ -207,7 +207,9 @@ class WhatIf:
         gain = self._gain(stage, without)
         if stage.name != PROFIT:
             return chance - Fraction(gain, MILLION) / Fraction(repr(self.fault.importance))
-        return chance - Fraction(gain, self.fault.sale_gain_minor) if self.fault.sale_gain_minor else Fraction(0)
+        if not self.fault.sale_gain_minor:  # no chance earns anything: where money decides, it is lost or kept at any
+            return Fraction(0) if gain >= 0 else Fraction(2)
+        return chance - Fraction(gain, self.fault.sale_gain_minor)
 
     def _fallen_in_steps(self, chance: Fraction, stage: Level, last: Fraction, without: Climb) -> Fraction:
         """Where the safety stage falls below the rival's value; where it equals that, ``last`` decides."""

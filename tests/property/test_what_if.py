@@ -70,7 +70,7 @@ def test_the_chance_point_is_where_the_choice_changes(job: Job, data: st.DataObj
     step = job.settings.chance_step if graded or job.settings.aim == "fixes" else 0
     assert points.chance == 0 or not step or points.chance == pytest.approx(round(points.chance / step) * step)
     apart = step or 2e-6 / fault.importance
-    if job.settings.aim == "profit" and fault.sale_gain_minor and not step:
+    if job.settings.aim == "profit" and fault.sale_gain_minor:  # profit is told apart by whole minor units
         apart = max(apart, 2 / fault.sale_gain_minor)
     counts = float(brute_force.in_steps(Fraction(option.chance), step))
     falls = (points.chance + apart, points.chance - apart, counts - apart)
