@@ -12,7 +12,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 from optimiser.chances import steps_in
-from optimiser.choosing import Chosen, Search
+from optimiser.choosing import Chosen, Search, overdrawn
 from optimiser.mix.asked import Asked, Levels, NotAnsweredError
 from optimiser.mix.one_solve import Clock
 from optimiser.model.job import Fault
@@ -34,7 +34,25 @@ def points(pick: Chosen, fault: Fault, keeps_hours: Callable[[Selection], bool])
     taken = pick.selection.route_for(fault.id)
     if pick.search is None or taken is None or taken.option is None or not pick.selection.outcome.proven:
         return None
-    asking = _Asking(pick, pick.search, fault, taken.option, keeps_hours)
+    search, clock = pick.search, Clock(pick.job.solve.seconds)
+    while True:
+        try:
+            return _points(_Asking(pick, search, fault, taken.option, keeps_hours, clock))
+        except _OverdrawnError as short:
+            if short.quotes <= search.scene.scarce:
+                return SwitchPoints(surcharge_minor=None, chance=None)
+            search = search.telling_apart(short.quotes)
+            search.offer()
+
+
+class _OverdrawnError(Exception):
+    """A mix that decides takes more of these quotes than there are: they must be told apart first."""
+
+    def __init__(self, quotes: frozenset[str]) -> None:
+        self.quotes = quotes
+
+
+def _points(asking: _Asking) -> SwitchPoints:
     if _answered(asking.look_round) is None:
         return SwitchPoints(surcharge_minor=None, chance=None)
     surcharge, fallen = _answered(asking.most_surcharge), _answered(asking.least_chance)
@@ -53,22 +71,35 @@ class _Asking:
     """Puts one question after the other about an option that is tried first, within the job's seconds in all."""
 
     def __init__(
-        self, pick: Chosen, search: Search, fault: Fault, option: Option, keeps_hours: Callable[[Selection], bool]
+        self,
+        pick: Chosen,
+        search: Search,
+        fault: Fault,
+        option: Option,
+        keeps_hours: Callable[[Selection], bool],
+        clock: Clock,
     ) -> None:
-        self.pick, self.search, self.fault, self.option, self.keeps_hours = pick, search, fault, option, keeps_hours
-        self.clock = Clock(pick.job.solve.seconds)
+        self.pick, self.search, self.fault, self.option = pick, search, fault, option
+        self.keeps_hours, self.clock = keeps_hours, clock
         self._contenders: Collection[tuple[str, ...]] | None = None
 
     def _asked(self, option: Option | None) -> Asked:
         """The program with the option as it is asked about, in every route; None: without it in any."""
         others = [other for other in self.search.faults[self.fault.id].options if other.key != self.option.key]
-        offer = self.search.asked(self.fault.id, others if option is None else [*others, option])
-        if offer is None or offer.routes is None:
+        found = self.search.asked(self.fault.id, others if option is None else [*others, option])
+        if found is None or found.routes is None:
             raise NotAnsweredError
+        own, routes = self.fault.id, found.routes
         if self._contenders is not None:
-            own = self.fault.id
-            offer = replace(offer, routes=tuple(p for p in offer.routes if p.fault == own or p.key in self._contenders))
-        return Asked(self.pick.solved, offer, self.pick.selection, self.option, self.keeps_hours, self.clock)
+            routes = tuple(p for p in routes if p.fault == own or p.key in self._contenders)
+        offer = replace(found, routes=routes)
+
+        def keeps_to_it(mix: Selection) -> bool:
+            if short := overdrawn(offer, mix):
+                raise _OverdrawnError(short)
+            return self.keeps_hours(mix)
+
+        return Asked(self.pick.solved, offer, self.pick.selection, self.option, keeps_to_it, self.clock)
 
     def look_round(self) -> Levels:
         """The mix without the option anywhere, which no price or chance falls behind, and what may be as good as it."""

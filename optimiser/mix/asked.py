@@ -107,9 +107,13 @@ class Asked(WhatIf):
             stage.at_least(best.levels[stage.name])
             stage.at_most(best.levels[stage.name])
         ending, answer = solve(self.mix, self.mix.cash, self.clock.left)
-        if answer is None and ending is not Ending.IMPOSSIBLE:
-            raise NotAnsweredError
-        return answer is not None, best.levels
+        if answer is None:
+            if ending is not Ending.IMPOSSIBLE:
+                raise NotAnsweredError
+            return False, best.levels
+        if not self.keeps_hours(selection(self.mix, Climb(ending, answer.values, {}, Outcome(proven=True)))):
+            raise HoursDecideError
+        return True, best.levels
 
     def _best(self, known: Levels) -> Climb:
         """The best mix under the bounds as they stand. Raises ``HoursDecideError`` where it takes longer than those."""
