@@ -16,6 +16,12 @@ def steps_in(step: float) -> int:
     return count
 
 
+def whole_percent(chance: float) -> int:
+    """A chance in percent, half up; floats that stand beside a half by noise alone are read as the half."""
+    billionths = round(chance * PLACES)
+    return (200 * billionths + PLACES) // (2 * PLACES)
+
+
 def counted(chance: float, step: float) -> Fraction:
     """The chance as it counts (model page, section 1): half up to a multiple of ``step``, itself where that is 0.
 

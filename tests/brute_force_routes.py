@@ -115,29 +115,35 @@ class Scene:
     def packs_bits(self, quote: Quote, packs: int) -> int:
         return sum(self.bit("stock", quote.id, n) for n in range(packs)) if quote.stock is not None else 0
 
-    def _unlimited(self, supplier: str, short: int) -> int | None:
+    def lasts(self, quote: Quote) -> bool:
+        """It is sure to hold whenever a later order is placed."""
+        last = self.job.settings.needed_by
+        return quote.valid_until is None or (last is not None and quote.valid_until >= last)
+
+    def _unlimited(self, supplier: str, short: int, later: bool) -> int | None:
         """Least outlay for at least this much more goods, of quotes without a stock limit."""
         if short <= 0:
             return 0
         outlays = [
             q.price_minor + q.deposit_minor * q.pack + rest
             for q in self.quotes.values()
-            if q.supplier == supplier and q.stock is None and q.price_minor > 0
-            for rest in [self.unlimited(supplier, short - q.price_minor)]
+            if q.supplier == supplier and q.stock is None and q.price_minor > 0 and (self.lasts(q) or not later)
+            for rest in [self.unlimited(supplier, short - q.price_minor, later)]
             if rest is not None
         ]
         return min(outlays, default=None)
 
-    def _top_ups(self, supplier: str, short: int, taken: tuple) -> list[tuple[int, Counter]]:
+    def _top_ups(self, supplier: str, short: int, taken: tuple, later: bool) -> list[tuple[int, Counter]]:
         """Every outlay for at least this much more goods, with the packs in short stock that it takes."""
         if short <= 0:
             return [(0, Counter())]
         own = [q for q in self.quotes.values() if q.supplier == supplier and q.stock is not None and q.price_minor]
+        own = [q for q in own if self.lasts(q) or not later]
         ranges = [range(max(0, q.stock - dict(taken).get(q.id, 0)) + 1) for q in own]
         found = []
         for counts in product(*ranges):
             paid = sum(n * (q.price_minor + q.deposit_minor * q.pack) for n, q in zip(counts, own))
-            rest = self.unlimited(supplier, short - sum(n * q.price_minor for n, q in zip(counts, own)))
+            rest = self.unlimited(supplier, short - sum(n * q.price_minor for n, q in zip(counts, own)), later)
             if rest is not None:
                 found.append((paid + rest, Counter({q.id: n for n, q in zip(counts, own) if n})))
         return [
@@ -146,11 +152,15 @@ class Scene:
             if not any(p <= paid and some <= packs and (p, some) != (paid, packs) for p, some in found)
         ]
 
-    def paid(self, supplier: str, goods: int, levels: list[tuple[int, int]], lines: list) -> list[tuple[int, Counter]]:
+    def paid(
+        self, supplier: str, goods: int, levels: list[tuple[int, int]], lines: list, *, later: bool
+    ) -> list[tuple[int, Counter]]:
         """What an order of these goods may come to, and the packs in short stock that top it up."""
         taken = tuple((q.id, q.packs_for(n)) for q, n in lines if q.supplier == supplier)
         ways = [
-            (up + due, packs) for level, due in levels for up, packs in self.top_ups(supplier, level - goods, taken)
+            (up + due, packs)
+            for level, due in levels
+            for up, packs in self.top_ups(supplier, level - goods, taken, later)
         ]
         return [(goods + more, packs) for more, packs in ways]
 
@@ -169,7 +179,7 @@ class Scene:
             levels = [(terms.minimum_order_minor, terms.postage_minor)]
             if terms.free_over_minor is not None:
                 levels.append((max(terms.minimum_order_minor, terms.free_over_minor), 0))
-            orders.append(self.paid(supplier, goods, levels, way.bought))
+            orders.append(self.paid(supplier, goods, levels, way.bought, later=True))
             minutes += terms.trip_minutes
         back = sum(q.deposit_minor * n for q, n in way.lines)
         refunds = sum(refund(q, n, 0) for q, n in way.bought) + sum(refund(q, n, n) for q, n in way.there)
@@ -188,7 +198,8 @@ class Scene:
         for supplier in sorted({q.supplier for q, n in rest if n > 0} - {None}):
             goods = sum(q.price_minor * q.packs_for(n) for q, n in rest if q.supplier == supplier)
             minimum = self.job.supplier(supplier).minimum_order_minor
-            orders.append(self.paid(supplier, goods, [(0 if supplier in sure | reached else minimum, 0)], rest))
+            level = 0 if supplier in sure | reached else minimum
+            orders.append(self.paid(supplier, goods, [(level, 0)], rest, later=False))
             if goods < minimum and supplier in reached - sure:
                 marks |= self.bit("relies", supplier)
             marks |= 0 if supplier in sure else self.order_bit(supplier)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from fractions import Fraction
 from functools import lru_cache
 from itertools import product
@@ -52,11 +53,16 @@ class _Top(NamedTuple):
 
 @dataclass(frozen=True)
 class Payments:
-    """Reckons attempts. ``quotes`` are all that may top up an order, ``scarce`` those that others may want too."""
+    """Reckons attempts. ``quotes`` are all that may top up an order, ``scarce`` those that others may want too.
+
+    Nobody knows on which day a later order is placed, so it is topped up only with quotes that have no last day, or are
+    good up to ``last_day``, when all has to be done.
+    """
 
     suppliers: Mapping[str, Supplier]
     quotes: Sequence[Quote] = ()
     scarce: Collection[str] = ()
+    last_day: date | None = None
     _kept: dict[object, tuple[Payment, ...]] = field(default_factory=dict, compare=False, repr=False)
 
     def later(self, option: Option) -> tuple[Payment, ...]:
@@ -87,7 +93,7 @@ class Payments:
         ways = [
             _Top(paid + due + top.outlay_minor, top.packs)
             for level, due in levels
-            for top in self._toppings(option, supplier, units, level - paid)
+            for top in self._toppings(option, supplier, units, level - paid, later=True)
         ]
         return _unbeaten(ways, self.scarce)
 
@@ -128,12 +134,15 @@ class Payments:
         way = _cheapest(short_minor, _useful(self._packs(supplier, taken)))
         return None if way is None else way.outlay_minor
 
-    def _packs(self, supplier: str, taken: Mapping[str, int]) -> tuple[_Pack, ...]:
+    def _packs(self, supplier: str, taken: Mapping[str, int], *, later: bool = False) -> tuple[_Pack, ...]:
         return tuple(
             _Pack(q.id, q.price_minor, q.price_minor + q.deposit_minor * q.pack, _left(q, taken), q.id in self.scarce)
             for q in self.quotes
-            if q.supplier == supplier and q.price_minor > 0 and _left(q, taken) != 0
+            if q.supplier == supplier and q.price_minor > 0 and _left(q, taken) != 0 and not (later and self._lapses(q))
         )
+
+    def _lapses(self, quote: Quote) -> bool:
+        return quote.valid_until is not None and (self.last_day is None or quote.valid_until < self.last_day)
 
     def terms(self, supplier: str) -> Supplier:
         """The supplier's terms, or the defaults for one that is quoted but not listed."""
@@ -142,12 +151,14 @@ class Payments:
     def _goods(self, option: Option, supplier: str, units: Mapping[str, int]) -> int:
         return sum(goods(x, units[x.quote.id]) for x in option.lines if x.quote.supplier == supplier)
 
-    def _toppings(self, option: Option, supplier: str, units: Mapping[str, int], short_minor: int) -> list[_Top]:
+    def _toppings(
+        self, option: Option, supplier: str, units: Mapping[str, int], short_minor: int, *, later: bool = False
+    ) -> list[_Top]:
         """The ways to top up an order to one supplier by so much; none where that is out of reach."""
         if short_minor <= 0:
             return [_Top(0, ())]
         taken = {x.quote.id: x.quote.packs_for(units.get(x.quote.id, 0)) for x in option.lines}
-        return _toppings(short_minor, _useful(self._packs(supplier, taken)))
+        return _toppings(short_minor, _useful(self._packs(supplier, taken, later=later)))
 
 
 def _left(quote: Quote, taken: Mapping[str, int]) -> int | None:

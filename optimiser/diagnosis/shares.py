@@ -82,7 +82,7 @@ class Scene:
         thresholds = {s.id for s in job.suppliers if s.has_threshold and s.id in ordered}
         topping = [q for q in quotes if q.supplier in thresholds]
         lines = {(o.fault, x.quote.supplier, x.quote.id) for o in options for x in o.lines if x.quote.supplier}
-        return cls(job, scarce, Payments(suppliers, topping, scarce), timed, frozenset(lines))
+        return cls(job, scarce, Payments(suppliers, topping, scarce, job.settings.needed_by), timed, frozenset(lines))
 
     def may_ride(self, fault: str, line: Line) -> bool:
         """Whether a line may be bought ahead for a fault: it takes no more than its own order would take beside it.

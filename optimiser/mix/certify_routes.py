@@ -199,7 +199,7 @@ class RouteWitness:
 
     def _attempt(self, step: AttemptStep, path: Path) -> Findings:
         name, option = step.option.repair, step.option
-        yield from self._closed(option, path)
+        yield from self._closed(step, path)
         ordered = not all(leading(before) for before in path.tried)
         wrong = self._costs.later_wrong(step) if ordered else self._costs.first_wrong(step)
         yield from (f"{name}: {what}" for what in wrong)
@@ -230,9 +230,10 @@ class RouteWitness:
             below.append((yield from self._node(branch.then, replace(after, masses=masses))))
         return below
 
-    def _closed(self, option: Option, path: Path) -> Iterator[str]:
+    def _closed(self, step: AttemptStep, path: Path) -> Iterator[str]:
         """Whether the option may still be tried after what was tried on the path and before the plan."""
-        settings, name = self.job.settings, option.repair
+        settings, option = self.job.settings, step.option
+        name = option.repair
         if len(path.tried) >= settings.most_attempts:
             yield f"{name}: more than {settings.most_attempts} attempts"
         quotes = {line.quote.id for line in option.lines}
@@ -250,9 +251,11 @@ class RouteWitness:
         days = 0
         for before in path.tried:
             days = self._done(before, days)
-        ends = (line.quote.valid_until for line in option.lines if line.quote.id not in option.ahead)
-        if any(end is not None and days > (end - settings.today).days for end in ends):
-            yield f"{name}: a quote has lapsed by then"
+        ordered = [line.quote for line in option.lines if line.quote.id not in option.ahead]
+        ordered += [self.quotes[quote] for quote, _ in step.topping if quote in self.quotes]
+        for quote in ordered:
+            if quote.valid_until is not None and days > (quote.valid_until - settings.today).days:
+                yield f"{name}: {quote.id} has lapsed by then"
         done = self._done(option, days)
         if settings.needed_by is not None and done > (settings.needed_by - settings.today).days:
             yield f"{name}: done too late after what was tried before"

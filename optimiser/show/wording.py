@@ -6,6 +6,7 @@ import traceback
 from collections import Counter
 from pathlib import Path
 
+from optimiser.chances import whole_percent
 from optimiser.errors import CallError, InputError, Problem, RecordError, WordsError
 from optimiser.model.job import Job
 from optimiser.model.option import Bar, Line, NotOffered, Option
@@ -47,8 +48,8 @@ def code(job: Job) -> str:
 
 
 def chance(value: float) -> str:
-    """A chance in whole percent, never rounded to a certainty that is none."""
-    percent = f"{value:.0%}"
+    """A chance in whole percent, half up as it counts, never rounded to a certainty that is none."""
+    percent = f"{whole_percent(value)}%"
     if percent == "100%" and value < 1:
         return "over 99%"
     return "under 1%" if percent == "0%" and value > 0 else percent

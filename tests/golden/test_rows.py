@@ -171,7 +171,8 @@ class Named:
     def bounds(self) -> str:
         """What the rows do not say: the levels' order, direction and span, and the bounds of packs."""
         lines = [
-            f"{'maximise' if level.maximise else 'minimise'} {level.name}, {level.low} to {level.high} by {level.step}"
+            f"{'maximise' if level.maximise else 'minimise'} {level.name}, "
+            f"{_whole(level.low)} to {_whole(level.high)} by {level.step}"  # PuLP 4 counts in floats
             for level in [*self.mix.stages, *self.mix.ties]
         ]
         lines += [f"packs[{quote}] at most {most}" for quote, (_, most) in self.mix.pack_columns.items()]

@@ -154,6 +154,21 @@ def test_the_plans_that_are_falsified_below_are_good_and_rich() -> None:
     assert seen.odds["hob"][0].now != pytest.approx(seen.odds["hob"][0].written, abs=0.01)
 
 
+@pytest.mark.parametrize(("days", "needed_by"), [(3, None), (3, 20), (19, 20)])
+def test_a_later_order_is_not_topped_up_with_what_may_have_lapsed(days: int, needed_by: int | None) -> None:
+    """Nobody knows its day: the plug would have to last until all is done."""
+    plug = but(TOPPED.quotes[2], valid_until=TODAY + timedelta(days=days))
+    day = needed_by and TODAY + timedelta(days=needed_by)
+    job = but(TOPPED, quotes=(*TOPPED.quotes[:2], plug), settings=but(TOPPED.settings, needed_by=day))
+    assert not topped_up_later(job)
+    lasting = but(plug, valid_until=TODAY + timedelta(days=20))
+    assert topped_up_later(but(job, quotes=(*job.quotes[:2], lasting))) == (needed_by is not None)
+
+
+def topped_up_later(job: Job) -> bool:
+    return any(step.topping for step in route(service.plan(job), "horn").attempts)
+
+
 @pytest.mark.parametrize("name", ["rich", "leaning", "seen", "three_results", "profit"])
 def test_every_figure_falsified_by_itself_is_noticed(name: str) -> None:
     assert unnoticed(planned(name)) <= JUDGED
@@ -258,7 +273,8 @@ WHAT_THE_JOB_SAYS: dict[str, tuple[str, Lie, str]] = {
     "one attempt": ("rich", with_job("settings", "most_attempts", value=1), "shop: more than 1 attempts"),
     "no fallbacks": ("rich", with_job("settings", "fallbacks", value=False), "though the job allows no fallbacks"),
     "needed sooner": ("slow", with_job("settings", "needed_by", value=TODAY + timedelta(days=7)), "late after what"),
-    "lapsed by then": ("slow", with_quote(1, valid_until=TODAY + timedelta(days=3)), "a quote has lapsed by then"),
+    "lapsed by then": ("slow", with_quote(1, valid_until=TODAY + timedelta(days=3)), "swap: quotes.csv:3 has lapsed by then"),
+    "a top-up lapsed by then": ("topped", with_quote(2, valid_until=TODAY + timedelta(days=3)), "quotes.csv:4 has lapsed"),
     "postage later": ("slow", with_supplier(1, free_over_minor=901), "swap: cash 900 is not 950"),
     "a trip later": ("slow", with_supplier(1, trip_minutes=5), "swap: 20 minutes are not 25"),
     "a minimum within reach": ("slow", with_supplier(1, minimum_order_minor=950), "the order to birch is below its"),
