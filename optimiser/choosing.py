@@ -119,29 +119,36 @@ def _settled(search: Search, last: Selection | None, progress: Progress) -> Chos
     Among equal mixes is decided in the end.
     """
     gone: dict[str, tuple[CheckWorth, ...]] = {}
-    final = False
     while True:
-        search, pick = best_of(search, last, progress, ties=final)
-        verdicts = search.judge(pick)
+        search, verdicts, pick = _judged(search, last, progress)
         idle = search.idle(verdicts)
-        if not idle and final:
+        if not idle:
             faults = {*verdicts, *gone}
             return replace(pick, verdicts={f: _with(verdicts.get(f, Verdict()), gone.get(f, ())) for f in faults})
-        final = not idle
         search = search.without({fault: {check.check} for fault, check in idle.items()})
         gone |= {fault: (*gone.get(fault, ()), check) for fault, check in idle.items()}
 
 
-def best_of(search: Search, last: Selection | None, progress: Progress, *, ties: bool = True) -> tuple[Search, Chosen]:
-    """The best mix; quotes of which it would take more than there are get told apart until it does not."""
+def _judged(search: Search, last: Selection | None, progress: Progress) -> tuple[Search, Mapping[str, Verdict], Chosen]:
+    """The best mix with its checks judged; ties are broken only once none of them is idle."""
     while True:
-        put = search.offer()
-        mix = solve.best(search.job, put, last, progress, ties=ties)
-        short = overdrawn(put, mix)
-        if not short:
-            return search, Chosen(search.job, search.job, put, search.known_to(mix), {}, search.cut, search)
-        progress("too few of some pieces for all")
-        search = search.telling_apart(short)
+        solved = solve.solved(search.job, search.offer().without_outdone(), last, progress)
+        for decided in (solved.any_of_equals, solved.first_of_equals):
+            mix = decided()
+            if short := overdrawn(search.offer(), mix):
+                search = _telling_apart(search, short, progress)
+                break
+            pick = search.pick(mix)
+            verdicts = search.judge(pick)
+            if search.idle(verdicts):
+                return search, verdicts, pick
+        else:
+            return search, verdicts, pick
+
+
+def _telling_apart(search: Search, short: Collection[str], progress: Progress) -> Search:
+    progress("too few of some pieces for all")
+    return search.telling_apart(short)
 
 
 def likely_short(offer: Offer) -> frozenset[str]:
@@ -218,7 +225,11 @@ class Search:
         if found.fallbacks is not None or found.short > 0 or found.short_minor > 0:
             return None
         routes = tuple(p for name in self.faults for p in (found if name == fault else self.found[name]).proposals)
-        return replace(self.whole, routes=routes, told_apart=self.scene.scarce)
+        return replace(self.whole, routes=routes, told_apart=self.scene.scarce).without_outdone({fault})
+
+    def pick(self, mix: Selection) -> Chosen:
+        """A mix of what is put forward, as well known as the routes were searched."""
+        return Chosen(self.job, self.job, self.offer(), self.known_to(mix), {}, self.cut, self)
 
     @property
     def cut(self) -> dict[str, int]:

@@ -93,13 +93,16 @@ class _Desk:
                 found = switching.points(self.limited, self.fault, keeps_hours)
         return found and _with_pack_price(pick, self.fault, found)
 
+    def _what_if(self, pick: Chosen) -> WhatIf:
+        return WhatIf(pick.solved, pick.offer.without_outdone({self.fault.id}), self.fault, pick.selection)
+
     def forced(self, best: Plan, option: Option) -> Forced:
         """The best plan that tries the option first."""
         pick = self.pick
-        found = WhatIf(pick.solved, pick.offer, self.fault, pick.selection).forced(option)
+        found = self._what_if(pick).forced(option)
         if found.selection is not None and choosing.too_long(pick.with_selection(found.selection)):
             pick = self.limited
-            found = WhatIf(pick.solved, pick.offer, self.fault, pick.selection).forced(option)
+            found = self._what_if(pick).forced(option)
         drawn = None if found.selection is None else self.draw(pick.with_selection(found.selection))
         return Forced(
             option=option,

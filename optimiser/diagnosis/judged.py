@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property, partial
 from itertools import groupby
 from math import inf
+from operator import itemgetter
 from typing import NamedTuple
 
 from optimiser.diagnosis.cash import cheapest_order
@@ -80,9 +81,9 @@ class Beside:
 
         By ``value``, then by cost less ``gain_minor`` a cure.
         """
-        ranked = sorted(routes, key=value, reverse=True)
-        for _, equals in groupby(ranked, key=value):
-            found = self._cheapest(list(equals), gain_minor)
+        valued = [(value(route), route) for route in routes]
+        for _, equals in groupby(sorted(valued, key=itemgetter(0), reverse=True), key=itemgetter(0)):
+            found = self._cheapest([route for _, route in equals], gain_minor)
             if found is not None:
                 return found
         left = self.total(self.others)

@@ -8,7 +8,7 @@ a mark on each of them.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import combinations
@@ -20,10 +20,10 @@ from optimiser.chances import PLACES, counted, counted_for_safety, steps_in
 from optimiser.diagnosis.belief import Belief, Table
 from optimiser.diagnosis.case import MOST_AHEAD, Case, Cost
 from optimiser.diagnosis.cash import AttemptCost, CashOf
-from optimiser.diagnosis.labels import Floats, Goal, Labels, Toll
+from optimiser.diagnosis.labels import Bools, Floats, Goal, Ints, Labels, Toll
 from optimiser.diagnosis.opening import FirstCosts, Opening
 from optimiser.diagnosis.paying import Payment
-from optimiser.diagnosis.rivals import kept
+from optimiser.diagnosis.rivals import kept, outdone
 from optimiser.diagnosis.routes import Point, points_of, read_route
 from optimiser.diagnosis.shares import (
     AHEAD,
@@ -39,7 +39,7 @@ from optimiser.diagnosis.shares import (
     meets,
     units_of,
 )
-from optimiser.diagnosis.sweep import Rank, Sweep
+from optimiser.diagnosis.sweep import CutShortError, Rank, Sweep
 from optimiser.model.evidence import Finding, Tried
 from optimiser.model.job import Check, Fault, Severity
 from optimiser.model.offer import Proposal
@@ -50,6 +50,8 @@ MOST_MOVES = 12_000
 """How far one fault is searched: mostly some tenths of a second."""
 MOST_TOLLS = 12
 """Marks of which every set has its price in a table."""
+MARGIN_MINOR = 2.0
+"""By so much cheaper routes are cheaper in the mix too, where gains and costs are rounded one by one."""
 MOST_FALLBACKS = 7
 """Options that may be fallbacks where trying every option after every other would be too much."""
 
@@ -154,20 +156,19 @@ class FaultSearch:
 
     def value(self, route: Proposal) -> tuple[float, ...]:
         """What a route adds to the stages of value in turn; for aim profit to that of safety alone."""
-        return (
-            self._for_safety(route.chance) if self._safety_counts else 0.0,
-            float(self._counted(np.array([route.chance]))[0]),
-        )
+        settings, safe = self.scene.job.settings, self._for_safety(route.chance) if self._safety_counts else 0.0
+        return (safe, float(counted(route.chance, settings.chance_step)) if settings.aim == "fixes" else safe)
 
     def found(self) -> Found:
         """All routes worth putting forward."""
         if not self.options:
             return Found(self.fault.id, (), None, 0.0, 0.0)
-        variants = list(self._bought_ahead())
-        found = self._searched(variants) if variants else None
-        if found is None or found.fallbacks is not None or found.short > 0 or found.short_minor > 0:
-            return self._searched([])
-        return found
+        if variants := list(self._bought_ahead()):
+            try:
+                return self._searched(variants)
+            except CutShortError:
+                pass
+        return self._searched([])
 
     def _bought_ahead(self) -> Iterator[Option]:
         """Every option with one or two of its lines bought ahead, where such a line may ride with another."""
@@ -179,13 +180,20 @@ class FaultSearch:
                 yield option.model_copy(update={"ahead": some})
 
     def _searched(self, variants: Sequence[Option]) -> Found:
-        """All routes worth putting forward, with these options that have lines bought ahead."""
+        """All routes worth putting forward, with these options that have lines bought ahead.
+
+        Raises ``CutShortError`` where with those a limit is met.
+        """
         sweep = self._sweep(variants)
         families = list(self._families(sweep))  # all of them first: only then is it known how many marks there are
         openings = [(family.opening(sweep, self._counted), family.certain) for family in families]
         routes = [_Route(opening, lines, p) for opening, lines in openings for p in points_of(opening) if p.chance > 0]
         best = self._unbeaten(routes)
-        named = tuple(self._proposal(route, (self.fault.id, str(number))) for number, route in enumerate(best))
+        outdone = self._outdone(best)
+        named = tuple(
+            self._proposal(route, (self.fault.id, str(number)), outdone=bool(outdone[number]))
+            for number, route in enumerate(best)
+        )
         cut = [opening for opening, _ in openings if not opening.exact]
         short = max((_short(opening) for opening in cut), default=0.0)
         profit = self.goal.loss is None
@@ -240,7 +248,7 @@ class FaultSearch:
         self.fallbacks = None
         cash_of = self._cash_of(variants)
         case = self.case([*self.options, *variants], self.checks, (), cash_of)
-        sweep = Sweep(case, self.goal, most_moves=MOST_MOVES)
+        sweep = Sweep(case, self.goal, most_moves=MOST_MOVES, whole=bool(variants))
         if sweep.exact:
             return sweep
         likely = self._likely_fallbacks()
@@ -370,22 +378,31 @@ class FaultSearch:
         if not routes:
             return []
         ordered = sorted(routes, key=self._content)
-        groups: dict[object, int] = {}
-        node = [groups.setdefault((self._first_step(r), units_of(self._sure(r))), len(groups)) for r in ordered]
-        goal = self.goal
-        counts = Goal(0.0, 0.0, 1.0, goal.hour)
-        labels = Labels.blank(len(ordered), max(1, -(-len(self.marks) // 64)), 1)
-        points = [route.point for route in ordered]
+        node = _numbered((self._first_step(route), units_of(self._sure(route))) for route in ordered)
+        labels, counts = self._labels(ordered), Goal(0.0, 0.0, 1.0, self.goal.hour)
+        keep = kept(labels, node, counts, Toll.of(self.tolls, counts), timed=self.scene.timed, most=len(ordered))
+        return [ordered[place] for place in sorted(keep.places.tolist())]
+
+    def _outdone(self, routes: Sequence[_Route]) -> Bools:
+        """Which routes are in no best mix, for one that begins otherwise with the same lines certain.
+
+        Amounts are rounded to whole minor units in the mix, so a route of as much worth is left behind by two of them.
+        """
+        node = _numbered(units_of(self._sure(route)) for route in routes)
+        labels, counts = self._labels(routes), Goal(0.0, 0.0, 1.0, self.goal.hour)
+        return outdone(labels, node, counts, Toll.of(self.tolls, counts), MARGIN_MINOR, timed=self.scene.timed)
+
+    def _labels(self, routes: Sequence[_Route]) -> Labels:
+        """What the mix sees of routes: chances as they count, and what a surer cure earns taken off the cost."""
+        goal, points = self.goal, [route.point for route in routes]
+        labels = Labels.blank(len(routes), max(1, -(-len(self.marks) // 64)), 1)
         labels.cash[:], labels.worst[:] = [p.cash_minor for p in points], [p.worst_minutes for p in points]
         labels.net[:] = [p.net_minor - goal.gain * p.chance for p in points]
         labels.minutes[:] = [p.minutes for p in points]
         labels.chance[:] = self._counted(np.array([p.chance for p in points]))
         for word in range(labels.marks.shape[1]):
             labels.marks[:, word] = [p.marks >> 64 * word & 2**64 - 1 for p in points]
-        keep = kept(
-            labels, np.array(node), counts, Toll.of(self.tolls, counts), timed=self.scene.timed, most=len(ordered)
-        )
-        return [ordered[place] for place in sorted(keep.places.tolist())]
+        return labels
 
     def _content(self, route: _Route) -> tuple[object, ...]:
         """A sort key made of what a route is."""
@@ -417,7 +434,7 @@ class FaultSearch:
         step = self._step(route)
         return step.key if isinstance(step, Option) else (self.fault.id, "check", step.id)
 
-    def _proposal(self, route: _Route, key: tuple[str, ...]) -> Proposal:
+    def _proposal(self, route: _Route, key: tuple[str, ...], *, outdone: bool) -> Proposal:
         point, certain, ahead = route.point, self._sure(route), self._ahead(route.point.marks)
         shares = self.marks.named(point.marks)
         sure = frozenset(x.quote.supplier for x in certain if x.quote.supplier is not None)
@@ -444,7 +461,14 @@ class FaultSearch:
             ahead=frozenset(x.quote.id for x in ahead),
             other_packs={s.name: sum(other.name == s.name for other in stocked) for s in stocked},
             key=key,
+            outdone=outdone,
         )
+
+
+def _numbered(names: Iterable[object]) -> Ints:
+    """The same number for the same name."""
+    numbers: dict[object, int] = {}
+    return np.array([numbers.setdefault(name, len(numbers)) for name in names], dtype=np.int64)
 
 
 def _read(route: _Route, told: Mapping[str, object]) -> Route:

@@ -43,13 +43,36 @@ def kept(labels: Labels, node: Ints, goal: Goal, toll: Toll, *, timed: bool, mos
     chances, costs = np.round(chance[near], 13), np.round(cost[near], 7)
     ties = (labels.steps[near], labels.minutes[near], shared)
     order = near[np.lexsort((*ties, costs, -chances, worst[near], labels.cash[near], node[near]))]
-    marks = [word for place, word in enumerate(labels.marks.T.copy()) if not place or word.any()]
-    rivals = _Rivals(labels.cash, worst, chance, cost, marks, loss, toll, timed, short)
+    rivals = _Rivals(labels.cash, worst, chance, cost, _words(labels), loss, toll, timed, short)
     order = order[_unbeaten(rivals, order, node[order])]
     counts = np.bincount(node[order]) if len(order) else np.zeros(0, dtype=np.int64)
     if not (counts > min(most, CROWD if goal.loss else most)).any():
         return Kept(order, cut=False, cost_cut=False)
     return _cut_short(rivals, order, node, most)
+
+
+def outdone(labels: Labels, node: Ints, goal: Goal, toll: Toll, margin: float, *, timed: bool) -> Bools:
+    """Which labels another of their node leaves behind whatever else is done: it is surer, or cheaper by ``margin``.
+
+    Unlike ``kept`` it is never one of two equals.
+    """
+    places = kept(labels, node, goal, toll, timed=timed, most=len(labels)).places
+    worst = labels.worst if timed else np.zeros_like(labels.worst)
+    rivals = _Rivals(
+        labels.cash, worst, labels.chance, goal.cost(labels), _words(labels), 0.0, toll, timed, labels.chance
+    )
+    out = np.zeros(len(labels), dtype=np.bool_)
+    for here in np.unique(node):
+        ones, front = np.flatnonzero(node == here), places[node[places] == here]
+        for low in range(0, len(ones), BLOCK):
+            some = ones[low : low + BLOCK]
+            out[some] = rivals.outdone(front[:, None], some[None, :], margin).any(0)
+    return out
+
+
+def _words(labels: Labels) -> list[npt.NDArray[np.uint64]]:
+    """The marks word by word, without the words that none has."""
+    return [word for place, word in enumerate(labels.marks.T.copy()) if not place or word.any()]
 
 
 def _short_of_its_like(labels: Labels, node: Ints, value: Floats, worst: Ints) -> Floats:
@@ -166,6 +189,19 @@ class _Rivals(NamedTuple):
 
     def beaten(self, by: Ints, one: Ints, *, earlier: Bools) -> Bools:
         """Whether each of ``one`` is beaten by each of ``by`` (they broadcast); of equals the earlier stays."""
+        able, chance, cost, better = self._compared(by, one, earlier)
+        as_good = (chance >= -EQUAL_CHANCE) & (cost <= EQUAL_COST) & better
+        out: Bools = able & (as_good | (chance > self.loss + EQUAL_CHANCE))
+        return out
+
+    def outdone(self, by: Ints, one: Ints, margin: float) -> Bools:
+        """Whether each of ``one`` takes and shares no less than each of ``by``, and brings less or costs more."""
+        able, chance, cost, _ = self._compared(by, one, np.zeros(1, dtype=np.bool_))
+        out: Bools = able & ((chance > EQUAL_CHANCE) | ((chance >= -EQUAL_CHANCE) & (cost < -margin)))
+        return out
+
+    def _compared(self, by: Ints, one: Ints, earlier: Bools) -> tuple[Bools, Floats, Floats, Bools]:
+        """Whether ``by`` takes no more of anything, its chance and cost less those of ``one``, whether it is better."""
         cash, chance = self.cash[by] - self.cash[one], self.chance[by] - self.chance[one]
         cost, better = self.cost[by] - self.cost[one], earlier | (chance > EQUAL_CHANCE)
         able: Bools = np.ones(1, dtype=np.bool_)
@@ -186,9 +222,7 @@ class _Rivals(NamedTuple):
         able, better = able & (cash <= 0), better | (cash < 0) | (cost < -EQUAL_COST)
         if worst is not None:
             able, better = able & (worst <= 0), better | (worst < 0)
-        as_good = (chance >= -EQUAL_CHANCE) & (cost <= EQUAL_COST) & better
-        out: Bools = able & (as_good | (chance > self.loss + EQUAL_CHANCE))
-        return out
+        return able, chance, cost, better
 
 
 def _unbeaten(rivals: _Rivals, order: Ints, node: Ints) -> Ints:

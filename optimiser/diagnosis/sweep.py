@@ -55,10 +55,15 @@ class Move(NamedTuple):
     to: int
 
 
+class CutShortError(Exception):
+    """A search that is of use only as a whole came to one of its limits."""
+
+
 class Sweep:
     """All sets of actions that can be reached, and the labels of each; past a size fewer attempts are searched.
 
     ``narrowed`` says that the case closes fallbacks only to stay within the size: what they could add is missing too.
+    ``whole`` searches break off with ``CutShortError`` where a limit is met.
     """
 
     def __init__(
@@ -69,8 +74,9 @@ class Sweep:
         most_moves: int = MOST_MOVES,
         *,
         narrowed: bool = False,
+        whole: bool = False,
     ) -> None:
-        self.layout, self.goal = Layout(case), goal
+        self.layout, self.goal, self.whole = Layout(case), goal, whole
         self.timed = case.minutes is not None
         self._progress, self._most_moves = progress, most_moves
         self._weights: dict[int, Floats] = {}
@@ -79,6 +85,8 @@ class Sweep:
         self.layers, uncut = self._reach()
         self.narrowed = narrowed
         self.exact = uncut and not narrowed
+        if whole and not self.exact:
+            raise CutShortError
 
     @cached_property
     def later(self) -> Tables:
@@ -328,7 +336,7 @@ class Tables:
                 break
             # a ceiling may take sharing for free, but not leave anything out
             labels, most = replace(labels, marks=np.zeros_like(labels.marks)), len(labels)
-        self.cut |= any(keep.cut for _, keep in found)
+        self._note_cut(any(keep.cut for _, keep in found))
         self.cost_cut |= any(keep.cost_cut for _, keep in found)
         places = np.concatenate([below.nonzero()[0][:0], *(some[keep.places] for some, keep in found)])
         places = places[np.argsort(node[places], kind="stable")]
@@ -340,9 +348,14 @@ class Tables:
         counting = replace(labels, chance=rank(labels.chance), net=labels.net - goal.gain * labels.chance)
         first = np.array([-1, *(move.action for move in self.moves)])[labels.move + 1] + 1
         keep = kept(counting, first, goal._replace(loss=0.0, gain=0.0), self.toll, timed=self.sweep.timed)
-        self.cut |= keep.cut
+        self._note_cut(keep.cut)
         places = np.sort(keep.places)
         return labels.take(places), node[places]
+
+    def _note_cut(self, cut: bool) -> None:
+        self.cut |= cut
+        if cut and self.sweep.whole:
+            raise CutShortError
 
     def _few_ahead(self, labels: Labels) -> Bools:
         """Which labels buy no more ahead than they may."""

@@ -46,19 +46,39 @@ class Climb:
     outcome: Outcome
 
 
-def best(
-    job: Job, offer: Offer, last: Selection | None = None, progress: Progress = lambda _: None, *, ties: bool = True
-) -> Selection:
-    """The best mix by model section 4: stages, then cost, then the tie-breaks in order; without ``ties`` any of equals.
+@dataclass(frozen=True)
+class Solved:
+    """A program whose stages are climbed: any of the best mixes, and the first of them once ties matter."""
+
+    mix: Mix
+    found: Climb
+    clock: Clock
+
+    def any_of_equals(self) -> Selection:
+        """The mix that the solver came to."""
+        return selection(self.mix, self.found)
+
+    def first_of_equals(self) -> Selection:
+        """The best mix by model section 4, the tie-breaks in order where it is proven. To be asked for once."""
+        if not self.found.outcome.proven:
+            return self.any_of_equals()
+        values = _first_of_equals(self.mix, self.found.values, self.clock)
+        return selection(self.mix, replace(self.found, values=values))
+
+
+def solved(job: Job, offer: Offer, last: Selection | None = None, progress: Progress = lambda _: None) -> Solved:
+    """The stages of model section 4 climbed, net cost the last.
 
     Raises ``SolverError`` where the solver that the job asks for is missing or gives nothing usable.
     """
     clock = Clock(job.solve.seconds)
     mix = build(job, offer, last)
-    found = climb(mix, mix.stages, clock, nothing_taken(mix), progress)
-    if ties and found.outcome.proven:
-        found = replace(found, values=_first_of_equals(mix, found.values, clock))
-    return selection(mix, found)
+    return Solved(mix, climb(mix, mix.stages, clock, nothing_taken(mix), progress), clock)
+
+
+def best(job: Job, offer: Offer, last: Selection | None = None, progress: Progress = lambda _: None) -> Selection:
+    """The best mix by model section 4: stages, then cost, then the tie-breaks in order. Raises as ``solved`` does."""
+    return solved(job, offer, last, progress).first_of_equals()
 
 
 def most_valued(job: Job, offer: Offer, more_than: int, seconds: float) -> Selection | None:

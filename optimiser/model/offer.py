@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, field, replace
 
 from optimiser.model.option import Line, NotOffered, Option
 from optimiser.model.quotes import Quote
@@ -23,6 +23,7 @@ class Proposal:
 
     Its own: ``cash_minor`` is the dearest path without what is shared, ``net_minor`` the expected cost without it;
     ``minutes`` are those of the longest path where hours are limited, else the expected ones, rounded.
+    ``outdone``: a route of the fault with another first step is better in every best mix.
     """
 
     fault: str
@@ -42,6 +43,7 @@ class Proposal:
     ahead: frozenset[str] = frozenset()
     other_packs: Mapping[str, int] = field(default_factory=dict)
     key: tuple[str, ...] = ()
+    outdone: bool = False
 
     @property
     def certain_suppliers(self) -> frozenset[str]:
@@ -107,3 +109,9 @@ class Offer:
     def proposals(self) -> tuple[Proposal, ...]:
         """The routes put forward for all faults, each fault's in an order made of content."""
         return tuple(once(option) for option in self.options) if self.routes is None else self.routes
+
+    def without_outdone(self, whole: Collection[str] = ()) -> Offer:
+        """All that a best mix may take; of the ``whole`` faults all routes, for a question about how they begin."""
+        if self.routes is None:
+            return self
+        return replace(self, routes=tuple(p for p in self.routes if not p.outdone or p.fault in whole))

@@ -8,10 +8,11 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from optimiser import choosing, options, service
+from optimiser import service
 from optimiser.model.job import Check, Job
-from optimiser.model.plan import LAST, Selection
+from optimiser.model.plan import LAST
 from tests import brute_force_routes
+from tests.searching import put_forward
 from tests.small_route_jobs import crowded_jobs
 
 MOST_MIXES = 20_000
@@ -24,11 +25,6 @@ def examples(count: int) -> Any:
 def exact(job: Job) -> Job:
     """The job with chances as they are: a gain of less than a step would round away one by one."""
     return job.model_copy(update={"settings": job.settings.model_copy(update={"chance_step": 0.0})})
-
-
-def put_forward(job: Job) -> Selection:
-    offer = options.build(job, whole={fault.id for fault in job.faults})
-    return choosing.best_of(choosing.Search(job, offer, lambda _: None), None, lambda _: None)[1].selection
 
 
 def stages(job: Job) -> tuple[int, ...]:

@@ -8,22 +8,17 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from optimiser import choosing, options
+from optimiser import choosing
 from optimiser.model.job import Check, Fault, Job, Pot, Repair, Settings
 from optimiser.model.plan import LAST, Selection
 from optimiser.model.quotes import Quote, Supplier
 from tests import brute_force_routes
+from tests.searching import put_forward
 from tests.small_route_jobs import TODAY, jobs
 
 
 def examples(count: int) -> Any:
     return settings(max_examples=count, deadline=None, suppress_health_check=list(HealthCheck))
-
-
-def put_forward(job: Job) -> Selection:
-    """The best mix of all routes, before any check is judged."""
-    offer = options.build(job, whole={fault.id for fault in job.faults})
-    return choosing.best_of(choosing.Search(job, offer, lambda _: None), None, lambda _: None)[1].selection
 
 
 def chosen(job: Job) -> Selection:
@@ -83,6 +78,13 @@ def test_the_mix_is_the_best_of_all_trees_on_many_jobs(job: Job) -> None:
 @given(jobs(refunds=False))
 def test_leaving_out_idle_checks_costs_nothing_on_many_jobs(job: Job) -> None:
     agrees(job, chosen(job))
+
+
+@examples(60)
+@given(jobs(faults=3))
+def test_the_routes_that_are_left_behind_are_in_no_best_mix(job: Job) -> None:
+    """Not even among equals: the same mix is chosen with them."""
+    assert put_forward(job) == put_forward(job, outdone=True)
 
 
 @examples(60)

@@ -12,11 +12,12 @@ from typing import Any
 
 import pytest
 
-from optimiser import choosing, options, service
+from optimiser import choosing, service
 from optimiser.model.job import Job, Severity
 from optimiser.model.plan import Plan
 from optimiser.model.route import steps
 from optimiser.read import job as read_job
+from tests import searching
 
 FOLDERS = Path(__file__).parent / "once_wrong"
 PLAIN = {"chance_step": 0.0, "check_must_gain": 0.0}
@@ -41,9 +42,7 @@ def fixes(plan: Plan) -> int:
 
 def put_forward(name: str, without: Collection[str] = (), **moved: Any) -> int:
     """What the best mix mends before any check is judged, in millionths."""
-    job = job_of(name, **moved)
-    search = choosing.Search(job, options.build(job, whole={fault.id for fault in job.faults}), lambda _: None)
-    mix = choosing.best_of(search.without({"left": without}), None, lambda _: None)[1].selection
+    mix = searching.put_forward(job_of(name, **moved), {"left": without})
     assert mix.outcome.proven
     return mix.levels["all-faults"]
 

@@ -43,7 +43,7 @@ def test_a_route_in_words() -> None:
         "    3. Clean the plug (10 min; 0.50 GBP).",
         "      Cured: 75%. Not cured:",
         "      4. Renew the pump: new from alder (20 min; 8.80 GBP kept for it).",
-        "        Cured: 24%. Not cured: leave it.",
+        "        Cured: 25%. Not cured: leave it.",
         "  Nothing (20%): leave it.",
     ]
 
@@ -64,7 +64,7 @@ def test_a_route_at_80_columns(monkeypatch: pytest.MonkeyPatch) -> None:
         "           Cured: 75%. Not cured:",
         "           4. Renew the pump: new from alder (20 min;",
         "           8.80 GBP kept for it).",
-        "             Cured: 24%. Not cured: leave it.",
+        "             Cured: 25%. Not cured: leave it.",
     ]
     assert out[start + 13 : start + 16] == [
         "       Nothing (20%): leave it.",
