@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from optimiser import shopping
@@ -15,6 +15,7 @@ from optimiser.model.basket import Basket
 from optimiser.model.job import Job, Part, Pot, Settings
 from optimiser.model.quotes import Quote, Supplier
 from tests import brute_force_baskets
+from tests.effort import examples
 from tests.small_jobs import TODAY
 
 PARTS = ("pad", "motor", "hose")
@@ -82,7 +83,7 @@ def price(basket: Basket) -> tuple[int, int, int]:
     return basket.best.net_minor, basket.best.cash_minor, len(basket.best.orders)
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@examples(150)
 @given(jobs(), lists, only)
 def test_no_basket_is_cheaper(job: Job, wanted: dict[str, int], conditions) -> None:
     """Net cost, then cash, then the number of suppliers; and a list that cannot be had is refused."""
@@ -92,7 +93,7 @@ def test_no_basket_is_cheaper(job: Job, wanted: dict[str, int], conditions) -> N
     assert basket is None or basket.outcome.proven
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@examples(60)
 @given(jobs(), lists)
 def test_one_shop_is_the_best_of_all_that_have_everything(job: Job, wanted: dict[str, int]) -> None:
     basket = filled(job, wanted)
@@ -103,7 +104,7 @@ def test_one_shop_is_the_best_of_all_that_have_everything(job: Job, wanted: dict
     assert single == min((found[:2] for found in tried), default=None)
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@examples(60)
 @given(jobs(), lists)
 def test_part_by_part_takes_each_part_where_it_costs_least(job: Job, wanted: dict[str, int]) -> None:
     """Without postage and minimums nothing is cheaper, and with them nothing is cheaper than the basket."""
@@ -127,7 +128,7 @@ def _within_reach(job: Job, offered: list[Quote], quote: Quote) -> bool:
     return any(q.stock is None for q in own) or sum((q.stock or 0) * q.price_minor for q in own) >= least
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@examples(60)
 @given(jobs(), lists, st.data())
 def test_another_quote_never_makes_it_dearer(job: Job, wanted: dict[str, int], data) -> None:
     before = filled(job, wanted)
@@ -138,7 +139,7 @@ def test_another_quote_never_makes_it_dearer(job: Job, wanted: dict[str, int], d
     assert after.best.net_minor <= before.best.net_minor
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@examples(60)
 @given(jobs(), lists)
 def test_never_fewer_than_wanted_and_never_more_than_there_are(job: Job, wanted: dict[str, int]) -> None:
     basket = filled(job, wanted)
@@ -150,7 +151,7 @@ def test_never_fewer_than_wanted_and_never_more_than_there_are(job: Job, wanted:
         assert all(line.quote.stock is None or line.packs <= line.quote.stock for line in lines)
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@examples(60)
 @given(jobs(), lists, st.randoms(use_true_random=False))
 def test_the_order_of_rows_changes_nothing(job: Job, wanted: dict[str, int], rng) -> None:
     """Rows alike in everything are told apart by their line alone, so they are counted by content."""
@@ -172,7 +173,7 @@ def _content(basket: Basket) -> list[object]:
     ]
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+@examples(40)
 @given(jobs(), lists, st.data())
 def test_the_witness_takes_no_figure_on_trust(job: Job, wanted: dict[str, int], data) -> None:
     """Whatever is altered in a basket that it accepts, it refuses."""
@@ -201,7 +202,7 @@ def test_the_witness_takes_no_figure_on_trust(job: Job, wanted: dict[str, int], 
 
 
 @pytest.mark.parametrize("field", ["net_minor", "cash_minor"])
-@settings(max_examples=20, deadline=None, suppress_health_check=list(HealthCheck))
+@examples(20)
 @given(jobs(), lists, st.sampled_from([-1, 1]))
 def test_the_witness_adds_up_again(field: str, job: Job, wanted: dict[str, int], by: int) -> None:
     basket = filled(job, wanted)

@@ -6,20 +6,17 @@ import random
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 
 from optimiser import service
 from optimiser.model.job import Check, Job
 from optimiser.model.plan import LAST
 from tests import brute_force_routes
+from tests.effort import examples
 from tests.searching import put_forward
 from tests.small_route_jobs import crowded_jobs
 
 MOST_MIXES = 20_000
-
-
-def examples(count: int) -> Any:
-    return settings(max_examples=count, deadline=None, suppress_health_check=list(HealthCheck))
 
 
 def exact(job: Job) -> Job:

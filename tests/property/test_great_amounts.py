@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser import service
@@ -14,11 +14,12 @@ from optimiser.mix.program import GREATEST_FACTOR
 from optimiser.model.job import Fault, Job, Pot, Repair, Settings
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.model.record import Record
+from tests.effort import examples
 from tests.property.test_mix import agrees, chosen
 from tests.small_jobs import TODAY, jobs
 from tests.tiny_job import BASE, HORN, LAMP, NEW, USED, but
 
-few = settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+few = examples(40)
 
 
 def grown(record: Record, times: int) -> Record:

@@ -6,13 +6,14 @@ from collections.abc import Mapping
 from datetime import date
 
 import pytest
-from hypothesis import assume, event, given, settings
+from hypothesis import assume, event, given
 from hypothesis import strategies as st
 
 from optimiser import service
 from optimiser.diagnosis.twins import made_now, standings
 from optimiser.model.job import Fault, Job, Pot, Repair, Settings
 from optimiser.model.route import CURED, AttemptStep, CheckStep, Node, Stop
+from tests.effort import examples
 from tests.property.diagnosis.test_twin_groups import World, evidence, groups, results_of, shows, worlds
 
 TELLS = {"swap", "same"}
@@ -58,7 +59,7 @@ def cured(job: Job, fault: Fault, node: Node, likely: list[tuple[float, Mapping[
     return 0.0
 
 
-@settings(max_examples=40, deadline=None)
+@examples(40)
 @given(st.data(), jobs())
 def test_a_route_cures_as_often_as_in_every_world(data, job) -> None:
     """Exact with one check on a path that tells of a twin too; the plan is certified, or it would not come."""

@@ -21,9 +21,10 @@ from optimiser.model.option import Option
 from optimiser.model.plan import Selection
 from optimiser.model.route import AttemptStep, CheckStep, Node, Route, Stop
 from tests.brute_force import offered
+from tests.effort import examples
 from tests.small_route_jobs import jobs
 
-few = settings(max_examples=120, deadline=None, suppress_health_check=list(HealthCheck))
+few = examples(120)
 MOST_OUTCOMES = 20_000
 
 Step = CheckStep | AttemptStep

@@ -14,10 +14,11 @@ from optimiser.model.job import Job, Solve
 from optimiser.model.plan import LAST, Selection
 from optimiser.model.route import Route
 from tests import brute_force
+from tests.effort import examples
 from tests.small_jobs import jobs
 
-many = settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
-few = settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+many = examples(150)
+few = examples(40)
 
 
 def chosen(job: Job, last: Selection | None = None) -> Selection:
@@ -97,7 +98,7 @@ def test_the_order_of_rows_changes_nothing(job: Job, rng: random.Random) -> None
     assert dict(one.packs) == dict(other.packs)
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+@examples(25)
 @given(jobs(most_faults=2))
 def test_cbc_finds_the_same_mix(job: Job) -> None:
     agrees(job, chosen(job.model_copy(update={"solve": Solve(solver="cbc")})))

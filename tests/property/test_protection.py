@@ -8,7 +8,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from optimiser import options, read
@@ -19,6 +19,7 @@ from optimiser.model.job import NEVER_SALVAGE_KINDS, Fault, Job, Part, Pot, Repa
 from optimiser.model.quotes import Quote
 from optimiser.read import packed
 from optimiser.read.known_names import plain_name
+from tests.effort import examples
 from tests.unit.read.conftest import lay
 
 TODAY = date(2026, 11, 24)
@@ -53,7 +54,7 @@ everyday_systems = ["", *sorted({name for row in packed.systems().values() for n
 
 
 @given(names, st.sampled_from(everyday_systems), st.sampled_from(["minor", "major", "dangerous"]), st.booleans())
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@examples(150)
 def test_a_safety_part_by_its_name_is_never_offered_used(name: str, system: str, severity: str, by_title: bool) -> None:
     """Neither on sale nor from the shelf, in whatever fault; restraints not refurbished, nor by the owner's hand."""
     quoted = name.replace('"', "")
@@ -89,7 +90,7 @@ kinds = st.sampled_from([None, None, "free", *sorted(NEVER_SALVAGE_KINDS)])
     st.sampled_from(["minor", "dangerous"]),
     st.booleans(),
 )
-@settings(max_examples=300, deadline=None)
+@examples(300)
 def test_the_witness_bars_what_the_search_bars(
     written, implied, named, never_salvage, of_system, severity, systems
 ) -> None:

@@ -7,7 +7,7 @@ from fractions import Fraction
 from itertools import product
 from unittest.mock import patch
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser import quoted
@@ -16,6 +16,7 @@ from optimiser.model.job import Fault, Job, Part, Pot, Repair, Settings
 from optimiser.model.plan import Order, OrderLine, Outcome, Plan, Purse, Selection
 from optimiser.model.quoted import Merit, Quoted
 from optimiser.model.quotes import Quote, Supplier
+from tests.effort import examples
 from tests.small_jobs import TODAY, quotes
 
 needs = st.dictionaries(st.sampled_from(["pad", "motor", "hose"]), st.integers(1, 3), max_size=2)
@@ -110,7 +111,7 @@ def rows_of(job: Job, plan: Plan | None = None) -> list[tuple[int, Quoted]]:
     return [(part.units, row) for part in quoted.compared(job, plan).parts for row in part.rows]
 
 
-@settings(max_examples=300, deadline=None)
+@examples(300)
 @given(jobs())
 def test_alone_is_the_least_of_every_way_to_buy_it(job: Job) -> None:
     terms = {supplier.id: supplier for supplier in job.suppliers}
@@ -147,7 +148,7 @@ def planned(job: Job, draw: st.DataObject) -> tuple[Plan, dict[str, dict[str, in
     return plan, needed
 
 
-@settings(max_examples=300, deadline=None)
+@examples(300)
 @given(jobs(), st.data())
 def test_within_the_plan_is_the_order_with_it_less_the_order_without_it(job: Job, data: st.DataObject) -> None:
     plan, needed = planned(job, data)
@@ -167,7 +168,7 @@ def test_within_the_plan_is_the_order_with_it_less_the_order_without_it(job: Job
             assert row.in_plan.total_minor == with_it - without + lost(quote, units)
 
 
-@settings(max_examples=150, deadline=None)
+@examples(150)
 @given(jobs())
 def test_until_one_works_is_the_sum_over_every_run_of_failures(job: Job) -> None:
     for units, row in rows_of(job):
@@ -206,7 +207,7 @@ def test_until_one_works_is_what_a_long_run_of_tries_comes_to() -> None:
     assert abs(row.until_sound.expected_minor - mean) < 4 * error + 0.5
 
 
-@settings(max_examples=200, deadline=None)
+@examples(200)
 @given(jobs())
 def test_who_wins_has_nobody_before_it_and_whoever_is_level_wins_too(job: Job) -> None:
     measures = {
@@ -226,7 +227,7 @@ def test_who_wins_has_nobody_before_it_and_whoever_is_level_wins_too(job: Job) -
                 assert (merit in row.wins) == best
 
 
-@settings(max_examples=200, deadline=None)
+@examples(200)
 @given(
     st.lists(
         st.tuples(st.integers(0, 30), st.sampled_from([0, 0, 1, 4]), st.sampled_from([None, 1, 1, 2, 3])),

@@ -6,19 +6,16 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 
 from optimiser import choosing
 from optimiser.model.job import Check, Fault, Job, Pot, Repair, Settings
 from optimiser.model.plan import LAST, Selection
 from optimiser.model.quotes import Quote, Supplier
 from tests import brute_force_routes
+from tests.effort import examples
 from tests.searching import put_forward
 from tests.small_route_jobs import TODAY, jobs
-
-
-def examples(count: int) -> Any:
-    return settings(max_examples=count, deadline=None, suppress_health_check=list(HealthCheck))
 
 
 def chosen(job: Job) -> Selection:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 
 from optimiser import service
 from optimiser.model.job import Job, Owned
 from optimiser.show import steps
+from tests.effort import examples
 from tests.small_jobs import PARTS, jobs
 
 
@@ -30,7 +31,7 @@ def with_one_of_two(job: Job) -> Job:
 
 
 @given(jobs(most_faults=2))
-@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+@examples(40)
 def test_plans_of_two_batches_a_part_hold(job: Job) -> None:
     plan = service.plan(with_one_of_two(job))
     for choice in plan.choices:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from optimiser import choosing, switching
@@ -15,11 +15,12 @@ from optimiser.model.job import Fault, Job
 from optimiser.model.option import Option
 from optimiser.model.plan import SwitchPoints
 from tests.brute_force_routes import FaultTrees, Mix, Proposal, Scene, Search, Units, lines_of, sets_ahead
+from tests.effort import examples
 from tests.small_route_jobs import jobs
 from tests.tiny_job import but
 
-some = settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
-many = settings(max_examples=500, deadline=None, suppress_health_check=list(HealthCheck))
+some = examples(25)
+many = examples(500)
 BEFORE_ALL = 10**9
 PLAIN = {"chance_step": 0.0, "safety_step": 0.0, "safety_first": False}
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from optimiser import choosing, options
@@ -14,11 +14,12 @@ from optimiser.mix.what_if import WhatIf
 from optimiser.model.job import Job
 from optimiser.model.plan import LAST
 from tests import brute_force
+from tests.effort import examples
 from tests.property.test_mix import last_stage
 from tests.small_jobs import jobs
 from tests.tiny_job import but
 
-many = settings(max_examples=100, deadline=None, suppress_health_check=list(HealthCheck))
+many = examples(100)
 
 
 def asked(job: Job, data: st.DataObject):
@@ -80,7 +81,7 @@ def test_the_chance_point_is_where_the_choice_changes(job: Job, data: st.DataObj
     assert not (points.any_fall_loses and stay[2])
 
 
-fewer = settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+fewer = examples(40)
 
 
 @fewer

@@ -7,7 +7,7 @@ from itertools import permutations
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser import checking
@@ -15,6 +15,7 @@ from optimiser.model.evidence import Finding, ItIsNot
 from optimiser.model.job import Access, Check, Fault, Job, Pot, Settings
 from optimiser.model.plan import CheckWorth, Choice, Reason, Why
 from optimiser.model.route import Branch, CheckStep, Route, Stop
+from tests.effort import examples
 from tests.tiny_job import BASE, CHECKED, FEED, ROUTED, TODAY, but, planned, routed
 
 POT = 10_000
@@ -66,7 +67,7 @@ NESTED = ((), ("dash",), ("dash", "column"), ("dash", "column", "lock"), ("wheel
 """Of any two either one holds the other or they have nothing in common."""
 
 
-@settings(max_examples=150, deadline=None)
+@examples(150)
 @given(
     st.lists(st.tuples(st.integers(1, 30), st.sampled_from(NESTED), st.integers(1, 40)), min_size=1, max_size=6),
     st.fixed_dictionaries({name: st.integers(0, 60) for name in ("dash", "column", "lock", "wheel", "hub")}),
@@ -119,7 +120,7 @@ def test_the_gravest_faults_are_looked_at_first_whatever_a_look_is_worth() -> No
     assert [(first.fault, first.minutes) for first in found] == [("brake", 90), ("fan", 5), ("pump", 5), ("lamp", 1)]
 
 
-@settings(max_examples=100, deadline=None)
+@examples(100)
 @given(
     st.lists(
         st.tuples(st.sampled_from(["minor", "major", "dangerous"]), st.sampled_from(NESTED), st.integers(1, 40)),

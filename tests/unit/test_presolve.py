@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 
 from optimiser import choosing
 from optimiser.mix import solvers
 from optimiser.mix.formulation import build
 from optimiser.model.job import Job
 from optimiser.model.plan import Selection
+from tests.effort import examples
 from tests.small_route_jobs import job_of, jobs
 
 
@@ -20,7 +21,7 @@ def chosen(job: Job, many: int) -> Selection:
 
 
 @given(jobs(faults=3))
-@settings(max_examples=40, deadline=None)
+@examples(40)
 def test_a_plan_is_the_same_with_the_presolve_for_many_routes(job: Job) -> None:
     assert chosen(job, 0) == chosen(job, 10**9)
 

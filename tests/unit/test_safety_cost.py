@@ -5,13 +5,14 @@ from __future__ import annotations
 from itertools import product
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser import choosing, safety_cost, service
 from optimiser.model.job import Fault, Job, Pot, Repair, Settings, Time
 from optimiser.model.plan import SafetyCost
 from optimiser.show import after_words, as_json
+from tests.effort import examples
 from tests.tiny_job import TODAY, but
 
 
@@ -99,7 +100,7 @@ rows = st.lists(st.tuples(st.sampled_from(["dangerous", "major", "minor"]), st.s
                 min_size=1, max_size=4)  # fmt: skip
 
 
-@settings(max_examples=40, deadline=None)
+@examples(40)
 @given(rows, st.integers(0, 60))
 def test_against_every_mix_there_is(drawn: list[tuple[str, float, list[tuple[float, int]]]], cap: int) -> None:
     faults = [fault(f"f{n}", grave, *some, importance=weight) for n, (grave, weight, some) in enumerate(drawn)]

@@ -4,7 +4,7 @@ from itertools import product
 from math import prod, sqrt
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser.diagnosis.belief import likelihoods, prior
@@ -12,6 +12,7 @@ from optimiser.diagnosis.evidence import kept_sound
 from optimiser.diagnosis.twins import group_posteriors, posterior
 from optimiser.model.evidence import FailedAttempt, Finding, ItIs, ItIsNot, Piece
 from optimiser.model.job import Check, Fault, Repair
+from tests.effort import examples
 
 CAUSES = ("a", "b", "something-else")
 chance = st.floats(0.01, 0.99)
@@ -67,7 +68,7 @@ def likelihood(fault, entries, cause):
     return value
 
 
-@settings(max_examples=25, deadline=None)
+@examples(25)
 @given(st.data())
 def test_the_posterior_is_the_joint_distribution_written_out(data):
     fault = data.draw(faults())
@@ -77,7 +78,7 @@ def test_the_posterior_is_the_joint_distribution_written_out(data):
     assert posterior(fault, entries).chances == pytest.approx({c: w / total for c, w in joint.items()}, abs=1e-12)
 
 
-@settings(max_examples=25, deadline=None)
+@examples(25)
 @given(st.data())
 def test_a_kept_piece_is_sound_as_the_joint_distribution_says(data):
     fault = data.draw(faults())
@@ -92,7 +93,7 @@ def test_a_kept_piece_is_sound_as_the_joint_distribution_says(data):
     assert kept_sound(fault, belief, entries, "r0", PIECES[0]) == pytest.approx(joint, abs=1e-12)
 
 
-@settings(max_examples=25, deadline=None)
+@examples(25)
 @given(st.data(), st.floats(0, 1), st.integers(2, 3))
 def test_twins_are_the_joint_distribution_written_out(data, strength, size):
     group = [data.draw(faults(ident=f"f{i}")) for i in range(size)]

@@ -9,13 +9,14 @@ from typing import NamedTuple
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from optimiser.diagnosis.labels import NEVER, Goal, Labels, Toll
 from optimiser.diagnosis.rivals import MOST_SAVINGS, kept, overtaken
+from tests.effort import examples
 
-some = settings(max_examples=300, deadline=None, suppress_health_check=list(HealthCheck))
+some = examples(300)
 TOLLS = [(3, 10), (1, 0)]
 """Of the marks 1 and 2; mark 4 has no price."""
 
@@ -91,7 +92,7 @@ def test_what_is_kept_is_what_no_other_beats_and_of_equals_one(seed: int, loss: 
     holds(drawn(seed, 40, 4), loss, timed=timed)
 
 
-@settings(max_examples=40, deadline=None)
+@examples(40)
 @given(st.integers(0, 10**9), st.sampled_from([0.0, 0.1, None]), st.booleans())
 def test_what_is_kept_of_many_is_the_same(seed: int, loss: float | None, timed: bool) -> None:
     holds(drawn(seed, 500, 2), loss, timed=timed)

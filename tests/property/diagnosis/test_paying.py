@@ -6,12 +6,13 @@ import random
 from collections import Counter
 from itertools import product
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser.diagnosis.paying import Payments
 from optimiser.model.option import Line, Option
 from optimiser.model.quotes import Quote, Supplier
+from tests.effort import examples
 
 
 def quote(n: int, price: int, **more: object) -> Quote:
@@ -46,7 +47,7 @@ def quotes_ids(quotes: list[Quote]) -> list[str]:
     return [q.id for q in quotes]
 
 
-@settings(max_examples=200, deadline=None)
+@examples(200)
 @given(st.integers(0, 10**9))
 def test_a_later_order_is_topped_up_in_every_way_that_no_other_beats(seed: int) -> None:
     """The cheapest way is always there; no other basket takes less and no more of what others may want."""

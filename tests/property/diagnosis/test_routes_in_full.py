@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from itertools import chain, combinations, pairwise, product
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser.diagnosis.belief import likelihoods
@@ -21,6 +21,7 @@ from optimiser.model.job import Access, Check, Fault, Repair
 from optimiser.model.option import Line, Option
 from optimiser.model.quotes import Quote
 from optimiser.model.route import AttemptStep, Stop
+from tests.effort import examples
 
 CAUSES = ("a", "b", "something-else")
 TODAY = date(2026, 11, 24)
@@ -211,7 +212,7 @@ def _more(one, other):
     return one
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(st.one_of(cases(2, 2), cases(1, 3)))
 def test_the_frontier_is_that_of_all_policies(case):
     everything = sorted(policies(Told(case)))
@@ -227,7 +228,7 @@ def test_the_frontier_is_that_of_all_policies(case):
         assert after.chance > before.chance + 1e-13 or after.net_minor < before.net_minor
 
 
-@settings(max_examples=20, deadline=None)
+@examples(20)
 @given(st.one_of(cases(2, 2, 40), cases(1, 3, 40)))
 def test_with_minutes_limited_every_pair_of_limits_has_its_best_policy(case):
     everything = list(policies(Told(case)))
@@ -246,7 +247,7 @@ def test_with_minutes_limited_every_pair_of_limits_has_its_best_policy(case):
         assert rises or not alike or (other.chance > one.chance - 1e-11 and other.net_minor < one.net_minor)
 
 
-@settings(max_examples=8, deadline=None)
+@examples(8)
 @given(cases(3, 3), st.lists(st.integers(0, 80), min_size=3, max_size=3))
 def test_larger_faults_agree_with_plain_recursion(case, budgets):
     found = frontier(case)
@@ -257,7 +258,7 @@ def test_larger_faults_agree_with_plain_recursion(case, budgets):
         assert point.minutes == pytest.approx(-best[2], abs=1e-7)
 
 
-@settings(max_examples=40, deadline=None)
+@examples(40)
 @given(st.one_of(cases(3, 4), cases(3, 4, 60)))
 def test_every_point_is_a_tree_with_those_figures(case):
     found = frontier(case)
@@ -281,7 +282,7 @@ def _only_steps_that_can_matter(node):
         _only_steps_that_can_matter(branch.then)
 
 
-@settings(max_examples=25, deadline=None)
+@examples(25)
 @given(cases(2, 2), st.integers(0, 60), st.integers(0, 30))
 def test_for_profit_the_best_policy_is_that_of_greatest_profit(case, gain, hour_worth):
     everything = list(policies(Told(case)))
@@ -296,7 +297,7 @@ def test_for_profit_the_best_policy_is_that_of_greatest_profit(case, gain, hour_
         assert made(point.chance, point.net_minor, point.minutes) == pytest.approx(best, abs=1e-7)
 
 
-@settings(max_examples=25, deadline=None)
+@examples(25)
 @given(cases(2, 3), st.integers(0, 60))
 def test_a_check_is_never_worth_less_than_nothing_in_fixes(case, cash):
     for check in case.checks:
@@ -304,7 +305,7 @@ def test_a_check_is_never_worth_less_than_nothing_in_fixes(case, cash):
         assert frontier(case).at(cash).chance > frontier(fewer).at(cash).chance - 1e-11
 
 
-@settings(max_examples=15, deadline=None)
+@examples(15)
 @given(cases(2, 3), st.data())
 def test_what_was_done_before_is_not_offered_again_and_counts(case, data):
     """Planning on after a failed attempt is the rest of the route: no fresh luck for the repair that did not suit."""
@@ -341,7 +342,7 @@ def test_the_sums_of_costs_are_all_there_is():
     assert [p.chance for p in frontier(case).points] == pytest.approx([s / 7 for s in sums])
 
 
-@settings(max_examples=40, deadline=None)
+@examples(40)
 @given(cases(3, 4), st.integers(1, 40))
 def test_a_cut_depth_says_so_and_its_ceiling_holds(case, most_moves):
     whole, cut = frontier(case), frontier(case, most_moves=most_moves)

@@ -14,7 +14,7 @@ from itertools import product
 from math import sqrt
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from optimiser.diagnosis.evidence import Attempts, attempt_chance, kept_sound
@@ -22,6 +22,7 @@ from optimiser.diagnosis.twins import Standing, group_posteriors, made_now, stan
 from optimiser.mix import certify_groups
 from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, ItIs, ItIsNot, OnTwin, Piece, Still, Works
 from optimiser.model.job import Borrowed, Check, Fault, Job, Pot, Repair, Settings
+from tests.effort import examples
 
 LISTED = ("fuse", "feed", "motor", "plug")
 CAUSES = (*LISTED, "something-else")
@@ -208,7 +209,7 @@ def believed(job: Job, seen: Mapping[str, tuple[Evidence, ...]], opened: tuple[s
     return group_posteriors(job.faults, seen, job.settings.twin_strength, opened)
 
 
-@settings(max_examples=120, deadline=None)
+@examples(120)
 @given(st.data(), groups())
 def test_belief_is_that_of_every_world(data, job) -> None:
     seen = data.draw(evidence(job))
@@ -220,7 +221,7 @@ def test_belief_is_that_of_every_world(data, job) -> None:
         assert standing.chances == pytest.approx(whole[fault], abs=1e-9)
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(groups())
 def test_margins_stay_the_odds(job) -> None:
     for standing in believed(job, {}).values():
@@ -230,7 +231,7 @@ def test_margins_stay_the_odds(job) -> None:
         assert standing.chances == pytest.approx(odds, abs=1e-12)
 
 
-@settings(max_examples=80, deadline=None)
+@examples(80)
 @given(st.data(), groups())
 def test_the_order_of_findings_does_not_matter(data, job) -> None:
     """Nor do clashes go away: entries that clash soften the same faults, whatever their order."""
@@ -242,7 +243,7 @@ def test_the_order_of_findings_does_not_matter(data, job) -> None:
     assert any(standing.clash for standing in there.values()) == any(standing.clash for standing in back.values())
 
 
-@settings(max_examples=80, deadline=None)
+@examples(80)
 @given(st.data(), groups())
 def test_what_cannot_be_is_softened_and_said(data, job) -> None:
     seen = data.draw(evidence(job, most=6))
@@ -256,7 +257,7 @@ def test_what_cannot_be_is_softened_and_said(data, job) -> None:
             assert not sum(weight for weight, *_ in worlds(job, rest))
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(st.data(), groups())
 def test_a_first_finding_moves_the_other_as_the_page_says(data, job) -> None:
     """Shared z gets post(z); unshared gets post(not S) times ((1-t) rho + t post(.|not S))."""
@@ -281,7 +282,7 @@ def test_a_first_finding_moves_the_other_as_the_page_says(data, job) -> None:
             assert other[cause] == pytest.approx((1 - t) * left * pi[cause] / kept + t * after[cause], abs=1e-12)
 
 
-@settings(max_examples=100, deadline=None)
+@examples(100)
 @given(st.data(), groups())
 def test_one_more_attempt_cures_as_often_as_in_every_world(data, job) -> None:
     """With the attempts on twins that count here too; a piece that was tried is tried no more."""
@@ -301,7 +302,7 @@ def test_one_more_attempt_cures_as_often_as_in_every_world(data, job) -> None:
     assert chance == pytest.approx(1 - uncured / before, abs=1e-9)
 
 
-@settings(max_examples=100, deadline=None)
+@examples(100)
 @given(st.data(), groups())
 def test_a_kept_piece_is_as_sound_as_in_every_world(data, job) -> None:
     seen = data.draw(evidence(job, first="failed"))
@@ -326,7 +327,7 @@ def standings_of(job: Job) -> dict[str, Standing]:
     return group_posteriors(job.faults, job.seen, job.settings.twin_strength)
 
 
-@settings(max_examples=100, deadline=None)
+@examples(100)
 @given(st.data(), groups())
 def test_what_a_check_will_show_given_the_own_cause(data, job) -> None:
     """Tables for planning, for borrowing checks and those that belong to a twin, as every world has it."""
@@ -350,7 +351,7 @@ def test_what_a_check_will_show_given_the_own_cause(data, job) -> None:
                         assert table[result][cause] == pytest.approx(chance, abs=1e-9)
 
 
-@settings(max_examples=100, deadline=None)
+@examples(100)
 @given(st.data(), groups())
 def test_after_a_cure_the_others_are_as_if_still(data, job) -> None:
     """Until something is said of them, and unless what is said of one shows that all are cured."""
@@ -379,7 +380,7 @@ def test_after_a_cure_the_others_are_as_if_still(data, job) -> None:
         assert masses == pytest.approx(whole[fault], abs=1e-9)
 
 
-@settings(max_examples=120, deadline=None)
+@examples(120)
 @given(st.data(), groups())
 def test_the_witness_comes_to_the_same(data, job) -> None:
     """Beliefs, tables and what was tried before, from code that shares nothing with the one it watches."""

@@ -10,12 +10,13 @@ from decimal import Decimal
 
 import pytest
 from babel.numbers import format_currency, format_decimal
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser.money import Currency
 from optimiser.read.intake import currencies, grid, numbers, prices
 from optimiser.read.intake.prices import Written
+from tests.effort import examples
 
 LATIN = [
     "en_GB",
@@ -70,7 +71,7 @@ AMOUNTS = st.integers(1, 10**9).map(lambda minor: Decimal(minor).scaleb(-2))
 CODES = st.sampled_from(["GBP", "EUR", "USD", "CHF", "SEK", "PLN", "INR", "ZAR"])
 
 
-@settings(max_examples=400, deadline=None)
+@examples(400)
 @given(AMOUNTS, st.sampled_from(LATIN), CODES)
 def test_money_of_every_locale(amount, locale, code):
     cell = grid.text(format_currency(amount, code, locale=locale))
@@ -84,7 +85,7 @@ def test_money_of_every_locale(amount, locale, code):
     assert currencies.fits(read.currency, Currency.of(code)), (cell, locale)
 
 
-@settings(max_examples=400, deadline=None)
+@examples(400)
 @given(st.integers(0, 10**8), st.integers(0, 4), st.sampled_from(LATIN))
 def test_numbers_of_every_locale(units, places, locale):
     amount = Decimal(units).scaleb(-places)
@@ -97,7 +98,7 @@ def test_numbers_of_every_locale(units, places, locale):
         assert read.amount.value == amount, (cell, locale)
 
 
-@settings(max_examples=150, deadline=None)
+@examples(150)
 @given(st.lists(AMOUNTS, min_size=1, max_size=12), st.sampled_from(LATIN))
 def test_a_column_in_one_locale_is_read_in_it(amounts, locale):
     """However few amounts of a column settle the sign, what they settle is what was written."""
@@ -111,7 +112,7 @@ def test_a_column_in_one_locale_is_read_in_it(amounts, locale):
         assert each.amount.under(decimal) == amount
 
 
-@settings(max_examples=500, deadline=None)
+@examples(500)
 @given(st.text(alphabet="0123456789.,' £€-/()xp@+%", max_size=14))
 def test_digits_are_never_made_up(cell):
     """Whatever is read has the digits that were written, in their order."""

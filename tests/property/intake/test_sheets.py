@@ -10,7 +10,7 @@ from decimal import Decimal
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser import cells, read
@@ -19,6 +19,7 @@ from optimiser.money import Currency
 from optimiser.read.intake import Known, TakenRow, Told, Understood, accept, clean_sheet, understand
 from optimiser.show.as_xlsx import Table, write_xlsx
 from optimiser.tables import Column
+from tests.effort import examples
 
 GBP = Currency.of("GBP")
 DAY = date(2026, 11, 24)
@@ -73,7 +74,7 @@ def read_back(data: bytes, name: str, told: Told = Told()):  # noqa: B008
     return understood.rows
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(ROWS)
 def test_a_clean_sheet_comes_back_as_it_was(rows):
     data = clean_sheet.data(clean_sheet.of_row(row, GBP) for row in rows)
@@ -81,7 +82,7 @@ def test_a_clean_sheet_comes_back_as_it_was(rows):
     assert [each.cells for each in back] == [clean_sheet.of_row(row, GBP).cells for row in rows]
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(ROWS, st.sampled_from(",;\t|"), st.sampled_from(["utf-8", "utf-8-sig", "utf-16"]), st.booleans(), st.randoms())
 def test_a_suppliers_sheet_comes_back_as_quotes(rows, sign, encoding, commas, rng):
     """With the trade's headings in any order, any sign between columns, decimal commas or points."""
@@ -101,7 +102,7 @@ def test_a_suppliers_sheet_comes_back_as_quotes(rows, sign, encoding, commas, rn
     assert contents(got) == contents(rows)
 
 
-@settings(max_examples=40, deadline=None)
+@examples(40)
 @given(ROWS)
 def test_a_workbook_comes_back_as_quotes(rows):
     columns = tuple(Column(HEADINGS[column], "", "") for column in HEADINGS)
@@ -121,7 +122,7 @@ def test_a_workbook_comes_back_as_quotes(rows):
     assert contents(got.rows) == contents(rows)
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(ROWS, st.just(Decimal(0)) | st.decimals(1, 30, places=1))
 def test_tax_is_added_half_up_to_the_smallest_coin(rows, rate):
     """Checked in whole numbers: twice the minor units of the net price times (100 + rate), rounded half up."""
@@ -139,7 +140,7 @@ def test_tax_is_added_half_up_to_the_smallest_coin(rows, rate):
 RISKY = st.text(st.sampled_from("'=+-@;|ab"), min_size=1, max_size=6)
 
 
-@settings(max_examples=100, deadline=None)
+@examples(100)
 @given(ROWS, st.lists(RISKY, min_size=6, max_size=6))
 def test_what_is_taken_into_a_job_is_what_the_job_reads(rows, texts):
     """Texts that a spreadsheet would run too: they lie neutral in the clean sheet and are read as they were."""
@@ -161,7 +162,7 @@ def test_what_is_taken_into_a_job_is_what_the_job_reads(rows, texts):
         assert row.good_chance is None or quote.good_chance == row.good_chance
 
 
-@settings(max_examples=500, deadline=None)
+@examples(500)
 @given(
     st.text(
         st.sampled_from("'=+-@;|\t\r\n ab\N{NO-BREAK SPACE}\N{FULLWIDTH EQUALS SIGN}") | st.characters(), max_size=12
@@ -173,7 +174,7 @@ def test_neutral_text_comes_back(text):
     assert cells.neutral(cells.plain_again(cells.neutral(text))) == cells.neutral(text)
 
 
-@settings(max_examples=200, deadline=None)
+@examples(200)
 @given(st.binary(max_size=400), st.sampled_from(["oddlode.csv", "oddlode.xlsx"]))
 def test_any_bytes_are_understood_or_refused(data, name):
     with TemporaryDirectory() as folder:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import UTC, datetime
 
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from optimiser import choosing, keeping, service
@@ -21,6 +21,7 @@ from optimiser.model.route import CheckStep, Node, Stop
 from optimiser.moves import Moment, Then, moves
 from optimiser.show import as_json
 from optimiser.standing import stood
+from tests.effort import examples
 from tests.property.moves.changes import Change, moment, some, without
 from tests.small_jobs import jobs as jobs_tried_once
 from tests.small_route_jobs import jobs
@@ -170,19 +171,19 @@ def agrees(move: Move, found: Moves, before: Plan, record: Sequence[Entry]) -> N
 
 
 @given(jobs(), st.integers(0, 10**9))
-@settings(max_examples=30, deadline=None)
+@examples(30)
 def test_causes_are_those_of_leaving_out_in_turn(job: Job, seed: int) -> None:
     holds(job, seed)
 
 
 @given(jobs_tried_once(), st.integers(0, 10**9))
-@settings(max_examples=40, deadline=None)
+@examples(40)
 def test_causes_are_those_of_leaving_out_where_each_fault_gets_one_attempt(job: Job, seed: int) -> None:
     holds(job, seed)
 
 
 @given(jobs(), st.integers(0, 10**9))
-@settings(max_examples=30, deadline=None)
+@examples(30)
 def test_one_cause_explains_every_move_without_planning_anew(job: Job, seed: int) -> None:
     changes = some(job, seed)[:1]
     found, *_, times = asked(job, changes)

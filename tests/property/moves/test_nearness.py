@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 from datetime import UTC, datetime
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser import keeping, service
@@ -14,6 +14,7 @@ from optimiser.model.job import Job
 from optimiser.model.plan import Plan
 from optimiser.moves import Moment, Then, against
 from optimiser.show import as_json
+from tests.effort import examples
 from tests.property.moves.test_attribution import state
 from tests.small_route_jobs import jobs
 
@@ -36,7 +37,7 @@ def packs(plan: Plan) -> dict[tuple[object, ...], int]:
 
 
 @given(jobs(), st.integers(0, 10**9))
-@settings(max_examples=40, deadline=None)
+@examples(40)
 def test_what_tells_a_plan_nothing_moves_nothing(job: Job, seed: int) -> None:
     first = service.plan(job)
     now = Moment(shuffled(job, seed), (NOTE,))

@@ -15,6 +15,7 @@ from optimiser.errors import CallError
 from optimiser.model import happening as h
 from optimiser.record import RECORD_FILE, Recorded, Store, lines
 from optimiser.record.rows import HAPPENING
+from tests.effort import examples
 
 from .happenings import KINDS, happenings, sources, text, times
 
@@ -117,7 +118,7 @@ class RecordMachine(RuleBasedStateMachine):
         assert {path.name for path in self.folder.iterdir()} <= {RECORD_FILE}
 
 
-RecordMachine.TestCase.settings = settings(max_examples=40, stateful_step_count=20, deadline=None)
+RecordMachine.TestCase.settings = examples(40, stateful_step_count=20)
 TestRecord = RecordMachine.TestCase
 
 

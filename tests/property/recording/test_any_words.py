@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser import read, recording
@@ -16,6 +16,7 @@ from optimiser.model import happening as h
 from optimiser.record import Recorded, Store, lines
 from optimiser.recording import Deal, Desk
 from optimiser.standing import stood
+from tests.effort import examples
 from tests.unit.recording import shed
 
 NAMES = (
@@ -77,7 +78,7 @@ def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-@settings(max_examples=400, deadline=None, suppress_health_check=list(HealthCheck))
+@examples(400)
 @given(call=verbs(), typed=words, answered=st.booleans())
 def test_any_words(planned: Path, call: tuple[str, Verb], typed: list[str], answered: bool) -> None:
     name, verb = call

@@ -12,13 +12,14 @@ from math import prod, sqrt
 from typing import Any
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from optimiser.diagnosis.twins import standings
 from optimiser.model import happening as h
 from optimiser.model.job import Check, Fault, Job, Pot, Repair, Settings
 from optimiser.standing import stood
+from tests.effort import examples
 from tests.unit.standing.scene import MONEY, SAID, TODAY
 
 CAUSES = ("a", "b", "something-else")
@@ -144,20 +145,20 @@ def must_be_as_written_out(job: Job, record: list[h.Happening]) -> dict[str, flo
     return {name: row.good_chance for name, row in kept.items()}
 
 
-@settings(max_examples=30, deadline=None)
+@examples(30)
 @given(jobs(), records())
 def test_after_failed_attempts_and_findings(job, record) -> None:
     assert must_be_as_written_out(job, record)
 
 
 @pytest.mark.parametrize("strength", [0.0, 1.0])
-@settings(max_examples=8, deadline=None)
+@examples(8)
 @given(st.data())
 def test_with_twins_that_have_nothing_or_all_in_common(strength, data) -> None:
     must_be_as_written_out(data.draw(jobs(strength)), data.draw(records()))
 
 
-@settings(max_examples=25, deadline=None)
+@examples(25)
 @given(jobs(), records(), st.sampled_from(FAULTS), st.sampled_from(sorted(PARTS)), shares)
 def test_after_a_cure_with_new_pieces(job, record, fault, repair, good) -> None:
     """What was kept from that fault is the worse for it, where the same repair cured with other pieces."""
@@ -167,7 +168,7 @@ def test_after_a_cure_with_new_pieces(job, record, fault, repair, good) -> None:
     must_be_as_written_out(job, [*record, *pieces, tried(fault, repair, fitted, cured=True)])
 
 
-@settings(max_examples=25, deadline=None)
+@examples(25)
 @given(st.data(), jobs(), records())
 def test_after_a_kept_piece_cured_the_twin(data, job, record) -> None:
     """It was sound all along: the fault that it was kept from knows that too, and so do the pieces fitted with it."""

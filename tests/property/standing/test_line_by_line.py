@@ -5,7 +5,7 @@ Random jobs with packs, waivers, minimums, trips and deposits. Postage is writte
 
 from __future__ import annotations
 
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from optimiser import service
@@ -13,6 +13,7 @@ from optimiser.model import happening as h
 from optimiser.model.job import Job
 from optimiser.model.plan import MONEY, Plan
 from optimiser.standing import stood
+from tests.effort import examples
 from tests.small_jobs import jobs as jobs_tried_once
 from tests.small_route_jobs import jobs
 from tests.unit.standing.scene import AT
@@ -44,14 +45,14 @@ def must_not_become_worse(job: Job, shuffled: list[h.Purchase], before: Plan) ->
         assert levels(service.plan(now)) >= levels(before), so_many
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(st.data(), st.one_of(jobs_tried_once(), jobs_tried_once(most_quotes=8)).map(in_fixes))
 def test_with_one_attempt_a_fault(data, job) -> None:
     before = service.plan(job)
     must_not_become_worse(job, data.draw(st.permutations(lines(before))), before)
 
 
-@settings(max_examples=40, deadline=None)
+@examples(40)
 @given(jobs().map(in_fixes))
 def test_with_checks_and_fallbacks(job) -> None:
     """But where a last day is near: a piece bought ahead comes while others are tried, one under way is waited for."""

@@ -23,6 +23,7 @@ from optimiser.model.job import SOMETHING_ELSE, Check, Fault, Job, Owned, Part, 
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.record import Store
 from optimiser.standing import Standing, stood
+from tests.effort import examples
 from tests.unit.standing.scene import MONEY, SAID, TODAY
 
 from .told_again import Told
@@ -238,7 +239,7 @@ def tried_quotes(job: Job) -> dict[str, set[str]]:
     return {fault: quotes for fault, quotes in found.items() if quotes}
 
 
-Standings.TestCase.settings = settings(max_examples=25, stateful_step_count=20, deadline=None)
+Standings.TestCase.settings = examples(25, stateful_step_count=20)
 TestStandings = Standings.TestCase
 
 

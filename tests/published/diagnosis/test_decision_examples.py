@@ -8,11 +8,12 @@ from fractions import Fraction
 from itertools import permutations
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser.diagnosis.routes import frontier, profit
 from optimiser.model.job import Access, Check
+from tests.effort import examples
 from tests.one_fault import case, order
 
 ALL_THE_MONEY = 10**9
@@ -110,7 +111,7 @@ def test_the_computer_with_three_causes():
 odds_and_costs = st.lists(st.tuples(st.integers(1, 50), st.integers(1, 40)), min_size=2, max_size=6)
 
 
-@settings(max_examples=25, deadline=None)
+@examples(25)
 @given(odds_and_costs)
 def test_chance_over_cost_where_its_assumptions_hold(rows):
     # Kadane & Simon, Annals of Statistics 5(2), 1977; Heckerman, Breese & Rommelse, CACM 38(3), 1995
@@ -125,7 +126,7 @@ def test_chance_over_cost_where_its_assumptions_hold(rows):
     assert route.chance == pytest.approx(1)
 
 
-@settings(max_examples=25, deadline=None)
+@examples(25)
 @given(st.integers(1, 50), st.integers(1, 50), st.integers(1, 40), st.integers(1, 40))
 def test_which_of_two_causes_is_looked_at_first(p, q, one, other):
     # Ross, A First Course in Probability, chapter on random variables: 1 first exactly when C1/p <= C2/(1-p)
@@ -134,7 +135,7 @@ def test_which_of_two_causes_is_looked_at_first(p, q, one, other):
         assert names[0] == ("one" if one * q < other * p else "two")
 
 
-@settings(max_examples=15, deadline=None)
+@examples(15)
 @given(
     st.lists(st.tuples(st.integers(1, 50), st.integers(1, 40), st.booleans()), min_size=3, max_size=5),
     st.integers(1, 60),

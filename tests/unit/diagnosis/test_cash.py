@@ -3,12 +3,13 @@
 import tracemalloc
 from itertools import product
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser.diagnosis.cash import AttemptCost, OwnLanded, Pack, least_top_up
 from optimiser.model.option import Line, Option
 from optimiser.model.quotes import Quote, Supplier
+from tests.effort import examples
 
 
 def quote(n, price, supplier="s", **more):
@@ -95,7 +96,7 @@ def test_topping_up_counts_deposits_and_stops_at_the_stock():
 packs = st.builds(Pack, st.integers(6, 30), st.integers(0, 9), st.one_of(st.none(), st.integers(0, 3)))
 
 
-@settings(max_examples=50, deadline=None)
+@examples(50)
 @given(st.integers(1, 60), st.lists(packs, max_size=3))
 def test_topping_up_against_every_basket(short, offered):
     counts = [range((-(-short // p.price_minor) if p.left is None else p.left) + 1) for p in offered]

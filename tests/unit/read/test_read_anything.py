@@ -7,12 +7,13 @@ import time
 from dataclasses import astuple
 from pathlib import Path
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser import read
 from optimiser.errors import InputError
 from optimiser.model.job import Job
+from tests.effort import examples
 
 from .conftest import TODAY, Files, lay
 from .test_read_good import FULL
@@ -56,19 +57,19 @@ def spoilt(draw: st.DrawFn, text: str) -> bytes:
 
 
 @given(st.binary(max_size=300))
-@settings(max_examples=100, deadline=None)
+@examples(100)
 def test_any_bytes(data):
     _reads({"job.toml": data, "quotes.csv": data, "suppliers.csv": data})
 
 
 @given(spoilt(FULL))
-@settings(max_examples=400, deadline=None)
+@examples(400)
 def test_a_spoilt_job_file(data):
     _reads({"job.toml": data, "quotes.csv": SHEET, "suppliers.csv": TERMS})
 
 
 @given(spoilt(SHEET), spoilt(TERMS))
-@settings(max_examples=400, deadline=None)
+@examples(400)
 def test_spoilt_sheets(sheet, terms):
     _reads({"job.toml": FULL, "quotes.csv": sheet, "suppliers.csv": terms})
 
@@ -88,7 +89,7 @@ TABLES = ["true", "[]", "[1]", "[[]]", "[{}]", "{}", "{a=1}", "{a={b=1}}", "{def
 
 
 @given(st.data())
-@settings(max_examples=400, deadline=None)
+@examples(400)
 def test_any_value_under_any_key(data):
     lines = FULL.splitlines()
     places = [number for number, line in enumerate(lines) if "=" in line]
