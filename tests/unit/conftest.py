@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable
-from datetime import date
 from pathlib import Path
 
 import pytest
 
 import optimiser
-from optimiser import cli, read, service
+from optimiser import cli
 from optimiser.model.plan import Plan
+from tests.planned import plan_of
 
 MARIGOLD = Path(optimiser.__file__).parents[1] / "examples" / "marigold"
 
@@ -52,5 +52,12 @@ def beside_examples(tmp_path: Path) -> Path:
 
 @pytest.fixture(scope="session")
 def marigold_plan() -> Plan:
-    """The plan of the full example as it stands; the only time that it is made for these tests."""
-    return service.plan(read.job(MARIGOLD, date(2026, 11, 24)))
+    """The plan of the full example as it stands; made once a run, since all that ask for it go to one worker."""
+    return plan_of("marigold")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Whatever needs the plan of the full example runs in one worker."""
+    for item in items:
+        if "marigold_plan" in getattr(item, "fixturenames", ()) or "test_examples.py" in item.nodeid:
+            item.add_marker(pytest.mark.xdist_group("full example"))

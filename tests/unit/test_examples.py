@@ -7,13 +7,10 @@ import re
 import subprocess
 import sys
 from collections.abc import Mapping
-from datetime import date
-from functools import cache
 from pathlib import Path
 
 import pytest
 
-import optimiser
 from optimiser import read, service
 from optimiser.diagnosis import twins
 from optimiser.diagnosis.evidence import kept_sound
@@ -22,9 +19,9 @@ from optimiser.model.evidence import FailedAttempt, ItIs, Piece
 from optimiser.model.job import Job, Owned
 from optimiser.model.plan import CheckWorth, Plan, Reason
 from optimiser.model.route import AttemptStep, CheckStep, Node, Stop
+from tests.planned import EXAMPLES, TODAY, job_of, plan_of
 from tests.unit.test_readme import WIDTH, matches
 
-EXAMPLES = Path(optimiser.__file__).parents[1] / "examples"
 JOBS = sorted(path.parent for path in EXAMPLES.rglob("job.toml"))
 SCRIPTS = sorted(EXAMPLES.rglob("*.py"))
 IN_TURN = {"eight-evenings": "test_story", "three-sheets": "test_three_sheets"}
@@ -37,17 +34,6 @@ SESSIONS = [
         r"```console\n(.*?)```", (folder / "README.md").read_text(encoding="utf-8"), flags=re.DOTALL
     )
 ]
-TODAY = date(2026, 11, 24)
-
-
-def job_of(name: str) -> Job:
-    return read.job(EXAMPLES / name, TODAY)
-
-
-@cache
-def plan_of(name: str) -> Plan:
-    """Planned once a file: the full job takes ten seconds."""
-    return service.plan(job_of(name))
 
 
 def with_settings(job: Job, **settings: object) -> Job:

@@ -1,0 +1,25 @@
+"""The shipped examples, each planned once a run."""
+
+from __future__ import annotations
+
+from datetime import date
+from functools import cache
+from pathlib import Path
+
+import optimiser
+from optimiser import read, service
+from optimiser.model.job import Job
+from optimiser.model.plan import Plan
+
+EXAMPLES = Path(optimiser.__file__).parents[1] / "examples"
+TODAY = date(2026, 11, 24)
+
+
+def job_of(name: str) -> Job:
+    return read.job(EXAMPLES / name, TODAY)
+
+
+@cache
+def plan_of(name: str) -> Plan:
+    """Once a run: the tests of the full example all go to one worker."""
+    return service.plan(job_of(name))
