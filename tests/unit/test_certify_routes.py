@@ -13,7 +13,7 @@ from optimiser import service
 from optimiser.errors import PlanRefusedError
 from optimiser.mix.certify import certify
 from optimiser.model.evidence import FailedAttempt, Finding, ItIs, ItIsNot, Piece
-from optimiser.model.job import Access, Check, Fault, LicensedSystem, Owned, Pot, Repair, Time
+from optimiser.model.job import Access, Check, Fault, Job, LicensedSystem, Owned, Pot, Repair, Time
 from optimiser.model.plan import Plan
 from optimiser.model.quotes import Supplier
 from optimiser.model.route import AttemptStep, Branch, Route, Stop, figures_of
@@ -273,8 +273,8 @@ WHAT_THE_JOB_SAYS: dict[str, tuple[str, Lie, str]] = {
     "one attempt": ("rich", with_job("settings", "most_attempts", value=1), "shop: more than 1 attempts"),
     "no fallbacks": ("rich", with_job("settings", "fallbacks", value=False), "though the job allows no fallbacks"),
     "needed sooner": ("slow", with_job("settings", "needed_by", value=TODAY + timedelta(days=7)), "late after what"),
-    "lapsed by then": ("slow", with_quote(1, valid_until=TODAY + timedelta(days=3)), "swap: quotes.csv:3 has lapsed by then"),
-    "a top-up lapsed by then": ("topped", with_quote(2, valid_until=TODAY + timedelta(days=3)), "quotes.csv:4 has lapsed"),
+    "lapsed by then": ("slow", with_quote(1, valid_until=TODAY + timedelta(days=3)), "quotes.csv:3 has lapsed"),
+    "a top-up lapsed": ("topped", with_quote(2, valid_until=TODAY + timedelta(days=3)), "quotes.csv:4 has lapsed"),
     "postage later": ("slow", with_supplier(1, free_over_minor=901), "swap: cash 900 is not 950"),
     "a trip later": ("slow", with_supplier(1, trip_minutes=5), "swap: 20 minutes are not 25"),
     "a minimum within reach": ("slow", with_supplier(1, minimum_order_minor=950), "the order to birch is below its"),
