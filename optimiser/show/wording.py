@@ -333,7 +333,8 @@ NOTICES = {
     ),
     Remark.ROUTES_CUT: "{0}: so many ways to mend it that only the {1} best for the money were searched as fallbacks.",
     Remark.ENTRIES_CLASH: (
-        "What was seen on {0} cannot all be true: {rest}. Strike out what is wrong; until then it is taken with care."
+        "What was seen on {0} cannot all be true: {rest}. Strike out the entry that is wrong (optimiser strike NUMBER);"
+        " until then they are taken with care."
     ),
     Remark.ENTRY_MISFITS: "Entry {0} of the record ({1}) does not fit the job as it is written now: {2}.",
     Remark.CURED_TOO: (
