@@ -150,14 +150,19 @@ def _same_axle(job: Job) -> list[Notice]:
 
 
 def _entry(entry: tuple[str, Evidence]) -> str:
-    """What was seen, in a few words."""
+    """What was seen, in a few words, and the number by which it can be struck out."""
     fault, what = entry
+    number = "" if what.number is None else f" (entry {what.number})"
+    return f"{fault}: {_in_words(what)}{number}"
+
+
+def _in_words(what: Evidence) -> str:
     if isinstance(what, Finding):
-        return f"{fault}: {what.check} showed {what.result}"
+        return f"{what.check} showed {what.result}"
     if isinstance(what, FailedAttempt):
-        return f"{fault}: {what.repair} did not cure"
+        return f"{what.repair} did not cure"
     if isinstance(what, Cured):
-        return f"{fault}: {what.repair} cured"
+        return f"{what.repair} cured"
     if isinstance(what, Works | Still):
-        return f"{fault}: {'works' if isinstance(what, Works) else 'still as it was'} after a twin was cured"
-    return f"{fault}: it {'is' if isinstance(what, ItIs) else 'is not'} {what.cause}"
+        return f"{'works' if isinstance(what, Works) else 'still as it was'} after a twin was cured"
+    return f"it {'is' if isinstance(what, ItIs) else 'is not'} {what.cause}"

@@ -95,12 +95,15 @@ def take_in(
     whole: bool = False,
     keep: bool = True,
 ) -> tuple[Job, tuple[Arrived, ...]]:
-    """Suppliers' sheets as they came; with ``accept``, and if none is in doubt, their clean sheets enter the job."""
+    """Suppliers' sheets as they came; with ``accept``, and if none is in doubt, their clean sheets enter the job.
+
+    They are read by what the folder says; the job that comes back is the one that stands.
+    """
     from optimiser.read import intake  # noqa: PLC0415
 
     job = read.job(folder, today)
-    day = job.settings.today or today
-    return job, intake.take_in(folder, files, job, told, day, progress, accept=accept, whole=whole, keep=keep)
+    now, day = stood(job, Store(folder).entries()).job, job.settings.today or today
+    return now, intake.take_in(folder, files, job, told, day, progress, accept=accept, whole=whole, keep=keep)
 
 
 def verify(folder: Path, today: date) -> tuple[Job, list[Notice]]:

@@ -570,7 +570,7 @@ class Search:
         importance = Fraction(fault.importance)
         values = [half_up(importance * safe * 10**6) if p.fault in grave(job) else 0] if grave(job) else []
         if self.scene.profit:
-            return (*values, half_up(fault.sale_gain_minor * p.tree.chance) - net, -net)
+            return (*values, half_up(fault.sale_gain_minor * p.tree.chance - p.tree.net), -net)
         worth = job.hour_worth_minor
         last = half_up(60 * p.tree.net + worth * p.tree.expected) if worth else 60 * net
         return (*values, half_up(importance * chance * 10**6), -last)

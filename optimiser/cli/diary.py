@@ -106,11 +106,12 @@ def _export(folder: Path, file: Path) -> None:
 
 def _take_in(folder: Path, file: Path) -> None:
     from optimiser.record import Store, lines  # noqa: PLC0415
-    from optimiser.show import diary_words  # noqa: PLC0415
+    from optimiser.show import danger_words, diary_words  # noqa: PLC0415
 
     read_job(folder)
     recorded = lines.read(file)
     Store(folder).fill(recorded)
+    sys.stdout.writelines(f"{line}\n" for line in danger_words.lines(read_job(folder)))
     sys.stdout.write(diary_words.imported(*_counts(recorded), str(file)))
 
 

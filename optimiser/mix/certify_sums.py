@@ -253,7 +253,10 @@ def _suppliers(plan: Plan, used: dict[str, Used]) -> Iterator[str]:
 
 def _profit(plan: Plan, used: dict[str, Used]) -> int:
     gains = {f.id: f.sale_gain_minor for f in plan.job.faults}
-    gained = sum(half_up(gains.get(route.fault, 0) * exact(route.chance)) for route in plan.selection.routes)
+    gained = 0
+    for route in plan.selection.routes:
+        net = exact(route.net_minor)
+        gained += half_up(gains.get(route.fault, 0) * exact(route.chance) - net) + half_up(net)
     tenths = 10 * _shared_minutes(plan, used)
     tenths += sum(half_up(10 * exact(route.minutes)) for route in plan.selection.routes)
     time = (plan.job.hour_worth_minor * tenths + 300) // 600

@@ -97,13 +97,21 @@ def final_stage(mix: Mix, net: Expression, expected_tenths: Expression) -> None:
         values = {p.key: millionths(faults[p.fault], _counted(mix, p)) for p in mix.proposals}
         mix.stages.append(_value_level(mix, "all-faults", values))
         return
-    gains = {p.key: half_up(faults[p.fault].sale_gain_minor * p.chance) for p in mix.proposals}
+    gains = {p.key: _sale_gain(faults[p.fault], p) for p in mix.proposals}
     worth = own_time_worth(mix, expected_tenths)
     gained = total(gain * mix.take[key] for key, gain in gains.items())
     profit = total([gained, -1 * net, -1 * worth])
     greatest = sum(max(gains[p.key] for p in routes) for routes in mix.by_fault.values())
     lowest = -job_budget(mix.job) - half_up(most_minutes(mix) * mix.job.hour_worth_minor / 60)
     mix.stages.append(level(mix, PROFIT, profit, maximise=True, low=lowest, high=greatest + most_back(mix)))
+
+
+def _sale_gain(fault: Fault, proposal: Proposal) -> int:
+    """What a route adds to the sale, so that gain less whole net cost is its profit rounded once.
+
+    A route that earns more than another of its fault is then never worth less: the search drops the other.
+    """
+    return half_up(fault.sale_gain_minor * proposal.chance - proposal.net_minor) + proposal.net_whole_minor
 
 
 def own_time_worth(mix: Mix, expected_tenths: Expression) -> Expression:

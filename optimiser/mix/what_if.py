@@ -142,10 +142,14 @@ class WhatIf:
         return self.chosen.levels[stage.name] - without.levels[stage.name]
 
     def _hold(self, option: Option, held: list[Level], without: Climb, *, beat: bool) -> None:
-        """Only mixes that contain the option and reach the rival's values, beating it in the last one if asked."""
+        """Only mixes that contain the option and reach the rival's values, beating it in the last one if asked.
+
+        The rival may be of a program with other routes, and its values need not be steps of this one's.
+        """
         self._only_with(option.key)
         for stage in held:
-            stage.at_least(without.levels[stage.name] + stage.step * (beat and stage is held[-1]))
+            least = without.levels[stage.name] + (beat and stage is held[-1])
+            stage.at_least(-(-least // stage.step) * stage.step)
 
     def _least_cash(self, option: Option, held: list[Level], without: Climb) -> int | None:
         """The least cash of a mix that contains the option and beats the rival in the last of these stages."""

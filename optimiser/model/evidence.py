@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 
 @dataclass(frozen=True)
-class Finding:
+class Seen:
+    """``number`` is that of its entry in the record, None for what stands in none; it tells no entry from another."""
+
+    number: int | None = field(default=None, compare=False, kw_only=True)
+
+
+@dataclass(frozen=True)
+class Finding(Seen):
     """A check was made and showed this result.
 
     ``borrowed_good``: for a check that borrows a piece of a twin, the chance that this piece was sound where it had
@@ -19,14 +26,14 @@ class Finding:
 
 
 @dataclass(frozen=True)
-class ItIs:
+class ItIs(Seen):
     """The cause was seen to be this one."""
 
     cause: str
 
 
 @dataclass(frozen=True)
-class ItIsNot:
+class ItIsNot(Seen):
     """The cause was seen not to be this one."""
 
     cause: str
@@ -41,7 +48,7 @@ class Piece:
 
 
 @dataclass(frozen=True)
-class FailedAttempt:
+class FailedAttempt(Seen):
     """A repair was tried with these pieces and did not cure."""
 
     repair: str
@@ -49,7 +56,7 @@ class FailedAttempt:
 
 
 @dataclass(frozen=True)
-class Cured:
+class Cured(Seen):
     """A repair was tried with these pieces and cured: it suits the cause, and every piece is sound."""
 
     repair: str
@@ -57,14 +64,14 @@ class Cured:
 
 
 @dataclass(frozen=True)
-class Works:
+class Works(Seen):
     """After a twin was cured this one works too, so its cause was one of those that the two have together."""
 
     causes: tuple[str, ...]
 
 
 @dataclass(frozen=True)
-class Still:
+class Still(Seen):
     """After a twin was cured this one is still as it was, so its cause is none of those that were cured for both."""
 
     causes: tuple[str, ...]

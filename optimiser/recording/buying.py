@@ -116,16 +116,21 @@ def _postage(desk: Desk, supplier: str, lines: Sequence[Bought]) -> int:
     terms = desk.job.supplier(supplier)
     if not terms.postage_minor:
         if terms.alone.postage_minor:
-            desk.notes.append(
-                f"Taken for one order with entry {terms.joins[0]}, so no more postage; {_if_not(desk, terms)}"
-            )
+            desk.notes.append(f"Taken for one order with {_entries(terms)}, so no more postage; {_if_not(desk, terms)}")
         return 0
     goods = sum(line.quote.price_minor * line.packs for line in lines)
     if terms.free_over_minor is None or goods + _still_to_order(desk, supplier, lines) < terms.free_over_minor:
         return terms.postage_minor
     if terms.joins or goods < terms.free_over_minor:
-        desk.notes.append(f"Taken for part of an order that ships free; {_if_not(desk, terms)}")
+        with_them = f" with {_entries(terms)}" if terms.joins else ""
+        desk.notes.append(f"Taken for part of an order{with_them} that ships free; {_if_not(desk, terms)}")
     return 0
+
+
+def _entries(terms: Supplier) -> str:
+    """The entries of the order that a line joins."""
+    *others, last = map(str, terms.joins)
+    return f"entries {', '.join(others)} and {last}" if others else f"entry {last}"
 
 
 def _if_not(desk: Desk, terms: Supplier) -> str:

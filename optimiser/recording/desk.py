@@ -105,8 +105,8 @@ class Desk:
             self.wrong.add(
                 f"Step {step.number} was {numbers.described(then.step)} in plan {then.plan}, and is"
                 f" {numbers.described(step)} in plan {self.last.number}: numbers were given anew.",
-                f"For the former say: {numbers.typed(then.step, self.source)};"
-                f" for the latter: {numbers.typed(step, self.source)}",
+                f"For the former say: {numbers.typed(then.step, self.source, self.faults)};"
+                f" for the latter: {numbers.typed(step, self.source, self.faults)}",
             )
         return then is not None
 

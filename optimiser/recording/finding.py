@@ -101,6 +101,12 @@ def _cause(
     fault = _subject(desk, subject)
     if fault is None:
         return None
+    if not fault.causes and word != SOMETHING_ELSE:
+        desk.wrong.add(
+            f"{fault.id} lists no causes, so there is none to name.",
+            f'List them in job.toml under [fault.causes]; or keep the word: optimiser noted "TEXT" --fault {fault.id}',
+        )
+        return None
     causes = dict.fromkeys((*fault.causes, SOMETHING_ELSE), "")
     cause = pick(word, causes, f"cause of {fault.id}", desk.wrong, desk.ask)
     return None if cause is None else desk.made(kind, fault=fault.id, cause=cause)

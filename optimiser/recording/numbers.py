@@ -6,12 +6,13 @@ Until a number belongs to its step for the life of the job, one that changed its
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
 from optimiser import keeping
 from optimiser.keeping import Kept, Piece, Step
 from optimiser.model.happening import PlanMade
+from optimiser.model.job import Fault
 
 MOST_PLANS = 50
 """A number from before so many plans is nobody's any more."""
@@ -57,22 +58,26 @@ def _piece(piece: Piece) -> str:
     return f"{units}, {piece.condition}{whose}{f', ref {piece.ref}' if piece.ref else ''}"
 
 
-def typed(step: Step, verb: str) -> str:
-    """What to type for a step by ids."""
-    if verb == "found":
-        return f"optimiser found {step.fault} {f'{step.id} RESULT' if step.kind == 'check' else 'is CAUSE'}"
-    if verb == "fitted" and step.kind == "attempt":
-        return f"optimiser fitted {step.fault} {step.id} cured (or not-cured)"
-    return " and ".join(_for_pieces(step, verb)) or f"optimiser {verb} by names"
+def typed(step: Step, verb: str, faults: Mapping[str, Fault]) -> str:
+    """What to type for a step by ids, whatever kind of step it is."""
+    if step.kind == "check":
+        return f"optimiser found {step.fault} {step.id} RESULT"
+    fitted = f"optimiser fitted {step.fault} {step.id} cured (or not-cured)"
+    if step.kind == "attempt" and verb in ("found", "fitted"):
+        fault = faults.get(step.fault)
+        causes = fault is not None and fault.causes
+        return f"optimiser found {step.fault} is CAUSE" if verb == "found" and causes else fitted
+    told = " and ".join(_for_pieces(step, "bought" if verb in ("found", "fitted") else verb))
+    if told:
+        return told
+    return f"{fitted}, as it needs nothing bought" if verb == "bought" else "nothing, as it needs nothing bought"
 
 
 def _for_pieces(step: Step, verb: str) -> Iterator[str]:
     for piece in step.pieces:
-        told = f"{piece.part} from {piece.supplier or 'SUPPLIER'}"
         which = f" --condition {piece.condition}{f' --ref {piece.ref}' if piece.ref else ''}"
-        if verb == "corrected":
-            yield f"optimiser corrected {told} PRICE{which}"
-        elif verb == "bought":
-            yield f"optimiser bought {told}{which}"
-        else:
+        if verb in ("refunded", "returned"):
             yield f"optimiser {verb} {piece.part}{' AMOUNT' if verb == 'refunded' else ''}"
+        elif piece.supplier is not None:
+            price = " PRICE" if verb == "corrected" else ""
+            yield f"optimiser {verb} {piece.part} from {piece.supplier}{price}{which}"

@@ -15,7 +15,7 @@ from rich.text import Text
 from optimiser.errors import Problem
 from optimiser.model.intake import Arrived, Change, TakenRow, Understood
 from optimiser.model.job import Job
-from optimiser.show import sheet_words
+from optimiser.show import danger_shown, danger_words, sheet_words
 from optimiser.show.wording import plain
 from optimiser.tables import Column, Row
 
@@ -77,6 +77,7 @@ def document(job: Job, arrived: Sequence[Arrived], today: date) -> dict[str, Any
     return {
         "format": FORMAT,
         "job": {"title": job.settings.title, "currency": job.settings.currency},
+        **danger_words.document(job),
         "written": any(each.sheet for each in arrived),
         "files": [_file(job, each, today) for each in arrived],
     }
@@ -148,6 +149,7 @@ def _change(job: Job, one: Change) -> dict[str, Any]:
 
 def show(out: Console, job: Job, arrived: Sequence[Arrived], today: date) -> None:
     """Every file: how it was read, the quotes, what was set aside, what to look at, what it changes."""
+    danger_shown.show(out, job)
     for each in arrived:
         out.print(Text(sheet_words.headline(each), style="bold"))
         if each.understood is not None:

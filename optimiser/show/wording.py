@@ -162,10 +162,10 @@ WHY = {
     Reason.TRY_FIRST: "Try before checking, for trying is itself the best check: to check first {worth}.",
     Reason.NOTHING_OFFERED: "Left. Nothing that may be used is offered; see below.",
     Reason.ONLY_WAY: "The only way offered.",
-    Reason.SUREST_AND_CHEAPEST: "No option is surer, and {rival} would cost {cost} more.",
+    Reason.SUREST_AND_CHEAPEST: "No option is surer, and {rival} would cost {more}.",
     Reason.SUREST: "The surest: {rival} saves {cost} bought alone but gives up {points} of chance.",
     Reason.SHARES_AN_ORDER: (
-        "Bought alone, {rival} would cost {cost} less; this one shares its orders and packs with the rest."
+        "Bought alone, {rival} would cost {less}; this one shares its orders and packs with the rest."
     ),
     Reason.GOOD_ENOUGH: (
         "Safe enough: safety counts{step} up to {enough}, and {rival} adds {points} of chance for {cost} more."
@@ -187,6 +187,7 @@ def why(job: Job, choice: Choice) -> str:
     """The short why of a choice, from facts at hand."""
     other = choice.why.other
     facts = {"cost": amount(job, abs(choice.why.cost_minor)), "points": f"{abs(choice.why.chance) * 100:.1f} points"}
+    facts |= {way: f"{facts['cost']} {way}" if choice.why.cost_minor else "as much" for way in ("more", "less")}
     if other is not None:
         facts["rival"] = sources(job, other).removesuffix(", fitted by a workshop")
         if choice.route is None or choice.option is None or other.repair != choice.option.repair:
@@ -333,7 +334,8 @@ NOTICES = {
     ),
     Remark.ROUTES_CUT: "{0}: so many ways to mend it that only the {1} best for the money were searched as fallbacks.",
     Remark.ENTRIES_CLASH: (
-        "What was seen on {0} cannot all be true: {rest}. Strike out what is wrong; until then it is taken with care."
+        "What was seen on {0} cannot all be true: {rest}. Strike out the entry that is wrong (optimiser strike NUMBER);"
+        " until then they are taken with care."
     ),
     Remark.ENTRY_MISFITS: "Entry {0} of the record ({1}) does not fit the job as it is written now: {2}.",
     Remark.CURED_TOO: (

@@ -31,13 +31,15 @@ ANOTHER = " (another)"
 class Attempt(NamedTuple):
     """A fitting: where its pieces first came from, and which earlier attempts a cure shows to have been sound ones.
 
-    ``repair`` is None where the job has no such repair; ``fits`` are the pieces that the repair asks for.
+    ``repair`` is None where the job has no such repair; ``fits`` are the pieces that the repair asks for; ``number`` is
+    that of its entry.
     """
 
     repair: str | None
     origins: tuple[str, ...]
     fits: tuple[tuple[str, float], ...]
     proves: tuple[Try, ...]
+    number: int | None
 
 
 @dataclass
@@ -71,7 +73,7 @@ class Faults:
         self._results: dict[str, dict[str, frozenset[str]]] = {}
         self._made: dict[tuple[str, str], Attempts] = {}
 
-    def found(self, fault_id: str, check_id: str, result: str) -> None:
+    def found(self, fault_id: str, check_id: str, result: str, number: int | None = None) -> None:
         """Note a check's result on every fault that lists the check.
 
         Raises ``MisfitError`` where the fault has no such check or result.
@@ -87,7 +89,7 @@ class Faults:
                 if name == (one.same_as or f"{other.id}.{one.id}"):
                     own = next((r for r in self._results_of(other, one) if one.pairs.get(r, r) == shown), shown)
                     good = self._borrowed_good(name, other)
-                    self.histories[other.id].events.append(Finding(one.id, own, good))
+                    self.histories[other.id].events.append(Finding(one.id, own, good, number=number))
 
     def _borrowed_good(self, check: str, fault: Fault) -> float | None:
         """The chance that the piece is sound which a check borrows of a twin of this fault; None for one as it came."""
@@ -104,7 +106,7 @@ class Faults:
             raise MisfitError(f"{fault_id} has no cause {entry.cause}")
         self.histories[fault_id].events.append(entry)
 
-    def after_cure(self, fault_id: str, *, works: bool) -> None:
+    def after_cure(self, fault_id: str, *, works: bool, number: int | None = None) -> None:
         """Note whether a fault works too after a twin was cured of what they may have together; if so it is closed.
 
         Raises ``MisfitError`` where no twin was.
@@ -116,13 +118,13 @@ class Faults:
         if not causes:
             raise MisfitError(f"no twin of {fault_id} was cured by a repair that would have cured it too")
         history = self.histories[fault_id]
-        history.events.append((Works if works else Still)(tuple(sorted(causes))))
+        history.events.append((Works if works else Still)(tuple(sorted(causes)), number=number))
         history.cure = len(history.events) - 1 if works else history.cure
 
     def _twins(self, fault: Fault) -> list[Fault]:
         return [f for f in self.rows.values() if fault.twin is not None and f.twin == fault.twin and f is not fault]
 
-    def tried_out(self, fitting: Fitting, uses: Sequence[Use]) -> None:
+    def tried_out(self, fitting: Fitting, uses: Sequence[Use], number: int | None = None) -> None:
         """Note an attempt; one that cured closes the fault, whatever it was.
 
         Raises ``MisfitError`` where the job has no such fault or repair.
@@ -136,6 +138,7 @@ class Faults:
                 origins=tuple(use.origin for use in uses),
                 fits=tuple((u.origin, u.piece.good_chance) for u in uses if repair and u.piece.part in repair.parts),
                 proves=tuple(earlier for use in uses for earlier in use.tries),
+                number=number,
             )
         )
         history.cure = len(history.events) - 1 if fitting.cured else None
@@ -280,7 +283,7 @@ def _evidence(fault: str, history: History, proven: set[Try]) -> list[Evidence]:
             for name, good in fits:
                 sure = Try(fault, event.repair, name) in proven
                 pieces.append(Piece(name, goods.setdefault((event.repair, name), 1.0 if sure else good)))
-            found.append(kind(event.repair, tuple(dict.fromkeys(pieces))))
+            found.append(kind(event.repair, tuple(dict.fromkeys(pieces)), number=event.number))
     return found
 
 

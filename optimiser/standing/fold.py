@@ -143,15 +143,15 @@ class _Fold:
             found[fault] = tuple(sorted(set(names)))
         return {fault: names for fault, names in found.items() if names}
 
-    def _finding(self, _: int, finding: h.Finding) -> None:
-        self.faults.found(finding.fault, finding.check, finding.result)
+    def _finding(self, number: int, finding: h.Finding) -> None:
+        self.faults.found(finding.fault, finding.check, finding.result, number)
 
-    def _cause(self, _: int, look: h.SeenToBe | h.SeenNotToBe) -> None:
-        entry = seen.ItIs(look.cause) if isinstance(look, h.SeenToBe) else seen.ItIsNot(look.cause)
-        self.faults.looked(look.fault, entry)
+    def _cause(self, number: int, look: h.SeenToBe | h.SeenNotToBe) -> None:
+        kind = seen.ItIs if isinstance(look, h.SeenToBe) else seen.ItIsNot
+        self.faults.looked(look.fault, kind(look.cause, number=number))
 
-    def _after_cure(self, _: int, word: h.AfterCure) -> None:
-        self.faults.after_cure(word.fault, works=word.works)
+    def _after_cure(self, number: int, word: h.AfterCure) -> None:
+        self.faults.after_cure(word.fault, works=word.works, number=number)
 
     def _purchase(self, number: int, purchase: h.Purchase) -> None:
         if self._foreign(purchase):
@@ -164,7 +164,7 @@ class _Fold:
         for use in taken:
             if use.origin.startswith("fitted:") and use.piece.quote:
                 self.sheets.fitted(use.origin, use.piece)
-        self.faults.tried_out(fitting, taken)
+        self.faults.tried_out(fitting, taken, number)
         missing = [use.piece.part for use in taken if use.short]
         if missing:
             raise MisfitError(f"more pieces of {', '.join(dict.fromkeys(missing))} than the shelf held")

@@ -1,7 +1,7 @@
 """The same mix given plainly to other solvers: PuLP with CBC as anyone would write it, and CP-SAT of OR-Tools.
 
-Straight from the job and its options: stages, then net cost, no tie-breaks, no cleverness. Columns are whole numbers,
-rows and objectives are coefficients by column.
+Straight from the job and its options: the two stages of value, then cost and time in sixtieths of the minor unit, no
+tie-breaks, no cleverness. Columns are whole numbers, rows and objectives are coefficients by column.
 """
 
 from __future__ import annotations
@@ -11,13 +11,17 @@ import time
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from fractions import Fraction
 
 import pulp
 from ortools.sat.python import cp_model
 
 from optimiser.model.job import Job, Severity
 from optimiser.model.offer import Offer
+from tests.brute_force import down_to_steps, half_up, in_steps
+from tests.brute_force import plain as written
 
+COST = "cost-and-time"
 Terms = dict[int, int]
 
 
@@ -48,7 +52,7 @@ class Found:
 
 
 def plain(job: Job, offer: Offer) -> Plain:
-    """Section 4 of the model page up to net cost."""
+    """Section 4 of the model page up to cost and time."""
     p = Plain()
     take = {o.key: p.column(1) for o in offer.options}
     by_fault, need, buys, opens, opens_own = (defaultdict(list) for _ in range(5))
@@ -77,8 +81,10 @@ def plain(job: Job, offer: Offer) -> Plain:
     if job.time.minutes is not None:
         p.at_most(job.time.minutes, minutes)
     _wanted(p, job, offer, take)
-    net = {c: back.get(c, 0) - cash.get(c, 0) for c in {**cash, **back}}
-    p.wanted.append(("net-cost", net))
+    net = {c: 60 * (back.get(c, 0) - cash.get(c, 0)) for c in {**cash, **back}}
+    for column, own in minutes.items():
+        net[column] = net.get(column, 0) - job.hour_worth_minor * own
+    p.wanted.append((COST, net))
     return p
 
 
@@ -127,18 +133,16 @@ def _needs_one(p: Plain, columns: list[int]) -> int:
 
 
 def _wanted(p: Plain, job: Job, offer: Offer, take: Mapping[tuple[str, ...], int]) -> None:
-    faults = {f.id: f for f in job.faults}
-    enough = job.settings.good_enough
-    dangerous, major = {Severity.DANGEROUS}, {Severity.DANGEROUS, Severity.MAJOR}
-    for name, counted, cap in (("dangerous", dangerous, enough), ("dangerous-and-major", major, enough),
-                               ("all-faults", set(Severity), 1.0)):  # fmt: skip
-        value = {
-            take[o.key]: math.floor(round(faults[o.fault].importance * min(o.chance, cap) * 1e6, 6) + 0.5)
-            for o in offer.options
-            if faults[o.fault].severity in counted
-        }
-        if value:
-            p.wanted.append((name, value))
+    """Two stages of value: dangerous faults in whole steps of safety, then all faults in full."""
+    faults, settings = {f.id: f for f in job.faults}, job.settings
+    dangerous, in_full = {}, {}
+    for o in offer.options:
+        fault, chance = faults[o.fault], in_steps(Fraction(o.chance), settings.chance_step)
+        if fault.severity == Severity.DANGEROUS and settings.safety_first:
+            safe = down_to_steps(min(chance, written(settings.good_enough)), settings.safety_step)
+            dangerous[take[o.key]] = half_up(written(fault.importance) * safe * 10**6)
+        in_full[take[o.key]] = half_up(written(fault.importance) * chance * 10**6)
+    p.wanted += [(name, value) for name, value in (("dangerous", dangerous), ("all-faults", in_full)) if value]
 
 
 def with_cbc(job: Job, offer: Offer, seconds: float) -> Found:
@@ -191,4 +195,4 @@ def with_cpsat(job: Job, offer: Offer, seconds: float) -> Found:
 
 
 def _spent(levels: dict[str, int]) -> dict[str, int]:
-    return levels | {"net-cost": -levels["net-cost"]}
+    return levels | {COST: -levels[COST]}

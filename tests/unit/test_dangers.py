@@ -98,6 +98,29 @@ def test_every_answer_says_it(way: tuple[str, ...], kept: bool, tmp_path: Path, 
             assert "Brake pipe weeps" in out
 
 
+@pytest.mark.parametrize("good_enough", [0.2, 0.8])
+def test_sheets_taken_in_say_it_as_the_record_has_it(good_enough: float, tmp_path: Path, run: Run) -> None:
+    settings = but(DANGEROUS.settings, good_enough=good_enough)
+    folder = write(but(DANGEROUS, settings=settings, faults=(LAMP,)), tmp_path / "job")
+    sheet = tmp_path / "birch.csv"
+    sheet.write_text("part,condition,price\ndisc,new,9.00\n", encoding="utf-8")
+    assert WARNING not in run("quotes", folder, str(sheet), "--supplier", "birch")[1]
+    run("found", folder, "new", "Brake pipe weeps", "--severity", "dangerous")
+    code, out, err = run("quotes", folder, str(sheet), "--supplier", "birch", "--accept")
+    assert code == 0, err
+    assert WARNING in " ".join(out.split())
+    told = json.loads(run("quotes", folder, str(sheet), "--supplier", "birch", "--json")[1])
+    assert [(one["title"], one["state"]) for one in told["dangerous"]] == [("Brake pipe weeps", "open")]
+
+
+def test_a_record_taken_in_says_it(tmp_path: Path, run: Run) -> None:
+    folder, copy = write(but(DANGEROUS, faults=(LAMP,)), tmp_path / "job"), tmp_path / "copy.jsonl"
+    run("found", folder, "new", "Brake pipe weeps", "--severity", "dangerous")
+    run("diary", folder, "--export", str(copy))
+    other = write(but(DANGEROUS, faults=(LAMP,)), tmp_path / "other")
+    assert WARNING in run("diary", other, "--import", str(copy))[1]
+
+
 def test_it_is_said_before_the_first_fault(tmp_path: Path, run: Run) -> None:
     folder = write(DANGEROUS, tmp_path / "job")
     for verb in ("plan", "orders", "compare"):

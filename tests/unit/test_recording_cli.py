@@ -513,9 +513,18 @@ def test_a_line_of_an_order_that_ships_free_books_no_postage(run: Run, ships_fre
     assert code == 0
     assert "50.00 GBP (new)" in one_line(out)
     assert "Taken for part of an order that ships free" in one_line(err + out)
-    assert "40.00 GBP (new)" in one_line(run("bought", ships_free, "4")[1])
+    _, out, err = run("bought", ships_free, "4")
+    assert "40.00 GBP (new)" in one_line(out)
+    assert "Taken for part of an order with entry 1 that ships free" in one_line(err + out)
     bought = [e.happening for e in Store(ships_free).entries()]
     assert [(each.part, each.postage_minor) for each in bought] == [("pa", 0), ("pb", 0)]
+
+
+def test_what_joins_an_order_names_all_its_entries(run: Run, ships_free: Path) -> None:
+    for price in ("10.00", "11.00"):
+        run("bought", ships_free, "pa", "from", "shop", "--price", price)
+    _, out, err = run("bought", ships_free, "pa", "from", "shop", "--price", "12.00")
+    assert "Taken for one order with entries 1 and 2, so no more postage" in one_line(err + out)
 
 
 def test_a_piece_named_by_its_attempt_and_by_its_order_is_bought_once(run: Run, ships_free: Path) -> None:

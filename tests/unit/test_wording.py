@@ -292,3 +292,10 @@ def test_a_check_that_gains_or_saves_is_said_to() -> None:
     assert "made first costs 1.0 points of chance and 3.00 GBP more" in said(-0.01, -300.0)
     assert "whatever it shows, you would still" in said(0.0, 0.0, same_next=True)
     assert "whatever it shows" not in said(0.001, 0.0)
+
+
+def test_a_rival_at_the_same_price_is_not_said_to_cost_nothing_more() -> None:
+    job = but(BASE, faults=(HORN,), quotes=(NEW, but(NEW, id="quotes.csv:9", supplier="birch", good_chance=0.98)))
+    plan = service.plan(but(job, suppliers=()))
+    said = wording.why(plan.job, plan.choice("horn"))
+    assert said == "No option is surer, and new from birch would cost as much."

@@ -10,11 +10,16 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
+from hypothesis import strategies as st
+
 from optimiser.model import happening as h
 from optimiser.model.happening import Entry, Happening, entries
-from optimiser.model.job import Job
+from optimiser.model.job import Job, Pot, Settings
+from optimiser.model.quotes import Quote, Supplier
+from tests.property.diagnosis.test_twin_groups import groups, results_of
 from tests.small_route_jobs import TODAY
 
+SUPPLIERS = (Supplier(id="alder", postage_minor=6, minimum_order_minor=8), Supplier(id="birch", postage_minor=4))
 AT = datetime(2026, 11, 24, 19, 0, tzinfo=UTC)
 
 
@@ -25,6 +30,23 @@ class Change:
     happening: Happening | None = None
     rewrite: Callable[[Job], Job] | None = None
     name: str = ""
+
+
+@st.composite
+def grouped(draw) -> Job:
+    """Groups with shared causes, checks that borrow and one check for two; a free repair may lead.
+
+    What is bought has postage on it, so a later attempt's part may ride with the first.
+    """
+    job = draw(groups())
+    whole = Settings(currency="GBP", today=TODAY, check_must_gain=0.0, twin_strength=job.settings.twin_strength)
+    quotes = tuple(
+        Quote(id=f"quotes.csv:{line}", part="part", supplier=supplier, condition="new", ref=f"no-{line}",
+              good_chance=0.8, price_minor=draw(st.sampled_from([2, 3, 5])), stock=draw(st.sampled_from([None, 1, 2])))
+        for line, supplier in enumerate(["alder", "alder", "birch"], start=2)
+    )  # fmt: skip
+    pot = Pot(cap_minor=draw(st.sampled_from([10, 20, 40])), hour_worth_minor=0)
+    return job.model_copy(update={"settings": whole, "pot": pot, "quotes": quotes, "suppliers": SUPPLIERS})
 
 
 def moment(job: Job, changes: Sequence[Change]) -> tuple[Job, tuple[Entry, ...]]:
@@ -65,10 +87,12 @@ def _happened(job: Job, rng: random.Random) -> Change | None:
         ways += [lambda: rng.choice([h.SeenToBe, h.SeenNotToBe])(**common, fault=fault.id, cause=cause)] * 2
     if fault.checks:
         check = rng.choice(fault.checks)
-        result = rng.choice(["dead", "not-dead"])
+        result = rng.choice(results_of(check))
         ways += [
             lambda: h.Finding(**common, currency="GBP", fault=fault.id, check=check.id, result=result, cost_minor=2)
         ] * 3
+    if fault.shared_causes:
+        ways += [lambda: h.AfterCure(**common, fault=fault.id, works=rng.random() < 0.5)] * 2
     if job.quotes:
         quote = rng.choice(job.quotes)
         ways += [lambda: h.Purchase.of(quote, 1, currency="GBP", postage_minor=2, **common)] * 2

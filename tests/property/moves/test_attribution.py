@@ -22,7 +22,7 @@ from optimiser.moves import Moment, Then, moves
 from optimiser.show import as_json
 from optimiser.standing import stood
 from tests.effort import examples
-from tests.property.moves.changes import Change, moment, some, without
+from tests.property.moves.changes import Change, grouped, moment, some, without
 from tests.small_jobs import jobs as jobs_tried_once
 from tests.small_route_jobs import jobs
 
@@ -173,6 +173,12 @@ def agrees(move: Move, found: Moves, before: Plan, record: Sequence[Entry]) -> N
 @given(jobs(), st.integers(0, 10**9))
 @examples(30)
 def test_causes_are_those_of_leaving_out_in_turn(job: Job, seed: int) -> None:
+    holds(job, seed)
+
+
+@given(grouped(), st.integers(0, 10**9))
+@examples(20)
+def test_causes_are_those_of_leaving_out_among_twins(job: Job, seed: int) -> None:
     holds(job, seed)
 
 

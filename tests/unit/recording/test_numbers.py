@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from optimiser import recording
 from optimiser.errors import WordsError
-from optimiser.recording import Deal
+from optimiser.keeping import Piece, Step
+from optimiser.recording import Deal, numbers
 from tests.unit.recording import shed
 from tests.unit.recording.shed import add, desk
 
@@ -73,3 +75,35 @@ def test_once_more_shown_the_numbers_are_still_two_steps(anew: Path) -> None:
     assert "in plan 1" in told(anew, "fitted", "4", "cured")
     shed.plan(anew, carried=True)
     assert "in plan 1" in told(anew, "fitted", "4", "cured")
+
+
+ON_IT = Step(number=4, kind="attempt", id="clean", fault="horn")
+NOTHING_BOUGHT = "optimiser fitted horn clean cured (or not-cured), as it needs nothing bought"
+PAD = Piece(part="pad", units=2, supplier=None, condition="new", quote="owned:1")
+
+
+@pytest.mark.parametrize(
+    ("step", "verb", "typed"),
+    [
+        (ON_IT, "bought", NOTHING_BOUGHT),
+        (replace(ON_IT, pieces=(PAD,)), "bought", NOTHING_BOUGHT),
+        (ON_IT, "refunded", "nothing, as it needs nothing bought"),
+        (ON_IT, "corrected", "nothing, as it needs nothing bought"),
+        (replace(ON_IT, pieces=(PAD,)), "returned", "optimiser returned pad"),
+        (ON_IT, "found", "optimiser fitted horn clean cured (or not-cured)"),
+        (replace(ON_IT, fault="feeder"), "found", "optimiser found feeder is CAUSE"),
+        (replace(ON_IT, kind="check"), "fitted", "optimiser found horn clean RESULT"),
+        (replace(ON_IT, kind="check"), "bought", "optimiser found horn clean RESULT"),
+        (Step(number=4, kind="order", pieces=(replace(PAD, supplier="cole"),)), "found",
+         "optimiser bought pad from cole --condition new"),
+    ],
+)  # fmt: skip
+def test_what_to_type_fits_the_step(step: Step, verb: str, typed: str, folder: Path) -> None:
+    assert numbers.typed(step, verb, desk(folder).faults) == typed
+
+
+def test_no_cause_is_asked_of_a_fault_that_lists_none(folder: Path) -> None:
+    said = told(folder, "found", "horn", "is", "rust")
+    assert "horn lists no causes, so there is none to name." in said
+    assert "something-else" not in said
+    assert [one.cause for one in recording.found(desk(folder), ("horn", "is", "something-else"))] == ["something-else"]

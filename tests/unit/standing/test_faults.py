@@ -287,7 +287,7 @@ def test_a_clash_is_shown_and_the_rest_still_planned() -> None:
     assert standing.unfit == ()
     plan = service.plan(standing.job)
     (said,) = [n for n in plan.notices if n.remark == Remark.ENTRIES_CLASH]
-    assert said.about == ("blower", "blower: feed showed spins", "blower: it is motor")
+    assert said.about == ("blower", "blower: feed showed spins (entry 1)", "blower: it is motor (entry 2)")
     assert [choice.fault.id for choice in plan.choices if choice.route is not None] == ["brake", "blower", "rear"]
     assert Remark.ENTRIES_CLASH not in {n.remark for n in service.plan(after([*events, strike(2)]).job).notices}
 
