@@ -57,7 +57,8 @@ def choices() -> str:
     """Keys with fixed words; a list says what may stand in it."""
     wanted = {key: INSIDE.get(key, want).choices for key, want in BY_KEY.items()}
     return table(
-        ("key", "one of"), ((f"`{key}`", words(f"`{each}`" for each in found)) for key, found in wanted.items() if found)
+        ("key", "one of"),
+        ((f"`{key}`", words(f"`{each}`" for each in found)) for key, found in wanted.items() if found),
     )
 
 
@@ -68,14 +69,17 @@ def keys() -> str:
         if not INSIDE.get(key, want).choices:
             by_want[want].append(f"`{key}`")
     return table(
-        ("what belongs there", "such as", "keys"),
-        ((want.expected, want.mend.removeprefix("write ").removeprefix("it such as "), words(found)) for want, found in by_want.items()),
+        ("what belongs there", "write", "keys"),
+        (
+            (want.expected, want.mend.removeprefix("write ").removeprefix("it such as "), words(found))
+            for want, found in by_want.items()
+        ),
     )
 
 
 def headings() -> str:
     found = data("headings")
-    columns = {**found["columns"], "ignore": found["ignore"]["words"]}
+    columns = {**found["columns"], "ignore": found["left_out"]["words"]}
     return table(("column", "headings"), ((f"`{name}`", words(each)) for name, each in columns.items()))
 
 
