@@ -113,6 +113,18 @@ def test_the_table_of_commands_is_the_program_s() -> None:
     assert sorted(named) == sorted(cli.program.commands)
 
 
+def verbs_with(option: str) -> set[str]:
+    return {name for name, verb in cli.program.commands.items() if any(option in each.opts for each in verb.params)}
+
+
+def test_the_readme_says_which_verbs_answer_in_json_and_csv() -> None:
+    said = " ".join(README.split())
+    assert "With `--json` every verb but `guide` answers in JSON" in said
+    assert verbs_with("--json") == set(cli.program.commands) - {"guide"}
+    (tables,) = re.findall(r"With `--csv FILE` these write their table too.*?: (.*?)\.", said)
+    assert verbs_with("--csv") == set(re.findall(r"`(\w+)`", tables))
+
+
 def test_the_readme_names_every_page_by_its_title() -> None:
     named = re.findall(r"^\| \[(\w+)\]\(data/guide/(\w+)\.md\) \| (.+) \|$", README, flags=re.MULTILINE)
     assert all(topic == file for topic, file, _ in named)
