@@ -125,8 +125,8 @@ STANDARD_OUTPUT = _StandardOutput()
 
 
 def _run_highs(program: Program, seconds: float, *, careful: bool) -> Answer:
-    # heuristics, symmetry or node cuts off, pseudo-cost thresholds and the simplex strategy made no difference; presolve
-    # off took a third longer; a row that asks for better than a known answer took three times as long
+    # heuristics, symmetry or node cuts off, pseudo-cost thresholds and the simplex strategy made no difference;
+    # presolve off took a third longer, a row that asks for better than a known answer three times as long
     import highspy  # noqa: PLC0415 - heavy, and not needed with CBC
 
     solver = pulp.HiGHS(
