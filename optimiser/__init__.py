@@ -1,7 +1,15 @@
 """A parts-sourcing cost optimiser: the most faults mended within what is left of a fixed pot of money.
 
-``optimiser.service`` is the place to start; ``optimiser.read.job`` reads a job folder, ``optimiser.tables`` turns
-answers into pandas frames.
+From Python, in five lines::
+
+    from datetime import date
+    from pathlib import Path
+    from optimiser import read, service, tables
+
+    job = read.job(Path("examples/marigold"), date(2026, 11, 24))
+    frame = tables.plan(service.plan(job))  # a pandas frame, one row a fault
+
+``optimiser.service`` has one function a verb and is the place to start reading; ``optimiser guide python`` says more.
 """
 
 __version__ = "0.1.0"

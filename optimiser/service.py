@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -22,10 +22,11 @@ if TYPE_CHECKING:
     from optimiser.model.basket import Basket
     from optimiser.model.intake import Arrived, Told
     from optimiser.model.quoted import QuotesCompared
+    from optimiser.recording.naming import Ask
 
 __all__ = [
-    "again", "basket", "compare", "compare_quotes", "drawn_up", "find_fault", "keep", "last", "moved", "plan",
-    "standing", "take_in", "verify", "why",
+    "again", "basket", "compare", "compare_quotes", "drawn_up", "find_fault", "guide", "keep", "last", "moved",
+    "plan", "standing", "take_in", "verify", "why",
 ]  # fmt: skip
 MOST_NAMED = 10
 
@@ -120,6 +121,21 @@ def basket(job: Job, words: Sequence[str], conditions: Sequence[str] = (), progr
     from optimiser import shopping  # noqa: PLC0415
 
     return shopping.filled(job, shopping.listed(job, words), shopping.conditions_of(conditions), progress)
+
+
+def guide(topic: str = "", ask: Ask | None = None) -> Mapping[str, str]:
+    """The pages of the guide by topic: all, or that of one topic, by its name or title; ``CallError`` if unknown."""
+    from optimiser.read import packed  # noqa: PLC0415
+    from optimiser.recording import naming  # noqa: PLC0415
+
+    pages, wrong = packed.guide(), naming.Wrong()
+    if not topic:
+        return pages
+    titles = {name: text.splitlines()[0].lstrip("# ") for name, text in pages.items()}
+    found = naming.pick(topic, titles, "topic of the guide", wrong, ask or naming.nobody)
+    if found is None:
+        raise CallError(*wrong.problems[0])
+    return {found: pages[found]}
 
 
 def find_fault(job: Job, fault_id: str) -> Fault:

@@ -10,7 +10,7 @@ from io import TextIOWrapper
 
 import click
 
-from optimiser.cli import basket, comparing, diary, moving, planning, recording, sheets  # noqa: F401 - the verbs put themselves on the program
+from optimiser.cli import basket, comparing, diary, guide, moving, planning, recording, sheets  # noqa: F401 - the verbs put themselves on the program
 from optimiser.cli.call import program
 from optimiser.errors import EXIT_FAULT, EXIT_INPUT, EXIT_INTERRUPTED, CallError, OptimiserError
 

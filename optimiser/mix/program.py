@@ -53,7 +53,10 @@ class Level:
         return (self.high - self.low) // self.step + 1
 
     def at_least(self, value: int) -> None:
-        """Bound the column from below, half a step slack: values are whole steps, so only solvers' dust gets in."""
+        """Bound the column from below, half a step slack: values are whole steps, so only solvers' dust gets in.
+
+        Without it HiGHS called feasible what-ifs infeasible: rows of millions of millionths reach its tolerance.
+        """
         self.column.lowBound = (value - self.step * HALF) / self.unit
 
     def at_most(self, value: int) -> None:

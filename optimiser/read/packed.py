@@ -1,4 +1,4 @@
-"""The data that travels with the tool: chances by condition, systems and kinds of part, cautions."""
+"""The data that travels with the tool: chances by condition, systems and kinds of part, cautions, the guide."""
 
 from __future__ import annotations
 
@@ -55,6 +55,15 @@ def check_words() -> CheckWords:
 def cautions() -> dict[str, dict[str, Any]]:
     """The sections of cautions: what each is called, its ``cautions``, and what goes with them."""
     return _tables("cautions.toml")
+
+
+@cache
+def guide() -> dict[str, str]:
+    """The pages of the guide by topic."""
+    pages = {file.stem: file.read_text(encoding="utf-8") for file in sorted((folder() / "guide").glob("*.md"))}
+    if not pages:
+        raise OptimiserError("The guide that comes with the tool is missing: install it again.")
+    return pages
 
 
 def cautions_for(

@@ -55,8 +55,9 @@ def python(site: Path, *words: str, cwd: Path) -> subprocess.CompletedProcess[st
 
 def test_the_wheel_carries_package_types_data_and_licence_and_nothing_else(wheel: Path) -> None:
     names = zipfile.ZipFile(wheel).namelist()
-    for data in (ROOT / "data").iterdir():
-        assert f"optimiser/data/{data.name}" in names
+    for data in (ROOT / "data").rglob("*.*"):
+        assert f"optimiser/{data.relative_to(ROOT).as_posix()}" in names
+    assert "optimiser/data/guide/answer.md" in names
     assert "optimiser/py.typed" in names
     assert any(name.endswith("licenses/LICENSE") for name in names)
     assert {name.split("/")[0].split("-")[0] for name in names} == {"optimiser"}

@@ -1,0 +1,25 @@
+"""The verb that shows the pages of the guide: guide."""
+
+from __future__ import annotations
+
+import sys
+
+import click
+
+from optimiser.cli.call import program
+from optimiser.cli.writing import ask
+
+
+@program.command(short_help="How things are done and written, topic by topic.")
+@click.argument("words", nargs=-1, metavar="[TOPIC]")
+def guide(words: tuple[str, ...]) -> None:
+    """The page of the guide about a topic; without one all topics, one line each."""
+    from optimiser import service  # noqa: PLC0415
+    from optimiser.show import guide_shown, terminal  # noqa: PLC0415
+
+    topic = " ".join(words).strip()
+    pages, out = service.guide(topic, ask), terminal.console(sys.stdout)
+    if topic:
+        guide_shown.page(out, *pages.values())
+    else:
+        guide_shown.topics(out, pages)
