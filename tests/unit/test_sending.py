@@ -63,6 +63,12 @@ def test_what_the_same_cover_hides_does_not_wait() -> None:
     assert waits(covered) == Waiting()
 
 
+def test_what_one_fault_needs_of_two_suppliers_is_sent_together() -> None:
+    asked = job("birch")
+    both = but(asked.faults[1], repairs=(Repair(id="fit", chance=0.9, parts={"disc": 1, "pin": 1}),))
+    assert waits(but(asked, faults=(asked.faults[0], both))) == Waiting()
+
+
 @pytest.mark.parametrize(("days", "late"), [(4, False), (3, True)])
 def test_a_last_day_leaves_time_for_one_after_another(days: int, late: bool) -> None:
     due = but(BASE.settings, needed_by=BASE.settings.today + timedelta(days=days))
@@ -79,8 +85,8 @@ def test_the_advice_is_said_and_given_as_json() -> None:
     plan = service.plan(job("birch"))
     assert said(plan) == [
         "",
-        "This order may wait until step 1 is answered: nothing is lost by it, and the answer may free its money or"
-        " change it.",
+        "This order may wait until step 1 is answered: nothing is lost by it, "
+        "and the answer may free its money or change it.",
     ]
     assert said(service.plan(job()))[0].startswith("Line 4 may wait until step 1 is answered")
     assert [line["waits_for"] for order in as_json.orders(plan)["orders"] for line in order["lines"]] == [[], [1]]
