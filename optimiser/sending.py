@@ -1,8 +1,9 @@
 """Which lines of the plan's orders may wait for an answer, because nothing is lost by it.
 
 A line is tied to its whole order by postage, a minimum, a trip or an order that it joins, to the other lines that its
-fault needs, and to those of faults for which the same has to come off. It waits for nothing where its quote may lapse or its stock may be bought by others, nor where the job
-has a last day that work done one fault after another might miss.
+fault needs, and to those of faults for which the same has to come off. It waits for nothing where its quote may lapse
+or its stock may be bought by others, nor where the job has a last day that work done one fault after another might
+miss.
 """
 
 from __future__ import annotations

@@ -33,6 +33,7 @@ def waits(asked: Job) -> Waiting:
     return waiting(service.plan(asked))
 
 
+WAITS = "may wait until step 1 is answered: nothing is lost by it, and the answer may free its money or change it."
 LATER = Waiting(frozenset({NEW.id}), ("pin",))
 
 
@@ -48,7 +49,7 @@ def test_of_faults_as_grave_the_first_waits_for_nothing() -> None:
     "terms", [{"postage_minor": 1}, {"minimum_order_minor": 1}, {"trip_minutes": 5}, {"joins": (1,)}]
 )
 def test_terms_tie_an_order_together(terms: dict[str, Any]) -> None:
-    tied = Supplier(**{"id": "alder"}).model_copy(update=terms)
+    tied = FREE[0].model_copy(update=terms)
     assert waits(but(job(), suppliers=(tied, FREE[1]))) == Waiting()
     assert waits(but(job("birch"), suppliers=(tied, FREE[1]))) == LATER
 
@@ -85,8 +86,7 @@ def test_the_advice_is_said_and_given_as_json() -> None:
     plan = service.plan(job("birch"))
     assert said(plan) == [
         "",
-        "This order may wait until step 1 is answered: nothing is lost by it, "
-        "and the answer may free its money or change it.",
+        f"This order {WAITS}",
     ]
     assert said(service.plan(job()))[0].startswith("Line 4 may wait until step 1 is answered")
     assert [line["waits_for"] for order in as_json.orders(plan)["orders"] for line in order["lines"]] == [[], [1]]

@@ -69,7 +69,8 @@ def follow(job: Job, *, at_once: bool | None = None, worth_first: bool = False) 
 
     ``at_once``: all orders together whatever the plan says, after all work; False: those that one fault's first
     attempt needs: the gravest one's, or with ``worth_first`` the one with the most weighted chance for the money, work
-    that costs and buys nothing among them. The plan is the one that a person would see: drawn up whole, and held against its certificate.
+    that costs and buys nothing among them. The plan is the one that a person would see: drawn up whole, and held
+    against its certificate.
     """
     pick = planned(job)
     selection = pick.selection
