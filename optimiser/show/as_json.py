@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from optimiser import tables
+from optimiser import sending, tables
 from optimiser.errors import InputError
 from optimiser.model.job import Job
 from optimiser.model.option import Line
@@ -81,7 +81,7 @@ def plan(answer: Plan) -> dict[str, Any]:
         **danger_words.document(job, answer.selection),
         "do_first": [_first_check(job, look, numbered) for look in answer.do_first],
         "faults": [_fault(job, choice, numbered) for choice in answer.choices],
-        "orders": [_order(job, order, numbered) for order in answer.orders],
+        "orders": _orders(answer, numbered),
         "leftovers": [{"part": left.part, "units": left.units} for left in answer.leftovers],
         "closed": [cured.id for cured in job.closed],
         "on_order": [some.model_dump() for some in job.on_order],
@@ -129,7 +129,7 @@ def orders(answer: Plan) -> dict[str, Any]:
         "format": FORMAT,
         "job": {"title": job.settings.title, "currency": job.settings.currency},
         **danger_words.document(job, answer.selection),
-        "orders": [_order(job, order, numbered) for order in answer.orders],
+        "orders": _orders(answer, numbered),
     }
 
 
@@ -275,11 +275,23 @@ def _odds(odds: Odds) -> dict[str, Any]:
     return {"cause": odds.cause, "as_written": odds.written, "now": odds.now, "after": dict(odds.after)}
 
 
-def _order(job: Job, order: Order, numbered: steps.Numbers) -> dict[str, Any]:
+def _orders(answer: Plan, numbered: steps.Numbers) -> list[dict[str, Any]]:
+    """Every order; ``waits_for`` of a line are the steps before whose answers it need not be sent."""
+    waits = sending.waiting(answer)
+    until = [numbered.faults[fault] for fault in waits.until]
+
+    def line(one: OrderLine) -> dict[str, Any]:
+        known = {"step": numbered.lines[one.quote.id], "waits_for": until if one.quote.id in waits.lines else []}
+        return known | order_line(answer.job, one)
+
+    return [_order(answer.job, order, [line(one) for one in order.lines]) for order in answer.orders]
+
+
+def _order(job: Job, order: Order, lines: list[dict[str, Any]]) -> dict[str, Any]:
     money = job.currency.text
     return {
         "supplier": order.supplier.id,
-        "lines": [{"step": numbered.lines[line.quote.id]} | order_line(job, line) for line in order.lines],
+        "lines": lines,
         "goods": money(order.goods_minor),
         "postage": money(order.postage_minor),
         "free_postage_from": None if order.to_waive_minor is None else money(order.goods_minor + order.to_waive_minor),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from optimiser import sending
 from optimiser.model.job import Fault, Job, Severity
 from optimiser.model.moves import Cause, Found, Margin, Move, Moves, Side, Turn
 from optimiser.model.plan import Choice, Plan
@@ -218,13 +219,25 @@ def next_step(plan: Plan) -> str:
         title = wording.check(job, look.fault, look.check)
         return f"Next: {numbered.faults[look.fault]}. {title} ({wording.hours(look.minutes)})."
     if plan.orders and free is None:
-        told = [f"{wording.supplier(job, o.supplier.id)} ({wording.amount(job, o.total_minor)})" for o in plan.orders]
-        return f"Next: order from {', '.join(told)}. `optimiser orders` lists it."
+        return _next_orders(plan)
     for choice in plan.choices if free is None else [free]:
         if choice.route is not None:
             doing = first_step(job, choice.fault, choice.route)
             return f"Next: {numbered.faults[choice.fault.id]}. {doing}."
     return "Nothing is left to do for this money."
+
+
+def _next_orders(plan: Plan) -> str:
+    """The orders to send now; of those that may wait only that there are some."""
+    waits = sending.waiting(plan).lines
+    told = []
+    for order in plan.orders:
+        later = [line for line in order.lines if line.quote.id in waits]
+        if len(later) < len(order.lines):
+            now_minor = order.total_minor - sum(line.goods_minor + line.deposits_minor for line in later)
+            told.append(f"{wording.supplier(plan.job, order.supplier.id)} ({wording.amount(plan.job, now_minor)})")
+    rest = ", and says what may wait" if waits else ""
+    return f"Next: order from {', '.join(told)}. `optimiser orders` lists it{rest}."
 
 
 def _leads(plan: Plan, choice: Choice) -> bool:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from optimiser import sending
 from optimiser.model.job import Access, Job
-from optimiser.model.plan import CheckWorth, Choice, FirstCheck
+from optimiser.model.plan import CheckWorth, Choice, FirstCheck, Order, Plan
 from optimiser.model.route import CURED, NOT_CURED, AttemptStep, CheckStep, Stop
 from optimiser.money import half_up
 from optimiser.reckoned import check_of, step_access
@@ -30,6 +31,23 @@ def _still(job: Job, choice: Choice) -> str:
         return f"go on with: {wording.check(job, choice.fault.id, route.first_step[-1])}"
     source = f", {wording.sources(job, route.option)}" if route.option.lines else ""
     return f"begin with: {wording.repair(job, route.option)}{source}"
+
+
+def may_wait(answer: Plan, order: Order, numbered: steps.Numbers) -> str:
+    """What of an order need not be sent yet, and for what it waits."""
+    waits = sending.waiting(answer)
+    lines = [numbered.lines[line.quote.id] for line in order.lines if line.quote.id in waits.lines]
+    if not lines:
+        return ""
+    which = "This order" if len(lines) == len(order.lines) else _numbered_things("Line", lines)
+    until = [numbered.faults[fault] for fault in waits.until]
+    answered = f"{_numbered_things('step', until)} {'is' if len(until) == 1 else 'are'} answered"
+    return f"{which} may wait until {answered}: nothing is lost by it, and the answer may free its money or change it."
+
+
+def _numbered_things(thing: str, found: Sequence[int]) -> str:
+    *most, last = map(str, found)
+    return f"{thing}s {', '.join(most)} and {last}" if most else f"{thing} {last}"
 
 
 def shares(chances: Sequence[float]) -> list[str]:

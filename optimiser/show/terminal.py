@@ -230,7 +230,8 @@ def _order(answer: Plan, order: Order) -> RenderableType:
     total = wording.amount(job, order.total_minor)
     trip = f" Fetching it takes {order.supplier.trip_minutes} min." if order.supplier.trip_minutes else ""
     line_of_sums = f"Goods {currency.text(order.goods_minor)}, {postage}{deposits}: {total} to pay.{trip}"
-    return Group(table, Padding(Text(line_of_sums), (0, 0, 0, 2)))
+    said = " ".join(filter(None, (line_of_sums, route_words.may_wait(answer, order, numbered))))
+    return Group(table, Padding(Text(said), (0, 0, 0, 2)))
 
 
 def _access(answer: Plan) -> Table:

@@ -19,7 +19,19 @@ MODULES = {
     ".".join(("optimiser", *path.relative_to(PACKAGE).with_suffix("").parts)).removesuffix(".__init__"): path
     for path in sorted(PACKAGE.rglob("*.py"))
 }
-MIDDLE = {"read", "options", "landed", "reckoned", "mix", "tables", "prospects", "record", "standing", "keeping"}
+MIDDLE = {
+    "read",
+    "options",
+    "landed",
+    "reckoned",
+    "mix",
+    "tables",
+    "prospects",
+    "record",
+    "standing",
+    "keeping",
+    "sending",
+}
 LAYERS = [
     {"cli", "__main__"},
     {"service"},
@@ -63,6 +75,7 @@ BLIND = {
     "record": {"diagnosis", "mix", "options"},
     "keeping": {"record", "read", "options", "mix", "diagnosis", "standing"},
     "recording": {"options", "mix", "reckoned", "tables"},
+    "sending": MIDDLE - {"sending"} | {"diagnosis"},
     "reckoned": {"diagnosis", "mix", "options", "read"},
     "diagnosis": {"errors"},
     "quoted": {"mix", "read", "tables"},

@@ -174,7 +174,7 @@ PART_MORE = {"price", "ahead"}
 DO_FIRST_KEYS, DO_FIRST_MORE = {"step", "fault", "check", "minutes", "worth"}, {"gains", "saves", "serves", "earns"}
 NODE_KEYS, NODE_MORE = {"do", "step", "id", "parts", "cash", "minutes", "then"}, {"chances"}
 ORDER_KEYS, ORDER_MORE = {"supplier", "lines", "goods", "postage", "deposits", "total"}, {"free_postage_from"}
-LINE_KEYS, LINE_MORE = {"part", "condition", "quote", "ref", "packs", "pack", "price", "deposit"}, {"step"}
+LINE_KEYS, LINE_MORE = {"part", "condition", "quote", "ref", "packs", "pack", "price", "deposit"}, {"step", "waits_for"}
 OPTION_KEYS = {"repair", "by", "parts", "landed", "chance", "value_if_forced", "loses", "price_up_to",
                "chance_down_to"}  # fmt: skip
 OPTION_MORE = {"alone", "chosen", "cost_per_fix", "days", "warranty_months", "pack_price_up_to"}

@@ -7,16 +7,19 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import lru_cache, partial
 
-from optimiser import choosing, options, service
+from optimiser import choosing, explain, options, sending, service
 from optimiser.model.job import Fault, Job, Severity
 from optimiser.model.offer import Offer
 from optimiser.model.option import Option
+from optimiser.model.plan import Plan
 from optimiser.model.quotes import Quote
 from optimiser.model.route import AttemptStep, CheckStep, Route
 from optimiser.reckoned import check_of
 from tests.bench.played.vehicle import Buy, Fit, Look, Step
 
 GRAVEST = (Severity.DANGEROUS, Severity.MAJOR, Severity.MINOR)
+PAID_WORK = 3
+"""Of what leads: looks and free work come before it."""
 Policy = Callable[[Job], Step | None]
 """The next step for the job as it stands; None where nothing is left to do."""
 
@@ -55,28 +58,45 @@ def planned(job: Job) -> choosing.Chosen:
     return known[moment]
 
 
-def follow(job: Job, *, at_once: bool = True, worth_first: bool = False) -> Step | None:
-    """What the plan does first: looks and work that buys nothing, then its orders.
+def advised(job: Job) -> Plan:
+    """The plan as a person sees it, from which the advice follows which orders may wait."""
+    pick = planned(job)
+    return explain.plan(job, pick.offer, pick.selection, {}, pick.verdicts)
 
-    ``at_once``: all orders together, else those that one fault's first attempt needs: the gravest one's, or with
-    ``worth_first`` the one with the most weighted chance for the money, work that costs and buys nothing among them.
-    The plan is the one that a person would see: drawn up whole, and held against its certificate.
+
+def follow(job: Job, *, at_once: bool | None = None, worth_first: bool = False) -> Step | None:
+    """What the plan does first: looks and free work, then what costs, gravest first: work, or the orders to send now.
+
+    ``at_once``: all orders together whatever the plan says, after all work; False: those that one fault's first
+    attempt needs: the gravest one's, or with ``worth_first`` the one with the most weighted chance for the money, work
+    that costs and buys nothing among them. The plan is the one that a person would see: drawn up whole, and held
+    against its certificate.
     """
     pick = planned(job)
     selection = pick.selection
     routes = [r for r in selection.routes if isinstance(r.first, CheckStep | AttemptStep)]
     if not routes:
         return None
-    routes.sort(key=lambda route: (*_leading(job, route, worth_first=worth_first), *gravity(job, route.fault)))
+    plan = advised(job) if at_once is None else None
+
+    def rank(route: Route) -> tuple[object, ...]:
+        leading = _leading(job, route, worth_first=worth_first)
+        if plan is None or leading[0] < PAID_WORK:
+            return *leading, *gravity(job, route.fault)
+        choice = plan.choice(route.fault)
+        return PAID_WORK, *sending.answers_first(choice.fault, sending.freed_minor(choice)), *leading
+
+    routes.sort(key=rank)
     first = routes[0].first
     if isinstance(first, CheckStep):
         return Look(routes[0].fault, first.check)
     if not first.option.suppliers:
         return Fit(first.option)
-    packs: Counter[str] = Counter(selection.packs)
-    _complete(packs, routes)
+    later = frozenset() if plan is None else sending.waiting(plan).lines
+    packs: Counter[str] = Counter({quote: n for quote, n in selection.packs.items() if quote not in later})
+    _complete(packs, (r for r in routes if plan is None or not sending.needs(plan.choice(r.fault)) & later))
     offered = {quote.id: quote for quote in pick.offer.quotes}
-    if not at_once:
+    if at_once is False:
         wanted = first.option.suppliers
         packs = Counter({quote: n for quote, n in packs.items() if offered[quote].supplier in wanted})
     return Buy(topped_up(job, {offered[q]: n for q, n in packs.items()}, pick.offer))
@@ -263,6 +283,7 @@ for _name, _taste, _looks in [
     HABITS[f"{_name}, grave first"] = partial(habit, taste=_taste, looks=_looks, grave_first=True)
 PLANS: dict[str, Policy] = {
     "the plan": follow,
+    "the plan, all orders at once": partial(follow, at_once=True),
     "the plan, an order at a time": partial(follow, at_once=False),
     "the plan, most for the money next": partial(follow, at_once=False, worth_first=True),
 }
