@@ -9,13 +9,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from optimiser import notices, read
+from optimiser.bookkeeping import export, save, strike, suppose, take_back, write_down
 from optimiser.drawn import drawn_up
 from optimiser.errors import CallError
+from optimiser.keeping import Plans
 from optimiser.model.job import Fault, Job
 from optimiser.model.plan import Comparison, Notice, Plan, Selection
 from optimiser.record import Store
 from optimiser.replanning import Progress, again, keep, last, moved, quiet
-from optimiser.standing import Standing, stood
+from optimiser.standing import Moment
 
 if TYPE_CHECKING:
     from optimiser.choosing import Chosen
@@ -24,18 +26,19 @@ if TYPE_CHECKING:
     from optimiser.model.quoted import QuotesCompared
 
 __all__ = [
-    "again", "basket", "compare", "compare_quotes", "drawn_up", "find_fault", "keep", "last", "moved", "plan",
-    "standing", "take_in", "verify", "why",
+    "again", "basket", "compare", "compare_quotes", "drawn_up", "export", "find_fault", "keep", "last", "moment",
+    "moved", "plan", "save", "strike", "suppose", "take_back", "take_in", "verify", "why", "write_down",
 ]  # fmt: skip
 MOST_NAMED = 10
 
 
-def standing(folder: Path, today: date) -> Standing:
-    """The job as it stands: what the folder says, with everything that its record holds worked in.
+def moment(folder: Path, today: date) -> Moment:
+    """What a call knows, read once: what the folder says, what its record holds, and the plans that it keeps.
 
     Raises ``CallError`` and ``InputError`` for the folder, ``RecordError`` for the record.
     """
-    return stood(read.job(folder, today), Store(folder).entries())
+    job, recorded = read.job(folder, today), Store(folder).everything()
+    return Moment(job, recorded.entries, plans=Plans(recorded.plans))
 
 
 def plan(job: Job, last: Selection | None = None, progress: Progress = quiet) -> Plan:
@@ -108,7 +111,7 @@ def verify(folder: Path, today: date) -> tuple[Job, list[Notice]]:
 
     Raises ``InputError`` with all that is wrong, ``RecordError`` for the record.
     """
-    job = standing(folder, today).job
+    job = moment(folder, today).job
     return job, notices.of_protection(job) + notices.of_job(job)
 
 

@@ -15,8 +15,7 @@ from optimiser.cli.call import (
     json_option,
     program,
     progress,
-    read_job,
-    today,
+    read_moment,
     write_csv,
     write_xlsx,
     xlsx_option,
@@ -30,6 +29,7 @@ if TYPE_CHECKING:
 
     from optimiser.model.job import Job
     from optimiser.show.as_xlsx import Table
+    from optimiser.standing import Moment
 
 USAGE = "Say: optimiser compare [JOB] [FAULT or PART]"
 
@@ -53,7 +53,8 @@ def compare(
 ) -> None:
     """What quotes really cost, part by part, and which wins on what; or the options of one fault with switch points."""
     folder, rest = job_and_words(words)
-    job = read_job(folder)
+    now = read_moment(folder)
+    job = now.job
     if len(rest) > 1:
         raise CallError("compare takes one fault or one part, or no name for every part.", USAGE)
     if as_matrix:
@@ -65,7 +66,7 @@ def compare(
             raise CallError(f"--alone is for quotes; {rest[0]} is a fault.", "Leave it out, or say --part for a part.")
         tables, document, show = _options(job, rest[0])
     else:
-        tables, document, show = _quotes(folder, job, rest[0] if rest else None, alone)
+        tables, document, show = _quotes(now, rest[0] if rest else None, alone)
     _write(folder, csv_file, xlsx_file, tables)
     answer(as_json, document, show, row_by_row=True)
 
@@ -113,12 +114,13 @@ def _options(job: Job, fault: str) -> Answer:
     )
 
 
-def _quotes(folder: Path, job: Job, name: str | None, alone: bool) -> Answer:
+def _quotes(now: Moment, name: str | None, alone: bool) -> Answer:
     from optimiser import quoted, service  # noqa: PLC0415
 
+    job = now.job
     part = None if name is None else quoted.find_part(job, name)
     with progress() as say:
-        last = None if alone else service.last(folder, today())
+        last = None if alone else service.last(now)
         found = service.compare_quotes(job, part, last, say, alone=alone)
     from optimiser import tables  # noqa: PLC0415
     from optimiser.show import quotes_shown  # noqa: PLC0415

@@ -8,11 +8,10 @@ from typing import Any, NamedTuple
 
 from pydantic import ValidationError
 
-from optimiser.keeping import Piece, Step
 from optimiser.model import happening as h
+from optimiser.model.kept import Piece, Step
 from optimiser.model.quotes import Condition, Quote, Supplier
 from optimiser.model.record import slug
-from optimiser.money import parse
 from optimiser.read.packed import conditions
 from optimiser.recording.desk import Desk
 from optimiser.recording.naming import near, pick
@@ -225,8 +224,8 @@ def quote_of(desk: Desk, piece: Piece) -> Quote:
         part=piece.part,
         supplier=piece.supplier,
         condition=condition,
-        price_minor=parse(piece.price, desk.job.currency),
-        deposit_minor=parse(piece.deposit, desk.job.currency),
+        price_minor=piece.price_minor,
+        deposit_minor=piece.deposit_minor,
         pack=piece.pack,
         good_chance=conditions()[condition],
         ref=piece.ref,

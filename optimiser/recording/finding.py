@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from optimiser.diagnosis.belief import likelihoods, prior
-from optimiser.keeping import Step
 from optimiser.model import happening as h
 from optimiser.model.job import SOMETHING_ELSE, Check, Fault, Severity
+from optimiser.model.kept import Step
 from optimiser.model.record import slug
 from optimiser.recording import after_cure
 from optimiser.recording.desk import Desk

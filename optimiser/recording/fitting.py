@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Literal
 
-from optimiser.keeping import Piece
 from optimiser.model import happening as h
 from optimiser.model.evidence import FailedAttempt
 from optimiser.model.job import Fault, Owned, Repair
+from optimiser.model.kept import Piece
 from optimiser.recording.after_cure import asked
 from optimiser.recording.buying import Bought, purchases, quote_of
 from optimiser.recording.desk import Desk
