@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from optimiser import notices, read
+from optimiser import names, notices, read
 from optimiser.bookkeeping import export, save, strike, suppose, take_back, write_down
 from optimiser.drawn import drawn_up
 from optimiser.errors import CallError
@@ -29,7 +28,6 @@ __all__ = [
     "again", "basket", "compare", "compare_quotes", "drawn_up", "export", "find_fault", "keep", "last", "moment",
     "moved", "plan", "save", "strike", "suppose", "take_back", "take_in", "verify", "why", "write_down",
 ]  # fmt: skip
-MOST_NAMED = 10
 
 
 def moment(folder: Path, today: date) -> Moment:
@@ -122,14 +120,12 @@ def basket(job: Job, words: Sequence[str], conditions: Sequence[str] = (), progr
     return shopping.filled(job, shopping.listed(job, words), shopping.conditions_of(conditions), progress)
 
 
-def find_fault(job: Job, fault_id: str) -> Fault:
-    """The fault with this id. Raises ``CallError`` with the nearest ones where there is none."""
-    for fault in job.faults:
-        if fault.id == fault_id:
-            return fault
-    if any(fault.id == fault_id for fault in job.closed):
-        raise CallError(f"{fault_id} is cured.", "If it is back, write that down first.")
-    known = [fault.id for fault in job.faults]
-    near = difflib.get_close_matches(fault_id, known, n=3, cutoff=0.4) or known[:MOST_NAMED]
-    mend = f"Did you mean: {', '.join(near)}?" if near else "It lists no faults yet."
-    raise CallError(f"the job has no fault {fault_id!r}.", mend)
+def find_fault(job: Job, name: str) -> Fault:
+    """The open fault that a name means. Raises ``CallError`` with those that it may mean where it means none."""
+    known = {fault.id: fault for fault in (*job.faults, *job.closed)}
+    meant = names.meant(name, {fault.id: fault.title for fault in known.values()})
+    if meant.name is None:
+        raise CallError(f"the job has no fault {name!r}.", names.mend(meant.offered, known))
+    if known[meant.name] in job.closed:
+        raise CallError(f"{meant.name} is cured.", "If it is back, write that down first.")
+    return known[meant.name]

@@ -61,12 +61,11 @@ def compare(
         if rest or alone or is_part:
             raise CallError("--matrix shows every part and makes no plan.", "Leave out the name and the other options.")
         tables, document, show = _matrix(job)
-    elif rest and not is_part and _is_fault(job, rest[0]):
-        if alone:
-            raise CallError(f"--alone is for quotes; {rest[0]} is a fault.", "Leave it out, or say --part for a part.")
-        tables, document, show = _options(job, rest[0])
     else:
-        tables, document, show = _quotes(now, rest[0] if rest else None, alone)
+        fault, part = _named(job, rest[0], is_part) if rest else (None, None)
+        if fault is not None and alone:
+            raise CallError(f"--alone is for quotes; {fault} is a fault.", "Leave it out, or say --part for a part.")
+        tables, document, show = _quotes(now, part, alone) if fault is None else _options(job, fault)
     _write(folder, csv_file, xlsx_file, tables)
     answer(as_json, document, show, row_by_row=True)
 
@@ -86,15 +85,14 @@ def _write(folder: Path, csv_file: Path | None, xlsx_file: Path | None, tables: 
         write_xlsx(xlsx_file, folder, tables())
 
 
-def _is_fault(job: Job, name: str) -> bool:
-    """Whether the name is a fault's; where a part is called the same that is said."""
+def _named(job: Job, name: str, is_part: bool) -> tuple[str | None, str | None]:
+    """The fault or else the part that is named; where a part is called like the fault that is said."""
     from optimiser import quoted  # noqa: PLC0415
 
-    if name not in {fault.id for fault in (*job.faults, *job.closed)}:
-        return False
-    if quoted.part_named(job, name) is not None:
+    fault, part = quoted.named(job, name, part_only=is_part)
+    if fault is not None and part is not None:
         sys.stderr.write(f"{name} is a fault and a part; this is the fault. For the part say --part.\n")
-    return True
+    return fault, None if fault is not None else part
 
 
 def _options(job: Job, fault: str) -> Answer:
@@ -114,11 +112,10 @@ def _options(job: Job, fault: str) -> Answer:
     )
 
 
-def _quotes(now: Moment, name: str | None, alone: bool) -> Answer:
+def _quotes(now: Moment, part: str | None, alone: bool) -> Answer:
     from optimiser import quoted, service  # noqa: PLC0415
 
     job = now.job
-    part = None if name is None else quoted.find_part(job, name)
     with progress() as say:
         last = None if alone else service.last(now)
         found = service.compare_quotes(job, part, last, say, alone=alone)

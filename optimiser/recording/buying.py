@@ -11,10 +11,10 @@ from pydantic import ValidationError
 from optimiser.model import happening as h
 from optimiser.model.kept import Piece, Step
 from optimiser.model.quotes import Condition, Quote, Supplier
-from optimiser.model.record import slug
+from optimiser.names import meant, near
 from optimiser.read.packed import conditions
 from optimiser.recording.desk import Desk
-from optimiser.recording.naming import near, pick
+from optimiser.recording.naming import pick
 
 SAY = "Say: optimiser bought STEP; or SUPPLIER, for its whole order; or PART from SUPPLIER."
 NEARLY_THE_SAME = 0.8
@@ -308,8 +308,8 @@ def _which(desk: Desk, quotes: Sequence[Quote]) -> Quote | None:
 def _seller(desk: Desk, word: str) -> str | None:
     """A supplier by name; one that nobody knew of is taken as it is, unless it is nearly a known one."""
     known = desk.titles_of_suppliers
-    if word in known or near(word, known, NEARLY_THE_SAME) or any(slug(word) == slug(t) for t in known.values()):
-        return pick(word, known, "supplier", desk.wrong, desk.ask)
+    if meant(word, known, whole=True).name is not None or near(word, known, NEARLY_THE_SAME):
+        return pick(word, known, "supplier", desk.wrong, desk.ask, whole=True)
     try:
         Supplier(id=word)
     except ValidationError:

@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
-from optimiser import money
+from optimiser import money, names
 from optimiser.keeping import Kept
 from optimiser.model import happening as h
 from optimiser.model.job import Fault, Job
@@ -75,6 +75,11 @@ class Desk:
         """The fault that a word names, open or cured."""
         found = pick(word, {name: fault.title for name, fault in self.faults.items()}, "fault", self.wrong, self.ask)
         return None if found is None else self.faults[found]
+
+    def surely(self, word: str) -> Fault | None:
+        """The fault that a word means; nothing is asked and nothing noted."""
+        name = names.meant(word, {name: fault.title for name, fault in self.faults.items()}).name
+        return None if name is None else self.faults[name]
 
     def open_fault(self, word: str) -> Fault | None:
         """The fault that a word names, which must not be cured."""
@@ -175,11 +180,8 @@ class Desk:
     @cached_property
     def titles_of_parts(self) -> Mapping[str, str]:
         """Every part that the job knows of, by id."""
-        named = {part for fault in self.faults.values() for repair in fault.repairs for part in repair.parts}
-        named |= {quote.part for quote in self.job.quotes} | {owned.part for owned in self.job.owned}
-        named |= {purchase.part for purchase in self.purchases.values()}
-        titles = {part.id: part.title for part in self.job.parts}
-        return {name: titles.get(name, "") for name in sorted(named | set(titles))}
+        titles = {purchase.part: "" for purchase in self.purchases.values()} | self.job.titles_of_parts
+        return {name: titles[name] for name in sorted(titles)}
 
     @cached_property
     def titles_of_suppliers(self) -> Mapping[str, str]:

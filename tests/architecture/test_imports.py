@@ -32,7 +32,7 @@ LAYERS = [
     MIDDLE,
     {"diagnosis", "keeping"},
     {"model", "kept_as_shown"},
-    {"money", "cells", "chances"},
+    {"money", "cells", "chances", "names"},
     {"errors"},
 ]
 """From the top: a room may import those of a lower layer. What wires a verb together stands above what it wires."""
