@@ -29,9 +29,11 @@ def named(job: Job, name: str, *, part_only: bool = False) -> tuple[str | None, 
 
     Raises ``CallError`` with those that it may mean where it means neither, or has both as a fragment.
     """
-    faults = {} if part_only else {fault.id: fault.title for fault in (*job.faults, *job.closed)}
+    faults = {fault.id: fault.title for fault in (*job.faults, *job.closed)}
     parts = job.titles_of_parts
     of_fault, of_part = names.meant(name, faults), names.meant(name, parts)
+    if part_only and of_fault.name is not None:  # it is no part, and may be offered all the same
+        of_fault = names.Meant(None, names.How.NOT, (of_fault.name,))
     surest = min(of_fault.how, of_part.how)
     fault, part = (found.name if found.how == surest else None for found in (of_fault, of_part))
     either = [*of_fault.offered, *of_part.offered]
