@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from optimiser import money, notices
@@ -114,6 +114,15 @@ class _Scene:
     alone: Alone
     taken: Counter[str]
 
+    def without(self, option: Option) -> _Scene:
+        """The plan without an option, taken to free all that it uses: a limit passed even so does bind another."""
+        goods = {s: minor for s, minor in self.standing.goods_minor.items() if s not in option.suppliers}
+        standing = replace(self.standing, goods_minor=goods, opened=self.standing.opened - set(option.access))
+        taken = Counter(self.taken)
+        taken.subtract({line.quote.id: line.units for line in option.lines})
+        minutes = self.minutes - _extra_minutes(option, replace(self, standing=standing))
+        return replace(self, minutes=minutes, standing=standing, taken=taken)
+
 
 def _why(fault: Fault, route: Route | None, options: Sequence[Option], scene: _Scene, verdict: Verdict) -> Why:
     if route is None or not options:
@@ -150,6 +159,8 @@ def _why_chosen(fault: Fault, chosen: Option, others: Sequence[Option], scene: _
         reason = Reason.SUREST_AND_CHEAPEST
     elif cost <= 0:
         reason = Reason.SHARES_AN_ORDER
+    elif limits := _kept_out(surest, 0, scene.without(chosen)):
+        return Why(reason=Reason.OUT_OF_REACH, other=surest, cost_minor=cost, chance=gain, limit=limits[0])
     elif scene.job.settings.safety_first and fault.severity == Severity.DANGEROUS:
         steps = [_steps_of_safety(scene.job.settings, option.chance) for option in (chosen, surest)]
         reason = Reason.GOOD_ENOUGH if steps[0] >= steps[1] else Reason.OUT_OF_REACH
@@ -164,23 +175,40 @@ def _steps_of_safety(settings: Settings, chance: float) -> Fraction:
 
 
 def _why_left(options: Sequence[Option], scene: _Scene) -> Why:
+    """Of the options that the fewest limits keep out of the plan the cheapest, and the limit that binds it."""
     costs = {option.key: extra_cost(scene.job, option, scene.standing)[0] for option in options}
-    cheapest = min(options, key=lambda o: costs[o.key])
-    cost, alone = costs[cheapest.key], scene.alone(cheapest)[0]
-    limit = scene.job.time.minutes
-    in_stock = [o for o in options if not _bare(o, scene)]
-    affordable = [o for o in in_stock if costs[o.key] <= max(0, scene.purse.unspent_minor)]
-    if not in_stock:
-        reason = Reason.NO_STOCK
-    elif alone > max(0, scene.purse.remaining_minor):
-        reason, cost = Reason.TOO_DEAR, alone
-    elif not affordable:
-        reason = Reason.NO_MONEY
-    elif limit is not None and all(scene.minutes + _extra_minutes(o, scene) > limit for o in affordable):
-        reason = Reason.NO_HOURS
-    else:
+    kept_out = {option.key: _kept_out(option, costs[option.key], scene) for option in options}
+    nearest = min(options, key=lambda o: (len(kept_out[o.key]), costs[o.key]))
+    binding, cost, alone = kept_out[nearest.key], costs[nearest.key], scene.alone(nearest)[0]
+    if not binding:
         reason = Reason.NOT_WORTH_IT if scene.job.settings.aim == "profit" else Reason.OTHERS_FIRST
-    return Why(reason=reason, other=cheapest, cost_minor=cost, chance=cheapest.chance)
+    elif binding[0] == Reason.NO_MONEY and alone > max(0, scene.purse.remaining_minor):
+        reason, cost = Reason.TOO_DEAR, alone
+    else:
+        reason = binding[0]
+    return Why(reason=reason, other=nearest, cost_minor=cost, chance=nearest.chance)
+
+
+def _kept_out(option: Option, cost_minor: int, scene: _Scene) -> list[Reason]:
+    """The limits that an option of this cost would pass on top of the plan."""
+    return [reason for reason, passes in LIMITS if passes(option, cost_minor, scene)]
+
+
+def _over_the_money(_: Option, cost_minor: int, scene: _Scene) -> bool:
+    """Whether it would cost more on top of the plan than the plan leaves."""
+    return cost_minor > max(0, scene.purse.unspent_minor)
+
+
+def _over_the_hours(option: Option, _: int, scene: _Scene) -> bool:
+    """Whether it would take more of the owner's minutes than are free."""
+    limit = scene.job.time.minutes
+    return limit is not None and scene.minutes + _extra_minutes(option, scene) > limit
+
+
+def _over_the_suppliers(option: Option, _: int, scene: _Scene) -> bool:
+    """Whether it would need an order to more suppliers than the job allows."""
+    most, placed = scene.job.settings.most_suppliers, set(scene.standing.goods_minor)
+    return most is not None and not placed >= set(option.suppliers) and len(placed | set(option.suppliers)) > most
 
 
 def _extra_minutes(option: Option, scene: _Scene) -> int:
@@ -193,9 +221,18 @@ def _extra_minutes(option: Option, scene: _Scene) -> int:
     return option.minutes + opening + trips
 
 
-def _bare(option: Option, scene: _Scene) -> bool:
+def _bare(option: Option, _: int, scene: _Scene) -> bool:
     """Whether other faults have taken the pieces that the option would need."""
     return any(
         line.quote.stock is not None and scene.taken[line.quote.id] + line.units > line.quote.stock * line.quote.pack
         for line in option.lines
     )
+
+
+LIMITS: tuple[tuple[Reason, Callable[[Option, int, _Scene], bool]], ...] = (
+    (Reason.NO_STOCK, _bare),
+    (Reason.NO_MONEY, _over_the_money),
+    (Reason.NO_HOURS, _over_the_hours),
+    (Reason.NO_MORE_SUPPLIERS, _over_the_suppliers),
+)
+"""Every limit that may keep an option out of a plan: the reason that says so, and whether it is passed on top of it."""

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import difflib
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 
-from optimiser import money
+from optimiser import money, names
 from optimiser.diagnosis import twins
 from optimiser.model import protection
 from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, ItIs, Still, Works
@@ -15,8 +14,6 @@ from optimiser.model.option import Bar
 from optimiser.model.plan import Choice, Notice, Remark
 from optimiser.model.quotes import Quote
 from optimiser.reckoned import Reckoned
-
-MOST_NEAR = 500
 
 
 def of_plan(job: Job, choices: Sequence[Choice], reckoned: Reckoned, cut: Mapping[str, int]) -> list[Notice]:
@@ -131,9 +128,8 @@ def _with_open_twins(job: Job) -> set[str]:
 
 
 def _with_nearest(remark: Remark, name: str, known: set[str]) -> Notice:
-    near = difflib.get_close_matches(name, sorted(known)[:MOST_NEAR], n=1, cutoff=0.8) if name not in known else []
-    swapped = [other for other in known if other.lower() == name.lower()]
-    return Notice(remark=remark, about=(name, *(swapped or near)[:1]))
+    near = "" if name in known else names.nearest(name, sorted(known), 0.8)
+    return Notice(remark=remark, about=(name, near) if near else (name,))
 
 
 def _same_axle(job: Job) -> list[Notice]:

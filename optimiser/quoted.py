@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
@@ -10,7 +9,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from optimiser import options
+from optimiser import names, options
 from optimiser.diagnosis.cash import refund
 from optimiser.errors import CallError
 from optimiser.landed import Shop
@@ -19,40 +18,31 @@ from optimiser.model.option import Bar, NotOffered
 from optimiser.model.plan import Plan
 from optimiser.model.quoted import Again, Landed, Matrix, MatrixRow, Merit, Quoted, QuotesCompared, QuotesOfPart
 from optimiser.model.quotes import Quote, Supplier
-from optimiser.model.record import slug
 
-MOST_NAMED = 10
-MOST_NEAR = 500
 LEAST_CHANCE = 1e-6
 """Below it a part is as good as never sound, and no money is enough."""
 Progress = Callable[[str], None]
 
 
-def part_named(job: Job, name: str) -> str | None:
-    """The part with this id, or with this title written as an id; None where nothing of the job is called so."""
-    known = _parts(job)
-    if name in known:
-        return name
-    titles = {slug(part.title): part.id for part in job.parts if part.title}
-    return titles.get(slug(name))
+def named(job: Job, name: str, *, part_only: bool = False) -> tuple[str | None, str | None]:
+    """The fault and the part that a name means, each None where it means none: both only where it means both as surely.
 
-
-def find_part(job: Job, name: str) -> str:
-    """The part that a name means. Raises ``CallError`` with the nearest faults and parts where there is none."""
-    part = part_named(job, name)
-    if part is not None:
-        return part
-    known = [*(fault.id for fault in job.faults), *_parts(job)]
-    near = difflib.get_close_matches(name, known[:MOST_NEAR], n=3, cutoff=0.4) or known[:MOST_NAMED]
-    mend = f"Did you mean: {', '.join(dict.fromkeys(near))}?" if near else "It names none yet."
-    raise CallError(f"the job has no fault and no part {name!r}.", mend)
-
-
-def _parts(job: Job) -> dict[str, None]:
-    """Every part of which the job knows anything: named by repairs, in rows of its own, quoted."""
-    wanted = (part for fault in job.faults for repair in fault.repairs for part in repair.parts)
-    ids = [*wanted, *(part.id for part in job.parts), *(quote.part for quote in job.quotes)]
-    return dict.fromkeys(ids)
+    Raises ``CallError`` with those that it may mean where it means neither, or has both as a fragment.
+    """
+    faults = {fault.id: fault.title for fault in (*job.faults, *job.closed)}
+    parts = job.titles_of_parts
+    of_fault, of_part = names.meant(name, faults), names.meant(name, parts)
+    if part_only and of_fault.name is not None:  # it is no part, and may be offered all the same
+        of_fault = names.Meant(None, names.How.NOT, (of_fault.name,))
+    surest = min(of_fault.how, of_part.how)
+    fault, part = (found.name if found.how == surest else None for found in (of_fault, of_part))
+    either = [*of_fault.offered, *of_part.offered]
+    if fault is not None and part is not None and surest == names.How.FRAGMENT:
+        either, fault, part = [fault, part], None, None
+    if fault is None and part is None:
+        mend = names.mend(list(dict.fromkeys(either)), dict.fromkeys((*faults, *parts)))
+        raise CallError(f"the job has no {'' if part_only else 'fault and no '}part {name!r}.", mend)
+    return fault, part
 
 
 def compared(

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping, Sequence
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from optimiser import notices, read
+from optimiser import names, notices, read
+from optimiser.bookkeeping import export, save, strike, suppose, take_back, write_down
 from optimiser.drawn import drawn_up
 from optimiser.errors import CallError
+from optimiser.keeping import Plans
 from optimiser.model.job import Fault, Job
 from optimiser.model.plan import Comparison, Notice, Plan, Selection
 from optimiser.record import Store
 from optimiser.replanning import Progress, again, keep, last, moved, quiet
-from optimiser.standing import Standing, stood
+from optimiser.standing import Moment
 
 if TYPE_CHECKING:
     from optimiser.choosing import Chosen
@@ -25,18 +26,18 @@ if TYPE_CHECKING:
     from optimiser.recording.naming import Ask
 
 __all__ = [
-    "again", "basket", "compare", "compare_quotes", "drawn_up", "find_fault", "guide", "keep", "last", "moved",
-    "plan", "standing", "take_in", "verify", "why",
+    "again", "basket", "compare", "compare_quotes", "drawn_up", "export", "find_fault", "guide", "keep", "last",
+    "moment", "moved", "plan", "save", "strike", "suppose", "take_back", "take_in", "verify", "why", "write_down",
 ]  # fmt: skip
-MOST_NAMED = 10
 
 
-def standing(folder: Path, today: date) -> Standing:
-    """The job as it stands: what the folder says, with everything that its record holds worked in.
+def moment(folder: Path, today: date) -> Moment:
+    """What a call knows, read once: what the folder says, what its record holds, and the plans that it keeps.
 
     Raises ``CallError`` and ``InputError`` for the folder, ``RecordError`` for the record.
     """
-    return stood(read.job(folder, today), Store(folder).entries())
+    job, recorded = read.job(folder, today), Store(folder).everything()
+    return Moment(job, recorded.entries, plans=Plans(recorded.plans))
 
 
 def plan(job: Job, last: Selection | None = None, progress: Progress = quiet) -> Plan:
@@ -102,9 +103,11 @@ def take_in(
     """
     from optimiser.read import intake  # noqa: PLC0415
 
-    job = read.job(folder, today)
-    now, day = stood(job, Store(folder).entries()).job, job.settings.today or today
-    return now, intake.take_in(folder, files, job, told, day, progress, accept=accept, whole=whole, keep=keep)
+    now = moment(folder, today)
+    day = now.folder.settings.today or today
+    return now.job, intake.take_in(
+        folder, files, now.folder, told, day, progress, accept=accept, whole=whole, keep=keep
+    )
 
 
 def verify(folder: Path, today: date) -> tuple[Job, list[Notice]]:
@@ -112,7 +115,7 @@ def verify(folder: Path, today: date) -> tuple[Job, list[Notice]]:
 
     Raises ``InputError`` with all that is wrong, ``RecordError`` for the record.
     """
-    job = standing(folder, today).job
+    job = moment(folder, today).job
     return job, notices.of_protection(job) + notices.of_job(job)
 
 
@@ -138,14 +141,12 @@ def guide(topic: str = "", ask: Ask | None = None) -> Mapping[str, str]:
     return {found: pages[found]}
 
 
-def find_fault(job: Job, fault_id: str) -> Fault:
-    """The fault with this id. Raises ``CallError`` with the nearest ones where there is none."""
-    for fault in job.faults:
-        if fault.id == fault_id:
-            return fault
-    if any(fault.id == fault_id for fault in job.closed):
-        raise CallError(f"{fault_id} is cured.", "If it is back, write that down first.")
-    known = [fault.id for fault in job.faults]
-    near = difflib.get_close_matches(fault_id, known, n=3, cutoff=0.4) or known[:MOST_NAMED]
-    mend = f"Did you mean: {', '.join(near)}?" if near else "It lists no faults yet."
-    raise CallError(f"the job has no fault {fault_id!r}.", mend)
+def find_fault(job: Job, name: str) -> Fault:
+    """The open fault that a name means. Raises ``CallError`` with those that it may mean where it means none."""
+    known = {fault.id: fault for fault in (*job.faults, *job.closed)}
+    meant = names.meant(name, {fault.id: fault.title for fault in known.values()})
+    if meant.name is None:
+        raise CallError(f"the job has no fault {name!r}.", names.mend(meant.offered, known))
+    if known[meant.name] in job.closed:
+        raise CallError(f"{meant.name} is cured.", "If it is back, write that down first.")
+    return known[meant.name]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -10,7 +9,7 @@ from functools import cached_property
 from math import inf
 from typing import get_args
 
-from optimiser import notices, options
+from optimiser import names, notices, options
 from optimiser.errors import CallError, SolverError, WordsError
 from optimiser.mix import basket as mix
 from optimiser.mix import certify_basket
@@ -20,12 +19,10 @@ from optimiser.model.job import Job
 from optimiser.model.option import Bar, NotOffered
 from optimiser.model.plan import NET_COST, Notice, OrderLine, Outcome, Remark
 from optimiser.model.quotes import Condition, Quote
-from optimiser.model.record import slug
 from optimiser.reckoned import order_to
 
 MOST_PIECES = 10**6
 MOST_NAMED = 10
-MOST_NEAR = 500
 CONDITIONS: tuple[Condition, ...] = get_args(Condition)
 Progress = Callable[[str], None]
 
@@ -39,23 +36,29 @@ class Listed:
 
 
 def listed(job: Job, words: Sequence[str]) -> Listed:
-    """Read words such as ``front-disc=2``: a part by its id, or by its title written as an id.
+    """Read words such as ``front-disc=2``: a part by any of its names.
 
     Raises ``WordsError`` with everything that is wrong with the list, ``CallError`` for an empty one.
     """
     if not words:
         raise CallError("basket takes a list of parts.", "Say: optimiser basket [JOB] PART=2 PART=1")
-    names = _names(job)
+    parts = job.titles_of_parts
     wrong: list[tuple[str, str]] = []
     pieces: Counter[str] = Counter()
     named: Counter[str] = Counter()
     for word in words:
         name, _, count = word.rpartition("=")
-        part = names.get(name.strip()) or names.get(slug(name))
+        meant = names.meant(name.strip(), parts)
+        part = meant.name
         if not name.strip():
-            wrong.append((f"{word!r} says not how many of what.", f"Say {names.get(word, 'part')}=2 for two pieces."))
+            wrong.append(
+                (
+                    f"{word!r} says not how many of what.",
+                    f"Say {names.meant(word, parts).name or 'part'}=2.",
+                )
+            )
         elif part is None:
-            wrong.append((f"the job has no part {name.strip()!r}.", _nearest(name.strip(), names)))
+            wrong.append((f"the job has no part {name.strip()!r}.", names.mend(meant.offered, parts)))
         elif not _is_count(count):
             wrong.append((f"{word!r} asks for no number of pieces.", f"Say a whole number from 1 to {MOST_PIECES}."))
         else:
@@ -70,24 +73,6 @@ def listed(job: Job, words: Sequence[str]) -> Listed:
 
 def _is_count(word: str) -> bool:
     return word.isascii() and word.isdigit() and len(word) <= len(str(MOST_PIECES)) and 1 <= int(word) <= MOST_PIECES
-
-
-def _names(job: Job) -> dict[str, str]:
-    """Every way to name a part of the job: ids first, then titles written as ids."""
-    titles = {slug(part.title): part.id for part in job.parts if part.title}
-    wanted = (part for fault in job.faults for repair in fault.repairs for part in repair.parts)
-    ids = [*(quote.part for quote in job.quotes), *(part.id for part in job.parts), *wanted]
-    return titles | {part: part for part in sorted(ids)}
-
-
-def _nearest(name: str, names: Mapping[str, str]) -> str:
-    known = sorted(set(names.values()))
-    near = difflib.get_close_matches(slug(name) or name, list(names)[:MOST_NEAR], n=3, cutoff=0.5)
-    meant = list(dict.fromkeys(names[one] for one in near))
-    if meant:
-        return f"Did you mean {', '.join(meant)}?"
-    more = f" and {len(known) - MOST_NAMED} more" if len(known) > MOST_NAMED else ""
-    return f"It has {', '.join(known[:MOST_NAMED])}{more}." if known else "It names no parts yet."
 
 
 def conditions_of(words: Iterable[str]) -> tuple[Condition, ...]:

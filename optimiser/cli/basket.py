@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from optimiser.cli.call import answer, csv_option, job_and_words, json_option, program, progress, read_job, write_csv
+from optimiser.cli.call import answer, csv_option, job_and_words, json_option, program, progress, read_moment, write_csv
 
 
 @program.command(short_help="The cheapest suppliers for a fixed list of parts.")
@@ -25,7 +25,7 @@ def basket(words: tuple[str, ...], conditions: tuple[str, ...], as_json: bool, c
     with progress() as say:
         from optimiser import service  # noqa: PLC0415
 
-        filled = service.basket(read_job(folder), rest, conditions, say)
+        filled = service.basket(read_moment(folder).job, rest, conditions, say)
     from optimiser.show import basket_shown, basket_words  # noqa: PLC0415
 
     for said in basket_words.added_up(filled):

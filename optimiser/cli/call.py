@@ -16,14 +16,14 @@ from optimiser import __version__
 from optimiser.errors import CallError, RecordError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterator, Sequence
 
     from rich.console import Console
 
-    from optimiser.model.job import Job
     from optimiser.model.moves import Moves
     from optimiser.model.plan import Plan
     from optimiser.show.as_xlsx import Table
+    from optimiser.standing import Moment
     from optimiser.tables import Column, Row
 
 JOB_FILE = "job.toml"
@@ -71,20 +71,20 @@ def no_more(rest: Sequence[str]) -> None:
         raise CallError(f"{rest[0]!r} is no folder with a {JOB_FILE}.", "Name the job folder, or call without a name inside it.")  # noqa: E501 # fmt: skip
 
 
-def read_job(folder: Path) -> Job:
-    """Read the job as it stands on today's date: the folder, and what happened since."""
+def read_moment(folder: Path) -> Moment:
+    """Read what the call knows, once: the folder on today's date, and what happened since."""
     from optimiser import service  # noqa: PLC0415
 
-    return service.standing(folder, today()).job
+    return service.moment(folder, today())
 
 
-def keep(folder: Path, plan: Plan) -> None:
+def keep(folder: Path, now: Moment, plan: Plan) -> None:
     """Keep a plan that is shown, for later ones to be compared with; say so where it cannot be kept."""
     from optimiser import service  # noqa: PLC0415
     from optimiser.show import steps  # noqa: PLC0415
 
     try:
-        service.keep(folder, today(), steps.carried_on(plan, plan.numbering), datetime.now(UTC))
+        service.keep(folder, now, steps.carried_on(plan, plan.numbering), datetime.now(UTC))
     except RecordError as trouble:
         sys.stderr.write(f"This plan was not kept, so no later one can be compared with it: {trouble.found}\n")
 
@@ -96,16 +96,6 @@ def at_first(moves: Moves) -> None:
 
         sys.stderr.write("\r\x1b[K")
         moves_shown.at_first(terminal.console(sys.stderr), moves)
-
-
-def numbering(folder: Path) -> Mapping[str, int]:
-    """The step numbers that count: those of the plan last kept and of the ones that it carried on."""
-    from optimiser import keeping  # noqa: PLC0415
-    from optimiser.record import Store  # noqa: PLC0415
-
-    _, last = Store(folder).lately()
-    kept = None if last is None else keeping.read(last.text)
-    return {} if kept is None else kept.numbering
 
 
 def today() -> date:

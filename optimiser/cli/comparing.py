@@ -15,8 +15,7 @@ from optimiser.cli.call import (
     json_option,
     program,
     progress,
-    read_job,
-    today,
+    read_moment,
     write_csv,
     write_xlsx,
     xlsx_option,
@@ -30,6 +29,7 @@ if TYPE_CHECKING:
 
     from optimiser.model.job import Job
     from optimiser.show.as_xlsx import Table
+    from optimiser.standing import Moment
 
 USAGE = "Say: optimiser compare [JOB] [FAULT or PART]"
 
@@ -53,19 +53,19 @@ def compare(
 ) -> None:
     """What quotes really cost, part by part, and which wins on what; or the options of one fault with switch points."""
     folder, rest = job_and_words(words)
-    job = read_job(folder)
+    now = read_moment(folder)
+    job = now.job
     if len(rest) > 1:
         raise CallError("compare takes one fault or one part, or no name for every part.", USAGE)
     if as_matrix:
         if rest or alone or is_part:
             raise CallError("--matrix shows every part and makes no plan.", "Leave out the name and the other options.")
         tables, document, show = _matrix(job)
-    elif rest and not is_part and _is_fault(job, rest[0]):
-        if alone:
-            raise CallError(f"--alone is for quotes; {rest[0]} is a fault.", "Leave it out, or say --part for a part.")
-        tables, document, show = _options(job, rest[0])
     else:
-        tables, document, show = _quotes(folder, job, rest[0] if rest else None, alone)
+        fault, part = _named(job, rest[0], is_part) if rest else (None, None)
+        if fault is not None and alone:
+            raise CallError(f"--alone is for quotes; {fault} is a fault.", "Leave it out, or say --part for a part.")
+        tables, document, show = _quotes(now, part, alone) if fault is None else _options(job, fault)
     _write(folder, csv_file, xlsx_file, tables)
     answer(as_json, document, show, row_by_row=True)
 
@@ -85,15 +85,14 @@ def _write(folder: Path, csv_file: Path | None, xlsx_file: Path | None, tables: 
         write_xlsx(xlsx_file, folder, tables())
 
 
-def _is_fault(job: Job, name: str) -> bool:
-    """Whether the name is a fault's; where a part is called the same that is said."""
+def _named(job: Job, name: str, is_part: bool) -> tuple[str | None, str | None]:
+    """The fault or else the part that is named; where a part is called like the fault that is said."""
     from optimiser import quoted  # noqa: PLC0415
 
-    if name not in {fault.id for fault in (*job.faults, *job.closed)}:
-        return False
-    if quoted.part_named(job, name) is not None:
+    fault, part = quoted.named(job, name, part_only=is_part)
+    if fault is not None and part is not None:
         sys.stderr.write(f"{name} is a fault and a part; this is the fault. For the part say --part.\n")
-    return True
+    return fault, None if fault is not None else part
 
 
 def _options(job: Job, fault: str) -> Answer:
@@ -113,12 +112,12 @@ def _options(job: Job, fault: str) -> Answer:
     )
 
 
-def _quotes(folder: Path, job: Job, name: str | None, alone: bool) -> Answer:
+def _quotes(now: Moment, part: str | None, alone: bool) -> Answer:
     from optimiser import quoted, service  # noqa: PLC0415
 
-    part = None if name is None else quoted.find_part(job, name)
+    job = now.job
     with progress() as say:
-        last = None if alone else service.last(folder, today())
+        last = None if alone else service.last(now)
         found = service.compare_quotes(job, part, last, say, alone=alone)
     from optimiser import tables  # noqa: PLC0415
     from optimiser.show import quotes_shown  # noqa: PLC0415

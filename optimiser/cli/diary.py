@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from optimiser.cli.call import answer, csv_option, job_and_words, json_option, no_more, program, read_job, write_csv
-from optimiser.cli.writing import acknowledge, now, on_disk, show_moves, suppose_option, tell
+from optimiser.cli.call import answer, csv_option, job_and_words, json_option, no_more, program, read_moment, write_csv
+from optimiser.cli.writing import acknowledge, clock, on_disk, show_moves, suppose_option, tell
 from optimiser.errors import CallError
 
 if TYPE_CHECKING:
@@ -25,27 +25,21 @@ def strike(words: tuple[str, ...], text: str, suppose: bool, as_json: bool) -> N
     """Strike out the latest entry of the diary, or that of a number: it stays there, and counts no more."""
     folder, rest = job_and_words(words)
     number = _number(rest)
-    from optimiser.model.happening import MOST_SIGNS, Strike  # noqa: PLC0415
-    from optimiser.record import Store  # noqa: PLC0415
+    from optimiser import service  # noqa: PLC0415
+    from optimiser.model.happening import MOST_SIGNS  # noqa: PLC0415
 
     if len(text) > MOST_SIGNS:
         raise CallError(f"--why takes {MOST_SIGNS} signs at most.", "Say it in fewer.")
-    job, store = read_job(folder), Store(folder)
-    if suppose:
-        from optimiser.record.store import to_strike  # noqa: PLC0415
-
-        entry = to_strike(store.entries(), number)
-        what = Strike(at=now(), source="strike", strikes=entry.number, text=text)
-        acknowledge(job, [what], (), (), as_json)
-        show_moves(folder, [(None, what)], (), [what], as_json)
-        return
-    entry = store.strike(now(), "strike", text, number)
-    with on_disk((entry.struck_by or 0,), folder, job):
+    before = read_moment(folder)
+    entry, written = service.strike(folder, before, clock(), number, text, supposed=suppose)
+    with on_disk(written):
         from optimiser.show import diary_words  # noqa: PLC0415
 
-        tell(diary_words.struck(job, entry), as_json)
-        what = Strike(at=now(), source="strike", strikes=entry.number, text=text)
-        show_moves(folder, [(entry.struck_by, what)], (), (), as_json)
+        if suppose:
+            acknowledge(before.job, written, (), as_json)
+        else:
+            tell(diary_words.struck(before.job, entry), as_json)
+        show_moves(folder, written, (), as_json)
 
 
 def _number(rest: list[str]) -> int | None:
@@ -86,47 +80,39 @@ def diary(
 
 
 def _show(folder: Path, as_json: bool, csv_file: Path | None) -> None:
-    from optimiser.record import Store  # noqa: PLC0415
     from optimiser.show import diary_shown  # noqa: PLC0415
 
-    job, entries = read_job(folder), Store(folder).entries()
-    write_csv(csv_file, folder, diary_shown.DIARY, diary_shown.rows(job, entries))
-    answer(as_json, lambda: diary_shown.document(job, entries), lambda out: diary_shown.show(out, job, entries))
+    now = read_moment(folder)
+    write_csv(csv_file, folder, diary_shown.DIARY, diary_shown.rows(now.job, now.record))
+    answer(as_json, lambda: diary_shown.document(now.job, now.record), lambda out: diary_shown.show(out, now.job, now.record))  # noqa: E501 # fmt: skip
 
 
 def _export(folder: Path, file: Path) -> None:
-    """The record alone is read: an export does not need a job that can be read."""
-    from optimiser.record import Store, lines  # noqa: PLC0415
+    from optimiser import service  # noqa: PLC0415
     from optimiser.show import diary_words  # noqa: PLC0415
 
-    recorded = Store(folder).everything()
-    lines.write(file, recorded)
-    sys.stdout.write(diary_words.exported(*_counts(recorded), str(file)))
+    sys.stdout.write(diary_words.exported(*_counts(service.export(folder, file)), str(file)))
 
 
 def _take_in(folder: Path, file: Path) -> None:
-    from optimiser.record import Store, lines  # noqa: PLC0415
+    from optimiser import service  # noqa: PLC0415
     from optimiser.show import danger_words, diary_words  # noqa: PLC0415
 
-    read_job(folder)
-    recorded = lines.read(file)
-    Store(folder).fill(recorded)
-    sys.stdout.writelines(f"{line}\n" for line in danger_words.lines(read_job(folder)))
+    read_moment(folder)
+    recorded = service.take_back(folder, file)
+    sys.stdout.writelines(f"{line}\n" for line in danger_words.lines(read_moment(folder).job))
     sys.stdout.write(diary_words.imported(*_counts(recorded), str(file)))
 
 
 def _rescue(folder: Path, file: Path) -> None:
-    from optimiser.record import DamagedRecordError, Recorded, Store, lines, rescue  # noqa: PLC0415
+    from optimiser import service  # noqa: PLC0415
     from optimiser.show import diary_words  # noqa: PLC0415
 
-    try:
-        Store(folder).everything()
-    except DamagedRecordError as damage:
-        entries, plans = rescue.filled(damage, now())
-        lines.write(file, Recorded(entries, plans))
-        sys.stdout.write(diary_words.rescued(len(damage.entries), damage.lost, len(plans), str(file)))
+    saved = service.save(folder, file, clock())
+    if saved is None:
+        sys.stdout.write(diary_words.not_damaged())
         return
-    sys.stdout.write(diary_words.not_damaged())
+    sys.stdout.write(diary_words.rescued(saved.entries, saved.lost, saved.plans, str(file)))
 
 
 def _counts(recorded: Recorded) -> tuple[int, int]:

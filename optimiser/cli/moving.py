@@ -13,11 +13,9 @@ from optimiser.cli.call import (
     job_and_words,
     json_option,
     keep,
-    numbering,
     program,
     progress,
-    read_job,
-    today,
+    read_moment,
     write_csv,
 )
 from optimiser.errors import CallError
@@ -34,16 +32,16 @@ def moved(words: tuple[str, ...], seconds: float, as_json: bool, csv_file: Path 
     NUMBER is that of a kept plan; without it the last one that did not know all that is known now.
     """
     folder, rest = job_and_words(words)
+    now = read_moment(folder)
     if len(rest) > 1 or (rest and not (rest[0].isascii() and rest[0].isdigit())):
-        read_job(folder)
         raise CallError("moved takes the number of a kept plan.", "Say: optimiser moved [JOB] [NUMBER]")
     with progress() as say:
         from optimiser import service  # noqa: PLC0415
 
-        moves = service.moved(folder, today(), int(rest[0]) if rest else None, seconds, say, at_first)
+        moves = service.moved(now, int(rest[0]) if rest else None, seconds, say, at_first)
     from optimiser.show import moves_shown, steps  # noqa: PLC0415
 
-    moves = moves.model_copy(update={"plan": steps.carried_on(moves.plan, numbering(folder))})
+    moves = moves.model_copy(update={"plan": steps.carried_on(moves.plan, now.plans.numbering)})
     write_csv(csv_file, folder, moves_shown.MOVES, moves_shown.rows(moves))
-    keep(folder, moves.plan)
+    keep(folder, now, moves.plan)
     answer(as_json, lambda: moves_shown.document(moves), lambda out: moves_shown.show(out, moves))

@@ -15,10 +15,9 @@ from optimiser.cli.call import (
     json_option,
     keep,
     no_more,
-    numbering,
     program,
     progress,
-    read_job,
+    read_moment,
     today,
     words_argument,
     write_csv,
@@ -41,12 +40,13 @@ def plan(words: tuple[str, ...], why: bool, as_json: bool, csv_file: Path | None
     with progress() as say:
         from optimiser import service  # noqa: PLC0415 - the solver is not needed for help or for what is wrong
 
-        job, last = read_job(folder), service.last(folder, today())
-        best, comparisons = service.why(job, last, say) if why else (service.plan(job, last, say), ())
+        now = read_moment(folder)
+        last = service.last(now)
+        best, comparisons = service.why(now.job, last, say) if why else (service.plan(now.job, last, say), ())
     from optimiser import tables  # noqa: PLC0415
 
     write_csv(csv_file, folder, tables.PLAN, tables.plan_rows(best))
-    keep(folder, best)
+    keep(folder, now, best)
 
     def document() -> dict[str, Any]:
         from optimiser.show import as_json as shown  # noqa: PLC0415
@@ -76,13 +76,14 @@ def orders(words: tuple[str, ...], as_json: bool, csv_file: Path | None) -> None
     with progress() as say:
         from optimiser import service  # noqa: PLC0415
 
-        best = service.plan(read_job(folder), service.last(folder, today()), say)
+        now = read_moment(folder)
+        best = service.plan(now.job, service.last(now), say)
     from optimiser import tables  # noqa: PLC0415
     from optimiser.show import steps  # noqa: PLC0415
 
-    best = steps.carried_on(best, numbering(folder))
+    best = steps.carried_on(best, now.plans.numbering)
     write_csv(csv_file, folder, tables.ORDERS, tables.orders_rows(best))
-    keep(folder, best)
+    keep(folder, now, best)
 
     def document() -> dict[str, Any]:
         from optimiser.show import as_json as shown  # noqa: PLC0415

@@ -14,11 +14,12 @@ from typing import TYPE_CHECKING
 
 import click
 
-from optimiser.cli.call import at_first, job_and_words, keep, numbering, progress, read_job, today
+from optimiser.cli.call import at_first, job_and_words, keep, progress, read_moment
 from optimiser.errors import EXIT_FAULT, EXIT_INTERRUPTED, OptimiserError
 
 if TYPE_CHECKING:
-    from optimiser.model.happening import Happened, Happening
+    from optimiser.bookkeeping import Written
+    from optimiser.model.happening import Happening
     from optimiser.model.job import Job
     from optimiser.recording import Desk
 
@@ -36,39 +37,32 @@ def take(
 ) -> None:
     """Understand the words, write down what they say, say so, and show how the plan moves, if it may."""
     folder, rest = job_and_words(words)
-    from optimiser import recording  # noqa: PLC0415
+    from optimiser import recording, service  # noqa: PLC0415
 
-    desk = recording.opened(folder, today(), now(), verb, ask)
+    desk = recording.Desk(read_moment(folder), clock(), verb, ask)
     happenings = understood(desk, rest)
-    numbers: tuple[int, ...] = ()
-    if not suppose:
-        from optimiser.record import Store  # noqa: PLC0415
-
-        numbers = Store(folder).append(happenings)
-        desk.just_before(numbers)
-    with on_disk(numbers, folder, desk.job):
-        acknowledge(desk.job, happenings, numbers, desk.notes, as_json)
-        shown = list(zip(numbers or [None] * len(happenings), happenings, strict=True))
+    written = service.suppose(desk.now, happenings) if suppose else service.write_down(folder, desk.now, happenings)
+    desk.just_before(written.numbers)
+    with on_disk(written):
+        acknowledge(desk.job, written, desk.notes, as_json)
         if moves:
-            show_moves(folder, shown, desk.notes, happenings if suppose else (), as_json)
+            show_moves(folder, written, desk.notes, as_json)
         elif as_json:
             from optimiser.show import as_json as text  # noqa: PLC0415
             from optimiser.show import recorded  # noqa: PLC0415
 
-            sys.stdout.write(text.text(recorded.written_alone(desk.job, shown, desk.notes, supposed=suppose)))
+            shown = recorded.written_alone(desk.job, written.numbered, desk.notes, supposed=suppose)
+            sys.stdout.write(text.text(shown))
         else:
             sys.stdout.write(still_dangerous(desk.job))
 
 
-def acknowledge(
-    job: Job, happenings: Sequence[Happened], numbers: Sequence[int], notes: Sequence[str], as_json: bool
-) -> None:
+def acknowledge(job: Job, written: Written, notes: Sequence[str], as_json: bool) -> None:
     """Say what is on disk, at once and before anything is planned; beside a JSON answer on standard error."""
     from optimiser.show import diary_words  # noqa: PLC0415
 
-    entries = list(zip(numbers, happenings, strict=False))
-    said = diary_words.written(job, entries) if numbers else diary_words.supposed(job, happenings)
-    tell(said, as_json)
+    entries = list(zip(written.numbers, written.happenings, strict=False))
+    tell(diary_words.written(job, entries) if entries else diary_words.supposed(job, written.happenings), as_json)
     for note in notes:
         sys.stderr.write(diary_words.note(note))
     sys.stderr.flush()
@@ -89,27 +83,23 @@ def still_dangerous(job: Job) -> str:
 
 
 @contextmanager
-def on_disk(numbers: Sequence[int], folder: Path, before: Job) -> Iterator[None]:
-    """For all that comes after a write: whatever goes wrong, the entries of these numbers stand, and that is said.
+def on_disk(written: Written) -> Iterator[None]:
+    """For all that comes after a write: whatever goes wrong, the entries stand, and that is said.
 
-    So is what is dangerous then; in the job as it was ``before`` the write where the folder cannot be read any more.
+    So is what is dangerous now.
     """
     try:
         yield
     except BrokenPipeError:
         raise
     except (Exception, KeyboardInterrupt) as error:
-        if not numbers:
+        if not written.numbers:
             raise
         from optimiser.show import diary_words, wording  # noqa: PLC0415
 
         stopped = isinstance(error, KeyboardInterrupt)
-        sys.stderr.write(diary_words.stands(numbers, stopped))
-        try:
-            job = read_job(folder)
-        except OptimiserError:
-            job = before
-        sys.stderr.write(still_dangerous(job))
+        sys.stderr.write(diary_words.stands(written.numbers, stopped))
+        sys.stderr.write(still_dangerous(written.now.job))
         if isinstance(error, OSError):
             raise
         if isinstance(error, KeyboardInterrupt):
@@ -118,36 +108,31 @@ def on_disk(numbers: Sequence[int], folder: Path, before: Job) -> Iterator[None]
         raise SystemExit(error.exit_code if isinstance(error, OptimiserError) else EXIT_FAULT) from None
 
 
-def show_moves(
-    folder: Path,
-    shown: Sequence[tuple[int | None, Happened]],
-    notes: Sequence[str],
-    suppose: Sequence[Happening],
-    as_json: bool,
-) -> None:
-    """Plan again and show what moved; ``suppose`` is what is taken as if it had happened."""
+def show_moves(folder: Path, written: Written, notes: Sequence[str], as_json: bool) -> None:
+    """Plan again and show what moved."""
     with progress() as say:
         from optimiser import service  # noqa: PLC0415
 
-        answer = service.again(folder, today(), suppose, progress=say, at_first=at_first)
+        answer = service.again(written.now, progress=say, at_first=at_first)
     from optimiser.show import recorded, steps  # noqa: PLC0415
 
-    before = numbering(folder)
+    before, supposed = written.now.plans.numbering, not written.numbers
     plan = steps.carried_on(answer.plan, before)
     moves = None if answer.moves is None else answer.moves.model_copy(update={"plan": plan})
     if as_json:
         from optimiser.show import as_json as text  # noqa: PLC0415
 
-        sys.stdout.write(text.text(recorded.document(plan, moves, shown, notes, before, supposed=bool(suppose))))
+        shown = recorded.document(plan, moves, written.numbered, notes, before, supposed=supposed)
+        sys.stdout.write(text.text(shown))
     else:
         from optimiser.show import terminal  # noqa: PLC0415
 
-        recorded.show(terminal.console(sys.stdout), plan, moves, None if suppose else before)
-    if not suppose:
-        keep(folder, plan)
+        recorded.show(terminal.console(sys.stdout), plan, moves, None if supposed else before)
+    if not supposed:
+        keep(folder, written.now, plan)
 
 
-def now() -> datetime:
+def clock() -> datetime:
     """The clock's time, to the second."""
     return datetime.now(UTC).replace(microsecond=0)
 

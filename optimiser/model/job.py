@@ -301,6 +301,15 @@ class Job(Record):
         """The rows of the shelf by what they are planned under: their name, else ``owned:`` and their place."""
         return {owned.name or f"owned:{number}": owned for number, owned in enumerate(self.owned, start=1)}
 
+    @property
+    def titles_of_parts(self) -> dict[str, str]:
+        """The title of every part that a repair needs, that lies on the shelf, that is quoted or has a row, by id."""
+        faults = (*self.faults, *self.closed)
+        named = {part for fault in faults for repair in fault.repairs for part in repair.parts}
+        named |= {quote.part for quote in self.quotes} | {owned.part for owned in self.owned}
+        titles = {part.id: part.title for part in self.parts}
+        return {name: titles.get(name, "") for name in sorted(named | set(titles))}
+
     def part(self, part_id: str) -> Part:
         """The part's row, or the defaults for a part that is named without one."""
         return next((p for p in self.parts if p.id == part_id), Part(id=part_id))

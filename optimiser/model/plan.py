@@ -93,6 +93,7 @@ class Reason(StrEnum):
     NO_MONEY = "no-money"
     NO_HOURS = "no-hours"
     NO_STOCK = "no-stock"
+    NO_MORE_SUPPLIERS = "no-more-suppliers"
     OTHERS_FIRST = "others-first"
     NOT_WORTH_IT = "not-worth-it"
 
@@ -103,13 +104,15 @@ class Why(Record):
     ``other`` is another option of the fault (for a fault that is left: its cheapest), ``cost_minor`` what that one
     costs more than the choice, each bought alone (for a fault that is left: what it would cost on top of the plan),
     ``chance`` what it gives more. Where a check comes first they are what it saves and gains; where trying comes
-    before checking, what checking first would cost more and gain.
+    before checking, what checking first would cost more and gain. ``limit`` is what keeps ``other`` out of reach, where
+    it is known.
     """
 
     reason: Reason
     other: Option | None = None
     cost_minor: int = 0
     chance: float = 0.0
+    limit: Reason | None = None
 
 
 class PartChoice(Record):

@@ -50,12 +50,6 @@ def _clean(text: str) -> str:
     return text
 
 
-def slug(title: str) -> str:
-    """The id that a title stands for: lower case, every run of other signs one hyphen."""
-    kept = "".join(c if c.isalnum() else " " for c in title.lower())
-    return "-".join(kept.split())
-
-
 Minor = Annotated[int, BeforeValidator(_to_minor), Field(ge=0, strict=True)]
 """Money, in minor units of the job's currency, not negative."""
 Chance = Annotated[float, BeforeValidator(_no_bool), Field(ge=0, le=1)]

@@ -5,9 +5,8 @@ differs between the two moments and how to take it away, ``since`` plans again w
 whether a switch is worth it.
 """
 
-from optimiser.moves.asked import Asked, against, ask, last_seen, supposed, wanted
+from optimiser.moves.asked import Asked, against, ask, last_seen, wanted
 from optimiser.moves.margin import margin
-from optimiser.moves.moment import Moment
 from optimiser.moves.since import Clock, Then, moves
 
-__all__ = ["Asked", "Clock", "Moment", "Then", "against", "ask", "last_seen", "margin", "moves", "supposed", "wanted"]
+__all__ = ["Asked", "Clock", "Then", "against", "ask", "last_seen", "margin", "moves", "wanted"]

@@ -2,65 +2,57 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from time import monotonic
 
-from optimiser import choosing, keeping
+from optimiser import choosing
 from optimiser.choosing import Chosen, FirstSight
 from optimiser.errors import CallError
-from optimiser.model.happening import Entry, Happening, PlanMade
-from optimiser.model.happening import entries as numbered_on
+from optimiser.model.happening import PlanMade
 from optimiser.model.job import Job
 from optimiser.model.moves import Moves
 from optimiser.model.plan import Plan, Selection
 from optimiser.moves.glance import changed
 from optimiser.moves.margin import margin
-from optimiser.moves.moment import Moment
 from optimiser.moves.since import Clock, Progress, Then, moves
+from optimiser.standing import Moment
 
 Draw = Callable[[Chosen], Plan]
 """Draws a choice up as a certified plan."""
 MOST_LISTED = 10
 
 
-def supposed(folder: Job, entries: Sequence[Entry], happenings: Iterable[Happening]) -> Moment:
-    """The moment as if these had happened too."""
-    first = len(entries) + 1
-    written = [(entry.number, entry.happening) for entry in entries]
-    return Moment(folder, numbered_on([*written, *enumerate(happenings, start=first)]), first)
-
-
-def last_seen(plans: Sequence[PlanMade], now: Moment) -> Then | None:
+def last_seen(now: Moment) -> Then | None:
     """The last kept plan that can be made out."""
-    return next(_readable(plans, now), None)
+    return next(_readable(now), None)
 
 
-def last_other(plans: Sequence[PlanMade], now: Moment) -> Then | None:
+def last_other(now: Moment) -> Then | None:
     """The last kept plan that knew less than is known now; where each knows as much, the last one."""
     first = None
-    for then in _readable(plans, now):
+    for then in _readable(now):
         if then.differs(now):
             return then
         first = first or then
     return first
 
 
-def wanted(plans: Sequence[PlanMade], number: int | None, now: Moment) -> Then:
+def wanted(number: int | None, now: Moment) -> Then:
     """The kept plan of this number; without one the last that knew less. Raises ``CallError`` where there is none."""
-    then = last_other(plans, now) if number is None else numbered(plans, number, now)
+    then = last_other(now) if number is None else numbered(number, now)
     if then is None:
-        mend = "Make one: optimiser plan." if plans else "None is kept yet: optimiser plan makes one."
+        mend = "Make one: optimiser plan." if now.plans.made else "None is kept yet: optimiser plan makes one."
         raise CallError("There is no earlier plan that can be compared with.", mend)
     return then
 
 
-def numbered(plans: Sequence[PlanMade], number: int, now: Moment) -> Then:
+def numbered(number: int, now: Moment) -> Then:
     """The kept plan of this number. Raises ``CallError`` with those there are, or where it cannot be made out."""
-    made = next((plan for plan in plans if plan.number == number), None)
+    made = next((plan for plan in now.plans.made if plan.number == number), None)
     if made is None:
-        raise CallError(f"The record keeps no plan {number}.", listed(plans))
-    then = Then.of(made, keeping.read(made.text), now)
+        raise CallError(f"The record keeps no plan {number}.", listed(now.plans.made))
+    then = Then.of(made, now.plans.kept(made), now)
     if then is None:
         raise CallError(f"Plan {number} was kept in a way that cannot be made out.", "Compare with another one.")
     return then
@@ -92,7 +84,7 @@ def ask(
 ) -> Asked:
     """Plan now, and compare with ``then`` if there is one."""
     if then is None:
-        return Asked(draw(choosing.chosen(now.standing.job, None, progress)), None)
+        return Asked(draw(choosing.chosen(now.job, None, progress)), None)
     found = against(then, now, draw, seconds, progress, at_first)
     return Asked(found.plan, found)
 
@@ -117,7 +109,7 @@ def against(
             at_first(moves(then, now, draw(near), _replanned, clock=Clock(0, longest=1)))
 
     first_sight = FirstSight(soon, changed(then.moment.planned, now.planned))
-    pick = choosing.chosen(now.standing.job, last, progress, None if at_first is None else first_sight)
+    pick = choosing.chosen(now.job, last, progress, None if at_first is None else first_sight)
     clock = Clock(seconds, longest=monotonic() - began)
     better = margin(pick, last)
     return moves(then, now, draw(pick), _replanned, margin=better, clock=clock, progress=progress)
@@ -127,6 +119,6 @@ def _replanned(job: Job, near: Selection | None) -> Selection:
     return choosing.chosen(job, near, lambda _: None).selection
 
 
-def _readable(plans: Sequence[PlanMade], now: Moment) -> Iterator[Then]:
-    found = (Then.of(made, keeping.read(made.text), now) for made in reversed(plans))
+def _readable(now: Moment) -> Iterator[Then]:
+    found = (Then.of(made, now.plans.kept(made), now) for made in reversed(now.plans.made))
     return (then for then in found if then is not None)

@@ -12,7 +12,7 @@ from optimiser.model.job import Fault, Job
 from optimiser.model.moves import Cause, QuotePair, What
 from optimiser.model.quotes import Quote
 from optimiser.model.record import Record
-from optimiser.moves.moment import Moment, put_back
+from optimiser.standing.moment import Moment, put_back
 
 MOST_SINGLE_QUOTES = 12
 """Where more quotes differ, those of one supplier are one cause."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import Any
 
 from optimiser import money
 from optimiser.keeping import Kept
@@ -81,19 +80,8 @@ class Earlier:
         )
 
     def sums(self) -> Sums | None:
-        """Its sums as they were shown; None where they cannot be made out, or are in another currency."""
-        shown: Any = self.kept.shown
-        currency = self.job.currency
-        try:
-            if shown["job"]["currency"] != currency.code:
-                return None
-            return Sums(
-                remaining_minor=money.parse(shown["money"]["remaining"], currency),
-                unspent_minor=money.parse(shown["money"]["unspent"], currency),
-                fixes=float(shown["expected_count"]),
-            )
-        except (KeyError, TypeError, ValueError):
-            return None
+        """Its sums; None where they cannot be made out, or are in another currency."""
+        return self.kept.sums if self.kept.currency == self.job.currency.code else None
 
 
 def side_by_side(earlier: Earlier, plan: Plan) -> tuple[Move, ...]:

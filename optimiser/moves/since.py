@@ -16,7 +16,7 @@ from optimiser.model.plan import Plan, Selection
 from optimiser.moves.causes import Difference, differences
 from optimiser.moves.compared import AWAY, CLOSED, Earlier, State, side_by_side, sums
 from optimiser.moves.followed import STOP, Sources, nearest
-from optimiser.moves.moment import Moment
+from optimiser.standing import Moment
 
 Progress = Callable[[str], None]
 Replan = Callable[[Job, Selection | None], Selection]
@@ -37,7 +37,7 @@ class Then:
         """None where the kept plan cannot be made out. What the folder said is taken for unchanged where not kept."""
         if kept is None or kept.selection is None:
             return None
-        return cls(made, kept, kept.selection, Moment.at(kept.job or now.folder, now.record, made.after))
+        return cls(made, kept, kept.selection, now.at(made.after, kept.job))
 
     def earlier(self, now: Moment) -> Earlier:
         """The plan, seen from now."""

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from difflib import get_close_matches
 from typing import TypeAlias
 
+from optimiser import names
 from optimiser.errors import InputError, Problem
 
 MOST_SHOWN = 50
@@ -35,12 +35,7 @@ def shown(value: object, longest: int = 60) -> str:
 
 def nearest(word: object, known: Iterable[str], cutoff: float = 0.6) -> str:
     """The known word that was probably meant, or an empty string; letters in the wrong order come first."""
-    if not isinstance(word, str) or len(word) > 200:
-        return ""
-    by_lower = {each.lower(): each for each in known}
-    swapped = [each for each in by_lower if sorted(each) == sorted(word.lower())]
-    found = swapped or get_close_matches(word.lower(), by_lower, n=1, cutoff=cutoff)
-    return by_lower[found[0]] if found else ""
+    return names.nearest(word, known, cutoff) if isinstance(word, str) else ""
 
 
 def did_you_mean(word: object, known: Iterable[str], otherwise: str) -> Mend:

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from optimiser.model.job import Access, Check, Fault, Owned, Part, Pot, Repair, Settings, Solve, Time
-from optimiser.model.record import Record, slug
+from optimiser.model.record import Record
 from optimiser.money import NO_CURRENCY, PLACES, Currency
+from optimiser.names import slug
 from optimiser.read import known_names, packed
 from optimiser.read.complaints import Place, did_you_mean, shown
 from optimiser.read.rows import LENIENT, Row, complain_unknown_key, record

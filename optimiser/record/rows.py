@@ -86,17 +86,6 @@ def read_plans(connection: sqlite3.Connection) -> tuple[PlanMade, ...]:
     return tuple(found)
 
 
-def read_last_plan(connection: sqlite3.Connection) -> PlanMade | None:
-    """The last plan made, without reading the others. Raises ``DamageFound``."""
-    count = tally(connection).plans
-    asked = "SELECT number, at, after, text, checksum FROM plans WHERE number = ?"
-    row = connection.execute(asked, (count,)).fetchone() if count else None
-    plan = None if row is None else whole_plan(row)
-    if count and plan is None:
-        raise DamageFound(f"plan {count}", "a row that is not as it was written, or is missing")
-    return plan
-
-
 def whole_plan(row: tuple[object, ...]) -> PlanMade | None:
     """The plan of a row of plans if it is as it was written."""
     number, at, after, text, given = row

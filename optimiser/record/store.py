@@ -67,11 +67,6 @@ class Store:
         """Happenings and plans of one moment."""
         return self._read(lambda c: Recorded(rows.read_entries(c), rows.read_plans(c)), Recorded())
 
-    def lately(self) -> tuple[tuple[Entry, ...], PlanMade | None]:
-        """Happenings and the last plan made, of one moment: what is needed to write down the next thing."""
-        nothing: tuple[tuple[Entry, ...], PlanMade | None] = ((), None)
-        return self._read(lambda c: (rows.read_entries(c), rows.read_last_plan(c)), nothing)
-
     def append(self, happenings: Sequence[Happening]) -> tuple[int, ...]:
         """Write happenings, all or none of them, and return their running numbers.
 
@@ -95,12 +90,16 @@ class Store:
 
         return self._write(change)
 
-    def add_plan(self, at: datetime, text: str) -> PlanMade:
-        """Keep a plan that was made, given as JSON text, and return it with its number."""
+    def add_plan(self, at: datetime, text: str, after: int | None = None) -> PlanMade:
+        """Keep a plan that was made, given as JSON text, and return it with its number.
+
+        ``after`` is the last happening that it was planned from; without it all those that stand in the record.
+        """
 
         def change(connection: sqlite3.Connection) -> PlanMade:
             count = rows.tally(connection)
-            plan = PlanMade(number=count.plans + 1, at=at, after=count.happenings, text=text)
+            known = count.happenings if after is None else min(after, count.happenings)
+            plan = PlanMade(number=count.plans + 1, at=at, after=known, text=text)
             rows.add_plans(connection, [plan])
             return plan
 

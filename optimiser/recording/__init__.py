@@ -1,11 +1,11 @@
 """START HERE for what a person writes down: their words, by step numbers or names, into happenings for the record.
 
-``desk.opened`` lays out what words are understood against; one function a verb turns them into happenings. None of
+A ``Desk`` is what words are understood against; one function a verb turns them into happenings. None of
 them writes anything: that is the caller's, once every word is understood.
 """
 
 from optimiser.recording.buying import Deal, bought
-from optimiser.recording.desk import Desk, opened
+from optimiser.recording.desk import Desk
 from optimiser.recording.finding import found
 from optimiser.recording.fitting import fitted
 from optimiser.recording.giving_back import refunded, returned
@@ -22,7 +22,6 @@ __all__ = [
     "found",
     "nobody",
     "noted",
-    "opened",
     "refunded",
     "returned",
     "spent",

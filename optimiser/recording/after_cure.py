@@ -7,7 +7,6 @@ from optimiser.model import happening as h
 from optimiser.model.evidence import Cured
 from optimiser.model.job import Fault
 from optimiser.recording.desk import Desk
-from optimiser.recording.naming import one_named
 
 ANSWERS = {"works too": True, "still as it was": False}
 
@@ -35,7 +34,7 @@ def asked(desk: Desk, cured: Fault, repair: str) -> tuple[h.AfterCure, ...]:
 
 def is_meant(desk: Desk, subject: str, shown: frozenset[str], word: str) -> bool:
     """Whether "works" or "still" is said of a fault after a cure, and is no result of a check (of those ``shown``)."""
-    fault = one_named(subject, desk.faults)
+    fault = desk.surely(subject)
     return fault is not None and (word not in shown or _twin_cured(desk, fault))
 
 

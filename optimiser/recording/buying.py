@@ -8,14 +8,13 @@ from typing import Any, NamedTuple
 
 from pydantic import ValidationError
 
-from optimiser.keeping import Piece, Step
 from optimiser.model import happening as h
+from optimiser.model.kept import Piece, Step
 from optimiser.model.quotes import Condition, Quote, Supplier
-from optimiser.model.record import slug
-from optimiser.money import parse
+from optimiser.names import meant, near
 from optimiser.read.packed import conditions
 from optimiser.recording.desk import Desk
-from optimiser.recording.naming import near, pick
+from optimiser.recording.naming import pick
 
 SAY = "Say: optimiser bought STEP; or SUPPLIER, for its whole order; or PART from SUPPLIER."
 NEARLY_THE_SAME = 0.8
@@ -230,8 +229,8 @@ def quote_of(desk: Desk, piece: Piece) -> Quote:
         part=piece.part,
         supplier=piece.supplier,
         condition=condition,
-        price_minor=parse(piece.price, desk.job.currency),
-        deposit_minor=parse(piece.deposit, desk.job.currency),
+        price_minor=piece.price_minor,
+        deposit_minor=piece.deposit_minor,
         pack=piece.pack,
         good_chance=conditions()[condition],
         ref=piece.ref,
@@ -314,8 +313,8 @@ def _which(desk: Desk, quotes: Sequence[Quote]) -> Quote | None:
 def _seller(desk: Desk, word: str) -> str | None:
     """A supplier by name; one that nobody knew of is taken as it is, unless it is nearly a known one."""
     known = desk.titles_of_suppliers
-    if word in known or near(word, known, NEARLY_THE_SAME) or any(slug(word) == slug(t) for t in known.values()):
-        return pick(word, known, "supplier", desk.wrong, desk.ask)
+    if meant(word, known, whole=True).name is not None or near(word, known, NEARLY_THE_SAME):
+        return pick(word, known, "supplier", desk.wrong, desk.ask, whole=True)
     try:
         Supplier(id=word)
     except ValidationError:

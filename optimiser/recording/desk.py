@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import datetime
 from functools import cached_property
-from pathlib import Path
 from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
-from optimiser import keeping, money, read
-from optimiser.keeping import Kept, Step
+from optimiser import money, names
+from optimiser.keeping import Kept
 from optimiser.model import happening as h
 from optimiser.model.job import Fault, Job
-from optimiser.record import Store
+from optimiser.model.kept import Step
 from optimiser.recording import numbers
 from optimiser.recording.naming import Ask, Wrong, nobody, pick
-from optimiser.standing import stood
+from optimiser.standing import Moment
 
 H = TypeVar("H", bound=h.Happened)
 
@@ -27,24 +26,35 @@ H = TypeVar("H", bound=h.Happened)
 class Desk:
     """Everything that words are understood against; ``at`` and ``source`` are written into every happening.
 
-    ``last`` is the plan last kept, ``earlier`` gives all of them, which may take a moment.
     ``wrong`` gathers what is wrong with the words, ``notes`` what the person should know though nothing is wrong.
     """
 
-    job: Job
-    record: tuple[h.Entry, ...]
+    now: Moment
     at: datetime
     source: str
-    last: h.PlanMade | None = None
-    earlier: Callable[[], Sequence[h.PlanMade]] = tuple
     ask: Ask = nobody
     wrong: Wrong = field(default_factory=Wrong)
     notes: list[str] = field(default_factory=list)
 
     @cached_property
+    def job(self) -> Job:
+        """The job as it stands at ``at``."""
+        return self.now.job_at(self.at)
+
+    @property
+    def record(self) -> tuple[h.Entry, ...]:
+        """Every entry so far."""
+        return self.now.record
+
+    @property
+    def last(self) -> h.PlanMade | None:
+        """The plan last kept."""
+        return self.now.plans.last
+
+    @property
     def seen(self) -> Kept | None:
         """The plan last shown, None where none is kept or the last one cannot be made out."""
-        return None if self.last is None else keeping.read(self.last.text)
+        return self.now.plans.seen
 
     @property
     def standing(self) -> Iterator[h.Entry]:
@@ -65,6 +75,11 @@ class Desk:
         """The fault that a word names, open or cured."""
         found = pick(word, {name: fault.title for name, fault in self.faults.items()}, "fault", self.wrong, self.ask)
         return None if found is None else self.faults[found]
+
+    def surely(self, word: str) -> Fault | None:
+        """The fault that a word means; nothing is asked and nothing noted."""
+        name = names.meant(word, {name: fault.title for name, fault in self.faults.items()}).name
+        return None if name is None else self.faults[name]
 
     def open_fault(self, word: str) -> Fault | None:
         """The fault that a word names, which must not be cured."""
@@ -99,12 +114,11 @@ class Desk:
         """Whether the number was another step in an earlier plan, which is noted with the words for either."""
         if self.seen is None or self.last is None:
             return False
-        before = [made for made in self.earlier() if made.number < self.last.number]
-        then = numbers.otherwise(step.number, self.seen, before, kinds)
+        then = numbers.otherwise(step.number, self.now.plans, kinds)
         if then is not None:
             self.wrong.add(
-                f"Step {step.number} was {numbers.described(then.step)} in plan {then.plan}, and is"
-                f" {numbers.described(step)} in plan {self.last.number}: numbers were given anew.",
+                f"Step {step.number} was {numbers.described(then.step, self.job.currency)} in plan {then.plan}, and is"
+                f" {numbers.described(step, self.job.currency)} in plan {self.last.number}: numbers were given anew.",
                 f"For the former say: {numbers.typed(then.step, self.source, self.faults)};"
                 f" for the latter: {numbers.typed(step, self.source, self.faults)}",
             )
@@ -166,11 +180,8 @@ class Desk:
     @cached_property
     def titles_of_parts(self) -> Mapping[str, str]:
         """Every part that the job knows of, by id."""
-        named = {part for fault in self.faults.values() for repair in fault.repairs for part in repair.parts}
-        named |= {quote.part for quote in self.job.quotes} | {owned.part for owned in self.job.owned}
-        named |= {purchase.part for purchase in self.purchases.values()}
-        titles = {part.id: part.title for part in self.job.parts}
-        return {name: titles.get(name, "") for name in sorted(named | set(titles))}
+        titles = {purchase.part: "" for purchase in self.purchases.values()} | self.job.titles_of_parts
+        return {name: titles[name] for name in sorted(titles)}
 
     @cached_property
     def titles_of_suppliers(self) -> Mapping[str, str]:
@@ -202,18 +213,8 @@ class Desk:
         if self.seen is None or self.last is None:
             return
         yield self.seen, self.last
-        for made in reversed([made for made in self.earlier() if made.number < self.last.number]):
-            kept = keeping.read(made.text)
+        for made in reversed(self.now.plans.made[:-1]):
+            kept = self.now.plans.kept(made)
             if kept is None or not kept.numbering or not kept.numbering.items() <= self.seen.numbering.items():
                 return
             yield kept, made
-
-
-def opened(folder: Path, today: date, at: datetime, source: str, ask: Ask = nobody) -> Desk:
-    """The desk of a job folder.
-
-    Raises ``CallError`` and ``InputError`` for the folder, ``RecordError`` for the record.
-    """
-    job, store = read.job(folder, today), Store(folder)
-    entries, last = store.lately()
-    return Desk(stood(job, entries, at).job, entries, at, source, last, store.plans, ask)

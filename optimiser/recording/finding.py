@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from optimiser.diagnosis.belief import likelihoods, prior
-from optimiser.keeping import Step
 from optimiser.model import happening as h
 from optimiser.model.job import SOMETHING_ELSE, Check, Fault, Severity
-from optimiser.model.record import slug
+from optimiser.model.kept import Step
+from optimiser.names import slug
 from optimiser.recording import after_cure
 from optimiser.recording.desk import Desk
-from optimiser.recording.naming import one_named, pick
+from optimiser.recording.naming import pick
 
 SAY = (
     "Say: optimiser found STEP RESULT; or FAULT CHECK RESULT; or FAULT is CAUSE; or FAULT is-not CAUSE;"
@@ -108,7 +108,7 @@ def _cause(
         )
         return None
     causes = dict.fromkeys((*fault.causes, SOMETHING_ELSE), "")
-    cause = pick(word, causes, f"cause of {fault.id}", desk.wrong, desk.ask)
+    cause = pick(word, causes, f"cause of {fault.id}", desk.wrong, desk.ask, whole=True)
     return None if cause is None else desk.made(kind, fault=fault.id, cause=cause)
 
 
@@ -158,8 +158,8 @@ def _result_alone(desk: Desk, subject: str, word: str, cost_minor: int | None) -
             return _result(desk, fault.id, check, word, cost_minor)
         desk.wrong.add(f"More than one check of {fault.id} shows {word!r}.", f"Name it: {', '.join(showing)}.")
         return None
-    pick(word, {result: "" for shown in results.values() for result in shown}, f"result of a check of {fault.id}",
-         desk.wrong)  # fmt: skip
+    every = {result: "" for shown in results.values() for result in shown}
+    pick(word, every, f"result of a check of {fault.id}", desk.wrong, whole=True)
     return None
 
 
@@ -179,7 +179,7 @@ def _result(desk: Desk, subject: str, check_word: str, word: str | None, cost_mi
             desk.wrong.add(f"What did {name} show?", f"Say one of: {', '.join(results)}.")
             return None
         word = answer
-    result = pick(word, dict.fromkeys(results, ""), f"result of {name}", desk.wrong, desk.ask)
+    result = pick(word, dict.fromkeys(results, ""), f"result of {name}", desk.wrong, desk.ask, whole=True)
     if result is None:
         return None
     own = checks[name].cost_minor + desk.unpaid_access(checks[name].access)
@@ -192,7 +192,7 @@ def _result(desk: Desk, subject: str, check_word: str, word: str | None, cost_mi
 
 def _shown(desk: Desk, subject: str) -> frozenset[str]:
     """What the checks of a fault may show."""
-    fault = one_named(subject, desk.faults)
+    fault = desk.surely(subject)
     return frozenset() if fault is None else frozenset(r for check in fault.checks for r in _results(fault, check))
 
 

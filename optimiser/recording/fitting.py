@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Literal
 
-from optimiser.keeping import Piece
 from optimiser.model import happening as h
 from optimiser.model.evidence import FailedAttempt
 from optimiser.model.job import Fault, Owned, Repair
+from optimiser.model.kept import Piece
+from optimiser.names import near
 from optimiser.recording.after_cure import asked
 from optimiser.recording.buying import Bought, purchases, quote_of
 from optimiser.recording.desk import Desk
-from optimiser.recording.naming import near, pick
+from optimiser.recording.naming import pick
 
 Then = Literal["stays-on", "kept", "sent-back"]
 SAY = "Say: optimiser fitted STEP cured; or STEP not-cured; or FAULT REPAIR cured."
@@ -149,7 +150,7 @@ def _outcome(desk: Desk, word: str | None) -> bool | None:
     if answer is None:
         desk.wrong.add("Did it cure?", "Say cured or not-cured.")
         return None
-    found = pick(answer, OUTCOMES, "outcome", desk.wrong, desk.ask)
+    found = pick(answer, OUTCOMES, "outcome", desk.wrong, desk.ask, whole=True)
     return None if found is None else found == "cured"
 
 

@@ -9,10 +9,10 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
-from optimiser import keeping
-from optimiser.keeping import Kept, Piece, Step
-from optimiser.model.happening import PlanMade
+from optimiser.keeping import Kept, Plans
 from optimiser.model.job import Fault
+from optimiser.model.kept import Piece, Step
+from optimiser.money import Currency
 
 MOST_PLANS = 50
 """A number from before so many plans is nobody's any more."""
@@ -26,12 +26,12 @@ class Meant(NamedTuple):
     step: Step
 
 
-def otherwise(number: int, seen: Kept, earlier: Iterable[PlanMade], kinds: Iterable[str]) -> Meant | None:
+def otherwise(number: int, plans: Plans, kinds: Iterable[str]) -> Meant | None:
     """The last earlier plan in which the number was another step of one of these kinds; None where it was not."""
-    now, wanted = _meaning(seen, number), tuple(kinds)
-    for made in reversed(list(earlier)[-MOST_PLANS:]):
-        kept = keeping.read(made.text, whole=False)
-        step = None if kept is None else kept.steps.get(number)
+    now, wanted = None if plans.seen is None else _meaning(plans.seen, number), tuple(kinds)
+    for made in reversed(plans.made[:-1][-MOST_PLANS:]):
+        kept = plans.kept(made)
+        step = None if kept is None else kept.plain_steps.get(number)
         if kept is not None and step is not None and step.kind in wanted and _meaning(kept, number) not in (None, now):
             return Meant(made.number, step)
     return None
@@ -42,19 +42,19 @@ def _meaning(kept: Kept, number: int) -> str | None:
     return next((AGAIN.sub("", key) for key, given in kept.numbering.items() if given == number), None)
 
 
-def described(step: Step) -> str:
+def described(step: Step, currency: Currency) -> str:
     """A step in words, by ids."""
     if step.kind == "check":
         return f"the check {step.id} of {step.fault}"
     if step.kind == "attempt":
-        with_it = "; ".join(map(_piece, step.pieces))
+        with_it = "; ".join(_piece(piece, currency) for piece in step.pieces)
         return f"to try {step.id} on {step.fault}{f' with {with_it}' if with_it else ''}"
-    return f"to order {'; '.join(map(_piece, step.pieces))}"
+    return f"to order {'; '.join(_piece(piece, currency) for piece in step.pieces)}"
 
 
-def _piece(piece: Piece) -> str:
+def _piece(piece: Piece, currency: Currency) -> str:
     units = f"{piece.units} x {piece.part}" if piece.packs is None else f"{piece.packs} x {piece.part}"
-    whose = f" of {piece.supplier} at {piece.price}" if piece.supplier else " from your shelf"
+    whose = f" of {piece.supplier} at {currency.text(piece.price_minor)}" if piece.supplier else " from your shelf"
     return f"{units}, {piece.condition}{whose}{f', ref {piece.ref}' if piece.ref else ''}"
 
 

@@ -121,7 +121,7 @@ def _odds(desk: Desk, fault_word: str, cause_word: str, word: str) -> h.OddsCorr
     if fault is None:
         return None
     causes = dict.fromkeys((*fault.causes, *([SOMETHING_ELSE] if fault.causes else [])), "")
-    cause = pick(cause_word, causes, f"cause of {fault.id}", desk.wrong, desk.ask)
+    cause = pick(cause_word, causes, f"cause of {fault.id}", desk.wrong, desk.ask, whole=True)
     if cause is None:
         return None
     share = fault.something_else

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from itertools import count
 
 from optimiser.model import route
+from optimiser.model.kept import Piece, Step
 from optimiser.model.plan import Plan
 from optimiser.model.quotes import Quote
 from optimiser.model.route import CheckStep, Node, Stop
@@ -81,6 +82,36 @@ def carried_on(plan: Plan, numbering: Mapping[str, int]) -> Plan:
     """The plan with the numbers given before, and with its own for what is new; all of them to be kept with it."""
     given = plan.model_copy(update={"numbering": dict(numbering)})
     return given.model_copy(update={"numbering": {**numbering, **numbers(given).by_key}})
+
+
+def kept(plan: Plan) -> tuple[Step, ...]:
+    """The plan's steps with the numbers that it shows, to be kept."""
+    numbered = numbers(plan)
+    found = [
+        _kept(number, choice.fault.id, node)
+        for choice in plan.choices
+        if choice.route is not None
+        for number, node in zip(numbered.trees[choice.fault.id], route.steps(choice.route.first), strict=True)
+    ]
+    for order in plan.orders:
+        for line in order.lines:
+            piece = _piece(line.quote, line.pieces, order.supplier.id, line.packs)
+            found.append(Step(number=numbered.lines[line.quote.id], kind="order", pieces=(piece,)))
+    return tuple(found)
+
+
+def _kept(number: int, fault: str, node: route.CheckStep | route.AttemptStep) -> Step:
+    if isinstance(node, CheckStep):
+        return Step(number=number, kind="check", fault=fault, id=node.check)
+    pieces = tuple(_piece(line.quote, line.units, line.quote.supplier) for line in node.option.lines)
+    return Step(number=number, kind="attempt", fault=fault, id=node.option.repair, pieces=pieces)
+
+
+def _piece(quote: Quote, units: int, supplier: str | None, packs: int | None = None) -> Piece:
+    return Piece(
+        part=quote.part, units=units, supplier=supplier, condition=quote.condition, quote=quote.id, ref=quote.ref,
+        price_minor=quote.price_minor, deposit_minor=quote.deposit_minor, pack=quote.pack, packs=packs,
+    )  # fmt: skip
 
 
 def _source(quote: Quote, sheets: Mapping[str, Quote], several: Collection[Said]) -> str:

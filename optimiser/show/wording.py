@@ -156,6 +156,11 @@ def outcome(job: Job, known: Outcome) -> str:
     )
 
 
+OUT_OF_REACH: dict[Reason | None, str] = {
+    Reason.NO_STOCK: "the pieces that other faults have taken do",
+    Reason.NO_HOURS: "the free hours do",
+    Reason.NO_MORE_SUPPLIERS: "the number of suppliers that the job allows does",
+}
 WHY = {
     Reason.CHECK_FIRST: "Check first: that {worth}.",
     Reason.IN_TURN: "One after the other: {expected} on the average, {most} at the most.{unlooked}",
@@ -170,14 +175,13 @@ WHY = {
     Reason.GOOD_ENOUGH: (
         "Safe enough: safety counts{step} up to {enough}, and {rival} adds {points} of chance for {cost} more."
     ),
-    Reason.OUT_OF_REACH: (
-        "{rival} would add {points} of chance for {cost} more, but the pot, the hours or the stock do not allow it."
-    ),
+    Reason.OUT_OF_REACH: ("{rival} would add {points} of chance for {cost} more, but {limit} not allow it."),
     Reason.DEARER_FOR_LITTLE: "For {cost} more, {rival} adds {points} of chance; the money does more elsewhere.",
     Reason.NO_MONEY: "Left. {rival} would cost {cost} on top of the plan, and the money does more elsewhere.",
     Reason.TOO_DEAR: "Left. The cheapest way, {rival}, costs {cost}, more than remains for this plan.",
     Reason.NO_HOURS: "Left. Money would do for {rival} ({cost}), but the free hours are used up.",
     Reason.NO_STOCK: "Left. The pieces for {rival} are needed by faults that count for more.",
+    Reason.NO_MORE_SUPPLIERS: "Left. {rival} ({cost} on top) would take one supplier more than the job allows.",
     Reason.NOT_WORTH_IT: "Left. {rival} ({cost}, and your time) would cost more than it adds to the sale.",
     Reason.OTHERS_FIRST: "Left. {rival} ({cost} on top) would take what does more elsewhere, or adds next to nothing.",
 }
@@ -201,6 +205,7 @@ def why(job: Job, choice: Choice) -> str:
     facts["worth"] = worth_in_words(job, choice.why.chance, saved, looked.earned_minor if looked else 0.0)
     step = job.settings.safety_step
     facts |= {"step": f" in steps of {step:.0%}" if step else "", "enough": chance(job.settings.good_enough)}
+    facts["limit"] = OUT_OF_REACH.get(choice.why.limit, "the pot, the hours or the stock do")
     facts["unlooked"] = " To check before trying would do no better." if choice.fault.checks else ""
     said = WHY[choice.why.reason].format(**facts)
     start = len("Left. ") if said.startswith("Left. ") else 0

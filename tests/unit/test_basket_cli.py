@@ -159,7 +159,7 @@ def test_no_number_of_pieces(run: Run, word: str) -> None:
 def test_everything_wrong_with_the_list_is_told_at_once(run: Run) -> None:
     code, said, wrong = run("dsic=1", "belt", "bolt=x", "=2", "disc=600000", "disc=600000")
     assert (code, said) == (2, "")
-    for told in ("no part 'dsic'", "Did you mean disc", "'belt' says not how many", "Say belt=2", "'bolt=x'", "'=2'",
+    for told in ("no part 'dsic'", "Did you mean: disc", "'belt' says not how many", "Say belt=2", "'bolt=x'", "'=2'",
                  "disc is asked for 1200000 times"):  # fmt: skip
         assert told in wrong
 

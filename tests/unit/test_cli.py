@@ -143,7 +143,7 @@ def test_a_mistyped_folder(run: Run, job: Any, tmp_path: Path, monkeypatch: pyte
 
 
 def test_an_unknown_fault_has_a_did_you_mean(run: Run) -> None:
-    fails_plainly(*run("compare", MARIGOLD, "front-brake"), "front-brake", "Did you mean", "front-brakes")
+    fails_plainly(*run("compare", MARIGOLD, "front-braeks"), "front-braeks", "Did you mean", "front-brakes")
 
 
 def test_compare_wants_one_name_at_the_most(run: Run, job: Any) -> None:

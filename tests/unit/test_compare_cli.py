@@ -126,7 +126,7 @@ def test_an_unknown_name_has_the_nearest_of_both(run: Run, write: Any) -> None:
     for words, near in ((("dics",), "disc"), (("hron",), "horn"), (("horn", "--part"), "horn")):
         code, out, err = run("compare", folder, *words)
         assert (code, out) == (2, "")
-        assert "the job has no fault and no part" in err
+        assert f"the job has no {'' if '--part' in words else 'fault and no '}part {words[0]!r}" in err
         assert near in err
 
 

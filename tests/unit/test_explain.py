@@ -6,12 +6,14 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
 
 from optimiser import notices, service
 from optimiser.model.job import Access, Fault, Job, LicensedSystem, Owned, Part, Pot, Repair, Time
 from optimiser.model.plan import Notice, Plan, Reason, Remark
 from optimiser.model.quotes import Supplier
 from optimiser.show import wording
+from tests.small_jobs import jobs as small_jobs
 from tests.tiny_job import BASE, HORN, LAMP, NEW, SECOND_HORN, TODAY, USED, VARIANTS, but, planned
 
 
@@ -111,6 +113,8 @@ def one(*, cap: int = 2000, **changes: Any) -> Job:
 
 
 CHEAP_NEW = but(NEW, price_minor=250)
+PIN = but(NEW, id="quotes.csv:4", part="pin", supplier="birch", price_minor=300)
+PINNED = Repair(id="r", chance=0.5, parts={"pin": 1})
 WHYS: dict[str, tuple[Job, str, Reason]] = {
     "one way": (one(quotes=(NEW,)), "horn", Reason.ONLY_WAY),
     "surest": (BASE, "horn", Reason.SUREST),
@@ -143,6 +147,21 @@ WHYS: dict[str, tuple[Job, str, Reason]] = {
     "too dear": (one(cap=299), "horn", Reason.TOO_DEAR),
     "no money": (but(BASE, pot=Pot(cap_minor=310)), "lamp", Reason.NO_MONEY),
     "no hours": (but(BASE, time=Time(hours=0.4)), "lamp", Reason.NO_HOURS),
+    "no more suppliers": (
+        but(BASE, settings=but(BASE.settings, most_suppliers=1), quotes=(NEW, PIN),
+            faults=(HORN, but(HORN, id="pin", importance=0.1, repairs=(PINNED,)))),
+        "pin", Reason.NO_MORE_SUPPLIERS,
+    ),
+    "each way kept out by another limit": (
+        but(BASE, time=Time(hours=0.4), quotes=(but(NEW, stock=1), but(PIN, part="pin")),
+            faults=(HORN, but(HORN, id="pin", importance=0.1, repairs=(HORN.repairs[0], but(PINNED, minutes=20))))),
+        "pin", Reason.NO_HOURS,
+    ),
+    "a surer way that the hours do not allow": (
+        but(BASE, time=Time(hours=0.2), faults=(but(HORN, repairs=(
+            Repair(id="quick", chance=0.5, minutes=10), Repair(id="long", chance=0.9, minutes=30, price_minor=100))),)),
+        "horn", Reason.OUT_OF_REACH,
+    ),
     "not worth it": (
         but(VARIANTS["profit"], faults=(but(HORN, sale_gain_minor=5), LAMP)), "horn", Reason.NOT_WORTH_IT,
     ),
@@ -153,6 +172,35 @@ WHYS: dict[str, tuple[Job, str, Reason]] = {
 def test_the_short_why(what: str) -> None:
     job, fault, expected = WHYS[what]
     assert reason(service.plan(job), fault) == expected
+
+
+def test_a_surer_way_out_of_reach_names_the_limit() -> None:
+    job, _, _ = WHYS["a surer way that the hours do not allow"]
+    plan = service.plan(job)
+    assert plan.choice("horn").why.limit == Reason.NO_HOURS
+    assert "but the free hours do not allow it." in wording.why(job, plan.choice("horn"))
+
+
+@settings(max_examples=60, deadline=None)
+@given(job=small_jobs())
+def test_a_limit_that_is_named_for_what_is_left_binds(job: Job) -> None:
+    """Money would do for it, and the bound on suppliers is passed; where no limit is named none is passed."""
+    plan = service.plan(but(job, settings=but(job.settings, fallbacks=False)))
+    placed = {order.supplier.id for order in plan.orders}
+    for choice in plan.choices:
+        why, other = choice.why, choice.why.other
+        if choice.route is not None or other is None:
+            continue
+        if why.reason in (Reason.NO_HOURS, Reason.NO_MORE_SUPPLIERS):
+            assert why.cost_minor <= plan.purse.unspent_minor
+        if why.reason == Reason.NO_MORE_SUPPLIERS:
+            most = job.settings.most_suppliers
+            assert most is not None
+            assert len(placed | set(other.suppliers)) > most
+        if why.reason in (Reason.OTHERS_FIRST, Reason.NOT_WORTH_IT):
+            assert why.cost_minor <= plan.purse.unspent_minor
+            most = job.settings.most_suppliers
+            assert most is None or set(other.suppliers) <= placed or len(placed | set(other.suppliers)) <= most
 
 
 def test_what_is_safe_enough_says_in_which_steps_safety_counts() -> None:

@@ -14,7 +14,7 @@ from optimiser.mix.certify import certify
 from optimiser.model.job import Job
 from optimiser.model.plan import Plan
 from optimiser.record import Store
-from optimiser.recording import fitted, opened
+from optimiser.recording import Desk, fitted
 from tests.unit.conftest import Run
 from tests.unit.recording.shed import AT
 from tests.unit.test_certify import JUDGED, unnoticed
@@ -145,13 +145,15 @@ def test_it_is_asked_where_somebody_is_there(folder: Path, answer: str, works: b
         assert answer in answers
         return answer
 
-    fit, word = fitted(opened(folder, TODAY, AT, "fitted", ask), ["left", "fuse", "cured"])
+    fit, word = fitted(Desk(service.moment(folder, TODAY), AT, "fitted", ask), ["left", "fuse", "cured"])
     assert (fit.fault, word.fault, word.works) == ("left", "right", works)
     assert asked == ["Right lamp dead may have had the same cause and be cured too. How is it now?"]
 
 
 def test_a_cure_of_the_faults_own_asks_for_nothing(folder: Path) -> None:
-    (made,) = fitted(opened(folder, TODAY, AT, "fitted", lambda *_: pytest.fail("asked")), ["left", "bulb", "cured"])
+    (made,) = fitted(
+        Desk(service.moment(folder, TODAY), AT, "fitted", lambda *_: pytest.fail("asked")), ["left", "bulb", "cured"]
+    )
     assert made.repair == "bulb"
 
 
@@ -168,7 +170,7 @@ def test_the_plan_says_what_its_sums_are(run: Run, folder: Path, monkeypatch: py
 def planned(run: Run, folder: Path) -> Plan:
     """With something seen on both lamps, and a borrowed bulb in a route."""
     assert run("found", folder, "left", "is-not", "loom")[0] == 0
-    return service.plan(service.standing(folder, TODAY).job)
+    return service.plan(service.moment(folder, TODAY).job)
 
 
 def test_every_figure_falsified_by_itself_is_noticed(planned: Plan) -> None:
@@ -221,7 +223,7 @@ def test_a_check_for_two_faults_that_are_no_twins_is_paid_for_once(run: Run, tmp
     assert (look.fault, look.also, look.minutes, plan.minutes) == ("a", ("b",), 20, 20)
     assert plan.purse.cash_minor == 300 + 2100 + 2300
     assert run("found", tmp_path, "b", "k", "up")[0] == 0
-    after = service.plan(service.standing(tmp_path, TODAY).job)
+    after = service.plan(service.moment(tmp_path, TODAY).job)
     assert after.purse.remaining_minor == 9700
     assert after.access == ()
     assert {c.fault.id: c.route.option.repair for c in after.choices if c.route and c.route.option} == {

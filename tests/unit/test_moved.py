@@ -33,7 +33,8 @@ def folder(tmp_path: Path) -> Path:
 
 def planned(folder: Path) -> None:
     """Keep the plan of now, seen at a fixed time."""
-    service.keep(folder, TODAY, service.plan(service.standing(folder, TODAY).job), AT)
+    now = service.moment(folder, TODAY)
+    service.keep(folder, now, service.plan(now.job), AT)
 
 
 def lines(text: str) -> list[str]:

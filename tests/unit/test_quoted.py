@@ -293,14 +293,15 @@ def test_rows_stand_by_their_landed_cost_whatever_their_order_in_the_files() -> 
 
 def test_a_part_is_named_by_its_id_or_its_title() -> None:
     job = but(BASE, parts=(Part(id="disc", title="Front Disc"),))
-    assert [quoted.find_part(job, name) for name in ("disc", "Front disc", "front-disc")] == ["disc"] * 3
+    said = ("disc", "Front disc", "front-disc", "DISC", "front")
+    assert [quoted.named(job, name) for name in said] == [(None, "disc")] * len(said)
 
 
 def test_an_unknown_name_has_the_nearest_of_faults_and_parts() -> None:
     with pytest.raises(CallError, match="Did you mean: disc"):
-        quoted.find_part(BASE, "dics")
+        quoted.named(BASE, "dics")
     with pytest.raises(CallError, match="Did you mean: horn"):
-        quoted.find_part(BASE, "hron")
+        quoted.named(BASE, "hron")
 
 
 def test_the_matrix_has_the_lowest_price_each_of_what_may_be_bought() -> None:

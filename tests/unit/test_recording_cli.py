@@ -102,7 +102,7 @@ def test_every_verb_writes_says_so_and_shows_the_moves(folder: Path, run: Run) -
         assert f"Written down as entry {count}: " in out
         assert said in one_line(out)
         assert ("to spend" in out) == (kind != "note")
-        pot = service.standing(folder, shed.TODAY).job.pot
+        pot = service.moment(folder, shed.TODAY).job.pot
         assert pot.cap_minor == pot.committed_minor + pot.hold_back_minor + pot.remaining_minor
         assert pot.recorded_minor == sum(e.happening.cash_minor for e in h.standing(Store(folder).entries()))
     out = run("diary", folder)[1]

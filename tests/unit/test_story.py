@@ -38,10 +38,10 @@ def test_the_story_goes_as_it_is_told(copy: Path, capsys: pytest.CaptureFixture[
         assert answer.err == ""
         real = "\n".join(line.rstrip() for line in answer.out.splitlines())
         assert matches(timeless(shown), timeless(real)), f"optimiser {command}\n{real}"
-        plan = service.plan(service.standing(copy, TODAY).job)
+        plan = service.plan(service.moment(copy, TODAY).job)
         spent = sum(entry.happening.cash_minor for entry in Store(copy).entries() if entry.stands)
         assert BEFORE + spent + plan.purse.cash_minor + HELD_BACK + plan.purse.unspent_minor == CAP
-    assert service.standing(copy, TODAY).job.faults == ()
+    assert service.moment(copy, TODAY).job.faults == ()
 
 
 def test_it_takes_eight_evenings_and_a_finding_that_frees_the_money_for_two_more_faults(copy: Path) -> None:
@@ -50,7 +50,7 @@ def test_it_takes_eight_evenings_and_a_finding_that_frees_the_money_for_two_more
     assert [choice.fault.id for choice in first.choices if choice.route is None] == ["ramp", "winch"]
     assert cli.main(["plan", "--json"]) == 0
     assert cli.main(["found", "2", "dead", "--json"]) == 0
-    moves = service.moved(copy, TODAY, 1)
+    moves = service.moved(service.moment(copy, TODAY), 1)
     turned = {move.fault.id: move.turn.value for move in moves.moved}
     assert turned == {"charging": "as-foreseen", "ramp": "added", "winch": "added"}
     (charging,) = [move for move in moves.moves if move.fault.id == "charging"]
@@ -64,11 +64,11 @@ def test_it_takes_eight_evenings_and_a_finding_that_frees_the_money_for_two_more
 def test_a_slip_struck_out_leaves_the_plan_as_it_was(copy: Path) -> None:
     assert cli.main(["plan", "--json"]) == 0
     assert cli.main(["bought", "tollgate-trailers", "--json"]) == 0
-    before = service.plan(service.standing(copy, TODAY).job)
+    before = service.plan(service.moment(copy, TODAY).job)
     assert cli.main(["fitted", "1", "not-cured", "--kept", "--json"]) == 0
-    assert service.plan(service.standing(copy, TODAY).job) != before
+    assert service.plan(service.moment(copy, TODAY).job) != before
     assert cli.main(["strike", "--json"]) == 0
-    assert service.plan(service.standing(copy, TODAY).job) == before
+    assert service.plan(service.moment(copy, TODAY).job) == before
 
 
 def test_supposing_writes_nothing(copy: Path, capsys: pytest.CaptureFixture[str]) -> None:

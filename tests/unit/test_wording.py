@@ -69,17 +69,15 @@ def test_every_reason_has_a_sentence(evil: Any, reason: Reason, taken: bool) -> 
 def test_a_left_faults_sentence_is_a_sentence_without_its_first_word() -> None:
     """The terminal says "Leave it." and then the rest, which must begin like a sentence."""
     for reason, said in wording.WHY.items():
-        if said.startswith("Left: "):
-            rest = said.removeprefix("Left. ")
-            assert rest[0].isupper() or rest.startswith("{rival}") or reason in LOWER, reason
+        assert (reason in LEFT) == said.startswith("Left. "), reason
+        rest = said.removeprefix("Left. ")
+        assert rest[0].isupper() or rest.startswith("{rival}"), reason
 
 
-LOWER = {Reason.NOTHING_OFFERED, Reason.TOO_DEAR, Reason.NO_HOURS}
-"""These begin with words of ours; the others begin with a rival's name."""
-
-
-def test_no_sentence_begins_in_lower_case() -> None:
-    assert all(wording.WHY[reason].removeprefix("Left. ")[0].isupper() for reason in LOWER)
+LEFT = {
+    Reason.NOTHING_OFFERED, Reason.TOO_DEAR, Reason.NO_MONEY, Reason.NO_HOURS, Reason.NO_STOCK,
+    Reason.NO_MORE_SUPPLIERS, Reason.OTHERS_FIRST, Reason.NOT_WORTH_IT,
+}  # fmt: skip
 
 
 @pytest.mark.parametrize("remark", Remark)

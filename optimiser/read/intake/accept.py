@@ -19,8 +19,8 @@ from pathlib import Path, PurePath
 
 from optimiser.errors import CallError, InputError
 from optimiser.model.intake import Accepted, Change, Happened, Key, TakenRow, Understood
-from optimiser.model.record import slug
 from optimiser.money import Currency, parse
+from optimiser.names import slug
 from optimiser.read.intake import clean_sheet, kept, naming
 from optimiser.read.intake.clean_sheet import Standing
 from optimiser.read.intake.kept import FOLDER, Kept, Sheet

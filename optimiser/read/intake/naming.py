@@ -8,7 +8,7 @@ from pathlib import PurePath
 
 from optimiser.model.intake import How, Known, Told, Why
 from optimiser.model.quotes import Condition
-from optimiser.model.record import slug
+from optimiser.names import slug
 from optimiser.read.complaints import shown
 from optimiser.read.intake import fields, lexicon
 from optimiser.read.intake.lexicon import plain

@@ -18,9 +18,9 @@ from optimiser.model.job import Job
 from optimiser.model.moves import Cause, Found, Move, Moves, What
 from optimiser.model.plan import Plan
 from optimiser.model.route import CheckStep, Node, Stop
-from optimiser.moves import Moment, Then, moves
-from optimiser.show import as_json
-from optimiser.standing import stood
+from optimiser.moves import Then, moves
+from optimiser.show import steps
+from optimiser.standing import Moment, stood
 from tests.effort import examples
 from tests.property.moves.changes import Change, grouped, moment, some, without
 from tests.small_jobs import jobs as jobs_tried_once
@@ -30,7 +30,7 @@ AT = datetime(2026, 11, 24, 18, 0, tzinfo=UTC)
 
 
 def kept_at_first(job: Job, plan: Plan, now: Moment) -> Then:
-    text = keeping.kept(plan, as_json.plan(plan), job)
+    text = keeping.kept(plan, steps.kept(plan), job)
     then = Then.of(PlanMade(number=1, at=AT, after=0, text=text), keeping.read(text), now)
     assert then is not None
     return then

@@ -12,8 +12,9 @@ from optimiser import keeping, service
 from optimiser.model.happening import Entry, Note, PlanMade
 from optimiser.model.job import Job
 from optimiser.model.plan import Plan
-from optimiser.moves import Moment, Then, against
-from optimiser.show import as_json
+from optimiser.moves import Then, against
+from optimiser.show import steps
+from optimiser.standing import Moment
 from tests.effort import examples
 from tests.property.moves.test_attribution import state
 from tests.small_route_jobs import jobs
@@ -41,7 +42,7 @@ def packs(plan: Plan) -> dict[tuple[object, ...], int]:
 def test_what_tells_a_plan_nothing_moves_nothing(job: Job, seed: int) -> None:
     first = service.plan(job)
     now = Moment(shuffled(job, seed), (NOTE,))
-    text = keeping.kept(first, as_json.plan(first), job)
+    text = keeping.kept(first, steps.kept(first), job)
     then = Then.of(PlanMade(number=1, at=AT, after=0, text=text), keeping.read(text), now)
     assert then is not None
     found = against(then, now, service.drawn_up, 60, lambda _: None)

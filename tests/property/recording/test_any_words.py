@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimiser import read, recording
+from optimiser import read, recording, service
 from optimiser.errors import WordsError
 from optimiser.model import happening as h
 from optimiser.record import Recorded, Store, lines
@@ -82,9 +82,8 @@ def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @given(call=verbs(), typed=words, answered=st.booleans())
 def test_any_words(planned: Path, call: tuple[str, Verb], typed: list[str], answered: bool) -> None:
     name, verb = call
-    at = recording.opened(
-        planned, shed.TODAY, shed.AT, name, (lambda _, all_: all_[0]) if answered else recording.nobody
-    )
+    ask = (lambda _, all_: all_[0]) if answered else recording.nobody
+    at = recording.Desk(service.moment(planned, shed.TODAY), shed.AT, name, ask)
     try:
         made = verb(at, typed)
     except WordsError as wrong:

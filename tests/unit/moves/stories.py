@@ -10,9 +10,9 @@ from optimiser.model import happening as h
 from optimiser.model.happening import Happening, PlanMade, entries
 from optimiser.model.job import Job, Pot
 from optimiser.model.moves import Cause, Move, Moves
-from optimiser.moves import Moment, Then, against
-from optimiser.show import as_json
-from optimiser.standing import stood
+from optimiser.moves import Then, against
+from optimiser.show import steps
+from optimiser.standing import Moment, stood
 from tests.tiny_job import BASE, but
 
 AT = datetime(2026, 11, 24, 19, 0, tzinfo=UTC)
@@ -49,7 +49,7 @@ def kept(job: Job, now: Moment, after: int = 0, number: int = 1) -> Then:
     """The plan of the job after that many of the happenings, as it is kept and read back."""
     at_first = entries((e.number, e.happening) for e in now.record if e.number <= after)
     plan = service.plan(stood(job, at_first).job)
-    made = PlanMade(number=number, at=AT, after=after, text=keeping.kept(plan, as_json.plan(plan), job))
+    made = PlanMade(number=number, at=AT, after=after, text=keeping.kept(plan, steps.kept(plan), job))
     then = Then.of(made, keeping.read(made.text), now)
     assert then is not None
     return then

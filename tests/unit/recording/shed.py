@@ -120,12 +120,9 @@ def write(folder: Path) -> Path:
 
 def plan(folder: Path, *, carried: bool = False) -> None:
     """Plan and keep, with new numbers or as a verb that records does."""
-    answer = service.plan(service.standing(folder, TODAY).job)
-    before = {}
-    if carried:
-        seen = desk(folder).seen
-        before = {} if seen is None else dict(seen.numbering)
-    service.keep(folder, TODAY, steps.carried_on(answer, before), AT)
+    now = service.moment(folder, TODAY)
+    before = now.plans.numbering if carried else {}
+    service.keep(folder, now, steps.carried_on(service.plan(now.job), before), AT)
 
 
 def desk(folder: Path, verb: str = "found", answers: Sequence[str] | None = None, at: datetime = AT) -> Desk:
@@ -140,7 +137,7 @@ def desk(folder: Path, verb: str = "found", answers: Sequence[str] | None = None
         assert answer in offered, (answer, offered)
         return answer
 
-    return recording.opened(folder, TODAY, at, verb, ask if answers is not None else recording.nobody)
+    return Desk(service.moment(folder, TODAY), at, verb, ask if answers is not None else recording.nobody)
 
 
 def number(folder: Path, kind: str, name: str) -> str:
