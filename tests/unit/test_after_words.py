@@ -65,7 +65,7 @@ def test_a_deposit_that_is_due_comes_back_and_at_the_worst_does_not() -> None:
 
 def test_without_a_figure_nothing_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
     assert sale(planned("base")) is None
-    assert steps.kept(planned("base"))["sale"] is None
+    assert as_json.plan(planned("base"))["sale"] is None
     assert "At the sale" not in "\n".join(shown(planned("base"), monkeypatch))
     assert "At the sale" in "\n".join(shown(service.plan(SOLD), monkeypatch))
 

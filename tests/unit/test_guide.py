@@ -44,7 +44,7 @@ def test_a_topic_is_found_by_its_title_too_and_in_any_case(run: Run, words: tupl
     assert run("guide", *words) == (0, packed.guide()["quotes"], "")
 
 
-@pytest.mark.parametrize(("word", "meant"), [("qoutes", "quotes"), ("limit", "limits"), ("bask", "basket")])
+@pytest.mark.parametrize(("word", "meant"), [("qoutes", "quotes"), ("limitts", "limits"), ("bakset", "basket")])
 def test_a_topic_misspelt_is_refused_with_the_nearest(run: Run, word: str, meant: str) -> None:
     code, out, err = run("guide", word)
     assert (code, out) == (2, "")

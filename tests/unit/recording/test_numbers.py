@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from optimiser import recording
 from optimiser.errors import WordsError
-from optimiser.keeping import Piece, Step
+from optimiser.model.kept import Piece, Step
 from optimiser.recording import Deal, numbers
+from tests.tiny_job import but
 from tests.unit.recording import shed
 from tests.unit.recording.shed import add, desk
 
@@ -86,15 +86,15 @@ PAD = Piece(part="pad", units=2, supplier=None, condition="new", quote="owned:1"
     ("step", "verb", "typed"),
     [
         (ON_IT, "bought", NOTHING_BOUGHT),
-        (replace(ON_IT, pieces=(PAD,)), "bought", NOTHING_BOUGHT),
+        (but(ON_IT, pieces=(PAD,)), "bought", NOTHING_BOUGHT),
         (ON_IT, "refunded", "nothing, as it needs nothing bought"),
         (ON_IT, "corrected", "nothing, as it needs nothing bought"),
-        (replace(ON_IT, pieces=(PAD,)), "returned", "optimiser returned pad"),
+        (but(ON_IT, pieces=(PAD,)), "returned", "optimiser returned pad"),
         (ON_IT, "found", "optimiser fitted horn clean cured (or not-cured)"),
-        (replace(ON_IT, fault="feeder"), "found", "optimiser found feeder is CAUSE"),
-        (replace(ON_IT, kind="check"), "fitted", "optimiser found horn clean RESULT"),
-        (replace(ON_IT, kind="check"), "bought", "optimiser found horn clean RESULT"),
-        (Step(number=4, kind="order", pieces=(replace(PAD, supplier="cole"),)), "found",
+        (but(ON_IT, fault="feeder"), "found", "optimiser found feeder is CAUSE"),
+        (but(ON_IT, kind="check"), "fitted", "optimiser found horn clean RESULT"),
+        (but(ON_IT, kind="check"), "bought", "optimiser found horn clean RESULT"),
+        (Step(number=4, kind="order", pieces=(but(PAD, supplier="cole"),)), "found",
          "optimiser bought pad from cole --condition new"),
     ],
 )  # fmt: skip
