@@ -5,6 +5,8 @@ from __future__ import annotations
 import errno
 import os
 import stat
+import sys
+import time
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
@@ -13,6 +15,7 @@ from typing import BinaryIO
 
 _AT_ONCE = getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0)
 _LONGEST_NAME = 40
+_BETWEEN_TRIES = 0.02
 
 
 def content(path: Path, most_bytes: int) -> bytes:
@@ -52,6 +55,38 @@ def put_in_place(*paths: Path) -> Iterator[list[BinaryIO]]:
             file.close()
         for name, path in zip(names, paths, strict=True):
             name.replace(path)
+
+
+class HeldError(Exception):
+    """Another program held the folder for longer than the stated wait."""
+
+
+@contextmanager
+def held(folder: Path, wait_seconds: float) -> Iterator[None]:
+    """Hold a folder against other programs that hold it too; nothing is left in it. Raises ``HeldError``."""
+    if sys.platform == "win32":  # which cannot lock a folder
+        yield
+        return
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        until = time.monotonic() + wait_seconds
+        while not _taken(descriptor):
+            if time.monotonic() > until:
+                raise HeldError
+            time.sleep(_BETWEEN_TRIES)
+        yield
+    finally:
+        os.close(descriptor)
+
+
+def _taken(descriptor: int) -> bool:
+    import fcntl  # noqa: PLC0415 - not everywhere
+
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    return True
 
 
 def leads_outside(path: Path, folder: Path) -> bool:
