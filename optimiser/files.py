@@ -1,4 +1,4 @@
-"""Files read and written with care: only plain files are read, and what is written is put in place whole or not at all."""
+"""Files read and written with care: only plain ones are read, and one is put in place whole or not at all."""
 
 from __future__ import annotations
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -94,13 +94,15 @@ def take_in(
     accept: bool = False,
     whole: bool = False,
     keep: bool = True,
+    before_writing: Callable[[], object] = tuple,
 ) -> tuple[Job, tuple[Arrived, ...]]:
     """Suppliers' sheets as they came; with ``accept``, and if none is in doubt, their clean sheets enter the job."""
     from optimiser.read import intake  # noqa: PLC0415
 
     job = read.job(folder, today)
     day = job.settings.today or today
-    return job, intake.take_in(folder, files, job, told, day, progress, accept=accept, whole=whole, keep=keep)
+    how = {"accept": accept, "whole": whole, "keep": keep}
+    return job, intake.take_in(folder, files, job, told, day, progress, **how, before_writing=before_writing)
 
 
 def verify(folder: Path, today: date) -> tuple[Job, list[Notice]]:

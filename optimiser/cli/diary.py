@@ -3,13 +3,25 @@
 from __future__ import annotations
 
 import sys
+from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from optimiser.cli.call import answer, csv_option, job_and_words, json_option, no_more, program, read_job, write_csv
-from optimiser.cli.writing import acknowledge, now, on_disk, show_moves, suppose_option, tell
+from optimiser.cli.call import (
+    answer,
+    csv_option,
+    job_and_words,
+    json_option,
+    never_the_jobs_own,
+    no_more,
+    program,
+    read_job,
+    write_csv,
+)
+from optimiser.cli.interrupts import INTERRUPTS
+from optimiser.cli.writing import acknowledge, entered, now, on_disk, show_moves, suppose_option, tell
 from optimiser.errors import CallError
 
 if TYPE_CHECKING:
@@ -39,13 +51,16 @@ def strike(words: tuple[str, ...], text: str, suppose: bool, as_json: bool) -> N
         acknowledge(job, [what], (), (), as_json)
         show_moves(folder, [(None, what)], (), [what], as_json)
         return
-    entry = store.strike(now(), "strike", text, number)
-    with on_disk((entry.struck_by or 0,), folder, job):
-        from optimiser.show import diary_words  # noqa: PLC0415
+    from optimiser.show import diary_words  # noqa: PLC0415
 
-        tell(diary_words.struck(job, entry), as_json)
-        what = Strike(at=now(), source="strike", strikes=entry.number, text=text)
-        show_moves(folder, [(entry.struck_by, what)], (), (), as_json)
+    with ExitStack() as held:
+        held.enter_context(INTERRUPTS.held())
+        entry = store.strike(now(), "strike", text, number)
+        with entered((entry.struck_by or 0,), folder, job):
+            tell(diary_words.struck(job, entry), as_json)
+            held.close()
+            what = Strike(at=now(), source="strike", strikes=entry.number, text=text)
+            show_moves(folder, [(entry.struck_by, what)], (), (), as_json)
 
 
 def _number(rest: list[str]) -> int | None:
@@ -75,6 +90,8 @@ def diary(
     asked = [way for way in (export_to, import_from, rescue_to) if way is not None]
     if len(asked) > 1 or (asked and (as_json or csv_file is not None)):
         raise CallError("--export, --import and --rescue go by themselves.", "Say one of them.")
+    for file in filter(None, (export_to, rescue_to)):
+        never_the_jobs_own(file, folder)
     if export_to is not None:
         _export(folder, export_to)
     elif import_from is not None:
@@ -97,11 +114,13 @@ def _show(folder: Path, as_json: bool, csv_file: Path | None) -> None:
 def _export(folder: Path, file: Path) -> None:
     """The record alone is read: an export does not need a job that can be read."""
     from optimiser.record import Store, lines  # noqa: PLC0415
-    from optimiser.show import diary_words  # noqa: PLC0415
+    from optimiser.show import diary_words, wording  # noqa: PLC0415
 
     recorded = Store(folder).everything()
-    lines.write(file, recorded)
-    sys.stdout.write(diary_words.exported(*_counts(recorded), str(file)))
+    with INTERRUPTS.held():
+        lines.write(file, recorded)
+        with on_disk(f"{wording.plain(str(file))} is written"):
+            sys.stdout.write(diary_words.exported(*_counts(recorded), str(file)))
 
 
 def _take_in(folder: Path, file: Path) -> None:
@@ -110,20 +129,24 @@ def _take_in(folder: Path, file: Path) -> None:
 
     read_job(folder)
     recorded = lines.read(file)
-    Store(folder).fill(recorded)
-    sys.stdout.write(diary_words.imported(*_counts(recorded), str(file)))
+    with INTERRUPTS.held():
+        Store(folder).fill(recorded)
+        with on_disk("The record is taken in"):
+            sys.stdout.write(diary_words.imported(*_counts(recorded), str(file)))
 
 
 def _rescue(folder: Path, file: Path) -> None:
     from optimiser.record import DamagedRecordError, Recorded, Store, lines, rescue  # noqa: PLC0415
-    from optimiser.show import diary_words  # noqa: PLC0415
+    from optimiser.show import diary_words, wording  # noqa: PLC0415
 
     try:
         Store(folder).everything()
     except DamagedRecordError as damage:
         entries, plans = rescue.filled(damage, now())
-        lines.write(file, Recorded(entries, plans))
-        sys.stdout.write(diary_words.rescued(len(damage.entries), damage.lost, len(plans), str(file)))
+        with INTERRUPTS.held():
+            lines.write(file, Recorded(entries, plans))
+            with on_disk(f"{wording.plain(str(file))} is written"):
+                sys.stdout.write(diary_words.rescued(len(damage.entries), damage.lost, len(plans), str(file)))
         return
     sys.stdout.write(diary_words.not_damaged())
 

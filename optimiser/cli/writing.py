@@ -7,15 +7,26 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from optimiser.cli.call import at_first, job_and_words, keep, numbering, progress, read_job, today
-from optimiser.errors import EXIT_FAULT, EXIT_INTERRUPTED, OptimiserError
+from optimiser.cli.call import (
+    at_first,
+    complain,
+    job_and_words,
+    keep,
+    numbering,
+    progress,
+    read_job,
+    today,
+    unanswered,
+)
+from optimiser.cli.interrupts import INTERRUPTS
+from optimiser.errors import EXIT_FAULT, EXIT_INTERRUPTED, EXIT_UNANSWERED, OptimiserError
 
 if TYPE_CHECKING:
     from optimiser.model.happening import Happened, Happening
@@ -41,23 +52,38 @@ def take(
     desk = recording.opened(folder, today(), now(), verb, ask)
     happenings = understood(desk, rest)
     numbers: tuple[int, ...] = ()
-    if not suppose:
-        from optimiser.record import Store  # noqa: PLC0415
+    with ExitStack() as held:
+        if not suppose:
+            from optimiser.record import Store  # noqa: PLC0415
 
-        numbers = Store(folder).append(happenings)
-        desk.just_before(numbers)
-    with on_disk(numbers, folder, desk.job):
-        acknowledge(desk.job, happenings, numbers, desk.notes, as_json)
-        shown = list(zip(numbers or [None] * len(happenings), happenings, strict=True))
-        if moves:
-            show_moves(folder, shown, desk.notes, happenings if suppose else (), as_json)
-        elif as_json:
-            from optimiser.show import as_json as text  # noqa: PLC0415
-            from optimiser.show import recorded  # noqa: PLC0415
+            held.enter_context(INTERRUPTS.held())
+            numbers = Store(folder).append(happenings)
+            desk.just_before(numbers)
+        with entered(numbers, folder, desk.job):
+            acknowledge(desk.job, happenings, numbers, desk.notes, as_json)
+            held.close()
+            shown = list(zip(numbers or [None] * len(happenings), happenings, strict=True))
+            _answer(folder, desk, shown, happenings if suppose else (), as_json, moves)
 
-            sys.stdout.write(text.text(recorded.written_alone(desk.job, shown, desk.notes, supposed=suppose)))
-        else:
-            sys.stdout.write(still_dangerous(desk.job))
+
+def _answer(
+    folder: Path,
+    desk: Desk,
+    shown: Sequence[tuple[int | None, Happening]],
+    suppose: Sequence[Happening],
+    as_json: bool,
+    moves: bool,
+) -> None:
+    """How the plan moves, if it may, else what is dangerous."""
+    if moves:
+        show_moves(folder, shown, desk.notes, suppose, as_json)
+    elif as_json:
+        from optimiser.show import as_json as text  # noqa: PLC0415
+        from optimiser.show import recorded  # noqa: PLC0415
+
+        sys.stdout.write(text.text(recorded.written_alone(desk.job, shown, desk.notes, supposed=bool(suppose))))
+    else:
+        sys.stdout.write(still_dangerous(desk.job))
 
 
 def acknowledge(
@@ -88,34 +114,42 @@ def still_dangerous(job: Job) -> str:
     return "".join(diary_words.wrapped(line) for line in danger_words.lines(job))
 
 
-@contextmanager
-def on_disk(numbers: Sequence[int], folder: Path, before: Job) -> Iterator[None]:
+def entered(numbers: Sequence[int], folder: Path, before: Job) -> AbstractContextManager[None]:
     """For all that comes after a write: whatever goes wrong, the entries of these numbers stand, and that is said.
 
     So is what is dangerous then; in the job as it was ``before`` the write where the folder cannot be read any more.
     """
+    if not numbers:
+        return nullcontext()
+    from optimiser.show import diary_words  # noqa: PLC0415
+
+    def dangerous() -> str:
+        try:
+            return still_dangerous(read_job(folder))
+        except OptimiserError:
+            return still_dangerous(before)
+
+    return on_disk(diary_words.stands(numbers), dangerous)
+
+
+@contextmanager
+def on_disk(stands: str, also: Callable[[], str] = str) -> Iterator[None]:
+    """For all that comes after a write: what goes wrong is said with what ``stands``, and never with exit code 2."""
+    INTERRUPTS.last_words = f"{stands}; stopped before the answer was given.\n"
     try:
         yield
-    except BrokenPipeError:
-        raise
-    except (Exception, KeyboardInterrupt) as error:
-        if not numbers:
-            raise
-        from optimiser.show import diary_words, wording  # noqa: PLC0415
+        sys.stdout.flush()
+    except KeyboardInterrupt:
+        INTERRUPTS.say(INTERRUPTS.last_words)
+        complain(also())
+        raise SystemExit(EXIT_INTERRUPTED) from None
+    except Exception as error:  # noqa: BLE001 - whatever it is, the write was made
+        from optimiser.show import wording  # noqa: PLC0415
 
-        stopped = isinstance(error, KeyboardInterrupt)
-        sys.stderr.write(diary_words.stands(numbers, stopped))
-        try:
-            job = read_job(folder)
-        except OptimiserError:
-            job = before
-        sys.stderr.write(still_dangerous(job))
-        if isinstance(error, OSError):
-            raise
-        if isinstance(error, KeyboardInterrupt):
-            raise SystemExit(EXIT_INTERRUPTED) from None
-        sys.stderr.write(wording.error(error, written=True))
-        raise SystemExit(error.exit_code if isinstance(error, OptimiserError) else EXIT_FAULT) from None
+        complain(f"{stands}; only the answer could not be given.\n{also()}")
+        complain(wording.error(unanswered(error) or error, written=True))
+        fault = not isinstance(error, OSError | OptimiserError) or getattr(error, "exit_code", 0) == EXIT_FAULT
+        raise SystemExit(EXIT_FAULT if fault else EXIT_UNANSWERED) from None
 
 
 def show_moves(

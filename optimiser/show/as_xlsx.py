@@ -8,10 +8,11 @@ import re
 from collections.abc import Iterable, Sequence
 from datetime import date
 from decimal import Decimal
+from io import BytesIO
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from optimiser import cells
+from optimiser import cells, files
 from optimiser.errors import CallError
 from optimiser.tables import Cell, Column, Row
 
@@ -36,13 +37,10 @@ def write_xlsx(path: Path, tables: Sequence[Table]) -> None:
     try:
         if path.is_dir():
             raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
-        unfinished = path.with_name(f".{path.name}.unfinished")
-        try:
-            with unfinished.open("xb") as file:
-                _fill(file, tables)
-            unfinished.replace(path)
-        finally:
-            unfinished.unlink(missing_ok=True)
+        book = BytesIO()  # what packs it would finish, and complain, on a disk that is full
+        _fill(book, tables)
+        with files.put_in_place(path) as (file,):
+            file.write(book.getbuffer())
     except OSError as error:
         found = f"{path} cannot be written: {error.strerror}."
         raise CallError(found, "Name a file in a folder that you may write to.") from None

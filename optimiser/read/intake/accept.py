@@ -11,7 +11,7 @@ is said.
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
@@ -22,10 +22,10 @@ from optimiser.errors import CallError, InputError, RecordInUseError
 from optimiser.model.intake import Accepted, Change, Happened, Key, TakenRow, Understood
 from optimiser.model.record import slug
 from optimiser.money import Currency, parse
-from optimiser.read.sheets import MOST_BYTES
 from optimiser.read.intake import clean_sheet, kept, naming
 from optimiser.read.intake.clean_sheet import Standing
 from optimiser.read.intake.kept import FOLDER, Kept, Sheet
+from optimiser.read.sheets import MOST_BYTES
 
 _LONGEST_STEM = 80
 WAIT_SECONDS = 5.0
@@ -47,6 +47,7 @@ def accept(
     sheets: Sequence[Understood],
     currency: Currency,
     today: date,
+    before_writing: Callable[[], object] = tuple,
     *,
     whole: bool = False,
     keep: bool = True,
@@ -54,6 +55,7 @@ def accept(
     """Write the clean sheets of what was understood into the job folder, one after the other: all of them or none.
 
     ``whole``: each sheet is all that its suppliers offer now. ``keep``: what was told is kept for their next sheets.
+    ``before_writing`` is called when all is known and the writing begins.
     Raises ``InputError`` with the doubts that are open, ``CallError`` where there is nothing to take in or it cannot
     be written, ``RecordInUseError`` where another call takes sheets in for too long. Everything is written beside its
     place first and then put in place: the record of our sheets, the new sheets, the older ones; a call that was broken
@@ -70,6 +72,7 @@ def accept(
         _must_lie_within(folder)
         with files.held(home, WAIT_SECONDS):
             taken, desk = _all_taken(folder, sheets, currency, today, whole=whole, keep=keep)
+            before_writing()
             _put(home, desk.known, desk.states)
     return taken
 

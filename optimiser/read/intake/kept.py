@@ -52,7 +52,11 @@ class Kept:
         """Whether the tool wrote this sheet and nobody has changed it since."""
         sheet = self.sheets.get(path.name)
         try:
-            return sheet is not None and not path.is_symlink() and digest(files.content(path, sheets.MOST_BYTES)) in sheet.digests
+            return (
+                sheet is not None
+                and not path.is_symlink()
+                and digest(files.content(path, sheets.MOST_BYTES)) in sheet.digests
+            )
         except OSError:
             return False
 

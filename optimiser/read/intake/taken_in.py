@@ -29,6 +29,7 @@ def take_in(
     accept: bool = False,
     whole: bool = False,
     keep: bool = True,
+    before_writing: Callable[[], object] = tuple,
 ) -> tuple[Arrived, ...]:
     """Understand every file; with ``accept``, and if none is in doubt, write their clean sheets into the job.
 
@@ -48,7 +49,7 @@ def take_in(
     well = [each.understood for each in arrived if each.understood is not None and not each.problems]
     progress("what they change")
     if accept and len(well) == len(arrived):
-        taken = put_in(folder, well, job.currency, today, whole=whole, keep=keep)
+        taken = put_in(folder, well, job.currency, today, before_writing, whole=whole, keep=keep)
         return tuple(replace(a, changes=t.changes, sheet=t.sheet) for a, t in zip(arrived, taken, strict=True))
     changes = iter(changes_by(folder, well, job.currency, today, whole=whole))
     return tuple(each if each.problems else replace(each, changes=next(changes)) for each in arrived)
