@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from optimiser.cells import count
 from optimiser.cli.call import (
     answer,
     at_first,
@@ -34,13 +35,14 @@ def moved(words: tuple[str, ...], seconds: float, as_json: bool, csv_file: Path 
     NUMBER is that of a kept plan; without it the last one that did not know all that is known now.
     """
     folder, rest = job_and_words(words)
-    if len(rest) > 1 or (rest and not (rest[0].isascii() and rest[0].isdigit())):
+    number = count(rest[0]) if rest else None
+    if len(rest) > 1 or (rest and number is None):
         read_job(folder)
         raise CallError("moved takes the number of a kept plan.", "Say: optimiser moved [JOB] [NUMBER]")
     with progress() as say:
         from optimiser import service  # noqa: PLC0415
 
-        moves = service.moved(folder, today(), int(rest[0]) if rest else None, seconds, say, at_first)
+        moves = service.moved(folder, today(), number, seconds, say, at_first)
     from optimiser.show import moves_shown, steps  # noqa: PLC0415
 
     moves = moves.model_copy(update={"plan": steps.carried_on(moves.plan, numbering(folder))})

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
-from optimiser import money
+from optimiser import cells, money
 from optimiser.keeping import Kept
 from optimiser.model.happening import Entry, Finding, Fitting, Purchase, standing
 from optimiser.model.job import Fault, Job
@@ -189,4 +189,4 @@ def _planned(choice: Choice | None) -> Iterable[tuple[str, int]]:
 
 def _number(quote: str) -> int:
     number = quote.removeprefix(BOUGHT)
-    return int(number) if quote.startswith(BOUGHT) and number.isdigit() else 0
+    return (cells.count(number) or 0) if quote.startswith(BOUGHT) else 0

@@ -23,7 +23,7 @@ from optimiser import files
 from optimiser.errors import CallError, InputError, Problem
 from optimiser.model.happening import Entry, Happening, PlanMade, Strike
 from optimiser.record import layout, rescue, rows
-from optimiser.record.trouble import DamageFound, told
+from optimiser.record.trouble import DamageFound, NewerRecordError, told
 
 RECORD_FILE = "record.sqlite"
 WAIT_SECONDS = 5.0
@@ -194,6 +194,10 @@ class Store:
         try:
             try:
                 yield
+            except NewerRecordError:
+                if rescue.is_of_the_latest(self.path):
+                    raise DamageFound("head", "a version that is not the one written") from None
+                raise
             except (UnicodeDecodeError, MemoryError):
                 # SQLite quotes damaged words in its error, which Python cannot read; a row says it is gigabytes long
                 raise DamageFound("", "SQLite cannot make it out") from None

@@ -38,12 +38,22 @@ def write_xlsx(path: Path, tables: Sequence[Table]) -> None:
         if path.is_dir():
             raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
         book = BytesIO()  # what packs it would finish, and complain, on a disk that is full
-        _fill(book, tables)
+        _filled(book, tables)
         with files.put_in_place(path) as (file,):
             file.write(book.getbuffer())
     except OSError as error:
         found = f"{path} cannot be written: {error.strerror}."
         raise CallError(found, "Name a file in a folder that you may write to.") from None
+
+
+def _filled(file: BytesIO, tables: Sequence[Table]) -> None:
+    """Fill the workbook. Raises ``OSError`` as it is where the temporary files find no room."""
+    from xlsxwriter.exceptions import FileCreateError  # type: ignore[import-untyped]  # noqa: PLC0415
+
+    try:
+        _fill(file, tables)
+    except FileCreateError as error:
+        raise error.args[0] from None
 
 
 def _fill(file: Any, tables: Sequence[Table]) -> None:

@@ -17,7 +17,7 @@ from optimiser.show import danger_shown, danger_words, part_words, wording
 from optimiser.show.terminal import letters
 
 FORMAT = 1
-NARROW = 76
+NARROW, ROOM_FOR_A_NAME = 76, 28
 """Below so many columns a quote is a few lines of text instead of a row."""
 PART_COLUMN = 30
 MOST_SHOWN = 2_000
@@ -176,7 +176,9 @@ def _how(job: Job, letter: str, row: Quoted) -> RenderableType:
 def _side_by_side(
     out: Console, answer: QuotesCompared, lettered: Iterable[tuple[str, Quoted]], *, contest: bool
 ) -> RenderableType:
-    if out.width < NARROW:
+    lettered = list(lettered)
+    figures = [sum(len(figure) + 2 for figure in _figures(answer.job, row, contest=contest)) for _, row in lettered]
+    if out.width < NARROW or max(figures, default=0) > out.width - ROOM_FOR_A_NAME:
         return Group(*(_in_lines(answer, letter, row, contest=contest) for letter, row in lettered))
     heads = ["", "Quote", "Each", "Alone", *(["In plan"] if answer.plan else []), "Until one works", "Days", "Warranty"]
     table = _table(heads, wraps=1)

@@ -22,14 +22,17 @@ from optimiser.money import half_up
 from optimiser.reckoned import step_access
 from optimiser.show import after_words, compare_words, danger_shown, route_words, steps, wording
 
-WIDEST = 120
+NARROWEST, USUAL, WIDEST = 68, 80, 120
 GRAVE = (Remark.OVERSPENT, Remark.HELD_BACK_SPENT)
 
 
 def console(stream: IO[str]) -> Console:
-    """A console on a stream: no markup is read from anybody's text, and lines stay readable on wide screens."""
+    """A console on a stream: no markup is read from anybody's text, and lines stay readable on wide screens.
+
+    On narrow ones too: there the terminal wraps what would lose its words and amounts here.
+    """
     made = Console(file=stream, markup=False, emoji=False, highlight=False)
-    made.width = min(made.width, WIDEST)
+    made.width = min(max(made.width or USUAL, NARROWEST), WIDEST)
     return made
 
 

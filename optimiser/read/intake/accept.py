@@ -18,6 +18,7 @@ from datetime import date
 from pathlib import Path, PurePath
 
 from optimiser import files
+from optimiser.cells import count
 from optimiser.errors import CallError, InputError, RecordInUseError
 from optimiser.model.intake import Accepted, Change, Happened, Key, TakenRow, Understood
 from optimiser.model.record import slug
@@ -170,7 +171,7 @@ def _own(content: bytes) -> Sequence[Standing]:
     rows = [
         Standing({k: v.strip() for k, v in line.items() if k and isinstance(v, str) and v.strip()}) for line in lines
     ]
-    return [row for row in rows if row.cells.get("pack", "1").isdecimal()]
+    return [row for row in rows if count(row.cells.get("pack", "1")) is not None]
 
 
 def _compared(

@@ -451,6 +451,8 @@ def test_a_later_version_is_refused_untouched(store) -> None:
     with closing(sqlite3.connect(store.path)) as connection:
         connection.execute("PRAGMA journal_mode=WAL")
         connection.execute("PRAGMA user_version=2")
+        layout.write_tally(connection, 2, *connection.execute("SELECT happenings, plans FROM tally").fetchone())
+        connection.commit()
     before = store.path.read_bytes(), store.path.stat().st_mtime_ns
     for do in (store.everything, lambda: store.append([note()]), lambda: store.strike(AT, "strike")):
         with pytest.raises(InputError) as caught:
