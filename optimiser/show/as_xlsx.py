@@ -10,6 +10,7 @@ from datetime import date
 from decimal import Decimal
 from io import BytesIO
 from pathlib import Path
+from traceback import clear_frames
 from typing import Any, NamedTuple
 
 from optimiser import cells, files
@@ -47,13 +48,18 @@ def write_xlsx(path: Path, tables: Sequence[Table]) -> None:
 
 
 def _filled(file: BytesIO, tables: Sequence[Table]) -> None:
-    """Fill the workbook. Raises ``OSError`` as it is where the temporary files find no room."""
+    """Fill the workbook. Raises ``OSError`` where the temporary files find no room.
+
+    What was being packed then is closed at once: later, without its file, it would complain of that.
+    """
     from xlsxwriter.exceptions import FileCreateError  # type: ignore[import-untyped]  # noqa: PLC0415
 
     try:
         _fill(file, tables)
     except FileCreateError as error:
-        raise error.args[0] from None
+        reason = error.args[0]
+        clear_frames(reason.__traceback__)
+        raise OSError(reason.errno, reason.strerror) from None
 
 
 def _fill(file: Any, tables: Sequence[Table]) -> None:

@@ -17,7 +17,7 @@ from optimiser.show import danger_shown, danger_words, part_words, wording
 from optimiser.show.terminal import letters
 
 FORMAT = 1
-NARROW, ROOM_FOR_A_NAME = 76, 28
+NARROWEST, NARROW, ROOM_FOR_A_NAME = 40, 76, 28
 """Below so many columns a quote is a few lines of text instead of a row."""
 PART_COLUMN = 30
 MOST_SHOWN = 2_000
@@ -121,6 +121,7 @@ def matrix_document(matrix: Matrix) -> dict[str, Any]:
 
 def show(out: Console, answer: QuotesCompared) -> None:
     """Part by part, what each figure means, and for a single part how each came about."""
+    out.width = max(out.width, NARROWEST)
     job = answer.job
     out.print(Text(wording.title(job), style="bold"))
     danger_shown.show(out, job, None if answer.plan is None else answer.plan.selection)
@@ -249,6 +250,7 @@ def _table(heads: Iterable[str], wraps: int) -> Table:
 
 def show_matrix(out: Console, matrix: Matrix) -> None:
     """Parts by suppliers, as many suppliers beside each other as the screen is wide."""
+    out.width = max(out.width, NARROWEST)
     out.print(Text(wording.title(matrix.job), style="bold"))
     danger_shown.show(out, matrix.job)
     if not matrix.rows:
