@@ -57,6 +57,11 @@ def put_in_place(*paths: Path) -> Iterator[list[BinaryIO]]:
             name.replace(path)
 
 
+def name_of(path: Path) -> str:
+    """The file's name as text that may be written: what of it is no UTF-8 is marked."""
+    return os.fsencode(path.name).decode(errors="replace")
+
+
 class HeldError(Exception):
     """Another program held the folder for longer than the stated wait."""
 

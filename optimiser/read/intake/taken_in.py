@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
+from optimiser import files
 from optimiser.errors import InputError, Problem
 from optimiser.model.intake import Arrived, Known, Told
 from optimiser.model.job import Job
@@ -56,14 +57,15 @@ def take_in(
 
 
 def _read(path: Path, known: Known, told: Told, settled: Mapping[str, Told], progress: Progress) -> Arrived:
-    progress(path.name)
+    name = files.name_of(path)
+    progress(name)
     try:
-        understood = understand(path, known, told, settled, lambda what: progress(f"{path.name}: {what}"))
+        understood = understand(path, known, told, settled, lambda what: progress(f"{name}: {what}"))
     except InputError as error:
-        return Arrived(path.name, None, error.problems, error.left_out)
+        return Arrived(name, None, error.problems, error.left_out)
     if understood.rows or understood.doubts:
-        return Arrived(path.name, understood, understood.doubts, understood.more_doubts)
-    return Arrived(path.name, understood, (_nothing(path.name),))
+        return Arrived(name, understood, understood.doubts, understood.more_doubts)
+    return Arrived(name, understood, (_nothing(name),))
 
 
 def _absent(arrived: Arrived, told: Told) -> set[str]:
