@@ -225,6 +225,11 @@ class Search:
         """The faults with so many options that only some were searched as fallbacks, and how many."""
         return {fault: found.fallbacks for fault, found in self.found.items() if found.fallbacks is not None}
 
+    @property
+    def checks_cut(self) -> dict[str, int]:
+        """The faults of whose checks only so many were searched."""
+        return {fault: found.checks for fault, found in self.found.items() if found.checks is not None}
+
     def without(self, checks: Mapping[str, Collection[str]]) -> Search:
         """The searches without these checks by fault; those of the other faults are kept."""
         fewer = copy(self)

@@ -12,12 +12,13 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import combinations
+from math import prod
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from optimiser.chances import PLACES, counted, counted_for_safety, steps_in
-from optimiser.diagnosis.belief import Belief, Table
+from optimiser.diagnosis.belief import Belief, Table, likelihoods, telling
 from optimiser.diagnosis.case import MOST_AHEAD, Case, Cost
 from optimiser.diagnosis.cash import AttemptCost, CashOf
 from optimiser.diagnosis.labels import Floats, Goal, Labels, Toll
@@ -48,6 +49,10 @@ from optimiser.model.route import Route
 
 MOST_MOVES = 12_000
 """How far one fault is searched: mostly some tenths of a second."""
+MOST_OPENING = 7_000
+"""Steps that lead (checks with their results, attempts that buy nothing) make at most so many states: eight checks of
+two results each do. Past that the most telling checks are searched."""
+MOST_LEADING = 20
 MOST_TOLLS = 12
 """Marks of which every set has its price in a table."""
 MOST_FALLBACKS = 7
@@ -69,6 +74,8 @@ class Found:
     short: float
     short_minor: float
     savings_cut: bool = False
+    checks: int | None = None
+    """Set where only so many checks were searched, the most telling."""
 
 
 class _Family(NamedTuple):
@@ -109,15 +116,34 @@ class FaultSearch:
         checks: Sequence[Check],
         tables: Mapping[str, Table],
         cash_minor: int | None = None,
+        unsearched: int = 0,
     ) -> None:
         self.scene, self.fault, self.belief, self.seen, self.tables = scene, fault, belief, seen, tables
         self.cash_minor = max(0, scene.job.pot.remaining_minor) if cash_minor is None else cash_minor
         self.options = sorted(options, key=lambda o: o.content)
         made = {entry.check for entry in seen if isinstance(entry, Finding)}
-        self.checks = sorted((c for c in checks if c.id not in made), key=lambda c: c.id)
+        able = sorted((c for c in checks if c.id not in made), key=lambda c: c.id)
+        self.checks = self._within_size(able)
+        self.unsearched = unsearched + len(able) - len(self.checks)
         self.marks = Marks()
         self.tolls = self._priced()
         self.fallbacks: int | None = None
+
+    def _within_size(self, checks: Sequence[Check]) -> list[Check]:
+        """The checks that may be searched together: all, or the most telling of them."""
+        room = MOST_OPENING >> min(MOST_LEADING, sum(option.leads for option in self.options))
+        if prod(1 + len(self._table(check)) for check in checks) <= room:
+            return list(checks)
+        kept = []
+        for check in sorted(checks, key=lambda c: (-telling(self.belief, self._table(c)), c.minutes, c.id)):
+            room //= 1 + len(self._table(check))
+            if room == 0:
+                break
+            kept.append(check)
+        return sorted(kept, key=lambda c: c.id)
+
+    def _table(self, check: Check) -> Table:
+        return self.tables.get(check.id) or likelihoods(check, list(self.belief))
 
     def _priced(self) -> list[tuple[int, int]]:
         """Give the first marks to what costs money or time once in the whole mix, whoever shares it; what that is."""
@@ -149,7 +175,7 @@ class FaultSearch:
 
     def _but(self, **changed: Any) -> FaultSearch:
         """The search, begun anew with something changed."""
-        names = ("scene", "fault", "belief", "seen", "options", "checks", "tables", "cash_minor")
+        names = ("scene", "fault", "belief", "seen", "options", "checks", "tables", "cash_minor", "unsearched")
         return FaultSearch(**{name: getattr(self, name) for name in names} | changed)
 
     def value(self, route: Proposal) -> tuple[float, ...]:
@@ -163,7 +189,7 @@ class FaultSearch:
         """All routes worth putting forward."""
         if not self.options:
             return Found(self.fault.id, (), None, 0.0, 0.0)
-        variants = list(self._bought_ahead())
+        variants = [] if self.unsearched else list(self._bought_ahead())
         found = self._searched(variants) if variants else None
         if found is None or found.fallbacks is not None or found.short > 0 or found.short_minor > 0:
             return self._searched([])
@@ -188,6 +214,8 @@ class FaultSearch:
         named = tuple(self._proposal(route, (self.fault.id, str(number))) for number, route in enumerate(best))
         cut = [opening for opening, _ in openings if not opening.exact]
         short = max((_short(opening) for opening in cut), default=0.0)
+        if self.unsearched:  # whatever the others would show, it cures no more than everything tried
+            short = max(short, (1 if self.goal.loss is not None else self.fault.sale_gain_minor) * _all_tried(sweep))
         profit = self.goal.loss is None
         surest = max((p.chance for p in named), default=0.0)
         return Found(
@@ -196,6 +224,7 @@ class FaultSearch:
             fallbacks=self.fallbacks,
             short=surest if profit and short else short,
             short_minor=short if profit else 0.0,
+            checks=len(self.checks) if self.unsearched else None,
             savings_cut=any(opening.tables.cost_cut for opening, _ in openings),
         )
 
@@ -474,3 +503,8 @@ def _short(opening: Opening) -> float:
         able &= ~(top.marks & ~above.marks[n]).any(1)
         worst = max(worst, float(most[n] - reached[able].max(initial=0.0)))
     return worst
+
+
+def _all_tried(sweep: Sweep) -> float:
+    """No less than the chance of a cure by any route at all."""
+    return 1.0 - float(sweep.layout.weight_if_all_fail(0).sum())
