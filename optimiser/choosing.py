@@ -227,8 +227,8 @@ class Search:
 
     @property
     def checks_cut(self) -> dict[str, int]:
-        """The faults of whose checks only so many were searched."""
-        return {fault: found.checks for fault, found in self.found.items() if found.checks is not None}
+        """The faults of whose checks some were not searched, and how many."""
+        return {fault: found.unsearched for fault, found in self.found.items() if found.unsearched}
 
     def without(self, checks: Mapping[str, Collection[str]]) -> Search:
         """The searches without these checks by fault; those of the other faults are kept."""

@@ -34,7 +34,7 @@ def plan(
 
     ``cautions`` are those of the systems that it touches, ``verdicts`` those on the checks of each fault,
     ``cut`` the faults of whose options only so many were searched as fallbacks, ``checks_cut`` those of whose checks
-    only so many were searched. Shares of cost sum exactly to the plan's net cost.
+    so many were not searched. Shares of cost sum exactly to the plan's net cost.
     """
     reckoned = Reckoned(job, selection, {quote.id: quote for quote in offer.quotes})
     standing = Standing.after(reckoned.orders, reckoned.opened)

@@ -49,8 +49,8 @@ from optimiser.model.route import Route
 
 MOST_MOVES = 12_000
 """How far one fault is searched: mostly some tenths of a second."""
-MOST_OPENING = 7_000
-"""Steps that lead (checks with their results, attempts that buy nothing) make at most so many states: eight checks of
+MOST_OPENING = 800
+"""Steps that lead (checks with their results, attempts that buy nothing) make at most so many states: six checks of
 two results each do. Past that the most telling checks are searched."""
 MOST_LEADING = 20
 MOST_TOLLS = 12
@@ -74,8 +74,8 @@ class Found:
     short: float
     short_minor: float
     savings_cut: bool = False
-    checks: int | None = None
-    """Set where only so many checks were searched, the most telling."""
+    unsearched: int = 0
+    """So many checks, the least telling, were not searched."""
 
 
 class _Family(NamedTuple):
@@ -224,7 +224,7 @@ class FaultSearch:
             fallbacks=self.fallbacks,
             short=surest if profit and short else short,
             short_minor=short if profit else 0.0,
-            checks=len(self.checks) if self.unsearched else None,
+            unsearched=self.unsearched,
             savings_cut=any(opening.tables.cost_cut for opening, _ in openings),
         )
 

@@ -332,7 +332,7 @@ NOTICES = {
         "{0} is dangerous: judge each attempt at a standstill or by a licensed test, never on the road."
     ),
     Remark.ROUTES_CUT: "{0}: so many ways to mend it that only the {1} best for the money were searched as fallbacks.",
-    Remark.CHECKS_CUT: "{0}: so many checks that only the {1} most telling were searched.",
+    Remark.CHECKS_CUT: "{0}: so many checks that the {1} least telling were not searched.",
     Remark.ENTRIES_CLASH: (
         "What was seen on {0} cannot all be true: {rest}. Strike out what is wrong; until then it is taken with care."
     ),
