@@ -9,7 +9,7 @@ from optimiser import choosing, options, service
 from optimiser.diagnosis import proposals, twins
 from optimiser.diagnosis.belief import telling
 from optimiser.model.job import Check, Fault, Job, Pot, Repair, Settings
-from optimiser.model.plan import LAST, Remark, Selection
+from optimiser.model.plan import LAST, Remark, Selection, per_minor
 from tests.small_route_jobs import TODAY, jobs
 
 
@@ -27,13 +27,14 @@ def test_the_bound_holds(most: int, job: Job) -> None:
     with pytest.MonkeyPatch.context() as fewer:
         fewer.setattr(proposals, "MOST_OPENING", most)
         cut = best(job)
+    slack = len(job.faults) if job.settings.aim == "profit" else 0  # profit is rounded route by route
     for stage, reached in whole.levels.items():
         if stage in LAST or not whole.outcome.proven:
             continue
         if cut.outcome.proven:
-            assert cut.levels[stage] == reached
+            assert cut.levels[stage] == pytest.approx(reached, abs=slack)
         elif cut.levels[stage] != reached:
-            assert reached <= cut.levels[stage] + cut.outcome.better_at_most
+            assert reached <= cut.levels[stage] + per_minor(stage) * cut.outcome.better_at_most + slack
             break
 
 
