@@ -6,11 +6,13 @@ What is written is handed on as the moment that it makes, so that nothing is rea
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import NamedTuple
 
+from optimiser.errors import OptimiserError
 from optimiser.keeping import Plans
 from optimiser.model.happening import Entry, Happening, Strike
 from optimiser.record import DamagedRecordError, Recorded, Store, lines, rescue
@@ -90,8 +92,9 @@ def save(folder: Path, file: Path, at: datetime) -> Rescued | None:
 
 
 def _since(folder: Path, before: Moment, happenings: Sequence[Happening], numbers: Sequence[int]) -> Moment:
-    """The moment after the write; read anew only where somebody else wrote in the same moment."""
-    if not numbers or numbers[0] == before.known + 1:
-        return before.after(happenings)
-    recorded = Store(folder).everything()
-    return replace(before, record=recorded.entries, plans=Plans(recorded.plans))
+    """The moment after the write; read anew only where somebody else wrote in the same moment, if it can be read."""
+    if numbers and numbers[0] != before.known + 1:
+        with suppress(OptimiserError):
+            recorded = Store(folder).everything()
+            return replace(before, record=recorded.entries, plans=Plans(recorded.plans))
+    return before.after(happenings)

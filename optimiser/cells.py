@@ -14,6 +14,14 @@ _TO_MARK = re.compile(rf"{_BEGINS}(?='*{_RUNS})")
 _MARKED = re.compile(rf"{_BEGINS}'(?='*{_RUNS})")
 
 
+_MOST_DIGITS = 9
+
+
+def count(text: str) -> int | None:
+    """The number that a few plain digits say, None for anything else: of thousands of digits Python reads none."""
+    return int(text) if text.isascii() and text.isdigit() and len(text) <= _MOST_DIGITS else None
+
+
 def neutral(cell: str) -> str:
     """The text with an apostrophe before everything that a spreadsheet would run. Numbers need none: give text only."""
     return _TO_MARK.sub("'", cell)

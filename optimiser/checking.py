@@ -138,7 +138,7 @@ def cause_odds(job: Job, choice: Choice) -> tuple[Odds, ...]:
     written = belief.prior(fault)
     if len(written) < 2:
         return ()
-    now = twins.standings(job)[fault.id].chances
+    now = twins.standing(job, fault).chances
     after: dict[str, belief.Belief] = {}
     if choice.route is not None and isinstance(choice.route.first, CheckStep):
         check = check_of(job, fault.id, choice.route.first.check)
@@ -152,4 +152,4 @@ def cause_odds(job: Job, choice: Choice) -> tuple[Odds, ...]:
 
 def _after(job: Job, fault: Fault, finding: Evidence) -> belief.Belief:
     seen = {**job.seen, fault.id: (*job.seen.get(fault.id, ()), finding)}
-    return twins.standings(job.model_copy(update={"seen": seen}))[fault.id].chances
+    return twins.standing(job.model_copy(update={"seen": seen}), fault).chances

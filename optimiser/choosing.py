@@ -236,6 +236,11 @@ class Search:
         """The faults with so many options that only some were searched as fallbacks, and how many."""
         return {fault: found.fallbacks for fault, found in self.found.items() if found.fallbacks is not None}
 
+    @property
+    def checks_cut(self) -> dict[str, int]:
+        """The faults of whose checks some were not searched, and how many."""
+        return {fault: found.unsearched for fault, found in self.found.items() if found.unsearched}
+
     def without(self, checks: Mapping[str, Collection[str]]) -> Search:
         """The searches without these checks by fault; those of the other faults are kept."""
         fewer = copy(self)

@@ -18,7 +18,8 @@ if TYPE_CHECKING:
 def drawn_up(pick: Chosen) -> Plan:
     """The plan for a choice, with the cautions of all that it touches. Raises ``PlanRefusedError`` where it fails."""
     cautions = _cautions(pick.job, pick.selection)
-    drawn = explain.plan(pick.job, pick.offer, pick.selection, cautions, pick.verdicts, pick.cut)
+    checks_cut = {} if pick.search is None else pick.search.checks_cut
+    drawn = explain.plan(pick.job, pick.offer, pick.selection, cautions, pick.verdicts, pick.cut, checks_cut)
     certify.certify(drawn)
     return drawn
 

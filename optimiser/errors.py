@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-EXIT_INPUT, EXIT_RECORD, EXIT_FAULT, EXIT_INTERRUPTED = 2, 3, 70, 130
+EXIT_INPUT, EXIT_RECORD, EXIT_UNANSWERED, EXIT_FAULT, EXIT_INTERRUPTED = 2, 3, 4, 70, 130
 
 
 @dataclass(frozen=True, order=True)
@@ -46,6 +46,12 @@ class CallError(OptimiserError):
         self.found = found
         self.mend = mend
         super().__init__(f"{found} {mend}")
+
+
+class UnansweredError(CallError):
+    """The answer cannot be given; what was written before it stands."""
+
+    exit_code = EXIT_UNANSWERED
 
 
 class WordsError(OptimiserError):

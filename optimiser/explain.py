@@ -28,12 +28,13 @@ def plan(
     cautions: Mapping[str, tuple[str, ...]],
     verdicts: Mapping[str, Verdict] | None = None,
     cut: Mapping[str, int] | None = None,
+    checks_cut: Mapping[str, int] | None = None,
 ) -> Plan:
     """The whole plan for a selection.
 
     ``cautions`` are those of the systems that it touches, ``verdicts`` those on the checks of each fault,
-    ``cut`` the faults of whose options only so many were searched as fallbacks. Shares of
-    cost sum exactly to the plan's net cost.
+    ``cut`` the faults of whose options only so many were searched as fallbacks, ``checks_cut`` those of whose checks
+    so many were not searched. Shares of cost sum exactly to the plan's net cost.
     """
     reckoned = Reckoned(job, selection, {quote.id: quote for quote in offer.quotes})
     standing = Standing.after(reckoned.orders, reckoned.opened)
@@ -55,7 +56,7 @@ def plan(
         expected_minutes=reckoned.expected_minutes,
         leftovers=reckoned.leftovers,
         not_offered=offer.not_offered,
-        notices=tuple(notices.of_plan(job, choices, reckoned, cut or {})),
+        notices=tuple(notices.of_plan(job, choices, reckoned, cut or {}, checks_cut or {})),
         cautions=cautions,
         expected_fixes=sum(c.fault.importance * c.chance for c in choices),
         expected_count=sum(c.chance for c in choices),

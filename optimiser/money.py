@@ -69,7 +69,7 @@ def parse(value: object, currency: Currency) -> int:
     if isinstance(value, bool) or not isinstance(value, str | int | Decimal):
         raise ValueError(f"an amount such as {currency.text(1250)!r} is expected")
     try:
-        amount = Decimal(value.strip()) if isinstance(value, str) else Decimal(value)
+        amount = Decimal(_plain(value.strip()) if isinstance(value, str) else value)
     except InvalidOperation:
         raise ValueError(f"an amount such as {currency.text(1250)!r} is expected, without signs or spaces") from None
     if not amount.is_finite():
@@ -84,6 +84,11 @@ def parse(value: object, currency: Currency) -> int:
     if abs(minor) > GREATEST_MINOR:
         raise ValueError(f"the amount is larger than the tool reckons with ({currency.text(GREATEST_MINOR)})")
     return int(minor)
+
+
+def _plain(written: str) -> str:
+    """The text where it is written as amounts are: Python would read "1_0" as ten, and digits of any script."""
+    return written if written.isascii() and "_" not in written else ""
 
 
 def share(total: int, weights: Sequence[int]) -> list[int]:

@@ -16,7 +16,13 @@ from optimiser.model.quotes import Quote
 from optimiser.reckoned import Reckoned
 
 
-def of_plan(job: Job, choices: Sequence[Choice], reckoned: Reckoned, cut: Mapping[str, int]) -> list[Notice]:
+def of_plan(
+    job: Job,
+    choices: Sequence[Choice],
+    reckoned: Reckoned,
+    cut: Mapping[str, int],
+    checks_cut: Mapping[str, int],
+) -> list[Notice]:
     """What must be said, the gravest first."""
     settings = job.settings
     found: list[Notice] = []
@@ -41,6 +47,7 @@ def of_plan(job: Job, choices: Sequence[Choice], reckoned: Reckoned, cut: Mappin
         if p.units > p.wanted
     ]
     found += [Notice(remark=Remark.ROUTES_CUT, about=(fault, str(most))) for fault, most in cut.items()]
+    found += [Notice(remark=Remark.CHECKS_CUT, about=(fault, str(most))) for fault, most in checks_cut.items()]
     found += _causes_shared(choices)
     if any(c.route is not None and c.route.only_option is None for c in choices):
         found.append(Notice(remark=Remark.SINGLE_CAUSE))

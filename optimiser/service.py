@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,6 +11,7 @@ from optimiser import names, notices, read
 from optimiser.bookkeeping import export, save, strike, suppose, take_back, write_down
 from optimiser.drawn import drawn_up
 from optimiser.errors import CallError
+from optimiser.guide import guide
 from optimiser.keeping import Plans
 from optimiser.model.job import Fault, Job
 from optimiser.model.plan import Comparison, Notice, Plan, Selection
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from optimiser.model.basket import Basket
     from optimiser.model.intake import Arrived, Told
     from optimiser.model.quoted import QuotesCompared
-    from optimiser.recording.naming import Ask
 
 __all__ = [
     "again", "basket", "compare", "compare_quotes", "drawn_up", "export", "find_fault", "guide", "keep", "last",
@@ -96,6 +96,7 @@ def take_in(
     accept: bool = False,
     whole: bool = False,
     keep: bool = True,
+    before_writing: Callable[[], object] = tuple,
 ) -> tuple[Job, tuple[Arrived, ...]]:
     """Suppliers' sheets as they came; with ``accept``, and if none is in doubt, their clean sheets enter the job.
 
@@ -104,10 +105,8 @@ def take_in(
     from optimiser.read import intake  # noqa: PLC0415
 
     now = moment(folder, today)
-    day = now.folder.settings.today or today
-    return now.job, intake.take_in(
-        folder, files, now.folder, told, day, progress, accept=accept, whole=whole, keep=keep
-    )
+    day, how = now.folder.settings.today or today, {"accept": accept, "whole": whole, "keep": keep}
+    return now.job, intake.take_in(folder, files, now.folder, told, day, progress, **how, before_writing=before_writing)
 
 
 def verify(folder: Path, today: date) -> tuple[Job, list[Notice]]:
@@ -124,21 +123,6 @@ def basket(job: Job, words: Sequence[str], conditions: Sequence[str] = (), progr
     from optimiser import shopping  # noqa: PLC0415
 
     return shopping.filled(job, shopping.listed(job, words), shopping.conditions_of(conditions), progress)
-
-
-def guide(topic: str = "", ask: Ask | None = None) -> Mapping[str, str]:
-    """The pages of the guide by topic: all, or that of one topic, by its name or title; ``CallError`` if unknown."""
-    from optimiser.read import packed  # noqa: PLC0415
-    from optimiser.recording import naming  # noqa: PLC0415
-
-    pages, wrong = packed.guide(), naming.Wrong()
-    if not topic:
-        return pages
-    titles = {name: text.splitlines()[0].lstrip("# ") for name, text in pages.items()}
-    found = naming.pick(topic, titles, "topic of the guide", wrong, ask or naming.nobody)
-    if found is None:
-        raise CallError(*wrong.problems[0])
-    return {found: pages[found]}
 
 
 def find_fault(job: Job, name: str) -> Fault:

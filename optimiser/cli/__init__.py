@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import errno
 import gc
+import os
 import sys
 from collections.abc import Sequence
 from io import TextIOWrapper
@@ -11,36 +11,55 @@ from io import TextIOWrapper
 import click
 
 from optimiser.cli import basket, comparing, diary, guide, moving, planning, recording, sheets  # noqa: F401 - the verbs put themselves on the program
-from optimiser.cli.call import program
-from optimiser.errors import EXIT_FAULT, EXIT_INPUT, EXIT_INTERRUPTED, CallError, OptimiserError
+from optimiser.cli.call import complain, program, unanswered
+from optimiser.cli.interrupts import INTERRUPTS, STOPPED
+from optimiser.errors import EXIT_FAULT, EXIT_INPUT, EXIT_INTERRUPTED, OptimiserError
 
 __all__ = ["main", "program"]
 
-NOWHERE_TO_WRITE = (errno.ENOSPC, errno.EFBIG, errno.EIO, errno.EBADF)
-
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run the program and return its exit code: 0 answered, 2 the call or the input is wrong, 70 a fault of ours."""
+    """Run the program and return its exit code; the README lists them."""
     gc.set_threshold(100_000, 50, 100)  # a call's records live to its end: looking through them took a sixth of it
+    _open_streams()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):  # a terminal may lack the letters of somebody's title
             stream.reconfigure(errors="backslashreplace")
+    with INTERRUPTS.watching():
+        return _answered(arguments)
+
+
+def _open_streams() -> None:
+    """Put something in the place of streams that are closed, so that no file of ours is opened in it.
+
+    What stands in for the standard output takes nothing: then nobody has the answer, and that is said.
+    """
+    if sys.stdin is None:
+        sys.stdin = os.fdopen(os.open(os.devnull, os.O_RDONLY), "r", encoding="utf-8")
+    if sys.stdout is None:
+        sys.stdout = os.fdopen(os.open(os.devnull, os.O_RDONLY), "w", encoding="utf-8")
+    if sys.stderr is None:
+        sys.stderr = os.fdopen(os.open(os.devnull, os.O_WRONLY), "w", encoding="utf-8")
+
+
+def _answered(arguments: Sequence[str] | None) -> int:
+    words = None if arguments is None else list(arguments)
     try:
-        program.main(args=None if arguments is None else list(arguments), prog_name="optimiser", standalone_mode=False)
-    except SystemExit as left:
-        return left.code if isinstance(left.code, int) else EXIT_FAULT
+        try:
+            program.main(args=words, prog_name="optimiser", standalone_mode=False)
+            code = 0
+        except SystemExit as left:
+            code = left.code if isinstance(left.code, int) else EXIT_FAULT
+        sys.stdout.flush()
+        return code
     except (click.Abort, KeyboardInterrupt):
-        sys.stderr.write("stopped\n")
+        INTERRUPTS.say(STOPPED)
         return EXIT_INTERRUPTED
-    except OSError as error:
-        if error.errno not in NOWHERE_TO_WRITE:
-            return tell(error)
-        return tell(
-            CallError(f"The answer could not be written: {error.strerror}.", "Make room, or send it elsewhere.")
-        )
     except Exception as error:  # noqa: BLE001 - nobody but us reads a traceback
+        if INTERRUPTS.asked and not isinstance(error, OptimiserError):  # libraries turn an interrupt into their own
+            INTERRUPTS.say(STOPPED)
+            return EXIT_INTERRUPTED
         return tell(error)
-    return 0
 
 
 def tell(error: Exception) -> int:
@@ -50,5 +69,6 @@ def tell(error: Exception) -> int:
         return EXIT_INPUT
     from optimiser.show import wording  # noqa: PLC0415
 
-    sys.stderr.write(wording.error(error))
+    error = unanswered(error) or error
+    complain(wording.error(error))
     return error.exit_code if isinstance(error, OptimiserError) else EXIT_FAULT

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import sys
 from collections.abc import Callable
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import UTC, date, datetime
 from itertools import chain
 from pathlib import Path
@@ -13,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from optimiser import __version__
-from optimiser.errors import CallError, RecordError
+from optimiser.errors import EXIT_FAULT, CallError, OptimiserError, UnansweredError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -27,6 +29,7 @@ if TYPE_CHECKING:
     from optimiser.tables import Column, Row
 
 JOB_FILE = "job.toml"
+NOWHERE_TO_WRITE = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO, errno.EBADF, errno.EPIPE)
 OWN_FILES = (JOB_FILE, "quotes.csv", "suppliers.csv", "record.sqlite", "record.sqlite-journal")
 
 json_option = click.option("--json", "as_json", is_flag=True, help="Answer as JSON on standard output.")
@@ -79,14 +82,19 @@ def read_moment(folder: Path) -> Moment:
 
 
 def keep(folder: Path, now: Moment, plan: Plan) -> None:
-    """Keep a plan that is shown, for later ones to be compared with; say so where it cannot be kept."""
+    """Keep a plan that is shown, for later ones to be compared with; say so where it cannot be kept.
+
+    It is shown all the same: the folder may be gone since it was read.
+    """
     from optimiser import service  # noqa: PLC0415
-    from optimiser.show import steps  # noqa: PLC0415
+    from optimiser.show import steps, wording  # noqa: PLC0415
 
     try:
         service.keep(folder, now, steps.carried_on(plan, plan.numbering), datetime.now(UTC))
-    except RecordError as trouble:
-        sys.stderr.write(f"This plan was not kept, so no later one can be compared with it: {trouble.found}\n")
+    except OptimiserError as trouble:
+        if trouble.exit_code == EXIT_FAULT:
+            raise
+        complain(f"This plan was not kept, so no later one can be compared with it:\n{wording.error(trouble, written=True)}")  # noqa: E501 # fmt: skip
 
 
 def at_first(moves: Moves) -> None:
@@ -98,6 +106,25 @@ def at_first(moves: Moves) -> None:
         moves_shown.at_first(terminal.console(sys.stderr), moves)
 
 
+def unanswered(error: Exception) -> UnansweredError | None:
+    """An error of the standard output as a person can use it, None for any other; what it still holds is let go."""
+    if not isinstance(error, OSError) or error.errno not in NOWHERE_TO_WRITE:
+        return None
+    try:
+        sys.stdout.flush()
+    except (OSError, ValueError):
+        with suppress(OSError, ValueError), Path(os.devnull).open("w") as nowhere:
+            os.dup2(nowhere.fileno(), sys.stdout.fileno())
+    return UnansweredError(f"The answer could not be written: {error.strerror}.", "Make room, or send it elsewhere.")
+
+
+def complain(words: str) -> None:
+    """Say something on standard error, if it takes it."""
+    with suppress(OSError, ValueError):
+        sys.stderr.write(words)
+        sys.stderr.flush()
+
+
 def today() -> date:
     """The clock's date where the user is."""
     return datetime.now().astimezone().date()
@@ -106,7 +133,7 @@ def today() -> date:
 def write_csv(path: Path | None, folder: Path, columns: Sequence[Column], rows: Iterator[Row]) -> None:
     """Write the table if a file was named; never over what the person wrote."""
     if path is not None:
-        _never_the_jobs_own(path, folder)
+        never_the_jobs_own(path, folder)
         from optimiser.show import as_csv  # noqa: PLC0415
 
         as_csv.write(path, columns, rows)
@@ -115,13 +142,14 @@ def write_csv(path: Path | None, folder: Path, columns: Sequence[Column], rows: 
 def write_xlsx(path: Path | None, folder: Path, tables: Sequence[Table]) -> None:
     """Write the tables as one workbook if a file was named; never over what the person wrote."""
     if path is not None:
-        _never_the_jobs_own(path, folder)
+        never_the_jobs_own(path, folder)
         from optimiser.show import as_xlsx  # noqa: PLC0415
 
         as_xlsx.write_xlsx(path, tables)
 
 
-def _never_the_jobs_own(path: Path, folder: Path) -> None:
+def never_the_jobs_own(path: Path, folder: Path) -> None:
+    """Raises ``CallError`` where a file to write is, or would be, one that the job is read from."""
     if _belongs_to(folder, path):
         raise CallError(f"{path} is a file of the job itself.", "Name another file: the job is read, never changed.")
 

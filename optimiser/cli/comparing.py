@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +14,7 @@ from optimiser.cli.call import (
     csv_option,
     job_and_words,
     json_option,
+    never_the_jobs_own,
     program,
     progress,
     read_moment,
@@ -20,6 +22,7 @@ from optimiser.cli.call import (
     write_xlsx,
     xlsx_option,
 )
+from optimiser.cli.writing import on_disk
 from optimiser.errors import CallError
 
 if TYPE_CHECKING:
@@ -78,11 +81,13 @@ def _write(folder: Path, csv_file: Path | None, xlsx_file: Path | None, tables: 
     """The tables to the files that were named."""
     if csv_file is not None and xlsx_file is not None and csv_file.resolve() == xlsx_file.resolve():
         raise CallError(f"--csv and --xlsx both name {csv_file}.", "Give them two names.")
+    for file in filter(None, (csv_file, xlsx_file)):
+        never_the_jobs_own(file, folder)
     if csv_file is not None:
         first = tables()[0]
         write_csv(csv_file, folder, first.columns, iter(first.rows))
-    if xlsx_file is not None:
-        write_xlsx(xlsx_file, folder, tables())
+    with on_disk(f"{csv_file} is written") if csv_file is not None and xlsx_file is not None else nullcontext():
+        write_xlsx(xlsx_file, folder, tables() if xlsx_file is not None else ())
 
 
 def _named(job: Job, name: str, is_part: bool) -> tuple[str | None, str | None]:

@@ -3,13 +3,25 @@
 from __future__ import annotations
 
 import sys
+from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from optimiser.cli.call import answer, csv_option, job_and_words, json_option, no_more, program, read_moment, write_csv
-from optimiser.cli.writing import acknowledge, clock, on_disk, show_moves, suppose_option, tell
+from optimiser.cli.call import (
+    answer,
+    csv_option,
+    job_and_words,
+    json_option,
+    never_the_jobs_own,
+    no_more,
+    program,
+    read_moment,
+    write_csv,
+)
+from optimiser.cli.interrupts import INTERRUPTS
+from optimiser.cli.writing import acknowledge, clock, entered, on_disk, show_moves, suppose_option, tell
 from optimiser.errors import CallError
 
 if TYPE_CHECKING:
@@ -30,16 +42,20 @@ def strike(words: tuple[str, ...], text: str, suppose: bool, as_json: bool) -> N
 
     if len(text) > MOST_SIGNS:
         raise CallError(f"--why takes {MOST_SIGNS} signs at most.", "Say it in fewer.")
-    before = read_moment(folder)
-    entry, written = service.strike(folder, before, clock(), number, text, supposed=suppose)
-    with on_disk(written):
-        from optimiser.show import diary_words  # noqa: PLC0415
+    from optimiser.show import diary_words  # noqa: PLC0415
 
-        if suppose:
-            acknowledge(before.job, written, (), as_json)
-        else:
-            tell(diary_words.struck(before.job, entry), as_json)
-        show_moves(folder, written, (), as_json)
+    before = read_moment(folder)
+    with ExitStack() as held:
+        if not suppose:
+            held.enter_context(INTERRUPTS.held())
+        entry, written = service.strike(folder, before, clock(), number, text, supposed=suppose)
+        with entered(written):
+            if suppose:
+                acknowledge(before.job, written, (), as_json)
+            else:
+                tell(diary_words.struck(before.job, entry), as_json)
+            held.close()
+            show_moves(folder, written, (), as_json)
 
 
 def _number(rest: list[str]) -> int | None:
@@ -69,6 +85,8 @@ def diary(
     asked = [way for way in (export_to, import_from, rescue_to) if way is not None]
     if len(asked) > 1 or (asked and (as_json or csv_file is not None)):
         raise CallError("--export, --import and --rescue go by themselves.", "Say one of them.")
+    for file in filter(None, (export_to, rescue_to)):
+        never_the_jobs_own(file, folder)
     if export_to is not None:
         _export(folder, export_to)
     elif import_from is not None:
@@ -89,9 +107,12 @@ def _show(folder: Path, as_json: bool, csv_file: Path | None) -> None:
 
 def _export(folder: Path, file: Path) -> None:
     from optimiser import service  # noqa: PLC0415
-    from optimiser.show import diary_words  # noqa: PLC0415
+    from optimiser.show import diary_words, wording  # noqa: PLC0415
 
-    sys.stdout.write(diary_words.exported(*_counts(service.export(folder, file)), str(file)))
+    with INTERRUPTS.held():
+        recorded = service.export(folder, file)
+        with on_disk(f"{wording.plain(str(file))} is written"):
+            sys.stdout.write(diary_words.exported(*_counts(recorded), str(file)))
 
 
 def _take_in(folder: Path, file: Path) -> None:
@@ -99,20 +120,24 @@ def _take_in(folder: Path, file: Path) -> None:
     from optimiser.show import danger_words, diary_words  # noqa: PLC0415
 
     read_moment(folder)
-    recorded = service.take_back(folder, file)
-    sys.stdout.writelines(f"{line}\n" for line in danger_words.lines(read_moment(folder).job))
-    sys.stdout.write(diary_words.imported(*_counts(recorded), str(file)))
+    with INTERRUPTS.held():
+        recorded = service.take_back(folder, file)
+        with on_disk("The record is taken in"):
+            sys.stdout.writelines(f"{line}\n" for line in danger_words.lines(read_moment(folder).job))
+            sys.stdout.write(diary_words.imported(*_counts(recorded), str(file)))
 
 
 def _rescue(folder: Path, file: Path) -> None:
     from optimiser import service  # noqa: PLC0415
-    from optimiser.show import diary_words  # noqa: PLC0415
+    from optimiser.show import diary_words, wording  # noqa: PLC0415
 
-    saved = service.save(folder, file, clock())
+    with INTERRUPTS.held():
+        saved = service.save(folder, file, clock())
+        if saved is not None:
+            with on_disk(f"{wording.plain(str(file))} is written"):
+                sys.stdout.write(diary_words.rescued(saved.entries, saved.lost, saved.plans, str(file)))
     if saved is None:
         sys.stdout.write(diary_words.not_damaged())
-        return
-    sys.stdout.write(diary_words.rescued(saved.entries, saved.lost, saved.plans, str(file)))
 
 
 def _counts(recorded: Recorded) -> tuple[int, int]:

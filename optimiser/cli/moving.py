@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from optimiser.cells import count
 from optimiser.cli.call import (
     answer,
     at_first,
@@ -33,12 +34,13 @@ def moved(words: tuple[str, ...], seconds: float, as_json: bool, csv_file: Path 
     """
     folder, rest = job_and_words(words)
     now = read_moment(folder)
-    if len(rest) > 1 or (rest and not (rest[0].isascii() and rest[0].isdigit())):
+    number = count(rest[0]) if rest else None
+    if len(rest) > 1 or (rest and number is None):
         raise CallError("moved takes the number of a kept plan.", "Say: optimiser moved [JOB] [NUMBER]")
     with progress() as say:
         from optimiser import service  # noqa: PLC0415
 
-        moves = service.moved(now, int(rest[0]) if rest else None, seconds, say, at_first)
+        moves = service.moved(now, number, seconds, say, at_first)
     from optimiser.show import moves_shown, steps  # noqa: PLC0415
 
     moves = moves.model_copy(update={"plan": steps.carried_on(moves.plan, now.plans.numbering)})

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
+from contextlib import ExitStack, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
 import click
 
 from optimiser.cli.call import answer, csv_option, job_and_words, json_option, program, progress, today, write_csv
+from optimiser.cli.interrupts import INTERRUPTS
+from optimiser.cli.writing import on_disk
 from optimiser.errors import EXIT_INPUT, CallError, WordsError
 
 if TYPE_CHECKING:
-    from optimiser.model.intake import Told
+    from optimiser.model.intake import Arrived, Told
+    from optimiser.model.job import Job
     from optimiser.model.quotes import Condition
 
 
@@ -50,13 +54,22 @@ def quotes(
     told = _told(**said)
     if csv_file is not None and any(_same(csv_file, Path(file)) for file in files):
         raise CallError(f"{csv_file} is one of the sheets to read.", "Name another file for the table.")
-    with progress() as say:
-        from optimiser import service  # noqa: PLC0415
+    with ExitStack() as held:
+        with progress() as say:
+            from optimiser import service  # noqa: PLC0415
 
-        paths = [Path(file) for file in files]
-        job, arrived = service.take_in(
-            folder, paths, told, today(), say, accept=accept, whole=whole, keep=not this_once
-        )
+            paths = [Path(file) for file in files]
+            job, arrived = service.take_in(
+                folder, paths, told, today(), say, accept=accept, whole=whole, keep=not this_once,
+                before_writing=lambda: held.enter_context(INTERRUPTS.held()),
+            )  # fmt: skip
+        taken = [each.sheet for each in arrived if each.sheet]
+        with on_disk(f"{' and '.join(taken)}: taken in") if taken else nullcontext():
+            held.close()
+            _answer(folder, job, arrived, csv_file, as_json)
+
+
+def _answer(folder: Path, job: Job, arrived: Sequence[Arrived], csv_file: Path | None, as_json: bool) -> None:
     from optimiser.show import sheets_shown  # noqa: PLC0415
 
     day = job.settings.today or today()

@@ -7,15 +7,16 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from optimiser.cli.call import at_first, job_and_words, keep, progress, read_moment
-from optimiser.errors import EXIT_FAULT, EXIT_INTERRUPTED, OptimiserError
+from optimiser.cli.call import at_first, complain, job_and_words, keep, progress, read_moment, unanswered
+from optimiser.cli.interrupts import INTERRUPTS
+from optimiser.errors import EXIT_FAULT, EXIT_INTERRUPTED, EXIT_UNANSWERED, OptimiserError
 
 if TYPE_CHECKING:
     from optimiser.bookkeeping import Written
@@ -41,20 +42,31 @@ def take(
 
     desk = recording.Desk(read_moment(folder), clock(), verb, ask)
     happenings = understood(desk, rest)
-    written = service.suppose(desk.now, happenings) if suppose else service.write_down(folder, desk.now, happenings)
-    desk.just_before(written.numbers)
-    with on_disk(written):
-        acknowledge(desk.job, written, desk.notes, as_json)
-        if moves:
-            show_moves(folder, written, desk.notes, as_json)
-        elif as_json:
-            from optimiser.show import as_json as text  # noqa: PLC0415
-            from optimiser.show import recorded  # noqa: PLC0415
-
-            shown = recorded.written_alone(desk.job, written.numbered, desk.notes, supposed=suppose)
-            sys.stdout.write(text.text(shown))
+    with ExitStack() as held:
+        if suppose:
+            written = service.suppose(desk.now, happenings)
         else:
-            sys.stdout.write(still_dangerous(desk.job))
+            held.enter_context(INTERRUPTS.held())
+            written = service.write_down(folder, desk.now, happenings)
+        desk.just_before(written.numbers)
+        with entered(written):
+            acknowledge(desk.job, written, desk.notes, as_json)
+            held.close()
+            _answer(folder, desk, written, as_json, moves)
+
+
+def _answer(folder: Path, desk: Desk, written: Written, as_json: bool, moves: bool) -> None:
+    """How the plan moves, if it may, else what is dangerous."""
+    if moves:
+        show_moves(folder, written, desk.notes, as_json)
+    elif as_json:
+        from optimiser.show import as_json as text  # noqa: PLC0415
+        from optimiser.show import recorded  # noqa: PLC0415
+
+        shown = recorded.written_alone(desk.job, written.numbered, desk.notes, supposed=not written.numbers)
+        sys.stdout.write(text.text(shown))
+    else:
+        sys.stdout.write(still_dangerous(desk.job))
 
 
 def acknowledge(job: Job, written: Written, notes: Sequence[str], as_json: bool) -> None:
@@ -82,30 +94,36 @@ def still_dangerous(job: Job) -> str:
     return "".join(diary_words.wrapped(line) for line in danger_words.lines(job))
 
 
-@contextmanager
-def on_disk(written: Written) -> Iterator[None]:
+def entered(written: Written) -> AbstractContextManager[None]:
     """For all that comes after a write: whatever goes wrong, the entries stand, and that is said.
 
     So is what is dangerous now.
     """
+    if not written.numbers:
+        return nullcontext()
+    from optimiser.show import diary_words  # noqa: PLC0415
+
+    return on_disk(diary_words.stands(written.numbers), lambda: still_dangerous(written.now.job))
+
+
+@contextmanager
+def on_disk(stands: str, also: Callable[[], str] = str) -> Iterator[None]:
+    """For all that comes after a write: what goes wrong is said with what ``stands``, and never with exit code 2."""
+    INTERRUPTS.last_words = f"{stands}; stopped before the answer was given.\n"
     try:
         yield
-    except BrokenPipeError:
-        raise
-    except (Exception, KeyboardInterrupt) as error:
-        if not written.numbers:
-            raise
-        from optimiser.show import diary_words, wording  # noqa: PLC0415
+        sys.stdout.flush()
+    except KeyboardInterrupt:
+        INTERRUPTS.say(INTERRUPTS.last_words)
+        complain(also())
+        raise SystemExit(EXIT_INTERRUPTED) from None
+    except Exception as error:  # noqa: BLE001 - whatever it is, the write was made
+        from optimiser.show import wording  # noqa: PLC0415
 
-        stopped = isinstance(error, KeyboardInterrupt)
-        sys.stderr.write(diary_words.stands(written.numbers, stopped))
-        sys.stderr.write(still_dangerous(written.now.job))
-        if isinstance(error, OSError):
-            raise
-        if isinstance(error, KeyboardInterrupt):
-            raise SystemExit(EXIT_INTERRUPTED) from None
-        sys.stderr.write(wording.error(error, written=True))
-        raise SystemExit(error.exit_code if isinstance(error, OptimiserError) else EXIT_FAULT) from None
+        complain(f"{stands}; only the answer could not be given.\n{also()}")
+        complain(wording.error(unanswered(error) or error, written=True))
+        fault = not isinstance(error, OSError | OptimiserError) or getattr(error, "exit_code", 0) == EXIT_FAULT
+        raise SystemExit(EXIT_FAULT if fault else EXIT_UNANSWERED) from None
 
 
 def show_moves(folder: Path, written: Written, notes: Sequence[str], as_json: bool) -> None:

@@ -6,6 +6,7 @@ One cause is present; results of different checks are independent given the caus
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import log
 
 from optimiser.model.job import SOMETHING_ELSE, Check, Fault
 
@@ -74,3 +75,14 @@ def _column(check: Check, cause: str) -> dict[str, float]:
     column = {result: left if chance is None else chance for result, chance in stated.items()}
     whole = sum(column.values())
     return {result: chance / whole for result, chance in column.items()}
+
+
+def telling(belief: Belief, table: Table) -> float:
+    """How much a check tells of the cause: the mutual information of its result and the cause (Shannon 1948)."""
+    found = 0.0
+    for row in table.values():
+        seen = sum(belief[cause] * row[cause] for cause in belief)
+        found += sum(
+            belief[cause] * row[cause] * log(row[cause] / seen) for cause in belief if belief[cause] * row[cause] > 0
+        )
+    return found

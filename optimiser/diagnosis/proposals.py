@@ -12,12 +12,13 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import combinations
+from math import prod
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from optimiser.chances import PLACES, counted, counted_for_safety, steps_in
-from optimiser.diagnosis.belief import Belief, Table
+from optimiser.diagnosis.belief import Belief, Table, likelihoods, telling
 from optimiser.diagnosis.case import MOST_AHEAD, Case, Cost
 from optimiser.diagnosis.cash import AttemptCost, CashOf
 from optimiser.diagnosis.labels import Bools, Floats, Goal, Ints, Labels, Toll
@@ -48,6 +49,10 @@ from optimiser.model.route import Route
 
 MOST_MOVES = 12_000
 """How far one fault is searched: mostly some tenths of a second."""
+MOST_OPENING = 800
+"""Steps that lead (checks with their results, attempts that buy nothing) make at most so many states: six checks of
+two results each do. Past that the most telling checks are searched."""
+MOST_LEADING = 20
 MOST_TOLLS = 12
 """Marks of which every set has its price in a table."""
 MARGIN_MINOR = 2.0
@@ -71,6 +76,8 @@ class Found:
     short: float
     short_minor: float
     savings_cut: bool = False
+    unsearched: int = 0
+    """So many checks, the least telling, were not searched."""
 
 
 class _Family(NamedTuple):
@@ -111,15 +118,34 @@ class FaultSearch:
         checks: Sequence[Check],
         tables: Mapping[str, Table],
         cash_minor: int | None = None,
+        unsearched: int = 0,
     ) -> None:
         self.scene, self.fault, self.belief, self.seen, self.tables = scene, fault, belief, seen, tables
         self.cash_minor = max(0, scene.job.pot.remaining_minor) if cash_minor is None else cash_minor
         self.options = sorted(options, key=lambda o: o.content)
         made = {entry.check for entry in seen if isinstance(entry, Finding)}
-        self.checks = sorted((c for c in checks if c.id not in made), key=lambda c: c.id)
+        able = sorted((c for c in checks if c.id not in made), key=lambda c: c.id)
+        self.checks = self._within_size(able)
+        self.unsearched = unsearched + len(able) - len(self.checks)
         self.marks = Marks()
         self.tolls = self._priced()
         self.fallbacks: int | None = None
+
+    def _within_size(self, checks: Sequence[Check]) -> list[Check]:
+        """The checks that may be searched together: all, or the most telling of them."""
+        room = MOST_OPENING >> min(MOST_LEADING, sum(option.leads for option in self.options))
+        if prod(1 + len(self._table(check)) for check in checks) <= room:
+            return list(checks)
+        kept = []
+        for check in sorted(checks, key=lambda c: (-telling(self.belief, self._table(c)), c.minutes, c.id)):
+            room //= 1 + len(self._table(check))
+            if room == 0:
+                break
+            kept.append(check)
+        return sorted(kept, key=lambda c: c.id)
+
+    def _table(self, check: Check) -> Table:
+        return self.tables.get(check.id) or likelihoods(check, list(self.belief))
 
     def _priced(self) -> list[tuple[int, int]]:
         """Give the first marks to what costs money or time once in the whole mix, whoever shares it; what that is."""
@@ -151,7 +177,7 @@ class FaultSearch:
 
     def _but(self, **changed: Any) -> FaultSearch:
         """The search, begun anew with something changed."""
-        names = ("scene", "fault", "belief", "seen", "options", "checks", "tables", "cash_minor")
+        names = ("scene", "fault", "belief", "seen", "options", "checks", "tables", "cash_minor", "unsearched")
         return FaultSearch(**{name: getattr(self, name) for name in names} | changed)
 
     def value(self, route: Proposal) -> tuple[float, ...]:
@@ -163,7 +189,8 @@ class FaultSearch:
         """All routes worth putting forward."""
         if not self.options:
             return Found(self.fault.id, (), None, 0.0, 0.0)
-        if variants := list(self._bought_ahead()):
+        variants = [] if self.unsearched else list(self._bought_ahead())
+        if variants:
             try:
                 return self._searched(variants)
             except CutShortError:
@@ -196,6 +223,8 @@ class FaultSearch:
         )
         cut = [opening for opening, _ in openings if not opening.exact]
         short = max((_short(opening) for opening in cut), default=0.0)
+        if self.unsearched:  # whatever the others would show, it cures no more than everything tried
+            short = max(short, (1 if self.goal.loss is not None else self.fault.sale_gain_minor) * _all_tried(sweep))
         profit = self.goal.loss is None
         surest = max((p.chance for p in named), default=0.0)
         return Found(
@@ -204,6 +233,7 @@ class FaultSearch:
             fallbacks=self.fallbacks,
             short=surest if profit and short else short,
             short_minor=short if profit else 0.0,
+            unsearched=self.unsearched,
             savings_cut=any(opening.tables.cost_cut for opening, _ in openings),
         )
 
@@ -498,3 +528,8 @@ def _short(opening: Opening) -> float:
         able &= ~(top.marks & ~above.marks[n]).any(1)
         worst = max(worst, float(most[n] - reached[able].max(initial=0.0)))
     return worst
+
+
+def _all_tried(sweep: Sweep) -> float:
+    """No less than the chance of a cure by any route at all."""
+    return 1.0 - float(sweep.layout.weight_if_all_fail(0).sum())

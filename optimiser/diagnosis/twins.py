@@ -44,6 +44,11 @@ def standings(job: Job) -> dict[str, Standing]:
     return found
 
 
+def standing(job: Job, fault: Fault) -> Standing:
+    """The belief about one fault alone, as ``standings`` has it."""
+    return _group(job, _group_of(job, fault)).standings()[fault.id]
+
+
 def posterior(fault: Fault, seen: Sequence[Evidence] = ()) -> Standing:
     """The belief about one fault without twins after everything seen on it.
 

@@ -285,6 +285,7 @@ class Remark(StrEnum):
     SAME_AXLE = "same-axle"
     NO_CURRENCY = "no-currency"
     ROUTES_CUT = "routes-cut"
+    CHECKS_CUT = "checks-cut"
     ENTRIES_CLASH = "entries-clash"
     ENTRY_MISFITS = "entry-misfits"
     CURED_TOO = "cured-too"

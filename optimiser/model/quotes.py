@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from optimiser import cells
 from optimiser.model.record import AtLeastOne, Chance, Count, Id, Minor, Record, no_key
 
 Condition = Literal["new", "refurbished", "salvage"]
@@ -90,7 +91,7 @@ class Quote(Record):
     def line(self) -> tuple[str, int]:
         """File and line, for rows that are alike in everything else."""
         file, _, line = self.id.rpartition(":")
-        return file, int(line) if line.isdigit() else 0
+        return file, cells.count(line) or 0
 
     @property
     def each(self) -> Fraction:

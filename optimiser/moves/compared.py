@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from optimiser import money
+from optimiser import cells, money
 from optimiser.keeping import Kept
 from optimiser.model.happening import Entry, Finding, Fitting, Purchase, standing
 from optimiser.model.job import Fault, Job
@@ -177,4 +177,4 @@ def _planned(choice: Choice | None) -> Iterable[tuple[str, int]]:
 
 def _number(quote: str) -> int:
     number = quote.removeprefix(BOUGHT)
-    return int(number) if quote.startswith(BOUGHT) and number.isdigit() else 0
+    return (cells.count(number) or 0) if quote.startswith(BOUGHT) else 0

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
+from optimiser import cells
 from optimiser.model.happening import Entry, Finding, Fitting, Purchase, standing
 from optimiser.model.job import Job
 from optimiser.model.option import Line
@@ -43,7 +44,7 @@ class Sources:
     def purchase(self, quote: Quote) -> Purchase | None:
         """The purchase that lies on the shelf under this name."""
         number = quote.id.removeprefix(BOUGHT)
-        return self.purchases.get(int(number)) if quote.id.startswith(BOUGHT) and number.isdigit() else None
+        return self.purchases.get(cells.count(number) or 0) if quote.id.startswith(BOUGHT) else None
 
     def first(self, node: Node) -> Doing:
         """What a route does first."""

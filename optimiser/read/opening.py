@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from optimiser import files
 from optimiser.read.complaints import Place
 
 _AS_UTF8 = 'save it again as UTF-8 (a spreadsheet calls it "CSV UTF-8")'
@@ -47,8 +48,8 @@ def is_there(path: Path, place: Place) -> bool:
 
 def content(path: Path, place: Place, most_bytes: int) -> bytes:
     """The bytes of the file. Raises ``UnfitError`` where it is larger than ``most_bytes`` or cannot be read."""
-    with noting(place), path.open("rb") as file:
-        data = file.read(most_bytes + 1)
+    with noting(place):
+        data = files.content(path, most_bytes)
     if len(data) > most_bytes:
         mend = "split the job or the sheet, or take out what is not needed"
         limit = f"{most_bytes // 10**6} million bytes"

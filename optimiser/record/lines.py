@@ -13,6 +13,7 @@ from typing import Annotated, Literal, TypeVar
 
 from pydantic import Field, ValidationError
 
+from optimiser import files
 from optimiser.errors import CallError, InputError, Problem
 from optimiser.model.happening import Happening, Lost, Number, PlanMade, Strike, entries
 from optimiser.model.record import Record
@@ -65,13 +66,8 @@ def write(path: Path, recorded: Recorded) -> None:
     try:
         if path.exists():
             raise CallError(f"{path} is there already.", "Name a new file: nothing is written over.")
-        unfinished = path.with_name(f".{path.name}.unfinished")
-        try:
-            with unfinished.open("xb") as file:
-                file.writelines(lines(recorded))
-            unfinished.replace(path)
-        finally:
-            unfinished.unlink(missing_ok=True)
+        with files.put_in_place(path) as (file,):
+            file.writelines(lines(recorded))
     except OSError as error:
         raise CallError(f"{path} cannot be written: {error.strerror}.", "Name a file that you may write.") from None
 
@@ -81,8 +77,7 @@ def read(path: Path) -> Recorded:
     try:
         if not path.is_file():
             raise CallError(f"{path} is no file.", "Name a file of JSON lines that was exported from a record.")
-        with path.open("rb") as file:
-            data = file.read(MOST_BYTES + 1)
+        data = files.content(path, MOST_BYTES)
     except OSError as error:
         raise CallError(f"{path} cannot be read: {error.strerror}.", "Allow reading it.") from None
     if len(data) > MOST_BYTES:

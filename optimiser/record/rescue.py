@@ -49,6 +49,11 @@ def damaged(path: Path, damage: DamageFound) -> DamagedRecordError:
     return DamagedRecordError(problems, left_out, entries(happenings.items()), tuple(plans.values()), lost)
 
 
+def is_of_the_latest(path: Path) -> bool:
+    """Whether the count of rows was written by the latest version that we know, whatever the head says."""
+    return _what_is_whole(path.read_bytes()).tally is not None
+
+
 def filled(error: DamagedRecordError, at: datetime) -> tuple[tuple[Entry, ...], tuple[PlanMade, ...]]:
     """What is whole, ready to be exported: numbers kept, a ``Lost`` in every gap; plans numbered anew."""
     gaps: list[tuple[int, Happening]] = [(number, Lost(at=at, source="rescue")) for number in error.lost]

@@ -8,6 +8,7 @@ half-made write back, which nobody was told of. Apart from that reading changes 
 
 from __future__ import annotations
 
+import os
 import sqlite3
 import stat
 import threading
@@ -18,16 +19,19 @@ from datetime import datetime
 from pathlib import Path
 from typing import NamedTuple, TypeVar
 
+from optimiser import files
 from optimiser.errors import CallError, InputError, Problem
 from optimiser.model.happening import Entry, Happening, PlanMade, Strike
 from optimiser.record import layout, rescue, rows
-from optimiser.record.trouble import DamageFound, told
+from optimiser.record.trouble import DamageFound, NewerRecordError, told
 
 RECORD_FILE = "record.sqlite"
 WAIT_SECONDS = 5.0
 """How long a call waits for another process to finish."""
 T = TypeVar("T")
 _HEAD_BYTES = 100
+_JOURNAL_MAGIC = bytes.fromhex("d9d505f920a163d7")
+_SHORTEST_WITH_A_NAME = 16
 _TURN = threading.Lock()
 """One call at a time within a process: closing any handle of a file gives up the process's POSIX locks on it."""
 
@@ -189,6 +193,10 @@ class Store:
         try:
             try:
                 yield
+            except NewerRecordError:
+                if rescue.is_of_the_latest(self.path):
+                    raise DamageFound("head", "a version that is not the one written") from None
+                raise
             except (UnicodeDecodeError, MemoryError):
                 # SQLite quotes damaged words in its error, which Python cannot read; a row says it is gigabytes long
                 raise DamageFound("", "SQLite cannot make it out") from None
@@ -203,19 +211,22 @@ class Store:
         Raises ``InputError`` for what is no file, ``NewerRecordError``, and ``DamageFound`` for what is no record.
         """
         try:
-            status = self.path.stat()
+            file = Path(os.path.realpath(self.path, strict=True))
+            has_journal = _is_journalled(file)  # SQLite follows a link too: the journal lies beside what it leads to
+            status = file.stat()
             if not stat.S_ISREG(status.st_mode):
                 raise _unreadable("something that is no plain file", "a file", "move it away")
             if status.st_size == 0:
                 return False
-            with self.path.open("rb") as file:
-                head = file.read(_HEAD_BYTES)
+            head = files.content(file, _HEAD_BYTES)[:_HEAD_BYTES]
         except FileNotFoundError:
+            if self.path.is_symlink():
+                raise _unreadable("a link that leads nowhere", "a file", "take the link away") from None
             return False
         except OSError as error:
             reason = error.strerror or "it cannot be read"
             raise _unreadable(reason, "permission to read it", "allow reading the file and its folder") from None
-        if not self.path.with_name(f"{RECORD_FILE}-journal").exists():  # else SQLite first puts the head itself right
+        if not has_journal:  # else SQLite first puts the head itself right
             _judge(head)
         return True
 
@@ -248,5 +259,32 @@ def _judge(head: bytes) -> None:
         raise DamageFound("head", "it asks for a way of writing that the record never uses")
 
 
-def _unreadable(found: str, expected: str, mend: str) -> InputError:
-    return InputError([Problem(RECORD_FILE, "", "", found, expected, mend)])
+def _is_journalled(file: Path) -> bool:
+    """Whether the half of a write lies beside a record: what SQLite would act on and we never wrote is refused.
+
+    A journal may end in the name of a super-journal, a file that SQLite takes away once it has rolled back (SQLite's
+    file format, section 3); a folder that comes by mail could so name any file. A pipe would hang us.
+    """
+    for ending in ("-wal", "-shm"):
+        if os.path.lexists(f"{file}{ending}"):
+            raise _unreadable("a file that no record has beside it", "no such file", "move it away", ending)
+    try:
+        return _holds_half_a_write(Path(f"{file}-journal"))
+    except FileNotFoundError:  # there is none, or its writer has just finished
+        return False
+
+
+def _holds_half_a_write(path: Path) -> bool:
+    if not stat.S_ISREG(path.lstat().st_mode):
+        raise _unreadable("something that is no plain file", "a file", "move it away", "-journal")
+    with path.open("rb") as journal:
+        size = journal.seek(0, os.SEEK_END)
+        journal.seek(max(0, size - len(_JOURNAL_MAGIC)))
+        if size >= _SHORTEST_WITH_A_NAME and journal.read() == _JOURNAL_MAGIC:
+            found = "a journal that names another file, for SQLite to delete"
+            raise _unreadable(found, "the journal of this record alone", "move it away: we wrote none", "-journal")
+    return True
+
+
+def _unreadable(found: str, expected: str, mend: str, ending: str = "") -> InputError:
+    return InputError([Problem(f"{RECORD_FILE}{ending}", "", "", found, expected, mend)])

@@ -13,6 +13,7 @@ from optimiser.model.kept import Piece, Step
 from optimiser.model.quotes import Condition, Quote, Supplier
 from optimiser.names import meant, near
 from optimiser.read.packed import conditions
+from optimiser.recording import numbers as step_numbers
 from optimiser.recording.desk import Desk
 from optimiser.recording.naming import pick
 
@@ -149,7 +150,7 @@ def _still_to_order(desk: Desk, supplier: str, lines: Sequence[Bought]) -> int:
 
 def _lines(desk: Desk, words: list[str], deal: Deal) -> Iterator[Bought]:
     if words and all(word.isdecimal() for word in words):
-        yield from _of_steps(desk, list(dict.fromkeys(str(int(word)) for word in words)), deal)
+        yield from _of_steps(desk, list(dict.fromkeys(str(step_numbers.said(word)) for word in words)), deal)
     elif len(words) == 3 and words[1] == "from":
         yield from _of_part(desk, words[0], words[2], deal)
     elif len(words) == 1:
@@ -160,7 +161,11 @@ def _lines(desk: Desk, words: list[str], deal: Deal) -> Iterator[Bought]:
 
 def _of_steps(desk: Desk, numbers: Sequence[str], deal: Deal) -> Iterator[Bought]:
     """The lines of several steps; a piece named by an attempt and by the line that orders it is bought once."""
-    steps = {number: step for number in numbers if number.isdecimal() and (step := desk.known_step(int(number)))}
+    steps = {
+        number: step
+        for number in numbers
+        if number.isdecimal() and (step := desk.known_step(step_numbers.said(number)))
+    }
     ordered = {piece.quote for step in steps.values() if step.kind == "order" for piece in step.pieces}
     for number in numbers:
         step = steps.get(number)

@@ -94,7 +94,7 @@ class Desk:
 
         A number that was another step of one of these ``kinds`` in an earlier plan is not guessed at.
         """
-        number = int(word)
+        number = numbers.said(word)
         known = self.known_step(number)
         if known is not None:
             return None if self._meant_another(known, kinds) else known

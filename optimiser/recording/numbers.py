@@ -16,6 +16,7 @@ from optimiser.money import Currency
 
 MOST_PLANS = 50
 """A number from before so many plans is nobody's any more."""
+MOST_DIGITS = 9
 AGAIN = re.compile(r"#\d+$")
 
 
@@ -24,6 +25,11 @@ class Meant(NamedTuple):
 
     plan: int
     step: Step
+
+
+def said(word: str) -> int:
+    """The number that digits say; of a great many digits one that no step has."""
+    return int(word) if len(word) <= MOST_DIGITS else 10**MOST_DIGITS
 
 
 def otherwise(number: int, plans: Plans, kinds: Iterable[str]) -> Meant | None:

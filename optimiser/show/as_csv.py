@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterable, Sequence
+from io import TextIOWrapper
 from pathlib import Path
 
+from optimiser import files
 from optimiser.cells import neutral
 from optimiser.errors import CallError
 from optimiser.tables import Cell, Column, Row
@@ -17,25 +19,19 @@ def write(path: Path, columns: Sequence[Column], rows: Iterable[Row]) -> None:
     Raises ``CallError`` where it cannot be written.
     """
     try:
-        table = [[column.name for column in columns], *([_text(cell) for cell in row] for row in rows)]
+        headings = [neutral(column.name) for column in columns]
+        table = [headings, *([_text(cell) for cell in row] for row in rows)]
         if path.is_symlink() or (path.exists() and not path.is_file()):
             with path.open("w", encoding="utf-8", newline="") as file:
                 csv.writer(file).writerows(table)
         else:
-            _put_in_place(path, table)
+            with files.put_in_place(path) as (place,):
+                file = TextIOWrapper(place, encoding="utf-8", newline="")
+                csv.writer(file).writerows(table)
+                file.detach()
     except OSError as error:
         found = f"{path} cannot be written: {error.strerror}."
         raise CallError(found, "Name a file in a folder that you may write to.") from None
-
-
-def _put_in_place(path: Path, table: Iterable[Sequence[str]]) -> None:
-    unfinished = path.with_name(f".{path.name}.unfinished")
-    try:
-        with unfinished.open("x", encoding="utf-8", newline="") as file:
-            csv.writer(file).writerows(table)
-        unfinished.replace(path)
-    finally:
-        unfinished.unlink(missing_ok=True)
 
 
 def _text(cell: Cell) -> str:

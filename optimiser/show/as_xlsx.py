@@ -8,10 +8,12 @@ import re
 from collections.abc import Iterable, Sequence
 from datetime import date
 from decimal import Decimal
+from io import BytesIO
 from pathlib import Path
+from traceback import clear_frames
 from typing import Any, NamedTuple
 
-from optimiser import cells
+from optimiser import cells, files
 from optimiser.errors import CallError
 from optimiser.tables import Cell, Column, Row
 
@@ -36,16 +38,28 @@ def write_xlsx(path: Path, tables: Sequence[Table]) -> None:
     try:
         if path.is_dir():
             raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
-        unfinished = path.with_name(f".{path.name}.unfinished")
-        try:
-            with unfinished.open("xb") as file:
-                _fill(file, tables)
-            unfinished.replace(path)
-        finally:
-            unfinished.unlink(missing_ok=True)
+        book = BytesIO()  # what packs it would finish, and complain, on a disk that is full
+        _filled(book, tables)
+        with files.put_in_place(path) as (file,):
+            file.write(book.getbuffer())
     except OSError as error:
         found = f"{path} cannot be written: {error.strerror}."
         raise CallError(found, "Name a file in a folder that you may write to.") from None
+
+
+def _filled(file: BytesIO, tables: Sequence[Table]) -> None:
+    """Fill the workbook. Raises ``OSError`` where the temporary files find no room.
+
+    What was being packed then is closed at once: later, without its file, it would complain of that.
+    """
+    from xlsxwriter.exceptions import FileCreateError  # type: ignore[import-untyped]  # noqa: PLC0415
+
+    try:
+        _fill(file, tables)
+    except FileCreateError as error:
+        reason = error.args[0]
+        clear_frames(reason.__traceback__)
+        raise OSError(reason.errno, reason.strerror) from None
 
 
 def _fill(file: Any, tables: Sequence[Table]) -> None:

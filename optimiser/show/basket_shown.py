@@ -33,6 +33,8 @@ BASKET = (
     Column("quote", "file:line", "where the quote stands"),
 )
 
+NARROWEST = 44
+
 
 def rows(basket: Basket) -> Iterator[Row]:
     """One row a line of an order; columns ``BASKET``."""
@@ -93,6 +95,7 @@ def _order_document(job: Job, order: Order) -> dict[str, Any]:
 
 def show(out: Console, basket: Basket) -> None:
     """The basket in full: what to order where, what it comes to, and the plainer ways beside it."""
+    out.width = max(out.width, NARROWEST)
     job = basket.job
     out.print(Text(wording.title(job), style="bold"))
     danger_shown.show(out, job)

@@ -17,6 +17,8 @@ from optimiser.tables import Column, Row
 FORMAT = 1
 NARROW = 64
 """Columns of a terminal below which the hour is left out."""
+PAGE = 500
+"""Entries that are laid out, and shown, at a time."""
 DIARY = (
     Column("number", "count", "the entry's number"),
     Column("at", "date", "when it was written down, ISO 8601, UTC"),
@@ -107,13 +109,21 @@ def show(out: Console, job: Job, entries: Sequence[h.Entry]) -> None:
         out.print(Text(f"{wording.title(job)}: nothing is written down yet."))
         return
     out.print(Text(f"{wording.title(job)}: what happened", style="bold"))
-    table = Table(box=None, show_edge=False, pad_edge=False, padding=(0, 1))
+    all_of_it = list(written(job, entries))
+    for start in range(0, len(all_of_it), PAGE):
+        out.print(_page(out, job, all_of_it[start : start + PAGE], among_others=len(all_of_it) > PAGE))
+    out.print(Text(_summed(job)))
+
+
+def _page(out: Console, job: Job, entries: Sequence[Written], *, among_others: bool) -> Table:
+    """So many entries as can be laid out while somebody waits; of several pages all are as wide as the screen."""
+    table = Table(box=None, show_edge=False, pad_edge=False, padding=(0, 1), expand=among_others)
     table.add_column("#", justify="right", no_wrap=True)
     table.add_column("When", no_wrap=True)
-    table.add_column("What", overflow="fold")
+    table.add_column("What", overflow="fold", ratio=1 if among_others else None)
     table.add_column("Money", justify="right", no_wrap=True)
     table.add_column("Left", justify="right", no_wrap=True)
-    for entry, moved, left in written(job, entries):
+    for entry, moved, left in entries:
         table.add_row(
             str(entry.number),
             f"{entry.happening.at.astimezone():{'%d %b %H:%M' if out.width >= NARROW else '%d %b'}}",
@@ -121,8 +131,7 @@ def show(out: Console, job: Job, entries: Sequence[h.Entry]) -> None:
             job.currency.text(-moved) if moved else "",
             job.currency.text(left) if moved else "",
         )
-    out.print(table)
-    out.print(Text(_summed(job)))
+    return table
 
 
 def _said(job: Job, entry: h.Entry) -> Text:

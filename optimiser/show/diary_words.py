@@ -76,12 +76,9 @@ def struck(job: Job, entry: h.Entry) -> str:
     )
 
 
-def stands(entries: Sequence[int], stopped: bool = False) -> str:
-    """What is said where the plan could not be made after something was written down."""
-    named = cause_words.entries(entries)
-    verb = "stands" if len(entries) == 1 else "stand"
-    why = "stopped before the plan was made" if stopped else "only the plan could not be made again"
-    return f"{named.capitalize()} {verb} as written; {why}.\n"
+def stands(entries: Sequence[int]) -> str:
+    """What is said first where the answer could not be given after something was written down."""
+    return f"{cause_words.entries(entries).capitalize()} {'stands' if len(entries) == 1 else 'stand'} as written"
 
 
 def note(text: str) -> str:

@@ -17,7 +17,7 @@ from optimiser.show import danger_shown, danger_words, part_words, wording
 from optimiser.show.terminal import letters
 
 FORMAT = 1
-NARROW = 76
+NARROWEST, NARROW, ROOM_FOR_A_NAME = 40, 76, 28
 """Below so many columns a quote is a few lines of text instead of a row."""
 PART_COLUMN = 30
 MOST_SHOWN = 2_000
@@ -121,6 +121,7 @@ def matrix_document(matrix: Matrix) -> dict[str, Any]:
 
 def show(out: Console, answer: QuotesCompared) -> None:
     """Part by part, what each figure means, and for a single part how each came about."""
+    out.width = max(out.width, NARROWEST)
     job = answer.job
     out.print(Text(wording.title(job), style="bold"))
     danger_shown.show(out, job, None if answer.plan is None else answer.plan.selection)
@@ -176,7 +177,9 @@ def _how(job: Job, letter: str, row: Quoted) -> RenderableType:
 def _side_by_side(
     out: Console, answer: QuotesCompared, lettered: Iterable[tuple[str, Quoted]], *, contest: bool
 ) -> RenderableType:
-    if out.width < NARROW:
+    lettered = list(lettered)
+    figures = [sum(len(figure) + 2 for figure in _figures(answer.job, row, contest=contest)) for _, row in lettered]
+    if out.width < NARROW or max(figures, default=0) > out.width - ROOM_FOR_A_NAME:
         return Group(*(_in_lines(answer, letter, row, contest=contest) for letter, row in lettered))
     heads = ["", "Quote", "Each", "Alone", *(["In plan"] if answer.plan else []), "Until one works", "Days", "Warranty"]
     table = _table(heads, wraps=1)
@@ -247,6 +250,7 @@ def _table(heads: Iterable[str], wraps: int) -> Table:
 
 def show_matrix(out: Console, matrix: Matrix) -> None:
     """Parts by suppliers, as many suppliers beside each other as the screen is wide."""
+    out.width = max(out.width, NARROWEST)
     out.print(Text(wording.title(matrix.job), style="bold"))
     danger_shown.show(out, matrix.job)
     if not matrix.rows:

@@ -22,19 +22,25 @@ from optimiser.money import half_up
 from optimiser.reckoned import step_access
 from optimiser.show import after_words, compare_words, danger_shown, route_words, steps, wording
 
-WIDEST = 120
+NARROWEST, USUAL, WIDEST = 30, 80, 120
+OF_A_PLAN = 68
+"""Columns that the figures of a plan need."""
 GRAVE = (Remark.OVERSPENT, Remark.HELD_BACK_SPENT)
 
 
 def console(stream: IO[str]) -> Console:
-    """A console on a stream: no markup is read from anybody's text, and lines stay readable on wide screens."""
+    """A console on a stream: no markup is read from anybody's text, and lines stay readable on wide screens.
+
+    On narrow ones too: there the terminal wraps what would lose its words and amounts here.
+    """
     made = Console(file=stream, markup=False, emoji=False, highlight=False)
-    made.width = min(made.width, WIDEST)
+    made.width = min(max(made.width or USUAL, NARROWEST), WIDEST)
     return made
 
 
 def plan(out: Console, answer: Plan) -> None:
     """The whole plan: what to do fault by fault, what to order, where the money goes, what to mind."""
+    out.width = max(out.width, OF_A_PLAN)
     job = answer.job
     out.print(Text(wording.title(job), style="bold"))
     out.print(Text(wording.headline(answer)))
@@ -64,6 +70,7 @@ def plan(out: Console, answer: Plan) -> None:
 
 def orders(out: Console, answer: Plan) -> None:
     """One order for each supplier, to send."""
+    out.width = max(out.width, OF_A_PLAN)
     danger_shown.show(out, answer.job, answer.selection)
     if not answer.orders:
         out.print(Text("Nothing to order."))
@@ -74,6 +81,7 @@ def orders(out: Console, answer: Plan) -> None:
 
 def comparison(out: Console, answer: Comparison) -> None:
     """The options of one fault side by side, then in words what each is and what taking it instead would lose."""
+    out.width = max(out.width, OF_A_PLAN)
     job = answer.plan.job
     choice = answer.plan.choice(answer.fault.id)
     out.print(Text(f"{wording.fault(choice)} ({wording.SEVERITY_MARK[answer.fault.severity]})", style="bold"))
@@ -91,6 +99,7 @@ def comparison(out: Console, answer: Comparison) -> None:
 
 def compared(out: Console, answer: Comparison) -> None:
     """The same as an answer of its own."""
+    out.width = max(out.width, OF_A_PLAN)
     danger_shown.show(out, answer.plan.job, answer.plan.selection)
     comparison(out, answer)
 

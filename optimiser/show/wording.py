@@ -338,6 +338,7 @@ NOTICES = {
         "{0} is dangerous: judge each attempt at a standstill or by a licensed test, never on the road."
     ),
     Remark.ROUTES_CUT: "{0}: so many ways to mend it that only the {1} best for the money were searched as fallbacks.",
+    Remark.CHECKS_CUT: "{0}: so many checks that the {1} least telling were not searched.",
     Remark.ENTRIES_CLASH: (
         "What was seen on {0} cannot all be true: {rest}. Strike out the entry that is wrong (optimiser strike NUMBER);"
         " until then they are taken with care."
@@ -360,6 +361,7 @@ ABOUT_FAULTS = {
     Remark.DANGEROUS_TRIED,
     Remark.SET_ROUNDED,
     Remark.ROUTES_CUT,
+    Remark.CHECKS_CUT,
     Remark.ENTRIES_CLASH,
     Remark.CURED_TOO,
 }
@@ -389,11 +391,12 @@ def problem(wrong: Problem) -> str:
     return "\n".join([*lines, f"    mend      {plain(wrong.mend)}"])
 
 
-def problems(count: int, left_out: int) -> str:
-    """How many things are wrong."""
+def problems(count: int, left_out: int, written: bool = False) -> str:
+    """How many things are wrong; ``written`` where something was written down before they were found."""
     total = count + left_out
     more = f" (the first {count} are listed)" if left_out else ""
-    return f"{total} problem{'' if total == 1 else 's'} in the job{more}; nothing was planned and nothing written."
+    nothing = "nothing was planned" if written else "nothing was planned and nothing written"
+    return f"{total} problem{'' if total == 1 else 's'} in the job{more}; {nothing}."
 
 
 def all_well(job: Job, cautions: int) -> str:
@@ -411,14 +414,15 @@ def error(wrong: Exception, written: bool = False) -> str:
     """
     if isinstance(wrong, InputError):
         listed = "\n\n".join(problem(one) for one in wrong.problems)
-        return f"{problems(len(wrong.problems), wrong.left_out)}\n\n{listed}\n"
+        return f"{problems(len(wrong.problems), wrong.left_out, written)}\n\n{listed}\n"
     if isinstance(wrong, CallError):
         return f"{plain(wrong.found)}\n{plain(wrong.mend)}\n"
     if isinstance(wrong, WordsError):
         told = [f"{plain(found)}\n{plain(mend)}" for found, mend in wrong.problems]
-        return "\n".join((*told, "Nothing was written.")) + "\n"
+        return "\n".join((*told, *(() if written else ("Nothing was written.",)))) + "\n"
     if isinstance(wrong, RecordError):
-        return f"{plain(wrong.where)}: {plain(wrong.found)}\n{plain(wrong.mend)}\n"
+        mend = wrong.mend.removeprefix("Nothing was written: ").capitalize() if written else wrong.mend
+        return f"{plain(wrong.where)}: {plain(wrong.found)}\n{plain(mend)}\n"
     where = traceback.extract_tb(wrong.__traceback__)
     place = f"{Path(where[-1].filename).name}:{where[-1].lineno}" if where else "nowhere"
     return (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import NamedTuple
 
@@ -10,6 +11,7 @@ from optimiser.standing.shelf import Pile
 
 Tried = Mapping[str, Collection[str]]
 """By fault the origins of the pieces that failed there."""
+MOST_ROWS_OF_A_NEED = 2
 MOST_UNITS = 10**6
 """More pieces than any repair may ask for."""
 
@@ -24,19 +26,24 @@ class Known(NamedTuple):
 def laid_out(piles: Sequence[Pile], job: Job, tried: Tried, known: Known) -> tuple[Owned, ...]:
     """The piles that are not empty as rows, in their order.
 
-    One row must do for a whole repair, so purchases alike are laid together where no one of them would.
+    One row must do for a whole repair, so purchases alike are laid together where no one of them would; and so are
+    those beyond the attempts that there may be, the latest to come.
     """
     left = [pile for pile in piles if pile.units > 0]
-    wanted, failed_on = _wanted(job), _failed_on(tried)
+    wanted, failed_on, attempts = _wanted(job), _failed_on(tried), _attempts(job)
     together: dict[object, list[Pile]] = {}
     for pile in left:
         key = (*pile.alike, failed_on.get(pile.origin)) if pile.untouched else pile.name
         together.setdefault(key, []).append(pile)
     rows: dict[str, Owned] = {}
     for some in together.values():
-        enough = max(pile.units for pile in some) >= wanted.get(some[0].part, 0)
-        for row in [[pile] for pile in some] if enough else [some]:
-            rows[row[0].name] = _row(row, known)
+        part, need = some[0].part, wanted.get(some[0].part, 0)
+        takes = 1 if min(pile.units for pile in some) >= need else MOST_ROWS_OF_A_NEED
+        apart = takes * attempts.get(part, 0) if max(pile.units for pile in some) >= need else 0
+        soonest = sorted(some, key=lambda pile: (pile.days, -pile.units))
+        for row in [*([pile] for pile in soonest[:apart]), soonest[apart:]]:
+            if row:
+                rows[row[0].name] = _row(row, known)
     return tuple(rows[pile.name] for pile in left if pile.name in rows)
 
 
@@ -47,6 +54,12 @@ def _failed_on(tried: Tried) -> dict[str, tuple[str, ...]]:
         for origin in origins:
             found[origin] = (*found.get(origin, ()), fault)
     return found
+
+
+def _attempts(job: Job) -> dict[str, int]:
+    """The most attempts that there may be with each part."""
+    users = Counter(part for fault in job.faults for part in {part for r in fault.repairs for part in r.parts})
+    return {part: faults * job.settings.most_attempts for part, faults in users.items()}
 
 
 def _wanted(job: Job) -> dict[str, int]:

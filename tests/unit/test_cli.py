@@ -11,6 +11,7 @@ import shutil
 import subprocess
 import sys
 import unicodedata
+from collections import Counter
 from collections.abc import Callable, Iterator
 from decimal import Decimal
 from pathlib import Path
@@ -684,10 +685,31 @@ def test_csv_never_over_what_the_person_wrote(run: Run, job: Any, name: str) -> 
     assert {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()} == before
 
 
+AMOUNT = re.compile(r"\d+\.\d\d\b")
+
+
+@pytest.mark.parametrize("columns", ["0", "1", "20", "39"])
+@pytest.mark.parametrize("words", [("plan",), ("orders",), ("compare", "horn"), ("compare",), ("basket", "disc=2")])
+def test_on_the_narrowest_screen_no_amount_is_lost(
+    job: Any, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, columns: str, words: tuple[str, ...]
+) -> None:
+    """Nor, in a plan, a word of what to do."""
+    said = []
+    for width in ("120", columns):
+        monkeypatch.setenv("COLUMNS", width)
+        assert cli.main([words[0], str(job("base")), *words[1:]]) == 0
+        said.append(capsys.readouterr().out)
+    wide, narrow = said
+    assert AMOUNT.findall(wide)
+    assert not Counter(AMOUNT.findall(wide)) - Counter(AMOUNT.findall(narrow))
+    if words == ("plan",):
+        assert set(re.findall(r"\w+", wide)) <= set(re.findall(r"\w+", narrow))
+
+
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
 def test_an_answer_that_finds_no_room_is_no_fault_of_the_program(job: Any) -> None:
     words = [sys.executable, "-m", "optimiser", "plan", str(job("base"))]
     with open("/dev/full", "w") as full:  # noqa: PTH123 - a device
         run = subprocess.run(words, check=False, stdout=full, stderr=subprocess.PIPE, encoding="utf-8", timeout=60)
-    assert run.returncode == 2
+    assert run.returncode == 4
     assert "could not be written" in run.stderr

@@ -176,6 +176,36 @@ def test_a_job_that_cannot_be_read_takes_nothing_in(folder: Path, run: Run) -> N
     assert kinds(folder) == []
 
 
+MANY_DIGITS = "9" * 5000
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("spent", MANY_DIGITS, "x"),
+        ("found", MANY_DIGITS, "spins"),
+        ("found", "2", "spins", "--cost", MANY_DIGITS),
+        ("bought", MANY_DIGITS),
+        ("bought", "7", "--packs", MANY_DIGITS),
+        ("fitted", MANY_DIGITS, "cured"),
+        ("returned", MANY_DIGITS),
+        ("refunded", MANY_DIGITS, "1"),
+        ("corrected", MANY_DIGITS, "1"),
+        ("corrected", "relay", "from", "cole", MANY_DIGITS),
+        ("strike", MANY_DIGITS),
+        ("moved", MANY_DIGITS),
+        ("spent", "1_0", "x"),
+        ("spent", "\u0663", "x"),
+        ("refunded", "1_0"),
+    ],
+)
+def test_numbers_that_nobody_means_are_refused(folder: Path, run: Run, words: tuple[str, ...]) -> None:
+    code, _, err = run(words[0], folder, *words[1:])
+    assert code == 2
+    assert "fault of the program" not in err
+    assert kinds(folder) == []
+
+
 def test_what_is_typed_reaches_no_terminal_raw(folder: Path, run: Run) -> None:
     raw = "a\x1b[31mb\x9b31mc\u202ed\x07e"
     for words in (("found", raw, raw, raw), ("noted", raw), ("spent", "1", raw), ("bought", raw, "from", raw),

@@ -11,21 +11,26 @@ is said.
 from __future__ import annotations
 
 import csv
-import os
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path, PurePath
 
-from optimiser.errors import CallError, InputError
+from optimiser import files
+from optimiser.cells import count
+from optimiser.errors import CallError, InputError, RecordInUseError
 from optimiser.model.intake import Accepted, Change, Happened, Key, TakenRow, Understood
 from optimiser.money import Currency, parse
 from optimiser.names import slug
 from optimiser.read.intake import clean_sheet, kept, naming
 from optimiser.read.intake.clean_sheet import Standing
 from optimiser.read.intake.kept import FOLDER, Kept, Sheet
+from optimiser.read.sheets import MOST_BYTES
 
 _LONGEST_STEM = 80
+WAIT_SECONDS = 5.0
+"""How long a call waits for another that takes sheets into the same job."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +48,7 @@ def accept(
     sheets: Sequence[Understood],
     currency: Currency,
     today: date,
+    before_writing: Callable[[], object] = tuple,
     *,
     whole: bool = False,
     keep: bool = True,
@@ -50,17 +56,25 @@ def accept(
     """Write the clean sheets of what was understood into the job folder, one after the other: all of them or none.
 
     ``whole``: each sheet is all that its suppliers offer now. ``keep``: what was told is kept for their next sheets.
+    ``before_writing`` is called when all is known and the writing begins.
     Raises ``InputError`` with the doubts that are open, ``CallError`` where there is nothing to take in or it cannot
-    be written. Everything is written beside its place first and then put in place: the record of our sheets, the new
-    sheets, the older ones; a call that was broken off there is finished by calling again.
+    be written, ``RecordInUseError`` where another call takes sheets in for too long. Everything is written beside its
+    place first and then put in place: the record of our sheets, the new sheets, the older ones; a call that was broken
+    off there is finished by calling again.
     """
     for each in sheets:
         if each.doubts:
             raise InputError(each.doubts, each.more_doubts)
         if not each.rows:
             raise CallError(f"Nothing in {each.file} was understood as a quote.", "See why each row was set aside.")
-    taken, desk = _all_taken(folder, sheets, currency, today, whole=whole, keep=keep)
-    _put(folder, desk.known, desk.states)
+    home = folder / FOLDER
+    with _telling(home):
+        home.mkdir(exist_ok=True)
+        _must_lie_within(folder)
+        with files.held(home, WAIT_SECONDS):
+            taken, desk = _all_taken(folder, sheets, currency, today, whole=whole, keep=keep)
+            before_writing()
+            _put(home, desk.known, desk.states)
     return taken
 
 
@@ -142,7 +156,8 @@ def _older(desk: _Desk) -> Iterator[_Older]:
         if path.name.startswith(".") or not (ours or path.is_file()):
             continue
         try:
-            content = desk.states[path.name] if ours and path.name in desk.states else path.read_bytes()
+            known = ours and path.name in desk.states
+            content = desk.states[path.name] if known else files.content(path, MOST_BYTES)
             rows = clean_sheet.standing(content) if ours else _own(content)
             for number, row in enumerate(rows):
                 yield _Older(path.name, number, row, ours)
@@ -156,7 +171,7 @@ def _own(content: bytes) -> Sequence[Standing]:
     rows = [
         Standing({k: v.strip() for k, v in line.items() if k and isinstance(v, str) and v.strip()}) for line in lines
     ]
-    return [row for row in rows if row.cells.get("pack", "1").isdecimal()]
+    return [row for row in rows if count(row.cells.get("pack", "1")) is not None]
 
 
 def _compared(
@@ -229,27 +244,29 @@ def _recorded(known: Kept, understood: Understood, states: Mapping[str, bytes], 
     return known.with_told(understood.suppliers, understood.told) if keep else known
 
 
-def _put(folder: Path, known: Kept, states: Mapping[str, bytes]) -> None:
+def _put(home: Path, known: Kept, states: Mapping[str, bytes]) -> None:
     """Write the record and each sheet beside its place; only when all of them are on disk, put them in place."""
-    home = folder / FOLDER
     contents = {home / name: content for name, content in {kept.FILE: kept.text(known).encode(), **states}.items()}
+    with files.put_in_place(*contents) as written:
+        for file, content in zip(written, contents.values(), strict=True):
+            file.write(content)
+
+
+def _must_lie_within(folder: Path) -> None:
+    """Raises ``CallError`` where a link would have us write somewhere else: a folder may come by mail."""
+    for path in (folder / FOLDER, folder / FOLDER / kept.FILE):
+        if files.leads_outside(path, folder):
+            found = f"{path} is a link that leads out of the job's folder: nothing was written."
+            raise CallError(found, "Put a folder, or a file, in its place.")
+
+
+@contextmanager
+def _telling(home: Path) -> Iterator[None]:
     try:
-        home.mkdir(exist_ok=True)
-        try:
-            for path, content in contents.items():
-                with _unfinished(path).open("wb") as file:
-                    file.write(content)
-                    file.flush()
-                    os.fsync(file.fileno())
-            for path in contents:
-                _unfinished(path).replace(path)
-        finally:
-            for path in contents:
-                _unfinished(path).unlink(missing_ok=True)
+        yield
+    except files.HeldError:
+        found = f"Another program has been taking sheets in for {WAIT_SECONDS:g} seconds or longer."
+        raise RecordInUseError(FOLDER, found, "Nothing was written: try again when it is done.") from None
     except OSError as error:
         found = f"The clean sheet cannot be written in {home}: {error.strerror}."
         raise CallError(found, "Make room, or allow writing there.") from None
-
-
-def _unfinished(path: Path) -> Path:
-    return path.with_name(f".{path.name}.unfinished")

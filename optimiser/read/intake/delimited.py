@@ -7,10 +7,22 @@ import csv
 import io
 from collections.abc import Callable, Iterator, Sequence
 
-from optimiser.read.intake.grid import Cells, Counter, Grid, Opened, RefusedError, Value, text
+from optimiser.read.intake.grid import (
+    MOST_CELLS,
+    MOST_LINES,
+    Cells,
+    Counter,
+    Grid,
+    Opened,
+    RefusedError,
+    Value,
+    text,
+    too_much,
+)
 
 SIGNS = (",", ";", "\t", "|")
 _LONGEST_LINE = 1_000_000
+_MOST_SPLIT, _MOST_LINES = 4 * MOST_CELLS, 4 * MOST_LINES
 _NAMES = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "upright strokes"}
 _SAMPLE_LINES, _SAMPLE_SIGNS = 60, 200_000
 _MARKS = (
@@ -36,7 +48,13 @@ def opened(data: bytes, score: Score) -> Opened:
     remarks = [f"a text file in {encoding.removesuffix('-sig').upper()}, its columns between {_NAMES[sign]}", *doubtful]
     grid = Grid("", spreadsheet=False)
     counter = Counter()
+    left = _MOST_SPLIT
     for number, cells in _rows(_lines(data, encoding), sign):
+        left -= len(cells)
+        if number > _MOST_LINES:
+            raise too_much(f"more than {_MOST_LINES} lines, empty ones among them", f"at most {_MOST_LINES} lines")
+        if left < 0:
+            raise too_much(f"more than {_MOST_SPLIT} cells, empty ones among them", f"at most {_MOST_SPLIT} cells")
         line = counter.line(number, [_value(cell) for cell in cells])
         if line is not None:
             grid.lines.append(line)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Context, Decimal, InvalidOperation
@@ -134,17 +134,23 @@ def filled_down(grid: Grid) -> None:
     """Give every line of cells merged downward what their first line says; beside each other they say it once."""
     numbers = [line.number for line in grid.lines]
     by_number = {number: index for index, number in enumerate(numbers)}
+    filled: dict[int, list[Value]] = {}
     left = _MOST_FILLED
     for merge in grid.merges:
         first = by_number.get(merge.top)
-        if merge.bottom == merge.top or first is None or merge.left >= len(grid.lines[first].cells):
+        above: Sequence[Value] = () if first is None else filled.get(first, grid.lines[first].cells)
+        if merge.bottom == merge.top or first is None or merge.left >= len(above):
             continue
-        value = grid.lines[first].cells[merge.left]
+        value = above[merge.left]
         for index in _below(numbers, first, merge.bottom):
             left -= 1
             if left < 0:
                 raise too_much("more merged cells than a sheet of quotes has", f"at most {_MOST_FILLED} merged cells")
-            grid.lines[index] = _with(grid.lines[index], merge.left, value)
+            cells = filled.setdefault(index, list(grid.lines[index].cells))
+            cells += [None] * (merge.left + 1 - len(cells))
+            cells[merge.left] = value
+    for index, cells in filled.items():
+        grid.lines[index] = Line(grid.lines[index].number, tuple(cells))
 
 
 def _below(numbers: list[int], first: int, bottom: int) -> Iterator[int]:
@@ -152,12 +158,6 @@ def _below(numbers: list[int], first: int, bottom: int) -> Iterator[int]:
         if not numbers[first] < numbers[index] <= bottom:
             return
         yield index
-
-
-def _with(line: Line, column: int, value: Value) -> Line:
-    cells = list(line.cells) + [None] * (column + 1 - len(line.cells))
-    cells[column] = value
-    return Line(line.number, tuple(cells))
 
 
 def spread(grid: Grid, line: Line) -> Cells:

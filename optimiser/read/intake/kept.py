@@ -14,10 +14,11 @@ from datetime import date
 from pathlib import Path
 from typing import Any, get_args
 
+from optimiser import files
 from optimiser.errors import InputError
 from optimiser.model.intake import Told
 from optimiser.model.quotes import Condition
-from optimiser.read import opening
+from optimiser.read import opening, sheets
 from optimiser.read.complaints import Complaints, Place
 
 FILE = "intake.toml"
@@ -51,7 +52,11 @@ class Kept:
         """Whether the tool wrote this sheet and nobody has changed it since."""
         sheet = self.sheets.get(path.name)
         try:
-            return sheet is not None and not path.is_symlink() and digest(path.read_bytes()) in sheet.digests
+            return (
+                sheet is not None
+                and not path.is_symlink()
+                and digest(files.content(path, sheets.MOST_BYTES)) in sheet.digests
+            )
         except OSError:
             return False
 

@@ -25,6 +25,7 @@ _MOST_ELEMENTS = 12_000_000
 _DEEPEST = 100
 _LONGEST_TAG = 1_000_000
 _CHUNK = 1 << 16
+_METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 _BROKEN = (
     zipfile.BadZipFile,
     zlib.error,
@@ -55,8 +56,11 @@ class Archive:
             self._names = {name.lower().lstrip("/"): name for name in self._zip.namelist()}
         except _BROKEN:
             raise RefusedError("a zip file that is broken or cut off", "a spreadsheet", _MEND) from None
-        if any(member.flag_bits & 1 for member in self._zip.infolist()):
+        members = self._zip.infolist()
+        if any(member.flag_bits & 1 for member in members):
             raise RefusedError("a zip file with a password", "one without", "take the password off and save it again")
+        if any(member.compress_type not in _METHODS for member in members):
+            raise RefusedError("a zip file packed in a way that spreadsheets do not use", "a spreadsheet", _MEND)
         self._left = MOST_UNPACKED
 
     def holds(self, name: str) -> bool:

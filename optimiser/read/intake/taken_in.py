@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
+from optimiser import files
 from optimiser.errors import InputError, Problem
 from optimiser.model.intake import Arrived, Known, Told
 from optimiser.model.job import Job
@@ -29,6 +30,7 @@ def take_in(
     accept: bool = False,
     whole: bool = False,
     keep: bool = True,
+    before_writing: Callable[[], object] = tuple,
 ) -> tuple[Arrived, ...]:
     """Understand every file; with ``accept``, and if none is in doubt, write their clean sheets into the job.
 
@@ -48,21 +50,22 @@ def take_in(
     well = [each.understood for each in arrived if each.understood is not None and not each.problems]
     progress("what they change")
     if accept and len(well) == len(arrived):
-        taken = put_in(folder, well, job.currency, today, whole=whole, keep=keep)
+        taken = put_in(folder, well, job.currency, today, before_writing, whole=whole, keep=keep)
         return tuple(replace(a, changes=t.changes, sheet=t.sheet) for a, t in zip(arrived, taken, strict=True))
     changes = iter(changes_by(folder, well, job.currency, today, whole=whole))
     return tuple(each if each.problems else replace(each, changes=next(changes)) for each in arrived)
 
 
 def _read(path: Path, known: Known, told: Told, settled: Mapping[str, Told], progress: Progress) -> Arrived:
-    progress(path.name)
+    name = files.name_of(path)
+    progress(name)
     try:
-        understood = understand(path, known, told, settled, lambda what: progress(f"{path.name}: {what}"))
+        understood = understand(path, known, told, settled, lambda what: progress(f"{name}: {what}"))
     except InputError as error:
-        return Arrived(path.name, None, error.problems, error.left_out)
+        return Arrived(name, None, error.problems, error.left_out)
     if understood.rows or understood.doubts:
-        return Arrived(path.name, understood, understood.doubts, understood.more_doubts)
-    return Arrived(path.name, understood, (_nothing(path.name),))
+        return Arrived(name, understood, understood.doubts, understood.more_doubts)
+    return Arrived(name, understood, (_nothing(name),))
 
 
 def _absent(arrived: Arrived, told: Told) -> set[str]:

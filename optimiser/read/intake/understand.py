@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from pathlib import Path
 
+from optimiser import files
 from optimiser.model.intake import Aside, How, Known, TakenRow, Told, Understood
 from optimiser.read.complaints import Complaints, Place, shown
 from optimiser.read.intake import (
@@ -54,13 +55,13 @@ def understand(
     ``doubts`` of the answer.
     """
     complaints = Complaints()
-    place = Place(complaints, shown(path.name or str(path))[1:-1])
+    place = Place(complaints, shown(files.name_of(path) or str(path))[1:-1])
     try:
         opened = opening_sheets.sheets(path, place, layout.score)
         sheets = _with_headings(opened, known, told, place)
     except UnfitError:
         raise complaints.error() from None
-    reading = _Reading(path.name, opened, known, told, Complaints(), progress)
+    reading = _Reading(files.name_of(path), opened, known, told, Complaints(), progress)
     return reading.understood(sheets, kept or {})
 
 

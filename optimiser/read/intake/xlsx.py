@@ -186,7 +186,7 @@ class _StringReader:
         self._strings = strings
         self._pieces: list[str] = []
         self._inside = self._spoken = False
-        self._signs = 0
+        self._signs = self._in_all = 0
 
     def start(self, element: str, _: Attributes) -> None:
         """An element begins."""
@@ -195,6 +195,7 @@ class _StringReader:
             self._spoken = True
         elif element == "si":
             self._pieces.clear()
+            self._signs = 0
 
     def end(self, element: str) -> None:
         """An element ends."""
@@ -203,15 +204,16 @@ class _StringReader:
             self._spoken = False
         elif element == "si":
             whole = _text("".join(self._pieces))
-            self._signs += len(whole) if isinstance(whole, str) else 0
+            self._in_all += len(whole) if isinstance(whole, str) else 0
             self._strings.append(whole)
-            if len(self._strings) > _MOST_STRINGS or self._signs > _MOST_STRING_SIGNS:
+            if len(self._strings) > _MOST_STRINGS or self._in_all > _MOST_STRING_SIGNS:
                 raise too_much("more text than a sheet of quotes holds", f"at most {_MOST_STRINGS} texts")
 
     def signs(self, read: str) -> None:
         """Text inside an element."""
-        if self._inside and sum(map(len, self._pieces)) <= MOST_SIGNS:
+        if self._inside and self._signs <= MOST_SIGNS:
             self._pieces.append(read)
+            self._signs += len(read)
 
 
 def _text(written: str) -> str | Unfit | None:
@@ -230,6 +232,7 @@ class _SheetReader:
         self._kind = self._style = ""
         self._taking = self._formula = self._spoken = False
         self._pieces: list[str] = []
+        self._signs = 0
         self._columns: dict[str, int] = {}
 
     def start(self, element: str, attributes: Attributes) -> None:
@@ -262,8 +265,9 @@ class _SheetReader:
 
     def signs(self, read: str) -> None:
         """Text inside an element; no more of it is kept than a cell may hold."""
-        if self._taking and len(self._pieces) <= 64 and sum(map(len, self._pieces)) <= MOST_SIGNS:
+        if self._taking and self._signs <= MOST_SIGNS:
             self._pieces.append(read)
+            self._signs += len(read)
 
     def _new_row(self, written: str) -> None:
         self._row = int(written) if written.isdecimal() and len(written) <= 7 else self._row + 1
@@ -277,7 +281,7 @@ class _SheetReader:
         if self._column >= _LAST_COLUMN:
             raise too_much(f"{self._column + 1} columns in row {self._row}", f"at most {MOST_COLUMNS} columns")
         self._kind, self._style = attributes.get("t", "n"), attributes.get("s", "")
-        self._pieces = []
+        self._pieces, self._signs = [], 0
         self._formula = False
 
     def _place(self, letters: str) -> int:

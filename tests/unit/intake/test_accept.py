@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
 from datetime import date
 from pathlib import Path
 
 import pytest
 
-from optimiser import read
-from optimiser.errors import CallError, InputError
+from optimiser import files, read
+from optimiser.errors import CallError, InputError, RecordInUseError
 from optimiser.read.intake import Happened, Known, Told, accept, changes, clean_sheet, kept, understand
 from tests.unit.intake.conftest import GBP, KNOWN
 
+ROOT = Path(__file__).parents[3]
 DAY = date(2026, 11, 24)
 LATER = date(2026, 12, 1)
 JOB = """
@@ -210,7 +213,7 @@ def test_all_sheets_of_a_call_are_put_in_place_or_none(folder, tmp_path, monkeyp
 
     def full(path, mode="r", *rest, **how):
         nonlocal left
-        if mode == "wb":
+        if mode == "xb":
             left -= 1
             if left < 0:
                 raise OSError(28, "No space left on device")
@@ -275,6 +278,82 @@ def test_a_call_that_was_broken_off_is_finished_by_the_next(folder, take, monkey
     monkeypatch.undo()
     take("part,condition,price\nfront disc,new,26\n", LATER, "oddlode a.csv")
     assert [price for _, price, _ in standing(folder, LATER)] == [2600]
+
+
+@pytest.mark.parametrize("planted", [".intake.toml.unfinished", ".oddlode-2026-11-24.csv.unfinished", "oddlode-2026-11-24.csv"])  # noqa: E501 # fmt: skip
+def test_nothing_is_written_through_a_planted_link(folder, take, tmp_path, planted):
+    theirs = tmp_path / "theirs"
+    theirs.write_text("dear diary")
+    (folder / "quotes").mkdir()
+    (folder / "quotes" / planted).symlink_to(theirs)
+    answer = take("part,condition,price\nfront disc,new,25\n")
+    assert theirs.read_text() == "dear diary"
+    assert (folder / "quotes" / planted).is_symlink()
+    assert not (folder / answer.sheet).is_symlink()
+
+
+@pytest.mark.parametrize("planted", ["quotes", "quotes/intake.toml"])
+def test_a_link_out_of_the_folder_is_refused(folder, take, tmp_path, planted):
+    theirs = tmp_path / "theirs"
+    (folder / planted).parent.mkdir(exist_ok=True)
+    if planted == "quotes":
+        theirs.mkdir()
+    else:
+        theirs.write_text("")
+    (folder / planted).symlink_to(theirs)
+    with pytest.raises(CallError, match="out of the job's folder"):
+        take("part,condition,price\nfront disc,new,25\n")
+    assert (folder / planted).is_symlink()
+    assert list(theirs.iterdir()) == [] if planted == "quotes" else theirs.read_text() == ""
+
+
+def test_a_pipe_among_the_sheets_does_not_hang_us(folder, take):
+    take("part,condition,price\nfront disc,new,25\n")
+    (ours,) = (folder / "quotes").glob("*.csv")
+    ours.unlink()
+    os.mkfifo(ours)
+    assert take("part,condition,price\nfront disc,new,26\n", LATER).rows == 1
+
+
+ACCEPTING = """
+import sys
+from datetime import date
+from pathlib import Path
+from optimiser.read.intake import Told, accept, understand
+from tests.unit.intake.conftest import GBP, KNOWN
+folder, name = map(Path, sys.argv[1:])
+sheet = understand(name, KNOWN, Told(supplier="oddlode"))
+print("ready", flush=True)
+sys.stdin.readline()
+accept(folder, [sheet], GBP, date(2026, 11, 24))
+"""
+
+
+def test_two_that_take_in_at_once_both_do(folder, tmp_path):
+    """Six times over: each clean sheet is registered, and no quote stands twice."""
+    for turn in range(6):
+        calls = []
+        for place in range(2):
+            path = tmp_path / f"sheet-{turn * 2 + place}.csv"
+            path.write_text(f"part,condition,price,ref\nfront disc,new,{25 + turn},R-{place}\n")
+            words = [sys.executable, "-c", ACCEPTING, str(folder), str(path)]
+            calls.append(subprocess.Popen(words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, cwd=ROOT))
+        for call in calls:
+            assert call.stdout.readline() == b"ready\n"
+        for call in calls:
+            call.stdin.write(b"\n")
+            call.stdin.flush()
+        assert [call.communicate()[0] is not None and call.returncode for call in calls] == [0, 0]
+        assert set(kept.read(folder).sheets) == {path.name for path in (folder / "quotes").glob("*.csv")}
+        assert [price for _, price, _ in standing(folder, DAY)] == [2500 + 100 * turn] * 2
+
+
+def test_the_wait_for_another_ends(folder, take, monkeypatch):
+    (folder / "quotes").mkdir()
+    monkeypatch.setattr(sys.modules["optimiser.read.intake.accept"], "WAIT_SECONDS", 0.1)
+    with files.held(folder / "quotes", 0), pytest.raises(RecordInUseError, match="taking sheets in"):
+        take("part,condition,price\nfront disc,new,25\n")
+    assert list((folder / "quotes").iterdir()) == []
 
 
 def test_text_that_a_spreadsheet_would_run_is_neutral_and_comes_back(folder, take):

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
+import os
 import struct
 import subprocess
 import sys
 import time
 import zipfile
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from optimiser.errors import InputError
 from optimiser.model.intake import Told
-from optimiser.read.intake import grid, packed_sheets, understand
+from optimiser.read.intake import accept, grid, packed_sheets, understand
 from tests.golden.intake.making import ods, ods_of, repacked, xlsx
 from tests.unit.intake.conftest import KNOWN
 
@@ -280,6 +283,74 @@ def test_limits_of_a_text_file(refused, monkeypatch):
     assert "more than 100 lines" in refused(HEAD + "x,new,1\n" * 101).found
     monkeypatch.setattr(grid, "MOST_CELLS", 100)
     assert "more than 100 cells" in refused(HEAD + "x,new,1\n" * 50).found
+
+
+def within_five_seconds(do):
+    began = time.process_time()
+    answer = do()
+    assert time.process_time() - began < 5
+    return answer
+
+
+@pytest.mark.parametrize("member", ["xl/sharedStrings.xml", SHEET])
+def test_a_string_of_very_many_runs(taken, member):
+    """Each run is short; they count together, and only once each."""
+    runs = "<r><t>a</t></r>" * 300_000
+    cell = f'<row r="2"><c t="inlineStr"><is>{runs}</is></c></row>'
+    data = with_sheet(HEADINGS + cell) if member == SHEET else with_strings(f"<sst><si>{runs}</si></sst>")
+    with contextlib.suppress(InputError):
+        within_five_seconds(lambda: taken(data, name="oddlode.xlsx"))
+
+
+def with_strings(xml):
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(BOOK)) as old, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new:
+        for name in old.namelist():
+            new.writestr(name, xml if name == "xl/sharedStrings.xml" else old.read(name))
+    return out.getvalue()
+
+
+def test_a_string_of_seventy_runs_is_read_whole(taken):
+    runs = "".join(f"<r><t>{sign}</t></r>" for sign in "front brake disc, " + "x" * 60)
+    data = with_sheet(HEADINGS + f'<row r="2"><c t="inlineStr"><is>{runs}</is></c><c><v>1</v></c></row>')
+    (aside,) = taken(data, Told(supplier="oddlode", condition="new"), "oddlode.xlsx").aside
+    assert "x" * 60 in str(aside)
+
+
+def test_very_many_merges(taken):
+    lines = "".join(row(number, "x", "y", "z") for number in range(2, 20_000))
+    merges = "".join(f'<mergeCell ref="{"ABC"[n % 3]}{2 + n // 50}:{"ABC"[n % 3]}20000"/>' for n in range(90_000))
+    xml = f"<worksheet><sheetData>{HEADINGS}{lines}</sheetData><mergeCells>{merges}</mergeCells></worksheet>"
+    data = repacked(BOOK, SHEET, lambda _: xml.encode())
+    with pytest.raises(InputError, match="more merged cells"):
+        within_five_seconds(lambda: taken(data, name="oddlode.xlsx"))
+
+
+@pytest.mark.parametrize("method", [zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
+def test_archives_packed_as_no_spreadsheet_is(refused, method):
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(BOOK)) as old, zipfile.ZipFile(out, "w", method) as new:
+        for name in old.namelist():
+            new.writestr(name, old.read(name))
+    assert "packed in a way" in refused(out.getvalue(), "oddlode.xlsx").found
+
+
+@pytest.mark.parametrize("line", ["," * 900_000, '""' * 450_000, "x" * 900_000, "", "\r", "\t;|," * 200_000])
+def test_long_lines_and_lines_without_end(refused, line):
+    content = HEAD + (line + "\n") * (40_000_000 // (len(line) + 1))
+    within_five_seconds(lambda: refused(content))
+
+
+@pytest.mark.skipif(sys.platform in ("darwin", "win32"), reason="names are text there")
+def test_a_file_whose_name_is_no_utf8(tmp_path):
+    path = tmp_path / os.fsdecode(b"odd\xfflode.csv")
+    path.write_text(HEAD + "front disc,new,5\n")
+    folder = tmp_path / "job"
+    folder.mkdir()
+    understood = understand(path, KNOWN, Told(supplier="oddlode"))
+    assert understood.file == "odd\N{REPLACEMENT CHARACTER}lode.csv"
+    (taken,) = accept(folder, [understood], KNOWN.currency, date(2026, 11, 24))
+    assert (folder / taken.sheet).exists()
 
 
 def test_numbers_beyond_all_bounds(taken):

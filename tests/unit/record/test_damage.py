@@ -128,6 +128,14 @@ def damaged(store: Store, data: bytes) -> DamagedRecordError:
     return caught.value
 
 
+@pytest.mark.parametrize("place", range(60, 64))
+def test_a_changed_version_is_damage_and_nothing_is_lost(good, tmp_path, place) -> None:
+    """The count of rows was written with the version: a later program would have written it anew."""
+    data, expected = good
+    error = damaged(Store(tmp_path), changed(data, place, b"\x07"))
+    assert (error.entries, error.plans) == (expected.entries, expected.plans)
+
+
 def test_a_report_that_is_kept_holds_no_lock(good, tmp_path) -> None:
     """A plan was damaged, its report lies about, and the next evening is written down all the same."""
     data, expected = good

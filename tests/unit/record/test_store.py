@@ -331,6 +331,52 @@ def test_half_a_write_in_the_head_is_taken_back(store) -> None:
     assert left_in(store.folder) == [RECORD_FILE]
 
 
+def naming(journal: bytes, other: Path) -> bytes:
+    """The journal as one of several that a super-journal, the other file, binds together."""
+    name = str(other).encode()
+    told = sum(name)  # of signed bytes, all of them plain letters here
+    lock_page = (1 << 30) // layout.PAGE_BYTES + 1
+    tail = lock_page.to_bytes(4, "big") + name + len(name).to_bytes(4, "big") + told.to_bytes(4, "big")
+    return journal + tail + bytes.fromhex("d9d505f920a163d7")
+
+
+@pytest.mark.parametrize("linked", [False, True])
+def test_a_journal_that_would_have_another_file_deleted_is_refused(store, tmp_path_factory, linked) -> None:
+    """The record may be a link: SQLite looks for the journal beside what it leads to."""
+    full_store(store.folder)
+    theirs = tmp_path_factory.mktemp("theirs") / "photographs"
+    theirs.write_bytes(b"of the children")
+    before = store.path.read_bytes()
+    path = store.path
+    if linked:
+        path = store.folder / "inner.sqlite"
+        store.path.rename(path)
+        store.path.symlink_to(path)
+    path.with_name(f"{path.name}-journal").write_bytes(naming(journal_of(before, page=1), theirs))
+    for call in (store.everything, lambda: store.append([note()])):
+        with pytest.raises(InputError, match="names another file"):
+            call()
+    assert theirs.exists()
+    assert path.read_bytes() == before
+
+
+@pytest.mark.parametrize("ending", ["-journal", "-wal", "-shm"])
+def test_a_pipe_beside_the_record_does_not_hang_us(store, ending) -> None:
+    full_store(store.folder)
+    os.mkfifo(f"{store.path}{ending}")
+    with pytest.raises(InputError) as caught:
+        store.entries()
+    assert caught.value.problems[0].file == f"{RECORD_FILE}{ending}"
+
+
+def test_a_record_that_is_a_link_to_nowhere_is_refused(store, tmp_path_factory) -> None:
+    theirs = tmp_path_factory.mktemp("theirs") / "new"
+    store.path.symlink_to(theirs)
+    with pytest.raises(InputError, match="leads nowhere"):
+        store.append([note()])
+    assert not theirs.exists()
+
+
 @fork_only
 def test_half_a_write_that_may_not_be_taken_back(open_folder) -> None:
     store, everything = full_store(open_folder)
@@ -405,6 +451,8 @@ def test_a_later_version_is_refused_untouched(store) -> None:
     with closing(sqlite3.connect(store.path)) as connection:
         connection.execute("PRAGMA journal_mode=WAL")
         connection.execute("PRAGMA user_version=2")
+        layout.write_tally(connection, 2, *connection.execute("SELECT happenings, plans FROM tally").fetchone())
+        connection.commit()
     before = store.path.read_bytes(), store.path.stat().st_mtime_ns
     for do in (store.everything, lambda: store.append([note()]), lambda: store.strike(AT, "strike")):
         with pytest.raises(InputError) as caught:

@@ -1,0 +1,79 @@
+"""Records that grew for years: what is asked of them is answered soon, and in bounded memory."""
+
+from __future__ import annotations
+
+import resource
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from optimiser.model import happening as h
+from optimiser.record import Store
+from optimiser.show import diary_shown
+from tests.unit.conftest import Run
+from tests.unit.recording import shed
+
+
+def note(number: int) -> h.Note:
+    return h.Note(at=shed.AT, source="noted", text=f"note {number}")
+
+
+def relay() -> h.Purchase:
+    return h.Purchase(
+        at=shed.AT, source="bought", currency="GBP", quote="quotes.csv:2", part="relay", supplier="cole",
+        condition="new", packs=1, pack=1, price_minor=1, good_chance=0.9,
+    )  # fmt: skip
+
+
+def grown(folder: Path, entries: int, purchases: int) -> Path:
+    shed.write(folder)
+    every = entries // purchases
+    Store(folder).append([note(n) if n % every else relay() for n in range(entries)])
+    return folder
+
+
+def called(*words: object) -> tuple[float, str]:
+    """Seconds of the processor, and what was said."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    done = subprocess.run(
+        [sys.executable, "-m", "optimiser", *map(str, words)], check=True, capture_output=True, encoding="utf-8"
+    )
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return after.ru_utime - before.ru_utime + after.ru_stime - before.ru_stime, done.stdout
+
+
+def test_a_thousand_purchases_of_one_part(tmp_path: Path) -> None:
+    folder = grown(tmp_path / "grown", 10_000, 1_000)
+    for words in (("plan", folder), ("spent", folder, "1", "x"), ("moved", folder, "1")):
+        seconds, said = called(*words)
+        assert "Next: " in said or "to spend" in said
+        assert seconds < 2
+
+
+def test_a_long_diary_is_shown_page_by_page(tmp_path: Path) -> None:
+    folder = grown(tmp_path / "grown", 20_000, 2)
+    process = subprocess.Popen(
+        [sys.executable, "-m", "optimiser", "diary", str(folder)], stdout=subprocess.PIPE, encoding="utf-8"
+    )
+    assert process.stdout is not None
+    began = time.monotonic()
+    first = [process.stdout.readline() for _ in range(300)]
+    assert time.monotonic() - began < 5
+    assert any("note 250" in line for line in first)
+    process.stdout.close()
+    process.kill()
+    process.wait()
+
+
+@pytest.mark.parametrize("page", [1, 7, 500])
+def test_every_entry_is_on_some_page(tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch, page: int) -> None:
+    folder = grown(tmp_path / "grown", 20, 2)
+    monkeypatch.setattr(diary_shown, "PAGE", page)
+    _, out, _ = run("diary", folder)
+    assert [f"note {n}" for n in range(20) if n % 10] == [
+        f"note {word}" for line in out.splitlines() for word in [line.partition("note: note ")[2].split(" ")[0]] if word
+    ]
+    assert "less 0.02 in it" in " ".join(out.split())
