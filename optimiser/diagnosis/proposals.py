@@ -49,8 +49,8 @@ from optimiser.model.route import Route
 
 MOST_MOVES = 12_000
 """How far one fault is searched: mostly some tenths of a second."""
-MOST_OPENING = 800
-"""Steps that lead (checks with their results, attempts that buy nothing) make at most so many states: six checks of
+MOST_OPENING = 3_000
+"""Steps that lead (checks with their results, attempts that buy nothing) make at most so many states: seven checks of
 two results each do. Past that the most telling checks are searched."""
 MOST_LEADING = 20
 MOST_TOLLS = 12

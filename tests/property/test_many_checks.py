@@ -3,30 +3,27 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 
 from optimiser import choosing, options, service
 from optimiser.diagnosis import proposals, twins
 from optimiser.diagnosis.belief import telling
 from optimiser.model.job import Check, Fault, Job, Pot, Repair, Settings
-from optimiser.model.plan import LAST, Remark, Selection, per_minor
+from optimiser.model.plan import LAST, Remark, per_minor
+from tests.effort import examples
+from tests.searching import put_forward
 from tests.small_route_jobs import TODAY, jobs
 
 
-def best(job: Job) -> Selection:
-    offer = options.build(job, whole={fault.id for fault in job.faults})
-    return choosing.best_of(choosing.Search(job, offer, lambda _: None), None, lambda _: None)[1].selection
-
-
 @pytest.mark.parametrize("most", [1, 3, 8])
-@settings(max_examples=8, deadline=None, suppress_health_check=list(HealthCheck))
+@examples(16)
 @given(jobs())
 def test_the_bound_holds(most: int, job: Job) -> None:
     """Nothing that all the checks together make possible is better than the bound says."""
-    whole = best(job)
+    whole = put_forward(job)
     with pytest.MonkeyPatch.context() as fewer:
         fewer.setattr(proposals, "MOST_OPENING", most)
-        cut = best(job)
+        cut = put_forward(job)
     slack = len(job.faults) if job.settings.aim == "profit" else 0  # profit is rounded route by route
     for stage, reached in whole.levels.items():
         if stage in LAST or not whole.outcome.proven:

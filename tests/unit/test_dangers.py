@@ -143,7 +143,7 @@ def test_it_is_said_where_no_plan_could_be_made(
     code, _, err = run(words[0], folder, *words[1:], "--json")
     assert code
     assert WARNING in err
-    told = err.partition("as written; only the plan could not be made again.")[2]
+    told = err.partition("as written; only the answer could not be given.")[2]
     assert ("Hub loose" in told) is (words[0] == "found")
     assert "Brake pipe weeps" in told
 

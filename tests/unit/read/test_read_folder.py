@@ -61,16 +61,15 @@ def test_a_folder_without_permission(tmp_path, monkeypatch):
 
 @pytest.mark.parametrize("name", ["job.toml", "quotes.csv", "suppliers.csv", "quotes/a.csv"])
 def test_a_file_without_permission(bad, monkeypatch, name):
-    opening = Path.open
+    opening = os.open
 
-    def refuse(path: Path, *args: object, **options: object) -> object:
-        if path.as_posix().endswith(name):
+    def refuse(path: Path, flags: int, *args: object, **options: object) -> int:
+        if Path(path).as_posix().endswith(name) and not flags & os.O_CREAT:
             raise PermissionError(13, "Permission denied")
-        return opening(path, *args, **options)
+        return opening(path, flags, *args, **options)
 
     files = {"quotes.csv": HEAD, "suppliers.csv": "supplier\n", "quotes/a.csv": HEAD}
-    monkeypatch.setattr(Path, "open", refuse)
-    monkeypatch.setattr(Path, "write_bytes", lambda path, data: os.write(os.open(path, os.O_CREAT | os.O_WRONLY), data))
+    monkeypatch.setattr(os, "open", refuse)
     (problem,) = bad(M, files)
     assert problem.file == name
     assert "permission" in problem.found
