@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 @click.option("--condition", type=click.Choice(["new", "refurbished", "salvage"]), help="The condition of rows that name none.")  # noqa: E501 # fmt: skip
 @click.option("--decimal", default="", metavar="SIGN", help='The sign before the decimals: "." or ",".')
 @click.option("--part", "parts", multiple=True, metavar="NAME=ID", help='The part that a name of theirs stands for: "Their name=id".')  # noqa: E501 # fmt: skip
+@click.option("--word", "heard", multiple=True, metavar="THEIRS=MEANING", help='What a cell or a line of theirs means: "Neuteil=new", "TBC=0"; "Their line=ignore" leaves it out.')  # noqa: E501 # fmt: skip
+@click.option("--pack", "packs", multiple=True, metavar="NAME=N", help="How many pieces a price under a heading, or of a name of theirs, is for.")  # noqa: E501 # fmt: skip
 @click.option("--whole", is_flag=True, help="This is all that its suppliers offer now: older quotes of theirs end.")
 @click.option("--this-once", is_flag=True, help="Do not keep what you settle here for the supplier's next sheet.")
 @json_option
@@ -89,6 +91,8 @@ def _told(
     condition: str | None,
     decimal: str,
     parts: Sequence[str],
+    heard: Sequence[str],
+    packs: Sequence[str],
 ) -> Told:
     from optimiser.model.intake import Told  # noqa: PLC0415
 
@@ -106,7 +110,12 @@ def _told(
         ex_tax=ex_tax,
         parts=_pairs("--part", parts, "Their name=part-id", wrong),
         suppliers=_pairs("--supplier", [name for name in suppliers if "=" in name], "Their name=supplier-id", wrong),
+        words=_pairs("--word", heard, "Neuteil=new", wrong),
+        packs=_pairs("--pack", packs, "Their name=4", wrong),
     )
+    for name, count in told.packs.items():
+        if not (count.isdecimal() and 0 < len(count) < 7 and int(count)):  # noqa: PLR2004 - up to a million
+            wrong.append((f'--pack "{name}={count}" does not say how many.', f'Say: --pack "{name}=4"'))
     if wrong:
         raise WordsError(wrong)
     return told

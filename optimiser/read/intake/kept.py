@@ -27,7 +27,7 @@ _HEAD = """# Kept by optimiser when suppliers' sheets are taken in.
 # [supplier.ID]: what was settled about its sheets; change or delete it freely, it holds for the next sheet.
 # [sheet."NAME"]: a clean sheet that the tool wrote; it is only ever changed while its digest is one of these.
 """
-_TABLES = ("columns", "parts", "suppliers")
+_TABLES = ("columns", "parts", "suppliers", "words", "packs")
 _WORDS = ("condition", "decimal", "ex_tax")
 
 
@@ -97,14 +97,12 @@ def _told(table: Mapping[str, Any]) -> Told:
     condition = table.get("condition")
     if condition is not None and condition not in get_args(Condition):
         raise ValueError(condition)
-    columns, parts, suppliers = ({str(k): str(v) for k, v in table.get(key, {}).items()} for key in _TABLES)
+    tables = {key: {str(k): str(v) for k, v in table.get(key, {}).items()} for key in _TABLES}
     return Told(
-        columns=columns,
         condition=condition,
         decimal=str(table.get("decimal", "")),
         ex_tax=str(table.get("ex_tax", "")),
-        parts=parts,
-        suppliers=suppliers,
+        **tables,
     )
 
 

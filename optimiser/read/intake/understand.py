@@ -20,9 +20,10 @@ from optimiser.read.intake import (
     remarks,
     said_in_lines,
     taxes,
+    unheeded,
 )
 from optimiser.read.intake.grid import Grid, Opened, Value, words
-from optimiser.read.intake.headings import Meaning
+from optimiser.read.intake.headings import PRICES, Meaning
 from optimiser.read.intake.layout import Layout
 from optimiser.read.intake.money_cells import SheetMoney
 from optimiser.read.intake.naming import Parts, Suppliers, of_file_name
@@ -55,12 +56,16 @@ def understand(
     """
     complaints = Complaints()
     place = Place(complaints, shown(path.name or str(path))[1:-1])
+    met: set[str] = set()
     try:
         opened = opening_sheets.sheets(path, place, layout.score)
+        for grid in opened.grids if told.words else ():
+            grid.lines, found = unheeded.said_in_words(grid.lines, told.words)
+            met |= found
         sheets = _with_headings(opened, known, told, place)
     except UnfitError:
         raise complaints.error() from None
-    reading = _Reading(path.name, opened, known, told, Complaints(), progress)
+    reading = _Reading(path.name, opened, known, told, Complaints(), progress, met)
     return reading.understood(sheets, kept or {})
 
 
@@ -100,6 +105,8 @@ class _Reading:
     told: Told
     doubts: Complaints
     progress: Progress
+    words_met: set[str]
+    """Words of the sheet that a person gave a meaning to and that stand in it."""
 
     def understood(self, sheets: list[Layout], kept: Mapping[str, Told]) -> Understood:
         place = Place(self.doubts, shown(self.file)[1:-1])
@@ -145,6 +152,7 @@ class _Reading:
             ex_tax=self.told.ex_tax if any(each.money.rate_used for each in takings) else "",
             condition=self.told.condition if any(each.condition_used for each in takings) else None,
             parts=parts.names.met(self.told.parts),
+            words={text: meaning for text, meaning in self.told.words.items() if lexicon.plain(text) in self.words_met},
             suppliers=suppliers.met(self.told.suppliers),
         )
 
@@ -159,10 +167,11 @@ class _Reading:
                 return ""
         if all(_has(each, "supplier") for each in sheets):
             return ""
-        above = [text for each in sheets for line in each.grid.lines[: each.first] for text in words(line.cells)]
-        by_line, by_name = suppliers.listed_in(above), of_file_name(self.file)
+        above = [" ".join(words(line.cells)) for each in sheets for line in each.grid.lines[: each.first]]
+        by_line, by_name = suppliers.letterhead(above), of_file_name(self.file)
         if by_line or not by_name:
             return by_line
+        self.opened.remarks.append("the supplier is taken from the file's name: nothing in the sheet names one")
         listed = suppliers.is_listed(by_name)
         return listed.id if listed is not None else suppliers.find(by_name)
 
@@ -220,13 +229,16 @@ class _Reading:
     def _taking(
         self, sheet: Layout, decimal: str, parts: Parts, suppliers: Suppliers, supplier: str, place: Place
     ) -> Taking:
-        mark, rate = _tax_in_lines(sheet.grid, sheet)
+        mark, rate, followed = _tax_in_lines(sheet.grid, sheet)
         if self.told.ex_tax:
             mark, rate = mark or "without", numbers.percent(f"{self.told.ex_tax.strip().rstrip('%')}%")
         money = SheetMoney(sheet, self.known.currency, self.told, place, decimal, mark, rate)
         index = sheet.one("valid_until")
         cells = [] if index is None else [line.cells[index] for line in sheet.grid.lines if index < len(line.cells)]
-        return Taking(sheet, money, parts, suppliers, self.told, supplier, fields.dates(cells))
+        taking = Taking(sheet, money, parts, suppliers, self.told, supplier, fields.dates(cells))
+        taking.valid_until, dated = said_in_lines.last_day(sheet.grid)
+        taking.understood |= followed | dated
+        return taking
 
     def _take(self, takings: Sequence[Taking]) -> tuple[list[TakenRow], list[Aside]]:
         rows: list[TakenRow] = []
@@ -249,13 +261,18 @@ class _Reading:
         for taking in takings:
             at = place.at(taking.layout.place)
             names = remarks.headings_of(taking.layout)
-            said_in_lines.doubts(taking.layout.grid, self.known.currency, place)
+            taking.understood |= said_in_lines.doubts(taking.layout.grid, self.known.currency, place)
             if taking.other_headings:
                 found, expected = f"other headings in row {taking.other_headings}", "one line of headings in a sheet"
                 at.complain("", found=found, expected=expected, mend="put what stands below it into a sheet of its own")
             if taking.layout.one("part") is None and taking.layout.one("ref") is None:
                 mend = 'say which it is: --map "Their heading=part"'
                 at.complain("part", found="no such column", expected=f"a column with the part among {names}", mend=mend)
+        unheeded.doubts(takings, rows, aside, place)
+        read = {taking.layout.grid.sheet for taking in takings}
+        for grid in self.opened.grids:
+            if len(self.opened.grids) > 1 and grid.sheet not in read:
+                unheeded.of_other_sheet(grid.sheet, grid.lines, place)
         kinds = {each.kind for each in aside}
         if not rows and "supplier" in kinds and not self.told.supplier:
             expected = "a column with it, or one supplier for the whole sheet"
@@ -348,8 +365,12 @@ def _find_conditions(sheet: Layout) -> None:
         sheet.at["condition"] = found
 
 
-def _tax_in_lines(grid: Grid, sheet: Layout) -> tuple[taxes.Mark, Decimal | None]:
-    """What lines of text say of the tax in all prices, and the rate if one is named. Both at once say nothing."""
+def _tax_in_lines(grid: Grid, sheet: Layout) -> tuple[taxes.Mark, Decimal | None, set[str]]:
+    """What lines of text say of the tax in all prices, the rate if one is named, and the lines.
+
+    Both at once say nothing.
+    """
+    followed: set[str] = set()
     marks: set[taxes.Mark] = set()
     rates: set[Decimal] = set()
     for line in grid.lines:
@@ -362,10 +383,11 @@ def _tax_in_lines(grid: Grid, sheet: Layout) -> tuple[taxes.Mark, Decimal | None
                 mark, _ = taxes.said([word for word in said if word not in _BETWEEN])
                 if mark in ("with", "without"):
                     marks.add(mark)
+                    followed.add(text)
                     rates |= _rates(text)
-    if len(marks) != 1:
-        return "", None
-    return marks.pop(), rates.pop() if len(rates) == 1 else None
+    if len(marks) != 1 or any(each.tax not in ("", *marks) for each in sheet.meanings if each.column in PRICES):
+        return "", None, set()
+    return marks.pop(), rates.pop() if len(rates) == 1 else None, followed
 
 
 def _rates(text: str) -> set[Decimal]:

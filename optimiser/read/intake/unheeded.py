@@ -1,0 +1,459 @@
+"""Nothing that bears money is passed over in silence: whatever of a sheet is left out, and speaks of it, is a doubt.
+
+The columns without a place in a quote are held against the prices beside them; the lines that are no quotes, the
+remarks and the rest of the names are read for words about money. A doubt names the words that settle it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from itertools import islice
+
+from optimiser.model.intake import Aside, How, TakenRow, Why, place_of
+from optimiser.read.complaints import Place, shown
+from optimiser.read.intake import fields, heeding, prices
+from optimiser.read.intake.grid import Cells, Line, Value
+from optimiser.read.intake.headings import IGNORE, PRICES
+from optimiser.read.intake.layout import as_mapped, key, typed
+from optimiser.read.intake.lexicon import plain
+from optimiser.read.intake.prices import Written
+from optimiser.read.intake.taking import Taking
+
+_MOST_TEXTS = 6
+"""Different texts of a column that are asked about one by one; of more, the column is asked about."""
+_MOST_LINES = 12
+_LEAST_CODE = 100_000
+"""Whole numbers from here on are codes, unless a currency stands beside them."""
+_NEAR = Decimal("0.011")
+_EXPECTED = {
+    "tax": "prices of which it is known whether the tax is in them",
+    "deposit": "deposits in a column of their own, as money",
+    "discount": "prices with every discount taken off",
+    "postage": "postage among the supplier's terms in suppliers.csv",
+    "valid": "the last day of an offer as a date",
+    "sale": "offers that can be bought",
+    "pack": "how many pieces a price is for",
+    "money": "every amount in a column that is known",
+    "condition": "one condition of each part",
+    "quantity": "prices for one piece or for a pack",
+}
+_MEANS = {
+    "tax": ("prices include VAT", "it is in the prices"),
+    "valid": ("valid until 2026-12-31", "the last day, with your date"),
+}
+
+
+@dataclass
+class _Audit:
+    """One sheet, with the lines that became quotes or were about a part of the job."""
+
+    taking: Taking
+    rows: Sequence[TakenRow]
+    aside: Sequence[Aside]
+    place: Place
+
+    def doubts(self) -> None:
+        """Note everything."""
+        lines = self._lines() if self.taking.layout.prices else []
+        for index in range(max((len(line.cells) for line in lines), default=0)):
+            self._column(index, lines)
+        self._names(lines)
+        self._unread(lines)
+        self._asides()
+        self._text_lines()
+
+    def _lines(self) -> list[Line]:
+        wanted = {row.row for row in self.rows} | {row.row for row in self.aside if row.part}
+        return [line for line in self.taking.layout.grid.lines if line.number in wanted]
+
+    # columns
+
+    def _column(self, index: int, lines: Sequence[Line]) -> None:
+        layout = self.taking.layout
+        text = layout.texts[index] if index < len(layout.texts) else ""
+        meaning = layout.meanings[index] if index < len(layout.meanings) else None
+        column = next((column for column, places in layout.at.items() if index in places), "")
+        if index in layout.prices or (meaning is not None and meaning.how is How.TOLD and meaning.column == IGNORE):
+            return
+        if column in ("refund_share", "good_chance", "warranty_months"):
+            unread = set(self.taking.unread.get(column, ()))
+            self._texts(index, text, [line for line in lines if line.number in unread], column)
+        elif column in ("note", "ref") or (column == "" and _is_text(lines, index)):
+            self._texts(index, text, lines, column)
+        elif column == "condition":
+            self._conditions(index, lines)
+        elif not column:
+            self._figures(index, text, meaning.kind if meaning is not None else "", lines)
+
+    def _texts(self, index: int, heading: str, lines: Sequence[Line], column: str) -> None:
+        """Remarks and other words: those that speak of money are asked about."""
+        found: dict[str, tuple[Line, str]] = {}
+        for line in lines:
+            text = fields.text(_at(line.cells, index))
+            about = heeding.kind(text) if column != "ref" and text and not _is_code(text) else ""
+            about = about or self._other_condition(line, text, column)
+            if about:
+                found.setdefault(text, (line, about))
+        if len(found) > _MOST_TEXTS and heading:
+            line, about = next(iter(found.values()))
+            mend = f"if none of them changes a price: {as_mapped(heading, IGNORE)}"
+            self._at(line).complain(about, found=f"{len(found)} remarks under {shown(heading)} that speak of money", expected=_EXPECTED[about], mend=mend)  # noqa: E501 # fmt: skip
+            return
+        for text, (line, about) in islice(found.items(), 20):
+            self._ask(self._at(line), about, text)
+
+    def _other_condition(self, line: Line, text: str, column: str) -> str:
+        """A remark that names another condition than its row was taken with."""
+        if column != "note" or not text:
+            return ""
+        named, _, why = fields.condition(text, strong_only=True)
+        if named is None:
+            return "sale" if "working" in why else ""
+        taken = {row.condition for row in self.rows if row.row == line.number}
+        return "condition" if taken and taken != {named} else ""
+
+    def _conditions(self, index: int, lines: Sequence[Line]) -> None:
+        for text in dict.fromkeys(fields.text(_at(line.cells, index)) for line in lines):
+            condition, rest, _ = fields.condition(text)
+            about = heeding.kind(rest) if condition is not None and rest else ""
+            if about:
+                line = next(line for line in lines if fields.text(_at(line.cells, index)) == text)
+                self._ask(self._at(line), about, text, str(condition))
+
+    def _figures(self, index: int, heading: str, kind: str, lines: Sequence[Line]) -> None:
+        """A column of figures that is left out: it must follow from the prices, or be none of their business."""
+        pairs = [(line, cell) for line in lines if (cell := _at(line.cells, index)) is not None]
+        if not pairs or (kind == "harmless" and not any(_with_sign(cell) for _, cell in pairs)):
+            return
+        agrees: Callable[[Line, Value], bool] = {
+            "references": self._is_more,
+            "quantities": self._is_one,
+            "totals": self._is_total,
+            "discounts": self._is_taken_off,
+            "least": lambda _, cell: _number(cell) in (None, Decimal(0), Decimal(1)),
+            "postage": lambda _, cell: _number(cell) in (None, Decimal(0)),
+        }.get(kind, self._is_no_money)
+        odd = next(((line, cell) for line, cell in pairs if not agrees(line, cell)), None)
+        if odd is None or self._is_other_price(index, pairs):
+            return
+        about = {"quantities": "quantity", "least": "quantity", "discounts": "discount", "postage": "postage", "totals": "quantity"}
+        self._complain_of_column(index, heading, about.get(kind, "money"), odd)
+
+    def _complain_of_column(self, index: int, heading: str, about: str, odd: tuple[Line, Value]) -> None:
+        line, cell = odd
+        named = heading or f"column {_letter(index)}"
+        small = prices.price(cell)
+        whole = isinstance(small, Written) and not small.currency and not prices.has_decimals(small)
+        if about == "quantity":
+            ways = f"each price is for one piece, {as_mapped(named, IGNORE)}; it is for so many, {as_mapped(named, 'pack')}"
+        elif about == "discount":
+            ways = f"it is taken off already, {as_mapped(named, IGNORE)}; else put the prices that you will pay into the sheet"
+        elif about == "postage":
+            ways = f"write it into suppliers.csv, and leave it out here: {as_mapped(named, IGNORE)}"
+        elif whole:
+            ways = f"if it has nothing to do with the price, {as_mapped(named, IGNORE)}; else {as_mapped(named, 'pack')} or {as_mapped(named, 'stock')}"  # noqa: E501
+        else:
+            ways = f"if it is no part of the price, {as_mapped(named, IGNORE)}; else {as_mapped(named, 'price')} or {as_mapped(named, 'deposit')}"  # noqa: E501
+        found = f"{shown(fields.text(cell))} under {shown(named)}, which is left out"
+        self._at(line).complain(about, found=found, expected=_EXPECTED[about], mend=f"say what it is: {ways}")
+
+    # what follows from the prices
+
+    def _price(self, line: Line) -> Decimal | None:
+        places = self.taking.layout.prices
+        return _number(_at(line.cells, places[0]), self.taking.money.decimal) if len(places) == 1 else None
+
+    def _of_kind(self, kind: str) -> list[int]:
+        return [i for i, each in enumerate(self.taking.layout.meanings) if each.kind == kind]
+
+    def _quantity(self, line: Line) -> Decimal:
+        counts = [_number(_at(line.cells, index)) for index in self._of_kind("quantities")]
+        return next((each for each in counts if each is not None), Decimal(1))
+
+    def _is_more(self, line: Line, cell: Value) -> bool:
+        """A list price or an earlier price is no less than the price."""
+        price, other = self._price(line), _number(cell, self.taking.money.decimal)
+        return price is None or (other is not None and other >= price)
+
+    def _is_one(self, line: Line, cell: Value) -> bool:
+        """A quantity of one, or one that the total of the line proves to be times the price."""
+        count, price = _number(cell), self._price(line)
+        if count in (None, Decimal(0), Decimal(1)):
+            return True
+        totals = [_number(_at(line.cells, index), self.taking.money.decimal) for index in self._of_kind("totals")]
+        return price is not None and count is not None and any(t is not None and abs(t - price * count) < _NEAR for t in totals)
+
+    def _is_total(self, line: Line, cell: Value) -> bool:
+        price, total = self._price(line), _number(cell, self.taking.money.decimal)
+        if total is None or price is None:
+            return total is None
+        return abs(total - price * self._quantity(line)) < _NEAR
+
+    def _is_taken_off(self, line: Line, cell: Value) -> bool:
+        """A discount that the price has off already, as a list price beside it proves."""
+        percent, price = _number(str(fields.text(cell)).replace("%", "")), self._price(line)
+        if percent in (None, Decimal(0)):
+            return True
+        lists = [_number(_at(line.cells, index), self.taking.money.decimal) for index in self._of_kind("references")]
+        return price is not None and percent is not None and any(
+            each is not None and abs(each * (100 - percent) / 100 - price) < _NEAR for each in lists
+        )
+
+    @staticmethod
+    def _is_no_money(_: Line, cell: Value) -> bool:
+        """No price, and no number that could be one: codes and texts."""
+        read = prices.price(cell)
+        if not isinstance(read, Written):
+            return not (isinstance(cell, str) and heeding.kind(cell))
+        value = read.amount.value
+        return not read.currency and value is not None and value >= _LEAST_CODE and prices.places_of(value) == 0
+
+    def _is_other_price(self, index: int, pairs: Sequence[tuple[Line, Value]]) -> bool:
+        """A price that was not chosen, and whose heading says why: it has no tax in it, or is that of one piece."""
+        layout = self.taking.layout
+        meaning = layout.meanings[index] if index < len(layout.meanings) else None
+        if meaning is None or not layout.prices:
+            return False
+        chosen = layout.meanings[layout.prices[0]]
+        if meaning.column in ("tax", "tax_rate", "tax_amount", "tax_said"):
+            return chosen.tax == "with" or meaning.column in layout.at
+        if meaning.kind == "totals" and meaning.tax and meaning.tax != chosen.tax:
+            return False
+        if meaning.column not in PRICES:
+            return False
+        if chosen.how is How.TOLD:
+            return True
+        if meaning.tax != chosen.tax:
+            return bool(chosen.tax)
+        packs = {row.row: row.pack for row in self.rows}
+        for line, cell in pairs:
+            price, other = self._price(line), _number(cell, self.taking.money.decimal)
+            pack = packs.get(line.number, 1)
+            if price is None or other is None or min(abs(other - price), abs(other - price * pack), abs(other * pack - price)) > _NEAR:
+                return False
+        return True
+
+    # names, cells that cannot be read, rows, lines
+
+    def _names(self, lines: Sequence[Line]) -> None:
+        """What the name of a part says besides the part, its condition and the pieces."""
+        parts = {row.row: row.part for row in self.rows}
+        asked: set[str] = set()
+        for line in lines:
+            for index in self.taking.layout.at.get("part", ()):
+                text = fields.text(_at(line.cells, index))
+                if not text or text in asked or line.number not in parts:
+                    continue
+                part = parts[line.number]
+                rest = self.taking.parts.besides(text, part)
+                if rest and self.taking.parts.pieces(text, part):
+                    rest = ""
+                named, _, why = fields.condition(text, strong_only=True)
+                taken = {row.condition for row in self.rows if row.row == line.number}
+                about = heeding.kind(rest) if rest else ""
+                about = "condition" if named is not None and taken - {named} and not self._has_variants() else about
+                about = "sale" if "working" in why else about
+                if about:
+                    asked.add(text)
+                    if about == "pack":
+                        mend = f"say how many: {typed('pack', text, '1')}, or the number that it is"
+                        self._at(line).complain(about, found=shown(text), expected=_EXPECTED[about], mend=mend)
+                    else:
+                        self._ask(self._at(line), about, text, part)
+
+    def _has_variants(self) -> bool:
+        return len(self.taking.layout.prices) > 1
+
+    def _unread(self, lines: Sequence[Line]) -> None:
+        """Stock, days and dates that cannot be read."""
+        for column in ("stock", "lead_days", "valid_until"):
+            index = self.taking.layout.one(column)
+            numbers = set(self.taking.unread.get(column, ()))
+            if index is None or not numbers:
+                continue
+            texts = dict.fromkeys(fields.text(_at(line.cells, index)) for line in lines if line.number in numbers)
+            heading = self.taking.layout.texts[index]
+            line = next((line for line in lines if line.number in numbers), None)
+            if line is None:
+                continue
+            if len(texts) > _MOST_TEXTS:
+                mend = f"if it does not matter: {as_mapped(heading, IGNORE)}"
+                found = f"{len(texts)} cells under {shown(heading)} that cannot be read"
+                self._at(line).complain(column, found=found, expected=f"what can be read as {column}", mend=mend)
+                continue
+            for text in texts:
+                money = column == "lead_days" and heeding.kind(text) == "money"
+                means = "2026-12-31" if column == "valid_until" else "0"
+                mend = f"say what it means: {typed('word', text, IGNORE)}, or {typed('word', text, means)}"
+                mend += "; write postage into suppliers.csv" if money else ""
+                self._at(line).complain("postage" if money else column, found=f"{shown(text)} for {column}", expected=f"what can be read as {column}", mend=mend)  # noqa: E501 # fmt: skip
+
+    def _asides(self) -> None:
+        """Rows about a part of the job that cannot be taken: each reason once."""
+        asked: dict[tuple[Why, str], Aside] = {}
+        for row in self.aside:
+            whole = not self.rows and not row.about and row.kind in (Why.SUPPLIER, Why.CONDITION)
+            if row.part and row.kind is not Why.NO_PRICE and not row.asked and not whole:
+                asked.setdefault((row.kind, row.about or row.reason), row)
+        for (kind, _), row in islice(asked.items(), 30):
+            self._of_row(kind, row)
+
+    def _of_row(self, kind: Why, row: Aside) -> None:
+        at = self.place.at(row.place)
+        leave = typed("word", _first_text(row), IGNORE)
+        mends = {
+            Why.CONDITION: f"say what it means: {typed('word', row.about, 'salvage')}, or new, refurbished, {IGNORE}" if row.about else "say what those rows are: --condition salvage, or new, refurbished",
+            Why.SUPPLIER: "say whose they are: --supplier ID",
+        }
+        mend = mends.get(kind) or (f"say what it means: {typed('word', row.about, '0' if 'deposit' in row.reason else '1')}, with your number; or leave the row out: {leave}" if row.about else f"put it right in the sheet, or leave the row out: {leave}")
+        at.complain(kind.value, found=f"{row.reason} [{shown(row.says)[1:-1]}]", expected=f"a quote for {row.part}", mend=mend)
+
+    def _text_lines(self) -> None:
+        """Lines that are no quotes: headings of sections, terms, sums."""
+        asked: dict[str, tuple[Aside, str]] = {}
+        for row in self.aside:
+            if row.part or row.reason.startswith(("the headings again", "a line of text: ")):
+                continue
+            text = row.named if row.kind is Why.PART and row.named else row.says
+            about = self._about(row, text)
+            if about:
+                asked.setdefault(_first_text(row), (row, about))
+        for text, (row, about) in islice(asked.items(), _MOST_LINES):
+            self._ask(self.place.at(row.place), about, text, found=row.says)
+        if len(asked) > _MOST_LINES:
+            found = f"{len(asked) - _MOST_LINES} more lines that speak of money"
+            self.place.complain("money", found=found, expected=_EXPECTED["money"], mend="settle those listed first")
+
+    def _about(self, row: Aside, text: str) -> str:
+        if row.kind is Why.TEXT and (self.taking.is_understood(text)):
+            return ""
+        if row.kind is Why.TOTAL:
+            return self._of_sum(row, text)
+        if row.kind is Why.PART and not row.named:
+            return "money" if any(heeding.kind(each) for each in text.split(" | ")) else ""
+        about = heeding.kind(text)
+        if row.kind is Why.PART:
+            return about if about in ("tax", "deposit", "discount", "postage") else ""
+        if not about and row.kind is Why.TEXT and self.taking.condition_used:
+            named, _, why = fields.condition(text, strong_only=True)
+            about = "condition" if named is not None or "at once" in why else ""
+        return about
+
+    def _of_sum(self, row: Aside, text: str) -> str:
+        """A total that is the sum of the prices times the quantities says nothing new; a charge always does."""
+        amounts = [value for each in text.split(" | ")[1:] if (value := _number(each, self.taking.money.decimal)) is not None]
+        if not any(amounts):
+            return heeding.kind(text) if len(text.split(" | ")) == 1 else ""
+        sums = self._sums()
+        if all(any(abs(amount - each) < _NEAR for each in sums) for amount in amounts):
+            return ""
+        about = heeding.kind(text.split(" | ")[0])
+        return about or "money"
+
+    def _sums(self) -> list[Decimal]:
+        """The sum of the prices times the quantities, over all lines above the total."""
+        layout = self.taking.layout
+        whole = Decimal(0)
+        totals = {row.row for row in self.aside if row.kind is Why.TOTAL}
+        for line in layout.grid.lines[layout.last + 1 :]:
+            price = None if line.number in totals else self._price(line)
+            whole += (price or Decimal(0)) * self._quantity(line)
+        return [whole]
+
+    # words
+
+    def _at(self, line: Line) -> Place:
+        return self.place.at(place_of(self.taking.layout.grid.sheet, line.number))
+
+    def _ask(self, at: Place, about: str, text: str, means: str = "", found: str = "") -> None:
+        ask(at, about, text, means, found)
+
+
+def ask(at: Place, about: str, text: str, means: str = "", found: str = "") -> None:
+    """Note a text that speaks of money, with the words that settle it."""
+    ways = [f"if it changes nothing, {typed('word', text, means or IGNORE)}"]
+    if about in _MEANS and not means:
+        said, why = _MEANS[about]
+        ways.append(f"{why}, {typed('word', text, said)}")
+    if about == "tax":
+        ways.append("the tax is to be added, --ex-tax 20 with your rate and the first of these")
+    if about == "postage":
+        ways.append("write postage into suppliers.csv")
+    at.complain(about, found=shown(found or text, 120), expected=_EXPECTED[about], mend=f"say what it means: {'; '.join(ways)}")
+
+
+def doubts(takings: Sequence[Taking], rows: Sequence[TakenRow], aside: Sequence[Aside], place: Place) -> None:
+    """Note everything in the sheets that was left out and speaks of money."""
+    for taking in takings:
+        name = taking.layout.grid.sheet
+        _Audit(taking, [r for r in rows if r.sheet == name], [a for a in aside if a.sheet == name], place).doubts()
+
+
+def of_other_sheet(name: str, lines: Sequence[Line], place: Place) -> None:
+    """Note what a sheet without quotes says about money."""
+    texts = ((line, fields.text(cell)) for line in lines for cell in line.cells if isinstance(cell, str))
+    found = [(line, text, about) for line, text in texts if (about := heeding.kind(text))]
+    for line, text, about in found[:_MOST_LINES]:
+        ask(place.at(place_of(name, line.number)), about, text)
+    if len(found) > _MOST_LINES:
+        place.at(f"sheet {name}").complain("money", found=f"{len(found) - _MOST_LINES} more texts that speak of money", expected=_EXPECTED["money"], mend="take the sheet out of the file if it has nothing to do with the prices")  # noqa: E501 # fmt: skip
+
+
+def said_in_words(lines: Sequence[Line], words: Mapping[str, str]) -> tuple[list[Line], set[str]]:
+    """The lines with every cell that a person gave a meaning to in the words that it stands for, and the words met.
+
+    A line whose first words mean nothing is left out.
+    """
+    meant = {key(text): meaning for text, meaning in words.items()}
+    met: set[str] = set()
+    said = []
+    for line in lines:
+        cells = list(line.cells)
+        first = True
+        gone = False
+        for index, cell in enumerate(cells):
+            if isinstance(cell, str):
+                meaning = meant.get(plain(cell))
+                if meaning is not None:
+                    met.add(plain(cell))
+                    cells[index] = None if meaning == IGNORE else meaning
+                    gone = gone or (first and meaning == IGNORE)
+            first = first and cell is None
+        if not gone and any(cell is not None for cell in cells):
+            said.append(Line(line.number, tuple(cells)))
+    return said, met
+
+
+def _is_text(lines: Sequence[Line], index: int) -> bool:
+    cells = [cell for line in islice(lines, 500) if (cell := _at(line.cells, index)) is not None]
+    return bool(cells) and not any(isinstance(prices.price(cell), Written) for cell in cells)
+
+
+def _is_code(text: str) -> bool:
+    return " " not in text and any(sign.isdigit() for sign in text) and any(sign.isalpha() for sign in text)
+
+
+def _with_sign(cell: Value) -> bool:
+    read = prices.price(cell)
+    return isinstance(read, Written) and bool(read.currency)
+
+
+def _number(cell: Value, decimal: str = "") -> Decimal | None:
+    read = prices.price(cell)
+    return read.amount.under(decimal) if isinstance(read, Written) else None
+
+
+def _at(cells: Cells, index: int) -> Value:
+    return cells[index] if index < len(cells) else None
+
+
+def _first_text(row: Aside) -> str:
+    return row.says.split(" | ")[0]
+
+
+def _letter(index: int) -> str:
+    return chr(65 + index) if index < 26 else f"{chr(64 + index // 26)}{chr(65 + index % 26)}"  # noqa: PLR2004
+
+
