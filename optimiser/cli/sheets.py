@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
@@ -84,6 +84,21 @@ def _same(one: Path, other: Path) -> bool:
     return one.resolve() == other.resolve() or (one.exists() and other.exists() and one.samefile(other))
 
 
+def told_of(options: Mapping[str, Sequence[str]]) -> Told:
+    """What options, by their names, tell of a sheet."""
+    one = {name: (options.get(name) or ("",))[-1] for name in ("ex-tax", "decimal", "condition")}
+    return _told(
+        options.get("map", ()),
+        one["ex-tax"],
+        options.get("supplier", ()),
+        one["condition"] or None,
+        one["decimal"],
+        options.get("part", ()),
+        options.get("word", ()),
+        options.get("pack", ()),
+    )
+
+
 def _told(
     maps: Sequence[str],
     ex_tax: str,
@@ -114,7 +129,7 @@ def _told(
         packs=_pairs("--pack", packs, "Their name=4", wrong),
     )
     for name, count in told.packs.items():
-        if not (count.isdecimal() and 0 < len(count) < 7 and int(count)):  # noqa: PLR2004 - up to a million
+        if not (count.isdecimal() and 0 < len(count) < 7 and int(count)):
             wrong.append((f'--pack "{name}={count}" does not say how many.', f'Say: --pack "{name}=4"'))
     if wrong:
         raise WordsError(wrong)

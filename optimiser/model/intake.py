@@ -56,8 +56,8 @@ class Told:
 
     ``columns`` names for a heading the column that it is ("ignore": none), ``decimal`` the sign before the decimals,
     ``ex_tax`` the percent to add to prices that do not have the tax in them, ``parts`` and ``suppliers`` the ids that
-    the sheet's own names stand for, ``packs`` the pieces that a price under a heading, or of a name, is for. ``words`` says
-    in the job's words what a cell or a line of theirs means ("ignore": nothing).
+    the sheet's own names stand for, ``packs`` the pieces that a price under a heading, or of a name, is for. ``words``
+    says in the job's words what a cell or a line of theirs means ("ignore": nothing).
     """
 
     columns: Mapping[str, str] = field(default_factory=dict)
@@ -219,6 +219,8 @@ class Change:
     sheet: str = ""
     ended: bool = False
     yours: bool = False
+    rest: tuple[tuple[str, str, str], ...] = ()
+    """What else is not as it was: column, before, now."""
 
     @property
     def percent(self) -> float | None:

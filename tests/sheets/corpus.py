@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
+import re
+import shlex
 import tomllib
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -93,11 +95,39 @@ def read(sheet: Sheet, folder: Path, told: Told | None = None) -> tuple[Understo
     return understood, understood.doubts
 
 
+_OPTION = re.compile(r"""--(map|word|pack|part|supplier|condition|ex-tax|decimal) ((?:'[^']*'|"[^"]*"|[^\s;,'"])+)""")
+
+
+def typed(problems: tuple[Problem, ...]) -> list[tuple[str, str]]:
+    """The first option of every printed mend, as a shell hands it on."""
+    found = (_OPTION.search(problem.mend) for problem in problems)
+    return list(dict.fromkeys((each[1], shlex.split(each[2])[0]) for each in found if each is not None))
+
+
+def settled(sheet: Sheet, folder: Path) -> tuple[int, tuple[Problem, ...]]:
+    """How many rounds of mends, typed as printed, it takes until nothing is asked; and what is asked after three."""
+    from optimiser.cli.sheets import told_of  # noqa: PLC0415
+
+    said = [("part", f"{name}={part}") for name, part in sheet.parts.items()]
+    problems: tuple[Problem, ...] = ()
+    for turn in range(4):
+        options: dict[str, list[str]] = {}
+        for option, value in said:
+            options.setdefault(option, []).append(value)
+        understood, problems = read(sheet, folder, told_of(options))
+        if not problems and understood is not None and understood.rows:
+            return turn, ()
+        said = list(dict.fromkeys([*said, *typed(problems)]))
+    return 4, problems
+
+
 def score(sheet: Sheet, understood: Understood | None, problems: tuple[Problem, ...]) -> str:
     """Right: as the truth has it. Asks: nothing may be taken in yet. Wrong: anything else."""
     if problems or understood is None or not understood.rows:
         return "asks"
-    return "right" if not sheet.asks and sorted(map(line, understood.rows)) == sorted(map(_full, sheet.truth)) else "wrong"
+    return (
+        "right" if not sheet.asks and sorted(map(line, understood.rows)) == sorted(map(_full, sheet.truth)) else "wrong"
+    )
 
 
 def line(row: TakenRow) -> str:
@@ -105,7 +135,16 @@ def line(row: TakenRow) -> str:
     until = "-" if row.valid_until is None else row.valid_until.isoformat()
     rest = ("-" if each is None else str(each) for each in (row.stock, row.lead_days))
     return " ".join(
-        (row.part, row.supplier, row.condition, str(row.price_minor), str(row.pack), str(row.deposit_minor), *rest, until)
+        (
+            row.part,
+            row.supplier,
+            row.condition,
+            str(row.price_minor),
+            str(row.pack),
+            str(row.deposit_minor),
+            *rest,
+            until,
+        )
     )
 
 

@@ -232,7 +232,7 @@ def test_the_condition_of_the_whole_sheet(run, sheet):
     text = "Part,Price\nFront brake disc,27.50\n"
     code, _, err = run(sheet(text))
     assert code == 2
-    assert "--condition new, refurbished or salvage" in err
+    assert "--condition salvage (or new, refurbished)" in err
     code, out, _ = run(sheet(text), "--condition", "salvage")
     assert code == 0
     assert "front-disc, salvage, oddlode" in out

@@ -15,6 +15,7 @@ import os
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal, InvalidOperation
 from pathlib import Path, PurePath
 
 from optimiser.errors import CallError, InputError
@@ -26,6 +27,8 @@ from optimiser.read.intake.clean_sheet import Standing
 from optimiser.read.intake.kept import FOLDER, Kept, Sheet
 
 _LONGEST_STEM = 80
+_TOLD_OF = ("deposit", "stock", "valid_until", "refund_share", "lead_days")
+"""Columns besides the price of which a change is told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,6 +174,7 @@ def _compared(
         if _holds(each.standing, today):
             before.setdefault(each.standing.key, []).append(each)
     now = {row.key: row.price_minor for row in rows}
+    cells = {row.key: clean_sheet.of_row(row, currency).cells for row in rows}
     changes = []
     ended: dict[tuple[str, int], str] = {}
     for key, price in now.items():
@@ -178,8 +182,9 @@ def _compared(
             changes.append(Change(Happened.NEW, key, after_minor=price))
         for each in before.get(key, ()):
             was = _minor(each.standing, currency)
-            what = Happened.SAME if was == price else Happened.CHANGED
-            changes.append(Change(what, key, was, price, each.sheet, ended=each.ours, yours=not each.ours))
+            rest = _other_changes(each.standing.cells, cells[key])
+            what = Happened.CHANGED if rest or was != price else Happened.SAME
+            changes.append(Change(what, key, was, price, each.sheet, ended=each.ours, yours=not each.ours, rest=rest))
             if each.ours:
                 ended[(each.sheet, each.row)] = f"newer quote of {today.isoformat()}"
     suppliers = {key[0] for key in now}
@@ -190,6 +195,19 @@ def _compared(
             if ends:
                 ended[(each.sheet, each.row)] = f"no longer offered on {today.isoformat()}"
     return changes, ended
+
+
+def _other_changes(before: Mapping[str, str], now: Mapping[str, str]) -> tuple[tuple[str, str, str], ...]:
+    """What else of an offer is not as it was: column, before, now."""
+    pairs = ((column, before.get(column, ""), now.get(column, "")) for column in _TOLD_OF)
+    return tuple(each for each in pairs if not _alike(each[1], each[2]))
+
+
+def _alike(one: str, other: str) -> bool:
+    try:
+        return one == other or Decimal(one or "0") == Decimal(other or "0") and bool(one) == bool(other)
+    except InvalidOperation:
+        return False
 
 
 def _holds(row: Standing, today: date) -> bool:

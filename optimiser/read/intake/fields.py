@@ -17,31 +17,35 @@ from optimiser.read.intake.numbers import percent
 
 MOST = 10**6
 _REMEMBERED = 16_384
-_NONE = frozenset(
-    (
-        "no", "none", "sold out", "out of stock", "n", "nil", "sold", "gone", "reserved", "unavailable", "not available", "discontinued", "0 left",
-        "nein", "ausverkauft", "nicht verfügbar", "nicht lieferbar", "verkauft", "non", "épuisé", "rupture", "en rupture", "vendu", "nee", "uitverkocht",
-        "niet op voorraad", "verkocht", "agotado", "sin stock", "vendido", "esaurito", "venduto", "brak", "niedostępny", "sprzedane", "nej", "slut",
-        "slutsåld", "såld", "udsolgt", "ikke på lager", "solgt", "não", "esgotado", "sem stock",
-    )
+_NONE_WORDS = (
+    "no|none|sold out|out of stock|n|nil|sold|gone|reserved|unavailable|not available|"
+    "discontinued|0 left|nein|ausverkauft|nicht verfügbar|nicht lieferbar|verkauft|non|"
+    "épuisé|rupture|en rupture|vendu|nee|uitverkocht|niet op voorraad|verkocht|agotado|"
+    "sin stock|vendido|esaurito|venduto|brak|niedostępny|sprzedane|nej|slut|slutsåld|såld|"
+    "udsolgt|ikke på lager|solgt|não|esgotado|sem stock"
 )
-_ALL = frozenset(
-    (
-        "yes", "y", "in stock", "available", "ex stock", "plenty", "ja", "auf lager", "verfügbar", "lieferbar", "sofort lieferbar", "vorrätig",
-        "oui", "en stock", "disponible", "op voorraad", "beschikbaar", "sí", "si", "sì", "disponibile", "tak", "dostępny", "dostępna", "na stanie", "i lager",
-        "finns", "på lager", "sim", "disponível", "em stock",
-    )
-)  # fmt: skip
+_ALL_WORDS = (
+    "yes|y|in stock|available|ex stock|plenty|ja|auf lager|verfügbar|lieferbar|"
+    "sofort lieferbar|vorrätig|oui|en stock|disponible|op voorraad|beschikbaar|sí|si|sì|"
+    "disponibile|tak|dostępny|dostępna|na stanie|i lager|finns|på lager|sim|disponível|"
+    "em stock"
+)
+_NONE, _ALL = frozenset(_NONE_WORDS.split("|")), frozenset(_ALL_WORDS.split("|"))
+_UNITS = (
+    r"working\sdays business\sdays days? d wks? weeks? w months? mths? mth m years? yrs? yr y hours? hrs? h"
+    r" werktage? arbeitstage? tage?n? wochen? monate?n? jahre?n? jours? semaines? mois dagar? dagen dage dag weken"
+    r" veckor uger d[ií]as? semanas? meses m[eê]s giorni giorno settimane mesi dni dzień tygodnie tygodni miesięcy"
+    r" månader måneder mdr maanden"
+)
 _SPAN = re.compile(
     r"(?:(?:up to|max|within|c|ca|about|approx)\s)?(\d{1,4})(?:\s?(?:-|to|or|bis)\s?(\d{1,4}))?\s?"
-    r"(working days|business days|days?|d|wks?|weeks?|w|months?|mths?|mth|m|years?|yrs?|yr|y|hours?|hrs?|h"
-    r"|werktage?|arbeitstage?|tage?n?|wochen?|monate?n?|jahre?n?|jours?|semaines?|mois|dagar?|dagen|dage|dag|weken|veckor|uger|días|dias|día|dia|semanas?"
-    r"|meses|mes|mês|giorni|giorno|settimane|mesi|dni|dzień|tygodnie|tygodni|miesięcy|månader|måneder|mdr|maanden)?"
+    rf"({'|'.join(_UNITS.split())})?"
 )
-_DAYS = {"d": 1, "t": 1, "g": 1, "w": 7, "m": 30, "y": 365, "s": 7, "v": 7, "u": 7}
+_DAYS = {"d": 1, "t": 1, "g": 1, "w": 7, "m": 30, "y": 365}
 _MONTHS = {"m": 1, "y": 12}
-_IRREGULAR = {"jour": 1, "jours": 1, "tygodnie": 7, "tygodni": 7, "werktag": 1, "werktage": 1}
-_YEARS = ("jahr", "jahre", "jahren")
+_IRREGULAR = {"jour": "d", "jours": "d", "tygodnie": "w", "tygodni": "w", "werktag": "d", "werktage": "d"}
+_IRREGULAR |= dict.fromkeys(("jahr", "jahre", "jahren"), "y")
+_IRREGULAR |= dict.fromkeys(("settimane", "semanas", "semana", "semaine", "semaines", "veckor", "uger"), "w")
 _SOON = {
     **dict.fromkeys(("same day", "today", "in stock", "ex stock", "immediate", "collect", "collection"), 0),
     **dict.fromkeys(("next day", "overnight", "tomorrow", "24h"), 1),
@@ -146,12 +150,9 @@ def _span(value: Value, times: int, units: Mapping[str, int]) -> int | None:
     unit = found[3] or ""
     if unit.startswith("h"):
         return -(-longest // 24) if units is _DAYS else None
-    if unit in _IRREGULAR:
-        return longest * _IRREGULAR[unit] if units is _DAYS else None
-    if unit in _YEARS:
-        return longest * units["y"]
     if unit and not unit.startswith(("work", "bus", "arbeit")):
-        return longest * units[unit[0]] if unit[0] in units else None
+        each = _IRREGULAR.get(unit, "") or unit[0]
+        return longest * units[each] if each in units else None
     return longest * times
 
 

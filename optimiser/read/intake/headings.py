@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from optimiser.model.intake import How
+from optimiser.model.quotes import Condition
 from optimiser.money import Currency
 from optimiser.read import sheets
-from optimiser.model.quotes import Condition
 from optimiser.read.intake import currencies, lexicon, pieces, taxes
 from optimiser.read.intake.lexicon import plain
 from optimiser.read.intake.taxes import Mark
@@ -25,6 +25,8 @@ MONEY = (*PRICES, "deposit", "tax_rate", "tax_amount", "tax_said", "tax", "curre
 COLUMNS = (*sheets.QUOTE_COLUMNS, "price_each", "tax_rate", "tax_amount", "tax_said")
 """What a heading can be told to be."""
 IGNORE = "ignore"
+NOT_ON_OFFER = "not on offer"
+"""What a cell is told to mean where its row is to be left out."""
 _SMALL = ("p", "pence", "penny", "cent", "cents", "ct", "øre", "öre", "grosze")
 _COMPOUND = re.compile(r"\b(brutto|netto)(?=\w{3})")
 

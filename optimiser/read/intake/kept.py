@@ -97,12 +97,18 @@ def _told(table: Mapping[str, Any]) -> Told:
     condition = table.get("condition")
     if condition is not None and condition not in get_args(Condition):
         raise ValueError(condition)
-    tables = {key: {str(k): str(v) for k, v in table.get(key, {}).items()} for key in _TABLES}
+    columns, parts, suppliers, words, packs = (
+        {str(k): str(v) for k, v in table.get(key, {}).items()} for key in _TABLES
+    )
     return Told(
+        columns=columns,
         condition=condition,
         decimal=str(table.get("decimal", "")),
         ex_tax=str(table.get("ex_tax", "")),
-        **tables,
+        parts=parts,
+        suppliers=suppliers,
+        words=words,
+        packs=packs,
     )
 
 

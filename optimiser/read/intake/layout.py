@@ -254,7 +254,9 @@ def _like_prices(layout: Layout, index: int) -> float:
     lines = layout.grid.lines[layout.last + 1 :][:_LOOKED_AT]
     cells = [cell for line in lines if index < len(line.cells) and (cell := line.cells[index]) is not None]
     read = [prices.price(cell) for cell in cells]
-    marks = [2.0 if each.currency or prices.has_decimals(each) else 1.0 for each in read if isinstance(each, prices.Written)]
+    marks = [
+        2.0 if each.currency or prices.has_decimals(each) else 1.0 for each in read if isinstance(each, prices.Written)
+    ]
     own = 0.1 if layout.meanings[index].column != IGNORE else 0.0
     return sum(marks) / max(1, len(cells)) + own
 

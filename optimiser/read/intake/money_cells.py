@@ -15,7 +15,6 @@ from optimiser.read.intake.layout import Layout, as_mapped
 from optimiser.read.intake.lexicon import plain
 from optimiser.read.intake.prices import NoPrice, Written
 
-
 _NO_DEPOSIT = frozenset({"", "no", "none", "n a", "na", "nil"})
 
 
@@ -59,16 +58,18 @@ class SheetMoney:
     rate_used: bool = False
     index: int | None = None
     """The column of the price that is being read."""
+    remark: taxes.Mark = ""
+    """What the remarks of the row say of the tax."""
     _told_once: set[str] = field(default_factory=set)
 
-    def priced(self, cells: Cells, row: int, index: int | None, pieces: int = 0) -> Priced:
+    def priced(self, cells: Cells, row: int, index: int | None, pieces: int = 0, tax: taxes.Mark = "") -> Priced:
         """The row's price in a column; ``pieces``: those that its name speaks of.
 
         Raises ``SetAsideError``; what is a doubt is noted as well.
         """
         if index is None:
             raise AskedError(Why.PRICE, "the sheet has no column for the price")
-        self.index = index
+        self.index, self.remark = index, tax
         written = prices.price(_at(cells, index))
         if isinstance(written, NoPrice):
             kind = Why.PRICE if written.asked else Why.NO_PRICE
@@ -142,7 +143,7 @@ class SheetMoney:
         self.place.at(where).complain("currency", found=shown(mark), expected=expected, mend=mend)
 
     def _pack(self, written: Written, cells: Cells, pieces: int) -> int:
-        """The pieces that the price buys: as told, else as its cell, its column, its heading or the name of the part says."""
+        """The pieces that the price buys: as told, else as its cell, its column, its heading or the name says."""
         value = self._column("pack", cells)
         heading = self.layout.meanings[self.index or 0]
         told = self._told_pack(cells)
@@ -163,18 +164,21 @@ class SheetMoney:
         """The pieces that a person said of the heading or of the name in the row."""
         if not self.told.packs:
             return 0
-        names = [self.layout.texts[self.index or 0], *(fields.text(_at(cells, i)) for i in self.layout.at.get("part", ()))]
+        names = [
+            self.layout.texts[self.index or 0],
+            *(fields.text(_at(cells, i)) for i in self.layout.at.get("part", ())),
+        ]
         told = {plain(name): count for name, count in self.told.packs.items()}
         found = next((told[plain(name)] for name in names if plain(name) in told), "")
         return int(found) if found.isdecimal() and 0 < int(found[:7]) <= fields.MOST else 0
 
     def _for_pack(self, amount: Decimal, pack: int, written: Written, row: int) -> tuple[Decimal, str]:
         """The amount for the whole pack, and how it came about."""
-        index, heading = self.index, self.layout.meanings[self.index or 0]
-        kind = "price_each" if heading.variant is not None and heading.variant.pieces else heading.column
+        index, meaning = self.index, self.layout.meanings[self.index or 0]
+        kind = "price_each" if meaning.variant is not None and meaning.variant.pieces else meaning.column
         if pack == 1 or written.per in ("pack", "free"):
             return amount, ""
-        if kind == "unit_price" and not written.per and not heading.pack:
+        if kind == "unit_price" and not written.per and not meaning.pack:
             heading = self.layout.texts[index or 0]
             text = shown(heading)
             if self._once("unit price"):
@@ -191,7 +195,7 @@ class SheetMoney:
 
     def _with_tax(self, net: Decimal, written: Written, cells: Cells, row: int, pieces: int) -> tuple[Decimal, str]:
         """The price with the tax in it, exact, and what was added; ``pieces``: how often the price written is in it."""
-        mark = written.tax or self._said_in_row(cells) or self.of_heading() or self.tax
+        mark = written.tax or self._said_in_row(cells) or self.remark or self.of_heading() or self.tax
         amount = self._column("tax_amount", cells)
         rate = self._column("tax_rate", cells)
         if mark == "with":
@@ -232,7 +236,10 @@ class SheetMoney:
                 "tax",
                 found=f"{shown(heading)} beside a price that does not say whether the tax is in it",
                 expected="prices with the tax in them, or without",
-                mend=f"say which: it is to be added, {as_mapped(heading, column)}; it is in the price, {as_mapped(heading, 'ignore')}",
+                mend=(
+                    f"say which: it is to be added, {as_mapped(heading, column)};"
+                    f" it is in the price, {as_mapped(heading, 'ignore')}"
+                ),
             )
 
     def _has_tax_column(self) -> bool:

@@ -32,7 +32,10 @@ class Parts:
         self._found: dict[str, Match | None] = {}
 
     def of_row(self, texts: Sequence[str], ref: str, side: str = "") -> tuple[Match | None, str]:
-        """The part, and the text that named it; ``side`` is said of it by the column of its price. Raises ``SetAsideError`` where two texts name two parts."""
+        """The part, and the text that named it; ``side`` is said of it by the column of its price.
+
+        Raises ``SetAsideError`` where two texts name two parts.
+        """
         found = [(match, text) for text in texts if (match := self._find(f"{text} {side}".strip())) is not None]
         told = self.names.told_for(ref) if ref else None
         if told is not None:

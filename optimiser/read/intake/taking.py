@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date
+from decimal import Decimal
 
 from optimiser.model.intake import Aside, TakenRow, Told, Why
 from optimiser.model.quotes import Condition
-from optimiser.read.intake import fields, lexicon
-from optimiser.read.intake.headings import Variant
+from optimiser.read.intake import fields, lexicon, prices, taxes
 from optimiser.read.intake.grid import Cells, Line, Unfit, Value
+from optimiser.read.intake.headings import IGNORE, NOT_ON_OFFER, Variant
 from optimiser.read.intake.layout import ENOUGH, Layout, score
 from optimiser.read.intake.lexicon import plain
 from optimiser.read.intake.money_cells import AskedError, SetAsideError, SheetMoney
@@ -18,8 +20,36 @@ from optimiser.read.intake.naming import Parts, Suppliers, condition_of
 
 _MOST_NEAREST = 1000
 """Different names for which the nearest parts are worked out."""
-_GOODS = frozenset("part parts spare spares unit units item items stock goods only teile artikel ware pièces pieces piezas onderdelen części delar dele peças ricambi".split())  # noqa: E501
+_GOODS = frozenset(
+    [
+        "part",
+        "parts",
+        "spare",
+        "spares",
+        "unit",
+        "units",
+        "item",
+        "items",
+        "stock",
+        "goods",
+        "only",
+        "teile",
+        "artikel",
+        "ware",
+        "pièces",
+        "pieces",
+        "piezas",
+        "onderdelen",
+        "części",
+        "delar",
+        "dele",
+        "peças",
+        "ricambi",
+    ]
+)
 """Words that may stand beside the condition in the line above a section."""
+_PACK_OF = re.compile(r"pack of ([1-9]\d{0,4})")
+_DEPOSIT = re.compile(r"deposit (\d{1,7}(?:\.\d{1,2})?)")
 _LONGEST_NAMED, _LONGEST_SAID, _LONGEST_NOTE, _LONGEST_LINE = 60, 120, 1000, 500
 
 
@@ -64,7 +94,8 @@ class Taking:
     def _quotes(self, line: Line) -> Iterator[TakenRow | Aside]:
         """A quote for each price column in which the line has something, or the one reason why there is none."""
         filled = [index for index in self.layout.prices if index < len(line.cells) and line.cells[index] is not None]
-        for index in filled or self.layout.prices[:1] or [None]:
+        columns: list[int | None] = [*filled] or [*self.layout.prices[:1]] or [None]
+        for index in columns:
             self._wanted = ""
             try:
                 row = self._row(line, index)
@@ -89,13 +120,17 @@ class Taking:
         if match is None:
             return self._unknown_part(line, named or ref)
         self._wanted = match.id
+        self._heed_flag(line.number)
         notes = [note for index in self.layout.at.get("note", ()) if (note := self._text(cells, index))]
         notes += [text for text in texts if text != named and plain(text) != plain(match.id)]
+        if NOT_ON_OFFER in cells:
+            raise SetAsideError(Why.NO_PRICE, "it is not on offer")
+        own = _OwnWords.of(notes)
         state = self._said("condition", cells)
         condition = variant.condition or condition_of(state, [*texts, *notes], self.section or self.told.condition)
         self.condition_used = self.condition_used or not state
-        price = self.money.priced(cells, line.number, index, self.parts.pieces(named, match.id))
-        deposit = self.money.deposit(cells, line.number)
+        price = self.money.priced(cells, line.number, index, own.pieces or self.parts.pieces(named, match.id), own.tax)
+        deposit = self.money.deposit(cells, line.number) or own.deposit(self.money)
         supplier = self._said("supplier", cells)
         whole = self.supplier if self.section_supplier is None else self.section_supplier
         if not supplier and not whole:
@@ -143,6 +178,24 @@ class Taking:
         if plain(first).rstrip(" 0123456789") in lexicon.headings().totals:
             raise SetAsideError(Why.TOTAL, "a sum or a charge, no quote")
 
+    def _heed_flag(self, row: int) -> None:
+        """A row that is hidden or struck through is taken, or left out, on a person's word alone."""
+        flag = self.layout.grid.flags.get(row)
+        if flag is None:
+            return
+        about = f"row {row} is {flag}"
+        said = {plain(text): meaning for text, meaning in self.told.words.items()}.get(plain(about))
+        if said == IGNORE:
+            self._wanted = ""
+            raise SetAsideError(Why.TEXT, about)
+        if said is None:
+            raise SetAsideError(Why.FIELD, about, about)
+
+    @staticmethod
+    def is_own_word(text: str) -> bool:
+        """Whether a remark is in the words that settle a doubt."""
+        return _OwnWords.of([text]) != _OwnWords()
+
     def is_understood(self, text: str) -> bool:
         """Whether a line of text was followed."""
         return text in self.understood or bool(self.suppliers.named_by(text))
@@ -174,7 +227,17 @@ class Taking:
         self, line: Line, kind: Why, reason: str, nearest: tuple[str, ...] = (), named: str = "", about: str = ""
     ) -> Aside:
         says = " | ".join(fields.text(cell) for cell in line.cells[:12] if cell is not None)
-        return Aside(self.layout.grid.sheet, line.number, kind, reason, says[: _LONGEST_LINE if kind is Why.TEXT else _LONGEST_SAID], nearest, named, self._wanted, about)
+        return Aside(
+            self.layout.grid.sheet,
+            line.number,
+            kind,
+            reason,
+            says[: _LONGEST_LINE if kind is Why.TEXT else _LONGEST_SAID],
+            nearest,
+            named,
+            self._wanted,
+            about,
+        )
 
     def _said(self, column: str, cells: Cells) -> str:
         index = self.layout.one(column)
@@ -183,6 +246,29 @@ class Taking:
     @staticmethod
     def _text(cells: Cells, index: int) -> str:
         return fields.text(cells[index]) if index < len(cells) else ""
+
+
+@dataclass(frozen=True)
+class _OwnWords:
+    """What remarks say in the words that settle a doubt: "pack of 2", "deposit 25.00", "plus VAT"."""
+
+    pieces: int = 0
+    amount: str = ""
+    tax: taxes.Mark = ""
+
+    @classmethod
+    def of(cls, notes: list[str]) -> _OwnWords:
+        """The words of a row's remarks."""
+        pieces = next((int(found[1]) for note in notes if (found := _PACK_OF.fullmatch(note))), 0)
+        amount = next((found[1] for note in notes if (found := _DEPOSIT.fullmatch(note))), "")
+        tax: taxes.Mark = next(
+            (mark for note in notes if (mark := taxes.in_cell(note)) and taxes.names_tax(plain(note).split())), ""
+        )
+        return cls(pieces, amount, tax)
+
+    def deposit(self, money: SheetMoney) -> int:
+        """The deposit in minor units."""
+        return prices.to_minor(Decimal(self.amount), money.currency) if self.amount else 0
 
 
 @dataclass

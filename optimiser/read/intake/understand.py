@@ -61,7 +61,7 @@ def understand(
         opened = opening_sheets.sheets(path, place, layout.score)
         for grid in opened.grids if told.words else ():
             grid.lines, found = unheeded.said_in_words(grid.lines, told.words)
-            met |= found
+            met |= found | {lexicon.plain(text) for _, text in grid.notes}
         sheets = _with_headings(opened, known, told, place)
     except UnfitError:
         raise complaints.error() from None
@@ -272,18 +272,17 @@ class _Reading:
         read = {taking.layout.grid.sheet for taking in takings}
         for grid in self.opened.grids:
             if len(self.opened.grids) > 1 and grid.sheet not in read:
-                unheeded.of_other_sheet(grid.sheet, grid.lines, place)
+                unheeded.of_other_sheet(grid.sheet, grid.lines, place, tax_told=bool(self.told.ex_tax))
         kinds = {each.kind for each in aside}
         if not rows and "supplier" in kinds and not self.told.supplier:
             expected = "a column with it, or one supplier for the whole sheet"
-            place.complain(
-                "supplier", found="no supplier", expected=expected, mend="say whose sheet it is: --supplier ID"
+            mend = (
+                f"say whose sheet it is, with their name: --supplier {next(iter(self.known.suppliers), 'their-name')}"
             )
+            place.complain("supplier", found="no supplier", expected=expected, mend=mend)
         if not rows and "condition" in kinds and all(taking.layout.one("condition") is None for taking in takings):
             expected = "a column with it, or one condition for the whole sheet"
-            unknown = [h.text for taking in takings for h in taking.layout.headings() if not h.column]
-            column = layout.as_mapped(unknown[0] if unknown else "Their heading", "condition")
-            mend = f"say which column it is: {column}; or what all of it is: --condition new, refurbished or salvage"
+            mend = "say what all of it is: --condition salvage (or new, refurbished); or write it beside each part"
             place.complain("condition", found="no condition", expected=expected, mend=mend)
 
 
@@ -323,6 +322,11 @@ def _settle_tax(sheet: Layout, place: Place) -> None:
         del sheet.at["tax"]
         return
     column = money_cells.rate_or_amount(cells)
+    if column == "tax_said" and all(
+        fields.text(cell).casefold() in taxes.YES_OR_NO for cell, _ in cells if cell is not None
+    ):
+        _ask_yes(sheet, index, place)
+        return
     if column and column not in sheet.at:
         sheet.meanings[index] = replace(sheet.meanings[index], column=column)
         sheet.at[column] = sheet.at.pop("tax")
@@ -332,6 +336,16 @@ def _settle_tax(sheet: Layout, place: Place) -> None:
     mend = f"say which: {ways[0]}, {ways[1]} or {ways[2]}"
     expected = "a rate in percent or an amount, and its cells tell neither"
     place.at(sheet.place).complain("tax", found=text, expected=expected, mend=mend)
+
+
+def _ask_yes(sheet: Layout, index: int, place: Place) -> None:
+    """Yes may say that the tax is in the price, or that it comes on top."""
+    text = sheet.texts[index]
+    ways = f"yes: it is in the price, {layout.as_mapped(text, 'tax_said')}"
+    ways += f"; it is in all prices, {layout.as_mapped(text, 'ignore')}"
+    expected = "whether yes means that the tax is in the price or comes on top"
+    mend = f"say which: {ways}; it comes on top of those with yes, write their prices with it into the sheet"
+    place.at(sheet.place).complain("tax", found=shown(text), expected=expected, mend=mend)
 
 
 def _cell(cells: Sequence[Value], index: int | None) -> Value:

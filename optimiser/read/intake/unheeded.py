@@ -13,7 +13,7 @@ from itertools import islice
 
 from optimiser.model.intake import Aside, How, TakenRow, Why, place_of
 from optimiser.read.complaints import Place, shown
-from optimiser.read.intake import fields, heeding, prices
+from optimiser.read.intake import asking, fields, heeding, prices
 from optimiser.read.intake.grid import Cells, Line, Value
 from optimiser.read.intake.headings import IGNORE, PRICES
 from optimiser.read.intake.layout import as_mapped, key, typed
@@ -27,22 +27,6 @@ _MOST_LINES = 12
 _LEAST_CODE = 100_000
 """Whole numbers from here on are codes, unless a currency stands beside them."""
 _NEAR = Decimal("0.011")
-_EXPECTED = {
-    "tax": "prices of which it is known whether the tax is in them",
-    "deposit": "deposits in a column of their own, as money",
-    "discount": "prices with every discount taken off",
-    "postage": "postage among the supplier's terms in suppliers.csv",
-    "valid": "the last day of an offer as a date",
-    "sale": "offers that can be bought",
-    "pack": "how many pieces a price is for",
-    "money": "every amount in a column that is known",
-    "condition": "one condition of each part",
-    "quantity": "prices for one piece or for a pack",
-}
-_MEANS = {
-    "tax": ("prices include VAT", "it is in the prices"),
-    "valid": ("valid until 2026-12-31", "the last day, with your date"),
-}
 
 
 @dataclass
@@ -62,6 +46,7 @@ class _Audit:
         self._names(lines)
         self._unread(lines)
         self._asides()
+        self._pinned()
         self._text_lines()
 
     def _lines(self) -> list[Line]:
@@ -94,15 +79,15 @@ class _Audit:
             text = fields.text(_at(line.cells, index))
             about = heeding.kind(text) if column != "ref" and text and not _is_code(text) else ""
             about = about or self._other_condition(line, text, column)
-            if about:
+            if about and not (column == "note" and self.taking.is_own_word(text)):
                 found.setdefault(text, (line, about))
         if len(found) > _MOST_TEXTS and heading:
             line, about = next(iter(found.values()))
             mend = f"if none of them changes a price: {as_mapped(heading, IGNORE)}"
-            self._at(line).complain(about, found=f"{len(found)} remarks under {shown(heading)} that speak of money", expected=_EXPECTED[about], mend=mend)  # noqa: E501 # fmt: skip
+            self._at(line).complain(about, found=f"{len(found)} remarks under {shown(heading)} that speak of money", expected=asking.EXPECTED[about], mend=mend)  # noqa: E501 # fmt: skip
             return
         for text, (line, about) in islice(found.items(), 20):
-            self._ask(self._at(line), about, text)
+            asking.ask(self._at(line), about, text, one_row=column == "note")
 
     def _other_condition(self, line: Line, text: str, column: str) -> str:
         """A remark that names another condition than its row was taken with."""
@@ -120,7 +105,7 @@ class _Audit:
             about = heeding.kind(rest) if condition is not None and rest else ""
             if about:
                 line = next(line for line in lines if fields.text(_at(line.cells, index)) == text)
-                self._ask(self._at(line), about, text, str(condition))
+                asking.ask(self._at(line), about, text, str(condition))
 
     def _figures(self, index: int, heading: str, kind: str, lines: Sequence[Line]) -> None:
         """A column of figures that is left out: it must follow from the prices, or be none of their business."""
@@ -138,26 +123,24 @@ class _Audit:
         odd = next(((line, cell) for line, cell in pairs if not agrees(line, cell)), None)
         if odd is None or self._is_other_price(index, pairs):
             return
-        about = {"quantities": "quantity", "least": "quantity", "discounts": "discount", "postage": "postage", "totals": "quantity"}
-        self._complain_of_column(index, heading, about.get(kind, "money"), odd)
+        about = {
+            "quantities": "quantity",
+            "least": "quantity",
+            "discounts": "discount",
+            "postage": "postage",
+            "totals": "quantity",
+        }
+        self._complain_of_column(index, heading, about.get(kind, "money"), odd, least=kind == "least")
 
-    def _complain_of_column(self, index: int, heading: str, about: str, odd: tuple[Line, Value]) -> None:
+    def _complain_of_column(
+        self, index: int, heading: str, about: str, odd: tuple[Line, Value], *, least: bool
+    ) -> None:
         line, cell = odd
+        layout = self.taking.layout
         named = heading or f"column {_letter(index)}"
-        small = prices.price(cell)
-        whole = isinstance(small, Written) and not small.currency and not prices.has_decimals(small)
-        if about == "quantity":
-            ways = f"each price is for one piece, {as_mapped(named, IGNORE)}; it is for so many, {as_mapped(named, 'pack')}"
-        elif about == "discount":
-            ways = f"it is taken off already, {as_mapped(named, IGNORE)}; else put the prices that you will pay into the sheet"
-        elif about == "postage":
-            ways = f"write it into suppliers.csv, and leave it out here: {as_mapped(named, IGNORE)}"
-        elif whole:
-            ways = f"if it has nothing to do with the price, {as_mapped(named, IGNORE)}; else {as_mapped(named, 'pack')} or {as_mapped(named, 'stock')}"  # noqa: E501
-        else:
-            ways = f"if it is no part of the price, {as_mapped(named, IGNORE)}; else {as_mapped(named, 'price')} or {as_mapped(named, 'deposit')}"  # noqa: E501
+        ways = asking.of_column(named, about, prices.price(cell), layout.texts[layout.prices[0]] if least else "")
         found = f"{shown(fields.text(cell))} under {shown(named)}, which is left out"
-        self._at(line).complain(about, found=found, expected=_EXPECTED[about], mend=f"say what it is: {ways}")
+        self._at(line).complain(about, found=found, expected=asking.EXPECTED[about], mend=f"say what it is: {ways}")
 
     # what follows from the prices
 
@@ -183,7 +166,11 @@ class _Audit:
         if count in (None, Decimal(0), Decimal(1)):
             return True
         totals = [_number(_at(line.cells, index), self.taking.money.decimal) for index in self._of_kind("totals")]
-        return price is not None and count is not None and any(t is not None and abs(t - price * count) < _NEAR for t in totals)
+        return (
+            price is not None
+            and count is not None
+            and any(t is not None and abs(t - price * count) < _NEAR for t in totals)
+        )
 
     def _is_total(self, line: Line, cell: Value) -> bool:
         price, total = self._price(line), _number(cell, self.taking.money.decimal)
@@ -197,8 +184,10 @@ class _Audit:
         if percent in (None, Decimal(0)):
             return True
         lists = [_number(_at(line.cells, index), self.taking.money.decimal) for index in self._of_kind("references")]
-        return price is not None and percent is not None and any(
-            each is not None and abs(each * (100 - percent) / 100 - price) < _NEAR for each in lists
+        return (
+            price is not None
+            and percent is not None
+            and any(each is not None and abs(each * (100 - percent) / 100 - price) < _NEAR for each in lists)
         )
 
     @staticmethod
@@ -218,22 +207,19 @@ class _Audit:
             return False
         chosen = layout.meanings[layout.prices[0]]
         if meaning.column in ("tax", "tax_rate", "tax_amount", "tax_said"):
-            return chosen.tax == "with" or meaning.column in layout.at
-        if meaning.kind == "totals" and meaning.tax and meaning.tax != chosen.tax:
-            return False
+            return chosen.tax == "with"
         if meaning.column not in PRICES:
             return False
-        if chosen.how is How.TOLD:
-            return True
-        if meaning.tax != chosen.tax:
-            return bool(chosen.tax)
-        packs = {row.row: row.pack for row in self.rows}
-        for line, cell in pairs:
-            price, other = self._price(line), _number(cell, self.taking.money.decimal)
-            pack = packs.get(line.number, 1)
-            if price is None or other is None or min(abs(other - price), abs(other - price * pack), abs(other * pack - price)) > _NEAR:
-                return False
-        return True
+        if chosen.how is How.TOLD or meaning.tax != chosen.tax:
+            return chosen.how is How.TOLD or bool(chosen.tax)
+        return all(self._is_of_pack(line, cell) for line, cell in pairs)
+
+    def _is_of_pack(self, line: Line, cell: Value) -> bool:
+        """The same price, or that of one piece beside that of the pack."""
+        price, other = self._price(line), _number(cell, self.taking.money.decimal)
+        pack = next((row.pack for row in self.rows if row.row == line.number), 1)
+        pairs = ((1, 1), (pack, 1), (1, pack))
+        return price is not None and other is not None and any(abs(other * m - price * n) < _NEAR for n, m in pairs)
 
     # names, cells that cannot be read, rows, lines
 
@@ -259,9 +245,9 @@ class _Audit:
                     asked.add(text)
                     if about == "pack":
                         mend = f"say how many: {typed('pack', text, '1')}, or the number that it is"
-                        self._at(line).complain(about, found=shown(text), expected=_EXPECTED[about], mend=mend)
+                        self._at(line).complain(about, found=shown(text), expected=asking.EXPECTED[about], mend=mend)
                     else:
-                        self._ask(self._at(line), about, text, part)
+                        asking.ask(self._at(line), about, text, part)
 
     def _has_variants(self) -> bool:
         return len(self.taking.layout.prices) > 1
@@ -301,14 +287,18 @@ class _Audit:
             self._of_row(kind, row)
 
     def _of_row(self, kind: Why, row: Aside) -> None:
-        at = self.place.at(row.place)
-        leave = typed("word", _first_text(row), IGNORE)
-        mends = {
-            Why.CONDITION: f"say what it means: {typed('word', row.about, 'salvage')}, or new, refurbished, {IGNORE}" if row.about else "say what those rows are: --condition salvage, or new, refurbished",
-            Why.SUPPLIER: "say whose they are: --supplier ID",
-        }
-        mend = mends.get(kind) or (f"say what it means: {typed('word', row.about, '0' if 'deposit' in row.reason else '1')}, with your number; or leave the row out: {leave}" if row.about else f"put it right in the sheet, or leave the row out: {leave}")
-        at.complain(kind.value, found=f"{row.reason} [{shown(row.says)[1:-1]}]", expected=f"a quote for {row.part}", mend=mend)
+        found = f"{row.reason} [{shown(row.says)[1:-1]}]"
+        mend = asking.of_row(kind, row, _first_text(row))
+        self.place.at(row.place).complain(kind.value, found=found, expected=f"a quote for {row.part}", mend=mend)
+
+    def _pinned(self) -> None:
+        """Notes pinned to cells."""
+        said = {plain(text) for text in self.taking.told.words}
+        grid = self.taking.layout.grid
+        for row, text in grid.notes:
+            about = heeding.kind(text)
+            if about and plain(text) not in said and not (about == "tax" and self.taking.told.ex_tax):
+                asking.ask(self.place.at(place_of(grid.sheet, row)), about, text)
 
     def _text_lines(self) -> None:
         """Lines that are no quotes: headings of sections, terms, sums."""
@@ -321,16 +311,20 @@ class _Audit:
             if about:
                 asked.setdefault(_first_text(row), (row, about))
         for text, (row, about) in islice(asked.items(), _MOST_LINES):
-            self._ask(self.place.at(row.place), about, text, found=row.says)
+            asking.ask(self.place.at(row.place), about, text, found=row.says)
         if len(asked) > _MOST_LINES:
             found = f"{len(asked) - _MOST_LINES} more lines that speak of money"
-            self.place.complain("money", found=found, expected=_EXPECTED["money"], mend="settle those listed first")
+            self.place.complain(
+                "money", found=found, expected=asking.EXPECTED["money"], mend="settle those listed first"
+            )
 
     def _about(self, row: Aside, text: str) -> str:
-        if row.kind is Why.TEXT and (self.taking.is_understood(text)):
+        if row.kind is Why.TEXT and self.taking.is_understood(text):
+            return ""
+        if row.kind is Why.TEXT and heeding.kind(text) == "tax" and self.taking.told.ex_tax:
             return ""
         if row.kind is Why.TOTAL:
-            return self._of_sum(row, text)
+            return self._of_sum(text)
         if row.kind is Why.PART and not row.named:
             return "money" if any(heeding.kind(each) for each in text.split(" | ")) else ""
         about = heeding.kind(text)
@@ -341,15 +335,17 @@ class _Audit:
             about = "condition" if named is not None or "at once" in why else ""
         return about
 
-    def _of_sum(self, row: Aside, text: str) -> str:
+    def _of_sum(self, text: str) -> str:
         """A total that is the sum of the prices times the quantities says nothing new; a charge always does."""
-        amounts = [value for each in text.split(" | ")[1:] if (value := _number(each, self.taking.money.decimal)) is not None]
+        amounts = [
+            value for each in text.split(" | ")[1:] if (value := _number(each, self.taking.money.decimal)) is not None
+        ]
         if not any(amounts):
             return heeding.kind(text) if len(text.split(" | ")) == 1 else ""
         sums = self._sums()
         if all(any(abs(amount - each) < _NEAR for each in sums) for amount in amounts):
             return ""
-        about = heeding.kind(text.split(" | ")[0])
+        about = heeding.kind(text.split(" | ", maxsplit=1)[0])
         return about or "money"
 
     def _sums(self) -> list[Decimal]:
@@ -367,22 +363,6 @@ class _Audit:
     def _at(self, line: Line) -> Place:
         return self.place.at(place_of(self.taking.layout.grid.sheet, line.number))
 
-    def _ask(self, at: Place, about: str, text: str, means: str = "", found: str = "") -> None:
-        ask(at, about, text, means, found)
-
-
-def ask(at: Place, about: str, text: str, means: str = "", found: str = "") -> None:
-    """Note a text that speaks of money, with the words that settle it."""
-    ways = [f"if it changes nothing, {typed('word', text, means or IGNORE)}"]
-    if about in _MEANS and not means:
-        said, why = _MEANS[about]
-        ways.append(f"{why}, {typed('word', text, said)}")
-    if about == "tax":
-        ways.append("the tax is to be added, --ex-tax 20 with your rate and the first of these")
-    if about == "postage":
-        ways.append("write postage into suppliers.csv")
-    at.complain(about, found=shown(found or text, 120), expected=_EXPECTED[about], mend=f"say what it means: {'; '.join(ways)}")
-
 
 def doubts(takings: Sequence[Taking], rows: Sequence[TakenRow], aside: Sequence[Aside], place: Place) -> None:
     """Note everything in the sheets that was left out and speaks of money."""
@@ -391,14 +371,18 @@ def doubts(takings: Sequence[Taking], rows: Sequence[TakenRow], aside: Sequence[
         _Audit(taking, [r for r in rows if r.sheet == name], [a for a in aside if a.sheet == name], place).doubts()
 
 
-def of_other_sheet(name: str, lines: Sequence[Line], place: Place) -> None:
+def of_other_sheet(name: str, lines: Sequence[Line], place: Place, *, tax_told: bool) -> None:
     """Note what a sheet without quotes says about money."""
     texts = ((line, fields.text(cell)) for line in lines for cell in line.cells if isinstance(cell, str))
-    found = [(line, text, about) for line, text in texts if (about := heeding.kind(text))]
+    found = [
+        (line, text, about)
+        for line, text in texts
+        if (about := heeding.kind(text)) and not (about == "tax" and tax_told)
+    ]
     for line, text, about in found[:_MOST_LINES]:
-        ask(place.at(place_of(name, line.number)), about, text)
+        asking.ask(place.at(place_of(name, line.number)), about, text)
     if len(found) > _MOST_LINES:
-        place.at(f"sheet {name}").complain("money", found=f"{len(found) - _MOST_LINES} more texts that speak of money", expected=_EXPECTED["money"], mend="take the sheet out of the file if it has nothing to do with the prices")  # noqa: E501 # fmt: skip
+        place.at(f"sheet {name}").complain("money", found=f"{len(found) - _MOST_LINES} more texts that speak of money", expected=asking.EXPECTED["money"], mend="take the sheet out of the file if it has nothing to do with the prices")  # noqa: E501 # fmt: skip
 
 
 def said_in_words(lines: Sequence[Line], words: Mapping[str, str]) -> tuple[list[Line], set[str]]:
@@ -454,6 +438,4 @@ def _first_text(row: Aside) -> str:
 
 
 def _letter(index: int) -> str:
-    return chr(65 + index) if index < 26 else f"{chr(64 + index // 26)}{chr(65 + index % 26)}"  # noqa: PLR2004
-
-
+    return chr(65 + index) if index < 26 else f"{chr(64 + index // 26)}{chr(65 + index % 26)}"

@@ -12,7 +12,9 @@ from optimiser.read.intake import currencies, fields, lexicon, taxes
 from optimiser.read.intake.headings import PRICES, Meaning, Variant, said_besides
 from optimiser.read.intake.lexicon import plain
 
-_BREAK = re.compile(r"(?:from |ab |qty |price )?(\d{1,5}) ?(?:(\+)|[-\N{EN DASH}] ?\d{1,5}|or more|and over|up)?(?: ?(?:pcs|off|stk))?")
+_BREAK = re.compile(
+    r"(?:from |ab |qty |price )?(\d{1,5}) ?(?:(\+)|[-\N{EN DASH}] ?\d{1,5}|or more|and over|up)?(?: ?(?:pcs|off|stk))?"
+)
 _SIDED = ("front", "rear", "left", "right", "nearside", "offside")
 
 
@@ -30,7 +32,9 @@ def marked(texts: Sequence[str], meanings: Sequence[Meaning], currency: Currency
                 continue
             said = {index: said_besides(texts[index], currency) for index in found}
             return [
-                replace(said[index], column="price", how=How.SYNONYM, likeness=100.0, variant=found[index]) if index in found else each
+                replace(said[index], column="price", how=How.SYNONYM, likeness=100.0, variant=found[index])
+                if index in found
+                else each
                 for index, each in enumerate(meanings)
             ]
     return list(meanings)
