@@ -52,6 +52,10 @@ def quotes(
     told = _told(**said)
     if csv_file is not None and any(_same(csv_file, Path(file)) for file in files):
         raise CallError(f"{csv_file} is one of the sheets to read.", "Name another file for the table.")
+    if csv_file is not None and (csv_file.is_dir() or not csv_file.parent.is_dir()):
+        raise CallError(
+            f"{csv_file} cannot be written: nothing was taken in.", "Name a file in a folder that is there."
+        )
     with progress() as say:
         from optimiser import service  # noqa: PLC0415
 

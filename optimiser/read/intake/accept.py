@@ -19,7 +19,7 @@ from decimal import Decimal, InvalidOperation
 from pathlib import Path, PurePath
 
 from optimiser.errors import CallError, InputError
-from optimiser.model.intake import Accepted, Change, Happened, Key, TakenRow, Understood
+from optimiser.model.intake import Accepted, Change, Happened, Key, Understood
 from optimiser.model.record import slug
 from optimiser.money import Currency, parse
 from optimiser.read.intake import clean_sheet, kept, naming
@@ -102,7 +102,7 @@ def _taken(
     name = _name(desk, understood.file, today)
     older = list(_older(desk))
     only = None if whole else _earlier(known, understood)
-    changes, ended = _compared(understood.rows, older, currency, today, only)
+    changes, ended = _compared(understood, older, currency, today, only)
     content = clean_sheet.data(clean_sheet.of_row(row, currency) for row in understood.rows)
     states = {name: content} | _rewritten(older, ended, today)
     same = [sheet for sheet in states if sheet != name and kept.digest(content) in known.sheets[sheet].digests[:1]]
@@ -163,12 +163,13 @@ def _own(content: bytes) -> Sequence[Standing]:
 
 
 def _compared(
-    rows: Sequence[TakenRow], older: Sequence[_Older], currency: Currency, today: date, only: set[str] | None
+    understood: Understood, older: Sequence[_Older], currency: Currency, today: date, only: set[str] | None
 ) -> tuple[list[Change], dict[tuple[str, int], str]]:
     """Every change, and the older rows of ours that end, with the reason.
 
     ``only`` are the older sheets of which this one is a newer edition; None: it is the whole of each supplier's offer.
     """
+    rows, unclear = understood.rows, {row.part for row in understood.aside if row.part}
     before: dict[Key, list[_Older]] = {}
     for each in older:
         if _holds(each.standing, today):
@@ -182,18 +183,20 @@ def _compared(
             changes.append(Change(Happened.NEW, key, after_minor=price))
         for each in before.get(key, ()):
             was = _minor(each.standing, currency)
-            rest = _other_changes(each.standing.cells, cells[key])
-            what = Happened.CHANGED if rest or was != price else Happened.SAME
-            changes.append(Change(what, key, was, price, each.sheet, ended=each.ours, yours=not each.ours, rest=rest))
+            also = _other_changes(each.standing.cells, cells[key])
+            what = Happened.CHANGED if also or was != price else Happened.SAME
+            changes.append(Change(what, key, was, price, each.sheet, ended=each.ours, yours=not each.ours, rest=also))
             if each.ours:
                 ended[(each.sheet, each.row)] = f"newer quote of {today.isoformat()}"
     suppliers = {key[0] for key in now}
-    for key, rest in before.items():
-        for each in (each for each in rest if key not in now and key[0] in suppliers and each.ours):
-            ends = only is None or each.sheet in only
-            changes.append(Change(Happened.GONE, key, _minor(each.standing, currency), sheet=each.sheet, ended=ends))
-            if ends:
-                ended[(each.sheet, each.row)] = f"no longer offered on {today.isoformat()}"
+    # a row that was set aside may be the very offer that is missed
+    missed = (key for key in before if key not in now and key[0] in suppliers and key[1] not in unclear)
+    for each in (each for key in missed for each in before[key] if each.ours):
+        ends = only is None or each.sheet in only
+        was = _minor(each.standing, currency)
+        changes.append(Change(Happened.GONE, each.standing.key, was, sheet=each.sheet, ended=ends))
+        if ends:
+            ended[(each.sheet, each.row)] = f"no longer offered on {today.isoformat()}"
     return changes, ended
 
 
@@ -205,7 +208,7 @@ def _other_changes(before: Mapping[str, str], now: Mapping[str, str]) -> tuple[t
 
 def _alike(one: str, other: str) -> bool:
     try:
-        return one == other or Decimal(one or "0") == Decimal(other or "0") and bool(one) == bool(other)
+        return one == other or (bool(one) == bool(other) and Decimal(one or "0") == Decimal(other or "0"))
     except InvalidOperation:
         return False
 

@@ -73,7 +73,7 @@ def _kind(data: bytes) -> Callable[[bytes, Score], Opened]:
 
 def _to_read_by_eye(data: bytes) -> str:
     """What it is, if its prices can only be typed off it."""
-    if data[:4] == b"RIFF" and data[8:12] == b"WEBP" or data[4:12] in (b"ftypheic", b"ftypavif", b"ftypmif1"):
+    if (data[:4] == b"RIFF" and data[8:12] == b"WEBP") or data[4:12] in (b"ftypheic", b"ftypavif", b"ftypmif1"):
         return "a picture"
     if data[:2] == b"BM" and data[6:10] == b"\0\0\0\0":
         return "a picture"

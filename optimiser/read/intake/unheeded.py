@@ -7,7 +7,7 @@ remarks and the rest of the names are read for words about money. A doubt names 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from itertools import islice
 
@@ -37,9 +37,16 @@ class _Audit:
     rows: Sequence[TakenRow]
     aside: Sequence[Aside]
     place: Place
+    conditions: dict[int, set[str]] = field(default_factory=dict)
+    packs: dict[int, int] = field(default_factory=dict)
+    whole: Decimal | None = None
+    """The sum of the prices times the quantities, once it is wanted."""
 
     def doubts(self) -> None:
         """Note everything."""
+        for row in self.rows:
+            self.conditions.setdefault(row.row, set()).add(row.condition)
+            self.packs[row.row] = row.pack
         lines = self._lines() if self.taking.layout.prices else []
         for index in range(max((len(line.cells) for line in lines), default=0)):
             self._column(index, lines)
@@ -96,15 +103,15 @@ class _Audit:
         named, _, why = fields.condition(text, strong_only=True)
         if named is None:
             return "sale" if "working" in why else ""
-        taken = {row.condition for row in self.rows if row.row == line.number}
+        taken = self.conditions.get(line.number, set())
         return "condition" if taken and taken != {named} else ""
 
     def _conditions(self, index: int, lines: Sequence[Line]) -> None:
-        for text in dict.fromkeys(fields.text(_at(line.cells, index)) for line in lines):
+        first = {fields.text(_at(line.cells, index)): line for line in reversed(lines)}
+        for text, line in first.items():
             condition, rest, _ = fields.condition(text)
             about = heeding.kind(rest) if condition is not None and rest else ""
             if about:
-                line = next(line for line in lines if fields.text(_at(line.cells, index)) == text)
                 asking.ask(self._at(line), about, text, str(condition))
 
     def _figures(self, index: int, heading: str, kind: str, lines: Sequence[Line]) -> None:
@@ -217,7 +224,7 @@ class _Audit:
     def _is_of_pack(self, line: Line, cell: Value) -> bool:
         """The same price, or that of one piece beside that of the pack."""
         price, other = self._price(line), _number(cell, self.taking.money.decimal)
-        pack = next((row.pack for row in self.rows if row.row == line.number), 1)
+        pack = self.packs.get(line.number, 1)
         pairs = ((1, 1), (pack, 1), (1, pack))
         return price is not None and other is not None and any(abs(other * m - price * n) < _NEAR for n, m in pairs)
 
@@ -237,7 +244,7 @@ class _Audit:
                 if rest and self.taking.parts.pieces(text, part):
                     rest = ""
                 named, _, why = fields.condition(text, strong_only=True)
-                taken = {row.condition for row in self.rows if row.row == line.number}
+                taken = self.conditions.get(line.number, set())
                 about = heeding.kind(rest) if rest else ""
                 about = "condition" if named is not None and taken - {named} and not self._has_variants() else about
                 about = "sale" if "working" in why else about
@@ -342,13 +349,13 @@ class _Audit:
         ]
         if not any(amounts):
             return heeding.kind(text) if len(text.split(" | ")) == 1 else ""
-        sums = self._sums()
-        if all(any(abs(amount - each) < _NEAR for each in sums) for amount in amounts):
+        self.whole = self._sum() if self.whole is None else self.whole
+        if all(abs(amount - self.whole) < _NEAR for amount in amounts):
             return ""
         about = heeding.kind(text.split(" | ", maxsplit=1)[0])
         return about or "money"
 
-    def _sums(self) -> list[Decimal]:
+    def _sum(self) -> Decimal:
         """The sum of the prices times the quantities, over all lines above the total."""
         layout = self.taking.layout
         whole = Decimal(0)
@@ -356,7 +363,7 @@ class _Audit:
         for line in layout.grid.lines[layout.last + 1 :]:
             price = None if line.number in totals else self._price(line)
             whole += (price or Decimal(0)) * self._quantity(line)
-        return [whole]
+        return whole
 
     # words
 
@@ -366,9 +373,15 @@ class _Audit:
 
 def doubts(takings: Sequence[Taking], rows: Sequence[TakenRow], aside: Sequence[Aside], place: Place) -> None:
     """Note everything in the sheets that was left out and speaks of money."""
+    rows_of: dict[str, list[TakenRow]] = {}
+    aside_of: dict[str, list[Aside]] = {}
+    for row in rows:
+        rows_of.setdefault(row.sheet, []).append(row)
+    for left in aside:
+        aside_of.setdefault(left.sheet, []).append(left)
     for taking in takings:
         name = taking.layout.grid.sheet
-        _Audit(taking, [r for r in rows if r.sheet == name], [a for a in aside if a.sheet == name], place).doubts()
+        _Audit(taking, rows_of.get(name, []), aside_of.get(name, []), place).doubts()
 
 
 def of_other_sheet(name: str, lines: Sequence[Line], place: Place, *, tax_told: bool) -> None:
