@@ -91,6 +91,16 @@ def of_column(named: str, about: str, cell: Price, price: str) -> str:
     return f"if it is no part of the price, {nothing}; else {other}"
 
 
+def of_words(named: str, about: str, cell: str) -> str:
+    """What a column of words may be."""
+    if about == "sale":
+        out = typed("word", cell, NOT_ON_OFFER)
+        return f"if it says that the offer is gone, {out}; or, if it changes no price, {as_mapped(named, IGNORE)}"
+    columns = {"pack": "pack", "tax": "tax_said"}
+    ways = [as_mapped(named, column) for column in (columns.get(about, "note"), IGNORE)]
+    return f"say what it is: {ways[0]}; or, if it changes no price, {ways[1]}"
+
+
 def of_row(kind: Why, row: Aside, first: str) -> str:
     """How a row about a part of the job is settled that cannot be taken as it stands."""
     if row.reason == row.about:

@@ -56,7 +56,28 @@ _DATE = re.compile(r"(\d{1,4})(?:st|nd|rd|th)?[./\- ]([^\W\d_]{3,9}|\d{1,2})\.?[
 _MONTHS_IN_ORDER = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _MONTH_NAMES = {name: place for place, name in enumerate(_MONTHS_IN_ORDER, start=1)}
 _ONE = frozenset(("pcs", "pieces", "stk", "stueck", "units", "off"))
-_PIECES = frozenset(("pcs", "pc", "off", "pieces", "piece", "stk", "x", "of", "pack", "box", "set", "per", "units"))
+_PIECES = frozenset(
+    (
+        "pcs",
+        "pc",
+        "off",
+        "pieces",
+        "piece",
+        "stk",
+        "x",
+        "of",
+        "pack",
+        "box",
+        "set",
+        "per",
+        "units",
+        "nos",
+        "st",
+        "szt",
+        "stuks",
+        "pz",
+    )
+)
 
 
 def text(value: Value) -> str:

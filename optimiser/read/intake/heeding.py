@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 
-from optimiser.read.intake import currencies, fields, lexicon, taxes
+from optimiser.read.intake import currencies, fields, lexicon, pieces, taxes
 from optimiser.read.intake.lexicon import plain
 
 _DATE = re.compile(r"\b\d{1,4}[./-]\d{1,2}[./-]\d{2,4}\b")
@@ -16,6 +16,8 @@ _TIME = re.compile(
     r"(?:days?|weeks?|tage?n?|jours|dagen|dagar|dage|días|giorni|dni|dias|hours?|h)\b",
     re.IGNORECASE,
 )
+_BY = "[x\N{MULTIPLICATION SIGN}]"
+_TIMES = re.compile(rf"(?:^|[\s(])(?:{_BY} ?\d{{1,3}}|\d{{1,3}} ?{_BY})(?=$|[\s).,])|\(\d{{1,2}}\)", re.IGNORECASE)
 _NUMBER = re.compile(r"\d+")
 _ORDER = ("deposit", "discount", "postage", "valid", "sale", "pack")
 KINDS = ("tax", *_ORDER, "money", "condition")
@@ -28,6 +30,8 @@ def kind(text: str) -> str:
     if _is_about_tax(text, words):
         return "tax"
     among = set(words)
+    if pieces.taken_out(words)[0] or _TIMES.search(text):
+        return "pack"
     for each in _ORDER:
         if among & lexicon.headings().heeded[each] and not (each == "postage" and _is_time(text)):
             return each

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shlex
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -121,7 +122,14 @@ def _texts(grid: Grid, upper: Line, lower: Line | None) -> list[str]:
 
 
 def _numbered(texts: list[str], told: Mapping[str, str]) -> list[str]:
-    """The headings, with those that stand twice told apart by number ("Price#2") once a person does so."""
+    """The headings, with those without a name called by their letter, and those that stand twice told apart by number,
+    once a person speaks of them so ("column D", "Price#2").
+    """
+    for found in (re.fullmatch(r"column ([a-z])", heading) for heading in told):
+        index = ord(found[1]) - 97 if found else 0
+        if index:
+            texts += [""] * (index + 1 - len(texts))
+            texts[index] = texts[index] or f"column {chr(65 + index)}"
     if not any("#" in heading for heading in told):
         return texts
     seen: dict[str, int] = {}

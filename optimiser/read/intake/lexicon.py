@@ -38,6 +38,7 @@ class HeadingWords:
     heeded: Mapping[str, frozenset[str]]
     """Words that are never passed over in silence, by what they are about."""
     labels: frozenset[str]
+    firm_words: frozenset[str]
     sides: Mapping[str, str]
     """Each word for a side, with the first word of its group."""
     firm_endings: frozenset[str]
@@ -56,6 +57,7 @@ def headings() -> HeadingWords:
         totals=_plain(raw["rows"]["totals"]),
         heeded={key: _plain(words) for key, words in raw["heeded"].items()},
         labels=_plain(raw["suppliers"]["labels"]),
+        firm_words=_plain(raw["suppliers"]["firm_words"]) | _plain(raw["suppliers"]["endings"]),
         sides={plain(word): plain(words[0]) for words in raw["sides"]["groups"] for word in words},
         firm_endings=_plain(raw["suppliers"]["endings"]),
         of_files=_plain(raw["suppliers"]["of_files"]),

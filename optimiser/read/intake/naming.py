@@ -61,6 +61,10 @@ class Parts:
         _, rest, _ = fields.condition(text, strong_only=True)
         return " ".join(word for word in plain(rest).split() if word not in own)
 
+    def words_of(self, part: str) -> set[str]:
+        """The words of a part's title, or of its id where it has none."""
+        return set(self.names.comparable(self._titles.get(part, "") or part).split())
+
     def pieces(self, text: str, part: str) -> int:
         """The pieces that the name of a row speaks of and the part's own names do not; 0 where it speaks of none."""
         count, _ = pieces.in_name(text)

@@ -167,7 +167,7 @@ class _Reading:
                 return ""
         if all(_has(each, "supplier") for each in sheets):
             return ""
-        above = [" ".join(words(line.cells)) for each in sheets for line in each.grid.lines[: each.first]]
+        above = [_as_said(line.cells) for each in sheets for line in each.grid.lines[: each.first]]
         by_line, by_name = suppliers.letterhead(above), of_file_name(self.file)
         if by_line or not by_name:
             return by_line
@@ -284,6 +284,13 @@ class _Reading:
             expected = "a column with it, or one condition for the whole sheet"
             mend = "say what all of it is: --condition salvage (or new, refurbished); or write it beside each part"
             place.complain("condition", found="no condition", expected=expected, mend=mend)
+
+
+def _as_said(cells: Sequence[Value]) -> str:
+    """A line as text; a label in a cell of its own has its colon."""
+    said = words(cells)
+    label = len(said) > 1 and lexicon.plain(said[0]) in lexicon.headings().labels
+    return f"{said[0].rstrip(': ')}: {said[1]}" if label else " ".join(said)
 
 
 def _other(sign: str) -> str:

@@ -6,6 +6,7 @@ remarks and the rest of the names are read for words about money. A doubt names 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -13,7 +14,7 @@ from itertools import islice
 
 from optimiser.model.intake import Aside, How, TakenRow, Why, place_of
 from optimiser.read.complaints import Place, shown
-from optimiser.read.intake import asking, fields, heeding, prices
+from optimiser.read.intake import asking, fields, heeding, lexicon, prices
 from optimiser.read.intake.grid import Cells, Line, Value
 from optimiser.read.intake.headings import IGNORE, PRICES
 from optimiser.read.intake.layout import as_mapped, key, typed
@@ -24,6 +25,7 @@ from optimiser.read.intake.taking import Taking
 _MOST_TEXTS = 6
 """Different texts of a column that are asked about one by one; of more, the column is asked about."""
 _MOST_LINES = 12
+_MOST_PARTS = 10
 _LEAST_CODE = 100_000
 """Whole numbers from here on are codes, unless a currency stands beside them."""
 _NEAR = Decimal("0.011")
@@ -39,11 +41,13 @@ class _Audit:
     place: Place
     conditions: dict[int, set[str]] = field(default_factory=dict)
     packs: dict[int, int] = field(default_factory=dict)
+    by_number: dict[int, Line] = field(default_factory=dict)
     whole: Decimal | None = None
     """The sum of the prices times the quantities, once it is wanted."""
 
     def doubts(self) -> None:
         """Note everything."""
+        self.by_number = {line.number: line for line in self.taking.layout.grid.lines}
         for row in self.rows:
             self.conditions.setdefault(row.row, set()).add(row.condition)
             self.packs[row.row] = row.pack
@@ -55,6 +59,9 @@ class _Audit:
         self._asides()
         self._pinned()
         self._text_lines()
+        self._other_parts()
+        self._unnamed_suppliers()
+        self._without_heading()
 
     def _lines(self) -> list[Line]:
         wanted = {row.row for row in self.rows} | {row.row for row in self.aside if row.part}
@@ -86,12 +93,18 @@ class _Audit:
             text = fields.text(_at(line.cells, index))
             about = heeding.kind(text) if column != "ref" and text and not _is_code(text) else ""
             about = about or self._other_condition(line, text, column)
+            about = about or (heeding.kind(heading) if not column and text else "")
             if about and not (column == "note" and self.taking.is_own_word(text)):
                 found.setdefault(text, (line, about))
         if len(found) > _MOST_TEXTS and heading:
             line, about = next(iter(found.values()))
             mend = f"if none of them changes a price: {as_mapped(heading, IGNORE)}"
             self._at(line).complain(about, found=f"{len(found)} remarks under {shown(heading)} that speak of money", expected=asking.EXPECTED[about], mend=mend)  # noqa: E501 # fmt: skip
+            return
+        if found and not column and heading:
+            line, about = next(iter(found.values()))
+            ways = asking.of_words(heading, about, next(iter(found)))
+            self._at(line).complain(about, found=f"{shown(next(iter(found)))} under {shown(heading)}, which is left out", expected=asking.EXPECTED[about], mend=ways)  # noqa: E501 # fmt: skip
             return
         for text, (line, about) in islice(found.items(), 20):
             asking.ask(self._at(line), about, text, one_row=column == "note")
@@ -245,7 +258,7 @@ class _Audit:
                     rest = ""
                 named, _, why = fields.condition(text, strong_only=True)
                 taken = self.conditions.get(line.number, set())
-                about = heeding.kind(rest) if rest else ""
+                about = heeding.kind(rest) or _small_number(rest) if rest else ""
                 about = "condition" if named is not None and taken - {named} and not self._has_variants() else about
                 about = "sale" if "working" in why else about
                 if about:
@@ -325,6 +338,75 @@ class _Audit:
                 "money", found=found, expected=asking.EXPECTED["money"], mend="settle those listed first"
             )
 
+    def _other_parts(self) -> None:
+        """Names that hold all words of one part of the job, or, where nothing is a quote, any that are near one."""
+        names: dict[str, tuple[Aside, str]] = {}
+        nothing = not self.rows and not any(row.part for row in self.aside)
+        for row in self.aside:
+            if row.kind is Why.PART and row.named and row.nearest and row.named not in names:
+                part = self._like_name(row) if nothing else self._whole_name(row)
+                if part:
+                    names[row.named] = (row, part)
+        if len(names) > _MOST_PARTS and self.rows:
+            return
+        for name, (row, part) in islice(names.items(), _MOST_PARTS):
+            mend = f"if it is, {typed('part', name, part)}; if not, {typed('word', name, IGNORE)}"
+            found, expected = shown(name), f"the name of a part of the job; it may be {part}"
+            self.place.at(row.place).complain("part", found=found, expected=expected, mend=mend)
+
+    def _like_name(self, row: Aside) -> str:
+        """The nearest part, if the name shares a word with it."""
+        words = set(self.taking.parts.names.comparable(row.named).split())
+        return row.nearest[0] if words & self.taking.parts.words_of(row.nearest[0]) else ""
+
+    def _whole_name(self, row: Aside) -> str:
+        """The one part of the job of which the name in a row with a price holds every word."""
+        match = self.taking.parts.names.shortened(row.named)
+        if match is None or not self.rows or not self._is_priced(row):
+            return ""
+        words = set(self.taking.parts.names.comparable(row.named).split())
+        return match.id if self.taking.parts.words_of(match.id) <= words else ""
+
+    def _is_priced(self, row: Aside) -> bool:
+        line = self.by_number.get(row.row)
+        cells = () if line is None else line.cells
+        return any(isinstance(prices.price(_at(cells, index)), Written) for index in self.taking.layout.prices)
+
+    def _unnamed_suppliers(self) -> None:
+        """Lines by themselves that nothing is known of, with two prices for one thing below them: two suppliers."""
+        asked: dict[tuple[str, str, int], int] = {}
+        lines = [row for row in self.aside if row.kind is Why.TEXT and row.reason == "a line of text"]
+        firms = [row for row in lines if self._is_like_firm(row.says)]
+        for row in self.rows:
+            asked.setdefault((row.part, row.condition, row.pack), row.price_minor)
+        twice = any(asked[row.part, row.condition, row.pack] != row.price_minor for row in self.rows)
+        last = max((row.row for row in self.rows), default=0)
+        for line in [row for row in (lines if twice else firms) if row.row < last][:_MOST_LINES]:
+            means = f"{typed('word', line.says, f'Supplier: {line.says}')}; if not, {typed('word', line.says, IGNORE)}"
+            self.place.at(line.place).complain("supplier", found=shown(line.says), expected="whose offers stand below it", mend=f"if it is a supplier, {means}")  # noqa: E501 # fmt: skip
+
+    def _without_heading(self) -> None:
+        """Rows with more cells than there are headings: a column without a heading, or amounts split at their commas."""
+        width = len(self.taking.layout.texts)
+        numbers = {
+            row.row for row in self.aside if row.kind is Why.SHAPE and not row.reason.startswith(("other", "it stands"))
+        }
+        line = next((line for line in self.taking.layout.grid.lines if line.number in numbers), None)
+        if line is None or len(line.cells) <= width:
+            return
+        split = any(isinstance(cell, str) and cell.isdecimal() for cell in line.cells[width:])
+        mend = "put quotation marks around amounts with a comma, or save the sheet with semicolons between its columns"
+        if not split:
+            ways = (as_mapped(f"column {_letter(index)}", "note") for index in range(width, len(line.cells)))
+            mend = f"say what stands there, of a remark: {' '.join(ways)}"
+        found = shown(" | ".join(fields.text(cell) for cell in line.cells[width:]))
+        self._at(line).complain(
+            "shape", found=f"{found} beyond the headings", expected="a heading above every column", mend=mend
+        )
+
+    def _is_like_firm(self, text: str) -> bool:
+        return not self.taking.told.supplier and bool(set(plain(text).split()[1:]) & lexicon.headings().firm_words)
+
     def _about(self, row: Aside, text: str) -> str:
         if row.kind is Why.TEXT and self.taking.is_understood(text):
             return ""
@@ -334,7 +416,7 @@ class _Audit:
             return self._of_sum(text)
         if row.kind is Why.PART and not row.named:
             return "money" if any(heeding.kind(each) for each in text.split(" | ")) else ""
-        about = heeding.kind(text)
+        about = "" if row.kind is Why.SHAPE else heeding.kind(text)
         if row.kind is Why.PART:
             return about if about in ("tax", "deposit", "discount", "postage") else ""
         if not about and row.kind is Why.TEXT and self.taking.condition_used:
@@ -421,6 +503,13 @@ def said_in_words(lines: Sequence[Line], words: Mapping[str, str]) -> tuple[list
         if not gone and any(cell is not None for cell in cells):
             said.append(Line(line.number, tuple(cells)))
     return said, met
+
+
+def _small_number(rest: str) -> str:
+    """A name that a small number is left of: pieces, for all that is known."""
+    left = rest.split()
+    small = len(left) == 1 and re.fullmatch(r"x?\d{1,2}x?", left[0])
+    return "pack" if small else ""
 
 
 def _is_text(lines: Sequence[Line], index: int) -> bool:

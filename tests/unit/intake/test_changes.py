@@ -31,7 +31,8 @@ def take(folder: Path, text: str, day: date, name: str = "oddlode.csv"):
 @pytest.mark.parametrize(
     ("column", "row"),
     [("deposit", "front disc,new,40,6,3,2027-01-05,100%"), ("stock", "front disc,new,40,5,1,2027-01-05,100%"),
-     ("valid_until", "front disc,new,40,5,3,2027-02-05,100%"), ("refund_share", "front disc,new,40,5,3,2027-01-05,50%")],
+     ("valid_until", "front disc,new,40,5,3,2027-02-05,100%"),
+     ("refund_share", "front disc,new,40,5,3,2027-01-05,50%")],
 )  # fmt: skip
 def test_a_change_of_anything_that_costs_is_a_change(folder, column, row):
     take(folder, HEAD + "front disc,new,40,5,3,2027-01-05,100%\n", DAY)
