@@ -79,6 +79,8 @@ def _nothing(file: str, understood: Understood) -> Problem:
     named = next((row for row in understood.aside if row.named and row.nearest), None)
     mend = "name a sheet that has parts of the job in it, or name the parts in it as the job does"
     if named is not None:
-        mend = f"say which part of the job a name stands for, with your part: {typed('part', named.named, named.nearest[0])}"
+        mend = (
+            f"say which part of the job a name stands for, with yours: {typed('part', named.named, named.nearest[0])}"
+        )
     expected = "at least one row that is a quote for a part of the job"
     return Problem(file, "", "", "no row that was understood as a quote", expected, mend)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from itertools import islice
 
-from optimiser.model.intake import Aside, How, TakenRow, Why, place_of
+from optimiser.model.intake import Aside, How, Key, TakenRow, Why, place_of
 from optimiser.read.complaints import Place, shown
 from optimiser.read.intake import asking, fields, heeding, lexicon, prices
 from optimiser.read.intake.grid import Cells, Line, Value
@@ -374,19 +374,19 @@ class _Audit:
 
     def _unnamed_suppliers(self) -> None:
         """Lines by themselves that nothing is known of, with two prices for one thing below them: two suppliers."""
-        asked: dict[tuple[str, str, int], int] = {}
+        asked: dict[Key, int] = {}
         lines = [row for row in self.aside if row.kind is Why.TEXT and row.reason == "a line of text"]
         firms = [row for row in lines if self._is_like_firm(row.says)]
         for row in self.rows:
-            asked.setdefault((row.part, row.condition, row.pack), row.price_minor)
-        twice = any(asked[row.part, row.condition, row.pack] != row.price_minor for row in self.rows)
+            asked.setdefault(row.key, row.price_minor)
+        twice = any(asked[row.key] != row.price_minor for row in self.rows)
         last = max((row.row for row in self.rows), default=0)
         for line in [row for row in (lines if twice else firms) if row.row < last][:_MOST_LINES]:
             means = f"{typed('word', line.says, f'Supplier: {line.says}')}; if not, {typed('word', line.says, IGNORE)}"
             self.place.at(line.place).complain("supplier", found=shown(line.says), expected="whose offers stand below it", mend=f"if it is a supplier, {means}")  # noqa: E501 # fmt: skip
 
     def _without_heading(self) -> None:
-        """Rows with more cells than there are headings: a column without a heading, or amounts split at their commas."""
+        """Rows with more cells than there are headings: a column without a heading, or amounts split at commas."""
         width = len(self.taking.layout.texts)
         numbers = {
             row.row for row in self.aside if row.kind is Why.SHAPE and not row.reason.startswith(("other", "it stands"))
