@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -9,8 +10,9 @@ from typing import TYPE_CHECKING, Any, cast
 
 import click
 
+from optimiser.cli import settling
 from optimiser.cli.call import answer, csv_option, job_and_words, json_option, program, progress, today, write_csv
-from optimiser.errors import EXIT_INPUT, CallError, WordsError
+from optimiser.errors import EXIT_INPUT, CallError, Problem, WordsError
 
 if TYPE_CHECKING:
     from optimiser.model.intake import Told
@@ -80,7 +82,31 @@ def quotes(
 
         sys.stdout.flush()
         sys.stderr.write(sheet_words.to_settle(arrived))
+        if settling.at_terminal(as_json=as_json):
+            flags = {"accept": accept, "whole": whole, "this-once": this_once}
+            problems = [problem for each in arrived for problem in each.problems]
+            _again(_call(words, flags, csv_file, said), problems)
         raise SystemExit(EXIT_INPUT)
+
+
+def _again(call: Sequence[str], problems: Sequence[Problem]) -> None:
+    """Ask about each doubt, then answer the same call with what was chosen, which is printed."""
+    chosen = settling.ask(problems)
+    if chosen:
+        words = [*call, *chosen]
+        click.echo(f"\nThe same without asking: optimiser quotes {shlex.join(words)}\n")
+        quotes.main(words, prog_name="optimiser quotes", standalone_mode=False)
+        raise SystemExit(0)
+
+
+def _call(words: Sequence[str], flags: Mapping[str, bool], csv_file: Path | None, said: Mapping[str, Any]) -> list[str]:
+    """The call as it is typed."""
+    call = [*words, *(f"--{flag}" for flag, is_set in flags.items() if is_set)]
+    call += [] if csv_file is None else ["--csv", str(csv_file)]
+    several = {"map": "maps", "supplier": "suppliers", "part": "parts", "word": "heard", "pack": "packs"}
+    call += [word for option, name in several.items() for value in said[name] for word in (f"--{option}", value)]
+    one = {"ex-tax": "ex_tax", "condition": "condition", "decimal": "decimal"}
+    return call + [word for option, name in one.items() if said[name] for word in (f"--{option}", said[name])]
 
 
 def _same(one: Path, other: Path) -> bool:
