@@ -65,7 +65,8 @@ def understand(
         sheets = _with_headings(opened, known, told, place)
     except UnfitError:
         raise complaints.error() from None
-    reading = _Reading(path.name, opened, known, told, Complaints(), progress, met)
+    name = path.name.encode("utf-8", "surrogateescape").decode("utf-8", "replace")  # not every name of a file is UTF-8
+    reading = _Reading(name, opened, known, told, Complaints(), progress, met)
     return reading.understood(sheets, kept or {})
 
 

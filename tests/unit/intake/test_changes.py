@@ -51,3 +51,10 @@ def test_a_row_that_was_set_aside_is_not_told_as_gone(folder):
     take(folder, "part,condition,price\nfront disc,new,40\nrear shoe,new,9\n", DAY)
     changes = take(folder, "part,condition,price\nfront disc,new,POA\nrear shoe,new,9\n", LATER)
     assert [change.what for change in changes] == [Happened.SAME]
+
+
+def test_a_file_whose_name_is_no_utf_8_is_taken_in(folder):
+    path = folder / "oddlode\udce9.csv"
+    path.write_text("part,condition,price,supplier\nfront disc,new,40,oddlode\n", encoding="utf-8")
+    (done,) = accept(folder, [understand(path, KNOWN, Told())], GBP, DAY)
+    assert (folder / done.sheet).is_file()
