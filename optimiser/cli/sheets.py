@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import ExitStack, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
 import click
 
+from optimiser.cli import settling
 from optimiser.cli.call import answer, csv_option, job_and_words, json_option, program, progress, today, write_csv
 from optimiser.cli.interrupts import INTERRUPTS
 from optimiser.cli.writing import on_disk
-from optimiser.errors import EXIT_INPUT, CallError, WordsError
+from optimiser.errors import EXIT_INPUT, CallError, Problem, WordsError
 
 if TYPE_CHECKING:
     from optimiser.model.intake import Arrived, Told
@@ -30,6 +32,8 @@ if TYPE_CHECKING:
 @click.option("--condition", type=click.Choice(["new", "refurbished", "salvage"]), help="The condition of rows that name none.")  # noqa: E501 # fmt: skip
 @click.option("--decimal", default="", metavar="SIGN", help='The sign before the decimals: "." or ",".')
 @click.option("--part", "parts", multiple=True, metavar="NAME=ID", help='The part that a name of theirs stands for: "Their name=id".')  # noqa: E501 # fmt: skip
+@click.option("--word", "heard", multiple=True, metavar="THEIRS=MEANING", help='What a cell or a line of theirs means: "Neuteil=new", "TBC=0"; "Their line=ignore" leaves it out.')  # noqa: E501 # fmt: skip
+@click.option("--pack", "packs", multiple=True, metavar="NAME=N", help="How many pieces a price under a heading, or of a name of theirs, is for.")  # noqa: E501 # fmt: skip
 @click.option("--whole", is_flag=True, help="This is all that its suppliers offer now: older quotes of theirs end.")
 @click.option("--this-once", is_flag=True, help="Do not keep what you settle here for the supplier's next sheet.")
 @json_option
@@ -54,6 +58,10 @@ def quotes(
     told = _told(**said)
     if csv_file is not None and any(_same(csv_file, Path(file)) for file in files):
         raise CallError(f"{csv_file} is one of the sheets to read.", "Name another file for the table.")
+    if csv_file is not None and (csv_file.is_dir() or not csv_file.parent.is_dir()):
+        raise CallError(
+            f"{csv_file} cannot be written: nothing was taken in.", "Name a file in a folder that is there."
+        )
     with ExitStack() as held:
         with progress() as say:
             from optimiser import service  # noqa: PLC0415
@@ -67,14 +75,23 @@ def quotes(
         with on_disk(f"{' and '.join(taken)}: taken in") if taken else nullcontext():
             held.close()
             _answer(folder, job, arrived, csv_file, as_json)
+    problems = [problem for each in arrived for problem in each.problems]
+    if problems:
+        from optimiser.show import sheet_words  # noqa: PLC0415
+
+        sys.stdout.flush()
+        sys.stderr.write(sheet_words.to_settle(arrived))
+        if settling.at_terminal(as_json=as_json):
+            flags = {"accept": accept, "whole": whole, "this-once": this_once}
+            _again(_call(words, flags, csv_file, said), problems)
+        raise SystemExit(EXIT_INPUT)
 
 
 def _answer(folder: Path, job: Job, arrived: Sequence[Arrived], csv_file: Path | None, as_json: bool) -> None:
     from optimiser.show import sheets_shown  # noqa: PLC0415
 
     day = job.settings.today or today()
-    in_doubt = any(each.problems for each in arrived)
-    if not in_doubt:
+    if not any(each.problems for each in arrived):
         write_csv(csv_file, folder, sheets_shown.SHEETS, sheets_shown.rows(job, arrived, day))
     answer(
         as_json,
@@ -82,17 +99,46 @@ def _answer(folder: Path, job: Job, arrived: Sequence[Arrived], csv_file: Path |
         lambda out: sheets_shown.show(out, job, arrived, day),
         row_by_row=True,
     )
-    if in_doubt:
-        from optimiser.show import sheet_words  # noqa: PLC0415
 
-        sys.stdout.flush()
-        sys.stderr.write(sheet_words.to_settle(arrived))
-        raise SystemExit(EXIT_INPUT)
+
+def _again(call: Sequence[str], problems: Sequence[Problem]) -> None:
+    """Ask about each doubt, then answer the same call with what was chosen, which is printed."""
+    chosen = settling.ask(problems)
+    if chosen:
+        words = [*call, *chosen]
+        click.echo(f"\nThe same without asking: optimiser quotes {shlex.join(words)}\n")
+        quotes.main(words, prog_name="optimiser quotes", standalone_mode=False)
+        raise SystemExit(0)
+
+
+def _call(words: Sequence[str], flags: Mapping[str, bool], csv_file: Path | None, said: Mapping[str, Any]) -> list[str]:
+    """The call as it is typed."""
+    call = [*words, *(f"--{flag}" for flag, is_set in flags.items() if is_set)]
+    call += [] if csv_file is None else ["--csv", str(csv_file)]
+    several = {"map": "maps", "supplier": "suppliers", "part": "parts", "word": "heard", "pack": "packs"}
+    call += [word for option, name in several.items() for value in said[name] for word in (f"--{option}", value)]
+    one = {"ex-tax": "ex_tax", "condition": "condition", "decimal": "decimal"}
+    return call + [word for option, name in one.items() if said[name] for word in (f"--{option}", said[name])]
 
 
 def _same(one: Path, other: Path) -> bool:
     """Whether two names are one file."""
     return one.resolve() == other.resolve() or (one.exists() and other.exists() and one.samefile(other))
+
+
+def told_of(options: Mapping[str, Sequence[str]]) -> Told:
+    """What options, by their names, tell of a sheet."""
+    one = {name: (options.get(name) or ("",))[-1] for name in ("ex-tax", "decimal", "condition")}
+    return _told(
+        options.get("map", ()),
+        one["ex-tax"],
+        options.get("supplier", ()),
+        one["condition"] or None,
+        one["decimal"],
+        options.get("part", ()),
+        options.get("word", ()),
+        options.get("pack", ()),
+    )
 
 
 def _told(
@@ -102,6 +148,8 @@ def _told(
     condition: str | None,
     decimal: str,
     parts: Sequence[str],
+    heard: Sequence[str],
+    packs: Sequence[str],
 ) -> Told:
     from optimiser.model.intake import Told  # noqa: PLC0415
 
@@ -119,7 +167,12 @@ def _told(
         ex_tax=ex_tax,
         parts=_pairs("--part", parts, "Their name=part-id", wrong),
         suppliers=_pairs("--supplier", [name for name in suppliers if "=" in name], "Their name=supplier-id", wrong),
+        words=_pairs("--word", heard, "Neuteil=new", wrong),
+        packs=_pairs("--pack", packs, "Their name=4", wrong),
     )
+    for name, count in told.packs.items():
+        if not (count.isdecimal() and 0 < len(count) < 7 and int(count)):
+            wrong.append((f'--pack "{name}={count}" does not say how many.', f'Say: --pack "{name}=4"'))
     if wrong:
         raise WordsError(wrong)
     return told

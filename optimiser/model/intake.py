@@ -56,7 +56,8 @@ class Told:
 
     ``columns`` names for a heading the column that it is ("ignore": none), ``decimal`` the sign before the decimals,
     ``ex_tax`` the percent to add to prices that do not have the tax in them, ``parts`` and ``suppliers`` the ids that
-    the sheet's own names stand for.
+    the sheet's own names stand for, ``packs`` the pieces that a price under a heading, or of a name, is for. ``words``
+    says in the job's words what a cell or a line of theirs means ("ignore": nothing).
     """
 
     columns: Mapping[str, str] = field(default_factory=dict)
@@ -66,6 +67,8 @@ class Told:
     ex_tax: str = ""
     parts: Mapping[str, str] = field(default_factory=dict)
     suppliers: Mapping[str, str] = field(default_factory=dict)
+    words: Mapping[str, str] = field(default_factory=dict)
+    packs: Mapping[str, str] = field(default_factory=dict)
 
     def over(self, kept: Told) -> Told:
         """What is said here and, where nothing is, what was kept from an earlier sheet."""
@@ -77,6 +80,8 @@ class Told:
             ex_tax=self.ex_tax or kept.ex_tax,
             parts={**kept.parts, **self.parts},
             suppliers={**kept.suppliers, **self.suppliers},
+            words={**kept.words, **self.words},
+            packs={**kept.packs, **self.packs},
         )
 
 
@@ -152,7 +157,11 @@ class Why(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Aside:
-    """A row set aside: where, why, and what it says; ``named`` is the part that it names and the job does not have."""
+    """A row set aside: where, why, and what it says.
+
+    ``named`` is the part that it names and the job does not have; ``part`` the part of the job that it is about, and
+    ``about`` the cell for which it cannot be taken; ``asked``: what settles it stands among the doubts already.
+    """
 
     sheet: str
     row: int
@@ -161,6 +170,9 @@ class Aside:
     says: str = ""
     nearest: tuple[str, ...] = ()
     named: str = ""
+    part: str = ""
+    about: str = ""
+    asked: bool = False
 
     @property
     def place(self) -> str:
@@ -207,6 +219,8 @@ class Change:
     sheet: str = ""
     ended: bool = False
     yours: bool = False
+    rest: tuple[tuple[str, str, str], ...] = ()
+    """What else is not as it was: column, before, now."""
 
     @property
     def percent(self) -> float | None:

@@ -158,9 +158,15 @@ def _turn(job: Job, one: Change) -> str:
     if one.yours:
         beside = f"{plain(one.sheet)} is yours and stays as it is: take the row out there, or both count"
         return f"{now}; {was} stands in {plain(one.sheet)} too. {beside}"
+    rest = "".join(
+        f"; {column} {plain(before) or 'none'} before, {plain(after) or 'none'} now"
+        for column, before, after in one.rest
+    )
+    if one.rest and one.before_minor == one.after_minor:
+        return f"{now} as before{rest}"
     if one.percent is None:
-        return f"{was} before, {now} now"
-    return f"{'up' if one.percent > 0 else 'down'} {abs(one.percent):.0f} %, {was} before, {now} now"
+        return f"{was} before, {now} now{rest}"
+    return f"{'up' if one.percent > 0 else 'down'} {abs(one.percent):.0f} %, {was} before, {now} now{rest}"
 
 
 def closing(arrived: Iterable[Arrived]) -> str:

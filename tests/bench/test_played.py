@@ -12,7 +12,7 @@ from statistics import fmean
 
 import pytest
 
-from optimiser import service
+from optimiser import sending, service
 from optimiser.diagnosis.belief import prior
 from optimiser.diagnosis.twins import group_posteriors
 from optimiser.model.evidence import Finding
@@ -47,9 +47,10 @@ def test_orders_cost_what_the_plan_says(seed: int) -> None:
     while not isinstance(step := policies.follow(vehicle.job), Buy | None):
         vehicle.do(step)
     if step is not None:
-        before, orders = vehicle.spent_minor, service.plan(vehicle.job).orders
+        before, plan = vehicle.spent_minor, service.plan(vehicle.job)
         vehicle.do(step)
-        assert vehicle.spent_minor - before == sum(order.total_minor for order in orders)
+        paid, whole = vehicle.spent_minor - before, sum(order.total_minor for order in plan.orders)
+        assert paid < whole if sending.waiting(plan).lines else paid == whole
 
 
 def test_a_draw_belongs_to_its_thing() -> None:

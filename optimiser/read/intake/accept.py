@@ -15,12 +15,13 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal, InvalidOperation
 from pathlib import Path, PurePath
 
 from optimiser import files
 from optimiser.cells import count
 from optimiser.errors import CallError, InputError, RecordInUseError
-from optimiser.model.intake import Accepted, Change, Happened, Key, TakenRow, Understood
+from optimiser.model.intake import Accepted, Change, Happened, Key, Understood
 from optimiser.money import Currency, parse
 from optimiser.names import slug
 from optimiser.read.intake import clean_sheet, kept, naming
@@ -31,6 +32,8 @@ from optimiser.read.sheets import MOST_BYTES
 _LONGEST_STEM = 80
 WAIT_SECONDS = 5.0
 """How long a call waits for another that takes sheets into the same job."""
+_TOLD_OF = ("deposit", "stock", "valid_until", "refund_share", "lead_days")
+"""Columns besides the price of which a change is told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +116,7 @@ def _taken(
     name = _name(desk, understood.file, today)
     older = list(_older(desk))
     only = None if whole else _earlier(known, understood)
-    changes, ended = _compared(understood.rows, older, currency, today, only)
+    changes, ended = _compared(understood, older, currency, today, only)
     content = clean_sheet.data(clean_sheet.of_row(row, currency) for row in understood.rows)
     states = {name: content} | _rewritten(older, ended, today)
     same = [sheet for sheet in states if sheet != name and kept.digest(content) in known.sheets[sheet].digests[:1]]
@@ -175,17 +178,19 @@ def _own(content: bytes) -> Sequence[Standing]:
 
 
 def _compared(
-    rows: Sequence[TakenRow], older: Sequence[_Older], currency: Currency, today: date, only: set[str] | None
+    understood: Understood, older: Sequence[_Older], currency: Currency, today: date, only: set[str] | None
 ) -> tuple[list[Change], dict[tuple[str, int], str]]:
     """Every change, and the older rows of ours that end, with the reason.
 
     ``only`` are the older sheets of which this one is a newer edition; None: it is the whole of each supplier's offer.
     """
+    rows, unclear = understood.rows, {row.part for row in understood.aside if row.part}
     before: dict[Key, list[_Older]] = {}
     for each in older:
         if _holds(each.standing, today):
             before.setdefault(each.standing.key, []).append(each)
     now = {row.key: row.price_minor for row in rows}
+    cells = {row.key: clean_sheet.of_row(row, currency).cells for row in rows}
     changes = []
     ended: dict[tuple[str, int], str] = {}
     for key, price in now.items():
@@ -193,18 +198,34 @@ def _compared(
             changes.append(Change(Happened.NEW, key, after_minor=price))
         for each in before.get(key, ()):
             was = _minor(each.standing, currency)
-            what = Happened.SAME if was == price else Happened.CHANGED
-            changes.append(Change(what, key, was, price, each.sheet, ended=each.ours, yours=not each.ours))
+            also = _other_changes(each.standing.cells, cells[key])
+            what = Happened.CHANGED if also or was != price else Happened.SAME
+            changes.append(Change(what, key, was, price, each.sheet, ended=each.ours, yours=not each.ours, rest=also))
             if each.ours:
                 ended[(each.sheet, each.row)] = f"newer quote of {today.isoformat()}"
     suppliers = {key[0] for key in now}
-    for key, rest in before.items():
-        for each in (each for each in rest if key not in now and key[0] in suppliers and each.ours):
-            ends = only is None or each.sheet in only
-            changes.append(Change(Happened.GONE, key, _minor(each.standing, currency), sheet=each.sheet, ended=ends))
-            if ends:
-                ended[(each.sheet, each.row)] = f"no longer offered on {today.isoformat()}"
+    # a row that was set aside may be the very offer that is missed
+    missed = (key for key in before if key not in now and key[0] in suppliers and key[1] not in unclear)
+    for each in (each for key in missed for each in before[key] if each.ours):
+        ends = only is None or each.sheet in only
+        was = _minor(each.standing, currency)
+        changes.append(Change(Happened.GONE, each.standing.key, was, sheet=each.sheet, ended=ends))
+        if ends:
+            ended[(each.sheet, each.row)] = f"no longer offered on {today.isoformat()}"
     return changes, ended
+
+
+def _other_changes(before: Mapping[str, str], now: Mapping[str, str]) -> tuple[tuple[str, str, str], ...]:
+    """What else of an offer is not as it was: column, before, now."""
+    pairs = ((column, before.get(column, ""), now.get(column, "")) for column in _TOLD_OF)
+    return tuple(each for each in pairs if not _alike(each[1], each[2]))
+
+
+def _alike(one: str, other: str) -> bool:
+    try:
+        return one == other or (bool(one) == bool(other) and Decimal(one or "0") == Decimal(other or "0"))
+    except InvalidOperation:
+        return False
 
 
 def _holds(row: Standing, today: date) -> bool:

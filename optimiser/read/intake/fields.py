@@ -17,15 +17,35 @@ from optimiser.read.intake.numbers import percent
 
 MOST = 10**6
 _REMEMBERED = 16_384
-_NONE = frozenset({"no", "none", "sold out", "out of stock", "n", "nil"})
-_ALL = frozenset({"yes", "y", "in stock", "ja", "available"})
+_NONE_WORDS = (
+    "no|none|sold out|out of stock|n|nil|sold|gone|reserved|unavailable|not available|"
+    "discontinued|0 left|nein|ausverkauft|nicht verfügbar|nicht lieferbar|verkauft|non|"
+    "épuisé|rupture|en rupture|vendu|nee|uitverkocht|niet op voorraad|verkocht|agotado|"
+    "sin stock|vendido|esaurito|venduto|brak|niedostępny|sprzedane|nej|slut|slutsåld|såld|"
+    "udsolgt|ikke på lager|solgt|não|esgotado|sem stock"
+)
+_ALL_WORDS = (
+    "yes|y|in stock|available|ex stock|plenty|ja|auf lager|verfügbar|lieferbar|"
+    "sofort lieferbar|vorrätig|oui|en stock|disponible|op voorraad|beschikbaar|sí|si|sì|"
+    "disponibile|tak|dostępny|dostępna|na stanie|i lager|finns|på lager|sim|disponível|"
+    "em stock"
+)
+_NONE, _ALL = frozenset(_NONE_WORDS.split("|")), frozenset(_ALL_WORDS.split("|"))
+_UNITS = (
+    r"working\sdays business\sdays days? d wks? weeks? w months? mths? mth m years? yrs? yr y hours? hrs? h"
+    r" werktage? arbeitstage? tage?n? wochen? monate?n? jahre?n? jours? semaines? mois dagar? dagen dage dag weken"
+    r" veckor uger d[ií]as? semanas? meses m[eê]s giorni giorno settimane mesi dni dzień tygodnie tygodni miesięcy"
+    r" månader måneder mdr maanden"
+)
 _SPAN = re.compile(
     r"(?:(?:up to|max|within|c|ca|about|approx)\s)?(\d{1,4})(?:\s?(?:-|to|or|bis)\s?(\d{1,4}))?\s?"
-    r"(working days|business days|days?|d|wks?|weeks?|w|months?|mths?|mth|m|years?|yrs?|yr|y|hours?|hrs?|h"
-    r"|tage?|wochen?|monate?|jahre?)?"
+    rf"({'|'.join(_UNITS.split())})?"
 )
-_DAYS = {"d": 1, "t": 1, "w": 7, "m": 30, "y": 365, "j": 365}
-_MONTHS = {"m": 1, "y": 12, "j": 12}
+_DAYS = {"d": 1, "t": 1, "g": 1, "w": 7, "m": 30, "y": 365}
+_MONTHS = {"m": 1, "y": 12}
+_IRREGULAR = {"jour": "d", "jours": "d", "tygodnie": "w", "tygodni": "w", "werktag": "d", "werktage": "d"}
+_IRREGULAR |= dict.fromkeys(("jahr", "jahre", "jahren"), "y")
+_IRREGULAR |= dict.fromkeys(("settimane", "semanas", "semana", "semaine", "semaines", "veckor", "uger"), "w")
 _SOON = {
     **dict.fromkeys(("same day", "today", "in stock", "ex stock", "immediate", "collect", "collection"), 0),
     **dict.fromkeys(("next day", "overnight", "tomorrow", "24h"), 1),
@@ -36,7 +56,28 @@ _DATE = re.compile(r"(\d{1,4})(?:st|nd|rd|th)?[./\- ]([^\W\d_]{3,9}|\d{1,2})\.?[
 _MONTHS_IN_ORDER = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _MONTH_NAMES = {name: place for place, name in enumerate(_MONTHS_IN_ORDER, start=1)}
 _ONE = frozenset(("pcs", "pieces", "stk", "stueck", "units", "off"))
-_PIECES = frozenset(("pcs", "pc", "off", "pieces", "piece", "stk", "x", "of", "pack", "box", "set", "per", "units"))
+_PIECES = frozenset(
+    (
+        "pcs",
+        "pc",
+        "off",
+        "pieces",
+        "piece",
+        "stk",
+        "x",
+        "of",
+        "pack",
+        "box",
+        "set",
+        "per",
+        "units",
+        "nos",
+        "st",
+        "szt",
+        "stuks",
+        "pz",
+    )
+)
 
 
 def text(value: Value) -> str:
@@ -130,8 +171,9 @@ def _span(value: Value, times: int, units: Mapping[str, int]) -> int | None:
     unit = found[3] or ""
     if unit.startswith("h"):
         return -(-longest // 24) if units is _DAYS else None
-    if unit and not unit.startswith(("work", "bus")):
-        return longest * units[unit[0]] if unit[0] in units else None
+    if unit and not unit.startswith(("work", "bus", "arbeit")):
+        each = _IRREGULAR.get(unit, "") or unit[0]
+        return longest * units[each] if each in units else None
     return longest * times
 
 

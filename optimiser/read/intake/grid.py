@@ -71,6 +71,10 @@ class Grid:
     merges: list[Merge] = field(default_factory=list)
     formulas: int = 0
     spreadsheet: bool = True
+    flags: dict[int, str] = field(default_factory=dict)
+    """Lines that a person has marked without words: "hidden", "struck through"."""
+    notes: list[tuple[int, str]] = field(default_factory=list)
+    """What is pinned to cells, with the number of the line."""
 
 
 @dataclass

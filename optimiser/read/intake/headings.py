@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from optimiser.model.intake import How
+from optimiser.model.quotes import Condition
 from optimiser.money import Currency
 from optimiser.read import sheets
-from optimiser.read.intake import currencies, lexicon, taxes
+from optimiser.read.intake import currencies, lexicon, pieces, taxes
 from optimiser.read.intake.lexicon import plain
 from optimiser.read.intake.taxes import Mark
 
@@ -23,6 +25,19 @@ MONEY = (*PRICES, "deposit", "tax_rate", "tax_amount", "tax_said", "tax", "curre
 COLUMNS = (*sheets.QUOTE_COLUMNS, "price_each", "tax_rate", "tax_amount", "tax_said")
 """What a heading can be told to be."""
 IGNORE = "ignore"
+NOT_ON_OFFER = "not on offer"
+"""What a cell is told to mean where its row is to be left out."""
+_SMALL = ("p", "pence", "penny", "cent", "cents", "ct", "øre", "öre", "grosze")
+_COMPOUND = re.compile(r"\b(brutto|netto)(?=\w{3})")
+
+
+@dataclass(frozen=True)
+class Variant:
+    """What one of several price columns is for: a condition, a side, so many pieces."""
+
+    condition: Condition | None = None
+    side: str = ""
+    pieces: int = 0
 
 
 @dataclass(frozen=True)
@@ -35,6 +50,13 @@ class Meaning:
     tax: Mark = ""
     currency: str = ""
     times: int = 1
+    pack: int = 0
+    """The pieces that a price below it is for; 0 where it does not say."""
+    small: bool = False
+    """Whether the amounts below it are in the smallest coin."""
+    kind: str = ""
+    """Of a heading that is no column of a quote: what stands below it."""
+    variant: Variant | None = None
 
     @property
     def weight(self) -> float:
@@ -49,12 +71,40 @@ def meaning(text: str, currency: Currency) -> Meaning:
     if len(text) > _LONGEST:
         return Meaning("")
     mark, rest = currencies.in_heading(text, currency)
-    words = plain(rest.replace("%", " percent ").replace("+", " plus ")).split()
-    name = " ".join(words)
-    found = _known(name) or _with_tax(words) or _with_unit(words) or _close(name)
+    name = _plus(rest.replace("%", " percent "))
+    words = _COMPOUND.sub(r"\1 ", name).split()
+    found = _known(name) or _with_tax(words) or _with_unit(words) or _beside(words) or _close(name)
     if found is None:
         return Meaning("")
     return replace(found, currency=mark)
+
+
+def said_besides(text: str, currency: Currency) -> Meaning:
+    """What any heading says of tax, pieces, coin and currency, whatever column it is told to be."""
+    mark, rest = currencies.in_heading(text, currency)
+    words = _COMPOUND.sub(r"\1 ", _plus(rest)).split()
+    pack, words = pieces.taken_out(words)
+    tax, words = taxes.said(words, alone=True)
+    small = len(words) > 1 and words[-1] in _SMALL
+    return Meaning("", tax=tax if tax != "inside" else "", currency=mark, pack=pack, small=small)
+
+
+def _plus(text: str) -> str:
+    """The plain words; a plus before a word is one itself, a plus behind a number is none."""
+    return plain(re.sub(r"\+(?=\s*[^\W\d])", " plus ", text))
+
+
+def _beside(words: list[str]) -> Meaning | None:
+    """A price or a deposit with the pieces or the coin beside it: "Price per 100 inc VAT", "Price (p)"."""
+    pack, rest = pieces.taken_out(words)
+    small = len(rest) > 1 and rest[-1] in _SMALL
+    rest = rest[:-1] if small else rest
+    if not rest or not (pack or small):
+        return None
+    found = _known(" ".join(rest)) or _with_tax(rest)
+    if found is None or found.column not in (*PRICES, "deposit"):
+        return None
+    return replace(found, pack=pack, small=small)
 
 
 def _known(name: str) -> Meaning | None:
@@ -64,7 +114,7 @@ def _known(name: str) -> Meaning | None:
     if column is not None:
         return Meaning(column, How.EXACT if name == plain(column) else How.SYNONYM, 100.0)
     if name in words.left_out:
-        return Meaning(IGNORE, How.SYNONYM, 100.0)
+        return Meaning(IGNORE, How.SYNONYM, 100.0, kind=words.left_out[name])
     return Meaning("tax", How.SYNONYM, 100.0) if name in words.tax["words"] else None
 
 
@@ -75,10 +125,11 @@ def _with_tax(words: list[str]) -> Meaning | None:
     if not mark and not taxes.names_tax(words):
         mark, rest = taxes.said(words, alone=True)
     if mark == "inside":
-        return Meaning(IGNORE, How.SYNONYM, 100.0)
+        return Meaning(IGNORE, How.SYNONYM, 100.0, kind="harmless")
     if mark:
         price = Meaning("price", How.SYNONYM, 100.0) if not rest else _known(" ".join(rest))
-        return replace(price, tax=mark) if price is not None and price.column in PRICES else None
+        fits = price is not None and (price.column in PRICES or price.kind == "totals")
+        return replace(price, tax=mark) if price is not None and fits else None
     if not taxes.names_tax(words):
         return None
     about = set(words) - tax["words"] - {"of", "the", "code"}

@@ -28,7 +28,7 @@ _HEAD = """# Kept by optimiser when suppliers' sheets are taken in.
 # [supplier.ID]: what was settled about its sheets; change or delete it freely, it holds for the next sheet.
 # [sheet."NAME"]: a clean sheet that the tool wrote; it is only ever changed while its digest is one of these.
 """
-_TABLES = ("columns", "parts", "suppliers")
+_TABLES = ("columns", "parts", "suppliers", "words", "packs")
 _WORDS = ("condition", "decimal", "ex_tax")
 
 
@@ -102,7 +102,9 @@ def _told(table: Mapping[str, Any]) -> Told:
     condition = table.get("condition")
     if condition is not None and condition not in get_args(Condition):
         raise ValueError(condition)
-    columns, parts, suppliers = ({str(k): str(v) for k, v in table.get(key, {}).items()} for key in _TABLES)
+    columns, parts, suppliers, words, packs = (
+        {str(k): str(v) for k, v in table.get(key, {}).items()} for key in _TABLES
+    )
     return Told(
         columns=columns,
         condition=condition,
@@ -110,6 +112,8 @@ def _told(table: Mapping[str, Any]) -> Told:
         ex_tax=str(table.get("ex_tax", "")),
         parts=parts,
         suppliers=suppliers,
+        words=words,
+        packs=packs,
     )
 
 

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import re
+import shlex
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from optimiser.model.intake import Heading, How, place_of
 from optimiser.money import Currency
 from optimiser.read.complaints import Place, listed, nearest, shown
-from optimiser.read.intake import taxes
+from optimiser.read.intake import prices, taxes, variants
 from optimiser.read.intake.grid import Cells, Grid, Line, Value, spread
-from optimiser.read.intake.headings import COLUMNS, IGNORE, MONEY, PRICES, Meaning, meaning
+from optimiser.read.intake.headings import COLUMNS, IGNORE, MONEY, PRICES, Meaning, meaning, said_besides
 from optimiser.read.intake.lexicon import plain
 
 _LOOKED_AT = 40
@@ -33,6 +35,8 @@ class Layout:
     meanings: list[Meaning]
     at: dict[str, list[int]] = field(default_factory=dict)
     left_out: dict[int, str] = field(default_factory=dict)
+    prices: list[int] = field(default_factory=list)
+    """The columns that a price is taken from: one, or one for each condition, side or number of pieces."""
 
     @property
     def number(self) -> int:
@@ -52,6 +56,7 @@ class Layout:
     def headings(self) -> Iterator[Heading]:
         """Every heading and what became of it."""
         chosen = {place: column for column, places in self.at.items() for place in places}
+        chosen |= dict.fromkeys(self.prices, "price")
         for place, text in enumerate(self.texts):
             if not text:
                 continue
@@ -74,7 +79,7 @@ def score(cells: Cells) -> float:
 
 def find(grid: Grid, currency: Currency, told: Mapping[str, str]) -> Layout | None:
     """The headings: the line, or the two lines together, that most of them are in. None where there are none."""
-    told_plain = {plain(heading): column for heading, column in told.items()}
+    told_plain = {key(heading): column for heading, column in told.items()}
     best: tuple[float, Layout] | None = None
     for index, line in enumerate(grid.lines[:_LOOKED_AT]):
         for first in (index, index - 1):
@@ -98,8 +103,9 @@ def _weight(layout: Layout) -> float:
 
 
 def _read(grid: Grid, first: int, last: int, currency: Currency, told: Mapping[str, str]) -> Layout:
-    texts = _texts(grid, grid.lines[first], grid.lines[last] if last > first else None)
+    texts = _numbered(_texts(grid, grid.lines[first], grid.lines[last] if last > first else None), told)
     meanings = [_meaning(text, currency, told) if text else Meaning("") for text in texts]
+    meanings = variants.marked(texts, meanings, currency)
     return Layout(grid, first, last, texts, meanings)
 
 
@@ -115,18 +121,46 @@ def _texts(grid: Grid, upper: Line, lower: Line | None) -> list[str]:
     return [f"{top} {text}".strip() if top != text else top for top, text in zip(above, below, strict=True)]
 
 
+def _numbered(texts: list[str], told: Mapping[str, str]) -> list[str]:
+    """The headings, with those without a name called by their letter, and those that stand twice told apart by number,
+    once a person speaks of them so ("column D", "Price#2").
+    """
+    for found in (re.fullmatch(r"column ([a-z])", heading) for heading in told):
+        index = ord(found[1]) - 97 if found else 0
+        if index:
+            texts += [""] * (index + 1 - len(texts))
+            texts[index] = texts[index] or f"column {chr(65 + index)}"
+    if not any("#" in heading for heading in told):
+        return texts
+    seen: dict[str, int] = {}
+    for index, text in enumerate(texts):
+        seen[plain(text)] = count = seen.get(plain(text), 0) + 1
+        if f"{plain(text)}#{count}" in told:
+            texts[index] = f"{text}#{count}"
+    return texts
+
+
 def _said(cell: Value) -> str:
     return cell if isinstance(cell, str) else ""
 
 
 def _meaning(text: str, currency: Currency, told: Mapping[str, str]) -> Meaning:
-    said = meaning(text, currency)
-    column = told.get(plain(text))
+    said = meaning(text.partition("#")[0] if key(text) in told else text, currency)
+    column = told.get(key(text))
     if column is None or column not in (*COLUMNS, IGNORE, ""):
         return said
-    keeps = said.tax if column in PRICES else ""
     times = said.times if said.column == column else 1
-    return Meaning(column or IGNORE, How.TOLD, 100.0, keeps, said.currency, times)
+    if column not in (*PRICES, "deposit"):
+        return Meaning(column or IGNORE, How.TOLD, 100.0, "", said.currency, times)
+    besides = said_besides(text, currency)
+    tax = besides.tax if column in PRICES else ""
+    return replace(besides, column=column, how=How.TOLD, likeness=100.0, tax=tax, times=times)
+
+
+def key(heading: str) -> str:
+    """A heading as it is looked up; the number behind the second of two alike stays."""
+    text, sign, number = heading.rpartition("#")
+    return f"{plain(text)}#{number}" if sign and number.isdecimal() and text else plain(heading)
 
 
 def settle(layout: Layout, told: Mapping[str, str], place: Place) -> None:
@@ -154,13 +188,13 @@ def settle(layout: Layout, told: Mapping[str, str], place: Place) -> None:
 
 
 def _must_be_there(layout: Layout, told: Mapping[str, str], place: Place) -> None:
-    present = {plain(text) for text in layout.texts}
+    present = {key(text) for text in layout.texts}
     for heading, column in told.items():
         if column not in (*COLUMNS, IGNORE, ""):
             close = nearest(column, COLUMNS)
             mend = f"did you mean {shown(close)}?" if close else "choose one of them"
             place.complain(shown(heading)[1:-1], found=shown(column), expected=f"one of {listed((*COLUMNS, IGNORE))}", mend=mend)  # noqa: E501 # fmt: skip
-        elif plain(heading) not in present:
+        elif key(heading) not in present:
             expected = f"one of the sheet's headings: {listed(text for text in layout.texts if text)}"
             place.complain(column, found=shown(heading), expected=expected, mend="write the heading as it stands")
 
@@ -203,11 +237,12 @@ def _choose_price(layout: Layout, by_column: Mapping[str, list[int]], place: Pla
             continue
         packs = [i for i in pick if layout.meanings[i].column == "price"]
         chosen = packs if packs and len({layout.meanings[i].tax for i in pick}) == 1 else pick
-        if len(chosen) > 1:
+        if len(chosen) > 1 and any(layout.meanings[i].variant is None for i in chosen):
             _two(layout, "price", chosen, place)
         layout.at["price"] = chosen[:1]
+        layout.prices = chosen if layout.meanings[chosen[0]].variant is not None else chosen[:1]
         for index in places:
-            if index != chosen[0]:
+            if index not in layout.prices:
                 layout.left_out[index] = f"{layout.texts[chosen[0]]} was taken for the price"
         return
     expected = f"a column with the price among {listed(text for text in layout.texts if text)}"
@@ -216,23 +251,48 @@ def _choose_price(layout: Layout, by_column: Mapping[str, list[int]], place: Pla
 
 
 def _with_figures(layout: Layout) -> str:
-    """The first heading that is not known and has figures below it, as the likeliest one to be meant."""
+    """The heading, of those without a column, whose cells look most like prices."""
+    free = [i for i, text in enumerate(layout.texts) if text and layout.meanings[i].column in ("", IGNORE)]
+    likely = max(free, key=lambda index: _like_prices(layout, index), default=None)
+    return "Their heading" if likely is None else layout.texts[likely]
+
+
+def _like_prices(layout: Layout, index: int) -> float:
+    """How much the cells of a column look like prices: with a currency or decimals most, any number a little."""
     lines = layout.grid.lines[layout.last + 1 :][:_LOOKED_AT]
-    for index, text in enumerate(layout.texts):
-        if text and not layout.meanings[index].column:
-            cells = (line.cells[index] for line in lines if index < len(line.cells))
-            if any(sign.isdigit() for cell in cells if cell is not None for sign in str(cell)):
-                return text
-    return "Their heading"
+    cells = [cell for line in lines if index < len(line.cells) and (cell := line.cells[index]) is not None]
+    read = [prices.price(cell) for cell in cells]
+    marks = [
+        2.0 if each.currency or prices.has_decimals(each) else 1.0 for each in read if isinstance(each, prices.Written)
+    ]
+    own = 0.1 if layout.meanings[index].column != IGNORE else 0.0
+    return sum(marks) / max(1, len(cells)) + own
 
 
 def as_mapped(heading: str, column: str) -> str:
     """The words with which a person says what a heading is."""
-    return f'--map "{shown(heading)[1:-1]}={column}"'
+    return typed("map", heading, column)
+
+
+def typed(option: str, text: str, means: str) -> str:
+    """An option that says what something of theirs means, as it is typed in a shell."""
+    said = f"{text}={means}"
+    return f"--{option} {shlex.quote(said)}" if set(said) & set('"$`\\!') else f'--{option} "{said}"'
 
 
 def _two(layout: Layout, column: str, places: Sequence[int], place: Place) -> None:
     names = [shown(layout.texts[index]) for index in places]
     found = " and ".join((", ".join(names[:-1]), names[-1]))
-    mend = f"say which of them it is: {as_mapped(layout.texts[places[0]], column)}"
+    first = layout.texts[places[0]]
+    if all(key(layout.texts[index]) == key(first) for index in places):
+        ways = " or ".join(as_mapped(f"{first}#{_of_its_name(layout, index)}", column) for index in places)
+    else:
+        ways = " or ".join(as_mapped(layout.texts[index], column) for index in places)
+    mend = f"say which of them it is: {ways}"
     place.complain(column, found=found, expected="one column that can be nothing else", mend=mend)
+
+
+def _of_its_name(layout: Layout, place: int) -> int:
+    """Which of the headings of one name it is, counted from 1."""
+    name = key(layout.texts[place])
+    return sum(key(text) == name for text in layout.texts[: place + 1])

@@ -30,10 +30,15 @@ class HeadingWords:
     """``data/headings.toml``, every entry made plain."""
 
     columns: Mapping[str, str]
-    left_out: frozenset[str]
+    left_out: Mapping[str, str]
+    """Headings that are no column of a quote, with the kind of what stands below them."""
     tax: Mapping[str, frozenset[str]]
     prices: Mapping[str, frozenset[str]]
     totals: frozenset[str]
+    heeded: Mapping[str, frozenset[str]]
+    """Words that are never passed over in silence, by what they are about."""
+    labels: frozenset[str]
+    firm_words: frozenset[str]
     sides: Mapping[str, str]
     """Each word for a side, with the first word of its group."""
     firm_endings: frozenset[str]
@@ -46,10 +51,13 @@ def headings() -> HeadingWords:
     raw = _file("headings.toml")
     return HeadingWords(
         columns={plain(word): column for column, words in raw["columns"].items() for word in (column, *words)},
-        left_out=_plain(raw["left_out"]["words"]),
+        left_out={plain(word): kind for kind, words in raw["left_out"].items() for word in words},
         tax={key: _plain(words) for key, words in raw["tax"].items()},
         prices={key: _plain(words) for key, words in raw["prices"].items()},
         totals=_plain(raw["rows"]["totals"]),
+        heeded={key: _plain(words) for key, words in raw["heeded"].items()},
+        labels=_plain(raw["suppliers"]["labels"]),
+        firm_words=_plain(raw["suppliers"]["firm_words"]) | _plain(raw["suppliers"]["endings"]),
         sides={plain(word): plain(words[0]) for words in raw["sides"]["groups"] for word in words},
         firm_endings=_plain(raw["suppliers"]["endings"]),
         of_files=_plain(raw["suppliers"]["of_files"]),

@@ -6,21 +6,28 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from optimiser.model.intake import Told, Why
+from optimiser.model.intake import How, Told, Why
 from optimiser.money import Currency
 from optimiser.read.complaints import Place, shown
 from optimiser.read.intake import currencies, fields, numbers, prices, taxes
 from optimiser.read.intake.grid import Cells, Value
 from optimiser.read.intake.layout import Layout, as_mapped
+from optimiser.read.intake.lexicon import plain
 from optimiser.read.intake.prices import NoPrice, Written
+
+_NO_DEPOSIT = frozenset({"", "no", "none", "n a", "na", "nil"})
 
 
 class SetAsideError(Exception):
-    """The row cannot be taken: why."""
+    """The row cannot be taken: why, and the cell for which it cannot."""
 
-    def __init__(self, kind: Why, reason: str) -> None:
-        self.kind, self.reason = kind, reason
+    def __init__(self, kind: Why, reason: str, about: str = "") -> None:
+        self.kind, self.reason, self.about = kind, reason, about
         super().__init__(reason)
+
+
+class AskedError(SetAsideError):
+    """The row cannot be taken, and what is to be settled for it has been asked already."""
 
 
 @dataclass(frozen=True)
@@ -49,21 +56,29 @@ class SheetMoney:
     rounded: list[int] = field(default_factory=list)
     unsaid: bool = False
     rate_used: bool = False
+    index: int | None = None
+    """The column of the price that is being read."""
+    remark: taxes.Mark = ""
+    """What the remarks of the row say of the tax."""
     _told_once: set[str] = field(default_factory=set)
 
-    def priced(self, cells: Cells, row: int) -> Priced:
-        """The row's price. Raises ``SetAsideError``; what is a doubt is noted as well."""
-        index = self.layout.one("price")
+    def priced(self, cells: Cells, row: int, index: int | None, pieces: int = 0, tax: taxes.Mark = "") -> Priced:
+        """The row's price in a column; ``pieces``: those that its name speaks of.
+
+        Raises ``SetAsideError``; what is a doubt is noted as well.
+        """
         if index is None:
-            raise SetAsideError(Why.PRICE, "the sheet has no column for the price")
+            raise AskedError(Why.PRICE, "the sheet has no column for the price")
+        self.index, self.remark = index, tax
         written = prices.price(_at(cells, index))
         if isinstance(written, NoPrice):
-            raise SetAsideError(Why.PRICE if written.asked else Why.NO_PRICE, written.reason)
+            kind = Why.PRICE if written.asked else Why.NO_PRICE
+            raise SetAsideError(kind, written.reason, fields.text(_at(cells, index)))
         self._same_currency(written, cells, row)
         amount = self._amount(written, _at(cells, index), row, "price")
         if not amount and written.per != "free":
             raise SetAsideError(Why.PRICE, "a price of 0, which may mean that there is none")
-        pack = self._pack(written, cells)
+        pack = self._pack(written, cells, pieces)
         net, working = self._for_pack(amount, pack, written, row)
         gross, added = self._with_tax(net, written, cells, row, pieces=1 if net == amount else pack)
         return self._rounded(gross, pack, working + added, row)
@@ -73,8 +88,9 @@ class SheetMoney:
         index = self.layout.one("deposit")
         written = prices.price(None if index is None else _at(cells, index))
         if isinstance(written, NoPrice):
-            if written.asked:
-                raise SetAsideError(Why.FIELD, f"the deposit: {written.reason}")
+            said = "" if index is None else fields.text(_at(cells, index))
+            if written.asked or plain(said) not in _NO_DEPOSIT:
+                raise SetAsideError(Why.FIELD, f"the deposit: {written.reason}", said)
             return 0
         if written.pack is not None or written.per == "pack":
             raise SetAsideError(Why.FIELD, "a deposit that is not for one piece")
@@ -91,13 +107,17 @@ class SheetMoney:
                 expected = f"an amount with one reading; this {two[len(said) + 1 :]}, and nothing in the sheet tells"
                 mend = 'say which sign stands before the decimals: --decimal "." or --decimal ","'
                 self.place.at(self._where(row)).complain(column, found=said, expected=expected, mend=mend)
-            raise SetAsideError(Why.PRICE, two)
-        if written.small:
+            raise AskedError(Why.PRICE, two)
+        if written.small or self._in_small_coin(column):
             amount = amount.scaleb(-self.currency.places)
         if written.amount.value is None and prices.places_of(amount) > self.currency.places:
             # three places in a currency of two: the sheet's sign says one thing, the currency another
             raise SetAsideError(Why.PRICE, f"{_two_ways(written, value)}: neither fits the sheet and the currency")
         return amount
+
+    def _in_small_coin(self, column: str) -> bool:
+        index = self.index if column == "price" else self.layout.one(column)
+        return index is not None and self.layout.meanings[index].small
 
     def _same_currency(self, written: Written, cells: Cells, row: int) -> None:
         index = self.layout.one("currency")
@@ -105,13 +125,12 @@ class SheetMoney:
         for mark in marks:
             if mark and not currencies.fits(mark, self.currency):
                 self._foreign(mark, self._where(row))
-                raise SetAsideError(Why.PRICE, f"the currency {shown(mark)}, which is not the job's")
-        price = self.layout.one("price")
-        said = "" if price is None else self.layout.meanings[price].currency
+                raise AskedError(Why.PRICE, f"the currency {shown(mark)}, which is not the job's")
+        said = "" if self.index is None else self.layout.meanings[self.index].currency
         if said and not any(marks) and not currencies.fits(said, self.currency):
             if self._once("currency of the heading"):
                 self._foreign(said, self.layout.place)
-            raise SetAsideError(Why.PRICE, f"the currency {shown(said)}, which is not the job's")
+            raise AskedError(Why.PRICE, f"the currency {shown(said)}, which is not the job's")
 
     def _foreign(self, mark: str, where: str) -> None:
         code = self.currency.code
@@ -123,25 +142,43 @@ class SheetMoney:
         )
         self.place.at(where).complain("currency", found=shown(mark), expected=expected, mend=mend)
 
-    def _pack(self, written: Written, cells: Cells) -> int:
-        index = self.layout.one("pack")
-        value = None if index is None else _at(cells, index)
-        if value is None:
-            return written.pack or 1
-        pack = fields.count(value)
+    def _pack(self, written: Written, cells: Cells, pieces: int) -> int:
+        """The pieces that the price buys: as told, else as its cell, its column, its heading or the name says."""
+        value = self._column("pack", cells)
+        heading = self.layout.meanings[self.index or 0]
+        told = self._told_pack(cells)
+        if told:
+            return told
+        pack = 1 if value is None else fields.count(value)
         if pack is None or not 1 <= pack <= fields.MOST:
-            raise SetAsideError(Why.FIELD, f"a pack of {shown(fields.text(value))}")
-        if written.pack is not None and written.pack != pack:
-            raise SetAsideError(Why.PRICE, f"the price is for {written.pack}, the pack holds {pack}")
-        return pack
+            raise SetAsideError(Why.FIELD, f"a pack of {shown(fields.text(value))}", fields.text(value))
+        variant = heading.variant.pieces if heading.variant else 0
+        said = [each for each in (written.pack or 0, heading.pack, pieces, variant if variant > 1 else 0) if each]
+        said += [pack] if value is not None else []
+        if len(set(said)) > 1:
+            first, second = list(dict.fromkeys(said))[:2]
+            raise SetAsideError(Why.PRICE, f"the price is for {first}, the pack holds {second}", fields.text(value))
+        return said[0] if said else 1
+
+    def _told_pack(self, cells: Cells) -> int:
+        """The pieces that a person said of the heading or of the name in the row."""
+        if not self.told.packs:
+            return 0
+        names = [
+            self.layout.texts[self.index or 0],
+            *(fields.text(_at(cells, i)) for i in self.layout.at.get("part", ())),
+        ]
+        told = {plain(name): count for name, count in self.told.packs.items()}
+        found = next((told[plain(name)] for name in names if plain(name) in told), "")
+        return int(found) if found.isdecimal() and 0 < int(found[:7]) <= fields.MOST else 0
 
     def _for_pack(self, amount: Decimal, pack: int, written: Written, row: int) -> tuple[Decimal, str]:
         """The amount for the whole pack, and how it came about."""
-        index = self.layout.one("price")
-        kind = "price" if index is None else self.layout.meanings[index].column
+        index, meaning = self.index, self.layout.meanings[self.index or 0]
+        kind = "price_each" if meaning.variant is not None and meaning.variant.pieces else meaning.column
         if pack == 1 or written.per in ("pack", "free"):
             return amount, ""
-        if kind == "unit_price" and not written.per:
+        if kind == "unit_price" and not written.per and not meaning.pack:
             heading = self.layout.texts[index or 0]
             text = shown(heading)
             if self._once("unit price"):
@@ -151,20 +188,20 @@ class SheetMoney:
                     expected="the price of a pack, or of a piece",
                     mend=f"say which: {as_mapped(heading, 'price')} or {as_mapped(heading, 'price_each')}",
                 )
-            raise SetAsideError(Why.PRICE, f"{text} may be for one piece or for the pack of {pack}")
+            raise AskedError(Why.PRICE, f"{text} may be for one piece or for the pack of {pack}")
         if kind == "price_each" or written.per == "each":
             return amount * pack, f"{amount} each, {pack} in the pack"
         return amount, ""
 
     def _with_tax(self, net: Decimal, written: Written, cells: Cells, row: int, pieces: int) -> tuple[Decimal, str]:
         """The price with the tax in it, exact, and what was added; ``pieces``: how often the price written is in it."""
-        mark = written.tax or self._said_in_row(cells) or self.of_heading() or self.tax
+        mark = written.tax or self._said_in_row(cells) or self.remark or self.of_heading() or self.tax
         amount = self._column("tax_amount", cells)
         rate = self._column("tax_rate", cells)
         if mark == "with":
             return net, ""
         if self.layout.one("tax") is not None:
-            raise SetAsideError(Why.TAX, "a column for the tax that may be a rate or an amount")
+            raise AskedError(Why.TAX, "a column for the tax that may be a rate or an amount")
         if not mark and not self.told.ex_tax and not self._has_tax_column():
             self.unsaid = True
             return net, ""
@@ -172,6 +209,9 @@ class SheetMoney:
             if pieces > 1:
                 raise SetAsideError(Why.TAX, f"an amount of tax that may be for one piece or for the pack of {pieces}")
             return self._with_amount(net, amount, cells, row)
+        if not mark and not self.told.ex_tax and not self._tax_told():
+            self._added_or_in_it(row)
+            raise AskedError(Why.TAX, "a price that does not say whether the tax beside it is in it")
         if rate is None and not self.told.ex_tax and mark != "without" and self._has_tax_column():
             raise SetAsideError(Why.TAX, "nothing in the column for the tax")
         percent = self.rate if rate is None else _rate(rate)
@@ -179,9 +219,28 @@ class SheetMoney:
             if rate is not None:
                 raise SetAsideError(Why.TAX, f"a rate of tax of {shown(fields.text(rate))}")
             self._no_rate(row)
-            raise SetAsideError(Why.TAX, "a price without the tax, and no rate to add")
+            raise AskedError(Why.TAX, "a price without the tax, and no rate to add")
         self.rate_used = self.rate_used or rate is None
         return taxes.added(net, percent), f"; {net} + {percent.normalize():f} % tax"
+
+    def _tax_told(self) -> bool:
+        """Whether a person said what the column beside the price is: then it is to be added."""
+        places = [index for column in ("tax_amount", "tax_rate") for index in self.layout.at.get(column, ())]
+        return any(self.layout.meanings[index].how is How.TOLD for index in places)
+
+    def _added_or_in_it(self, row: int) -> None:
+        if self._once("added"):
+            column = "tax_rate" if self.layout.one("tax_rate") is not None else "tax_amount"
+            heading = self.layout.texts[self.layout.at[column][0]]
+            self.place.at(self._where(row)).complain(
+                "tax",
+                found=f"{shown(heading)} beside a price that does not say whether the tax is in it",
+                expected="prices with the tax in them, or without",
+                mend=(
+                    f"say which: it is to be added, {as_mapped(heading, column)};"
+                    f" it is in the price, {as_mapped(heading, 'ignore')}"
+                ),
+            )
 
     def _has_tax_column(self) -> bool:
         return any(self.layout.one(column) is not None for column in ("tax_amount", "tax_rate"))
@@ -214,7 +273,7 @@ class SheetMoney:
 
     def of_heading(self) -> taxes.Mark:
         """What the heading of the price says of the tax."""
-        index = self.layout.one("price")
+        index = self.layout.one("price") if self.index is None else self.index
         return "" if index is None else self.layout.meanings[index].tax
 
     def _column(self, column: str, cells: Cells) -> Value:
@@ -247,7 +306,8 @@ def _two_ways(written: Written, value: Value) -> str:
 
 def amounts(layout: Layout) -> Iterator[numbers.Digits]:
     """Every amount written as text in the columns of money of a sheet."""
-    places = [index for column in ("price", "deposit", "tax_amount") for index in layout.at.get(column, ())]
+    places = [index for column in ("deposit", "tax_amount") for index in layout.at.get(column, ())]
+    places += layout.prices or layout.at.get("price", [])
     for line in layout.grid.lines[layout.last + 1 :]:
         for index in places:
             cell = _at(line.cells, index)

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import PurePath
 
 from optimiser.model.intake import How, Known, Told, Why
 from optimiser.model.quotes import Condition
 from optimiser.names import slug
 from optimiser.read.complaints import shown
-from optimiser.read.intake import fields, lexicon
+from optimiser.read.intake import fields, lexicon, pieces
 from optimiser.read.intake.lexicon import plain
 from optimiser.read.intake.likeness import Match, Names
 from optimiser.read.intake.money_cells import SetAsideError
@@ -18,6 +18,8 @@ from optimiser.read.intake.money_cells import SetAsideError
 _MOST_NEW = 500
 """Suppliers that no list knows, up to which spellings of them are compared."""
 _LONGEST_ID = 200
+_LONGEST_FIRM = 8
+"""Words of a line that is a firm's name and nothing else."""
 
 
 class Parts:
@@ -26,11 +28,15 @@ class Parts:
     def __init__(self, known: Known, told: Told) -> None:
         self.names = Names(known.parts, told.parts)
         self.close: dict[str, Match] = {}
+        self._titles = known.parts
         self._found: dict[str, Match | None] = {}
 
-    def of_row(self, texts: Sequence[str], ref: str) -> tuple[Match | None, str]:
-        """The part, and the text that named it. Raises ``SetAsideError`` where two texts name two parts."""
-        found = [(match, text) for text in texts if (match := self._find(text)) is not None]
+    def of_row(self, texts: Sequence[str], ref: str, side: str = "") -> tuple[Match | None, str]:
+        """The part, and the text that named it; ``side`` is said of it by the column of its price.
+
+        Raises ``SetAsideError`` where two texts name two parts.
+        """
+        found = [(match, text) for text in texts if (match := self._find(f"{text} {side}".strip())) is not None]
         told = self.names.told_for(ref) if ref else None
         if told is not None:
             return Match(told, How.ALIAS), ref
@@ -46,12 +52,36 @@ class Parts:
 
     def _find(self, text: str) -> Match | None:
         if text not in self._found:
-            match = self.names.find(text)
-            if match is None:
-                _, rest, _ = fields.condition(text, strong_only=True)
-                match = self.names.find(rest) if rest and rest != text else None
-            self._found[text] = match
+            self._found[text] = next((match for name in _names(text) if (match := self.names.find(name))), None)
         return self._found[text]
+
+    def besides(self, text: str, part: str) -> str:
+        """The words of a name that neither the part's own names have nor the condition takes."""
+        own = {*self.names.comparable(part).split(), *self.names.comparable(self._titles.get(part, "")).split()}
+        _, rest, _ = fields.condition(text, strong_only=True)
+        return " ".join(word for word in plain(rest).split() if word not in own)
+
+    def words_of(self, part: str) -> set[str]:
+        """The words of a part's title, or of its id where it has none."""
+        return set(self.names.comparable(self._titles.get(part, "") or part).split())
+
+    def pieces(self, text: str, part: str) -> int:
+        """The pieces that the name of a row speaks of and the part's own names do not; 0 where it speaks of none."""
+        count, _ = pieces.in_name(text)
+        own = any(pieces.in_name(name)[0] for name in (part, self._titles.get(part, "")))
+        return 0 if own else count
+
+
+def _names(text: str) -> Iterator[str]:
+    """The name as it stands, without its condition, without its pieces, without either."""
+    yield text
+    _, rest, _ = fields.condition(text, strong_only=True)
+    if rest and rest != text:
+        yield rest
+    for name in (text, rest):
+        count, bare = pieces.in_name(name)
+        if count and bare:
+            yield bare
 
 
 def condition_of(said: str, texts: Sequence[str], told: Condition | None) -> Condition:
@@ -62,7 +92,7 @@ def condition_of(said: str, texts: Sequence[str], told: Condition | None) -> Con
     if said:
         found, _, why = fields.condition(said)
         if found is None:
-            raise SetAsideError(Why.CONDITION, f"the condition {shown(said)}: {why}")
+            raise SetAsideError(Why.CONDITION, f"the condition {shown(said)}: {why}", said)
         return found
     if told is not None:
         return told
@@ -119,6 +149,31 @@ class Suppliers:
         """The one supplier of the job's list that lines of text name; empty where none or several are."""
         found = {name for line in lines if (name := self._listed.named_in(line)) is not None}
         return found.pop() if len(found) == 1 else ""
+
+    def named_by(self, line: str) -> str:
+        """The supplier that a line by itself names: after a label such as "Supplier:", or as the job's list has it."""
+        label, colon, name = line.partition(":")
+        if colon and plain(label) in lexicon.headings().labels and name.strip():
+            return self.find(name.strip())
+        listed = self.is_listed(line)
+        return listed.id if listed is not None else ""
+
+    def letterhead(self, lines: Iterable[str]) -> str:
+        """The supplier that the lines above the headings name: by a label, as listed, or with the ending of a firm."""
+        every = list(lines)
+        labelled = {self.named_by(line) for line in every if ":" in line} - {""}
+        found = labelled or {self.listed_in(every)} - {""}
+        if not found:
+            firms = [line for line in every if _is_firm(line)]
+            found = {self.find(line) for line in firms[:1]}
+        return found.pop() if len(found) == 1 else ""
+
+
+def _is_firm(line: str) -> bool:
+    """Whether a line is a firm's name by its ending ("Ltd", "GmbH")."""
+    words = plain(line).split()
+    endings = lexicon.headings().firm_endings - {"the", "uk", "co", "company"}
+    return 1 < len(words) < _LONGEST_FIRM and words[-1] in endings
 
 
 def of_file_name(name: str) -> str:

@@ -14,7 +14,7 @@ from decimal import Decimal
 NUMBER = (
     r"(?:\d{1,3}(?:[ '\N{RIGHT SINGLE QUOTATION MARK}]\d{3})+(?!\d)(?:[.,]\d+)?"  # groups between spaces
     r"|\d+[£€$]\d\d(?!\d)"
-    r"|\d+[.,][-\N{EN DASH}]{1,2}(?=\s|$)"
+    r"|\d[\d.,]*(?:[.,:][-\N{EN DASH}]{1,2}|/[-\N{EN DASH}])(?=\s|$)"
     r"|\d[\d.,]*|[.,]\d+)"
 )
 """One number, groups and decimals included; ",-" behind it stands for no decimals."""
@@ -48,7 +48,7 @@ class Digits:
 
 def digits(written: str) -> Digits | None:
     """What the spelling says. None where it is no number as anyone writes one ("1,23,4", "1.2.3")."""
-    body = written.rstrip(_DASHES)
+    body = written.rstrip(_DASHES).removesuffix(":").removesuffix("/")
     for sign in "£€$":
         if sign in body:
             return Digits(Decimal(body.replace(sign, ".")))

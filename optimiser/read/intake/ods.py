@@ -24,6 +24,7 @@ from optimiser.read.intake.grid import (
 )
 from optimiser.read.intake.packed_sheets import Archive, Attributes
 
+_MOST_NOTES = 10_000
 _CONTENT = "content.xml"
 _LAST_ROW, _LAST_COLUMN = 1_048_576, 16_384
 _ERRORS = ("#", "Err:")
@@ -61,14 +62,18 @@ class _Reader:
         self._cell: Attributes = {}
         self._pieces: list[str] = []
         self._signs = 0
-        self._in_text = False
+        self._in_text = self._is_hidden = False
+        self._pinned: list[str] | None = None
 
     def start(self, element: str, attributes: Attributes) -> None:
         """An element begins."""
         if element in _BESIDE_THE_TEXT:
             self._beside += 1
-        if self._beside:
-            return
+            self._pinned = [] if element == "annotation" else self._pinned
+        if not self._beside:
+            self._start(element, attributes)
+
+    def _start(self, element: str, attributes: Attributes) -> None:
         if element in ("table-cell", "covered-table-cell"):
             self._cell, self._pieces, self._signs = attributes, [], 0
         elif element == "p":
@@ -78,6 +83,7 @@ class _Reader:
             self._take(" ")
         elif element == "table-row":
             self._cells, self._row_times = [], _times(attributes, "table:number-rows-repeated")
+            self._is_hidden = attributes.get("table:visibility", "visible") != "visible"
         elif element == "table":
             self._table(attributes)
         elif element == "style":
@@ -89,6 +95,8 @@ class _Reader:
         """An element ends."""
         if element in _BESIDE_THE_TEXT:
             self._beside -= 1
+            if element == "annotation":
+                self._pin()
         elif self._beside:
             return
         elif element in ("table-cell", "covered-table-cell"):
@@ -105,6 +113,15 @@ class _Reader:
         """Text inside an element."""
         if self._in_text and not self._beside:
             self._take(read)
+        elif self._pinned is not None and sum(map(len, self._pinned)) <= MOST_SIGNS:
+            self._pinned.append(read)
+
+    def _pin(self) -> None:
+        """Keep what a note pinned to a cell says."""
+        whole = text("".join(self._pinned or ()))
+        if self._grid is not None and isinstance(whole, str) and len(self._grid.notes) < _MOST_NOTES:
+            self._grid.notes.append((self._row + 1, whole))
+        self._pinned = None
 
     def _take(self, read: str) -> None:
         if self._signs <= MOST_SIGNS:
@@ -152,6 +169,8 @@ class _Reader:
             return
         if self._row_times > MOST_LINES or self._row > _LAST_ROW:
             raise too_much(f"{self._row_times} lines alike from row {first}", f"at most {MOST_LINES} lines in a file")
+        if self._is_hidden:
+            self._grid.flags |= dict.fromkeys(range(first, self._row + 1), "hidden")
         self._grid.lines.append(line)
         for again in range(first + 1, first + self._row_times):
             repeated = self._counter.line(again, list(line.cells))

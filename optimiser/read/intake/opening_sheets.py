@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from optimiser.read.intake.packed_sheets import Archive
 MOST_BYTES = 50_000_000
 """Bytes of one file, as it lies on the disk."""
 _AGAIN = "open it in a spreadsheet and save it as XLSX, ODS or CSV"
+_TYPE_IT = "type its prices into a sheet with the columns part, condition, price"
 _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
 _OTHERS = (
@@ -23,6 +25,8 @@ _OTHERS = (
     (b"\x89PNG", "a picture"),
     (b"\xff\xd8\xff", "a picture"),
     (b"GIF8", "a picture"),
+    (b"II*\x00", "a picture"),
+    (b"MM\x00*", "a picture"),
     (b"\x1f\x8b", "a packed file (gzip)"),
     (b"7z\xbc\xaf", "a packed file (7z)"),
     (b"Rar!", "a packed file (RAR)"),
@@ -30,6 +34,8 @@ _OTHERS = (
     (b"\x7fELF", "a program"),
     (b"MZ", "a program"),
 )
+_TO_TYPE = ("a PDF file", "a picture", "a text document (RTF)")
+_MAIL = re.compile(rb"^(?:MIME-Version|Message-ID|Received|Return-Path|Delivered-To): ", re.IGNORECASE | re.MULTILINE)
 _MARKUP = (b"<!doctype", b"<html", b"<table", b"<?xml", b"<office:", b"<workbook")
 
 
@@ -56,10 +62,24 @@ def _kind(data: bytes) -> Callable[[bytes, Score], Opened]:
         raise _old_spreadsheet(data)
     for mark, name in _OTHERS:
         if data.startswith(mark):
-            raise RefusedError(name, "a spreadsheet or a text file with columns", _AGAIN)
+            mend = _TYPE_IT if name in _TO_TYPE else _AGAIN
+            raise RefusedError(name, "a spreadsheet or a text file with columns", mend)
+    if kind := _to_read_by_eye(data):
+        raise RefusedError(kind, "a spreadsheet or a text file with columns", _TYPE_IT)
     if data[:200].lstrip(b"\xef\xbb\xbf \t\r\n").lower().startswith(_MARKUP):
         raise RefusedError("a web page or XML", "a spreadsheet or a text file with columns", _AGAIN)
     return delimited.opened
+
+
+def _to_read_by_eye(data: bytes) -> str:
+    """What it is, if its prices can only be typed off it."""
+    if (data[:4] == b"RIFF" and data[8:12] == b"WEBP") or data[4:12] in (b"ftypheic", b"ftypavif", b"ftypmif1"):
+        return "a picture"
+    if data[:2] == b"BM" and data[6:10] == b"\0\0\0\0":
+        return "a picture"
+    if data[:12].upper().startswith(b"BEGIN:VCARD"):
+        return "a visiting card"
+    return "a letter (mail)" if _MAIL.search(data[:4000]) else ""
 
 
 def _old_spreadsheet(data: bytes) -> RefusedError:
@@ -71,6 +91,9 @@ def _old_spreadsheet(data: bytes) -> RefusedError:
 
 def _zipped(data: bytes, _: Score) -> Opened:
     archive = Archive(data)
+    is_text = archive.start_of("mimetype").startswith(b"application/vnd.oasis.opendocument.text")
+    if is_text or archive.holds("word/document.xml") or archive.any_with("ppt/slides/"):
+        raise RefusedError("a text document", "a spreadsheet or a text file with columns", _TYPE_IT)
     if archive.holds("content.xml"):
         return ods.opened(archive)
     if archive.holds("xl/workbook.bin"):

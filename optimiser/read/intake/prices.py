@@ -217,3 +217,9 @@ def places_of(amount: Decimal) -> int:
     """Decimal places that say something."""
     exponent = amount.normalize().as_tuple().exponent
     return max(0, -exponent) if isinstance(exponent, int) else 0
+
+
+def has_decimals(written: Written) -> bool:
+    """Whether an amount is written with places behind the sign for decimals."""
+    value = written.amount.value
+    return value is None or places_of(value) > 0 or bool(written.amount.tells)

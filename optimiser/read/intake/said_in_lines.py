@@ -4,23 +4,33 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from datetime import date
 
 from optimiser.model.intake import place_of
 from optimiser.money import Currency
 from optimiser.read.complaints import Place, shown
-from optimiser.read.intake import currencies
+from optimiser.read.intake import currencies, fields, heeding
 from optimiser.read.intake.grid import Grid, Line
 
 _LONGEST = 500
 _IN = re.compile(r"\b(?:prices?|amounts?|figures?|all|preise|prix)\b[^.;]*?\bin\s+([^\s.,;:)]+)", re.IGNORECASE)
 _PER = re.compile(r"\bprices?\b[^.;]*?\bper\s+(\d+)\b", re.IGNORECASE)
 _OFF = re.compile(r"\b\d+(?:[.,]\d+)?\s?%\s*(?:off|discount|rabatt)\b|\bless\s+\d+(?:[.,]\d+)?\s?%", re.IGNORECASE)
+_DAY = re.compile(r"\b\d{1,2}(?:st|nd|rd|th)?[./\- ](?:[^\W\d_]{3,9}|\d{1,2})\.?[./\- ]\d{2,4}\b|\b\d{4}-\d\d-\d\d\b")
+_VALID = re.compile(
+    r"\b(?:valid|until|till|held|holds?|expires?|ends?|gültig|bis|valable|jusqu\w*|geldig|hasta|fino|ważn\w|giltig|gäller|gyldig|gælder|até)\b",
+    re.IGNORECASE,
+)
 
 
-def doubts(grid: Grid, currency: Currency, place: Place) -> None:
-    """Note every line that puts all prices in another currency or unit, for so many pieces, or less a discount."""
+def doubts(grid: Grid, currency: Currency, place: Place) -> set[str]:
+    """Note every line that puts all prices in another currency or unit, for so many pieces, or less a discount.
+
+    The lines that were noted.
+    """
+    noted: set[str] = set()
     for line, text in _lines(grid):
-        at = place.at(place_of(grid.sheet, line.number))
+        at, before = place.at(place_of(grid.sheet, line.number)), place.complaints.count
         money = next((found[1] for found in _IN.finditer(text) if _is_other(found[1], currency)), "")
         if money:
             mend = "ask for them in it, or take the line out of the sheet if it is not so"
@@ -31,6 +41,20 @@ def doubts(grid: Grid, currency: Currency, place: Place) -> None:
         elif _OFF.search(text):
             mend = "put the prices that you will pay into the sheet, and take the line out"
             at.complain("price", found=shown(text), expected="prices with every discount taken off", mend=mend)
+        if place.complaints.count > before:
+            noted.add(text)
+    return noted
+
+
+def last_day(grid: Grid) -> tuple[date | None, set[str]]:
+    """The last day of all offers as lines of text say it, the earliest of several, and those lines."""
+    days: dict[str, date] = {}
+    for _, text in _lines(grid):
+        if heeding.kind(_DAY.sub(" ", text)) in ("valid", "tax") and _VALID.search(text):
+            found = [day for each in _DAY.findall(text) if (day := fields.day(each, day_first=True)[0]) is not None]
+            if len(found) == 1:
+                days[text] = found[0]
+    return min(days.values(), default=None), {text for text in days if heeding.kind(_DAY.sub(" ", text)) != "tax"}
 
 
 def _lines(grid: Grid) -> Iterator[tuple[Line, str]]:

@@ -9,11 +9,12 @@ from pathlib import Path
 
 from optimiser import files
 from optimiser.errors import InputError, Problem
-from optimiser.model.intake import Arrived, Known, Told
+from optimiser.model.intake import Arrived, Known, Told, Understood
 from optimiser.model.job import Job
 from optimiser.read.intake import kept, lexicon
 from optimiser.read.intake.accept import accept as put_in
 from optimiser.read.intake.accept import changes as changes_by
+from optimiser.read.intake.layout import typed
 from optimiser.read.intake.understand import understand
 
 Progress = Callable[[str], None]
@@ -65,7 +66,7 @@ def _read(path: Path, known: Known, told: Told, settled: Mapping[str, Told], pro
         return Arrived(name, None, error.problems, error.left_out)
     if understood.rows or understood.doubts:
         return Arrived(name, understood, understood.doubts, understood.more_doubts)
-    return Arrived(name, understood, (_nothing(name),))
+    return Arrived(name, understood, (_nothing(name, understood),))
 
 
 def _absent(arrived: Arrived, told: Told) -> set[str]:
@@ -76,6 +77,13 @@ def _absent(arrived: Arrived, told: Told) -> set[str]:
     return {heading for heading in told.columns if lexicon.plain(heading) not in present}
 
 
-def _nothing(file: str) -> Problem:
+def _nothing(file: str, understood: Understood) -> Problem:
+    """No row is a quote: either another sheet, or one that calls the parts by names of its own."""
+    named = next((row for row in understood.aside if row.named and row.nearest), None)
+    mend = "name a sheet that has parts of the job in it, or name the parts in it as the job does"
+    if named is not None:
+        mend = (
+            f"say which part of the job a name stands for, with yours: {typed('part', named.named, named.nearest[0])}"
+        )
     expected = "at least one row that is a quote for a part of the job"
-    return Problem(file, "", "", "no row that was understood as a quote", expected, "see why each row was set aside")
+    return Problem(file, "", "", "no row that was understood as a quote", expected, mend)

@@ -11,6 +11,7 @@ from optimiser.read.intake import lexicon
 Mark = Literal["", "with", "without", "inside"]
 """What is said of the tax: nothing, it is in, it is to be added, or the figure is what is in it already."""
 _YES, _NO = ("yes", "y", "true"), ("no", "n", "false")
+YES_OR_NO = (*_YES, *_NO)
 _EXACT = Context(prec=60)
 _NOT = frozenset({"not", "no", "never", "dont", "doesnt", "arent", "isnt", "nicht"})
 

@@ -21,9 +21,10 @@ from optimiser.read.intake import (
     remarks,
     said_in_lines,
     taxes,
+    unheeded,
 )
 from optimiser.read.intake.grid import Grid, Opened, Value, words
-from optimiser.read.intake.headings import Meaning
+from optimiser.read.intake.headings import PRICES, Meaning
 from optimiser.read.intake.layout import Layout
 from optimiser.read.intake.money_cells import SheetMoney
 from optimiser.read.intake.naming import Parts, Suppliers, of_file_name
@@ -55,13 +56,18 @@ def understand(
     ``doubts`` of the answer.
     """
     complaints = Complaints()
-    place = Place(complaints, shown(files.name_of(path) or str(path))[1:-1])
+    name = files.name_of(path)
+    place = Place(complaints, shown(name or str(path))[1:-1])
+    met: set[str] = set()
     try:
         opened = opening_sheets.sheets(path, place, layout.score)
+        for grid in opened.grids if told.words else ():
+            grid.lines, found = unheeded.said_in_words(grid.lines, told.words)
+            met |= found | {lexicon.plain(text) for _, text in grid.notes}
         sheets = _with_headings(opened, known, told, place)
     except UnfitError:
         raise complaints.error() from None
-    reading = _Reading(files.name_of(path), opened, known, told, Complaints(), progress)
+    reading = _Reading(name, opened, known, told, Complaints(), progress, met)
     return reading.understood(sheets, kept or {})
 
 
@@ -101,6 +107,8 @@ class _Reading:
     told: Told
     doubts: Complaints
     progress: Progress
+    words_met: set[str]
+    """Words of the sheet that a person gave a meaning to and that stand in it."""
 
     def understood(self, sheets: list[Layout], kept: Mapping[str, Told]) -> Understood:
         place = Place(self.doubts, shown(self.file)[1:-1])
@@ -146,6 +154,7 @@ class _Reading:
             ex_tax=self.told.ex_tax if any(each.money.rate_used for each in takings) else "",
             condition=self.told.condition if any(each.condition_used for each in takings) else None,
             parts=parts.names.met(self.told.parts),
+            words={text: meaning for text, meaning in self.told.words.items() if lexicon.plain(text) in self.words_met},
             suppliers=suppliers.met(self.told.suppliers),
         )
 
@@ -160,10 +169,11 @@ class _Reading:
                 return ""
         if all(_has(each, "supplier") for each in sheets):
             return ""
-        above = [text for each in sheets for line in each.grid.lines[: each.first] for text in words(line.cells)]
-        by_line, by_name = suppliers.listed_in(above), of_file_name(self.file)
+        above = [_as_said(line.cells) for each in sheets for line in each.grid.lines[: each.first]]
+        by_line, by_name = suppliers.letterhead(above), of_file_name(self.file)
         if by_line or not by_name:
             return by_line
+        self.opened.remarks.append("the supplier is taken from the file's name: nothing in the sheet names one")
         listed = suppliers.is_listed(by_name)
         return listed.id if listed is not None else suppliers.find(by_name)
 
@@ -221,13 +231,16 @@ class _Reading:
     def _taking(
         self, sheet: Layout, decimal: str, parts: Parts, suppliers: Suppliers, supplier: str, place: Place
     ) -> Taking:
-        mark, rate = _tax_in_lines(sheet.grid, sheet)
+        mark, rate, followed = _tax_in_lines(sheet.grid, sheet)
         if self.told.ex_tax:
             mark, rate = mark or "without", numbers.percent(f"{self.told.ex_tax.strip().rstrip('%')}%")
         money = SheetMoney(sheet, self.known.currency, self.told, place, decimal, mark, rate)
         index = sheet.one("valid_until")
         cells = [] if index is None else [line.cells[index] for line in sheet.grid.lines if index < len(line.cells)]
-        return Taking(sheet, money, parts, suppliers, self.told, supplier, fields.dates(cells))
+        taking = Taking(sheet, money, parts, suppliers, self.told, supplier, fields.dates(cells))
+        taking.valid_until, dated = said_in_lines.last_day(sheet.grid)
+        taking.understood |= followed | dated
+        return taking
 
     def _take(self, takings: Sequence[Taking]) -> tuple[list[TakenRow], list[Aside]]:
         rows: list[TakenRow] = []
@@ -250,25 +263,36 @@ class _Reading:
         for taking in takings:
             at = place.at(taking.layout.place)
             names = remarks.headings_of(taking.layout)
-            said_in_lines.doubts(taking.layout.grid, self.known.currency, place)
+            taking.understood |= said_in_lines.doubts(taking.layout.grid, self.known.currency, place)
             if taking.other_headings:
                 found, expected = f"other headings in row {taking.other_headings}", "one line of headings in a sheet"
                 at.complain("", found=found, expected=expected, mend="put what stands below it into a sheet of its own")
             if taking.layout.one("part") is None and taking.layout.one("ref") is None:
                 mend = 'say which it is: --map "Their heading=part"'
                 at.complain("part", found="no such column", expected=f"a column with the part among {names}", mend=mend)
+        unheeded.doubts(takings, rows, aside, place)
+        read = {taking.layout.grid.sheet for taking in takings}
+        for grid in self.opened.grids:
+            if len(self.opened.grids) > 1 and grid.sheet not in read:
+                unheeded.of_other_sheet(grid.sheet, grid.lines, place, tax_told=bool(self.told.ex_tax))
         kinds = {each.kind for each in aside}
         if not rows and "supplier" in kinds and not self.told.supplier:
             expected = "a column with it, or one supplier for the whole sheet"
-            place.complain(
-                "supplier", found="no supplier", expected=expected, mend="say whose sheet it is: --supplier ID"
+            mend = (
+                f"say whose sheet it is, with their name: --supplier {next(iter(self.known.suppliers), 'their-name')}"
             )
+            place.complain("supplier", found="no supplier", expected=expected, mend=mend)
         if not rows and "condition" in kinds and all(taking.layout.one("condition") is None for taking in takings):
             expected = "a column with it, or one condition for the whole sheet"
-            unknown = [h.text for taking in takings for h in taking.layout.headings() if not h.column]
-            column = layout.as_mapped(unknown[0] if unknown else "Their heading", "condition")
-            mend = f"say which column it is: {column}; or what all of it is: --condition new, refurbished or salvage"
+            mend = "say what all of it is: --condition salvage (or new, refurbished); or write it beside each part"
             place.complain("condition", found="no condition", expected=expected, mend=mend)
+
+
+def _as_said(cells: Sequence[Value]) -> str:
+    """A line as text; a label in a cell of its own has its colon."""
+    said = words(cells)
+    label = len(said) > 1 and lexicon.plain(said[0]) in lexicon.headings().labels
+    return f"{said[0].rstrip(': ')}: {said[1]}" if label else " ".join(said)
 
 
 def _other(sign: str) -> str:
@@ -307,6 +331,11 @@ def _settle_tax(sheet: Layout, place: Place) -> None:
         del sheet.at["tax"]
         return
     column = money_cells.rate_or_amount(cells)
+    if column == "tax_said" and all(
+        fields.text(cell).casefold() in taxes.YES_OR_NO for cell, _ in cells if cell is not None
+    ):
+        _ask_yes(sheet, index, place)
+        return
     if column and column not in sheet.at:
         sheet.meanings[index] = replace(sheet.meanings[index], column=column)
         sheet.at[column] = sheet.at.pop("tax")
@@ -316,6 +345,16 @@ def _settle_tax(sheet: Layout, place: Place) -> None:
     mend = f"say which: {ways[0]}, {ways[1]} or {ways[2]}"
     expected = "a rate in percent or an amount, and its cells tell neither"
     place.at(sheet.place).complain("tax", found=text, expected=expected, mend=mend)
+
+
+def _ask_yes(sheet: Layout, index: int, place: Place) -> None:
+    """Yes may say that the tax is in the price, or that it comes on top."""
+    text = sheet.texts[index]
+    ways = f"yes: it is in the price, {layout.as_mapped(text, 'tax_said')}"
+    ways += f"; it is in all prices, {layout.as_mapped(text, 'ignore')}"
+    expected = "whether yes means that the tax is in the price or comes on top"
+    mend = f"say which: {ways}; it comes on top of those with yes, write their prices with it into the sheet"
+    place.at(sheet.place).complain("tax", found=shown(text), expected=expected, mend=mend)
 
 
 def _cell(cells: Sequence[Value], index: int | None) -> Value:
@@ -349,8 +388,12 @@ def _find_conditions(sheet: Layout) -> None:
         sheet.at["condition"] = found
 
 
-def _tax_in_lines(grid: Grid, sheet: Layout) -> tuple[taxes.Mark, Decimal | None]:
-    """What lines of text say of the tax in all prices, and the rate if one is named. Both at once say nothing."""
+def _tax_in_lines(grid: Grid, sheet: Layout) -> tuple[taxes.Mark, Decimal | None, set[str]]:
+    """What lines of text say of the tax in all prices, the rate if one is named, and the lines.
+
+    Both at once say nothing.
+    """
+    followed: set[str] = set()
     marks: set[taxes.Mark] = set()
     rates: set[Decimal] = set()
     for line in grid.lines:
@@ -363,10 +406,11 @@ def _tax_in_lines(grid: Grid, sheet: Layout) -> tuple[taxes.Mark, Decimal | None
                 mark, _ = taxes.said([word for word in said if word not in _BETWEEN])
                 if mark in ("with", "without"):
                     marks.add(mark)
+                    followed.add(text)
                     rates |= _rates(text)
-    if len(marks) != 1:
-        return "", None
-    return marks.pop(), rates.pop() if len(rates) == 1 else None
+    if len(marks) != 1 or any(each.tax not in ("", *marks) for each in sheet.meanings if each.column in PRICES):
+        return "", None, set()
+    return marks.pop(), rates.pop() if len(rates) == 1 else None, followed
 
 
 def _rates(text: str) -> set[Decimal]:

@@ -37,6 +37,7 @@ _MOST_STRINGS, _MOST_STRING_SIGNS = 1_000_000, 100_000_000
 _MOST_STYLES, _MOST_MERGES, _MOST_SHEETS = 70_000, 100_000, 200
 _DATE_FORMATS = frozenset([*range(14, 23), *range(27, 37), *range(45, 48), *range(50, 59)])
 """Built-in number formats that show a date or a time (section 18.8.30)."""
+_MOST_NOTES = 10_000
 _ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
 _QUOTED = re.compile(r'"[^"]*"|\[[^\]]*\]|\\.|_.|\*.')
 _WORDS = re.compile(r'"([^"]*[^\W\d_][^"]*)"')
@@ -124,19 +125,28 @@ def _read_book(book: _Book) -> None:
 def _read_styles(book: _Book) -> None:
     """For each style, whether it shows a date, and the currency that it shows."""
     formats: dict[str, str] = {}
-    inside = False
+    inside = fonts = False
+    struck: list[bool] = []
 
     def start(element: str, attributes: Attributes) -> None:
-        nonlocal inside
-        if element == "numFmt" and len(formats) < _MOST_STYLES:
+        nonlocal inside, fonts
+        fonts = fonts or element == "fonts"
+        if fonts and element == "font" and len(struck) < _MOST_STYLES:
+            struck.append(False)
+        elif fonts and element == "strike" and struck:
+            struck[-1] = attributes.get("val", "1") not in ("0", "false")
+        elif element == "numFmt" and len(formats) < _MOST_STYLES:
             formats[attributes.get("numFmtId", "")] = attributes.get("formatCode", "")[:1000]
         elif element == "cellXfs":
             inside = True
         elif element == "xf" and inside and len(book.styles) < _MOST_STYLES:
-            book.styles.append(_style(attributes.get("numFmtId", "0"), formats))
+            font = attributes.get("fontId", "")
+            is_struck = font.isdecimal() and len(font) < 7 and int(font) < len(struck) and struck[int(font)]
+            book.styles.append(_style(attributes.get("numFmtId", "0"), formats)._replace(struck=is_struck))
 
     def end(element: str) -> None:
-        nonlocal inside
+        nonlocal inside, fonts
+        fonts = fonts and element != "fonts"
         inside = inside and element != "cellXfs"
 
     path = book.of_kind("styles")
@@ -151,6 +161,7 @@ class _Style(NamedTuple):
     currency: str = ""
     before: str = ""
     behind: str = ""
+    struck: bool = False
 
 
 def _style(format_id: str, formats: dict[str, str]) -> _Style:
@@ -243,6 +254,8 @@ class _SheetReader:
             self._taking = not self._spoken
         elif element == "row":
             self._new_row(attributes.get("r", ""))
+            if attributes.get("hidden") in ("1", "true"):
+                self._grid.flags[self._row] = "hidden"
         elif element == "f":
             self._formula = True
         elif element == "rPh":
@@ -253,7 +266,10 @@ class _SheetReader:
     def end(self, element: str) -> None:
         """An element ends."""
         if element == "c":
-            self._put(self._value())
+            value = self._value()
+            self._put(value)
+            if value is not None and self._is_struck():
+                self._grid.flags[self._row] = "struck through"
         elif element == "row":
             line = self._counter.line(self._row, self._cells)
             if line is not None:
@@ -308,6 +324,10 @@ class _SheetReader:
         if self._kind in read:
             return read[self._kind](written)
         return self._number(number(written.strip())) if written.strip() else None
+
+    def _is_struck(self) -> bool:
+        place = int(self._style) if self._style.isdecimal() and len(self._style) < 7 else -1
+        return 0 <= place < len(self._book.styles) and self._book.styles[place].struck
 
     def _shared(self, written: str) -> Value:
         place = int(written) if written.isdecimal() and len(written) < 8 else -1
@@ -364,4 +384,36 @@ def _sheet(book: _Book, name: str, path: str, counter: Counter) -> Grid:
     reader = _SheetReader(book, grid, counter)
     book.archive.stream(path, reader.start, reader.end, reader.signs)
     filled_down(grid)
+    for kind, pinned in _relations(book.archive, path).values():
+        if kind == "comments" and book.archive.holds(pinned):
+            notes = _NoteReader(grid.notes)
+            book.archive.stream(pinned, notes.start, notes.end, notes.signs)
     return grid
+
+
+class _NoteReader:
+    """The texts that are pinned to cells."""
+
+    def __init__(self, notes: list[tuple[int, str]]) -> None:
+        self._notes, self._pieces, self._row, self._inside = notes, list[str](), 0, False
+
+    def start(self, element: str, attributes: Attributes) -> None:
+        """An element begins."""
+        if element == "comment":
+            digits = attributes.get("ref", "").lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ")
+            self._row = int(digits) if digits.isdecimal() and len(digits) <= 7 else 0
+            self._pieces = []
+        self._inside = element == "t"
+
+    def end(self, element: str) -> None:
+        """An element ends."""
+        self._inside = False
+        if element == "comment" and len(self._notes) < _MOST_NOTES:
+            whole = _text("".join(self._pieces))
+            if isinstance(whole, str):
+                self._notes.append((self._row, whole))
+
+    def signs(self, read: str) -> None:
+        """Text inside an element."""
+        if self._inside and sum(map(len, self._pieces)) <= MOST_SIGNS:
+            self._pieces.append(read)

@@ -45,7 +45,7 @@ MEANINGS = [
     ("Qty", "ignore", "", "", 1),
     ("RRP", "ignore", "", "", 1),
     ("Line total", "ignore", "", "", 1),
-    ("Total inc VAT", "", "", "", 1),
+    ("Total inc VAT", "ignore", "with", "", 1),
     ("Suplier", "supplier", "", "", 1),
     ("Descripton", "part", "", "", 1),
     ("Price 2", "", "", "", 1),
@@ -84,7 +84,7 @@ def test_no_word_means_two_columns():
         assert column in headings.COLUMNS or column in headings.PRICES
         for word in map(lexicon.plain, words):
             assert seen.setdefault(word, column) == column, word
-    assert not set(seen) & lexicon.headings().left_out
+    assert not set(seen) & set(lexicon.headings().left_out)
 
 
 def test_no_word_means_two_conditions():

@@ -1,0 +1,35 @@
+"""The corpus of suppliers' sheets: none is read wrong, and what is printed to settle a doubt settles it when typed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.sheets import corpus
+from tests.sheets.corpus import Sheet
+
+SHEETS = [*corpus.sheets("open"), *corpus.sheets("set_aside")]
+
+
+def test_the_corpus_is_whole():
+    assert len(SHEETS) >= 60
+    assert all(bool(sheet.truth) != bool(sheet.asks) for sheet in SHEETS)
+
+
+@pytest.mark.parametrize("sheet", SHEETS, ids=lambda sheet: sheet.name)
+def test_none_is_wrong(sheet: Sheet, tmp_path: Path):
+    understood, problems = corpus.read(sheet, tmp_path)
+    assert corpus.score(sheet, understood, problems) != "wrong"
+
+
+def test_most_that_need_no_question_are_right(tmp_path: Path):
+    plain = [sheet for sheet in SHEETS if sheet.truth]
+    right = [sheet for sheet in plain if corpus.score(sheet, *corpus.read(sheet, tmp_path)) == "right"]
+    assert 2 * len(right) >= len(plain)
+
+
+@pytest.mark.parametrize("sheet", SHEETS, ids=lambda sheet: sheet.name)
+def test_every_printed_mend_works_as_printed(sheet: Sheet, tmp_path: Path):
+    rounds, left = corpus.settled(sheet, tmp_path)
+    assert rounds <= 2, left
