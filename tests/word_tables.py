@@ -79,7 +79,7 @@ def keys() -> str:
 
 def headings() -> str:
     found = data("headings")
-    columns = {**found["columns"], "ignore": found["left_out"]["words"]}
+    columns = {**found["columns"], "ignore": [word for some in found["left_out"].values() for word in some]}
     return table(("column", "headings"), ((f"`{name}`", words(each)) for name, each in columns.items()))
 
 

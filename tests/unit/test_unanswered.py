@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 import signal
@@ -152,15 +153,20 @@ def test_a_record_in_use_when_the_plan_is_made_again(folder: Path, run: Run, mon
     assert "Make room." in err
 
 
-def test_sheets_that_were_taken_in_are_said_to_be(folder: Path, run: Run, tmp_path: Path) -> None:
+def test_sheets_that_were_taken_in_are_said_to_be(
+    folder: Path, run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("optimiser.cli.sheets.write_csv", full)
     sheet = tmp_path / "odell.csv"
     sheet.write_text("part,supplier,condition,price\nrelay,odell,new,5\n")
-    table = tmp_path / "none" / "table.csv"
-    code, _, err = run("quotes", folder, sheet, "--accept", "--csv", table)
+    code, _, err = run("quotes", folder, sheet, "--accept", "--csv", tmp_path / "table.csv")
     (taken,) = (path.name for path in (folder / "quotes").glob("odell*.csv"))
     assert code == 4
     assert f"quotes/{taken}: taken in; only the answer could not be given." in err
-    assert "cannot be written" in err
+    assert "No space left" in err
 
 
 SLOW_DISK = """
