@@ -3,10 +3,10 @@
 from datetime import date
 from pathlib import Path
 
-from optimiser import read, service
+from optimiser import job_folder, service
 from optimiser.model.evidence import Finding
 
-job = read.job(Path(__file__).parent / "look-first", date(2026, 11, 25))
+job = job_folder.job(Path(__file__).parent / "look-first", date(2026, 11, 25))
 before = service.plan(job)
 look = before.do_first[0]
 print(f"first: {look.check} on {look.fault}, {look.minutes} min")

@@ -3,9 +3,10 @@
 from datetime import date
 from pathlib import Path
 
-from optimiser import read, service, tables
+from optimiser import job_folder, service
+from optimiser.show import tables
 
-job = read.job(Path(__file__).parent / "marigold", date(2026, 11, 24))
+job = job_folder.job(Path(__file__).parent / "marigold", date(2026, 11, 24))
 # one attempt a fault and no checks, so that the options stand side by side
 job = job.model_copy(update={"settings": job.settings.model_copy(update={"fallbacks": False})})
 quotes = tables.quotes(job)

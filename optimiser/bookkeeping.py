@@ -13,11 +13,12 @@ from pathlib import Path
 from typing import NamedTuple
 
 from optimiser.errors import OptimiserError
-from optimiser.keeping import Plans
-from optimiser.model.happening import Entry, Happening, Strike
-from optimiser.record import DamagedRecordError, Recorded, Store, lines, rescue
-from optimiser.record.store import to_strike
-from optimiser.standing import Moment
+from optimiser.ledger import DamagedRecordError, Recorded, Store, rescue
+from optimiser.ledger import export as lines
+from optimiser.ledger.store import to_strike
+from optimiser.model.events import Entry, Happening, Strike
+from optimiser.state import Moment
+from optimiser.state.history import Plans
 
 
 class Written(NamedTuple):

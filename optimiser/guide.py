@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from optimiser.entries import naming
 from optimiser.errors import CallError
-from optimiser.read import packed
-from optimiser.recording import naming
+from optimiser.job_folder import package_data
 
 
 def guide(topic: str = "", ask: naming.Ask = naming.nobody) -> Mapping[str, str]:
     """The pages of the guide by topic: all, or that of one topic, by its name or title; ``CallError`` if unknown."""
-    pages, wrong = packed.guide(), naming.Wrong()
+    pages, wrong = package_data.guide(), naming.Wrong()
     if not topic:
         return pages
     titles = {name: text.splitlines()[0].lstrip("# ") for name, text in pages.items()}

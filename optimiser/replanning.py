@@ -7,16 +7,15 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from optimiser import keeping
-from optimiser.drawn import drawn_up
-from optimiser.model.happening import PlanMade
+from optimiser.ledger import Store
+from optimiser.model.events import PlanMade
 from optimiser.model.moves import Moves
 from optimiser.model.plan import Plan, Selection
-from optimiser.record import Store
-from optimiser.standing import Moment
+from optimiser.planning.draw_up import drawn_up
+from optimiser.state import Moment, history
 
 if TYPE_CHECKING:
-    from optimiser.moves import Asked
+    from optimiser.changes import Asked
 
 SECONDS_FOR_CAUSES, SECONDS_AFTER_A_WRITE = 60.0, 5.0
 """For looking for causes when that is asked for, and when something was just written down."""
@@ -38,9 +37,9 @@ def moved(
 
     No longer than ``seconds`` go into looking for causes. Raises ``CallError`` where no such plan is kept.
     """
-    from optimiser import moves  # noqa: PLC0415 - what plans nothing needs no solver
+    from optimiser import changes  # noqa: PLC0415 - what plans nothing needs no solver
 
-    return moves.against(moves.wanted(number, now), now, drawn_up, seconds, progress, at_first)
+    return changes.against(changes.wanted(number, now), now, drawn_up, seconds, progress, at_first)
 
 
 def again(
@@ -53,18 +52,18 @@ def again(
 
     ``at_first`` is told what moves at first sight where the whole search takes some seconds.
     """
-    from optimiser import moves  # noqa: PLC0415
+    from optimiser import changes  # noqa: PLC0415
 
-    return moves.ask(moves.last_seen(now), now, drawn_up, seconds, progress, at_first)
+    return changes.ask(changes.last_seen(now), now, drawn_up, seconds, progress, at_first)
 
 
 def last(now: Moment) -> Selection | None:
     """The last kept plan as it stands by now, for a plan to stay near to; None where none can be made out."""
     if not now.plans.made:
         return None
-    from optimiser import moves  # noqa: PLC0415
+    from optimiser import changes  # noqa: PLC0415
 
-    then = moves.last_seen(now)
+    then = changes.last_seen(now)
     return None if then is None else then.nearest(now)
 
 
@@ -76,7 +75,7 @@ def keep(folder: Path, now: Moment, plan: Plan, at: datetime) -> PlanMade:
     from optimiser.show import steps  # noqa: PLC0415
 
     plan = plan.model_copy(update={"safety_cost": None})
-    text, before = keeping.kept(plan, steps.kept(plan), now.folder), now.plans.last
+    text, before = history.kept(plan, steps.kept(plan), now.folder), now.plans.last
     if before is not None and (before.text, before.after) == (text, now.known):
         return before
     return Store(folder).add_plan(at, text, now.known)

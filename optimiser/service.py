@@ -7,23 +7,24 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from optimiser import names, notices, read
+from optimiser import job_folder, names
 from optimiser.bookkeeping import export, save, strike, suppose, take_back, write_down
-from optimiser.drawn import drawn_up
 from optimiser.errors import CallError
 from optimiser.guide import guide
-from optimiser.keeping import Plans
+from optimiser.ledger import Store
 from optimiser.model.job import Fault, Job
 from optimiser.model.plan import Comparison, Notice, Plan, Selection
-from optimiser.record import Store
+from optimiser.planning import notices
+from optimiser.planning.draw_up import drawn_up
 from optimiser.replanning import Progress, again, keep, last, moved, quiet
-from optimiser.standing import Moment
+from optimiser.state import Moment
+from optimiser.state.history import Plans
 
 if TYPE_CHECKING:
-    from optimiser.choosing import Chosen
-    from optimiser.model.basket import Basket
-    from optimiser.model.intake import Arrived, Told
-    from optimiser.model.quoted import QuotesCompared
+    from optimiser.model.imports import Arrived, Told
+    from optimiser.model.purchase_list import Basket
+    from optimiser.model.quote_comparison import QuotesCompared
+    from optimiser.planning.choose import Chosen
 
 __all__ = [
     "again", "basket", "compare", "compare_quotes", "drawn_up", "export", "find_fault", "guide", "keep", "last",
@@ -36,7 +37,7 @@ def moment(folder: Path, today: date) -> Moment:
 
     Raises ``CallError`` and ``InputError`` for the folder, ``RecordError`` for the record.
     """
-    job, recorded = read.job(folder, today), Store(folder).everything()
+    job, recorded = job_folder.job(folder, today), Store(folder).everything()
     return Moment(job, recorded.entries, plans=Plans(recorded.plans))
 
 
@@ -46,14 +47,14 @@ def plan(job: Job, last: Selection | None = None, progress: Progress = quiet) ->
     Raises ``InputError`` for a job that cannot be planned, ``SolverError`` and ``PlanRefusedError`` for faults of the
     program.
     """
-    from optimiser import choosing  # noqa: PLC0415 - what plans nothing needs no solver
+    from optimiser.planning import choose  # noqa: PLC0415 - what plans nothing needs no solver
 
-    return _priced(choosing.chosen(job, last, progress))
+    return _priced(choose.chosen(job, last, progress))
 
 
 def _priced(pick: Chosen) -> Plan:
     """The plan drawn up, with what safety costs in it."""
-    from optimiser import safety_cost  # noqa: PLC0415
+    from optimiser.planning import safety_cost  # noqa: PLC0415
 
     drawn = drawn_up(pick)
     return drawn.model_copy(update={"safety_cost": safety_cost.safety_cost(pick, drawn)})
@@ -61,26 +62,28 @@ def _priced(pick: Chosen) -> Plan:
 
 def compare(job: Job, fault_id: str, progress: Progress = quiet) -> Comparison:
     """Every option of one fault, each with the best plan that tries it first, and the first one's switch points."""
-    from optimiser import choosing, comparing  # noqa: PLC0415
+    from optimiser.planning import choose  # noqa: PLC0415
+    from optimiser.planning import compare as comparing  # noqa: PLC0415
 
     fault = find_fault(job, fault_id)
-    return comparing.compared(choosing.chosen(job, None, progress), [fault], drawn_up, progress)[0]
+    return comparing.compared(choose.chosen(job, None, progress), [fault], drawn_up, progress)[0]
 
 
 def compare_quotes(
     job: Job, part: str | None = None, last: Selection | None = None, progress: Progress = quiet, *, alone: bool = False
 ) -> QuotesCompared:
     """The quotes of a part, or of all, held against the plan; ``alone``: by themselves, and nothing is planned."""
-    from optimiser import quoted  # noqa: PLC0415
+    from optimiser.planning import quote_comparison  # noqa: PLC0415
 
-    return quoted.compared(job, None if alone else plan(job, last, progress), part, progress)
+    return quote_comparison.compared(job, None if alone else plan(job, last, progress), part, progress)
 
 
 def why(job: Job, last: Selection | None = None, progress: Progress = quiet) -> tuple[Plan, tuple[Comparison, ...]]:
     """The plan, with every option of every fault forced and the switch points of all choices."""
-    from optimiser import choosing, comparing  # noqa: PLC0415
+    from optimiser.planning import choose  # noqa: PLC0415
+    from optimiser.planning import compare as comparing  # noqa: PLC0415
 
-    pick = choosing.chosen(job, last, progress)
+    pick = choose.chosen(job, last, progress)
     best = _priced(pick)
     faults = [choice.fault for choice in best.choices]
     return best, tuple(comparing.compared(pick, faults, drawn_up, progress))
@@ -102,11 +105,13 @@ def take_in(
 
     They are read by what the folder says; the job that comes back is the one that stands.
     """
-    from optimiser.read import intake  # noqa: PLC0415
+    from optimiser import quote_import  # noqa: PLC0415
 
     now = moment(folder, today)
     day, how = now.folder.settings.today or today, {"accept": accept, "whole": whole, "keep": keep}
-    return now.job, intake.take_in(folder, files, now.folder, told, day, progress, **how, before_writing=before_writing)
+    return now.job, quote_import.take_in(
+        folder, files, now.folder, told, day, progress, **how, before_writing=before_writing
+    )
 
 
 def verify(folder: Path, today: date) -> tuple[Job, list[Notice]]:
@@ -120,9 +125,11 @@ def verify(folder: Path, today: date) -> tuple[Job, list[Notice]]:
 
 def basket(job: Job, words: Sequence[str], conditions: Sequence[str] = (), progress: Progress = quiet) -> Basket:
     """The cheapest suppliers for a list such as ``disc=2``, in these conditions (none: any); ``CallError`` if bad."""
-    from optimiser import shopping  # noqa: PLC0415
+    from optimiser.planning import purchase_list  # noqa: PLC0415
 
-    return shopping.filled(job, shopping.listed(job, words), shopping.conditions_of(conditions), progress)
+    return purchase_list.filled(
+        job, purchase_list.listed(job, words), purchase_list.conditions_of(conditions), progress
+    )
 
 
 def find_fault(job: Job, name: str) -> Fault:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from optimiser.diagnosis.cash import OwnLanded
+from optimiser.diagnosis.groups import posterior
 from optimiser.diagnosis.routes import FIXES, Case, frontier
-from optimiser.diagnosis.twins import posterior
 from optimiser.model.job import Fault, Repair
 from optimiser.model.option import Option
+from optimiser.orders import OwnLanded
 
 
 def case(odds, repairs, checks=(), access=None):

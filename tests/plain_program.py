@@ -15,8 +15,8 @@ import numpy as np
 from ortools.sat.python import cp_model
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from optimiser import options
 from optimiser.model.job import Job
+from optimiser.planning import options
 
 Terms = Counter[int]
 """Coefficients by column; sums, like ``a + b`` of counters, go through ``plus`` since those drop what is negative."""

@@ -7,7 +7,7 @@ from functools import cache
 from pathlib import Path
 
 import optimiser
-from optimiser import read, service
+from optimiser import job_folder, service
 from optimiser.model.job import Job
 from optimiser.model.plan import Plan
 
@@ -16,7 +16,7 @@ TODAY = date(2026, 11, 24)
 
 
 def job_of(name: str) -> Job:
-    return read.job(EXAMPLES / name, TODAY)
+    return job_folder.job(EXAMPLES / name, TODAY)
 
 
 @cache

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 
-from optimiser import choosing, options
-from optimiser.mix import solve
 from optimiser.model.job import Job
 from optimiser.model.plan import Selection
+from optimiser.planning import choose, options
+from optimiser.solver import solve
 
 
 def put_forward(job: Job, without: Mapping[str, Collection[str]] | None = None, *, outdone: bool = False) -> Selection:
     """``without`` some checks by fault; with or without the routes that are left behind by others."""
     offer = options.build(job, whole={fault.id for fault in job.faults})
-    search = choosing.Search(job, offer, lambda _: None).without(without or {})
+    search = choose.Search(job, offer, lambda _: None).without(without or {})
     while True:
         put = search.offer()
         mix = solve.best(job, put if outdone else put.without_outdone())
-        short = choosing.overdrawn(put, mix)
+        short = choose.overdrawn(put, mix)
         if not short:
             return search.known_to(mix)
         search = search.telling_apart(short)

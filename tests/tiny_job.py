@@ -14,12 +14,12 @@ from json import dumps
 from pathlib import Path
 
 from optimiser import service
+from optimiser.job_folder import known_names
+from optimiser.job_folder.problems import Complaints, Place
+from optimiser.model.base import Record
 from optimiser.model.job import Access, Check, Fault, Job, Owned, Part, Pot, Repair, Settings, Time
 from optimiser.model.plan import Plan
 from optimiser.model.quotes import Quote, Supplier
-from optimiser.model.record import Record
-from optimiser.read import known_names
-from optimiser.read.complaints import Complaints, Place
 
 TODAY = date(2026, 11, 24)
 NOWHERE = Place(Complaints(), "job.toml")

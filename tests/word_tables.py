@@ -9,8 +9,8 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
+from optimiser.job_folder.expected import BY_KEY, INSIDE
 from optimiser.model.job import LicensedSystem
-from optimiser.read.wanted import BY_KEY, INSIDE
 
 DATA = Path(__file__).parents[1] / "data"
 GUIDE = DATA / "guide"

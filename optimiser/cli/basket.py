@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from optimiser.cli.call import answer, csv_option, job_and_words, json_option, program, progress, read_moment, write_csv
+from optimiser.cli.app import answer, csv_option, job_and_words, json_option, program, progress, read_moment, write_csv
 
 
 @program.command(short_help="The cheapest suppliers for a fixed list of parts.")
@@ -26,9 +26,9 @@ def basket(words: tuple[str, ...], conditions: tuple[str, ...], as_json: bool, c
         from optimiser import service  # noqa: PLC0415
 
         filled = service.basket(read_moment(folder).job, rest, conditions, say)
-    from optimiser.show import basket_shown, basket_words  # noqa: PLC0415
+    from optimiser.show import purchase_list, purchase_list_words  # noqa: PLC0415
 
-    for said in basket_words.added_up(filled):
+    for said in purchase_list_words.added_up(filled):
         sys.stderr.write(f"{said}\n")
-    write_csv(csv_file, folder, basket_shown.BASKET, basket_shown.rows(filled))
-    answer(as_json, lambda: basket_shown.document(filled), lambda out: basket_shown.show(out, filled))
+    write_csv(csv_file, folder, purchase_list.BASKET, purchase_list.rows(filled))
+    answer(as_json, lambda: purchase_list.document(filled), lambda out: purchase_list.show(out, filled))

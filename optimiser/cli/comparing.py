@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from optimiser.cli.call import (
+from optimiser.cli.app import (
     answer,
     csv_option,
     job_and_words,
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
     from optimiser.model.job import Job
     from optimiser.show.as_xlsx import Table
-    from optimiser.standing import Moment
+    from optimiser.state import Moment
 
 USAGE = "Say: optimiser compare [JOB] [FAULT or PART]"
 
@@ -92,9 +92,9 @@ def _write(folder: Path, csv_file: Path | None, xlsx_file: Path | None, tables: 
 
 def _named(job: Job, name: str, is_part: bool) -> tuple[str | None, str | None]:
     """The fault or else the part that is named; where a part is called like the fault that is said."""
-    from optimiser import quoted  # noqa: PLC0415
+    from optimiser.planning import quote_comparison  # noqa: PLC0415
 
-    fault, part = quoted.named(job, name, part_only=is_part)
+    fault, part = quote_comparison.named(job, name, part_only=is_part)
     if fault is not None and part is not None:
         sys.stderr.write(f"{name} is a fault and a part; this is the fault. For the part say --part.\n")
     return fault, None if fault is not None else part
@@ -105,9 +105,8 @@ def _options(job: Job, fault: str) -> Answer:
         from optimiser import service  # noqa: PLC0415
 
         found = service.compare(job, fault, say)
-    from optimiser import tables  # noqa: PLC0415
     from optimiser.show import as_json as shown  # noqa: PLC0415
-    from optimiser.show import terminal  # noqa: PLC0415
+    from optimiser.show import tables, terminal  # noqa: PLC0415
     from optimiser.show.as_xlsx import Table  # noqa: PLC0415
 
     return (
@@ -118,34 +117,34 @@ def _options(job: Job, fault: str) -> Answer:
 
 
 def _quotes(now: Moment, part: str | None, alone: bool) -> Answer:
-    from optimiser import quoted, service  # noqa: PLC0415
+    from optimiser import service  # noqa: PLC0415
+    from optimiser.planning import quote_comparison  # noqa: PLC0415
 
     job = now.job
     with progress() as say:
         last = None if alone else service.last(now)
         found = service.compare_quotes(job, part, last, say, alone=alone)
-    from optimiser import tables  # noqa: PLC0415
-    from optimiser.show import quotes_shown  # noqa: PLC0415
+    from optimiser.show import quotes, tables  # noqa: PLC0415
     from optimiser.show.as_xlsx import Table  # noqa: PLC0415
 
     def sheets() -> list[Table]:
         made = [Table("quotes", tables.QUOTED, tables.quoted_rows(found))]
         if part is None:
-            matrix = quoted.matrix(job)
+            matrix = quote_comparison.matrix(job)
             made.append(Table("matrix", tables.matrix_columns(matrix), tables.matrix_rows(matrix)))
         return made
 
-    return sheets, lambda: quotes_shown.document(found), lambda out: quotes_shown.show(out, found)
+    return sheets, lambda: quotes.document(found), lambda out: quotes.show(out, found)
 
 
 def _matrix(job: Job) -> Answer:
-    from optimiser import quoted, tables  # noqa: PLC0415
-    from optimiser.show import quotes_shown  # noqa: PLC0415
+    from optimiser.planning import quote_comparison  # noqa: PLC0415
+    from optimiser.show import quotes, tables  # noqa: PLC0415
     from optimiser.show.as_xlsx import Table  # noqa: PLC0415
 
-    found = quoted.matrix(job)
+    found = quote_comparison.matrix(job)
     return (
         lambda: [Table("matrix", tables.matrix_columns(found), tables.matrix_rows(found))],
-        lambda: quotes_shown.matrix_document(found),
-        lambda out: quotes_shown.show_matrix(out, found),
+        lambda: quotes.matrix_document(found),
+        lambda out: quotes.show_matrix(out, found),
     )

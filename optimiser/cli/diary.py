@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from optimiser.cli.call import (
+from optimiser.cli.app import (
     answer,
     csv_option,
     job_and_words,
@@ -25,7 +25,7 @@ from optimiser.cli.writing import acknowledge, clock, entered, on_disk, show_mov
 from optimiser.errors import CallError
 
 if TYPE_CHECKING:
-    from optimiser.record import Recorded
+    from optimiser.ledger import Recorded
 
 
 @program.command(short_help="Strike out the latest entry of the diary, or that of a number.")
@@ -38,7 +38,7 @@ def strike(words: tuple[str, ...], text: str, suppose: bool, as_json: bool) -> N
     folder, rest = job_and_words(words)
     number = _number(rest)
     from optimiser import service  # noqa: PLC0415
-    from optimiser.model.happening import MOST_SIGNS  # noqa: PLC0415
+    from optimiser.model.events import MOST_SIGNS  # noqa: PLC0415
 
     if len(text) > MOST_SIGNS:
         raise CallError(f"--why takes {MOST_SIGNS} signs at most.", "Say it in fewer.")
@@ -98,7 +98,7 @@ def diary(
 
 
 def _show(folder: Path, as_json: bool, csv_file: Path | None) -> None:
-    from optimiser.show import diary_shown  # noqa: PLC0415
+    from optimiser.show import diary as diary_shown  # noqa: PLC0415
 
     now = read_moment(folder)
     write_csv(csv_file, folder, diary_shown.DIARY, diary_shown.rows(now.job, now.record))

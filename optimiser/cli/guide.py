@@ -6,7 +6,7 @@ import sys
 
 import click
 
-from optimiser.cli.call import program
+from optimiser.cli.app import program
 from optimiser.cli.writing import ask
 
 

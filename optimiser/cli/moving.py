@@ -6,8 +6,7 @@ from pathlib import Path
 
 import click
 
-from optimiser.cells import count
-from optimiser.cli.call import (
+from optimiser.cli.app import (
     answer,
     at_first,
     csv_option,
@@ -20,6 +19,7 @@ from optimiser.cli.call import (
     write_csv,
 )
 from optimiser.errors import CallError
+from optimiser.text import count
 
 
 @program.command(short_help="The plan now against an earlier one, and why.")
@@ -41,9 +41,9 @@ def moved(words: tuple[str, ...], seconds: float, as_json: bool, csv_file: Path 
         from optimiser import service  # noqa: PLC0415
 
         moves = service.moved(now, number, seconds, say, at_first)
-    from optimiser.show import moves_shown, steps  # noqa: PLC0415
+    from optimiser.show import changes, steps  # noqa: PLC0415
 
     moves = moves.model_copy(update={"plan": steps.carried_on(moves.plan, now.plans.numbering)})
-    write_csv(csv_file, folder, moves_shown.MOVES, moves_shown.rows(moves))
+    write_csv(csv_file, folder, changes.MOVES, changes.rows(moves))
     keep(folder, now, moves.plan)
-    answer(as_json, lambda: moves_shown.document(moves), lambda out: moves_shown.show(out, moves))
+    answer(as_json, lambda: changes.document(moves), lambda out: changes.show(out, moves))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from optimiser.cli.call import (
+from optimiser.cli.app import (
     answer,
     csv_option,
     job_and_words,
@@ -43,7 +43,7 @@ def plan(words: tuple[str, ...], why: bool, as_json: bool, csv_file: Path | None
         now = read_moment(folder)
         last = service.last(now)
         best, comparisons = service.why(now.job, last, say) if why else (service.plan(now.job, last, say), ())
-    from optimiser import tables  # noqa: PLC0415
+    from optimiser.show import tables  # noqa: PLC0415
 
     write_csv(csv_file, folder, tables.PLAN, tables.plan_rows(best))
     keep(folder, now, best)
@@ -78,8 +78,7 @@ def orders(words: tuple[str, ...], as_json: bool, csv_file: Path | None) -> None
 
         now = read_moment(folder)
         best = service.plan(now.job, service.last(now), say)
-    from optimiser import tables  # noqa: PLC0415
-    from optimiser.show import steps  # noqa: PLC0415
+    from optimiser.show import steps, tables  # noqa: PLC0415
 
     best = steps.carried_on(best, now.plans.numbering)
     write_csv(csv_file, folder, tables.ORDERS, tables.orders_rows(best))
@@ -118,9 +117,9 @@ def verify(words: tuple[str, ...], as_json: bool) -> None:
     if as_json:
         sys.stdout.write(shown.text(shown.verified(job, said)))
         return
-    from optimiser.show import danger_shown, terminal, wording  # noqa: PLC0415
+    from optimiser.show import dangers, terminal, wording  # noqa: PLC0415
 
     out = terminal.console(sys.stdout)
-    danger_shown.show(out, job)
+    dangers.show(out, job)
     out.print(wording.all_well(job, len(said)))
     terminal.notices(out, job, said)

@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from optimiser.cli.call import json_option, program
+from optimiser.cli.app import json_option, program
 from optimiser.cli.writing import entry_option, suppose_option, take
 
 if TYPE_CHECKING:
-    from optimiser.recording import Desk
+    from optimiser.entries import Desk
 
 CONDITIONS = click.Choice(["new", "refurbished", "salvage"])
 COUNT = click.IntRange(min=1, max=10**6)
@@ -33,10 +33,10 @@ def found(words: tuple[str, ...], cost: str | None, severity: str | None, suppos
     """
 
     def understood(desk: Desk, rest: list[str]) -> Any:
-        from optimiser import recording  # noqa: PLC0415
+        from optimiser import entries  # noqa: PLC0415
         from optimiser.model.job import Severity  # noqa: PLC0415
 
-        return recording.found(desk, rest, cost, None if severity is None else Severity(severity))
+        return entries.found(desk, rest, cost, None if severity is None else Severity(severity))
 
     take(words, "found", understood, suppose, as_json)
 
@@ -59,9 +59,9 @@ def bought(words: tuple[str, ...], suppose: bool, as_json: bool, **said: Any) ->
     """
 
     def understood(desk: Desk, rest: list[str]) -> Any:
-        from optimiser import recording  # noqa: PLC0415
+        from optimiser import entries  # noqa: PLC0415
 
-        return recording.bought(desk, rest, recording.Deal(**said))
+        return entries.bought(desk, rest, entries.Deal(**said))
 
     take(words, "bought", understood, suppose, as_json)
 
@@ -81,9 +81,9 @@ def fitted(
     """Write down what was fitted, then say how the plan moves. Also: FAULT REPAIR cured|not-cured."""
 
     def understood(desk: Desk, rest: list[str]) -> Any:
-        from optimiser import recording  # noqa: PLC0415
+        from optimiser import entries  # noqa: PLC0415
 
-        return recording.fitted(desk, rest, then, cost, entry)
+        return entries.fitted(desk, rest, then, cost, entry)
 
     take(words, "fitted", understood, suppose, as_json)
 
@@ -99,9 +99,9 @@ def refunded(words: tuple[str, ...], deposit: bool, text: str, entry: int | None
     """Write down money that came back, for a part, from a supplier or from whoever sold the vehicle."""
 
     def understood(desk: Desk, rest: list[str]) -> Any:
-        from optimiser import recording  # noqa: PLC0415
+        from optimiser import entries  # noqa: PLC0415
 
-        return recording.refunded(desk, rest, deposit, entry, text)
+        return entries.refunded(desk, rest, deposit, entry, text)
 
     take(words, "refunded", understood, suppose, as_json)
 
@@ -116,9 +116,9 @@ def returned(words: tuple[str, ...], units: int | None, entry: int | None, suppo
     """Write down parts that went back without being fitted; the money is `refunded` once it is here."""
 
     def understood(desk: Desk, rest: list[str]) -> Any:
-        from optimiser import recording  # noqa: PLC0415
+        from optimiser import entries  # noqa: PLC0415
 
-        return recording.returned(desk, rest, units, entry)
+        return entries.returned(desk, rest, units, entry)
 
     take(words, "returned", understood, suppose, as_json)
 
@@ -132,9 +132,9 @@ def spent(words: tuple[str, ...], fault: str | None, suppose: bool, as_json: boo
     """Write down money spent on what is neither a part nor a fitting, then say how the plan moves."""
 
     def understood(desk: Desk, rest: list[str]) -> Any:
-        from optimiser import recording  # noqa: PLC0415
+        from optimiser import entries  # noqa: PLC0415
 
-        return recording.spent(desk, rest, fault)
+        return entries.spent(desk, rest, fault)
 
     take(words, "spent", understood, suppose, as_json)
 
@@ -148,9 +148,9 @@ def noted(words: tuple[str, ...], fault: str | None, suppose: bool, as_json: boo
     """Write down a word to remember: it moves nothing."""
 
     def understood(desk: Desk, rest: list[str]) -> Any:
-        from optimiser import recording  # noqa: PLC0415
+        from optimiser import entries  # noqa: PLC0415
 
-        return recording.noted(desk, rest, fault)
+        return entries.noted(desk, rest, fault)
 
     take(words, "noted", understood, suppose, as_json, moves=False)
 
@@ -168,8 +168,8 @@ def corrected(words: tuple[str, ...], condition: Any, ref: str | None, suppose: 
     """
 
     def understood(desk: Desk, rest: list[str]) -> Any:
-        from optimiser import recording  # noqa: PLC0415
+        from optimiser import entries  # noqa: PLC0415
 
-        return recording.corrected(desk, rest, condition, ref)
+        return entries.corrected(desk, rest, condition, ref)
 
     take(words, "corrected", understood, suppose, as_json)

@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING, Any, cast
 import click
 
 from optimiser.cli import settling
-from optimiser.cli.call import answer, csv_option, job_and_words, json_option, program, progress, today, write_csv
+from optimiser.cli.app import answer, csv_option, job_and_words, json_option, program, progress, today, write_csv
 from optimiser.cli.interrupts import INTERRUPTS
 from optimiser.cli.writing import on_disk
 from optimiser.errors import EXIT_INPUT, CallError, Problem, WordsError
 
 if TYPE_CHECKING:
-    from optimiser.model.intake import Arrived, Told
+    from optimiser.model.imports import Arrived, Told
     from optimiser.model.job import Job
     from optimiser.model.quotes import Condition
 
@@ -77,10 +77,10 @@ def quotes(
             _answer(folder, job, arrived, csv_file, as_json)
     problems = [problem for each in arrived for problem in each.problems]
     if problems:
-        from optimiser.show import sheet_words  # noqa: PLC0415
+        from optimiser.show import import_words  # noqa: PLC0415
 
         sys.stdout.flush()
-        sys.stderr.write(sheet_words.to_settle(arrived))
+        sys.stderr.write(import_words.to_settle(arrived))
         if settling.at_terminal(as_json=as_json):
             flags = {"accept": accept, "whole": whole, "this-once": this_once}
             _again(_call(words, flags, csv_file, said), problems)
@@ -88,15 +88,15 @@ def quotes(
 
 
 def _answer(folder: Path, job: Job, arrived: Sequence[Arrived], csv_file: Path | None, as_json: bool) -> None:
-    from optimiser.show import sheets_shown  # noqa: PLC0415
+    from optimiser.show import imports  # noqa: PLC0415
 
     day = job.settings.today or today()
     if not any(each.problems for each in arrived):
-        write_csv(csv_file, folder, sheets_shown.SHEETS, sheets_shown.rows(job, arrived, day))
+        write_csv(csv_file, folder, imports.SHEETS, imports.rows(job, arrived, day))
     answer(
         as_json,
-        lambda: sheets_shown.document(job, arrived, day),
-        lambda out: sheets_shown.show(out, job, arrived, day),
+        lambda: imports.document(job, arrived, day),
+        lambda out: imports.show(out, job, arrived, day),
         row_by_row=True,
     )
 
@@ -151,7 +151,7 @@ def _told(
     heard: Sequence[str],
     packs: Sequence[str],
 ) -> Told:
-    from optimiser.model.intake import Told  # noqa: PLC0415
+    from optimiser.model.imports import Told  # noqa: PLC0415
 
     wrong: list[tuple[str, str]] = []
     whose = [name for name in suppliers if "=" not in name]

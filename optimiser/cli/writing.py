@@ -14,15 +14,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from optimiser.cli.call import at_first, complain, job_and_words, keep, progress, read_moment, unanswered
+from optimiser.cli.app import at_first, complain, job_and_words, keep, progress, read_moment, unanswered
 from optimiser.cli.interrupts import INTERRUPTS
 from optimiser.errors import EXIT_FAULT, EXIT_INTERRUPTED, EXIT_UNANSWERED, OptimiserError
 
 if TYPE_CHECKING:
     from optimiser.bookkeeping import Written
-    from optimiser.model.happening import Happening
+    from optimiser.entries import Desk
+    from optimiser.model.events import Happening
     from optimiser.model.job import Job
-    from optimiser.recording import Desk
 
 suppose_option = click.option("--suppose", is_flag=True, help="Say how the plan would move, and write nothing.")
 entry_option = click.option("--entry", type=click.IntRange(min=1), metavar="NUMBER", help="The purchase meant, by its number in the diary.")  # noqa: E501 # fmt: skip
@@ -38,9 +38,9 @@ def take(
 ) -> None:
     """Understand the words, write down what they say, say so, and show how the plan moves, if it may."""
     folder, rest = job_and_words(words)
-    from optimiser import recording, service  # noqa: PLC0415
+    from optimiser import entries, service  # noqa: PLC0415
 
-    desk = recording.Desk(read_moment(folder), clock(), verb, ask)
+    desk = entries.Desk(read_moment(folder), clock(), verb, ask)
     happenings = understood(desk, rest)
     with ExitStack() as held:
         if suppose:
@@ -60,10 +60,10 @@ def _answer(folder: Path, desk: Desk, written: Written, as_json: bool, moves: bo
     if moves:
         show_moves(folder, written, desk.notes, as_json)
     elif as_json:
+        from optimiser.show import after_entry  # noqa: PLC0415
         from optimiser.show import as_json as text  # noqa: PLC0415
-        from optimiser.show import recorded  # noqa: PLC0415
 
-        shown = recorded.written_alone(desk.job, written.numbered, desk.notes, supposed=not written.numbers)
+        shown = after_entry.written_alone(desk.job, written.numbered, desk.notes, supposed=not written.numbers)
         sys.stdout.write(text.text(shown))
     else:
         sys.stdout.write(still_dangerous(desk.job))
@@ -132,7 +132,7 @@ def show_moves(folder: Path, written: Written, notes: Sequence[str], as_json: bo
         from optimiser import service  # noqa: PLC0415
 
         answer = service.again(written.now, progress=say, at_first=at_first)
-    from optimiser.show import recorded, steps  # noqa: PLC0415
+    from optimiser.show import after_entry, steps  # noqa: PLC0415
 
     before, supposed = written.now.plans.numbering, not written.numbers
     plan = steps.carried_on(answer.plan, before)
@@ -140,12 +140,12 @@ def show_moves(folder: Path, written: Written, notes: Sequence[str], as_json: bo
     if as_json:
         from optimiser.show import as_json as text  # noqa: PLC0415
 
-        shown = recorded.document(plan, moves, written.numbered, notes, before, supposed=supposed)
+        shown = after_entry.document(plan, moves, written.numbered, notes, before, supposed=supposed)
         sys.stdout.write(text.text(shown))
     else:
         from optimiser.show import terminal  # noqa: PLC0415
 
-        recorded.show(terminal.console(sys.stdout), plan, moves, None if supposed else before)
+        after_entry.show(terminal.console(sys.stdout), plan, moves, None if supposed else before)
     if not supposed:
         keep(folder, written.now, plan)
 

@@ -13,11 +13,11 @@ import numpy as np
 import numpy.typing as npt
 
 from optimiser.diagnosis.belief import Belief, Table, likelihoods
-from optimiser.diagnosis.cash import AttemptCost, CashOf, Topping, ways_to_pay
 from optimiser.diagnosis.evidence import Attempts, none_sound, not_cured, repair_of
 from optimiser.model.evidence import FailedAttempt, Finding, OnTwin, Piece, Tried
 from optimiser.model.job import Access, Check, Fault
 from optimiser.model.option import Option
+from optimiser.orders import AttemptCost, CashOf, Topping, ways_to_pay
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]

@@ -13,9 +13,9 @@ from typing import NamedTuple
 import numpy as np
 
 from optimiser.diagnosis.case import Case
+from optimiser.diagnosis.dynamic_program import MOST_MOVES, Progress, Sweep
 from optimiser.diagnosis.labels import FIXES, Goal, Labels, profit
-from optimiser.diagnosis.opening import Opening
-from optimiser.diagnosis.sweep import MOST_MOVES, Progress, Sweep
+from optimiser.diagnosis.leading_steps import Opening
 from optimiser.model.route import CURED, NOT_CURED, AttemptStep, Branch, CheckStep, Node, Route, Stop
 
 __all__ = ["FIXES", "Case", "Frontier", "Goal", "Point", "frontier", "profit"]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
 
-from optimiser.diagnosis.paying import Payments
+from optimiser.diagnosis.payments import Payments
 from optimiser.model.job import Access, Check, Job
 from optimiser.model.option import Line, Option
 from optimiser.model.quotes import Quote

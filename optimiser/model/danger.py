@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from enum import StrEnum
 
+from optimiser.model.base import Record
 from optimiser.model.evidence import FailedAttempt
 from optimiser.model.job import Fault, Job, Severity
 from optimiser.model.plan import Selection
-from optimiser.model.record import Record
 
 SURE = 0.95
 """A dangerous fault that is less likely to be cured is always named as not sure (model page, section 4)."""

@@ -13,10 +13,10 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
 from optimiser.chances import steps_in
+from optimiser.model.base import AtLeastOne, Chance, Count, Id, Minor, Positive, Record, no_key
 from optimiser.model.evidence import Evidence
 from optimiser.model.outstanding import DepositDue, OnOrder, Unfit
 from optimiser.model.quotes import Quote, Supplier
-from optimiser.model.record import AtLeastOne, Chance, Count, Id, Minor, Positive, Record, no_key
 from optimiser.money import Currency
 
 HOURS_A_POT = 50

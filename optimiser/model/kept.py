@@ -6,8 +6,8 @@ from typing import Literal
 
 from pydantic import Field
 
+from optimiser.model.base import Record
 from optimiser.model.quotes import Quote
-from optimiser.model.record import Record
 
 
 class Share(Record):

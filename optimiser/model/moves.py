@@ -6,11 +6,11 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Literal
 
-from optimiser.model.happening import Happening
+from optimiser.model.base import Record
+from optimiser.model.events import Happening
 from optimiser.model.job import Fault
 from optimiser.model.plan import Plan
 from optimiser.model.quotes import Quote
-from optimiser.model.record import Record
 from optimiser.model.route import Route
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from enum import StrEnum
 
+from optimiser.model.base import Record
 from optimiser.model.quotes import Quote
-from optimiser.model.record import Record
 
 
 class Line(Record):

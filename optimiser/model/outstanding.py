@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping
 
-from optimiser.model.record import Record
+from optimiser.model.base import Record
 
 
 class OnOrder(Record):

@@ -9,11 +9,11 @@ from typing import Literal
 
 from pydantic import Field
 
+from optimiser.model.base import Record
 from optimiser.model.job import Access, Fault, Job
 from optimiser.model.option import Line, NotOffered, Option
 from optimiser.model.outstanding import DepositDue, once_fitted
 from optimiser.model.quotes import Quote, Supplier
-from optimiser.model.record import Record
 from optimiser.model.route import Route
 
 PROFIT = "profit"

@@ -8,8 +8,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from optimiser import cells
-from optimiser.model.record import AtLeastOne, Chance, Count, Id, Minor, Record, no_key
+from optimiser import text
+from optimiser.model.base import AtLeastOne, Chance, Count, Id, Minor, Record, no_key
 
 Condition = Literal["new", "refurbished", "salvage"]
 
@@ -91,7 +91,7 @@ class Quote(Record):
     def line(self) -> tuple[str, int]:
         """File and line, for rows that are alike in everything else."""
         file, _, line = self.id.rpartition(":")
-        return file, cells.count(line) or 0
+        return file, text.count(line) or 0
 
     @property
     def each(self) -> Fraction:

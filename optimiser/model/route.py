@@ -6,8 +6,8 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 from typing import Literal, NamedTuple
 
+from optimiser.model.base import Record
 from optimiser.model.option import Line, Option
-from optimiser.model.record import Record
 
 
 class Stop(Record):

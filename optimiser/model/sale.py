@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from optimiser.model.base import Record
 from optimiser.model.plan import Plan
-from optimiser.model.record import Record
 from optimiser.money import half_up
 
 

@@ -8,9 +8,9 @@ from io import TextIOWrapper
 from pathlib import Path
 
 from optimiser import files
-from optimiser.cells import neutral
 from optimiser.errors import CallError
-from optimiser.tables import Cell, Column, Row
+from optimiser.show.tables import Cell, Column, Row
+from optimiser.text import neutral
 
 
 def write(path: Path, columns: Sequence[Column], rows: Iterable[Row]) -> None:

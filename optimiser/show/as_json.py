@@ -6,7 +6,6 @@ import json
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from optimiser import sending, tables
 from optimiser.errors import InputError
 from optimiser.model.job import Job
 from optimiser.model.option import Line
@@ -26,7 +25,8 @@ from optimiser.model.plan import (
 from optimiser.model.quotes import Quote
 from optimiser.model.route import AttemptStep, CheckStep, Stop
 from optimiser.money import half_up
-from optimiser.show import after_words, danger_words, steps, wording
+from optimiser.planning import sending
+from optimiser.show import danger_words, outcome_words, steps, tables, wording
 
 FORMAT = 1
 
@@ -77,7 +77,7 @@ def plan(answer: Plan) -> dict[str, Any]:
         "job": {"title": job.settings.title, "currency": job.settings.currency},
         "money": {name: money(getattr(purse, f"{name}_minor")) for name in amounts},
         **_value(answer),
-        **after_words.document(answer),
+        **outcome_words.document(answer),
         **danger_words.document(job, answer.selection),
         "do_first": [_first_check(job, look, numbered) for look in answer.do_first],
         "faults": [_fault(job, choice, numbered) for choice in answer.choices],

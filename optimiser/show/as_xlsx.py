@@ -13,9 +13,10 @@ from pathlib import Path
 from traceback import clear_frames
 from typing import Any, NamedTuple
 
-from optimiser import cells, files
+from optimiser import files
+from optimiser import text as cells
 from optimiser.errors import CallError
-from optimiser.tables import Cell, Column, Row
+from optimiser.show.tables import Cell, Column, Row
 
 _MOST_ROWS, _MOST_SIGNS, _LONGEST_NAME = 1_048_576, 32_767, 31
 _NOT_IN_A_NAME = re.compile(r"[\[\]:*?/\\\x00-\x1f]")

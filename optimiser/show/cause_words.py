@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
-from optimiser.model import happening as h
+from optimiser.model import events as h
 from optimiser.model.job import Fault, Job
 from optimiser.model.moves import Cause, QuotePair, What
 from optimiser.show import wording

@@ -6,7 +6,7 @@ import shutil
 import textwrap
 from collections.abc import Sequence
 
-from optimiser.model import happening as h
+from optimiser.model import events as h
 from optimiser.model.job import Job
 from optimiser.show import cause_words, wording
 

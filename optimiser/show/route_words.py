@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from optimiser import sending
 from optimiser.model.job import Access, Job
 from optimiser.model.plan import CheckWorth, Choice, FirstCheck, Order, Plan
 from optimiser.model.route import CURED, NOT_CURED, AttemptStep, CheckStep, Stop
 from optimiser.money import half_up
-from optimiser.reckoned import check_of, step_access
+from optimiser.planning import sending
+from optimiser.planning.totals import check_of, step_access
 from optimiser.show import steps, wording
 
 

@@ -13,14 +13,13 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from optimiser import tables
 from optimiser.model.job import Job
 from optimiser.model.plan import Choice, Comparison, Forced, Notice, Order, Plan, Remark
 from optimiser.model.route import AttemptStep
 from optimiser.model.route import steps as route_steps
 from optimiser.money import half_up
-from optimiser.reckoned import step_access
-from optimiser.show import after_words, compare_words, danger_shown, route_words, steps, wording
+from optimiser.planning.totals import step_access
+from optimiser.show import compare_words, dangers, outcome_words, route_words, steps, tables, wording
 
 NARROWEST, USUAL, WIDEST = 30, 80, 120
 OF_A_PLAN = 68
@@ -47,8 +46,8 @@ def plan(out: Console, answer: Plan) -> None:
     if answer.profit_minor is not None:
         out.print(Text(wording.gain(answer)))
     out.print(Text(wording.outcome(job, answer.outcome)))
-    danger_shown.show(out, job, answer.selection)
-    if (cost := after_words.safety(answer)) is not None:
+    dangers.show(out, job, answer.selection)
+    if (cost := outcome_words.safety(answer)) is not None:
         out.print(Text(cost))
     for said in answer.notices:
         if said.remark in GRAVE:
@@ -71,7 +70,7 @@ def plan(out: Console, answer: Plan) -> None:
 def orders(out: Console, answer: Plan) -> None:
     """One order for each supplier, to send."""
     out.width = max(out.width, OF_A_PLAN)
-    danger_shown.show(out, answer.job, answer.selection)
+    dangers.show(out, answer.job, answer.selection)
     if not answer.orders:
         out.print(Text("Nothing to order."))
     for order in answer.orders:
@@ -100,7 +99,7 @@ def comparison(out: Console, answer: Comparison) -> None:
 def compared(out: Console, answer: Comparison) -> None:
     """The same as an answer of its own."""
     out.width = max(out.width, OF_A_PLAN)
-    danger_shown.show(out, answer.plan.job, answer.plan.selection)
+    dangers.show(out, answer.plan.job, answer.plan.selection)
     comparison(out, answer)
 
 
@@ -296,7 +295,7 @@ def _money(answer: Plan) -> RenderableType:
     of = f" of your {wording.hours(limit)}" if limit is not None else ""
     most = f", {wording.hours(answer.minutes)} at most" if answer.minutes != likely else ""
     time = Text(f"Your time: {wording.hours(likely)}{most}{of}{at}.")
-    sold = after_words.at_the_sale(answer)
+    sold = outcome_words.at_the_sale(answer)
     return Group(table, *(Padding(said, (0, 0, 0, 1)) for said in (time, Text(sold or "")) if said))
 
 

@@ -11,19 +11,10 @@ from optimiser.errors import CallError, InputError, Problem, RecordError, WordsE
 from optimiser.model.job import Job
 from optimiser.model.option import Bar, Line, NotOffered, Option
 from optimiser.model.outstanding import DepositDue, OnOrder
-from optimiser.model.plan import (
-    PROFIT,
-    Choice,
-    Notice,
-    Order,
-    Outcome,
-    Plan,
-    Reason,
-    Remark,
-)
+from optimiser.model.plan import PROFIT, Choice, Notice, Order, Outcome, Plan, Reason, Remark
 from optimiser.model.quotes import Quote
 from optimiser.money import NO_CURRENCY, half_up
-from optimiser.reckoned import check_of
+from optimiser.planning.totals import check_of
 
 LONGEST_FOUND = 200
 BARRED_KINDS = {"check": "check", "quote": "quote", "owned": "on your shelf:", "repair": "repair", "fault": "fault"}

@@ -16,8 +16,8 @@ from fractions import Fraction
 import pulp
 from ortools.sat.python import cp_model
 
+from optimiser.model.candidates import Offer
 from optimiser.model.job import Job, Severity
-from optimiser.model.offer import Offer
 from tests.brute_force import down_to_steps, half_up, in_steps
 from tests.brute_force import plain as written
 

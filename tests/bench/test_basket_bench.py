@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import pytest
 
-from optimiser import shopping
-from optimiser.mix import basket as mix
-from optimiser.mix.one_solve import Clock
+from optimiser.planning import purchase_list as shopping
+from optimiser.solver import purchase_list as mix
+from optimiser.solver.exact_solve import Clock
 from tests.bench import baskets
 
 SECONDS = 60.0

@@ -17,9 +17,11 @@ from pathlib import Path
 
 import pytest
 
-from optimiser import explain, options, read, service
-from optimiser.mix import certify, formulation, solve
+from optimiser import job_folder, service
+from optimiser.certificate import plan as certify
 from optimiser.model.plan import Selection
+from optimiser.planning import explain, options
+from optimiser.solver import formulation, solve
 from tests.bench import generate, peers
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -65,7 +67,7 @@ def test_step(benchmark, size, job, step, tmp_path) -> None:
     generate.write(job, tmp_path)
     offer = options.build(job)
     ready = {
-        "read": lambda: (read.job, tmp_path, TODAY),
+        "read": lambda: (job_folder.job, tmp_path, TODAY),
         "options": lambda: (options.build, job),
         "model": lambda: (formulation.build, job, offer),
         "solve": lambda: (solve.best, job, offer),
@@ -115,7 +117,7 @@ def test_peers(benchmark, size, job, peer) -> None:
 def test_one_compare(benchmark) -> None:
     """Every option of one fault of the full example forced, and the switch points of the chosen one."""
     benchmark.group = "what-ifs of one fault, examples/marigold"
-    job = read.job(EXAMPLES / "marigold", TODAY)
+    job = job_folder.job(EXAMPLES / "marigold", TODAY)
     plan = service.plan(job)
     comparison = benchmark.pedantic(service.compare, args=(job, "starter"), rounds=3)
     benchmark.extra_info["options"] = len(comparison.rows)

@@ -14,9 +14,9 @@ import time
 import pandas as pd
 import pytest
 
-from optimiser import quoted
 from optimiser.model.job import Job
-from optimiser.model.quoted import Merit
+from optimiser.model.quote_comparison import Merit
+from optimiser.planning import quote_comparison
 from tests.bench import baskets
 
 PARTS, SHOPS = 2_000, 65
@@ -50,7 +50,7 @@ def test_a_hundred_thousand_quotes_side_by_side(benchmark, job):
     began = time.perf_counter()
     cheapest = least(plain)
     peer = time.perf_counter() - began
-    answer = benchmark.pedantic(quoted.compared, args=(job,), rounds=1)
+    answer = benchmark.pedantic(quote_comparison.compared, args=(job,), rounds=1)
     rows = [row for part in answer.parts for row in part.rows]
     assert len(rows) == len(job.quotes)
     assert all(row.barred is None for row in rows)
@@ -62,7 +62,7 @@ def test_a_hundred_thousand_quotes_side_by_side(benchmark, job):
 
 def test_the_matrix_of_a_hundred_thousand_quotes(benchmark, job):
     benchmark.group = "a hundred thousand quotes side by side"
-    matrix = benchmark.pedantic(quoted.matrix, args=(job,), rounds=1)
+    matrix = benchmark.pedantic(quote_comparison.matrix, args=(job,), rounds=1)
     assert sum(len(row.cells) for row in matrix.rows) <= len(job.quotes)
     assert len(matrix.suppliers) == SHOPS
 

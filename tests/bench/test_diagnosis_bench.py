@@ -13,15 +13,16 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from optimiser import choosing, service
+from optimiser import service
 from optimiser.diagnosis.belief import likelihoods, prior
 from optimiser.diagnosis.case import Case, Layout
+from optimiser.diagnosis.dynamic_program import Sweep
+from optimiser.diagnosis.groups import posterior
 from optimiser.diagnosis.routes import frontier
-from optimiser.diagnosis.sweep import Sweep
-from optimiser.diagnosis.twins import posterior
 from optimiser.model.job import Check, Fault, Repair
 from optimiser.model.option import Line, Option
 from optimiser.model.quotes import Quote
+from optimiser.planning import choose
 from tests.bench import generate
 from tests.property.diagnosis import test_routes_in_full as plain
 
@@ -128,7 +129,7 @@ def test_two_hundred_faults_with_checks(benchmark) -> None:
     benchmark.group = "a large job with routes"
     job = generate.with_checks(generate.job(200, 1500, seed=1, seconds=60.0))
     told: list[str] = []
-    pick = benchmark.pedantic(choosing.chosen, args=(job, None, told.append), rounds=1)
+    pick = benchmark.pedantic(choose.chosen, args=(job, None, told.append), rounds=1)
     plan = service.drawn_up(pick)
     assert told
     assert plan.purse.unspent_minor >= 0

@@ -17,9 +17,9 @@ from pathlib import Path
 import pytest
 
 from optimiser.money import Currency
-from optimiser.read.intake import Known, Told, understand
+from optimiser.quote_import import Known, Told, understand
 from optimiser.show.as_xlsx import Table, write_xlsx
-from optimiser.tables import Column
+from optimiser.show.tables import Column
 
 ROWS = 100_000
 MOST_KILOBYTES = 500_000
@@ -75,7 +75,7 @@ def test_memory_for_a_hundred_thousand_rows(benchmark, tmp_path):
     path = written(tmp_path / "oddlode.xlsx", 1.0)
     program = (
         "import resource, sys\nfrom pathlib import Path\nfrom tests.bench.test_intake_bench import KNOWN, TOLD\n"
-        "from optimiser.read.intake import understand\nassert understand(Path(sys.argv[1]), KNOWN, TOLD).rows\n"
+        "from optimiser.quote_import import understand\nassert understand(Path(sys.argv[1]), KNOWN, TOLD).rows\n"
         "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)"
     )
     command = [sys.executable, "-c", program, str(path)]

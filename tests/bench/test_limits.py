@@ -6,7 +6,7 @@ from functools import cache
 
 import pytest
 
-from optimiser import read, service
+from optimiser import job_folder, service
 from optimiser.model.job import Solve
 from optimiser.model.plan import Plan
 from tests import tiny_job
@@ -39,5 +39,5 @@ def test_the_generator_gives_the_same_job_again_and_its_folder_reads_as_that_job
     job = generate.job(20, 150, seed=7)
     generate.write(job, tmp_path)
     assert job == generate.job(20, 150, seed=7)
-    assert tiny_job.as_read(job) == read.job(tmp_path, generate.TODAY)
+    assert tiny_job.as_read(job) == job_folder.job(tmp_path, generate.TODAY)
     assert job != generate.job(20, 150, seed=8)

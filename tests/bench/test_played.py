@@ -12,12 +12,13 @@ from statistics import fmean
 
 import pytest
 
-from optimiser import sending, service
+from optimiser import service
 from optimiser.diagnosis.belief import prior
-from optimiser.diagnosis.twins import group_posteriors
+from optimiser.diagnosis.groups import group_posteriors
 from optimiser.model.evidence import Finding
 from optimiser.model.job import Check, Fault, Job, Pot, Repair, Settings, Severity
 from optimiser.model.quotes import Quote, Supplier
+from optimiser.planning import sending
 from tests.bench.played import jobs, policies
 from tests.bench.played.optimum import Optimum
 from tests.bench.played.perfect import perfect

@@ -13,9 +13,9 @@ from datetime import timedelta
 
 import pytest
 
-from optimiser.model import happening as h
-from optimiser.record import Store
-from tests.unit.record.sample import AT, note, one_of_each
+from optimiser.ledger import Store
+from optimiser.model import events as h
+from tests.unit.ledger.sample import AT, note, one_of_each
 
 HAPPENINGS, PLANS = 10_000, 200
 PLAN = '{"format": 1, "text": "' + "x" * 50_000 + '"}'

@@ -16,12 +16,12 @@ from pathlib import Path
 
 import pytest
 
-from optimiser import read
-from optimiser.model import happening as h
+from optimiser import job_folder
+from optimiser.ledger import Store
+from optimiser.model import events as h
 from optimiser.model.job import Job
-from optimiser.record import Store
-from optimiser.standing import stood
-from tests.unit.standing.scene import AT, MONEY, SAID
+from optimiser.state import stood
+from tests.unit.state.scene import AT, MONEY, SAID
 
 HAPPENINGS = 10_000
 MARIGOLD = Path(__file__).parents[2] / "examples" / "marigold"
@@ -68,7 +68,7 @@ def fitted(purchase: h.Purchase, units: int, number: int, then: str) -> h.Fitted
 
 @pytest.fixture(scope="module")
 def job() -> Job:
-    return read.job(MARIGOLD, date(2026, 11, 24))
+    return job_folder.job(MARIGOLD, date(2026, 11, 24))
 
 
 @pytest.fixture(scope="module")

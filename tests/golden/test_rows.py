@@ -19,13 +19,13 @@ from pathlib import Path
 
 import pytest
 
-from optimiser import options
-from optimiser.mix import formulation
-from optimiser.mix.program import Mix
+from optimiser.model.candidates import Offer, Proposal, once
 from optimiser.model.job import Fault, Job, Part, Repair
-from optimiser.model.offer import Offer, Proposal, once
 from optimiser.model.option import Line
 from optimiser.model.quotes import Supplier
+from optimiser.planning import options
+from optimiser.solver import formulation
+from optimiser.solver.program import Mix
 from tests import tiny_job
 from tests.tiny_job import VARIANTS, but
 

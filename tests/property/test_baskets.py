@@ -8,12 +8,12 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from optimiser import shopping
+from optimiser.certificate import purchase_list as certify_basket
 from optimiser.errors import WordsError
-from optimiser.mix import certify_basket
-from optimiser.model.basket import Basket
 from optimiser.model.job import Job, Part, Pot, Settings
+from optimiser.model.purchase_list import Basket
 from optimiser.model.quotes import Quote, Supplier
+from optimiser.planning import purchase_list as shopping
 from tests import brute_force_baskets
 from tests.effort import examples
 from tests.small_jobs import TODAY

@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 
 from optimiser import service
 from optimiser.errors import InputError
-from optimiser.mix.program import GREATEST_FACTOR
+from optimiser.model.base import Record
 from optimiser.model.job import Fault, Job, Pot, Repair, Settings
 from optimiser.model.quotes import Quote, Supplier
-from optimiser.model.record import Record
+from optimiser.solver.program import GREATEST_FACTOR
 from tests.effort import examples
 from tests.property.test_mix import agrees, chosen
 from tests.small_jobs import TODAY, jobs

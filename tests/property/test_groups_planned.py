@@ -10,7 +10,7 @@ from hypothesis import assume, event, given
 from hypothesis import strategies as st
 
 from optimiser import service
-from optimiser.diagnosis.twins import made_now, standings
+from optimiser.diagnosis.groups import made_now, standings
 from optimiser.model.job import Fault, Job, Pot, Repair, Settings
 from optimiser.model.route import CURED, AttemptStep, CheckStep, Node, Stop
 from tests.effort import examples

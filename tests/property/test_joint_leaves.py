@@ -15,11 +15,11 @@ from math import prod
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
-from optimiser import choosing
 from optimiser.model.job import Fault, Job
 from optimiser.model.option import Option
 from optimiser.model.plan import Selection
 from optimiser.model.route import AttemptStep, CheckStep, Node, Route, Stop
+from optimiser.planning import choose
 from tests.brute_force import offered
 from tests.effort import examples
 from tests.small_route_jobs import jobs
@@ -170,7 +170,7 @@ class Purse:
 
 
 def every_outcome_holds(job: Job) -> None:
-    selection = choosing.chosen(job, None, lambda _: None).selection
+    selection = choose.chosen(job, None, lambda _: None).selection
     walked = [[(route, path) for path in paths(route.first)] for route in selection.routes]
     assume(prod(len(leaves) for leaves in walked) <= MOST_OUTCOMES)
     need: Counter[str] = Counter()

@@ -5,11 +5,12 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 
-from optimiser import choosing, options, service
-from optimiser.diagnosis import proposals, twins
+from optimiser import service
+from optimiser.diagnosis import candidates, groups
 from optimiser.diagnosis.belief import telling
 from optimiser.model.job import Check, Fault, Job, Pot, Repair, Settings
 from optimiser.model.plan import LAST, Remark, per_minor
+from optimiser.planning import choose, options
 from tests.effort import examples
 from tests.searching import put_forward
 from tests.small_route_jobs import TODAY, jobs
@@ -22,7 +23,7 @@ def test_the_bound_holds(most: int, job: Job) -> None:
     """Nothing that all the checks together make possible is better than the bound says."""
     whole = put_forward(job)
     with pytest.MonkeyPatch.context() as fewer:
-        fewer.setattr(proposals, "MOST_OPENING", most)
+        fewer.setattr(candidates, "MOST_OPENING", most)
         cut = put_forward(job)
     slack = len(job.faults) if job.settings.aim == "profit" else 0  # profit is rounded route by route
     for stage, reached in whole.levels.items():
@@ -53,7 +54,7 @@ def many(checks: int) -> Job:
 
 
 def test_a_dozen_checks_are_cut_said_and_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(proposals, "MOST_OPENING", 3**5)
+    monkeypatch.setattr(candidates, "MOST_OPENING", 3**5)
     plan = service.plan(many(12))
     (said,) = (notice for notice in plan.notices if notice.remark == Remark.CHECKS_CUT)
     assert said.about == ("horn", "7")
@@ -69,9 +70,9 @@ def test_a_few_checks_are_searched_whole() -> None:
 
 def test_the_most_telling_are_searched(monkeypatch: pytest.MonkeyPatch) -> None:
     job = many(12)
-    monkeypatch.setattr(proposals, "MOST_OPENING", 3**4)
+    monkeypatch.setattr(candidates, "MOST_OPENING", 3**4)
     offer = options.build(job, whole={"horn"})
-    search = choosing.Search(job, offer, lambda _: None).faults["horn"]
+    search = choose.Search(job, offer, lambda _: None).faults["horn"]
     worth = {check.id: telling(search.belief, search._table(check)) for check in job.faults[0].checks}
     kept = {check.id for check in search.checks}
     assert len(kept) == 4
@@ -88,10 +89,10 @@ def test_a_check_that_shows_the_same_whatever_is_wrong_tells_nothing() -> None:
 def test_explaining_asks_for_each_belief_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     faults = tuple(many(1).faults[0].model_copy(update={"id": f"horn-{n}"}) for n in range(30))
     job = many(1).model_copy(update={"faults": faults, "pot": Pot(cap_minor=2_000)})
-    pick = choosing.chosen(job, None, lambda _: None)
-    group, asked = twins._group, []
-    monkeypatch.setattr(twins, "_group", lambda job, members: asked.append(0) or group(job, members))
-    from optimiser.drawn import drawn_up  # noqa: PLC0415
+    pick = choose.chosen(job, None, lambda _: None)
+    group, asked = groups._group, []
+    monkeypatch.setattr(groups, "_group", lambda job, members: asked.append(0) or group(job, members))
+    from optimiser.planning.draw_up import drawn_up  # noqa: PLC0415
 
     drawn_up(pick)
     assert len(asked) <= 8 * len(faults)

@@ -8,11 +8,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from optimiser import explain, options
-from optimiser.mix import certify, solve
+from optimiser.certificate import plan
 from optimiser.model.job import Job, Solve
 from optimiser.model.plan import LAST, Selection
 from optimiser.model.route import Route
+from optimiser.planning import explain, options
+from optimiser.solver import solve
 from tests import brute_force
 from tests.effort import examples
 from tests.small_jobs import jobs
@@ -24,7 +25,7 @@ few = examples(40)
 def chosen(job: Job, last: Selection | None = None) -> Selection:
     offer = options.build(job)
     selection = solve.best(job, offer, last)
-    certify.certify(explain.plan(job, offer, selection, {}))
+    plan.certify(explain.plan(job, offer, selection, {}))
     return selection
 
 

@@ -11,19 +11,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from optimiser import options, read
+from optimiser import job_folder
+from optimiser.certificate import options as certify_options
 from optimiser.errors import InputError
-from optimiser.mix import certify_options
+from optimiser.job_folder import package_data
+from optimiser.job_folder.known_names import plain_name
 from optimiser.model import protection
 from optimiser.model.job import NEVER_SALVAGE_KINDS, Fault, Job, Part, Pot, Repair
 from optimiser.model.quotes import Quote
-from optimiser.read import packed
-from optimiser.read.known_names import plain_name
+from optimiser.planning import options
 from tests.effort import examples
-from tests.unit.read.conftest import lay
+from tests.unit.job_folder.conftest import lay
 
 TODAY = date(2026, 11, 24)
-SAFETY = sorted(" ".join(words) for words in packed.part_words().phrases)
+SAFETY = sorted(" ".join(words) for words in package_data.part_words().phrases)
 BEFORE = ["", "Front ", "2 x ", "genuine ", "o/s ", "Pair of ", "Rear left ", "set of 4 ", "N/S/F ", "new "]
 AFTER = [
     "",
@@ -50,7 +51,7 @@ names = st.builds(
     lambda before, phrase, look, after: f"{before}{look(phrase)}{after}",
     st.sampled_from(BEFORE), st.sampled_from(SAFETY), st.sampled_from(LOOKS), st.sampled_from(AFTER),
 )  # fmt: skip
-everyday_systems = ["", *sorted({name for row in packed.systems().values() for name in row["names"]})]
+everyday_systems = ["", *sorted({name for row in package_data.systems().values() for name in row["names"]})]
 
 
 @given(names, st.sampled_from(everyday_systems), st.sampled_from(["minor", "major", "dangerous"]), st.booleans())
@@ -70,7 +71,7 @@ def test_a_safety_part_by_its_name_is_never_offered_used(name: str, system: str,
     sheet = "".join(f"{part},alder,{condition},5\n" for condition in conditions)
     with TemporaryDirectory() as folder:
         files = {"job.toml": text, "quotes.csv": f"part,supplier,condition,price\n{sheet}"}
-        job = read.job(lay(Path(folder), files), TODAY)
+        job = job_folder.job(lay(Path(folder), files), TODAY)
     found = options.build(job).options
     assert {option.lines[0].quote.condition for option in found} <= {"new", "refurbished"}
     assert found
@@ -107,18 +108,18 @@ def test_the_witness_bars_what_the_search_bars(
     assert bool(lacking) is certify_options._fits_restraints(job, fault, repair)
 
 
-SAFE_KINDS = sorted({name for row in packed.kinds().values() for name in row["names"]})
+SAFE_KINDS = sorted({name for row in package_data.kinds().values() for name in row["names"]})
 
 
 @pytest.mark.parametrize("word", [*SAFE_KINDS, "brakes", "pads", "tire", "seat-belt", "airbag"])
 def test_an_everyday_kind_protects_as_its_plain_name(word: str, tmp_path: Path) -> None:
-    kind = plain_name(word, packed.kinds())
+    kind = plain_name(word, package_data.kinds())
     text = (
         f"[money]\ncap = '900'\n[[part]]\nid = 'thing'\nkind = '{word}'\n[[fault]]\nid = 'f'\nseverity = 'minor'\n"
         "[[fault.repair]]\nid = 'r'\nchance = 0.9\nby = 'workshop'\nparts = { thing = 1 }\n"
     )
     sheet = "part,supplier,condition,price\nthing,alder,salvage,5\nthing,alder,new,50\n"
-    job = read.job(lay(tmp_path, {"job.toml": text, "quotes.csv": sheet}), TODAY)
+    job = job_folder.job(lay(tmp_path, {"job.toml": text, "quotes.csv": sheet}), TODAY)
     assert job.parts[0].kind == kind in NEVER_SALVAGE_KINDS
     assert [option.lines[0].quote.condition for option in options.build(job).options] == ["new"]
 
@@ -130,9 +131,9 @@ LETTERS = "abcdefghij -/(),'&"
 @settings(max_examples=300, deadline=1000)
 def test_any_text_is_read_in_no_time(plain: str, wild: str) -> None:
     for text in (plain, wild, plain.replace(" ", "set"), "set" * 60):
-        kind, named = packed.part_words().implied(text, "p")
+        kind, named = package_data.part_words().implied(text, "p")
         assert {*filter(None, [kind]), *named} <= NEVER_SALVAGE_KINDS
-        assert set(packed.check_words().minded(text)) <= {"engine-running", "live", "raised"}
+        assert set(package_data.check_words().minded(text)) <= {"engine-running", "live", "raised"}
 
 
 @pytest.mark.parametrize(("kind", "by_key"), list(product(["free", "friction"], [True, False])))
@@ -140,5 +141,5 @@ def test_a_name_of_a_restraint_allows_no_other_kind(kind: str, by_key: bool, tmp
     said = f"kind = '{kind}'" if by_key else "never_salvage = false"
     text = f"[money]\ncap = '9'\n[[part]]\nid = 'front-seat-belts'\n{said}\n"
     with pytest.raises(InputError) as caught:
-        read.job(lay(tmp_path, {"job.toml": text}), TODAY)
+        job_folder.job(lay(tmp_path, {"job.toml": text}), TODAY)
     assert [problem.key for problem in caught.value.problems] == ["kind" if by_key else "never_salvage"]

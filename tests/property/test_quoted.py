@@ -10,12 +10,12 @@ from unittest.mock import patch
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimiser import quoted
-from optimiser.landed import Shop
 from optimiser.model.job import Fault, Job, Part, Pot, Repair, Settings
 from optimiser.model.plan import Order, OrderLine, Outcome, Plan, Purse, Selection
-from optimiser.model.quoted import Merit, Quoted
+from optimiser.model.quote_comparison import Merit, Quoted
 from optimiser.model.quotes import Quote, Supplier
+from optimiser.planning import quote_comparison
+from optimiser.planning.landed_cost import Shop
 from tests.effort import examples
 from tests.small_jobs import TODAY, quotes
 
@@ -108,7 +108,7 @@ def series(alone: int, again: int, good: Fraction) -> tuple[Fraction, Fraction]:
 
 
 def rows_of(job: Job, plan: Plan | None = None) -> list[tuple[int, Quoted]]:
-    return [(part.units, row) for part in quoted.compared(job, plan).parts for row in part.rows]
+    return [(part.units, row) for part in quote_comparison.compared(job, plan).parts for row in part.rows]
 
 
 @examples(300)
@@ -218,7 +218,7 @@ def test_who_wins_has_nobody_before_it_and_whoever_is_level_wins_too(job: Job) -
         Merit.SOONEST: lambda row: row.quote.lead_days,
         Merit.WARRANTY: lambda row: -row.quote.warranty_months if row.quote.warranty_months else None,
     }
-    for part in quoted.compared(job).parts:
+    for part in quote_comparison.compared(job).parts:
         for merit, measure in measures.items():
             for row in part.rows:
                 mine = measure(row)
@@ -256,7 +256,7 @@ def test_a_shop_tops_up_as_every_count_tried_says(packs, minimum, postage, free_
         }
         goods = sum(q.price_minor * held[q.id] for q in asked if q.id in held)
         expected = counted(asked, terms, held)
-        with patch("optimiser.landed.MOST_AHEAD", data.draw(st.sampled_from([2**16, 2**16, 10]))):
+        with patch("optimiser.planning.landed_cost.MOST_AHEAD", data.draw(st.sampled_from([2**16, 2**16, 10]))):
             found = shop.order(goods, held)
         assert (None if found is None else found.total_minor) == expected
 

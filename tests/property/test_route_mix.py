@@ -8,10 +8,10 @@ from typing import Any
 import pytest
 from hypothesis import given
 
-from optimiser import choosing
 from optimiser.model.job import Check, Fault, Job, Pot, Repair, Settings
 from optimiser.model.plan import LAST, Selection
 from optimiser.model.quotes import Quote, Supplier
+from optimiser.planning import choose
 from tests import brute_force_routes
 from tests.effort import examples
 from tests.searching import put_forward
@@ -19,7 +19,7 @@ from tests.small_route_jobs import TODAY, jobs
 
 
 def chosen(job: Job) -> Selection:
-    return choosing.chosen(job, None, lambda _: None).selection
+    return choose.chosen(job, None, lambda _: None).selection
 
 
 def stages(selection: Selection) -> tuple[int, ...]:

@@ -9,8 +9,8 @@ from optimiser import service
 from optimiser.model.job import Job
 from optimiser.model.plan import Plan
 from optimiser.model.quotes import Supplier
-from optimiser.reckoned import order_to
-from optimiser.sending import needs, waiting
+from optimiser.planning.sending import needs, waiting
+from optimiser.planning.totals import order_to
 from tests import small_jobs, small_route_jobs
 
 

@@ -8,12 +8,12 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from optimiser import choosing, switching
-from optimiser.choosing import Chosen
-from optimiser.mix import asked as mix_asked
 from optimiser.model.job import Fault, Job
 from optimiser.model.option import Option
 from optimiser.model.plan import SwitchPoints
+from optimiser.planning import choose, switch_points
+from optimiser.planning.choose import Chosen
+from optimiser.solver import option_question as mix_asked
 from tests.brute_force_routes import FaultTrees, Mix, Proposal, Scene, Search, Units, lines_of, sets_ahead
 from tests.effort import examples
 from tests.small_route_jobs import job_of, jobs
@@ -103,15 +103,15 @@ def begins_with_it(job: Job, option: Option, dearer: int = 0, scale: float = 1.0
 
 def asked(job: Job) -> tuple[Job, Option, SwitchPoints]:
     """The points of the first fault that begins with an attempt, and the job as it was planned."""
-    pick = choosing.chosen(job, None, lambda _: None)
+    pick = choose.chosen(job, None, lambda _: None)
     if pick.hours_free:
-        pick = choosing.within_hours(pick)
+        pick = choose.within_hours(pick)
     options = pick.selection.options
     assume(options)
     (fault,) = (f for f in job.faults if f.id == options[0].fault)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(mix_asked, "WORTH_RELAXING", 0)  # routes are left out for a question however few there are
-        points = switching.points(pick, fault, lambda _: True)
+        points = switch_points.points(pick, fault, lambda _: True)
     assert points is not None
     return _with_its_checks(job, pick), options[0], points
 

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from optimiser import choosing, options
-from optimiser.mix import solve
-from optimiser.mix.what_if import WhatIf
 from optimiser.model.job import Job
 from optimiser.model.plan import LAST
+from optimiser.planning import choose, options
+from optimiser.solver import solve
+from optimiser.solver.what_if import WhatIf
 from tests import brute_force
 from tests.effort import examples
 from tests.property.test_mix import last_stage
@@ -88,7 +88,7 @@ fewer = examples(40)
 @given(jobs(most_faults=2, most_quotes=5), st.data())
 def test_with_fallbacks_no_forced_mix_is_better(job: Job, data: st.DataObject) -> None:
     job = but(job, settings=but(job.settings, fallbacks=True))
-    pick = choosing.chosen(job, None, lambda _: None)
+    pick = choose.chosen(job, None, lambda _: None)
     fault = data.draw(st.sampled_from(job.faults))
     what_if = WhatIf(pick.solved, pick.offer, fault, pick.selection)
     best = tuple(-v if name in LAST else v for name, v in pick.selection.levels.items())

@@ -11,8 +11,8 @@ import pytest
 
 from optimiser import service
 from optimiser.cli import main
-from optimiser.model.basket import Basket
 from optimiser.model.job import Job, Pot, Settings
+from optimiser.model.purchase_list import Basket
 from optimiser.model.quotes import Quote, Supplier
 from tests.published.instances import TEN_BOOKS
 from tests.published.mapping import TODAY, quote

@@ -12,9 +12,9 @@ from pathlib import Path
 from typing import Any
 
 from optimiser.errors import InputError, Problem
-from optimiser.model.intake import Known, TakenRow, Told, Understood
+from optimiser.model.imports import Known, TakenRow, Told, Understood
 from optimiser.money import Currency
-from optimiser.read.intake import understand
+from optimiser.quote_import import understand
 
 PARTS = {
     "front-disc": "Front brake disc",

@@ -13,7 +13,7 @@ from optimiser.model.job import Pot
 from optimiser.model.outstanding import DepositDue
 from optimiser.model.plan import PROFIT, CheckWorth
 from optimiser.model.sale import sale
-from optimiser.show import after_words, as_json, compare_words, route_words, steps, wording
+from optimiser.show import as_json, compare_words, outcome_words, route_words, steps, wording
 from tests.tiny_job import BASE, HORN, LAMP, NEW, ROUTED, SECOND_HORN, but, planned, routed
 from tests.unit.test_routes_shown import shown
 
@@ -33,7 +33,7 @@ def test_the_sale_by_hand() -> None:
         10000,
         9500 + 900 + 250 + 200,
     )
-    assert after_words.at_the_sale(service.plan(SOLD)) == (
+    assert outcome_words.at_the_sale(service.plan(SOLD)) == (
         "At the sale: 123.64 GBP expected (100.00 as it stood, 23.64 by what is mended); 106.50 has gone in by then,"
         " so 17.14 GBP is left over. At the worst, all of it paid and nothing more cured: 100.00 less 108.50,"
         " so 8.50 GBP is lost. Your time is not counted."

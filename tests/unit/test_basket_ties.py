@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from itertools import permutations
 
-from optimiser import shopping
 from optimiser.model.job import Job, Pot, Settings
 from optimiser.model.quotes import Quote, Supplier
+from optimiser.planning import purchase_list
 from tests.small_jobs import TODAY
 
 
@@ -22,7 +22,7 @@ def taken(quotes: tuple[Quote, ...], wanted: dict[str, int], *suppliers: Supplie
         job = Job(
             settings=Settings(currency="GBP", today=TODAY), pot=Pot(cap_minor=1_000), quotes=rows, suppliers=suppliers
         )
-        best = shopping.filled(job, shopping.Listed(wanted)).best
+        best = purchase_list.filled(job, purchase_list.Listed(wanted)).best
         answers.add(tuple((line.quote.id, line.packs) for order in best.orders for line in order.lines))
     assert len(answers) == 1
     return list(answers.pop())

@@ -10,12 +10,12 @@ from typing import Any
 import pytest
 
 from optimiser import service
+from optimiser.certificate.plan import certify
 from optimiser.errors import PlanRefusedError
-from optimiser.mix.certify import certify
+from optimiser.model.base import Record
 from optimiser.model.job import Access, Fault, Job, LicensedSystem, Owned, Part, Pot, Repair, Time
 from optimiser.model.plan import LAST, Plan
 from optimiser.model.quotes import Quote, Supplier
-from optimiser.model.record import Record
 from optimiser.model.route import Route
 from tests import tiny_job
 from tests.tiny_job import BASE, TODAY, but

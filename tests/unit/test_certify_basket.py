@@ -7,14 +7,14 @@ from datetime import timedelta
 
 import pytest
 
-from optimiser import shopping
+from optimiser.certificate import purchase_list as certify_basket
 from optimiser.errors import PlanRefusedError
-from optimiser.mix import certify_basket
-from optimiser.model.basket import Basket, Buying
 from optimiser.model.job import Job, Part, Pot, Settings, Solve
 from optimiser.model.plan import Order
+from optimiser.model.purchase_list import Basket, Buying
 from optimiser.model.quotes import Quote, Supplier
-from optimiser.show import basket_words
+from optimiser.planning import purchase_list as shopping
+from optimiser.show import purchase_list_words
 from tests.bench import baskets
 from tests.small_jobs import TODAY
 
@@ -212,4 +212,4 @@ def test_out_of_time_the_cheaper_plain_way_is_given_with_what_it_may_be_above_th
     assert not hurried.outcome.proven
     assert least < hurried.best.net_minor
     assert 0 < hurried.best.net_minor - hurried.outcome.better_at_most <= least
-    assert "another way may cost up to" in basket_words.outcome(hurried)
+    assert "another way may cost up to" in purchase_list_words.outcome(hurried)

@@ -7,10 +7,10 @@ from fractions import Fraction
 
 import pytest
 
-from optimiser.diagnosis.twins import standings
-from optimiser.mix.certify_belief import exact, none_sound, not_cured, prior, results
-from optimiser.mix.certify_groups import beliefs
-from optimiser.mix.certify_sums import half_up
+from optimiser.certificate.belief import exact, none_sound, not_cured, prior, results
+from optimiser.certificate.groups import beliefs
+from optimiser.certificate.sums import half_up
+from optimiser.diagnosis.groups import standings
 from optimiser.model.evidence import Evidence, FailedAttempt, Finding, ItIsNot, Piece
 from optimiser.model.job import Check, Fault, Job, Pot, Repair, Settings
 

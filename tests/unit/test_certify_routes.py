@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 
 from optimiser import service
+from optimiser.certificate.plan import certify
 from optimiser.errors import PlanRefusedError
-from optimiser.mix.certify import certify
 from optimiser.model.evidence import FailedAttempt, Finding, ItIs, ItIsNot, Piece
 from optimiser.model.job import Access, Check, Fault, Job, LicensedSystem, Owned, Pot, Repair, Time
 from optimiser.model.plan import Plan

@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
+from optimiser.certificate.sums import as_counted
 from optimiser.chances import counted, counted_for_safety, steps_in
-from optimiser.mix.certify_sums import as_counted
 from optimiser.model.job import Fault, Settings
 from tests.brute_force import down_to_steps, in_steps
 

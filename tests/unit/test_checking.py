@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimiser import checking
 from optimiser.model.evidence import Finding, ItIsNot
 from optimiser.model.job import Access, Check, Fault, Job, Pot, Settings
 from optimiser.model.plan import CheckWorth, Choice, Reason, Why
 from optimiser.model.route import Branch, CheckStep, Route, Stop
+from optimiser.planning import looks
 from tests.effort import examples
 from tests.tiny_job import BASE, CHECKED, FEED, ROUTED, TODAY, but, planned, routed
 
@@ -77,7 +77,7 @@ def test_no_order_has_the_worth_sooner_where_accesses_are_nested_or_apart(
 ) -> None:
     """Every order tried: that the block rule is best is Horn (1972) and Sidney (1975) on jobs behind preparations."""
     choices = [look(f"f{n}", minutes, access, worth / 100) for n, (minutes, access, worth) in enumerate(rows)]
-    found = checking.first_checks(job_of(choices, opening), choices)
+    found = looks.first_checks(job_of(choices, opening), choices)
     by_id = {choice.fault.id: choice for choice in choices}
     order = [by_id[first.fault] for first in found]
     assert sorted(first.fault for first in found) == sorted(by_id)
@@ -87,27 +87,27 @@ def test_no_order_has_the_worth_sooner_where_accesses_are_nested_or_apart(
 
 def test_the_dashboard_is_opened_once() -> None:
     choices = [look("a", 5, ["dash"], 0.2), look("b", 4, ["dash"], 0.2), look("c", 20, [], 0.2)]
-    found = checking.first_checks(job_of(choices, {"dash": 30}), choices)
+    found = looks.first_checks(job_of(choices, {"dash": 30}), choices)
     # together a and b are worth 0.4 in 39 minutes, c 0.2 in 20: the dashboard comes off first, once
     assert [(first.fault, first.minutes) for first in found] == [("b", 34), ("a", 5), ("c", 20)]
-    alone = checking.first_checks(job_of(choices, {"dash": 30}), choices[1:])
+    alone = looks.first_checks(job_of(choices, {"dash": 30}), choices[1:])
     assert [(first.fault, first.minutes) for first in alone] == [("c", 20), ("b", 34)]
 
 
 def test_behind_one_opening_the_quicker_look_need_not_wait_for_the_next_opening() -> None:
     """Dash 1 min, column behind it 2 min; looks of a minute each, worth 1 and 2: 1 x 2 + 2 x 5 beats 2 x 4 + 1 x 5."""
     choices = [look("deep", 1, ["dash", "column"], 0.2), look("near", 1, ["dash"], 0.1)]
-    found = checking.first_checks(job_of(choices, {"dash": 1, "column": 2}), choices)
+    found = looks.first_checks(job_of(choices, {"dash": 1, "column": 2}), choices)
     assert [(first.fault, first.minutes) for first in found] == [("near", 2), ("deep", 3)]
 
 
 def test_worth_is_fixes_by_importance_and_money_as_a_share_of_the_pot() -> None:
     choices = [look("a", 5, [], 0.1, saved=500.0, importance=2.0), look("b", 5, [], 0.0, saved=-100.0)]
-    found = checking.first_checks(job_of(choices, {}), choices)
+    found = looks.first_checks(job_of(choices, {}), choices)
     assert [first.worth for first in found] == [pytest.approx(2 * 0.1 + 500 / POT), pytest.approx(-100 / POT)]
     assert (found[0].fixes, found[0].saved_minor) == (0.1, 500.0)
     broke = but(job_of(choices, {}), pot=Pot(cap_minor=0))
-    assert [first.worth for first in checking.first_checks(broke, choices)] == [0.2, 0.0]
+    assert [first.worth for first in looks.first_checks(broke, choices)] == [0.2, 0.0]
 
 
 def test_the_gravest_faults_are_looked_at_first_whatever_a_look_is_worth() -> None:
@@ -116,7 +116,7 @@ def test_the_gravest_faults_are_looked_at_first_whatever_a_look_is_worth() -> No
         look("lamp", 1, [], 0.9), look("fan", 5, ["dash"], 0.4, severity="major"),
         look("pump", 5, [], 0.1, severity="major"), look("brake", 60, ["dash"], 0.01, severity="dangerous"),
     ]  # fmt: skip
-    found = checking.first_checks(job_of(choices, {"dash": 30}), choices)
+    found = looks.first_checks(job_of(choices, {"dash": 30}), choices)
     assert [(first.fault, first.minutes) for first in found] == [("brake", 90), ("fan", 5), ("pump", 5), ("lamp", 1)]
 
 
@@ -130,9 +130,7 @@ def test_the_gravest_faults_are_looked_at_first_whatever_a_look_is_worth() -> No
 def test_looks_never_go_from_the_less_grave_to_the_graver(rows: list[tuple[str, tuple[str, ...], int]]) -> None:
     choices = [look(f"f{n}", 5, access, worth / 100, severity=grave) for n, (grave, access, worth) in enumerate(rows)]
     by_id = {choice.fault.id: choice.fault for choice in choices}
-    found = checking.first_checks(
-        job_of(choices, dict.fromkeys(("dash", "column", "lock", "wheel", "hub"), 7)), choices
-    )
+    found = looks.first_checks(job_of(choices, dict.fromkeys(("dash", "column", "lock", "wheel", "hub"), 7)), choices)
     assert sorted(by_id) == sorted(first.fault for first in found)
     grave = ["dangerous", "major", "minor"]
     ranks = [grave.index(by_id[first.fault].severity) for first in found]
@@ -150,7 +148,7 @@ def test_only_checks_that_a_route_begins_with_are_done_first() -> None:
 
 
 def odds(job: Job, choice: Choice) -> dict[str, tuple[float, float, dict[str, float]]]:
-    return {one.cause: (one.written, one.now, dict(one.after)) for one in checking.cause_odds(job, choice)}
+    return {one.cause: (one.written, one.now, dict(one.after)) for one in looks.cause_odds(job, choice)}
 
 
 def test_causes_before_and_after_the_first_look() -> None:
@@ -186,5 +184,5 @@ def test_a_finding_on_a_twin_moves_the_odds_too() -> None:
 
 
 def test_a_fault_without_causes_has_no_odds() -> None:
-    assert checking.cause_odds(BASE, planned("base").choice("lamp")) == ()
+    assert looks.cause_odds(BASE, planned("base").choice("lamp")) == ()
     assert routed("fallback").odds == {}

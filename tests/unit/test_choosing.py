@@ -6,20 +6,21 @@ from collections.abc import Iterator
 
 import pytest
 
-from optimiser import choosing, options, service
-from optimiser.choosing import Chosen
-from optimiser.diagnosis import proposals
-from optimiser.mix import one_solve, solve
+from optimiser import service
+from optimiser.diagnosis import candidates
 from optimiser.model.job import Access, Job, LicensedSystem, Pot, Repair, Time
 from optimiser.model.option import Bar
 from optimiser.model.plan import Plan, Selection
 from optimiser.model.route import AttemptStep, CheckStep, Node, Stop
-from optimiser.reckoned import step_access
+from optimiser.planning import choose, options
+from optimiser.planning.choose import Chosen
+from optimiser.planning.totals import step_access
+from optimiser.solver import exact_solve, solve
 from tests.tiny_job import BASE, BLOWER, CHECKED, FEED, HORN, LAMP, MOTOR, ROUTED, VARIANTS, WIRE, but, planned, routed
 
 
 def chosen(job: Job) -> Chosen:
-    return choosing.chosen(job, None, lambda _: None)
+    return choose.chosen(job, None, lambda _: None)
 
 
 def paths(node: Node) -> Iterator[tuple[CheckStep | AttemptStep, ...]]:
@@ -125,7 +126,7 @@ def test_hours_are_kept_over_all_faults_and_openings(minutes: int) -> None:
     )
     pick = chosen(job)
     assert longest(job, pick.selection) <= minutes
-    assert not choosing.too_long(pick)
+    assert not choose.too_long(pick)
     wider = chosen(but(job, time=Time(hours=minutes / 60 + 0.5)))
     assert wider.selection.levels["all-faults"] >= pick.selection.levels["all-faults"]
 
@@ -148,7 +149,7 @@ def test_a_search_that_was_cut_says_so_with_a_bound(monkeypatch: pytest.MonkeyPa
     waits = but(bare.faults[0], repairs=tuple(but(repair, lead_days=1) for repair in bare.faults[0].repairs))
     job = but(bare, faults=(waits,), settings=but(CHECKED.settings, most_attempts=4))
     whole = service.plan(job).selection.levels["all-faults"]
-    monkeypatch.setattr(proposals, "MOST_MOVES", 1)
+    monkeypatch.setattr(candidates, "MOST_MOVES", 1)
     pick = chosen(job)
     outcome, reached = pick.selection.outcome, pick.selection.levels["all-faults"]
     assert pick.cut.keys() == {"horn"}
@@ -207,8 +208,8 @@ def test_a_check_that_can_change_nothing_goes_even_where_nothing_must_be_gained(
 
 def test_sorting_the_routes_by_a_relaxation_first_changes_no_plan(monkeypatch: pytest.MonkeyPatch) -> None:
     """Large jobs begin with a core of promising routes; the plan they end with is proven over all."""
-    monkeypatch.setattr(one_solve, "WORTH_RELAXING", 0)
-    monkeypatch.setattr(one_solve, "CORE", 1)
+    monkeypatch.setattr(exact_solve, "WORTH_RELAXING", 0)
+    monkeypatch.setattr(exact_solve, "CORE", 1)
     monkeypatch.setattr(solve, "WORTH_RELAXING", 0)
     for variant, job in ROUTED.items():
         found = chosen(job).selection

@@ -11,8 +11,9 @@ from typing import Any
 import openpyxl
 import pytest
 
-from optimiser import cells, tables
-from optimiser.model.quoted import Merit
+from optimiser import text as cells
+from optimiser.model.quote_comparison import Merit
+from optimiser.show import tables
 from tests import tiny_job
 from tests.tiny_job import BASE, HORN, NEW, USED, VARIANTS, but
 from tests.unit.test_quoted import GLAZE, LAPSED, LENS, with_lens
@@ -86,7 +87,7 @@ def test_of_very_many_quotes_only_the_first_at_each_thing_are_shown(run: Run, wr
     dear = but(NEW, id="quotes.csv:5", price_minor=9999)
     folder = write(but(BASE, quotes=(NEW, USED, dear, LENS)))
     assert "99.99" in run("compare", folder)[1]
-    monkeypatch.setattr("optimiser.show.quotes_shown.MOST_SHOWN", 3)
+    monkeypatch.setattr("optimiser.show.quotes.MOST_SHOWN", 3)
     out = run("compare", folder)[1]
     assert "So many that only those that are the best at something are shown" in flat(out)
     assert "99.99" not in out

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from optimiser import choosing, service, switching, tables
-from optimiser.choosing import Chosen
-from optimiser.mix import solve
-from optimiser.mix.what_if import WhatIf
+from optimiser import service
 from optimiser.model.job import Job, Pot, Repair, Time
 from optimiser.model.option import Option
 from optimiser.model.plan import NET_COST, PROFIT, Comparison, Plan, Selection, SwitchPoints
-from optimiser.show import compare_words
+from optimiser.planning import choose, switch_points
+from optimiser.planning.choose import Chosen
+from optimiser.show import compare_words, tables
+from optimiser.solver import solve
+from optimiser.solver.what_if import WhatIf
 from tests.tiny_job import BASE, BLOWER, CHECKED, HORN, LAMP, ROUTED, but, routed
 
 
@@ -90,9 +91,9 @@ REBUILT = Repair(id="rebuilt", chance=0.7, price_minor=1000)
 
 
 def first_choice(job: Job, fault: str) -> tuple[Chosen, Option, SwitchPoints]:
-    pick = choosing.chosen(job, None, lambda _: None)
+    pick = choose.chosen(job, None, lambda _: None)
     (of,) = (f for f in job.faults if f.id == fault)
-    points = switching.points(pick, of, lambda _: True)
+    points = switch_points.points(pick, of, lambda _: True)
     assert points is not None
     return pick, pick.selection.route_for(fault).option, points
 
@@ -173,5 +174,5 @@ def test_raising_the_price_as_written_keeps_it_up_to_the_point_and_loses_it_one_
 
 
 def test_nothing_is_said_where_a_check_comes_first() -> None:
-    pick = choosing.chosen(CHECKED, None, lambda _: None)
-    assert switching.points(pick, BLOWER, lambda _: True) is None
+    pick = choose.chosen(CHECKED, None, lambda _: None)
+    assert switch_points.points(pick, BLOWER, lambda _: True) is None

@@ -10,9 +10,9 @@ from typing import Any, get_args
 
 import pytest
 
+from optimiser.job_folder import known_names
 from optimiser.model.job import NEVER_SALVAGE_KINDS, LicensedSystem
 from optimiser.model.quotes import Condition
-from optimiser.read import known_names
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 CONDITIONS = "conditions.toml"

@@ -11,10 +11,10 @@ from pathlib import Path
 
 import pytest
 
-from optimiser import read, service
-from optimiser.diagnosis import twins
+from optimiser import job_folder, service
+from optimiser.certificate.plan import certify
+from optimiser.diagnosis import groups
 from optimiser.diagnosis.evidence import kept_sound
-from optimiser.mix.certify import certify
 from optimiser.model.evidence import FailedAttempt, ItIs, Piece
 from optimiser.model.job import Job, Owned
 from optimiser.model.plan import CheckWorth, Plan, Reason
@@ -55,7 +55,7 @@ def worths(plan: Plan, fault: str) -> Mapping[str, CheckWorth]:
 
 
 def test_there_are_the_shortest_and_a_full_job() -> None:
-    sizes = [len(read.job(folder, TODAY).faults) for folder in JOBS]
+    sizes = [len(job_folder.job(folder, TODAY).faults) for folder in JOBS]
     assert min(sizes) <= 6
     assert max(sizes) >= 12
 
@@ -90,7 +90,7 @@ def test_a_readme_shows_what_the_program_says(session: str, beside_examples: Pat
 
 
 def test_the_full_job_has_the_features_that_the_issue_lists() -> None:
-    job = max((read.job(folder, TODAY) for folder in JOBS), key=lambda job: len(job.faults))
+    job = max((job_folder.job(folder, TODAY) for folder in JOBS), key=lambda job: len(job.faults))
     assert len(job.quotes) >= 70
     assert len(job.suppliers) >= 7
     assert any(fault.severity == "dangerous" for fault in job.faults)
@@ -291,7 +291,7 @@ def test_a_motor_that_did_not_help_may_put_the_other_side_right() -> None:
     motor = Piece("the motor that was tried", 0.95)
     failed = FailedAttempt("motor", (motor,))
     tried = job.model_copy(update={"seen": {"lamp-nearside": (failed,)}})
-    believed = twins.standings(tried)
+    believed = groups.standings(tried)
     (nearside,) = (fault for fault in job.faults if fault.id == "lamp-nearside")
     sound = kept_sound(nearside, believed["lamp-nearside"].chances, [failed], "motor", motor)
     assert sound == pytest.approx(0.95 * (1 - 0.63) / (1 - 0.95 * 0.63))
@@ -311,7 +311,7 @@ def test_a_motor_that_did_not_help_may_put_the_other_side_right() -> None:
 def test_a_motor_that_helped_makes_it_likelier_on_the_other_side() -> None:
     job = job_of("try-it")
     seen = job.model_copy(update={"seen": {"lamp-nearside": (ItIs("lamp-motor"),)}})
-    assert twins.standings(seen)["lamp-offside"].chances["lamp-motor"] == pytest.approx(0.5 * 0.63 + 0.5)
+    assert groups.standings(seen)["lamp-offside"].chances["lamp-motor"] == pytest.approx(0.5 * 0.63 + 0.5)
 
 
 # ---- scripts

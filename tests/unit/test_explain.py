@@ -8,10 +8,11 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 
-from optimiser import notices, service
+from optimiser import service
 from optimiser.model.job import Access, Fault, Job, LicensedSystem, Owned, Part, Pot, Repair, Time
 from optimiser.model.plan import Notice, Plan, Reason, Remark
 from optimiser.model.quotes import Supplier
+from optimiser.planning import notices
 from optimiser.show import wording
 from tests.small_jobs import jobs as small_jobs
 from tests.tiny_job import BASE, HORN, LAMP, NEW, SECOND_HORN, TODAY, USED, VARIANTS, but, planned

@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from optimiser import files, read
+from optimiser import files, job_folder
 from optimiser.errors import InputError
 from tests import tiny_job
 from tests.unit.conftest import Run
@@ -37,7 +37,7 @@ def test_what_is_no_plain_file_is_refused_at_once(tmp_path: Path, kind: str) -> 
 def test_a_job_that_is_a_file_of_the_system_hangs_nobody(tmp_path: Path) -> None:
     (tmp_path / "job.toml").symlink_to(KERNEL_LOG)
     with pytest.raises(InputError):
-        read.job(tmp_path, date(2026, 11, 24))
+        job_folder.job(tmp_path, date(2026, 11, 24))
 
 
 def test_put_in_place_together_or_not_at_all(tmp_path: Path) -> None:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 
 from optimiser import service
+from optimiser.certificate.plan import certify
 from optimiser.errors import PlanRefusedError
-from optimiser.mix.certify import certify
 from optimiser.model.job import Job, Pot, Repair
 from optimiser.model.plan import Plan
-from optimiser.show import moves_words
+from optimiser.show import change_words
 from tests.tiny_job import BASE, BLOWER, CHECKED, HORN, LAMP, NEW, USED, but
 
 LOOKS = but(
@@ -73,10 +73,10 @@ NEXT: dict[str, tuple[Job, str]] = {
 @pytest.mark.parametrize("what", NEXT)
 def test_next(what: str) -> None:
     job, said = NEXT[what]
-    assert said in moves_words.next_step(service.plan(job))
+    assert said in change_words.next_step(service.plan(job))
 
 
 def test_a_part_on_order_waits() -> None:
     """With nothing free and nothing to order the gravest fault's own step is next."""
     plan = service.plan(but(BASE, faults=(LAMP, but(HORN, severity="major")), quotes=(USED,)))
-    assert moves_words.next_step(plan).startswith("Next: order from birch")
+    assert change_words.next_step(plan).startswith("Next: order from birch")

@@ -8,15 +8,15 @@ from typing import Any
 
 import pytest
 
-from optimiser import read, service
+from optimiser import job_folder, service
+from optimiser.certificate.plan import certify
+from optimiser.entries import Desk, fitted
 from optimiser.errors import PlanRefusedError
-from optimiser.mix.certify import certify
+from optimiser.ledger import Store
 from optimiser.model.job import Job
 from optimiser.model.plan import Plan
-from optimiser.record import Store
-from optimiser.recording import Desk, fitted
 from tests.unit.conftest import Run
-from tests.unit.recording.shed import AT
+from tests.unit.entries.shed import AT
 from tests.unit.test_certify import JUDGED, unnoticed
 
 TODAY = AT.date()
@@ -198,7 +198,7 @@ def test_another_belief_is_refused(planned: Plan) -> None:
 
 
 def test_read_twice_is_the_same_job(folder: Path) -> None:
-    job = read.job(folder, TODAY)
+    job = job_folder.job(folder, TODAY)
     assert Job.model_validate_json(job.model_dump_json()) == job
 
 
@@ -218,7 +218,7 @@ def test_a_check_for_two_faults_that_are_no_twins_is_paid_for_once(run: Run, tmp
     head = f'[job]\ncurrency = "GBP"\ntoday = {TODAY}\n[money]\ncap = "100.00"\n'
     text = head + fault("a", ("x", "y"), (20, 21), own) + fault("b", ("u", "v"), (22, 23), other)
     (tmp_path / "job.toml").write_text(text, encoding="utf-8")
-    plan = service.plan(read.job(tmp_path, TODAY))
+    plan = service.plan(job_folder.job(tmp_path, TODAY))
     (look,) = plan.do_first
     assert (look.fault, look.also, look.minutes, plan.minutes) == ("a", ("b",), 20, 20)
     assert plan.purse.cash_minor == 300 + 2100 + 2300

@@ -10,11 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from optimiser.model import happening as h
-from optimiser.record import Store
-from optimiser.show import diary_shown
+from optimiser.ledger import Store
+from optimiser.model import events as h
+from optimiser.show import diary
 from tests.unit.conftest import Run
-from tests.unit.recording import shed
+from tests.unit.entries import shed
 
 
 def note(number: int) -> h.Note:
@@ -71,7 +71,7 @@ def test_a_long_diary_is_shown_page_by_page(tmp_path: Path) -> None:
 @pytest.mark.parametrize("page", [1, 7, 500])
 def test_every_entry_is_on_some_page(tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch, page: int) -> None:
     folder = grown(tmp_path / "grown", 20, 2)
-    monkeypatch.setattr(diary_shown, "PAGE", page)
+    monkeypatch.setattr(diary, "PAGE", page)
     _, out, _ = run("diary", folder)
     assert [f"note {n}" for n in range(20) if n % 10] == [
         f"note {word}" for line in out.splitlines() for word in [line.partition("note: note ")[2].split(" ")[0]] if word

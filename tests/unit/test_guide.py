@@ -10,7 +10,7 @@ from rich.console import Console
 
 from optimiser import service
 from optimiser.errors import CallError, OptimiserError
-from optimiser.read import packed
+from optimiser.job_folder import package_data
 from optimiser.show import guide_shown
 from tests.unit.conftest import Run
 
@@ -19,20 +19,20 @@ def test_without_a_topic_all_are_listed_one_line_each(run: Run) -> None:
     code, out, err = run("guide")
     assert (code, err) == (0, "")
     lines = out.splitlines()
-    assert [line.split()[0] for line in lines[:-1]] == list(packed.guide())
+    assert [line.split()[0] for line in lines[:-1]] == list(package_data.guide())
     assert "compare   Comparing quotes" in lines
     assert all(len(line) <= 80 for line in lines)
 
 
-@pytest.mark.parametrize("topic", packed.guide())
+@pytest.mark.parametrize("topic", package_data.guide())
 def test_a_page_goes_into_a_pipe_as_it_is_written(run: Run, topic: str) -> None:
-    assert run("guide", topic) == (0, packed.guide()[topic], "")
+    assert run("guide", topic) == (0, package_data.guide()[topic], "")
 
 
-@pytest.mark.parametrize("topic", packed.guide())
+@pytest.mark.parametrize("topic", package_data.guide())
 def test_a_page_is_laid_out_on_a_terminal(topic: str) -> None:
     out = Console(file=io.StringIO(), force_terminal=True, color_system=None, width=80)
-    guide_shown.page(out, packed.guide()[topic])
+    guide_shown.page(out, package_data.guide()[topic])
     assert isinstance(out.file, io.StringIO)
     lines = out.file.getvalue().splitlines()
     assert all(len(line) <= 80 for line in lines)
@@ -41,7 +41,7 @@ def test_a_page_is_laid_out_on_a_terminal(topic: str) -> None:
 
 @pytest.mark.parametrize("words", [("QUOTES",), ("quotes as they arrive",), ("Quotes", "as", "they", "arrive")])
 def test_a_topic_is_found_by_its_title_too_and_in_any_case(run: Run, words: tuple[str, ...]) -> None:
-    assert run("guide", *words) == (0, packed.guide()["quotes"], "")
+    assert run("guide", *words) == (0, package_data.guide()["quotes"], "")
 
 
 @pytest.mark.parametrize(("word", "meant"), [("qoutes", "quotes"), ("limitts", "limits"), ("bakset", "basket")])
@@ -82,6 +82,6 @@ def test_somebody_at_a_terminal_is_asked() -> None:
 def test_a_guide_that_is_missing_is_a_fault_that_says_what_to_do(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    monkeypatch.setattr(packed, "folder", lambda: tmp_path)
+    monkeypatch.setattr(package_data, "folder", lambda: tmp_path)
     with pytest.raises(OptimiserError, match="install it again"):
-        packed.guide.__wrapped__()
+        package_data.guide.__wrapped__()

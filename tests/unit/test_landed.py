@@ -6,10 +6,11 @@ from typing import Any
 
 import pytest
 
-from optimiser import options, service
-from optimiser.landed import NOTHING_STANDS, Shop, Standing, extra_cost
+from optimiser import service
 from optimiser.model.job import Job
 from optimiser.model.quotes import Supplier
+from optimiser.planning import options
+from optimiser.planning.landed_cost import NOTHING_STANDS, Shop, Standing, extra_cost
 from tests.tiny_job import BASE, NEW, VARIANTS, but, planned
 
 

@@ -9,11 +9,12 @@ from typing import Any
 
 import pytest
 
-from optimiser import choosing, keeping, read
-from optimiser.model.happening import Spend
-from optimiser.record import Store
-from optimiser.standing import fold
-from tests.unit.recording import shed
+from optimiser import job_folder
+from optimiser.ledger import Store
+from optimiser.model.events import Spend
+from optimiser.planning import choose
+from optimiser.state import current, history
+from tests.unit.entries import shed
 
 Run = Callable[..., tuple[int, str, str]]
 WRITING = ("found", "bought", "strike", "noted", "spent")
@@ -32,20 +33,20 @@ def test_a_plan_is_kept_with_what_it_was_planned_from(
     """While it is thought out a price rises and money is spent: the plan knew neither, and is kept so."""
     if verb == "moved":
         assert run("plan", folder)[0] == 0
-    before = read.job(folder, shed.TODAY)
-    chosen = choosing.chosen
+    before = job_folder.job(folder, shed.TODAY)
+    chosen = choose.chosen
 
     def meanwhile(*words: Any, **more: Any) -> Any:
-        monkeypatch.setattr(choosing, "chosen", chosen)
+        monkeypatch.setattr(choose, "chosen", chosen)
         Store(folder).append([HIRE])
         sheet = folder / "quotes.csv"
         sheet.write_text(sheet.read_text(encoding="utf-8").replace("9.00", "19.00"), encoding="utf-8")
         return chosen(*words, **more)
 
-    monkeypatch.setattr(choosing, "chosen", meanwhile)
+    monkeypatch.setattr(choose, "chosen", meanwhile)
     assert run(verb, folder)[0] == 0
     made = Store(folder).plans()[-1]
-    kept = keeping.read(made.text)
+    kept = history.read(made.text)
     assert kept is not None
     assert (made.after, kept.job) == (0, before)
     said = run("moved", folder)[1]
@@ -67,10 +68,10 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> Counter[str]:
 
         monkeypatch.setattr(owner, name, counts)
 
-    counting(read, "job", lambda *_: "folder")
+    counting(job_folder, "job", lambda *_: "folder")
     counting(Store, "_read", lambda *_: "record")
-    counting(fold._Fold, "__init__", lambda _, job: f"fold {job.model_dump_json()}")
-    counting(keeping, "read", lambda text: f"parse {text}")
+    counting(current._Fold, "__init__", lambda _, job: f"fold {job.model_dump_json()}")
+    counting(history, "read", lambda text: f"parse {text}")
     return told
 
 

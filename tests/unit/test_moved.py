@@ -12,11 +12,12 @@ from typing import Any
 
 import pytest
 
-from optimiser import choosing, service
+from optimiser import service
 from optimiser.errors import RecordUnwritableError
-from optimiser.model.happening import Note, Spend
-from optimiser.record import Store
-from optimiser.show import moves_shown
+from optimiser.ledger import Store
+from optimiser.model.events import Note, Spend
+from optimiser.planning import choose
+from optimiser.show import changes
 from tests import tiny_job
 from tests.tiny_job import BASE, TODAY
 
@@ -176,7 +177,7 @@ def test_csv_has_a_row_a_fault(run: Run, folder: Path, tmp_path: Path) -> None:
     file = tmp_path / "moved.csv"
     assert run("moved", folder, "--csv", file)[0] == 0
     rows = list(csv.DictReader(file.read_text(encoding="utf-8").splitlines()))
-    assert list(rows[0]) == [column.name for column in moves_shown.MOVES]
+    assert list(rows[0]) == [column.name for column in changes.MOVES]
     assert [row["fault"] for row in rows] == ["horn", "lamp"]
     assert (rows[0]["turn"], rows[0]["first_before"], rows[0]["freed"]) == ("new-choice", "swap", "6.00")
     assert (rows[0]["found"], rows[0]["causes"]) == ("alone", "entry 1 (10.00 GBP spent: hire)")
@@ -213,7 +214,7 @@ def test_first_sight_goes_to_a_terminal_s_standard_error_alone(
     folder = tiny_job.write(job, tmp_path / "routed")
     planned(folder)
     Store(folder).append([RAIN])
-    monkeypatch.setattr(choosing, "WORTH_A_FIRST_SIGHT", 0)
+    monkeypatch.setattr(choose, "WORTH_A_FIRST_SIGHT", 0)
     quiet = run("moved", folder, 1)
     assert quiet[2] == ""
     monkeypatch.setattr(sys.stderr, "isatty", lambda: True)

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from optimiser import names
 from optimiser.names import How, Meant, meant
-from tests.unit.recording import shed
+from tests.unit.entries import shed
 
 Run = Callable[..., tuple[int, str, str]]
 KNOWN = {"disc-front": "Front disc", "disc-rear": "Rear disc", "pads": "Brake pads", "PADS-2": "", "belt": "Pads"}

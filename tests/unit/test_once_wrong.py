@@ -12,11 +12,12 @@ from typing import Any
 
 import pytest
 
-from optimiser import choosing, service
+from optimiser import service
+from optimiser.job_folder import job as read_job
 from optimiser.model.job import Job, Severity
 from optimiser.model.plan import Plan
 from optimiser.model.route import steps
-from optimiser.read import job as read_job
+from optimiser.planning import choose
 from tests import searching
 
 FOLDERS = Path(__file__).parent / "once_wrong"
@@ -104,7 +105,7 @@ def test_a_further_free_check_or_quote_never_makes_the_plan_worse() -> None:
 
 def test_a_look_that_gains_something_is_no_idle_one() -> None:
     """Look 0 adds nothing and goes; with look 2 gone as well it is 0.8505 instead of 0.8570."""
-    (verdict,) = choosing.chosen(job_of("narrow54", chance_step=0.0), None, lambda _: None).verdicts.values()
+    (verdict,) = choose.chosen(job_of("narrow54", chance_step=0.0), None, lambda _: None).verdicts.values()
     known = {check.check: check for check in verdict.checks}
     lost = put_forward("narrow54", **PLAIN) - put_forward("narrow54", {"look0", "look2"}, **PLAIN)
     assert known["look0"].left_out

@@ -7,12 +7,12 @@ from typing import Any
 
 import pytest
 
-from optimiser import options
 from optimiser.errors import InputError
+from optimiser.model.candidates import Offer
 from optimiser.model.job import Fault, Job, LicensedSystem, Owned, Part, Repair
-from optimiser.model.offer import Offer
 from optimiser.model.option import Bar
 from optimiser.model.quotes import Quote, Supplier
+from optimiser.planning import options
 from tests.tiny_job import BASE, HORN, NEW, TODAY, USED, VARIANTS, but
 
 

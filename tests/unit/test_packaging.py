@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 import optimiser
-from optimiser.read import packed
+from optimiser.job_folder import package_data
 
 ROOT = Path(optimiser.__file__).parents[1]
 pytestmark = pytest.mark.skipif(
@@ -75,7 +75,7 @@ def test_the_wheel_declares_the_command_and_python(wheel: Path) -> None:
 
 def test_data_is_found_in_the_installed_package(installed: Path, tmp_path: Path) -> None:
     script = (
-        "import optimiser; from optimiser.read import packed;"
+        "import optimiser; from optimiser.job_folder import packed;"
         "print(optimiser.__file__); print(packed.folder()); print(sorted(packed.conditions()), len(packed.cautions()))"
     )
     ran = python(installed, "-c", script, cwd=tmp_path)
@@ -83,12 +83,12 @@ def test_data_is_found_in_the_installed_package(installed: Path, tmp_path: Path)
     package, data, found = ran.stdout.splitlines()
     assert Path(package) == installed / "optimiser" / "__init__.py"
     assert Path(data) == installed / "optimiser" / "data"
-    assert found == f"['new', 'refurbished', 'salvage'] {len(packed.cautions())}"
+    assert found == f"['new', 'refurbished', 'salvage'] {len(package_data.cautions())}"
 
 
 def test_data_is_found_in_a_checkout() -> None:
-    assert packed.folder() == ROOT / "data"
-    assert (packed.folder() / "conditions.toml").is_file()
+    assert package_data.folder() == ROOT / "data"
+    assert (package_data.folder() / "conditions.toml").is_file()
 
 
 def test_an_installed_package_plans_as_the_checkout_does(installed: Path, tmp_path: Path) -> None:

@@ -9,14 +9,15 @@ from typing import Any
 
 import pytest
 
-from optimiser import cli, notices, options, read, service, shopping
+from optimiser import cli, job_folder, service
+from optimiser.certificate import plan as certify
 from optimiser.errors import InputError, PlanRefusedError, WordsError
-from optimiser.mix import certify
 from optimiser.model.job import Job, LicensedSystem
 from optimiser.model.option import Bar
 from optimiser.model.plan import Plan, Remark
+from optimiser.planning import notices, options, purchase_list
 from tests.tiny_job import TODAY
-from tests.unit.read.conftest import lay
+from tests.unit.job_folder.conftest import lay
 
 SHEET = "part,supplier,condition,price,pack,stock\n"
 
@@ -38,7 +39,7 @@ def job(tmp_path: Path) -> Callable[..., Job]:
             f"{more}"
         )
         usual = f"{part},alder,salvage,5,,\n{part},alder,refurbished,20,,\n{part},alder,new,50,,\n"
-        return read.job(lay(tmp_path / "job", {"job.toml": text, "quotes.csv": SHEET + (quotes or usual)}), TODAY)
+        return job_folder.job(lay(tmp_path / "job", {"job.toml": text, "quotes.csv": SHEET + (quotes or usual)}), TODAY)
 
     return read_it
 
@@ -80,7 +81,7 @@ def test_everyday_names_of_licensed_systems_bar_own_work(word: str, system: str,
     plan = service.plan(several)
     barred = {(b.id, b.detail) for b in plan.not_offered if b.bar == Bar.LICENSED}
     assert barred == {("f/own", system), ("f/look", system)}
-    assert set(read.cautions_for([system])) <= set(plan.cautions)
+    assert set(job_folder.cautions_for([system])) <= set(plan.cautions)
 
 
 def test_one_licence_of_two_is_not_enough(job) -> None:
@@ -122,7 +123,9 @@ def test_a_quote_may_serve_one_fault_and_be_barred_for_another(job) -> None:
     assert ("f", "salvage") not in used
     assert ("g", "salvage") in used
     assert [(b.bar, b.faults) for b in plan.not_offered if b.kind == "quote"] == [(Bar.SALVAGE, ("f",))]
-    basket = shopping.filled(both, shopping.Listed({"hose": 1}))  # nobody says what it is for: any fault protects
+    basket = purchase_list.filled(
+        both, purchase_list.Listed({"hose": 1})
+    )  # nobody says what it is for: any fault protects
     assert {line.quote.condition for order in basket.best.orders for line in order.lines} == {"refurbished"}
 
 
@@ -130,7 +133,7 @@ def test_a_basket_protects_by_name_too(job) -> None:
     for part in ("brake-hose", "seat-belt"):
         alone = job("thing", quotes=f"{part},alder,salvage,5,,\n")
         with pytest.raises(WordsError, match="bought"):
-            shopping.filled(alone, shopping.Listed({part: 1}))
+            purchase_list.filled(alone, purchase_list.Listed({part: 1}))
 
 
 def test_dangers_of_checks_are_told(job) -> None:

@@ -7,13 +7,15 @@ from typing import Any
 
 import pytest
 
-from optimiser import quoted, service, tables
+from optimiser import service
 from optimiser.errors import CallError
-from optimiser.landed import Shop
 from optimiser.model.job import Fault, Job, Owned, Part, Pot, Repair
 from optimiser.model.option import Bar
-from optimiser.model.quoted import Merit, Quoted
+from optimiser.model.quote_comparison import Merit, Quoted
 from optimiser.model.quotes import Quote, Supplier
+from optimiser.planning import quote_comparison
+from optimiser.planning.landed_cost import Shop
+from optimiser.show import tables
 from tests.tiny_job import BASE, HORN, LAMP, NEW, TODAY, USED, VARIANTS, but
 
 LENS = Quote(id="quotes.csv:9", part="lens", supplier="alder", condition="new", price_minor=700, good_chance=0.99)
@@ -21,7 +23,7 @@ GLAZE = Fault(id="glaze", severity="minor", repairs=(Repair(id="glaze", chance=0
 
 
 def row(job: Job, name: str = NEW.id, part: str = "disc", **ways: Any) -> Quoted:
-    (answer,) = quoted.compared(job, part=part, **ways).parts
+    (answer,) = quote_comparison.compared(job, part=part, **ways).parts
     return next(each for each in answer.rows if each.quote.id == name)
 
 
@@ -85,20 +87,20 @@ def test_a_top_up_is_not_taken_from_packs_that_the_order_holds_already() -> None
 def test_the_greatest_need_of_any_one_repair_counts_in_whole_sets() -> None:
     two = but(HORN, id="two", repairs=(Repair(id="both", chance=0.9, parts={"disc": 3}),))
     job = but(BASE, faults=(HORN, two), parts=(Part(id="disc", renew_in=2),))
-    (part,) = quoted.compared(job).parts
+    (part,) = quote_comparison.compared(job).parts
     assert (part.units, part.repairs) == (4, ("horn/swap", "two/both"))
     assert row(job).alone.total_minor == 3600
 
 
 def test_a_part_that_no_open_fault_needs_is_reckoned_for_one_set_and_comes_last() -> None:
     job = but(BASE, quotes=(NEW, but(LENS, part="axle")), parts=(Part(id="axle", renew_in=2),), closed=(GLAZE,))
-    needed, other = quoted.compared(job).parts
+    needed, other = quote_comparison.compared(job).parts
     assert (needed.part, needed.units, other.part, other.units, other.repairs) == ("disc", 1, "axle", 2, ())
 
 
 def test_a_part_that_nobody_quotes_is_there_without_rows() -> None:
     job = but(BASE, faults=(HORN, LAMP, GLAZE), owned=(Owned(part="lens", units=3, condition="new", good_chance=0.9),))
-    lens = quoted.compared(job).parts[1]
+    lens = quote_comparison.compared(job).parts[1]
     assert (lens.part, lens.rows, lens.on_shelf) == ("lens", (), 3)
 
 
@@ -237,7 +239,7 @@ BARS = {
 def test_what_cannot_be_bought_is_listed_last_with_the_reason_and_wins_nothing(bar: Bar) -> None:
     job, barred = BARS[bar]
     job = but(job, quotes=(barred, NEW))
-    (part,) = quoted.compared(job, service.plan(job)).parts
+    (part,) = quote_comparison.compared(job, service.plan(job)).parts
     best, last = part.rows
     assert last.quote.id == "quotes.csv:7"
     assert last.barred is not None
@@ -282,8 +284,8 @@ def test_prices_each_are_compared_exactly_and_ties_all_win() -> None:
 
 def test_rows_stand_by_their_landed_cost_whatever_their_order_in_the_files() -> None:
     quotes = (NEW, USED, priced(id="quotes.csv:5", price_minor=100), LAPSED)
-    there = quoted.compared(at(*quotes)).parts[0].rows
-    back = quoted.compared(at(*reversed(quotes))).parts[0].rows
+    there = quote_comparison.compared(at(*quotes)).parts[0].rows
+    back = quote_comparison.compared(at(*reversed(quotes))).parts[0].rows
     assert there == back
     assert [each.quote.id for each in there] == ["quotes.csv:5", USED.id, NEW.id, LAPSED.id]
 
@@ -294,19 +296,19 @@ def test_rows_stand_by_their_landed_cost_whatever_their_order_in_the_files() -> 
 def test_a_part_is_named_by_its_id_or_its_title() -> None:
     job = but(BASE, parts=(Part(id="disc", title="Front Disc"),))
     said = ("disc", "Front disc", "front-disc", "DISC", "front")
-    assert [quoted.named(job, name) for name in said] == [(None, "disc")] * len(said)
+    assert [quote_comparison.named(job, name) for name in said] == [(None, "disc")] * len(said)
 
 
 def test_an_unknown_name_has_the_nearest_of_faults_and_parts() -> None:
     with pytest.raises(CallError, match="Did you mean: disc"):
-        quoted.named(BASE, "dics")
+        quote_comparison.named(BASE, "dics")
     with pytest.raises(CallError, match="Did you mean: horn"):
-        quoted.named(BASE, "hron")
+        quote_comparison.named(BASE, "hron")
 
 
 def test_the_matrix_has_the_lowest_price_each_of_what_may_be_bought() -> None:
     quotes = (NEW, priced(id="quotes.csv:4", price_minor=1500, pack=2), USED, but(LENS, supplier="birch"), LAPSED)
-    matrix = quoted.matrix(at(*quotes))
+    matrix = quote_comparison.matrix(at(*quotes))
     assert matrix.suppliers == ("alder", "birch")
     assert list(tables.matrix_rows(matrix)) == [
         ("disc", "new", matrix.job.currency.decimal(750), None),
@@ -319,7 +321,7 @@ def test_the_matrix_has_the_lowest_price_each_of_what_may_be_bought() -> None:
 
 def test_a_frame_holds_every_quote() -> None:
     job = but(BASE, quotes=(NEW, USED, LAPSED))
-    frame = tables.quoted(quoted.compared(job, service.plan(job)))
+    frame = tables.quoted(quote_comparison.compared(job, service.plan(job)))
     assert list(frame.columns) == [column.name for column in tables.QUOTED]
     assert frame.set_index("quote").loc[LAPSED.id, "not_offered"] == "lapsed"
     assert frame.set_index("quote").loc[USED.id, "alone"] == job.currency.decimal(300)

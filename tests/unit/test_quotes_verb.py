@@ -14,9 +14,8 @@ from pathlib import Path
 import pytest
 import xlsxwriter
 
-from optimiser import cli, read
-from optimiser.read import intake
-from optimiser.read.intake import kept
+from optimiser import cli, job_folder, quote_import
+from optimiser.quote_import import register
 from optimiser.show import as_json
 
 DAY = date(2026, 11, 24)
@@ -101,7 +100,7 @@ def test_accept_writes_a_clean_sheet_that_the_job_reads_and_leaves_the_original(
     assert code == 0
     assert "Taken in: quotes/oddlode-2026-11-24.csv. The original stays as it is." in out
     assert original.read_bytes() == PLAIN.encode()
-    quotes = read.job(folder, DAY).quotes
+    quotes = job_folder.job(folder, DAY).quotes
     assert [(q.part, q.supplier, q.condition, q.price_minor, q.pack, q.ref) for q in quotes] == [
         ("front-disc", "oddlode", "new", 2750, 1, "Q1"),
         ("rear-shoe", "oddlode", "refurbished", 3000, 2, "Q2"),
@@ -118,7 +117,7 @@ def test_a_newer_sheet_says_what_went_up_what_is_new_and_what_is_gone(run, sheet
     assert "front-disc, salvage, oddlode, ref Q7: new, 9.00 GBP" in flat
     assert "rear-shoe, refurbished, pack of 2, oddlode, ref Q2: not in this sheet, 30.00 GBP before; ends today" in flat
     run(sheet(newer), "--accept")
-    standing = [(q.part, q.price_minor) for q in read.job(folder, DAY).quotes if not lapsed(q)]
+    standing = [(q.part, q.price_minor) for q in job_folder.job(folder, DAY).quotes if not lapsed(q)]
     assert sorted(standing) == [("front-disc", 900), ("front-disc", 2970)]
 
 
@@ -133,7 +132,7 @@ def test_a_sheet_of_another_name_ends_nothing_unless_it_is_the_whole_offer(run, 
     assert code == 0
     assert "still stands in oddlode-2026-11-24.csv: say --whole if it is gone" in " ".join(out.split())
     run(offer, "--supplier", "oddlode", "--accept", "--whole")
-    assert [q.part for q in read.job(folder, DAY).quotes if not lapsed(q)] == ["rear-shoe"]
+    assert [q.part for q in job_folder.job(folder, DAY).quotes if not lapsed(q)] == ["rear-shoe"]
 
 
 def test_a_lapsed_quote_is_kept_and_shown_as_lapsed(run, sheet, folder):
@@ -143,7 +142,7 @@ def test_a_lapsed_quote_is_kept_and_shown_as_lapsed(run, sheet, folder):
     assert "LAPSED on 2026-11-23" in out
     assert "until 2026-11-24" in out
     assert "1 quote lapsed: kept and shown as lapsed, never planned with" in out
-    assert len(read.job(folder, DAY).quotes) == 2
+    assert len(job_folder.job(folder, DAY).quotes) == 2
 
 
 def test_a_doubt_about_tax_ends_with_2_and_the_mend_that_it_names_settles_it(run, sheet, folder):
@@ -156,7 +155,7 @@ def test_a_doubt_about_tax_ends_with_2_and_the_mend_that_it_names_settles_it(run
     assert files_of(folder) == before
     code, out, err = run(net, "--accept", "--ex-tax", "20")
     assert (code, err) == (0, "")
-    assert [q.price_minor for q in read.job(folder, DAY).quotes] == [122460, 1200]
+    assert [q.price_minor for q in job_folder.job(folder, DAY).quotes] == [122460, 1200]
 
 
 @pytest.mark.parametrize(
@@ -187,7 +186,7 @@ def test_of_two_files_none_is_taken_in_while_one_is_in_doubt(run, sheet, folder)
     assert files_of(folder) == before
     code, _, err = run(sheet(PLAIN), sheet(NET, "loft.csv"), "--accept", "--ex-tax", "20")
     assert (code, err) == (0, "")
-    assert len(read.job(folder, DAY).quotes) == 4
+    assert len(job_folder.job(folder, DAY).quotes) == 4
 
 
 def test_a_heading_is_told_and_kept_for_the_supplier_s_next_sheet(run, sheet):
@@ -204,7 +203,7 @@ def test_a_heading_is_told_and_kept_for_the_supplier_s_next_sheet(run, sheet):
 def test_what_is_said_this_once_is_not_kept(run, sheet, folder):
     odd = "Part,Condition,Zzyx\nFront brake disc,new,27.50\n"
     assert run(sheet(odd), "--map", "Zzyx=price", "--accept", "--this-once")[0] == 0
-    assert kept.read(folder).suppliers == {}
+    assert register.read(folder).suppliers == {}
     assert run(sheet(odd))[0] == 2
 
 
@@ -306,13 +305,13 @@ def test_a_neutralised_cell_comes_back_as_it_was(run, sheet, folder):
     run(sheet("Part,Condition,Price,Ref,Note\nFront brake disc,new,27.50,=Q1,@home\n"), "--accept")
     written = (folder / "quotes" / "oddlode-2026-11-24.csv").read_text(encoding="utf-8")
     assert "'=Q1" in written
-    (quote,) = read.job(folder, DAY).quotes
+    (quote,) = job_folder.job(folder, DAY).quotes
     assert (quote.ref, quote.note) == ("=Q1", "@home")
 
 
 def test_every_option_that_a_mend_names_is_there():
     """The core's mends are the command line's words."""
-    home = Path(intake.__file__).parent
+    home = Path(quote_import.__file__).parent
     said = "\n".join(path.read_text(encoding="utf-8") for path in home.glob("*.py"))
     named = set(re.findall(r"--[a-z][a-z-]+", said)) - {"--"}
     options = {option for parameter in cli.program.commands["quotes"].params for option in parameter.opts}
@@ -375,7 +374,7 @@ def test_what_may_mean_two_things_is_set_aside(run, sheet, name):
 )
 def test_what_a_price_is_for_in_a_column_of_its_own(run, sheet, folder, headings, cells, price, pack):
     assert run(sheet(f"part,{headings}\nfront-disc,{cells}\n"), "--condition", "new", "--accept")[0] == 0
-    (quote,) = read.job(folder, DAY).quotes
+    (quote,) = job_folder.job(folder, DAY).quotes
     assert (quote.price_minor, quote.pack) == (price, pack)
 
 
@@ -431,7 +430,7 @@ def test_a_condition_on_a_line_of_its_own_holds_for_the_rows_below(run, sheet, f
     code, out, _ = run(sheet(text), "--accept")
     assert code == 0
     assert "the rows below it are taken as salvage" in " ".join(out.split())
-    assert [quote.condition for quote in read.job(folder, DAY).quotes] == ["new", "salvage"]
+    assert [quote.condition for quote in job_folder.job(folder, DAY).quotes] == ["new", "salvage"]
 
 
 SHOWN = {
@@ -453,5 +452,5 @@ def test_a_number_is_read_as_the_workbook_shows_it(run, sheet, folder, shown):
         page.write_string(1, 0, "front-disc")
         page.write_number(1, 1, number, book.add_format({"num_format": shown}))
     assert run(sheet(content.getvalue(), "s.xlsx"), "--condition", "new", "--supplier", "oddlode", "--accept")[0] == 0
-    (quote,) = read.job(folder, DAY).quotes
+    (quote,) = job_folder.job(folder, DAY).quotes
     assert (quote.price_minor, quote.pack) == (price, pack)

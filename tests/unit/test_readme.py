@@ -15,18 +15,18 @@ from pathlib import Path
 import pytest
 
 import optimiser
-from optimiser import cli, read
+from optimiser import cli, job_folder
+from optimiser.entries import findings, fitting
+from optimiser.job_folder import package_data
+from optimiser.job_folder.row_reader import keys_of
+from optimiser.model.base import Record
 from optimiser.model.job import Access, Check, Fault, Job, Owned, Part, Pot, Repair, Settings, Solve, Time
 from optimiser.model.quotes import Quote, Supplier
-from optimiser.model.record import Record
-from optimiser.read import packed
-from optimiser.read.rows import keys_of
-from optimiser.recording import finding, fitting
 from tests.word_tables import TABLES, filled
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-GUIDE = packed.guide()
+GUIDE = package_data.guide()
 PAGES = {"README": README, **GUIDE}
 WIDTH = "96"
 
@@ -79,7 +79,7 @@ def test_a_session_gives_the_output_that_is_shown(session: str, beside_examples:
 
 def read_from(block: str, folder: Path) -> Job:
     (folder / "job.toml").write_text(block, encoding="utf-8")
-    return read.job(folder, date(2026, 11, 24))
+    return job_folder.job(folder, date(2026, 11, 24))
 
 
 def test_every_job_that_is_shown_reads(tmp_path: Path) -> None:
@@ -173,5 +173,5 @@ def test_the_job_page_names_every_column(sheet: str, kind: type[Record]) -> None
 def test_every_result_that_is_written_down_is_named() -> None:
     for word in (*fitting.OUTCOMES, *(f"--{fate}" for fate in fitting.FATES.values())):
         assert f"`{word}`" in GUIDE["words"]
-    for word in re.findall(r"\b(?:is|is-not|is-back|works|still)\b(?= CAUSE|,|;)", finding.SAY):
+    for word in re.findall(r"\b(?:is|is-not|is-back|works|still)\b(?= CAUSE|,|;)", findings.SAY):
         assert f"`{word}`" in GUIDE["words"]

@@ -21,11 +21,12 @@ from pathlib import Path
 
 import pytest
 
-from optimiser import cli, keeping, service
+from optimiser import cli, service
 from optimiser.errors import RecordUnwritableError, SolverError
-from optimiser.model import happening as h
-from optimiser.record import Store, lines
-from tests.unit.recording import shed
+from optimiser.ledger import Store, export
+from optimiser.model import events as h
+from optimiser.state import history
+from tests.unit.entries import shed
 
 MARIGOLD = Path(__file__).parents[2] / "examples" / "marigold"
 
@@ -287,7 +288,7 @@ def test_an_export_needs_no_job_that_can_be_read(folder: Path, run: Run, tmp_pat
     run("noted", folder, "x")
     (folder / "job.toml").write_text("[[[", encoding="utf-8")
     assert run("diary", folder, "--export", tmp_path / "a.jsonl")[0] == 0
-    assert len(lines.read(tmp_path / "a.jsonl").entries) == 1
+    assert len(export.read(tmp_path / "a.jsonl").entries) == 1
 
 
 def test_a_damaged_record_is_rescued_into_a_new_file(folder: Path, run: Run, tmp_path: Path) -> None:
@@ -388,7 +389,7 @@ def test_a_plan_that_says_the_same_is_kept_once(folder: Path, run: Run) -> None:
 
 def test_numbers_stay_with_their_steps_until_the_plan_is_shown_in_full(folder: Path, run: Run) -> None:
     def steps() -> dict[int, tuple[str, str, tuple[str, ...]]]:
-        kept = keeping.read(Store(folder).plans()[-1].text)
+        kept = history.read(Store(folder).plans()[-1].text)
         assert kept is not None
         return {n: (s.kind, s.fault + s.id, tuple(p.part for p in s.pieces)) for n, s in kept.steps.items()}
 

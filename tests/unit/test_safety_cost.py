@@ -8,10 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimiser import choosing, safety_cost, service
+from optimiser import service
 from optimiser.model.job import Fault, Job, Pot, Repair, Settings, Time
 from optimiser.model.plan import SafetyCost
-from optimiser.show import after_words, as_json
+from optimiser.planning import choose, safety_cost
+from optimiser.show import as_json, outcome_words
 from tests.effort import examples
 from tests.tiny_job import TODAY, but
 
@@ -40,7 +41,7 @@ def test_one_dangerous_fault_takes_what_three_small_ones_would() -> None:
     assert (found.kept_minor, dict(found.without)) == (3000, {"brakes": 0.0})
     assert (found.fixes, found.count) == (pytest.approx(1.8), pytest.approx(1.8))
     plan = service.plan(job(BRAKES, *SMALL))
-    assert after_words.safety(plan) == (
+    assert outcome_words.safety(plan) == (
         "Safety first keeps 30.00 GBP for brakes (90%, without it 0%). Without it the plan would mend 1.80 more."
     )
     assert as_json.plan(plan)["safety_costs"] == {
@@ -58,7 +59,7 @@ def test_a_cheaper_way_with_the_dangerous_fault_frees_the_difference() -> None:
     assert heavy is not None
     assert (heavy.kept_minor, dict(heavy.without)) == (2000, {"brakes": 0.5})
     assert (heavy.fixes, heavy.count) == (pytest.approx(1.8 - 4 * 0.3), pytest.approx(1.5))
-    assert "mend 1.50 more (0.60 weighted by importance)" in (after_words.safety(service.plan(job(but(brakes, importance=4.0), *SMALL))) or "")  # noqa: E501 # fmt: skip
+    assert "mend 1.50 more (0.60 weighted by importance)" in (outcome_words.safety(service.plan(job(but(brakes, importance=4.0), *SMALL))) or "")  # noqa: E501 # fmt: skip
 
 
 SILENT: dict[str, Job] = {
@@ -74,13 +75,13 @@ SILENT: dict[str, Job] = {
 def test_nothing_is_said(what: str) -> None:
     plan = service.plan(SILENT[what])
     assert plan.safety_cost is None
-    assert after_words.safety(plan) is None
+    assert outcome_words.safety(plan) is None
     assert as_json.plan(plan)["safety_costs"] is None
 
 
 @pytest.mark.parametrize("what", ["safety off", "nothing dangerous", "all at their best", "nothing spent on it"])
 def test_nothing_is_solved_where_nothing_can_differ(what: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    def asked(_: choosing.Chosen) -> None:
+    def asked(_: choose.Chosen) -> None:
         raise AssertionError("solved once more")
 
     monkeypatch.setattr(safety_cost, "unsafe_best", asked)

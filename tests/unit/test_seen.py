@@ -6,11 +6,12 @@ from typing import Any
 
 import pytest
 
-from optimiser import notices, service
+from optimiser import service
 from optimiser.model.evidence import Evidence, FailedAttempt, Finding, ItIs, ItIsNot, Piece
 from optimiser.model.job import Job
 from optimiser.model.option import Bar
 from optimiser.model.plan import Plan, Remark
+from optimiser.planning import notices
 from optimiser.show import wording
 from tests.tiny_job import BASE, BLOWER, CHECKED, HORN, LAMP, MOTOR, ROUTED, SECOND_HORN, WIRE, but, routed
 

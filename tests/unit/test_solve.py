@@ -9,14 +9,15 @@ from typing import Any
 import pulp
 import pytest
 
-from optimiser import options, service
+from optimiser import service
 from optimiser.errors import SolverError
-from optimiser.mix import one_solve, solve, solvers
-from optimiser.mix.formulation import build
-from optimiser.mix.program import Mix
 from optimiser.model.job import Fault, Job, Pot, Repair, Solve
 from optimiser.model.plan import LAST, Selection, per_minor
 from optimiser.model.route import Route
+from optimiser.planning import options
+from optimiser.solver import backends, exact_solve, solve
+from optimiser.solver.formulation import build
+from optimiser.solver.program import Mix
 from tests.tiny_job import BASE, HORN, LAMP, NEW, VARIANTS, but, planned
 
 
@@ -60,7 +61,7 @@ def test_an_expression_is_measured_in_whole_numbers() -> None:
 
 
 def broken(mix: Mix, values: solve.Values) -> str | None:
-    return (one_solve.broken_row(mix, values) or "").rstrip("0123456789_") or None
+    return (exact_solve.broken_row(mix, values) or "").rstrip("0123456789_") or None
 
 
 def with_orders(mix: Mix, values: solve.Values) -> solve.Values:
@@ -71,8 +72,8 @@ def with_orders(mix: Mix, values: solve.Values) -> solve.Values:
 
 def test_an_answer_that_keeps_every_row_passes() -> None:
     mix = built()
-    assert one_solve.broken_row(mix, with_orders(mix, valued(mix, NEW_DISC, CLEAN))) is None
-    assert one_solve.broken_row(mix, valued(mix)) is None
+    assert exact_solve.broken_row(mix, with_orders(mix, valued(mix, NEW_DISC, CLEAN))) is None
+    assert exact_solve.broken_row(mix, valued(mix)) is None
 
 
 def test_every_kind_of_broken_row_is_caught() -> None:
@@ -101,7 +102,7 @@ def test_a_level_that_was_given_up_is_caught() -> None:
     mix = built()
     mix.stages[0].at_least(1_482_000)
     values = with_orders(mix, valued(mix, USED_DISC, CLEAN))
-    assert one_solve.broken_row(mix, values) == "all-faults"
+    assert exact_solve.broken_row(mix, values) == "all-faults"
 
 
 def test_release_gives_every_bound_back() -> None:
@@ -176,35 +177,35 @@ def test_a_time_limit_on_a_hard_job_ends_in_time_with_an_honest_bound() -> None:
 def test_a_solver_that_lies_twice_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
     careful_runs = []
 
-    def lying(mix: Mix, _: float, *, careful: bool) -> solvers.Answer:
+    def lying(mix: Mix, _: float, *, careful: bool) -> backends.Answer:
         careful_runs.append(careful)
-        return solvers.Answer(valued(mix, NEW_DISC, USED_DISC), 0.0, 0.0, finished=True)
+        return backends.Answer(valued(mix, NEW_DISC, USED_DISC), 0.0, 0.0, finished=True)
 
-    monkeypatch.setattr(solvers, "run", lying)
+    monkeypatch.setattr(backends, "run", lying)
     with pytest.raises(SolverError, match="breaks the row"):
         service.plan(BASE)
     assert careful_runs == [False, True]
 
 
 def test_a_solver_that_reports_an_objective_it_did_not_reach_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
-    def boasting(mix: Mix, _: float, **__: bool) -> solvers.Answer:
-        return solvers.Answer(
+    def boasting(mix: Mix, _: float, **__: bool) -> backends.Answer:
+        return backends.Answer(
             with_orders(mix, valued(mix, USED_DISC, CLEAN)), -1_482_000.0, -1_482_000.0, finished=True
         )
 
-    monkeypatch.setattr(solvers, "run", boasting)
+    monkeypatch.setattr(backends, "run", boasting)
     with pytest.raises(SolverError, match="objective"):
         service.plan(BASE)
 
 
 def test_a_solver_that_is_stopped_short_leaves_the_bound_it_knew(monkeypatch: pytest.MonkeyPatch) -> None:
-    run = solvers.run
+    run = backends.run
 
-    def stopped(mix: Mix, seconds: float, *, careful: bool) -> solvers.Answer:
+    def stopped(mix: Mix, seconds: float, *, careful: bool) -> backends.Answer:
         whole = run(mix, seconds, careful=careful)
-        return solvers.Answer(whole.values, whole.objective, whole.objective - 2.5, finished=False)
+        return backends.Answer(whole.values, whole.objective, whole.objective - 2.5, finished=False)
 
-    monkeypatch.setattr(solvers, "run", stopped)
+    monkeypatch.setattr(backends, "run", stopped)
     outcome = service.plan(but(BASE, pot=Pot(cap_minor=800))).outcome
     assert (outcome.proven, outcome.stage, outcome.unit) == (False, "all-faults", "fixes")
     assert outcome.better_at_most == 120_000  # 0.88, 0.72 and 0.60 are whole steps of 0.04
@@ -215,10 +216,10 @@ def test_values_far_from_whole_are_refused() -> None:
     for column in mix.integers:
         column.varValue = 0.0
     mix.integers[0].varValue = 0.9999999
-    assert solvers._whole_values(mix)[mix.integers[0].name] == 1
+    assert backends._whole_values(mix)[mix.integers[0].name] == 1
     mix.integers[0].varValue = 0.9
     with pytest.raises(SolverError, match=r"left c\d+ at 0.9"):
-        solvers._whole_values(mix)
+        backends._whole_values(mix)
 
 
 def test_a_missing_cbc_is_named_with_the_mend(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -230,7 +231,7 @@ def test_a_missing_cbc_is_named_with_the_mend(monkeypatch: pytest.MonkeyPatch) -
 
 def cbc_is_here() -> bool:
     try:
-        solvers._cbc(1, careful=False)
+        backends._cbc(1, careful=False)
     except SolverError:
         return False
     return True

@@ -18,11 +18,11 @@ from pathlib import Path
 import pytest
 
 from optimiser import service
-from optimiser.mix import solvers
-from optimiser.mix.program import Mix
 from optimiser.model.job import Access, Fault, Job, Part, Pot, Repair, Settings, Solve
 from optimiser.model.plan import LAST, Plan, per_minor
 from optimiser.model.quotes import Quote, Supplier
+from optimiser.solver import backends
+from optimiser.solver.program import Mix
 from tests import brute_force
 from tests.made_up_jobs import made_up
 from tests.published.mapping import TODAY, planned, stock_limited, value
@@ -109,18 +109,18 @@ def test_a_time_limit_never_passes_for_a_proof(name: str, seconds: float) -> Non
 @pytest.mark.parametrize("name", JOBS)
 def test_a_call_stopped_early_never_passes_for_a_proof(name: str, call: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """The same without a clock: one call to the solver comes back with the worst mix there is and no bound."""
-    expected, run, calls = truth(name), solvers.run, itertools.count()
+    expected, run, calls = truth(name), backends.run, itertools.count()
 
-    def stopped(mix: Mix, seconds: float, *, careful: bool) -> solvers.Answer:
+    def stopped(mix: Mix, seconds: float, *, careful: bool) -> backends.Answer:
         if next(calls) != call:
             return run(mix, seconds, careful=careful)
         wanted = mix.problem.objective
         mix.problem.setObjective(-1 * wanted)
         values = run(mix, seconds, careful=careful).values
         reached = math.fsum(factor * values[column.name] for column, factor in wanted.items())
-        return solvers.Answer(values, reached, -math.inf, finished=False)
+        return backends.Answer(values, reached, -math.inf, finished=False)
 
-    monkeypatch.setattr(solvers, "run", stopped)
+    monkeypatch.setattr(backends, "run", stopped)
     honest(service.plan(JOBS[name]()), expected)
 
 

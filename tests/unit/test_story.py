@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from optimiser import cli, read, service
-from optimiser.record import Store
+from optimiser import cli, job_folder, service
+from optimiser.ledger import Store
 from tests.unit.test_examples import EXAMPLES, TODAY
 from tests.unit.test_readme import WIDTH, calls, matches, timeless
 
@@ -46,7 +46,7 @@ def test_the_story_goes_as_it_is_told(copy: Path, capsys: pytest.CaptureFixture[
 
 def test_it_takes_eight_evenings_and_a_finding_that_frees_the_money_for_two_more_faults(copy: Path) -> None:
     assert len(re.findall(r"(?m)^## ", (STORY / "README.md").read_text(encoding="utf-8"))) == 8
-    first = service.plan(read.job(copy, TODAY))
+    first = service.plan(job_folder.job(copy, TODAY))
     assert [choice.fault.id for choice in first.choices if choice.route is None] == ["ramp", "winch"]
     assert cli.main(["plan", "--json"]) == 0
     assert cli.main(["found", "2", "dead", "--json"]) == 0

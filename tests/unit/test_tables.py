@@ -11,10 +11,10 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from optimiser import service, tables
+from optimiser import service
 from optimiser.errors import CallError
 from optimiser.model.plan import Comparison, Plan
-from optimiser.show import as_csv
+from optimiser.show import as_csv, tables
 from tests.tiny_job import BASE, NEW, ROUTED, USED, VARIANTS, but, planned, routed
 
 OF_A_PLAN = {

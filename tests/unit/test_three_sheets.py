@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from optimiser import cli, read
+from optimiser import cli, job_folder
 from optimiser.money import Currency
-from optimiser.read.intake import Known, understand
+from optimiser.quote_import import Known, understand
 from tests.unit.test_examples import EXAMPLES, TODAY
 from tests.unit.test_readme import WIDTH, matches
 
@@ -65,7 +65,7 @@ def test_the_story_goes_as_it_is_told(copy: Path, capsys: pytest.CaptureFixture[
         assert (code == 2) == ("nothing was written" in said.err), command
         real = "\n".join(line.rstrip() for line in (said.out + said.err).splitlines())
         assert matches(shown, real), f"optimiser {command}\n{real}"
-    quotes = read.job(copy, TODAY).quotes
+    quotes = job_folder.job(copy, TODAY).quotes
     assert {(q.part, q.supplier, q.condition, q.price_minor, q.pack) for q in quotes} == QUOTES
     assert len(quotes) == len(QUOTES)
     assert [q.valid_until for q in quotes if q.part == "wiper-blade" and q.supplier == "weidenhof"] == [

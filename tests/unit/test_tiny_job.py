@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from optimiser import read
+from optimiser import job_folder
 from tests import tiny_job
 
 EVERY = {**tiny_job.VARIANTS, **{f"routed {name}": job for name, job in tiny_job.ROUTED.items()}}
@@ -15,7 +15,7 @@ EVERY = {**tiny_job.VARIANTS, **{f"routed {name}": job for name, job in tiny_job
 @pytest.mark.parametrize("variant", EVERY)
 def test_a_written_job_reads_back_as_the_same_records(variant: str, tmp_path: Path) -> None:
     job = EVERY[variant]
-    assert read.job(tiny_job.write(job, tmp_path), tiny_job.TODAY) == tiny_job.as_read(job)
+    assert job_folder.job(tiny_job.write(job, tmp_path), tiny_job.TODAY) == tiny_job.as_read(job)
 
 
 TAKEN = {  # variant: quote (or repair) for each fault, cash in pence; worked out by hand from the records

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from optimiser import shopping
-from optimiser.mix.basket import worth_topping_up_with
 from optimiser.model.job import Job, Pot, Settings
 from optimiser.model.quotes import Quote, Supplier
+from optimiser.planning import purchase_list
+from optimiser.solver.purchase_list import worth_topping_up_with
 from tests.small_jobs import TODAY
 
 
@@ -43,7 +43,7 @@ def test_topping_up_to_free_postage_only_where_it_pays(postage: int, total: int,
         quotes=(pad, extra(3, 10)),
         suppliers=(terms,),
     )
-    assert shopping.filled(job, shopping.Listed({"pad": 1})).best.net_minor == total
+    assert purchase_list.filled(job, purchase_list.Listed({"pad": 1})).best.net_minor == total
 
 
 @pytest.mark.parametrize(("extras", "total", "kept"), CASES)
@@ -57,4 +57,4 @@ def test_what_is_left_out_would_not_have_helped(extras: list[Quote], total: int,
         quotes=(wanted, *extras),
         suppliers=(Supplier(id="alder", minimum_order_minor=20),),
     )
-    assert shopping.filled(job, shopping.Listed({"pad": 1})).best.net_minor == total
+    assert purchase_list.filled(job, purchase_list.Listed({"pad": 1})).best.net_minor == total

@@ -20,9 +20,9 @@ from optimiser import service
 from optimiser.cli import main
 from optimiser.cli.interrupts import INTERRUPTS
 from optimiser.errors import RecordUnwritableError
-from optimiser.record import Store
+from optimiser.ledger import Store
 from tests.unit.conftest import Run
-from tests.unit.recording import shed
+from tests.unit.entries import shed
 
 HEED = partial(signal.signal, signal.SIGINT, signal.default_int_handler)
 """A shell in the background lets nobody heed an interrupt."""
@@ -171,7 +171,7 @@ def test_sheets_that_were_taken_in_are_said_to_be(
 
 SLOW_DISK = """
 import sys, time
-from optimiser.record import Store
+from optimiser.ledger import Store
 def slowed(write):
     def slow(*given):
         answer = write(*given)

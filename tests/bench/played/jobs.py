@@ -10,7 +10,7 @@ import random
 from datetime import date
 from pathlib import Path
 
-from optimiser import read
+from optimiser import job_folder
 from optimiser.model.job import Access, Check, Fault, Job, Owned, Part, Pot, Repair, Settings, Severity, Solve
 from optimiser.model.quotes import Quote, Supplier
 
@@ -24,7 +24,7 @@ EXAMPLES = Path(__file__).parents[3] / "examples"
 
 def example(name: str, seconds: float = 20.0) -> Job:
     """A shipped example, with a limit on each search."""
-    return read.job(EXAMPLES / name, TODAY).model_copy(update={"solve": Solve(seconds=seconds)})
+    return job_folder.job(EXAMPLES / name, TODAY).model_copy(update={"solve": Solve(seconds=seconds)})
 
 
 def job_of(seed: int, *, safety_first: bool = True, seconds: float = 5.0) -> Job:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from optimiser import choosing
+from optimiser.model.base import Record
 from optimiser.model.job import Fault, Job, Severity
-from optimiser.model.record import Record
+from optimiser.planning import choose
 from tests.bench.played.truth import Truth
 
 
@@ -26,7 +26,7 @@ def perfect(job: Job, truth: Truth) -> tuple[float, int]:
     settings = job.settings.model_copy(update={"fallbacks": False, "safety_first": False, "chance_step": 0.0})
     owned = tuple(_named(row, name) for name, row in job.shelf.items() if truth.sound(name))
     known = job.model_copy(update={"quotes": sound, "faults": faults, "settings": settings, "owned": owned})
-    taken = {route.fault for route in choosing.chosen(known, None, lambda _: None).selection.routes}
+    taken = {route.fault for route in choose.chosen(known, None, lambda _: None).selection.routes}
     mended = [fault for fault in job.faults if (fault if fault in alone else first[0]).id in taken]
     return sum(f.importance for f in mended), sum(f.severity is Severity.DANGEROUS for f in mended)
 

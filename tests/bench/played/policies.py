@@ -7,14 +7,15 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import lru_cache, partial
 
-from optimiser import choosing, explain, options, sending, service
+from optimiser import service
+from optimiser.model.candidates import Offer
 from optimiser.model.job import Fault, Job, Severity
-from optimiser.model.offer import Offer
 from optimiser.model.option import Option
 from optimiser.model.plan import Plan
 from optimiser.model.quotes import Quote
 from optimiser.model.route import AttemptStep, CheckStep, Route
-from optimiser.reckoned import check_of
+from optimiser.planning import choose, explain, options, sending
+from optimiser.planning.totals import check_of
 from tests.bench.played.vehicle import Buy, Fit, Look, Step
 
 GRAVEST = (Severity.DANGEROUS, Severity.MAJOR, Severity.MINOR)
@@ -42,16 +43,16 @@ UNCERTIFIED: set[str] = set()
 
 
 @lru_cache(maxsize=1)
-def _plans(_: str) -> dict[str, choosing.Chosen]:
+def _plans(_: str) -> dict[str, choose.Chosen]:
     """The plans of the job that is played now."""
     return {}
 
 
-def planned(job: Job) -> choosing.Chosen:
+def planned(job: Job) -> choose.Chosen:
     """The plan for the job as it stands; worlds and ways of following it have many moments in common."""
     known, moment = _plans(job.settings.title), job.model_dump_json()
     if moment not in known:
-        found = choosing.chosen(job, None, quiet)
+        found = choose.chosen(job, None, quiet)
         if job.settings.title not in UNCERTIFIED:
             service.drawn_up(found)
         known[moment] = found

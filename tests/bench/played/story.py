@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from optimiser.model import happening as h
+from optimiser.model import events as h
 from optimiser.model.job import Job
 from tests.bench.played import policies
 from tests.bench.played.perfect import perfect

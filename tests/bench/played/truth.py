@@ -7,8 +7,8 @@ from collections.abc import Iterable, Mapping
 from math import exp, log, sqrt
 
 from optimiser.diagnosis.belief import likelihoods, prior
+from optimiser.model.base import Record
 from optimiser.model.job import SOMETHING_ELSE, Fault, Job, Repair
-from optimiser.model.record import Record
 
 
 def drawn(seed: object, *thing: object) -> float:

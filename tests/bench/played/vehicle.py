@@ -8,12 +8,12 @@ from datetime import UTC, datetime, time, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Protocol
 
-from optimiser.diagnosis.telling import cured_for_all
-from optimiser.model import happening as h
+from optimiser.diagnosis.group_evidence import cured_for_all
+from optimiser.model import events as h
 from optimiser.model.job import Fault, Job, Owned, Repair
 from optimiser.model.option import Line, Option
 from optimiser.model.quotes import Quote
-from optimiser.standing import stood
+from optimiser.state import stood
 
 SOURCE = "played"
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from optimiser.diagnosis.belief import likelihoods, prior
 from optimiser.diagnosis.evidence import kept_sound
-from optimiser.diagnosis.twins import group_posteriors, posterior
+from optimiser.diagnosis.groups import group_posteriors, posterior
 from optimiser.model.evidence import FailedAttempt, Finding, ItIs, ItIsNot, Piece
 from optimiser.model.job import Check, Fault, Repair
 from tests.effort import examples

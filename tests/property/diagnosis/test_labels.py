@@ -12,8 +12,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from optimiser.diagnosis.dominance import MOST_SAVINGS, kept, overtaken
 from optimiser.diagnosis.labels import NEVER, Goal, Labels, Toll
-from optimiser.diagnosis.rivals import MOST_SAVINGS, kept, overtaken
 from tests.effort import examples
 
 some = examples(300)

@@ -9,7 +9,7 @@ from itertools import product
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimiser.diagnosis.paying import Payments
+from optimiser.diagnosis.payments import Payments
 from optimiser.model.option import Line, Option
 from optimiser.model.quotes import Quote, Supplier
 from tests.effort import examples

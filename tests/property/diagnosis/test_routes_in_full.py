@@ -13,14 +13,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser.diagnosis.belief import likelihoods
-from optimiser.diagnosis.cash import AttemptCost
+from optimiser.diagnosis.groups import posterior
 from optimiser.diagnosis.routes import Case, frontier, profit
-from optimiser.diagnosis.twins import posterior
 from optimiser.model.evidence import FailedAttempt, Finding, Piece
 from optimiser.model.job import Access, Check, Fault, Repair
 from optimiser.model.option import Line, Option
 from optimiser.model.quotes import Quote
 from optimiser.model.route import AttemptStep, Stop
+from optimiser.orders import AttemptCost
 from tests.effort import examples
 
 CAUSES = ("a", "b", "something-else")

@@ -17,9 +17,9 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from optimiser.certificate import groups as certify_groups
 from optimiser.diagnosis.evidence import Attempts, attempt_chance, kept_sound
-from optimiser.diagnosis.twins import Standing, group_posteriors, made_now, standings, tables, unanswered, with_twins
-from optimiser.mix import certify_groups
+from optimiser.diagnosis.groups import Standing, group_posteriors, made_now, standings, tables, unanswered, with_twins
 from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, ItIs, ItIsNot, OnTwin, Piece, Still, Works
 from optimiser.model.job import Borrowed, Check, Fault, Job, Pot, Repair, Settings
 from tests.effort import examples

@@ -4,7 +4,7 @@ from math import prod
 
 import pytest
 
-from optimiser.diagnosis.twins import posterior
+from optimiser.diagnosis.groups import posterior
 from optimiser.model.evidence import Finding
 from optimiser.model.job import Check, Fault
 

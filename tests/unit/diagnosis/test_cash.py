@@ -6,9 +6,9 @@ from itertools import product
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimiser.diagnosis.cash import AttemptCost, OwnLanded, Pack, least_top_up
 from optimiser.model.option import Line, Option
 from optimiser.model.quotes import Quote, Supplier
+from optimiser.orders import AttemptCost, OwnLanded, Pack, least_top_up
 from tests.effort import examples
 
 

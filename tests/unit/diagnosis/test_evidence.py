@@ -3,7 +3,7 @@
 import pytest
 
 from optimiser.diagnosis.evidence import as_it_went, kept_sound, none_sound, not_cured
-from optimiser.diagnosis.twins import group_posteriors, posterior
+from optimiser.diagnosis.groups import group_posteriors, posterior
 from optimiser.model.evidence import Cured, FailedAttempt, Finding, ItIs, ItIsNot, Piece
 from optimiser.model.job import Check, Fault, Repair
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from optimiser import choosing
 from optimiser.model.job import Check, Fault, Job, Pot, Repair, Settings
 from optimiser.model.plan import CheckWorth, Verdict
+from optimiser.planning import choose
 from tests.small_route_jobs import TODAY
 
 LOOK = Check(id="look", cost_minor=500, results={"left": {"left": 1.0, "right": 0.0, "something-else": 0.5}})
@@ -26,7 +26,7 @@ def job(cap_minor: int, *faults: Fault, **more: object) -> Job:
 
 
 def verdict(given: Job) -> Verdict:
-    return choosing.chosen(given, None, lambda _: None).verdicts["horn"]
+    return choose.chosen(given, None, lambda _: None).verdicts["horn"]
 
 
 def only(found: Verdict) -> CheckWorth:

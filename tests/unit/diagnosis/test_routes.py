@@ -6,14 +6,14 @@ from datetime import date
 import pytest
 
 from optimiser.diagnosis.belief import prior
-from optimiser.diagnosis.cash import OwnLanded
+from optimiser.diagnosis.groups import posterior
 from optimiser.diagnosis.routes import Case, frontier
-from optimiser.diagnosis.twins import posterior
 from optimiser.model.evidence import FailedAttempt, Finding, Piece
 from optimiser.model.job import Access, Check, Fault, Repair
 from optimiser.model.option import Line, Option
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.model.route import Stop
+from optimiser.orders import OwnLanded
 
 FEED = Check(id="feed", minutes=15, results={"spins": {"resistor": 1.0, "motor": 0.0, "something-else": 0.5}})
 BLOWER = Fault(

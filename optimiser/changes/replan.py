@@ -1,0 +1,124 @@
+"""The question as it is asked: which kept plan to compare with, the plan made now, and what moved between them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from time import monotonic
+
+from optimiser.changes.attribution import Clock, Progress, Then, moves
+from optimiser.changes.first_sight import changed
+from optimiser.changes.worth_switching import margin
+from optimiser.errors import CallError
+from optimiser.model.events import PlanMade
+from optimiser.model.job import Job
+from optimiser.model.moves import Moves
+from optimiser.model.plan import Plan, Selection
+from optimiser.planning import choose
+from optimiser.planning.choose import Chosen, FirstSight
+from optimiser.state import Moment
+
+Draw = Callable[[Chosen], Plan]
+"""Draws a choice up as a certified plan."""
+MOST_LISTED = 10
+
+
+def last_seen(now: Moment) -> Then | None:
+    """The last kept plan that can be made out."""
+    return next(_readable(now), None)
+
+
+def last_other(now: Moment) -> Then | None:
+    """The last kept plan that knew less than is known now; where each knows as much, the last one."""
+    first = None
+    for then in _readable(now):
+        if then.differs(now):
+            return then
+        first = first or then
+    return first
+
+
+def wanted(number: int | None, now: Moment) -> Then:
+    """The kept plan of this number; without one the last that knew less. Raises ``CallError`` where there is none."""
+    then = last_other(now) if number is None else numbered(number, now)
+    if then is None:
+        mend = "Make one: optimiser plan." if now.plans.made else "None is kept yet: optimiser plan makes one."
+        raise CallError("There is no earlier plan that can be compared with.", mend)
+    return then
+
+
+def numbered(number: int, now: Moment) -> Then:
+    """The kept plan of this number. Raises ``CallError`` with those there are, or where it cannot be made out."""
+    made = next((plan for plan in now.plans.made if plan.number == number), None)
+    if made is None:
+        raise CallError(f"The record keeps no plan {number}.", listed(now.plans.made))
+    then = Then.of(made, now.plans.kept(made), now)
+    if then is None:
+        raise CallError(f"Plan {number} was kept in a way that cannot be made out.", "Compare with another one.")
+    return then
+
+
+def listed(plans: Sequence[PlanMade]) -> str:
+    """The plans that are kept, the latest ones by name."""
+    if not plans:
+        return "None is kept yet: optimiser plan makes one."
+    said = [f"{p.number} ({p.at:%Y-%m-%d %H:%M} UTC, after entry {p.after})" for p in plans[-MOST_LISTED:]]
+    return f"It keeps {'' if len(plans) <= MOST_LISTED else f'{len(plans)}, the last of them '}{', '.join(said)}."
+
+
+@dataclass(frozen=True)
+class Asked:
+    """The plan made now, near to the one before it, and what moved; None where there is none to compare with."""
+
+    plan: Plan
+    moves: Moves | None
+
+
+def ask(
+    then: Then | None,
+    now: Moment,
+    draw: Draw,
+    seconds: float,
+    progress: Progress,
+    at_first: Callable[[Moves], None] | None = None,
+) -> Asked:
+    """Plan now, and compare with ``then`` if there is one."""
+    if then is None:
+        return Asked(draw(choose.chosen(now.job, None, progress)), None)
+    found = against(then, now, draw, seconds, progress, at_first)
+    return Asked(found.plan, found)
+
+
+def against(
+    then: Then,
+    now: Moment,
+    draw: Draw,
+    seconds: float,
+    progress: Progress,
+    at_first: Callable[[Moves], None] | None = None,
+) -> Moves:
+    """Plan now, and compare with ``then``; no longer than ``seconds`` go into looking for causes.
+
+    Where the search takes some seconds, ``at_first`` is shown how the plan moves at first sight.
+    """
+    began = monotonic()
+    last = then.nearest(now)
+
+    def soon(near: Chosen) -> None:
+        if at_first is not None and {r.fault for r in last.routes} <= {r.fault for r in near.selection.routes}:
+            at_first(moves(then, now, draw(near), _replanned, clock=Clock(0, longest=1)))
+
+    first_sight = FirstSight(soon, changed(then.moment.planned, now.planned))
+    pick = choose.chosen(now.job, last, progress, None if at_first is None else first_sight)
+    clock = Clock(seconds, longest=monotonic() - began)
+    better = margin(pick, last)
+    return moves(then, now, draw(pick), _replanned, margin=better, clock=clock, progress=progress)
+
+
+def _replanned(job: Job, near: Selection | None) -> Selection:
+    return choose.chosen(job, near, lambda _: None).selection
+
+
+def _readable(now: Moment) -> Iterator[Then]:
+    found = (Then.of(made, now.plans.kept(made), now) for made in reversed(now.plans.made))
+    return (then for then in found if then is not None)

@@ -1,0 +1,186 @@
+"""What every verb shares: the program's group, the options, the job's folder, tables to files, progress."""
+
+from __future__ import annotations
+
+import errno
+import os
+import sys
+from collections.abc import Callable
+from contextlib import contextmanager, suppress
+from datetime import UTC, date, datetime
+from itertools import chain
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from optimiser import __version__
+from optimiser.errors import EXIT_FAULT, CallError, OptimiserError, UnansweredError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from rich.console import Console
+
+    from optimiser.model.moves import Moves
+    from optimiser.model.plan import Plan
+    from optimiser.show.as_xlsx import Table
+    from optimiser.show.tables import Column, Row
+    from optimiser.state import Moment
+
+JOB_FILE = "job.toml"
+NOWHERE_TO_WRITE = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO, errno.EBADF, errno.EPIPE)
+OWN_FILES = (JOB_FILE, "quotes.csv", "suppliers.csv", "record.sqlite", "record.sqlite-journal")
+
+json_option = click.option("--json", "as_json", is_flag=True, help="Answer as JSON on standard output.")
+csv_option = click.option("--csv", "csv_file", metavar="FILE", type=click.Path(path_type=Path), help="Write the table to a CSV file too.")  # noqa: E501 # fmt: skip
+xlsx_option = click.option("--xlsx", "xlsx_file", metavar="FILE", type=click.Path(path_type=Path), help="Write the tables to an XLSX workbook too.")  # noqa: E501 # fmt: skip
+words_argument = click.argument("words", nargs=-1, metavar="[JOB]")
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="optimiser")
+def program() -> None:
+    """Choose the parts, suppliers and repairs that put a tired vehicle right on a fixed pot of money.
+
+    JOB is a folder with a job.toml; without one the current folder is the job.
+    """
+
+
+def job_and_words(words: Sequence[str]) -> tuple[Path, list[str]]:
+    """The job folder and the other words: the first word is the job if it is a folder with a job.toml."""
+    if words and _holds_a_job(Path(words[0])):
+        return Path(words[0]), list(words[1:])
+    if words and not _holds_a_job(Path()):
+        return Path(words[0]), list(words[1:])
+    return Path(), list(words)
+
+
+def _holds_a_job(folder: Path) -> bool:
+    try:
+        return (folder / JOB_FILE).is_file()
+    except (OSError, ValueError):
+        return False
+
+
+def _belongs_to(folder: Path, path: Path) -> bool:
+    target, home = path.resolve(), folder.resolve()
+    return target in {home / name for name in OWN_FILES} or target.parent == home / "quotes"
+
+
+def no_more(rest: Sequence[str]) -> None:
+    """Refuse words that mean nothing here: most often a mistyped folder."""
+    if rest:
+        raise CallError(f"{rest[0]!r} is no folder with a {JOB_FILE}.", "Name the job folder, or call without a name inside it.")  # noqa: E501 # fmt: skip
+
+
+def read_moment(folder: Path) -> Moment:
+    """Read what the call knows, once: the folder on today's date, and what happened since."""
+    from optimiser import service  # noqa: PLC0415
+
+    return service.moment(folder, today())
+
+
+def keep(folder: Path, now: Moment, plan: Plan) -> None:
+    """Keep a plan that is shown, for later ones to be compared with; say so where it cannot be kept.
+
+    It is shown all the same: the folder may be gone since it was read.
+    """
+    from optimiser import service  # noqa: PLC0415
+    from optimiser.show import steps, wording  # noqa: PLC0415
+
+    try:
+        service.keep(folder, now, steps.carried_on(plan, plan.numbering), datetime.now(UTC))
+    except OptimiserError as trouble:
+        if trouble.exit_code == EXIT_FAULT:
+            raise
+        complain(f"This plan was not kept, so no later one can be compared with it:\n{wording.error(trouble, written=True)}")  # noqa: E501 # fmt: skip
+
+
+def at_first(moves: Moves) -> None:
+    """Say on a terminal's standard error how the plan moves at first sight, while everything is still searched."""
+    if sys.stderr.isatty():
+        from optimiser.show import changes, terminal  # noqa: PLC0415
+
+        sys.stderr.write("\r\x1b[K")
+        changes.at_first(terminal.console(sys.stderr), moves)
+
+
+def unanswered(error: Exception) -> UnansweredError | None:
+    """An error of the standard output as a person can use it, None for any other; what it still holds is let go."""
+    if not isinstance(error, OSError) or error.errno not in NOWHERE_TO_WRITE:
+        return None
+    try:
+        sys.stdout.flush()
+    except (OSError, ValueError):
+        with suppress(OSError, ValueError), Path(os.devnull).open("w") as nowhere:
+            os.dup2(nowhere.fileno(), sys.stdout.fileno())
+    return UnansweredError(f"The answer could not be written: {error.strerror}.", "Make room, or send it elsewhere.")
+
+
+def complain(words: str) -> None:
+    """Say something on standard error, if it takes it."""
+    with suppress(OSError, ValueError):
+        sys.stderr.write(words)
+        sys.stderr.flush()
+
+
+def today() -> date:
+    """The clock's date where the user is."""
+    return datetime.now().astimezone().date()
+
+
+def write_csv(path: Path | None, folder: Path, columns: Sequence[Column], rows: Iterator[Row]) -> None:
+    """Write the table if a file was named; never over what the person wrote."""
+    if path is not None:
+        never_the_jobs_own(path, folder)
+        from optimiser.show import as_csv  # noqa: PLC0415
+
+        as_csv.write(path, columns, rows)
+
+
+def write_xlsx(path: Path | None, folder: Path, tables: Sequence[Table]) -> None:
+    """Write the tables as one workbook if a file was named; never over what the person wrote."""
+    if path is not None:
+        never_the_jobs_own(path, folder)
+        from optimiser.show import as_xlsx  # noqa: PLC0415
+
+        as_xlsx.write_xlsx(path, tables)
+
+
+def never_the_jobs_own(path: Path, folder: Path) -> None:
+    """Raises ``CallError`` where a file to write is, or would be, one that the job is read from."""
+    if _belongs_to(folder, path):
+        raise CallError(f"{path} is a file of the job itself.", "Name another file: the job is read, never changed.")
+
+
+def answer(
+    as_json: bool, document: Callable[[], Any], show: Callable[[Console], None], *, row_by_row: bool = False
+) -> None:
+    """The answer on standard output: as JSON, written row by row where there may be very many, or for a person."""
+    if as_json:
+        from optimiser.show import as_json as shown  # noqa: PLC0415
+
+        sys.stdout.writelines(chain(shown.pieces(document()), "\n") if row_by_row else [shown.text(document())])
+        return
+    from optimiser.show import terminal  # noqa: PLC0415
+
+    show(terminal.console(sys.stdout))
+
+
+@contextmanager
+def progress() -> Iterator[Callable[[str], None]]:
+    """Say on a terminal's standard error what is being worked on; say nothing into a file or a pipe."""
+    if not sys.stderr.isatty():
+        yield lambda _: None
+        return
+
+    def say(what: str) -> None:
+        sys.stderr.write(f"\r\x1b[Kworking: {what}")
+        sys.stderr.flush()
+
+    try:
+        yield say
+    finally:
+        sys.stderr.write("\r\x1b[K")
+        sys.stderr.flush()

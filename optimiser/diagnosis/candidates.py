@@ -1,0 +1,535 @@
+"""Put forward the routes of every fault: whatever they share with others, and only what the best mix could want.
+
+What a route shares is counted once in the whole mix, so it is no part of the route's own cost; a dearer route that
+shares less may then be the better one. Routes are searched once for each set of certain lines; what else they share is
+a mark on each of them.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from itertools import combinations
+from math import prod
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from optimiser.chances import PLACES, counted, counted_for_safety, steps_in
+from optimiser.diagnosis.belief import Belief, Table, likelihoods, telling
+from optimiser.diagnosis.case import MOST_AHEAD, Case, Cost
+from optimiser.diagnosis.dominance import kept, outdone
+from optimiser.diagnosis.dynamic_program import CutShortError, Rank, Sweep
+from optimiser.diagnosis.labels import Bools, Floats, Goal, Ints, Labels, Toll
+from optimiser.diagnosis.leading_steps import FirstCosts, Opening
+from optimiser.diagnosis.payments import Payment
+from optimiser.diagnosis.routes import Point, points_of, read_route
+from optimiser.diagnosis.shares import (
+    AHEAD,
+    MINIMUM,
+    ORDER,
+    OWN_ACCESS,
+    PRICE,
+    STOCK,
+    Marks,
+    Scene,
+    Share,
+    covers,
+    meets,
+    units_of,
+)
+from optimiser.model.candidates import Proposal
+from optimiser.model.evidence import Finding, Tried
+from optimiser.model.job import Check, Fault, Severity
+from optimiser.model.option import Line, Option
+from optimiser.model.route import Route
+from optimiser.orders import AttemptCost, CashOf
+
+MOST_MOVES = 12_000
+"""How far one fault is searched: mostly some tenths of a second."""
+MOST_OPENING = 3_000
+"""Steps that lead (checks with their results, attempts that buy nothing) make at most so many states: seven checks of
+two results each do. Past that the most telling checks are searched."""
+MOST_LEADING = 20
+MOST_TOLLS = 12
+"""Marks of which every set has its price in a table."""
+MARGIN_MINOR = 2.0
+"""By so much cheaper routes are cheaper in the mix too, where gains and costs are rounded one by one."""
+MOST_FALLBACKS = 7
+"""Options that may be fallbacks where trying every option after every other would be too much."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """The routes of one fault, and how far they were searched.
+
+    Where ``fallbacks`` is set only so many options were searched as fallbacks. ``short`` is what a route that was not
+    searched could be better by, at the same cash and shares: in chance, for aim profit also in minor units; 0 where
+    none is missing. ``savings_cut``: of very many routes the surest were kept, and a cheaper one may be missing.
+    """
+
+    fault: str
+    proposals: tuple[Proposal, ...]
+    fallbacks: int | None
+    short: float
+    short_minor: float
+    savings_cut: bool = False
+    unsearched: int = 0
+    """So many checks, the least telling, were not searched."""
+
+
+class _Family(NamedTuple):
+    """A way to begin: what is certain, what first attempts cost beside it, what may come first, what may lead."""
+
+    certain: tuple[Line, ...]
+    first: FirstCosts
+    only: Collection[int]
+    leading: Collection[int] | None
+    may_stop: bool
+
+    def opening(self, sweep: Sweep, rank: Rank) -> Opening:
+        """All routes that begin so."""
+        return Opening(sweep, self.first, only=self.only, leading=self.leading, may_stop=self.may_stop, rank=rank)
+
+
+class _Route(NamedTuple):
+    """A route with the opening that it is read from and the lines that are certain in it."""
+
+    opening: Opening
+    certain: tuple[Line, ...]
+    point: Point
+
+
+class FaultSearch:
+    """The search over one fault. ``options`` and ``checks`` are those that may be taken at all.
+
+    No route takes more than ``cash_minor`` beside what it shares (None: all that remains of the pot).
+    """
+
+    def __init__(
+        self,
+        scene: Scene,
+        fault: Fault,
+        belief: Belief,
+        seen: Sequence[Tried],
+        options: Sequence[Option],
+        checks: Sequence[Check],
+        tables: Mapping[str, Table],
+        cash_minor: int | None = None,
+        unsearched: int = 0,
+    ) -> None:
+        self.scene, self.fault, self.belief, self.seen, self.tables = scene, fault, belief, seen, tables
+        self.cash_minor = max(0, scene.job.pot.remaining_minor) if cash_minor is None else cash_minor
+        self.options = sorted(options, key=lambda o: o.content)
+        made = {entry.check for entry in seen if isinstance(entry, Finding)}
+        able = sorted((c for c in checks if c.id not in made), key=lambda c: c.id)
+        self.checks = self._within_size(able)
+        self.unsearched = unsearched + len(able) - len(self.checks)
+        self.marks = Marks()
+        self.tolls = self._priced()
+        self.fallbacks: int | None = None
+
+    def _within_size(self, checks: Sequence[Check]) -> list[Check]:
+        """The checks that may be searched together: all, or the most telling of them."""
+        room = MOST_OPENING >> min(MOST_LEADING, sum(option.leads for option in self.options))
+        if prod(1 + len(self._table(check)) for check in checks) <= room:
+            return list(checks)
+        kept = []
+        for check in sorted(checks, key=lambda c: (-telling(self.belief, self._table(c)), c.minutes, c.id)):
+            room //= 1 + len(self._table(check))
+            if room == 0:
+                break
+            kept.append(check)
+        return sorted(kept, key=lambda c: c.id)
+
+    def _table(self, check: Check) -> Table:
+        return self.tables.get(check.id) or likelihoods(check, list(self.belief))
+
+    def _priced(self) -> list[tuple[int, int]]:
+        """Give the first marks to what costs money or time once in the whole mix, whoever shares it; what that is."""
+        scene = self.scene
+        actions: list[Check | Option] = [*self.checks, *self.options]
+        shares = {share for action in actions for share in scene.opening(action)}
+        if scene.job.settings.most_suppliers is None:
+            suppliers = {supplier for option in self.options for supplier in option.suppliers}
+            shares |= {Share(ORDER, supplier) for supplier in suppliers if scene.order_counts(supplier)}
+        priced = sorted(shares)[:MOST_TOLLS]
+        self.marks.of(priced)
+        return [scene.toll(share) for share in priced]
+
+    def told_apart(self, scene: Scene) -> FaultSearch:
+        """The search in another scene: other quotes are scarce."""
+        return self._but(scene=scene)
+
+    def without(self, checks: Collection[str]) -> FaultSearch:
+        """The search without these checks."""
+        return self._but(checks=[check for check in self.checks if check.id not in checks])
+
+    def within(self, cash_minor: int) -> FaultSearch:
+        """The search over routes that take no more than this beside what they share."""
+        return self._but(cash_minor=cash_minor)
+
+    def asked(self, options: Sequence[Option]) -> FaultSearch:
+        """The search with these options in place of its own."""
+        return self._but(options=options)
+
+    def _but(self, **changed: Any) -> FaultSearch:
+        """The search, begun anew with something changed."""
+        names = ("scene", "fault", "belief", "seen", "options", "checks", "tables", "cash_minor", "unsearched")
+        return FaultSearch(**{name: getattr(self, name) for name in names} | changed)
+
+    def value(self, route: Proposal) -> tuple[float, ...]:
+        """What a route adds to the stages of value in turn; for aim profit to that of safety alone."""
+        settings, safe = self.scene.job.settings, self._for_safety(route.chance) if self._safety_counts else 0.0
+        return (safe, float(counted(route.chance, settings.chance_step)) if settings.aim == "fixes" else safe)
+
+    def found(self) -> Found:
+        """All routes worth putting forward."""
+        if not self.options:
+            return Found(self.fault.id, (), None, 0.0, 0.0)
+        variants = [] if self.unsearched else list(self._bought_ahead())
+        if variants:
+            try:
+                return self._searched(variants)
+            except CutShortError:
+                pass
+        return self._searched([])
+
+    def _bought_ahead(self) -> Iterator[Option]:
+        """Every option with one or two of its lines bought ahead, where such a line may ride with another."""
+        if not self.checks and self.scene.job.settings.most_attempts < 2:
+            return
+        for option in self.options:
+            able = [line.quote.id for line in option.lines if self.scene.may_ride(self.fault.id, line)]
+            for some in (*combinations(able, 1), *combinations(able, MOST_AHEAD)):
+                yield option.model_copy(update={"ahead": some})
+
+    def _searched(self, variants: Sequence[Option]) -> Found:
+        """All routes worth putting forward, with these options that have lines bought ahead.
+
+        Raises ``CutShortError`` where with those a limit is met.
+        """
+        sweep = self._sweep(variants)
+        families = list(self._families(sweep))  # all of them first: only then is it known how many marks there are
+        openings = [(family.opening(sweep, self._counted), family.certain) for family in families]
+        routes = [_Route(opening, lines, p) for opening, lines in openings for p in points_of(opening) if p.chance > 0]
+        best = self._unbeaten(routes)
+        outdone = self._outdone(best)
+        named = tuple(
+            self._proposal(route, (self.fault.id, str(number)), outdone=bool(outdone[number]))
+            for number, route in enumerate(best)
+        )
+        cut = [opening for opening, _ in openings if not opening.exact]
+        short = max((_short(opening) for opening in cut), default=0.0)
+        if self.unsearched:  # whatever the others would show, it cures no more than everything tried
+            short = max(short, (1 if self.goal.loss is not None else self.fault.sale_gain_minor) * _all_tried(sweep))
+        profit = self.goal.loss is None
+        surest = max((p.chance for p in named), default=0.0)
+        return Found(
+            fault=self.fault.id,
+            proposals=named,
+            fallbacks=self.fallbacks,
+            short=surest if profit and short else short,
+            short_minor=short if profit else 0.0,
+            unsearched=self.unsearched,
+            savings_cut=any(opening.tables.cost_cut for opening, _ in openings),
+        )
+
+    @property
+    def goal(self) -> Goal:
+        """What is best of a route that shares no more and takes no more: see ``_rank``.
+
+        Chance is given up only within what counts as the same: a step of chances at the end, one and a half below a
+        certainty; for aim profit on a grave fault a step of safety.
+        """
+        settings, worth = self.scene.job.settings, self.scene.job.hour_worth_minor
+        rounding = 1.5 * settings.chance_step
+        if settings.aim == "fixes":
+            return Goal(rounding, 0.0, 1.0, worth)
+        if not self._safety_counts:
+            return Goal(None, self.fault.sale_gain_minor, 1.0, worth)
+        most = float(self._for_safety(1.0))
+        return Goal(max(settings.safety_step, 1 - most) + rounding, self.fault.sale_gain_minor, 1.0, worth)
+
+    @property
+    def _safety_counts(self) -> bool:
+        return self.scene.job.settings.safety_first and self.fault.severity == Severity.DANGEROUS
+
+    def _for_safety(self, chance: float) -> float:
+        settings = self.scene.job.settings
+        return float(
+            counted_for_safety(counted(chance, settings.chance_step), settings.good_enough, settings.safety_step)
+        )
+
+    def _counted(self, chances: Floats) -> Floats:
+        """Chances as they count in the stages of value that the fault's cost does not enter."""
+        settings = self.scene.job.settings
+        if settings.aim == "fixes":
+            return all_counted(chances, settings.chance_step)
+        if not self._safety_counts:
+            return np.zeros_like(chances)
+        some, where = np.unique(all_counted(chances, settings.chance_step), return_inverse=True)
+        return np.array([self._for_safety(chance) for chance in some.tolist()])[where]
+
+    def _sweep(self, variants: Sequence[Option]) -> Sweep:
+        """All that may follow a first attempt; where that is too much, the fallbacks that give most for the money."""
+        self.fallbacks = None
+        cash_of = self._cash_of(variants)
+        case = self.case([*self.options, *variants], self.checks, (), cash_of)
+        sweep = Sweep(case, self.goal, most_moves=MOST_MOVES, whole=bool(variants))
+        if sweep.exact:
+            return sweep
+        likely = self._likely_fallbacks()
+        case = replace(case, first_only={o.key for o in self.options} - likely)
+        self.fallbacks = len(likely)
+        return Sweep(case, self.goal, most_moves=MOST_MOVES, narrowed=True)
+
+    def _likely_fallbacks(self) -> set[tuple[str, ...]]:
+        """Of each repair the options that no other beats in landed cost and chance, the cheapest fixes first."""
+        ways = {o.key: self.scene.payments.later(o) for o in self.options}
+        cost = {key: min(way.cash_minor for way in some) for key, some in ways.items() if some}
+        able = [
+            o
+            for o in self.options
+            if o.key in cost
+            and not any(
+                other.repair == o.repair
+                and (cost[other.key], -other.chance, other.content) < (cost[o.key], -o.chance, o.content)
+                and other.chance >= o.chance
+                for other in self.options
+                if other.key in cost
+            )
+        ]
+        return {o.key for o in sorted(able, key=lambda o: cost[o.key] / o.chance)[:MOST_FALLBACKS]}
+
+    def _cash_of(self, variants: Sequence[Option]) -> CashOf:
+        """First attempts at their least, with all their parts shared; later ones at their own landed cost."""
+        every = [*self.options, *variants]
+        least = {(o.key, o.ahead): self._least(o) for o in every}
+        later = {(o.key, o.ahead): [self._attempt(o, {}, way) for way in self.scene.payments.later(o)] for o in every}
+
+        def cash_of(option: Option, tried: tuple[Option, ...]) -> Sequence[AttemptCost] | AttemptCost:
+            name = (option.key, option.ahead)
+            return later[name] if tried else least[name]
+
+        return cash_of
+
+    def _least(self, option: Option) -> AttemptCost:
+        """A first attempt with all its parts shared; a leading one takes what it takes from the shelf."""
+        if option.leads:
+            return self._attempt(option, {}, next(self.scene.payments.first(option, {}, ())))
+        way = next(self.scene.payments.first(option, dict(units_of(option.lines)), option.suppliers))
+        return AttemptCost(way.cash_minor, way.cash_minor, way.refund_minor)
+
+    def _attempt(self, option: Option, certain: Mapping[str, int], way: Payment) -> AttemptCost:
+        """A way to pay with what it shares."""
+        shares = self.scene.stock(option, certain, way.topping)
+        shares |= {Share(ORDER, supplier) for supplier in way.orders if self.scene.order_counts(supplier)}
+        shares |= {Share(MINIMUM, supplier) for supplier in way.relied}
+        shares |= {Share(AHEAD, x.quote.id, n) for x in option.bought_ahead for n in range(x.units)}
+        return AttemptCost(
+            way.cash_minor,
+            way.cash_minor - way.back_minor,
+            way.refund_minor,
+            way.trip_minutes,
+            self.marks.of(sorted(shares)),
+            way.topping,
+        )
+
+    def case(
+        self,
+        options: Sequence[Option],
+        checks: Sequence[Check],
+        first_only: Collection[tuple[str, ...]],
+        cash_of: CashOf,
+    ) -> Case:
+        """The fault as it stands, with these options and checks, access free and marked."""
+        job = self.scene.job
+        return Case(
+            fault=self.fault,
+            belief=self.belief,
+            options=options,
+            checks=checks,
+            cash_of=cash_of,
+            seen=self.seen,
+            today=job.settings.today,
+            needed_by=job.settings.needed_by,
+            cash_minor=self.cash_minor,
+            minutes=job.time.minutes if self.scene.timed else None,
+            first_only=first_only,
+            most_attempts=job.settings.most_attempts,
+            marks_of=lambda action: self.marks.of(sorted(self.scene.opening(action))),
+            marks=self.marks,
+            tolls=self.tolls,
+            once=lambda: self.marks.of_kind(STOCK),
+            ahead=lambda: self.marks.bought_ahead,
+            tables=self.tables,
+        )
+
+    def _families(self, sweep: Sweep) -> Iterator[_Family]:
+        """Every way to begin: by buying an option; by a leading step, with lines that are certain or none."""
+        layout = sweep.layout
+        checks = range(layout.n_checks)
+        for number, option in enumerate(layout.options, start=layout.n_checks):
+            if not (option.leads or option.ahead):
+                first = self._first_costs(sweep, [option], option.lines)
+                yield _Family(option.lines, first, [number], None, may_stop=False)
+        leading = [*checks, *(n for n in range(layout.n_checks, layout.n_actions) if layout.leads(n))]
+        if leading:
+            yield _Family((), self._first_costs(sweep, layout.options, ()), leading, None, may_stop=True)
+        for certain in meets(self.options) if checks else ():
+            able = [option for option in layout.options if covers(option, dict(units_of(certain)))]
+            yield _Family(certain, self._first_costs(sweep, able, certain), checks, checks, may_stop=False)
+
+    def _first_costs(
+        self, sweep: Sweep, options: Sequence[Option], certain: Sequence[Line]
+    ) -> dict[int, tuple[Cost, ...]]:
+        """The ways to pay for each of the options as a first attempt beside the certain lines."""
+        units, sure = dict(units_of(certain)), {line.quote.supplier or "" for line in certain}
+        found, able = {}, {(option.key, option.ahead) for option in options}
+        for number, option in enumerate(sweep.layout.options, start=sweep.layout.n_checks):
+            if (option.key, option.ahead) in able and units.keys().isdisjoint(option.ahead):
+                opening = self.marks.of(sorted(self.scene.opening(option)))
+                ways = [self._attempt(option, units, way) for way in self.scene.payments.first(option, units, sure)]
+                found[number] = tuple(
+                    Cost(w.cash_minor, w.net_minor, w.refund_minor, option.minutes, w.marks | opening, w.topping)
+                    for w in ways
+                )
+        return found
+
+    def _unbeaten(self, routes: Sequence[_Route]) -> list[_Route]:
+        """Without every route that another of the same first step beats whatever the rest of the mix does.
+
+        A greater chance, as it counts, beats all that takes and shares no less; at the same the lesser cost does.
+        What is left is in an order made of content; what-ifs need routes of every first step.
+        """
+        if not routes:
+            return []
+        ordered = sorted(routes, key=self._content)
+        node = _numbered((self._first_step(route), units_of(self._sure(route))) for route in ordered)
+        labels, counts = self._labels(ordered), Goal(0.0, 0.0, 1.0, self.goal.hour)
+        keep = kept(labels, node, counts, Toll.of(self.tolls, counts), timed=self.scene.timed, most=len(ordered))
+        return [ordered[place] for place in sorted(keep.places.tolist())]
+
+    def _outdone(self, routes: Sequence[_Route]) -> Bools:
+        """Which routes are in no best mix, for one that begins otherwise with the same lines certain.
+
+        Amounts are rounded to whole minor units in the mix, so a route of as much worth is left behind by two of them.
+        """
+        node = _numbered(units_of(self._sure(route)) for route in routes)
+        labels, counts = self._labels(routes), Goal(0.0, 0.0, 1.0, self.goal.hour)
+        return outdone(labels, node, counts, Toll.of(self.tolls, counts), MARGIN_MINOR, timed=self.scene.timed)
+
+    def _labels(self, routes: Sequence[_Route]) -> Labels:
+        """What the mix sees of routes: chances as they count, and what a surer cure earns taken off the cost."""
+        goal, points = self.goal, [route.point for route in routes]
+        labels = Labels.blank(len(routes), max(1, -(-len(self.marks) // 64)), 1)
+        labels.cash[:], labels.worst[:] = [p.cash_minor for p in points], [p.worst_minutes for p in points]
+        labels.net[:] = [p.net_minor - goal.gain * p.chance for p in points]
+        labels.minutes[:] = [p.minutes for p in points]
+        labels.chance[:] = self._counted(np.array([p.chance for p in points]))
+        for word in range(labels.marks.shape[1]):
+            labels.marks[:, word] = [p.marks >> 64 * word & 2**64 - 1 for p in points]
+        return labels
+
+    def _content(self, route: _Route) -> tuple[object, ...]:
+        """A sort key made of what a route is."""
+        point = route.point
+        shares = sorted(self.marks.named(point.marks))
+        step = self._step(route)
+        what = (0, step.content) if isinstance(step, Option) else (1, step.id)
+        return (*what, units_of(self._sure(route)), shares, point.cash_minor, point.worst_minutes, point.net_minor)
+
+    def _sure(self, route: _Route) -> tuple[Line, ...]:
+        """What the first attempt of every branch buys, and what is bought ahead."""
+        return (*route.certain, *self._ahead(route.point.marks))
+
+    def _ahead(self, marks: int) -> tuple[Line, ...]:
+        """What a route with these marks buys ahead: of each quote the most that an attempt wants."""
+        if not marks & self.marks.bought_ahead:
+            return ()
+        pieces = Counter(share.name for share in self.marks.named(marks) if share.kind == AHEAD)
+        quotes = {line.quote.id: line.quote for option in self.options for line in option.lines}
+        return tuple(Line(quote=quotes[name], units=n, wanted=n) for name, n in sorted(pieces.items()))
+
+    def _step(self, route: _Route) -> Check | Option:
+        """What a route begins with."""
+        layout, tables = route.opening.sweep.layout, route.opening.tables
+        action = tables.moves[int(tables.pool.all.move[route.point.label])].action
+        return layout.checks[action] if action < layout.n_checks else layout.options[action - layout.n_checks]
+
+    def _first_step(self, route: _Route) -> tuple[str, ...]:
+        step = self._step(route)
+        return step.key if isinstance(step, Option) else (self.fault.id, "check", step.id)
+
+    def _proposal(self, route: _Route, key: tuple[str, ...], *, outdone: bool) -> Proposal:
+        point, certain, ahead = route.point, self._sure(route), self._ahead(route.point.marks)
+        shares = self.marks.named(point.marks)
+        sure = frozenset(x.quote.supplier for x in certain if x.quote.supplier is not None)
+        relied = frozenset(s.name for s in shares if s.kind == MINIMUM) - sure
+        net_minor = point.net_minor + sum(x.quote.deposit_minor * x.units for x in ahead)
+        told = {"certain": certain, "ahead": tuple(x.quote.id for x in ahead), "relies_on": tuple(sorted(relied))}
+        stocked = [s for s in shares if s.kind == STOCK]
+        ordered = frozenset(s.name for s in shares if s.kind == ORDER)
+        return Proposal(
+            fault=self.fault.id,
+            first_step=self._first_step(route),
+            content=self._content(route),
+            certain=certain,
+            suppliers=ordered | sure,
+            access=frozenset(s.name for s in shares if s.kind == PRICE),
+            own_access=frozenset(s.name for s in shares if s.kind == OWN_ACCESS),
+            cash_minor=point.cash_minor,
+            chance=point.chance,
+            net_minor=net_minor,
+            expected_minutes=point.minutes,
+            minutes=point.worst_minutes if self.scene.timed else round(point.minutes),
+            read=partial(_read, route, told | {"net_minor": net_minor}),
+            relies_on=relied,
+            ahead=frozenset(x.quote.id for x in ahead),
+            other_packs={s.name: sum(other.name == s.name for other in stocked) for s in stocked},
+            key=key,
+            outdone=outdone,
+        )
+
+
+def _numbered(names: Iterable[object]) -> Ints:
+    """The same number for the same name."""
+    numbers: dict[object, int] = {}
+    return np.array([numbers.setdefault(name, len(numbers)) for name in names], dtype=np.int64)
+
+
+def _read(route: _Route, told: Mapping[str, object]) -> Route:
+    return read_route(route.opening, route.point).model_copy(update=told)
+
+
+def all_counted(chances: Floats, step: float) -> Floats:
+    """``chances.counted`` for many at once."""
+    billionths = np.rint(chances * PLACES).astype(np.int64)
+    if step == 0:
+        return billionths / PLACES
+    count = steps_in(step)
+    stepped = np.minimum((2 * billionths * count + PLACES) // (2 * PLACES), count - 1) / count
+    return np.where((billionths >= PLACES) | (billionths * count < PLACES), billionths / PLACES, stepped)
+
+
+def _short(opening: Opening) -> float:
+    """How far a route that was not searched could be above all that were, of those that take and share no more.
+
+    In chance, for aim profit in minor units.
+    """
+    goal, top, above = opening.sweep.goal, opening.top, opening.at_most
+    reached, most = ((-goal.cost(x) if goal.loss is None else x.chance) for x in (top, above))
+    worst = 0.0
+    for n in range(len(above)):
+        able = (top.cash <= above.cash[n]) & (top.worst <= above.worst[n])
+        able &= ~(top.marks & ~above.marks[n]).any(1)
+        worst = max(worst, float(most[n] - reached[able].max(initial=0.0)))
+    return worst
+
+
+def _all_tried(sweep: Sweep) -> float:
+    """No less than the chance of a cure by any route at all."""
+    return 1.0 - float(sweep.layout.weight_if_all_fail(0).sum())

@@ -1,0 +1,298 @@
+"""What the checks of a fault are worth to a plan: its other routes stay as they are, this fault's may be any other.
+
+So a check's own price is paid from the pot, and never pushes out the repair that it serves while money lies unspent.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from functools import cached_property, partial
+from itertools import groupby
+from math import inf
+from operator import itemgetter
+from typing import NamedTuple
+
+from optimiser.diagnosis.candidates import FaultSearch, Found
+from optimiser.diagnosis.shares import Scene
+from optimiser.model.candidates import Proposal
+from optimiser.model.quotes import Quote
+from optimiser.model.route import AttemptStep, CheckStep, Node
+from optimiser.orders import cheapest_order
+
+LEAST_CHANCE = 0.0005
+LEAST_MINOR = 0.5
+"""Less than this of a fix or of a minor unit is nothing to speak of."""
+
+
+class Worth(NamedTuple):
+    """What a check adds: chance gained, net cost with own time saved, for aim profit what it earns by both."""
+
+    check: str
+    fixes: float
+    saved_minor: float
+    earned_minor: float = 0.0
+
+
+class Seen(NamedTuple):
+    """A check that the plan does not make, as making it first would be; ``same_next``: it would change nothing."""
+
+    worth: Worth
+    same_next: bool
+
+
+@dataclass(frozen=True)
+class Judged:
+    """The checks of one fault: those that its route makes, and those that it does not.
+
+    ``rival`` compares the plan with the best that begins with a check of this fault, where the plan begins by trying
+    and does better by it: what that would gain and save.
+    """
+
+    made: tuple[Worth, ...]
+    left: tuple[Seen, ...]
+    rival: Worth | None = None
+
+
+class Total(NamedTuple):
+    """What routes come to together: cash out at the most, and net cost with own time, in minor units."""
+
+    cash_minor: int
+    cost_minor: float
+
+
+@dataclass(frozen=True)
+class Beside:
+    """The routes of all other faults as planned, to see what each route of one fault would come to beside them."""
+
+    scene: Scene
+    others: Sequence[Proposal]
+
+    @cached_property
+    def left_minor(self) -> int:
+        """What of the pot is not taken by what the others do not share."""
+        return max(0, self.scene.job.pot.remaining_minor) - sum(p.cash_minor for p in self.others)
+
+    def best(
+        self, routes: Iterable[Proposal], value: Callable[[Proposal], tuple[float, ...]], gain_minor: float
+    ) -> _Pick | None:
+        """The best of these routes that pot, stock, hours and suppliers allow; where there is none the fault is left.
+
+        By ``value``, then by cost less ``gain_minor`` a cure.
+        """
+        valued = [(value(route), route) for route in routes]
+        for _, equals in groupby(sorted(valued, key=itemgetter(0), reverse=True), key=itemgetter(0)):
+            found = self._cheapest([route for _, route in equals], gain_minor)
+            if found is not None:
+                return found
+        left = self.total(self.others)
+        return None if left is None else _Pick(None, left.cost_minor)
+
+    def _cheapest(self, routes: Sequence[Proposal], gain_minor: float) -> _Pick | None:
+        """The route of least cost less gain that is affordable.
+
+        What it shares adds to its own cost, but for postage that its goods may save others: so far, and no further, one
+        that costs more by itself can come out cheaper.
+        """
+        worth = self.scene.job.hour_worth_minor / 60
+
+        def own(route: Proposal) -> float:
+            return route.net_minor + worth * route.expected_minutes - gain_minor * route.chance
+
+        best: tuple[float, _Pick] | None = None
+        pot = max(0, self.scene.job.pot.remaining_minor)
+        for route in sorted(routes, key=own):
+            if best is not None and self._least.cost_minor + own(route) >= best[0]:
+                break
+            if self._least.cash_minor + route.cash_minor > pot:
+                continue
+            total = self._affordable(route)
+            if total is not None and (best is None or total.cost_minor - gain_minor * route.chance < best[0]):
+                best = (total.cost_minor - gain_minor * route.chance, _Pick(route, total.cost_minor))
+        return None if best is None else best[1]
+
+    @cached_property
+    def _least(self) -> Total:
+        """No more than the whole plan comes to beside what one more route does by itself."""
+        alone = self.total(self.others)
+        savings = sum(s.postage_minor for s in self.scene.job.suppliers if s.free_over_minor is not None)
+        return Total(0, -inf) if alone is None else Total(alone.cash_minor - savings, alone.cost_minor - savings)
+
+    def _affordable(self, route: Proposal) -> Total | None:
+        total = self.total([*self.others, route])
+        return total if total is not None and total.cash_minor <= max(0, self.scene.job.pot.remaining_minor) else None
+
+    def total(self, routes: Sequence[Proposal]) -> Total | None:
+        """What these come to together; None where stock, minimums, hours or the number of suppliers forbid it."""
+        job, sums = self.scene.job, _Sums(self.scene, routes)
+        most = job.settings.most_suppliers
+        limit = job.time.minutes if self.scene.timed else None
+        minutes = sums.shared_minutes + sum(p.minutes for p in routes)
+        if (most is not None and len(sums.suppliers) > most) or (limit is not None and minutes > limit):
+            return None
+        orders = sums.orders_minor
+        if orders is None or not all(p.relies_on <= sums.sure for p in routes) or not _all_ride(routes):
+            return None
+        shared = orders + sums.postage_minor + sums.access_minor
+        hours = (sums.shared_minutes + sum(p.expected_minutes for p in routes)) / 60
+        net = shared - sums.deposits_back_minor + sum(p.net_minor for p in routes)
+        return Total(shared + sum(p.cash_minor for p in routes), net + job.hour_worth_minor * hours)
+
+
+class _Pick(NamedTuple):
+    """A route of the fault (None: it is left) and what the whole plan costs with it."""
+
+    route: Proposal | None
+    cost_minor: float
+
+    @property
+    def chance(self) -> float:
+        """The fault's chance of a cure."""
+        return 0.0 if self.route is None else self.route.chance
+
+
+def _all_ride(routes: Sequence[Proposal]) -> bool:
+    """Whether nothing bought ahead is alone in its order."""
+    return all(
+        any(supplier in other.certain_suppliers for other in routes if other is not route)
+        for route in routes
+        for supplier in route.rides_with
+    )
+
+
+class _Sums:
+    """What some routes share, added up."""
+
+    def __init__(self, scene: Scene, routes: Sequence[Proposal]) -> None:
+        self.scene, self.job = scene, scene.job
+        self.need: Counter[str] = Counter()
+        self.others: Counter[str] = Counter()
+        self.quotes: dict[str, Quote] = {}
+        for route in routes:
+            self.others.update(route.other_packs)
+            for line in route.certain:
+                self.need[line.quote.id] += line.units
+                self.quotes[line.quote.id] = line.quote
+        self.sure = {q.supplier for q in self.quotes.values() if q.supplier is not None}
+        self.suppliers = self.sure.union(*(p.suppliers for p in routes))
+        self.access = frozenset[str]().union(*(p.access for p in routes))
+        self.own_access = frozenset[str]().union(*(p.own_access for p in routes))
+
+    @property
+    def orders_minor(self) -> int | None:
+        """The sure orders, in the cheapest way; None where the stock is too short for all, or a minimum too high."""
+        packs = {name: quote.packs_for(self.need[name]) for name, quote in self.quotes.items()}
+        stock = {q.id: q.stock for q in (*self.scene.payments.quotes, *self.quotes.values()) if q.stock is not None}
+        if any(packs.get(name, 0) + self.others[name] > limit for name, limit in stock.items()):
+            return None
+        paid = sum(q.deposit_minor * q.pack * packs[name] for name, q in self.quotes.items())
+        for supplier in sorted(self.sure):
+            goods = sum(q.price_minor * packs[name] for name, q in self.quotes.items() if q.supplier == supplier)
+            taken = {name: packs.get(name, 0) + self.others[name] for name in stock}
+            top_up = partial(self.scene.payments.least, supplier, taken)
+            order = cheapest_order(self.job.supplier(supplier), goods, top_up)
+            if order is None:
+                return None
+            paid += order.total_minor
+        return paid
+
+    @property
+    def deposits_back_minor(self) -> int:
+        """What comes back with the old units of the certain pieces."""
+        return sum(self.quotes[name].deposit_minor * units for name, units in self.need.items())
+
+    @property
+    def postage_minor(self) -> int:
+        """Postage of first orders that are not sure."""
+        return sum(self.job.supplier(s).postage_minor for s in self.suppliers - self.sure)
+
+    @property
+    def access_minor(self) -> int:
+        """What opening up costs, once each."""
+        return sum(self.scene.access[name].price_minor for name in self.access)
+
+    @property
+    def shared_minutes(self) -> int:
+        """Opening up and trips, once each."""
+        trips = sum(self.job.supplier(supplier).trip_minutes for supplier in self.suppliers)
+        return trips + sum(self.scene.access[name].minutes for name in self.own_access)
+
+
+def judged(
+    search: FaultSearch,
+    beside: Beside,
+    route: Proposal,
+    routes: Sequence[Proposal],
+    without: Callable[[str, int], Found],
+) -> Judged:
+    """The checks of one fault judged; ``route`` is what the plan does, ``routes`` all that were put forward.
+
+    ``without`` finds the routes without a check that take no more than so much beside what they share.
+    """
+    judge = _Judge(search, beside, route)
+    first = route.first_step[1] == "check"
+    tree = route.read()
+    taken = {step.check for step in tree.checks}
+    made = tuple(judge.against(check, without(check, beside.left_minor)) for check in sorted(taken))
+    left = tuple(judge.first(check.id, routes) for check in search.checks if check.id not in taken)
+    rival = None if first else judge.rival(routes)
+    return Judged(made, left, rival)
+
+
+@dataclass(frozen=True)
+class _Judge:
+    search: FaultSearch
+    beside: Beside
+    route: Proposal
+
+    @cached_property
+    def with_it(self) -> _Pick:
+        """The plan as it is."""
+        total = self.beside.total([*self.beside.others, self.route])
+        if total is None:
+            raise ValueError(f"the plan does not hold with its own route of {self.route.fault}")
+        return _Pick(self.route, total.cost_minor)
+
+    def against(self, check: str, fewer: Found) -> Worth:
+        """What a check of the route adds to the best without it."""
+        without = self._best(fewer.proposals)
+        return self._differ(check, self.with_it, without)
+
+    def first(self, check: str, routes: Sequence[Proposal]) -> Seen:
+        """What making a check first would add, which is not much, or less than nothing."""
+        begun = [p for p in routes if p.first_step == (self.search.fault.id, "check", check)]
+        found = self._best(begun)
+        if found is None or found.route is None:
+            return Seen(Worth(check, 0.0, 0.0), same_next=False)
+        return Seen(self._differ(check, found, self.with_it), _same_next(found.route.read().first))
+
+    def rival(self, routes: Sequence[Proposal]) -> Worth | None:
+        """The best plan that begins with a check, against this one, where this one is the better by something."""
+        begun = [p for p in routes if p.first_step[1:2] == ("check",)]
+        found = self._best(begun)
+        if found is None or found.route is None:
+            return None
+        worth = self._differ("", found, self.with_it)
+        return worth if worth.fixes < -LEAST_CHANCE or worth.saved_minor <= -LEAST_MINOR else None
+
+    def _differ(self, check: str, one: _Pick, other: _Pick | None) -> Worth:
+        """What the one plan has over the other."""
+        gained = one.chance - (0.0 if other is None else other.chance)
+        saved = 0.0 if other is None else other.cost_minor - one.cost_minor
+        earned = self.search.goal.gain * gained + saved if self.search.goal.gain else 0.0
+        return Worth(check, gained, saved, earned)
+
+    def _best(self, routes: Iterable[Proposal]) -> _Pick | None:
+        return self.beside.best(routes, self.search.value, self.search.goal.gain)
+
+
+def _same_next(first: Node) -> bool:
+    """Whether the next step is the same whatever a check shows."""
+    return isinstance(first, CheckStep) and len({_step_name(branch.then) for branch in first.then}) == 1
+
+
+def _step_name(node: Node) -> tuple[str, ...]:
+    if isinstance(node, CheckStep):
+        return ("check", node.check)
+    return node.option.key if isinstance(node, AttemptStep) else ("stop",)

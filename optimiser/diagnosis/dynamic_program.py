@@ -1,0 +1,409 @@
+"""The recursion over one fault: in every state all ways to go on that are worth keeping, at whatever they take.
+
+Dynamic programming over sets of actions done, largest first; a node is one combination of results seen with such a set.
+All nodes of as many actions are reckoned at once. What is kept of a node are ``labels``: a route is one of the start.
+
+What follows the first attempt that buys or waits does not hang on how that attempt was paid for. So the sets with such
+an attempt in them are reckoned once (``Sweep``), and those of leading steps alone (checks, and attempts that buy
+nothing and wait for nothing) as often as first attempts are paid for otherwise (``Opening``).
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import NamedTuple
+
+import numpy as np
+
+from optimiser.diagnosis.case import MOST_AHEAD, Case, Cost, Layout
+from optimiser.diagnosis.dominance import MOST_LABELS, kept, overtaken
+from optimiser.diagnosis.labels import (
+    EQUAL_CHANCE,
+    FIXES,
+    SUREST,
+    Bools,
+    Floats,
+    Goal,
+    Ints,
+    Labels,
+    Pool,
+    Runs,
+    Toll,
+    beside,
+)
+
+Rank = Callable[[Floats], Floats]
+Progress = Callable[[float], None]
+"""Told now and then how much of the work is done, from 0 to 1."""
+
+MOST_MOVES = 30_000
+"""So many pairs of a set of actions and one more action are searched at most (a few seconds), and ..."""
+MOST_STATES = 400_000
+"""... so many states; past either fewer attempts are searched."""
+MOST_AT_ONCE = 400_000
+"""Labels that are compared at once: some ten megabytes a column."""
+
+
+class Move(NamedTuple):
+    """An action with its cost, and the set of actions that are done then."""
+
+    action: int
+    cost: Cost
+    to: int
+
+
+class CutShortError(Exception):
+    """A search that is of use only as a whole came to one of its limits."""
+
+
+class Sweep:
+    """All sets of actions that can be reached, and the labels of each; past a size fewer attempts are searched.
+
+    ``narrowed`` says that the case closes fallbacks only to stay within the size: what they could add is missing too.
+    ``whole`` searches break off with ``CutShortError`` where a limit is met.
+    """
+
+    def __init__(
+        self,
+        case: Case,
+        goal: Goal = FIXES,
+        progress: Progress | None = None,
+        most_moves: int = MOST_MOVES,
+        *,
+        narrowed: bool = False,
+        whole: bool = False,
+    ) -> None:
+        self.layout, self.goal, self.whole = Layout(case), goal, whole
+        self.timed = case.minutes is not None
+        self._progress, self._most_moves = progress, most_moves
+        self._weights: dict[int, Floats] = {}
+        self.moves: dict[int, list[Move]] = {}
+        self.left: dict[int, tuple[int, int]] = {0: (_no_limit(case.cash_minor), _no_limit(case.minutes))}
+        self.layers, uncut = self._reach()
+        self.narrowed = narrowed
+        self.exact = uncut and not narrowed
+        if whole and not self.exact:
+            raise CutShortError
+
+    @cached_property
+    def later(self) -> Tables:
+        """The labels of every set with a first attempt in it, where no more is tried past the cut."""
+        return self._solved(self.goal, beyond=False)
+
+    @cached_property
+    def later_at_most(self) -> Tables:
+        """As ``later``, but past the cut everything is tried at no cost: nothing is better than this."""
+        return self._solved(self._hopeful, beyond=True)
+
+    @property
+    def _hopeful(self) -> Goal:
+        """What the ceiling is of: the chance, for aim profit the profit."""
+        return SUREST if self.goal.loss is not None else self.goal
+
+    def weight(self, done: int) -> Floats:
+        """The chance of each state of a set, kept because every set above asks for it."""
+        if done not in self._weights:
+            self._weights[done] = self.layout.weight(done)
+        return self._weights[done]
+
+    def _reach(self) -> tuple[list[list[int]], bool]:
+        """The sets that can be reached, by their number of attempts that buy or wait; whether nothing was cut.
+
+        The first such attempt is always searched; a later one only while the whole stays within the size.
+        """
+        layers: list[list[int]] = []
+        start, moves, states = [0], 0, 0
+        while start:
+            layer = self._with_leading(start, self._most_moves - moves if len(layers) > 1 else None)
+            moves += sum(len(self.moves[done]) for done in layer)
+            states += sum(self.layout.states(done) for done in layer)
+            if len(layers) > 1 and (moves > self._most_moves or states > MOST_STATES):
+                for done in layers[-1]:
+                    self.moves[done] = [m for m in self.moves[done] if self.layout.leads(m.action)]
+                return layers, False
+            layers.append(layer)
+            tried = (m.to for done in layer for m in self.moves[done] if not self.layout.leads(m.action))
+            start = list(dict.fromkeys(tried))
+        return layers, True
+
+    def _with_leading(self, start: Sequence[int], room: int | None) -> list[int]:
+        """These sets and those that leading steps make of them, fewest actions first: each is known from all its sides.
+
+        Breaks off once there are more moves than there is ``room`` for.
+        """
+        by_size: dict[int, dict[int, None]] = defaultdict(dict)
+        for done in start:
+            by_size[done.bit_count()][done] = None
+        layer: list[int] = []
+        for size in range(self.layout.n_actions + 1):
+            for done in by_size[size]:
+                layer.append(done)
+                self.moves[done] = self.affordable(done, self._open_moves(done))
+                room = None if room is None else room - len(self.moves[done])
+                if room is not None and room < 0:
+                    return layer
+                by_size[size + 1] |= {m.to: None for m in self.moves[done] if self.layout.leads(m.action)}
+        return layer
+
+    def _open_moves(self, done: int) -> Iterable[Move]:
+        """What can be done next."""
+        for action in self.layout.actions(done):
+            for cost in self.layout.costs(done, action):
+                yield Move(action, cost, done | 1 << action)
+
+    def affordable(self, done: int, moves: Iterable[Move]) -> list[Move]:
+        """Those of the moves that can be paid for by what the cheapest way here leaves; what they leave is noted."""
+        cash, minutes = self.left[done]
+        within = []
+        for move in moves:
+            left = (cash - move.cost.cash_minor, minutes - move.cost.minutes * self.timed)
+            if min(left) >= 0:
+                before = self.left.get(move.to, (-1, -1))
+                self.left[move.to] = (max(left[0], before[0]), max(left[1], before[1]))
+                within.append(move)
+        return within
+
+    def _solved(self, goal: Goal, *, beyond: bool) -> Tables:
+        tables = Tables(self, goal, hopeful=beyond)
+        depth_of = {done: depth for depth, layer in enumerate(self.layers) for done in layer if depth}
+        by_size: dict[int, list[int]] = defaultdict(list)
+        for done in depth_of:
+            by_size[done.bit_count()].append(done)
+        last = len(self.layers) - 1
+        cut = {done for done, depth in depth_of.items() if self.narrowed or (depth == last and not self.exact)}
+        for told, size in enumerate(sorted(by_size, reverse=True), start=1):
+            tables.solve(by_size[size], self.moves, hope=cut if beyond else set())
+            if self._progress is not None:
+                self._progress(told / len(by_size))
+        return tables
+
+
+@dataclass
+class _Nodes:
+    """The states of some sets, numbered through, with their chance and what is left there at the most."""
+
+    start: dict[int, int]
+    weight: Floats
+    cash: Ints
+    minutes: Ints
+
+
+class Tables:
+    """The labels of all nodes reckoned so far. ``cut``: chance was lost by a limit; ``cost_cut``: only savings were.
+
+    ``hopeful`` tables are a ceiling: no way to go on is better than their best.
+    """
+
+    def __init__(self, sweep: Sweep, goal: Goal, *, hopeful: bool) -> None:
+        self.sweep, self.goal, self.hopeful = sweep, goal, hopeful
+        self.toll = Toll.of(sweep.layout.case.tolls, goal)
+        self.branch_toll = self.toll.below_a_check(timed=sweep.timed)
+        self.pool = Pool(sweep.layout.words, max([2, *map(len, sweep.layout.results)]))
+        self.runs: dict[int, Runs] = {}
+        self.moves: list[Move] = []
+        self.cut = self.cost_cut = False
+
+    def opened(self) -> Tables:
+        """The same labels, to reckon further sets from; those share the pool and nothing else."""
+        more = Tables.__new__(Tables)
+        more.__dict__ |= self.__dict__ | {"runs": dict(self.runs)}
+        return more
+
+    def solve(
+        self,
+        sets: Sequence[int],
+        moves: Mapping[int, Sequence[Move]],
+        hope: Collection[int],
+        *,
+        may_stop: bool = True,
+        rank: Rank | None = None,
+    ) -> None:
+        """Reckon sets of as many actions each; what their moves lead to is known. In ``hope`` stopping cures all."""
+        nodes = self._nodes(sets)
+        found = [self._stops(nodes, hope, may_stop=may_stop)]
+        for some in self._by_results(sets, moves, nodes).values():
+            found += self._followed(some, nodes)
+        labels, node = Labels.joined([some for some, _ in found]), np.concatenate([at for _, at in found])
+        checked = np.concatenate(
+            [np.full(len(self.sweep.weight(s)), bool(self.sweep.layout.split(s)[0])) for s in sets]
+        )
+        labels, node = self._kept(labels, node, checked) if rank is None else self._ranked(labels, node, rank)
+        labels.until = overtaken(labels, node, self.goal, timed=self.sweep.timed)
+        first = self.pool.add(labels)
+        begins = np.searchsorted(node, np.arange(len(nodes.weight) + 1))
+        for done in sets:
+            low = nodes.start[done]
+            high = low + len(self.sweep.weight(done))
+            self.runs[done] = Runs(first + begins[low:high], np.diff(begins[low : high + 1]))
+
+    def _nodes(self, sets: Sequence[int]) -> _Nodes:
+        weights = [self.sweep.weight(done) for done in sets]
+        sizes = [len(weight) for weight in weights]
+        starts = np.cumsum([0, *sizes[:-1]]).tolist()
+        left = np.repeat(np.array([self.sweep.left[done] for done in sets], dtype=np.int64), sizes, axis=0)
+        return _Nodes(dict(zip(sets, starts, strict=True)), np.concatenate(weights), left[:, 0], left[:, 1])
+
+    def _stops(self, nodes: _Nodes, hope: Collection[int], *, may_stop: bool) -> tuple[Labels, Ints]:
+        """Doing nothing more, wherever that may be; a state that cannot come up has nothing else."""
+        where = np.arange(len(nodes.weight)) if may_stop else np.flatnonzero(nodes.weight <= 0)
+        stops = Labels.blank(len(where), self.pool.words, self.pool.results)
+        for done in hope if may_stop else ():
+            if done in nodes.start:
+                weight, low = self.sweep.weight(done), nodes.start[done]
+                stops.chance[low : low + len(weight)] = weight - self.sweep.layout.weight_if_all_fail(done)
+        return stops, where
+
+    def _by_results(
+        self, sets: Sequence[int], moves: Mapping[int, Sequence[Move]], nodes: _Nodes
+    ) -> dict[int, list[_Step]]:
+        """The moves with the nodes they are made from, by their number of results: an attempt goes on from one."""
+        layout = self.sweep.layout
+        grouped: dict[int, list[_Step]] = defaultdict(list)
+        for done in sets:
+            weight = self.sweep.weight(done)
+            here = nodes.start[done] + np.arange(len(weight))
+            for move in moves[done]:
+                number, below = len(self.moves), self.runs[move.to]
+                self.moves.append(move)
+                if move.action < layout.n_checks:
+                    after = [Runs(below.first[r], below.count[r]) for r in layout.after_check(done, move.action)]
+                    grouped[len(after)].append(_Step(number, here, weight, after))
+                else:
+                    failed = self.sweep.weight(move.to)
+                    able = weight - failed > EQUAL_CHANCE * weight  # what cannot cure is no attempt
+                    then = Runs(below.first[able], below.count[able])
+                    grouped[1].append(_Step(number, here[able], failed[able], [then]))
+        return grouped
+
+    def _followed(self, some: Sequence[_Step], nodes: _Nodes) -> Iterator[tuple[Labels, Ints]]:
+        """The labels of these moves, all with as many results: as many moves at a time as fit."""
+        batch, size = list[_Step](), 0
+        for step in some:
+            if batch and size + step.pairs > MOST_AT_ONCE:
+                yield self._batch(batch, nodes)
+                batch, size = [], 0
+            batch.append(step)
+            size += step.pairs
+        if batch:
+            yield self._batch(batch, nodes)
+
+    def _batch(self, some: Sequence[_Step], nodes: _Nodes) -> tuple[Labels, Ints]:
+        move = np.concatenate([np.full(len(step.here), step.move) for step in some])
+        node, failed = (np.concatenate([step[field] for step in some]) for field in (1, 2))
+        live = nodes.weight[node] > 0
+        runs = [
+            Runs(
+                np.concatenate([step.after[r].first for step in some])[live],
+                np.concatenate([step.after[r].count for step in some])[live],
+            )
+            for r in range(len(some[0].after))
+        ]
+        labels, place = self._combined(runs)
+        return self._with_moves(labels, move[live][place], node[live][place], failed[live][place], nodes)
+
+    def _combined(self, runs: Sequence[Runs]) -> tuple[Labels, Ints]:
+        """One label of each run beside it with each other, branch by branch; what is beaten goes in between."""
+        numbers, place = runs[0].numbers()
+        labels = self.pool.all.take(numbers)
+        labels.then = np.full_like(labels.then, -1)
+        labels.then[:, 0] = numbers
+        for branch, other in enumerate(runs[1:], start=1):
+            if branch > 1:
+                labels, place = self._kept(labels, place, np.ones(len(other.first), dtype=np.bool_))
+            begins = np.searchsorted(place, np.arange(len(other.first) + 1))
+            here, there, place = Runs(begins[:-1], np.diff(begins)).pairs(other)
+            of = self.pool.all
+            useful = (labels.cash[here] < of.until[there]) & (of.cash[there] < labels.until[here])
+            here, there, place = here[useful], there[useful], place[useful]
+            labels = beside(labels.take(here), self.pool.all.take(there), branch, there)
+        return labels, place
+
+    def _kept(self, labels: Labels, node: Ints, checked: Bools) -> tuple[Labels, Ints]:
+        """What is worth keeping of each node; ``checked`` says by node whether a check was made on the way to it."""
+        few = self._few_ahead(labels)
+        labels, node = (labels, node) if few.all() else (labels.take(few), node[few])
+        below, most = checked[node], MOST_LABELS
+        while True:
+            found = [
+                (some, kept(labels.take(some), node[some], self.goal, toll, timed=self.sweep.timed, most=most))
+                for some, toll in ((np.flatnonzero(~below), self.toll), (np.flatnonzero(below), self.branch_toll))
+                if len(some)
+            ]
+            if not self.hopeful or not any(keep.cut for _, keep in found):
+                break
+            # a ceiling may take sharing for free, but not leave anything out
+            labels, most = replace(labels, marks=np.zeros_like(labels.marks)), len(labels)
+        self._note_cut(any(keep.cut for _, keep in found))
+        self.cost_cut |= any(keep.cost_cut for _, keep in found)
+        places = np.concatenate([below.nonzero()[0][:0], *(some[keep.places] for some, keep in found)])
+        places = places[np.argsort(node[places], kind="stable")]
+        return labels.take(places), node[places]
+
+    def _ranked(self, labels: Labels, node: Ints, rank: Rank) -> tuple[Labels, Ints]:
+        """Whole routes: their chance is what it counts for, and each first step keeps its own."""
+        goal = self.goal
+        counting = replace(labels, chance=rank(labels.chance), net=labels.net - goal.gain * labels.chance)
+        first = np.array([-1, *(move.action for move in self.moves)])[labels.move + 1] + 1
+        keep = kept(counting, first, goal._replace(loss=0.0, gain=0.0), self.toll, timed=self.sweep.timed)
+        self._note_cut(keep.cut)
+        places = np.sort(keep.places)
+        return labels.take(places), node[places]
+
+    def _note_cut(self, cut: bool) -> None:
+        self.cut |= cut
+        if cut and self.sweep.whole:
+            raise CutShortError
+
+    def _few_ahead(self, labels: Labels) -> Bools:
+        """Which labels buy no more ahead than they may."""
+        ahead = labels.marks & self.sweep.layout.bought_ahead
+        if not ahead.any():
+            return np.ones(len(labels), dtype=np.bool_)
+        few: Bools = np.bitwise_count(ahead).sum(1) <= MOST_AHEAD
+        return few
+
+    def _with_moves(self, labels: Labels, move: Ints, node: Ints, failed: Floats, nodes: _Nodes) -> tuple[Labels, Ints]:
+        """What follows, with the move itself before it; only what can be paid for."""
+        used, at = np.unique(move, return_inverse=True)
+        costs = [self.moves[number].cost for number in used.tolist()]
+        cash, net, back, minutes = np.array([cost[:4] for cost in costs], dtype=np.int64).reshape(-1, 4)[at].T
+        weight = nodes.weight[node]
+        labels.cash = labels.cash + cash
+        labels.worst = labels.worst + minutes
+        labels.chance = labels.chance + (weight - failed)
+        labels.net = labels.net + net * weight - back * failed
+        labels.minutes = labels.minutes + minutes * weight
+        labels.steps = labels.steps + weight
+        marks = self.sweep.layout.in_words([cost.marks for cost in costs])[at]
+        twice = (labels.marks & marks & self.sweep.layout.once).any(1)
+        labels.marks = labels.marks | marks
+        labels.move = move
+        fits = labels.cash <= nodes.cash[node]
+        fits &= ~twice
+        if self.sweep.timed:
+            fits &= labels.worst <= nodes.minutes[node]
+        return labels.take(fits), node[fits]
+
+
+class _Step(NamedTuple):
+    """A move from the states of one set: nodes, the chance of each that it leaves uncured, what follows its results.
+
+    The chance is that of the node itself for a check.
+    """
+
+    move: int
+    here: Ints
+    failed: Floats
+    after: list[Runs]
+
+    @property
+    def pairs(self) -> int:
+        """How many labels it makes at the most."""
+        return int(np.prod([runs.count for runs in self.after], axis=0, dtype=np.float64).sum())
+
+
+def _no_limit(amount: int | None) -> int:
+    return 2**53 if amount is None else max(amount, 0)

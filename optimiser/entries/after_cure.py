@@ -1,0 +1,62 @@
+"""After a cure that may have been the twins' too: whether they work, asked for and taken down."""
+
+from __future__ import annotations
+
+from optimiser.diagnosis.group_evidence import cured_for_all
+from optimiser.entries.context import Desk
+from optimiser.model import events as h
+from optimiser.model.evidence import Cured
+from optimiser.model.job import Fault
+
+ANSWERS = {"works too": True, "still as it was": False}
+
+
+def asked(desk: Desk, cured: Fault, repair: str) -> tuple[h.AfterCure, ...]:
+    """Whether the open twins work, after a repair cured one that cures what they may all have.
+
+    Asked where somebody is there; else the person is told how to say it.
+    """
+    said = []
+    for fault in desk.job.faults:
+        if fault.id == cured.id or fault.twin is None or fault.twin != cured.twin or not cured_for_all(cured, repair):
+            continue
+        question = f"{fault.title or fault.id} may have had the same cause and be cured too. How is it now?"
+        answer = desk.ask(question, list(ANSWERS))
+        if answer in ANSWERS:
+            said.append(desk.made(h.AfterCure, fault=fault.id, works=ANSWERS[answer]))
+        else:
+            desk.notes.append(
+                f"{fault.id} may have had the same cause and be cured too. Try it, then say: optimiser found"
+                f" {fault.id} works; or: optimiser found {fault.id} still. Until then it is planned as if still."
+            )
+    return tuple(said)
+
+
+def is_meant(desk: Desk, subject: str, shown: frozenset[str], word: str) -> bool:
+    """Whether "works" or "still" is said of a fault after a cure, and is no result of a check (of those ``shown``)."""
+    fault = desk.surely(subject)
+    return fault is not None and (word not in shown or _twin_cured(desk, fault))
+
+
+def answer(desk: Desk, subject: str, word: str) -> h.AfterCure | None:
+    """What is said of a fault after a twin was cured."""
+    fault = desk.open_fault(subject)
+    if fault is None:
+        return None
+    if not _twin_cured(desk, fault):
+        desk.wrong.add(
+            f"No twin of {fault.id} was cured by a repair that would have cured it too.",
+            f"If a repair cured it, say: optimiser fitted {fault.id} REPAIR cured.",
+        )
+        return None
+    return desk.made(h.AfterCure, fault=fault.id, works=word == "works")
+
+
+def _twin_cured(desk: Desk, fault: Fault) -> bool:
+    """Whether a twin was cured, for as long as that lasts, by a repair that cures what they may all have."""
+    return any(
+        isinstance(entry, Cured) and cured_for_all(twin, entry.repair)
+        for twin in desk.job.closed
+        if fault.twin is not None and twin.twin == fault.twin and twin.id != fault.id
+        for entry in desk.job.seen.get(twin.id, ())
+    )

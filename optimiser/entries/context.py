@@ -1,0 +1,221 @@
+"""What words are understood against: the job as it stands, its record, and the steps of the plan last shown."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from functools import cached_property
+from typing import Any, TypeVar
+
+from pydantic import ValidationError
+
+from optimiser import money, names
+from optimiser.entries import step_numbers
+from optimiser.entries.naming import Ask, Wrong, nobody, pick
+from optimiser.model import events as h
+from optimiser.model.job import Fault, Job
+from optimiser.model.kept import Step
+from optimiser.state import Moment
+from optimiser.state.history import Kept
+
+H = TypeVar("H", bound=h.Happened)
+
+
+@dataclass(frozen=True)
+class Desk:
+    """Everything that words are understood against; ``at`` and ``source`` are written into every happening.
+
+    ``wrong`` gathers what is wrong with the words, ``notes`` what the person should know though nothing is wrong.
+    """
+
+    now: Moment
+    at: datetime
+    source: str
+    ask: Ask = nobody
+    wrong: Wrong = field(default_factory=Wrong)
+    notes: list[str] = field(default_factory=list)
+
+    @cached_property
+    def job(self) -> Job:
+        """The job as it stands at ``at``."""
+        return self.now.job_at(self.at)
+
+    @property
+    def record(self) -> tuple[h.Entry, ...]:
+        """Every entry so far."""
+        return self.now.record
+
+    @property
+    def last(self) -> h.PlanMade | None:
+        """The plan last kept."""
+        return self.now.plans.last
+
+    @property
+    def seen(self) -> Kept | None:
+        """The plan last shown, None where none is kept or the last one cannot be made out."""
+        return self.now.plans.seen
+
+    @property
+    def standing(self) -> Iterator[h.Entry]:
+        """The entries that count."""
+        return h.standing(self.record)
+
+    @cached_property
+    def purchases(self) -> dict[int, h.Purchase]:
+        """The purchases that count, by number."""
+        return {entry.number: entry.happening for entry in self.standing if isinstance(entry.happening, h.Purchase)}
+
+    @cached_property
+    def faults(self) -> dict[str, Fault]:
+        """Every fault, open and cured, by id."""
+        return {fault.id: fault for fault in (*self.job.faults, *self.job.closed)}
+
+    def fault(self, word: str) -> Fault | None:
+        """The fault that a word names, open or cured."""
+        found = pick(word, {name: fault.title for name, fault in self.faults.items()}, "fault", self.wrong, self.ask)
+        return None if found is None else self.faults[found]
+
+    def surely(self, word: str) -> Fault | None:
+        """The fault that a word means; nothing is asked and nothing noted."""
+        name = names.meant(word, {name: fault.title for name, fault in self.faults.items()}).name
+        return None if name is None else self.faults[name]
+
+    def open_fault(self, word: str) -> Fault | None:
+        """The fault that a word names, which must not be cured."""
+        fault = self.fault(word)
+        if fault is not None and any(cured.id == fault.id for cured in self.job.closed):
+            self.wrong.add(f"{fault.id} is cured.", f"If it is back, say: optimiser found {fault.id} is-back")
+            return None
+        return fault
+
+    def step(self, word: str, *kinds: str) -> Step | None:
+        """The step of this number: of the plan last shown, else of those before it whose numbers still count.
+
+        A number that was another step of one of these ``kinds`` in an earlier plan is not guessed at.
+        """
+        number = step_numbers.said(word)
+        known = self.known_step(number)
+        if known is not None:
+            return None if self._meant_another(known, kinds) else known
+        if self.seen is None or self.last is None:
+            self.wrong.add(
+                "No plan that was shown is kept, so there are no step numbers yet.",
+                "Make one with: optimiser plan. Or use names.",
+            )
+        else:
+            self.wrong.add(
+                f"There is no step {number} in the plan last shown (plan {self.last.number}).",
+                f"Its steps go up to {max(self.seen.steps, default=0)}; see them with: optimiser plan.",
+            )
+        return None
+
+    def _meant_another(self, step: Step, kinds: Sequence[str]) -> bool:
+        """Whether the number was another step in an earlier plan, which is noted with the words for either."""
+        if self.seen is None or self.last is None:
+            return False
+        then = step_numbers.otherwise(step.number, self.now.plans, kinds)
+        if then is not None:
+            then_meant, now_means = (step_numbers.described(one, self.job.currency) for one in (then.step, step))
+            self.wrong.add(
+                f"Step {step.number} was {then_meant} in plan {then.plan}, and is {now_means} in plan"
+                f" {self.last.number}: numbers were given anew.",
+                f"For the former say: {step_numbers.typed(then.step, self.source, self.faults)};"
+                f" for the latter: {step_numbers.typed(step, self.source, self.faults)}",
+            )
+        return then is not None
+
+    def known_step(self, number: int) -> Step | None:
+        """The step of this number, if there is one; nothing is noted."""
+        return next((kept.steps[number] for kept, _ in self._numbered() if number in kept.steps), None)
+
+    def is_gone(self, step: Step) -> bool:
+        """Whether the step stands no more in the plan last shown."""
+        return self.seen is None or step.number not in self.seen.steps
+
+    @cached_property
+    def numbered_since(self) -> int:
+        """The last happening before the numbers that count now were first given."""
+        return min((made.after for _, made in self._numbered()), default=0)
+
+    def amount(self, text: str | None, what: str) -> int | None:
+        """An amount in minor units; None where it is not said, or is none (which is noted)."""
+        if text is None:
+            return None
+        try:
+            minor = money.parse(text, self.job.currency)
+        except ValueError as error:
+            self.wrong.add(f"{what} {text!r} is no amount.", f"{str(error).capitalize()}.")
+            return None
+        if minor < 0:
+            self.wrong.add(f"{what} {text!r} is below zero.", "Give the amount without a sign.")
+            return None
+        return minor
+
+    def just_before(self, numbers: Sequence[int]) -> None:
+        """Note what somebody else wrote down between this desk's reading and its entries of these numbers."""
+        last = max((entry.number for entry in self.record), default=0)
+        if numbers and numbers[0] > last + 1:
+            others = ", ".join(map(str, range(last + 1, numbers[0])))
+            self.notes.append(
+                f"Somebody else wrote down {others} in the same moment. If it is the same: optimiser strike"
+            )
+
+    def made(self, kind: type[H], **fields: Any) -> H:
+        """A happening of now. Raises ``WordsError`` where a word cannot be kept as it is, or anything is wrong yet."""
+        try:
+            made = kind.model_validate({"at": self.at, "source": self.source, **fields})
+        except ValidationError as error:
+            for one in error.errors(include_url=False, include_context=False):
+                key = str(one["loc"][0]) if one["loc"] else "it"
+                said = one["msg"].removeprefix("Value error, ")
+                self.wrong.add(f"{key} {str(fields.get(key, ''))[:60]!r} cannot be written down.", f"{said}.")
+        self.wrong.check()
+        return made
+
+    @property
+    def currency(self) -> str:
+        """The code of the job's currency."""
+        return self.job.settings.currency
+
+    @cached_property
+    def titles_of_parts(self) -> Mapping[str, str]:
+        """Every part that the job knows of, by id."""
+        titles = {purchase.part: "" for purchase in self.purchases.values()} | self.job.titles_of_parts
+        return {name: titles[name] for name in sorted(titles)}
+
+    @cached_property
+    def titles_of_suppliers(self) -> Mapping[str, str]:
+        """Every supplier that the job or its record knows of, by id."""
+        titles = {supplier.id: supplier.title for supplier in self.job.suppliers}
+        named = {quote.supplier for quote in self.job.quotes if quote.supplier is not None}
+        named |= {purchase.supplier for purchase in self.purchases.values()}
+        return {name: titles.get(name, "") for name in sorted(named | set(titles))}
+
+    def unpaid_access(self, names: tuple[str, ...]) -> int:
+        """What the accesses cost that no happening so far has opened, in minor units: each is paid for once."""
+        opened: set[str] = set()
+        for entry in self.standing:
+            opened.update(self._opened_by(entry.happening))
+        prices = {access.id: access.price_minor for access in self.job.access}
+        return sum(prices.get(name, 0) for name in dict.fromkeys(names) if name not in opened)
+
+    def _opened_by(self, happening: h.Happened) -> tuple[str, ...]:
+        """The accesses that a happening needed."""
+        if isinstance(happening, h.Finding | h.Fitting) and happening.fault in self.faults:
+            fault = self.faults[happening.fault]
+            if isinstance(happening, h.Finding):
+                return next((c.access for c in fault.checks if c.id == happening.check), ())
+            return next((r.access for r in fault.repairs if r.id == happening.repair), ())
+        return ()
+
+    def _numbered(self) -> Iterator[tuple[Kept, h.PlanMade]]:
+        """The plans whose step numbers count, the last first: back to the one whose numbers began anew."""
+        if self.seen is None or self.last is None:
+            return
+        yield self.seen, self.last
+        for made in reversed(self.now.plans.made[:-1]):
+            kept = self.now.plans.kept(made)
+            if kept is None or not kept.numbering or not kept.numbering.items() <= self.seen.numbering.items():
+                return
+            yield kept, made

@@ -1,0 +1,207 @@
+"""What was found: a check's result, a cause seen or ruled out, a fault that is back, one that nobody knew of."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from optimiser.diagnosis.belief import likelihoods, prior
+from optimiser.entries import after_cure
+from optimiser.entries.context import Desk
+from optimiser.entries.naming import pick
+from optimiser.model import events as h
+from optimiser.model.job import SOMETHING_ELSE, Check, Fault, Severity
+from optimiser.model.kept import Step
+from optimiser.names import slug
+
+SAY = (
+    "Say: optimiser found STEP RESULT; or FAULT CHECK RESULT; or FAULT is CAUSE; or FAULT is-not CAUSE;"
+    ' or FAULT is-back; or FAULT works, or FAULT still, after a twin was cured; or new "what is wrong".'
+)
+
+
+def found(
+    desk: Desk, words: Sequence[str], cost: str | None = None, severity: Severity | None = None
+) -> tuple[h.Happening, ...]:
+    """The words after ``found`` as happenings. Raises ``WordsError`` with everything wrong with them."""
+    made = _taken(desk, list(words), cost, severity)
+    desk.wrong.check()
+    return () if made is None else (made,)
+
+
+def _taken(desk: Desk, words: list[str], cost: str | None, severity: Severity | None) -> h.Happening | None:
+    made: h.Happening | None = None
+    cost_minor = desk.amount(cost, "--cost")
+    of_check = False
+    match words:
+        case ["new", *title] if title and "new" not in desk.faults:
+            made = _new(desk, " ".join(title), severity)
+        case [subject, "is-back"]:
+            made = _back(desk, subject)
+        case [subject, "works" | "still" as word] if after_cure.is_meant(desk, subject, _shown(desk, subject), word):
+            made = after_cure.answer(desk, subject, word)
+        case [subject, "is", "not", cause] | [subject, "is-not", cause]:
+            made = _cause(desk, h.SeenNotToBe, subject, cause)
+        case [subject, "is", cause]:
+            made = _cause(desk, h.SeenToBe, subject, cause)
+        case [_] | [_, _] | [_, _, _]:
+            of_check = True
+            made = _of_check(desk, words, cost_minor)
+        case _:
+            desk.wrong.add(f"found does not take {'these' if words else 'no'} words.", SAY)
+    if severity is not None and not isinstance(made, h.NewFault):
+        desk.wrong.add("--severity goes with a new fault.", 'Say: optimiser found new "what is wrong" --severity major')
+    if cost is not None and not of_check:
+        desk.wrong.add("--cost goes with the result of a check.", SAY)
+    return made
+
+
+def _of_check(desk: Desk, words: Sequence[str], cost_minor: int | None) -> h.Finding | None:
+    """The result of a check: by its step, by fault and check, or by a fault of which one check alone shows it."""
+    subject, *rest = words
+    if subject.isdecimal() and len(words) <= 2 and subject not in desk.faults:
+        return _at_step(desk, subject, rest[0] if rest else None, cost_minor)
+    if len(rest) == 2:
+        return _result(desk, subject, rest[0], rest[1], cost_minor)
+    if len(rest) == 1:
+        return _result_alone(desk, subject, rest[0], cost_minor)
+    fault = desk.fault(subject)
+    desk.wrong.add(f"What was found on {subject if fault is None else fault.id}?", SAY)
+    return None
+
+
+def _new(desk: Desk, title: str, severity: Severity | None) -> h.NewFault | None:
+    name = slug(title)
+    if not name:
+        desk.wrong.add(f"{title!r} names no fault.", "Say what is wrong in a few words.")
+        return None
+    if name in desk.faults:
+        desk.wrong.add(
+            f"The job has a fault {name} already.", f"If it was cured and is back, say: optimiser found {name} is-back"
+        )
+        return None
+    if severity is None:
+        desk.notes.append("Taken as major. If it is not: optimiser strike, then again with --severity.")
+    desk.notes.append(f'To have it planned, write a [[fault]] with id = "{name}" and its repairs into job.toml.')
+    return desk.made(h.NewFault, fault=name, title=title, severity=severity)
+
+
+def _back(desk: Desk, subject: str) -> h.NewFault | None:
+    fault = _subject(desk, subject)
+    if fault is None:
+        return None
+    if not any(cured.id == fault.id for cured in desk.job.closed):
+        desk.wrong.add(f"{fault.id} is open: it was not cured.", "Write down what was found on it.")
+        return None
+    return desk.made(h.NewFault, fault=fault.id, title=fault.title, severity=fault.severity)
+
+
+def _cause(
+    desk: Desk, kind: type[h.SeenToBe | h.SeenNotToBe], subject: str, word: str
+) -> h.SeenToBe | h.SeenNotToBe | None:
+    fault = _subject(desk, subject)
+    if fault is None:
+        return None
+    if not fault.causes and word != SOMETHING_ELSE:
+        desk.wrong.add(
+            f"{fault.id} lists no causes, so there is none to name.",
+            f'List them in job.toml under [fault.causes]; or keep the word: optimiser noted "TEXT" --fault {fault.id}',
+        )
+        return None
+    causes = dict.fromkeys((*fault.causes, SOMETHING_ELSE), "")
+    cause = pick(word, causes, f"cause of {fault.id}", desk.wrong, desk.ask, whole=True)
+    return None if cause is None else desk.made(kind, fault=fault.id, cause=cause)
+
+
+def _subject(desk: Desk, word: str) -> Fault | None:
+    """The fault that is named, or that a step is about."""
+    if not word.isdecimal() or word in desk.faults:
+        return desk.fault(word)
+    step = desk.step(word, "check", "attempt")
+    if step is not None and not step.fault:
+        desk.wrong.add(f"Step {word} is a line to order and about no one fault.", "Name the fault.")
+        return None
+    return None if step is None else desk.fault(step.fault)
+
+
+def _at_step(desk: Desk, number: str, result: str | None, cost_minor: int | None) -> h.Finding | None:
+    step = desk.step(number, "check")
+    if step is None:
+        return None
+    if step.kind != "check":
+        desk.wrong.add(f"Step {number} is {_kind(step)}, not a check.", _instead(step))
+        return None
+    return _result(desk, step.fault, step.id, result, cost_minor)
+
+
+def _kind(step: Step) -> str:
+    return f"to try {step.id} on {step.fault}" if step.kind == "attempt" else "a line to order"
+
+
+def _instead(step: Step) -> str:
+    if step.kind == "attempt":
+        return f"Say: optimiser fitted {step.number} cured; or not-cured."
+    return f"Say: optimiser bought {step.number}"
+
+
+def _result_alone(desk: Desk, subject: str, word: str, cost_minor: int | None) -> h.Finding | None:
+    """A result without its check, where only one check of the fault shows it."""
+    fault = desk.fault(subject)
+    if fault is None:
+        return None
+    results = {check.id: _results(fault, check) for check in fault.checks}
+    showing = [check for check, shown in results.items() if word in shown]
+    if len(showing) == 1:
+        return _result(desk, fault.id, showing[0], word, cost_minor)
+    if showing:
+        check = desk.ask(f"Which check showed {word!r}?", showing)
+        if check is not None:
+            return _result(desk, fault.id, check, word, cost_minor)
+        desk.wrong.add(f"More than one check of {fault.id} shows {word!r}.", f"Name it: {', '.join(showing)}.")
+        return None
+    every = {result: "" for shown in results.values() for result in shown}
+    pick(word, every, f"result of a check of {fault.id}", desk.wrong, whole=True)
+    return None
+
+
+def _result(desk: Desk, subject: str, check_word: str, word: str | None, cost_minor: int | None) -> h.Finding | None:
+    fault = desk.fault(subject)
+    if fault is None:
+        return None
+    checks = {check.id: check for check in fault.checks}
+    titles = {name: check.title for name, check in checks.items()}
+    name = pick(check_word, titles, f"check of {fault.id}", desk.wrong, desk.ask)
+    if name is None:
+        return None
+    results = _results(fault, checks[name])
+    if word is None:
+        answer = desk.ask("What did it show?", results)
+        if answer is None:
+            desk.wrong.add(f"What did {name} show?", f"Say one of: {', '.join(results)}.")
+            return None
+        word = answer
+    result = pick(word, dict.fromkeys(results, ""), f"result of {name}", desk.wrong, desk.ask, whole=True)
+    if result is None:
+        return None
+    own = checks[name].cost_minor + desk.unpaid_access(checks[name].access)
+    cost = own if cost_minor is None else cost_minor
+    _seen_before(desk, fault.id, name, result)
+    return desk.made(
+        h.Finding, fault=fault.id, check=name, result=result, currency=desk.currency, cost_minor=cost
+    )  # fmt: skip
+
+
+def _shown(desk: Desk, subject: str) -> frozenset[str]:
+    """What the checks of a fault may show."""
+    fault = desk.surely(subject)
+    return frozenset() if fault is None else frozenset(r for check in fault.checks for r in _results(fault, check))
+
+
+def _results(fault: Fault, check: Check) -> list[str]:
+    return list(likelihoods(check, list(prior(fault))))
+
+
+def _seen_before(desk: Desk, fault: str, check: str, result: str) -> None:
+    same = [e.number for e in desk.standing if isinstance(e.happening, h.Finding)
+            and (e.happening.fault, e.happening.check, e.happening.result) == (fault, check, result)]  # fmt: skip
+    if same:
+        desk.notes.append(f"Entry {same[-1]} says the same already. If it is meant once: optimiser strike")

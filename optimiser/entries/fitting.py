@@ -1,0 +1,301 @@
+"""What was fitted, whether it cured, and what became of the pieces: by the plan's step, or by fault and repair."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Literal
+
+from optimiser.entries.after_cure import asked
+from optimiser.entries.context import Desk
+from optimiser.entries.naming import pick
+from optimiser.entries.purchases import Bought, purchases, quote_of
+from optimiser.model import events as h
+from optimiser.model.evidence import FailedAttempt
+from optimiser.model.job import Fault, Owned, Repair
+from optimiser.model.kept import Piece
+from optimiser.names import near
+
+Then = Literal["stays-on", "kept", "sent-back"]
+SAY = "Say: optimiser fitted STEP cured; or STEP not-cured; or FAULT REPAIR cured."
+SEE_DIARY = "See the diary: optimiser diary"
+OUTCOMES = {"cured": "", "not-cured": ""}
+NEARLY = 0.7
+FATES: dict[str, Then] = {"kept": "kept", "sent back": "sent-back", "left on": "stays-on"}
+
+
+def fitted(
+    desk: Desk,
+    words: Sequence[str],
+    then: Then | None = None,
+    cost: str | None = None,
+    entry: int | None = None,
+) -> tuple[h.Happening, ...]:
+    """The words after ``fitted`` as happenings: the fitting, after purchases of its parts where the person says so.
+
+    ``then`` is what became of the pieces after a failure, ``entry`` the purchase that they are from, or the fitting
+    that they were kept from. Raises ``WordsError`` with everything wrong with the words.
+    """
+    made = _taken(desk, list(words), then, cost, entry)
+    desk.wrong.check()
+    return made
+
+
+def _taken(
+    desk: Desk, words: list[str], then: Then | None, cost: str | None, entry: int | None
+) -> tuple[h.Happening, ...]:
+    names, outcome = _split(words)
+    fault, repair, planned = _named(desk, names)
+    cured = _outcome(desk, outcome)
+    cost_minor = desk.amount(cost, "--cost")
+    if cured and then is not None:
+        desk.wrong.add("What cured stays on.", "Leave out --kept, --sent-back and --stays-on.")
+    if fault is None or repair is None or cured is None:
+        return ()
+    found = _Pieces(desk, fault, repair, entry).all(planned)
+    if not cured:
+        found.must_be_new()
+    fate = _fate(desk, cured, then, found.pieces)
+    pieces = tuple(piece.model_copy(update={"then": fate}) for piece in found.pieces)
+    own = repair.price_minor + desk.unpaid_access(repair.access)
+    if desk.wrong.problems:
+        return ()
+    made = desk.made(
+        h.Fitting, fault=fault.id, repair=repair.id, pieces=pieces, cured=cured, currency=desk.currency,
+        price_minor=own if cost_minor is None else cost_minor,
+    )  # fmt: skip
+    after = asked(desk, fault, repair.id) if cured else ()
+    return (*purchases(desk, found.to_buy), made, *after)
+
+
+Named = tuple[Fault | None, Repair | None, tuple[Piece, ...] | None]
+"""Fault, repair, and the pieces that were planned for it, None where nothing was."""
+
+
+def _split(words: Sequence[str]) -> tuple[list[str], str | None]:
+    """What was fitted, and whether it cured, as far as that was said."""
+    names = list(words)
+    if names[-2:-1] == ["not"]:
+        names[-2:] = [f"not-{names[-1]}"]
+    by_step = bool(names) and names[0].isdecimal()
+    if len(names) == 3 or (len(names) == 2 and (by_step or near(names[1], OUTCOMES, NEARLY))):
+        return names[:-1], names[-1]
+    return names, None
+
+
+def _named(desk: Desk, names: Sequence[str]) -> Named:
+    match names:
+        case [number] if number.isdecimal() and number not in desk.faults:
+            return _of_step(desk, number)
+        case [fault]:
+            return _of_fault(desk, fault)
+        case [fault, repair]:
+            return _of_names(desk, fault, repair)
+    desk.wrong.add(f"fitted does not take {'these' if names else 'no'} words.", SAY)
+    return None, None, None
+
+
+def _of_step(desk: Desk, number: str) -> Named:
+    step = desk.step(number, "attempt")
+    if step is None:
+        return None, None, None
+    if step.kind == "order":
+        users = [] if desk.seen is None else [
+            str(other.number) for other in desk.seen.steps.values() if other.kind == "attempt"
+            and {piece.part for piece in other.pieces} & {piece.part for piece in step.pieces}
+        ]  # fmt: skip
+        desk.wrong.add(
+            f"Step {number} is a line to order.",
+            f"The steps that fit it: {', '.join(users)}." if users else f"Say: optimiser bought {number}",
+        )
+        return None, None, None
+    if step.kind == "check":
+        desk.wrong.add(f"Step {number} is a check.", f"Say: optimiser found {number} RESULT")
+        return None, None, None
+    fault, repair, _ = _of_names(desk, step.fault, step.id)
+    return fault, repair, step.pieces
+
+
+def _of_names(desk: Desk, fault_word: str, repair_word: str) -> Named:
+    fault = desk.open_fault(fault_word)
+    if fault is None:
+        return None, None, None
+    repairs = {repair.id: repair for repair in fault.repairs}
+    titles = {name: repair.title for name, repair in repairs.items()}
+    name = pick(repair_word, titles, f"repair of {fault.id}", desk.wrong, desk.ask)
+    return (fault, None, None) if name is None else (fault, repairs[name], _planned(desk, fault.id, name))
+
+
+def _of_fault(desk: Desk, word: str) -> Named:
+    """The fault alone, where it has but one repair."""
+    fault = desk.open_fault(word)
+    if fault is None or len(fault.repairs) == 1:
+        return (None, None, None) if fault is None else _of_names(desk, fault.id, fault.repairs[0].id)
+    names = [repair.id for repair in fault.repairs]
+    answer = desk.ask(f"Which repair of {fault.id}?", names) if names else None
+    if answer is not None:
+        return _of_names(desk, fault.id, answer)
+    desk.wrong.add(f"Which repair of {fault.id} was it?", f"Name it: {', '.join(names)}." if names else "It has none.")
+    return fault, None, None
+
+
+def _planned(desk: Desk, fault: str, repair: str) -> tuple[Piece, ...] | None:
+    """The pieces that the plan last shown has for a repair, where it has it once or always with the same."""
+    steps = () if desk.seen is None else desk.seen.steps.values()
+    found = {step.pieces for step in steps if step.kind == "attempt" and (step.fault, step.id) == (fault, repair)}
+    return found.pop() if len(found) == 1 else None
+
+
+def _outcome(desk: Desk, word: str | None) -> bool | None:
+    answer = desk.ask("Did it cure?", list(OUTCOMES)) if word is None else word
+    if answer is None:
+        desk.wrong.add("Did it cure?", "Say cured or not-cured.")
+        return None
+    found = pick(answer, OUTCOMES, "outcome", desk.wrong, desk.ask, whole=True)
+    return None if found is None else found == "cured"
+
+
+def _fate(desk: Desk, cured: bool, then: Then | None, pieces: Sequence[h.FittedPiece]) -> Then:
+    """What became of the pieces; kept after a failure unless somebody says otherwise."""
+    if cured or then is not None or not pieces:
+        return then or "stays-on"
+    answer = desk.ask("What became of the parts?", list(FATES))
+    if answer is None:
+        desk.notes.append("The parts are taken as kept: if they went back or stay on, strike this and say --sent-back or --stays-on.")  # noqa: E501 # fmt: skip
+    return FATES[answer or "kept"]
+
+
+class _Pieces:
+    """Finds the pieces of a fitting on the shelf."""
+
+    def __init__(self, desk: Desk, fault: Fault, repair: Repair, entry: int | None) -> None:
+        self.desk, self.fault, self.repair, self.entry = desk, fault, repair, entry
+        self.left = {name: row.units for name, row in desk.job.shelf.items()}
+        self.pieces: list[h.FittedPiece] = []
+        self.to_buy: list[Bought] = []
+        kept = any(name.startswith(f"kept:{entry}-") for name in desk.job.shelf)
+        if entry is not None and entry not in desk.purchases and not kept:
+            desk.wrong.add(f"Entry {entry} is no purchase that counts, and nothing is kept from it.", SEE_DIARY)
+
+    def all(self, planned: Sequence[Piece] | None) -> _Pieces:
+        """A piece for every part that the repair takes, planned ones first."""
+        for part, wanted in self.repair.parts.items():
+            size = self.desk.job.part(part).renew_in
+            whole = -(-wanted // size) * size
+            meant = [piece for piece in planned or () if piece.part == part]
+            shared = sum(piece.units for piece in meant) == whole
+            for piece in meant if shared else (next(iter(meant), None),):
+                units = piece.units if piece is not None and shared else whole
+                row = self._row(part, units, piece)
+                if row is not None:
+                    self._use(row, units)
+                elif not self._buy(part, units, piece):
+                    self._missing(part, units, piece)
+        return self
+
+    def must_be_new(self) -> None:
+        """That a piece does not help is taken once: what lies there still was kept when it did not."""
+        shelf = self.desk.job.shelf
+        if not self.pieces and not self.repair.parts:
+            self._said_before()
+        rows = [shelf[piece.quote] for piece in self.pieces if piece.quote in shelf]
+        if not rows or len(rows) < len(self.repair.parts) or any(row.kept_from != self.fault.id for row in rows):
+            return
+        names = {name for piece, row in zip(self.pieces, rows, strict=True) for name in (piece.quote, *row.came_from)}
+        failed = [seen for seen in self.desk.job.seen.get(self.fault.id, ()) if isinstance(seen, FailedAttempt)]
+        if any(one.repair == self.repair.id and {p.name for p in one.pieces} <= names for one in failed):
+            parts = ", ".join(self.repair.parts)
+            entry = max(self._entries(), default=0)
+            self.desk.wrong.add(
+                f"{parts} was tried on {self.fault.id} already and did not cure: entry {entry}. No other is here.",
+                f"If another was fitted, write it down first: optimiser bought {rows[0].part} from SUPPLIER. If it"
+                f" cured this time, say cured. If entry {entry} is wrong: optimiser strike {entry}",
+            )
+
+    def _said_before(self) -> None:
+        """A repair without parts may be made twice; most often it was only said twice."""
+        same = list(self._entries())
+        if same:
+            self.desk.notes.append(f"Entry {same[-1]} says the same already. If it is meant once: optimiser strike")
+
+    def _entries(self) -> Iterator[int]:
+        """The attempts with this repair that did not cure, by number."""
+        for number, made, _ in self.desk.standing:
+            if (
+                isinstance(made, h.Fitting)
+                and not made.cured
+                and (made.fault, made.repair) == (self.fault.id, self.repair.id)
+            ):
+                yield number
+
+    def _row(self, part: str, units: int, meant: Piece | None) -> tuple[str, Owned] | None:
+        """The row of the shelf that a piece came from: the one planned, else one of that quote, else any that is here.
+
+        Pieces that failed on this fault come last: who says that they were fitted again is believed.
+        """
+        rows = [(name, row) for name, row in self.desk.job.shelf.items() if row.part == part and self.left[name] > 0]
+        if self.entry is not None:
+            mine = [(n, row) for n, row in rows if row.bought == self.entry or n.startswith(f"kept:{self.entry}-")]
+            rows = mine or ([] if self._is_of(part) else rows)
+        rows = [pair for pair in rows if self.left[pair[0]] >= units] or rows
+        tried = self.desk.job.tried_on.get(self.fault.id, ())
+
+        def rank(pair: tuple[str, Owned]) -> tuple[bool, bool, bool, bool, int]:
+            name, row = pair
+            return (
+                meant is None or name != meant.quote,
+                meant is None or meant.quote not in row.came_from,
+                name in tried,
+                row.kept_from is not None,
+                row.lead_days,
+            )
+
+        bought_for_it = meant is None or meant.supplier is None or self.entry is not None
+        rows = [p for p in rows if bought_for_it or meant is None or self._is_as_planned(p[1], meant)]
+        return min(rows, key=rank, default=None)
+
+    def _is_of(self, part: str) -> bool:
+        purchase = self.desk.purchases.get(self.entry or 0)
+        return purchase is not None and purchase.part == part
+
+    def _is_as_planned(self, row: Owned, meant: Piece) -> bool:
+        """Whether a row of the shelf is what was planned to be bought."""
+        purchase = self.desk.purchases.get(row.bought or 0)
+        return purchase is not None and (purchase.supplier, row.condition) == (meant.supplier, meant.condition)
+
+    def _use(self, found: tuple[str, Owned], units: int) -> None:
+        name, row = found
+        self.left[name] = max(0, self.left[name] - units)
+        if row.units < units:
+            self.desk.notes.append(f"The shelf held {row.units} x {row.part}, and {units} were fitted.")
+        self._add(row.part, units, name, row.bought, row)
+
+    def _add(self, part: str, units: int, quote: str, bought: int | None, source: Owned | Bought) -> None:
+        of = source.quote if isinstance(source, Bought) else source
+        made = {"part": part, "units": units, "quote": quote, "bought": bought, "condition": of.condition}
+        self.pieces.append(h.FittedPiece.model_validate(made | {"good_chance": of.good_chance, "then": "stays-on"}))
+
+    def _buy(self, part: str, units: int, meant: Piece | None) -> bool:
+        """Take the part as bought as planned too, where somebody is there to say so."""
+        if meant is None or meant.supplier is None:
+            return False
+        quote = quote_of(self.desk, meant)
+        packs = quote.packs_for(units)
+        price = f"{self.desk.job.currency.text(quote.price_minor * packs)} {self.desk.currency}"
+        yes = f"yes, {packs} x {part} from {quote.supplier} for {price}"
+        if self.desk.ask(f"{part} is not written down as bought. Was it bought as planned?", [yes]) != yes:
+            return False
+        line = Bought(quote, packs)
+        self.to_buy.append(line)
+        self._add(part, units, quote.id, None, line)
+        return True
+
+    def _missing(self, part: str, units: int, meant: Piece | None) -> None:
+        other = [name for name, row in self.desk.job.shelf.items() if row.part == part and row.bought is not None]
+        if meant is not None and meant.supplier is not None:
+            mend = f"Write it down first: optimiser bought {part} from {meant.supplier}"
+        else:
+            mend = f"Write it down first: optimiser bought {part} from SUPPLIER"
+        if other and self.entry is None:
+            numbers = ", ".join(name.partition(":")[2] for name in other)
+            mend += f". If it was another one: --entry {numbers}"
+        self.desk.wrong.add(f"{units} x {part} for {self.repair.id} is not written down as bought.", f"{mend}.")

@@ -1,0 +1,129 @@
+"""What else is written down: money spent on sundries, a note, a price or odds corrected."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from optimiser.entries.context import Desk
+from optimiser.entries.naming import pick
+from optimiser.entries.purchases import in_sheets
+from optimiser.model import events as h
+from optimiser.model.job import SOMETHING_ELSE
+from optimiser.model.quotes import Condition, Quote
+
+SAY_SPENT = 'Say: optimiser spent AMOUNT "what for".'
+SAY_CORRECTED = "Say: optimiser corrected STEP PRICE; or PART from SUPPLIER PRICE; or FAULT CAUSE ODDS."
+LEAST_ODDS, MOST_ODDS = 1e-9, 1e9
+
+
+def spent(desk: Desk, words: Sequence[str], fault: str | None = None) -> tuple[h.Happening, ...]:
+    """The words after ``spent``: an amount and what for. Raises ``WordsError`` with everything wrong with them."""
+    if len(words) < 2:
+        desk.wrong.add("spent takes an amount and what it was for.", SAY_SPENT)
+        desk.wrong.check()
+    amount = desk.amount(words[0], "The amount")
+    about = None if fault is None else desk.fault(fault)
+    desk.wrong.check()
+    made = desk.made(
+        h.Spend, currency=desk.currency, amount_minor=amount, text=" ".join(words[1:]),
+        fault=None if about is None else about.id,
+    )  # fmt: skip
+    return _checked(desk, made)
+
+
+def noted(desk: Desk, words: Sequence[str], fault: str | None = None) -> tuple[h.Happening, ...]:
+    """The words after ``noted``: a word to remember. Raises ``WordsError`` with everything wrong with them."""
+    text = " ".join(words)
+    if not text.strip():
+        desk.wrong.add("noted takes what is to be remembered.", 'Say: optimiser noted "what it is".')
+    about = None if fault is None else desk.fault(fault)
+    desk.wrong.check()
+    return _checked(desk, desk.made(h.Note, text=text, fault=None if about is None else about.id))
+
+
+def corrected(
+    desk: Desk, words: Sequence[str], condition: Condition | None = None, ref: str | None = None
+) -> tuple[h.Happening, ...]:
+    """The words after ``corrected``: a supplier's price or the odds of a cause as they really are.
+
+    Raises ``WordsError`` with everything wrong with them.
+    """
+    match list(words):
+        case [number, price] if number.isdecimal():
+            made: h.Happening | None = _price_of_step(desk, number, price)
+        case [part, "from", supplier, price]:
+            made = _price(desk, _quotes(desk, part, supplier, condition, ref), price)
+        case [fault, cause, odds]:
+            made = _odds(desk, fault, cause, odds)
+        case _:
+            made = None
+            desk.wrong.add(f"corrected does not take {'these' if words else 'no'} words.", SAY_CORRECTED)
+    return _checked(desk, made)
+
+
+def _checked(desk: Desk, made: h.Happening | None) -> tuple[h.Happening, ...]:
+    desk.wrong.check()
+    return () if made is None else (made,)
+
+
+def _price_of_step(desk: Desk, number: str, price: str) -> h.PriceCorrected | None:
+    step = desk.step(number, "attempt", "order")
+    if step is None:
+        return None
+    pieces = [piece for piece in step.pieces if piece.supplier is not None]
+    if len(pieces) != 1:
+        desk.wrong.add(f"Step {number} has {len(pieces)} prices to correct.", SAY_CORRECTED)
+        return None
+    quote = in_sheets(desk, pieces[0])
+    if quote is None:
+        told = f"{pieces[0].supplier} for {pieces[0].part}"
+        desk.wrong.add(f"The sheets have no quote of {told} any more.", "Put it in them.")
+    return _price(desk, [] if quote is None else [quote], price)
+
+
+def _quotes(desk: Desk, part: str, supplier: str, condition: Condition | None, ref: str | None) -> list[Quote]:
+    name = pick(part, desk.titles_of_parts, "part in the job", desk.wrong, desk.ask)
+    seller = pick(supplier, desk.titles_of_suppliers, "supplier", desk.wrong, desk.ask)
+    found = [q for q in desk.job.quotes if (q.part, q.supplier) == (name, seller)
+             and condition in (None, q.condition) and ref in (None, q.ref)]  # fmt: skip
+    if not found and name is not None and seller is not None:
+        desk.wrong.add(f"{seller} quotes no such {name}.", "Put the quote into quotes.csv.")
+    return found
+
+
+def _price(desk: Desk, quotes: Sequence[Quote], price: str) -> h.PriceCorrected | None:
+    now = desk.amount(price, "The price")
+    if len({(q.condition, q.ref, q.price_minor) for q in quotes}) > 1:
+        told = "; ".join(f"{q.condition} at {desk.job.currency.text(q.price_minor)}{f', ref {q.ref}' if q.ref else ''}" for q in quotes)  # noqa: E501 # fmt: skip
+        desk.wrong.add(f"{quotes[0].supplier} quotes {quotes[0].part} more than once: {told}.", "Say which with --condition or --ref.")  # noqa: E501 # fmt: skip
+        return None
+    if not quotes or now is None:
+        return None
+    quote = quotes[0]
+    if quote.price_minor == now:
+        desk.wrong.add(f"{quote.supplier} asks {price} for {quote.part} already.", "Nothing is to be corrected.")
+        return None
+    return desk.made(
+        h.PriceCorrected, quote=quote.id, part=quote.part, supplier=quote.supplier, condition=quote.condition,
+        ref=quote.ref, currency=desk.currency, was_minor=quote.price_minor, now_minor=now,
+    )  # fmt: skip
+
+
+def _odds(desk: Desk, fault_word: str, cause_word: str, word: str) -> h.OddsCorrected | None:
+    fault = desk.fault(fault_word)
+    try:
+        now = float(word)
+    except ValueError:
+        now = 0.0
+    if not LEAST_ODDS <= now <= MOST_ODDS:
+        desk.wrong.add(f"{word!r} are no odds.", "Odds are a number above 0, such as 4 (beside the other causes').")
+        return None
+    if fault is None:
+        return None
+    causes = dict.fromkeys((*fault.causes, *([SOMETHING_ELSE] if fault.causes else [])), "")
+    cause = pick(cause_word, causes, f"cause of {fault.id}", desk.wrong, desk.ask, whole=True)
+    if cause is None:
+        return None
+    share = fault.something_else
+    was = fault.causes.get(cause) or max(LEAST_ODDS, share / (1 - share) * sum(fault.causes.values()))
+    return desk.made(h.OddsCorrected, fault=fault.id, cause=cause, was=was, now=now)

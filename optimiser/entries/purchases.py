@@ -1,0 +1,340 @@
+"""What was bought: the lines of the plan last shown, an attempt's parts, a whole order, or a part named by itself."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+from pydantic import ValidationError
+
+from optimiser.entries import step_numbers
+from optimiser.entries.context import Desk
+from optimiser.entries.naming import pick
+from optimiser.job_folder.package_data import conditions
+from optimiser.model import events as h
+from optimiser.model.kept import Piece, Step
+from optimiser.model.quotes import Condition, Quote, Supplier
+from optimiser.names import meant, near
+
+SAY = "Say: optimiser bought STEP; or SUPPLIER, for its whole order; or PART from SUPPLIER."
+NEARLY_THE_SAME = 0.8
+
+
+@dataclass(frozen=True)
+class Deal:
+    """What was said of a purchase beside its words, amounts as they were typed; None: as the quote has it."""
+
+    packs: int | None = None
+    pack: int | None = None
+    price: str | None = None
+    postage: str | None = None
+    deposit: str | None = None
+    condition: Condition | None = None
+    ref: str | None = None
+
+    @property
+    def is_of_one_line(self) -> bool:
+        """Whether anything was said that can be meant of one line only."""
+        said = (self.packs, self.pack, self.price, self.deposit, self.condition, self.ref)
+        return any(one is not None for one in said)
+
+
+class Bought(NamedTuple):
+    """Packs of a quote."""
+
+    quote: Quote
+    packs: int
+
+
+class Paid(NamedTuple):
+    """The amounts that were said, in minor units; None: as the quote and the supplier's terms have it."""
+
+    price: int | None = None
+    deposit: int | None = None
+    postage: int | None = None
+
+
+AS_QUOTED = Paid()
+
+
+def bought(desk: Desk, words: Sequence[str], deal: Deal = Deal()) -> tuple[h.Purchase, ...]:
+    """The words after ``bought`` as purchases, one a line. Raises ``WordsError`` with everything wrong with them."""
+    paid = Paid(
+        desk.amount(deal.price, "--price"),
+        desk.amount(deal.deposit, "--deposit"),
+        desk.amount(deal.postage, "--postage"),
+    )
+    lines = list(_lines(desk, list(words), deal))
+    if len(lines) > 1 and deal.is_of_one_line:
+        desk.wrong.add("More than one line is bought, and what you said goes with one.", "Write them down one by one.")
+    if paid.postage is not None and len({line.quote.supplier for line in lines}) > 1:
+        desk.wrong.add("--postage goes with the order of one supplier.", "Write the orders down one by one.")
+    desk.wrong.check()
+    return purchases(desk, lines, paid)
+
+
+def purchases(desk: Desk, lines: Sequence[Bought], paid: Paid = AS_QUOTED) -> tuple[h.Purchase, ...]:
+    """Lines as purchases; what a supplier asks for postage is in the first of its lines."""
+    found: list[h.Purchase] = []
+    for supplier in dict.fromkeys(line.quote.supplier for line in lines):
+        own = [_as_paid(line, paid) for line in lines if line.quote.supplier == supplier]
+        postage = _postage(desk, supplier or "", own) if paid.postage is None else paid.postage
+        found += [_purchase(desk, line, 0 if place else postage) for place, line in enumerate(own)]
+    return tuple(found)
+
+
+def _as_paid(line: Bought, paid: Paid) -> Bought:
+    changed = {"price_minor": paid.price, "deposit_minor": paid.deposit}
+    said = {name: minor for name, minor in changed.items() if minor is not None}
+    return line._replace(quote=line.quote.model_copy(update=said))
+
+
+def _purchase(desk: Desk, line: Bought, postage_minor: int) -> h.Purchase:
+    """A line as a purchase. Raises ``WordsError`` where it cannot be kept as it is."""
+    try:
+        return h.Purchase.of(
+            line.quote,
+            line.packs,
+            currency=desk.currency,
+            at=desk.at,
+            source=desk.source,
+            postage_minor=postage_minor,
+        )
+    except ValidationError as error:
+        for one in error.errors(include_url=False, include_context=False):
+            key = str(one["loc"][0]) if one["loc"] else "it"
+            desk.wrong.add(
+                f"{key} of {line.quote.part} cannot be written down: {str(one['input'])[:60]!r}.", f"{one['msg']}."
+            )
+        desk.wrong.check()
+        raise
+
+
+def _postage(desk: Desk, supplier: str, lines: Sequence[Bought]) -> int:
+    """What the supplier asks for the lines; nothing where they are one order with a purchase before, or ship free."""
+    terms = desk.job.supplier(supplier)
+    if not terms.postage_minor:
+        if terms.alone.postage_minor:
+            desk.notes.append(f"Taken for one order with {_entries(terms)}, so no more postage; {_if_not(desk, terms)}")
+        return 0
+    goods = sum(line.quote.price_minor * line.packs for line in lines)
+    if terms.free_over_minor is None or goods + _still_to_order(desk, supplier, lines) < terms.free_over_minor:
+        return terms.postage_minor
+    if terms.joins or goods < terms.free_over_minor:
+        with_them = f" with {_entries(terms)}" if terms.joins else ""
+        desk.notes.append(f"Taken for part of an order{with_them} that ships free; {_if_not(desk, terms)}")
+    return 0
+
+
+def _entries(terms: Supplier) -> str:
+    """The entries of the order that a line joins."""
+    *others, last = map(str, terms.joins)
+    return f"entries {', '.join(others)} and {last}" if others else f"entry {last}"
+
+
+def _if_not(desk: Desk, terms: Supplier) -> str:
+    postage = desk.job.currency.text(terms.alone.postage_minor)
+    return f"if it was another one, strike this and say --postage {postage}"
+
+
+def _still_to_order(desk: Desk, supplier: str, lines: Sequence[Bought]) -> int:
+    """The goods of the plan's order to the supplier beside these lines, where these are lines of it."""
+    order = {piece.quote: piece for piece in _ordered(desk) if piece.supplier == supplier}
+    own = {line.quote.id for line in lines}
+    if own.isdisjoint(order):
+        return 0
+    rest = [_line(desk, piece, Deal()) for name, piece in order.items() if name not in own]
+    return sum(line.quote.price_minor * line.packs for line in rest)
+
+
+def _lines(desk: Desk, words: list[str], deal: Deal) -> Iterator[Bought]:
+    if words and all(word.isdecimal() for word in words):
+        yield from _of_steps(desk, list(dict.fromkeys(str(step_numbers.said(word)) for word in words)), deal)
+    elif len(words) == 3 and words[1] == "from":
+        yield from _of_part(desk, words[0], words[2], deal)
+    elif len(words) == 1:
+        yield from _of_supplier(desk, words[0])
+    else:
+        desk.wrong.add(f"bought does not take {'these' if words else 'no'} words.", SAY)
+
+
+def _of_steps(desk: Desk, numbers: Sequence[str], deal: Deal) -> Iterator[Bought]:
+    """The lines of several steps; a piece named by an attempt and by the line that orders it is bought once."""
+    steps = {
+        number: step
+        for number in numbers
+        if number.isdecimal() and (step := desk.known_step(step_numbers.said(number)))
+    }
+    ordered = {piece.quote for step in steps.values() if step.kind == "order" for piece in step.pieces}
+    for number in numbers:
+        step = steps.get(number)
+        names = {piece.quote for piece in step.pieces if piece.supplier is not None} if step is not None else set()
+        if step is not None and step.kind == "attempt" and names and names <= ordered:
+            desk.notes.append(f"Step {number} is fitted with what you named by its order: bought once.")
+            continue
+        yield from _of_step(desk, number, deal)
+
+
+def _of_step(desk: Desk, number: str, deal: Deal) -> Iterator[Bought]:
+    step = desk.step(number, "attempt", "order")
+    if step is None:
+        return
+    pieces = [piece for piece in step.pieces if piece.supplier is not None]
+    if step.kind == "check":
+        desk.wrong.add(f"Step {number} is a check: nothing is bought for it.", f"Say: optimiser found {number} RESULT")
+    elif not pieces:
+        desk.wrong.add(f"Step {number} needs nothing bought.", f"Say: optimiser fitted {number} cured; or not-cured.")
+    elif not _bought_already(desk, step, pieces):
+        if desk.is_gone(step):
+            desk.notes.append(f"The plan last shown has no step {number} any more: it was seen in one before.")
+        yield from (_line(desk, piece, deal) for piece in pieces)
+
+
+def _bought_already(desk: Desk, step: Step, pieces: Sequence[Piece]) -> bool:
+    """Whether the step stands no more in the plan and its parts were bought since its number was given."""
+    if not desk.is_gone(step):
+        return False
+    since = {n: purchase for n, purchase in desk.purchases.items() if n > desk.numbered_since}
+    same = [n for n, each in since.items() for piece in pieces
+            if (each.part, each.supplier, each.condition) == (piece.part, piece.supplier, piece.condition)]  # fmt: skip
+    if same:
+        desk.wrong.add(
+            f"Step {step.number} was bought already: entry {same[-1]}.",
+            f"If it was bought once more, say: optimiser bought {pieces[0].part} from {pieces[0].supplier}",
+        )
+    return bool(same)
+
+
+def _line(desk: Desk, piece: Piece, deal: Deal) -> Bought:
+    quote = quote_of(desk, piece)
+    packs = piece.packs if piece.packs is not None else quote.packs_for(piece.units)
+    return Bought(_as_said(quote, deal), deal.packs or packs)
+
+
+def _as_said(quote: Quote, deal: Deal) -> Quote:
+    """The quote with what was said in its place; the chance of a sound part goes by the condition."""
+    changed: dict[str, Any] = {} if deal.pack is None else {"pack": deal.pack}
+    changed |= {} if deal.ref is None else {"ref": deal.ref}
+    if deal.condition not in (None, quote.condition):
+        changed |= {"condition": deal.condition, "good_chance": conditions()[str(deal.condition)]}
+    return quote.model_copy(update=changed)
+
+
+def quote_of(desk: Desk, piece: Piece) -> Quote:
+    """The quote that a piece was planned by: as it was kept, else as the sheets have it, else as the person saw it."""
+    if piece.asked is not None:
+        return piece.asked
+    quote = in_sheets(desk, piece)
+    if quote is not None:
+        return quote
+    condition: Condition = "new" if piece.condition not in conditions() else piece.condition  # type: ignore[assignment]
+    return Quote(
+        id=piece.quote,
+        part=piece.part,
+        supplier=piece.supplier,
+        condition=condition,
+        price_minor=piece.price_minor,
+        deposit_minor=piece.deposit_minor,
+        pack=piece.pack,
+        good_chance=conditions()[condition],
+        ref=piece.ref,
+    )
+
+
+def in_sheets(desk: Desk, piece: Piece) -> Quote | None:
+    """The quote that a piece was planned by as the sheets have it now: its line may have moved."""
+    wanted = (piece.part, piece.supplier, piece.condition, piece.ref)
+    like = [q for q in desk.job.quotes if (q.part, q.supplier, q.condition, q.ref) == wanted]
+    return next((q for q in like if q.id == piece.quote), like[0] if like else None)
+
+
+def _ordered(desk: Desk) -> list[Piece]:
+    """The lines to order of the plan last shown."""
+    steps: Mapping[int, Step] = {} if desk.seen is None else desk.seen.steps
+    return [piece for step in steps.values() if step.kind == "order" for piece in step.pieces]
+
+
+def _of_supplier(desk: Desk, word: str) -> Iterator[Bought]:
+    supplier = pick(word, desk.titles_of_suppliers, "supplier", desk.wrong, desk.ask)
+    if supplier is None:
+        if word in desk.titles_of_parts:
+            desk.wrong.problems.clear()
+            desk.wrong.add(f"Who sold {word}?", f"Say: optimiser bought {word} from SUPPLIER")
+        return
+    pieces = [piece for piece in _ordered(desk) if piece.supplier == supplier]
+    if not pieces:
+        desk.wrong.add(
+            f"The plan last shown orders nothing from {supplier}.", f"Say: optimiser bought PART from {supplier}"
+        )
+    yield from (_line(desk, piece, Deal()) for piece in pieces)
+
+
+def _of_part(desk: Desk, word: str, seller: str, deal: Deal) -> Iterator[Bought]:
+    part = pick(word, desk.titles_of_parts, "part in the job", desk.wrong, desk.ask)
+    supplier = _seller(desk, seller)
+    if part is None or supplier is None:
+        return
+    planned = [p for p in _ordered(desk) if (p.part, p.supplier) == (part, supplier) and _fits(p, deal)]
+    if len(planned) == 1:
+        yield _line(desk, planned[0], deal)
+        return
+    quotes = [q for q in desk.job.quotes if (q.part, q.supplier) == (part, supplier) and _fits(q, deal)]
+    if quotes:
+        quote = _which(desk, quotes)
+        if quote is not None:
+            yield Bought(_as_said(quote, deal), deal.packs or 1)
+    elif deal.price is None or deal.condition is None:
+        desk.wrong.add(
+            f"{supplier} quotes no {deal.condition or ''} {part}, so there is no price to go by.".replace("  ", " "),
+            "Say what it was: --price 12.50 --condition new, refurbished or salvage.",
+        )
+    else:
+        yield _unquoted(part, supplier, deal)
+
+
+def _fits(offered: Piece | Quote, deal: Deal) -> bool:
+    return deal.condition in (None, offered.condition) and deal.ref in (None, offered.ref)
+
+
+def _which(desk: Desk, quotes: Sequence[Quote]) -> Quote | None:
+    """The one quote that is meant: rows alike in all that matters are one."""
+    money = desk.job.currency.text
+    by_name = {f"{q.condition}, {money(q.price_minor)}{f', pack of {q.pack}' if q.pack > 1 else ''}"
+               f"{f', ref {q.ref}' if q.ref else ''}": q for q in reversed(quotes)}  # fmt: skip
+    if len(by_name) == 1:
+        return quotes[0]
+    names = list(by_name)[::-1]
+    answer = desk.ask(f"Which {quotes[0].part} of {quotes[0].supplier}?", names)
+    if answer in by_name:
+        return by_name[answer]
+    desk.wrong.add(
+        f"{quotes[0].supplier} quotes {quotes[0].part} more than once: {'; '.join(names)}.",
+        "Say which with --condition or --ref.",
+    )
+    return None
+
+
+def _seller(desk: Desk, word: str) -> str | None:
+    """A supplier by name; one that nobody knew of is taken as it is, unless it is nearly a known one."""
+    known = desk.titles_of_suppliers
+    if meant(word, known, whole=True).name is not None or near(word, known, NEARLY_THE_SAME):
+        return pick(word, known, "supplier", desk.wrong, desk.ask, whole=True)
+    try:
+        Supplier(id=word)
+    except ValidationError:
+        desk.wrong.add(f"{word!r} is no name for a supplier.", "Use printable words on one line.")
+        return None
+    desk.notes.append(f"{word} is a supplier that the job does not list: no postage is assumed unless you say it.")
+    return word
+
+
+def _unquoted(part: str, supplier: str, deal: Deal) -> Bought:
+    """A quote made of what was said, where nobody quoted; price, deposit and all checks come with the purchase."""
+    condition = deal.condition or "new"
+    quote = Quote.model_construct(
+        id="", part=part, supplier=supplier, condition=condition, price_minor=0, pack=deal.pack or 1, stock=None,
+        good_chance=conditions()[condition], deposit_minor=0, refund_share=0.0, lead_days=0, warranty_months=None,
+        valid_until=None, ref=deal.ref or "", note="", came_from=(),
+    )  # fmt: skip
+    return Bought(quote, deal.packs or 1)

@@ -1,0 +1,73 @@
+"""Systems and kinds as people write them, into the names that the rules know; an unknown one is a problem."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from optimiser.job_folder import package_data
+from optimiser.job_folder.problems import Place, nearest, shown
+from optimiser.job_folder.trade_words import words_of
+from optimiser.model.job import Check, Fault, Part
+
+_ENDINGS = ("system", "part")
+_NO_ROW: Mapping[str, Iterable[str]] = {"kinds": ()}
+
+
+def fault(written: Fault, place: Place) -> Fault:
+    """The fault with its systems by their plain names, and the kinds that they name."""
+    systems = tuple(dict.fromkeys(_known("system", word, package_data.systems(), place) for word in written.systems))
+    kinds = tuple(
+        dict.fromkeys(kind for name in systems for kind in package_data.systems().get(name, _NO_ROW)["kinds"])
+    )
+    return written.model_copy(update={"systems": systems, "kinds": kinds})
+
+
+def part(written: Part, place: Place) -> Part:
+    """The part with its kind by its plain name, and what its words imply."""
+    kind = None if not (written.kind or "").strip() else _known("kind", written.kind or "", package_data.kinds(), place)
+    return _with_words(written.model_copy(update={"kind": kind}))
+
+
+def _with_words(written: Part) -> Part:
+    implied, where_named = package_data.part_words().implied(written.title, written.id)
+    return written.model_copy(update={"implied": implied, "implied_where_named": where_named})
+
+
+def check(written: Check) -> Check:
+    """The check with all that must be minded in it, as written and as its title says."""
+    minded = {*written.mind, *package_data.check_words().minded(written.title or written.id)}
+    return written.model_copy(update={"mind": tuple(sorted(minded))})
+
+
+def telling(parts: Iterable[Part], names: Iterable[str]) -> tuple[Part, ...]:
+    """The rows, and one for every part without a row whose name implies a kind."""
+    rows = tuple(parts)
+    there = {row.id for row in rows}
+    unlisted = (_with_words(Part(id=name)) for name in sorted({*names} - there))
+    return (*rows, *(row for row in unlisted if row.implied or row.implied_where_named))
+
+
+def plain_name(word: str, table: Mapping[str, Mapping[str, Iterable[str]]]) -> str | None:
+    """The plain name that a word stands for; None for one that nobody knows. Hyphens and plurals make no difference."""
+    by_key = {_key(each): name for name, row in table.items() for each in row["names"]}
+    return (by_key | {_key(name): name for name in table}).get(_key(word))
+
+
+def _key(word: str) -> str:
+    words = words_of(word)
+    return "".join(words[:-1] if len(words) > 1 and words[-1] in _ENDINGS else words)
+
+
+def _known(key: str, word: str, table: Mapping[str, Mapping[str, Iterable[str]]], place: Place) -> str:
+    """The plain name, or the word as it is once it was complained of."""
+    name = plain_name(word, table)
+    if name is not None:
+        return name
+
+    def mend() -> str:
+        meant = nearest(word, [*table, *(each for row in table.values() for each in row["names"])], cutoff=0.5)
+        otherwise = f"write one of these words, or take {key} out"
+        return f"did you mean {shown(meant)}? Else {otherwise}" if meant else otherwise
+
+    place.complain(key, found=shown(word), expected=f"one of {', '.join(table)}", mend=mend)
+    return word

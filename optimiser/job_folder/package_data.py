@@ -1,0 +1,92 @@
+"""The data that travels with the tool: chances by condition, systems and kinds of part, cautions, the guide."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Mapping
+from functools import cache
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from optimiser.errors import OptimiserError
+from optimiser.job_folder.trade_words import CheckWords, PartWords
+
+_PACKAGE = Path(__file__).resolve().parents[1]
+
+
+def folder(package: Path = _PACKAGE) -> Path:
+    """The folder ``data``: inside an installed package, beside the package in a checkout."""
+    inside = package / "data"
+    return inside if inside.is_dir() else package.parent / "data"
+
+
+@cache
+def conditions() -> dict[str, float]:
+    """Chance that a part is sound, by condition; invented defaults, as their file says."""
+    return {condition: float(row["good_chance"]) for condition, row in _tables("conditions.toml").items()}
+
+
+@cache
+def systems() -> dict[str, dict[str, Any]]:
+    """The systems that a fault may name: their everyday ``names``, and the ``kinds`` of part that they name."""
+    return _tables("systems.toml")
+
+
+@cache
+def kinds() -> dict[str, dict[str, Any]]:
+    """The kinds that a part may have: their everyday ``names``, and the ``cautions`` that go with them."""
+    return {kind: row for kind, row in _tables("kinds.toml").items() if kind != "words"}
+
+
+@cache
+def part_words() -> PartWords:
+    """What the words of a part imply."""
+    return PartWords.of(_tables("kinds.toml"))
+
+
+@cache
+def check_words() -> CheckWords:
+    """What the words of a check say to mind."""
+    return CheckWords.of(cautions())
+
+
+@cache
+def cautions() -> dict[str, dict[str, Any]]:
+    """The sections of cautions: what each is called, its ``cautions``, and what goes with them."""
+    return _tables("cautions.toml")
+
+
+@cache
+def guide() -> dict[str, str]:
+    """The pages of the guide by topic."""
+    pages = {file.stem: file.read_text(encoding="utf-8") for file in sorted((folder() / "guide").glob("*.md"))}
+    if not pages:
+        raise OptimiserError("The guide that comes with the tool is missing: install it again.")
+    return pages
+
+
+def cautions_for(
+    systems: Iterable[str], parts: Iterable[str] = (), minded: Mapping[str, Iterable[str]] = MappingProxyType({})
+) -> dict[str, tuple[str, ...]]:
+    """Cautions by title: for these systems, these kinds of part and all that goes with them.
+
+    ``minded`` are dangers of checks with the checks that have them, which stand behind the title.
+    """
+    known = cautions()
+    by_kind = (section for kind in parts if kind in kinds() for section in kinds()[kind]["cautions"])
+    found: set[str] = set()
+    pending = {*systems, *by_kind, *minded} & known.keys()
+    while pending:
+        found |= pending
+        met = {name for name, row in known.items() if "together" in row and found.issuperset(row["together"])}
+        pending = {*met, *(also for name in found for also in known[name].get("also", ()))} - found
+    checks = {name: f" ({', '.join(dict.fromkeys(named))})" for name, named in minded.items()}
+    return {f"{known[name]['title']}{checks.get(name, '')}": tuple(known[name]["cautions"]) for name in sorted(found)}
+
+
+def _tables(name: str) -> dict[str, dict[str, Any]]:
+    try:
+        return tomllib.loads((folder() / name).read_text(encoding="utf-8"))
+    except (OSError, ValueError) as error:
+        raise OptimiserError(f"The file {name} that comes with the tool cannot be read: install it again.") from error

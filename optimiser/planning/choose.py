@@ -1,0 +1,367 @@
+"""Put routes forward, choose the mix, and leave out the checks that are not worth their time, until the plan stands."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Callable, Collection, Iterable, Mapping
+from copy import copy
+from dataclasses import dataclass, replace
+from functools import partial
+
+from optimiser.diagnosis import groups
+from optimiser.diagnosis.candidates import FaultSearch, Found
+from optimiser.diagnosis.check_value import Beside, Worth, judged
+from optimiser.diagnosis.shares import Scene
+from optimiser.model.candidates import Offer, Proposal
+from optimiser.model.job import Job, Time
+from optimiser.model.option import Option
+from optimiser.model.plan import CheckWorth, Outcome, Selection, Verdict
+from optimiser.model.route import Route
+from optimiser.planning import options
+from optimiser.planning.totals import Reckoned, check_of
+from optimiser.solver import solve
+
+Progress = Callable[[str], None]
+WORTH_A_FIRST_SIGHT = 1000
+"""Routes put forward from which on the whole search takes some seconds."""
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """A selection with what it was chosen from, what each check adds to it, and how its routes were searched.
+
+    ``solved`` is the job as the solver had it: without its hours where they turned out not to matter. ``cut`` holds the
+    faults with so many options that only some were searched as fallbacks, and how many. ``search`` is None where each
+    option is tried once and left at that.
+    """
+
+    job: Job
+    solved: Job
+    offer: Offer
+    selection: Selection
+    verdicts: Mapping[str, Verdict]
+    cut: Mapping[str, int]
+    search: Search | None = None
+
+    @property
+    def hours_limited(self) -> bool:
+        """Whether the job limits the hours."""
+        return self.job.time.minutes is not None
+
+    @property
+    def hours_free(self) -> bool:
+        """Whether the routes were searched without regard to hours that the job limits."""
+        return self.hours_limited and self.solved.time.minutes is None
+
+    def with_selection(self, selection: Selection) -> Chosen:
+        """The same choice of another mix, about whose checks nothing is said."""
+        return replace(self, selection=selection, verdicts={})
+
+
+@dataclass(frozen=True)
+class FirstSight:
+    """Where to show a mix that is found soon, while everything is still searched, and what it is to think over.
+
+    Faults that are not ``changed`` begin as in the last plan if it did anything about them. Not shown where it would
+    pass the hours, or where the whole search takes no longer.
+    """
+
+    show: Callable[[Chosen], None]
+    changed: Collection[str]
+
+
+def chosen(job: Job, last: Selection | None, progress: Progress, first_sight: FirstSight | None = None) -> Chosen:
+    """The best mix of routes, none of them over the hours, no check in it that is not worth its time."""
+    if not job.settings.fallbacks:
+        offer = options.build(job)
+        return Chosen(job, job, offer, solve.best(job, offer, last, progress), {}, {})
+    offer = options.build(job, whole={fault.id for fault in job.faults})
+    unlimited = job.model_copy(update={"time": Time()})
+    search = Search(unlimited, offer, progress, likely_short(offer))
+    if first_sight is not None and last is not None:
+        _show_soon(job, search, last, first_sight)
+    pick = replace(_settled(search, last, progress), job=job)
+    if too_long(pick):
+        progress("the hours matter")
+        pick = _settled(Search(job, offer, progress, likely_short(offer)), last, progress)
+    return pick
+
+
+def _show_soon(job: Job, search: Search, last: Selection, first_sight: FirstSight) -> None:
+    """Choose among routes that begin as before, and show the mix."""
+    put = search.offer()
+    if len(put.proposals) < WORTH_A_FIRST_SIGHT:
+        return
+    first = {route.fault: route.first_step for route in last.routes if route.fault not in first_sight.changed}
+    near = replace(put, routes=tuple(p for p in put.proposals if first.get(p.fault, p.first_step) == p.first_step))
+    pick = Chosen(job, search.job, near, solve.best(search.job, near, last), {}, search.cut)
+    if not too_long(pick) and not overdrawn(near, pick.selection):
+        first_sight.show(pick)
+
+
+def too_long(pick: Chosen) -> bool:
+    """Whether the longest paths together take more than the owner's hours."""
+    limit = pick.job.time.minutes
+    return limit is not None and _reckoned(pick).minutes > limit
+
+
+def within_hours(pick: Chosen) -> Chosen:
+    """The same choice, with routes that are searched within the hours."""
+    whole = options.build(pick.job, whole={fault.id for fault in pick.job.faults})
+    gone = {f: {check.check for check in verdict.checks if check.left_out} for f, verdict in pick.verdicts.items()}
+    search = Search(pick.job, whole, lambda _: None, pick.offer.told_apart).without(gone)
+    return replace(pick, solved=pick.job, offer=search.offer(), search=search)
+
+
+def _settled(search: Search, last: Selection | None, progress: Progress) -> Chosen:
+    """Choose, judge the checks, and choose again without the least of each fault that are not worth their time.
+
+    Among equal mixes is decided in the end.
+    """
+    gone: dict[str, tuple[CheckWorth, ...]] = {}
+    while True:
+        search, verdicts, pick = _judged(search, last, progress)
+        idle = search.idle(verdicts)
+        if not idle:
+            faults = {*verdicts, *gone}
+            return replace(pick, verdicts={f: _with(verdicts.get(f, Verdict()), gone.get(f, ())) for f in faults})
+        search = search.without({fault: {check.check} for fault, check in idle.items()})
+        gone |= {fault: (*gone.get(fault, ()), check) for fault, check in idle.items()}
+
+
+def _judged(search: Search, last: Selection | None, progress: Progress) -> tuple[Search, Mapping[str, Verdict], Chosen]:
+    """The best mix with its checks judged; ties are broken only once none of them is idle."""
+    while True:
+        solved = solve.solved(search.job, search.offer().without_outdone(), last, progress)
+        for decided in (solved.any_of_equals, solved.first_of_equals):
+            mix = decided()
+            if short := overdrawn(search.offer(), mix):
+                search = _telling_apart(search, short, progress)
+                break
+            pick = search.pick(mix)
+            verdicts = search.judge(pick)
+            if search.idle(verdicts):
+                return search, verdicts, pick
+        else:
+            return search, verdicts, pick
+
+
+def _telling_apart(search: Search, short: Collection[str], progress: Progress) -> Search:
+    progress("too few of some pieces for all")
+    return search.telling_apart(short)
+
+
+def likely_short(offer: Offer) -> frozenset[str]:
+    """Quotes and shelf rows of which there are fewer than all faults together may want for their repairs."""
+    wanted: dict[str, dict[str, int]] = defaultdict(dict)
+    quotes = {line.quote.id: line.quote for option in offer.options for line in option.lines}
+    for option in offer.options:
+        for line in option.lines:
+            by_fault = wanted[line.quote.id]
+            by_fault[option.fault] = max(by_fault.get(option.fault, 0), line.quote.packs_for(line.units))
+    limits = {name: quote.stock for name, quote in quotes.items() if quote.stock is not None}
+    return frozenset(name for name, stock in limits.items() if sum(wanted[name].values()) > stock)
+
+
+def overdrawn(offer: Offer, mix: Selection) -> frozenset[str]:
+    """Quotes of which a mix would take more than there are, whatever may come up."""
+    wanted = Counter(dict(mix.packs))
+    for line in mix.certain:
+        if line.quote.supplier is None:
+            wanted[line.quote.id] += line.units
+    for route in mix.routes:
+        wanted.update(route.other_packs)
+    quotes = {quote.id: quote for quote in offer.quotes}
+    quotes |= {line.quote.id: line.quote for option in offer.options for line in option.lines}
+    return frozenset(q for q, packs in wanted.items() if (stock := quotes[q].stock) is not None and packs > stock)
+
+
+def _with(verdict: Verdict, gone: Iterable[CheckWorth]) -> Verdict:
+    """The verdict with the checks that were left out before it."""
+    return verdict.model_copy(update={"checks": (*verdict.checks, *gone)})
+
+
+def _reckoned(pick: Chosen) -> Reckoned:
+    return Reckoned(pick.job, pick.selection, {quote.id: quote for quote in pick.offer.quotes})
+
+
+class Search:
+    """The searches of all faults of a job, kept so that only what changes is searched again."""
+
+    def __init__(self, job: Job, offer: Offer, progress: Progress, scarce: frozenset[str] = frozenset()) -> None:
+        self.job, self.whole, self.progress = job, offer, progress
+        believed = groups.standings(job)
+        self.scene = Scene.of(job, offer.options, offer.quotes, scarce, timed=job.time.minutes is not None)
+        self.faults = {
+            fault.id: FaultSearch(
+                self.scene,
+                fault,
+                believed[fault.id].chances,
+                groups.with_twins(job, fault),
+                [option for option in offer.options if option.fault == fault.id],
+                () if options.needs_licence(job, fault) else fault.checks,
+                groups.tables(job, fault),
+            )
+            for fault in sorted(job.faults, key=lambda f: f.id)
+        }
+        self.found: dict[str, Found] = {}
+        self.judged: dict[tuple[str, ...], tuple[int, frozenset[str], Found]] = {}
+
+    def offer(self) -> Offer:
+        """What the mix may choose from."""
+        for number, (fault, search) in enumerate(self.faults.items(), start=1):
+            if fault not in self.found:
+                self.progress(f"routes, fault {number} of {len(self.faults)}")
+                self.found[fault] = search.found()
+        routes = tuple(p for fault in self.faults for p in self.found[fault].proposals)
+        return replace(self.whole, routes=routes, told_apart=self.scene.scarce)
+
+    def asked(self, fault: str, options: Iterable[Option]) -> Offer | None:
+        """What the mix could choose from if these were the fault's options; the other faults are not searched again.
+
+        None where it would not be all that there is.
+        """
+        found = self.faults[fault].asked(list(options)).found()
+        if found.fallbacks is not None or found.short > 0 or found.short_minor > 0:
+            return None
+        routes = tuple(p for name in self.faults for p in (found if name == fault else self.found[name]).proposals)
+        return replace(self.whole, routes=routes, told_apart=self.scene.scarce).without_outdone({fault})
+
+    def pick(self, mix: Selection) -> Chosen:
+        """A mix of what is put forward, as well known as the routes were searched."""
+        return Chosen(self.job, self.job, self.offer(), self.known_to(mix), {}, self.cut, self)
+
+    @property
+    def cut(self) -> dict[str, int]:
+        """The faults with so many options that only some were searched as fallbacks, and how many."""
+        return {fault: found.fallbacks for fault, found in self.found.items() if found.fallbacks is not None}
+
+    @property
+    def checks_cut(self) -> dict[str, int]:
+        """The faults of whose checks some were not searched, and how many."""
+        return {fault: found.unsearched for fault, found in self.found.items() if found.unsearched}
+
+    def without(self, checks: Mapping[str, Collection[str]]) -> Search:
+        """The searches without these checks by fault; those of the other faults are kept."""
+        fewer = copy(self)
+        fewer.faults = {f: search.without(checks[f]) if f in checks else search for f, search in self.faults.items()}
+        fewer.found = {fault: found for fault, found in self.found.items() if fault not in checks}
+        return fewer
+
+    def telling_apart(self, quotes: Collection[str]) -> Search:
+        """The searches with every route saying what it takes of these quotes too; those of other suppliers are kept."""
+        scene = Scene.of(
+            self.job, self.whole.options, self.whole.quotes, self.scene.scarce.union(quotes), timed=self.scene.timed
+        )
+        known = {q.id: q for q in (*self.whole.quotes, *(x.quote for o in self.whole.options for x in o.lines))}
+        suppliers = {known[name].supplier for name in quotes} - {None}
+        touched = {
+            fault
+            for fault, search in self.faults.items()
+            for option in search.options
+            if option.suppliers & suppliers or any(line.quote.id in quotes for line in option.lines)
+        }
+        told = copy(self)
+        told.scene = scene
+        told.faults = {f: one.told_apart(scene) if f in touched else one for f, one in self.faults.items()}
+        told.found = {fault: found for fault, found in self.found.items() if fault not in touched}
+        return told
+
+    def known_to(self, selection: Selection) -> Selection:
+        """The selection with its outcome as well known as the routes were searched."""
+        short = {found.fault: found for found in self.found.values() if found.short > 0 or found.short_minor > 0}
+        if any(found.savings_cut for found in self.found.values()):
+            cheapest = selection.outcome.model_copy(update={"cheapest": False})
+            selection = selection.model_copy(update={"outcome": cheapest})
+        if not short:
+            return selection
+        importance = {fault.id: fault.importance for fault in self.job.faults}
+        known = selection.outcome
+        money = known.unit == "money" or (known.proven and self.job.settings.aim == "profit")
+        step = self.job.settings.chance_step  # both chances count to the nearest step
+        more = sum(
+            f.short_minor if money else 1_000_000 * importance[f.fault] * (f.short + step) for f in short.values()
+        )
+        stage = known.stage or ("profit" if money else "all-faults")
+        outcome = Outcome(
+            proven=False,
+            stage=stage,
+            unit="money" if money else "fixes",
+            better_at_most=known.better_at_most + round(more),
+            cheapest=False,
+        )
+        return selection.model_copy(update={"outcome": outcome})
+
+    def judge(self, pick: Chosen) -> dict[str, Verdict]:
+        """What the checks of every fault that the plan works on add to it."""
+        routes = {fault: found.proposals for fault, found in self.found.items()}
+        chosen = {route.fault: _proposal_of(route, routes[route.fault]) for route in pick.selection.routes}
+        verdicts: dict[str, Verdict] = {}
+        for fault, route in chosen.items():
+            search = self.faults[fault]
+            if not search.checks:
+                continue
+            beside = Beside(self.scene, [other for name, other in chosen.items() if name != fault])
+            found = judged(search, beside, route, routes[fault], partial(self._without, fault))
+            verdicts[fault] = Verdict(
+                checks=(
+                    *(self._worth(fault, worth, taken=True) for worth in found.made),
+                    *(self._worth(fault, seen.worth, same_next=seen.same_next) for seen in found.left),
+                ),
+                rival_fixes=None if found.rival is None else found.rival.fixes,
+                rival_saved_minor=0.0 if found.rival is None else found.rival.saved_minor,
+            )
+        return verdicts
+
+    def _without(self, fault: str, check: str, cash_minor: int) -> Found:
+        """The routes of a fault without a check that take no more than this beside what they share; kept, with room."""
+        fewer = self.faults[fault].without({check})
+        known = self.judged.get((fault, *(c.id for c in fewer.checks)))
+        if known is None or known[0] < cash_minor or known[1] != fewer.scene.scarce:
+            room = min(cash_minor + cash_minor // 8, fewer.cash_minor)
+            known = self.judged[fault, *(c.id for c in fewer.checks)] = (
+                room,
+                fewer.scene.scarce,
+                fewer.within(room).found(),
+            )
+        return known[2]
+
+    def idle(self, verdicts: Mapping[str, Verdict]) -> dict[str, CheckWorth]:
+        """Of each fault the check that its route makes and that is least worth its time, where any is not."""
+        must_gain = self.job.settings.check_must_gain
+        must_save = must_gain * max(0, self.job.pot.remaining_minor)
+        weight = {fault.id: fault.importance for fault in self.job.faults}
+        least: dict[str, CheckWorth] = {}
+        for fault, verdict in verdicts.items():
+            idle = [
+                check.model_copy(update={"taken": False, "left_out": True})
+                for check in verdict.checks
+                if check.taken
+                and weight[fault] * check.fixes < must_gain
+                and max(check.saved_minor, check.earned_minor) < must_save
+            ]
+            if idle:
+                least[fault] = min(idle, key=lambda check: (check.fixes, check.saved_minor, check.check))
+        return least
+
+    def _worth(self, fault: str, found: Worth, *, taken: bool = False, same_next: bool = False) -> CheckWorth:
+        return CheckWorth(
+            check=found.check,
+            fixes=found.fixes,
+            saved_minor=found.saved_minor,
+            earned_minor=found.earned_minor,
+            minutes=check_of(self.job, fault, found.check).minutes,
+            taken=taken,
+            left_out=not taken,
+            same_next=same_next,
+        )
+
+
+def _proposal_of(route: Route, proposals: Iterable[Proposal]) -> Proposal:
+    """What was put forward as this route."""
+    return next(
+        p
+        for p in proposals
+        if (p.first_step, p.cash_minor, p.certain) == (route.first_step, route.cash_minor, route.certain)
+        and p.read() == route
+    )

@@ -1,0 +1,142 @@
+"""Why this and not that: every option of a fault forced, several at a time, since solvers run outside Python's lock."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor, as_completed
+from dataclasses import replace
+from functools import partial
+from threading import Lock
+from typing import Any
+
+from optimiser.model.job import Fault
+from optimiser.model.option import Option
+from optimiser.model.plan import Comparison, Forced, Plan, SwitchPoints
+from optimiser.planning import choose, options
+from optimiser.planning import switch_points as switching
+from optimiser.planning.choose import Chosen
+from optimiser.planning.landed_cost import Alone
+from optimiser.solver.what_if import HoursDecideError, WhatIf
+
+Progress = Callable[[str], None]
+
+
+def compared(
+    pick: Chosen, faults: Sequence[Fault], draw: Callable[[Chosen], Plan], progress: Progress
+) -> list[Comparison]:
+    """Every option of these faults with the best plan that tries it first, and the chosen ones' switch points."""
+    best = draw(pick)
+    desks = {fault.id: _Desk(_whole(pick, fault), fault, draw) for fault in faults}
+    rows = [(f, option) for f in faults for option in desks[f.id].pick.offer.options if option.fault == f.id]
+    jobs: list[Callable[[], Any]] = [partial(desks[fault.id].switch_points) for fault in faults]
+    jobs += [partial(desks[fault.id].forced, best, option) for fault, option in rows]
+    answers = _at_once(jobs, progress)
+    switches = {fault.id: answer for fault, answer in zip(faults, answers, strict=False)}
+    forced: list[Forced] = answers[len(faults) :]
+    return [
+        Comparison(
+            plan=best,
+            fault=fault,
+            rows=tuple(
+                row.model_copy(update={"switch": switches[fault.id]}) if best.takes(row.option) else row
+                for row in forced
+                if row.option.fault == fault.id
+            ),
+        )
+        for fault in faults
+    ]
+
+
+def _whole(pick: Chosen, fault: Fault) -> Chosen:
+    """The choice with every option of the fault in its offer."""
+    if pick.offer.routes is not None:
+        return pick
+    return replace(pick, offer=options.build(pick.job, whole={fault.id}))
+
+
+def _at_once(jobs: Iterable[Callable[[], Any]], progress: Progress) -> list[Any]:
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        try:
+            work: list[Future[Any]] = [pool.submit(job) for job in jobs]
+            for done, _ in enumerate(as_completed(work), start=1):
+                progress(f"{done} of {len(work)} what-ifs")
+        except BaseException:
+            pool.shutdown(cancel_futures=True)
+            raise
+    return [each.result() for each in work]
+
+
+class _Desk:
+    """Asks what-ifs about one fault; where the hours turn out to matter, with routes that were searched for them."""
+
+    def __init__(self, pick: Chosen, fault: Fault, draw: Callable[[Chosen], Plan]) -> None:
+        self.pick, self.fault, self.draw = pick, fault, draw
+        self._lock, self._limited = Lock(), None if pick.hours_free else pick
+
+    @property
+    def limited(self) -> Chosen:
+        """The choice with routes searched within the hours, searched at most once."""
+        with self._lock:
+            if self._limited is None:
+                self._limited = choose.within_hours(self.pick)
+            return self._limited
+
+    def switch_points(self) -> SwitchPoints | None:
+        """Those of what the plan tries first."""
+        pick, keeps_hours = self.pick, lambda mix: not choose.too_long(self.pick.with_selection(mix))
+        if pick.search is None:
+            found = WhatIf(pick.solved, pick.offer, self.fault, pick.selection, keeps_hours).switch_points()
+        else:
+            try:
+                found = switching.points(pick, self.fault, keeps_hours)
+            except HoursDecideError:
+                found = switching.points(self.limited, self.fault, keeps_hours)
+        return found and _with_pack_price(pick, self.fault, found)
+
+    def _what_if(self, pick: Chosen) -> WhatIf:
+        return WhatIf(pick.solved, pick.offer.without_outdone({self.fault.id}), self.fault, pick.selection)
+
+    def forced(self, best: Plan, option: Option) -> Forced:
+        """The best plan that tries the option first."""
+        pick = self.pick
+        found = self._what_if(pick).forced(option)
+        if found.selection is not None and choose.too_long(pick.with_selection(found.selection)):
+            pick = self.limited
+            found = self._what_if(pick).forced(option)
+        drawn = None if found.selection is None else self.draw(pick.with_selection(found.selection))
+        return Forced(
+            option=option,
+            alone_minor=Alone(pick.job, pick.offer.quotes)(option)[1],
+            plan=drawn,
+            loses=_losers(best, drawn, self.fault),
+            known=found.known,
+        )
+
+
+def _with_pack_price(pick: Chosen, fault: Fault, points: SwitchPoints) -> SwitchPoints:
+    """The surcharge said as a pack's price, where a dearer pack is a surcharge on this option and on nothing else.
+
+    That is: one quote, which no other option of any fault can buy and no order is topped up with or carried over a
+    threshold by; with fallbacks also bought only where it is tried, and nothing of it ever given back.
+    """
+    taken = pick.selection.route_for(fault.id)
+    if points.surcharge_minor is None or taken is None or taken.option is None or len(taken.option.lines) != 1:
+        return points
+    ((quote, units),) = ((line.quote, line.units) for line in taken.option.lines)
+    users = sum(any(line.quote.id == quote.id for line in option.lines) for option in pick.offer.options)
+    if quote.supplier is None or users > 1 or (terms := pick.job.supplier(quote.supplier)).has_threshold:
+        return points
+    if pick.search is not None and (terms.postage_minor or terms.trip_minutes or quote.refund_share):
+        return points
+    price = quote.price_minor + points.surcharge_minor // quote.packs_for(units)
+    return points.model_copy(update={"pack_minor": price})
+
+
+def _losers(best: Plan, other: Plan | None, fault: Fault) -> tuple[str, ...]:
+    """Faults that stand a smaller chance in the other plan."""
+    if other is None:
+        return ()
+    return tuple(
+        c.fault.id for c in best.choices if c.fault.id != fault.id and other.choice(c.fault.id).chance < c.chance - 1e-9
+    )

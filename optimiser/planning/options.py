@@ -1,0 +1,297 @@
+"""Build what the mix may choose from: each repair times the quotes for its parts, and what is barred and why."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from datetime import date, timedelta
+from itertools import product
+
+from optimiser.diagnosis.belief import Belief
+from optimiser.diagnosis.evidence import attempt_chance
+from optimiser.diagnosis.groups import standings, with_twins
+from optimiser.errors import InputError, Problem
+from optimiser.model import protection
+from optimiser.model.candidates import Offer
+from optimiser.model.evidence import FailedAttempt, OnTwin, Piece
+from optimiser.model.job import Fault, Job, Repair
+from optimiser.model.option import Bar, Line, NotOffered, Option
+from optimiser.model.quotes import Quote, Supplier
+
+MOST_COMPARED = 500
+"""Quotes for one part among which the pointless ones are sought; it is only an economy."""
+MOST_COMBINATIONS = 20_000
+"""Combinations of quotes that one repair may have before the job must be written more narrowly."""
+
+
+def build(job: Job, whole: Collection[str] = ()) -> Offer:
+    """The options of every fault, in an order made of their content alone.
+
+    Quotes that another quote makes pointless whatever else is chosen are left out, except for the faults named in
+    ``whole`` (what-ifs need every option of theirs). Raises ``InputError`` where a repair has more than
+    ``MOST_COMBINATIONS`` combinations of quotes.
+    """
+    barred: list[NotOffered] = []
+    believed = standings(job)
+    quotes = list(_offered(job, barred))
+    suppliers = {supplier.id: supplier for supplier in job.suppliers}
+    by_part: dict[str, list[Quote]] = {}
+    for quote in quotes:
+        by_part.setdefault(quote.part, []).append(quote)
+    options: list[Option] = []
+    for fault in sorted(job.faults, key=lambda f: f.id):
+        shortlist = None if fault.id in whole else suppliers
+        found = list(_fault_options(job, fault, believed[fault.id].chances, by_part, shortlist, barred))
+        if not found:
+            barred.append(NotOffered(kind="fault", id=fault.id, bar=Bar.NO_REPAIR))
+        options.extend(sorted(found, key=lambda o: o.content))
+    return Offer(
+        options=tuple(options), quotes=tuple(q for q in quotes if q.supplier is not None), not_offered=tuple(barred)
+    )
+
+
+def shelf(job: Job) -> list[Quote]:
+    """Owned parts as quotes: price 0, single pieces, stock as many as there are, from no supplier."""
+    return [
+        Quote(
+            id=name,
+            part=owned.part,
+            supplier=None,
+            condition=owned.condition,
+            price_minor=0,
+            stock=owned.units,
+            good_chance=owned.good_chance,
+            lead_days=owned.lead_days,
+            came_from=owned.came_from,
+        )
+        for name, owned in job.shelf.items()
+    ]
+
+
+def on_offer(job: Job, *, for_all: bool = False) -> tuple[list[Quote], list[NotOffered]]:
+    """The suppliers' quotes that nothing bars, in content order, and those that are barred with the reason.
+
+    With ``for_all`` a quote that one fault of those that use its part bars is barred: nobody says what it is for.
+    """
+    barred: list[NotOffered] = []
+    quotes = [quote for quote in _offered(job, barred, for_all=for_all) if quote.supplier is not None]
+    return quotes, [one for one in barred if one.kind == "quote"]
+
+
+def _offered(job: Job, barred: list[NotOffered], *, for_all: bool = False) -> Iterator[Quote]:
+    """Quotes and owned rows that some fault may use, in content order, rows alike in everything merged."""
+    users = protection.users(job)
+    alike: set[tuple[object, ...]] = set()
+    for quote in sorted([*shelf(job), *job.quotes], key=lambda q: (q.content, q.line)):
+        named = _bars(job, quote, users.get(quote.part, ()))
+        barred += named
+        if (named and for_all) or any(not one.faults for one in named):
+            continue
+        if quote.stock is not None or quote.content not in alike:
+            alike.add(quote.content)
+            yield quote
+
+
+def _bars(job: Job, quote: Quote, users: Sequence[Fault]) -> list[NotOffered]:
+    """Why a quote is barred, each reason once: with the faults that it holds for, where others may use it."""
+    kind, today = "quote" if quote.supplier else "owned", _today(job)
+    if quote.valid_until is not None and quote.valid_until < today:
+        return [NotOffered(kind=kind, id=quote.id, bar=Bar.LAPSED, detail=quote.valid_until.isoformat())]
+    if _too_late(job, quote.lead_days):
+        return [NotOffered(kind=kind, id=quote.id, bar=Bar.LATE, detail=_arrival(today, quote.lead_days))]
+    part = job.part(quote.part)
+    faults: dict[Bar | None, list[str]] = {}
+    for fault in users or (None,):
+        faults.setdefault(protection.barred(part, fault, quote.condition), []).append(fault.id if fault else "")
+    everywhere = None not in faults
+    return [
+        NotOffered(kind=kind, id=quote.id, bar=bar, detail=quote.part, faults=() if everywhere else tuple(for_these))
+        for bar, for_these in faults.items()
+        if bar is not None
+    ]
+
+
+def _arrival(today: date, days: int) -> str:
+    """The day, or where the calendar ends before it how far off it is."""
+    try:
+        return (today + timedelta(days=days)).isoformat()
+    except OverflowError:
+        return f"day {days} from now"
+
+
+def _today(job: Job) -> date:
+    if job.settings.today is None:
+        raise ValueError("a job is planned on a day: set settings.today")
+    return job.settings.today
+
+
+def _too_late(job: Job, days: int) -> bool:
+    needed_by = job.settings.needed_by
+    return needed_by is not None and days > (needed_by - _today(job)).days
+
+
+def _fault_options(
+    job: Job,
+    fault: Fault,
+    causes: Belief,
+    by_part: dict[str, list[Quote]],
+    shortlist: dict[str, Supplier] | None,
+    barred: list[NotOffered],
+) -> Iterator[Option]:
+    seen = job.seen.get(fault.id, ())
+    tried = {entry.repair for entry in seen if isinstance(entry, FailedAttempt) and not entry.pieces}
+    lacking = ", ".join(protection.licences_lacking(job, fault))
+    barred += [
+        NotOffered(kind="check", id=f"{fault.id}/{check.id}", bar=Bar.LICENSED, detail=lacking)
+        for check in fault.checks
+        if job.settings.fallbacks and lacking
+    ]
+    for repair in fault.repairs:
+        name = f"{fault.id}/{repair.id}"
+        given_sound = math.fsum(share * repair.cure(cause) for cause, share in causes.items())
+        lacking = ", ".join(protection.licences_lacking(job, fault, repair))
+        if lacking and repair.by == "self":
+            barred.append(NotOffered(kind="repair", id=name, bar=Bar.LICENSED, detail=lacking))
+        elif given_sound <= 0:
+            barred.append(NotOffered(kind="repair", id=name, bar=Bar.NO_CURE))
+        elif not repair.parts and repair.id in tried:
+            barred.append(NotOffered(kind="repair", id=name, bar=Bar.TRIED))
+        else:
+            lines = _lines(job, fault, repair, by_part, shortlist, barred)
+            yield from _repair_options(job, fault, repair, causes, lines, barred)
+
+
+def needs_licence(job: Job, fault: Fault) -> bool:
+    """Whether the owner is not to work on the fault, repairs and checks alike."""
+    return bool(protection.licences_lacking(job, fault))
+
+
+Cover = tuple[Line, ...]
+"""The lines that supply one part of a repair: one, or pieces from the shelf and a quote for the rest."""
+
+
+def _lines(
+    job: Job,
+    fault: Fault,
+    repair: Repair,
+    by_part: dict[str, list[Quote]],
+    shortlist: dict[str, Supplier] | None,
+    barred: list[NotOffered],
+) -> list[list[Cover]]:
+    """For each part of the repair, the ways to cover the whole set of it."""
+    choices: list[list[Cover]] = []
+    used = _used_up(job, fault)
+    for part_id, wanted in sorted(repair.parts.items()):
+        part = job.part(part_id)
+        offered = [
+            quote
+            for quote in by_part.get(part_id, [])
+            if quote.id not in used and protection.barred(part, fault, quote.condition) is None
+        ]
+        covers = _covers(offered, wanted, part.renew_in, shortlist)
+        if not covers:
+            bar = Bar.TOO_FEW if offered else Bar.NO_QUOTE
+            barred.append(NotOffered(kind="repair", id=f"{fault.id}/{repair.id}", bar=bar, detail=part_id))
+        choices.append(covers)
+    return choices
+
+
+def _covers(offered: Sequence[Quote], wanted: int, set_of: int, shortlist: dict[str, Supplier] | None) -> list[Cover]:
+    """One quote or shelf row alone, else what of one shelf row makes whole sets and one quote or row for the rest."""
+    units = -(-wanted // set_of) * set_of
+
+    def having(needed: int) -> list[Quote]:
+        enough = [q for q in offered if q.stock is None or q.stock * q.pack >= needed]
+        return enough if shortlist is None else undominated(enough, needed, shortlist)
+
+    covers: dict[object, Cover] = {q.id: (Line(quote=q, units=units, wanted=wanted),) for q in having(units)}
+    for row in offered:
+        owned = (row.stock or 0) // set_of * set_of if row.supplier is None else 0
+        if 0 < owned < units:
+            own = Line(quote=row, units=owned, wanted=owned)
+            for quote in having(units - owned):
+                both = frozenset({(row.id, owned), (quote.id, units - owned)})
+                if quote.id != row.id:
+                    covers.setdefault(both, (own, Line(quote=quote, units=units - owned, wanted=wanted - owned)))
+    return list(covers.values())
+
+
+def _used_up(job: Job, fault: Fault) -> set[str]:
+    """Quotes and pieces on the shelf that did not help on this fault before."""
+    seen = [entry.attempt if isinstance(entry, OnTwin) else entry for entry in with_twins(job, fault)]
+    attempts = [entry for entry in seen if isinstance(entry, FailedAttempt)]
+    kept = {name for name, owned in job.shelf.items() if owned.kept_from == fault.id}
+    return kept.union(job.tried_on.get(fault.id, ())) | {piece.name for attempt in attempts for piece in attempt.pieces}
+
+
+def _repair_options(
+    job: Job, fault: Fault, repair: Repair, causes: Belief, lines: list[list[Cover]], barred: list[NotOffered]
+) -> Iterator[Option]:
+    if math.prod(len(choice) for choice in lines) > MOST_COMBINATIONS:
+        raise InputError([_too_many(fault, repair, lines)])
+    bar: Bar | None = Bar.NO_CURE
+    for covers in product(*lines):
+        chosen = tuple(line for cover in covers for line in cover)
+        days = max((line.quote.lead_days for line in chosen), default=0) + repair.lead_days
+        pieces = [Piece(line.quote.id, line.quote.good_chance) for line in chosen]
+        chance = attempt_chance(fault, causes, with_twins(job, fault), repair.id, pieces)
+        if _too_late(job, days) or chance <= 0:
+            bar = Bar.LATE if chance > 0 else bar
+            continue
+        bar = None
+        yield Option(
+            fault=fault.id,
+            repair=repair.id,
+            by_workshop=repair.by == "workshop",
+            lines=chosen,
+            direct_minor=repair.price_minor,
+            minutes=repair.minutes if repair.by == "self" else 0,
+            access=tuple(sorted(set(repair.access))),
+            chance=chance,
+            days=days,
+        )
+    if bar is not None and all(lines):
+        barred.append(NotOffered(kind="repair", id=f"{fault.id}/{repair.id}", bar=bar))
+
+
+def undominated(quotes: Iterable[Quote], units: int, suppliers: dict[str, Supplier]) -> list[Quote]:
+    """Leave out every quote that another makes pointless whatever else is chosen.
+
+    Sound only where nothing but this line changes: same supplier, no waiver or minimum that a dearer line could help
+    to reach, no stock of the better one to run out of, no pack of the worse one that another fault could share. The
+    better one is strictly cheaper in net cost, so no tie-break ever prefers the worse.
+    """
+    kept = list(quotes)
+    if len(kept) > MOST_COMPARED:
+        return kept
+    return [q for q in kept if not any(_dominates(better, q, units, suppliers) for better in kept)]
+
+
+def _dominates(better: Quote, worse: Quote, units: int, suppliers: dict[str, Supplier]) -> bool:
+    if better.supplier != worse.supplier or better.supplier is None or better.stock is not None or worse.pack > 1:
+        return False
+    supplier = suppliers.get(better.supplier)
+    if supplier is not None and supplier.has_threshold:
+        return False
+    packs = better.packs_for(units)
+    goods = packs * better.price_minor
+    deposits = packs * better.pack * better.deposit_minor
+    lost = deposits - units * better.deposit_minor
+    return (
+        better.good_chance >= worse.good_chance
+        and better.lead_days <= worse.lead_days
+        and goods + deposits <= units * (worse.price_minor + worse.deposit_minor)
+        and goods + lost < units * worse.price_minor
+    )
+
+
+def _too_many(fault: Fault, repair: Repair, lines: list[list[Cover]]) -> Problem:
+    counts = " x ".join(str(len(choice)) for choice in lines)
+    return Problem(
+        file="job.toml",
+        where=f"[[fault]] {fault.id}, repair {repair.id}",
+        key="parts",
+        found=f"{counts} combinations of quotes",
+        expected=f"at most {MOST_COMBINATIONS} for one repair",
+        mend="take the quotes that you would never use out of the sheets, or split the repair in two",
+    )

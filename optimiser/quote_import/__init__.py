@@ -1,0 +1,40 @@
+"""Suppliers' sheets as they arrive: opened within bounds, understood, and on a person's word taken into the job.
+
+``understand`` reads one file and writes nothing; ``accept`` writes its clean sheet; ``kept.read`` gives what was
+settled on earlier sheets. ``take_in`` does all of it for the files of one call.
+"""
+
+from optimiser.model.imports import (
+    Accepted,
+    Arrived,
+    Aside,
+    Change,
+    Happened,
+    Heading,
+    Known,
+    TakenRow,
+    Told,
+    Understood,
+    Why,
+)
+from optimiser.quote_import.accept import accept, changes
+from optimiser.quote_import.importer import understand
+from optimiser.quote_import.one_call import take_in
+
+__all__ = [
+    "Accepted",
+    "Arrived",
+    "Aside",
+    "Change",
+    "Happened",
+    "Heading",
+    "Known",
+    "TakenRow",
+    "Told",
+    "Understood",
+    "Why",
+    "accept",
+    "changes",
+    "take_in",
+    "understand",
+]

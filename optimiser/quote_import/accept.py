@@ -1,0 +1,295 @@
+"""Taking an understood sheet into the job: a clean sheet in ``quotes/``, and the older offers that it ends.
+
+Which rows end. A newer quote of the same supplier, part, condition, pack and ref takes the place of the older one. A
+sheet taken in again under the same name (dates and figures in it apart), or one said to be the whole of a supplier's
+offer, also ends what it no longer holds. An ended row stays where it is, in the clean sheet that the tool wrote, with
+the day before as its last day: it is shown as lapsed and never planned with. The originals, and every sheet that the
+tool did not write or that somebody has changed since, are not touched; where one of them holds the same quote, that
+is said.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal, InvalidOperation
+from pathlib import Path, PurePath
+
+from optimiser import files
+from optimiser.errors import CallError, InputError, RecordInUseError
+from optimiser.job_folder.quote_sheets import MOST_BYTES
+from optimiser.model.imports import Accepted, Change, Happened, Key, Understood
+from optimiser.money import Currency, parse
+from optimiser.names import slug
+from optimiser.quote_import import clean_sheet, naming, register
+from optimiser.quote_import.clean_sheet import Standing
+from optimiser.quote_import.register import FOLDER, Kept, Sheet
+from optimiser.text import count
+
+_LONGEST_STEM = 80
+WAIT_SECONDS = 5.0
+"""How long a call waits for another that takes sheets into the same job."""
+_TOLD_OF = ("deposit", "stock", "valid_until", "refund_share", "lead_days")
+"""Columns besides the price of which a change is told."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Older:
+    """A row in a sheet of the job: which sheet, which row, whether it is ours to end."""
+
+    sheet: str
+    row: int
+    standing: Standing
+    ours: bool
+
+
+def accept(
+    folder: Path,
+    sheets: Sequence[Understood],
+    currency: Currency,
+    today: date,
+    before_writing: Callable[[], object] = tuple,
+    *,
+    whole: bool = False,
+    keep: bool = True,
+) -> tuple[Accepted, ...]:
+    """Write the clean sheets of what was understood into the job folder, one after the other: all of them or none.
+
+    ``whole``: each sheet is all that its suppliers offer now. ``keep``: what was told is kept for their next sheets.
+    ``before_writing`` is called when all is known and the writing begins.
+    Raises ``InputError`` with the doubts that are open, ``CallError`` where there is nothing to take in or it cannot
+    be written, ``RecordInUseError`` where another call takes sheets in for too long. Everything is written beside its
+    place first and then put in place: the record of our sheets, the new sheets, the older ones; a call that was broken
+    off there is finished by calling again.
+    """
+    for each in sheets:
+        if each.doubts:
+            raise InputError(each.doubts, each.more_doubts)
+        if not each.rows:
+            raise CallError(f"Nothing in {each.file} was understood as a quote.", "See why each row was set aside.")
+    home = folder / FOLDER
+    with _telling(home):
+        home.mkdir(exist_ok=True)
+        _must_lie_within(folder)
+        with files.held(home, WAIT_SECONDS):
+            taken, desk = _all_taken(folder, sheets, currency, today, whole=whole, keep=keep)
+            before_writing()
+            _put(home, desk.known, desk.states)
+    return taken
+
+
+def changes(
+    folder: Path, sheets: Sequence[Understood], currency: Currency, today: date, *, whole: bool = False
+) -> tuple[tuple[Change, ...], ...]:
+    """What accepting each of the sheets in turn would change. Nothing is written."""
+    taken, _ = _all_taken(folder, sheets, currency, today, whole=whole, keep=False)
+    return tuple(each.changes for each in taken)
+
+
+@dataclass(frozen=True)
+class _Desk:
+    """The folder with what is about to be written: the record of our sheets, and sheets of ours by name."""
+
+    folder: Path
+    known: Kept
+    states: Mapping[str, bytes]
+
+
+def _all_taken(
+    folder: Path, sheets: Sequence[Understood], currency: Currency, today: date, *, whole: bool, keep: bool
+) -> tuple[tuple[Accepted, ...], _Desk]:
+    desk, taken = _Desk(folder, register.read(folder), {}), []
+    for each in sheets:
+        done, desk = _taken(desk, each, currency, today, whole=whole, keep=keep)
+        taken.append(done)
+    return tuple(taken), desk
+
+
+def _taken(
+    desk: _Desk, understood: Understood, currency: Currency, today: date, *, whole: bool, keep: bool
+) -> tuple[Accepted, _Desk]:
+    """One sheet taken in, on the desk alone."""
+    known = desk.known
+    name = _name(desk, understood.file, today)
+    older = list(_older(desk))
+    only = None if whole else _earlier(known, understood)
+    changes, ended = _compared(understood, older, currency, today, only)
+    content = clean_sheet.data(clean_sheet.of_row(row, currency) for row in understood.rows)
+    states = {name: content} | _rewritten(older, ended, today)
+    same = [sheet for sheet in states if sheet != name and register.digest(content) in known.sheets[sheet].digests[:1]]
+    if same and len(states) == 2 and known.sheets[same[0]].taken == today:
+        name, states = same[0], {}  # taken in today already, and nothing has changed since
+    known = _recorded(known, understood, states, today, keep=keep)
+    return Accepted(f"{FOLDER}/{name}", len(understood.rows), tuple(changes)), _Desk(
+        desk.folder, known, {**desk.states, **states}
+    )
+
+
+def _earlier(known: Kept, understood: Understood) -> set[str]:
+    """The clean sheets of earlier editions of this one."""
+    return {sheet for sheet, each in known.sheets.items() if _stem(each.original) == _stem(understood.file)}
+
+
+def _stem(original: str) -> str:
+    """What tells one original from another: its name without dates, figures and common words."""
+    return slug(naming.of_file_name(original)) or slug(PurePath(original).stem)
+
+
+def _name(desk: _Desk, original: str, today: date) -> str:
+    """A name for the clean sheet that no file has."""
+    stem = slug(PurePath(original).stem)[:_LONGEST_STEM] or "sheet"
+    for number in range(1, 1000):
+        name = f"{stem}-{today.isoformat()}{'' if number == 1 else f'-{number}'}.csv"
+        path = desk.folder / FOLDER / name
+        if name not in desk.states and not path.exists() and not path.is_symlink():
+            return name
+    raise CallError(f"There is no free name for the clean sheet of {original}.", "Take old sheets out of quotes.")
+
+
+def _older(desk: _Desk) -> Iterator[_Older]:
+    """Every row of the job's sheets that can be read; what cannot is for ``verify`` to report."""
+    home = desk.folder / FOLDER
+    paths = {home / name for name in desk.states}
+    paths |= set(home.glob("*.csv")) if home.is_dir() else set()
+    for path in (desk.folder / "quotes.csv", *sorted(paths)):
+        ours = path.parent == home and (path.name in desk.states or desk.known.is_ours(path))
+        if path.name.startswith(".") or not (ours or path.is_file()):
+            continue
+        try:
+            known = ours and path.name in desk.states
+            content = desk.states[path.name] if known else files.content(path, MOST_BYTES)
+            rows = clean_sheet.standing(content) if ours else _own(content)
+            for number, row in enumerate(rows):
+                yield _Older(path.name, number, row, ours)
+        except (OSError, ValueError, csv.Error):
+            continue
+
+
+def _own(content: bytes) -> Sequence[Standing]:
+    """The rows of a sheet that a person wrote in our columns, as far as it is one."""
+    lines = csv.DictReader(content.decode("utf-8-sig").splitlines())
+    rows = [
+        Standing({k: v.strip() for k, v in line.items() if k and isinstance(v, str) and v.strip()}) for line in lines
+    ]
+    return [row for row in rows if count(row.cells.get("pack", "1")) is not None]
+
+
+def _compared(
+    understood: Understood, older: Sequence[_Older], currency: Currency, today: date, only: set[str] | None
+) -> tuple[list[Change], dict[tuple[str, int], str]]:
+    """Every change, and the older rows of ours that end, with the reason.
+
+    ``only`` are the older sheets of which this one is a newer edition; None: it is the whole of each supplier's offer.
+    """
+    rows, unclear = understood.rows, {row.part for row in understood.aside if row.part}
+    before: dict[Key, list[_Older]] = {}
+    for each in older:
+        if _holds(each.standing, today):
+            before.setdefault(each.standing.key, []).append(each)
+    now = {row.key: row.price_minor for row in rows}
+    cells = {row.key: clean_sheet.of_row(row, currency).cells for row in rows}
+    changes = []
+    ended: dict[tuple[str, int], str] = {}
+    for key, price in now.items():
+        if key not in before:
+            changes.append(Change(Happened.NEW, key, after_minor=price))
+        for each in before.get(key, ()):
+            was = _minor(each.standing, currency)
+            also = _other_changes(each.standing.cells, cells[key])
+            what = Happened.CHANGED if also or was != price else Happened.SAME
+            changes.append(Change(what, key, was, price, each.sheet, ended=each.ours, yours=not each.ours, rest=also))
+            if each.ours:
+                ended[(each.sheet, each.row)] = f"newer quote of {today.isoformat()}"
+    suppliers = {key[0] for key in now}
+    # a row that was set aside may be the very offer that is missed
+    missed = (key for key in before if key not in now and key[0] in suppliers and key[1] not in unclear)
+    for each in (each for key in missed for each in before[key] if each.ours):
+        ends = only is None or each.sheet in only
+        was = _minor(each.standing, currency)
+        changes.append(Change(Happened.GONE, each.standing.key, was, sheet=each.sheet, ended=ends))
+        if ends:
+            ended[(each.sheet, each.row)] = f"no longer offered on {today.isoformat()}"
+    return changes, ended
+
+
+def _other_changes(before: Mapping[str, str], now: Mapping[str, str]) -> tuple[tuple[str, str, str], ...]:
+    """What else of an offer is not as it was: column, before, now."""
+    pairs = ((column, before.get(column, ""), now.get(column, "")) for column in _TOLD_OF)
+    return tuple(each for each in pairs if not _alike(each[1], each[2]))
+
+
+def _alike(one: str, other: str) -> bool:
+    try:
+        return one == other or (bool(one) == bool(other) and Decimal(one or "0") == Decimal(other or "0"))
+    except InvalidOperation:
+        return False
+
+
+def _holds(row: Standing, today: date) -> bool:
+    try:
+        return row.holds_on(today)
+    except ValueError:
+        return True
+
+
+def _minor(row: Standing, currency: Currency) -> int | None:
+    try:
+        return parse(row.cells.get("price", ""), currency)
+    except ValueError:
+        return None
+
+
+def _rewritten(older: Sequence[_Older], ended: Mapping[tuple[str, int], str], today: date) -> dict[str, bytes]:
+    """The older clean sheets in which rows end, as they will be."""
+    touched = {sheet for sheet, _ in ended}
+    states = {}
+    for sheet in sorted(touched):
+        rows = [each for each in older if each.sheet == sheet and each.ours]
+        states[sheet] = clean_sheet.data(
+            each.standing.ended(today, ended[(sheet, each.row)]) if (sheet, each.row) in ended else each.standing
+            for each in rows
+        )
+    return states
+
+
+def _recorded(known: Kept, understood: Understood, states: Mapping[str, bytes], today: date, *, keep: bool) -> Kept:
+    """The record of our sheets, with what they are and what they will be: a call broken off loses none of them."""
+    for name, content in states.items():
+        before = known.sheets.get(name)
+        digests = (register.digest(content), *(before.digests if before else ()))[:3]
+        original, taken = (before.original, before.taken) if before else (understood.file, today)
+        known = known.with_sheet(name, Sheet(original, taken, tuple(dict.fromkeys(digests))))
+    return known.with_told(understood.suppliers, understood.told) if keep else known
+
+
+def _put(home: Path, known: Kept, states: Mapping[str, bytes]) -> None:
+    """Write the record and each sheet beside its place; only when all of them are on disk, put them in place."""
+    contents = {
+        home / name: content for name, content in {register.FILE: register.text(known).encode(), **states}.items()
+    }
+    with files.put_in_place(*contents) as written:
+        for file, content in zip(written, contents.values(), strict=True):
+            file.write(content)
+
+
+def _must_lie_within(folder: Path) -> None:
+    """Raises ``CallError`` where a link would have us write somewhere else: a folder may come by mail."""
+    for path in (folder / FOLDER, folder / FOLDER / register.FILE):
+        if files.leads_outside(path, folder):
+            found = f"{path} is a link that leads out of the job's folder: nothing was written."
+            raise CallError(found, "Put a folder, or a file, in its place.")
+
+
+@contextmanager
+def _telling(home: Path) -> Iterator[None]:
+    try:
+        yield
+    except files.HeldError:
+        found = f"Another program has been taking sheets in for {WAIT_SECONDS:g} seconds or longer."
+        raise RecordInUseError(FOLDER, found, "Nothing was written: try again when it is done.") from None
+    except OSError as error:
+        found = f"The clean sheet cannot be written in {home}: {error.strerror}."
+        raise CallError(found, "Make room, or allow writing there.") from None

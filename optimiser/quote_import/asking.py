@@ -1,0 +1,117 @@
+"""What is asked about what was left out, and the words that settle it when typed as printed, the likeliest first."""
+
+from __future__ import annotations
+
+from optimiser.job_folder.problems import Place, shown
+from optimiser.model.imports import Aside, Why
+from optimiser.quote_import import numbers, pieces, prices
+from optimiser.quote_import.columns import as_mapped, typed
+from optimiser.quote_import.headings import IGNORE, NOT_ON_OFFER
+from optimiser.quote_import.lexicon import plain
+from optimiser.quote_import.prices import Price, Written
+
+EXPECTED = {
+    "tax": "prices of which it is known whether the tax is in them",
+    "deposit": "deposits in a column of their own, as money",
+    "discount": "prices with every discount taken off",
+    "postage": "postage among the supplier's terms in suppliers.csv",
+    "valid": "the last day of an offer as a date",
+    "sale": "offers that can be bought",
+    "pack": "how many pieces a price is for",
+    "money": "every amount in a column that is known",
+    "condition": "one condition of each part",
+    "quantity": "prices for one piece or for a pack",
+}
+"""What should stand there, by what is asked about."""
+_TAKES_NONE = frozenset({"not", "no", "nil", "exempt", "margin"})
+
+
+def ask(at: Place, about: str, text: str, means: str = "", found: str = "", *, one_row: bool = False) -> None:
+    """Note a text that speaks of money; ``one_row``: it is a remark on its row alone."""
+    ways = _ways(about, text, typed("word", text, means or IGNORE), one_row=one_row)
+    mend = f"say what it means: {'; or '.join(ways)}"
+    at.complain(about, found=shown(found or text, 120), expected=EXPECTED[about], mend=mend)
+
+
+def _ways(about: str, text: str, nothing: str, *, one_row: bool) -> list[str]:
+    changes_nothing = f"it changes nothing, {nothing}"
+    if about == "tax":
+        return _of_tax(text, one_row=one_row)
+    if about == "valid":
+        return [f"the last day, with your date, {typed('word', text, 'valid until 2026-12-31')}", changes_nothing]
+    if about == "postage":
+        return [f"it is postage, to be written into suppliers.csv and left out here, {nothing}"]
+    if about == "discount":
+        return [f"it is taken off already, {nothing}", "else put the prices that you will pay into the sheet"]
+    if not one_row:
+        return [changes_nothing]
+    return [*_of_remark(about, text), changes_nothing]
+
+
+def _of_remark(about: str, text: str) -> list[str]:
+    """What a remark may say of its own row."""
+    if about == "sale":
+        return [f"that row is to be left out, {typed('word', text, NOT_ON_OFFER)}"]
+    if about == "pack":
+        count = pieces.in_name(text)[0] or 1
+        return [f"the price is for so many, {typed('word', text, f'pack of {count}')}"]
+    amount = next((str(each.value) for each in prices.in_text(text) if each.value is not None), "")
+    if about == "deposit" and amount:
+        return [f"it comes on top of the price, {typed('word', text, f'deposit {amount}')}"]
+    return []
+
+
+def _of_tax(text: str, *, one_row: bool) -> list[str]:
+    """The tax is to be added, or it is in the price; a firm that is not registered adds none."""
+    rate = next(iter(numbers.PERCENT.findall(text)), "20")
+    inside = f"it is in the price, {typed('word', text, 'inc VAT' if one_row else 'prices include VAT')}"
+    added = f"it is to be added to all prices, with your rate, --ex-tax {rate}"
+    if one_row:
+        added = f"it is to be added to this price, with your rate, {typed('word', text, 'plus VAT')} --ex-tax {rate}"
+    return [inside, added] if set(plain(text).split()) & _TAKES_NONE else [added, inside]
+
+
+def of_column(named: str, about: str, cell: Price, price: str) -> str:
+    """What a column of figures may be; ``price``: the heading of the prices, where the column is a least number."""
+    nothing, pack = as_mapped(named, IGNORE), as_mapped(named, "pack")
+    if about == "quantity" and price:
+        return (
+            f"each price is for one of so many, {pack} {as_mapped(price, 'price_each')}; it is for all of them, {pack}"
+        )
+    if about == "quantity":
+        return f"each price is for one piece, {nothing}; it is for so many, {pack}"
+    if about == "discount":
+        return f"it is taken off already, {nothing}; else put the prices that you will pay into the sheet"
+    if about == "postage":
+        return f"write it into suppliers.csv, and leave it out here: {nothing}"
+    whole = isinstance(cell, Written) and not cell.currency and not prices.has_decimals(cell)
+    if whole:
+        return f"if it has nothing to do with the price, {nothing}; else {pack} or {as_mapped(named, 'stock')}"
+    other = f"{as_mapped(named, 'price')} or {as_mapped(named, 'deposit')}"
+    return f"if it is no part of the price, {nothing}; else {other}"
+
+
+def of_words(named: str, about: str, cell: str) -> str:
+    """What a column of words may be."""
+    if about == "sale":
+        out = typed("word", cell, NOT_ON_OFFER)
+        return f"if it says that the offer is gone, {out}; or, if it changes no price, {as_mapped(named, IGNORE)}"
+    columns = {"pack": "pack", "tax": "tax_said"}
+    ways = [as_mapped(named, column) for column in (columns.get(about, "note"), IGNORE)]
+    return f"say what it is: {ways[0]}; or, if it changes no price, {ways[1]}"
+
+
+def of_row(kind: Why, row: Aside, first: str) -> str:
+    """How a row about a part of the job is settled that cannot be taken as it stands."""
+    if row.reason == row.about:
+        ways = (typed("word", row.about, meaning) for meaning in (IGNORE, "as it stands"))
+        return f"say whether it counts: {' or '.join(ways)}"
+    if kind is Why.CONDITION and row.about:
+        return f"say what it means: {typed('word', row.about, 'salvage')}, or new, refurbished, {NOT_ON_OFFER}"
+    if kind is Why.CONDITION:
+        return "say what those rows are: --condition salvage, or new, refurbished"
+    if not row.about:
+        return f"put it right in the sheet, or leave the row out: {typed('word', first, IGNORE)}"
+    figure = typed("word", row.about, "0" if "deposit" in row.reason else "1")
+    out = typed("word", row.about, NOT_ON_OFFER)
+    return f"leave such rows out: {out}; or say what it means, with your number: {figure}"

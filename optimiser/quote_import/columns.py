@@ -1,0 +1,298 @@
+"""Where a sheet's headings stand, and which column of the sheet is which column of a quote."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from optimiser.job_folder.problems import Place, listed, nearest, shown
+from optimiser.model.imports import Heading, How, place_of
+from optimiser.money import Currency
+from optimiser.quote_import import prices, taxes, variants
+from optimiser.quote_import.grid import Cells, Grid, Line, Value, spread
+from optimiser.quote_import.headings import COLUMNS, IGNORE, MONEY, PRICES, Meaning, meaning, said_besides
+from optimiser.quote_import.lexicon import plain
+
+_LOOKED_AT = 40
+"""Lines from the top among which the headings are sought."""
+ENOUGH = 2.0
+_SEVERAL = ("part", "note")
+"""Columns that may stand more than once: tried in turn, or joined."""
+_ORDER = {How.TOLD: 0, How.EXACT: 1, How.SYNONYM: 2, How.CLOSE: 3}
+
+
+@dataclass
+class Layout:
+    """The headings of one sheet. ``at`` holds the places of each column, from 0, best first."""
+
+    grid: Grid
+    first: int
+    last: int
+    """Indexes of the lines that hold the headings."""
+    texts: list[str]
+    meanings: list[Meaning]
+    at: dict[str, list[int]] = field(default_factory=dict)
+    left_out: dict[int, str] = field(default_factory=dict)
+    prices: list[int] = field(default_factory=list)
+    """The columns that a price is taken from: one, or one for each condition, side or number of pieces."""
+
+    @property
+    def number(self) -> int:
+        """The number of the line with the headings."""
+        return self.grid.lines[self.last].number
+
+    @property
+    def place(self) -> str:
+        """The place of the headings in words."""
+        return place_of(self.grid.sheet, self.number)
+
+    def one(self, column: str) -> int | None:
+        """The place of a column that stands once."""
+        places = self.at.get(column)
+        return places[0] if places else None
+
+    def headings(self) -> Iterator[Heading]:
+        """Every heading and what became of it."""
+        chosen = {place: column for column, places in self.at.items() for place in places}
+        chosen |= dict.fromkeys(self.prices, "price")
+        for place, text in enumerate(self.texts):
+            if not text:
+                continue
+            what = self.meanings[place]
+            column = chosen.get(place, "")
+            why = (
+                ""
+                if column
+                else self.left_out.get(place) or ("holds nothing a quote needs" if what.column else "not known")
+            )
+            yield Heading(text, self.place, column, what.how if column else None, what.likeness, why)
+
+
+def score(cells: Cells) -> float:
+    """How much a line looks like headings, in any currency: what finds the sign between columns."""
+    currency = Currency.of("XXX")
+    found = {meaning(cell, currency).column: meaning(cell, currency).weight for cell in cells if isinstance(cell, str)}
+    return sum(weight for column, weight in found.items() if column)
+
+
+def find(grid: Grid, currency: Currency, told: Mapping[str, str]) -> Layout | None:
+    """The headings: the line, or the two lines together, that most of them are in. None where there are none."""
+    told_plain = {key(heading): column for heading, column in told.items()}
+    best: tuple[float, Layout] | None = None
+    for index, line in enumerate(grid.lines[:_LOOKED_AT]):
+        for first in (index, index - 1):
+            if first < 0 or (first < index and line.number - grid.lines[first].number != 1):
+                continue
+            layout = _read(grid, first, index, currency, told_plain)
+            weight = _weight(layout) - (0.6 if first < index else 0)
+            if weight >= ENOUGH and (best is None or weight > best[0]):
+                best = (weight, layout)
+    return best[1] if best else None
+
+
+def _weight(layout: Layout) -> float:
+    found: dict[str, float] = {}
+    for each in layout.meanings:
+        column = "price" if each.column in PRICES else each.column
+        if column:
+            key = f"{column} {each.tax}" if column == "price" else column
+            found[key] = max(found.get(key, 0.0), each.weight)
+    return sum(found.values())
+
+
+def _read(grid: Grid, first: int, last: int, currency: Currency, told: Mapping[str, str]) -> Layout:
+    texts = _numbered(_texts(grid, grid.lines[first], grid.lines[last] if last > first else None), told)
+    meanings = [_meaning(text, currency, told) if text else Meaning("") for text in texts]
+    meanings = variants.marked(texts, meanings, currency)
+    return Layout(grid, first, last, texts, meanings)
+
+
+def _texts(grid: Grid, upper: Line, lower: Line | None) -> list[str]:
+    """The headings as text; of two lines, the upper words before the lower ones."""
+    above = [_said(cell) for cell in spread(grid, upper)]
+    if lower is None:
+        return above
+    below = [_said(cell) for cell in lower.cells]
+    width = max(len(above), len(below))
+    above += [""] * (width - len(above))
+    below += [""] * (width - len(below))
+    return [f"{top} {text}".strip() if top != text else top for top, text in zip(above, below, strict=True)]
+
+
+def _numbered(texts: list[str], told: Mapping[str, str]) -> list[str]:
+    """The headings, with those without a name called by their letter, and those that stand twice told apart by number,
+    once a person speaks of them so ("column D", "Price#2").
+    """
+    for found in (re.fullmatch(r"column ([a-z])", heading) for heading in told):
+        index = ord(found[1]) - 97 if found else 0
+        if index:
+            texts += [""] * (index + 1 - len(texts))
+            texts[index] = texts[index] or f"column {chr(65 + index)}"
+    if not any("#" in heading for heading in told):
+        return texts
+    seen: dict[str, int] = {}
+    for index, text in enumerate(texts):
+        seen[plain(text)] = count = seen.get(plain(text), 0) + 1
+        if f"{plain(text)}#{count}" in told:
+            texts[index] = f"{text}#{count}"
+    return texts
+
+
+def _said(cell: Value) -> str:
+    return cell if isinstance(cell, str) else ""
+
+
+def _meaning(text: str, currency: Currency, told: Mapping[str, str]) -> Meaning:
+    said = meaning(text.partition("#")[0] if key(text) in told else text, currency)
+    column = told.get(key(text))
+    if column is None or column not in (*COLUMNS, IGNORE, ""):
+        return said
+    times = said.times if said.column == column else 1
+    if column not in (*PRICES, "deposit"):
+        return Meaning(column or IGNORE, How.TOLD, 100.0, "", said.currency, times)
+    besides = said_besides(text, currency)
+    tax = besides.tax if column in PRICES else ""
+    return replace(besides, column=column, how=How.TOLD, likeness=100.0, tax=tax, times=times)
+
+
+def key(heading: str) -> str:
+    """A heading as it is looked up; the number behind the second of two alike stays."""
+    text, sign, number = heading.rpartition("#")
+    return f"{plain(text)}#{number}" if sign and number.isdecimal() and text else plain(heading)
+
+
+def settle(layout: Layout, told: Mapping[str, str], place: Place) -> None:
+    """Choose the place of every column; what is in doubt and about money is noted at ``place``."""
+    at = place.at(layout.place)
+    _must_be_there(layout, told, at)
+    _words_not_prices(layout)
+    by_column: dict[str, list[int]] = {}
+    for index, each in enumerate(layout.meanings):
+        if each.column and each.column != IGNORE:
+            by_column.setdefault(each.column, []).append(index)
+    for column, places in by_column.items():
+        places.sort(key=lambda index: (_ORDER.get(layout.meanings[index].how or How.CLOSE, 3), index))
+        if column not in _SEVERAL:
+            _by_certainty(layout, column, places)
+    _choose_price(layout, by_column, at)
+    for column, places in by_column.items():
+        if column in PRICES or not places:
+            continue
+        if len(places) > 1 and column in MONEY:
+            _two(layout, column, places, at)
+        layout.at[column] = places if column in _SEVERAL or column in MONEY else places[:1]
+        for index in places[len(layout.at[column]) :]:
+            layout.left_out[index] = f"{layout.texts[places[0]]} was taken for {column}"
+
+
+def _must_be_there(layout: Layout, told: Mapping[str, str], place: Place) -> None:
+    present = {key(text) for text in layout.texts}
+    for heading, column in told.items():
+        if column not in (*COLUMNS, IGNORE, ""):
+            close = nearest(column, COLUMNS)
+            mend = f"did you mean {shown(close)}?" if close else "choose one of them"
+            place.complain(shown(heading)[1:-1], found=shown(column), expected=f"one of {listed((*COLUMNS, IGNORE))}", mend=mend)  # noqa: E501 # fmt: skip
+        elif key(heading) not in present:
+            expected = f"one of the sheet's headings: {listed(text for text in layout.texts if text)}"
+            place.complain(column, found=shown(heading), expected=expected, mend="write the heading as it stands")
+
+
+def _words_not_prices(layout: Layout) -> None:
+    """A column headed "VAT included" holds prices, unless all its cells are words such as yes and no."""
+    for index, each in enumerate(layout.meanings):
+        if each.column in PRICES and each.tax and each.how is not How.TOLD:
+            below = layout.grid.lines[layout.last + 1 :][:_LOOKED_AT]
+            cells = [cell for line in below if index < len(line.cells) and (cell := line.cells[index]) is not None]
+            if cells and all(isinstance(cell, str) and taxes.in_cell(cell) for cell in cells):
+                layout.meanings[index] = replace(each, column="tax_said")
+
+
+def _by_certainty(layout: Layout, column: str, places: list[int]) -> None:
+    """Leave out what is only like a heading where one is there, and everything else where a person said which it is."""
+    hows = {layout.meanings[index].how for index in places}
+    for index in list(places):
+        how = layout.meanings[index].how
+        if How.TOLD in hows and how is not How.TOLD:
+            reason = f"another column was said to be {column}"
+        elif how is How.CLOSE and hows != {How.CLOSE}:
+            reason = f"only like {column}, which is there"
+        else:
+            continue
+        places.remove(index)
+        layout.left_out[index] = reason
+
+
+def _choose_price(layout: Layout, by_column: Mapping[str, list[int]], place: Place) -> None:
+    """The one column that the price is taken from: one with the tax in it before any other."""
+    places = [index for column in PRICES for index in by_column.get(column, ())]
+    told = [index for index in places if layout.meanings[index].how is How.TOLD]
+    for pick in (
+        told,
+        [i for i in places if layout.meanings[i].tax == "with"],
+        places,
+    ):
+        if not pick:
+            continue
+        packs = [i for i in pick if layout.meanings[i].column == "price"]
+        chosen = packs if packs and len({layout.meanings[i].tax for i in pick}) == 1 else pick
+        if len(chosen) > 1 and any(layout.meanings[i].variant is None for i in chosen):
+            _two(layout, "price", chosen, place)
+        layout.at["price"] = chosen[:1]
+        layout.prices = chosen if layout.meanings[chosen[0]].variant is not None else chosen[:1]
+        for index in places:
+            if index not in layout.prices:
+                layout.left_out[index] = f"{layout.texts[chosen[0]]} was taken for the price"
+        return
+    expected = f"a column with the price among {listed(text for text in layout.texts if text)}"
+    mend = f"say which it is: {as_mapped(_with_figures(layout), 'price')}"
+    place.complain("price", found="no such column", expected=expected, mend=mend)
+
+
+def _with_figures(layout: Layout) -> str:
+    """The heading, of those without a column, whose cells look most like prices."""
+    free = [i for i, text in enumerate(layout.texts) if text and layout.meanings[i].column in ("", IGNORE)]
+    likely = max(free, key=lambda index: _like_prices(layout, index), default=None)
+    return "Their heading" if likely is None else layout.texts[likely]
+
+
+def _like_prices(layout: Layout, index: int) -> float:
+    """How much the cells of a column look like prices: with a currency or decimals most, any number a little."""
+    lines = layout.grid.lines[layout.last + 1 :][:_LOOKED_AT]
+    cells = [cell for line in lines if index < len(line.cells) and (cell := line.cells[index]) is not None]
+    read = [prices.price(cell) for cell in cells]
+    marks = [
+        2.0 if each.currency or prices.has_decimals(each) else 1.0 for each in read if isinstance(each, prices.Written)
+    ]
+    own = 0.1 if layout.meanings[index].column != IGNORE else 0.0
+    return sum(marks) / max(1, len(cells)) + own
+
+
+def as_mapped(heading: str, column: str) -> str:
+    """The words with which a person says what a heading is."""
+    return typed("map", heading, column)
+
+
+def typed(option: str, text: str, means: str) -> str:
+    """An option that says what something of theirs means, as it is typed in a shell."""
+    said = f"{text}={means}"
+    return f"--{option} {shlex.quote(said)}" if set(said) & set('"$`\\!') else f'--{option} "{said}"'
+
+
+def _two(layout: Layout, column: str, places: Sequence[int], place: Place) -> None:
+    names = [shown(layout.texts[index]) for index in places]
+    found = " and ".join((", ".join(names[:-1]), names[-1]))
+    first = layout.texts[places[0]]
+    if all(key(layout.texts[index]) == key(first) for index in places):
+        ways = " or ".join(as_mapped(f"{first}#{_of_its_name(layout, index)}", column) for index in places)
+    else:
+        ways = " or ".join(as_mapped(layout.texts[index], column) for index in places)
+    mend = f"say which of them it is: {ways}"
+    place.complain(column, found=found, expected="one column that can be nothing else", mend=mend)
+
+
+def _of_its_name(layout: Layout, place: int) -> int:
+    """Which of the headings of one name it is, counted from 1."""
+    name = key(layout.texts[place])
+    return sum(key(text) == name for text in layout.texts[: place + 1])

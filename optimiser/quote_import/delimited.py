@@ -1,0 +1,169 @@
+"""Text with a sign between the columns: which encoding, which sign, which lines."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import io
+from collections.abc import Callable, Iterator, Sequence
+
+from optimiser.quote_import.grid import (
+    MOST_CELLS,
+    MOST_LINES,
+    Cells,
+    Counter,
+    Grid,
+    Opened,
+    RefusedError,
+    Value,
+    text,
+    too_much,
+)
+
+SIGNS = (",", ";", "\t", "|")
+_LONGEST_LINE = 1_000_000
+_MOST_SPLIT, _MOST_LINES = 4 * MOST_CELLS, 4 * MOST_LINES
+_NAMES = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "upright strokes"}
+_SAMPLE_LINES, _SAMPLE_SIGNS = 60, 200_000
+_MARKS = (
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF32_LE, "utf-32"),
+    (codecs.BOM_UTF32_BE, "utf-32"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+_WESTERN = "cp1252"
+_LIKELY = [_WESTERN, "cp1250", "cp850", "mac_roman"]
+"""Encodings without a mark that a sheet of this trade may come in. Digits are the same in all of them."""
+_END = "\x02the end\x03"
+_AGAIN = 'save the sheet again as UTF-8 (a spreadsheet calls it "CSV UTF-8")'
+Score = Callable[[Cells], float]
+"""How much a line looks like headings; higher is better."""
+
+
+def opened(data: bytes, score: Score) -> Opened:
+    """The one sheet of a text file. Raises ``RefusedError`` where it is no text or too large."""
+    encoding, doubtful = _encoding(data)
+    sign = _sign(data, encoding, score)
+    remarks = [f"a text file in {encoding.removesuffix('-sig').upper()}, its columns between {_NAMES[sign]}", *doubtful]
+    grid = Grid("", spreadsheet=False)
+    counter = Counter()
+    left = _MOST_SPLIT
+    for number, cells in _rows(_lines(data, encoding), sign):
+        left -= len(cells)
+        if number > _MOST_LINES:
+            raise too_much(f"more than {_MOST_LINES} lines, empty ones among them", f"at most {_MOST_LINES} lines")
+        if left < 0:
+            raise too_much(f"more than {_MOST_SPLIT} cells, empty ones among them", f"at most {_MOST_SPLIT} cells")
+        line = counter.line(number, [_value(cell) for cell in cells])
+        if line is not None:
+            grid.lines.append(line)
+    return Opened([grid], remarks)
+
+
+def _encoding(data: bytes) -> tuple[str, list[str]]:
+    """The encoding, and what to say where it could not be known for certain."""
+    for mark, name in _MARKS:
+        if data.startswith(mark):
+            return name, []
+    sample = data[:4096]
+    if b"\0" in sample:
+        evens, odds = sample[::2].count(0), sample[1::2].count(0)
+        if max(evens, odds) * 4 >= len(sample) and min(evens, odds) * 8 <= len(sample):
+            return ("utf-16-le" if odds > evens else "utf-16-be"), ["read as UTF-16, which the file does not say"]
+        raise RefusedError("a NUL byte", "text", _AGAIN, f"line {data.count(10, 0, data.index(0)) + 1}")
+    if _is_utf8(data):
+        return "utf-8", []
+    name = _guessed(data)
+    return name, [f"it is not UTF-8, and {name} is the likeliest: look at letters with accents and at currency signs"]
+
+
+def _is_utf8(data: bytes) -> bool:
+    decoder = codecs.getincrementaldecoder("utf-8")()
+    try:
+        for start in range(0, len(data), 1 << 16):
+            decoder.decode(data[start : start + (1 << 16)])
+        decoder.decode(b"", final=True)
+    except UnicodeDecodeError:
+        return False
+    return True
+
+
+def _guessed(data: bytes) -> str:
+    """By the letters of the lines that are not plain; too few of them say nothing, and then it is the usual one."""
+    lines = [line for line in data[:1_000_000].splitlines() if not line.isascii()][:500]
+    if sum(byte > 127 for line in lines for byte in line) < 8:
+        return _WESTERN
+    from charset_normalizer import from_bytes  # noqa: PLC0415 - wanted for few files
+
+    best = from_bytes(b"\n".join(lines)[:50_000], cp_isolation=_LIKELY).best()
+    return best.encoding if best is not None else _WESTERN
+
+
+def _lines(data: bytes, encoding: str) -> Iterator[str]:
+    """The lines one by one, then one of our own that cannot be in the file."""
+    number = 0
+    with io.TextIOWrapper(io.BytesIO(data), encoding=encoding, errors="replace", newline="") as file:
+        for line in file:
+            number += 1
+            if "\0" in line:
+                raise RefusedError("a NUL byte", "text", _AGAIN, f"line {number}")
+            if len(line) > _LONGEST_LINE:
+                found, expected = f"a line of {len(line)} signs", f"at most {_LONGEST_LINE} signs in a line"
+                raise RefusedError(found, expected, "close the quotation marks, or take the line out", f"line {number}")
+            yield line.replace("\x02", " ")
+    yield _END
+
+
+def _sign(data: bytes, encoding: str, score: Score) -> str:
+    """The sign whose columns look most like headings and are most alike in number."""
+    with io.TextIOWrapper(io.BytesIO(data), encoding=encoding, errors="replace", newline="") as file:
+        first = file.readline(200)
+        if first.lower().startswith("sep=") and first.rstrip("\r\n")[4:] in SIGNS:
+            return first.rstrip("\r\n")[4:]
+    sample: list[str] = []
+    left = _SAMPLE_SIGNS
+    for line in _lines(data, encoding):
+        if line == _END or left < 0 or len(sample) >= _SAMPLE_LINES:
+            break
+        sample.append(line[:left])
+        left -= len(line)
+    ranked = [(_merit(sample, sign, score), -place, sign) for place, sign in enumerate(SIGNS)]
+    return max(ranked)[2]
+
+
+def _merit(sample: Sequence[str], sign: str, score: Score) -> tuple[float, float]:
+    try:
+        rows = [row for row in csv.reader(sample, delimiter=sign) if any(cell.strip() for cell in row)]
+    except csv.Error:
+        return (0.0, 0.0)
+    if not rows:
+        return (0.0, 0.0)
+    widths = [len(row) for row in rows if len(row) > 1]
+    alike = widths.count(max(set(widths), key=widths.count)) / len(rows) if widths else 0.0
+    return max(score(tuple(_value(cell) for cell in row[:256])) for row in rows[:30]), alike
+
+
+def _rows(lines: Iterator[str], sign: str) -> Iterator[tuple[int, list[str]]]:
+    """Each row with the line on which it begins."""
+    reader = csv.reader(lines, delimiter=sign)
+    start = 1
+    try:
+        for row in reader:
+            if row == [_END]:
+                return
+            if row and row[-1].endswith(_END):
+                break
+            if not (start == 1 and len(row) in (1, 2) and row[0].lower().startswith("sep=")):
+                yield start, row
+            start = reader.line_num + 1
+    except csv.Error as error:
+        limit = "field limit" in str(error)
+        found = f"a cell of more than {csv.field_size_limit()} signs" if limit else "a line that cannot be taken apart"
+        raise RefusedError(found, "rows of cells", "close the quotation marks, or shorten the cell", f"row {start}") from None  # noqa: E501 # fmt: skip
+    found, mend = "a quotation mark that is never closed", "close it, or take it out"
+    raise RefusedError(found, "quotation marks in pairs", mend, f"row {start}")
+
+
+def _value(cell: str) -> Value:
+    return text(cell)

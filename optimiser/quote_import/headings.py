@@ -1,0 +1,172 @@
+"""One heading of a sheet: the column that it means, and what it says of tax and currency."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from optimiser.job_folder import quote_sheets
+from optimiser.model.imports import How
+from optimiser.model.quotes import Condition
+from optimiser.money import Currency
+from optimiser.quote_import import currencies, lexicon, pieces, taxes
+from optimiser.quote_import.lexicon import plain
+from optimiser.quote_import.taxes import Mark
+
+CLOSE_HEADING = 86.0
+"""Likeness in percent from which a heading is a known one spelled wrongly. Our own figure, no published source."""
+_SHORTEST, _LONGEST = 4, 60
+_PER_DAY = {"week": 7, "weeks": 7, "wks": 7, "wochen": 7}
+_PER_MONTH = {"year": 12, "years": 12, "yrs": 12, "yr": 12, "jahre": 12}
+PRICES = ("price", "price_each", "unit_price")
+MONEY = (*PRICES, "deposit", "tax_rate", "tax_amount", "tax_said", "tax", "currency")
+"""Columns where two candidates are a doubt and never a choice."""
+COLUMNS = (*quote_sheets.QUOTE_COLUMNS, "price_each", "tax_rate", "tax_amount", "tax_said")
+"""What a heading can be told to be."""
+IGNORE = "ignore"
+NOT_ON_OFFER = "not on offer"
+"""What a cell is told to mean where its row is to be left out."""
+_SMALL = ("p", "pence", "penny", "cent", "cents", "ct", "øre", "öre", "grosze")
+_COMPOUND = re.compile(r"\b(brutto|netto)(?=\w{3})")
+
+
+@dataclass(frozen=True)
+class Variant:
+    """What one of several price columns is for: a condition, a side, so many pieces."""
+
+    condition: Condition | None = None
+    side: str = ""
+    pieces: int = 0
+
+
+@dataclass(frozen=True)
+class Meaning:
+    """What a heading says. ``column`` is empty where it is not known; ``times`` turns its unit into days or months."""
+
+    column: str
+    how: How | None = None
+    likeness: float = 0.0
+    tax: Mark = ""
+    currency: str = ""
+    times: int = 1
+    pack: int = 0
+    """The pieces that a price below it is for; 0 where it does not say."""
+    small: bool = False
+    """Whether the amounts below it are in the smallest coin."""
+    kind: str = ""
+    """Of a heading that is no column of a quote: what stands below it."""
+    variant: Variant | None = None
+
+    @property
+    def weight(self) -> float:
+        """How much it speaks for a line of headings."""
+        known = {How.TOLD: 1.5, How.EXACT: 1.0, How.SYNONYM: 1.0, How.CLOSE: 0.5}
+        return 0.0 if self.how is None else known.get(self.how, 0.0) if self.column != IGNORE else 0.2
+
+
+@lru_cache(maxsize=8192)
+def meaning(text: str, currency: Currency) -> Meaning:
+    """The meaning of a heading."""
+    if len(text) > _LONGEST:
+        return Meaning("")
+    mark, rest = currencies.in_heading(text, currency)
+    name = _plus(rest.replace("%", " percent "))
+    words = _COMPOUND.sub(r"\1 ", name).split()
+    found = _known(name) or _with_tax(words) or _with_unit(words) or _beside(words) or _close(name)
+    if found is None:
+        return Meaning("")
+    return replace(found, currency=mark)
+
+
+def said_besides(text: str, currency: Currency) -> Meaning:
+    """What any heading says of tax, pieces, coin and currency, whatever column it is told to be."""
+    mark, rest = currencies.in_heading(text, currency)
+    words = _COMPOUND.sub(r"\1 ", _plus(rest)).split()
+    pack, words = pieces.taken_out(words)
+    tax, words = taxes.said(words, alone=True)
+    small = len(words) > 1 and words[-1] in _SMALL
+    return Meaning("", tax=tax if tax != "inside" else "", currency=mark, pack=pack, small=small)
+
+
+def _plus(text: str) -> str:
+    """The plain words; a plus before a word is one itself, a plus behind a number is none."""
+    return plain(re.sub(r"\+(?=\s*[^\W\d])", " plus ", text))
+
+
+def _beside(words: list[str]) -> Meaning | None:
+    """A price or a deposit with the pieces or the coin beside it: "Price per 100 inc VAT", "Price (p)"."""
+    pack, rest = pieces.taken_out(words)
+    small = len(rest) > 1 and rest[-1] in _SMALL
+    rest = rest[:-1] if small else rest
+    if not rest or not (pack or small):
+        return None
+    found = _known(" ".join(rest)) or _with_tax(rest)
+    if found is None or found.column not in (*PRICES, "deposit"):
+        return None
+    return replace(found, pack=pack, small=small)
+
+
+def _known(name: str) -> Meaning | None:
+    """A heading that a list has."""
+    words = lexicon.headings()
+    column = words.columns.get(name)
+    if column is not None:
+        return Meaning(column, How.EXACT if name == plain(column) else How.SYNONYM, 100.0)
+    if name in words.left_out:
+        return Meaning(IGNORE, How.SYNONYM, 100.0, kind=words.left_out[name])
+    return Meaning("tax", How.SYNONYM, 100.0) if name in words.tax["words"] else None
+
+
+def _with_tax(words: list[str]) -> Meaning | None:
+    """Such as "Price ex VAT", "VAT %", "inc VAT", "Net"."""
+    tax = lexicon.headings().tax
+    mark, rest = taxes.said(words)
+    if not mark and not taxes.names_tax(words):
+        mark, rest = taxes.said(words, alone=True)
+    if mark == "inside":
+        return Meaning(IGNORE, How.SYNONYM, 100.0, kind="harmless")
+    if mark:
+        price = Meaning("price", How.SYNONYM, 100.0) if not rest else _known(" ".join(rest))
+        fits = price is not None and (price.column in PRICES or price.kind == "totals")
+        return replace(price, tax=mark) if price is not None and fits else None
+    if not taxes.names_tax(words):
+        return None
+    about = set(words) - tax["words"] - {"of", "the", "code"}
+    if about and about <= tax["rate"]:
+        return Meaning("tax_rate", How.SYNONYM, 100.0)
+    if about and about <= tax["amount"]:
+        return Meaning("tax_amount", How.SYNONYM, 100.0)
+    return None if about else Meaning("tax", How.SYNONYM, 100.0)
+
+
+def _with_unit(words: list[str]) -> Meaning | None:
+    """Such as "Lead time (weeks)", "Guarantee years"."""
+    if len(words) < 2:
+        return None
+    found = _known(" ".join(words[:-1]))
+    unit = words[-1]
+    if found is None or found.column not in ("lead_days", "warranty_months"):
+        return None
+    table = _PER_DAY if found.column == "lead_days" else _PER_MONTH
+    plural = ("days", "day", "tage") if found.column == "lead_days" else ("months", "month", "mths", "monate")
+    return replace(found, times=table[unit]) if unit in table else found if unit in plural else None
+
+
+def _close(name: str) -> Meaning | None:
+    """A heading that is all but a known one; none with other figures in it, and none near two columns."""
+    if len(name) < _SHORTEST:
+        return None
+    from rapidfuzz import fuzz, process  # noqa: PLC0415 - wanted only for headings that no list has
+
+    words = lexicon.headings()
+    known = [*words.columns, *words.left_out]
+    found = process.extract(name, known, scorer=fuzz.ratio, limit=5, score_cutoff=CLOSE_HEADING)
+    columns = {words.columns.get(each, IGNORE) for each, _, _ in found if _figures(each) == _figures(name)}
+    if len(columns) != 1 or columns == {IGNORE}:
+        return None
+    return Meaning(columns.pop(), How.CLOSE, found[0][1])
+
+
+def _figures(name: str) -> str:
+    return "".join(sign for sign in name if sign.isdigit())

@@ -1,0 +1,62 @@
+"""What a text is about that must not be passed over: the tax, the pack, the sale, the deposit, the postage, money."""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+
+from optimiser.quote_import import currencies, lexicon, pieces, row_values, taxes
+from optimiser.quote_import.lexicon import plain
+
+_DATE = re.compile(r"\b\d{1,4}[./-]\d{1,2}[./-]\d{2,4}\b")
+_MONEY = re.compile(r"[£€$¥₹]|\d\s?%|(?<![\d.,])\d{1,6}[.,]\d\d(?!\d|[.,]\d)|\d/-|\d[:,.]-")
+_SOLD_AS = re.compile(r"\bsold (?:as|by|in)\b")
+_TIME = re.compile(
+    r"\b\d{1,3}(?:\s?-\s?\d{1,3})?\s?(?:working |business )?"
+    r"(?:days?|weeks?|tage?n?|jours|dagen|dagar|dage|días|giorni|dni|dias|hours?|h)\b",
+    re.IGNORECASE,
+)
+_BY = "[x\N{MULTIPLICATION SIGN}]"
+_TIMES = re.compile(rf"(?:^|[\s(])(?:{_BY} ?\d{{1,3}}|\d{{1,3}} ?{_BY})(?=$|[\s).,])|\(\d{{1,2}}\)", re.IGNORECASE)
+_NUMBER = re.compile(r"\d+")
+_ORDER = ("deposit", "discount", "postage", "valid", "sale", "pack")
+KINDS = ("tax", *_ORDER, "money", "condition")
+
+
+@lru_cache(maxsize=65_536)
+def kind(text: str) -> str:
+    """The first of the kinds that a text speaks of; empty where it may be passed over."""
+    words = _SOLD_AS.sub(" ", plain(text)).split()
+    if _is_about_tax(text, words):
+        return "tax"
+    among = set(words)
+    if pieces.taken_out(words)[0] or _TIMES.search(text):
+        return "pack"
+    for each in _ORDER:
+        if among & lexicon.headings().heeded[each] and not (each == "postage" and _is_time(text)):
+            return each
+    if "working" in row_values.condition(text, strong_only=True)[2]:
+        return "sale"
+    return "money" if _is_money(_DATE.sub(" ", text), among) else ""
+
+
+def _is_about_tax(text: str, words: list[str]) -> bool:
+    return bool(taxes.said(words)[0]) or (taxes.names_tax(words) and not _is_number_of_firm(text, words))
+
+
+def _is_time(text: str) -> bool:
+    """Whether a line about delivery says how long it takes, and nothing of what it costs."""
+    return _TIME.search(text) is not None and _MONEY.search(text) is None
+
+
+def _is_money(text: str, words: set[str]) -> bool:
+    if _MONEY.search(text):
+        return any(sign.isdigit() for sign in text)
+    figures = any(word.isdecimal() for word in plain(text).split())
+    return figures and bool(words & lexicon.headings().heeded["money"] or any(map(currencies.is_mark, words)))
+
+
+def _is_number_of_firm(text: str, words: list[str]) -> bool:
+    """Whether the word for tax stands before the number under which a firm is registered."""
+    figures = max((len(each) for each in _NUMBER.findall(text.replace(" ", ""))), default=0)
+    return bool(set(words) & lexicon.headings().heeded["tax_number"]) and figures >= 6 and "%" not in text

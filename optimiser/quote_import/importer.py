@@ -1,0 +1,410 @@
+"""A supplier's sheet as it arrives, into quotes: nothing guessed about money, every row accounted for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from pathlib import Path
+
+from optimiser import files
+from optimiser.job_folder.opening import UnfitError
+from optimiser.job_folder.problems import Complaints, Place, shown
+from optimiser.model.imports import Aside, How, Known, TakenRow, Told, Understood
+from optimiser.quote_import import columns as layout
+from optimiser.quote_import import files as opening_sheets
+from optimiser.quote_import import lexicon, numbers, prices, remarks, row_price, row_values, taxes, text_lines, unheeded
+from optimiser.quote_import.columns import Layout
+from optimiser.quote_import.grid import Grid, Opened, Value, words
+from optimiser.quote_import.headings import PRICES, Meaning
+from optimiser.quote_import.naming import Parts, Suppliers, of_file_name
+from optimiser.quote_import.row_price import SheetMoney
+from optimiser.quote_import.rows import Taking
+
+_EVERY = 5000
+_LOOKED_AT = 500
+_BETWEEN = ("is", "are", "all", "do", "does")
+"""Words that may stand between the tax and what is said of it."""
+Progress = Callable[[str], None]
+
+
+def _quiet(_: str) -> None:
+    """No progress shown."""
+
+
+def understand(
+    path: Path,
+    known: Known,
+    told: Told = Told(),  # noqa: B008 - frozen
+    kept: Mapping[str, Told] | None = None,
+    progress: Progress = _quiet,
+) -> Understood:
+    """What the file says, in the job's words. Nothing is written.
+
+    ``told`` settles doubts of this sheet; ``kept`` holds, by supplier, what was settled on earlier ones (``kept.py``).
+    Raises ``InputError`` where the file cannot be read at all or holds no headings; what is in doubt about money is in
+    ``doubts`` of the answer.
+    """
+    complaints = Complaints()
+    name = files.name_of(path)
+    place = Place(complaints, shown(name or str(path))[1:-1])
+    met: set[str] = set()
+    try:
+        opened = opening_sheets.sheets(path, place, layout.score)
+        for grid in opened.grids if told.words else ():
+            grid.lines, found = unheeded.said_in_words(grid.lines, told.words)
+            met |= found | {lexicon.plain(text) for _, text in grid.notes}
+        sheets = _with_headings(opened, known, told, place)
+    except UnfitError:
+        raise complaints.error() from None
+    reading = _Reading(name, opened, known, told, Complaints(), progress, met)
+    return reading.understood(sheets, kept or {})
+
+
+def _with_headings(opened: Opened, known: Known, told: Told, place: Place) -> list[Layout]:
+    """The sheets that hold quotes. Raises ``UnfitError`` where there is none."""
+    found = [layout.find(grid, known.currency, told.columns) for grid in opened.grids]
+    sheets = [each for each in found if each is not None]
+    whole = [each for each in sheets if _has(each, "part") and (_has(each, "price") or _has(each, "price_each"))]
+    chosen = whole or sheets[:1]
+    for grid in opened.grids:
+        if grid.lines and all(each.grid is not grid for each in chosen) and len(opened.grids) > 1:
+            opened.remarks.append(f"the sheet {grid.sheet} has no headings of quotes and was left out")
+    if not chosen:
+        found_lines = next((grid.lines[0].cells for grid in opened.grids if grid.lines), ())
+        place.complain(
+            "",
+            found=shown(", ".join(row_values.text(cell) for cell in found_lines[:12]))
+            if found_lines
+            else "an empty sheet",
+            expected="a line of headings such as part, condition, price among the first forty",
+            mend="write the headings above the columns",
+        )
+        raise UnfitError
+    return chosen
+
+
+def _has(sheet: Layout, column: str) -> bool:
+    wanted = ("price", "price_each", "unit_price") if column == "price" else (column,)
+    return any(each.column in wanted for each in sheet.meanings)
+
+
+@dataclass
+class _Reading:
+    """One file on its way."""
+
+    file: str
+    opened: Opened
+    known: Known
+    told: Told
+    doubts: Complaints
+    progress: Progress
+    words_met: set[str]
+    """Words of the sheet that a person gave a meaning to and that stand in it."""
+
+    def understood(self, sheets: list[Layout], kept: Mapping[str, Told]) -> Understood:
+        place = Place(self.doubts, shown(self.file)[1:-1])
+        suppliers = Suppliers(self.known, self.told)
+        supplier = self._of_whole_file(suppliers, sheets, place)
+        whose = supplier or (self._first_supplier(suppliers, sheets) if kept else "")
+        if whose in kept:
+            self.told = self._fitting(self.told.over(kept[whose]), sheets)
+            self.opened.remarks.append(remarks.used_again(whose, kept[whose]))
+            sheets = [layout.find(each.grid, self.known.currency, self.told.columns) or each for each in sheets]
+            suppliers = Suppliers(self.known, self.told)
+            supplier = self._of_whole_file(suppliers, sheets, place)
+        self.told = _sensible(self.told, self.known, place)
+        for each in sheets:
+            layout.settle(each, self._columns_of(each, sheets), place)
+            _settle_tax(each, place)
+            _drop_what_holds_nothing(each)
+            if self.told.condition is None:
+                _find_conditions(each)
+        parts = Parts(self.known, self.told)
+        decimal = self._decimal(sheets, place)
+        takings = [self._taking(each, decimal, parts, suppliers, supplier, place) for each in sheets]
+        rows, aside = self._take(takings)
+        self._sheet_doubts(takings, rows, aside, place)
+        error = self.doubts.error() if self.doubts.count else None
+        return Understood(
+            file=self.file,
+            headings=tuple(heading for each in sheets for heading in each.headings()),
+            rows=tuple(rows),
+            aside=tuple(aside),
+            remarks=(*self.opened.remarks, *remarks.of_reading(sheets, decimal), *remarks.of_formulas(self.opened)),
+            cautions=tuple(remarks.cautions(takings, rows)),
+            doubts=error.problems if error else (),
+            more_doubts=error.left_out if error else 0,
+            told=self._used(takings, parts, suppliers),
+            suppliers=tuple(sorted({row.supplier for row in rows} | ({supplier} if supplier else set()))),
+        )
+
+    def _used(self, takings: Sequence[Taking], parts: Parts, suppliers: Suppliers) -> Told:
+        """What was told, without what nothing in this file asked for: it need not hold for the next one."""
+        return replace(
+            self.told,
+            ex_tax=self.told.ex_tax if any(each.money.rate_used for each in takings) else "",
+            condition=self.told.condition if any(each.condition_used for each in takings) else None,
+            parts=parts.names.met(self.told.parts),
+            words={text: meaning for text, meaning in self.told.words.items() if lexicon.plain(text) in self.words_met},
+            suppliers=suppliers.met(self.told.suppliers),
+        )
+
+    def _of_whole_file(self, suppliers: Suppliers, sheets: Sequence[Layout], place: Place) -> str:
+        """The supplier told; else, where no column names any, the one named above the headings or by the file."""
+        if self.told.supplier:
+            try:
+                return suppliers.find(self.told.supplier)
+            except row_price.SetAsideError as error:
+                mend = "write the supplier's id or title"
+                place.complain("supplier", found=error.reason, expected="a name with letters in it", mend=mend)
+                return ""
+        if all(_has(each, "supplier") for each in sheets):
+            return ""
+        above = [_as_said(line.cells) for each in sheets for line in each.grid.lines[: each.first]]
+        by_line, by_name = suppliers.letterhead(above), of_file_name(self.file)
+        if by_line or not by_name:
+            return by_line
+        self.opened.remarks.append("the supplier is taken from the file's name: nothing in the sheet names one")
+        listed = suppliers.is_listed(by_name)
+        return listed.id if listed is not None else suppliers.find(by_name)
+
+    def _first_supplier(self, suppliers: Suppliers, sheets: Sequence[Layout]) -> str:
+        """The one supplier that a column names, where it is on the job's list; empty where it names several."""
+        named = set()
+        for each in sheets:
+            for index, meaning in enumerate(each.meanings):
+                if meaning.column == "supplier":
+                    cells = (line.cells[index] for line in each.grid.lines[each.last + 1 :] if index < len(line.cells))
+                    named |= {row_values.text(cell) for cell in cells if cell is not None}
+        found = {match.id for name in list(named)[:_LOOKED_AT] if (match := suppliers.is_listed(name)) is not None}
+        return found.pop() if len(found) == 1 else ""
+
+    def _fitting(self, told: Told, sheets: Sequence[Layout]) -> Told:
+        """What was kept holds only for headings that this sheet has too."""
+        present = {lexicon.plain(text) for each in sheets for text in each.texts}
+        columns = {
+            heading: column
+            for heading, column in told.columns.items()
+            if heading in self.told.columns or lexicon.plain(heading) in present
+        }
+        return replace(told, columns=columns)
+
+    def _columns_of(self, sheet: Layout, sheets: Sequence[Layout]) -> Mapping[str, str]:
+        """What was told of this sheet's headings; of several sheets, one must have the heading, not each."""
+        if len(sheets) == 1:
+            return self.told.columns
+        own = {lexicon.plain(text) for text in sheet.texts}
+        others = {lexicon.plain(text) for each in sheets if each is not sheet for text in each.texts}
+        return {
+            heading: column
+            for heading, column in self.told.columns.items()
+            if lexicon.plain(heading) in own or (lexicon.plain(heading) not in others and sheet is sheets[0])
+        }
+
+    def _decimal(self, sheets: Sequence[Layout], place: Place) -> str:
+        """The sign before the decimals, by all amounts of the file; by its lines of text where those leave it open."""
+        told_by, needed = numbers.told_by(amount for each in sheets for amount in row_price.amounts(each))
+        if self.told.decimal:
+            if told_by not in ("", self.told.decimal):
+                found = f"amounts with {shown(_other(self.told.decimal))} before the decimals"
+                expected = f"{shown(self.told.decimal)}, as was told"
+                place.complain(
+                    "price", found=found, expected=expected, mend="say the other sign, or leave --decimal out"
+                )
+            return self.told.decimal
+        if needed and not told_by:
+            lines = (cell for each in self.opened.grids for line in each.lines for cell in line.cells)
+            told_by, _ = numbers.told_by(
+                read for cell in lines if isinstance(cell, str) for read in prices.in_text(cell)
+            )
+        return "" if told_by == "both" else told_by
+
+    def _taking(
+        self, sheet: Layout, decimal: str, parts: Parts, suppliers: Suppliers, supplier: str, place: Place
+    ) -> Taking:
+        mark, rate, followed = _tax_in_lines(sheet.grid, sheet)
+        if self.told.ex_tax:
+            mark, rate = mark or "without", numbers.percent(f"{self.told.ex_tax.strip().rstrip('%')}%")
+        money = SheetMoney(sheet, self.known.currency, self.told, place, decimal, mark, rate)
+        index = sheet.one("valid_until")
+        cells = [] if index is None else [line.cells[index] for line in sheet.grid.lines if index < len(line.cells)]
+        taking = Taking(sheet, money, parts, suppliers, self.told, supplier, row_values.dates(cells))
+        taking.valid_until, dated = text_lines.last_day(sheet.grid)
+        taking.understood |= followed | dated
+        return taking
+
+    def _take(self, takings: Sequence[Taking]) -> tuple[list[TakenRow], list[Aside]]:
+        rows: list[TakenRow] = []
+        aside: list[Aside] = []
+        total = sum(len(each.layout.grid.lines) for each in takings)
+        for taking in takings:
+            for row in taking.rows():
+                if isinstance(row, Aside):
+                    aside.append(row)
+                else:
+                    rows.append(row)
+                if (len(rows) + len(aside)) % _EVERY == 0:
+                    self.progress(f"{len(rows) + len(aside)} of {total} rows")
+        return rows, aside
+
+    def _sheet_doubts(
+        self, takings: Sequence[Taking], rows: Sequence[TakenRow], aside: Sequence[Aside], place: Place
+    ) -> None:
+        """What no row can be taken without."""
+        for taking in takings:
+            at = place.at(taking.layout.place)
+            names = remarks.headings_of(taking.layout)
+            taking.understood |= text_lines.doubts(taking.layout.grid, self.known.currency, place)
+            if taking.other_headings:
+                found, expected = f"other headings in row {taking.other_headings}", "one line of headings in a sheet"
+                at.complain("", found=found, expected=expected, mend="put what stands below it into a sheet of its own")
+            if taking.layout.one("part") is None and taking.layout.one("ref") is None:
+                mend = 'say which it is: --map "Their heading=part"'
+                at.complain("part", found="no such column", expected=f"a column with the part among {names}", mend=mend)
+        unheeded.doubts(takings, rows, aside, place)
+        read = {taking.layout.grid.sheet for taking in takings}
+        for grid in self.opened.grids:
+            if len(self.opened.grids) > 1 and grid.sheet not in read:
+                unheeded.of_other_sheet(grid.sheet, grid.lines, place, tax_told=bool(self.told.ex_tax))
+        kinds = {each.kind for each in aside}
+        if not rows and "supplier" in kinds and not self.told.supplier:
+            expected = "a column with it, or one supplier for the whole sheet"
+            mend = (
+                f"say whose sheet it is, with their name: --supplier {next(iter(self.known.suppliers), 'their-name')}"
+            )
+            place.complain("supplier", found="no supplier", expected=expected, mend=mend)
+        if not rows and "condition" in kinds and all(taking.layout.one("condition") is None for taking in takings):
+            expected = "a column with it, or one condition for the whole sheet"
+            mend = "say what all of it is: --condition salvage (or new, refurbished); or write it beside each part"
+            place.complain("condition", found="no condition", expected=expected, mend=mend)
+
+
+def _as_said(cells: Sequence[Value]) -> str:
+    """A line as text; a label in a cell of its own has its colon."""
+    said = words(cells)
+    label = len(said) > 1 and lexicon.plain(said[0]) in lexicon.headings().labels
+    return f"{said[0].rstrip(': ')}: {said[1]}" if label else " ".join(said)
+
+
+def _other(sign: str) -> str:
+    return "," if sign == "." else "."
+
+
+def _sensible(told: Told, known: Known, place: Place) -> Told:
+    """What was told, without what makes no sense, which is noted."""
+    if told.decimal not in ("", ".", ","):
+        place.complain(
+            "decimal", found=shown(told.decimal), expected='"." or ","', mend='say --decimal "." or --decimal ","'
+        )
+        told = replace(told, decimal="")
+    rate = numbers.percent(f"{told.ex_tax.strip().rstrip('%')}%") if told.ex_tax else Decimal(0)
+    if rate is None or 0 < rate < 1:
+        mend = "for twenty percent say --ex-tax 20"
+        place.complain("ex_tax", found=shown(told.ex_tax), expected="a percentage: 0, or from 1 to 100", mend=mend)
+        told = replace(told, ex_tax="")
+    for name, part in told.parts.items():
+        if part not in known.parts:
+            close = ", ".join(Parts(known, Told()).names.nearest(part))
+            mend = f"did you mean one of {close}?" if close else "write the id of a part"
+            place.complain("part", found=f"{shown(part)} for {shown(name)}", expected="a part of the job", mend=mend)
+    return replace(told, parts={name: part for name, part in told.parts.items() if part in known.parts})
+
+
+def _settle_tax(sheet: Layout, place: Place) -> None:
+    """A column that is only called "VAT" is a rate, an amount, or a word for each row: its cells tell."""
+    index = sheet.one("tax")
+    if index is None or len(sheet.at["tax"]) > 1:
+        return
+    lines = sheet.grid.lines[sheet.last + 1 : sheet.last + 1 + _LOOKED_AT]
+    cells = [(_cell(line.cells, index), _cell(line.cells, sheet.one("price"))) for line in lines]
+    if all(cell is None for cell, _ in cells):
+        sheet.left_out[index] = "it is empty"
+        del sheet.at["tax"]
+        return
+    column = row_price.rate_or_amount(cells)
+    if column == "tax_said" and all(
+        row_values.text(cell).casefold() in taxes.YES_OR_NO for cell, _ in cells if cell is not None
+    ):
+        _ask_yes(sheet, index, place)
+        return
+    if column and column not in sheet.at:
+        sheet.meanings[index] = replace(sheet.meanings[index], column=column)
+        sheet.at[column] = sheet.at.pop("tax")
+        return
+    text = shown(sheet.texts[index])
+    ways = [layout.as_mapped(sheet.texts[index], column) for column in ("tax_rate", "tax_amount", "ignore")]
+    mend = f"say which: {ways[0]}, {ways[1]} or {ways[2]}"
+    expected = "a rate in percent or an amount, and its cells tell neither"
+    place.at(sheet.place).complain("tax", found=text, expected=expected, mend=mend)
+
+
+def _ask_yes(sheet: Layout, index: int, place: Place) -> None:
+    """Yes may say that the tax is in the price, or that it comes on top."""
+    text = sheet.texts[index]
+    ways = f"yes: it is in the price, {layout.as_mapped(text, 'tax_said')}"
+    ways += f"; it is in all prices, {layout.as_mapped(text, 'ignore')}"
+    expected = "whether yes means that the tax is in the price or comes on top"
+    mend = f"say which: {ways}; it comes on top of those with yes, write their prices with it into the sheet"
+    place.at(sheet.place).complain("tax", found=shown(text), expected=expected, mend=mend)
+
+
+def _cell(cells: Sequence[Value], index: int | None) -> Value:
+    return cells[index] if index is not None and index < len(cells) else None
+
+
+def _drop_what_holds_nothing(sheet: Layout) -> None:
+    """A column called "type" or "grade" without a single condition in it is not the one for the condition."""
+    index = sheet.one("condition")
+    if index is None or sheet.meanings[index].how is How.TOLD:
+        return
+    cells = [row_values.text(_cell(line.cells, index)) for line in sheet.grid.lines[sheet.last + 1 :][:_LOOKED_AT]]
+    if any(cells) and not any(row_values.condition(cell)[0] for cell in cells if cell):
+        sheet.at.pop("condition")
+        sheet.left_out[index] = "no cell in it is a condition"
+
+
+def _find_conditions(sheet: Layout) -> None:
+    """Where no heading says condition: the one column with a heading of its own of which every cell is a condition."""
+    if sheet.one("condition") is not None:
+        return
+    found = []
+    for index, (text, meaning) in enumerate(zip(sheet.texts, sheet.meanings, strict=True)):
+        if text and not meaning.column and index not in sheet.left_out:
+            lines = sheet.grid.lines[sheet.last + 1 :][:_LOOKED_AT]
+            cells = {row_values.text(_cell(line.cells, index)) for line in lines if len(line.cells) > 1} - {""}
+            if cells and all(row_values.condition(cell, strong_only=True)[0] for cell in cells):
+                found.append(index)
+    if len(found) == 1:
+        sheet.meanings[found[0]] = Meaning("condition", How.CELLS)
+        sheet.at["condition"] = found
+
+
+def _tax_in_lines(grid: Grid, sheet: Layout) -> tuple[taxes.Mark, Decimal | None, set[str]]:
+    """What lines of text say of the tax in all prices, the rate if one is named, and the lines.
+
+    Both at once say nothing.
+    """
+    followed: set[str] = set()
+    marks: set[taxes.Mark] = set()
+    rates: set[Decimal] = set()
+    for line in grid.lines:
+        texts = [cell for cell in line.cells if cell is not None]
+        if line.number >= sheet.number and len(texts) != 1:
+            continue
+        for text in texts[:20]:
+            if isinstance(text, str) and len(text) < 500:
+                said = lexicon.plain(numbers.PERCENT.sub(" ", text).replace("+", " plus ")).split()
+                mark, _ = taxes.said([word for word in said if word not in _BETWEEN])
+                if mark in ("with", "without"):
+                    marks.add(mark)
+                    followed.add(text)
+                    rates |= _rates(text)
+    if len(marks) != 1 or any(each.tax not in ("", *marks) for each in sheet.meanings if each.column in PRICES):
+        return "", None, set()
+    return marks.pop(), rates.pop() if len(rates) == 1 else None, followed
+
+
+def _rates(text: str) -> set[Decimal]:
+    found = (numbers.percent(word + "%") for word in numbers.PERCENT.findall(text))
+    return {rate for rate in found if rate is not None}

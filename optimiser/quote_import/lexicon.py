@@ -1,0 +1,101 @@
+"""The words of the trade that come with the tool, and how words are made comparable."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+import unicodedata
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from typing import Any
+
+from optimiser.errors import OptimiserError
+from optimiser.job_folder import package_data
+
+_NO_WORD = re.compile(r"[^\w]+|_+")
+
+
+@lru_cache(maxsize=65_536)
+def plain(text: str) -> str:
+    """Words alone, in small letters with one space between: capitals, signs and shapes of letters do not count."""
+    folded = (
+        unicodedata.normalize("NFKC", text).casefold().replace("'", "").replace("\N{RIGHT SINGLE QUOTATION MARK}", "")
+    )
+    return " ".join(_NO_WORD.sub(" ", folded.replace("&", " and ")).split())
+
+
+@dataclass(frozen=True)
+class HeadingWords:
+    """``data/headings.toml``, every entry made plain."""
+
+    columns: Mapping[str, str]
+    left_out: Mapping[str, str]
+    """Headings that are no column of a quote, with the kind of what stands below them."""
+    tax: Mapping[str, frozenset[str]]
+    prices: Mapping[str, frozenset[str]]
+    totals: frozenset[str]
+    heeded: Mapping[str, frozenset[str]]
+    """Words that are never passed over in silence, by what they are about."""
+    labels: frozenset[str]
+    firm_words: frozenset[str]
+    sides: Mapping[str, str]
+    """Each word for a side, with the first word of its group."""
+    firm_endings: frozenset[str]
+    of_files: frozenset[str]
+
+
+@cache
+def headings() -> HeadingWords:
+    """The words of headings and of prices."""
+    raw = _file("headings.toml")
+    return HeadingWords(
+        columns={plain(word): column for column, words in raw["columns"].items() for word in (column, *words)},
+        left_out={plain(word): kind for kind, words in raw["left_out"].items() for word in words},
+        tax={key: _plain(words) for key, words in raw["tax"].items()},
+        prices={key: _plain(words) for key, words in raw["prices"].items()},
+        totals=_plain(raw["rows"]["totals"]),
+        heeded={key: _plain(words) for key, words in raw["heeded"].items()},
+        labels=_plain(raw["suppliers"]["labels"]),
+        firm_words=_plain(raw["suppliers"]["firm_words"]) | _plain(raw["suppliers"]["endings"]),
+        sides={plain(word): plain(words[0]) for words in raw["sides"]["groups"] for word in words},
+        firm_endings=_plain(raw["suppliers"]["endings"]),
+        of_files=_plain(raw["suppliers"]["of_files"]),
+    )
+
+
+@dataclass(frozen=True)
+class ConditionWords:
+    """``data/condition_words.toml``: condition by word ("": sold as broken), the weak words apart.
+
+    ``lengths`` tells how many words the phrases have that begin with a word, the longest first.
+    """
+
+    strong: Mapping[str, str]
+    weak: Mapping[str, str]
+    lengths: Mapping[str, tuple[int, ...]]
+
+
+@cache
+def conditions() -> ConditionWords:
+    """The words for conditions."""
+    raw = _file("condition_words.toml")
+    strong = dict.fromkeys(_plain(raw.pop("unsound")["words"]), "")
+    strong |= {plain(word): condition for condition, table in raw.items() for word in table["words"]}
+    weak = {plain(word): condition for condition, table in raw.items() for word in table.get("weak", ())}
+    lengths: dict[str, set[int]] = {}
+    for phrase in strong:
+        words = phrase.split()
+        lengths.setdefault(words[0], set()).add(len(words))
+    return ConditionWords(strong, weak, {word: tuple(sorted(each, reverse=True)) for word, each in lengths.items()})
+
+
+def _plain(words: Iterable[str]) -> frozenset[str]:
+    return frozenset(plain(word) for word in words if plain(word))
+
+
+def _file(name: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads((package_data.folder() / name).read_text(encoding="utf-8"))
+    except (OSError, ValueError) as error:
+        raise OptimiserError(f"The file {name} that comes with the tool cannot be read: install it again.") from error

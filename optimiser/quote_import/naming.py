@@ -1,0 +1,183 @@
+"""Which part and which supplier a row means, and what stays of its words."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from pathlib import PurePath
+
+from optimiser.job_folder.problems import shown
+from optimiser.model.imports import How, Known, Told, Why
+from optimiser.model.quotes import Condition
+from optimiser.names import slug
+from optimiser.quote_import import lexicon, pieces, row_values
+from optimiser.quote_import.lexicon import plain
+from optimiser.quote_import.matching import Match, Names
+from optimiser.quote_import.row_price import SetAsideError
+
+_MOST_NEW = 500
+"""Suppliers that no list knows, up to which spellings of them are compared."""
+_LONGEST_ID = 200
+_LONGEST_FIRM = 8
+"""Words of a line that is a firm's name and nothing else."""
+
+
+class Parts:
+    """Finds the job's part that a row means; every text is looked up once."""
+
+    def __init__(self, known: Known, told: Told) -> None:
+        self.names = Names(known.parts, told.parts)
+        self.close: dict[str, Match] = {}
+        self._titles = known.parts
+        self._found: dict[str, Match | None] = {}
+
+    def of_row(self, texts: Sequence[str], ref: str, side: str = "") -> tuple[Match | None, str]:
+        """The part, and the text that named it; ``side`` is said of it by the column of its price.
+
+        Raises ``SetAsideError`` where two texts name two parts.
+        """
+        found = [(match, text) for text in texts if (match := self._find(f"{text} {side}".strip())) is not None]
+        told = self.names.told_for(ref) if ref else None
+        if told is not None:
+            return Match(told, How.ALIAS), ref
+        sure = [pair for pair in found if pair[0].how is not How.CLOSE] or found
+        if len({match.id for match, _ in sure}) > 1:
+            raise SetAsideError(Why.PART, f"names two parts: {' and '.join(sorted({m.id for m, _ in sure}))}")
+        if not sure:
+            return None, texts[0] if texts else ""
+        match, text = sure[0]
+        if match.how is How.CLOSE:
+            self.close.setdefault(text, match)
+        return match, text
+
+    def _find(self, text: str) -> Match | None:
+        if text not in self._found:
+            self._found[text] = next((match for name in _names(text) if (match := self.names.find(name))), None)
+        return self._found[text]
+
+    def besides(self, text: str, part: str) -> str:
+        """The words of a name that neither the part's own names have nor the condition takes."""
+        own = {*self.names.comparable(part).split(), *self.names.comparable(self._titles.get(part, "")).split()}
+        _, rest, _ = row_values.condition(text, strong_only=True)
+        return " ".join(word for word in plain(rest).split() if word not in own)
+
+    def words_of(self, part: str) -> set[str]:
+        """The words of a part's title, or of its id where it has none."""
+        return set(self.names.comparable(self._titles.get(part, "") or part).split())
+
+    def pieces(self, text: str, part: str) -> int:
+        """The pieces that the name of a row speaks of and the part's own names do not; 0 where it speaks of none."""
+        count, _ = pieces.in_name(text)
+        own = any(pieces.in_name(name)[0] for name in (part, self._titles.get(part, "")))
+        return 0 if own else count
+
+
+def _names(text: str) -> Iterator[str]:
+    """The name as it stands, without its condition, without its pieces, without either."""
+    yield text
+    _, rest, _ = row_values.condition(text, strong_only=True)
+    if rest and rest != text:
+        yield rest
+    for name in (text, rest):
+        count, bare = pieces.in_name(name)
+        if count and bare:
+            yield bare
+
+
+def condition_of(said: str, texts: Sequence[str], told: Condition | None) -> Condition:
+    """The condition: by its column, else as told, else by words of the part or the note.
+
+    Raises ``SetAsideError`` where none is known or two are said.
+    """
+    if said:
+        found, _, why = row_values.condition(said)
+        if found is None:
+            raise SetAsideError(Why.CONDITION, f"the condition {shown(said)}: {why}", said)
+        return found
+    if told is not None:
+        return told
+    read = [row_values.condition(text, strong_only=True) for text in texts]
+    named = {found for found, _, _ in read if found is not None}
+    broken = next((why for found, _, why in read if found is None and ("at once" in why or "not working" in why)), "")
+    if len(named) > 1 or broken:
+        raise SetAsideError(Why.CONDITION, broken or f"says {' and '.join(sorted(named))} at once")
+    if not named:
+        raise SetAsideError(Why.CONDITION, "nothing says whether it is new, refurbished or salvage")
+    return named.pop()
+
+
+class Suppliers:
+    """Finds the supplier of a row, by the job's list or, for one that is not on it, by its first spelling."""
+
+    def __init__(self, known: Known, told: Told) -> None:
+        endings = lexicon.headings().firm_endings
+        self._listed = Names(known.suppliers, told.suppliers, endings)
+        self._new = Names({}, {}, endings)
+        self.new: dict[str, str] = {}
+        self.close: dict[str, Match] = {}
+        self._found: dict[str, str] = {}
+
+    def find(self, written: str) -> str:
+        """The supplier's id. Raises ``SetAsideError`` for a name of signs alone."""
+        if written not in self._found:
+            self._found[written] = self._find(written)
+        return self._found[written]
+
+    def _find(self, written: str) -> str:
+        match = self.is_listed(written) or (self._new.find(written) if len(self.new) <= _MOST_NEW else None)
+        if match is not None:
+            if match.how is How.CLOSE:
+                self.close[written] = match
+            return match.id
+        name = slug(self._new.comparable(written))[:_LONGEST_ID]
+        if not name:
+            raise SetAsideError(Why.SUPPLIER, f"a supplier called {shown(written)}")
+        if name not in self.new:
+            self.new[name] = written
+            self._new.add(name, written)
+        return name
+
+    def is_listed(self, written: str) -> Match | None:
+        """The supplier of the job's list that is meant, if any."""
+        return self._listed.find(written) or self._listed.shortened(written)
+
+    def met(self, told: Mapping[str, str]) -> dict[str, str]:
+        """Those of the spellings told that were looked up."""
+        return self._listed.met(told)
+
+    def listed_in(self, lines: Iterable[str]) -> str:
+        """The one supplier of the job's list that lines of text name; empty where none or several are."""
+        found = {name for line in lines if (name := self._listed.named_in(line)) is not None}
+        return found.pop() if len(found) == 1 else ""
+
+    def named_by(self, line: str) -> str:
+        """The supplier that a line by itself names: after a label such as "Supplier:", or as the job's list has it."""
+        label, colon, name = line.partition(":")
+        if colon and plain(label) in lexicon.headings().labels and name.strip():
+            return self.find(name.strip())
+        listed = self.is_listed(line)
+        return listed.id if listed is not None else ""
+
+    def letterhead(self, lines: Iterable[str]) -> str:
+        """The supplier that the lines above the headings name: by a label, as listed, or with the ending of a firm."""
+        every = list(lines)
+        labelled = {self.named_by(line) for line in every if ":" in line} - {""}
+        found = labelled or {self.listed_in(every)} - {""}
+        if not found:
+            firms = [line for line in every if _is_firm(line)]
+            found = {self.find(line) for line in firms[:1]}
+        return found.pop() if len(found) == 1 else ""
+
+
+def _is_firm(line: str) -> bool:
+    """Whether a line is a firm's name by its ending ("Ltd", "GmbH")."""
+    words = plain(line).split()
+    endings = lexicon.headings().firm_endings - {"the", "uk", "co", "company"}
+    return 1 < len(words) < _LONGEST_FIRM and words[-1] in endings
+
+
+def of_file_name(name: str) -> str:
+    """What the name of a file says of a firm: without dates, figures and words such as "prices"."""
+    stem = PurePath(name).stem
+    words = [word for word in plain(re.sub(r"\d+", " ", stem)).split() if word not in lexicon.headings().of_files]
+    return " ".join(words) if len("".join(words)) > 2 else ""

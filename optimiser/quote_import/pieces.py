@@ -1,0 +1,47 @@
+"""How many pieces words say that a price is for: "per 100", "pair", "set of 4"."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from functools import cache
+
+from optimiser.quote_import import lexicon
+from optimiser.quote_import.lexicon import plain
+
+_OF = r"(?:of|von|de|van|di|da|med|à|a)"
+_PER = r"(?:per|pro|je|par|por|za|pr)"
+_PIECE = r"(?:pcs|pieces|pc|piece|stk|stück|stueck|stuks|pièces|piezas|pezzi|szt|sztuk|off|peças|nos)"
+
+
+@cache
+def _patterns() -> tuple[tuple[re.Pattern[str], int | None], ...]:
+    words = lexicon.headings().prices
+    holders = "|".join(sorted((re.escape(each) for each in words["pack"]), key=len, reverse=True))
+    pairs = "|".join(sorted((re.escape(each) for each in words["pair"] - {"para", "par"}), key=len, reverse=True))
+    return (
+        (re.compile(rf"\b(?:{holders}) {_OF} (\d{{1,5}})(?: {_PIECE})?\b"), None),
+        (re.compile(rf"\b{_PER} (\d{{1,5}})(?: {_PIECE})?\b"), None),
+        (re.compile(rf"\b(\d{{1,5}}) ?(?:pack|er pack|{_PIECE})\b(?: set)?"), None),
+        (re.compile(rf"\b(?:(?:price|{_PER}) )?(?:{pairs}|{_PER} (?:pair|paar|paire|par|pr))\b"), 2),
+        (re.compile(r"\b(?:per )?(?:dozen|doz)\b"), 12),
+    )
+
+
+def taken_out(words: Sequence[str]) -> tuple[int, list[str]]:
+    """The pieces that the words name (0: none), and the words without them; "price" stays where it stood."""
+    said = " ".join(words)
+    for pattern, fixed in _patterns():
+        found = pattern.search(said)
+        if found:
+            count = fixed if fixed is not None else int(found[1])
+            if count:
+                kept = " price " if found[0].startswith("price") else " "
+                return count, (said[: found.start()] + kept + said[found.end() :]).split()
+    return 0, list(words)
+
+
+def in_name(text: str) -> tuple[int, str]:
+    """The pieces that the name of a part speaks of, and the name without them."""
+    count, rest = taken_out(plain(text).split())
+    return count, " ".join(rest)

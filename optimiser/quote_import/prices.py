@@ -1,0 +1,225 @@
+"""Money as people write it in a cell: the amount, what it buys, its currency, its tax; or why there is no price."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass, replace
+from decimal import ROUND_HALF_UP, Context, Decimal
+from functools import lru_cache
+from typing import TypeAlias
+
+from optimiser.money import GREATEST_MINOR, Currency
+from optimiser.quote_import import currencies, lexicon, taxes
+from optimiser.quote_import.grid import Marked, Unfit, Value
+from optimiser.quote_import.numbers import NUMBER, Digits, digits
+from optimiser.quote_import.taxes import Mark
+
+_ROUND = Context(prec=60, rounding=ROUND_HALF_UP)
+_TOKEN = re.compile(rf"(?P<number>{NUMBER})|(?P<sign>{currencies.SIGN.pattern})|(?P<word>[^\W\d_]+)|(?P<mark>[^\s\w])", re.IGNORECASE)  # noqa: E501 # fmt: skip
+_LONGEST = 80
+_DROPPED = frozenset("()[]:;.\"'")
+_MOST_IN_A_PACK = 10_000
+
+
+@dataclass(frozen=True)
+class Written:
+    """A price as written. ``pack``: the pieces that it names, ``per``: whether it is for each or for the pack."""
+
+    amount: Digits
+    pack: int | None = None
+    per: str = ""
+    currency: str = ""
+    tax: Mark = ""
+    small: bool = False
+    exact: bool = False
+    """A spreadsheet's own number: nothing about its digits is open."""
+
+
+@dataclass(frozen=True)
+class NoPrice:
+    """A cell without a price in it: none is asked yet (``asked`` false), or none can be read."""
+
+    reason: str
+    asked: bool = False
+
+
+Price: TypeAlias = Written | NoPrice
+
+
+def price(value: Value) -> Price:
+    """What a price cell says."""
+    if value is None:
+        return NoPrice("no price")
+    if isinstance(value, Unfit):
+        return NoPrice(value.reason, asked=True)
+    if isinstance(value, Marked):
+        return replace(_of_number(value.number), currency=value.currency) if value.number >= 0 else _negative()
+    if isinstance(value, Decimal):
+        return _of_number(value) if value >= 0 else _negative()
+    if isinstance(value, str):
+        return _of_text(value)
+    return NoPrice("a date where the price should be", asked=True)
+
+
+def _of_number(value: Decimal) -> Written:
+    return Written(Digits(value), exact=True)
+
+
+def _negative() -> NoPrice:
+    return NoPrice("a price below 0", asked=True)
+
+
+_RAISED = ("<super>", "<sub>")
+
+
+@lru_cache(maxsize=131_072)  # a large sheet is gone through twice: first for its decimal sign
+def _of_text(cell: str) -> Price:
+    words = lexicon.headings().prices
+    said = lexicon.plain(cell)
+    if said in words["none"] or not said:
+        return NoPrice(f"no price: {cell[:_LONGEST]}")
+    if said in words["free"]:
+        return Written(Digits(Decimal(0)), per="free")
+    if len(cell) > _LONGEST or len(said) > _LONGEST:
+        return NoPrice("a text where the price should be", asked=True)
+    if any(unicodedata.decomposition(sign).startswith(_RAISED) for sign in cell):
+        return NoPrice("a price with a raised or lowered figure, which may be a footnote", asked=True)
+    text = unicodedata.normalize("NFKC", cell)
+    if text.startswith("(") and text.endswith(")"):
+        return _negative()  # as accounts write it
+    tokens = [(str(found.lastgroup), found[0]) for found in _TOKEN.finditer(text)]
+    return _without_currency(tokens) or NoPrice("a price that cannot be read for certain", asked=True)
+
+
+Tokens: TypeAlias = list[tuple[str, str]]
+
+
+def _without_currency(tokens: Tokens) -> Written | None:
+    """Take the currency out; what is left is the amount and words about it."""
+    marks = {word for kind, word in tokens if kind == "sign" or (kind == "word" and currencies.is_mark(word))}
+    marks |= {sign for kind, word in tokens if kind == "number" for sign in "£€$" if sign in word}
+    if len({mark.casefold() for mark in marks}) > 1:
+        return None
+    for place, (_, word) in enumerate(tokens):
+        if word in marks:
+            beside = place + 1 if tokens[place + 1 : place + 2] and tokens[place + 1][0] == "number" else place - 1
+            if beside >= 0 and tokens[beside][0] == "number":
+                tokens[beside] = ("money", tokens[beside][1])
+    rest = [(kind, word) for kind, word in tokens if word not in marks and word not in _DROPPED]
+    read = _without_tax(rest)
+    if read is None or (read.small and marks):
+        return None
+    return replace(read, currency=next(iter(marks), "") or read.currency)
+
+
+def _without_tax(tokens: Tokens) -> Written | None:
+    """Take what is said of the tax out: "+ VAT", "inc VAT", "ex"."""
+    words = ["plus" if word == "+" else word.casefold() for _, word in tokens]
+    mark, left = taxes.said(words, alone=True)
+    if not mark:
+        return _amount(tokens)
+    rest: Tokens = []
+    wanted = list(left)
+    for token, word in zip(tokens, words, strict=True):
+        if wanted and word == wanted[0]:
+            rest.append(token)
+            wanted.pop(0)
+    read = _amount(rest)
+    return None if read is None or mark == "inside" else replace(read, tax=mark)
+
+
+def _amount(tokens: Tokens) -> Written | None:
+    """One number with words about the pieces that it is for, or two numbers: pieces and price."""
+    numbers = [place for place, (kind, _) in enumerate(tokens) if kind in ("number", "money")]
+    words = [word.casefold() for kind, word in tokens if kind not in ("number", "money") and word != "/"]
+    if any(len(word) == 1 and not word.isalnum() and word != "?" for word in words):
+        return None
+    if len(numbers) == 1:
+        return _one_number(tokens[numbers[0]][1], numbers[0], words)
+    if len(numbers) == 2:
+        return _two_numbers(tokens, numbers)
+    return None
+
+
+def _one_number(number: str, place: int, words: list[str]) -> Written | None:
+    amount = digits(number)
+    if amount is None:
+        return None
+    known, said = lexicon.headings().prices, " ".join(words)
+    if not said:
+        return Written(amount)
+    if said in currencies.SMALL and place == 0:
+        # "12.50p" is twelve and a half pence to the letter, and to nobody who writes it
+        return Written(amount, currency=currencies.SMALL[said], small=True) if number.isdecimal() else None
+    if said in known["each"] and place == 0:
+        return Written(amount, per="each")
+    pieces = {"pair": 2, "dozen": 12, "pack": None}
+    kind = next((kind for kind in pieces if said in known[kind]), None)
+    return None if kind is None else Written(amount, pack=pieces[kind], per="pack")
+
+
+def _two_numbers(tokens: Tokens, places: list[int]) -> Written | None:
+    """Such as "2 for 30", "30 per 4", "box of 10 12.50", "12.50 per box of 10"."""
+    first, second = (tokens[place][1] for place in places)
+    between = [word.casefold() for _, word in tokens[places[0] + 1 : places[1]] if word != "/"]
+    before = [word.casefold() for _, word in tokens[: places[0]]]
+    behind = [word.casefold() for _, word in tokens[places[1] + 1 :]]
+    holders = lexicon.headings().prices["pack"]
+    if between == ["for"] and not before and not behind:
+        return _for(tokens[places[0]], tokens[places[1]])
+    if between == ["per"] and not before and (not behind or " ".join(behind) in ("pieces", "pcs")):
+        return _packed(first, second)
+    if between[-1:] == ["of"] and " ".join(between[:-1]) in holders and not before and not behind:
+        return _packed(first, second)
+    if before[-1:] == ["of"] and " ".join(before[:-1]) in holders and not between and not behind:
+        return _packed(second, first)
+    return None
+
+
+def _for(first: tuple[str, str], second: tuple[str, str]) -> Written | None:
+    """Pieces for a price or a price for pieces: by the currency, by decimals, else the usual order if that can be."""
+    if (first[0] == "money") != (second[0] == "money"):
+        amount, pieces = (first, second) if first[0] == "money" else (second, first)
+    elif first[1].isdecimal() != second[1].isdecimal():
+        pieces, amount = (first, second) if first[1].isdecimal() else (second, first)
+    elif first[1].isdecimal() and int(first[1][:9]) < int(second[1][:9]):
+        pieces, amount = first, second
+    else:
+        return None
+    return _packed(amount[1], pieces[1])
+
+
+def _packed(amount: str, pieces: str) -> Written | None:
+    read = digits(amount)
+    if read is None or not pieces.isdecimal() or len(pieces) > 5 or not 1 <= int(pieces) <= _MOST_IN_A_PACK:
+        return None
+    return Written(read, pack=int(pieces), per="pack")
+
+
+def in_text(text: str) -> list[Digits]:
+    """The amounts with a currency sign beside them in a line of text: they too tell the sign before decimals."""
+    marked = re.findall(rf"[£€$]\s?({NUMBER})|({NUMBER})\s?[£€]", unicodedata.normalize("NFKC", text[:2000]))
+    return [read for pair in marked if (read := digits((pair[0] or pair[1]).rstrip(".,"))) is not None]
+
+
+def to_minor(amount: Decimal, currency: Currency) -> int:
+    """Minor units, rounded half up. Raises ``ValueError`` beyond what the tool reckons with."""
+    if amount and amount.adjusted() > 15:
+        raise ValueError("an amount larger than the tool reckons with")
+    minor = int(_ROUND.quantize(_ROUND.scaleb(amount, currency.places), Decimal(1)))
+    if minor > GREATEST_MINOR:
+        raise ValueError("an amount larger than the tool reckons with")
+    return minor
+
+
+def places_of(amount: Decimal) -> int:
+    """Decimal places that say something."""
+    exponent = amount.normalize().as_tuple().exponent
+    return max(0, -exponent) if isinstance(exponent, int) else 0
+
+
+def has_decimals(written: Written) -> bool:
+    """Whether an amount is written with places behind the sign for decimals."""
+    value = written.amount.value
+    return value is None or places_of(value) > 0 or bool(written.amount.tells)

@@ -1,0 +1,151 @@
+"""What the job folder keeps of sheets taken in: ``quotes/intake.toml``, beside the clean sheets.
+
+For each supplier what a person settled about its sheets, and for each clean sheet that the tool wrote its digest: a
+sheet that is not listed here, or was changed since, is the person's own and is never written to.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date
+from pathlib import Path
+from typing import Any, get_args
+
+from optimiser import files
+from optimiser.errors import InputError
+from optimiser.job_folder import opening, quote_sheets
+from optimiser.job_folder.problems import Complaints, Place
+from optimiser.model.imports import Told
+from optimiser.model.quotes import Condition
+
+FILE = "intake.toml"
+FOLDER = "quotes"
+_MOST_BYTES = 4_000_000
+_HEAD = """# Kept by optimiser when suppliers' sheets are taken in.
+# [supplier.ID]: what was settled about its sheets; change or delete it freely, it holds for the next sheet.
+# [sheet."NAME"]: a clean sheet that the tool wrote; it is only ever changed while its digest is one of these.
+"""
+_TABLES = ("columns", "parts", "suppliers", "words", "packs")
+_WORDS = ("condition", "decimal", "ex_tax")
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A clean sheet of ours: where it came from, when, and the digests that its content may have."""
+
+    original: str
+    taken: date
+    digests: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Kept:
+    """The whole file."""
+
+    suppliers: Mapping[str, Told] = field(default_factory=dict)
+    sheets: Mapping[str, Sheet] = field(default_factory=dict)
+
+    def is_ours(self, path: Path) -> bool:
+        """Whether the tool wrote this sheet and nobody has changed it since."""
+        sheet = self.sheets.get(path.name)
+        try:
+            return (
+                sheet is not None
+                and not path.is_symlink()
+                and digest(files.content(path, quote_sheets.MOST_BYTES)) in sheet.digests
+            )
+        except OSError:
+            return False
+
+    def with_sheet(self, name: str, sheet: Sheet) -> Kept:
+        """With one more clean sheet, or another state of one."""
+        return replace(self, sheets={**self.sheets, name: sheet})
+
+    def with_told(self, suppliers: Iterable[str], told: Told) -> Kept:
+        """With what was settled on a sheet, for each of its suppliers."""
+        kept = replace(told, supplier="")
+        settled = {name: kept.over(self.suppliers.get(name, Told())) for name in suppliers}
+        return self if kept == Told() else replace(self, suppliers={**self.suppliers, **settled})
+
+
+def digest(data: bytes) -> str:
+    """The digest of a sheet's content: SHA-256 (FIPS 180-4)."""
+    return hashlib.sha256(data).hexdigest()
+
+
+def read(folder: Path) -> Kept:
+    """What the job folder keeps; nothing where there is no such file. Raises ``InputError`` where it is broken."""
+    complaints = Complaints()
+    place = Place(complaints, f"{FOLDER}/{FILE}")
+    path = folder / FOLDER / FILE
+    try:
+        if not opening.is_there(path, place):
+            return Kept()
+        written = opening.text(opening.content(path, place, _MOST_BYTES), place)
+        raw = tomllib.loads(written)
+        return Kept(
+            {str(name): _told(table) for name, table in raw.get("supplier", {}).items()},
+            {str(name): _sheet(table) for name, table in raw.get("sheet", {}).items()},
+        )
+    except (tomllib.TOMLDecodeError, RecursionError, TypeError, AttributeError, KeyError, ValueError):
+        mend = "mend it by hand, or move it away: then the clean sheets count as your own"
+        place.complain("", found="what the tool did not write so", expected="the file as it was kept", mend=mend)
+    except opening.UnfitError:
+        pass
+    raise InputError(complaints.error().problems)
+
+
+def _told(table: Mapping[str, Any]) -> Told:
+    condition = table.get("condition")
+    if condition is not None and condition not in get_args(Condition):
+        raise ValueError(condition)
+    columns, parts, suppliers, words, packs = (
+        {str(k): str(v) for k, v in table.get(key, {}).items()} for key in _TABLES
+    )
+    return Told(
+        columns=columns,
+        condition=condition,
+        decimal=str(table.get("decimal", "")),
+        ex_tax=str(table.get("ex_tax", "")),
+        parts=parts,
+        suppliers=suppliers,
+        words=words,
+        packs=packs,
+    )
+
+
+def _sheet(table: Mapping[str, Any]) -> Sheet:
+    return Sheet(str(table["original"]), date.fromisoformat(str(table["taken"])), tuple(map(str, table["sha256"])))
+
+
+def text(kept: Kept) -> str:
+    """The file's text, in order of names."""
+    import tomlkit  # noqa: PLC0415 - only where something is written
+
+    document = tomlkit.document()
+    suppliers, sheets = tomlkit.table(is_super_table=True), tomlkit.table(is_super_table=True)
+    for name, told in sorted(kept.suppliers.items()):
+        suppliers.append(name, _table_of(told))
+    for name, sheet in sorted(kept.sheets.items()):
+        table = tomlkit.table()
+        table.update({"original": sheet.original, "taken": sheet.taken.isoformat(), "sha256": list(sheet.digests)})
+        sheets.append(name, table)
+    document.append("supplier", suppliers)
+    document.append("sheet", sheets)
+    return _HEAD + "\n" + tomlkit.dumps(document)
+
+
+def _table_of(told: Told) -> Any:
+    import tomlkit  # noqa: PLC0415
+
+    table = tomlkit.table()
+    table.update({key: getattr(told, key) for key in _WORDS if getattr(told, key)})
+    for key in _TABLES:
+        if getattr(told, key):
+            inner = tomlkit.table()
+            inner.update(dict(getattr(told, key)))
+            table.append(key, inner)
+    return table

@@ -1,0 +1,127 @@
+"""What there is to say about a sheet that was understood: each thing once, with how often and where first."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+
+from optimiser.job_folder.problems import listed, shown
+from optimiser.model.imports import How, TakenRow, Told
+from optimiser.quote_import.columns import Layout
+from optimiser.quote_import.grid import Opened
+from optimiser.quote_import.matching import Match
+from optimiser.quote_import.rows import Taking
+
+_MOST_LISTED = 20
+_SIGNS = {".": "a point", ",": "a comma"}
+
+
+def of_reading(sheets: Sequence[Layout], decimal: str) -> Iterator[str]:
+    """Where the headings stand, and which sign stands before the decimals where that was settled for the sheet."""
+    yield f"the headings stand in {listed(each.place for each in sheets)}"
+    if decimal:
+        yield f"amounts in text have {_SIGNS[decimal]} before the decimals"
+
+
+def of_formulas(opened: Opened) -> Iterator[str]:
+    """How many cells are results of formulas."""
+    count = sum(grid.formulas for grid in opened.grids)
+    if count:
+        yield f"{count} {_cells(count)} the stored result of a formula; none was worked out again"
+
+
+def used_again(supplier: str, kept: Told) -> str:
+    """What was settled on an earlier sheet and holds for this one too."""
+    said = [f"{shown(heading)} is {column}" for heading, column in kept.columns.items()]
+    said += [f"{name} is {value}" for name, value in _settled(kept) if value]
+    said += [f"{shown(name)} is {each}" for name, each in (*kept.parts.items(), *kept.suppliers.items())]
+    return f"settled on an earlier sheet of {supplier} and used again: {listed(said)}"
+
+
+def _settled(kept: Told) -> tuple[tuple[str, str | None], ...]:
+    sign = _SIGNS.get(kept.decimal)
+    return (("the decimal sign", sign), ("the tax to add", kept.ex_tax), ("the condition", kept.condition))
+
+
+def cautions(takings: Sequence[Taking], rows: Sequence[TakenRow]) -> Iterator[str]:
+    """Everything that was read by a rule rather than as it stands."""
+    for taking in takings:
+        yield from _of_headings(taking.layout)
+        yield from _of_money(taking)
+        yield from _of_cells(taking)
+    if takings:
+        yield from _of_names("part", takings[0].parts.close)
+        yield from _of_names("supplier", takings[0].suppliers.close)
+        used = {row.supplier for row in rows}
+        new = [name for name in takings[0].suppliers.new if name in used]
+        if new:
+            yield f"not in suppliers.csv, so without postage and minimum order: {listed(new)}"
+    yield from _of_rows(rows)
+
+
+def headings_of(sheet: Layout) -> str:
+    """The headings as a list to read."""
+    return listed(text for text in sheet.texts if text)
+
+
+def _of_headings(sheet: Layout) -> Iterator[str]:
+    for heading in sheet.headings():
+        if heading.column and heading.how is How.CLOSE:
+            yield f"the heading {shown(heading.text)} was taken for {heading.column} ({heading.likeness:.0f} % alike)"
+
+
+def _of_money(taking: Taking) -> Iterator[str]:
+    money, where = taking.money, _sheet(taking.layout)
+    if money.unsaid:
+        yield f"nothing says whether the prices{where} have the tax in them: they were taken as they stand"
+    if money.told.ex_tax and taking.layout.one("price") is not None and money.of_heading() == "with":
+        yield f"the heading says that the prices{where} have the tax in them: none was added"
+    if money.rounded:
+        yield f"{len(money.rounded)} amounts{where} were rounded half up to the smallest coin, {_first(money.rounded)}"
+
+
+def _of_cells(taking: Taking) -> Iterator[str]:
+    where = _sheet(taking.layout)
+    for column, numbers in taking.unread.items():
+        yield f"{len(numbers)} cells for {column}{where} could not be read and are kept as notes, {_first(numbers)}"
+    if taking.either_date:
+        yield (
+            f"{len(taking.either_date)} dates{where} can be read with the day or the month first: the earlier one was"
+            f" taken, {_first(taking.either_date)}"
+        )
+    if taking.beside:
+        yield f"cells without a heading{where} were left out, {_first(taking.beside)}"
+
+
+def _of_names(what: str, close: dict[str, Match]) -> Iterator[str]:
+    for count, (text, match) in enumerate(close.items()):
+        if count == _MOST_LISTED:
+            yield f"{len(close) - count} more names of a {what} were matched by likeness"
+            return
+        yield f"{shown(text)} was taken for the {what} {match.id} ({match.likeness:.0f} % alike)"
+
+
+def _of_rows(rows: Sequence[TakenRow]) -> Iterator[str]:
+    alike = Counter(row.content for row in rows)
+    same = [key for key, times in alike.items() if times > 1]
+    if same:
+        yield f"{len(same)} rows stand more than once, alike in everything: all of them stay as quotes"
+    prices: dict[tuple[str, str, str, int, str], set[int]] = {}
+    for row in rows:
+        prices.setdefault(row.key, set()).add(row.price_minor)
+    twice = [key for key, asked in prices.items() if len(asked) > 1]
+    if twice:
+        supplier, part, condition, _, _ = twice[0]
+        yield f"{len(twice)} quotes have two prices in this sheet, {part} {condition} from {supplier} first: both stay"
+
+
+def _sheet(sheet: Layout) -> str:
+    return f" of sheet {sheet.grid.sheet}" if sheet.grid.sheet else ""
+
+
+def _first(rows: Sequence[int]) -> str:
+    return f"first in row {rows[0]}"
+
+
+def _cells(count: int) -> str:
+    return "cell is" if count == 1 else "cells are"

@@ -1,0 +1,369 @@
+"""The price of a row: what its cells and the sheet around it say, worked out to minor units with the tax in it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from optimiser.job_folder.problems import Place, shown
+from optimiser.model.imports import How, Told, Why
+from optimiser.money import Currency
+from optimiser.quote_import import currencies, numbers, prices, row_values, taxes
+from optimiser.quote_import.columns import Layout, as_mapped
+from optimiser.quote_import.grid import Cells, Value
+from optimiser.quote_import.lexicon import plain
+from optimiser.quote_import.prices import NoPrice, Written
+
+_NO_DEPOSIT = frozenset({"", "no", "none", "n a", "na", "nil"})
+
+
+class SetAsideError(Exception):
+    """The row cannot be taken: why, and the cell for which it cannot."""
+
+    def __init__(self, kind: Why, reason: str, about: str = "") -> None:
+        self.kind, self.reason, self.about = kind, reason, about
+        super().__init__(reason)
+
+
+class AskedError(SetAsideError):
+    """The row cannot be taken, and what is to be settled for it has been asked already."""
+
+
+@dataclass(frozen=True)
+class Priced:
+    """A price in minor units for a pack of so many pieces; ``working`` says how it came about, if it took working."""
+
+    minor: int
+    pack: int
+    working: str
+
+
+@dataclass
+class SheetMoney:
+    """What holds for the money of a whole sheet, and the doubts about it, each told once.
+
+    ``decimal`` is the sign before the decimals, "" where nothing tells; ``rate`` the percent to add, if one is known.
+    """
+
+    layout: Layout
+    currency: Currency
+    told: Told
+    place: Place
+    decimal: str
+    tax: taxes.Mark = ""
+    rate: Decimal | None = None
+    rounded: list[int] = field(default_factory=list)
+    unsaid: bool = False
+    rate_used: bool = False
+    index: int | None = None
+    """The column of the price that is being read."""
+    remark: taxes.Mark = ""
+    """What the remarks of the row say of the tax."""
+    _told_once: set[str] = field(default_factory=set)
+
+    def priced(self, cells: Cells, row: int, index: int | None, pieces: int = 0, tax: taxes.Mark = "") -> Priced:
+        """The row's price in a column; ``pieces``: those that its name speaks of.
+
+        Raises ``SetAsideError``; what is a doubt is noted as well.
+        """
+        if index is None:
+            raise AskedError(Why.PRICE, "the sheet has no column for the price")
+        self.index, self.remark = index, tax
+        written = prices.price(_at(cells, index))
+        if isinstance(written, NoPrice):
+            kind = Why.PRICE if written.asked else Why.NO_PRICE
+            raise SetAsideError(kind, written.reason, row_values.text(_at(cells, index)))
+        self._same_currency(written, cells, row)
+        amount = self._amount(written, _at(cells, index), row, "price")
+        if not amount and written.per != "free":
+            raise SetAsideError(Why.PRICE, "a price of 0, which may mean that there is none")
+        pack = self._pack(written, cells, pieces)
+        net, working = self._for_pack(amount, pack, written, row)
+        gross, added = self._with_tax(net, written, cells, row, pieces=1 if net == amount else pack)
+        return self._rounded(gross, pack, working + added, row)
+
+    def deposit(self, cells: Cells, row: int) -> int:
+        """The deposit on one piece, as it stands: tax is not added to it."""
+        index = self.layout.one("deposit")
+        written = prices.price(None if index is None else _at(cells, index))
+        if isinstance(written, NoPrice):
+            said = "" if index is None else row_values.text(_at(cells, index))
+            if written.asked or plain(said) not in _NO_DEPOSIT:
+                raise SetAsideError(Why.FIELD, f"the deposit: {written.reason}", said)
+            return 0
+        if written.pack is not None or written.per == "pack":
+            raise SetAsideError(Why.FIELD, "a deposit that is not for one piece")
+        self._same_currency(written, cells, row)
+        amount = self._amount(written, _at(cells, index or 0), row, "deposit")
+        return self._rounded(amount, 1, "", row).minor
+
+    def _amount(self, written: Written, value: Value, row: int, column: str) -> Decimal:
+        amount = written.amount.under(self.decimal)
+        if amount is None:
+            two = _two_ways(written, value)
+            if self._once("decimal"):
+                said = shown(row_values.text(value))
+                expected = f"an amount with one reading; this {two[len(said) + 1 :]}, and nothing in the sheet tells"
+                mend = 'say which sign stands before the decimals: --decimal "." or --decimal ","'
+                self.place.at(self._where(row)).complain(column, found=said, expected=expected, mend=mend)
+            raise AskedError(Why.PRICE, two)
+        if written.small or self._in_small_coin(column):
+            amount = amount.scaleb(-self.currency.places)
+        if written.amount.value is None and prices.places_of(amount) > self.currency.places:
+            # three places in a currency of two: the sheet's sign says one thing, the currency another
+            raise SetAsideError(Why.PRICE, f"{_two_ways(written, value)}: neither fits the sheet and the currency")
+        return amount
+
+    def _in_small_coin(self, column: str) -> bool:
+        index = self.index if column == "price" else self.layout.one(column)
+        return index is not None and self.layout.meanings[index].small
+
+    def _same_currency(self, written: Written, cells: Cells, row: int) -> None:
+        index = self.layout.one("currency")
+        marks = [written.currency, row_values.text(_at(cells, index)) if index is not None else ""]
+        for mark in marks:
+            if mark and not currencies.fits(mark, self.currency):
+                self._foreign(mark, self._where(row))
+                raise AskedError(Why.PRICE, f"the currency {shown(mark)}, which is not the job's")
+        said = "" if self.index is None else self.layout.meanings[self.index].currency
+        if said and not any(marks) and not currencies.fits(said, self.currency):
+            if self._once("currency of the heading"):
+                self._foreign(said, self.layout.place)
+            raise AskedError(Why.PRICE, f"the currency {shown(said)}, which is not the job's")
+
+    def _foreign(self, mark: str, where: str) -> None:
+        code = self.currency.code
+        expected = "no currency, as the job names none" if code == "XXX" else f"{code}, the job's currency"
+        mend = (
+            "write currency under [job] in job.toml"
+            if code == "XXX"
+            else "ask for the price in it, or take the row out"
+        )
+        self.place.at(where).complain("currency", found=shown(mark), expected=expected, mend=mend)
+
+    def _pack(self, written: Written, cells: Cells, pieces: int) -> int:
+        """The pieces that the price buys: as told, else as its cell, its column, its heading or the name says."""
+        value = self._column("pack", cells)
+        heading = self.layout.meanings[self.index or 0]
+        told = self._told_pack(cells)
+        if told:
+            return told
+        pack = 1 if value is None else row_values.count(value)
+        if pack is None or not 1 <= pack <= row_values.MOST:
+            raise SetAsideError(Why.FIELD, f"a pack of {shown(row_values.text(value))}", row_values.text(value))
+        variant = heading.variant.pieces if heading.variant else 0
+        said = [each for each in (written.pack or 0, heading.pack, pieces, variant if variant > 1 else 0) if each]
+        said += [pack] if value is not None else []
+        if len(set(said)) > 1:
+            first, second = list(dict.fromkeys(said))[:2]
+            raise SetAsideError(Why.PRICE, f"the price is for {first}, the pack holds {second}", row_values.text(value))
+        return said[0] if said else 1
+
+    def _told_pack(self, cells: Cells) -> int:
+        """The pieces that a person said of the heading or of the name in the row."""
+        if not self.told.packs:
+            return 0
+        names = [
+            self.layout.texts[self.index or 0],
+            *(row_values.text(_at(cells, i)) for i in self.layout.at.get("part", ())),
+        ]
+        told = {plain(name): count for name, count in self.told.packs.items()}
+        found = next((told[plain(name)] for name in names if plain(name) in told), "")
+        return int(found) if found.isdecimal() and 0 < int(found[:7]) <= row_values.MOST else 0
+
+    def _for_pack(self, amount: Decimal, pack: int, written: Written, row: int) -> tuple[Decimal, str]:
+        """The amount for the whole pack, and how it came about."""
+        index, meaning = self.index, self.layout.meanings[self.index or 0]
+        kind = "price_each" if meaning.variant is not None and meaning.variant.pieces else meaning.column
+        if pack == 1 or written.per in ("pack", "free"):
+            return amount, ""
+        if kind == "unit_price" and not written.per and not meaning.pack:
+            heading = self.layout.texts[index or 0]
+            text = shown(heading)
+            if self._once("unit price"):
+                self.place.at(self._where(row)).complain(
+                    "price",
+                    found=f"{text} in a row with a pack of {pack}",
+                    expected="the price of a pack, or of a piece",
+                    mend=f"say which: {as_mapped(heading, 'price')} or {as_mapped(heading, 'price_each')}",
+                )
+            raise AskedError(Why.PRICE, f"{text} may be for one piece or for the pack of {pack}")
+        if kind == "price_each" or written.per == "each":
+            return amount * pack, f"{amount} each, {pack} in the pack"
+        return amount, ""
+
+    def _with_tax(self, net: Decimal, written: Written, cells: Cells, row: int, pieces: int) -> tuple[Decimal, str]:
+        """The price with the tax in it, exact, and what was added; ``pieces``: how often the price written is in it."""
+        mark = written.tax or self._said_in_row(cells) or self.remark or self.of_heading() or self.tax
+        amount = self._column("tax_amount", cells)
+        rate = self._column("tax_rate", cells)
+        if mark == "with":
+            return net, ""
+        if self.layout.one("tax") is not None:
+            raise AskedError(Why.TAX, "a column for the tax that may be a rate or an amount")
+        if not mark and not self.told.ex_tax and not self._has_tax_column():
+            self.unsaid = True
+            return net, ""
+        if amount is not None:
+            if pieces > 1:
+                raise SetAsideError(Why.TAX, f"an amount of tax that may be for one piece or for the pack of {pieces}")
+            return self._with_amount(net, amount, cells, row)
+        if not mark and not self.told.ex_tax and not self._tax_told():
+            self._added_or_in_it(row)
+            raise AskedError(Why.TAX, "a price that does not say whether the tax beside it is in it")
+        if rate is None and not self.told.ex_tax and mark != "without" and self._has_tax_column():
+            raise SetAsideError(Why.TAX, "nothing in the column for the tax")
+        percent = self.rate if rate is None else _rate(rate)
+        if percent is None:
+            if rate is not None:
+                raise SetAsideError(Why.TAX, f"a rate of tax of {shown(row_values.text(rate))}")
+            self._no_rate(row)
+            raise AskedError(Why.TAX, "a price without the tax, and no rate to add")
+        self.rate_used = self.rate_used or rate is None
+        return taxes.added(net, percent), f"; {net} + {percent.normalize():f} % tax"
+
+    def _tax_told(self) -> bool:
+        """Whether a person said what the column beside the price is: then it is to be added."""
+        places = [index for column in ("tax_amount", "tax_rate") for index in self.layout.at.get(column, ())]
+        return any(self.layout.meanings[index].how is How.TOLD for index in places)
+
+    def _added_or_in_it(self, row: int) -> None:
+        if self._once("added"):
+            column = "tax_rate" if self.layout.one("tax_rate") is not None else "tax_amount"
+            heading = self.layout.texts[self.layout.at[column][0]]
+            self.place.at(self._where(row)).complain(
+                "tax",
+                found=f"{shown(heading)} beside a price that does not say whether the tax is in it",
+                expected="prices with the tax in them, or without",
+                mend=(
+                    f"say which: it is to be added, {as_mapped(heading, column)};"
+                    f" it is in the price, {as_mapped(heading, 'ignore')}"
+                ),
+            )
+
+    def _has_tax_column(self) -> bool:
+        return any(self.layout.one(column) is not None for column in ("tax_amount", "tax_rate"))
+
+    def _with_amount(self, net: Decimal, value: Value, cells: Cells, row: int) -> tuple[Decimal, str]:
+        written = prices.price(value)
+        if isinstance(written, NoPrice):
+            raise SetAsideError(Why.TAX, f"an amount of tax of {shown(row_values.text(value))}")
+        self._same_currency(written, cells, row)
+        amount = self._amount(written, value, row, "tax_amount")
+        return net + amount, f"; {net} + {amount} tax"
+
+    def _no_rate(self, row: int) -> None:
+        if self._once("rate"):
+            self.place.at(self._where(row)).complain(
+                "price",
+                found="a price without the tax in it",
+                expected="a column with the tax, or its rate in percent",
+                mend="say the rate to add, for twenty percent: --ex-tax 20",
+            )
+
+    def _said_in_row(self, cells: Cells) -> taxes.Mark:
+        value = self._column("tax_said", cells)
+        if value is None:
+            return ""
+        mark = taxes.in_cell(row_values.text(value), self.layout.meanings[self.layout.at["tax_said"][0]].tax)
+        if not mark:
+            raise SetAsideError(Why.TAX, f"{shown(row_values.text(value))} for whether the tax is in the price")
+        return mark
+
+    def of_heading(self) -> taxes.Mark:
+        """What the heading of the price says of the tax."""
+        index = self.layout.one("price") if self.index is None else self.index
+        return "" if index is None else self.layout.meanings[index].tax
+
+    def _column(self, column: str, cells: Cells) -> Value:
+        index = self.layout.one(column)
+        return None if index is None else _at(cells, index)
+
+    def _rounded(self, amount: Decimal, pack: int, working: str, row: int) -> Priced:
+        if prices.places_of(amount) > self.currency.places:
+            self.rounded.append(row)
+        try:
+            minor = prices.to_minor(amount, self.currency)
+        except ValueError as error:
+            raise SetAsideError(Why.PRICE, str(error)) from None
+        said = working.removeprefix("; ")
+        return Priced(minor, pack, f"{said} = {self.currency.text(minor)}" if said else "")
+
+    def _once(self, what: str) -> bool:
+        first = what not in self._told_once
+        self._told_once.add(what)
+        return first
+
+    def _where(self, row: int) -> str:
+        return f"sheet {self.layout.grid.sheet}, row {row}" if self.layout.grid.sheet else f"row {row}"
+
+
+def _two_ways(written: Written, value: Value) -> str:
+    amount = written.amount
+    return f"{shown(row_values.text(value))} can be read as {amount.grouped} or as {amount.parted}"
+
+
+def amounts(layout: Layout) -> Iterator[numbers.Digits]:
+    """Every amount written as text in the columns of money of a sheet."""
+    places = [index for column in ("deposit", "tax_amount") for index in layout.at.get(column, ())]
+    places += layout.prices or layout.at.get("price", [])
+    for line in layout.grid.lines[layout.last + 1 :]:
+        for index in places:
+            cell = _at(line.cells, index)
+            if isinstance(cell, str):
+                written = prices.price(cell)
+                if isinstance(written, Written):
+                    yield written.amount
+
+
+_LEAST_TAX, _MOST_TAX = Decimal("0.03"), Decimal("0.35")
+"""Shares of a price that a tax on sales may be (common practice, no published source)."""
+
+
+def rate_or_amount(values: Iterable[tuple[Value, Value]]) -> str:
+    """Whether a column called only "VAT" holds a rate or an amount, by its cells beside the prices; "" where either.
+
+    A rate: marked with a percent sign, or the same figure beside different prices.
+    An amount: marked with a currency, or different figures that are the same likely share of different prices.
+    """
+    pairs = [(value, beside) for value, beside in values if value is not None]
+    said = [row_values.text(value) for value, _ in pairs]
+    if said and all(map(taxes.in_cell, said)):
+        return "tax_said"
+    if any("%" in text for text in said):
+        return "tax_rate"
+    if any(isinstance(prices.price(value), Written) and _marked(value) for value, _ in pairs):
+        return "tax_amount"
+    known = {
+        (rate, price) for value, beside in pairs if (rate := _plain(value)) is not None and (price := _plain(beside))
+    }
+    rates, beside_prices = {rate for rate, _ in known}, {price for _, price in known}
+    if len(beside_prices) < 2:
+        return ""
+    shares = [rate / price for rate, price in known]
+    if len(rates) == 1:
+        return "tax_rate" if rates <= {Decimal(0)} or max(shares) - min(shares) > Decimal("0.02") else ""
+    taxed = [share for share in shares if share]
+    likely = len(taxed) > 1 and min(taxed) >= _LEAST_TAX and max(taxed) <= _MOST_TAX
+    return "tax_amount" if likely and max(taxed) - min(taxed) <= Decimal("0.02") else ""
+
+
+def _marked(value: Value) -> bool:
+    written = prices.price(value)
+    return isinstance(written, Written) and bool(written.currency)
+
+
+def _plain(value: Value) -> Decimal | None:
+    written = prices.price(value)
+    return written.amount.value if isinstance(written, Written) else None
+
+
+def _rate(value: Value) -> Decimal | None:
+    if row_values.text(value).casefold().strip() in ("exempt", "zero", "zero rated", "zero-rated", "nil", "none"):
+        return Decimal(0)
+    return numbers.percent(value if isinstance(value, Decimal) else row_values.text(value))
+
+
+def _at(cells: Cells, index: int) -> Value:
+    return cells[index] if index < len(cells) else None

@@ -1,0 +1,338 @@
+"""One row of a sheet after another: a quote, or a row set aside with its reason."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+from datetime import date
+from decimal import Decimal
+
+from optimiser.model.imports import Aside, TakenRow, Told, Why
+from optimiser.model.quotes import Condition
+from optimiser.quote_import import lexicon, prices, row_values, taxes
+from optimiser.quote_import.columns import ENOUGH, Layout, score
+from optimiser.quote_import.grid import Cells, Line, Unfit, Value
+from optimiser.quote_import.headings import IGNORE, NOT_ON_OFFER, Variant
+from optimiser.quote_import.lexicon import plain
+from optimiser.quote_import.naming import Parts, Suppliers, condition_of
+from optimiser.quote_import.row_price import AskedError, SetAsideError, SheetMoney
+
+_MOST_NEAREST = 1000
+"""Different names for which the nearest parts are worked out."""
+_GOODS = frozenset(
+    [
+        "part",
+        "parts",
+        "spare",
+        "spares",
+        "unit",
+        "units",
+        "item",
+        "items",
+        "stock",
+        "goods",
+        "only",
+        "teile",
+        "artikel",
+        "ware",
+        "pièces",
+        "pieces",
+        "piezas",
+        "onderdelen",
+        "części",
+        "delar",
+        "dele",
+        "peças",
+        "ricambi",
+    ]
+)
+"""Words that may stand beside the condition in the line above a section."""
+_PACK_OF = re.compile(r"pack of ([1-9]\d{0,4})")
+_DEPOSIT = re.compile(r"deposit (\d{1,7}(?:\.\d{1,2})?)")
+_LONGEST_NAMED, _LONGEST_SAID, _LONGEST_NOTE, _LONGEST_LINE = 60, 120, 1000, 500
+
+
+@dataclass
+class Taking:
+    """What the rows of a sheet are read with, and what has been noticed on the way."""
+
+    layout: Layout
+    money: SheetMoney
+    parts: Parts
+    suppliers: Suppliers
+    told: Told
+    supplier: str
+    """The supplier of the whole sheet; rows may name another."""
+    day_first: bool | None
+    unread: dict[str, list[int]] = field(default_factory=dict)
+    either_date: list[int] = field(default_factory=list)
+    beside: list[int] = field(default_factory=list)
+    condition_used: bool = False
+    section: Condition | None = None
+    """The condition that a line by itself gives to all rows below it."""
+    section_supplier: str | None = None
+    """The supplier that a line by itself gives to all rows below it; empty where the last such line names none."""
+    other_headings: int = 0
+    """The row of other headings further down; nothing below it is read by those above."""
+    _nearest: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    valid_until: date | None = None
+    """The last day of all offers in the sheet, as a line of text says it."""
+    understood: set[str] = field(default_factory=set)
+    """Lines of text that were followed."""
+    _wanted: str = ""
+    """The part of the job that the line at hand is about."""
+
+    def rows(self) -> Iterator[TakenRow | Aside]:
+        """Every line below the headings, and every line of text above them."""
+        lines = self.layout.grid.lines
+        for line in lines[: self.layout.first]:
+            yield self._aside(line, Why.TEXT, "a line above the headings")
+        for line in lines[self.layout.last + 1 :]:
+            yield from self._quotes(line)
+
+    def _quotes(self, line: Line) -> Iterator[TakenRow | Aside]:
+        """A quote for each price column in which the line has something, or the one reason why there is none."""
+        filled = [index for index in self.layout.prices if index < len(line.cells) and line.cells[index] is not None]
+        columns: list[int | None] = [*filled] or [*self.layout.prices[:1]] or [None]
+        for index in columns:
+            self._wanted = ""
+            try:
+                row = self._row(line, index)
+            except SetAsideError as reason:
+                row = self._aside(line, reason.kind, reason.reason, about=reason.about)
+                row = replace(row, asked=isinstance(reason, AskedError))
+            yield row
+            if isinstance(row, Aside) and not self._wanted:
+                return
+
+    def _row(self, line: Line, index: int | None) -> TakenRow | Aside:
+        cells = line.cells
+        self._must_be_a_quote(line)
+        variant = (None if index is None else self.layout.meanings[index].variant) or Variant()
+        if self.other_headings:
+            raise SetAsideError(Why.SHAPE, f"it stands below other headings, those of row {self.other_headings}")
+        texts = [text for index in self.layout.at.get("part", ()) if (text := self._text(cells, index))]
+        ref = self._said("ref", cells)
+        if not texts and not ref:
+            raise SetAsideError(Why.PART, "no part is named")
+        match, named = self.parts.of_row(texts, ref, variant.side)
+        if match is None:
+            return self._unknown_part(line, named or ref)
+        self._wanted = match.id
+        self._heed_flag(line.number)
+        notes = [note for index in self.layout.at.get("note", ()) if (note := self._text(cells, index))]
+        notes += [text for text in texts if text != named and plain(text) != plain(match.id)]
+        if NOT_ON_OFFER in cells:
+            raise SetAsideError(Why.NO_PRICE, "it is not on offer")
+        own = _OwnWords.of(notes)
+        state = self._said("condition", cells)
+        condition = variant.condition or condition_of(state, [*texts, *notes], self.section or self.told.condition)
+        self.condition_used = self.condition_used or not state
+        price = self.money.priced(cells, line.number, index, own.pieces or self.parts.pieces(named, match.id), own.tax)
+        deposit = self.money.deposit(cells, line.number) or own.deposit(self.money)
+        supplier = self._said("supplier", cells)
+        whole = self.supplier if self.section_supplier is None else self.section_supplier
+        if not supplier and not whole:
+            raise SetAsideError(Why.SUPPLIER, "no supplier is named")
+        rest = _Rest(self, cells, line.number, notes)
+        return TakenRow(
+            sheet=self.layout.grid.sheet,
+            row=line.number,
+            part=match.id,
+            supplier=self.suppliers.find(supplier) if supplier else whole,
+            condition=condition,
+            price_minor=price.minor,
+            pack=price.pack,
+            stock=rest.stock(),
+            good_chance=rest.share("good_chance"),
+            deposit_minor=deposit,
+            refund_share=rest.share("refund_share"),
+            lead_days=rest.days(),
+            warranty_months=rest.months(),
+            valid_until=rest.valid_until(),
+            ref=ref,
+            note="; ".join(notes)[:_LONGEST_NOTE],
+            written="" if index is None else self._text(cells, index),
+            working=price.working,
+        )
+
+    def _must_be_a_quote(self, line: Line) -> None:
+        """Lines of text, headings again, sums: none of them is a quote."""
+        cells = line.cells
+        filled = [cell for cell in cells if cell is not None]
+        if len(filled) == 1 and isinstance(filled[0], str):
+            self._section(filled[0])
+        width = len(self.layout.texts)
+        if len(cells) > width:
+            if not self.layout.grid.spreadsheet:
+                raise SetAsideError(Why.SHAPE, f"{len(cells)} cells where the headings are {width}")
+            self.beside.append(line.number)
+        for column in ("part", "price", "pack"):
+            index = self.layout.one(column)
+            if index is not None and index < len(cells) and isinstance(cells[index], Unfit):
+                raise SetAsideError(Why.FIELD, row_values.text(cells[index]))
+        if filled == [text for text in self.layout.texts if text]:
+            raise SetAsideError(Why.TEXT, "the headings again")
+        first = next((cell for cell in filled if isinstance(cell, str)), "")
+        if plain(first).rstrip(" 0123456789") in lexicon.headings().totals:
+            raise SetAsideError(Why.TOTAL, "a sum or a charge, no quote")
+
+    def _heed_flag(self, row: int) -> None:
+        """A row that is hidden or struck through is taken, or left out, on a person's word alone."""
+        flag = self.layout.grid.flags.get(row)
+        if flag is None:
+            return
+        about = f"row {row} is {flag}"
+        said = {plain(text): meaning for text, meaning in self.told.words.items()}.get(plain(about))
+        if said == IGNORE:
+            self._wanted = ""
+            raise SetAsideError(Why.TEXT, about)
+        if said is None:
+            raise SetAsideError(Why.FIELD, about, about)
+
+    @staticmethod
+    def is_own_word(text: str) -> bool:
+        """Whether a remark is in the words that settle a doubt."""
+        return _OwnWords.of([text]) != _OwnWords()
+
+    def is_understood(self, text: str) -> bool:
+        """Whether a line of text was followed."""
+        return text in self.understood or bool(self.suppliers.named_by(text))
+
+    def _section(self, text: str) -> None:
+        """A line by itself begins a section, which ends the one before it whether or not it is understood."""
+        named, rest, _ = row_values.condition(text)
+        if named is not None and set(plain(rest).split()) <= _GOODS:
+            self.section = named
+            raise SetAsideError(Why.TEXT, f"a line of text: the rows below it are taken as {named}")
+        supplier = "" if self.told.supplier else self.suppliers.named_by(text)
+        self.section = None
+        if supplier or self.section_supplier is not None:
+            self.section_supplier = supplier
+        if supplier:
+            raise SetAsideError(Why.TEXT, f"a line of text: the rows below it are offers of {supplier}")
+        raise SetAsideError(Why.TEXT, "a line of text")
+
+    def _unknown_part(self, line: Line, named: str) -> Aside:
+        if all(cell is None or isinstance(cell, str) for cell in line.cells) and score(line.cells) >= ENOUGH:
+            self.other_headings = line.number
+            raise SetAsideError(Why.SHAPE, "other headings")
+        if named not in self._nearest and len(self._nearest) < _MOST_NEAREST:
+            self._nearest[named] = self.parts.names.nearest(named)
+        reason = f'"{named[:_LONGEST_NAMED]}" is no part of the job'
+        return self._aside(line, Why.PART, reason, self._nearest.get(named, ()), named)
+
+    def _aside(
+        self, line: Line, kind: Why, reason: str, nearest: tuple[str, ...] = (), named: str = "", about: str = ""
+    ) -> Aside:
+        says = " | ".join(row_values.text(cell) for cell in line.cells[:12] if cell is not None)
+        return Aside(
+            self.layout.grid.sheet,
+            line.number,
+            kind,
+            reason,
+            says[: _LONGEST_LINE if kind is Why.TEXT else _LONGEST_SAID],
+            nearest,
+            named,
+            self._wanted,
+            about,
+        )
+
+    def _said(self, column: str, cells: Cells) -> str:
+        index = self.layout.one(column)
+        return "" if index is None else self._text(cells, index)
+
+    @staticmethod
+    def _text(cells: Cells, index: int) -> str:
+        return row_values.text(cells[index]) if index < len(cells) else ""
+
+
+@dataclass(frozen=True)
+class _OwnWords:
+    """What remarks say in the words that settle a doubt: "pack of 2", "deposit 25.00", "plus VAT"."""
+
+    pieces: int = 0
+    amount: str = ""
+    tax: taxes.Mark = ""
+
+    @classmethod
+    def of(cls, notes: list[str]) -> _OwnWords:
+        """The words of a row's remarks."""
+        pieces = next((int(found[1]) for note in notes if (found := _PACK_OF.fullmatch(note))), 0)
+        amount = next((found[1] for note in notes if (found := _DEPOSIT.fullmatch(note))), "")
+        tax: taxes.Mark = next(
+            (mark for note in notes if (mark := taxes.in_cell(note)) and taxes.names_tax(plain(note).split())), ""
+        )
+        return cls(pieces, amount, tax)
+
+    def deposit(self, money: SheetMoney) -> int:
+        """The deposit in minor units."""
+        return prices.to_minor(Decimal(self.amount), money.currency) if self.amount else 0
+
+
+@dataclass
+class _Rest:
+    """The cells of a row that no plan falls with: what cannot be read stays as a note, and is counted."""
+
+    taking: Taking
+    cells: Cells
+    row: int
+    notes: list[str]
+
+    def _value(self, column: str) -> Value:
+        index = self.taking.layout.one(column)
+        return self.cells[index] if index is not None and index < len(self.cells) else None
+
+    def _times(self, column: str) -> int:
+        index = self.taking.layout.one(column)
+        return 1 if index is None else self.taking.layout.meanings[index].times
+
+    def _unread(self, column: str, value: Value) -> None:
+        self.notes.append(f"{column}: {row_values.text(value)}")
+        self.taking.unread.setdefault(column, []).append(self.row)
+
+    def stock(self) -> int | None:
+        value = self._value("stock")
+        if value is None:
+            return None
+        known, packs = row_values.stock(value)
+        if not known:
+            self._unread("stock", value)
+        return packs
+
+    def share(self, column: str) -> float | None:
+        value = self._value(column)
+        if value is None:
+            return None
+        read = row_values.share(value)
+        if read is None:
+            self._unread(column, value)
+        return read
+
+    def days(self) -> int | None:
+        return self._span("lead_days", row_values.days)
+
+    def months(self) -> int | None:
+        return self._span("warranty_months", row_values.months)
+
+    def _span(self, column: str, read: Callable[[Value, int], int | None]) -> int | None:
+        value = self._value(column)
+        if value is None:
+            return None
+        span = read(value, self._times(column))
+        if span is None or span > row_values.MOST:
+            self._unread(column, value)
+            return None
+        return span
+
+    def valid_until(self) -> date | None:
+        value = self._value("valid_until")
+        if value is None:
+            return self.taking.valid_until
+        read, either = row_values.day(value, day_first=self.taking.day_first)
+        if read is None:
+            self._unread("valid_until", value)
+        elif either:
+            self.taking.either_date.append(self.row)
+        return read

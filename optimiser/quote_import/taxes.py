@@ -1,0 +1,67 @@
+"""Whether a price has the tax in it, as headings, cells and lines of text say it; and adding it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Context, Decimal
+from typing import Literal
+
+from optimiser.quote_import import lexicon
+
+Mark = Literal["", "with", "without", "inside"]
+"""What is said of the tax: nothing, it is in, it is to be added, or the figure is what is in it already."""
+_YES, _NO = ("yes", "y", "true"), ("no", "n", "false")
+YES_OR_NO = (*_YES, *_NO)
+_EXACT = Context(prec=60)
+_NOT = frozenset({"not", "no", "never", "dont", "doesnt", "arent", "isnt", "nicht"})
+
+
+def said(words: Sequence[str], *, alone: bool = False) -> tuple[Mark, list[str]]:
+    """What the words say of the tax, and the words that are left.
+
+    ``alone``: "inc" and "ex" count without a word for tax beside them. ``words`` are plain.
+    """
+    known = lexicon.headings().tax
+    places = [place for place, word in enumerate(words) if word in known["words"]]
+    for place in places:
+        for mark, key in (("inside", "inside"), ("without", "without"), ("with", "with")):
+            span = _beside(words, place, known[key])
+            if span is not None:
+                if mark == "with" and _NOT.intersection(words[max(0, span[0] - 3) : span[0]]):
+                    mark = "without"  # noqa: PLW2901 - "not VAT inclusive"
+                return mark, [*words[: span[0]], *words[span[1] :]]  # type: ignore[return-value]
+    for mark, key in (("without", "without"), ("with", "with")):
+        for place, word in enumerate(words):
+            if not places and word in known[f"{key}_alone"] | (known[key] if alone else frozenset()):
+                return mark, [*words[:place], *words[place + 1 :]]  # type: ignore[return-value]
+    return "", list(words)
+
+
+def _beside(words: Sequence[str], place: int, phrases: frozenset[str]) -> tuple[int, int] | None:
+    """Where the word for tax with a phrase before or behind it begins and ends."""
+    for length in (2, 1):
+        before = max(0, place - length)
+        if place - before == length and " ".join(words[before:place]) in phrases:
+            return before, place + 1
+        if " ".join(words[place + 1 : place + 1 + length]) in phrases and len(words) > place + length:
+            return place, place + 1 + length
+    return None
+
+
+def in_cell(text: str, heading: Mark = "") -> Mark:
+    """Whether a cell says that the tax is in the price: "inc", "ex", or yes and no to what its heading says."""
+    said_in_it = text.casefold().strip()
+    if said_in_it in (*_YES, *_NO):
+        return "with" if (said_in_it in _YES) == (heading != "without") else "without"
+    mark, rest = said(said_in_it.replace("+", " plus ").replace(".", "").split(), alone=True)
+    return "" if rest or mark == "inside" else mark
+
+
+def names_tax(words: Sequence[str]) -> bool:
+    """Whether a word for tax is among them."""
+    return any(word in lexicon.headings().tax["words"] for word in words)
+
+
+def added(net: Decimal, rate: Decimal) -> Decimal:
+    """The price with ``rate`` percent on top, exact."""
+    return _EXACT.divide(_EXACT.multiply(net, 100 + rate), Decimal(100))

@@ -1,0 +1,70 @@
+"""What lines of text around the rows say of all prices, where it cannot be put right without a person."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from datetime import date
+
+from optimiser.job_folder.problems import Place, shown
+from optimiser.model.imports import place_of
+from optimiser.money import Currency
+from optimiser.quote_import import currencies, heeding, row_values
+from optimiser.quote_import.grid import Grid, Line
+
+_LONGEST = 500
+_IN = re.compile(r"\b(?:prices?|amounts?|figures?|all|preise|prix)\b[^.;]*?\bin\s+([^\s.,;:)]+)", re.IGNORECASE)
+_PER = re.compile(r"\bprices?\b[^.;]*?\bper\s+(\d+)\b", re.IGNORECASE)
+_OFF = re.compile(r"\b\d+(?:[.,]\d+)?\s?%\s*(?:off|discount|rabatt)\b|\bless\s+\d+(?:[.,]\d+)?\s?%", re.IGNORECASE)
+_DAY = re.compile(r"\b\d{1,2}(?:st|nd|rd|th)?[./\- ](?:[^\W\d_]{3,9}|\d{1,2})\.?[./\- ]\d{2,4}\b|\b\d{4}-\d\d-\d\d\b")
+_VALID = re.compile(
+    r"\b(?:valid|until|till|held|holds?|expires?|ends?|gültig|bis|valable|jusqu\w*|geldig|hasta|fino|ważn\w|giltig|gäller|gyldig|gælder|até)\b",
+    re.IGNORECASE,
+)
+
+
+def doubts(grid: Grid, currency: Currency, place: Place) -> set[str]:
+    """Note every line that puts all prices in another currency or unit, for so many pieces, or less a discount.
+
+    The lines that were noted.
+    """
+    noted: set[str] = set()
+    for line, text in _lines(grid):
+        at, before = place.at(place_of(grid.sheet, line.number)), place.complaints.count
+        money = next((found[1] for found in _IN.finditer(text) if _is_other(found[1], currency)), "")
+        if money:
+            mend = "ask for them in it, or take the line out of the sheet if it is not so"
+            at.complain("currency", found=shown(text), expected=f"prices in {currency.code}", mend=mend)
+        elif found := _PER.search(text):
+            mend = f'put {found[1]} into a column called "per", and take the line out'
+            at.complain("pack", found=shown(text), expected="what each price is for in its row", mend=mend)
+        elif _OFF.search(text):
+            mend = "put the prices that you will pay into the sheet, and take the line out"
+            at.complain("price", found=shown(text), expected="prices with every discount taken off", mend=mend)
+        if place.complaints.count > before:
+            noted.add(text)
+    return noted
+
+
+def last_day(grid: Grid) -> tuple[date | None, set[str]]:
+    """The last day of all offers as lines of text say it, the earliest of several, and those lines."""
+    days: dict[str, date] = {}
+    for _, text in _lines(grid):
+        if heeding.kind(_DAY.sub(" ", text)) in ("valid", "tax") and _VALID.search(text):
+            found = [day for each in _DAY.findall(text) if (day := row_values.day(each, day_first=True)[0]) is not None]
+            if len(found) == 1:
+                days[text] = found[0]
+    return min(days.values(), default=None), {text for text in days if heeding.kind(_DAY.sub(" ", text)) != "tax"}
+
+
+def _lines(grid: Grid) -> Iterator[tuple[Line, str]]:
+    for line in grid.lines:
+        texts = [cell for cell in line.cells if cell is not None]
+        if len(texts) == 1 and isinstance(texts[0], str) and len(texts[0]) < _LONGEST:
+            yield line, texts[0]
+
+
+def _is_other(word: str, currency: Currency) -> bool:
+    if word.casefold() in currencies.SMALL:
+        return True
+    return currencies.is_mark(word) and not currencies.fits(word, currency)

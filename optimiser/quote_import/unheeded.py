@@ -1,0 +1,543 @@
+"""Nothing that bears money is passed over in silence: whatever of a sheet is left out, and speaks of it, is a doubt.
+
+The columns without a place in a quote are held against the prices beside them; the lines that are no quotes, the
+remarks and the rest of the names are read for words about money. A doubt names the words that settle it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+from itertools import islice
+
+from optimiser.job_folder.problems import Place, shown
+from optimiser.model.imports import Aside, How, Key, TakenRow, Why, place_of
+from optimiser.quote_import import asking, heeding, lexicon, prices, row_values
+from optimiser.quote_import.columns import as_mapped, key, typed
+from optimiser.quote_import.grid import Cells, Line, Value
+from optimiser.quote_import.headings import IGNORE, PRICES
+from optimiser.quote_import.lexicon import plain
+from optimiser.quote_import.prices import Written
+from optimiser.quote_import.rows import Taking
+
+_MOST_TEXTS = 6
+"""Different texts of a column that are asked about one by one; of more, the column is asked about."""
+_MOST_LINES = 12
+_MOST_PARTS = 10
+_LEAST_CODE = 100_000
+"""Whole numbers from here on are codes, unless a currency stands beside them."""
+_NEAR = Decimal("0.011")
+
+
+@dataclass
+class _Audit:
+    """One sheet, with the lines that became quotes or were about a part of the job."""
+
+    taking: Taking
+    rows: Sequence[TakenRow]
+    aside: Sequence[Aside]
+    place: Place
+    conditions: dict[int, set[str]] = field(default_factory=dict)
+    packs: dict[int, int] = field(default_factory=dict)
+    by_number: dict[int, Line] = field(default_factory=dict)
+    whole: Decimal | None = None
+    """The sum of the prices times the quantities, once it is wanted."""
+
+    def doubts(self) -> None:
+        """Note everything."""
+        self.by_number = {line.number: line for line in self.taking.layout.grid.lines}
+        for row in self.rows:
+            self.conditions.setdefault(row.row, set()).add(row.condition)
+            self.packs[row.row] = row.pack
+        lines = self._lines() if self.taking.layout.prices else []
+        for index in range(max((len(line.cells) for line in lines), default=0)):
+            self._column(index, lines)
+        self._names(lines)
+        self._unread(lines)
+        self._asides()
+        self._pinned()
+        self._text_lines()
+        self._other_parts()
+        self._unnamed_suppliers()
+        self._without_heading()
+
+    def _lines(self) -> list[Line]:
+        wanted = {row.row for row in self.rows} | {row.row for row in self.aside if row.part}
+        return [line for line in self.taking.layout.grid.lines if line.number in wanted]
+
+    # columns
+
+    def _column(self, index: int, lines: Sequence[Line]) -> None:
+        layout = self.taking.layout
+        text = layout.texts[index] if index < len(layout.texts) else ""
+        meaning = layout.meanings[index] if index < len(layout.meanings) else None
+        column = next((column for column, places in layout.at.items() if index in places), "")
+        if index in layout.prices or (meaning is not None and meaning.how is How.TOLD and meaning.column == IGNORE):
+            return
+        if column in ("refund_share", "good_chance", "warranty_months"):
+            unread = set(self.taking.unread.get(column, ()))
+            self._texts(index, text, [line for line in lines if line.number in unread], column)
+        elif column in ("note", "ref") or (column == "" and _is_text(lines, index)):
+            self._texts(index, text, lines, column)
+        elif column == "condition":
+            self._conditions(index, lines)
+        elif not column:
+            self._figures(index, text, meaning.kind if meaning is not None else "", lines)
+
+    def _texts(self, index: int, heading: str, lines: Sequence[Line], column: str) -> None:
+        """Remarks and other words: those that speak of money are asked about."""
+        found: dict[str, tuple[Line, str]] = {}
+        for line in lines:
+            text = row_values.text(_at(line.cells, index))
+            about = heeding.kind(text) if column != "ref" and text and not _is_code(text) else ""
+            about = about or self._other_condition(line, text, column)
+            about = about or (heeding.kind(heading) if not column and text else "")
+            if about and not (column == "note" and self.taking.is_own_word(text)):
+                found.setdefault(text, (line, about))
+        if len(found) > _MOST_TEXTS and heading:
+            line, about = next(iter(found.values()))
+            mend = f"if none of them changes a price: {as_mapped(heading, IGNORE)}"
+            self._at(line).complain(about, found=f"{len(found)} remarks under {shown(heading)} that speak of money", expected=asking.EXPECTED[about], mend=mend)  # noqa: E501 # fmt: skip
+            return
+        if found and not column and heading:
+            line, about = next(iter(found.values()))
+            ways = asking.of_words(heading, about, next(iter(found)))
+            self._at(line).complain(about, found=f"{shown(next(iter(found)))} under {shown(heading)}, which is left out", expected=asking.EXPECTED[about], mend=ways)  # noqa: E501 # fmt: skip
+            return
+        for text, (line, about) in islice(found.items(), 20):
+            asking.ask(self._at(line), about, text, one_row=column == "note")
+
+    def _other_condition(self, line: Line, text: str, column: str) -> str:
+        """A remark that names another condition than its row was taken with."""
+        if column != "note" or not text:
+            return ""
+        named, _, why = row_values.condition(text, strong_only=True)
+        if named is None:
+            return "sale" if "working" in why else ""
+        taken = self.conditions.get(line.number, set())
+        return "condition" if taken and taken != {named} else ""
+
+    def _conditions(self, index: int, lines: Sequence[Line]) -> None:
+        first = {row_values.text(_at(line.cells, index)): line for line in reversed(lines)}
+        for text, line in first.items():
+            condition, rest, _ = row_values.condition(text)
+            about = heeding.kind(rest) if condition is not None and rest else ""
+            if about:
+                asking.ask(self._at(line), about, text, str(condition))
+
+    def _figures(self, index: int, heading: str, kind: str, lines: Sequence[Line]) -> None:
+        """A column of figures that is left out: it must follow from the prices, or be none of their business."""
+        pairs = [(line, cell) for line in lines if (cell := _at(line.cells, index)) is not None]
+        if not pairs or (kind == "harmless" and not any(_with_sign(cell) for _, cell in pairs)):
+            return
+        agrees: Callable[[Line, Value], bool] = {
+            "references": self._is_more,
+            "quantities": self._is_one,
+            "totals": self._is_total,
+            "discounts": self._is_taken_off,
+            "least": lambda _, cell: _number(cell) in (None, Decimal(0), Decimal(1)),
+            "postage": lambda _, cell: _number(cell) in (None, Decimal(0)),
+        }.get(kind, self._is_no_money)
+        odd = next(((line, cell) for line, cell in pairs if not agrees(line, cell)), None)
+        if odd is None or self._is_other_price(index, pairs):
+            return
+        about = {
+            "quantities": "quantity",
+            "least": "quantity",
+            "discounts": "discount",
+            "postage": "postage",
+            "totals": "quantity",
+        }
+        self._complain_of_column(index, heading, about.get(kind, "money"), odd, least=kind == "least")
+
+    def _complain_of_column(
+        self, index: int, heading: str, about: str, odd: tuple[Line, Value], *, least: bool
+    ) -> None:
+        line, cell = odd
+        layout = self.taking.layout
+        named = heading or f"column {_letter(index)}"
+        ways = asking.of_column(named, about, prices.price(cell), layout.texts[layout.prices[0]] if least else "")
+        found = f"{shown(row_values.text(cell))} under {shown(named)}, which is left out"
+        self._at(line).complain(about, found=found, expected=asking.EXPECTED[about], mend=f"say what it is: {ways}")
+
+    # what follows from the prices
+
+    def _price(self, line: Line) -> Decimal | None:
+        places = self.taking.layout.prices
+        return _number(_at(line.cells, places[0]), self.taking.money.decimal) if len(places) == 1 else None
+
+    def _of_kind(self, kind: str) -> list[int]:
+        return [i for i, each in enumerate(self.taking.layout.meanings) if each.kind == kind]
+
+    def _quantity(self, line: Line) -> Decimal:
+        counts = [_number(_at(line.cells, index)) for index in self._of_kind("quantities")]
+        return next((each for each in counts if each is not None), Decimal(1))
+
+    def _is_more(self, line: Line, cell: Value) -> bool:
+        """A list price or an earlier price is no less than the price."""
+        price, other = self._price(line), _number(cell, self.taking.money.decimal)
+        return price is None or (other is not None and other >= price)
+
+    def _is_one(self, line: Line, cell: Value) -> bool:
+        """A quantity of one, or one that the total of the line proves to be times the price."""
+        count, price = _number(cell), self._price(line)
+        if count in (None, Decimal(0), Decimal(1)):
+            return True
+        totals = [_number(_at(line.cells, index), self.taking.money.decimal) for index in self._of_kind("totals")]
+        return (
+            price is not None
+            and count is not None
+            and any(t is not None and abs(t - price * count) < _NEAR for t in totals)
+        )
+
+    def _is_total(self, line: Line, cell: Value) -> bool:
+        price, total = self._price(line), _number(cell, self.taking.money.decimal)
+        if total is None or price is None:
+            return total is None
+        return abs(total - price * self._quantity(line)) < _NEAR
+
+    def _is_taken_off(self, line: Line, cell: Value) -> bool:
+        """A discount that the price has off already, as a list price beside it proves."""
+        percent, price = _number(str(row_values.text(cell)).replace("%", "")), self._price(line)
+        if percent in (None, Decimal(0)):
+            return True
+        lists = [_number(_at(line.cells, index), self.taking.money.decimal) for index in self._of_kind("references")]
+        return (
+            price is not None
+            and percent is not None
+            and any(each is not None and abs(each * (100 - percent) / 100 - price) < _NEAR for each in lists)
+        )
+
+    @staticmethod
+    def _is_no_money(_: Line, cell: Value) -> bool:
+        """No price, and no number that could be one: codes and texts."""
+        read = prices.price(cell)
+        if not isinstance(read, Written):
+            return not (isinstance(cell, str) and heeding.kind(cell))
+        value = read.amount.value
+        return not read.currency and value is not None and value >= _LEAST_CODE and prices.places_of(value) == 0
+
+    def _is_other_price(self, index: int, pairs: Sequence[tuple[Line, Value]]) -> bool:
+        """A price that was not chosen, and whose heading says why: it has no tax in it, or is that of one piece."""
+        layout = self.taking.layout
+        meaning = layout.meanings[index] if index < len(layout.meanings) else None
+        if meaning is None or not layout.prices:
+            return False
+        chosen = layout.meanings[layout.prices[0]]
+        if meaning.column in ("tax", "tax_rate", "tax_amount", "tax_said"):
+            return chosen.tax == "with"
+        if meaning.column not in PRICES:
+            return False
+        if chosen.how is How.TOLD or meaning.tax != chosen.tax:
+            return chosen.how is How.TOLD or bool(chosen.tax)
+        return all(self._is_of_pack(line, cell) for line, cell in pairs)
+
+    def _is_of_pack(self, line: Line, cell: Value) -> bool:
+        """The same price, or that of one piece beside that of the pack."""
+        price, other = self._price(line), _number(cell, self.taking.money.decimal)
+        pack = self.packs.get(line.number, 1)
+        pairs = ((1, 1), (pack, 1), (1, pack))
+        return price is not None and other is not None and any(abs(other * m - price * n) < _NEAR for n, m in pairs)
+
+    # names, cells that cannot be read, rows, lines
+
+    def _names(self, lines: Sequence[Line]) -> None:
+        """What the name of a part says besides the part, its condition and the pieces."""
+        parts = {row.row: row.part for row in self.rows}
+        asked: set[str] = set()
+        for line in lines:
+            for index in self.taking.layout.at.get("part", ()):
+                text = row_values.text(_at(line.cells, index))
+                if not text or text in asked or line.number not in parts:
+                    continue
+                part = parts[line.number]
+                rest = self.taking.parts.besides(text, part)
+                if rest and self.taking.parts.pieces(text, part):
+                    rest = ""
+                named, _, why = row_values.condition(text, strong_only=True)
+                taken = self.conditions.get(line.number, set())
+                about = heeding.kind(rest) or _small_number(rest) if rest else ""
+                about = "condition" if named is not None and taken - {named} and not self._has_variants() else about
+                about = "sale" if "working" in why else about
+                if about:
+                    asked.add(text)
+                    if about == "pack":
+                        mend = f"say how many: {typed('pack', text, '1')}, or the number that it is"
+                        self._at(line).complain(about, found=shown(text), expected=asking.EXPECTED[about], mend=mend)
+                    else:
+                        asking.ask(self._at(line), about, text, part)
+
+    def _has_variants(self) -> bool:
+        return len(self.taking.layout.prices) > 1
+
+    def _unread(self, lines: Sequence[Line]) -> None:
+        """Stock, days and dates that cannot be read."""
+        for column in ("stock", "lead_days", "valid_until"):
+            index = self.taking.layout.one(column)
+            numbers = set(self.taking.unread.get(column, ()))
+            if index is None or not numbers:
+                continue
+            texts = dict.fromkeys(row_values.text(_at(line.cells, index)) for line in lines if line.number in numbers)
+            heading = self.taking.layout.texts[index]
+            line = next((line for line in lines if line.number in numbers), None)
+            if line is None:
+                continue
+            if len(texts) > _MOST_TEXTS:
+                mend = f"if it does not matter: {as_mapped(heading, IGNORE)}"
+                found = f"{len(texts)} cells under {shown(heading)} that cannot be read"
+                self._at(line).complain(column, found=found, expected=f"what can be read as {column}", mend=mend)
+                continue
+            for text in texts:
+                money = column == "lead_days" and heeding.kind(text) == "money"
+                means = "2026-12-31" if column == "valid_until" else "0"
+                mend = f"say what it means: {typed('word', text, IGNORE)}, or {typed('word', text, means)}"
+                mend += "; write postage into suppliers.csv" if money else ""
+                self._at(line).complain("postage" if money else column, found=f"{shown(text)} for {column}", expected=f"what can be read as {column}", mend=mend)  # noqa: E501 # fmt: skip
+
+    def _asides(self) -> None:
+        """Rows about a part of the job that cannot be taken: each reason once."""
+        asked: dict[tuple[Why, str], Aside] = {}
+        for row in self.aside:
+            whole = not self.rows and not row.about and row.kind in (Why.SUPPLIER, Why.CONDITION)
+            if row.part and row.kind is not Why.NO_PRICE and not row.asked and not whole:
+                asked.setdefault((row.kind, row.about or row.reason), row)
+        for (kind, _), row in islice(asked.items(), 30):
+            self._of_row(kind, row)
+
+    def _of_row(self, kind: Why, row: Aside) -> None:
+        found = f"{row.reason} [{shown(row.says)[1:-1]}]"
+        mend = asking.of_row(kind, row, _first_text(row))
+        self.place.at(row.place).complain(kind.value, found=found, expected=f"a quote for {row.part}", mend=mend)
+
+    def _pinned(self) -> None:
+        """Notes pinned to cells."""
+        said = {plain(text) for text in self.taking.told.words}
+        grid = self.taking.layout.grid
+        for row, text in grid.notes:
+            about = heeding.kind(text)
+            if about and plain(text) not in said and not (about == "tax" and self.taking.told.ex_tax):
+                asking.ask(self.place.at(place_of(grid.sheet, row)), about, text)
+
+    def _text_lines(self) -> None:
+        """Lines that are no quotes: headings of sections, terms, sums."""
+        asked: dict[str, tuple[Aside, str]] = {}
+        for row in self.aside:
+            if row.part or row.reason.startswith(("the headings again", "a line of text: ")):
+                continue
+            text = row.named if row.kind is Why.PART and row.named else row.says
+            about = self._about(row, text)
+            if about:
+                asked.setdefault(_first_text(row), (row, about))
+        for text, (row, about) in islice(asked.items(), _MOST_LINES):
+            asking.ask(self.place.at(row.place), about, text, found=row.says)
+        if len(asked) > _MOST_LINES:
+            found = f"{len(asked) - _MOST_LINES} more lines that speak of money"
+            self.place.complain(
+                "money", found=found, expected=asking.EXPECTED["money"], mend="settle those listed first"
+            )
+
+    def _other_parts(self) -> None:
+        """Names that hold all words of one part of the job, or, where nothing is a quote, any that are near one."""
+        names: dict[str, tuple[Aside, str]] = {}
+        nothing = not self.rows and not any(row.part for row in self.aside)
+        for row in self.aside:
+            if row.kind is Why.PART and row.named and row.nearest and row.named not in names:
+                part = self._like_name(row) if nothing else self._whole_name(row)
+                if part:
+                    names[row.named] = (row, part)
+        if len(names) > _MOST_PARTS and self.rows:
+            return
+        for name, (row, part) in islice(names.items(), _MOST_PARTS):
+            mend = f"if it is, {typed('part', name, part)}; if not, {typed('word', name, IGNORE)}"
+            found, expected = shown(name), f"the name of a part of the job; it may be {part}"
+            self.place.at(row.place).complain("part", found=found, expected=expected, mend=mend)
+
+    def _like_name(self, row: Aside) -> str:
+        """The nearest part, if the name shares a word with it."""
+        words = set(self.taking.parts.names.comparable(row.named).split())
+        return row.nearest[0] if words & self.taking.parts.words_of(row.nearest[0]) else ""
+
+    def _whole_name(self, row: Aside) -> str:
+        """The one part of the job of which the name in a row with a price holds every word."""
+        match = self.taking.parts.names.shortened(row.named)
+        if match is None or not self.rows or not self._is_priced(row):
+            return ""
+        words = set(self.taking.parts.names.comparable(row.named).split())
+        return match.id if self.taking.parts.words_of(match.id) <= words else ""
+
+    def _is_priced(self, row: Aside) -> bool:
+        line = self.by_number.get(row.row)
+        cells = () if line is None else line.cells
+        return any(isinstance(prices.price(_at(cells, index)), Written) for index in self.taking.layout.prices)
+
+    def _unnamed_suppliers(self) -> None:
+        """Lines by themselves that nothing is known of, with two prices for one thing below them: two suppliers."""
+        asked: dict[Key, int] = {}
+        lines = [row for row in self.aside if row.kind is Why.TEXT and row.reason == "a line of text"]
+        firms = [row for row in lines if self._is_like_firm(row.says)]
+        for row in self.rows:
+            asked.setdefault(row.key, row.price_minor)
+        twice = any(asked[row.key] != row.price_minor for row in self.rows)
+        last = max((row.row for row in self.rows), default=0)
+        for line in [row for row in (lines if twice else firms) if row.row < last][:_MOST_LINES]:
+            means = f"{typed('word', line.says, f'Supplier: {line.says}')}; if not, {typed('word', line.says, IGNORE)}"
+            self.place.at(line.place).complain("supplier", found=shown(line.says), expected="whose offers stand below it", mend=f"if it is a supplier, {means}")  # noqa: E501 # fmt: skip
+
+    def _without_heading(self) -> None:
+        """Rows with more cells than there are headings: a column without a heading, or amounts split at commas."""
+        width = len(self.taking.layout.texts)
+        numbers = {
+            row.row for row in self.aside if row.kind is Why.SHAPE and not row.reason.startswith(("other", "it stands"))
+        }
+        line = next((line for line in self.taking.layout.grid.lines if line.number in numbers), None)
+        if line is None or len(line.cells) <= width:
+            return
+        split = any(isinstance(cell, str) and cell.isdecimal() for cell in line.cells[width:])
+        mend = "put quotation marks around amounts with a comma, or save the sheet with semicolons between its columns"
+        if not split:
+            ways = (as_mapped(f"column {_letter(index)}", "note") for index in range(width, len(line.cells)))
+            mend = f"say what stands there, of a remark: {' '.join(ways)}"
+        found = shown(" | ".join(row_values.text(cell) for cell in line.cells[width:]))
+        self._at(line).complain(
+            "shape", found=f"{found} beyond the headings", expected="a heading above every column", mend=mend
+        )
+
+    def _is_like_firm(self, text: str) -> bool:
+        return not self.taking.told.supplier and bool(set(plain(text).split()[1:]) & lexicon.headings().firm_words)
+
+    def _about(self, row: Aside, text: str) -> str:
+        if row.kind is Why.TEXT and self.taking.is_understood(text):
+            return ""
+        if row.kind is Why.TEXT and heeding.kind(text) == "tax" and self.taking.told.ex_tax:
+            return ""
+        if row.kind is Why.TOTAL:
+            return self._of_sum(text)
+        if row.kind is Why.PART and not row.named:
+            return "money" if any(heeding.kind(each) for each in text.split(" | ")) else ""
+        about = "" if row.kind is Why.SHAPE else heeding.kind(text)
+        if row.kind is Why.PART:
+            return about if about in ("tax", "deposit", "discount", "postage") else ""
+        if not about and row.kind is Why.TEXT and self.taking.condition_used:
+            named, _, why = row_values.condition(text, strong_only=True)
+            about = "condition" if named is not None or "at once" in why else ""
+        return about
+
+    def _of_sum(self, text: str) -> str:
+        """A total that is the sum of the prices times the quantities says nothing new; a charge always does."""
+        amounts = [
+            value for each in text.split(" | ")[1:] if (value := _number(each, self.taking.money.decimal)) is not None
+        ]
+        if not any(amounts):
+            return heeding.kind(text) if len(text.split(" | ")) == 1 else ""
+        self.whole = self._sum() if self.whole is None else self.whole
+        if all(abs(amount - self.whole) < _NEAR for amount in amounts):
+            return ""
+        about = heeding.kind(text.split(" | ", maxsplit=1)[0])
+        return about or "money"
+
+    def _sum(self) -> Decimal:
+        """The sum of the prices times the quantities, over all lines above the total."""
+        layout = self.taking.layout
+        whole = Decimal(0)
+        totals = {row.row for row in self.aside if row.kind is Why.TOTAL}
+        for line in layout.grid.lines[layout.last + 1 :]:
+            price = None if line.number in totals else self._price(line)
+            whole += (price or Decimal(0)) * self._quantity(line)
+        return whole
+
+    # words
+
+    def _at(self, line: Line) -> Place:
+        return self.place.at(place_of(self.taking.layout.grid.sheet, line.number))
+
+
+def doubts(takings: Sequence[Taking], rows: Sequence[TakenRow], aside: Sequence[Aside], place: Place) -> None:
+    """Note everything in the sheets that was left out and speaks of money."""
+    rows_of: dict[str, list[TakenRow]] = {}
+    aside_of: dict[str, list[Aside]] = {}
+    for row in rows:
+        rows_of.setdefault(row.sheet, []).append(row)
+    for left in aside:
+        aside_of.setdefault(left.sheet, []).append(left)
+    for taking in takings:
+        name = taking.layout.grid.sheet
+        _Audit(taking, rows_of.get(name, []), aside_of.get(name, []), place).doubts()
+
+
+def of_other_sheet(name: str, lines: Sequence[Line], place: Place, *, tax_told: bool) -> None:
+    """Note what a sheet without quotes says about money."""
+    texts = ((line, row_values.text(cell)) for line in lines for cell in line.cells if isinstance(cell, str))
+    found = [
+        (line, text, about)
+        for line, text in texts
+        if (about := heeding.kind(text)) and not (about == "tax" and tax_told)
+    ]
+    for line, text, about in found[:_MOST_LINES]:
+        asking.ask(place.at(place_of(name, line.number)), about, text)
+    if len(found) > _MOST_LINES:
+        place.at(f"sheet {name}").complain("money", found=f"{len(found) - _MOST_LINES} more texts that speak of money", expected=asking.EXPECTED["money"], mend="take the sheet out of the file if it has nothing to do with the prices")  # noqa: E501 # fmt: skip
+
+
+def said_in_words(lines: Sequence[Line], words: Mapping[str, str]) -> tuple[list[Line], set[str]]:
+    """The lines with every cell that a person gave a meaning to in the words that it stands for, and the words met.
+
+    A line whose first words mean nothing is left out.
+    """
+    meant = {key(text): meaning for text, meaning in words.items()}
+    met: set[str] = set()
+    said = []
+    for line in lines:
+        cells = list(line.cells)
+        first = True
+        gone = False
+        for index, cell in enumerate(cells):
+            if isinstance(cell, str):
+                meaning = meant.get(plain(cell))
+                if meaning is not None:
+                    met.add(plain(cell))
+                    cells[index] = None if meaning == IGNORE else meaning
+                    gone = gone or (first and meaning == IGNORE)
+            first = first and cell is None
+        if not gone and any(cell is not None for cell in cells):
+            said.append(Line(line.number, tuple(cells)))
+    return said, met
+
+
+def _small_number(rest: str) -> str:
+    """A name that a small number is left of: pieces, for all that is known."""
+    left = rest.split()
+    small = len(left) == 1 and re.fullmatch(r"x?\d{1,2}x?", left[0])
+    return "pack" if small else ""
+
+
+def _is_text(lines: Sequence[Line], index: int) -> bool:
+    cells = [cell for line in islice(lines, 500) if (cell := _at(line.cells, index)) is not None]
+    return bool(cells) and not any(isinstance(prices.price(cell), Written) for cell in cells)
+
+
+def _is_code(text: str) -> bool:
+    return " " not in text and any(sign.isdigit() for sign in text) and any(sign.isalpha() for sign in text)
+
+
+def _with_sign(cell: Value) -> bool:
+    read = prices.price(cell)
+    return isinstance(read, Written) and bool(read.currency)
+
+
+def _number(cell: Value, decimal: str = "") -> Decimal | None:
+    read = prices.price(cell)
+    return read.amount.under(decimal) if isinstance(read, Written) else None
+
+
+def _at(cells: Cells, index: int) -> Value:
+    return cells[index] if index < len(cells) else None
+
+
+def _first_text(row: Aside) -> str:
+    return row.says.split(" | ")[0]
+
+
+def _letter(index: int) -> str:
+    return chr(65 + index) if index < 26 else f"{chr(64 + index // 26)}{chr(65 + index % 26)}"

@@ -1,0 +1,130 @@
+"""How the plan moves once something was written down: a few lines, or JSON; and the numbers of steps that are new."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from optimiser.model import events as h
+from optimiser.model import route
+from optimiser.model.job import Job
+from optimiser.model.moves import Moves
+from optimiser.model.plan import Order, OrderLine, Plan, Remark
+from optimiser.model.route import AttemptStep, CheckStep
+from optimiser.show import cause_words, change_words, changes, danger_words, dangers, diary, diary_words, steps, wording
+
+FORMAT = 1
+MOST_NEW = 8
+AT_ONCE = (Remark.CURED_TOO, Remark.ENTRIES_CLASH, Remark.ENTRY_MISFITS, Remark.OVERSPENT, Remark.HELD_BACK_SPENT)
+
+
+def show(out: Console, plan: Plan, moves: Moves | None, before: Mapping[str, int] | None) -> None:
+    """What moved and why, the money, what to do next, and the step numbers not given ``before``.
+
+    None where no number of this plan will count, as nobody keeps it.
+    """
+    dangers.show(out, plan.job, plan.selection)
+    for line in minded(plan):
+        out.print(Text(line))
+    if moves is None:
+        out.print(Text("No earlier plan is kept to compare with: optimiser plan shows this one in full."))
+        out.print(Text(change_words.left(plan)))
+        out.print(Text(change_words.next_step(plan)))
+        return
+    changes.short(out, moves)
+    if before is not None:
+        _numbers(out, plan, before)
+
+
+def minded(plan: Plan) -> list[str]:
+    """What the record gives cause to say at once, before it is forgotten how it came about."""
+    return [wording.notice(plan.job, said) for said in plan.notices if said.remark in AT_ONCE]
+
+
+def _numbers(out: Console, plan: Plan, before: Mapping[str, int]) -> None:
+    found = list(new_steps(plan, before))
+    if not found:
+        return
+    out.print(Text("Steps keep the numbers they had. New steps:" if before else "Steps have new numbers:"))
+    table = Table.grid(padding=(0, 1))
+    table.add_column(justify="right")
+    for number, said in found[:MOST_NEW]:
+        table.add_row(str(number), Text(said))
+    out.print(Padding(table, (0, 0, 0, 2)))
+    if len(found) > MOST_NEW:
+        out.print(Text(f"and {len(found) - MOST_NEW} more: optimiser plan shows them, and numbers all steps anew."))
+
+
+def new_steps(plan: Plan, before: Mapping[str, int]) -> Iterator[tuple[int, str]]:
+    """The steps whose numbers were not given before, in words."""
+    known, numbered = set(before.values()), steps.numbers(plan)
+    for choice in plan.choices:
+        nodes = () if choice.route is None else route.steps(choice.route.first)
+        for number, node in zip(numbered.trees.get(choice.fault.id, ()), nodes, strict=True):
+            if number not in known:
+                yield number, f"{wording.fault(choice)}: {_step(plan, choice.fault.id, node)}"
+    for order in plan.orders:
+        for line in order.lines:
+            if numbered.lines[line.quote.id] not in known:
+                yield numbered.lines[line.quote.id], _line(plan, order, line)
+
+
+def _step(plan: Plan, fault: str, node: CheckStep | AttemptStep) -> str:
+    if isinstance(node, CheckStep):
+        return f"look, {wording.check(plan.job, fault, node.check)}"
+    sources = f", {wording.sources(plan.job, node.option)}" if node.option.lines else ""
+    return f"{wording.repair(plan.job, node.option)}{sources}"
+
+
+def _line(plan: Plan, order: Order, line: OrderLine) -> str:
+    part, supplier = wording.part(plan.job, line.quote.part), wording.supplier(plan.job, order.supplier.id)
+    price = wording.amount(plan.job, line.goods_minor)
+    return f"order {line.packs} x {part}, {line.quote.condition}, from {supplier}, {price}"
+
+
+def entries(job: Job, written: Sequence[tuple[int | None, h.Happened]]) -> list[dict[str, Any]]:
+    """What was written down, or is supposed (number None), as JSON."""
+    return [
+        {"number": number, **diary.fields(job, what), "said": diary_words.said(job, what)} for number, what in written
+    ]
+
+
+def written_alone(
+    job: Job, written: Sequence[tuple[int | None, h.Happened]], notes: Sequence[str], supposed: bool
+) -> dict[str, Any]:
+    """What was written down, where it can move nothing."""
+    return {
+        "format": FORMAT,
+        "supposed": supposed,
+        **danger_words.document(job),
+        "entries": entries(job, written),
+        "notes": list(notes),
+    }
+
+
+def document(
+    plan: Plan,
+    moves: Moves | None,
+    written: Sequence[tuple[int | None, h.Happened]],
+    notes: Sequence[str],
+    before: Mapping[str, int],
+    supposed: bool,
+) -> dict[str, Any]:
+    """What was written down and how the plan moves; ``moves`` is null where no earlier plan is kept."""
+    money, purse = plan.job.currency.text, plan.purse
+    return {
+        **written_alone(plan.job, written, notes, supposed),
+        **danger_words.document(plan.job, plan.selection),
+        "moves": None if moves is None else changes.document(moves),
+        "expected_fixes": plan.expected_fixes,
+        "money": {name: money(getattr(purse, f"{name}_minor")) for name in ("committed", "remaining", "unspent")},
+        "new_steps": [{"step": number, "said": said} for number, said in new_steps(plan, before)],
+        "cautions": minded(plan),
+        "next": change_words.next_step(plan),
+        "cured": [cause_words.fault_title(plan.job, fault.id) for fault in plan.job.closed],
+    }

@@ -1,0 +1,293 @@
+"""How the plan moved, in words: one item a moved fault with what brought it about and the money."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from optimiser.model.job import Fault, Job, Severity
+from optimiser.model.moves import Cause, Found, Margin, Move, Moves, Side, Turn
+from optimiser.model.plan import Choice, Plan
+from optimiser.model.route import AttemptStep, CheckStep, Route
+from optimiser.planning import sending
+from optimiser.show import cause_words, steps, wording
+
+ITEM = "- "
+"""Begins a line that is one of several alike."""
+FIRST_TAKEN = frozenset({Turn.ADDED, Turn.NEW, Turn.REOPENED})
+"""Turns of faults for which the earlier plan took nothing."""
+MOST_SAID = 5
+"""Of a list that is not the answer itself."""
+
+
+def heading(moves: Moves) -> str:
+    """What is compared with what."""
+    return (
+        f"{wording.title(moves.plan.job)}: the plan now against plan {moves.number} of {moves.at:%d %B %Y, %H:%M} UTC"
+    )
+
+
+def nothing_moved(moves: Moves) -> str:
+    """Every fault stands as it did."""
+    return f"Nothing has moved since plan {moves.number}."
+
+
+class Telling:
+    """Tells of moves one after the other; what a cause is, is said in full the first time only."""
+
+    def __init__(self, moves: Moves) -> None:
+        self.moves, self.told = moves, set[int]()
+
+    def move(self, one: Move) -> str:
+        """What became of one fault, the money, and why."""
+        job = self.moves.plan.job
+        title = wording.plain(one.fault.title or one.fault.id)
+        said = f"{title} ({wording.SEVERITY_MARK[one.fault.severity]}): {_turned(job, one)}."
+        return " ".join(part for part in (said, _figures(job, one), self.because(one)) if part)
+
+    def because(self, one: Move) -> str:
+        """What brought a move about, as far as it is known."""
+        if one.found in (Found.ALONE, Found.EACH):
+            named = " and ".join(self._named(n, one) for n in one.causes)
+            return f"{'Because of' if len(one.causes) == 1 else 'It took'} {named}."
+        if one.found == Found.ENOUGH:
+            *most, last = (self._named(n, one) for n in one.causes)
+            named = f"{', '.join(most)} or {last}" if most else last
+            return f"{named[:1].upper()}{named[1:]} alone was enough."
+        if one.found == Found.TOGETHER:
+            return f"No one of the {len(self.moves.causes)} things that changed explains it: they did it together."
+        if one.found == Found.OPEN:
+            return "What brought it about was not found in the time allowed."
+        return "Nothing that is known of has changed to bring it about."
+
+    def _named(self, n: int, one: Move) -> str:
+        cause = self.moves.causes[n]
+        again = n in self.told and cause.number is not None
+        self.told.add(n)
+        return cause_words.brief(cause) if again else cause_words.cause(self.moves.plan.job, cause, one.fault.id)
+
+
+def _turned(job: Job, one: Move) -> str:
+    before, now = _doing(job, one.fault, one.before), _doing(job, one.fault, one.after)
+    was = f"it was: {before}"
+    if one.foreseen is not None:
+        was = f"the plan foresaw: {first_step(job, one.fault, one.foreseen)}"
+    left = one.after is None or one.after.route is None
+    grave = one.fault.severity == Severity.DANGEROUS
+    return {
+        Turn.CURED: "cured",
+        Turn.GONE: f"no longer in the job{', though nothing says that it was cured' if grave else ''}",
+        Turn.REOPENED: f"open again; {now}",
+        Turn.NEW: f"new; {'left for now' if left else now}",
+        Turn.AS_FORESEEN: "given up, as the plan foresaw" if left else f"goes on as the plan foresaw; now {now}",
+        Turn.ADDED: f"was left, is taken up: {now}",
+        Turn.DROPPED: f"is left now; {was}",
+        Turn.NEW_CHOICE: f"now {now}; {was}",
+        Turn.LATER_STEPS: f"still {now}; what follows it is another",
+        Turn.SHIFTED: f"still {now}",
+        Turn.KEPT: f"as before: {now}",
+        Turn.LEFT: "left, as before",
+    }[one.turn]
+
+
+def _doing(job: Job, fault: Fault, side: Side | None) -> str:
+    """What is done first, in words."""
+    return "nothing" if side is None or side.route is None else first_step(job, fault, side.route)
+
+
+def first_step(job: Job, fault: Fault, route: Route) -> str:
+    """The first step of a route in words."""
+    node = route.first
+    if isinstance(node, CheckStep):
+        return f'look first, "{cause_words.check_title(fault, node.check)}"'
+    if not isinstance(node, AttemptStep):
+        return "nothing"
+    title = cause_words.repair_title(fault, node.option.repair)
+    return f'"{title}", {wording.sources(job, node.option)}' if node.option.lines else f'"{title}"'
+
+
+def _figures(job: Job, one: Move) -> str:
+    """Chance and money before and after."""
+    said = []
+    before = 0.0 if one.before is None else one.before.chance
+    after = 0.0 if one.after is None else one.after.chance
+    if one.after is not None and wording.chance(before) != wording.chance(after):
+        was = f" (was {wording.chance(before)})" if before else ""
+        said.append(f"chance {wording.chance(after)}{was}")
+    if one.paid_minor:
+        said.append(f"{wording.amount(job, one.paid_minor)} paid since")
+    freed, holds = one.freed_minor, None if one.after is None else one.after.most_minor
+    if freed and one.after is not None and freed > 0:
+        said.append(f"frees {wording.amount(job, freed)} of the pot")
+    elif freed and holds:
+        more = holds if one.paid_minor else -freed
+        said.append(f"takes {wording.amount(job, more)}{'' if one.turn in FIRST_TAKEN else ' more'} of the pot")
+    sentence = ", ".join(said)
+    return f"{sentence[:1].upper()}{sentence[1:]}." if sentence else ""
+
+
+def _listed(job: Job, causes: Sequence[Cause]) -> str:
+    """Entries by number, the rest in words."""
+    numbers = [one.number for one in causes if one.number is not None and not one.supposed]
+    others = [cause_words.cause(job, one) for one in causes if one.number is None or one.supposed]
+    more = [f"{len(others) - MOST_SAID} more"] if len(others) > MOST_SAID else []
+    return "; ".join([*([cause_words.entries(numbers)] if numbers else []), *others[:MOST_SAID], *more])
+
+
+def sums(moves: Moves) -> str:
+    """The whole: fixes, and the money."""
+    job, before, now = moves.plan.job, moves.before, moves.now
+    cured = sum(move.turn == Turn.CURED for move in moves.moves)
+    done = f"{cured} cured since and " if cured else ""
+    if before is None:
+        return f"Fixes: {done}{now.fixes:.2f} expected. {left(moves.plan)}"
+    spent = "" if not moves.spent_minor else f", {_spent(job, moves.spent_minor)} since"
+    return (
+        f"Fixes: {before.fixes:.2f} expected then; {done}{now.fixes:.2f} expected now.\n"
+        f"To spend: {wording.amount(job, before.remaining_minor)} then{spent};"
+        f" {job.currency.text(now.remaining_minor)} now, of which {job.currency.text(now.unspent_minor)} stays over."
+    )
+
+
+def _spent(job: Job, minor: int) -> str:
+    return f"{job.currency.text(abs(minor))} {'spent' if minor > 0 else 'came back'}"
+
+
+def left(plan: Plan) -> str:
+    """The money that is left, and what of it the plan may take."""
+    job, purse = plan.job, plan.purse
+    held = f", {wording.amount(job, purse.hold_back_minor)} more held back" if purse.hold_back_minor else ""
+    return (
+        f"{wording.amount(job, purse.remaining_minor)} to spend{held}; the plan takes"
+        f" {job.currency.text(purse.cash_minor)} at most, {job.currency.text(purse.unspent_minor)} stays over."
+    )
+
+
+def switching(job: Job, margin: Margin) -> str:
+    """Whether a switch is worth it; nothing where it plainly is."""
+    if not margin.small:
+        return ""
+    if margin.unit == "money":
+        better = "no better" if not margin.better else f"better by only {wording.amount(job, round(margin.better))}"
+        little = wording.amount(job, round(margin.small_below))
+    else:
+        better, little = f"better by only {margin.better:.3f} fixes", f"{margin.small_below:.3f}"
+    return (
+        f"Worth switching only if you have not ordered yet: the new plan is {better} than keeping to the last one"
+        f" (less than {little} counts as a little)."
+    )
+
+
+def idle(moves: Moves) -> str:
+    """The causes that moved nothing by themselves."""
+    found = [cause for cause in moves.causes if cause.checked and not (cause.moved or cause.enough_for)]
+    return f"Moved nothing by itself: {_listed(moves.plan.job, found)}." if found else ""
+
+
+def untried(moves: Moves) -> str:
+    """The causes that were not tried."""
+    found = [cause for cause in moves.causes if not cause.checked]
+    if not found:
+        return ""
+    return f"Not tried as causes in the time allowed: {_listed(moves.plan.job, found)}. Allow more with --seconds."
+
+
+def folder_unknown(moves: Moves) -> str:
+    """What could not be compared."""
+    if moves.folder_known:
+        return ""
+    return f"Plan {moves.number} does not say what the folder held then: only the record was searched for causes."
+
+
+def unmoved(moves: Moves) -> str:
+    """The faults that stand as they did."""
+    kept = [cause_words.fault_title(moves.plan.job, m.fault.id) for m in moves.moves if m.turn == Turn.KEPT]
+    if not kept:
+        return ""
+    more = f"; and {len(kept) - MOST_SAID} more" if len(kept) > MOST_SAID else ""
+    return f"As before: {'; '.join(kept[:MOST_SAID])}{more}."
+
+
+def next_step(plan: Plan) -> str:
+    """What to do next: look, or try what buys nothing, the gravest first; else order, else fit what is there.
+
+    Orders wait for what comes before them, since it may say what else goes into them.
+    """
+    job, numbered = plan.job, steps.numbers(plan)
+    look = next(iter(plan.do_first), None)
+    free = next((choice for choice in plan.choices if _leads(plan, choice)), None)
+    if look is not None and (free is None or plan.choice(look.fault).fault.severity.rank <= free.fault.severity.rank):
+        title = wording.check(job, look.fault, look.check)
+        return f"Next: {numbered.faults[look.fault]}. {title} ({wording.hours(look.minutes)})."
+    if plan.orders and free is None:
+        return _next_orders(plan)
+    for choice in plan.choices if free is None else [free]:
+        if choice.route is not None:
+            doing = first_step(job, choice.fault, choice.route)
+            return f"Next: {numbered.faults[choice.fault.id]}. {doing}."
+    return "Nothing is left to do for this money."
+
+
+def _next_orders(plan: Plan) -> str:
+    """The orders to send now; of those that may wait only that there are some."""
+    waits = sending.waiting(plan).lines
+    told = []
+    for order in plan.orders:
+        later = [line for line in order.lines if line.quote.id in waits]
+        if len(later) < len(order.lines):
+            now_minor = order.total_minor - sum(line.goods_minor + line.deposits_minor for line in later)
+            told.append(f"{wording.supplier(plan.job, order.supplier.id)} ({wording.amount(plan.job, now_minor)})")
+    rest = ", and says what may wait" if waits else ""
+    return f"Next: order from {', '.join(told)}. `optimiser orders` lists it{rest}."
+
+
+def _leads(plan: Plan, choice: Choice) -> bool:
+    """Whether a fault begins with an attempt that buys nothing and waits for nothing, and that something hangs on.
+
+    That is what follows it, or that the fault is graver than what is looked at first or ordered.
+    """
+    if choice.route is None or choice.option is None or choice.option.suppliers or choice.option.days:
+        return False
+    looked_at = {look.fault for look in plan.do_first}
+    others = (c for c in plan.choices if c.fault.id in looked_at or any(p.quote.supplier for p in c.parts))
+    gravest = min((other.fault.severity.rank for other in others), default=0)
+    return choice.route.only_option is None or choice.fault.severity.rank < gravest
+
+
+def short(moves: Moves) -> Iterator[str]:
+    """The few lines after something was written down: what moved and why, the money left, what to do next."""
+    telling = Telling(moves)
+    yield from (f"{ITEM}{telling.move(one)}" for one in moves.moved)
+    if not moves.moved:
+        yield "The plan stays as it was."
+    yield from tail(moves)
+    yield left(moves.plan)
+    yield next_step(moves.plan)
+
+
+def at_first(moves: Moves) -> Iterator[str]:
+    """What moves at first sight, with all else left as it is; later steps are not thought over yet."""
+    moved = [move for move in moves.moved if move.turn != Turn.LATER_STEPS]
+    if not moved:
+        yield "So far the plan stays as it was; everything is still being searched."
+        return
+    telling = Telling(moves)
+    yield "So far, all else left as it is (everything is still being searched):"
+    yield from (f"{ITEM}{telling.move(one)}" for one in moved)
+
+
+def tail(moves: Moves) -> Iterator[str]:
+    """What is to be said beside the moves themselves."""
+    margin = "" if moves.margin is None else switching(moves.plan.job, moves.margin)
+    yield from (line for line in (margin, untried(moves), folder_unknown(moves)) if line)
+
+
+def long(moves: Moves) -> Iterator[str]:
+    """Everything, an item a line; to be wrapped by whoever shows it."""
+    telling = Telling(moves)
+    yield from (f"{ITEM}{telling.move(one)}" for one in moves.moved)
+    if not moves.moved:
+        yield nothing_moved(moves)
+    yield sums(moves)
+    yield from (line for line in (unmoved(moves), idle(moves)) if line)
+    yield from tail(moves)
+    yield next_step(moves.plan)

@@ -1,0 +1,191 @@
+"""The words of suppliers' sheets on their way into the job."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from datetime import date
+
+from optimiser.model.imports import Arrived, Aside, Change, Happened, Heading, How, TakenRow, Understood
+from optimiser.model.job import Job
+from optimiser.money import half_up
+from optimiser.show.wording import code, plain, problem
+
+HOW = {
+    How.EXACT: "our own word for it",
+    How.ALIAS: "a word for it",
+    How.SYNONYM: "a word of the trade for it",
+    How.CELLS: "what stands in its cells",
+    How.TOLD: "as you said",
+}
+MONEY_KEY = "Price: for the whole pack, with the tax in it, rounded to the smallest coin, halves up."
+NAMES_KEY = 'If one of these is a part of the job under another name, say which: --part "{name}=ID"'
+
+
+def headline(arrived: Arrived) -> str:
+    """A file and what came of it, in one line."""
+    name, read = plain(arrived.file), arrived.understood
+    if read is None:
+        return f"{name}: it cannot be read, see below"
+    told = f"{name}: {counted(len(read.rows), 'quote')} understood"
+    told += f", {counted(len(read.aside), 'row')} set aside" if read.aside else ""
+    doubts = len(arrived.problems) + arrived.more_problems
+    return told + (f", {counted(doubts, 'thing')} to settle first" if doubts else "")
+
+
+def counted(count: int, what: str) -> str:
+    """So many of something."""
+    return f"{count} {what}{'' if count == 1 else 's'}"
+
+
+def taken_for(heading: Heading) -> str:
+    """The column that a heading was taken for."""
+    return heading.column or "left out"
+
+
+def how(heading: Heading) -> str:
+    """Why a heading was taken for a column, or left out."""
+    if heading.how is None:
+        return plain(heading.why)
+    if heading.how is How.CLOSE:
+        return f"{heading.likeness:.0f} % alike"
+    return HOW[heading.how]
+
+
+def quote(row: TakenRow) -> str:
+    """What is offered: part, condition, supplier."""
+    return plain(f"{row.part}, {row.condition}, {row.supplier}")
+
+
+def figures(job: Job, row: TakenRow, today: date) -> str:
+    """How the price came about, and what else the row says."""
+    told = [f'written "{plain(row.written)}"'] if row.written else []
+    told += [plain(row.working)] if row.working else []
+    if row.pack > 1:
+        told.append(f"{row.pack} in the pack: {job.currency.text(each_minor(row))} each")
+    if row.deposit_minor:
+        told.append(f"deposit {job.currency.text(row.deposit_minor)}")
+    told += [f"{what} {value}" for what, value in _rest(row) if value is not None]
+    told += [f"ref {plain(row.ref)}"] if row.ref else []
+    told += [until(row, today)] if row.valid_until else []
+    return "; ".join(told)
+
+
+def _rest(row: TakenRow) -> tuple[tuple[str, object], ...]:
+    back = None if row.refund_share is None else f"{row.refund_share:.0%}"
+    sound = None if row.good_chance is None else f"{row.good_chance:.0%}"
+    return (
+        ("stock", row.stock),
+        ("days", row.lead_days),
+        ("months of warranty", row.warranty_months),
+        ("money back", back),
+        ("sound", sound),
+    )
+
+
+def each_minor(row: TakenRow) -> int:
+    """What one piece comes to, half up."""
+    return half_up(row.price_minor / row.pack)
+
+
+def lapsed(row: TakenRow, today: date) -> bool:
+    """Whether its last day is gone."""
+    return row.valid_until is not None and row.valid_until < today
+
+
+def until(row: TakenRow, today: date) -> str:
+    """Its last day, and whether that is gone."""
+    day = "" if row.valid_until is None else row.valid_until.isoformat()
+    return f"LAPSED on {day}" if lapsed(row, today) else f"until {day}"
+
+
+def aside(row: Aside) -> str:
+    """A row set aside: its place, the reason, the nearest parts, what it says."""
+    near = f"; nearest: {', '.join(row.nearest)}" if row.nearest else ""
+    says = f" [{plain(row.says)}]" if row.says else ""
+    return f"{plain(row.place)}: {plain(row.reason)}{near}{says}"
+
+
+def part_meant(read: Understood) -> str:
+    """How to say which part a name stands for, with the first one that was set aside for it; else nothing."""
+    name = next((row.named for row in read.aside if row.named), "")
+    return NAMES_KEY.format(name=plain(name)) if name else ""
+
+
+def cautions(arrived: Arrived, today: date) -> Iterator[str]:
+    """What to look at before taking it in."""
+    if arrived.understood is None:
+        return
+    yield from map(plain, arrived.understood.cautions)
+    gone = sum(lapsed(row, today) for row in arrived.understood.rows)
+    if gone:
+        yield f"{counted(gone, 'quote')} lapsed: kept and shown as lapsed, never planned with"
+
+
+def changes(job: Job, all_changes: Iterable[Change]) -> Iterator[str]:
+    """What taking it in changes among the quotes of the job.
+
+    What stays the same is counted, and what is new too unless there is something beside it to compare it with.
+    """
+    every = list(all_changes)
+    new = [one for one in every if one.what is Happened.NEW]
+    same = [one for one in every if one.what is Happened.SAME and not one.yours]
+    rest = [one for one in every if one.what in (Happened.CHANGED, Happened.GONE) or one.yours]
+    yield from (change(job, one) for one in rest)
+    if rest or same:
+        yield from (change(job, one) for one in new)
+    elif new:
+        yield f"{counted(len(new), 'new quote')}; the job held none of {'it' if len(new) == 1 else 'them'}"
+    if same:
+        yield f"{counted(len(same), 'quote')} as before"
+
+
+def change(job: Job, one: Change) -> str:
+    """One quote before and after."""
+    supplier, part, condition, pack, ref = one.key
+    told = [part, condition, f"pack of {pack}" if pack > 1 else "", supplier, f"ref {ref}" if ref else ""]
+    return f"{plain(', '.join(filter(None, told)))}: {_turn(job, one)}"
+
+
+def _turn(job: Job, one: Change) -> str:
+    text = job.currency.text
+    now = "" if one.after_minor is None else f"{text(one.after_minor)}{code(job)}"
+    was = "" if one.before_minor is None else text(one.before_minor)
+    if one.what is Happened.NEW:
+        return f"new, {now}"
+    if one.what is Happened.GONE:
+        end = "ends today" if one.ended else f"still stands in {plain(one.sheet)}: say --whole if it is gone"
+        return f"not in this sheet, {was}{code(job)} before; {end}"
+    if one.yours:
+        beside = f"{plain(one.sheet)} is yours and stays as it is: take the row out there, or both count"
+        return f"{now}; {was} stands in {plain(one.sheet)} too. {beside}"
+    rest = "".join(
+        f"; {column} {plain(before) or 'none'} before, {plain(after) or 'none'} now"
+        for column, before, after in one.rest
+    )
+    if one.rest and one.before_minor == one.after_minor:
+        return f"{now} as before{rest}"
+    if one.percent is None:
+        return f"{was} before, {now} now{rest}"
+    return f"{'up' if one.percent > 0 else 'down'} {abs(one.percent):.0f} %, {was} before, {now} now{rest}"
+
+
+def closing(arrived: Iterable[Arrived]) -> str:
+    """What was written, or how to take it in."""
+    all_files = list(arrived)
+    written = [each.sheet for each in all_files if each.sheet]
+    if written:
+        rest = "The original stays as it is." if len(written) == 1 else "The originals stay as they are."
+        return f"Taken in: {', '.join(map(plain, written))}. {rest}"
+    if any(each.problems for each in all_files):
+        return "Nothing was written: first settle what is listed below."
+    return "Nothing was written. To take it into the job, say the same with --accept."
+
+
+def to_settle(arrived: Iterable[Arrived]) -> str:
+    """Every problem of every file, with its place and the mend."""
+    every = list(arrived)
+    problems = [one for each in every for one in each.problems]
+    more = sum(each.more_problems for each in every)
+    listed = f" (the first {len(problems)} are listed)" if more else ""
+    head = f"{counted(len(problems) + more, 'thing')} to settle{listed}; nothing was written."
+    return "\n\n".join([head, *map(problem, problems)]) + "\n"

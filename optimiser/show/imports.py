@@ -1,0 +1,213 @@
+"""Suppliers' sheets as they were understood, on a terminal, as JSON and as rows of a table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import date
+from typing import Any
+
+from rich.box import SIMPLE_HEAD
+from rich.console import Console, Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from optimiser.errors import Problem
+from optimiser.model.imports import Arrived, Change, TakenRow, Understood
+from optimiser.model.job import Job
+from optimiser.show import danger_words, dangers, import_words
+from optimiser.show.tables import Column, Row
+from optimiser.show.wording import plain
+
+FORMAT = 1
+MOST_ROWS, MOST_LISTED = 60, 200
+SAME = (
+    *("part", "supplier", "condition", "pack", "stock", "good_chance", "refund_share"),
+    *("lead_days", "warranty_months", "ref", "note", "written", "working"),
+)
+"""What the JSON says of a quote just as the row holds it."""
+SHEETS = (
+    Column("file", "name", "the file as it arrived"),
+    Column("place", "text", "where the row stands in it"),
+    Column("taken", "yes/no", "whether it was understood as a quote"),
+    Column("part", "id", "the part"),
+    Column("supplier", "id", "who offers it"),
+    Column("condition", "word", "new, refurbished or salvage"),
+    Column("price", "money", "price of a pack, tax included"),
+    Column("pack", "pieces", "pieces in a pack"),
+    Column("each", "money", "price of a piece, half up"),
+    Column("deposit", "money", "exchange deposit of a piece"),
+    Column("stock", "packs", "packs to be had; empty: no limit said"),
+    Column("lead_days", "days", "days until it arrives"),
+    Column("warranty_months", "months", "warranty"),
+    Column("valid_until", "date", "last day of the offer"),
+    Column("lapsed", "yes/no", "whether that day is gone"),
+    Column("ref", "text", "the supplier's own number"),
+    Column("note", "text", "what else the row says"),
+    Column("written", "text", "the price as it was written"),
+    Column("working", "text", "how the price came about from it"),
+    Column("reason", "text", "why a row was set aside"),
+    Column("says", "text", "what a row set aside says"),
+)
+
+
+def rows(job: Job, arrived: Iterable[Arrived], today: date) -> Iterator[Row]:
+    """One row a row of the sheets, those set aside too; columns ``SHEETS``."""
+    for each in arrived:
+        if each.understood is None:
+            continue
+        for row in each.understood.rows:
+            yield _taken_row(job, each.file, row, today)
+        for aside in each.understood.aside:
+            blank = (None,) * (len(SHEETS) - 5)
+            yield (each.file, aside.place, "no", *blank, aside.reason, aside.says)
+
+
+def _taken_row(job: Job, file: str, row: TakenRow, today: date) -> Row:
+    money = job.currency.decimal
+    price = (money(row.price_minor), row.pack, money(import_words.each_minor(row)), money(row.deposit_minor))
+    until = None if row.valid_until is None else row.valid_until.isoformat()
+    gone = "yes" if import_words.lapsed(row, today) else "no"
+    rest = (row.stock, row.lead_days, row.warranty_months, until, gone, row.ref, row.note, row.written, row.working)
+    return (file, row.place, "yes", row.part, row.supplier, row.condition, *price, *rest, None, None)
+
+
+def document(job: Job, arrived: Sequence[Arrived], today: date) -> dict[str, Any]:
+    """All of it as JSON, for ``as_json.pieces``: money as decimal strings."""
+    return {
+        "format": FORMAT,
+        "job": {"title": job.settings.title, "currency": job.settings.currency},
+        **danger_words.document(job),
+        "written": any(each.sheet for each in arrived),
+        "files": [_file(job, each, today) for each in arrived],
+    }
+
+
+def _file(job: Job, each: Arrived, today: date) -> dict[str, Any]:
+    """One file; its rows are iterators, so that a hundred thousand of them are never in memory as JSON."""
+    read = each.understood or Understood(each.file)
+    return {
+        "file": each.file,
+        "readable": each.understood is not None,
+        "sheet": each.sheet or None,
+        "suppliers": list(read.suppliers),
+        "remarks": list(read.remarks),
+        "headings": [
+            {"heading": h.text, "place": h.place, "column": h.column or None, "how": h.how, "likeness": h.likeness}
+            | {"why": h.why}
+            for h in read.headings
+        ],
+        "quotes": (_quote(job, row, today) for row in read.rows),
+        "aside": (
+            {"place": row.place, "kind": row.kind.value, "reason": row.reason, "says": row.says}
+            | {"nearest": list(row.nearest)}
+            for row in read.aside
+        ),
+        "cautions": list(import_words.cautions(each, today)),
+        "problems": [_problem(one) for one in each.problems],
+        "more_problems": each.more_problems,
+        "changes": (_change(job, one) for one in each.changes),
+    }
+
+
+def _quote(job: Job, row: TakenRow, today: date) -> dict[str, Any]:
+    return (
+        {"place": row.place}
+        | {key: getattr(row, key) for key in SAME}
+        | {
+            "price": job.currency.text(row.price_minor),
+            "each": job.currency.text(import_words.each_minor(row)),
+            "deposit": job.currency.text(row.deposit_minor),
+            "valid_until": None if row.valid_until is None else row.valid_until.isoformat(),
+            "lapsed": import_words.lapsed(row, today),
+        }
+    )
+
+
+def _problem(one: Problem) -> dict[str, str]:
+    return {"where": one.where, "key": one.key, "found": one.found, "expected": one.expected, "mend": one.mend}
+
+
+def _change(job: Job, one: Change) -> dict[str, Any]:
+    supplier, part, condition, pack, ref = one.key
+    money = job.currency.text
+    return {
+        "what": one.what.value,
+        "supplier": supplier,
+        "part": part,
+        "condition": condition,
+        "pack": pack,
+        "ref": ref,
+        "before": None if one.before_minor is None else money(one.before_minor),
+        "after": None if one.after_minor is None else money(one.after_minor),
+        "percent": one.percent,
+        "sheet": one.sheet or None,
+        "ended": one.ended,
+        "yours": one.yours,
+    }
+
+
+def show(out: Console, job: Job, arrived: Sequence[Arrived], today: date) -> None:
+    """Every file: how it was read, the quotes, what was set aside, what to look at, what it changes."""
+    dangers.show(out, job)
+    for each in arrived:
+        out.print(Text(import_words.headline(each), style="bold"))
+        if each.understood is not None:
+            _one(out, job, each, each.understood, today)
+        out.print()
+    out.print(Text(import_words.closing(arrived)))
+
+
+def _one(out: Console, job: Job, each: Arrived, read: Understood, today: date) -> None:
+    _listed(out, "How it was read", [plain(one) for one in read.remarks])
+    if read.headings:
+        _section(out, "Their headings", _headings(read))
+    if read.rows:
+        _section(out, "Quotes understood", _quotes(job, read.rows, today))
+    _listed(out, "Rows set aside", [import_words.aside(row) for row in read.aside])
+    if hint := import_words.part_meant(read):
+        out.print(Padding(Text(hint, style="italic"), (0, 0, 0, 1)))
+    _listed(out, "Look at this", list(import_words.cautions(each, today)))
+    title = "What it changed" if each.sheet else "What it would change"
+    _listed(out, title, list(import_words.changes(job, each.changes)))
+
+
+def _section(out: Console, title: str, body: RenderableType) -> None:
+    out.print()
+    out.print(Text(title, style="bold"))
+    out.print(Padding(body, (0, 0, 0, 1)))
+
+
+def _listed(out: Console, title: str, lines: Sequence[str]) -> None:
+    if not lines:
+        return
+    table = Table.grid(padding=(0, 1))
+    for line in lines[:MOST_LISTED]:
+        table.add_row("-", Text(line))
+    if len(lines) > MOST_LISTED:
+        table.add_row("-", Text(f"and {len(lines) - MOST_LISTED} more: --csv FILE or --json has them all"))
+    _section(out, title, table)
+
+
+def _headings(read: Understood) -> RenderableType:
+    table = Table(box=SIMPLE_HEAD, padding=(0, 1), pad_edge=False, header_style="bold")
+    for name in ("Their heading", "Taken for", "Because"):
+        table.add_column(name, overflow="fold")
+    for heading in read.headings:
+        table.add_row(Text(plain(heading.text)), Text(import_words.taken_for(heading)), Text(import_words.how(heading)))
+    return table
+
+
+def _quotes(job: Job, all_rows: Sequence[TakenRow], today: date) -> RenderableType:
+    table = Table(box=SIMPLE_HEAD, padding=(0, 1), pad_edge=False, header_style="bold")
+    table.add_column("Row", justify="right")
+    table.add_column("Quote, and how its price came about", overflow="fold")
+    table.add_column("Price", justify="right", no_wrap=True)
+    for row in all_rows[:MOST_ROWS]:
+        what = Text(import_words.quote(row))
+        if figures := import_words.figures(job, row, today):
+            what.append(f"\n{figures}", style="dim")
+        table.add_row(str(row.row), what, job.currency.text(row.price_minor))
+    rest = len(all_rows) - MOST_ROWS
+    more = [Text(f"and {rest} more: --csv FILE or --json has them all")] if rest > 0 else []
+    return Group(table, *more, Text(import_words.MONEY_KEY, style="italic"))

@@ -1,0 +1,182 @@
+"""A basket on a terminal, as JSON and as rows of a table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from rich.box import SIMPLE_HEAD
+from rich.console import Console, Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from optimiser.model.job import Job
+from optimiser.model.plan import Order
+from optimiser.model.purchase_list import Basket, Buying
+from optimiser.show import as_json, danger_words, dangers, purchase_list_words, tables, wording
+from optimiser.show.tables import Column, Row
+
+FORMAT = 1
+BASKET = (
+    Column("supplier", "id", "whom the order goes to"),
+    Column("part", "id", "the part"),
+    Column("condition", "word", "new, refurbished or salvage"),
+    Column("ref", "text", "the supplier's own number"),
+    Column("packs", "packs", "packs to buy"),
+    Column("pack", "pieces", "pieces in a pack"),
+    Column("price", "money", "price of one pack, tax included"),
+    Column("goods", "money", "price of the packs"),
+    Column("deposits", "money", "deposits paid now"),
+    Column("used", "pieces", "pieces that the list takes; the rest is over"),
+    Column("quote", "file:line", "where the quote stands"),
+)
+
+NARROWEST = 44
+
+
+def rows(basket: Basket) -> Iterator[Row]:
+    """One row a line of an order; columns ``BASKET``."""
+    return tables.order_lines(basket.job, basket.best.orders)
+
+
+def document(basket: Basket) -> dict[str, Any]:
+    """The basket as JSON: money as decimal strings; ``bound`` is the least that any way to buy the list could cost."""
+    job, best = basket.job, basket.best
+    return {
+        "format": FORMAT,
+        "job": {"title": job.settings.title, "currency": job.settings.currency},
+        **danger_words.document(job),
+        "list": [{"part": part, "units": units} for part, units in basket.wanted.items()],
+        "conditions": list(basket.conditions),
+        "proven": basket.outcome.proven,
+        "bound": job.currency.text(best.net_minor - basket.outcome.better_at_most),
+        "bound_unit": "money",
+        **_way(job, best),
+        "leftovers": [{"part": part, "units": units} for part, units in purchase_list_words.over(basket)],
+        "single_shop": None if basket.single is None else _way(job, basket.single),
+        "one_by_one": _way(job, basket.one_by_one),
+        "not_offered": [
+            *({"kind": b.kind, "id": b.id, "reason": wording.because(job, b)} for b in basket.not_offered),
+            *({"kind": "quote", "id": q.id, "reason": f"{q.condition} was not asked for"} for q in basket.left_out),
+            *({"kind": "supplier", "id": s, "reason": purchase_list_words.SHORT} for s in basket.unreachable),
+        ],
+        "cautions": [*purchase_list_words.added_up(basket), *purchase_list_words.mind(basket)],
+    }
+
+
+def _way(job: Job, buying: Buying) -> dict[str, Any]:
+    money = job.currency.text
+    return {
+        "money": {
+            "goods": money(buying.goods_minor),
+            "postage": money(buying.postage_minor),
+            "deposits": money(buying.deposits_minor),
+            "total": money(buying.cash_minor),
+            "deposits_due": money(buying.back_minor),
+            "net_cost": money(buying.net_minor),
+        },
+        "orders": [_order_document(job, order) for order in buying.orders],
+    }
+
+
+def _order_document(job: Job, order: Order) -> dict[str, Any]:
+    money = job.currency.text
+    return {
+        "supplier": order.supplier.id,
+        "lines": [as_json.order_line(job, line) | {"used": line.fitted} for line in order.lines],
+        "goods": money(order.goods_minor),
+        "postage": money(order.postage_minor),
+        "deposits": money(order.deposits_minor),
+        "total": money(order.total_minor),
+    }
+
+
+def show(out: Console, basket: Basket) -> None:
+    """The basket in full: what to order where, what it comes to, and the plainer ways beside it."""
+    out.width = max(out.width, NARROWEST)
+    job = basket.job
+    out.print(Text(wording.title(job), style="bold"))
+    dangers.show(out, job)
+    for said in (
+        purchase_list_words.headline(basket),
+        purchase_list_words.outcome(basket),
+        purchase_list_words.asked(basket),
+    ):
+        if said is not None:
+            out.print(Text(said))
+    if (over := purchase_list_words.over_the_pot(basket)) is not None:
+        out.print(Text(over, style="bold"))
+    for order in basket.best.orders:
+        _section(out, f"Order to {wording.supplier(job, order.supplier.id)}", _order(job, order))
+    judged = (Padding(Text(said), (0, 0, 0, 2)) for said in purchase_list_words.judgement(basket))
+    _section(out, "The basket, and what to hold beside it", Group(_ways(basket), *judged))
+    pieces = [f"{units} x {wording.part(job, part)}" for part, units in purchase_list_words.over(basket)]
+    lists = (
+        ("Over", pieces),
+        ("Left out", purchase_list_words.not_offered(basket)),
+        ("Mind", purchase_list_words.mind(basket)),
+    )
+    for title, lines in lists:
+        if lines:
+            _section(out, title, Group(*_bullets(lines)))
+
+
+def _section(out: Console, title: str, body: RenderableType) -> None:
+    out.print()
+    out.print(Text(title, style="bold"))
+    out.print(body)
+
+
+def _bullets(lines: Iterable[str]) -> Iterator[RenderableType]:
+    for line in lines:
+        item = Table.grid(padding=(0, 1))
+        item.add_row("-", Text(line))
+        yield item
+
+
+def _table(first: str, *others: str) -> Table:
+    table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1), expand=False, header_style="bold")
+    table.add_column(first, no_wrap=False)
+    for name in others:
+        table.add_column(name, justify="right", no_wrap=True)
+    return table
+
+
+def _order(job: Job, order: Order) -> RenderableType:
+    money = job.currency.text
+    table = _table("Part", "Packs", "Price", "Goods")
+    for line in order.lines:
+        quote = line.quote
+        ref = f", ref {wording.plain(quote.ref)}" if quote.ref else ""
+        spare = line.pieces - line.fitted
+        over = "; to top up the order" if not line.fitted else f"; {spare} over" if spare else ""
+        table.add_row(
+            Text(f"{wording.part(job, quote.part)}, {quote.condition}{ref}{over}"),
+            f"{line.packs}" if quote.pack == 1 else f"{line.packs} of {quote.pack}",
+            money(quote.price_minor),
+            money(line.goods_minor),
+        )
+    waiver = wording.waiver(job, order)
+    deposits = f", deposits {money(order.deposits_minor)}" if order.deposits_minor else ""
+    postage = f"postage {money(order.postage_minor)}{f' ({waiver})' if waiver else ''}"
+    trip = f" Fetching it takes {order.supplier.trip_minutes} min." if order.supplier.trip_minutes else ""
+    sums = f"Goods {money(order.goods_minor)}, {postage}{deposits}: {wording.amount(job, order.total_minor)} to pay."
+    return Group(table, Padding(Text(sums + trip), (0, 0, 0, 2)))
+
+
+def _ways(basket: Basket) -> Table:
+    """The ways side by side; without deposits anywhere, what is paid is what it costs."""
+    money = basket.job.currency.text
+    ways = list(purchase_list_words.ways(basket))
+    deposits = any(way.deposits_minor for _, way in ways)
+    table = _table("", *(["To pay now", "Comes back"] if deposits else ["Goods", "Postage"]), "Cost")
+    for name, way in ways:
+        makes_up = (way.cash_minor, way.back_minor) if deposits else (way.goods_minor, way.postage_minor)
+        best = way is basket.best
+        table.add_row(
+            Text(name, style="bold" if best else ""),
+            *(money(minor) for minor in makes_up),
+            Text(money(way.net_minor), style="bold" if best else ""),
+        )
+    return table

@@ -1,0 +1,215 @@
+"""The solvers behind one face: HiGHS in process, CBC where PuLP brings it or finds it.
+
+Traps that are dealt with here: default gaps above zero, a time limit reported as an optimum, columns at 0.9999999,
+text that solver code prints past Python's standard output, PuLP 3 and 4 naming things differently.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import math
+import os
+import sys
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from threading import Lock
+from typing import Any
+
+import pulp
+
+from optimiser.errors import SolverError
+from optimiser.solver.program import Mix, Program, Variable
+
+TOLERANCE = 1e-8
+MANY_ROUTES = 500
+"""Open routes from which on the presolve of HiGHS is to do less."""
+IDLE_RULES, IDLE_ON_MANY_ROUTES = (13,), (15, 16)
+FARTHEST_FROM_WHOLE = 1e-4
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a solver gave: whole columns by name, the objective (minimised), a bound below it, and whether it finished.
+
+    ``values`` is empty where there is no point to read.
+    """
+
+    values: dict[str, int]
+    objective: float
+    bound: float
+    finished: bool
+    impossible: bool = False
+
+
+NOTHING = Answer({}, math.inf, -math.inf, finished=False)
+IMPOSSIBLE = Answer({}, math.inf, math.inf, finished=True, impossible=True)
+
+
+def run(program: Program, seconds: float, *, careful: bool) -> Answer:
+    """Solve the program as it stands with the job's solver; ``careful`` switches presolve off.
+
+    No solver is given a known answer to begin from: HiGHS 1.16 then reports optima that its columns do not reach.
+    """
+    solver = _run_cbc if program.job.solve.solver == "cbc" else _run_highs
+    with STANDARD_OUTPUT.shut():
+        return solver(program, seconds, careful=careful)
+
+
+@dataclass(frozen=True)
+class Relaxed:
+    """The relaxation's objective, which no whole answer is below; each column's reduced cost, and those it uses."""
+
+    objective: float
+    reduced_costs: dict[str, float]
+    used: set[str]
+
+
+def relaxed(program: Program, columns: Iterable[Variable], seconds: float, unit: int = 1) -> Relaxed | None:
+    """Solve the program as it stands with fractions allowed, and look at these columns; its objective is in ``unit``.
+
+    None where HiGHS is not to be used or does not finish.
+    """
+    if program.job.solve.solver == "cbc":
+        return None
+    import highspy  # noqa: PLC0415 - heavy, and not needed with CBC
+
+    with STANDARD_OUTPUT.shut():
+        program.problem.solve(pulp.HiGHS(msg=False, mip=False, threads=1, timeLimit=seconds))
+    model = program.problem.solverModel
+    if model.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+        return None
+    columns = list(columns)
+    costs = {column.name: unit * float(column.dj or 0.0) for column in columns}
+    used = {column.name for column in columns if (column.value() or 0.0) > TOLERANCE}
+    return Relaxed(unit * float(model.getInfo().objective_function_value), costs, used)
+
+
+class _StandardOutput:
+    """Shuts file descriptor 1 while any thread solves: solver code in C++ prints past ``sys.stdout``.
+
+    HiGHS 1.16 prints a banner there. It runs outside Python's lock, so several threads solve at a time.
+    """
+
+    def __init__(self) -> None:
+        self.lock, self.solving, self.kept = Lock(), 0, -1
+
+    @contextlib.contextmanager
+    def shut(self) -> Iterator[None]:
+        """Nothing reaches standard output inside; the last one out opens it again."""
+        with self.lock:
+            self.solving += 1
+            if self.solving == 1:
+                self._close()
+        try:
+            yield
+        finally:
+            with self.lock:
+                self.solving -= 1
+                if self.solving == 0 and self.kept >= 0:
+                    os.dup2(self.kept, 1)
+                    os.close(self.kept)
+                    self.kept = -1
+
+    def _close(self) -> None:
+        with contextlib.suppress(
+            OSError, ValueError, AttributeError
+        ):  # a program without a standard output has nothing to keep clean
+            sys.stdout.flush()
+            self.kept = os.dup(1)
+            nowhere = os.open(os.devnull, os.O_WRONLY)
+            os.dup2(nowhere, 1)
+            os.close(nowhere)
+
+
+STANDARD_OUTPUT = _StandardOutput()
+
+
+def _run_highs(program: Program, seconds: float, *, careful: bool) -> Answer:
+    # heuristics, symmetry or node cuts off, pseudo-cost thresholds and the simplex strategy made no difference;
+    # presolve off took a third longer, a row that asks for better than a known answer three times as long
+    import highspy  # noqa: PLC0415 - heavy, and not needed with CBC
+
+    solver = pulp.HiGHS(
+        msg=False,
+        gapRel=0,
+        gapAbs=0,
+        threads=1,
+        timeLimit=seconds,
+        mip_feasibility_tolerance=TOLERANCE,
+        mip_allow_restart=False,  # a third faster on jobs of this kind
+        presolve_rule_off=sum(1 << rule for rule in _idle_rules(program)),
+        presolve="off" if careful else "choose",
+    )
+    program.problem.solve(solver)
+    model = program.problem.solverModel
+    status, info = model.getModelStatus(), model.getInfo()
+    if status in (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kUnboundedOrInfeasible):
+        return IMPOSSIBLE
+    if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
+        return NOTHING
+    finished = status == highspy.HighsModelStatus.kOptimal
+    objective = info.objective_function_value
+    bound = info.mip_dual_bound
+    if finished and math.isinf(bound):
+        bound = objective  # settled in presolve: HiGHS then says optimal and may leave the bound unset
+    return Answer(_whole_values(program), objective, bound, finished)
+
+
+def _idle_rules(program: Program) -> tuple[int, ...]:
+    """Presolve rules of HiGHS that cost more time than they save.
+
+    Looking for parallel rows (13) finds none here and takes a third of presolve on large jobs. Sparsifying (15) and
+    probing (16) take up to half of the whole time where very many routes are open (marigold: 7.6 s in HiGHS with them,
+    4.5 s without), and are worth theirs on few: plain jobs of 400 options take a tenth longer without them.
+    """
+    still_open = sum(bool(column.upBound) for column in program.take.values()) if isinstance(program, Mix) else 0
+    return IDLE_RULES if still_open < MANY_ROUTES else (*IDLE_RULES, *IDLE_ON_MANY_ROUTES)
+
+
+def _run_cbc(program: Program, seconds: float, *, careful: bool) -> Answer:
+    solver = _cbc(seconds, careful=careful)
+    outcome = program.problem.solve(solver)
+    if hasattr(outcome, "has_solution"):  # PuLP 4
+        status, feasible = int(outcome.status), bool(outcome.has_solution)
+        finished = status == 1
+    else:
+        status, solution = program.problem.status, program.problem.sol_status
+        feasible, finished = solution in (1, 2), solution == 1
+    if status == -1:
+        return IMPOSSIBLE
+    if not feasible:
+        return NOTHING
+    try:
+        values = _whole_values(program)
+    except SolverError:
+        return NOTHING  # stopped by the time limit, CBC leaves the relaxation's fractions
+    objective = float(program.problem.objective.value() or 0.0)
+    return Answer(values, objective, objective if finished else -math.inf, finished)
+
+
+def _cbc(seconds: float, *, careful: bool) -> Any:
+    wanted = {
+        "msg": False,
+        "gapRel": 0.0,
+        "gapAbs": 0.0,
+        "threads": 1,
+        "timeLimit": max(1, math.ceil(seconds)),
+        "options": ["integerTolerance 1e-8", *(["preprocess off"] if careful else [])],
+    }
+    for name in ("PULP_CBC_CMD", "COIN_CMD"):
+        if hasattr(pulp, name):
+            solver = getattr(pulp, name)(**wanted)
+            if solver.available():
+                return solver
+    raise SolverError("CBC is not on this machine: PuLP 3 brings it, PuLP 4 needs `pip install optimiser[cbc]`")
+
+
+def _whole_values(program: Program) -> dict[str, int]:
+    values: dict[str, int] = {}
+    for column in program.integers:
+        value = column.value() or 0.0
+        whole = round(value)
+        if abs(value - whole) > FARTHEST_FROM_WHOLE:
+            raise SolverError(f"the solver left {column.name} at {value}")
+        values[column.name] = whole
+    return values

@@ -1,0 +1,129 @@
+"""What a mix says to one question about an option's price or chance, its routes searched for that question."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+
+from optimiser.model.candidates import Offer
+from optimiser.model.job import Job
+from optimiser.model.option import Option
+from optimiser.model.plan import Outcome, Selection
+from optimiser.solver import backends
+from optimiser.solver.exact_solve import WORTH_RELAXING, Clock, Ending, solve
+from optimiser.solver.solve import Climb, climb, nothing_taken, selection
+from optimiser.solver.what_if import HoursDecideError, WhatIf
+
+Levels = Mapping[str, int]
+"""What each stage reaches, in their order."""
+
+
+class NotAnsweredError(Exception):
+    """A question that was not answered exactly in the time allowed."""
+
+
+class Asked(WhatIf):
+    """A program whose fault may begin with one option or with anything else.
+
+    ``known`` are values that the first stages are known to reach: they are held instead of solved.
+    """
+
+    def __init__(
+        self,
+        job: Job,
+        offer: Offer,
+        chosen: Selection,
+        option: Option,
+        keeps_hours: Callable[[Selection], bool],
+        clock: Clock,
+    ) -> None:
+        """``option`` is what ``chosen`` tries first, ``clock`` the time for all questions together."""
+        (fault,) = (fault for fault in job.faults if fault.id == option.fault)
+        super().__init__(job, offer, fault, chosen, keeps_hours)
+        self.option, self.clock = option, clock
+
+    def contenders(self, floor: Levels) -> frozenset[tuple[str, ...]]:
+        """The routes that may be in a mix worth at least ``floor``, however the option's price rises or chance falls.
+
+        ``floor`` is no better than the plan. Where it first falls behind in value, or in the last value, the relaxation
+        bounds every mix that holds a route by that route's reduced cost; a dearer or less sure option only lowers that.
+        """
+        everything = frozenset(self.mix.take)
+        values = [stage for stage in self.mix.stages if stage.counted is not None]
+        behind = next((stage for stage in values if self.chosen.levels[stage.name] != floor[stage.name]), None)
+        if not values or len(everything) < WORTH_RELAXING:
+            return everything
+        decides = behind or values[-1]
+        self._all_open()
+        for stage in values[: values.index(decides)]:
+            stage.at_least(floor[stage.name])
+        self.mix.problem.setObjective(-1 * decides.measures)
+        relaxed = backends.relaxed(self.mix, self.mix.take.values(), self.clock.left)
+        if relaxed is None:
+            return everything
+        most = -floor[decides.name] - relaxed.objective + 1
+        return frozenset(key for key, column in self.mix.take.items() if relaxed.reduced_costs[column.name] <= most)
+
+    def settled(self, one: Levels, other: Levels, *, money: bool) -> Levels:
+        """The first stages that reach the same in two mixes between which this one lies; of money only if asked."""
+        found: dict[str, int] = {}
+        for stage in self.mix.stages:
+            if one[stage.name] != other[stage.name] or (stage.counted is None and not money):
+                break
+            found[stage.name] = one[stage.name]
+        return found
+
+    def rival(self, known: Levels) -> Levels:
+        """What the stages reach in the best mix that does not begin with the option."""
+        if len(known) == len(self.mix.stages):
+            return known
+        self._all_open()
+        for column in self._routes_with(self.option.key):
+            column.upBound = 0
+        return self._best(known).levels
+
+    def room(self, rival: Levels) -> int:
+        """The greatest surcharge at which a mix that begins with the option is no worse; negative where none is.
+
+        A surcharge on what is tried first falls on every path of the route, once: it moves the cash and the expected
+        cost of all that begin with the option, and nothing else.
+        """
+        found = self._surcharge(self.option, Climb(Ending.CLOSED, {}, dict(rival), Outcome(proven=True)))
+        if self.clock.left <= 0:
+            raise NotAnsweredError
+        return -1 if found is None else found
+
+    def begins_with_it(self, known: Levels) -> tuple[bool, Levels]:
+        """Whether a mix as good as the best begins with the option; and what the stages reach.
+
+        As for a price, equal profit is enough whatever it costs.
+        """
+        self._all_open()
+        best = self._best(known)
+        if any(best.values.get(column.name) for column in self._routes_with(self.option.key)):
+            return True, best.levels
+        self._only_with(self.option.key)
+        for stage in self.mix.stages[: self.mix.stages.index(self.mix.decisive) + 1]:
+            stage.at_least(best.levels[stage.name])
+            stage.at_most(best.levels[stage.name])
+        ending, answer = solve(self.mix, self.mix.cash, self.clock.left)
+        if answer is None:
+            if ending is not Ending.IMPOSSIBLE:
+                raise NotAnsweredError
+            return False, best.levels
+        if not self.keeps_hours(selection(self.mix, Climb(ending, answer.values, {}, Outcome(proven=True)))):
+            raise HoursDecideError
+        return True, best.levels
+
+    def _best(self, known: Levels) -> Climb:
+        """The best mix under the bounds as they stand. Raises ``HoursDecideError`` where it takes longer than those."""
+        for stage in self.mix.stages:
+            if stage.name in known:
+                stage.at_least(known[stage.name])
+        start = None if any(known.values()) else nothing_taken(self.mix)
+        found = climb(self.mix, [stage for stage in self.mix.stages if stage.name not in known], self.clock, start)
+        if found.ending is not Ending.CLOSED:
+            raise NotAnsweredError
+        if not self.keeps_hours(selection(self.mix, found)):
+            raise HoursDecideError
+        return replace(found, levels={**known, **found.levels})

@@ -1,0 +1,109 @@
+"""What ordering from suppliers comes to, whatever the pieces are for: whole packs, minimum orders, postage, deposits.
+
+Each constraint is a small function on any ``Program``; who decides what is needed gives the pieces of each quote as an
+expression (``need``) with their greatest value, and a column a supplier that is 1 where an order is placed. Money is in
+minor units.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Collection, Mapping
+from typing import Any
+
+from optimiser.model.quotes import Quote
+from optimiser.solver.program import Expression, Program, Variable, terms_of, total
+
+
+def whole_packs(
+    program: Program,
+    need: Mapping[str, Expression],
+    greatest: Mapping[str, int],
+    never_beyond: Collection[str] = (),
+) -> None:
+    """Enough packs for the pieces needed.
+
+    Where single pieces are sold and no order can gain from more goods, the packs are the pieces needed. Of quotes in
+    ``never_beyond`` no order can gain a pack more, whatever its supplier's terms.
+    """
+    for quote in program.in_play:
+        needed = need.get(quote.id)
+        gains = quote.supplier is not None and terms_of(program, quote.supplier).has_threshold
+        gains = gains and quote.id not in never_beyond
+        if quote.supplier is None or (quote.pack == 1 and not gains):
+            program.packs[quote.id] = needed
+            continue
+        most = _most_packs(program, quote, greatest.get(quote.id, 0), gains=gains)
+        packs = program.integer(0, most)
+        program.packs[quote.id] = packs
+        program.pack_columns[quote.id] = (packs, most)
+        if needed is not None:
+            program.row("enough_packs", quote.pack * packs - needed >= 0)
+
+
+def _most_packs(program: Program, quote: Quote, need: int, *, gains: bool) -> int:
+    """No more packs than could be used or the supplier's terms could ask for."""
+    supplier = terms_of(program, quote.supplier or "-")
+    asked = max(supplier.minimum_order_minor, supplier.free_over_minor or 0) if gains else 0
+    topping = -(-asked // quote.price_minor) if quote.price_minor else 0
+    budget = program.budget_minor
+    affordable = budget // quote.price_minor if quote.price_minor and budget is not None else math.inf
+    most = min(max(quote.packs_for(need), topping), affordable)
+    return int(most if quote.stock is None else min(most, quote.stock))
+
+
+def packs_only_with_an_order(program: Program, orders: Mapping[str, Variable]) -> None:
+    """Packs that are bought beyond the need still belong to an order that is sure to be placed."""
+    for quote in program.in_play:
+        if quote.supplier is not None and quote.id in program.pack_columns:
+            packs, most = program.pack_columns[quote.id]
+            program.row("packs_in_order", packs - most * orders[quote.supplier] <= 0)
+
+
+def goods_by_supplier(program: Program) -> dict[str, Expression]:
+    """What the packs from each supplier cost, without deposits and postage."""
+    terms: dict[str, list[Any]] = defaultdict(list)
+    for quote in program.in_play:
+        if quote.supplier is not None:
+            terms[quote.supplier].append(quote.price_minor * program.packs[quote.id])
+    return {supplier: total(goods) for supplier, goods in sorted(terms.items())}
+
+
+def minimum_orders(program: Program, orders: Mapping[str, Variable], goods: Mapping[str, Expression]) -> None:
+    """A supplier's certain goods reach its minimum; any of its quotes may top the order up."""
+    for supplier, order in orders.items():
+        minimum = terms_of(program, supplier).minimum_order_minor
+        if minimum > 0:
+            program.row("minimum_order", goods[supplier] - minimum * order >= 0)
+
+
+def postage_due(
+    program: Program,
+    orders: Mapping[str, Variable],
+    certain: Mapping[str, Variable],
+    goods: Mapping[str, Expression],
+) -> list[Expression]:
+    """Postage once an order, waived where its certain goods reach the supplier's free-over amount."""
+    due = []
+    for supplier_id, order in orders.items():
+        supplier = terms_of(program, supplier_id)
+        if supplier.postage_minor == 0:
+            continue
+        due.append(supplier.postage_minor * order)
+        if supplier.free_over_minor is not None and supplier_id in certain:
+            waived = program.integer(0, 1)
+            program.row("waiver_in_order", waived - certain[supplier_id] <= 0)
+            program.row("free_over", goods[supplier_id] - supplier.free_over_minor * waived >= 0)
+            due.append(-supplier.postage_minor * waived)
+    return due
+
+
+def deposits_paid(program: Program) -> Expression:
+    """Deposits on every piece bought, fitted or not."""
+    return total(q.deposit_minor * q.pack * program.packs[q.id] for q in program.in_play if q.deposit_minor)
+
+
+def deposits_back(program: Program, need: Mapping[str, Expression]) -> Expression:
+    """Deposits that return with the old units: on the pieces fitted, not on surplus ones."""
+    return total(q.deposit_minor * need[q.id] for q in program.in_play if q.deposit_minor and q.id in need)

@@ -1,6 +1,0 @@
-"""START HERE for the job as it stands: what the folder says, with everything that the record holds worked into it."""
-
-from optimiser.standing.fold import Standing, stood
-from optimiser.standing.moment import Moment
-
-__all__ = ["Moment", "Standing", "stood"]

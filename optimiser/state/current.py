@@ -1,0 +1,199 @@
+"""The folder and the record folded into one job: what is to be planned now.
+
+Happenings are taken in their order; what none of them names stays as the folder says. A happening that names what the
+folder does not hold is kept in the record, listed as unfit, and left out of account, except that its money is gone and
+its pieces are used all the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from optimiser.diagnosis import groups
+from optimiser.model import events as h
+from optimiser.model import evidence as seen
+from optimiser.model.job import Access, Fault, Job
+from optimiser.model.outstanding import Unfit
+from optimiser.model.quotes import Supplier
+from optimiser.state.faults import Faults
+from optimiser.state.inventory import Shelf
+from optimiser.state.misfit import MisfitError
+from optimiser.state.orders import joined
+from optimiser.state.quotes import Sheets
+from optimiser.state.shelf_rows import Known, Tried, laid_out
+
+
+@dataclass(frozen=True)
+class Standing:
+    """The job as it stands, and what is beside it.
+
+    ``job`` holds the open faults, what was seen, the shelf with what is on order, deposits due, quotes and odds as
+    corrected, and the money as it is. ``closed`` are the cured faults. ``unfit`` are happenings that name what the
+    folder does not hold, each with the reason in words.
+    """
+
+    job: Job
+    closed: tuple[Fault, ...]
+    unfit: tuple[tuple[h.Entry, str], ...]
+
+
+def stood(job: Job, record: Sequence[h.Entry], now: datetime | None = None) -> Standing:
+    """The job of a folder after everything that its record holds; entries struck out do not count.
+
+    ``now`` tells which orders are still being written down; without it the last entry's time does.
+    """
+    fold = _Fold(job)
+    entries = tuple(h.standing(record))
+    for entry in entries:
+        fold.take(entry)
+    settings = job.settings
+    return fold.standing(joined(job.suppliers, entries, settings.currency, settings.today, now))
+
+
+class _Fold:
+    """The job while happenings are worked into it."""
+
+    def __init__(self, job: Job) -> None:
+        self.job = job
+        self.money_minor = 0
+        self.faults = Faults(job)
+        self.sheets = Sheets(job.quotes)
+        self.shelf = Shelf(job)
+        self.unfit: list[tuple[h.Entry, str]] = []
+        self.ways: Mapping[type[h.Happened], Callable[[int, Any], None]] = {
+            h.Finding: self._finding,
+            h.SeenToBe: self._cause,
+            h.SeenNotToBe: self._cause,
+            h.AfterCure: self._after_cure,
+            h.Purchase: self._purchase,
+            h.Fitting: self._fitting,
+            h.SentBack: self._sent_back,
+            h.Refund: self._refund,
+            h.DepositReturned: self._deposit_returned,
+            h.NewFault: self._new_fault,
+            h.PriceCorrected: self._price,
+            h.OddsCorrected: self._odds,
+        }
+
+    def take(self, entry: h.Entry) -> None:
+        """Work one happening in, or note why it does not fit."""
+        happening = entry.happening
+        if self._foreign(happening):
+            own = self.job.settings.currency
+            other = getattr(happening, "currency", "")
+            self.unfit.append((entry, f"its money is in {other}, not in {own}, and is not counted"))
+            if isinstance(happening, h.PriceCorrected | h.DepositReturned):
+                return
+        else:
+            self.money_minor += happening.cash_minor
+        way = self.ways.get(type(happening))
+        if way is not None:
+            try:
+                way(entry.number, happening)
+            except MisfitError as misfit:
+                self.unfit.append((entry, str(misfit)))
+
+    def _foreign(self, happening: h.Happened) -> bool:
+        """Whether it moves money in another currency than the job's."""
+        if getattr(happening, "currency", self.job.settings.currency) == self.job.settings.currency:
+            return False
+        return happening.cash_minor != 0 or isinstance(happening, h.PriceCorrected)
+
+    def standing(self, suppliers: tuple[Supplier, ...]) -> Standing:
+        """All that was worked in; ``suppliers`` with the terms of today."""
+        opened, closed = self.faults.parted()
+        tried = self.faults.tried()
+        pot = self.job.pot
+        job = self.job.model_copy(
+            update={
+                "access": tuple(self._once_paid(row) for row in self.job.access),
+                "pot": pot.model_copy(update={"recorded_minor": pot.recorded_minor + self.money_minor}),
+                "faults": opened,
+                "closed": closed,
+                "seen": self.faults.noted,
+                "quotes": self.sheets.quotes,
+                "suppliers": suppliers,
+                "tried_on": self._tried_on(tried),
+                "on_order": self.shelf.on_order(),
+                "deposits_due": self.shelf.purchases.deposits_due(),
+                "renewed": self.faults.renewed,
+                "unfit": tuple(Unfit(number=e.number, kind=e.happening.kind, reason=why) for e, why in self.unfit),
+            }
+        )
+        believed = groups.standings(job)
+        known = Known(self.sheets.quotes_of, lambda pile: self.faults.sound(pile, believed))
+        owned = laid_out(tuple(self.shelf.piles.values()), job, tried, known)
+        return Standing(job.model_copy(update={"owned": owned}), closed, tuple(self.unfit))
+
+    def _once_paid(self, access: Access) -> Access:
+        """An access price is paid once for all work that names it; its minutes count again, as covers go back on."""
+        return access.model_copy(update={"price_minor": 0}) if access.id in self.faults.opened else access
+
+    def _tried_on(self, tried: Tried) -> dict[str, tuple[str, ...]]:
+        """By fault the rows of the shelf and the quotes whose pieces failed there."""
+        rows: dict[str, list[str]] = {}
+        for pile in self.shelf.piles.values():
+            rows.setdefault(pile.origin, []).append(pile.name)
+        found = {}
+        for fault, origins in tried.items():
+            names = [name for origin in origins for name in (*rows.get(origin, ()), *self.sheets.of(origin))]
+            found[fault] = tuple(sorted(set(names)))
+        return {fault: names for fault, names in found.items() if names}
+
+    def _finding(self, number: int, finding: h.Finding) -> None:
+        self.faults.found(finding.fault, finding.check, finding.result, number)
+
+    def _cause(self, number: int, look: h.SeenToBe | h.SeenNotToBe) -> None:
+        kind = seen.ItIs if isinstance(look, h.SeenToBe) else seen.ItIsNot
+        self.faults.looked(look.fault, kind(look.cause, number=number))
+
+    def _after_cure(self, number: int, word: h.AfterCure) -> None:
+        self.faults.after_cure(word.fault, works=word.works, number=number)
+
+    def _purchase(self, number: int, purchase: h.Purchase) -> None:
+        if self._foreign(purchase):
+            purchase = purchase.model_copy(update={"deposit_minor": 0})
+        self.shelf.buy(number, purchase, self.sheets.bought(number, purchase))
+
+    def _fitting(self, number: int, fitting: h.Fitting) -> None:
+        """Pieces leave the shelf whatever else does not fit; then what the attempt shows."""
+        taken = self.shelf.fit(number, fitting)
+        for use in taken:
+            if use.origin.startswith("fitted:") and use.piece.quote:
+                self.sheets.fitted(use.origin, use.piece)
+        self.faults.tried_out(fitting, taken, number)
+        missing = [use.piece.part for use in taken if use.short]
+        if missing:
+            raise MisfitError(f"more pieces of {', '.join(dict.fromkeys(missing))} than the shelf held")
+
+    def _sent_back(self, _: int, back: h.SentBack) -> None:
+        self.shelf.send_back(back)
+
+    def _refund(self, _: int, back: h.Refund) -> None:
+        if back.bought is not None:
+            self.shelf.purchases.of(back.bought)
+
+    def _deposit_returned(self, _: int, back: h.DepositReturned) -> None:
+        self.shelf.purchases.deposit_back(back)
+
+    def _new_fault(self, _: int, new: h.NewFault) -> None:
+        self.faults.appeared(new)
+
+    def _price(self, _: int, price: h.PriceCorrected) -> None:
+        """A sheet that came since may know this correction and not the one before it: the later one settles both."""
+        self.unfit = [(entry, why) for entry, why in self.unfit if not _goes_on_from(entry.happening, price)]
+        self.sheets.correct(price)
+
+    def _odds(self, _: int, odds: h.OddsCorrected) -> None:
+        self.faults.correct_odds(odds)
+
+
+def _goes_on_from(earlier: h.Happening, price: h.PriceCorrected) -> bool:
+    """Whether a correction begins with the price that an earlier one of the same quote ended with."""
+    if not isinstance(earlier, h.PriceCorrected) or earlier.now_minor != price.was_minor:
+        return False
+    same = ("part", "supplier", "condition", "ref", "currency")
+    return all(getattr(earlier, key) == getattr(price, key) for key in same)

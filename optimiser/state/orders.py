@@ -1,0 +1,50 @@
+"""Orders that are still being written down: what is added to one pays no postage again and has its goods behind it.
+
+A person enters an order line by line. In between the plan must not leave out what the order holds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime, timedelta
+
+from optimiser.model.events import Entry, Purchase
+from optimiser.model.quotes import Supplier
+
+ONE_ORDER = timedelta(hours=12)
+"""Purchases from one supplier this close together are taken for one order (common practice, no published source)."""
+
+
+def joined(
+    suppliers: Iterable[Supplier], record: Sequence[Entry], currency: str, today: date | None, now: datetime | None
+) -> tuple[Supplier, ...]:
+    """The suppliers with the terms that hold on top of what was bought from them today.
+
+    Today ends ``ONE_ORDER`` after a purchase: by the clock (``now``), else by what was written down last.
+    """
+    last = max((entry.happening.at for entry in record), default=now) if now is None else now
+    open_orders: dict[str, list[Entry]] = {}
+    for entry in record:
+        bought = entry.happening
+        if not isinstance(bought, Purchase) or bought.currency != currency or today is None or last is None:
+            continue
+        if bought.at.astimezone().date() >= today and last - bought.at <= ONE_ORDER:
+            open_orders.setdefault(bought.supplier, []).append(entry)
+    return tuple(_on_top(row, open_orders[row.id]) if row.id in open_orders else row for row in suppliers)
+
+
+def _on_top(terms: Supplier, order: Sequence[Entry]) -> Supplier:
+    """The terms for what is added to an order."""
+    bought = [entry.happening for entry in order if isinstance(entry.happening, Purchase)]
+    goods = sum(purchase.price_minor * purchase.packs for purchase in bought)
+    free = None if terms.free_over_minor is None else max(0, terms.free_over_minor - goods)
+    paid = free == 0 or any(purchase.postage_minor for purchase in bought)
+    return terms.model_copy(
+        update={
+            "postage_minor": 0 if paid else terms.postage_minor,
+            "free_over_minor": free,
+            "minimum_order_minor": max(0, terms.minimum_order_minor - goods),
+            "joins": tuple(entry.number for entry in order),
+            "own": terms,
+        }
+    )

@@ -1,0 +1,47 @@
+"""What people write for parts, systems, kinds and checks, against what it should be taken for (tests/corpora)."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+import pytest
+
+from optimiser.job_folder import known_names, package_data
+from optimiser.job_folder.problems import Complaints, Place
+from optimiser.model import protection
+from optimiser.model.job import Fault, Part
+from optimiser.model.option import Bar
+
+CORPORA = Path(__file__).resolve().parents[2] / "corpora"
+NOWHERE = Place(Complaints(), "job.toml")
+
+
+def rows(name: str) -> list[tuple[str, ...]]:
+    both = [CORPORA / f"{name}_{half}.csv" for half in (1, 2)]
+    return [tuple(row.values()) for path in both for row in csv.DictReader(path.read_text("utf-8").splitlines())]
+
+
+def read_as(part: Part, systems: str, severity: str) -> str:
+    """A kind, else whether salvage is left out because nobody says that it may be used."""
+    written = Fault(id="f", severity=severity, systems=tuple(filter(None, systems.split("|"))))
+    fault, read = known_names.fault(written, NOWHERE), known_names.part(part, NOWHERE)
+    unsaid = protection.barred(read, fault, "salvage") == Bar.KIND_NOT_SAID
+    return protection.kind_of(read, fault) or ("protected" if unsaid else "open")
+
+
+@pytest.mark.parametrize(("name", "systems", "severity", "expected"), rows("parts"))
+def test_what_a_parts_name_says(name: str, systems: str, severity: str, expected: str) -> None:
+    assert read_as(Part(id="p1", title=name), systems, severity) == expected
+    assert read_as(Part(id=name), systems, severity) == expected
+
+
+@pytest.mark.parametrize(("what", "word", "expected"), rows("names"))
+def test_everyday_names(what: str, word: str, expected: str) -> None:
+    table = package_data.systems() if what == "system" else package_data.kinds()
+    assert (known_names.plain_name(word, table) or "error") == expected
+
+
+@pytest.mark.parametrize(("title", "expected"), rows("checks"))
+def test_what_a_checks_title_says_to_mind(title: str, expected: str) -> None:
+    assert "|".join(package_data.check_words().minded(title)) == expected

@@ -1,0 +1,46 @@
+"""A file from bytes, understood at once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from optimiser.errors import InputError, Problem
+from optimiser.money import Currency
+from optimiser.quote_import import Known, Told, Understood, understand
+
+GBP = Currency.of("GBP")
+KNOWN = Known(
+    {"front-disc": "Front brake disc", "rear-shoe": "Rear brake shoe", "starter-motor": "Starter motor"},
+    {"oddlode": "Oddlode Rebuilds", "mossback": "Mossback Yard"},
+    GBP,
+)
+
+
+@pytest.fixture
+def taken(tmp_path: Path) -> Callable[..., Understood]:
+    """Understand a file of this content."""
+
+    def run(data: bytes | str, told: Told = Told(), name: str = "oddlode.csv", known: Known = KNOWN) -> Understood:  # noqa: B008
+        path = tmp_path / name
+        path.write_bytes(data if isinstance(data, bytes) else data.encode())
+        return understand(path, known, told)
+
+    return run
+
+
+@pytest.fixture
+def refused(taken) -> Callable[..., Problem]:
+    """The one problem for which a file is refused; it names the file."""
+
+    def run(data: bytes | str, name: str = "oddlode.csv") -> Problem:
+        with pytest.raises(InputError) as caught:
+            taken(data, name=name)
+        (problem,) = caught.value.problems
+        assert problem.file == name
+        assert (problem.found + problem.expected + problem.mend + problem.where).isprintable()
+        return problem
+
+    return run

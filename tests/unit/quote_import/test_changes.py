@@ -1,0 +1,60 @@
+"""What taking a sheet in says of the offers before it, and what it leaves alone."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from optimiser.model.imports import Happened, Told
+from optimiser.quote_import import accept, understand
+from tests.unit.quote_import.conftest import GBP, KNOWN
+
+DAY, LATER = date(2026, 11, 24), date(2026, 12, 1)
+HEAD = "part,condition,price inc VAT,deposit,stock,valid until,returns\n"
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    (tmp_path / "job.toml").write_text('[job]\ncurrency = "GBP"\n[money]\ncap = "1.00"\n', encoding="utf-8")
+    return tmp_path
+
+
+def take(folder: Path, text: str, day: date, name: str = "oddlode.csv"):
+    path = folder / name
+    path.write_text(text, encoding="utf-8")
+    (done,) = accept(folder, [understand(path, KNOWN, Told())], GBP, day)
+    return done.changes
+
+
+@pytest.mark.parametrize(
+    ("column", "row"),
+    [("deposit", "front disc,new,40,6,3,2027-01-05,100%"), ("stock", "front disc,new,40,5,1,2027-01-05,100%"),
+     ("valid_until", "front disc,new,40,5,3,2027-02-05,100%"),
+     ("refund_share", "front disc,new,40,5,3,2027-01-05,50%")],
+)  # fmt: skip
+def test_a_change_of_anything_that_costs_is_a_change(folder, column, row):
+    take(folder, HEAD + "front disc,new,40,5,3,2027-01-05,100%\n", DAY)
+    (change,) = take(folder, f"{HEAD}{row}\n", LATER)
+    assert change.what is Happened.CHANGED
+    assert [each[0] for each in change.rest] == [column]
+
+
+def test_the_same_again_is_no_change(folder):
+    take(folder, HEAD + "front disc,new,40,5,3,2027-01-05,100%\n", DAY)
+    (change,) = take(folder, HEAD + "front disc,new,40.00,5,3,2027-01-05,100%\n", LATER)
+    assert (change.what, change.rest) == (Happened.SAME, ())
+
+
+def test_a_row_that_was_set_aside_is_not_told_as_gone(folder):
+    take(folder, "part,condition,price\nfront disc,new,40\nrear shoe,new,9\n", DAY)
+    changes = take(folder, "part,condition,price\nfront disc,new,POA\nrear shoe,new,9\n", LATER)
+    assert [change.what for change in changes] == [Happened.SAME]
+
+
+def test_a_file_whose_name_is_no_utf_8_is_taken_in(folder):
+    path = folder / "oddlode\udce9.csv"
+    path.write_text("part,condition,price,supplier\nfront disc,new,40,oddlode\n", encoding="utf-8")
+    (done,) = accept(folder, [understand(path, KNOWN, Told())], GBP, DAY)
+    assert (folder / done.sheet).is_file()
