@@ -4,9 +4,10 @@ From Python, in five lines::
 
     from datetime import date
     from pathlib import Path
-    from optimiser import read, service, tables
+    from optimiser import job_folder, service
+    from optimiser.show import tables
 
-    job = read.job(Path("examples/marigold"), date(2026, 11, 24))
+    job = job_folder.job(Path("examples/marigold"), date(2026, 11, 24))
     frame = tables.plan(service.plan(job))  # a pandas frame, one row a fault
 
 ``optimiser.service`` has one function a verb and is the place to start reading; ``optimiser guide python`` says more.

@@ -22,6 +22,7 @@ LAYOUTS = [
         "2 starter-motor oddlode-rebuilds refurbished 74.00 /1; 3 starter-motor oddlode-rebuilds salvage 28.00 /1;"
         "4 starter-motor oddlode-rebuilds new 99.00 /1",
         "5 condition; 6 condition; 7 condition",
+        doubts="condition row 5; condition row 6; condition row 7",
     ),
     Layout(
         "one condition for the whole sheet, told; pattern parts",
@@ -83,6 +84,7 @@ LAYOUTS = [
         "4 rear-shoe oddlode-rebuilds new 20.00 /1 stock: low; refund_share: maybe; lead_days: soon;"
         " warranty_months: lifetime until 2027-01-03",
         cautions=("1 cells for stock could not be read",),
+        doubts="stock row 4; lead_days row 4",
     ),
     Layout(
         "dates that nothing settles: the earlier day counts",
@@ -98,6 +100,7 @@ LAYOUTS = [
         b'part,condition,price\nfront disc,new,12,50\nfront disc,new\n"Rear ""brake"" shoe",new,5.00\n',
         "4 rear-shoe oddlode-rebuilds new 5.00 /1",
         "2 shape; 3 no price",
+        doubts="shape row 2",
     ),
     Layout(
         "a spreadsheet of numbers, dates and a currency format",
@@ -176,6 +179,7 @@ LAYOUTS = [
         "2 front-disc oddlode-rebuilds new 25.00 /1; 2 rear-shoe oddlode-rebuilds salvage 7.00 /1",
         file="oddlode.xlsx",
         cautions=("the sheet Terms has no headings", "the sheet Old prices is hidden"),
+        doubts="postage sheet Terms, row 2",
     ),
     Layout(
         "OpenDocument, with currency, percent and merged cells",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from optimiser import service
-from optimiser.changes import worth_switching
+from optimiser.changes import margin
 from optimiser.model import events as h
 from optimiser.model.job import Job, Repair
 from optimiser.model.moves import Margin
@@ -160,7 +160,7 @@ def test_with_routes_keeping_to_the_last_plan_leaves_what_follows_open() -> None
     """Without the check the wire is tried and the motor is out of reach; looking first mends half a fix more."""
     blind = but(CHECKED, faults=(but(BLOWER, checks=()),))
     pick = choose.chosen(CHECKED, None, lambda _: None)
-    gained = worth_switching(pick, choose.chosen(blind, None, lambda _: None).selection)
+    gained = margin(pick, choose.chosen(blind, None, lambda _: None).selection)
     assert gained is not None
     assert (gained.unit, gained.better) == ("fixes", pytest.approx(0.5))
-    assert worth_switching(pick, pick.selection) is None
+    assert margin(pick, pick.selection) is None
