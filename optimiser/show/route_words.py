@@ -36,13 +36,16 @@ def _still(job: Job, choice: Choice) -> str:
 def may_wait(answer: Plan, order: Order, numbered: steps.Numbers) -> str:
     """What of an order need not be sent yet, and for what it waits."""
     waits = sending.waiting(answer)
-    lines = [numbered.lines[line.quote.id] for line in order.lines if line.quote.id in waits.lines]
-    if not lines:
+    later = [numbered.lines[line.quote.id] for line in order.lines if line.quote.id in waits.lines]
+    if not later:
         return ""
-    which = "This order" if len(lines) == len(order.lines) else _numbered_things("Line", lines)
+    now = [numbered.lines[line.quote.id] for line in order.lines if line.quote.id not in waits.lines]
+    which = _numbered_things("Line", later) if now else "This order"
     until = [numbered.faults[fault] for fault in waits.until]
     answered = f"{_numbered_things('step', until)} {'is' if len(until) == 1 else 'are'} answered"
-    return f"{which} may wait until {answered}: nothing is lost by it, and the answer may free its money or change it."
+    typed = f" Write down what you send by its number: optimiser bought {' '.join(map(str, now))}." if now else ""
+    said = f"{which} may wait until {answered}: nothing is lost by it, and the answer may free its money or change it."
+    return said + typed
 
 
 def _numbered_things(thing: str, found: Sequence[int]) -> str:
