@@ -18,7 +18,7 @@ NEAR = 0.6
 MOST_OFFERED, MOST_NAMED, MOST_SEARCHED = 3, 10, 2000
 
 
-class How(IntEnum):
+class Nearness(IntEnum):
     """How a word means a name, the surest first."""
 
     EXACT = 0
@@ -31,7 +31,7 @@ class Meant(NamedTuple):
     """The id that a word means, None where it means none; then those that it may have meant, the likeliest first."""
 
     name: str | None
-    how: How
+    how: Nearness
     offered: tuple[str, ...] = ()
 
 
@@ -45,16 +45,16 @@ def slug(title: str) -> str:
 def meant(word: str, known: Mapping[str, str], *, whole: bool = False) -> Meant:
     """What a word means among ids with their titles; ``whole``: no fragment, as where words are opposites."""
     if word in known:
-        return Meant(word, How.EXACT)
+        return Meant(word, Nearness.EXACT)
     wanted = slug(word)
     same = [name for name, title in known.items() if wanted and wanted in (slug(name), slug(title))]
     if not same and not whole and len(wanted) >= LEAST_FRAGMENT and not word.isdecimal():
         begun = _begun(wanted, known)
         if len(begun) == 1:
-            return Meant(begun[0], How.FRAGMENT)
+            return Meant(begun[0], Nearness.FRAGMENT)
     if len(same) == 1:
-        return Meant(same[0], How.ALIKE)
-    return Meant(None, How.NOT, tuple(same[:MOST_NAMED] or near(word, known)))
+        return Meant(same[0], Nearness.ALIKE)
+    return Meant(None, Nearness.NOT, tuple(same[:MOST_NAMED] or near(word, known)))
 
 
 def near(word: str, known: Mapping[str, str], least: float = NEAR) -> list[str]:

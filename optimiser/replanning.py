@@ -15,7 +15,7 @@ from optimiser.planning.draw_up import drawn_up
 from optimiser.state import Moment, history
 
 if TYPE_CHECKING:
-    from optimiser.changes import Asked
+    from optimiser.changes import Replanned
 
 SECONDS_FOR_CAUSES, SECONDS_AFTER_A_WRITE = 60.0, 5.0
 """For looking for causes when that is asked for, and when something was just written down."""
@@ -47,7 +47,7 @@ def again(
     seconds: float = SECONDS_AFTER_A_WRITE,
     progress: Progress = quiet,
     at_first: Callable[[Moves], None] | None = None,
-) -> Asked:
+) -> Replanned:
     """The plan now, and what moved since the last kept one (None: none can be read).
 
     ``at_first`` is told what moves at first sight where the whole search takes some seconds.

@@ -40,7 +40,7 @@ class Path:
         return sum(self.masses.values(), NOTHING)
 
 
-class Tally(NamedTuple):
+class TreeSums(NamedTuple):
     """What a tree comes to from a node on; the first three weighted with the chance of coming there."""
 
     chance: Fraction = NOTHING
@@ -50,7 +50,7 @@ class Tally(NamedTuple):
     worst_minutes: int = 0
 
 
-Findings = Generator[str, None, Tally]
+Findings = Generator[str, None, TreeSums]
 """What is wrong, as it is found; in the end the sums."""
 
 
@@ -158,7 +158,7 @@ class RouteWitness:
         elif self.route.certain != first.option.lines or self.route.ahead or first.option.ahead:
             yield "parts of a single attempt are not all certain"
 
-    def _figures(self, tally: Tally) -> Iterator[str]:
+    def _figures(self, tally: TreeSums) -> Iterator[str]:
         route = self.route
         if _off(route.chance, tally.chance):
             yield f"chance {route.chance} of the route is not {float(tally.chance)}"
@@ -177,13 +177,13 @@ class RouteWitness:
             return (yield from self._check(node, path))
         if isinstance(node, AttemptStep):
             return (yield from self._attempt(node, path))
-        return Tally()
+        return TreeSums()
 
     def _check(self, step: CheckStep, path: Path) -> Findings:
         check = next((c for c in self.fault.checks if c.id == step.check), None)
         if check is None:
             yield f"no check {step.check}"
-            return Tally()
+            return TreeSums()
         made = {entry.check for entry in self._seen if isinstance(entry, Finding)}
         if step.check in path.checks or step.check in made:
             yield f"check {step.check} is made twice"
@@ -215,7 +215,7 @@ class RouteWitness:
 
     def _branches(
         self, name: str, branches: tuple[Branch, ...], outcomes: Mapping[str, Masses], reach: Fraction, after: Path
-    ) -> Generator[str, None, list[Tally]]:
+    ) -> Generator[str, None, list[TreeSums]]:
         """Hold the branches of a step against its outcomes, and go down each."""
         stated = {branch.result: branch.chance for branch in branches}
         if len(stated) != len(branches) or not stated.keys() <= outcomes.keys():
@@ -281,8 +281,8 @@ class RouteWitness:
         return failing
 
 
-def _added(step: CheckStep | AttemptStep, net_minor: Fraction, reach: Fraction, below: list[Tally]) -> Tally:
-    return Tally(
+def _added(step: CheckStep | AttemptStep, net_minor: Fraction, reach: Fraction, below: list[TreeSums]) -> TreeSums:
+    return TreeSums(
         chance=sum((tally.chance for tally in below), NOTHING),
         net_minor=net_minor + sum(tally.net_minor for tally in below),
         minutes=reach * step.minutes + sum(tally.minutes for tally in below),

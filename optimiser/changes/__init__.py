@@ -5,8 +5,8 @@ differs between the two moments and how to take it away, ``since`` plans again w
 whether a switch is worth it.
 """
 
-from optimiser.changes.attribution import Clock, Then, moves
-from optimiser.changes.replan import Asked, against, ask, last_seen, wanted
+from optimiser.changes.attribution import Deadline, Then, moves
+from optimiser.changes.replan import Replanned, against, ask, last_seen, wanted
 from optimiser.changes.worth_switching import margin
 
-__all__ = ["Asked", "Clock", "Then", "against", "ask", "last_seen", "margin", "moves", "wanted"]
+__all__ = ["Deadline", "Replanned", "Then", "against", "ask", "last_seen", "margin", "moves", "wanted"]

@@ -13,10 +13,10 @@ from optimiser.changes.kept_plan_now import STOP, Sources, nearest
 from optimiser.errors import InputError
 from optimiser.model.events import PlanMade, PriceCorrected, Purchase
 from optimiser.model.job import Job
-from optimiser.model.moves import Cause, Found, Margin, Move, Moves
+from optimiser.model.moves import Cause, Explained, Margin, Move, Moves
 from optimiser.model.plan import Plan, Selection
 from optimiser.state import Moment
-from optimiser.state.history import Kept
+from optimiser.state.history import KeptPlan
 
 Progress = Callable[[str], None]
 Replan = Callable[[Job, Selection | None], Selection]
@@ -28,12 +28,12 @@ class Then:
     """An earlier plan that can be compared with: when it was made, what it was, and the job at that moment."""
 
     made: PlanMade
-    kept: Kept
+    kept: KeptPlan
     selection: Selection
     moment: Moment
 
     @classmethod
-    def of(cls, made: PlanMade, kept: Kept | None, now: Moment) -> Then | None:
+    def of(cls, made: PlanMade, kept: KeptPlan | None, now: Moment) -> Then | None:
         """None where the kept plan cannot be made out. What the folder said is taken for unchanged where not kept."""
         if kept is None or kept.selection is None:
             return None
@@ -57,7 +57,7 @@ class Then:
 
 
 @dataclass
-class Clock:
+class Deadline:
     """Whether there is time to plan once more: it may take as long as the longest so far."""
 
     seconds: float
@@ -81,7 +81,7 @@ def moves(
     replan: Replan,
     *,
     margin: Margin | None = None,
-    clock: Clock | None = None,
+    clock: Deadline | None = None,
     progress: Progress = lambda _: None,
 ) -> Moves:
     """What became of each fault since ``then``, with the causes.
@@ -180,19 +180,19 @@ def _undone_by(before: State, now: State, would: State) -> bool:
 def _explained(move: Move, causes: Sequence[Cause]) -> Move:
     """The move with what brought it about, as far as it was tried."""
     own = tuple(n for n, cause in enumerate(causes) if move.fault.id in cause.moved)
-    found = Found.ALONE if len(own) == 1 else Found.EACH
+    found = Explained.ALONE if len(own) == 1 else Explained.EACH
     if not own:
-        own, found = tuple(n for n, cause in enumerate(causes) if move.fault.id in cause.enough_for), Found.ENOUGH
+        own, found = tuple(n for n, cause in enumerate(causes) if move.fault.id in cause.enough_for), Explained.ENOUGH
     if not own:
         all_tried = all(cause.checked for cause in causes)
-        found = Found.OPEN if not all_tried else Found.TOGETHER if len(causes) > 1 else Found.NOTHING
+        found = Explained.OPEN if not all_tried else Explained.TOGETHER if len(causes) > 1 else Explained.NOTHING
     return move.model_copy(update={"found": found, "causes": own})
 
 
 class _Trial:
     """Plans made again; what is known already is not planned anew."""
 
-    def __init__(self, then: Then, now: Moment, selection: Selection, replan: Replan, clock: Clock | None) -> None:
+    def __init__(self, then: Then, now: Moment, selection: Selection, replan: Replan, clock: Deadline | None) -> None:
         self.then, self.now, self.chosen, self.replan, self.clock = then, now, selection, replan, clock
         self.known: list[tuple[Job, Selection]] = [(now.planned, selection), (then.moment.planned, then.selection)]
 

@@ -7,12 +7,12 @@ from dataclasses import dataclass, field
 
 from optimiser import money, text
 from optimiser.changes.kept_plan_now import BOUGHT, STOP, Doing, Sources, followed
-from optimiser.model.events import Entry, Finding, Fitting, Purchase, standing
+from optimiser.model.events import CheckMade, Entry, Fitting, Purchase, standing
 from optimiser.model.job import Fault, Job
 from optimiser.model.moves import LEAST_SHIFT, Move, Side, Sums, Turn
 from optimiser.model.plan import Choice, Plan, Selection
 from optimiser.model.route import Node, Route, Stop
-from optimiser.state.history import Kept
+from optimiser.state.history import KeptPlan
 
 CLOSED: Doing = ("closed",)
 AWAY: Doing = ("away",)
@@ -47,7 +47,7 @@ class State:
 class Earlier:
     """The earlier plan, and what happened since."""
 
-    kept: Kept
+    kept: KeptPlan
     selection: Selection
     job: Job
     since: tuple[Entry, ...]
@@ -150,7 +150,7 @@ def _paid(fault: str, earlier: Earlier, choice: Choice | None) -> tuple[tuple[in
     units: dict[int, int] = {}
     for entry in standing(earlier.since):
         happening = entry.happening
-        if isinstance(happening, Finding | Fitting) and happening.fault == fault:
+        if isinstance(happening, CheckMade | Fitting) and happening.fault == fault:
             spent += happening.cash_minor
         if isinstance(happening, Fitting) and happening.fault == fault:
             for piece in happening.pieces:

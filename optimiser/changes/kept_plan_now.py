@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from optimiser import text
-from optimiser.model.events import Entry, Finding, Fitting, Purchase, standing
+from optimiser.model.events import CheckMade, Entry, Fitting, Purchase, standing
 from optimiser.model.job import Job
 from optimiser.model.option import Line
 from optimiser.model.plan import Selection
@@ -86,7 +86,7 @@ def followed(route: Route, since: Sequence[Entry]) -> Node:
 
 def _result(node: Node, fault: str, happening: object) -> str | None:
     """What the happening shows at the step that the route stands at, None where it is about something else."""
-    if isinstance(happening, Finding):
+    if isinstance(happening, CheckMade):
         made = isinstance(node, CheckStep) and (fault, node.check) == (happening.fault, happening.check)
         return happening.result if made else None
     if isinstance(happening, Fitting) and isinstance(node, AttemptStep):

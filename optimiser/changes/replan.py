@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from time import monotonic
 
-from optimiser.changes.attribution import Clock, Progress, Then, moves
+from optimiser.changes.attribution import Deadline, Progress, Then, moves
 from optimiser.changes.first_sight import changed
 from optimiser.changes.worth_switching import margin
 from optimiser.errors import CallError
@@ -67,7 +67,7 @@ def listed(plans: Sequence[PlanMade]) -> str:
 
 
 @dataclass(frozen=True)
-class Asked:
+class Replanned:
     """The plan made now, near to the one before it, and what moved; None where there is none to compare with."""
 
     plan: Plan
@@ -81,12 +81,12 @@ def ask(
     seconds: float,
     progress: Progress,
     at_first: Callable[[Moves], None] | None = None,
-) -> Asked:
+) -> Replanned:
     """Plan now, and compare with ``then`` if there is one."""
     if then is None:
-        return Asked(draw(choose.chosen(now.job, None, progress)), None)
+        return Replanned(draw(choose.chosen(now.job, None, progress)), None)
     found = against(then, now, draw, seconds, progress, at_first)
-    return Asked(found.plan, found)
+    return Replanned(found.plan, found)
 
 
 def against(
@@ -106,11 +106,11 @@ def against(
 
     def soon(near: Chosen) -> None:
         if at_first is not None and {r.fault for r in last.routes} <= {r.fault for r in near.selection.routes}:
-            at_first(moves(then, now, draw(near), _replanned, clock=Clock(0, longest=1)))
+            at_first(moves(then, now, draw(near), _replanned, clock=Deadline(0, longest=1)))
 
     first_sight = FirstSight(soon, changed(then.moment.planned, now.planned))
     pick = choose.chosen(now.job, last, progress, None if at_first is None else first_sight)
-    clock = Clock(seconds, longest=monotonic() - began)
+    clock = Deadline(seconds, longest=monotonic() - began)
     better = margin(pick, last)
     return moves(then, now, draw(pick), _replanned, margin=better, clock=clock, progress=progress)
 

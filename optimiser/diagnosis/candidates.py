@@ -62,7 +62,7 @@ MOST_FALLBACKS = 7
 
 
 @dataclass(frozen=True)
-class Found:
+class FaultRoutes:
     """The routes of one fault, and how far they were searched.
 
     Where ``fallbacks`` is set only so many options were searched as fallbacks. ``short`` is what a route that was not
@@ -185,10 +185,10 @@ class FaultSearch:
         settings, safe = self.scene.job.settings, self._for_safety(route.chance) if self._safety_counts else 0.0
         return (safe, float(counted(route.chance, settings.chance_step)) if settings.aim == "fixes" else safe)
 
-    def found(self) -> Found:
+    def found(self) -> FaultRoutes:
         """All routes worth putting forward."""
         if not self.options:
-            return Found(self.fault.id, (), None, 0.0, 0.0)
+            return FaultRoutes(self.fault.id, (), None, 0.0, 0.0)
         variants = [] if self.unsearched else list(self._bought_ahead())
         if variants:
             try:
@@ -206,7 +206,7 @@ class FaultSearch:
             for some in (*combinations(able, 1), *combinations(able, MOST_AHEAD)):
                 yield option.model_copy(update={"ahead": some})
 
-    def _searched(self, variants: Sequence[Option]) -> Found:
+    def _searched(self, variants: Sequence[Option]) -> FaultRoutes:
         """All routes worth putting forward, with these options that have lines bought ahead.
 
         Raises ``CutShortError`` where with those a limit is met.
@@ -227,7 +227,7 @@ class FaultSearch:
             short = max(short, (1 if self.goal.loss is not None else self.fault.sale_gain_minor) * _all_tried(sweep))
         profit = self.goal.loss is None
         surest = max((p.chance for p in named), default=0.0)
-        return Found(
+        return FaultRoutes(
             fault=self.fault.id,
             proposals=named,
             fallbacks=self.fallbacks,

@@ -73,7 +73,7 @@ class Cost(NamedTuple):
     topping: Topping = ()
 
 
-class Layout:
+class CaseLayout:
     """A case with its actions numbered: first the checks, then the options; a set of actions is a bit mask.
 
     Only what was done counts, not in which order: belief, open access, days and money are functions of the set.

@@ -14,7 +14,7 @@ from math import inf
 from operator import itemgetter
 from typing import NamedTuple
 
-from optimiser.diagnosis.candidates import FaultSearch, Found
+from optimiser.diagnosis.candidates import FaultRoutes, FaultSearch
 from optimiser.diagnosis.shares import Scene
 from optimiser.model.candidates import Proposal
 from optimiser.model.quotes import Quote
@@ -35,7 +35,7 @@ class Worth(NamedTuple):
     earned_minor: float = 0.0
 
 
-class Seen(NamedTuple):
+class CheckSeen(NamedTuple):
     """A check that the plan does not make, as making it first would be; ``same_next``: it would change nothing."""
 
     worth: Worth
@@ -51,7 +51,7 @@ class Judged:
     """
 
     made: tuple[Worth, ...]
-    left: tuple[Seen, ...]
+    left: tuple[CheckSeen, ...]
     rival: Worth | None = None
 
 
@@ -224,7 +224,7 @@ def judged(
     beside: Beside,
     route: Proposal,
     routes: Sequence[Proposal],
-    without: Callable[[str, int], Found],
+    without: Callable[[str, int], FaultRoutes],
 ) -> Judged:
     """The checks of one fault judged; ``route`` is what the plan does, ``routes`` all that were put forward.
 
@@ -254,18 +254,18 @@ class _Judge:
             raise ValueError(f"the plan does not hold with its own route of {self.route.fault}")
         return _Pick(self.route, total.cost_minor)
 
-    def against(self, check: str, fewer: Found) -> Worth:
+    def against(self, check: str, fewer: FaultRoutes) -> Worth:
         """What a check of the route adds to the best without it."""
         without = self._best(fewer.proposals)
         return self._differ(check, self.with_it, without)
 
-    def first(self, check: str, routes: Sequence[Proposal]) -> Seen:
+    def first(self, check: str, routes: Sequence[Proposal]) -> CheckSeen:
         """What making a check first would add, which is not much, or less than nothing."""
         begun = [p for p in routes if p.first_step == (self.search.fault.id, "check", check)]
         found = self._best(begun)
         if found is None or found.route is None:
-            return Seen(Worth(check, 0.0, 0.0), same_next=False)
-        return Seen(self._differ(check, found, self.with_it), _same_next(found.route.read().first))
+            return CheckSeen(Worth(check, 0.0, 0.0), same_next=False)
+        return CheckSeen(self._differ(check, found, self.with_it), _same_next(found.route.read().first))
 
     def rival(self, routes: Sequence[Proposal]) -> Worth | None:
         """The best plan that begins with a check, against this one, where this one is the better by something."""

@@ -20,7 +20,7 @@ MOST_SAVINGS = 10
 """... so many that save most for it."""
 
 
-class Kept(NamedTuple):
+class KeptLabels(NamedTuple):
     """What is worth keeping: places in the order of their nodes; whether chance, or only cost, was lost by a limit."""
 
     places: Ints
@@ -28,7 +28,7 @@ class Kept(NamedTuple):
     cost_cut: bool
 
 
-def kept(labels: Labels, node: Ints, goal: Goal, toll: Toll, *, timed: bool, most: int = MOST_LABELS) -> Kept:
+def kept(labels: Labels, node: Ints, goal: Goal, toll: Toll, *, timed: bool, most: int = MOST_LABELS) -> KeptLabels:
     """The labels that no other of their node beats whatever else is done, by node, the cheapest first.
 
     Another beats one that is no surer nor cheaper and takes no less, even if what the other shares beyond it is paid in
@@ -47,7 +47,7 @@ def kept(labels: Labels, node: Ints, goal: Goal, toll: Toll, *, timed: bool, mos
     order = order[_unbeaten(rivals, order, node[order])]
     counts = np.bincount(node[order]) if len(order) else np.zeros(0, dtype=np.int64)
     if not (counts > min(most, CROWD if goal.loss else most)).any():
-        return Kept(order, cut=False, cost_cut=False)
+        return KeptLabels(order, cut=False, cost_cut=False)
     return _cut_short(rivals, order, node, most)
 
 
@@ -136,7 +136,7 @@ def _squares(starts: Ints, sizes: Ints) -> Iterator[tuple[Ints, Bools]]:
             yield np.where(there, first + np.arange(low), first), there
 
 
-def _cut_short(rivals: _Rivals, order: Ints, node: Ints, most: int) -> Kept:
+def _cut_short(rivals: _Rivals, order: Ints, node: Ints, most: int) -> KeptLabels:
     """Of nodes with many labels the surest for their cash, and a few that save most; in the end the cheapest."""
     counts = np.bincount(node[order])
     many = counts[node[order]] > CROWD
@@ -149,7 +149,7 @@ def _cut_short(rivals: _Rivals, order: Ints, node: Ints, most: int) -> Kept:
         order = np.concatenate([order[~many], crowd[sure], few])
         order = order[np.lexsort((rivals.cost[order], -rivals.chance[order], rivals.cash[order], node[order]))]
     kept = _first_of_each(node, order, most)
-    return Kept(kept, cut=len(kept) < len(order), cost_cut=cost_cut)
+    return KeptLabels(kept, cut=len(kept) < len(order), cost_cut=cost_cut)
 
 
 def _most_saving(rivals: _Rivals, places: Ints, node: Ints) -> Ints:

@@ -18,7 +18,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from optimiser.diagnosis.case import MOST_AHEAD, Case, Cost, Layout
+from optimiser.diagnosis.case import MOST_AHEAD, Case, CaseLayout, Cost
 from optimiser.diagnosis.dominance import MOST_LABELS, kept, overtaken
 from optimiser.diagnosis.labels import (
     EQUAL_CHANCE,
@@ -47,7 +47,7 @@ MOST_AT_ONCE = 400_000
 """Labels that are compared at once: some ten megabytes a column."""
 
 
-class Move(NamedTuple):
+class Action(NamedTuple):
     """An action with its cost, and the set of actions that are done then."""
 
     action: int
@@ -76,11 +76,11 @@ class Sweep:
         narrowed: bool = False,
         whole: bool = False,
     ) -> None:
-        self.layout, self.goal, self.whole = Layout(case), goal, whole
+        self.layout, self.goal, self.whole = CaseLayout(case), goal, whole
         self.timed = case.minutes is not None
         self._progress, self._most_moves = progress, most_moves
         self._weights: dict[int, Floats] = {}
-        self.moves: dict[int, list[Move]] = {}
+        self.moves: dict[int, list[Action]] = {}
         self.left: dict[int, tuple[int, int]] = {0: (_no_limit(case.cash_minor), _no_limit(case.minutes))}
         self.layers, uncut = self._reach()
         self.narrowed = narrowed
@@ -148,13 +148,13 @@ class Sweep:
                 by_size[size + 1] |= {m.to: None for m in self.moves[done] if self.layout.leads(m.action)}
         return layer
 
-    def _open_moves(self, done: int) -> Iterable[Move]:
+    def _open_moves(self, done: int) -> Iterable[Action]:
         """What can be done next."""
         for action in self.layout.actions(done):
             for cost in self.layout.costs(done, action):
-                yield Move(action, cost, done | 1 << action)
+                yield Action(action, cost, done | 1 << action)
 
-    def affordable(self, done: int, moves: Iterable[Move]) -> list[Move]:
+    def affordable(self, done: int, moves: Iterable[Action]) -> list[Action]:
         """Those of the moves that can be paid for by what the cheapest way here leaves; what they leave is noted."""
         cash, minutes = self.left[done]
         within = []
@@ -203,7 +203,7 @@ class Tables:
         self.branch_toll = self.toll.below_a_check(timed=sweep.timed)
         self.pool = Pool(sweep.layout.words, max([2, *map(len, sweep.layout.results)]))
         self.runs: dict[int, Runs] = {}
-        self.moves: list[Move] = []
+        self.moves: list[Action] = []
         self.cut = self.cost_cut = False
 
     def opened(self) -> Tables:
@@ -215,7 +215,7 @@ class Tables:
     def solve(
         self,
         sets: Sequence[int],
-        moves: Mapping[int, Sequence[Move]],
+        moves: Mapping[int, Sequence[Action]],
         hope: Collection[int],
         *,
         may_stop: bool = True,
@@ -257,7 +257,7 @@ class Tables:
         return stops, where
 
     def _by_results(
-        self, sets: Sequence[int], moves: Mapping[int, Sequence[Move]], nodes: _Nodes
+        self, sets: Sequence[int], moves: Mapping[int, Sequence[Action]], nodes: _Nodes
     ) -> dict[int, list[_Step]]:
         """The moves with the nodes they are made from, by their number of results: an attempt goes on from one."""
         layout = self.sweep.layout

@@ -25,7 +25,7 @@ Logs = dict[str, float]
 
 
 @dataclass(frozen=True)
-class Standing:
+class Believed:
     """What is believed of one fault now.
 
     ``clash`` holds the entries that cannot all be true (of twins too); while it is not empty, zeros of this fault are
@@ -36,20 +36,20 @@ class Standing:
     clash: tuple[Entry, ...] = ()
 
 
-def standings(job: Job) -> dict[str, Standing]:
+def standings(job: Job) -> dict[str, Believed]:
     """The belief about every fault of a job, cured ones too, after everything seen on it and on its twins, by id."""
-    found: dict[str, Standing] = {}
+    found: dict[str, Believed] = {}
     for members in _groups(job):
         found |= _group(job, members).standings()
     return found
 
 
-def standing(job: Job, fault: Fault) -> Standing:
+def standing(job: Job, fault: Fault) -> Believed:
     """The belief about one fault alone, as ``standings`` has it."""
     return _group(job, _group_of(job, fault)).standings()[fault.id]
 
 
-def posterior(fault: Fault, seen: Sequence[Evidence] = ()) -> Standing:
+def posterior(fault: Fault, seen: Sequence[Evidence] = ()) -> Believed:
     """The belief about one fault without twins after everything seen on it.
 
     Raises ``ValueError`` where an entry names what the fault does not have.
@@ -59,7 +59,7 @@ def posterior(fault: Fault, seen: Sequence[Evidence] = ()) -> Standing:
 
 def group_posteriors(
     members: Sequence[Fault], seen: Mapping[str, Sequence[Evidence]], strength: float, still_open: Collection[str] = ()
-) -> dict[str, Standing]:
+) -> dict[str, Believed]:
     """The belief about each member of a twin group, by fault id, after everything seen on all of them.
 
     ``seen`` is by fault id; ``strength`` in [0, 1]. A member in ``still_open`` that may have been cured with another
@@ -195,13 +195,13 @@ class Group:
             soft |= dict.fromkeys((fault for tells in clashing for fault in tells.concerns), clash)
         return soft, background
 
-    def standings(self) -> dict[str, Standing]:
+    def standings(self) -> dict[str, Believed]:
         """The belief about each member."""
         found = {}
         for fault, logs in self.known[1].items():
             total = _log_sum(logs.values())
             chances = {cause: exp(logs[cause] - total) for cause in self.common}
-            found[fault] = Standing(chances, self.soft.get(fault, ()))
+            found[fault] = Believed(chances, self.soft.get(fault, ()))
         return found
 
     def table(self, fault: Fault, check: Check, borrowed_good: float | None) -> Table:

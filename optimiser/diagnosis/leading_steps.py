@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from optimiser.diagnosis.case import Cost
-from optimiser.diagnosis.dynamic_program import Move, Rank, Sweep, Tables
+from optimiser.diagnosis.dynamic_program import Action, Rank, Sweep, Tables
 from optimiser.diagnosis.labels import Ints, Labels
 
 FirstCosts = Mapping[int, Sequence[Cost]]
@@ -71,12 +71,12 @@ class Opening:
 
     def _moves(
         self, done: int, first: FirstCosts | None, only: Collection[int] | None, leading: Collection[int] | None
-    ) -> list[Move]:
+    ) -> list[Action]:
         leads = self.sweep.layout.leads
         moves = [m for m in self.sweep.moves[done] if leading is None or not leads(m.action) or m.action in leading]
         if first is not None:
             tried = dict.fromkeys(m.action for m in moves if not leads(m.action))
-            paid = [Move(a, cost, done | 1 << a) for a in tried for cost in first.get(a, ())]
+            paid = [Action(a, cost, done | 1 << a) for a in tried for cost in first.get(a, ())]
             moves = self.sweep.affordable(done, [*paid, *(m for m in moves if leads(m.action))])
         return moves if done or only is None else [m for m in moves if m.action in only]
 

@@ -17,9 +17,9 @@ from optimiser.model import events as h
 from optimiser.model.job import Fault, Job
 from optimiser.model.kept import Step
 from optimiser.state import Moment
-from optimiser.state.history import Kept
+from optimiser.state.history import KeptPlan
 
-H = TypeVar("H", bound=h.Happened)
+H = TypeVar("H", bound=h.EventHead)
 
 
 @dataclass(frozen=True)
@@ -52,7 +52,7 @@ class Desk:
         return self.now.plans.last
 
     @property
-    def seen(self) -> Kept | None:
+    def seen(self) -> KeptPlan | None:
         """The plan last shown, None where none is kept or the last one cannot be made out."""
         return self.now.plans.seen
 
@@ -200,16 +200,16 @@ class Desk:
         prices = {access.id: access.price_minor for access in self.job.access}
         return sum(prices.get(name, 0) for name in dict.fromkeys(names) if name not in opened)
 
-    def _opened_by(self, happening: h.Happened) -> tuple[str, ...]:
+    def _opened_by(self, happening: h.EventHead) -> tuple[str, ...]:
         """The accesses that a happening needed."""
-        if isinstance(happening, h.Finding | h.Fitting) and happening.fault in self.faults:
+        if isinstance(happening, h.CheckMade | h.Fitting) and happening.fault in self.faults:
             fault = self.faults[happening.fault]
-            if isinstance(happening, h.Finding):
+            if isinstance(happening, h.CheckMade):
                 return next((c.access for c in fault.checks if c.id == happening.check), ())
             return next((r.access for r in fault.repairs if r.id == happening.repair), ())
         return ()
 
-    def _numbered(self) -> Iterator[tuple[Kept, h.PlanMade]]:
+    def _numbered(self) -> Iterator[tuple[KeptPlan, h.PlanMade]]:
         """The plans whose step numbers count, the last first: back to the one whose numbers began anew."""
         if self.seen is None or self.last is None:
             return

@@ -55,7 +55,7 @@ def _taken(desk: Desk, words: list[str], cost: str | None, severity: Severity | 
     return made
 
 
-def _of_check(desk: Desk, words: Sequence[str], cost_minor: int | None) -> h.Finding | None:
+def _of_check(desk: Desk, words: Sequence[str], cost_minor: int | None) -> h.CheckMade | None:
     """The result of a check: by its step, by fault and check, or by a fault of which one check alone shows it."""
     subject, *rest = words
     if subject.isdecimal() and len(words) <= 2 and subject not in desk.faults:
@@ -123,7 +123,7 @@ def _subject(desk: Desk, word: str) -> Fault | None:
     return None if step is None else desk.fault(step.fault)
 
 
-def _at_step(desk: Desk, number: str, result: str | None, cost_minor: int | None) -> h.Finding | None:
+def _at_step(desk: Desk, number: str, result: str | None, cost_minor: int | None) -> h.CheckMade | None:
     step = desk.step(number, "check")
     if step is None:
         return None
@@ -143,7 +143,7 @@ def _instead(step: Step) -> str:
     return f"Say: optimiser bought {step.number}"
 
 
-def _result_alone(desk: Desk, subject: str, word: str, cost_minor: int | None) -> h.Finding | None:
+def _result_alone(desk: Desk, subject: str, word: str, cost_minor: int | None) -> h.CheckMade | None:
     """A result without its check, where only one check of the fault shows it."""
     fault = desk.fault(subject)
     if fault is None:
@@ -163,7 +163,7 @@ def _result_alone(desk: Desk, subject: str, word: str, cost_minor: int | None) -
     return None
 
 
-def _result(desk: Desk, subject: str, check_word: str, word: str | None, cost_minor: int | None) -> h.Finding | None:
+def _result(desk: Desk, subject: str, check_word: str, word: str | None, cost_minor: int | None) -> h.CheckMade | None:
     fault = desk.fault(subject)
     if fault is None:
         return None
@@ -186,7 +186,7 @@ def _result(desk: Desk, subject: str, check_word: str, word: str | None, cost_mi
     cost = own if cost_minor is None else cost_minor
     _seen_before(desk, fault.id, name, result)
     return desk.made(
-        h.Finding, fault=fault.id, check=name, result=result, currency=desk.currency, cost_minor=cost
+        h.CheckMade, fault=fault.id, check=name, result=result, currency=desk.currency, cost_minor=cost
     )  # fmt: skip
 
 
@@ -201,7 +201,7 @@ def _results(fault: Fault, check: Check) -> list[str]:
 
 
 def _seen_before(desk: Desk, fault: str, check: str, result: str) -> None:
-    same = [e.number for e in desk.standing if isinstance(e.happening, h.Finding)
+    same = [e.number for e in desk.standing if isinstance(e.happening, h.CheckMade)
             and (e.happening.fault, e.happening.check, e.happening.result) == (fault, check, result)]  # fmt: skip
     if same:
         desk.notes.append(f"Entry {same[-1]} says the same already. If it is meant once: optimiser strike")

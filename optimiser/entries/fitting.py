@@ -8,11 +8,11 @@ from typing import Literal
 from optimiser.entries.after_cure import asked
 from optimiser.entries.context import Desk
 from optimiser.entries.naming import pick
-from optimiser.entries.purchases import Bought, purchases, quote_of
+from optimiser.entries.purchases import LineBought, purchases, quote_of
 from optimiser.model import events as h
 from optimiser.model.evidence import FailedAttempt
 from optimiser.model.job import Fault, Owned, Repair
-from optimiser.model.kept import Piece
+from optimiser.model.kept import KeptPiece
 from optimiser.names import near
 
 Then = Literal["stays-on", "kept", "sent-back"]
@@ -67,7 +67,7 @@ def _taken(
     return (*purchases(desk, found.to_buy), made, *after)
 
 
-Named = tuple[Fault | None, Repair | None, tuple[Piece, ...] | None]
+Named = tuple[Fault | None, Repair | None, tuple[KeptPiece, ...] | None]
 """Fault, repair, and the pieces that were planned for it, None where nothing was."""
 
 
@@ -138,7 +138,7 @@ def _of_fault(desk: Desk, word: str) -> Named:
     return fault, None, None
 
 
-def _planned(desk: Desk, fault: str, repair: str) -> tuple[Piece, ...] | None:
+def _planned(desk: Desk, fault: str, repair: str) -> tuple[KeptPiece, ...] | None:
     """The pieces that the plan last shown has for a repair, where it has it once or always with the same."""
     steps = () if desk.seen is None else desk.seen.steps.values()
     found = {step.pieces for step in steps if step.kind == "attempt" and (step.fault, step.id) == (fault, repair)}
@@ -171,12 +171,12 @@ class _Pieces:
         self.desk, self.fault, self.repair, self.entry = desk, fault, repair, entry
         self.left = {name: row.units for name, row in desk.job.shelf.items()}
         self.pieces: list[h.FittedPiece] = []
-        self.to_buy: list[Bought] = []
+        self.to_buy: list[LineBought] = []
         kept = any(name.startswith(f"kept:{entry}-") for name in desk.job.shelf)
         if entry is not None and entry not in desk.purchases and not kept:
             desk.wrong.add(f"Entry {entry} is no purchase that counts, and nothing is kept from it.", SEE_DIARY)
 
-    def all(self, planned: Sequence[Piece] | None) -> _Pieces:
+    def all(self, planned: Sequence[KeptPiece] | None) -> _Pieces:
         """A piece for every part that the repair takes, planned ones first."""
         for part, wanted in self.repair.parts.items():
             size = self.desk.job.part(part).renew_in
@@ -227,7 +227,7 @@ class _Pieces:
             ):
                 yield number
 
-    def _row(self, part: str, units: int, meant: Piece | None) -> tuple[str, Owned] | None:
+    def _row(self, part: str, units: int, meant: KeptPiece | None) -> tuple[str, Owned] | None:
         """The row of the shelf that a piece came from: the one planned, else one of that quote, else any that is here.
 
         Pieces that failed on this fault come last: who says that they were fitted again is believed.
@@ -257,7 +257,7 @@ class _Pieces:
         purchase = self.desk.purchases.get(self.entry or 0)
         return purchase is not None and purchase.part == part
 
-    def _is_as_planned(self, row: Owned, meant: Piece) -> bool:
+    def _is_as_planned(self, row: Owned, meant: KeptPiece) -> bool:
         """Whether a row of the shelf is what was planned to be bought."""
         purchase = self.desk.purchases.get(row.bought or 0)
         return purchase is not None and (purchase.supplier, row.condition) == (meant.supplier, meant.condition)
@@ -269,12 +269,12 @@ class _Pieces:
             self.desk.notes.append(f"The shelf held {row.units} x {row.part}, and {units} were fitted.")
         self._add(row.part, units, name, row.bought, row)
 
-    def _add(self, part: str, units: int, quote: str, bought: int | None, source: Owned | Bought) -> None:
-        of = source.quote if isinstance(source, Bought) else source
+    def _add(self, part: str, units: int, quote: str, bought: int | None, source: Owned | LineBought) -> None:
+        of = source.quote if isinstance(source, LineBought) else source
         made = {"part": part, "units": units, "quote": quote, "bought": bought, "condition": of.condition}
         self.pieces.append(h.FittedPiece.model_validate(made | {"good_chance": of.good_chance, "then": "stays-on"}))
 
-    def _buy(self, part: str, units: int, meant: Piece | None) -> bool:
+    def _buy(self, part: str, units: int, meant: KeptPiece | None) -> bool:
         """Take the part as bought as planned too, where somebody is there to say so."""
         if meant is None or meant.supplier is None:
             return False
@@ -284,12 +284,12 @@ class _Pieces:
         yes = f"yes, {packs} x {part} from {quote.supplier} for {price}"
         if self.desk.ask(f"{part} is not written down as bought. Was it bought as planned?", [yes]) != yes:
             return False
-        line = Bought(quote, packs)
+        line = LineBought(quote, packs)
         self.to_buy.append(line)
         self._add(part, units, quote.id, None, line)
         return True
 
-    def _missing(self, part: str, units: int, meant: Piece | None) -> None:
+    def _missing(self, part: str, units: int, meant: KeptPiece | None) -> None:
         other = [name for name, row in self.desk.job.shelf.items() if row.part == part and row.bought is not None]
         if meant is not None and meant.supplier is not None:
             mend = f"Write it down first: optimiser bought {part} from {meant.supplier}"

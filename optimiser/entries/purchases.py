@@ -13,7 +13,7 @@ from optimiser.entries.context import Desk
 from optimiser.entries.naming import pick
 from optimiser.job_folder.package_data import conditions
 from optimiser.model import events as h
-from optimiser.model.kept import Piece, Step
+from optimiser.model.kept import KeptPiece, Step
 from optimiser.model.quotes import Condition, Quote, Supplier
 from optimiser.names import meant, near
 
@@ -40,7 +40,7 @@ class Deal:
         return any(one is not None for one in said)
 
 
-class Bought(NamedTuple):
+class LineBought(NamedTuple):
     """Packs of a quote."""
 
     quote: Quote
@@ -74,7 +74,7 @@ def bought(desk: Desk, words: Sequence[str], deal: Deal = Deal()) -> tuple[h.Pur
     return purchases(desk, lines, paid)
 
 
-def purchases(desk: Desk, lines: Sequence[Bought], paid: Paid = AS_QUOTED) -> tuple[h.Purchase, ...]:
+def purchases(desk: Desk, lines: Sequence[LineBought], paid: Paid = AS_QUOTED) -> tuple[h.Purchase, ...]:
     """Lines as purchases; what a supplier asks for postage is in the first of its lines."""
     found: list[h.Purchase] = []
     for supplier in dict.fromkeys(line.quote.supplier for line in lines):
@@ -84,13 +84,13 @@ def purchases(desk: Desk, lines: Sequence[Bought], paid: Paid = AS_QUOTED) -> tu
     return tuple(found)
 
 
-def _as_paid(line: Bought, paid: Paid) -> Bought:
+def _as_paid(line: LineBought, paid: Paid) -> LineBought:
     changed = {"price_minor": paid.price, "deposit_minor": paid.deposit}
     said = {name: minor for name, minor in changed.items() if minor is not None}
     return line._replace(quote=line.quote.model_copy(update=said))
 
 
-def _purchase(desk: Desk, line: Bought, postage_minor: int) -> h.Purchase:
+def _purchase(desk: Desk, line: LineBought, postage_minor: int) -> h.Purchase:
     """A line as a purchase. Raises ``WordsError`` where it cannot be kept as it is."""
     try:
         return h.Purchase.of(
@@ -111,7 +111,7 @@ def _purchase(desk: Desk, line: Bought, postage_minor: int) -> h.Purchase:
         raise
 
 
-def _postage(desk: Desk, supplier: str, lines: Sequence[Bought]) -> int:
+def _postage(desk: Desk, supplier: str, lines: Sequence[LineBought]) -> int:
     """What the supplier asks for the lines; nothing where they are one order with a purchase before, or ship free."""
     terms = desk.job.supplier(supplier)
     if not terms.postage_minor:
@@ -138,7 +138,7 @@ def _if_not(desk: Desk, terms: Supplier) -> str:
     return f"if it was another one, strike this and say --postage {postage}"
 
 
-def _still_to_order(desk: Desk, supplier: str, lines: Sequence[Bought]) -> int:
+def _still_to_order(desk: Desk, supplier: str, lines: Sequence[LineBought]) -> int:
     """The goods of the plan's order to the supplier beside these lines, where these are lines of it."""
     order = {piece.quote: piece for piece in _ordered(desk) if piece.supplier == supplier}
     own = {line.quote.id for line in lines}
@@ -148,7 +148,7 @@ def _still_to_order(desk: Desk, supplier: str, lines: Sequence[Bought]) -> int:
     return sum(line.quote.price_minor * line.packs for line in rest)
 
 
-def _lines(desk: Desk, words: list[str], deal: Deal) -> Iterator[Bought]:
+def _lines(desk: Desk, words: list[str], deal: Deal) -> Iterator[LineBought]:
     if words and all(word.isdecimal() for word in words):
         yield from _of_steps(desk, list(dict.fromkeys(str(step_numbers.said(word)) for word in words)), deal)
     elif len(words) == 3 and words[1] == "from":
@@ -159,7 +159,7 @@ def _lines(desk: Desk, words: list[str], deal: Deal) -> Iterator[Bought]:
         desk.wrong.add(f"bought does not take {'these' if words else 'no'} words.", SAY)
 
 
-def _of_steps(desk: Desk, numbers: Sequence[str], deal: Deal) -> Iterator[Bought]:
+def _of_steps(desk: Desk, numbers: Sequence[str], deal: Deal) -> Iterator[LineBought]:
     """The lines of several steps; a piece named by an attempt and by the line that orders it is bought once."""
     steps = {
         number: step
@@ -176,7 +176,7 @@ def _of_steps(desk: Desk, numbers: Sequence[str], deal: Deal) -> Iterator[Bought
         yield from _of_step(desk, number, deal)
 
 
-def _of_step(desk: Desk, number: str, deal: Deal) -> Iterator[Bought]:
+def _of_step(desk: Desk, number: str, deal: Deal) -> Iterator[LineBought]:
     step = desk.step(number, "attempt", "order")
     if step is None:
         return
@@ -191,7 +191,7 @@ def _of_step(desk: Desk, number: str, deal: Deal) -> Iterator[Bought]:
         yield from (_line(desk, piece, deal) for piece in pieces)
 
 
-def _bought_already(desk: Desk, step: Step, pieces: Sequence[Piece]) -> bool:
+def _bought_already(desk: Desk, step: Step, pieces: Sequence[KeptPiece]) -> bool:
     """Whether the step stands no more in the plan and its parts were bought since its number was given."""
     if not desk.is_gone(step):
         return False
@@ -206,10 +206,10 @@ def _bought_already(desk: Desk, step: Step, pieces: Sequence[Piece]) -> bool:
     return bool(same)
 
 
-def _line(desk: Desk, piece: Piece, deal: Deal) -> Bought:
+def _line(desk: Desk, piece: KeptPiece, deal: Deal) -> LineBought:
     quote = quote_of(desk, piece)
     packs = piece.packs if piece.packs is not None else quote.packs_for(piece.units)
-    return Bought(_as_said(quote, deal), deal.packs or packs)
+    return LineBought(_as_said(quote, deal), deal.packs or packs)
 
 
 def _as_said(quote: Quote, deal: Deal) -> Quote:
@@ -221,7 +221,7 @@ def _as_said(quote: Quote, deal: Deal) -> Quote:
     return quote.model_copy(update=changed)
 
 
-def quote_of(desk: Desk, piece: Piece) -> Quote:
+def quote_of(desk: Desk, piece: KeptPiece) -> Quote:
     """The quote that a piece was planned by: as it was kept, else as the sheets have it, else as the person saw it."""
     if piece.asked is not None:
         return piece.asked
@@ -242,20 +242,20 @@ def quote_of(desk: Desk, piece: Piece) -> Quote:
     )
 
 
-def in_sheets(desk: Desk, piece: Piece) -> Quote | None:
+def in_sheets(desk: Desk, piece: KeptPiece) -> Quote | None:
     """The quote that a piece was planned by as the sheets have it now: its line may have moved."""
     wanted = (piece.part, piece.supplier, piece.condition, piece.ref)
     like = [q for q in desk.job.quotes if (q.part, q.supplier, q.condition, q.ref) == wanted]
     return next((q for q in like if q.id == piece.quote), like[0] if like else None)
 
 
-def _ordered(desk: Desk) -> list[Piece]:
+def _ordered(desk: Desk) -> list[KeptPiece]:
     """The lines to order of the plan last shown."""
     steps: Mapping[int, Step] = {} if desk.seen is None else desk.seen.steps
     return [piece for step in steps.values() if step.kind == "order" for piece in step.pieces]
 
 
-def _of_supplier(desk: Desk, word: str) -> Iterator[Bought]:
+def _of_supplier(desk: Desk, word: str) -> Iterator[LineBought]:
     supplier = pick(word, desk.titles_of_suppliers, "supplier", desk.wrong, desk.ask)
     if supplier is None:
         if word in desk.titles_of_parts:
@@ -270,7 +270,7 @@ def _of_supplier(desk: Desk, word: str) -> Iterator[Bought]:
     yield from (_line(desk, piece, Deal()) for piece in pieces)
 
 
-def _of_part(desk: Desk, word: str, seller: str, deal: Deal) -> Iterator[Bought]:
+def _of_part(desk: Desk, word: str, seller: str, deal: Deal) -> Iterator[LineBought]:
     part = pick(word, desk.titles_of_parts, "part in the job", desk.wrong, desk.ask)
     supplier = _seller(desk, seller)
     if part is None or supplier is None:
@@ -283,7 +283,7 @@ def _of_part(desk: Desk, word: str, seller: str, deal: Deal) -> Iterator[Bought]
     if quotes:
         quote = _which(desk, quotes)
         if quote is not None:
-            yield Bought(_as_said(quote, deal), deal.packs or 1)
+            yield LineBought(_as_said(quote, deal), deal.packs or 1)
     elif deal.price is None or deal.condition is None:
         desk.wrong.add(
             f"{supplier} quotes no {deal.condition or ''} {part}, so there is no price to go by.".replace("  ", " "),
@@ -293,7 +293,7 @@ def _of_part(desk: Desk, word: str, seller: str, deal: Deal) -> Iterator[Bought]
         yield _unquoted(part, supplier, deal)
 
 
-def _fits(offered: Piece | Quote, deal: Deal) -> bool:
+def _fits(offered: KeptPiece | Quote, deal: Deal) -> bool:
     return deal.condition in (None, offered.condition) and deal.ref in (None, offered.ref)
 
 
@@ -329,7 +329,7 @@ def _seller(desk: Desk, word: str) -> str | None:
     return word
 
 
-def _unquoted(part: str, supplier: str, deal: Deal) -> Bought:
+def _unquoted(part: str, supplier: str, deal: Deal) -> LineBought:
     """A quote made of what was said, where nobody quoted; price, deposit and all checks come with the purchase."""
     condition = deal.condition or "new"
     quote = Quote.model_construct(
@@ -337,4 +337,4 @@ def _unquoted(part: str, supplier: str, deal: Deal) -> Bought:
         good_chance=conditions()[condition], deposit_minor=0, refund_share=0.0, lead_days=0, warranty_months=None,
         valid_until=None, ref=deal.ref or "", note="", came_from=(),
     )  # fmt: skip
-    return Bought(quote, deal.packs or 1)
+    return LineBought(quote, deal.packs or 1)

@@ -10,9 +10,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
 from optimiser.model.job import Fault
-from optimiser.model.kept import Piece, Step
+from optimiser.model.kept import KeptPiece, Step
 from optimiser.money import Currency
-from optimiser.state.history import Kept, Plans
+from optimiser.state.history import KeptPlan, Plans
 
 MOST_PLANS = 50
 """A number from before so many plans is nobody's any more."""
@@ -20,7 +20,7 @@ MOST_DIGITS = 9
 AGAIN = re.compile(r"#\d+$")
 
 
-class Meant(NamedTuple):
+class MeantBefore(NamedTuple):
     """What a number meant in an earlier plan."""
 
     plan: int
@@ -32,18 +32,18 @@ def said(word: str) -> int:
     return int(word) if len(word) <= MOST_DIGITS else 10**MOST_DIGITS
 
 
-def otherwise(number: int, plans: Plans, kinds: Iterable[str]) -> Meant | None:
+def otherwise(number: int, plans: Plans, kinds: Iterable[str]) -> MeantBefore | None:
     """The last earlier plan in which the number was another step of one of these kinds; None where it was not."""
     now, wanted = None if plans.seen is None else _meaning(plans.seen, number), tuple(kinds)
     for made in reversed(plans.made[:-1][-MOST_PLANS:]):
         kept = plans.kept(made)
         step = None if kept is None else kept.plain_steps.get(number)
         if kept is not None and step is not None and step.kind in wanted and _meaning(kept, number) not in (None, now):
-            return Meant(made.number, step)
+            return MeantBefore(made.number, step)
     return None
 
 
-def _meaning(kept: Kept, number: int) -> str | None:
+def _meaning(kept: KeptPlan, number: int) -> str | None:
     """What the step is, wherever in its tree it stands; None where that was not kept."""
     return next((AGAIN.sub("", key) for key, given in kept.numbering.items() if given == number), None)
 
@@ -58,7 +58,7 @@ def described(step: Step, currency: Currency) -> str:
     return f"to order {'; '.join(_piece(piece, currency) for piece in step.pieces)}"
 
 
-def _piece(piece: Piece, currency: Currency) -> str:
+def _piece(piece: KeptPiece, currency: Currency) -> str:
     units = f"{piece.units} x {piece.part}" if piece.packs is None else f"{piece.packs} x {piece.part}"
     whose = f" of {piece.supplier} at {currency.text(piece.price_minor)}" if piece.supplier else " from your shelf"
     return f"{units}, {piece.condition}{whose}{f', ref {piece.ref}' if piece.ref else ''}"

@@ -36,7 +36,7 @@ class SheetRow:
 
 
 @dataclass(frozen=True)
-class Sheet:
+class SheetText:
     """A sheet by its place, its text and the number of its lines."""
 
     place: Place
@@ -89,7 +89,7 @@ class _NulError(Exception):
     """A NUL byte, which no text has."""
 
 
-def sheet(path: Path, place: Place, lines_left: int) -> Sheet:
+def sheet(path: Path, place: Place, lines_left: int) -> SheetText:
     """Open a sheet. Raises ``UnfitError``, once noted, where it is too large or no text."""
     data = opening.content(path, place, MOST_BYTES)
     lines = lines_of(data)
@@ -98,7 +98,7 @@ def sheet(path: Path, place: Place, lines_left: int) -> Sheet:
         expected = f"at most {MOST_LINES} lines in all sheets of a job together"
         place.complain("", found=f"{lines} lines", expected=expected, mend=mend)
         raise opening.UnfitError
-    return Sheet(place, opening.text(data, place), lines)
+    return SheetText(place, opening.text(data, place), lines)
 
 
 def lines_of(data: bytes) -> int:
@@ -106,7 +106,7 @@ def lines_of(data: bytes) -> int:
     return max(data.count(b"\n"), data.count(b"\r")) + 1
 
 
-def quotes(pages: Iterable[Sheet], terms: Mapping[str, Supplier], currency: Currency | None) -> Iterator[Quote]:
+def quotes(pages: Iterable[SheetText], terms: Mapping[str, Supplier], currency: Currency | None) -> Iterator[Quote]:
     """The quotes of all sheets, with chance by condition and days by supplier filled in.
 
     ``currency`` is None where the job's is unknown: amounts are then read leniently and currencies not compared.
@@ -132,7 +132,7 @@ def quotes(pages: Iterable[Sheet], terms: Mapping[str, Supplier], currency: Curr
                 yield quote
 
 
-def suppliers(page: Sheet, currency: Currency | None) -> tuple[Supplier, ...]:
+def suppliers(page: SheetText, currency: Currency | None) -> tuple[Supplier, ...]:
     """The suppliers of the sheet, each of which stands once."""
     first: dict[str, int] = {}
     found = []

@@ -12,7 +12,7 @@ from optimiser.job_folder import checks as consistency
 from optimiser.job_folder.job_file import JobTables, job_tables
 from optimiser.job_folder.opening import UnfitError
 from optimiser.job_folder.problems import Complaints, Place, shown
-from optimiser.job_folder.quote_sheets import Sheet
+from optimiser.job_folder.quote_sheets import SheetText
 from optimiser.model.job import Job, Settings
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.money import Currency
@@ -86,7 +86,7 @@ def _suppliers(folder: Path, complaints: Complaints, currency: Currency | None) 
         return ()
 
 
-def _pages(folder: Path, complaints: Complaints) -> Iterator[Sheet]:
+def _pages(folder: Path, complaints: Complaints) -> Iterator[SheetText]:
     """The sheets of quotes, one in memory at a time; they share one greatest number of lines."""
     lines_left = quote_sheets.MOST_LINES
     for name in (QUOTES_FILE, *_sheets_in_folder(folder, complaints)):

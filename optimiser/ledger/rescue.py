@@ -81,7 +81,7 @@ class _Whole:
 
     happenings: dict[int, Happening] = field(default_factory=dict)
     plans: dict[int, PlanMade] = field(default_factory=dict)
-    tally: stored_rows.Tally | None = None
+    tally: stored_rows.RowCount | None = None
 
     def gather(self, page: sqlite3.Connection) -> None:
         """Take what a page holds, row by row: each is asked for by its place, so that none is lost with another."""

@@ -23,7 +23,7 @@ _STRICT = " STRICT" if sqlite3.sqlite_version_info >= OLDEST_STRICT else ""
 
 
 @dataclass(frozen=True)
-class Layout:
+class TableVersion:
     """The tables of one version, and the step that makes them of the version before (None for the first)."""
 
     statements: tuple[str, ...]
@@ -49,8 +49,8 @@ _TABLES_1 = (
         " plans INTEGER NOT NULL, checksum TEXT NOT NULL)"
     ),
 )
-LAYOUTS: dict[int, Layout] = {
-    1: Layout((*(t + _STRICT for t in _TABLES_1), *_append_only("happenings"), *_append_only("plans")))
+LAYOUTS: dict[int, TableVersion] = {
+    1: TableVersion((*(t + _STRICT for t in _TABLES_1), *_append_only("happenings"), *_append_only("plans")))
 }
 """Every version that there was. The last is the one written; a step is never changed once it is out."""
 

@@ -19,20 +19,20 @@ T = TypeVar("T")
 HAPPENING: TypeAdapter[Happening] = TypeAdapter(Happening)
 
 
-class Tally(NamedTuple):
+class RowCount(NamedTuple):
     """How many rows there are."""
 
     happenings: int
     plans: int
 
 
-def tally(connection: sqlite3.Connection) -> Tally:
+def tally(connection: sqlite3.Connection) -> RowCount:
     """The tally, checked. Raises ``DamageFound``."""
     rows = connection.execute("SELECT happenings, plans, checksum FROM tally").fetchall()
     if len(rows) == 1:
         happenings, plans, given = rows[0]
         if given == tally_checksum(version_of(connection), happenings, plans).encode():
-            return Tally(happenings, plans)
+            return RowCount(happenings, plans)
     raise DamageFound("tally", "a count or a version that is not the one written")
 
 

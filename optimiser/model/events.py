@@ -59,7 +59,7 @@ Share = Annotated[float, Field(ge=0, le=1)]
 Odds = Annotated[float, Field(gt=0, le=1e9)]
 
 
-class Happened(Record):
+class EventHead(Record):
     """What every happening has: when it was written down, and by which verb or import."""
 
     at: Utc
@@ -71,7 +71,7 @@ class Happened(Record):
         return 0
 
 
-class Finding(Happened):
+class CheckMade(EventHead):
     """A check was made and showed this result; ``cost_minor`` is what making it cost."""
 
     kind: Literal["finding"] = "finding"
@@ -87,7 +87,7 @@ class Finding(Happened):
         return self.cost_minor
 
 
-class SeenToBe(Happened):
+class SeenToBe(EventHead):
     """The cause was seen: "it is X"."""
 
     kind: Literal["it-is"] = "it-is"
@@ -95,7 +95,7 @@ class SeenToBe(Happened):
     cause: Id
 
 
-class SeenNotToBe(Happened):
+class SeenNotToBe(EventHead):
     """The cause was ruled out by eye: "it is not X"."""
 
     kind: Literal["it-is-not"] = "it-is-not"
@@ -103,7 +103,7 @@ class SeenNotToBe(Happened):
     cause: Id
 
 
-class AfterCure(Happened):
+class AfterCure(EventHead):
     """After a twin was cured of what both may have had this fault was looked at: it works too, or is as it was."""
 
     kind: Literal["after-cure"] = "after-cure"
@@ -111,7 +111,7 @@ class AfterCure(Happened):
     works: Annotated[bool, Field(strict=True)]
 
 
-class Purchase(Happened):
+class Purchase(EventHead):
     """Packs of one part bought from one supplier, with the whole of the quote as it stood.
 
     ``quote`` is its id, empty for a purchase without a quote. ``price_minor`` is what was paid for a pack,
@@ -178,7 +178,7 @@ class FittedPiece(Record):
     then: Literal["stays-on", "kept", "sent-back"]
 
 
-class Fitting(Happened):
+class Fitting(EventHead):
     """A repair was tried. ``price_minor``: its direct and access prices; pieces were paid for when they were bought."""
 
     kind: Literal["fitting"] = "fitting"
@@ -195,7 +195,7 @@ class Fitting(Happened):
         return self.price_minor
 
 
-class SentBack(Happened):
+class SentBack(EventHead):
     """Pieces of a purchase were sent back without a fitting; what comes back for them is a refund of its own."""
 
     kind: Literal["sent-back"] = "sent-back"
@@ -204,7 +204,7 @@ class SentBack(Happened):
     bought: Number
 
 
-class MoneyBack(Happened):
+class MoneyBack(EventHead):
     """Money that came back; ``bought`` is the number of the purchase it belongs to, if it belongs to one."""
 
     currency: Code
@@ -230,7 +230,7 @@ class DepositReturned(MoneyBack):
     kind: Literal["deposit-returned"] = "deposit-returned"
 
 
-class Spend(Happened):
+class Spend(EventHead):
     """Money spent on something that is neither a part nor a fitting."""
 
     kind: Literal["spend"] = "spend"
@@ -245,7 +245,7 @@ class Spend(Happened):
         return self.amount_minor
 
 
-class NewFault(Happened):
+class NewFault(EventHead):
     """A fault that nobody knew of was seen."""
 
     kind: Literal["new-fault"] = "new-fault"
@@ -254,7 +254,7 @@ class NewFault(Happened):
     severity: Severity | None = None
 
 
-class PriceCorrected(Happened):
+class PriceCorrected(EventHead):
     """What a supplier really asks for a pack; the quote is told by content too, as its line may move."""
 
     kind: Literal["price"] = "price"
@@ -268,7 +268,7 @@ class PriceCorrected(Happened):
     now_minor: Amount
 
 
-class OddsCorrected(Happened):
+class OddsCorrected(EventHead):
     """The odds of a cause as the person sees them now."""
 
     kind: Literal["odds"] = "odds"
@@ -278,7 +278,7 @@ class OddsCorrected(Happened):
     now: Odds
 
 
-class Note(Happened):
+class Note(EventHead):
     """A word to remember, about one fault or the whole job."""
 
     kind: Literal["note"] = "note"
@@ -286,7 +286,7 @@ class Note(Happened):
     text: Text
 
 
-class Strike(Happened):
+class Strike(EventHead):
     """An earlier happening is struck out: it stays, and counts no more."""
 
     kind: Literal["strike"] = "strike"
@@ -294,14 +294,14 @@ class Strike(Happened):
     text: Text = ""
 
 
-class Lost(Happened):
+class Lost(EventHead):
     """Stands where a happening could not be read when a damaged record was rescued, and keeps its number."""
 
     kind: Literal["lost"] = "lost"
 
 
 Happening = Annotated[
-    Finding
+    CheckMade
     | SeenToBe
     | SeenNotToBe
     | AfterCure

@@ -10,14 +10,14 @@ from optimiser.model.base import Record
 from optimiser.model.quotes import Quote
 
 
-class Share(Record):
+class KeptShare(Record):
     """What a fault took in a plan, in minor units: expected, and at the most."""
 
     landed_minor: int
     most_minor: int
 
 
-class Piece(Record):
+class KeptPiece(Record):
     """Pieces of a step as the person saw them; a ``supplier`` of None is the shelf.
 
     ``packs`` is set for a line to order. ``asked`` is the whole quote as it stood, where the plan's routes hold it.
@@ -43,4 +43,4 @@ class Step(Record):
     kind: Literal["check", "attempt", "order"]
     fault: str = ""
     id: str = ""
-    pieces: tuple[Piece, ...] = ()
+    pieces: tuple[KeptPiece, ...] = ()

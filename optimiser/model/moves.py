@@ -85,7 +85,7 @@ class Cause(Record):
     supposed: bool = False
 
 
-class Found(StrEnum):
+class Explained(StrEnum):
     """How a move is explained.
 
     ``ALONE``: without this one cause the fault stands as it did. ``EACH``: so it does without any one of several.
@@ -130,7 +130,7 @@ class Move(Record):
     foreseen: Route | None = None
     paid_minor: int = 0
     bought: tuple[int, ...] = ()
-    found: Found = Found.NOTHING
+    found: Explained = Explained.NOTHING
     causes: tuple[int, ...] = ()
 
     @property

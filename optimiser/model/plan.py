@@ -98,7 +98,7 @@ class Reason(StrEnum):
     NOT_WORTH_IT = "not-worth-it"
 
 
-class Why(Record):
+class Grounds(Record):
     """A reason with its figures.
 
     ``other`` is another option of the fault (for a fault that is left: its cheapest), ``cost_minor`` what that one
@@ -174,7 +174,7 @@ class Choice(Record):
     postage_minor: int
     own_minor: int
     landed_minor: int
-    why: Why
+    why: Grounds
     checks: tuple[CheckWorth, ...] = ()
 
     @property

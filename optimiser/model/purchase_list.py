@@ -11,7 +11,7 @@ from optimiser.model.plan import Notice, Order, Outcome
 from optimiser.model.quotes import Condition, Quote
 
 
-class Bought(Record):
+class PacksBought(Record):
     """The bare answer of the mix: whole packs by quote, and what they come to in minor units.
 
     ``net_minor`` is what is paid now, ``cash_minor``, less the deposits that come back with the old units.

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from optimiser.diagnosis import groups
-from optimiser.diagnosis.candidates import FaultSearch, Found
+from optimiser.diagnosis.candidates import FaultRoutes, FaultSearch
 from optimiser.diagnosis.check_value import Beside, Worth, judged
 from optimiser.diagnosis.shares import Scene
 from optimiser.model.candidates import Offer, Proposal
@@ -204,8 +204,8 @@ class Search:
             )
             for fault in sorted(job.faults, key=lambda f: f.id)
         }
-        self.found: dict[str, Found] = {}
-        self.judged: dict[tuple[str, ...], tuple[int, frozenset[str], Found]] = {}
+        self.found: dict[str, FaultRoutes] = {}
+        self.judged: dict[tuple[str, ...], tuple[int, frozenset[str], FaultRoutes]] = {}
 
     def offer(self) -> Offer:
         """What the mix may choose from."""
@@ -313,7 +313,7 @@ class Search:
             )
         return verdicts
 
-    def _without(self, fault: str, check: str, cash_minor: int) -> Found:
+    def _without(self, fault: str, check: str, cash_minor: int) -> FaultRoutes:
         """The routes of a fault without a check that take no more than this beside what they share; kept, with room."""
         fewer = self.faults[fault].without({check})
         known = self.judged.get((fault, *(c.id for c in fewer.checks)))

@@ -27,7 +27,7 @@ def compared(
 ) -> list[Comparison]:
     """Every option of these faults with the best plan that tries it first, and the chosen ones' switch points."""
     best = draw(pick)
-    desks = {fault.id: _Desk(_whole(pick, fault), fault, draw) for fault in faults}
+    desks = {fault.id: _Alternatives(_whole(pick, fault), fault, draw) for fault in faults}
     rows = [(f, option) for f in faults for option in desks[f.id].pick.offer.options if option.fault == f.id]
     jobs: list[Callable[[], Any]] = [partial(desks[fault.id].switch_points) for fault in faults]
     jobs += [partial(desks[fault.id].forced, best, option) for fault, option in rows]
@@ -67,7 +67,7 @@ def _at_once(jobs: Iterable[Callable[[], Any]], progress: Progress) -> list[Any]
     return [each.result() for each in work]
 
 
-class _Desk:
+class _Alternatives:
     """Asks what-ifs about one fault; where the hours turn out to matter, with routes that were searched for them."""
 
     def __init__(self, pick: Chosen, fault: Fault, draw: Callable[[Chosen], Plan]) -> None:

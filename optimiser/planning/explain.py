@@ -12,10 +12,10 @@ from optimiser.chances import counted, counted_for_safety
 from optimiser.model.candidates import Offer
 from optimiser.model.job import Fault, Job, Settings, Severity
 from optimiser.model.option import Option
-from optimiser.model.plan import Choice, Order, OrderLine, Plan, Purse, Reason, Selection, Verdict, Why
+from optimiser.model.plan import Choice, Grounds, Order, OrderLine, Plan, Purse, Reason, Selection, Verdict
 from optimiser.model.route import Route
 from optimiser.planning import notices
-from optimiser.planning.landed_cost import Alone, Standing, extra_cost
+from optimiser.planning.landed_cost import Alone, OnHand, extra_cost
 from optimiser.planning.looks import cause_odds, first_checks
 from optimiser.planning.totals import Reckoned
 
@@ -38,7 +38,7 @@ def plan(
     so many were not searched. Shares of cost sum exactly to the plan's net cost.
     """
     reckoned = Reckoned(job, selection, {quote.id: quote for quote in offer.quotes})
-    standing = Standing.after(reckoned.orders, reckoned.opened)
+    standing = OnHand.after(reckoned.orders, reckoned.opened)
     scene = _Scene(job, reckoned.purse, reckoned.minutes, standing, Alone(job, offer.quotes), reckoned.fitted)
     offered: dict[str, list[Option]] = defaultdict(list)
     for option in offer.options:
@@ -112,7 +112,7 @@ class _Scene:
     job: Job
     purse: Purse
     minutes: int
-    standing: Standing
+    standing: OnHand
     alone: Alone
     taken: Counter[str]
 
@@ -126,30 +126,30 @@ class _Scene:
         return replace(self, minutes=minutes, standing=standing, taken=taken)
 
 
-def _why(fault: Fault, route: Route | None, options: Sequence[Option], scene: _Scene, verdict: Verdict) -> Why:
+def _why(fault: Fault, route: Route | None, options: Sequence[Option], scene: _Scene, verdict: Verdict) -> Grounds:
     if route is None or not options:
-        return _why_left(options, scene) if options else Why(reason=Reason.NOTHING_OFFERED)
+        return _why_left(options, scene) if options else Grounds(reason=Reason.NOTHING_OFFERED)
     chosen = route.option
     if chosen is None:
         return _why_checked(route, verdict)
     if verdict.rival_fixes is not None and not all(worth.same_next for worth in verdict.checks):
         dearer = -money.half_up(verdict.rival_saved_minor)
-        return Why(reason=Reason.TRY_FIRST, cost_minor=dearer, chance=verdict.rival_fixes)
+        return Grounds(reason=Reason.TRY_FIRST, cost_minor=dearer, chance=verdict.rival_fixes)
     others = [option for option in options if option.key != chosen.key]
     if route.only_option is None or not others:
-        return Why(reason=Reason.IN_TURN if others else Reason.ONLY_WAY)
+        return Grounds(reason=Reason.IN_TURN if others else Reason.ONLY_WAY)
     return _why_chosen(fault, chosen, others, scene)
 
 
-def _why_checked(route: Route, verdict: Verdict) -> Why:
+def _why_checked(route: Route, verdict: Verdict) -> Grounds:
     first = route.first_step[-1]
     known = next((worth for worth in verdict.checks if worth.check == first), None)
     if known is None:
-        return Why(reason=Reason.CHECK_FIRST)
-    return Why(reason=Reason.CHECK_FIRST, cost_minor=money.half_up(known.saved_minor), chance=known.fixes)
+        return Grounds(reason=Reason.CHECK_FIRST)
+    return Grounds(reason=Reason.CHECK_FIRST, cost_minor=money.half_up(known.saved_minor), chance=known.fixes)
 
 
-def _why_chosen(fault: Fault, chosen: Option, others: Sequence[Option], scene: _Scene) -> Why:
+def _why_chosen(fault: Fault, chosen: Option, others: Sequence[Option], scene: _Scene) -> Grounds:
     """Against the surest other option (of those the cheapest), or the next surest where the choice is the surest."""
     alone = {option.key: scene.alone(option)[1] for option in [chosen, *others]}
     surest = max(others, key=lambda o: (round(o.chance, 6), -alone[o.key]))
@@ -162,13 +162,13 @@ def _why_chosen(fault: Fault, chosen: Option, others: Sequence[Option], scene: _
     elif cost <= 0:
         reason = Reason.SHARES_AN_ORDER
     elif limits := _kept_out(surest, 0, scene.without(chosen)):
-        return Why(reason=Reason.OUT_OF_REACH, other=surest, cost_minor=cost, chance=gain, limit=limits[0])
+        return Grounds(reason=Reason.OUT_OF_REACH, other=surest, cost_minor=cost, chance=gain, limit=limits[0])
     elif scene.job.settings.safety_first and fault.severity == Severity.DANGEROUS:
         steps = [_steps_of_safety(scene.job.settings, option.chance) for option in (chosen, surest)]
         reason = Reason.GOOD_ENOUGH if steps[0] >= steps[1] else Reason.OUT_OF_REACH
     else:
         reason = Reason.DEARER_FOR_LITTLE
-    return Why(reason=reason, other=surest, cost_minor=cost, chance=gain)
+    return Grounds(reason=reason, other=surest, cost_minor=cost, chance=gain)
 
 
 def _steps_of_safety(settings: Settings, chance: float) -> Fraction:
@@ -176,7 +176,7 @@ def _steps_of_safety(settings: Settings, chance: float) -> Fraction:
     return counted_for_safety(counted(chance, settings.chance_step), settings.good_enough, settings.safety_step)
 
 
-def _why_left(options: Sequence[Option], scene: _Scene) -> Why:
+def _why_left(options: Sequence[Option], scene: _Scene) -> Grounds:
     """Of the options that the fewest limits keep out of the plan the cheapest, and the limit that binds it."""
     costs = {option.key: extra_cost(scene.job, option, scene.standing)[0] for option in options}
     kept_out = {option.key: _kept_out(option, costs[option.key], scene) for option in options}
@@ -188,7 +188,7 @@ def _why_left(options: Sequence[Option], scene: _Scene) -> Why:
         reason, cost = Reason.TOO_DEAR, alone
     else:
         reason = binding[0]
-    return Why(reason=reason, other=nearest, cost_minor=cost, chance=nearest.chance)
+    return Grounds(reason=reason, other=nearest, cost_minor=cost, chance=nearest.chance)
 
 
 def _kept_out(option: Option, cost_minor: int, scene: _Scene) -> list[Reason]:

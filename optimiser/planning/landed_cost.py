@@ -39,7 +39,7 @@ class Alone:
 
 
 @dataclass(frozen=True)
-class Standing:
+class OnHand:
     """What is ordered and opened already: goods by supplier, spare pieces by quote, accesses by id."""
 
     goods_minor: Mapping[str, int] = field(default_factory=dict)
@@ -47,7 +47,7 @@ class Standing:
     opened: frozenset[str] = frozenset()
 
     @classmethod
-    def after(cls, orders: Iterable[Order], opened: Iterable[str]) -> Standing:
+    def after(cls, orders: Iterable[Order], opened: Iterable[str]) -> OnHand:
         """What stands once these orders are placed."""
         orders = list(orders)
         return cls(
@@ -57,10 +57,10 @@ class Standing:
         )
 
 
-NOTHING_STANDS = Standing()
+NOTHING_STANDS = OnHand()
 
 
-def extra_cost(job: Job, option: Option, standing: Standing = NOTHING_STANDS) -> tuple[int, int]:
+def extra_cost(job: Job, option: Option, standing: OnHand = NOTHING_STANDS) -> tuple[int, int]:
     """Cash and net cost of an option on top of what stands, in minor units.
 
     An order below the supplier's minimum is counted as topped up to it. Spending more only to reach free postage is
@@ -82,7 +82,7 @@ def extra_cost(job: Job, option: Option, standing: Standing = NOTHING_STANDS) ->
     return cash, cash - back
 
 
-def _order_rise(job: Job, supplier_id: str, more_minor: int, standing: Standing) -> int:
+def _order_rise(job: Job, supplier_id: str, more_minor: int, standing: OnHand) -> int:
     """How much an order's goods and postage rise by these goods."""
     terms = job.supplier(supplier_id)
     before = standing.goods_minor.get(supplier_id)

@@ -15,7 +15,7 @@ from optimiser.errors import CallError, SolverError, WordsError
 from optimiser.model.job import Job
 from optimiser.model.option import Bar, NotOffered
 from optimiser.model.plan import NET_COST, Notice, OrderLine, Outcome, Remark
-from optimiser.model.purchase_list import Basket, Bought, Buying
+from optimiser.model.purchase_list import Basket, Buying, PacksBought
 from optimiser.model.quotes import Condition, Quote
 from optimiser.planning import notices, options
 from optimiser.planning.totals import order_to
@@ -121,7 +121,7 @@ def filled(
     return answer
 
 
-def _cheapest(market: _Market, plainer: Buying, clock: Clock) -> tuple[Buying, Outcome]:
+def _cheapest(market: _MarketOfList, plainer: Buying, clock: Clock) -> tuple[Buying, Outcome]:
     """The cheapest basket; the cheaper of the plainer ways where the time ran out before anything was found."""
     found = mix.cheapest(market.job, market.wanted, market.quotes, clock, ceiling_minor=plainer.net_minor)
     if found is not None:
@@ -132,7 +132,7 @@ def _cheapest(market: _Market, plainer: Buying, clock: Clock) -> tuple[Buying, O
 
 
 @dataclass(frozen=True)
-class _Market:
+class _MarketOfList:
     """What may be bought for a list, and what may not: ``barred`` and ``left_out`` are of the listed parts alone."""
 
     job: Job
@@ -159,12 +159,12 @@ class _Market:
         return int(min(self.wanted[part], self._pieces.get((part, supplier), 0)))
 
 
-def _market(job: Job, wanted: Mapping[str, int], conditions: tuple[Condition, ...]) -> _Market:
+def _market(job: Job, wanted: Mapping[str, int], conditions: tuple[Condition, ...]) -> _MarketOfList:
     offered, barred = options.on_offer(job, for_all=True)
     parts = {quote.id: quote.part for quote in job.quotes}
     asked = [quote for quote in offered if not conditions or quote.condition in conditions]
     unreachable = _unreachable(job, asked)
-    return _Market(
+    return _MarketOfList(
         job=job,
         wanted=wanted,
         conditions=conditions,
@@ -186,7 +186,7 @@ def _unreachable(job: Job, quotes: Iterable[Quote]) -> set[str]:
     return {supplier for supplier, left in short.items() if left > 0}
 
 
-def _enough_of_everything(market: _Market) -> None:
+def _enough_of_everything(market: _MarketOfList) -> None:
     """Raise ``WordsError`` naming every part of which fewer pieces are sold than are wanted, and what is left out."""
     wrong = []
     for part, wanted in market.wanted.items():
@@ -209,7 +209,7 @@ BARRED = {
 }
 
 
-def _left_out(market: _Market, part: str) -> str:
+def _left_out(market: _MarketOfList, part: str) -> str:
     """What is left out of a part that falls short, as a sentence."""
     parts = {quote.id: quote.part for quote in market.job.quotes}
     said = [f"{b.id} ({BARRED[b.bar].format(b.detail)})" for b in market.barred if parts[b.id] == part]
@@ -222,7 +222,7 @@ def _left_out(market: _Market, part: str) -> str:
     return f"Left out: {', '.join(said[:MOST_NAMED])}{more}. " if said else ""
 
 
-def _one_by_one(market: _Market, clock: Clock) -> Buying:
+def _one_by_one(market: _MarketOfList, clock: Clock) -> Buying:
     """Each part where its own goods are cheapest, then the postage and the minimums that this comes with."""
     pieces: dict[str, int] = {}
     for part, wanted in market.wanted.items():
@@ -242,19 +242,19 @@ def _one_by_one(market: _Market, clock: Clock) -> Buying:
         bought.append(_known(mix.cheapest(market.job, wanted_here, own, clock, fixed=fixed)))
     packs = {name: count for some in bought for name, count in some.packs.items()}
     net, cash = sum(b.net_minor for b in bought), sum(b.cash_minor for b in bought)
-    everything = Bought(packs=packs, net_minor=net, cash_minor=cash, outcome=Outcome(proven=True))
+    everything = PacksBought(packs=packs, net_minor=net, cash_minor=cash, outcome=Outcome(proven=True))
     return _buying(market, everything, pieces)
 
 
-def _known(found: Bought | None) -> Bought:
+def _known(found: PacksBought | None) -> PacksBought:
     if found is None:
         raise SolverError("no basket was found, not even a plain one")
     return found
 
 
-def _single(market: _Market, clock: Clock) -> Buying | None:
+def _single(market: _MarketOfList, clock: Clock) -> Buying | None:
     """The cheapest order to one supplier for everything; None where none has it."""
-    best: tuple[Bought, list[Quote]] | None = None
+    best: tuple[PacksBought, list[Quote]] | None = None
     for supplier in sorted({quote.supplier or "" for quote in market.quotes}):
         if any(market.to_be_had(part, supplier) < wanted for part, wanted in market.wanted.items()):
             continue
@@ -273,7 +273,7 @@ def _some(clock: Clock) -> Clock:
     return Clock(max(clock.left, mix.SECONDS_TO_TIDY))
 
 
-def _price(bought: Bought | Buying) -> tuple[int, int]:
+def _price(bought: PacksBought | Buying) -> tuple[int, int]:
     return bought.net_minor, bought.cash_minor
 
 
@@ -288,7 +288,7 @@ def fitted(wanted: Mapping[str, int], quotes: Iterable[Quote], packs: Mapping[st
     return taken
 
 
-def _buying(market: _Market, bought: Bought, pieces: Mapping[str, int] | None = None) -> Buying:
+def _buying(market: _MarketOfList, bought: PacksBought, pieces: Mapping[str, int] | None = None) -> Buying:
     pieces = fitted(market.wanted, market.quotes, bought.packs) if pieces is None else pieces
     lines: dict[str, list[OrderLine]] = defaultdict(list)
     for quote in market.quotes:

@@ -43,11 +43,11 @@ def named(job: Job, name: str, *, part_only: bool = False) -> tuple[str | None, 
     parts = job.titles_of_parts
     of_fault, of_part = names.meant(name, faults), names.meant(name, parts)
     if part_only and of_fault.name is not None:  # it is no part, and may be offered all the same
-        of_fault = names.Meant(None, names.How.NOT, (of_fault.name,))
+        of_fault = names.Meant(None, names.Nearness.NOT, (of_fault.name,))
     surest = min(of_fault.how, of_part.how)
     fault, part = (found.name if found.how == surest else None for found in (of_fault, of_part))
     either = [*of_fault.offered, *of_part.offered]
-    if fault is not None and part is not None and surest == names.How.FRAGMENT:
+    if fault is not None and part is not None and surest == names.Nearness.FRAGMENT:
         either, fault, part = [fault, part], None, None
     if fault is None and part is None:
         mend = names.mend(list(dict.fromkeys(either)), dict.fromkeys((*faults, *parts)))
@@ -81,7 +81,7 @@ def matrix(job: Job) -> Matrix:
 
 
 @dataclass(frozen=True)
-class _Rest:
+class _OrderWithout:
     """One supplier's order as the plan places it, without one of the parts: goods, packs by quote, what it comes to."""
 
     goods_minor: int = 0
@@ -89,7 +89,7 @@ class _Rest:
     total_minor: int = 0
 
 
-NO_ORDER = _Rest()
+NO_ORDER = _OrderWithout()
 NOTHING: frozenset[Merit] = frozenset()
 
 
@@ -126,7 +126,7 @@ class _Market:
                 for part, units in repair.parts.items():
                     self.users[part][f"{fault.id}/{repair.id}"] = self._whole_sets(part, units)
                     self.faults[part].add(fault.id)
-        self.rests: dict[tuple[str, str], _Rest] = {}
+        self.rests: dict[tuple[str, str], _OrderWithout] = {}
 
     @property
     def names(self) -> list[str]:
@@ -177,14 +177,14 @@ class _Market:
             bar = Bar.TRIED
         return None if bar is None else NotOffered(kind="quote", id=quote.id, bar=bar, detail=quote.part)
 
-    def _rest(self, shop: Shop, part: str) -> _Rest:
+    def _rest(self, shop: Shop, part: str) -> _OrderWithout:
         """The plan's order to the shop without what it buys of the part, and without what only tops it up."""
         key = shop.terms.id, part
         if key not in self.rests:
             self.rests[key] = self._reckoned_rest(shop, part)
         return self.rests[key]
 
-    def _reckoned_rest(self, shop: Shop, part: str) -> _Rest:
+    def _reckoned_rest(self, shop: Shop, part: str) -> _OrderWithout:
         orders = () if self.plan is None else self.plan.orders
         lines = (line for order in orders if order.supplier.id == shop.terms.id for line in order.lines)
         used = [line for line in lines if line.fitted and line.quote.part != part]
@@ -194,7 +194,7 @@ class _Market:
         goods = sum(packs[line.quote.id] * line.quote.price_minor for line in used)
         order = shop.order(goods, packs)
         # where it cannot be made it cannot be with the part either, which is there to top it up: the sum is never used
-        return _Rest(goods, packs, 0 if order is None else order.total_minor)
+        return _OrderWithout(goods, packs, 0 if order is None else order.total_minor)
 
     def _terms(self, supplier: str) -> Supplier:
         return self.terms.get(supplier) or Supplier(id=supplier)
@@ -204,7 +204,7 @@ class _Market:
         return -(-units // in_set) * in_set
 
 
-def _landed(shop: Shop, quote: Quote, units: int, rest: _Rest) -> Landed | None:
+def _landed(shop: Shop, quote: Quote, units: int, rest: _OrderWithout) -> Landed | None:
     """What these pieces add to an order that holds the rest already; None where the order cannot be made."""
     packs = quote.packs_for(units)
     goods = packs * quote.price_minor

@@ -17,7 +17,7 @@ from optimiser.model.option import Option
 from optimiser.model.plan import Selection, SwitchPoints
 from optimiser.planning.choose import Chosen, Search, overdrawn
 from optimiser.solver.exact_solve import Clock
-from optimiser.solver.option_question import Asked, Levels, NotAnsweredError
+from optimiser.solver.option_question import Levels, NotAnsweredError, Question
 
 FINEST = 10_000
 """Parts of a certainty to which a chance is sought where chances count as they are, and told from a step where not."""
@@ -83,7 +83,7 @@ class _Asking:
         self.keeps_hours, self.clock = keeps_hours, clock
         self._contenders: Collection[tuple[str, ...]] | None = None
 
-    def _asked(self, option: Option | None) -> Asked:
+    def _asked(self, option: Option | None) -> Question:
         """The program with the option as it is asked about, in every route; None: without it in any."""
         others = [other for other in self.search.faults[self.fault.id].options if other.key != self.option.key]
         found = self.search.asked(self.fault.id, others if option is None else [*others, option])
@@ -99,7 +99,7 @@ class _Asking:
                 raise _OverdrawnError(short)
             return self.keeps_hours(mix)
 
-        return Asked(self.pick.solved, offer, self.pick.selection, self.option, keeps_to_it, self.clock)
+        return Question(self.pick.solved, offer, self.pick.selection, self.option, keeps_to_it, self.clock)
 
     def look_round(self) -> Levels:
         """The mix without the option anywhere, which no price or chance falls behind, and what may be as good as it."""
@@ -111,7 +111,7 @@ class _Asking:
         """The greatest surcharge up to which it stays.
 
         The mixes that begin with the option move with the surcharge, so against a rival of known worth the room is
-        exact (``Asked.room``). Rivals only lose by the surcharge: it stays at least up to the room against the rival
+        exact (``Question.room``). Rivals only lose by the surcharge: it stays at least up to the room against the rival
         at none, and at most up to the room against the rival without the option. Between these the room is asked for
         again where it seems to meet the surcharge at which the rival is reckoned, or half way where that says little.
         """

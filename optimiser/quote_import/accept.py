@@ -25,8 +25,8 @@ from optimiser.model.imports import Accepted, Change, Happened, Key, Understood
 from optimiser.money import Currency, parse
 from optimiser.names import slug
 from optimiser.quote_import import clean_sheet, naming, register
-from optimiser.quote_import.clean_sheet import Standing
-from optimiser.quote_import.register import FOLDER, Kept, Sheet
+from optimiser.quote_import.clean_sheet import CleanRow
+from optimiser.quote_import.register import FOLDER, CleanSheet, Register
 from optimiser.text import count
 
 _LONGEST_STEM = 80
@@ -42,7 +42,7 @@ class _Older:
 
     sheet: str
     row: int
-    standing: Standing
+    standing: CleanRow
     ours: bool
 
 
@@ -90,18 +90,18 @@ def changes(
 
 
 @dataclass(frozen=True)
-class _Desk:
+class _Accepting:
     """The folder with what is about to be written: the record of our sheets, and sheets of ours by name."""
 
     folder: Path
-    known: Kept
+    known: Register
     states: Mapping[str, bytes]
 
 
 def _all_taken(
     folder: Path, sheets: Sequence[Understood], currency: Currency, today: date, *, whole: bool, keep: bool
-) -> tuple[tuple[Accepted, ...], _Desk]:
-    desk, taken = _Desk(folder, register.read(folder), {}), []
+) -> tuple[tuple[Accepted, ...], _Accepting]:
+    desk, taken = _Accepting(folder, register.read(folder), {}), []
     for each in sheets:
         done, desk = _taken(desk, each, currency, today, whole=whole, keep=keep)
         taken.append(done)
@@ -109,8 +109,8 @@ def _all_taken(
 
 
 def _taken(
-    desk: _Desk, understood: Understood, currency: Currency, today: date, *, whole: bool, keep: bool
-) -> tuple[Accepted, _Desk]:
+    desk: _Accepting, understood: Understood, currency: Currency, today: date, *, whole: bool, keep: bool
+) -> tuple[Accepted, _Accepting]:
     """One sheet taken in, on the desk alone."""
     known = desk.known
     name = _name(desk, understood.file, today)
@@ -123,12 +123,12 @@ def _taken(
     if same and len(states) == 2 and known.sheets[same[0]].taken == today:
         name, states = same[0], {}  # taken in today already, and nothing has changed since
     known = _recorded(known, understood, states, today, keep=keep)
-    return Accepted(f"{FOLDER}/{name}", len(understood.rows), tuple(changes)), _Desk(
+    return Accepted(f"{FOLDER}/{name}", len(understood.rows), tuple(changes)), _Accepting(
         desk.folder, known, {**desk.states, **states}
     )
 
 
-def _earlier(known: Kept, understood: Understood) -> set[str]:
+def _earlier(known: Register, understood: Understood) -> set[str]:
     """The clean sheets of earlier editions of this one."""
     return {sheet for sheet, each in known.sheets.items() if _stem(each.original) == _stem(understood.file)}
 
@@ -138,7 +138,7 @@ def _stem(original: str) -> str:
     return slug(naming.of_file_name(original)) or slug(PurePath(original).stem)
 
 
-def _name(desk: _Desk, original: str, today: date) -> str:
+def _name(desk: _Accepting, original: str, today: date) -> str:
     """A name for the clean sheet that no file has."""
     stem = slug(PurePath(original).stem)[:_LONGEST_STEM] or "sheet"
     for number in range(1, 1000):
@@ -149,7 +149,7 @@ def _name(desk: _Desk, original: str, today: date) -> str:
     raise CallError(f"There is no free name for the clean sheet of {original}.", "Take old sheets out of quotes.")
 
 
-def _older(desk: _Desk) -> Iterator[_Older]:
+def _older(desk: _Accepting) -> Iterator[_Older]:
     """Every row of the job's sheets that can be read; what cannot is for ``verify`` to report."""
     home = desk.folder / FOLDER
     paths = {home / name for name in desk.states}
@@ -168,11 +168,11 @@ def _older(desk: _Desk) -> Iterator[_Older]:
             continue
 
 
-def _own(content: bytes) -> Sequence[Standing]:
+def _own(content: bytes) -> Sequence[CleanRow]:
     """The rows of a sheet that a person wrote in our columns, as far as it is one."""
     lines = csv.DictReader(content.decode("utf-8-sig").splitlines())
     rows = [
-        Standing({k: v.strip() for k, v in line.items() if k and isinstance(v, str) and v.strip()}) for line in lines
+        CleanRow({k: v.strip() for k, v in line.items() if k and isinstance(v, str) and v.strip()}) for line in lines
     ]
     return [row for row in rows if count(row.cells.get("pack", "1")) is not None]
 
@@ -228,14 +228,14 @@ def _alike(one: str, other: str) -> bool:
         return False
 
 
-def _holds(row: Standing, today: date) -> bool:
+def _holds(row: CleanRow, today: date) -> bool:
     try:
         return row.holds_on(today)
     except ValueError:
         return True
 
 
-def _minor(row: Standing, currency: Currency) -> int | None:
+def _minor(row: CleanRow, currency: Currency) -> int | None:
     try:
         return parse(row.cells.get("price", ""), currency)
     except ValueError:
@@ -255,17 +255,19 @@ def _rewritten(older: Sequence[_Older], ended: Mapping[tuple[str, int], str], to
     return states
 
 
-def _recorded(known: Kept, understood: Understood, states: Mapping[str, bytes], today: date, *, keep: bool) -> Kept:
+def _recorded(
+    known: Register, understood: Understood, states: Mapping[str, bytes], today: date, *, keep: bool
+) -> Register:
     """The record of our sheets, with what they are and what they will be: a call broken off loses none of them."""
     for name, content in states.items():
         before = known.sheets.get(name)
         digests = (register.digest(content), *(before.digests if before else ()))[:3]
         original, taken = (before.original, before.taken) if before else (understood.file, today)
-        known = known.with_sheet(name, Sheet(original, taken, tuple(dict.fromkeys(digests))))
+        known = known.with_sheet(name, CleanSheet(original, taken, tuple(dict.fromkeys(digests))))
     return known.with_told(understood.suppliers, understood.told) if keep else known
 
 
-def _put(home: Path, known: Kept, states: Mapping[str, bytes]) -> None:
+def _put(home: Path, known: Register, states: Mapping[str, bytes]) -> None:
     """Write the record and each sheet beside its place; only when all of them are on disk, put them in place."""
     contents = {
         home / name: content for name, content in {register.FILE: register.text(known).encode(), **states}.items()

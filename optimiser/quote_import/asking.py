@@ -8,7 +8,7 @@ from optimiser.quote_import import numbers, pieces, prices
 from optimiser.quote_import.columns import as_mapped, typed
 from optimiser.quote_import.headings import IGNORE, NOT_ON_OFFER
 from optimiser.quote_import.lexicon import plain
-from optimiser.quote_import.prices import Price, Written
+from optimiser.quote_import.prices import AsWritten, Price
 
 EXPECTED = {
     "tax": "prices of which it is known whether the tax is in them",
@@ -84,7 +84,7 @@ def of_column(named: str, about: str, cell: Price, price: str) -> str:
         return f"it is taken off already, {nothing}; else put the prices that you will pay into the sheet"
     if about == "postage":
         return f"write it into suppliers.csv, and leave it out here: {nothing}"
-    whole = isinstance(cell, Written) and not cell.currency and not prices.has_decimals(cell)
+    whole = isinstance(cell, AsWritten) and not cell.currency and not prices.has_decimals(cell)
     if whole:
         return f"if it has nothing to do with the price, {nothing}; else {pack} or {as_mapped(named, 'stock')}"
     other = f"{as_mapped(named, 'price')} or {as_mapped(named, 'deposit')}"

@@ -33,7 +33,7 @@ COLUMNS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class CleanRow:
     """A row of a clean sheet, as its cells."""
 
     cells: Mapping[str, str]
@@ -54,14 +54,14 @@ class Standing:
         """Whether it has not lapsed."""
         return self.last_day is None or self.last_day >= day
 
-    def ended(self, day: date, why: str) -> Standing:
+    def ended(self, day: date, why: str) -> CleanRow:
         """The same row, lapsed on the day before; what it said of its last day stays in the note."""
         was = self.cells.get("valid_until")
         note = "; ".join(filter(None, [self.cells.get("note", ""), why, f"was valid until {was}" if was else ""]))
         return replace(self, cells={**self.cells, "valid_until": (day - timedelta(days=1)).isoformat(), "note": note})
 
 
-def of_row(row: TakenRow, currency: Currency) -> Standing:
+def of_row(row: TakenRow, currency: Currency) -> CleanRow:
     """The cells of a row that was understood; empty where the sheet did not say."""
     written = {
         "part": row.part,
@@ -80,14 +80,14 @@ def of_row(row: TakenRow, currency: Currency) -> Standing:
         "ref": row.ref,
         "note": row.note,
     }
-    return Standing({column: cell for column, cell in written.items() if cell})
+    return CleanRow({column: cell for column, cell in written.items() if cell})
 
 
 def _or_empty(value: float | None) -> str:
     return "" if value is None else str(value)
 
 
-def data(rows: Iterable[Standing]) -> bytes:
+def data(rows: Iterable[CleanRow]) -> bytes:
     """The sheet's content: RFC 4180 in UTF-8, nothing in it that a spreadsheet would run."""
     file = io.StringIO(newline="")
     writer = csv.writer(file)
@@ -97,12 +97,12 @@ def data(rows: Iterable[Standing]) -> bytes:
     return file.getvalue().encode()
 
 
-def standing(content: bytes) -> Sequence[Standing]:
+def standing(content: bytes) -> Sequence[CleanRow]:
     """The rows of a clean sheet of ours. Raises ``ValueError`` for one that is not."""
     reader = csv.reader(io.StringIO(content.decode(), newline=""), strict=True)
     if tuple(next(reader, ())) != COLUMNS:
         raise ValueError("not a clean sheet")
     return [
-        Standing({column: intern(text.plain_again(cell)) for column, cell in zip(COLUMNS, row, strict=True) if cell})
+        CleanRow({column: intern(text.plain_again(cell)) for column, cell in zip(COLUMNS, row, strict=True) if cell})
         for row in reader
     ]

@@ -11,7 +11,7 @@ from optimiser.job_folder.problems import Place, listed, nearest, shown
 from optimiser.model.imports import Heading, How, place_of
 from optimiser.money import Currency
 from optimiser.quote_import import prices, taxes, variants
-from optimiser.quote_import.grid import Cells, Grid, Line, Value, spread
+from optimiser.quote_import.grid import Cells, Grid, SheetLine, Value, spread
 from optimiser.quote_import.headings import COLUMNS, IGNORE, MONEY, PRICES, Meaning, meaning, said_besides
 from optimiser.quote_import.lexicon import plain
 
@@ -24,7 +24,7 @@ _ORDER = {How.TOLD: 0, How.EXACT: 1, How.SYNONYM: 2, How.CLOSE: 3}
 
 
 @dataclass
-class Layout:
+class ColumnLayout:
     """The headings of one sheet. ``at`` holds the places of each column, from 0, best first."""
 
     grid: Grid
@@ -77,10 +77,10 @@ def score(cells: Cells) -> float:
     return sum(weight for column, weight in found.items() if column)
 
 
-def find(grid: Grid, currency: Currency, told: Mapping[str, str]) -> Layout | None:
+def find(grid: Grid, currency: Currency, told: Mapping[str, str]) -> ColumnLayout | None:
     """The headings: the line, or the two lines together, that most of them are in. None where there are none."""
     told_plain = {key(heading): column for heading, column in told.items()}
-    best: tuple[float, Layout] | None = None
+    best: tuple[float, ColumnLayout] | None = None
     for index, line in enumerate(grid.lines[:_LOOKED_AT]):
         for first in (index, index - 1):
             if first < 0 or (first < index and line.number - grid.lines[first].number != 1):
@@ -92,7 +92,7 @@ def find(grid: Grid, currency: Currency, told: Mapping[str, str]) -> Layout | No
     return best[1] if best else None
 
 
-def _weight(layout: Layout) -> float:
+def _weight(layout: ColumnLayout) -> float:
     found: dict[str, float] = {}
     for each in layout.meanings:
         column = "price" if each.column in PRICES else each.column
@@ -102,14 +102,14 @@ def _weight(layout: Layout) -> float:
     return sum(found.values())
 
 
-def _read(grid: Grid, first: int, last: int, currency: Currency, told: Mapping[str, str]) -> Layout:
+def _read(grid: Grid, first: int, last: int, currency: Currency, told: Mapping[str, str]) -> ColumnLayout:
     texts = _numbered(_texts(grid, grid.lines[first], grid.lines[last] if last > first else None), told)
     meanings = [_meaning(text, currency, told) if text else Meaning("") for text in texts]
     meanings = variants.marked(texts, meanings, currency)
-    return Layout(grid, first, last, texts, meanings)
+    return ColumnLayout(grid, first, last, texts, meanings)
 
 
-def _texts(grid: Grid, upper: Line, lower: Line | None) -> list[str]:
+def _texts(grid: Grid, upper: SheetLine, lower: SheetLine | None) -> list[str]:
     """The headings as text; of two lines, the upper words before the lower ones."""
     above = [_said(cell) for cell in spread(grid, upper)]
     if lower is None:
@@ -163,7 +163,7 @@ def key(heading: str) -> str:
     return f"{plain(text)}#{number}" if sign and number.isdecimal() and text else plain(heading)
 
 
-def settle(layout: Layout, told: Mapping[str, str], place: Place) -> None:
+def settle(layout: ColumnLayout, told: Mapping[str, str], place: Place) -> None:
     """Choose the place of every column; what is in doubt and about money is noted at ``place``."""
     at = place.at(layout.place)
     _must_be_there(layout, told, at)
@@ -187,7 +187,7 @@ def settle(layout: Layout, told: Mapping[str, str], place: Place) -> None:
             layout.left_out[index] = f"{layout.texts[places[0]]} was taken for {column}"
 
 
-def _must_be_there(layout: Layout, told: Mapping[str, str], place: Place) -> None:
+def _must_be_there(layout: ColumnLayout, told: Mapping[str, str], place: Place) -> None:
     present = {key(text) for text in layout.texts}
     for heading, column in told.items():
         if column not in (*COLUMNS, IGNORE, ""):
@@ -199,7 +199,7 @@ def _must_be_there(layout: Layout, told: Mapping[str, str], place: Place) -> Non
             place.complain(column, found=shown(heading), expected=expected, mend="write the heading as it stands")
 
 
-def _words_not_prices(layout: Layout) -> None:
+def _words_not_prices(layout: ColumnLayout) -> None:
     """A column headed "VAT included" holds prices, unless all its cells are words such as yes and no."""
     for index, each in enumerate(layout.meanings):
         if each.column in PRICES and each.tax and each.how is not How.TOLD:
@@ -209,7 +209,7 @@ def _words_not_prices(layout: Layout) -> None:
                 layout.meanings[index] = replace(each, column="tax_said")
 
 
-def _by_certainty(layout: Layout, column: str, places: list[int]) -> None:
+def _by_certainty(layout: ColumnLayout, column: str, places: list[int]) -> None:
     """Leave out what is only like a heading where one is there, and everything else where a person said which it is."""
     hows = {layout.meanings[index].how for index in places}
     for index in list(places):
@@ -224,7 +224,7 @@ def _by_certainty(layout: Layout, column: str, places: list[int]) -> None:
         layout.left_out[index] = reason
 
 
-def _choose_price(layout: Layout, by_column: Mapping[str, list[int]], place: Place) -> None:
+def _choose_price(layout: ColumnLayout, by_column: Mapping[str, list[int]], place: Place) -> None:
     """The one column that the price is taken from: one with the tax in it before any other."""
     places = [index for column in PRICES for index in by_column.get(column, ())]
     told = [index for index in places if layout.meanings[index].how is How.TOLD]
@@ -250,20 +250,22 @@ def _choose_price(layout: Layout, by_column: Mapping[str, list[int]], place: Pla
     place.complain("price", found="no such column", expected=expected, mend=mend)
 
 
-def _with_figures(layout: Layout) -> str:
+def _with_figures(layout: ColumnLayout) -> str:
     """The heading, of those without a column, whose cells look most like prices."""
     free = [i for i, text in enumerate(layout.texts) if text and layout.meanings[i].column in ("", IGNORE)]
     likely = max(free, key=lambda index: _like_prices(layout, index), default=None)
     return "Their heading" if likely is None else layout.texts[likely]
 
 
-def _like_prices(layout: Layout, index: int) -> float:
+def _like_prices(layout: ColumnLayout, index: int) -> float:
     """How much the cells of a column look like prices: with a currency or decimals most, any number a little."""
     lines = layout.grid.lines[layout.last + 1 :][:_LOOKED_AT]
     cells = [cell for line in lines if index < len(line.cells) and (cell := line.cells[index]) is not None]
     read = [prices.price(cell) for cell in cells]
     marks = [
-        2.0 if each.currency or prices.has_decimals(each) else 1.0 for each in read if isinstance(each, prices.Written)
+        2.0 if each.currency or prices.has_decimals(each) else 1.0
+        for each in read
+        if isinstance(each, prices.AsWritten)
     ]
     own = 0.1 if layout.meanings[index].column != IGNORE else 0.0
     return sum(marks) / max(1, len(cells)) + own
@@ -280,7 +282,7 @@ def typed(option: str, text: str, means: str) -> str:
     return f"--{option} {shlex.quote(said)}" if set(said) & set('"$`\\!') else f'--{option} "{said}"'
 
 
-def _two(layout: Layout, column: str, places: Sequence[int], place: Place) -> None:
+def _two(layout: ColumnLayout, column: str, places: Sequence[int], place: Place) -> None:
     names = [shown(layout.texts[index]) for index in places]
     found = " and ".join((", ".join(names[:-1]), names[-1]))
     first = layout.texts[places[0]]
@@ -292,7 +294,7 @@ def _two(layout: Layout, column: str, places: Sequence[int], place: Place) -> No
     place.complain(column, found=found, expected="one column that can be nothing else", mend=mend)
 
 
-def _of_its_name(layout: Layout, place: int) -> int:
+def _of_its_name(layout: ColumnLayout, place: int) -> int:
     """Which of the headings of one name it is, counted from 1."""
     name = key(layout.texts[place])
     return sum(key(text) == name for text in layout.texts[: place + 1])

@@ -29,7 +29,7 @@ class RefusedError(Exception):
         super().__init__(found)
 
 
-class Unfit(NamedTuple):
+class UnfitCell(NamedTuple):
     """A cell that holds nothing to be used, and why."""
 
     reason: str
@@ -42,11 +42,11 @@ class Marked(NamedTuple):
     currency: str
 
 
-Value: TypeAlias = str | Decimal | date | Marked | Unfit | None
+Value: TypeAlias = str | Decimal | date | Marked | UnfitCell | None
 Cells: TypeAlias = tuple[Value, ...]
 
 
-class Line(NamedTuple):
+class SheetLine(NamedTuple):
     """One line of a sheet that is not empty, with its number as the spreadsheet or the text file counts it."""
 
     number: int
@@ -67,7 +67,7 @@ class Grid:
     """One sheet. ``formulas`` counts the cells whose stored result was taken."""
 
     sheet: str
-    lines: list[Line] = field(default_factory=list)
+    lines: list[SheetLine] = field(default_factory=list)
     merges: list[Merge] = field(default_factory=list)
     formulas: int = 0
     spreadsheet: bool = True
@@ -91,7 +91,7 @@ class Counter:
     def __init__(self) -> None:
         self._lines = self._cells = 0
 
-    def line(self, number: int, cells: list[Value]) -> Line | None:
+    def line(self, number: int, cells: list[Value]) -> SheetLine | None:
         """The line without the empty cells at its end; None where nothing is left."""
         while cells and cells[-1] is None:
             cells.pop()
@@ -106,7 +106,7 @@ class Counter:
         self._lines += 1
         if self._lines > MOST_LINES:
             raise too_much(f"more than {MOST_LINES} lines", f"at most {MOST_LINES} lines in a file")
-        return Line(number, tuple(cells))
+        return SheetLine(number, tuple(cells))
 
 
 def too_much(found: str, expected: str) -> RefusedError:
@@ -114,21 +114,21 @@ def too_much(found: str, expected: str) -> RefusedError:
     return RefusedError(found, expected, "keep the columns and the lines that the job needs, and save it again")
 
 
-def number(written: str) -> Decimal | Unfit:
+def number(written: str) -> Decimal | UnfitCell:
     """A number as a spreadsheet stores it, to the fifteen digits that it means."""
     try:
         value = Decimal(written)
     except InvalidOperation:
-        return Unfit("a number that is none")
+        return UnfitCell("a number that is none")
     if not value.is_finite() or (value and not -12 <= value.adjusted() <= 15):
-        return Unfit("a number beyond all bounds")
+        return UnfitCell("a number beyond all bounds")
     return _DIGITS.plus(value) if len(written) > 15 else value
 
 
-def text(written: str) -> str | Unfit | None:
+def text(written: str) -> str | UnfitCell | None:
     """A cell's text on one line, without signs that cannot be seen; None where nothing is left."""
     if len(written) > MOST_SIGNS:
-        return Unfit(f"a cell of more than {MOST_SIGNS} signs")
+        return UnfitCell(f"a cell of more than {MOST_SIGNS} signs")
     if not written.isprintable():
         written = "".join(c if c.isprintable() else " " if c.isspace() else "" for c in written)
     return " ".join(written.split()) or None
@@ -154,7 +154,7 @@ def filled_down(grid: Grid) -> None:
             cells += [None] * (merge.left + 1 - len(cells))
             cells[merge.left] = value
     for index, cells in filled.items():
-        grid.lines[index] = Line(grid.lines[index].number, tuple(cells))
+        grid.lines[index] = SheetLine(grid.lines[index].number, tuple(cells))
 
 
 def _below(numbers: list[int], first: int, bottom: int) -> Iterator[int]:
@@ -164,7 +164,7 @@ def _below(numbers: list[int], first: int, bottom: int) -> Iterator[int]:
         yield index
 
 
-def spread(grid: Grid, line: Line) -> Cells:
+def spread(grid: Grid, line: SheetLine) -> Cells:
     """The line as a heading: what stands above several columns, merged, is said of each of them."""
     cells = list(line.cells)
     for merge in grid.merges:

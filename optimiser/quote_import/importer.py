@@ -14,7 +14,7 @@ from optimiser.model.imports import Aside, How, Known, TakenRow, Told, Understoo
 from optimiser.quote_import import columns as layout
 from optimiser.quote_import import files as opening_sheets
 from optimiser.quote_import import lexicon, numbers, prices, remarks, row_price, row_values, taxes, text_lines, unheeded
-from optimiser.quote_import.columns import Layout
+from optimiser.quote_import.columns import ColumnLayout
 from optimiser.quote_import.grid import Grid, Opened, Value, words
 from optimiser.quote_import.headings import PRICES, Meaning
 from optimiser.quote_import.naming import Parts, Suppliers, of_file_name
@@ -61,7 +61,7 @@ def understand(
     return reading.understood(sheets, kept or {})
 
 
-def _with_headings(opened: Opened, known: Known, told: Told, place: Place) -> list[Layout]:
+def _with_headings(opened: Opened, known: Known, told: Told, place: Place) -> list[ColumnLayout]:
     """The sheets that hold quotes. Raises ``UnfitError`` where there is none."""
     found = [layout.find(grid, known.currency, told.columns) for grid in opened.grids]
     sheets = [each for each in found if each is not None]
@@ -84,7 +84,7 @@ def _with_headings(opened: Opened, known: Known, told: Told, place: Place) -> li
     return chosen
 
 
-def _has(sheet: Layout, column: str) -> bool:
+def _has(sheet: ColumnLayout, column: str) -> bool:
     wanted = ("price", "price_each", "unit_price") if column == "price" else (column,)
     return any(each.column in wanted for each in sheet.meanings)
 
@@ -102,7 +102,7 @@ class _Reading:
     words_met: set[str]
     """Words of the sheet that a person gave a meaning to and that stand in it."""
 
-    def understood(self, sheets: list[Layout], kept: Mapping[str, Told]) -> Understood:
+    def understood(self, sheets: list[ColumnLayout], kept: Mapping[str, Told]) -> Understood:
         place = Place(self.doubts, shown(self.file)[1:-1])
         suppliers = Suppliers(self.known, self.told)
         supplier = self._of_whole_file(suppliers, sheets, place)
@@ -150,7 +150,7 @@ class _Reading:
             suppliers=suppliers.met(self.told.suppliers),
         )
 
-    def _of_whole_file(self, suppliers: Suppliers, sheets: Sequence[Layout], place: Place) -> str:
+    def _of_whole_file(self, suppliers: Suppliers, sheets: Sequence[ColumnLayout], place: Place) -> str:
         """The supplier told; else, where no column names any, the one named above the headings or by the file."""
         if self.told.supplier:
             try:
@@ -169,7 +169,7 @@ class _Reading:
         listed = suppliers.is_listed(by_name)
         return listed.id if listed is not None else suppliers.find(by_name)
 
-    def _first_supplier(self, suppliers: Suppliers, sheets: Sequence[Layout]) -> str:
+    def _first_supplier(self, suppliers: Suppliers, sheets: Sequence[ColumnLayout]) -> str:
         """The one supplier that a column names, where it is on the job's list; empty where it names several."""
         named = set()
         for each in sheets:
@@ -180,7 +180,7 @@ class _Reading:
         found = {match.id for name in list(named)[:_LOOKED_AT] if (match := suppliers.is_listed(name)) is not None}
         return found.pop() if len(found) == 1 else ""
 
-    def _fitting(self, told: Told, sheets: Sequence[Layout]) -> Told:
+    def _fitting(self, told: Told, sheets: Sequence[ColumnLayout]) -> Told:
         """What was kept holds only for headings that this sheet has too."""
         present = {lexicon.plain(text) for each in sheets for text in each.texts}
         columns = {
@@ -190,7 +190,7 @@ class _Reading:
         }
         return replace(told, columns=columns)
 
-    def _columns_of(self, sheet: Layout, sheets: Sequence[Layout]) -> Mapping[str, str]:
+    def _columns_of(self, sheet: ColumnLayout, sheets: Sequence[ColumnLayout]) -> Mapping[str, str]:
         """What was told of this sheet's headings; of several sheets, one must have the heading, not each."""
         if len(sheets) == 1:
             return self.told.columns
@@ -202,7 +202,7 @@ class _Reading:
             if lexicon.plain(heading) in own or (lexicon.plain(heading) not in others and sheet is sheets[0])
         }
 
-    def _decimal(self, sheets: Sequence[Layout], place: Place) -> str:
+    def _decimal(self, sheets: Sequence[ColumnLayout], place: Place) -> str:
         """The sign before the decimals, by all amounts of the file; by its lines of text where those leave it open."""
         told_by, needed = numbers.told_by(amount for each in sheets for amount in row_price.amounts(each))
         if self.told.decimal:
@@ -221,7 +221,7 @@ class _Reading:
         return "" if told_by == "both" else told_by
 
     def _taking(
-        self, sheet: Layout, decimal: str, parts: Parts, suppliers: Suppliers, supplier: str, place: Place
+        self, sheet: ColumnLayout, decimal: str, parts: Parts, suppliers: Suppliers, supplier: str, place: Place
     ) -> Taking:
         mark, rate, followed = _tax_in_lines(sheet.grid, sheet)
         if self.told.ex_tax:
@@ -311,7 +311,7 @@ def _sensible(told: Told, known: Known, place: Place) -> Told:
     return replace(told, parts={name: part for name, part in told.parts.items() if part in known.parts})
 
 
-def _settle_tax(sheet: Layout, place: Place) -> None:
+def _settle_tax(sheet: ColumnLayout, place: Place) -> None:
     """A column that is only called "VAT" is a rate, an amount, or a word for each row: its cells tell."""
     index = sheet.one("tax")
     if index is None or len(sheet.at["tax"]) > 1:
@@ -339,7 +339,7 @@ def _settle_tax(sheet: Layout, place: Place) -> None:
     place.at(sheet.place).complain("tax", found=text, expected=expected, mend=mend)
 
 
-def _ask_yes(sheet: Layout, index: int, place: Place) -> None:
+def _ask_yes(sheet: ColumnLayout, index: int, place: Place) -> None:
     """Yes may say that the tax is in the price, or that it comes on top."""
     text = sheet.texts[index]
     ways = f"yes: it is in the price, {layout.as_mapped(text, 'tax_said')}"
@@ -353,7 +353,7 @@ def _cell(cells: Sequence[Value], index: int | None) -> Value:
     return cells[index] if index is not None and index < len(cells) else None
 
 
-def _drop_what_holds_nothing(sheet: Layout) -> None:
+def _drop_what_holds_nothing(sheet: ColumnLayout) -> None:
     """A column called "type" or "grade" without a single condition in it is not the one for the condition."""
     index = sheet.one("condition")
     if index is None or sheet.meanings[index].how is How.TOLD:
@@ -364,7 +364,7 @@ def _drop_what_holds_nothing(sheet: Layout) -> None:
         sheet.left_out[index] = "no cell in it is a condition"
 
 
-def _find_conditions(sheet: Layout) -> None:
+def _find_conditions(sheet: ColumnLayout) -> None:
     """Where no heading says condition: the one column with a heading of its own of which every cell is a condition."""
     if sheet.one("condition") is not None:
         return
@@ -380,7 +380,7 @@ def _find_conditions(sheet: Layout) -> None:
         sheet.at["condition"] = found
 
 
-def _tax_in_lines(grid: Grid, sheet: Layout) -> tuple[taxes.Mark, Decimal | None, set[str]]:
+def _tax_in_lines(grid: Grid, sheet: ColumnLayout) -> tuple[taxes.Mark, Decimal | None, set[str]]:
     """What lines of text say of the tax in all prices, the rate if one is named, and the lines.
 
     Both at once say nothing.

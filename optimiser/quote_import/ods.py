@@ -11,12 +11,12 @@ from optimiser.quote_import.grid import (
     MOST_SIGNS,
     Counter,
     Grid,
-    Line,
     Marked,
     Merge,
     Opened,
     RefusedError,
-    Unfit,
+    SheetLine,
+    UnfitCell,
     Value,
     filled_down,
     number,
@@ -36,7 +36,7 @@ def opened(archive: Archive) -> Opened:
     """Every sheet that is not hidden. Raises ``RefusedError`` where it cannot be read."""
     if b"encryption-data" in archive.start_of("META-INF/manifest.xml"):
         raise RefusedError("a file with a password", "a file without one", "take the password off and save it again")
-    reader = _Reader()
+    reader = _ContentReader()
     archive.stream(_CONTENT, reader.start, reader.end, reader.signs)
     for grid in reader.grids:
         filled_down(grid)
@@ -46,7 +46,7 @@ def opened(archive: Archive) -> Opened:
     return Opened(reader.grids, remarks)
 
 
-class _Reader:
+class _ContentReader:
     """The handlers for ``content.xml``."""
 
     def __init__(self) -> None:
@@ -174,16 +174,16 @@ class _Reader:
         self._grid.lines.append(line)
         for again in range(first + 1, first + self._row_times):
             repeated = self._counter.line(again, list(line.cells))
-            self._grid.lines.append(repeated or Line(again, line.cells))
+            self._grid.lines.append(repeated or SheetLine(again, line.cells))
 
     def _value(self) -> Value:
         written = "".join(self._pieces)
         kind = self._cell.get("office:value-type", "")
         if "table:formula" in self._cell:
             if not kind and not written:
-                return Unfit("a formula without a stored result")
+                return UnfitCell("a formula without a stored result")
             if self._cell.get("calcext:value-type") == "error" or (kind == "string" and written.startswith(_ERRORS)):
-                return Unfit(f"the error {written[:20]}")
+                return UnfitCell(f"the error {written[:20]}")
             if self._grid is not None:
                 self._grid.formulas += 1
         if kind in ("float", "percentage", "currency"):
@@ -196,7 +196,7 @@ class _Reader:
 
     def _number(self, code: str) -> Value:
         value = number(self._cell.get("office:value", "")[:400])
-        return value if isinstance(value, Unfit) or not code else Marked(value, code)
+        return value if isinstance(value, UnfitCell) or not code else Marked(value, code)
 
 
 def _times(attributes: Attributes, key: str) -> int:
@@ -205,8 +205,8 @@ def _times(attributes: Attributes, key: str) -> int:
     return max(1, int(written)) if written.isdecimal() and len(written) <= 8 else 1
 
 
-def _date(written: str) -> date | Unfit:
+def _date(written: str) -> date | UnfitCell:
     try:
         return date.fromisoformat(written[:10])
     except ValueError:
-        return Unfit("a date that is none")
+        return UnfitCell("a date that is none")

@@ -11,7 +11,7 @@ from typing import TypeAlias
 
 from optimiser.money import GREATEST_MINOR, Currency
 from optimiser.quote_import import currencies, lexicon, taxes
-from optimiser.quote_import.grid import Marked, Unfit, Value
+from optimiser.quote_import.grid import Marked, UnfitCell, Value
 from optimiser.quote_import.numbers import NUMBER, Digits, digits
 from optimiser.quote_import.taxes import Mark
 
@@ -23,7 +23,7 @@ _MOST_IN_A_PACK = 10_000
 
 
 @dataclass(frozen=True)
-class Written:
+class AsWritten:
     """A price as written. ``pack``: the pieces that it names, ``per``: whether it is for each or for the pack."""
 
     amount: Digits
@@ -44,14 +44,14 @@ class NoPrice:
     asked: bool = False
 
 
-Price: TypeAlias = Written | NoPrice
+Price: TypeAlias = AsWritten | NoPrice
 
 
 def price(value: Value) -> Price:
     """What a price cell says."""
     if value is None:
         return NoPrice("no price")
-    if isinstance(value, Unfit):
+    if isinstance(value, UnfitCell):
         return NoPrice(value.reason, asked=True)
     if isinstance(value, Marked):
         return replace(_of_number(value.number), currency=value.currency) if value.number >= 0 else _negative()
@@ -62,8 +62,8 @@ def price(value: Value) -> Price:
     return NoPrice("a date where the price should be", asked=True)
 
 
-def _of_number(value: Decimal) -> Written:
-    return Written(Digits(value), exact=True)
+def _of_number(value: Decimal) -> AsWritten:
+    return AsWritten(Digits(value), exact=True)
 
 
 def _negative() -> NoPrice:
@@ -80,7 +80,7 @@ def _of_text(cell: str) -> Price:
     if said in words["none"] or not said:
         return NoPrice(f"no price: {cell[:_LONGEST]}")
     if said in words["free"]:
-        return Written(Digits(Decimal(0)), per="free")
+        return AsWritten(Digits(Decimal(0)), per="free")
     if len(cell) > _LONGEST or len(said) > _LONGEST:
         return NoPrice("a text where the price should be", asked=True)
     if any(unicodedata.decomposition(sign).startswith(_RAISED) for sign in cell):
@@ -95,7 +95,7 @@ def _of_text(cell: str) -> Price:
 Tokens: TypeAlias = list[tuple[str, str]]
 
 
-def _without_currency(tokens: Tokens) -> Written | None:
+def _without_currency(tokens: Tokens) -> AsWritten | None:
     """Take the currency out; what is left is the amount and words about it."""
     marks = {word for kind, word in tokens if kind == "sign" or (kind == "word" and currencies.is_mark(word))}
     marks |= {sign for kind, word in tokens if kind == "number" for sign in "£€$" if sign in word}
@@ -113,7 +113,7 @@ def _without_currency(tokens: Tokens) -> Written | None:
     return replace(read, currency=next(iter(marks), "") or read.currency)
 
 
-def _without_tax(tokens: Tokens) -> Written | None:
+def _without_tax(tokens: Tokens) -> AsWritten | None:
     """Take what is said of the tax out: "+ VAT", "inc VAT", "ex"."""
     words = ["plus" if word == "+" else word.casefold() for _, word in tokens]
     mark, left = taxes.said(words, alone=True)
@@ -129,7 +129,7 @@ def _without_tax(tokens: Tokens) -> Written | None:
     return None if read is None or mark == "inside" else replace(read, tax=mark)
 
 
-def _amount(tokens: Tokens) -> Written | None:
+def _amount(tokens: Tokens) -> AsWritten | None:
     """One number with words about the pieces that it is for, or two numbers: pieces and price."""
     numbers = [place for place, (kind, _) in enumerate(tokens) if kind in ("number", "money")]
     words = [word.casefold() for kind, word in tokens if kind not in ("number", "money") and word != "/"]
@@ -142,24 +142,24 @@ def _amount(tokens: Tokens) -> Written | None:
     return None
 
 
-def _one_number(number: str, place: int, words: list[str]) -> Written | None:
+def _one_number(number: str, place: int, words: list[str]) -> AsWritten | None:
     amount = digits(number)
     if amount is None:
         return None
     known, said = lexicon.headings().prices, " ".join(words)
     if not said:
-        return Written(amount)
+        return AsWritten(amount)
     if said in currencies.SMALL and place == 0:
         # "12.50p" is twelve and a half pence to the letter, and to nobody who writes it
-        return Written(amount, currency=currencies.SMALL[said], small=True) if number.isdecimal() else None
+        return AsWritten(amount, currency=currencies.SMALL[said], small=True) if number.isdecimal() else None
     if said in known["each"] and place == 0:
-        return Written(amount, per="each")
+        return AsWritten(amount, per="each")
     pieces = {"pair": 2, "dozen": 12, "pack": None}
     kind = next((kind for kind in pieces if said in known[kind]), None)
-    return None if kind is None else Written(amount, pack=pieces[kind], per="pack")
+    return None if kind is None else AsWritten(amount, pack=pieces[kind], per="pack")
 
 
-def _two_numbers(tokens: Tokens, places: list[int]) -> Written | None:
+def _two_numbers(tokens: Tokens, places: list[int]) -> AsWritten | None:
     """Such as "2 for 30", "30 per 4", "box of 10 12.50", "12.50 per box of 10"."""
     first, second = (tokens[place][1] for place in places)
     between = [word.casefold() for _, word in tokens[places[0] + 1 : places[1]] if word != "/"]
@@ -177,7 +177,7 @@ def _two_numbers(tokens: Tokens, places: list[int]) -> Written | None:
     return None
 
 
-def _for(first: tuple[str, str], second: tuple[str, str]) -> Written | None:
+def _for(first: tuple[str, str], second: tuple[str, str]) -> AsWritten | None:
     """Pieces for a price or a price for pieces: by the currency, by decimals, else the usual order if that can be."""
     if (first[0] == "money") != (second[0] == "money"):
         amount, pieces = (first, second) if first[0] == "money" else (second, first)
@@ -190,11 +190,11 @@ def _for(first: tuple[str, str], second: tuple[str, str]) -> Written | None:
     return _packed(amount[1], pieces[1])
 
 
-def _packed(amount: str, pieces: str) -> Written | None:
+def _packed(amount: str, pieces: str) -> AsWritten | None:
     read = digits(amount)
     if read is None or not pieces.isdecimal() or len(pieces) > 5 or not 1 <= int(pieces) <= _MOST_IN_A_PACK:
         return None
-    return Written(read, pack=int(pieces), per="pack")
+    return AsWritten(read, pack=int(pieces), per="pack")
 
 
 def in_text(text: str) -> list[Digits]:
@@ -219,7 +219,7 @@ def places_of(amount: Decimal) -> int:
     return max(0, -exponent) if isinstance(exponent, int) else 0
 
 
-def has_decimals(written: Written) -> bool:
+def has_decimals(written: AsWritten) -> bool:
     """Whether an amount is written with places behind the sign for decimals."""
     value = written.amount.value
     return value is None or places_of(value) > 0 or bool(written.amount.tells)

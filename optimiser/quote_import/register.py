@@ -33,7 +33,7 @@ _WORDS = ("condition", "decimal", "ex_tax")
 
 
 @dataclass(frozen=True)
-class Sheet:
+class CleanSheet:
     """A clean sheet of ours: where it came from, when, and the digests that its content may have."""
 
     original: str
@@ -42,11 +42,11 @@ class Sheet:
 
 
 @dataclass(frozen=True)
-class Kept:
+class Register:
     """The whole file."""
 
     suppliers: Mapping[str, Told] = field(default_factory=dict)
-    sheets: Mapping[str, Sheet] = field(default_factory=dict)
+    sheets: Mapping[str, CleanSheet] = field(default_factory=dict)
 
     def is_ours(self, path: Path) -> bool:
         """Whether the tool wrote this sheet and nobody has changed it since."""
@@ -60,11 +60,11 @@ class Kept:
         except OSError:
             return False
 
-    def with_sheet(self, name: str, sheet: Sheet) -> Kept:
+    def with_sheet(self, name: str, sheet: CleanSheet) -> Register:
         """With one more clean sheet, or another state of one."""
         return replace(self, sheets={**self.sheets, name: sheet})
 
-    def with_told(self, suppliers: Iterable[str], told: Told) -> Kept:
+    def with_told(self, suppliers: Iterable[str], told: Told) -> Register:
         """With what was settled on a sheet, for each of its suppliers."""
         kept = replace(told, supplier="")
         settled = {name: kept.over(self.suppliers.get(name, Told())) for name in suppliers}
@@ -76,17 +76,17 @@ def digest(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
-def read(folder: Path) -> Kept:
+def read(folder: Path) -> Register:
     """What the job folder keeps; nothing where there is no such file. Raises ``InputError`` where it is broken."""
     complaints = Complaints()
     place = Place(complaints, f"{FOLDER}/{FILE}")
     path = folder / FOLDER / FILE
     try:
         if not opening.is_there(path, place):
-            return Kept()
+            return Register()
         written = opening.text(opening.content(path, place, _MOST_BYTES), place)
         raw = tomllib.loads(written)
-        return Kept(
+        return Register(
             {str(name): _told(table) for name, table in raw.get("supplier", {}).items()},
             {str(name): _sheet(table) for name, table in raw.get("sheet", {}).items()},
         )
@@ -117,11 +117,11 @@ def _told(table: Mapping[str, Any]) -> Told:
     )
 
 
-def _sheet(table: Mapping[str, Any]) -> Sheet:
-    return Sheet(str(table["original"]), date.fromisoformat(str(table["taken"])), tuple(map(str, table["sha256"])))
+def _sheet(table: Mapping[str, Any]) -> CleanSheet:
+    return CleanSheet(str(table["original"]), date.fromisoformat(str(table["taken"])), tuple(map(str, table["sha256"])))
 
 
-def text(kept: Kept) -> str:
+def text(kept: Register) -> str:
     """The file's text, in order of names."""
     import tomlkit  # noqa: PLC0415 - only where something is written
 

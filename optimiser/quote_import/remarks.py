@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from optimiser.job_folder.problems import listed, shown
 from optimiser.model.imports import How, TakenRow, Told
-from optimiser.quote_import.columns import Layout
+from optimiser.quote_import.columns import ColumnLayout
 from optimiser.quote_import.grid import Opened
 from optimiser.quote_import.matching import Match
 from optimiser.quote_import.rows import Taking
@@ -16,7 +16,7 @@ _MOST_LISTED = 20
 _SIGNS = {".": "a point", ",": "a comma"}
 
 
-def of_reading(sheets: Sequence[Layout], decimal: str) -> Iterator[str]:
+def of_reading(sheets: Sequence[ColumnLayout], decimal: str) -> Iterator[str]:
     """Where the headings stand, and which sign stands before the decimals where that was settled for the sheet."""
     yield f"the headings stand in {listed(each.place for each in sheets)}"
     if decimal:
@@ -59,12 +59,12 @@ def cautions(takings: Sequence[Taking], rows: Sequence[TakenRow]) -> Iterator[st
     yield from _of_rows(rows)
 
 
-def headings_of(sheet: Layout) -> str:
+def headings_of(sheet: ColumnLayout) -> str:
     """The headings as a list to read."""
     return listed(text for text in sheet.texts if text)
 
 
-def _of_headings(sheet: Layout) -> Iterator[str]:
+def _of_headings(sheet: ColumnLayout) -> Iterator[str]:
     for heading in sheet.headings():
         if heading.column and heading.how is How.CLOSE:
             yield f"the heading {shown(heading.text)} was taken for {heading.column} ({heading.likeness:.0f} % alike)"
@@ -115,7 +115,7 @@ def _of_rows(rows: Sequence[TakenRow]) -> Iterator[str]:
         yield f"{len(twice)} quotes have two prices in this sheet, {part} {condition} from {supplier} first: both stay"
 
 
-def _sheet(sheet: Layout) -> str:
+def _sheet(sheet: ColumnLayout) -> str:
     return f" of sheet {sheet.grid.sheet}" if sheet.grid.sheet else ""
 
 

@@ -10,10 +10,10 @@ from optimiser.job_folder.problems import Place, shown
 from optimiser.model.imports import How, Told, Why
 from optimiser.money import Currency
 from optimiser.quote_import import currencies, numbers, prices, row_values, taxes
-from optimiser.quote_import.columns import Layout, as_mapped
+from optimiser.quote_import.columns import ColumnLayout, as_mapped
 from optimiser.quote_import.grid import Cells, Value
 from optimiser.quote_import.lexicon import plain
-from optimiser.quote_import.prices import NoPrice, Written
+from optimiser.quote_import.prices import AsWritten, NoPrice
 
 _NO_DEPOSIT = frozenset({"", "no", "none", "n a", "na", "nil"})
 
@@ -46,7 +46,7 @@ class SheetMoney:
     ``decimal`` is the sign before the decimals, "" where nothing tells; ``rate`` the percent to add, if one is known.
     """
 
-    layout: Layout
+    layout: ColumnLayout
     currency: Currency
     told: Told
     place: Place
@@ -98,7 +98,7 @@ class SheetMoney:
         amount = self._amount(written, _at(cells, index or 0), row, "deposit")
         return self._rounded(amount, 1, "", row).minor
 
-    def _amount(self, written: Written, value: Value, row: int, column: str) -> Decimal:
+    def _amount(self, written: AsWritten, value: Value, row: int, column: str) -> Decimal:
         amount = written.amount.under(self.decimal)
         if amount is None:
             two = _two_ways(written, value)
@@ -119,7 +119,7 @@ class SheetMoney:
         index = self.index if column == "price" else self.layout.one(column)
         return index is not None and self.layout.meanings[index].small
 
-    def _same_currency(self, written: Written, cells: Cells, row: int) -> None:
+    def _same_currency(self, written: AsWritten, cells: Cells, row: int) -> None:
         index = self.layout.one("currency")
         marks = [written.currency, row_values.text(_at(cells, index)) if index is not None else ""]
         for mark in marks:
@@ -142,7 +142,7 @@ class SheetMoney:
         )
         self.place.at(where).complain("currency", found=shown(mark), expected=expected, mend=mend)
 
-    def _pack(self, written: Written, cells: Cells, pieces: int) -> int:
+    def _pack(self, written: AsWritten, cells: Cells, pieces: int) -> int:
         """The pieces that the price buys: as told, else as its cell, its column, its heading or the name says."""
         value = self._column("pack", cells)
         heading = self.layout.meanings[self.index or 0]
@@ -172,7 +172,7 @@ class SheetMoney:
         found = next((told[plain(name)] for name in names if plain(name) in told), "")
         return int(found) if found.isdecimal() and 0 < int(found[:7]) <= row_values.MOST else 0
 
-    def _for_pack(self, amount: Decimal, pack: int, written: Written, row: int) -> tuple[Decimal, str]:
+    def _for_pack(self, amount: Decimal, pack: int, written: AsWritten, row: int) -> tuple[Decimal, str]:
         """The amount for the whole pack, and how it came about."""
         index, meaning = self.index, self.layout.meanings[self.index or 0]
         kind = "price_each" if meaning.variant is not None and meaning.variant.pieces else meaning.column
@@ -193,7 +193,7 @@ class SheetMoney:
             return amount * pack, f"{amount} each, {pack} in the pack"
         return amount, ""
 
-    def _with_tax(self, net: Decimal, written: Written, cells: Cells, row: int, pieces: int) -> tuple[Decimal, str]:
+    def _with_tax(self, net: Decimal, written: AsWritten, cells: Cells, row: int, pieces: int) -> tuple[Decimal, str]:
         """The price with the tax in it, exact, and what was added; ``pieces``: how often the price written is in it."""
         mark = written.tax or self._said_in_row(cells) or self.remark or self.of_heading() or self.tax
         amount = self._column("tax_amount", cells)
@@ -299,12 +299,12 @@ class SheetMoney:
         return f"sheet {self.layout.grid.sheet}, row {row}" if self.layout.grid.sheet else f"row {row}"
 
 
-def _two_ways(written: Written, value: Value) -> str:
+def _two_ways(written: AsWritten, value: Value) -> str:
     amount = written.amount
     return f"{shown(row_values.text(value))} can be read as {amount.grouped} or as {amount.parted}"
 
 
-def amounts(layout: Layout) -> Iterator[numbers.Digits]:
+def amounts(layout: ColumnLayout) -> Iterator[numbers.Digits]:
     """Every amount written as text in the columns of money of a sheet."""
     places = [index for column in ("deposit", "tax_amount") for index in layout.at.get(column, ())]
     places += layout.prices or layout.at.get("price", [])
@@ -313,7 +313,7 @@ def amounts(layout: Layout) -> Iterator[numbers.Digits]:
             cell = _at(line.cells, index)
             if isinstance(cell, str):
                 written = prices.price(cell)
-                if isinstance(written, Written):
+                if isinstance(written, AsWritten):
                     yield written.amount
 
 
@@ -333,7 +333,7 @@ def rate_or_amount(values: Iterable[tuple[Value, Value]]) -> str:
         return "tax_said"
     if any("%" in text for text in said):
         return "tax_rate"
-    if any(isinstance(prices.price(value), Written) and _marked(value) for value, _ in pairs):
+    if any(isinstance(prices.price(value), AsWritten) and _marked(value) for value, _ in pairs):
         return "tax_amount"
     known = {
         (rate, price) for value, beside in pairs if (rate := _plain(value)) is not None and (price := _plain(beside))
@@ -351,12 +351,12 @@ def rate_or_amount(values: Iterable[tuple[Value, Value]]) -> str:
 
 def _marked(value: Value) -> bool:
     written = prices.price(value)
-    return isinstance(written, Written) and bool(written.currency)
+    return isinstance(written, AsWritten) and bool(written.currency)
 
 
 def _plain(value: Value) -> Decimal | None:
     written = prices.price(value)
-    return written.amount.value if isinstance(written, Written) else None
+    return written.amount.value if isinstance(written, AsWritten) else None
 
 
 def _rate(value: Value) -> Decimal | None:

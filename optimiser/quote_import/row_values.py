@@ -11,7 +11,7 @@ from typing import cast
 
 from optimiser.model.quotes import Condition
 from optimiser.quote_import import lexicon
-from optimiser.quote_import.grid import Marked, Unfit, Value
+from optimiser.quote_import.grid import Marked, UnfitCell, Value
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.numbers import percent
 
@@ -90,7 +90,7 @@ def text(value: Value) -> str:
         return f"{value.normalize():f}" if value else "0"
     if isinstance(value, date):
         return value.isoformat()
-    return value.reason if isinstance(value, Unfit) else ""
+    return value.reason if isinstance(value, UnfitCell) else ""
 
 
 @lru_cache(maxsize=_REMEMBERED)

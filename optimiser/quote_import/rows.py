@@ -11,8 +11,8 @@ from decimal import Decimal
 from optimiser.model.imports import Aside, TakenRow, Told, Why
 from optimiser.model.quotes import Condition
 from optimiser.quote_import import lexicon, prices, row_values, taxes
-from optimiser.quote_import.columns import ENOUGH, Layout, score
-from optimiser.quote_import.grid import Cells, Line, Unfit, Value
+from optimiser.quote_import.columns import ENOUGH, ColumnLayout, score
+from optimiser.quote_import.grid import Cells, SheetLine, UnfitCell, Value
 from optimiser.quote_import.headings import IGNORE, NOT_ON_OFFER, Variant
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.naming import Parts, Suppliers, condition_of
@@ -57,7 +57,7 @@ _LONGEST_NAMED, _LONGEST_SAID, _LONGEST_NOTE, _LONGEST_LINE = 60, 120, 1000, 500
 class Taking:
     """What the rows of a sheet are read with, and what has been noticed on the way."""
 
-    layout: Layout
+    layout: ColumnLayout
     money: SheetMoney
     parts: Parts
     suppliers: Suppliers
@@ -91,7 +91,7 @@ class Taking:
         for line in lines[self.layout.last + 1 :]:
             yield from self._quotes(line)
 
-    def _quotes(self, line: Line) -> Iterator[TakenRow | Aside]:
+    def _quotes(self, line: SheetLine) -> Iterator[TakenRow | Aside]:
         """A quote for each price column in which the line has something, or the one reason why there is none."""
         filled = [index for index in self.layout.prices if index < len(line.cells) and line.cells[index] is not None]
         columns: list[int | None] = [*filled] or [*self.layout.prices[:1]] or [None]
@@ -106,7 +106,7 @@ class Taking:
             if isinstance(row, Aside) and not self._wanted:
                 return
 
-    def _row(self, line: Line, index: int | None) -> TakenRow | Aside:
+    def _row(self, line: SheetLine, index: int | None) -> TakenRow | Aside:
         cells = line.cells
         self._must_be_a_quote(line)
         variant = (None if index is None else self.layout.meanings[index].variant) or Variant()
@@ -157,7 +157,7 @@ class Taking:
             working=price.working,
         )
 
-    def _must_be_a_quote(self, line: Line) -> None:
+    def _must_be_a_quote(self, line: SheetLine) -> None:
         """Lines of text, headings again, sums: none of them is a quote."""
         cells = line.cells
         filled = [cell for cell in cells if cell is not None]
@@ -170,7 +170,7 @@ class Taking:
             self.beside.append(line.number)
         for column in ("part", "price", "pack"):
             index = self.layout.one(column)
-            if index is not None and index < len(cells) and isinstance(cells[index], Unfit):
+            if index is not None and index < len(cells) and isinstance(cells[index], UnfitCell):
                 raise SetAsideError(Why.FIELD, row_values.text(cells[index]))
         if filled == [text for text in self.layout.texts if text]:
             raise SetAsideError(Why.TEXT, "the headings again")
@@ -214,7 +214,7 @@ class Taking:
             raise SetAsideError(Why.TEXT, f"a line of text: the rows below it are offers of {supplier}")
         raise SetAsideError(Why.TEXT, "a line of text")
 
-    def _unknown_part(self, line: Line, named: str) -> Aside:
+    def _unknown_part(self, line: SheetLine, named: str) -> Aside:
         if all(cell is None or isinstance(cell, str) for cell in line.cells) and score(line.cells) >= ENOUGH:
             self.other_headings = line.number
             raise SetAsideError(Why.SHAPE, "other headings")
@@ -224,7 +224,7 @@ class Taking:
         return self._aside(line, Why.PART, reason, self._nearest.get(named, ()), named)
 
     def _aside(
-        self, line: Line, kind: Why, reason: str, nearest: tuple[str, ...] = (), named: str = "", about: str = ""
+        self, line: SheetLine, kind: Why, reason: str, nearest: tuple[str, ...] = (), named: str = "", about: str = ""
     ) -> Aside:
         says = " | ".join(row_values.text(cell) for cell in line.cells[:12] if cell is not None)
         return Aside(

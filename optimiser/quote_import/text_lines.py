@@ -10,7 +10,7 @@ from optimiser.job_folder.problems import Place, shown
 from optimiser.model.imports import place_of
 from optimiser.money import Currency
 from optimiser.quote_import import currencies, heeding, row_values
-from optimiser.quote_import.grid import Grid, Line
+from optimiser.quote_import.grid import Grid, SheetLine
 
 _LONGEST = 500
 _IN = re.compile(r"\b(?:prices?|amounts?|figures?|all|preise|prix)\b[^.;]*?\bin\s+([^\s.,;:)]+)", re.IGNORECASE)
@@ -57,7 +57,7 @@ def last_day(grid: Grid) -> tuple[date | None, set[str]]:
     return min(days.values(), default=None), {text for text in days if heeding.kind(_DAY.sub(" ", text)) != "tax"}
 
 
-def _lines(grid: Grid) -> Iterator[tuple[Line, str]]:
+def _lines(grid: Grid) -> Iterator[tuple[SheetLine, str]]:
     for line in grid.lines:
         texts = [cell for cell in line.cells if cell is not None]
         if len(texts) == 1 and isinstance(texts[0], str) and len(texts[0]) < _LONGEST:

@@ -16,10 +16,10 @@ from optimiser.job_folder.problems import Place, shown
 from optimiser.model.imports import Aside, How, Key, TakenRow, Why, place_of
 from optimiser.quote_import import asking, heeding, lexicon, prices, row_values
 from optimiser.quote_import.columns import as_mapped, key, typed
-from optimiser.quote_import.grid import Cells, Line, Value
+from optimiser.quote_import.grid import Cells, SheetLine, Value
 from optimiser.quote_import.headings import IGNORE, PRICES
 from optimiser.quote_import.lexicon import plain
-from optimiser.quote_import.prices import Written
+from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.rows import Taking
 
 _MOST_TEXTS = 6
@@ -41,7 +41,7 @@ class _Audit:
     place: Place
     conditions: dict[int, set[str]] = field(default_factory=dict)
     packs: dict[int, int] = field(default_factory=dict)
-    by_number: dict[int, Line] = field(default_factory=dict)
+    by_number: dict[int, SheetLine] = field(default_factory=dict)
     whole: Decimal | None = None
     """The sum of the prices times the quantities, once it is wanted."""
 
@@ -63,13 +63,13 @@ class _Audit:
         self._unnamed_suppliers()
         self._without_heading()
 
-    def _lines(self) -> list[Line]:
+    def _lines(self) -> list[SheetLine]:
         wanted = {row.row for row in self.rows} | {row.row for row in self.aside if row.part}
         return [line for line in self.taking.layout.grid.lines if line.number in wanted]
 
     # columns
 
-    def _column(self, index: int, lines: Sequence[Line]) -> None:
+    def _column(self, index: int, lines: Sequence[SheetLine]) -> None:
         layout = self.taking.layout
         text = layout.texts[index] if index < len(layout.texts) else ""
         meaning = layout.meanings[index] if index < len(layout.meanings) else None
@@ -86,9 +86,9 @@ class _Audit:
         elif not column:
             self._figures(index, text, meaning.kind if meaning is not None else "", lines)
 
-    def _texts(self, index: int, heading: str, lines: Sequence[Line], column: str) -> None:
+    def _texts(self, index: int, heading: str, lines: Sequence[SheetLine], column: str) -> None:
         """Remarks and other words: those that speak of money are asked about."""
-        found: dict[str, tuple[Line, str]] = {}
+        found: dict[str, tuple[SheetLine, str]] = {}
         for line in lines:
             text = row_values.text(_at(line.cells, index))
             about = heeding.kind(text) if column != "ref" and text and not _is_code(text) else ""
@@ -109,7 +109,7 @@ class _Audit:
         for text, (line, about) in islice(found.items(), 20):
             asking.ask(self._at(line), about, text, one_row=column == "note")
 
-    def _other_condition(self, line: Line, text: str, column: str) -> str:
+    def _other_condition(self, line: SheetLine, text: str, column: str) -> str:
         """A remark that names another condition than its row was taken with."""
         if column != "note" or not text:
             return ""
@@ -119,7 +119,7 @@ class _Audit:
         taken = self.conditions.get(line.number, set())
         return "condition" if taken and taken != {named} else ""
 
-    def _conditions(self, index: int, lines: Sequence[Line]) -> None:
+    def _conditions(self, index: int, lines: Sequence[SheetLine]) -> None:
         first = {row_values.text(_at(line.cells, index)): line for line in reversed(lines)}
         for text, line in first.items():
             condition, rest, _ = row_values.condition(text)
@@ -127,12 +127,12 @@ class _Audit:
             if about:
                 asking.ask(self._at(line), about, text, str(condition))
 
-    def _figures(self, index: int, heading: str, kind: str, lines: Sequence[Line]) -> None:
+    def _figures(self, index: int, heading: str, kind: str, lines: Sequence[SheetLine]) -> None:
         """A column of figures that is left out: it must follow from the prices, or be none of their business."""
         pairs = [(line, cell) for line in lines if (cell := _at(line.cells, index)) is not None]
         if not pairs or (kind == "harmless" and not any(_with_sign(cell) for _, cell in pairs)):
             return
-        agrees: Callable[[Line, Value], bool] = {
+        agrees: Callable[[SheetLine, Value], bool] = {
             "references": self._is_more,
             "quantities": self._is_one,
             "totals": self._is_total,
@@ -153,7 +153,7 @@ class _Audit:
         self._complain_of_column(index, heading, about.get(kind, "money"), odd, least=kind == "least")
 
     def _complain_of_column(
-        self, index: int, heading: str, about: str, odd: tuple[Line, Value], *, least: bool
+        self, index: int, heading: str, about: str, odd: tuple[SheetLine, Value], *, least: bool
     ) -> None:
         line, cell = odd
         layout = self.taking.layout
@@ -164,23 +164,23 @@ class _Audit:
 
     # what follows from the prices
 
-    def _price(self, line: Line) -> Decimal | None:
+    def _price(self, line: SheetLine) -> Decimal | None:
         places = self.taking.layout.prices
         return _number(_at(line.cells, places[0]), self.taking.money.decimal) if len(places) == 1 else None
 
     def _of_kind(self, kind: str) -> list[int]:
         return [i for i, each in enumerate(self.taking.layout.meanings) if each.kind == kind]
 
-    def _quantity(self, line: Line) -> Decimal:
+    def _quantity(self, line: SheetLine) -> Decimal:
         counts = [_number(_at(line.cells, index)) for index in self._of_kind("quantities")]
         return next((each for each in counts if each is not None), Decimal(1))
 
-    def _is_more(self, line: Line, cell: Value) -> bool:
+    def _is_more(self, line: SheetLine, cell: Value) -> bool:
         """A list price or an earlier price is no less than the price."""
         price, other = self._price(line), _number(cell, self.taking.money.decimal)
         return price is None or (other is not None and other >= price)
 
-    def _is_one(self, line: Line, cell: Value) -> bool:
+    def _is_one(self, line: SheetLine, cell: Value) -> bool:
         """A quantity of one, or one that the total of the line proves to be times the price."""
         count, price = _number(cell), self._price(line)
         if count in (None, Decimal(0), Decimal(1)):
@@ -192,13 +192,13 @@ class _Audit:
             and any(t is not None and abs(t - price * count) < _NEAR for t in totals)
         )
 
-    def _is_total(self, line: Line, cell: Value) -> bool:
+    def _is_total(self, line: SheetLine, cell: Value) -> bool:
         price, total = self._price(line), _number(cell, self.taking.money.decimal)
         if total is None or price is None:
             return total is None
         return abs(total - price * self._quantity(line)) < _NEAR
 
-    def _is_taken_off(self, line: Line, cell: Value) -> bool:
+    def _is_taken_off(self, line: SheetLine, cell: Value) -> bool:
         """A discount that the price has off already, as a list price beside it proves."""
         percent, price = _number(str(row_values.text(cell)).replace("%", "")), self._price(line)
         if percent in (None, Decimal(0)):
@@ -211,15 +211,15 @@ class _Audit:
         )
 
     @staticmethod
-    def _is_no_money(_: Line, cell: Value) -> bool:
+    def _is_no_money(_: SheetLine, cell: Value) -> bool:
         """No price, and no number that could be one: codes and texts."""
         read = prices.price(cell)
-        if not isinstance(read, Written):
+        if not isinstance(read, AsWritten):
             return not (isinstance(cell, str) and heeding.kind(cell))
         value = read.amount.value
         return not read.currency and value is not None and value >= _LEAST_CODE and prices.places_of(value) == 0
 
-    def _is_other_price(self, index: int, pairs: Sequence[tuple[Line, Value]]) -> bool:
+    def _is_other_price(self, index: int, pairs: Sequence[tuple[SheetLine, Value]]) -> bool:
         """A price that was not chosen, and whose heading says why: it has no tax in it, or is that of one piece."""
         layout = self.taking.layout
         meaning = layout.meanings[index] if index < len(layout.meanings) else None
@@ -234,7 +234,7 @@ class _Audit:
             return chosen.how is How.TOLD or bool(chosen.tax)
         return all(self._is_of_pack(line, cell) for line, cell in pairs)
 
-    def _is_of_pack(self, line: Line, cell: Value) -> bool:
+    def _is_of_pack(self, line: SheetLine, cell: Value) -> bool:
         """The same price, or that of one piece beside that of the pack."""
         price, other = self._price(line), _number(cell, self.taking.money.decimal)
         pack = self.packs.get(line.number, 1)
@@ -243,7 +243,7 @@ class _Audit:
 
     # names, cells that cannot be read, rows, lines
 
-    def _names(self, lines: Sequence[Line]) -> None:
+    def _names(self, lines: Sequence[SheetLine]) -> None:
         """What the name of a part says besides the part, its condition and the pieces."""
         parts = {row.row: row.part for row in self.rows}
         asked: set[str] = set()
@@ -272,7 +272,7 @@ class _Audit:
     def _has_variants(self) -> bool:
         return len(self.taking.layout.prices) > 1
 
-    def _unread(self, lines: Sequence[Line]) -> None:
+    def _unread(self, lines: Sequence[SheetLine]) -> None:
         """Stock, days and dates that cannot be read."""
         for column in ("stock", "lead_days", "valid_until"):
             index = self.taking.layout.one(column)
@@ -370,7 +370,7 @@ class _Audit:
     def _is_priced(self, row: Aside) -> bool:
         line = self.by_number.get(row.row)
         cells = () if line is None else line.cells
-        return any(isinstance(prices.price(_at(cells, index)), Written) for index in self.taking.layout.prices)
+        return any(isinstance(prices.price(_at(cells, index)), AsWritten) for index in self.taking.layout.prices)
 
     def _unnamed_suppliers(self) -> None:
         """Lines by themselves that nothing is known of, with two prices for one thing below them: two suppliers."""
@@ -449,7 +449,7 @@ class _Audit:
 
     # words
 
-    def _at(self, line: Line) -> Place:
+    def _at(self, line: SheetLine) -> Place:
         return self.place.at(place_of(self.taking.layout.grid.sheet, line.number))
 
 
@@ -466,7 +466,7 @@ def doubts(takings: Sequence[Taking], rows: Sequence[TakenRow], aside: Sequence[
         _Audit(taking, rows_of.get(name, []), aside_of.get(name, []), place).doubts()
 
 
-def of_other_sheet(name: str, lines: Sequence[Line], place: Place, *, tax_told: bool) -> None:
+def of_other_sheet(name: str, lines: Sequence[SheetLine], place: Place, *, tax_told: bool) -> None:
     """Note what a sheet without quotes says about money."""
     texts = ((line, row_values.text(cell)) for line in lines for cell in line.cells if isinstance(cell, str))
     found = [
@@ -480,7 +480,7 @@ def of_other_sheet(name: str, lines: Sequence[Line], place: Place, *, tax_told: 
         place.at(f"sheet {name}").complain("money", found=f"{len(found) - _MOST_LINES} more texts that speak of money", expected=asking.EXPECTED["money"], mend="take the sheet out of the file if it has nothing to do with the prices")  # noqa: E501 # fmt: skip
 
 
-def said_in_words(lines: Sequence[Line], words: Mapping[str, str]) -> tuple[list[Line], set[str]]:
+def said_in_words(lines: Sequence[SheetLine], words: Mapping[str, str]) -> tuple[list[SheetLine], set[str]]:
     """The lines with every cell that a person gave a meaning to in the words that it stands for, and the words met.
 
     A line whose first words mean nothing is left out.
@@ -501,7 +501,7 @@ def said_in_words(lines: Sequence[Line], words: Mapping[str, str]) -> tuple[list
                     gone = gone or (first and meaning == IGNORE)
             first = first and cell is None
         if not gone and any(cell is not None for cell in cells):
-            said.append(Line(line.number, tuple(cells)))
+            said.append(SheetLine(line.number, tuple(cells)))
     return said, met
 
 
@@ -512,9 +512,9 @@ def _small_number(rest: str) -> str:
     return "pack" if small else ""
 
 
-def _is_text(lines: Sequence[Line], index: int) -> bool:
+def _is_text(lines: Sequence[SheetLine], index: int) -> bool:
     cells = [cell for line in islice(lines, 500) if (cell := _at(line.cells, index)) is not None]
-    return bool(cells) and not any(isinstance(prices.price(cell), Written) for cell in cells)
+    return bool(cells) and not any(isinstance(prices.price(cell), AsWritten) for cell in cells)
 
 
 def _is_code(text: str) -> bool:
@@ -523,12 +523,12 @@ def _is_code(text: str) -> bool:
 
 def _with_sign(cell: Value) -> bool:
     read = prices.price(cell)
-    return isinstance(read, Written) and bool(read.currency)
+    return isinstance(read, AsWritten) and bool(read.currency)
 
 
 def _number(cell: Value, decimal: str = "") -> Decimal | None:
     read = prices.price(cell)
-    return read.amount.under(decimal) if isinstance(read, Written) else None
+    return read.amount.under(decimal) if isinstance(read, AsWritten) else None
 
 
 def _at(cells: Cells, index: int) -> Value:

@@ -24,7 +24,7 @@ from optimiser.quote_import.grid import (
     Merge,
     Opened,
     RefusedError,
-    Unfit,
+    UnfitCell,
     Value,
     filled_down,
     number,
@@ -54,7 +54,7 @@ class _Book:
     sheets: list[tuple[str, str]] = field(default_factory=list)
     hidden: list[str] = field(default_factory=list)
     parts: dict[str, tuple[str, str]] = field(default_factory=dict)
-    strings: list[str | Unfit | None] = field(default_factory=list)
+    strings: list[str | UnfitCell | None] = field(default_factory=list)
     styles: list[_Style] = field(default_factory=list)
     first_day: date = _FIRST_DAY
 
@@ -193,7 +193,7 @@ def _read_strings(book: _Book) -> None:
 class _StringReader:
     """The texts that cells refer to; what is spoken beside them (phonetic runs) is no part of them."""
 
-    def __init__(self, strings: list[str | Unfit | None]) -> None:
+    def __init__(self, strings: list[str | UnfitCell | None]) -> None:
         self._strings = strings
         self._pieces: list[str] = []
         self._inside = self._spoken = False
@@ -227,7 +227,7 @@ class _StringReader:
             self._signs += len(read)
 
 
-def _text(written: str) -> str | Unfit | None:
+def _text(written: str) -> str | UnfitCell | None:
     if "_x" in written:
         written = _ESCAPED.sub(lambda found: chr(int(found[1], 16)), written[: MOST_SIGNS + 1])
     return text(written)
@@ -318,7 +318,7 @@ class _SheetReader:
         written = "".join(self._pieces)
         if self._formula:
             if not written and self._kind != "str":
-                return Unfit("a formula without a stored result")
+                return UnfitCell("a formula without a stored result")
             self._grid.formulas += 1
         read = {"s": self._shared, "str": _text, "inlineStr": _text, "d": _text, "b": _yes_no, "e": _error}
         if self._kind in read:
@@ -333,9 +333,9 @@ class _SheetReader:
         place = int(written) if written.isdecimal() and len(written) < 8 else -1
         return self._book.strings[place] if 0 <= place < len(self._book.strings) else None
 
-    def _number(self, value: Decimal | Unfit) -> Value:
+    def _number(self, value: Decimal | UnfitCell) -> Value:
         place = int(self._style) if self._style.isdecimal() and len(self._style) < 7 else -1
-        if isinstance(value, Unfit) or not 0 <= place < len(self._book.styles):
+        if isinstance(value, UnfitCell) or not 0 <= place < len(self._book.styles):
             return value
         style = self._book.styles[place]
         if style.is_date:
@@ -348,7 +348,7 @@ class _SheetReader:
         try:
             return self._book.first_day + timedelta(days=int(value))
         except OverflowError:
-            return Unfit("a date beyond all bounds")
+            return UnfitCell("a date beyond all bounds")
 
     def _merge(self, ref: str) -> None:
         if len(self._grid.merges) >= _MOST_MERGES:
@@ -364,7 +364,7 @@ def _yes_no(written: str) -> Value:
 
 
 def _error(written: str) -> Value:
-    return Unfit(f"the error {written[:20]}")
+    return UnfitCell(f"the error {written[:20]}")
 
 
 def _column(letters: str) -> int:

@@ -87,7 +87,7 @@ def _line(plan: Plan, order: Order, line: OrderLine) -> str:
     return f"order {line.packs} x {part}, {line.quote.condition}, from {supplier}, {price}"
 
 
-def entries(job: Job, written: Sequence[tuple[int | None, h.Happened]]) -> list[dict[str, Any]]:
+def entries(job: Job, written: Sequence[tuple[int | None, h.EventHead]]) -> list[dict[str, Any]]:
     """What was written down, or is supposed (number None), as JSON."""
     return [
         {"number": number, **diary.fields(job, what), "said": diary_words.said(job, what)} for number, what in written
@@ -95,7 +95,7 @@ def entries(job: Job, written: Sequence[tuple[int | None, h.Happened]]) -> list[
 
 
 def written_alone(
-    job: Job, written: Sequence[tuple[int | None, h.Happened]], notes: Sequence[str], supposed: bool
+    job: Job, written: Sequence[tuple[int | None, h.EventHead]], notes: Sequence[str], supposed: bool
 ) -> dict[str, Any]:
     """What was written down, where it can move nothing."""
     return {
@@ -110,7 +110,7 @@ def written_alone(
 def document(
     plan: Plan,
     moves: Moves | None,
-    written: Sequence[tuple[int | None, h.Happened]],
+    written: Sequence[tuple[int | None, h.EventHead]],
     notes: Sequence[str],
     before: Mapping[str, int],
     supposed: bool,

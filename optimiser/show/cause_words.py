@@ -47,7 +47,7 @@ def entries(numbers: Iterable[int]) -> str:
     return f"{'entry' if sum(map(len, runs)) == 1 else 'entries'} {', '.join(said)}"
 
 
-def happening(job: Job, what: h.Happened) -> str:
+def happening(job: Job, what: h.EventHead) -> str:
     """What happened, in a few words."""
     said = HAPPENINGS.get(type(what))
     return said(job, what) if said is not None else wording.plain(getattr(what, "kind", "entry"))
@@ -75,7 +75,7 @@ def _fault(job: Job, fault_id: str) -> Fault | None:
     return next((fault for fault in (*job.faults, *job.closed) if fault.id == fault_id), None)
 
 
-def _finding(job: Job, what: h.Finding) -> str:
+def _finding(job: Job, what: h.CheckMade) -> str:
     check = check_title(_fault(job, what.fault), what.check)
     return f"{fault_title(job, what.fault)}: {check}: {wording.plain(what.result)}"
 
@@ -136,8 +136,8 @@ def _note(_: Job, what: h.Note) -> str:
     return f"note: {wording.plain(what.text)}"
 
 
-HAPPENINGS: Mapping[type[h.Happened], Callable[[Job, Any], str]] = {
-    h.Finding: _finding,
+HAPPENINGS: Mapping[type[h.EventHead], Callable[[Job, Any], str]] = {
+    h.CheckMade: _finding,
     h.SeenToBe: _it_is,
     h.SeenNotToBe: _it_is_not,
     h.AfterCure: _after_cure,

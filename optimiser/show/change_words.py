@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from optimiser.model.job import Fault, Job, Severity
-from optimiser.model.moves import Cause, Found, Margin, Move, Moves, Side, Turn
+from optimiser.model.moves import Cause, Explained, Margin, Move, Moves, Side, Turn
 from optimiser.model.plan import Choice, Plan
 from optimiser.model.route import AttemptStep, CheckStep, Route
 from optimiser.planning import sending
@@ -46,16 +46,16 @@ class Telling:
 
     def because(self, one: Move) -> str:
         """What brought a move about, as far as it is known."""
-        if one.found in (Found.ALONE, Found.EACH):
+        if one.found in (Explained.ALONE, Explained.EACH):
             named = " and ".join(self._named(n, one) for n in one.causes)
             return f"{'Because of' if len(one.causes) == 1 else 'It took'} {named}."
-        if one.found == Found.ENOUGH:
+        if one.found == Explained.ENOUGH:
             *most, last = (self._named(n, one) for n in one.causes)
             named = f"{', '.join(most)} or {last}" if most else last
             return f"{named[:1].upper()}{named[1:]} alone was enough."
-        if one.found == Found.TOGETHER:
+        if one.found == Explained.TOGETHER:
             return f"No one of the {len(self.moves.causes)} things that changed explains it: they did it together."
-        if one.found == Found.OPEN:
+        if one.found == Explained.OPEN:
             return "What brought it about was not found in the time allowed."
         return "Nothing that is known of has changed to bring it about."
 

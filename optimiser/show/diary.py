@@ -30,7 +30,7 @@ DIARY = (
 )
 
 
-class Written(NamedTuple):
+class EntryWithMoney(NamedTuple):
     """An entry with the money: what it moved (0 where it does not count), and what is left of the pot after it."""
 
     entry: h.Entry
@@ -38,14 +38,14 @@ class Written(NamedTuple):
     left_minor: int
 
 
-def written(job: Job, entries: Sequence[h.Entry]) -> Iterator[Written]:
+def written(job: Job, entries: Sequence[h.Entry]) -> Iterator[EntryWithMoney]:
     """The entries with the money. What is in another currency than the job's moves none."""
     left = job.pot.remaining_minor + job.pot.recorded_minor
     for entry in entries:
         own = getattr(entry.happening, "currency", job.settings.currency) == job.settings.currency
         money = entry.happening.cash_minor if entry.stands and own else 0
         left -= money
-        yield Written(entry, money, left)
+        yield EntryWithMoney(entry, money, left)
 
 
 def rows(job: Job, entries: Sequence[h.Entry]) -> Iterator[Row]:
@@ -82,7 +82,7 @@ def document(job: Job, entries: Sequence[h.Entry]) -> dict[str, Any]:
     }
 
 
-def fields(job: Job, what: h.Happened) -> dict[str, Any]:
+def fields(job: Job, what: h.EventHead) -> dict[str, Any]:
     """What a happening holds, money as decimal strings of the job's currency."""
     held = what.model_dump(mode="json")
     return {
@@ -115,7 +115,7 @@ def show(out: Console, job: Job, entries: Sequence[h.Entry]) -> None:
     out.print(Text(_summed(job)))
 
 
-def _page(out: Console, job: Job, entries: Sequence[Written], *, among_others: bool) -> Table:
+def _page(out: Console, job: Job, entries: Sequence[EntryWithMoney], *, among_others: bool) -> Table:
     """So many entries as can be laid out while somebody waits; of several pages all are as wide as the screen."""
     table = Table(box=None, show_edge=False, pad_edge=False, padding=(0, 1), expand=among_others)
     table.add_column("#", justify="right", no_wrap=True)

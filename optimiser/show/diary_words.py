@@ -13,7 +13,7 @@ from optimiser.show import cause_words, wording
 FATES = {"stays-on": "stays on", "kept": "kept", "sent-back": "sent back"}
 
 
-def said(job: Job, what: h.Happened) -> str:
+def said(job: Job, what: h.EventHead) -> str:
     """A happening in one line, with what it cost and what became of the pieces."""
     if isinstance(what, h.Strike):
         return f"entry {what.strikes} struck out{_text(what.text)}"
@@ -23,7 +23,7 @@ def said(job: Job, what: h.Happened) -> str:
     if isinstance(what, h.NewFault):
         title = wording.plain(what.title or what.fault)
         return f"seen: {title} ({what.severity or 'taken as major'})"
-    if isinstance(what, h.Finding | h.Fitting) and what.cash_minor:
+    if isinstance(what, h.CheckMade | h.Fitting) and what.cash_minor:
         told += f", {wording.amount(job, what.cash_minor)}"
     if isinstance(what, h.Fitting):
         told += "".join(_piece(job, piece, cured=what.cured) for piece in what.pieces)
@@ -58,12 +58,12 @@ def _paid(job: Job, what: h.Purchase) -> str:
     return f" ({what.condition}; {' and '.join(parts)} in it)" if parts else f" ({what.condition})"
 
 
-def written(job: Job, entries: Sequence[tuple[int, h.Happened]]) -> str:
+def written(job: Job, entries: Sequence[tuple[int, h.EventHead]]) -> str:
     """What is on disk now, a line an entry."""
     return "".join(wrapped(f"Written down as entry {number}: {said(job, what)}.") for number, what in entries)
 
 
-def supposed(job: Job, happenings: Sequence[h.Happened]) -> str:
+def supposed(job: Job, happenings: Sequence[h.EventHead]) -> str:
     """What is taken as if it had happened."""
     listed = "".join(wrapped(f"Suppose: {said(job, what)}.") for what in happenings)
     return f"{listed}Nothing is written down.\n"

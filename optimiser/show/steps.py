@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import count
 
 from optimiser.model import route
-from optimiser.model.kept import Piece, Step
+from optimiser.model.kept import KeptPiece, Step
 from optimiser.model.plan import Plan
 from optimiser.model.quotes import Quote
 from optimiser.model.route import CheckStep, Node, Stop
@@ -107,8 +107,8 @@ def _kept(number: int, fault: str, node: route.CheckStep | route.AttemptStep) ->
     return Step(number=number, kind="attempt", fault=fault, id=node.option.repair, pieces=pieces)
 
 
-def _piece(quote: Quote, units: int, supplier: str | None, packs: int | None = None) -> Piece:
-    return Piece(
+def _piece(quote: Quote, units: int, supplier: str | None, packs: int | None = None) -> KeptPiece:
+    return KeptPiece(
         part=quote.part, units=units, supplier=supplier, condition=quote.condition, quote=quote.id, ref=quote.ref,
         price_minor=quote.price_minor, deposit_minor=quote.deposit_minor, pack=quote.pack, packs=packs,
     )  # fmt: skip

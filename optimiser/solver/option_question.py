@@ -22,7 +22,7 @@ class NotAnsweredError(Exception):
     """A question that was not answered exactly in the time allowed."""
 
 
-class Asked(WhatIf):
+class Question(WhatIf):
     """A program whose fault may begin with one option or with anything else.
 
     ``known`` are values that the first stages are known to reach: they are held instead of solved.

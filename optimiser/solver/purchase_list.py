@@ -19,7 +19,7 @@ import pulp
 
 from optimiser.model.job import Job
 from optimiser.model.plan import NET_COST, Outcome
-from optimiser.model.purchase_list import Bought
+from optimiser.model.purchase_list import PacksBought
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.solver import backends, ordering
 from optimiser.solver.exact_solve import WORTH_RELAXING, Clock, Ending, measured, solve
@@ -85,7 +85,7 @@ def cheapest(
     fixed: Mapping[str, int] | None = None,
     terms: bool = True,
     ties: bool = True,
-) -> Bought | None:
+) -> PacksBought | None:
     """The least net cost at which these quotes give the pieces wanted, by part; None where the time ran out first.
 
     Then the least cash out, the fewest suppliers, and (``ties``) the fewest packs of what comes last by content.
@@ -384,9 +384,9 @@ def _batches(turns: Sequence[tuple[Expression, int]]) -> Iterator[list[tuple[Exp
         yield batch
 
 
-def _bought(program: ListProgram, values: Values, outcome: Outcome) -> Bought:
+def _bought(program: ListProgram, values: Values, outcome: Outcome) -> PacksBought:
     packs = {quote.id: measured(program.at_both_counters(quote, program.packs), values) for quote in program.asked}
-    return Bought(
+    return PacksBought(
         packs={name: count for name, count in packs.items() if count},
         net_minor=measured(program.stages[0].measures, values),
         cash_minor=measured(program.cash, values),

@@ -23,7 +23,7 @@ from optimiser.state.inventory import Shelf
 from optimiser.state.misfit import MisfitError
 from optimiser.state.orders import joined
 from optimiser.state.quotes import Sheets
-from optimiser.state.shelf_rows import Known, Tried, laid_out
+from optimiser.state.shelf_rows import KnownOfPiles, Tried, laid_out
 
 
 @dataclass(frozen=True)
@@ -63,8 +63,8 @@ class _Fold:
         self.sheets = Sheets(job.quotes)
         self.shelf = Shelf(job)
         self.unfit: list[tuple[h.Entry, str]] = []
-        self.ways: Mapping[type[h.Happened], Callable[[int, Any], None]] = {
-            h.Finding: self._finding,
+        self.ways: Mapping[type[h.EventHead], Callable[[int, Any], None]] = {
+            h.CheckMade: self._finding,
             h.SeenToBe: self._cause,
             h.SeenNotToBe: self._cause,
             h.AfterCure: self._after_cure,
@@ -96,7 +96,7 @@ class _Fold:
             except MisfitError as misfit:
                 self.unfit.append((entry, str(misfit)))
 
-    def _foreign(self, happening: h.Happened) -> bool:
+    def _foreign(self, happening: h.EventHead) -> bool:
         """Whether it moves money in another currency than the job's."""
         if getattr(happening, "currency", self.job.settings.currency) == self.job.settings.currency:
             return False
@@ -124,7 +124,7 @@ class _Fold:
             }
         )
         believed = groups.standings(job)
-        known = Known(self.sheets.quotes_of, lambda pile: self.faults.sound(pile, believed))
+        known = KnownOfPiles(self.sheets.quotes_of, lambda pile: self.faults.sound(pile, believed))
         owned = laid_out(tuple(self.shelf.piles.values()), job, tried, known)
         return Standing(job.model_copy(update={"owned": owned}), closed, tuple(self.unfit))
 
@@ -143,7 +143,7 @@ class _Fold:
             found[fault] = tuple(sorted(set(names)))
         return {fault: names for fault, names in found.items() if names}
 
-    def _finding(self, number: int, finding: h.Finding) -> None:
+    def _finding(self, number: int, finding: h.CheckMade) -> None:
         self.faults.found(finding.fault, finding.check, finding.result, number)
 
     def _cause(self, number: int, look: h.SeenToBe | h.SeenNotToBe) -> None:

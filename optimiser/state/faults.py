@@ -15,7 +15,7 @@ from typing import NamedTuple
 from optimiser.diagnosis.belief import likelihoods, prior
 from optimiser.diagnosis.evidence import Attempts, repair_of
 from optimiser.diagnosis.group_evidence import cured_for_all
-from optimiser.diagnosis.groups import Standing, on_twins
+from optimiser.diagnosis.groups import Believed, on_twins
 from optimiser.model.events import Fitting, NewFault, OddsCorrected
 from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, ItIs, ItIsNot, Piece, Still, Works
 from optimiser.model.job import SOMETHING_ELSE, Check, Fault, Job, Severity
@@ -209,7 +209,7 @@ class Faults:
             if event.repair and cured_for_all(twin, event.repair) and cured_for_all(fault, event.repair)
         ]
 
-    def sound(self, pile: Pile, believed: Mapping[str, Standing]) -> float:
+    def sound(self, pile: Pile, believed: Mapping[str, Believed]) -> float:
         """The chance that kept pieces are sound, after all that was seen on the fault they were kept from."""
         fault, repair, origin = pile.tries[-1]
         failed = self._failed.get((fault, repair), {})

@@ -17,7 +17,7 @@ from pydantic import ValidationError
 from optimiser.model.base import Record
 from optimiser.model.events import MOST_PLAN_SIGNS, PlanMade
 from optimiser.model.job import Job
-from optimiser.model.kept import Piece, Share, Step
+from optimiser.model.kept import KeptPiece, KeptShare, Step
 from optimiser.model.moves import Sums
 from optimiser.model.plan import Plan, Selection
 from optimiser.model.quotes import Quote
@@ -31,7 +31,7 @@ R = TypeVar("R", bound=Record)
 
 
 @dataclass(frozen=True)
-class Kept:
+class KeptPlan:
     """A plan read back, each part of it when it is first asked for, and once."""
 
     document: Mapping[str, Any]
@@ -47,9 +47,9 @@ class Kept:
         return _record(Job, self.document.get("job"))
 
     @cached_property
-    def shares(self) -> Mapping[str, Share]:
+    def shares(self) -> Mapping[str, KeptShare]:
         """By fault what it took."""
-        found = {name: _record(Share, share) for name, share in _table(self.document.get("shares")).items()}
+        found = {name: _record(KeptShare, share) for name, share in _table(self.document.get("shares")).items()}
         return {name: share for name, share in found.items() if share is not None}
 
     @property
@@ -90,7 +90,7 @@ class Plans:
 
     def __init__(self, made: Sequence[PlanMade] = ()) -> None:
         self.made = tuple(made)
-        self._read: dict[int, Kept | None] = {}
+        self._read: dict[int, KeptPlan | None] = {}
 
     @property
     def last(self) -> PlanMade | None:
@@ -98,7 +98,7 @@ class Plans:
         return self.made[-1] if self.made else None
 
     @property
-    def seen(self) -> Kept | None:
+    def seen(self) -> KeptPlan | None:
         """The plan kept last, read back; None where there is none, or it cannot be made out."""
         return None if self.last is None else self.kept(self.last)
 
@@ -107,7 +107,7 @@ class Plans:
         """The step numbers that count: those of the plan kept last and of the ones that it carried on."""
         return {} if self.seen is None else self.seen.numbering
 
-    def kept(self, made: PlanMade) -> Kept | None:
+    def kept(self, made: PlanMade) -> KeptPlan | None:
         """A plan of these read back; None where it cannot be made out."""
         if made.number not in self._read:
             self._read[made.number] = read(made.text)
@@ -139,7 +139,7 @@ def kept(plan: Plan, steps: Sequence[Step], folder_job: Job | None = None) -> st
     return _text(least) if len(text) > MOST_PLAN_SIGNS else text
 
 
-def read(text: str) -> Kept | None:
+def read(text: str) -> KeptPlan | None:
     """A kept plan; None where the text is none that can be made out at all."""
     try:
         document = json.loads(text)
@@ -147,7 +147,7 @@ def read(text: str) -> Kept | None:
             document = kept_as_shown.translated(document, document["shown"])
     except CANNOT_BE_READ:
         return None
-    return Kept(document) if isinstance(document, dict) and isinstance(document.get("steps"), list) else None
+    return KeptPlan(document) if isinstance(document, dict) and isinstance(document.get("steps"), list) else None
 
 
 def _text(document: Mapping[str, Any]) -> str:
@@ -167,7 +167,7 @@ def _step(written: object) -> Step | None:
     """A step as far as it can be made out: pieces that cannot are left out, keys that nobody knows are passed over."""
     row = _table(written)
     rows = row.get("pieces", [])
-    pieces = [_record(Piece, _known(Piece, _table(one))) for one in (rows if isinstance(rows, list) else ())]
+    pieces = [_record(KeptPiece, _known(KeptPiece, _table(one))) for one in (rows if isinstance(rows, list) else ())]
     step = _record(Step, _known(Step, {key: value for key, value in row.items() if key != "pieces"}))
     found = tuple(piece for piece in pieces if piece is not None)
     return None if step is None else step.model_copy(update={"pieces": found})
@@ -187,6 +187,6 @@ def _asked(selection: Selection) -> dict[str, Quote]:
     return {line.quote.id: line.quote for step in attempts for line in step.option.lines}
 
 
-def _with_quote(piece: Piece, asked: Mapping[str, Quote]) -> Piece:
+def _with_quote(piece: KeptPiece, asked: Mapping[str, Quote]) -> KeptPiece:
     quote = asked.get(piece.quote)
     return piece if quote is None else piece.model_copy(update={"asked": quote})

@@ -10,7 +10,7 @@ from optimiser.state.misfit import MisfitError
 
 
 @dataclass
-class Bought:
+class PurchaseOutcome:
     """A purchase and what became of it; ``back_minor`` is what came back of its deposits."""
 
     purchase: Purchase
@@ -33,14 +33,14 @@ class Purchases:
     """All purchases by their number in the record."""
 
     def __init__(self) -> None:
-        self._by_number: dict[int, Bought] = {}
-        self._owing: dict[int, Bought] = {}
+        self._by_number: dict[int, PurchaseOutcome] = {}
+        self._owing: dict[int, PurchaseOutcome] = {}
 
     def add(self, number: int, purchase: Purchase) -> None:
         """Note a purchase."""
-        self._by_number[number] = self._owing[number] = Bought(purchase)
+        self._by_number[number] = self._owing[number] = PurchaseOutcome(purchase)
 
-    def of(self, number: int) -> Bought:
+    def of(self, number: int) -> PurchaseOutcome:
         """The purchase of that number. Raises ``MisfitError`` where there is none."""
         if number not in self._by_number:
             raise MisfitError(f"number {number} of the record is no purchase that counts")

@@ -16,14 +16,14 @@ MOST_UNITS = 10**6
 """More pieces than any repair may ask for."""
 
 
-class Known(NamedTuple):
+class KnownOfPiles(NamedTuple):
     """What else is known of piles: by origin the quotes that they were bought by, and how sound kept ones are."""
 
     quotes_of: Mapping[str, tuple[str, ...]]
     sound: Callable[[Pile], float]
 
 
-def laid_out(piles: Sequence[Pile], job: Job, tried: Tried, known: Known) -> tuple[Owned, ...]:
+def laid_out(piles: Sequence[Pile], job: Job, tried: Tried, known: KnownOfPiles) -> tuple[Owned, ...]:
     """The piles that are not empty as rows, in their order.
 
     One row must do for a whole repair, so purchases alike are laid together where no one of them would; and so are
@@ -74,7 +74,7 @@ def _wanted(job: Job) -> dict[str, int]:
     return most
 
 
-def _row(piles: Sequence[Pile], known: Known) -> Owned:
+def _row(piles: Sequence[Pile], known: KnownOfPiles) -> Owned:
     """Piles as one row, under the name of the first; it is here once all of it is."""
     first = piles[0]
     return Owned(
@@ -90,7 +90,7 @@ def _row(piles: Sequence[Pile], known: Known) -> Owned:
     )
 
 
-def _sources(piles: Sequence[Pile], known: Known) -> tuple[str, ...]:
+def _sources(piles: Sequence[Pile], known: KnownOfPiles) -> tuple[str, ...]:
     """The quotes that piles were bought by, and other piles that are of their batches."""
     quotes = [quote for pile in piles for quote in known.quotes_of.get(pile.origin, ())]
     batches = [pile.origin for pile in piles if pile.origin != piles[0].name]

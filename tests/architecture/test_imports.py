@@ -278,3 +278,14 @@ def test_plan_does_not_wait_for_pandas(way: tuple[str, ...], tmp_path: Path) -> 
 
 def test_plan_to_csv_does_not_wait_for_pandas(tmp_path: Path) -> None:
     assert "pandas" not in loaded_by("plan", shortest_in(tmp_path), "--csv", str(tmp_path / "plan.csv"))
+
+
+def test_no_class_name_is_given_twice() -> None:
+    """A name in a traceback, a docstring or a talk means one thing."""
+    named = [
+        node.name
+        for path in MODULES.values()
+        for node in ast.parse(path.read_text(encoding="utf-8")).body
+        if isinstance(node, ast.ClassDef)
+    ]
+    assert sorted(named) == sorted(set(named))

@@ -15,7 +15,7 @@ import pytest
 
 from optimiser import service
 from optimiser.diagnosis.belief import likelihoods, prior
-from optimiser.diagnosis.case import Case, Layout
+from optimiser.diagnosis.case import Case, CaseLayout
 from optimiser.diagnosis.dynamic_program import Sweep
 from optimiser.diagnosis.groups import posterior
 from optimiser.diagnosis.routes import frontier
@@ -82,7 +82,7 @@ def test_all_posteriors_against_plain_numpy_and_pyagrum(benchmark) -> None:
     everything = (1 << 8) - 1
 
     def own() -> np.ndarray:
-        joint = Layout(given).mass(everything)
+        joint = CaseLayout(given).mass(everything)
         return joint / joint.sum(1, keepdims=True)
 
     found = benchmark(own)

@@ -47,7 +47,7 @@ def evenings(job: Job) -> list[h.Happening]:
                 pieces.append(fitted(made[-1], units, len(made), "kept" if turn % 3 else "stays-on"))
         looked, check, result = checks[turn % len(checks)]
         made += [
-            h.Finding(**MONEY, fault=looked.id, check=check.id, result=result, cost_minor=50),
+            h.CheckMade(**MONEY, fault=looked.id, check=check.id, result=result, cost_minor=50),
             h.Fitting(**MONEY, fault=fault.id, repair=repair.id, pieces=tuple(pieces), cured=turn % 3 == 0),
             h.Refund(**MONEY, amount_minor=100 + turn % 7, text="came by post"),
             h.DepositReturned(**MONEY, amount_minor=turn % 5 * 100),

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from optimiser.model.evidence import Finding, ItIsNot
 from optimiser.model.job import Access, Check, Fault, Job, Pot, Settings
-from optimiser.model.plan import CheckWorth, Choice, Reason, Why
+from optimiser.model.plan import CheckWorth, Choice, Grounds, Reason
 from optimiser.model.route import Branch, CheckStep, Route, Stop
 from optimiser.planning import looks
 from tests.effort import examples
@@ -38,7 +38,7 @@ def look(
         fault=Fault(id=fault_id, severity=severity, checks=(check,), **more),
         route=Route.of(fault_id, step),
         parts=(), access_minor=0, postage_minor=0, own_minor=0, landed_minor=0,
-        why=Why(reason=Reason.CHECK_FIRST),
+        why=Grounds(reason=Reason.CHECK_FIRST),
         checks=(CheckWorth(check="look", fixes=worth, saved_minor=saved, minutes=minutes, taken=True),),
     )  # fmt: skip
 

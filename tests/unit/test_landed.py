@@ -10,11 +10,11 @@ from optimiser import service
 from optimiser.model.job import Job
 from optimiser.model.quotes import Supplier
 from optimiser.planning import options
-from optimiser.planning.landed_cost import NOTHING_STANDS, Shop, Standing, extra_cost
+from optimiser.planning.landed_cost import NOTHING_STANDS, OnHand, Shop, extra_cost
 from tests.tiny_job import BASE, NEW, VARIANTS, but, planned
 
 
-def cost(job: Job, standing: Standing = NOTHING_STANDS) -> tuple[int, int]:
+def cost(job: Job, standing: OnHand = NOTHING_STANDS) -> tuple[int, int]:
     """Cash and net cost of the new disc."""
     option = next(o for o in options.build(job, whole={"horn"}).options if o.key[-1] == "quotes.csv:2")
     return extra_cost(job, option, standing)
@@ -45,13 +45,13 @@ def test_an_option_alone(what: str) -> None:
 
 
 ON_TOP = {
-    "postage is paid already": (at(postage_minor=450), Standing(goods_minor={"alder": 100}), 900),
-    "it brings the waiver": (at(postage_minor=450, free_over_minor=1000), Standing(goods_minor={"alder": 100}), 450),
-    "the minimum is part paid": (at(minimum_order_minor=1500), Standing(goods_minor={"alder": 1400}), 800),
-    "another supplier's order is no help": (at(postage_minor=450), Standing(goods_minor={"birch": 100}), 1350),
-    "a piece is over": (VARIANTS["packs"], Standing(spare={"quotes.csv:2": 1}, goods_minor={"alder": 900}), 0),
-    "two are wanted and one is over": (VARIANTS["set"], Standing(spare={"quotes.csv:2": 1}), 900),
-    "the dash is off": (VARIANTS["access"], Standing(opened=frozenset({"dash"})), 900),
+    "postage is paid already": (at(postage_minor=450), OnHand(goods_minor={"alder": 100}), 900),
+    "it brings the waiver": (at(postage_minor=450, free_over_minor=1000), OnHand(goods_minor={"alder": 100}), 450),
+    "the minimum is part paid": (at(minimum_order_minor=1500), OnHand(goods_minor={"alder": 1400}), 800),
+    "another supplier's order is no help": (at(postage_minor=450), OnHand(goods_minor={"birch": 100}), 1350),
+    "a piece is over": (VARIANTS["packs"], OnHand(spare={"quotes.csv:2": 1}, goods_minor={"alder": 900}), 0),
+    "two are wanted and one is over": (VARIANTS["set"], OnHand(spare={"quotes.csv:2": 1}), 900),
+    "the dash is off": (VARIANTS["access"], OnHand(opened=frozenset({"dash"})), 900),
 }
 
 
@@ -63,8 +63,8 @@ def test_an_option_on_top_of_what_stands(what: str) -> None:
 
 def test_what_stands_after_a_plans_orders() -> None:
     plan = planned("packs")
-    standing = Standing.after(plan.orders, {"dash"})
-    assert standing == Standing({"alder": 900}, {"quotes.csv:2": 2}, frozenset({"dash"}))
+    standing = OnHand.after(plan.orders, {"dash"})
+    assert standing == OnHand({"alder": 900}, {"quotes.csv:2": 2}, frozenset({"dash"}))
 
 
 @pytest.mark.parametrize("variant", [v for v in VARIANTS if VARIANTS[v].faults])

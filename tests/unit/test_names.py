@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser import names
-from optimiser.names import How, Meant, meant
+from optimiser.names import Meant, Nearness, meant
 from tests.unit.entries import shed
 
 Run = Callable[..., tuple[int, str, str]]
@@ -22,18 +22,18 @@ known_names = st.dictionaries(word, word, max_size=6)
 @pytest.mark.parametrize(
     ("said", "expected"),
     [
-        ("disc-front", Meant("disc-front", How.EXACT)),
-        ("front DISC", Meant("disc-front", How.ALIKE)),
-        ("rear", Meant("disc-rear", How.FRAGMENT)),
-        ("brake", Meant("pads", How.FRAGMENT)),
-        ("pads", Meant("pads", How.EXACT)),
-        ("disc", Meant(None, How.NOT, ("disc-front", "disc-rear"))),
-        ("Pads", Meant(None, How.NOT, ("pads", "belt"))),
-        ("ear", Meant(None, How.NOT, ("disc-rear",))),
-        ("blet", Meant(None, How.NOT, ("belt",))),
-        ("heronsbend", Meant(None, How.NOT)),
-        ("-", Meant(None, How.NOT)),
-        ("", Meant(None, How.NOT)),
+        ("disc-front", Meant("disc-front", Nearness.EXACT)),
+        ("front DISC", Meant("disc-front", Nearness.ALIKE)),
+        ("rear", Meant("disc-rear", Nearness.FRAGMENT)),
+        ("brake", Meant("pads", Nearness.FRAGMENT)),
+        ("pads", Meant("pads", Nearness.EXACT)),
+        ("disc", Meant(None, Nearness.NOT, ("disc-front", "disc-rear"))),
+        ("Pads", Meant(None, Nearness.NOT, ("pads", "belt"))),
+        ("ear", Meant(None, Nearness.NOT, ("disc-rear",))),
+        ("blet", Meant(None, Nearness.NOT, ("belt",))),
+        ("heronsbend", Meant(None, Nearness.NOT)),
+        ("-", Meant(None, Nearness.NOT)),
+        ("", Meant(None, Nearness.NOT)),
     ],
 )
 def test_what_words_mean(said: str, expected: Meant) -> None:
@@ -45,7 +45,7 @@ def test_what_words_mean(said: str, expected: Meant) -> None:
 
 @given(known=known_names, said=word)
 def test_an_exact_id_always_wins(known: dict[str, str], said: str) -> None:
-    assert meant(said, {**known, said: ""}) == Meant(said, How.EXACT)
+    assert meant(said, {**known, said: ""}) == Meant(said, Nearness.EXACT)
 
 
 @given(known=known_names, said=word, whole=st.booleans())

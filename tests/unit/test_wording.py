@@ -12,7 +12,7 @@ from optimiser import service
 from optimiser.errors import CallError, InputError, Problem
 from optimiser.model.job import Part
 from optimiser.model.option import Bar, NotOffered
-from optimiser.model.plan import Forced, Notice, Outcome, Reason, Remark, SwitchPoints, Why
+from optimiser.model.plan import Forced, Grounds, Notice, Outcome, Reason, Remark, SwitchPoints
 from optimiser.show import compare_words, route_words, steps, wording
 from tests.tiny_job import BASE, HORN, LAMP, NEW, ROUTED, USED, but, planned, routed
 
@@ -60,7 +60,7 @@ def evil() -> Any:
 def test_every_reason_has_a_sentence(evil: Any, reason: Reason, taken: bool) -> None:
     choice = evil.choice("horn")
     rival = choice.why.other
-    why = Why(reason=reason, other=rival, cost_minor=-150, chance=-0.07)
+    why = Grounds(reason=reason, other=rival, cost_minor=-150, chance=-0.07)
     said = wording.why(evil.job, choice.model_copy(update={"why": why} | ({} if taken else {"option": None})))
     assert whole(said)
     assert safe(said)

@@ -59,8 +59,8 @@ def _job(job: Job, truth: Truth) -> Iterator[str]:
         yield f"  {quote.id} {quote.part} {quote.supplier} {asked} {terms} {sound[truth.sound(quote.id)]}"
 
 
-def _entry(what: h.Happened) -> str:
-    if isinstance(what, h.Finding):
+def _entry(what: h.EventHead) -> str:
+    if isinstance(what, h.CheckMade):
         return f"{what.fault}: {what.check} shows {what.result} ({what.cost_minor})"
     if isinstance(what, h.Purchase):
         return (

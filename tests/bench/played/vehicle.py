@@ -112,7 +112,9 @@ class Vehicle:
         cost = check.cost_minor + self.own_minor(check.access)
         self._open(check.access, check.minutes)
         result = self.answers.result(step.fault, step.check)
-        self._write(h.Finding, fault=fault.id, check=check.id, result=result, cost_minor=cost, currency=self._currency)
+        self._write(
+            h.CheckMade, fault=fault.id, check=check.id, result=result, cost_minor=cost, currency=self._currency
+        )
 
     def _buy(self, step: Buy) -> None:
         """One order to each supplier; all of it arrives, the next day at the earliest, before anything is fitted."""
@@ -229,7 +231,7 @@ class Vehicle:
         self.opened.update(access.id for access in new)
         self.minutes += minutes + sum(access.minutes for access in new)
 
-    def _write(self, kind: type[h.Happened], **what: object) -> int:
+    def _write(self, kind: type[h.EventHead], **what: object) -> int:
         number = len(self.entries) + 1
         made = kind.model_validate({"at": self._now, "source": SOURCE, **what})
         self.entries.append(h.Entry(number, made))

@@ -89,7 +89,7 @@ def _happened(job: Job, rng: random.Random) -> Change | None:
         check = rng.choice(fault.checks)
         result = rng.choice(results_of(check))
         ways += [
-            lambda: h.Finding(**common, currency="GBP", fault=fault.id, check=check.id, result=result, cost_minor=2)
+            lambda: h.CheckMade(**common, currency="GBP", fault=fault.id, check=check.id, result=result, cost_minor=2)
         ] * 3
     if fault.shared_causes:
         ways += [lambda: h.AfterCure(**common, fault=fault.id, works=rng.random() < 0.5)] * 2

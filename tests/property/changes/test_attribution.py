@@ -16,7 +16,7 @@ from optimiser import service
 from optimiser.changes import Then, moves
 from optimiser.model.events import Entry, PlanMade, Purchase
 from optimiser.model.job import Job
-from optimiser.model.moves import Cause, Found, Move, Moves, What
+from optimiser.model.moves import Cause, Explained, Move, Moves, What
 from optimiser.model.plan import Plan
 from optimiser.model.route import CheckStep, Node, Stop
 from optimiser.planning import choose
@@ -163,8 +163,8 @@ def agrees(move: Move, found: Moves, before: Plan, record: Sequence[Entry]) -> N
     assert not (own and enough)
     if move.moved:
         assert move.causes == (own or enough)
-        none = Found.ENOUGH if enough else Found.TOGETHER if len(found.causes) > 1 else Found.NOTHING
-        assert move.found == {0: none, 1: Found.ALONE}.get(len(own), Found.EACH)
+        none = Explained.ENOUGH if enough else Explained.TOGETHER if len(found.causes) > 1 else Explained.NOTHING
+        assert move.found == {0: none, 1: Explained.ALONE}.get(len(own), Explained.EACH)
     for side, plan in ((move.before, before), (move.after, found.plan)):
         choice = next((c for c in plan.choices if c.fault.id == move.fault.id), None)
         assert (None if side is None else side.landed_minor) == (None if choice is None else choice.landed_minor)
@@ -196,4 +196,4 @@ def test_one_cause_explains_every_move_without_planning_anew(job: Job, seed: int
     found, *_, times = asked(job, changes)
     assume(len(found.causes) == 1)
     assert times == 0
-    assert all(move.found == Found.ALONE for move in found.moved)
+    assert all(move.found == Explained.ALONE for move in found.moved)

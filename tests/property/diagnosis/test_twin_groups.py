@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 
 from optimiser.certificate import groups as certify_groups
 from optimiser.diagnosis.evidence import Attempts, attempt_chance, kept_sound
-from optimiser.diagnosis.groups import Standing, group_posteriors, made_now, standings, tables, unanswered, with_twins
+from optimiser.diagnosis.groups import Believed, group_posteriors, made_now, standings, tables, unanswered, with_twins
 from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, ItIs, ItIsNot, OnTwin, Piece, Still, Works
 from optimiser.model.job import Borrowed, Check, Fault, Job, Pot, Repair, Settings
 from tests.effort import examples
@@ -205,7 +205,7 @@ def beliefs(job: Job, all_worlds: list[World]) -> dict[str, dict[str, float]]:
     }
 
 
-def believed(job: Job, seen: Mapping[str, tuple[Evidence, ...]], opened: tuple[str, ...] = ()) -> dict[str, Standing]:
+def believed(job: Job, seen: Mapping[str, tuple[Evidence, ...]], opened: tuple[str, ...] = ()) -> dict[str, Believed]:
     return group_posteriors(job.faults, seen, job.settings.twin_strength, opened)
 
 
@@ -322,7 +322,7 @@ def test_a_kept_piece_is_as_sound_as_in_every_world(data, job) -> None:
     assert sound == pytest.approx(whole, abs=1e-9)
 
 
-def standings_of(job: Job) -> dict[str, Standing]:
+def standings_of(job: Job) -> dict[str, Believed]:
     """What is believed without taking anything for said that was not."""
     return group_posteriors(job.faults, job.seen, job.settings.twin_strength)
 

@@ -34,8 +34,8 @@ pieces = st.builds(
     then=st.sampled_from(["stays-on", "kept", "sent-back"]),
 )
 back = money | {"amount_minor": amounts, "bought": st.none() | numbers, "text": text}
-KINDS: dict[type[h.Happened], st.SearchStrategy[h.Happening]] = {
-    h.Finding: st.builds(h.Finding, **money, fault=ids, check=ids, result=ids, cost_minor=amounts),
+KINDS: dict[type[h.EventHead], st.SearchStrategy[h.Happening]] = {
+    h.CheckMade: st.builds(h.CheckMade, **money, fault=ids, check=ids, result=ids, cost_minor=amounts),
     h.SeenToBe: st.builds(h.SeenToBe, **said, fault=ids, cause=ids),
     h.SeenNotToBe: st.builds(h.SeenNotToBe, **said, fault=ids, cause=ids),
     h.AfterCure: st.builds(h.AfterCure, **said, fault=ids, works=st.booleans()),

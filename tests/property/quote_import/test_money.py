@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from optimiser.money import Currency
 from optimiser.quote_import import currencies, grid, numbers, prices
-from optimiser.quote_import.prices import Written
+from optimiser.quote_import.prices import AsWritten
 from tests.effort import examples
 
 LATIN = [
@@ -76,7 +76,7 @@ CODES = st.sampled_from(["GBP", "EUR", "USD", "CHF", "SEK", "PLN", "INR", "ZAR"]
 def test_money_of_every_locale(amount, locale, code):
     cell = grid.text(format_currency(amount, code, locale=locale))
     read = prices.price(cell)
-    if not isinstance(read, Written):
+    if not isinstance(read, AsWritten):
         assert read.asked
         assert code not in ("GBP", "EUR"), (cell, locale)  # signs known everywhere; other names are set aside at worst
         return
@@ -91,7 +91,7 @@ def test_numbers_of_every_locale(units, places, locale):
     amount = Decimal(units).scaleb(-places)
     cell = grid.text(format_decimal(amount, format=None, locale=locale, decimal_quantization=False))
     read = prices.price(cell)
-    assert isinstance(read, Written), (cell, locale)
+    assert isinstance(read, AsWritten), (cell, locale)
     if read.amount.value is None:
         assert amount in (read.amount.grouped, read.amount.parted)
     else:
@@ -105,10 +105,10 @@ def test_a_column_in_one_locale_is_read_in_it(amounts, locale):
     cells = [format_decimal(amount, format="#,##0.00##", locale=locale) for amount in amounts]
     cells += [format_decimal(Decimal("1234"), locale=locale)]
     read = [prices.price(cell) for cell in cells]
-    decimal, _ = numbers.told_by(each.amount for each in read if isinstance(each, Written))
+    decimal, _ = numbers.told_by(each.amount for each in read if isinstance(each, AsWritten))
     assert decimal in (".", ",")
     for each, amount in zip(read, [*amounts, Decimal(1234)], strict=True):
-        assert isinstance(each, Written)
+        assert isinstance(each, AsWritten)
         assert each.amount.under(decimal) == amount
 
 
@@ -117,7 +117,7 @@ def test_a_column_in_one_locale_is_read_in_it(amounts, locale):
 def test_digits_are_never_made_up(cell):
     """Whatever is read has the digits that were written, in their order."""
     read = prices.price(cell)
-    if isinstance(read, Written):
+    if isinstance(read, AsWritten):
         for value in (read.amount.value, read.amount.grouped, read.amount.parted):
             if value:
                 wanted = "".join(sign for sign in cell if sign.isdigit())

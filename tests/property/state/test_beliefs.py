@@ -69,7 +69,7 @@ def records(draw) -> list[h.Happening]:
     for fault in FAULTS:
         if draw(st.booleans()):
             made.append(
-                h.Finding(**MONEY, fault=fault, check="look", result=draw(st.sampled_from(["seen", "not-seen"])))
+                h.CheckMade(**MONEY, fault=fault, check="look", result=draw(st.sampled_from(["seen", "not-seen"])))
             )
         if draw(st.booleans()):
             made.append(h.SeenNotToBe(**SAID, fault=fault, cause=draw(st.sampled_from(CAUSES))))
@@ -120,7 +120,7 @@ def worlds(job: Job, record: list[h.Happening]) -> Iterator[World]:
 
 def seen(job: Job, each: Any, cause: dict[str, str]) -> float:
     """The chance of a finding where the causes are these."""
-    if isinstance(each, h.Finding):
+    if isinstance(each, h.CheckMade):
         fault = next(f for f in job.faults if f.id == each.fault)
         chance = fault.checks[0].results["seen"][cause[each.fault]]
         return chance if each.result == "seen" else 1 - chance

@@ -108,7 +108,7 @@ class Standings(RuleBasedStateMachine):
     @rule(fault=names, check=st.sampled_from(["look", "look", "smell"]), result=st.sampled_from(["seen", "not-seen"]),
           cost=amounts, currency=currencies)  # fmt: skip
     def look(self, fault, check, result, cost, currency) -> None:
-        self.write(h.Finding(**SAID, fault=fault, check=check, result=result, cost_minor=cost, currency=currency))
+        self.write(h.CheckMade(**SAID, fault=fault, check=check, result=result, cost_minor=cost, currency=currency))
 
     @rule(fault=names, cause=st.sampled_from(["a", "b", "c", SOMETHING_ELSE]),
           kind=st.sampled_from([h.SeenToBe, h.SeenNotToBe]))  # fmt: skip

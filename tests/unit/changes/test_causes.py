@@ -8,12 +8,12 @@ from datetime import timedelta
 import pytest
 
 from optimiser import service
-from optimiser.changes import Clock, moves
+from optimiser.changes import Deadline, moves
 from optimiser.changes.causes import MOST_SINGLE_QUOTES, differences
 from optimiser.errors import InputError
 from optimiser.model import events as h
 from optimiser.model.job import Access, Job, Owned
-from optimiser.model.moves import Found, Moves, Turn, What
+from optimiser.model.moves import Explained, Moves, Turn, What
 from optimiser.model.plan import Selection
 from optimiser.model.quotes import Supplier
 from optimiser.show import cause_words, change_words
@@ -95,7 +95,7 @@ STORIES: Mapping[str, tuple[str, What, str, Callable[[], Moves]]] = {
 def test_every_cause_has_its_story(story: str) -> None:
     fault, what, said, told = STORIES[story]
     answer = told()
-    assert of(answer, fault).found == Found.ALONE
+    assert of(answer, fault).found == Explained.ALONE
     (cause,) = causes(answer, fault)
     assert cause.what == what
     assert cause.checked
@@ -118,7 +118,7 @@ def test_what_moved_nothing_is_no_cause() -> None:
 
 def test_each_of_two_was_needed() -> None:
     told = moved(BASE, spend(500), spend(500, "tow"))
-    assert (of(told, "horn").found, [cause.number for cause in causes(told, "horn")]) == (Found.EACH, [1, 2])
+    assert (of(told, "horn").found, [cause.number for cause in causes(told, "horn")]) == (Explained.EACH, [1, 2])
     assert "It took entry 1 (5.00 GBP spent: hire) and entry 2 (5.00 GBP spent: tow)." in "".join(
         change_words.long(told)
     )
@@ -128,7 +128,7 @@ def test_together_where_none_explains_it_alone() -> None:
     """The new part with the lamp takes 11.50 of 15.00: one 2.00 gone leaves enough, any two of the three do not."""
     told = moved(pot(1500), spend(200), spend(200), spend(200))
     horn = of(told, "horn")
-    assert (horn.turn, horn.found, horn.causes) == (Turn.NEW_CHOICE, Found.TOGETHER, ())
+    assert (horn.turn, horn.found, horn.causes) == (Turn.NEW_CHOICE, Explained.TOGETHER, ())
     assert "No one of the 3 things that changed explains it: they did it together." in "".join(change_words.long(told))
 
 
@@ -136,7 +136,7 @@ def test_either_was_enough_where_none_was_needed() -> None:
     """15.00 less 4.00 leave 11.00 already."""
     told = moved(pot(1500), spend(400), spend(400, "tow"), note())
     horn = of(told, "horn")
-    assert (horn.turn, horn.found, horn.causes) == (Turn.NEW_CHOICE, Found.ENOUGH, (0, 1))
+    assert (horn.turn, horn.found, horn.causes) == (Turn.NEW_CHOICE, Explained.ENOUGH, (0, 1))
     assert [cause.moved for cause in told.causes] == [(), (), ()]
     assert [cause.enough_for for cause in told.causes] == [("horn",), ("horn",), ()]
     said = "".join(change_words.long(told))
@@ -145,7 +145,7 @@ def test_either_was_enough_where_none_was_needed() -> None:
 
 
 def test_a_finding_is_enough_though_the_part_was_bought_since() -> None:
-    spins = h.Finding(**MONEY, fault="blower", check="feed", result="spins")
+    spins = h.CheckMade(**MONEY, fault="blower", check="feed", result="spins")
     was = but(CHECKED, faults=(but(BLOWER, repairs=(but(BLOWER.repairs[0], parts={"disc": 1}), BLOWER.repairs[1])),))
     was = but(was, quotes=(but(NEW, price_minor=10),), suppliers=(Supplier(id="alder"),))
     told = moved(was, spins, h.Purchase.of(was.quotes[0], 1, currency="GBP", postage_minor=0, **SAID))
@@ -155,7 +155,7 @@ def test_a_finding_is_enough_though_the_part_was_bought_since() -> None:
 
 def test_the_time_ran_out_and_that_is_said() -> None:
     told = moved(BASE, spend(500), spend(500), note(), seconds=0)
-    assert of(told, "horn").found == Found.OPEN
+    assert of(told, "horn").found == Explained.OPEN
     assert [cause.checked for cause in told.causes] == [False, False, True], "a note changes nothing: no time is needed"
     said = list(change_words.long(told))
     assert any("What brought it about was not found in the time allowed." in line for line in said)
@@ -163,9 +163,9 @@ def test_the_time_ran_out_and_that_is_said() -> None:
 
 
 def test_a_single_cause_takes_no_time_to_find() -> None:
-    assert of(moved(BASE, spend(1000), seconds=0), "horn").found == Found.ALONE
+    assert of(moved(BASE, spend(1000), seconds=0), "horn").found == Explained.ALONE
     gone = moved(BASE, now=but(BASE, quotes=(USED,)), seconds=0)
-    assert of(gone, "horn").found == Found.ALONE, "put back in another place of the sheet it is the same job"
+    assert of(gone, "horn").found == Explained.ALONE, "put back in another place of the sheet it is the same job"
 
 
 @pytest.mark.parametrize(
@@ -191,7 +191,7 @@ def test_the_likeliest_cause_comes_first_where_time_is_short(
         asked.append(job)
         return service.plan(job, last).selection
 
-    clock = Clock(1.0, longest=0.5, now=lambda: next(ticks))
+    clock = Deadline(1.0, longest=0.5, now=lambda: next(ticks))
     told = moves(then, here, service.plan(here.planned, then.nearest(here)), replan, clock=clock)
     assert len(asked) == 1
     (found,) = causes(told, fault)
@@ -281,7 +281,7 @@ def test_what_cannot_be_planned_by_itself_stays_untried() -> None:
         raise InputError([])
 
     told = moves(then, here, service.plan(here.planned, then.nearest(here)), replan)
-    assert of(told, "horn").found == Found.OPEN
+    assert of(told, "horn").found == Explained.OPEN
     assert not any(cause.checked for cause in told.causes)
 
 
@@ -292,7 +292,7 @@ def test_what_cannot_be_planned_by_itself_stays_untried() -> None:
         (h.SeenNotToBe(**SAID, fault="blower", cause="wire"), "Blower dead: it is not wire"),
         (h.AfterCure(**SAID, fault="blower", works=True), "Blower dead: works too after a twin was cured"),
         (h.AfterCure(**SAID, fault="blower", works=False), "Blower dead: still as it was after a twin was cured"),
-        (h.Finding(**MONEY, fault="blower", check="feed", result="spins"), "Blower dead: Feed it 12 V: spins"),
+        (h.CheckMade(**MONEY, fault="blower", check="feed", result="spins"), "Blower dead: Feed it 12 V: spins"),
         (h.Fitting(**MONEY, fault="blower", repair="motor", cured=True), "Blower dead: Renew the motor, cured"),
         (h.Fitting(**MONEY, fault="horn", repair="gone", cured=False), "horn: gone, not cured"),
         (h.SentBack(**SAID, part="disc", units=2, bought=1), "2 x disc sent back"),
@@ -314,7 +314,7 @@ def test_what_cannot_be_planned_by_itself_stays_untried() -> None:
     ],
     ids=lambda value: getattr(value, "kind", ""),
 )  # fmt: skip
-def test_every_happening_has_its_words(cause: h.Happened, said: str) -> None:
+def test_every_happening_has_its_words(cause: h.EventHead, said: str) -> None:
     told = cause_words.happening(but(CHECKED, faults=(BLOWER, HORN)), cause)
     assert told == said
 

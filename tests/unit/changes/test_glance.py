@@ -21,7 +21,7 @@ from tests.unit.changes.stories import MONEY, SAID, fitted, kept, moment, note, 
 FAULTS = (HORN, LAMP, but(BLOWER, twin="pair"), but(BLOWER, id="other", twin="pair"))
 JOB = but(CHECKED, faults=FAULTS, quotes=(NEW, USED), suppliers=BASE.suppliers,
           pot=Pot(cap_minor=9000, hour_worth_minor=0))  # fmt: skip
-SPINS = h.Finding(**MONEY, fault="blower", check="feed", result="spins")
+SPINS = h.CheckMade(**MONEY, fault="blower", check="feed", result="spins")
 OTHERWISE: Mapping[str, tuple[Job, tuple[Happening, ...], set[str]]] = {
     "nothing": (JOB, (note(),), set()),
     "money": (but(JOB, pot=Pot(cap_minor=100)), (spend(5),), set()),

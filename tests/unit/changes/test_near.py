@@ -77,7 +77,7 @@ def test_what_was_bought_is_near_to_what_was_to_be_bought() -> None:
 
 
 def test_a_step_taken_is_behind_the_last_plan() -> None:
-    now = moment(CHECKED, h.Finding(**MONEY, fault="blower", check="feed", result="spins"))
+    now = moment(CHECKED, h.CheckMade(**MONEY, fault="blower", check="feed", result="spins"))
     near = kept(CHECKED, now).nearest(now)
     assert near.route_for("blower").option.repair == "wire"
 

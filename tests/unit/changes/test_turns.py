@@ -8,7 +8,7 @@ import pytest
 
 from optimiser.model import events as h
 from optimiser.model.job import Repair
-from optimiser.model.moves import UNMOVED, Found, Moves, Turn
+from optimiser.model.moves import UNMOVED, Explained, Moves, Turn
 from tests.tiny_job import BASE, CHECKED, HORN, LAMP, NEW, ROUTED, USED, but
 from tests.unit.changes.stories import MONEY, SAID, causes, fitted, moved, note, of, pot, spend
 
@@ -26,7 +26,7 @@ UNSURE = but(
     ),
 )
 UNLIKELY = h.OddsCorrected(**SAID, fault="horn", cause="wire", was=4.0, now=40.0)
-SPINS = h.Finding(**MONEY, fault="blower", check="feed", result="spins")
+SPINS = h.CheckMade(**MONEY, fault="blower", check="feed", result="spins")
 MENDED = fitted("lamp", "clean", cured=True)
 SEEN_AGAIN = h.NewFault(**SAID, fault="lamp")
 LATER = but(HORN, id="later")
@@ -57,7 +57,9 @@ def test_every_turn_has_its_story(story: str) -> None:
     assert move.turn == turn
     assert move.moved == (turn not in UNMOVED)
     assert move.moved == bool(move.causes)
-    assert move.found == (Found.ALONE if len(move.causes) == 1 else Found.EACH if move.causes else Found.NOTHING)
+    assert move.found == (
+        Explained.ALONE if len(move.causes) == 1 else Explained.EACH if move.causes else Explained.NOTHING
+    )
 
 
 def test_every_turn_is_told() -> None:
@@ -79,7 +81,7 @@ def test_either_that_took_the_fallback_away_was_enough_and_a_note_was_not() -> N
     """5.00 pays for both ways, 4.50; less 1.00 or less 2.00 for the first alone."""
     told = moved(TWO_WAYS, spend(100), spend(100), note())
     lamp = of(told, "lamp")
-    assert (lamp.turn, lamp.found, lamp.causes) == (Turn.LATER_STEPS, Found.ENOUGH, (0, 1))
+    assert (lamp.turn, lamp.found, lamp.causes) == (Turn.LATER_STEPS, Explained.ENOUGH, (0, 1))
     assert [cause.number for cause in causes(moved(TWO_WAYS, spend(150), note()), "lamp")] == [1]
 
 

@@ -30,7 +30,7 @@ def wrong(folder: Path, *words: str, **said: object) -> str:
 def test_a_step_and_a_result(planned_once: Path) -> None:
     """The check costs 2.00 and what it opens 3.00."""
     step = number(planned_once, "check", "feed")
-    assert found(planned_once, step, "spins") == h.Finding(
+    assert found(planned_once, step, "spins") == h.CheckMade(
         at=AT, source="found", fault="feeder", check="feed", result="spins", currency="GBP", cost_minor=500
     )
 
@@ -46,13 +46,13 @@ def test_a_step_and_a_result(planned_once: Path) -> None:
 )
 def test_names_and_titles_do_as_well(planned_once: Path, words: tuple[str, ...]) -> None:
     one = found(planned_once, *words)
-    assert isinstance(one, h.Finding)
+    assert isinstance(one, h.CheckMade)
     assert (one.fault, one.check, one.result) == ("feeder", "feed", "spins")
 
 
 def test_a_result_that_is_not_written_is_known(planned_once: Path) -> None:
     one = found(planned_once, "feeder", "feed", "not-spins")
-    assert isinstance(one, h.Finding)
+    assert isinstance(one, h.CheckMade)
     assert one.result == "not-spins"
 
 
@@ -132,7 +132,7 @@ def test_a_result_left_out_is_asked_for_on_a_terminal_only(planned_once: Path) -
     step = number(planned_once, "check", "feed")
     assert "Say one of: spins, not-spins" in wrong(planned_once, step)
     (one,) = entries.found(desk(planned_once, answers=["not-spins"]), (step,))
-    assert isinstance(one, h.Finding)
+    assert isinstance(one, h.CheckMade)
     assert one.result == "not-spins"
     with pytest.raises(WordsError):
         entries.found(desk(planned_once, answers=[]), (step,))
@@ -140,7 +140,7 @@ def test_a_result_left_out_is_asked_for_on_a_terminal_only(planned_once: Path) -
 
 def test_a_name_not_quite_right_is_asked_about_on_a_terminal(planned_once: Path) -> None:
     (one,) = entries.found(desk(planned_once, answers=["feeder", "spins"]), ("feder", "feed", "spin"))
-    assert isinstance(one, h.Finding)
+    assert isinstance(one, h.CheckMade)
     assert (one.fault, one.result) == ("feeder", "spins")
 
 

@@ -9,7 +9,7 @@ import pytest
 from optimiser import entries
 from optimiser.entries import Deal, step_numbers
 from optimiser.errors import WordsError
-from optimiser.model.kept import Piece, Step
+from optimiser.model.kept import KeptPiece, Step
 from tests.tiny_job import but
 from tests.unit.entries import shed
 from tests.unit.entries.shed import add, desk
@@ -79,7 +79,7 @@ def test_once_more_shown_the_numbers_are_still_two_steps(anew: Path) -> None:
 
 ON_IT = Step(number=4, kind="attempt", id="clean", fault="horn")
 NOTHING_BOUGHT = "optimiser fitted horn clean cured (or not-cured), as it needs nothing bought"
-PAD = Piece(part="pad", units=2, supplier=None, condition="new", quote="owned:1")
+PAD = KeptPiece(part="pad", units=2, supplier=None, condition="new", quote="owned:1")
 
 
 @pytest.mark.parametrize(

@@ -45,7 +45,7 @@ def one_of_each() -> list[h.Happening]:
         part="blower-motor", units=1, bought=4, condition="refurbished", good_chance=0.9, then="sent-back"
     )
     return [
-        h.Finding(**money, fault="blower", check="feed-motor", result="spins", cost_minor=150),
+        h.CheckMade(**money, fault="blower", check="feed-motor", result="spins", cost_minor=150),
         h.SeenToBe(**said, fault="blower", cause="resistor"),
         h.SeenNotToBe(**said, fault="blower", cause="fuse"),
         purchase(),

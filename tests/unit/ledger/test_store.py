@@ -204,7 +204,7 @@ def test_what_is_read_is_of_one_moment(store, monkeypatch, read) -> None:
     store.append([note("mine")])
     tally, met = stored_rows.tally, []
 
-    def slow(connection: sqlite3.Connection) -> stored_rows.Tally:
+    def slow(connection: sqlite3.Connection) -> stored_rows.RowCount:
         answer = tally(connection)
         monkeypatch.setattr(stored_rows, "tally", tally)
         met.append(apart(lambda: fresh_turn(store)))

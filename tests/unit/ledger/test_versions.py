@@ -43,7 +43,7 @@ def made_up_statement(statement: str) -> str:
 @pytest.fixture
 def version_2(monkeypatch) -> None:
     statements = tuple(made_up_statement(statement) for statement in schema.LAYOUTS[1].statements)
-    made_up = schema.Layout(statements, made_up_step)
+    made_up = schema.TableVersion(statements, made_up_step)
     monkeypatch.setattr(schema, "LAYOUTS", schema.LAYOUTS | {2: made_up})
 
 
@@ -129,7 +129,7 @@ def test_a_migration_that_stops_halfway_leaves_version_1(old, monkeypatch) -> No
         error.sqlite_errorcode = sqlite3.SQLITE_FULL
         raise error
 
-    made_up = schema.Layout(schema.LAYOUTS[2].statements, stops)
+    made_up = schema.TableVersion(schema.LAYOUTS[2].statements, stops)
     monkeypatch.setattr(schema, "LAYOUTS", schema.LAYOUTS | {2: made_up})
     with pytest.raises(RecordUnwritableError):
         old.append([note("new")])
@@ -152,7 +152,7 @@ def test_a_damaged_record_is_not_migrated(old) -> None:
 @pytest.mark.usefixtures("version_2")
 def test_a_version_number_that_was_damaged_shows(tmp_path) -> None:
     """Else a record of version 2 whose number reads 1 would be migrated twice: here the tables are the same in both."""
-    schema.LAYOUTS[2] = schema.Layout(schema.LAYOUTS[1].statements, lambda _: None)
+    schema.LAYOUTS[2] = schema.TableVersion(schema.LAYOUTS[1].statements, lambda _: None)
     store = Store(tmp_path)
     store.append([note()])
     with closing(sqlite3.connect(store.path)) as connection:

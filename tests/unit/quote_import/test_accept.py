@@ -385,8 +385,8 @@ def test_a_broken_record_is_said_and_nothing_is_written(folder, take, broken):
 
 def test_names_with_anything_in_them_are_kept(folder):
     told = Told(columns={'He said "x" = \n[y]': "price", "Größe": "ignore"}, parts={"a.b": "front-disc"})
-    sheet = register.Sheet('odd "name".xlsx', DAY, ("0" * 64,))
-    whole = register.Kept().with_told(["sup.plier", "Größe"], told).with_sheet("a b.csv", sheet)
+    sheet = register.CleanSheet('odd "name".xlsx', DAY, ("0" * 64,))
+    whole = register.Register().with_told(["sup.plier", "Größe"], told).with_sheet("a b.csv", sheet)
     (folder / "quotes").mkdir()
     (folder / "quotes" / register.FILE).write_text(register.text(whole))
     assert register.read(folder) == whole

@@ -8,8 +8,8 @@ import pytest
 
 from optimiser.money import Currency
 from optimiser.quote_import import Told, currencies, numbers, prices
-from optimiser.quote_import.grid import Marked, Unfit
-from optimiser.quote_import.prices import NoPrice, Written
+from optimiser.quote_import.grid import Marked, UnfitCell
+from optimiser.quote_import.prices import AsWritten, NoPrice
 
 READ = [
     ("12", "12", "", "", None, ""),
@@ -69,7 +69,7 @@ READ = [
 @pytest.mark.parametrize(("cell", "amount", "per", "currency", "pack", "tax"), READ)
 def test_read(cell, amount, per, currency, pack, tax):
     read = prices.price(cell)
-    assert isinstance(read, Written), read
+    assert isinstance(read, AsWritten), read
     assert read.amount.value == Decimal(amount)
     assert (read.per, read.currency, read.pack, read.tax) == (per, currency, pack, tax)
 
@@ -94,7 +94,7 @@ NEVER_GUESSED = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize("cell", [*NEVER_GUESSED, Unfit("a formula without a stored result"), Decimal(-1)])
+@pytest.mark.parametrize("cell", [*NEVER_GUESSED, UnfitCell("a formula without a stored result"), Decimal(-1)])
 def test_never_guessed(cell):
     read = prices.price(cell)
     assert isinstance(read, NoPrice), read
@@ -107,7 +107,7 @@ def test_never_guessed(cell):
 )
 def test_read_two_ways(cell, grouped, parted):
     read = prices.price(cell)
-    assert isinstance(read, Written)
+    assert isinstance(read, AsWritten)
     assert read.amount.value is None
     assert (read.amount.grouped, read.amount.parted) == (Decimal(grouped), Decimal(parted))
     sign = "." if "." in cell else ","
@@ -132,19 +132,19 @@ def test_read_two_ways(cell, grouped, parted):
 )
 def test_what_tells_the_sign(cells, sign):
     read = [prices.price(cell) for cell in cells]
-    assert numbers.told_by(each.amount for each in read if isinstance(each, Written))[0] == sign
+    assert numbers.told_by(each.amount for each in read if isinstance(each, AsWritten))[0] == sign
 
 
 def test_small_coins():
     read = prices.price("95p")
-    assert isinstance(read, Written)
+    assert isinstance(read, AsWritten)
     assert (read.small, read.currency, read.amount.value) == (True, "GBP", Decimal(95))
 
 
 def test_a_spreadsheets_own_number():
-    assert prices.price(Decimal("1.234")) == Written(numbers.Digits(Decimal("1.234")), exact=True)
+    assert prices.price(Decimal("1.234")) == AsWritten(numbers.Digits(Decimal("1.234")), exact=True)
     marked = prices.price(Marked(Decimal("1.5"), "EUR"))
-    assert isinstance(marked, Written)
+    assert isinstance(marked, AsWritten)
     assert marked.currency == "EUR"
 
 

@@ -16,7 +16,7 @@ from openpyxl.cell.text import InlineFont
 from optimiser.quote_import import ods as ods_reader
 from optimiser.quote_import import xlsx as xlsx_reader
 from optimiser.quote_import.archives import Archive
-from optimiser.quote_import.grid import Marked, Opened, Unfit
+from optimiser.quote_import.grid import Marked, Opened, UnfitCell
 from tests.golden.quote_import.making import ods, repacked, xlsx
 
 CELLS = [
@@ -175,7 +175,7 @@ def test_errors_and_formulas():
     book.close()
     opened = xlsx_reader.opened(Archive(out.getvalue()))
     first, second, third = opened.grids[0].lines[0].cells
-    assert isinstance(first, Unfit)
+    assert isinstance(first, UnfitCell)
     assert (second, third) == ("a", Decimal(1))
     assert opened.grids[0].formulas == 3
 

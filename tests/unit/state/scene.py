@@ -75,9 +75,9 @@ def fitted(fault: str, repair: str, *pieces: h.FittedPiece, cured: bool = False,
     )
 
 
-def found(fault: str = "blower", check: str = "feed", result: str = "spins", **changes: object) -> h.Finding:
+def found(fault: str = "blower", check: str = "feed", result: str = "spins", **changes: object) -> h.CheckMade:
     """A check made."""
-    return h.Finding.model_validate(MONEY | {"fault": fault, "check": check, "result": result} | changes)
+    return h.CheckMade.model_validate(MONEY | {"fault": fault, "check": check, "result": result} | changes)
 
 
 def back(amount: int, bought: int | None = None) -> h.DepositReturned:

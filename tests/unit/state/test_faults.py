@@ -269,7 +269,7 @@ UNFIT = {
 @pytest.mark.parametrize("reason", UNFIT)
 def test_what_does_not_fit_is_told_and_left_out_but_for_its_money(reason) -> None:
     happened = UNFIT[reason]
-    paid = {"cost_minor": 70} if isinstance(happened, h.Finding) else {}
+    paid = {"cost_minor": 70} if isinstance(happened, h.CheckMade) else {}
     standing = after([h.Note(**SAID, text="first"), happened.model_copy(update=paid)])
     (unfit,) = standing.job.unfit
     assert (unfit.number, unfit.kind, unfit.reason) == (2, happened.kind, reason)

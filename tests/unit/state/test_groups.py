@@ -88,7 +88,7 @@ CURED = (bought("fuse"), fitted("left", "fuse", cured=True))
 )
 def test_one_finding_serves_every_fault_that_lists_the_check(fault, check, result):
     """Each by its own likelihoods; it was paid for once, and what was opened for it is open."""
-    job = record(h.Finding(**MONEY, fault=fault, check=check, result=result, cost_minor=200)).job
+    job = record(h.CheckMade(**MONEY, fault=fault, check=check, result=result, cost_minor=200)).job
     assert job.seen == {
         "left": (Finding("feed", "volts"),),
         "right": (Finding("again", "lit"),),
@@ -102,7 +102,7 @@ def test_one_finding_serves_every_fault_that_lists_the_check(fault, check, resul
 
 
 def test_what_does_not_fit_serves_none():
-    assert record(h.Finding(**MONEY, fault="right", check="again", result="volts")).job.seen == {}
+    assert record(h.CheckMade(**MONEY, fault="right", check="again", result="volts")).job.seen == {}
 
 
 @pytest.mark.parametrize(
@@ -119,7 +119,7 @@ def test_what_does_not_fit_serves_none():
 )  # fmt: skip
 def test_what_is_known_of_a_borrowed_piece_when_it_was_used(before, good):
     """Sound where that fault is cured; as sound as it was fitted where it was renewed; else as it came."""
-    job = record(*before, h.Finding(**MONEY, fault="right", check="swap", result="runs")).job
+    job = record(*before, h.CheckMade(**MONEY, fault="right", check="swap", result="runs")).job
     assert job.seen["right"][-1] == Finding("swap", "runs", good)
 
 
