@@ -16,10 +16,14 @@ def steps_in(step: float) -> int:
     return count
 
 
+def _nearest(billionths: int, count: int) -> int:
+    """The nearest number of steps, ``count`` of which make a certainty, half up."""
+    return (2 * billionths * count + PLACES) // (2 * PLACES)
+
+
 def whole_percent(chance: float) -> int:
     """A chance in percent, half up; floats that stand beside a half by noise alone are read as the half."""
-    billionths = round(chance * PLACES)
-    return (200 * billionths + PLACES) // (2 * PLACES)
+    return _nearest(round(chance * PLACES), 100)
 
 
 def counted(chance: float, step: float) -> Fraction:
@@ -30,7 +34,7 @@ def counted(chance: float, step: float) -> Fraction:
     billionths = round(chance * PLACES)
     if step == 0 or billionths >= PLACES or billionths * (count := steps_in(step)) < PLACES:
         return Fraction(billionths, PLACES)
-    return Fraction(min((2 * billionths * count + PLACES) // (2 * PLACES), count - 1), count)
+    return Fraction(min(_nearest(billionths, count), count - 1), count)
 
 
 def counted_for_safety(chance: Fraction, good_enough: float, step: float) -> Fraction:

@@ -1,8 +1,8 @@
-"""START HERE for how a plan moves: ``asked.ask`` makes the plan now and compares it with one that the record keeps.
+"""START HERE for how a plan moves: ``replan.ask`` makes the plan now and compares it with a kept one.
 
-``followed`` tells where the kept plan stands by now, ``compared`` puts the two side by side, ``causes`` lists all that
-differs between the two moments and how to take it away, ``since`` plans again without each cause, and ``margin`` says
-whether a switch is worth it.
+``kept_plan_now`` tells where the kept plan stands by now, ``difference`` puts the two side by side, ``causes`` lists
+all that differs between the two moments and how to take it away, ``attribution`` plans again without each cause, and
+``worth_switching`` says whether a switch is worth it.
 """
 
 from optimiser.changes.attribution import Deadline, Then, moves

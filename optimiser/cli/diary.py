@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from contextlib import ExitStack
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -119,11 +120,12 @@ def _take_in(folder: Path, file: Path) -> None:
     from optimiser import service  # noqa: PLC0415
     from optimiser.show import danger_words, diary_words  # noqa: PLC0415
 
-    read_moment(folder)
+    before = read_moment(folder)
     with INTERRUPTS.held():
         recorded = service.take_back(folder, file)
         with on_disk("The record is taken in"):
-            sys.stdout.writelines(f"{line}\n" for line in danger_words.lines(read_moment(folder).job))
+            now = replace(before, record=recorded.entries)
+            sys.stdout.writelines(f"{line}\n" for line in danger_words.lines(now.job))
             sys.stdout.write(diary_words.imported(*_counts(recorded), str(file)))
 
 

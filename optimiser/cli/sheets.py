@@ -126,21 +126,6 @@ def _same(one: Path, other: Path) -> bool:
     return one.resolve() == other.resolve() or (one.exists() and other.exists() and one.samefile(other))
 
 
-def told_of(options: Mapping[str, Sequence[str]]) -> Told:
-    """What options, by their names, tell of a sheet."""
-    one = {name: (options.get(name) or ("",))[-1] for name in ("ex-tax", "decimal", "condition")}
-    return _told(
-        options.get("map", ()),
-        one["ex-tax"],
-        options.get("supplier", ()),
-        one["condition"] or None,
-        one["decimal"],
-        options.get("part", ()),
-        options.get("word", ()),
-        options.get("pack", ()),
-    )
-
-
 def _told(
     maps: Sequence[str],
     ex_tax: str,

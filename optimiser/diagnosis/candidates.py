@@ -22,7 +22,7 @@ from optimiser.diagnosis.belief import Belief, Table, likelihoods, telling
 from optimiser.diagnosis.case import MOST_AHEAD, Case, Cost
 from optimiser.diagnosis.dominance import kept, outdone
 from optimiser.diagnosis.dynamic_program import CutShortError, Rank, Sweep
-from optimiser.diagnosis.labels import Bools, Floats, Goal, Ints, Labels, Toll
+from optimiser.diagnosis.labels import Floats, Goal, Ints, Labels, Toll
 from optimiser.diagnosis.leading_steps import FirstCosts, Opening
 from optimiser.diagnosis.payments import Payment
 from optimiser.diagnosis.routes import Point, points_of, read_route
@@ -56,7 +56,7 @@ MOST_LEADING = 20
 MOST_TOLLS = 12
 """Marks of which every set has its price in a table."""
 MARGIN_MINOR = 2.0
-"""By so much cheaper routes are cheaper in the mix too, where gains and costs are rounded one by one."""
+"""By so much cheaper routes are cheaper in the mix too, which rounds each route's amounts to whole minor units."""
 MOST_FALLBACKS = 7
 """Options that may be fallbacks where trying every option after every other would be too much."""
 
@@ -215,11 +215,9 @@ class FaultSearch:
         families = list(self._families(sweep))  # all of them first: only then is it known how many marks there are
         openings = [(family.opening(sweep, self._counted), family.certain) for family in families]
         routes = [_Route(opening, lines, p) for opening, lines in openings for p in points_of(opening) if p.chance > 0]
-        best = self._unbeaten(routes)
-        outdone = self._outdone(best)
         named = tuple(
-            self._proposal(route, (self.fault.id, str(number)), outdone=bool(outdone[number]))
-            for number, route in enumerate(best)
+            self._proposal(route, (self.fault.id, str(number)), outdone=left_behind)
+            for number, (route, left_behind) in enumerate(self._unbeaten(routes))
         )
         cut = [opening for opening, _ in openings if not opening.exact]
         short = max((_short(opening) for opening in cut), default=0.0)
@@ -399,28 +397,24 @@ class FaultSearch:
                 )
         return found
 
-    def _unbeaten(self, routes: Sequence[_Route]) -> list[_Route]:
+    def _unbeaten(self, routes: Sequence[_Route]) -> list[tuple[_Route, bool]]:
         """Without every route that another of the same first step beats whatever the rest of the mix does.
 
         A greater chance, as it counts, beats all that takes and shares no less; at the same the lesser cost does.
-        What is left is in an order made of content; what-ifs need routes of every first step.
+        What is left is in an order made of content; what-ifs need routes of every first step. With each stands whether
+        it is in no best mix, for one that begins otherwise with the same lines certain.
         """
         if not routes:
             return []
         ordered = sorted(routes, key=self._content)
-        node = _numbered((self._first_step(route), units_of(self._sure(route))) for route in ordered)
+        sure = [units_of(self._sure(route)) for route in ordered]
         labels, counts = self._labels(ordered), Goal(0.0, 0.0, 1.0, self.goal.hour)
-        keep = kept(labels, node, counts, Toll.of(self.tolls, counts), timed=self.scene.timed, most=len(ordered))
-        return [ordered[place] for place in sorted(keep.places.tolist())]
-
-    def _outdone(self, routes: Sequence[_Route]) -> Bools:
-        """Which routes are in no best mix, for one that begins otherwise with the same lines certain.
-
-        Amounts are rounded to whole minor units in the mix, so a route of as much worth is left behind by two of them.
-        """
-        node = _numbered(units_of(self._sure(route)) for route in routes)
-        labels, counts = self._labels(routes), Goal(0.0, 0.0, 1.0, self.goal.hour)
-        return outdone(labels, node, counts, Toll.of(self.tolls, counts), MARGIN_MINOR, timed=self.scene.timed)
+        how = (counts, Toll.of(self.tolls, counts))
+        node = _numbered(zip(map(self._first_step, ordered), sure, strict=True))
+        places = np.sort(kept(labels, node, *how, timed=self.scene.timed, most=len(ordered)).places)
+        node = _numbered(sure)[places]
+        left_behind = outdone(labels.take(places), node, *how, MARGIN_MINOR, timed=self.scene.timed)
+        return [(ordered[place], behind) for place, behind in zip(places.tolist(), left_behind.tolist(), strict=True)]
 
     def _labels(self, routes: Sequence[_Route]) -> Labels:
         """What the mix sees of routes: chances as they count, and what a surer cure earns taken off the cost."""

@@ -34,16 +34,15 @@ def kept(labels: Labels, node: Ints, goal: Goal, toll: Toll, *, timed: bool, mos
     Another beats one that is no surer nor cheaper and takes no less, even if what the other shares beyond it is paid in
     full; or that it is surer than by more than the goal's loss. Past ``most`` a node keeps the surest.
     """
-    cost = goal.cost(labels)
-    worst = labels.worst if timed else np.zeros_like(labels.worst)
-    chance = labels.chance if goal.loss is not None else np.zeros_like(labels.chance)
-    loss, short = goal.loss or 0.0, _short_of_its_like(labels, node, cost if goal.loss is None else -chance, worst)
+    rivals = _Rivals.of(labels, goal, toll, timed=timed)
+    worst, chance, cost, loss = rivals.worst, rivals.chance, rivals.cost, rivals.loss
+    short = _short_of_its_like(labels, node, cost if goal.loss is None else -chance, worst)
     near = np.flatnonzero(short <= (EQUAL_COST if goal.loss is None else loss + EQUAL_CHANCE))
     shared = np.unpackbits(labels.marks[near].view(np.uint8), axis=1).sum(1, dtype=np.int64)
     chances, costs = np.round(chance[near], 13), np.round(cost[near], 7)
     ties = (labels.steps[near], labels.minutes[near], shared)
     order = near[np.lexsort((*ties, costs, -chances, worst[near], labels.cash[near], node[near]))]
-    rivals = _Rivals(labels.cash, worst, chance, cost, _words(labels), loss, toll, timed, short)
+    rivals = rivals._replace(short=short)
     order = order[_unbeaten(rivals, order, node[order])]
     counts = np.bincount(node[order]) if len(order) else np.zeros(0, dtype=np.int64)
     if not (counts > min(most, CROWD if goal.loss else most)).any():
@@ -57,10 +56,7 @@ def outdone(labels: Labels, node: Ints, goal: Goal, toll: Toll, margin: float, *
     Unlike ``kept`` it is never one of two equals.
     """
     places = kept(labels, node, goal, toll, timed=timed, most=len(labels)).places
-    worst = labels.worst if timed else np.zeros_like(labels.worst)
-    rivals = _Rivals(
-        labels.cash, worst, labels.chance, goal.cost(labels), _words(labels), 0.0, toll, timed, labels.chance
-    )
+    rivals = _Rivals.of(labels, goal, toll, timed=timed)
     out = np.zeros(len(labels), dtype=np.bool_)
     for here in np.unique(node):
         ones, front = np.flatnonzero(node == here), places[node[places] == here]
@@ -68,11 +64,6 @@ def outdone(labels: Labels, node: Ints, goal: Goal, toll: Toll, margin: float, *
             some = ones[low : low + BLOCK]
             out[some] = rivals.outdone(front[:, None], some[None, :], margin).any(0)
     return out
-
-
-def _words(labels: Labels) -> list[npt.NDArray[np.uint64]]:
-    """The marks word by word, without the words that none has."""
-    return [word for place, word in enumerate(labels.marks.T.copy()) if not place or word.any()]
 
 
 def _short_of_its_like(labels: Labels, node: Ints, value: Floats, worst: Ints) -> Floats:
@@ -186,6 +177,22 @@ class _Rivals(NamedTuple):
     timed: bool
     short: Floats
     """How far each is short of the best of its like: see ``_short_of_its_like``."""
+
+    @classmethod
+    def of(cls, labels: Labels, goal: Goal, toll: Toll, *, timed: bool) -> _Rivals:
+        """What counts of labels under a goal; none is short of anything yet."""
+        nothing = np.zeros(len(labels))
+        return cls(
+            cash=labels.cash,
+            worst=labels.worst if timed else np.zeros_like(labels.worst),
+            chance=labels.chance if goal.loss is not None else nothing,
+            cost=goal.cost(labels),
+            marks=[word for place, word in enumerate(labels.marks.T.copy()) if not place or word.any()],
+            loss=goal.loss or 0.0,
+            toll=toll,
+            timed=timed,
+            short=nothing,
+        )
 
     def beaten(self, by: Ints, one: Ints, *, earlier: Bools) -> Bools:
         """Whether each of ``one`` is beaten by each of ``by`` (they broadcast); of equals the earlier stays."""

@@ -1,7 +1,7 @@
 """The exact frontier of one fault: for every amount of money the best route of checks and attempts, and its tree.
 
 The recursion is that of decision-theoretic troubleshooting (Heckerman, Breese and Rommelse 1995, section 2) with the
-worst-case cost of a policy as a limit instead of a price on everything; see ``sweep``.
+worst-case cost of a policy as a limit instead of a price on everything; see ``dynamic_program``.
 """
 
 from __future__ import annotations
@@ -68,8 +68,8 @@ def frontier(
 ) -> Frontier:
     """All routes of one fault worth having, by their worst-case cash.
 
-    Exact to at least 6 causes, 5 checks and 5 options; past ``most_moves`` (see ``sweep``) the depth is cut. Raises
-    ``ValueError`` where a check does not fit.
+    Exact to at least 6 causes, 5 checks and 5 options; past ``most_moves`` (see ``dynamic_program``) the depth is cut.
+    Raises ``ValueError`` where a check does not fit.
     """
     sweep = Sweep(case, goal, progress, most_moves)
     opening = Opening(sweep)

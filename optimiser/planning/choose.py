@@ -132,23 +132,22 @@ def _settled(search: Search, last: Selection | None, progress: Progress) -> Chos
 def _judged(search: Search, last: Selection | None, progress: Progress) -> tuple[Search, Mapping[str, Verdict], Chosen]:
     """The best mix with its checks judged; ties are broken only once none of them is idle."""
     while True:
-        solved = solve.solved(search.job, search.offer().without_outdone(), last, progress)
+        put = search.offer()
+        solved = solve.solved(search.job, put.without_outdone(), last, progress)
+        judged: Selection | None = None
         for decided in (solved.any_of_equals, solved.first_of_equals):
             mix = decided()
-            if short := overdrawn(search.offer(), mix):
-                search = _telling_apart(search, short, progress)
+            if short := overdrawn(put, mix):
+                progress("too few of some pieces for all")
+                search = search.telling_apart(short)
                 break
-            pick = search.pick(mix)
-            verdicts = search.judge(pick)
+            if mix != judged:
+                judged, pick = mix, search.pick(mix)
+                verdicts = search.judge(pick)
             if search.idle(verdicts):
                 return search, verdicts, pick
         else:
             return search, verdicts, pick
-
-
-def _telling_apart(search: Search, short: Collection[str], progress: Progress) -> Search:
-    progress("too few of some pieces for all")
-    return search.telling_apart(short)
 
 
 def likely_short(offer: Offer) -> frozenset[str]:

@@ -1,6 +1,6 @@
 """Suppliers' sheets as they arrive: opened within bounds, understood, and on a person's word taken into the job.
 
-``understand`` reads one file and writes nothing; ``accept`` writes its clean sheet; ``kept.read`` gives what was
+``understand`` reads one file and writes nothing; ``accept`` writes its clean sheet; ``register.read`` gives what was
 settled on earlier sheets. ``take_in`` does all of it for the files of one call.
 """
 

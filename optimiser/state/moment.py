@@ -81,8 +81,8 @@ class Moment:
     def at(self, after: int, folder: Job | None = None) -> Moment:
         """The moment after that entry: later ones are not there, what they struck out stands; ``folder`` as it was."""
         then = [(entry.number, entry.happening) for entry in self.record if entry.number <= after]
-        same = folder is None or folder == self.folder
-        return Moment(self.folder if same or folder is None else folder, entries(then), folds=self.folds)
+        there = self.folder if folder is None or folder == self.folder else folder
+        return Moment(there, entries(then), folds=self.folds)
 
     def after(self, happenings: Sequence[Happening], *, supposed: bool = False) -> Moment:
         """The moment once these have happened too, or as if they had."""

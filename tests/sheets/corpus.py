@@ -7,6 +7,7 @@ import io
 import re
 import shlex
 import tomllib
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -104,10 +105,25 @@ def typed(problems: tuple[Problem, ...]) -> list[tuple[str, str]]:
     return list(dict.fromkeys((each[1], shlex.split(each[2])[0]) for each in found if each is not None))
 
 
+def told_of(options: Mapping[str, Sequence[str]]) -> Told:
+    """What options, by their names, tell of a sheet."""
+    one = {name: (options.get(name) or ("",))[-1] for name in ("ex-tax", "decimal", "condition")}
+    from optimiser.cli.sheets import _told  # noqa: PLC0415
+
+    return _told(
+        options.get("map", ()),
+        one["ex-tax"],
+        options.get("supplier", ()),
+        one["condition"] or None,
+        one["decimal"],
+        options.get("part", ()),
+        options.get("word", ()),
+        options.get("pack", ()),
+    )
+
+
 def settled(sheet: Sheet, folder: Path) -> tuple[int, tuple[Problem, ...]]:
     """How many rounds of mends, typed as printed, it takes until nothing is asked; and what is asked after three."""
-    from optimiser.cli.sheets import told_of  # noqa: PLC0415
-
     said = [("part", f"{name}={part}") for name, part in sheet.parts.items()]
     problems: tuple[Problem, ...] = ()
     for turn in range(4):

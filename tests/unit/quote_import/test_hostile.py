@@ -194,21 +194,7 @@ def test_memory_stays_within_its_bounds(tmp_path):
     Not by ``getrusage``: what it says of a child begins with the peak of the process that started it.
     """
     path = tmp_path / "oddlode.xlsx"
-    line = "<row>" + "<c><v>1234567.5</v></c>" * 20 + "</row>"
-    out = io.BytesIO()
-    with (
-        zipfile.ZipFile(io.BytesIO(BOOK)) as old,
-        zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as new,
-    ):
-        for name in old.namelist():
-            if name != SHEET:
-                new.writestr(name, old.read(name))
-        with new.open(SHEET, "w") as member:
-            member.write(b"<worksheet><sheetData>" + HEADINGS.encode())
-            for _ in range(30):
-                member.write(line.encode() * 1000)
-            member.write(b"</sheetData></worksheet>")
-    path.write_bytes(out.getvalue())
+    path.write_bytes(many(30_000, "<row>" + "<c><v>1234567.5</v></c>" * 20 + "</row>"))
     program = (
         "import sys\nfrom pathlib import Path\n"
         "from tests.unit.quote_import.conftest import KNOWN\nfrom optimiser.quote_import import understand\n"
