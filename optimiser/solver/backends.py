@@ -23,6 +23,8 @@ from optimiser.solver.program import Mix, Program, Variable
 TOLERANCE = 1e-8
 MANY_ROUTES = 500
 """Open routes from which on the presolve of HiGHS is to do less."""
+FEW_ROUTES = 100
+"""Open routes below which HiGHS goes without its presolve: 1.16 still proves a wrong optimum with it on small mixes."""
 IDLE_RULES, IDLE_ON_MANY_ROUTES = (13,), (15, 16)
 FARTHEST_FROM_WHOLE = 1e-4
 
@@ -138,7 +140,7 @@ def _run_highs(program: Program, seconds: float, *, careful: bool) -> Answer:
         mip_feasibility_tolerance=TOLERANCE,
         mip_allow_restart=False,  # a third faster on jobs of this kind
         presolve_rule_off=sum(1 << rule for rule in _idle_rules(program)),
-        presolve="off" if careful else "choose",
+        presolve="off" if careful or _open_routes(program) in range(1, FEW_ROUTES) else "choose",
     )
     program.problem.solve(solver)
     model = program.problem.solverModel
@@ -162,8 +164,12 @@ def _idle_rules(program: Program) -> tuple[int, ...]:
     probing (16) take up to half of the whole time where very many routes are open (marigold: 7.6 s in HiGHS with them,
     4.5 s without), and are worth theirs on few: plain jobs of 400 options take a tenth longer without them.
     """
-    still_open = sum(bool(column.upBound) for column in program.take.values()) if isinstance(program, Mix) else 0
-    return IDLE_RULES if still_open < MANY_ROUTES else (*IDLE_RULES, *IDLE_ON_MANY_ROUTES)
+    return IDLE_RULES if _open_routes(program) < MANY_ROUTES else (*IDLE_RULES, *IDLE_ON_MANY_ROUTES)
+
+
+def _open_routes(program: Program) -> int:
+    """The routes of a mix that may be taken; 0 for any other program."""
+    return sum(bool(column.upBound) for column in program.take.values()) if isinstance(program, Mix) else 0
 
 
 def _run_cbc(program: Program, seconds: float, *, careful: bool) -> Answer:
