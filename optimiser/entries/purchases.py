@@ -195,7 +195,8 @@ def _bought_already(desk: Desk, step: Step, pieces: Sequence[KeptPiece]) -> bool
     """Whether the step stands no more in the plan and its parts were bought since its number was given."""
     if not desk.is_gone(step):
         return False
-    since = {n: purchase for n, purchase in desk.purchases.items() if n > desk.numbered_since}
+    since_when = desk.numbered_since(step.number)
+    since = {n: purchase for n, purchase in desk.purchases.items() if n > since_when}
     same = [n for n, each in since.items() for piece in pieces
             if (each.part, each.supplier, each.condition) == (piece.part, piece.supplier, piece.condition)]  # fmt: skip
     if same:

@@ -326,7 +326,7 @@ NOTICES = {
         'The job names no currency: two decimal places are assumed. Set currency = "GBP" or the like in [job].'
     ),
     Remark.DANGEROUS_TRIED: (
-        "{0} is dangerous: judge each attempt at a standstill or by a licensed test, never on the road."
+        "{0} is dangerous: judge each attempt at a standstill or by a licensed test, never in use."
     ),
     Remark.ROUTES_CUT: "{0}: so many ways to mend it that only the {1} best for the money were searched as fallbacks.",
     Remark.CHECKS_CUT: "{0}: so many checks that the {1} least telling were not searched.",
