@@ -144,7 +144,7 @@ class Desk:
         if text is None:
             return None
         try:
-            minor = money.parse(text, self.job.currency)
+            minor = money.spoken(text, self.job.currency)
         except ValueError as error:
             self.wrong.add(f"{what} {text!r} is no amount.", f"{str(error).capitalize()}.")
             return None

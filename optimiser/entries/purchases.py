@@ -14,7 +14,7 @@ from optimiser.entries.naming import pick
 from optimiser.job_folder.package_data import conditions
 from optimiser.model import events as h
 from optimiser.model.kept import KeptPiece, Step
-from optimiser.model.quotes import Condition, Quote, Supplier
+from optimiser.model.quotes import STILL_TO_BE_ASKED, Condition, Quote, Supplier
 from optimiser.names import meant, near
 
 SAY = "Say: optimiser bought STEP; or SUPPLIER, for its whole order; or PART from SUPPLIER."
@@ -66,6 +66,13 @@ def bought(desk: Desk, words: Sequence[str], deal: Deal = Deal()) -> tuple[h.Pur
         desk.amount(deal.postage, "--postage"),
     )
     lines = list(_lines(desk, list(words), deal))
+    for line in lines:
+        if line.quote.supplier == STILL_TO_BE_ASKED:
+            desk.wrong.add(
+                f"{line.quote.part} has a rough price only: nobody has quoted it.",
+                f"Say who sold it: optimiser bought {line.quote.part} from SHOP --price AMOUNT"
+                f" --condition {line.quote.condition}",
+            )
     if len(lines) > 1 and deal.is_of_one_line:
         desk.wrong.add("More than one line is bought, and what you said goes with one.", "Write them down one by one.")
     if paid.postage is not None and len({line.quote.supplier for line in lines}) > 1:

@@ -15,13 +15,14 @@ from optimiser.model.plan import Plan
 class Doing(StrEnum):
     """What kind of thing is done, in the order in which an evening is filled.
 
-    ``LOOK``: a check. ``TRY``: own work that takes no part. ``FIT``: parts that are here. ``ORDER``: parts are sent
-    for. ``BOOK``: a workshop is asked.
+    ``LOOK``: a check. ``TRY``: own work that takes no part. ``FIT``: parts that are here. ``ASK``: a price is asked
+    for that is rough so far. ``ORDER``: parts are sent for. ``BOOK``: a workshop is asked.
     """
 
     LOOK = "look"
     TRY = "try"
     FIT = "fit"
+    ASK = "ask"
     ORDER = "order"
     BOOK = "book"
 

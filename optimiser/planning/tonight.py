@@ -13,6 +13,7 @@ from datetime import date, timedelta
 
 from optimiser.model.job import Job
 from optimiser.model.plan import Choice, OrderLine, Plan
+from optimiser.model.quotes import STILL_TO_BE_ASKED
 from optimiser.model.route import AttemptStep, CheckStep, Route
 from optimiser.model.tonight import Doing, LastDay, Task, Tonight, TooLate
 from optimiser.planning.cautions import cautions
@@ -21,7 +22,7 @@ from optimiser.planning.totals import check_of, step_access
 
 SOON_DAYS = 7
 """What has its last day within a week cannot wait (common practice, no published source)."""
-ORDER_OF_KINDS = {Doing.LOOK: 0, Doing.TRY: 0, Doing.FIT: 1, Doing.ORDER: 2, Doing.BOOK: 3}
+ORDER_OF_KINDS = {Doing.LOOK: 0, Doing.TRY: 0, Doing.FIT: 1, Doing.ASK: 2, Doing.ORDER: 3, Doing.BOOK: 4}
 SERVES_NONE = 99
 
 
@@ -119,7 +120,7 @@ def _orders(plan: Plan) -> Iterator[_Wanted]:
         served = [choice for choice in plan.choices if needs(choice) & quotes]
         after = tuple(c.fault.id for c in plan.choices if _may_add(c, order.supplier.id))
         task = Task(
-            doing=Doing.ORDER,
+            doing=Doing.ASK if order.supplier.id == STILL_TO_BE_ASKED else Doing.ORDER,
             faults=tuple(choice.fault.id for choice in served),
             severity=served[0].fault.severity if served else None,
             supplier=order.supplier.id,
@@ -163,7 +164,7 @@ def _bookings(plan: Plan) -> Iterator[_Wanted]:
 
 def _brought(plan: Plan, task: Task) -> frozenset[str]:
     """The lines of the plan's orders that a task sends for, or that the work booked by it needs."""
-    if task.doing == Doing.ORDER:
+    if task.supplier:
         return frozenset((*task.lines, *task.later))
     return needs(plan.choice(task.faults[0])) if task.doing == Doing.BOOK else frozenset()
 

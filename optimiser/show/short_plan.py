@@ -19,6 +19,7 @@ from optimiser.show import (
     money_bar,
     outcome_words,
     remarks,
+    rough_words,
     steps,
     tonight_words,
     wording,
@@ -69,7 +70,8 @@ def show(out: Console, answer: Plan, at: str = "") -> None:
     if answer.orders:
         out.print()
         _orders(out, answer)
-    layout.lines(out, (f"! {said}" for said in remarks.in_short(answer)))
+    rough = rough_words.in_short(answer)
+    layout.lines(out, [*([rough] if rough else []), *(f"! {said}" for said in remarks.in_short(answer))])
     out.print()
     layout.lines(out, _below(answer, at))
 

@@ -189,6 +189,7 @@ def _lists(out: Console, answer: Plan) -> None:
             "Deposits due back, once the old units are returned",
             [wording.deposit_due(job, d) for d in answer.deposits_back],
         ),
+        ("Quotes to get first: these prices are rough", rough_words.lines(answer)),
         ("Left over", [f"{o.units} x {wording.part(job, o.part)}" for o in answer.leftovers]),
         (
             "Checks not worth their time",

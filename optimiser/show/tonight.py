@@ -51,7 +51,7 @@ def _tasks(plan: Plan, tasks: Sequence[Task], at: str) -> Table:
     grid.add_column(ratio=1)
     grid.add_column(justify="right", no_wrap=True)
     for task in tasks:
-        number = "" if task.doing == Doing.ORDER else tonight_words.numbers(plan, task)
+        number = "" if task.supplier else tonight_words.numbers(plan, task)
         grid.add_row(number, _said(plan, task, at), wording.hours(task.minutes) if task.minutes else "")
     return grid
 
@@ -59,12 +59,14 @@ def _tasks(plan: Plan, tasks: Sequence[Task], at: str) -> Table:
 def _said(plan: Plan, task: Task, at: str) -> Text:
     """The task, what comes before it, and what to type afterwards."""
     style = "danger" if task.dangerous else "heading"
-    if task.doing == Doing.ORDER:
-        whole = [wording.supplier(plan.job, task.supplier), f": {tonight_words.order(plan, task)}"]
+    if task.supplier:
+        name = tonight_words.parts(plan, task) if task.doing == Doing.ASK else wording.supplier(plan.job, task.supplier)
+        whole = [name, f": {tonight_words.order(plan, task)}"]
     else:
         whole = [tonight_words.fault(plan, task), f": {tonight_words.deed(plan.job, task)}."]
     said = Text().append(whole[0], style=style).append(" ".join((whole[1], *tonight_words.beside(plan, task))))
-    return said.append(f"\n> {tonight_words.said_typed(tonight_words.typed(plan, task, at))}")
+    commands = tonight_words.said_typed(tonight_words.typed(plan, task, at))
+    return said.append(f"\n> {commands}") if commands else said
 
 
 def _listed(said: Sequence[str]) -> Table:

@@ -21,6 +21,7 @@ MOST_TYPED = 3
 HEADINGS = {
     Doing.LOOK: "Look, and do what takes no part",
     Doing.FIT: "Parts that are here: fit them",
+    Doing.ASK: "Prices to ask for: those planned with are rough",
     Doing.ORDER: "Orders to send",
     Doing.BOOK: "Workshops to book",
 }
@@ -52,9 +53,10 @@ def in_short(plan: Plan, task: Task, *, marked: bool = True) -> str:
 
     ``marked``: a dangerous fault says that it is.
     """
-    job = plan.job
+    job, paid = plan.job, wording.amount(plan.job, task.pay_minor)
+    if task.doing == Doing.ASK:
+        return f"ask what shops want for {parts(plan, task)} (some {paid}){_for(plan, task, marked)}"
     if task.doing == Doing.ORDER:
-        paid = wording.amount(job, task.pay_minor)
         return f"order from {wording.supplier(job, task.supplier)} ({paid}){_for(plan, task, marked)}"
     took = f" ({wording.hours(task.minutes)})" if task.minutes else ""
     book = "book " if task.doing == Doing.BOOK else ""
@@ -93,6 +95,14 @@ def order(plan: Plan, task: Task) -> str:
     return f"{wording.amount(plan.job, task.pay_minor)}{_for(plan, task)}.{held}{fetch}"
 
 
+def parts(plan: Plan, task: Task) -> str:
+    """The parts of an order, each once."""
+    quotes = {line.quote.id: line.quote.part for order in plan.orders for line in order.lines}
+    return ", ".join(
+        wording.part(plan.job, name) for name in dict.fromkeys(quotes[n] for n in task.lines or task.later)
+    )
+
+
 def beside(plan: Plan, task: Task) -> Iterator[str]:
     """What comes off, what is paid, how long it takes to be had, and what may add to an order."""
     job, paid = plan.job, wording.amount(plan.job, task.pay_minor)
@@ -102,9 +112,11 @@ def beside(plan: Plan, task: Task) -> Iterator[str]:
     if task.doing.by_hand and task.pay_minor:
         yield f"Costs {paid}."
     if task.doing == Doing.BOOK:
-        parts = task.option is not None and task.option.suppliers
-        had = f" in {days(task.days)}{' with its parts, ordered above' if parts else ''}" if task.days else ""
+        ordered = ", its parts ordered above" if task.option is not None and task.option.suppliers else ""
+        had = f" in {days(task.days)}{ordered}" if task.days else ordered
         yield f"{paid}{had}."
+    if task.doing == Doing.ASK:
+        yield "Write what they ask into quotes.csv, or take their sheets in: optimiser quotes FILE."
     if task.after and task.doing == Doing.ORDER:
         first = stepped([steps.numbers(plan).faults[name] for name in task.after])
         yield f"Better after {first}, which may add to it."
@@ -115,9 +127,14 @@ def _capital(said: str) -> str:
 
 
 def typed(plan: Plan, task: Task, at: str = "") -> list[str]:
-    """What to type once it is done, a line for each way that it may come out; ``at`` is the job as it was named."""
+    """What to type once it is done, a line for each way that it may come out; ``at`` is the job as it was named.
+
+    Nothing where it depends on what a shop says.
+    """
     job, number = plan.job, numbers(plan, task)
     place = placed(at)
+    if task.doing == Doing.ASK:
+        return []
     if task.doing == Doing.ORDER:
         lines = _of_lines(plan, task.lines)
         named = shlex.quote(task.supplier) if len(lines) > MOST_TYPED and not task.later else " ".join(map(str, lines))
@@ -134,6 +151,8 @@ def placed(at: str) -> str:
 
 def said_typed(commands: Sequence[str]) -> str:
     """The first command in full, of the others the last word."""
+    if not commands:
+        return ""
     others = [command.rpartition(" ")[2] for command in commands[1:]]
     return commands[0] + (f"  (or {', '.join(others)})" if others else "")
 
@@ -148,14 +167,14 @@ def _results(plan: Plan, job: Job, task: Task) -> list[str]:
 
 def numbers(plan: Plan, task: Task) -> str:
     """The step number of a task; of an order those of its lines."""
-    if task.doing == Doing.ORDER:
+    if task.supplier:
         return ranges(_of_lines(plan, task.lines or task.later))
     return str(steps.numbers(plan).faults[task.faults[0]])
 
 
 def numbers_of(plan: Plan, task: Task) -> list[int]:
     """The same as numbers."""
-    if task.doing == Doing.ORDER:
+    if task.supplier:
         return _of_lines(plan, task.lines or task.later)
     return [steps.numbers(plan).faults[task.faults[0]]]
 
@@ -200,10 +219,11 @@ def day(plan: Plan, when: date) -> str:
 def left_over(plan: Plan, task: Task) -> str:
     """A task for another evening, in a few words."""
     took = f" ({wording.hours(task.minutes)})" if task.minutes else ""
-    if task.doing == Doing.ORDER:
+    if task.supplier:
         waits = [steps.numbers(plan).faults[name] for name in task.after]
         why = "" if task.lines else f", which may wait for {stepped(waits)}"
-        return f"the order from {wording.supplier(plan.job, task.supplier)}{took}{why}"
+        name = "prices" if task.doing == Doing.ASK else f"the order from {wording.supplier(plan.job, task.supplier)}"
+        return f"{name}{took}{why}"
     return f"{'book ' if task.doing == Doing.BOOK else ''}step {numbers(plan, task)}{took}"
 
 

@@ -17,7 +17,7 @@ from tests.unit.entries.shed import add, desk
 
 @pytest.fixture
 def anew(folder: Path) -> Path:
-    """Two plans, neither of which knew the other: the first has checks of the feeder, so the numbers after them differ."""
+    """Two plans, neither of which knew the other: the first has checks, so the numbers after them differ."""
     add(folder, *entries.found(desk(folder), ("feeder", "is", "motor")))
     shed.plan(folder)
     return folder
