@@ -21,6 +21,7 @@ from optimiser.show import (
     layout,
     outcome_words,
     remarks,
+    rough_words,
     route_words,
     steps,
     tables,
