@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 from optimiser.model.job import Job
 from optimiser.model.plan import Choice, OrderLine, Plan
@@ -48,20 +48,26 @@ def tonight(plan: Plan, limit: int | None = None) -> Tonight:
     """What to do next, in order; with a ``limit`` in minutes what fits into it, each task that is too long left out."""
     wanted = [*_looks(plan), *_by_hand(plan), *_orders(plan), *_bookings(plan)]
     waits = waiting(plan).lines
-    later = [w for w in wanted if _brought(plan, w.task) and _brought(plan, w.task) <= waits]
+    later = [
+        w for w in wanted if w.task.doing != Doing.ASK and (brought := _brought(plan, w.task)) and brought <= waits
+    ]
     tasks, left = _filled(plan.job, [w for w in wanted if w not in later], limit)
     left_tasks, _ = _filled(plan.job, [*left, *later], None)
-    today = plan.job.settings.today
-    soon = None if today is None else today + timedelta(days=SOON_DAYS)
-    dated = [(t.last_day.day, n, t) for n, t in enumerate((*tasks, *left_tasks)) if t.last_day is not None]
     return Tonight(
         plan=plan,
         limit=limit,
         tasks=tuple(tasks),
         left=tuple(left_tasks),
-        urgent=tuple(task for day, _, task in sorted(dated, key=lambda d: d[:2]) if soon is not None and day <= soon),
+        urgent=_urgent(plan, (*tasks, *left_tasks)),
         cautions=cautions(plan.job, [_first_step_of(plan, t.faults[0]) for t in tasks if t.doing.by_hand]),
     )
+
+
+def _urgent(plan: Plan, tasks: Sequence[Task]) -> tuple[Task, ...]:
+    """The tasks whose last day is near, the nearest first."""
+    dated = [(task.last_day.day, task) for task in tasks if task.last_day is not None]
+    near = [(day, task) for day, task in dated if (left := days_left(plan, day)) is not None and left <= SOON_DAYS]
+    return tuple(task for _, task in sorted(near, key=lambda pair: pair[0]))
 
 
 def _filled(job: Job, wanted: Sequence[_Wanted], limit: int | None) -> tuple[list[Task], list[_Wanted]]:
@@ -114,13 +120,14 @@ def _by_hand(plan: Plan) -> Iterator[_Wanted]:
 def _orders(plan: Plan) -> Iterator[_Wanted]:
     waits = waiting(plan)
     for place, order in enumerate(plan.orders):
-        later = [line for line in order.lines if line.quote.id in waits.lines]
-        now = [line for line in order.lines if line.quote.id not in waits.lines]
+        asked = order.supplier.id == STILL_TO_BE_ASKED
+        later = [line for line in order.lines if line.quote.id in waits.lines and not asked]
+        now = [line for line in order.lines if line not in later]
         quotes = frozenset(line.quote.id for line in now or later)
         served = [choice for choice in plan.choices if needs(choice) & quotes]
         after = tuple(c.fault.id for c in plan.choices if _may_add(c, order.supplier.id))
         task = Task(
-            doing=Doing.ASK if order.supplier.id == STILL_TO_BE_ASKED else Doing.ORDER,
+            doing=Doing.ASK if asked else Doing.ORDER,
             faults=tuple(choice.fault.id for choice in served),
             severity=served[0].fault.severity if served else None,
             supplier=order.supplier.id,
@@ -154,7 +161,7 @@ def _bookings(plan: Plan) -> Iterator[_Wanted]:
             continue
         by = plan.job.settings.needed_by
         after = dict.fromkeys(fault for supplier in option.suppliers for fault in orders[supplier].after)
-        last = None if by is None else LastDay(day=by - timedelta(days=option.days), why=TooLate.NEEDED_BY)
+        last = None if by is None else LastDay(day=_days_before(by, option.days), why=TooLate.NEEDED_BY)
         task = Task(
             doing=Doing.BOOK, faults=(choice.fault.id,), severity=choice.fault.severity, option=option,
             pay_minor=option.direct_minor, after=tuple(after), days=option.days, last_day=last,
@@ -163,8 +170,8 @@ def _bookings(plan: Plan) -> Iterator[_Wanted]:
 
 
 def _brought(plan: Plan, task: Task) -> frozenset[str]:
-    """The lines of the plan's orders that a task sends for, or that the work booked by it needs."""
-    if task.supplier:
+    """The lines of the plan's orders that a task sends for, or that the work booked by it needs; a question is free."""
+    if task.doing == Doing.ORDER:
         return frozenset((*task.lines, *task.later))
     return needs(plan.choice(task.faults[0])) if task.doing == Doing.BOOK else frozenset()
 
@@ -174,8 +181,13 @@ def _last_day_of_order(plan: Plan, lines: Sequence[OrderLine], served: Sequence[
     days = [LastDay(day=day, why=TooLate.QUOTE) for line in lines if (day := line.quote.valid_until) is not None]
     by = plan.job.settings.needed_by
     if by is not None:
-        days += [LastDay(day=by - timedelta(days=wait), why=TooLate.NEEDED_BY) for wait in _waits(lines, served)]
+        days += [LastDay(day=_days_before(by, wait), why=TooLate.NEEDED_BY) for wait in _waits(lines, served)]
     return min(days, key=lambda last: last.day, default=None)
+
+
+def _days_before(day: date, days: int) -> date:
+    """So many days before a day; the calendar's first where it does not reach so far back."""
+    return date.fromordinal(max(1, day.toordinal() - days))
 
 
 def _waits(lines: Sequence[OrderLine], served: Sequence[Choice]) -> Iterator[int]:

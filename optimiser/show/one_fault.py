@@ -46,8 +46,9 @@ def show(out: Console, known: FaultInFull) -> None:
 def _money(known: FaultInFull) -> Iterator[str]:
     """Its share of the cost, and the most that it may take."""
     job, choice = known.plan.job, known.choice
-    said = f"Its share of the plan's cost: {wording.amount(job, choice.landed_minor)} on the average"
-    yield f"{said}, {wording.amount(job, choice.most_minor)} at the most."
+    said = f"Its share of the plan's cost: {wording.amount(job, choice.landed_minor)}"
+    more = choice.most_minor != choice.landed_minor
+    yield f"{said} on the average, {wording.amount(job, choice.most_minor)} at the most." if more else f"{said}."
 
 
 def _opened(known: FaultInFull) -> set[str]:

@@ -27,6 +27,8 @@ from optimiser.show import (
 
 TWO_LINES_BELOW = 72
 """Columns below which a fault takes two lines: side by side neither it nor what is done could be made out."""
+LEAST = 8
+"""Columns that a fault gets on the narrowest screen."""
 LEFT_BECAUSE = {
     Reason.NOTHING_OFFERED: "nothing offered",
     Reason.TOO_DEAR: "costs more than remains",
@@ -105,7 +107,7 @@ def _widths(out: Console, answer: Plan) -> Widths:
     figures = [answer.purse.net_minor, *(choice.landed_minor for choice in answer.choices)]
     cost = max(len("Cost"), *(len(text(minor)) for minor in figures))
     chance = max(len("Chance"), *(len(wording.chance(choice.chance)) for choice in answer.choices))
-    rest = out.width - (1 + number + 2) - (2 + chance) - (2 + cost)
+    rest = max(out.width - (1 + number + 2) - (2 + chance) - (2 + cost), LEAST)
     if out.width < TWO_LINES_BELOW:
         return Widths(number, rest, 0, chance, cost)
     deed = (rest - 2) * 48 // 100

@@ -37,7 +37,8 @@ def next_step(plan: Plan) -> str:
     first, *rest = known.tasks
     grave = None if first.dangerous else next((task for task in rest if task.dangerous), None)
     then = "" if grave is None else f" Then what is dangerous: {in_short(plan, grave, marked=False)}."
-    lists = " `optimiser orders` lists it." if first.doing == Doing.ORDER else ""
+    waits = ", and says what may wait" if any(task.later for task in every) else ""
+    lists = f" `optimiser orders` lists it{waits}." if first.doing == Doing.ORDER else ""
     return f"Next: {in_short(plan, first)}.{lists}{then}{_still_open(plan, every)}"
 
 
@@ -92,7 +93,8 @@ def order(plan: Plan, task: Task) -> str:
     """An order: how much it is, for what, what may wait of it, and the trip to fetch it."""
     held = f" {_capital(stepped(_of_lines(plan, task.later)))} may wait." if task.lines and task.later else ""
     fetch = " Fetch it." if task.minutes else ""
-    return f"{wording.amount(plan.job, task.pay_minor)}{_for(plan, task)}.{held}{fetch}"
+    some = "some " if task.doing == Doing.ASK else ""
+    return f"{some}{wording.amount(plan.job, task.pay_minor)}{_for(plan, task)}.{held}{fetch}"
 
 
 def parts(plan: Plan, task: Task) -> str:
