@@ -699,7 +699,8 @@ AMOUNT = re.compile(r"\d+\.\d\d\b")
 @pytest.mark.parametrize("columns", ["0", "1", "20", "39"])
 @pytest.mark.parametrize(
     "words",
-    [("plan",), ("plan", "--full"), ("plan", "horn"), ("orders",), ("compare", "horn"), ("compare",), ("basket", "disc=2")],
+    [("plan",), ("plan", "--full"), ("plan", "horn"), ("orders",), ("compare", "horn"), ("compare",),
+     ("basket", "disc=2")],
 )  # fmt: skip
 def test_on_the_narrowest_screen_no_amount_is_lost(
     job: Any, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, columns: str, words: tuple[str, ...]
