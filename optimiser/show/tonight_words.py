@@ -138,8 +138,9 @@ def typed(plan: Plan, task: Task, at: str = "") -> list[str]:
     if task.doing == Doing.ASK:
         return []
     if task.doing == Doing.ORDER:
-        lines = _of_lines(plan, task.lines)
-        named = shlex.quote(task.supplier) if len(lines) > MOST_TYPED and not task.later else " ".join(map(str, lines))
+        lines = _of_lines(plan, task.lines or task.later)
+        whole = not (task.lines and task.later)
+        named = shlex.quote(task.supplier) if len(lines) > MOST_TYPED and whole else " ".join(map(str, lines))
         return [f"optimiser bought{place} {named}"]
     if task.doing == Doing.LOOK:
         return [f"optimiser found{place} {number} {shlex.quote(result)}" for result in _results(plan, job, task)]
