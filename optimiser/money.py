@@ -98,7 +98,11 @@ def spoken(text: str, currency: Currency) -> int:
     Raises ``ValueError`` as ``parse`` does, and where a comma or a point may part thousands as well as decimals.
     """
     bare = text.strip()
-    for sign in (*(sign for sign, code in SIGNS.items() if code == currency.code), currency.code, currency.code.lower()):
+    for sign in (
+        *(sign for sign, code in SIGNS.items() if code == currency.code),
+        currency.code,
+        currency.code.lower(),
+    ):
         bare = bare.removeprefix(sign).removesuffix(sign).strip()
     last = max(bare.rfind(","), bare.rfind("."))
     whole, decimals = (bare, "") if last < 0 else (bare[:last], bare[last + 1 :])

@@ -130,7 +130,11 @@ def _currency(head: Row | None, place: Place) -> Currency | None:
         return Currency.of(code)
     if isinstance(code, str):
         signed = SIGNS.get(code.strip())
-        mend = f'write "{signed}"' if signed else did_you_mean(code.upper(), PLACES, "write the three letters of the currency, such as GBP")
+        mend = (
+            f'write "{signed}"'
+            if signed
+            else did_you_mean(code.upper(), PLACES, "write the three letters of the currency, such as GBP")
+        )
         place.complain("currency", found=shown(code), expected="a currency code of ISO 4217", mend=mend)
     return None
 
