@@ -14,7 +14,7 @@ from optimiser.entries.naming import pick
 from optimiser.job_folder.package_data import conditions
 from optimiser.model import events as h
 from optimiser.model.kept import KeptPiece, Step
-from optimiser.model.quotes import Condition, Quote, Supplier
+from optimiser.model.quotes import STILL_TO_BE_ASKED, Condition, Quote, Supplier
 from optimiser.names import meant, near
 
 SAY = "Say: optimiser bought STEP; or SUPPLIER, for its whole order; or PART from SUPPLIER."
@@ -66,6 +66,13 @@ def bought(desk: Desk, words: Sequence[str], deal: Deal = Deal()) -> tuple[h.Pur
         desk.amount(deal.postage, "--postage"),
     )
     lines = list(_lines(desk, list(words), deal))
+    for line in lines:
+        if line.quote.supplier == STILL_TO_BE_ASKED:
+            desk.wrong.add(
+                f"{line.quote.part} has a rough price only: nobody has quoted it.",
+                f"Say who sold it: optimiser bought {line.quote.part} from SHOP --price AMOUNT"
+                f" --condition {line.quote.condition}",
+            )
     if len(lines) > 1 and deal.is_of_one_line:
         desk.wrong.add("More than one line is bought, and what you said goes with one.", "Write them down one by one.")
     if paid.postage is not None and len({line.quote.supplier for line in lines}) > 1:
@@ -195,7 +202,8 @@ def _bought_already(desk: Desk, step: Step, pieces: Sequence[KeptPiece]) -> bool
     """Whether the step stands no more in the plan and its parts were bought since its number was given."""
     if not desk.is_gone(step):
         return False
-    since = {n: purchase for n, purchase in desk.purchases.items() if n > desk.numbered_since}
+    since_when = desk.numbered_since(step.number)
+    since = {n: purchase for n, purchase in desk.purchases.items() if n > since_when}
     same = [n for n, each in since.items() for piece in pieces
             if (each.part, each.supplier, each.condition) == (piece.part, piece.supplier, piece.condition)]  # fmt: skip
     if same:

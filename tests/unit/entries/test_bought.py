@@ -119,6 +119,18 @@ def test_all_wrong_amounts_and_names_at_once(planned_once: Path) -> None:
     assert len(caught.value.problems) == 5
 
 
+def test_a_purchase_from_before_the_number_was_given_is_not_its_own(tmp_path: Path) -> None:
+    """The relay was bought by name and went back before any plan; its step, gone since, may still be bought."""
+    folder = shed.write(tmp_path / "burdock")
+    add(folder, *bought(folder, "relay", "from", "cole"))
+    add(folder, *entries.returned(desk(folder, "returned"), ("relay",)))
+    shed.plan(folder, carried=True)
+    relay = number(folder, "attempt", "relay")
+    add(folder, *entries.found(desk(folder), ("feeder", "is", "motor")))
+    shed.plan(folder, carried=True)
+    assert [one.part for one in bought(folder, relay)] == ["relay"]
+
+
 def test_a_line_that_is_gone_because_it_was_bought_is_not_bought_twice(folder: Path) -> None:
     shoe, relay = number(folder, "order", "shoe"), number(folder, "attempt", "relay")
     add(folder, *bought(folder, shoe))
