@@ -163,7 +163,7 @@ def _amount_in(currency: Currency) -> Callable[[str], int]:
 
     def amount(text: str) -> int:
         try:
-            minor = money.spoken(text, currency)
+            minor = money.spoken(text.replace("\N{MINUS SIGN}", "-"), currency)
         except ValueError as error:
             raise CallError(f"{text!r} is no amount.", f"{str(error).capitalize()}.") from None
         if minor < 0:
