@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from optimiser.cli import shell
 from optimiser.cli.app import answer, job_and_words, json_option, program, today
 from optimiser.cli.writing import ask
 from optimiser.errors import CallError
@@ -66,7 +67,7 @@ def begin(folder: Path, faults: tuple[str, ...], as_json: bool, **said: Any) -> 
 
 
 @program.command(short_help="One more fault into a job, from plain words.")
-@click.argument("words", nargs=-1, metavar="[JOB] WORDS")
+@click.argument("words", nargs=-1, metavar="[JOB] WORDS", shell_complete=shell.words)
 @click.option("--place", "places", multiple=True, metavar="PLACE", help="Where it is, such as front or left; both.")
 @severity_option
 @click.option("--as", "name", metavar="ID", default="", help="The id that the fault gets.")
@@ -162,7 +163,7 @@ def _amount_in(currency: Currency) -> Callable[[str], int]:
 
     def amount(text: str) -> int:
         try:
-            minor = money.spoken(text, currency)
+            minor = money.spoken(text.replace("\N{MINUS SIGN}", "-"), currency)
         except ValueError as error:
             raise CallError(f"{text!r} is no amount.", f"{str(error).capitalize()}.") from None
         if minor < 0:

@@ -143,6 +143,7 @@ class Desk:
         """An amount in minor units; None where it is not said, or is none (which is noted)."""
         if text is None:
             return None
+        text = text.replace("\N{MINUS SIGN}", "-")
         try:
             minor = money.spoken(text, self.job.currency)
         except ValueError as error:

@@ -10,7 +10,7 @@ from pydantic import ValidationError
 
 from optimiser.entries import step_numbers
 from optimiser.entries.context import Desk
-from optimiser.entries.naming import pick
+from optimiser.entries.naming import nobody, pick
 from optimiser.job_folder.package_data import conditions
 from optimiser.model import events as h
 from optimiser.model.kept import KeptPiece, Step
@@ -161,7 +161,7 @@ def _lines(desk: Desk, words: list[str], deal: Deal) -> Iterator[LineBought]:
     elif len(words) == 3 and words[1] == "from":
         yield from _of_part(desk, words[0], words[2], deal)
     elif len(words) == 1:
-        yield from _of_supplier(desk, words[0])
+        yield from _of_supplier(desk, words[0], deal)
     else:
         desk.wrong.add(f"bought does not take {'these' if words else 'no'} words.", SAY)
 
@@ -263,12 +263,13 @@ def _ordered(desk: Desk) -> list[KeptPiece]:
     return [piece for step in steps.values() if step.kind == "order" for piece in step.pieces]
 
 
-def _of_supplier(desk: Desk, word: str) -> Iterator[LineBought]:
-    supplier = pick(word, desk.titles_of_suppliers, "supplier", desk.wrong, desk.ask)
+def _of_supplier(desk: Desk, word: str, deal: Deal) -> Iterator[LineBought]:
+    """The whole order to a supplier; a part that is named instead is bought from the one that quotes it."""
+    part = meant(word, desk.titles_of_parts)
+    asked = nobody if part.name is not None else desk.ask
+    supplier = pick(word, desk.titles_of_suppliers, "supplier", desk.wrong, asked)
     if supplier is None:
-        if word in desk.titles_of_parts:
-            desk.wrong.problems.clear()
-            desk.wrong.add(f"Who sold {word}?", f"Say: optimiser bought {word} from SUPPLIER")
+        yield from _of_part_alone(desk, word, deal)
         return
     pieces = [piece for piece in _ordered(desk) if piece.supplier == supplier]
     if not pieces:
@@ -276,6 +277,21 @@ def _of_supplier(desk: Desk, word: str) -> Iterator[LineBought]:
             f"The plan last shown orders nothing from {supplier}.", f"Say: optimiser bought PART from {supplier}"
         )
     yield from (_line(desk, piece, Deal()) for piece in pieces)
+
+
+def _of_part_alone(desk: Desk, word: str, deal: Deal) -> Iterator[LineBought]:
+    """A part by itself, from the one supplier that quotes it, or the one that is chosen of several."""
+    part = meant(word, desk.titles_of_parts).name
+    if part is None:
+        return
+    desk.wrong.problems.clear()
+    sellers = sorted({q.supplier for q in desk.job.quotes if q.part == part and q.supplier and not q.rough})
+    seller = sellers[0] if len(sellers) == 1 else desk.ask(f"Who sold {part}?", sellers) if sellers else None
+    if seller is None:
+        quoting = f" ({', '.join(sellers)} quote it)" if sellers else ""
+        desk.wrong.add(f"Who sold {part}?", f"Say: optimiser bought {part} from SUPPLIER{quoting}")
+        return
+    yield from _of_part(desk, part, seller, deal)
 
 
 def _of_part(desk: Desk, word: str, seller: str, deal: Deal) -> Iterator[LineBought]:

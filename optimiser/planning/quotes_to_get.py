@@ -45,7 +45,9 @@ def _pieces(route: Route) -> dict[tuple[str, str], float]:
     found: dict[tuple[str, str], float] = defaultdict(float)
     for key, pieces in _reached(route.first, 1.0):
         found[key] += pieces
-    sure = {(x.quote.part, x.quote.condition): float(x.units) for x in route.certain if x.quote.rough}
+    sure: dict[tuple[str, str], float] = {
+        (x.quote.part, x.quote.condition): float(x.units) for x in route.certain if x.quote.rough
+    }
     return {**found, **sure}
 
 

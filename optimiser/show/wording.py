@@ -333,8 +333,8 @@ NOTICES = {
     ),
     Remark.ROUGH_PRICES: "Rough prices stand for quotes that nobody has given yet: {all}.",
     Remark.NOT_QUOTED: (
-        "Nobody quotes these parts, and none is on the shelf, so no repair with them is offered: {all}. Write a line into"
-        " quotes.csv, or a rough_price into the [[part]] row."
+        "Nobody quotes these parts, and none is on the shelf, so no repair with them is offered: {all}. Write a line"
+        " into quotes.csv, or a rough_price into the [[part]] row."
     ),
     Remark.PROFIT_WITHOUT_GAIN: (
         'aim = "profit", and no fault says what mending it gains at the sale: set sale_gain in the [[fault]] rows.'

@@ -99,7 +99,7 @@ def test_more_than_one_quote_of_a_part(planned_once: Path) -> None:
         (("99",), {}, "no step 99"),
         (("relai", "from", "cole"), {}, "Did you mean: relay?"),
         (("relay", "from", "coles"), {}, "Did you mean: cole?"),
-        (("relay",), {}, "Who sold relay? Say: optimiser bought relay from SUPPLIER"),
+        (("motor",), {}, "Who sold motor? Say: optimiser bought motor from SUPPLIER (cole, odell quote it)"),
         (("odell",), {}, "orders nothing from odell"),
         ((), {}, "does not take no words"),
         (("1", "3"), {"price": "4"}, "goes with one"),
