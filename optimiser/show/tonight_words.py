@@ -233,8 +233,8 @@ def left_over(plan: Plan, task: Task) -> str:
 def evening(known: Tonight) -> str:
     """How much of the evening is filled."""
     limit = "" if known.limit is None else f" of {wording.hours(known.limit)}"
-    work = f": {wording.hours(known.minutes)} of work{limit}" if known.minutes else ""
-    return f"{wording.title(known.plan.job)}, what is next{work}"
+    filled = f" ({wording.hours(known.minutes)}{limit})" if known.minutes else ""
+    return f"{wording.title(known.plan.job)}: what is next{filled}"
 
 
 def on_the_way(plan: Plan) -> list[str]:

@@ -148,7 +148,7 @@ def test_the_answer_on_a_terminal(run: Run, tmp_path: Path) -> None:
     assert (code, err) == (0, "")
     said = one_line(out)
     for words in (
-        "Tiny, what is next: 10 min of work of 30 min",
+        "Tiny: what is next (10 min of 30 min)",
         "Cannot wait - Order from alder (9.00 GBP), for horn: by 29 November (5 days), else it is not done in time.",
         "Look, and do what takes no part 2 lamp: clean. Costs 2.50 GBP. 10 min",
         f"> optimiser fitted '{folder}' 2 cured (or not-cured)",
