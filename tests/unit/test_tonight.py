@@ -55,8 +55,10 @@ def test_parts_on_the_shelf_are_fitted_and_parts_on_their_way_are_not() -> None:
     waits = but(VARIANTS["owned"], owned=(shelf,), quotes=(), faults=(HORN,), on_order=(coming,))
     assert known(waits).tasks == ()
     assert tonight_words.next_step(service.plan(waits)) == (
-        "Nothing can be done before it is here. On its way: 1 x disc from alder (entry 1): here in 2 days."
+        "Nothing can be done before it is here. On its way: 1 x disc (entry 1), 2 days."
     )
+    grave = but(waits, faults=(but(HORN, severity="dangerous", systems=("wiring",)),))
+    assert tonight_words.next_step(service.plan(grave)).endswith("DANGEROUS and waiting for its parts: horn (2 days).")
 
 
 @pytest.mark.parametrize(("days", "soon"), [(0, True), (7, True), (8, False)])
