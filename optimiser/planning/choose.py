@@ -119,8 +119,9 @@ def _settled(search: Search, last: Selection | None, progress: Progress) -> Chos
     Among equal mixes is decided in the end.
     """
     gone: dict[str, tuple[CheckWorth, ...]] = {}
+    solved: solve.Solved | None = None
     while True:
-        search, verdicts, pick = _judged(search, last, progress)
+        search, verdicts, pick, solved = _judged(search, last, progress, solved)
         idle = search.idle(verdicts)
         if not idle:
             faults = {*verdicts, *gone}
@@ -129,11 +130,16 @@ def _settled(search: Search, last: Selection | None, progress: Progress) -> Chos
         gone |= {fault: (*gone.get(fault, ()), check) for fault, check in idle.items()}
 
 
-def _judged(search: Search, last: Selection | None, progress: Progress) -> tuple[Search, Mapping[str, Verdict], Chosen]:
-    """The best mix with its checks judged; ties are broken only once none of them is idle."""
+def _judged(
+    search: Search, last: Selection | None, progress: Progress, solved: solve.Solved | None
+) -> tuple[Search, Mapping[str, Verdict], Chosen, solve.Solved]:
+    """The best mix with its checks judged; ties are broken only once none of them is idle.
+
+    ``solved`` is the answer from a round before, which helps.
+    """
     while True:
         put = search.offer()
-        solved = solve.solved(search.job, put.without_outdone(), last, progress)
+        solved = solve.solved(search.job, put.without_outdone(), last, progress, solved)
         judged: Selection | None = None
         for decided in (solved.any_of_equals, solved.first_of_equals):
             mix = decided()
@@ -145,9 +151,9 @@ def _judged(search: Search, last: Selection | None, progress: Progress) -> tuple
                 judged, pick = mix, search.pick(mix)
                 verdicts = search.judge(pick)
             if search.idle(verdicts):
-                return search, verdicts, pick
+                return search, verdicts, pick, solved
         else:
-            return search, verdicts, pick
+            return search, verdicts, pick, solved
 
 
 def likely_short(offer: Offer) -> frozenset[str]:

@@ -10,8 +10,8 @@ from optimiser.model.job import Job
 from optimiser.model.option import Option
 from optimiser.model.plan import Outcome, Selection
 from optimiser.solver import backends
+from optimiser.solver.climbing import Climb, climb, nothing_taken, selection
 from optimiser.solver.exact_solve import WORTH_RELAXING, Clock, Ending, solve
-from optimiser.solver.solve import Climb, climb, nothing_taken, selection
 from optimiser.solver.what_if import HoursDecideError, WhatIf
 
 Levels = Mapping[str, int]

@@ -16,10 +16,10 @@ from optimiser.model.candidates import Offer
 from optimiser.model.job import Fault, Job
 from optimiser.model.option import Option
 from optimiser.model.plan import LAST, PROFIT, Outcome, Selection, SwitchPoints, per_minor
+from optimiser.solver.climbing import Climb, climb, release, selection
 from optimiser.solver.exact_solve import Clock, Ending, measured, solve
 from optimiser.solver.formulation import build
 from optimiser.solver.program import Expression, Level, Mix, Values, Variable, job_budget, total
-from optimiser.solver.solve import Climb, climb, release, selection
 
 MILLION = 1_000_000
 

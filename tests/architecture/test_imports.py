@@ -88,7 +88,7 @@ ONLY_IN = {
     "sqlite3": {"ledger"},
     "click": {"cli"},
     "rich": {"show"},
-    "numpy": {"diagnosis", "orders"},
+    "numpy": {"diagnosis", "orders", "solver"},
 }
 OPENS_FILES = {"files", "job_folder", "quote_import", "ledger", "cli", "show.as_csv", "show.as_xlsx"}
 MOST_LINES, MOST_LINES_OF_A_FUNCTION = 550, 60
