@@ -35,14 +35,20 @@ class Climb:
 
 
 def climb_rest(
-    mix: Mix, known: Mapping[str, int], clock: Clock, progress: Progress, proven: Callable[[str, int], None]
+    mix: Mix,
+    levels: Sequence[Level],
+    known: Mapping[str, int],
+    clock: Clock,
+    start: Values | None,
+    progress: Progress = lambda _: None,
+    proven: Callable[[str, int], None] = lambda _, __: None,
 ) -> Climb:
-    """All stages, those held that are ``known`` to reach so much and no more."""
-    for stage in mix.stages:
+    """As ``climb``, those levels held that are ``known`` to reach so much and no more."""
+    for stage in levels:
         if stage.name in known:
             stage.at_least(known[stage.name])
-    rest = [stage for stage in mix.stages if stage.name not in known]
-    found = climb(mix, rest, clock, None if any(known.values()) else nothing_taken(mix), progress, proven)
+    rest = [stage for stage in levels if stage.name not in known]
+    found = climb(mix, rest, clock, None if any(known.values()) else start, progress, proven)
     return replace(found, levels={**known, **found.levels})
 
 

@@ -70,7 +70,7 @@ class Charge(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Table:
+class RouteTable:
     """All routes of an offer as columns, a row each, fault by fault."""
 
     job: Job
@@ -84,19 +84,22 @@ class Table:
     stages: tuple[Stage, ...]
 
     @classmethod
-    def of(cls, job: Job, offer: Offer) -> Table:
+    def of(cls, job: Job, offer: Offer) -> RouteTable:
         """The routes that an offer puts forward."""
         grouped: dict[str, list[Proposal]] = defaultdict(list)
         for proposal in offer.proposals:
             grouped[proposal.fault].append(proposal)
         proposals = tuple(p for routes in grouped.values() for p in routes)
         goods, deposits, lost = _goods(proposals)
+        counts = np.array([len(routes) for routes in grouped.values()], dtype=np.int64)
         paid: Floats = sum(goods.values(), np.zeros(len(proposals)))
         return cls(
             job=job,
             proposals=proposals,
             faults=tuple(grouped),
-            fault=np.repeat(np.arange(len(grouped)), [len(routes) for routes in grouped.values()]),
+            fault=np.repeat(
+                np.arange(len(grouped)), np.array([len(routes) for routes in grouped.values()], dtype=np.int64)
+            ),
             cash=np.array([p.cash_minor for p in proposals], dtype=float) + paid + deposits,
             minutes=np.array([p.minutes for p in proposals], dtype=float),
             goods=goods,
@@ -186,13 +189,13 @@ def _stages(job: Job, proposals: Sequence[Proposal], paid: Floats) -> list[Stage
 
 
 @dataclass(frozen=True)
-class Question:
+class Mixes:
     """The mixes that are asked about: those of the ``open`` routes that reach the ``held`` levels, in their order.
 
     Of the ``taken`` faults one of those must be.
     """
 
-    table: Table
+    table: RouteTable
     open: Bools
     held: Mapping[str, int]
     taken: Collection[str] = ()
@@ -201,8 +204,10 @@ class Question:
         """What mixes with each route come to at most in a stage, at the best prices found from ``start`` on."""
         names = [s.name for s in self.table.stages]
         states = _States(self, names.index(stage))
-        fits = start is not None and len(start) == len(states.usual)
-        prices = states.priced(start if start is not None and fits else states.usual, rounds)
+        if start is None or len(start) != len(states.usual):
+            prices = states.priced(states.usual, states.most, rounds)
+        else:
+            prices = states.priced(start, np.minimum(states.most, 4 * start + states.usual), rounds)
         return Bounds(self.table.stages[names.index(stage)], *states.with_each(prices), prices)
 
 
@@ -226,24 +231,24 @@ class Bounds:
 
 
 class _States:
-    """The states of a question's mixes in one stage, and what they come to at some prices.
+    """The states of some mixes in one stage, and what they come to at some prices.
 
     Prices are one row of floats: of a minor unit, of an hour's minute where hours are limited, of each held level, of
     each minor unit of goods that counts towards a waiver.
     """
 
-    def __init__(self, question: Question, stage: int) -> None:
-        table = question.table
-        self.table, self.rows = table, np.flatnonzero(question.open)
+    def __init__(self, mixes: Mixes, stage: int) -> None:
+        table = mixes.table
+        self.table, self.rows = table, np.flatnonzero(mixes.open)
         self.fault = table.fault[self.rows]
         self.stages = table.stages[: stage + 1]
-        self.held = np.array([s.value(question.held[s.name]) - s.constant for s in self.stages[:-1]])
+        self.held = np.array([s.value(mixes.held[s.name]) - s.constant for s in self.stages[:-1]])
         self.limit = table.job.time.minutes
         self.own = np.array([s.own[self.rows] for s in self.stages])
         self.cash, self.minutes = table.cash[self.rows].copy(), table.minutes[self.rows].copy()
         self.charges = self._written_out([self._of_rows(charge) for charge in table.charges])
         self.waiving = [n for n, charge in enumerate(self.charges) if charge.supplier is not None]
-        self._lay_out({table.faults.index(name) for name in question.taken if name in table.faults})
+        self._lay_out({table.faults.index(name) for name in mixes.taken if name in table.faults})
 
     def _of_rows(self, charge: Charge) -> Charge:
         return charge._replace(users=charge.users[self.rows])
@@ -291,7 +296,7 @@ class _States:
         minor = np.array([charge.minor for charge in self.charges], dtype=float)
         self.charged = (self.on @ minor)[:, None] - (self.waived @ saved)[None, :]
         self.spent = self.on @ np.array([charge.minutes for charge in self.charges], dtype=float)
-        users = np.array([charge.users for charge in self.charges]).reshape(count, len(self.rows))
+        users = np.array([charge.users for charge in self.charges], dtype=np.int64).reshape(count, len(self.rows))
         self.needs = (1 << np.arange(count)) @ users if count else np.zeros(len(self.rows), dtype=np.int64)
         self.order = np.lexsort((self.needs, self.fault))
         place = (self.fault << count) + self.needs
@@ -302,10 +307,10 @@ class _States:
     @cached_property
     def usual(self) -> Floats:
         """Prices to begin with: what the stage is worth spread over the pot."""
-        return self._most / 50
+        return self.most / 50
 
     @cached_property
-    def _most(self) -> Floats:
+    def most(self) -> Floats:
         """Prices that are not passed: they would be far beyond what anything brings."""
         spans = self._spans
         span, timed = spans[-1], self.limit is not None
@@ -360,8 +365,8 @@ class _States:
         sums += goods @ self.over + weights[:-1] @ np.abs(self.held) + np.abs(self.charged).max(initial=0.0) * money
         return float(NOISE * (sums + 1) + 1e-6)
 
-    def priced(self, start: Floats, rounds: int) -> Floats:
-        """The prices of the least bound, or near them."""
+    def priced(self, start: Floats, most: Floats, rounds: int) -> Floats:
+        """The prices of the least bound, or near them; none is above ``most``."""
         best, bound, low = start, np.inf, -np.inf
         tried, cuts = start, list[tuple[float, Floats]]()
         for _ in range(rounds):
@@ -371,7 +376,7 @@ class _States:
             if value < bound:
                 best, bound = tried, value
             cuts.append((value - float(slope @ tried), slope))
-            low, found = least_of_cuts(cuts, self._most)
+            low, found = least_of_cuts(cuts, most)
             if bound - low < max(0.5, NEAR * self._spans[-1]):
                 break
             tried = 0.4 * np.array(found) + 0.6 * best
@@ -404,8 +409,7 @@ class _States:
         """The bound of all mixes, and of those with each route (closed ones: none), whole numbers."""
         values, best, total = self._at(prices)
         count, slack = len(self.charges), self._slack(prices)
-        others = total[None] - best
-        others[:, ~self.possible] = -np.inf
+        others = np.where(np.isinf(total), -np.inf, total) - np.where(np.isinf(best), 0, best)
         for bit in range(count):
             halves = others.reshape(len(self.floor), -1, 2, 1 << bit, len(self.waived))
             np.maximum(halves[:, :, 0], halves[:, :, 1], out=halves[:, :, 0])

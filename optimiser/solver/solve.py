@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import partial
 
-from optimiser.model.candidates import Offer, Proposal
+from optimiser.model.candidates import Offer
 from optimiser.model.job import Job
 from optimiser.model.plan import LAST, Selection
-from optimiser.solver import backends, last_tie
+from optimiser.solver import last_tie
 from optimiser.solver.climbing import (
     SECONDS_TO_TIDY,
     Climb,
@@ -22,8 +22,9 @@ from optimiser.solver.climbing import (
 )
 from optimiser.solver.exact_solve import WORTH_RELAXING, Clock, Ending, solve
 from optimiser.solver.formulation import build
-from optimiser.solver.narrowing import Narrowed, narrowed
-from optimiser.solver.program import Expression, Mix, Values, Variable, total
+from optimiser.solver.narrowing import Narrowed, Start, narrowed, within
+from optimiser.solver.program import Expression, Mix, Values, Variable
+from optimiser.solver.shrinking import Mixes, RouteTable
 
 
 @dataclass(frozen=True)
@@ -36,9 +37,10 @@ class Solved:
     left: Narrowed
 
     @property
-    def taken(self) -> list[Proposal]:
-        """The routes of the mix."""
-        return [p for p in self.mix.proposals if self.found.values[self.mix.take[p.key].name] == 1]
+    def start(self) -> Start:
+        """What helps with a question like this one."""
+        taken = [p for p in self.mix.proposals if self.found.values[self.mix.take[p.key].name] == 1]
+        return Start(taken, self.left.bounds)
 
     def any_of_equals(self) -> Selection:
         """The mix that the solver came to."""
@@ -58,16 +60,16 @@ def solved(
     last: Selection | None = None,
     progress: Progress = lambda _: None,
     before: Solved | None = None,
+    clock: Clock | None = None,
 ) -> Solved:
     """The stages of model section 4 climbed, net cost the last. ``before`` is the answer to a question like it.
 
     Raises ``SolverError`` where the solver that the job asks for is missing or gives nothing usable.
     """
-    clock = Clock(job.solve.seconds)
-    left = narrowed(job, offer, clock, *((before.taken, before.left.bounds) if before is not None else ()))
-    mix = build(job, left.left, last)
-    mix.narrowed = left.core is not None
-    found = climb_rest(mix, left.known, clock, progress, partial(left.close_in, mix))
+    clock = clock or Clock(job.solve.seconds)
+    left = narrowed(job, offer, clock, Start() if before is None else before.start)
+    mix = left.program(last=last)
+    found = climb_rest(mix, mix.stages, left.known, clock, nothing_taken(mix), progress, partial(left.close_in, mix))
     if not found.values and left.core is not None:
         mix, found = left.core[0], unfinished(*left.core)
     return Solved(mix, found, clock, left)
@@ -81,17 +83,17 @@ def best(job: Job, offer: Offer, last: Selection | None = None, progress: Progre
 def most_valued(job: Job, offer: Offer, more_than: int, seconds: float) -> Selection | None:
     """A mix that is the best in the first stage alone, with the cheapest packs and orders for it; nothing else counts.
 
-    For a job without safety stages that is all fixes, or the profit. None where the relaxation says that no mix is
+    For a job without safety stages that is all fixes, or the profit. None where its bound says that no mix is
     worth ``more_than`` so much.
     """
     clock = Clock(min(seconds, job.solve.seconds))
-    mix = build(job, offer, None)
-    first = mix.stages[0]
-    mix.problem.setObjective(total([-1 * first.measures]))
-    relaxed = backends.relaxed(mix, mix.take.values(), clock.left)
-    if relaxed is not None and -relaxed.objective <= more_than:
+    table = RouteTable.of(job, offer)
+    bounds = Mixes(table, table.all_open(), {}).bounds(table.stages[0].name)
+    if bounds.level is None or bounds.level <= more_than:
         return None
-    found = climb(mix, [first], clock, nothing_taken(mix))
+    mix = build(job, within(offer, table, bounds.reach(more_than)))
+    mix.narrowed = True
+    found = climb(mix, mix.stages[:1], clock, nothing_taken(mix))
     return selection(mix, replace(found, values=tidied(mix, found.values)))
 
 

@@ -14,7 +14,7 @@ from optimiser.solver import narrowing, solve
 from optimiser.solver.climbing import climb, nothing_taken
 from optimiser.solver.exact_solve import Clock, Ending
 from optimiser.solver.formulation import build
-from optimiser.solver.shrinking import Question, Table
+from optimiser.solver.shrinking import Mixes, RouteTable
 from tests import small_jobs, small_route_jobs
 from tests.effort import examples
 
@@ -47,10 +47,10 @@ def test_no_route_that_is_left_out_is_in_a_best_mix(job: Job) -> None:
     if not offer.proposals:
         return
     best = value(job, offer)
-    table = Table.of(job, offer)
+    table = RouteTable.of(job, offer)
     keep, held = table.all_open(), dict[str, int]()
     for stage, reached in zip(table.stages, best or (), strict=True):
-        bounds = Question(table, keep, held).bounds(stage.name, rounds=6)
+        bounds = Mixes(table, keep, held).bounds(stage.name, rounds=6)
         assert bounds.greatest >= reached
         keep &= bounds.reach(stage.sign * reached)
         held[stage.name] = stage.sign * reached
@@ -66,12 +66,12 @@ def test_bounds_hold_at_any_prices(job: Job, dear: float, seed: int) -> None:
     if not offer.proposals:
         return
     best = value(job, offer)
-    table = Table.of(job, offer)
+    table = RouteTable.of(job, offer)
     held = dict[str, int]()
     for stage, reached in zip(table.stages, best or (), strict=True):
-        usual = Question(table, table.all_open(), held).bounds(stage.name, rounds=1).prices
+        usual = Mixes(table, table.all_open(), held).bounds(stage.name, rounds=1).prices
         prices = usual * dear * np.random.default_rng(seed).random(len(usual))
-        assert Question(table, table.all_open(), held).bounds(stage.name, prices, rounds=0).greatest >= reached
+        assert Mixes(table, table.all_open(), held).bounds(stage.name, prices, rounds=0).greatest >= reached
         held[stage.name] = stage.sign * reached
 
 
