@@ -84,7 +84,7 @@ def unpacked(search: FaultSearch, data: bytes) -> Found | None:
             moves = [_move(*told) for told in text["moves"]]
             book = Book(layout, moves, arrays["move"].astype(np.int64), arrays["then"].astype(np.int64))
             columns = [arrays[name].tolist() for name in ("cash", "chance", "net", "minutes", "worst", "label")]
-    except (KeyError, IndexError, TypeError, ValueError, OSError, zipfile.BadZipFile):
+    except (KeyError, IndexError, TypeError, ValueError, EOFError, OSError, zipfile.BadZipFile):
         return None
     quotes = {line.quote.id: line.quote for option in search.options for line in option.lines}
     certain = [tuple(Line(quote=quotes[q], units=n, wanted=w) for q, n, w in lines) for lines in text["certain"]]

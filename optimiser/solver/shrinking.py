@@ -97,9 +97,7 @@ class RouteTable:
             job=job,
             proposals=proposals,
             faults=tuple(grouped),
-            fault=np.repeat(
-                np.arange(len(grouped)), np.array([len(routes) for routes in grouped.values()], dtype=np.int64)
-            ),
+            fault=np.repeat(np.arange(len(grouped)), counts),
             cash=np.array([p.cash_minor for p in proposals], dtype=float) + paid + deposits,
             minutes=np.array([p.minutes for p in proposals], dtype=float),
             goods=goods,

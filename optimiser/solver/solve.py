@@ -70,7 +70,7 @@ def solved(
     left = narrowed(job, offer, clock, Start() if before is None else before.start)
     mix = left.program(last=last)
     found = climb_rest(mix, mix.stages, left.known, clock, nothing_taken(mix), progress, partial(left.close_in, mix))
-    if not found.values and left.core is not None:
+    if found.ending in (Ending.UNKNOWN, Ending.IMPOSSIBLE) and left.core is not None:
         mix, found = left.core[0], unfinished(*left.core)
     return Solved(mix, found, clock, left)
 
