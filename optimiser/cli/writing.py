@@ -42,6 +42,8 @@ def take(
 
     desk = entries.Desk(read_moment(folder), clock(), verb, ask)
     happenings = understood(desk, rest)
+    if not suppose:
+        entries.settle(desk, happenings)
     with ExitStack() as held:
         if suppose:
             written = service.suppose(desk.now, happenings)
@@ -143,9 +145,9 @@ def show_moves(folder: Path, written: Written, notes: Sequence[str], as_json: bo
         shown = after_entry.document(plan, moves, written.numbered, notes, before, supposed=supposed)
         sys.stdout.write(text.text(shown))
     else:
-        from optimiser.show import terminal  # noqa: PLC0415
+        from optimiser.show import layout  # noqa: PLC0415
 
-        after_entry.show(terminal.console(sys.stdout), plan, moves, None if supposed else before)
+        after_entry.show(layout.console(sys.stdout), plan, moves, None if supposed else before)
     if not supposed:
         keep(folder, written.now, plan)
 

@@ -195,7 +195,7 @@ class FaultSearch:
 
     def put_forward(self, found: Found) -> FaultRoutes:
         """What a search came to, for the mix to choose from."""
-        proposals = ()
+        proposals: tuple[Proposal, ...] = ()
         if found.book is not None:
             book = found.book
             proposals = tuple(

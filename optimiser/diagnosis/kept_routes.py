@@ -10,7 +10,9 @@ import io
 import json
 import zipfile
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import date
+from typing import Any
 
 import numpy as np
 
@@ -19,6 +21,7 @@ from optimiser.diagnosis.case import CaseLayout, Cost
 from optimiser.diagnosis.dynamic_program import Action
 from optimiser.diagnosis.routes import Book, Found, Point, Row
 from optimiser.diagnosis.shares import Marks, Share
+from optimiser.model.evidence import OnTwin, Tried
 from optimiser.model.option import Line
 
 
@@ -29,12 +32,20 @@ def content(search: FaultSearch) -> Iterator[bytes]:
     settings = job.settings.model_copy(update={"title": ""})
     yield from (record.model_dump_json().encode() for record in (settings, search.fault, *search.options))
     yield from (record.model_dump_json().encode() for record in (*job.suppliers, *job.access, *scene.payments.quotes))
-    yield from (record.model_dump_json().encode() for record in (*search.checks, *search.seen))
+    yield from (record.model_dump_json().encode() for record in search.checks)
+    yield repr([_seen(entry) for entry in search.seen]).encode()
     limits = (job.pot.remaining_minor, search.cash_minor, job.hour_worth_minor, job.time.minutes, scene.timed)
     ahead = [(option.key, option.ahead) for option in search.bought_ahead()]
     tables = {name: {result: dict(row) for result, row in table.items()} for name, table in search.tables.items()}
     rest = (limits, list(search.belief.items()), tables, sorted(scene.scarce), ahead, search.unsearched)
     yield json.dumps(rest, default=_told).encode()
+
+
+def _seen(entry: Tried) -> object:
+    """What was seen, whatever its entry's number, causes in one order."""
+    if isinstance(entry, OnTwin):
+        return (_seen(entry.attempt), sorted(entry.causes))
+    return replace(entry, number=None)
 
 
 def _told(value: object) -> str:
@@ -46,7 +57,7 @@ def _told(value: object) -> str:
 def packed(search: FaultSearch, found: Found) -> bytes:
     """What a search came to."""
     points = [row.point for row in found.rows]
-    arrays: dict[str, np.ndarray] = {}
+    arrays: dict[str, Any] = {}
     moves: list[Action] = []
     if found.book is not None:
         book, labels = found.book.only(np.array([p.label for p in points], dtype=np.int64))

@@ -17,8 +17,8 @@ from optimiser.model.job import Fault
 from optimiser.model.option import Option
 from optimiser.model.plan import Selection, SwitchPoints
 from optimiser.planning.choose import Chosen, Search, overdrawn
-from optimiser.solver import narrowing
 from optimiser.solver.exact_solve import Clock
+from optimiser.solver.narrowing import Bounds, that_reach
 from optimiser.solver.option_question import Levels, NotAnsweredError, Question, reached
 
 FINEST = 10_000
@@ -83,7 +83,7 @@ class _Asking:
     ) -> None:
         self.pick, self.search, self.fault, self.option = pick, search, fault, option
         self.keeps_hours, self.clock = keeps_hours, clock
-        self._bounds: narrowing.Bounds | None = None
+        self._bounds: Bounds | None = None
 
     def _offer(self, option: Option | None) -> Offer:
         """What there is to choose from with the option as it is asked about; None: without it in any route."""
@@ -105,7 +105,7 @@ class _Asking:
         Whatever its price and chance, the mix without it may be had: routes of which no mix comes to that are left out.
         """
         offer, most = self._offer(option), self.pick.selection.levels
-        few, self._bounds = narrowing.that_reach(self.pick.solved, offer, self.without_it, most, self._bounds)
+        few, self._bounds = that_reach(self.pick.solved, offer, self.without_it, most, self._bounds)
         keeps = partial(self._keeps_to_it, offer)
         return Question(self.pick.solved, few, self.pick.selection, self.option, keeps, self.clock)
 

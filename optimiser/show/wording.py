@@ -11,7 +11,7 @@ from optimiser.errors import CallError, InputError, Problem, RecordError, WordsE
 from optimiser.model.job import Job
 from optimiser.model.option import Bar, Line, NotOffered, Option
 from optimiser.model.outstanding import DepositDue, OnOrder
-from optimiser.model.plan import PROFIT, Choice, Notice, Order, Outcome, Plan, Reason, Remark
+from optimiser.model.plan import PROFIT, Choice, Notice, Order, OrderLine, Outcome, Plan, Reason, Remark
 from optimiser.model.quotes import Quote
 from optimiser.money import NO_CURRENCY, half_up
 from optimiser.planning.totals import check_of
@@ -236,6 +236,12 @@ def deposit_due(job: Job, due: DepositDue) -> str:
     return f"{amount(job, due.money_minor)} from {supplier(job, due.supplier)} for {pieces} (entry {due.bought})"
 
 
+def order_line(job: Job, supplier_id: str, line: OrderLine) -> str:
+    """A line of an order: packs, part, condition, from whom, for how much."""
+    price = amount(job, line.goods_minor)
+    return f"{line.packs} x {part(job, line.quote.part)}, {line.quote.condition}, from {supplier(job, supplier_id)}, {price}"  # noqa: E501 # fmt: skip
+
+
 def waiver(job: Job, order: Order) -> str:
     """What would waive an order's postage."""
     if order.to_waive_minor is not None:
@@ -325,8 +331,17 @@ NOTICES = {
     Remark.NO_CURRENCY: (
         'The job names no currency: two decimal places are assumed. Set currency = "GBP" or the like in [job].'
     ),
+    Remark.ROUGH_PRICES: "Rough prices stand for quotes that nobody has given yet: {all}.",
+    Remark.NOT_QUOTED: (
+        "Nobody quotes these parts, and none is on the shelf, so no repair with them is offered: {all}. Write a line"
+        " into quotes.csv, or a rough_price into the [[part]] row."
+    ),
+    Remark.PROFIT_WITHOUT_GAIN: (
+        'aim = "profit", and no fault says what mending it gains at the sale: set sale_gain in the [[fault]] rows.'
+    ),
+    Remark.TWIN_ALONE: '{0} is the only fault of the twin group {1}: write twin = "{1}" in the other fault too.',
     Remark.DANGEROUS_TRIED: (
-        "{0} is dangerous: judge each attempt at a standstill or by a licensed test, never on the road."
+        "{0} is dangerous: judge each attempt at a standstill or by a licensed test, never in use."
     ),
     Remark.ROUTES_CUT: "{0}: so many ways to mend it that only the {1} best for the money were searched as fallbacks.",
     Remark.CHECKS_CUT: "{0}: so many checks that the {1} least telling were not searched.",
@@ -355,6 +370,7 @@ ABOUT_FAULTS = {
     Remark.CHECKS_CUT,
     Remark.ENTRIES_CLASH,
     Remark.CURED_TOO,
+    Remark.TWIN_ALONE,
 }
 
 

@@ -98,7 +98,7 @@ def least_of_cuts(cuts: Sequence[tuple[float, Sequence[float]]], most: Sequence[
     import numpy as np  # noqa: PLC0415
 
     with STANDARD_OUTPUT.shut():
-        solver = highspy.Highs()
+        solver: Any = highspy.Highs()  # type: ignore[no-untyped-call]
         solver.setOptionValue("output_flag", False)
         solver.setOptionValue("threads", 1)
         solver.addVar(-highspy.kHighsInf, highspy.kHighsInf)

@@ -192,7 +192,9 @@ def _not_closed(stage: Level, group: Sequence[Level], answer: backends.Answer | 
 
 
 def _keep_choices(mix: Mix, stage: Level, answer: backends.Answer | None) -> None:
-    for key, column in mix.take.items() if answer is not None else ():
+    if answer is None:
+        return
+    for key, column in mix.take.items():
         if stage.counted is None or key in stage.counted:
             column.lowBound = column.upBound = answer.values[column.name]
 

@@ -374,7 +374,7 @@ class _States:
             if value < bound:
                 best, bound = tried, value
             cuts.append((value - float(slope @ tried), slope))
-            low, found = least_of_cuts(cuts, most)
+            low, found = least_of_cuts([(constant, list(rises)) for constant, rises in cuts], most.tolist())
             if bound - low < max(0.5, NEAR * self._spans[-1]):
                 break
             tried = 0.4 * np.array(found) + 0.6 * best

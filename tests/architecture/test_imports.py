@@ -22,11 +22,11 @@ MODULES = {
 LAYERS = [
     {"cli", "__main__"},
     {"service"},
-    {"replanning", "guide", "bookkeeping"},
+    {"replanning", "guide", "bookkeeping", "starting"},
     {"show"},
     {"changes"},
     {"planning", "entries"},
-    {"quote_import"},
+    {"quote_import", "patterns"},
     {"solver", "certificate", "state", "job_folder", "ledger"},
     {"diagnosis"},
     {"orders"},
@@ -45,7 +45,7 @@ def modules(room: str, *names: str) -> set[str]:
 
 
 NARROW = {
-    ("show", "planning"): modules("planning", "sending", "totals"),
+    ("show", "planning"): modules("planning", "sending", "tonight", "totals"),
     ("changes", "planning"): modules("planning", "choose", "options"),
     ("changes", "solver"): modules("solver", "solve"),
     ("planning", "certificate"): modules("certificate", "plan", "purchase_list"),
@@ -58,6 +58,7 @@ NARROW = {
     ("entries", "diagnosis"): modules("diagnosis", "belief", "group_evidence"),
     ("entries", "job_folder"): modules("job_folder", "package_data"),
     ("quote_import", "job_folder"): modules("job_folder", "opening", "package_data", "problems", "quote_sheets"),
+    ("patterns", "job_folder"): modules("job_folder", "opening", "package_data", "problems"),
     ("job_folder", "diagnosis"): modules("diagnosis", "belief"),
     ("state", "diagnosis"): modules("diagnosis", "belief", "evidence", "group_evidence", "groups"),
 }
@@ -73,11 +74,13 @@ BLIND = {
         "job_folder",
         "ledger",
         "diagnosis",
+        "patterns",
     },
     "changes": {"entries", "quote_import", "certificate", "job_folder", "ledger", "diagnosis"},
     "planning": {"state", "ledger", "quote_import"},
     "entries": {"planning", "solver", "certificate", "ledger", "quote_import"},
     "quote_import": {"solver", "certificate", "state", "ledger", "diagnosis"},
+    "patterns": {"solver", "certificate", "state", "ledger", "diagnosis", "orders"},
     "solver": {"diagnosis", "orders"},
     "state": {"orders"},
     "ledger": {"diagnosis", "orders"},
@@ -93,7 +96,17 @@ ONLY_IN = {
     "rich": {"show"},
     "numpy": {"diagnosis", "orders", "solver"},
 }
-OPENS_FILES = {"cache", "files", "job_folder", "quote_import", "ledger", "cli", "show.as_csv", "show.as_xlsx"}
+OPENS_FILES = {
+    "cache",
+    "files",
+    "job_folder",
+    "patterns.catalogue",
+    "quote_import",
+    "ledger",
+    "cli",
+    "show.as_csv",
+    "show.as_xlsx",
+}
 MOST_LINES, MOST_LINES_OF_A_FUNCTION = 550, 60
 
 

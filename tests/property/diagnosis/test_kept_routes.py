@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser.diagnosis import kept_routes
+from optimiser.model.evidence import Cured, FailedAttempt, Finding, ItIs, ItIsNot, OnTwin, Piece, Still, Works
 from optimiser.model.job import Job
 from optimiser.planning import choose, options
 from tests.effort import examples
@@ -55,3 +56,19 @@ def test_other_circumstances_are_other_content(change: dict[str, dict[str, objec
     other = job.model_copy(update={name: getattr(job, name).model_copy(update=values)})
     one, two = (list(kept_routes.content(next(iter(searches(j).faults.values())))) for j in (job, other))
     assert one != two
+
+
+def test_whatever_was_seen_is_content_but_for_its_number() -> None:
+    (search, *_) = searches(job_of(3)).faults.values()
+    pieces = (Piece("quotes.csv:2", 0.9),)
+    kinds = [
+        Finding("look", "dead"), ItIs("motor"), ItIsNot("motor"), FailedAttempt("swap", pieces), Cured("swap", pieces),
+        Works(("motor",)), Still(("motor",)), OnTwin(FailedAttempt("swap", pieces), frozenset({"motor", "fuse"})),
+    ]  # fmt: skip
+    told = []
+    for seen in kinds:
+        search.seen = [seen]
+        told.append(list(kept_routes.content(search)))
+    assert all(one != other for n, one in enumerate(told) for other in told[:n])
+    search.seen = [Finding("look", "dead", number=7)]
+    assert list(kept_routes.content(search)) == told[0]
