@@ -18,6 +18,7 @@ from optimiser.quote_import.columns import ColumnLayout
 from optimiser.quote_import.grid import Grid, Opened, Value, words
 from optimiser.quote_import.headings import PRICES, Meaning
 from optimiser.quote_import.naming import Parts, Suppliers, of_file_name
+from optimiser.quote_import.near_names import near_names
 from optimiser.quote_import.row_price import SheetMoney
 from optimiser.quote_import.rows import Taking
 
@@ -101,15 +102,17 @@ class _Reading:
     progress: Progress
     words_met: set[str]
     """Words of the sheet that a person gave a meaning to and that stand in it."""
+    by_file: str = ""
+    """The supplier, where nothing but the file's name says whose sheet it is."""
 
     def understood(self, sheets: list[ColumnLayout], kept: Mapping[str, Told]) -> Understood:
         place = Place(self.doubts, shown(self.file)[1:-1])
         suppliers = Suppliers(self.known, self.told)
         supplier = self._of_whole_file(suppliers, sheets, place)
         whose = supplier or (self._first_supplier(suppliers, sheets) if kept else "")
+        said = self.told
         if whose in kept:
             self.told = self._fitting(self.told.over(kept[whose]), sheets)
-            self.opened.remarks.append(remarks.used_again(whose, kept[whose]))
             sheets = [layout.find(each.grid, self.known.currency, self.told.columns) or each for each in sheets]
             suppliers = Suppliers(self.known, self.told)
             supplier = self._of_whole_file(suppliers, sheets, place)
@@ -126,17 +129,21 @@ class _Reading:
         rows, aside = self._take(takings)
         self._sheet_doubts(takings, rows, aside, place)
         error = self.doubts.error() if self.doubts.count else None
+        used = self._used(takings, parts, suppliers)
+        from_before = used.without(said) if whose in kept else Told()
         return Understood(
             file=self.file,
-            headings=tuple(heading for each in sheets for heading in each.headings()),
+            headings=tuple(remarks.headings(sheets, from_before)),
             rows=tuple(rows),
             aside=tuple(aside),
             remarks=(*self.opened.remarks, *remarks.of_reading(sheets, decimal), *remarks.of_formulas(self.opened)),
-            cautions=tuple(remarks.cautions(takings, rows)),
+            cautions=(*remarks.whose(self.by_file, whose, from_before), *remarks.cautions(takings, rows)),
             doubts=error.problems if error else (),
             more_doubts=error.left_out if error else 0,
-            told=self._used(takings, parts, suppliers),
+            told=used,
             suppliers=tuple(sorted({row.supplier for row in rows} | ({supplier} if supplier else set()))),
+            near=near_names(self.known, aside),
+            by_file=self.by_file,
         )
 
     def _used(self, takings: Sequence[Taking], parts: Parts, suppliers: Suppliers) -> Told:
@@ -165,9 +172,9 @@ class _Reading:
         by_line, by_name = suppliers.letterhead(above), of_file_name(self.file)
         if by_line or not by_name:
             return by_line
-        self.opened.remarks.append("the supplier is taken from the file's name: nothing in the sheet names one")
         listed = suppliers.is_listed(by_name)
-        return listed.id if listed is not None else suppliers.find(by_name)
+        self.by_file = listed.id if listed is not None else suppliers.find(by_name)
+        return self.by_file
 
     def _first_supplier(self, suppliers: Suppliers, sheets: Sequence[ColumnLayout]) -> str:
         """The one supplier that a column names, where it is on the job's list; empty where it names several."""

@@ -13,14 +13,16 @@ from rich.table import Table
 from rich.text import Text
 
 from optimiser.errors import Problem
-from optimiser.model.imports import Arrived, Change, TakenRow, Understood
+from optimiser.model.imports import Arrived, Aside, Change, TakenRow, Understood
 from optimiser.model.job import Job
-from optimiser.show import danger_words, dangers, import_words
+from optimiser.show import danger_words, dangers, import_words, wording
 from optimiser.show.tables import Column, Row
 from optimiser.show.wording import plain
 
 FORMAT = 1
 MOST_ROWS, MOST_LISTED = 60, 200
+MOST_IN_SHORT = 12
+"""Rows set aside and changes that are listed where not everything is asked for."""
 SAME = (
     *("part", "supplier", "condition", "pack", "stock", "good_chance", "refund_share"),
     *("lead_days", "warranty_months", "ref", "note", "written", "working"),
@@ -103,11 +105,16 @@ def _file(job: Job, each: Arrived, today: date) -> dict[str, Any]:
             | {"nearest": list(row.nearest)}
             for row in read.aside
         ),
+        "near": [{"part": near.part, "rows": [_near(row) for row in near.rows]} for near in read.near],
         "cautions": list(import_words.cautions(each, today)),
         "problems": [_problem(one) for one in each.problems],
         "more_problems": each.more_problems,
         "changes": (_change(job, one) for one in each.changes),
     }
+
+
+def _near(row: Aside) -> dict[str, str]:
+    return {"place": row.place, "named": row.named, "says": row.says}
 
 
 def _quote(job: Job, row: TakenRow, today: date) -> dict[str, Any]:
@@ -147,29 +154,64 @@ def _change(job: Job, one: Change) -> dict[str, Any]:
     }
 
 
-def show(out: Console, job: Job, arrived: Sequence[Arrived], today: date) -> None:
-    """Every file: how it was read, the quotes, what was set aside, what to look at, what it changes."""
+def show(out: Console, job: Job, arrived: Sequence[Arrived], today: date, *, everything: bool = False) -> None:
+    """Every file: a line a quote, what to look at, what it changes; with ``everything``, how each thing was read."""
     dangers.show(out, job)
     for each in arrived:
         out.print(Text(import_words.headline(each), style="bold"))
         if each.understood is not None:
-            _one(out, job, each, each.understood, today)
+            _one(out, job, each, each.understood, today, everything=everything)
         out.print()
     out.print(Text(import_words.closing(arrived)))
+    if not everything and any(each.understood is not None for each in arrived):
+        out.print(Text(import_words.MORE, style="italic"))
 
 
-def _one(out: Console, job: Job, each: Arrived, read: Understood, today: date) -> None:
-    _listed(out, "How it was read", [plain(one) for one in read.remarks])
+def _one(out: Console, job: Job, each: Arrived, read: Understood, today: date, *, everything: bool) -> None:
+    if everything:
+        _in_full(out, job, read, today)
+    else:
+        if read.rows:
+            out.print(Padding(_lines(job, read.rows, today), (0, 0, 0, 1)))
+        _set_aside(out, job, read)
+    _listed(out, "Look at this", list(import_words.cautions(each, today)), MOST_LISTED)
+    title = "What it changed" if each.sheet else "What it would change"
+    most = MOST_LISTED if everything else MOST_IN_SHORT
+    _listed(out, title, list(import_words.changes(job, each.changes)), most)
+
+
+def _in_full(out: Console, job: Job, read: Understood, today: date) -> None:
+    """How it was read, every heading, how each price came about, every row set aside."""
+    _listed(out, "How it was read", [plain(one) for one in read.remarks], MOST_LISTED)
     if read.headings:
         _section(out, "Their headings", _headings(read))
     if read.rows:
         _section(out, "Quotes understood", _quotes(job, read.rows, today))
-    _listed(out, "Rows set aside", [import_words.aside(row) for row in read.aside])
+    _listed(out, "Rows set aside", [import_words.aside(row) for row in read.aside], MOST_LISTED)
+    _part_meant(out, read)
+
+
+def _part_meant(out: Console, read: Understood) -> None:
     if hint := import_words.part_meant(read):
         out.print(Padding(Text(hint, style="italic"), (0, 0, 0, 1)))
-    _listed(out, "Look at this", list(import_words.cautions(each, today)))
-    title = "What it changed" if each.sheet else "What it would change"
-    _listed(out, title, list(import_words.changes(job, each.changes)))
+
+
+def _set_aside(out: Console, job: Job, read: Understood) -> None:
+    """Few rows one by one; of a catalogue the names nearest to each wanted part; the rest is counted."""
+    few = len(read.strangers) <= MOST_IN_SHORT
+    told = [row for row in read.aside if (row.part and not row.asked) or (few and row.named)]
+    _listed(out, "Rows set aside", [import_words.aside(row) for row in told], MOST_IN_SHORT)
+    if few:
+        _part_meant(out, read)
+    for near in read.near:
+        title = import_words.near_title(job, near)
+        _listed(out, title, [import_words.near_row(row) for row in near.rows], MOST_LISTED)
+    if read.near:
+        out.print(Padding(Text(import_words.near_key(read.near[0]), style="italic"), (0, 0, 0, 1)))
+    shown = {*told[:MOST_IN_SHORT], *(row for near in read.near for row in near.rows)}
+    if rest := import_words.the_rest([row for row in read.aside if row not in shown]):
+        out.print()
+        out.print(Text(rest))
 
 
 def _section(out: Console, title: str, body: RenderableType) -> None:
@@ -178,14 +220,14 @@ def _section(out: Console, title: str, body: RenderableType) -> None:
     out.print(Padding(body, (0, 0, 0, 1)))
 
 
-def _listed(out: Console, title: str, lines: Sequence[str]) -> None:
+def _listed(out: Console, title: str, lines: Sequence[str], most: int) -> None:
     if not lines:
         return
     table = Table.grid(padding=(0, 1))
-    for line in lines[:MOST_LISTED]:
+    for line in lines[:most]:
         table.add_row("-", Text(line))
-    if len(lines) > MOST_LISTED:
-        table.add_row("-", Text(f"and {len(lines) - MOST_LISTED} more: --csv FILE or --json has them all"))
+    if len(lines) > most:
+        table.add_row("-", Text(f"and {len(lines) - most} more: --csv FILE or --json has them all"))
     _section(out, title, table)
 
 
@@ -198,6 +240,32 @@ def _headings(read: Understood) -> RenderableType:
     return table
 
 
+def _lines(job: Job, all_rows: Sequence[TakenRow], today: date) -> RenderableType:
+    """One line a quote; a long name is cut, money never is."""
+    several = len({row.supplier for row in all_rows}) > 1
+    table = Table(box=SIMPLE_HEAD, padding=(0, 1), pad_edge=False, header_style="bold")
+    table.add_column("Row", justify="right", no_wrap=True)
+    table.add_column("Part", no_wrap=True, overflow="ellipsis")
+    table.add_column("Condition", no_wrap=True)
+    if several:
+        table.add_column("Supplier", no_wrap=True, overflow="ellipsis")
+    also = [import_words.also(job, row, today) for row in all_rows[:MOST_ROWS]]
+    if any(also):
+        table.add_column("Also", overflow="fold")
+    table.add_column("Price", justify="right", no_wrap=True)
+    for row, said in zip(all_rows, also, strict=False):
+        cells = [str(row.row), Text(wording.part(job, row.part)), row.condition]
+        cells += [Text(wording.supplier(job, row.supplier))] if several else []
+        table.add_row(*cells, *([Text(said)] if any(also) else []), job.currency.text(row.price_minor))
+    return Group(table, *_more(all_rows))
+
+
+def _more(all_rows: Sequence[TakenRow]) -> list[Text]:
+    rest = len(all_rows) - MOST_ROWS
+    more = [Text(f"and {rest} more: --csv FILE or --json has them all")] if rest > 0 else []
+    return [*more, Text(import_words.MONEY_KEY, style="italic")]
+
+
 def _quotes(job: Job, all_rows: Sequence[TakenRow], today: date) -> RenderableType:
     table = Table(box=SIMPLE_HEAD, padding=(0, 1), pad_edge=False, header_style="bold")
     table.add_column("Row", justify="right")
@@ -208,6 +276,4 @@ def _quotes(job: Job, all_rows: Sequence[TakenRow], today: date) -> RenderableTy
         if figures := import_words.figures(job, row, today):
             what.append(f"\n{figures}", style="dim")
         table.add_row(str(row.row), what, job.currency.text(row.price_minor))
-    rest = len(all_rows) - MOST_ROWS
-    more = [Text(f"and {rest} more: --csv FILE or --json has them all")] if rest > 0 else []
-    return Group(table, *more, Text(import_words.MONEY_KEY, style="italic"))
+    return Group(table, *_more(all_rows))
