@@ -463,7 +463,9 @@ def test_doubts_come_first_and_a_quote_is_one_line(run, sheet):
     assert (code, err) == (0, "")
     lines = [line.rstrip() for line in out.splitlines()]
     assert "oddlode.csv: 2 quotes understood from oddlode" in lines
-    assert any(re.fullmatch(r"\s+2\s+Front brake disc\s+new\s+deposit 5.00, out of stock\s+27.50", line) for line in lines)
+    assert any(
+        re.fullmatch(r"\s+2\s+Front brake disc\s+new\s+deposit 5.00, out of stock\s+27.50", line) for line in lines
+    )
     assert any(re.fullmatch(r"\s+3\s+Rear brake shoe\s+refurbished\s+4 in the pack\s+30.00", line) for line in lines)
     assert "Their headings" not in out
     assert "Say --all for their headings" in out
