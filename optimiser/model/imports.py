@@ -26,30 +26,11 @@ class How(StrEnum):
     CELLS = "cells"
     TOLD = "told"
     KEPT = "kept"
+    OWN = "own"
 
 
 Key = tuple[str, str, str, int, str]
 """Supplier, part, condition, pack, ref: what a newer quote must share with an older one to take its place."""
-
-
-@dataclass(frozen=True)
-class Known:
-    """What the job knows: parts and suppliers by id with their titles, its currency, and the parts of open faults."""
-
-    parts: Mapping[str, str]
-    suppliers: Mapping[str, str]
-    currency: Currency
-    wanted: tuple[str, ...] = ()
-
-    @classmethod
-    def of(cls, job: Job) -> Known:
-        """What this job names: its part rows, the parts of its repairs, those on the shelf and those quoted."""
-        wanted = tuple(dict.fromkeys(p for fault in job.faults for repair in fault.repairs for p in repair.parts))
-        named = [*wanted, *(owned.part for owned in job.owned), *(quote.part for quote in job.quotes)]
-        parts = dict.fromkeys(named, "") | {part.id: part.title for part in job.parts}
-        quoted = dict.fromkeys((quote.supplier for quote in job.quotes if quote.supplier), "")
-        suppliers = quoted | {supplier.id: supplier.title for supplier in job.suppliers}
-        return cls(parts, suppliers, job.currency, wanted)
 
 
 @dataclass(frozen=True)
@@ -98,6 +79,31 @@ class Told:
             words={k: v for k, v in self.words.items() if k not in said.words},
             packs={k: v for k, v in self.packs.items() if k not in said.packs},
         )
+
+
+@dataclass(frozen=True)
+class Known:
+    """What the job knows: parts and suppliers by id with their titles, its currency, the parts of open faults.
+
+    ``own`` is what the job's own words say of any sheet.
+    """
+
+    parts: Mapping[str, str]
+    suppliers: Mapping[str, str]
+    currency: Currency
+    wanted: tuple[str, ...] = ()
+    own: Told = field(default_factory=Told)
+
+    @classmethod
+    def of(cls, job: Job) -> Known:
+        """What this job names: its part rows, the parts of its repairs, those on the shelf and those quoted."""
+        wanted = tuple(dict.fromkeys(p for fault in job.faults for repair in fault.repairs for p in repair.parts))
+        named = [*wanted, *(owned.part for owned in job.owned), *(quote.part for quote in job.quotes)]
+        parts = dict.fromkeys(named, "") | {part.id: part.title for part in job.parts}
+        quoted = dict.fromkeys((quote.supplier for quote in job.quotes if quote.supplier), "")
+        suppliers = quoted | {supplier.id: supplier.title for supplier in job.suppliers}
+        own = Told(columns=job.words.headings, words={**job.words.cells, **job.words.conditions})
+        return cls(parts, suppliers, job.currency, wanted, own)
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from optimiser.chances import steps_in
 from optimiser.model.base import AtLeastOne, Chance, Count, Id, Minor, Positive, Record, no_key
 from optimiser.model.evidence import Evidence
 from optimiser.model.outstanding import DepositDue, OnOrder, Unfit
-from optimiser.model.quotes import Quote, Supplier
+from optimiser.model.quotes import Condition, Quote, Supplier
 from optimiser.money import Currency
 
 HOURS_A_POT = 50
@@ -124,6 +124,18 @@ class Solve(Record):
 
     solver: Literal["auto", "highs", "cbc"] = "auto"
     seconds: Annotated[float, Field(gt=0, le=86_400)] = 60
+
+
+class SheetWords(Record):
+    """The table ``[words]``: what words in suppliers' sheets mean in this job; no plan depends on it.
+
+    ``headings`` give the column that stands below one, ``conditions`` what a cell or a line by itself says of a part,
+    ``cells`` any other cell or line in the words that the job reads.
+    """
+
+    headings: Mapping[str, str] = Field(default_factory=dict)
+    conditions: Mapping[str, Condition] = Field(default_factory=dict)
+    cells: Mapping[str, str] = Field(default_factory=dict)
 
 
 class Access(Record):
@@ -259,6 +271,7 @@ class Job(Record):
     pot: Annotated[Pot, Field(alias="money")]
     time: Time = Time()
     solve: Solve = Solve()
+    words: SheetWords = SheetWords()
     access: tuple[Access, ...] = ()
     parts: Annotated[tuple[Part, ...], Field(alias="part")] = ()
     owned: tuple[Owned, ...] = ()

@@ -52,14 +52,21 @@ def understand(
     met: set[str] = set()
     try:
         opened = opening_sheets.sheets(path, place, layout.score)
-        for grid in opened.grids if told.words else ():
-            grid.lines, found = unheeded.said_in_words(grid.lines, told.words)
-            met |= found | {lexicon.plain(text) for _, text in grid.notes}
-        sheets = _with_headings(opened, known, told, place)
+        met |= _say(opened, {**known.own.words, **told.words})
+        sheets = _with_headings(opened, known, told.over(known.own), place)
     except UnfitError:
         raise complaints.error() from None
     reading = _Reading(name, opened, known, told, Complaints(), progress, met)
     return reading.understood(sheets, kept or {})
+
+
+def _say(opened: Opened, words: Mapping[str, str]) -> set[str]:
+    """Put the words that a person gave a meaning to into those that they stand for; those that were met, plain."""
+    met: set[str] = set()
+    for grid in opened.grids if words else ():
+        grid.lines, found = unheeded.said_in_words(grid.lines, words)
+        met |= found | {lexicon.plain(text) for _, text in grid.notes}
+    return met
 
 
 def _with_headings(opened: Opened, known: Known, told: Told, place: Place) -> list[ColumnLayout]:
@@ -110,9 +117,10 @@ class _Reading:
         suppliers = Suppliers(self.known, self.told)
         supplier = self._of_whole_file(suppliers, sheets, place)
         whose = supplier or (self._first_supplier(suppliers, sheets) if kept else "")
-        said = self.told
+        said, before = self.told, kept.get(whose, Told())
+        self.told = self._fitting(said.over(before).over(self.known.own), sheets)
         if whose in kept:
-            self.told = self._fitting(self.told.over(kept[whose]), sheets)
+            self.words_met |= _say(self.opened, before.without(said).words)
             sheets = [layout.find(each.grid, self.known.currency, self.told.columns) or each for each in sheets]
             suppliers = Suppliers(self.known, self.told)
             supplier = self._of_whole_file(suppliers, sheets, place)
@@ -129,11 +137,12 @@ class _Reading:
         rows, aside = self._take(takings)
         self._sheet_doubts(takings, rows, aside, place)
         error = self.doubts.error() if self.doubts.count else None
-        used = self._used(takings, parts, suppliers)
-        from_before = used.without(said) if whose in kept else Told()
+        own = self.known.own.without(said).without(before)
+        used = self._used(takings, parts, suppliers).without(own)
+        from_before = used.without(said)
         return Understood(
             file=self.file,
-            headings=tuple(remarks.headings(sheets, from_before)),
+            headings=tuple(remarks.headings(sheets, from_before, own)),
             rows=tuple(rows),
             aside=tuple(aside),
             remarks=(*self.opened.remarks, *remarks.of_reading(sheets, decimal), *remarks.of_formulas(self.opened)),

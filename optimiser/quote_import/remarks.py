@@ -31,12 +31,12 @@ def of_formulas(opened: Opened) -> Iterator[str]:
         yield f"{count} {_cells(count)} the stored result of a formula; none was worked out again"
 
 
-def headings(sheets: Sequence[ColumnLayout], kept: Told) -> Iterator[Heading]:
-    """Every heading, those that were settled on an earlier sheet named as such."""
-    names = {key(name) for name in kept.columns}
+def headings(sheets: Sequence[ColumnLayout], kept: Told, own: Told) -> Iterator[Heading]:
+    """Every heading, those that were settled on an earlier sheet or are the job's own words named as such."""
+    names = {key(name): How.KEPT for name in kept.columns} | {key(name): How.OWN for name in own.columns}
     for heading in (heading for each in sheets for heading in each.headings()):
-        known = heading.how is How.TOLD and key(heading.text) in names
-        yield replace(heading, how=How.KEPT) if known else heading
+        how = names.get(key(heading.text)) if heading.how is How.TOLD else None
+        yield replace(heading, how=how) if how else heading
 
 
 def whose(by_file: str, supplier: str, kept: Told) -> Iterator[str]:

@@ -17,6 +17,7 @@ HOW = {
     How.SYNONYM: "a word of the trade for it",
     How.CELLS: "what stands in its cells",
     How.TOLD: "as you said",
+    How.OWN: "your own word for it, in job.toml",
     How.KEPT: "as settled on an earlier sheet",
 }
 LEFT_OUT = {
