@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from optimiser.quote_import import currencies, lexicon, pieces, row_values, taxes
 from optimiser.quote_import.lexicon import plain
@@ -13,7 +13,7 @@ _MONEY = re.compile(r"[£€$¥₹]|\d\s?%|(?<![\d.,])\d{1,6}[.,]\d\d(?!\d|[.,]\
 _SOLD_AS = re.compile(r"\bsold (?:as|by|in)\b")
 _TIME = re.compile(
     r"\b\d{1,3}(?:\s?-\s?\d{1,3})?\s?(?:working |business )?"
-    r"(?:days?|weeks?|tage?n?|jours|dagen|dagar|dage|días|giorni|dni|dias|hours?|h)\b",
+    r"(?:days?|weeks?|tage?n?|jours|dagen|dagar|dage|días|giorni|dni|dias|dager|päivää|hours?|h)\b",
     re.IGNORECASE,
 )
 _BY = "[x\N{MULTIPLICATION SIGN}]"
@@ -26,7 +26,7 @@ KINDS = ("tax", *_ORDER, "money", "condition")
 @lru_cache(maxsize=65_536)
 def kind(text: str) -> str:
     """The first of the kinds that a text speaks of; empty where it may be passed over."""
-    words = _SOLD_AS.sub(" ", plain(text)).split()
+    words = _until_paid().sub(" ", _SOLD_AS.sub(" ", plain(text))).split()
     if _is_about_tax(text, words):
         return "tax"
     among = set(words)
@@ -38,6 +38,13 @@ def kind(text: str) -> str:
     if "working" in row_values.condition(text, strong_only=True)[2]:
         return "sale"
     return "money" if _is_money(_DATE.sub(" ", text), among) else ""
+
+
+@cache
+def _until_paid() -> re.Pattern[str]:
+    """That goods stay the seller's own until they are paid for, which says nothing of how long a price holds."""
+    phrases = sorted(lexicon.headings().heeded["until_paid"], key=len, reverse=True)
+    return re.compile(rf"\b(?:{'|'.join(map(re.escape, phrases))})\b")
 
 
 def _is_about_tax(text: str, words: list[str]) -> bool:

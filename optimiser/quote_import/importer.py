@@ -13,7 +13,18 @@ from optimiser.job_folder.problems import Complaints, Place, shown
 from optimiser.model.imports import Aside, How, Known, TakenRow, Told, Understood
 from optimiser.quote_import import columns as layout
 from optimiser.quote_import import files as opening_sheets
-from optimiser.quote_import import lexicon, numbers, prices, remarks, row_price, row_values, taxes, text_lines, unheeded
+from optimiser.quote_import import (
+    lexicon,
+    likely,
+    numbers,
+    prices,
+    remarks,
+    row_price,
+    row_values,
+    taxes,
+    text_lines,
+    unheeded,
+)
 from optimiser.quote_import.columns import ColumnLayout
 from optimiser.quote_import.grid import Grid, Opened, Value, words
 from optimiser.quote_import.headings import PRICES, Meaning
@@ -21,6 +32,7 @@ from optimiser.quote_import.naming import Parts, Suppliers, of_file_name
 from optimiser.quote_import.near_names import near_names
 from optimiser.quote_import.row_price import SheetMoney
 from optimiser.quote_import.rows import Taking
+from optimiser.quote_import.told_words import said_in_words
 
 _EVERY = 5000
 _LOOKED_AT = 500
@@ -64,7 +76,7 @@ def _say(opened: Opened, words: Mapping[str, str]) -> set[str]:
     """Put the words that a person gave a meaning to into those that they stand for; those that were met, plain."""
     met: set[str] = set()
     for grid in opened.grids if words else ():
-        grid.lines, found = unheeded.said_in_words(grid.lines, words)
+        grid.lines, found = said_in_words(grid.lines, words)
         met |= found | {lexicon.plain(text) for _, text in grid.notes}
     return met
 
@@ -86,10 +98,33 @@ def _with_headings(opened: Opened, known: Known, told: Told, place: Place) -> li
             if found_lines
             else "an empty sheet",
             expected="a line of headings such as part, condition, price among the first forty",
-            mend="write the headings above the columns",
+            mend=_headings_told(opened),
         )
         raise UnfitError
+    for sheet in chosen:
+        _must_stand_upright(sheet, place)
     return chosen
+
+
+def _headings_told(opened: Opened) -> str:
+    """How to say what headings mean of which none is known."""
+    found = next((told for grid in opened.grids if (told := likely.columns(grid))), {})
+    if not found:
+        return "write the headings above the columns"
+    return (
+        f"say what theirs mean, as far as this is right: {' '.join(layout.as_mapped(*pair) for pair in found.items())}"
+    )
+
+
+def _must_stand_upright(sheet: ColumnLayout, place: Place) -> None:
+    """Raises ``UnfitError`` where the headings stand one below the other and the parts side by side."""
+    own = layout.score(tuple(sheet.texts))
+    for cells in likely.turned(sheet.grid):
+        if layout.score(cells) > max(own, layout.ENOUGH):
+            found, expected = "headings that stand one below the other", "headings in a line, and the parts below them"
+            mend = "turn the sheet: copy it, paste it transposed in a spreadsheet, and save that"
+            place.at(sheet.place).complain("", found=found, expected=expected, mend=mend)
+            raise UnfitError
 
 
 def _has(sheet: ColumnLayout, column: str) -> bool:
@@ -276,7 +311,7 @@ class _Reading:
                 found, expected = f"other headings in row {taking.other_headings}", "one line of headings in a sheet"
                 at.complain("", found=found, expected=expected, mend="put what stands below it into a sheet of its own")
             if taking.layout.one("part") is None and taking.layout.one("ref") is None:
-                mend = 'say which it is: --map "Their heading=part"'
+                mend = f"say which it is: {layout.as_mapped(layout.with_names(taking.layout), 'part')}"
                 at.complain("part", found="no such column", expected=f"a column with the part among {names}", mend=mend)
         unheeded.doubts(takings, rows, aside, place)
         read = {taking.layout.grid.sheet for taking in takings}

@@ -35,7 +35,7 @@ _UNITS = (
     r"working\sdays business\sdays days? d wks? weeks? w months? mths? mth m years? yrs? yr y hours? hrs? h"
     r" werktage? arbeitstage? tage?n? wochen? monate?n? jahre?n? jours? semaines? mois dagar? dagen dage dag weken"
     r" veckor uger d[ií]as? semanas? meses m[eê]s giorni giorno settimane mesi dni dzień tygodnie tygodni miesięcy"
-    r" månader måneder mdr maanden"
+    r" månader måneder mdr maanden dager uker päivää viikkoa kuukautta"
 )
 _SPAN = re.compile(
     r"(?:(?:up to|max|within|c|ca|about|approx)\s)?(\d{1,4})(?:\s?(?:-|to|or|bis)\s?(\d{1,4}))?\s?"
@@ -45,6 +45,7 @@ _DAYS = {"d": 1, "t": 1, "g": 1, "w": 7, "m": 30, "y": 365}
 _MONTHS = {"m": 1, "y": 12}
 _IRREGULAR = {"jour": "d", "jours": "d", "tygodnie": "w", "tygodni": "w", "werktag": "d", "werktage": "d"}
 _IRREGULAR |= dict.fromkeys(("jahr", "jahre", "jahren"), "y")
+_IRREGULAR |= {"päivää": "d", "viikkoa": "w", "uker": "w", "kuukautta": "m"}
 _IRREGULAR |= dict.fromkeys(("settimane", "semanas", "semana", "semaine", "semaines", "veckor", "uger"), "w")
 _SOON = {
     **dict.fromkeys(("same day", "today", "in stock", "ex stock", "immediate", "collect", "collection"), 0),

@@ -7,7 +7,7 @@ remarks and the rest of the names are read for words about money. A doubt names 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from itertools import islice
@@ -15,7 +15,7 @@ from itertools import islice
 from optimiser.job_folder.problems import Place, shown
 from optimiser.model.imports import Aside, How, Key, TakenRow, Why, place_of
 from optimiser.quote_import import asking, heeding, lexicon, prices, row_values
-from optimiser.quote_import.columns import as_mapped, key, typed
+from optimiser.quote_import.columns import as_mapped, typed
 from optimiser.quote_import.grid import Cells, SheetLine, Value
 from optimiser.quote_import.headings import IGNORE, PRICES
 from optimiser.quote_import.lexicon import plain
@@ -74,8 +74,12 @@ class _Audit:
         text = layout.texts[index] if index < len(layout.texts) else ""
         meaning = layout.meanings[index] if index < len(layout.meanings) else None
         column = next((column for column, places in layout.at.items() if index in places), "")
+        if index in layout.prices and index in layout.grid.hidden_columns and meaning and meaning.how is not How.TOLD:
+            self._hidden(index, "price", lines)
         if index in layout.prices or (meaning is not None and meaning.how is How.TOLD and meaning.column == IGNORE):
             return
+        if column and index in layout.grid.hidden_columns and not (meaning and meaning.how is How.TOLD):
+            self._hidden(index, column, lines)
         if column in ("refund_share", "good_chance", "warranty_months"):
             unread = set(self.taking.unread.get(column, ()))
             self._texts(index, text, [line for line in lines if line.number in unread], column)
@@ -85,6 +89,19 @@ class _Audit:
             self._conditions(index, lines)
         elif not column:
             self._figures(index, text, meaning.kind if meaning is not None else "", lines)
+
+    def _hidden(self, index: int, column: str, lines: Sequence[SheetLine]) -> None:
+        """A column that is not shown and was taken for one of a quote's."""
+        line = next((line for line in lines if _at(line.cells, index) is not None), None)
+        if line is None:
+            return
+        text = self.taking.layout.texts[index]
+        self.place.at(self.taking.layout.place).complain(
+            column,
+            found=f"{shown(text)}, a column that is hidden",
+            expected="columns that are shown",
+            mend=f"say whether it counts: {as_mapped(text, column)}; or {as_mapped(text, IGNORE)}",
+        )
 
     def _texts(self, index: int, heading: str, lines: Sequence[SheetLine], column: str) -> None:
         """Remarks and other words: those that speak of money are asked about."""
@@ -478,31 +495,6 @@ def of_other_sheet(name: str, lines: Sequence[SheetLine], place: Place, *, tax_t
         asking.ask(place.at(place_of(name, line.number)), about, text)
     if len(found) > _MOST_LINES:
         place.at(f"sheet {name}").complain("money", found=f"{len(found) - _MOST_LINES} more texts that speak of money", expected=asking.EXPECTED["money"], mend="take the sheet out of the file if it has nothing to do with the prices")  # noqa: E501 # fmt: skip
-
-
-def said_in_words(lines: Sequence[SheetLine], words: Mapping[str, str]) -> tuple[list[SheetLine], set[str]]:
-    """The lines with every cell that a person gave a meaning to in the words that it stands for, and the words met.
-
-    A line whose first words mean nothing is left out.
-    """
-    meant = {key(text): meaning for text, meaning in words.items()}
-    met: set[str] = set()
-    said = []
-    for line in lines:
-        cells = list(line.cells)
-        first = True
-        gone = False
-        for index, cell in enumerate(cells):
-            if isinstance(cell, str):
-                meaning = meant.get(plain(cell))
-                if meaning is not None:
-                    met.add(plain(cell))
-                    cells[index] = None if meaning == IGNORE else meaning
-                    gone = gone or (first and meaning == IGNORE)
-            first = first and cell is None
-        if not gone and any(cell is not None for cell in cells):
-            said.append(SheetLine(line.number, tuple(cells)))
-    return said, met
 
 
 def _small_number(rest: str) -> str:

@@ -27,6 +27,7 @@ from optimiser.quote_import.grid import (
     UnfitCell,
     Value,
     filled_down,
+    hide,
     number,
     text,
     too_much,
@@ -258,6 +259,10 @@ class _SheetReader:
                 self._grid.flags[self._row] = "hidden"
         elif element == "f":
             self._formula = True
+        elif element == "col" and attributes.get("hidden") in ("1", "true"):
+            first, last = (attributes.get(end, "") for end in ("min", "max"))
+            if first.isdecimal() and last.isdecimal() and len(first) < 7 and len(last) < 7:
+                hide(self._grid, int(first) - 1, int(last) - 1)
         elif element == "rPh":
             self._spoken = True
         elif element == "mergeCell":

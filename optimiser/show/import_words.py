@@ -45,7 +45,7 @@ def headline(arrived: Arrived) -> str:
     """A file and what came of it, in one line."""
     name, read = plain(arrived.file), arrived.understood
     if read is None:
-        return f"{name}: it cannot be read, see below"
+        return f"{name}: it cannot be read, see above"
     told = f"{name}: {counted(len(read.rows), 'quote')} understood"
     whose = {row.supplier for row in read.rows}
     told += f" from {plain(next(iter(whose)))}" if len(whose) == 1 else ""
