@@ -256,7 +256,7 @@ def test_no_file_and_a_file_that_is_not_there(run, tmp_path):
     code, out, err = run(tmp_path / "none.csv")
     assert code == 2
     assert "no such file" in err
-    assert "none.csv: it cannot be read, see below" in out
+    assert "none.csv: it cannot be read, see above" in out
 
 
 def test_a_hostile_file_is_named_and_the_other_is_still_shown(run, sheet, folder):
@@ -315,7 +315,7 @@ def test_every_option_that_a_mend_names_is_there():
     said = "\n".join(path.read_text(encoding="utf-8") for path in home.glob("*.py"))
     named = set(re.findall(r"--[a-z][a-z-]+", said)) - {"--"}
     options = {option for parameter in cli.program.commands["quotes"].params for option in parameter.opts}
-    assert {"--map", "--ex-tax", "--decimal", "--supplier", "--condition"} <= named
+    assert {"--ex-tax", "--decimal", "--supplier", "--condition"} <= named
     assert named <= options
 
 

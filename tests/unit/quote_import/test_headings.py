@@ -142,3 +142,24 @@ def test_an_ignored_price_is_no_price(taken):
     understood = taken("part,condition,price\nfront disc,new,5\n", Told(columns={"price": "ignore"}))
     assert [problem.key for problem in understood.doubts] == ["price"]
     assert understood.rows == ()
+
+
+HUNGARIAN = "Alkatrész;Állapot;Ár;Készlet\nFront brake disc;új;42,50;4\nRear brake shoe;használt;5,00;1\n"
+
+
+def test_headings_that_nobody_knows_are_proposed_by_their_cells(taken, refused):
+    assert '--map "Alkatrész=part" --map "Ár=price" --map "Állapot=condition"' in refused(HUNGARIAN).mend
+    told = Told(columns={"Alkatrész": "part", "Ár": "price", "Állapot": "condition"}, words={"új": "new"})
+    understood = taken(HUNGARIAN, told)
+    assert [row.price_minor for row in understood.rows] == [4250]
+    assert any("használt" in problem.found for problem in understood.doubts)
+
+
+def test_nothing_is_proposed_where_no_texts_stand_above_figures(refused):
+    assert refused("a;b\nc;d\n").mend == "write the headings above the columns"
+
+
+def test_a_sheet_that_stands_on_its_side_is_refused_with_what_to_do(refused):
+    problem = refused("Part,Front brake disc,Rear shoe\nCondition,New,Used\nPrice inc VAT,42.50,35.00\n")
+    assert "one below the other" in problem.found
+    assert "paste it transposed" in problem.mend

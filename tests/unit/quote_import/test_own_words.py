@@ -25,11 +25,11 @@ title = "Front disc"
 """
 WORDS = """
 [words]
-headings = { "Hinta sis. ALV" = "price", "Kunto" = "condition", "Paino" = "ignore" }
-conditions = { "uusi" = "new", "B-laatu" = "refurbished" }
-cells = { "kysy" = "not on offer" }
+headings = { "Ár ÁFÁ-val" = "price", "Állapot" = "condition", "Súly" = "ignore" }
+conditions = { "új" = "new", "B-áru" = "refurbished" }
+cells = { "hívjon" = "not on offer" }
 """
-SHEET = "Part;Kunto;Hinta sis. ALV;Paino\nFront disc;uusi;42,50;7\nFront disc;B-laatu;30,00;7\nFront disc;uusi;kysy;7\n"
+SHEET = "Part;Állapot;Ár ÁFÁ-val;Súly\nFront disc;új;42,50;7\nFront disc;B-áru;30,00;7\nFront disc;új;hívjon;7\n"
 
 
 def job(folder: Path, words: str = WORDS):
@@ -39,7 +39,7 @@ def job(folder: Path, words: str = WORDS):
 
 @pytest.fixture
 def sheet(tmp_path: Path) -> Path:
-    path = tmp_path / "koivula.csv"
+    path = tmp_path / "nyirfa.csv"
     path.write_text(SHEET, encoding="utf-8")
     return path
 
@@ -48,13 +48,13 @@ def test_the_job_s_own_words_hold_without_a_word_on_the_call(tmp_path: Path, she
     understood = understand(sheet, Known.of(job(tmp_path)))
     assert understood.doubts == ()
     assert [(row.condition, row.price_minor) for row in understood.rows] == [("new", 4250), ("refurbished", 3000)]
-    assert {heading.text: heading.how for heading in understood.headings}["Kunto"] is How.OWN
+    assert {heading.text: heading.how for heading in understood.headings}["Állapot"] is How.OWN
     with pytest.raises(InputError):
         understand(sheet, Known.of(job(tmp_path, "")))
 
 
 def test_a_word_on_the_call_wins_over_the_job_s(tmp_path: Path, sheet: Path):
-    told = Told(words={"B-laatu": "salvage"})
+    told = Told(words={"B-áru": "salvage"})
     understood = understand(sheet, Known.of(job(tmp_path)), told)
     assert [row.condition for row in understood.rows] == ["new", "salvage"]
     assert understood.told == told
@@ -69,11 +69,11 @@ def test_they_are_not_kept_for_a_supplier_and_not_called_an_earlier_sheet_s(tmp_
 
 def test_a_word_settled_on_one_sheet_holds_for_the_supplier_s_next(tmp_path: Path, sheet: Path):
     """Words that a call gave a meaning to are kept like headings, and said to be."""
-    here = job(tmp_path, WORDS.replace(', "B-laatu" = "refurbished"', ""))
-    accept(tmp_path, [understand(sheet, Known.of(here), Told(words={"B-laatu": "salvage"}))], here.currency, DAY)
+    here = job(tmp_path, WORDS.replace(', "B-áru" = "refurbished"', ""))
+    accept(tmp_path, [understand(sheet, Known.of(here), Told(words={"B-áru": "salvage"}))], here.currency, DAY)
     again = understand(sheet, Known.of(here), kept=register.read(tmp_path).suppliers)
     assert (again.doubts, [row.condition for row in again.rows]) == ((), ["new", "salvage"])
-    assert any('"B-laatu" is salvage' in said for said in again.cautions)
+    assert any('"B-áru" is salvage' in said for said in again.cautions)
 
 
 def test_no_plan_depends_on_them(tmp_path: Path):
@@ -85,14 +85,14 @@ def test_no_plan_depends_on_them(tmp_path: Path):
 @pytest.mark.parametrize(
     ("words", "key", "mend"),
     [
-        ('headings = { "Kunto" = "conditoin" }', 'headings."Kunto"', 'did you mean "condition"?'),
-        ('headings = "Kunto"', "headings", 'write a table such as headings = { "Their word" = "part" }'),
-        ('conditions = { "uusi" = "neu" }', 'conditions."uusi"', 'did you mean "new"?'),
-        ('conditions = { "uusi" = 1 }', 'conditions."uusi"', "write one of these words"),
+        ('headings = { "Állapot" = "conditoin" }', 'headings."Állapot"', 'did you mean "condition"?'),
+        ('headings = "Állapot"', "headings", 'write a table such as headings = { "Their word" = "part" }'),
+        ('conditions = { "új" = "neu" }', 'conditions."új"', 'did you mean "new"?'),
+        ('conditions = { "új" = 1 }', 'conditions."új"', "write one of these words"),
         ('cells = { "TBC" = 0 }', 'cells."TBC"', "write it between quotation marks"),
         ('cells = { " " = "0" }', 'cells." "', "take it out"),
         ('cells = { "TBC" = "0", "tbc" = "1" }', 'cells."tbc"', "take one of them out"),
-        ('heading = { "Kunto" = "condition" }', "heading", 'did you mean "headings"?'),
+        ('heading = { "Állapot" = "condition" }', "heading", 'did you mean "headings"?'),
     ],
 )
 def test_every_mistake_has_its_place_and_a_mend(tmp_path: Path, words: str, key: str, mend: str):

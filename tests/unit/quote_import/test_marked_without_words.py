@@ -1,0 +1,107 @@
+"""What a person marks without words: lines struck through or hidden, columns hidden; in XLSX and in ODS."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from optimiser.model.imports import Told
+from optimiser.quote_import import archives, heeding, ods
+from tests.golden.quote_import import making
+from tests.sheets import corpus
+from tests.sheets.corpus import Sheet
+
+TEXT = "Part,Condition,Price inc VAT,Core\nFront brake disc,New,42.5,\nAlternator,Recon,89,25\n"
+KINDS = pytest.mark.parametrize("kind", ["xlsx", "ods"])
+
+
+def sheet(kind: str, **marks: tuple[int, ...]) -> Sheet:
+    return replace(Sheet("", f"yarrow.{kind}", TEXT), **marks)
+
+
+def found(made: Sheet, folder: Path, **words: str) -> list[str]:
+    return [problem.found for problem in corpus.read(made, folder, Told(words=words))[1]]
+
+
+@KINDS
+@pytest.mark.parametrize(("mark", "said"), [("struck", "struck through"), ("hidden", "hidden")])
+def test_a_marked_line_is_asked_about(tmp_path: Path, kind: str, mark: str, said: str):
+    made = sheet(kind, **{mark: (3,)})
+    (only,) = found(made, tmp_path)
+    assert only.startswith(f"row 3 is {said}")
+    assert found(sheet(kind), tmp_path) == []
+    assert found(made, tmp_path, **{f"row 3 is {said}": "ignore"}) == []
+    assert found(made, tmp_path, **{f"row 3 is {said}": "as it stands"}) == []
+
+
+@KINDS
+@pytest.mark.parametrize(("column", "named"), [(2, "Price inc VAT"), (3, "Core"), (1, "Condition")])
+def test_a_hidden_column_that_is_used_is_asked_about(tmp_path: Path, kind: str, column: int, named: str):
+    made = sheet(kind, hidden_columns=(column,))
+    assert found(made, tmp_path) == [f'"{named}", a column that is hidden']
+    assert corpus.unsettled(made, tmp_path) == []
+    rounds, left = corpus.settled(made, tmp_path)
+    assert (rounds, left) == (1, ())
+
+
+@pytest.mark.parametrize(
+    ("styles", "row"),
+    [
+        # a style that comes from a struck one, the style of the row, that of the column, a stretch of text alone
+        ('<style:style style:name="a" style:parent-style-name="gone"/>', '<table:table-cell table:style-name="a" {0}'),
+        ("", '<table:table-row table:default-cell-style-name="gone"><table:table-cell {0}'),
+        ("", "<table:table-cell {0}"),
+    ],
+)
+def test_every_way_to_strike_through_in_ods(styles: str, row: str):
+    gone = '<style:style style:name="gone"><style:text-properties style:text-line-through-style="solid"/></style:style>'
+    column = "" if styles or "table-row" in row else '<table:table-column table:default-cell-style-name="gone"/>'
+    cell = row.format('office:value-type="string"><text:p>Part</text:p></table:table-cell>')
+    line = cell if "table-row" in cell else f"<table:table-row>{cell}"
+    body = f'<table:table table:name="P">{column}{line}</table:table-row></table:table>'
+    opened = ods.opened(
+        archives.Archive(making.ods_of(body, f"<office:automatic-styles>{gone}{styles}</office:automatic-styles>"))
+    )
+    assert opened.grids[0].flags == {1: "struck through"}
+
+
+def test_a_stretch_of_text_that_is_struck_and_one_that_is_not():
+    styles = (
+        '<office:automatic-styles><style:style style:name="T1"><style:text-properties'
+        ' style:text-line-through-style="solid"/></style:style><style:style style:name="T2"><style:text-properties'
+        ' style:text-line-through-style="none"/></style:style></office:automatic-styles>'
+    )
+    rows = "".join(
+        '<table:table-row><table:table-cell office:value-type="string"><text:p>was '
+        f'<text:span text:style-name="{name}">9</text:span></text:p></table:table-cell></table:table-row>'
+        for name in ("T1", "T2")
+    )
+    opened = ods.opened(archives.Archive(making.ods_of(f'<table:table table:name="P">{rows}</table:table>', styles)))
+    assert opened.grids[0].flags == {1: "struck through"}
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["Goods remain ours until paid for", "Ware bleibt bis zur vollständigen Bezahlung unser Eigentum",
+     "La marchandise reste notre propriété jusqu'au paiement complet", "Title passes to you, not until paid in full"],
+)  # fmt: skip
+def test_until_goods_are_paid_for_says_nothing_of_a_price(text: str):
+    assert heeding.kind(text) == ""
+
+
+@pytest.mark.parametrize(
+    "text", ["Prices hold until Friday", "valid until paid", "until further notice", "gültig bis Ostern"]
+)
+def test_until_anything_else_does(text: str):
+    assert heeding.kind(text) == "valid"
+
+
+def test_a_line_is_written_as_the_corpus_says(tmp_path: Path):
+    """The corpus's own writer of ODS loses nothing."""
+    path = sheet("ods").written(tmp_path)
+    lines = ods.opened(archives.Archive(path.read_bytes())).grids[0].lines
+    said = [["" if cell is None else str(cell) for cell in line.cells] for line in lines]
+    assert said == [row[: len(cells)] for row, cells in zip(csv.reader(TEXT.splitlines()), said, strict=True)]
