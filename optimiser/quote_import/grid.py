@@ -85,6 +85,7 @@ class Opened:
 
     grids: list[Grid]
     remarks: list[str] = field(default_factory=list)
+    cautions: list[str] = field(default_factory=list)
 
 
 def hide(grid: Grid, first: int, last: int) -> None:

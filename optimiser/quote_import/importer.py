@@ -181,7 +181,11 @@ class _Reading:
             rows=tuple(rows),
             aside=tuple(aside),
             remarks=(*self.opened.remarks, *remarks.of_reading(sheets, decimal), *remarks.of_formulas(self.opened)),
-            cautions=(*remarks.whose(self.by_file, whose, from_before), *remarks.cautions(takings, rows)),
+            cautions=(
+                *self.opened.cautions,
+                *remarks.whose(self.by_file, whose, from_before),
+                *remarks.cautions(takings, rows),
+            ),
             doubts=error.problems if error else (),
             more_doubts=error.left_out if error else 0,
             told=used,

@@ -124,7 +124,7 @@ class _Audit:
             self._at(line).complain(about, found=f"{shown(next(iter(found)))} under {shown(heading)}, which is left out", expected=asking.EXPECTED[about], mend=ways)  # noqa: E501 # fmt: skip
             return
         for text, (line, about) in islice(found.items(), 20):
-            asking.ask(self._at(line), about, text, one_row=column == "note")
+            asking.ask(self._at(line), about, text, supplier=self._supplier(), one_row=column == "note")
 
     def _other_condition(self, line: SheetLine, text: str, column: str) -> str:
         """A remark that names another condition than its row was taken with."""
@@ -175,7 +175,8 @@ class _Audit:
         line, cell = odd
         layout = self.taking.layout
         named = heading or f"column {_letter(index)}"
-        ways = asking.of_column(named, about, prices.price(cell), layout.texts[layout.prices[0]] if least else "")
+        price = layout.texts[layout.prices[0]] if least else ""
+        ways = asking.of_column(named, about, prices.price(cell), price, self._supplier())
         found = f"{shown(row_values.text(cell))} under {shown(named)}, which is left out"
         self._at(line).complain(about, found=found, expected=asking.EXPECTED[about], mend=f"say what it is: {ways}")
 
@@ -310,7 +311,7 @@ class _Audit:
                 money = column == "lead_days" and heeding.kind(text) == "money"
                 means = "2026-12-31" if column == "valid_until" else "0"
                 mend = f"say what it means: {typed('word', text, IGNORE)}, or {typed('word', text, means)}"
-                mend += "; write postage into suppliers.csv" if money else ""
+                mend += f"; it is postage: {asking.terms(self._supplier(), text)}" if money else ""
                 self._at(line).complain("postage" if money else column, found=f"{shown(text)} for {column}", expected=f"what can be read as {column}", mend=mend)  # noqa: E501 # fmt: skip
 
     def _asides(self) -> None:
@@ -348,7 +349,7 @@ class _Audit:
             if about:
                 asked.setdefault(_first_text(row), (row, about))
         for text, (row, about) in islice(asked.items(), _MOST_LINES):
-            asking.ask(self.place.at(row.place), about, text, found=row.says)
+            asking.ask(self.place.at(row.place), about, text, found=row.says, supplier=self._supplier())
         if len(asked) > _MOST_LINES:
             found = f"{len(asked) - _MOST_LINES} more lines that speak of money"
             self.place.complain(
@@ -465,6 +466,11 @@ class _Audit:
         return whole
 
     # words
+
+    def _supplier(self) -> str:
+        """The one supplier of the sheet; empty where there are several."""
+        named = {row.supplier for row in self.rows} or {self.taking.supplier}
+        return named.pop() if len(named) == 1 else ""
 
     def _at(self, line: SheetLine) -> Place:
         return self.place.at(place_of(self.taking.layout.grid.sheet, line.number))

@@ -105,3 +105,25 @@ def test_a_line_is_written_as_the_corpus_says(tmp_path: Path):
     lines = ods.opened(archives.Archive(path.read_bytes())).grids[0].lines
     said = [["" if cell is None else str(cell) for cell in line.cells] for line in lines]
     assert said == [row[: len(cells)] for row, cells in zip(csv.reader(TEXT.splitlines()), said, strict=True)]
+
+
+@pytest.mark.parametrize(
+    ("rows", "row"),
+    [
+        ("Carriage,,7.95,\n", "write yarrow,7.95 below supplier,postage in suppliers.csv"),
+        ("Postage £4.50 an order\n", "write yarrow,4.50 below supplier,postage in suppliers.csv"),
+        ("Carriage charged at cost\n", "write yarrow,AMOUNT below supplier,postage in suppliers.csv"),
+    ],
+)
+def test_postage_is_pointed_to_the_supplier_s_terms(tmp_path: Path, rows: str, row: str):
+    made = Sheet("", "yarrow.csv", TEXT + rows)
+    (problem,) = corpus.read(made, tmp_path)[1]
+    assert problem.key == "postage"
+    assert row in problem.mend
+    assert corpus.settled(made, tmp_path)[0] == 1
+
+
+def test_a_column_of_postage_is_pointed_there_too(tmp_path: Path):
+    made = Sheet("", "yarrow.csv", "Part,Condition,Price inc VAT,Carriage\nFront brake disc,New,42.5,6.00\n")
+    (problem,) = corpus.read(made, tmp_path)[1]
+    assert "write yarrow,6.00 below supplier,postage in suppliers.csv, and leave it out here" in problem.mend
