@@ -57,10 +57,13 @@ def _is_time(text: str) -> bool:
 
 
 def _is_money(text: str, words: set[str]) -> bool:
+    heeded = lexicon.headings().heeded
+    if words & heeded["whole"] or (words & heeded["money"] and words & heeded["beside"]):
+        return True
     if _MONEY.search(text):
         return any(sign.isdigit() for sign in text)
     figures = any(word.isdecimal() for word in plain(text).split())
-    return figures and bool(words & lexicon.headings().heeded["money"] or any(map(currencies.is_mark, words)))
+    return figures and bool(words & heeded["money"] or any(map(currencies.is_mark, words)))
 
 
 def _is_number_of_firm(text: str, words: list[str]) -> bool:
