@@ -6,6 +6,7 @@ No float ever holds money.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Context, Decimal, Inexact, InvalidOperation
@@ -33,6 +34,11 @@ PLACES: dict[str, int] = {
     for code in codes.split()
 }
 """Decimal places by currency code, ISO 4217 list one of 2026-01-01."""
+
+_GROUPED = re.compile(r"-?\d{1,3}(?:(?:,\d{2,3})*,\d{3}|(?:\.\d{3})+)")
+"""Thousands parted by commas, lakhs too, or by points."""
+SIGNS = {"£": "GBP", "€": "EUR", "$": "USD", "zł": "PLN", "Kč": "CZK", "Ft": "HUF", "₹": "INR", "¥": "JPY", "₺": "TRY"}
+"""Signs that are written for one currency more than for any other."""
 
 
 @dataclass(frozen=True)
@@ -84,6 +90,30 @@ def parse(value: object, currency: Currency) -> int:
     if abs(minor) > GREATEST_MINOR:
         raise ValueError(f"the amount is larger than the tool reckons with ({currency.text(GREATEST_MINOR)})")
     return int(minor)
+
+
+def spoken(text: str, currency: Currency) -> int:
+    """An amount as people type it: with the currency's sign or code, a comma or a point before the decimals.
+
+    Raises ``ValueError`` as ``parse`` does, and where a comma or a point may part thousands as well as decimals.
+    """
+    bare = text.strip()
+    for sign in (
+        *(sign for sign, code in SIGNS.items() if code == currency.code),
+        currency.code,
+        currency.code.lower(),
+    ):
+        bare = bare.removeprefix(sign).removesuffix(sign).strip()
+    last = max(bare.rfind(","), bare.rfind("."))
+    whole, decimals = (bare, "") if last < 0 else (bare[:last], bare[last + 1 :])
+    if last >= 0 and len(decimals) == 3 and currency.places != 3:
+        if "," in whole or "." in whole or currency.places == 0:
+            whole, decimals = bare, ""
+        else:
+            raise ValueError(f"it may mean {whole}{decimals} or {whole}.{decimals}: write it without the {bare[last]}")
+    if _GROUPED.fullmatch(whole):
+        whole = whole.replace(",", "").replace(".", "")
+    return parse(f"{whole}.{decimals}" if decimals else whole, currency)
 
 
 def _plain(written: str) -> str:

@@ -120,7 +120,7 @@ def verify(folder: Path, today: date) -> tuple[Job, list[Notice]]:
     Raises ``InputError`` with all that is wrong, ``RecordError`` for the record.
     """
     job = moment(folder, today).job
-    return job, notices.of_protection(job) + notices.of_job(job)
+    return job, notices.of_protection(job) + notices.of_job(job) + notices.of_gaps(job)
 
 
 def basket(job: Job, words: Sequence[str], conditions: Sequence[str] = (), progress: Progress = quiet) -> Basket:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from optimiser import __version__
+from optimiser.cli import shell
 from optimiser.errors import EXIT_FAULT, CallError, OptimiserError, UnansweredError
 
 if TYPE_CHECKING:
@@ -35,11 +36,19 @@ OWN_FILES = (JOB_FILE, "quotes.csv", "suppliers.csv", "record.sqlite", "record.s
 json_option = click.option("--json", "as_json", is_flag=True, help="Answer as JSON on standard output.")
 csv_option = click.option("--csv", "csv_file", metavar="FILE", type=click.Path(path_type=Path), help="Write the table to a CSV file too.")  # noqa: E501 # fmt: skip
 xlsx_option = click.option("--xlsx", "xlsx_file", metavar="FILE", type=click.Path(path_type=Path), help="Write the tables to an XLSX workbook too.")  # noqa: E501 # fmt: skip
-words_argument = click.argument("words", nargs=-1, metavar="[JOB]")
+words_argument = click.argument("words", nargs=-1, metavar="[JOB]", shell_complete=shell.words)
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+class Verbs(click.Group):
+    """All verbs; each takes its words apart as they all do."""
+
+    command_class = shell.Verb
+
+
+@click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(__version__, prog_name="optimiser")
+@click.option("--completion", type=click.Choice(shell.SHELLS), is_eager=True, expose_value=False, callback=shell.completion, help="Print what makes a shell complete verbs, steps and names.")  # noqa: E501 # fmt: skip
+@click.option("--manual", is_flag=True, is_eager=True, expose_value=False, callback=shell.manual, help="Print a page for man, made from this help.")  # noqa: E501 # fmt: skip
 def program() -> None:
     """Choose the parts, suppliers and repairs that put a tired vehicle right on a fixed pot of money.
 

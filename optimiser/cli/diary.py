@@ -1,4 +1,4 @@
-"""The verbs about the record itself: diary, and strike."""
+"""The verbs about the record itself: diary, strike, undo."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from optimiser.cli import shell
 from optimiser.cli.app import (
     answer,
     csv_option,
@@ -19,6 +20,7 @@ from optimiser.cli.app import (
     no_more,
     program,
     read_moment,
+    words_argument,
     write_csv,
 )
 from optimiser.cli.interrupts import INTERRUPTS
@@ -30,14 +32,28 @@ if TYPE_CHECKING:
 
 
 @program.command(short_help="Strike out the latest entry of the diary, or that of a number.")
-@click.argument("words", nargs=-1, metavar="[JOB] [NUMBER]")
+@click.argument("words", nargs=-1, metavar="[JOB] [NUMBER]", shell_complete=shell.words)
 @click.option("--why", "text", metavar="TEXT", default="", help="Why, in a few words.")
 @suppose_option
 @json_option
 def strike(words: tuple[str, ...], text: str, suppose: bool, as_json: bool) -> None:
     """Strike out the latest entry of the diary, or that of a number: it stays there, and counts no more."""
     folder, rest = job_and_words(words)
-    number = _number(rest)
+    _strike(folder, _number(rest), text, suppose, as_json)
+
+
+@program.command(short_help="Strike out the latest entry that counts.")
+@words_argument
+@suppose_option
+@json_option
+def undo(words: tuple[str, ...], suppose: bool, as_json: bool) -> None:
+    """Strike out the latest entry that counts, and say which it was; the diary keeps it, struck out."""
+    folder, rest = job_and_words(words)
+    no_more(rest)
+    _strike(folder, None, "", suppose, as_json)
+
+
+def _strike(folder: Path, number: int | None, text: str, suppose: bool, as_json: bool) -> None:
     from optimiser import service  # noqa: PLC0415
     from optimiser.model.events import MOST_SIGNS  # noqa: PLC0415
 
@@ -66,7 +82,7 @@ def _number(rest: list[str]) -> int | None:
 
 
 @program.command(short_help="What happened, in order, with the money.")
-@click.argument("words", nargs=-1, metavar="[JOB]")
+@click.argument("words", nargs=-1, metavar="[JOB]", shell_complete=shell.words)
 @click.option("--export", "export_to", metavar="FILE", type=click.Path(path_type=Path), help="Write the whole record into a new file of JSON lines.")  # noqa: E501 # fmt: skip
 @click.option("--import", "import_from", metavar="FILE", type=click.Path(path_type=Path), help="Take such a file in where there is no record yet.")  # noqa: E501 # fmt: skip
 @click.option("--rescue", "rescue_to", metavar="FILE", type=click.Path(path_type=Path), help="Write what is whole in a damaged record into such a file.")  # noqa: E501 # fmt: skip

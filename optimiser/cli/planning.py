@@ -43,8 +43,9 @@ def plan(words: tuple[str, ...], why: bool, as_json: bool, csv_file: Path | None
         now = read_moment(folder)
         last = service.last(now)
         best, comparisons = service.why(now.job, last, say) if why else (service.plan(now.job, last, say), ())
-    from optimiser.show import tables  # noqa: PLC0415
+    from optimiser.show import steps, tables  # noqa: PLC0415
 
+    best = steps.carried_on(best, now.plans.numbering)
     write_csv(csv_file, folder, tables.PLAN, tables.plan_rows(best))
     keep(folder, now, best)
 

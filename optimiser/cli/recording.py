@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from optimiser.cli import shell
 from optimiser.cli.app import json_option, program
 from optimiser.cli.writing import entry_option, suppose_option, take
 
@@ -20,7 +21,7 @@ fault_option = click.option("--fault", metavar="FAULT", help="The fault that it 
 
 
 @program.command(short_help="Write down what a check showed, a cause seen, a fault new or back.")
-@click.argument("words", nargs=-1, metavar="[JOB] STEP RESULT")
+@click.argument("words", nargs=-1, metavar="[JOB] STEP RESULT", shell_complete=shell.words)
 @click.option("--cost", metavar="AMOUNT", help="What the check cost, if not what the job says.")
 @click.option("--severity", type=click.Choice(["minor", "major", "dangerous"]), help="How grave a new fault is.")
 @suppose_option
@@ -42,7 +43,7 @@ def found(words: tuple[str, ...], cost: str | None, severity: str | None, suppos
 
 
 @program.command(short_help="Write down what was bought: lines of the plan, or a part.")
-@click.argument("words", nargs=-1, metavar="[JOB] STEP...")
+@click.argument("words", nargs=-1, metavar="[JOB] STEP...", shell_complete=shell.words)
 @click.option("--packs", type=COUNT, help="How many packs.")
 @click.option("--pack", type=COUNT, help="Pieces in a pack.")
 @click.option("--price", metavar="AMOUNT", help="What was paid for a pack.")
@@ -67,7 +68,7 @@ def bought(words: tuple[str, ...], suppose: bool, as_json: bool, **said: Any) ->
 
 
 @program.command(short_help="Write down what was fitted, and whether it cured.")
-@click.argument("words", nargs=-1, metavar="[JOB] STEP cured|not-cured")
+@click.argument("words", nargs=-1, metavar="[JOB] STEP cured|not-cured", shell_complete=shell.words)
 @click.option("--kept", "then", flag_value="kept", help="It did not cure, and the parts are kept.")
 @click.option("--sent-back", "then", flag_value="sent-back", help="It did not cure, and the parts go back.")
 @click.option("--stays-on", "then", flag_value="stays-on", help="It did not cure, and the parts stay on.")
@@ -89,7 +90,7 @@ def fitted(
 
 
 @program.command(short_help="Write down money that came back.")
-@click.argument("words", nargs=-1, metavar="[JOB] [STEP|PART|SUPPLIER] AMOUNT")
+@click.argument("words", nargs=-1, metavar="[JOB] [STEP|PART|SUPPLIER] AMOUNT", shell_complete=shell.words)
 @click.option("--deposit", is_flag=True, help="It is an exchange deposit that came back.")
 @click.option("--why", "text", metavar="TEXT", default="", help="What for, in a few words.")
 @entry_option
@@ -107,7 +108,7 @@ def refunded(words: tuple[str, ...], deposit: bool, text: str, entry: int | None
 
 
 @program.command(short_help="Write down parts that went back without being fitted.")
-@click.argument("words", nargs=-1, metavar="[JOB] STEP|PART|SUPPLIER")
+@click.argument("words", nargs=-1, metavar="[JOB] STEP|PART|SUPPLIER", shell_complete=shell.words)
 @click.option("--units", type=COUNT, help="How many pieces, if not all.")
 @entry_option
 @suppose_option
@@ -156,7 +157,7 @@ def noted(words: tuple[str, ...], fault: str | None, suppose: bool, as_json: boo
 
 
 @program.command(short_help="Write down what a price or the odds of a cause really are.")
-@click.argument("words", nargs=-1, metavar="[JOB] STEP PRICE")
+@click.argument("words", nargs=-1, metavar="[JOB] STEP PRICE", shell_complete=shell.words)
 @condition_option
 @ref_option
 @suppose_option

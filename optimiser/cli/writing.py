@@ -42,6 +42,8 @@ def take(
 
     desk = entries.Desk(read_moment(folder), clock(), verb, ask)
     happenings = understood(desk, rest)
+    if not suppose:
+        entries.settle(desk, happenings)
     with ExitStack() as held:
         if suppose:
             written = service.suppose(desk.now, happenings)

@@ -11,6 +11,7 @@ from optimiser.entries.naming import Ask, nobody
 from optimiser.entries.other import corrected, noted, spent
 from optimiser.entries.purchases import Deal, bought
 from optimiser.entries.returns import refunded, returned
+from optimiser.entries.said_twice import settle
 
 __all__ = [
     "Ask",
@@ -24,5 +25,6 @@ __all__ = [
     "noted",
     "refunded",
     "returned",
+    "settle",
     "spent",
 ]

@@ -90,7 +90,7 @@ class Desk:
         return fault
 
     def step(self, word: str, *kinds: str) -> Step | None:
-        """The step of this number: of the plan last shown, else of those before it whose numbers still count.
+        """The step of this number, in the plan last shown or in an earlier one.
 
         A number that was another step of one of these ``kinds`` in an earlier plan is not guessed at.
         """
@@ -105,8 +105,8 @@ class Desk:
             )
         else:
             self.wrong.add(
-                f"There is no step {number} in the plan last shown (plan {self.last.number}).",
-                f"Its steps go up to {max(self.seen.steps, default=0)}; see them with: optimiser plan.",
+                f"There is no step {number} in the plan last shown (plan {self.last.number}), nor in one before it.",
+                f"Its steps go up to {max(self.seen.steps, default=0)}; see them with: optimiser plan --full",
             )
         return None
 
@@ -119,7 +119,7 @@ class Desk:
             then_meant, now_means = (step_numbers.described(one, self.job.currency) for one in (then.step, step))
             self.wrong.add(
                 f"Step {step.number} was {then_meant} in plan {then.plan}, and is {now_means} in plan"
-                f" {self.last.number}: numbers were given anew.",
+                f" {self.last.number}: the two were made in the same moment.",
                 f"For the former say: {step_numbers.typed(then.step, self.source, self.faults)};"
                 f" for the latter: {step_numbers.typed(step, self.source, self.faults)}",
             )
@@ -127,23 +127,25 @@ class Desk:
 
     def known_step(self, number: int) -> Step | None:
         """The step of this number, if there is one; nothing is noted."""
-        return next((kept.steps[number] for kept, _ in self._numbered() if number in kept.steps), None)
+        plans = step_numbers.newest_first(self.now.plans)
+        return next((kept.steps[number] for kept, _ in plans if number in kept.plain_steps), None)
 
     def is_gone(self, step: Step) -> bool:
         """Whether the step stands no more in the plan last shown."""
         return self.seen is None or step.number not in self.seen.steps
 
-    @cached_property
-    def numbered_since(self) -> int:
-        """The last happening before the numbers that count now were first given."""
-        return min((made.after for _, made in self._numbered()), default=0)
+    def numbered_since(self, number: int) -> int:
+        """The last happening before a step was first shown under this number."""
+        plans = step_numbers.newest_first(self.now.plans)
+        return min((made.after for kept, made in plans if number in kept.plain_steps), default=0)
 
     def amount(self, text: str | None, what: str) -> int | None:
         """An amount in minor units; None where it is not said, or is none (which is noted)."""
         if text is None:
             return None
+        text = text.replace("\N{MINUS SIGN}", "-")
         try:
-            minor = money.parse(text, self.job.currency)
+            minor = money.spoken(text, self.job.currency)
         except ValueError as error:
             self.wrong.add(f"{what} {text!r} is no amount.", f"{str(error).capitalize()}.")
             return None
@@ -208,14 +210,3 @@ class Desk:
                 return next((c.access for c in fault.checks if c.id == happening.check), ())
             return next((r.access for r in fault.repairs if r.id == happening.repair), ())
         return ()
-
-    def _numbered(self) -> Iterator[tuple[KeptPlan, h.PlanMade]]:
-        """The plans whose step numbers count, the last first: back to the one whose numbers began anew."""
-        if self.seen is None or self.last is None:
-            return
-        yield self.seen, self.last
-        for made in reversed(self.now.plans.made[:-1]):
-            kept = self.now.plans.kept(made)
-            if kept is None or not kept.numbering or not kept.numbering.items() <= self.seen.numbering.items():
-                return
-            yield kept, made

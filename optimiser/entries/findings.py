@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from optimiser.diagnosis.belief import likelihoods, prior
 from optimiser.entries import after_cure
 from optimiser.entries.context import Desk
-from optimiser.entries.naming import pick
+from optimiser.entries.naming import one_word, pick, plain_answer
 from optimiser.model import events as h
 from optimiser.model.job import SOMETHING_ELSE, Check, Fault, Severity
 from optimiser.model.kept import Step
@@ -23,7 +23,10 @@ def found(
     desk: Desk, words: Sequence[str], cost: str | None = None, severity: Severity | None = None
 ) -> tuple[h.Happening, ...]:
     """The words after ``found`` as happenings. Raises ``WordsError`` with everything wrong with them."""
-    made = _taken(desk, list(words), cost, severity)
+    typed = list(words)
+    if typed and typed[0].isdecimal() and typed[0] not in desk.faults and "is" not in typed and "is-not" not in typed:
+        typed = one_word(typed)
+    made = _taken(desk, typed, cost, severity)
     desk.wrong.check()
     return () if made is None else (made,)
 
@@ -179,7 +182,9 @@ def _result(desk: Desk, subject: str, check_word: str, word: str | None, cost_mi
             desk.wrong.add(f"What did {name} show?", f"Say one of: {', '.join(results)}.")
             return None
         word = answer
-    result = pick(word, dict.fromkeys(results, ""), f"result of {name}", desk.wrong, desk.ask, whole=True)
+    result = pick(
+        plain_answer(word, results), dict.fromkeys(results, ""), f"result of {name}", desk.wrong, desk.ask, whole=True
+    )
     if result is None:
         return None
     own = checks[name].cost_minor + desk.unpaid_access(checks[name].access)

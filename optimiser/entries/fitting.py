@@ -7,7 +7,7 @@ from typing import Literal
 
 from optimiser.entries.after_cure import asked
 from optimiser.entries.context import Desk
-from optimiser.entries.naming import pick
+from optimiser.entries.naming import pick, plain_answer
 from optimiser.entries.purchases import LineBought, purchases, quote_of
 from optimiser.model import events as h
 from optimiser.model.evidence import FailedAttempt
@@ -74,6 +74,10 @@ Named = tuple[Fault | None, Repair | None, tuple[KeptPiece, ...] | None]
 def _split(words: Sequence[str]) -> tuple[list[str], str | None]:
     """What was fitted, and whether it cured, as far as that was said."""
     names = list(words)
+    if names[-2:] == ["if", "not"]:
+        names[-2:] = ["if-not"]
+    if len(names) > 1:
+        names[-1] = plain_answer(names[-1], list(OUTCOMES))
     if names[-2:-1] == ["not"]:
         names[-2:] = [f"not-{names[-1]}"]
     by_step = bool(names) and names[0].isdecimal()

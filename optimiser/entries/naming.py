@@ -33,6 +33,24 @@ class Wrong:
             raise WordsError(self.problems)
 
 
+YES, NO = ("yes", "y"), ("no", "n", "not", "if-not")
+"""What people say for a result and for its complement; the plan itself prints "If not"."""
+
+
+def plain_answer(word: str, results: Sequence[str]) -> str:
+    """The result that yes or no means, where one of two is the other's complement; any other word as it is."""
+    said = names.slug(word)
+    shown = next((result for result in results if f"not-{result}" in results), None)
+    if shown is None or len(results) != 2 or word in results or said not in (*YES, *NO):
+        return word
+    return f"not-{shown}" if said in NO else shown
+
+
+def one_word(words: Sequence[str], after: int = 1) -> list[str]:
+    """The words with all behind the first so many as one: what the plan prints in several is typed so."""
+    return [*words[:after], " ".join(words[after:])] if len(words) > after + 1 else list(words)
+
+
 def pick(
     word: str, known: Mapping[str, str], what: str, wrong: Wrong, ask: Ask = nobody, *, whole: bool = False
 ) -> str | None:

@@ -10,11 +10,11 @@ from pydantic import ValidationError
 
 from optimiser.entries import step_numbers
 from optimiser.entries.context import Desk
-from optimiser.entries.naming import pick
+from optimiser.entries.naming import nobody, pick
 from optimiser.job_folder.package_data import conditions
 from optimiser.model import events as h
 from optimiser.model.kept import KeptPiece, Step
-from optimiser.model.quotes import Condition, Quote, Supplier
+from optimiser.model.quotes import STILL_TO_BE_ASKED, Condition, Quote, Supplier
 from optimiser.names import meant, near
 
 SAY = "Say: optimiser bought STEP; or SUPPLIER, for its whole order; or PART from SUPPLIER."
@@ -66,6 +66,13 @@ def bought(desk: Desk, words: Sequence[str], deal: Deal = Deal()) -> tuple[h.Pur
         desk.amount(deal.postage, "--postage"),
     )
     lines = list(_lines(desk, list(words), deal))
+    for line in lines:
+        if line.quote.supplier == STILL_TO_BE_ASKED:
+            desk.wrong.add(
+                f"{line.quote.part} has a rough price only: nobody has quoted it.",
+                f"Say who sold it: optimiser bought {line.quote.part} from SHOP --price AMOUNT"
+                f" --condition {line.quote.condition}",
+            )
     if len(lines) > 1 and deal.is_of_one_line:
         desk.wrong.add("More than one line is bought, and what you said goes with one.", "Write them down one by one.")
     if paid.postage is not None and len({line.quote.supplier for line in lines}) > 1:
@@ -154,7 +161,7 @@ def _lines(desk: Desk, words: list[str], deal: Deal) -> Iterator[LineBought]:
     elif len(words) == 3 and words[1] == "from":
         yield from _of_part(desk, words[0], words[2], deal)
     elif len(words) == 1:
-        yield from _of_supplier(desk, words[0])
+        yield from _of_supplier(desk, words[0], deal)
     else:
         desk.wrong.add(f"bought does not take {'these' if words else 'no'} words.", SAY)
 
@@ -195,7 +202,8 @@ def _bought_already(desk: Desk, step: Step, pieces: Sequence[KeptPiece]) -> bool
     """Whether the step stands no more in the plan and its parts were bought since its number was given."""
     if not desk.is_gone(step):
         return False
-    since = {n: purchase for n, purchase in desk.purchases.items() if n > desk.numbered_since}
+    since_when = desk.numbered_since(step.number)
+    since = {n: purchase for n, purchase in desk.purchases.items() if n > since_when}
     same = [n for n, each in since.items() for piece in pieces
             if (each.part, each.supplier, each.condition) == (piece.part, piece.supplier, piece.condition)]  # fmt: skip
     if same:
@@ -255,12 +263,13 @@ def _ordered(desk: Desk) -> list[KeptPiece]:
     return [piece for step in steps.values() if step.kind == "order" for piece in step.pieces]
 
 
-def _of_supplier(desk: Desk, word: str) -> Iterator[LineBought]:
-    supplier = pick(word, desk.titles_of_suppliers, "supplier", desk.wrong, desk.ask)
+def _of_supplier(desk: Desk, word: str, deal: Deal) -> Iterator[LineBought]:
+    """The whole order to a supplier; a part that is named instead is bought from the one that quotes it."""
+    part = meant(word, desk.titles_of_parts)
+    asked = nobody if part.name is not None else desk.ask
+    supplier = pick(word, desk.titles_of_suppliers, "supplier", desk.wrong, asked)
     if supplier is None:
-        if word in desk.titles_of_parts:
-            desk.wrong.problems.clear()
-            desk.wrong.add(f"Who sold {word}?", f"Say: optimiser bought {word} from SUPPLIER")
+        yield from _of_part_alone(desk, word, deal)
         return
     pieces = [piece for piece in _ordered(desk) if piece.supplier == supplier]
     if not pieces:
@@ -268,6 +277,21 @@ def _of_supplier(desk: Desk, word: str) -> Iterator[LineBought]:
             f"The plan last shown orders nothing from {supplier}.", f"Say: optimiser bought PART from {supplier}"
         )
     yield from (_line(desk, piece, Deal()) for piece in pieces)
+
+
+def _of_part_alone(desk: Desk, word: str, deal: Deal) -> Iterator[LineBought]:
+    """A part by itself, from the one supplier that quotes it, or the one that is chosen of several."""
+    part = meant(word, desk.titles_of_parts).name
+    if part is None:
+        return
+    desk.wrong.problems.clear()
+    sellers = sorted({q.supplier for q in desk.job.quotes if q.part == part and q.supplier and not q.rough})
+    seller = sellers[0] if len(sellers) == 1 else desk.ask(f"Who sold {part}?", sellers) if sellers else None
+    if seller is None:
+        quoting = f" ({', '.join(sellers)} quote it)" if sellers else ""
+        desk.wrong.add(f"Who sold {part}?", f"Say: optimiser bought {part} from SUPPLIER{quoting}")
+        return
+    yield from _of_part(desk, part, seller, deal)
 
 
 def _of_part(desk: Desk, word: str, seller: str, deal: Deal) -> Iterator[LineBought]:

@@ -1,6 +1,7 @@
-"""Step numbers that meant another step before: each ``optimiser plan`` gives them anew, and people hold old ones.
+"""Step numbers of which two kept plans make two steps.
 
-Until a number belongs to its step for the life of the job, one that changed its meaning is not guessed at.
+A number belongs to its step for the life of the job. Only two plans made in the same moment, neither of which knew the
+other, can give one number to two steps; then it is not guessed at.
 """
 
 from __future__ import annotations
@@ -9,13 +10,14 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
+from optimiser.model.events import PlanMade
 from optimiser.model.job import Fault
 from optimiser.model.kept import KeptPiece, Step
 from optimiser.money import Currency
 from optimiser.state.history import KeptPlan, Plans
 
 MOST_PLANS = 50
-"""A number from before so many plans is nobody's any more."""
+"""A step that so many plans have not had is looked up no more."""
 MOST_DIGITS = 9
 AGAIN = re.compile(r"#\d+$")
 
@@ -34,13 +36,21 @@ def said(word: str) -> int:
 
 def otherwise(number: int, plans: Plans, kinds: Iterable[str]) -> MeantBefore | None:
     """The last earlier plan in which the number was another step of one of these kinds; None where it was not."""
-    now, wanted = None if plans.seen is None else _meaning(plans.seen, number), tuple(kinds)
-    for made in reversed(plans.made[:-1][-MOST_PLANS:]):
-        kept = plans.kept(made)
-        step = None if kept is None else kept.plain_steps.get(number)
-        if kept is not None and step is not None and step.kind in wanted and _meaning(kept, number) not in (None, now):
+    meanings = (_meaning(kept, number) for kept, _ in newest_first(plans))
+    now, wanted = next((meaning for meaning in meanings if meaning is not None), None), tuple(kinds)
+    for kept, made in newest_first(plans):
+        step = kept.plain_steps.get(number)
+        if step is not None and step.kind in wanted and _meaning(kept, number) != now:
             return MeantBefore(made.number, step)
     return None
+
+
+def newest_first(plans: Plans) -> Iterator[tuple[KeptPlan, PlanMade]]:
+    """The plans whose numbers are looked up, as far as they can be made out."""
+    for made in reversed(plans.made[-MOST_PLANS:]):
+        kept = plans.kept(made)
+        if kept is not None:
+            yield kept, made
 
 
 def _meaning(kept: KeptPlan, number: int) -> str | None:

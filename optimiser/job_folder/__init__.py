@@ -1,6 +1,7 @@
 """The only code that opens input files: the job folder, the sheets of quotes, and the data packed with the tool."""
 
+from optimiser.job_folder.new_files import is_taken, job_bytes, put
 from optimiser.job_folder.package_data import cautions_for
-from optimiser.job_folder.reader import job
+from optimiser.job_folder.reader import JOB_FILE, job
 
-__all__ = ["cautions_for", "job"]
+__all__ = ["JOB_FILE", "cautions_for", "is_taken", "job", "job_bytes", "put"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import get_args
 
-from optimiser.model.job import LicensedSystem, Severity
+from optimiser.model.job import ODDS_IN_WORDS, LicensedSystem, Severity
 from optimiser.model.quotes import Condition
 
 
@@ -36,7 +36,15 @@ SHARE_BELOW_ONE = Want("a chance from 0 up to, but not, 1", "write a number such
 COUNT = Want("a whole number from 0 to 1000000", "write a whole number such as 3")
 AT_LEAST_ONE = Want("a whole number from 1 to 1000000", "write a whole number such as 1")
 STEP = Want("0, or one of 1/2, 1/3, 1/4, ...", "write a number such as 0.01 or 0.2")
-ODDS = Want("odds greater than 0", "write a number such as 4, or leave the cause out if it is ruled out")
+ODDS = Want(
+    f"odds greater than 0, or one of {', '.join(ODDS_IN_WORDS)}",
+    "write a number such as 4, or leave the cause out if it is ruled out",
+    tuple(ODDS_IN_WORDS),
+)
+ROUGH_PRICES = Want(
+    "a table of rough prices by condition", 'write a table such as { new = ["40.00", "75.00"], salvage = "15.00" }'
+)
+ROUGH_PRICE = Want("an amount, or the lowest and the highest", 'write "40.00", or ["40.00", "75.00"]')
 WEIGHT = Want("a number from 0.000001 to 1000", "write a number such as 1.0")
 HOURS = Want("hours, from 0 to 100000", "write a number such as 24.0")
 SECONDS = Want("seconds, greater than 0, at most 86400", "write a number such as 60")
@@ -88,6 +96,7 @@ BY_KEY: dict[str, Want] = {
     "system": Want("a system, or a list of them", 'write a word such as "fuel", or a list such as ["fuel", "wiring"]'),
     "mind": Want("a list of dangers", f'write a list, such as ["live"], of {", ".join(MIND.choices)}'),
     "access": IDS,
+    "rough_price": ROUGH_PRICES,
     "causes": CAUSES,
     "cures": CURES,
     "parts": PARTS,
@@ -104,6 +113,7 @@ INSIDE: dict[str, Want] = {
     "system": TEXT,
     "mind": MIND,
     "access": ID,
+    "rough_price": ROUGH_PRICE,
     "causes": ODDS,
     "cures": CHANCE,
     "parts": AT_LEAST_ONE,

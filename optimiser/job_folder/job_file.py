@@ -12,7 +12,7 @@ from optimiser.job_folder.row_reader import LENIENT, Row, complain_unknown_key, 
 from optimiser.job_folder.sheet_words import sheet_words
 from optimiser.model.base import Record
 from optimiser.model.job import Access, Check, Fault, Owned, Part, Pot, Repair, Settings, SheetWords, Solve, Time
-from optimiser.money import NO_CURRENCY, PLACES, Currency
+from optimiser.money import NO_CURRENCY, PLACES, SIGNS, Currency
 from optimiser.names import slug
 
 AnyRecord = TypeVar("AnyRecord", bound=Record)
@@ -132,7 +132,12 @@ def _currency(head: Row | None, place: Place) -> Currency | None:
     if isinstance(code, str) and code in PLACES:
         return Currency.of(code)
     if isinstance(code, str):
-        mend = did_you_mean(code, PLACES, "write the three letters of the currency, such as GBP")
+        signed = SIGNS.get(code.strip())
+        mend = (
+            f'write "{signed}"'
+            if signed
+            else did_you_mean(code.upper(), PLACES, "write the three letters of the currency, such as GBP")
+        )
         place.complain("currency", found=shown(code), expected="a currency code of ISO 4217", mend=mend)
     return None
 

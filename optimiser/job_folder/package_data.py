@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterable, Mapping
+from decimal import Decimal
 from functools import cache
 from pathlib import Path
 from types import MappingProxyType
@@ -55,6 +56,18 @@ def check_words() -> CheckWords:
 def cautions() -> dict[str, dict[str, Any]]:
     """The sections of cautions: what each is called, its ``cautions``, and what goes with them."""
     return _tables("cautions.toml")
+
+
+@cache
+def lay_words() -> dict[str, dict[str, list[str]]]:
+    """Everyday words for faults: in ``same`` by the plain word that they stand for, in ``words`` those left out."""
+    return _tables("lay_words.toml")
+
+
+@cache
+def rough_scale() -> dict[str, Decimal]:
+    """What a neutral unit of rough prices comes to, by currency code."""
+    return {code: Decimal(str(factor)) for code, factor in _tables("rough_scale.toml")["scale"].items()}
 
 
 @cache

@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 
 from optimiser.errors import CallError
-from optimiser.job_folder import broken_toml, fault_groups, known_names, opening, quote_sheets
+from optimiser.job_folder import broken_toml, fault_groups, known_names, opening, quote_sheets, rough_prices
 from optimiser.job_folder import checks as consistency
 from optimiser.job_folder.job_file import JobTables, job_tables
 from optimiser.job_folder.opening import UnfitError
@@ -25,15 +25,16 @@ MOST_JOB_BYTES = 4_000_000
 """Bytes of a job file: some 4,000 faults."""
 
 
-def job(folder: Path, today: date) -> Job:
-    """Read the folder. ``today`` serves where the job names no day of its own.
+def job(folder: Path, today: date, written: str | None = None) -> Job:
+    """Read the folder. ``today`` serves where the job names no day of its own, ``written`` in place of ``job.toml``.
 
     Raises ``CallError`` where there is no job folder, ``InputError`` with all problems of all its files.
     """
-    _must_be_job_folder(folder)
+    if written is None:
+        _must_be_job_folder(folder)
     complaints = Complaints()
     place = Place(complaints, JOB_FILE)
-    tables = _tables(folder, place)
+    tables = _tables(folder, place, written)
     currency = tables.currency if tables else None
     suppliers = _suppliers(folder, complaints, currency)
     before = complaints.count
@@ -64,13 +65,14 @@ def _must_be_job_folder(folder: Path) -> None:
         raise CallError(f"{name} cannot be opened: {told}.", f"Name a folder that holds a {JOB_FILE}.") from None
 
 
-def _tables(folder: Path, place: Place) -> JobTables | None:
+def _tables(folder: Path, place: Place, written: str | None) -> JobTables | None:
     """The tables of the job file, None where it is no TOML at all."""
     path = folder / JOB_FILE
     try:
-        opening.is_there(path, place)
-        text = opening.text(opening.content(path, place, MOST_JOB_BYTES), place)
-        return job_tables(broken_toml.tables(text, place), place)
+        if written is None:
+            opening.is_there(path, place)
+            written = opening.text(opening.content(path, place, MOST_JOB_BYTES), place)
+        return job_tables(broken_toml.tables(written, place), place)
     except UnfitError:
         return None
 
@@ -137,6 +139,7 @@ def _complete(
     )
     named = {*(quote.part for quote in quotes), *(part for each in tables.faults for part in each.parts)}
     named |= {owned.part for owned in tables.owned}
+    rough = tuple(rough_prices.rough_quotes(tables.parts, quotes))
     faults, checks = fault_groups.once([fault for each in tables.faults if (fault := each.complete) is not None])
     return Job.model_validate(
         {
@@ -149,7 +152,7 @@ def _complete(
             "part": known_names.telling(tables.parts, named),
             "owned": tables.owned,
             "fault": faults,
-            "quotes": quotes,
-            "suppliers": suppliers,
+            "quotes": (*quotes, *rough),
+            "suppliers": (*suppliers, rough_prices.NOBODY_YET) if rough else suppliers,
         }
     )

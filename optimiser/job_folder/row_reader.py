@@ -90,8 +90,15 @@ def _complain(detail: ErrorDetails, kind: type[Record], row: Row, place: Place) 
     value = _at(row, path)
     own = detail["ctx"]["error"] if detail["type"] == "value_error" else None
     expected = f"{want.expected} ({own})" if own and want is not wanted.ID else want.expected
-    mend = did_you_mean(value, want.choices, want.mend) if want.choices else want.mend
+    mend = did_you_mean(value, want.choices, want.mend) if want.choices else _as_share(value, want) or want.mend
     place.complain(key, found=shown(value), expected=expected, mend=mend)
+
+
+def _as_share(value: object, want: Want) -> str:
+    """The mend for a chance that was written in hundredths; empty for anything else."""
+    if want not in (wanted.CHANCE, wanted.SHARE_BELOW_ONE) or isinstance(value, bool):
+        return ""
+    return f"write {value / 100:g} for {value}%" if isinstance(value, int | float) and 1 < value <= 100 else ""
 
 
 def complain_unknown_key(key: str, known: Sequence[str], place: Place) -> None:
@@ -102,6 +109,8 @@ def complain_unknown_key(key: str, known: Sequence[str], place: Place) -> None:
 
 def _want(path: Sequence[int | str]) -> Want:
     outer = str(path[0])
+    if outer == "rough_price" and path[-1] == "[key]":
+        return wanted.CONDITION
     if path[-1] == "[key]":
         return wanted.ID
     if outer == "results" and len(path) == 2:
@@ -115,5 +124,7 @@ def _at(row: Row, path: Sequence[int | str]) -> object:
         return path[-2]
     value: object = row
     for step in path:
+        if not isinstance(value, Mapping | list):
+            break
         value = value[step]  # type: ignore[index]  # the path comes from walking this very row
     return value

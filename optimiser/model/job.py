@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
+from decimal import Decimal
 from enum import StrEnum
 from typing import Annotated, Any, Literal
 
@@ -149,6 +150,33 @@ class Access(Record):
     """Whether it is no cover but a check that several faults list, made and paid once; no key of ``job.toml``."""
 
 
+def _as_range(written: object) -> object:
+    return (written,) if isinstance(written, str | int | Decimal) else written
+
+
+def _low_and_high(ends: tuple[int, ...]) -> tuple[int, ...]:
+    """Both ends of the range; one amount is both."""
+    if len(ends) not in (1, 2):
+        raise ValueError("one amount or two")
+    if ends[0] > ends[-1]:
+        raise ValueError("the lowest amount stands first")
+    return (ends[0], ends[-1])
+
+
+RoughPrice = Annotated[tuple[Minor, ...], BeforeValidator(_as_range), AfterValidator(_low_and_high)]
+"""The lowest and the highest price at which a piece is ordinarily sold, in minor units."""
+
+ODDS_IN_WORDS = {"likely": 6.0, "possible": 3.0, "rare": 1.0}
+"""What the words stand for as odds (invented, no published source)."""
+
+
+def _odds(written: object) -> object:
+    return ODDS_IN_WORDS.get(written, written) if isinstance(written, str) else written
+
+
+Odds = Annotated[Positive, BeforeValidator(_odds)]
+
+
 class Part(Record):
     """What the job knows of a part: its kind, and whether it is renewed in sets; ``protection`` says what follows."""
 
@@ -158,6 +186,8 @@ class Part(Record):
     """As written, by its plain name; None where the words of the part decide."""
     renew_in: AtLeastOne = 1
     never_salvage: bool | None = None
+    rough_price: Mapping[Condition, RoughPrice] = Field(default_factory=dict)
+    """By condition what a piece costs by and large: planned with until somebody quotes the part."""
     implied: str | None = no_key(None)
     """The kind that its words imply wherever it is used; no key of ``job.toml``, like the next."""
     implied_where_named: tuple[str, ...] = no_key(())
@@ -252,7 +282,7 @@ class Fault(Record):
     twin: Id | None = None
     shared_causes: tuple[Id, ...] = ()
     something_else: Annotated[Chance, Field(lt=1)] = 0.05
-    causes: Mapping[Id, Positive] = Field(default_factory=dict)
+    causes: Mapping[Id, Odds] = Field(default_factory=dict)
     checks: Annotated[tuple[Check, ...], Field(alias="check")] = ()
     repairs: Annotated[tuple[Repair, ...], Field(alias="repair")] = ()
 

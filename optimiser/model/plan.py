@@ -285,6 +285,10 @@ class Remark(StrEnum):
     ALIKE_QUOTES = "alike-quotes"
     SAME_AXLE = "same-axle"
     NO_CURRENCY = "no-currency"
+    ROUGH_PRICES = "rough-prices"
+    NOT_QUOTED = "not-quoted"
+    PROFIT_WITHOUT_GAIN = "profit-without-gain"
+    TWIN_ALONE = "twin-alone"
     ROUTES_CUT = "routes-cut"
     CHECKS_CUT = "checks-cut"
     ENTRIES_CLASH = "entries-clash"
@@ -341,6 +345,21 @@ class SafetyCost(Record):
     without: Mapping[str, float]
 
 
+class QuoteToGet(Record):
+    """A part that the plan would buy at a rough price: nobody has quoted it.
+
+    ``low_minor`` and ``high_minor`` are the ends of its range in these conditions, ``pieces`` those bought on the
+    average, ``doubt_minor`` the width of the range times these.
+    """
+
+    part: str
+    conditions: tuple[str, ...]
+    low_minor: int
+    high_minor: int
+    pieces: float
+    doubt_minor: int
+
+
 class Plan(Record):
     """The whole answer. ``expected_fixes`` is weighted by importance, ``expected_count`` is not; both unrounded."""
 
@@ -363,6 +382,7 @@ class Plan(Record):
     numbering: Mapping[str, int] = Field(default_factory=dict)
     """Step numbers given before, by what the step is: a step that stays keeps its number."""
     safety_cost: SafetyCost | None = None
+    quotes_to_get: tuple[QuoteToGet, ...] = ()
 
     @property
     def outcome(self) -> Outcome:

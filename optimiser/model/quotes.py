@@ -12,6 +12,8 @@ from optimiser import text
 from optimiser.model.base import AtLeastOne, Chance, Count, Id, Minor, Record, no_key
 
 Condition = Literal["new", "refurbished", "salvage"]
+STILL_TO_BE_ASKED = "still-to-be-asked"
+"""The supplier of what nobody has quoted yet: rough prices."""
 
 
 class Supplier(Record):
@@ -64,6 +66,8 @@ class Quote(Record):
     valid_until: date | None = None
     ref: str = ""
     note: str = ""
+    rough: bool = no_key(False)
+    """Whether nobody asks this price: it is the middle of the part's rough prices; no column of a sheet."""
     came_from: tuple[str, ...] = no_key(())
     """For pieces on the shelf the quotes and rows of whose batch they are: after one failed no other is a new try."""
 

@@ -17,6 +17,7 @@ from optimiser.model.route import Route
 from optimiser.planning import notices
 from optimiser.planning.landed_cost import Alone, OnHand, extra_cost
 from optimiser.planning.looks import cause_odds, first_checks
+from optimiser.planning.quotes_to_get import quotes_to_get
 from optimiser.planning.totals import Reckoned
 
 NO_DIFFERENCE = 1e-6
@@ -63,6 +64,7 @@ def plan(
         expected_count=sum(c.chance for c in choices),
         selection=selection,
         do_first=first_checks(job, choices),
+        quotes_to_get=quotes_to_get(job, selection.routes),
         odds={c.fault.id: found for c in choices if (found := cause_odds(job, c))},
     )
 

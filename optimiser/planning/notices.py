@@ -119,6 +119,26 @@ def of_job(job: Job, suppliers: set[str] | None = None) -> list[Notice]:
     return [*found, *misfits]
 
 
+def of_gaps(job: Job) -> list[Notice]:
+    """What the job leaves out and a plan would do better with; for somebody who asks what is wrong with it."""
+    found: list[Notice] = []
+    needed = {part for fault in job.faults for repair in fault.repairs for part in repair.parts}
+    had = {quote.part for quote in job.quotes} | {owned.part for owned in job.owned}
+    rough = sorted({quote.part for quote in job.quotes if quote.rough} & needed)
+    if rough:
+        found.append(Notice(remark=Remark.ROUGH_PRICES, about=tuple(rough)))
+    if needed - had:
+        found.append(Notice(remark=Remark.NOT_QUOTED, about=tuple(sorted(needed - had))))
+    if job.settings.aim == "profit" and not any(fault.sale_gain_minor for fault in job.faults):
+        found.append(Notice(remark=Remark.PROFIT_WITHOUT_GAIN))
+    groups: dict[str, list[str]] = defaultdict(list)
+    for fault in (*job.faults, *job.closed):
+        if fault.twin is not None:
+            groups[fault.twin].append(fault.id)
+    alone = [(members[0], group) for group, members in groups.items() if len(members) == 1]
+    return found + [Notice(remark=Remark.TWIN_ALONE, about=about) for about in alone]
+
+
 def _causes_shared(choices: Sequence[Choice]) -> list[Notice]:
     """Planned faults of which one repair may cure several."""
     groups: dict[str, list[str]] = defaultdict(list)

@@ -57,7 +57,7 @@ def _numbers(out: Console, plan: Plan, before: Mapping[str, int]) -> None:
         table.add_row(str(number), Text(said))
     out.print(Padding(table, (0, 0, 0, 2)))
     if len(found) > MOST_NEW:
-        out.print(Text(f"and {len(found) - MOST_NEW} more: optimiser plan shows them, and numbers all steps anew."))
+        out.print(Text(f"and {len(found) - MOST_NEW} more: optimiser plan --full shows them."))
 
 
 def new_steps(plan: Plan, before: Mapping[str, int]) -> Iterator[tuple[int, str]]:

@@ -20,6 +20,7 @@ from optimiser.model.plan import (
     Order,
     OrderLine,
     Plan,
+    QuoteToGet,
     per_minor,
 )
 from optimiser.model.quotes import Quote
@@ -82,6 +83,7 @@ def plan(answer: Plan) -> dict[str, Any]:
         "do_first": [_first_check(job, look, numbered) for look in answer.do_first],
         "faults": [_fault(job, choice, numbered) for choice in answer.choices],
         "orders": _orders(answer, numbered),
+        "quotes_to_get": [_to_get(job, one) for one in answer.quotes_to_get],
         "leftovers": [{"part": left.part, "units": left.units} for left in answer.leftovers],
         "closed": [cured.id for cured in job.closed],
         "on_order": [some.model_dump() for some in job.on_order],
@@ -100,6 +102,19 @@ def plan(answer: Plan) -> dict[str, Any]:
             *(wording.notice(job, said) for said in answer.notices),
             *(f"{system}: {line}" for system, lines in answer.cautions.items() for line in lines),
         ],
+    }
+
+
+def _to_get(job: Job, one: QuoteToGet) -> dict[str, Any]:
+    """A part with a rough price only."""
+    money = job.currency.text
+    return {
+        "part": one.part,
+        "conditions": list(one.conditions),
+        "low": money(one.low_minor),
+        "high": money(one.high_minor),
+        "pieces": one.pieces,
+        "in_doubt": money(one.doubt_minor),
     }
 
 

@@ -29,7 +29,7 @@ def lines(job: Job, selection: Selection | None = None) -> Iterator[str]:
     many = f"{len(found)} dangerous faults are" if several else "a dangerous fault is"
     yield (
         f"{MARK}THE VEHICLE MUST NOT BE USED: {many} not put right yet."
-        f" Judge {'their' if several else 'its'} repair at a standstill or by a licensed test, never on the road."
+        f" Judge {'their' if several else 'its'} repair at a standstill or by a licensed test, never in use."
     )
     for state, some in groupby(found, key=lambda one: one.state):
         yield f"{MARK}{STATES[state]}: {'; '.join(map(_named, some))}."

@@ -329,8 +329,17 @@ NOTICES = {
     Remark.NO_CURRENCY: (
         'The job names no currency: two decimal places are assumed. Set currency = "GBP" or the like in [job].'
     ),
+    Remark.ROUGH_PRICES: "Rough prices stand for quotes that nobody has given yet: {all}.",
+    Remark.NOT_QUOTED: (
+        "Nobody quotes these parts, and none is on the shelf, so no repair with them is offered: {all}. Write a line"
+        " into quotes.csv, or a rough_price into the [[part]] row."
+    ),
+    Remark.PROFIT_WITHOUT_GAIN: (
+        'aim = "profit", and no fault says what mending it gains at the sale: set sale_gain in the [[fault]] rows.'
+    ),
+    Remark.TWIN_ALONE: '{0} is the only fault of the twin group {1}: write twin = "{1}" in the other fault too.',
     Remark.DANGEROUS_TRIED: (
-        "{0} is dangerous: judge each attempt at a standstill or by a licensed test, never on the road."
+        "{0} is dangerous: judge each attempt at a standstill or by a licensed test, never in use."
     ),
     Remark.ROUTES_CUT: "{0}: so many ways to mend it that only the {1} best for the money were searched as fallbacks.",
     Remark.CHECKS_CUT: "{0}: so many checks that the {1} least telling were not searched.",
@@ -359,6 +368,7 @@ ABOUT_FAULTS = {
     Remark.CHECKS_CUT,
     Remark.ENTRIES_CLASH,
     Remark.CURED_TOO,
+    Remark.TWIN_ALONE,
 }
 
 

@@ -64,7 +64,7 @@ class KeptPlan:
 
     @cached_property
     def numbering(self) -> Mapping[str, int]:
-        """Every step number given since the plan was last shown in full, by what the step is."""
+        """Every step number given so far, by what the step is."""
         rows = _table(self.document.get("numbering")).items()
         return {key: n for key, n in rows if isinstance(n, int) and not isinstance(n, bool) and n > 0}
 
@@ -104,7 +104,7 @@ class Plans:
 
     @property
     def numbering(self) -> Mapping[str, int]:
-        """The step numbers that count: those of the plan kept last and of the ones that it carried on."""
+        """Every step number given so far, by what the step is."""
         return {} if self.seen is None else self.seen.numbering
 
     def kept(self, made: PlanMade) -> KeptPlan | None:

@@ -22,11 +22,11 @@ MODULES = {
 LAYERS = [
     {"cli", "__main__"},
     {"service"},
-    {"replanning", "guide", "bookkeeping"},
+    {"replanning", "guide", "bookkeeping", "starting"},
     {"show"},
     {"changes"},
     {"planning", "entries"},
-    {"quote_import"},
+    {"quote_import", "patterns"},
     {"solver", "certificate", "state", "job_folder", "ledger"},
     {"diagnosis"},
     {"orders"},
@@ -55,6 +55,7 @@ NARROW = {
     ("entries", "diagnosis"): modules("diagnosis", "belief", "group_evidence"),
     ("entries", "job_folder"): modules("job_folder", "package_data"),
     ("quote_import", "job_folder"): modules("job_folder", "opening", "package_data", "problems", "quote_sheets"),
+    ("patterns", "job_folder"): modules("job_folder", "opening", "package_data", "problems"),
     ("job_folder", "diagnosis"): modules("diagnosis", "belief"),
     ("state", "diagnosis"): modules("diagnosis", "belief", "evidence", "group_evidence", "groups"),
 }
@@ -70,11 +71,13 @@ BLIND = {
         "job_folder",
         "ledger",
         "diagnosis",
+        "patterns",
     },
     "changes": {"entries", "quote_import", "certificate", "job_folder", "ledger", "diagnosis"},
     "planning": {"state", "ledger", "quote_import"},
     "entries": {"planning", "solver", "certificate", "ledger", "quote_import"},
     "quote_import": {"solver", "certificate", "state", "ledger", "diagnosis"},
+    "patterns": {"solver", "certificate", "state", "ledger", "diagnosis", "orders"},
     "solver": {"diagnosis", "orders"},
     "state": {"orders"},
     "ledger": {"diagnosis", "orders"},
@@ -90,7 +93,16 @@ ONLY_IN = {
     "rich": {"show"},
     "numpy": {"diagnosis", "orders"},
 }
-OPENS_FILES = {"files", "job_folder", "quote_import", "ledger", "cli", "show.as_csv", "show.as_xlsx"}
+OPENS_FILES = {
+    "files",
+    "job_folder",
+    "patterns.catalogue",
+    "quote_import",
+    "ledger",
+    "cli",
+    "show.as_csv",
+    "show.as_xlsx",
+}
 MOST_LINES, MOST_LINES_OF_A_FUNCTION = 550, 60
 
 

@@ -99,7 +99,7 @@ def test_more_than_one_quote_of_a_part(planned_once: Path) -> None:
         (("99",), {}, "no step 99"),
         (("relai", "from", "cole"), {}, "Did you mean: relay?"),
         (("relay", "from", "coles"), {}, "Did you mean: cole?"),
-        (("relay",), {}, "Who sold relay? Say: optimiser bought relay from SUPPLIER"),
+        (("motor",), {}, "Who sold motor? Say: optimiser bought motor from SUPPLIER (cole, odell quote it)"),
         (("odell",), {}, "orders nothing from odell"),
         ((), {}, "does not take no words"),
         (("1", "3"), {"price": "4"}, "goes with one"),
@@ -117,6 +117,18 @@ def test_all_wrong_amounts_and_names_at_once(planned_once: Path) -> None:
     with pytest.raises(WordsError) as caught:
         bought(planned_once, "relai", "from", "coles", price="x", postage="-1", deposit="y")
     assert len(caught.value.problems) == 5
+
+
+def test_a_purchase_from_before_the_number_was_given_is_not_its_own(tmp_path: Path) -> None:
+    """The relay was bought by name and went back before any plan; its step, gone since, may still be bought."""
+    folder = shed.write(tmp_path / "burdock")
+    add(folder, *bought(folder, "relay", "from", "cole"))
+    add(folder, *entries.returned(desk(folder, "returned"), ("relay",)))
+    shed.plan(folder, carried=True)
+    relay = number(folder, "attempt", "relay")
+    add(folder, *entries.found(desk(folder), ("feeder", "is", "motor")))
+    shed.plan(folder, carried=True)
+    assert [one.part for one in bought(folder, relay)] == ["relay"]
 
 
 def test_a_line_that_is_gone_because_it_was_bought_is_not_bought_twice(folder: Path) -> None:

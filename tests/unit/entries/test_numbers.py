@@ -1,4 +1,4 @@
-"""A step number that was another step in an earlier plan is refused with both meanings; one that never was is not."""
+"""A step number of which two plans made in the same moment make two steps is refused with both; no other is."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from tests.unit.entries.shed import add, desk
 
 @pytest.fixture
 def anew(folder: Path) -> Path:
-    """The checks of the feeder are in the first plan and not in the second, so the numbers after them are others'."""
+    """Two plans, neither of which knew the other: the first has checks, so the numbers after them differ."""
     add(folder, *entries.found(desk(folder), ("feeder", "is", "motor")))
     shed.plan(folder)
     return folder

@@ -166,6 +166,7 @@ def test_a_quote_with_every_column(good):
         "id": "quotes.csv:2", "part": "disc", "supplier": "north", "condition": "refurbished", "price_minor": 1250,
         "pack": 2, "stock": 3, "good_chance": 0.5, "deposit_minor": 450, "refund_share": 0.25, "lead_days": 6,
         "warranty_months": 12, "valid_until": date(2026, 12, 1), "ref": "R1", "note": "both, sides",
+        "rough": False,
     }  # fmt: skip
 
 

@@ -1,0 +1,269 @@
+"""The verbs that start a job and add to it: begin, add."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from optimiser.cli import shell
+from optimiser.cli.app import answer, job_and_words, json_option, program, today
+from optimiser.cli.writing import ask
+from optimiser.errors import CallError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from optimiser.money import Currency
+    from optimiser.patterns import Pattern, Said, Wanted
+    from optimiser.starting import NewJob
+
+T = TypeVar("T")
+SEVERITIES = click.Choice(["minor", "major", "dangerous"])
+NONE_OF_THESE = "none of these"
+USUAL_CURRENCY = "GBP"
+severity_option = click.option("--severity", type=SEVERITIES, help="How grave it is, if not as the pattern has it.")
+
+
+@program.command(short_help="A new job folder, from what is wrong in plain words.")
+@click.argument("folder", metavar="FOLDER", type=click.Path(path_type=Path))
+@click.option("--title", metavar="TEXT", help="What it is, if not as the folder is called.")
+@click.option("--currency", metavar="CODE", help="The currency by its three letters (default GBP).")
+@click.option("--pot", metavar="AMOUNT", help="The whole pot of money, the purchase included.")
+@click.option("--purchase", metavar="AMOUNT", help="What it was bought for (default 0).")
+@click.option("--hours", type=click.FloatRange(min=0), help="Your hours for it, if they are limited.")
+@click.option("--fault", "faults", metavar="WORDS", multiple=True, help="What is wrong, as WORDS[:PLACE][:SEVERITY]; as often as needed.")  # noqa: E501 # fmt: skip
+@json_option
+def begin(folder: Path, faults: tuple[str, ...], as_json: bool, **said: Any) -> None:
+    """Make a job folder that can be planned at once: faults by patterns, with rough prices until shops have quoted.
+
+    On a terminal it asks for what is not said.
+    """
+    from optimiser import starting  # noqa: PLC0415
+
+    known = starting.patterns()
+    head = _head(folder, said)
+    wanted = [
+        _wanted(words, known, f"optimiser begin {folder} --pot {said['pot'] or 'AMOUNT'} --fault") for words in faults
+    ]
+    if _somebody(as_json) and not faults:
+        wanted = list(_asked(known))
+    job, names = starting.begin(folder, head, wanted, today())
+
+    def document() -> dict[str, Any]:
+        from optimiser.show import begun  # noqa: PLC0415
+
+        return begun.document(folder, job, names, _by(wanted))
+
+    def show(out: Console) -> None:
+        from optimiser.show import begun  # noqa: PLC0415
+
+        begun.show(out, folder, job, names, _by(wanted))
+
+    answer(as_json, document, show)
+
+
+@program.command(short_help="One more fault into a job, from plain words.")
+@click.argument("words", nargs=-1, metavar="[JOB] WORDS", shell_complete=shell.words)
+@click.option("--place", "places", multiple=True, metavar="PLACE", help="Where it is, such as front or left; both.")
+@severity_option
+@click.option("--as", "name", metavar="ID", default="", help="The id that the fault gets.")
+@click.option("--plain", is_flag=True, help="By no pattern: one way to put it right, with --chance and --price.")
+@click.option("--chance", type=click.FloatRange(0, 1), default=0.9, show_default=True, help="Of a plain fault: that it is cured.")  # noqa: E501 # fmt: skip
+@click.option("--price", metavar="AMOUNT", default="0", help="Of a plain fault: what putting it right costs.")
+@json_option
+def add(words: tuple[str, ...], plain: bool, as_json: bool, **said: Any) -> None:
+    """Add a fault at the end of job.toml; nothing that stands there is touched."""
+    folder, rest = job_and_words(words)
+    from optimiser import starting  # noqa: PLC0415
+
+    if not rest:
+        raise CallError("What is wrong?", 'Say it in plain words: optimiser add "blower dead"')
+    if plain:
+        fault: Any = _plain(folder, " ".join(rest), said)
+    else:
+        text = ":".join([" ".join(rest), *said["places"], *filter(None, [said["severity"]])])
+        fault = _wanted(text, starting.patterns(), "optimiser add", said["name"])
+    job = starting.add(folder, fault, today())
+
+    def document() -> dict[str, Any]:
+        from optimiser.show import begun  # noqa: PLC0415
+
+        return begun.document(folder, job, (), _by([fault]))
+
+    def show(out: Console) -> None:
+        from optimiser.show import begun  # noqa: PLC0415
+
+        begun.show(out, folder, job, (), _by([fault]))
+
+    answer(as_json, document, show)
+
+
+def _by(added: Sequence[Any]) -> list[tuple[str, str]]:
+    """The faults that were added by id, each with the id of its pattern."""
+    return [(name, fault.by) for fault in added for name in fault.ids]
+
+
+def _somebody(as_json: bool) -> bool:
+    """Whether there is somebody to ask."""
+    return not as_json and sys.stdin.isatty() and sys.stderr.isatty()
+
+
+def _head(folder: Path, said: dict[str, Any]) -> NewJob:
+    """What the job says beside its faults, asked for on a terminal where it is not said."""
+    from optimiser.names import slug  # noqa: PLC0415
+    from optimiser.starting import NewJob  # noqa: PLC0415
+
+    asking = said["pot"] is None and _somebody(as_json=False)
+    if said["pot"] is None and not asking:
+        example = (
+            f'optimiser begin {folder} --pot 1600 --purchase 1100 --fault "blower dead" --fault "front brakes grind"'
+        )
+        raise CallError("How much money is there, the purchase included?", f"Say it with --pot: {example}")
+    usual = folder.resolve().name.replace("-", " ").capitalize()
+    title = said["title"] or (_prompt("What is it", usual, str) if asking else usual)
+    if not slug(title):
+        raise CallError(f"{title!r} is no title.", "Say what it is in a few words: --title TEXT")
+    currency = _currency(said["currency"]) if said["currency"] or not asking else _prompt("Currency, by its three letters", USUAL_CURRENCY, _currency)  # noqa: E501 # fmt: skip
+    amount = _amount_in(currency)
+    pot = (
+        amount(said["pot"])
+        if said["pot"] is not None
+        else _prompt("The whole pot, the purchase included", None, amount)
+    )
+    purchase = amount(said["purchase"] or "0") if said["purchase"] or not asking else _prompt("What it was bought for", "0", amount)  # noqa: E501 # fmt: skip
+    hours = said["hours"] if said["hours"] is not None or not asking else _prompt("Your hours for it, or nothing if they are not limited", "", _hours)  # noqa: E501 # fmt: skip
+    return NewJob(title, currency, pot, purchase, hours)
+
+
+def _prompt(question: str, usual: str | None, read: Callable[[str], T]) -> T:
+    """Ask until the answer can be read."""
+    while True:
+        given = click.prompt(question, default=usual, show_default=bool(usual), err=True)
+        try:
+            return read(str(given).strip())
+        except CallError as wrong:
+            click.echo(f"{wrong.found} {wrong.mend}", err=True)
+
+
+def _currency(code: str | None) -> Currency:
+    from optimiser.money import Currency  # noqa: PLC0415
+
+    try:
+        return Currency.of((code or USUAL_CURRENCY).upper())
+    except ValueError as error:
+        raise CallError(f"{error!s}.", "Write its three letters, such as GBP or EUR.") from None
+
+
+def _amount_in(currency: Currency) -> Callable[[str], int]:
+    from optimiser import money  # noqa: PLC0415
+
+    def amount(text: str) -> int:
+        try:
+            minor = money.spoken(text, currency)
+        except ValueError as error:
+            raise CallError(f"{text!r} is no amount.", f"{str(error).capitalize()}.") from None
+        if minor < 0:
+            raise CallError(f"{text!r} is below zero.", "Give the amount without a sign.")
+        return minor
+
+    return amount
+
+
+def _hours(text: str) -> float | None:
+    if not text:
+        return None
+    try:
+        return float(text)
+    except ValueError:
+        raise CallError(f"{text!r} are no hours.", "Write a number such as 24.") from None
+
+
+def _wanted(text: str, known: dict[str, Pattern], call: str, name: str = "") -> Wanted:
+    """The fault that the words mean; where it is not sure, chosen on a terminal or refused with the nearest ones."""
+    from dataclasses import replace  # noqa: PLC0415
+
+    from optimiser.patterns import said  # noqa: PLC0415
+
+    told = said(text, known)
+    pattern = told.surely or _chosen(told, known)
+    if pattern is None:
+        near = "; ".join(f"{found.pattern.id} ({found.pattern.title})" for found in told.found)
+        mend = f"Say which: {call} with one of {near}." if near else "Say it in other words."
+        plain = f'Or by no pattern: optimiser add "{told.words}" --plain --severity major --chance 0.9 --price 45'
+        raise CallError(f"It is not sure what {told.words!r} means.", f"{mend} {plain}")
+    return replace(told.wanted(pattern), name=name)
+
+
+def _chosen(told: Said, known: dict[str, Pattern]) -> Pattern | None:
+    """The pattern chosen at a terminal; None where nobody is there, or it is none of those."""
+    offered = {found.pattern.title: found.pattern.id for found in told.found}
+    answered = ask(f"{told.words}: which is nearest?", [*offered, NONE_OF_THESE]) if offered else None
+    return known.get(offered.get(answered or "", ""))
+
+
+def _asked(known: dict[str, Pattern]) -> Sequence[Wanted]:
+    """The faults that a person tells at a terminal, one after another."""
+    from optimiser.patterns import said  # noqa: PLC0415
+
+    wanted: list[Wanted] = []
+    while True:
+        question = (
+            "What is wrong, in plain words; several with commas" if not wanted else "What else; nothing if that is all"
+        )
+        text = click.prompt(question, default="", show_default=False, err=True)
+        if not text.strip():
+            return wanted
+        for words in filter(None, (one.strip() for one in text.split(","))):
+            told = said(words, known)
+            pattern = told.surely or _chosen(told, known)
+            if pattern is None:
+                click.echo(f'Left out for now: {words}. Add it later: optimiser add "{words}" --plain', err=True)
+                continue
+            wanted.append(_told_more(told, pattern))
+
+
+def _told_more(told: Said, pattern: Pattern) -> Wanted:
+    """Where it is, how grave, and which cause is the likely one, each with the pattern's own as the default."""
+    from dataclasses import replace  # noqa: PLC0415
+
+    from optimiser.model.job import Severity  # noqa: PLC0415
+
+    click.echo(f"{pattern.title}:", err=True)
+    fault = told.wanted(pattern)
+    if pattern.places and not fault.places:
+        both = ["both"] if len(pattern.places) == 2 else []
+        where = ask("Where?", [*pattern.places, *both, "not said"])
+        fault = replace(
+            fault,
+            places=pattern.places if where == "both" else tuple(place for place in pattern.places if place == where),
+        )
+    if fault.severity is None:
+        grave = click.prompt("How grave", default=pattern.severity, type=SEVERITIES, err=True)
+        fault = replace(fault, severity=None if grave == pattern.severity else Severity(grave))
+    return replace(fault, odds=_odds(pattern))
+
+
+def _odds(pattern: Pattern) -> dict[str, str]:
+    """What a person thinks of its causes, in words; nothing where they leave it to the pattern."""
+    if len(pattern.causes) < 2:
+        return {}
+    total = sum(pattern.causes.values())
+    said = ", ".join(f"{cause} {round(100 * odds / total)}%" for cause, odds in pattern.causes.items())
+    likely = ask(f"Ordinarily: {said}. Do you think that it is one of them?", [*pattern.causes, "leave it so"])
+    if likely not in pattern.causes:
+        return {}
+    return {cause: "likely" if cause == likely else "rare" for cause in pattern.causes}
+
+
+def _plain(folder: Path, title: str, said: dict[str, Any]) -> Any:
+    from optimiser import starting  # noqa: PLC0415
+    from optimiser.model.job import Severity  # noqa: PLC0415
+
+    if said["severity"] is None:
+        raise CallError("How grave is it?", "Say --severity minor, major or dangerous.")
+    price = _amount_in(starting.currency_of(folder, today()))(said["price"])
+    return starting.Plain(title, Severity(said["severity"]), said["chance"], price, said["name"])

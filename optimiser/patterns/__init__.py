@@ -1,0 +1,10 @@
+"""Ordinary faults as patterns in the words of ``job.toml``: found by plain words, fitted to a place, written out."""
+
+from optimiser.patterns.catalogue import Pattern, catalogue, own_folder
+from optimiser.patterns.job_text import Wanted, fault_text, plain_fault_text
+from optimiser.patterns.said import Said, said
+from optimiser.patterns.search import Found, search
+
+__all__ = [
+    "Found", "Pattern", "Said", "Wanted", "catalogue", "fault_text", "own_folder", "plain_fault_text", "said", "search",
+]  # fmt: skip

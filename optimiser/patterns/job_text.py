@@ -1,0 +1,179 @@
+"""A pattern fitted to a place and a currency, as text for ``job.toml``: its layout and its reasons stay."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping, MutableMapping, Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Any
+
+from optimiser.job_folder import package_data
+from optimiser.model.job import Severity
+from optimiser.money import Currency
+from optimiser.names import slug
+from optimiser.patterns.catalogue import Pattern
+
+AMOUNTS = ("price", "cost", "sale_gain")
+OTHER_SIDE = "other-side"
+NEUTRAL_PLACES = 2
+PAIR_ONLY = ("shared_causes", "twin")
+SHARED = ("access", "part")
+KEPT_DIGITS = 2
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """A fault as somebody wants it: the pattern, the places where it is, and what they know better than the pattern.
+
+    ``odds`` are words or numbers by cause. ``name`` is the id that it gets, where that is not the pattern's own.
+    """
+
+    pattern: Pattern
+    places: tuple[str, ...] = ()
+    severity: Severity | None = None
+    odds: Mapping[str, str | float] = field(default_factory=dict)
+    name: str = ""
+
+    @property
+    def by(self) -> str:
+        """The id of its pattern."""
+        return self.pattern.id
+
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """The ids of the faults that it stands for, one a place."""
+        return tuple(_fault_id(self, place) for place in self.places or ("",))
+
+
+def fault_text(wanted: Wanted, currency: Currency, there: Mapping[str, Collection[str]]) -> str:
+    """The pattern's rows for each of its places, without rows of access and parts that are ``there`` by id already."""
+    known = {kind: set(there.get(kind, ())) for kind in SHARED}
+    texts = [_one_place(wanted, place, currency, known) for place in wanted.places or ("",)]
+    said = f"# {wanted.pattern.title}. From the pattern {wanted.pattern.id}: common practice, no published source."
+    return "\n\n".join([said, *texts]) + "\n"
+
+
+def plain_fault_text(title: str, severity: Severity, chance: float, price: str, name: str = "") -> str:
+    """A fault that no pattern knows, with one way to put it right."""
+    import tomlkit  # noqa: PLC0415 - only where something is written
+
+    repair = {"title": "Put it right", "chance": chance, "price": price}
+    fault = {"id": name or slug(title), "title": title, "severity": severity.value, "repair": [repair]}
+    return tomlkit.dumps({"fault": [fault]})
+
+
+def _one_place(wanted: Wanted, place: str, currency: Currency, known: Mapping[str, set[str]]) -> str:
+    """One copy of the pattern's rows; what of it is shared is ``known`` afterwards."""
+    import tomlkit  # noqa: PLC0415
+
+    document = tomlkit.parse(wanted.pattern.text)
+    del document["pattern"]
+    paired = len(wanted.places) > 1 and bool(wanted.pattern.pair)
+    renamed = _renamed(wanted, place)
+    (fault,) = document["fault"]
+    if not paired:
+        _alone(fault)
+    else:
+        fault["twin"] = wanted.name or wanted.pattern.tables["fault"][0]["id"]
+    _as_known(fault, wanted)
+    for kind in SHARED:
+        _keep(document, kind, {renamed.get(row["id"], row["id"]): row for row in document.get(kind, ())}, known[kind])
+    other = next((name for name in wanted.ids if name != _fault_id(wanted, place)), "")
+    for row in _rows(document):
+        _fit(row, renamed | {OTHER_SIDE: other}, place, currency)
+    fault["id"] = _fault_id(wanted, place)
+    return tomlkit.dumps(document).strip()
+
+
+def _fault_id(wanted: Wanted, place: str) -> str:
+    name = wanted.name or str(wanted.pattern.tables["fault"][0]["id"])
+    return f"{name}-{slug(place)}" if place else name
+
+
+def _renamed(wanted: Wanted, place: str) -> dict[str, str]:
+    """By id of an access or a part the one that it has at this place."""
+    tables = wanted.pattern.tables
+    ids = (row["id"] for kind in SHARED for row in tables.get(kind, ()))
+    return {each: f"{each}-{slug(place)}" for each in ids if place and each not in wanted.pattern.common}
+
+
+def _alone(fault: MutableMapping[str, Any]) -> None:
+    """Without what only two places have: shared causes, and checks that borrow a piece of the other side."""
+    for key in PAIR_ONLY:
+        fault.pop(key, None)
+    checks = fault.get("check", [])
+    for number in reversed(range(len(checks))):
+        if "borrows" in checks[number]:
+            del checks[number]
+    if "check" in fault and not checks:
+        del fault["check"]
+
+
+def _as_known(fault: MutableMapping[str, Any], wanted: Wanted) -> None:
+    if wanted.severity is not None:
+        fault["severity"] = wanted.severity.value
+    for cause, odds in wanted.odds.items():
+        fault["causes"][cause] = odds
+
+
+def _keep(document: MutableMapping[str, Any], kind: str, rows: Mapping[str, Any], known: set[str]) -> None:
+    """Keep the rows whose ids nobody has yet."""
+    listed = document.get(kind, [])
+    for number in reversed(range(len(listed))):
+        if list(rows)[number] in known:
+            del listed[number]
+    if kind in document and not listed:
+        del document[kind]
+    known |= set(rows)
+
+
+def _rows(document: Mapping[str, Any]) -> Iterator[MutableMapping[str, Any]]:
+    """Every row: of access, parts, the fault, its checks and its repairs."""
+    for kind in SHARED:
+        yield from document.get(kind, ())
+    for fault in document["fault"]:
+        yield fault
+        yield from fault.get("check", ())
+        yield from fault.get("repair", ())
+
+
+def _fit(row: MutableMapping[str, Any], renamed: Mapping[str, str], place: str, currency: Currency) -> None:
+    """A row with the ids of its place, its title saying so, and its amounts in the currency."""
+    if row.get("id") in renamed:
+        row["id"] = renamed[row["id"]]
+        row["title"] = f"{row.get('title', row['id'])}, {place}"
+    elif "severity" in row and place:
+        row["title"] = f"{row['title']}, {place}"
+    for key in ("access",):
+        if key in row:
+            row[key] = [renamed.get(each, each) for each in row[key]]
+    if "parts" in row:
+        row["parts"] = _inline({renamed.get(each, each): units for each, units in row["parts"].items()})
+    if "borrows" in row:
+        row["borrows"] = _inline({**row["borrows"], "fault": renamed.get(OTHER_SIDE, "")})
+    for key in AMOUNTS:
+        if key in row:
+            row[key] = in_currency(row[key], currency)
+    if "rough_price" in row:
+        row["rough_price"] = _inline({c: _rough(amounts, currency) for c, amounts in row["rough_price"].items()})
+
+
+def _inline(values: Mapping[str, Any]) -> Any:
+    import tomlkit  # noqa: PLC0415
+
+    table = tomlkit.inline_table()
+    table.update(values)
+    return table
+
+
+def _rough(amounts: str | Sequence[str], currency: Currency) -> str | list[str]:
+    return in_currency(amounts, currency) if isinstance(amounts, str) else [in_currency(a, currency) for a in amounts]
+
+
+def in_currency(neutral: object, currency: Currency) -> str:
+    """A neutral amount in a currency, rounded to two digits where it is scaled: it is rough, and looks it."""
+    factor = package_data.rough_scale().get(currency.code, Decimal(1))
+    amount = Decimal(str(neutral)) * factor
+    if factor != 1 and amount:
+        amount = round(amount, KEPT_DIGITS - 1 - amount.adjusted())
+    return f"{amount:.{currency.places}f}"

@@ -1,0 +1,117 @@
+"""Patterns by the words of a person: everyday words, misspelt ones, in any order."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
+from functools import cache
+from math import log
+from typing import NamedTuple
+
+from optimiser.job_folder import package_data
+from optimiser.patterns.catalogue import Pattern
+
+MOST_FOUND = 3
+ALIKE = 82.0
+"""How alike two words must be spelt, of 100, to count as one."""
+ASKED, TITLED, TOLD = 1.0, 1.0, 0.45
+"""What a word counts for where people ask by it, in the title, and in the titles of checks, repairs and parts."""
+SURE, AHEAD = 0.62, 1.15
+"""How much of what was said a pattern must know, and by what factor it must lead, to be taken without asking."""
+WHOLE = 0.5
+"""What a whole phrase that reads alike adds."""
+WORD = re.compile(r"[a-z0-9]+")
+
+
+class Found(NamedTuple):
+    """A pattern and the share of what was said that it knows; ``sure``: it may be taken without asking."""
+
+    pattern: Pattern
+    score: float
+    sure: bool
+
+
+def search(said: str, patterns: Mapping[str, Pattern], most: int = MOST_FOUND) -> list[Found]:
+    """The patterns nearest to what was said, the nearest first; an id or a title, said as it is, is sure."""
+    exact = [p for p in patterns.values() if said.strip().lower() in (p.id, p.title.lower())]
+    if exact:
+        return [Found(exact[0], 1.0, True)]
+    shelf = _Shelf(patterns.values())
+    scored = sorted(shelf.scored(said), key=lambda one: (-one[1], one[0].id))[: max(most, 2)]
+    lead = [score for _, score in scored] + [0.0, 0.0]
+    return [
+        Found(pattern, score, number == 0 and score >= SURE and score >= AHEAD * lead[1])
+        for number, (pattern, score) in enumerate(scored)
+        if score > 0
+    ][:most]
+
+
+def stemmed(said: str) -> list[str]:
+    """The words that tell something, each by what it stands for."""
+    words = WORD.findall(said.lower().replace("'", "").replace("\u2019", ""))
+    plain = (_stem(word) for word in words)
+    return [lay().get(word, word) for word in plain if word not in left_out()]
+
+
+def _stem(word: str) -> str:
+    """A word without its commonest endings."""
+    for ending in ("ing", "ies", "ed", "es", "s"):
+        if word.endswith(ending) and len(word) - len(ending) >= 4 and not word.endswith("ss"):
+            return word[: -len(ending)] + ("y" if ending == "ies" else "")
+    return word
+
+
+class _Shelf:
+    """The words of all patterns, with what each is worth."""
+
+    def __init__(self, patterns: Iterable[Pattern]) -> None:
+        self.words = {pattern.id: (pattern, _weights(pattern)) for pattern in patterns}
+        held = Counter(word for _, weights in self.words.values() for word in weights)
+        many = max(1, len(self.words))
+        self.worth = {word: log(1 + many / count) for word, count in held.items()}
+        self.unknown = log(1 + many)
+
+    def scored(self, said: str) -> Iterator[tuple[Pattern, float]]:
+        """Each pattern with the worth of the words of it that were said, as a share of all that was said."""
+        from rapidfuzz import fuzz, process  # noqa: PLC0415
+
+        asked = list(dict.fromkeys(stemmed(said)))
+        alike = {
+            word: {near: score / 100 for near, score, _ in process.extract(
+                word, self.worth.keys(), scorer=fuzz.ratio, score_cutoff=ALIKE, limit=20)}
+            for word in asked
+        }  # fmt: skip
+        worth = {word: max((self.worth[n] for n in near), default=self.unknown) for word, near in alike.items()}
+        whole = sum(worth.values()) or 1.0
+        plain = " ".join(asked)
+        for pattern, weights in self.words.values():
+            known = sum(
+                worth[word] * max((like * weights.get(near, 0.0) for near, like in alike[word].items()), default=0.0)
+                for word in asked
+            )
+            phrases = (" ".join(stemmed(phrase)) for phrase in (*pattern.asked_as, pattern.title))
+            reads = max((fuzz.token_sort_ratio(plain, phrase) for phrase in phrases), default=0.0) / 100
+            yield pattern, (known / whole + WHOLE * reads**2) / (1 + WHOLE) if known else 0.0
+
+
+def _weights(pattern: Pattern) -> dict[str, float]:
+    """Every word of a pattern with what it counts for."""
+    found: dict[str, float] = {}
+    texts = ((TOLD, pattern.words), (TITLED, f"{pattern.title} {pattern.id}"), (ASKED, " ".join(pattern.asked_as)))
+    for weight, text in texts:
+        found |= {word: max(weight, found.get(word, 0.0)) for word in stemmed(text)}
+    return found
+
+
+@cache
+def lay() -> dict[str, str]:
+    """Everyday words, stemmed, by the plain word that they stand for."""
+    groups = package_data.lay_words()["same"]
+    return {_stem(word): _stem(plain) for plain, words in groups.items() for word in words}
+
+
+@cache
+def left_out() -> frozenset[str]:
+    """Words that tell nothing of a fault."""
+    return frozenset(_stem(word) for word in package_data.lay_words()["words"]["left_out"])

@@ -1,0 +1,50 @@
+"""The answer of begin and add: what was written, by which patterns, and what comes next."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from optimiser.show import wording
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from optimiser.model.job import Fault, Job
+
+
+def document(folder: Path, job: Job, names: Sequence[str], added: Sequence[tuple[str, str]]) -> dict[str, Any]:
+    """The answer as JSON."""
+    return {
+        "folder": str(folder),
+        "written": list(names),
+        "faults": [
+            {"id": fault.id, "title": fault.title, "severity": fault.severity.value, "pattern": pattern}
+            for fault, pattern in _added(job, added)
+        ],
+    }
+
+
+def show(out: Console, folder: Path, job: Job, names: Sequence[str], added: Sequence[tuple[str, str]]) -> None:
+    """The answer for a person."""
+    if names:
+        out.print(f"Written into {wording.plain(str(folder))}: {', '.join(names)}.")
+    for fault, pattern in _added(job, added):
+        by = f"pattern {pattern}" if pattern else "no pattern"
+        out.print(
+            f"- {wording.plain(fault.title)} ({fault.severity.value}): {wording.plain(fault.id)}, by {by}",
+            highlight=False,
+        )
+    if any(part.rough_price for part in job.parts):
+        out.print(
+            "Odds, minutes and rough prices are common practice, no published source: put in what you know better."
+        )
+    where = "" if folder == Path() else f" {wording.plain(str(folder))}"
+    out.print(f"Next: optimiser plan{where}", highlight=False)
+
+
+def _added(job: Job, added: Sequence[tuple[str, str]]) -> Iterator[tuple[Fault, str]]:
+    """The faults that were added, each with the id of its pattern; none where it is by no pattern."""
+    faults = {fault.id: fault for fault in job.faults}
+    return ((faults[name], pattern) for name, pattern in added)

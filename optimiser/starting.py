@@ -1,0 +1,145 @@
+"""A part of the service: a new job folder from fault patterns, and one more fault into a job."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from optimiser import job_folder
+from optimiser.errors import CallError
+from optimiser.model.job import Job, Severity
+from optimiser.money import Currency
+from optimiser.names import slug
+from optimiser.patterns import Pattern, Wanted, catalogue, fault_text, own_folder, plain_fault_text
+
+SHEETS = {
+    "quotes.csv": "part,supplier,condition,price,pack,stock,deposit,refund_share,lead_days,warranty_months,valid_until,"
+    "ref,note",
+    "suppliers.csv": "supplier,title,postage,free_over,minimum_order,lead_days,trip_minutes,note",
+}
+"""The sheets of a new job, with their headings."""
+HEAD = """# The money, the faults and what could mend them; every key is explained by: optimiser guide job
+# Rough prices are guesses. Write what shops ask into quotes.csv, or take their sheets in with: optimiser quotes FILE
+
+[job]
+title = {title}
+currency = "{currency}"
+
+[money]
+cap = "{pot}"        # the whole pot, the purchase included
+purchase = "{purchase}"
+
+"""
+HOURS = """[time]
+hours = {hours}
+
+"""
+
+
+@dataclass(frozen=True)
+class NewJob:
+    """What a new job says beside its faults; amounts are in minor units, None for hours: as many as it takes."""
+
+    title: str
+    currency: Currency
+    pot_minor: int
+    purchase_minor: int = 0
+    hours: float | None = None
+
+
+@dataclass(frozen=True)
+class Plain:
+    """A fault that no pattern knows: one way to put it right, with its chance and its price in minor units."""
+
+    title: str
+    severity: Severity
+    chance: float
+    price_minor: int
+    name: str = ""
+
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """The id of the fault."""
+        return (self.name or slug(self.title),)
+
+    @property
+    def by(self) -> str:
+        """The id of its pattern: none."""
+        return ""
+
+
+def patterns() -> dict[str, Pattern]:
+    """All fault patterns by id, a person's own among them. Raises ``InputError`` for what is wrong with those."""
+    return catalogue(own_folder())
+
+
+def currency_of(folder: Path, today: date) -> Currency:
+    """The currency of a job. Raises ``CallError`` and ``InputError`` for the folder."""
+    return job_folder.job(folder, today).currency
+
+
+def begin(folder: Path, head: NewJob, faults: Sequence[Wanted | Plain], today: date) -> tuple[Job, tuple[str, ...]]:
+    """A new job folder; the job that is read from it, and the names of the files that were written.
+
+    Raises ``CallError`` where a job is there already, ``InputError`` for faults that do not go together.
+    """
+    if job_folder.is_taken(folder):
+        raise CallError(
+            f"There is a {job_folder.JOB_FILE} in {folder} already.",
+            f"Add a fault with: optimiser add {folder} WORDS; or name another folder.",
+        )
+    text = _head(head)
+    job = job_folder.job(folder, today, written=text)
+    for fault in faults:
+        text += _text(fault, job) + "\n"
+        job = job_folder.job(folder, today, written=text)
+    sheets = {name: f"{headings}\n" for name, headings in SHEETS.items() if not (folder / name).exists()}
+    texts = {job_folder.JOB_FILE: text, **sheets}
+    job_folder.put(folder, {name: written.encode() for name, written in texts.items()})
+    return job, tuple(texts)
+
+
+def add(folder: Path, fault: Wanted | Plain, today: date) -> Job:
+    """One more fault at the end of ``job.toml``; nothing that stands there is touched.
+
+    Raises ``CallError`` and ``InputError`` for the folder, and where the fault does not go with what is there.
+    """
+    job = job_folder.job(folder, today)
+    taken = {*fault.ids} & {each.id for each in job.faults}
+    if taken:
+        raise CallError(
+            f"The job has a fault {', '.join(sorted(taken))} already.", "Say where this one is (--place), or --as NAME."
+        )
+    before = job_folder.job_bytes(folder)
+    added = "\n" + _text(fault, job)
+    newline = "\r\n" if b"\r\n" in before else "\n"
+    between = b"" if before.endswith(b"\n") or not before else newline.encode()
+    after = before + between + added.replace("\n", newline).encode()
+    found = job_folder.job(folder, today, written=after.decode("utf-8-sig"))
+    job_folder.put(folder, {job_folder.JOB_FILE: after})
+    return found
+
+
+def _head(head: NewJob) -> str:
+    import tomlkit  # noqa: PLC0415 - only where something is written
+
+    money = head.currency.text
+    text = HEAD.format(
+        title=tomlkit.item(head.title).as_string(),
+        currency=head.currency.code,
+        pot=money(head.pot_minor),
+        purchase=money(head.purchase_minor),
+    )
+    return text if head.hours is None else text + HOURS.format(hours=head.hours)
+
+
+def _text(fault: Wanted | Plain, job: Job) -> str:
+    """The fault's rows, without those that the job has already."""
+    if isinstance(fault, Plain):
+        price = job.currency.text(fault.price_minor)
+        return plain_fault_text(fault.title, fault.severity, fault.chance, price, fault.name)
+    # a part without a row of its own has one with no title here, where its id tells something
+    there = {"access": {row.id for row in job.access}, "part": {row.id for row in job.parts if row.title}}
+    return fault_text(fault, job.currency, there)
