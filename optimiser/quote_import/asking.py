@@ -14,6 +14,7 @@ from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.prices import AsWritten, Price
 
 EXPECTED = {
+    "currency": "prices in the job's currency",
     "tax": "prices of which it is known whether the tax is in them",
     "deposit": "deposits in a column of their own, as money",
     "discount": "prices with every discount taken off",
@@ -111,7 +112,7 @@ def of_words(named: str, about: str, cell: str) -> str:
     if about == "sale":
         out = typed("word", cell, NOT_ON_OFFER)
         return f"if it says that the offer is gone, {out}; or, if it changes no price, {as_mapped(named, IGNORE)}"
-    columns = {"pack": "pack", "tax": "tax_said"}
+    columns = {"pack": "pack", "tax": "tax_said", "currency": "currency"}
     ways = [as_mapped(named, column) for column in (columns.get(about, "note"), IGNORE)]
     return f"say what it is: {ways[0]}; or, if it changes no price, {ways[1]}"
 

@@ -99,7 +99,8 @@ def _weight(layout: ColumnLayout) -> float:
         if column:
             key = f"{column} {each.tax}" if column == "price" else column
             found[key] = max(found.get(key, 0.0), each.weight)
-    return sum(found.values())
+    several = {each.variant for each in layout.meanings if each.variant is not None}
+    return sum(found.values()) + max(0, len(several) - 1) / 2
 
 
 def _read(grid: Grid, first: int, last: int, currency: Currency, told: Mapping[str, str]) -> ColumnLayout:

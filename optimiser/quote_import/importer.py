@@ -410,6 +410,11 @@ def _cell(cells: Sequence[Value], index: int | None) -> Value:
 
 def _drop_what_holds_nothing(sheet: ColumnLayout) -> None:
     """A column called "type" or "grade" without a single condition in it is not the one for the condition."""
+    pack = sheet.one("pack")
+    if pack is not None and sheet.meanings[pack].how is not How.TOLD and _are_amounts(sheet, pack):
+        sheet.at.pop("pack")
+        sheet.left_out[pack] = "its cells are amounts"
+        sheet.meanings[pack] = Meaning("")
     index = sheet.one("condition")
     if index is None or sheet.meanings[index].how is How.TOLD:
         return
@@ -417,6 +422,14 @@ def _drop_what_holds_nothing(sheet: ColumnLayout) -> None:
     if any(cells) and not any(row_values.condition(cell)[0] for cell in cells if cell):
         sheet.at.pop("condition")
         sheet.left_out[index] = "no cell in it is a condition"
+
+
+def _are_amounts(sheet: ColumnLayout, index: int) -> bool:
+    """Whether all cells of a column are prices with decimals or a currency, as under "unit" for "unit price"."""
+    read = [prices.price(cell) for cell in likely.below(sheet.grid.lines[sheet.last + 1 :], index)]
+    return bool(read) and all(
+        isinstance(each, prices.AsWritten) and (prices.has_decimals(each) or bool(each.currency)) for each in read
+    )
 
 
 def _find_conditions(sheet: ColumnLayout) -> None:

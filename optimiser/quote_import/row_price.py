@@ -175,6 +175,10 @@ class SheetMoney:
         found = next((told[plain(name)] for name in names if plain(name) in told), "")
         return int(found) if found.isdecimal() and 0 < int(found[:7]) <= row_values.MOST else 0
 
+    def is_pack_told(self, name: str) -> bool:
+        """Whether a person said how many pieces a price of this name, or under this heading, is for."""
+        return plain(name) in {plain(each) for each in self.told.packs}
+
     def _for_pack(self, amount: Decimal, pack: int, written: AsWritten, row: int) -> tuple[Decimal, str]:
         """The amount for the whole pack, and how it came about."""
         index, meaning = self.index, self.layout.meanings[self.index or 0]

@@ -14,7 +14,7 @@ from itertools import islice
 
 from optimiser.job_folder.problems import Place, shown
 from optimiser.model.imports import Aside, How, Key, TakenRow, Why, place_of
-from optimiser.quote_import import asking, heeding, lexicon, prices, row_values
+from optimiser.quote_import import asking, currencies, heeding, lexicon, prices, row_values
 from optimiser.quote_import.columns import as_mapped, typed
 from optimiser.quote_import.grid import Cells, SheetLine, Value
 from optimiser.quote_import.headings import IGNORE, PRICES
@@ -110,6 +110,7 @@ class _Audit:
             text = row_values.text(_at(line.cells, index))
             about = heeding.kind(text) if column != "ref" and text and not _is_code(text) else ""
             about = about or self._other_condition(line, text, column)
+            about = about or ("currency" if self._is_other_currency(text) else "")
             about = about or (heeding.kind(heading) if not column and text else "")
             if about and not (column == "note" and self.taking.is_own_word(text)):
                 found.setdefault(text, (line, about))
@@ -135,6 +136,13 @@ class _Audit:
             return "sale" if "working" in why else ""
         taken = self.conditions.get(line.number, set())
         return "condition" if taken and taken != {named} else ""
+
+    def _is_other_currency(self, text: str) -> bool:
+        """Whether a cell is the sign or the code of a currency, and not of the job's."""
+        mark = text.strip()
+        return (
+            currencies.is_mark(mark) and mark != mark.lower() and not currencies.fits(mark, self.taking.money.currency)
+        )
 
     def _conditions(self, index: int, lines: Sequence[SheetLine]) -> None:
         first = {row_values.text(_at(line.cells, index)): line for line in reversed(lines)}
@@ -279,7 +287,7 @@ class _Audit:
                 about = heeding.kind(rest) or _small_number(rest) if rest else ""
                 about = "condition" if named is not None and taken - {named} and not self._has_variants() else about
                 about = "sale" if "working" in why else about
-                if about:
+                if about and not (about == "pack" and self.taking.money.is_pack_told(text)):
                     asked.add(text)
                     if about == "pack":
                         mend = f"say how many: {typed('pack', text, '1')}, or the number that it is"

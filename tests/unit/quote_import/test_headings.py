@@ -163,3 +163,48 @@ def test_a_sheet_that_stands_on_its_side_is_refused_with_what_to_do(refused):
     problem = refused("Part,Front brake disc,Rear shoe\nCondition,New,Used\nPrice inc VAT,42.50,35.00\n")
     assert "one below the other" in problem.found
     assert "paste it transposed" in problem.mend
+
+
+def found(understood) -> list[tuple[str, str]]:
+    return [(problem.key, problem.found) for problem in understood.doubts]
+
+
+@pytest.mark.parametrize("line", ["All prices $", "Price list (€)", "Preise in €", "Everything in EUR"])
+def test_a_line_that_names_another_currency_is_a_doubt(taken, line):
+    text = f"{line}\nPart,Condition,Price inc VAT\nFront brake disc,New,40.00\n"
+    assert found(taken(text))[0][0] == "currency"
+    assert taken(text, Told(words={line: "ignore"})).doubts == ()
+    assert taken(text.replace(line, "Prices in £")).doubts == ()
+
+
+@pytest.mark.parametrize("heading", ["Cur", "Money", "Notes"])
+def test_a_column_that_names_another_currency_is_a_doubt(taken, heading):
+    text = f"Part,Condition,Price inc VAT,{heading}\nFront brake disc,New,40.00,EUR\n"
+    assert [key for key, _ in found(taken(text))] == ["currency"]
+    assert taken(text.replace("EUR", "GBP")).doubts == ()
+    assert taken(text.replace(heading, "Currency")).doubts != ()
+
+
+def test_several_price_columns_below_one_heading(taken):
+    text = "Part,Price,,\n,New,Recon,Used\nStarter motor,140,90,50\n"
+    assert [(row.condition, row.price_minor) for row in taken(text).rows] == [
+        ("new", 14000), ("refurbished", 9000), ("salvage", 5000),
+    ]  # fmt: skip
+
+
+def test_a_column_called_unit_that_holds_amounts_is_no_pack(taken):
+    text = "Qty,Part,Condition,Unit,Amount\n2,Front brake disc,New,40.00,80.00\n"
+    understood = taken(text, Told(columns={"Unit": "price"}))
+    assert [(row.price_minor, row.pack) for row in understood.rows] == [(4000, 1)]
+    assert understood.doubts == ()
+    assert taken(text, Told(columns={"Amount": "price"})).doubts
+
+
+@pytest.mark.parametrize("name", ["2x Front brake disc", "Front brake disc x2"])
+def test_the_pieces_of_a_name_are_settled_as_printed(taken, name):
+    told = Told(parts={name: "front-disc"})
+    text = f"Part,Condition,Price inc VAT\n{name},New,80.00\n"
+    assert [key for key, _ in found(taken(text, told))] == ["pack"]
+    both = Told(parts={name: "front-disc"}, packs={name: "2"})
+    assert taken(text, both).doubts == ()
+    assert [(row.price_minor, row.pack) for row in taken(text, both).rows] == [(8000, 2)]
