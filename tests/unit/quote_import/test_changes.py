@@ -84,3 +84,11 @@ def test_a_pack_in_a_sheet_of_another_name_takes_no_place(folder):
     take(folder, "part,condition,price,pack,supplier\nfront disc,new,10,1,oddlode\n", DAY)
     changes = take(folder, "part,condition,price,pack,supplier\nfront disc,new,18,2,oddlode\n", LATER, "special.csv")
     assert sorted((change.what.value, change.ended) for change in changes) == [("gone", False), ("new", False)]
+
+
+@pytest.mark.parametrize(("before", "now"), [((1,), (2, 4)), ((1, 2), (4,))])
+def test_packs_of_which_more_than_one_could_be_meant_are_new_and_gone(folder, before, now):
+    head = "part,condition,price,pack\n"
+    take(folder, head + "".join(f"front disc,new,{10 * pack},{pack}\n" for pack in before), DAY)
+    changes = take(folder, head + "".join(f"front disc,new,{10 * pack},{pack}\n" for pack in now), LATER)
+    assert sorted(change.what.value for change in changes) == sorted(["gone"] * len(before) + ["new"] * len(now))
