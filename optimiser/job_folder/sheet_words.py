@@ -18,7 +18,7 @@ def sheet_words(table: Mapping[str, Any], place: Place) -> SheetWords:
         complain_unknown_key(key, keys_of(SheetWords), place)
     return SheetWords(
         headings=dict(_pairs(table, "headings", (*SHEET_COLUMNS, IGNORE), place)),
-        conditions=dict(_pairs(table, "conditions", get_args(Condition), place)),  # type: ignore[arg-type]
+        conditions=dict(_pairs(table, "conditions", get_args(Condition), place)),
         cells=dict(_pairs(table, "cells", (), place)),
     )
 

@@ -6,10 +6,11 @@ import re
 from decimal import Decimal
 
 from optimiser.job_folder.problems import Place, shown
+from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, Why
 from optimiser.quote_import import numbers, pieces, prices
 from optimiser.quote_import.columns import as_mapped, typed
-from optimiser.quote_import.headings import IGNORE, NOT_ON_OFFER
+from optimiser.quote_import.headings import NOT_ON_OFFER
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.prices import AsWritten, Price
 

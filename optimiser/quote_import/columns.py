@@ -8,11 +8,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from optimiser.job_folder.problems import Place, listed, nearest, shown
+from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Heading, How, place_of
 from optimiser.money import Currency
 from optimiser.quote_import import likely, taxes, variants
 from optimiser.quote_import.grid import Cells, Grid, SheetLine, Value, spread
-from optimiser.quote_import.headings import COLUMNS, IGNORE, MONEY, PRICES, Meaning, meaning, said_besides
+from optimiser.quote_import.headings import COLUMNS, MONEY, PRICES, Meaning, meaning, said_besides
 from optimiser.quote_import.lexicon import plain
 
 _LOOKED_AT = 40

@@ -48,6 +48,9 @@ def _until_paid() -> re.Pattern[str]:
 
 
 def _is_about_tax(text: str, words: list[str]) -> bool:
+    heeded, among = lexicon.headings().heeded, set(words)
+    if among & heeded["money"] and among & heeded["exclusive"]:
+        return True
     return bool(taxes.said(words)[0]) or (taxes.names_tax(words) and not _is_number_of_firm(text, words))
 
 

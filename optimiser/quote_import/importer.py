@@ -410,11 +410,16 @@ def _cell(cells: Sequence[Value], index: int | None) -> Value:
 
 def _drop_what_holds_nothing(sheet: ColumnLayout) -> None:
     """A column called "type" or "grade" without a single condition in it is not the one for the condition."""
-    pack = sheet.one("pack")
-    if pack is not None and sheet.meanings[pack].how is not How.TOLD and _are_amounts(sheet, pack):
-        sheet.at.pop("pack")
-        sheet.left_out[pack] = "its cells are amounts"
-        sheet.meanings[pack] = Meaning("")
+    for column, is_none, why in (
+        ("pack", _is_amount, "its cells are amounts"),
+        ("supplier", _is_figure, "its cells are figures"),
+    ):
+        place = sheet.one(column)
+        cells = [] if place is None else likely.below(sheet.grid.lines[sheet.last + 1 :], place)
+        if place is not None and sheet.meanings[place].how is not How.TOLD and cells and all(map(is_none, cells)):
+            sheet.at.pop(column)
+            sheet.left_out[place] = why
+            sheet.meanings[place] = Meaning("")
     index = sheet.one("condition")
     if index is None or sheet.meanings[index].how is How.TOLD:
         return
@@ -424,12 +429,15 @@ def _drop_what_holds_nothing(sheet: ColumnLayout) -> None:
         sheet.left_out[index] = "no cell in it is a condition"
 
 
-def _are_amounts(sheet: ColumnLayout, index: int) -> bool:
-    """Whether all cells of a column are prices with decimals or a currency, as under "unit" for "unit price"."""
-    read = [prices.price(cell) for cell in likely.below(sheet.grid.lines[sheet.last + 1 :], index)]
-    return bool(read) and all(
-        isinstance(each, prices.AsWritten) and (prices.has_decimals(each) or bool(each.currency)) for each in read
-    )
+def _is_amount(cell: Value) -> bool:
+    """Whether a cell is a price with decimals or a currency, as under "unit" for "unit price"."""
+    read = prices.price(cell)
+    return isinstance(read, prices.AsWritten) and (prices.has_decimals(read) or bool(read.currency))
+
+
+def _is_figure(cell: Value) -> bool:
+    """Whether a cell is a number and nothing else, as under "from" for the least number of pieces."""
+    return isinstance(prices.price(cell), prices.AsWritten)
 
 
 def _find_conditions(sheet: ColumnLayout) -> None:

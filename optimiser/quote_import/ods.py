@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from decimal import Decimal
 
 from optimiser.quote_import.archives import Archive, Attributes
 from optimiser.quote_import.grid import (
@@ -265,6 +266,8 @@ class _ContentReader:
 
     def _number(self, code: str) -> Value:
         value = number(self._cell.get("office:value", "")[:400])
+        if isinstance(value, Decimal) and self._cell.get("office:value-type") == "percentage":
+            return f"{(value * 100).normalize():f}%"
         return value if isinstance(value, UnfitCell) or not code else Marked(value, code)
 
 

@@ -8,12 +8,13 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 
+from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, TakenRow, Told, Why
 from optimiser.model.quotes import Condition
 from optimiser.quote_import import lexicon, prices, row_values, taxes
 from optimiser.quote_import.columns import ENOUGH, ColumnLayout, score
 from optimiser.quote_import.grid import Cells, SheetLine, UnfitCell, Value
-from optimiser.quote_import.headings import IGNORE, NOT_ON_OFFER, Variant
+from optimiser.quote_import.headings import NOT_ON_OFFER, Variant
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.naming import Parts, Suppliers, condition_of
 from optimiser.quote_import.row_price import AskedError, SetAsideError, SheetMoney

@@ -7,12 +7,12 @@ from collections.abc import Iterator
 from datetime import date
 
 from optimiser.job_folder.problems import Place, shown
+from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import place_of
 from optimiser.money import Currency
 from optimiser.quote_import import currencies, heeding, row_values
 from optimiser.quote_import.columns import typed
 from optimiser.quote_import.grid import Grid, SheetLine
-from optimiser.quote_import.headings import IGNORE
 
 _LONGEST = 500
 _IN = re.compile(r"\b(?:prices?|amounts?|figures?|all|preise|prix)\b[^.;]*?\bin\s+([^\s.,;:)]+)", re.IGNORECASE)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.quote_import.columns import key
 from optimiser.quote_import.grid import SheetLine
-from optimiser.quote_import.headings import IGNORE
 from optimiser.quote_import.lexicon import plain
 
 

@@ -13,11 +13,12 @@ from decimal import Decimal
 from itertools import islice
 
 from optimiser.job_folder.problems import Place, shown
+from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, How, Key, TakenRow, Why, place_of
 from optimiser.quote_import import asking, currencies, heeding, lexicon, prices, row_values
 from optimiser.quote_import.columns import as_mapped, typed
 from optimiser.quote_import.grid import Cells, SheetLine, Value
-from optimiser.quote_import.headings import IGNORE, PRICES
+from optimiser.quote_import.headings import PRICES
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.rows import Taking

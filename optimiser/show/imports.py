@@ -254,7 +254,7 @@ def _lines(job: Job, all_rows: Sequence[TakenRow], today: date) -> RenderableTyp
         table.add_column("Also", overflow="fold")
     table.add_column("Price", justify="right", no_wrap=True)
     for row, said in zip(all_rows, also, strict=False):
-        cells = [str(row.row), Text(wording.part(job, row.part)), row.condition]
+        cells: list[str | Text] = [str(row.row), Text(wording.part(job, row.part)), row.condition]
         cells += [Text(wording.supplier(job, row.supplier))] if several else []
         table.add_row(*cells, *([Text(said)] if any(also) else []), job.currency.text(row.price_minor))
     return Group(table, *_more(all_rows))

@@ -127,3 +127,44 @@ def test_a_column_of_postage_is_pointed_there_too(tmp_path: Path):
     made = Sheet("", "yarrow.csv", "Part,Condition,Price inc VAT,Carriage\nFront brake disc,New,42.5,6.00\n")
     (problem,) = corpus.read(made, tmp_path)[1]
     assert "write yarrow,6.00 below supplier,postage in suppliers.csv, and leave it out here" in problem.mend
+
+
+@pytest.mark.parametrize(
+    ("shown_as", "said"),
+    [
+        ("#,##0,", "shown in thousands"),
+        ('0.0,"k"', "shown in thousands"),
+        ("0.00,,", "shown in thousands"),
+        (";;;", "not shown"),
+        ('"POA"', "not shown"),
+        ("0%", "cannot be read"),
+    ],
+)
+def test_a_number_that_its_cell_shows_otherwise_is_no_price(tmp_path: Path, shown_as: str, said: str):
+    made = Sheet("", "yarrow.xlsx", "Part,Condition,Price inc VAT\nAlternator,New,4500\n", shown_as=shown_as)
+    (problem,) = corpus.read(made, tmp_path)[1]
+    assert said in problem.found
+
+
+@pytest.mark.parametrize(
+    "shown_as", ["#,##0.00", "0", "General", "#,##0;[Red]-#,##0", "# ##0.00", '_-* #,##0.00_-;"-"']
+)
+def test_a_number_that_its_cell_shows_is_one(tmp_path: Path, shown_as: str):
+    made = Sheet("", "yarrow.xlsx", "Part,Condition,Price inc VAT\nAlternator,New,4500\n", shown_as=shown_as)
+    understood, doubts = corpus.read(made, tmp_path)
+    assert doubts == ()
+    assert understood is not None
+    assert [row.price_minor for row in understood.rows] == [450_000]
+
+
+def test_a_column_called_from_that_holds_figures_names_no_supplier(tmp_path: Path):
+    made = Sheet("", "yarrow.csv", "Part,Condition,From,Price inc VAT\nSpark plug,New,1,4.00\nSpark plug,New,10,3.00\n")
+    problems = corpus.read(made, tmp_path)[1]
+    assert [problem.found for problem in problems] == ['"1" under "From", which is left out']
+
+
+@pytest.mark.parametrize("line", ["Prijzen zijn exclusief", "All prices net", "Preise zzgl.", "Prices are exclusive"])
+def test_prices_without_something_are_a_question_of_tax(tmp_path: Path, line: str):
+    made = Sheet("", "yarrow.csv", f"Part,Condition,Price\nAlternator,New,45.00\n{line}\n")
+    assert {problem.key for problem in corpus.read(made, tmp_path)[1]} <= {"tax", "price"}
+    assert corpus.read(made, tmp_path)[1]
