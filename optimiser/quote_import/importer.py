@@ -72,6 +72,20 @@ def understand(
     return reading.understood(sheets, kept or {})
 
 
+def _layout(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
+    """The headings of a sheet, without those that their cells belie: packs that are amounts, suppliers in figures."""
+    found = layout.find(grid, known.currency, told.columns)
+    if found is None:
+        return None
+    belied = {"pack": _is_amount, "supplier": _is_figure}
+    for index, meaning in enumerate(found.meanings):
+        cells = likely.below(grid.lines[found.last + 1 :], index) if meaning.column in belied else []
+        if cells and meaning.how is not How.TOLD and all(map(belied[meaning.column], cells)):
+            found.meanings[index] = Meaning("")
+            found.left_out[index] = f"its cells are no {meaning.column}"
+    return found
+
+
 def _say(opened: Opened, words: Mapping[str, str]) -> set[str]:
     """Put the words that a person gave a meaning to into those that they stand for; those that were met, plain."""
     met: set[str] = set()
@@ -83,7 +97,7 @@ def _say(opened: Opened, words: Mapping[str, str]) -> set[str]:
 
 def _with_headings(opened: Opened, known: Known, told: Told, place: Place) -> list[ColumnLayout]:
     """The sheets that hold quotes. Raises ``UnfitError`` where there is none."""
-    found = [layout.find(grid, known.currency, told.columns) for grid in opened.grids]
+    found = [_layout(grid, known, told) for grid in opened.grids]
     sheets = [each for each in found if each is not None]
     whole = [each for each in sheets if _has(each, "part") and (_has(each, "price") or _has(each, "price_each"))]
     chosen = whole or sheets[:1]
@@ -156,7 +170,7 @@ class _Reading:
         self.told = self._fitting(said.over(before).over(self.known.own), sheets)
         if whose in kept:
             self.words_met |= _say(self.opened, before.without(said).words)
-            sheets = [layout.find(each.grid, self.known.currency, self.told.columns) or each for each in sheets]
+            sheets = [_layout(each.grid, self.known, self.told) or each for each in sheets]
             suppliers = Suppliers(self.known, self.told)
             supplier = self._of_whole_file(suppliers, sheets, place)
         self.told = _sensible(self.told, self.known, place)
@@ -410,16 +424,6 @@ def _cell(cells: Sequence[Value], index: int | None) -> Value:
 
 def _drop_what_holds_nothing(sheet: ColumnLayout) -> None:
     """A column called "type" or "grade" without a single condition in it is not the one for the condition."""
-    for column, is_none, why in (
-        ("pack", _is_amount, "its cells are amounts"),
-        ("supplier", _is_figure, "its cells are figures"),
-    ):
-        place = sheet.one(column)
-        cells = [] if place is None else likely.below(sheet.grid.lines[sheet.last + 1 :], place)
-        if place is not None and sheet.meanings[place].how is not How.TOLD and cells and all(map(is_none, cells)):
-            sheet.at.pop(column)
-            sheet.left_out[place] = why
-            sheet.meanings[place] = Meaning("")
     index = sheet.one("condition")
     if index is None or sheet.meanings[index].how is How.TOLD:
         return

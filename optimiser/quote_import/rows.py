@@ -169,10 +169,9 @@ class Taking:
             if not self.layout.grid.spreadsheet:
                 raise SetAsideError(Why.SHAPE, f"{len(cells)} cells where the headings are {width}")
             self.beside.append(line.number)
-        for column in ("part", "price", "pack"):
-            index = self.layout.one(column)
-            if index is not None and index < len(cells) and isinstance(cells[index], UnfitCell):
-                raise SetAsideError(Why.FIELD, row_values.text(cells[index]))
+        index = self.layout.one("part")
+        if index is not None and index < len(cells) and isinstance(cells[index], UnfitCell):
+            raise SetAsideError(Why.FIELD, row_values.text(cells[index]))
         if filled == [text for text in self.layout.texts if text]:
             raise SetAsideError(Why.TEXT, "the headings again")
         first = next((cell for cell in filled if isinstance(cell, str)), "")
