@@ -11,6 +11,8 @@ from optimiser.quote_import.lexicon import plain
 _DATE = re.compile(r"\b\d{1,4}[./-]\d{1,2}[./-]\d{2,4}\b")
 _MONEY = re.compile(r"[£€$¥₹]|\d\s?%|(?<![\d.,])\d{1,6}[.,]\d\d(?!\d|[.,]\d)|\d/-|\d[:,.]-")
 _SOLD_AS = re.compile(r"\bsold (?:as|by|in)\b")
+_OLD_UNIT = re.compile(r"\b(?:old|worn|your) (?:old )?(?:unit|units|part|parts|core|item|one)\b")
+_ON_TOP = re.compile(r"(?:^|\s)\+\s?\d")
 _TIME = re.compile(
     r"\b\d{1,3}(?:\s?-\s?\d{1,3})?\s?(?:working |business )?"
     r"(?:days?|weeks?|tage?n?|jours|dagen|dagar|dage|días|giorni|dni|dias|dager|päivää|hours?|h)\b",
@@ -32,6 +34,8 @@ def kind(text: str) -> str:
     among = set(words)
     if pieces.taken_out(words)[0] or _TIMES.search(text):
         return "pack"
+    if _OLD_UNIT.search(plain(text)):
+        return "deposit"
     for each in _ORDER:
         if among & lexicon.headings().heeded[each] and not (each == "postage" and _is_time(text)):
             return each
@@ -63,7 +67,7 @@ def _is_money(text: str, words: set[str]) -> bool:
     heeded = lexicon.headings().heeded
     if words & heeded["whole"] or (words & heeded["money"] and words & heeded["beside"]):
         return True
-    if _MONEY.search(text):
+    if _MONEY.search(text) or _ON_TOP.search(text):
         return any(sign.isdigit() for sign in text)
     figures = any(word.isdecimal() for word in plain(text).split())
     return figures and bool(words & heeded["money"] or any(map(currencies.is_mark, words)))

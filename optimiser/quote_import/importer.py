@@ -36,6 +36,8 @@ from optimiser.quote_import.told_words import said_in_words
 
 _EVERY = 5000
 _LOOKED_AT = 500
+_MAY_BE_NONE = ("type", "grade", "quality", "status")
+"""Headings that say something else than the condition as often."""
 _BETWEEN = ("is", "are", "all", "do", "does")
 """Words that may stand between the tax and what is said of it."""
 Progress = Callable[[str], None]
@@ -425,7 +427,7 @@ def _cell(cells: Sequence[Value], index: int | None) -> Value:
 def _drop_what_holds_nothing(sheet: ColumnLayout) -> None:
     """A column called "type" or "grade" without a single condition in it is not the one for the condition."""
     index = sheet.one("condition")
-    if index is None or sheet.meanings[index].how is How.TOLD:
+    if index is None or lexicon.plain(sheet.texts[index]) not in _MAY_BE_NONE:
         return
     cells = [row_values.text(_cell(line.cells, index)) for line in sheet.grid.lines[sheet.last + 1 :][:_LOOKED_AT]]
     if any(cells) and not any(row_values.condition(cell)[0] for cell in cells if cell):

@@ -73,6 +73,7 @@ _PIECES = frozenset(
         "per",
         "units",
         "nos",
+        "left",
         "st",
         "szt",
         "stuks",

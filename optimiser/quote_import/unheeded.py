@@ -16,9 +16,9 @@ from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, How, Key, TakenRow, Why, place_of
 from optimiser.quote_import import asking, currencies, heeding, lexicon, prices, row_values
+from optimiser.quote_import.beside_prices import NEAR, BesidePrices, cell_at, number_in
 from optimiser.quote_import.columns import as_mapped, typed
-from optimiser.quote_import.grid import Cells, SheetLine, Value
-from optimiser.quote_import.headings import PRICES
+from optimiser.quote_import.grid import SheetLine, Value
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.rows import Taking
@@ -27,9 +27,6 @@ _MOST_TEXTS = 6
 """Different texts of a column that are asked about one by one; of more, the column is asked about."""
 _MOST_LINES = 12
 _MOST_PARTS = 10
-_LEAST_CODE = 100_000
-"""Whole numbers from here on are codes, unless a currency stands beside them."""
-_NEAR = Decimal("0.011")
 
 
 @dataclass
@@ -43,8 +40,12 @@ class _Audit:
     conditions: dict[int, set[str]] = field(default_factory=dict)
     packs: dict[int, int] = field(default_factory=dict)
     by_number: dict[int, SheetLine] = field(default_factory=dict)
+    beside: BesidePrices = field(init=False)
     whole: Decimal | None = None
     """The sum of the prices times the quantities, once it is wanted."""
+
+    def __post_init__(self) -> None:
+        self.beside = BesidePrices(self.taking, self.packs)
 
     def doubts(self) -> None:
         """Note everything."""
@@ -93,7 +94,7 @@ class _Audit:
 
     def _hidden(self, index: int, column: str, lines: Sequence[SheetLine]) -> None:
         """A column that is not shown and was taken for one of a quote's."""
-        line = next((line for line in lines if _at(line.cells, index) is not None), None)
+        line = next((line for line in lines if cell_at(line.cells, index) is not None), None)
         if line is None:
             return
         text = self.taking.layout.texts[index]
@@ -108,7 +109,7 @@ class _Audit:
         """Remarks and other words: those that speak of money are asked about."""
         found: dict[str, tuple[SheetLine, str]] = {}
         for line in lines:
-            text = row_values.text(_at(line.cells, index))
+            text = row_values.text(cell_at(line.cells, index))
             about = heeding.kind(text) if column != "ref" and text and not _is_code(text) else ""
             about = about or self._other_condition(line, text, column)
             about = about or ("currency" if self._is_other_currency(text) else "")
@@ -140,13 +141,10 @@ class _Audit:
 
     def _is_other_currency(self, text: str) -> bool:
         """Whether a cell is the sign or the code of a currency, and not of the job's."""
-        mark = text.strip()
-        return (
-            currencies.is_mark(mark) and mark != mark.lower() and not currencies.fits(mark, self.taking.money.currency)
-        )
+        return currencies.others_in(text, self.taking.money.currency) == [text.strip()]
 
     def _conditions(self, index: int, lines: Sequence[SheetLine]) -> None:
-        first = {row_values.text(_at(line.cells, index)): line for line in reversed(lines)}
+        first = {row_values.text(cell_at(line.cells, index)): line for line in reversed(lines)}
         for text, line in first.items():
             condition, rest, _ = row_values.condition(text)
             about = heeding.kind(rest) if condition is not None and rest else ""
@@ -155,19 +153,19 @@ class _Audit:
 
     def _figures(self, index: int, heading: str, kind: str, lines: Sequence[SheetLine]) -> None:
         """A column of figures that is left out: it must follow from the prices, or be none of their business."""
-        pairs = [(line, cell) for line in lines if (cell := _at(line.cells, index)) is not None]
+        pairs = [(line, cell) for line in lines if (cell := cell_at(line.cells, index)) is not None]
         if not pairs or (kind == "harmless" and not any(_with_sign(cell) for _, cell in pairs)):
             return
         agrees: Callable[[SheetLine, Value], bool] = {
-            "references": self._is_more,
-            "quantities": self._is_one,
-            "totals": self._is_total,
-            "discounts": self._is_taken_off,
-            "least": lambda _, cell: _number(cell) in (None, Decimal(0), Decimal(1)),
-            "postage": lambda _, cell: _number(cell) in (None, Decimal(0)),
-        }.get(kind, self._is_no_money)
+            "references": self.beside.is_more,
+            "quantities": self.beside.is_one,
+            "totals": self.beside.is_total,
+            "discounts": self.beside.is_taken_off,
+            "least": lambda _, cell: number_in(cell) in (None, Decimal(0), Decimal(1)),
+            "postage": lambda _, cell: number_in(cell) in (None, Decimal(0)),
+        }.get(kind, self.beside.is_no_money)
         odd = next(((line, cell) for line, cell in pairs if not agrees(line, cell)), None)
-        if odd is None or self._is_other_price(index, pairs):
+        if odd is None or self.beside.is_other_price(index, pairs):
             return
         about = {
             "quantities": "quantity",
@@ -189,85 +187,6 @@ class _Audit:
         found = f"{shown(row_values.text(cell))} under {shown(named)}, which is left out"
         self._at(line).complain(about, found=found, expected=asking.EXPECTED[about], mend=f"say what it is: {ways}")
 
-    # what follows from the prices
-
-    def _price(self, line: SheetLine) -> Decimal | None:
-        places = self.taking.layout.prices
-        return _number(_at(line.cells, places[0]), self.taking.money.decimal) if len(places) == 1 else None
-
-    def _of_kind(self, kind: str) -> list[int]:
-        return [i for i, each in enumerate(self.taking.layout.meanings) if each.kind == kind]
-
-    def _quantity(self, line: SheetLine) -> Decimal:
-        counts = [_number(_at(line.cells, index)) for index in self._of_kind("quantities")]
-        return next((each for each in counts if each is not None), Decimal(1))
-
-    def _is_more(self, line: SheetLine, cell: Value) -> bool:
-        """A list price or an earlier price is no less than the price."""
-        price, other = self._price(line), _number(cell, self.taking.money.decimal)
-        return price is None or (other is not None and other >= price)
-
-    def _is_one(self, line: SheetLine, cell: Value) -> bool:
-        """A quantity of one, or one that the total of the line proves to be times the price."""
-        count, price = _number(cell), self._price(line)
-        if count in (None, Decimal(0), Decimal(1)):
-            return True
-        totals = [_number(_at(line.cells, index), self.taking.money.decimal) for index in self._of_kind("totals")]
-        return (
-            price is not None
-            and count is not None
-            and any(t is not None and abs(t - price * count) < _NEAR for t in totals)
-        )
-
-    def _is_total(self, line: SheetLine, cell: Value) -> bool:
-        price, total = self._price(line), _number(cell, self.taking.money.decimal)
-        if total is None or price is None:
-            return total is None
-        return abs(total - price * self._quantity(line)) < _NEAR
-
-    def _is_taken_off(self, line: SheetLine, cell: Value) -> bool:
-        """A discount that the price has off already, as a list price beside it proves."""
-        percent, price = _number(str(row_values.text(cell)).replace("%", "")), self._price(line)
-        if percent in (None, Decimal(0)):
-            return True
-        lists = [_number(_at(line.cells, index), self.taking.money.decimal) for index in self._of_kind("references")]
-        return (
-            price is not None
-            and percent is not None
-            and any(each is not None and abs(each * (100 - percent) / 100 - price) < _NEAR for each in lists)
-        )
-
-    @staticmethod
-    def _is_no_money(_: SheetLine, cell: Value) -> bool:
-        """No price, and no number that could be one: codes and texts."""
-        read = prices.price(cell)
-        if not isinstance(read, AsWritten):
-            return not (isinstance(cell, str) and heeding.kind(cell))
-        value = read.amount.value
-        return not read.currency and value is not None and value >= _LEAST_CODE and prices.places_of(value) == 0
-
-    def _is_other_price(self, index: int, pairs: Sequence[tuple[SheetLine, Value]]) -> bool:
-        """A price that was not chosen, and whose heading says why: it has no tax in it, or is that of one piece."""
-        layout = self.taking.layout
-        meaning = layout.meanings[index] if index < len(layout.meanings) else None
-        if meaning is None or not layout.prices:
-            return False
-        chosen = layout.meanings[layout.prices[0]]
-        if meaning.column in ("tax", "tax_rate", "tax_amount", "tax_said"):
-            return chosen.tax == "with"
-        if meaning.column not in PRICES:
-            return False
-        if chosen.how is How.TOLD or meaning.tax != chosen.tax:
-            return chosen.how is How.TOLD or bool(chosen.tax)
-        return all(self._is_of_pack(line, cell) for line, cell in pairs)
-
-    def _is_of_pack(self, line: SheetLine, cell: Value) -> bool:
-        """The same price, or that of one piece beside that of the pack."""
-        price, other = self._price(line), _number(cell, self.taking.money.decimal)
-        pack = self.packs.get(line.number, 1)
-        pairs = ((1, 1), (pack, 1), (1, pack))
-        return price is not None and other is not None and any(abs(other * m - price * n) < _NEAR for n, m in pairs)
-
     # names, cells that cannot be read, rows, lines
 
     def _names(self, lines: Sequence[SheetLine]) -> None:
@@ -276,7 +195,7 @@ class _Audit:
         asked: set[str] = set()
         for line in lines:
             for index in self.taking.layout.at.get("part", ()):
-                text = row_values.text(_at(line.cells, index))
+                text = row_values.text(cell_at(line.cells, index))
                 if not text or text in asked or line.number not in parts:
                     continue
                 part = parts[line.number]
@@ -306,7 +225,9 @@ class _Audit:
             numbers = set(self.taking.unread.get(column, ()))
             if index is None or not numbers:
                 continue
-            texts = dict.fromkeys(row_values.text(_at(line.cells, index)) for line in lines if line.number in numbers)
+            texts = dict.fromkeys(
+                row_values.text(cell_at(line.cells, index)) for line in lines if line.number in numbers
+            )
             heading = self.taking.layout.texts[index]
             line = next((line for line in lines if line.number in numbers), None)
             if line is None:
@@ -367,6 +288,11 @@ class _Audit:
 
     def _other_parts(self) -> None:
         """Names that hold all words of one part of the job, or, where nothing is a quote, any that are near one."""
+        for row in self.aside:
+            if row.kind is Why.PART and plain(row.named) in lexicon.headings().heeded["above"] and self._is_priced(row):
+                mend = f"write the part into its row, or leave it out: {typed('word', row.named, IGNORE)}"
+                found, expected = f"{shown(row.named)} beside a price", "the name of a part in every row"
+                self.place.at(row.place).complain("part", found=found, expected=expected, mend=mend)
         names: dict[str, tuple[Aside, str]] = {}
         nothing = not self.rows and not any(row.part for row in self.aside)
         for row in self.aside:
@@ -397,7 +323,7 @@ class _Audit:
     def _is_priced(self, row: Aside) -> bool:
         line = self.by_number.get(row.row)
         cells = () if line is None else line.cells
-        return any(isinstance(prices.price(_at(cells, index)), AsWritten) for index in self.taking.layout.prices)
+        return any(isinstance(prices.price(cell_at(cells, index)), AsWritten) for index in self.taking.layout.prices)
 
     def _unnamed_suppliers(self) -> None:
         """Lines by themselves that nothing is known of, with two prices for one thing below them: two suppliers."""
@@ -454,12 +380,12 @@ class _Audit:
     def _of_sum(self, text: str) -> str:
         """A total that is the sum of the prices times the quantities says nothing new; a charge always does."""
         amounts = [
-            value for each in text.split(" | ")[1:] if (value := _number(each, self.taking.money.decimal)) is not None
+            value for each in text.split(" | ")[1:] if (value := number_in(each, self.taking.money.decimal)) is not None
         ]
         if not any(amounts):
             return heeding.kind(text) if len(text.split(" | ")) == 1 else ""
         self.whole = self._sum() if self.whole is None else self.whole
-        if all(abs(amount - self.whole) < _NEAR for amount in amounts):
+        if all(abs(amount - self.whole) < NEAR for amount in amounts):
             return ""
         about = heeding.kind(text.split(" | ", maxsplit=1)[0])
         return about or "money"
@@ -470,8 +396,8 @@ class _Audit:
         whole = Decimal(0)
         totals = {row.row for row in self.aside if row.kind is Why.TOTAL}
         for line in layout.grid.lines[layout.last + 1 :]:
-            price = None if line.number in totals else self._price(line)
-            whole += (price or Decimal(0)) * self._quantity(line)
+            price = None if line.number in totals else self.beside.price(line)
+            whole += (price or Decimal(0)) * self.beside.quantity(line)
         return whole
 
     # words
@@ -520,7 +446,7 @@ def _small_number(rest: str) -> str:
 
 
 def _is_text(lines: Sequence[SheetLine], index: int) -> bool:
-    cells = [cell for line in islice(lines, 500) if (cell := _at(line.cells, index)) is not None]
+    cells = [cell for line in islice(lines, 500) if (cell := cell_at(line.cells, index)) is not None]
     return bool(cells) and not any(isinstance(prices.price(cell), AsWritten) for cell in cells)
 
 
@@ -531,15 +457,6 @@ def _is_code(text: str) -> bool:
 def _with_sign(cell: Value) -> bool:
     read = prices.price(cell)
     return isinstance(read, AsWritten) and bool(read.currency)
-
-
-def _number(cell: Value, decimal: str = "") -> Decimal | None:
-    read = prices.price(cell)
-    return read.amount.under(decimal) if isinstance(read, AsWritten) else None
-
-
-def _at(cells: Cells, index: int) -> Value:
-    return cells[index] if index < len(cells) else None
 
 
 def _first_text(row: Aside) -> str:
