@@ -8,7 +8,7 @@ from decimal import Decimal
 from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, Why
-from optimiser.quote_import import numbers, pieces, prices
+from optimiser.quote_import import currencies, numbers, pieces, prices
 from optimiser.quote_import.columns import as_mapped, typed
 from optimiser.quote_import.headings import NOT_ON_OFFER
 from optimiser.quote_import.lexicon import plain
@@ -101,9 +101,16 @@ def of_column(named: str, about: str, cell: Price, price: str, supplier: str) ->
     if about == "postage":
         amount = str(cell.amount.value) if isinstance(cell, AsWritten) and cell.amount.value is not None else ""
         return f"{terms(supplier, amount)}, and leave it out here: {nothing}"
-    whole = isinstance(cell, AsWritten) and not cell.currency and not prices.has_decimals(cell)
-    if whole:
-        return f"if it has nothing to do with the price, {nothing}; else {pack} or {as_mapped(named, 'stock')}"
+    return _of_figures(named, cell, nothing)
+
+
+def _of_figures(named: str, cell: Price, nothing: str) -> str:
+    """What a column of figures of which nothing is known may be."""
+    if plain(named) in currencies.SMALL:
+        return f"write the whole price into one column, such as 4.50; if it is no part of the price, {nothing}"
+    if isinstance(cell, AsWritten) and not cell.currency and not prices.has_decimals(cell):
+        other = f"{as_mapped(named, 'pack')} or {as_mapped(named, 'stock')}"
+        return f"if it has nothing to do with the price, {nothing}; else {other}"
     other = f"{as_mapped(named, 'price')} or {as_mapped(named, 'deposit')}"
     return f"if it is no part of the price, {nothing}; else {other}"
 

@@ -64,6 +64,8 @@ def cautions(takings: Sequence[Taking], rows: Sequence[TakenRow]) -> Iterator[st
         yield from _of_headings(taking.layout)
         yield from _of_money(taking)
         yield from _of_cells(taking)
+    if takings and (line := takings[0].suppliers.by_line):
+        yield f"{shown(line)} above the headings was taken for the supplier's name"
     if takings:
         yield from _of_names("part", takings[0].parts.close)
         yield from _of_names("supplier", takings[0].suppliers.close)

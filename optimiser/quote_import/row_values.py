@@ -49,6 +49,10 @@ _IRREGULAR |= {"päivää": "d", "viikkoa": "w", "uker": "w", "kuukautta": "m"}
 _IRREGULAR |= dict.fromkeys(("settimane", "semanas", "semana", "semaine", "semaines", "veckor", "uger"), "w")
 _SOON = {
     **dict.fromkeys(("same day", "today", "in stock", "ex stock", "immediate", "collect", "collection"), 0),
+    **dict.fromkeys(
+        ("sofort", "sofort lieferbar", "ab lager", "auf lager", "op voorraad", "en stock", "disponible"), 0
+    ),
+    **dict.fromkeys(("disponibile", "na stanie", "i lager", "på lager", "em stock", "skladem", "varastossa"), 0),
     **dict.fromkeys(("next day", "overnight", "tomorrow", "24h"), 1),
     **dict.fromkeys(("a week", "one week"), 7),
     **dict.fromkeys(("a fortnight", "two weeks"), 14),

@@ -141,13 +141,10 @@ def read(sheet: Sheet, folder: Path, told: Told | None = None) -> tuple[Understo
     return understood, understood.doubts
 
 
-_OPTION = re.compile(r"""--(map|word|pack|part|supplier|condition|ex-tax|decimal) ((?:'[^']*'|"[^"]*"|[^\s;,'"])+)""")
-
-
 def typed(problems: tuple[Problem, ...]) -> list[tuple[str, str]]:
-    """The first option of every printed mend, as a shell hands it on."""
-    found = (_OPTION.search(problem.mend) for problem in problems)
-    return list(dict.fromkeys((each[1], shlex.split(each[2])[0]) for each in found if each is not None))
+    """The first way of every printed mend, as a shell hands it on."""
+    first = (shlex.split(ways[0]) for problem in problems if (ways := settling.ways(problem)))
+    return list(dict.fromkeys((o.removeprefix("--"), v) for words in first for o, v in zip(words[::2], words[1::2])))
 
 
 def unsettled(sheet: Sheet, folder: Path) -> list[str]:
