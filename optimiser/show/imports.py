@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
 from rich.box import SIMPLE_HEAD
 from rich.console import Console, Group, RenderableType
@@ -21,6 +21,10 @@ from optimiser.show.wording import plain
 
 FORMAT = 1
 MOST_ROWS, MOST_LISTED = 60, 200
+MOST_ALSO, LEAST_NAME, GAP = (36, 20), 12, 3
+"""Columns that remarks on a quote take at the most (of one supplier, of several), and a name at the least; what stands
+between two columns."""
+HEADS = ("Row", "Part", "Condition", "Supplier", "Also", "Price")
 MOST_IN_SHORT = 12
 """Rows set aside and changes that are listed where not everything is asked for."""
 SAME = (
@@ -172,7 +176,7 @@ def _one(out: Console, job: Job, each: Arrived, read: Understood, today: date, *
         _in_full(out, job, read, today)
     else:
         if read.rows:
-            out.print(Padding(_lines(job, read.rows, today), (0, 0, 0, 1)))
+            out.print(Padding(_lines(out, job, read.rows, today), (0, 0, 0, 1)))
         _set_aside(out, job, read)
     _listed(out, "Look at this", list(import_words.cautions(each, today)), MOST_LISTED)
     title = "What it changed" if each.sheet else "What it would change"
@@ -240,24 +244,78 @@ def _headings(read: Understood) -> RenderableType:
     return table
 
 
-def _lines(job: Job, all_rows: Sequence[TakenRow], today: date) -> RenderableType:
-    """One line a quote; a long name is cut, money never is."""
+def _lines(out: Console, job: Job, all_rows: Sequence[TakenRow], today: date) -> RenderableType:
+    """One line a quote; a long name is cut, money never is. On a narrow screen, a few lines of text a quote."""
+    lines = [_Line.of(job, row, today) for row in all_rows[:MOST_ROWS]]
     several = len({row.supplier for row in all_rows}) > 1
+    part, supplier, also = _widths(out.width, lines, several=several)
+    if min(part, supplier or part) < LEAST_NAME:
+        return Group(_in_short_lines(lines, several=several), *_more(all_rows))
     table = Table(box=SIMPLE_HEAD, padding=(0, 1), pad_edge=False, header_style="bold")
     table.add_column("Row", justify="right", no_wrap=True)
-    table.add_column("Part", no_wrap=True, overflow="ellipsis")
+    table.add_column("Part", no_wrap=True, overflow="ellipsis", width=part)
     table.add_column("Condition", no_wrap=True)
-    if several:
-        table.add_column("Supplier", no_wrap=True, overflow="ellipsis")
-    also = [import_words.also(job, row, today) for row in all_rows[:MOST_ROWS]]
-    if any(also):
-        table.add_column("Also", overflow="fold")
+    if supplier:
+        table.add_column("Supplier", no_wrap=True, overflow="ellipsis", width=supplier)
+    if also:
+        table.add_column("Also", overflow="fold", width=also)
     table.add_column("Price", justify="right", no_wrap=True)
-    for row, said in zip(all_rows, also, strict=False):
-        cells: list[str | Text] = [str(row.row), Text(wording.part(job, row.part)), row.condition]
-        cells += [Text(wording.supplier(job, row.supplier))] if several else []
-        table.add_row(*cells, *([Text(said)] if any(also) else []), job.currency.text(row.price_minor))
+    for line in lines:
+        said = [
+            line.row,
+            line.part,
+            line.condition,
+            *([line.supplier] if supplier else []),
+            *([line.also] if also else []),
+        ]
+        table.add_row(*map(Text, said), line.price)
     return Group(table, *_more(all_rows))
+
+
+def _widths(width: int, lines: Sequence[_Line], *, several: bool) -> tuple[int, int, int]:
+    """Columns for the part, the supplier (0: they are of one) and what else is said; names share what is left."""
+    cells = zip(HEADS, zip(*lines, strict=True), strict=True)
+    row, part, condition, supplier, said, price = (max(len(head), *map(len, column)) for head, column in cells)
+    also = min(said, MOST_ALSO[several]) if any(line.also for line in lines) else 0
+    room = width - row - condition - price - also - GAP * (4 + several + bool(also))
+    if not several:
+        return min(part, room), 0, also
+    of_supplier = min(supplier, max(room // 2, room - part))
+    return min(part, room - of_supplier), of_supplier, also
+
+
+class _Line(NamedTuple):
+    """What one line says of a quote."""
+
+    row: str
+    part: str
+    condition: str
+    supplier: str
+    also: str
+    price: str
+
+    @classmethod
+    def of(cls, job: Job, row: TakenRow, today: date) -> _Line:
+        return cls(
+            str(row.row),
+            wording.part(job, row.part),
+            row.condition,
+            wording.supplier(job, row.supplier),
+            import_words.also(job, row, today),
+            job.currency.text(row.price_minor),
+        )
+
+
+def _in_short_lines(lines: Sequence[_Line], *, several: bool) -> Table:
+    """Quotes for a narrow screen."""
+    table = Table.grid(padding=(0, 1))
+    table.add_column(justify="right", no_wrap=True)
+    table.add_column(overflow="fold")
+    table.add_column(justify="right", no_wrap=True, min_width=max(len(line.price) for line in lines))
+    for line in lines:
+        said = [line.part, line.condition, line.supplier if several else "", line.also]
+        table.add_row(line.row, Text(", ".join(filter(None, said))), line.price)
+    return table
 
 
 def _more(all_rows: Sequence[TakenRow]) -> list[Text]:

@@ -509,3 +509,19 @@ def test_a_newer_sheet_of_the_same_shop_takes_the_place_of_the_older_one_once_th
     assert run(newer, "--supplier", "oddments", "--accept")[0] == 0
     standing = [q.price_minor for q in job_folder.job(folder, DAY).quotes if not lapsed(q)]
     assert standing == [3100]
+
+
+@pytest.mark.parametrize("columns", [40, 50, 60, 80, 96, 120])
+def test_money_is_never_cut_however_narrow_the_screen(run, sheet, monkeypatch, columns):
+    monkeypatch.setenv("COLUMNS", str(columns))
+    text = (
+        "Part,Supplier,Condition,Price inc VAT,Core,Stock,Valid until\n"
+        "Front brake disc,Quillfeather Motor Factors of Lower Wick,New,10270.50,,,2026-11-01\n"
+        "Rear brake shoe,Mossback Yard,Recon,1030.00,125.00,0,\n"
+    )
+    code, out, _ = run(sheet(text))
+    assert code == 0
+    flat = " ".join(out.split())
+    for said in ("10270.50", "1030.00", "125.00", "2026-11-01", "Front brake disc"):
+        assert said in flat
+    assert max(map(len, out.splitlines())) <= columns
