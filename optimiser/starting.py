@@ -15,11 +15,10 @@ from optimiser.names import slug
 from optimiser.patterns import Pattern, Wanted, catalogue, fault_text, own_folder, plain_fault_text
 
 SHEETS = {
-    "quotes.csv": "part,supplier,condition,price,pack,stock,deposit,refund_share,lead_days,warranty_months,valid_until,"
-    "ref,note",
-    "suppliers.csv": "supplier,title,postage,free_over,minimum_order,lead_days,trip_minutes,note",
+    "quotes.csv": "part,supplier,condition,price",
+    "suppliers.csv": "supplier,title,postage,free_over",
 }
-"""The sheets of a new job, with their headings."""
+"""The sheets of a new job, with the headings that most need; the guide tells the others."""
 HEAD = """# The money, the faults and what could mend them; every key is explained by: optimiser guide job
 # Rough prices are guesses. Write what shops ask into quotes.csv, or take their sheets in with: optimiser quotes FILE
 
@@ -80,7 +79,7 @@ def currency_of(folder: Path, today: date) -> Currency:
     return job_folder.job(folder, today).currency
 
 
-def begin(folder: Path, head: NewJob, faults: Sequence[Wanted | Plain], today: date) -> tuple[Job, tuple[str, ...]]:
+def begin(folder: Path, said: NewJob, faults: Sequence[Wanted | Plain], today: date) -> tuple[Job, tuple[str, ...]]:
     """A new job folder; the job that is read from it, and the names of the files that were written.
 
     Raises ``CallError`` where a job is there already, ``InputError`` for faults that do not go together.
@@ -90,7 +89,7 @@ def begin(folder: Path, head: NewJob, faults: Sequence[Wanted | Plain], today: d
             f"There is a {job_folder.JOB_FILE} in {folder} already.",
             f"Add a fault with: optimiser add {folder} WORDS; or name another folder.",
         )
-    text = _head(head)
+    text = head(said)
     job = job_folder.job(folder, today, written=text)
     for fault in faults:
         text += _text(fault, job) + "\n"
@@ -122,17 +121,18 @@ def add(folder: Path, fault: Wanted | Plain, today: date) -> Job:
     return found
 
 
-def _head(head: NewJob) -> str:
+def head(said: NewJob) -> str:
+    """The head of a new ``job.toml``: all but its faults."""
     import tomlkit  # noqa: PLC0415 - only where something is written
 
-    money = head.currency.text
+    money = said.currency.text
     text = HEAD.format(
-        title=tomlkit.item(head.title).as_string(),
-        currency=head.currency.code,
-        pot=money(head.pot_minor),
-        purchase=money(head.purchase_minor),
+        title=tomlkit.item(said.title).as_string(),
+        currency=said.currency.code,
+        pot=money(said.pot_minor),
+        purchase=money(said.purchase_minor),
     )
-    return text if head.hours is None else text + HOURS.format(hours=head.hours)
+    return text if said.hours is None else text + HOURS.format(hours=said.hours)
 
 
 def _text(fault: Wanted | Plain, job: Job) -> str:

@@ -21,6 +21,10 @@ JOB_FILE = "job.toml"
 QUOTES_FILE = "quotes.csv"
 QUOTES_FOLDER = "quotes"
 SUPPLIERS_FILE = "suppliers.csv"
+BEGIN = (
+    'start one: optimiser begin FOLDER --pot 1600 --purchase 1100 --fault "blower dead" --fault "front brakes grind"'
+)
+"""What to type where there is no job yet."""
 MOST_JOB_BYTES = 4_000_000
 """Bytes of a job file: some 4,000 faults."""
 
@@ -53,11 +57,11 @@ def _must_be_job_folder(folder: Path) -> None:
     try:
         folder.stat()
         if not folder.is_dir():
-            raise CallError(f"{name} is no folder.", f"Name the folder that holds the {JOB_FILE}.")
+            raise CallError(f"{name} is no folder.", f"Name the folder that holds the {JOB_FILE}, or {BEGIN}")
         (folder / JOB_FILE).lstat()
     except FileNotFoundError:
         found = f"There is no {JOB_FILE} in {name}." if folder.is_dir() else f"There is no folder {name}."
-        raise CallError(found, f"Name a folder that holds a {JOB_FILE}.") from None
+        raise CallError(found, f"Name a folder that holds one, or {BEGIN}") from None
     except PermissionError:
         raise CallError(f"There is no permission to look into {name}.", "Allow reading it.") from None
     except (OSError, ValueError) as error:

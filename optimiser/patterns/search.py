@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache
 from math import log
 from typing import NamedTuple
@@ -17,10 +17,13 @@ ALIKE = 82.0
 """How alike two words must be spelt, of 100, to count as one."""
 ASKED, TITLED, TOLD = 1.0, 1.0, 0.45
 """What a word counts for where people ask by it, in the title, and in the titles of checks, repairs and parts."""
-SURE, AHEAD = 0.62, 1.15
+SURE, AHEAD = 0.62, 1.3
 """How much of what was said a pattern must know, and by what factor it must lead, to be taken without asking."""
 WHOLE = 0.5
 """What a whole phrase that reads alike adds."""
+ANOTHER_KIND, NO_KIND = 0.7, 0.88
+"""What is left of a pattern's score where the words are about another kind of thing, and where they name none and it is
+not about a road vehicle."""
 WORD = re.compile(r"[a-z0-9]+")
 
 
@@ -38,13 +41,26 @@ def search(said: str, patterns: Mapping[str, Pattern], most: int = MOST_FOUND) -
     if exact:
         return [Found(exact[0], 1.0, True)]
     shelf = _Shelf(patterns.values())
-    scored = sorted(shelf.scored(said), key=lambda one: (-one[1], one[0].id))[: max(most, 2)]
-    lead = [score for _, score in scored] + [0.0, 0.0]
-    return [
-        Found(pattern, score, number == 0 and score >= SURE and score >= AHEAD * lead[1])
-        for number, (pattern, score) in enumerate(scored)
-        if score > 0
-    ][:most]
+    scored = sorted(shelf.scored(said), key=lambda one: (-one.whole, -one.score, one.pattern.id))
+    return [Found(one.pattern, one.score, _is_sure(scored, number)) for number, one in enumerate(scored[:most])]
+
+
+class _Scored(NamedTuple):
+    """A pattern with the share of what was said that it knows; ``whole``: people ask by just these words."""
+
+    pattern: Pattern
+    score: float
+    whole: bool
+
+
+def _is_sure(scored: Sequence[_Scored], number: int) -> bool:
+    """Whether it may be taken without asking: it knows most of what was said, and far more than the next one."""
+    if number > 0:
+        return False
+    first, *others = scored
+    if first.whole and not any(one.whole for one in others):
+        return True
+    return first.score >= max([SURE, *(AHEAD * one.score for one in others[:1])])
 
 
 def stemmed(said: str) -> list[str]:
@@ -72,7 +88,7 @@ class _Shelf:
         self.worth = {word: log(1 + many / count) for word, count in held.items()}
         self.unknown = log(1 + many)
 
-    def scored(self, said: str) -> Iterator[tuple[Pattern, float]]:
+    def scored(self, said: str) -> Iterator[_Scored]:
         """Each pattern with the worth of the words of it that were said, as a share of all that was said."""
         from rapidfuzz import fuzz, process  # noqa: PLC0415
 
@@ -85,20 +101,28 @@ class _Shelf:
         worth = {word: max((self.worth[n] for n in near), default=self.unknown) for word, near in alike.items()}
         whole = sum(worth.values()) or 1.0
         plain = " ".join(asked)
+        meant = {kind for kind, words in kinds().items() if words & set(asked)}
         for pattern, weights in self.words.values():
             known = sum(
                 worth[word] * max((like * weights.get(near, 0.0) for near, like in alike[word].items()), default=0.0)
                 for word in asked
             )
-            phrases = (" ".join(stemmed(phrase)) for phrase in (*pattern.asked_as, pattern.title))
+            phrases = [" ".join(stemmed(phrase)) for phrase in (*pattern.asked_as, pattern.title)]
             reads = max((fuzz.token_sort_ratio(plain, phrase) for phrase in phrases), default=0.0) / 100
-            yield pattern, (known / whole + WHOLE * reads**2) / (1 + WHOLE) if known else 0.0
+            score = (known / whole + WHOLE * reads**2) / (1 + WHOLE) if known else 0.0
+            if meant:
+                score *= 1.0 if pattern.serves in meant else ANOTHER_KIND
+            elif pattern.serves != "road":
+                score *= NO_KIND
+            if score:
+                yield _Scored(pattern, score, plain in phrases)
 
 
 def _weights(pattern: Pattern) -> dict[str, float]:
     """Every word of a pattern with what it counts for."""
     found: dict[str, float] = {}
-    texts = ((TOLD, pattern.words), (TITLED, f"{pattern.title} {pattern.id}"), (ASKED, " ".join(pattern.asked_as)))
+    titled = " ".join((pattern.title, pattern.id, *pattern.places))
+    texts = ((TOLD, pattern.words), (TITLED, titled), (ASKED, " ".join(pattern.asked_as)))
     for weight, text in texts:
         found |= {word: max(weight, found.get(word, 0.0)) for word in stemmed(text)}
     return found
@@ -109,6 +133,12 @@ def lay() -> dict[str, str]:
     """Everyday words, stemmed, by the plain word that they stand for."""
     groups = package_data.lay_words()["same"]
     return {_stem(word): _stem(plain) for plain, words in groups.items() for word in words}
+
+
+@cache
+def kinds() -> dict[str, frozenset[str]]:
+    """By kind of thing the words, stemmed, that tell of it."""
+    return {kind: frozenset(map(_stem, words)) for kind, words in package_data.lay_words()["serves"].items()}
 
 
 @cache

@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any, NamedTuple
 
 from rich.box import SIMPLE_HEAD
+from rich.cells import cell_len
 from rich.console import Console, Group, RenderableType
 from rich.padding import Padding
 from rich.table import Table
@@ -15,7 +16,7 @@ from rich.text import Text
 from optimiser.errors import Problem
 from optimiser.model.imports import Arrived, Aside, Change, TakenRow, Understood
 from optimiser.model.job import Job
-from optimiser.show import danger_words, dangers, import_words, wording
+from optimiser.show import danger_words, dangers, import_words, layout, wording
 from optimiser.show.tables import Column, Row
 from optimiser.show.wording import plain
 
@@ -162,13 +163,13 @@ def show(out: Console, job: Job, arrived: Sequence[Arrived], today: date, *, eve
     """Every file: a line a quote, what to look at, what it changes; with ``everything``, how each thing was read."""
     dangers.show(out, job)
     for each in arrived:
-        out.print(Text(import_words.headline(each), style="bold"))
+        out.print(Text(import_words.headline(each), style="heading"))
         if each.understood is not None:
             _one(out, job, each, each.understood, today, everything=everything)
         out.print()
     out.print(Text(import_words.closing(arrived)))
     if not everything and any(each.understood is not None for each in arrived):
-        out.print(Text(import_words.MORE, style="italic"))
+        out.print(Text(import_words.MORE, style="remark"))
 
 
 def _one(out: Console, job: Job, each: Arrived, read: Understood, today: date, *, everything: bool) -> None:
@@ -197,7 +198,7 @@ def _in_full(out: Console, job: Job, read: Understood, today: date) -> None:
 
 def _part_meant(out: Console, read: Understood) -> None:
     if hint := import_words.part_meant(read):
-        out.print(Padding(Text(hint, style="italic"), (0, 0, 0, 1)))
+        out.print(Padding(Text(hint, style="remark"), (0, 0, 0, 1)))
 
 
 def _set_aside(out: Console, job: Job, read: Understood) -> None:
@@ -211,7 +212,7 @@ def _set_aside(out: Console, job: Job, read: Understood) -> None:
         title = import_words.near_title(job, near)
         _listed(out, title, [import_words.near_row(row) for row in near.rows], MOST_LISTED)
     if read.near:
-        out.print(Padding(Text(import_words.near_key(read.near[0]), style="italic"), (0, 0, 0, 1)))
+        out.print(Padding(Text(import_words.near_key(read.near[0]), style="remark"), (0, 0, 0, 1)))
     shown = {*told[:MOST_IN_SHORT], *(row for near in read.near for row in near.rows)}
     if rest := import_words.the_rest([row for row in read.aside if row not in shown]):
         out.print()
@@ -220,7 +221,7 @@ def _set_aside(out: Console, job: Job, read: Understood) -> None:
 
 def _section(out: Console, title: str, body: RenderableType) -> None:
     out.print()
-    out.print(Text(title, style="bold"))
+    out.print(Text(title, style="heading"))
     out.print(Padding(body, (0, 0, 0, 1)))
 
 
@@ -236,7 +237,7 @@ def _listed(out: Console, title: str, lines: Sequence[str], most: int) -> None:
 
 
 def _headings(read: Understood) -> RenderableType:
-    table = Table(box=SIMPLE_HEAD, padding=(0, 1), pad_edge=False, header_style="bold")
+    table = Table(box=SIMPLE_HEAD, padding=(0, 1), pad_edge=False, header_style="heading")
     for name in ("Their heading", "Taken for", "Because"):
         table.add_column(name, overflow="fold")
     for heading in read.headings:
@@ -251,23 +252,14 @@ def _lines(out: Console, job: Job, all_rows: Sequence[TakenRow], today: date) ->
     part, supplier, also = _widths(out.width, lines, several=several)
     if min(part, supplier or part) < LEAST_NAME:
         return Group(_in_short_lines(lines, several=several), *_more(all_rows))
-    table = Table(box=SIMPLE_HEAD, padding=(0, 1), pad_edge=False, header_style="bold")
-    table.add_column("Row", justify="right", no_wrap=True)
-    table.add_column("Part", no_wrap=True, overflow="ellipsis", width=part)
-    table.add_column("Condition", no_wrap=True)
-    if supplier:
-        table.add_column("Supplier", no_wrap=True, overflow="ellipsis", width=supplier)
-    if also:
-        table.add_column("Also", overflow="fold", width=also)
-    table.add_column("Price", justify="right", no_wrap=True)
+    heads = [("Row", "right"), ("Part", "left"), ("Condition", "left")]
+    heads += [("Supplier", "left")] if supplier else []
+    table = layout.table(*heads, *([("Also", "wrap")] if also else []), ("Price", "money"))
+    cut = layout.signs(out).cut
     for line in lines:
-        said = [
-            line.row,
-            line.part,
-            line.condition,
-            *([line.supplier] if supplier else []),
-            *([line.also] if also else []),
-        ]
+        said = [line.row, layout.shortened(line.part, part, cut), line.condition]
+        said += [layout.shortened(line.supplier, supplier, cut)] if supplier else []
+        said += [line.also] if also else []
         table.add_row(*map(Text, said), line.price)
     return Group(table, *_more(all_rows))
 
@@ -275,7 +267,7 @@ def _lines(out: Console, job: Job, all_rows: Sequence[TakenRow], today: date) ->
 def _widths(width: int, lines: Sequence[_Line], *, several: bool) -> tuple[int, int, int]:
     """Columns for the part, the supplier (0: they are of one) and what else is said; names share what is left."""
     cells = zip(HEADS, zip(*lines, strict=True), strict=True)
-    row, part, condition, supplier, said, price = (max(len(head), *map(len, column)) for head, column in cells)
+    row, part, condition, supplier, said, price = (max(map(cell_len, (head, *column))) for head, column in cells)
     also = min(said, MOST_ALSO[several]) if any(line.also for line in lines) else 0
     room = width - row - condition - price - also - GAP * (4 + several + bool(also))
     if not several:
@@ -321,17 +313,17 @@ def _in_short_lines(lines: Sequence[_Line], *, several: bool) -> Table:
 def _more(all_rows: Sequence[TakenRow]) -> list[Text]:
     rest = len(all_rows) - MOST_ROWS
     more = [Text(f"and {rest} more: --csv FILE or --json has them all")] if rest > 0 else []
-    return [*more, Text(import_words.MONEY_KEY, style="italic")]
+    return [*more, Text(import_words.MONEY_KEY, style="remark")]
 
 
 def _quotes(job: Job, all_rows: Sequence[TakenRow], today: date) -> RenderableType:
-    table = Table(box=SIMPLE_HEAD, padding=(0, 1), pad_edge=False, header_style="bold")
+    table = Table(box=SIMPLE_HEAD, padding=(0, 1), pad_edge=False, header_style="heading")
     table.add_column("Row", justify="right")
     table.add_column("Quote, and how its price came about", overflow="fold")
     table.add_column("Price", justify="right", no_wrap=True)
     for row in all_rows[:MOST_ROWS]:
         what = Text(import_words.quote(row))
         if figures := import_words.figures(job, row, today):
-            what.append(f"\n{figures}", style="dim")
+            what.append(f"\n{figures}", style="detail")
         table.add_row(str(row.row), what, job.currency.text(row.price_minor))
     return Group(table, *_more(all_rows))

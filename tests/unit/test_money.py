@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimiser.money import GREATEST_MINOR, PLACES, Currency, parse, share
+from optimiser.money import GREATEST_MINOR, PLACES, Currency, parse, share, spoken
 
 GBP, JPY, KWD, CLF = (Currency.of(code) for code in ("GBP", "JPY", "KWD", "CLF"))
 CURRENCIES = st.sampled_from(sorted(PLACES)).map(Currency.of)
@@ -121,3 +121,30 @@ def test_shares_sum_to_the_total_and_are_fair(total, weights):
     scale = sum(weights)
     if scale:
         assert all(abs(got * scale - total * weight) < scale for got, weight in zip(shares, weights, strict=True))
+
+
+@pytest.mark.parametrize(
+    ("said", "currency", "minor"),
+    [
+        ("£4.50", GBP, 450), ("4,50", GBP, 450), ("4.5", GBP, 450), (" £ 7 ", GBP, 700), ("12 GBP", GBP, 1200),
+        ("1,250.00", GBP, 125000), ("1.250,00", GBP, 125000), ("1,250,000", GBP, 125000000), (",50", GBP, 50),
+        ("1,25,000.00", GBP, 12500000), ("1,250", JPY, 1250), ("¥1250", JPY, 1250), ("1.250", KWD, 1250),
+        ("-3", GBP, -300),
+    ],
+)  # fmt: skip
+def test_amounts_as_people_type_them(said: str, currency: Currency, minor: int) -> None:
+    assert spoken(said, currency) == minor
+
+
+@pytest.mark.parametrize(
+    "said", ["1,250", "4.505", "$4", "1.2.3", "1,2,3.00", "", "£", "abc", "4 5", "٣", "1_0", "1e9999"]
+)
+def test_what_may_mean_two_amounts_is_refused(said: str) -> None:
+    with pytest.raises(ValueError, match=r"amount|may mean|places|larger"):
+        spoken(said, GBP)
+
+
+@given(CURRENCIES, st.integers(0, 10**9))
+def test_what_is_written_is_read_back_as_it_is_said(currency: Currency, minor: int) -> None:
+    """From memory: the plain decimal string is one way of saying an amount, in every currency."""
+    assert spoken(currency.text(minor), currency) == minor

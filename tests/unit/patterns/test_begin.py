@@ -1,0 +1,190 @@
+"""begin and add as a new user types them, and what they refuse."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from optimiser import cli, job_folder, patterns, starting
+from optimiser.money import Currency
+from optimiser.patterns import Wanted
+from tests.unit.patterns.test_every_pattern import CATALOGUE, TODAY
+
+Run = Callable[..., tuple[int, str, str]]
+SIX = ("blower dead", "front brakes grind:front", "central locking dead on one door:front-left", "wipers dead",
+       "battery flat every morning", "tyre split:rear-left")  # fmt: skip
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Run:
+    monkeypatch.setattr("optimiser.starting.own_folder", lambda: tmp_path / "own")
+
+    def call(*words: object) -> tuple[int, str, str]:
+        code = cli.main([str(word) for word in words])
+        said = capsys.readouterr()
+        return code, said.out, said.err
+
+    return call
+
+
+def begun(run: Run, folder: Path, *faults: str) -> dict[str, object]:
+    options = [word for fault in faults for word in ("--fault", fault)]
+    code, out, err = run("begin", folder, "--pot", "1600", "--purchase", "1100", *options, "--json")
+    assert (code, err) == (0, "")
+    answer: dict[str, object] = json.loads(out)
+    return answer
+
+
+def test_six_faults_in_plain_words_can_be_planned_at_once(run: Run, tmp_path: Path) -> None:
+    folder = tmp_path / "wagon"
+    answer = begun(run, folder, *SIX)
+    assert answer["written"] == ["job.toml", "quotes.csv", "suppliers.csv"]
+    assert len(answer["faults"]) == len(SIX)  # type: ignore[arg-type]
+    assert run("verify", folder)[0] == 0
+    code, out, _ = run("plan", folder, "--json")
+    plan = json.loads(out)
+    assert code == 0
+    assert plan["proven"]
+    assert plan["expected_count"] > 3
+    assert plan["quotes_to_get"]
+    assert [q["in_doubt"] for q in plan["quotes_to_get"]] == sorted(
+        (q["in_doubt"] for q in plan["quotes_to_get"]), key=float, reverse=True
+    )
+
+
+def test_a_quote_takes_the_place_of_a_rough_price(run: Run, tmp_path: Path) -> None:
+    folder = tmp_path / "wagon"
+    begun(run, folder, "tyre split:rear-left")
+    with (folder / "quotes.csv").open("a", encoding="utf-8") as sheet:
+        sheet.write("tyre-rear-left,kestrel,new,52.00\n")
+    job = job_folder.job(folder, TODAY)
+    assert [(q.supplier, q.rough) for q in job.quotes if q.part == "tyre-rear-left"] == [("kestrel", False)]
+
+
+def test_what_has_a_rough_price_is_bought_by_naming_who_sold_it(run: Run, tmp_path: Path) -> None:
+    folder = tmp_path / "wagon"
+    begun(run, folder, "tyre split:rear-left")
+    plan = json.loads(run("plan", folder, "--json")[1])
+    (line,) = [line for order in plan["orders"] for line in order["lines"]]
+    code, _, err = run("bought", folder, line["step"])
+    assert code == 2
+    assert "optimiser bought tyre-rear-left from SHOP --price AMOUNT --condition new" in err
+    assert not (folder / "record.sqlite").exists() or "entry" not in run("diary", folder)[1]
+    code, out, _ = run("bought", folder, "tyre-rear-left", "from", "kestrel", "--price", "£52", "--condition", "new")
+    assert code == 0
+    assert "52.00 GBP" in out
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--fault", "no heat", "--pot", "9"), "It is not sure what 'no heat' means."),
+        (("--fault", "blower dead:left", "--pot", "9"), "has no place 'left'"),
+        (("--fault", "blower dead"), "How much money is there, the purchase included?"),
+        (("--fault", "blower dead", "--pot", "x"), "'x' is no amount."),
+        (("--fault", "blower dead", "--pot", "-4"), "is below zero."),
+        (("--fault", "blower dead", "--pot", "9", "--currency", "pound"), "no currency code"),
+        (("--fault", "blower dead", "--fault", "heater-blower-dead", "--pot", "9"), "an id that no other row has"),
+        (("--fault", "blower dead", "--pot", "9", "--title", "!!"), "is no title"),
+    ],
+)
+def test_what_is_wrong_is_said_and_nothing_written(run: Run, tmp_path: Path, words: tuple[str, ...], told: str) -> None:
+    code, _, err = run("begin", tmp_path / "new", *words)
+    assert code == 2
+    assert told in err
+    assert not (tmp_path / "new").exists()
+
+
+def test_a_job_that_is_there_is_never_written_over(run: Run, tmp_path: Path) -> None:
+    begun(run, tmp_path / "a", "horn dead")
+    before = (tmp_path / "a" / "job.toml").read_bytes()
+    code, _, err = run("begin", tmp_path / "a", "--pot", "5", "--fault", "wipers dead")
+    assert code == 2
+    assert "optimiser add" in err
+    assert (tmp_path / "a" / "job.toml").read_bytes() == before
+
+
+def test_sheets_that_are_there_stay(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "a").mkdir()
+    (tmp_path / "a" / "quotes.csv").write_text("part,supplier,condition,price\nhorn,kestrel,new,9\n")
+    assert begun(run, tmp_path / "a", "horn dead")["written"] == ["job.toml", "suppliers.csv"]
+    assert "kestrel" in (tmp_path / "a" / "quotes.csv").read_text()
+
+
+@pytest.mark.parametrize("ending", ["\n", "\r\n", ""])
+def test_add_touches_no_byte_of_what_stands_there(run: Run, tmp_path: Path, ending: str) -> None:
+    begun(run, tmp_path / "a", "horn dead")
+    path = tmp_path / "a" / "job.toml"
+    text = path.read_text().rstrip("\n") + "  # my own words: ü"
+    before = (text.replace("\n", ending or "\n") + ending).encode()
+    path.write_bytes(before)
+    assert run("add", tmp_path / "a", "wipers dead")[0] == 0
+    assert path.read_bytes().startswith(before)
+    assert b"\r" not in path.read_bytes() or ending == "\r\n"
+    assert [fault.id for fault in job_folder.job(tmp_path / "a", TODAY).faults] == ["horn", "wipers"]
+
+
+def test_add_twice_asks_for_a_place_or_another_name(run: Run, tmp_path: Path) -> None:
+    begun(run, tmp_path / "a", "tyre split")
+    code, _, err = run("add", tmp_path / "a", "tyre split")
+    assert code == 2
+    assert "--place" in err
+    assert run("add", tmp_path / "a", "tyre split", "--place", "rear-left")[0] == 0
+    assert run("add", tmp_path / "a", "tyre split", "--as", "spare-tyre", "--severity", "minor")[0] == 0
+    assert len(job_folder.job(tmp_path / "a", TODAY).faults) == 3
+
+
+def test_a_plain_fault_needs_no_pattern(run: Run, tmp_path: Path) -> None:
+    begun(run, tmp_path / "a", "horn dead")
+    words = ("add", tmp_path / "a", "wobbly flag pole", "--plain", "--chance", "0.8", "--price", "£4,50")
+    assert run(*words)[0] == 2
+    assert run(*words, "--severity", "minor")[0] == 0
+    fault = job_folder.job(tmp_path / "a", TODAY).faults[-1]
+    assert (fault.id, fault.repairs[0].chance, fault.repairs[0].price_minor) == ("wobbly-flag-pole", 0.8, 450)
+
+
+def test_a_persons_own_patterns_are_read_and_complained_of(run: Run, tmp_path: Path) -> None:
+    own = tmp_path / "own"
+    own.mkdir()
+    head = '[pattern]\ntitle = "Tail lift creeps down"\nasked_as = ["tail lift sinks"]\n'
+    body = '[[fault]]\nid = "tail-lift"\nseverity = "major"\nsystem = "hydraulics"\n  [[fault.repair]]\n  id = "seal"\n'
+    (own / "tail-lift.toml").write_text(head + body + '  chance = 0.9\n  price = "30.00"\n')
+    begun(run, tmp_path / "a", "tail lift sinks")
+    assert job_folder.job(tmp_path / "a", TODAY).faults[0].id == "tail-lift"
+    (own / "bad.toml").write_text("[pattern]\n")
+    (own / "worse.toml").write_text("[pattern\n")
+    code, _, err = run("begin", tmp_path / "b", "--pot", "9", "--fault", "tail lift sinks")
+    assert code == 2
+    assert "patterns/bad.toml" in err
+    assert "patterns/worse.toml" in err
+
+
+def test_an_empty_folder_is_answered_with_begin(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    for verb in ("plan", "verify", "orders"):
+        code, _, err = run(verb)
+        assert code == 2
+        assert "optimiser begin" in err
+
+
+@given(
+    st.lists(st.sampled_from(sorted(CATALOGUE)), min_size=1, max_size=4, unique=True),
+    st.sampled_from(["GBP", "JPY", "KWD"]),
+)
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_any_patterns_go_together(names: list[str], code: str) -> None:
+    """What one of them has a row for is not written again by the next."""
+
+    currency = Currency.of(code)
+    text = starting.head(starting.NewJob("Invented", currency, 10**6))
+    there: dict[str, set[str]] = {"access": set(), "part": set()}
+    for name in names:
+        text += patterns.fault_text(Wanted(CATALOGUE[name]), currency, there)
+        job = job_folder.job(Path("/nowhere"), TODAY, written=text)
+        there = {"access": {row.id for row in job.access}, "part": {row.id for row in job.parts if row.title}}
+    assert len(job.faults) == len(names)

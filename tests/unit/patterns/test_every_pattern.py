@@ -1,0 +1,122 @@
+"""Every pattern that travels with the tool: it reads as a job, tells its causes apart, and is safe."""
+
+from __future__ import annotations
+
+from collections import Counter
+from datetime import date
+from itertools import combinations
+from pathlib import Path
+
+import pytest
+
+from optimiser import job_folder, patterns, starting
+from optimiser.diagnosis.belief import likelihoods, prior
+from optimiser.job_folder import package_data
+from optimiser.model import protection
+from optimiser.model.job import SOMETHING_ELSE, Fault, Job, LicensedSystem, Severity
+from optimiser.money import Currency
+
+TODAY = date(2026, 11, 24)
+CATALOGUE = patterns.catalogue()
+TOLD_APART = 1.5
+"""How much likelier one cause must make some result than another does."""
+SURE = 0.9
+LICENSED = {system.value for system in LicensedSystem}
+
+
+def read(wanted: patterns.Wanted, code: str = "GBP") -> Job:
+    currency = Currency.of(code)
+    head = starting.head(starting.NewJob("Invented", currency, 10**7))
+    return job_folder.job(Path("/nowhere"), TODAY, written=head + patterns.fault_text(wanted, currency, {}))
+
+
+@pytest.fixture(scope="module")
+def jobs() -> dict[str, Job]:
+    return {name: read(patterns.Wanted(pattern)) for name, pattern in CATALOGUE.items()}
+
+
+def fault(job: Job) -> Fault:
+    return job.faults[0]
+
+
+def test_there_are_enough_of_each_kind() -> None:
+    counts = Counter(pattern.serves for pattern in CATALOGUE.values())
+    assert counts["road"] >= 70
+    assert counts["boat"] >= 12
+    assert counts["machine"] >= 12
+
+
+def test_every_file_says_where_it_comes_from() -> None:
+    for name, pattern in CATALOGUE.items():
+        assert pattern.text.startswith("# Common practice, no published source"), name
+
+
+def test_every_id_stands_for_itself() -> None:
+    assert len({pattern.title.lower() for pattern in CATALOGUE.values()}) == len(CATALOGUE)
+    phrases = Counter(phrase.lower() for pattern in CATALOGUE.values() for phrase in pattern.asked_as)
+    assert [phrase for phrase, count in phrases.items() if count > 1] == []
+
+
+@pytest.mark.parametrize("name", CATALOGUE)
+def test_it_reads_at_each_of_its_places_and_at_all_together(name: str) -> None:
+    pattern = CATALOGUE[name]
+    for place in pattern.places:
+        (one,) = read(patterns.Wanted(pattern, (place,))).faults
+        assert one.title.endswith(f", {place}")
+    if len(pattern.places) > 1:
+        job = read(patterns.Wanted(pattern, pattern.places[:2]), "JPY")
+        assert len({fault.id for fault in job.faults}) == 2
+        assert {fault.twin is not None for fault in job.faults} == {bool(pattern.pair)}
+
+
+@pytest.mark.parametrize("name", CATALOGUE)
+def test_causes_are_told_apart_or_cured_together(name: str, jobs: dict[str, Job]) -> None:
+    one = fault(jobs[name])
+    results = [likelihoods(check, list(prior(one))) for check in one.checks]
+    said = [line for line in CATALOGUE[name].text.splitlines() if line.startswith("# not told apart:")]
+    for first, second in combinations(one.causes, 2):
+        apart = any(
+            max(row[first], row[second]) >= TOLD_APART * min(row[first], row[second])
+            for shown in results for row in shown.values()
+        )  # fmt: skip
+        together = any(min(r.cure(first), r.cure(second)) > 0 for r in one.repairs)
+        assert apart or together or any(first in line and second in line for line in said), (first, second)
+
+
+@pytest.mark.parametrize("name", CATALOGUE)
+def test_nothing_unsafe_is_offered(name: str, jobs: dict[str, Job]) -> None:
+    """No used part of a protected kind; licensed systems have a workshop; what is dangerous can surely be cured."""
+    job, one = jobs[name], fault(jobs[name])
+    for quote in job.quotes:
+        assert protection.barred(job.part(quote.part), one, quote.condition) is None, quote.id
+    if LICENSED & {*one.systems}:
+        assert any(repair.by == "workshop" for repair in one.repairs)
+    if one.severity == Severity.DANGEROUS:
+        listed = {cause: chance for cause, chance in prior(one).items() if cause != SOMETHING_ELSE} or {"": 1.0}
+        each = (sum(chance * repair.cure(cause) for cause, chance in listed.items()) for repair in one.repairs)
+        one_by_one = sum(chance * max(repair.cure(cause) for repair in one.repairs) for cause, chance in listed.items())
+        assert max(*each, one_by_one) >= SURE * sum(listed.values())
+    assert one.systems, "it names a system, so that its cautions are shown"
+
+
+@pytest.mark.parametrize("name", [name for name, pattern in CATALOGUE.items() if pattern.serves == "road"])
+def test_friction_parts_come_in_axle_sets(name: str, jobs: dict[str, Job]) -> None:
+    job = jobs[name]
+    for part in job.parts:
+        kind = part.kind or part.implied
+        if kind == "friction" and any(part.id in repair.parts for repair in fault(job).repairs):
+            assert part.renew_in >= 2 or "set" in part.title.lower(), part.id
+
+
+def test_every_cause_is_cured_by_some_repair(jobs: dict[str, Job]) -> None:
+    for name, job in jobs.items():
+        one = fault(job)
+        for cause in one.causes:
+            assert any(repair.cure(cause) > 0 for repair in one.repairs), (name, cause)
+
+
+def test_rough_prices_are_low_then_high(jobs: dict[str, Job]) -> None:
+    assert sum(bool(part.rough_price) for job in jobs.values() for part in job.parts) > 200
+    scale = package_data.rough_scale()
+    assert scale["GBP"] == 1
+    assert all(factor > 0 for factor in scale.values())

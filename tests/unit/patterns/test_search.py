@@ -1,0 +1,60 @@
+"""Patterns by the words of people: a corpus whose second half was first opened once the search was done."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+import pytest
+
+from optimiser import patterns
+
+CATALOGUE = patterns.catalogue()
+CORPUS = Path(__file__).parents[2] / "corpora" / "lay_phrases.csv"
+AMONG_THREE = 0.95
+
+
+def scored(half: str) -> tuple[float, list[str]]:
+    """The share of phrases whose pattern is among the first three, and those that were surely taken wrong."""
+    with CORPUS.open(encoding="utf-8", newline="") as file:
+        rows = [row for row in csv.DictReader(file) if row["half"] == half]
+    found = {row["phrase"]: (patterns.search(row["phrase"], CATALOGUE), set(row["patterns"].split())) for row in rows}
+    hits = sum(bool(right & {one.pattern.id for one in three}) for three, right in found.values())
+    wrong = [said for said, (three, right) in found.items() if any(f.sure and f.pattern.id not in right for f in three)]
+    return hits / len(rows), wrong
+
+
+def test_the_open_half() -> None:
+    share, wrong = scored("open")
+    assert share >= AMONG_THREE
+    assert wrong == []
+
+
+@pytest.mark.parametrize("name", CATALOGUE)
+def test_an_id_and_a_title_are_taken_as_they_are(name: str) -> None:
+    pattern = CATALOGUE[name]
+    for said in (name, pattern.title, pattern.title.upper()):
+        (first,) = patterns.search(said, CATALOGUE)[:1]
+        assert first.sure
+        assert first.pattern.id == name
+
+
+def test_what_people_ask_by_is_found() -> None:
+    """Every phrase of every pattern leads to it among the first three."""
+    missed = [
+        (phrase, name)
+        for name, pattern in CATALOGUE.items()
+        for phrase in pattern.asked_as[::5]
+        if name not in {found.pattern.id for found in patterns.search(phrase, CATALOGUE)}
+    ]
+    assert missed == []
+
+
+@pytest.mark.parametrize("said", ["", " ", "!!!", "x", "the car is", "\u202e", "a" * 10_000, "żółć", "'; drop", "0"])
+def test_words_that_tell_nothing_are_never_sure(said: str) -> None:
+    assert not any(found.sure for found in patterns.search(said, CATALOGUE))
+
+
+def test_one_letter_wrong_is_still_found() -> None:
+    for said, name in (("blowr dead", "heater-blower-dead"), ("handbrke weak", "handbrake-weak")):
+        assert name in {found.pattern.id for found in patterns.search(said, CATALOGUE)}
