@@ -12,7 +12,8 @@ _DATE = re.compile(r"\b\d{1,4}[./-]\d{1,2}[./-]\d{2,4}\b")
 _MONEY = re.compile(r"[£€$¥₹]|\d\s?%|(?<![\d.,])\d{1,6}[.,]\d\d(?!\d|[.,]\d)|\d/-|\d[:,.]-")
 _SOLD_AS = re.compile(r"\bsold (?:as|by|in)\b")
 _OLD_UNIT = re.compile(r"\b(?:old|worn|your) (?:old )?(?:unit|units|part|parts|core|item|one)\b")
-_ON_TOP = re.compile(r"(?:^|\s)\+\s?\d")
+_ON_TOP = re.compile(r"(?:^|\s)\+\s?\d{1,4}(?:[.,]\d\d)?(?!\s?[\d(])")
+"""More to pay, and no telephone number."""
 _TIME = re.compile(
     r"\b\d{1,3}(?:\s?-\s?\d{1,3})?\s?(?:working |business )?"
     r"(?:days?|weeks?|tage?n?|jours|dagen|dagar|dage|días|giorni|dni|dias|dager|päivää|hours?|h)\b",

@@ -228,3 +228,8 @@ def test_a_name_that_stands_for_the_row_above_is_asked_about(taken, name):
 def test_a_note_about_the_old_unit_or_more_on_top_is_a_doubt(taken, note):
     text = f"Part,Condition,Price inc VAT,Notes\nStarter motor,Recon,40.00,{note}\n"
     assert [key for key, _ in found(taken(text))] in (["deposit"], ["money"])
+
+
+@pytest.mark.parametrize("note", ["ring +44 1632 960123", "+44 (0)1632 960123", "call +49 30 1234"])
+def test_a_telephone_number_is_none(taken, note):
+    assert taken(f"Part,Condition,Price inc VAT,Notes\nStarter motor,Recon,40.00,{note}\n").doubts == ()
