@@ -20,7 +20,7 @@ _TIME = re.compile(
     re.IGNORECASE,
 )
 _BY = "[x\N{MULTIPLICATION SIGN}]"
-_TIMES = re.compile(rf"(?:^|[\s(])(?:{_BY} ?\d{{1,3}}|\d{{1,3}} ?{_BY})(?=$|[\s).,])|\(\d{{1,2}}\)", re.IGNORECASE)
+_TIMES = re.compile(rf"(?:^|[\s(])(?:{_BY} ?\d{{1,3}}|\d{{1,3}} ?{_BY})(?=$|[\s).,])|\([1-9]\d?\)", re.IGNORECASE)
 _NUMBER = re.compile(r"\d+")
 _ORDER = ("deposit", "discount", "postage", "valid", "sale", "pack")
 KINDS = ("tax", *_ORDER, "money", "condition")

@@ -112,7 +112,7 @@ class _Audit:
             text = row_values.text(cell_at(line.cells, index))
             about = heeding.kind(text) if column != "ref" and text and not _is_code(text) else ""
             about = about or self._other_condition(line, text, column)
-            about = about or ("currency" if self._is_other_currency(text) else "")
+            about = about or ("currency" if column != "ref" and self._is_other_currency(text) else "")
             about = about or (heeding.kind(heading) if not column and text else "")
             if about and not (column == "note" and self.taking.is_own_word(text)):
                 found.setdefault(text, (line, about))
