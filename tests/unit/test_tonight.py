@@ -55,8 +55,10 @@ def test_parts_on_the_shelf_are_fitted_and_parts_on_their_way_are_not() -> None:
     waits = but(VARIANTS["owned"], owned=(shelf,), quotes=(), faults=(HORN,), on_order=(coming,))
     assert known(waits).tasks == ()
     assert tonight_words.next_step(service.plan(waits)) == (
-        "Nothing can be done before it is here. On its way: 1 x disc from alder (entry 1): here in 2 days."
+        "Nothing can be done before it is here. On its way: 1 x disc (entry 1), 2 days."
     )
+    grave = but(waits, faults=(but(HORN, severity="dangerous", systems=("wiring",)),))
+    assert tonight_words.next_step(service.plan(grave)).endswith("DANGEROUS and waiting for its parts: horn (2 days).")
 
 
 @pytest.mark.parametrize(("days", "soon"), [(0, True), (7, True), (8, False)])
@@ -148,7 +150,7 @@ def test_the_answer_on_a_terminal(run: Run, tmp_path: Path) -> None:
     assert (code, err) == (0, "")
     said = one_line(out)
     for words in (
-        "Tiny, what is next: 10 min of work of 30 min",
+        "Tiny: what is next (10 min of 30 min)",
         "Cannot wait - Order from alder (9.00 GBP), for horn: by 29 November (5 days), else it is not done in time.",
         "Look, and do what takes no part 2 lamp: clean. Costs 2.50 GBP. 10 min",
         f"> optimiser fitted '{folder}' 2 cured (or not-cured)",
