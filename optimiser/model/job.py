@@ -121,10 +121,11 @@ class Time(Record):
 
 
 class Solve(Record):
-    """The table ``[solve]``: which solver, and how many seconds it may take."""
+    """The table ``[solve]``: which solver, how many seconds it may take, whether what took long is kept."""
 
     solver: Literal["auto", "highs", "cbc"] = "auto"
     seconds: Annotated[float, Field(gt=0, le=86_400)] = 60
+    cache: bool = True
 
 
 class SheetWords(Record):
