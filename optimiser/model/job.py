@@ -128,6 +128,18 @@ class Solve(Record):
     cache: bool = True
 
 
+class SheetWords(Record):
+    """The table ``[words]``: what words in suppliers' sheets mean in this job; no plan depends on it.
+
+    ``headings`` give the column that stands below one, ``conditions`` what a cell or a line by itself says of a part,
+    ``cells`` any other cell or line in the words that the job reads.
+    """
+
+    headings: Mapping[str, str] = Field(default_factory=dict)
+    conditions: Mapping[str, Condition] = Field(default_factory=dict)
+    cells: Mapping[str, str] = Field(default_factory=dict)
+
+
 class Access(Record):
     """What must come off first: its minutes and price are paid once for all work that names it."""
 
@@ -290,6 +302,7 @@ class Job(Record):
     pot: Annotated[Pot, Field(alias="money")]
     time: Time = Time()
     solve: Solve = Solve()
+    words: SheetWords = SheetWords()
     access: tuple[Access, ...] = ()
     parts: Annotated[tuple[Part, ...], Field(alias="part")] = ()
     owned: tuple[Owned, ...] = ()
