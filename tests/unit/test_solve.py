@@ -50,7 +50,7 @@ def test_no_group_is_wider_than_floats_can_keep_apart() -> None:
         width = 1
         for level in group:
             width *= level.reach
-        assert len(group) == 1 or width <= solve.WIDEST_OBJECTIVE
+        assert len(group) == 1 or width <= climbing.WIDEST_OBJECTIVE
 
 
 def test_an_expression_is_measured_in_whole_numbers() -> None:
