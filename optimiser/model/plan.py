@@ -417,6 +417,19 @@ class Plan(Record):
         raise KeyError(fault)
 
 
+class FaultInFull(Record):
+    """One fault of a plan, with the cautions of all that its route touches, by title."""
+
+    plan: Plan
+    fault: str
+    cautions: Mapping[str, tuple[str, ...]]
+
+    @property
+    def choice(self) -> Choice:
+        """What the plan does about it."""
+        return self.plan.choice(self.fault)
+
+
 class SwitchPoints(Record):
     """How far the chosen option's price may rise and its chance fall before the mix would do without it.
 

@@ -151,7 +151,7 @@ def show(out: Console, job: Job, arrived: Sequence[Arrived], today: date) -> Non
     """Every file: how it was read, the quotes, what was set aside, what to look at, what it changes."""
     dangers.show(out, job)
     for each in arrived:
-        out.print(Text(import_words.headline(each), style="bold"))
+        out.print(Text(import_words.headline(each), style="heading"))
         if each.understood is not None:
             _one(out, job, each, each.understood, today)
         out.print()
@@ -166,7 +166,7 @@ def _one(out: Console, job: Job, each: Arrived, read: Understood, today: date) -
         _section(out, "Quotes understood", _quotes(job, read.rows, today))
     _listed(out, "Rows set aside", [import_words.aside(row) for row in read.aside])
     if hint := import_words.part_meant(read):
-        out.print(Padding(Text(hint, style="italic"), (0, 0, 0, 1)))
+        out.print(Padding(Text(hint, style="remark"), (0, 0, 0, 1)))
     _listed(out, "Look at this", list(import_words.cautions(each, today)))
     title = "What it changed" if each.sheet else "What it would change"
     _listed(out, title, list(import_words.changes(job, each.changes)))
@@ -174,7 +174,7 @@ def _one(out: Console, job: Job, each: Arrived, read: Understood, today: date) -
 
 def _section(out: Console, title: str, body: RenderableType) -> None:
     out.print()
-    out.print(Text(title, style="bold"))
+    out.print(Text(title, style="heading"))
     out.print(Padding(body, (0, 0, 0, 1)))
 
 
@@ -190,7 +190,7 @@ def _listed(out: Console, title: str, lines: Sequence[str]) -> None:
 
 
 def _headings(read: Understood) -> RenderableType:
-    table = Table(box=SIMPLE_HEAD, padding=(0, 1), pad_edge=False, header_style="bold")
+    table = Table(box=SIMPLE_HEAD, padding=(0, 1), pad_edge=False, header_style="heading")
     for name in ("Their heading", "Taken for", "Because"):
         table.add_column(name, overflow="fold")
     for heading in read.headings:
@@ -199,15 +199,15 @@ def _headings(read: Understood) -> RenderableType:
 
 
 def _quotes(job: Job, all_rows: Sequence[TakenRow], today: date) -> RenderableType:
-    table = Table(box=SIMPLE_HEAD, padding=(0, 1), pad_edge=False, header_style="bold")
+    table = Table(box=SIMPLE_HEAD, padding=(0, 1), pad_edge=False, header_style="heading")
     table.add_column("Row", justify="right")
     table.add_column("Quote, and how its price came about", overflow="fold")
     table.add_column("Price", justify="right", no_wrap=True)
     for row in all_rows[:MOST_ROWS]:
         what = Text(import_words.quote(row))
         if figures := import_words.figures(job, row, today):
-            what.append(f"\n{figures}", style="dim")
+            what.append(f"\n{figures}", style="detail")
         table.add_row(str(row.row), what, job.currency.text(row.price_minor))
     rest = len(all_rows) - MOST_ROWS
     more = [Text(f"and {rest} more: --csv FILE or --json has them all")] if rest > 0 else []
-    return Group(table, *more, Text(import_words.MONEY_KEY, style="italic"))
+    return Group(table, *more, Text(import_words.MONEY_KEY, style="remark"))

@@ -123,7 +123,7 @@ def show(out: Console, answer: QuotesCompared) -> None:
     """Part by part, what each figure means, and for a single part how each came about."""
     out.width = max(out.width, NARROWEST)
     job = answer.job
-    out.print(Text(wording.title(job), style="bold"))
+    out.print(Text(wording.title(job), style="heading"))
     dangers.show(out, job, None if answer.plan is None else answer.plan.selection)
     out.print(Text(quote_words.headline(answer)))
     crowded = len(answer.parts) > 1 and sum(len(part.rows) for part in answer.parts) > MOST_SHOWN
@@ -144,7 +144,7 @@ def show(out: Console, answer: QuotesCompared) -> None:
 def _part(out: Console, answer: QuotesCompared, part: QuotesOfPart, *, crowded: bool) -> None:
     """One part: its quotes, the sums behind them where it is the only part, who wins on what."""
     job = answer.job
-    out.print(Text(quote_words.part_title(job, part), style="bold"))
+    out.print(Text(quote_words.part_title(job, part), style="heading"))
     lettered = list(zip(letters(), part.rows, strict=False))
     best = _first_at_each(part) if crowded else ()
     shown = [(letter, row) for letter, row in lettered if not crowded or row.quote.id in best]
@@ -234,14 +234,14 @@ def _in_lines(answer: QuotesCompared, letter: str, row: Quoted, *, contest: bool
         said += [f"alone {alone}", *([f"in plan {in_plan}"] if answer.plan else []), f"until one works {works}"]
         said += [f"days {days}", f"warranty {warranty}"]
     grid = Table.grid(padding=(0, 1))
-    name = Text(quote_words.quote(row), style="bold")
+    name = Text(quote_words.quote(row), style="heading")
     grid.add_row(Text(_mark(letter, row)), Group(name, Text("; ".join(said))))
     return grid
 
 
 def _table(heads: Iterable[str], wraps: int) -> Table:
     """A plain table; the first columns wrap their text, the others hold figures."""
-    table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1), header_style="bold", collapse_padding=True)
+    table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1), header_style="heading", collapse_padding=True)
     for place, head in enumerate(heads):
         text = place == wraps
         table.add_column(Text(head), justify="left" if text else "right", no_wrap=not text and " " not in head)
@@ -251,7 +251,7 @@ def _table(heads: Iterable[str], wraps: int) -> Table:
 def show_matrix(out: Console, matrix: Matrix) -> None:
     """Parts by suppliers, as many suppliers beside each other as the screen is wide."""
     out.width = max(out.width, NARROWEST)
-    out.print(Text(wording.title(matrix.job), style="bold"))
+    out.print(Text(wording.title(matrix.job), style="heading"))
     dangers.show(out, matrix.job)
     if not matrix.rows:
         out.print(Text("No quote that may be bought now."))
@@ -270,7 +270,7 @@ def _matrix_lines(job: Job, row: MatrixRow) -> RenderableType:
     """A row for a narrow screen."""
     asked = sorted(row.cells.items(), key=lambda cell: (cell[1].each, cell[0]))
     said = [f"{_asked(job, row, supplier)} {wording.supplier(job, supplier)}" for supplier, _ in asked]
-    name = Text(f"{wording.part(job, row.part)}, {row.condition}", style="bold")
+    name = Text(f"{wording.part(job, row.part)}, {row.condition}", style="heading")
     return Group(name, Padding(Text("; ".join(said)), (0, 0, 0, 2)))
 
 

@@ -11,7 +11,7 @@ from optimiser.errors import CallError, InputError, Problem, RecordError, WordsE
 from optimiser.model.job import Job
 from optimiser.model.option import Bar, Line, NotOffered, Option
 from optimiser.model.outstanding import DepositDue, OnOrder
-from optimiser.model.plan import PROFIT, Choice, Notice, Order, Outcome, Plan, Reason, Remark
+from optimiser.model.plan import PROFIT, Choice, Notice, Order, OrderLine, Outcome, Plan, Reason, Remark
 from optimiser.model.quotes import Quote
 from optimiser.money import NO_CURRENCY, half_up
 from optimiser.planning.totals import check_of
@@ -234,6 +234,12 @@ def deposit_due(job: Job, due: DepositDue) -> str:
     """A deposit that comes back when the old units go back."""
     pieces = f"{due.pieces} x {part(job, due.part)}"
     return f"{amount(job, due.money_minor)} from {supplier(job, due.supplier)} for {pieces} (entry {due.bought})"
+
+
+def order_line(job: Job, supplier_id: str, line: OrderLine) -> str:
+    """A line of an order: packs, part, condition, from whom, for how much."""
+    price = amount(job, line.goods_minor)
+    return f"{line.packs} x {part(job, line.quote.part)}, {line.quote.condition}, from {supplier(job, supplier_id)}, {price}"  # noqa: E501 # fmt: skip
 
 
 def waiver(job: Job, order: Order) -> str:
