@@ -59,7 +59,7 @@ def tonight(plan: Plan, limit: int | None = None) -> Tonight:
         tasks=tuple(tasks),
         left=tuple(left_tasks),
         urgent=_urgent(plan, (*tasks, *left_tasks)),
-        cautions=cautions(plan.job, [_first_step_of(plan, t.faults[0]) for t in tasks if t.doing.by_hand]),
+        cautions=cautions(plan.job, [first_step_of(plan, t.faults[0]) for t in tasks if t.doing.by_hand]),
     )
 
 
@@ -199,7 +199,7 @@ def _waits(lines: Sequence[OrderLine], served: Sequence[Choice]) -> Iterator[int
                 yield step.option.days
 
 
-def _first_step_of(plan: Plan, fault: str) -> Route:
+def first_step_of(plan: Plan, fault: str) -> Route:
     """A fault's route without what follows its first step."""
     route = plan.selection.route_for(fault)
     if route is None or not isinstance(route.first, CheckStep | AttemptStep):
