@@ -15,7 +15,8 @@ from optimiser.ledger import Store
 from optimiser.model.job import Fault, Job
 from optimiser.model.plan import Comparison, Notice, Plan, Selection
 from optimiser.planning import notices
-from optimiser.planning.draw_up import drawn_up
+from optimiser.planning.draw_up import drawn_up, fault_in_full
+from optimiser.planning.tonight import tonight
 from optimiser.replanning import Progress, again, keep, last, moved, quiet
 from optimiser.state import Moment
 from optimiser.state.history import Plans
@@ -27,8 +28,9 @@ if TYPE_CHECKING:
     from optimiser.planning.choose import Chosen
 
 __all__ = [
-    "again", "basket", "compare", "compare_quotes", "drawn_up", "export", "find_fault", "guide", "keep", "last",
-    "moment", "moved", "plan", "save", "strike", "suppose", "take_back", "take_in", "verify", "why", "write_down",
+    "again", "basket", "compare", "compare_quotes", "drawn_up", "export", "fault_in_full", "find_fault", "guide",
+    "keep", "last", "moment", "moved", "plan", "save", "strike", "suppose", "take_back", "take_in", "tonight", "verify",
+    "why", "write_down",
 ]  # fmt: skip
 
 
@@ -78,14 +80,16 @@ def compare_quotes(
     return quote_comparison.compared(job, None if alone else plan(job, last, progress), part, progress)
 
 
-def why(job: Job, last: Selection | None = None, progress: Progress = quiet) -> tuple[Plan, tuple[Comparison, ...]]:
-    """The plan, with every option of every fault forced and the switch points of all choices."""
+def why(
+    job: Job, last: Selection | None = None, progress: Progress = quiet, fault: str | None = None
+) -> tuple[Plan, tuple[Comparison, ...]]:
+    """The plan, with every option of every fault, or of one, forced and the switch points of all choices."""
     from optimiser.planning import choose  # noqa: PLC0415
     from optimiser.planning import compare as comparing  # noqa: PLC0415
 
     pick = choose.chosen(job, last, progress)
     best = _priced(pick)
-    faults = [choice.fault for choice in best.choices]
+    faults = [choice.fault for choice in best.choices if fault in (None, choice.fault.id)]
     return best, tuple(comparing.compared(pick, faults, drawn_up, progress))
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import shutil
 import sys
 from collections.abc import Callable
 from contextlib import contextmanager, suppress
@@ -16,6 +17,7 @@ import click
 
 from optimiser import __version__
 from optimiser.cli import shell
+from optimiser.cli.interrupts import INTERRUPTS
 from optimiser.errors import EXIT_FAULT, CallError, OptimiserError, UnansweredError
 
 if TYPE_CHECKING:
@@ -65,6 +67,11 @@ def job_and_words(words: Sequence[str]) -> tuple[Path, list[str]]:
     return Path(), list(words)
 
 
+def as_typed(folder: Path) -> str:
+    """The job as it was named on the command line, for commands to be typed; nothing for the folder one is in."""
+    return "" if folder == Path() else str(folder)
+
+
 def _holds_a_job(folder: Path) -> bool:
     try:
         return (folder / JOB_FILE).is_file()
@@ -109,10 +116,10 @@ def keep(folder: Path, now: Moment, plan: Plan) -> None:
 def at_first(moves: Moves) -> None:
     """Say on a terminal's standard error how the plan moves at first sight, while everything is still searched."""
     if sys.stderr.isatty():
-        from optimiser.show import changes, terminal  # noqa: PLC0415
+        from optimiser.show import changes, layout  # noqa: PLC0415
 
         sys.stderr.write("\r\x1b[K")
-        changes.at_first(terminal.console(sys.stderr), moves)
+        changes.at_first(layout.console(sys.stderr), moves)
 
 
 def unanswered(error: Exception) -> UnansweredError | None:
@@ -164,17 +171,40 @@ def never_the_jobs_own(path: Path, folder: Path) -> None:
 
 
 def answer(
-    as_json: bool, document: Callable[[], Any], show: Callable[[Console], None], *, row_by_row: bool = False
+    as_json: bool,
+    document: Callable[[], Any],
+    show: Callable[[Console], None],
+    *,
+    row_by_row: bool = False,
+    paged: bool = False,
 ) -> None:
-    """The answer on standard output: as JSON, written row by row where there may be very many, or for a person."""
+    """The answer on standard output: as JSON, written row by row where there may be very many, or for a person.
+
+    ``paged``: on a terminal that it is too long for, page by page.
+    """
     if as_json:
         from optimiser.show import as_json as shown  # noqa: PLC0415
 
         sys.stdout.writelines(chain(shown.pieces(document()), "\n") if row_by_row else [shown.text(document())])
         return
-    from optimiser.show import terminal  # noqa: PLC0415
+    from optimiser.show import layout  # noqa: PLC0415
 
-    show(terminal.console(sys.stdout))
+    out = layout.console(sys.stdout)
+    if not (paged and sys.stdout.isatty()):
+        show(out)
+        return
+    with out.capture() as held:
+        show(out)
+    _page(held.get())
+
+
+def _page(text: str) -> None:
+    """A long answer page by page; in a pager Ctrl-C is the pager's, and no reason to leave the terminal as it is."""
+    if text.count("\n") < shutil.get_terminal_size().lines:
+        sys.stdout.write(text)
+        return
+    with INTERRUPTS.held():
+        click.echo_via_pager(text)
 
 
 @contextmanager

@@ -15,10 +15,10 @@ from optimiser.cli.writing import ask
 def guide(words: tuple[str, ...]) -> None:
     """The page of the guide about a topic; without one all topics, one line each."""
     from optimiser import service  # noqa: PLC0415
-    from optimiser.show import guide_shown, terminal  # noqa: PLC0415
+    from optimiser.show import guide_shown, layout  # noqa: PLC0415
 
     topic = " ".join(words).strip()
-    pages, out = service.guide(topic, ask), terminal.console(sys.stdout)
+    pages, out = service.guide(topic, ask), layout.console(sys.stdout)
     if topic:
         guide_shown.page(out, *pages.values())
     else:

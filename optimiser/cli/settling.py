@@ -13,6 +13,9 @@ from optimiser.errors import Problem
 
 _OPTION = re.compile(r"""--(?:map|word|pack|part|supplier|condition|ex-tax|decimal) (?:'[^']*'|"[^"]*"|[^\s;,'"])+""")
 
+_WAY = re.compile(rf"(?:{_OPTION.pattern}|(?!; | or --).)+", re.DOTALL)
+"""One of the ways that a mend offers; what stands between quotation marks ends none."""
+
 
 def at_terminal(*, as_json: bool) -> bool:
     """Whether there is somebody to ask."""
@@ -21,7 +24,7 @@ def at_terminal(*, as_json: bool) -> bool:
 
 def ways(problem: Problem) -> list[str]:
     """The ways that a mend offers, each as the options to type."""
-    found = (" ".join(_OPTION.findall(piece)) for piece in re.split(r"; | or (?=--)", problem.mend))
+    found = (" ".join(_OPTION.findall(piece[0])) for piece in _WAY.finditer(problem.mend))
     return list(dict.fromkeys(filter(None, found)))
 
 

@@ -145,9 +145,9 @@ def show_moves(folder: Path, written: Written, notes: Sequence[str], as_json: bo
         shown = after_entry.document(plan, moves, written.numbered, notes, before, supposed=supposed)
         sys.stdout.write(text.text(shown))
     else:
-        from optimiser.show import terminal  # noqa: PLC0415
+        from optimiser.show import layout  # noqa: PLC0415
 
-        after_entry.show(terminal.console(sys.stdout), plan, moves, None if supposed else before)
+        after_entry.show(layout.console(sys.stdout), plan, moves, None if supposed else before)
     if not supposed:
         keep(folder, written.now, plan)
 

@@ -45,6 +45,12 @@ def otherwise(number: int, plans: Plans, kinds: Iterable[str]) -> MeantBefore | 
     return None
 
 
+def fault_of(number: int, plans: Plans) -> str:
+    """The fault that a number was a step of when a plan last had it; an empty text where none had."""
+    found = (kept.plain_steps.get(number) for kept, _ in newest_first(plans))
+    return next((step.fault for step in found if step is not None), "")
+
+
 def newest_first(plans: Plans) -> Iterator[tuple[KeptPlan, PlanMade]]:
     """The plans whose numbers are looked up, as far as they can be made out."""
     for made in reversed(plans.made[-MOST_PLANS:]):

@@ -275,6 +275,7 @@ class Remark(StrEnum):
     PROTECTION_LIFTED = "protection-lifted"
     PROTECTION_FREED = "protection-freed"
     KIND_NOT_SAID = "kind-not-said"
+    SAFETY_PART_USED = "safety-part-used"
     LICENCE_CLAIMED = "licence-claimed"
     SUPPLIER_NOT_LISTED = "supplier-not-listed"
     JOINS_AN_ORDER = "joins-an-order"
@@ -415,6 +416,19 @@ class Plan(Record):
             if choice.fault.id == fault:
                 return choice
         raise KeyError(fault)
+
+
+class FaultInFull(Record):
+    """One fault of a plan, with the cautions of all that its route touches, by title."""
+
+    plan: Plan
+    fault: str
+    cautions: Mapping[str, tuple[str, ...]]
+
+    @property
+    def choice(self) -> Choice:
+        """What the plan does about it."""
+        return self.plan.choice(self.fault)
 
 
 class SwitchPoints(Record):

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from typing import TYPE_CHECKING
 
-from optimiser import job_folder
 from optimiser.certificate import plan
-from optimiser.model import protection
-from optimiser.model.job import Job
-from optimiser.model.plan import Plan, Selection
+from optimiser.model.plan import FaultInFull, Plan
 from optimiser.planning import explain
+from optimiser.planning.cautions import cautions
 
 if TYPE_CHECKING:
     from optimiser.planning.choose import Chosen
@@ -18,28 +15,14 @@ if TYPE_CHECKING:
 
 def drawn_up(pick: Chosen) -> Plan:
     """The plan for a choice, with the cautions of all that it touches. Raises ``PlanRefusedError`` where it fails."""
-    cautions = _cautions(pick.job, pick.selection)
+    touched = cautions(pick.job, pick.selection.routes)
     checks_cut = {} if pick.search is None else pick.search.checks_cut
-    drawn = explain.plan(pick.job, pick.offer, pick.selection, cautions, pick.verdicts, pick.cut, checks_cut)
+    drawn = explain.plan(pick.job, pick.offer, pick.selection, touched, pick.verdicts, pick.cut, checks_cut)
     plan.certify(drawn)
     return drawn
 
 
-def _cautions(job: Job, selection: Selection) -> dict[str, tuple[str, ...]]:
-    """Those of all systems and kinds of part that the plan touches, and of checks that are dangerous themselves."""
-    systems: set[str] = set()
-    kinds: set[str] = set()
-    minded: dict[str, list[str]] = defaultdict(list)
-    for fault in job.faults:
-        route = selection.route_for(fault.id)
-        if route is None:
-            continue
-        systems.update(fault.systems)
-        for part in {line.quote.part for step in route.attempts for line in step.option.lines}:
-            row = job.part(part)
-            kinds.update(filter(None, (row.kind, protection.implied(row, fault))))
-        made = {step.check for step in route.checks}
-        for check in (check for check in fault.checks if check.id in made):
-            for danger in check.mind:
-                minded[danger].append(check.title or f"{fault.id} {check.id}")
-    return job_folder.cautions_for(systems, kinds, minded)
+def fault_in_full(plan: Plan, fault: str) -> FaultInFull:
+    """One fault of a plan by its id, with the cautions of its own route alone."""
+    route = plan.choice(fault).route
+    return FaultInFull(plan=plan, fault=fault, cautions=cautions(plan.job, () if route is None else (route,)))

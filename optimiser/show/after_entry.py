@@ -14,13 +14,24 @@ from optimiser.model import events as h
 from optimiser.model import route
 from optimiser.model.job import Job
 from optimiser.model.moves import Moves
-from optimiser.model.plan import Order, OrderLine, Plan, Remark
+from optimiser.model.plan import Plan
 from optimiser.model.route import AttemptStep, CheckStep
-from optimiser.show import cause_words, change_words, changes, danger_words, dangers, diary, diary_words, steps, wording
+from optimiser.show import (
+    cause_words,
+    change_words,
+    changes,
+    danger_words,
+    dangers,
+    diary,
+    diary_words,
+    remarks,
+    steps,
+    tonight_words,
+    wording,
+)
 
 FORMAT = 1
 MOST_NEW = 8
-AT_ONCE = (Remark.CURED_TOO, Remark.ENTRIES_CLASH, Remark.ENTRY_MISFITS, Remark.OVERSPENT, Remark.HELD_BACK_SPENT)
 
 
 def show(out: Console, plan: Plan, moves: Moves | None, before: Mapping[str, int] | None) -> None:
@@ -29,25 +40,21 @@ def show(out: Console, plan: Plan, moves: Moves | None, before: Mapping[str, int
     None where no number of this plan will count, as nobody keeps it.
     """
     dangers.show(out, plan.job, plan.selection)
-    for line in minded(plan):
+    for line in remarks.at_once(plan):
         out.print(Text(line))
     if moves is None:
         out.print(Text("No earlier plan is kept to compare with: optimiser plan shows this one in full."))
         out.print(Text(change_words.left(plan)))
-        out.print(Text(change_words.next_step(plan)))
+        out.print(Text(tonight_words.next_step(plan)))
         return
     changes.short(out, moves)
     if before is not None:
         _numbers(out, plan, before)
 
 
-def minded(plan: Plan) -> list[str]:
-    """What the record gives cause to say at once, before it is forgotten how it came about."""
-    return [wording.notice(plan.job, said) for said in plan.notices if said.remark in AT_ONCE]
-
-
 def _numbers(out: Console, plan: Plan, before: Mapping[str, int]) -> None:
-    found = list(new_steps(plan, before))
+    told = _told(plan)
+    found = [(number, said) for number, said in new_steps(plan, before) if number in told]
     if not found:
         return
     out.print(Text("Steps keep the numbers they had. New steps:" if before else "Steps have new numbers:"))
@@ -71,7 +78,18 @@ def new_steps(plan: Plan, before: Mapping[str, int]) -> Iterator[tuple[int, str]
     for order in plan.orders:
         for line in order.lines:
             if numbered.lines[line.quote.id] not in known:
-                yield numbered.lines[line.quote.id], _line(plan, order, line)
+                yield numbered.lines[line.quote.id], f"order {wording.order_line(plan.job, order.supplier.id, line)}"
+
+
+def _told(plan: Plan) -> set[int]:
+    """The steps that a plan in words names: what is seldom come to has its number, and is not told of."""
+    numbered = steps.numbers(plan)
+    trees = (
+        steps.numbered(choice.route.first, numbered.trees[choice.fault.id])
+        for choice in plan.choices
+        if choice.route is not None
+    )
+    return {*numbered.lines.values(), *(number for tree in trees for number in steps.told(tree))}
 
 
 def _step(plan: Plan, fault: str, node: CheckStep | AttemptStep) -> str:
@@ -79,12 +97,6 @@ def _step(plan: Plan, fault: str, node: CheckStep | AttemptStep) -> str:
         return f"look, {wording.check(plan.job, fault, node.check)}"
     sources = f", {wording.sources(plan.job, node.option)}" if node.option.lines else ""
     return f"{wording.repair(plan.job, node.option)}{sources}"
-
-
-def _line(plan: Plan, order: Order, line: OrderLine) -> str:
-    part, supplier = wording.part(plan.job, line.quote.part), wording.supplier(plan.job, order.supplier.id)
-    price = wording.amount(plan.job, line.goods_minor)
-    return f"order {line.packs} x {part}, {line.quote.condition}, from {supplier}, {price}"
 
 
 def entries(job: Job, written: Sequence[tuple[int | None, h.EventHead]]) -> list[dict[str, Any]]:
@@ -124,7 +136,7 @@ def document(
         "expected_fixes": plan.expected_fixes,
         "money": {name: money(getattr(purse, f"{name}_minor")) for name in ("committed", "remaining", "unspent")},
         "new_steps": [{"step": number, "said": said} for number, said in new_steps(plan, before)],
-        "cautions": minded(plan),
-        "next": change_words.next_step(plan),
+        "cautions": remarks.at_once(plan),
+        "next": tonight_words.next_step(plan),
         "cured": [cause_words.fault_title(plan.job, fault.id) for fault in plan.job.closed],
     }

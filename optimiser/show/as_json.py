@@ -8,7 +8,7 @@ from typing import Any
 
 from optimiser.errors import InputError
 from optimiser.model.job import Job
-from optimiser.model.option import Line
+from optimiser.model.option import Line, NotOffered
 from optimiser.model.plan import (
     PROFIT,
     Choice,
@@ -81,7 +81,7 @@ def plan(answer: Plan) -> dict[str, Any]:
         **outcome_words.document(answer),
         **danger_words.document(job, answer.selection),
         "do_first": [_first_check(job, look, numbered) for look in answer.do_first],
-        "faults": [_fault(job, choice, numbered) for choice in answer.choices],
+        "faults": [fault(job, choice, numbered) for choice in answer.choices],
         "orders": _orders(answer, numbered),
         "quotes_to_get": [_to_get(job, one) for one in answer.quotes_to_get],
         "leftovers": [{"part": left.part, "units": left.units} for left in answer.leftovers],
@@ -95,14 +95,19 @@ def plan(answer: Plan) -> dict[str, Any]:
         "minutes": answer.minutes,
         "expected_minutes": answer.expected_minutes,
         "net_cost": money(purse.net_minor),
-        "odds": {fault: [_odds(one) for one in odds] for fault, odds in answer.odds.items()},
-        "not_offered": [{"kind": b.kind, "id": b.id, "reason": wording.because(job, b)} for b in answer.not_offered],
+        "odds": {name: [odds(one) for one in found] for name, found in answer.odds.items()},
+        "not_offered": [not_offered(job, barred) for barred in answer.not_offered],
         "cautions": [
             *danger_words.lines(job, answer.selection),
             *(wording.notice(job, said) for said in answer.notices),
             *(f"{system}: {line}" for system, lines in answer.cautions.items() for line in lines),
         ],
     }
+
+
+def not_offered(job: Job, barred: NotOffered) -> dict[str, Any]:
+    """What the mix could not take, and why."""
+    return {"kind": barred.kind, "id": barred.id, "reason": wording.because(job, barred)}
 
 
 def _to_get(job: Job, one: QuoteToGet) -> dict[str, Any]:
@@ -189,7 +194,8 @@ def _bound(answer: Plan) -> tuple[float, str]:
     return float(answer.job.currency.decimal(reached + sign * known.better_at_most)), "money"
 
 
-def _fault(job: Job, choice: Choice, numbered: steps.Numbers) -> dict[str, Any]:
+def fault(job: Job, choice: Choice, numbered: steps.Numbers) -> dict[str, Any]:
+    """One fault of a plan, its whole route in it."""
     money, option = job.currency.text, choice.option
     return {
         "id": choice.fault.id,
@@ -286,8 +292,9 @@ def _earned(job: Job, minor: float) -> str | None:
     return job.currency.text(half_up(minor)) if job.settings.aim == "profit" else None
 
 
-def _odds(odds: Odds) -> dict[str, Any]:
-    return {"cause": odds.cause, "as_written": odds.written, "now": odds.now, "after": dict(odds.after)}
+def odds(known: Odds) -> dict[str, Any]:
+    """What is believed of a cause."""
+    return {"cause": known.cause, "as_written": known.written, "now": known.now, "after": dict(known.after)}
 
 
 def _orders(answer: Plan, numbered: steps.Numbers) -> list[dict[str, Any]]:

@@ -6,10 +6,9 @@ from collections.abc import Iterator, Sequence
 
 from optimiser.model.job import Fault, Job, Severity
 from optimiser.model.moves import Cause, Explained, Margin, Move, Moves, Side, Turn
-from optimiser.model.plan import Choice, Plan
+from optimiser.model.plan import Plan
 from optimiser.model.route import AttemptStep, CheckStep, Route
-from optimiser.planning import sending
-from optimiser.show import cause_words, steps, wording
+from optimiser.show import cause_words, tonight_words, wording
 
 ITEM = "- "
 """Begins a line that is one of several alike."""
@@ -207,52 +206,6 @@ def unmoved(moves: Moves) -> str:
     return f"As before: {'; '.join(kept[:MOST_SAID])}{more}."
 
 
-def next_step(plan: Plan) -> str:
-    """What to do next: look, or try what buys nothing, the gravest first; else order, else fit what is there.
-
-    Orders wait for what comes before them, since it may say what else goes into them.
-    """
-    job, numbered = plan.job, steps.numbers(plan)
-    look = next(iter(plan.do_first), None)
-    free = next((choice for choice in plan.choices if _leads(plan, choice)), None)
-    if look is not None and (free is None or plan.choice(look.fault).fault.severity.rank <= free.fault.severity.rank):
-        title = wording.check(job, look.fault, look.check)
-        return f"Next: {numbered.faults[look.fault]}. {title} ({wording.hours(look.minutes)})."
-    if plan.orders and free is None:
-        return _next_orders(plan)
-    for choice in plan.choices if free is None else [free]:
-        if choice.route is not None:
-            doing = first_step(job, choice.fault, choice.route)
-            return f"Next: {numbered.faults[choice.fault.id]}. {doing}."
-    return "Nothing is left to do for this money."
-
-
-def _next_orders(plan: Plan) -> str:
-    """The orders to send now; of those that may wait only that there are some."""
-    waits = sending.waiting(plan).lines
-    told = []
-    for order in plan.orders:
-        later = [line for line in order.lines if line.quote.id in waits]
-        if len(later) < len(order.lines):
-            now_minor = order.total_minor - sum(line.goods_minor + line.deposits_minor for line in later)
-            told.append(f"{wording.supplier(plan.job, order.supplier.id)} ({wording.amount(plan.job, now_minor)})")
-    rest = ", and says what may wait" if waits else ""
-    return f"Next: order from {', '.join(told)}. `optimiser orders` lists it{rest}."
-
-
-def _leads(plan: Plan, choice: Choice) -> bool:
-    """Whether a fault begins with an attempt that buys nothing and waits for nothing, and that something hangs on.
-
-    That is what follows it, or that the fault is graver than what is looked at first or ordered.
-    """
-    if choice.route is None or choice.option is None or choice.option.suppliers or choice.option.days:
-        return False
-    looked_at = {look.fault for look in plan.do_first}
-    others = (c for c in plan.choices if c.fault.id in looked_at or any(p.quote.supplier for p in c.parts))
-    gravest = min((other.fault.severity.rank for other in others), default=0)
-    return choice.route.only_option is None or choice.fault.severity.rank < gravest
-
-
 def short(moves: Moves) -> Iterator[str]:
     """The few lines after something was written down: what moved and why, the money left, what to do next."""
     telling = Telling(moves)
@@ -261,7 +214,7 @@ def short(moves: Moves) -> Iterator[str]:
         yield "The plan stays as it was."
     yield from tail(moves)
     yield left(moves.plan)
-    yield next_step(moves.plan)
+    yield tonight_words.next_step(moves.plan)
 
 
 def at_first(moves: Moves) -> Iterator[str]:
@@ -290,4 +243,4 @@ def long(moves: Moves) -> Iterator[str]:
     yield sums(moves)
     yield from (line for line in (unmoved(moves), idle(moves)) if line)
     yield from tail(moves)
-    yield next_step(moves.plan)
+    yield tonight_words.next_step(moves.plan)

@@ -82,7 +82,7 @@ def document(moves: Moves) -> dict[str, Any]:
 
 def show(out: Console, moves: Moves) -> None:
     """All of it on a terminal."""
-    out.print(Text(change_words.heading(moves), style="bold"))
+    out.print(Text(change_words.heading(moves), style="heading"))
     dangers.show(out, moves.plan.job, moves.plan.selection)
     lines(out, change_words.long(moves))
 

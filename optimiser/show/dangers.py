@@ -11,6 +11,6 @@ from optimiser.show import danger_words
 
 
 def show(out: Console, job: Job, selection: Selection | None = None) -> None:
-    """A line each, in bold; nothing where there is none."""
+    """A line each; nothing where there is none."""
     for line in danger_words.lines(job, selection):
-        out.print(Text(line, style="bold"))
+        out.print(Text(line, style="danger"))

@@ -108,7 +108,7 @@ def show(out: Console, job: Job, entries: Sequence[h.Entry]) -> None:
     if not entries:
         out.print(Text(f"{wording.title(job)}: nothing is written down yet."))
         return
-    out.print(Text(f"{wording.title(job)}: what happened", style="bold"))
+    out.print(Text(f"{wording.title(job)}: what happened", style="heading"))
     all_of_it = list(written(job, entries))
     for start in range(0, len(all_of_it), PAGE):
         out.print(_page(out, job, all_of_it[start : start + PAGE], among_others=len(all_of_it) > PAGE))
@@ -138,7 +138,7 @@ def _said(job: Job, entry: h.Entry) -> Text:
     said = diary_words.said(job, entry.happening)
     if entry.struck_by is None:
         return Text(said)
-    return Text(f"STRUCK OUT by {entry.struck_by}: ").append(said, style="strike")
+    return Text(f"STRUCK OUT by {entry.struck_by}: ").append(said, style="struck")
 
 
 def _summed(job: Job) -> str:

@@ -26,6 +26,31 @@ def safety(plan: Plan) -> str | None:
     return f"Safety first keeps {kept}{'; '.join(chances)}. Without it the plan would mend {more}."
 
 
+def time(plan: Plan, *, worth: bool = False) -> str:
+    """The owner's time, as expected and at the most; ``worth`` says what it is worth too."""
+    job, likely, rate = plan.job, round(plan.expected_minutes), plan.job.hour_worth_minor
+    most = f", {wording.hours(plan.minutes)} at most" if plan.minutes != likely else ""
+    limit = job.time.minutes
+    of = f" of your {wording.hours(limit)}" if limit is not None else ""
+    minor = (rate * likely + 30) // 60
+    unsaid = "" if job.pot.hour_worth_minor is not None else " (you name no rate)"
+    at = f", worth {wording.amount(job, minor)} at {job.currency.text(rate)} an hour{unsaid}" if worth and minor else ""
+    return f"Your time: {wording.hours(likely)}{most}{of}{at}."
+
+
+def at_the_sale_in_short(plan: Plan) -> str | None:
+    """What should be over at the sale, and at the worst; None where no sale is known."""
+    known, job = sale(plan), plan.job
+    if known is None:
+        return None
+    expected, worst = _over(job, known.left_minor), _over(job, known.least_left_minor)
+    return f"At the sale: {expected} as expected, {worst} at the worst."
+
+
+def _over(job: Job, minor: int) -> str:
+    return f"{wording.amount(job, abs(minor))} {'lost' if minor < 0 else 'over'}"
+
+
 def at_the_sale(plan: Plan) -> str | None:
     """What the vehicle should sell for, what has gone into it, and what is left; None where no sale is known."""
     known, job = sale(plan), plan.job

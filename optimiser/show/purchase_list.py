@@ -59,9 +59,14 @@ def document(basket: Basket) -> dict[str, Any]:
         "not_offered": [
             *({"kind": b.kind, "id": b.id, "reason": wording.because(job, b)} for b in basket.not_offered),
             *({"kind": "quote", "id": q.id, "reason": f"{q.condition} was not asked for"} for q in basket.left_out),
+            *({"kind": "quote", "id": q.id, "reason": purchase_list_words.OUT_OF_STOCK} for q in basket.sold_out),
             *({"kind": "supplier", "id": s, "reason": purchase_list_words.SHORT} for s in basket.unreachable),
         ],
-        "cautions": [*purchase_list_words.added_up(basket), *purchase_list_words.mind(basket)],
+        "cautions": [
+            *(said.removeprefix("! ") for said in purchase_list_words.warnings(basket)),
+            *purchase_list_words.added_up(basket),
+            *purchase_list_words.mind(basket),
+        ],
     }
 
 
@@ -96,7 +101,7 @@ def show(out: Console, basket: Basket) -> None:
     """The basket in full: what to order where, what it comes to, and the plainer ways beside it."""
     out.width = max(out.width, NARROWEST)
     job = basket.job
-    out.print(Text(wording.title(job), style="bold"))
+    out.print(Text(wording.title(job), style="heading"))
     dangers.show(out, job)
     for said in (
         purchase_list_words.headline(basket),
@@ -106,7 +111,9 @@ def show(out: Console, basket: Basket) -> None:
         if said is not None:
             out.print(Text(said))
     if (over := purchase_list_words.over_the_pot(basket)) is not None:
-        out.print(Text(over, style="bold"))
+        out.print(Text(over, style="heading"))
+    for warning in purchase_list_words.warnings(basket):
+        out.print(Text(warning, style="danger"))
     for order in basket.best.orders:
         _section(out, f"Order to {wording.supplier(job, order.supplier.id)}", _order(job, order))
     judged = (Padding(Text(said), (0, 0, 0, 2)) for said in purchase_list_words.judgement(basket))
@@ -124,7 +131,7 @@ def show(out: Console, basket: Basket) -> None:
 
 def _section(out: Console, title: str, body: RenderableType) -> None:
     out.print()
-    out.print(Text(title, style="bold"))
+    out.print(Text(title, style="heading"))
     out.print(body)
 
 
@@ -136,7 +143,7 @@ def _bullets(lines: Iterable[str]) -> Iterator[RenderableType]:
 
 
 def _table(first: str, *others: str) -> Table:
-    table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1), expand=False, header_style="bold")
+    table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1), expand=False, header_style="heading")
     table.add_column(first, no_wrap=False)
     for name in others:
         table.add_column(name, justify="right", no_wrap=True)
@@ -175,8 +182,8 @@ def _ways(basket: Basket) -> Table:
         makes_up = (way.cash_minor, way.back_minor) if deposits else (way.goods_minor, way.postage_minor)
         best = way is basket.best
         table.add_row(
-            Text(name, style="bold" if best else ""),
+            Text(name, style="heading" if best else ""),
             *(money(minor) for minor in makes_up),
-            Text(money(way.net_minor), style="bold" if best else ""),
+            Text(money(way.net_minor), style="heading" if best else ""),
         )
     return table

@@ -65,10 +65,21 @@ def shares(chances: Sequence[float]) -> list[str]:
     ]
 
 
+SELDOM = "write down what you saw and plan again"
+
+
 def route_lines(
-    job: Job, choice: Choice, at: steps.Numbered, depth: int = 0, opened: frozenset[str] = frozenset()
+    job: Job,
+    choice: Choice,
+    at: steps.Numbered,
+    depth: int = 0,
+    opened: frozenset[str] = frozenset(),
+    chance: float = 1.0,
 ) -> Iterator[tuple[int, str]]:
-    """A route as short numbered lines with their indentation, to be followed step by step."""
+    """A route as short numbered lines with their indentation, to be followed step by step.
+
+    ``chance`` is that of coming here; what is seldom come to is folded.
+    """
     node = at.node
     if isinstance(node, Stop):
         yield depth, "Leave it."
@@ -89,16 +100,33 @@ def route_lines(
     behind = "; ".join(figure for figure in figures if figure)
     yield depth, f"{at.number}. {_step(job, choice, node)}{f' ({behind})' if behind else ''}."
     if isinstance(node, CheckStep):
-        parts = shares([likely for _, likely, _ in at.then])
-        for (name, _, after), share in zip(at.then, parts, strict=True):
-            said = f"{result(job, choice.fault.id, node.check, name)} ({share})"
-            yield from _branch(job, choice, said, after, (depth + 2, depth + 4), opened)
+        yield from _results(job, choice, node.check, at, (depth, chance), opened)
         return
     cured = next((likely for name, likely, _ in at.then if name == CURED), 0.0)
     failed = next((after for name, _, after in at.then if name == NOT_CURED), None)
     if failed is not None:
         said = f"Cured: {wording.chance(cured)}. Not cured{_back(job, choice, node)}"
-        yield from _branch(job, choice, said, failed, (depth + 2, depth + 2), opened)
+        here = (depth + 2, depth + 2, chance * (1 - cured))
+        yield from _branch(job, choice, said, failed, here, opened)
+
+
+def _results(
+    job: Job, choice: Choice, check: str, at: steps.Numbered, here: tuple[int, float], opened: frozenset[str]
+) -> Iterator[tuple[int, str]]:
+    """What follows the results of a check; those that are seldom seen are one line together, the last."""
+    depth, chance = here
+    told = [(name, likely, after) for name, likely, after in at.then if not steps.seldom(after, chance * likely)]
+    folded = sum(likely for _, likely, _ in at.then) - sum(likely for _, likely, _ in told)
+    if not told:
+        yield depth + 2, f"Whatever it shows: {SELDOM}."
+        return
+    several = len(at.then) > len(told)
+    *parts, rest = shares([*(likely for _, likely, _ in told), folded])
+    for (name, likely, after), share in zip(told, parts, strict=True):
+        said = f"{result(job, choice.fault.id, check, name)} ({share})"
+        yield from _branch(job, choice, said, after, (depth + 2, depth + 4, chance * likely), opened)
+    if several:
+        yield depth + 2, f"Otherwise ({rest}): {SELDOM}."
 
 
 def _ahead(job: Job, node: CheckStep | AttemptStep) -> str:
@@ -110,13 +138,18 @@ def _ahead(job: Job, node: CheckStep | AttemptStep) -> str:
 
 
 def _branch(
-    job: Job, choice: Choice, said: str, after: steps.Numbered, depths: tuple[int, int], opened: frozenset[str]
+    job: Job, choice: Choice, said: str, after: steps.Numbered, here: tuple[int, int, float], opened: frozenset[str]
 ) -> Iterator[tuple[int, str]]:
+    """A result and what follows it; ``here``: where it stands, where its steps do, how likely it is from the root."""
+    depth, deeper, chance = here
     if isinstance(after.node, Stop):
-        yield depths[0], f"{said}: leave it."
+        yield depth, f"{said}: leave it."
         return
-    yield depths[0], f"{said}:"
-    yield from route_lines(job, choice, after, depths[1], opened)
+    if steps.seldom(after, chance):
+        yield depth, f"{said}: {SELDOM}."
+        return
+    yield depth, f"{said}:"
+    yield from route_lines(job, choice, after, deeper, opened, chance)
 
 
 def _step(job: Job, choice: Choice, node: CheckStep | AttemptStep) -> str:

@@ -16,9 +16,14 @@ from optimiser.model.kept import KeptPiece, Step
 from optimiser.model.plan import Plan
 from optimiser.model.quotes import Quote
 from optimiser.model.route import CheckStep, Node, Stop
+from optimiser.planning import sending
 
 Said = tuple[str, str | None, str, int, str]
 """Part, supplier, condition, pack, reference."""
+
+
+LIKELY = 0.03
+"""What comes up less often than this is not told step by step (common practice, no published source)."""
 
 
 @dataclass(frozen=True)
@@ -138,6 +143,16 @@ def _several(quotes: Iterable[Quote]) -> set[Said]:
     return {said for said, offers in asked.items() if len(offers) > 1}
 
 
+def serves(plan: Plan, number: int) -> tuple[str, ...]:
+    """The faults that a step is for: the one whose tree it stands in, or those that a line to order is for."""
+    found = numbers(plan)
+    of_trees = tuple(fault for fault, tree in found.trees.items() if number in tree)
+    if of_trees:
+        return of_trees
+    quotes = {quote for quote, given in found.lines.items() if given == number}
+    return tuple(choice.fault.id for choice in plan.choices if sending.needs(choice) & quotes)
+
+
 def numbered(first: Node, tree: tuple[int, ...]) -> Numbered:
     """A tree with the numbers of its steps."""
     return _numbered(first, iter(tree))
@@ -148,3 +163,17 @@ def _numbered(node: Node, left: Iterator[int]) -> Numbered:
         return Numbered(None, node)
     number = next(left)
     return Numbered(number, node, tuple((b.result, b.chance, _numbered(b.then, left)) for b in node.then))
+
+
+def seldom(then: Numbered, chance: float) -> bool:
+    """Whether a branch, with its chance from the root on, is folded in words: the guarantee and JSON keep it."""
+    return chance < LIKELY and not isinstance(then.node, Stop)
+
+
+def told(at: Numbered, chance: float = 1.0) -> Iterator[int]:
+    """The numbers of a tree's steps that are told in words."""
+    if at.number is not None:
+        yield at.number
+    for _, likely, then in at.then:
+        if not seldom(then, chance * likely):
+            yield from told(then, chance * likely)

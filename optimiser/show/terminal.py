@@ -5,43 +5,35 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from itertools import count, product
 from string import ascii_lowercase
-from typing import IO
 
-from rich.box import SIMPLE_HEAD
 from rich.console import Console, Group, RenderableType
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
 from optimiser.model.job import Job
-from optimiser.model.plan import Choice, Comparison, Forced, Notice, Order, Plan, Remark
-from optimiser.model.route import AttemptStep
-from optimiser.model.route import steps as route_steps
+from optimiser.model.plan import Comparison, Forced, Notice, Order, Plan
 from optimiser.money import half_up
-from optimiser.planning.totals import step_access
-from optimiser.show import compare_words, dangers, outcome_words, route_words, steps, tables, wording
-
-NARROWEST, USUAL, WIDEST = 30, 80, 120
-OF_A_PLAN = 68
-"""Columns that the figures of a plan need."""
-GRAVE = (Remark.OVERSPENT, Remark.HELD_BACK_SPENT)
-
-
-def console(stream: IO[str]) -> Console:
-    """A console on a stream: no markup is read from anybody's text, and lines stay readable on wide screens.
-
-    On narrow ones too: there the terminal wraps what would lose its words and amounts here.
-    """
-    made = Console(file=stream, markup=False, emoji=False, highlight=False)
-    made.width = min(max(made.width or USUAL, NARROWEST), WIDEST)
-    return made
+from optimiser.show import (
+    compare_words,
+    dangers,
+    faults,
+    layout,
+    outcome_words,
+    remarks,
+    rough_words,
+    route_words,
+    steps,
+    tables,
+    wording,
+)
 
 
 def plan(out: Console, answer: Plan) -> None:
     """The whole plan: what to do fault by fault, what to order, where the money goes, what to mind."""
-    out.width = max(out.width, OF_A_PLAN)
+    out.width = max(out.width, layout.OF_A_PLAN)
     job = answer.job
-    out.print(Text(wording.title(job), style="bold"))
+    out.print(Text(wording.title(job), style="heading"))
     out.print(Text(wording.headline(answer)))
     if answer.profit_minor is not None:
         out.print(Text(wording.gain(answer)))
@@ -49,56 +41,56 @@ def plan(out: Console, answer: Plan) -> None:
     dangers.show(out, job, answer.selection)
     if (cost := outcome_words.safety(answer)) is not None:
         out.print(Text(cost))
-    for said in answer.notices:
-        if said.remark in GRAVE:
-            out.print(Text(f"! {wording.notice(job, said)}", style="bold"))
+    layout.lines(out, remarks.grave(answer), "danger")
     if answer.do_first:
-        _section(out, "Look first, the gravest first, then the most telling for its minutes", _do_first(answer))
+        layout.section(out, "Look first, the gravest first, then the most telling for its minutes", _do_first(answer))
     if answer.choices:
-        _section(out, "What to do, the gravest first", _choices(answer))
+        layout.section(out, "What to do, the gravest first", _all_choices(answer))
     for order in answer.orders:
-        _section(out, f"Order to {wording.supplier(job, order.supplier.id)}", _order(answer, order))
+        layout.section(out, f"Order to {wording.supplier(job, order.supplier.id)}", _order(answer, order))
     if answer.access:
-        _section(out, "Opening up, once each", _access(answer))
-    _section(out, "The money", _money(answer))
+        layout.section(out, "Opening up, once each", faults.opening(answer, answer.access))
+    layout.section(out, "The money", _money(answer))
     looked = [c for c in answer.choices if any(odds.after for odds in answer.odds.get(c.fault.id, ()))]
     if looked:
-        _section(out, "What may be behind it, before and after the first look", Group(*_odds(answer, looked)))
+        layout.section(
+            out, "What may be behind it, before and after the first look", Group(*faults.odds(answer, looked))
+        )
     _lists(out, answer)
 
 
 def orders(out: Console, answer: Plan) -> None:
     """One order for each supplier, to send."""
-    out.width = max(out.width, OF_A_PLAN)
+    out.width = max(out.width, layout.OF_A_PLAN)
     dangers.show(out, answer.job, answer.selection)
     if not answer.orders:
         out.print(Text("Nothing to order."))
     for order in answer.orders:
         title = wording.supplier(answer.job, order.supplier.id)
-        _section(out, f"Order to {title}", _order(answer, order))
+        layout.section(out, f"Order to {title}", _order(answer, order))
 
 
 def comparison(out: Console, answer: Comparison) -> None:
     """The options of one fault side by side, then in words what each is and what taking it instead would lose."""
-    out.width = max(out.width, OF_A_PLAN)
+    out.width = max(out.width, layout.OF_A_PLAN)
     job = answer.plan.job
     choice = answer.plan.choice(answer.fault.id)
-    out.print(Text(f"{wording.fault(choice)} ({wording.SEVERITY_MARK[answer.fault.severity]})", style="bold"))
+    out.print(Text(f"{wording.fault(choice)} ({wording.SEVERITY_MARK[answer.fault.severity]})", style="heading"))
     lettered = list(zip(letters(), _cheapest_first(answer.rows), strict=False))
     if lettered:
         out.print(_side_by_side(answer, lettered))
         key = compare_words.COMPARISON_KEY.format(value=compare_words.VALUE_KEY[job.settings.aim])
-        out.print(Text(key, style="italic"))
+        out.print(Text(key, style="remark"))
         for letter, row in lettered:
-            out.print(_bullet(_in_words(answer, row), f"{letter} "))
+            out.print(layout.bullet(_in_words(answer, row), f"{letter} "))
     if choice.option is None:
         out.print()
-        out.print(_what_to_do(job, choice, steps.numbers(answer.plan)))
+        out.print(faults.what_to_do(job, choice, steps.numbers(answer.plan)))
 
 
 def compared(out: Console, answer: Comparison) -> None:
     """The same as an answer of its own."""
-    out.width = max(out.width, OF_A_PLAN)
+    out.width = max(out.width, layout.OF_A_PLAN)
     dangers.show(out, answer.plan.job, answer.plan.selection)
     comparison(out, answer)
 
@@ -109,49 +101,20 @@ def notices(out: Console, job: Job, said: Iterable[Notice]) -> None:
         out.print(Text(f"- {wording.notice(job, one)}"))
 
 
-def _section(out: Console, title: str, body: RenderableType) -> None:
-    out.print()
-    out.print(Text(title, style="bold"))
-    out.print(body)
-
-
-def _table(*columns: tuple[str, str]) -> Table:
-    table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1), expand=False, header_style="bold")
-    for name, justify in columns:
-        flexible = justify == "wrap"
-        table.add_column(name, justify="right" if justify == "right" else "left", no_wrap=not flexible)
-    return table
-
-
-def _choices(answer: Plan) -> Table:
-    table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1), expand=True, header_style="bold")
-    table.add_column("#", justify="right", no_wrap=True)
-    table.add_column("Fault, what to do, and why", ratio=1)
-    for name in ("Chance", "Cost", "Min"):
-        table.add_column(name, justify="right", no_wrap=True)
-    numbered = steps.numbers(answer)
-    for choice in answer.choices:
-        route = choice.route
-        table.add_row(
-            str(numbered.faults.get(choice.fault.id, "-")),
-            _what_to_do(answer.job, choice, numbered),
-            wording.chance(choice.chance) if route else "",
-            answer.job.currency.text(choice.landed_minor) if route else "",
-            str(route.worst_minutes) if route and route.worst_minutes else "",
-        )
-        table.add_section()
-    table.add_row("", Text("Net cost in all", style="bold"), "", answer.job.currency.text(answer.purse.net_minor), "")
-    return table
+def _all_choices(answer: Plan) -> Table:
+    made = faults.table(answer, answer.choices)
+    made.add_row("", Text("Net cost in all", style="heading"), "", answer.job.currency.text(answer.purse.net_minor), "")
+    return made
 
 
 def _do_first(answer: Plan) -> Table:
     job, text = answer.job, answer.job.currency.text
     profit = job.settings.aim == "profit"
     columns = ("Chance", "Money", *(["Profit"] * profit))
-    table = _table(("#", "right"), ("Check", "wrap"), ("Min", "right"), *((name, "right") for name in columns))
+    table = layout.table(("#", "right"), ("Check", "wrap"), ("Min", "right"), *((name, "right") for name in columns))
     numbered = steps.numbers(answer)
     for look in answer.do_first:
-        said = Text(f"{wording.fault(answer.choice(look.fault))}: ", style="bold")
+        said = Text(f"{wording.fault(answer.choice(look.fault))}: ", style="heading")
         table.add_row(
             str(numbered.faults[look.fault]),
             said.append(route_words.look(job, look), style="not bold"),
@@ -168,59 +131,13 @@ def _signed(value: int, more: str, figure: Callable[[int], str]) -> str:
     return f"{more if value > 0 else 'costs'} {figure(abs(value))}" if value else "-"
 
 
-def _what_to_do(job: Job, choice: Choice, numbered: steps.Numbers) -> RenderableType:
-    said = Text()
-    said.append(wording.fault(choice), style="bold")
-    said.append(f" ({wording.SEVERITY_MARK[choice.fault.severity]})\n")
-    if choice.route is not None and choice.route.only_option is None:
-        tree = steps.numbered(choice.route.first, numbered.trees[choice.fault.id])
-        return Group(
-            said[:-1],
-            *(Padding(Text(line), (0, 0, 0, depth)) for depth, line in route_words.route_lines(job, choice, tree)),
-            Text(wording.why(job, choice), style="italic"),
-        )
-    if choice.option is None:
-        said.append("Leave it. ")
-    else:
-        by = " (workshop)" if choice.option.by_workshop else ""
-        said.append(f"{wording.repair(job, choice.option)}{by}\n")
-        for part in choice.parts:
-            source = wording.source(job, part.quote)
-            said.append(f"  {part.units} x {wording.part(job, part.part)}: {part.quote.condition}, {source}\n")
-    said.append(wording.why(job, choice).removeprefix("Left. "), style="italic")
-    return said
-
-
-def _odds(answer: Plan, looked: Iterable[Choice]) -> Iterator[RenderableType]:
-    """One small table a fault: its causes by what is believed of them."""
-    for choice in looked:
-        odds = answer.odds[choice.fault.id]
-        moved = any(abs(one.written - one.now) > 5e-4 for one in odds)
-        results = list(odds[0].after)
-        looked_at = "" if choice.route is None else choice.route.first_step[-1]
-        table = _table(
-            (wording.fault(choice), "wrap"),
-            *(
-                (name, "right")
-                for name in (
-                    ["As written"] * moved
-                    + ["Now"]
-                    + [route_words.result(answer.job, choice.fault.id, looked_at, r) for r in results]
-                )
-            ),
-        )
-        columns = [[one.written for one in odds]] * moved + [[one.now for one in odds]]
-        columns += [[one.after[result] for one in odds] for result in results]
-        for one, *cells in zip(odds, *map(route_words.shares, columns), strict=True):
-            table.add_row(Text(wording.plain(one.cause)), *cells)
-        yield table
-
-
 def _order(answer: Plan, order: Order) -> RenderableType:
     job, currency = answer.job, answer.job.currency
     numbered = steps.numbers(answer)
-    table = _table(("#", "right"), ("Part", "wrap"), ("Condition", "left"), ("Packs", "right"), ("Price", "right"),
-                   ("Goods", "right"), ("Ref", "wrap"))  # fmt: skip
+    table = layout.table(
+        ("#", "right"), ("Part", "wrap"), ("Condition", "left"), ("Packs", "right"), ("Price", "money"),
+        ("Goods", "money"), ("Ref", "wrap"),
+    )  # fmt: skip
     for line in order.lines:
         packs = f"{line.packs}" if line.quote.pack == 1 else f"{line.packs} of {line.quote.pack}"
         table.add_row(
@@ -242,59 +159,24 @@ def _order(answer: Plan, order: Order) -> RenderableType:
     return Group(table, Padding(Text(said), (0, 0, 0, 2)))
 
 
-def _access(answer: Plan) -> Table:
-    table = _table(
-        ("What comes off or is hired", "wrap"), ("Min", "right"), ("Price", "right"), ("For faults from step", "wrap")
-    )
-    numbered = steps.numbers(answer)
-    for opened in answer.access:
-        users = [c for c in answer.choices if opened.id in (named := _named_access(answer.job, c)) and named]
-        own = any(_named_access(answer.job, c)[opened.id] for c in users)
-        table.add_row(
-            Text(route_words.opened_up(answer.job, opened)),
-            str(opened.minutes) if own else "",
-            answer.job.currency.text(opened.price_minor) if opened.price_minor else "",
-            ", ".join(str(numbered.faults[c.fault.id]) for c in users),
-        )
-    return table
-
-
-def _named_access(job: Job, choice: Choice) -> dict[str, bool]:
-    """The accesses that a route may need, and whether the owner opens them."""
-    named: dict[str, bool] = {}
-    for step in () if choice.route is None else route_steps(choice.route.first):
-        own = not (isinstance(step, AttemptStep) and step.option.by_workshop)
-        for access in step_access(job, choice.fault.id, step):
-            named[access] = named.get(access, False) or own
-    return named
-
-
 def _money(answer: Plan) -> RenderableType:
     text, purse = answer.job.currency.text, answer.purse
     table = Table(box=None, pad_edge=True, show_header=False, padding=(0, 1))
     table.add_column(no_wrap=False)
-    table.add_column(justify="right", no_wrap=True)
+    table.add_column(justify="right", no_wrap=True, style="money")
     table.add_row("The whole pot", text(purse.cap_minor))
     table.add_row("less the purchase and what is spent", text(-purse.committed_minor))
     table.add_row("less what is held back", text(-purse.hold_back_minor))
-    table.add_row(Text("Remaining for this plan", style="bold"), Text(text(purse.remaining_minor), style="bold"))
+    table.add_row(Text("Remaining for this plan", style="heading"), Text(text(purse.remaining_minor), style="heading"))
     table.add_row("less orders, goods and postage", text(-purse.orders_minor))
     table.add_row("less direct prices, hire and consumables", text(-purse.direct_minor))
     table.add_row("less deposits paid now", text(-purse.deposits_minor))
     if purse.fallbacks_minor:
         table.add_row("less what is kept for later steps and fallbacks", text(-purse.fallbacks_minor))
-    table.add_row(Text("Unspent", style="bold"), Text(text(purse.unspent_minor), style="bold"))
+    table.add_row(Text("Unspent", style="heading"), Text(text(purse.unspent_minor), style="heading"))
     if purse.deposits_due_minor:
         table.add_row("to come back with the old units", text(purse.deposits_due_minor))
-    likely = round(answer.expected_minutes)
-    rate = answer.job.hour_worth_minor
-    worth = (rate * likely + 30) // 60
-    unsaid = "" if answer.job.pot.hour_worth_minor is not None else " (you name no rate)"
-    at = f", worth {wording.amount(answer.job, worth)} at {text(rate)} an hour{unsaid}" if worth else ""
-    limit = answer.job.time.minutes
-    of = f" of your {wording.hours(limit)}" if limit is not None else ""
-    most = f", {wording.hours(answer.minutes)} at most" if answer.minutes != likely else ""
-    time = Text(f"Your time: {wording.hours(likely)}{most}{of}{at}.")
+    time = Text(outcome_words.time(answer, worth=True))
     sold = outcome_words.at_the_sale(answer)
     return Group(table, *(Padding(said, (0, 0, 0, 1)) for said in (time, Text(sold or "")) if said))
 
@@ -308,24 +190,19 @@ def _lists(out: Console, answer: Plan) -> None:
             "Deposits due back, once the old units are returned",
             [wording.deposit_due(job, d) for d in answer.deposits_back],
         ),
+        ("Quotes to get first: these prices are rough", rough_words.lines(answer)),
         ("Left over", [f"{o.units} x {wording.part(job, o.part)}" for o in answer.leftovers]),
         (
             "Checks not worth their time",
             [route_words.worth(job, c, w) for c in answer.choices for w in c.checks if w.left_out],
         ),
         ("Not offered", [wording.not_offered(job, barred) for barred in answer.not_offered]),
-        ("Mind", [wording.notice(job, said) for said in answer.notices if said.remark not in GRAVE]),
+        ("Mind", remarks.in_full(answer)),
         ("Cautions", [f"{system}: {' '.join(said)}" for system, said in answer.cautions.items()]),
     )
     for title, lines in lists:
         if lines:
-            _section(out, title, Group(*(_bullet(line) for line in lines)))
-
-
-def _bullet(said: str | Text, mark: str = "-") -> RenderableType:
-    table = Table.grid(padding=(0, 1))
-    table.add_row(mark, said if isinstance(said, Text) else Text(said))
-    return table
+            layout.section(out, title, Group(*(layout.bullet(line) for line in lines)))
 
 
 def letters() -> Iterator[str]:
@@ -341,8 +218,10 @@ def _cheapest_first(rows: Iterable[Forced]) -> list[Forced]:
 def _side_by_side(answer: Comparison, lettered: Iterable[tuple[str, Forced]]) -> Table:
     text = answer.plan.job.currency.text
     worth = "Profit" if answer.plan.job.settings.aim == "profit" else "Fixes"
-    table = _table(("", "right"), ("Condition", "wrap"), ("Alone", "right"), ("Landed", "right"), ("Chance", "right"),
-                   ("Per fix", "right"), ("Days", "right"), ("Warranty", "right"), (worth, "right"))  # fmt: skip
+    table = layout.table(
+        ("", "right"), ("Condition", "wrap"), ("Alone", "money"), ("Landed", "money"), ("Chance", "right"),
+        ("Per fix", "right"), ("Days", "right"), ("Warranty", "right"), (worth, "right"),
+    )  # fmt: skip
     table.collapse_padding = True
     for letter, row in lettered:
         landed = tables.landed_if_forced(answer, row)
@@ -371,6 +250,6 @@ def _in_words(answer: Comparison, row: Forced) -> Text:
     said = Text(f"{wording.repair(job, row.option)}: {wording.sources(job, row.option)}. ")
     landed = tables.landed_if_forced(answer, row)
     if not answer.plan.takes(row.option) or landed is None:
-        return said.append(f"Taken instead, it {compare_words.loses(answer.plan, row)}.", style="italic")
-    said.append("The plan's choice. ", style="bold").append(wording.why(job, answer.plan.choice(answer.fault.id)))
+        return said.append(f"Taken instead, it {compare_words.loses(answer.plan, row)}.", style="remark")
+    said.append("The plan's choice. ", style="heading").append(wording.why(job, answer.plan.choice(answer.fault.id)))
     return said.append("\n").append("\n".join(compare_words.switch(job, row)))

@@ -11,7 +11,7 @@ from optimiser.errors import CallError, InputError, Problem, RecordError, WordsE
 from optimiser.model.job import Job
 from optimiser.model.option import Bar, Line, NotOffered, Option
 from optimiser.model.outstanding import DepositDue, OnOrder
-from optimiser.model.plan import PROFIT, Choice, Notice, Order, Outcome, Plan, Reason, Remark
+from optimiser.model.plan import PROFIT, Choice, Notice, Order, OrderLine, Outcome, Plan, Reason, Remark
 from optimiser.model.quotes import Quote
 from optimiser.money import NO_CURRENCY, half_up
 from optimiser.planning.totals import check_of
@@ -236,6 +236,12 @@ def deposit_due(job: Job, due: DepositDue) -> str:
     return f"{amount(job, due.money_minor)} from {supplier(job, due.supplier)} for {pieces} (entry {due.bought})"
 
 
+def order_line(job: Job, supplier_id: str, line: OrderLine) -> str:
+    """A line of an order: packs, part, condition, from whom, for how much."""
+    price = amount(job, line.goods_minor)
+    return f"{line.packs} x {part(job, line.quote.part)}, {line.quote.condition}, from {supplier(job, supplier_id)}, {price}"  # noqa: E501 # fmt: skip
+
+
 def waiver(job: Job, order: Order) -> str:
     """What would waive an order's postage."""
     if order.to_waive_minor is not None:
@@ -304,6 +310,10 @@ NOTICES = {
     Remark.KIND_NOT_SAID: (
         "Salvage is left out for {all}: their names do not say whether they are parts that are never fitted used."
         ' Where one is not, write kind = "free" in its [[part]] row.'
+    ),
+    Remark.SAFETY_PART_USED: (
+        "{0} comes {1}, and safety hangs on it ({2}): have it looked over by somebody who knows before it is fitted."
+        " --condition new shuts it out."
     ),
     Remark.LICENCE_CLAIMED: (
         "The job says that you are licensed to work on {0}. If you are not, leave it to those who are."

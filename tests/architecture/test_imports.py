@@ -31,6 +31,7 @@ LAYERS = [
     {"diagnosis"},
     {"orders"},
     {"model"},
+    {"cache"},
     {"money", "text", "chances", "names", "files"},
     {"errors"},
 ]
@@ -44,13 +45,15 @@ def modules(room: str, *names: str) -> set[str]:
 
 
 NARROW = {
-    ("show", "planning"): modules("planning", "sending", "totals"),
+    ("show", "planning"): modules("planning", "sending", "tonight", "totals"),
     ("changes", "planning"): modules("planning", "choose", "options"),
     ("changes", "solver"): modules("solver", "solve"),
     ("planning", "certificate"): modules("certificate", "plan", "purchase_list"),
-    ("planning", "solver"): modules("solver", "exact_solve", "option_question", "purchase_list", "solve", "what_if"),
+    ("planning", "solver"): modules(
+        "solver", "exact_solve", "narrowing", "option_question", "purchase_list", "solve", "what_if"
+    ),
     ("planning", "diagnosis"): modules(
-        "diagnosis", "belief", "candidates", "check_value", "evidence", "groups", "shares"
+        "diagnosis", "belief", "candidates", "check_value", "evidence", "groups", "kept_routes", "shares"
     ),
     ("entries", "diagnosis"): modules("diagnosis", "belief", "group_evidence"),
     ("entries", "job_folder"): modules("job_folder", "package_data"),
@@ -91,9 +94,10 @@ ONLY_IN = {
     "sqlite3": {"ledger"},
     "click": {"cli"},
     "rich": {"show"},
-    "numpy": {"diagnosis", "orders"},
+    "numpy": {"diagnosis", "orders", "solver"},
 }
 OPENS_FILES = {
+    "cache",
     "files",
     "job_folder",
     "patterns.catalogue",

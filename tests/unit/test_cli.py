@@ -22,7 +22,7 @@ import pytest
 from optimiser import cli, service
 from optimiser.errors import PlanRefusedError
 from optimiser.model.plan import Plan
-from optimiser.show import as_json, terminal
+from optimiser.show import as_json, layout, terminal
 from tests import tiny_job
 from tests.tiny_job import ROUTED, VARIANTS
 
@@ -164,7 +164,8 @@ PLAN_KEYS = {
     "budget_rule",
     "safety_first", "do_first", "faults", "orders", "leftovers", "access", "minutes", "not_offered", "cautions",
 }  # fmt: skip
-PLAN_MORE = {"quotes_to_get", "expected_minutes", "net_cost", "odds", "closed", "on_order", "deposits_due_back", "dangerous", "cheapest",
+PLAN_MORE = {"quotes_to_get", "expected_minutes", "net_cost", "odds", "closed", "on_order", "deposits_due_back",
+             "dangerous", "cheapest",
              "sale", "safety_costs"}  # fmt: skip
 MONEY_KEYS = ["cap", "committed", "hold_back", "remaining", "orders", "direct", "deposits", "deposits_due",
               "fallbacks", "unspent"]  # fmt: skip
@@ -552,13 +553,21 @@ def test_escape_sequences_in_what_is_wrong_or_called(run: Run, tmp_path: Path) -
 
 
 @pytest.mark.parametrize(
-    ("columns", "words"), [(80, ("plan",)), (120, ("plan",)), (80, ("orders",)), (80, ("verify",))]
+    ("columns", "words"),
+    [
+        (80, ("plan", "--full")),
+        (120, ("plan", "--full")),
+        (80, ("plan", "runs-hot")),
+        (80, ("orders",)),
+        (80, ("verify",)),
+    ],
 )
 def test_no_line_is_longer_than_the_terminal(
     columns: int, words: tuple[str, ...], run: Run, monkeypatch: pytest.MonkeyPatch, marigold_once: Path
 ) -> None:
     monkeypatch.setenv("COLUMNS", str(columns))
-    out = run(*words, MARIGOLD if words == ("verify",) else marigold_once)[1]
+    verb, *rest = words
+    out = run(verb, MARIGOLD if words == ("verify",) else marigold_once, *rest)[1]
     fits(out, columns, least=0 if words == ("verify",) else columns - 20)
 
 
@@ -566,7 +575,7 @@ def test_no_line_is_longer_than_the_terminal(
 def test_routes_fit_the_terminal(columns: int, marigold_plan: Plan, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COLUMNS", str(columns))
     shown = io.StringIO()
-    terminal.plan(terminal.console(shown), marigold_plan)
+    terminal.plan(layout.console(shown), marigold_plan)
     fits(shown.getvalue(), columns, least=columns - 20)
     assert "Look first" in shown.getvalue()
 
@@ -632,7 +641,7 @@ def test_dangerous_faults_left_are_said_first_and_plainly(run: Run, tmp_path: Pa
     folder = tiny_job.write(poor, tmp_path / "poor")
     out = run("plan", folder)[1]
     assert "THE VEHICLE MUST NOT BE USED" in one_line(out)
-    assert out.index("MUST NOT BE USED") < out.index("Brake pipe weeps") < out.index("What to do")
+    assert out.index("MUST NOT BE USED") < out.index("Brake pipe weeps") < out.index("What is done first")
     left = {"id": "horn", "title": "Brake pipe weeps", "state": "left", "chance": 0.0}
     assert json.loads(run("plan", folder, "--json")[1])["dangerous"] == [left]
 
@@ -689,11 +698,15 @@ AMOUNT = re.compile(r"\d+\.\d\d\b")
 
 
 @pytest.mark.parametrize("columns", ["0", "1", "20", "39"])
-@pytest.mark.parametrize("words", [("plan",), ("orders",), ("compare", "horn"), ("compare",), ("basket", "disc=2")])
+@pytest.mark.parametrize(
+    "words",
+    [("plan",), ("plan", "--full"), ("plan", "horn"), ("orders",), ("compare", "horn"), ("compare",),
+     ("basket", "disc=2")],
+)  # fmt: skip
 def test_on_the_narrowest_screen_no_amount_is_lost(
     job: Any, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, columns: str, words: tuple[str, ...]
 ) -> None:
-    """Nor, in a plan, a word of what to do."""
+    """Nor, in a whole plan, a word of what to do."""
     said = []
     for width in ("120", columns):
         monkeypatch.setenv("COLUMNS", width)
@@ -702,7 +715,7 @@ def test_on_the_narrowest_screen_no_amount_is_lost(
     wide, narrow = said
     assert AMOUNT.findall(wide)
     assert not Counter(AMOUNT.findall(wide)) - Counter(AMOUNT.findall(narrow))
-    if words == ("plan",):
+    if words == ("plan", "--full"):
         assert set(re.findall(r"\w+", wide)) <= set(re.findall(r"\w+", narrow))
 
 

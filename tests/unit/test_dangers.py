@@ -67,7 +67,8 @@ def test_one_and_several_are_counted() -> None:
 
 
 VERBS = (
-    ["plan"], ["plan", "--why"], ["orders"], ["verify"], ["diary"], ["basket", "disc=1"], ["compare"],
+    ["plan"], ["plan", "--full"], ["plan", "lamp"], ["plan", "--why"], ["tonight"],
+    ["orders"], ["verify"], ["diary"], ["basket", "disc=1"], ["compare"],
     ["compare", "disc"], ["compare", "--alone"], ["compare", "--matrix"], ["compare", "belt"], ["compare", "lamp"],
     ["found", "new", "Door sticks"], ["found", "new", "Wheel loose", "--severity", "dangerous"],
     ["bought", "disc", "from", "birch"], ["refunded", "2.00"], ["spent", "1.00", "rags"], ["noted", "a word"],
@@ -123,9 +124,13 @@ def test_a_record_taken_in_says_it(tmp_path: Path, run: Run) -> None:
 
 def test_it_is_said_before_the_first_fault(tmp_path: Path, run: Run) -> None:
     folder = write(DANGEROUS, tmp_path / "job")
-    for verb in ("plan", "orders", "compare"):
-        out = run(verb, folder)[1]
-        assert out.index(WARNING) < out.index("Order to" if verb == "orders" else "Fault" if verb == "plan" else "disc")
+    first = {
+        ("plan",): "What is done", ("plan", "--full"): "Fault", ("plan", "lamp"): "Fault", ("tonight",): "clean",
+        ("orders",): "Order to", ("compare",): "disc",
+    }  # fmt: skip
+    for words, begins in first.items():
+        out = run(words[0], folder, *words[1:])[1]
+        assert out.index(WARNING) < out.index(begins), words
 
 
 @pytest.mark.parametrize("words", [["found", "new", "Hub loose", "--severity", "dangerous"], ["strike"]])

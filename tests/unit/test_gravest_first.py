@@ -9,8 +9,8 @@ from optimiser.certificate.plan import certify
 from optimiser.errors import PlanRefusedError
 from optimiser.model.job import Job, Pot, Repair
 from optimiser.model.plan import Plan
-from optimiser.show import change_words
-from tests.tiny_job import BASE, BLOWER, CHECKED, HORN, LAMP, NEW, USED, but
+from optimiser.show import tonight_words
+from tests.tiny_job import BASE, BLOWER, CHECKED, HORN, LAMP, NEW, ROUTED, but
 
 LOOKS = but(
     CHECKED, faults=(but(BLOWER, id="cheap", title="Lamp"), but(BLOWER, id="grave", severity="dangerous")),
@@ -53,19 +53,24 @@ WIPE = but(LAMP, id="wipe", repairs=(Repair(id="wipe", chance=0.5), Repair(id="b
 GRAVE_WIPE = but(WIPE, id="grave", severity="dangerous")
 ALONE = but(LAMP, repairs=(Repair(id="wipe", chance=0.5),))
 NEXT: dict[str, tuple[Job, str]] = {
-    "the graver look": (LOOKS, "Next: 1. Feed it 12 V (10 min)."),
-    "what is free and may fail, before an order": (
-        but(BASE, settings=FALL_BACK, faults=(HORN, WIPE), pot=Pot(cap_minor=1100)), '"wipe".',
+    "the graver look": (LOOKS, "Next: 1. Blower dead (DANGEROUS): Feed it 12 V (10 min)."),
+    "what takes no part, before an order": (
+        but(BASE, settings=FALL_BACK, faults=(HORN, WIPE), pot=Pot(cap_minor=1100)), "Next: 2. wipe: wipe.",
     ),
-    "an order before what nothing hangs on": (but(BASE, faults=(HORN, ALONE)), "order from"),
-    "what is free and graver than what is ordered": (
-        but(BASE, faults=(HORN, but(ALONE, severity="dangerous"))), 'Next: 1. "wipe".',
+    "the same where nothing hangs on it": (but(BASE, faults=(HORN, ALONE)), "Next: 2. lamp: wipe."),
+    "the order for what is dangerous, before lesser work": (
+        but(BASE, faults=(but(HORN, severity="dangerous", systems=("wiring",)), ALONE)),
+        "Next: order from alder (9.00 GBP), for horn (DANGEROUS). `optimiser orders` lists it.",
+    ),
+    "what is free and dangerous, before what is ordered": (
+        but(BASE, faults=(HORN, but(ALONE, severity="dangerous"))), "Next: 1. lamp (DANGEROUS): wipe.",
     ),
     "what is free and graver than a look": (
-        but(LOOKS, faults=(BLOWER, GRAVE_WIPE)), 'Next: 1. "wipe".',
+        but(LOOKS, faults=(BLOWER, GRAVE_WIPE)), "Next: 1. grave (DANGEROUS): wipe.",
     ),
     "a look as grave as what is free": (
-        but(LOOKS, faults=(but(BLOWER, severity="dangerous"), GRAVE_WIPE)), "Feed it 12 V (10 min).",
+        but(LOOKS, faults=(but(BLOWER, severity="dangerous"), GRAVE_WIPE)),
+        "Next: 1. Blower dead (DANGEROUS): Feed it 12 V (10 min).",
     ),
 }  # fmt: skip
 
@@ -73,10 +78,22 @@ NEXT: dict[str, tuple[Job, str]] = {
 @pytest.mark.parametrize("what", NEXT)
 def test_next(what: str) -> None:
     job, said = NEXT[what]
-    assert said in change_words.next_step(service.plan(job))
+    assert tonight_words.next_step(service.plan(job)) == said
 
 
-def test_a_part_on_order_waits() -> None:
-    """With nothing free and nothing to order the gravest fault's own step is next."""
-    plan = service.plan(but(BASE, faults=(LAMP, but(HORN, severity="major")), quotes=(USED,)))
-    assert change_words.next_step(plan).startswith("Next: order from birch")
+def test_what_is_dangerous_is_named_where_something_else_comes_before_it() -> None:
+    """What is found out on a lesser fault may add to the order for the dangerous one: so it comes first."""
+    looked = but(ROUTED["shared"].faults[0], id="blower")
+    grave = but(HORN, severity="dangerous", systems=("wiring",))
+    job = but(ROUTED["shared"], faults=(grave, looked), pot=Pot(cap_minor=9000, hour_worth_minor=0))
+    assert tonight_words.next_step(service.plan(job)) == (
+        "Next: 2. Blower dead: Mend the wire (15 min). Then what is dangerous: order from alder (13.50 GBP), for horn."
+    )
+
+
+def test_a_dangerous_fault_without_a_task_is_named() -> None:
+    lost = but(HORN, id="pipe", title="Pipe weeps", severity="dangerous", repairs=())
+    still_open = " DANGEROUS and still open, with nothing to do for it yet: Pipe weeps."
+    assert tonight_words.next_step(service.plan(but(BASE, faults=(HORN, lost)))).endswith(still_open)
+    nothing = tonight_words.next_step(service.plan(but(BASE, faults=(lost,))))
+    assert nothing == f"Nothing is left to do for this money.{still_open}"

@@ -161,7 +161,7 @@ def test_the_plan_says_what_its_sums_are(run: Run, folder: Path, monkeypatch: py
     monkeypatch.setenv("COLUMNS", "160")
     cautions = plan_of(run, folder)["cautions"]
     assert any("more fixes may come of this plan than its sum of chances" in caution for caution in cautions)
-    shown = " ".join(run("plan", folder)[1].split())
+    shown = " ".join(run("plan", folder, "--full")[1].split())
     assert "(tells of Right lamp dead too)" in shown
     assert "one check for Left lamp dead and Right lamp dead" in shown
 

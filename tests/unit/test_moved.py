@@ -57,7 +57,7 @@ def test_the_whole_answer(run: Run, folder: Path) -> None:
         "over.",
         "As before: lamp.",
         "Moved nothing by itself: entry 1.",
-        "Next: order from birch (3.00 GBP). `optimiser orders` lists it.",
+        "Next: 2. lamp: clean (10 min).",
     ]  # fmt: skip
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from optimiser import service
 from optimiser.model.plan import Plan
-from optimiser.show import as_json, route_words, steps, terminal, wording
+from optimiser.show import as_json, layout, route_words, steps, terminal, wording
 from tests.tiny_job import ROUTED, VARIANTS, WIRE, but, planned, routed
 
 SCREENED = but(ROUTED["shared"], faults=tuple(but(f, repairs=(f.repairs[0], WIRE)) for f in ROUTED["shared"].faults))
@@ -20,7 +20,7 @@ SCREENED = but(ROUTED["shared"], faults=tuple(but(f, repairs=(f.repairs[0], WIRE
 def shown(plan: Plan, monkeypatch: pytest.MonkeyPatch) -> list[str]:
     monkeypatch.setenv("COLUMNS", "80")
     out = io.StringIO()
-    terminal.plan(terminal.console(out), plan)
+    terminal.plan(layout.console(out), plan)
     return [line.rstrip() for line in out.getvalue().splitlines()]
 
 

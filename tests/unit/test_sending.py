@@ -12,7 +12,7 @@ from optimiser.model.job import Access, Job, Pot, Repair
 from optimiser.model.plan import Plan
 from optimiser.model.quotes import Supplier
 from optimiser.planning.sending import Waiting, answers_first, freed_minor, waiting
-from optimiser.show import as_json, change_words, route_words, steps
+from optimiser.show import as_json, route_words, steps, tonight_words
 from tests.tiny_job import BASE, HORN, NEW, but
 
 FREE = (Supplier(id="alder"), Supplier(id="birch"))
@@ -90,8 +90,8 @@ def test_the_advice_is_said_and_given_as_json() -> None:
     ]
     assert said(service.plan(job()))[0].startswith("Line 4 may wait until step 1 is answered")
     assert [line["waits_for"] for order in as_json.orders(plan)["orders"] for line in order["lines"]] == [[], [1]]
-    assert change_words.next_step(plan).endswith("`optimiser orders` lists it, and says what may wait.")
-    assert change_words.next_step(plan).count("GBP") == 1
+    assert tonight_words.next_step(plan).endswith("`optimiser orders` lists it, and says what may wait.")
+    assert tonight_words.next_step(plan).count("GBP") == 1
 
 
 def test_of_steps_that_cost_the_gravest_then_the_most_freed_comes_first() -> None:

@@ -18,7 +18,7 @@ from optimiser.errors import CallError
 from optimiser.ledger import Store, export
 from optimiser.model.events import PlanMade
 from optimiser.model.moves import Sums
-from optimiser.show import as_json, change_words, steps
+from optimiser.show import as_json, change_words, steps, tonight_words
 from optimiser.state import Moment, history
 from tests.tiny_job import BASE, ROUTED, VARIANTS, planned, routed
 from tests.unit.changes.stories import AT, PLENTY, kept, moment, moved, note, of, spend
@@ -228,9 +228,9 @@ def test_without_an_earlier_plan_there_is_a_plan_and_no_moves() -> None:
     asked = ask(None, now, service.drawn_up, 0, lambda _: None)
     assert asked.moves is None
     assert asked.plan.selection == planned("base").selection
-    assert [change_words.left(asked.plan), change_words.next_step(asked.plan)] == [
+    assert [change_words.left(asked.plan), tonight_words.next_step(asked.plan)] == [
         "20.00 GBP to spend; the plan takes 11.50 at most, 8.50 stays over.",
-        "Next: order from alder (9.00 GBP). `optimiser orders` lists it.",
+        "Next: 2. lamp: clean (10 min).",
     ]
 
 

@@ -94,7 +94,7 @@ def test_what_is_open_beside_the_plan_is_shown(folder, capsys, monkeypatch) -> N
     store = Store(folder)
     store.append([bought(), swap(cured=True), bought(), h.Spend(**MONEY, amount_minor=30, text="tape")])
     monkeypatch.setenv("COLUMNS", "80")
-    out = run(capsys, "plan", folder)[1]
+    out = run(capsys, "plan", folder, "--full")[1]
     for title, line in (
         ("Cured", "- horn"),
         ("Bought and not fitted yet", "- 1 x disc from alder (entry 3): here"),
@@ -117,7 +117,7 @@ def test_what_is_open_beside_the_plan_is_shown(folder, capsys, monkeypatch) -> N
 def test_pieces_from_the_record_are_called_by_where_they_came_from(folder, capsys, monkeypatch) -> None:
     monkeypatch.setenv("COLUMNS", "80")
     Store(folder).append([bought()])
-    out = one_line(run(capsys, "plan", folder)[1])
+    out = one_line(run(capsys, "plan", folder, "--full")[1])
     assert "1 x disc: new, your shelf (bought, entry 1)" in out
     second = tiny_job.but(tiny_job.HORN, id="second-horn")
     other = tiny_job.write(
@@ -125,7 +125,7 @@ def test_pieces_from_the_record_are_called_by_where_they_came_from(folder, capsy
         folder / "x",
     )
     Store(other).append([bought(), swap(cured=False, then="kept")])
-    out = one_line(run(capsys, "plan", other)[1])
+    out = one_line(run(capsys, "plan", other, "--full")[1])
     assert "1 x disc: new, your shelf (kept, entry 2)" in out
 
 

@@ -1,0 +1,32 @@
+"""The cautions of all that routes touch: the systems of their faults, the parts they fit, the checks they make."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+
+from optimiser import job_folder
+from optimiser.model import protection
+from optimiser.model.job import Job
+from optimiser.model.route import Route
+
+
+def cautions(job: Job, routes: Iterable[Route]) -> dict[str, tuple[str, ...]]:
+    """By title those of systems and kinds of part, and of checks that are dangerous themselves."""
+    systems: set[str] = set()
+    kinds: set[str] = set()
+    minded: dict[str, list[str]] = defaultdict(list)
+    taken = {route.fault: route for route in routes}
+    for fault in job.faults:
+        route = taken.get(fault.id)
+        if route is None:
+            continue
+        systems.update(fault.systems)
+        for part in {line.quote.part for step in route.attempts for line in step.option.lines}:
+            row = job.part(part)
+            kinds.update(filter(None, (row.kind, protection.implied(row, fault))))
+        made = {step.check for step in route.checks}
+        for check in (check for check in fault.checks if check.id in made):
+            for danger in check.mind:
+                minded[danger].append(check.title or f"{fault.id} {check.id}")
+    return job_folder.cautions_for(systems, kinds, minded)

@@ -1,0 +1,117 @@
+"""Faults on a terminal: what is done about them and why, the odds of what may be behind them, what comes off first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from rich.box import SIMPLE_HEAD
+from rich.console import Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from optimiser.model.job import Access, Job, Severity
+from optimiser.model.plan import Choice, Plan
+from optimiser.model.route import AttemptStep
+from optimiser.model.route import steps as route_steps
+from optimiser.planning.totals import step_access
+from optimiser.show import layout, route_words, steps, wording
+
+
+def table(answer: Plan, some: Iterable[Choice]) -> Table:
+    """Faults with what is done about them and why, their chances, costs and the longest minutes."""
+    made = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1), expand=True, header_style="heading")
+    made.add_column("#", justify="right", no_wrap=True)
+    made.add_column("Fault, what to do, and why", ratio=1)
+    for name in ("Chance", "Cost", "Min"):
+        made.add_column(name, justify="right", no_wrap=True, style="money" if name == "Cost" else "")
+    numbered = steps.numbers(answer)
+    for choice in some:
+        route = choice.route
+        made.add_row(
+            str(numbered.faults.get(choice.fault.id, "-")),
+            what_to_do(answer.job, choice, numbered),
+            wording.chance(choice.chance) if route else "",
+            answer.job.currency.text(choice.landed_minor) if route else "",
+            str(route.worst_minutes) if route and route.worst_minutes else "",
+        )
+        made.add_section()
+    return made
+
+
+def what_to_do(job: Job, choice: Choice, numbered: steps.Numbers) -> RenderableType:
+    """What is done about a fault: its route step by step or its one repair with the parts, and why."""
+    said = Text()
+    said.append(wording.fault(choice), style="heading")
+    grave = choice.fault.severity == Severity.DANGEROUS
+    said.append(f" ({wording.SEVERITY_MARK[choice.fault.severity]})\n", style="danger" if grave else "")
+    if choice.route is not None and choice.route.only_option is None:
+        tree = steps.numbered(choice.route.first, numbered.trees[choice.fault.id])
+        return Group(
+            said[:-1],
+            *(Padding(Text(line), (0, 0, 0, depth)) for depth, line in route_words.route_lines(job, choice, tree)),
+            Text(wording.why(job, choice), style="detail"),
+        )
+    if choice.option is None:
+        said.append("Leave it. ")
+    else:
+        by = " (workshop)" if choice.option.by_workshop else ""
+        said.append(f"{wording.repair(job, choice.option)}{by}\n")
+        for part in choice.parts:
+            source = wording.source(job, part.quote)
+            said.append(f"  {part.units} x {wording.part(job, part.part)}: {part.quote.condition}, {source}\n")
+    said.append(wording.why(job, choice).removeprefix("Left. "), style="detail")
+    return said
+
+
+def odds(answer: Plan, looked: Iterable[Choice]) -> Iterator[RenderableType]:
+    """One small table a fault: its causes by what is believed of them."""
+    for choice in looked:
+        found = answer.odds[choice.fault.id]
+        moved = any(abs(one.written - one.now) > 5e-4 for one in found)
+        results = list(found[0].after)
+        looked_at = "" if choice.route is None else choice.route.first_step[-1]
+        made = layout.table(
+            (wording.fault(choice), "wrap"),
+            *(
+                (name, "right")
+                for name in (
+                    ["As written"] * moved
+                    + ["Now"]
+                    + [route_words.result(answer.job, choice.fault.id, looked_at, r) for r in results]
+                )
+            ),
+        )
+        columns = [[one.written for one in found]] * moved + [[one.now for one in found]]
+        columns += [[one.after[result] for one in found] for result in results]
+        for one, *cells in zip(found, *map(route_words.shares, columns), strict=True):
+            made.add_row(Text(wording.plain(one.cause)), *cells)
+        yield made
+
+
+def opening(answer: Plan, opened_up: Iterable[Access]) -> Table:
+    """What comes off or is hired for work, and for whose."""
+    made = layout.table(
+        ("What comes off or is hired", "wrap"), ("Min", "right"), ("Price", "right"), ("For faults from step", "wrap")
+    )
+    numbered = steps.numbers(answer)
+    for opened in opened_up:
+        users = [c for c in answer.choices if opened.id in (named := _named_access(answer.job, c)) and named]
+        own = any(_named_access(answer.job, c)[opened.id] for c in users)
+        made.add_row(
+            Text(route_words.opened_up(answer.job, opened)),
+            str(opened.minutes) if own else "",
+            answer.job.currency.text(opened.price_minor) if opened.price_minor else "",
+            ", ".join(str(numbered.faults[c.fault.id]) for c in users),
+        )
+    return made
+
+
+def _named_access(job: Job, choice: Choice) -> dict[str, bool]:
+    """The accesses that a route may need, and whether the owner opens them."""
+    named: dict[str, bool] = {}
+    for step in () if choice.route is None else route_steps(choice.route.first):
+        own = not (isinstance(step, AttemptStep) and step.option.by_workshop)
+        for access in step_access(job, choice.fault.id, step):
+            named[access] = named.get(access, False) or own
+    return named

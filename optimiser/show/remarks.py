@@ -1,0 +1,46 @@
+"""Which of a plan's remarks are said where: some head every answer, some only the whole one tells."""
+
+from __future__ import annotations
+
+from optimiser.model.plan import Plan, Remark
+from optimiser.show import wording
+
+GRAVE = (Remark.OVERSPENT, Remark.HELD_BACK_SPENT)
+"""Said at the head of a plan."""
+AT_ONCE = (Remark.CURED_TOO, Remark.ENTRIES_CLASH, Remark.ENTRY_MISFITS, *GRAVE)
+"""What the record gives cause to say before it is forgotten how it came about."""
+DETAIL = (
+    Remark.SET_ROUNDED, Remark.ALIKE_QUOTES, Remark.ROUTES_CUT, Remark.CHECKS_CUT, Remark.KIND_NOT_SAID,
+    Remark.CAUSES_SHARED, Remark.SINGLE_CAUSE, Remark.PART_NOT_NAMED,
+)  # fmt: skip
+"""Told by the whole plan alone: nothing in them makes anybody do another thing first."""
+
+
+def at_once(plan: Plan) -> list[str]:
+    """What is said with every answer to an entry, and where the next steps are listed."""
+    return [wording.notice(plan.job, said) for said in plan.notices if said.remark in AT_ONCE]
+
+
+def grave(plan: Plan) -> list[str]:
+    """What is wrong with the money, marked."""
+    return [f"! {wording.notice(plan.job, said)}" for said in plan.notices if said.remark in GRAVE]
+
+
+def in_short(plan: Plan) -> list[str]:
+    """What the short plan says beside that."""
+    silent = (*GRAVE, *DETAIL)
+    return [wording.notice(plan.job, said) for said in plan.notices if said.remark not in silent]
+
+
+def in_full(plan: Plan) -> list[str]:
+    """Everything beside what stands at the head."""
+    return [wording.notice(plan.job, said) for said in plan.notices if said.remark not in GRAVE]
+
+
+def of_fault(plan: Plan, fault: str) -> list[str]:
+    """Those about one fault."""
+    return [
+        wording.notice(plan.job, said)
+        for said in plan.notices
+        if said.remark in (*wording.ABOUT_FAULTS, Remark.CAUSES_SHARED) and fault in said.about
+    ]

@@ -1,0 +1,138 @@
+"""What to do next, on a terminal and as JSON, row for row from the same tasks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+from typing import Any
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from optimiser.model.plan import Plan
+from optimiser.model.tonight import Doing, Task, Tonight
+from optimiser.planning.tonight import days_left
+from optimiser.show import danger_words, dangers, layout, remarks, steps, tonight_words, wording
+
+FORMAT = 1
+DANGEROUS_FIRST = "Dangerous first"
+
+
+def show(out: Console, known: Tonight, at: str = "") -> None:
+    """One screen; ``at`` is the job as it was named, for what is to be typed."""
+    plan = known.plan
+    out.print(Text(tonight_words.evening(known), style="heading"))
+    dangers.show(out, plan.job, plan.selection)
+    layout.lines(out, remarks.at_once(plan), "heading")
+    if known.urgent:
+        out.print(Text("Cannot wait", style="heading"))
+        out.print(_listed([tonight_words.cannot_wait(plan, task) for task in known.urgent]))
+    if not known.tasks:
+        out.print(Text(tonight_words.nothing(plan, (*known.tasks, *known.left))))
+    for heading, tasks in _headed(known.tasks):
+        out.print(Text(heading, style="heading"))
+        out.print(_tasks(plan, tasks, at))
+    layout.lines(out, _below(known, at))
+
+
+def _headed(tasks: Sequence[Task]) -> Iterator[tuple[str, Sequence[Task]]]:
+    """The tasks by heading: the dangerous ones that come before all others have one of their own."""
+    ahead = next((place for place, task in enumerate(tasks) if not task.dangerous), len(tasks))
+    if ahead:
+        yield DANGEROUS_FIRST, tasks[:ahead]
+    for doing, some in groupby(tasks[ahead:], key=lambda task: tonight_words.HEADED[task.doing]):
+        yield tonight_words.HEADINGS[doing], list(some)
+
+
+def _tasks(plan: Plan, tasks: Sequence[Task], at: str) -> Table:
+    grid = Table.grid(padding=(0, 1), expand=True)
+    grid.add_column(justify="right", no_wrap=True, min_width=4)
+    grid.add_column(ratio=1)
+    grid.add_column(justify="right", no_wrap=True)
+    for task in tasks:
+        number = "" if task.supplier else tonight_words.numbers(plan, task)
+        grid.add_row(number, _said(plan, task, at), wording.hours(task.minutes) if task.minutes else "")
+    return grid
+
+
+def _said(plan: Plan, task: Task, at: str) -> Text:
+    """The task, what comes before it, and what to type afterwards."""
+    style = "danger" if task.dangerous else "heading"
+    if task.supplier:
+        name = tonight_words.parts(plan, task) if task.doing == Doing.ASK else wording.supplier(plan.job, task.supplier)
+        whole = [name, f": {tonight_words.order(plan, task)}"]
+    else:
+        whole = [tonight_words.fault(plan, task), f": {tonight_words.deed(plan.job, task)}."]
+    said = Text().append(whole[0], style=style).append(" ".join((whole[1], *tonight_words.beside(plan, task))))
+    commands = tonight_words.said_typed(tonight_words.typed(plan, task, at))
+    return said.append(f"\n> {commands}") if commands else said
+
+
+def _listed(said: Sequence[str]) -> Table:
+    grid = Table.grid(padding=(0, 1))
+    for line in said:
+        grid.add_row("-", Text(line))
+    return grid
+
+
+def _below(known: Tonight, at: str) -> Iterator[str]:
+    """What is left for another evening, what is on its way, and the cautions."""
+    plan = known.plan
+    if known.left:
+        yield f"For another evening: {'; '.join(tonight_words.left_over(plan, task) for task in known.left)}."
+    yield from tonight_words.on_the_way(plan)
+    by = plan.job.settings.needed_by
+    if by is not None:
+        yield f"All of it is needed by {tonight_words.day(plan, by)}."
+    if known.cautions:
+        titles = tonight_words.caution_titles(tuple(known.cautions))
+        yield f"Cautions, to be read first (optimiser plan{tonight_words.placed(at)} STEP): {titles}."
+
+
+def document(known: Tonight, at: str = "") -> dict[str, Any]:
+    """The same as JSON: tasks with what to type, money as decimal strings, faults and covers by id."""
+    plan, job = known.plan, known.plan.job
+    by = job.settings.needed_by
+    return {
+        "format": FORMAT,
+        "job": {"title": job.settings.title, "currency": job.settings.currency},
+        **danger_words.document(job, plan.selection),
+        "next": tonight_words.next_step(plan),
+        "minutes": {"limit": known.limit, "filled": known.minutes},
+        "tasks": [_task(plan, task, at) for task in known.tasks],
+        "left": [_task(plan, task, at) for task in known.left],
+        "cannot_wait": [tonight_words.cannot_wait(plan, task) for task in known.urgent],
+        "on_the_way": [
+            {"entry": some.bought, "part": some.part, "supplier": some.supplier, "units": some.units, "days": some.days}
+            for some in job.on_order
+            if some.days
+        ],
+        "needed_by": None if by is None else by.isoformat(),
+        "days_left": None if by is None else days_left(plan, by),
+        "cautions": {title: list(said) for title, said in known.cautions.items()},
+        "remarks": remarks.at_once(plan),
+    }
+
+
+def _task(plan: Plan, task: Task, at: str) -> dict[str, Any]:
+    numbered, option, last = steps.numbers(plan), task.option, task.last_day
+    return {
+        "doing": task.doing.value,
+        "steps": tonight_words.numbers_of(plan, task),
+        "faults": list(task.faults),
+        "severity": None if task.severity is None else task.severity.value,
+        "said": tonight_words.in_short(plan, task),
+        "check": task.check or None,
+        "repair": None if option is None else option.repair,
+        "supplier": task.supplier or None,
+        "quotes": list(task.lines) if option is None else [line.quote.id for line in option.lines],
+        "may_wait": [numbered.lines[quote] for quote in task.later],
+        "pay": plan.job.currency.text(task.pay_minor),
+        "minutes": task.minutes,
+        "opens": list(task.opens),
+        "after": [numbered.faults[name] for name in task.after],
+        "days": task.days,
+        "last_day": None if last is None else {"day": last.day.isoformat(), "why": last.why.value},
+        "type": tonight_words.typed(plan, task, at),
+    }

@@ -1,0 +1,262 @@
+"""What to do next, in words: a task in a line, what comes before it, its last day, and what to type afterwards."""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Iterator, Sequence
+from datetime import date
+from itertools import groupby
+
+from optimiser.model.danger import dangers
+from optimiser.model.job import Job, Severity
+from optimiser.model.plan import Plan
+from optimiser.model.route import CheckStep
+from optimiser.model.tonight import Doing, Task, Tonight, TooLate
+from optimiser.planning import tonight as planning
+from optimiser.planning.totals import check_of
+from optimiser.show import steps, wording
+
+MOST_TYPED = 3
+"""Step numbers of an order that are typed one by one; for more of them its supplier is named."""
+HEADINGS = {
+    Doing.LOOK: "Look, and do what takes no part",
+    Doing.FIT: "Parts that are here: fit them",
+    Doing.ASK: "Prices to ask for: those planned with are rough",
+    Doing.ORDER: "Orders to send",
+    Doing.BOOK: "Workshops to book",
+}
+HEADED = {doing: doing for doing in Doing} | {Doing.TRY: Doing.LOOK}
+
+
+def next_step(plan: Plan) -> str:
+    """What to do next: the first task of all; and what is dangerous, wherever that is not what comes next."""
+    known = planning.tonight(plan)
+    every = (*known.tasks, *known.left)
+    if not known.tasks:
+        return nothing(plan, every)
+    first, *rest = known.tasks
+    grave = None if first.dangerous else next((task for task in rest if task.dangerous), None)
+    then = "" if grave is None else f" Then what is dangerous: {in_short(plan, grave, marked=False)}."
+    waits = ", and says what may wait" if any(task.later for task in every) else ""
+    lists = f" `optimiser orders` lists it{waits}." if first.doing == Doing.ORDER else ""
+    return f"Next: {in_short(plan, first)}.{lists}{then}{_still_open(plan, every)}"
+
+
+def nothing(plan: Plan, every: Sequence[Task]) -> str:
+    """That nothing can be done now, and what is dangerous all the same; ``every`` task there is."""
+    coming = on_the_way(plan)
+    said = ["Nothing can be done before it is here.", *coming] if coming else ["Nothing is left to do for this money."]
+    return " ".join(said) + _still_open(plan, every)
+
+
+def in_short(plan: Plan, task: Task, *, marked: bool = True) -> str:
+    """A task in a line: its step, its fault, what is done, how long it takes or what is paid.
+
+    ``marked``: a dangerous fault says that it is.
+    """
+    job, paid = plan.job, wording.amount(plan.job, task.pay_minor)
+    if task.doing == Doing.ASK:
+        return f"ask what shops want for {parts(plan, task)} (some {paid}){_for(plan, task, marked)}"
+    if task.doing == Doing.ORDER:
+        return f"order from {wording.supplier(job, task.supplier)} ({paid}){_for(plan, task, marked)}"
+    took = f" ({wording.hours(task.minutes)})" if task.minutes else ""
+    book = "book " if task.doing == Doing.BOOK else ""
+    return f"{book}{numbers(plan, task)}. {fault(plan, task, marked)}: {deed(job, task)}{took}"
+
+
+def fault(plan: Plan, task: Task, marked: bool = True) -> str:
+    """The fault of a task; marked, where it is dangerous."""
+    title = wording.fault(plan.choice(task.faults[0]))
+    return f"{title} ({wording.SEVERITY_MARK[Severity.DANGEROUS]})" if marked and task.dangerous else title
+
+
+def deed(job: Job, task: Task) -> str:
+    """What is done, without the fault."""
+    if task.option is None:
+        titles = {known.id: known.title or known.id for known in job.faults}
+        also = ", ".join(wording.plain(titles[name]) for name in task.faults[1:])
+        return wording.check(job, task.faults[0], task.check) + (f" (tells of {also} too)" if also else "")
+    fits = task.option.lines and not task.option.by_workshop
+    parts = f", {wording.sources(job, task.option)}" if fits else ""
+    return f"{wording.repair(job, task.option)}{parts}"
+
+
+def _for(plan: Plan, task: Task, marked: bool = True) -> str:
+    """The faults that an order serves, the gravest by name."""
+    if not task.faults:
+        return ""
+    more = len(task.faults) - 1
+    return f", for {fault(plan, task, marked)}{f' and {more} more' if more else ''}"
+
+
+def order(plan: Plan, task: Task) -> str:
+    """An order: how much it is, for what, what may wait of it, and the trip to fetch it."""
+    held = f" {_capital(stepped(_of_lines(plan, task.later)))} may wait." if task.lines and task.later else ""
+    fetch = " Fetch it." if task.minutes else ""
+    some = "some " if task.doing == Doing.ASK else ""
+    return f"{some}{wording.amount(plan.job, task.pay_minor)}{_for(plan, task)}.{held}{fetch}"
+
+
+def parts(plan: Plan, task: Task) -> str:
+    """The parts of an order, each once."""
+    quotes = {line.quote.id: line.quote.part for order in plan.orders for line in order.lines}
+    return ", ".join(
+        wording.part(plan.job, name) for name in dict.fromkeys(quotes[n] for n in task.lines or task.later)
+    )
+
+
+def beside(plan: Plan, task: Task) -> Iterator[str]:
+    """What comes off, what is paid, how long it takes to be had, and what may add to an order."""
+    job, paid = plan.job, wording.amount(plan.job, task.pay_minor)
+    covers = {access.id: wording.plain(access.title or access.id) for access in job.access}
+    if task.opens:
+        yield f"First: {'; '.join(covers[name] for name in task.opens)}."
+    if task.doing.by_hand and task.pay_minor:
+        yield f"Costs {paid}."
+    if task.doing == Doing.BOOK:
+        ordered = ", its parts ordered above" if task.option is not None and task.option.suppliers else ""
+        had = f" in {days(task.days)}{ordered}" if task.days else ordered
+        yield f"{paid}{had}."
+    if task.doing == Doing.ASK:
+        yield "Write what they ask into quotes.csv, or take their sheets in: optimiser quotes FILE."
+    if task.after and task.doing == Doing.ORDER:
+        first = stepped([steps.numbers(plan).faults[name] for name in task.after])
+        yield f"Better after {first}, which may add to it."
+
+
+def _capital(said: str) -> str:
+    return said[:1].upper() + said[1:]
+
+
+def typed(plan: Plan, task: Task, at: str = "") -> list[str]:
+    """What to type once it is done, a line for each way that it may come out; ``at`` is the job as it was named.
+
+    Nothing where it depends on what a shop says.
+    """
+    job, number = plan.job, numbers(plan, task)
+    place = placed(at)
+    if task.doing == Doing.ASK:
+        return []
+    if task.doing == Doing.ORDER:
+        lines = _of_lines(plan, task.lines or task.later)
+        whole = not (task.lines and task.later)
+        named = shlex.quote(task.supplier) if len(lines) > MOST_TYPED and whole else " ".join(map(str, lines))
+        return [f"optimiser bought{place} {named}"]
+    if task.doing == Doing.LOOK:
+        return [f"optimiser found{place} {number} {shlex.quote(result)}" for result in _results(plan, job, task)]
+    return [f"optimiser fitted{place} {number} {outcome}" for outcome in ("cured", "not-cured")]
+
+
+def placed(at: str) -> str:
+    """The job as it is typed behind a verb; nothing where it is the folder that one is in."""
+    return f" {shlex.quote(at)}" if at else ""
+
+
+def said_typed(commands: Sequence[str]) -> str:
+    """The first command in full, of the others the last word."""
+    if not commands:
+        return ""
+    others = [command.rpartition(" ")[2] for command in commands[1:]]
+    return commands[0] + (f"  (or {', '.join(others)})" if others else "")
+
+
+def _results(plan: Plan, job: Job, task: Task) -> list[str]:
+    """What a check may show, by the words that are written down: those of its branches, then its others."""
+    route = plan.choice(task.faults[0]).route
+    shown = [b.result for b in route.first.then] if route is not None and isinstance(route.first, CheckStep) else []
+    written = check_of(job, task.faults[0], task.check).results
+    return list(dict.fromkeys((*shown, *written)))
+
+
+def numbers(plan: Plan, task: Task) -> str:
+    """The step number of a task; of an order those of its lines."""
+    if task.supplier:
+        return ranges(_of_lines(plan, task.lines or task.later))
+    return str(steps.numbers(plan).faults[task.faults[0]])
+
+
+def numbers_of(plan: Plan, task: Task) -> list[int]:
+    """The same as numbers."""
+    if task.supplier:
+        return _of_lines(plan, task.lines or task.later)
+    return [steps.numbers(plan).faults[task.faults[0]]]
+
+
+def _of_lines(plan: Plan, quotes: Sequence[str]) -> list[int]:
+    numbered = steps.numbers(plan).lines
+    return sorted(numbered[quote] for quote in quotes)
+
+
+def ranges(found: Sequence[int]) -> str:
+    """Numbers in a few signs: "3, 7-9"."""
+    runs = [[n for _, n in run] for _, run in groupby(enumerate(sorted(found)), key=lambda pair: pair[1] - pair[0])]
+    return ", ".join(f"{run[0]}-{run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs)
+
+
+def stepped(found: Sequence[int]) -> str:
+    """Step numbers as they are said: "step 3", "steps 3, 7-9"."""
+    return f"step{'' if len(found) == 1 else 's'} {ranges(found)}"
+
+
+def days(many: int) -> str:
+    """Days as they are said."""
+    return f"{many} day{'' if many == 1 else 's'}"
+
+
+def cannot_wait(plan: Plan, task: Task) -> str:
+    """A task with its last day, and what that is the last day of."""
+    last = task.last_day
+    if last is None:
+        return in_short(plan, task)
+    why = "a quote in it runs out" if last.why == TooLate.QUOTE else "else it is not done in time"
+    return f"{_capital(in_short(plan, task))}: by {day(plan, last.day)}, {why}."
+
+
+def day(plan: Plan, when: date) -> str:
+    """A day, and how far off it is."""
+    left = planning.days_left(plan, when)
+    off = "" if left is None else " (today)" if left == 0 else f" ({days(left)})" if left > 0 else " (past)"
+    return f"{when.day} {when:%B}{off}"
+
+
+def left_over(plan: Plan, task: Task) -> str:
+    """A task for another evening, in a few words."""
+    took = f" ({wording.hours(task.minutes)})" if task.minutes else ""
+    if task.supplier:
+        waits = [steps.numbers(plan).faults[name] for name in task.after]
+        why = "" if task.lines else f", which may wait for {stepped(waits)}"
+        name = "prices" if task.doing == Doing.ASK else f"the order from {wording.supplier(plan.job, task.supplier)}"
+        return f"{name}{took}{why}"
+    return f"{'book ' if task.doing == Doing.BOOK else ''}step {numbers(plan, task)}{took}"
+
+
+def evening(known: Tonight) -> str:
+    """How much of the evening is filled."""
+    limit = "" if known.limit is None else f" of {wording.hours(known.limit)}"
+    filled = f" ({wording.hours(known.minutes)}{limit})" if known.minutes else ""
+    return f"{wording.title(known.plan.job)}: what is next{filled}"
+
+
+def on_the_way(plan: Plan) -> list[str]:
+    """What was bought and is not here yet, in a sentence; none where all of it is."""
+    coming = [
+        f"{some.units} x {wording.part(plan.job, some.part)} (entry {some.bought}), {days(some.days)}"
+        for some in plan.job.on_order
+        if some.days
+    ]
+    return [f"On its way: {'; '.join(coming)}."] if coming else []
+
+
+def _still_open(plan: Plan, tasks: Sequence[Task]) -> str:
+    """The dangerous faults that no task serves: they are never passed over in silence."""
+    served = {name for task in tasks for name in task.faults}
+    missing = [plan.choice(one.fault.id) for one in dangers(plan.job, plan.selection) if one.fault.id not in served]
+    waiting = [f"{wording.fault(c)} ({days(c.option.days)})" for c in missing if c.option is not None]
+    others = [wording.fault(choice) for choice in missing if choice.option is None]
+    said = f" DANGEROUS and waiting for its parts: {'; '.join(waiting)}." if waiting else ""
+    return said + (f" DANGEROUS and still open, with nothing to do for it yet: {'; '.join(others)}." if others else "")
+
+
+def caution_titles(known: Sequence[str]) -> str:
+    """Cautions by title alone: the checks that have them stand behind it where they are told in full."""
+    return "; ".join(title.partition(" (")[0] for title in known)

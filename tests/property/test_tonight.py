@@ -1,0 +1,126 @@
+"""What is next: all that can be done and nothing that cannot, dangerous first, in no more minutes than there are."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from optimiser import service
+from optimiser.model.job import Job, Severity
+from optimiser.model.plan import Plan
+from optimiser.model.route import AttemptStep, CheckStep
+from optimiser.model.tonight import Doing, Task, Tonight
+from optimiser.planning.sending import waiting
+from optimiser.planning.totals import step_access
+from optimiser.show import tonight, tonight_words
+from tests import small_jobs, small_route_jobs
+from tests.effort import examples
+
+JOBS = st.one_of(small_jobs.jobs(), small_route_jobs.jobs())
+MINUTES = st.one_of(st.none(), st.integers(0, 200))
+
+
+def every(known: Tonight) -> tuple[Task, ...]:
+    return (*known.tasks, *known.left)
+
+
+def can_be_begun(plan: Plan) -> dict[str, Doing]:
+    """By fault what can be begun today without buying anything, told from the first steps alone."""
+    found = {}
+    for choice in plan.choices:
+        first = None if choice.route is None else choice.route.first
+        if isinstance(first, CheckStep):
+            found[choice.fault.id] = Doing.LOOK
+        elif isinstance(first, AttemptStep) and not first.option.by_workshop:
+            lines = first.option.lines
+            here = all(line.quote.supplier is None and line.quote.lead_days == 0 for line in lines)
+            if here and not first.option.days:
+                found[choice.fault.id] = Doing.FIT if lines else Doing.TRY
+    return found
+
+
+@examples(200)
+@given(JOBS, MINUTES)
+def test_it_is_all_that_can_be_done_and_nothing_else(job: Job, limit: int | None) -> None:
+    plan = service.plan(job)
+    known = service.tonight(plan, limit)
+    wanted, by_hand = can_be_begun(plan), [task for task in every(known) if task.doing.by_hand]
+    assert all(wanted[task.faults[0]] == task.doing for task in by_hand)
+    assert {fault for task in by_hand for fault in task.faults} >= wanted.keys()
+    assert len({task.faults[0] for task in by_hand}) == len(by_hand)
+    booked = {task.faults[0] for task in every(known) if task.doing == Doing.BOOK}
+    assert booked == {c.fault.id for c in plan.choices if c.option is not None and c.option.by_workshop}
+    lines = Counter(quote for task in every(known) for quote in (*task.lines, *task.later))
+    assert lines == Counter(line.quote.id for order in plan.orders for line in order.lines)
+
+
+@examples(200)
+@given(JOBS, MINUTES)
+def test_what_may_wait_is_never_sent_and_what_is_paid_adds_up(job: Job, limit: int | None) -> None:
+    plan = service.plan(job)
+    known, waits = service.tonight(plan, limit), waiting(plan).lines
+    orders = {task.supplier: task for task in every(known) if task.doing == Doing.ORDER}
+    assert orders.keys() == {order.supplier.id for order in plan.orders}
+    for order in plan.orders:
+        task = orders[order.supplier.id]
+        assert not waits & set(task.lines)
+        held = sum(x.goods_minor + x.deposits_minor for x in order.lines if x.quote.id in task.later)
+        assert task.pay_minor + held == order.total_minor
+    assert not [task for task in known.tasks if task.doing == Doing.ORDER and not task.lines]
+
+
+@examples(200)
+@given(JOBS)
+def test_what_is_dangerous_comes_first(job: Job) -> None:
+    """All of it that need not wait for what a look may add; and the rest of it before its like."""
+    tasks = service.tonight(service.plan(job)).tasks
+    begins = [task.dangerous and (task.doing.by_hand or not task.after) for task in tasks]
+    assert begins == sorted(begins, reverse=True)
+    kinds = {Doing.LOOK: 0, Doing.TRY: 0, Doing.FIT: 1, Doing.ORDER: 2, Doing.BOOK: 3}
+    rest = [task for task, first in zip(tasks, begins, strict=True) if not first]
+    order = [(kinds[task.doing], 9 if task.severity is None else task.severity.rank) for task in rest]
+    assert order == sorted(order)
+
+
+@examples(200)
+@given(JOBS, MINUTES)
+def test_the_minutes_are_kept_and_a_cover_comes_off_once(job: Job, limit: int | None) -> None:
+    plan = service.plan(job)
+    known = service.tonight(plan, limit)
+    minutes = {access.id: access.minutes for access in job.access}
+    opened: set[str] = set()
+    for task in known.tasks:
+        if not task.doing.by_hand:
+            assert not task.opens
+            continue
+        step = plan.choice(task.faults[0]).route.first  # type: ignore[union-attr]
+        assert isinstance(step, CheckStep | AttemptStep)
+        new = set(step_access(job, task.faults[0], step)) - opened
+        assert set(task.opens) == new
+        assert task.minutes == step.minutes + sum(minutes[name] for name in new)
+        opened |= new
+    if limit is None:
+        assert not [task for task in known.left if task.doing.by_hand]
+        return
+    assert known.minutes <= limit
+    whole = service.tonight(plan)
+    assert Counter(t.faults for t in every(known)) == Counter(t.faults for t in every(whole))
+    assert all(task.minutes for task in known.left if task.doing.by_hand)
+
+
+@examples(100)
+@given(JOBS)
+def test_next_is_the_first_of_them_and_no_danger_is_passed_over(job: Job) -> None:
+    plan = service.plan(job)
+    known = service.tonight(plan)
+    said = tonight_words.next_step(plan)
+    if known.tasks:
+        assert said.startswith(f"Next: {tonight_words.in_short(plan, known.tasks[0])}.")
+    else:
+        assert said.startswith("Noth")
+    for fault in job.faults:
+        if fault.severity == Severity.DANGEROUS and not any(fault.id in task.faults for task in every(known)):
+            assert (fault.title or fault.id) in said.partition(" DANGEROUS and ")[2]
+    assert tonight.document(known)["next"] == said
