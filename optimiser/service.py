@@ -18,6 +18,7 @@ from optimiser.planning import notices
 from optimiser.planning.draw_up import drawn_up, fault_in_full
 from optimiser.planning.tonight import tonight
 from optimiser.replanning import Progress, again, keep, last, moved, quiet
+from optimiser.reporting import report, sale_paper
 from optimiser.state import Moment
 from optimiser.state.history import Plans
 
@@ -29,7 +30,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "again", "basket", "compare", "compare_quotes", "drawn_up", "export", "fault_in_full", "find_fault", "guide",
-    "keep", "last", "moment", "moved", "plan", "save", "strike", "suppose", "take_back", "take_in", "tonight", "verify",
+    "keep", "last", "moment", "moved", "plan", "report", "sale_paper", "save",
+    "strike", "suppose", "take_back", "take_in", "tonight", "verify",
     "why", "write_down",
 ]  # fmt: skip
 

@@ -6,7 +6,7 @@ all that differs between the two moments and how to take it away, ``attribution`
 """
 
 from optimiser.changes.attribution import Deadline, Then, moves
-from optimiser.changes.replan import Replanned, against, ask, last_seen, wanted
+from optimiser.changes.replan import Replanned, against, ask, last_seen, since, wanted
 from optimiser.changes.worth_switching import margin
 
-__all__ = ["Deadline", "Replanned", "Then", "against", "ask", "last_seen", "margin", "moves", "wanted"]
+__all__ = ["Deadline", "Replanned", "Then", "against", "ask", "last_seen", "margin", "moves", "since", "wanted"]

@@ -115,6 +115,17 @@ def against(
     return moves(then, now, draw(pick), _replanned, margin=better, clock=clock, progress=progress)
 
 
+def since(plan: Plan, now: Moment, clock: Deadline, progress: Progress) -> Moves | None:
+    """A plan that is made already beside the last that knew less; None where no kept one can be made out.
+
+    Causes are looked for by the ``clock``.
+    """
+    then = last_other(now)
+    if then is None:
+        return None
+    return moves(then, now, plan, _replanned, clock=clock, progress=progress)
+
+
 def _replanned(job: Job, near: Selection | None) -> Selection:
     return choose.chosen(job, near, lambda _: None).selection
 

@@ -60,7 +60,7 @@ def tonight(plan: Plan, limit: int | None = None) -> Tonight:
         left=tuple(left_tasks),
         urgent=_urgent(plan, (*tasks, *left_tasks)),
         coming=_coming(plan),
-        cautions=cautions(plan.job, [_first_step_of(plan, t.faults[0]) for t in tasks if t.doing.by_hand]),
+        cautions=cautions(plan.job, [first_step_of(plan, t.faults[0]) for t in tasks if t.doing.by_hand]),
     )
 
 
@@ -218,7 +218,7 @@ def _waits(lines: Sequence[OrderLine], served: Sequence[Choice]) -> Iterator[int
                 yield step.option.days
 
 
-def _first_step_of(plan: Plan, fault: str) -> Route:
+def first_step_of(plan: Plan, fault: str) -> Route:
     """A fault's route without what follows its first step."""
     route = plan.selection.route_for(fault)
     if route is None or not isinstance(route.first, CheckStep | AttemptStep):

@@ -112,7 +112,7 @@ def show(out: Console, job: Job, entries: Sequence[h.Entry]) -> None:
     all_of_it = list(written(job, entries))
     for start in range(0, len(all_of_it), PAGE):
         out.print(_page(out, job, all_of_it[start : start + PAGE], among_others=len(all_of_it) > PAGE))
-    out.print(Text(_summed(job)))
+    out.print(Text(summed(job)))
 
 
 def _page(out: Console, job: Job, entries: Sequence[EntryWithMoney], *, among_others: bool) -> Table:
@@ -141,7 +141,8 @@ def _said(job: Job, entry: h.Entry) -> Text:
     return Text(f"STRUCK OUT by {entry.struck_by}: ").append(said, style="struck")
 
 
-def _summed(job: Job) -> str:
+def summed(job: Job) -> str:
+    """How the pot comes to what is left, in a sentence."""
     money, pot = job.currency.text, job.pot
     before = money(pot.purchase_minor + pot.spent_minor)
     return (

@@ -49,7 +49,7 @@ def what_to_do(job: Job, choice: Choice, numbered: steps.Numbers) -> RenderableT
         tree = steps.numbered(choice.route.first, numbered.trees[choice.fault.id])
         return Group(
             said[:-1],
-            *(Padding(Text(line), (0, 0, 0, depth)) for depth, line in route_words.route_lines(job, choice, tree)),
+            *(Padding(Text(line), (0, 0, 0, depth)) for depth, line, _ in route_words.route_lines(job, choice, tree)),
             Text(wording.why(job, choice), style="detail"),
         )
     if choice.option is None:

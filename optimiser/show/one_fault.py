@@ -32,9 +32,9 @@ def show(out: Console, known: FaultInFull) -> None:
         layout.section(out, "Opening up, once each", faults.opening(plan, opened))
     job = plan.job
     lists = (
-        ("Its parts in the orders", [_ordered(known, order, line) for order, line in _lines(known)]),
+        ("Its parts in the orders", [ordered(known, order, line) for order, line in order_lines(known)]),
         ("Checks not worth their time", [route_words.worth(job, choice, w) for w in choice.checks if w.left_out]),
-        ("Not offered", [wording.not_offered(job, barred) for barred in _barred(known)]),
+        ("Not offered", [wording.not_offered(job, barred) for barred in barred_for(known)]),
         ("Mind", remarks.of_fault(plan, known.fault)),
         ("Cautions", [f"{title}: {' '.join(said)}" for title, said in known.cautions.items()]),
     )
@@ -58,18 +58,19 @@ def _opened(known: FaultInFull) -> set[str]:
     return {access for step in found for access in step_access(known.plan.job, known.fault, step)}
 
 
-def _lines(known: FaultInFull) -> list[tuple[Order, OrderLine]]:
+def order_lines(known: FaultInFull) -> list[tuple[Order, OrderLine]]:
     """The lines of the plan's orders that it needs."""
     wanted = needs(known.choice)
     return [(order, line) for order in known.plan.orders for line in order.lines if line.quote.id in wanted]
 
 
-def _ordered(known: FaultInFull, order: Order, line: OrderLine) -> str:
+def ordered(known: FaultInFull, order: Order, line: OrderLine) -> str:
+    """A line of an order by its step number, in words."""
     number = steps.numbers(known.plan).lines[line.quote.id]
     return f"step {number}, {wording.order_line(known.plan.job, order.supplier.id, line)}"
 
 
-def _barred(known: FaultInFull) -> list[NotOffered]:
+def barred_for(known: FaultInFull) -> list[NotOffered]:
     """What could not be taken for it: its own checks and repairs, and what is quoted or lies there of its parts."""
     fault, job = known.choice.fault, known.plan.job
     parts = {part for repair in fault.repairs for part in repair.parts}
@@ -96,9 +97,9 @@ def document(known: FaultInFull) -> dict[str, Any]:
         "odds": [as_json.odds(one) for one in plan.odds.get(known.fault, ())],
         "orders": [
             {"supplier": order.supplier.id, "step": numbered.lines[line.quote.id]} | as_json.order_line(job, line)
-            for order, line in _lines(known)
+            for order, line in order_lines(known)
         ],
-        "not_offered": [as_json.not_offered(job, barred) for barred in _barred(known)],
+        "not_offered": [as_json.not_offered(job, barred) for barred in barred_for(known)],
         "remarks": remarks.of_fault(plan, known.fault),
         "cautions": {title: list(said) for title, said in known.cautions.items()},
     }

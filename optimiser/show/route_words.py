@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 from optimiser.model.job import Access, Job
 from optimiser.model.plan import CheckWorth, Choice, FirstCheck, Order, Plan
@@ -68,6 +69,14 @@ def shares(chances: Sequence[float]) -> list[str]:
 SELDOM = "write down what you saw and plan again"
 
 
+class RouteLine(NamedTuple):
+    """A line of a route: how far it stands in, what it says, and the number where it is a step (None: a result)."""
+
+    depth: int
+    said: str
+    step: int | None = None
+
+
 def route_lines(
     job: Job,
     choice: Choice,
@@ -75,14 +84,14 @@ def route_lines(
     depth: int = 0,
     opened: frozenset[str] = frozenset(),
     chance: float = 1.0,
-) -> Iterator[tuple[int, str]]:
+) -> Iterator[RouteLine]:
     """A route as short numbered lines with their indentation, to be followed step by step.
 
     ``chance`` is that of coming here; what is seldom come to is folded.
     """
     node = at.node
     if isinstance(node, Stop):
-        yield depth, "Leave it."
+        yield RouteLine(depth, "Leave it.")
         return
     named = step_access(job, choice.fault.id, node)
     new = [access for access in job.access if access.id in named and access.id not in opened]
@@ -98,7 +107,8 @@ def route_lines(
         *shared,
     ]
     behind = "; ".join(figure for figure in figures if figure)
-    yield depth, f"{at.number}. {_step(job, choice, node)}{f' ({behind})' if behind else ''}."
+    said = f"{at.number}. {_step(job, choice, node)}{f' ({behind})' if behind else ''}."
+    yield RouteLine(depth, said, at.number)
     if isinstance(node, CheckStep):
         yield from _results(job, choice, node.check, at, (depth, chance), opened)
         return
@@ -112,13 +122,13 @@ def route_lines(
 
 def _results(
     job: Job, choice: Choice, check: str, at: steps.Numbered, here: tuple[int, float], opened: frozenset[str]
-) -> Iterator[tuple[int, str]]:
+) -> Iterator[RouteLine]:
     """What follows the results of a check; those that are seldom seen are one line together, the last."""
     depth, chance = here
     told = [(name, likely, after) for name, likely, after in at.then if not steps.seldom(after, chance * likely)]
     folded = sum(likely for _, likely, _ in at.then) - sum(likely for _, likely, _ in told)
     if not told:
-        yield depth + 2, f"Whatever it shows: {SELDOM}."
+        yield RouteLine(depth + 2, f"Whatever it shows: {SELDOM}.")
         return
     several = len(at.then) > len(told)
     *parts, rest = shares([*(likely for _, likely, _ in told), folded])
@@ -126,7 +136,7 @@ def _results(
         said = f"{result(job, choice.fault.id, check, name)} ({share})"
         yield from _branch(job, choice, said, after, (depth + 2, depth + 4, chance * likely), opened)
     if several:
-        yield depth + 2, f"Otherwise ({rest}): {SELDOM}."
+        yield RouteLine(depth + 2, f"Otherwise ({rest}): {SELDOM}.")
 
 
 def _ahead(job: Job, node: CheckStep | AttemptStep) -> str:
@@ -139,16 +149,16 @@ def _ahead(job: Job, node: CheckStep | AttemptStep) -> str:
 
 def _branch(
     job: Job, choice: Choice, said: str, after: steps.Numbered, here: tuple[int, int, float], opened: frozenset[str]
-) -> Iterator[tuple[int, str]]:
+) -> Iterator[RouteLine]:
     """A result and what follows it; ``here``: where it stands, where its steps do, how likely it is from the root."""
     depth, deeper, chance = here
     if isinstance(after.node, Stop):
-        yield depth, f"{said}: leave it."
+        yield RouteLine(depth, f"{said}: leave it.")
         return
     if steps.seldom(after, chance):
-        yield depth, f"{said}: {SELDOM}."
+        yield RouteLine(depth, f"{said}: {SELDOM}.")
         return
-    yield depth, f"{said}:"
+    yield RouteLine(depth, f"{said}:")
     yield from route_lines(job, choice, after, deeper, opened, chance)
 
 
@@ -175,6 +185,11 @@ def result(job: Job, fault_id: str, check_id: str, name: str) -> str:
     """A result in words: "Much lost"; the complement of the only one written is "If not"."""
     if len(check_of(job, fault_id, check_id).results) == 1 and name.startswith("not-"):
         return "If not"
+    return result_in_words(name)
+
+
+def result_in_words(name: str) -> str:
+    """A result by its own words alone."""
     said = wording.plain(name.replace("-", " ").replace("_", " "))
     return said[:1].upper() + said[1:]
 

@@ -30,13 +30,13 @@ def show(out: Console, known: Tonight, at: str = "") -> None:
         out.print(_listed([tonight_words.cannot_wait(plan, task) for task in known.urgent]))
     if not known.tasks:
         out.print(Text(tonight_words.nothing(known)))
-    for heading, tasks in _headed(known.tasks):
+    for heading, tasks in headed(known.tasks):
         out.print(Text(heading, style="heading"))
         out.print(_tasks(plan, tasks, at))
     layout.lines(out, _below(known, at))
 
 
-def _headed(tasks: Sequence[Task]) -> Iterator[tuple[str, Sequence[Task]]]:
+def headed(tasks: Sequence[Task]) -> Iterator[tuple[str, Sequence[Task]]]:
     """The tasks by heading: the dangerous ones that come before all others have one of their own."""
     ahead = next((place for place, task in enumerate(tasks) if not task.dangerous), len(tasks))
     if ahead:

@@ -22,6 +22,7 @@ MODULES = {
 LAYERS = [
     {"cli", "__main__"},
     {"service"},
+    {"reporting"},
     {"replanning", "guide", "bookkeeping", "starting"},
     {"show"},
     {"changes"},
@@ -94,6 +95,7 @@ ONLY_IN = {
     "sqlite3": {"ledger"},
     "click": {"cli"},
     "rich": {"show"},
+    "jinja2": {"show.html.page"},
     "numpy": {"diagnosis", "orders", "solver"},
 }
 OPENS_FILES = {

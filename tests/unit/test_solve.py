@@ -15,7 +15,7 @@ from optimiser.model.job import Fault, Job, Pot, Repair, Solve
 from optimiser.model.plan import LAST, Selection, per_minor
 from optimiser.model.route import Route
 from optimiser.planning import options
-from optimiser.solver import backends, climbing, exact_solve, solve
+from optimiser.solver import backends, climbing, exact_solve
 from optimiser.solver.formulation import build
 from optimiser.solver.program import Mix
 from tests.tiny_job import BASE, HORN, LAMP, NEW, VARIANTS, but, planned

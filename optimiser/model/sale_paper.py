@@ -1,0 +1,78 @@
+"""What a buyer is told at the sale: what was found and done, with dates, and what was left undone."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from enum import StrEnum
+
+from optimiser.model.base import Record
+from optimiser.model.job import Fault, Job
+
+
+class Ended(StrEnum):
+    """How a fault stands at the sale, as far as the record tells.
+
+    ``CURED``: a repair was written down as a cure. ``TRIED``: repairs were tried and none cured. ``LOOKED_AT``: only
+    looked at. ``UNTOUCHED``: nothing was done.
+    """
+
+    CURED = "cured"
+    TRIED = "tried"
+    LOOKED_AT = "looked-at"
+    UNTOUCHED = "untouched"
+
+
+class PieceFitted(Record):
+    """Pieces that were used; ``price_minor`` is what was paid for them where the record knows their purchase.
+
+    ``supplier`` is None for what lay on the shelf; ``stayed`` whether they are still fitted.
+    """
+
+    part: str
+    units: int
+    condition: str
+    supplier: str | None = None
+    price_minor: int | None = None
+    warranty_months: int | None = None
+    stayed: bool = True
+
+
+class Deed(Record):
+    """One thing that was done or seen on a fault: a check with its result, a cause seen or ruled out, a repair."""
+
+    at: datetime
+    entry: int
+    check: str = ""
+    result: str = ""
+    cause: str = ""
+    repair: str = ""
+    cured: bool | None = None
+    pieces: tuple[PieceFitted, ...] = ()
+    price_minor: int = 0
+    by_workshop: bool = False
+
+
+class FaultStory(Record):
+    """A fault from the first look to the sale; ``noticed`` where it was seen later than the job was written."""
+
+    fault: Fault
+    ended: Ended
+    deeds: tuple[Deed, ...]
+    noticed: datetime | None = None
+
+    @property
+    def done(self) -> bool:
+        """Whether it is mended."""
+        return self.ended == Ended.CURED
+
+
+class SalePaper(Record):
+    """Every fault, the mended ones first as they were mended, then the others, the gravest first."""
+
+    job: Job
+    day: date | None
+    """The day of the job or of the last entry, whichever is later."""
+    mended: tuple[FaultStory, ...]
+    left: tuple[FaultStory, ...]
+    spare: tuple[PieceFitted, ...] = ()
+    """Pieces bought and neither fitted nor sent back: they may go with the vehicle."""

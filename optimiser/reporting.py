@@ -1,0 +1,32 @@
+"""The papers that are made of a plan and the record: the report, and what is told at the sale."""
+
+from __future__ import annotations
+
+from optimiser.model.plan import Plan
+from optimiser.model.report import Report
+from optimiser.model.sale_paper import SalePaper
+from optimiser.replanning import Progress, quiet
+from optimiser.state import Moment, sale_record
+
+SECONDS_FOR_CAUSES = 1.0
+"""A report is drawn, not searched: longer belongs to the verb that is asked what moved."""
+
+
+def report(
+    now: Moment, plan: Plan, took_seconds: float, minutes: int | None = None, at: str = "", progress: Progress = quiet
+) -> Report:
+    """All that a report tells of a plan of this moment, which took so long to make.
+
+    ``minutes`` are those of the evening (None: no end), ``at`` is the job as it was named.
+    """
+    from optimiser import changes  # noqa: PLC0415 - only where something was planned
+    from optimiser.planning import report as planned  # noqa: PLC0415
+
+    clock = changes.Deadline(SECONDS_FOR_CAUSES, longest=took_seconds)
+    moves = changes.since(plan, now, clock, progress) if now.plans.made else None
+    return planned.report(plan, now.record, moves, minutes, at)
+
+
+def sale_paper(now: Moment) -> SalePaper:
+    """What was found and done, and what was left undone, from the record alone; nothing is planned."""
+    return sale_record.paper(now.job, now.record)

@@ -1,0 +1,36 @@
+"""The report: every section's data in the order of the work, filled into one file that needs nothing beside it."""
+
+from __future__ import annotations
+
+from optimiser.model.report import Report
+from optimiser.show.html import fault_sheets, page, sections, taken_as_given
+from optimiser.show.html.marks import CautionsTold
+
+CONTENTS = (
+    ("next", "What next"),
+    ("pot", "The pot"),
+    ("faults", "Fault by fault"),
+    ("orders", "Orders"),
+    ("moved", "What moved"),
+    ("diary", "What happened"),
+    ("given", "Taken as given"),
+)
+"""The sections by anchor and name, in the order of the work."""
+
+
+def report(known: Report) -> str:
+    """The whole file as text."""
+    anchors, told = fault_sheets.anchors(known.plan), CautionsTold()
+    return page.filled(
+        "report.html",
+        contents=CONTENTS,
+        head=sections.head(known.plan),
+        next=sections.next_steps(known, told, anchors),
+        pot=sections.pot(known.plan, anchors),
+        faults=fault_sheets.sheets(known, told, anchors),
+        cured=sections.cured(known.plan),
+        orders=sections.orders(known.plan),
+        moved=sections.moved(known),
+        diary=sections.happened(known),
+        given=taken_as_given.given(known),
+    )

@@ -1,0 +1,103 @@
+"""The paper for the sale: what was found and done, with dates and conditions, and what was left undone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from optimiser.model.job import Job, Severity
+from optimiser.model.sale_paper import Deed, Ended, FaultStory, PieceFitted, SalePaper
+from optimiser.show import cause_words, route_words, wording
+from optimiser.show.html import marks, page
+from optimiser.show.html.marks import Grave
+
+ENDED = {
+    Ended.CURED: "Put right",
+    Ended.TRIED: "Tried, and not put right",
+    Ended.LOOKED_AT: "Looked at, and not put right",
+    Ended.UNTOUCHED: "Not put right; nothing was done",
+}
+
+
+@dataclass(frozen=True)
+class StoryLine:
+    """Something done, with its day."""
+
+    day: str
+    said: str
+
+
+@dataclass(frozen=True)
+class Story:
+    """A fault from the first look on."""
+
+    title: str
+    grave: Grave
+    ended: str
+    lines: tuple[StoryLine, ...]
+
+
+def sale(paper: SalePaper, *, prices: bool = False) -> str:
+    """The whole paper as text of an HTML file; with ``prices`` what parts and work cost."""
+    job, day = paper.job, paper.day
+    dangerous = [one for one in paper.left if one.fault.severity == Severity.DANGEROUS]
+    return page.filled(
+        "sale.html",
+        title=marks.short(wording.title(job), marks.MOST_OF_A_NAME),
+        day="" if day is None else f"{day.day} {day:%B %Y}",
+        dangers=_dangers(dangerous),
+        mended=tuple(_story(job, one, prices=prices) for one in paper.mended),
+        left=tuple(_story(job, one, prices=prices) for one in paper.left),
+        spare=tuple(_piece(job, piece, prices=prices) for piece in paper.spare),
+    )
+
+
+def _dangers(found: list[FaultStory]) -> str:
+    if not found:
+        return ""
+    titles = "; ".join(marks.short(wording.plain(one.fault.title or one.fault.id)) for one in found)
+    return f"NOT FIT FOR USE: dangerous and not put right: {titles}."
+
+
+def _story(job: Job, one: FaultStory, *, prices: bool) -> Story:
+    title = wording.plain(one.fault.title or one.fault.id)
+    noticed = [] if one.noticed is None else [StoryLine(_day(one.noticed), "Noticed.")]
+    deeds = [StoryLine(_day(deed.at), _deed(job, one, deed, prices=prices)) for deed in one.deeds]
+    grave = marks.SIGNS[one.fault.severity]
+    return Story(marks.short(title, marks.MOST_OF_A_NAME), grave, ENDED[one.ended], (*noticed, *deeds))
+
+
+def _day(at: datetime) -> str:
+    return f"{at.astimezone():%d %B %Y}".removeprefix("0")
+
+
+def _deed(job: Job, story: FaultStory, deed: Deed, *, prices: bool) -> str:
+    """What was done, in a sentence or two."""
+    said = " ".join(_told(job, story, deed, prices=prices))
+    cost = f" {wording.amount(job, deed.price_minor)} paid for it." if prices and deed.price_minor else ""
+    return f"{said}{cost}"
+
+
+def _told(job: Job, story: FaultStory, deed: Deed, *, prices: bool) -> Iterator[str]:
+    fault = story.fault
+    if deed.check:
+        yield f"{cause_words.check_title(fault, deed.check)}: {route_words.result_in_words(deed.result).lower()}."
+    elif deed.cause:
+        cause = wording.plain(deed.cause)
+        yield f"Seen: it is {cause}." if deed.result == "it-is" else f"Seen: it is not {cause}."
+    elif deed.repair:
+        by = ", by a workshop" if deed.by_workshop else ""
+        yield f"{cause_words.repair_title(fault, deed.repair)}{by}: {'cured' if deed.cured else 'did not cure it'}."
+        for piece in deed.pieces:
+            yield f"{_piece(job, piece, prices=prices)}{'' if piece.stayed else ', taken out again'}."
+    else:
+        yield "Works since its twin was mended." if deed.result == "works" else "As it was after its twin was mended."
+
+
+def _piece(job: Job, piece: PieceFitted, *, prices: bool) -> str:
+    """A part with its condition and, as far as the record knows, where it came from and its warranty."""
+    source = "" if piece.supplier is None else f", from {wording.supplier(job, piece.supplier)}"
+    warranty = f", {piece.warranty_months} months of warranty when bought" if piece.warranty_months else ""
+    price = f", {wording.amount(job, piece.price_minor)}" if prices and piece.price_minor is not None else ""
+    return f"{piece.units} x {wording.part(job, piece.part)}, {piece.condition}{source}{warranty}{price}"

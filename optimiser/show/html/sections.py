@@ -1,0 +1,318 @@
+"""The sections of the report that are about the whole job, as plain data: next, pot, orders, moves, diary."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from optimiser.model.plan import Order, OrderLine, Plan
+from optimiser.model.quotes import STILL_TO_BE_ASKED
+from optimiser.model.report import Report
+from optimiser.model.tonight import Doing, Task
+from optimiser.show import (
+    change_words,
+    danger_words,
+    diary,
+    diary_words,
+    outcome_words,
+    remarks,
+    rough_words,
+    route_words,
+    steps,
+    tonight,
+    tonight_words,
+    wording,
+)
+from optimiser.show.html import marks, pictures
+from optimiser.show.html.marks import Caution, CautionsTold
+
+MOST_ENTRIES = 2_000
+"""Entries of the diary that are told; of more, the latest."""
+
+
+@dataclass(frozen=True)
+class HeadSection:
+    """What stands above all sections."""
+
+    title: str
+    day: str
+    headline: tuple[str, ...]
+    dangers: tuple[str, ...]
+    grave: tuple[str, ...]
+    mind: tuple[str, ...]
+
+
+def head(plan: Plan) -> HeadSection:
+    """The answer in a few sentences, and what is dangerous."""
+    job, day = plan.job, plan.job.settings.today
+    gain = (wording.gain(plan),) if plan.profit_minor is not None else ()
+    rough = rough_words.in_short(plan)
+    return HeadSection(
+        title=marks.short(wording.title(job), marks.MOST_OF_A_NAME),
+        day="" if day is None else f"{day.day} {day:%B %Y}",
+        headline=(wording.headline(plan), *gain, wording.outcome(job, plan.outcome)),
+        dangers=tuple(line.removeprefix(danger_words.MARK) for line in danger_words.lines(job, plan.selection)),
+        grave=tuple(line.removeprefix(danger_words.MARK) for line in remarks.grave(plan)),
+        mind=(*remarks.in_short(plan), *([rough.removeprefix(danger_words.MARK)] if rough else ())),
+    )
+
+
+@dataclass(frozen=True)
+class Tick:
+    """A task to tick off."""
+
+    number: str
+    title: str
+    said: str
+    dangerous: bool
+    time: str
+    beside: tuple[str, ...]
+    typed: str
+    cautions: tuple[Caution, ...]
+    sheet: str = ""
+    """The anchor of the fault's own sheet, empty for an order."""
+
+
+@dataclass(frozen=True)
+class TickGroup:
+    """Tasks of one kind."""
+
+    heading: str
+    ticks: tuple[Tick, ...]
+
+
+@dataclass(frozen=True)
+class NextSection:
+    """What to do next, with the cautions of that work in full."""
+
+    first: str
+    summary: str
+    urgent: tuple[str, ...]
+    groups: tuple[TickGroup, ...]
+    below: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+
+
+def next_steps(known: Report, told: CautionsTold, anchors: dict[str, str]) -> NextSection:
+    """The tasks as ``tonight`` has them."""
+    found, plan = known.tonight, known.plan
+    groups = tuple(
+        TickGroup(heading, tuple(tick(known, task, anchors) for task in tasks))
+        for heading, tasks in tonight.headed(found.tasks)
+    )
+    left = "; ".join(tonight_words.left_over(plan, task) for task in found.left)
+    by = plan.job.settings.needed_by
+    below = (
+        *([f"For another evening: {left}."] if left else ()),
+        *(tonight_words.on_the_way(plan) if found.tasks else ()),
+        *([f"All of it is needed by {tonight_words.day(plan, by)}."] if by is not None else ()),
+    )
+    return NextSection(
+        first=tonight_words.next_step(plan),
+        summary=_filled(found.minutes, found.limit) if found.tasks else "",
+        urgent=tuple(tonight_words.cannot_wait(plan, task) for task in found.urgent),
+        groups=groups,
+        below=below,
+        cautions=told.tell(found.cautions),
+    )
+
+
+def _filled(minutes: int, limit: int | None) -> str:
+    """How much work it is."""
+    work = f"{wording.hours(minutes)} of work" if minutes else "No work at the vehicle"
+    return f"{work}." if limit is None else f"{work} in an evening of {wording.hours(limit)}."
+
+
+def tick(known: Report, task: Task, anchors: dict[str, str]) -> Tick:
+    """A task as a line to tick off."""
+    plan = known.plan
+    if task.supplier:
+        asked = task.doing == Doing.ASK
+        title = tonight_words.parts(plan, task) if asked else wording.supplier(plan.job, task.supplier)
+        said = tonight_words.order(plan, task)
+    else:
+        title, said = tonight_words.fault(plan, task, marked=False), f"{tonight_words.deed(plan.job, task)}."
+    cautions = known.first_cautions.get(task.faults[0], {}) if task.doing.by_hand else {}
+    return Tick(
+        number="" if task.supplier else tonight_words.numbers(plan, task),
+        title=marks.short(title, marks.MOST_OF_A_NAME),
+        said=f"{said[:1].upper()}{said[1:]}",
+        dangerous=task.dangerous,
+        time=wording.hours(task.minutes) if task.minutes else "",
+        beside=tuple(tonight_words.beside(plan, task)),
+        typed=tonight_words.said_typed(tonight_words.typed(plan, task, known.at)),
+        cautions=marks.pointed(cautions),
+        sheet="" if task.supplier else anchors[task.faults[0]],
+    )
+
+
+@dataclass(frozen=True)
+class PotSection:
+    """The money."""
+
+    picture: pictures.PotPicture
+    fixes: pictures.FixesPicture | None
+    beside: tuple[str, ...]
+    deposits: tuple[str, ...]
+
+
+def pot(plan: Plan, anchors: dict[str, str]) -> PotSection:
+    """The pot as one bar, what it buys, and what is due back."""
+    due = plan.purse.deposits_due_minor
+    back = [f"{wording.amount(plan.job, due)} of the deposits comes back with the old units."] if due else []
+    told = (outcome_words.time(plan, worth=True), outcome_words.at_the_sale(plan), outcome_words.safety(plan))
+    return PotSection(
+        picture=pictures.pot(plan),
+        fixes=pictures.fixes(plan, anchors),
+        beside=(*(said for said in told if said), *back),
+        deposits=tuple(f"{wording.deposit_due(plan.job, one)}." for one in plan.deposits_back),
+    )
+
+
+def cured(plan: Plan) -> tuple[str, ...]:
+    """The faults that are cured already."""
+    return tuple(marks.short(wording.plain(fault.title or fault.id)) for fault in plan.job.closed)
+
+
+@dataclass(frozen=True)
+class OrderRow:
+    """A line of an order."""
+
+    number: str
+    part: str
+    condition: str
+    packs: str
+    price: str
+    goods: str
+    ref: str
+
+
+@dataclass(frozen=True)
+class OrderSheet:
+    """An order to one supplier."""
+
+    supplier: str
+    rows: tuple[OrderRow, ...]
+    sums: str
+    waits: str
+
+
+@dataclass(frozen=True)
+class Orders:
+    """Every order, and what was bought and is not fitted."""
+
+    sheets: tuple[OrderSheet, ...]
+    on_order: tuple[str, ...]
+    leftovers: tuple[str, ...]
+    note: str
+
+
+def orders(plan: Plan) -> Orders:
+    """The orders that are sure, one sheet a supplier."""
+    job, numbered = plan.job, steps.numbers(plan)
+    total = sum(order.total_minor for order in plan.orders)
+    note = f"{wording.amount(job, total)} in all, postage in it." if plan.orders else "Nothing to order."
+    return Orders(
+        sheets=tuple(_sheet(plan, order, numbered) for order in plan.orders),
+        on_order=tuple(f"{wording.on_order(job, some)}." for some in job.on_order),
+        leftovers=tuple(f"{over.units} x {wording.part(job, over.part)}" for over in plan.leftovers),
+        note=note,
+    )
+
+
+def _sheet(plan: Plan, order: Order, numbered: steps.Numbers) -> OrderSheet:
+    job, asked = plan.job, order.supplier.id == STILL_TO_BE_ASKED
+    name = marks.short(wording.supplier(job, order.supplier.id), marks.MOST_OF_A_NAME)
+    return OrderSheet(
+        supplier="Still to be asked: rough prices" if asked else name,
+        rows=tuple(_row(plan, line, numbered) for line in order.lines),
+        sums=order_sums(plan, order),
+        waits=route_words.may_wait(plan, order, numbered),
+    )
+
+
+def _row(plan: Plan, line: OrderLine, numbered: steps.Numbers) -> OrderRow:
+    text, quote = plan.job.currency.text, line.quote
+    return OrderRow(
+        number=str(numbered.lines[quote.id]),
+        part=wording.part(plan.job, quote.part),
+        condition=quote.condition,
+        packs=f"{line.packs}" if quote.pack == 1 else f"{line.packs} of {quote.pack}",
+        price=text(quote.price_minor),
+        goods=text(line.goods_minor),
+        ref=wording.plain(quote.ref),
+    )
+
+
+def order_sums(plan: Plan, order: Order) -> str:
+    """Goods, postage, deposits and what is to pay."""
+    job, text = plan.job, plan.job.currency.text
+    waiver = wording.waiver(job, order)
+    postage = f"postage {text(order.postage_minor)}{f' ({waiver})' if waiver else ''}"
+    deposits = f", deposits {text(order.deposits_minor)}" if order.deposits_minor else ""
+    trip = f" Fetching it takes {order.supplier.trip_minutes} min." if order.supplier.trip_minutes else ""
+    return f"Goods {text(order.goods_minor)}, {postage}{deposits}: {wording.amount(job, order.total_minor)} to pay.{trip}"  # noqa: E501 # fmt: skip
+
+
+@dataclass(frozen=True)
+class Moved:
+    """How the plan moved since the last one that knew less."""
+
+    since: str
+    moves: tuple[str, ...]
+    sums: tuple[str, ...]
+
+
+def moved(known: Report) -> Moved:
+    """What moved, and why as far as that is known."""
+    moves = known.moves
+    if moves is None:
+        return Moved("No earlier plan is kept to compare with.", (), ())
+    telling = change_words.Telling(moves)
+    found = tuple(telling.move(one) for one in moves.moved)
+    since = f"Against plan {moves.number} of {moves.at:%d %B %Y, %H:%M} UTC."
+    rest = (*change_words.sums(moves).splitlines(), change_words.unmoved(moves), *change_words.tail(moves))
+    nothing = () if found else (change_words.nothing_moved(moves),)
+    return Moved(since, found, tuple(said for said in (*nothing, *rest) if said))
+
+
+@dataclass(frozen=True)
+class DiaryRow:
+    """An entry of the record."""
+
+    number: str
+    day: str
+    said: str
+    money: str
+    left: str
+    struck: str = ""
+
+
+@dataclass(frozen=True)
+class Diary:
+    """What happened, in order."""
+
+    rows: tuple[DiaryRow, ...]
+    sums: str = ""
+    earlier: str = ""
+    """What is said of entries before the first that is told."""
+
+
+def happened(known: Report) -> Diary:
+    """The entries with the money; days are those of the clock where the person is."""
+    job = known.plan.job
+    written = list(diary.written(job, known.entries))
+    text, told = job.currency.text, written[-MOST_ENTRIES:]
+    rows = tuple(
+        DiaryRow(
+            number=str(entry.number),
+            day=f"{entry.happening.at.astimezone():%d %b %Y}",
+            said=diary_words.said(job, entry.happening),
+            money=text(-minor) if minor else "",
+            left=text(left) if minor else "",
+            struck="" if entry.struck_by is None else f"struck out by {entry.struck_by}",
+        )
+        for entry, minor, left in told
+    )
+    more = len(written) - len(told)
+    earlier = f"{more} earlier entries are not told here: optimiser diary lists them." if more else ""
+    return Diary(rows, diary.summed(job) if rows else "", earlier)

@@ -1,0 +1,49 @@
+"""Papers as files: all of a call are put in place together, or none of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from contextlib import suppress
+from pathlib import Path
+
+from optimiser import files
+from optimiser.errors import CallError
+
+MEND = "Name a file in a folder that you may write to."
+
+
+def put(papers: Mapping[Path, bytes]) -> None:
+    """Write papers by their paths, folders that are not there yet made first.
+
+    Raises ``CallError`` where one cannot be written; then none is, and what was there before still is.
+    """
+    made = list[Path]()
+    try:
+        for folder in {path.parent for path in papers}:
+            if not folder.is_dir():
+                folder.mkdir()
+                made.append(folder)
+        for path in papers:
+            if path.exists() and not path.is_file():
+                raise CallError(f"{path} is no plain file.", MEND)
+        with files.put_in_place(*papers) as places:
+            for place, content in zip(places, papers.values(), strict=True):
+                place.write(content)
+    except OSError as error:
+        _unmade(made)
+        named = error.filename if error.filename is not None else next(iter(papers))
+        raise CallError(f"{_shown(named, papers)} cannot be written: {error.strerror}.", MEND) from None
+    except CallError:
+        _unmade(made)
+        raise
+
+
+def _unmade(folders: list[Path]) -> None:
+    for folder in folders:
+        with suppress(OSError):
+            folder.rmdir()
+
+
+def _shown(named: object, papers: Mapping[Path, bytes]) -> object:
+    """The paper that a file beside its place stands for."""
+    return next((path for path in papers if f".{path.name[:40]}." in str(named)), named)

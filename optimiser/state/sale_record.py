@@ -1,0 +1,80 @@
+"""The record told fault by fault, for the sale: what was seen and done on each, and what was not put right."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import datetime
+
+from optimiser.model import events as h
+from optimiser.model.job import Fault, Job
+from optimiser.model.sale_paper import Deed, Ended, FaultStory, PieceFitted, SalePaper
+
+
+def paper(job: Job, record: Sequence[h.Entry]) -> SalePaper:
+    """The whole of it, from the entries that count."""
+    counted = list(h.standing(record))
+    bought = {entry.number: entry.happening for entry in counted if isinstance(entry.happening, h.Purchase)}
+    deeds, noticed = defaultdict[str, list[Deed]](list), dict[str, datetime]()
+    by_workshop = {(f.id, r.id) for f in (*job.faults, *job.closed) for r in f.repairs if r.by == "workshop"}
+    for entry in counted:
+        what = entry.happening
+        if isinstance(what, h.NewFault):
+            noticed.setdefault(what.fault, what.at)
+        elif isinstance(what, h.CheckMade | h.SeenToBe | h.SeenNotToBe | h.AfterCure | h.Fitting):
+            deeds[what.fault].append(_deed(entry.number, what, bought, by_workshop))
+    mended = [_story(fault, deeds[fault.id], noticed, cured=True) for fault in job.closed]
+    left = [_story(fault, deeds[fault.id], noticed, cured=False) for fault in job.faults]
+    days = [job.settings.today, *(entry.happening.at.astimezone().date() for entry in counted)]
+    return SalePaper(
+        job=job,
+        day=max((day for day in days if day is not None), default=None),
+        mended=tuple(sorted(mended, key=lambda one: (one.deeds[-1].at.isoformat() if one.deeds else "", one.fault.id))),
+        left=tuple(sorted(left, key=lambda one: (one.fault.severity.rank, -one.fault.importance))),
+        spare=tuple(_spare(job, bought)),
+    )
+
+
+def _story(fault: Fault, deeds: Sequence[Deed], noticed: Mapping[str, datetime], *, cured: bool) -> FaultStory:
+    tried = any(deed.repair for deed in deeds)
+    ended = Ended.CURED if cured else Ended.TRIED if tried else Ended.LOOKED_AT if deeds else Ended.UNTOUCHED
+    return FaultStory(fault=fault, ended=ended, deeds=tuple(deeds), noticed=noticed.get(fault.id))
+
+
+Seen = h.CheckMade | h.SeenToBe | h.SeenNotToBe | h.AfterCure | h.Fitting
+
+
+def _deed(number: int, what: Seen, bought: Mapping[int, h.Purchase], by_workshop: set[tuple[str, str]]) -> Deed:
+    if isinstance(what, h.CheckMade):
+        return Deed(at=what.at, entry=number, check=what.check, result=what.result, price_minor=what.cost_minor)
+    if isinstance(what, h.SeenToBe):
+        return Deed(at=what.at, entry=number, cause=what.cause, result="it-is")
+    if isinstance(what, h.SeenNotToBe):
+        return Deed(at=what.at, entry=number, cause=what.cause, result="it-is-not")
+    if isinstance(what, h.AfterCure):
+        return Deed(at=what.at, entry=number, result="works" if what.works else "still")
+    return Deed(
+        at=what.at, entry=number, repair=what.repair, cured=what.cured, price_minor=what.price_minor,
+        pieces=tuple(_fitted(piece, bought) for piece in what.pieces),
+        by_workshop=(what.fault, what.repair) in by_workshop,
+    )  # fmt: skip
+
+
+def _fitted(piece: h.FittedPiece, bought: Mapping[int, h.Purchase]) -> PieceFitted:
+    """Pieces of a fitting, with what their purchase says of them; deposits and postage are no price of a piece."""
+    sold = None if piece.bought is None else bought.get(piece.bought)
+    price = None if sold is None else (2 * piece.units * sold.price_minor + sold.pack) // (2 * sold.pack)
+    return PieceFitted(
+        part=piece.part, units=piece.units, condition=piece.condition, stayed=piece.then == "stays-on",
+        supplier=None if sold is None else sold.supplier, price_minor=price,
+        warranty_months=None if sold is None else sold.warranty_months,
+    )  # fmt: skip
+
+
+def _spare(job: Job, bought: Mapping[int, h.Purchase]) -> Iterator[PieceFitted]:
+    """What was bought and lies there."""
+    for some in job.on_order:
+        sold = bought.get(some.bought)
+        if sold is not None:
+            yield PieceFitted(part=some.part, units=some.units, condition=sold.condition, supplier=some.supplier,
+                              stayed=False)  # fmt: skip
