@@ -57,7 +57,7 @@ def test_a_check_of_which_everything_is_seldom() -> None:
     (choice,) = plan.choices
     assert choice.route is not None
     at = steps.numbered(choice.route.first, steps.numbers(plan).trees["pump"])
-    said = [line for _, line in route_words.route_lines(plan.job, choice, at, chance=0.01)]
+    said = [line for _, line, *_ in route_words.route_lines(plan.job, choice, at, chance=0.01)]
     assert said[1:] == ["Nothing (20%): leave it.", f"Otherwise (80%): {OTHERWISE}"]
 
 
