@@ -14,6 +14,6 @@ ordered = tables.orders(service.plan(job)).set_index("quote")["packs"]
 
 quotes["ordered"] = quotes["quote"].map(ordered).fillna(0).astype(int)
 columns = ["supplier", "condition", "price", "pack", "price_each", "postage", "good_chance", "lead_days", "ordered"]
-for part in ("front-disc", "rear-cylinder", "starter-motor"):
+for part in ("front-drum", "rear-cylinder", "starter-motor"):
     print(f"\n{part}")
     print(quotes[quotes["part"] == part][columns].to_string(index=False))

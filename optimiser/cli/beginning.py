@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -193,9 +194,14 @@ def _wanted(text: str, known: dict[str, Pattern], call: str, name: str = "") -> 
     if pattern is None:
         near = "; ".join(f"{found.pattern.id} ({found.pattern.title})" for found in told.found)
         mend = f"Say which: {call} with one of {near}." if near else "Say it in other words."
-        plain = f'Or by no pattern: optimiser add "{told.words}" --plain --severity major --chance 0.9 --price 45'
-        raise CallError(f"It is not sure what {told.words!r} means.", f"{mend} {plain}")
+        raise CallError(
+            f"It is not sure what {told.words!r} means.", f"{mend} Or by no pattern: {_by_no_pattern(told.words)}"
+        )
     return replace(told.wanted(pattern), name=name)
+
+
+def _by_no_pattern(words: str) -> str:
+    return f"optimiser add {shlex.quote(words)} --plain --severity major --chance 0.9 --price 45"
 
 
 def _chosen(told: Said, known: dict[str, Pattern]) -> Pattern | None:
@@ -221,7 +227,7 @@ def _asked(known: dict[str, Pattern]) -> Sequence[Wanted]:
             told = said(words, known)
             pattern = told.surely or _chosen(told, known)
             if pattern is None:
-                click.echo(f'Left out for now: {words}. Add it later: optimiser add "{words}" --plain', err=True)
+                click.echo(f"Left out for now: {words}. Add it later: {_by_no_pattern(words)}", err=True)
                 continue
             wanted.append(_told_more(told, pattern))
 

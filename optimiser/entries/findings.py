@@ -84,7 +84,10 @@ def _new(desk: Desk, title: str, severity: Severity | None) -> h.NewFault | None
         return None
     if severity is None:
         desk.notes.append("Taken as major. If it is not: optimiser strike, then again with --severity.")
-    desk.notes.append(f'To have it planned, write a [[fault]] with id = "{name}" and its repairs into job.toml.')
+    desk.notes.append(
+        f'To have it planned: optimiser add "{title}" --as {name}; or write a [[fault]] with id = "{name}" and its'
+        " repairs into job.toml."
+    )
     return desk.made(h.NewFault, fault=name, title=title, severity=severity)
 
 

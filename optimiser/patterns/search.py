@@ -17,12 +17,13 @@ ALIKE = 82.0
 """How alike two words must be spelt, of 100, to count as one."""
 ASKED, TITLED, TOLD = 1.0, 1.0, 0.45
 """What a word counts for where people ask by it, in the title, and in the titles of checks, repairs and parts."""
-SURE, AHEAD = 0.62, 1.15
+SURE, AHEAD = 0.62, 1.3
 """How much of what was said a pattern must know, and by what factor it must lead, to be taken without asking."""
 WHOLE = 0.5
 """What a whole phrase that reads alike adds."""
-ANOTHER_KIND = 0.7
-"""What is left of a pattern's score where the words are about another kind of thing."""
+ANOTHER_KIND, NO_KIND = 0.7, 0.88
+"""What is left of a pattern's score where the words are about another kind of thing, and where they name none and it is
+not about a road vehicle."""
 WORD = re.compile(r"[a-z0-9]+")
 
 
@@ -109,7 +110,10 @@ class _Shelf:
             phrases = [" ".join(stemmed(phrase)) for phrase in (*pattern.asked_as, pattern.title)]
             reads = max((fuzz.token_sort_ratio(plain, phrase) for phrase in phrases), default=0.0) / 100
             score = (known / whole + WHOLE * reads**2) / (1 + WHOLE) if known else 0.0
-            score *= 1.0 if not meant or pattern.serves in meant else ANOTHER_KIND
+            if meant:
+                score *= 1.0 if pattern.serves in meant else ANOTHER_KIND
+            elif pattern.serves != "road":
+                score *= NO_KIND
             if score:
                 yield _Scored(pattern, score, plain in phrases)
 

@@ -41,7 +41,8 @@ def show(out: Console, folder: Path, job: Job, names: Sequence[str], added: Sequ
             "Odds, minutes and rough prices are common practice, no published source: put in what you know better."
         )
     where = "" if folder == Path() else f" {wording.plain(str(folder))}"
-    out.print(f"Next: optimiser plan{where}", highlight=False)
+    following = f"optimiser plan{where}" if job.faults else f'optimiser add{where} "WHAT IS WRONG"'
+    out.print(f"Next: {following}", highlight=False)
 
 
 def _added(job: Job, added: Sequence[tuple[str, str]]) -> Iterator[tuple[Fault, str]]:

@@ -52,7 +52,7 @@ def show(out: Console, plan: Plan) -> None:
     out.print(Text(" " + "".join(sign * many for sign, many in zip(signs, drawn, strict=True)), style="money"))
     text = plan.job.currency.text
     entries = [f"{sign} {name} {text(minor)}" for sign, (name, minor) in zip(signs, known, strict=True) if minor]
-    for line in _packed(entries, width):
+    for line in _packed(entries, out.width - 1):
         out.print(Text(f" {line}"))
 
 

@@ -191,13 +191,14 @@ def _below(answer: Plan, at: str) -> Iterator[str]:
 def _elsewhere(answer: Plan) -> Iterator[str]:
     """What only the whole plan tells, counted."""
     job = answer.job
+    checks = sum(worth.left_out for choice in answer.choices for worth in choice.checks)
     counted = (
         (len(job.closed), "cured"),
         (len(job.on_order), "bought and not fitted"),
-        (len(answer.deposits_back), "deposits due back"),
+        (len(answer.deposits_back), "deposit{s} due back"),
         (len(answer.leftovers), "left over"),
-        (sum(worth.left_out for choice in answer.choices for worth in choice.checks), "checks not worth their time"),
+        (checks, "check{s} not worth the time"),
         (len(answer.not_offered), "not offered"),
-        (sum(said.remark in remarks.DETAIL for said in answer.notices), "to mind"),
+        (sum(said.remark in remarks.DETAIL for said in answer.notices), "remark{s}"),
     )
-    yield from (f"{many} {what}" for many, what in counted if many)
+    yield from (f"{many} {what.format(s='' if many == 1 else 's')}" for many, what in counted if many)

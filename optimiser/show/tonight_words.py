@@ -138,8 +138,9 @@ def typed(plan: Plan, task: Task, at: str = "") -> list[str]:
     if task.doing == Doing.ASK:
         return []
     if task.doing == Doing.ORDER:
-        lines = _of_lines(plan, task.lines)
-        named = shlex.quote(task.supplier) if len(lines) > MOST_TYPED and not task.later else " ".join(map(str, lines))
+        lines = _of_lines(plan, task.lines or task.later)
+        whole = not (task.lines and task.later)
+        named = shlex.quote(task.supplier) if len(lines) > MOST_TYPED and whole else " ".join(map(str, lines))
         return [f"optimiser bought{place} {named}"]
     if task.doing == Doing.LOOK:
         return [f"optimiser found{place} {number} {shlex.quote(result)}" for result in _results(plan, job, task)]
@@ -232,23 +233,28 @@ def left_over(plan: Plan, task: Task) -> str:
 def evening(known: Tonight) -> str:
     """How much of the evening is filled."""
     limit = "" if known.limit is None else f" of {wording.hours(known.limit)}"
-    work = f": {wording.hours(known.minutes)} of work{limit}" if known.minutes else ""
-    return f"{wording.title(known.plan.job)}, what is next{work}"
+    filled = f" ({wording.hours(known.minutes)}{limit})" if known.minutes else ""
+    return f"{wording.title(known.plan.job)}: what is next{filled}"
 
 
 def on_the_way(plan: Plan) -> list[str]:
-    """What was bought and is not here yet."""
-    return [f"On its way: {wording.on_order(plan.job, some)}." for some in plan.job.on_order if some.days]
+    """What was bought and is not here yet, in a sentence; none where all of it is."""
+    coming = [
+        f"{some.units} x {wording.part(plan.job, some.part)} (entry {some.bought}), {days(some.days)}"
+        for some in plan.job.on_order
+        if some.days
+    ]
+    return [f"On its way: {'; '.join(coming)}."] if coming else []
 
 
 def _still_open(plan: Plan, tasks: Sequence[Task]) -> str:
     """The dangerous faults that no task serves: they are never passed over in silence."""
     served = {name for task in tasks for name in task.faults}
-    missing = [one.fault for one in dangers(plan.job, plan.selection) if one.fault.id not in served]
-    if not missing:
-        return ""
-    titles = "; ".join(wording.plain(one.title or one.id) for one in missing)
-    return f" DANGEROUS and still open, with nothing to do for it yet: {titles}."
+    missing = [plan.choice(one.fault.id) for one in dangers(plan.job, plan.selection) if one.fault.id not in served]
+    waiting = [f"{wording.fault(c)} ({days(c.option.days)})" for c in missing if c.option is not None]
+    others = [wording.fault(choice) for choice in missing if choice.option is None]
+    said = f" DANGEROUS and waiting for its parts: {'; '.join(waiting)}." if waiting else ""
+    return said + (f" DANGEROUS and still open, with nothing to do for it yet: {'; '.join(others)}." if others else "")
 
 
 def caution_titles(known: Sequence[str]) -> str:

@@ -169,7 +169,7 @@ def test_the_full_job_s_readme_gives_the_plan_s_figures() -> None:
         f"{round(plan.expected_minutes / 60)} hours as expected, {round(plan.minutes / 60)} at the most",
     ):
         assert figure in said
-    looked = {"wipers", "blower", "tail-lift", "reading-room-heater", "window-offside", "window-nearside"}
+    looked = {"wipers", "blower", "tail-lift", "reading-room-heater", "step-rear", "step-front"}
     assert {look.fault for look in plan.do_first} == looked
     assert worths(plan, "rear-cylinder-nearside")["feel-bore"].left_out
     assert [choice.fault.id for choice in plan.choices if choice.route is None] == ["air-conditioning"]
@@ -269,7 +269,7 @@ def test_the_check_that_saves_pence_is_made_where_pence_count() -> None:
 
 def test_trying_the_likeliest_part_comes_before_checking() -> None:
     plan = plan_of("try-it")
-    choice = plan.choice("lamp-nearside")
+    choice = plan.choice("tab-port")
     assert not plan.do_first
     assert choice.route is not None
     assert choice.option is not None
@@ -287,31 +287,31 @@ def test_trying_the_likeliest_part_comes_before_checking() -> None:
 
 def test_a_motor_that_did_not_help_may_put_the_other_side_right() -> None:
     job = job_of("try-it")
-    assert plan_of("try-it").choice("lamp-offside").route is None
+    assert plan_of("try-it").choice("tab-starboard").route is None
     motor = Piece("the motor that was tried", 0.95)
     failed = FailedAttempt("motor", (motor,))
-    tried = job.model_copy(update={"seen": {"lamp-nearside": (failed,)}})
+    tried = job.model_copy(update={"seen": {"tab-port": (failed,)}})
     believed = groups.standings(tried)
-    (nearside,) = (fault for fault in job.faults if fault.id == "lamp-nearside")
-    sound = kept_sound(nearside, believed["lamp-nearside"].chances, [failed], "motor", motor)
+    (nearside,) = (fault for fault in job.faults if fault.id == "tab-port")
+    sound = kept_sound(nearside, believed["tab-port"].chances, [failed], "motor", motor)
     assert sound == pytest.approx(0.95 * (1 - 0.63) / (1 - 0.95 * 0.63))
     moved = 0.5 * 0.63 + 0.5 * 0.63 * 0.05 / (1 - 0.63 * 0.95)
-    assert believed["lamp-offside"].chances["lamp-motor"] == pytest.approx(moved)
-    shelf = Owned(part="lamp-motor", condition="refurbished", good_chance=sound, kept_from="lamp-nearside")
+    assert believed["tab-starboard"].chances["tab-motor"] == pytest.approx(moved)
+    shelf = Owned(part="tab-motor", condition="refurbished", good_chance=sound, kept_from="tab-port")
     left = job.pot.model_copy(update={"spent_minor": 5000})
     after = service.plan(tried.model_copy(update={"owned": (shelf,), "pot": left}))
-    offside = after.choice("lamp-offside")
+    offside = after.choice("tab-starboard")
     assert offside.chance == pytest.approx(sound * moved)
     assert f"{offside.chance:.3f}" == "0.310"
     assert offside.landed_minor == 0
-    again = after.choice("lamp-nearside").route
+    again = after.choice("tab-port").route
     assert again is None or all(line.quote.supplier for step in again.attempts for line in step.option.lines)
 
 
 def test_a_motor_that_helped_makes_it_likelier_on_the_other_side() -> None:
     job = job_of("try-it")
-    seen = job.model_copy(update={"seen": {"lamp-nearside": (ItIs("lamp-motor"),)}})
-    assert groups.standings(seen)["lamp-offside"].chances["lamp-motor"] == pytest.approx(0.5 * 0.63 + 0.5)
+    seen = job.model_copy(update={"seen": {"tab-port": (ItIs("tab-motor"),)}})
+    assert groups.standings(seen)["tab-starboard"].chances["tab-motor"] == pytest.approx(0.5 * 0.63 + 0.5)
 
 
 # ---- scripts

@@ -34,7 +34,7 @@ def completed(folder: Path, *words: str) -> list[str]:
         [sys.executable, "-m", "optimiser"], cwd=folder, env={**os.environ, **told}, capture_output=True, text=True,
         check=False,
     )  # fmt: skip
-    return [row.partition(",")[2] for row in ran.stdout.splitlines()]
+    return [row.partition(",")[2] for row in ran.stdout.splitlines() if row]
 
 
 def test_verbs_steps_and_names_are_completed(run: Run, tmp_path: Path, try_it: Path) -> None:

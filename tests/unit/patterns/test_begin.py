@@ -10,7 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from optimiser import cli, job_folder, patterns
+from optimiser import cli, job_folder, patterns, starting
 from optimiser.money import Currency
 from optimiser.patterns import Wanted
 from tests.unit.patterns.test_every_pattern import CATALOGUE, TODAY
@@ -179,7 +179,6 @@ def test_an_empty_folder_is_answered_with_begin(run: Run, tmp_path: Path, monkey
 @settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 def test_any_patterns_go_together(names: list[str], code: str) -> None:
     """What one of them has a row for is not written again by the next."""
-    from optimiser import starting
 
     currency = Currency.of(code)
     text = starting.head(starting.NewJob("Invented", currency, 10**6))
