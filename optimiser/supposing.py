@@ -32,12 +32,8 @@ def with_chance(now: Moment, fault_id: str, repair_id: str, chance: float) -> Mo
     known = {repair.id: repair for repair in (fault.repairs if fault is not None else ())}
     if fault is None or repair_id not in known or known[repair_id].chance is None:
         raise CallError(f"{fault_id} has no repair {repair_id} with a chance of its own.", "Look at the fault again.")
-    repairs = tuple(
-        one.model_copy(update={"chance": chance}) if one.id == repair_id else one for one in fault.repairs
-    )
-    faults = (
-        one.model_copy(update={"repairs": repairs}) if one.id == fault_id else one for one in now.folder.faults
-    )
+    repairs = tuple(one.model_copy(update={"chance": chance}) if one.id == repair_id else one for one in fault.repairs)
+    faults = (one.model_copy(update={"repairs": repairs}) if one.id == fault_id else one for one in now.folder.faults)
     return now.with_folder(faults=tuple(faults))
 
 

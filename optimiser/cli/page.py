@@ -36,7 +36,7 @@ def page(words: tuple[str, ...], port: int, lan: bool) -> None:
         raise CallError(found, "Install it with: pip install 'optimiser[page]'") from None
     if lan:
         sys.stdout.write(MEANING)
-    clock = live.Clock(today, lambda: datetime.now(UTC))
+    clock = live.PageClock(today, lambda: datetime.now(UTC))
     serving.serve(folder, as_typed(folder), clock, port, _say, lan=lan)
 
 

@@ -92,12 +92,19 @@ class Pages:
         if isinstance(done, taps.Outdated):
             since = [views.entry_line(done.now.job, entry) for entry in done.since]
             return self.filled(
-                request, "outdated.html", "", 409, since=since, target=target, fields=form.again(), known=done.now.known
+                request,
+                "outdated.html",
+                "",
+                409,
+                since=since,
+                target=target,
+                fields_of=form.again(),
+                known=done.now.known,
             )
         if isinstance(done, taps.Asked):
             return self.filled(
                 request, "asked.html", "", question=wording.plain(done.question), answers=done.answers, target=target,
-                fields=form.again(), known=form.known,
+                fields_of=form.again(), known=form.known,
             )  # fmt: skip
         return _to("/", written=getattr(done, "numbers", ()))
 
@@ -136,20 +143,18 @@ class Pages:
         """Doubts are settled, all is forgotten again, or the sheets are taken in."""
         batch = self.dropped.batch(request.path_params["number"])
         if form.text("what") == "forget":
-            self.dropped.put(uploads.replace(batch, told=()))
+            self.dropped.put(uploads.forgotten(batch))
         elif form.text("what") == "accept":
             with self.live.turn:
                 _, arrived = uploads.understood(self.live, batch, accept=True, whole=form.text("whole") is not None)
             taken = tuple(each.sheet for each in arrived if each.sheet)
             if taken:
-                self.dropped.put(uploads.replace(batch, taken=taken))
+                self.dropped.put(uploads.taken_in(batch, taken))
                 return _to("/", taken=taken)
         else:
             _, arrived = uploads.understood(self.live, batch)
             problems = [problem for each in arrived for problem in each.problems]
-            now = uploads.settled(batch, problems, form)
-            uploads.telling.told_by(now.told)
-            self.dropped.put(now)
+            self.dropped.put(uploads.settled(batch, problems, form))
         return _to(f"/sheets/{batch.number}")
 
     def whatif(self, request: Request) -> Response:
@@ -183,7 +188,8 @@ class Pages:
 
     def code(self, request: Request) -> Response:
         """Where the code is typed."""
-        return HTMLResponse(html.filled("page/code.html", wrong="", path=request.url.path))
+        del request
+        return HTMLResponse(html.filled("page/code.html", wrong=""))
 
     async def enter(self, request: Request) -> Response:
         """A code is typed: right, it begins a session."""
@@ -205,6 +211,7 @@ class Pages:
 
     def wrong(self, request: Request, error: Exception) -> Response:
         """What went wrong, for a person, with the way back."""
+        said: tuple[str, ...]
         if isinstance(error, HTTPException):
             said, status = (str(error.detail),), error.status_code
         else:

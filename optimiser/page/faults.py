@@ -66,7 +66,7 @@ def _wanted(name: str, sent: Sent, known: Mapping[str, Pattern]) -> Wanted:
 def _plain(live: Live, sent: Sent) -> starting.Plain:
     """A fault that no pattern knows."""
     title, grave = sent.text("title"), sent.text("severity")
-    if title is None or grave not in _severities():
+    if title is None or grave is None or grave not in _severities():
         raise CallError("What is wrong, and how grave is it?", "Fill in both.")
     try:
         chance = float((sent.text("chance") or "0.9").replace(",", "."))

@@ -13,7 +13,9 @@ from optimiser.page.gate import Sessions
 
 TOKEN, KNOWN, ANSWER = "token", "known", "answer"
 MOST_FIELDS, MOST_FILES = 400, 10
-NOT_OURS = "This form was not handed out by this page, or its session is over: open the page again. Nothing was written."
+NOT_OURS = (
+    "This form was not handed out by this page, or its session is over: open the page again. Nothing was written."
+)
 
 
 @dataclass(frozen=True)

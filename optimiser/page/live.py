@@ -32,7 +32,7 @@ SWITCH_SECONDS = 0.001
 
 
 @dataclass(frozen=True)
-class Clock:
+class PageClock:
     """Where the day and the time come from."""
 
     today: Callable[[], date]
@@ -70,7 +70,7 @@ class Supposed:
 
 
 @dataclass(frozen=True)
-class Standing:
+class PlanStanding:
     """How far the plan that is shown agrees with what is known: ``since`` are the entries that it does not know."""
 
     shown: Shown | None
@@ -99,7 +99,7 @@ class Live:
     """A job folder that is served. May be called by several threads."""
 
     folder: Path
-    clock: Clock
+    clock: PageClock
     at: str = ""
     """The job as it was named, for what is to be typed."""
     turn: threading.Lock = field(default_factory=threading.Lock)
@@ -131,17 +131,17 @@ class Live:
         """What is known now. Raises as ``service.moment`` does."""
         return self._reading.moment(self.clock.today())
 
-    def standing(self) -> Standing:
+    def standing(self) -> PlanStanding:
         """The plan that is shown beside what is known now; where the job cannot be read, what is wrong with it."""
         shown, wrong = self._shown, self._wrong
         try:
             now = self.now()
         except OptimiserError as trouble:
-            return Standing(shown, None, wording.error(trouble, written=True))
+            return PlanStanding(shown, None, wording.error(trouble, written=True))
         if shown is None or _differ(shown.now, now):
             self._wake.set()
-            return Standing(shown, now, wrong)
-        return Standing(shown, now)
+            return PlanStanding(shown, now, wrong)
+        return PlanStanding(shown, now)
 
     def wrote(self, numbers: tuple[int, ...], notes: list[str]) -> None:
         """What somebody should know of entries that were just written; and a new plan is wanted."""
@@ -193,6 +193,10 @@ class Live:
         if before is not None and not _differ(before.now, now):
             self._wrong = ""
             return False
+        if before is not None and before.now.job == now.job:  # a word to remember moves nothing
+            report = replace(before.report, entries=now.record)
+            self._shown = replace(before, number=before.number + 1, now=now, report=report)
+            return True
         began = time.monotonic()
         last = service.last(now)
         plan = service.plan(now.job, last, self._unless_superseded(now))

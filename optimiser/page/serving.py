@@ -12,7 +12,7 @@ import uvicorn
 from optimiser.errors import CallError
 from optimiser.page.application import application
 from optimiser.page.gate import Codes, Sessions
-from optimiser.page.live import Clock, Live
+from optimiser.page.live import PageClock, Live
 from optimiser.page.uploads import Uploads
 
 LOOPBACK = "127.0.0.1"
@@ -29,7 +29,7 @@ class _AtOnce(uvicorn.Server):
 
 
 def own_address() -> str:
-    """This machine's address in its own network. Raises ``CallError`` where it has none."""
+    """The address of this machine in its own network. Raises ``CallError`` where it has none."""
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asking:
         try:
             asking.connect(NOBODY_THERE)
@@ -41,7 +41,7 @@ def own_address() -> str:
     return found
 
 
-def serve(folder: Path, at: str, clock: Clock, port: int, say: Callable[[str], None], *, lan: bool = False) -> None:
+def serve(folder: Path, at: str, clock: PageClock, port: int, say: Callable[[str], None], *, lan: bool = False) -> None:
     """Serve a job until Ctrl-C. ``at`` is the job as it was named; port 0 takes any that is free.
 
     Raises ``CallError`` where it cannot listen there, and as ``service.moment`` does for the job.

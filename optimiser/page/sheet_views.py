@@ -17,7 +17,7 @@ MOST_ROWS, MOST_LISTED = 200, 100
 
 
 @dataclass(frozen=True)
-class SheetLine:
+class QuoteLine:
     """A quote that was understood."""
 
     row: str
@@ -54,7 +54,7 @@ class SheetShown:
     headline: str
     remarks: tuple[str, ...]
     headings: tuple[HeadingLine, ...]
-    rows: tuple[SheetLine, ...]
+    rows: tuple[QuoteLine, ...]
     more: int
     aside: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -77,7 +77,7 @@ def _sheet(job: Job, each: Arrived, today: date) -> SheetShown:
             for one in read.headings[:MOST_LISTED]
         ),
         rows=tuple(
-            SheetLine(
+            QuoteLine(
                 str(row.row), _cut(import_words.quote(row)), _cut(import_words.figures(job, row, today)),
                 job.currency.text(row.price_minor),
             )

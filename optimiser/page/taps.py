@@ -81,7 +81,7 @@ def strike(live: Live, sent: Sent) -> Done | Outdated:
     if not numbers or len(text) > MOST_SIGNS:
         raise CallError("No entry is named, or the reason is too long.", "Go back to the diary and choose one.")
     with live.turn:
-        now, struck = live.now(), []
+        now, struck = live.now(), list[int]()
         if sent.known != now.known:
             return Outdated(now, tuple(entry for entry in now.record if entry.number > sent.known))
         for number in numbers:

@@ -104,8 +104,10 @@ def _free(name: str, taken: Iterable[str]) -> str:
     raise CallError("Too many files of one name.", "Drop fewer in at once.")
 
 
-def understood(live: Live, batch: Batch, *, accept: bool = False, whole: bool = False) -> tuple[Job, tuple[Arrived, ...]]:
-    """The sheets as they are understood by what was told so far; with ``accept`` they enter the job, if none is in doubt.
+def understood(
+    live: Live, batch: Batch, *, accept: bool = False, whole: bool = False
+) -> tuple[Job, tuple[Arrived, ...]]:
+    """The sheets as they are understood by what was told so far; with ``accept`` they enter the job unless in doubt.
 
     Raises as ``service.take_in`` does, and ``WordsError`` for what was told.
     """
@@ -114,7 +116,10 @@ def understood(live: Live, batch: Batch, *, accept: bool = False, whole: bool = 
 
 
 def settled(batch: Batch, problems: Sequence[Problem], sent: Sent) -> Batch:
-    """The batch with what a form chose for its doubts. Raises ``CallError`` for a choice that was not offered."""
+    """The batch with what a form chose for its doubts, and with what it typed.
+
+    Raises ``CallError`` for a choice that was not offered, ``WordsError`` for options that do not go together.
+    """
     told = list(batch.told)
     for place, problem in enumerate(problems):
         chosen, own = sent.text(f"doubt-{place}") or OPEN, sent.text(f"own-{place}")
@@ -122,8 +127,18 @@ def settled(batch: Batch, problems: Sequence[Problem], sent: Sent) -> Batch:
             raise CallError("The sheet is understood otherwise by now.", "Look at it again, then choose.")
         for words in filter(None, (chosen, own)):
             told += _words(words)
-    own = sent.text("own")
-    return replace(batch, told=tuple(told + (_words(own) if own else [])))
+    telling.told_by(told)
+    return replace(batch, told=tuple(told))
+
+
+def forgotten(batch: Batch) -> Batch:
+    """The batch as it came."""
+    return replace(batch, told=())
+
+
+def taken_in(batch: Batch, sheets: Sequence[str]) -> Batch:
+    """The batch once it stands in the job, as these clean sheets."""
+    return replace(batch, taken=tuple(sheets))
 
 
 def _words(typed: str) -> list[str]:

@@ -1,4 +1,4 @@
-"""What the pages show, as plain data for the templates: the report's own sections, with what can be done beside them."""
+"""What the pages show, as plain data for the templates: the report's own sections, with what can be done there."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from optimiser.model.events import Entry
 from optimiser.model.job import Job
 from optimiser.model.moves import Moves
 from optimiser.model.plan import Plan
-from optimiser.model.tonight import Doing, Task
-from optimiser.page.live import Shown, Standing, Supposed
+from optimiser.model.tonight import Task
+from optimiser.page.live import Shown, PlanStanding, Supposed
 from optimiser.show import (
     cause_words,
     change_words,
@@ -24,12 +24,12 @@ from optimiser.show import (
     wording,
 )
 from optimiser.show.html import fault_sheets, marks, sections, taken_as_given
-from optimiser.show.html.marks import Told
+from optimiser.show.html.marks import CautionsTold
 from optimiser.show.html.report import CONTENTS
 from optimiser.state import Moment
 
 MOST_NAMES = 400
-"""Names that a field offers while somebody types."""
+"""NamesOffered that a field offers while somebody types."""
 PLACES = (
     ("/", "What next"),
     ("/plan", "The plan"),
@@ -57,7 +57,7 @@ class Frame:
     waiting: bool = False
 
 
-def frame(standing: Standing, here: str, token: str, *, waiting: bool = False) -> Frame:
+def frame(standing: PlanStanding, here: str, token: str, *, waiting: bool = False) -> Frame:
     """The frame of a page; ``waiting``: it looks again by itself while the plan is old."""
     shown, now = standing.shown, standing.now
     known = now or (shown.now if shown is not None else None)
@@ -76,7 +76,7 @@ def frame(standing: Standing, here: str, token: str, *, waiting: bool = False) -
     )
 
 
-def _how_it_stands(standing: Standing) -> Iterable[str]:
+def _how_it_stands(standing: PlanStanding) -> Iterable[str]:
     """Whether the plan that is shown is old, and what it does not know."""
     if standing.shown is not None and standing.shown.trouble:
         yield f"This plan was not kept: {standing.shown.trouble}"
@@ -121,8 +121,8 @@ class LiveGroup:
 class NextPage:
     """The page of what comes next."""
 
-    head: sections.Head
-    next: sections.Next
+    head: sections.HeadSection
+    next: sections.NextSection
     groups: tuple[LiveGroup, ...]
     moved: tuple[str, ...]
 
@@ -130,7 +130,7 @@ class NextPage:
 def next_page(shown: Shown) -> NextPage:
     """What to do next, each step with a button for each way that it may come out; and how the plan moved."""
     known, plan = shown.report, shown.plan
-    anchors, told = _anchors(plan), Told()
+    anchors, told = _anchors(plan), CautionsTold()
     found = sections.next_steps(known, told, anchors)
     groups = tuple(
         LiveGroup(group.heading, tuple(_live(plan, task, tick) for task, tick in zip(tasks, group.ticks, strict=True)))
@@ -168,7 +168,7 @@ def moved_lines(moves: Moves) -> tuple[str, ...]:
 def plan_page(shown: Shown) -> dict[str, object]:
     """The report's sections but what is next, which has a page of its own."""
     known, plan = shown.report, shown.plan
-    anchors, told = fault_sheets.anchors(plan), Told()
+    anchors, told = fault_sheets.anchors(plan), CautionsTold()
     return {
         "contents": [(anchor, name) for anchor, name in CONTENTS if anchor not in ("next", "diary")],
         "head": sections.head(plan),
@@ -239,7 +239,7 @@ def entry_line(job: Job, entry: Entry) -> str:
 
 
 @dataclass(frozen=True)
-class Names:
+class NamesOffered:
     """What fields offer while somebody types: ids with their titles."""
 
     faults: tuple[tuple[str, str], ...]
@@ -248,12 +248,12 @@ class Names:
     causes: tuple[str, ...]
 
 
-def names(job: Job) -> Names:
+def names(job: Job) -> NamesOffered:
     """The names that the job knows."""
     every = (*job.faults, *job.closed)
     sellers = {supplier.id: supplier.title for supplier in job.suppliers}
     sellers |= {quote.supplier: "" for quote in job.quotes if quote.supplier and quote.supplier not in sellers}
-    return Names(
+    return NamesOffered(
         faults=_offered((fault.id, fault.title) for fault in every),
         parts=_offered(job.titles_of_parts.items()),
         suppliers=_offered((name, title) for name, title in sellers.items() if not name.startswith("(")),

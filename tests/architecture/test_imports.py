@@ -21,9 +21,10 @@ MODULES = {
 }
 LAYERS = [
     {"cli", "__main__"},
+    {"page"},
     {"service"},
     {"reporting"},
-    {"replanning", "guide", "bookkeeping", "starting"},
+    {"replanning", "guide", "bookkeeping", "starting", "supposing", "rereading"},
     {"show"},
     {"changes"},
     {"planning", "entries"},
@@ -93,6 +94,8 @@ ONLY_IN = {
     "click": {"cli"},
     "rich": {"show"},
     "jinja2": {"show.html.page"},
+    "starlette": {"page"},
+    "uvicorn": {"page.serving"},
     "numpy": {"diagnosis", "orders"},
 }
 OPENS_FILES = {
@@ -104,6 +107,7 @@ OPENS_FILES = {
     "cli",
     "show.as_csv",
     "show.as_xlsx",
+    "page.uploads",
 }
 MOST_LINES, MOST_LINES_OF_A_FUNCTION = 550, 60
 
