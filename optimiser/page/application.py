@@ -255,9 +255,9 @@ def application(live: Live, sessions: Sessions, dropped: Uploads, hosts: Iterabl
     return Gate(inner, hosts, sessions, cookie)
 
 
-SERVED = {"look.css": "text/css", "page.css": "text/css", "page.js": "text/javascript"}
+SERVED = {"look.css": "text/css", "page.css": "text/css", "page.js": "text/javascript", "icon.svg": "image/svg+xml"}
 """Files that pages use: how they look, and a script for comfort."""
-TEMPLATES = {"look.css": "look.css", "page.css": "page/page.css", "page.js": "page/page.js"}
+TEMPLATES = {"look.css": "look.css", "page.css": "page/page.css", "page.js": "page/page.js", "icon.svg": "page/icon.svg"}
 
 
 def _served(name: str, kind: str) -> Callable[[Request], Response]:

@@ -41,7 +41,7 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Cache-Control": "no-store",
 }
-OPEN_TO_ALL = {"/code", "/look.css", "/page.css"}
+OPEN_TO_ALL = {"/code", "/look.css", "/page.css", "/icon.svg"}
 """What may be had without a session, for the code to be typed."""
 
 

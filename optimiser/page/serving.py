@@ -12,7 +12,7 @@ import uvicorn
 from optimiser.errors import CallError
 from optimiser.page.application import application
 from optimiser.page.gate import Codes, Sessions
-from optimiser.page.live import PageClock, Live
+from optimiser.page.live import Live, PageClock
 from optimiser.page.uploads import Uploads
 
 LOOPBACK = "127.0.0.1"
@@ -24,8 +24,9 @@ class _AtOnce(uvicorn.Server):
     """Stops without waiting for browsers that keep their connections: what was acknowledged is on the disk."""
 
     def handle_exit(self, sig: int, frame: FrameType | None) -> None:
-        self.force_exit = True
-        super().handle_exit(sig, frame)
+        """A signal to stop: the base class would raise it again once all is over."""
+        del sig, frame
+        self.should_exit = self.force_exit = True
 
 
 def own_address() -> str:
@@ -42,7 +43,7 @@ def own_address() -> str:
 
 
 def serve(folder: Path, at: str, clock: PageClock, port: int, say: Callable[[str], None], *, lan: bool = False) -> None:
-    """Serve a job until Ctrl-C. ``at`` is the job as it was named; port 0 takes any that is free.
+    """Serve a job until Ctrl-C, then raise ``KeyboardInterrupt``. ``at`` is the job as it was named; port 0 takes any that is free.
 
     Raises ``CallError`` where it cannot listen there, and as ``service.moment`` does for the job.
     """
@@ -57,6 +58,7 @@ def serve(folder: Path, at: str, clock: PageClock, port: int, say: Callable[[str
             codes = Codes(lambda code: say(f"Code for the next browser: {code}")) if lan else None
             app = application(live, Sessions(codes), dropped, hosts(address, port), f"page-{port}")
             _AtOnce(config(app)).run(sockets=[listening])
+            raise KeyboardInterrupt
         finally:
             live.stop()
             dropped.close()

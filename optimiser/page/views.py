@@ -11,7 +11,7 @@ from optimiser.model.job import Job
 from optimiser.model.moves import Moves
 from optimiser.model.plan import Plan
 from optimiser.model.tonight import Task
-from optimiser.page.live import Shown, PlanStanding, Supposed
+from optimiser.page.live import PlanStanding, Shown, Supposed
 from optimiser.show import (
     cause_words,
     change_words,

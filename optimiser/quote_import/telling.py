@@ -18,11 +18,20 @@ _OPTION = re.compile(r"""--(?:map|word|pack|part|supplier|condition|ex-tax|decim
 _WAY = re.compile(rf"(?:{_OPTION.pattern}|(?!; | or --).)+", re.DOTALL)
 """One of the ways that a mend offers; what stands between quotation marks ends none."""
 
+_OTHERS = re.compile(r"(--[a-z-]+) ([a-z]+) \(or ([a-z, ]+)\)")
+
 
 def ways(problem: Problem) -> list[str]:
     """The ways that a mend offers, each as the options to type."""
-    found = (" ".join(_OPTION.findall(piece[0])) for piece in _WAY.finditer(problem.mend))
+    mend = _OTHERS.sub(_spread, problem.mend)
+    found = (" ".join(_OPTION.findall(piece[0])) for piece in _WAY.finditer(mend))
     return list(dict.fromkeys(filter(None, found)))
+
+
+def _spread(several: re.Match[str]) -> str:
+    """An option with its other words in brackets, as one option after the other."""
+    name, first, others = several.groups()
+    return "; ".join(f"{name} {word.strip()}" for word in (first, *others.split(",")))
 
 
 def told_by(options: Sequence[str]) -> Told:

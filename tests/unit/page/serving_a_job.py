@@ -15,7 +15,7 @@ from starlette.testclient import TestClient
 
 from optimiser.page.application import application
 from optimiser.page.gate import Codes, Sessions
-from optimiser.page.live import PageClock, Live
+from optimiser.page.live import Live, PageClock
 from optimiser.page.uploads import Uploads
 
 HOST = "127.0.0.1:8610"
