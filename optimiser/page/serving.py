@@ -93,6 +93,7 @@ def _listening(address: str, port: int) -> socket.socket:
     try:
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listening.bind((address, port))
+        listening.listen(100)  # whoever comes before the server is ready waits
     except (OSError, OverflowError) as error:
         listening.close()
         told = getattr(error, "strerror", None) or str(error)
