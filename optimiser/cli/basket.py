@@ -18,8 +18,8 @@ from optimiser.cli.app import answer, csv_option, job_and_words, json_option, pr
 def basket(words: tuple[str, ...], conditions: tuple[str, ...], as_json: bool, csv_file: Path | None) -> None:
     """The cheapest suppliers for a fixed list of parts, beside one shop for all and each part where it is cheapest.
 
-    PART is a part's id; the number says how many pieces. Whole packs, stock, postage, minimum orders and deposits
-    count as in a plan.
+    PART is a part's id or, in quotation marks, its title: "Cutter disc=2"; the number says how many pieces. Whole
+    packs, stock, postage, minimum orders and deposits count as in a plan.
     """
     folder, rest = job_and_words(words)
     with progress() as say:

@@ -42,6 +42,7 @@ USAGE = "Say: optimiser compare [JOB] [FAULT or PART]"
 @click.option("--part", "is_part", is_flag=True, help="The name is a part's, where a fault is called the same.")
 @click.option("--alone", is_flag=True, help="Quotes by themselves: make no plan to hold them against.")
 @click.option("--matrix", "as_matrix", is_flag=True, help="Price each, parts by suppliers.")
+@click.option("--explain", is_flag=True, help="Say what the columns mean.")
 @json_option
 @csv_option
 @xlsx_option
@@ -50,6 +51,7 @@ def compare(
     is_part: bool,
     alone: bool,
     as_matrix: bool,
+    explain: bool,
     as_json: bool,
     csv_file: Path | None,
     xlsx_file: Path | None,
@@ -68,7 +70,9 @@ def compare(
         fault, part = _named(job, rest[0], is_part) if rest else (None, None)
         if fault is not None and alone:
             raise CallError(f"--alone is for quotes; {fault} is a fault.", "Leave it out, or say --part for a part.")
-        tables, document, show = _quotes(now, part, alone) if fault is None else _options(job, fault)
+        tables, document, show = (
+            _quotes(now, part, alone=alone, explain=explain) if fault is None else _options(job, fault)
+        )
     _write(folder, csv_file, xlsx_file, tables)
     answer(as_json, document, show, row_by_row=True)
 
@@ -116,7 +120,7 @@ def _options(job: Job, fault: str) -> Answer:
     )
 
 
-def _quotes(now: Moment, part: str | None, alone: bool) -> Answer:
+def _quotes(now: Moment, part: str | None, *, alone: bool, explain: bool) -> Answer:
     from optimiser import service  # noqa: PLC0415
     from optimiser.planning import quote_comparison  # noqa: PLC0415
 
@@ -134,7 +138,7 @@ def _quotes(now: Moment, part: str | None, alone: bool) -> Answer:
             made.append(Table("matrix", tables.matrix_columns(matrix), tables.matrix_rows(matrix)))
         return made
 
-    return sheets, lambda: quotes.document(found), lambda out: quotes.show(out, found)
+    return sheets, lambda: quotes.document(found), lambda out: quotes.show(out, found, explain=explain)
 
 
 def _matrix(job: Job) -> Answer:

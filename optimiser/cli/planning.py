@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from optimiser.cli import shell
 from optimiser.cli.app import (
     JOB_FILE,
     answer,
@@ -37,7 +38,7 @@ USUAL_EVENING = 120
 
 
 @program.command()
-@click.argument("words", nargs=-1, metavar="[JOB] [FAULT or STEP]")
+@click.argument("words", nargs=-1, metavar="[JOB] [FAULT or STEP]", shell_complete=shell.words)
 @click.option("--full", is_flag=True, help="Everything: all routes, odds, orders line by line, all cautions in full.")
 @click.option("--why", "why", is_flag=True, help="Say for every fault what each other option would lose.")
 @json_option

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 @click.option("--part", "parts", multiple=True, metavar="NAME=ID", help='The part that a name of theirs stands for: "Their name=id".')  # noqa: E501 # fmt: skip
 @click.option("--word", "heard", multiple=True, metavar="THEIRS=MEANING", help='What a cell or a line of theirs means: "Neuteil=new", "TBC=0"; "Their line=ignore" leaves it out.')  # noqa: E501 # fmt: skip
 @click.option("--pack", "packs", multiple=True, metavar="NAME=N", help="How many pieces a price under a heading, or of a name of theirs, is for.")  # noqa: E501 # fmt: skip
+@click.option("--all", "everything", is_flag=True, help="Show how each heading, price and row was read, not a line a quote alone.")  # noqa: E501 # fmt: skip
 @click.option("--whole", is_flag=True, help="This is all that its suppliers offer now: older quotes of theirs end.")
 @click.option("--this-once", is_flag=True, help="Do not keep what you settle here for the supplier's next sheet.")
 @json_option
@@ -42,6 +43,7 @@ def quotes(
     accept: bool,
     whole: bool,
     this_once: bool,
+    everything: bool,
     as_json: bool,
     csv_file: Path | None,
     **said: Any,
@@ -73,22 +75,26 @@ def quotes(
                 before_writing=lambda: held.enter_context(INTERRUPTS.held()),
             )  # fmt: skip
         taken = [each.sheet for each in arrived if each.sheet]
+        problems = [problem for each in arrived for problem in each.problems]
+        if problems:
+            from optimiser.show import import_words  # noqa: PLC0415
+
+            sys.stderr.write(f"{import_words.to_settle(arrived)}\n")
+            sys.stderr.flush()
         with on_disk(f"{' and '.join(taken)}: taken in") if taken else nullcontext():
             held.close()
-            _answer(folder, job, arrived, csv_file, as_json)
-    problems = [problem for each in arrived for problem in each.problems]
+            _answer(folder, job, arrived, csv_file, as_json=as_json, everything=everything)
     if problems:
-        from optimiser.show import import_words  # noqa: PLC0415
-
-        sys.stdout.flush()
-        sys.stderr.write(import_words.to_settle(arrived))
         if settling.at_terminal(as_json=as_json):
-            flags = {"accept": accept, "whole": whole, "this-once": this_once}
+            sys.stdout.flush()
+            flags = {"accept": accept, "whole": whole, "this-once": this_once, "all": everything}
             _again(_call(words, flags, csv_file, said), problems)
         raise SystemExit(EXIT_INPUT)
 
 
-def _answer(folder: Path, job: Job, arrived: Sequence[Arrived], csv_file: Path | None, as_json: bool) -> None:
+def _answer(
+    folder: Path, job: Job, arrived: Sequence[Arrived], csv_file: Path | None, *, as_json: bool, everything: bool
+) -> None:
     from optimiser.show import imports  # noqa: PLC0415
 
     day = job.settings.today or today()
@@ -97,7 +103,7 @@ def _answer(folder: Path, job: Job, arrived: Sequence[Arrived], csv_file: Path |
     answer(
         as_json,
         lambda: imports.document(job, arrived, day),
-        lambda out: imports.show(out, job, arrived, day),
+        lambda out: imports.show(out, job, arrived, day, everything=everything),
         row_by_row=True,
     )
 

@@ -25,7 +25,7 @@ from optimiser.diagnosis.dynamic_program import CutShortError, Rank, Sweep
 from optimiser.diagnosis.labels import Floats, Goal, Ints, Labels, Toll
 from optimiser.diagnosis.leading_steps import FirstCosts, Opening
 from optimiser.diagnosis.payments import Payment
-from optimiser.diagnosis.routes import Point, points_of, read_route
+from optimiser.diagnosis.routes import Book, Found, Row, points_of
 from optimiser.diagnosis.shares import (
     AHEAD,
     MINIMUM,
@@ -92,14 +92,6 @@ class _Family(NamedTuple):
     def opening(self, sweep: Sweep, rank: Rank) -> Opening:
         """All routes that begin so."""
         return Opening(sweep, self.first, only=self.only, leading=self.leading, may_stop=self.may_stop, rank=rank)
-
-
-class _Route(NamedTuple):
-    """A route with the opening that it is read from and the lines that are certain in it."""
-
-    opening: Opening
-    certain: tuple[Line, ...]
-    point: Point
 
 
 class FaultSearch:
@@ -187,9 +179,13 @@ class FaultSearch:
 
     def found(self) -> FaultRoutes:
         """All routes worth putting forward."""
+        return self.put_forward(self.searched())
+
+    def searched(self) -> Found:
+        """All routes worth putting forward, as they are kept."""
         if not self.options:
-            return FaultRoutes(self.fault.id, (), None, 0.0, 0.0)
-        variants = [] if self.unsearched else list(self._bought_ahead())
+            return Found((), None)
+        variants = [] if self.unsearched else list(self.bought_ahead())
         if variants:
             try:
                 return self._searched(variants)
@@ -197,7 +193,25 @@ class FaultSearch:
                 pass
         return self._searched([])
 
-    def _bought_ahead(self) -> Iterator[Option]:
+    def put_forward(self, found: Found) -> FaultRoutes:
+        """What a search came to, for the mix to choose from."""
+        proposals: tuple[Proposal, ...] = ()
+        if found.book is not None:
+            book = found.book
+            proposals = tuple(
+                self._proposal(book, row, (self.fault.id, str(number))) for number, row in enumerate(found.rows)
+            )
+        return FaultRoutes(
+            fault=self.fault.id,
+            proposals=proposals,
+            fallbacks=found.fallbacks,
+            short=found.short,
+            short_minor=found.short_minor,
+            savings_cut=found.savings_cut,
+            unsearched=self.unsearched if found.book is not None else 0,
+        )
+
+    def bought_ahead(self) -> Iterator[Option]:
         """Every option with one or two of its lines bought ahead, where such a line may ride with another."""
         if not self.checks and self.scene.job.settings.most_attempts < 2:
             return
@@ -206,7 +220,7 @@ class FaultSearch:
             for some in (*combinations(able, 1), *combinations(able, MOST_AHEAD)):
                 yield option.model_copy(update={"ahead": some})
 
-    def _searched(self, variants: Sequence[Option]) -> FaultRoutes:
+    def _searched(self, variants: Sequence[Option]) -> Found:
         """All routes worth putting forward, with these options that have lines bought ahead.
 
         Raises ``CutShortError`` where with those a limit is met.
@@ -214,24 +228,24 @@ class FaultSearch:
         sweep = self._sweep(variants)
         families = list(self._families(sweep))  # all of them first: only then is it known how many marks there are
         openings = [(family.opening(sweep, self._counted), family.certain) for family in families]
-        routes = [_Route(opening, lines, p) for opening, lines in openings for p in points_of(opening) if p.chance > 0]
-        named = tuple(
-            self._proposal(route, (self.fault.id, str(number)), outdone=left_behind)
-            for number, (route, left_behind) in enumerate(self._unbeaten(routes))
-        )
+        routes = [Row(p, lines) for opening, lines in openings for p in points_of(opening) if p.chance > 0]
+        if not openings:
+            return Found((), None, fallbacks=self.fallbacks)
+        book = Book.of(openings[-1][0])
+        rows = self._unbeaten(book, routes)
         cut = [opening for opening, _ in openings if not opening.exact]
         short = max((_short(opening) for opening in cut), default=0.0)
         if self.unsearched:  # whatever the others would show, it cures no more than everything tried
             short = max(short, (1 if self.goal.loss is not None else self.fault.sale_gain_minor) * _all_tried(sweep))
         profit = self.goal.loss is None
-        surest = max((p.chance for p in named), default=0.0)
-        return FaultRoutes(
-            fault=self.fault.id,
-            proposals=named,
+        surest = max((row.point.chance for row in rows), default=0.0)
+        return Found(
+            rows=rows,
+            book=book,
+            ahead=bool(variants),
             fallbacks=self.fallbacks,
             short=surest if profit and short else short,
             short_minor=short if profit else 0.0,
-            unsearched=self.unsearched,
             savings_cut=any(opening.tables.cost_cut for opening, _ in openings),
         )
 
@@ -397,7 +411,7 @@ class FaultSearch:
                 )
         return found
 
-    def _unbeaten(self, routes: Sequence[_Route]) -> list[tuple[_Route, bool]]:
+    def _unbeaten(self, book: Book, routes: Sequence[Row]) -> list[Row]:
         """Without every route that another of the same first step beats whatever the rest of the mix does.
 
         A greater chance, as it counts, beats all that takes and shares no less; at the same the lesser cost does.
@@ -406,17 +420,19 @@ class FaultSearch:
         """
         if not routes:
             return []
-        ordered = sorted(routes, key=self._content)
+        ordered = sorted(routes, key=partial(self._content, book))
         sure = [units_of(self._sure(route)) for route in ordered]
         labels, counts = self._labels(ordered), Goal(0.0, 0.0, 1.0, self.goal.hour)
         how = (counts, Toll.of(self.tolls, counts))
-        node = _numbered(zip(map(self._first_step, ordered), sure, strict=True))
+        steps = [self._first_step(book, route) for route in ordered]
+        node = _numbered(zip(steps, sure, strict=True))
         places = np.sort(kept(labels, node, *how, timed=self.scene.timed, most=len(ordered)).places)
         node = _numbered(sure)[places]
         left_behind = outdone(labels.take(places), node, *how, MARGIN_MINOR, timed=self.scene.timed)
-        return [(ordered[place], behind) for place, behind in zip(places.tolist(), left_behind.tolist(), strict=True)]
+        behind = zip(places.tolist(), left_behind.tolist(), strict=True)
+        return [ordered[place]._replace(outdone=outdone) for place, outdone in behind]
 
-    def _labels(self, routes: Sequence[_Route]) -> Labels:
+    def _labels(self, routes: Sequence[Row]) -> Labels:
         """What the mix sees of routes: chances as they count, and what a surer cure earns taken off the cost."""
         goal, points = self.goal, [route.point for route in routes]
         labels = Labels.blank(len(routes), max(1, -(-len(self.marks) // 64)), 1)
@@ -428,15 +444,15 @@ class FaultSearch:
             labels.marks[:, word] = [p.marks >> 64 * word & 2**64 - 1 for p in points]
         return labels
 
-    def _content(self, route: _Route) -> tuple[object, ...]:
+    def _content(self, book: Book, route: Row) -> tuple[object, ...]:
         """A sort key made of what a route is."""
         point = route.point
         shares = sorted(self.marks.named(point.marks))
-        step = self._step(route)
+        step = book.first(point.label)
         what = (0, step.content) if isinstance(step, Option) else (1, step.id)
         return (*what, units_of(self._sure(route)), shares, point.cash_minor, point.worst_minutes, point.net_minor)
 
-    def _sure(self, route: _Route) -> tuple[Line, ...]:
+    def _sure(self, route: Row) -> tuple[Line, ...]:
         """What the first attempt of every branch buys, and what is bought ahead."""
         return (*route.certain, *self._ahead(route.point.marks))
 
@@ -448,17 +464,11 @@ class FaultSearch:
         quotes = {line.quote.id: line.quote for option in self.options for line in option.lines}
         return tuple(Line(quote=quotes[name], units=n, wanted=n) for name, n in sorted(pieces.items()))
 
-    def _step(self, route: _Route) -> Check | Option:
-        """What a route begins with."""
-        layout, tables = route.opening.sweep.layout, route.opening.tables
-        action = tables.moves[int(tables.pool.all.move[route.point.label])].action
-        return layout.checks[action] if action < layout.n_checks else layout.options[action - layout.n_checks]
-
-    def _first_step(self, route: _Route) -> tuple[str, ...]:
-        step = self._step(route)
+    def _first_step(self, book: Book, route: Row) -> tuple[str, ...]:
+        step = book.first(route.point.label)
         return step.key if isinstance(step, Option) else (self.fault.id, "check", step.id)
 
-    def _proposal(self, route: _Route, key: tuple[str, ...], *, outdone: bool) -> Proposal:
+    def _proposal(self, book: Book, route: Row, key: tuple[str, ...]) -> Proposal:
         point, certain, ahead = route.point, self._sure(route), self._ahead(route.point.marks)
         shares = self.marks.named(point.marks)
         sure = frozenset(x.quote.supplier for x in certain if x.quote.supplier is not None)
@@ -469,8 +479,8 @@ class FaultSearch:
         ordered = frozenset(s.name for s in shares if s.kind == ORDER)
         return Proposal(
             fault=self.fault.id,
-            first_step=self._first_step(route),
-            content=self._content(route),
+            first_step=self._first_step(book, route),
+            content=self._content(book, route),
             certain=certain,
             suppliers=ordered | sure,
             access=frozenset(s.name for s in shares if s.kind == PRICE),
@@ -480,12 +490,12 @@ class FaultSearch:
             net_minor=net_minor,
             expected_minutes=point.minutes,
             minutes=point.worst_minutes if self.scene.timed else round(point.minutes),
-            read=partial(_read, route, told | {"net_minor": net_minor}),
+            read=partial(_read, book, point.label, told | {"net_minor": net_minor}),
             relies_on=relied,
             ahead=frozenset(x.quote.id for x in ahead),
             other_packs={s.name: sum(other.name == s.name for other in stocked) for s in stocked},
             key=key,
-            outdone=outdone,
+            outdone=route.outdone,
         )
 
 
@@ -495,8 +505,8 @@ def _numbered(names: Iterable[object]) -> Ints:
     return np.array([numbers.setdefault(name, len(numbers)) for name in names], dtype=np.int64)
 
 
-def _read(route: _Route, told: Mapping[str, object]) -> Route:
-    return read_route(route.opening, route.point).model_copy(update=told)
+def _read(book: Book, label: int, told: Mapping[str, object]) -> Route:
+    return book.route(label).model_copy(update=told)
 
 
 def all_counted(chances: Floats, step: float) -> Floats:

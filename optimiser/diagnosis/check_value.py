@@ -105,7 +105,10 @@ class Beside:
         for route in sorted(routes, key=own):
             if best is not None and self._least.cost_minor + own(route) >= best[0]:
                 break
-            if self._least.cash_minor + route.cash_minor > pot:
+            more = self._more(route)
+            if self._least.cash_minor + route.cash_minor + more > pot:
+                continue
+            if best is not None and self._least.cost_minor + own(route) + more >= best[0]:
                 continue
             total = self._affordable(route)
             if total is not None and (best is None or total.cost_minor - gain_minor * route.chance < best[0]):
@@ -118,6 +121,26 @@ class Beside:
         alone = self.total(self.others)
         savings = sum(s.postage_minor for s in self.scene.job.suppliers if s.free_over_minor is not None)
         return Total(0, -inf) if alone is None else Total(alone.cash_minor - savings, alone.cost_minor - savings)
+
+    def _more(self, route: Proposal) -> int:
+        """No more than what a route adds to what is shared: goods, postage and access that nobody else pays for.
+
+        Goods that could take the place of what tops an order up to a minimum are left out.
+        """
+        scene, others = self.scene, self._together
+        new = [line for line in route.certain if line.quote.supplier and line.quote.id not in others.need]
+        goods = sum(
+            line.quote.price_minor * line.quote.packs_for(line.units)
+            for line in new
+            if not scene.terms(line.quote.supplier or "").minimum_order_minor
+        )
+        orders = (scene.terms(supplier) for supplier in route.suppliers - others.suppliers)
+        postage = sum(terms.postage_minor for terms in orders if terms.free_over_minor is None)
+        return goods + postage + sum(scene.access[name].price_minor for name in route.access - others.access)
+
+    @cached_property
+    def _together(self) -> _Sums:
+        return _Sums(self.scene, self.others)
 
     def _affordable(self, route: Proposal) -> Total | None:
         total = self.total([*self.others, route])
@@ -191,7 +214,7 @@ class _Sums:
             goods = sum(q.price_minor * packs[name] for name, q in self.quotes.items() if q.supplier == supplier)
             taken = {name: packs.get(name, 0) + self.others[name] for name in stock}
             top_up = partial(self.scene.payments.least, supplier, taken)
-            order = cheapest_order(self.job.supplier(supplier), goods, top_up)
+            order = cheapest_order(self.scene.terms(supplier), goods, top_up)
             if order is None:
                 return None
             paid += order.total_minor
@@ -205,7 +228,7 @@ class _Sums:
     @property
     def postage_minor(self) -> int:
         """Postage of first orders that are not sure."""
-        return sum(self.job.supplier(s).postage_minor for s in self.suppliers - self.sure)
+        return sum(self.scene.terms(s).postage_minor for s in self.suppliers - self.sure)
 
     @property
     def access_minor(self) -> int:
@@ -215,7 +238,7 @@ class _Sums:
     @property
     def shared_minutes(self) -> int:
         """Opening up and trips, once each."""
-        trips = sum(self.job.supplier(supplier).trip_minutes for supplier in self.suppliers)
+        trips = sum(self.scene.terms(supplier).trip_minutes for supplier in self.suppliers)
         return trips + sum(self.scene.access[name].minutes for name in self.own_access)
 
 

@@ -12,10 +12,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from optimiser.diagnosis.case import Case
-from optimiser.diagnosis.dynamic_program import MOST_MOVES, Progress, Sweep
-from optimiser.diagnosis.labels import FIXES, Goal, Labels, profit
+from optimiser.diagnosis.case import Case, CaseLayout
+from optimiser.diagnosis.dynamic_program import MOST_MOVES, Action, Progress, Sweep
+from optimiser.diagnosis.labels import FIXES, Goal, Ints, profit
 from optimiser.diagnosis.leading_steps import Opening
+from optimiser.model.job import Check
+from optimiser.model.option import Line, Option
 from optimiser.model.route import CURED, NOT_CURED, AttemptStep, Branch, CheckStep, Node, Route, Stop
 
 __all__ = ["FIXES", "Case", "Frontier", "Goal", "Point", "frontier", "profit"]
@@ -60,7 +62,7 @@ class Frontier:
 
     def route(self, point: Point) -> Route:
         """The tree behind a point."""
-        return read_route(self._opening, point)
+        return Book.of(self._opening).route(point.label)
 
 
 def frontier(
@@ -98,25 +100,59 @@ def points_of(opening: Opening) -> tuple[Point, ...]:
     return tuple(Point(*row) for row in rows)
 
 
-def read_route(opening: Opening, point: Point) -> Route:
-    """The tree behind a point of an opening."""
-    return Route.of(opening.sweep.layout.case.fault.id, _Tree(opening).node(0, 0, point.label))
+@dataclass(frozen=True)
+class Book:
+    """What routes are read from: the moves that there are, by label the one it makes and what follows its results."""
 
+    layout: CaseLayout
+    moves: Sequence[Action]
+    move: Ints
+    then: Ints
 
-class _Tree:
-    """Reads a route back out of the labels of an opening and its sweep."""
+    @classmethod
+    def of(cls, opening: Opening) -> Book:
+        """All labels reckoned so far by the sweep of an opening."""
+        labels = opening.tables.pool.all
+        return cls(opening.sweep.layout, opening.tables.moves, labels.move, labels.then)
 
-    def __init__(self, opening: Opening) -> None:
-        self.layout, self.moves = opening.sweep.layout, opening.tables.moves
-        self.labels: Labels = opening.tables.pool.all
+    def only(self, labels: Ints) -> tuple[Book, Ints]:
+        """What these labels are read from and nothing else, and their numbers in it."""
+        used = np.zeros(len(self.move), dtype=np.bool_)
+        new = np.unique(labels)
+        while len(new):
+            used[new] = True
+            after = self.then[new].ravel()
+            new = np.unique(after[after >= 0])
+            new = new[~used[new]]
+        number = np.cumsum(used) - 1
+        moves, move = np.unique(self.move[used], return_inverse=True)
+        stops = int((moves < 0).any())
+        then = self.then[used]
+        few = Book(
+            self.layout,
+            [self.moves[n] for n in moves[stops:].tolist()],
+            move - stops,
+            np.where(then >= 0, number[then], -1),
+        )
+        return few, number[labels]
+
+    def first(self, label: int) -> Check | Option:
+        """What a route that does something begins with."""
+        action = self.moves[int(self.move[label])].action
+        count = self.layout.n_checks
+        return self.layout.checks[action] if action < count else self.layout.options[action - count]
+
+    def route(self, label: int) -> Route:
+        """The tree behind a label of the start."""
+        return Route.of(self.layout.case.fault.id, self.node(0, 0, label))
 
     def node(self, done: int, state: int, label: int) -> Node:
         """What a label does in one state."""
-        number = int(self.labels.move[label])
+        number = int(self.move[label])
         if number < 0:
             return Stop()
         action, cost, to = self.moves[number]
-        then = self.labels.then[label].tolist()
+        then = self.then[label].tolist()
         weight = float(self.layout.weight(done)[state])
         if action >= self.layout.n_checks:
             uncured = float(self.layout.weight(to)[state]) / weight
@@ -140,3 +176,26 @@ class _Tree:
             if chance > 0:
                 branches.append(Branch(result=result, chance=chance, then=self.node(to, next_state, below)))
         return CheckStep(check=check.id, cash_minor=cost.cash_minor, minutes=cost.minutes, then=tuple(branches))
+
+
+class Row(NamedTuple):
+    """A route as it is kept: its figures, the lines that are certain in it, whether it is in no best mix."""
+
+    point: Point
+    certain: tuple[Line, ...]
+    outdone: bool = False
+
+
+class Found(NamedTuple):
+    """What a search came to: routes with the book they are read from, and how far it went (see ``FaultRoutes``).
+
+    ``ahead``: with options that have lines bought ahead.
+    """
+
+    rows: Sequence[Row]
+    book: Book | None
+    ahead: bool = False
+    fallbacks: int | None = None
+    short: float = 0.0
+    short_minor: float = 0.0
+    savings_cut: bool = False

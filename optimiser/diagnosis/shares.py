@@ -10,7 +10,7 @@ from typing import NamedTuple
 from optimiser.diagnosis.payments import Payments
 from optimiser.model.job import Access, Check, Job
 from optimiser.model.option import Line, Option
-from optimiser.model.quotes import Quote
+from optimiser.model.quotes import Quote, Supplier
 
 
 class Share(NamedTuple):
@@ -30,8 +30,13 @@ ORDER, PRICE, OWN_ACCESS, MINIMUM, STOCK, AHEAD = "order", "access", "own-access
 class Marks:
     """Shares as bits, given out as they are first asked for."""
 
-    def __init__(self) -> None:
-        self._bits: dict[Share, int] = {}
+    def __init__(self, shares: Iterable[Share] = ()) -> None:
+        self._bits: dict[Share, int] = {share: bit for bit, share in enumerate(shares)}
+
+    @property
+    def in_turn(self) -> list[Share]:
+        """All shares by their bits."""
+        return list(self._bits)
 
     def of(self, shares: Iterable[Share]) -> int:
         """These shares as one number."""
@@ -99,6 +104,16 @@ class Scene:
         riding = {(other, name) for other, by, name in self.lines if by == supplier} - {(fault, quote.id)}
         over = line.units % quote.pack > 0 and any(name == quote.id for _, name in riding)
         return over or bool(riding and 0 < spared >= goods)
+
+    def terms(self, supplier: str) -> Supplier:
+        """A supplier's terms, found at once however often they are asked for."""
+        if supplier not in self._terms:
+            self._terms[supplier] = self.job.supplier(supplier)
+        return self._terms[supplier]
+
+    @cached_property
+    def _terms(self) -> dict[str, Supplier]:
+        return {}
 
     @cached_property
     def time_counts(self) -> bool:

@@ -9,14 +9,15 @@ from typing import Any, TypeVar
 from optimiser.job_folder import known_names, package_data
 from optimiser.job_folder.problems import Place, did_you_mean, shown
 from optimiser.job_folder.row_reader import LENIENT, Row, complain_unknown_key, record
+from optimiser.job_folder.sheet_words import sheet_words
 from optimiser.model.base import Record
-from optimiser.model.job import Access, Check, Fault, Owned, Part, Pot, Repair, Settings, Solve, Time
+from optimiser.model.job import Access, Check, Fault, Owned, Part, Pot, Repair, Settings, SheetWords, Solve, Time
 from optimiser.money import NO_CURRENCY, PLACES, SIGNS, Currency
 from optimiser.names import slug
 
 AnyRecord = TypeVar("AnyRecord", bound=Record)
 
-_SINGLE = ("job", "money", "time", "solve")
+_SINGLE = ("job", "money", "time", "solve", "words")
 _REPEATED = ("access", "part", "owned", "fault")
 
 
@@ -49,6 +50,7 @@ class JobTables:
     pot: Pot | None
     time: Time | None
     solve: Solve | None
+    words: SheetWords
     access: tuple[Access, ...]
     access_ids: frozenset[str] | None
     parts: tuple[Part, ...]
@@ -76,6 +78,7 @@ def job_tables(raw: Mapping[str, Any], place: Place) -> JobTables:
         pot=_one(Pot, _single(raw, "money", place), place.at("[money]"), amounts),
         time=_one(Time, _single(raw, "time", place), place.at("[time]"), amounts),
         solve=_one(Solve, _single(raw, "solve", place), place.at("[solve]"), amounts),
+        words=sheet_words(_single(raw, "words", place) or {}, place.at("[words]")),
         access=_sound(record(Access, row, at, amounts) for row, at in access),
         access_ids=_ids(access) if _are_rows(raw.get("access", [])) else None,
         parts=_sound(_part(row, at, amounts) for row, at in parts),

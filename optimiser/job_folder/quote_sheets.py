@@ -22,6 +22,10 @@ MOST_BYTES = 50_000_000
 """Bytes of one sheet."""
 
 QUOTE_COLUMNS = (*(key for key in keys_of(Quote) if key != "id"), "currency")
+SHEET_COLUMNS = (*QUOTE_COLUMNS, "price_each", "tax_rate", "tax_amount", "tax_said")
+"""What a heading of a supplier's sheet can mean: the columns of a quote, and those that are worked into its price."""
+IGNORE = "ignore"
+"""What is told to mean nothing."""
 QUOTE_NEEDED = ("part", "supplier", "condition", "price")
 SUPPLIER_COLUMNS = tuple(keys_of(Supplier))
 SUPPLIER_NEEDED = ("supplier",)

@@ -151,6 +151,7 @@ def _complete(
             "money": tables.pot,
             "time": tables.time,
             "solve": tables.solve,
+            "words": tables.words,
             "access": (*tables.access, *checks),
             "part": known_names.telling(tables.parts, named),
             "owned": tables.owned,

@@ -25,29 +25,12 @@ class How(StrEnum):
     CLOSE = "close"
     CELLS = "cells"
     TOLD = "told"
+    KEPT = "kept"
+    OWN = "own"
 
 
 Key = tuple[str, str, str, int, str]
 """Supplier, part, condition, pack, ref: what a newer quote must share with an older one to take its place."""
-
-
-@dataclass(frozen=True)
-class Known:
-    """What the job knows: parts and suppliers by id with their titles, and its currency."""
-
-    parts: Mapping[str, str]
-    suppliers: Mapping[str, str]
-    currency: Currency
-
-    @classmethod
-    def of(cls, job: Job) -> Known:
-        """What this job names: its part rows, the parts of its repairs, those on the shelf and those quoted."""
-        named = [part for fault in job.faults for repair in fault.repairs for part in repair.parts]
-        named += [owned.part for owned in job.owned] + [quote.part for quote in job.quotes]
-        parts = dict.fromkeys(named, "") | {part.id: part.title for part in job.parts}
-        quoted = dict.fromkeys((quote.supplier for quote in job.quotes if quote.supplier), "")
-        suppliers = quoted | {supplier.id: supplier.title for supplier in job.suppliers}
-        return cls(parts, suppliers, job.currency)
 
 
 @dataclass(frozen=True)
@@ -83,6 +66,44 @@ class Told:
             words={**kept.words, **self.words},
             packs={**kept.packs, **self.packs},
         )
+
+    def without(self, said: Told) -> Told:
+        """What is here and was not said in ``said``."""
+        return Told(
+            columns={k: v for k, v in self.columns.items() if k not in said.columns},
+            condition=None if said.condition else self.condition,
+            decimal="" if said.decimal else self.decimal,
+            ex_tax="" if said.ex_tax else self.ex_tax,
+            parts={k: v for k, v in self.parts.items() if k not in said.parts},
+            suppliers={k: v for k, v in self.suppliers.items() if k not in said.suppliers},
+            words={k: v for k, v in self.words.items() if k not in said.words},
+            packs={k: v for k, v in self.packs.items() if k not in said.packs},
+        )
+
+
+@dataclass(frozen=True)
+class Known:
+    """What the job knows: parts and suppliers by id with their titles, its currency, the parts of open faults.
+
+    ``own`` is what the job's own words say of any sheet.
+    """
+
+    parts: Mapping[str, str]
+    suppliers: Mapping[str, str]
+    currency: Currency
+    wanted: tuple[str, ...] = ()
+    own: Told = field(default_factory=Told)
+
+    @classmethod
+    def of(cls, job: Job) -> Known:
+        """What this job names: its part rows, the parts of its repairs, those on the shelf and those quoted."""
+        wanted = tuple(dict.fromkeys(p for fault in job.faults for repair in fault.repairs for p in repair.parts))
+        named = [*wanted, *(owned.part for owned in job.owned), *(quote.part for quote in job.quotes)]
+        parts = dict.fromkeys(named, "") | {part.id: part.title for part in job.parts}
+        quoted = dict.fromkeys((quote.supplier for quote in job.quotes if quote.supplier), "")
+        suppliers = quoted | {supplier.id: supplier.title for supplier in job.suppliers}
+        own = Told(columns=job.words.headings, words={**job.words.cells, **job.words.conditions})
+        return cls(parts, suppliers, job.currency, wanted, own)
 
 
 @dataclass(frozen=True)
@@ -180,11 +201,24 @@ class Aside:
         return place_of(self.sheet, self.row)
 
 
+@dataclass(frozen=True, slots=True)
+class NearNames:
+    """The rows with the names that come nearest to a part that is wanted and are no part of the job, best first.
+
+    ``mend`` is what a person types to say that the first of them is that part.
+    """
+
+    part: str
+    rows: tuple[Aside, ...]
+    mend: str
+
+
 @dataclass(frozen=True)
 class Understood:
     """What was understood of one file. It enters the job by ``accept`` alone, and never while there are ``doubts``.
 
-    ``remarks`` say how the file was read, ``cautions`` what to look at, ``doubts`` what only a person can settle.
+    ``remarks`` say how the file was read, ``cautions`` what to look at, ``doubts`` what only a person can settle;
+    ``near`` is worked out only where the names of very many rows are no part of the job.
     """
 
     file: str
@@ -197,6 +231,14 @@ class Understood:
     more_doubts: int = 0
     told: Told = field(default_factory=Told)
     suppliers: tuple[str, ...] = ()
+    near: tuple[NearNames, ...] = ()
+    by_file: str = ""
+    """The supplier, where nothing but the file's name says whose sheet it is."""
+
+    @property
+    def strangers(self) -> tuple[Aside, ...]:
+        """The rows that name something and are set aside because it is no part of the job."""
+        return tuple(row for row in self.aside if row.kind is Why.PART and row.named)
 
 
 class Happened(StrEnum):

@@ -121,10 +121,23 @@ class Time(Record):
 
 
 class Solve(Record):
-    """The table ``[solve]``: which solver, and how many seconds it may take."""
+    """The table ``[solve]``: which solver, how many seconds it may take, whether what took long is kept."""
 
     solver: Literal["auto", "highs", "cbc"] = "auto"
     seconds: Annotated[float, Field(gt=0, le=86_400)] = 60
+    cache: bool = True
+
+
+class SheetWords(Record):
+    """The table ``[words]``: what words in suppliers' sheets mean in this job; no plan depends on it.
+
+    ``headings`` give the column that stands below one, ``conditions`` what a cell or a line by itself says of a part,
+    ``cells`` any other cell or line in the words that the job reads.
+    """
+
+    headings: Mapping[str, str] = Field(default_factory=dict)
+    conditions: Mapping[str, Condition] = Field(default_factory=dict)
+    cells: Mapping[str, str] = Field(default_factory=dict)
 
 
 class Access(Record):
@@ -289,6 +302,7 @@ class Job(Record):
     pot: Annotated[Pot, Field(alias="money")]
     time: Time = Time()
     solve: Solve = Solve()
+    words: SheetWords = SheetWords()
     access: tuple[Access, ...] = ()
     parts: Annotated[tuple[Part, ...], Field(alias="part")] = ()
     owned: tuple[Owned, ...] = ()

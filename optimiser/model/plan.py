@@ -275,6 +275,7 @@ class Remark(StrEnum):
     PROTECTION_LIFTED = "protection-lifted"
     PROTECTION_FREED = "protection-freed"
     KIND_NOT_SAID = "kind-not-said"
+    SAFETY_PART_USED = "safety-part-used"
     LICENCE_CLAIMED = "licence-claimed"
     SUPPLIER_NOT_LISTED = "supplier-not-listed"
     JOINS_AN_ORDER = "joins-an-order"

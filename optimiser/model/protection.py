@@ -5,6 +5,8 @@ Only records: what the words of a part imply and which kinds a system names were
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from optimiser.model.job import (
     LICENSED_BY_KIND,
     NEVER_SALVAGE_KINDS,
@@ -53,6 +55,16 @@ def lifted(part: Part, fault: Fault | None) -> bool:
     unwritten = part.model_copy(update={"kind": None, "never_salvage": None})
     kept = part.kind in NEVER_SALVAGE_KINDS or barred(unwritten, fault, "salvage") is not None
     return kept and barred(part, fault, "salvage") is None
+
+
+def safety_kind(part: Part, faults: Iterable[Fault | None]) -> str:
+    """Why safety hangs on a part: its kind, or that the job says so; empty where nothing does.
+
+    ``faults`` are those that use it; none: it is judged by itself.
+    """
+    kinds = {kind for fault in (*faults, None) for kind in (part.kind, implied(part, fault)) if kind is not None}
+    named = sorted(kinds & NEVER_SALVAGE_KINDS)
+    return named[0] if named else "never_salvage" if part.never_salvage else ""
 
 
 def users(job: Job) -> dict[str, list[Fault]]:

@@ -59,7 +59,8 @@ class Basket(Record):
 
     ``wanted`` are pieces by part id, ``conditions`` the only ones asked for (none: all). ``single`` is the best that
     one shop alone can do, None where none has everything; ``one_by_one`` takes each part where its own price is
-    lowest. ``left_out`` are quotes of the listed parts in other conditions, ``unreachable`` suppliers whose minimum
+    lowest. ``left_out`` are quotes of the listed parts in other conditions, ``sold_out``
+    those that are out of stock, ``unreachable`` suppliers whose minimum
     order all that they offer does not come to, ``added_up`` parts that the list named more than once.
     """
 
@@ -72,6 +73,7 @@ class Basket(Record):
     one_by_one: Buying
     not_offered: tuple[NotOffered, ...] = ()
     left_out: tuple[Quote, ...] = ()
+    sold_out: tuple[Quote, ...] = ()
     unreachable: tuple[str, ...] = ()
     added_up: tuple[str, ...] = ()
     notices: tuple[Notice, ...] = ()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from enum import StrEnum
 
 from optimiser.model.base import Record
@@ -70,6 +70,8 @@ class SalePaper(Record):
     """Every fault, the mended ones first as they were mended, then the others, the gravest first."""
 
     job: Job
+    day: date | None
+    """The day of the job or of the last entry, whichever is later."""
     mended: tuple[FaultStory, ...]
     left: tuple[FaultStory, ...]
     spare: tuple[PieceFitted, ...] = ()

@@ -257,7 +257,12 @@ def application(live: Live, sessions: Sessions, dropped: Uploads, hosts: Iterabl
 
 SERVED = {"look.css": "text/css", "page.css": "text/css", "page.js": "text/javascript", "icon.svg": "image/svg+xml"}
 """Files that pages use: how they look, and a script for comfort."""
-TEMPLATES = {"look.css": "look.css", "page.css": "page/page.css", "page.js": "page/page.js", "icon.svg": "page/icon.svg"}
+TEMPLATES = {
+    "look.css": "look.css",
+    "page.css": "page/page.css",
+    "page.js": "page/page.js",
+    "icon.svg": "page/icon.svg",
+}
 
 
 def _served(name: str, kind: str) -> Callable[[Request], Response]:

@@ -79,7 +79,7 @@ def _users(job: Job, part: str) -> tuple[str, ...]:
 
 def _fit(job: Job, part: str) -> tuple[str, ...]:
     """The conditions in which every fault that uses the part may have it."""
-    row, users = job.part(part), protection.users(job).get(part) or [None]
+    row, users = job.part(part), (*protection.users(job).get(part, ()),) or (None,)
     return tuple(c for c in CONDITIONS if all(protection.barred(row, fault, c) is None for fault in users))
 
 

@@ -7,8 +7,10 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 from copy import copy
 from dataclasses import dataclass, replace
 from functools import partial
+from time import monotonic
 
-from optimiser.diagnosis import groups
+from optimiser import cache
+from optimiser.diagnosis import groups, kept_routes
 from optimiser.diagnosis.candidates import FaultRoutes, FaultSearch
 from optimiser.diagnosis.check_value import Beside, Worth, judged
 from optimiser.diagnosis.shares import Scene
@@ -22,6 +24,8 @@ from optimiser.planning.totals import Reckoned, check_of
 from optimiser.solver import solve
 
 Progress = Callable[[str], None]
+WORTH_KEEPING = 0.05
+"""Seconds of a search from which on its routes are kept in the cache."""
 WORTH_A_FIRST_SIGHT = 1000
 """Routes put forward from which on the whole search takes some seconds."""
 
@@ -119,8 +123,9 @@ def _settled(search: Search, last: Selection | None, progress: Progress) -> Chos
     Among equal mixes is decided in the end.
     """
     gone: dict[str, tuple[CheckWorth, ...]] = {}
+    solved: solve.Solved | None = None
     while True:
-        search, verdicts, pick = _judged(search, last, progress)
+        search, verdicts, pick, solved = _judged(search, last, progress, solved)
         idle = search.idle(verdicts)
         if not idle:
             faults = {*verdicts, *gone}
@@ -129,11 +134,16 @@ def _settled(search: Search, last: Selection | None, progress: Progress) -> Chos
         gone |= {fault: (*gone.get(fault, ()), check) for fault, check in idle.items()}
 
 
-def _judged(search: Search, last: Selection | None, progress: Progress) -> tuple[Search, Mapping[str, Verdict], Chosen]:
-    """The best mix with its checks judged; ties are broken only once none of them is idle."""
+def _judged(
+    search: Search, last: Selection | None, progress: Progress, solved: solve.Solved | None
+) -> tuple[Search, Mapping[str, Verdict], Chosen, solve.Solved]:
+    """The best mix with its checks judged; ties are broken only once none of them is idle.
+
+    ``solved`` is the answer from a round before, which helps.
+    """
     while True:
         put = search.offer()
-        solved = solve.solved(search.job, put.without_outdone(), last, progress)
+        solved = solve.solved(search.job, put.without_outdone(), last, progress, solved)
         judged: Selection | None = None
         for decided in (solved.any_of_equals, solved.first_of_equals):
             mix = decided()
@@ -145,9 +155,9 @@ def _judged(search: Search, last: Selection | None, progress: Progress) -> tuple
                 judged, pick = mix, search.pick(mix)
                 verdicts = search.judge(pick)
             if search.idle(verdicts):
-                return search, verdicts, pick
+                return search, verdicts, pick, solved
         else:
-            return search, verdicts, pick
+            return search, verdicts, pick, solved
 
 
 def likely_short(offer: Offer) -> frozenset[str]:
@@ -203,6 +213,7 @@ class Search:
             )
             for fault in sorted(job.faults, key=lambda f: f.id)
         }
+        self.cache = cache.Cache.of_user("routes") if job.solve.cache else None
         self.found: dict[str, FaultRoutes] = {}
         self.judged: dict[tuple[str, ...], tuple[int, frozenset[str], FaultRoutes]] = {}
 
@@ -211,16 +222,30 @@ class Search:
         for number, (fault, search) in enumerate(self.faults.items(), start=1):
             if fault not in self.found:
                 self.progress(f"routes, fault {number} of {len(self.faults)}")
-                self.found[fault] = search.found()
+                self.found[fault] = self._searched(search)
         routes = tuple(p for fault in self.faults for p in self.found[fault].proposals)
         return replace(self.whole, routes=routes, told_apart=self.scene.scarce)
+
+    def _searched(self, search: FaultSearch) -> FaultRoutes:
+        """The routes of a fault, taken from the cache if a search like this took long before."""
+        if self.cache is None:
+            return search.found()
+        name = cache.name_of([cache.version(), *kept_routes.content(search)])
+        kept = self.cache.get(name)
+        found = None if kept is None else kept_routes.unpacked(search, kept)
+        if found is None:
+            began = monotonic()
+            found = search.searched()
+            if monotonic() - began > WORTH_KEEPING:
+                self.cache.put(name, kept_routes.packed(search, found))
+        return search.put_forward(found)
 
     def asked(self, fault: str, options: Iterable[Option]) -> Offer | None:
         """What the mix could choose from if these were the fault's options; the other faults are not searched again.
 
         None where it would not be all that there is.
         """
-        found = self.faults[fault].asked(list(options)).found()
+        found = self._searched(self.faults[fault].asked(list(options)))
         if found.fallbacks is not None or found.short > 0 or found.short_minor > 0:
             return None
         routes = tuple(p for name in self.faults for p in (found if name == fault else self.found[name]).proposals)
@@ -321,7 +346,7 @@ class Search:
             known = self.judged[fault, *(c.id for c in fewer.checks)] = (
                 room,
                 fewer.scene.scarce,
-                fewer.within(room).found(),
+                self._searched(fewer.within(room)),
             )
         return known[2]
 

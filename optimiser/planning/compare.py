@@ -17,6 +17,8 @@ from optimiser.planning import choose, options
 from optimiser.planning import switch_points as switching
 from optimiser.planning.choose import Chosen
 from optimiser.planning.landed_cost import Alone
+from optimiser.solver.exact_solve import Clock
+from optimiser.solver.narrowing import Ground
 from optimiser.solver.what_if import HoursDecideError, WhatIf
 
 Progress = Callable[[str], None]
@@ -27,7 +29,8 @@ def compared(
 ) -> list[Comparison]:
     """Every option of these faults with the best plan that tries it first, and the chosen ones' switch points."""
     best = draw(pick)
-    desks = {fault.id: _Alternatives(_whole(pick, fault), fault, draw) for fault in faults}
+    shared = _Grounds()
+    desks = {fault.id: _Alternatives(_whole(pick, fault), fault, draw, shared) for fault in faults}
     rows = [(f, option) for f in faults for option in desks[f.id].pick.offer.options if option.fault == f.id]
     jobs: list[Callable[[], Any]] = [partial(desks[fault.id].switch_points) for fault in faults]
     jobs += [partial(desks[fault.id].forced, best, option) for fault, option in rows]
@@ -67,11 +70,28 @@ def _at_once(jobs: Iterable[Callable[[], Any]], progress: Progress) -> list[Any]
     return [each.result() for each in work]
 
 
+class _Grounds:
+    """What the questions about one choice have in common, made once."""
+
+    def __init__(self) -> None:
+        self._lock, self._made = Lock(), list[tuple[Chosen, Ground]]()
+
+    def of(self, pick: Chosen) -> Ground:
+        """That of a choice."""
+        with self._lock:
+            for known, ground in self._made:
+                if known.offer is pick.offer and known.solved is pick.solved:
+                    return ground
+            ground = Ground.of(pick.solved, pick.offer, pick.selection, Clock(pick.job.solve.seconds))
+            self._made.append((pick, ground))
+            return ground
+
+
 class _Alternatives:
     """Asks what-ifs about one fault; where the hours turn out to matter, with routes that were searched for them."""
 
-    def __init__(self, pick: Chosen, fault: Fault, draw: Callable[[Chosen], Plan]) -> None:
-        self.pick, self.fault, self.draw = pick, fault, draw
+    def __init__(self, pick: Chosen, fault: Fault, draw: Callable[[Chosen], Plan], grounds: _Grounds) -> None:
+        self.pick, self.fault, self.draw, self.grounds = pick, fault, draw, grounds
         self._lock, self._limited = Lock(), None if pick.hours_free else pick
 
     @property
@@ -95,7 +115,10 @@ class _Alternatives:
         return found and _with_pack_price(pick, self.fault, found)
 
     def _what_if(self, pick: Chosen) -> WhatIf:
-        return WhatIf(pick.solved, pick.offer.without_outdone({self.fault.id}), self.fault, pick.selection)
+        ground = self.grounds.of(pick)
+        return WhatIf(
+            pick.solved, pick.offer.without_outdone({self.fault.id}), self.fault, pick.selection, ground=ground
+        )
 
     def forced(self, best: Plan, option: Option) -> Forced:
         """The best plan that tries the option first."""

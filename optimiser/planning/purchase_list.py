@@ -12,6 +12,7 @@ from typing import get_args
 from optimiser import names
 from optimiser.certificate import purchase_list as certify_basket
 from optimiser.errors import CallError, SolverError, WordsError
+from optimiser.model import protection
 from optimiser.model.job import Job
 from optimiser.model.option import Bar, NotOffered
 from optimiser.model.plan import NET_COST, Notice, OrderLine, Outcome, Remark
@@ -113,6 +114,7 @@ def filled(
         one_by_one=one_by_one,
         not_offered=tuple(market.barred),
         left_out=tuple(market.left_out),
+        sold_out=tuple(market.sold_out),
         unreachable=market.unreachable,
         added_up=wanted.added_up,
         notices=tuple(_notices(job, wanted.wanted, (best, *ways))),
@@ -133,7 +135,7 @@ def _cheapest(market: _MarketOfList, plainer: Buying, clock: Clock) -> tuple[Buy
 
 @dataclass(frozen=True)
 class _MarketOfList:
-    """What may be bought for a list, and what may not: ``barred`` and ``left_out`` are of the listed parts alone."""
+    """What may be bought for a list, and what may not: all but ``quotes`` is of the listed parts alone."""
 
     job: Job
     wanted: Mapping[str, int]
@@ -141,6 +143,7 @@ class _MarketOfList:
     quotes: list[Quote]
     barred: list[NotOffered]
     left_out: list[Quote]
+    sold_out: list[Quote]
     unreachable: tuple[str, ...]
 
     @cached_property
@@ -171,6 +174,7 @@ def _market(job: Job, wanted: Mapping[str, int], conditions: tuple[Condition, ..
         quotes=[quote for quote in asked if quote.supplier not in unreachable],
         barred=[one for one in barred if parts[one.id] in wanted],
         left_out=[q for q in offered if conditions and q.condition not in conditions and q.part in wanted],
+        sold_out=[quote for quote in asked if quote.stock == 0 and quote.part in wanted],
         unreachable=tuple(sorted({q.supplier or "" for q in asked if q.part in wanted} & unreachable)),
     )
 
@@ -214,6 +218,7 @@ def _left_out(market: _MarketOfList, part: str) -> str:
     parts = {quote.id: quote.part for quote in market.job.quotes}
     said = [f"{b.id} ({BARRED[b.bar].format(b.detail)})" for b in market.barred if parts[b.id] == part]
     said += [f"{quote.id} ({quote.condition}, not asked for)" for quote in market.left_out if quote.part == part]
+    said += [f"{quote.id} (out of stock)" for quote in market.sold_out if quote.part == part]
     sellers = {quote.supplier for quote in market.job.quotes if quote.part == part}
     said += [
         f"{name} (all it offers does not come to its minimum order)" for name in market.unreachable if name in sellers
@@ -303,8 +308,20 @@ NOTED = (Remark.SUPPLIER_NOT_LISTED, Remark.NEEDED_BY_PAST, Remark.ALIKE_QUOTES,
 """Of what a job gives cause to say, what bears on buying."""
 
 
-def _notices(job: Job, wanted: Mapping[str, int], ways: Iterable[Buying]) -> Iterator[Notice]:
-    """What must be said beside the figures: what bears on the listed parts and on the suppliers named."""
+def _notices(job: Job, wanted: Mapping[str, int], ways: Sequence[Buying]) -> Iterator[Notice]:
+    """What must be said beside the figures: what bears on the listed parts and on the suppliers named.
+
+    The first of the ways is the one to buy by: what it takes used that safety hangs on comes first.
+    """
+    users = protection.users(job)
+    bought = {
+        (line.quote.part, line.quote.condition) for order in ways[0].orders for line in order.lines if line.fitted
+    }
+    for part, condition in sorted(bought):
+        kind = protection.safety_kind(job.part(part), users.get(part, ()))
+        if kind and condition != "new":
+            title = job.part(part).title or part
+            yield Notice(remark=Remark.SAFETY_PART_USED, about=(title, condition, kind))
     yield from (said for said in notices.of_protection(job) if set(said.about).intersection(wanted))
     of_list = {quote.id for quote in job.quotes if quote.part in wanted}
     for said in notices.of_job(job, {order.supplier.id for way in ways for order in way.orders}):

@@ -7,17 +7,19 @@ holds in every route of the fault that contains it, the rivals' too. The point i
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection
-from dataclasses import replace
+from collections.abc import Callable
+from functools import partial
 from typing import TypeVar
 
 from optimiser.chances import steps_in
+from optimiser.model.candidates import Offer
 from optimiser.model.job import Fault
 from optimiser.model.option import Option
 from optimiser.model.plan import Selection, SwitchPoints
 from optimiser.planning.choose import Chosen, Search, overdrawn
 from optimiser.solver.exact_solve import Clock
-from optimiser.solver.option_question import Levels, NotAnsweredError, Question
+from optimiser.solver.narrowing import Bounds, that_reach
+from optimiser.solver.option_question import Levels, NotAnsweredError, Question, reached
 
 FINEST = 10_000
 """Parts of a certainty to which a chance is sought where chances count as they are, and told from a step where not."""
@@ -81,30 +83,36 @@ class _Asking:
     ) -> None:
         self.pick, self.search, self.fault, self.option = pick, search, fault, option
         self.keeps_hours, self.clock = keeps_hours, clock
-        self._contenders: Collection[tuple[str, ...]] | None = None
+        self._bounds: Bounds | None = None
 
-    def _asked(self, option: Option | None) -> Question:
-        """The program with the option as it is asked about, in every route; None: without it in any."""
+    def _offer(self, option: Option | None) -> Offer:
+        """What there is to choose from with the option as it is asked about; None: without it in any route."""
         others = [other for other in self.search.faults[self.fault.id].options if other.key != self.option.key]
         found = self.search.asked(self.fault.id, others if option is None else [*others, option])
         if found is None or found.routes is None:
             raise NotAnsweredError
-        own, routes = self.fault.id, found.routes
-        if self._contenders is not None:
-            routes = tuple(p for p in routes if p.fault == own or p.key in self._contenders)
-        offer = replace(found, routes=routes)
+        return found
 
-        def keeps_to_it(mix: Selection) -> bool:
-            if short := overdrawn(offer, mix):
-                raise _OverdrawnError(short)
-            return self.keeps_hours(mix)
+    def _keeps_to_it(self, offer: Offer, mix: Selection) -> bool:
+        """Whether a mix keeps the hours. Raises ``_OverdrawnError`` where it takes more of a quote than there is."""
+        if short := overdrawn(offer, mix):
+            raise _OverdrawnError(short)
+        return self.keeps_hours(mix)
 
-        return Question(self.pick.solved, offer, self.pick.selection, self.option, keeps_to_it, self.clock)
+    def _asked(self, option: Option) -> Question:
+        """The program with the option as it is asked about, in every route.
+
+        Whatever its price and chance, the mix without it may be had: routes of which no mix comes to that are left out.
+        """
+        offer, most = self._offer(option), self.pick.selection.levels
+        few, self._bounds = that_reach(self.pick.solved, offer, self.without_it, most, self._bounds)
+        keeps = partial(self._keeps_to_it, offer)
+        return Question(self.pick.solved, few, self.pick.selection, self.option, keeps, self.clock)
 
     def look_round(self) -> Levels:
-        """The mix without the option anywhere, which no price or chance falls behind, and what may be as good as it."""
-        self.without_it = self._asked(None).rival({})
-        self._contenders = self._asked(self.option).contenders(self.without_it)
+        """What the mix without the option anywhere reaches, which no price or chance falls behind."""
+        offer = self._offer(None)
+        self.without_it = reached(self.pick.solved, offer, partial(self._keeps_to_it, offer), self.clock)
         return self.without_it
 
     def most_surcharge(self) -> int:

@@ -130,19 +130,19 @@ def _taken(
 
 def _earlier(known: Register, understood: Understood) -> set[str]:
     """The clean sheets of earlier editions of this one."""
-    return {sheet for sheet, each in known.sheets.items() if _stem(each.original) == _stem(understood.file)}
+    return {sheet for sheet, each in known.sheets.items() if stem(each.original) == stem(understood.file)}
 
 
-def _stem(original: str) -> str:
+def stem(original: str) -> str:
     """What tells one original from another: its name without dates, figures and common words."""
     return slug(naming.of_file_name(original)) or slug(PurePath(original).stem)
 
 
 def _name(desk: _Accepting, original: str, today: date) -> str:
     """A name for the clean sheet that no file has."""
-    stem = slug(PurePath(original).stem)[:_LONGEST_STEM] or "sheet"
+    begins = slug(PurePath(original).stem)[:_LONGEST_STEM] or "sheet"
     for number in range(1, 1000):
-        name = f"{stem}-{today.isoformat()}{'' if number == 1 else f'-{number}'}.csv"
+        name = f"{begins}-{today.isoformat()}{'' if number == 1 else f'-{number}'}.csv"
         path = desk.folder / FOLDER / name
         if name not in desk.states and not path.exists() and not path.is_symlink():
             return name
@@ -193,8 +193,12 @@ def _compared(
     cells = {row.key: clean_sheet.of_row(row, currency).cells for row in rows}
     changes = []
     ended: dict[tuple[str, int], str] = {}
+    repacked = _repacked(now, before, only)
     for key, price in now.items():
-        if key not in before:
+        if (was_packed := repacked.get(key)) is not None:
+            changes.append(_of_pack(was_packed, key, price, currency, cells[key]))
+            ended[(was_packed.sheet, was_packed.row)] = f"newer quote of {today.isoformat()}"
+        elif key not in before:
             changes.append(Change(Happened.NEW, key, after_minor=price))
         for each in before.get(key, ()):
             was = _minor(each.standing, currency)
@@ -205,7 +209,12 @@ def _compared(
                 ended[(each.sheet, each.row)] = f"newer quote of {today.isoformat()}"
     suppliers = {key[0] for key in now}
     # a row that was set aside may be the very offer that is missed
-    missed = (key for key in before if key not in now and key[0] in suppliers and key[1] not in unclear)
+    packed_anew = {each.standing.key for each in repacked.values()}
+    missed = (
+        key
+        for key in before
+        if key not in now and key[0] in suppliers and key[1] not in unclear and key not in packed_anew
+    )
     for each in (each for key in missed for each in before[key] if each.ours):
         ends = only is None or each.sheet in only
         was = _minor(each.standing, currency)
@@ -213,6 +222,33 @@ def _compared(
         if ends:
             ended[(each.sheet, each.row)] = f"no longer offered on {today.isoformat()}"
     return changes, ended
+
+
+def _repacked(
+    now: Mapping[Key, int], before: Mapping[Key, Sequence[_Older]], only: set[str] | None
+) -> dict[Key, _Older]:
+    """The offers that are as before but for the pack: by the key now the one older row that they take the place of."""
+    fresh: dict[tuple[str, ...], list[Key]] = {}
+    gone: dict[tuple[str, ...], list[_Older]] = {}
+    for key in now.keys() - before.keys():
+        fresh.setdefault(_but_for_the_pack(key), []).append(key)
+    for key in before.keys() - now.keys():
+        ours = [each for each in before[key] if each.ours and (only is None or each.sheet in only)]
+        gone.setdefault(_but_for_the_pack(key), []).extend(ours)
+    pairs = ((keys, gone.get(rest, ())) for rest, keys in fresh.items())
+    return {keys[0]: rows[0] for keys, rows in pairs if len(keys) == len(rows) == 1}
+
+
+def _but_for_the_pack(key: Key) -> tuple[str, ...]:
+    supplier, part, condition, _, ref = key
+    return supplier, part, condition, ref
+
+
+def _of_pack(older: _Older, key: Key, price: int, currency: Currency, cells: Mapping[str, str]) -> Change:
+    """The same offer in another pack."""
+    packs = ("pack", str(older.standing.key[3]), str(key[3]))
+    also = (packs, *_other_changes(older.standing.cells, cells))
+    return Change(Happened.CHANGED, key, _minor(older.standing, currency), price, older.sheet, ended=True, rest=also)
 
 
 def _other_changes(before: Mapping[str, str], now: Mapping[str, str]) -> tuple[tuple[str, str, str], ...]:

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import re
+from decimal import Decimal
+
 from optimiser.job_folder.problems import Place, shown
+from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, Why
-from optimiser.quote_import import numbers, pieces, prices
+from optimiser.quote_import import currencies, numbers, pieces, prices
 from optimiser.quote_import.columns import as_mapped, typed
-from optimiser.quote_import.headings import IGNORE, NOT_ON_OFFER
+from optimiser.quote_import.headings import NOT_ON_OFFER
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.prices import AsWritten, Price
 
 EXPECTED = {
+    "currency": "prices in the job's currency",
     "tax": "prices of which it is known whether the tax is in them",
     "deposit": "deposits in a column of their own, as money",
     "discount": "prices with every discount taken off",
@@ -23,12 +28,18 @@ EXPECTED = {
     "quantity": "prices for one piece or for a pack",
 }
 """What should stand there, by what is asked about."""
+_AMOUNT = re.compile(r"(?<![\d.,])\d{1,5}(?:\.\d\d)?(?![\d.,%])")
 _TAKES_NONE = frozenset({"not", "no", "nil", "exempt", "margin"})
 
 
-def ask(at: Place, about: str, text: str, means: str = "", found: str = "", *, one_row: bool = False) -> None:
-    """Note a text that speaks of money; ``one_row``: it is a remark on its row alone."""
-    ways = _ways(about, text, typed("word", text, means or IGNORE), one_row=one_row)
+def ask(
+    at: Place, about: str, text: str, means: str = "", found: str = "", *, supplier: str = "", one_row: bool = False
+) -> None:
+    """Note a text that speaks of money; ``one_row``: it is a remark on its row alone, ``supplier``: whose it is."""
+    nothing = typed("word", text, means or IGNORE)
+    ways = _ways(about, text, nothing, one_row=one_row)
+    if about == "postage":
+        ways = [f"it is postage: {terms(supplier, found or text)}, and leave it out here, {nothing}"]
     mend = f"say what it means: {'; or '.join(ways)}"
     at.complain(about, found=shown(found or text, 120), expected=EXPECTED[about], mend=mend)
 
@@ -39,13 +50,18 @@ def _ways(about: str, text: str, nothing: str, *, one_row: bool) -> list[str]:
         return _of_tax(text, one_row=one_row)
     if about == "valid":
         return [f"the last day, with your date, {typed('word', text, 'valid until 2026-12-31')}", changes_nothing]
-    if about == "postage":
-        return [f"it is postage, to be written into suppliers.csv and left out here, {nothing}"]
     if about == "discount":
         return [f"it is taken off already, {nothing}", "else put the prices that you will pay into the sheet"]
     if not one_row:
         return [changes_nothing]
     return [*_of_remark(about, text), changes_nothing]
+
+
+def terms(supplier: str, said: str) -> str:
+    """The row to write among the suppliers' terms, with the amount that is said if it is one."""
+    amounts = [each.value for each in prices.in_text(said)] or [Decimal(each) for each in _AMOUNT.findall(said)]
+    amount = str(amounts[0]) if len(amounts) == 1 and amounts[0] is not None else "AMOUNT"
+    return f"write {supplier or 'THEIR-NAME'},{amount} below supplier,postage in suppliers.csv"
 
 
 def _of_remark(about: str, text: str) -> list[str]:
@@ -71,7 +87,7 @@ def _of_tax(text: str, *, one_row: bool) -> list[str]:
     return [inside, added] if set(plain(text).split()) & _TAKES_NONE else [added, inside]
 
 
-def of_column(named: str, about: str, cell: Price, price: str) -> str:
+def of_column(named: str, about: str, cell: Price, price: str, supplier: str) -> str:
     """What a column of figures may be; ``price``: the heading of the prices, where the column is a least number."""
     nothing, pack = as_mapped(named, IGNORE), as_mapped(named, "pack")
     if about == "quantity" and price:
@@ -83,10 +99,18 @@ def of_column(named: str, about: str, cell: Price, price: str) -> str:
     if about == "discount":
         return f"it is taken off already, {nothing}; else put the prices that you will pay into the sheet"
     if about == "postage":
-        return f"write it into suppliers.csv, and leave it out here: {nothing}"
-    whole = isinstance(cell, AsWritten) and not cell.currency and not prices.has_decimals(cell)
-    if whole:
-        return f"if it has nothing to do with the price, {nothing}; else {pack} or {as_mapped(named, 'stock')}"
+        amount = str(cell.amount.value) if isinstance(cell, AsWritten) and cell.amount.value is not None else ""
+        return f"{terms(supplier, amount)}, and leave it out here: {nothing}"
+    return _of_figures(named, cell, nothing)
+
+
+def _of_figures(named: str, cell: Price, nothing: str) -> str:
+    """What a column of figures of which nothing is known may be."""
+    if plain(named) in currencies.SMALL:
+        return f"write the whole price into one column, such as 4.50; if it is no part of the price, {nothing}"
+    if isinstance(cell, AsWritten) and not cell.currency and not prices.has_decimals(cell):
+        other = f"{as_mapped(named, 'pack')} or {as_mapped(named, 'stock')}"
+        return f"if it has nothing to do with the price, {nothing}; else {other}"
     other = f"{as_mapped(named, 'price')} or {as_mapped(named, 'deposit')}"
     return f"if it is no part of the price, {nothing}; else {other}"
 
@@ -96,7 +120,7 @@ def of_words(named: str, about: str, cell: str) -> str:
     if about == "sale":
         out = typed("word", cell, NOT_ON_OFFER)
         return f"if it says that the offer is gone, {out}; or, if it changes no price, {as_mapped(named, IGNORE)}"
-    columns = {"pack": "pack", "tax": "tax_said"}
+    columns = {"pack": "pack", "tax": "tax_said", "currency": "currency"}
     ways = [as_mapped(named, column) for column in (columns.get(about, "note"), IGNORE)]
     return f"say what it is: {ways[0]}; or, if it changes no price, {ways[1]}"
 

@@ -8,11 +8,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from optimiser.job_folder.problems import Place, listed, nearest, shown
+from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Heading, How, place_of
 from optimiser.money import Currency
-from optimiser.quote_import import prices, taxes, variants
+from optimiser.quote_import import likely, taxes, variants
 from optimiser.quote_import.grid import Cells, Grid, SheetLine, Value, spread
-from optimiser.quote_import.headings import COLUMNS, IGNORE, MONEY, PRICES, Meaning, meaning, said_besides
+from optimiser.quote_import.headings import COLUMNS, MONEY, PRICES, Meaning, meaning, said_besides
 from optimiser.quote_import.lexicon import plain
 
 _LOOKED_AT = 40
@@ -99,7 +100,8 @@ def _weight(layout: ColumnLayout) -> float:
         if column:
             key = f"{column} {each.tax}" if column == "price" else column
             found[key] = max(found.get(key, 0.0), each.weight)
-    return sum(found.values())
+    several = {each.variant for each in layout.meanings if each.variant is not None}
+    return sum(found.values()) + max(0, len(several) - 1) / 2
 
 
 def _read(grid: Grid, first: int, last: int, currency: Currency, told: Mapping[str, str]) -> ColumnLayout:
@@ -253,22 +255,21 @@ def _choose_price(layout: ColumnLayout, by_column: Mapping[str, list[int]], plac
 def _with_figures(layout: ColumnLayout) -> str:
     """The heading, of those without a column, whose cells look most like prices."""
     free = [i for i, text in enumerate(layout.texts) if text and layout.meanings[i].column in ("", IGNORE)]
-    likely = max(free, key=lambda index: _like_prices(layout, index), default=None)
-    return "Their heading" if likely is None else layout.texts[likely]
+    best = max(free, key=lambda index: _like_prices(layout, index), default=None)
+    return "Their heading" if best is None else layout.texts[best]
 
 
 def _like_prices(layout: ColumnLayout, index: int) -> float:
-    """How much the cells of a column look like prices: with a currency or decimals most, any number a little."""
-    lines = layout.grid.lines[layout.last + 1 :][:_LOOKED_AT]
-    cells = [cell for line in lines if index < len(line.cells) and (cell := line.cells[index]) is not None]
-    read = [prices.price(cell) for cell in cells]
-    marks = [
-        2.0 if each.currency or prices.has_decimals(each) else 1.0
-        for each in read
-        if isinstance(each, prices.AsWritten)
-    ]
     own = 0.1 if layout.meanings[index].column != IGNORE else 0.0
-    return sum(marks) / max(1, len(cells)) + own
+    return likely.like_prices(likely.below(layout.grid.lines[layout.last + 1 :], index)) + own
+
+
+def with_names(layout: ColumnLayout) -> str:
+    """The heading, of those without a column, whose cells look most like names of parts."""
+    free = [i for i, text in enumerate(layout.texts) if text and layout.meanings[i].column in ("", IGNORE)]
+    lines = layout.grid.lines[layout.last + 1 :]
+    best = max(free, key=lambda index: likely.like_names(likely.below(lines, index)), default=None)
+    return "Their heading" if best is None else layout.texts[best]
 
 
 def as_mapped(heading: str, column: str) -> str:

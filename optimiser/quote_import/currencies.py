@@ -104,6 +104,14 @@ def fits(mark: str, currency: Currency) -> bool:
     return code.upper() == currency.code or currency.code in _BY_SIGN.get(code.casefold(), frozenset())
 
 
+def others_in(text: str, currency: Currency) -> list[str]:
+    """The signs and the codes in capitals of other currencies that a text names; none where the job names none."""
+    if currency.code == NO_CURRENCY:
+        return []
+    codes = (word for word in re.findall(r"\b[A-Z]{3}\b", text) if word in _EVERYDAY)
+    return [mark for mark in (*SIGN.findall(text), *codes) if not fits(mark, currency)]
+
+
 def in_heading(text: str, currency: Currency) -> tuple[str, str]:
     """The currency that a heading names, if any, and the heading without it."""
     sign = SIGN.search(text)

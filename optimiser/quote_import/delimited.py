@@ -45,7 +45,7 @@ def opened(data: bytes, score: Score) -> Opened:
     """The one sheet of a text file. Raises ``RefusedError`` where it is no text or too large."""
     encoding, doubtful = _encoding(data)
     sign = _sign(data, encoding, score)
-    remarks = [f"a text file in {encoding.removesuffix('-sig').upper()}, its columns between {_NAMES[sign]}", *doubtful]
+    remarks = [f"a text file in {encoding.removesuffix('-sig').upper()}, its columns between {_NAMES[sign]}"]
     grid = Grid("", spreadsheet=False)
     counter = Counter()
     left = _MOST_SPLIT
@@ -58,7 +58,7 @@ def opened(data: bytes, score: Score) -> Opened:
         line = counter.line(number, [_value(cell) for cell in cells])
         if line is not None:
             grid.lines.append(line)
-    return Opened([grid], remarks)
+    return Opened([grid], remarks, doubtful)
 
 
 def _encoding(data: bytes) -> tuple[str, list[str]]:

@@ -73,6 +73,8 @@ class Grid:
     spreadsheet: bool = True
     flags: dict[int, str] = field(default_factory=dict)
     """Lines that a person has marked without words: "hidden", "struck through"."""
+    hidden_columns: set[int] = field(default_factory=set)
+    """Columns, from 0, that are not shown."""
     notes: list[tuple[int, str]] = field(default_factory=list)
     """What is pinned to cells, with the number of the line."""
 
@@ -83,6 +85,12 @@ class Opened:
 
     grids: list[Grid]
     remarks: list[str] = field(default_factory=list)
+    cautions: list[str] = field(default_factory=list)
+
+
+def hide(grid: Grid, first: int, last: int) -> None:
+    """Mark columns, from 0, as not shown."""
+    grid.hidden_columns.update(range(max(0, first), min(last + 1, MOST_COLUMNS)))
 
 
 class Counter:

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from optimiser.job_folder import quote_sheets
+from optimiser.job_folder.quote_sheets import IGNORE, SHEET_COLUMNS
 from optimiser.model.imports import How
 from optimiser.model.quotes import Condition
 from optimiser.money import Currency
@@ -22,9 +22,8 @@ _PER_MONTH = {"year": 12, "years": 12, "yrs": 12, "yr": 12, "jahre": 12}
 PRICES = ("price", "price_each", "unit_price")
 MONEY = (*PRICES, "deposit", "tax_rate", "tax_amount", "tax_said", "tax", "currency")
 """Columns where two candidates are a doubt and never a choice."""
-COLUMNS = (*quote_sheets.QUOTE_COLUMNS, "price_each", "tax_rate", "tax_amount", "tax_said")
+COLUMNS = SHEET_COLUMNS
 """What a heading can be told to be."""
-IGNORE = "ignore"
 NOT_ON_OFFER = "not on offer"
 """What a cell is told to mean where its row is to be left out."""
 _SMALL = ("p", "pence", "penny", "cent", "cents", "ct", "øre", "öre", "grosze")

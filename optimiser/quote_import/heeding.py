@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from optimiser.quote_import import currencies, lexicon, pieces, row_values, taxes
 from optimiser.quote_import.lexicon import plain
@@ -11,13 +11,16 @@ from optimiser.quote_import.lexicon import plain
 _DATE = re.compile(r"\b\d{1,4}[./-]\d{1,2}[./-]\d{2,4}\b")
 _MONEY = re.compile(r"[£€$¥₹]|\d\s?%|(?<![\d.,])\d{1,6}[.,]\d\d(?!\d|[.,]\d)|\d/-|\d[:,.]-")
 _SOLD_AS = re.compile(r"\bsold (?:as|by|in)\b")
+_OLD_UNIT = re.compile(r"\b(?:old|worn|your) (?:old )?(?:unit|units|part|parts|core|item|one)\b")
+_ON_TOP = re.compile(r"(?:^|\s)\+\s?\d{1,4}(?:[.,]\d\d)?(?!\s?[\d(])")
+"""More to pay, and no telephone number."""
 _TIME = re.compile(
     r"\b\d{1,3}(?:\s?-\s?\d{1,3})?\s?(?:working |business )?"
-    r"(?:days?|weeks?|tage?n?|jours|dagen|dagar|dage|días|giorni|dni|dias|hours?|h)\b",
+    r"(?:days?|weeks?|tage?n?|jours|dagen|dagar|dage|días|giorni|dni|dias|dager|päivää|hours?|h)\b",
     re.IGNORECASE,
 )
 _BY = "[x\N{MULTIPLICATION SIGN}]"
-_TIMES = re.compile(rf"(?:^|[\s(])(?:{_BY} ?\d{{1,3}}|\d{{1,3}} ?{_BY})(?=$|[\s).,])|\(\d{{1,2}}\)", re.IGNORECASE)
+_TIMES = re.compile(rf"(?:^|[\s(])(?:{_BY} ?\d{{1,3}}|\d{{1,3}} ?{_BY})(?=$|[\s).,])|\([1-9]\d?\)", re.IGNORECASE)
 _NUMBER = re.compile(r"\d+")
 _ORDER = ("deposit", "discount", "postage", "valid", "sale", "pack")
 KINDS = ("tax", *_ORDER, "money", "condition")
@@ -26,12 +29,14 @@ KINDS = ("tax", *_ORDER, "money", "condition")
 @lru_cache(maxsize=65_536)
 def kind(text: str) -> str:
     """The first of the kinds that a text speaks of; empty where it may be passed over."""
-    words = _SOLD_AS.sub(" ", plain(text)).split()
+    words = _until_paid().sub(" ", _SOLD_AS.sub(" ", plain(text))).split()
     if _is_about_tax(text, words):
         return "tax"
     among = set(words)
     if pieces.taken_out(words)[0] or _TIMES.search(text):
         return "pack"
+    if _OLD_UNIT.search(plain(text)):
+        return "deposit"
     for each in _ORDER:
         if among & lexicon.headings().heeded[each] and not (each == "postage" and _is_time(text)):
             return each
@@ -40,7 +45,17 @@ def kind(text: str) -> str:
     return "money" if _is_money(_DATE.sub(" ", text), among) else ""
 
 
+@cache
+def _until_paid() -> re.Pattern[str]:
+    """That goods stay the seller's own until they are paid for, which says nothing of how long a price holds."""
+    phrases = sorted(lexicon.headings().heeded["until_paid"], key=len, reverse=True)
+    return re.compile(rf"\b(?:{'|'.join(map(re.escape, phrases))})\b")
+
+
 def _is_about_tax(text: str, words: list[str]) -> bool:
+    heeded, among = lexicon.headings().heeded, set(words)
+    if among & heeded["money"] and among & heeded["exclusive"]:
+        return True
     return bool(taxes.said(words)[0]) or (taxes.names_tax(words) and not _is_number_of_firm(text, words))
 
 
@@ -50,10 +65,13 @@ def _is_time(text: str) -> bool:
 
 
 def _is_money(text: str, words: set[str]) -> bool:
-    if _MONEY.search(text):
+    heeded = lexicon.headings().heeded
+    if words & heeded["whole"] or (words & heeded["money"] and words & heeded["beside"]):
+        return True
+    if _MONEY.search(text) or _ON_TOP.search(text):
         return any(sign.isdigit() for sign in text)
     figures = any(word.isdecimal() for word in plain(text).split())
-    return figures and bool(words & lexicon.headings().heeded["money"] or any(map(currencies.is_mark, words)))
+    return figures and bool(words & heeded["money"] or any(map(currencies.is_mark, words)))
 
 
 def _is_number_of_firm(text: str, words: list[str]) -> bool:

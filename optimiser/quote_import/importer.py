@@ -13,16 +13,31 @@ from optimiser.job_folder.problems import Complaints, Place, shown
 from optimiser.model.imports import Aside, How, Known, TakenRow, Told, Understood
 from optimiser.quote_import import columns as layout
 from optimiser.quote_import import files as opening_sheets
-from optimiser.quote_import import lexicon, numbers, prices, remarks, row_price, row_values, taxes, text_lines, unheeded
+from optimiser.quote_import import (
+    lexicon,
+    likely,
+    numbers,
+    prices,
+    remarks,
+    row_price,
+    row_values,
+    taxes,
+    text_lines,
+    unheeded,
+)
 from optimiser.quote_import.columns import ColumnLayout
 from optimiser.quote_import.grid import Grid, Opened, Value, words
 from optimiser.quote_import.headings import PRICES, Meaning
 from optimiser.quote_import.naming import Parts, Suppliers, of_file_name
+from optimiser.quote_import.near_names import near_names
 from optimiser.quote_import.row_price import SheetMoney
 from optimiser.quote_import.rows import Taking
+from optimiser.quote_import.told_words import said_in_words
 
 _EVERY = 5000
 _LOOKED_AT = 500
+_MAY_BE_NONE = ("type", "grade", "quality", "status")
+"""Headings that say something else than the condition as often."""
 _BETWEEN = ("is", "are", "all", "do", "does")
 """Words that may stand between the tax and what is said of it."""
 Progress = Callable[[str], None]
@@ -51,19 +66,40 @@ def understand(
     met: set[str] = set()
     try:
         opened = opening_sheets.sheets(path, place, layout.score)
-        for grid in opened.grids if told.words else ():
-            grid.lines, found = unheeded.said_in_words(grid.lines, told.words)
-            met |= found | {lexicon.plain(text) for _, text in grid.notes}
-        sheets = _with_headings(opened, known, told, place)
+        met |= _say(opened, {**known.own.words, **told.words})
+        sheets = _with_headings(opened, known, told.over(known.own), place)
     except UnfitError:
         raise complaints.error() from None
     reading = _Reading(name, opened, known, told, Complaints(), progress, met)
     return reading.understood(sheets, kept or {})
 
 
+def _layout(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
+    """The headings of a sheet, without those that their cells belie: packs that are amounts, suppliers in figures."""
+    found = layout.find(grid, known.currency, told.columns)
+    if found is None:
+        return None
+    belied = {"pack": _is_amount, "supplier": _is_figure}
+    for index, meaning in enumerate(found.meanings):
+        cells = likely.below(grid.lines[found.last + 1 :], index) if meaning.column in belied else []
+        if cells and meaning.how is not How.TOLD and all(map(belied[meaning.column], cells)):
+            found.meanings[index] = Meaning("")
+            found.left_out[index] = f"its cells are no {meaning.column}"
+    return found
+
+
+def _say(opened: Opened, words: Mapping[str, str]) -> set[str]:
+    """Put the words that a person gave a meaning to into those that they stand for; those that were met, plain."""
+    met: set[str] = set()
+    for grid in opened.grids if words else ():
+        grid.lines, found = said_in_words(grid.lines, words)
+        met |= found | {lexicon.plain(text) for _, text in grid.notes}
+    return met
+
+
 def _with_headings(opened: Opened, known: Known, told: Told, place: Place) -> list[ColumnLayout]:
     """The sheets that hold quotes. Raises ``UnfitError`` where there is none."""
-    found = [layout.find(grid, known.currency, told.columns) for grid in opened.grids]
+    found = [_layout(grid, known, told) for grid in opened.grids]
     sheets = [each for each in found if each is not None]
     whole = [each for each in sheets if _has(each, "part") and (_has(each, "price") or _has(each, "price_each"))]
     chosen = whole or sheets[:1]
@@ -78,10 +114,33 @@ def _with_headings(opened: Opened, known: Known, told: Told, place: Place) -> li
             if found_lines
             else "an empty sheet",
             expected="a line of headings such as part, condition, price among the first forty",
-            mend="write the headings above the columns",
+            mend=_headings_told(opened),
         )
         raise UnfitError
+    for sheet in chosen:
+        _must_stand_upright(sheet, place)
     return chosen
+
+
+def _headings_told(opened: Opened) -> str:
+    """How to say what headings mean of which none is known."""
+    found = next((told for grid in opened.grids if (told := likely.columns(grid))), {})
+    if not found:
+        return "write the headings above the columns"
+    return (
+        f"say what theirs mean, as far as this is right: {' '.join(layout.as_mapped(*pair) for pair in found.items())}"
+    )
+
+
+def _must_stand_upright(sheet: ColumnLayout, place: Place) -> None:
+    """Raises ``UnfitError`` where the headings stand one below the other and the parts side by side."""
+    own = layout.score(tuple(sheet.texts))
+    for cells in likely.turned(sheet.grid):
+        if layout.score(cells) > max(own, layout.ENOUGH):
+            found, expected = "headings that stand one below the other", "headings in a line, and the parts below them"
+            mend = "turn the sheet: copy it, paste it transposed in a spreadsheet, and save that"
+            place.at(sheet.place).complain("", found=found, expected=expected, mend=mend)
+            raise UnfitError
 
 
 def _has(sheet: ColumnLayout, column: str) -> bool:
@@ -101,16 +160,19 @@ class _Reading:
     progress: Progress
     words_met: set[str]
     """Words of the sheet that a person gave a meaning to and that stand in it."""
+    by_file: str = ""
+    """The supplier, where nothing but the file's name says whose sheet it is."""
 
     def understood(self, sheets: list[ColumnLayout], kept: Mapping[str, Told]) -> Understood:
         place = Place(self.doubts, shown(self.file)[1:-1])
         suppliers = Suppliers(self.known, self.told)
         supplier = self._of_whole_file(suppliers, sheets, place)
         whose = supplier or (self._first_supplier(suppliers, sheets) if kept else "")
+        said, before = self.told, kept.get(whose, Told())
+        self.told = self._fitting(said.over(before).over(self.known.own), sheets)
         if whose in kept:
-            self.told = self._fitting(self.told.over(kept[whose]), sheets)
-            self.opened.remarks.append(remarks.used_again(whose, kept[whose]))
-            sheets = [layout.find(each.grid, self.known.currency, self.told.columns) or each for each in sheets]
+            self.words_met |= _say(self.opened, before.without(said).words)
+            sheets = [_layout(each.grid, self.known, self.told) or each for each in sheets]
             suppliers = Suppliers(self.known, self.told)
             supplier = self._of_whole_file(suppliers, sheets, place)
         self.told = _sensible(self.told, self.known, place)
@@ -126,17 +188,26 @@ class _Reading:
         rows, aside = self._take(takings)
         self._sheet_doubts(takings, rows, aside, place)
         error = self.doubts.error() if self.doubts.count else None
+        own = self.known.own.without(said).without(before)
+        used = self._used(takings, parts, suppliers).without(own)
+        from_before = used.without(said)
         return Understood(
             file=self.file,
-            headings=tuple(heading for each in sheets for heading in each.headings()),
+            headings=tuple(remarks.headings(sheets, from_before, own)),
             rows=tuple(rows),
             aside=tuple(aside),
             remarks=(*self.opened.remarks, *remarks.of_reading(sheets, decimal), *remarks.of_formulas(self.opened)),
-            cautions=tuple(remarks.cautions(takings, rows)),
+            cautions=(
+                *self.opened.cautions,
+                *remarks.whose(self.by_file, whose, from_before),
+                *remarks.cautions(takings, rows),
+            ),
             doubts=error.problems if error else (),
             more_doubts=error.left_out if error else 0,
-            told=self._used(takings, parts, suppliers),
+            told=used,
             suppliers=tuple(sorted({row.supplier for row in rows} | ({supplier} if supplier else set()))),
+            near=near_names(self.known, aside),
+            by_file=self.by_file,
         )
 
     def _used(self, takings: Sequence[Taking], parts: Parts, suppliers: Suppliers) -> Told:
@@ -165,9 +236,9 @@ class _Reading:
         by_line, by_name = suppliers.letterhead(above), of_file_name(self.file)
         if by_line or not by_name:
             return by_line
-        self.opened.remarks.append("the supplier is taken from the file's name: nothing in the sheet names one")
         listed = suppliers.is_listed(by_name)
-        return listed.id if listed is not None else suppliers.find(by_name)
+        self.by_file = listed.id if listed is not None else suppliers.find(by_name)
+        return self.by_file
 
     def _first_supplier(self, suppliers: Suppliers, sheets: Sequence[ColumnLayout]) -> str:
         """The one supplier that a column names, where it is on the job's list; empty where it names several."""
@@ -260,7 +331,7 @@ class _Reading:
                 found, expected = f"other headings in row {taking.other_headings}", "one line of headings in a sheet"
                 at.complain("", found=found, expected=expected, mend="put what stands below it into a sheet of its own")
             if taking.layout.one("part") is None and taking.layout.one("ref") is None:
-                mend = 'say which it is: --map "Their heading=part"'
+                mend = f"say which it is: {layout.as_mapped(layout.with_names(taking.layout), 'part')}"
                 at.complain("part", found="no such column", expected=f"a column with the part among {names}", mend=mend)
         unheeded.doubts(takings, rows, aside, place)
         read = {taking.layout.grid.sheet for taking in takings}
@@ -356,12 +427,23 @@ def _cell(cells: Sequence[Value], index: int | None) -> Value:
 def _drop_what_holds_nothing(sheet: ColumnLayout) -> None:
     """A column called "type" or "grade" without a single condition in it is not the one for the condition."""
     index = sheet.one("condition")
-    if index is None or sheet.meanings[index].how is How.TOLD:
+    if index is None or lexicon.plain(sheet.texts[index]) not in _MAY_BE_NONE:
         return
     cells = [row_values.text(_cell(line.cells, index)) for line in sheet.grid.lines[sheet.last + 1 :][:_LOOKED_AT]]
     if any(cells) and not any(row_values.condition(cell)[0] for cell in cells if cell):
         sheet.at.pop("condition")
         sheet.left_out[index] = "no cell in it is a condition"
+
+
+def _is_amount(cell: Value) -> bool:
+    """Whether a cell is a price with decimals or a currency, as under "unit" for "unit price"."""
+    read = prices.price(cell)
+    return isinstance(read, prices.AsWritten) and (prices.has_decimals(read) or bool(read.currency))
+
+
+def _is_figure(cell: Value) -> bool:
+    """Whether a cell is a number and nothing else, as under "from" for the least number of pieces."""
+    return isinstance(prices.price(cell), prices.AsWritten)
 
 
 def _find_conditions(sheet: ColumnLayout) -> None:

@@ -163,10 +163,10 @@ def _sided(name: str) -> str:
 
 @lru_cache(maxsize=65_536)
 def _marks(name: str) -> frozenset[str]:
-    """What tells two names apart whatever else is alike: words with a figure in them, and sides."""
+    """What tells two names apart whatever else is alike: words with a figure in them, sides, and a kit."""
     words = name.split()
     figures = {word for word in words if any(sign.isdigit() for sign in word)}
-    single = {word for word in words if len(word) == 1 and word.isalpha()}
+    single = {word for word in words if (len(word) == 1 and word.isalpha()) or word == "kit"}
     pairs = [" ".join(pair) for pair in pairwise(words)]
     sides = lexicon.headings().sides
     return frozenset(figures | single | {f"side {sides[word]}" for word in (*words, *pairs) if word in sides})

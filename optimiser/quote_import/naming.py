@@ -18,6 +18,8 @@ from optimiser.quote_import.row_price import SetAsideError
 _MOST_NEW = 500
 """Suppliers that no list knows, up to which spellings of them are compared."""
 _LONGEST_ID = 200
+_LEAD_IN = re.compile(r"^.*\b(?:from|by)\s+(?=\S)", re.IGNORECASE)
+"""What may stand before the name of a firm in the line that names it: "Your quote from ..."."""
 _LONGEST_FIRM = 8
 """Words of a line that is a firm's name and nothing else."""
 
@@ -115,6 +117,8 @@ class Suppliers:
         self._new = Names({}, {}, endings)
         self.new: dict[str, str] = {}
         self.close: dict[str, Match] = {}
+        self.by_line = ""
+        """The line above the headings that was taken for the supplier's name by its ending."""
         self._found: dict[str, str] = {}
 
     def find(self, written: str) -> str:
@@ -164,8 +168,9 @@ class Suppliers:
         labelled = {self.named_by(line) for line in every if ":" in line} - {""}
         found = labelled or {self.listed_in(every)} - {""}
         if not found:
-            firms = [line for line in every if _is_firm(line)]
+            firms = [_LEAD_IN.sub("", line) for line in every if _is_firm(line)]
             found = {self.find(line) for line in firms[:1]}
+            self.by_line = firms[0] if firms else ""
         return found.pop() if len(found) == 1 else ""
 
 

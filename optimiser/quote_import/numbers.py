@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 NUMBER = (
-    r"(?:\d{1,3}(?:[ '\N{RIGHT SINGLE QUOTATION MARK}]\d{3})+(?!\d)(?:[.,]\d+)?"  # groups between spaces
+    # groups between spaces
+    r"(?:\d{1,3}(?:[ '\N{RIGHT SINGLE QUOTATION MARK}]\d{3})+(?!\d)(?:[.,]\d+|,[-\N{EN DASH}]{1,2}(?=\s|$))?"
     r"|\d+[£€$]\d\d(?!\d)"
     r"|\d[\d.,]*(?:[.,:][-\N{EN DASH}]{1,2}|/[-\N{EN DASH}])(?=\s|$)"
     r"|\d[\d.,]*|[.,]\d+)"

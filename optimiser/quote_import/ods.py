@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from decimal import Decimal
 
 from optimiser.quote_import.archives import Archive, Attributes
 from optimiser.quote_import.grid import (
@@ -19,13 +20,15 @@ from optimiser.quote_import.grid import (
     UnfitCell,
     Value,
     filled_down,
+    hide,
     number,
     text,
     too_much,
 )
 
 _MOST_NOTES = 10_000
-_CONTENT = "content.xml"
+_CONTENT, _STYLES = "content.xml", "styles.xml"
+_MOST_STYLES = 70_000
 _LAST_ROW, _LAST_COLUMN = 1_048_576, 16_384
 _ERRORS = ("#", "Err:")
 _BESIDE_THE_TEXT = frozenset({"annotation", "shapes", "frame", "custom-shape", "tracked-changes", "forms"})
@@ -36,7 +39,11 @@ def opened(archive: Archive) -> Opened:
     """Every sheet that is not hidden. Raises ``RefusedError`` where it cannot be read."""
     if b"encryption-data" in archive.start_of("META-INF/manifest.xml"):
         raise RefusedError("a file with a password", "a file without one", "take the password off and save it again")
-    reader = _ContentReader()
+    styles = _StyleReader()
+    if archive.holds(_STYLES):
+        archive.stream(_STYLES, styles.start)
+    archive.stream(_CONTENT, styles.start)
+    reader = _ContentReader(styles.struck())
     archive.stream(_CONTENT, reader.start, reader.end, reader.signs)
     for grid in reader.grids:
         filled_down(grid)
@@ -46,10 +53,45 @@ def opened(archive: Archive) -> Opened:
     return Opened(reader.grids, remarks)
 
 
+class _StyleReader:
+    """Which styles, their own or by the one that they come from, strike a text through."""
+
+    def __init__(self) -> None:
+        self._name = ""
+        self._parents: dict[str, str] = {}
+        self._lines: dict[str, bool] = {}
+
+    def start(self, element: str, attributes: Attributes) -> None:
+        """An element begins."""
+        if element == "style" and len(self._parents) < _MOST_STYLES:
+            self._name = attributes.get("style:name", "")
+            self._parents[self._name] = attributes.get("style:parent-style-name", "")
+        elif element == "text-properties" and self._name in self._parents:
+            line = attributes.get("style:text-line-through-style", attributes.get("style:text-line-through-type"))
+            if line is not None:
+                self._lines[self._name] = line != "none"
+
+    def struck(self) -> frozenset[str]:
+        """The names of those that do."""
+        return frozenset(name for name in self._parents if self._is_struck(name))
+
+    def _is_struck(self, name: str) -> bool:
+        for _ in range(10):  # a style may come from itself
+            if name in self._lines or name not in self._parents:
+                break
+            name = self._parents[name]
+        return self._lines.get(name, False)
+
+
 class _ContentReader:
     """The handlers for ``content.xml``."""
 
-    def __init__(self) -> None:
+    def __init__(self, struck: frozenset[str]) -> None:
+        self._struck = struck
+        self._column = 0
+        self._column_styles: list[str] = []
+        self._row_style = ""
+        self._is_struck = False
         self.grids: list[Grid] = []
         self.hidden: list[str] = []
         self._hidden_styles: set[str] = set()
@@ -76,6 +118,11 @@ class _ContentReader:
     def _start(self, element: str, attributes: Attributes) -> None:
         if element in ("table-cell", "covered-table-cell"):
             self._cell, self._pieces, self._signs = attributes, [], 0
+            self._is_struck = self._style_of_cell() in self._struck
+        elif element == "span":
+            self._is_struck = self._is_struck or attributes.get("text:style-name", "") in self._struck
+        elif element == "table-column":
+            self._columns(attributes)
         elif element == "p":
             self._take(" " if self._pieces else "")
             self._in_text = True
@@ -84,6 +131,7 @@ class _ContentReader:
         elif element == "table-row":
             self._cells, self._row_times = [], _times(attributes, "table:number-rows-repeated")
             self._is_hidden = attributes.get("table:visibility", "visible") != "visible"
+            self._row_style = attributes.get("table:default-cell-style-name", "")
         elif element == "table":
             self._table(attributes)
         elif element == "style":
@@ -134,12 +182,30 @@ class _ContentReader:
             return
         name = str(text(attributes.get("table:name", "")[:100]) or "")
         self._grid, self._row = Grid(name), 0
+        self._column, self._column_styles = 0, []
         if attributes.get("table:style-name", "") in self._hidden_styles:
             self.hidden.append(name)
         else:
             self.grids.append(self._grid)
         if len(self.grids) + len(self.hidden) > 200:
             raise too_much("more than 200 sheets", "at most 200 sheets")
+
+    def _columns(self, attributes: Attributes) -> None:
+        """So many columns alike: whether they are shown, and the style of cells that name none."""
+        if self._grid is None or self._tables > 1:
+            return
+        times = min(_times(attributes, "table:number-columns-repeated"), _LAST_COLUMN)
+        if attributes.get("table:visibility", "visible") != "visible":
+            hide(self._grid, self._column, self._column + times - 1)
+        self._column += times
+        room = MOST_COLUMNS - len(self._column_styles)
+        self._column_styles += [attributes.get("table:default-cell-style-name", "")] * min(times, room)
+
+    def _style_of_cell(self) -> str:
+        """The style of a cell: its own, else that of its row, else that of its column."""
+        place = len(self._cells)
+        of_column = self._column_styles[place] if place < len(self._column_styles) else ""
+        return self._cell.get("table:style-name", "") or self._row_style or of_column
 
     def _end_of_cell(self) -> None:
         times = _times(self._cell, "table:number-columns-repeated")
@@ -149,6 +215,8 @@ class _ContentReader:
             # empty cells at the end of a line are repeated to the edge of the sheet
             self._cells.extend([None] * min(times, room))
             return
+        if self._is_struck and self._grid is not None:
+            self._grid.flags[self._row + 1] = "struck through"
         if times > min(MOST_COLUMNS, room):
             found = f"{len(self._cells) + times} columns in row {self._row + 1}"
             raise too_much(found, f"at most {MOST_COLUMNS} columns")
@@ -171,6 +239,8 @@ class _ContentReader:
             raise too_much(f"{self._row_times} lines alike from row {first}", f"at most {MOST_LINES} lines in a file")
         if self._is_hidden:
             self._grid.flags |= dict.fromkeys(range(first, self._row + 1), "hidden")
+        if self._grid.flags.get(first):
+            self._grid.flags |= dict.fromkeys(range(first, self._row + 1), self._grid.flags[first])
         self._grid.lines.append(line)
         for again in range(first + 1, first + self._row_times):
             repeated = self._counter.line(again, list(line.cells))
@@ -196,6 +266,8 @@ class _ContentReader:
 
     def _number(self, code: str) -> Value:
         value = number(self._cell.get("office:value", "")[:400])
+        if isinstance(value, Decimal) and self._cell.get("office:value-type") == "percentage":
+            return f"{(value * 100).normalize():f}%"
         return value if isinstance(value, UnfitCell) or not code else Marked(value, code)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -14,8 +14,10 @@ from optimiser.model.job import Job
 from optimiser.quote_import import lexicon, register
 from optimiser.quote_import.accept import accept as put_in
 from optimiser.quote_import.accept import changes as changes_by
+from optimiser.quote_import.accept import stem
 from optimiser.quote_import.columns import typed
 from optimiser.quote_import.importer import understand
+from optimiser.quote_import.register import Register
 
 Progress = Callable[[str], None]
 
@@ -38,7 +40,8 @@ def take_in(
     Nothing is written while any file has a problem. Raises ``InputError`` where what was kept of earlier sheets is
     broken, ``CallError`` where a clean sheet cannot be written.
     """
-    known, settled = Known.of(job), register.read(folder).suppliers
+    known, kept = Known.of(job), register.read(folder)
+    settled = kept.suppliers
     read = [_read(path, known, told, settled, progress) for path in files]
     absent = [_absent(each, told) for each in read]
     nowhere = set.intersection(*absent) if absent else set()
@@ -48,6 +51,7 @@ def take_in(
             own = {heading: column for heading, column in told.columns.items() if heading not in elsewhere}
             each = _read(path, known, replace(told, columns=own), settled, progress)  # noqa: PLW2901
         arrived.append(each)
+    arrived = _of_one_shop(arrived, kept, {supplier.id for supplier in job.suppliers})
     well = [each.understood for each in arrived if each.understood is not None and not each.problems]
     progress("what they change")
     if accept and len(well) == len(arrived):
@@ -67,6 +71,25 @@ def _read(path: Path, known: Known, told: Told, settled: Mapping[str, Told], pro
     if understood.rows or understood.doubts:
         return Arrived(name, understood, understood.doubts, understood.more_doubts)
     return Arrived(name, understood, (_nothing(name, understood),))
+
+
+def _of_one_shop(arrived: Sequence[Arrived], kept: Register, listed: Collection[str]) -> list[Arrived]:
+    """Sheets of one name, of which only the name says whose they are, may be two shops': each is asked about.
+
+    A supplier on the job's own list is known by its name.
+    """
+    before = {stem(sheet.original) for sheet in kept.sheets.values()}
+    told = []
+    for each in arrived:
+        supplier = each.understood.by_file if each.understood is not None else ""
+        if supplier and supplier not in listed and stem(each.file) in before:
+            mend = f"if it is the same shop, --supplier {supplier}; if not, --supplier THEIR-NAME"
+            found = "a sheet of this name was taken in before, and nothing in it says whose it is"
+            asked = Problem(each.file, "", "supplier", found, "whose offers these are", mend)
+            each = replace(each, problems=(*each.problems, asked))  # noqa: PLW2901
+        before.add(stem(each.file))
+        told.append(each)
+    return told
 
 
 def _absent(arrived: Arrived, told: Told) -> set[str]:

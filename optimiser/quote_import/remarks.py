@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from optimiser.job_folder.problems import listed, shown
-from optimiser.model.imports import How, TakenRow, Told
-from optimiser.quote_import.columns import ColumnLayout
+from optimiser.model.imports import Heading, How, TakenRow, Told
+from optimiser.quote_import.columns import ColumnLayout, key
 from optimiser.quote_import.grid import Opened
 from optimiser.quote_import.matching import Match
 from optimiser.quote_import.rows import Taking
@@ -30,12 +31,26 @@ def of_formulas(opened: Opened) -> Iterator[str]:
         yield f"{count} {_cells(count)} the stored result of a formula; none was worked out again"
 
 
-def used_again(supplier: str, kept: Told) -> str:
-    """What was settled on an earlier sheet and holds for this one too."""
+def headings(sheets: Sequence[ColumnLayout], kept: Told, own: Told) -> Iterator[Heading]:
+    """Every heading, those that were settled on an earlier sheet or are the job's own words named as such."""
+    names = {key(name): How.KEPT for name in kept.columns} | {key(name): How.OWN for name in own.columns}
+    for heading in (heading for each in sheets for heading in each.headings()):
+        how = names.get(key(heading.text)) if heading.how is How.TOLD else None
+        yield replace(heading, how=how) if how else heading
+
+
+def whose(by_file: str, supplier: str, kept: Told) -> Iterator[str]:
+    """That only the file's name says whose sheet it is; what was settled on an earlier one and was used for this."""
+    if by_file:
+        yield f"only the file's name says whose sheet it is: {by_file}; if that is not so, say --supplier THEIR-NAME"
+    if kept == Told():
+        return
     said = [f"{shown(heading)} is {column}" for heading, column in kept.columns.items()]
     said += [f"{name} is {value}" for name, value in _settled(kept) if value]
-    said += [f"{shown(name)} is {each}" for name, each in (*kept.parts.items(), *kept.suppliers.items())]
-    return f"settled on an earlier sheet of {supplier} and used again: {listed(said)}"
+    for table in (kept.parts, kept.suppliers, kept.words):
+        said += [f"{shown(name)} is {each}" for name, each in table.items()]
+    said += [f"{shown(name)} is a pack of {count}" for name, count in kept.packs.items()]
+    yield f"settled on an earlier sheet of {supplier} and used again: {listed(said)}"
 
 
 def _settled(kept: Told) -> tuple[tuple[str, str | None], ...]:
@@ -49,6 +64,8 @@ def cautions(takings: Sequence[Taking], rows: Sequence[TakenRow]) -> Iterator[st
         yield from _of_headings(taking.layout)
         yield from _of_money(taking)
         yield from _of_cells(taking)
+    if takings and (line := takings[0].suppliers.by_line):
+        yield f"{shown(line)} above the headings was taken for the supplier's name"
     if takings:
         yield from _of_names("part", takings[0].parts.close)
         yield from _of_names("supplier", takings[0].suppliers.close)
@@ -76,6 +93,8 @@ def _of_money(taking: Taking) -> Iterator[str]:
         yield f"nothing says whether the prices{where} have the tax in them: they were taken as they stand"
     if money.told.ex_tax and taking.layout.one("price") is not None and money.of_heading() == "with":
         yield f"the heading says that the prices{where} have the tax in them: none was added"
+    for rate, count in money.added.items():
+        yield f"{rate} % tax was added to {count} price{'' if count == 1 else 's'}{where}"
     if money.rounded:
         yield f"{len(money.rounded)} amounts{where} were rounded half up to the smallest coin, {_first(money.rounded)}"
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -56,6 +57,8 @@ class SheetMoney:
     rounded: list[int] = field(default_factory=list)
     unsaid: bool = False
     rate_used: bool = False
+    added: Counter[str] = field(default_factory=Counter)
+    """How many prices each rate of tax was added to."""
     index: int | None = None
     """The column of the price that is being read."""
     remark: taxes.Mark = ""
@@ -172,6 +175,10 @@ class SheetMoney:
         found = next((told[plain(name)] for name in names if plain(name) in told), "")
         return int(found) if found.isdecimal() and 0 < int(found[:7]) <= row_values.MOST else 0
 
+    def is_pack_told(self, name: str) -> bool:
+        """Whether a person said how many pieces a price of this name, or under this heading, is for."""
+        return plain(name) in {plain(each) for each in self.told.packs}
+
     def _for_pack(self, amount: Decimal, pack: int, written: AsWritten, row: int) -> tuple[Decimal, str]:
         """The amount for the whole pack, and how it came about."""
         index, meaning = self.index, self.layout.meanings[self.index or 0]
@@ -221,7 +228,9 @@ class SheetMoney:
             self._no_rate(row)
             raise AskedError(Why.TAX, "a price without the tax, and no rate to add")
         self.rate_used = self.rate_used or rate is None
-        return taxes.added(net, percent), f"; {net} + {percent.normalize():f} % tax"
+        said = f"{percent.normalize():f}"
+        self.added[said] += 1
+        return taxes.added(net, percent), f"; {net} + {said} % tax"
 
     def _tax_told(self) -> bool:
         """Whether a person said what the column beside the price is: then it is to be added."""

@@ -35,7 +35,7 @@ _UNITS = (
     r"working\sdays business\sdays days? d wks? weeks? w months? mths? mth m years? yrs? yr y hours? hrs? h"
     r" werktage? arbeitstage? tage?n? wochen? monate?n? jahre?n? jours? semaines? mois dagar? dagen dage dag weken"
     r" veckor uger d[ií]as? semanas? meses m[eê]s giorni giorno settimane mesi dni dzień tygodnie tygodni miesięcy"
-    r" månader måneder mdr maanden"
+    r" månader måneder mdr maanden dager uker päivää viikkoa kuukautta"
 )
 _SPAN = re.compile(
     r"(?:(?:up to|max|within|c|ca|about|approx)\s)?(\d{1,4})(?:\s?(?:-|to|or|bis)\s?(\d{1,4}))?\s?"
@@ -45,9 +45,14 @@ _DAYS = {"d": 1, "t": 1, "g": 1, "w": 7, "m": 30, "y": 365}
 _MONTHS = {"m": 1, "y": 12}
 _IRREGULAR = {"jour": "d", "jours": "d", "tygodnie": "w", "tygodni": "w", "werktag": "d", "werktage": "d"}
 _IRREGULAR |= dict.fromkeys(("jahr", "jahre", "jahren"), "y")
+_IRREGULAR |= {"päivää": "d", "viikkoa": "w", "uker": "w", "kuukautta": "m"}
 _IRREGULAR |= dict.fromkeys(("settimane", "semanas", "semana", "semaine", "semaines", "veckor", "uger"), "w")
 _SOON = {
     **dict.fromkeys(("same day", "today", "in stock", "ex stock", "immediate", "collect", "collection"), 0),
+    **dict.fromkeys(
+        ("sofort", "sofort lieferbar", "ab lager", "auf lager", "op voorraad", "en stock", "disponible"), 0
+    ),
+    **dict.fromkeys(("disponibile", "na stanie", "i lager", "på lager", "em stock", "skladem", "varastossa"), 0),
     **dict.fromkeys(("next day", "overnight", "tomorrow", "24h"), 1),
     **dict.fromkeys(("a week", "one week"), 7),
     **dict.fromkeys(("a fortnight", "two weeks"), 14),
@@ -72,6 +77,7 @@ _PIECES = frozenset(
         "per",
         "units",
         "nos",
+        "left",
         "st",
         "szt",
         "stuks",

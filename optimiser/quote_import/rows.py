@@ -8,12 +8,13 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 
+from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, TakenRow, Told, Why
 from optimiser.model.quotes import Condition
 from optimiser.quote_import import lexicon, prices, row_values, taxes
 from optimiser.quote_import.columns import ENOUGH, ColumnLayout, score
 from optimiser.quote_import.grid import Cells, SheetLine, UnfitCell, Value
-from optimiser.quote_import.headings import IGNORE, NOT_ON_OFFER, Variant
+from optimiser.quote_import.headings import NOT_ON_OFFER, Variant
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.naming import Parts, Suppliers, condition_of
 from optimiser.quote_import.row_price import AskedError, SetAsideError, SheetMoney
@@ -168,10 +169,9 @@ class Taking:
             if not self.layout.grid.spreadsheet:
                 raise SetAsideError(Why.SHAPE, f"{len(cells)} cells where the headings are {width}")
             self.beside.append(line.number)
-        for column in ("part", "price", "pack"):
-            index = self.layout.one(column)
-            if index is not None and index < len(cells) and isinstance(cells[index], UnfitCell):
-                raise SetAsideError(Why.FIELD, row_values.text(cells[index]))
+        index = self.layout.one("part")
+        if index is not None and index < len(cells) and isinstance(cells[index], UnfitCell):
+            raise SetAsideError(Why.FIELD, row_values.text(cells[index]))
         if filled == [text for text in self.layout.texts if text]:
             raise SetAsideError(Why.TEXT, "the headings again")
         first = next((cell for cell in filled if isinstance(cell, str)), "")

@@ -7,9 +7,11 @@ from collections.abc import Iterator
 from datetime import date
 
 from optimiser.job_folder.problems import Place, shown
+from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import place_of
 from optimiser.money import Currency
 from optimiser.quote_import import currencies, heeding, row_values
+from optimiser.quote_import.columns import typed
 from optimiser.quote_import.grid import Grid, SheetLine
 
 _LONGEST = 500
@@ -32,14 +34,15 @@ def doubts(grid: Grid, currency: Currency, place: Place) -> set[str]:
     for line, text in _lines(grid):
         at, before = place.at(place_of(grid.sheet, line.number)), place.complaints.count
         money = next((found[1] for found in _IN.finditer(text) if _is_other(found[1], currency)), "")
-        if money:
-            mend = "ask for them in it, or take the line out of the sheet if it is not so"
+        out = typed("word", text, IGNORE)
+        if money or currencies.others_in(text, currency):
+            mend = f"ask for them in it; if it says nothing of these prices, {out}"
             at.complain("currency", found=shown(text), expected=f"prices in {currency.code}", mend=mend)
         elif found := _PER.search(text):
-            mend = f'put {found[1]} into a column called "per", and take the line out'
+            mend = f'put {found[1]} into a column called "per"; once that is done, or if it says nothing of them, {out}'
             at.complain("pack", found=shown(text), expected="what each price is for in its row", mend=mend)
         elif _OFF.search(text):
-            mend = "put the prices that you will pay into the sheet, and take the line out"
+            mend = f"put the prices that you will pay into the sheet; once that is done, or if it is not for you, {out}"
             at.complain("price", found=shown(text), expected="prices with every discount taken off", mend=mend)
         if place.complaints.count > before:
             noted.add(text)

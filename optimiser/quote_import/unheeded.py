@@ -7,17 +7,18 @@ remarks and the rest of the names are read for words about money. A doubt names 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from itertools import islice
 
 from optimiser.job_folder.problems import Place, shown
+from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, How, Key, TakenRow, Why, place_of
-from optimiser.quote_import import asking, heeding, lexicon, prices, row_values
-from optimiser.quote_import.columns import as_mapped, key, typed
-from optimiser.quote_import.grid import Cells, SheetLine, Value
-from optimiser.quote_import.headings import IGNORE, PRICES
+from optimiser.quote_import import asking, currencies, heeding, lexicon, prices, row_values
+from optimiser.quote_import.beside_prices import NEAR, BesidePrices, cell_at, number_in
+from optimiser.quote_import.columns import as_mapped, typed
+from optimiser.quote_import.grid import SheetLine, Value
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.rows import Taking
@@ -26,9 +27,6 @@ _MOST_TEXTS = 6
 """Different texts of a column that are asked about one by one; of more, the column is asked about."""
 _MOST_LINES = 12
 _MOST_PARTS = 10
-_LEAST_CODE = 100_000
-"""Whole numbers from here on are codes, unless a currency stands beside them."""
-_NEAR = Decimal("0.011")
 
 
 @dataclass
@@ -42,8 +40,12 @@ class _Audit:
     conditions: dict[int, set[str]] = field(default_factory=dict)
     packs: dict[int, int] = field(default_factory=dict)
     by_number: dict[int, SheetLine] = field(default_factory=dict)
+    beside: BesidePrices = field(init=False)
     whole: Decimal | None = None
     """The sum of the prices times the quantities, once it is wanted."""
+
+    def __post_init__(self) -> None:
+        self.beside = BesidePrices(self.taking, self.packs)
 
     def doubts(self) -> None:
         """Note everything."""
@@ -74,8 +76,12 @@ class _Audit:
         text = layout.texts[index] if index < len(layout.texts) else ""
         meaning = layout.meanings[index] if index < len(layout.meanings) else None
         column = next((column for column, places in layout.at.items() if index in places), "")
+        if index in layout.prices and index in layout.grid.hidden_columns and meaning and meaning.how is not How.TOLD:
+            self._hidden(index, "price", lines)
         if index in layout.prices or (meaning is not None and meaning.how is How.TOLD and meaning.column == IGNORE):
             return
+        if column and index in layout.grid.hidden_columns and not (meaning and meaning.how is How.TOLD):
+            self._hidden(index, column, lines)
         if column in ("refund_share", "good_chance", "warranty_months"):
             unread = set(self.taking.unread.get(column, ()))
             self._texts(index, text, [line for line in lines if line.number in unread], column)
@@ -86,13 +92,27 @@ class _Audit:
         elif not column:
             self._figures(index, text, meaning.kind if meaning is not None else "", lines)
 
+    def _hidden(self, index: int, column: str, lines: Sequence[SheetLine]) -> None:
+        """A column that is not shown and was taken for one of a quote's."""
+        line = next((line for line in lines if cell_at(line.cells, index) is not None), None)
+        if line is None:
+            return
+        text = self.taking.layout.texts[index]
+        self.place.at(self.taking.layout.place).complain(
+            column,
+            found=f"{shown(text)}, a column that is hidden",
+            expected="columns that are shown",
+            mend=f"say whether it counts: {as_mapped(text, column)}; or {as_mapped(text, IGNORE)}",
+        )
+
     def _texts(self, index: int, heading: str, lines: Sequence[SheetLine], column: str) -> None:
         """Remarks and other words: those that speak of money are asked about."""
         found: dict[str, tuple[SheetLine, str]] = {}
         for line in lines:
-            text = row_values.text(_at(line.cells, index))
+            text = row_values.text(cell_at(line.cells, index))
             about = heeding.kind(text) if column != "ref" and text and not _is_code(text) else ""
             about = about or self._other_condition(line, text, column)
+            about = about or ("currency" if column != "ref" and self._is_other_currency(text) else "")
             about = about or (heeding.kind(heading) if not column and text else "")
             if about and not (column == "note" and self.taking.is_own_word(text)):
                 found.setdefault(text, (line, about))
@@ -107,7 +127,7 @@ class _Audit:
             self._at(line).complain(about, found=f"{shown(next(iter(found)))} under {shown(heading)}, which is left out", expected=asking.EXPECTED[about], mend=ways)  # noqa: E501 # fmt: skip
             return
         for text, (line, about) in islice(found.items(), 20):
-            asking.ask(self._at(line), about, text, one_row=column == "note")
+            asking.ask(self._at(line), about, text, supplier=self._supplier(), one_row=column == "note")
 
     def _other_condition(self, line: SheetLine, text: str, column: str) -> str:
         """A remark that names another condition than its row was taken with."""
@@ -119,8 +139,12 @@ class _Audit:
         taken = self.conditions.get(line.number, set())
         return "condition" if taken and taken != {named} else ""
 
+    def _is_other_currency(self, text: str) -> bool:
+        """Whether a cell is the sign or the code of a currency, and not of the job's."""
+        return currencies.others_in(text, self.taking.money.currency) == [text.strip()]
+
     def _conditions(self, index: int, lines: Sequence[SheetLine]) -> None:
-        first = {row_values.text(_at(line.cells, index)): line for line in reversed(lines)}
+        first = {row_values.text(cell_at(line.cells, index)): line for line in reversed(lines)}
         for text, line in first.items():
             condition, rest, _ = row_values.condition(text)
             about = heeding.kind(rest) if condition is not None and rest else ""
@@ -129,19 +153,19 @@ class _Audit:
 
     def _figures(self, index: int, heading: str, kind: str, lines: Sequence[SheetLine]) -> None:
         """A column of figures that is left out: it must follow from the prices, or be none of their business."""
-        pairs = [(line, cell) for line in lines if (cell := _at(line.cells, index)) is not None]
+        pairs = [(line, cell) for line in lines if (cell := cell_at(line.cells, index)) is not None]
         if not pairs or (kind == "harmless" and not any(_with_sign(cell) for _, cell in pairs)):
             return
         agrees: Callable[[SheetLine, Value], bool] = {
-            "references": self._is_more,
-            "quantities": self._is_one,
-            "totals": self._is_total,
-            "discounts": self._is_taken_off,
-            "least": lambda _, cell: _number(cell) in (None, Decimal(0), Decimal(1)),
-            "postage": lambda _, cell: _number(cell) in (None, Decimal(0)),
-        }.get(kind, self._is_no_money)
+            "references": self.beside.is_more,
+            "quantities": self.beside.is_one,
+            "totals": self.beside.is_total,
+            "discounts": self.beside.is_taken_off,
+            "least": lambda _, cell: number_in(cell) in (None, Decimal(0), Decimal(1)),
+            "postage": lambda _, cell: number_in(cell) in (None, Decimal(0)),
+        }.get(kind, self.beside.is_no_money)
         odd = next(((line, cell) for line, cell in pairs if not agrees(line, cell)), None)
-        if odd is None or self._is_other_price(index, pairs):
+        if odd is None or self.beside.is_other_price(index, pairs):
             return
         about = {
             "quantities": "quantity",
@@ -158,88 +182,10 @@ class _Audit:
         line, cell = odd
         layout = self.taking.layout
         named = heading or f"column {_letter(index)}"
-        ways = asking.of_column(named, about, prices.price(cell), layout.texts[layout.prices[0]] if least else "")
+        price = layout.texts[layout.prices[0]] if least else ""
+        ways = asking.of_column(named, about, prices.price(cell), price, self._supplier())
         found = f"{shown(row_values.text(cell))} under {shown(named)}, which is left out"
         self._at(line).complain(about, found=found, expected=asking.EXPECTED[about], mend=f"say what it is: {ways}")
-
-    # what follows from the prices
-
-    def _price(self, line: SheetLine) -> Decimal | None:
-        places = self.taking.layout.prices
-        return _number(_at(line.cells, places[0]), self.taking.money.decimal) if len(places) == 1 else None
-
-    def _of_kind(self, kind: str) -> list[int]:
-        return [i for i, each in enumerate(self.taking.layout.meanings) if each.kind == kind]
-
-    def _quantity(self, line: SheetLine) -> Decimal:
-        counts = [_number(_at(line.cells, index)) for index in self._of_kind("quantities")]
-        return next((each for each in counts if each is not None), Decimal(1))
-
-    def _is_more(self, line: SheetLine, cell: Value) -> bool:
-        """A list price or an earlier price is no less than the price."""
-        price, other = self._price(line), _number(cell, self.taking.money.decimal)
-        return price is None or (other is not None and other >= price)
-
-    def _is_one(self, line: SheetLine, cell: Value) -> bool:
-        """A quantity of one, or one that the total of the line proves to be times the price."""
-        count, price = _number(cell), self._price(line)
-        if count in (None, Decimal(0), Decimal(1)):
-            return True
-        totals = [_number(_at(line.cells, index), self.taking.money.decimal) for index in self._of_kind("totals")]
-        return (
-            price is not None
-            and count is not None
-            and any(t is not None and abs(t - price * count) < _NEAR for t in totals)
-        )
-
-    def _is_total(self, line: SheetLine, cell: Value) -> bool:
-        price, total = self._price(line), _number(cell, self.taking.money.decimal)
-        if total is None or price is None:
-            return total is None
-        return abs(total - price * self._quantity(line)) < _NEAR
-
-    def _is_taken_off(self, line: SheetLine, cell: Value) -> bool:
-        """A discount that the price has off already, as a list price beside it proves."""
-        percent, price = _number(str(row_values.text(cell)).replace("%", "")), self._price(line)
-        if percent in (None, Decimal(0)):
-            return True
-        lists = [_number(_at(line.cells, index), self.taking.money.decimal) for index in self._of_kind("references")]
-        return (
-            price is not None
-            and percent is not None
-            and any(each is not None and abs(each * (100 - percent) / 100 - price) < _NEAR for each in lists)
-        )
-
-    @staticmethod
-    def _is_no_money(_: SheetLine, cell: Value) -> bool:
-        """No price, and no number that could be one: codes and texts."""
-        read = prices.price(cell)
-        if not isinstance(read, AsWritten):
-            return not (isinstance(cell, str) and heeding.kind(cell))
-        value = read.amount.value
-        return not read.currency and value is not None and value >= _LEAST_CODE and prices.places_of(value) == 0
-
-    def _is_other_price(self, index: int, pairs: Sequence[tuple[SheetLine, Value]]) -> bool:
-        """A price that was not chosen, and whose heading says why: it has no tax in it, or is that of one piece."""
-        layout = self.taking.layout
-        meaning = layout.meanings[index] if index < len(layout.meanings) else None
-        if meaning is None or not layout.prices:
-            return False
-        chosen = layout.meanings[layout.prices[0]]
-        if meaning.column in ("tax", "tax_rate", "tax_amount", "tax_said"):
-            return chosen.tax == "with"
-        if meaning.column not in PRICES:
-            return False
-        if chosen.how is How.TOLD or meaning.tax != chosen.tax:
-            return chosen.how is How.TOLD or bool(chosen.tax)
-        return all(self._is_of_pack(line, cell) for line, cell in pairs)
-
-    def _is_of_pack(self, line: SheetLine, cell: Value) -> bool:
-        """The same price, or that of one piece beside that of the pack."""
-        price, other = self._price(line), _number(cell, self.taking.money.decimal)
-        pack = self.packs.get(line.number, 1)
-        pairs = ((1, 1), (pack, 1), (1, pack))
-        return price is not None and other is not None and any(abs(other * m - price * n) < _NEAR for n, m in pairs)
 
     # names, cells that cannot be read, rows, lines
 
@@ -249,7 +195,7 @@ class _Audit:
         asked: set[str] = set()
         for line in lines:
             for index in self.taking.layout.at.get("part", ()):
-                text = row_values.text(_at(line.cells, index))
+                text = row_values.text(cell_at(line.cells, index))
                 if not text or text in asked or line.number not in parts:
                     continue
                 part = parts[line.number]
@@ -261,7 +207,7 @@ class _Audit:
                 about = heeding.kind(rest) or _small_number(rest) if rest else ""
                 about = "condition" if named is not None and taken - {named} and not self._has_variants() else about
                 about = "sale" if "working" in why else about
-                if about:
+                if about and not (about == "pack" and self.taking.money.is_pack_told(text)):
                     asked.add(text)
                     if about == "pack":
                         mend = f"say how many: {typed('pack', text, '1')}, or the number that it is"
@@ -279,7 +225,9 @@ class _Audit:
             numbers = set(self.taking.unread.get(column, ()))
             if index is None or not numbers:
                 continue
-            texts = dict.fromkeys(row_values.text(_at(line.cells, index)) for line in lines if line.number in numbers)
+            texts = dict.fromkeys(
+                row_values.text(cell_at(line.cells, index)) for line in lines if line.number in numbers
+            )
             heading = self.taking.layout.texts[index]
             line = next((line for line in lines if line.number in numbers), None)
             if line is None:
@@ -293,7 +241,7 @@ class _Audit:
                 money = column == "lead_days" and heeding.kind(text) == "money"
                 means = "2026-12-31" if column == "valid_until" else "0"
                 mend = f"say what it means: {typed('word', text, IGNORE)}, or {typed('word', text, means)}"
-                mend += "; write postage into suppliers.csv" if money else ""
+                mend += f"; it is postage: {asking.terms(self._supplier(), text)}" if money else ""
                 self._at(line).complain("postage" if money else column, found=f"{shown(text)} for {column}", expected=f"what can be read as {column}", mend=mend)  # noqa: E501 # fmt: skip
 
     def _asides(self) -> None:
@@ -331,7 +279,7 @@ class _Audit:
             if about:
                 asked.setdefault(_first_text(row), (row, about))
         for text, (row, about) in islice(asked.items(), _MOST_LINES):
-            asking.ask(self.place.at(row.place), about, text, found=row.says)
+            asking.ask(self.place.at(row.place), about, text, found=row.says, supplier=self._supplier())
         if len(asked) > _MOST_LINES:
             found = f"{len(asked) - _MOST_LINES} more lines that speak of money"
             self.place.complain(
@@ -340,6 +288,11 @@ class _Audit:
 
     def _other_parts(self) -> None:
         """Names that hold all words of one part of the job, or, where nothing is a quote, any that are near one."""
+        for row in self.aside:
+            if row.kind is Why.PART and plain(row.named) in lexicon.headings().heeded["above"] and self._is_priced(row):
+                mend = f"write the part into its row, or leave it out: {typed('word', row.named, IGNORE)}"
+                found, expected = f"{shown(row.named)} beside a price", "the name of a part in every row"
+                self.place.at(row.place).complain("part", found=found, expected=expected, mend=mend)
         names: dict[str, tuple[Aside, str]] = {}
         nothing = not self.rows and not any(row.part for row in self.aside)
         for row in self.aside:
@@ -370,7 +323,7 @@ class _Audit:
     def _is_priced(self, row: Aside) -> bool:
         line = self.by_number.get(row.row)
         cells = () if line is None else line.cells
-        return any(isinstance(prices.price(_at(cells, index)), AsWritten) for index in self.taking.layout.prices)
+        return any(isinstance(prices.price(cell_at(cells, index)), AsWritten) for index in self.taking.layout.prices)
 
     def _unnamed_suppliers(self) -> None:
         """Lines by themselves that nothing is known of, with two prices for one thing below them: two suppliers."""
@@ -427,12 +380,12 @@ class _Audit:
     def _of_sum(self, text: str) -> str:
         """A total that is the sum of the prices times the quantities says nothing new; a charge always does."""
         amounts = [
-            value for each in text.split(" | ")[1:] if (value := _number(each, self.taking.money.decimal)) is not None
+            value for each in text.split(" | ")[1:] if (value := number_in(each, self.taking.money.decimal)) is not None
         ]
         if not any(amounts):
             return heeding.kind(text) if len(text.split(" | ")) == 1 else ""
         self.whole = self._sum() if self.whole is None else self.whole
-        if all(abs(amount - self.whole) < _NEAR for amount in amounts):
+        if all(abs(amount - self.whole) < NEAR for amount in amounts):
             return ""
         about = heeding.kind(text.split(" | ", maxsplit=1)[0])
         return about or "money"
@@ -443,11 +396,16 @@ class _Audit:
         whole = Decimal(0)
         totals = {row.row for row in self.aside if row.kind is Why.TOTAL}
         for line in layout.grid.lines[layout.last + 1 :]:
-            price = None if line.number in totals else self._price(line)
-            whole += (price or Decimal(0)) * self._quantity(line)
+            price = None if line.number in totals else self.beside.price(line)
+            whole += (price or Decimal(0)) * self.beside.quantity(line)
         return whole
 
     # words
+
+    def _supplier(self) -> str:
+        """The one supplier of the sheet; empty where there are several."""
+        named = {row.supplier for row in self.rows} or {self.taking.supplier}
+        return named.pop() if len(named) == 1 else ""
 
     def _at(self, line: SheetLine) -> Place:
         return self.place.at(place_of(self.taking.layout.grid.sheet, line.number))
@@ -480,31 +438,6 @@ def of_other_sheet(name: str, lines: Sequence[SheetLine], place: Place, *, tax_t
         place.at(f"sheet {name}").complain("money", found=f"{len(found) - _MOST_LINES} more texts that speak of money", expected=asking.EXPECTED["money"], mend="take the sheet out of the file if it has nothing to do with the prices")  # noqa: E501 # fmt: skip
 
 
-def said_in_words(lines: Sequence[SheetLine], words: Mapping[str, str]) -> tuple[list[SheetLine], set[str]]:
-    """The lines with every cell that a person gave a meaning to in the words that it stands for, and the words met.
-
-    A line whose first words mean nothing is left out.
-    """
-    meant = {key(text): meaning for text, meaning in words.items()}
-    met: set[str] = set()
-    said = []
-    for line in lines:
-        cells = list(line.cells)
-        first = True
-        gone = False
-        for index, cell in enumerate(cells):
-            if isinstance(cell, str):
-                meaning = meant.get(plain(cell))
-                if meaning is not None:
-                    met.add(plain(cell))
-                    cells[index] = None if meaning == IGNORE else meaning
-                    gone = gone or (first and meaning == IGNORE)
-            first = first and cell is None
-        if not gone and any(cell is not None for cell in cells):
-            said.append(SheetLine(line.number, tuple(cells)))
-    return said, met
-
-
 def _small_number(rest: str) -> str:
     """A name that a small number is left of: pieces, for all that is known."""
     left = rest.split()
@@ -513,7 +446,7 @@ def _small_number(rest: str) -> str:
 
 
 def _is_text(lines: Sequence[SheetLine], index: int) -> bool:
-    cells = [cell for line in islice(lines, 500) if (cell := _at(line.cells, index)) is not None]
+    cells = [cell for line in islice(lines, 500) if (cell := cell_at(line.cells, index)) is not None]
     return bool(cells) and not any(isinstance(prices.price(cell), AsWritten) for cell in cells)
 
 
@@ -524,15 +457,6 @@ def _is_code(text: str) -> bool:
 def _with_sign(cell: Value) -> bool:
     read = prices.price(cell)
     return isinstance(read, AsWritten) and bool(read.currency)
-
-
-def _number(cell: Value, decimal: str = "") -> Decimal | None:
-    read = prices.price(cell)
-    return read.amount.under(decimal) if isinstance(read, AsWritten) else None
-
-
-def _at(cells: Cells, index: int) -> Value:
-    return cells[index] if index < len(cells) else None
 
 
 def _first_text(row: Aside) -> str:

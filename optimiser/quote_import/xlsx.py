@@ -1,8 +1,7 @@
 """XLSX and XLSM (ECMA-376, part 1, section 18: SpreadsheetML): stored values only; formulas and macros never run.
 
-Written here on expat rather than taken from a library: the two that are well kept either build a whole table between
-two far corners in memory, which ends the process, or read every style into objects, and neither says in one pass
-which values are results of formulas. The tests hold this reader against both.
+Written here on expat rather than taken from a library; why, with what was measured, stands in DEVELOPERS.md under
+"Quotes on their way in". The tests hold this reader against the two libraries that are well kept.
 """
 
 from __future__ import annotations
@@ -27,6 +26,7 @@ from optimiser.quote_import.grid import (
     UnfitCell,
     Value,
     filled_down,
+    hide,
     number,
     text,
     too_much,
@@ -162,6 +162,9 @@ class _Style(NamedTuple):
     before: str = ""
     behind: str = ""
     struck: bool = False
+    percent: bool = False
+    unfit: str = ""
+    """Why a number is not what the cell shows; empty where it is."""
 
 
 def _style(format_id: str, formats: dict[str, str]) -> _Style:
@@ -173,6 +176,7 @@ def _style(format_id: str, formats: dict[str, str]) -> _Style:
     shown = next((mark for mark in marks if currencies.is_mark(mark) or currencies.SIGN.search(mark)), "")
     if any(sign in "dmyhs" for sign in _QUOTED.sub("", first).lower()) and first.lower() != "general":
         return _Style(True, shown)
+    bare = _QUOTED.sub("", first)
     digits = re.search(r"[0#?]", _QUOTED.sub(lambda found: " " * len(found[0]), first))
     before, behind = "", ""
     for found in _WORDS.finditer(first):
@@ -180,7 +184,16 @@ def _style(format_id: str, formats: dict[str, str]) -> _Style:
             before, behind = (
                 (before + found[1], behind) if found.start() < digits.start() else (before, behind + found[1])
             )
-    return _Style(False, shown, before, behind)
+    return _Style(False, shown, before, behind, percent="%" in bare, unfit=_unlike(bare, first))
+
+
+def _unlike(bare: str, code: str) -> str:
+    """Why a format, with its quoted texts taken out, shows something else than the number that it is for."""
+    if code.strip().lower() in ("", "general", "@") and not code.startswith(";"):
+        return "" if code.strip() else "a number that is not shown"
+    if not re.search(r"[0#?]", bare) and "general" not in bare.lower():
+        return "a number that is not shown"
+    return "a number that is shown in thousands" if re.search(r"[0#?],+(?:\.[0#?]*)?(?![0#?,])", bare) else ""
 
 
 def _read_strings(book: _Book) -> None:
@@ -258,6 +271,10 @@ class _SheetReader:
                 self._grid.flags[self._row] = "hidden"
         elif element == "f":
             self._formula = True
+        elif element == "col" and attributes.get("hidden") in ("1", "true"):
+            first, last = (attributes.get(end, "") for end in ("min", "max"))
+            if first.isdecimal() and last.isdecimal() and len(first) < 7 and len(last) < 7:
+                hide(self._grid, int(first) - 1, int(last) - 1)
         elif element == "rPh":
             self._spoken = True
         elif element == "mergeCell":
@@ -338,8 +355,10 @@ class _SheetReader:
         if isinstance(value, UnfitCell) or not 0 <= place < len(self._book.styles):
             return value
         style = self._book.styles[place]
-        if style.is_date:
-            return self._date(value)
+        if style.is_date or style.unfit:
+            return self._date(value) if style.is_date else UnfitCell(style.unfit)
+        if style.percent:
+            return f"{(value * 100).normalize():f}%"
         if style.before or style.behind:  # read as it is shown: 4000 as "4000p", 10 as "10 /pr"
             return f"{style.currency}{style.before}{value.normalize():f}{style.behind}"
         return Marked(value, style.currency) if style.currency else value

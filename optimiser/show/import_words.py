@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 
-from optimiser.model.imports import Arrived, Aside, Change, Happened, Heading, How, TakenRow, Understood
+from optimiser.model.imports import Arrived, Aside, Change, Happened, Heading, How, NearNames, TakenRow, Understood, Why
 from optimiser.model.job import Job
 from optimiser.money import half_up
-from optimiser.show.wording import code, plain, problem
+from optimiser.show.wording import code, part, plain, problem
 
 HOW = {
     How.EXACT: "our own word for it",
@@ -16,17 +17,38 @@ HOW = {
     How.SYNONYM: "a word of the trade for it",
     How.CELLS: "what stands in its cells",
     How.TOLD: "as you said",
+    How.OWN: "your own word for it, in job.toml",
+    How.KEPT: "as settled on an earlier sheet",
 }
+LEFT_OUT = {
+    Why.TEXT: "of text alone",
+    Why.TOTAL: "with a sum or a charge",
+    Why.NO_PRICE: "without a price",
+    Why.PRICE: "with a price that cannot be read",
+    Why.TAX: "with an open question of tax",
+    Why.PART: "with names that are no part of the job",
+    Why.CONDITION: "without a condition that is known",
+    Why.SUPPLIER: "without a supplier",
+    Why.SHAPE: "that do not fit the headings",
+    Why.FIELD: "with a cell that cannot be used",
+}
+ASKED = "that wait for what is to be settled"
 MONEY_KEY = "Price: for the whole pack, with the tax in it, rounded to the smallest coin, halves up."
 NAMES_KEY = 'If one of these is a part of the job under another name, say which: --part "{name}=ID"'
+
+
+MORE = "Say --all for their headings, how each price came about, and every row set aside."
+NEAR_KEY = "If one of them is that part, say so: {option}"
 
 
 def headline(arrived: Arrived) -> str:
     """A file and what came of it, in one line."""
     name, read = plain(arrived.file), arrived.understood
     if read is None:
-        return f"{name}: it cannot be read, see below"
+        return f"{name}: it cannot be read, see above"
     told = f"{name}: {counted(len(read.rows), 'quote')} understood"
+    whose = {row.supplier for row in read.rows}
+    told += f" from {plain(next(iter(whose)))}" if len(whose) == 1 else ""
     told += f", {counted(len(read.aside), 'row')} set aside" if read.aside else ""
     doubts = len(arrived.problems) + arrived.more_problems
     return told + (f", {counted(doubts, 'thing')} to settle first" if doubts else "")
@@ -49,6 +71,39 @@ def how(heading: Heading) -> str:
     if heading.how is How.CLOSE:
         return f"{heading.likeness:.0f} % alike"
     return HOW[heading.how]
+
+
+def also(job: Job, row: TakenRow, today: date) -> str:
+    """What else of a quote is about money, in a few words: the pack, the deposit, the stock where it ends, its end."""
+    told = [f"{row.pack} in the pack"] if row.pack > 1 else []
+    told += [f"deposit {job.currency.text(row.deposit_minor)}"] if row.deposit_minor else []
+    told += ["out of stock"] if row.stock == 0 else []
+    told += [until(row, today)] if lapsed(row, today) else []
+    return ", ".join(told)
+
+
+def near_title(job: Job, near: NearNames) -> str:
+    """What stands above the names that come near a part."""
+    return f"No part of the job by name, and near to {part(job, near.part)}"
+
+
+def near_row(row: Aside) -> str:
+    """A row with a name that comes near."""
+    return f"{plain(row.place)}: {plain(row.says)}"
+
+
+def near_key(near: NearNames) -> str:
+    """How to say that one of the names is the part, with the first one."""
+    return NEAR_KEY.format(option=plain(near.mend))
+
+
+def the_rest(rows: Sequence[Aside]) -> str:
+    """How many rows are not shown, by the reason for which they were set aside; nothing where there is none."""
+    if not rows:
+        return ""
+    kinds = Counter(ASKED if row.asked else LEFT_OUT[row.kind] for row in rows)
+    told = ", ".join(f"{count} {kind}" for kind, count in kinds.most_common())
+    return f"Set aside and not shown: {told}."
 
 
 def quote(row: TakenRow) -> str:
@@ -158,15 +213,30 @@ def _turn(job: Job, one: Change) -> str:
     if one.yours:
         beside = f"{plain(one.sheet)} is yours and stays as it is: take the row out there, or both count"
         return f"{now}; {was} stands in {plain(one.sheet)} too. {beside}"
-    rest = "".join(
-        f"; {column} {plain(before) or 'none'} before, {plain(after) or 'none'} now"
-        for column, before, after in one.rest
-    )
+    turned = [
+        f"{column} {plain(before) or 'none'} before, {plain(then) or 'none'} now" for column, before, then in one.rest
+    ]
+    return "; ".join([_turn_of_pack(job, one) or _turn_of_price(one, was, now), *turned])
+
+
+def _turn_of_price(one: Change, was: str, now: str) -> str:
     if one.rest and one.before_minor == one.after_minor:
-        return f"{now} as before{rest}"
+        return f"{now} as before"
     if one.percent is None:
-        return f"{was} before, {now} now{rest}"
-    return f"{'up' if one.percent > 0 else 'down'} {abs(one.percent):.0f} %, {was} before, {now} now{rest}"
+        return f"{was} before, {now} now"
+    return f"{'up' if one.percent > 0 else 'down'} {abs(one.percent):.0f} %, {was} before, {now} now"
+
+
+def _turn_of_pack(job: Job, one: Change) -> str:
+    """Another pack at another price, by the piece; nothing where the pack is as before."""
+    packs = next(((before, now) for column, before, now in one.rest if column == "pack"), None)
+    if packs is None or one.before_minor is None or one.after_minor is None:
+        return ""
+    pairs = zip((one.before_minor, one.after_minor), map(int, packs), ("before", "now"), strict=True)
+    text = job.currency.text
+    return ", ".join(
+        f"{text(minor)} for {pack} {when} ({text(half_up(minor / pack))} each)" for minor, pack, when in pairs
+    )
 
 
 def closing(arrived: Iterable[Arrived]) -> str:
@@ -177,7 +247,7 @@ def closing(arrived: Iterable[Arrived]) -> str:
         rest = "The original stays as it is." if len(written) == 1 else "The originals stay as they are."
         return f"Taken in: {', '.join(map(plain, written))}. {rest}"
     if any(each.problems for each in all_files):
-        return "Nothing was written: first settle what is listed below."
+        return "Nothing was written: first settle what is listed above."
     return "Nothing was written. To take it into the job, say the same with --accept."
 
 

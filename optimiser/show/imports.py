@@ -4,23 +4,30 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
 from rich.box import SIMPLE_HEAD
+from rich.cells import cell_len
 from rich.console import Console, Group, RenderableType
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
 from optimiser.errors import Problem
-from optimiser.model.imports import Arrived, Change, TakenRow, Understood
+from optimiser.model.imports import Arrived, Aside, Change, TakenRow, Understood
 from optimiser.model.job import Job
-from optimiser.show import danger_words, dangers, import_words
+from optimiser.show import danger_words, dangers, import_words, layout, wording
 from optimiser.show.tables import Column, Row
 from optimiser.show.wording import plain
 
 FORMAT = 1
 MOST_ROWS, MOST_LISTED = 60, 200
+MOST_ALSO, LEAST_NAME, GAP = (36, 20), 12, 3
+"""Columns that remarks on a quote take at the most (of one supplier, of several), and a name at the least; what stands
+between two columns."""
+HEADS = ("Row", "Part", "Condition", "Supplier", "Also", "Price")
+MOST_IN_SHORT = 12
+"""Rows set aside and changes that are listed where not everything is asked for."""
 SAME = (
     *("part", "supplier", "condition", "pack", "stock", "good_chance", "refund_share"),
     *("lead_days", "warranty_months", "ref", "note", "written", "working"),
@@ -103,11 +110,16 @@ def _file(job: Job, each: Arrived, today: date) -> dict[str, Any]:
             | {"nearest": list(row.nearest)}
             for row in read.aside
         ),
+        "near": [{"part": near.part, "rows": [_near(row) for row in near.rows]} for near in read.near],
         "cautions": list(import_words.cautions(each, today)),
         "problems": [_problem(one) for one in each.problems],
         "more_problems": each.more_problems,
         "changes": (_change(job, one) for one in each.changes),
     }
+
+
+def _near(row: Aside) -> dict[str, str]:
+    return {"place": row.place, "named": row.named, "says": row.says}
 
 
 def _quote(job: Job, row: TakenRow, today: date) -> dict[str, Any]:
@@ -147,29 +159,64 @@ def _change(job: Job, one: Change) -> dict[str, Any]:
     }
 
 
-def show(out: Console, job: Job, arrived: Sequence[Arrived], today: date) -> None:
-    """Every file: how it was read, the quotes, what was set aside, what to look at, what it changes."""
+def show(out: Console, job: Job, arrived: Sequence[Arrived], today: date, *, everything: bool = False) -> None:
+    """Every file: a line a quote, what to look at, what it changes; with ``everything``, how each thing was read."""
     dangers.show(out, job)
     for each in arrived:
         out.print(Text(import_words.headline(each), style="heading"))
         if each.understood is not None:
-            _one(out, job, each, each.understood, today)
+            _one(out, job, each, each.understood, today, everything=everything)
         out.print()
     out.print(Text(import_words.closing(arrived)))
+    if not everything and any(each.understood is not None for each in arrived):
+        out.print(Text(import_words.MORE, style="remark"))
 
 
-def _one(out: Console, job: Job, each: Arrived, read: Understood, today: date) -> None:
-    _listed(out, "How it was read", [plain(one) for one in read.remarks])
+def _one(out: Console, job: Job, each: Arrived, read: Understood, today: date, *, everything: bool) -> None:
+    if everything:
+        _in_full(out, job, read, today)
+    else:
+        if read.rows:
+            out.print(Padding(_lines(out, job, read.rows, today), (0, 0, 0, 1)))
+        _set_aside(out, job, read)
+    _listed(out, "Look at this", list(import_words.cautions(each, today)), MOST_LISTED)
+    title = "What it changed" if each.sheet else "What it would change"
+    most = MOST_LISTED if everything else MOST_IN_SHORT
+    _listed(out, title, list(import_words.changes(job, each.changes)), most)
+
+
+def _in_full(out: Console, job: Job, read: Understood, today: date) -> None:
+    """How it was read, every heading, how each price came about, every row set aside."""
+    _listed(out, "How it was read", [plain(one) for one in read.remarks], MOST_LISTED)
     if read.headings:
         _section(out, "Their headings", _headings(read))
     if read.rows:
         _section(out, "Quotes understood", _quotes(job, read.rows, today))
-    _listed(out, "Rows set aside", [import_words.aside(row) for row in read.aside])
+    _listed(out, "Rows set aside", [import_words.aside(row) for row in read.aside], MOST_LISTED)
+    _part_meant(out, read)
+
+
+def _part_meant(out: Console, read: Understood) -> None:
     if hint := import_words.part_meant(read):
         out.print(Padding(Text(hint, style="remark"), (0, 0, 0, 1)))
-    _listed(out, "Look at this", list(import_words.cautions(each, today)))
-    title = "What it changed" if each.sheet else "What it would change"
-    _listed(out, title, list(import_words.changes(job, each.changes)))
+
+
+def _set_aside(out: Console, job: Job, read: Understood) -> None:
+    """Few rows one by one; of a catalogue the names nearest to each wanted part; the rest is counted."""
+    few = len(read.strangers) <= MOST_IN_SHORT
+    told = [row for row in read.aside if (row.part and not row.asked) or (few and row.named)]
+    _listed(out, "Rows set aside", [import_words.aside(row) for row in told], MOST_IN_SHORT)
+    if few:
+        _part_meant(out, read)
+    for near in read.near:
+        title = import_words.near_title(job, near)
+        _listed(out, title, [import_words.near_row(row) for row in near.rows], MOST_LISTED)
+    if read.near:
+        out.print(Padding(Text(import_words.near_key(read.near[0]), style="remark"), (0, 0, 0, 1)))
+    shown = {*told[:MOST_IN_SHORT], *(row for near in read.near for row in near.rows)}
+    if rest := import_words.the_rest([row for row in read.aside if row not in shown]):
+        out.print()
+        out.print(Text(rest))
 
 
 def _section(out: Console, title: str, body: RenderableType) -> None:
@@ -178,14 +225,14 @@ def _section(out: Console, title: str, body: RenderableType) -> None:
     out.print(Padding(body, (0, 0, 0, 1)))
 
 
-def _listed(out: Console, title: str, lines: Sequence[str]) -> None:
+def _listed(out: Console, title: str, lines: Sequence[str], most: int) -> None:
     if not lines:
         return
     table = Table.grid(padding=(0, 1))
-    for line in lines[:MOST_LISTED]:
+    for line in lines[:most]:
         table.add_row("-", Text(line))
-    if len(lines) > MOST_LISTED:
-        table.add_row("-", Text(f"and {len(lines) - MOST_LISTED} more: --csv FILE or --json has them all"))
+    if len(lines) > most:
+        table.add_row("-", Text(f"and {len(lines) - most} more: --csv FILE or --json has them all"))
     _section(out, title, table)
 
 
@@ -198,6 +245,77 @@ def _headings(read: Understood) -> RenderableType:
     return table
 
 
+def _lines(out: Console, job: Job, all_rows: Sequence[TakenRow], today: date) -> RenderableType:
+    """One line a quote; a long name is cut, money never is. On a narrow screen, a few lines of text a quote."""
+    lines = [_Line.of(job, row, today) for row in all_rows[:MOST_ROWS]]
+    several = len({row.supplier for row in all_rows}) > 1
+    part, supplier, also = _widths(out.width, lines, several=several)
+    if min(part, supplier or part) < LEAST_NAME:
+        return Group(_in_short_lines(lines, several=several), *_more(all_rows))
+    heads = [("Row", "right"), ("Part", "left"), ("Condition", "left")]
+    heads += [("Supplier", "left")] if supplier else []
+    table = layout.table(*heads, *([("Also", "wrap")] if also else []), ("Price", "money"))
+    cut = layout.signs(out).cut
+    for line in lines:
+        said = [line.row, layout.shortened(line.part, part, cut), line.condition]
+        said += [layout.shortened(line.supplier, supplier, cut)] if supplier else []
+        said += [line.also] if also else []
+        table.add_row(*map(Text, said), line.price)
+    return Group(table, *_more(all_rows))
+
+
+def _widths(width: int, lines: Sequence[_Line], *, several: bool) -> tuple[int, int, int]:
+    """Columns for the part, the supplier (0: they are of one) and what else is said; names share what is left."""
+    cells = zip(HEADS, zip(*lines, strict=True), strict=True)
+    row, part, condition, supplier, said, price = (max(map(cell_len, (head, *column))) for head, column in cells)
+    also = min(said, MOST_ALSO[several]) if any(line.also for line in lines) else 0
+    room = width - row - condition - price - also - GAP * (4 + several + bool(also))
+    if not several:
+        return min(part, room), 0, also
+    of_supplier = min(supplier, max(room // 2, room - part))
+    return min(part, room - of_supplier), of_supplier, also
+
+
+class _Line(NamedTuple):
+    """What one line says of a quote."""
+
+    row: str
+    part: str
+    condition: str
+    supplier: str
+    also: str
+    price: str
+
+    @classmethod
+    def of(cls, job: Job, row: TakenRow, today: date) -> _Line:
+        return cls(
+            str(row.row),
+            wording.part(job, row.part),
+            row.condition,
+            wording.supplier(job, row.supplier),
+            import_words.also(job, row, today),
+            job.currency.text(row.price_minor),
+        )
+
+
+def _in_short_lines(lines: Sequence[_Line], *, several: bool) -> Table:
+    """Quotes for a narrow screen."""
+    table = Table.grid(padding=(0, 1))
+    table.add_column(justify="right", no_wrap=True)
+    table.add_column(overflow="fold")
+    table.add_column(justify="right", no_wrap=True, min_width=max(len(line.price) for line in lines))
+    for line in lines:
+        said = [line.part, line.condition, line.supplier if several else "", line.also]
+        table.add_row(line.row, Text(", ".join(filter(None, said))), line.price)
+    return table
+
+
+def _more(all_rows: Sequence[TakenRow]) -> list[Text]:
+    rest = len(all_rows) - MOST_ROWS
+    more = [Text(f"and {rest} more: --csv FILE or --json has them all")] if rest > 0 else []
+    return [*more, Text(import_words.MONEY_KEY, style="remark")]
+
+
 def _quotes(job: Job, all_rows: Sequence[TakenRow], today: date) -> RenderableType:
     table = Table(box=SIMPLE_HEAD, padding=(0, 1), pad_edge=False, header_style="heading")
     table.add_column("Row", justify="right")
@@ -208,6 +326,4 @@ def _quotes(job: Job, all_rows: Sequence[TakenRow], today: date) -> RenderableTy
         if figures := import_words.figures(job, row, today):
             what.append(f"\n{figures}", style="detail")
         table.add_row(str(row.row), what, job.currency.text(row.price_minor))
-    rest = len(all_rows) - MOST_ROWS
-    more = [Text(f"and {rest} more: --csv FILE or --json has them all")] if rest > 0 else []
-    return Group(table, *more, Text(import_words.MONEY_KEY, style="remark"))
+    return Group(table, *_more(all_rows))

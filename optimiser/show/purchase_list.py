@@ -59,9 +59,14 @@ def document(basket: Basket) -> dict[str, Any]:
         "not_offered": [
             *({"kind": b.kind, "id": b.id, "reason": wording.because(job, b)} for b in basket.not_offered),
             *({"kind": "quote", "id": q.id, "reason": f"{q.condition} was not asked for"} for q in basket.left_out),
+            *({"kind": "quote", "id": q.id, "reason": purchase_list_words.OUT_OF_STOCK} for q in basket.sold_out),
             *({"kind": "supplier", "id": s, "reason": purchase_list_words.SHORT} for s in basket.unreachable),
         ],
-        "cautions": [*purchase_list_words.added_up(basket), *purchase_list_words.mind(basket)],
+        "cautions": [
+            *(said.removeprefix("! ") for said in purchase_list_words.warnings(basket)),
+            *purchase_list_words.added_up(basket),
+            *purchase_list_words.mind(basket),
+        ],
     }
 
 
@@ -107,6 +112,8 @@ def show(out: Console, basket: Basket) -> None:
             out.print(Text(said))
     if (over := purchase_list_words.over_the_pot(basket)) is not None:
         out.print(Text(over, style="heading"))
+    for warning in purchase_list_words.warnings(basket):
+        out.print(Text(warning, style="danger"))
     for order in basket.best.orders:
         _section(out, f"Order to {wording.supplier(job, order.supplier.id)}", _order(job, order))
     judged = (Padding(Text(said), (0, 0, 0, 2)) for said in purchase_list_words.judgement(basket))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from optimiser.model.plan import Remark
 from optimiser.model.purchase_list import Basket, Buying
 from optimiser.show import wording
 
@@ -12,6 +13,9 @@ JUDGE = (
     " --condition, or let the plan weigh it."
 )
 
+OUT_OF_STOCK = "out of stock"
+FIRST = (Remark.SAFETY_PART_USED, Remark.PROTECTION_LIFTED, Remark.PROTECTION_FREED)
+"""Remarks that are said before the table."""
 SHORT = "all that it offers does not come to its minimum order"
 
 
@@ -105,6 +109,9 @@ def not_offered(basket: Basket) -> list[str]:
     for quote in basket.left_out:
         source = f"{wording.part(job, quote.part)}, {wording.supplier(job, quote.supplier)}"
         said.append(f"quote {wording.plain(quote.id)} ({source}): {quote.condition} was not asked for")
+    for quote in basket.sold_out:
+        source = f"{wording.part(job, quote.part)}, {wording.supplier(job, quote.supplier)}"
+        said.append(f"quote {wording.plain(quote.id)} ({source}): {OUT_OF_STOCK}")
     for supplier in basket.unreachable:
         least = wording.amount(job, job.supplier(supplier).minimum_order_minor)
         said.append(f"{wording.supplier(job, supplier)}: {SHORT} of {least}")
@@ -129,4 +136,9 @@ def mind(basket: Basket) -> list[str]:
         if owned:
             there = f"{owned} x {wording.part(job, part)} {'is' if owned == 1 else 'are'} on your shelf or on the way"
             said.append(f"{there}; the list is bought in full all the same.")
-    return said + [wording.notice(job, one) for one in basket.notices]
+    return said + [wording.notice(job, one) for one in basket.notices if one.remark not in FIRST]
+
+
+def warnings(basket: Basket) -> list[str]:
+    """What must be known before the table is read: parts that come used and that safety hangs on."""
+    return [f"! {wording.notice(basket.job, one)}" for one in basket.notices if one.remark in FIRST]

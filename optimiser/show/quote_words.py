@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from optimiser.model.job import Job
 from optimiser.model.option import Bar
-from optimiser.model.quote_comparison import Landed, Merit, Quoted, QuotesCompared, QuotesOfPart
+from optimiser.model.quote_comparison import Landed, Matrix, Merit, Quoted, QuotesCompared, QuotesOfPart
 from optimiser.show import wording
 
 MERITS = {
@@ -33,6 +33,7 @@ UNTIL_SOUND = (
     " one try only: reckoned as if another like it turned up."
 )
 CROWDED = "So many that only those that are the best at something are shown: name a part, or say --csv, for all."
+EXPLAIN = "Say --explain for what the columns mean."
 BEST, ORDERED = "* the best at it.", "=> in the plan's orders."
 
 
@@ -67,11 +68,12 @@ def part_title(job: Job, part: QuotesOfPart) -> str:
     return f"{wording.part(job, part.part)}: {need}{shelf}"
 
 
-def quote(row: Quoted) -> str:
-    """Condition, supplier, the pack, and how likely it is sound."""
+def quote(job: Job, row: Quoted) -> str:
+    """Condition, supplier, the pack, how likely it is sound, and the deposit on a piece."""
     asked = row.quote
     pack = f", {asked.pack} in a pack" if asked.pack > 1 else ""
-    return f"{asked.condition}, {seller(row)}{pack}, {wording.chance(asked.good_chance)} sound"
+    deposit = f", deposit {job.currency.text(asked.deposit_minor)} a piece" if asked.deposit_minor else ""
+    return f"{asked.condition}, {seller(row)}{pack}, {wording.chance(asked.good_chance)} sound{deposit}"
 
 
 def place(row: Quoted) -> str:
@@ -91,6 +93,8 @@ def barred(job: Job, row: Quoted) -> str:
         return ""
     if row.barred.bar == Bar.LAPSED:
         return f"lapsed on {row.barred.detail}"
+    if row.quote.stock == 0:
+        return "out of stock"
     if row.barred.bar == Bar.TOO_FEW:
         return f"only {(row.quote.stock or 0) * row.quote.pack} to be had"
     return wording.because(job, row.barred)
@@ -139,6 +143,8 @@ def how(job: Job, row: Quoted) -> Iterator[str]:
         yield f"Alone it cannot be ordered: {short_of_minimum(job, row)}."
     else:
         yield f"Alone: {_order(job, row, row.alone)}{_lost(job, row.alone)} = {text(row.alone.total_minor)}."
+    if row.alone is not None and asked.deposit_minor:
+        yield _deposits(job, row, row.alone)
     if row.in_plan is not None:
         yield _in_plan(job, row.in_plan)
     if row.until_sound is not None and row.alone is not None:
@@ -170,6 +176,16 @@ def _lost(job: Job, landed: Landed) -> str:
     return f" + {job.currency.text(landed.lost_minor)} deposits lost on pieces too many" if landed.lost_minor else ""
 
 
+def _deposits(job: Job, row: Quoted, landed: Landed) -> str:
+    """What is paid beside the price, and what of it comes back."""
+    text = job.currency.text
+    pieces = landed.packs * row.quote.pack
+    whole = pieces * row.quote.deposit_minor
+    back = f"{text(whole - landed.lost_minor)} of it comes back" if landed.lost_minor else "it comes back"
+    each = text(row.quote.deposit_minor)
+    return f"Deposits: {pieces} x {each} = {text(whole)} to pay now besides; {back} with the old units."
+
+
 def _in_plan(job: Job, landed: Landed) -> str:
     text = job.currency.text
     if not landed.before_minor:
@@ -193,6 +209,26 @@ def _until_sound(job: Job, row: Quoted, alone: Landed) -> str:
         f" {text(alone.total_minor)} + {(1 - sound) / sound:.3f} x ({again}) = {text(tries.expected_minor)}"
         f"{', if another like it turns up: there is stock for one try only.' if tries.one_try else '.'}"
     )
+
+
+def short_names(matrix: Matrix, longest: int) -> dict[str, str]:
+    """For each supplier the first word of its name, or its first letters; of those alike the later get a number."""
+    short: dict[str, str] = {}
+    for supplier in matrix.suppliers:
+        begins = next(iter(wording.supplier(matrix.job, supplier).split()), supplier)[:longest]
+        taken, number = {name.casefold() for name in short.values()}, 1
+        name = begins
+        while name.casefold() in taken:
+            number += 1
+            name = f"{begins[: longest - len(str(number))]}{number}"
+        short[supplier] = name
+    return short
+
+
+def legend(matrix: Matrix, short: Mapping[str, str]) -> str:
+    """What the short names stand for; nothing where every name is whole."""
+    whole = {supplier: wording.supplier(matrix.job, supplier) for supplier in matrix.suppliers}
+    return "; ".join(f"{short[s]}: {whole[s]}" for s in matrix.suppliers if short[s] != whole[s])
 
 
 def matrix_key() -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from rich.box import SIMPLE_HEAD
@@ -19,7 +19,9 @@ from optimiser.show.terminal import letters
 FORMAT = 1
 NARROWEST, NARROW, ROOM_FOR_A_NAME = 40, 76, 28
 """Below so many columns a quote is a few lines of text instead of a row."""
-PART_COLUMN = 30
+PART_COLUMN, LEAST_PART_COLUMN = 30, 16
+LONGEST_NAME, SHORTEST_NAME = 9, 5
+"""Letters of a supplier's name above its column: as many, or where that brings all side by side, as few."""
 MOST_SHOWN = 2_000
 """Quotes in all beyond which only those that win at something are shown: nobody reads the others part after part."""
 NONE = "-"
@@ -119,8 +121,8 @@ def matrix_document(matrix: Matrix) -> dict[str, Any]:
     }
 
 
-def show(out: Console, answer: QuotesCompared) -> None:
-    """Part by part, what each figure means, and for a single part how each came about."""
+def show(out: Console, answer: QuotesCompared, *, explain: bool = False) -> None:
+    """Part by part, for a single part how each figure came about; with ``explain``, what each column means."""
     out.width = max(out.width, NARROWEST)
     job = answer.job
     out.print(Text(wording.title(job), style="heading"))
@@ -135,7 +137,8 @@ def show(out: Console, answer: QuotesCompared) -> None:
     if not any(part.rows for part in answer.parts):
         return
     out.print()
-    for said in (*quote_words.meaning(answer), quote_words.marks(answer)):
+    out.print(Text(quote_words.marks(answer)))
+    for said in quote_words.meaning(answer) if explain else (quote_words.EXPLAIN,):
         out.print(Text(said))
     if len(answer.parts) > 1:
         out.print(Text("`optimiser compare PART` shows how each figure of a part comes about."))
@@ -169,7 +172,7 @@ def _how(job: Job, letter: str, row: Quoted) -> RenderableType:
     grid = Table.grid(padding=(0, 1))
     grid.add_row(
         Text(letter),
-        Text("\n".join([f"{quote_words.quote(row)} ({quote_words.place(row)}):", *quote_words.how(job, row)])),
+        Text("\n".join([f"{quote_words.quote(job, row)} ({quote_words.place(row)}):", *quote_words.how(job, row)])),
     )
     return grid
 
@@ -186,7 +189,7 @@ def _side_by_side(
     for letter, row in lettered:
         each, alone, in_plan, works, days, warranty = _figures(answer.job, row, contest=contest)
         why = quote_words.barred(answer.job, row)
-        name = quote_words.quote(row) + (f"; {why}" if why else "")
+        name = quote_words.quote(answer.job, row) + (f"; {why}" if why else "")
         planned = [in_plan] if answer.plan else []
         table.add_row(_mark(letter, row), Text(name), each, alone, *planned, works, days, warranty)
     return table
@@ -234,7 +237,7 @@ def _in_lines(answer: QuotesCompared, letter: str, row: Quoted, *, contest: bool
         said += [f"alone {alone}", *([f"in plan {in_plan}"] if answer.plan else []), f"until one works {works}"]
         said += [f"days {days}", f"warranty {warranty}"]
     grid = Table.grid(padding=(0, 1))
-    name = Text(quote_words.quote(row), style="heading")
+    name = Text(quote_words.quote(answer.job, row), style="heading")
     grid.add_row(Text(_mark(letter, row)), Group(name, Text("; ".join(said))))
     return grid
 
@@ -256,13 +259,17 @@ def show_matrix(out: Console, matrix: Matrix) -> None:
     if not matrix.rows:
         out.print(Text("No quote that may be bought now."))
         return
+    by_title = sorted(matrix.rows, key=lambda row: (wording.part(matrix.job, row.part).casefold(), row.part))
     if out.width < NARROW:
-        for row in matrix.rows:
+        for row in by_title:
             out.print(_matrix_lines(matrix.job, row))
     else:
-        for suppliers in _that_fit(out, matrix):
-            rows = [row for row in matrix.rows if not set(suppliers).isdisjoint(row.cells)]
-            out.print(_matrix_table(matrix, suppliers, rows))
+        short, groups = _that_fit(out, matrix)
+        for suppliers in groups:
+            rows = [row for row in by_title if not set(suppliers).isdisjoint(row.cells)]
+            out.print(_matrix_table(matrix, suppliers, rows, short))
+        if legend := quote_words.legend(matrix, short):
+            out.print(Text(legend))
     out.print(Text(quote_words.matrix_key()))
 
 
@@ -280,32 +287,39 @@ def _asked(job: Job, row: MatrixRow, supplier: str) -> str:
     return f"{job.currency.text(row.cells[supplier].each_minor)}{star}"
 
 
-def _that_fit(out: Console, matrix: Matrix) -> Iterator[list[str]]:
-    """The suppliers in as few groups as fit beside a column of parts."""
-    group: list[str] = []
-    room = most = out.width - PART_COLUMN
-    for supplier in matrix.suppliers:
-        wide = 2 + _width(matrix, supplier)
-        if group and wide > room:
-            yield group
-            group, room = [], most
-        group.append(supplier)
+def _that_fit(out: Console, matrix: Matrix) -> tuple[dict[str, str], list[list[str]]]:
+    """The suppliers' names above their columns, and the suppliers in as few groups as fit beside a column of parts.
+
+    Names are cut, and then the column of parts is, before a table is.
+    """
+    for longest, column in ((LONGEST_NAME, PART_COLUMN), (SHORTEST_NAME, LEAST_PART_COLUMN)):
+        short = quote_words.short_names(matrix, longest)
+        widths = {supplier: 1 + _width(matrix, supplier, short[supplier]) for supplier in matrix.suppliers}
+        if sum(widths.values()) + column <= out.width:
+            return short, [list(matrix.suppliers)]
+    groups: list[list[str]] = []
+    room = 0
+    for supplier, wide in widths.items():
+        if wide > room:
+            groups.append([])
+            room = out.width - column
+        groups[-1].append(supplier)
         room -= wide
-    yield group
+    return short, groups
 
 
-def _width(matrix: Matrix, supplier: str) -> int:
-    """What a supplier's column needs: its figures, and the longest word of its name."""
-    asked = (len(_asked(matrix.job, row, supplier)) + 1 for row in matrix.rows if supplier in row.cells)
-    return max(*asked, *map(len, wording.supplier(matrix.job, supplier).split()), 0)
+def _width(matrix: Matrix, supplier: str, name: str) -> int:
+    """What a supplier's column needs: its figures, and its short name."""
+    asked = (len(_asked(matrix.job, row, supplier).rstrip("*")) + 1 for row in matrix.rows if supplier in row.cells)
+    return max(*asked, len(name), 0)
 
 
-def _matrix_table(matrix: Matrix, suppliers: list[str], rows: Iterable[MatrixRow]) -> Table:
+def _matrix_table(matrix: Matrix, suppliers: list[str], rows: Iterable[MatrixRow], short: Mapping[str, str]) -> Table:
     job = matrix.job
-    table = _table(["Part", *(wording.supplier(job, supplier) for supplier in suppliers)], wraps=0)
-    table.columns[0].min_width = PART_COLUMN - 2
+    table = _table(["Part", *(short[supplier] for supplier in suppliers)], wraps=0)
+    table.padding = (0, 0)
     for column, supplier in zip(table.columns[1:], suppliers, strict=True):
-        column.no_wrap, column.width = False, _width(matrix, supplier)
+        column.no_wrap, column.width = True, _width(matrix, supplier, short[supplier])
     for row in rows:
         cells = [_asked(job, row, supplier) if supplier in row.cells else "" for supplier in suppliers]
         cells = [cell if cell.endswith("*") or not cell else f"{cell} " for cell in cells]

@@ -48,11 +48,21 @@ class Numbered:
     then: tuple[tuple[str, float, Numbered], ...] = ()
 
 
+_LATEST: list[tuple[Plan, Numbers]] = []
+"""The plan numbered last: an answer asks for its numbers again and again, and there may be very many quotes."""
+
+
 def numbers(plan: Plan) -> Numbers:
     """Number the plan's steps in the order in which the plan shows them: as it carries them on, new ones after those.
 
     A plan that carries no numbers is numbered from 1.
     """
+    if not (_LATEST and _LATEST[0][0] is plan):
+        _LATEST[:] = [(plan, _numbers(plan))]
+    return _LATEST[0][1]
+
+
+def _numbers(plan: Plan) -> Numbers:
     counter = count(max(plan.numbering.values(), default=0) + 1)
     twins = Counter[str]()
     by_key: dict[str, int] = {}

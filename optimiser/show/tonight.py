@@ -63,7 +63,7 @@ def _said(plan: Plan, task: Task, at: str) -> Text:
         name = tonight_words.parts(plan, task) if task.doing == Doing.ASK else wording.supplier(plan.job, task.supplier)
         whole = [name, f": {tonight_words.order(plan, task)}"]
     else:
-        whole = [tonight_words.fault(plan, task), f": {tonight_words.deed(plan.job, task)}."]
+        whole = [tonight_words.fault(plan, task), f": {tonight_words.sentence(tonight_words.deed(plan.job, task))}"]
     said = Text().append(whole[0], style=style).append(" ".join((whole[1], *tonight_words.beside(plan, task))))
     commands = tonight_words.said_typed(tonight_words.typed(plan, task, at))
     return said.append(f"\n> {commands}") if commands else said

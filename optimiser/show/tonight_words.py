@@ -124,6 +124,11 @@ def beside(plan: Plan, task: Task) -> Iterator[str]:
         yield f"Better after {first}, which may add to it."
 
 
+def sentence(said: str) -> str:
+    """Words with a full stop, unless they end in a sign of their own."""
+    return said if said.endswith((".", "?", "!")) else f"{said}."
+
+
 def _capital(said: str) -> str:
     return said[:1].upper() + said[1:]
 

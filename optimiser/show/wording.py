@@ -311,6 +311,10 @@ NOTICES = {
         "Salvage is left out for {all}: their names do not say whether they are parts that are never fitted used."
         ' Where one is not, write kind = "free" in its [[part]] row.'
     ),
+    Remark.SAFETY_PART_USED: (
+        "{0} comes {1}, and safety hangs on it ({2}): have it looked over by somebody who knows before it is fitted."
+        " --condition new shuts it out."
+    ),
     Remark.LICENCE_CLAIMED: (
         "The job says that you are licensed to work on {0}. If you are not, leave it to those who are."
     ),

@@ -14,6 +14,8 @@ from optimiser.solver.program import Expression, Mix, Program, Values, Variable,
 
 WORTH_RELAXING = 200
 """Open routes from which on it pays to sort them by a relaxation first."""
+WORTH_SORTING = 500
+"""The same, where what is in no best mix is left out already."""
 CORE = 12
 """Routes a fault with which the sorted search begins, the most promising ones."""
 
@@ -58,7 +60,7 @@ def sorted_solve(
     clock = Clock(seconds)
     routes = [column for column in mix.take.values() if column.upBound and not column.lowBound]
     relaxed = None
-    if len(routes) >= WORTH_RELAXING:
+    if len(routes) >= (WORTH_SORTING if mix.narrowed else WORTH_RELAXING):
         unit = _unit_of(objective)
         mix.problem.setObjective(divided(total([objective]) - objective.constant, unit))
         relaxed = backends.relaxed(mix, mix.take.values(), seconds, unit)

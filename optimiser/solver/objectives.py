@@ -7,12 +7,9 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
-from fractions import Fraction
 from typing import Any
 
-from optimiser.chances import counted, counted_for_safety
-from optimiser.model.candidates import Proposal
-from optimiser.model.job import Fault, Severity
+from optimiser.model.job import Severity
 from optimiser.model.plan import COST_AND_TIME, NET_COST, PROFIT, SIXTIETHS, Selection
 from optimiser.money import half_up
 from optimiser.solver.program import (
@@ -29,8 +26,9 @@ from optimiser.solver.program import (
     step_of,
     total,
 )
+from optimiser.solver.worth import for_safety, in_cost_and_time, in_fixes, in_sale
 
-SAFETY = "dangerous"
+SAFETY, ALL_FAULTS = "dangerous", "all-faults"
 
 
 def add_levels(
@@ -65,7 +63,7 @@ def cost_and_time(mix: Mix, shared_net: Expression, shared_minutes: Expression) 
     A route's own is one whole number, half up; what is shared counts in full, once.
     """
     worth = mix.job.hour_worth_minor
-    own = {p.key: half_up(SIXTIETHS * p.net_minor + worth * p.expected_minutes) for p in mix.proposals}
+    own = in_cost_and_time(mix.job, mix.proposals)
     shared = total([SIXTIETHS * shared_net, worth * shared_minutes])
     measures = total([shared, total(figure * mix.take[key] for key, figure in own.items() if figure)])
     back = sum(max(0, *(-own[p.key] for p in routes)) for routes in mix.by_fault.values())
@@ -75,43 +73,24 @@ def cost_and_time(mix: Mix, shared_net: Expression, shared_minutes: Expression) 
 
 def safety_stage(mix: Mix) -> None:
     """Dangerous faults alone, in steps of safety, each route counting no more than good enough."""
-    settings = mix.job.settings
-    faults = {f.id: f for f in mix.job.faults if f.severity == Severity.DANGEROUS}
-    if settings.safety_first and faults:
-        grave = {p.key: (faults[p.fault], _counted(mix, p)) for p in mix.proposals if p.fault in faults}
-        worth = {
-            key: millionths(fault, counted_for_safety(chance, settings.good_enough, settings.safety_step))
-            for key, (fault, chance) in grave.items()
-        }
+    worth = for_safety(mix.job, mix.proposals)
+    dangerous = any(fault.severity == Severity.DANGEROUS for fault in mix.job.faults)
+    if mix.job.settings.safety_first and dangerous:
         mix.stages.append(_value_level(mix, SAFETY, worth))
-
-
-def _counted(mix: Mix, proposal: Proposal) -> Fraction:
-    return counted(proposal.chance, mix.job.settings.chance_step)
 
 
 def final_stage(mix: Mix, net: Expression, expected_tenths: Expression) -> None:
     """All faults in full: expected fixes, or what the sale gains less what it costs."""
-    faults = {f.id: f for f in mix.job.faults}
     if mix.job.settings.aim == "fixes":
-        values = {p.key: millionths(faults[p.fault], _counted(mix, p)) for p in mix.proposals}
-        mix.stages.append(_value_level(mix, "all-faults", values))
+        mix.stages.append(_value_level(mix, ALL_FAULTS, in_fixes(mix.job, mix.proposals)))
         return
-    gains = {p.key: _sale_gain(faults[p.fault], p) for p in mix.proposals}
+    gains = in_sale(mix.job, mix.proposals)
     worth = own_time_worth(mix, expected_tenths)
     gained = total(gain * mix.take[key] for key, gain in gains.items())
     profit = total([gained, -1 * net, -1 * worth])
     greatest = sum(max(gains[p.key] for p in routes) for routes in mix.by_fault.values())
     lowest = -job_budget(mix.job) - half_up(most_minutes(mix) * mix.job.hour_worth_minor / 60)
     mix.stages.append(level(mix, PROFIT, profit, maximise=True, low=lowest, high=greatest + most_back(mix)))
-
-
-def _sale_gain(fault: Fault, proposal: Proposal) -> int:
-    """What a route adds to the sale, so that gain less whole net cost is its profit rounded once.
-
-    A route that earns more than another of its fault is then never worth less: the search drops the other.
-    """
-    return half_up(fault.sale_gain_minor * proposal.chance - proposal.net_minor) + proposal.net_whole_minor
 
 
 def own_time_worth(mix: Mix, expected_tenths: Expression) -> Expression:
@@ -180,8 +159,3 @@ def level(mix: Mix, name: str, measures: Expression, *, maximise: bool, low: int
     made.at_least(low)
     made.at_most(high)
     return made
-
-
-def millionths(fault: Fault, chance: Fraction) -> int:
-    """``importance x chance`` in whole millionths of a fix, half rounded up."""
-    return (2 * Fraction(repr(fault.importance)) * chance * 1_000_000 + 1) // 2

@@ -9,9 +9,9 @@ from optimiser.model.candidates import Offer
 from optimiser.model.job import Job
 from optimiser.model.option import Option
 from optimiser.model.plan import Outcome, Selection
-from optimiser.solver import backends
-from optimiser.solver.exact_solve import WORTH_RELAXING, Clock, Ending, solve
-from optimiser.solver.solve import Climb, climb, nothing_taken, selection
+from optimiser.solver.climbing import Climb, climb, nothing_taken, selection
+from optimiser.solver.exact_solve import Clock, Ending, solve
+from optimiser.solver.solve import solved
 from optimiser.solver.what_if import HoursDecideError, WhatIf
 
 Levels = Mapping[str, int]
@@ -22,8 +22,18 @@ class NotAnsweredError(Exception):
     """A question that was not answered exactly in the time allowed."""
 
 
+def reached(job: Job, offer: Offer, keeps_hours: Callable[[Selection], bool], clock: Clock) -> Levels:
+    """What the stages reach in the best mix. Raises ``HoursDecideError`` where it takes longer than the hours."""
+    found = solved(job, offer, clock=clock)
+    if not found.found.outcome.proven:
+        raise NotAnsweredError
+    if not keeps_hours(found.any_of_equals()):
+        raise HoursDecideError
+    return found.found.levels
+
+
 class Question(WhatIf):
-    """A program whose fault may begin with one option or with anything else.
+    """A program whose fault may begin with one option or with anything else, what is in no mix of use left out.
 
     ``known`` are values that the first stages are known to reach: they are held instead of solved.
     """
@@ -41,28 +51,7 @@ class Question(WhatIf):
         (fault,) = (fault for fault in job.faults if fault.id == option.fault)
         super().__init__(job, offer, fault, chosen, keeps_hours)
         self.option, self.clock = option, clock
-
-    def contenders(self, floor: Levels) -> frozenset[tuple[str, ...]]:
-        """The routes that may be in a mix worth at least ``floor``, however the option's price rises or chance falls.
-
-        ``floor`` is no better than the plan. Where it first falls behind in value, or in the last value, the relaxation
-        bounds every mix that holds a route by that route's reduced cost; a dearer or less sure option only lowers that.
-        """
-        everything = frozenset(self.mix.take)
-        values = [stage for stage in self.mix.stages if stage.counted is not None]
-        behind = next((stage for stage in values if self.chosen.levels[stage.name] != floor[stage.name]), None)
-        if not values or len(everything) < WORTH_RELAXING:
-            return everything
-        decides = behind or values[-1]
-        self._all_open()
-        for stage in values[: values.index(decides)]:
-            stage.at_least(floor[stage.name])
-        self.mix.problem.setObjective(-1 * decides.measures)
-        relaxed = backends.relaxed(self.mix, self.mix.take.values(), self.clock.left)
-        if relaxed is None:
-            return everything
-        most = -floor[decides.name] - relaxed.objective + 1
-        return frozenset(key for key, column in self.mix.take.items() if relaxed.reduced_costs[column.name] <= most)
+        self.mix.narrowed = True
 
     def settled(self, one: Levels, other: Levels, *, money: bool) -> Levels:
         """The first stages that reach the same in two mixes between which this one lies; of money only if asked."""

@@ -124,7 +124,10 @@ class Program:
 
 @dataclass(kw_only=True)
 class Mix(Program):
-    """The mix's program. Columns that are ``forced`` stay open in every stage, for one of them must be taken."""
+    """The mix's program. Columns that are ``forced`` stay open in every stage, for one of them must be taken.
+
+    ``narrowed``: what is in no best mix is left out already. ``sketched``: its answer need be good, but is no proof.
+    """
 
     offer: Offer
     by_fault: dict[str, list[Proposal]]
@@ -135,6 +138,8 @@ class Mix(Program):
     room: Variable = None
     rival: Variable = None
     forced: frozenset[str] = frozenset()
+    narrowed: bool = False
+    sketched: bool = False
 
     @property
     def decisive(self) -> Level:

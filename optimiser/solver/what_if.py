@@ -10,16 +10,18 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property, partial
 
 from optimiser.chances import counted, counted_for_safety, steps_in
 from optimiser.model.candidates import Offer
 from optimiser.model.job import Fault, Job
 from optimiser.model.option import Option
 from optimiser.model.plan import LAST, PROFIT, Outcome, Selection, SwitchPoints, per_minor
+from optimiser.solver.climbing import Climb, climb, climb_rest, release, selection
 from optimiser.solver.exact_solve import Clock, Ending, measured, solve
 from optimiser.solver.formulation import build
+from optimiser.solver.narrowing import Ground, narrowed
 from optimiser.solver.program import Expression, Level, Mix, Values, Variable, job_budget, total
-from optimiser.solver.solve import Climb, climb, release, selection
 
 MILLION = 1_000_000
 
@@ -47,29 +49,43 @@ class WhatIf:
         fault: Fault,
         chosen: Selection,
         keeps_hours: Callable[[Selection], bool] = lambda _: True,
+        ground: Ground | None = None,
     ) -> None:
         """``offer`` must hold the fault whole (see ``options.build``).
 
-        ``keeps_hours`` judges mixes where the program does not limit the hours itself.
+        ``keeps_hours`` judges mixes where the program does not limit the hours itself. ``ground`` is what several
+        questions may share (None: made here when it is needed).
         """
-        self.job, self.fault, self.chosen, self.keeps_hours = job, fault, chosen, keeps_hours
-        self.mix: Mix = build(job, offer, chosen)
+        self.job, self.offer, self.fault, self.chosen, self.keeps_hours = job, offer, fault, chosen, keeps_hours
         self.clock = Clock(job.solve.seconds)
         self.taken = chosen.route_for(fault.id)
-        self.left = self.mix.continuous(0, 1)
-        everything = [self.mix.take[p.key] for p in self.mix.by_fault.get(fault.id, [])]
-        self.mix.definition("taken_or_left", total([self.left, *everything]) >= 1)
+        self._ground = ground
+
+    @cached_property
+    def mix(self) -> Mix:
+        """The program that holds every option of the fault, which may be left."""
+        mix = build(self.job, self.offer, self.chosen)
+        self.left = mix.continuous(0, 1)
+        everything = [mix.take[p.key] for p in mix.by_fault.get(self.fault.id, [])]
+        mix.definition("taken_or_left", total([self.left, *everything]) >= 1)
+        return mix
 
     def forced(self, option: Option) -> ForcedMix:
         """The best mix that takes the option, nearest to the plan among equals."""
         if self.taken is not None and self.taken.first_step == option.key:
             return ForcedMix(option, self.chosen, known=True)
-        self._only_with(option.key)
-        nearest = self.mix.ties[0]
-        found = climb(self.mix, [*self.mix.stages, nearest], self.clock)
+        clock = Clock(self.job.solve.seconds)
+        ground = self._ground or Ground.of(self.job, self.offer, self.chosen, clock)
+        keep = ground.beginning_with(self.fault.id, option.key)
+        left = narrowed(self.job, ground.offer, clock, ground.start, ground.table, keep, {self.fault.id})
+        if left.impossible:
+            return ForcedMix(option, None, known=True)
+        mix = left.program(last=self.chosen)
+        close_in = partial(left.close_in, mix)
+        found = climb_rest(mix, [*mix.stages, mix.ties[0]], left.known, clock, None, proven=close_in)
         if found.ending in (Ending.IMPOSSIBLE, Ending.UNKNOWN):
             return ForcedMix(option, None, known=found.ending is Ending.IMPOSSIBLE)
-        return ForcedMix(option, selection(self.mix, found), known=True)
+        return ForcedMix(option, selection(mix, found), known=True)
 
     def switch_points(self) -> SwitchPoints | None:
         """Up to which price and down to which chance the option that is tried first stays the choice.

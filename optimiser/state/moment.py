@@ -10,12 +10,12 @@ from typing import Any
 
 from optimiser.model.events import Entry, Happening, entries
 from optimiser.model.events import standing as counting
-from optimiser.model.job import Job
+from optimiser.model.job import Job, SheetWords
 from optimiser.state.current import Standing, stood
 from optimiser.state.history import Plans
 from optimiser.state.orders import joined
 
-ASIDE: dict[str, Any] = {"unfit": (), "on_order": (), "deposits_due": ()}
+ASIDE: dict[str, Any] = {"unfit": (), "on_order": (), "deposits_due": (), "words": SheetWords()}
 """What a job says beside what it is planned from."""
 ORDERLESS = ("access", "parts", "suppliers", "faults", "closed")
 

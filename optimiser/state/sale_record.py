@@ -25,8 +25,10 @@ def paper(job: Job, record: Sequence[h.Entry]) -> SalePaper:
             deeds[what.fault].append(_deed(entry.number, what, bought, by_workshop))
     mended = [_story(fault, deeds[fault.id], noticed, cured=True) for fault in job.closed]
     left = [_story(fault, deeds[fault.id], noticed, cured=False) for fault in job.faults]
+    days = [job.settings.today, *(entry.happening.at.astimezone().date() for entry in counted)]
     return SalePaper(
         job=job,
+        day=max((day for day in days if day is not None), default=None),
         mended=tuple(sorted(mended, key=lambda one: (one.deeds[-1].at.isoformat() if one.deeds else "", one.fault.id))),
         left=tuple(sorted(left, key=lambda one: (one.fault.severity.rank, -one.fault.importance))),
         spare=tuple(_spare(job, bought)),

@@ -33,6 +33,7 @@ LAYERS = [
     {"diagnosis"},
     {"orders"},
     {"model"},
+    {"cache"},
     {"money", "text", "chances", "names", "files"},
     {"errors"},
 ]
@@ -50,9 +51,11 @@ NARROW = {
     ("changes", "planning"): modules("planning", "choose", "options"),
     ("changes", "solver"): modules("solver", "solve"),
     ("planning", "certificate"): modules("certificate", "plan", "purchase_list"),
-    ("planning", "solver"): modules("solver", "exact_solve", "option_question", "purchase_list", "solve", "what_if"),
+    ("planning", "solver"): modules(
+        "solver", "exact_solve", "narrowing", "option_question", "purchase_list", "solve", "what_if"
+    ),
     ("planning", "diagnosis"): modules(
-        "diagnosis", "belief", "candidates", "check_value", "evidence", "groups", "shares"
+        "diagnosis", "belief", "candidates", "check_value", "evidence", "groups", "kept_routes", "shares"
     ),
     ("entries", "diagnosis"): modules("diagnosis", "belief", "group_evidence"),
     ("entries", "job_folder"): modules("job_folder", "package_data"),
@@ -96,9 +99,10 @@ ONLY_IN = {
     "jinja2": {"show.html.page"},
     "starlette": {"page"},
     "uvicorn": {"page.serving"},
-    "numpy": {"diagnosis", "orders"},
+    "numpy": {"diagnosis", "orders", "solver"},
 }
 OPENS_FILES = {
+    "cache",
     "files",
     "job_folder",
     "patterns.catalogue",

@@ -13,7 +13,7 @@ from optimiser.model.option import Option
 from optimiser.model.plan import SwitchPoints
 from optimiser.planning import choose, switch_points
 from optimiser.planning.choose import Chosen
-from optimiser.solver import option_question as mix_asked
+from optimiser.solver import narrowing
 from tests.brute_force_routes import FaultTrees, Mix, Proposal, Scene, Search, Units, lines_of, sets_ahead
 from tests.effort import examples
 from tests.small_route_jobs import job_of, jobs
@@ -110,7 +110,7 @@ def asked(job: Job) -> tuple[Job, Option, SwitchPoints]:
     assume(options)
     (fault,) = (f for f in job.faults if f.id == options[0].fault)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(mix_asked, "WORTH_RELAXING", 0)  # routes are left out for a question however few there are
+        patch.setattr(narrowing, "WORTH_SHRINKING", 0)  # routes are left out for a question however few there are
         points = switch_points.points(pick, fault, lambda _: True)
     assert points is not None
     return _with_its_checks(job, pick), options[0], points

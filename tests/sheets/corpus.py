@@ -11,11 +11,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
+from xml.sax.saxutils import escape
 
+from optimiser.cli import settling
 from optimiser.errors import InputError, Problem
 from optimiser.model.imports import Known, TakenRow, Told, Understood
 from optimiser.money import Currency
 from optimiser.quote_import import understand
+from tests.golden.quote_import import making
 
 PARTS = {
     "front-disc": "Front brake disc",
@@ -46,23 +49,31 @@ class Sheet:
     comments: dict[str, str] = field(default_factory=dict)
     hidden: tuple[int, ...] = ()
     struck: tuple[int, ...] = ()
+    hidden_columns: tuple[int, ...] = ()
+    shown_as: str = ""
+    """The number format of the cells with figures."""
     terms: str = ""
+    by_hand: bool = False
+    """Nothing that is typed settles it: the sheet must be put right in a spreadsheet."""
+    job: dict[str, str] = field(default_factory=dict)
+    """The parts of the job with their titles, where they are not ``PARTS``."""
 
     @property
     def known(self) -> Known:
         """The job that the sheet is read for."""
-        return Known(PARTS, SUPPLIERS, Currency.of(self.currency))
+        return Known(self.job or PARTS, SUPPLIERS, Currency.of(self.currency))
 
     def written(self, folder: Path) -> Path:
         """The file."""
         path = folder / self.file
         body = self.text.strip("\n") + "\n"
-        path.write_bytes(_workbook(self) if path.suffix == ".xlsx" else body.encode())
+        made = {".xlsx": _workbook, ".ods": _open_document}.get(path.suffix)
+        path.write_bytes(made(self) if made else body.encode())
         return path
 
 
 def sheets(half: str) -> list[Sheet]:
-    """The sheets of "open" or of "set_aside"."""
+    """The sheets of "open" or of "set_aside", or of the second half of either ("open_2")."""
     rows = tomllib.loads((_HERE / f"{half}.toml").read_text(encoding="utf-8"))["sheet"]
     return [Sheet(**{k: tuple(v) if isinstance(v, list) else v for k, v in row.items()}) for row in rows]
 
@@ -74,17 +85,51 @@ def _workbook(sheet: Sheet) -> bytes:
     with xlsxwriter.Workbook(out, {"in_memory": True}) as book:
         page: Any = book.add_worksheet("Prices")
         line_through = book.add_format({"font_strikeout": True})
+        money = book.add_format({"num_format": sheet.shown_as}) if sheet.shown_as else None
         for row, cells in enumerate(csv.reader(sheet.text.strip("\n").splitlines())):
             style = line_through if row + 1 in sheet.struck else None
             for column, cell in enumerate(cells):
-                page.write(row, column, float(cell) if cell.isdecimal() else cell, style)
+                page.write(row, column, float(cell) if _is_figure(cell) else cell, style or money)
             if row + 1 in sheet.hidden:
                 page.set_row(row, None, None, {"hidden": True})
+        for column in sheet.hidden_columns:
+            page.set_column(column, column, None, None, {"hidden": True})
         for cell, text in sheet.comments.items():
             page.write_comment(cell, text)
         if sheet.terms:
             book.add_worksheet("Terms").write(0, 0, sheet.terms)
     return out.getvalue()
+
+
+_STRUCK = (
+    '<office:automatic-styles><style:style style:name="gone" style:family="table-cell">'
+    '<style:text-properties style:text-line-through-style="solid"/></style:style></office:automatic-styles>'
+)
+
+
+def _open_document(sheet: Sheet) -> bytes:
+    lines = list(csv.reader(sheet.text.strip("\n").splitlines()))
+    columns = "".join(
+        f'<table:table-column table:visibility="{"collapse" if place in sheet.hidden_columns else "visible"}"/>'
+        for place in range(max(map(len, lines)))
+    )
+    rows = ""
+    for number, cells in enumerate(lines, start=1):
+        shown = ' table:visibility="collapse"' if number in sheet.hidden else ""
+        style = ' table:style-name="gone"' if number in sheet.struck else ""
+        rows += f"<table:table-row{shown}>{''.join(_ods_cell(cell, style) for cell in cells)}</table:table-row>"
+    return making.ods_of(f'<table:table table:name="Prices">{columns}{rows}</table:table>', _STRUCK)
+
+
+def _ods_cell(cell: str, style: str) -> str:
+    if not cell:
+        return "<table:table-cell/>"
+    kind = f'office:value-type="float" office:value="{cell}"' if _is_figure(cell) else 'office:value-type="string"'
+    return f"<table:table-cell{style} {kind}><text:p>{escape(cell)}</text:p></table:table-cell>"
+
+
+def _is_figure(cell: str) -> bool:
+    return re.fullmatch(r"\d+(\.\d+)?", cell) is not None
 
 
 def read(sheet: Sheet, folder: Path, told: Told | None = None) -> tuple[Understood | None, tuple[Problem, ...]]:
@@ -96,13 +141,26 @@ def read(sheet: Sheet, folder: Path, told: Told | None = None) -> tuple[Understo
     return understood, understood.doubts
 
 
-_OPTION = re.compile(r"""--(map|word|pack|part|supplier|condition|ex-tax|decimal) ((?:'[^']*'|"[^"]*"|[^\s;,'"])+)""")
-
-
 def typed(problems: tuple[Problem, ...]) -> list[tuple[str, str]]:
-    """The first option of every printed mend, as a shell hands it on."""
-    found = (_OPTION.search(problem.mend) for problem in problems)
-    return list(dict.fromkeys((each[1], shlex.split(each[2])[0]) for each in found if each is not None))
+    """The first way of every printed mend, as a shell hands it on."""
+    first = (shlex.split(ways[0]) for problem in problems if (ways := settling.ways(problem)))
+    return list(dict.fromkeys((o.removeprefix("--"), v) for words in first for o, v in zip(words[::2], words[1::2])))
+
+
+def unsettled(sheet: Sheet, folder: Path) -> list[str]:
+    """Every way of every printed mend that, typed by itself as printed, is refused or leaves its doubt as it was."""
+    parts = [f"{name}={part}" for name, part in sheet.parts.items()]
+    left = []
+    for problem in read(sheet, folder)[1]:
+        for way in settling.ways(problem):
+            words = shlex.split(way)
+            options: dict[str, list[str]] = {"part": [*parts]}
+            for option, value in zip(words[::2], words[1::2], strict=True):
+                options.setdefault(option.removeprefix("--"), []).append(value)
+            again = read(sheet, folder, told_of(options))[1]
+            if any((one.where, one.key, one.found) == (problem.where, problem.key, problem.found) for one in again):
+                left.append(way)
+    return left
 
 
 def told_of(options: Mapping[str, Sequence[str]]) -> Told:

@@ -12,6 +12,7 @@ import openpyxl
 import pytest
 
 from optimiser import text as cells
+from optimiser.model.job import Part
 from optimiser.model.quote_comparison import Merit
 from optimiser.show import tables
 from tests import tiny_job
@@ -35,7 +36,7 @@ def flat(text: str) -> str:
 
 def test_without_a_name_every_part_is_compared(run: Run, write: Any) -> None:
     job = but(with_lens(postage_minor=450), quotes=(NEW, USED, LENS, LAPSED))
-    code, out, err = run("compare", write(job))
+    code, out, err = run("compare", write(job), "--explain")
     assert (code, err) == (0, "")
     said = flat(out)
     assert "4 quotes of 2 parts, 1 of which cannot be bought, held against the plan as it is now." in said
@@ -257,6 +258,50 @@ def test_a_job_without_quotes_is_no_trouble(run: Run, write: Any, words: tuple[s
         assert out
     if words in ((), ("--alone",)):
         assert "Nobody has quoted for it." in out
+
+
+def test_the_columns_are_explained_when_that_is_asked_for(run: Run, write: Any) -> None:
+    folder = write(BASE)
+    short, full = flat(run("compare", folder, "disc")[1]), flat(run("compare", folder, "disc", "--explain")[1])
+    assert short.endswith("* the best at it. => in the plan's orders. Say --explain for what the columns mean.")
+    assert "alone + (1 - g) / g x again" not in short
+    assert "alone + (1 - g) / g x again" in full
+    assert "Say --explain" not in full
+
+
+def test_deposits_and_what_is_out_of_stock_are_said(run: Run, write: Any) -> None:
+    """Own arithmetic: one pack of two at a deposit of 2.50 a piece is 5.00, of which the spare piece's is lost."""
+    pair = but(NEW, pack=2, deposit_minor=250)
+    out = flat(run("compare", write(but(BASE, quotes=(pair, but(USED, stock=0)))), "disc", "--alone")[1])
+    assert "deposit 2.50 a piece" in out
+    assert "Deposits: 2 x 2.50 = 5.00 to pay now besides; 2.50 of it comes back with the old units." in out
+    assert "It cannot be bought: out of stock." in out
+    whole = but(NEW, deposit_minor=250)
+    assert "Deposits: 1 x 2.50 = 2.50 to pay now besides; it comes back" in flat(
+        run("compare", write(but(BASE, quotes=(whole,))), "disc", "--alone")[1]
+    )
+
+
+def test_the_matrix_keeps_eight_suppliers_side_by_side_and_sorts_by_title(
+    run: Run, write: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    names = ["alder-works", "alder-yard", "beech-barn", "cedar-shed", "damson-row", "elm-street", "fir-lane", "gorse"]
+    quotes = [but(NEW, id=f"quotes.csv:{2 + n}", supplier=name, price_minor=10_000 + n) for n, name in enumerate(names)]
+    lens = but(LENS, id="quotes.csv:20", supplier="gorse")
+    job = but(
+        BASE, quotes=(*quotes, lens), parts=(Part(id="disc", title="Zinc disc"), Part(id="lens", title="Clear lens"))
+    )
+    code, out, _ = run("compare", write(job), "--matrix")
+    assert code == 0
+    heads = [line for line in out.splitlines() if line.strip().startswith("Part")]
+    assert [head.split() for head in heads] == [
+        ["Part", "alder", "alde2", "beech", "cedar", "damso", "elm-s", "fir-l", "gorse"]
+    ]
+    assert out.index("Clear lens") < out.index("Zinc disc")
+    assert "alde2: alder-yard" in flat(out)
+    assert "gorse: gorse" not in out
+    assert max(map(len, out.splitlines())) <= 80
 
 
 def test_two_tables_do_not_go_into_one_file(run: Run, write: Any, tmp_path: Any) -> None:

@@ -84,7 +84,7 @@ def files_of(folder: Path) -> dict[str, bytes]:
 
 def test_what_was_understood_is_shown_and_nothing_is_written(run, sheet, folder):
     before = files_of(folder)
-    code, out, err = run(sheet(PLAIN))
+    code, out, err = run(sheet(PLAIN), "--all")
     assert (code, err) == (0, "")
     assert "oddlode.csv: 2 quotes understood" in out
     assert re.search(r"Part\s+part\s+our own word for it", out)
@@ -137,7 +137,7 @@ def test_a_sheet_of_another_name_ends_nothing_unless_it_is_the_whole_offer(run, 
 
 def test_a_lapsed_quote_is_kept_and_shown_as_lapsed(run, sheet, folder):
     text = "Part,Condition,Price,Valid until\nFront brake disc,new,27.50,2026-11-23\nRear brake shoe,new,9,2026-11-24\n"
-    code, out, _ = run(sheet(text), "--accept")
+    code, out, _ = run(sheet(text), "--accept", "--all")
     assert code == 0
     assert "LAPSED on 2026-11-23" in out
     assert "until 2026-11-24" in out
@@ -162,7 +162,7 @@ def test_a_doubt_about_tax_ends_with_2_and_the_mend_that_it_names_settles_it(run
     "line", ["All prices exclude 20 % VAT", "alle Preise zzgl. 20 % MwSt", "+ 20% VAT on everything"]
 )
 def test_a_line_of_text_that_names_the_rate_is_believed_and_shown(run, sheet, line):
-    code, out, _ = run(sheet(f"{line}\n\nPart,Condition,Net price\nFront brake disc,new,10.00\n"))
+    code, out, _ = run(sheet(f"{line}\n\nPart,Condition,Net price\nFront brake disc,new,10.00\n"), "--all")
     assert code == 0
     assert "10.00 + 20 % tax = 12.00" in out
 
@@ -222,7 +222,7 @@ def test_a_part_and_a_supplier_by_other_names(run, sheet):
     assert '"The round thing" is no part of the job; nearest:' in " ".join(out.split())
     assert "no row that was understood as a quote" in err
     words = ("--part", "The round thing=front-disc", "--supplier", "That shop=oddlode")
-    code, out, _ = run(sheet(text, "s.csv"), *words)
+    code, out, _ = run(sheet(text, "s.csv"), *words, "--all")
     assert code == 0
     assert "front-disc, new, oddlode" in out
 
@@ -232,7 +232,7 @@ def test_the_condition_of_the_whole_sheet(run, sheet):
     code, _, err = run(sheet(text))
     assert code == 2
     assert "--condition salvage (or new, refurbished)" in err
-    code, out, _ = run(sheet(text), "--condition", "salvage")
+    code, out, _ = run(sheet(text), "--condition", "salvage", "--all")
     assert code == 0
     assert "front-disc, salvage, oddlode" in out
 
@@ -256,7 +256,7 @@ def test_no_file_and_a_file_that_is_not_there(run, tmp_path):
     code, out, err = run(tmp_path / "none.csv")
     assert code == 2
     assert "no such file" in err
-    assert "none.csv: it cannot be read, see below" in out
+    assert "none.csv: it cannot be read, see above" in out
 
 
 def test_a_hostile_file_is_named_and_the_other_is_still_shown(run, sheet, folder):
@@ -315,7 +315,7 @@ def test_every_option_that_a_mend_names_is_there():
     said = "\n".join(path.read_text(encoding="utf-8") for path in home.glob("*.py"))
     named = set(re.findall(r"--[a-z][a-z-]+", said)) - {"--"}
     options = {option for parameter in cli.program.commands["quotes"].params for option in parameter.opts}
-    assert {"--map", "--ex-tax", "--decimal", "--supplier", "--condition"} <= named
+    assert {"--ex-tax", "--decimal", "--supplier", "--condition"} <= named
     assert named <= options
 
 
@@ -401,7 +401,7 @@ def test_what_it_is_not_is_no_condition(run, sheet):
 
 def test_rows_below_other_headings_are_never_read_by_those_above(run, sheet):
     text = "part,price,deposit\nfront-disc,10,2\npart,deposit,price\nrear-shoe,3,20\n"
-    code, out, err = run(sheet(text), "--condition", "new")
+    code, out, err = run(sheet(text), "--condition", "new", "--all")
     assert code == 2
     assert "1 quote understood" in out
     assert "it stands below other headings, those of row 3" in " ".join(out.split())
@@ -427,7 +427,7 @@ def test_a_line_about_all_prices_that_nobody_but_a_person_can_settle(run, sheet,
 
 def test_a_condition_on_a_line_of_its_own_holds_for_the_rows_below(run, sheet, folder):
     text = "part,price\nNEW\nfront-disc,40\nUSED\nrear-shoe,9\n"
-    code, out, _ = run(sheet(text), "--accept")
+    code, out, _ = run(sheet(text), "--accept", "--all")
     assert code == 0
     assert "the rows below it are taken as salvage" in " ".join(out.split())
     assert [quote.condition for quote in job_folder.job(folder, DAY).quotes] == ["new", "salvage"]
@@ -454,3 +454,74 @@ def test_a_number_is_read_as_the_workbook_shows_it(run, sheet, folder, shown):
     assert run(sheet(content.getvalue(), "s.xlsx"), "--condition", "new", "--supplier", "oddlode", "--accept")[0] == 0
     (quote,) = job_folder.job(folder, DAY).quotes
     assert (quote.price_minor, quote.pack) == (price, pack)
+
+
+def test_doubts_come_first_and_a_quote_is_one_line(run, sheet):
+    head = "Part,Condition,Price inc VAT,Core,Pack,Stock\n"
+    text = f"{head}Front brake disc,new,27.50,5.00,1,0\nRear brake shoe,recon,30,,4,\n"
+    code, out, err = run(sheet(text))
+    assert (code, err) == (0, "")
+    lines = [line.rstrip() for line in out.splitlines()]
+    assert "oddlode.csv: 2 quotes understood from oddlode" in lines
+    assert any(
+        re.fullmatch(r"\s+2\s+Front brake disc\s+new\s+deposit 5.00, out of stock\s+27.50", line) for line in lines
+    )
+    assert any(re.fullmatch(r"\s+3\s+Rear brake shoe\s+refurbished\s+4 in the pack\s+30.00", line) for line in lines)
+    assert "Their headings" not in out
+    assert "Say --all for their headings" in out
+    assert max(map(len, lines)) <= 80
+    full = run(sheet(text), "--all")[1]
+    assert "Their headings" in full
+    assert "Say --all" not in full
+
+
+def test_of_a_catalogue_the_nearest_names_are_shown_and_the_rest_is_counted(run, sheet):
+    """Own count: ten of the twelve names with "brake disc" in them, and 500 others with the two that are left."""
+    rows = [f"Front brake disc variant {letter},new,{10 + place}.00" for place, letter in enumerate("bcdefghjkmnp")]
+    rows += [f"Garden gnome {place},new,1.00" for place in range(500)]
+    _, out, _ = run(sheet("Part,Condition,Price inc VAT\n" + "\n".join(rows) + "\n"))
+    near = out[out.index("near to Front brake disc") : out.index("If one of them")]
+    assert near.count("Front brake disc variant") == 10
+    assert "gnome" not in out
+    assert "Set aside and not shown: 502 with names that are no part of the job." in " ".join(out.split())
+    assert '--part "Front brake disc variant b=front-disc"' in " ".join(out.split())
+
+
+def test_two_shops_with_a_file_of_one_name_are_told_apart(run, sheet, folder):
+    first = sheet(
+        "Part,Condition,Price inc VAT\nFront brake disc,new,27.50\nRear brake shoe,new,9.00\n", "oddments.csv"
+    )
+    assert run(first, "--accept")[0] == 0
+    second = sheet("Part,Condition,Price inc VAT\nFront brake disc,new,31.00\n", "oddments.csv")
+    code, _, err = run(second, "--accept")
+    assert code == 2
+    assert "if it is the same shop, --supplier oddments; if not, --supplier THEIR-NAME" in " ".join(err.split())
+    assert run(second, "--supplier", "loft", "--accept")[0] == 0
+    standing = [q for q in job_folder.job(folder, DAY).quotes if not lapsed(q)]
+    assert sorted((q.supplier, q.part, q.price_minor) for q in standing) == [
+        ("loft", "front-disc", 3100), ("oddments", "front-disc", 2750), ("oddments", "rear-shoe", 900),
+    ]  # fmt: skip
+
+
+def test_a_newer_sheet_of_the_same_shop_takes_the_place_of_the_older_one_once_that_is_said(run, sheet, folder):
+    run(sheet("Part,Condition,Price inc VAT\nFront brake disc,new,27.50\n", "oddments.csv"), "--accept")
+    newer = sheet("Part,Condition,Price inc VAT\nFront brake disc,new,31.00\n", "oddments.csv")
+    assert run(newer, "--supplier", "oddments", "--accept")[0] == 0
+    standing = [q.price_minor for q in job_folder.job(folder, DAY).quotes if not lapsed(q)]
+    assert standing == [3100]
+
+
+@pytest.mark.parametrize("columns", [40, 50, 60, 80, 96, 120])
+def test_money_is_never_cut_however_narrow_the_screen(run, sheet, monkeypatch, columns):
+    monkeypatch.setenv("COLUMNS", str(columns))
+    text = (
+        "Part,Supplier,Condition,Price inc VAT,Core,Stock,Valid until\n"
+        "Front brake disc,Quillfeather Motor Factors of Lower Wick,New,10270.50,,,2026-11-01\n"
+        "Rear brake shoe,Mossback Yard,Recon,1030.00,125.00,0,\n"
+    )
+    code, out, _ = run(sheet(text))
+    assert code == 0
+    flat = " ".join(out.split())
+    for said in ("10270.50", "1030.00", "125.00", "2026-11-01", "Front brake disc"):
+        assert said in flat
+    assert max(map(len, out.splitlines())) <= columns

@@ -20,7 +20,7 @@ from optimiser.entries import findings, fitting
 from optimiser.job_folder import package_data
 from optimiser.job_folder.row_reader import keys_of
 from optimiser.model.base import Record
-from optimiser.model.job import Access, Check, Fault, Job, Owned, Part, Pot, Repair, Settings, Solve, Time
+from optimiser.model.job import Access, Check, Fault, Job, Owned, Part, Pot, Repair, Settings, SheetWords, Solve, Time
 from optimiser.model.quotes import Quote, Supplier
 from tests.word_tables import TABLES, filled
 
@@ -152,7 +152,8 @@ def test_tables_of_words_are_made_from_the_data(topic: str) -> None:
 
 
 KEYS = {
-    "[job]": Settings, "[money]": Pot, "[time]": Time, "[solve]": Solve, "[[access]]": Access, "[[part]]": Part,
+    "[job]": Settings, "[money]": Pot, "[time]": Time, "[solve]": Solve, "[words]": SheetWords,
+    "[[access]]": Access, "[[part]]": Part,
     "[[owned]]": Owned, "[[fault]]": Fault, "[[fault.check]]": Check, "[[fault.repair]]": Repair,
 }  # fmt: skip
 

@@ -15,7 +15,7 @@ from optimiser.model.job import Fault, Job, Pot, Repair, Solve
 from optimiser.model.plan import LAST, Selection, per_minor
 from optimiser.model.route import Route
 from optimiser.planning import options
-from optimiser.solver import backends, exact_solve, solve
+from optimiser.solver import backends, climbing, exact_solve, solve
 from optimiser.solver.formulation import build
 from optimiser.solver.program import Mix
 from tests.tiny_job import BASE, HORN, LAMP, NEW, VARIANTS, but, planned
@@ -25,9 +25,9 @@ def built(job: Job = BASE) -> Mix:
     return build(job, options.build(job))
 
 
-def valued(mix: Mix, *taken: tuple[str, ...], **others: int) -> solve.Values:
+def valued(mix: Mix, *taken: tuple[str, ...], **others: int) -> climbing.Values:
     """Whole columns: these options taken, their orders placed."""
-    values = solve.nothing_taken(mix) | {mix.take[key].name: 1 for key in taken}
+    values = climbing.nothing_taken(mix) | {mix.take[key].name: 1 for key in taken}
     return values | others
 
 
@@ -36,7 +36,7 @@ NEW_DISC, USED_DISC, CLEAN = ("horn", "swap", "quotes.csv:2"), ("horn", "swap", 
 
 def test_value_stages_are_solved_one_by_one_before_net_cost() -> None:
     mix = built(VARIANTS["safety"])
-    groups = [[level.name for level in group] for group in solve.grouped([*mix.stages, *mix.ties], mix)]
+    groups = [[level.name for level in group] for group in climbing.grouped([*mix.stages, *mix.ties], mix)]
     assert groups[:2] == [["dangerous"], ["all-faults"]]
     assert groups[2][:3] == ["cost-and-time", "suppliers", "minutes"]
 
@@ -44,7 +44,7 @@ def test_value_stages_are_solved_one_by_one_before_net_cost() -> None:
 def test_no_group_is_wider_than_floats_can_keep_apart() -> None:
     mix = built(but(VARIANTS["safety"], pot=Pot(cap_minor=10**9)))
     levels = [*mix.stages, *mix.ties]
-    groups = list(solve.grouped(levels, mix))
+    groups = list(climbing.grouped(levels, mix))
     assert [level for group in groups for level in group] == levels
     for group in groups:
         width = 1
@@ -55,16 +55,16 @@ def test_no_group_is_wider_than_floats_can_keep_apart() -> None:
 
 def test_an_expression_is_measured_in_whole_numbers() -> None:
     mix = built()
-    cash = solve.measured(mix.cash, valued(mix, NEW_DISC, CLEAN))
+    cash = climbing.measured(mix.cash, valued(mix, NEW_DISC, CLEAN))
     assert (cash, type(cash)) == (1150, int)
-    assert solve.measured(mix.cash + 7, valued(mix)) == 7
+    assert climbing.measured(mix.cash + 7, valued(mix)) == 7
 
 
-def broken(mix: Mix, values: solve.Values) -> str | None:
+def broken(mix: Mix, values: climbing.Values) -> str | None:
     return (exact_solve.broken_row(mix, values) or "").rstrip("0123456789_") or None
 
 
-def with_orders(mix: Mix, values: solve.Values) -> solve.Values:
+def with_orders(mix: Mix, values: climbing.Values) -> climbing.Values:
     """Every column that is no option and no pack set to 1: orders, waivers, opening up."""
     free = {c.name for c in mix.take.values()} | {c.name for c, _ in mix.pack_columns.values()}
     return {name: value if name in free else 1 for name, value in values.items()}
@@ -108,10 +108,10 @@ def test_a_level_that_was_given_up_is_caught() -> None:
 def test_release_gives_every_bound_back() -> None:
     mix = built(VARIANTS["safety"])
     before = [(c.lowBound, c.upBound) for c in [*mix.take.values(), *(s.column for s in [*mix.stages, *mix.ties])]]
-    solve.climb(mix, [*mix.stages, *mix.ties], solve.Clock(30), solve.nothing_taken(mix))
+    climbing.climb(mix, [*mix.stages, *mix.ties], climbing.Clock(30), climbing.nothing_taken(mix))
     for column in mix.take.values():
         column.lowBound = column.upBound = 1
-    solve.release(mix)
+    climbing.release(mix)
     after = [(c.lowBound, c.upBound) for c in [*mix.take.values(), *(s.column for s in [*mix.stages, *mix.ties])]]
     assert after == before
 
@@ -119,16 +119,16 @@ def test_release_gives_every_bound_back() -> None:
 def test_the_same_program_asked_again_gives_the_same_answer() -> None:
     mix = built(VARIANTS["safety"])
     levels = [*mix.stages, *mix.ties]
-    first = solve.climb(mix, levels, solve.Clock(30), solve.nothing_taken(mix))
-    solve.release(mix)
-    again = solve.climb(mix, levels, solve.Clock(30), solve.nothing_taken(mix))
+    first = climbing.climb(mix, levels, climbing.Clock(30), climbing.nothing_taken(mix))
+    climbing.release(mix)
+    again = climbing.climb(mix, levels, climbing.Clock(30), climbing.nothing_taken(mix))
     assert (first.levels, first.values) == (again.levels, again.values)
 
 
 def test_what_cannot_be_is_said_to_be_impossible() -> None:
     mix = built()
     mix.take[NEW_DISC].lowBound = mix.take[USED_DISC].lowBound = 1
-    assert solve.climb(mix, mix.stages, solve.Clock(30)).ending is solve.Ending.IMPOSSIBLE
+    assert climbing.climb(mix, mix.stages, climbing.Clock(30)).ending is climbing.Ending.IMPOSSIBLE
 
 
 @pytest.mark.parametrize("variant", ["base", "safety", "packs", "profit", "free_over", "empty"])

@@ -63,7 +63,7 @@ def test_the_story_goes_as_it_is_told(copy: Path, capsys: pytest.CaptureFixture[
         code = cli.main(shlex.split(command))
         said = capsys.readouterr()
         assert (code == 2) == ("nothing was written" in said.err), command
-        real = "\n".join(line.rstrip() for line in (said.out + said.err).splitlines())
+        real = "\n".join(line.rstrip() for line in (said.err + said.out).splitlines())
         assert matches(shown, real), f"optimiser {command}\n{real}"
     quotes = job_folder.job(copy, TODAY).quotes
     assert {(q.part, q.supplier, q.condition, q.price_minor, q.pack) for q in quotes} == QUOTES

@@ -136,7 +136,7 @@ def test_a_finished_plan_is_shown_though_it_cannot_be_kept(
     monkeypatch.setattr(service, "plan", meanwhile)
     code, out, err = run("plan", folder)
     assert code == 0
-    assert "What to do" in out
+    assert "What is done first" in out
     assert "This plan was not kept" in err
     assert "nothing written" not in err
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -195,15 +196,17 @@ def _place(row: OptionBeside) -> str:
 def _what_would_change(known: Report, choice: Choice, beside: OptionsBeside) -> str:
     """A sentence on what would change the choice, from facts at hand; where the exact points are to be had."""
     place = tonight_words.placed(known.at)
-    exact = f"The exact points: optimiser compare{place} {choice.fault.id}."
+    exact = f"The exact points: optimiser compare{place} {shlex.quote(choice.fault.id)}."
     if choice.route is None:
         return " ".join(filter(None, (_if_left(known.plan, choice), exact if beside.options else "")))
     if choice.option is None:
         return f"What the look shows decides what is tried. {exact}"
+    if len(beside.options) < 2:
+        return "There is nothing beside it: only another quote, another way to mend it or a finding would change it."
     first = beside.first
     gaps = [] if first is None else list(_gaps(known.plan.job, beside, first))
     if not gaps:
-        return "There is nothing beside it: only another quote, another way to mend it or a finding would change it."
+        return f"No other way is surer, nor cheaper bought alone. {exact}"
     return f"{' '.join(gaps)} A price that closes a gap, or a finding, may change the choice. {exact}"
 
 
@@ -224,8 +227,8 @@ def _gaps(job: Job, beside: OptionsBeside, first: OptionBeside) -> Iterable[str]
     cheaper = [row for row in beside.options if row.net_minor < first.net_minor]
     if surer:
         row = min(surer, key=lambda one: (one.net_minor, -one.option.chance))
-        points = f"{(row.option.chance - first.option.chance) * 100:.1f} points surer"
-        yield f"{letter[row.option.key]} is {points} {_apart(job, row.net_minor - first.net_minor)}."
+        surer_by = f"{(row.option.chance - first.option.chance) * 100:.1f} points surer"
+        yield f"{letter[row.option.key]} is {surer_by} {_apart(job, row.net_minor - first.net_minor)}."
     if cheaper:
         row = max(cheaper, key=lambda one: (one.option.chance, -one.net_minor))
         saves = wording.amount(job, first.net_minor - row.net_minor)

@@ -304,9 +304,14 @@ def _of_the_odds(found: Sequence[Odds], results: Sequence[str], said: Sequence[s
     """The likeliest cause now, and after each result."""
     now = max(found, key=lambda one: one.now)
     likeliest = f"Likeliest now: {short(wording.plain(now.cause))} ({wording.chance(now.now)})."
-    after = [(name, max(found, key=lambda one, r=result: one.after[r])) for name, result in zip(said, results, strict=True)]  # noqa: E501 # fmt: skip
+    after = [(name, result, _likeliest(found, result)) for name, result in zip(said, results, strict=True)]
     turns = "; ".join(
         f"{name}: {short(wording.plain(one.cause))} ({wording.chance(one.after[result])})"
-        for (name, one), result in zip(after, results, strict=True)
+        for name, result, one in after
     )
     return f"{likeliest} After the look: {turns}." if turns else likeliest
+
+
+def _likeliest(found: Sequence[Odds], result: str) -> Odds:
+    """The likeliest cause after a result."""
+    return max(found, key=lambda one: one.after[result])

@@ -103,7 +103,7 @@ def next_steps(known: Report, told: CautionsTold, anchors: dict[str, str]) -> Ne
     by = plan.job.settings.needed_by
     below = (
         *([f"For another evening: {left}."] if left else ()),
-        *tonight_words.on_the_way(plan),
+        *(tonight_words.on_the_way(plan) if found.tasks else ()),
         *([f"All of it is needed by {tonight_words.day(plan, by)}."] if by is not None else ()),
     )
     return NextSection(

@@ -150,7 +150,8 @@ LAYOUTS = [
             Starter motor | used | =
         """),
         "2 front-disc oddlode-rebuilds new 25.00 /1",
-        "3 field",
+        "3 price",
+        doubts="price sheet Sheet1, row 3: a formula without a stored result",
         file="oddlode.xlsx",
         cautions=("1 cell is the stored result of a formula",),
     ),

@@ -106,7 +106,7 @@ _ODS = (
     ' xmlns:text="urn:oasis:names:tc:opendocument:xmlns:text:1.0"'
     ' xmlns:style="urn:oasis:names:tc:opendocument:xmlns:style:1.0"'
     ' xmlns:calcext="urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0"'
-    ' office:version="1.3"><office:body><office:spreadsheet>{}</office:spreadsheet></office:body>'
+    ' office:version="1.3">{}<office:body><office:spreadsheet>{}</office:spreadsheet></office:body>'
     "</office:document-content>"
 )
 MIME = "application/vnd.oasis.opendocument.spreadsheet"
@@ -130,7 +130,7 @@ def ods(*drawings: str, names: Sequence[str] = ()) -> bytes:
     return ods_of("".join(tables))
 
 
-def ods_of(body: str) -> bytes:
+def ods_of(body: str, styles: str = "") -> bytes:
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as file:
         file.writestr("mimetype", MIME)
@@ -139,7 +139,7 @@ def ods_of(body: str) -> bytes:
             '<manifest:manifest xmlns:manifest="urn:oasis:names:tc:opendocument:xmlns:manifest:1.0">'
             f'<manifest:file-entry manifest:full-path="/" manifest:media-type="{MIME}"/></manifest:manifest>',
         )
-        file.writestr("content.xml", _ODS.format(body))
+        file.writestr("content.xml", _ODS.format(styles, body))
     return out.getvalue()
 
 

@@ -17,7 +17,17 @@ from optimiser import job_folder
 from optimiser import text as cells
 from optimiser.errors import InputError
 from optimiser.money import Currency
-from optimiser.quote_import import Known, TakenRow, Told, Understood, accept, clean_sheet, heeding, understand
+from optimiser.quote_import import (
+    Known,
+    TakenRow,
+    Told,
+    Understood,
+    accept,
+    clean_sheet,
+    currencies,
+    heeding,
+    understand,
+)
 from optimiser.show.as_xlsx import Table, write_xlsx
 from optimiser.show.tables import Column
 from tests.effort import examples
@@ -47,7 +57,7 @@ ROWS = st.lists(
         warranty_months=st.none() | st.integers(0, 60),
         valid_until=st.none() | st.dates(date(2026, 1, 1), date(2030, 1, 1)),
         ref=st.just("") | WORDS,
-        note=st.just("") | WORDS.filter(lambda text: not heeding.kind(text)),
+        note=st.just("") | WORDS.filter(lambda text: not heeding.kind(text) and not currencies.others_in(text, GBP)),
     ),
     min_size=1,
     max_size=6,

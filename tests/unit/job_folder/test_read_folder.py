@@ -170,7 +170,7 @@ def test_every_key_of_faults_and_quotes_has_words_too():
     assert set(row_reader.keys_of(Quote)) <= set(expected.BY_KEY)
     assert set(expected.INSIDE) <= set(expected.BY_KEY)
     assert set(row_reader.keys_of(model.Job)) - {"quotes", "suppliers", "seen"} == {
-        "job", "money", "time", "solve", "access", "part", "owned", "fault",
+        "job", "money", "time", "solve", "words", "access", "part", "owned", "fault",
     }  # fmt: skip
 
 

@@ -48,9 +48,7 @@ def test_another_host_is_not_answered(quiet: tuple[Live, Browser], host: str) ->
 
 @pytest.mark.parametrize("headers", [{"Origin": "http://evil.example"}, {"Origin": "null"}, {"Origin": "http://127.0.0.1:9999"}, {"Origin": f"{ORIGIN}.evil.example"}, {"Origin": "https://127.0.0.1:8610"}, {"Sec-Fetch-Site": "cross-site"}, {"Sec-Fetch-Site": "same-site"}])  # noqa: E501 # fmt: skip
 @pytest.mark.parametrize("path", WRITES)
-def test_what_another_page_sends_is_not_taken(
-    quiet: tuple[Live, Browser], path: str, headers: dict[str, str]
-) -> None:
+def test_what_another_page_sends_is_not_taken(quiet: tuple[Live, Browser], path: str, headers: dict[str, str]) -> None:
     live, browser = quiet
     assert browser.post(path, headers=headers, word="x").status_code == 403
     assert numbers(live) == []

@@ -315,9 +315,7 @@ def test_faults_that_two_add_at_once_are_both_there(quiet: tuple[Live, Browser])
     folder: Path = live.folder
     names = [f"fault {n}" for n in range(8)]
     threads = [
-        threading.Thread(
-            target=starting.add, args=(folder, starting.Plain(name, Severity.MINOR, 0.5, 100), TODAY)
-        )
+        threading.Thread(target=starting.add, args=(folder, starting.Plain(name, Severity.MINOR, 0.5, 100), TODAY))
         for name in names
     ]
     for thread in threads:

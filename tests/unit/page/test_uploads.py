@@ -164,14 +164,26 @@ def test_ways_are_taken_as_they_are_printed() -> None:
     problem = Problem("f", "", "", "", "", """say --word "a; b=new" or --word "a; b=ignore"; or --condition new""")
     ways = telling.ways(problem)
     assert ways == ['--word "a; b=new"', '--word "a; b=ignore"', "--condition new"]
-    other = Problem("f", "", "", "", "", "say what all of it is: --condition salvage (or new, refurbished); or write it")
+    other = Problem(
+        "f", "", "", "", "", "say what all of it is: --condition salvage (or new, refurbished); or write it"
+    )
     assert telling.ways(other) == ["--condition salvage", "--condition new", "--condition refurbished"]
     told = telling.told_by(["--word", "a; b=new", "--condition", "new", "--supplier", "x", "--pack", "box=4"])
     assert (told.words, told.condition, told.supplier, told.packs) == ({"a; b": "new"}, "new", "x", {"box": "4"})
 
 
 @pytest.mark.parametrize(
-    "options", [["--accept", "x"], ["--word"], ["word", "x"], ["--condition", "shiny"], ["--condition", "new", "--condition", "salvage"], ["--supplier", "a", "--supplier", "b"], ["--pack", "x=0"], ["--map", "x"]]  # noqa: E501 # fmt: skip
+    "options",
+    [
+        ["--accept", "x"],
+        ["--word"],
+        ["word", "x"],
+        ["--condition", "shiny"],
+        ["--condition", "new", "--condition", "salvage"],
+        ["--supplier", "a", "--supplier", "b"],
+        ["--pack", "x=0"],
+        ["--map", "x"],
+    ],  # noqa: E501 # fmt: skip
 )
 def test_options_that_say_nothing_are_refused(options: list[str]) -> None:
     with pytest.raises(WordsError):

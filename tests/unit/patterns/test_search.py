@@ -1,4 +1,8 @@
-"""Patterns by the words of people: a corpus whose second half was first opened once the search was done."""
+"""Patterns by the words of people: a corpus whose second half was first opened once the search was done.
+
+At that first opening 70 of its 75 phrases had their pattern among the first three, and none was surely taken wrong;
+everyday words that were missing were added afterwards, so it is no unseen half any more.
+"""
 
 from __future__ import annotations
 
@@ -24,8 +28,9 @@ def scored(half: str) -> tuple[float, list[str]]:
     return hits / len(rows), wrong
 
 
-def test_the_open_half() -> None:
-    share, wrong = scored("open")
+@pytest.mark.parametrize("half", ["open", "aside"])
+def test_each_half_is_found(half: str) -> None:
+    share, wrong = scored(half)
     assert share >= AMONG_THREE
     assert wrong == []
 

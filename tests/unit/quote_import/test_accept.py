@@ -12,6 +12,7 @@ import pytest
 
 from optimiser import files, job_folder
 from optimiser.errors import CallError, InputError, RecordInUseError
+from optimiser.model.imports import How
 from optimiser.quote_import import Happened, Known, Told, accept, changes, clean_sheet, register, understand
 from tests.unit.quote_import.conftest import GBP, KNOWN
 
@@ -188,9 +189,11 @@ def test_what_was_settled_holds_for_the_suppliers_next_sheet(folder, take):
     assert settled == told
     path = folder / "next.csv"
     path.write_text(sheet)
-    (said,) = (
-        text for text in understand(path, KNOWN, kept=register.read(folder).suppliers).remarks if "earlier" in text
-    )
+    again = understand(path, KNOWN, kept=register.read(folder).suppliers)
+    (said,) = (text for text in again.cautions if "earlier" in text)
+    assert [(heading.text, heading.how) for heading in again.headings if heading.how is How.KEPT] == [
+        ("your price", How.KEPT)
+    ]
     settled_there = ("Your price", "a comma", "20", "new", "FD")
     assert all(f'"{word}"' in said or f"is {word}" in said for word in settled_there), said
     answer = take(sheet.replace("1.234", "1.111"), LATER, told=Told())

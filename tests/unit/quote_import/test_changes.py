@@ -58,3 +58,37 @@ def test_a_file_whose_name_is_no_utf_8_is_taken_in(folder):
     path.write_text("part,condition,price,supplier\nfront disc,new,40,oddlode\n", encoding="utf-8")
     (done,) = accept(folder, [understand(path, KNOWN, Told())], GBP, DAY)
     assert (folder / done.sheet).is_file()
+
+
+def test_another_pack_is_a_change_and_ends_the_older_offer(folder):
+    """Own arithmetic: 10.00 for one before, 18.00 for two now, so 9.00 each."""
+    take(folder, "part,condition,price,pack\nfront disc,new,10,1\nrear shoe,new,9,1\n", DAY)
+    changes = take(folder, "part,condition,price,pack\nfront disc,new,18,2\nrear shoe,new,9,1\n", LATER)
+    assert [(change.what, change.rest, change.ended) for change in changes] == [
+        (Happened.CHANGED, (("pack", "1", "2"),), True),
+        (Happened.SAME, (), True),
+    ]
+    assert (changes[0].before_minor, changes[0].after_minor, changes[0].sheet) == (1000, 1800, "oddlode-2026-11-24.csv")
+    older = (folder / "quotes" / "oddlode-2026-11-24.csv").read_text()
+    assert older.count("newer quote of 2026-12-01") == 2
+
+
+def test_a_pack_more_beside_the_old_one_is_new_and_ends_nothing(folder):
+    take(folder, "part,condition,price,pack\nfront disc,new,10,1\n", DAY)
+    changes = take(folder, "part,condition,price,pack\nfront disc,new,10,1\nfront disc,new,18,2\n", LATER)
+    assert sorted(change.what.value for change in changes) == ["new", "same"]
+
+
+def test_a_pack_in_a_sheet_of_another_name_takes_no_place(folder):
+    """A special of two may stand beside the offer of one: only an edition of the same sheet takes its place."""
+    take(folder, "part,condition,price,pack,supplier\nfront disc,new,10,1,oddlode\n", DAY)
+    changes = take(folder, "part,condition,price,pack,supplier\nfront disc,new,18,2,oddlode\n", LATER, "special.csv")
+    assert sorted((change.what.value, change.ended) for change in changes) == [("gone", False), ("new", False)]
+
+
+@pytest.mark.parametrize(("before", "now"), [((1,), (2, 4)), ((1, 2), (4,))])
+def test_packs_of_which_more_than_one_could_be_meant_are_new_and_gone(folder, before, now):
+    head = "part,condition,price,pack\n"
+    take(folder, head + "".join(f"front disc,new,{10 * pack},{pack}\n" for pack in before), DAY)
+    changes = take(folder, head + "".join(f"front disc,new,{10 * pack},{pack}\n" for pack in now), LATER)
+    assert sorted(change.what.value for change in changes) == sorted(["gone"] * len(before) + ["new"] * len(now))

@@ -142,3 +142,94 @@ def test_an_ignored_price_is_no_price(taken):
     understood = taken("part,condition,price\nfront disc,new,5\n", Told(columns={"price": "ignore"}))
     assert [problem.key for problem in understood.doubts] == ["price"]
     assert understood.rows == ()
+
+
+HUNGARIAN = "Alkatrész;Állapot;Ár;Készlet\nFront brake disc;új;42,50;4\nRear brake shoe;használt;5,00;1\n"
+
+
+def test_headings_that_nobody_knows_are_proposed_by_their_cells(taken, refused):
+    assert '--map "Alkatrész=part" --map "Ár=price" --map "Állapot=condition"' in refused(HUNGARIAN).mend
+    told = Told(columns={"Alkatrész": "part", "Ár": "price", "Állapot": "condition"}, words={"új": "new"})
+    understood = taken(HUNGARIAN, told)
+    assert [row.price_minor for row in understood.rows] == [4250]
+    assert any("használt" in problem.found for problem in understood.doubts)
+
+
+def test_nothing_is_proposed_where_no_texts_stand_above_figures(refused):
+    assert refused("a;b\nc;d\n").mend == "write the headings above the columns"
+
+
+def test_a_sheet_that_stands_on_its_side_is_refused_with_what_to_do(refused):
+    problem = refused("Part,Front brake disc,Rear shoe\nCondition,New,Used\nPrice inc VAT,42.50,35.00\n")
+    assert "one below the other" in problem.found
+    assert "paste it transposed" in problem.mend
+
+
+def found(understood) -> list[tuple[str, str]]:
+    return [(problem.key, problem.found) for problem in understood.doubts]
+
+
+@pytest.mark.parametrize("line", ["All prices $", "Price list (€)", "Preise in €", "Everything in EUR"])
+def test_a_line_that_names_another_currency_is_a_doubt(taken, line):
+    text = f"{line}\nPart,Condition,Price inc VAT\nFront brake disc,New,40.00\n"
+    assert found(taken(text))[0][0] == "currency"
+    assert taken(text, Told(words={line: "ignore"})).doubts == ()
+    assert taken(text.replace(line, "Prices in £")).doubts == ()
+
+
+@pytest.mark.parametrize("heading", ["Cur", "Money", "Notes"])
+def test_a_column_that_names_another_currency_is_a_doubt(taken, heading):
+    text = f"Part,Condition,Price inc VAT,{heading}\nFront brake disc,New,40.00,EUR\n"
+    assert [key for key, _ in found(taken(text))] == ["currency"]
+    assert taken(text.replace("EUR", "GBP")).doubts == ()
+    assert taken(text.replace(heading, "Currency")).doubts != ()
+
+
+def test_several_price_columns_below_one_heading(taken):
+    text = "Part,Price,,\n,New,Recon,Used\nStarter motor,140,90,50\n"
+    assert [(row.condition, row.price_minor) for row in taken(text).rows] == [
+        ("new", 14000), ("refurbished", 9000), ("salvage", 5000),
+    ]  # fmt: skip
+
+
+def test_a_column_called_unit_that_holds_amounts_is_no_pack(taken):
+    text = "Qty,Part,Condition,Unit,Amount\n2,Front brake disc,New,40.00,80.00\n"
+    understood = taken(text, Told(columns={"Unit": "price"}))
+    assert [(row.price_minor, row.pack) for row in understood.rows] == [(4000, 1)]
+    assert understood.doubts == ()
+    assert taken(text, Told(columns={"Amount": "price"})).doubts
+
+
+@pytest.mark.parametrize("name", ["2x Front brake disc", "Front brake disc x2"])
+def test_the_pieces_of_a_name_are_settled_as_printed(taken, name):
+    told = Told(parts={name: "front-disc"})
+    text = f"Part,Condition,Price inc VAT\n{name},New,80.00\n"
+    assert [key for key, _ in found(taken(text, told))] == ["pack"]
+    both = Told(parts={name: "front-disc"}, packs={name: "2"})
+    assert taken(text, both).doubts == ()
+    assert [(row.price_minor, row.pack) for row in taken(text, both).rows] == [(8000, 2)]
+
+
+def test_single_letters_for_conditions_are_asked_for_one_by_one(taken):
+    text = "Part,Condition,Price inc VAT\nStarter motor,R,40.00\nFront brake disc,N,30.00\n"
+    assert [key for key, _ in found(taken(text))] == ["condition", "condition"]
+    both = Told(words={"R": "refurbished", "N": "new"})
+    assert sorted(row.condition for row in taken(text, both).rows) == ["new", "refurbished"]
+
+
+@pytest.mark.parametrize("name", ["ditto", "or", "as above"])
+def test_a_name_that_stands_for_the_row_above_is_asked_about(taken, name):
+    text = f"Part,Condition,Price inc VAT\nStarter motor,Used,40.00\n{name},New,90.00\n"
+    assert [key for key, _ in found(taken(text))] == ["part"]
+    assert taken(text, Told(words={name: "ignore"})).doubts == ()
+
+
+@pytest.mark.parametrize("note", ["+25 if not returned", "old unit to be handed in first", "against your old one"])
+def test_a_note_about_the_old_unit_or_more_on_top_is_a_doubt(taken, note):
+    text = f"Part,Condition,Price inc VAT,Notes\nStarter motor,Recon,40.00,{note}\n"
+    assert [key for key, _ in found(taken(text))] in (["deposit"], ["money"])
+
+
+@pytest.mark.parametrize("note", ["ring +44 1632 960123", "+44 (0)1632 960123", "call +49 30 1234"])
+def test_a_telephone_number_is_none(taken, note):
+    assert taken(f"Part,Condition,Price inc VAT,Notes\nStarter motor,Recon,40.00,{note}\n").doubts == ()

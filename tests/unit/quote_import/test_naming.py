@@ -256,3 +256,12 @@ def test_the_one_column_of_which_every_cell_is_a_condition_is_that_of_the_condit
 def test_what_a_person_says_of_the_whole_sheet_goes_before_what_its_cells_look_like(taken) -> None:
     (row,) = taken("part,Off what,price\nfront disc,used,5\n", Told(condition="new")).rows
     assert row.condition == "new"
+
+
+@pytest.mark.parametrize(
+    "line", ["Your quote from Greenlow Mowers Ltd", "Prices by Greenlow Mowers Ltd", "Greenlow Mowers Ltd"]
+)
+def test_a_letterhead_is_the_firm_s_name_alone_and_said(taken, line):
+    understood = taken(f"{line}\nPart,Condition,Price inc VAT\nStarter motor,New,40.00\n")
+    assert [row.supplier for row in understood.rows] == ["greenlow-mowers"]
+    assert any("Greenlow Mowers Ltd" in said and "supplier's name" in said for said in understood.cautions)

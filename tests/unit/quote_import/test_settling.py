@@ -9,6 +9,7 @@ import pytest
 
 from optimiser import cli
 from optimiser.cli import settling
+from optimiser.errors import Problem
 
 SHEET = "Part,Condition,Price,VAT %\nfront disc,B-stock,40.00,20\n"
 
@@ -39,6 +40,14 @@ def test_doubts_are_settled_by_choosing(job, monkeypatch, capsys):
     assert cli.main(shlex.split(printed.removeprefix("The same without asking: optimiser "))) == 0
     (again,) = (job / "quotes").glob("*.csv")
     assert again.read_text(encoding="utf-8") == first
+
+
+def test_a_way_is_whole_whatever_stands_between_its_quotation_marks():
+    mend = """it is 'so', --word "with; or --map, without=ignore" --ex-tax 20; or --map 'A "b"=part'"""
+    mend += ' or --map "C=part"; else ask'
+    assert settling.ways(Problem("", "", "", "", "", mend)) == [
+        '--word "with; or --map, without=ignore" --ex-tax 20', """--map 'A "b"=part'""", '--map "C=part"',
+    ]  # fmt: skip
 
 
 @pytest.mark.usefixtures("job")

@@ -40,7 +40,7 @@ class Story:
 
 def sale(paper: SalePaper, *, prices: bool = False) -> str:
     """The whole paper as text of an HTML file; with ``prices`` what parts and work cost."""
-    job, day = paper.job, paper.job.settings.today
+    job, day = paper.job, paper.day
     dangerous = [one for one in paper.left if one.fault.severity == Severity.DANGEROUS]
     return page.filled(
         "sale.html",

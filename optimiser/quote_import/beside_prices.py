@@ -1,0 +1,120 @@
+"""Figures beside the prices that are left out: whether they follow from the prices, or are none of their business."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from optimiser.model.imports import How
+from optimiser.quote_import import heeding, prices, row_values
+from optimiser.quote_import.grid import Cells, SheetLine, Value
+from optimiser.quote_import.headings import PRICES
+from optimiser.quote_import.prices import AsWritten
+from optimiser.quote_import.rows import Taking
+
+_LEAST_CODE = 100_000
+"""Whole numbers from here on are codes, unless a currency stands beside them."""
+NEAR = Decimal("0.011")
+"""By how much sums may be off: each of two amounts rounded to a hundredth."""
+
+
+@dataclass
+class BesidePrices:
+    """One sheet; ``packs`` are the pieces in the pack of each line that became a quote."""
+
+    taking: Taking
+    packs: Mapping[int, int]
+
+    def price(self, line: SheetLine) -> Decimal | None:
+        """What stands in the one column of prices; None where there are several."""
+        places = self.taking.layout.prices
+        return number_in(cell_at(line.cells, places[0]), self.taking.money.decimal) if len(places) == 1 else None
+
+    def _of_kind(self, kind: str) -> list[int]:
+        return [i for i, each in enumerate(self.taking.layout.meanings) if each.kind == kind]
+
+    def quantity(self, line: SheetLine) -> Decimal:
+        """How many pieces a line is about."""
+        counts = [number_in(cell_at(line.cells, index)) for index in self._of_kind("quantities")]
+        return next((each for each in counts if each is not None), Decimal(1))
+
+    def is_more(self, line: SheetLine, cell: Value) -> bool:
+        """A list price or an earlier price is no less than the price."""
+        price, other = self.price(line), number_in(cell, self.taking.money.decimal)
+        return price is None or (other is not None and other >= price)
+
+    def is_one(self, line: SheetLine, cell: Value) -> bool:
+        """A quantity of one, or one that the total of the line proves to be times the price."""
+        count, price = number_in(cell), self.price(line)
+        if count in (None, Decimal(0), Decimal(1)):
+            return True
+        totals = [number_in(cell_at(line.cells, index), self.taking.money.decimal) for index in self._of_kind("totals")]
+        return (
+            price is not None
+            and count is not None
+            and any(t is not None and abs(t - price * count) < NEAR for t in totals)
+        )
+
+    def is_total(self, line: SheetLine, cell: Value) -> bool:
+        """The price times the quantity."""
+        price, total = self.price(line), number_in(cell, self.taking.money.decimal)
+        if total is None or price is None:
+            return total is None
+        return abs(total - price * self.quantity(line)) < NEAR
+
+    def is_taken_off(self, line: SheetLine, cell: Value) -> bool:
+        """A discount that the price has off already, as a list price beside it proves."""
+        percent, price = number_in(str(row_values.text(cell)).replace("%", "")), self.price(line)
+        if percent in (None, Decimal(0)):
+            return True
+        lists = [
+            number_in(cell_at(line.cells, index), self.taking.money.decimal) for index in self._of_kind("references")
+        ]
+        return (
+            price is not None
+            and percent is not None
+            and any(each is not None and abs(each * (100 - percent) / 100 - price) < NEAR for each in lists)
+        )
+
+    @staticmethod
+    def is_no_money(_: SheetLine, cell: Value) -> bool:
+        """No price, and no number that could be one: codes and texts."""
+        read = prices.price(cell)
+        if not isinstance(read, AsWritten):
+            return not (isinstance(cell, str) and heeding.kind(cell))
+        value = read.amount.value
+        return not read.currency and value is not None and value >= _LEAST_CODE and prices.places_of(value) == 0
+
+    def is_other_price(self, index: int, pairs: Sequence[tuple[SheetLine, Value]]) -> bool:
+        """A price that was not chosen, and whose heading says why: it has no tax in it, or is that of one piece."""
+        layout = self.taking.layout
+        meaning = layout.meanings[index] if index < len(layout.meanings) else None
+        if meaning is None or not layout.prices:
+            return False
+        chosen = layout.meanings[layout.prices[0]]
+        if meaning.column in ("tax", "tax_rate", "tax_amount", "tax_said"):
+            return chosen.tax == "with"
+        if meaning.column not in PRICES:
+            return False
+        if chosen.how is How.TOLD or meaning.tax != chosen.tax:
+            return chosen.how is How.TOLD or bool(chosen.tax)
+        return all(self._is_of_pack(line, cell) for line, cell in pairs)
+
+    def _is_of_pack(self, line: SheetLine, cell: Value) -> bool:
+        """The same price, or that of one piece beside that of the pack."""
+        price, other = self.price(line), number_in(cell, self.taking.money.decimal)
+        pack = self.packs.get(line.number, 1)
+        pairs = ((1, 1), (pack, 1), (1, pack))
+        return price is not None and other is not None and any(abs(other * m - price * n) < NEAR for n, m in pairs)
+
+
+def number_in(cell: Value, decimal: str = "") -> Decimal | None:
+    """The amount in a cell; None where there is none."""
+    read = prices.price(cell)
+    return read.amount.under(decimal) if isinstance(read, AsWritten) else None
+
+
+def cell_at(cells: Cells, index: int) -> Value:
+    """The cell of a line; None beyond its end."""
+    return cells[index] if index < len(cells) else None

@@ -1,0 +1,61 @@
+"""What columns under unknown headings are likeliest to be, by their cells: named in a mend, never taken for it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from optimiser.quote_import import prices
+from optimiser.quote_import.grid import Cells, Grid, SheetLine, Value
+from optimiser.quote_import.prices import AsWritten
+
+_LOOKED_AT = 40
+
+
+def like_prices(cells: Sequence[Value]) -> float:
+    """How much cells look like prices: with a currency or decimals most, any number a little."""
+    read = [prices.price(cell) for cell in cells]
+    marks = [2.0 if each.currency or prices.has_decimals(each) else 1.0 for each in read if isinstance(each, AsWritten)]
+    return sum(marks) / max(1, len(cells))
+
+
+def like_names(cells: Sequence[Value]) -> float:
+    """How much cells look like the names of parts: long texts that differ from row to row."""
+    texts = [cell for cell in cells if isinstance(cell, str) and not isinstance(prices.price(cell), AsWritten)]
+    return len(set(texts)) * sum(map(len, texts)) / max(1, len(cells)) ** 2
+
+
+def below(lines: Sequence[SheetLine], index: int) -> list[Value]:
+    """The cells of a column that are not empty."""
+    found = (line.cells[index] for line in lines[:_LOOKED_AT] if index < len(line.cells))
+    return [cell for cell in found if cell is not None]
+
+
+def columns(grid: Grid) -> dict[str, str]:
+    """By the texts of the line that is likeliest to hold the headings: the part, the price, the condition.
+
+    Empty where no line of texts stands above figures.
+    """
+    for place, line in enumerate(grid.lines[:_LOOKED_AT]):
+        texts = [cell for cell in line.cells if isinstance(cell, str)]
+        under = grid.lines[place + 1 :]
+        if len(texts) < 2 or len(texts) < len([cell for cell in line.cells if cell is not None]):
+            continue
+        cells = {index: below(under, index) for index, cell in enumerate(line.cells) if cell is not None}
+        price = max(cells, key=lambda index: like_prices(cells[index]))
+        rest = [index for index in cells if index != price]
+        part = max(rest, key=lambda index: like_names(cells[index]))
+        if like_prices(cells[price]) >= 0.5 and like_names(cells[part]):
+            found = {str(line.cells[part]): "part", str(line.cells[price]): "price"}
+            state = next((i for i in rest if i != part and like_names(cells[i])), None)
+            return found if state is None else {**found, str(line.cells[state]): "condition"}
+    return {}
+
+
+def turned(grid: Grid) -> list[Cells]:
+    """The first columns of a sheet as if they were lines: how one looks whose headings stand below each other."""
+    lines = grid.lines[:_LOOKED_AT]
+    width = max((len(line.cells) for line in lines), default=0)
+    return [
+        tuple(line.cells[index] if index < len(line.cells) else None for line in lines)
+        for index in range(min(width, 3))
+    ]

@@ -1,0 +1,35 @@
+"""Cells and lines of a sheet put into the words that a person says they stand for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from optimiser.job_folder.quote_sheets import IGNORE
+from optimiser.quote_import.columns import key
+from optimiser.quote_import.grid import SheetLine
+from optimiser.quote_import.lexicon import plain
+
+
+def said_in_words(lines: Sequence[SheetLine], words: Mapping[str, str]) -> tuple[list[SheetLine], set[str]]:
+    """The lines with every cell that a person gave a meaning to in the words that it stands for, and the words met.
+
+    A line whose first words mean nothing is left out.
+    """
+    meant = {key(text): meaning for text, meaning in words.items()}
+    met: set[str] = set()
+    said = []
+    for line in lines:
+        cells = list(line.cells)
+        first = True
+        gone = False
+        for index, cell in enumerate(cells):
+            if isinstance(cell, str):
+                meaning = meant.get(plain(cell))
+                if meaning is not None:
+                    met.add(plain(cell))
+                    cells[index] = None if meaning == IGNORE else meaning
+                    gone = gone or (first and meaning == IGNORE)
+            first = first and cell is None
+        if not gone and any(cell is not None for cell in cells):
+            said.append(SheetLine(line.number, tuple(cells)))
+    return said, met

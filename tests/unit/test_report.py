@@ -1,0 +1,462 @@
+"""The report's data and its files: every figure is the plan's, all of a job is text, no file of it is written over."""
+
+from __future__ import annotations
+
+import csv
+import shutil
+from collections.abc import Callable
+from functools import cache
+from html.parser import HTMLParser
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from optimiser import service
+from optimiser.job_folder import package_data
+from optimiser.model.danger import dangers
+from optimiser.model.plan import Plan
+from optimiser.model.quotes import STILL_TO_BE_ASKED
+from optimiser.model.report import Ask, Report, Turns
+from optimiser.planning.beside import MOST_LISTED, beside
+from optimiser.planning.report import report
+from optimiser.show import html, order_letters, steps, wanted_words
+from optimiser.show.html import fault_sheets, marks, pictures, sections, taken_as_given
+from optimiser.show.html.marks import CautionsTold
+from optimiser.show.html.report_page import CONTENTS
+from tests import hostile_job
+from tests.planned import EXAMPLES, TODAY, job_of, plan_of
+from tests.tiny_job import VARIANTS, but, planned
+from tests.unit.conftest import Run
+
+SMALL = ("shortest", "look-first", "try-it", "look-for-nothing", "eight-evenings")
+
+
+class Page(HTMLParser):
+    """What a file holds: its tags with their attributes, its headings, its text, its anchors."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.said: list[str] = []
+        self.feed(text)
+        self.close()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_data(self, data: str) -> None:
+        if not self.tags or self.tags[-1][0] != "style":
+            self.said.append(data)
+
+    @property
+    def text(self) -> str:
+        return " ".join(" ".join(self.said).split())
+
+    def all(self, name: str) -> list[str]:
+        return [str(attributes[name]) for _, attributes in self.tags if name in attributes]
+
+
+def told(plan: Plan, minutes: int | None = 120) -> Report:
+    return report(steps.carried_on(plan, {}), (), None, minutes, "examples/it")
+
+
+@cache
+def page_of(name: str) -> Page:
+    return Page(html.report(told(plan_of(name))))
+
+
+def of(variant: str) -> Report:
+    return told(planned(variant))
+
+
+# ---- the figures are the plan's
+
+
+@pytest.mark.parametrize("variant", VARIANTS)
+def test_the_bar_is_the_pot_piece_by_piece(variant: str) -> None:
+    plan = planned(variant)
+    drawn, purse = pictures.pot(plan), plan.purse
+    if purse.remaining_minor < 0:
+        assert "overdrawn by" in drawn.reading
+        return
+    text = plan.job.currency.text
+    assert sum(round(float(row.amount) * 100) for row in drawn.rows) == purse.cap_minor
+    assert sum(float(row.width[:-1]) for row in drawn.rows) == pytest.approx(100 if purse.cap_minor else 0, abs=0.05)
+    places = [float(row.x[:-1]) for row in drawn.rows]
+    assert places == sorted(places)
+    assert text(purse.committed_minor) in drawn.reading
+
+
+def test_every_fault_has_its_sheet_the_gravest_first_with_all_its_steps() -> None:
+    for name in SMALL:
+        known = told(plan_of(name))
+        numbered = steps.numbers(known.plan)
+        found = fault_sheets.sheets(known, CautionsTold(), fault_sheets.anchors(known.plan))
+        assert [sheet.title for sheet in found] == [c.fault.title or c.fault.id for c in known.plan.choices]
+        for sheet, choice in zip(found, known.plan.choices, strict=True):
+            tree = [] if choice.route is None else steps.numbered(choice.route.first, numbered.trees[choice.fault.id])
+            assert ticked(sheet.route) == [str(n) for n in (steps.told(tree) if tree else ())]
+            assert sheet.left == (choice.route is None)
+            assert sheet.why.endswith((".", "!"))
+
+
+def ticked(nodes: tuple[fault_sheets.RouteNode, ...]) -> list[str]:
+    return [number for node in nodes for number in ([node.number] if node.number else []) + ticked(node.then)]
+
+
+def test_options_are_all_there_and_the_efficient_ones_are_those_that_nothing_beats() -> None:
+    for name in SMALL:
+        plan = plan_of(name)
+        for fault, known in beside(plan).items():
+            rows = known.options
+            assert [row.net_minor for row in rows] == sorted(row.net_minor for row in rows)
+            for row in rows:
+                better = [
+                    other
+                    for other in rows
+                    if other is not row
+                    and (other.net_minor, -other.option.chance) <= (row.net_minor, -row.option.chance)
+                    and other.option.chance >= row.option.chance
+                ]
+                assert row.efficient == (not better), (fault, row.option.key)
+            route = plan.selection.route_for(fault)
+            tried = set() if route is None else {step.option.key for step in route.attempts}
+            assert {row.option.key for row in rows if row.turn != Turns.NEVER} == tried
+            assert (known.first is None) == (route is None or route.option is None)
+
+
+def test_of_very_many_options_none_that_matters_is_left_out() -> None:
+    horn, new = VARIANTS["base"].faults[0], VARIANTS["base"].quotes[0]
+    many = tuple(but(new, id=f"quotes.csv:{n}", price_minor=900 + n * 7, ref=str(n)) for n in range(2, 60))
+    plan = service.plan(but(VARIANTS["base"], quotes=many))
+    known = beside(plan)[horn.id]
+    assert known.left_out == 58 - len(known.options) > 0
+    assert len(known.options) <= MOST_LISTED + 2
+    assert known.first is not None
+    assert known.options[0].efficient
+
+
+def test_marks_stand_where_cost_and_chance_say_and_letters_do_not_run_together() -> None:
+    for name in SMALL:
+        known = told(plan_of(name))
+        for choice in known.plan.choices:
+            rows = known.beside[choice.fault.id].options
+            drawn = pictures.options(known.plan, choice, known.beside[choice.fault.id])
+            if drawn is None:
+                assert len(rows) < 2
+                continue
+            xs, ys = [float(m.x[:-1]) for m in drawn.marks], [float(m.y[:-2]) for m in drawn.marks]
+            assert xs == sorted(xs)
+            assert all(0 < x < 100 for x in xs)
+            assert all(0 <= y <= pictures.FIGURE_LINES for y in ys)
+            assert [row.option.chance for row in rows].index(max(row.option.chance for row in rows)) == ys.index(
+                min(ys)
+            )
+            letters = [(x, float(m.letter_y[:-2])) for x, m in zip(xs, drawn.marks, strict=True) if m.letter]
+            assert not [
+                (a, b)
+                for n, a in enumerate(letters)
+                for b in letters[n + 1 :]
+                if abs(a[0] - b[0]) < pictures.LEAST_APART and abs(a[1] - b[1]) < pictures.LETTER_LINES
+            ]
+            assert len(drawn.strokes) == max(0, sum(row.efficient for row in rows) - 1)
+
+
+def test_odds_before_and_after_are_the_plans() -> None:
+    plan = plan_of("look-first")
+    (choice,) = [c for c in plan.choices if c.route is not None and c.option is None]
+    drawn = pictures.odds(plan, choice)
+    assert drawn is not None
+    assert drawn.cases[0] == "Now"
+    found = plan.odds[choice.fault.id]
+    assert [row.cause for row in drawn.rows] == [one.cause for one in found]
+    assert [row.cells[0].width for row in drawn.rows] == [f"{one.now * 100:.2f}%" for one in found]
+    assert len(drawn.cases) == 1 + len(found[0].after)
+    assert "After the look" in drawn.reading
+
+
+def test_what_stands_beside_the_choice_is_said_with_its_price() -> None:
+    known = of("base")
+    horn = known.plan.choice("horn")
+    sheet = fault_sheets.sheets(known, CautionsTold(), fault_sheets.anchors(known.plan))[0]
+    first = known.beside["horn"].first
+    assert horn.option is not None
+    assert first is not None
+    rows = known.beside["horn"].options
+    other = next(row for row in rows if row is not first)
+    assert known.plan.job.currency.text(abs(other.net_minor - first.net_minor)) in sheet.change
+    assert "optimiser compare examples/it horn" in sheet.change
+
+
+def test_nothing_is_taken_for_said_that_was_not() -> None:
+    given = {one.what: one for one in taken_as_given.given(told(plan_of("shortest")))}
+    assert given["The whole pot"].source == taken_as_given.SAID
+    assert given["Held back"].source == taken_as_given.SAID
+    assert given["Safety counts before all else"].source == taken_as_given.INVENTED
+    for condition in package_data.conditions():
+        assert condition in given["A part is sound, where its quote does not say"].value
+    assert all(one.source for one in given.values())
+
+
+# ---- cautions stand where the work is, each in full once
+
+
+def test_each_caution_is_told_in_full_once_before_the_work_that_needs_it() -> None:
+    plan = plan_of("eight-evenings")
+    page = html.report(told(plan))
+    for title, lines in plan.cautions.items():
+        anchor = marks.anchor("caution", marks.bare(title))
+        assert page.count(f'id="{anchor}"') == 1
+        assert lines[0].replace("'", "&#39;") in page
+    parsed = Page(page)
+    pointed = {there[1:] for there in parsed.all("href") if there.startswith("#caution-")}
+    assert pointed <= set(parsed.all("id"))
+
+
+@pytest.mark.parametrize("name", SMALL)
+def test_a_card_has_the_cautions_of_every_step_that_is_on_it(name: str) -> None:
+    known = told(plan_of(name))
+    written = Page(html.card(known)).text
+    for task in known.tonight.tasks:
+        shown = task.supplier == "" and task.doing.by_hand and f" {steps.numbers(known.plan).faults[task.faults[0]]} " in written  # noqa: E501 # fmt: skip
+        for lines in known.first_cautions.get(task.faults[0], {}).values() if shown else ():
+            assert " ".join(lines) in written
+    assert known.tonight.tasks == () or 'class="box"' in html.card(known)
+
+
+def test_a_card_that_cannot_hold_all_says_how_many_wait() -> None:
+    lamp = VARIANTS["base"].faults[1]
+    many = tuple(but(lamp, id=f"lamp-{n}", title=f"Lamp {n} dead") for n in range(60))
+    plan = service.plan(but(VARIANTS["base"], faults=many, pot=but(VARIANTS["base"].pot, cap_minor=100_000)))
+    written = Page(html.card(told(plan, None))).text
+    left = 60 - written.count("Maker's figures")
+    assert 0 < left < 60
+    assert f"{left} more wait" in written
+
+
+# ---- the file is whole, and only a file
+
+
+@pytest.mark.parametrize("name", SMALL)
+def test_a_report_needs_nothing_beside_it(name: str) -> None:
+    page = page_of(name)
+    assert page.tags[0] == ("html", {"lang": "en-GB"})
+    assert not {tag for tag, _ in page.tags} & {"script", "img", "iframe", "object", "embed", "link", "base", "form"}
+    assert all(there.startswith("#") for there in page.all("href"))
+    assert not page.all("src")
+    assert len(page.all("id")) == len(set(page.all("id")))
+    assert {there[1:] for there in page.all("href")} <= set(page.all("id"))
+    assert set(page.all("for")) <= set(page.all("id"))
+    levels = [int(tag[1]) for tag, _ in page.tags if tag in ("h1", "h2", "h3", "h4")]
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(b - a <= 1 for a, b in pairwise(levels))
+
+
+@pytest.mark.parametrize("name", SMALL)
+def test_sections_stand_in_the_order_of_the_work(name: str) -> None:
+    raw = html.report(told(plan_of(name)))
+    places = [raw.index(f'<section id="{anchor}">') for anchor, _ in CONTENTS]
+    assert places == sorted(places)
+    if dangers(plan_of(name).job):
+        assert raw.index("THE VEHICLE MUST NOT BE USED") < places[0]
+
+
+@pytest.mark.parametrize("variant", VARIANTS)
+def test_every_kind_of_job_has_its_report_and_card(variant: str) -> None:
+    known = of(variant)
+    assert Page(html.report(known)).text
+    assert Page(html.card(known)).text
+
+
+@pytest.fixture(scope="module")
+def hostile(tmp_path_factory: pytest.TempPathFactory) -> Report:
+    folder = hostile_job.write(tmp_path_factory.mktemp("hostile") / "job")
+    return told(service.plan(service.moment(folder, TODAY).job))
+
+
+@pytest.mark.parametrize("paper", [html.report, html.card])
+def test_of_a_hostile_job_everything_is_text(paper: Callable[[Report], str], hostile: Report) -> None:
+    raw = paper(hostile)
+    page = Page(raw)
+    assert hostile_job.MARK in page.text
+    assert {tag for tag, _ in page.tags} <= TAGS
+    assert not [name for _, attributes in page.tags for name in attributes if name.startswith("on")]
+    assert not page.all("src")
+    assert all(there.startswith("#") for there in page.all("href"))
+    assert raw.count("<style>") == raw.count("</style>") == 1
+    assert "{{ 7*7 }}" in page.text or paper is html.card
+    assert not [sign for sign in page.text if sign in "\N{RIGHT-TO-LEFT OVERRIDE}\N{RIGHT-TO-LEFT MARK}"]
+
+
+TAGS = {
+    "html", "head", "meta", "title", "style", "body", "div", "main", "section", "header", "nav", "footer", "article",
+    "h1", "h2", "h3", "h4", "p", "ul", "ol", "li", "dl", "dt", "dd", "a", "strong", "span", "bdi", "s", "table",
+    "caption", "thead", "tbody", "tr", "th", "td", "figure", "figcaption", "svg", "g", "defs", "pattern", "rect",
+    "circle", "line", "path", "text", "input", "label",
+}  # fmt: skip
+
+
+# ---- orders, parts to ask for
+
+
+def test_letters_are_the_orders_to_the_penny() -> None:
+    plan = steps.carried_on(plan_of("eight-evenings"), {})
+    assert plan.orders
+    for order in plan.orders:
+        said = order_letters.letter(plan, order)
+        assert plan.job.currency.text(order.total_minor) in said
+        assert all(len(line) <= order_letters.WIDTH for line in said.splitlines())
+        rows = list(order_letters.rows(plan, order))
+        assert sum(row[6] for row in rows) == plan.job.currency.decimal(order.goods_minor)
+        assert [row[0] for row in rows] == [line.quote.ref for line in order.lines]
+        assert "DANGEROUS" not in said
+    assert len(set(order_letters.file_names(plan))) == len(plan.orders)
+
+
+def test_what_nobody_has_quoted_is_asked_for_and_not_ordered() -> None:
+    base = VARIANTS["base"]
+    rough = but(base, quotes=(), suppliers=())
+    plan = service.plan(rough)
+    (asked,) = told(plan).wanted
+    assert (asked.part, asked.why, asked.faults, asked.conditions[0]) == ("disc", Ask.NOBODY, ("horn",), "new")
+    assert order_letters.sent(plan) == ()
+    assert "disc" in wanted_words.listed(plan.job, told(plan).wanted)
+
+
+def test_parts_are_asked_for_in_the_order_of_what_hangs_on_them() -> None:
+    base = VARIANTS["base"]
+    lamp = but(base.faults[1], repairs=(but(base.faults[1].repairs[0], parts={"bulb": 1}),))
+    dear = but(base.quotes[0], id="quotes.csv:9", part="bulb", price_minor=1000)
+    found = told(service.plan(but(base, faults=(base.faults[0], lamp), quotes=(base.quotes[0], dear), pot=RICH))).wanted
+    assert [(one.part, one.why) for one in found] == [("bulb", Ask.ONE_SHOP), ("disc", Ask.ONE_SHOP)]
+    assert found[0].in_doubt_minor == 1000
+    two_shops = told(service.plan(base)).wanted
+    assert [one for one in two_shops if one.part == "disc"] == []
+
+
+def test_a_part_that_is_never_fitted_used_is_not_asked_for_used() -> None:
+    base = VARIANTS["base"]
+    guarded = but(base, quotes=(), suppliers=(), parts=(but(PART, kind="friction"),))
+    (asked,) = told(service.plan(guarded)).wanted
+    assert asked.conditions == ("new", "refurbished")
+
+
+PART = VARIANTS["set"].parts[0]
+RICH = but(VARIANTS["base"].pot, cap_minor=5000)
+
+
+# ---- the verb
+
+
+@pytest.fixture
+def job(tmp_path: Path) -> Path:
+    return Path(shutil.copytree(EXAMPLES / "eight-evenings", tmp_path / "job", ignore=shutil.ignore_patterns("rec*")))
+
+
+def test_the_verb_writes_what_it_says(run: Run, job: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    code, said, err = run("report", job, "-o", out / "r.html", "--orders", out / "letters", "--wanted", out / "w.csv",
+                          "--sale", out / "s.html")  # fmt: skip
+    assert (code, err) == (0, "")
+    written = sorted(path for path in out.rglob("*") if path.is_file())
+    assert said.count("Written: ") == len(written) == 7
+    assert {path.suffix for path in written} == {".html", ".csv", ".txt"}
+    assert (out / "r.html").stat().st_size < 1_000_000
+    with (out / "w.csv").open(encoding="utf-8", newline="") as file:
+        assert next(csv.reader(file))[0] == "part"
+    assert "nothing was done" in Page((out / "s.html").read_text(encoding="utf-8")).text
+    assert not list(out.rglob(".*"))
+
+
+def test_a_report_tells_the_diary_and_what_moved_and_keeps_the_plan(run: Run, job: Path, tmp_path: Path) -> None:
+    file = tmp_path / "r.html"
+    assert run("report", job, "-o", file)[0] == 0
+    assert "Nothing is written down yet" in file.read_text(encoding="utf-8")
+    assert run("found", job, "2", "dead")[0] == 0
+    assert run("report", job, "-o", file)[0] == 0
+    text = Page(file.read_text(encoding="utf-8")).text
+    assert "Car running, measure behind the fuse: dead" in text
+    assert "was left, is taken up" in text
+    assert "As written" in text
+
+
+def test_at_the_sale_it_is_told_what_was_done_when_and_what_was_not(run: Run, job: Path, tmp_path: Path) -> None:
+    for words in (("plan",), ("found", "2", "dead"), ("bought", "tollgate-trailers"), ("fitted", "1", "cured"),
+                  ("fitted", "5", "not-cured", "--sent-back"), ("noted", "the neighbour is nosy")):  # fmt: skip
+        assert run(words[0], job, *words[1:])[0] == 0
+    file = tmp_path / "s.html"
+    assert run("report", job, "--sale", file)[0] == 0
+    text = Page(file.read_text(encoding="utf-8")).text
+    put_right, left = text.split("Left undone", 1)
+    assert "Overrun brakes pull to one side" in put_right
+    assert "Brake shoes, axle set, new, from Tollgate Trailers" in put_right
+    assert "Coupling knocks when braking" in left
+    assert "did not cure it" in left
+    assert "taken out again" in left
+    assert "Tried, and not put right" in left
+    assert "neighbour" not in text
+    assert "GBP" not in text
+    assert run("report", job, "--sale", file, "--prices")[0] == 0
+    assert "38.00 GBP" in file.read_text(encoding="utf-8")
+
+
+def test_a_dangerous_fault_that_is_left_heads_the_paper_of_the_sale(run: Run, job: Path, tmp_path: Path) -> None:
+    file = tmp_path / "s.html"
+    assert run("report", job, "--sale", file)[0] == 0
+    assert "NOT FIT FOR USE: dangerous and not put right: Overrun brakes" in file.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ((), "A report is a file"),
+        (("--card",), "--card needs a file"),
+        (("-o", "r.html", "--prices"), "--prices is for"),
+        (("-o", "r.html", "--wanted", "r.html"), "cannot be one file"),
+        (("-o", "JOB/job.toml"), "is a file of the job itself"),
+        (("--wanted", "JOB/quotes/asked.csv"), "is a file of the job itself"),
+        (("--orders", "JOB/quotes"), "is a file of the job itself"),
+        (("-o", "nowhere/at/all/r.html"), "cannot be written"),
+        (("-o", "."), "is no plain file"),
+    ],
+)
+def test_calls_that_are_wrong_write_nothing(
+    words: tuple[str, ...], said: str, run: Run, job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    before = {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
+    code, out, err = run("report", job, *(word.replace("JOB", str(job)) for word in words))
+    assert (code, out) == (2, "")
+    assert said in " ".join(err.split())
+    after = {path: path.read_bytes() for path in tmp_path.rglob("*") if path.is_file()}
+    assert {path for path in after if path.name != "record.sqlite"} == set(before)
+    assert all(after[path] == content for path, content in before.items())
+
+
+def test_json_lists_the_files(run: Run, job: Path, tmp_path: Path) -> None:
+    code, out, _ = run("report", job, "-o", tmp_path / "r.html", "--json")
+    assert code == 0
+    assert f'"file": "{tmp_path / "r.html"}"' in out
+    assert '"dangerous"' in out
+
+
+def test_names_of_files_are_plain_and_of_nobody_elses_making() -> None:
+    plan = steps.carried_on(plan_of("eight-evenings"), {})
+    order = plan.orders[0]
+    evil = order.model_copy(update={"supplier": but(order.supplier, id="../../Ünï c:<>|évil")})
+    names = order_letters.file_names(plan.model_copy(update={"orders": (evil, *plan.orders[1:])}))
+    assert all(set(name) <= set("abcdefghijklmnopqrstuvwxyz0123456789-") for name in names)
+    asked = order.model_copy(update={"supplier": but(order.supplier, id=STILL_TO_BE_ASKED)})
+    assert order_letters.sent(plan.model_copy(update={"orders": (asked,)})) == ()
+
+
+def test_the_lead_is_what_tonight_says_next() -> None:
+    known = told(plan_of("look-first"))
+    found = sections.next_steps(known, CautionsTold(), fault_sheets.anchors(known.plan))
+    ticks = [tick for group in found.groups for tick in group.ticks]
+    assert len(ticks) == len(known.tonight.tasks)
+    assert found.first.startswith("Next: ")
+    assert job_of("look-first").settings.title in page_of("look-first").text
