@@ -25,7 +25,7 @@ from optimiser.diagnosis.dynamic_program import CutShortError, Rank, Sweep
 from optimiser.diagnosis.labels import Floats, Goal, Ints, Labels, Toll
 from optimiser.diagnosis.leading_steps import FirstCosts, Opening
 from optimiser.diagnosis.payments import Payment
-from optimiser.diagnosis.routes import Book, Found, Row, points_of
+from optimiser.diagnosis.routes import Book, Row, Searched, points_of
 from optimiser.diagnosis.shares import (
     AHEAD,
     MINIMUM,
@@ -181,10 +181,10 @@ class FaultSearch:
         """All routes worth putting forward."""
         return self.put_forward(self.searched())
 
-    def searched(self) -> Found:
+    def searched(self) -> Searched:
         """All routes worth putting forward, as they are kept."""
         if not self.options:
-            return Found((), None)
+            return Searched((), None)
         variants = [] if self.unsearched else list(self.bought_ahead())
         if variants:
             try:
@@ -193,7 +193,7 @@ class FaultSearch:
                 pass
         return self._searched([])
 
-    def put_forward(self, found: Found) -> FaultRoutes:
+    def put_forward(self, found: Searched) -> FaultRoutes:
         """What a search came to, for the mix to choose from."""
         proposals: tuple[Proposal, ...] = ()
         if found.book is not None:
@@ -220,7 +220,7 @@ class FaultSearch:
             for some in (*combinations(able, 1), *combinations(able, MOST_AHEAD)):
                 yield option.model_copy(update={"ahead": some})
 
-    def _searched(self, variants: Sequence[Option]) -> Found:
+    def _searched(self, variants: Sequence[Option]) -> Searched:
         """All routes worth putting forward, with these options that have lines bought ahead.
 
         Raises ``CutShortError`` where with those a limit is met.
@@ -230,7 +230,7 @@ class FaultSearch:
         openings = [(family.opening(sweep, self._counted), family.certain) for family in families]
         routes = [Row(p, lines) for opening, lines in openings for p in points_of(opening) if p.chance > 0]
         if not openings:
-            return Found((), None, fallbacks=self.fallbacks)
+            return Searched((), None, fallbacks=self.fallbacks)
         book = Book.of(openings[-1][0])
         rows = self._unbeaten(book, routes)
         cut = [opening for opening, _ in openings if not opening.exact]
@@ -239,7 +239,7 @@ class FaultSearch:
             short = max(short, (1 if self.goal.loss is not None else self.fault.sale_gain_minor) * _all_tried(sweep))
         profit = self.goal.loss is None
         surest = max((row.point.chance for row in rows), default=0.0)
-        return Found(
+        return Searched(
             rows=rows,
             book=book,
             ahead=bool(variants),

@@ -19,7 +19,7 @@ import numpy as np
 from optimiser.diagnosis.candidates import FaultSearch
 from optimiser.diagnosis.case import CaseLayout, Cost
 from optimiser.diagnosis.dynamic_program import Action
-from optimiser.diagnosis.routes import Book, Found, Point, Row
+from optimiser.diagnosis.routes import Book, Point, Row, Searched
 from optimiser.diagnosis.shares import Marks, Share
 from optimiser.model.evidence import OnTwin, Tried
 from optimiser.model.option import Line
@@ -54,7 +54,7 @@ def _told(value: object) -> str:
     raise TypeError(f"{value!r} is not told")
 
 
-def packed(search: FaultSearch, found: Found) -> bytes:
+def packed(search: FaultSearch, found: Searched) -> bytes:
     """What a search came to."""
     points = [row.point for row in found.rows]
     arrays: dict[str, Any] = {}
@@ -81,14 +81,14 @@ def packed(search: FaultSearch, found: Found) -> bytes:
     return file.getvalue()
 
 
-def unpacked(search: FaultSearch, data: bytes) -> Found | None:
+def unpacked(search: FaultSearch, data: bytes) -> Searched | None:
     """What a search like this came to; None where that cannot be made out."""
     try:
         with np.load(io.BytesIO(data), allow_pickle=False) as arrays:
             text = json.loads(arrays["text"].tobytes())
             there, ahead, *rest = text["rest"]
             if not there:
-                return Found((), None, ahead, *rest)
+                return Searched((), None, ahead, *rest)
             search.marks = Marks(Share(*share) for share in text["shares"])
             options = [*search.options, *(search.bought_ahead() if ahead else ())]
             layout = CaseLayout(search.case(options, search.checks, (), lambda _, __: ()))
@@ -105,7 +105,7 @@ def unpacked(search: FaultSearch, data: bytes) -> Found | None:
             text["rows"], *columns, strict=True
         )
     ]
-    return Found(rows, book, ahead, *rest)
+    return Searched(rows, book, ahead, *rest)
 
 
 def _lines(lines: Sequence[Line]) -> tuple[tuple[str, int, int], ...]:

@@ -186,7 +186,7 @@ class Row(NamedTuple):
     outdone: bool = False
 
 
-class Found(NamedTuple):
+class Searched(NamedTuple):
     """What a search came to: routes with the book they are read from, and how far it went (see ``FaultRoutes``).
 
     ``ahead``: with options that have lines bought ahead.

@@ -18,8 +18,9 @@ from optimiser.model.option import Option
 from optimiser.model.plan import Selection, SwitchPoints
 from optimiser.planning.choose import Chosen, Search, overdrawn
 from optimiser.solver.exact_solve import Clock
-from optimiser.solver.narrowing import Bounds, that_reach
+from optimiser.solver.narrowing import that_reach
 from optimiser.solver.option_question import Levels, NotAnsweredError, Question, reached
+from optimiser.solver.shrinking import Bounds
 
 FINEST = 10_000
 """Parts of a certainty to which a chance is sought where chances count as they are, and told from a step where not."""

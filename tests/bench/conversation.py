@@ -1,6 +1,6 @@
 """The speed of a conversation: whole calls as multiples of ``optimiser verify`` of the same job in the same run.
 
-``python -m tests.bench.conversation [JOB] [--fault NAME] [--why]``: each call by itself, as a person types it, on a copy
+``python -m tests.bench.conversation [JOB] [--fault NAME]``: each call by itself, as a person types it, on a copy
 of the job and with a cache of its own. Processor seconds of the call (user), since machines are seldom quiet.
 """
 

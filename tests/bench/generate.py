@@ -168,7 +168,7 @@ def write(job: Job, folder: Path) -> None:
     """Write the job as a folder that the program reads back as the same job."""
     places = job.currency.places
     (folder / "job.toml").write_text("\n".join(_toml(job, places)) + "\n", encoding="utf-8")
-    quotes = [quote.model_dump(by_alias=True, exclude={"id", "came_from"}) for quote in job.quotes]
+    quotes = [quote.model_dump(by_alias=True, exclude={"id", "came_from", "rough"}) for quote in job.quotes]
     _sheet(folder / "quotes.csv", quotes, places)
     suppliers = [supplier.model_dump(by_alias=True, exclude={"joins", "own"}) for supplier in job.suppliers]
     _sheet(folder / "suppliers.csv", suppliers, places)
