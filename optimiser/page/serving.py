@@ -43,9 +43,10 @@ def own_address() -> str:
 
 
 def serve(folder: Path, at: str, clock: PageClock, port: int, say: Callable[[str], None], *, lan: bool = False) -> None:
-    """Serve a job until Ctrl-C, then raise ``KeyboardInterrupt``. ``at`` is the job as it was named; port 0 takes any that is free.
+    """Serve a job until Ctrl-C, then raise ``KeyboardInterrupt``.
 
-    Raises ``CallError`` where it cannot listen there, and as ``service.moment`` does for the job.
+    ``at`` is the job as it was named; port 0 takes any that is free. Raises ``CallError`` where it cannot listen there,
+    and as ``service.moment`` does for the job.
     """
     address = own_address() if lan else LOOPBACK
     listening = _listening(address, port)

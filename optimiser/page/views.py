@@ -25,7 +25,7 @@ from optimiser.show import (
 )
 from optimiser.show.html import fault_sheets, marks, sections, taken_as_given
 from optimiser.show.html.marks import CautionsTold
-from optimiser.show.html.report import CONTENTS
+from optimiser.show.html.report_page import CONTENTS
 from optimiser.state import Moment
 
 MOST_NAMES = 400

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sqlite3
 import threading
 from collections.abc import Callable
 from html import unescape
@@ -10,11 +11,12 @@ from pathlib import Path
 
 import pytest
 
-from optimiser import cli
+from optimiser import cli, service, starting
 from optimiser.ledger import Store
 from optimiser.model import events as h
+from optimiser.model.job import Severity
 from optimiser.page.live import Live
-from tests.unit.page.serving_a_job import Browser, numbers, served
+from tests.unit.page.serving_a_job import TODAY, Browser, numbers, served
 
 Planning = tuple[Live, Callable[[], Browser]]
 
@@ -215,8 +217,6 @@ def test_every_verb_writes(looking: Path) -> None:
 
 
 def test_a_record_in_use_is_said(quiet: tuple[Live, Browser], monkeypatch: pytest.MonkeyPatch) -> None:
-    import sqlite3
-
     live, browser = quiet
     browser.post("/write/noted", word="one")
     fields = browser.fields(browser.get("/write"))
@@ -258,8 +258,6 @@ def test_what_the_command_line_writes_is_seen(planning: Planning) -> None:
 
 
 def test_a_word_to_remember_makes_no_new_plan(planning: Planning, monkeypatch: pytest.MonkeyPatch) -> None:
-    from optimiser import service
-
     live, new = planning
     browser = new()
     monkeypatch.setattr(service, "plan", lambda *_: pytest.fail("planned"))
@@ -307,10 +305,6 @@ def test_a_fault_that_is_none_is_not_put_in(quiet: tuple[Live, Browser], fields:
 
 
 def test_faults_that_two_add_at_once_are_both_there(quiet: tuple[Live, Browser]) -> None:
-    from optimiser import starting
-    from optimiser.model.job import Severity
-    from tests.unit.page.serving_a_job import TODAY
-
     live, _ = quiet
     folder: Path = live.folder
     names = [f"fault {n}" for n in range(8)]

@@ -29,7 +29,8 @@ def drop(browser: Browser, *files: tuple[str, bytes]) -> tuple[int, str]:
     """Drop files in; the status, and where it led or what it said."""
     fields = browser.fields(browser.get("/sheets"))
     sent = [("file", (name, io.BytesIO(content))) for name, content in files]
-    answer = browser.client.post("/sheets", data=fields, files=sent, headers={"Origin": ORIGIN}, follow_redirects=False)  # noqa: E501 # fmt: skip
+    headers = {"Origin": ORIGIN}
+    answer = browser.client.post("/sheets", data=fields, files=sent, headers=headers, follow_redirects=False)
     return answer.status_code, answer.headers.get("location") or answer.text
 
 
@@ -183,7 +184,7 @@ def test_ways_are_taken_as_they_are_printed() -> None:
         ["--supplier", "a", "--supplier", "b"],
         ["--pack", "x=0"],
         ["--map", "x"],
-    ],  # noqa: E501 # fmt: skip
+    ],
 )
 def test_options_that_say_nothing_are_refused(options: list[str]) -> None:
     with pytest.raises(WordsError):
