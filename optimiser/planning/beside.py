@@ -11,7 +11,7 @@ from optimiser.model.report import OptionBeside, OptionsBeside, Turns
 from optimiser.planning import options
 from optimiser.planning.landed_cost import Alone
 
-MOST_LISTED = 12
+MOST_LISTED = 6
 """Options of a fault that are told beside the efficient ones and those of the plan."""
 
 

@@ -79,9 +79,10 @@ def open_page(chromium: Any, text: str, tmp_path: Path, width: int = 1280, *, da
 
 
 def requests(chromium: Any) -> list[str]:
-    """What was asked of anybody since the page was opened."""
+    """What our page asked of anybody since it was opened; what the browser's own first page asks is not ours."""
     said = [json.loads(entry["message"])["message"] for entry in chromium.get_log("performance")]
-    return [one["params"]["request"]["url"] for one in said if one["method"] == "Network.requestWillBeSent"]
+    sent = [one["params"] for one in said if one["method"] == "Network.requestWillBeSent"]
+    return [one["request"]["url"] for one in sent if one["documentURL"] == chromium.current_url]
 
 
 def overflow(chromium: Any) -> int:

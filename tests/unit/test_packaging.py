@@ -58,6 +58,8 @@ def test_the_wheel_carries_package_types_data_and_licence_and_nothing_else(wheel
     for data in (ROOT / "data").rglob("*.*"):
         assert f"optimiser/{data.relative_to(ROOT).as_posix()}" in names
     assert "optimiser/data/guide/answer.md" in names
+    templates = {path.relative_to(ROOT).as_posix() for path in (ROOT / "optimiser/show/html/templates").iterdir()}
+    assert templates <= set(names)
     assert "optimiser/py.typed" in names
     assert any(name.endswith("licenses/LICENSE") for name in names)
     assert {name.split("/")[0].split("-")[0] for name in names} == {"optimiser"}
