@@ -11,12 +11,13 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from fractions import Fraction
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import product
 from math import floor, gcd
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from optimiser.model.option import Line, Option
 from optimiser.model.quotes import Quote, Supplier
@@ -26,6 +27,9 @@ MOST_STEPS = 100_000
 """Steps of goods in which a top-up is looked for; larger ones are reckoned in coarser steps, each pack rounded down."""
 MOST_TOPPINGS = 16
 """Ways to top up one order that are told apart by the scarce quotes that they take."""
+
+
+IntegerArray = NDArray[np.int64]
 
 
 class Payment(NamedTuple):
@@ -137,9 +141,16 @@ class Payments:
     def _packs(self, supplier: str, taken: Mapping[str, int], *, later: bool = False) -> tuple[_Pack, ...]:
         return tuple(
             _Pack(q.id, q.price_minor, q.price_minor + q.deposit_minor * q.pack, _left(q, taken), q.id in self.scarce)
-            for q in self.quotes
-            if q.supplier == supplier and q.price_minor > 0 and _left(q, taken) != 0 and not (later and self._lapses(q))
+            for q in self._by_supplier.get(supplier, ())
+            if q.price_minor > 0 and _left(q, taken) != 0 and not (later and self._lapses(q))
         )
+
+    @cached_property
+    def _by_supplier(self) -> Mapping[str, Sequence[Quote]]:
+        found: dict[str, list[Quote]] = {}
+        for quote in self.quotes:
+            found.setdefault(quote.supplier or "", []).append(quote)
+        return found
 
     def _lapses(self, quote: Quote) -> bool:
         return quote.valid_until is not None and (self.last_day is None or quote.valid_until < self.last_day)
@@ -227,27 +238,59 @@ def _cheapest(short_minor: int, packs: tuple[_Pack, ...]) -> _Top | None:
     if -(-short_minor // step) > MOST_STEPS:
         step = -(-short_minor // MOST_STEPS)
     most = -(-short_minor // step)
-    chunks = [chunk for pack in packs for chunk in _chunks(pack, pack.price_minor // step, most)]
     least = np.full(most + 1, OUT_OF_REACH, dtype=np.int64)
     least[0] = 0
-    before = []
-    for _, count, steps, outlay in chunks:
-        before.append(least)
-        reached = np.concatenate([np.zeros(min(steps * count, most), dtype=np.int64), np.arange(most + 1)])[: most + 1]
-        least = np.minimum(least, least[reached] + outlay * count)
+    floor_minor = np.arange(most + 1) * step  # no outlay is below the goods
+    used: Counter[str] = Counter()
+    telling: list[tuple[_Chunk, IntegerArray]] = []
+    still_open = most
+    for chunk in (chunk for pack in packs for chunk in _chunks(pack, pack.price_minor // step, most)):
+        if still_open == 0:
+            break
+        better = _with_chunk(least, still_open, chunk)
+        if better is not None:
+            telling.append((chunk, least))
+            least = better
+            dearer = np.flatnonzero(least > floor_minor)
+            still_open = int(dearer[-1]) if len(dearer) else 0
     if least[most] >= OUT_OF_REACH:
         return None
-    used: Counter[str] = Counter()
     at = most
-    for (quote, count, steps, _), earlier in zip(reversed(chunks), reversed(before), strict=True):
+    for chunk, earlier in reversed(telling):
         if earlier[at] > least[at]:
-            used[quote] += count
-            at = max(0, at - steps * count)
+            used[chunk.quote] += chunk.packs
+            at = max(0, at - chunk.steps)
         least = earlier
     return _Top(sum(used[p.quote] * p.outlay_minor for p in packs), tuple(sorted(used.items())))
 
 
-def _chunks(pack: _Pack, steps: int, most: int) -> Iterator[tuple[str, int, int, int]]:
+def _with_chunk(least: IntegerArray, still_open: int, chunk: _Chunk) -> IntegerArray | None:
+    """The least outlays with one more bundle, None where it changes nothing.
+
+    Beyond ``still_open`` no outlay can fall. A supplier's list of thousands is mostly of no use after a few hundred.
+    """
+    if chunk.steps >= still_open and chunk.outlay_minor >= least[still_open]:
+        return None  # outlays never fall with the goods, so it improves nothing below either
+    known = least[: still_open + 1]
+    beside = np.full(still_open + 1, chunk.outlay_minor, dtype=np.int64)
+    beside[chunk.steps :] += known[: max(0, still_open + 1 - chunk.steps)]
+    if not (beside < known).any():
+        return None
+    better = least.copy()
+    np.minimum(known, beside, out=better[: still_open + 1])
+    return better
+
+
+class _Chunk(NamedTuple):
+    """Some packs of one quote: the steps of goods that they are, and their outlay."""
+
+    quote: str
+    packs: int
+    steps: int
+    outlay_minor: int
+
+
+def _chunks(pack: _Pack, steps: int, most: int) -> Iterator[_Chunk]:
     """The packs of one quote in bundles of 1, 2, 4, ..., so that every number up to what is left is a sum."""
     if steps == 0:
         return
@@ -255,7 +298,7 @@ def _chunks(pack: _Pack, steps: int, most: int) -> Iterator[tuple[str, int, int,
     left, bundle = enough if pack.left is None else min(enough, pack.left), 1
     while left > 0:
         count = min(bundle, left)
-        yield pack.quote, count, steps, pack.outlay_minor
+        yield _Chunk(pack.quote, count, steps * count, pack.outlay_minor * count)
         left, bundle = left - count, bundle * 2
 
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 import csv
 import io
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from optimiser.job_folder import opening, package_data
+from optimiser.job_folder.known_cells import SPACES, KnownCells, quote_of, values
 from optimiser.job_folder.problems import Place, did_you_mean, listed, shown
 from optimiser.job_folder.row_reader import LENIENT, keys_of, record
 from optimiser.model.quotes import Quote, Supplier
@@ -33,10 +34,20 @@ SUPPLIER_NEEDED = ("supplier",)
 
 @dataclass(frozen=True)
 class SheetRow:
-    """One row by column, empty cells left out; ``line`` is the line of the file on which it begins."""
+    """One row under the sheet's columns; ``line`` is the line of the file on which it begins."""
 
     line: int
-    cells: Mapping[str, str]
+    header: Sequence[str]
+    written: Sequence[str]
+
+    def cells(self, columns: Collection[str]) -> dict[str, str]:
+        """Those of these columns, by column, empty ones left out."""
+        stripped = ((key, cell.strip(SPACES)) for key, cell in zip(self.header, self.written, strict=True))
+        return {key: plain_again(cell) for key, cell in stripped if cell and key in columns}
+
+    def text(self, column: str) -> str | None:
+        """The text in one column; None where there is none."""
+        return self.cells([column]).get(column)
 
 
 @dataclass(frozen=True)
@@ -51,29 +62,20 @@ class SheetText:
         """The rows one by one; whatever is wrong with the sheet's shape is noted, and ends it where it must."""
         reader = csv.reader(self._lines(), strict=True)
         header: list[str] | None = None
-        known = frozenset(columns)
         line = 1
         try:
             for cells in reader:
                 start, line = line, reader.line_num + 1
-                stripped = [cell.strip(" \t") for cell in cells]
-                if not any(stripped):
+                if not any(cell.strip(SPACES) for cell in cells):
                     continue
                 if header is None:
-                    header = stripped
+                    header = [cell.strip(SPACES) for cell in cells]
                     if not _header_fits(header, columns, needed, self.place.at(f"row {start}")):
                         return
                 elif len(cells) != len(header):
                     _complain_width(cells, header, self.place.at(f"row {start}"))
                 else:
-                    yield SheetRow(
-                        start,
-                        {
-                            key: plain_again(cell)
-                            for key, cell in zip(header, stripped, strict=True)
-                            if cell and key in known
-                        },
-                    )
+                    yield SheetRow(start, header, cells)
         except (csv.Error, _NulError) as error:
             _complain_broken(error, self.place.at(f"row {line}"))
             return
@@ -83,7 +85,12 @@ class SheetText:
 
     def _lines(self) -> Iterator[str]:
         """Physical lines; ends of line inside quoted cells stay as they are."""
-        for line in io.StringIO(self.text, newline=""):
+        lines = io.StringIO(self.text, newline="")
+        return self._up_to_nul(lines) if "\0" in self.text else lines
+
+    @staticmethod
+    def _up_to_nul(lines: Iterable[str]) -> Iterator[str]:
+        for line in lines:
             if "\0" in line:
                 raise _NulError
             yield line
@@ -116,24 +123,36 @@ def quotes(pages: Iterable[SheetText], terms: Mapping[str, Supplier], currency: 
     ``currency`` is None where the job's is unknown: amounts are then read leniently and currencies not compared.
     """
     amounts = currency or LENIENT
+    known, days = KnownCells(amounts), {name: supplier.lead_days for name, supplier in terms.items()}
     chances = package_data.conditions()
     for page in pages:
+        columns = None
         for row in page.rows(QUOTE_COLUMNS, QUOTE_NEEDED):
-            cells: dict[str, object] = dict(row.cells)
-            place = page.place.at(f"row {row.line}")
-            written = cells.pop("currency", None)
+            columns = columns or known.under(row.header)
+            found = values(columns, row.written)
+            written = row.text("currency") if found is None else found.pop("currency", None)
+            name = f"{page.place.file}:{row.line}"
             if currency is not None and written not in (None, currency.code):
-                _complain_currency(written, currency, place)
-                continue
-            if "good_chance" not in cells:
-                # an unknown condition is reported for itself, so its chance may be anything
-                cells["good_chance"] = chances.get(row.cells.get("condition", ""), 1.0)
-            if "lead_days" not in cells:
-                supplier = terms.get(row.cells.get("supplier", ""))
-                cells["lead_days"] = 0 if supplier is None else supplier.lead_days
-            quote = record(Quote, cells | {"id": f"{page.place.file}:{row.line}"}, place, amounts)
-            if quote is not None:
+                _complain_currency(written, currency, page.place.at(f"row {row.line}"))
+            elif found is not None:
+                found.setdefault("good_chance", chances[found["condition"]])
+                found.setdefault("lead_days", days.get(found["supplier"], 0))
+                found["id"] = name
+                yield quote_of(found)
+            elif (quote := _read_in_full(row, name, page.place, days, amounts)) is not None:
                 yield quote
+
+
+def _read_in_full(
+    row: SheetRow, name: str, page: Place, days: Mapping[str, int], currency: Currency
+) -> Quote | None:
+    """The quote of a row that has something wrong with it, or seems so; None once all of that has been noted."""
+    cells = row.cells(QUOTE_COLUMNS)
+    cells.pop("currency", None)
+    # an unknown condition is reported for itself, so its chance may be anything
+    chance = package_data.conditions().get(cells.get("condition", ""), 1.0)
+    filled: dict[str, object] = {"good_chance": chance, "lead_days": days.get(cells.get("supplier", ""), 0)}
+    return record(Quote, filled | cells | {"id": name}, page.at(f"row {row.line}"), currency)
 
 
 def suppliers(page: SheetText, currency: Currency | None) -> tuple[Supplier, ...]:
@@ -142,7 +161,7 @@ def suppliers(page: SheetText, currency: Currency | None) -> tuple[Supplier, ...
     found = []
     for row in page.rows(SUPPLIER_COLUMNS, SUPPLIER_NEEDED):
         place = page.place.at(f"row {row.line}")
-        supplier = record(Supplier, row.cells, place, currency or LENIENT)
+        supplier = record(Supplier, row.cells(SUPPLIER_COLUMNS), place, currency or LENIENT)
         if supplier is None:
             continue
         other = first.setdefault(supplier.id, row.line)

@@ -45,18 +45,18 @@ def _keyless(field: FieldInfo) -> bool:
 def record(kind: type[AnyRecord], row: Row, place: Place, currency: Currency) -> AnyRecord | None:
     """The record that the row stands for, amounts in minor units; None once its problems have been noted."""
     keyless = _keyless_of(kind)
-    fitting = {key: _fitting(key, value) for key, value in row.items() if key not in keyless}
+    values = {key: fitting(key, value) for key, value in row.items() if key not in keyless}
     for key in keyless & row.keys():
         complain_unknown_key(key, keys_of(kind), place)
     try:
-        return kind.model_validate(fitting, context={"currency": currency}, by_alias=True, by_name=False)
+        return kind.model_validate(values, context={"currency": currency}, by_alias=True, by_name=False)
     except ValidationError as error:
         for detail in error.errors(include_url=False, include_input=False):
             _complain(detail, kind, row, place)
         return None
 
 
-def _fitting(key: str, value: object) -> object:
+def fitting(key: str, value: object) -> object:
     """The value as it is handed to pydantic: dates as dates, true and false only where they belong."""
     if key in wanted.DATES:
         return _date(value)

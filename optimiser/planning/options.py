@@ -80,34 +80,40 @@ def on_offer(job: Job, *, for_all: bool = False) -> tuple[list[Quote], list[NotO
 
 def _offered(job: Job, barred: list[NotOffered], *, for_all: bool = False) -> Iterator[Quote]:
     """Quotes and owned rows that some fault may use, in content order, rows alike in everything merged."""
-    users = protection.users(job)
+    users, known = protection.users(job), dict[object, list[_Reason]]()
     alike: set[tuple[object, ...]] = set()
-    for quote in sorted([*shelf(job), *job.quotes], key=lambda q: (q.content, q.line)):
-        named = _bars(job, quote, users.get(quote.part, ()))
-        barred += named
-        if (named and for_all) or any(not one.faults for one in named):
+    rows = [(quote.content, quote) for quote in (*shelf(job), *job.quotes)]
+    for content, quote in sorted(rows, key=lambda row: (row[0], row[1].line)):
+        what = (quote.part, quote.condition, quote.supplier, quote.valid_until, quote.lead_days)
+        if what not in known:
+            known[what] = _reasons(job, quote, users.get(quote.part, ()))
+        kind, reasons = "quote" if quote.supplier else "owned", known[what]
+        barred += [NotOffered(kind=kind, id=quote.id, bar=bar, detail=told, faults=f) for bar, told, f in reasons]
+        if (reasons and for_all) or any(not faults for _, _, faults in reasons):
             continue
-        if quote.stock is not None or quote.content not in alike:
-            alike.add(quote.content)
+        if quote.stock is not None or content not in alike:
+            alike.add(content)
             yield quote
 
 
-def _bars(job: Job, quote: Quote, users: Sequence[Fault]) -> list[NotOffered]:
+_Reason = tuple[Bar, str, tuple[str, ...]]
+"""A bar, its detail, and the faults that it holds for; none: for all."""
+
+
+def _reasons(job: Job, quote: Quote, users: Sequence[Fault]) -> list[_Reason]:
     """Why a quote is barred, each reason once: with the faults that it holds for, where others may use it."""
-    kind, today = "quote" if quote.supplier else "owned", _today(job)
+    today = _today(job)
     if quote.valid_until is not None and quote.valid_until < today:
-        return [NotOffered(kind=kind, id=quote.id, bar=Bar.LAPSED, detail=quote.valid_until.isoformat())]
+        return [(Bar.LAPSED, quote.valid_until.isoformat(), ())]
     if _too_late(job, quote.lead_days):
-        return [NotOffered(kind=kind, id=quote.id, bar=Bar.LATE, detail=_arrival(today, quote.lead_days))]
+        return [(Bar.LATE, _arrival(today, quote.lead_days), ())]
     part = job.part(quote.part)
     faults: dict[Bar | None, list[str]] = {}
     for fault in users or (None,):
         faults.setdefault(protection.barred(part, fault, quote.condition), []).append(fault.id if fault else "")
     everywhere = None not in faults
     return [
-        NotOffered(kind=kind, id=quote.id, bar=bar, detail=quote.part, faults=() if everywhere else tuple(for_these))
-        for bar, for_these in faults.items()
-        if bar is not None
+        (bar, quote.part, () if everywhere else tuple(for_these)) for bar, for_these in faults.items() if bar is not None
     ]
 
 
