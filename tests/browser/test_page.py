@@ -91,6 +91,26 @@ def element(browser: Any, selector: str) -> Any:
     return browser.find_element("css selector", selector)
 
 
+def tapped(browser: Any, selector: str) -> None:
+    """Tap once; a page that is just being loaded again is waited for."""
+    from selenium.common.exceptions import NoSuchElementException, StaleElementReferenceException  # noqa: PLC0415
+
+    def done() -> bool:
+        try:
+            element(browser, selector).click()
+        except (NoSuchElementException, StaleElementReferenceException):
+            return False
+        return True
+
+    until(done)
+
+
+def says(browser: Any, selector: str, words: str) -> None:
+    """Wait until an element says something."""
+    script = f"return [...document.querySelectorAll({json.dumps(selector)})].map(e => e.innerText).join(' ')"
+    until(lambda: words in browser.execute_script(script))
+
+
 def requested(browser: Any) -> set[str]:
     """Every address that was asked for since the last look."""
     events = [json.loads(entry["message"])["message"] for entry in browser.get_log("performance")]
@@ -126,11 +146,11 @@ def test_every_place_fits_and_says_nothing_on_the_console(
 def test_an_evening_by_taps_with_scripts(browser: Any, served: Served) -> None:
     sized(browser, 360, 740)
     browser.get(served.address)
-    element(browser, ".doing .buttons button").click()
-    assert "Entry 1" in element(browser, ".written").text
+    tapped(browser, ".doing .buttons button")
+    says(browser, ".written", "Entry 1")
     until(lambda: "How the plan moved" in browser.page_source and 'data-old="0"' in browser.page_source)
-    element(browser, ".written button").click()
-    until(lambda: "entry 1 struck out" in element(browser, ".written").text)
+    tapped(browser, ".written button")
+    says(browser, ".written", "entry 1 struck out")
     assert [entry.stands for entry in Store(served.folder).entries()] == [False, False]
     assert browser.get_log("browser") == []
 
@@ -139,20 +159,20 @@ def test_an_evening_by_taps_with_scripts_off(browser: Any, served: Served) -> No
     sized(browser, 360, 740)
     browser.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": True})
     browser.get(served.address)
-    element(browser, ".doing .buttons button").click()
-    assert "Entry 1" in element(browser, ".written").text
+    tapped(browser, ".doing .buttons button")
+    says(browser, ".written", "Entry 1")
     until(lambda: "How the plan moved" in browser.page_source)
     browser.get(f"{served.address}write")
     for field, text in zip(browser.find_elements("css selector", "#spent input[name=word]"), ("4.50", "grease")):
         field.send_keys(text)
-    element(browser, "#spent button").click()
-    assert "grease" in element(browser, ".written").text
+    tapped(browser, "#spent button")
+    says(browser, ".written", "grease")
     browser.get(f"{served.address}fault")
     element(browser, "input[name=words]").send_keys("front brakes grind")
-    element(browser, "form[role=search] button").click()
+    tapped(browser, "form[role=search] button")
     until(lambda: "words=front" in browser.current_url and "Likely cause" in browser.page_source)
-    element(browser, "article button").click()
-    assert "Put into the job" in element(browser, ".written").text
+    tapped(browser, "article button")
+    says(browser, ".written", "Put into the job")
     browser.get(f"{served.address}whatif?pot=900")
     until(lambda: browser.get(f"{served.address}whatif?pot=900") or "fixes expected" in browser.page_source)
     assert len(Store(served.folder).entries()) == 2
@@ -164,11 +184,11 @@ def test_a_sheet_is_dropped_in_and_taken(browser: Any, served: Served, tmp_path:
     sheet.write_text(f"part;supplier;condition;price\n{part};alderfold;new;1.234\n", encoding="utf-8")
     browser.get(f"{served.address}sheets")
     element(browser, "input[type=file]").send_keys(str(sheet))
-    element(browser, ".drop button").click()
-    element(browser, """input[value='--decimal ","']""").click()
-    element(browser, "#doubts button").click()
-    element(browser, ".accept button").click()
-    assert "Taken in" in element(browser, ".written").text
+    tapped(browser, ".drop button")
+    tapped(browser, """input[value='--decimal ","']""")
+    tapped(browser, "#doubts button")
+    tapped(browser, ".accept button")
+    says(browser, ".written", "Taken in")
     assert any(quote.price_minor == 123_400 for quote in served.live.now().job.quotes)
 
 
