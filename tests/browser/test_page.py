@@ -1,4 +1,4 @@
-"""The page in Chromium: a whole evening by taps, narrow and wide, scripts off, dark, by keyboard alone; hostile jobs."""
+"""The page in Chromium: a whole evening by taps, narrow and wide, scripts off, dark, by keyboard; hostile jobs."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import shutil
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import suppress
+from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -45,7 +45,7 @@ def serving(folder: Path) -> Iterator[Served]:
     live.start()
     app = application(live, Sessions(), Uploads(), hosts(LOOPBACK, port), f"page-{port}")
     server = _AtOnce(config(app))
-    server.capture_signals = lambda: suppress()  # type: ignore[method-assign,assignment,return-value]
+    server.capture_signals = nullcontext  # type: ignore[method-assign,assignment,return-value]
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     thread.start()
     until = time.monotonic() + 60
@@ -175,8 +175,8 @@ def test_a_sheet_is_dropped_in_and_taken(browser: Any, served: Served, tmp_path:
 
 
 def test_by_keyboard_alone(browser: Any, served: Served) -> None:
-    from selenium.webdriver.common.action_chains import ActionChains
-    from selenium.webdriver.common.keys import Keys
+    from selenium.webdriver.common.action_chains import ActionChains  # noqa: PLC0415 - may be missing
+    from selenium.webdriver.common.keys import Keys  # noqa: PLC0415
 
     browser.get(served.address)
     for _ in range(60):
