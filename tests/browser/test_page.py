@@ -1,8 +1,4 @@
-<<<<<<< .merge_file_9qtHSE
-"""The page in Chromium: a whole evening by taps, narrow and wide, scripts off, dark, by keyboard; hostile jobs."""
-=======
 """The page in Chromium: an evening by taps, narrow and wide, scripts off, dark, by keyboard alone; hostile jobs."""
->>>>>>> .merge_file_WmCDHZ
 
 from __future__ import annotations
 
@@ -11,10 +7,6 @@ import shutil
 import threading
 import time
 from collections.abc import Iterator
-<<<<<<< .merge_file_9qtHSE
-from contextlib import nullcontext
-=======
->>>>>>> .merge_file_WmCDHZ
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -52,10 +44,6 @@ def serving(folder: Path) -> Iterator[Served]:
     live.start()
     app = application(live, Sessions(), Uploads(), hosts(LOOPBACK, port), f"page-{port}")
     server = _AtOnce(config(app))
-<<<<<<< .merge_file_9qtHSE
-    server.capture_signals = nullcontext  # type: ignore[method-assign,assignment,return-value]
-=======
->>>>>>> .merge_file_WmCDHZ
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     thread.start()
     until = time.monotonic() + 60
@@ -185,11 +173,7 @@ def test_a_sheet_is_dropped_in_and_taken(browser: Any, served: Served, tmp_path:
 
 
 def test_by_keyboard_alone(browser: Any, served: Served) -> None:
-<<<<<<< .merge_file_9qtHSE
-    from selenium.webdriver.common.action_chains import ActionChains  # noqa: PLC0415 - may be missing
-=======
     from selenium.webdriver.common.action_chains import ActionChains  # noqa: PLC0415 - not everywhere
->>>>>>> .merge_file_WmCDHZ
     from selenium.webdriver.common.keys import Keys  # noqa: PLC0415
 
     browser.get(served.address)
