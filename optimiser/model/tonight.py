@@ -82,7 +82,7 @@ class Tonight(Record):
 
     ``limit`` are the minutes of the evening (None: no end), ``tasks`` what fits into them, ``left`` what is for another
     evening. ``urgent`` are the tasks of either that cannot wait, the last day that comes first first. ``cautions`` are
-    those of the work in ``tasks``, by title.
+    those of the work in ``tasks``, by title. ``coming`` are parts to fit that were bought and are not here yet.
     """
 
     plan: Plan
@@ -90,6 +90,7 @@ class Tonight(Record):
     tasks: tuple[Task, ...]
     left: tuple[Task, ...] = ()
     urgent: tuple[Task, ...] = ()
+    coming: tuple[Task, ...] = ()
     cautions: Mapping[str, tuple[str, ...]]
 
     @property

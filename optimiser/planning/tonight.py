@@ -59,6 +59,7 @@ def tonight(plan: Plan, limit: int | None = None) -> Tonight:
         tasks=tuple(tasks),
         left=tuple(left_tasks),
         urgent=_urgent(plan, (*tasks, *left_tasks)),
+        coming=_coming(plan),
         cautions=cautions(plan.job, [first_step_of(plan, t.faults[0]) for t in tasks if t.doing.by_hand]),
     )
 
@@ -115,6 +116,24 @@ def _by_hand(plan: Plan) -> Iterator[_Wanted]:
             option=option, pay_minor=step.cash_minor,
         )  # fmt: skip
         yield _Wanted(task, step.minutes, step_access(plan.job, choice.fault.id, step), place)
+
+
+def _coming(plan: Plan) -> tuple[Task, ...]:
+    """Attempts of the owner for which all is bought and something is not here yet: the gravest, then the soonest."""
+    found = [
+        Task(
+            doing=Doing.FIT,
+            faults=(c.fault.id,),
+            severity=c.fault.severity,
+            option=c.option,
+            minutes=c.option.minutes,
+            days=c.option.days,
+        )
+        for c in plan.choices
+        if c.option is not None and not c.option.by_workshop and c.option.lines and not c.option.suppliers
+        if c.option.days and not c.option.ahead
+    ]
+    return tuple(sorted(found, key=lambda task: (plan.choice(task.faults[0]).fault.severity.rank, task.days)))
 
 
 def _orders(plan: Plan) -> Iterator[_Wanted]:

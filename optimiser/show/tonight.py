@@ -29,7 +29,7 @@ def show(out: Console, known: Tonight, at: str = "") -> None:
         out.print(Text("Cannot wait", style="heading"))
         out.print(_listed([tonight_words.cannot_wait(plan, task) for task in known.urgent]))
     if not known.tasks:
-        out.print(Text(tonight_words.nothing(plan, (*known.tasks, *known.left))))
+        out.print(Text(tonight_words.nothing(known)))
     for heading, tasks in headed(known.tasks):
         out.print(Text(heading, style="heading"))
         out.print(_tasks(plan, tasks, at))
@@ -82,6 +82,9 @@ def _below(known: Tonight, at: str) -> Iterator[str]:
     if known.left:
         yield f"For another evening: {'; '.join(tonight_words.left_over(plan, task) for task in known.left)}."
     yield from tonight_words.on_the_way(plan)
+    if known.coming:
+        fits = (f"step {tonight_words.numbers(plan, task)} ({tonight_words.days(task.days)})" for task in known.coming)
+        yield f"To be fitted once it is here: {'; '.join(fits)}."
     by = plan.job.settings.needed_by
     if by is not None:
         yield f"All of it is needed by {tonight_words.day(plan, by)}."
@@ -103,6 +106,7 @@ def document(known: Tonight, at: str = "") -> dict[str, Any]:
         "tasks": [_task(plan, task, at) for task in known.tasks],
         "left": [_task(plan, task, at) for task in known.left],
         "cannot_wait": [tonight_words.cannot_wait(plan, task) for task in known.urgent],
+        "once_here": [_task(plan, task, at) for task in known.coming],
         "on_the_way": [
             {"entry": some.bought, "part": some.part, "supplier": some.supplier, "units": some.units, "days": some.days}
             for some in job.on_order

@@ -31,22 +31,22 @@ HEADED = {doing: doing for doing in Doing} | {Doing.TRY: Doing.LOOK}
 def next_step(plan: Plan) -> str:
     """What to do next: the first task of all; and what is dangerous, wherever that is not what comes next."""
     known = planning.tonight(plan)
-    every = (*known.tasks, *known.left)
     if not known.tasks:
-        return nothing(plan, every)
+        return nothing(known)
     first, *rest = known.tasks
     grave = None if first.dangerous else next((task for task in rest if task.dangerous), None)
     then = "" if grave is None else f" Then what is dangerous: {in_short(plan, grave, marked=False)}."
-    waits = ", and says what may wait" if any(task.later for task in every) else ""
+    waits = ", and says what may wait" if any(task.later for task in (*known.tasks, *known.left)) else ""
     lists = f" `optimiser orders` lists it{waits}." if first.doing == Doing.ORDER else ""
-    return f"Next: {in_short(plan, first)}.{lists}{then}{_still_open(plan, every)}"
+    return f"Next: {in_short(plan, first)}.{lists}{then}{_still_open(known)}"
 
 
-def nothing(plan: Plan, every: Sequence[Task]) -> str:
-    """That nothing can be done now, and what is dangerous all the same; ``every`` task there is."""
-    coming = on_the_way(plan)
-    said = ["Nothing can be done before it is here.", *coming] if coming else ["Nothing is left to do for this money."]
-    return " ".join(said) + _still_open(plan, every)
+def nothing(known: Tonight) -> str:
+    """That nothing can be done now, or only once a part is here; and what is dangerous all the same."""
+    if not known.coming:
+        return f"Nothing is left to do for this money.{_still_open(known)}"
+    first = known.coming[0]
+    return f"Next, once it is here ({days(first.days)}): {in_short(known.plan, first)}.{_still_open(known, first)}"
 
 
 def in_short(plan: Plan, task: Task, *, marked: bool = True) -> str:
@@ -252,14 +252,18 @@ def on_the_way(plan: Plan) -> list[str]:
     return [f"On its way: {'; '.join(coming)}."] if coming else []
 
 
-def _still_open(plan: Plan, tasks: Sequence[Task]) -> str:
-    """The dangerous faults that no task serves: they are never passed over in silence."""
-    served = {name for task in tasks for name in task.faults}
-    missing = [plan.choice(one.fault.id) for one in dangers(plan.job, plan.selection) if one.fault.id not in served]
-    waiting = [f"{wording.fault(c)} ({days(c.option.days)})" for c in missing if c.option is not None]
-    others = [wording.fault(choice) for choice in missing if choice.option is None]
-    said = f" DANGEROUS and waiting for its parts: {'; '.join(waiting)}." if waiting else ""
-    return said + (f" DANGEROUS and still open, with nothing to do for it yet: {'; '.join(others)}." if others else "")
+def _still_open(known: Tonight, said: Task | None = None) -> str:
+    """The dangerous faults that no task serves, save one that is ``said``: they are never passed over in silence."""
+    plan = known.plan
+    served = {name for task in (*known.tasks, *known.left) for name in task.faults}
+    served |= set(said.faults) if said is not None else set()
+    waiting = {task.faults[0]: task.days for task in known.coming}
+    missing = [one.fault for one in dangers(plan.job, plan.selection) if one.fault.id not in served]
+    titles = {fault.id: wording.plain(fault.title or fault.id) for fault in missing}
+    coming = "; ".join(f"{title} ({days(waiting[name])})" for name, title in titles.items() if name in waiting)
+    others = "; ".join(title for name, title in titles.items() if name not in waiting)
+    told = f" DANGEROUS and waiting for its parts: {coming}." if coming else ""
+    return told + (f" DANGEROUS and still open, with nothing to do for it yet: {others}." if others else "")
 
 
 def caution_titles(known: Sequence[str]) -> str:

@@ -54,11 +54,15 @@ def test_parts_on_the_shelf_are_fitted_and_parts_on_their_way_are_not() -> None:
     coming = OnOrder(bought=1, part="disc", supplier="alder", units=1, days=2)
     waits = but(VARIANTS["owned"], owned=(shelf,), quotes=(), faults=(HORN,), on_order=(coming,))
     assert known(waits).tasks == ()
-    assert tonight_words.next_step(service.plan(waits)) == (
-        "Nothing can be done before it is here. On its way: 1 x disc (entry 1), 2 days."
-    )
+    assert [(task.faults, task.days) for task in known(waits).coming] == [(("horn",), 2)]
+    fit = "swap, new from your shelf (20 min)."
+    assert tonight_words.next_step(service.plan(waits)) == f"Next, once it is here (2 days): 1. horn: {fit}"
+    assert tonight_words.on_the_way(service.plan(waits)) == ["On its way: 1 x disc (entry 1), 2 days."]
     grave = but(waits, faults=(but(HORN, severity="dangerous", systems=("wiring",)),))
-    assert tonight_words.next_step(service.plan(grave)).endswith("DANGEROUS and waiting for its parts: horn (2 days).")
+    said = tonight_words.next_step(service.plan(grave))
+    assert said == f"Next, once it is here (2 days): 1. horn (DANGEROUS): {fit}"
+    beside = tonight_words.next_step(service.plan(but(grave, faults=(*grave.faults, LAMP))))
+    assert beside == "Next: 2. lamp: clean (10 min). DANGEROUS and waiting for its parts: horn (2 days)."
 
 
 @pytest.mark.parametrize(("days", "soon"), [(0, True), (7, True), (8, False)])
