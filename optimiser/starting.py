@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from optimiser import job_folder
-from optimiser.errors import CallError
+from optimiser import files, job_folder
+from optimiser.errors import CallError, RecordInUseError
 from optimiser.model.job import Job, Severity
 from optimiser.money import Currency
 from optimiser.names import slug
@@ -19,6 +19,8 @@ SHEETS = {
     "suppliers.csv": "supplier,title,postage,free_over",
 }
 """The sheets of a new job, with the headings that most need; the guide tells the others."""
+WAIT_SECONDS = 5.0
+"""How long a call waits for another one that adds."""
 HEAD = """# The money, the faults and what could mend them; every key is explained by: optimiser guide job
 # Rough prices are guesses. Write what shops ask into quotes.csv, or take their sheets in with: optimiser quotes FILE
 
@@ -103,9 +105,19 @@ def begin(folder: Path, said: NewJob, faults: Sequence[Wanted | Plain], today: d
 def add(folder: Path, fault: Wanted | Plain, today: date) -> Job:
     """One more fault at the end of ``job.toml``; nothing that stands there is touched.
 
-    Raises ``CallError`` and ``InputError`` for the folder, and where the fault does not go with what is there.
+    The folder is held meanwhile, so that no other call's fault is lost. Raises ``CallError`` and ``InputError`` for
+    the folder, and where the fault does not go with what is there, ``RecordInUseError`` where another call adds.
     """
-    job = job_folder.job(folder, today)
+    job_folder.job(folder, today)
+    try:
+        with files.held(folder, WAIT_SECONDS):
+            return _added(folder, fault, job_folder.job(folder, today), today)
+    except files.HeldError:
+        found = f"Another program has been adding a fault for {WAIT_SECONDS:g} seconds or longer."
+        raise RecordInUseError(job_folder.JOB_FILE, found, "Nothing was written: try again when it is done.") from None
+
+
+def _added(folder: Path, fault: Wanted | Plain, job: Job, today: date) -> Job:
     taken = {*fault.ids} & {each.id for each in job.faults}
     if taken:
         raise CallError(

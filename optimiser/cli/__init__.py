@@ -10,7 +10,19 @@ from io import TextIOWrapper
 
 import click
 
-from optimiser.cli import basket, beginning, comparing, diary, guide, moving, planning, recording, reporting, sheets  # noqa: F401 - the verbs put themselves on the program
+from optimiser.cli import (  # the verbs put themselves on the program
+    basket,
+    beginning,
+    comparing,
+    diary,
+    guide,
+    moving,
+    page,
+    planning,
+    recording,
+    reporting,
+    sheets,
+)
 from optimiser.cli.app import complain, program, unanswered
 from optimiser.cli.interrupts import INTERRUPTS, STOPPED
 from optimiser.errors import EXIT_FAULT, EXIT_INPUT, EXIT_INTERRUPTED, OptimiserError

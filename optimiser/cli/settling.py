@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import shlex
 import sys
 from collections.abc import Sequence
@@ -11,28 +10,19 @@ import click
 
 from optimiser.errors import Problem
 
-_OPTION = re.compile(r"""--(?:map|word|pack|part|supplier|condition|ex-tax|decimal) (?:'[^']*'|"[^"]*"|[^\s;,'"])+""")
-
-_WAY = re.compile(rf"(?:{_OPTION.pattern}|(?!; | or --).)+", re.DOTALL)
-"""One of the ways that a mend offers; what stands between quotation marks ends none."""
-
 
 def at_terminal(*, as_json: bool) -> bool:
     """Whether there is somebody to ask."""
     return not as_json and sys.stdin.isatty() and sys.stdout.isatty()
 
 
-def ways(problem: Problem) -> list[str]:
-    """The ways that a mend offers, each as the options to type."""
-    found = (" ".join(_OPTION.findall(piece[0])) for piece in _WAY.finditer(problem.mend))
-    return list(dict.fromkeys(filter(None, found)))
-
-
 def ask(problems: Sequence[Problem]) -> list[str]:
     """The words of the options that a person chose; none for what is left open."""
+    from optimiser.quote_import import telling  # noqa: PLC0415
+
     chosen: list[str] = []
     for problem in problems:
-        offered = ways(problem)
+        offered = telling.ways(problem)
         if not offered:
             continue
         where = ", ".join(filter(None, (problem.file, problem.where)))

@@ -7,7 +7,7 @@ import sys
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack, nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -15,12 +15,11 @@ from optimiser.cli import settling
 from optimiser.cli.app import answer, csv_option, job_and_words, json_option, program, progress, today, write_csv
 from optimiser.cli.interrupts import INTERRUPTS
 from optimiser.cli.writing import on_disk
-from optimiser.errors import EXIT_INPUT, CallError, Problem, WordsError
+from optimiser.errors import EXIT_INPUT, CallError, Problem
 
 if TYPE_CHECKING:
-    from optimiser.model.imports import Arrived, Told
+    from optimiser.model.imports import Arrived
     from optimiser.model.job import Job
-    from optimiser.model.quotes import Condition
 
 
 @program.command(short_help="Take in suppliers' sheets as they come.")
@@ -57,7 +56,9 @@ def quotes(
     folder, files = job_and_words(words)
     if not files:
         raise CallError("quotes takes the suppliers' sheets.", "Say: optimiser quotes [JOB] FILE...")
-    told = _told(**said)
+    from optimiser.quote_import import telling  # noqa: PLC0415
+
+    told = telling.told(**said)
     if csv_file is not None and any(_same(csv_file, Path(file)) for file in files):
         raise CallError(f"{csv_file} is one of the sheets to read.", "Name another file for the table.")
     if csv_file is not None and (csv_file.is_dir() or not csv_file.parent.is_dir()):
@@ -130,52 +131,3 @@ def _call(words: Sequence[str], flags: Mapping[str, bool], csv_file: Path | None
 def _same(one: Path, other: Path) -> bool:
     """Whether two names are one file."""
     return one.resolve() == other.resolve() or (one.exists() and other.exists() and one.samefile(other))
-
-
-def _told(
-    maps: Sequence[str],
-    ex_tax: str,
-    suppliers: Sequence[str],
-    condition: str | None,
-    decimal: str,
-    parts: Sequence[str],
-    heard: Sequence[str],
-    packs: Sequence[str],
-) -> Told:
-    from optimiser.model.imports import Told  # noqa: PLC0415
-
-    wrong: list[tuple[str, str]] = []
-    whose = [name for name in suppliers if "=" not in name]
-    if len(whose) > 1:
-        wrong.append(
-            (f"--supplier says {' and '.join(whose)}.", "One sheet has one supplier; take them in one by one.")
-        )
-    told = Told(
-        columns=_pairs("--map", maps, "Their heading=price", wrong),
-        supplier=whose[0] if whose else "",
-        condition=cast("Condition | None", condition),  # click lets nothing else through
-        decimal=decimal,
-        ex_tax=ex_tax,
-        parts=_pairs("--part", parts, "Their name=part-id", wrong),
-        suppliers=_pairs("--supplier", [name for name in suppliers if "=" in name], "Their name=supplier-id", wrong),
-        words=_pairs("--word", heard, "Neuteil=new", wrong),
-        packs=_pairs("--pack", packs, "Their name=4", wrong),
-    )
-    for name, count in told.packs.items():
-        if not (count.isdecimal() and 0 < len(count) < 7 and int(count)):
-            wrong.append((f'--pack "{name}={count}" does not say how many.', f'Say: --pack "{name}=4"'))
-    if wrong:
-        raise WordsError(wrong)
-    return told
-
-
-def _pairs(option: str, words: Sequence[str], example: str, wrong: list[tuple[str, str]]) -> dict[str, str]:
-    """What stands before the last equals sign, and what after it; a name said twice with two meanings is wrong."""
-    pairs: dict[str, str] = {}
-    for word in words:
-        name, _, meaning = (part.strip() for part in word.rpartition("="))
-        if not name or not meaning:
-            wrong.append((f'{option} "{word}" does not say what stands for what.', f'Say: {option} "{example}"'))
-        elif pairs.setdefault(name, meaning) != meaning:
-            wrong.append((f'{option} says two things of "{name}".', "Say one of them."))
-    return pairs

@@ -6,7 +6,7 @@ Only rows that are as they should be come out of it. All others are left to ``ro
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Annotated, Any
+from typing import Annotated, Any, cast
 
 from pydantic import Field, TypeAdapter, ValidationError
 from pydantic.fields import FieldInfo
@@ -36,7 +36,9 @@ class KnownCells:
     def __init__(self, currency: Currency) -> None:
         context = {"currency": currency}
         columns = [_Column(name, field, context) for name, field in Quote.model_fields.items() if name != "id"]
-        self._columns = {column.key: column for column in (*columns, _Column("currency", FieldInfo(annotation=str), {}))}
+        self._columns = {
+            column.key: column for column in (*columns, _Column("currency", FieldInfo(annotation=str), {}))
+        }
 
     def under(self, header: Iterable[str]) -> list[_Column | None]:
         """The columns of a sheet, None for what is no column of quotes."""
@@ -82,7 +84,7 @@ class _Column:
         self.name, self.key = name, field.alias or name
         self.known: dict[str, Any] = {}
         self._context = dict(context)
-        self._kind: TypeAdapter[Any] = TypeAdapter(Annotated[(field.annotation, Field(), *field.metadata)])
+        self._kind: TypeAdapter[Any] = TypeAdapter(cast("Any", Annotated[(field.annotation, Field(), *field.metadata)]))
 
     def read(self, cell: str) -> Any:
         """What the text stands for, None for nothing but spaces; remembered while there is room."""

@@ -143,9 +143,7 @@ def quotes(pages: Iterable[SheetText], terms: Mapping[str, Supplier], currency: 
                 yield quote
 
 
-def _read_in_full(
-    row: SheetRow, name: str, page: Place, days: Mapping[str, int], currency: Currency
-) -> Quote | None:
+def _read_in_full(row: SheetRow, name: str, page: Place, days: Mapping[str, int], currency: Currency) -> Quote | None:
     """The quote of a row that has something wrong with it, or seems so; None once all of that has been noted."""
     cells = row.cells(QUOTE_COLUMNS)
     cells.pop("currency", None)

@@ -113,7 +113,9 @@ def _reasons(job: Job, quote: Quote, users: Sequence[Fault]) -> list[_Reason]:
         faults.setdefault(protection.barred(part, fault, quote.condition), []).append(fault.id if fault else "")
     everywhere = None not in faults
     return [
-        (bar, quote.part, () if everywhere else tuple(for_these)) for bar, for_these in faults.items() if bar is not None
+        (bar, quote.part, () if everywhere else tuple(for_these))
+        for bar, for_these in faults.items()
+        if bar is not None
     ]
 
 

@@ -21,9 +21,10 @@ MODULES = {
 }
 LAYERS = [
     {"cli", "__main__"},
+    {"page"},
     {"service"},
     {"reporting"},
-    {"replanning", "guide", "bookkeeping", "starting"},
+    {"replanning", "guide", "bookkeeping", "starting", "supposing", "rereading"},
     {"show"},
     {"changes"},
     {"planning", "entries"},
@@ -96,6 +97,8 @@ ONLY_IN = {
     "click": {"cli"},
     "rich": {"show"},
     "jinja2": {"show.html.page"},
+    "starlette": {"page"},
+    "uvicorn": {"page.serving"},
     "numpy": {"diagnosis", "orders", "solver"},
 }
 OPENS_FILES = {
@@ -108,6 +111,7 @@ OPENS_FILES = {
     "cli",
     "show.as_csv",
     "show.as_xlsx",
+    "page.uploads",
 }
 MOST_LINES, MOST_LINES_OF_A_FUNCTION = 550, 60
 

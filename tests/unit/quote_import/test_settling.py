@@ -10,6 +10,7 @@ import pytest
 from optimiser import cli
 from optimiser.cli import settling
 from optimiser.errors import Problem
+from optimiser.quote_import import telling
 
 SHEET = "Part,Condition,Price,VAT %\nfront disc,B-stock,40.00,20\n"
 
@@ -45,7 +46,7 @@ def test_doubts_are_settled_by_choosing(job, monkeypatch, capsys):
 def test_a_way_is_whole_whatever_stands_between_its_quotation_marks():
     mend = """it is 'so', --word "with; or --map, without=ignore" --ex-tax 20; or --map 'A "b"=part'"""
     mend += ' or --map "C=part"; else ask'
-    assert settling.ways(Problem("", "", "", "", "", mend)) == [
+    assert telling.ways(Problem("", "", "", "", "", mend)) == [
         '--word "with; or --map, without=ignore" --ex-tax 20', """--map 'A "b"=part'""", '--map "C=part"',
     ]  # fmt: skip
 

@@ -1,0 +1,313 @@
+"""START HERE: every address of the page with what answers it.
+
+A look (GET) writes nothing. Whatever writes comes as a form (POST), is on the disk before it is answered, and is
+answered with a redirect, so that a page loaded again sends nothing twice.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Awaitable, Callable, Iterable
+from typing import Any
+from urllib.parse import urlencode
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+from starlette.routing import Route
+from starlette.types import ASGIApp
+
+from optimiser import starting
+from optimiser.errors import EXIT_FAULT, CallError, OptimiserError, RecordError
+from optimiser.page import faults, sheet_views, taps, uploads, views, whatif
+from optimiser.page.forms import Sent, sent
+from optimiser.page.gate import Gate, Sessions, cookie_of
+from optimiser.page.live import Live
+from optimiser.page.uploads import Uploads
+from optimiser.show import wording
+from optimiser.show.html import page as html
+from optimiser.show.html.marks import short
+
+Answer = Callable[[Request], Awaitable[Response]]
+MOST_WRITTEN = 50
+"""Entries that an address names to be told of."""
+
+
+class Pages:
+    """What answers each address."""
+
+    def __init__(self, live: Live, sessions: Sessions, dropped: Uploads, cookie: str) -> None:
+        self.live, self.sessions, self.dropped, self.cookie = live, sessions, dropped, cookie
+
+    def filled(
+        self, request: Request, template: str, here: str, status: int = 200, *, waiting: bool = False, **data: Any
+    ) -> Response:
+        """A page of this template in its frame."""
+        token = self.sessions.token(request.scope["session"])
+        frame = views.frame(self.live.standing(), here, token, waiting=waiting)
+        return HTMLResponse(html.filled(f"page/{template}", frame=frame, **data), status)
+
+    def next(self, request: Request) -> Response:
+        """What comes next, and what was just written."""
+        numbers = _numbers(request.query_params.getlist("written"))
+        shown = self.live.standing().shown
+        written = None
+        if numbers:
+            notes = [note for number in numbers for note in self.live.notes_of(number)]
+            written = views.acknowledged(self.live.now(), numbers, notes)
+        added = [short(wording.plain(name)) for name in request.query_params.getlist("added")[:9]]
+        taken = [short(wording.plain(name)) for name in request.query_params.getlist("taken")[:9]]
+        found = None if shown is None else views.next_page(shown)
+        return self.filled(
+            request, "next.html", "/", waiting=True, written=written, added=added, taken=taken, found=found
+        )
+
+    def plan(self, request: Request) -> Response:
+        """The report's sections."""
+        shown = self.live.standing().shown
+        data = None if shown is None else views.plan_page(shown)
+        return self.filled(request, "plan.html", "/plan", waiting=shown is None, sections_of=data)
+
+    def write(self, request: Request) -> Response:
+        """Forms for all that may be written down."""
+        return self.filled(request, "write.html", "/write", names=views.names(self.live.now().job))
+
+    def diary(self, request: Request) -> Response:
+        """What happened, each entry with a way to strike it out."""
+        return self.filled(request, "diary.html", "/diary", lines=views.diary_lines(self.live.now()))
+
+    def tap(self, request: Request, form: Sent) -> Response:
+        """Something is written down."""
+        verb = request.path_params["verb"]
+        done = taps.tap(self.live, verb, form)
+        return self._after(request, f"/write/{verb}", form, done)
+
+    def strike(self, request: Request, form: Sent) -> Response:
+        """Entries are struck out."""
+        return self._after(request, "/strike", form, taps.strike(self.live, form))
+
+    def _after(self, request: Request, target: str, form: Sent, done: object) -> Response:
+        if isinstance(done, taps.Outdated):
+            since = [views.entry_line(done.now.job, entry) for entry in done.since]
+            return self.filled(
+                request,
+                "outdated.html",
+                "",
+                409,
+                since=since,
+                target=target,
+                fields_of=form.again(),
+                known=done.now.known,
+            )
+        if isinstance(done, taps.Asked):
+            return self.filled(
+                request, "asked.html", "", question=wording.plain(done.question), answers=done.answers, target=target,
+                fields_of=form.again(), known=form.known,
+            )  # fmt: skip
+        return _to("/", written=getattr(done, "numbers", ()))
+
+    def fault(self, request: Request) -> Response:
+        """A new fault: searched among the patterns."""
+        words = request.query_params.get("words", "")
+        found = faults.found(words, starting.patterns())
+        return self.filled(request, "fault.html", "/fault", words=words[: faults.MOST_WORDS], found=found)
+
+    def add(self, request: Request, form: Sent) -> Response:
+        """A fault is put into the job."""
+        del request
+        return _to("/", added=faults.add(self.live, form))
+
+    def sheets(self, request: Request) -> Response:
+        """Where sheets are dropped."""
+        return self.filled(request, "sheets.html", "/sheets")
+
+    def drop(self, request: Request, form: Sent) -> Response:
+        """Sheets are dropped."""
+        del request
+        batch = self.dropped.lay_down([(each.filename or "", each.file) for each in form.files])
+        return _to(f"/sheets/{batch.number}")
+
+    def sheet(self, request: Request) -> Response:
+        """Sheets as they are understood so far."""
+        batch = self.dropped.batch(request.path_params["number"])
+        job, arrived = uploads.understood(self.live, batch)
+        today = job.settings.today or self.live.clock.today()
+        return self.filled(
+            request, "sheet.html", "/sheets", sheets=sheet_views.sheets(job, arrived, today),
+            doubts=sheet_views.doubts(arrived), told=batch.told, number=batch.number, taken=batch.taken,
+        )  # fmt: skip
+
+    def settle(self, request: Request, form: Sent) -> Response:
+        """Doubts are settled, all is forgotten again, or the sheets are taken in."""
+        batch = self.dropped.batch(request.path_params["number"])
+        if form.text("what") == "forget":
+            self.dropped.put(uploads.forgotten(batch))
+        elif form.text("what") == "accept":
+            with self.live.turn:
+                _, arrived = uploads.understood(self.live, batch, accept=True, whole=form.text("whole") is not None)
+            taken = tuple(each.sheet for each in arrived if each.sheet)
+            if taken:
+                self.dropped.put(uploads.taken_in(batch, taken))
+                return _to("/", taken=taken)
+        else:
+            _, arrived = uploads.understood(self.live, batch)
+            problems = [problem for each in arrived for problem in each.problems]
+            self.dropped.put(uploads.settled(batch, problems, form))
+        return _to(f"/sheets/{batch.number}")
+
+    def whatif(self, request: Request) -> Response:
+        """Another pot, a price, a chance: planned on a copy."""
+        query = dict(request.query_params)
+        job = self.live.now().job
+        wrong: tuple[str, ...] = ()
+        try:
+            asked = whatif.asked(self.live, query)
+        except CallError as trouble:
+            asked, wrong = None, (trouble.found, trouble.mend)
+        return self.filled(
+            request, "whatif.html", "/whatif", 400 if wrong else 200, pot=whatif.pot_field(job), query=query,
+            choices=whatif.fault_choices(job), fault=whatif.fault_fields(job, query.get("fault", "")), wrong=wrong,
+            rows=views.supposed_rows(self.live.supposed(), self.live.now()),
+            open=asked is not None and asked.is_open,
+        )  # fmt: skip
+
+    def state(self, request: Request) -> Response:
+        """How the plan stands, for the script that looks again."""
+        del request
+        standing = self.live.standing()
+        return JSONResponse(
+            {
+                "plan": 0 if standing.shown is None else standing.shown.number,
+                "known": 0 if standing.now is None else standing.now.known,
+                "old": standing.is_old,
+                "open": sum(one.is_open for one in self.live.supposed()),
+            }
+        )
+
+    def code(self, request: Request) -> Response:
+        """Where the code is typed."""
+        del request
+        return HTMLResponse(html.filled("page/code.html", wrong=""))
+
+    async def enter(self, request: Request) -> Response:
+        """A code is typed: right, it begins a session."""
+        codes = self.sessions.codes
+        form = await request.form(max_files=0, max_fields=5)
+        said = form.get("code")
+        if codes is None:
+            return RedirectResponse("/", 303)
+        wait = codes.wait_seconds()
+        if wait == 0 and isinstance(said, str) and codes.fits(said):
+            answer = RedirectResponse("/", 303)
+            answer.headers["Set-Cookie"] = cookie_of(self.cookie, self.sessions.begin())
+            return answer
+        wait = codes.wait_seconds()
+        wrong = f"That is not the code that stands on the other screen now. Try again in {wait + 0.5:.0f} seconds."
+        return HTMLResponse(
+            html.filled("page/code.html", wrong=wrong), 429 if wait else 403, {"Retry-After": str(int(wait) + 1)}
+        )
+
+    def wrong(self, request: Request, error: Exception) -> Response:
+        """What went wrong, for a person, with the way back."""
+        said: tuple[str, ...]
+        if isinstance(error, HTTPException):
+            said, status = (str(error.detail),), error.status_code
+        else:
+            said, status = views.lines(wording.error(error)), _status(error)
+        if status == 500:
+            sys.stderr.write(wording.error(error))
+        if not request.scope.get("session"):
+            return HTMLResponse(html.filled("page/code.html", wrong=" ".join(said)), status)
+        return self.filled(request, "wrong.html", "", status, lines=said)
+
+
+def application(live: Live, sessions: Sessions, dropped: Uploads, hosts: Iterable[str], cookie: str) -> ASGIApp:
+    """The whole page behind its gate; ``hosts`` are the names, with their port, that it answers to."""
+    pages = Pages(live, sessions, dropped, cookie)
+    look, write = _looks(), _writes(sessions)
+    routes = [
+        Route("/", look(pages.next), methods=["GET"]),
+        Route("/plan", look(pages.plan), methods=["GET"]),
+        Route("/write", look(pages.write), methods=["GET"]),
+        Route("/write/{verb}", write(pages.tap), methods=["POST"]),
+        Route("/strike", write(pages.strike), methods=["POST"]),
+        Route("/diary", look(pages.diary), methods=["GET"]),
+        Route("/fault", look(pages.fault), methods=["GET"]),
+        Route("/fault", write(pages.add), methods=["POST"]),
+        Route("/sheets", look(pages.sheets), methods=["GET"]),
+        Route("/sheets", write(pages.drop), methods=["POST"]),
+        Route("/sheets/{number:int}", look(pages.sheet), methods=["GET"]),
+        Route("/sheets/{number:int}", write(pages.settle), methods=["POST"]),
+        Route("/whatif", look(pages.whatif), methods=["GET"]),
+        Route("/state", look(pages.state), methods=["GET"]),
+        Route("/code", look(pages.code), methods=["GET"]),
+        Route("/code", pages.enter, methods=["POST"]),
+        *(Route(f"/{name}", look(_served(name, kind)), methods=["GET"]) for name, kind in SERVED.items()),
+    ]
+
+    async def wrong(request: Request, error: Exception) -> Response:
+        return await run_in_threadpool(pages.wrong, request, error)
+
+    kinds: tuple[Any, ...] = (HTTPException, OptimiserError, Exception)
+    inner = Starlette(routes=routes, exception_handlers=dict.fromkeys(kinds, wrong))
+    return Gate(inner, hosts, sessions, cookie)
+
+
+SERVED = {"look.css": "text/css", "page.css": "text/css", "page.js": "text/javascript", "icon.svg": "image/svg+xml"}
+"""Files that pages use: how they look, and a script for comfort."""
+TEMPLATES = {
+    "look.css": "look.css",
+    "page.css": "page/page.css",
+    "page.js": "page/page.js",
+    "icon.svg": "page/icon.svg",
+}
+
+
+def _served(name: str, kind: str) -> Callable[[Request], Response]:
+    def serve(_: Request) -> Response:
+        return Response(html.filled(TEMPLATES[name]), media_type=kind)
+
+    return serve
+
+
+def _looks() -> Callable[[Callable[[Request], Response]], Answer]:
+    def made(look: Callable[[Request], Response]) -> Answer:
+        async def answer(request: Request) -> Response:
+            return await run_in_threadpool(look, request)
+
+        return answer
+
+    return made
+
+
+def _writes(sessions: Sessions) -> Callable[[Callable[[Request, Sent], Response]], Answer]:
+    """Whatever writes takes a form that we handed out, and nothing else."""
+
+    def made(write: Callable[[Request, Sent], Response]) -> Answer:
+        async def answer(request: Request) -> Response:
+            form = await sent(request, sessions)
+            return await run_in_threadpool(write, request, form)
+
+        return answer
+
+    return made
+
+
+def _to(path: str, **query: Iterable[object]) -> Response:
+    """To another page, by a look."""
+    pairs = [(key, str(value)) for key, values in query.items() for value in values]
+    return RedirectResponse(f"{path}?{urlencode(pairs)}" if pairs else path, 303)
+
+
+def _numbers(texts: Iterable[str]) -> list[int]:
+    found = [int(text) for text in texts if text.isascii() and text.isdecimal() and len(text) < 10]
+    return found[:MOST_WRITTEN]
+
+
+def _status(error: Exception) -> int:
+    """What an error is in the terms of HTTP (RFC 9110): the page's own fault, the record's state, or the words."""
+    if getattr(error, "exit_code", EXIT_FAULT) == EXIT_FAULT:
+        return 500
+    return 503 if isinstance(error, RecordError) else 422

@@ -1,0 +1,92 @@
+"""A new fault from patterns: searched by plain words, chosen, put at the end of ``job.toml`` by the service."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from optimiser import money, patterns, starting
+from optimiser.errors import CallError
+from optimiser.model.job import Job, Severity
+from optimiser.page.forms import Sent
+from optimiser.page.live import Live
+from optimiser.patterns import Pattern, Wanted
+
+MOST_WORDS = 200
+BOTH = "both"
+
+
+@dataclass(frozen=True)
+class PatternShown:
+    """A pattern that may be meant; ``causes`` with what is ordinarily believed of each."""
+
+    id: str
+    title: str
+    severity: str
+    places: tuple[str, ...]
+    causes: tuple[tuple[str, str], ...]
+    sure: bool
+
+
+def found(words: str, known: Mapping[str, Pattern]) -> tuple[PatternShown, ...]:
+    """The patterns nearest to what was said."""
+    if not words.strip():
+        return ()
+    told = patterns.said(words[:MOST_WORDS], known)
+    return tuple(_shown(one.pattern, sure=one.sure) for one in told.found)
+
+
+def _shown(pattern: Pattern, *, sure: bool) -> PatternShown:
+    total = sum(pattern.causes.values()) or 1
+    causes = tuple((cause, f"{round(100 * odds / total)}%") for cause, odds in pattern.causes.items())
+    both = (BOTH,) if len(pattern.places) == 2 else ()
+    return PatternShown(pattern.id, pattern.title, pattern.severity, (*pattern.places, *both), causes, sure)
+
+
+def add(live: Live, sent: Sent) -> tuple[str, ...]:
+    """Put the fault that a form describes into the job; its ids. Raises ``CallError`` and as ``starting.add`` does."""
+    name = sent.text("pattern")
+    fault = _plain(live, sent) if name is None else _wanted(name, sent, starting.patterns())
+    with live.turn:
+        starting.add(live.folder, fault, live.clock.today())
+    return fault.ids
+
+
+def _wanted(name: str, sent: Sent, known: Mapping[str, Pattern]) -> Wanted:
+    pattern = known.get(name)
+    if pattern is None:
+        raise CallError(f"There is no pattern {name!r}.", "Search for the fault again.")
+    place, likely = sent.text("place"), sent.text("likely")
+    text = ":".join(filter(None, (pattern.id, place, sent.text("severity"))))
+    odds = {cause: "likely" if cause == likely else "rare" for cause in pattern.causes}
+    fault = patterns.said(text, known).wanted(pattern)
+    return replace(fault, name=sent.text("name") or "", odds=odds if likely in pattern.causes else {})
+
+
+def _plain(live: Live, sent: Sent) -> starting.Plain:
+    """A fault that no pattern knows."""
+    title, grave = sent.text("title"), sent.text("severity")
+    if title is None or grave is None or grave not in _severities():
+        raise CallError("What is wrong, and how grave is it?", "Fill in both.")
+    try:
+        chance = float((sent.text("chance") or "0.9").replace(",", "."))
+    except ValueError:
+        chance = 0.0
+    if not 0 < chance <= 1:
+        raise CallError(f"{sent.text('chance')!r} is no chance.", "Write a number above 0 and up to 1, such as 0.9.")
+    return starting.Plain(title, Severity(grave), chance, amount(live.now().job, sent.text("price") or "0"))
+
+
+def _severities() -> Sequence[str]:
+    return [one.value for one in Severity]
+
+
+def amount(job: Job, text: str) -> int:
+    """An amount in minor units. Raises ``CallError`` where it is none."""
+    try:
+        minor = money.spoken(text.replace("\N{MINUS SIGN}", "-"), job.currency)
+    except ValueError as error:
+        raise CallError(f"{text[:60]!r} is no amount.", f"{str(error).capitalize()}.") from None
+    if minor < 0:
+        raise CallError(f"{text[:60]!r} is below zero.", "Give the amount without a sign.")
+    return minor

@@ -1,0 +1,68 @@
+"""What was sent with a form: read within bounds, and taken only where its token shows that we handed it out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from starlette.datastructures import FormData, UploadFile
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+
+from optimiser.page.gate import Sessions
+
+TOKEN, KNOWN, ANSWER = "token", "known", "answer"
+MOST_FIELDS, MOST_FILES = 400, 10
+NOT_OURS = (
+    "This form was not handed out by this page, or its session is over: open the page again. Nothing was written."
+)
+
+
+@dataclass(frozen=True)
+class Sent:
+    """The fields of a form: each name with its texts in order; ``files`` as they came."""
+
+    fields: tuple[tuple[str, str], ...]
+    files: tuple[UploadFile, ...] = field(default=())
+
+    def all(self, name: str) -> list[str]:
+        """Every text of a name that is not blank."""
+        return [text.strip() for key, text in self.fields if key == name and text.strip()]
+
+    def text(self, name: str) -> str | None:
+        """The first text of a name; None where it is blank or not there."""
+        return next(iter(self.all(name)), None)
+
+    def number(self, name: str) -> int | None:
+        """A whole number in plain digits; None where it is none."""
+        text = self.text(name) or ""
+        return int(text) if text.isascii() and text.isdecimal() and len(text) < 10 else None
+
+    def numbers(self, name: str) -> list[int]:
+        """Every whole number of a name."""
+        return [int(text) for text in self.all(name) if text.isascii() and text.isdecimal() and len(text) < 10]
+
+    @property
+    def known(self) -> int:
+        """The latest entry that the page knew which the form stands on."""
+        return self.number(KNOWN) or 0
+
+    @property
+    def answers(self) -> list[str]:
+        """What was answered so far to what was asked about this form; blank: left open."""
+        return [text for key, text in self.fields if key == ANSWER]
+
+    def again(self) -> Sequence[tuple[str, str]]:
+        """The fields that say what is meant, for the same form to be sent once more."""
+        return tuple((key, text) for key, text in self.fields if key not in (TOKEN, KNOWN))
+
+
+async def sent(request: Request, sessions: Sessions) -> Sent:
+    """The form of a request. Raises ``HTTPException`` 403 where it is not ours, 400 where it cannot be read."""
+    form: FormData = await request.form(max_files=MOST_FILES, max_fields=MOST_FIELDS)
+    token = form.get(TOKEN)
+    if not isinstance(token, str) or not sessions.sent_by(request.scope["session"], token):
+        raise HTTPException(403, NOT_OURS)
+    texts = tuple((key, value) for key, value in form.multi_items() if isinstance(value, str))
+    files = tuple(value for _, value in form.multi_items() if isinstance(value, UploadFile))
+    return Sent(texts, files)

@@ -1,0 +1,116 @@
+"""A supplier's sheet as it was understood, as plain data for the templates."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from optimiser.model.imports import Arrived
+from optimiser.model.job import Job
+from optimiser.quote_import import telling
+from optimiser.show import import_words
+from optimiser.show.html import marks
+from optimiser.show.wording import plain
+
+MOST_ROWS, MOST_LISTED = 200, 100
+
+
+@dataclass(frozen=True)
+class QuoteLine:
+    """A quote that was understood."""
+
+    row: str
+    what: str
+    figures: str
+    price: str
+
+
+@dataclass(frozen=True)
+class HeadingLine:
+    """A heading of theirs, what it was taken for, and why."""
+
+    text: str
+    column: str
+    because: str
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """Something that only a person can settle, and the ways that are offered; ``place`` counts them from 0."""
+
+    place: int
+    where: str
+    found: str
+    expected: str
+    mend: str
+    ways: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class SheetShown:
+    """One file and what came of it."""
+
+    headline: str
+    remarks: tuple[str, ...]
+    headings: tuple[HeadingLine, ...]
+    rows: tuple[QuoteLine, ...]
+    more: int
+    aside: tuple[str, ...]
+    cautions: tuple[str, ...]
+    changes: tuple[str, ...]
+
+
+def sheets(job: Job, arrived: Sequence[Arrived], today: date) -> tuple[SheetShown, ...]:
+    """Every file of a batch."""
+    return tuple(_sheet(job, each, today) for each in arrived)
+
+
+def _sheet(job: Job, each: Arrived, today: date) -> SheetShown:
+    read = each.understood
+    rows = () if read is None else read.rows
+    return SheetShown(
+        headline=import_words.headline(each),
+        remarks=() if read is None else _few(map(plain, read.remarks)),
+        headings=() if read is None else tuple(
+            HeadingLine(marks.short(plain(one.text)), import_words.taken_for(one), import_words.how(one))
+            for one in read.headings[:MOST_LISTED]
+        ),
+        rows=tuple(
+            QuoteLine(
+                str(row.row), _cut(import_words.quote(row)), _cut(import_words.figures(job, row, today)),
+                job.currency.text(row.price_minor),
+            )
+            for row in rows[:MOST_ROWS]
+        ),
+        more=max(0, len(rows) - MOST_ROWS),
+        aside=() if read is None else _few(map(import_words.aside, read.aside)),
+        cautions=_few(import_words.cautions(each, today)),
+        changes=_few(import_words.changes(job, each.changes)),
+    )  # fmt: skip
+
+
+def doubts(arrived: Sequence[Arrived]) -> tuple[Doubt, ...]:
+    """Everything that stands in the way of taking the sheets in."""
+    problems = [problem for each in arrived for problem in each.problems]
+    return tuple(
+        Doubt(
+            place=place,
+            where=_cut(plain(", ".join(filter(None, (one.file, one.where, one.key))))),
+            found=_cut(plain(one.found)),
+            expected=_cut(plain(one.expected)),
+            mend=_cut(plain(one.mend)),
+            ways=tuple(telling.ways(one)),
+        )
+        for place, one in enumerate(problems)
+    )
+
+
+def _few(every: Iterable[str]) -> tuple[str, ...]:
+    found = [_cut(line) for line in every]
+    more = len(found) - MOST_LISTED
+    return (*found[:MOST_LISTED], *([f"and {more} more"] if more > 0 else ()))
+
+
+def _cut(text: str) -> str:
+    return marks.short(text, marks.MOST_OF_A_NAME)

@@ -1,0 +1,296 @@
+"""What the pages show, as plain data for the templates: the report's own sections, with what can be done there."""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from optimiser.model.events import Entry
+from optimiser.model.job import Job
+from optimiser.model.moves import Moves
+from optimiser.model.plan import Plan
+from optimiser.model.tonight import Task
+from optimiser.page.live import PlanStanding, Shown, Supposed
+from optimiser.show import (
+    cause_words,
+    change_words,
+    diary,
+    diary_words,
+    outcome_words,
+    route_words,
+    tonight,
+    tonight_words,
+    wording,
+)
+from optimiser.show.html import fault_sheets, marks, sections, taken_as_given
+from optimiser.show.html.marks import CautionsTold
+from optimiser.show.html.report_page import CONTENTS
+from optimiser.state import Moment
+
+MOST_NAMES = 400
+"""NamesOffered that a field offers while somebody types."""
+PLACES = (
+    ("/", "What next"),
+    ("/plan", "The plan"),
+    ("/write", "Write down"),
+    ("/fault", "New fault"),
+    ("/sheets", "Sheets"),
+    ("/whatif", "What if"),
+    ("/diary", "Diary"),
+)
+
+
+@dataclass(frozen=True)
+class Frame:
+    """What stands around every page: the job, where one is, how the plan stands, and what each form carries."""
+
+    title: str
+    here: str
+    token: str
+    known: int
+    places: tuple[tuple[str, str], ...]
+    plan: int
+    old: bool
+    said: tuple[str, ...]
+    wrong: tuple[str, ...]
+    waiting: bool = False
+
+
+def frame(standing: PlanStanding, here: str, token: str, *, waiting: bool = False) -> Frame:
+    """The frame of a page; ``waiting``: it looks again by itself while the plan is old."""
+    shown, now = standing.shown, standing.now
+    known = now or (shown.now if shown is not None else None)
+    title = "" if known is None else marks.short(wording.title(known.folder), marks.MOST_OF_A_NAME)
+    return Frame(
+        title=title,
+        here=here,
+        token=token,
+        known=0 if known is None else known.known,
+        places=PLACES,
+        plan=0 if shown is None else shown.number,
+        old=standing.is_old,
+        said=tuple(_how_it_stands(standing)),
+        wrong=lines(standing.wrong),
+        waiting=waiting and standing.is_old and not standing.wrong,
+    )
+
+
+def _how_it_stands(standing: PlanStanding) -> Iterable[str]:
+    """Whether the plan that is shown is old, and what it does not know."""
+    if standing.shown is not None and standing.shown.trouble:
+        yield f"This plan was not kept: {standing.shown.trouble}"
+    if not standing.is_old:
+        return
+    if standing.shown is None:
+        yield "The plan is being made. What happened can be written down all the same."
+        return
+    since = standing.since
+    knows_not = f"it does not know {cause_words.entries(since)}" if since else "the job's files have changed since"
+    yield f"This plan is old: {knows_not}. The next one is being made; this one stays until it is here."
+
+
+@dataclass(frozen=True)
+class Button:
+    """A result of a step to tap: the verb and its words, as they would be typed."""
+
+    verb: str
+    words: tuple[str, ...]
+    label: str
+
+
+@dataclass(frozen=True)
+class LiveTick:
+    """A task with its buttons; ``kind`` says what else may be said of it, ``lines`` how many lines an order has."""
+
+    tick: sections.Tick
+    buttons: tuple[Button, ...]
+    kind: str
+    lines: int = 0
+
+
+@dataclass(frozen=True)
+class LiveGroup:
+    """Tasks of one kind."""
+
+    heading: str
+    ticks: tuple[LiveTick, ...]
+
+
+@dataclass(frozen=True)
+class NextPage:
+    """The page of what comes next."""
+
+    head: sections.HeadSection
+    next: sections.NextSection
+    groups: tuple[LiveGroup, ...]
+    moved: tuple[str, ...]
+
+
+def next_page(shown: Shown) -> NextPage:
+    """What to do next, each step with a button for each way that it may come out; and how the plan moved."""
+    known, plan = shown.report, shown.plan
+    anchors, told = _anchors(plan), CautionsTold()
+    found = sections.next_steps(known, told, anchors)
+    groups = tuple(
+        LiveGroup(group.heading, tuple(_live(plan, task, tick) for task, tick in zip(tasks, group.ticks, strict=True)))
+        for (_, tasks), group in zip(tonight.headed(known.tonight.tasks), found.groups, strict=True)
+    )
+    return NextPage(sections.head(plan), found, groups, () if known.moves is None else moved_lines(known.moves))
+
+
+def _anchors(plan: Plan) -> dict[str, str]:
+    return {name: f"/plan#{place}" for name, place in fault_sheets.anchors(plan).items()}
+
+
+def _live(plan: Plan, task: Task, tick: sections.Tick) -> LiveTick:
+    buttons = tuple(_button(plan, task, command) for command in tonight_words.typed(plan, task))
+    return LiveTick(tick, buttons, task.doing.value, len(task.lines or task.later))
+
+
+def _button(plan: Plan, task: Task, command: str) -> Button:
+    """What is typed for a result, as a button."""
+    _, verb, *words = shlex.split(command)
+    if verb == "found":
+        label = marks.short(route_words.result(plan.job, task.faults[0], task.check, words[-1]))
+    elif verb == "fitted":
+        label = {"cured": "Cured", "not-cured": "Not cured"}[words[-1]]
+    else:
+        label = "Bought"
+    return Button(verb, tuple(words), label)
+
+
+def moved_lines(moves: Moves) -> tuple[str, ...]:
+    """How the plan moved, in a few lines; nothing where it did not."""
+    return tuple(line.removeprefix(change_words.ITEM) for line in change_words.short(moves))
+
+
+def plan_page(shown: Shown) -> dict[str, object]:
+    """The report's sections but what is next, which has a page of its own."""
+    known, plan = shown.report, shown.plan
+    anchors, told = fault_sheets.anchors(plan), CautionsTold()
+    return {
+        "contents": [(anchor, name) for anchor, name in CONTENTS if anchor not in ("next", "diary")],
+        "head": sections.head(plan),
+        "pot": sections.pot(plan, anchors),
+        "faults": fault_sheets.sheets(known, told, anchors),
+        "cured": sections.cured(plan),
+        "orders": sections.orders(plan),
+        "moved": sections.moved(known),
+        "given": taken_as_given.given(known),
+    }
+
+
+@dataclass(frozen=True)
+class DiaryLine:
+    """An entry of the diary; ``strikable``: it counts, and may be struck out."""
+
+    number: int
+    day: str
+    said: str
+    money: str
+    left: str
+    struck: str
+    strikable: bool
+
+
+def diary_lines(now: Moment) -> tuple[DiaryLine, ...]:
+    """The diary, the latest entry first."""
+    job, text = now.job, now.job.currency.text
+    every = list(diary.written(job, now.record))[-sections.MOST_ENTRIES :]
+    return tuple(
+        DiaryLine(
+            number=entry.number,
+            day=f"{entry.happening.at.astimezone():%d %b %H:%M}",
+            said=diary_words.said(job, entry.happening),
+            money=text(-minor) if minor else "",
+            left=text(left) if minor else "",
+            struck="" if entry.struck_by is None else f"struck out by {entry.struck_by}",
+            strikable=entry.stands,
+        )
+        for entry, minor, left in reversed(every)
+    )
+
+
+@dataclass(frozen=True)
+class Acknowledged:
+    """What is on the disk: sentences, and the entries that one tap takes back."""
+
+    said: tuple[str, ...]
+    notes: tuple[str, ...]
+    undo: tuple[int, ...]
+
+
+def acknowledged(now: Moment, numbers: Sequence[int], notes: Sequence[str]) -> Acknowledged:
+    """The entries of these numbers as they were written, with what should be known of them."""
+    there = {entry.number: entry for entry in now.record}
+    found = [there[number] for number in numbers if number in there]
+    return Acknowledged(
+        tuple(entry_line(now.job, entry) for entry in found),
+        tuple(wording.plain(note) for note in notes),
+        tuple(entry.number for entry in found if entry.stands),
+    )
+
+
+def entry_line(job: Job, entry: Entry) -> str:
+    """An entry with its number."""
+    struck = "" if entry.struck_by is None else f" (struck out by entry {entry.struck_by})"
+    return f"Entry {entry.number}: {diary_words.said(job, entry.happening)}{struck}."
+
+
+@dataclass(frozen=True)
+class NamesOffered:
+    """What fields offer while somebody types: ids with their titles."""
+
+    faults: tuple[tuple[str, str], ...]
+    parts: tuple[tuple[str, str], ...]
+    suppliers: tuple[tuple[str, str], ...]
+    causes: tuple[str, ...]
+
+
+def names(job: Job) -> NamesOffered:
+    """The names that the job knows."""
+    every = (*job.faults, *job.closed)
+    sellers = {supplier.id: supplier.title for supplier in job.suppliers}
+    sellers |= {quote.supplier: "" for quote in job.quotes if quote.supplier and quote.supplier not in sellers}
+    return NamesOffered(
+        faults=_offered((fault.id, fault.title) for fault in every),
+        parts=_offered(job.titles_of_parts.items()),
+        suppliers=_offered((name, title) for name, title in sellers.items() if not name.startswith("(")),
+        causes=tuple(dict.fromkeys(cause for fault in every for cause in fault.causes))[:MOST_NAMES],
+    )
+
+
+def _offered(pairs: Iterable[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
+    found = [(name, marks.short(wording.plain(title)) if title else "") for name, title in pairs]
+    return tuple(sorted(found))[:MOST_NAMES]
+
+
+@dataclass(frozen=True)
+class SupposedRow:
+    """A what-if with its plan: the sentences of it, or that it is still thought over."""
+
+    name: str
+    open: bool
+    wrong: tuple[str, ...]
+    said: tuple[str, ...]
+    moves: tuple[str, ...]
+
+
+def supposed_rows(known: Iterable[Supposed], now: Moment) -> tuple[SupposedRow, ...]:
+    """What was asked, as far as it was asked of what is known now, the latest first."""
+    return tuple(_supposed(one) for one in reversed(tuple(known)) if one.asked_at.record == now.record)
+
+
+def _supposed(one: Supposed) -> SupposedRow:
+    plan = one.plan
+    said: tuple[str, ...] = ()
+    if plan is not None:
+        said = (wording.headline(plan), wording.outcome(plan.job, plan.outcome), outcome_words.time(plan, worth=True))
+    moves = () if one.moves is None else moved_lines(one.moves)
+    return SupposedRow(one.name, one.is_open, lines(one.wrong), tuple(line for line in said if line), moves)
+
+
+def lines(text: str) -> tuple[str, ...]:
+    """A text of several lines as lines, blank ones left out."""
+    return tuple(line.strip() for line in text.splitlines() if line.strip())

@@ -1,0 +1,40 @@
+"use strict";
+// For comfort alone: every page works without it. It looks whether the next plan is here, and moves the slider.
+(() => {
+  const body = document.body;
+  const open = document.querySelector("[data-open]");
+  const fresh = document.querySelector(".fresh");
+  let touched = false;
+  document.addEventListener("input", () => { touched = true; });
+  document.querySelectorAll("details").forEach((one) => one.addEventListener("toggle", () => { touched = true; }));
+
+  async function look() {
+    let wait = 3000;
+    try {
+      const answer = await fetch("/state", { cache: "no-store", credentials: "same-origin" });
+      const state = await answer.json();
+      const newer = state.plan > Number(body.dataset.plan) || state.known !== Number(body.dataset.known);
+      const settled = open && state.open < Number(open.dataset.open);
+      if (newer || settled) {
+        if (!touched) { window.location.reload(); return; }
+        if (fresh) { fresh.hidden = false; }
+      }
+      wait = state.old || open ? 700 : 3000;
+    } catch (error) { wait = 5000; }
+    window.setTimeout(look, wait);
+  }
+  if (body.dataset.live === "1") { window.setTimeout(look, body.dataset.old === "1" || open ? 400 : 3000); }
+
+  const slider = document.getElementById("pot-slider");
+  const amount = document.getElementById("pot-amount");
+  if (slider && amount) {
+    slider.hidden = false;
+    const typed = Number.parseFloat(amount.value.replace(",", "."));
+    if (Number.isFinite(typed)) { slider.value = String(typed); }
+    slider.addEventListener("input", () => { amount.value = slider.value; });
+    amount.addEventListener("input", () => { slider.value = amount.value.replace(",", "."); });
+  }
+  document.querySelectorAll("form[method=post]").forEach((form) => form.addEventListener("submit", () => {
+    window.setTimeout(() => form.querySelectorAll("button").forEach((one) => { one.disabled = true; }), 0);
+  }));
+})();

@@ -1,0 +1,319 @@
+"""Taps into the record: written before they are answered, once, and only where the page knew all that stands there."""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+import threading
+from collections.abc import Callable
+from html import unescape
+from pathlib import Path
+
+import pytest
+
+from optimiser import cli, service, starting
+from optimiser.ledger import Store
+from optimiser.model import events as h
+from optimiser.model.job import Severity
+from optimiser.page.live import Live
+from tests.unit.page.serving_a_job import TODAY, Browser, numbers, served
+
+Planning = tuple[Live, Callable[[], Browser]]
+
+
+def said(page: str) -> str:
+    """The words of a page."""
+    body = re.sub(r"(?s)<(script|style|head).*?</\1>", " ", page)
+    return " ".join(unescape(re.sub(r"<[^>]+>", " ", body)).split())
+
+
+def buttons(page: str) -> list[tuple[str, list[str], str]]:
+    """Every button of a step: where it sends, its words, its label."""
+    found = re.findall(r'<form method="post" action="(/write/\w+)">(.*?)<button[^>]*>(.*?)</button>', page, re.DOTALL)
+    return [(path, re.findall(r'name="word" value="([^"]*)"', inner), label) for path, inner, label in found]
+
+
+def test_a_result_is_one_tap_and_the_plan_moves(planning: Planning) -> None:
+    live, new = planning
+    browser = new()
+    page = browser.get("/")
+    path, words, label = next(one for one in buttons(page) if one[0] == "/write/found")
+    assert label == "Rise"
+    answer = browser.send(path, browser.fields(page) | {"word": words})
+    assert answer.status_code == 303
+    assert answer.headers["location"] == "/?written=1"
+    assert [type(e.happening) for e in live.now().record] == [h.CheckMade]
+    after = said(browser.get("/?written=1"))
+    assert "Entry 1: Battery does not charge under way" in after
+    assert "Undo" in after
+    browser.planned()
+    moved = said(browser.get("/?written=1"))
+    assert "How the plan moved" in moved
+    assert "entry 1" in moved
+    assert "This plan is old" not in moved
+
+
+def test_while_it_is_thought_over_the_last_plan_stays_and_says_that_it_is_old(
+    planning: Planning, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    live, new = planning
+    browser = new()
+    held = threading.Event()
+    plan = live._plan_again
+    monkeypatch.setattr(live, "_plan_again", lambda: held.wait(20) and plan())
+    page = browser.get("/")
+    path, words, _ = next(one for one in buttons(page) if one[0] == "/write/found")
+    browser.send(path, browser.fields(page) | {"word": words})
+    after = browser.get("/?written=1")
+    assert "This plan is old: it does not know entry 1." in said(after)
+    assert "Battery does not charge under way" in said(after)
+    assert '<noscript><meta http-equiv="refresh"' in after
+    held.set()
+    browser.planned()
+    assert "http-equiv" not in browser.get("/?written=1")
+
+
+def test_every_button_says_what_the_command_line_would_be_told(planning: Planning) -> None:
+    _, new = planning
+    found = buttons(new().get("/"))
+    assert {path for path, _, _ in found} == {"/write/found", "/write/fitted", "/write/bought"}
+    assert {label for _, _, label in found} >= {"Rise", "Stay", "Cured", "Not cured", "Bought"}
+
+
+def test_what_failed_is_asked_about_before_it_is_written(planning: Planning) -> None:
+    live, new = planning
+    browser = new()
+    bought = next(one for one in buttons(browser.get("/")) if one[0] == "/write/bought")
+    assert browser.post("/write/bought", word=bought[1]).status_code == 303
+    known = len(numbers(live))
+    browser.planned()
+    path, words, _ = next(
+        one for one in buttons(browser.get("/")) if one[0] == "/write/fitted" and one[1][-1] == "not-cured"
+        and any(line in browser.get("/") for line in ["Dangerous first"])
+    )  # fmt: skip
+    asked = browser.post(path, word=words)
+    assert asked.status_code == 200
+    assert "What became of the parts?" in asked.text
+    assert len(numbers(live)) == known
+    answer = browser.post(path, word=words, answer="sent back")
+    assert answer.status_code == 303
+    last = live.now().record[-1].happening
+    assert isinstance(last, h.Fitting)
+    assert {piece.then for piece in last.pieces} == {"sent-back"}
+
+
+def test_a_page_that_is_outdated_writes_nothing_and_says_what_changed(quiet: tuple[Live, Browser]) -> None:
+    live, browser = quiet
+    old = browser.fields(browser.get("/write"))
+    assert cli.main(["noted", str(live.folder), "from the command line"]) == 0
+    answer = browser.send("/write/spent", old | {"word": ["5.00", "cloths"]})
+    assert answer.status_code == 409
+    assert "Entry 1: note: from the command line." in said(answer.text)
+    assert "Not written yet" in said(answer.text)
+    assert numbers(live) == [1]
+    again = dict(re.findall(r'name="(token|known)" value="([^"]*)"', answer.text))
+    assert re.findall(r'name="word" value="([^"]*)"', answer.text) == ["5.00", "cloths"]
+    assert browser.send("/write/spent", again | {"word": ["5.00", "cloths"]}).status_code == 303
+    assert numbers(live) == [1, 2]
+
+
+def test_two_taps_on_one_button_write_once(quiet: tuple[Live, Browser]) -> None:
+    live, browser = quiet
+    fields = browser.fields(browser.get("/write")) | {"word": ["5.00", "cloths"]}
+    assert browser.send("/write/spent", fields).status_code == 303
+    assert browser.send("/write/spent", fields).status_code == 409
+    assert numbers(live) == [1]
+
+
+def test_the_same_within_minutes_is_asked_about(quiet: tuple[Live, Browser]) -> None:
+    live, browser = quiet
+    browser.post("/write/spent", word=["5.00", "cloths"])
+    asked = browser.post("/write/spent", word=["5.00", "cloths"])
+    assert "says the same, written down minutes ago" in said(asked.text)
+    assert numbers(live) == [1]
+    left = browser.post("/write/spent", word=["5.00", "cloths"], answer="leave it, it is the same")
+    assert left.status_code == 422
+    assert browser.post("/write/spent", word=["5.00", "cloths"], answer="write it down once more").status_code == 303
+    assert numbers(live) == [1, 2]
+
+
+def test_an_answer_that_was_not_offered_counts_as_none(quiet: tuple[Live, Browser]) -> None:
+    live, browser = quiet
+    browser.post("/write/spent", word=["5.00", "cloths"])
+    answer = browser.post("/write/spent", word=["5.00", "cloths"], answer="made up")
+    assert answer.status_code == 303
+    assert "Mind:" in browser.get(answer.headers["location"])
+    assert numbers(live) == [1, 2]
+
+
+def test_undo_strikes_what_was_just_written(quiet: tuple[Live, Browser]) -> None:
+    live, browser = quiet
+    browser.post("/write/spent", word=["5.00", "cloths"])
+    answer = browser.post("/strike", page="/?written=1", entry="1")
+    assert answer.headers["location"] == "/?written=2"
+    assert live.now().record[0].struck_by == 2
+    assert "entry 1 struck out" in said(browser.get("/?written=2"))
+    assert "Undo" not in browser.get("/?written=2")
+    gone = browser.post("/strike", entry="1")
+    assert gone.status_code == 422
+    assert "struck out already" in gone.text
+
+
+def test_an_outdated_page_strikes_nothing(quiet: tuple[Live, Browser]) -> None:
+    live, browser = quiet
+    browser.post("/write/noted", word="one")
+    old = browser.fields(browser.get("/diary"))
+    browser.post("/write/noted", word="two")
+    assert browser.send("/strike", old | {"entry": "1"}).status_code == 409
+    assert all(entry.stands for entry in live.now().record)
+
+
+@pytest.mark.parametrize(
+    ("verb", "fields", "mend"),
+    [
+        ("found", {"word": ["parking"]}, "What was found on"),
+        ("found", {"word": ["nothing", "rise"]}, "There is no fault"),
+        ("spent", {"word": ["five", "cloths"]}, "is no amount"),
+        ("spent", {"word": ["-5", "cloths"]}, "below zero"),
+        ("bought", {"word": ["cable"], "packs": "0"}, "is no number of packs"),
+        ("bought", {"word": ["cable"], "condition": "shiny"}, "is no condition"),
+        ("fitted", {"word": ["99", "cured"]}, "no step numbers yet"),
+        ("fitted", {"word": ["parking", "cured"], "then": "eaten"}, "is no then"),
+        ("refunded", {"word": ["9999"]}, "can come back"),
+        ("noted", {}, "remembered"),
+        ("noted", {"word": "x" * 3000}, "cannot be written down"),
+        ("begin", {"word": "x"}, "Nothing is written down by"),
+        ("__init__", {}, "Nothing is written down by"),
+    ],
+)
+def test_what_is_wrong_is_said_and_nothing_is_written(
+    quiet: tuple[Live, Browser], verb: str, fields: dict[str, object], mend: str
+) -> None:
+    live, browser = quiet
+    answer = browser.post(f"/write/{verb}", **fields)
+    assert answer.status_code in (200, 422), answer.text
+    assert mend in unescape(answer.text) or "Leave it open" in answer.text
+    assert numbers(live) == []
+
+
+def test_every_verb_writes(looking: Path) -> None:
+    live, new = served(looking, start=False)
+    browser, fault = new(), next(one for one in live.now().job.faults if one.id == "cushions")
+    part = next(iter(live.now().job.titles_of_parts))
+    sent = [
+        ("found", {"word": ["new", "horn", "hoarse"], "severity": "minor"}),
+        ("bought", {"word": part, "from": "a shed", "price": "3.50", "condition": "new", "postage": "0"}),
+        ("returned", {"word": part}),
+        ("refunded", {"word": [part, "3.50"], "text": "came back"}),
+        ("spent", {"word": ["2", "grease"]}),
+        ("noted", {"word": "hello", "fault": fault.id}),
+        ("fitted", {"word": [fault.id, fault.repairs[0].id, "not-cured"], "cost": "1"}),
+    ]
+    for place, (verb, fields) in enumerate(sent, start=1):
+        answer = browser.post(f"/write/{verb}", **fields)
+        assert answer.status_code == 303, answer.text
+        assert numbers(live)[-1] == place
+    assert [entry.happening.source for entry in live.now().record] == [verb for verb, _ in sent]
+
+
+def test_a_record_in_use_is_said(quiet: tuple[Live, Browser], monkeypatch: pytest.MonkeyPatch) -> None:
+    live, browser = quiet
+    browser.post("/write/noted", word="one")
+    fields = browser.fields(browser.get("/write"))
+    monkeypatch.setattr(Store, "wait_seconds", 0.1, raising=False)
+    monkeypatch.setattr(Store.__init__, "__defaults__", (0.1,))
+    with sqlite3.connect(live.folder / "record.sqlite", isolation_level=None) as other:
+        other.execute("BEGIN IMMEDIATE")
+        answer = browser.send("/write/noted", fields | {"word": "two"})
+        other.execute("ROLLBACK")
+    assert answer.status_code == 503
+    assert "record.sqlite" in answer.text
+    assert "try again" in answer.text.lower()
+    assert numbers(live) == [1]
+    assert browser.send("/write/noted", fields | {"word": "two"}).status_code == 303
+
+
+def test_a_job_that_breaks_meanwhile_is_said_and_the_plan_stays(planning: Planning) -> None:
+    live, new = planning
+    browser = new()
+    job = live.folder / "job.toml"
+    text = job.read_text(encoding="utf-8")
+    job.write_text(text + "\n[[fault]]\nseverity = 3\n", encoding="utf-8")
+    page = said(browser.get("/"))
+    assert "No new plan can be made" in page
+    assert "Battery does not charge under way" in page
+    job.write_text(text, encoding="utf-8")
+    browser.planned()
+    assert "No new plan can be made" not in said(browser.get("/"))
+
+
+def test_what_the_command_line_writes_is_seen(planning: Planning) -> None:
+    live, new = planning
+    browser = new()
+    assert cli.main(["found", str(live.folder), "charging", "bypass", "rise", "--json"]) in (0, 2)
+    assert cli.main(["spent", str(live.folder), "1.00", "cloths", "--json"]) == 0
+    browser.planned()
+    assert "cloths" in browser.get("/diary")
+    assert browser.client.get("/state").json() == {"plan": live.standing().shown.number, "known": len(numbers(live)), "old": False, "open": 0}  # type: ignore[union-attr] # noqa: E501 # fmt: skip
+
+
+def test_a_word_to_remember_makes_no_new_plan(planning: Planning, monkeypatch: pytest.MonkeyPatch) -> None:
+    live, new = planning
+    browser = new()
+    monkeypatch.setattr(service, "plan", lambda *_: pytest.fail("planned"))
+    browser.post("/write/noted", word="hello")
+    browser.planned()
+    assert live.standing().wrong == ""
+
+
+def test_a_new_fault_from_a_pattern_and_one_from_none(quiet: tuple[Live, Browser]) -> None:
+    live, browser = quiet
+    page = browser.get("/fault?words=front brakes grind")
+    pattern = re.findall(r'name="pattern" value="([^"]*)"', page)
+    assert pattern
+    before = (live.folder / "job.toml").read_bytes()
+    answer = browser.post("/fault", pattern=pattern[0], severity="major")
+    assert answer.status_code == 303, answer.text
+    assert answer.headers["location"].startswith("/?added=")
+    assert (live.folder / "job.toml").read_bytes().startswith(before)
+    answer = browser.post("/fault", title="Seat torn", severity="minor", price="12.50", chance="0,8")
+    assert answer.headers["location"] == "/?added=seat-torn"
+    added = next(fault for fault in live.now().job.faults if fault.id == "seat-torn")
+    assert added.repairs[0].price_minor == 1250
+    assert added.repairs[0].chance == 0.8
+    twice = browser.post("/fault", title="Seat torn", severity="minor", price="12.50")
+    assert twice.status_code == 422
+    assert "already" in twice.text
+
+
+@pytest.mark.parametrize(
+    "fields",
+    [
+        {"pattern": "no-such"},
+        {"title": "x y"},
+        {"title": "x y", "severity": "awful", "price": "1"},
+        {"title": "x y", "severity": "minor", "price": "much"},
+        {"title": "x y", "severity": "minor", "price": "1", "chance": "2"},
+        {"title": "x y", "severity": "minor", "price": "1", "chance": "nan"},
+    ],
+)
+def test_a_fault_that_is_none_is_not_put_in(quiet: tuple[Live, Browser], fields: dict[str, str]) -> None:
+    live, browser = quiet
+    before = (live.folder / "job.toml").read_bytes()
+    assert browser.post("/fault", **fields).status_code == 422
+    assert (live.folder / "job.toml").read_bytes() == before
+
+
+def test_faults_that_two_add_at_once_are_both_there(quiet: tuple[Live, Browser]) -> None:
+    live, _ = quiet
+    folder: Path = live.folder
+    names = [f"fault {n}" for n in range(8)]
+    threads = [
+        threading.Thread(target=starting.add, args=(folder, starting.Plain(name, Severity.MINOR, 0.5, 100), TODAY))
+        for name in names
+    ]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert {fault.title for fault in live.now().job.faults} >= set(names)

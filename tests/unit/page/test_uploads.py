@@ -1,0 +1,191 @@
+"""Suppliers' sheets dropped into the page: bounded, read, doubts settled by choosing, taken in."""
+
+from __future__ import annotations
+
+import io
+import re
+from html import unescape
+from pathlib import Path
+
+import pytest
+
+from optimiser.errors import CallError, Problem, WordsError
+from optimiser.page.live import Live
+from optimiser.page.uploads import LONGEST_NAME, MOST_BATCHES, Uploads, plain_name
+from optimiser.quote_import import telling
+from tests.unit.page.serving_a_job import ORIGIN, Browser, served
+from tests.unit.page.test_taps import said
+
+CLEAR = b"Supplier: Alderfold Spares\npart,condition,price\nbilge-pump,new,31.00\n"
+
+
+@pytest.fixture
+def shop(looking: Path) -> tuple[Live, Browser]:
+    live, new = served(looking, start=False)
+    return live, new()
+
+
+def drop(browser: Browser, *files: tuple[str, bytes]) -> tuple[int, str]:
+    """Drop files in; the status, and where it led or what it said."""
+    fields = browser.fields(browser.get("/sheets"))
+    sent = [("file", (name, io.BytesIO(content))) for name, content in files]
+    headers = {"Origin": ORIGIN}
+    answer = browser.client.post("/sheets", data=fields, files=sent, headers=headers, follow_redirects=False)
+    return answer.status_code, answer.headers.get("location") or answer.text
+
+
+def a_part(live: Live) -> str:
+    return next(iter(live.now().job.titles_of_parts))
+
+
+def test_a_clear_sheet_is_understood_and_taken_in_on_a_word(shop: tuple[Live, Browser]) -> None:
+    live, browser = shop
+    sheet = f"part,supplier,condition,price\n{a_part(live)},alderfold,new,31.00\n".encode()
+    status, path = drop(browser, ("alderfold.csv", sheet))
+    assert (status, path) == (303, "/sheets/1")
+    page = said(browser.get(path))
+    assert "1 quote understood" in page
+    assert "31.00" in page
+    quotes = len(live.now().job.quotes)
+    answer = browser.post(path, page=path, what="accept")
+    assert answer.status_code == 303, answer.text
+    assert answer.headers["location"].startswith("/?taken=quotes")
+    assert len(live.now().job.quotes) == quotes + 1
+    assert "Taken in" in said(browser.get(answer.headers["location"]))
+    assert "Taken in: quotes/" in said(browser.get(path))
+
+
+def test_a_doubt_is_settled_by_choosing_among_the_printed_ways(shop: tuple[Live, Browser]) -> None:
+    live, browser = shop
+    sheet = f"part;supplier;condition;price\n{a_part(live)};alderfold;new;1.234\n".encode()
+    _, path = drop(browser, ("alderfold.csv", sheet))
+    page = browser.get(path)
+    assert "To settle first" in page
+    refused = browser.post(path, page=path, what="accept")
+    assert refused.headers["location"] == path
+    ways = [unescape(way) for way in re.findall(r'type="radio" name="doubt-0" value="([^"]+)"', page)]
+    assert sorted(ways) == ['--decimal ","', '--decimal "."']
+    made_up = browser.post(path, page=path, **{"doubt-0": "--decimal ;"})
+    assert made_up.status_code == 422
+    assert browser.post(path, page=path, **{"doubt-0": '--decimal ","'}).status_code == 303
+    page = browser.get(path)
+    assert "To settle first" not in page
+    assert "Settled so far: --decimal ," in said(page)
+    assert browser.post(path, page=path, what="forget").status_code == 303
+    assert "To settle first" in browser.get(path)
+
+
+def test_options_of_ones_own_settle_too_and_wrong_ones_are_said(shop: tuple[Live, Browser]) -> None:
+    live, browser = shop
+    sheet = f"part;supplier;condition;price\n{a_part(live)};alderfold;new;1.234\n".encode()
+    _, path = drop(browser, ("alderfold.csv", sheet))
+    for wrong in ("--word", "rm -rf", "--word 'open", "--accept yes", "--word x", "--decimal"):
+        assert browser.post(path, page=path, **{"own-0": wrong}).status_code == 422, wrong
+    assert browser.post(path, page=path, **{"own-0": "--decimal ,"}).status_code == 303
+    assert "To settle first" not in browser.get(path)
+
+
+@pytest.mark.parametrize("content", [b"", b"\x00" * 100, b"%PDF-1.7 x", b"\x89PNG\r\n\x1a\n", b"PK\x03\x04junk", b"<html><script>alert(1)</script>"])  # noqa: E501 # fmt: skip
+def test_what_is_no_sheet_is_said_to_be_none(shop: tuple[Live, Browser], content: bytes) -> None:
+    live, browser = shop
+    before = live.now().job
+    _, path = drop(browser, ("prices.csv", content))
+    page = browser.get(path)
+    assert "cannot be read" in page
+    assert "<script>alert" not in page
+    assert browser.post(path, page=path, what="accept").headers["location"] == path
+    assert live.now().job == before
+
+
+def test_no_file_and_too_many_files_are_refused(shop: tuple[Live, Browser]) -> None:
+    _, browser = shop
+    status, text = drop(browser, ("", b""))
+    assert status == 422
+    assert "No file was chosen" in text
+    assert drop(browser, *((f"s{n}.csv", CLEAR) for n in range(11)))[0] == 400
+
+
+def test_very_large_sheets_are_refused(shop: tuple[Live, Browser]) -> None:
+    assert drop(shop[1], ("big.csv", b"x" * 21_000_000))[0] == 413
+
+
+@pytest.mark.parametrize("path", ["/sheets/2", "/sheets/99999999999999999999"])
+def test_sheets_that_are_not_kept_are_said(shop: tuple[Live, Browser], path: str) -> None:
+    assert "not kept any more" in shop[1].get(path, 422)
+
+
+@pytest.mark.parametrize("path", ["/sheets/..%2f..%2fetc%2fpasswd", "/sheets/-1", "/look.css/../../x", "/%2e%2e/job.toml", "/job.toml", "/record.sqlite"])  # noqa: E501 # fmt: skip
+def test_no_file_is_had_by_its_path(shop: tuple[Live, Browser], path: str) -> None:
+    assert shop[1].client.get(path).status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("name", "kept"),
+    [
+        ("../../etc/passwd", "passwd"),
+        ("..\\..\\boot.ini", "boot.ini"),
+        ("C:\\Users\\x\\prices.xlsx", "prices.xlsx"),
+        ("/etc/cron.d/x.csv", "x.csv"),
+        ("..", "sheet"),
+        (".", "sheet"),
+        ("", "sheet"),
+        (".hidden.csv", "hidden.csv"),
+        ("a\x00b\nc.csv", "a_b_c.csv"),
+        ("\u202egpj.csv", "_gpj.csv"),
+        ("<script>.csv", "_script_.csv"),
+        ("Preisliste März.csv", "Preisliste März.csv"),
+    ],
+)
+def test_a_file_s_name_is_a_name_and_no_path(name: str, kept: str) -> None:
+    assert plain_name(name) == kept
+
+
+def test_long_names_keep_their_ending() -> None:
+    kept = plain_name("x" * 10_000 + ".csv")
+    assert len(kept) <= LONGEST_NAME
+    assert kept.endswith(".csv")
+
+
+def test_files_of_one_name_lie_side_by_side_and_the_oldest_go() -> None:
+    dropped = Uploads()
+    batch = dropped.lay_down([("a.csv", io.BytesIO(b"1")), ("x/a.csv", io.BytesIO(b"2"))])
+    assert [path.name for path in batch.files] == ["a.csv", "a-2.csv"]
+    assert [path.read_bytes() for path in batch.files] == [b"1", b"2"]
+    for _ in range(MOST_BATCHES):
+        dropped.lay_down([("b.csv", io.BytesIO(b"3"))])
+    assert not any(path.exists() for path in batch.files)
+    with pytest.raises(CallError, match="not kept"):
+        dropped.batch(1)
+    room = batch.files[0].parents[1]
+    dropped.close()
+    assert not room.exists()
+
+
+def test_ways_are_taken_as_they_are_printed() -> None:
+    problem = Problem("f", "", "", "", "", """say --word "a; b=new" or --word "a; b=ignore"; or --condition new""")
+    ways = telling.ways(problem)
+    assert ways == ['--word "a; b=new"', '--word "a; b=ignore"', "--condition new"]
+    other = Problem(
+        "f", "", "", "", "", "say what all of it is: --condition salvage (or new, refurbished); or write it"
+    )
+    assert telling.ways(other) == ["--condition salvage", "--condition new", "--condition refurbished"]
+    told = telling.told_by(["--word", "a; b=new", "--condition", "new", "--supplier", "x", "--pack", "box=4"])
+    assert (told.words, told.condition, told.supplier, told.packs) == ({"a; b": "new"}, "new", "x", {"box": "4"})
+
+
+@pytest.mark.parametrize(
+    "options",
+    [
+        ["--accept", "x"],
+        ["--word"],
+        ["word", "x"],
+        ["--condition", "shiny"],
+        ["--condition", "new", "--condition", "salvage"],
+        ["--supplier", "a", "--supplier", "b"],
+        ["--pack", "x=0"],
+        ["--map", "x"],
+    ],
+)
+def test_options_that_say_nothing_are_refused(options: list[str]) -> None:
+    with pytest.raises(WordsError):
+        telling.told_by(options)
