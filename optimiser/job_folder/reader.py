@@ -61,7 +61,7 @@ def _must_be_job_folder(folder: Path) -> None:
         (folder / JOB_FILE).lstat()
     except FileNotFoundError:
         found = f"There is no {JOB_FILE} in {name}." if folder.is_dir() else f"There is no folder {name}."
-        raise CallError(found, f"Name a folder that holds one, or {BEGIN}") from None
+        raise CallError(found, f"Name a folder that holds a {JOB_FILE}, or {BEGIN}") from None
     except PermissionError:
         raise CallError(f"There is no permission to look into {name}.", "Allow reading it.") from None
     except (OSError, ValueError) as error:
