@@ -130,7 +130,10 @@ def tick(known: Report, task: Task, anchors: dict[str, str]) -> Tick:
         title = tonight_words.parts(plan, task) if asked else wording.supplier(plan.job, task.supplier)
         said = tonight_words.order(plan, task)
     else:
-        title, said = tonight_words.fault(plan, task, marked=False), tonight_words.sentence(tonight_words.deed(plan.job, task))
+        title, said = (
+            tonight_words.fault(plan, task, marked=False),
+            tonight_words.sentence(tonight_words.deed(plan.job, task)),
+        )
     cautions = known.first_cautions.get(task.faults[0], {}) if task.doing.by_hand else {}
     return Tick(
         number="" if task.supplier else tonight_words.numbers(plan, task),
