@@ -98,7 +98,9 @@ def _as_share(value: object, want: Want) -> str:
     """The mend for a chance that was written in hundredths; empty for anything else."""
     if want not in (wanted.CHANCE, wanted.SHARE_BELOW_ONE) or isinstance(value, bool):
         return ""
-    return f"write {value / 100:g} for {value}%" if isinstance(value, int | float) and 1 < value <= 100 else ""
+    if not isinstance(value, int | float) or not 1 < value <= 100:
+        return ""
+    return f"write {value / 100:g} for {value}%, else {want.mend.removeprefix('write ')}"
 
 
 def complain_unknown_key(key: str, known: Sequence[str], place: Place) -> None:

@@ -32,11 +32,12 @@ def cells(amounts: Sequence[int], width: int) -> list[int]:
     whole = sum(amounts)
     shares = [amount * width for amount in amounts]
     found = [max(share // whole, amount > 0) for share, amount in zip(shares, amounts, strict=True)]
-    by_remainder = sorted(range(len(amounts)), key=lambda n: (-(shares[n] % whole), n))
+    larger = [n for n, share in enumerate(shares) if share >= whole]  # what has its one cell by rule gets no second
+    by_remainder = sorted(larger, key=lambda n: (-(shares[n] % whole), n))
     for n in by_remainder[: max(0, width - sum(found))]:
         found[n] += 1
     while sum(found) > width:
-        found[max(range(len(found)), key=lambda n: found[n])] -= 1
+        found[max(range(len(found)), key=lambda n: (found[n], -amounts[n]))] -= 1
     return found
 
 

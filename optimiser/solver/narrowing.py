@@ -102,7 +102,7 @@ class Ground:
         table = RouteTable.of(job, offer)
         taken = {(r.fault, r.first_step, r.cash_minor, round(r.chance, 9)) for r in chosen.routes}
         routes = [p for p in table.proposals if (p.fault, p.first_step, p.cash_minor, round(p.chance, 9)) in taken]
-        best = np.array([not p.outdone for p in table.proposals])
+        best = np.array([not p.outdone for p in table.proposals], dtype=bool)
         bounds = narrowed(job, offer, clock, Start(routes), table, best).bounds
         return cls(offer, table, Start(routes, bounds))
 
@@ -129,7 +129,7 @@ def narrowed(
         return found
     values = [stage.name for stage in table.stages[:-1]]
     good = {p.key: p.content for p in start.routes}
-    own = np.array([good.get(p.key) == p.content for p in table.proposals]) & found.keep
+    own = np.array([good.get(p.key) == p.content for p in table.proposals], dtype=bool) & found.keep
     while len(found.known) < len(values) and clock.left > 0:
         _bound(found, values, start.bounds)
         if found.impossible:

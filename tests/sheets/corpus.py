@@ -13,11 +13,10 @@ from pathlib import Path
 from typing import Any
 from xml.sax.saxutils import escape
 
-from optimiser.cli import settling
 from optimiser.errors import InputError, Problem
 from optimiser.model.imports import Known, TakenRow, Told, Understood
 from optimiser.money import Currency
-from optimiser.quote_import import understand
+from optimiser.quote_import import telling, understand
 from tests.golden.quote_import import making
 
 PARTS = {
@@ -143,7 +142,7 @@ def read(sheet: Sheet, folder: Path, told: Told | None = None) -> tuple[Understo
 
 def typed(problems: tuple[Problem, ...]) -> list[tuple[str, str]]:
     """The first way of every printed mend, as a shell hands it on."""
-    first = (shlex.split(ways[0]) for problem in problems if (ways := settling.ways(problem)))
+    first = (shlex.split(ways[0]) for problem in problems if (ways := telling.ways(problem)))
     return list(dict.fromkeys((o.removeprefix("--"), v) for words in first for o, v in zip(words[::2], words[1::2])))
 
 
@@ -152,7 +151,7 @@ def unsettled(sheet: Sheet, folder: Path) -> list[str]:
     parts = [f"{name}={part}" for name, part in sheet.parts.items()]
     left = []
     for problem in read(sheet, folder)[1]:
-        for way in settling.ways(problem):
+        for way in telling.ways(problem):
             words = shlex.split(way)
             options: dict[str, list[str]] = {"part": [*parts]}
             for option, value in zip(words[::2], words[1::2], strict=True):
@@ -166,9 +165,7 @@ def unsettled(sheet: Sheet, folder: Path) -> list[str]:
 def told_of(options: Mapping[str, Sequence[str]]) -> Told:
     """What options, by their names, tell of a sheet."""
     one = {name: (options.get(name) or ("",))[-1] for name in ("ex-tax", "decimal", "condition")}
-    from optimiser.cli.sheets import _told  # noqa: PLC0415
-
-    return _told(
+    return telling.told(
         options.get("map", ()),
         one["ex-tax"],
         options.get("supplier", ()),

@@ -147,7 +147,8 @@ def test_what_is_to_be_typed_works_as_it_is_printed(
             capsys.readouterr()
 
 
-def test_the_answer_on_a_terminal(run: Run, tmp_path: Path) -> None:
+def test_the_answer_on_a_terminal(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "200")  # so that no line breaks in a folder's long name
     job = but(BASE, settings=Settings(title="Tiny", currency="GBP", today=TODAY, needed_by=TODAY + timedelta(days=5)))
     folder = tiny_job.write(but(job, faults=(but(HORN, systems=("brakes",)), LAMP)), tmp_path / "a job")
     code, out, err = run("tonight", folder, "--minutes", "30")

@@ -33,8 +33,10 @@ def shuffled(job: Job, seed: int) -> Job:
 
 
 def packs(plan: Plan) -> dict[tuple[object, ...], int]:
-    content = {quote.id: quote.content for quote in plan.job.quotes}
-    return {content[quote]: count for quote, count in plan.selection.packs.items()}
+    """The packs that cost something: of what is free, one more pack changes no figure, and no stage tells them apart."""
+    quotes = {quote.id: quote for quote in plan.job.quotes}
+    taken = plan.selection.packs.items()
+    return {quotes[name].content: count for name, count in taken if quotes[name].price_minor}
 
 
 @given(jobs(), st.integers(0, 10**9))
