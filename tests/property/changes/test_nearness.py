@@ -33,7 +33,7 @@ def shuffled(job: Job, seed: int) -> Job:
 
 
 def packs(plan: Plan) -> dict[tuple[object, ...], int]:
-    """The packs that cost something: of what is free, one more pack changes no figure, and no stage tells them apart."""
+    """The packs that cost something: of what is free one more changes no figure, so no stage tells them apart."""
     quotes = {quote.id: quote for quote in plan.job.quotes}
     taken = plan.selection.packs.items()
     return {quotes[name].content: count for name, count in taken if quotes[name].price_minor}
