@@ -11,7 +11,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Context, Decimal, Inexact, InvalidOperation
 
+from optimiser.errors import CallError
+
 GREATEST_MINOR = 10**12
+MOST_SHOWN = 60
 _EXACT = Context(prec=40, traps=[Inexact])
 """Arithmetic that raises rather than rounds."""
 NO_CURRENCY = "XXX"
@@ -97,7 +100,7 @@ def spoken(text: str, currency: Currency) -> int:
 
     Raises ``ValueError`` as ``parse`` does, and where a comma or a point may part thousands as well as decimals.
     """
-    bare = text.strip()
+    bare = text.strip().replace("\N{MINUS SIGN}", "-")
     for sign in (
         *(sign for sign, code in SIGNS.items() if code == currency.code),
         currency.code,
@@ -114,6 +117,18 @@ def spoken(text: str, currency: Currency) -> int:
     if _GROUPED.fullmatch(whole):
         whole = whole.replace(",", "").replace(".", "")
     return parse(f"{whole}.{decimals}" if decimals else whole, currency)
+
+
+def given(text: str, currency: Currency) -> int:
+    """An amount that a person gives, as ``spoken``. Raises ``CallError`` where it is none, or below zero."""
+    shown = repr(text.replace("\N{MINUS SIGN}", "-")[:MOST_SHOWN])
+    try:
+        minor = spoken(text, currency)
+    except ValueError as error:
+        raise CallError(f"{shown} is no amount.", f"{str(error).capitalize()}.") from None
+    if minor < 0:
+        raise CallError(f"{shown} is below zero.", "Give the amount without a sign.")
+    return minor
 
 
 def _plain(written: str) -> str:

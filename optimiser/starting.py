@@ -108,7 +108,7 @@ def add(folder: Path, fault: Wanted | Plain, today: date) -> Job:
     The folder is held meanwhile, so that no other call's fault is lost. Raises ``CallError`` and ``InputError`` for
     the folder, and where the fault does not go with what is there, ``RecordInUseError`` where another call adds.
     """
-    job_folder.job(folder, today)
+    job_folder.must_be_job_folder(folder)
     try:
         with files.held(folder, WAIT_SECONDS):
             return _added(folder, fault, job_folder.job(folder, today), today)

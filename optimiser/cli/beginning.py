@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shlex
-import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -11,19 +10,17 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from optimiser.cli import shell
-from optimiser.cli.app import answer, job_and_words, json_option, program, today
-from optimiser.cli.writing import ask
+from optimiser.cli.app import SEVERITIES, answer, job_and_words, json_option, program, today
+from optimiser.cli.writing import ask, somebody_is_there
 from optimiser.errors import CallError
 
 if TYPE_CHECKING:
-    from rich.console import Console
-
+    from optimiser.model.job import Job
     from optimiser.money import Currency
     from optimiser.patterns import Pattern, Said, Wanted
     from optimiser.starting import NewJob
 
 T = TypeVar("T")
-SEVERITIES = click.Choice(["minor", "major", "dangerous"])
 NONE_OF_THESE = "none of these"
 USUAL_CURRENCY = "GBP"
 severity_option = click.option("--severity", type=SEVERITIES, help="How grave it is, if not as the pattern has it.")
@@ -50,21 +47,10 @@ def begin(folder: Path, faults: tuple[str, ...], as_json: bool, **said: Any) -> 
     wanted = [
         _wanted(words, known, f"optimiser begin {folder} --pot {said['pot'] or 'AMOUNT'} --fault") for words in faults
     ]
-    if _somebody(as_json) and not faults:
+    if not as_json and somebody_is_there() and not faults:
         wanted = list(_asked(known))
     job, names = starting.begin(folder, head, wanted, today())
-
-    def document() -> dict[str, Any]:
-        from optimiser.show import begun  # noqa: PLC0415
-
-        return begun.document(folder, job, names, _by(wanted))
-
-    def show(out: Console) -> None:
-        from optimiser.show import begun  # noqa: PLC0415
-
-        begun.show(out, folder, job, names, _by(wanted))
-
-    answer(as_json, document, show)
+    _answer(as_json, folder, job, names, wanted)
 
 
 @program.command(short_help="One more fault into a job, from plain words.")
@@ -88,37 +74,24 @@ def add(words: tuple[str, ...], plain: bool, as_json: bool, **said: Any) -> None
     else:
         text = ":".join([" ".join(rest), *said["places"], *filter(None, [said["severity"]])])
         fault = _wanted(text, starting.patterns(), "optimiser add", said["name"])
-    job = starting.add(folder, fault, today())
-
-    def document() -> dict[str, Any]:
-        from optimiser.show import begun  # noqa: PLC0415
-
-        return begun.document(folder, job, (), _by([fault]))
-
-    def show(out: Console) -> None:
-        from optimiser.show import begun  # noqa: PLC0415
-
-        begun.show(out, folder, job, (), _by([fault]))
-
-    answer(as_json, document, show)
+    _answer(as_json, folder, starting.add(folder, fault, today()), (), [fault])
 
 
-def _by(added: Sequence[Any]) -> list[tuple[str, str]]:
-    """The faults that were added by id, each with the id of its pattern."""
-    return [(name, fault.by) for fault in added for name in fault.ids]
+def _answer(as_json: bool, folder: Path, job: Job, names: Sequence[str], added: Sequence[Any]) -> None:
+    """What was written and added, each fault by its id and that of its pattern."""
+    by = [(name, fault.by) for fault in added for name in fault.ids]
+    from optimiser.show import begun  # noqa: PLC0415
 
-
-def _somebody(as_json: bool) -> bool:
-    """Whether there is somebody to ask."""
-    return not as_json and sys.stdin.isatty() and sys.stderr.isatty()
+    answer(as_json, lambda: begun.document(folder, job, names, by), lambda out: begun.show(out, folder, job, names, by))
 
 
 def _head(folder: Path, said: dict[str, Any]) -> NewJob:
     """What the job says beside its faults, asked for on a terminal where it is not said."""
+    from optimiser import money  # noqa: PLC0415
     from optimiser.names import slug  # noqa: PLC0415
     from optimiser.starting import NewJob  # noqa: PLC0415
 
-    asking = said["pot"] is None and _somebody(as_json=False)
+    asking = said["pot"] is None and somebody_is_there()
     if said["pot"] is None and not asking:
         example = (
             f'optimiser begin {folder} --pot 1600 --purchase 1100 --fault "blower dead" --fault "front brakes grind"'
@@ -129,7 +102,10 @@ def _head(folder: Path, said: dict[str, Any]) -> NewJob:
     if not slug(title):
         raise CallError(f"{title!r} is no title.", "Say what it is in a few words: --title TEXT")
     currency = _currency(said["currency"]) if said["currency"] or not asking else _prompt("Currency, by its three letters", USUAL_CURRENCY, _currency)  # noqa: E501 # fmt: skip
-    amount = _amount_in(currency)
+
+    def amount(text: str) -> int:
+        return money.given(text, currency)
+
     pot = (
         amount(said["pot"])
         if said["pot"] is not None
@@ -157,21 +133,6 @@ def _currency(code: str | None) -> Currency:
         return Currency.of((code or USUAL_CURRENCY).upper())
     except ValueError as error:
         raise CallError(f"{error!s}.", "Write its three letters, such as GBP or EUR.") from None
-
-
-def _amount_in(currency: Currency) -> Callable[[str], int]:
-    from optimiser import money  # noqa: PLC0415
-
-    def amount(text: str) -> int:
-        try:
-            minor = money.spoken(text.replace("\N{MINUS SIGN}", "-"), currency)
-        except ValueError as error:
-            raise CallError(f"{text!r} is no amount.", f"{str(error).capitalize()}.") from None
-        if minor < 0:
-            raise CallError(f"{text!r} is below zero.", "Give the amount without a sign.")
-        return minor
-
-    return amount
 
 
 def _hours(text: str) -> float | None:
@@ -259,17 +220,16 @@ def _odds(pattern: Pattern) -> dict[str, str]:
         return {}
     total = sum(pattern.causes.values())
     said = ", ".join(f"{cause} {round(100 * odds / total)}%" for cause, odds in pattern.causes.items())
-    likely = ask(f"Ordinarily: {said}. Do you think that it is one of them?", [*pattern.causes, "leave it so"])
-    if likely not in pattern.causes:
-        return {}
-    return {cause: "likely" if cause == likely else "rare" for cause in pattern.causes}
+    return pattern.odds_if(
+        ask(f"Ordinarily: {said}. Do you think that it is one of them?", [*pattern.causes, "leave it so"])
+    )
 
 
 def _plain(folder: Path, title: str, said: dict[str, Any]) -> Any:
-    from optimiser import starting  # noqa: PLC0415
+    from optimiser import money, starting  # noqa: PLC0415
     from optimiser.model.job import Severity  # noqa: PLC0415
 
     if said["severity"] is None:
         raise CallError("How grave is it?", "Say --severity minor, major or dangerous.")
-    price = _amount_in(starting.currency_of(folder, today()))(said["price"])
-    return starting.Plain(title, Severity(said["severity"]), said["chance"], price, said["name"])
+    price_minor = money.given(said["price"], starting.currency_of(folder, today()))
+    return starting.Plain(title, Severity(said["severity"]), said["chance"], price_minor, said["name"])

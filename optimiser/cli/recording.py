@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from optimiser.cli import shell
-from optimiser.cli.app import json_option, program
+from optimiser.cli.app import SEVERITIES, json_option, program
 from optimiser.cli.writing import entry_option, suppose_option, take
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ fault_option = click.option("--fault", metavar="FAULT", help="The fault that it 
 @program.command(short_help="Write down what a check showed, a cause seen, a fault new or back.")
 @click.argument("words", nargs=-1, metavar="[JOB] STEP RESULT", shell_complete=shell.words)
 @click.option("--cost", metavar="AMOUNT", help="What the check cost, if not what the job says.")
-@click.option("--severity", type=click.Choice(["minor", "major", "dangerous"]), help="How grave a new fault is.")
+@click.option("--severity", type=SEVERITIES, help="How grave a new fault is.")
 @suppose_option
 @json_option
 def found(words: tuple[str, ...], cost: str | None, severity: str | None, suppose: bool, as_json: bool) -> None:

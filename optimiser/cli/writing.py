@@ -157,9 +157,14 @@ def clock() -> datetime:
     return datetime.now(UTC).replace(microsecond=0)
 
 
+def somebody_is_there() -> bool:
+    """Whether there is somebody to ask: questions are put on standard error."""
+    return sys.stdin.isatty() and sys.stderr.isatty()
+
+
 def ask(question: str, answers: Sequence[str]) -> str | None:
     """Ask which of some answers is meant, on a terminal; None where nobody is there, or they leave it."""
-    if not (sys.stdin.isatty() and sys.stderr.isatty()):
+    if not somebody_is_there():
         return None
     from optimiser.show import wording  # noqa: PLC0415
 

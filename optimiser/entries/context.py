@@ -13,6 +13,7 @@ from pydantic import ValidationError
 from optimiser import money, names
 from optimiser.entries import step_numbers
 from optimiser.entries.naming import Ask, Wrong, nobody, pick
+from optimiser.errors import CallError
 from optimiser.model import events as h
 from optimiser.model.job import Fault, Job
 from optimiser.model.kept import Step
@@ -143,16 +144,11 @@ class Desk:
         """An amount in minor units; None where it is not said, or is none (which is noted)."""
         if text is None:
             return None
-        text = text.replace("\N{MINUS SIGN}", "-")
         try:
-            minor = money.spoken(text, self.job.currency)
-        except ValueError as error:
-            self.wrong.add(f"{what} {text!r} is no amount.", f"{str(error).capitalize()}.")
+            return money.given(text, self.job.currency)
+        except CallError as error:
+            self.wrong.add(f"{what} {error.found}", error.mend)
             return None
-        if minor < 0:
-            self.wrong.add(f"{what} {text!r} is below zero.", "Give the amount without a sign.")
-            return None
-        return minor
 
     def just_before(self, numbers: Sequence[int]) -> None:
         """Note what somebody else wrote down between this desk's reading and its entries of these numbers."""

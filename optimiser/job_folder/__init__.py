@@ -2,6 +2,6 @@
 
 from optimiser.job_folder.new_files import is_taken, job_bytes, put
 from optimiser.job_folder.package_data import cautions_for
-from optimiser.job_folder.reader import JOB_FILE, job
+from optimiser.job_folder.reader import JOB_FILE, job, must_be_job_folder
 
-__all__ = ["JOB_FILE", "cautions_for", "is_taken", "job", "job_bytes", "put"]
+__all__ = ["JOB_FILE", "cautions_for", "is_taken", "job", "job_bytes", "must_be_job_folder", "put"]

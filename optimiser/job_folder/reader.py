@@ -35,7 +35,7 @@ def job(folder: Path, today: date, written: str | None = None) -> Job:
     Raises ``CallError`` where there is no job folder, ``InputError`` with all problems of all its files.
     """
     if written is None:
-        _must_be_job_folder(folder)
+        must_be_job_folder(folder)
     complaints = Complaints()
     place = Place(complaints, JOB_FILE)
     tables = _tables(folder, place, written)
@@ -52,7 +52,8 @@ def job(folder: Path, today: date, written: str | None = None) -> Job:
     return _complete(tables, quotes, suppliers, folder, today)
 
 
-def _must_be_job_folder(folder: Path) -> None:
+def must_be_job_folder(folder: Path) -> None:
+    """Raises ``CallError`` where there is no folder with a job file."""
     name = shown(str(folder), longest=1000)
     try:
         folder.stat()

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from optimiser import money, patterns, starting
 from optimiser.errors import CallError
-from optimiser.model.job import Job, Severity
+from optimiser.model.job import Severity
 from optimiser.page.forms import Sent
 from optimiser.page.live import Live
 from optimiser.patterns import Pattern, Wanted
@@ -58,9 +58,8 @@ def _wanted(name: str, sent: Sent, known: Mapping[str, Pattern]) -> Wanted:
         raise CallError(f"There is no pattern {name!r}.", "Search for the fault again.")
     place, likely = sent.text("place"), sent.text("likely")
     text = ":".join(filter(None, (pattern.id, place, sent.text("severity"))))
-    odds = {cause: "likely" if cause == likely else "rare" for cause in pattern.causes}
     fault = patterns.said(text, known).wanted(pattern)
-    return replace(fault, name=sent.text("name") or "", odds=odds if likely in pattern.causes else {})
+    return replace(fault, name=sent.text("name") or "", odds=pattern.odds_if(likely))
 
 
 def _plain(live: Live, sent: Sent) -> starting.Plain:
@@ -74,19 +73,10 @@ def _plain(live: Live, sent: Sent) -> starting.Plain:
         chance = 0.0
     if not 0 < chance <= 1:
         raise CallError(f"{sent.text('chance')!r} is no chance.", "Write a number above 0 and up to 1, such as 0.9.")
-    return starting.Plain(title, Severity(grave), chance, amount(live.now().job, sent.text("price") or "0"))
+    return starting.Plain(
+        title, Severity(grave), chance, money.given(sent.text("price") or "0", live.now().job.currency)
+    )
 
 
 def _severities() -> Sequence[str]:
     return [one.value for one in Severity]
-
-
-def amount(job: Job, text: str) -> int:
-    """An amount in minor units. Raises ``CallError`` where it is none."""
-    try:
-        minor = money.spoken(text.replace("\N{MINUS SIGN}", "-"), job.currency)
-    except ValueError as error:
-        raise CallError(f"{text[:60]!r} is no amount.", f"{str(error).capitalize()}.") from None
-    if minor < 0:
-        raise CallError(f"{text[:60]!r} is below zero.", "Give the amount without a sign.")
-    return minor

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from optimiser import supposing
+from optimiser import money, supposing
 from optimiser.errors import CallError
 from optimiser.model.job import Fault, Job
 from optimiser.model.quotes import STILL_TO_BE_ASKED
-from optimiser.page.faults import amount
 from optimiser.page.live import Live, Supposed
 from optimiser.show import wording
 from optimiser.show.html import marks
@@ -113,11 +112,11 @@ def _wanted(now: Moment, live: Live, query: Mapping[str, str]) -> Supposed | Non
     job, code = now.job, now.job.settings.currency
     said = {name: text.strip() for name, text in query.items() if text.strip()}
     if "pot" in said:
-        minor = amount(job, said["pot"])
+        minor = money.given(said["pot"], job.currency)
         name = f"A pot of {job.currency.text(minor)} {code}"
         return Supposed(name, ("pot", str(minor)), now, supposing.with_pot(now, minor))
     if "quote" in said and "price" in said:
-        minor = amount(job, said["price"])
+        minor = money.given(said["price"], job.currency)
         quote = next((one for one in job.quotes if one.id == said["quote"]), None)
         told = "" if quote is None else _quote(job, quote.part, quote.supplier, quote.condition, quote.ref)
         then = supposing.with_price(now, said["quote"], minor, now.record[-1].happening.at if now.record else live.clock.now())  # noqa: E501 # fmt: skip

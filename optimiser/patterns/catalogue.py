@@ -50,6 +50,12 @@ class Pattern:
         """The odds of its causes, as the pattern has them."""
         return dict(self.tables["fault"][0].get("causes", {}))
 
+    def odds_if(self, likely: str | None) -> dict[str, str]:
+        """The odds in words of somebody who takes one cause for the likely one; nothing where they name none."""
+        if likely not in self.causes:
+            return {}
+        return {cause: "likely" if cause == likely else "rare" for cause in self.causes}
+
     @property
     def words(self) -> str:
         """The titles of its checks and repairs, which tell of it too."""

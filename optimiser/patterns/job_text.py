@@ -15,7 +15,6 @@ from optimiser.patterns.catalogue import Pattern
 
 AMOUNTS = ("price", "cost", "sale_gain")
 OTHER_SIDE = "other-side"
-NEUTRAL_PLACES = 2
 PAIR_ONLY = ("shared_causes", "twin")
 SHARED = ("access", "part")
 KEPT_DIGITS = 2
@@ -42,7 +41,16 @@ class Wanted:
     @property
     def ids(self) -> tuple[str, ...]:
         """The ids of the faults that it stands for, one a place."""
-        return tuple(_fault_id(self, place) for place in self.places or ("",))
+        return tuple(self.id_at(place) for place in self.places or ("",))
+
+    @property
+    def base(self) -> str:
+        """Its id, but for the place."""
+        return self.name or str(self.pattern.tables["fault"][0]["id"])
+
+    def id_at(self, place: str) -> str:
+        """Its id at a place, empty for none."""
+        return f"{self.base}-{slug(place)}" if place else self.base
 
 
 def fault_text(wanted: Wanted, currency: Currency, there: Mapping[str, Collection[str]]) -> str:
@@ -71,23 +79,19 @@ def _one_place(wanted: Wanted, place: str, currency: Currency, known: Mapping[st
     paired = len(wanted.places) > 1 and bool(wanted.pattern.pair)
     renamed = _renamed(wanted, place)
     (fault,) = document["fault"]
-    if not paired:
-        _alone(fault)
+    if paired:
+        fault["twin"] = wanted.base
     else:
-        fault["twin"] = wanted.name or wanted.pattern.tables["fault"][0]["id"]
+        _alone(fault)
     _as_known(fault, wanted)
     for kind in SHARED:
-        _keep(document, kind, {renamed.get(row["id"], row["id"]): row for row in document.get(kind, ())}, known[kind])
-    other = next((name for name in wanted.ids if name != _fault_id(wanted, place)), "")
+        ids = [renamed.get(row["id"], row["id"]) for row in document.get(kind, ())]
+        _keep(document, kind, ids, known[kind])
+    other = next((name for name in wanted.ids if name != wanted.id_at(place)), "")
     for row in _rows(document):
         _fit(row, renamed | {OTHER_SIDE: other}, place, currency)
-    fault["id"] = _fault_id(wanted, place)
+    fault["id"] = wanted.id_at(place)
     return tomlkit.dumps(document).strip()
-
-
-def _fault_id(wanted: Wanted, place: str) -> str:
-    name = wanted.name or str(wanted.pattern.tables["fault"][0]["id"])
-    return f"{name}-{slug(place)}" if place else name
 
 
 def _renamed(wanted: Wanted, place: str) -> dict[str, str]:
@@ -116,15 +120,15 @@ def _as_known(fault: MutableMapping[str, Any], wanted: Wanted) -> None:
         fault["causes"][cause] = odds
 
 
-def _keep(document: MutableMapping[str, Any], kind: str, rows: Mapping[str, Any], known: set[str]) -> None:
+def _keep(document: MutableMapping[str, Any], kind: str, ids: Sequence[str], known: set[str]) -> None:
     """Keep the rows whose ids nobody has yet."""
     listed = document.get(kind, [])
     for number in reversed(range(len(listed))):
-        if list(rows)[number] in known:
+        if ids[number] in known:
             del listed[number]
     if kind in document and not listed:
         del document[kind]
-    known |= set(rows)
+    known.update(ids)
 
 
 def _rows(document: Mapping[str, Any]) -> Iterator[MutableMapping[str, Any]]:
@@ -144,9 +148,8 @@ def _fit(row: MutableMapping[str, Any], renamed: Mapping[str, str], place: str, 
         row["title"] = f"{row.get('title', row['id'])}, {place}"
     elif "severity" in row and place:
         row["title"] = f"{row['title']}, {place}"
-    for key in ("access",):
-        if key in row:
-            row[key] = [renamed.get(each, each) for each in row[key]]
+    if "access" in row:
+        row["access"] = [renamed.get(each, each) for each in row["access"]]
     if "parts" in row:
         row["parts"] = _inline({renamed.get(each, each): units for each, units in row["parts"].items()})
     if "borrows" in row:

@@ -12,7 +12,8 @@ from optimiser.patterns.catalogue import Pattern
 from optimiser.patterns.job_text import Wanted
 from optimiser.patterns.search import Found, search
 
-BOTH = ("both", "both sides", "both-sides", "pair")
+BOTH = ("both", "both-sides", "pair")
+"""What says that it is at both of two places; words as ``slug`` writes them."""
 
 
 @dataclass(frozen=True)
@@ -46,7 +47,7 @@ def said(text: str, patterns: Mapping[str, Pattern]) -> Said:
 def _named(words: str, pattern: Pattern) -> tuple[str, ...]:
     """The places of the pattern that the words themselves name."""
     plain = f"-{slug(words)}-"
-    if any(f"-{slug(both)}-" in plain for both in BOTH) and len(pattern.places) == 2:
+    if any(f"-{both}-" in plain for both in BOTH) and len(pattern.places) == 2:
         return pattern.places
     return tuple(place for place in pattern.places if f"-{slug(place)}-" in plain)
 
@@ -55,7 +56,7 @@ def _places(words: tuple[str, ...], pattern: Pattern) -> tuple[str, ...]:
     found: list[str] = []
     for word in words:
         same = [place for place in pattern.places if slug(place) == slug(word)]
-        if word.lower() in BOTH and len(pattern.places) == 2:
+        if slug(word) in BOTH and len(pattern.places) == 2:
             found += pattern.places
         elif same:
             found += same

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from functools import cache
+from functools import cache, lru_cache
 from math import log
 from typing import NamedTuple
 
@@ -40,8 +40,9 @@ def search(said: str, patterns: Mapping[str, Pattern], most: int = MOST_FOUND) -
     exact = [p for p in patterns.values() if said.strip().lower() in (p.id, p.title.lower())]
     if exact:
         return [Found(exact[0], 1.0, True)]
-    shelf = _Shelf(patterns.values())
-    scored = sorted(shelf.scored(said), key=lambda one: (-one.whole, -one.score, one.pattern.id))
+    scored = sorted(
+        _shelf(tuple(patterns.values())).scored(said), key=lambda one: (-one.whole, -one.score, one.pattern.id)
+    )
     return [Found(one.pattern, one.score, _is_sure(scored, number)) for number, one in enumerate(scored[:most])]
 
 
@@ -79,11 +80,11 @@ def _stem(word: str) -> str:
 
 
 class _Shelf:
-    """The words of all patterns, with what each is worth."""
+    """The words of all patterns, with what each is worth, and the phrases that people ask for them by."""
 
     def __init__(self, patterns: Iterable[Pattern]) -> None:
-        self.words = {pattern.id: (pattern, _weights(pattern)) for pattern in patterns}
-        held = Counter(word for _, weights in self.words.values() for word in weights)
+        self.words = [(pattern, _weights(pattern), _phrases(pattern)) for pattern in patterns]
+        held = Counter(word for _, weights, _ in self.words for word in weights)
         many = max(1, len(self.words))
         self.worth = {word: log(1 + many / count) for word, count in held.items()}
         self.unknown = log(1 + many)
@@ -102,12 +103,11 @@ class _Shelf:
         whole = sum(worth.values()) or 1.0
         plain = " ".join(asked)
         meant = {kind for kind, words in kinds().items() if words & set(asked)}
-        for pattern, weights in self.words.values():
+        for pattern, weights, phrases in self.words:
             known = sum(
                 worth[word] * max((like * weights.get(near, 0.0) for near, like in alike[word].items()), default=0.0)
                 for word in asked
             )
-            phrases = [" ".join(stemmed(phrase)) for phrase in (*pattern.asked_as, pattern.title)]
             reads = max((fuzz.token_sort_ratio(plain, phrase) for phrase in phrases), default=0.0) / 100
             score = (known / whole + WHOLE * reads**2) / (1 + WHOLE) if known else 0.0
             if meant:
@@ -116,6 +116,16 @@ class _Shelf:
                 score *= NO_KIND
             if score:
                 yield _Scored(pattern, score, plain in phrases)
+
+
+@lru_cache(maxsize=1)
+def _shelf(patterns: tuple[Pattern, ...]) -> _Shelf:
+    """Made once for all that is searched among the same patterns."""
+    return _Shelf(patterns)
+
+
+def _phrases(pattern: Pattern) -> list[str]:
+    return [" ".join(stemmed(phrase)) for phrase in (*pattern.asked_as, pattern.title)]
 
 
 def _weights(pattern: Pattern) -> dict[str, float]:
