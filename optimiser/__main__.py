@@ -1,5 +1,6 @@
 """``python -m optimiser``, and the command: until all is loaded an interrupt ends the program without another word."""
 
+import os
 import signal
 import sys
 
@@ -9,8 +10,22 @@ def main() -> int:
     if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
         signal.signal(signal.SIGINT, signal.SIG_DFL)
     from optimiser.cli import main as run  # noqa: PLC0415
+    from optimiser.errors import EXIT_INTERRUPTED  # noqa: PLC0415
 
-    return run()
+    code = run()
+    if code == EXIT_INTERRUPTED:
+        _leave_at_once(code)
+    return code
+
+
+def _leave_at_once(code: int) -> None:
+    """End without taking Python down: a thread that is in the solver then would abort the whole process."""
+    for stream in (sys.stdout, sys.stderr):
+        try:
+            stream.flush()
+        except (OSError, ValueError):
+            continue
+    os._exit(code)
 
 
 if __name__ == "__main__":
