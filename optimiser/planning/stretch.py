@@ -1,0 +1,227 @@
+"""The plan as a function of the pot: asked where most is unknown, each answer proven on both its ends."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from optimiser.model.candidates import Offer
+from optimiser.model.job import Job, Severity, Time
+from optimiser.model.stretch import Rung, Stretch
+from optimiser.planning import choose, options
+from optimiser.planning.choose import Chosen, Search
+from optimiser.planning.draw_up import drawn_up
+from optimiser.solver import least_money
+from optimiser.solver.exact_solve import Clock
+from optimiser.solver.least_money import Reached
+
+Progress = Callable[[str], None]
+MANY = 20
+"""Answers of an overview: more than fit a screen tell a person nothing."""
+TRIES, NEAR = 4, 0.1
+"""Looks for where the hours begin to bind, and how near is near enough, as a share."""
+MOST_MINOR = 10**9
+"""More than anybody spends on parts: routes are searched for any pot up to it."""
+
+
+@dataclass
+class _Known:
+    """A best value with the least money that brings it, and how far it is known to stay the best."""
+
+    reached: Reached
+    until_minor: int
+
+
+@dataclass
+class _Gap:
+    """Money between two known values of which nothing is known, both ends among it."""
+
+    low: _Known
+    high: _Known
+
+    @property
+    def first_minor(self) -> int:
+        return self.low.until_minor + 1
+
+    @property
+    def last_minor(self) -> int:
+        return self.high.reached.least_minor - 1
+
+    @property
+    def doubt(self) -> int:
+        """How much may lie in it: money times what the two values differ by, all stages alike."""
+        low, high = self.low.reached.values, self.high.reached.values
+        return (self.last_minor - self.first_minor + 1) * sum(abs(b - a) for a, b in zip(low, high, strict=True))
+
+
+class _AgainError(Exception):
+    """The routes at hand do not do: they are to be searched otherwise."""
+
+
+@dataclass
+class _Ladder:
+    """What is known of one set of routes; ``known`` ascends in money and in value."""
+
+    job: Job
+    search: Search | None
+    offer: Offer
+    clock: Clock
+    progress: Progress
+    known: list[_Known] = field(default_factory=list)
+    bare: set[int] = field(default_factory=set)
+    """The ends of gaps into whose middle was looked in vain."""
+    looks: int = 0
+    needed_minor: int = 0
+    """Up to here something is known in the end, hours or not."""
+    too_long: set[int] = field(default_factory=set)
+    """Money that was looked at of which the best mix takes more than the owner's hours."""
+
+    def __post_init__(self) -> None:
+        self.put = self.offer.without_outdone()
+        self.grain = least_money.grain(self.job, self.put)
+
+    def look(self, left_minor: int) -> bool:
+        """Ask what so much money brings; False where the time ran out first."""
+        at = self._place(left_minor)
+        if at >= 0 and left_minor <= self.known[at].until_minor:
+            return True
+        self.looks += 1
+        self.progress(f"what {self.job.currency.text(left_minor)} for parts would bring")
+        near = self.known[min(at + 1, len(self.known) - 1)].reached.start if self.known else None
+        found = least_money.reached(self.job, self.put, left_minor, self.clock, near)
+        if found is None:
+            return False
+        if not self._feasible(found, left_minor):
+            return True
+        if at >= 0 and found.values == self.known[at].reached.values:
+            self.known[at].until_minor = left_minor
+            if at + 1 < len(self.known):
+                self.bare.add(self.known[at + 1].reached.least_minor)
+        else:
+            self.known.insert(at + 1, _Known(found, left_minor))
+        self._close()
+        return True
+
+    def gaps(self) -> list[_Gap]:
+        """Where something may still lie."""
+        pairs = (_Gap(low, high) for low, high in pairwise(self.known))
+        gaps = [gap for gap in pairs if gap.first_minor <= gap.last_minor]
+        return [gap for gap in gaps if not any(gap.first_minor <= left <= gap.last_minor for left in self.too_long)]
+
+    def fill(self, enough: int | None) -> None:
+        """Look where most may lie, until nothing may, the time is over, or so many looks were made."""
+        while (gaps := self.gaps()) and (enough is None or self.looks < enough):
+            gap = max(gaps, key=lambda one: one.doubt)
+            middle = (gap.first_minor + gap.last_minor) // 2
+            in_vain = enough is None or gap.high.reached.least_minor in self.bare
+            if not self.look(gap.last_minor if in_vain else middle):
+                return
+
+    @property
+    def hours_bind_minor(self) -> int | None:
+        """Above what is known, the least money that was looked at of which the best mix takes too long."""
+        return min((left for left in self.too_long if left > self.known[-1].until_minor), default=None)
+
+    def toward_the_hours(self) -> None:
+        """Come near to where the hours bind, from below."""
+        for _ in range(TRIES):
+            top = self.known[-1].until_minor
+            if self.hours_bind_minor is None or self.hours_bind_minor - top < NEAR * top:
+                return
+            self.look((top + self.hours_bind_minor) // 2)
+
+    def _place(self, left_minor: int) -> int:
+        """Of what is known, the last that so much money reaches; -1 for nothing."""
+        return bisect_right([one.reached.least_minor for one in self.known], left_minor) - 1
+
+    def _close(self) -> None:
+        """Between values that are one grain apart there is no other."""
+        for gap in self.gaps():
+            low, high = gap.low.reached.values, gap.high.reached.values
+            if low[:-1] == high[:-1] and high[-1] - low[-1] <= self.grain:
+                gap.low.until_minor = gap.last_minor
+
+    def _feasible(self, found: Reached, left_minor: int) -> bool:
+        """Whether a mix keeps to the hours, which the routes at hand may not know of.
+
+        Raises ``_AgainError`` where it takes more pieces than there are, or too long where something must be known.
+        """
+        if self.search is None:
+            return True
+        if short := choose.overdrawn(self.offer, found.selection):
+            self.search = self.search.telling_apart(short)
+            raise _AgainError
+        if not choose.too_long(self.pick(found)):
+            return True
+        if left_minor <= self.needed_minor:
+            self.search = None
+            raise _AgainError
+        self.too_long.add(left_minor)
+        return False
+
+    def pick(self, found: Reached) -> Chosen:
+        """The mix as a choice, for just the money that it takes."""
+        job = least_money.with_left(self.job, found.least_minor)
+        cut = {} if self.search is None else self.search.cut
+        selection = found.selection if self.search is None else self.search.known_to(found.selection)
+        return Chosen(job, job, self.offer, selection, {}, cut, self.search)
+
+
+def stretched(job: Job, wanted: Sequence[int], progress: Progress, *, whole: bool = False) -> Stretch:
+    """What every pot would bring, from nothing for parts to all that can be mended, in about ``MANY`` proven looks.
+
+    ``wanted``: further amounts in minor units that are looked at in any case; ``whole``: look until every point at
+    which the plan's value changes is found, or the job's time limit is over. Checks are weighed as they stand: none is
+    left out for the little that it gains. Raises as ``service.plan`` does.
+    """
+    clock = Clock(job.solve.seconds)
+    search, timed = _search(job, progress, timed=False), False
+    while True:
+        offer = options.build(job) if search is None else search.offer()
+        ladder = _Ladder(job, search, offer, clock, progress, needed_minor=max(0, job.pot.remaining_minor) + max(wanted, default=0))  # noqa: E501 # fmt: skip
+        try:
+            return _climbed(ladder, tuple(wanted), whole=whole)
+        except _AgainError:
+            if ladder.search is None:
+                timed = True
+            search = _search(job, progress, timed=timed) if ladder.search is None else ladder.search
+
+
+def _search(job: Job, progress: Progress, *, timed: bool) -> Search | None:
+    """The routes of a pot without an end; None where each option is tried once and left at that."""
+    if not job.settings.fallbacks:
+        return None
+    rich = least_money.with_left(job, MOST_MINOR)
+    rich = rich if timed else rich.model_copy(update={"time": Time()})
+    offer = options.build(rich, whole={fault.id for fault in rich.faults})
+    return Search(rich, offer, progress, choose.likely_short(offer))
+
+
+def _climbed(ladder: _Ladder, wanted: tuple[int, ...], *, whole: bool) -> Stretch:
+    job = ladder.job
+    now = max(0, job.pot.remaining_minor)
+    ample = least_money.ample(job, ladder.put)
+    ladder.look(ample)
+    for left in (0, now, *(now + more for more in wanted)):
+        ladder.look(min(left, ample))
+    safe = least_money.safest(job, ladder.put, ample, ladder.clock)
+    if safe is not None:
+        ladder.look(safe.least_minor)
+    ladder.toward_the_hours()
+    ladder.fill(None if whole else MANY)
+    rungs = tuple(_rung(ladder, n) for n in range(len(ladder.known)))
+    good = job.settings.good_enough
+    unsure = () if safe is None else tuple(
+        fault.id for fault in job.faults
+        if fault.severity == Severity.DANGEROUS and rungs[-1].plan.choice(fault.id).chance < good
+    )  # fmt: skip
+    return Stretch(job=job, rungs=rungs, safe_minor=None if safe is None else safe.least_minor, unsure=unsure, wanted_minor=wanted, hours_bind_minor=ladder.hours_bind_minor)  # noqa: E501 # fmt: skip
+
+
+def _rung(ladder: _Ladder, n: int) -> Rung:
+    one = ladder.known[n]
+    last = n == len(ladder.known) - 1 and ladder.hours_bind_minor is None
+    plan = drawn_up(ladder.pick(one.reached))
+    return Rung(least_minor=one.reached.least_minor, until_minor=None if last else one.until_minor, plan=plan)

@@ -1,0 +1,115 @@
+"""The best that a mix comes to with so much money, and the least money that brings as much.
+
+Between these two amounts nothing else can be best: what more money allows is never worse, and the least is proven. So
+two questions to the program settle a whole stretch of the plan as a function of the pot.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import partial
+from math import gcd
+
+from optimiser.model.candidates import Offer
+from optimiser.model.job import Job
+from optimiser.model.plan import LAST, Outcome, Selection
+from optimiser.model.quotes import Quote
+from optimiser.solver.climbing import Climb, climb, climb_rest, nothing_taken, selection, tidied
+from optimiser.solver.exact_solve import Clock, Ending, measured, solve
+from optimiser.solver.formulation import build
+from optimiser.solver.narrowing import Start, narrowed
+from optimiser.solver.objectives import SAFETY
+from optimiser.solver.program import Level, Mix
+from optimiser.solver.worth import in_fixes
+
+
+@dataclass(frozen=True)
+class Reached:
+    """What the value stages come to at best, in their order; the least money that brings it, and a mix that does."""
+
+    values: tuple[int, ...]
+    least_minor: int
+    selection: Selection
+    start: Start = field(compare=False)
+
+
+def with_left(job: Job, left_minor: int) -> Job:
+    """The job with so much left for parts; an hour of the owner stays worth what it is, whatever the pot."""
+    cap = left_minor + job.pot.committed_minor + job.pot.hold_back_minor
+    pot = job.pot.model_copy(update={"cap_minor": cap, "hour_worth_minor": job.hour_worth_minor})
+    return job.model_copy(update={"pot": pot})
+
+
+def reached(job: Job, offer: Offer, left_minor: int, clock: Clock, start: Start | None = None) -> Reached | None:
+    """What is best with so much money for parts, and the least that brings it; None where the time ran out."""
+    left = narrowed(with_left(job, left_minor), offer, clock, start or Start())
+    mix = left.program()
+    values = _values(mix)
+    found = climb_rest(mix, values, left.known, clock, nothing_taken(mix), proven=partial(left.close_in, mix))
+    return _cheapest(mix, values, found, clock, Start((), left.bounds))
+
+
+def safest(job: Job, offer: Offer, ample_minor: int, clock: Clock) -> Reached | None:
+    """What the safety stage alone comes to at best, and the least money that brings it.
+
+    None where no fault is dangerous or the time ran out.
+    """
+    careful = job.settings.model_copy(update={"safety_first": True})
+    mix = build(with_left(job.model_copy(update={"settings": careful}), ample_minor), offer)
+    safety = [stage for stage in mix.stages if stage.name == SAFETY]
+    if not safety:
+        return None
+    return _cheapest(mix, safety, climb(mix, safety, clock, nothing_taken(mix)), clock)
+
+
+def _cheapest(
+    mix: Mix, values: Sequence[Level], found: Climb, clock: Clock, start: Start | None = None
+) -> Reached | None:
+    """The least money of the mixes that hold the values to which the program has just been climbed."""
+    if found.ending is not Ending.CLOSED or not found.outcome.proven:
+        return None
+    ending, answer = solve(mix, mix.cash, clock.left)
+    if answer is None or ending is not Ending.CLOSED:
+        return None
+    least = measured(mix.cash, answer.values)
+    mix.row("least_money", mix.cash <= least)
+    settled = tidied(mix, answer.values)
+    levels = {stage.name: measured(stage.measures, settled) for stage in mix.stages}
+    mixed = selection(mix, Climb(ending, settled, levels, Outcome(proven=True, cheapest=False)))
+    taken = [p for p in mix.proposals if settled[mix.take[p.key].name] == 1]
+    bounds = {} if start is None else start.bounds
+    return Reached(tuple(found.levels[stage.name] for stage in values), least, mixed, Start(taken, bounds))
+
+
+def _values(mix: Mix) -> list[Level]:
+    return [stage for stage in mix.stages if stage.name not in LAST]
+
+
+def grain(job: Job, offer: Offer) -> int:
+    """What any two values of the last value stage differ by at least, if they differ."""
+    if job.settings.aim == "profit":
+        return 1
+    return gcd(*in_fixes(job, offer.proposals).values()) or 1
+
+
+def ample(job: Job, offer: Offer) -> int:
+    """No less money than a mix may need: every fault's dearest route by itself, and every order topped up by itself."""
+    dearest: dict[str, int] = defaultdict(int)
+    for route in offer.proposals:
+        certain = sum(line.quote.packs_for(line.units) * _paid(line.quote) for line in route.certain)
+        dearest[route.fault] = max(dearest[route.fault], route.cash_minor + certain)
+    topping: dict[str, int] = defaultdict(int)
+    for quote in offer.quotes:
+        if quote.supplier is not None and quote.price_minor:
+            packs = job.supplier(quote.supplier).minimum_order_minor // quote.price_minor + 2
+            topping[quote.supplier] = max(topping[quote.supplier], packs * _paid(quote))
+    orders = sum(job.supplier(name).postage_minor + most for name, most in topping.items())
+    orders += sum(supplier.postage_minor for supplier in job.suppliers if supplier.id not in topping)
+    return sum(dearest.values()) + orders + sum(access.price_minor for access in job.access)
+
+
+def _paid(quote: Quote) -> int:
+    """What a pack takes out of the pot."""
+    return quote.price_minor + quote.pack * quote.deposit_minor
