@@ -26,12 +26,13 @@ if TYPE_CHECKING:
     from optimiser.model.imports import Arrived, Told
     from optimiser.model.purchase_list import Basket
     from optimiser.model.quote_comparison import QuotesCompared
+    from optimiser.model.stretch import Stretch
     from optimiser.planning.choose import Chosen
 
 __all__ = [
     "again", "basket", "compare", "compare_quotes", "drawn_up", "export", "fault_in_full", "find_fault", "guide",
     "keep", "last", "moment", "moved", "plan", "report", "sale_paper", "save",
-    "strike", "suppose", "take_back", "take_in", "tonight", "verify",
+    "stretch", "strike", "suppose", "take_back", "take_in", "tonight", "verify",
     "why", "write_down",
 ]  # fmt: skip
 
@@ -93,6 +94,16 @@ def why(
     best = _priced(pick)
     faults = [choice.fault for choice in best.choices if fault in (None, choice.fault.id)]
     return best, tuple(comparing.compared(pick, faults, drawn_up, progress))
+
+
+def stretch(job: Job, wanted: Sequence[int] = (), progress: Progress = quiet, *, whole: bool = False) -> Stretch:
+    """What every pot would bring, each point certified; ``wanted`` are further amounts, in minor units, to look at.
+
+    ``whole``: every point, as far as the job's seconds go. Raises as ``plan`` does.
+    """
+    from optimiser.planning import stretch as stretching  # noqa: PLC0415
+
+    return stretching.stretched(job, wanted, progress, whole=whole)
 
 
 def take_in(

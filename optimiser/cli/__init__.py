@@ -22,6 +22,7 @@ from optimiser.cli import (  # the verbs put themselves on the program
     recording,
     reporting,
     sheets,
+    stretching,
 )
 from optimiser.cli.app import complain, program, unanswered
 from optimiser.cli.interrupts import INTERRUPTS, STOPPED

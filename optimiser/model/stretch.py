@@ -8,6 +8,9 @@ from optimiser.model.base import Record
 from optimiser.model.job import Job
 from optimiser.model.plan import Plan
 
+DEAR = 2
+"""A further fix is dear that takes so many times the money (common practice, no published source)."""
+
 
 class Rung(Record):
     """From ``least_minor`` for parts on the best plan is worth this one, and with a minor unit less it is not.
@@ -22,13 +25,14 @@ class Rung(Record):
 
 
 class Dear(Record):
-    """Where a further fix becomes dear: from ``from_minor`` on it takes ``after_minor``, before that ``before_minor``.
+    """Where a further fix becomes dear: it takes ``here_minor`` about what is there for parts now, and from
+    ``from_minor`` on ``after_minor``, twice as much or more.
 
-    Fixes are weighted by importance; of the upper hull of all rungs.
+    Fixes are weighted by importance, and rungs below the line through their neighbours do not count.
     """
 
     from_minor: int
-    before_minor: float
+    here_minor: float
     after_minor: float
 
 
@@ -51,8 +55,9 @@ class Stretch(Record):
 
     @property
     def complete(self) -> bool:
-        """Whether every rung is there: none could lie between two of these."""
-        return all(low.until_minor is not None and low.until_minor + 1 >= high.least_minor for low, high in self.gaps)
+        """Whether every rung is there: none could lie between two of these, or beyond."""
+        joined = all(low.until_minor is not None and low.until_minor + 1 >= high.least_minor for low, high in self.gaps)
+        return joined and self.rungs[-1].until_minor is None
 
     @property
     def gaps(self) -> tuple[tuple[Rung, Rung], ...]:
@@ -75,16 +80,22 @@ class Stretch(Record):
 
     @property
     def dear(self) -> Dear | None:
-        """Where the price of a further fix rises most, if it at least doubles; from what is there for parts now on."""
+        """Where from now on a further fix takes twice the money or more; None where it never does."""
         hull: list[Rung] = []
         for rung in self.rungs:
             while len(hull) > 1 and _each(hull[-2], hull[-1]) >= _each(hull[-2], rung):
                 hull.pop()
             if not hull or rung.plan.expected_fixes > hull[-1].plan.expected_fixes:
                 hull.append(rung)
-        turns = [Dear(from_minor=b.least_minor, before_minor=_each(a, b), after_minor=_each(b, c)) for a, b, c in zip(hull, hull[1:], hull[2:], strict=False)]  # noqa: E501 # fmt: skip
-        steep = [turn for turn in turns if turn.from_minor >= self.now_minor and turn.after_minor >= 2 * turn.before_minor]  # noqa: E501 # fmt: skip
-        return max(steep, key=lambda turn: turn.after_minor / turn.before_minor, default=None)
+        ahead = [(low, high) for low, high in pairwise(hull) if high.least_minor > self.now_minor]
+        here = _each(*ahead[0]) if ahead else 0.0
+        turns = (Dear(from_minor=low.least_minor, here_minor=here, after_minor=_each(low, high)) for low, high in ahead)
+        return next((turn for turn in turns if turn.after_minor >= DEAR * here), None)
+
+    @property
+    def falls(self) -> tuple[Rung, ...]:
+        """Rungs at which less is mended, weighted, than at the one before: what is dangerous comes first there."""
+        return tuple(high for low, high in self.gaps if high.plan.expected_fixes < low.plan.expected_fixes - 1e-9)
 
 
 def _each(low: Rung, high: Rung) -> float:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
+from optimiser.errors import CallError
 from optimiser.model.candidates import Offer
 from optimiser.model.job import Job, Severity, Time
 from optimiser.model.stretch import Rung, Stretch
@@ -81,6 +82,7 @@ class _Ladder:
     def __post_init__(self) -> None:
         self.put = self.offer.without_outdone()
         self.grain = least_money.grain(self.job, self.put)
+        self.ample_minor = least_money.ample(self.job, self.put)
 
     def look(self, left_minor: int) -> bool:
         """Ask what so much money brings; False where the time ran out first."""
@@ -202,11 +204,11 @@ def _search(job: Job, progress: Progress, *, timed: bool) -> Search | None:
 def _climbed(ladder: _Ladder, wanted: tuple[int, ...], *, whole: bool) -> Stretch:
     job = ladder.job
     now = max(0, job.pot.remaining_minor)
-    ample = least_money.ample(job, ladder.put)
-    ladder.look(ample)
-    for left in (0, now, *(now + more for more in wanted)):
-        ladder.look(min(left, ample))
-    safe = least_money.safest(job, ladder.put, ample, ladder.clock)
+    for left in (ladder.ample_minor, 0, now, *(now + more for more in wanted)):
+        ladder.look(min(left, ladder.ample_minor))
+    if not ladder.known:
+        raise CallError(f"Nothing was proven within {job.solve.seconds:g} s.", "Give [solve] of job.toml more seconds.")
+    safe = least_money.safest(job, ladder.put, ladder.ample_minor, ladder.clock)
     if safe is not None:
         ladder.look(safe.least_minor)
     ladder.toward_the_hours()
@@ -222,6 +224,5 @@ def _climbed(ladder: _Ladder, wanted: tuple[int, ...], *, whole: bool) -> Stretc
 
 def _rung(ladder: _Ladder, n: int) -> Rung:
     one = ladder.known[n]
-    last = n == len(ladder.known) - 1 and ladder.hours_bind_minor is None
-    plan = drawn_up(ladder.pick(one.reached))
-    return Rung(least_minor=one.reached.least_minor, until_minor=None if last else one.until_minor, plan=plan)
+    until = None if one.until_minor >= ladder.ample_minor else one.until_minor
+    return Rung(least_minor=one.reached.least_minor, until_minor=until, plan=drawn_up(ladder.pick(one.reached)))

@@ -32,14 +32,15 @@ STYLES = Theme({
 
 @dataclass(frozen=True)
 class Signs:
-    """What is drawn: the segments of a bar in their order, and the sign behind text that is cut."""
+    """What is drawn: the segments of a bar in their order, the sign behind text that is cut, how full a cell is."""
 
     segments: tuple[str, ...]
     cut: str
+    fullness: str
 
 
-DRAWN = Signs(segments=("█", "▓", "▒", "░", "·"), cut="…")
-IN_ASCII = Signs(segments=("#", "=", "+", "-", "."), cut="~")
+DRAWN = Signs(segments=("█", "▓", "▒", "░", "·"), cut="…", fullness=" ▁▂▃▄▅▆▇█")
+IN_ASCII = Signs(segments=("#", "=", "+", "-", "."), cut="~", fullness=" #")
 
 
 def console(stream: IO[str]) -> Console:

@@ -70,14 +70,17 @@ def _cheapest(
     """The least money of the mixes that hold the values to which the program has just been climbed."""
     if found.ending is not Ending.CLOSED or not found.outcome.proven:
         return None
-    ending, answer = solve(mix, mix.cash, clock.left)
-    if answer is None or ending is not Ending.CLOSED:
-        return None
-    least = measured(mix.cash, answer.values)
+    cheapest = found.values
+    if measured(mix.cash, cheapest):
+        ending, answer = solve(mix, mix.cash, clock.left)
+        if answer is None or ending is not Ending.CLOSED:
+            return None
+        cheapest = answer.values
+    least = measured(mix.cash, cheapest)
     mix.row("least_money", mix.cash <= least)
-    settled = tidied(mix, answer.values)
+    settled = tidied(mix, cheapest)
     levels = {stage.name: measured(stage.measures, settled) for stage in mix.stages}
-    mixed = selection(mix, Climb(ending, settled, levels, Outcome(proven=True, cheapest=False)))
+    mixed = selection(mix, Climb(Ending.CLOSED, settled, levels, Outcome(proven=True, cheapest=False)))
     taken = [p for p in mix.proposals if settled[mix.take[p.key].name] == 1]
     bounds = {} if start is None else start.bounds
     return Reached(tuple(found.levels[stage.name] for stage in values), least, mixed, Start(taken, bounds))

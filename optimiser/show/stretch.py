@@ -1,0 +1,137 @@
+"""What other money would do: a drawn line and a table on a terminal, as JSON, and as rows of a table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from rich.console import Console
+from rich.text import Text
+
+from optimiser.model.stretch import Rung, Stretch
+from optimiser.show import dangers, layout, stretch_words, wording
+from optimiser.show.tables import Column, Row
+
+FORMAT = 1
+HIGH, WIDEST = 8, 72
+STRETCH = (
+    Column("for_parts", "money", "the least money for parts that brings this"),
+    Column("pot", "money", "the pot that leaves it"),
+    Column("until", "money", "no more comes about with up to so much; empty: whatever more there is"),
+    Column("fixes", "faults", "fixes expected"),
+    Column("weighted", "weight", "the same, weighted by importance"),
+    Column("profit", "money", "what the sale gains less all costs and time; empty unless that is the aim"),
+    Column("proven", "yes/no", "whether no other mix does better"),
+    Column("changes", "text", "what is done otherwise than one row above"),
+)
+
+
+def rows(known: Stretch) -> Iterator[Row]:
+    """One row a point; columns ``STRETCH``."""
+    decimal = known.job.currency.decimal
+    for low, rung in zip((None, *known.rungs), known.rungs, strict=False):
+        plan = rung.plan
+        yield (
+            decimal(rung.least_minor),
+            decimal(plan.job.pot.cap_minor),
+            None if rung.until_minor is None else decimal(rung.until_minor),
+            round(plan.expected_count, 4),
+            round(plan.expected_fixes, 4),
+            None if plan.profit_minor is None else decimal(plan.profit_minor),
+            "yes" if plan.outcome.proven else "no",
+            "; ".join(stretch_words.changes(low, rung)),
+        )
+
+
+def document(known: Stretch) -> dict[str, Any]:
+    """All points as JSON, money as decimal strings."""
+    job, money = known.job, known.job.currency.text
+    dear = known.dear
+    return {
+        "format": FORMAT,
+        "job": {"title": job.settings.title, "currency": job.settings.currency},
+        "for_parts_now": money(known.now_minor),
+        "complete": known.complete,
+        "safe_from": None if known.safe_minor is None else money(known.safe_minor),
+        "never_sure": list(known.unsure),
+        "hours_bind_from": None if known.hours_bind_minor is None else money(known.hours_bind_minor),
+        "dear": None if dear is None else {
+            "from": money(dear.from_minor), "a_fix_here": money(round(dear.here_minor)),
+            "a_fix_beyond": money(round(dear.after_minor)),
+        },
+        "more": [
+            {
+                "money": money(more),
+                "fixes": known.at(known.now_minor + more).plan.expected_count,
+                "proven": known.proven_at(known.now_minor + more),
+            }
+            for more in known.wanted_minor
+        ],
+        "points": [_point(known, low, rung) for low, rung in zip((None, *known.rungs), known.rungs, strict=False)],
+    }  # fmt: skip
+
+
+def _point(known: Stretch, low: Rung | None, rung: Rung) -> dict[str, Any]:
+    money, plan = known.job.currency.text, rung.plan
+    return {
+        "for_parts": money(rung.least_minor),
+        "pot": money(plan.job.pot.cap_minor),
+        "until": None if rung.until_minor is None else money(rung.until_minor),
+        "proven": plan.outcome.proven,
+        "expected_fixes": plan.expected_fixes,
+        "expected_count": plan.expected_count,
+        "profit": None if plan.profit_minor is None else money(plan.profit_minor),
+        "faults": {choice.fault.id: round(choice.chance, 9) for choice in plan.choices if choice.route is not None},
+        "changes": stretch_words.changes(low, rung),
+    }
+
+
+def show(out: Console, known: Stretch) -> None:
+    """The line, a row a point, and what to take from it."""
+    out.print(Text(wording.title(known.job), style="heading"))
+    dangers.show(out, known.job)
+    out.print(Text(stretch_words.headline(known)))
+    _line(out, known)
+    table = layout.table(("For parts", "money"), ("Pot", "right"), ("Fixes", "right"), ("What it does more", "wrap"))
+    money = known.job.currency.text
+    for low, rung in zip((None, *known.rungs), known.rungs, strict=False):
+        here = rung is known.at(known.now_minor)
+        said = stretch_words.in_short(stretch_words.changes(low, rung)) if low is not None else _for_nothing(rung)
+        table.add_row(
+            money(rung.least_minor),
+            money(rung.plan.job.pot.cap_minor),
+            f"{'' if rung.plan.outcome.proven else '~'}{rung.plan.expected_count:.2f}",
+            Text(f"{'(now) ' if here else ''}{said}", style="heading" if here else ""),
+        )
+    out.print(table)
+    for said in stretch_words.remarks(known):
+        out.print(layout.bullet(said))
+
+
+def _for_nothing(rung: Rung) -> str:
+    worked = sum(choice.route is not None for choice in rung.plan.choices)
+    return f"what costs nothing: {worked} {'fault' if worked == 1 else 'faults'} worked on" if worked else "nothing"
+
+
+def _line(out: Console, known: Stretch) -> None:
+    """Fixes against money, a column a share of the money; where the money is that there is, a mark below."""
+    top = known.rungs[-1]
+    most = max(top.least_minor, known.now_minor)
+    highest = max(rung.plan.expected_fixes for rung in known.rungs)
+    if not most or highest <= 0:
+        return
+    width = min(out.width - 8, WIDEST)
+    fullness = layout.signs(out).fullness
+    steps = len(fullness) - 1
+    levels = [
+        round(known.at(most * n // (width - 1)).plan.expected_fixes / highest * HIGH * steps) for n in range(width)
+    ]
+    out.print(Text("Fixes, weighted by importance, by the money for parts", style="detail"))
+    for line in reversed(range(HIGH)):
+        label = f"{highest:.1f}" if line == HIGH - 1 else "0.0" if line == 0 else ""
+        drawn = "".join(fullness[min(max(level - line * steps, 0), steps)] for level in levels)
+        out.print(Text(f"{label:>6} {drawn}".rstrip(), style="money"))
+    place = known.now_minor * (width - 1) // most
+    ends = f"0{known.job.currency.text(most):>{width - 1}}"
+    out.print(Text(f"{'':7}{'':{place}}^ now"))
+    out.print(Text(f"{'':7}{ends}", style="detail"))

@@ -1,0 +1,131 @@
+"""What other money would do, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from optimiser.model.job import Job
+from optimiser.model.plan import Choice
+from optimiser.model.stretch import Rung, Stretch
+from optimiser.show import layout, wording
+
+MOST_NAMED = 3
+LONGEST = 34
+"""Letters of a title in a list of changes."""
+LEAST_SHIFT = 0.01
+"""Below that a chance is not told as another."""
+
+
+def headline(known: Stretch) -> str:
+    """What is there now."""
+    job, now = known.job, known.at(known.now_minor)
+    return f"With the {wording.amount(job, known.now_minor)} that are left for parts now: {fixes(now)}."
+
+
+def fixes(rung: Rung) -> str:
+    """What a rung is expected to mend."""
+    plan = rung.plan
+    same = abs(plan.expected_count - plan.expected_fixes) < 0.005
+    return f"{plan.expected_count:.2f} fixes expected{'' if same else f' ({plan.expected_fixes:.2f} weighted)'}"
+
+
+def changes(low: Rung | None, high: Rung) -> list[str]:
+    """What the plan of a rung does otherwise than that of the one below it, what matters most first."""
+    found = []
+    for choice in high.plan.choices:
+        before = None if low is None else low.plan.choice(choice.fault.id)
+        if said := _turned(before, choice):
+            moved = choice.fault.importance * abs(choice.chance - (0 if before is None else before.chance))
+            found.append((-moved, said))
+    return [said for _, said in sorted(found)]
+
+
+def _turned(before: Choice | None, now: Choice) -> str | None:
+    title = layout.shortened(wording.plain(now.fault.title or now.fault.id), LONGEST, "...")
+    was = before is not None and before.route is not None
+    if now.route is None:
+        return f"drops {title}" if was else None
+    if not was:
+        return f"takes up {title} ({wording.chance(now.chance)})"
+    if before is None or abs(before.chance - now.chance) < LEAST_SHIFT:
+        return None
+    return f"{title} {wording.chance(before.chance)} to {wording.chance(now.chance)}"
+
+
+def in_short(said: list[str]) -> str:
+    """The first of some changes, the others counted."""
+    more = len(said) - MOST_NAMED
+    named = said[:MOST_NAMED] if more > 1 else said
+    return "; ".join([*named, *([f"{more} more"] if more > 1 else [])]) or "the same by other means"
+
+
+def remarks(known: Stretch) -> Iterator[str]:
+    """What a person should take from it, the gravest first."""
+    yield from _safety(known)
+    for more in known.wanted_minor:
+        yield _wanted(known, more)
+    if (dear := known.dear) is not None:
+        here, after = _about(known.job, dear.here_minor), _about(known.job, dear.after_minor)
+        since = known.job.currency.text(dear.from_minor)
+        yield f"From here a further fix (weighted) takes about {here}; from {since} for parts on about {after}."
+    yield from _falls(known)
+    yield from _limits(known)
+
+
+def _safety(known: Stretch) -> Iterator[str]:
+    job = known.job
+    if known.safe_minor is not None:
+        yield (f"From {_both(job, known.safe_minor)} on every dangerous fault is as sure as anything offered makes it.")
+    if known.unsure:
+        faults = {fault.id: fault for fault in job.faults}
+        named = "; ".join(wording.plain(faults[name].title or name) for name in known.unsure)
+        yield f"! No money makes these sure, with what is offered: {named}."
+
+
+def _both(job: Job, left_minor: int) -> str:
+    """Money for parts, and the pot that leaves it."""
+    pot = job.pot.committed_minor + job.pot.hold_back_minor + left_minor
+    return f"{wording.amount(job, left_minor)} for parts (a pot of {job.currency.text(pot)})"
+
+
+def _wanted(known: Stretch, more_minor: int) -> str:
+    now, then = known.at(known.now_minor), known.at(known.now_minor + more_minor)
+    sign = f"{known.job.currency.text(more_minor)} more"
+    if then is now:
+        return f"{sign}: nothing more." if known.proven_at(known.now_minor + more_minor) else f"{sign}: not known."
+    gained = then.plan.expected_count - now.plan.expected_count
+    much = f"{abs(gained):.2f} {'more' if gained >= 0 else 'fewer'} fixes"
+    return f"{sign}: {much}; {in_short(changes(now, then))}."
+
+
+def _about(job: Job, minor: float) -> str:
+    """An amount that is no more than a measure, to two figures."""
+    figures = len(str(round(minor))) - 2
+    return job.currency.text(round(minor, -max(0, figures)).__trunc__())
+
+
+def _falls(known: Stretch) -> Iterator[str]:
+    fallen = known.falls
+    if fallen and known.job.settings.safety_first:
+        money = known.job.currency.text
+        at = ", ".join(money(rung.least_minor) for rung in fallen[:MOST_NAMED])
+        others = f" and {len(fallen) - MOST_NAMED} more" if len(fallen) > MOST_NAMED else ""
+        yield f"At {at}{others} less is mended in all than with less money: what is dangerous comes first there."
+
+
+def _limits(known: Stretch) -> Iterator[str]:
+    job = known.job
+    if known.hours_bind_minor is not None:
+        yield (
+            f"With {wording.amount(job, known.hours_bind_minor)} for parts your hours bind, not the money: beyond the"
+            " last line it was not looked."
+        )
+    if any(not rung.plan.outcome.proven for rung in known.rungs):
+        yield "Lines marked ~ are the best found, not proven: some routes were not searched to their end."
+    if not known.complete:
+        yield (
+            f"The plan does more at {len(known.rungs)} points that were found, and at others between them:"
+            " --all looks for every one, as long as [solve] seconds allows."
+        )
+    else:
+        yield "That is every point at which more money does more; nothing lies between them."
