@@ -2,29 +2,56 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from optimiser.model.job import Job
 from optimiser.model.plan import Plan
 from optimiser.model.report import Report
 from optimiser.model.sale_paper import SalePaper
+from optimiser.model.stretch import Stretch
 from optimiser.replanning import Progress, quiet
 from optimiser.state import Moment, sale_record
 
+FEW_LOOKS = 12
+"""A report needs the shape of what more money would do, not its every bend."""
 SECONDS_FOR_CAUSES = 1.0
 """A report is drawn, not searched: longer belongs to the verb that is asked what moved."""
 
 
+def stretch(
+    job: Job, wanted: Sequence[int] = (), progress: Progress = quiet, *, whole: bool = False, few: bool = False
+) -> Stretch:
+    """What every pot would bring, each point certified.
+
+    ``wanted`` are further amounts in minor units to look at (none: some round ones). ``whole``: every point, as far as
+    the job's seconds go; ``few``: as many as a report shows. Raises as ``service.plan`` does.
+    """
+    from optimiser.planning import stretch as stretching  # noqa: PLC0415 - what plans nothing needs no solver
+
+    looks = None if whole else FEW_LOOKS if few else stretching.MANY
+    return stretching.stretched(job, wanted or stretching.usual(job.currency), progress, looks)
+
+
 def report(
-    now: Moment, plan: Plan, took_seconds: float, minutes: int | None = None, at: str = "", progress: Progress = quiet
+    now: Moment,
+    plan: Plan,
+    took_seconds: float,
+    minutes: int | None = None,
+    at: str = "",
+    progress: Progress = quiet,
+    stretch: Stretch | None = None,
 ) -> Report:
     """All that a report tells of a plan of this moment, which took so long to make.
 
-    ``minutes`` are those of the evening (None: no end), ``at`` is the job as it was named.
+    ``minutes`` are those of the evening (None: no end), ``at`` is the job as it was named; ``stretch`` is what other
+    pots would bring, where that was asked.
     """
     from optimiser import changes  # noqa: PLC0415 - only where something was planned
     from optimiser.planning import report as planned  # noqa: PLC0415
 
     clock = changes.Deadline(SECONDS_FOR_CAUSES, longest=took_seconds)
     moves = changes.since(plan, now, clock, progress) if now.plans.made else None
-    return planned.report(plan, now.record, moves, minutes, at)
+    return planned.report(plan, now.record, moves, minutes, at, stretch)
 
 
 def sale_paper(now: Moment) -> SalePaper:

@@ -18,7 +18,7 @@ from optimiser.planning import notices
 from optimiser.planning.draw_up import drawn_up, fault_in_full
 from optimiser.planning.tonight import tonight
 from optimiser.replanning import Progress, again, keep, last, moved, quiet
-from optimiser.reporting import report, sale_paper
+from optimiser.reporting import report, sale_paper, stretch
 from optimiser.state import Moment
 from optimiser.state.history import Plans
 
@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from optimiser.model.imports import Arrived, Told
     from optimiser.model.purchase_list import Basket
     from optimiser.model.quote_comparison import QuotesCompared
-    from optimiser.model.stretch import Stretch
     from optimiser.planning.choose import Chosen
 
 __all__ = [
@@ -94,16 +93,6 @@ def why(
     best = _priced(pick)
     faults = [choice.fault for choice in best.choices if fault in (None, choice.fault.id)]
     return best, tuple(comparing.compared(pick, faults, drawn_up, progress))
-
-
-def stretch(job: Job, wanted: Sequence[int] = (), progress: Progress = quiet, *, whole: bool = False) -> Stretch:
-    """What every pot would bring, each point certified; ``wanted`` are further amounts, in minor units, to look at.
-
-    ``whole``: every point, as far as the job's seconds go. Raises as ``plan`` does.
-    """
-    from optimiser.planning import stretch as stretching  # noqa: PLC0415
-
-    return stretching.stretched(job, wanted, progress, whole=whole)
 
 
 def take_in(

@@ -59,7 +59,9 @@ def report(
     no_more(rest)
     _asked_well(html, is_card, (orders, wanted, sale), sale, prices)
     now = read_moment(folder)
-    known = _planned(folder, now, minutes) if html or orders or wanted else None
+    known = None
+    if html or orders or wanted:
+        known = _planned(folder, now, minutes, with_stretch=html is not None and not is_card)
     papers: dict[Path, bytes] = {}
     from optimiser.show import html as pages  # noqa: PLC0415
 
@@ -92,7 +94,7 @@ def _asked_well(
         raise CallError("Two papers cannot be one file.", "Give each a name of its own.")
 
 
-def _planned(folder: Path, now: Moment, minutes: int) -> Report:
+def _planned(folder: Path, now: Moment, minutes: int, *, with_stretch: bool) -> Report:
     """The plan made and kept as every verb that shows one does, and all that a report tells of it."""
     from optimiser import service  # noqa: PLC0415
     from optimiser.show import steps  # noqa: PLC0415
@@ -102,7 +104,8 @@ def _planned(folder: Path, now: Moment, minutes: int) -> Report:
         best = service.plan(now.job, service.last(now), say)
         took = monotonic() - began
         best = steps.carried_on(best, now.plans.numbering)
-        known = service.report(now, best, took, minutes, as_typed(folder), say)
+        stretch = service.stretch(now.job, (), say, few=True) if with_stretch else None
+        known = service.report(now, best, took, minutes, as_typed(folder), say, stretch)
     keep(folder, now, best)
     return known
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from pathlib import Path
 
 import click
@@ -20,7 +19,6 @@ from optimiser.cli.app import (
     words_argument,
     write_csv,
 )
-from optimiser.money import Currency
 
 
 @program.command(short_help="What more or less money would bring, from nothing to all that can be mended.")
@@ -37,21 +35,11 @@ def stretch(words: tuple[str, ...], wanted: tuple[str, ...], whole: bool, as_jso
     folder, rest = job_and_words(words)
     no_more(rest)
     job = read_moment(folder).job
-    amounts = [money.given(said, job.currency) for said in wanted] or usual(job.currency)
     with progress() as say:
         from optimiser import service  # noqa: PLC0415 - the solver is not needed for help or for what is wrong
 
-        known = service.stretch(job, amounts, say, whole=whole)
+        known = service.stretch(job, [money.given(said, job.currency) for said in wanted], say, whole=whole)
     from optimiser.show import stretch as shown  # noqa: PLC0415
 
     write_csv(csv_file, folder, shown.STRETCH, shown.rows(known))
     answer(as_json, lambda: shown.document(known), lambda out: shown.show(out, known), paged=True)
-
-
-def usual(currency: Currency) -> list[int]:
-    """About 20, 50 and 100 neutral units, in minor units (common practice, no published source)."""
-    from optimiser.job_folder import package_data  # noqa: PLC0415
-
-    scale = package_data.rough_scale().get(currency.code, Decimal(1))
-    power = Decimal(10) ** max(0, scale.adjusted())
-    return [money.parse(str(units * power), currency) for units in (20, 50, 100)]

@@ -506,7 +506,7 @@ def _numbered(names: Iterable[object]) -> Ints:
 
 
 def _read(book: Book, label: int, told: Mapping[str, object]) -> Route:
-    return book.route(label).model_copy(update=told)
+    return book.route(label).model_copy(update=told).with_wanted()
 
 
 def all_counted(chances: Floats, step: float) -> Floats:

@@ -11,6 +11,7 @@ from optimiser.model.events import Entry
 from optimiser.model.moves import Moves
 from optimiser.model.option import Option
 from optimiser.model.plan import Plan
+from optimiser.model.stretch import Stretch
 from optimiser.model.tonight import Tonight
 
 
@@ -98,5 +99,7 @@ class Report:
     moves: Moves | None = None
     at: str = ""
     """The job as it was named, for commands to be typed."""
+    stretch: Stretch | None = None
+    """What other pots would bring; None where it was not asked."""
     written: Mapping[str, frozenset[str]] = field(default_factory=dict)
     """By table of ``job.toml`` the keys that the person wrote; all others are defaults."""

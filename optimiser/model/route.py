@@ -171,6 +171,23 @@ class Route(Record):
         """The first attempt of every branch that buys or waits, None for a branch that ends without one."""
         return _first_attempts(self.first)
 
+    def with_wanted(self) -> Route:
+        """Its certain lines with what its own first attempts want of them, before that is rounded up to sets.
+
+        Two pairs of options may share as many pieces, of which one wants fewer.
+        """
+
+        def own(line: Line) -> Line:
+            lines = (x for step in self.first_attempts if step is not None for x in step.option.lines)
+            wanted = [min(line.units, x.wanted) for x in lines if x.quote.id == line.quote.id]
+            return (
+                line
+                if line.quote.id in self.ahead
+                else line.model_copy(update={"wanted": min(wanted, default=line.wanted)})
+            )
+
+        return self.model_copy(update={"certain": tuple(own(line) for line in self.certain)})
+
 
 def steps(node: Node) -> Iterator[CheckStep | AttemptStep]:
     """Every step of a tree, each before what follows it."""

@@ -28,6 +28,7 @@ from optimiser.page.live import Live
 from optimiser.page.uploads import Uploads
 from optimiser.show import wording
 from optimiser.show.html import page as html
+from optimiser.show.html import sections
 from optimiser.show.html.marks import short
 
 Answer = Callable[[Request], Awaitable[Response]]
@@ -160,7 +161,7 @@ class Pages:
     def whatif(self, request: Request) -> Response:
         """Another pot, a price, a chance: planned on a copy."""
         query = dict(request.query_params)
-        job = self.live.now().job
+        job, shown = self.live.now().job, self.live.standing().shown
         wrong: tuple[str, ...] = ()
         try:
             asked = whatif.asked(self.live, query)
@@ -171,6 +172,7 @@ class Pages:
             choices=whatif.fault_choices(job), fault=whatif.fault_fields(job, query.get("fault", "")), wrong=wrong,
             rows=views.supposed_rows(self.live.supposed(), self.live.now()),
             open=asked is not None and asked.is_open,
+            more=None if shown is None else sections.more(shown.report.stretch),
         )  # fmt: skip
 
     def state(self, request: Request) -> Response:

@@ -10,6 +10,7 @@ import threading
 import time
 from collections import OrderedDict
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
@@ -109,6 +110,8 @@ class Live:
         self._reading = Rereading(self.folder)
         self._shown: Shown | None = None
         self._wrong = ""
+        self._stretched = 0
+        """The number of the plan beside which it was worked out last what other pots would bring."""
         self._wake = threading.Event()
         self._stopped = False
         self._guard = threading.Lock()
@@ -178,8 +181,8 @@ class Live:
             self._wake.wait(LOOK_SECONDS)
             self._wake.clear()
             try:
-                if not self._plan_again():
-                    self._suppose_next()
+                if not self._plan_again() and not self._suppose_next():
+                    self._stretch()
             except SupersededError:
                 self._wake.set()
             except Exception as trouble:  # noqa: BLE001 - the thread must outlive whatever it meets
@@ -195,6 +198,7 @@ class Live:
             return False
         if before is not None and before.now.job == now.job:  # a word to remember moves nothing
             report = replace(before.report, entries=now.record)
+            self._stretched += self._stretched == before.number
             self._shown = replace(before, number=before.number + 1, now=now, report=report)
             return True
         began = time.monotonic()
@@ -217,11 +221,11 @@ class Live:
             return wording.error(trouble, written=True)
         return ""
 
-    def _suppose_next(self) -> None:
-        """Think the latest open what-if over."""
+    def _suppose_next(self) -> bool:
+        """Think the latest open what-if over; whether there was one."""
         wanted = next((one for one in reversed(self.supposed()) if one.is_open), None)
         if wanted is None:
-            return
+            return False
         try:
             found = service.again(wanted.now, progress=self._unless_superseded(wanted.asked_at))
             answer = replace(wanted, plan=found.plan, moves=found.moves)
@@ -231,16 +235,27 @@ class Live:
             if self._supposed.get(wanted.key) is wanted:
                 self._supposed[wanted.key] = answer
         self._wake.set()
+        return True
 
-    def _unless_superseded(self, planned: Moment) -> Callable[[str], None]:
-        """Told what is worked on; lets go of it where something else is known by now."""
+    def _stretch(self) -> None:
+        """While nobody asks for anything: what other pots would bring, beside the plan that is shown."""
+        shown = self._shown
+        if shown is None or shown.number == self._stretched:
+            return
+        with suppress(OptimiserError):  # the plan stands without it
+            found = service.stretch(shown.now.job, (), self._unless_superseded(shown.now, idle=True), few=True)
+            self._shown = replace(shown, report=replace(shown.report, stretch=found))
+        self._stretched = shown.number
+
+    def _unless_superseded(self, planned: Moment, *, idle: bool = False) -> Callable[[str], None]:
+        """Told what is worked on; lets go of it where something else is known by now, or, if ``idle``, is asked."""
 
         def heed(_: str) -> None:
             if self._stopped:
                 raise SupersededError
             if self._wake.is_set():
                 self._wake.clear()
-                if _differ(planned, self.now()):
+                if _differ(planned, self.now()) or (idle and any(one.is_open for one in self.supposed())):
                     raise SupersededError
 
         return heed

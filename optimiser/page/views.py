@@ -176,6 +176,7 @@ def plan_page(shown: Shown) -> dict[str, object]:
         "faults": fault_sheets.sheets(known, told, anchors),
         "cured": sections.cured(plan),
         "orders": sections.orders(plan),
+        "more": sections.more(known.stretch),
         "moved": sections.moved(known),
         "given": taken_as_given.given(known),
     }

@@ -10,13 +10,21 @@ from optimiser.model.job import Job
 from optimiser.model.moves import Moves
 from optimiser.model.plan import Plan
 from optimiser.model.report import Cautions, Report
+from optimiser.model.stretch import Stretch
 from optimiser.planning.asking import wanted
 from optimiser.planning.beside import beside
 from optimiser.planning.cautions import cautions
 from optimiser.planning.tonight import first_step_of, tonight
 
 
-def report(plan: Plan, entries: Sequence[Entry], moves: Moves | None, minutes: int | None, at: str = "") -> Report:
+def report(
+    plan: Plan,
+    entries: Sequence[Entry],
+    moves: Moves | None,
+    minutes: int | None,
+    at: str = "",
+    stretch: Stretch | None = None,
+) -> Report:
     """The report of a plan; ``minutes`` are those of the evening (None: no end), ``at`` is the job as it was named."""
     taken = [choice.fault.id for choice in plan.choices if choice.route is not None]
     return Report(
@@ -30,6 +38,7 @@ def report(plan: Plan, entries: Sequence[Entry], moves: Moves | None, minutes: i
         entries=tuple(entries),
         moves=moves,
         at=at,
+        stretch=stretch,
         written=_written(plan.job),
     )
 

@@ -5,12 +5,15 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from decimal import Decimal
 from itertools import pairwise
 
 from optimiser.errors import CallError
+from optimiser.job_folder import package_data
 from optimiser.model.candidates import Offer
 from optimiser.model.job import Job, Severity, Time
 from optimiser.model.stretch import Rung, Stretch
+from optimiser.money import Currency, parse
 from optimiser.planning import choose, options
 from optimiser.planning.choose import Chosen, Search
 from optimiser.planning.draw_up import drawn_up
@@ -58,7 +61,11 @@ class _Gap:
 
 
 class _AgainError(Exception):
-    """The routes at hand do not do: they are to be searched otherwise."""
+    """The routes at hand do not do: of some pieces there are too few for all, or, with none, the hours matter."""
+
+    def __init__(self, short: frozenset[str] = frozenset()) -> None:
+        super().__init__()
+        self.short = short
 
 
 @dataclass
@@ -70,16 +77,18 @@ class _Ladder:
     offer: Offer
     clock: Clock
     progress: Progress
+    needed_minor: int
+    """Up to here something is known in the end, hours or not."""
     known: list[_Known] = field(default_factory=list)
     bare: set[int] = field(default_factory=set)
     """The ends of gaps into whose middle was looked in vain."""
     looks: int = 0
-    needed_minor: int = 0
-    """Up to here something is known in the end, hours or not."""
     too_long: set[int] = field(default_factory=set)
     """Money that was looked at of which the best mix takes more than the owner's hours."""
 
     def __post_init__(self) -> None:
+        time = self.job.time if self.search is None else self.search.job.time
+        self.solved = self.job.model_copy(update={"time": time})
         self.put = self.offer.without_outdone()
         self.grain = least_money.grain(self.job, self.put)
         self.ample_minor = least_money.ample(self.job, self.put)
@@ -92,7 +101,7 @@ class _Ladder:
         self.looks += 1
         self.progress(f"what {self.job.currency.text(left_minor)} for parts would bring")
         near = self.known[min(at + 1, len(self.known) - 1)].reached.start if self.known else None
-        found = least_money.reached(self.job, self.put, left_minor, self.clock, near)
+        found = least_money.reached(self.solved, self.put, left_minor, self.clock, near)
         if found is None:
             return False
         if not self._feasible(found, left_minor):
@@ -153,12 +162,10 @@ class _Ladder:
         if self.search is None:
             return True
         if short := choose.overdrawn(self.offer, found.selection):
-            self.search = self.search.telling_apart(short)
-            raise _AgainError
+            raise _AgainError(short)
         if not choose.too_long(self.pick(found)):
             return True
         if left_minor <= self.needed_minor:
-            self.search = None
             raise _AgainError
         self.too_long.add(left_minor)
         return False
@@ -168,27 +175,33 @@ class _Ladder:
         job = least_money.with_left(self.job, found.least_minor)
         cut = {} if self.search is None else self.search.cut
         selection = found.selection if self.search is None else self.search.known_to(found.selection)
-        return Chosen(job, job, self.offer, selection, {}, cut, self.search)
+        solved = job.model_copy(update={"time": self.solved.time})
+        return Chosen(job, solved, self.offer, selection, {}, cut, self.search)
 
 
-def stretched(job: Job, wanted: Sequence[int], progress: Progress, *, whole: bool = False) -> Stretch:
-    """What every pot would bring, from nothing for parts to all that can be mended, in about ``MANY`` proven looks.
+def usual(currency: Currency) -> tuple[int, ...]:
+    """About 20, 50 and 100 neutral units, in minor units (common practice, no published source)."""
+    scale = package_data.rough_scale().get(currency.code, Decimal(1))
+    power = Decimal(10) ** max(0, scale.adjusted())
+    return tuple(parse(str(units * power), currency) for units in (20, 50, 100))
 
-    ``wanted``: further amounts in minor units that are looked at in any case; ``whole``: look until every point at
+
+def stretched(job: Job, wanted: Sequence[int], progress: Progress, looks: int | None = MANY) -> Stretch:
+    """What every pot would bring, from nothing for parts to all that can be mended, in about so many proven looks.
+
+    ``wanted``: further amounts in minor units that are looked at in any case. ``looks``: None until every point at
     which the plan's value changes is found, or the job's time limit is over. Checks are weighed as they stand: none is
     left out for the little that it gains. Raises as ``service.plan`` does.
     """
-    clock = Clock(job.solve.seconds)
-    search, timed = _search(job, progress, timed=False), False
+    clock, needed = Clock(job.solve.seconds), max(0, job.pot.remaining_minor) + max(wanted, default=0)
+    search = _search(job, progress, timed=False)
     while True:
         offer = options.build(job) if search is None else search.offer()
-        ladder = _Ladder(job, search, offer, clock, progress, needed_minor=max(0, job.pot.remaining_minor) + max(wanted, default=0))  # noqa: E501 # fmt: skip
         try:
-            return _climbed(ladder, tuple(wanted), whole=whole)
-        except _AgainError:
-            if ladder.search is None:
-                timed = True
-            search = _search(job, progress, timed=timed) if ladder.search is None else ladder.search
+            return _climbed(_Ladder(job, search, offer, clock, progress, needed), tuple(wanted), looks)
+        except _AgainError as why:
+            short = why.short
+            search = search.telling_apart(short) if search and short else _search(job, progress, timed=True)
 
 
 def _search(job: Job, progress: Progress, *, timed: bool) -> Search | None:
@@ -201,18 +214,20 @@ def _search(job: Job, progress: Progress, *, timed: bool) -> Search | None:
     return Search(rich, offer, progress, choose.likely_short(offer))
 
 
-def _climbed(ladder: _Ladder, wanted: tuple[int, ...], *, whole: bool) -> Stretch:
+def _climbed(ladder: _Ladder, wanted: tuple[int, ...], looks: int | None) -> Stretch:
     job = ladder.job
     now = max(0, job.pot.remaining_minor)
     for left in (ladder.ample_minor, 0, now, *(now + more for more in wanted)):
         ladder.look(min(left, ladder.ample_minor))
     if not ladder.known:
         raise CallError(f"Nothing was proven within {job.solve.seconds:g} s.", "Give [solve] of job.toml more seconds.")
-    safe = least_money.safest(job, ladder.put, ladder.ample_minor, ladder.clock)
+    safe = least_money.safest(ladder.solved, ladder.put, ladder.ample_minor, ladder.clock)
+    if safe is not None and choose.too_long(ladder.pick(safe)):
+        safe = None
     if safe is not None:
         ladder.look(safe.least_minor)
     ladder.toward_the_hours()
-    ladder.fill(None if whole else MANY)
+    ladder.fill(looks)
     rungs = tuple(_rung(ladder, n) for n in range(len(ladder.known)))
     good = job.settings.good_enough
     unsure = () if safe is None else tuple(

@@ -9,7 +9,7 @@ from rich.console import Console
 from rich.text import Text
 
 from optimiser.model.stretch import Rung, Stretch
-from optimiser.show import dangers, layout, stretch_words, wording
+from optimiser.show import danger_words, dangers, layout, stretch_words, wording
 from optimiser.show.tables import Column, Row
 
 FORMAT = 1
@@ -50,6 +50,7 @@ def document(known: Stretch) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "job": {"title": job.settings.title, "currency": job.settings.currency},
+        **danger_words.document(job),
         "for_parts_now": money(known.now_minor),
         "complete": known.complete,
         "safe_from": None if known.safe_minor is None else money(known.safe_minor),
@@ -92,11 +93,11 @@ def show(out: Console, known: Stretch) -> None:
     dangers.show(out, known.job)
     out.print(Text(stretch_words.headline(known)))
     _line(out, known)
-    table = layout.table(("For parts", "money"), ("Pot", "right"), ("Fixes", "right"), ("What it does more", "wrap"))
+    table = layout.table(("For parts", "money"), ("Pot", "right"), ("Fixes", "right"), ("Does more", "wrap"))
     money = known.job.currency.text
     for low, rung in zip((None, *known.rungs), known.rungs, strict=False):
         here = rung is known.at(known.now_minor)
-        said = stretch_words.in_short(stretch_words.changes(low, rung)) if low is not None else _for_nothing(rung)
+        said = stretch_words.does_more(low, rung)
         table.add_row(
             money(rung.least_minor),
             money(rung.plan.job.pot.cap_minor),
@@ -106,11 +107,6 @@ def show(out: Console, known: Stretch) -> None:
     out.print(table)
     for said in stretch_words.remarks(known):
         out.print(layout.bullet(said))
-
-
-def _for_nothing(rung: Rung) -> str:
-    worked = sum(choice.route is not None for choice in rung.plan.choices)
-    return f"what costs nothing: {worked} {'fault' if worked == 1 else 'faults'} worked on" if worked else "nothing"
 
 
 def _line(out: Console, known: Stretch) -> None:

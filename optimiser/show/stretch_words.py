@@ -52,6 +52,14 @@ def _turned(before: Choice | None, now: Choice) -> str | None:
     return f"{title} {wording.chance(before.chance)} to {wording.chance(now.chance)}"
 
 
+def does_more(low: Rung | None, rung: Rung) -> str:
+    """What a rung does that the one below does not, in short."""
+    if low is not None:
+        return in_short(changes(low, rung))
+    worked = sum(choice.route is not None for choice in rung.plan.choices)
+    return f"what costs nothing: {worked} {'fault' if worked == 1 else 'faults'} worked on" if worked else "nothing"
+
+
 def in_short(said: list[str]) -> str:
     """The first of some changes, the others counted."""
     more = len(said) - MOST_NAMED
@@ -75,7 +83,9 @@ def remarks(known: Stretch) -> Iterator[str]:
 def _safety(known: Stretch) -> Iterator[str]:
     job = known.job
     if known.safe_minor is not None:
-        yield (f"From {_both(job, known.safe_minor)} on every dangerous fault is as sure as anything offered makes it.")
+        good = wording.chance(job.settings.good_enough)
+        near = f"at least {good} sure, or as near that as anything offered comes"
+        yield f"From {_both(job, known.safe_minor)} on every dangerous fault is {near}."
     if known.unsure:
         faults = {fault.id: fault for fault in job.faults}
         named = "; ".join(wording.plain(faults[name].title or name) for name in known.unsure)
@@ -125,7 +135,7 @@ def _limits(known: Stretch) -> Iterator[str]:
     if not known.complete:
         yield (
             f"The plan does more at {len(known.rungs)} points that were found, and at others between them:"
-            " --all looks for every one, as long as [solve] seconds allows."
+            " optimiser stretch --all looks for every one, as long as [solve] seconds allows."
         )
     else:
         yield "That is every point at which more money does more; nothing lies between them."

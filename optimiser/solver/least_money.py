@@ -7,7 +7,7 @@ two questions to the program settle a whole stretch of the plan as a function of
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import partial
 from math import gcd
@@ -17,12 +17,15 @@ from optimiser.model.job import Job
 from optimiser.model.plan import LAST, Outcome, Selection
 from optimiser.model.quotes import Quote
 from optimiser.solver.climbing import Climb, climb, climb_rest, nothing_taken, selection, tidied
-from optimiser.solver.exact_solve import Clock, Ending, measured, solve
+from optimiser.solver.exact_solve import Clock, Ending, measured
 from optimiser.solver.formulation import build
 from optimiser.solver.narrowing import Start, narrowed
-from optimiser.solver.objectives import SAFETY
-from optimiser.solver.program import Level, Mix
+from optimiser.solver.objectives import SAFETY, level
+from optimiser.solver.program import Level, Mix, job_budget
+from optimiser.solver.shrinking import Bounds
 from optimiser.solver.worth import in_fixes
+
+LEAST_MONEY = "least-money"
 
 
 @dataclass(frozen=True)
@@ -46,9 +49,9 @@ def reached(job: Job, offer: Offer, left_minor: int, clock: Clock, start: Start 
     """What is best with so much money for parts, and the least that brings it; None where the time ran out."""
     left = narrowed(with_left(job, left_minor), offer, clock, start or Start())
     mix = left.program()
-    values = _values(mix)
-    found = climb_rest(mix, values, left.known, clock, nothing_taken(mix), proven=partial(left.close_in, mix))
-    return _cheapest(mix, values, found, clock, Start((), left.bounds))
+    levels = _then_least_money(mix, [stage for stage in mix.stages if stage.name not in LAST])
+    found = climb_rest(mix, levels, left.known, clock, nothing_taken(mix), proven=partial(left.close_in, mix))
+    return _with_mix(mix, levels, found, left.bounds)
 
 
 def safest(job: Job, offer: Offer, ample_minor: int, clock: Clock) -> Reached | None:
@@ -61,33 +64,30 @@ def safest(job: Job, offer: Offer, ample_minor: int, clock: Clock) -> Reached | 
     safety = [stage for stage in mix.stages if stage.name == SAFETY]
     if not safety:
         return None
-    return _cheapest(mix, safety, climb(mix, safety, clock, nothing_taken(mix)), clock)
+    levels = _then_least_money(mix, safety)
+    return _with_mix(mix, levels, climb(mix, levels, clock, nothing_taken(mix)), {})
 
 
-def _cheapest(
-    mix: Mix, values: Sequence[Level], found: Climb, clock: Clock, start: Start | None = None
-) -> Reached | None:
-    """The least money of the mixes that hold the values to which the program has just been climbed."""
-    if found.ending is not Ending.CLOSED or not found.outcome.proven:
+def _then_least_money(mix: Mix, values: list[Level]) -> list[Level]:
+    """Value stages with a further one behind them: the money that is paid out, as little as can be."""
+    money = level(mix, LEAST_MONEY, mix.cash, maximise=False, low=0, high=job_budget(mix.job))
+    mix.stages.insert(len(values), money)
+    return [*values, money]
+
+
+def _with_mix(mix: Mix, levels: list[Level], found: Climb, bounds: Mapping[str, Bounds]) -> Reached | None:
+    """A program that was climbed to these levels as an answer; None where it was not climbed to its end."""
+    if found.ending is not Ending.CLOSED:
         return None
-    cheapest = found.values
-    if measured(mix.cash, cheapest):
-        ending, answer = solve(mix, mix.cash, clock.left)
-        if answer is None or ending is not Ending.CLOSED:
-            return None
-        cheapest = answer.values
-    least = measured(mix.cash, cheapest)
-    mix.row("least_money", mix.cash <= least)
-    settled = tidied(mix, cheapest)
-    levels = {stage.name: measured(stage.measures, settled) for stage in mix.stages}
-    mixed = selection(mix, Climb(Ending.CLOSED, settled, levels, Outcome(proven=True, cheapest=False)))
+    settled = tidied(mix, found.values)
+    figures = {stage.name: measured(stage.measures, settled) for stage in mix.stages if stage is not levels[-1]}
     taken = [p for p in mix.proposals if settled[mix.take[p.key].name] == 1]
-    bounds = {} if start is None else start.bounds
-    return Reached(tuple(found.levels[stage.name] for stage in values), least, mixed, Start(taken, bounds))
-
-
-def _values(mix: Mix) -> list[Level]:
-    return [stage for stage in mix.stages if stage.name not in LAST]
+    return Reached(
+        values=tuple(found.levels[stage.name] for stage in levels[:-1]),
+        least_minor=found.levels[LEAST_MONEY],
+        selection=selection(mix, Climb(found.ending, settled, figures, Outcome(proven=True, cheapest=False))),
+        start=Start(taken, bounds),
+    )
 
 
 def grain(job: Job, offer: Offer) -> int:

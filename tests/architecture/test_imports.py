@@ -52,7 +52,15 @@ NARROW = {
     ("changes", "solver"): modules("solver", "solve"),
     ("planning", "certificate"): modules("certificate", "plan", "purchase_list"),
     ("planning", "solver"): modules(
-        "solver", "exact_solve", "narrowing", "option_question", "purchase_list", "shrinking", "solve", "what_if"
+        "solver",
+        "exact_solve",
+        "least_money",
+        "narrowing",
+        "option_question",
+        "purchase_list",
+        "shrinking",
+        "solve",
+        "what_if",
     ),
     ("planning", "diagnosis"): modules(
         "diagnosis", "belief", "candidates", "check_value", "evidence", "groups", "kept_routes", "shares"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given
 
 from optimiser.model.job import Job
@@ -12,6 +13,7 @@ from optimiser.solver.least_money import with_left
 from tests import brute_force, brute_force_routes
 from tests.effort import examples
 from tests.small_jobs import jobs
+from tests.small_route_jobs import job_of
 from tests.small_route_jobs import jobs as route_jobs
 
 RICH = 10**4
@@ -20,7 +22,7 @@ ENOUGH = 400
 
 
 def whole(job: Job) -> Stretch:
-    return stretched(job, (), lambda _: None, whole=True)
+    return stretched(job, (), lambda _: None, None)
 
 
 def values(rung: Rung) -> tuple[int, ...]:
@@ -46,6 +48,16 @@ def test_every_minor_unit_brings_what_enumeration_says(job: Job) -> None:
 @examples(60)
 @given(route_jobs())
 def test_with_routes_every_point_is_where_the_best_of_all_trees_changes(job: Job) -> None:
+    changes_there(job)
+
+
+@pytest.mark.parametrize("seed", [4061])
+def test_points_that_were_once_refused(seed: int) -> None:
+    """4061: two options share two pieces, of which one wants one and the other two."""
+    changes_there(job_of(seed))
+
+
+def changes_there(job: Job) -> None:
     known = whole(job)
     slack = len(job.faults) if job.settings.aim == "profit" and job.hour_worth_minor else 0
     for low, rung in zip((None, *known.rungs), known.rungs, strict=False):

@@ -701,7 +701,7 @@ AMOUNT = re.compile(r"\d+\.\d\d\b")
 @pytest.mark.parametrize(
     "words",
     [("plan",), ("plan", "--full"), ("plan", "horn"), ("orders",), ("compare", "horn"), ("compare",),
-     ("basket", "disc=2")],
+     ("basket", "disc=2"), ("stretch",)],
 )  # fmt: skip
 def test_on_the_narrowest_screen_no_amount_is_lost(
     job: Any, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, columns: str, words: tuple[str, ...]

@@ -67,7 +67,7 @@ def test_one_and_several_are_counted() -> None:
 
 
 VERBS = (
-    ["plan"], ["plan", "--full"], ["plan", "lamp"], ["plan", "--why"], ["tonight"],
+    ["plan"], ["plan", "--full"], ["plan", "lamp"], ["plan", "--why"], ["tonight"], ["stretch"],
     ["orders"], ["verify"], ["diary"], ["basket", "disc=1"], ["compare"],
     ["compare", "disc"], ["compare", "--alone"], ["compare", "--matrix"], ["compare", "belt"], ["compare", "lamp"],
     ["found", "new", "Door sticks"], ["found", "new", "Wheel loose", "--severity", "dangerous"],

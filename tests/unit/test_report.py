@@ -58,7 +58,8 @@ class Page(HTMLParser):
 
 
 def told(plan: Plan, minutes: int | None = 120) -> Report:
-    return report(steps.carried_on(plan, {}), (), None, minutes, "examples/it")
+    other_pots = service.stretch(plan.job, few=True) if plan.job.faults else None
+    return report(steps.carried_on(plan, {}), (), None, minutes, "examples/it", other_pots)
 
 
 @cache

@@ -11,7 +11,8 @@ from itertools import pairwise
 
 from optimiser.model.plan import Choice, Odds, Plan
 from optimiser.model.report import OptionBeside, OptionsBeside, Turns
-from optimiser.show import route_words, steps, wording
+from optimiser.model.stretch import Rung, Stretch
+from optimiser.show import route_words, steps, stretch_words, wording
 from optimiser.show.html.marks import letters, percent, short
 
 ROOM = 0.08
@@ -248,6 +249,70 @@ def _of_the_options(named: Sequence[tuple[str, OptionBeside]]) -> str:
     letter, row = taken
     off = "" if row.efficient else " It is off the line when bought alone, and shares orders or packs with the rest of the plan."  # noqa: E501 # fmt: skip
     return f"{best} The plan tries {letter} first.{off}"
+
+
+@dataclass(frozen=True)
+class StretchRow:
+    """A point of the line: the money for parts, the pot, the fixes, what it does more; ``here``: where the job is."""
+
+    left: str
+    pot: str
+    fixes: str
+    does: str
+    here: bool
+
+
+@dataclass(frozen=True)
+class StretchPicture:
+    """Fixes against money as a line of steps, with the place of what is there now."""
+
+    title: str
+    reading: str
+    strokes: tuple[Stroke, ...]
+    now: Mark
+    most: str
+    highest: str
+    rows: tuple[StretchRow, ...]
+    lines: float = FIGURE_LINES
+
+
+def stretch(known: Stretch) -> StretchPicture | None:
+    """None where no money mends anything."""
+    rungs, text = known.rungs, known.job.currency.text
+    most = max(rungs[-1].least_minor, known.now_minor)
+    highest = max(rung.plan.expected_fixes for rung in rungs)
+    if not most or highest <= 0:
+        return None
+
+    def across(minor: int) -> str:
+        return f"{100 * minor / most:.2f}%"
+
+    def up(rung: Rung) -> str:
+        return f"{_line(100 * rung.plan.expected_fixes / highest):.2f}em"
+
+    ends = [*(rung.least_minor for rung in rungs[1:]), most]
+    treads = [Stroke(across(r.least_minor), up(r), across(end), up(r)) for r, end in zip(rungs, ends, strict=True)]
+    risers = [Stroke(across(b.least_minor), up(a), across(b.least_minor), up(b)) for a, b in known.gaps]
+    here, all_of_it = known.at(known.now_minor), wording.amount(known.job, rungs[-1].least_minor)
+    rows = tuple(
+        StretchRow(
+            left=text(rung.least_minor),
+            pot=text(rung.plan.job.pot.cap_minor),
+            fixes=f"{rung.plan.expected_count:.2f}",
+            does=stretch_words.does_more(low, rung),
+            here=rung is here,
+        )
+        for low, rung in zip((None, *rungs), rungs, strict=False)
+    )
+    return StretchPicture(
+        title="Fixes, weighted by importance, by the money for parts",
+        reading=f"The mark is what is there now; all that can be mended takes {all_of_it}.",
+        strokes=(*treads, *risers),
+        now=Mark("", across(known.now_minor), up(here), "circle", taken=True, letter_y="0"),
+        most=text(most),
+        highest=f"{highest:.1f}",
+        rows=rows,
+    )
 
 
 @dataclass(frozen=True)

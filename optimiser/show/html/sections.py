@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from optimiser.model.plan import Order, OrderLine, Plan
 from optimiser.model.quotes import STILL_TO_BE_ASKED
 from optimiser.model.report import Report
+from optimiser.model.stretch import Stretch
 from optimiser.model.tonight import Doing, Task
 from optimiser.show import (
     change_words,
@@ -18,6 +19,7 @@ from optimiser.show import (
     rough_words,
     route_words,
     steps,
+    stretch_words,
     tonight,
     tonight_words,
     wording,
@@ -220,6 +222,23 @@ def orders(plan: Plan) -> Orders:
         leftovers=tuple(f"{over.units} x {wording.part(job, over.part)}" for over in plan.leftovers),
         note=note,
     )
+
+
+@dataclass(frozen=True)
+class More:
+    """What other pots would bring: a picture, its numbers, and what to take from them."""
+
+    note: str
+    picture: pictures.StretchPicture | None
+    remarks: tuple[str, ...]
+
+
+def more(known: Stretch | None) -> More | None:
+    """None where it was not asked."""
+    if known is None:
+        return None
+    remarks = tuple(line.removeprefix(danger_words.MARK) for line in stretch_words.remarks(known))
+    return More(stretch_words.headline(known), pictures.stretch(known), remarks)
 
 
 def _sheet(plan: Plan, order: Order, numbered: steps.Numbers) -> OrderSheet:

@@ -1,0 +1,159 @@
+"""`stretch` from outside: what it says, draws and writes, and where it has to say that it does not know."""
+
+from __future__ import annotations
+
+import csv
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from optimiser import service
+from optimiser.model.job import Job, Pot, Repair, Time
+from optimiser.model.plan import Plan
+from optimiser.model.stretch import Rung, Stretch
+from optimiser.money import Currency
+from optimiser.planning.stretch import usual
+from optimiser.show import stretch_words
+from tests.planned import job_of, plan_of
+from tests.tiny_job import BASE, LAMP, but, write
+from tests.unit.conftest import Run
+
+SHORTEST = Path("examples/shortest").resolve()
+
+
+def known(of: Job, *wanted: int) -> Stretch:
+    return service.stretch(of, wanted, whole=True)
+
+
+def fault(name: str, price_minor: int, chance: float, minutes: int = 0, **more: object) -> object:
+    return but(LAMP, id=name, title=name.title(), repairs=(Repair(id="way", chance=chance, price_minor=price_minor, minutes=minutes),), **more)  # noqa: E501 # fmt: skip
+
+
+def of(*faults: object, **more: object) -> Job:
+    return but(BASE, **({"faults": faults, "quotes": (), "pot": Pot(cap_minor=1_000)} | more))
+
+
+@pytest.fixture
+def shortest(tmp_path: Path) -> Path:
+    return shutil.copytree(SHORTEST, tmp_path / "job")
+
+
+def test_all_points_as_json_and_as_a_table(shortest: Path, tmp_path: Path, run: Run) -> None:
+    before = {path: path.read_bytes() for path in shortest.rglob("*")}
+    code, out, err = run("stretch", shortest, "--all", "--json", "--csv", tmp_path / "points.csv", "--more", "12.5")
+    assert (code, err) == (0, "")
+    told = json.loads(out)
+    with (tmp_path / "points.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert told["complete"]
+    assert [point["for_parts"] for point in told["points"]] == [row["for_parts"] for row in rows]
+    assert [row["until"] for row in rows[:-1]] == [f"{float(row['for_parts']) - 0.01:.2f}" for row in rows[1:]]
+    assert rows[-1]["until"] == ""
+    assert told["more"] == [{"money": "12.50", "fixes": pytest.approx(3.42), "proven": True}]
+    assert {path: path.read_bytes() for path in shortest.rglob("*")} == before
+
+
+@pytest.mark.parametrize("name", ["shortest", "try-it", "look-first", "look-for-nothing"])
+def test_at_the_present_pot_it_says_what_the_plan_says(name: str) -> None:
+    """Or more, by no more than what the checks gain that a plan leaves out as too little."""
+    job, plan = job_of(name), plan_of(name)
+    rung = service.stretch(job).at(job.pot.remaining_minor)
+    least = job.settings.check_must_gain * sum(len(fault.checks) for fault in job.faults)
+    assert -1e-6 <= rung.plan.expected_fixes - plan.expected_fixes <= least + 0.02
+
+
+def test_what_it_says_in_words(shortest: Path, run: Run) -> None:
+    out = " ".join(run("stretch", shortest)[1].split())
+    assert "100.00 GBP that are left for parts now: 4.07 fixes expected (5.29 weighted)" in out
+    assert "From 46.00 GBP for parts (a pot of 206.00) on every dangerous fault is at least 80% sure" in out
+    assert "20.00 more: 0.25 more fixes; Parking brake does not hold 70% to 95%." in out
+    assert "At 46.00 less is mended in all than with less money" in out
+    assert "(now) takes up Seat torn to the foam (90%)" in out
+    every = " ".join(run("stretch", shortest, "--all")[1].split())
+    assert "That is every point at which more money does more" in every
+
+
+def test_the_line_is_drawn_in_plain_letters_where_nothing_else_is_to_be_had(
+    shortest: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from optimiser.show import layout  # noqa: PLC0415
+
+    monkeypatch.setattr(layout, "signs", lambda _: layout.IN_ASCII)
+    drawn = [line for line in run("stretch", shortest)[1].splitlines() if "#" in line]
+    assert len(drawn) == 8
+    widths = [len(line.strip().split()[-1]) for line in drawn]
+    assert widths == sorted(widths)
+
+
+def test_a_fix_that_doubles_in_price_is_dear() -> None:
+    dear = known(of(fault("a", 100, 0.5), fault("b", 200, 0.5), fault("c", 900, 0.5), pot=Pot(cap_minor=150))).dear
+    assert dear is not None
+    assert (dear.from_minor, round(dear.here_minor), round(dear.after_minor)) == (300, 400, 1800)
+    assert known(of(fault("a", 100, 0.5), fault("b", 150, 0.5), pot=Pot(cap_minor=150))).dear is None
+
+
+def test_more_that_brings_nothing_is_said() -> None:
+    said = list(stretch_words.remarks(known(of(fault("a", 100, 0.5)), 30)))
+    assert "0.30 more: nothing more." in said
+
+
+def test_where_money_is_not_what_is_short() -> None:
+    """The cheap mix keeps to the hours, the best one for much money does not."""
+    look = fault("look", 100, 0.5, minutes=20)
+    long = fault("long", 5_000, 0.9, minutes=200)
+    settings = but(BASE.settings, fallbacks=True)
+    job = of(look, long, time=Time(hours=1), pot=Pot(cap_minor=150), settings=settings)
+    found = service.stretch(job, (50,))
+    assert found.hours_bind_minor is not None
+    assert not found.complete
+    assert any("your hours bind, not the money" in said for said in stretch_words.remarks(found))
+    rich = service.stretch(but(job, pot=Pot(cap_minor=9_000)), (50,))
+    assert rich.at(9_000).plan.choice("long").route is None
+
+
+def test_a_dangerous_fault_that_nothing_makes_sure_is_named() -> None:
+    found = known(of(fault("hub", 100, 0.5, severity="dangerous", systems=("wiring",)), fault("b", 50, 0.9)))
+    assert found.unsure == ("hub",)
+    assert "! No money makes these sure, with what is offered: Hub." in list(stretch_words.remarks(found))
+    assert found.safe_minor == 100
+
+
+@pytest.mark.parametrize("gone", [0, 5_000])
+def test_nothing_to_do_and_nothing_left(gone: int, tmp_path: Path, run: Run) -> None:
+    for n, faults in enumerate(((), (fault("a", 100, 0.5),))):
+        folder = write(of(*faults, pot=Pot(cap_minor=1_000, spent_minor=gone)), tmp_path / f"job-{n}")
+        code, out, err = run("stretch", folder)
+        assert (code, err) == (0, "")
+        assert f"With the {'0.00' if gone else '10.00'} GBP that are left" in out
+
+
+def test_a_limit_of_no_time_is_said(shortest: Path, run: Run) -> None:
+    text = (shortest / "job.toml").read_text(encoding="utf-8")
+    (shortest / "job.toml").write_text(f"{text}\n[solve]\nseconds = 0.000001\n", encoding="utf-8")
+    code, out, err = run("stretch", shortest)
+    assert (code, out) == (2, "")
+    assert "seconds" in err
+    assert "Traceback" not in err
+
+
+@pytest.mark.parametrize("said", ["-3", "much", "1_0"])
+def test_an_amount_that_is_none_is_refused(said: str, shortest: Path, run: Run) -> None:
+    code, out, err = run("stretch", shortest, "--more", said)
+    assert (code, out) == (2, "")
+    assert said in err
+
+
+@pytest.mark.parametrize(("code", "amounts"), [("GBP", (2_000, 5_000, 10_000)), ("JPY", (2_000, 5_000, 10_000)), ("SEK", (20_000, 50_000, 100_000))])  # noqa: E501 # fmt: skip
+def test_the_amounts_that_are_asked_unsaid(code: str, amounts: tuple[int, ...]) -> None:
+    assert usual(Currency.of(code)) == amounts
+
+
+def test_a_plan_that_is_not_proven_is_marked() -> None:
+    plan: Plan = plan_of("shortest")
+    outcome = plan.selection.outcome.model_copy(update={"proven": False})
+    unproven = but(plan, selection=but(plan.selection, outcome=outcome))
+    rung = Rung(least_minor=0, until_minor=None, plan=unproven)
+    found = Stretch(job=plan.job, rungs=(rung,), safe_minor=None, unsure=(), wanted_minor=())
+    assert any(said.startswith("Lines marked ~") for said in stretch_words.remarks(found))
