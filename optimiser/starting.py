@@ -8,11 +8,12 @@ from datetime import date
 from pathlib import Path
 
 from optimiser import files, job_folder
-from optimiser.errors import CallError, RecordInUseError
+from optimiser.errors import CallError, OptimiserError, RecordInUseError
 from optimiser.model.job import Job, Severity
 from optimiser.money import Currency
 from optimiser.names import slug
 from optimiser.patterns import Pattern, Wanted, catalogue, fault_text, own_folder, plain_fault_text
+from optimiser.patterns import said as heard
 
 SHEETS = {
     "quotes.csv": "part,supplier,condition,price",
@@ -74,6 +75,15 @@ class Plain:
 def patterns() -> dict[str, Pattern]:
     """All fault patterns by id, a person's own among them. Raises ``InputError`` for what is wrong with those."""
     return catalogue(own_folder())
+
+
+def sounds_like(words: str) -> str | None:
+    """The title of the pattern that words for a fault mean, None where that is not sure or patterns cannot be read."""
+    try:
+        meant = heard(words, patterns()).surely
+    except OptimiserError:  # a pattern of the person's own is wrong: beginning with it would say so
+        return None
+    return None if meant is None else meant.title
 
 
 def currency_of(folder: Path, today: date) -> Currency:

@@ -34,10 +34,15 @@ def found(words: tuple[str, ...], cost: str | None, severity: str | None, suppos
     """
 
     def understood(desk: Desk, rest: list[str]) -> Any:
-        from optimiser import entries  # noqa: PLC0415
+        from optimiser import entries, starting  # noqa: PLC0415
+        from optimiser.model.events import NewFault  # noqa: PLC0415
         from optimiser.model.job import Severity  # noqa: PLC0415
 
-        return entries.found(desk, rest, cost, None if severity is None else Severity(severity))
+        happened = entries.found(desk, rest, cost, None if severity is None else Severity(severity))
+        for one in happened:
+            if isinstance(one, NewFault) and one.title and (like := starting.sounds_like(one.title)):
+                desk.notes.append(f'It sounds like "{like}": optimiser add brings causes, checks and rough prices.')
+        return happened
 
     take(words, "found", understood, suppose, as_json)
 

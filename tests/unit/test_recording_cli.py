@@ -565,3 +565,15 @@ def test_a_piece_named_by_its_attempt_and_by_its_order_is_bought_once(run: Run, 
     assert code == 0
     assert "bought once" in one_line(err + out)
     assert [e.happening.packs for e in Store(ships_free).entries()] == [1]
+
+
+@pytest.mark.parametrize(
+    ("said", "like"), [("heater blower dead", "Heater blower dead on every speed"), ("odd smell", None)]
+)
+def test_a_new_fault_is_offered_the_pattern_that_it_sounds_like(
+    said: str, like: str | None, folder: Path, run: Run
+) -> None:
+    err = " ".join(run("found", folder, "new", said)[2].split())
+    assert f'optimiser add "{said}" --as' in err
+    assert ("It sounds like" in err) is (like is not None)
+    assert like is None or f'It sounds like "{like}": optimiser add brings' in err
