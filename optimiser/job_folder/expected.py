@@ -82,7 +82,7 @@ BY_KEY: dict[str, Want] = {
     **dict.fromkeys(("minutes", "lead_days", "trip_minutes", "stock", "warranty_months"), COUNT),
     **dict.fromkeys(("renew_in", "units", "pack", "most_attempts", "most_suppliers"), AT_LEAST_ONE),
     **dict.fromkeys(("today", "needed_by", "valid_until"), DATE),
-    **dict.fromkeys(("safety_first", "fallbacks", "never_salvage", "cache"), YES_NO),
+    **dict.fromkeys(("safety_first", "fallbacks", "never_salvage", "cache", "rough"), YES_NO),
     "aim": _one_of("fixes", "profit"),
     "solver": _one_of("auto", "highs", "cbc"),
     "by": _one_of("self", "workshop"),

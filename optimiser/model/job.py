@@ -252,6 +252,8 @@ class Repair(Record):
     cures: Mapping[Id, Chance] | None = None
     parts: Mapping[Id, AtLeastOne] = Field(default_factory=dict)
     price_minor: Annotated[Minor, Field(alias="price")] = 0
+    rough: bool = False
+    """Whether the price is a guess: nobody has asked a workshop or a shop for it."""
     minutes: Count = 0
     by: Literal["self", "workshop"] = "self"
     lead_days: Count = 0

@@ -286,6 +286,7 @@ class Remark(StrEnum):
     SAME_AXLE = "same-axle"
     NO_CURRENCY = "no-currency"
     ROUGH_PRICES = "rough-prices"
+    ROUGH_WORK = "rough-work"
     NOT_QUOTED = "not-quoted"
     PROFIT_WITHOUT_GAIN = "profit-without-gain"
     TWIN_ALONE = "twin-alone"

@@ -90,6 +90,9 @@ def _one_place(wanted: Wanted, place: str, currency: Currency, known: Mapping[st
     other = next((name for name in wanted.ids if name != wanted.id_at(place)), "")
     for row in _rows(document):
         _fit(row, renamed | {OTHER_SIDE: other}, place, currency)
+    for repair in fault.get("repair", ()):
+        if Decimal(repair.get("price", "0")):
+            repair["rough"] = True
     fault["id"] = wanted.id_at(place)
     return tomlkit.dumps(document).strip()
 

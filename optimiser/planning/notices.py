@@ -127,6 +127,9 @@ def of_gaps(job: Job) -> list[Notice]:
     rough = sorted({quote.part for quote in job.quotes if quote.rough} & needed)
     if rough:
         found.append(Notice(remark=Remark.ROUGH_PRICES, about=tuple(rough)))
+    guessed = [(fault.id, repair.id) for fault in job.faults for repair in fault.repairs if repair.rough]
+    if guessed:
+        found.append(Notice(remark=Remark.ROUGH_WORK, about=tuple(f"{fault}: {repair}" for fault, repair in guessed)))
     if needed - had:
         found.append(Notice(remark=Remark.NOT_QUOTED, about=tuple(sorted(needed - had))))
     if job.settings.aim == "profit" and not any(fault.sale_gain_minor for fault in job.faults):

@@ -27,7 +27,7 @@ from optimiser.model.quotes import Quote
 from optimiser.model.route import AttemptStep, CheckStep, Stop
 from optimiser.money import half_up
 from optimiser.planning import sending
-from optimiser.show import danger_words, outcome_words, steps, tables, wording
+from optimiser.show import danger_words, outcome_words, rough_words, steps, tables, wording
 
 FORMAT = 1
 
@@ -84,6 +84,7 @@ def plan(answer: Plan) -> dict[str, Any]:
         "faults": [fault(job, choice, numbered) for choice in answer.choices],
         "orders": _orders(answer, numbered),
         "quotes_to_get": [_to_get(job, one) for one in answer.quotes_to_get],
+        "rough_work": rough_words.work(answer),
         "leftovers": [{"part": left.part, "units": left.units} for left in answer.leftovers],
         "closed": [cured.id for cured in job.closed],
         "on_order": [some.model_dump() for some in job.on_order],

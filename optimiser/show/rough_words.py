@@ -1,8 +1,10 @@
-"""Parts that are planned with at rough prices, in words: whose quotes to get first."""
+"""Parts and work that are planned with at rough prices, in words: whose quotes to get first."""
 
 from __future__ import annotations
 
 from optimiser.model.plan import Plan, QuoteToGet
+from optimiser.model.route import AttemptStep
+from optimiser.model.route import steps as route_steps
 from optimiser.show import wording
 
 MOST_NAMED = 3
@@ -15,12 +17,32 @@ def lines(plan: Plan) -> list[str]:
 
 def in_short(plan: Plan) -> str | None:
     """The first of them in a sentence; None where every price is quoted."""
-    found = plan.quotes_to_get
-    if not found:
+    parts, labour = _first(lines(plan)), _first(work(plan))
+    if not parts and not labour:
         return None
-    named = "; ".join(_named(plan, one) for one in found[:MOST_NAMED])
-    more = f"; and {len(found) - MOST_NAMED} more" if len(found) > MOST_NAMED else ""
-    return f"! Rough prices, which nobody has quoted. Quotes to get first: {named}{more}."
+    first = f" Quotes to get first: {parts}." if parts else ""
+    ask = f" Work to ask the price of: {labour}." if labour else ""
+    return f"! Rough prices, which nobody has quoted.{first}{ask}"
+
+
+def _first(named: list[str]) -> str:
+    more = f"; and {len(named) - MOST_NAMED} more" if len(named) > MOST_NAMED else ""
+    return "; ".join(named[:MOST_NAMED]) + more
+
+
+def work(plan: Plan) -> list[str]:
+    """Work whose price is a guess, each once, the dearest first."""
+    repairs = {(fault.id, repair.id): repair for fault in plan.job.faults for repair in fault.repairs}
+    tried = (
+        (step.option.fault, step.option.repair)
+        for route in plan.selection.routes
+        for step in route_steps(route.first)
+        if isinstance(step, AttemptStep)
+    )
+    rough = [key for key in dict.fromkeys(tried) if key in repairs and repairs[key].rough]
+    rough.sort(key=lambda key: -repairs[key].price_minor)
+    text = plan.job.currency.text
+    return [f"{wording.plain(repairs[key].title or key[1])}, about {text(repairs[key].price_minor)}" for key in rough]
 
 
 def _named(plan: Plan, one: QuoteToGet) -> str:

@@ -191,6 +191,7 @@ def _lists(out: Console, answer: Plan) -> None:
             [wording.deposit_due(job, d) for d in answer.deposits_back],
         ),
         ("Quotes to get first: these prices are rough", rough_words.lines(answer)),
+        ("Work whose price is rough: ask before it is begun", rough_words.work(answer)),
         ("Left over", [f"{o.units} x {wording.part(job, o.part)}" for o in answer.leftovers]),
         (
             "Checks not worth their time",

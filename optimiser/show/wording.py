@@ -336,6 +336,9 @@ NOTICES = {
         'The job names no currency: two decimal places are assumed. Set currency = "GBP" or the like in [job].'
     ),
     Remark.ROUGH_PRICES: "Rough prices stand for quotes that nobody has given yet: {all}.",
+    Remark.ROUGH_WORK: (
+        "Work is priced by a guess, until somebody is asked: {all}. With the answer write the price, and strike rough."
+    ),
     Remark.NOT_QUOTED: (
         "Nobody quotes these parts, and none is on the shelf, so no repair with them is offered: {all}. Write a line"
         " into quotes.csv, or a rough_price into the [[part]] row."

@@ -188,3 +188,15 @@ def test_any_patterns_go_together(names: list[str], code: str) -> None:
         job = job_folder.job(Path("/nowhere"), TODAY, written=text)
         there = {"access": {row.id for row in job.access}, "part": {row.id for row in job.parts if row.title}}
     assert len(job.faults) == len(names)
+
+
+def test_work_that_a_pattern_prices_is_rough_until_the_mark_is_struck(tmp_path: Path, run: Run) -> None:
+    folder = tmp_path / "job"
+    run("begin", folder, "--pot", "900", "--purchase", "300", "--currency", "GBP", "--fault", "air con not cold")
+    said = " ".join(run("plan", folder)[1].split())
+    assert "Work to ask the price of: Licensed workshop" in said
+    assert json.loads(run("plan", folder, "--json")[1])["rough_work"][0].startswith("Licensed workshop")
+    assert "Work is priced by a guess" in " ".join(run("verify", folder)[1].split())
+    file = folder / "job.toml"
+    file.write_text(file.read_text(encoding="utf-8").replace("  rough = true\n", ""), encoding="utf-8")
+    assert "Work to ask" not in run("plan", folder)[1]
