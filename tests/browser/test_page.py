@@ -83,6 +83,15 @@ def browser(chromium: Any) -> Iterator[Any]:
     chromium.get("about:blank")
 
 
+def dressed(browser: Any, script: str) -> Any:
+    """What a script says once the page wears its style sheets: while it loads itself again it has no widths yet."""
+    end = time.monotonic() + 30
+    while (said := browser.execute_script(WHEN_DRESSED + script)) is None:
+        assert time.monotonic() < end
+        time.sleep(0.02)
+    return said
+
+
 def sized(browser: Any, width: int, height: int) -> None:
     metrics = {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 500}
     browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", metrics)
@@ -132,7 +141,7 @@ def test_every_place_fits_and_says_nothing_on_the_console(
     sized(browser, width, height)
     for place in PLACES:
         browser.get(f"{served.address}{place}")
-        wide, room = browser.execute_script("return [document.documentElement.scrollWidth, innerWidth]")
+        wide, room = dressed(browser, "return [document.documentElement.scrollWidth, innerWidth]")
         assert wide <= room == width, place
         small = browser.execute_script(
             "return [...document.querySelectorAll('button,.button,select,input:not([type=hidden])')]"
@@ -217,11 +226,7 @@ def test_every_place_can_be_read_in_either_light(browser: Any, served: Served, s
     browser.execute_cdp_cmd("Emulation.setEmulatedMedia", media)
     for place in PLACES[:-1]:
         browser.get(f"{served.address}{place}")
-        seen = None
-        while seen is None:  # a page that is loading itself again has no colours of its own yet
-            seen = browser.execute_script(
-                WHEN_DRESSED + CONTRAST.replace('"h1,', '"button,.button,summary,small,legend,h1,')
-            )
+        seen = dressed(browser, CONTRAST.replace('"h1,', '"button,.button,summary,small,legend,h1,'))
         assert seen == [], place
 
 
@@ -238,7 +243,7 @@ def test_a_hostile_job_runs_nothing_and_requests_nothing(browser: Any, evil: Ser
     for place in ("", "plan", "write", "diary", "whatif?fault=f1", "sheets", "fault?words=%3Cscript%3Ealert(1)%3C/script%3E"):  # noqa: E501 # fmt: skip
         sized(browser, 320, 640)
         browser.get(f"{evil.address}{place}")
-        assert browser.execute_script("return document.documentElement.scrollWidth") <= 320
+        assert dressed(browser, "return document.documentElement.scrollWidth") <= 320
         assert browser.execute_script("return document.querySelectorAll('img,iframe,object,b').length") == 0
     assert browser.get_log("browser") == []
     assert {url for url in requested(browser) if not url.startswith((evil.address, "about:", "data:"))} == set()
