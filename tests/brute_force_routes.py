@@ -77,11 +77,15 @@ class Mix(NamedTuple):
 STOP = Tree(0, 0, 0, 0.0, 0.0, 0.0)
 
 
-class Scene:
-    """A job with what all faults have in common."""
+class TooManyTreesError(Exception):
+    """A job has more trees, or mixes of them, than are to be enumerated."""
 
-    def __init__(self, job: Job) -> None:
-        self.job = job
+
+class Scene:
+    """A job with what all faults have in common; no more than ``most`` trees are weighed against each other."""
+
+    def __init__(self, job: Job, most: float = math.inf) -> None:
+        self.job, self.most, self.weighed = job, most, 0
         self.quotes = {q.id: q for q in offered(job)}
         self.access = {a.id: a for a in job.access}
         self.budget = max(0, job.pot.remaining_minor)
@@ -226,6 +230,9 @@ class Scene:
     def kept(self, trees: Iterable[Tree], gain: int | None) -> list[Tree]:
         best: list[Tree] = []
         fitting = {t for t in trees if t.cash <= self.budget and (not self.timed or t.minutes <= self.job.time.minutes)}
+        self.weighed += len(fitting)
+        if self.weighed > self.most:
+            raise TooManyTreesError
         for tree in sorted(fitting, key=lambda t: (t.cash, t.marks.bit_count(), t.minutes, -t.chance, t.net, t.marks)):
             if not any(self.beats(other, tree, gain) for other in best):
                 best = [other for other in best if not self.beats(tree, other, gain)]
@@ -576,6 +583,8 @@ class Search:
         return (*values, half_up(importance * chance * 10**6), -last)
 
     def best(self) -> Mix:
+        if self.size > self.scene.most:
+            raise TooManyTreesError
         job, width = self.scene.job, 3 if grave(self.scene.job) else 2
         choices = [[(None, (0,) * width, 0), *((p, self.promise(p), p.tree.cash) for p in f)] for f in self.by_fault]
         mixes = [
@@ -610,8 +619,9 @@ class Search:
         return found
 
 
-def search(job: Job) -> Search:
-    scene = Scene(job)
+def search(job: Job, most: float = math.inf) -> Search:
+    """Raises ``TooManyTreesError`` where there is more to enumerate than ``most``."""
+    scene = Scene(job, most)
     faults = sorted(job.faults, key=lambda f: f.id)
     return Search(
         scene,
@@ -619,6 +629,6 @@ def search(job: Job) -> Search:
     )
 
 
-def best(job: Job) -> Mix:
-    """The best mix."""
-    return search(job).best()
+def best(job: Job, most: float = math.inf) -> Mix:
+    """The best mix; raises as ``search`` does."""
+    return search(job, most).best()

@@ -198,6 +198,7 @@ ROUTED: Mapping[str, Job] = {
 """Variants that may fall back: each shows one thing that routes bring."""
 
 
+@cache
 def planned(variant: str) -> Plan:
     """The certified plan of a variant."""
     return service.plan(VARIANTS[variant])

@@ -7,11 +7,15 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
 
 import optimiser
+
+pytestmark = pytest.mark.xdist_group("architecture")
+"""What is parsed is parsed once."""
 
 PACKAGE = Path(optimiser.__file__).parent
 EXAMPLES = PACKAGE.parent / "examples"
@@ -129,16 +133,31 @@ def room(module: str) -> str:
     return module.split(".")[1] if "." in module else ""
 
 
-def imported(module: str) -> Iterator[tuple[str, bool]]:
+@cache
+def text(module: str) -> str:
+    return MODULES[module].read_text(encoding="utf-8")
+
+
+@cache
+def nodes(module: str) -> tuple[ast.AST, ...]:
+    """Every node of its tree, the tree itself first."""
+    return tuple(ast.walk(ast.parse(text(module))))
+
+
+@cache
+def imported(module: str) -> tuple[tuple[str, bool], ...]:
     """Every module that is imported, within functions too, and whether only a type checker sees it."""
-    tree = ast.parse(MODULES[module].read_text(encoding="utf-8"))
+    return tuple(_imported(module))
+
+
+def _imported(module: str) -> Iterator[tuple[str, bool]]:
     guarded = {
         id(inner)
-        for node in ast.walk(tree)
+        for node in nodes(module)
         if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test)
         for inner in ast.walk(node)
     }
-    for node in ast.walk(tree):
+    for node in nodes(module):
         if isinstance(node, ast.Import):
             yield from ((alias.name, id(node) in guarded) for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
@@ -158,21 +177,23 @@ def layer(name: str) -> int:
     return found[0]
 
 
-@pytest.mark.parametrize("module", [m for m in MODULES if room(m)])
-def test_imports_point_downward(module: str) -> None:
-    here = room(module)
-    for name in own(module):
-        there = room(name)
-        if there == here:
-            continue
-        assert layer(here) < layer(there) or (here, there) in SIDEWAYS, f"{module} imports {name}"
-        assert name in NARROW.get((here, there), {name}), f"{module} imports {name}"
+def allowed(module: str, name: str) -> bool:
+    here, there = room(module), room(name)
+    if there == here:
+        return True
+    down = layer(here) < layer(there) or (here, there) in SIDEWAYS
+    return down and name in NARROW.get((here, there), {name})
 
 
-@pytest.mark.parametrize("here", BLIND)
-def test_what_is_none_of_a_rooms_business(here: str) -> None:
-    assert here in {room(module) for module in MODULES}
-    assert not {m: rooms for m in MODULES if room(m) == here and (rooms := {room(n) for n in own(m)} & BLIND[here])}
+def test_imports_point_downward() -> None:
+    inside = [module for module in MODULES if room(module)]
+    assert [f"{m} imports {name}" for m in inside for name in sorted(own(m)) if not allowed(m, name)] == []
+
+
+def test_what_is_none_of_a_rooms_business() -> None:
+    assert BLIND.keys() <= {room(module) for module in MODULES}
+    seen = {m: {room(name) for name in own(m)} & BLIND.get(room(m), set()) for m in MODULES}
+    assert {m: rooms for m, rooms in seen.items() if rooms} == {}
 
 
 def test_every_narrow_door_is_used() -> None:
@@ -193,15 +214,10 @@ def test_nothing_above_money_hides_below_it() -> None:
     assert own("optimiser.money") <= {"optimiser.errors"}
 
 
-@pytest.mark.parametrize(("package", "rooms"), ONLY_IN.items())
-def test_each_outside_package_has_one_room(package: str, rooms: set[str]) -> None:
-    users = {
-        module
-        for module in MODULES
-        for name, for_types in imported(module)
-        if name.split(".")[0] == package and not for_types
-    }
-    assert not [m for m in users if room(m) not in rooms and m.removeprefix("optimiser.") not in rooms]
+def test_each_outside_package_has_one_room() -> None:
+    used = {(m, name.split(".")[0]) for m in MODULES for name, for_types in imported(m) if not for_types}
+    assert ONLY_IN.keys() <= {package for _, package in used}
+    assert [(m, p) for m, p in sorted(used) if not {room(m), m.removeprefix("optimiser.")} & ONLY_IN.get(p, {room(m)})] == []  # noqa: E501 # fmt: skip
 
 
 def test_what_may_wait_is_read_off_the_plan_alone() -> None:
@@ -230,16 +246,14 @@ OPENERS = {"open", "read_text", "read_bytes", "write_text", "write_bytes", "iter
 
 
 def opens(module: str) -> set[str]:
-    calls = [node for node in ast.walk(ast.parse(MODULES[module].read_text(encoding="utf-8"))) if isinstance(node, ast.Call)]  # noqa: E501 # fmt: skip
+    calls = [node for node in nodes(module) if isinstance(node, ast.Call)]
     named = {ast.unparse(call): getattr(call.func, "attr", getattr(call.func, "id", "")) for call in calls}
     return {call for call, name in named.items() if name in OPENERS and "devnull" not in call}
 
 
-@pytest.mark.parametrize("module", MODULES)
-def test_only_read_and_the_writers_open_files(module: str) -> None:
-    where = module.removeprefix("optimiser.")
-    if room(module) not in OPENS_FILES and where not in OPENS_FILES:
-        assert opens(module) == set()
+def test_only_read_and_the_writers_open_files() -> None:
+    others = [m for m in MODULES if not {room(m), m.removeprefix("optimiser.")} & OPENS_FILES]
+    assert {m: calls for m in others if (calls := opens(m))} == {}
 
 
 def test_reading_does_open_files() -> None:
@@ -248,17 +262,15 @@ def test_reading_does_open_files() -> None:
     assert opens("optimiser.show.as_csv")
 
 
-@pytest.mark.parametrize("module", MODULES)
-def test_modules_and_functions_stay_short(module: str) -> None:
-    text = MODULES[module].read_text(encoding="utf-8")
-    assert len(text.splitlines()) <= MOST_LINES
-    functions = [n for n in ast.walk(ast.parse(text)) if isinstance(n, ast.FunctionDef | ast.AsyncFunctionDef)]
-    long = {f.name: f.end_lineno - f.lineno + 1 for f in functions}
-    assert {name: lines for name, lines in long.items() if lines > MOST_LINES_OF_A_FUNCTION} == {}
+def test_modules_and_functions_stay_short() -> None:
+    assert {m: lines for m in MODULES if (lines := len(text(m).splitlines())) > MOST_LINES} == {}
+    functions = [(m, n) for m in MODULES for n in nodes(m) if isinstance(n, ast.FunctionDef | ast.AsyncFunctionDef)]
+    long = [(m, f.name, (f.end_lineno or 0) - f.lineno + 1) for m, f in functions]
+    assert [each for each in long if each[2] > MOST_LINES_OF_A_FUNCTION] == []
 
 
 def test_the_service_stays_on_one_screen_or_two() -> None:
-    assert len(MODULES["optimiser.service"].read_text(encoding="utf-8").splitlines()) <= 150
+    assert len(text("optimiser.service").splitlines()) <= 150
 
 
 def test_no_module_is_a_drawer_for_odds_and_ends() -> None:
@@ -312,10 +324,12 @@ def test_plan_to_csv_does_not_wait_for_pandas(tmp_path: Path) -> None:
 
 def test_no_class_name_is_given_twice() -> None:
     """A name in a traceback, a docstring or a talk means one thing."""
-    named = [
-        node.name
-        for path in MODULES.values()
-        for node in ast.parse(path.read_text(encoding="utf-8")).body
-        if isinstance(node, ast.ClassDef)
-    ]
+    trees = [nodes(module)[0] for module in MODULES]
+    named = [node.name for tree in trees for node in getattr(tree, "body", ()) if isinstance(node, ast.ClassDef)]
     assert sorted(named) == sorted(set(named))
+
+
+def test_tests_of_a_group_go_to_one_worker(request: pytest.FixtureRequest) -> None:
+    """The group is in the name by which xdist sends a test out; else what is planned once is planned by each worker."""
+    if getattr(request.config.option, "loadgroup", False):
+        assert request.node.nodeid.endswith("@architecture")

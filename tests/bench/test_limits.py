@@ -21,7 +21,7 @@ def best(faults: int) -> Plan:
 
 
 @pytest.mark.parametrize("seconds", [1e-6, 0.02, 0.05, 0.2])
-@pytest.mark.parametrize("faults", [8, 20])
+@pytest.mark.parametrize("faults", [8, pytest.param(20, marks=pytest.mark.slow)])
 def test_what_the_best_has_more_is_within_the_stated_gap(faults: int, seconds: float) -> None:
     known = best(faults)
     short = service.plan(known.job.model_copy(update={"solve": Solve(seconds=seconds)}))  # certified, or it would raise

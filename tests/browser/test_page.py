@@ -83,6 +83,15 @@ def browser(chromium: Any) -> Iterator[Any]:
     chromium.get("about:blank")
 
 
+def dressed(browser: Any, script: str) -> Any:
+    """What a script says once the page wears its style sheets: while it loads itself again it has no widths yet."""
+    end = time.monotonic() + 30
+    while (said := browser.execute_script(WHEN_DRESSED + script)) is None:
+        assert time.monotonic() < end
+        time.sleep(0.02)
+    return said
+
+
 def sized(browser: Any, width: int, height: int) -> None:
     metrics = {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 500}
     browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", metrics)
@@ -118,14 +127,6 @@ def requested(browser: Any) -> set[str]:
     return {e["params"]["request"]["url"] for e in events if e["method"] == "Network.requestWillBeSent"}
 
 
-def seen(browser: Any, script: str) -> Any:
-    """What a script finds on the page; one that is just being loaded again has no looks of its own yet."""
-    found = None
-    while found is None:
-        found = browser.execute_script(WHEN_DRESSED + script)
-    return found
-
-
 def until(true: Any, seconds: float = 30.0) -> None:
     end = time.monotonic() + seconds
     while not true():
@@ -140,7 +141,7 @@ def test_every_place_fits_and_says_nothing_on_the_console(
     sized(browser, width, height)
     for place in PLACES:
         browser.get(f"{served.address}{place}")
-        wide, room = seen(browser, "return [document.documentElement.scrollWidth, innerWidth]")
+        wide, room = dressed(browser, "return [document.documentElement.scrollWidth, innerWidth]")
         assert wide <= room == width, place
         small = browser.execute_script(
             "return [...document.querySelectorAll('button,.button,select,input:not([type=hidden])')]"
@@ -226,7 +227,7 @@ def test_every_place_can_be_read_in_either_light(browser: Any, served: Served, s
     for place in PLACES[:-1]:
         browser.get(f"{served.address}{place}")
         script = CONTRAST.replace('"h1,', '"button,.button,summary,small,legend,h1,')
-        assert seen(browser, script) == [], place
+        assert dressed(browser, script) == [], place
 
 
 def test_the_rules_of_axe_are_kept(browser: Any, served: Served, axe: str) -> None:
@@ -242,7 +243,7 @@ def test_a_hostile_job_runs_nothing_and_requests_nothing(browser: Any, evil: Ser
     for place in ("", "plan", "write", "diary", "whatif?fault=f1", "sheets", "fault?words=%3Cscript%3Ealert(1)%3C/script%3E"):  # noqa: E501 # fmt: skip
         sized(browser, 320, 640)
         browser.get(f"{evil.address}{place}")
-        assert seen(browser, "return document.documentElement.scrollWidth") <= 320
+        assert dressed(browser, "return document.documentElement.scrollWidth") <= 320
         assert browser.execute_script("return document.querySelectorAll('img,iframe,object,b').length") == 0
     assert browser.get_log("browser") == []
     assert {url for url in requested(browser) if not url.startswith((evil.address, "about:", "data:"))} == set()

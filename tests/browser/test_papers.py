@@ -93,10 +93,14 @@ def overflow(chromium: Any) -> int:
 def printed(chromium: Any, paper: str) -> list[str]:
     """The text of each page as it prints."""
     pypdf = pytest.importorskip("pypdf", reason="pypdf is not installed: printed pages cannot be read")
+    from selenium.common.exceptions import WebDriverException  # noqa: PLC0415 - not everywhere
+
     wide, high = PAPER[paper]
-    answer = chromium.execute_cdp_cmd(
-        "Page.printToPDF", {"paperWidth": wide, "paperHeight": high, "printBackground": True}
-    )
+    call = ("Page.printToPDF", {"paperWidth": wide, "paperHeight": high, "printBackground": True})
+    try:
+        answer = chromium.execute_cdp_cmd(*call)
+    except WebDriverException:  # on a busy machine Chromium now and then does not print at all
+        answer = chromium.execute_cdp_cmd(*call)
     pages = pypdf.PdfReader(io.BytesIO(base64.b64decode(answer["data"]))).pages
     return [" ".join(page.extract_text().split()) for page in pages]
 

@@ -6,14 +6,14 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, reject
 
 from optimiser.model.job import Check, Fault, Job, Pot, Repair, Settings
 from optimiser.model.plan import LAST, Selection
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.planning import choose
 from tests import brute_force_routes
-from tests.effort import examples
+from tests.effort import MOST_TREES, examples
 from tests.searching import put_forward
 from tests.small_route_jobs import TODAY, jobs
 
@@ -33,7 +33,10 @@ def last(selection: Selection) -> int:
 
 def brute(job: Job) -> tuple[tuple[int, ...], int]:
     """The stages and the last one by enumeration; without a worth of time that is net cost."""
-    best = brute_force_routes.best(job)
+    try:
+        best = brute_force_routes.best(job, MOST_TREES)
+    except brute_force_routes.TooManyTreesError:
+        reject()
     sixtieths = job.settings.aim == "fixes" and not job.hour_worth_minor
     return best.values, best.net // 60 if sixtieths else best.net
 
@@ -51,13 +54,13 @@ def agrees(job: Job, selection: Selection) -> None:
         assert abs(found[-1] - values[-1]) <= (len(job.faults) if job.hour_worth_minor else 0)
 
 
-@examples(200)
+@examples(200, usual=60)
 @given(jobs())
 def test_the_mix_is_the_best_of_all_trees(job: Job) -> None:
     agrees(job, put_forward(job))
 
 
-@examples(100)
+@examples(100, usual=30)
 @given(jobs(refunds=False))
 def test_leaving_out_idle_checks_costs_nothing(job: Job) -> None:
     agrees(job, chosen(job))
@@ -77,7 +80,7 @@ def test_leaving_out_idle_checks_costs_nothing_on_many_jobs(job: Job) -> None:
     agrees(job, chosen(job))
 
 
-@examples(60)
+@examples(60, usual=20)
 @given(jobs(faults=3))
 def test_the_routes_that_are_left_behind_are_in_no_best_mix(job: Job) -> None:
     """Not even among equals: the same mix is chosen with them."""
@@ -91,7 +94,7 @@ def test_fallbacks_never_lower_the_stages(job: Job) -> None:
     assert stages(chosen(job)) >= stages(chosen(once))
 
 
-@examples(100)
+@examples(100, usual=30)
 @given(jobs(refunds=False, checks=False, moved={"most_attempts": 1}))
 def test_one_attempt_without_checks_is_the_mix_of_options(job: Job) -> None:
     once = job.model_copy(update={"settings": job.settings.model_copy(update={"fallbacks": False})})

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser import service
@@ -12,6 +12,7 @@ from optimiser.model.quotes import Supplier
 from optimiser.planning.sending import needs, waiting
 from optimiser.planning.totals import order_to
 from tests import small_jobs, small_route_jobs
+from tests.effort import examples
 
 
 def cost(plan: Plan, quotes: frozenset[str]) -> int:
@@ -34,7 +35,7 @@ def loosened(job: Job, *, free: bool) -> Job:
     return job.model_copy(update=alike)
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@examples(150, usual=50)
 @given(st.one_of(small_jobs.jobs(), small_route_jobs.jobs()), st.booleans())
 def test_waiting_costs_nothing(job: Job, free: bool) -> None:
     plan = service.plan(loosened(job, free=free))

@@ -53,10 +53,7 @@ def can_be_begun(plan: Plan) -> dict[str, Doing]:
     return found
 
 
-@examples(200)
-@given(JOBS, MINUTES)
-def test_it_is_all_that_can_be_done_and_nothing_else(job: Job, limit: int | None) -> None:
-    plan = service.plan(job)
+def it_is_all_that_can_be_done_and_nothing_else(plan: Plan, limit: int | None) -> None:
     known = service.tonight(plan, limit)
     wanted, by_hand = can_be_begun(plan), [task for task in every(known) if task.doing.by_hand]
     assert all(wanted[task.faults[0]] == task.doing for task in by_hand)
@@ -68,10 +65,7 @@ def test_it_is_all_that_can_be_done_and_nothing_else(job: Job, limit: int | None
     assert lines == Counter(line.quote.id for order in plan.orders for line in order.lines)
 
 
-@examples(200)
-@given(JOBS, MINUTES)
-def test_what_may_wait_is_never_sent_and_what_is_paid_adds_up(job: Job, limit: int | None) -> None:
-    plan = service.plan(job)
+def what_may_wait_is_never_sent_and_what_is_paid_adds_up(plan: Plan, limit: int | None) -> None:
     known, waits = service.tonight(plan, limit), waiting(plan).lines
     orders = {task.supplier: task for task in every(known) if task.doing == Doing.ORDER}
     assert orders.keys() == {order.supplier.id for order in plan.orders}
@@ -83,11 +77,9 @@ def test_what_may_wait_is_never_sent_and_what_is_paid_adds_up(job: Job, limit: i
     assert not [task for task in known.tasks if task.doing == Doing.ORDER and not task.lines]
 
 
-@examples(200)
-@given(JOBS)
-def test_what_is_dangerous_comes_first(job: Job) -> None:
+def what_is_dangerous_comes_first(plan: Plan) -> None:
     """All of it that need not wait for what a look may add; and the rest of it before its like."""
-    tasks = service.tonight(service.plan(job)).tasks
+    tasks = service.tonight(plan).tasks
     begins = [task.dangerous and (task.doing.by_hand or not task.after) for task in tasks]
     assert begins == sorted(begins, reverse=True)
     kinds = {Doing.LOOK: 0, Doing.TRY: 0, Doing.FIT: 1, Doing.ORDER: 2, Doing.BOOK: 3}
@@ -96,11 +88,8 @@ def test_what_is_dangerous_comes_first(job: Job) -> None:
     assert order == sorted(order)
 
 
-@examples(200)
-@given(JOBS, MINUTES)
-def test_the_minutes_are_kept_and_a_cover_comes_off_once(job: Job, limit: int | None) -> None:
-    plan = service.plan(job)
-    known = service.tonight(plan, limit)
+def the_minutes_are_kept_and_a_cover_comes_off_once(plan: Plan, limit: int | None) -> None:
+    job, known = plan.job, service.tonight(plan, limit)
     minutes = {access.id: access.minutes for access in job.access}
     opened: set[str] = set()
     for task in known.tasks:
@@ -122,18 +111,27 @@ def test_the_minutes_are_kept_and_a_cover_comes_off_once(job: Job, limit: int | 
     assert all(task.minutes for task in known.left if task.doing.by_hand)
 
 
-@examples(100)
-@given(JOBS)
-def test_next_is_the_first_of_them_and_no_danger_is_passed_over(job: Job) -> None:
-    plan = service.plan(job)
+def next_is_the_first_of_them_and_no_danger_is_passed_over(plan: Plan) -> None:
     known = service.tonight(plan)
     said = tonight_words.next_step(plan)
     if known.tasks:
         assert said.startswith(f"Next: {tonight_words.in_short(plan, known.tasks[0])}.")
     else:
         assert said.startswith("Next, once it is here" if known.coming else "Nothing is left")
-    for fault in job.faults:
+    for fault in plan.job.faults:
         if fault.severity == Severity.DANGEROUS and not any(fault.id in task.faults for task in every(known)):
             assert "DANGEROUS" in said
             assert (fault.title or fault.id) in said
     assert tonight.document(known)["next"] == said
+
+
+@examples(400, usual=100)
+@given(JOBS, MINUTES)
+def test_every_rule_holds_for_any_plan(job: Job, limit: int | None) -> None:
+    """One plan for all the rules above: planning takes longer than they do."""
+    plan = service.plan(job)
+    it_is_all_that_can_be_done_and_nothing_else(plan, limit)
+    what_may_wait_is_never_sent_and_what_is_paid_adds_up(plan, limit)
+    what_is_dangerous_comes_first(plan)
+    the_minutes_are_kept_and_a_cover_comes_off_once(plan, limit)
+    next_is_the_first_of_them_and_no_danger_is_passed_over(plan)

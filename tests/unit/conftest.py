@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -14,7 +15,8 @@ from optimiser.model.plan import Plan
 from tests.planned import plan_of
 
 MARIGOLD = Path(optimiser.__file__).parents[1] / "examples" / "marigold"
-
+WIDTH = "96"
+"""The columns of what README, guide and examples show."""
 
 Run = Callable[..., tuple[int, str, str]]
 
@@ -50,6 +52,21 @@ def beside_examples(tmp_path: Path) -> Path:
     return tmp_path
 
 
+@pytest.fixture
+def said(
+    beside_examples: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> Callable[[str], str]:
+    """Call the program as a text shows it, beside the examples; what it answers, lines without blanks at their ends."""
+    monkeypatch.chdir(beside_examples)
+    monkeypatch.setenv("COLUMNS", WIDTH)
+
+    def called(command: str) -> str:
+        assert cli.main(shlex.split(command)) == 0, capsys.readouterr().err
+        return "\n".join(line.rstrip() for line in capsys.readouterr().out.splitlines())
+
+    return called
+
+
 @pytest.fixture(scope="session")
 def marigold_plan() -> Plan:
     """The plan of the full example as it stands; made once a run, since all that ask for it go to one worker."""
@@ -59,5 +76,5 @@ def marigold_plan() -> Plan:
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Whatever needs the plan of the full example runs in one worker."""
     for item in items:
-        if "marigold_plan" in getattr(item, "fixturenames", ()) or "test_examples.py" in item.nodeid:
+        if {"marigold_plan", "once_text"} & {*getattr(item, "fixturenames", ())} or "test_examples.py" in item.nodeid:
             item.add_marker(pytest.mark.xdist_group("full example"))

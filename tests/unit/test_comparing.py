@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import pytest
 
 from optimiser import service
@@ -22,6 +24,7 @@ def worth(plan: Plan) -> tuple[int, ...]:
     return (*stages, -last)
 
 
+@cache
 def compared(variant: str) -> list[Comparison]:
     return [service.compare(ROUTED[variant], fault.id) for fault in ROUTED[variant].faults]
 

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 
 from optimiser import service
 from optimiser.model.job import Access, Fault, Job, LicensedSystem, Owned, Part, Pot, Repair, Time
@@ -14,6 +14,7 @@ from optimiser.model.plan import Notice, Plan, Reason, Remark
 from optimiser.model.quotes import Supplier
 from optimiser.planning import notices
 from optimiser.show import wording
+from tests.effort import examples
 from tests.small_jobs import jobs as small_jobs
 from tests.tiny_job import BASE, HORN, LAMP, NEW, SECOND_HORN, TODAY, USED, VARIANTS, but, planned
 
@@ -182,7 +183,7 @@ def test_a_surer_way_out_of_reach_names_the_limit() -> None:
     assert "but the free hours do not allow it." in wording.why(job, plan.choice("horn"))
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(job=small_jobs())
 def test_a_limit_that_is_named_for_what_is_left_binds(job: Job) -> None:
     """Money would do for it, and the bound on suppliers is passed; where no limit is named none is passed."""

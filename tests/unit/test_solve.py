@@ -253,7 +253,7 @@ def test_a_missing_highs_is_a_solver_error(monkeypatch: pytest.MonkeyPatch) -> N
 
 
 def test_solvers_print_nothing(capfd: pytest.CaptureFixture[str]) -> None:
-    planned("packs")
+    service.plan(VARIANTS["packs"])
     assert capfd.readouterr() == ("", "")
 
 

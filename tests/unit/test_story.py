@@ -9,8 +9,9 @@ import pytest
 
 from optimiser import cli, job_folder, service
 from optimiser.ledger import Store
+from tests.unit.conftest import WIDTH
 from tests.unit.test_examples import EXAMPLES, TODAY
-from tests.unit.test_readme import WIDTH, calls, matches, timeless
+from tests.unit.test_readme import calls, matches, timeless
 
 STORY = EXAMPLES / "eight-evenings"
 CAP, BEFORE, HELD_BACK = 69000, 42000, 2500

@@ -12,8 +12,9 @@ import pytest
 from optimiser import cli, job_folder
 from optimiser.money import Currency
 from optimiser.quote_import import Known, understand
+from tests.unit.conftest import WIDTH
 from tests.unit.test_examples import EXAMPLES, TODAY
-from tests.unit.test_readme import WIDTH, matches
+from tests.unit.test_readme import matches
 
 STORY = EXAMPLES / "three-sheets"
 FILES = ("quayside.csv", "angebot-771.csv", "yardlist.xlsx")

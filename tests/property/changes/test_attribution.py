@@ -178,7 +178,7 @@ def test_causes_are_those_of_leaving_out_in_turn(job: Job, seed: int) -> None:
 
 
 @given(grouped(), st.integers(0, 10**9))
-@examples(20)
+@examples(20, usual=3)
 def test_causes_are_those_of_leaving_out_among_twins(job: Job, seed: int) -> None:
     holds(job, seed)
 

@@ -40,7 +40,7 @@ def packs(plan: Plan) -> dict[tuple[object, ...], int]:
 
 
 @given(jobs(), st.integers(0, 10**9))
-@examples(40)
+@examples(40, usual=12)
 def test_what_tells_a_plan_nothing_moves_nothing(job: Job, seed: int) -> None:
     first = service.plan(job)
     now = Moment(shuffled(job, seed), (NOTE,))

@@ -26,6 +26,7 @@ from optimiser.quote_import import (
     clean_sheet,
     currencies,
     heeding,
+    row_values,
     understand,
 )
 from optimiser.show.as_xlsx import Table, write_xlsx
@@ -38,6 +39,14 @@ KINDS = {"a": "Valve", "b": "Motor", "c": "Relay", "d": "Disc"}
 PARTS = {f"part-{letter}": f"{name} of the {letter} kind" for letter, name in KINDS.items()}
 KNOWN = Known(PARTS, {"oddlode": "Oddlode Rebuilds"}, GBP)
 _UNSEEN = ("Cs", "Cc", "Cf", "Zl", "Zp", "Zs", "Co", "Cn")
+
+
+def tells_nothing(note: str) -> bool:
+    """Whether a remark speaks neither of money nor of a condition ("NOS" is new): nobody asks about it."""
+    of_condition = row_values.condition(note)[2] != "no condition that is known"
+    return not (heeding.kind(note) or currencies.others_in(note, GBP) or of_condition)
+
+
 WORDS = st.text(st.characters(blacklist_categories=_UNSEEN), min_size=1, max_size=12)
 ROWS = st.lists(
     st.builds(
@@ -57,7 +66,7 @@ ROWS = st.lists(
         warranty_months=st.none() | st.integers(0, 60),
         valid_until=st.none() | st.dates(date(2026, 1, 1), date(2030, 1, 1)),
         ref=st.just("") | WORDS,
-        note=st.just("") | WORDS.filter(lambda text: not heeding.kind(text) and not currencies.others_in(text, GBP)),
+        note=st.just("") | WORDS.filter(tells_nothing),
     ),
     min_size=1,
     max_size=6,

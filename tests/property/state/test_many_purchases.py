@@ -6,13 +6,14 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser import service
 from optimiser.model import events as h
 from optimiser.model.job import Fault, Job, Pot, Repair, Settings
 from optimiser.state import shelf_rows, stood
+from tests.effort import examples
 
 DAY = date(2026, 11, 24)
 BOUGHT = st.lists(
@@ -37,7 +38,7 @@ def job(wanted: int, attempts: int, faults: int) -> Job:
     return Job(settings=head, pot=Pot(cap_minor=10_000), faults=tuple(some))
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60, usual=20)
 @given(st.integers(1, 2), st.integers(1, 2), st.integers(1, 2), BOUGHT)
 def test_as_good_as_each_by_itself(wanted: int, attempts: int, faults: int, bought: list[dict[str, Any]]) -> None:
     told = [

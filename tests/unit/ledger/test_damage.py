@@ -18,6 +18,7 @@ import pytest
 from optimiser.errors import InputError
 from optimiser.ledger import RECORD_FILE, DamagedRecordError, Recorded, Store, rescue, schema
 from optimiser.ledger import export as lines
+from tests.effort import FULL
 
 from .sample import AT, full_store, left_in, note
 
@@ -118,7 +119,7 @@ def test_a_row_that_says_it_is_gigabytes_long(good, tmp_path) -> None:
 def test_every_byte_of_the_head(good, tmp_path, place) -> None:
     """The first 100 bytes say what kind of file it is (SQLite's file format, section 1.3)."""
     data, expected = good
-    for new in (0, 1, 2, 255):
+    for new in (0, 1, 2, 255) if FULL else (1, 255):
         must_be_right_or_reported(Store(tmp_path), changed(data, place, bytes([new])), expected)
 
 

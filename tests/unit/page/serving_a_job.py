@@ -10,7 +10,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
-import httpx
+import httpx2
 from starlette.testclient import TestClient
 
 from optimiser.page.application import application
@@ -42,12 +42,12 @@ class Browser:
         found = {name: re.search(rf'name="{name}" value="([^"]*)"', page) for name in ("token", "known")}
         return {name: match[1] for name, match in found.items() if match}
 
-    def post(self, path: str, page: str = "/write", headers: Any = None, **fields: Any) -> httpx.Response:
+    def post(self, path: str, page: str = "/write", headers: Any = None, **fields: Any) -> httpx2.Response:
         """Send a form as a page that was just opened does, without following."""
         carried = self.fields(self.get(page))
         return self.send(path, carried | fields, headers)
 
-    def send(self, path: str, fields: dict[str, Any], headers: Any = None) -> httpx.Response:
+    def send(self, path: str, fields: dict[str, Any], headers: Any = None) -> httpx2.Response:
         """Send a form with exactly these fields."""
         return self.client.post(path, data=fields, headers={"Origin": ORIGIN} | (headers or {}), follow_redirects=False)
 
