@@ -39,6 +39,9 @@ Rank = Callable[[Floats], Floats]
 Progress = Callable[[float], None]
 """Told now and then how much of the work is done, from 0 to 1."""
 
+Over = Callable[[], bool]
+"""Asked again and again: whether there is no time left for a search."""
+
 MOST_MOVES = 30_000
 """So many pairs of a set of actions and one more action are searched at most (a few seconds), and ..."""
 MOST_STATES = 400_000
@@ -59,11 +62,21 @@ class CutShortError(Exception):
     """A search that is of use only as a whole came to one of its limits."""
 
 
+class TimeOverError(Exception):
+    """There was no time left in the middle of a search."""
+
+
+def never() -> bool:
+    """It is not over."""
+    return False
+
+
 class Sweep:
     """All sets of actions that can be reached, and the labels of each; past a size fewer attempts are searched.
 
     ``narrowed`` says that the case closes fallbacks only to stay within the size: what they could add is missing too.
-    ``whole`` searches break off with ``CutShortError`` where a limit is met.
+    ``whole`` searches break off with ``CutShortError`` where a limit is met, any with ``TimeOverError`` once it is
+    ``over``.
     """
 
     def __init__(
@@ -75,8 +88,9 @@ class Sweep:
         *,
         narrowed: bool = False,
         whole: bool = False,
+        over: Over = never,
     ) -> None:
-        self.layout, self.goal, self.whole = CaseLayout(case), goal, whole
+        self.layout, self.goal, self.whole, self._over = CaseLayout(case), goal, whole, over
         self.timed = case.minutes is not None
         self._progress, self._most_moves = progress, most_moves
         self._weights: dict[int, Floats] = {}
@@ -102,6 +116,11 @@ class Sweep:
     def _hopeful(self) -> Goal:
         """What the ceiling is of: the chance, for aim profit the profit."""
         return SUREST if self.goal.loss is not None else self.goal
+
+    def go_on(self) -> None:
+        """Raise ``TimeOverError`` where there is no time left."""
+        if self._over():
+            raise TimeOverError
 
     def weight(self, done: int) -> Floats:
         """The chance of each state of a set, kept because every set above asks for it."""
@@ -140,6 +159,7 @@ class Sweep:
         layer: list[int] = []
         for size in range(self.layout.n_actions + 1):
             for done in by_size[size]:
+                self.go_on()
                 layer.append(done)
                 self.moves[done] = self.affordable(done, self._open_moves(done))
                 room = None if room is None else room - len(self.moves[done])
@@ -291,6 +311,7 @@ class Tables:
             yield self._batch(batch, nodes)
 
     def _batch(self, some: Sequence[_Step], nodes: _Nodes) -> tuple[Labels, Ints]:
+        self.sweep.go_on()
         move = np.concatenate([np.full(len(step.here), step.move) for step in some])
         node, failed = (np.concatenate([step[field] for step in some]) for field in (1, 2))
         live = nodes.weight[node] > 0
@@ -323,6 +344,7 @@ class Tables:
 
     def _kept(self, labels: Labels, node: Ints, checked: Bools) -> tuple[Labels, Ints]:
         """What is worth keeping of each node; ``checked`` says by node whether a check was made on the way to it."""
+        self.sweep.go_on()
         few = self._few_ahead(labels)
         labels, node = (labels, node) if few.all() else (labels.take(few), node[few])
         below, most = checked[node], MOST_LABELS

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from enum import Enum, auto
@@ -34,7 +34,11 @@ class Clock:
     """What is left of the seconds allowed."""
 
     seconds: float
-    started: float = field(default_factory=time.monotonic)
+    now: Callable[[], float] = time.monotonic
+    started: float = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.started = self.now()
 
     @property
     def left(self) -> float:
@@ -44,7 +48,15 @@ class Clock:
     @property
     def spent(self) -> float:
         """Seconds since the start."""
-        return time.monotonic() - self.started
+        return self.now() - self.started
+
+    def over(self) -> bool:
+        """Whether nothing is left."""
+        return self.left <= 0
+
+    def part(self, share: float, least: float = 0.0) -> Clock:
+        """A clock over a share of what is left, or over so many seconds where that is more."""
+        return Clock(max(share * self.left, least), self.now)
 
 
 def sorted_solve(
