@@ -21,7 +21,7 @@ from optimiser.chances import PLACES, counted, counted_for_safety, steps_in
 from optimiser.diagnosis.belief import Belief, Table, likelihoods, telling
 from optimiser.diagnosis.case import MOST_AHEAD, Case, Cost
 from optimiser.diagnosis.dominance import kept, outdone
-from optimiser.diagnosis.dynamic_program import CutShortError, Over, Rank, Sweep, never
+from optimiser.diagnosis.dynamic_program import CutShortError, Over, Rank, Sweep, TooMuchError, never
 from optimiser.diagnosis.labels import Floats, Goal, Ints, Labels, Toll
 from optimiser.diagnosis.leading_steps import FirstCosts, Opening
 from optimiser.diagnosis.payments import Payment
@@ -53,6 +53,8 @@ MOST_OPENING = 3_000
 """Steps that lead (checks with their results, attempts that buy nothing) make at most so many states: seven checks of
 two results each do. Past that the most telling checks are searched."""
 MOST_LEADING = 20
+TOO_MANY = 2
+"""So many fewer checks are searched where a search comes to be too much all the same: each makes it four times less."""
 MOST_TOLLS = 12
 """Marks of which every set has its price in a table."""
 MARGIN_MINOR = 2.0
@@ -147,12 +149,15 @@ class FaultSearch:
         if prod(1 + len(self._table(check)) for check in checks) <= room:
             return list(checks)
         kept = []
-        for check in sorted(checks, key=lambda c: (-telling(self.belief, self._table(c)), c.minutes, c.id)):
+        for check in self._most_telling(checks):
             room //= 1 + len(self._table(check))
             if room == 0:
                 break
             kept.append(check)
         return sorted(kept, key=lambda c: c.id)
+
+    def _most_telling(self, checks: Sequence[Check]) -> list[Check]:
+        return sorted(checks, key=lambda c: (-telling(self.belief, self._table(c)), c.minutes, c.id))
 
     def _table(self, check: Check) -> Table:
         return self.tables.get(check.id) or likelihoods(check, list(self.belief))
@@ -185,6 +190,11 @@ class FaultSearch:
         """The search with these options in place of its own."""
         return self._but(options=options)
 
+    def with_fewer_checks(self) -> FaultSearch:
+        """The search without the least telling of its checks, two or all."""
+        few = self._most_telling(self.checks)[:-TOO_MANY]
+        return self._but(checks=few, unsearched=self.unsearched + len(self.checks) - len(few))
+
     def with_effort(self, effort: Effort) -> FaultSearch:
         """The search with no more than this effort."""
         return self._but(effort=effort)
@@ -206,14 +216,17 @@ class FaultSearch:
         return (states << sum(option.leads for option in self.options)) * len(self.options) ** 2
 
     def searched(self, over: Over = never) -> Searched:
-        """All routes worth putting forward, as they are kept. Raises ``TimeOverError`` once it is ``over``."""
+        """All routes worth putting forward, as they are kept.
+
+        Raises ``TimeOverError`` once it is ``over``, ``TooMuchError`` where it is too much with all its checks.
+        """
         if not self.options:
             return Searched((), None)
         variants = [] if self.unsearched else list(self.bought_ahead())
         if variants:
             try:
                 return self._searched(variants, over)
-            except CutShortError:
+            except (CutShortError, TooMuchError):
                 pass
         return self._searched([], over)
 
@@ -248,7 +261,7 @@ class FaultSearch:
     def _searched(self, variants: Sequence[Option], over: Over) -> Searched:
         """All routes worth putting forward, with these options that have lines bought ahead.
 
-        Raises ``CutShortError`` where with those a limit is met, ``TimeOverError`` once it is ``over``.
+        Raises ``CutShortError`` where with those a limit is met, and as ``searched`` does.
         """
         sweep = self._sweep(variants, over)
         families = list(self._families(sweep))  # all of them first: only then is it known how many marks there are

@@ -87,7 +87,7 @@ class Beside:
             found = self._cheapest([route for _, route in equals], gain_minor)
             if found is not None:
                 return found
-        left = self.total(self.others)
+        left = self._together.total
         return None if left is None else _Pick(None, left.cost_minor)
 
     def _cheapest(self, routes: Sequence[Proposal], gain_minor: float) -> _Pick | None:
@@ -111,15 +111,17 @@ class Beside:
                 continue
             if best is not None and self._least.cost_minor + own(route) + more >= best[0]:
                 continue
-            total = self._affordable(route)
-            if total is not None and (best is None or total.cost_minor - gain_minor * route.chance < best[0]):
+            total = self.with_one(route)
+            if total is None or total.cash_minor > pot:
+                continue
+            if best is None or total.cost_minor - gain_minor * route.chance < best[0]:
                 best = (total.cost_minor - gain_minor * route.chance, _Pick(route, total.cost_minor))
         return None if best is None else best[1]
 
     @cached_property
     def _least(self) -> Total:
         """No more than the whole plan comes to beside what one more route does by itself."""
-        alone = self.total(self.others)
+        alone = self._together.total
         savings = sum(s.postage_minor for s in self.scene.job.suppliers if s.free_over_minor is not None)
         return Total(0, -inf) if alone is None else Total(alone.cash_minor - savings, alone.cost_minor - savings)
 
@@ -143,13 +145,9 @@ class Beside:
     def _together(self) -> _Sums:
         return _Sums(self.scene, self.others)
 
-    def _affordable(self, route: Proposal) -> Total | None:
-        total = self._together.and_one(route).total
-        return total if total is not None and total.cash_minor <= max(0, self.scene.job.pot.remaining_minor) else None
-
-    def total(self, routes: Sequence[Proposal]) -> Total | None:
-        """What these come to together; None where stock, minimums, hours or the number of suppliers forbid it."""
-        return _Sums(self.scene, routes).total
+    def with_one(self, route: Proposal) -> Total | None:
+        """What they come to with one more; None where stock, minimums, hours or the number of suppliers forbid it."""
+        return self._together.and_one(route).total
 
 
 class _Pick(NamedTuple):
@@ -216,7 +214,7 @@ class _Sums:
 
     @property
     def total(self) -> Total | None:
-        """What they come to; None where stock, minimums, hours or the number of suppliers forbid it."""
+        """See ``Beside.with_one``."""
         job = self.scene.job
         most, limit = job.settings.most_suppliers, job.time.minutes if self.scene.timed else None
         too_many = most is not None and len(self.suppliers) > most
@@ -307,7 +305,7 @@ class _Judge:
     @cached_property
     def with_it(self) -> _Pick:
         """The plan as it is."""
-        total = self.beside.total([*self.beside.others, self.route])
+        total = self.beside.with_one(self.route)
         if total is None:
             raise ValueError(f"the plan does not hold with its own route of {self.route.fault}")
         return _Pick(self.route, total.cost_minor)

@@ -14,7 +14,7 @@ from optimiser import cache
 from optimiser.diagnosis import groups, kept_routes
 from optimiser.diagnosis.candidates import LEAST, SHORT, FaultRoutes, FaultSearch
 from optimiser.diagnosis.check_value import Beside, Worth, judged
-from optimiser.diagnosis.dynamic_program import Over, TimeOverError, never
+from optimiser.diagnosis.dynamic_program import Over, TimeOverError, TooMuchError, never
 from optimiser.diagnosis.shares import Scene
 from optimiser.model.candidates import Offer, Proposal
 from optimiser.model.job import Job, Severity, Time
@@ -30,6 +30,8 @@ from optimiser.solver.objectives import ALL_FAULTS, SAFETY
 Progress = Callable[[str], None]
 WORTH_KEEPING = 0.05
 """Seconds of a search from which on its routes are kept in the cache."""
+TOO_MUCH = b"too much"
+"""Kept in the place of routes that were too much to search."""
 WORTH_A_FIRST_SIGHT = 1000
 """Routes put forward from which on the whole search takes some seconds."""
 SHARE_OF_TIME = 2 / 3
@@ -289,33 +291,47 @@ class Search:
         over, in_short = self.clock.part(SHARE_OF_TIME).over, self.clock.part(SHARE_IN_SHORT).over
         for search in left:
             self.progress(f"routes, fault {len(self.found) + 1} of {len(self.faults)}")
-            found = self._searched(search, over) if whole else self._in_time(search, over, in_short)
-            self.found[search.fault.id] = found
+            able, found = self._fitting(search, over) if whole else self._in_time(search, over, in_short)
+            self.faults[search.fault.id], self.found[search.fault.id] = able, found
         routes = tuple(p for fault in self.faults for p in self.found[fault].proposals)
         return replace(self.whole, routes=routes, told_apart=self.scene.scarce)
 
-    def _in_time(self, search: FaultSearch, over: Over, in_short: Over) -> FaultRoutes:
+    def _in_time(self, search: FaultSearch, over: Over, in_short: Over) -> tuple[FaultSearch, FaultRoutes]:
         """The routes of a fault, in short where it is over with searching them all, or else the least of them."""
         for able, until in ((search, over), (search.with_effort(SHORT), in_short)):
             try:
-                return self._searched(able, until)
+                return self._fitting(able, until)
             except TimeOverError:
                 continue
-        return self._searched(search.with_effort(LEAST))
+        return self._fitting(search.with_effort(LEAST))
 
-    def _searched(self, search: FaultSearch, over: Over = never) -> FaultRoutes:
+    def _fitting(self, search: FaultSearch, over: Over = never) -> tuple[FaultSearch, FaultRoutes]:
+        """The routes of a fault, with as many checks as are not too much; the search that found them before."""
+        while True:
+            try:
+                return search, self._searched(search, over)
+            except TooMuchError:
+                search = search.with_fewer_checks()
+
+    def _searched(self, search: FaultSearch, over: Over) -> FaultRoutes:
         """The routes of a fault, taken from the cache if a search like this took long before.
 
-        Raises ``TimeOverError`` once it is ``over``.
+        Raises ``TimeOverError`` once it is ``over``, ``TooMuchError`` where it is too much.
         """
         if self.cache is None or search.effort is not None:
             return search.put_forward(search.searched(over))
         name = cache.name_of([cache.version(), *kept_routes.content(search)])
         kept = self.cache.get(name)
+        if kept == TOO_MUCH:
+            raise TooMuchError
         found = None if kept is None else kept_routes.unpacked(search, kept)
         if found is None:
             began = monotonic()
-            found = search.searched(over)
+            try:
+                found = search.searched(over)
+            except TooMuchError:
+                self.cache.put(name, TOO_MUCH)
+                raise
             if monotonic() - began > WORTH_KEEPING:
                 self.cache.put(name, kept_routes.packed(search, found))
         return search.put_forward(found)
@@ -326,7 +342,7 @@ class Search:
         None where it would not be all that there is, or once it is ``over``.
         """
         try:
-            found = self._searched(self.faults[fault].asked(list(options)), over)
+            _, found = self._fitting(self.faults[fault].asked(list(options)), over)
         except TimeOverError:
             return None
         if found.fallbacks is not None or found.short > 0 or found.short_minor > 0:
@@ -419,8 +435,10 @@ class Search:
             beside = Beside(self.scene, [other for name, other in chosen.items() if name != fault])
             without = partial(self._without, fault, over=over)
             try:
-                found = judged(self.faults[fault], beside, chosen[fault], routes[fault], without)
+                found = None if over() else judged(self.faults[fault], beside, chosen[fault], routes[fault], without)
             except TimeOverError:
+                found = None
+            if found is None:
                 unjudged = tuple(name for name in checked if name not in verdicts)
                 said = Notice(remark=Remark.CHECKS_UNJUDGED, about=unjudged)
                 return replace(pick, cut=(*pick.cut, said)), verdicts
@@ -443,7 +461,7 @@ class Search:
             known = self.judged[fault, *(c.id for c in fewer.checks)] = (
                 room,
                 fewer.scene.scarce,
-                self._searched(fewer.within(room), over),
+                self._fitting(fewer.within(room), over)[1],
             )
         return known[2]
 
