@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import cached_property, partial
 from itertools import combinations
 from math import prod
 from typing import Any, NamedTuple
@@ -21,7 +21,7 @@ from optimiser.chances import PLACES, counted, counted_for_safety, steps_in
 from optimiser.diagnosis.belief import Belief, Table, likelihoods, telling
 from optimiser.diagnosis.case import MOST_AHEAD, Case, Cost
 from optimiser.diagnosis.dominance import kept, outdone
-from optimiser.diagnosis.dynamic_program import CutShortError, Rank, Sweep
+from optimiser.diagnosis.dynamic_program import CutShortError, Over, Rank, Sweep, TooMuchError, never
 from optimiser.diagnosis.labels import Floats, Goal, Ints, Labels, Toll
 from optimiser.diagnosis.leading_steps import FirstCosts, Opening
 from optimiser.diagnosis.payments import Payment
@@ -53,12 +53,26 @@ MOST_OPENING = 3_000
 """Steps that lead (checks with their results, attempts that buy nothing) make at most so many states: seven checks of
 two results each do. Past that the most telling checks are searched."""
 MOST_LEADING = 20
+TOO_MANY = 2
+"""So many fewer checks are searched where a search comes to be too much all the same: each makes it four times less."""
 MOST_TOLLS = 12
 """Marks of which every set has its price in a table."""
 MARGIN_MINOR = 2.0
 """By so much cheaper routes are cheaper in the mix too, which rounds each route's amounts to whole minor units."""
 MOST_FALLBACKS = 7
 """Options that may be fallbacks where trying every option after every other would be too much."""
+
+
+class Effort(NamedTuple):
+    """How far one fault is searched where there is no time for more: see ``MOST_OPENING`` and ``MOST_MOVES``."""
+
+    opening: int
+    moves: int
+    attempts: int
+
+
+SHORT, LEAST = Effort(30, 300, 2), Effort(1, 1, 1)
+"""A check or two and one fallback; every option once, no check before it."""
 
 
 @dataclass(frozen=True)
@@ -78,6 +92,8 @@ class FaultRoutes:
     savings_cut: bool = False
     unsearched: int = 0
     """So many checks, the least telling, were not searched."""
+    hurried: bool = False
+    """There was no time to search further."""
 
 
 class _Family(NamedTuple):
@@ -97,7 +113,8 @@ class _Family(NamedTuple):
 class FaultSearch:
     """The search over one fault. ``options`` and ``checks`` are those that may be taken at all.
 
-    No route takes more than ``cash_minor`` beside what it shares (None: all that remains of the pot).
+    No route takes more than ``cash_minor`` beside what it shares (None: all that remains of the pot). Only so much
+    ``effort`` is made, if it is given.
     """
 
     def __init__(
@@ -111,9 +128,11 @@ class FaultSearch:
         tables: Mapping[str, Table],
         cash_minor: int | None = None,
         unsearched: int = 0,
+        effort: Effort | None = None,
     ) -> None:
         self.scene, self.fault, self.belief, self.seen, self.tables = scene, fault, belief, seen, tables
         self.cash_minor = max(0, scene.job.pot.remaining_minor) if cash_minor is None else cash_minor
+        self.effort = effort
         self.options = sorted(options, key=lambda o: o.content)
         made = {entry.check for entry in seen if isinstance(entry, Finding)}
         able = sorted((c for c in checks if c.id not in made), key=lambda c: c.id)
@@ -125,16 +144,20 @@ class FaultSearch:
 
     def _within_size(self, checks: Sequence[Check]) -> list[Check]:
         """The checks that may be searched together: all, or the most telling of them."""
-        room = MOST_OPENING >> min(MOST_LEADING, sum(option.leads for option in self.options))
+        most = MOST_OPENING if self.effort is None else self.effort.opening
+        room = most >> min(MOST_LEADING, sum(option.leads for option in self.options))
         if prod(1 + len(self._table(check)) for check in checks) <= room:
             return list(checks)
         kept = []
-        for check in sorted(checks, key=lambda c: (-telling(self.belief, self._table(c)), c.minutes, c.id)):
+        for check in self._most_telling(checks):
             room //= 1 + len(self._table(check))
             if room == 0:
                 break
             kept.append(check)
         return sorted(kept, key=lambda c: c.id)
+
+    def _most_telling(self, checks: Sequence[Check]) -> list[Check]:
+        return sorted(checks, key=lambda c: (-telling(self.belief, self._table(c)), c.minutes, c.id))
 
     def _table(self, check: Check) -> Table:
         return self.tables.get(check.id) or likelihoods(check, list(self.belief))
@@ -167,31 +190,45 @@ class FaultSearch:
         """The search with these options in place of its own."""
         return self._but(options=options)
 
+    def with_fewer_checks(self) -> FaultSearch:
+        """The search without the least telling of its checks, two or all."""
+        few = self._most_telling(self.checks)[:-TOO_MANY]
+        return self._but(checks=few, unsearched=self.unsearched + len(self.checks) - len(few))
+
+    def with_effort(self, effort: Effort) -> FaultSearch:
+        """The search with no more than this effort."""
+        return self._but(effort=effort)
+
     def _but(self, **changed: Any) -> FaultSearch:
         """The search, begun anew with something changed."""
         names = ("scene", "fault", "belief", "seen", "options", "checks", "tables", "cash_minor", "unsearched")
-        return FaultSearch(**{name: getattr(self, name) for name in names} | changed)
+        return FaultSearch(**{name: getattr(self, name) for name in names} | {"effort": self.effort} | changed)
 
     def value(self, route: Proposal) -> tuple[float, ...]:
         """What a route adds to the stages of value in turn; for aim profit to that of safety alone."""
         settings, safe = self.scene.job.settings, self._for_safety(route.chance) if self._safety_counts else 0.0
         return (safe, float(counted(route.chance, settings.chance_step)) if settings.aim == "fixes" else safe)
 
-    def found(self) -> FaultRoutes:
-        """All routes worth putting forward."""
-        return self.put_forward(self.searched())
+    @cached_property
+    def size(self) -> int:
+        """About how long the search takes, beside others: states of leading steps times ways to go on."""
+        states = prod(1 + len(self._table(check)) for check in self.checks)
+        return (states << sum(option.leads for option in self.options)) * len(self.options) ** 2
 
-    def searched(self) -> Searched:
-        """All routes worth putting forward, as they are kept."""
+    def searched(self, over: Over = never) -> Searched:
+        """All routes worth putting forward, as they are kept.
+
+        Raises ``TimeOverError`` once it is ``over``, ``TooMuchError`` where it is too much with all its checks.
+        """
         if not self.options:
             return Searched((), None)
         variants = [] if self.unsearched else list(self.bought_ahead())
         if variants:
             try:
-                return self._searched(variants)
-            except CutShortError:
+                return self._searched(variants, over)
+            except (CutShortError, TooMuchError):
                 pass
-        return self._searched([])
+        return self._searched([], over)
 
     def put_forward(self, found: Searched) -> FaultRoutes:
         """What a search came to, for the mix to choose from."""
@@ -208,24 +245,25 @@ class FaultSearch:
             short=found.short,
             short_minor=found.short_minor,
             savings_cut=found.savings_cut,
-            unsearched=self.unsearched if found.book is not None else 0,
+            unsearched=self.unsearched if found.book is not None and self.effort is None else 0,
+            hurried=self.effort is not None and found.book is not None,
         )
 
     def bought_ahead(self) -> Iterator[Option]:
         """Every option with one or two of its lines bought ahead, where such a line may ride with another."""
-        if not self.checks and self.scene.job.settings.most_attempts < 2:
+        if self.effort is not None or (not self.checks and self.scene.job.settings.most_attempts < 2):
             return
         for option in self.options:
             able = [line.quote.id for line in option.lines if self.scene.may_ride(self.fault.id, line)]
             for some in (*combinations(able, 1), *combinations(able, MOST_AHEAD)):
                 yield option.model_copy(update={"ahead": some})
 
-    def _searched(self, variants: Sequence[Option]) -> Searched:
+    def _searched(self, variants: Sequence[Option], over: Over) -> Searched:
         """All routes worth putting forward, with these options that have lines bought ahead.
 
-        Raises ``CutShortError`` where with those a limit is met.
+        Raises ``CutShortError`` where with those a limit is met, and as ``searched`` does.
         """
-        sweep = self._sweep(variants)
+        sweep = self._sweep(variants, over)
         families = list(self._families(sweep))  # all of them first: only then is it known how many marks there are
         openings = [(family.opening(sweep, self._counted), family.certain) for family in families]
         routes = [Row(p, lines) for opening, lines in openings for p in points_of(opening) if p.chance > 0]
@@ -235,7 +273,7 @@ class FaultSearch:
         rows = self._unbeaten(book, routes)
         cut = [opening for opening, _ in openings if not opening.exact]
         short = max((_short(opening) for opening in cut), default=0.0)
-        if self.unsearched:  # whatever the others would show, it cures no more than everything tried
+        if self.unsearched or self.effort is not None:  # nothing cures more than everything tried
             short = max(short, (1 if self.goal.loss is not None else self.fault.sale_gain_minor) * _all_tried(sweep))
         profit = self.goal.loss is None
         surest = max((row.point.chance for row in rows), default=0.0)
@@ -285,18 +323,19 @@ class FaultSearch:
         some, where = np.unique(all_counted(chances, settings.chance_step), return_inverse=True)
         return np.array([self._for_safety(chance) for chance in some.tolist()])[where]
 
-    def _sweep(self, variants: Sequence[Option]) -> Sweep:
+    def _sweep(self, variants: Sequence[Option], over: Over) -> Sweep:
         """All that may follow a first attempt; where that is too much, the fallbacks that give most for the money."""
         self.fallbacks = None
+        most = MOST_MOVES if self.effort is None else self.effort.moves
         cash_of = self._cash_of(variants)
         case = self.case([*self.options, *variants], self.checks, (), cash_of)
-        sweep = Sweep(case, self.goal, most_moves=MOST_MOVES, whole=bool(variants))
+        sweep = Sweep(case, self.goal, most_moves=most, whole=bool(variants), over=over)
         if sweep.exact:
             return sweep
         likely = self._likely_fallbacks()
         case = replace(case, first_only={o.key for o in self.options} - likely)
         self.fallbacks = len(likely)
-        return Sweep(case, self.goal, most_moves=MOST_MOVES, narrowed=True)
+        return Sweep(case, self.goal, most_moves=most, narrowed=True, over=over)
 
     def _likely_fallbacks(self) -> set[tuple[str, ...]]:
         """Of each repair the options that no other beats in landed cost and chance, the cheapest fixes first."""
@@ -371,7 +410,7 @@ class FaultSearch:
             cash_minor=self.cash_minor,
             minutes=job.time.minutes if self.scene.timed else None,
             first_only=first_only,
-            most_attempts=job.settings.most_attempts,
+            most_attempts=min(job.settings.most_attempts, 1000 if self.effort is None else self.effort.attempts),
             marks_of=lambda action: self.marks.of(sorted(self.scene.opening(action))),
             marks=self.marks,
             tolls=self.tolls,

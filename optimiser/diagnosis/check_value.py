@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
+from copy import copy
 from dataclasses import dataclass
 from functools import cached_property, partial
 from itertools import groupby
@@ -86,7 +87,7 @@ class Beside:
             found = self._cheapest([route for _, route in equals], gain_minor)
             if found is not None:
                 return found
-        left = self.total(self.others)
+        left = self._together.total
         return None if left is None else _Pick(None, left.cost_minor)
 
     def _cheapest(self, routes: Sequence[Proposal], gain_minor: float) -> _Pick | None:
@@ -110,15 +111,17 @@ class Beside:
                 continue
             if best is not None and self._least.cost_minor + own(route) + more >= best[0]:
                 continue
-            total = self._affordable(route)
-            if total is not None and (best is None or total.cost_minor - gain_minor * route.chance < best[0]):
+            total = self.with_one(route)
+            if total is None or total.cash_minor > pot:
+                continue
+            if best is None or total.cost_minor - gain_minor * route.chance < best[0]:
                 best = (total.cost_minor - gain_minor * route.chance, _Pick(route, total.cost_minor))
         return None if best is None else best[1]
 
     @cached_property
     def _least(self) -> Total:
         """No more than the whole plan comes to beside what one more route does by itself."""
-        alone = self.total(self.others)
+        alone = self._together.total
         savings = sum(s.postage_minor for s in self.scene.job.suppliers if s.free_over_minor is not None)
         return Total(0, -inf) if alone is None else Total(alone.cash_minor - savings, alone.cost_minor - savings)
 
@@ -142,25 +145,9 @@ class Beside:
     def _together(self) -> _Sums:
         return _Sums(self.scene, self.others)
 
-    def _affordable(self, route: Proposal) -> Total | None:
-        total = self.total([*self.others, route])
-        return total if total is not None and total.cash_minor <= max(0, self.scene.job.pot.remaining_minor) else None
-
-    def total(self, routes: Sequence[Proposal]) -> Total | None:
-        """What these come to together; None where stock, minimums, hours or the number of suppliers forbid it."""
-        job, sums = self.scene.job, _Sums(self.scene, routes)
-        most = job.settings.most_suppliers
-        limit = job.time.minutes if self.scene.timed else None
-        minutes = sums.shared_minutes + sum(p.minutes for p in routes)
-        if (most is not None and len(sums.suppliers) > most) or (limit is not None and minutes > limit):
-            return None
-        orders = sums.orders_minor
-        if orders is None or not all(p.relies_on <= sums.sure for p in routes) or not _all_ride(routes):
-            return None
-        shared = orders + sums.postage_minor + sums.access_minor
-        hours = (sums.shared_minutes + sum(p.expected_minutes for p in routes)) / 60
-        net = shared - sums.deposits_back_minor + sum(p.net_minor for p in routes)
-        return Total(shared + sum(p.cash_minor for p in routes), net + job.hour_worth_minor * hours)
+    def with_one(self, route: Proposal) -> Total | None:
+        """What they come to with one more; None where stock, minimums, hours or the number of suppliers forbid it."""
+        return self._together.and_one(route).total
 
 
 class _Pick(NamedTuple):
@@ -175,50 +162,96 @@ class _Pick(NamedTuple):
         return 0.0 if self.route is None else self.route.chance
 
 
-def _all_ride(routes: Sequence[Proposal]) -> bool:
-    """Whether nothing bought ahead is alone in its order."""
-    return all(
-        any(supplier in other.certain_suppliers for other in routes if other is not route)
-        for route in routes
-        for supplier in route.rides_with
-    )
-
-
 class _Sums:
-    """What some routes share, added up."""
+    """What some routes come to together; one route more changes little of it."""
 
-    def __init__(self, scene: Scene, routes: Sequence[Proposal]) -> None:
-        self.scene, self.job = scene, scene.job
+    def __init__(self, scene: Scene, routes: Iterable[Proposal]) -> None:
+        self.scene = scene
         self.need: Counter[str] = Counter()
         self.others: Counter[str] = Counter()
+        self.buyers: Counter[str] = Counter()
         self.quotes: dict[str, Quote] = {}
+        self.suppliers = self.access = self.own_access = self.relied = self.riding = frozenset[str]()
+        self.cash_minor = self.minutes = 0
+        self.net_minor = self.expected_minutes = 0.0
+        self.enough = True
+        self.orders: dict[str, int | None] = {}
         for route in routes:
-            self.others.update(route.other_packs)
-            for line in route.certain:
-                self.need[line.quote.id] += line.units
-                self.quotes[line.quote.id] = line.quote
-        self.sure = {q.supplier for q in self.quotes.values() if q.supplier is not None}
-        self.suppliers = self.sure.union(*(p.suppliers for p in routes))
-        self.access = frozenset[str]().union(*(p.access for p in routes))
-        self.own_access = frozenset[str]().union(*(p.own_access for p in routes))
+            self.add(route)
+
+    def and_one(self, route: Proposal) -> _Sums:
+        """With one route more."""
+        more = copy(self)
+        more.need, more.others, more.buyers = self.need.copy(), self.others.copy(), self.buyers.copy()
+        more.quotes, more.orders = self.quotes.copy(), self.orders.copy()
+        more.add(route)
+        return more
+
+    def add(self, route: Proposal) -> None:
+        self.others.update(route.other_packs)
+        for line in route.certain:
+            self.need[line.quote.id] += line.units
+            self.quotes[line.quote.id] = line.quote
+        self.buyers.update(route.certain_suppliers)
+        self.suppliers |= route.suppliers | route.certain_suppliers
+        self.access |= route.access
+        self.own_access |= route.own_access
+        self.relied |= route.relies_on
+        self.riding |= route.rides_with
+        self.cash_minor += route.cash_minor
+        self.minutes += route.minutes
+        self.net_minor += route.net_minor
+        self.expected_minutes += route.expected_minutes
+        for name in {*route.other_packs, *(line.quote.id for line in route.certain)}:
+            quote = self.quotes.get(name) or self.scene.payments.by_id.get(name)
+            if quote is not None:
+                self.orders.pop(quote.supplier or "", None)
+                self.enough &= quote.stock is None or self._packs(quote) + self.others[name] <= quote.stock
+
+    def _packs(self, quote: Quote) -> int:
+        """Packs that the certain lines of a quote come to."""
+        return quote.packs_for(self.need[quote.id]) if quote.id in self.quotes else 0
+
+    @property
+    def total(self) -> Total | None:
+        """See ``Beside.with_one``."""
+        job = self.scene.job
+        most, limit = job.settings.most_suppliers, job.time.minutes if self.scene.timed else None
+        too_many = most is not None and len(self.suppliers) > most
+        if too_many or (limit is not None and self.shared_minutes + self.minutes > limit) or not self.enough:
+            return None
+        orders = self.orders_minor
+        # nothing that is bought ahead is alone in its order
+        if orders is None or not self.relied <= self.buyers.keys() or any(self.buyers[s] < 2 for s in self.riding):
+            return None
+        shared = orders + self.postage_minor + self.access_minor
+        hours = (self.shared_minutes + self.expected_minutes) / 60
+        net = shared - self.deposits_back_minor + self.net_minor
+        return Total(shared + self.cash_minor, net + job.hour_worth_minor * hours)
 
     @property
     def orders_minor(self) -> int | None:
-        """The sure orders, in the cheapest way; None where the stock is too short for all, or a minimum too high."""
-        packs = {name: quote.packs_for(self.need[name]) for name, quote in self.quotes.items()}
-        stock = {q.id: q.stock for q in (*self.scene.payments.quotes, *self.quotes.values()) if q.stock is not None}
-        if any(packs.get(name, 0) + self.others[name] > limit for name, limit in stock.items()):
-            return None
-        paid = sum(q.deposit_minor * q.pack * packs[name] for name, q in self.quotes.items())
-        for supplier in sorted(self.sure):
-            goods = sum(q.price_minor * packs[name] for name, q in self.quotes.items() if q.supplier == supplier)
-            taken = {name: packs.get(name, 0) + self.others[name] for name in stock}
-            top_up = partial(self.scene.payments.least, supplier, taken)
-            order = cheapest_order(self.scene.terms(supplier), goods, top_up)
+        """The sure orders, in the cheapest way; None where a minimum is too high."""
+        paid = 0
+        for supplier in self.buyers:
+            if supplier not in self.orders:
+                self.orders[supplier] = self._order(supplier)
+            order = self.orders[supplier]
             if order is None:
                 return None
-            paid += order.total_minor
+            paid += order
         return paid
+
+    def _order(self, supplier: str) -> int | None:
+        """What is paid to one supplier, deposits included."""
+        packs = [(q, self._packs(q)) for q in self.quotes.values() if q.supplier == supplier]
+        short = (q for q in self.scene.payments.of_supplier(supplier) if q.stock is not None)
+        taken = {q.id: self._packs(q) + self.others[q.id] for q in short}
+        goods = sum(quote.price_minor * count for quote, count in packs)
+        top_up = partial(self.scene.payments.least, supplier, taken)
+        order = cheapest_order(self.scene.terms(supplier), goods, top_up)
+        deposits = sum(quote.deposit_minor * quote.pack * count for quote, count in packs)
+        return None if order is None else deposits + order.total_minor
 
     @property
     def deposits_back_minor(self) -> int:
@@ -228,7 +261,7 @@ class _Sums:
     @property
     def postage_minor(self) -> int:
         """Postage of first orders that are not sure."""
-        return sum(self.scene.terms(s).postage_minor for s in self.suppliers - self.sure)
+        return sum(self.scene.terms(s).postage_minor for s in self.suppliers - self.buyers.keys())
 
     @property
     def access_minor(self) -> int:
@@ -272,7 +305,7 @@ class _Judge:
     @cached_property
     def with_it(self) -> _Pick:
         """The plan as it is."""
-        total = self.beside.total([*self.beside.others, self.route])
+        total = self.beside.with_one(self.route)
         if total is None:
             raise ValueError(f"the plan does not hold with its own route of {self.route.fault}")
         return _Pick(self.route, total.cost_minor)

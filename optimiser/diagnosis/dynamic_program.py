@@ -39,10 +39,15 @@ Rank = Callable[[Floats], Floats]
 Progress = Callable[[float], None]
 """Told now and then how much of the work is done, from 0 to 1."""
 
+Over = Callable[[], bool]
+"""Asked again and again: whether there is no time left for a search."""
+
 MOST_MOVES = 30_000
 """So many pairs of a set of actions and one more action are searched at most (a few seconds), and ..."""
 MOST_STATES = 400_000
 """... so many states; past either fewer attempts are searched."""
+MOST_MADE = 3_000_000
+"""Labels that one search makes of branches side by side at the most: some five seconds."""
 MOST_AT_ONCE = 400_000
 """Labels that are compared at once: some ten megabytes a column."""
 
@@ -59,11 +64,25 @@ class CutShortError(Exception):
     """A search that is of use only as a whole came to one of its limits."""
 
 
+class TooMuchError(Exception):
+    """A search makes more labels than it may: it has too many checks."""
+
+
+class TimeOverError(Exception):
+    """There was no time left in the middle of a search."""
+
+
+def never() -> bool:
+    """It is not over."""
+    return False
+
+
 class Sweep:
     """All sets of actions that can be reached, and the labels of each; past a size fewer attempts are searched.
 
     ``narrowed`` says that the case closes fallbacks only to stay within the size: what they could add is missing too.
-    ``whole`` searches break off with ``CutShortError`` where a limit is met.
+    ``whole`` searches break off with ``CutShortError`` where a limit is met, any with ``TooMuchError`` past
+    ``MOST_MADE`` and with ``TimeOverError`` once it is ``over``.
     """
 
     def __init__(
@@ -75,9 +94,10 @@ class Sweep:
         *,
         narrowed: bool = False,
         whole: bool = False,
+        over: Over = never,
     ) -> None:
-        self.layout, self.goal, self.whole = CaseLayout(case), goal, whole
-        self.timed = case.minutes is not None
+        self.layout, self.goal, self.whole, self._over = CaseLayout(case), goal, whole, over
+        self.timed, self.made = case.minutes is not None, 0
         self._progress, self._most_moves = progress, most_moves
         self._weights: dict[int, Floats] = {}
         self.moves: dict[int, list[Action]] = {}
@@ -102,6 +122,17 @@ class Sweep:
     def _hopeful(self) -> Goal:
         """What the ceiling is of: the chance, for aim profit the profit."""
         return SUREST if self.goal.loss is not None else self.goal
+
+    def work(self, labels: int) -> None:
+        """Note that so many labels are made; raise ``TooMuchError`` where it is too much in all."""
+        self.made += labels
+        if self.made > MOST_MADE:
+            raise TooMuchError
+
+    def go_on(self) -> None:
+        """Raise ``TimeOverError`` where there is no time left."""
+        if self._over():
+            raise TimeOverError
 
     def weight(self, done: int) -> Floats:
         """The chance of each state of a set, kept because every set above asks for it."""
@@ -140,6 +171,7 @@ class Sweep:
         layer: list[int] = []
         for size in range(self.layout.n_actions + 1):
             for done in by_size[size]:
+                self.go_on()
                 layer.append(done)
                 self.moves[done] = self.affordable(done, self._open_moves(done))
                 room = None if room is None else room - len(self.moves[done])
@@ -222,6 +254,38 @@ class Tables:
         rank: Rank | None = None,
     ) -> None:
         """Reckon sets of as many actions each; what their moves lead to is known. In ``hope`` stopping cures all."""
+        for some in self._at_once(sets, moves):
+            self._solve(some, moves, hope, may_stop=may_stop, rank=rank)
+
+    def _at_once(self, sets: Sequence[int], moves: Mapping[int, Sequence[Action]]) -> Iterator[list[int]]:
+        """The sets in turn, as many at a time as make so many labels, and one at least."""
+        some, size = list[int](), 0
+        for done in sets:
+            more = sum(self._labels_made(done, move) for move in moves[done])
+            if some and size + more > MOST_AT_ONCE:
+                yield some
+                some, size = [], 0
+            some.append(done)
+            size += more
+        yield some
+
+    def _labels_made(self, done: int, move: Action) -> int:
+        """About how many labels a move makes: of a third result and more few are left to go with."""
+        count = self.runs[move.to].count
+        if move.action >= self.sweep.layout.n_checks:
+            return int(count.sum())
+        after = [count[places] for places in self.sweep.layout.after_check(done, move.action)]
+        return int(np.prod(np.sort(after, axis=0)[-2:], axis=0).sum())
+
+    def _solve(
+        self,
+        sets: Sequence[int],
+        moves: Mapping[int, Sequence[Action]],
+        hope: Collection[int],
+        *,
+        may_stop: bool,
+        rank: Rank | None,
+    ) -> None:
         nodes = self._nodes(sets)
         found = [self._stops(nodes, hope, may_stop=may_stop)]
         for some in self._by_results(sets, moves, nodes).values():
@@ -281,16 +345,17 @@ class Tables:
     def _followed(self, some: Sequence[_Step], nodes: _Nodes) -> Iterator[tuple[Labels, Ints]]:
         """The labels of these moves, all with as many results: as many moves at a time as fit."""
         batch, size = list[_Step](), 0
-        for step in some:
-            if batch and size + step.pairs > MOST_AT_ONCE:
+        for piece in (piece for step in some for piece in step.pieces(MOST_AT_ONCE)):
+            if batch and size + piece.pairs > MOST_AT_ONCE:
                 yield self._batch(batch, nodes)
                 batch, size = [], 0
-            batch.append(step)
-            size += step.pairs
+            batch.append(piece)
+            size += piece.pairs
         if batch:
             yield self._batch(batch, nodes)
 
     def _batch(self, some: Sequence[_Step], nodes: _Nodes) -> tuple[Labels, Ints]:
+        self.sweep.go_on()
         move = np.concatenate([np.full(len(step.here), step.move) for step in some])
         node, failed = (np.concatenate([step[field] for step in some]) for field in (1, 2))
         live = nodes.weight[node] > 0
@@ -315,6 +380,7 @@ class Tables:
                 labels, place = self._kept(labels, place, np.ones(len(other.first), dtype=np.bool_))
             begins = np.searchsorted(place, np.arange(len(other.first) + 1))
             here, there, place = Runs(begins[:-1], np.diff(begins)).pairs(other)
+            self.sweep.work(len(here))
             of = self.pool.all
             useful = (labels.cash[here] < of.until[there]) & (of.cash[there] < labels.until[here])
             here, there, place = here[useful], there[useful], place[useful]
@@ -323,6 +389,7 @@ class Tables:
 
     def _kept(self, labels: Labels, node: Ints, checked: Bools) -> tuple[Labels, Ints]:
         """What is worth keeping of each node; ``checked`` says by node whether a check was made on the way to it."""
+        self.sweep.go_on()
         few = self._few_ahead(labels)
         labels, node = (labels, node) if few.all() else (labels.take(few), node[few])
         below, most = checked[node], MOST_LABELS
@@ -402,7 +469,19 @@ class _Step(NamedTuple):
     @property
     def pairs(self) -> int:
         """How many labels it makes at the most."""
-        return int(np.prod([runs.count for runs in self.after], axis=0, dtype=np.float64).sum())
+        return int(self._by_state.sum())
+
+    @property
+    def _by_state(self) -> Floats:
+        out: Floats = np.prod([runs.count for runs in self.after], axis=0, dtype=np.float64)
+        return out
+
+    def pieces(self, most: int) -> Iterator[_Step]:
+        """The same in parts of about so many labels: of some of the states each, of one at least."""
+        labels = np.cumsum(self._by_state)
+        for here in np.split(np.arange(len(self.here)), np.flatnonzero(np.diff(labels // most)) + 1):
+            after = [Runs(runs.first[here], runs.count[here]) for runs in self.after]
+            yield _Step(self.move, self.here[here], self.failed[here], after)
 
 
 def _no_limit(amount: int | None) -> int:

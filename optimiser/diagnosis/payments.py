@@ -141,9 +141,18 @@ class Payments:
     def _packs(self, supplier: str, taken: Mapping[str, int], *, later: bool = False) -> tuple[_Pack, ...]:
         return tuple(
             _Pack(q.id, q.price_minor, q.price_minor + q.deposit_minor * q.pack, _left(q, taken), q.id in self.scarce)
-            for q in self._by_supplier.get(supplier, ())
+            for q in self.of_supplier(supplier)
             if q.price_minor > 0 and _left(q, taken) != 0 and not (later and self._lapses(q))
         )
+
+    def of_supplier(self, supplier: str) -> Sequence[Quote]:
+        """What may top up an order to a supplier."""
+        return self._by_supplier.get(supplier, ())
+
+    @cached_property
+    def by_id(self) -> Mapping[str, Quote]:
+        """What may top up an order."""
+        return {quote.id: quote for quote in self.quotes}
 
     @cached_property
     def _by_supplier(self) -> Mapping[str, Sequence[Quote]]:

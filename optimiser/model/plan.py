@@ -292,6 +292,8 @@ class Remark(StrEnum):
     TWIN_ALONE = "twin-alone"
     ROUTES_CUT = "routes-cut"
     CHECKS_CUT = "checks-cut"
+    TIME_OVER = "time-over"
+    CHECKS_UNJUDGED = "checks-unjudged"
     ENTRIES_CLASH = "entries-clash"
     ENTRY_MISFITS = "entry-misfits"
     CURED_TOO = "cured-too"

@@ -7,36 +7,48 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 from copy import copy
 from dataclasses import dataclass, replace
 from functools import partial
+from math import ceil, inf
 from time import monotonic
 
 from optimiser import cache
 from optimiser.diagnosis import groups, kept_routes
-from optimiser.diagnosis.candidates import FaultRoutes, FaultSearch
+from optimiser.diagnosis.candidates import LEAST, SHORT, FaultRoutes, FaultSearch
 from optimiser.diagnosis.check_value import Beside, Worth, judged
+from optimiser.diagnosis.dynamic_program import Over, TimeOverError, TooMuchError, never
 from optimiser.diagnosis.shares import Scene
 from optimiser.model.candidates import Offer, Proposal
-from optimiser.model.job import Job, Time
+from optimiser.model.job import Job, Severity, Time
 from optimiser.model.option import Option
-from optimiser.model.plan import CheckWorth, Outcome, Selection, Verdict
+from optimiser.model.plan import PROFIT, CheckWorth, Notice, Outcome, Remark, Selection, Verdict
 from optimiser.model.route import Route
 from optimiser.planning import options
 from optimiser.planning.totals import Reckoned, check_of
 from optimiser.solver import solve
+from optimiser.solver.exact_solve import Clock
+from optimiser.solver.objectives import ALL_FAULTS, SAFETY
 
 Progress = Callable[[str], None]
 WORTH_KEEPING = 0.05
 """Seconds of a search from which on its routes are kept in the cache."""
+TOO_MUCH = b"too much"
+"""Kept in the place of routes that were too much to search."""
 WORTH_A_FIRST_SIGHT = 1000
 """Routes put forward from which on the whole search takes some seconds."""
+SHARE_OF_TIME = 2 / 3
+"""Of the time left when it begins, for the routes, for a mix of them, and for judging the checks in it."""
+SHARE_IN_SHORT = 5 / 6
+"""Up to then routes that there was no time for are searched in short; after it each option is tried once."""
+SECONDS_FOR_A_MIX = 2.0
+"""No mix gets less, whatever is left of the time: by then its routes are known."""
 
 
 @dataclass(frozen=True)
 class Chosen:
     """A selection with what it was chosen from, what each check adds to it, and how its routes were searched.
 
-    ``solved`` is the job as the solver had it: without its hours where they turned out not to matter. ``cut`` holds the
-    faults with so many options that only some were searched as fallbacks, and how many. ``search`` is None where each
-    option is tried once and left at that.
+    ``solved`` is the job as the solver had it: without its hours where they turned out not to matter. ``cut`` says what
+    was not searched or judged, ``clock`` is that of the whole plan. ``search`` is None where each option is tried once
+    and left at that.
     """
 
     job: Job
@@ -44,7 +56,8 @@ class Chosen:
     offer: Offer
     selection: Selection
     verdicts: Mapping[str, Verdict]
-    cut: Mapping[str, int]
+    cut: tuple[Notice, ...]
+    clock: Clock
     search: Search | None = None
 
     @property
@@ -75,19 +88,23 @@ class FirstSight:
 
 
 def chosen(job: Job, last: Selection | None, progress: Progress, first_sight: FirstSight | None = None) -> Chosen:
-    """The best mix of routes, none of them over the hours, no check in it that is not worth its time."""
+    """The best mix of routes, none of them over the hours, no check in it that is not worth its time.
+
+    All within the job's seconds, or about so: what there is no time for is searched in short, and that is said.
+    """
+    clock = Clock(job.solve.seconds)
     if not job.settings.fallbacks:
         offer = options.build(job)
-        return Chosen(job, job, offer, solve.best(job, offer, last, progress), {}, {})
+        return Chosen(job, job, offer, solve.best(job, offer, last, progress, clock), {}, (), clock)
     offer = options.build(job, whole={fault.id for fault in job.faults})
     unlimited = job.model_copy(update={"time": Time()})
-    search = Search(unlimited, offer, progress, likely_short(offer))
+    search = Search(unlimited, offer, progress, likely_short(offer), clock)
     if first_sight is not None and last is not None:
         _show_soon(job, search, last, first_sight)
     pick = replace(_settled(search, last, progress), job=job)
     if too_long(pick):
         progress("the hours matter")
-        pick = _settled(Search(job, offer, progress, likely_short(offer)), last, progress)
+        pick = _settled(Search(job, offer, progress, likely_short(offer), clock), last, progress)
     return pick
 
 
@@ -98,7 +115,8 @@ def _show_soon(job: Job, search: Search, last: Selection, first_sight: FirstSigh
         return
     first = {route.fault: route.first_step for route in last.routes if route.fault not in first_sight.changed}
     near = replace(put, routes=tuple(p for p in put.proposals if first.get(p.fault, p.first_step) == p.first_step))
-    pick = Chosen(job, search.job, near, solve.best(search.job, near, last), {}, search.cut)
+    mix = solve.best(search.job, near, last, clock=search.clock.part(SHARE_OF_TIME))
+    pick = Chosen(job, search.job, near, mix, {}, search.cut, search.clock)
     if not too_long(pick) and not overdrawn(near, pick.selection):
         first_sight.show(pick)
 
@@ -113,37 +131,49 @@ def within_hours(pick: Chosen) -> Chosen:
     """The same choice, with routes that are searched within the hours."""
     whole = options.build(pick.job, whole={fault.id for fault in pick.job.faults})
     gone = {f: {check.check for check in verdict.checks if check.left_out} for f, verdict in pick.verdicts.items()}
-    search = Search(pick.job, whole, lambda _: None, pick.offer.told_apart).without(gone)
+    clock = Clock(pick.job.solve.seconds)
+    search = Search(pick.job, whole, lambda _: None, pick.offer.told_apart, clock).without(gone)
     return replace(pick, solved=pick.job, offer=search.offer(), search=search)
 
 
 def _settled(search: Search, last: Selection | None, progress: Progress) -> Chosen:
     """Choose, judge the checks, and choose again without the least of each fault that are not worth their time.
 
-    Among equal mixes is decided in the end.
+    Among equal mixes is decided in the end. A further round for which there is no time is not begun: what it would have
+    left out stays, and is said to be there.
     """
     gone: dict[str, tuple[CheckWorth, ...]] = {}
-    solved: solve.Solved | None = None
-    while True:
-        search, verdicts, pick, solved = _judged(search, last, progress, solved)
-        idle = search.idle(verdicts)
-        if not idle:
-            faults = {*verdicts, *gone}
-            return replace(pick, verdicts={f: _with(verdicts.get(f, Verdict()), gone.get(f, ())) for f in faults})
-        search = search.without({fault: {check.check} for fault, check in idle.items()})
+    search, verdicts, pick, solved = _judged(search, last, progress, None)
+    while idle := search.idle(verdicts):
+        try:
+            search = search.without({fault: {check.check} for fault, check in idle.items()})
+            search, verdicts, pick, solved = _judged(search, last, progress, solved, whole=True)
+        except TimeOverError:
+            unsettled = Notice(remark=Remark.CHECKS_UNJUDGED, about=tuple(sorted(idle)))
+            pick = replace(pick, cut=(*pick.cut, unsettled))
+            break
         gone |= {fault: (*gone.get(fault, ()), check) for fault, check in idle.items()}
+    faults = {*verdicts, *gone}
+    return replace(pick, verdicts={f: _with(verdicts.get(f, Verdict()), gone.get(f, ())) for f in faults})
 
 
 def _judged(
-    search: Search, last: Selection | None, progress: Progress, solved: solve.Solved | None
+    search: Search,
+    last: Selection | None,
+    progress: Progress,
+    solved: solve.Solved | None,
+    *,
+    whole: bool = False,
 ) -> tuple[Search, Mapping[str, Verdict], Chosen, solve.Solved]:
     """The best mix with its checks judged; ties are broken only once none of them is idle.
 
-    ``solved`` is the answer from a round before, which helps.
+    ``solved`` is the answer from a round before, which helps. ``whole``: raises ``TimeOverError`` rather than search in
+    short.
     """
     while True:
-        put = search.offer()
-        solved = solve.solved(search.job, put.without_outdone(), last, progress, solved)
+        anew = search.faults.keys() - search.found.keys()
+        put = search.offer(whole=whole)
+        solved = _mixed(search, put.without_outdone(), last, progress, solved, anew)
         judged: Selection | None = None
         for decided in (solved.any_of_equals, solved.first_of_equals):
             mix = decided()
@@ -152,12 +182,39 @@ def _judged(
                 search = search.telling_apart(short)
                 break
             if mix != judged:
-                judged, pick = mix, search.pick(mix)
-                verdicts = search.judge(pick)
+                judged, (pick, verdicts) = mix, search.judge(search.pick(mix))
             if search.idle(verdicts):
                 return search, verdicts, pick, solved
         else:
             return search, verdicts, pick, solved
+
+
+def _mixed(
+    search: Search,
+    put: Offer,
+    last: Selection | None,
+    progress: Progress,
+    before: solve.Solved | None,
+    anew: Collection[str],
+) -> solve.Solved:
+    """The best mix of what is put forward, which is less than ``before`` but for the faults searched ``anew``.
+
+    Where there is no time to prove it, the others stay as they were.
+    """
+    if before is None or before.found.outcome.proven:
+        clock = search.clock.part(SHARE_OF_TIME, SECONDS_FOR_A_MIX)
+        solved = solve.solved(search.job, put, last, progress, before, clock)
+        if before is None or solved.found.outcome.proven:
+            return solved
+    taken = {_figures(route) for route in before.any_of_equals().routes}
+    near = replace(put, routes=tuple(p for p in put.proposals if p.fault in anew or _figures(p) in taken))
+    clock = search.clock.part(SHARE_OF_TIME, SECONDS_FOR_A_MIX)
+    return solve.solved(search.job, near, last, progress, clock=clock).of_fewer(before)
+
+
+def _figures(route: Route | Proposal) -> tuple[object, ...]:
+    """What a route is known again by."""
+    return (route.fault, route.first_step, route.cash_minor, round(route.chance, 9))
 
 
 def likely_short(offer: Offer) -> frozenset[str]:
@@ -197,8 +254,16 @@ def _reckoned(pick: Chosen) -> Reckoned:
 class Search:
     """The searches of all faults of a job, kept so that only what changes is searched again."""
 
-    def __init__(self, job: Job, offer: Offer, progress: Progress, scarce: frozenset[str] = frozenset()) -> None:
-        self.job, self.whole, self.progress = job, offer, progress
+    def __init__(
+        self,
+        job: Job,
+        offer: Offer,
+        progress: Progress,
+        scarce: frozenset[str] = frozenset(),
+        clock: Clock | None = None,
+    ) -> None:
+        """``clock`` is that of the whole plan (None: there is no limit)."""
+        self.job, self.whole, self.progress, self.clock = job, offer, progress, clock or Clock(inf)
         believed = groups.standings(job)
         self.scene = Scene.of(job, offer.options, offer.quotes, scarce, timed=job.time.minutes is not None)
         self.faults = {
@@ -217,35 +282,69 @@ class Search:
         self.found: dict[str, FaultRoutes] = {}
         self.judged: dict[tuple[str, ...], tuple[int, frozenset[str], FaultRoutes]] = {}
 
-    def offer(self) -> Offer:
-        """What the mix may choose from."""
-        for number, (fault, search) in enumerate(self.faults.items(), start=1):
-            if fault not in self.found:
-                self.progress(f"routes, fault {number} of {len(self.faults)}")
-                self.found[fault] = self._searched(search)
+    def offer(self, *, whole: bool = False) -> Offer:
+        """What the mix may choose from: the quickest faults are searched first, in short those left once time is over.
+
+        ``whole``: raises ``TimeOverError`` instead of that.
+        """
+        left = sorted((search for f, search in self.faults.items() if f not in self.found), key=lambda s: s.size)
+        over, in_short = self.clock.part(SHARE_OF_TIME).over, self.clock.part(SHARE_IN_SHORT).over
+        for search in left:
+            self.progress(f"routes, fault {len(self.found) + 1} of {len(self.faults)}")
+            able, found = self._fitting(search, over) if whole else self._in_time(search, over, in_short)
+            self.faults[search.fault.id], self.found[search.fault.id] = able, found
         routes = tuple(p for fault in self.faults for p in self.found[fault].proposals)
         return replace(self.whole, routes=routes, told_apart=self.scene.scarce)
 
-    def _searched(self, search: FaultSearch) -> FaultRoutes:
-        """The routes of a fault, taken from the cache if a search like this took long before."""
-        if self.cache is None:
-            return search.found()
+    def _in_time(self, search: FaultSearch, over: Over, in_short: Over) -> tuple[FaultSearch, FaultRoutes]:
+        """The routes of a fault, in short where it is over with searching them all, or else the least of them."""
+        for able, until in ((search, over), (search.with_effort(SHORT), in_short)):
+            try:
+                return self._fitting(able, until)
+            except TimeOverError:
+                continue
+        return self._fitting(search.with_effort(LEAST))
+
+    def _fitting(self, search: FaultSearch, over: Over = never) -> tuple[FaultSearch, FaultRoutes]:
+        """The routes of a fault, with as many checks as are not too much; the search that found them before."""
+        while True:
+            try:
+                return search, self._searched(search, over)
+            except TooMuchError:
+                search = search.with_fewer_checks()
+
+    def _searched(self, search: FaultSearch, over: Over) -> FaultRoutes:
+        """The routes of a fault, taken from the cache if a search like this took long before.
+
+        Raises ``TimeOverError`` once it is ``over``, ``TooMuchError`` where it is too much.
+        """
+        if self.cache is None or search.effort is not None:
+            return search.put_forward(search.searched(over))
         name = cache.name_of([cache.version(), *kept_routes.content(search)])
         kept = self.cache.get(name)
+        if kept == TOO_MUCH:
+            raise TooMuchError
         found = None if kept is None else kept_routes.unpacked(search, kept)
         if found is None:
             began = monotonic()
-            found = search.searched()
+            try:
+                found = search.searched(over)
+            except TooMuchError:
+                self.cache.put(name, TOO_MUCH)
+                raise
             if monotonic() - began > WORTH_KEEPING:
                 self.cache.put(name, kept_routes.packed(search, found))
         return search.put_forward(found)
 
-    def asked(self, fault: str, options: Iterable[Option]) -> Offer | None:
+    def asked(self, fault: str, options: Iterable[Option], over: Over = never) -> Offer | None:
         """What the mix could choose from if these were the fault's options; the other faults are not searched again.
 
-        None where it would not be all that there is.
+        None where it would not be all that there is, or once it is ``over``.
         """
-        found = self._searched(self.faults[fault].asked(list(options)))
+        try:
+            _, found = self._fitting(self.faults[fault].asked(list(options)), over)
+        except TimeOverError:
+            return None
         if found.fallbacks is not None or found.short > 0 or found.short_minor > 0:
             return None
         routes = tuple(p for name in self.faults for p in (found if name == fault else self.found[name]).proposals)
@@ -253,17 +352,20 @@ class Search:
 
     def pick(self, mix: Selection) -> Chosen:
         """A mix of what is put forward, as well known as the routes were searched."""
-        return Chosen(self.job, self.job, self.offer(), self.known_to(mix), {}, self.cut, self)
+        return Chosen(self.job, self.job, self.offer(), self.known_to(mix), {}, self.cut, self.clock, self)
 
     @property
-    def cut(self) -> dict[str, int]:
-        """The faults with so many options that only some were searched as fallbacks, and how many."""
-        return {fault: found.fallbacks for fault, found in self.found.items() if found.fallbacks is not None}
-
-    @property
-    def checks_cut(self) -> dict[str, int]:
-        """The faults of whose checks some were not searched, and how many."""
-        return {fault: found.unsearched for fault, found in self.found.items() if found.unsearched}
+    def cut(self) -> tuple[Notice, ...]:
+        """What of the faults was not searched."""
+        found = [self.found[fault] for fault in self.faults if fault in self.found]
+        routes = {one.fault: one.fallbacks for one in found if one.fallbacks is not None}
+        checks = {one.fault: one.unsearched for one in found if one.unsearched}
+        hurried = tuple(one.fault for one in found if one.hurried)
+        return (
+            *(Notice(remark=Remark.ROUTES_CUT, about=(fault, str(most))) for fault, most in routes.items()),
+            *(Notice(remark=Remark.CHECKS_CUT, about=(fault, str(most))) for fault, most in checks.items()),
+            *([Notice(remark=Remark.TIME_OVER, about=hurried)] if hurried else []),
+        )
 
     def without(self, checks: Mapping[str, Collection[str]]) -> Search:
         """The searches without these checks by fault; those of the other faults are kept."""
@@ -293,40 +395,53 @@ class Search:
 
     def known_to(self, selection: Selection) -> Selection:
         """The selection with its outcome as well known as the routes were searched."""
-        short = {found.fault: found for found in self.found.values() if found.short > 0 or found.short_minor > 0}
+        short = [found for found in self.found.values() if found.short > 0 or found.short_minor > 0]
         if any(found.savings_cut for found in self.found.values()):
             cheapest = selection.outcome.model_copy(update={"cheapest": False})
             selection = selection.model_copy(update={"outcome": cheapest})
         if not short:
             return selection
-        importance = {fault.id: fault.importance for fault in self.job.faults}
-        known = selection.outcome
-        money = known.unit == "money" or (known.proven and self.job.settings.aim == "profit")
-        step = self.job.settings.chance_step  # both chances count to the nearest step
+        known, settings = selection.outcome, self.job.settings
+        faults = {fault.id: fault for fault in self.job.faults}
+        stage, counting = ALL_FAULTS, short
+        if settings.aim == "profit":
+            grave = [f for f in short if settings.safety_first and faults[f.fault].severity == Severity.DANGEROUS]
+            stage, counting = (SAFETY, grave) if grave or known.stage == SAFETY else (PROFIT, short)
+        # both chances count to the nearest step
         more = sum(
-            f.short_minor if money else 1_000_000 * importance[f.fault] * (f.short + step) for f in short.values()
+            f.short_minor if stage == PROFIT else 1e6 * faults[f.fault].importance * (f.short + settings.chance_step)
+            for f in counting
         )
-        stage = known.stage or ("profit" if money else "all-faults")
+        as_solved = known.better_at_most if known.stage in (SAFETY, stage) else 0  # the rest is only looked at after it
         outcome = Outcome(
             proven=False,
-            stage=stage,
-            unit="money" if money else "fixes",
-            better_at_most=known.better_at_most + round(more),
+            stage=SAFETY if known.stage == SAFETY else stage,
+            unit="money" if stage == PROFIT else "fixes",
+            better_at_most=as_solved + ceil(more),
             cheapest=False,
         )
         return selection.model_copy(update={"outcome": outcome})
 
-    def judge(self, pick: Chosen) -> dict[str, Verdict]:
-        """What the checks of every fault that the plan works on add to it."""
+    def judge(self, pick: Chosen) -> tuple[Chosen, dict[str, Verdict]]:
+        """What the checks of every fault that the plan works on add to it, as far as there is time to judge them.
+
+        With the choice, which says whose were not.
+        """
         routes = {fault: found.proposals for fault, found in self.found.items()}
         chosen = {route.fault: _proposal_of(route, routes[route.fault]) for route in pick.selection.routes}
-        verdicts: dict[str, Verdict] = {}
-        for fault, route in chosen.items():
-            search = self.faults[fault]
-            if not search.checks:
-                continue
+        checked = [fault for fault in chosen if self.faults[fault].checks]
+        over, verdicts = self.clock.part(SHARE_OF_TIME).over, dict[str, Verdict]()
+        for fault in checked:
             beside = Beside(self.scene, [other for name, other in chosen.items() if name != fault])
-            found = judged(search, beside, route, routes[fault], partial(self._without, fault))
+            without = partial(self._without, fault, over=over)
+            try:
+                found = None if over() else judged(self.faults[fault], beside, chosen[fault], routes[fault], without)
+            except TimeOverError:
+                found = None
+            if found is None:
+                unjudged = tuple(name for name in checked if name not in verdicts)
+                said = Notice(remark=Remark.CHECKS_UNJUDGED, about=unjudged)
+                return replace(pick, cut=(*pick.cut, said)), verdicts
             verdicts[fault] = Verdict(
                 checks=(
                     *(self._worth(fault, worth, taken=True) for worth in found.made),
@@ -335,9 +450,9 @@ class Search:
                 rival_fixes=None if found.rival is None else found.rival.fixes,
                 rival_saved_minor=0.0 if found.rival is None else found.rival.saved_minor,
             )
-        return verdicts
+        return pick, verdicts
 
-    def _without(self, fault: str, check: str, cash_minor: int) -> FaultRoutes:
+    def _without(self, fault: str, check: str, cash_minor: int, over: Over) -> FaultRoutes:
         """The routes of a fault without a check that take no more than this beside what they share; kept, with room."""
         fewer = self.faults[fault].without({check})
         known = self.judged.get((fault, *(c.id for c in fewer.checks)))
@@ -346,7 +461,7 @@ class Search:
             known = self.judged[fault, *(c.id for c in fewer.checks)] = (
                 room,
                 fewer.scene.scarce,
-                self._searched(fewer.within(room)),
+                self._fitting(fewer.within(room), over)[1],
             )
         return known[2]
 

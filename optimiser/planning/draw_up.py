@@ -16,8 +16,7 @@ if TYPE_CHECKING:
 def drawn_up(pick: Chosen) -> Plan:
     """The plan for a choice, with the cautions of all that it touches. Raises ``PlanRefusedError`` where it fails."""
     touched = cautions(pick.job, pick.selection.routes)
-    checks_cut = {} if pick.search is None else pick.search.checks_cut
-    drawn = explain.plan(pick.job, pick.offer, pick.selection, touched, pick.verdicts, pick.cut, checks_cut)
+    drawn = explain.plan(pick.job, pick.offer, pick.selection, touched, pick.verdicts, pick.cut)
     plan.certify(drawn)
     return drawn
 

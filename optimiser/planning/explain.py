@@ -12,7 +12,7 @@ from optimiser.chances import counted, counted_for_safety
 from optimiser.model.candidates import Offer
 from optimiser.model.job import Fault, Job, Settings, Severity
 from optimiser.model.option import Option
-from optimiser.model.plan import Choice, Grounds, Order, OrderLine, Plan, Purse, Reason, Selection, Verdict
+from optimiser.model.plan import Choice, Grounds, Notice, Order, OrderLine, Plan, Purse, Reason, Selection, Verdict
 from optimiser.model.route import Route
 from optimiser.planning import notices
 from optimiser.planning.landed_cost import Alone, OnHand, extra_cost
@@ -29,14 +29,12 @@ def plan(
     selection: Selection,
     cautions: Mapping[str, tuple[str, ...]],
     verdicts: Mapping[str, Verdict] | None = None,
-    cut: Mapping[str, int] | None = None,
-    checks_cut: Mapping[str, int] | None = None,
+    cut: Iterable[Notice] = (),
 ) -> Plan:
     """The whole plan for a selection.
 
     ``cautions`` are those of the systems that it touches, ``verdicts`` those on the checks of each fault,
-    ``cut`` the faults of whose options only so many were searched as fallbacks, ``checks_cut`` those of whose checks
-    so many were not searched. Shares of cost sum exactly to the plan's net cost.
+    ``cut`` says what was not searched. Shares of cost sum exactly to the plan's net cost.
     """
     reckoned = Reckoned(job, selection, {quote.id: quote for quote in offer.quotes})
     standing = OnHand.after(reckoned.orders, reckoned.opened)
@@ -58,7 +56,7 @@ def plan(
         expected_minutes=reckoned.expected_minutes,
         leftovers=reckoned.leftovers,
         not_offered=offer.not_offered,
-        notices=tuple(notices.of_plan(job, choices, reckoned, cut or {}, checks_cut or {})),
+        notices=tuple(notices.of_plan(job, choices, reckoned, cut)),
         cautions=cautions,
         expected_fixes=sum(c.fault.importance * c.chance for c in choices),
         expected_count=sum(c.chance for c in choices),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Sequence
 
 from optimiser import money, names
 from optimiser.diagnosis import groups as twins
@@ -20,10 +20,9 @@ def of_plan(
     job: Job,
     choices: Sequence[Choice],
     reckoned: Reckoned,
-    cut: Mapping[str, int],
-    checks_cut: Mapping[str, int],
+    cut: Iterable[Notice],
 ) -> list[Notice]:
-    """What must be said, the gravest first."""
+    """What must be said, the gravest first; ``cut`` says what was not searched."""
     settings = job.settings
     found: list[Notice] = []
     remaining = job.pot.remaining_minor
@@ -46,8 +45,7 @@ def of_plan(
         for p in c.parts
         if p.units > p.wanted
     ]
-    found += [Notice(remark=Remark.ROUTES_CUT, about=(fault, str(most))) for fault, most in cut.items()]
-    found += [Notice(remark=Remark.CHECKS_CUT, about=(fault, str(most))) for fault, most in checks_cut.items()]
+    found += cut
     found += _causes_shared(choices)
     if any(c.route is not None and c.route.only_option is None for c in choices):
         found.append(Notice(remark=Remark.SINGLE_CAUSE))

@@ -50,13 +50,13 @@ def unsafe_best(pick: Chosen) -> Selection | None:
     job = pick.solved.model_copy(update={"settings": settings})
     levels = pick.selection.levels
     known = levels[PROFIT] if PROFIT in levels else levels[ALL_FAULTS] + round(WORTH_SAYING * 1_000_000)
-    found = solve.most_valued(job, pick.offer, known, MOST_SECONDS)
+    found = solve.most_valued(job, pick.offer, known, min(MOST_SECONDS, pick.clock.left))
     return None if found is None or choose.too_long(pick.with_selection(found)) else found
 
 
 def _may_differ(pick: Chosen) -> bool:
     """Whether safety may cost enough to say: money goes to dangerous faults, and faults are short of their best."""
-    if not pick.job.settings.safety_first:
+    if not pick.job.settings.safety_first or pick.clock.over():
         return False
     dangerous = {fault.id for fault in pick.job.faults if fault.severity == Severity.DANGEROUS}
     grave = [route for route in pick.selection.routes if route.fault in dangerous]

@@ -89,7 +89,7 @@ class _Asking:
     def _offer(self, option: Option | None) -> Offer:
         """What there is to choose from with the option as it is asked about; None: without it in any route."""
         others = [other for other in self.search.faults[self.fault.id].options if other.key != self.option.key]
-        found = self.search.asked(self.fault.id, others if option is None else [*others, option])
+        found = self.search.asked(self.fault.id, others if option is None else [*others, option], self.clock.over)
         if found is None or found.routes is None:
             raise NotAnsweredError
         return found

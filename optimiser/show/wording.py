@@ -352,6 +352,10 @@ NOTICES = {
     ),
     Remark.ROUTES_CUT: "{0}: so many ways to mend it that only the {1} best for the money were searched as fallbacks.",
     Remark.CHECKS_CUT: "{0}: so many checks that the {1} least telling were not searched.",
+    Remark.TIME_OVER: "There was no time to search every way to go about {all}. Allow more seconds in [solve].",
+    Remark.CHECKS_UNJUDGED: (
+        "There was no time to see whether each check is worth making ({all}). Allow more seconds in [solve]."
+    ),
     Remark.ENTRIES_CLASH: (
         "What was seen on {0} cannot all be true: {rest}. Strike out the entry that is wrong (optimiser strike NUMBER);"
         " until then they are taken with care."

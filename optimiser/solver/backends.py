@@ -32,6 +32,9 @@ FEW_HEURISTICS = {
     "mip_heuristic_run_rins": False,
 }
 """Where little is left of a mix: with these it took twice as long, without any often longer still."""
+VERY_MANY_ROUTES, SECONDS_FOR_LONG_STEPS = 4_000, 20.0
+"""With more open routes, where there is less time: HiGHS looks at no clock within this heuristic (8 s past 3 s)."""
+NO_LONG_STEPS = {"mip_heuristic_run_root_reduced_cost": False}
 FARTHEST_FROM_WHOLE = 1e-4
 
 
@@ -170,6 +173,7 @@ def _run_highs(program: Program, seconds: float, *, careful: bool) -> Answer:
         presolve_rule_off=sum(1 << rule for rule in _idle_rules(program)),
         presolve="off" if careful or _few_to_prove(program) else "choose",
         **(FEW_HEURISTICS if isinstance(program, Mix) and program.narrowed else {}),
+        **(NO_LONG_STEPS if seconds < SECONDS_FOR_LONG_STEPS and _open_routes(program) > VERY_MANY_ROUTES else {}),
     )
     program.problem.solve(solver)
     model = program.problem.solverModel

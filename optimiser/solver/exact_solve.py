@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from enum import Enum, auto
@@ -18,6 +18,8 @@ WORTH_SORTING = 500
 """The same, where what is in no best mix is left out already."""
 CORE = 12
 """Routes a fault with which the sorted search begins, the most promising ones."""
+SHARE_FOR_THE_CORE = 1 / 3
+"""Of the time: the best of these alone says nothing of the others, so a bound over all is worth more than its proof."""
 
 
 class Ending(Enum):
@@ -34,7 +36,11 @@ class Clock:
     """What is left of the seconds allowed."""
 
     seconds: float
-    started: float = field(default_factory=time.monotonic)
+    now: Callable[[], float] = time.monotonic
+    started: float = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.started = self.now()
 
     @property
     def left(self) -> float:
@@ -44,7 +50,15 @@ class Clock:
     @property
     def spent(self) -> float:
         """Seconds since the start."""
-        return time.monotonic() - self.started
+        return self.now() - self.started
+
+    def over(self) -> bool:
+        """Whether nothing is left."""
+        return self.left <= 0
+
+    def part(self, share: float, least: float = 0.0) -> Clock:
+        """A clock over a share of what is left, or over so many seconds where that is more."""
+        return Clock(max(share * self.left, least), self.now)
 
 
 def sorted_solve(
@@ -68,7 +82,7 @@ def sorted_solve(
         return solve(mix, objective, clock.left)
     core = _promising(mix, relaxed, known)
     with _closed(column for column in routes if column.name not in core):
-        ending, answer = solve(mix, objective, clock.left)
+        ending, answer = solve(mix, objective, SHARE_FOR_THE_CORE * clock.left)
     if answer is None:
         return solve(mix, objective, clock.left)
     room = answer.objective - relaxed.objective
@@ -80,7 +94,10 @@ def sorted_solve(
     if ending is Ending.CLOSED and not any(column.upBound for column in routes if column.name not in core):
         return ending, answer
     ending, better = solve(mix, objective, clock.left)
-    return (Ending.OPEN, replace(answer, bound=relaxed.objective)) if better is None else (ending, better)
+    if better is None:
+        return Ending.OPEN, replace(answer, bound=relaxed.objective)
+    bound = max(better.bound, relaxed.objective) if ending is Ending.OPEN else better.bound
+    return ending, replace(min(answer, better, key=lambda found: found.objective), bound=bound)
 
 
 def _promising(mix: Mix, relaxed: backends.Relaxed, known: Values) -> set[str]:

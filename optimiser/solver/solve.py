@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import Literal
 
 from optimiser.model.candidates import Offer
 from optimiser.model.job import Job
-from optimiser.model.plan import LAST, Selection
+from optimiser.model.plan import LAST, MONEY, Outcome, Selection, per_minor
 from optimiser.solver import last_tie
 from optimiser.solver.climbing import (
     SECONDS_TO_TIDY,
@@ -42,6 +43,19 @@ class Solved:
         taken = [p for p in self.mix.proposals if self.found.values[self.mix.take[p.key].name] == 1]
         return Start(taken, self.left.bounds)
 
+    def of_fewer(self, before: Solved) -> Solved:
+        """The answer beside that to a question with more mixes in it, whose bound holds here too."""
+        known, reached = before.found.outcome, before.found.levels
+        lost = (s for s in reached if self.found.levels.get(s) != reached[s])
+        stage = next((s for s in (*lost, known.stage) if s), "")
+        if not known.proven:
+            stage = min(stage, known.stage, key=list(reached).index)
+        lower = abs(reached[stage] - self.found.levels[stage]) if stage else 0
+        better = -(-lower // per_minor(stage)) + (known.better_at_most if stage == known.stage else 0)
+        unit: Literal["fixes", "money"] = "money" if stage in MONEY else "fixes"
+        outcome = Outcome(proven=not stage, stage=stage, unit=unit, better_at_most=better)
+        return replace(self, found=replace(self.found, outcome=outcome))
+
     def any_of_equals(self) -> Selection:
         """The mix that the solver came to."""
         return selection(self.mix, self.found)
@@ -75,9 +89,15 @@ def solved(
     return Solved(mix, found, clock, left)
 
 
-def best(job: Job, offer: Offer, last: Selection | None = None, progress: Progress = lambda _: None) -> Selection:
+def best(
+    job: Job,
+    offer: Offer,
+    last: Selection | None = None,
+    progress: Progress = lambda _: None,
+    clock: Clock | None = None,
+) -> Selection:
     """The best mix by model section 4: stages, then cost, then the tie-breaks in order. Raises as ``solved`` does."""
-    return solved(job, offer, last, progress).first_of_equals()
+    return solved(job, offer, last, progress, clock=clock).first_of_equals()
 
 
 def most_valued(job: Job, offer: Offer, more_than: int, seconds: float) -> Selection | None:

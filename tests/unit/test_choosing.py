@@ -10,7 +10,7 @@ from optimiser import service
 from optimiser.diagnosis import candidates
 from optimiser.model.job import Access, Job, LicensedSystem, Pot, Repair, Time
 from optimiser.model.option import Bar
-from optimiser.model.plan import Plan, Selection
+from optimiser.model.plan import Plan, Remark, Selection
 from optimiser.model.route import AttemptStep, CheckStep, Node, Stop
 from optimiser.planning import choose, options
 from optimiser.planning.choose import Chosen
@@ -152,7 +152,7 @@ def test_a_search_that_was_cut_says_so_with_a_bound(monkeypatch: pytest.MonkeyPa
     monkeypatch.setattr(candidates, "MOST_MOVES", 1)
     pick = chosen(job)
     outcome, reached = pick.selection.outcome, pick.selection.levels["all-faults"]
-    assert pick.cut.keys() == {"horn"}
+    assert [(said.remark, said.about[0]) for said in pick.cut] == [(Remark.ROUTES_CUT, "horn")]
     assert (outcome.proven, outcome.stage, outcome.unit) == (False, "all-faults", "fixes")
     assert reached < whole <= reached + outcome.better_at_most
 
@@ -223,7 +223,7 @@ def test_sorting_the_routes_by_a_relaxation_first_changes_no_plan(monkeypatch: p
 @pytest.mark.parametrize("variant", VARIANTS)
 def test_without_fallbacks_each_option_is_tried_once(variant: str) -> None:
     pick = chosen(VARIANTS[variant])
-    assert (pick.offer, pick.verdicts, pick.cut) == (options.build(VARIANTS[variant]), {}, {})
+    assert (pick.offer, pick.verdicts, pick.cut) == (options.build(VARIANTS[variant]), {}, ())
     assert all(route.only_option is not None for route in pick.selection.routes)
     assert planned(variant).purse.fallbacks_minor == 0
 
