@@ -173,10 +173,10 @@ class _Ladder:
     def pick(self, found: Reached) -> Chosen:
         """The mix as a choice, for just the money that it takes."""
         job = least_money.with_left(self.job, found.least_minor)
-        cut = {} if self.search is None else self.search.cut
+        cut = () if self.search is None else self.search.cut
         selection = found.selection if self.search is None else self.search.known_to(found.selection)
         solved = job.model_copy(update={"time": self.solved.time})
-        return Chosen(job, solved, self.offer, selection, {}, cut, self.search)
+        return Chosen(job, solved, self.offer, selection, {}, cut, self.clock, self.search)
 
 
 def usual(currency: Currency) -> tuple[int, ...]:
@@ -194,24 +194,24 @@ def stretched(job: Job, wanted: Sequence[int], progress: Progress, looks: int | 
     left out for the little that it gains. Raises as ``service.plan`` does.
     """
     clock, needed = Clock(job.solve.seconds), max(0, job.pot.remaining_minor) + max(wanted, default=0)
-    search = _search(job, progress, timed=False)
+    search = _search(job, progress, clock, timed=False)
     while True:
         offer = options.build(job) if search is None else search.offer()
         try:
             return _climbed(_Ladder(job, search, offer, clock, progress, needed), tuple(wanted), looks)
         except _AgainError as why:
             short = why.short
-            search = search.telling_apart(short) if search and short else _search(job, progress, timed=True)
+            search = search.telling_apart(short) if search and short else _search(job, progress, clock, timed=True)
 
 
-def _search(job: Job, progress: Progress, *, timed: bool) -> Search | None:
+def _search(job: Job, progress: Progress, clock: Clock, *, timed: bool) -> Search | None:
     """The routes of a pot without an end; None where each option is tried once and left at that."""
     if not job.settings.fallbacks:
         return None
     rich = least_money.with_left(job, MOST_MINOR)
     rich = rich if timed else rich.model_copy(update={"time": Time()})
     offer = options.build(rich, whole={fault.id for fault in rich.faults})
-    return Search(rich, offer, progress, choose.likely_short(offer))
+    return Search(rich, offer, progress, choose.likely_short(offer), clock)
 
 
 def _climbed(ladder: _Ladder, wanted: tuple[int, ...], looks: int | None) -> Stretch:
