@@ -90,6 +90,7 @@ def test_python_that_is_shown_runs(
     """From a folder whose full example gives every fault one attempt: that is planned sooner."""
     assert "service.plan(" in code
     shutil.copytree(marigold_once, tmp_path / "examples" / "marigold")
+    shutil.copytree(ROOT / "examples" / "shortest", tmp_path / "examples" / "shortest")
     monkeypatch.chdir(tmp_path)
     exec(compile(code, "README.md", "exec"), {})  # the block is ours
 
