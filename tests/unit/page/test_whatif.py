@@ -91,3 +91,24 @@ def test_fields_of_a_fault_are_shown(planning: Planning) -> None:
     page = new_page = planning[1]().get("/whatif?fault=charging")
     assert "Quote" in said(page)
     assert 'name="price"' in new_page
+
+
+def test_while_nobody_asks_it_works_out_what_other_pots_would_bring(planning: Planning) -> None:
+    live, new = planning
+    browser, until = new(), time.monotonic() + 60
+    assert "What more money would do" in browser.get("/plan")
+    while (shown := live.standing().shown) is None or shown.report.stretch is None:
+        assert time.monotonic() < until
+        time.sleep(0.02)
+    number = shown.number
+    plan, whatif = said(browser.get("/plan")), said(browser.get("/whatif"))
+    assert "being worked out" not in plan
+    for page in (plan, whatif):
+        assert "Fixes, weighted by importance, by the money for parts" in page
+        assert "that are left for parts now" in page
+    assert browser.post("/write/noted", word="a word").status_code == 303
+    browser.planned()
+    kept = live.standing().shown
+    assert kept is not None
+    assert kept.report.stretch is shown.report.stretch
+    assert kept.number == number + 1
