@@ -8,12 +8,19 @@ from optimiser.model.job import Job
 from optimiser.model.plan import Selection
 from optimiser.planning import choose, options
 from optimiser.solver import solve
+from optimiser.solver.exact_solve import Clock
 
 
-def put_forward(job: Job, without: Mapping[str, Collection[str]] | None = None, *, outdone: bool = False) -> Selection:
-    """``without`` some checks by fault; with or without the routes that are left behind by others."""
+def put_forward(
+    job: Job,
+    without: Mapping[str, Collection[str]] | None = None,
+    *,
+    outdone: bool = False,
+    clock: Clock | None = None,
+) -> Selection:
+    """``without`` some checks by fault; with or without the routes that are left behind by others; by a ``clock``."""
     offer = options.build(job, whole={fault.id for fault in job.faults})
-    search = choose.Search(job, offer, lambda _: None).without(without or {})
+    search = choose.Search(job, offer, lambda _: None, clock=clock).without(without or {})
     while True:
         put = search.offer()
         mix = solve.best(job, put if outdone else put.without_outdone())

@@ -27,7 +27,9 @@ def beliefs(job: Job) -> dict[str, Masses | None]:
     """What is believed of each fault after all that was seen on it and on its twins; None where that is impossible."""
     found: dict[str, Masses | None] = {}
     for fault in job.faults:
-        if fault.id not in found:
+        if fault.twin is None and not job.seen.get(fault.id):
+            found[fault.id] = prior(fault)
+        elif fault.id not in found:
             group = GroupWitness.of(job, fault)
             found |= {name: group.belief(name) for name in group.members}
     return {fault.id: found[fault.id] for fault in job.faults}
@@ -88,7 +90,7 @@ class GroupWitness:
     @classmethod
     def of(cls, job: Job, fault: Fault) -> GroupWitness:
         """The group of a fault, or the fault alone."""
-        twins = [f for f in (*job.faults, *job.closed) if fault.twin is not None and f.twin == fault.twin]
+        twins = [f for f in (*job.faults, *job.closed) if f.twin == fault.twin] if fault.twin is not None else []
         return cls(job, {f.id: f for f in (twins or [fault])})
 
     @staticmethod

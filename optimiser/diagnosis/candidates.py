@@ -241,7 +241,7 @@ class FaultSearch:
         return FaultRoutes(
             fault=self.fault.id,
             proposals=proposals,
-            fallbacks=found.fallbacks,
+            fallbacks=found.fallbacks if self.effort is None else None,
             short=found.short,
             short_minor=found.short_minor,
             savings_cut=found.savings_cut,

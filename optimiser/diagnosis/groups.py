@@ -130,7 +130,9 @@ def _group_of(job: Job, fault: Fault) -> list[Fault]:
 
 
 def _group(job: Job, members: Sequence[Fault]) -> Group:
-    return Group(members, job.seen, job.settings.twin_strength, {fault.id for fault in job.faults})
+    cured = {fault.id for fault in job.closed}
+    opened = {fault.id for fault in members} - cured
+    return Group(members, job.seen, job.settings.twin_strength, opened)
 
 
 def _fault(job: Job, name: str) -> Fault:

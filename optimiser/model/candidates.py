@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 from optimiser.model.option import Line, NotOffered, Option
 from optimiser.model.quotes import Quote
@@ -105,7 +106,7 @@ class Offer:
     routes: tuple[Proposal, ...] | None = None
     told_apart: frozenset[str] = frozenset()
 
-    @property
+    @cached_property
     def proposals(self) -> tuple[Proposal, ...]:
         """The routes put forward for all faults, each fault's in an order made of content."""
         return tuple(once(option) for option in self.options) if self.routes is None else self.routes

@@ -362,4 +362,4 @@ class Job(Record):
 
     def supplier(self, supplier_id: str) -> Supplier:
         """The supplier's terms, or the defaults for one that is quoted but not listed."""
-        return next((s for s in self.suppliers if s.id == supplier_id), Supplier(id=supplier_id))
+        return next((s for s in self.suppliers if s.id == supplier_id), None) or Supplier(id=supplier_id)

@@ -219,7 +219,8 @@ def _extra_minutes(option: Option, scene: _Scene) -> int:
     trips = sum(job.supplier(s).trip_minutes for s in option.suppliers if s not in standing.goods_minor)
     if option.by_workshop:
         return trips
-    opening = sum(a.minutes for a in job.access if a.id in option.access and a.id not in standing.opened)
+    closed = set(option.access) - set(standing.opened)
+    opening = sum(a.minutes for a in job.access if a.id in closed) if closed else 0
     return option.minutes + opening + trips
 
 

@@ -77,7 +77,8 @@ def extra_cost(job: Job, option: Option, standing: OnHand = NOTHING_STANDS) -> t
         deposits += packs * quote.pack * quote.deposit_minor
         back += line.units * quote.deposit_minor
     orders = sum(_order_rise(job, supplier, more, standing) for supplier, more in goods.items())
-    opening = sum(a.price_minor for a in job.access if a.id in option.access and a.id not in standing.opened)
+    closed = set(option.access) - standing.opened
+    opening = sum(a.price_minor for a in job.access if a.id in closed) if closed else 0
     cash = orders + deposits + option.direct_minor + opening
     return cash, cash - back
 

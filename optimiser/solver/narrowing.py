@@ -21,6 +21,8 @@ from optimiser.solver.shrinking import Bools, Bounds, Mixes, RouteTable
 
 WORTH_SHRINKING = 100
 """Routes from which on it pays to leave out what is in no best mix."""
+SECONDS_TO_SKETCH = 5.0
+"""For the first, small program, whatever is left of the time: without it there may be no mix at all."""
 OF_EACH, MORE = 2, 60
 """Routes of the first, small program: of every fault the most promising, and so many more."""
 
@@ -30,7 +32,9 @@ class Narrowed:
     """What is left of an offer, what its stages are known to reach, and what no mix with a route passes in a stage.
 
     ``core`` is a small program with its best mix, worse than none that was left out; None where none was found.
-    ``impossible``: no mix works on all faults that are to be ``taken``.
+    ``sketch`` is one that time left open; ``seconds`` is about what it takes to state the whole program beside it.
+    ``most`` are the levels that no mix passes, each with those before it reached. ``impossible``: no mix works on all
+    faults that are to be ``taken``.
     """
 
     offer: Offer
@@ -39,6 +43,9 @@ class Narrowed:
     known: dict[str, int] = field(default_factory=dict)
     bounds: dict[str, Bounds] = field(default_factory=dict)
     core: tuple[Mix, Climb] | None = None
+    sketch: tuple[Mix, Climb] | None = None
+    seconds: float = 0.0
+    most: dict[str, int] = field(default_factory=dict)
     taken: Collection[str] = ()
     impossible: bool = False
 
@@ -130,15 +137,18 @@ def narrowed(
     values = [stage.name for stage in table.stages[:-1]]
     good = {p.key: p.content for p in start.routes}
     own = np.array([good.get(p.key) == p.content for p in table.proposals], dtype=bool) & found.keep
-    while len(found.known) < len(values) and clock.left > 0:
+    while len(found.known) < len(values) and not (found.core and clock.over()):
         _bound(found, values, start.bounds)
         if found.impossible:
             break
-        mix = found.program(_promising(found, values[-1]) | own)
+        before, rows = clock.spent, _promising(found, values[-1]) | own
+        mix = found.program(rows)
+        found.seconds = (clock.spent - before) * int(found.keep.sum()) / max(1, int(rows.sum()))
         mix.sketched = True
-        climbed = climb(mix, mix.stages[:-1], clock, found.nothing(mix))
+        climbed = climb(mix, mix.stages[:-1], clock.part(1, SECONDS_TO_SKETCH), found.nothing(mix))
         if climbed.ending is not Ending.CLOSED:
             found.bounds.clear()
+            found.sketch = (mix, climbed) if climbed.ending is Ending.OPEN else None
             break
         found.core = (mix, climbed)
         open_stage = _filtered(found, values, climbed)
@@ -164,6 +174,7 @@ def _bound(found: Narrowed, values: list[str], prices: Mapping[str, Bounds]) -> 
             found.impossible = True
             return
         held[stage] = level
+    found.most = held
 
 
 def _promising(found: Narrowed, stage: str) -> Bools:

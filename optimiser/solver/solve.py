@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Literal
 
 from optimiser.model.candidates import Offer
 from optimiser.model.job import Job
@@ -26,6 +25,9 @@ from optimiser.solver.formulation import build
 from optimiser.solver.narrowing import Narrowed, Start, narrowed, within
 from optimiser.solver.program import Expression, Mix, Values, Variable
 from optimiser.solver.shrinking import Mixes, RouteTable
+
+WORTH_STATING = 3
+"""Times the seconds that it takes to state a program: with less time left nothing comes of stating it."""
 
 
 @dataclass(frozen=True)
@@ -52,9 +54,7 @@ class Solved:
             stage = min(stage, known.stage, key=list(reached).index)
         lower = abs(reached[stage] - self.found.levels[stage]) if stage else 0
         better = -(-lower // per_minor(stage)) + (known.better_at_most if stage == known.stage else 0)
-        unit: Literal["fixes", "money"] = "money" if stage in MONEY else "fixes"
-        outcome = Outcome(proven=not stage, stage=stage, unit=unit, better_at_most=better)
-        return replace(self, found=replace(self.found, outcome=outcome))
+        return replace(self, found=replace(self.found, outcome=_open(stage, better) if stage else Outcome(proven=True)))
 
     def any_of_equals(self) -> Selection:
         """The mix that the solver came to."""
@@ -82,11 +82,38 @@ def solved(
     """
     clock = clock or Clock(job.solve.seconds)
     left = narrowed(job, offer, clock, Start() if before is None else before.start)
+    small = left.core or left.sketch
+    if small is not None and clock.left <= (0 if left.core else WORTH_STATING * left.seconds):
+        return Solved(small[0], _bounded(left, *small), clock, left)
     mix = left.program(last=last)
     found = climb_rest(mix, mix.stages, left.known, clock, nothing_taken(mix), progress, partial(left.close_in, mix))
-    if found.ending in (Ending.UNKNOWN, Ending.IMPOSSIBLE) and left.core is not None:
-        mix, found = left.core[0], unfinished(*left.core)
+    if small is not None and found.ending is not Ending.CLOSED:
+        known = _bounded(left, *small)
+        if found.ending is not Ending.OPEN or _is_better(mix, known, found):
+            mix, found = small[0], known
     return Solved(mix, found, clock, left)
+
+
+def _bounded(left: Narrowed, mix: Mix, climbed: Climb) -> Climb:
+    """The mix of a small program beside all that there are, by what none of these passes."""
+    found = unfinished(mix, climbed)
+    stage = next((s for s in mix.stages[:-1] if found.levels[s.name] != left.most[s.name]), None)
+    if stage is None:
+        return found
+    better = -(-abs(left.most[stage.name] - found.levels[stage.name]) // per_minor(stage.name))
+    return replace(found, outcome=_open(stage.name, better))
+
+
+def _is_better(mix: Mix, one: Climb, other: Climb) -> bool:
+    """Whether the first level in which two answers differ is better in the one."""
+    stage = next((s for s in mix.stages if one.levels.get(s.name) != other.levels.get(s.name)), None)
+    if stage is None or stage.name not in other.levels:
+        return False
+    return (one.levels[stage.name] > other.levels[stage.name]) == stage.maximise
+
+
+def _open(stage: str, better: int) -> Outcome:
+    return Outcome(proven=False, stage=stage, unit="money" if stage in MONEY else "fixes", better_at_most=better)
 
 
 def best(
