@@ -27,16 +27,22 @@ Progress = Callable[[str], None]
 def compared(
     pick: Chosen, faults: Sequence[Fault], draw: Callable[[Chosen], Plan], progress: Progress
 ) -> list[Comparison]:
-    """Every option of these faults with the best plan that tries it first, and the chosen ones' switch points."""
+    """Every option of these faults with the best plan that tries it first, and the chosen ones' switch points.
+
+    All questions together take the job's seconds once more: what is not settled by then is said so.
+    """
     best = draw(pick)
-    shared = _Grounds()
-    desks = {fault.id: _Alternatives(_whole(pick, fault), fault, draw, shared) for fault in faults}
+    shared, clock = _Grounds(), Clock(pick.job.solve.seconds)
+    desks = {fault.id: _Alternatives(_whole(pick, fault), fault, draw, shared, clock) for fault in faults}
     rows = [(f, option) for f in faults for option in desks[f.id].pick.offer.options if option.fault == f.id]
-    jobs: list[Callable[[], Any]] = [partial(desks[fault.id].switch_points) for fault in faults]
-    jobs += [partial(desks[fault.id].forced, best, option) for fault, option in rows]
-    answers = _at_once(jobs, progress)
-    switches = {fault.id: answer for fault, answer in zip(faults, answers, strict=False)}
-    forced: list[Forced] = answers[len(faults) :]
+    points: list[Callable[[], Any]] = [partial(desks[fault.id].switch_points) for fault in faults]
+    others: list[Callable[[], Any]] = [partial(desks[fault.id].forced, best, option) for fault, option in rows]
+    alone = len(faults) == 1  # what takes longest first; of many faults every option first, for the time may run out
+    first, then = (points, others) if alone else (others, points)
+    answers = _at_once([*first, *then], progress)
+    head, tail = answers[: len(first)], answers[len(first) :]
+    found, forced = (head, tail) if alone else (tail, head)
+    switches = dict(zip((fault.id for fault in faults), found, strict=True))
     return [
         Comparison(
             plan=best,
@@ -77,7 +83,7 @@ class _Grounds:
         self._lock, self._made = Lock(), list[tuple[Chosen, Ground]]()
 
     def of(self, pick: Chosen) -> Ground:
-        """That of a choice."""
+        """That of a choice, prices and all."""
         with self._lock:
             for known, ground in self._made:
                 if known.offer is pick.offer and known.solved is pick.solved:
@@ -90,8 +96,10 @@ class _Grounds:
 class _Alternatives:
     """Asks what-ifs about one fault; where the hours turn out to matter, with routes that were searched for them."""
 
-    def __init__(self, pick: Chosen, fault: Fault, draw: Callable[[Chosen], Plan], grounds: _Grounds) -> None:
-        self.pick, self.fault, self.draw, self.grounds = pick, fault, draw, grounds
+    def __init__(
+        self, pick: Chosen, fault: Fault, draw: Callable[[Chosen], Plan], grounds: _Grounds, clock: Clock
+    ) -> None:
+        self.pick, self.fault, self.draw, self.grounds, self.clock = pick, fault, draw, grounds, clock
         self._lock, self._limited = Lock(), None if pick.hours_free else pick
 
     @property
@@ -106,19 +114,22 @@ class _Alternatives:
         """Those of what the plan tries first."""
         pick, keeps_hours = self.pick, lambda mix: not choose.too_long(self.pick.with_selection(mix))
         if pick.search is None:
-            found = WhatIf(pick.solved, pick.offer, self.fault, pick.selection, keeps_hours).switch_points()
+            found = WhatIf(
+                pick.solved, pick.offer, self.fault, pick.selection, keeps_hours, clock=self.clock
+            ).switch_points()
         else:
             try:
-                found = switching.points(pick, self.fault, keeps_hours)
+                found = switching.points(pick, self.fault, keeps_hours, self.clock)
             except HoursDecideError:
-                found = switching.points(self.limited, self.fault, keeps_hours)
+                found = switching.points(self.limited, self.fault, keeps_hours, self.clock)
         return found and _with_pack_price(pick, self.fault, found)
 
     def _what_if(self, pick: Chosen) -> WhatIf:
         ground = self.grounds.of(pick)
         return WhatIf(
-            pick.solved, pick.offer.without_outdone({self.fault.id}), self.fault, pick.selection, ground=ground
-        )
+            pick.solved, pick.offer.without_outdone({self.fault.id}), self.fault, pick.selection, ground=ground,
+            clock=self.clock,
+        )  # fmt: skip
 
     def forced(self, best: Plan, option: Option) -> Forced:
         """The best plan that tries the option first."""

@@ -28,16 +28,19 @@ NOISE = 1e-9
 Answer = TypeVar("Answer")
 
 
-def points(pick: Chosen, fault: Fault, keeps_hours: Callable[[Selection], bool]) -> SwitchPoints | None:
+def points(
+    pick: Chosen, fault: Fault, keeps_hours: Callable[[Selection], bool], clock: Clock | None = None
+) -> SwitchPoints | None:
     """How far the price of what the plan tries first may rise, and its chance fall.
 
-    None where it begins otherwise, or is not proven; a point that the time did not allow is None. Raises
+    ``clock`` is that of all questions together (None: this one may take the job's seconds). None where the plan begins
+    otherwise for the fault, or is not proven; a point that the time did not allow is None. Raises
     ``HoursDecideError`` where a mix that decides does not keep the hours.
     """
     taken = pick.selection.route_for(fault.id)
     if pick.search is None or taken is None or taken.option is None or not pick.selection.outcome.proven:
         return None
-    search, clock = pick.search, Clock(pick.job.solve.seconds)
+    search, clock = pick.search, clock or Clock(pick.job.solve.seconds)
     while True:
         try:
             return _points(_Asking(pick, search, fault, taken.option, keeps_hours, clock))

@@ -50,14 +50,15 @@ class WhatIf:
         chosen: Selection,
         keeps_hours: Callable[[Selection], bool] = lambda _: True,
         ground: Ground | None = None,
+        clock: Clock | None = None,
     ) -> None:
         """``offer`` must hold the fault whole (see ``options.build``).
 
         ``keeps_hours`` judges mixes where the program does not limit the hours itself. ``ground`` is what several
-        questions may share (None: made here when it is needed).
+        questions may share (None: made here when it is needed), ``clock`` the time of all of them (None: the job's).
         """
         self.job, self.offer, self.fault, self.chosen, self.keeps_hours = job, offer, fault, chosen, keeps_hours
-        self.clock = Clock(job.solve.seconds)
+        self.clock = clock or Clock(job.solve.seconds)
         self.taken = chosen.route_for(fault.id)
         self._ground = ground
 
@@ -74,7 +75,9 @@ class WhatIf:
         """The best mix that takes the option, nearest to the plan among equals."""
         if self.taken is not None and self.taken.first_step == option.key:
             return ForcedMix(option, self.chosen, known=True)
-        clock = Clock(self.job.solve.seconds)
+        clock = self.clock
+        if clock.over():
+            return ForcedMix(option, None, known=False)
         ground = self._ground or Ground.of(self.job, self.offer, self.chosen, clock)
         keep = ground.beginning_with(self.fault.id, option.key)
         left = narrowed(self.job, ground.offer, clock, ground.start, ground.table, keep, {self.fault.id})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -10,8 +11,9 @@ from optimiser import service
 from optimiser.model.job import Job, Pot, Repair, Time
 from optimiser.model.option import Option
 from optimiser.model.plan import NET_COST, PROFIT, Comparison, Plan, Selection, SwitchPoints
-from optimiser.planning import choose, switch_points
+from optimiser.planning import choose, compare, switch_points
 from optimiser.planning.choose import Chosen
+from optimiser.planning.draw_up import drawn_up
 from optimiser.show import compare_words, tables
 from optimiser.solver import solve
 from optimiser.solver.what_if import WhatIf
@@ -85,6 +87,19 @@ def test_a_what_if_keeps_the_hours_too() -> None:
     assert all(plan is not None and plan.minutes <= 45 for plan in limited)
     free = [row.plan for row in service.compare(ROUTED["fallback"], "horn").rows]
     assert max(plan.minutes for plan in free if plan is not None) == 50
+
+
+@pytest.mark.parametrize("faults", [1, 2])
+def test_all_questions_together_take_no_more_than_the_time_once(faults: int) -> None:
+    job = but(ROUTED["fallback"], pot=Pot(cap_minor=1000))
+    pick = choose.chosen(job, None, lambda _: None)
+    pick = replace(pick, job=but(pick.job, solve=but(pick.job.solve, seconds=1e-9)))
+    for answer in compare.compared(pick, job.faults[:faults], drawn_up, lambda _: None):
+        (taken,) = [row for row in answer.rows if answer.plan.takes(row.option)] or [None]
+        others = [row for row in answer.rows if row is not taken]
+        assert not any(row.known for row in others)
+        assert all(compare_words.loses(answer.plan, row) == "was not settled in the time allowed" for row in others)
+        assert taken is None or taken.switch is None or taken.switch.surcharge_minor is None
 
 
 # ---- switch points of what is tried first
