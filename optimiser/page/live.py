@@ -18,7 +18,7 @@ from pathlib import Path
 from optimiser import service
 from optimiser.errors import EXIT_FAULT, OptimiserError
 from optimiser.model.moves import Moves
-from optimiser.model.plan import Plan
+from optimiser.model.plan import Comparison, Plan
 from optimiser.model.report import Report
 from optimiser.rereading import Rereading
 from optimiser.show import steps, wording
@@ -54,7 +54,10 @@ class Shown:
 
 @dataclass(frozen=True)
 class Supposed:
-    """A what-if: as it is called, the moment that it was asked at, that as if, and its plan once it is made."""
+    """A what-if: as it is called, the moment that it was asked at, that as if, and its plan once it is made.
+
+    For one that asks of a ``fault`` where its choice would change there is its ``comparison`` instead.
+    """
 
     name: str
     key: tuple[str, ...]
@@ -62,12 +65,14 @@ class Supposed:
     now: Moment
     plan: Plan | None = None
     moves: Moves | None = None
+    fault: str = ""
+    comparison: Comparison | None = None
     wrong: str = ""
 
     @property
     def is_open(self) -> bool:
         """Whether it is still thought over."""
-        return self.plan is None and not self.wrong
+        return self.plan is None and self.comparison is None and not self.wrong
 
 
 @dataclass(frozen=True)
@@ -227,8 +232,7 @@ class Live:
         if wanted is None:
             return False
         try:
-            found = service.again(wanted.now, progress=self._unless_superseded(wanted.asked_at))
-            answer = replace(wanted, plan=found.plan, moves=found.moves)
+            answer = self._thought_over(wanted)
         except OptimiserError as trouble:
             answer = replace(wanted, wrong=wording.error(trouble, written=True))
         with self._guard:
@@ -236,6 +240,13 @@ class Live:
                 self._supposed[wanted.key] = answer
         self._wake.set()
         return True
+
+    def _thought_over(self, wanted: Supposed) -> Supposed:
+        heed = self._unless_superseded(wanted.asked_at)
+        if wanted.fault:
+            return replace(wanted, comparison=service.compare(wanted.now.job, wanted.fault, heed))
+        found = service.again(wanted.now, progress=heed)
+        return replace(wanted, plan=found.plan, moves=found.moves)
 
     def _stretch(self) -> None:
         """While nobody asks for anything: what other pots would bring, beside the plan that is shown."""

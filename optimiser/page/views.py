@@ -9,12 +9,13 @@ from dataclasses import dataclass
 from optimiser.model.events import Entry
 from optimiser.model.job import Job
 from optimiser.model.moves import Moves
-from optimiser.model.plan import Plan
+from optimiser.model.plan import Comparison, Plan
 from optimiser.model.tonight import Task
 from optimiser.page.live import PlanStanding, Shown, Supposed
 from optimiser.show import (
     cause_words,
     change_words,
+    compare_words,
     diary,
     diary_words,
     outcome_words,
@@ -289,7 +290,24 @@ def _supposed(one: Supposed) -> SupposedRow:
     if plan is not None:
         said = (wording.headline(plan), wording.outcome(plan.job, plan.outcome), outcome_words.time(plan, worth=True))
     moves = () if one.moves is None else moved_lines(one.moves)
+    if one.comparison is not None:
+        said = tuple(_switches(one.comparison))
     return SupposedRow(one.name, one.is_open, lines(one.wrong), tuple(line for line in said if line), moves)
+
+
+def _switches(known: Comparison) -> Iterable[str]:
+    """Up to where the choice stays, and what each other option would lose."""
+    plan, job = known.plan, known.plan.job
+    taken = next((row for row in known.rows if plan.takes(row.option)), None)
+    if taken is None:
+        yield "The plan leaves it, or begins with a look: no price and no chance of one option alone decides."
+    else:
+        yield f"Tried first: {wording.repair(job, taken.option)}, {wording.sources(job, taken.option)}."
+        yield from compare_words.switch(job, taken)
+    for row in known.rows:
+        if row is not taken:
+            what = f"{wording.repair(job, row.option)}, {wording.sources(job, row.option)}"
+            yield f"{what}: {compare_words.loses(plan, row)}."
 
 
 def lines(text: str) -> tuple[str, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from optimiser import money, supposing
+from optimiser import money, service, supposing
 from optimiser.errors import CallError
 from optimiser.model.job import Fault, Job
 from optimiser.model.quotes import STILL_TO_BE_ASKED
@@ -115,6 +115,9 @@ def _wanted(now: Moment, live: Live, query: Mapping[str, str]) -> Supposed | Non
         minor = money.given(said["pot"], job.currency)
         name = f"A pot of {job.currency.text(minor)} {code}"
         return Supposed(name, ("pot", str(minor)), now, supposing.with_pot(now, minor))
+    if "points" in said and "fault" in said:
+        of = service.find_fault(job, said["fault"])
+        return Supposed(f"Where the choice would change: {_title(of)}", ("points", of.id), now, now, fault=of.id)
     if "quote" in said and "price" in said:
         minor = money.given(said["price"], job.currency)
         quote = next((one for one in job.quotes if one.id == said["quote"]), None)

@@ -12,6 +12,7 @@ import pytest
 from optimiser import service, supposing
 from optimiser.errors import CallError
 from optimiser.page.live import Live
+from optimiser.show import compare_words
 from tests.unit.page.serving_a_job import TODAY, Browser
 from tests.unit.page.test_taps import said
 
@@ -112,3 +113,18 @@ def test_while_nobody_asks_it_works_out_what_other_pots_would_bring(planning: Pl
     assert kept is not None
     assert kept.report.stretch is shown.report.stretch
     assert kept.number == number + 1
+
+
+def test_where_a_choice_would_change(planning: Planning) -> None:
+    live, new = planning
+    browser, before = new(), everything_in(live.folder)
+    known = {fault.id: service.compare(live.now().job, fault.id) for fault in live.now().job.faults}
+    for name, comparison in known.items():
+        page = worked_out(live, browser, f"/whatif?fault={name}&points=1")
+        assert f"Where the choice would change: {comparison.fault.title}" in page
+        taken = [row for row in comparison.rows if comparison.plan.takes(row.option)]
+        expected = compare_words.switch(comparison.plan.job, taken[0]) if taken else ["no chance of one option alone"]
+        for line in expected:
+            assert line in page
+    assert everything_in(live.folder) == before
+    assert browser.get("/whatif?fault=nowhere&points=1", 400)
