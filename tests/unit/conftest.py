@@ -76,5 +76,6 @@ def marigold_plan() -> Plan:
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Whatever needs the plan of the full example runs in one worker."""
     for item in items:
-        if {"marigold_plan", "once_text"} & {*getattr(item, "fixturenames", ())} or "test_examples.py" in item.nodeid:
+        by_name = "test_examples.py" in item.nodeid or "[marigold]" in item.nodeid
+        if by_name or {"marigold_plan", "once_text"} & {*getattr(item, "fixturenames", ())}:
             item.add_marker(pytest.mark.xdist_group("full example"))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
 
 import pytest
 
@@ -26,13 +25,12 @@ def worth(plan: Plan) -> tuple[int, ...]:
     return (*stages, -last)
 
 
-@cache
 def compared(variant: str) -> list[Comparison]:
     return [service.compare(ROUTED[variant], fault.id) for fault in ROUTED[variant].faults]
 
 
 @pytest.mark.parametrize("variant", ROUTED)
-def test_no_forced_plan_is_better_than_the_plan(variant: str) -> None:
+def test_no_forced_plan_is_better_than_the_plan_and_only_what_is_tried_first_has_switch_points(variant: str) -> None:
     best = routed(variant)
     for answer in compared(variant):
         for row in answer.rows:
@@ -45,12 +43,6 @@ def test_no_forced_plan_is_better_than_the_plan(variant: str) -> None:
                 assert row.plan is not None
                 assert worth(row.plan) == worth(best)
             assert (tables.value_if_forced(row) is None) == (row.plan is None)
-
-
-@pytest.mark.parametrize("variant", ROUTED)
-def test_only_what_is_tried_first_has_switch_points(variant: str) -> None:
-    for answer in compared(variant):
-        for row in answer.rows:
             assert (row.switch is not None) <= answer.plan.takes(row.option)
         if answer.plan.choice(answer.fault.id).option is None:
             assert not [row for row in answer.rows if row.switch is not None]
