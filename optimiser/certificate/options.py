@@ -5,7 +5,7 @@ On trust it takes what the words of a part imply and which kinds a system names,
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from optimiser.model.job import NEVER_SALVAGE_KINDS, ONLY_NEW_KIND, Fault, Job, LicensedSystem, Part, Repair
 from optimiser.model.option import Line, Option
@@ -46,7 +46,7 @@ def option_wrong(job: Job, fault: Fault, option: Option, quotes: Quotes) -> Iter
         if not _covers(job, part, wanted, [line for line in option.lines if line.quote.part == part]):
             yield f"{part}: the pieces are not those that the repair wants, in whole sets"
     for line in option.lines:
-        yield from quote_barred(job, line.quote, quotes, fault)
+        yield from quote_barred(job, line.quote, quotes, [fault])
     yield from _work_barred(job, fault, repair, option)
     own = repair.by == "self"
     expected = (not own, repair.price_minor, repair.minutes if own else 0, set(repair.access))
@@ -71,8 +71,8 @@ def _whole_sets(quote: Quote, size: int) -> int:
     return there - there % size
 
 
-def quote_barred(job: Job, quote: Quote, quotes: Quotes, fault: Fault | None = None) -> Iterator[str]:
-    """Why a quote is not to be bought: for a fault, or at all, where every fault that uses the part bars it."""
+def quote_barred(job: Job, quote: Quote, quotes: Quotes, faults: Iterable[Fault] | None = None) -> Iterator[str]:
+    """Why a quote is not to be bought: every one of these faults (None: of all) that uses the part bars it."""
     settings = job.settings
     if quotes.get(quote.id) != quote:
         yield f"no quote {quote.id}"
@@ -80,21 +80,23 @@ def quote_barred(job: Job, quote: Quote, quotes: Quotes, fault: Fault | None = N
         yield f"{quote.id} comes too late"
     if quote.valid_until is not None and settings.today is not None and quote.valid_until < settings.today:
         yield f"{quote.id} has lapsed"
-    bars = used_barred(job, quote)
-    if (fault is None and bars and all(bars.values())) or (fault is not None and bars.get(fault.id, "")):
-        yield f"{quote.id} is {next(filter(None, bars.values()))}"
+    bars = used_barred(job, quote, faults)
+    if bars and all(bars.values()):
+        yield f"{quote.id} is {next(iter(bars.values()))}"
 
 
-def used_barred(job: Job, quote: Quote) -> dict[str, str]:
-    """What is wrong with the quote's condition, by fault that uses its part ("" where nothing is).
+def used_barred(job: Job, quote: Quote, faults: Iterable[Fault] | None = None) -> dict[str, str]:
+    """What is wrong with the quote's condition, by fault, of these or of all, that uses its part ("": nothing).
 
-    A part that no fault uses stands under "" and is judged by itself.
+    A part that none of all uses stands under "" and is judged by itself.
     """
     if quote.condition == "new":
         return {}
     part = next((p for p in job.parts if p.id == quote.part), Part(id=quote.part))
-    users = {f.id: f for f in job.faults if any(quote.part in repair.parts for repair in f.repairs)}
-    return {name: _used_barred(part, f, quote) for name, f in users.items()} or {"": _used_barred(part, None, quote)}
+    asked = job.faults if faults is None else faults
+    users = [fault for fault in asked if any(quote.part in repair.parts for repair in fault.repairs)]
+    alone = {"": _used_barred(part, None, quote)} if faults is None else {}
+    return {fault.id: _used_barred(part, fault, quote) for fault in users} or alone
 
 
 def _used_barred(part: Part, fault: Fault | None, quote: Quote) -> str:

@@ -8,7 +8,7 @@ is never shown. Here the plan as a whole; ``certify_routes`` holds each tree aga
 from __future__ import annotations
 
 import math
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping
 
 from optimiser.certificate.belief import odds_wrong, stated
@@ -17,6 +17,7 @@ from optimiser.certificate.options import quote_barred, quotes_of
 from optimiser.certificate.routes import RouteWitness, leading, steps_of
 from optimiser.certificate.sums import sums_wrong
 from optimiser.errors import PlanRefusedError
+from optimiser.model.job import Fault, Job
 from optimiser.model.option import Line
 from optimiser.model.plan import Choice, FirstCheck, Order, Plan
 from optimiser.model.route import AttemptStep, CheckStep, Node, Route, Stop
@@ -142,6 +143,8 @@ def _routes(plan: Plan) -> Iterator[str]:
 
 def _rides_alone(plan: Plan, route: Route) -> Iterator[str]:
     """What is bought ahead comes with some other line that is sure, of whatever fault."""
+    if not route.ahead:
+        return
     lines = [(r.fault, line.quote) for r in plan.selection.routes for line in r.certain]
     for line in (line for line in route.certain if line.quote.id in route.ahead):
         beside = [q for fault, q in lines if (fault, q.id) != (route.fault, line.quote.id)]
@@ -158,8 +161,17 @@ def _fitted(plan: Plan) -> Counter[str]:
     return fitted
 
 
+def _users(job: Job) -> dict[str, list[Fault]]:
+    """The faults that use each part."""
+    users: dict[str, list[Fault]] = defaultdict(list)
+    for fault in job.faults:
+        for part in {part for repair in fault.repairs for part in repair.parts}:
+            users[part].append(fault)
+    return users
+
+
 def _orders(plan: Plan) -> Iterator[str]:
-    fitted, quotes = _fitted(plan), quotes_of(plan.job)
+    fitted, quotes, users = _fitted(plan), quotes_of(plan.job), _users(plan.job)
     seen: set[str] = set()
     for order in plan.orders:
         name = order.supplier.id
@@ -178,7 +190,7 @@ def _orders(plan: Plan) -> Iterator[str]:
     for quote, line in ordered.items():
         if line.quote.supplier is None or line.fitted != fitted[quote] or line.packs * line.quote.pack < fitted[quote]:
             yield f"{quote}: too few packs, or not a quote of the job"
-        yield from quote_barred(plan.job, line.quote, quotes)
+        yield from quote_barred(plan.job, line.quote, quotes, users.get(line.quote.part))
     if {quote: line.packs for quote, line in ordered.items()} != dict(plan.selection.packs):
         yield "orders and selection differ"
 

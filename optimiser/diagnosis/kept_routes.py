@@ -31,7 +31,7 @@ def content(search: FaultSearch) -> Iterator[bytes]:
     yield np.__version__.encode()
     settings = job.settings.model_copy(update={"title": ""})
     yield from (record.model_dump_json().encode() for record in (settings, search.fault, *search.options))
-    yield from (record.model_dump_json().encode() for record in (*job.suppliers, *job.access, *scene.payments.quotes))
+    yield scene.digest
     yield from (record.model_dump_json().encode() for record in search.checks)
     yield repr([_seen(entry) for entry in search.seen]).encode()
     limits = (job.pot.remaining_minor, search.cash_minor, job.hour_worth_minor, job.time.minutes, scene.timed)

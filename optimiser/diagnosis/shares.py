@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -119,6 +120,15 @@ class Scene:
     def time_counts(self) -> bool:
         """Whether minutes decide anything but ties."""
         return self.timed or self.job.hour_worth_minor > 0
+
+    @cached_property
+    def digest(self) -> bytes:
+        """Of all suppliers, accesses and quotes that may top up an order: every fault's routes hang on them."""
+        whole = hashlib.sha256()
+        for record in (*self.job.suppliers, *self.job.access, *self.payments.quotes):
+            told = record.model_dump_json().encode()
+            whole.update(len(told).to_bytes(8, "big") + told)
+        return whole.digest()
 
     @cached_property
     def access(self) -> Mapping[str, Access]:

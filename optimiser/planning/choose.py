@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
 from functools import partial
@@ -38,6 +38,8 @@ SHARE_OF_TIME = 2 / 3
 """Of the time left when it begins, for the routes, for a mix of them, and for judging the checks in it."""
 SHARE_IN_SHORT = 5 / 6
 """Up to then routes that there was no time for are searched in short; after it each option is tried once."""
+MOST_NAMED = 8
+"""Faults that a remark on the time names; of more it says how many they are."""
 SECONDS_FOR_A_MIX = 2.0
 """No mix gets less, whatever is left of the time: by then its routes are known."""
 
@@ -149,8 +151,7 @@ def _settled(search: Search, last: Selection | None, progress: Progress) -> Chos
             search = search.without({fault: {check.check} for fault, check in idle.items()})
             search, verdicts, pick, solved = _judged(search, last, progress, solved, whole=True)
         except TimeOverError:
-            unsettled = Notice(remark=Remark.CHECKS_UNJUDGED, about=tuple(sorted(idle)))
-            pick = replace(pick, cut=(*pick.cut, unsettled))
+            pick = replace(pick, cut=(*pick.cut, _about(Remark.CHECKS_UNJUDGED, sorted(idle))))
             break
         gone |= {fault: (*gone.get(fault, ()), check) for fault, check in idle.items()}
     faults = {*verdicts, *gone}
@@ -240,6 +241,12 @@ def overdrawn(offer: Offer, mix: Selection) -> frozenset[str]:
     quotes = {quote.id: quote for quote in offer.quotes}
     quotes |= {line.quote.id: line.quote for option in offer.options for line in option.lines}
     return frozenset(q for q, packs in wanted.items() if (stock := quotes[q].stock) is not None and packs > stock)
+
+
+def _about(remark: Remark, faults: Sequence[str]) -> Notice:
+    """What there was no time for, with the first few of its faults."""
+    more = (f"{len(faults) - MOST_NAMED} more",) if len(faults) > MOST_NAMED else ()
+    return Notice(remark=remark, about=(*faults[:MOST_NAMED], *more))
 
 
 def _with(verdict: Verdict, gone: Iterable[CheckWorth]) -> Verdict:
@@ -360,11 +367,11 @@ class Search:
         found = [self.found[fault] for fault in self.faults if fault in self.found]
         routes = {one.fault: one.fallbacks for one in found if one.fallbacks is not None}
         checks = {one.fault: one.unsearched for one in found if one.unsearched}
-        hurried = tuple(one.fault for one in found if one.hurried)
+        hurried = [one.fault for one in found if one.hurried]
         return (
             *(Notice(remark=Remark.ROUTES_CUT, about=(fault, str(most))) for fault, most in routes.items()),
             *(Notice(remark=Remark.CHECKS_CUT, about=(fault, str(most))) for fault, most in checks.items()),
-            *([Notice(remark=Remark.TIME_OVER, about=hurried)] if hurried else []),
+            *([_about(Remark.TIME_OVER, hurried)] if hurried else []),
         )
 
     def without(self, checks: Mapping[str, Collection[str]]) -> Search:
@@ -439,8 +446,7 @@ class Search:
             except TimeOverError:
                 found = None
             if found is None:
-                unjudged = tuple(name for name in checked if name not in verdicts)
-                said = Notice(remark=Remark.CHECKS_UNJUDGED, about=unjudged)
+                said = _about(Remark.CHECKS_UNJUDGED, [name for name in checked if name not in verdicts])
                 return replace(pick, cut=(*pick.cut, said)), verdicts
             verdicts[fault] = Verdict(
                 checks=(

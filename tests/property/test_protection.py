@@ -102,7 +102,7 @@ def test_the_witness_bars_what_the_search_bars(
     for condition in ("new", "refurbished", "salvage"):
         quote = Quote(id="quotes.csv:2", part="p", supplier="a", condition=condition, price_minor=1, good_chance=0.9)
         job = Job(pot=Pot(cap_minor=9), parts=(part,), faults=(fault,), quotes=(quote,))
-        witness = list(certify_options.quote_barred(job, quote, {quote.id: quote}, fault))
+        witness = list(certify_options.quote_barred(job, quote, {quote.id: quote}, [fault]))
         assert bool(witness) is (protection.barred(part, fault, condition) is not None)
     lacking = protection.licences_lacking(job, fault, repair)
     assert bool(lacking) is certify_options._fits_restraints(job, fault, repair)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 from itertools import count
 from math import inf
@@ -13,11 +14,12 @@ from hypothesis import strategies as st
 
 from optimiser import service
 from optimiser.cache import Cache
-from optimiser.diagnosis import candidates, check_value, dynamic_program
+from optimiser.diagnosis import candidates, check_value, dynamic_program, kept_routes
 from optimiser.diagnosis.dynamic_program import TimeOverError
 from optimiser.model.candidates import Offer
 from optimiser.model.job import Job
 from optimiser.model.plan import LAST, MONEY, Notice, Outcome, Remark, Selection, per_minor
+from optimiser.model.quotes import Quote
 from optimiser.planning import choose, options, safety_cost
 from optimiser.solver import exact_solve, solve
 from optimiser.solver.backends import Answer
@@ -122,6 +124,11 @@ def test_without_time_nothing_gets_into_the_cache(tmp_path: Path, monkeypatch: p
     assert not folder.exists() or not list(folder.iterdir())
     assert service.plan(job).outcome.proven
     assert list(folder.iterdir())
+
+
+def test_very_many_faults_are_counted() -> None:
+    said = choose._about(Remark.TIME_OVER, [f"fault-{n}" for n in range(30)]).about
+    assert said == (*(f"fault-{n}" for n in range(8)), "22 more")
 
 
 # ---- checks
@@ -311,3 +318,19 @@ def test_judging_reckons_again_only_the_orders_that_a_route_touches(monkeypatch:
     _, verdicts = pick.search.judge(pick)
     assert len(verdicts) > 5
     assert reckoned[0] < len(verdicts) * len(job.suppliers) + 3 * routes[0] < routes[0] * len(job.suppliers) / 2
+
+
+def test_what_all_faults_hang_on_is_told_once_for_the_cache(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    job = generate.with_checks(generate.job(20, 100, seed=1))
+    search = choose.Search(job, options.build(job, whole={fault.id for fault in job.faults}), quiet)
+    told, dumped = Counter[str](), Quote.model_dump_json
+
+    def counted(self: Quote, **more: object) -> str:
+        told[self.id] += 1
+        return dumped(self, **more)
+
+    monkeypatch.setattr(Quote, "model_dump_json", counted)
+    names = {b"".join(kept_routes.content(one)) for one in search.faults.values()}
+    assert len(names) == len(job.faults)
+    assert 0 < max(told.values()) == 1

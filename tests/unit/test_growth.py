@@ -12,6 +12,8 @@ import pytest
 
 from optimiser.ledger import Store
 from optimiser.model import events as h
+from optimiser.model.job import Fault, Job, Pot, Repair, Settings, Solve
+from optimiser.planning import choose, draw_up
 from optimiser.show import diary
 from tests.unit.conftest import Run
 from tests.unit.entries import shed
@@ -82,3 +84,26 @@ def test_every_entry_is_on_some_page(tmp_path: Path, run: Run, monkeypatch: pyte
         f"note {word}" for line in out.splitlines() for word in [line.partition("note: note ")[2].split(" ")[0]] if word
     ]
     assert "less 0.02 in it" in " ".join(out.split())
+
+
+EIGHT_TIMES, LITTLE_MORE = 8, 1.6
+
+
+def drawn(faults: int) -> float:
+    """Seconds of the processor that a choice takes to be explained and certified."""
+    mend = Repair(id="mend", cures={"worn": 0.9}, price_minor=900)
+    odds = {"worn": 1.0, "loose": 2.0}
+    horns = (Fault(id=f"horn-{n}", severity="minor", causes=odds, repairs=(mend,)) for n in range(faults))
+    head = Settings(currency="GBP", today=shed.TODAY, fallbacks=False)
+    job = Job(settings=head, pot=Pot(cap_minor=5_000), solve=Solve(seconds=0.5), faults=tuple(horns))
+    pick, taken = choose.chosen(job, None, lambda _: None), list[float]()
+    for _ in range(3):
+        began = time.process_time()
+        draw_up.drawn_up(pick)
+        taken.append(time.process_time() - began)
+    return min(taken)
+
+
+def test_a_plan_of_eight_times_as_many_faults_is_drawn_up_in_eight_times_the_time() -> None:
+    """All faults gone through once a fault, by beliefs, notices or the witness, made it twenty times."""
+    assert drawn(2_000) < EIGHT_TIMES * LITTLE_MORE * drawn(250)
