@@ -121,12 +121,8 @@ def _fault_of_step(best: Plan, number: str) -> str:
     raise CallError(f"No fault has a step {number}.", "Name a fault, or one of the numbers that optimiser plan shows.")
 
 
-@program.command()
-@words_argument
-@json_option
-@csv_option
-def orders(words: tuple[str, ...], as_json: bool, csv_file: Path | None) -> None:
-    """One order for each supplier, to send."""
+def _planned(words: tuple[str, ...]) -> tuple[Path, Moment, Plan]:
+    """The job that words name, what is known of it, and its plan with the step numbers that were given before."""
     folder, rest = job_and_words(words)
     no_more(rest)
     with progress() as say:
@@ -134,9 +130,20 @@ def orders(words: tuple[str, ...], as_json: bool, csv_file: Path | None) -> None
 
         now = read_moment(folder)
         best = service.plan(now.job, service.last(now), say)
-    from optimiser.show import steps, tables  # noqa: PLC0415
+    from optimiser.show import steps  # noqa: PLC0415
 
-    best = steps.carried_on(best, now.plans.numbering)
+    return folder, now, steps.carried_on(best, now.plans.numbering)
+
+
+@program.command()
+@words_argument
+@json_option
+@csv_option
+def orders(words: tuple[str, ...], as_json: bool, csv_file: Path | None) -> None:
+    """One order for each supplier, to send."""
+    folder, now, best = _planned(words)
+    from optimiser.show import tables  # noqa: PLC0415
+
     write_csv(csv_file, folder, tables.ORDERS, tables.orders_rows(best))
     keep(folder, now, best)
 
@@ -159,17 +166,10 @@ def orders(words: tuple[str, ...], as_json: bool, csv_file: Path | None) -> None
 @json_option
 def tonight(words: tuple[str, ...], minutes: int, as_json: bool) -> None:
     """What to do next: looks, work that needs no buying, parts that are here, orders, workshops, and last days."""
-    folder, rest = job_and_words(words)
-    no_more(rest)
-    with progress() as say:
-        from optimiser import service  # noqa: PLC0415
-
-        now = read_moment(folder)
-        best = service.plan(now.job, service.last(now), say)
-    from optimiser.show import steps  # noqa: PLC0415
+    folder, now, best = _planned(words)
+    from optimiser import service  # noqa: PLC0415
     from optimiser.show import tonight as shown  # noqa: PLC0415
 
-    best = steps.carried_on(best, now.plans.numbering)
     keep(folder, now, best)
     known, at = service.tonight(best, minutes), as_typed(folder)
     answer(as_json, lambda: shown.document(known, at), lambda out: shown.show(out, known, at))
