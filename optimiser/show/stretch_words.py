@@ -82,10 +82,10 @@ def remarks(known: Stretch) -> Iterator[str]:
 
 def _safety(known: Stretch) -> Iterator[str]:
     job = known.job
-    if known.safe_minor is not None:
-        good = wording.chance(job.settings.good_enough)
-        near = f"at least {good} sure, or as near that as anything offered comes"
-        yield f"From {_both(job, known.safe_minor)} on every dangerous fault is {near}."
+    if known.safe_minor is not None and not (known.unsure and known.safe_minor == 0):
+        sure = f"at least {wording.chance(job.settings.good_enough)} sure"
+        reached = "as near that as anything offered comes" if known.unsure else sure
+        yield f"From {_both(job, known.safe_minor)} on every dangerous fault is {reached}."
     if known.unsure:
         faults = {fault.id: fault for fault in job.faults}
         named = "; ".join(wording.plain(faults[name].title or name) for name in known.unsure)

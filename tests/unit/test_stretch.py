@@ -118,6 +118,10 @@ def test_a_dangerous_fault_that_nothing_makes_sure_is_named() -> None:
     assert found.unsure == ("hub",)
     assert "! No money makes these sure, with what is offered: Hub." in list(stretch_words.remarks(found))
     assert found.safe_minor == 100
+    none = but(LAMP, id="hub", severity="dangerous", systems=("wiring",), repairs=())
+    hopeless = list(stretch_words.remarks(known(of(none, fault("b", 50, 0.9)))))
+    assert hopeless[0].startswith("! No money makes these sure")
+    assert not any(said.startswith("From 0.00") for said in hopeless)
 
 
 @pytest.mark.parametrize("gone", [0, 5_000])
