@@ -1,8 +1,8 @@
 """Patterns by the words of people: a corpus whose second half was first opened once the search was done.
 
 At that first opening 70 of its 75 phrases had their pattern among the first three, and none was surely taken wrong;
-everyday words that were missing were added afterwards, so it is no unseen half any more. The phrases marked `later` were
-written after that and changed nothing: all 75 had their pattern among the first three.
+everyday words that were missing were added afterwards, so it is no unseen half any more. The phrases marked `later`
+were written after that and changed nothing: all 75 had their pattern among the first three.
 """
 
 from __future__ import annotations
