@@ -12,7 +12,7 @@ import click
 from optimiser.cli import shell
 from optimiser.cli.app import SEVERITIES, answer, job_and_words, json_option, program, today
 from optimiser.cli.writing import ask, somebody_is_there
-from optimiser.errors import CallError
+from optimiser.errors import CallError, WordsError
 
 if TYPE_CHECKING:
     from optimiser.model.job import Job
@@ -44,9 +44,7 @@ def begin(folder: Path, faults: tuple[str, ...], as_json: bool, **said: Any) -> 
 
     known = starting.patterns()
     head = _head(folder, said)
-    wanted = [
-        _wanted(words, known, f"optimiser begin {folder} --pot {said['pot'] or 'AMOUNT'} --fault") for words in faults
-    ]
+    wanted = _all_wanted(faults, known, folder)
     if not as_json and somebody_is_there() and not faults:
         wanted = list(_asked(known))
     job, names = starting.begin(folder, head, wanted, today())
@@ -73,7 +71,7 @@ def add(words: tuple[str, ...], plain: bool, as_json: bool, **said: Any) -> None
         fault: Any = _plain(folder, " ".join(rest), said)
     else:
         text = ":".join([" ".join(rest), *said["places"], *filter(None, [said["severity"]])])
-        fault = _wanted(text, starting.patterns(), "optimiser add", said["name"])
+        fault = _wanted(text, starting.patterns(), "optimiser add ", said["name"])
     _answer(as_json, folder, starting.add(folder, fault, today()), (), [fault])
 
 
@@ -144,8 +142,25 @@ def _hours(text: str) -> float | None:
         raise CallError(f"{text!r} are no hours.", "Write a number such as 24.") from None
 
 
-def _wanted(text: str, known: dict[str, Pattern], call: str, name: str = "") -> Wanted:
-    """The fault that the words mean; where it is not sure, chosen on a terminal or refused with the nearest ones."""
+def _all_wanted(texts: Sequence[str], known: dict[str, Pattern], folder: Path) -> list[Wanted]:
+    """The faults that words mean. Raises ``WordsError`` with all of which it is not sure."""
+    wanted: list[Wanted] = []
+    unsure: list[CallError] = []
+    for text in texts:
+        try:
+            wanted.append(_wanted(text, known, "--fault ", folder=folder))
+        except CallError as wrong:
+            unsure.append(wrong)
+    if unsure:
+        raise WordsError([(wrong.found, wrong.mend) for wrong in unsure])
+    return wanted
+
+
+def _wanted(text: str, known: dict[str, Pattern], before: str, name: str = "", folder: Path | None = None) -> Wanted:
+    """The fault that the words mean; where it is not sure, chosen on a terminal or refused with the nearest ones.
+
+    ``before`` is what is typed before a pattern's name; ``folder`` is that of a job that is only just begun.
+    """
     from dataclasses import replace  # noqa: PLC0415
 
     from optimiser.patterns import said  # noqa: PLC0415
@@ -153,16 +168,18 @@ def _wanted(text: str, known: dict[str, Pattern], call: str, name: str = "") -> 
     told = said(text, known)
     pattern = told.surely or _chosen(told, known)
     if pattern is None:
-        near = "; ".join(f"{found.pattern.id} ({found.pattern.title})" for found in told.found)
-        mend = f"Say which: {call} with one of {near}." if near else "Say it in other words."
+        near = "; ".join(f"{before}{found.pattern.id} ({found.pattern.title})" for found in told.found)
+        mend = f"Say in its place one of: {near}." if near else "Say it in other words."
+        plain = "Or by no pattern" if folder is None else "Or leave it out now, and add it by no pattern"
         raise CallError(
-            f"It is not sure what {told.words!r} means.", f"{mend} Or by no pattern: {_by_no_pattern(told.words)}"
+            f"It is not sure what {told.words!r} means.", f"{mend} {plain}: {_by_no_pattern(told.words, folder)}"
         )
     return replace(told.wanted(pattern), name=name)
 
 
-def _by_no_pattern(words: str) -> str:
-    return f"optimiser add {shlex.quote(words)} --plain --severity major --chance 0.9 --price 45"
+def _by_no_pattern(words: str, folder: Path | None = None) -> str:
+    where = "" if folder is None else f"{shlex.quote(str(folder))} "
+    return f"optimiser add {where}{shlex.quote(words)} --plain --severity major --chance 0.9 --price 45"
 
 
 def _chosen(told: Said, known: dict[str, Pattern]) -> Pattern | None:

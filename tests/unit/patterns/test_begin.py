@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import re
+import shlex
 from collections.abc import Callable
 from pathlib import Path
 
@@ -200,3 +202,17 @@ def test_work_that_a_pattern_prices_is_rough_until_the_mark_is_struck(tmp_path: 
     file = folder / "job.toml"
     file.write_text(file.read_text(encoding="utf-8").replace("  rough = true\n", ""), encoding="utf-8")
     assert "Work to ask" not in run("plan", folder)[1]
+
+
+def test_all_words_that_are_not_sure_are_told_at_once_and_each_mend_works(tmp_path: Path, run: Run) -> None:
+    folder = tmp_path / "job"
+    unsure = ("no heat", "sliding door rusty sill")
+    call = ("begin", folder, "--pot", "900", "--purchase", "300", "--currency", "GBP")
+    code, out, err = run(*call, *(word for one in unsure for word in ("--fault", one)))
+    assert (code, out) == (2, "")
+    assert all(f"It is not sure what {one!r} means." in err for one in unsure)
+    assert not folder.exists()
+    offered = re.findall(r"--fault ([a-z0-9-]+) \(", err)
+    assert run(*call, *(word for one in dict.fromkeys(offered) for word in ("--fault", one)))[0] == 0
+    for plain in re.findall(r"optimiser (add .*?--price 45)", err):
+        assert run(*shlex.split(plain))[0] == 0
