@@ -17,8 +17,13 @@ from optimiser.quote_import.taxes import Mark
 CLOSE_HEADING = 86.0
 """Likeness in percent from which a heading is a known one spelled wrongly. Our own figure, no published source."""
 _SHORTEST, _LONGEST = 4, 60
-_PER_DAY = {"week": 7, "weeks": 7, "wks": 7, "wochen": 7}
-_PER_MONTH = {"year": 12, "years": 12, "yrs": 12, "yr": 12, "jahre": 12}
+_DAYS = "days day tage tagen jours dagen dias giorni gg dni dagar dage werktage werkdagen arbetsdagar hverdage"
+_WEEKS = "week weeks wks wochen semaines weken semanas settimane tygodnie veckor uger"
+_MONTHS = "months month mths monate mois maanden meses mesi miesiace manader maneder mdr"
+_YEARS = "year years yrs yr jahre ans jaar anos anni lata ar"
+_PER_DAY = dict.fromkeys(_DAYS.split(), 1) | dict.fromkeys(_WEEKS.split(), 7)
+_PER_MONTH = dict.fromkeys(_MONTHS.split(), 1) | dict.fromkeys(_YEARS.split(), 12)
+_WORKING = frozenset({"working", "business", "ouvres", "habiles", "uteis", "lavorativi", "robocze"})
 PRICES = ("price", "price_each", "unit_price")
 MONEY = (*PRICES, "deposit", "tax_rate", "tax_amount", "tax_said", "tax", "currency")
 """Columns where two candidates are a doubt and never a choice."""
@@ -72,7 +77,8 @@ def meaning(text: str, currency: Currency) -> Meaning:
     mark, rest = currencies.in_heading(text, currency)
     name = _plus(rest.replace("%", " percent "))
     words = _COMPOUND.sub(r"\1 ", name).split()
-    found = _known(name) or _with_tax(words) or _with_unit(words) or _beside(words) or _close(name)
+    found = _known(name) or _with_tax(words) or _with_unit(words) or _beside(words)
+    found = found or (_of_money_alone(words) if mark else None) or _close(name)
     if found is None:
         return Meaning("")
     return replace(found, currency=mark)
@@ -106,8 +112,41 @@ def _beside(words: list[str]) -> Meaning | None:
     return replace(found, pack=pack, small=small)
 
 
+def _of_money_alone(words: list[str]) -> Meaning | None:
+    """A currency and nothing else, or with a word for one piece: "£", "€/Stk"."""
+    if set(map(lexicon.bare, words)) - lexicon.headings().qualifiers["apiece"]:
+        return None
+    return Meaning("price_each" if words else "price", How.SYNONYM, 100.0)
+
+
 def _known(name: str) -> Meaning | None:
-    """A heading that a list has."""
+    """A heading that a list has; in another order of its words, without accents, or beside words that say nothing."""
+    return _listed(name) or _listed_by_words(name.split())
+
+
+def _listed_by_words(words: list[str]) -> Meaning | None:
+    known, plainly = lexicon.headings(), list(map(lexicon.bare, words))
+    telling = [word for word in plainly if word not in known.qualifiers["neutral"]]
+    for some in (plainly, telling):
+        found = known.by_words.get(lexicon.in_order(some)) if some else None
+        if found is not None:
+            return _listed(found)
+    return _of_pieces(telling)
+
+
+def _of_pieces(words: list[str]) -> Meaning | None:
+    """A price of one piece, or a count of pieces: "Stk. pris", "Dostępne szt."."""
+    known = lexicon.headings()
+    for left_out, fits in (("apiece", ("price",)), ("counted", ("stock", "quantities"))):
+        rest = [word for word in words if word not in known.qualifiers[left_out]]
+        heading = known.by_words.get(lexicon.in_order(rest)) if 0 < len(rest) < len(words) else None
+        found = None if heading is None else _listed(heading)
+        if found is not None and (found.column in fits or found.kind in fits):
+            return replace(found, column="price_each") if found.column == "price" else found
+    return None
+
+
+def _listed(name: str) -> Meaning | None:
     words = lexicon.headings()
     column = words.columns.get(name)
     if column is not None:
@@ -127,7 +166,9 @@ def _with_tax(words: list[str]) -> Meaning | None:
         return Meaning(IGNORE, How.SYNONYM, 100.0, kind="harmless")
     if mark:
         price = Meaning("price", How.SYNONYM, 100.0) if not rest else _known(" ".join(rest))
-        fits = price is not None and (price.column in PRICES or price.kind == "totals")
+        if price is not None and price.column == "deposit" and mark == "with":
+            return price
+        fits = price is not None and (price.column in PRICES or price.kind in ("totals", "references"))
         return replace(price, tax=mark) if price is not None and fits else None
     if not taxes.names_tax(words):
         return None
@@ -141,15 +182,12 @@ def _with_tax(words: list[str]) -> Meaning | None:
 
 def _with_unit(words: list[str]) -> Meaning | None:
     """Such as "Lead time (weeks)", "Guarantee years"."""
-    if len(words) < 2:
-        return None
-    found = _known(" ".join(words[:-1]))
-    unit = words[-1]
+    words = [word for word in words if lexicon.bare(word) not in _WORKING]
+    found = _known(" ".join(words[:-1])) if len(words) > 1 else None
     if found is None or found.column not in ("lead_days", "warranty_months"):
         return None
-    table = _PER_DAY if found.column == "lead_days" else _PER_MONTH
-    plural = ("days", "day", "tage") if found.column == "lead_days" else ("months", "month", "mths", "monate")
-    return replace(found, times=table[unit]) if unit in table else found if unit in plural else None
+    times = (_PER_DAY if found.column == "lead_days" else _PER_MONTH).get(lexicon.bare(words[-1]))
+    return None if times is None else replace(found, times=times)
 
 
 def _close(name: str) -> Meaning | None:

@@ -38,8 +38,6 @@ _EVERY = 5000
 _LOOKED_AT = 500
 _MAY_BE_NONE = ("type", "grade", "quality", "status")
 """Headings that say something else than the condition as often."""
-_BETWEEN = ("is", "are", "all", "do", "does")
-"""Words that may stand between the tax and what is said of it."""
 Progress = Callable[[str], None]
 
 
@@ -477,7 +475,7 @@ def _tax_in_lines(grid: Grid, sheet: ColumnLayout) -> tuple[taxes.Mark, Decimal 
         for text in texts[:20]:
             if isinstance(text, str) and len(text) < 500:
                 said = lexicon.plain(numbers.PERCENT.sub(" ", text).replace("+", " plus ")).split()
-                mark, _ = taxes.said([word for word in said if word not in _BETWEEN])
+                mark, _ = taxes.said([word for word in said if word not in lexicon.headings().tax["between"]])
                 if mark in ("with", "without"):
                     marks.add(mark)
                     followed.add(text)

@@ -14,6 +14,9 @@ from optimiser.errors import OptimiserError
 from optimiser.job_folder import package_data
 
 _NO_WORD = re.compile(r"[^\w]+|_+")
+_LETTERS = re.compile(r"\b(?:[^\W\d_]\.){2,}(?!\w)")
+"""Letters with points between them, which are one word: "P.V.P."."""
+_NO_ACCENT = str.maketrans({"ß": "ss", "ø": "o", "ł": "l", "æ": "ae", "đ": "d", "œ": "oe"})
 
 
 @lru_cache(maxsize=65_536)
@@ -22,7 +25,15 @@ def plain(text: str) -> str:
     folded = (
         unicodedata.normalize("NFKC", text).casefold().replace("'", "").replace("\N{RIGHT SINGLE QUOTATION MARK}", "")
     )
+    folded = _LETTERS.sub(lambda found: found[0].replace(".", "") + " ", folded)
     return " ".join(_NO_WORD.sub(" ", folded.replace("&", " and ")).split())
+
+
+@lru_cache(maxsize=16_384)
+def bare(text: str) -> str:
+    """Plain words without accents, as they are written where a keyboard has none."""
+    parted = unicodedata.normalize("NFKD", plain(text).translate(_NO_ACCENT))
+    return "".join(sign for sign in parted if not unicodedata.combining(sign))
 
 
 @dataclass(frozen=True)
@@ -32,6 +43,10 @@ class HeadingWords:
     columns: Mapping[str, str]
     left_out: Mapping[str, str]
     """Headings that are no column of a quote, with the kind of what stands below them."""
+    by_words: Mapping[str, str]
+    """Every heading of the two above that no other shares its words with, by its words without accents, in order."""
+    qualifiers: Mapping[str, frozenset[str]]
+    """Words of a heading that say nothing, or only that it is of one piece or of pieces."""
     tax: Mapping[str, frozenset[str]]
     prices: Mapping[str, frozenset[str]]
     totals: frozenset[str]
@@ -49,9 +64,13 @@ class HeadingWords:
 def headings() -> HeadingWords:
     """The words of headings and of prices."""
     raw = _file("headings.toml")
+    columns = {plain(word): column for column, words in raw["columns"].items() for word in (column, *words)}
+    left_out = {plain(word): kind for kind, words in raw["left_out"].items() for word in words}
     return HeadingWords(
-        columns={plain(word): column for column, words in raw["columns"].items() for word in (column, *words)},
-        left_out={plain(word): kind for kind, words in raw["left_out"].items() for word in words},
+        columns=columns,
+        left_out=left_out,
+        by_words=_by_words(columns, left_out),
+        qualifiers={key: frozenset(map(bare, words)) for key, words in raw["qualifiers"].items()},
         tax={key: _plain(words) for key, words in raw["tax"].items()},
         prices={key: _plain(words) for key, words in raw["prices"].items()},
         totals=_plain(raw["rows"]["totals"]),
@@ -82,12 +101,28 @@ def conditions() -> ConditionWords:
     raw = _file("condition_words.toml")
     strong = dict.fromkeys(_plain(raw.pop("unsound")["words"]), "")
     strong |= {plain(word): condition for condition, table in raw.items() for word in table["words"]}
+    strong = {bare(word): condition for word, condition in strong.items()} | strong
     weak = {plain(word): condition for condition, table in raw.items() for word in table.get("weak", ())}
     lengths: dict[str, set[int]] = {}
     for phrase in strong:
         words = phrase.split()
         lengths.setdefault(words[0], set()).add(len(words))
     return ConditionWords(strong, weak, {word: tuple(sorted(each, reverse=True)) for word, each in lengths.items()})
+
+
+def in_order(words: Iterable[str]) -> str:
+    """Words without accents, in order: in whatever order they are written, they are the same."""
+    return " ".join(sorted(map(bare, words)))
+
+
+def _by_words(columns: Mapping[str, str], left_out: Mapping[str, str]) -> dict[str, str]:
+    found: dict[str, str] = {}
+    means: dict[str, set[str]] = {}
+    for heading, meaning in (*columns.items(), *left_out.items()):
+        words = in_order(heading.split())
+        found.setdefault(words, heading)
+        means.setdefault(words, set()).add(meaning)
+    return {words: heading for words, heading in found.items() if len(means[words]) == 1}
 
 
 def _plain(words: Iterable[str]) -> frozenset[str]:
