@@ -8,7 +8,7 @@ from decimal import Decimal
 from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, Why
-from optimiser.quote_import import currencies, numbers, pieces, prices
+from optimiser.quote_import import currencies, heeding, numbers, pieces, prices, row_values, taxes
 from optimiser.quote_import.columns import as_mapped, typed
 from optimiser.quote_import.headings import NOT_ON_OFFER
 from optimiser.quote_import.lexicon import plain
@@ -28,26 +28,40 @@ EXPECTED = {
     "quantity": "prices for one piece or for a pack",
 }
 """What should stand there, by what is asked about."""
-_AMOUNT = re.compile(r"(?<![\d.,])\d{1,5}(?:\.\d\d)?(?![\d.,%])")
+_AMOUNT = re.compile(r"(?<![\d.,-])\d{1,5}(?:[.,]\d\d)?(?![\d%]|[.,]\d)")
 _TAKES_NONE = frozenset({"not", "no", "nil", "exempt", "margin"})
 
 
 def ask(
-    at: Place, about: str, text: str, means: str = "", found: str = "", *, supplier: str = "", one_row: bool = False
+    at: Place,
+    about: str,
+    text: str,
+    means: str = "",
+    found: str = "",
+    *,
+    supplier: str = "",
+    rate: str = "",
+    one_row: bool = False,
 ) -> None:
-    """Note a text that speaks of money; ``one_row``: it is a remark on its row alone, ``supplier``: whose it is."""
+    """Note a text that speaks of money.
+
+    ``one_row``: it is a remark on its row alone, ``supplier``: whose it is, ``rate``: the tax in percent that it may be.
+    """
     nothing = typed("word", text, means or IGNORE)
-    ways = _ways(about, text, nothing, one_row=one_row)
+    ways = _ways(about, text, nothing, rate, one_row=one_row)
     if about == "postage":
         ways = [f"it is postage: {terms(supplier, found or text)}, and leave it out here, {nothing}"]
     mend = f"say what it means: {'; or '.join(ways)}"
     at.complain(about, found=shown(found or text, 120), expected=EXPECTED[about], mend=mend)
 
 
-def _ways(about: str, text: str, nothing: str, *, one_row: bool) -> list[str]:
+def _ways(about: str, text: str, nothing: str, rate: str, *, one_row: bool) -> list[str]:
     changes_nothing = f"it changes nothing, {nothing}"
+    if about == "tax" and not one_row and heeding.is_tax_of_some(text):
+        beside = 'write "plus VAT" or "inc VAT" behind each price in the sheet'
+        return [f"{beside}; once that is done, or if the prices have it in them, {nothing}"]
     if about == "tax":
-        return _of_tax(text, one_row=one_row)
+        return _of_tax(text, rate, one_row=one_row)
     if about == "valid":
         return [f"the last day, with your date, {typed('word', text, 'valid until 2026-12-31')}", changes_nothing]
     if about == "discount":
@@ -59,9 +73,15 @@ def _ways(about: str, text: str, nothing: str, *, one_row: bool) -> list[str]:
 
 def terms(supplier: str, said: str) -> str:
     """The row to write among the suppliers' terms, with the amount that is said if it is one."""
-    amounts = [each.value for each in prices.in_text(said)] or [Decimal(each) for each in _AMOUNT.findall(said)]
-    amount = str(amounts[0]) if len(amounts) == 1 and amounts[0] is not None else "AMOUNT"
+    amounts = amounts_in(said)
+    amount = str(amounts[0]) if len(amounts) == 1 else "AMOUNT"
     return f"write {supplier or 'THEIR-NAME'},{amount} below supplier,postage in suppliers.csv"
+
+
+def amounts_in(said: str) -> list[Decimal]:
+    """The amounts in a text: those with a sign of a currency, or, where there is none, every number that may be one."""
+    marked = [each.value for each in prices.in_text(said) if each.value is not None]
+    return marked or [Decimal(each.replace(",", ".")) for each in _AMOUNT.findall(said)]
 
 
 def _of_remark(about: str, text: str) -> list[str]:
@@ -71,15 +91,15 @@ def _of_remark(about: str, text: str) -> list[str]:
     if about == "pack":
         count = pieces.in_name(text)[0] or 1
         return [f"the price is for so many, {typed('word', text, f'pack of {count}')}"]
-    amount = next((str(each.value) for each in prices.in_text(text) if each.value is not None), "")
+    amount = next(map(str, amounts_in(text)), "")
     if about == "deposit" and amount:
         return [f"it comes on top of the price, {typed('word', text, f'deposit {amount}')}"]
     return []
 
 
-def _of_tax(text: str, *, one_row: bool) -> list[str]:
+def _of_tax(text: str, rate: str, *, one_row: bool) -> list[str]:
     """The tax is to be added, or it is in the price; a firm that is not registered adds none."""
-    rate = next(iter(numbers.PERCENT.findall(text)), "20")
+    rate = next(iter(numbers.PERCENT.findall(text)), rate or "20")
     inside = f"it is in the price, {typed('word', text, 'inc VAT' if one_row else 'prices include VAT')}"
     added = f"it is to be added to all prices, with your rate, --ex-tax {rate}"
     if one_row:
@@ -122,6 +142,8 @@ def of_words(named: str, about: str, cell: str) -> str:
         return f"if it says that the offer is gone, {out}; or, if it changes no price, {as_mapped(named, IGNORE)}"
     columns = {"pack": "pack", "tax": "tax_said", "currency": "currency"}
     ways = [as_mapped(named, column) for column in (columns.get(about, "note"), IGNORE)]
+    if about == "pack" and row_values.count(cell) is None:
+        return f"if it changes no price, {ways[1]}; else say how many each price is for, {typed('pack', 'Their name', '2')}"
     return f"say what it is: {ways[0]}; or, if it changes no price, {ways[1]}"
 
 
@@ -136,6 +158,12 @@ def of_row(kind: Why, row: Aside, first: str) -> str:
         return "say what those rows are: --condition salvage, or new, refurbished"
     if not row.about:
         return f"put it right in the sheet, or leave the row out: {typed('word', first, IGNORE)}"
-    figure = typed("word", row.about, "0" if "deposit" in row.reason else "1")
     out = typed("word", row.about, NOT_ON_OFFER)
+    amounts = amounts_in(row.about) if kind is Why.PRICE else []
+    if amounts and "price" in row.reason and "below" not in row.reason:
+        figure = typed("word", row.about, str(max(amounts)))
+        return f"if you will pay that, {figure}; else leave such rows out: {out}"
+    figure = typed("word", row.about, "0" if "deposit" in row.reason else "1")
+    if "deposit" in row.reason and plain(row.about) in taxes.YES_OR_NO:
+        return f"if none comes on top, {figure}; else with your amount, {typed('word', row.about, '25')}"
     return f"leave such rows out: {out}; or say what it means, with your number: {figure}"

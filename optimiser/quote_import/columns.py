@@ -265,8 +265,13 @@ def _like_prices(layout: ColumnLayout, index: int) -> float:
 
 
 def with_names(layout: ColumnLayout) -> str:
-    """The heading, of those without a column, whose cells look most like names of parts."""
-    free = [i for i, text in enumerate(layout.texts) if text and layout.meanings[i].column in ("", IGNORE)]
+    """The heading, of those without a column by their name, whose cells look most like names of parts."""
+    meanings = layout.meanings
+    free = [
+        i
+        for i, text in enumerate(layout.texts)
+        if text and (meanings[i].column in ("", IGNORE) or meanings[i].how is How.CELLS)
+    ]
     lines = layout.grid.lines[layout.last + 1 :]
     best = max(free, key=lambda index: likely.like_names(likely.below(lines, index)), default=None)
     return "Their heading" if best is None else layout.texts[best]

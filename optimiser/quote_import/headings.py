@@ -32,6 +32,8 @@ COLUMNS = SHEET_COLUMNS
 NOT_ON_OFFER = "not on offer"
 """What a cell is told to mean where its row is to be left out."""
 _SMALL = ("p", "pence", "penny", "cent", "cents", "ct", "øre", "öre", "grosze")
+_HUMPS = re.compile(r"(?<=[a-z])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])")
+"""Between the words of "SellPriceIncVAT"."""
 _COMPOUND = re.compile(r"\b(brutto|netto)(?=\w{3})")
 
 
@@ -42,6 +44,8 @@ class Variant:
     condition: Condition | None = None
     side: str = ""
     pieces: int = 0
+    whole: bool = False
+    """Whether the price is for all pieces together; else it is that of one of so many."""
 
 
 @dataclass(frozen=True)
@@ -75,13 +79,18 @@ def meaning(text: str, currency: Currency) -> Meaning:
     if len(text) > _LONGEST:
         return Meaning("")
     mark, rest = currencies.in_heading(text, currency)
-    name = _plus(rest.replace("%", " percent "))
-    words = _COMPOUND.sub(r"\1 ", name).split()
-    found = _known(name) or _with_tax(words) or _with_unit(words) or _beside(words)
-    found = found or (_of_money_alone(words) if mark else None) or _close(name)
-    if found is None:
-        return Meaning("")
-    return replace(found, currency=mark)
+    found = _of_words(rest) or (_of_money_alone(_words(rest)) if mark else None) or _of_words(_HUMPS.sub(" ", rest))
+    found = found or _close(_plus(rest))
+    return Meaning("") if found is None else replace(found, currency=mark)
+
+
+def _of_words(text: str) -> Meaning | None:
+    words = _words(text)
+    return _known(_plus(text.replace("%", " percent "))) or _with_tax(words) or _with_unit(words) or _beside(words)
+
+
+def _words(text: str) -> list[str]:
+    return _COMPOUND.sub(r"\1 ", _plus(text.replace("%", " percent "))).split()
 
 
 def said_besides(text: str, currency: Currency) -> Meaning:
@@ -177,7 +186,7 @@ def _with_tax(words: list[str]) -> Meaning | None:
         return Meaning("tax_rate", How.SYNONYM, 100.0)
     if about and about <= tax["amount"]:
         return Meaning("tax_amount", How.SYNONYM, 100.0)
-    return None if about else Meaning("tax", How.SYNONYM, 100.0)
+    return None if about - tax["said"] else Meaning("tax", How.SYNONYM, 100.0)
 
 
 def _with_unit(words: list[str]) -> Meaning | None:

@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from pathlib import Path
+from pathlib import Path, PurePath
 
 from optimiser import files
 from optimiser.job_folder.opening import UnfitError
 from optimiser.job_folder.problems import Complaints, Place, shown
 from optimiser.model.imports import Aside, How, Known, TakenRow, Told, Understood
+from optimiser.names import slug
 from optimiser.quote_import import columns as layout
 from optimiser.quote_import import files as opening_sheets
 from optimiser.quote_import import (
+    heeding,
     lexicon,
     likely,
     numbers,
@@ -78,11 +80,18 @@ def _layout(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
     if found is None:
         return None
     belied = {"pack": _is_amount, "supplier": _is_figure}
+    if sum(each.column == "part" for each in found.meanings) > 1:
+        belied["part"] = _is_figure  # "line" beside "item": the number of the line
     for index, meaning in enumerate(found.meanings):
         cells = likely.below(grid.lines[found.last + 1 :], index) if meaning.column in belied else []
         if cells and meaning.how is not How.TOLD and all(map(belied[meaning.column], cells)):
-            found.meanings[index] = Meaning("")
+            found.meanings[index] = Meaning("", kind="harmless" if meaning.column == "part" else "")
             found.left_out[index] = f"its cells are no {meaning.column}"
+        if meaning.kind == "postage" and (cells := likely.below(found.grid.lines[found.last + 1 :], index)):
+            if all(
+                isinstance(cell, str) and row_values.days(cell) is not None and heeding.is_time(cell) for cell in cells
+            ):
+                found.meanings[index] = Meaning("lead_days", How.CELLS)
     return found
 
 
@@ -179,8 +188,13 @@ class _Reading:
             _settle_tax(each, place)
             _drop_what_holds_nothing(each)
             if self.told.condition is None:
-                _find_conditions(each)
+                _find_by_cells(
+                    each, "condition", lambda text: row_values.condition(text, strong_only=True)[0] is not None
+                )
+            _find_by_cells(each, "stock", row_values.is_of_stock)
         parts = Parts(self.known, self.told)
+        for each in sheets:
+            _find_parts(each, parts)
         decimal = self._decimal(sheets, place)
         takings = [self._taking(each, decimal, parts, suppliers, supplier, place) for each in sheets]
         rows, aside = self._take(takings)
@@ -231,7 +245,8 @@ class _Reading:
         if all(_has(each, "supplier") for each in sheets):
             return ""
         above = [_as_said(line.cells) for each in sheets for line in each.grid.lines[: each.first]]
-        by_line, by_name = suppliers.letterhead(above), of_file_name(self.file)
+        by_name = of_file_name(self.file)
+        by_line = suppliers.letterhead(above, by_name)
         if by_line or not by_name:
             return by_line
         listed = suppliers.is_listed(by_name)
@@ -301,6 +316,9 @@ class _Reading:
         taking = Taking(sheet, money, parts, suppliers, self.told, supplier, row_values.dates(cells))
         taking.valid_until, dated = text_lines.last_day(sheet.grid)
         taking.understood |= followed | dated
+        above = [line for line in sheet.grid.lines[: sheet.first] if suppliers.by_line not in line.cells]
+        taking.of_all, said = text_lines.condition_of_all(above)
+        taking.understood |= said
         return taking
 
     def _take(self, takings: Sequence[Taking]) -> tuple[list[TakenRow], list[Aside]]:
@@ -340,7 +358,7 @@ class _Reading:
         if not rows and "supplier" in kinds and not self.told.supplier:
             expected = "a column with it, or one supplier for the whole sheet"
             mend = (
-                f"say whose sheet it is, with their name: --supplier {next(iter(self.known.suppliers), 'their-name')}"
+                f"say whose sheet it is, with their name: --supplier {slug(PurePath(self.file).stem) or 'their-name'}"
             )
             place.complain("supplier", found="no supplier", expected=expected, mend=mend)
         if not rows and "condition" in kinds and all(taking.layout.one("condition") is None for taking in takings):
@@ -385,6 +403,10 @@ def _settle_tax(sheet: ColumnLayout, place: Place) -> None:
     index = sheet.one("tax")
     if index is None or len(sheet.at["tax"]) > 1:
         return
+    if sheet.prices and all(sheet.meanings[price].tax == "with" for price in sheet.prices):
+        sheet.left_out[index] = "the tax is in the price"
+        del sheet.at["tax"]
+        return
     lines = sheet.grid.lines[sheet.last + 1 : sheet.last + 1 + _LOOKED_AT]
     cells = [(_cell(line.cells, index), _cell(line.cells, sheet.one("price"))) for line in lines]
     if all(cell is None for cell, _ in cells):
@@ -403,7 +425,7 @@ def _settle_tax(sheet: ColumnLayout, place: Place) -> None:
         return
     text = shown(sheet.texts[index])
     ways = [layout.as_mapped(sheet.texts[index], column) for column in ("tax_rate", "tax_amount", "ignore")]
-    mend = f"say which: {ways[0]}, {ways[1]} or {ways[2]}"
+    mend = f"say which: {' or '.join(ways)}"
     expected = "a rate in percent or an amount, and its cells tell neither"
     place.at(sheet.place).complain("tax", found=text, expected=expected, mend=mend)
 
@@ -440,24 +462,41 @@ def _is_amount(cell: Value) -> bool:
 
 
 def _is_figure(cell: Value) -> bool:
-    """Whether a cell is a number and nothing else, as under "from" for the least number of pieces."""
+    """Whether a cell is a number and nothing else, as under "from" for the least number of pieces, or "line"."""
     return isinstance(prices.price(cell), prices.AsWritten)
 
 
-def _find_conditions(sheet: ColumnLayout) -> None:
-    """Where no heading says condition: the one column with a heading of its own of which every cell is a condition."""
-    if sheet.one("condition") is not None:
+def _find_by_cells(sheet: ColumnLayout, column: str, fits: Callable[[str], bool]) -> None:
+    """Where no heading says condition, or stock: the one column with a heading of its own of which every cell fits."""
+    if sheet.one(column) is not None:
         return
     found = []
     for index, (text, meaning) in enumerate(zip(sheet.texts, sheet.meanings, strict=True)):
         if text and not meaning.column and index not in sheet.left_out:
             lines = sheet.grid.lines[sheet.last + 1 :][:_LOOKED_AT]
             cells = {row_values.text(_cell(line.cells, index)) for line in lines if len(line.cells) > 1} - {""}
-            if cells and all(row_values.condition(cell, strong_only=True)[0] for cell in cells):
+            if cells and all(map(fits, cells)):
                 found.append(index)
     if len(found) == 1:
-        sheet.meanings[found[0]] = Meaning("condition", How.CELLS)
-        sheet.at["condition"] = found
+        sheet.meanings[found[0]] = Meaning(column, How.CELLS)
+        sheet.at[column] = found
+
+
+def _find_parts(sheet: ColumnLayout, parts: Parts) -> None:
+    """Where no heading says part: the one column of which half the cells or more name parts of the job."""
+    if sheet.one("part") is not None:
+        return
+    found = []
+    for index, (text, meaning) in enumerate(zip(sheet.texts, sheet.meanings, strict=True)):
+        cells = likely.below(sheet.grid.lines[sheet.last + 1 :], index)
+        named = [cell for cell in cells if isinstance(cell, str) and parts.is_named_in(cell)]
+        if text and (not meaning.column or meaning.how is How.CELLS) and named and 2 * len(named) >= len(cells):
+            found.append(index)
+    if len(found) == 1:
+        if sheet.one("condition") in found:
+            del sheet.at["condition"]
+        sheet.meanings[found[0]] = Meaning("part", How.CELLS)
+        sheet.at["part"] = found
 
 
 def _tax_in_lines(grid: Grid, sheet: ColumnLayout) -> tuple[taxes.Mark, Decimal | None, set[str]]:
@@ -473,9 +512,8 @@ def _tax_in_lines(grid: Grid, sheet: ColumnLayout) -> tuple[taxes.Mark, Decimal 
         if line.number >= sheet.number and len(texts) != 1:
             continue
         for text in texts[:20]:
-            if isinstance(text, str) and len(text) < 500:
-                said = lexicon.plain(numbers.PERCENT.sub(" ", text).replace("+", " plus ")).split()
-                mark, _ = taxes.said([word for word in said if word not in lexicon.headings().tax["between"]])
+            if isinstance(text, str) and len(text) < 500 and not heeding.is_tax_of_some(text):
+                mark = taxes.in_line(text)
                 if mark in ("with", "without"):
                     marks.add(mark)
                     followed.add(text)

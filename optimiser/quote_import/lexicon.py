@@ -49,15 +49,25 @@ class HeadingWords:
     """Words of a heading that say nothing, or only that it is of one piece or of pieces."""
     tax: Mapping[str, frozenset[str]]
     prices: Mapping[str, frozenset[str]]
+    cells: Mapping[str, Mapping[str, frozenset[str]]]
+    """Words of cells that say nothing of money: of stock, days, spans of time and dates, by what they mean."""
     totals: frozenset[str]
+    sums: frozenset[str]
+    """Words that make a line without a part a sum: "Goods total", "Total inc VAT"."""
+    goods: frozenset[str]
+    """Words that say no more of a condition than that the goods are in it."""
     heeded: Mapping[str, frozenset[str]]
     """Words that are never passed over in silence, by what they are about."""
     labels: frozenset[str]
     firm_words: frozenset[str]
+    of_firms: frozenset[str]
+    """Words by which a line above the headings is the name of a firm."""
     sides: Mapping[str, str]
     """Each word for a side, with the first word of its group."""
     firm_endings: frozenset[str]
     of_files: frozenset[str]
+    of_titles: frozenset[str]
+    """Words of a line above the headings that is the title of the sheet."""
 
 
 @cache
@@ -73,13 +83,21 @@ def headings() -> HeadingWords:
         qualifiers={key: frozenset(map(bare, words)) for key, words in raw["qualifiers"].items()},
         tax={key: _plain(words) for key, words in raw["tax"].items()},
         prices={key: _plain(words) for key, words in raw["prices"].items()},
+        cells={
+            table: {meaning: _plain(words) for meaning, words in raw[table].items()}
+            for table in ("stock", "days", "spans", "dates")
+        },
         totals=_plain(raw["rows"]["totals"]),
+        sums=_plain(raw["rows"]["sums"]),
+        goods=_plain(raw["rows"]["goods"]),
         heeded={key: _plain(words) for key, words in raw["heeded"].items()},
         labels=_plain(raw["suppliers"]["labels"]),
+        of_firms=_plain(raw["suppliers"]["firm_words"]) | _plain(raw["suppliers"]["of_firms"]),
         firm_words=_plain(raw["suppliers"]["firm_words"]) | _plain(raw["suppliers"]["endings"]),
         sides={plain(word): plain(words[0]) for words in raw["sides"]["groups"] for word in words},
         firm_endings=_plain(raw["suppliers"]["endings"]),
         of_files=_plain(raw["suppliers"]["of_files"]),
+        of_titles=_plain(raw["suppliers"]["of_titles"]),
     )
 
 

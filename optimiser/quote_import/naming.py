@@ -10,7 +10,7 @@ from optimiser.job_folder.problems import shown
 from optimiser.model.imports import How, Known, Told, Why
 from optimiser.model.quotes import Condition
 from optimiser.names import slug
-from optimiser.quote_import import lexicon, pieces, row_values
+from optimiser.quote_import import heeding, lexicon, pieces, row_values
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.matching import Match, Names
 from optimiser.quote_import.row_price import SetAsideError
@@ -56,6 +56,10 @@ class Parts:
         if text not in self._found:
             self._found[text] = next((match for name in _names(text) if (match := self.names.find(name))), None)
         return self._found[text]
+
+    def is_named_in(self, text: str) -> bool:
+        """Whether a text is the name of a part of the job, or holds that of one."""
+        return self._find(text) is not None or self.names.named_in(text) is not None
 
     def besides(self, text: str, part: str) -> str:
         """The words of a name that neither the part's own names have nor the condition takes."""
@@ -162,13 +166,16 @@ class Suppliers:
         listed = self.is_listed(line)
         return listed.id if listed is not None else ""
 
-    def letterhead(self, lines: Iterable[str]) -> str:
-        """The supplier that the lines above the headings name: by a label, as listed, or with the ending of a firm."""
+    def letterhead(self, lines: Iterable[str], by_name: str = "") -> str:
+        """The supplier that the lines above the headings name: by a label, as listed, or as the name of a firm.
+
+        A name without a word for a firm in it counts where the file's own name says nothing (``by_name``) or the same.
+        """
         every = list(lines)
         labelled = {self.named_by(line) for line in every if ":" in line} - {""}
         found = labelled or {self.listed_in(every)} - {""}
         if not found:
-            firms = [_LEAD_IN.sub("", line) for line in every if _is_firm(line)]
+            firms = [_LEAD_IN.sub("", line) for line in every if _is_firm(line)] or list(_titles(every, by_name))
             found = {self.find(line) for line in firms[:1]}
             self.by_line = firms[0] if firms else ""
         return found.pop() if len(found) == 1 else ""
@@ -179,6 +186,29 @@ def _is_firm(line: str) -> bool:
     words = plain(line).split()
     endings = lexicon.headings().firm_endings - {"the", "uk", "co", "company"}
     return 1 < len(words) < _LONGEST_FIRM and words[-1] in endings
+
+
+def _titles(lines: Sequence[str], by_name: str) -> Iterator[str]:
+    """Lines that are a name and nothing else: few words with capitals, and no word of a title or about money."""
+    known = lexicon.headings()
+    for line in lines:
+        words = plain(line).split()
+        if not 0 < len(words) < _LONGEST_FIRM or any(sign.isdigit() for sign in line) or not line[0].isupper():
+            continue
+        firm = bool(known.of_firms.intersection(words))
+        strange = known.of_titles.intersection(words) or not all(map(_is_of_name, line.split()))
+        if strange and not (firm and all(map(_is_of_name, line.split()))):
+            continue
+        if firm or (
+            not (heeding.kind(line) or row_values.condition(line, strong_only=True)[0])
+            and (not by_name or set(by_name.split()) & set(words))
+        ):
+            yield line
+
+
+def _is_of_name(word: str) -> bool:
+    """Whether a word may stand in a name: with a capital, short as "of" and "du", or a sign."""
+    return word[0].isupper() or len(word) < 4 or not word[0].isalpha()
 
 
 def of_file_name(name: str) -> str:

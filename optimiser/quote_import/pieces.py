@@ -11,6 +11,9 @@ from optimiser.quote_import.lexicon import plain
 
 _OF = r"(?:of|von|de|van|di|da|med|à|a)"
 _PER = r"(?:per|pro|je|par|por|za|pr)"
+_PRICE = r"(?:price|preis|prix|prijs|precio|prezzo|cena|pris|preço)"
+_FOR = r"(?:for|für|pour|voor|por|per|za|för)"
+_STARTS_WITH_PRICE = re.compile(rf"{_PRICE}\b")
 _PIECE = r"(?:pcs|pieces|pc|piece|stk|stück|stueck|stuks|pièces|piezas|pezzi|szt|sztuk|off|peças|nos)"
 
 
@@ -22,6 +25,7 @@ def _patterns() -> tuple[tuple[re.Pattern[str], int | None], ...]:
     return (
         (re.compile(rf"\b(?:{holders}) {_OF} (\d{{1,5}})(?: {_PIECE})?\b"), None),
         (re.compile(rf"\b{_PER} (\d{{1,5}})(?: {_PIECE})?\b"), None),
+        (re.compile(rf"\b{_PRICE} {_FOR} (\d{{1,5}})(?: {_PIECE})?\b"), None),
         (re.compile(rf"\b(\d{{1,5}}) ?(?:pack|er pack|{_PIECE})\b(?: set)?"), None),
         (re.compile(rf"\b(?:(?:price|{_PER}) )?(?:{pairs}|{_PER} (?:pair|paar|paire|par|pr))\b"), 2),
         (re.compile(r"\b(?:per )?(?:dozen|doz)\b"), 12),
@@ -36,7 +40,7 @@ def taken_out(words: Sequence[str]) -> tuple[int, list[str]]:
         if found:
             count = fixed if fixed is not None else int(found[1])
             if count:
-                kept = " price " if found[0].startswith("price") else " "
+                kept = f" {found[0].split()[0]} " if _STARTS_WITH_PRICE.match(found[0]) else " "
                 return count, (said[: found.start()] + kept + said[found.end() :]).split()
     return 0, list(words)
 

@@ -108,7 +108,11 @@ class SheetMoney:
             if self._once("decimal"):
                 said = shown(row_values.text(value))
                 expected = f"an amount with one reading; this {two[len(said) + 1 :]}, and nothing in the sheet tells"
-                mend = 'say which sign stands before the decimals: --decimal "." or --decimal ","'
+                signs = [written.amount.sign, "," if written.amount.sign == "." else "."]
+                if prices.places_of(written.amount.parted) > self.currency.places:
+                    signs.reverse()
+                ways = " or ".join(f'--decimal "{sign}"' for sign in signs)
+                mend = f"say which sign stands before the decimals: {ways}"
                 self.place.at(self._where(row)).complain(column, found=said, expected=expected, mend=mend)
             raise AskedError(Why.PRICE, two)
         if written.small or self._in_small_coin(column):
@@ -182,7 +186,8 @@ class SheetMoney:
     def _for_pack(self, amount: Decimal, pack: int, written: AsWritten, row: int) -> tuple[Decimal, str]:
         """The amount for the whole pack, and how it came about."""
         index, meaning = self.index, self.layout.meanings[self.index or 0]
-        kind = "price_each" if meaning.variant is not None and meaning.variant.pieces else meaning.column
+        variant = meaning.variant
+        kind = "price_each" if variant is not None and variant.pieces and not variant.whole else meaning.column
         if pack == 1 or written.per in ("pack", "free"):
             return amount, ""
         if kind == "unit_price" and not written.per and not meaning.pack:

@@ -51,7 +51,11 @@ def _print_all(sheet: Sheet, understood: Understood | None, problems: tuple[Prob
         print(f"  {problem.where} {problem.key}: {problem.found}; {problem.mend}")
     print(*left, sep="\n", end="\n" if left else "")
     if understood is not None and not sheet.asks:
-        print(*(f"  has   {corpus.line(row)}" for row in understood.rows), *(f"  wants {row}" for row in sheet.truth), sep="\n")
+        print(
+            *(f"  has   {corpus.line(row)}" for row in understood.rows),
+            *(f"  wants {row}" for row in sheet.truth),
+            sep="\n",
+        )
 
 
 if __name__ == "__main__":
