@@ -45,7 +45,7 @@ def ask(
 ) -> None:
     """Note a text that speaks of money.
 
-    ``one_row``: it is a remark on its row alone, ``supplier``: whose it is, ``rate``: the tax in percent that it may be.
+    ``one_row``: it is a remark on its row alone, ``supplier``: whose it is, ``rate``: the percent of tax it may be.
     """
     nothing = typed("word", text, means or IGNORE)
     ways = _ways(about, text, nothing, rate, one_row=one_row)
@@ -143,7 +143,7 @@ def of_words(named: str, about: str, cell: str) -> str:
     columns = {"pack": "pack", "tax": "tax_said", "currency": "currency"}
     ways = [as_mapped(named, column) for column in (columns.get(about, "note"), IGNORE)]
     if about == "pack" and row_values.count(cell) is None:
-        return f"if it changes no price, {ways[1]}; else say how many each price is for, {typed('pack', 'Their name', '2')}"
+        return f"if it changes no price, {ways[1]}; else {as_mapped(named, 'note')}"
     return f"say what it is: {ways[0]}; or, if it changes no price, {ways[1]}"
 
 
@@ -158,6 +158,10 @@ def of_row(kind: Why, row: Aside, first: str) -> str:
         return "say what those rows are: --condition salvage, or new, refurbished"
     if not row.about:
         return f"put it right in the sheet, or leave the row out: {typed('word', first, IGNORE)}"
+    return _of_amount(kind, row)
+
+
+def _of_amount(kind: Why, row: Aside) -> str:
     out = typed("word", row.about, NOT_ON_OFFER)
     amounts = amounts_in(row.about) if kind is Why.PRICE else []
     if amounts and "price" in row.reason and "below" not in row.reason:

@@ -17,13 +17,7 @@ from optimiser.quote_import.taxes import Mark
 CLOSE_HEADING = 86.0
 """Likeness in percent from which a heading is a known one spelled wrongly. Our own figure, no published source."""
 _SHORTEST, _LONGEST = 4, 60
-_DAYS = "days day tage tagen jours dagen dias giorni gg dni dagar dage werktage werkdagen arbetsdagar hverdage"
-_WEEKS = "week weeks wks wochen semaines weken semanas settimane tygodnie veckor uger"
-_MONTHS = "months month mths monate mois maanden meses mesi miesiace manader maneder mdr"
-_YEARS = "year years yrs yr jahre ans jaar anos anni lata ar"
-_PER_DAY = dict.fromkeys(_DAYS.split(), 1) | dict.fromkeys(_WEEKS.split(), 7)
-_PER_MONTH = dict.fromkeys(_MONTHS.split(), 1) | dict.fromkeys(_YEARS.split(), 12)
-_WORKING = frozenset({"working", "business", "ouvres", "habiles", "uteis", "lavorativi", "robocze"})
+_UNITS = {"lead_days": {"days": 1, "weeks": 7}, "warranty_months": {"months": 1, "years": 12}}
 PRICES = ("price", "price_each", "unit_price")
 MONEY = (*PRICES, "deposit", "tax_rate", "tax_amount", "tax_said", "tax", "currency")
 """Columns where two candidates are a doubt and never a choice."""
@@ -167,20 +161,27 @@ def _listed(name: str) -> Meaning | None:
 
 def _with_tax(words: list[str]) -> Meaning | None:
     """Such as "Price ex VAT", "VAT %", "inc VAT", "Net"."""
-    tax = lexicon.headings().tax
     mark, rest = taxes.said(words)
     if not mark and not taxes.names_tax(words):
         mark, rest = taxes.said(words, alone=True)
     if mark == "inside":
         return Meaning(IGNORE, How.SYNONYM, 100.0, kind="harmless")
     if mark:
-        price = Meaning("price", How.SYNONYM, 100.0) if not rest else _known(" ".join(rest))
-        if price is not None and price.column == "deposit" and mark == "with":
-            return price
-        fits = price is not None and (price.column in PRICES or price.kind in ("totals", "references"))
-        return replace(price, tax=mark) if price is not None and fits else None
-    if not taxes.names_tax(words):
-        return None
+        return _marked(mark, rest)
+    return _of_tax(words) if taxes.names_tax(words) else None
+
+
+def _marked(mark: taxes.Mark, rest: list[str]) -> Meaning | None:
+    """A price, or a sum, of which a heading says whether the tax is in it; a deposit that has it in it."""
+    price = Meaning("price", How.SYNONYM, 100.0) if not rest else _known(" ".join(rest))
+    if price is None or (price.column == "deposit" and mark == "with"):
+        return price
+    fits = price.column in PRICES or price.kind in ("totals", "references")
+    return replace(price, tax=mark) if fits else None
+
+
+def _of_tax(words: list[str]) -> Meaning | None:
+    tax = lexicon.headings().tax
     about = set(words) - tax["words"] - {"of", "the", "code"}
     if about and about <= tax["rate"]:
         return Meaning("tax_rate", How.SYNONYM, 100.0)
@@ -191,12 +192,12 @@ def _with_tax(words: list[str]) -> Meaning | None:
 
 def _with_unit(words: list[str]) -> Meaning | None:
     """Such as "Lead time (weeks)", "Guarantee years"."""
-    words = [word for word in words if lexicon.bare(word) not in _WORKING]
+    spans = lexicon.headings().cells["spans"]
+    words = [word for word in words if word not in spans["working"]]
     found = _known(" ".join(words[:-1])) if len(words) > 1 else None
-    if found is None or found.column not in ("lead_days", "warranty_months"):
-        return None
-    times = (_PER_DAY if found.column == "lead_days" else _PER_MONTH).get(lexicon.bare(words[-1]))
-    return None if times is None else replace(found, times=times)
+    units = _UNITS.get(found.column, {}) if found is not None else {}
+    times = next((count for kind, count in units.items() if words[-1] in spans[kind]), None)
+    return replace(found, times=times) if found is not None and times is not None else None
 
 
 def _close(name: str) -> Meaning | None:

@@ -69,12 +69,10 @@ def _is_about_tax(text: str, words: list[str]) -> bool:
 
 
 def is_tax_of_some(text: str) -> bool:
-    """Whether a line about the tax tells apart goods that it is added to: "new parts plus VAT, used ones margin scheme"."""
-    words = set(plain(text).split())
-    some = bool(words & lexicon.headings().tax["of_some"]) or row_values.condition(text, strong_only=True)[2].endswith(
-        "at once"
-    )
-    return some and taxes.names_tax(plain(text).split())
+    """Whether a line about the tax tells goods apart: "new parts plus VAT, used ones under the margin scheme"."""
+    words = plain(text).split()
+    two = row_values.condition(text, strong_only=True)[2].endswith("at once")
+    return taxes.names_tax(words) and (two or bool(lexicon.headings().tax["of_some"].intersection(words)))
 
 
 def is_time(text: str) -> bool:

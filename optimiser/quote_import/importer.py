@@ -87,11 +87,9 @@ def _layout(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
         if cells and meaning.how is not How.TOLD and all(map(belied[meaning.column], cells)):
             found.meanings[index] = Meaning("", kind="harmless" if meaning.column == "part" else "")
             found.left_out[index] = f"its cells are no {meaning.column}"
-        if meaning.kind == "postage" and (cells := likely.below(found.grid.lines[found.last + 1 :], index)):
-            if all(
-                isinstance(cell, str) and row_values.days(cell) is not None and heeding.is_time(cell) for cell in cells
-            ):
-                found.meanings[index] = Meaning("lead_days", How.CELLS)
+        below = likely.below(grid.lines[found.last + 1 :], index) if meaning.kind == "postage" else []
+        if below and all(_is_time(cell) for cell in below):
+            found.meanings[index] = Meaning("lead_days", How.CELLS)
     return found
 
 
@@ -459,6 +457,11 @@ def _is_amount(cell: Value) -> bool:
     """Whether a cell is a price with decimals or a currency, as under "unit" for "unit price"."""
     read = prices.price(cell)
     return isinstance(read, prices.AsWritten) and (prices.has_decimals(read) or bool(read.currency))
+
+
+def _is_time(cell: Value) -> bool:
+    """Whether a cell is a span of time in words, as under "dispatch" or "wysyłka"."""
+    return isinstance(cell, str) and heeding.is_time(cell) and row_values.days(cell) is not None
 
 
 def _is_figure(cell: Value) -> bool:

@@ -22,7 +22,8 @@ _IN = re.compile(r"\b(?:prices?|amounts?|figures?|all|preise|prix)\b[^.;]*?\bin\
 _PER = re.compile(r"\bprices?\b[^.;]*?\bper\s+(\d+)\b", re.IGNORECASE)
 _OFF = re.compile(r"\b\d+(?:[.,]\d+)?\s?%\s*(?:off|discount|rabatt)\b|\bless\s+\d+(?:[.,]\d+)?\s?%", re.IGNORECASE)
 _DAY = re.compile(
-    r"\b\d{1,2}(?:st|nd|rd|th|er|º)?[./\- ]\s?(?:de )?(?:[^\W\d_]{3,12}|\d{1,2})\.?[./\- ](?:de )?\d{2,4}\b|\b\d{4}-\d\d-\d\d\b"
+    r"\b\d{1,2}(?:st|nd|rd|th|er|º)?[./\- ]\s?(?:de )?(?:[^\W\d_]{3,12}|\d{1,2})\.?[./\- ](?:de )?\d{2,4}\b"
+    r"|\b\d{4}-\d\d-\d\d\b"
 )
 _VALID = re.compile(
     r"\b(?:valid|until|till|held|holds?|expires?|ends?|gültig|bis|valable|jusqu\w*|geldig|hasta|fino|ważn\w|giltig|gäller|gyldig|gælder|até)\b",

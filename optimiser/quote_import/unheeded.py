@@ -378,9 +378,7 @@ class _Audit:
         return not self.taking.told.supplier and bool(set(plain(text).split()[1:]) & lexicon.headings().firm_words)
 
     def _about(self, row: Aside, text: str) -> str:
-        if row.kind is Why.TEXT and self.taking.is_understood(text):
-            return ""
-        if row.kind is Why.TEXT and heeding.kind(text) == "tax" and self.taking.told.ex_tax:
+        if row.kind is Why.TEXT and self._is_settled(text):
             return ""
         if row.kind is Why.TOTAL:
             return self._of_sum(text)
@@ -391,11 +389,16 @@ class _Audit:
         about = "" if row.kind is Why.SHAPE else heeding.kind(text)
         if row.kind is Why.PART:
             return about if about in ("tax", "deposit", "discount", "postage") else ""
+        return about or self._of_condition(row, text)
+
+    def _is_settled(self, text: str) -> bool:
+        return self.taking.is_understood(text) or (heeding.kind(text) == "tax" and bool(self.taking.told.ex_tax))
+
+    def _of_condition(self, row: Aside, text: str) -> str:
+        """A line that names a condition, where rows name none."""
         unsaid = self.taking.condition_used or any(each.kind is Why.CONDITION for each in self.aside)
-        if not about and row.kind is Why.TEXT and unsaid:
-            named, _, why = row_values.condition(text, strong_only=True)
-            about = "condition" if named is not None or "at once" in why else ""
-        return about
+        named, _, why = row_values.condition(text, strong_only=True)
+        return "condition" if row.kind is Why.TEXT and unsaid and (named is not None or "at once" in why) else ""
 
     def _of_sum(self, text: str) -> str:
         """A total that is the sum of the prices times the quantities says nothing new; a charge always does."""

@@ -48,7 +48,7 @@ def marked(texts: Sequence[str], meanings: Sequence[Meaning], currency: Currency
 
 
 def _alike(said: Mapping[int, Meaning]) -> dict[int, Meaning]:
-    """What one of several bands says of tax and currency holds for those that say nothing ("Price inc VAT 1-9", "10+")."""
+    """What one of several bands says of tax and currency holds for those that say nothing."""
     taxes_said, currencies_said = {each.tax for each in said.values()}, {each.currency for each in said.values()}
     tax, currency = max(taxes_said), max(currencies_said)
     if len(taxes_said - {""}) > 1 or len(currencies_said - {""}) > 1:

@@ -1,5 +1,5 @@
-"""``python -m tests.sheets.scores open_3``: how many sheets of each file are right, ask or are wrong, at first sight and
-after the mends printed at first sight are typed as printed.
+"""``python -m tests.sheets.scores open_3``: how many sheets of a file are right, ask or are wrong, at first sight and
+after the mends that are printed then are typed as printed.
 """
 
 from __future__ import annotations
@@ -51,11 +51,8 @@ def _print_all(sheet: Sheet, understood: Understood | None, problems: tuple[Prob
         print(f"  {problem.where} {problem.key}: {problem.found}; {problem.mend}")
     print(*left, sep="\n", end="\n" if left else "")
     if understood is not None and not sheet.asks:
-        print(
-            *(f"  has   {corpus.line(row)}" for row in understood.rows),
-            *(f"  wants {row}" for row in sheet.truth),
-            sep="\n",
-        )
+        print(*(f"  has   {corpus.line(row)}" for row in understood.rows), sep="\n")
+        print(*(f"  wants {row}" for row in sheet.truth), sep="\n")
 
 
 if __name__ == "__main__":
