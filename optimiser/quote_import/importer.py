@@ -34,7 +34,8 @@ from optimiser.quote_import.naming import Parts, Suppliers, of_file_name
 from optimiser.quote_import.near_names import near_names
 from optimiser.quote_import.row_price import SheetMoney
 from optimiser.quote_import.rows import Taking
-from optimiser.quote_import.told_words import said_in_words
+from optimiser.quote_import.told_words import Met, said_in_words
+from optimiser.quote_import.touched import Touched
 
 _EVERY = 5000
 _LOOKED_AT = 500
@@ -63,10 +64,10 @@ def understand(
     complaints = Complaints()
     name = files.name_of(path)
     place = Place(complaints, shown(name or str(path))[1:-1])
-    met: set[str] = set()
+    met: Met = {}
     try:
         opened = opening_sheets.sheets(path, place, layout.score)
-        met |= _say(opened, {**known.own.words, **told.words})
+        _say(opened, {**known.own.words, **told.words}, met)
         sheets = _with_headings(opened, known, told.over(known.own), place)
     except UnfitError:
         raise complaints.error() from None
@@ -93,13 +94,13 @@ def _layout(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
     return found
 
 
-def _say(opened: Opened, words: Mapping[str, str]) -> set[str]:
-    """Put the words that a person gave a meaning to into those that they stand for; those that were met, plain."""
-    met: set[str] = set()
+def _say(opened: Opened, words: Mapping[str, str], met: Met) -> None:
+    """Put the words that a person gave a meaning to into those that they stand for, and add those that were met."""
     for grid in opened.grids if words else ():
         grid.lines, found = said_in_words(grid.lines, words)
-        met |= found | {lexicon.plain(text) for _, text in grid.notes}
-    return met
+        pinned = ((lexicon.plain(text), {number}) for number, text in grid.notes)
+        for text, places in (*found.items(), *pinned):
+            met[text] = met.get(text, set()) | places
 
 
 def _with_headings(opened: Opened, known: Known, told: Told, place: Place) -> list[ColumnLayout]:
@@ -163,8 +164,8 @@ class _Reading:
     told: Told
     doubts: Complaints
     progress: Progress
-    words_met: set[str]
-    """Words of the sheet that a person gave a meaning to and that stand in it."""
+    words_met: Met
+    """Words of the sheet that a person gave a meaning to, and the lines in which they stand."""
     by_file: str = ""
     """The supplier, where nothing but the file's name says whose sheet it is."""
 
@@ -176,7 +177,7 @@ class _Reading:
         said, before = self.told, kept.get(whose, Told())
         self.told = self._fitting(said.over(before).over(self.known.own), sheets)
         if whose in kept:
-            self.words_met |= _say(self.opened, before.without(said).words)
+            _say(self.opened, before.without(said).words, self.words_met)
             sheets = [_layout(each.grid, self.known, self.told) or each for each in sheets]
             suppliers = Suppliers(self.known, self.told)
             supplier = self._of_whole_file(suppliers, sheets, place)
@@ -209,7 +210,7 @@ class _Reading:
             remarks=(*self.opened.remarks, *remarks.of_reading(sheets, decimal), *remarks.of_formulas(self.opened)),
             cautions=(
                 *self.opened.cautions,
-                *remarks.whose(self.by_file, whose, from_before),
+                *remarks.whose(self.by_file, whose, from_before, Touched(takings, rows, self.words_met)),
                 *remarks.cautions(takings, rows),
             ),
             doubts=error.problems if error else (),
@@ -224,7 +225,7 @@ class _Reading:
         """What was told, without what nothing in this file asked for: it need not hold for the next one."""
         return replace(
             self.told,
-            ex_tax=self.told.ex_tax if any(each.money.rate_used for each in takings) else "",
+            ex_tax=self.told.ex_tax if any(each.money.rated for each in takings) else "",
             condition=self.told.condition if any(each.condition_used for each in takings) else None,
             parts=parts.names.met(self.told.parts),
             words={text: meaning for text, meaning in self.told.words.items() if lexicon.plain(text) in self.words_met},

@@ -56,7 +56,8 @@ class SheetMoney:
     rate: Decimal | None = None
     rounded: list[int] = field(default_factory=list)
     unsaid: bool = False
-    rate_used: bool = False
+    rated: list[int] = field(default_factory=list)
+    """Rows to which the rate for the whole sheet was added."""
     added: Counter[str] = field(default_factory=Counter)
     """How many prices each rate of tax was added to."""
     index: int | None = None
@@ -232,7 +233,7 @@ class SheetMoney:
                 raise SetAsideError(Why.TAX, f"a rate of tax of {shown(row_values.text(rate))}")
             self._no_rate(row)
             raise AskedError(Why.TAX, "a price without the tax, and no rate to add")
-        self.rate_used = self.rate_used or rate is None
+        self.rated += [row] if rate is None else []
         said = f"{percent.normalize():f}"
         self.added[said] += 1
         return taxes.added(net, percent), f"; {net} + {said} % tax"

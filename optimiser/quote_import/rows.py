@@ -42,6 +42,8 @@ class Taking:
     either_date: list[int] = field(default_factory=list)
     beside: list[int] = field(default_factory=list)
     condition_used: bool = False
+    as_told: list[int] = field(default_factory=list)
+    """Rows that have their condition as it was told."""
     section: Condition | None = None
     """The condition that a line by itself gives to all rows below it."""
     of_all: Condition | None = None
@@ -104,6 +106,8 @@ class Taking:
         state = self._said("condition", cells)
         condition = variant.condition or condition_of(state, [*texts, *notes], self._unsaid_condition())
         self.condition_used = self.condition_used or not state
+        if not state and not variant.condition and not self.section and self.told.condition:
+            self.as_told.append(line.number)
         price = self.money.priced(cells, line.number, index, own.pieces or self.parts.pieces(named, match.id), own.tax)
         deposit = self.money.deposit(cells, line.number) or own.deposit(self.money)
         supplier = self._said("supplier", cells)

@@ -13,7 +13,7 @@ _LEAST_RATE, _MOST_RATE = Decimal(3), Decimal(30)
 
 
 @dataclass
-class Sums:
+class FootSums:
     """``net``: the prices as written times the quantities; ``gross``: as the job takes them; both summed up.
 
     ``taxes`` are the amounts in such lines that name the tax, and with the tax in the prices such an amount and the sum

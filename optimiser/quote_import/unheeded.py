@@ -23,7 +23,7 @@ from optimiser.quote_import.grid import SheetLine, Value
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.rows import Taking
-from optimiser.quote_import.sums import Sums, rate_of
+from optimiser.quote_import.sums import FootSums, rate_of
 
 _MOST_TEXTS = 6
 """Different texts of a column that are asked about one by one; of more, the column is asked about."""
@@ -45,7 +45,7 @@ class _Audit:
     """The price of each line that became one quote, as the job takes it."""
     by_number: dict[int, SheetLine] = field(default_factory=dict)
     beside: BesidePrices = field(init=False)
-    sums: Sums | None = None
+    sums: FootSums | None = None
     """What the lines of sums are held against, once it is wanted."""
 
     def __post_init__(self) -> None:
@@ -419,7 +419,7 @@ class _Audit:
         rates = (rate_of(each, self.sums.net) for each in amounts if each is not None and self.sums is not None)
         return next(filter(None, rates), "")
 
-    def _sums(self) -> Sums:
+    def _sums(self) -> FootSums:
         """The sums of the prices times the quantities, over all lines that are no sums themselves."""
         layout, decimal = self.taking.layout, self.taking.money.decimal
         net = gross = Decimal(0)
@@ -435,7 +435,7 @@ class _Audit:
             net += price * count
             gross += self.gross.get(line.number, price) * count
         mark = self.taking.money.of_heading() or self.taking.money.tax
-        return Sums(net, gross, taxed, tax_inside=mark == "with")
+        return FootSums(net, gross, taxed, tax_inside=mark == "with")
 
     # words
 
