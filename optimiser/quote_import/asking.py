@@ -50,7 +50,7 @@ def ask(
     nothing = typed("word", text, means or IGNORE)
     ways = _ways(about, text, nothing, rate, one_row=one_row)
     if about == "postage":
-        ways = [f"it is postage: {terms(supplier, found or text)}, and leave it out here, {nothing}"]
+        ways = _of_postage(text, found or text, supplier, nothing)
     mend = f"say what it means: {'; or '.join(ways)}"
     at.complain(about, found=shown(found or text, 120), expected=EXPECTED[about], mend=mend)
 
@@ -69,6 +69,25 @@ def _ways(about: str, text: str, nothing: str, rate: str, *, one_row: bool) -> l
     if not one_row:
         return [changes_nothing]
     return [*_of_remark(about, text), changes_nothing]
+
+
+def _of_postage(text: str, said: str, supplier: str, nothing: str) -> list[str]:
+    """The one amount goes among the supplier's terms; of several a person must choose."""
+    amounts = amounts_in(said)
+    if len(set(amounts)) != 1:
+        return [f"it is postage: {terms(supplier, said)}, and leave it out here, {nothing}"]
+    postage = typed("word", text, f"postage {amounts[0]}")
+    return [
+        f"it is what an order costs, which --accept writes into suppliers.csv, {postage}",
+        f"it changes nothing, {nothing}",
+    ]
+
+
+def of_postage_there(named: str, cell: str, else_: str, supplier: str, *, one: bool) -> str:
+    """Money under a heading for the time that it takes."""
+    if one:
+        return f"if it is what an order costs, {as_mapped(named, 'postage')}; else {else_}"
+    return f"{else_}; it is postage: {terms(supplier, cell)}"
 
 
 def terms(supplier: str, said: str) -> str:
@@ -107,8 +126,11 @@ def _of_tax(text: str, rate: str, *, one_row: bool) -> list[str]:
     return [inside, added] if set(plain(text).split()) & _TAKES_NONE else [added, inside]
 
 
-def of_column(named: str, about: str, cell: Price, price: str, supplier: str) -> str:
-    """What a column of figures may be; ``price``: the heading of the prices, where the column is a least number."""
+def of_column(named: str, about: str, cell: Price, price: str, supplier: str, *, one: bool) -> str:
+    """What a column of figures may be.
+
+    ``price``: the heading of the prices, where the column is a least number; ``one``: all its amounts are the same.
+    """
     nothing, pack = as_mapped(named, IGNORE), as_mapped(named, "pack")
     if about == "quantity" and price:
         return (
@@ -118,6 +140,11 @@ def of_column(named: str, about: str, cell: Price, price: str, supplier: str) ->
         return f"each price is for one piece, {nothing}; it is for so many, {pack}"
     if about == "discount":
         return f"it is taken off already, {nothing}; else put the prices that you will pay into the sheet"
+    if about == "postage" and one:
+        postage = as_mapped(named, "postage")
+        return (
+            f"what an order costs, which --accept writes into suppliers.csv, {postage}; it changes nothing, {nothing}"
+        )
     if about == "postage":
         amount = str(cell.amount.value) if isinstance(cell, AsWritten) and cell.amount.value is not None else ""
         return f"{terms(supplier, amount)}, and leave it out here: {nothing}"

@@ -19,6 +19,7 @@ from optimiser.quote_import import (
     lexicon,
     likely,
     numbers,
+    postage,
     prices,
     remarks,
     row_price,
@@ -198,6 +199,7 @@ class _Reading:
         takings = [self._taking(each, decimal, parts, suppliers, supplier, place) for each in sheets]
         rows, aside = self._take(takings)
         self._sheet_doubts(takings, rows, aside, place)
+        to_pay = postage.told(takings, rows, place)
         error = self.doubts.error() if self.doubts.count else None
         own = self.known.own.without(said).without(before)
         used = self._used(takings, parts, suppliers).without(own)
@@ -219,6 +221,7 @@ class _Reading:
             suppliers=tuple(sorted({row.supplier for row in rows} | ({supplier} if supplier else set()))),
             near=near_names(self.known, aside),
             by_file=self.by_file,
+            postage=to_pay,
         )
 
     def _used(self, takings: Sequence[Taking], parts: Parts, suppliers: Suppliers) -> Told:

@@ -114,7 +114,7 @@ class SheetMoney:
                     signs.reverse()
                 ways = " or ".join(f'--decimal "{sign}"' for sign in signs)
                 mend = f"say which sign stands before the decimals: {ways}"
-                self.place.at(self._where(row)).complain(column, found=said, expected=expected, mend=mend)
+                self.place.at(self.where(row)).complain(column, found=said, expected=expected, mend=mend)
             raise AskedError(Why.PRICE, two)
         if written.small or self._in_small_coin(column):
             amount = amount.scaleb(-self.currency.places)
@@ -132,7 +132,7 @@ class SheetMoney:
         marks = [written.currency, row_values.text(_at(cells, index)) if index is not None else ""]
         for mark in marks:
             if mark and not currencies.fits(mark, self.currency):
-                self._foreign(mark, self._where(row))
+                self._foreign(mark, self.where(row))
                 raise AskedError(Why.PRICE, f"the currency {shown(mark)}, which is not the job's")
         said = "" if self.index is None else self.layout.meanings[self.index].currency
         if said and not any(marks) and not currencies.fits(said, self.currency):
@@ -195,7 +195,7 @@ class SheetMoney:
             heading = self.layout.texts[index or 0]
             text = shown(heading)
             if self._once("unit price"):
-                self.place.at(self._where(row)).complain(
+                self.place.at(self.where(row)).complain(
                     "price",
                     found=f"{text} in a row with a pack of {pack}",
                     expected="the price of a pack, or of a piece",
@@ -247,7 +247,7 @@ class SheetMoney:
         if self._once("added"):
             column = "tax_rate" if self.layout.one("tax_rate") is not None else "tax_amount"
             heading = self.layout.texts[self.layout.at[column][0]]
-            self.place.at(self._where(row)).complain(
+            self.place.at(self.where(row)).complain(
                 "tax",
                 found=f"{shown(heading)} beside a price that does not say whether the tax is in it",
                 expected="prices with the tax in them, or without",
@@ -270,7 +270,7 @@ class SheetMoney:
 
     def _no_rate(self, row: int) -> None:
         if self._once("rate"):
-            self.place.at(self._where(row)).complain(
+            self.place.at(self.where(row)).complain(
                 "price",
                 found="a price without the tax in it",
                 expected="a column with the tax, or its rate in percent",
@@ -310,7 +310,8 @@ class SheetMoney:
         self._told_once.add(what)
         return first
 
-    def _where(self, row: int) -> str:
+    def where(self, row: int) -> str:
+        """A row's place in words."""
         return f"sheet {self.layout.grid.sheet}, row {row}" if self.layout.grid.sheet else f"row {row}"
 
 

@@ -23,6 +23,7 @@ _MOST_NEAREST = 1000
 """Different names for which the nearest parts are worked out."""
 _PACK_OF = re.compile(r"pack of ([1-9]\d{0,4})")
 _DEPOSIT = re.compile(r"deposit (\d{1,7}(?:\.\d{1,2})?)")
+_POSTAGE = re.compile(r"postage (\d{1,7}(?:\.\d{1,4})?)")
 _LONGEST_NAMED, _LONGEST_SAID, _LONGEST_NOTE, _LONGEST_LINE = 60, 120, 1000, 500
 
 
@@ -186,10 +187,14 @@ class Taking:
         if said is None:
             raise SetAsideError(Why.FIELD, about, about)
 
-    @staticmethod
-    def is_own_word(text: str) -> bool:
+    def is_own_word(self, text: str) -> bool:
         """Whether a remark is in the words that settle a doubt."""
-        return _OwnWords.of([text]) != _OwnWords()
+        return _OwnWords.of([text]) != _OwnWords() or self.postage_said(text) is not None
+
+    def postage_said(self, cell: Value) -> Decimal | None:
+        """The postage that a cell is by a person's word: the same words in a sheet of theirs are no such thing."""
+        found = _POSTAGE.fullmatch(cell) if isinstance(cell, str) and cell in self.told.words.values() else None
+        return Decimal(found[1]) if found else None
 
     def is_understood(self, text: str) -> bool:
         """Whether a line of text was followed."""
@@ -316,7 +321,7 @@ class _Rest:
 
     def _span(self, column: str, read: Callable[[Value, int], int | None]) -> int | None:
         value = self._value(column)
-        if value is None:
+        if value is None or self.taking.postage_said(value) is not None:
             return None
         span = read(value, self._times(column))
         if span is None or span > row_values.MOST:

@@ -196,9 +196,15 @@ class _Audit:
         layout = self.taking.layout
         named = heading or f"column {_letter(index)}"
         price = layout.texts[layout.prices[0]] if least else ""
-        ways = asking.of_column(named, about, prices.price(cell), price, self._supplier())
+        ways = asking.of_column(named, about, prices.price(cell), price, self._supplier(), one=self._one_amount(index))
         found = f"{shown(row_values.text(cell))} under {shown(named)}, which is left out"
         self._at(line).complain(about, found=found, expected=asking.EXPECTED[about], mend=f"say what it is: {ways}")
+
+    def _one_amount(self, index: int) -> bool:
+        """Whether all amounts in a column are the same."""
+        cells = [cell_at(line.cells, index) for line in self._lines()]
+        amounts = {number_in(cell, self.taking.money.decimal) for cell in cells if cell is not None}
+        return len(amounts) == 1 and None not in amounts
 
     # names, cells that cannot be read, rows, lines
 
@@ -254,7 +260,8 @@ class _Audit:
                 money = column == "lead_days" and heeding.kind(text) == "money"
                 means = "2026-12-31" if column == "valid_until" else "0"
                 mend = f"say what it means: {typed('word', text, IGNORE)}, or {typed('word', text, means)}"
-                mend += f"; it is postage: {asking.terms(self._supplier(), text)}" if money else ""
+                if money:
+                    mend = asking.of_postage_there(heading, text, mend, self._supplier(), one=self._one_amount(index))
                 self._at(line).complain("postage" if money else column, found=f"{shown(text)} for {column}", expected=f"what can be read as {column}", mend=mend)  # noqa: E501 # fmt: skip
 
     def _asides(self) -> None:
@@ -291,9 +298,12 @@ class _Audit:
             about = self._about(row, text)
             if about:
                 asked.setdefault(_first_text(row), (row, about))
-        for text, (row, about) in islice(asked.items(), _MOST_LINES):
+        as_written = {means: text for text, means in self.taking.told.words.items()}
+        for said, (row, about) in islice(asked.items(), _MOST_LINES):
+            told_before = self.taking.postage_said(said) is not None
+            text, found = (as_written[said], row.says.partition(" | ")[2]) if told_before else (said, row.says)
             rate = self._rate(row) if about == "tax" else ""
-            asking.ask(self.place.at(row.place), about, text, found=row.says, supplier=self._supplier(), rate=rate)
+            asking.ask(self.place.at(row.place), about, text, found=found, supplier=self._supplier(), rate=rate)
         if len(asked) > _MOST_LINES:
             found = f"{len(asked) - _MOST_LINES} more lines that speak of money"
             self.place.complain(
@@ -392,6 +402,8 @@ class _Audit:
         return about or self._of_condition(row, text)
 
     def _is_settled(self, text: str) -> bool:
+        if self.taking.postage_said(text) is not None:
+            return True
         return self.taking.is_understood(text) or (heeding.kind(text) == "tax" and bool(self.taking.told.ex_tax))
 
     def _of_condition(self, row: Aside, text: str) -> str:
@@ -408,6 +420,10 @@ class _Audit:
             unread = any(_has_amount(each) for each in text.split(" | ")[1:])
             return (heeding.kind(text) or "money") if unread or len(text.split(" | ")) == 1 else ""
         self.sums = self.sums or self._sums()
+        said = self.taking.postage_said(text.split(" | ", maxsplit=1)[0])
+        if said is not None:
+            self.sums.charges.append(said)
+            return "" if set(amounts) == {said} else "postage"
         new = [amount for amount in amounts if not self.sums.explain(amount)]
         about = heeding.kind(text.split(" | ", maxsplit=1)[0])
         self.sums.charges += [-each if about == "discount" else each for each in new]
