@@ -98,8 +98,8 @@ def said_besides(text: str, currency: Currency) -> Meaning:
 
 
 def _plus(text: str) -> str:
-    """The plain words; a plus before a word is one itself, a plus behind a number is none."""
-    return plain(re.sub(r"\+(?=\s*[^\W\d])", " plus ", text))
+    """The plain words; a plus before a word is one itself, a plus behind a number is none; "/100" is "per 100"."""
+    return plain(re.sub(r"/(?=\s*\d)", " per ", re.sub(r"\+(?=\s*[^\W\d])", " plus ", text)))
 
 
 def _beside(words: list[str]) -> Meaning | None:
@@ -112,7 +112,8 @@ def _beside(words: list[str]) -> Meaning | None:
     found = _known(" ".join(rest)) or _with_tax(rest)
     if found is None or found.column not in (*PRICES, "deposit"):
         return None
-    return replace(found, pack=pack, small=small)
+    column = "price" if pack > 1 and found.column == "price_each" else found.column  # "Preis/100 Stk."
+    return replace(found, column=column, pack=pack, small=small)
 
 
 def _of_money_alone(words: list[str]) -> Meaning | None:

@@ -121,7 +121,7 @@ def _with_headings(opened: Opened, known: Known, told: Told, place: Place) -> li
             if found_lines
             else "an empty sheet",
             expected="a line of headings such as part, condition, price among the first forty",
-            mend=_headings_told(opened),
+            mend=_headings_told(opened, Parts(known, told)),
         )
         raise UnfitError
     for sheet in chosen:
@@ -129,9 +129,9 @@ def _with_headings(opened: Opened, known: Known, told: Told, place: Place) -> li
     return chosen
 
 
-def _headings_told(opened: Opened) -> str:
+def _headings_told(opened: Opened, parts: Parts) -> str:
     """How to say what headings mean of which none is known."""
-    found = next((told for grid in opened.grids if (told := likely.columns(grid))), {})
+    found = next((told for grid in opened.grids if (told := likely.columns(grid, parts.is_named_in))), {})
     if not found:
         return "write the headings above the columns"
     return (

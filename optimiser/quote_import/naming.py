@@ -20,6 +20,8 @@ _MOST_NEW = 500
 _LONGEST_ID = 200
 _LEAD_IN = re.compile(r"^.*\b(?:from|by)\s+(?=\S)", re.IGNORECASE)
 """What may stand before the name of a firm in the line that names it: "Your quote from ..."."""
+_BEHIND_NAME = re.compile(r"\s[-\N{EN DASH}|]\s|,\s")
+"""What ends the name of a firm in a line that goes on: "Okel Yard - parts and spares"."""
 _LONGEST_FIRM = 8
 """Words of a line that is a firm's name and nothing else."""
 
@@ -175,7 +177,8 @@ class Suppliers:
         labelled = {self.named_by(line) for line in every if ":" in line} - {""}
         found = labelled or {self.listed_in(every)} - {""}
         if not found:
-            firms = [_LEAD_IN.sub("", line) for line in every if _is_firm(line)] or list(_titles(every, by_name))
+            firms = [_LEAD_IN.sub("", line) for line in every if _is_firm(line)]
+            firms = firms or list(_titles(every, by_name))
             found = {self.find(line) for line in firms[:1]}
             self.by_line = firms[0] if firms else ""
         return found.pop() if len(found) == 1 else ""
@@ -189,26 +192,40 @@ def _is_firm(line: str) -> bool:
 
 
 def _titles(lines: Sequence[str], by_name: str) -> Iterator[str]:
-    """Lines that are a name and nothing else: few words with capitals, and no word of a title or about money."""
+    """Lines that are a name and nothing else: few words with capitals, and no word of a title or about money.
+
+    Words of a title before the name of a firm are taken off: "Price list Ashdown Motors".
+    """
     known = lexicon.headings()
     for line in lines:
-        words = plain(line).split()
-        if not 0 < len(words) < _LONGEST_FIRM or any(sign.isdigit() for sign in line) or not line[0].isupper():
+        words, named = line.split(), _BEHIND_NAME.split(line)[0]
+        if known.of_firms.intersection(plain(named).split()):
+            words = _without_title(named.split())
+        said = plain(" ".join(words)).split()
+        if not 0 < len(said) < _LONGEST_FIRM or not all(map(_is_of_name, words)):
             continue
-        firm = bool(known.of_firms.intersection(words))
-        strange = known.of_titles.intersection(words) or not all(map(_is_of_name, line.split()))
-        if strange and not (firm and all(map(_is_of_name, line.split()))):
-            continue
-        if firm or (
-            not (heeding.kind(line) or row_values.condition(line, strong_only=True)[0])
-            and (not by_name or set(by_name.split()) & set(words))
-        ):
-            yield line
+        firm = len(said) > 1 and bool(known.of_firms.intersection(said))
+        if firm or (not known.of_titles.intersection(said) and _is_bare_name(line, said, by_name)):
+            yield " ".join(words)
+
+
+def _without_title(words: list[str]) -> list[str]:
+    titles, firms = lexicon.headings().of_titles, lexicon.headings().of_firms
+    while words and plain(words[0]) in titles - firms:
+        words = words[1:]
+    return words
+
+
+def _is_bare_name(line: str, words: Sequence[str], by_name: str) -> bool:
+    """A name without a word for a firm in it, which says nothing of money or of a condition."""
+    silent = not heeding.kind(line) and row_values.condition(line, strong_only=True)[0] is None
+    return silent and (not by_name or not set(by_name.split()).isdisjoint(words))
 
 
 def _is_of_name(word: str) -> bool:
-    """Whether a word may stand in a name: with a capital, short as "of" and "du", or a sign."""
-    return word[0].isupper() or len(word) < 4 or not word[0].isalpha()
+    """Whether a word may stand in a name: with a capital, short as "of" and "du", or a sign; no number."""
+    fits = word[0].isupper() or len(word) < 4 or not word[0].isalpha()
+    return fits and not any(map(str.isdigit, word))
 
 
 def of_file_name(name: str) -> str:

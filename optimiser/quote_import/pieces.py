@@ -14,7 +14,7 @@ _PER = r"(?:per|pro|je|par|por|za|pr)"
 _PRICE = r"(?:price|preis|prix|prijs|precio|prezzo|cena|pris|preço)"
 _FOR = r"(?:for|für|pour|voor|por|per|za|för)"
 _STARTS_WITH_PRICE = re.compile(rf"{_PRICE}\b")
-_PIECE = r"(?:pcs|pieces|pc|piece|stk|stück|stueck|stuks|pièces|piezas|pezzi|szt|sztuk|off|peças|nos)"
+_PIECE = r"(?:pcs|pieces|pc|piece|stk|stück|stueck|stuks|pièces|piezas|pezzi|szt|sztuk|off|peças|nos|st|uds?|pz|un)"
 
 
 @cache
@@ -29,6 +29,13 @@ def _patterns() -> tuple[tuple[re.Pattern[str], int | None], ...]:
         (re.compile(rf"\b(\d{{1,5}}) ?(?:pack|er pack|{_PIECE})\b(?: set)?"), None),
         (re.compile(rf"\b(?:(?:price|{_PER}) )?(?:{pairs}|{_PER} (?:pair|paar|paire|par|pr))\b"), 2),
         (re.compile(r"\b(?:per )?(?:dozen|doz)\b"), 12),
+        (
+            re.compile(
+                r"\b(?:le|au|du|par|al|il|el|o) cent(?:o|inaio)?\b|\b(?:per|a) hundred\b|\b(?:pro|je) hundert\b"
+            ),
+            100,
+        ),
+        (re.compile(r"\b(?:le|au|du|par|al|il|el|o) mil(?:le)?\b|\b(?:per|a) thousand\b|\b(?:pro|je) tausend\b"), 1000),
     )
 
 

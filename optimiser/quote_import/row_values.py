@@ -21,6 +21,7 @@ _DATE = re.compile(
     r"(\d{1,4})(?:st|nd|rd|th|er|º)?[./\- ]\s?(?:de )?([^\W\d_]{3,12}|\d{1,2})\.?[./\- ,]\s?(?:de )?(\d{2,4})",
     re.IGNORECASE,
 )
+_NOT = ("not", "non", "never", "nicht", "kein", "keine", "pas", "niet", "nie", "inte", "ikke", "não")
 _TO = r"(?:-|\N{EN DASH}|to|or|bis|à|a|tot|do|till|til|ou|of|o|e)"
 _IN_DAYS = {"days": 1, "weeks": 7, "months": 30, "years": 365}
 _IN_MONTHS = {"months": 1, "years": 12}
@@ -206,7 +207,7 @@ def condition(written: str, *, strong_only: bool = False) -> tuple[Condition | N
         phrases = (" ".join(words[place : place + length]) for length in lengths)
         phrase = next((each for each in phrases if each in known.strong), "")
         if phrase:
-            if known.strong[phrase] and place and words[place - 1] in ("not", "non", "never"):
+            if known.strong[phrase] and place and words[place - 1] in _NOT:
                 return None, " ".join(words), "says what it is not"
             found.add(known.strong[phrase])
         else:

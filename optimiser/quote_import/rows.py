@@ -285,7 +285,8 @@ class _Rest:
 
     def _value(self, column: str) -> Value:
         index = self.taking.layout.one(column)
-        return self.cells[index] if index is not None and index < len(self.cells) else None
+        value = self.cells[index] if index is not None and index < len(self.cells) else None
+        return None if isinstance(value, str) and not value.strip("-\N{EN DASH}\N{EM DASH} ") else value
 
     def _times(self, column: str) -> int:
         index = self.taking.layout.one(column)

@@ -87,10 +87,11 @@ class _Audit:
             return
         if column and index in layout.grid.hidden_columns and not (meaning and meaning.how is How.TOLD):
             self._hidden(index, column, lines)
+        percents = meaning is not None and meaning.kind == "discounts"
         if column in ("refund_share", "good_chance", "warranty_months"):
             unread = set(self.taking.unread.get(column, ()))
             self._texts(index, text, [line for line in lines if line.number in unread], column)
-        elif column in ("note", "ref") or (column == "" and _is_text(lines, index)):
+        elif column in ("note", "ref") or (column == "" and not percents and _is_text(lines, index)):
             self._texts(index, text, lines, column)
         elif column == "condition":
             self._conditions(index, lines)
