@@ -28,7 +28,7 @@ EXPECTED = {
     "quantity": "prices for one piece or for a pack",
 }
 """What should stand there, by what is asked about."""
-_AMOUNT = re.compile(r"(?<![\d.,-])\d{1,5}(?:[.,]\d\d)?(?![\d%]|[.,]\d)")
+_AMOUNT = re.compile(rf"(?<![\d.,%-]){numbers.NUMBER}(?![\d%]|\s%)")
 _TAKES_NONE = frozenset({"not", "no", "nil", "exempt", "margin"})
 
 
@@ -100,7 +100,8 @@ def terms(supplier: str, said: str) -> str:
 def amounts_in(said: str) -> list[Decimal]:
     """The amounts in a text: those with a sign of a currency, or, where there is none, every number that may be one."""
     marked = [each.value for each in prices.in_text(said) if each.value is not None]
-    return marked or [Decimal(each.replace(",", ".")) for each in _AMOUNT.findall(said)]
+    read = map(numbers.digits, _AMOUNT.findall(said))
+    return marked or [each.value for each in read if each is not None and each.value is not None]
 
 
 def _of_remark(about: str, text: str) -> list[str]:
@@ -126,10 +127,11 @@ def _of_tax(text: str, rate: str, *, one_row: bool) -> list[str]:
     return [inside, added] if set(plain(text).split()) & _TAKES_NONE else [added, inside]
 
 
-def of_column(named: str, about: str, cell: Price, price: str, supplier: str, *, one: bool) -> str:
+def of_column(named: str, about: str, cell: Price, price: str, supplier: str, *, one: bool, ordered: bool) -> str:
     """What a column of figures may be.
 
-    ``price``: the heading of the prices, where the column is a least number; ``one``: all its amounts are the same.
+    ``price``: the heading of the prices, where the column is a least number; ``one``: all its amounts are the same;
+    ``ordered``: the sheet has a column for what is to be had, or totals of what was ordered.
     """
     nothing, pack = as_mapped(named, IGNORE), as_mapped(named, "pack")
     if about == "quantity" and price:
@@ -137,7 +139,8 @@ def of_column(named: str, about: str, cell: Price, price: str, supplier: str, *,
             f"each price is for one of so many, {pack} {as_mapped(price, 'price_each')}; it is for all of them, {pack}"
         )
     if about == "quantity":
-        return f"each price is for one piece, {nothing}; it is for so many, {pack}"
+        ways = f"each price is for one piece, {nothing}; it is for so many, {pack}"
+        return ways if ordered else f"so many are to be had at that price each, {as_mapped(named, 'stock')}; {ways}"
     if about == "discount":
         return f"it is taken off already, {nothing}; else put the prices that you will pay into the sheet"
     if about == "postage" and one:

@@ -110,7 +110,7 @@ def _beside(words: list[str]) -> Meaning | None:
     if not rest or not (pack or small):
         return None
     found = _known(" ".join(rest)) or _with_tax(rest)
-    if found is None or found.column not in (*PRICES, "deposit"):
+    if found is None or not (found.column in (*PRICES, "deposit") or found.kind in ("references", "totals", "savings")):
         return None
     column = "price" if pack > 1 and found.column == "price_each" else found.column  # "Preis/100 Stk."
     return replace(found, column=column, pack=pack, small=small)

@@ -13,7 +13,8 @@ _OF = r"(?:of|von|de|van|di|da|med|à|a)"
 _PER = r"(?:per|pro|je|par|por|za|pr)"
 _PRICE = r"(?:price|preis|prix|prijs|precio|prezzo|cena|pris|preço)"
 _FOR = r"(?:for|für|pour|voor|por|per|za|för)"
-_STARTS_WITH_PRICE = re.compile(rf"{_PRICE}\b")
+PRICE = re.compile(rf"\b{_PRICE}\b")
+"""The word for a price."""
 _PIECE = r"(?:pcs|pieces|pc|piece|stk|stück|stueck|stuks|pièces|piezas|pezzi|szt|sztuk|off|peças|nos|st|uds?|pz|un)"
 
 
@@ -47,7 +48,7 @@ def taken_out(words: Sequence[str]) -> tuple[int, list[str]]:
         if found:
             count = fixed if fixed is not None else int(found[1])
             if count:
-                kept = f" {found[0].split()[0]} " if _STARTS_WITH_PRICE.match(found[0]) else " "
+                kept = f" {found[0].split()[0]} " if PRICE.match(found[0]) else " "
                 return count, (said[: found.start()] + kept + said[found.end() :]).split()
     return 0, list(words)
 

@@ -11,8 +11,9 @@ from optimiser.job_folder.problems import Place, shown
 from optimiser.model.imports import How, Told, Why
 from optimiser.money import Currency
 from optimiser.quote_import import currencies, numbers, prices, row_values, taxes
-from optimiser.quote_import.columns import ColumnLayout, as_mapped
+from optimiser.quote_import.columns import ColumnLayout, as_mapped, typed
 from optimiser.quote_import.grid import Cells, Value
+from optimiser.quote_import.headings import NOT_ON_OFFER
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.prices import AsWritten, NoPrice
 
@@ -132,7 +133,8 @@ class SheetMoney:
         marks = [written.currency, row_values.text(_at(cells, index)) if index is not None else ""]
         for mark in marks:
             if mark and not currencies.fits(mark, self.currency):
-                self._foreign(mark, self.where(row))
+                text = row_values.text(_at(cells, self.index or 0)) if mark == written.currency else mark
+                self._foreign(mark, self.where(row), text)
                 raise AskedError(Why.PRICE, f"the currency {shown(mark)}, which is not the job's")
         said = "" if self.index is None else self.layout.meanings[self.index].currency
         if said and not any(marks) and not currencies.fits(said, self.currency):
@@ -140,7 +142,7 @@ class SheetMoney:
                 self._foreign(said, self.layout.place)
             raise AskedError(Why.PRICE, f"the currency {shown(said)}, which is not the job's")
 
-    def _foreign(self, mark: str, where: str) -> None:
+    def _foreign(self, mark: str, where: str, cell: str = "") -> None:
         code = self.currency.code
         expected = "no currency, as the job names none" if code == "XXX" else f"{code}, the job's currency"
         mend = (
@@ -148,6 +150,7 @@ class SheetMoney:
             if code == "XXX"
             else "ask for the price in it, or take the row out"
         )
+        mend += f": {typed('word', cell, NOT_ON_OFFER)}" if cell and code != "XXX" else ""
         self.place.at(where).complain("currency", found=shown(mark), expected=expected, mend=mend)
 
     def _pack(self, written: AsWritten, cells: Cells, pieces: int) -> int:

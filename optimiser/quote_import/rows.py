@@ -198,7 +198,7 @@ class Taking:
 
     def is_understood(self, text: str) -> bool:
         """Whether a line of text was followed."""
-        return text in self.understood or bool(self.suppliers.named_by(text))
+        return text in self.understood or text == self.suppliers.by_line or bool(self.suppliers.named_by(text))
 
     def _section(self, text: str) -> None:
         """A line by itself begins a section, which ends the one before it whether or not it is understood."""

@@ -197,7 +197,11 @@ class _Audit:
         layout = self.taking.layout
         named = heading or f"column {_letter(index)}"
         price = layout.texts[layout.prices[0]] if least else ""
-        ways = asking.of_column(named, about, prices.price(cell), price, self._supplier(), one=self._one_amount(index))
+        ordered = layout.one("stock") is not None or any(each.kind == "totals" for each in layout.meanings)
+        one = self._one_amount(index)
+        ways = asking.of_column(
+            named, about, prices.price(cell), price, self._supplier(), one=one, ordered=ordered or about != "quantity"
+        )
         found = f"{shown(row_values.text(cell))} under {shown(named)}, which is left out"
         self._at(line).complain(about, found=found, expected=asking.EXPECTED[about], mend=f"say what it is: {ways}")
 
