@@ -10,7 +10,7 @@ from optimiser.job_folder.quote_sheets import IGNORE, SHEET_COLUMNS
 from optimiser.model.imports import How
 from optimiser.model.quotes import Condition
 from optimiser.money import Currency
-from optimiser.quote_import import currencies, lexicon, pieces, taxes
+from optimiser.quote_import import currencies, lexicon, numbers, pieces, taxes
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.taxes import Mark
 
@@ -79,6 +79,8 @@ def meaning(text: str, currency: Currency) -> Meaning:
 
 
 def _of_words(text: str) -> Meaning | None:
+    if taxes.names_tax(_words(text)) and (bare := numbers.PERCENT.sub(" ", text)).strip(" ()") != text.strip(" ()"):
+        return _of_words(bare)  # "Price (VAT included at 20%)"
     words = _words(text)
     return _known(_plus(text.replace("%", " percent "))) or _with_tax(words) or _with_unit(words) or _beside(words)
 
@@ -105,8 +107,9 @@ def _plus(text: str) -> str:
 def _beside(words: list[str]) -> Meaning | None:
     """A price or a deposit with the pieces or the coin beside it: "Price per 100 inc VAT", "Price (p)"."""
     pack, rest = pieces.taken_out(words)
-    small = len(rest) > 1 and rest[-1] in _SMALL
-    rest = rest[:-1] if small else rest
+    coin = next((word for word in rest[1:] if word in _SMALL), "")
+    small = bool(coin)
+    rest = [word for word in rest if word != coin]
     if not rest or not (pack or small):
         return None
     found = _known(" ".join(rest)) or _with_tax(rest)

@@ -66,6 +66,8 @@ class HeadingWords:
     """Each word for a side, with the first word of its group."""
     firm_endings: frozenset[str]
     of_files: frozenset[str]
+    to_whom: frozenset[str]
+    """Words before the name of the one whom a sheet is for."""
     of_titles: frozenset[str]
     """Words of a line above the headings that is the title of the sheet."""
 
@@ -97,6 +99,7 @@ def headings() -> HeadingWords:
         sides={plain(word): plain(words[0]) for words in raw["sides"]["groups"] for word in words},
         firm_endings=_plain(raw["suppliers"]["endings"]),
         of_files=_plain(raw["suppliers"]["of_files"]),
+        to_whom=_plain(raw["suppliers"]["to_whom"]),
         of_titles=_plain(raw["suppliers"]["of_titles"]),
     )
 

@@ -177,8 +177,8 @@ class Suppliers:
         labelled = {self.named_by(line) for line in every if ":" in line} - {""}
         found = labelled or {self.listed_in(every)} - {""}
         if not found:
-            firms = [_LEAD_IN.sub("", line) for line in every if _is_firm(line)]
-            firms = firms or list(_titles(every, by_name))
+            own = list(_addressed_to_nobody(every))
+            firms = [_LEAD_IN.sub("", line) for line in own if _is_firm(line)] or list(_titles(own, by_name))
             found = {self.find(line) for line in firms[:1]}
             self.by_line = firms[0] if firms else ""
         return found.pop() if len(found) == 1 else ""
@@ -189,6 +189,16 @@ def _is_firm(line: str) -> bool:
     words = plain(line).split()
     endings = lexicon.headings().firm_endings - {"the", "uk", "co", "company"}
     return 1 < len(words) < _LONGEST_FIRM and words[-1] in endings
+
+
+def _addressed_to_nobody(lines: Sequence[str]) -> Iterator[str]:
+    """The lines without those that say whom the sheet is for, in the line itself or in the end of the one before."""
+    to_whom, before = lexicon.headings().to_whom, ""
+    for line in lines:
+        words = plain(line).split()
+        if to_whom.isdisjoint((*words[:-1], before)):
+            yield line
+        before = words[-1] if words else ""
 
 
 def _titles(lines: Sequence[str], by_name: str) -> Iterator[str]:

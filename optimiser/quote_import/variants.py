@@ -28,7 +28,8 @@ def marked(texts: Sequence[str], meanings: Sequence[Meaning], currency: Currency
             variant = family(text, currency) if text and each.how is not How.TOLD else None
             if variant is not None:
                 found[index] = variant
-        several = len(set(found.values())) > 1
+        prices = sum(each.column in PRICES for each in meanings)
+        several = len(set(found.values())) > 1 or (family is _pieces and len(found) == prices == 1)
         if several and (family is not _pieces or not all(texts[index].strip().isdecimal() for index in found)):
             others = [i for i, each in enumerate(meanings) if each.column in PRICES and i not in found]
             if family is _pieces and len(others) == 1 and min(each.pieces for each in found.values()) > 1:
