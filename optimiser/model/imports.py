@@ -234,6 +234,8 @@ class Understood:
     near: tuple[NearNames, ...] = ()
     by_file: str = ""
     """The supplier, where nothing but the file's name says whose sheet it is."""
+    postage: Mapping[str, int] = field(default_factory=dict)
+    """What an order costs, by supplier, where a person said that the sheet says so; in minor units."""
 
     @property
     def strangers(self) -> tuple[Aside, ...]:
@@ -295,6 +297,8 @@ class Arrived:
     more_problems: int = 0
     changes: tuple[Change, ...] = ()
     sheet: str = ""
+    terms: tuple[str, ...] = ()
+    """What taking it in changes among the suppliers' terms, a sentence for each supplier."""
 
 
 def place_of(sheet: str, row: int) -> str:

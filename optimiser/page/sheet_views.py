@@ -86,7 +86,7 @@ def _sheet(job: Job, each: Arrived, today: date) -> SheetShown:
         more=max(0, len(rows) - MOST_ROWS),
         aside=() if read is None else _few(map(import_words.aside, read.aside)),
         cautions=_few(import_words.cautions(each, today)),
-        changes=_few(import_words.changes(job, each.changes)),
+        changes=_few(import_words.changes(job, each)),
     )  # fmt: skip
 
 

@@ -24,7 +24,7 @@ from optimiser.job_folder.quote_sheets import MOST_BYTES
 from optimiser.model.imports import Accepted, Change, Happened, Key, Understood
 from optimiser.money import Currency, parse
 from optimiser.names import slug
-from optimiser.quote_import import clean_sheet, naming, register
+from optimiser.quote_import import clean_sheet, naming, postage, register
 from optimiser.quote_import.clean_sheet import CleanRow
 from optimiser.quote_import.register import FOLDER, CleanSheet, Register
 from optimiser.text import count
@@ -76,8 +76,10 @@ def accept(
         _must_lie_within(folder)
         with files.held(home, WAIT_SECONDS):
             taken, desk = _all_taken(folder, sheets, currency, today, whole=whole, keep=keep)
+            to_pay = {name: minor for each in sheets for name, minor in each.postage.items()}
+            terms = postage.written(folder, to_pay, currency) if to_pay else None
             before_writing()
-            _put(home, desk.known, desk.states)
+            _put(home, desk.known, desk.states, terms)
     return taken
 
 
@@ -303,11 +305,14 @@ def _recorded(
     return known.with_told(understood.suppliers, understood.told) if keep else known
 
 
-def _put(home: Path, known: Register, states: Mapping[str, bytes]) -> None:
-    """Write the record and each sheet beside its place; only when all of them are on disk, put them in place."""
+def _put(home: Path, known: Register, states: Mapping[str, bytes], terms: bytes | None) -> None:
+    """Write the record, each sheet and the suppliers' terms, if they change, beside their places; only when all of them
+    are on disk, put them in place.
+    """
     contents = {
         home / name: content for name, content in {register.FILE: register.text(known).encode(), **states}.items()
     }
+    contents |= {} if terms is None else {home.parent / postage.FILE: terms}
     with files.put_in_place(*contents) as written:
         for file, content in zip(written, contents.values(), strict=True):
             file.write(content)

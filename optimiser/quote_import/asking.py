@@ -8,7 +8,7 @@ from decimal import Decimal
 from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, Why
-from optimiser.quote_import import currencies, numbers, pieces, prices
+from optimiser.quote_import import currencies, heeding, numbers, pieces, prices, row_values, taxes
 from optimiser.quote_import.columns import as_mapped, typed
 from optimiser.quote_import.headings import NOT_ON_OFFER
 from optimiser.quote_import.lexicon import plain
@@ -28,26 +28,40 @@ EXPECTED = {
     "quantity": "prices for one piece or for a pack",
 }
 """What should stand there, by what is asked about."""
-_AMOUNT = re.compile(r"(?<![\d.,])\d{1,5}(?:\.\d\d)?(?![\d.,%])")
+_AMOUNT = re.compile(rf"(?<![\d.,%-]){numbers.NUMBER}(?![\d%]|\s%)")
 _TAKES_NONE = frozenset({"not", "no", "nil", "exempt", "margin"})
 
 
 def ask(
-    at: Place, about: str, text: str, means: str = "", found: str = "", *, supplier: str = "", one_row: bool = False
+    at: Place,
+    about: str,
+    text: str,
+    means: str = "",
+    found: str = "",
+    *,
+    supplier: str = "",
+    rate: str = "",
+    one_row: bool = False,
 ) -> None:
-    """Note a text that speaks of money; ``one_row``: it is a remark on its row alone, ``supplier``: whose it is."""
+    """Note a text that speaks of money.
+
+    ``one_row``: it is a remark on its row alone, ``supplier``: whose it is, ``rate``: the percent of tax it may be.
+    """
     nothing = typed("word", text, means or IGNORE)
-    ways = _ways(about, text, nothing, one_row=one_row)
+    ways = _ways(about, text, nothing, rate, one_row=one_row)
     if about == "postage":
-        ways = [f"it is postage: {terms(supplier, found or text)}, and leave it out here, {nothing}"]
+        ways = _of_postage(text, found or text, supplier, nothing)
     mend = f"say what it means: {'; or '.join(ways)}"
     at.complain(about, found=shown(found or text, 120), expected=EXPECTED[about], mend=mend)
 
 
-def _ways(about: str, text: str, nothing: str, *, one_row: bool) -> list[str]:
+def _ways(about: str, text: str, nothing: str, rate: str, *, one_row: bool) -> list[str]:
     changes_nothing = f"it changes nothing, {nothing}"
+    if about == "tax" and not one_row and heeding.is_tax_of_some(text):
+        beside = 'write "plus VAT" or "inc VAT" behind each price in the sheet'
+        return [f"{beside}; once that is done, or if the prices have it in them, {nothing}"]
     if about == "tax":
-        return _of_tax(text, one_row=one_row)
+        return _of_tax(text, rate, one_row=one_row)
     if about == "valid":
         return [f"the last day, with your date, {typed('word', text, 'valid until 2026-12-31')}", changes_nothing]
     if about == "discount":
@@ -57,11 +71,37 @@ def _ways(about: str, text: str, nothing: str, *, one_row: bool) -> list[str]:
     return [*_of_remark(about, text), changes_nothing]
 
 
+def _of_postage(text: str, said: str, supplier: str, nothing: str) -> list[str]:
+    """The one amount goes among the supplier's terms; of several a person must choose."""
+    amounts = amounts_in(said)
+    if len(set(amounts)) != 1:
+        return [f"it is postage: {terms(supplier, said)}, and leave it out here, {nothing}"]
+    postage = typed("word", text, f"postage {amounts[0]}")
+    return [
+        f"it is what an order costs, which --accept writes into suppliers.csv, {postage}",
+        f"it changes nothing, {nothing}",
+    ]
+
+
+def of_postage_there(named: str, cell: str, else_: str, supplier: str, *, one: bool) -> str:
+    """Money under a heading for the time that it takes."""
+    if one:
+        return f"if it is what an order costs, {as_mapped(named, 'postage')}; else {else_}"
+    return f"{else_}; it is postage: {terms(supplier, cell)}"
+
+
 def terms(supplier: str, said: str) -> str:
     """The row to write among the suppliers' terms, with the amount that is said if it is one."""
-    amounts = [each.value for each in prices.in_text(said)] or [Decimal(each) for each in _AMOUNT.findall(said)]
-    amount = str(amounts[0]) if len(amounts) == 1 and amounts[0] is not None else "AMOUNT"
+    amounts = amounts_in(said)
+    amount = str(amounts[0]) if len(amounts) == 1 else "AMOUNT"
     return f"write {supplier or 'THEIR-NAME'},{amount} below supplier,postage in suppliers.csv"
+
+
+def amounts_in(said: str) -> list[Decimal]:
+    """The amounts in a text: those with a sign of a currency, or, where there is none, every number that may be one."""
+    marked = [each.value for each in prices.in_text(said) if each.value is not None]
+    read = map(numbers.digits, _AMOUNT.findall(said))
+    return marked or [each.value for each in read if each is not None and each.value is not None]
 
 
 def _of_remark(about: str, text: str) -> list[str]:
@@ -71,15 +111,15 @@ def _of_remark(about: str, text: str) -> list[str]:
     if about == "pack":
         count = pieces.in_name(text)[0] or 1
         return [f"the price is for so many, {typed('word', text, f'pack of {count}')}"]
-    amount = next((str(each.value) for each in prices.in_text(text) if each.value is not None), "")
+    amount = next(map(str, amounts_in(text)), "")
     if about == "deposit" and amount:
         return [f"it comes on top of the price, {typed('word', text, f'deposit {amount}')}"]
     return []
 
 
-def _of_tax(text: str, *, one_row: bool) -> list[str]:
+def _of_tax(text: str, rate: str, *, one_row: bool) -> list[str]:
     """The tax is to be added, or it is in the price; a firm that is not registered adds none."""
-    rate = next(iter(numbers.PERCENT.findall(text)), "20")
+    rate = next(iter(numbers.PERCENT.findall(text)), rate or "20")
     inside = f"it is in the price, {typed('word', text, 'inc VAT' if one_row else 'prices include VAT')}"
     added = f"it is to be added to all prices, with your rate, --ex-tax {rate}"
     if one_row:
@@ -87,17 +127,27 @@ def _of_tax(text: str, *, one_row: bool) -> list[str]:
     return [inside, added] if set(plain(text).split()) & _TAKES_NONE else [added, inside]
 
 
-def of_column(named: str, about: str, cell: Price, price: str, supplier: str) -> str:
-    """What a column of figures may be; ``price``: the heading of the prices, where the column is a least number."""
+def of_column(named: str, about: str, cell: Price, price: str, supplier: str, *, one: bool, ordered: bool) -> str:
+    """What a column of figures may be.
+
+    ``price``: the heading of the prices, where the column is a least number; ``one``: all its amounts are the same;
+    ``ordered``: the sheet has a column for what is to be had, or totals of what was ordered.
+    """
     nothing, pack = as_mapped(named, IGNORE), as_mapped(named, "pack")
     if about == "quantity" and price:
         return (
             f"each price is for one of so many, {pack} {as_mapped(price, 'price_each')}; it is for all of them, {pack}"
         )
     if about == "quantity":
-        return f"each price is for one piece, {nothing}; it is for so many, {pack}"
+        ways = f"each price is for one piece, {nothing}; it is for so many, {pack}"
+        return ways if ordered else f"so many are to be had at that price each, {as_mapped(named, 'stock')}; {ways}"
     if about == "discount":
         return f"it is taken off already, {nothing}; else put the prices that you will pay into the sheet"
+    if about == "postage" and one:
+        postage = as_mapped(named, "postage")
+        return (
+            f"what an order costs, which --accept writes into suppliers.csv, {postage}; it changes nothing, {nothing}"
+        )
     if about == "postage":
         amount = str(cell.amount.value) if isinstance(cell, AsWritten) and cell.amount.value is not None else ""
         return f"{terms(supplier, amount)}, and leave it out here: {nothing}"
@@ -122,6 +172,8 @@ def of_words(named: str, about: str, cell: str) -> str:
         return f"if it says that the offer is gone, {out}; or, if it changes no price, {as_mapped(named, IGNORE)}"
     columns = {"pack": "pack", "tax": "tax_said", "currency": "currency"}
     ways = [as_mapped(named, column) for column in (columns.get(about, "note"), IGNORE)]
+    if about == "pack" and row_values.count(cell) is None:
+        return f"if it changes no price, {ways[1]}; else {as_mapped(named, 'note')}"
     return f"say what it is: {ways[0]}; or, if it changes no price, {ways[1]}"
 
 
@@ -136,6 +188,16 @@ def of_row(kind: Why, row: Aside, first: str) -> str:
         return "say what those rows are: --condition salvage, or new, refurbished"
     if not row.about:
         return f"put it right in the sheet, or leave the row out: {typed('word', first, IGNORE)}"
-    figure = typed("word", row.about, "0" if "deposit" in row.reason else "1")
+    return _of_amount(kind, row)
+
+
+def _of_amount(kind: Why, row: Aside) -> str:
     out = typed("word", row.about, NOT_ON_OFFER)
+    amounts = amounts_in(row.about) if kind is Why.PRICE else []
+    if amounts and "price" in row.reason and "below" not in row.reason:
+        figure = typed("word", row.about, str(max(amounts)))
+        return f"if you will pay that, {figure}; else leave such rows out: {out}"
+    figure = typed("word", row.about, "0" if "deposit" in row.reason else "1")
+    if "deposit" in row.reason and plain(row.about) in taxes.YES_OR_NO:
+        return f"if none comes on top, {figure}; else with your amount, {typed('word', row.about, '25')}"
     return f"leave such rows out: {out}; or say what it means, with your number: {figure}"

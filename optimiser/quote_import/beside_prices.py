@@ -21,10 +21,11 @@ NEAR = Decimal("0.011")
 
 @dataclass
 class BesidePrices:
-    """One sheet; ``packs`` are the pieces in the pack of each line that became a quote."""
+    """One sheet; ``packs`` are the pieces in the pack of each line that became a quote, ``gross`` its price."""
 
     taking: Taking
     packs: Mapping[int, int]
+    gross: Mapping[int, Decimal]
 
     def price(self, line: SheetLine) -> Decimal | None:
         """What stands in the one column of prices; None where there are several."""
@@ -61,20 +62,29 @@ class BesidePrices:
         price, total = self.price(line), number_in(cell, self.taking.money.decimal)
         if total is None or price is None:
             return total is None
-        return abs(total - price * self.quantity(line)) < NEAR
+        prices_of_line = (price, self.gross.get(line.number, price))
+        return any(abs(total - each * self.quantity(line)) < NEAR for each in prices_of_line)
+
+    def is_saved(self, line: SheetLine, cell: Value) -> bool:
+        """What a list price or an earlier price beside it is above the price."""
+        price, saved = self.price(line), number_in(cell, self.taking.money.decimal)
+        return saved is None or any(
+            other is not None and price is not None and abs(other - price - saved) < NEAR for other in self._lists(line)
+        )
+
+    def _lists(self, line: SheetLine) -> list[Decimal | None]:
+        decimal = self.taking.money.decimal
+        return [number_in(cell_at(line.cells, index), decimal) for index in self._of_kind("references")]
 
     def is_taken_off(self, line: SheetLine, cell: Value) -> bool:
         """A discount that the price has off already, as a list price beside it proves."""
         percent, price = number_in(str(row_values.text(cell)).replace("%", "")), self.price(line)
         if percent in (None, Decimal(0)):
             return True
-        lists = [
-            number_in(cell_at(line.cells, index), self.taking.money.decimal) for index in self._of_kind("references")
-        ]
         return (
             price is not None
             and percent is not None
-            and any(each is not None and abs(each * (100 - percent) / 100 - price) < NEAR for each in lists)
+            and any(each is not None and abs(each * (100 - percent) / 100 - price) < NEAR for each in self._lists(line))
         )
 
     @staticmethod

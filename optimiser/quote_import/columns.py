@@ -11,7 +11,7 @@ from optimiser.job_folder.problems import Place, listed, nearest, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Heading, How, place_of
 from optimiser.money import Currency
-from optimiser.quote_import import likely, taxes, variants
+from optimiser.quote_import import likely, pieces, taxes, variants
 from optimiser.quote_import.grid import Cells, Grid, SheetLine, Value, spread
 from optimiser.quote_import.headings import COLUMNS, MONEY, PRICES, Meaning, meaning, said_besides
 from optimiser.quote_import.lexicon import plain
@@ -19,6 +19,7 @@ from optimiser.quote_import.lexicon import plain
 _LOOKED_AT = 40
 """Lines from the top among which the headings are sought."""
 ENOUGH = 2.0
+_FEW = 4
 _SEVERAL = ("part", "note")
 """Columns that may stand more than once: tried in turn, or joined."""
 _ORDER = {How.TOLD: 0, How.EXACT: 1, How.SYNONYM: 2, How.CLOSE: 3}
@@ -248,8 +249,17 @@ def _choose_price(layout: ColumnLayout, by_column: Mapping[str, list[int]], plac
                 layout.left_out[index] = f"{layout.texts[chosen[0]]} was taken for the price"
         return
     expected = f"a column with the price among {listed(text for text in layout.texts if text)}"
+    of_price = [text for text in layout.texts if text and pieces.PRICE.search(plain(text))]
     mend = f"say which it is: {as_mapped(_with_figures(layout), 'price')}"
+    if 1 < len(of_price) <= _FEW:
+        mend = f"say which it is, the others left out: {' or '.join(_one_of(of_price))}"
     place.complain("price", found="no such column", expected=expected, mend=mend)
+
+
+def _one_of(headings: Sequence[str]) -> Iterator[str]:
+    """Each heading as that of the price, and the others as none."""
+    for heading in headings:
+        yield " ".join(as_mapped(each, "price" if each == heading else IGNORE) for each in headings)
 
 
 def _with_figures(layout: ColumnLayout) -> str:
@@ -265,8 +275,13 @@ def _like_prices(layout: ColumnLayout, index: int) -> float:
 
 
 def with_names(layout: ColumnLayout) -> str:
-    """The heading, of those without a column, whose cells look most like names of parts."""
-    free = [i for i, text in enumerate(layout.texts) if text and layout.meanings[i].column in ("", IGNORE)]
+    """The heading, of those without a column by their name, whose cells look most like names of parts."""
+    meanings = layout.meanings
+    free = [
+        i
+        for i, text in enumerate(layout.texts)
+        if text and (meanings[i].column in ("", IGNORE) or meanings[i].how is How.CELLS)
+    ]
     lines = layout.grid.lines[layout.last + 1 :]
     best = max(free, key=lambda index: likely.like_names(likely.below(lines, index)), default=None)
     return "Their heading" if best is None else layout.texts[best]

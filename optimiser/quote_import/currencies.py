@@ -118,6 +118,7 @@ def in_heading(text: str, currency: Currency) -> tuple[str, str]:
     if sign:
         return sign[0], (text[: sign.start()] + " " + text[sign.end() :]).strip()
     for word in re.findall(r"[^\W\d_]+", text):
-        if word == currency.code or (word.isupper() and word in _EVERYDAY) or word.lower() in ("euro", "euros"):
-            return word, re.sub(rf"\b{word}\b", " ", text, count=1).strip()
+        written = word.upper() if currency.code in _EVERYDAY and word.upper() == currency.code else word
+        if written == currency.code or (word.isupper() and word in _EVERYDAY) or word.lower() in ("euro", "euros"):
+            return word, re.sub(rf"(?<![^\W_]){word}(?![^\W_])", " ", text, count=1).strip()
     return "", text

@@ -10,23 +10,24 @@ from optimiser.job_folder.quote_sheets import IGNORE, SHEET_COLUMNS
 from optimiser.model.imports import How
 from optimiser.model.quotes import Condition
 from optimiser.money import Currency
-from optimiser.quote_import import currencies, lexicon, pieces, taxes
+from optimiser.quote_import import currencies, lexicon, numbers, pieces, taxes
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.taxes import Mark
 
 CLOSE_HEADING = 86.0
 """Likeness in percent from which a heading is a known one spelled wrongly. Our own figure, no published source."""
 _SHORTEST, _LONGEST = 4, 60
-_PER_DAY = {"week": 7, "weeks": 7, "wks": 7, "wochen": 7}
-_PER_MONTH = {"year": 12, "years": 12, "yrs": 12, "yr": 12, "jahre": 12}
+_UNITS = {"lead_days": {"days": 1, "weeks": 7}, "warranty_months": {"months": 1, "years": 12}}
 PRICES = ("price", "price_each", "unit_price")
 MONEY = (*PRICES, "deposit", "tax_rate", "tax_amount", "tax_said", "tax", "currency")
 """Columns where two candidates are a doubt and never a choice."""
-COLUMNS = SHEET_COLUMNS
+COLUMNS = (*SHEET_COLUMNS, "postage")
 """What a heading can be told to be."""
 NOT_ON_OFFER = "not on offer"
 """What a cell is told to mean where its row is to be left out."""
 _SMALL = ("p", "pence", "penny", "cent", "cents", "ct", "øre", "öre", "grosze")
+_HUMPS = re.compile(r"(?<=[a-z])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])")
+"""Between the words of "SellPriceIncVAT"."""
 _COMPOUND = re.compile(r"\b(brutto|netto)(?=\w{3})")
 
 
@@ -37,6 +38,8 @@ class Variant:
     condition: Condition | None = None
     side: str = ""
     pieces: int = 0
+    whole: bool = False
+    """Whether the price is for all pieces together; else it is that of one of so many."""
 
 
 @dataclass(frozen=True)
@@ -70,12 +73,20 @@ def meaning(text: str, currency: Currency) -> Meaning:
     if len(text) > _LONGEST:
         return Meaning("")
     mark, rest = currencies.in_heading(text, currency)
-    name = _plus(rest.replace("%", " percent "))
-    words = _COMPOUND.sub(r"\1 ", name).split()
-    found = _known(name) or _with_tax(words) or _with_unit(words) or _beside(words) or _close(name)
-    if found is None:
-        return Meaning("")
-    return replace(found, currency=mark)
+    found = _of_words(rest) or (_of_money_alone(_words(rest)) if mark else None) or _of_words(_HUMPS.sub(" ", rest))
+    found = found or _close(_plus(rest))
+    return Meaning("") if found is None else replace(found, currency=mark)
+
+
+def _of_words(text: str) -> Meaning | None:
+    if taxes.names_tax(_words(text)) and (bare := numbers.PERCENT.sub(" ", text)).strip(" ()") != text.strip(" ()"):
+        return _of_words(bare)  # "Price (VAT included at 20%)"
+    words = _words(text)
+    return _known(_plus(text.replace("%", " percent "))) or _with_tax(words) or _with_unit(words) or _beside(words)
+
+
+def _words(text: str) -> list[str]:
+    return _COMPOUND.sub(r"\1 ", _plus(text.replace("%", " percent "))).split()
 
 
 def said_besides(text: str, currency: Currency) -> Meaning:
@@ -89,25 +100,60 @@ def said_besides(text: str, currency: Currency) -> Meaning:
 
 
 def _plus(text: str) -> str:
-    """The plain words; a plus before a word is one itself, a plus behind a number is none."""
-    return plain(re.sub(r"\+(?=\s*[^\W\d])", " plus ", text))
+    """The plain words; a plus before a word is one itself, a plus behind a number is none; "/100" is "per 100"."""
+    return plain(re.sub(r"/(?=\s*\d)", " per ", re.sub(r"\+(?=\s*[^\W\d])", " plus ", text)))
 
 
 def _beside(words: list[str]) -> Meaning | None:
     """A price or a deposit with the pieces or the coin beside it: "Price per 100 inc VAT", "Price (p)"."""
     pack, rest = pieces.taken_out(words)
-    small = len(rest) > 1 and rest[-1] in _SMALL
-    rest = rest[:-1] if small else rest
+    coin = next((word for word in rest[1:] if word in _SMALL), "")
+    small = bool(coin)
+    rest = [word for word in rest if word != coin]
     if not rest or not (pack or small):
         return None
     found = _known(" ".join(rest)) or _with_tax(rest)
-    if found is None or found.column not in (*PRICES, "deposit"):
+    if found is None or not (found.column in (*PRICES, "deposit") or found.kind in ("references", "totals", "savings")):
         return None
-    return replace(found, pack=pack, small=small)
+    column = "price" if pack > 1 and found.column == "price_each" else found.column  # "Preis/100 Stk."
+    return replace(found, column=column, pack=pack, small=small)
+
+
+def _of_money_alone(words: list[str]) -> Meaning | None:
+    """A currency and nothing else, or with a word for one piece: "£", "€/Stk"."""
+    if set(map(lexicon.bare, words)) - lexicon.headings().qualifiers["apiece"]:
+        return None
+    return Meaning("price_each" if words else "price", How.SYNONYM, 100.0)
 
 
 def _known(name: str) -> Meaning | None:
-    """A heading that a list has."""
+    """A heading that a list has; in another order of its words, without accents, or beside words that say nothing."""
+    return _listed(name) or _listed_by_words(name.split())
+
+
+def _listed_by_words(words: list[str]) -> Meaning | None:
+    known, plainly = lexicon.headings(), list(map(lexicon.bare, words))
+    telling = [word for word in plainly if word not in known.qualifiers["neutral"]]
+    for some in (plainly, telling):
+        found = known.by_words.get(lexicon.in_order(some)) if some else None
+        if found is not None:
+            return _listed(found)
+    return _of_pieces(telling)
+
+
+def _of_pieces(words: list[str]) -> Meaning | None:
+    """A price of one piece, or a count of pieces: "Stk. pris", "Dostępne szt."."""
+    known = lexicon.headings()
+    for left_out, fits in (("apiece", ("price",)), ("counted", ("stock", "quantities"))):
+        rest = [word for word in words if word not in known.qualifiers[left_out]]
+        heading = known.by_words.get(lexicon.in_order(rest)) if 0 < len(rest) < len(words) else None
+        found = None if heading is None else _listed(heading)
+        if found is not None and (found.column in fits or found.kind in fits):
+            return replace(found, column="price_each") if found.column == "price" else found
+    return None
+
+
+def _listed(name: str) -> Meaning | None:
     words = lexicon.headings()
     column = words.columns.get(name)
     if column is not None:
@@ -119,37 +165,43 @@ def _known(name: str) -> Meaning | None:
 
 def _with_tax(words: list[str]) -> Meaning | None:
     """Such as "Price ex VAT", "VAT %", "inc VAT", "Net"."""
-    tax = lexicon.headings().tax
     mark, rest = taxes.said(words)
     if not mark and not taxes.names_tax(words):
         mark, rest = taxes.said(words, alone=True)
     if mark == "inside":
         return Meaning(IGNORE, How.SYNONYM, 100.0, kind="harmless")
     if mark:
-        price = Meaning("price", How.SYNONYM, 100.0) if not rest else _known(" ".join(rest))
-        fits = price is not None and (price.column in PRICES or price.kind == "totals")
-        return replace(price, tax=mark) if price is not None and fits else None
-    if not taxes.names_tax(words):
-        return None
+        return _marked(mark, rest)
+    return _of_tax(words) if taxes.names_tax(words) else None
+
+
+def _marked(mark: taxes.Mark, rest: list[str]) -> Meaning | None:
+    """A price, or a sum, of which a heading says whether the tax is in it; a deposit that has it in it."""
+    price = Meaning("price", How.SYNONYM, 100.0) if not rest else _known(" ".join(rest))
+    if price is None or (price.column == "deposit" and mark == "with"):
+        return price
+    fits = price.column in PRICES or price.kind in ("totals", "references")
+    return replace(price, tax=mark) if fits else None
+
+
+def _of_tax(words: list[str]) -> Meaning | None:
+    tax = lexicon.headings().tax
     about = set(words) - tax["words"] - {"of", "the", "code"}
     if about and about <= tax["rate"]:
         return Meaning("tax_rate", How.SYNONYM, 100.0)
     if about and about <= tax["amount"]:
         return Meaning("tax_amount", How.SYNONYM, 100.0)
-    return None if about else Meaning("tax", How.SYNONYM, 100.0)
+    return None if about - tax["said"] else Meaning("tax", How.SYNONYM, 100.0)
 
 
 def _with_unit(words: list[str]) -> Meaning | None:
     """Such as "Lead time (weeks)", "Guarantee years"."""
-    if len(words) < 2:
-        return None
-    found = _known(" ".join(words[:-1]))
-    unit = words[-1]
-    if found is None or found.column not in ("lead_days", "warranty_months"):
-        return None
-    table = _PER_DAY if found.column == "lead_days" else _PER_MONTH
-    plural = ("days", "day", "tage") if found.column == "lead_days" else ("months", "month", "mths", "monate")
-    return replace(found, times=table[unit]) if unit in table else found if unit in plural else None
+    spans = lexicon.headings().cells["spans"]
+    words = [word for word in words if word not in spans["working"]]
+    found = _known(" ".join(words[:-1])) if len(words) > 1 else None
+    units = _UNITS.get(found.column, {}) if found is not None else {}
+    times = next((count for kind, count in units.items() if words[-1] in spans[kind]), None)
+    return replace(found, times=times) if found is not None and times is not None else None
 
 
 def _close(name: str) -> Meaning | None:

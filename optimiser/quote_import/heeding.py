@@ -11,16 +11,21 @@ from optimiser.quote_import.lexicon import plain
 _DATE = re.compile(r"\b\d{1,4}[./-]\d{1,2}[./-]\d{2,4}\b")
 _MONEY = re.compile(r"[£€$¥₹]|\d\s?%|(?<![\d.,])\d{1,6}[.,]\d\d(?!\d|[.,]\d)|\d/-|\d[:,.]-")
 _SOLD_AS = re.compile(r"\bsold (?:as|by|in)\b")
+_OFF = re.compile(r"(?:%|percent|\d|half|third|money) off\b", re.IGNORECASE)
+"""Less to pay; what is "off a van" was taken from one."""
 _OLD_UNIT = re.compile(r"\b(?:old|worn|your) (?:old )?(?:unit|units|part|parts|core|item|one)\b")
 _ON_TOP = re.compile(r"(?:^|\s)\+\s?\d{1,4}(?:[.,]\d\d)?(?!\s?[\d(])")
 """More to pay, and no telephone number."""
 _TIME = re.compile(
     r"\b\d{1,3}(?:\s?-\s?\d{1,3})?\s?(?:working |business )?"
-    r"(?:days?|weeks?|tage?n?|jours|dagen|dagar|dage|días|giorni|dni|dias|dager|päivää|hours?|h)\b",
+    r"(?:days?|weeks?|tage?n?|werktage?n?|jours?|dagen|dag|dagar|dage|d[ií]as?|giorn[io]|gg|dni|dzień|dager|päivää"
+    r"|wochen?|semaines?|weken|week|semanas?|settiman[ae]|tydzień|tygodni[ea]?|veck(?:a|or)|uger?"
+    r"|hours?|hrs?|h|std|stunden|uur|horas?|ore|godz|godzin[ay]?|timmar|timer)\b",
     re.IGNORECASE,
 )
 _BY = "[x\N{MULTIPLICATION SIGN}]"
 _TIMES = re.compile(rf"(?:^|[\s(])(?:{_BY} ?\d{{1,3}}|\d{{1,3}} ?{_BY})(?=$|[\s).,])|\([1-9]\d?\)", re.IGNORECASE)
+_SIZE = re.compile(rf"\d+(?:[.,]\d+)?(?:\s?{_BY}\s?\d+(?:[.,]\d+)?){{1,2}}\s?(?:mm|cm|in|inch(?:es)?)\b", re.IGNORECASE)
 _NUMBER = re.compile(r"\d+")
 _ORDER = ("deposit", "discount", "postage", "valid", "sale", "pack")
 KINDS = ("tax", *_ORDER, "money", "condition")
@@ -29,7 +34,8 @@ KINDS = ("tax", *_ORDER, "money", "condition")
 @lru_cache(maxsize=65_536)
 def kind(text: str) -> str:
     """The first of the kinds that a text speaks of; empty where it may be passed over."""
-    words = _until_paid().sub(" ", _SOLD_AS.sub(" ", plain(text))).split()
+    text = _SIZE.sub(" ", text)
+    words = taxes.without_terms(_until_paid().sub(" ", _SOLD_AS.sub(" ", plain(text)))).split()
     if _is_about_tax(text, words):
         return "tax"
     among = set(words)
@@ -38,7 +44,8 @@ def kind(text: str) -> str:
     if _OLD_UNIT.search(plain(text)):
         return "deposit"
     for each in _ORDER:
-        if among & lexicon.headings().heeded[each] and not (each == "postage" and _is_time(text)):
+        said = bool(among & lexicon.headings().heeded[each]) or (each == "discount" and _OFF.search(text) is not None)
+        if said and not (each == "postage" and is_time(text)):
             return each
     if "working" in row_values.condition(text, strong_only=True)[2]:
         return "sale"
@@ -56,10 +63,19 @@ def _is_about_tax(text: str, words: list[str]) -> bool:
     heeded, among = lexicon.headings().heeded, set(words)
     if among & heeded["money"] and among & heeded["exclusive"]:
         return True
-    return bool(taxes.said(words)[0]) or (taxes.names_tax(words) and not _is_number_of_firm(text, words))
+    return bool(taxes.said(words)[0] or taxes.in_line(text)) or (
+        taxes.names_tax(words) and not _is_number_of_firm(text, words)
+    )
 
 
-def _is_time(text: str) -> bool:
+def is_tax_of_some(text: str) -> bool:
+    """Whether a line about the tax tells goods apart: "new parts plus VAT, used ones under the margin scheme"."""
+    words = plain(text).split()
+    two = row_values.condition(text, strong_only=True)[2].endswith("at once")
+    return taxes.names_tax(words) and (two or bool(lexicon.headings().tax["of_some"].intersection(words)))
+
+
+def is_time(text: str) -> bool:
     """Whether a line about delivery says how long it takes, and nothing of what it costs."""
     return _TIME.search(text) is not None and _MONEY.search(text) is None
 

@@ -5,18 +5,21 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from pathlib import Path
+from pathlib import Path, PurePath
 
 from optimiser import files
 from optimiser.job_folder.opening import UnfitError
 from optimiser.job_folder.problems import Complaints, Place, shown
 from optimiser.model.imports import Aside, How, Known, TakenRow, Told, Understood
+from optimiser.names import slug
 from optimiser.quote_import import columns as layout
 from optimiser.quote_import import files as opening_sheets
 from optimiser.quote_import import (
+    heeding,
     lexicon,
     likely,
     numbers,
+    postage,
     prices,
     remarks,
     row_price,
@@ -32,14 +35,13 @@ from optimiser.quote_import.naming import Parts, Suppliers, of_file_name
 from optimiser.quote_import.near_names import near_names
 from optimiser.quote_import.row_price import SheetMoney
 from optimiser.quote_import.rows import Taking
-from optimiser.quote_import.told_words import said_in_words
+from optimiser.quote_import.told_words import Met, said_in_words
+from optimiser.quote_import.touched import Touched
 
 _EVERY = 5000
 _LOOKED_AT = 500
 _MAY_BE_NONE = ("type", "grade", "quality", "status")
 """Headings that say something else than the condition as often."""
-_BETWEEN = ("is", "are", "all", "do", "does")
-"""Words that may stand between the tax and what is said of it."""
 Progress = Callable[[str], None]
 
 
@@ -63,10 +65,10 @@ def understand(
     complaints = Complaints()
     name = files.name_of(path)
     place = Place(complaints, shown(name or str(path))[1:-1])
-    met: set[str] = set()
+    met: Met = {}
     try:
         opened = opening_sheets.sheets(path, place, layout.score)
-        met |= _say(opened, {**known.own.words, **told.words})
+        _say(opened, {**known.own.words, **told.words}, met)
         sheets = _with_headings(opened, known, told.over(known.own), place)
     except UnfitError:
         raise complaints.error() from None
@@ -80,21 +82,26 @@ def _layout(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
     if found is None:
         return None
     belied = {"pack": _is_amount, "supplier": _is_figure}
+    if sum(each.column == "part" for each in found.meanings) > 1:
+        belied["part"] = _is_figure  # "line" beside "item": the number of the line
     for index, meaning in enumerate(found.meanings):
         cells = likely.below(grid.lines[found.last + 1 :], index) if meaning.column in belied else []
         if cells and meaning.how is not How.TOLD and all(map(belied[meaning.column], cells)):
-            found.meanings[index] = Meaning("")
+            found.meanings[index] = Meaning("", kind="harmless" if meaning.column == "part" else "")
             found.left_out[index] = f"its cells are no {meaning.column}"
+        below = likely.below(grid.lines[found.last + 1 :], index) if meaning.kind == "postage" else []
+        if below and all(_is_time(cell) for cell in below):
+            found.meanings[index] = Meaning("lead_days", How.CELLS)
     return found
 
 
-def _say(opened: Opened, words: Mapping[str, str]) -> set[str]:
-    """Put the words that a person gave a meaning to into those that they stand for; those that were met, plain."""
-    met: set[str] = set()
+def _say(opened: Opened, words: Mapping[str, str], met: Met) -> None:
+    """Put the words that a person gave a meaning to into those that they stand for, and add those that were met."""
     for grid in opened.grids if words else ():
         grid.lines, found = said_in_words(grid.lines, words)
-        met |= found | {lexicon.plain(text) for _, text in grid.notes}
-    return met
+        pinned = ((lexicon.plain(text), {number}) for number, text in grid.notes)
+        for text, places in (*found.items(), *pinned):
+            met[text] = met.get(text, set()) | places
 
 
 def _with_headings(opened: Opened, known: Known, told: Told, place: Place) -> list[ColumnLayout]:
@@ -114,7 +121,7 @@ def _with_headings(opened: Opened, known: Known, told: Told, place: Place) -> li
             if found_lines
             else "an empty sheet",
             expected="a line of headings such as part, condition, price among the first forty",
-            mend=_headings_told(opened),
+            mend=_headings_told(opened, Parts(known, told)),
         )
         raise UnfitError
     for sheet in chosen:
@@ -122,9 +129,9 @@ def _with_headings(opened: Opened, known: Known, told: Told, place: Place) -> li
     return chosen
 
 
-def _headings_told(opened: Opened) -> str:
+def _headings_told(opened: Opened, parts: Parts) -> str:
     """How to say what headings mean of which none is known."""
-    found = next((told for grid in opened.grids if (told := likely.columns(grid))), {})
+    found = next((told for grid in opened.grids if (told := likely.columns(grid, parts.is_named_in))), {})
     if not found:
         return "write the headings above the columns"
     return (
@@ -158,8 +165,8 @@ class _Reading:
     told: Told
     doubts: Complaints
     progress: Progress
-    words_met: set[str]
-    """Words of the sheet that a person gave a meaning to and that stand in it."""
+    words_met: Met
+    """Words of the sheet that a person gave a meaning to, and the lines in which they stand."""
     by_file: str = ""
     """The supplier, where nothing but the file's name says whose sheet it is."""
 
@@ -171,7 +178,7 @@ class _Reading:
         said, before = self.told, kept.get(whose, Told())
         self.told = self._fitting(said.over(before).over(self.known.own), sheets)
         if whose in kept:
-            self.words_met |= _say(self.opened, before.without(said).words)
+            _say(self.opened, before.without(said).words, self.words_met)
             sheets = [_layout(each.grid, self.known, self.told) or each for each in sheets]
             suppliers = Suppliers(self.known, self.told)
             supplier = self._of_whole_file(suppliers, sheets, place)
@@ -181,12 +188,18 @@ class _Reading:
             _settle_tax(each, place)
             _drop_what_holds_nothing(each)
             if self.told.condition is None:
-                _find_conditions(each)
+                _find_by_cells(
+                    each, "condition", lambda text: row_values.condition(text, strong_only=True)[0] is not None
+                )
+            _find_by_cells(each, "stock", row_values.is_of_stock)
         parts = Parts(self.known, self.told)
+        for each in sheets:
+            _find_parts(each, parts)
         decimal = self._decimal(sheets, place)
         takings = [self._taking(each, decimal, parts, suppliers, supplier, place) for each in sheets]
         rows, aside = self._take(takings)
         self._sheet_doubts(takings, rows, aside, place)
+        to_pay = postage.told(takings, rows, place)
         error = self.doubts.error() if self.doubts.count else None
         own = self.known.own.without(said).without(before)
         used = self._used(takings, parts, suppliers).without(own)
@@ -199,7 +212,7 @@ class _Reading:
             remarks=(*self.opened.remarks, *remarks.of_reading(sheets, decimal), *remarks.of_formulas(self.opened)),
             cautions=(
                 *self.opened.cautions,
-                *remarks.whose(self.by_file, whose, from_before),
+                *remarks.whose(self.by_file, whose, from_before, Touched(takings, rows, self.words_met)),
                 *remarks.cautions(takings, rows),
             ),
             doubts=error.problems if error else (),
@@ -208,13 +221,14 @@ class _Reading:
             suppliers=tuple(sorted({row.supplier for row in rows} | ({supplier} if supplier else set()))),
             near=near_names(self.known, aside),
             by_file=self.by_file,
+            postage=to_pay,
         )
 
     def _used(self, takings: Sequence[Taking], parts: Parts, suppliers: Suppliers) -> Told:
         """What was told, without what nothing in this file asked for: it need not hold for the next one."""
         return replace(
             self.told,
-            ex_tax=self.told.ex_tax if any(each.money.rate_used for each in takings) else "",
+            ex_tax=self.told.ex_tax if any(each.money.rated for each in takings) else "",
             condition=self.told.condition if any(each.condition_used for each in takings) else None,
             parts=parts.names.met(self.told.parts),
             words={text: meaning for text, meaning in self.told.words.items() if lexicon.plain(text) in self.words_met},
@@ -233,7 +247,8 @@ class _Reading:
         if all(_has(each, "supplier") for each in sheets):
             return ""
         above = [_as_said(line.cells) for each in sheets for line in each.grid.lines[: each.first]]
-        by_line, by_name = suppliers.letterhead(above), of_file_name(self.file)
+        by_name = of_file_name(self.file)
+        by_line = suppliers.letterhead(above, by_name)
         if by_line or not by_name:
             return by_line
         listed = suppliers.is_listed(by_name)
@@ -303,6 +318,9 @@ class _Reading:
         taking = Taking(sheet, money, parts, suppliers, self.told, supplier, row_values.dates(cells))
         taking.valid_until, dated = text_lines.last_day(sheet.grid)
         taking.understood |= followed | dated
+        above = [line for line in sheet.grid.lines[: sheet.first] if suppliers.by_line not in line.cells]
+        taking.of_all, said = text_lines.condition_of_all(above)
+        taking.understood |= said
         return taking
 
     def _take(self, takings: Sequence[Taking]) -> tuple[list[TakenRow], list[Aside]]:
@@ -342,7 +360,7 @@ class _Reading:
         if not rows and "supplier" in kinds and not self.told.supplier:
             expected = "a column with it, or one supplier for the whole sheet"
             mend = (
-                f"say whose sheet it is, with their name: --supplier {next(iter(self.known.suppliers), 'their-name')}"
+                f"say whose sheet it is, with their name: --supplier {slug(PurePath(self.file).stem) or 'their-name'}"
             )
             place.complain("supplier", found="no supplier", expected=expected, mend=mend)
         if not rows and "condition" in kinds and all(taking.layout.one("condition") is None for taking in takings):
@@ -387,6 +405,10 @@ def _settle_tax(sheet: ColumnLayout, place: Place) -> None:
     index = sheet.one("tax")
     if index is None or len(sheet.at["tax"]) > 1:
         return
+    if sheet.prices and all(sheet.meanings[price].tax == "with" for price in sheet.prices):
+        sheet.left_out[index] = "the tax is in the price"
+        del sheet.at["tax"]
+        return
     lines = sheet.grid.lines[sheet.last + 1 : sheet.last + 1 + _LOOKED_AT]
     cells = [(_cell(line.cells, index), _cell(line.cells, sheet.one("price"))) for line in lines]
     if all(cell is None for cell, _ in cells):
@@ -405,7 +427,7 @@ def _settle_tax(sheet: ColumnLayout, place: Place) -> None:
         return
     text = shown(sheet.texts[index])
     ways = [layout.as_mapped(sheet.texts[index], column) for column in ("tax_rate", "tax_amount", "ignore")]
-    mend = f"say which: {ways[0]}, {ways[1]} or {ways[2]}"
+    mend = f"say which: {' or '.join(ways)}"
     expected = "a rate in percent or an amount, and its cells tell neither"
     place.at(sheet.place).complain("tax", found=text, expected=expected, mend=mend)
 
@@ -441,25 +463,47 @@ def _is_amount(cell: Value) -> bool:
     return isinstance(read, prices.AsWritten) and (prices.has_decimals(read) or bool(read.currency))
 
 
+def _is_time(cell: Value) -> bool:
+    """Whether a cell is a span of time in words, as under "dispatch" or "wysyłka"."""
+    return isinstance(cell, str) and heeding.is_time(cell) and row_values.days(cell) is not None
+
+
 def _is_figure(cell: Value) -> bool:
-    """Whether a cell is a number and nothing else, as under "from" for the least number of pieces."""
+    """Whether a cell is a number and nothing else, as under "from" for the least number of pieces, or "line"."""
     return isinstance(prices.price(cell), prices.AsWritten)
 
 
-def _find_conditions(sheet: ColumnLayout) -> None:
-    """Where no heading says condition: the one column with a heading of its own of which every cell is a condition."""
-    if sheet.one("condition") is not None:
+def _find_by_cells(sheet: ColumnLayout, column: str, fits: Callable[[str], bool]) -> None:
+    """Where no heading says condition, or stock: the one column with a heading of its own of which every cell fits."""
+    if sheet.one(column) is not None:
         return
     found = []
     for index, (text, meaning) in enumerate(zip(sheet.texts, sheet.meanings, strict=True)):
         if text and not meaning.column and index not in sheet.left_out:
             lines = sheet.grid.lines[sheet.last + 1 :][:_LOOKED_AT]
             cells = {row_values.text(_cell(line.cells, index)) for line in lines if len(line.cells) > 1} - {""}
-            if cells and all(row_values.condition(cell, strong_only=True)[0] for cell in cells):
+            if cells and all(map(fits, cells)):
                 found.append(index)
     if len(found) == 1:
-        sheet.meanings[found[0]] = Meaning("condition", How.CELLS)
-        sheet.at["condition"] = found
+        sheet.meanings[found[0]] = Meaning(column, How.CELLS)
+        sheet.at[column] = found
+
+
+def _find_parts(sheet: ColumnLayout, parts: Parts) -> None:
+    """Where no heading says part: the one column of which half the cells or more name parts of the job."""
+    if sheet.one("part") is not None:
+        return
+    found = []
+    for index, (text, meaning) in enumerate(zip(sheet.texts, sheet.meanings, strict=True)):
+        cells = likely.below(sheet.grid.lines[sheet.last + 1 :], index)
+        named = [cell for cell in cells if isinstance(cell, str) and parts.is_named_in(cell)]
+        if text and (not meaning.column or meaning.how is How.CELLS) and named and 2 * len(named) >= len(cells):
+            found.append(index)
+    if len(found) == 1:
+        if sheet.one("condition") in found:
+            del sheet.at["condition"]
+        sheet.meanings[found[0]] = Meaning("part", How.CELLS)
+        sheet.at["part"] = found
 
 
 def _tax_in_lines(grid: Grid, sheet: ColumnLayout) -> tuple[taxes.Mark, Decimal | None, set[str]]:
@@ -475,9 +519,8 @@ def _tax_in_lines(grid: Grid, sheet: ColumnLayout) -> tuple[taxes.Mark, Decimal 
         if line.number >= sheet.number and len(texts) != 1:
             continue
         for text in texts[:20]:
-            if isinstance(text, str) and len(text) < 500:
-                said = lexicon.plain(numbers.PERCENT.sub(" ", text).replace("+", " plus ")).split()
-                mark, _ = taxes.said([word for word in said if word not in _BETWEEN])
+            if isinstance(text, str) and len(text) < 500 and not heeding.is_tax_of_some(text):
+                mark = taxes.in_line(text)
                 if mark in ("with", "without"):
                     marks.add(mark)
                     followed.add(text)

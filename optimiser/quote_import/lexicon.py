@@ -14,6 +14,9 @@ from optimiser.errors import OptimiserError
 from optimiser.job_folder import package_data
 
 _NO_WORD = re.compile(r"[^\w]+|_+")
+_LETTERS = re.compile(r"\b(?:[^\W\d_]\.){2,}(?!\w)")
+"""Letters with points between them, which are one word: "P.V.P."."""
+_NO_ACCENT = str.maketrans({"ß": "ss", "ø": "o", "ł": "l", "æ": "ae", "đ": "d", "œ": "oe"})
 
 
 @lru_cache(maxsize=65_536)
@@ -22,7 +25,15 @@ def plain(text: str) -> str:
     folded = (
         unicodedata.normalize("NFKC", text).casefold().replace("'", "").replace("\N{RIGHT SINGLE QUOTATION MARK}", "")
     )
+    folded = _LETTERS.sub(lambda found: found[0].replace(".", "") + " ", folded)
     return " ".join(_NO_WORD.sub(" ", folded.replace("&", " and ")).split())
+
+
+@lru_cache(maxsize=16_384)
+def bare(text: str) -> str:
+    """Plain words without accents, as they are written where a keyboard has none."""
+    parted = unicodedata.normalize("NFKD", plain(text).translate(_NO_ACCENT))
+    return "".join(sign for sign in parted if not unicodedata.combining(sign))
 
 
 @dataclass(frozen=True)
@@ -32,35 +43,64 @@ class HeadingWords:
     columns: Mapping[str, str]
     left_out: Mapping[str, str]
     """Headings that are no column of a quote, with the kind of what stands below them."""
+    by_words: Mapping[str, str]
+    """Every heading of the two above that no other shares its words with, by its words without accents, in order."""
+    qualifiers: Mapping[str, frozenset[str]]
+    """Words of a heading that say nothing, or only that it is of one piece or of pieces."""
     tax: Mapping[str, frozenset[str]]
     prices: Mapping[str, frozenset[str]]
+    cells: Mapping[str, Mapping[str, frozenset[str]]]
+    """Words of cells that say nothing of money: of stock, days, spans of time and dates, by what they mean."""
     totals: frozenset[str]
+    sums: frozenset[str]
+    """Words that make a line without a part a sum: "Goods total", "Total inc VAT"."""
+    goods: frozenset[str]
+    """Words that say no more of a condition than that the goods are in it."""
     heeded: Mapping[str, frozenset[str]]
     """Words that are never passed over in silence, by what they are about."""
     labels: frozenset[str]
     firm_words: frozenset[str]
+    of_firms: frozenset[str]
+    """Words by which a line above the headings is the name of a firm."""
     sides: Mapping[str, str]
     """Each word for a side, with the first word of its group."""
     firm_endings: frozenset[str]
     of_files: frozenset[str]
+    to_whom: frozenset[str]
+    """Words before the name of the one whom a sheet is for."""
+    of_titles: frozenset[str]
+    """Words of a line above the headings that is the title of the sheet."""
 
 
 @cache
 def headings() -> HeadingWords:
     """The words of headings and of prices."""
     raw = _file("headings.toml")
+    columns = {plain(word): column for column, words in raw["columns"].items() for word in (column, *words)}
+    left_out = {plain(word): kind for kind, words in raw["left_out"].items() for word in words}
     return HeadingWords(
-        columns={plain(word): column for column, words in raw["columns"].items() for word in (column, *words)},
-        left_out={plain(word): kind for kind, words in raw["left_out"].items() for word in words},
+        columns=columns,
+        left_out=left_out,
+        by_words=_by_words(columns, left_out),
+        qualifiers={key: frozenset(map(bare, words)) for key, words in raw["qualifiers"].items()},
         tax={key: _plain(words) for key, words in raw["tax"].items()},
         prices={key: _plain(words) for key, words in raw["prices"].items()},
+        cells={
+            table: {meaning: _plain(words) for meaning, words in raw[table].items()}
+            for table in ("stock", "days", "spans", "dates")
+        },
         totals=_plain(raw["rows"]["totals"]),
+        sums=_plain(raw["rows"]["sums"]),
+        goods=_plain(raw["rows"]["goods"]),
         heeded={key: _plain(words) for key, words in raw["heeded"].items()},
         labels=_plain(raw["suppliers"]["labels"]),
+        of_firms=_plain(raw["suppliers"]["firm_words"]) | _plain(raw["suppliers"]["of_firms"]),
         firm_words=_plain(raw["suppliers"]["firm_words"]) | _plain(raw["suppliers"]["endings"]),
         sides={plain(word): plain(words[0]) for words in raw["sides"]["groups"] for word in words},
         firm_endings=_plain(raw["suppliers"]["endings"]),
         of_files=_plain(raw["suppliers"]["of_files"]),
+        to_whom=_plain(raw["suppliers"]["to_whom"]),
+        of_titles=_plain(raw["suppliers"]["of_titles"]),
     )
 
 
@@ -82,12 +122,28 @@ def conditions() -> ConditionWords:
     raw = _file("condition_words.toml")
     strong = dict.fromkeys(_plain(raw.pop("unsound")["words"]), "")
     strong |= {plain(word): condition for condition, table in raw.items() for word in table["words"]}
+    strong = {bare(word): condition for word, condition in strong.items()} | strong
     weak = {plain(word): condition for condition, table in raw.items() for word in table.get("weak", ())}
     lengths: dict[str, set[int]] = {}
     for phrase in strong:
         words = phrase.split()
         lengths.setdefault(words[0], set()).add(len(words))
     return ConditionWords(strong, weak, {word: tuple(sorted(each, reverse=True)) for word, each in lengths.items()})
+
+
+def in_order(words: Iterable[str]) -> str:
+    """Words without accents, in order: in whatever order they are written, they are the same."""
+    return " ".join(sorted(map(bare, words)))
+
+
+def _by_words(columns: Mapping[str, str], left_out: Mapping[str, str]) -> dict[str, str]:
+    found: dict[str, str] = {}
+    means: dict[str, set[str]] = {}
+    for heading, meaning in (*columns.items(), *left_out.items()):
+        words = in_order(heading.split())
+        found.setdefault(words, heading)
+        means.setdefault(words, set()).add(meaning)
+    return {words: heading for words, heading in found.items() if len(means[words]) == 1}
 
 
 def _plain(words: Iterable[str]) -> frozenset[str]:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
-from optimiser.quote_import import prices
+from optimiser.quote_import import prices, row_values
 from optimiser.quote_import.grid import Cells, Grid, SheetLine, Value
 from optimiser.quote_import.prices import AsWritten
 
@@ -30,10 +30,10 @@ def below(lines: Sequence[SheetLine], index: int) -> list[Value]:
     return [cell for cell in found if cell is not None]
 
 
-def columns(grid: Grid) -> dict[str, str]:
+def columns(grid: Grid, is_part: Callable[[str], bool]) -> dict[str, str]:
     """By the texts of the line that is likeliest to hold the headings: the part, the price, the condition.
 
-    Empty where no line of texts stands above figures.
+    ``is_part``: whether a text names a part of the job. Empty where no line of texts stands above figures.
     """
     for place, line in enumerate(grid.lines[:_LOOKED_AT]):
         texts = [cell for cell in line.cells if isinstance(cell, str)]
@@ -43,12 +43,18 @@ def columns(grid: Grid) -> dict[str, str]:
         cells = {index: below(under, index) for index, cell in enumerate(line.cells) if cell is not None}
         price = max(cells, key=lambda index: like_prices(cells[index]))
         rest = [index for index in cells if index != price]
-        part = max(rest, key=lambda index: like_names(cells[index]))
+        named = {at: sum(isinstance(cell, str) and is_part(cell) for cell in cells[at]) for at in rest}
+        part = max(rest, key=lambda index: (named[index], like_names(cells[index])))
         if like_prices(cells[price]) >= 0.5 and like_names(cells[part]):
             found = {str(line.cells[part]): "part", str(line.cells[price]): "price"}
-            state = next((i for i in rest if i != part and like_names(cells[i])), None)
-            return found if state is None else {**found, str(line.cells[state]): "condition"}
+            worded = [index for index in rest if index != part and like_names(cells[index])]
+            states = [index for index in worded if all(map(_is_condition, cells[index]))] or worded
+            return {**found, **{str(line.cells[at]): "condition" for at in states[:1]}}
     return {}
+
+
+def _is_condition(cell: Value) -> bool:
+    return isinstance(cell, str) and row_values.condition(cell)[0] is not None
 
 
 def turned(grid: Grid) -> list[Cells]:

@@ -10,7 +10,7 @@ from optimiser.job_folder.problems import shown
 from optimiser.model.imports import How, Known, Told, Why
 from optimiser.model.quotes import Condition
 from optimiser.names import slug
-from optimiser.quote_import import lexicon, pieces, row_values
+from optimiser.quote_import import heeding, lexicon, pieces, row_values
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.matching import Match, Names
 from optimiser.quote_import.row_price import SetAsideError
@@ -20,6 +20,8 @@ _MOST_NEW = 500
 _LONGEST_ID = 200
 _LEAD_IN = re.compile(r"^.*\b(?:from|by)\s+(?=\S)", re.IGNORECASE)
 """What may stand before the name of a firm in the line that names it: "Your quote from ..."."""
+_BEHIND_NAME = re.compile(r"\s[-\N{EN DASH}|]\s|,\s")
+"""What ends the name of a firm in a line that goes on: "Okel Yard - parts and spares"."""
 _LONGEST_FIRM = 8
 """Words of a line that is a firm's name and nothing else."""
 
@@ -56,6 +58,10 @@ class Parts:
         if text not in self._found:
             self._found[text] = next((match for name in _names(text) if (match := self.names.find(name))), None)
         return self._found[text]
+
+    def is_named_in(self, text: str) -> bool:
+        """Whether a text is the name of a part of the job, or holds that of one."""
+        return self._find(text) is not None or self.names.named_in(text) is not None
 
     def besides(self, text: str, part: str) -> str:
         """The words of a name that neither the part's own names have nor the condition takes."""
@@ -162,13 +168,17 @@ class Suppliers:
         listed = self.is_listed(line)
         return listed.id if listed is not None else ""
 
-    def letterhead(self, lines: Iterable[str]) -> str:
-        """The supplier that the lines above the headings name: by a label, as listed, or with the ending of a firm."""
+    def letterhead(self, lines: Iterable[str], by_name: str = "") -> str:
+        """The supplier that the lines above the headings name: by a label, as listed, or as the name of a firm.
+
+        A name without a word for a firm in it counts where the file's own name says nothing (``by_name``) or the same.
+        """
         every = list(lines)
         labelled = {self.named_by(line) for line in every if ":" in line} - {""}
         found = labelled or {self.listed_in(every)} - {""}
         if not found:
-            firms = [_LEAD_IN.sub("", line) for line in every if _is_firm(line)]
+            own = list(_addressed_to_nobody(every))
+            firms = [_LEAD_IN.sub("", line) for line in own if _is_firm(line)] or list(_titles(own, by_name))
             found = {self.find(line) for line in firms[:1]}
             self.by_line = firms[0] if firms else ""
         return found.pop() if len(found) == 1 else ""
@@ -179,6 +189,53 @@ def _is_firm(line: str) -> bool:
     words = plain(line).split()
     endings = lexicon.headings().firm_endings - {"the", "uk", "co", "company"}
     return 1 < len(words) < _LONGEST_FIRM and words[-1] in endings
+
+
+def _addressed_to_nobody(lines: Sequence[str]) -> Iterator[str]:
+    """The lines without those that say whom the sheet is for, in the line itself or in the end of the one before."""
+    to_whom, before = lexicon.headings().to_whom, ""
+    for line in lines:
+        words = plain(line).split()
+        if to_whom.isdisjoint((*words[:-1], before)):
+            yield line
+        before = words[-1] if words else ""
+
+
+def _titles(lines: Sequence[str], by_name: str) -> Iterator[str]:
+    """Lines that are a name and nothing else: few words with capitals, and no word of a title or about money.
+
+    Words of a title before the name of a firm are taken off: "Price list Ashdown Motors".
+    """
+    known = lexicon.headings()
+    for line in lines:
+        words, named = line.split(), _BEHIND_NAME.split(line)[0]
+        if known.of_firms.intersection(plain(named).split()):
+            words = _without_title(named.split())
+        said = plain(" ".join(words)).split()
+        if not 0 < len(said) < _LONGEST_FIRM or not all(map(_is_of_name, words)):
+            continue
+        firm = len(said) > 1 and bool(known.of_firms.intersection(said))
+        if firm or (not known.of_titles.intersection(said) and _is_bare_name(line, said, by_name)):
+            yield " ".join(words)
+
+
+def _without_title(words: list[str]) -> list[str]:
+    titles, firms = lexicon.headings().of_titles, lexicon.headings().of_firms
+    while words and plain(words[0]) in titles - firms:
+        words = words[1:]
+    return words
+
+
+def _is_bare_name(line: str, words: Sequence[str], by_name: str) -> bool:
+    """A name without a word for a firm in it, which says nothing of money or of a condition."""
+    silent = not heeding.kind(line) and row_values.condition(line, strong_only=True)[0] is None
+    return silent and (not by_name or not set(by_name.split()).isdisjoint(words))
+
+
+def _is_of_name(word: str) -> bool:
+    """Whether a word may stand in a name: with a capital, short as "of" and "du", or a sign; no number."""
+    fits = word[0].isupper() or len(word) < 4 or not word[0].isalpha()
+    return fits and not any(map(str.isdigit, word))
 
 
 def of_file_name(name: str) -> str:

@@ -13,7 +13,8 @@ from decimal import Decimal
 
 NUMBER = (
     # groups between spaces
-    r"(?:\d{1,3}(?:[ '\N{RIGHT SINGLE QUOTATION MARK}]\d{3})+(?!\d)(?:[.,]\d+|,[-\N{EN DASH}]{1,2}(?=\s|$))?"
+    r"(?:\d{1,3}(?:[ '\N{RIGHT SINGLE QUOTATION MARK}]\d{3})+(?!\d)"
+    r"(?:[.,]\d+|(?:[,.:][-\N{EN DASH}]{1,2}|/[-\N{EN DASH}])(?=\s|$))?"
     r"|\d+[£€$]\d\d(?!\d)"
     r"|\d[\d.,]*(?:[.,:][-\N{EN DASH}]{1,2}|/[-\N{EN DASH}])(?=\s|$)"
     r"|\d[\d.,]*|[.,]\d+)"

@@ -11,7 +11,7 @@ from optimiser import files
 from optimiser.errors import InputError, Problem
 from optimiser.model.imports import Arrived, Known, Told, Understood
 from optimiser.model.job import Job
-from optimiser.quote_import import lexicon, register
+from optimiser.quote_import import lexicon, postage, register
 from optimiser.quote_import.accept import accept as put_in
 from optimiser.quote_import.accept import changes as changes_by
 from optimiser.quote_import.accept import stem
@@ -54,6 +54,8 @@ def take_in(
     arrived = _of_one_shop(arrived, kept, {supplier.id for supplier in job.suppliers})
     well = [each.understood for each in arrived if each.understood is not None and not each.problems]
     progress("what they change")
+    terms = iter([postage.changes(folder, each.postage, job.currency) for each in well])
+    arrived = [each if each.problems else replace(each, terms=next(terms)) for each in arrived]
     if accept and len(well) == len(arrived):
         taken = put_in(folder, well, job.currency, today, before_writing, whole=whole, keep=keep)
         return tuple(replace(a, changes=t.changes, sheet=t.sheet) for a, t in zip(arrived, taken, strict=True))

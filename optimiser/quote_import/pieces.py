@@ -11,7 +11,11 @@ from optimiser.quote_import.lexicon import plain
 
 _OF = r"(?:of|von|de|van|di|da|med|à|a)"
 _PER = r"(?:per|pro|je|par|por|za|pr)"
-_PIECE = r"(?:pcs|pieces|pc|piece|stk|stück|stueck|stuks|pièces|piezas|pezzi|szt|sztuk|off|peças|nos)"
+_PRICE = r"(?:price|preis|prix|prijs|precio|prezzo|cena|pris|preço)"
+_FOR = r"(?:for|für|pour|voor|por|per|za|för)"
+PRICE = re.compile(rf"\b{_PRICE}\b")
+"""The word for a price."""
+_PIECE = r"(?:pcs|pieces|pc|piece|stk|stück|stueck|stuks|pièces|piezas|pezzi|szt|sztuk|off|peças|nos|st|uds?|pz|un)"
 
 
 @cache
@@ -22,9 +26,17 @@ def _patterns() -> tuple[tuple[re.Pattern[str], int | None], ...]:
     return (
         (re.compile(rf"\b(?:{holders}) {_OF} (\d{{1,5}})(?: {_PIECE})?\b"), None),
         (re.compile(rf"\b{_PER} (\d{{1,5}})(?: {_PIECE})?\b"), None),
+        (re.compile(rf"\b{_PRICE} {_FOR} (\d{{1,5}})(?: {_PIECE})?\b"), None),
         (re.compile(rf"\b(\d{{1,5}}) ?(?:pack|er pack|{_PIECE})\b(?: set)?"), None),
         (re.compile(rf"\b(?:(?:price|{_PER}) )?(?:{pairs}|{_PER} (?:pair|paar|paire|par|pr))\b"), 2),
         (re.compile(r"\b(?:per )?(?:dozen|doz)\b"), 12),
+        (
+            re.compile(
+                r"\b(?:le|au|du|par|al|il|el|o) cent(?:o|inaio)?\b|\b(?:per|a) hundred\b|\b(?:pro|je) hundert\b"
+            ),
+            100,
+        ),
+        (re.compile(r"\b(?:le|au|du|par|al|il|el|o) mil(?:le)?\b|\b(?:per|a) thousand\b|\b(?:pro|je) tausend\b"), 1000),
     )
 
 
@@ -36,7 +48,7 @@ def taken_out(words: Sequence[str]) -> tuple[int, list[str]]:
         if found:
             count = fixed if fixed is not None else int(found[1])
             if count:
-                kept = " price " if found[0].startswith("price") else " "
+                kept = f" {found[0].split()[0]} " if PRICE.match(found[0]) else " "
                 return count, (said[: found.start()] + kept + said[found.end() :]).split()
     return 0, list(words)
 

@@ -12,6 +12,7 @@ from optimiser.quote_import.columns import ColumnLayout, key
 from optimiser.quote_import.grid import Opened
 from optimiser.quote_import.matching import Match
 from optimiser.quote_import.rows import Taking
+from optimiser.quote_import.touched import Touched, rows_in_words
 
 _MOST_LISTED = 20
 _SIGNS = {".": "a point", ",": "a comma"}
@@ -39,23 +40,14 @@ def headings(sheets: Sequence[ColumnLayout], kept: Told, own: Told) -> Iterator[
         yield replace(heading, how=how) if how else heading
 
 
-def whose(by_file: str, supplier: str, kept: Told) -> Iterator[str]:
-    """That only the file's name says whose sheet it is; what was settled on an earlier one and was used for this."""
+def whose(by_file: str, supplier: str, kept: Told, touched: Touched) -> Iterator[str]:
+    """That only the file's name says whose sheet it is; what was settled on an earlier one, and the rows it touched."""
     if by_file:
         yield f"only the file's name says whose sheet it is: {by_file}; if that is not so, say --supplier THEIR-NAME"
     if kept == Told():
         return
-    said = [f"{shown(heading)} is {column}" for heading, column in kept.columns.items()]
-    said += [f"{name} is {value}" for name, value in _settled(kept) if value]
-    for table in (kept.parts, kept.suppliers, kept.words):
-        said += [f"{shown(name)} is {each}" for name, each in table.items()]
-    said += [f"{shown(name)} is a pack of {count}" for name, count in kept.packs.items()]
+    said = [f"{what} ({rows_in_words(rows)})" if rows else what for what, rows in touched.by(kept)]
     yield f"settled on an earlier sheet of {supplier} and used again: {listed(said)}"
-
-
-def _settled(kept: Told) -> tuple[tuple[str, str | None], ...]:
-    sign = _SIGNS.get(kept.decimal)
-    return (("the decimal sign", sign), ("the tax to add", kept.ex_tax), ("the condition", kept.condition))
 
 
 def cautions(takings: Sequence[Taking], rows: Sequence[TakenRow]) -> Iterator[str]:

@@ -11,8 +11,9 @@ from optimiser.job_folder.problems import Place, shown
 from optimiser.model.imports import How, Told, Why
 from optimiser.money import Currency
 from optimiser.quote_import import currencies, numbers, prices, row_values, taxes
-from optimiser.quote_import.columns import ColumnLayout, as_mapped
+from optimiser.quote_import.columns import ColumnLayout, as_mapped, typed
 from optimiser.quote_import.grid import Cells, Value
+from optimiser.quote_import.headings import NOT_ON_OFFER
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.prices import AsWritten, NoPrice
 
@@ -56,7 +57,8 @@ class SheetMoney:
     rate: Decimal | None = None
     rounded: list[int] = field(default_factory=list)
     unsaid: bool = False
-    rate_used: bool = False
+    rated: list[int] = field(default_factory=list)
+    """Rows to which the rate for the whole sheet was added."""
     added: Counter[str] = field(default_factory=Counter)
     """How many prices each rate of tax was added to."""
     index: int | None = None
@@ -108,8 +110,12 @@ class SheetMoney:
             if self._once("decimal"):
                 said = shown(row_values.text(value))
                 expected = f"an amount with one reading; this {two[len(said) + 1 :]}, and nothing in the sheet tells"
-                mend = 'say which sign stands before the decimals: --decimal "." or --decimal ","'
-                self.place.at(self._where(row)).complain(column, found=said, expected=expected, mend=mend)
+                signs = [written.amount.sign, "," if written.amount.sign == "." else "."]
+                if prices.places_of(written.amount.parted) > self.currency.places:
+                    signs.reverse()
+                ways = " or ".join(f'--decimal "{sign}"' for sign in signs)
+                mend = f"say which sign stands before the decimals: {ways}"
+                self.place.at(self.where(row)).complain(column, found=said, expected=expected, mend=mend)
             raise AskedError(Why.PRICE, two)
         if written.small or self._in_small_coin(column):
             amount = amount.scaleb(-self.currency.places)
@@ -127,7 +133,8 @@ class SheetMoney:
         marks = [written.currency, row_values.text(_at(cells, index)) if index is not None else ""]
         for mark in marks:
             if mark and not currencies.fits(mark, self.currency):
-                self._foreign(mark, self._where(row))
+                text = row_values.text(_at(cells, self.index or 0)) if mark == written.currency else mark
+                self._foreign(mark, self.where(row), text)
                 raise AskedError(Why.PRICE, f"the currency {shown(mark)}, which is not the job's")
         said = "" if self.index is None else self.layout.meanings[self.index].currency
         if said and not any(marks) and not currencies.fits(said, self.currency):
@@ -135,7 +142,7 @@ class SheetMoney:
                 self._foreign(said, self.layout.place)
             raise AskedError(Why.PRICE, f"the currency {shown(said)}, which is not the job's")
 
-    def _foreign(self, mark: str, where: str) -> None:
+    def _foreign(self, mark: str, where: str, cell: str = "") -> None:
         code = self.currency.code
         expected = "no currency, as the job names none" if code == "XXX" else f"{code}, the job's currency"
         mend = (
@@ -143,6 +150,7 @@ class SheetMoney:
             if code == "XXX"
             else "ask for the price in it, or take the row out"
         )
+        mend += f": {typed('word', cell, NOT_ON_OFFER)}" if cell and code != "XXX" else ""
         self.place.at(where).complain("currency", found=shown(mark), expected=expected, mend=mend)
 
     def _pack(self, written: AsWritten, cells: Cells, pieces: int) -> int:
@@ -182,14 +190,15 @@ class SheetMoney:
     def _for_pack(self, amount: Decimal, pack: int, written: AsWritten, row: int) -> tuple[Decimal, str]:
         """The amount for the whole pack, and how it came about."""
         index, meaning = self.index, self.layout.meanings[self.index or 0]
-        kind = "price_each" if meaning.variant is not None and meaning.variant.pieces else meaning.column
+        variant = meaning.variant
+        kind = "price_each" if variant is not None and variant.pieces and not variant.whole else meaning.column
         if pack == 1 or written.per in ("pack", "free"):
             return amount, ""
         if kind == "unit_price" and not written.per and not meaning.pack:
             heading = self.layout.texts[index or 0]
             text = shown(heading)
             if self._once("unit price"):
-                self.place.at(self._where(row)).complain(
+                self.place.at(self.where(row)).complain(
                     "price",
                     found=f"{text} in a row with a pack of {pack}",
                     expected="the price of a pack, or of a piece",
@@ -227,7 +236,7 @@ class SheetMoney:
                 raise SetAsideError(Why.TAX, f"a rate of tax of {shown(row_values.text(rate))}")
             self._no_rate(row)
             raise AskedError(Why.TAX, "a price without the tax, and no rate to add")
-        self.rate_used = self.rate_used or rate is None
+        self.rated += [row] if rate is None else []
         said = f"{percent.normalize():f}"
         self.added[said] += 1
         return taxes.added(net, percent), f"; {net} + {said} % tax"
@@ -241,7 +250,7 @@ class SheetMoney:
         if self._once("added"):
             column = "tax_rate" if self.layout.one("tax_rate") is not None else "tax_amount"
             heading = self.layout.texts[self.layout.at[column][0]]
-            self.place.at(self._where(row)).complain(
+            self.place.at(self.where(row)).complain(
                 "tax",
                 found=f"{shown(heading)} beside a price that does not say whether the tax is in it",
                 expected="prices with the tax in them, or without",
@@ -264,7 +273,7 @@ class SheetMoney:
 
     def _no_rate(self, row: int) -> None:
         if self._once("rate"):
-            self.place.at(self._where(row)).complain(
+            self.place.at(self.where(row)).complain(
                 "price",
                 found="a price without the tax in it",
                 expected="a column with the tax, or its rate in percent",
@@ -304,7 +313,8 @@ class SheetMoney:
         self._told_once.add(what)
         return first
 
-    def _where(self, row: int) -> str:
+    def where(self, row: int) -> str:
+        """A row's place in words."""
         return f"sheet {self.layout.grid.sheet}, row {row}" if self.layout.grid.sheet else f"row {row}"
 
 

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Mapping
 from datetime import date
 from decimal import Decimal
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import cast
 
 from optimiser.model.quotes import Condition
@@ -17,73 +17,15 @@ from optimiser.quote_import.numbers import percent
 
 MOST = 10**6
 _REMEMBERED = 16_384
-_NONE_WORDS = (
-    "no|none|sold out|out of stock|n|nil|sold|gone|reserved|unavailable|not available|"
-    "discontinued|0 left|nein|ausverkauft|nicht verfügbar|nicht lieferbar|verkauft|non|"
-    "épuisé|rupture|en rupture|vendu|nee|uitverkocht|niet op voorraad|verkocht|agotado|"
-    "sin stock|vendido|esaurito|venduto|brak|niedostępny|sprzedane|nej|slut|slutsåld|såld|"
-    "udsolgt|ikke på lager|solgt|não|esgotado|sem stock"
+_DATE = re.compile(
+    r"(\d{1,4})(?:st|nd|rd|th|er|º)?[./\- ]\s?(?:de )?([^\W\d_]{3,12}|\d{1,2})\.?[./\- ,]\s?(?:de )?(\d{2,4})",
+    re.IGNORECASE,
 )
-_ALL_WORDS = (
-    "yes|y|in stock|available|ex stock|plenty|ja|auf lager|verfügbar|lieferbar|"
-    "sofort lieferbar|vorrätig|oui|en stock|disponible|op voorraad|beschikbaar|sí|si|sì|"
-    "disponibile|tak|dostępny|dostępna|na stanie|i lager|finns|på lager|sim|disponível|"
-    "em stock"
-)
-_NONE, _ALL = frozenset(_NONE_WORDS.split("|")), frozenset(_ALL_WORDS.split("|"))
-_UNITS = (
-    r"working\sdays business\sdays days? d wks? weeks? w months? mths? mth m years? yrs? yr y hours? hrs? h"
-    r" werktage? arbeitstage? tage?n? wochen? monate?n? jahre?n? jours? semaines? mois dagar? dagen dage dag weken"
-    r" veckor uger d[ií]as? semanas? meses m[eê]s giorni giorno settimane mesi dni dzień tygodnie tygodni miesięcy"
-    r" månader måneder mdr maanden dager uker päivää viikkoa kuukautta"
-)
-_SPAN = re.compile(
-    r"(?:(?:up to|max|within|c|ca|about|approx)\s)?(\d{1,4})(?:\s?(?:-|to|or|bis)\s?(\d{1,4}))?\s?"
-    rf"({'|'.join(_UNITS.split())})?"
-)
-_DAYS = {"d": 1, "t": 1, "g": 1, "w": 7, "m": 30, "y": 365}
-_MONTHS = {"m": 1, "y": 12}
-_IRREGULAR = {"jour": "d", "jours": "d", "tygodnie": "w", "tygodni": "w", "werktag": "d", "werktage": "d"}
-_IRREGULAR |= dict.fromkeys(("jahr", "jahre", "jahren"), "y")
-_IRREGULAR |= {"päivää": "d", "viikkoa": "w", "uker": "w", "kuukautta": "m"}
-_IRREGULAR |= dict.fromkeys(("settimane", "semanas", "semana", "semaine", "semaines", "veckor", "uger"), "w")
-_SOON = {
-    **dict.fromkeys(("same day", "today", "in stock", "ex stock", "immediate", "collect", "collection"), 0),
-    **dict.fromkeys(
-        ("sofort", "sofort lieferbar", "ab lager", "auf lager", "op voorraad", "en stock", "disponible"), 0
-    ),
-    **dict.fromkeys(("disponibile", "na stanie", "i lager", "på lager", "em stock", "skladem", "varastossa"), 0),
-    **dict.fromkeys(("next day", "overnight", "tomorrow", "24h"), 1),
-    **dict.fromkeys(("a week", "one week"), 7),
-    **dict.fromkeys(("a fortnight", "two weeks"), 14),
-}
-_DATE = re.compile(r"(\d{1,4})(?:st|nd|rd|th)?[./\- ]([^\W\d_]{3,9}|\d{1,2})\.?[./\- ,]\s?(\d{2,4})")
-_MONTHS_IN_ORDER = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
-_MONTH_NAMES = {name: place for place, name in enumerate(_MONTHS_IN_ORDER, start=1)}
+_NOT = ("not", "non", "never", "nicht", "kein", "keine", "pas", "niet", "nie", "inte", "ikke", "não")
+_TO = r"(?:-|\N{EN DASH}|to|or|bis|à|a|tot|do|till|til|ou|of|o|e)"
+_IN_DAYS = {"days": 1, "weeks": 7, "months": 30, "years": 365}
+_IN_MONTHS = {"months": 1, "years": 12}
 _ONE = frozenset(("pcs", "pieces", "stk", "stueck", "units", "off"))
-_PIECES = frozenset(
-    (
-        "pcs",
-        "pc",
-        "off",
-        "pieces",
-        "piece",
-        "stk",
-        "x",
-        "of",
-        "pack",
-        "box",
-        "set",
-        "per",
-        "units",
-        "nos",
-        "left",
-        "st",
-        "szt",
-        "stuks",
-        "pz",
-    )
-)
 
 
 def text(value: Value) -> str:
@@ -115,7 +57,7 @@ def count(value: Value) -> int | None:
         if said in words[kind] and not said.isdigit():
             return pieces
     found = re.findall(r"[0-9]+", said)
-    rest = set(re.sub(r"[0-9]+", " ", said).split()) - _PIECES
+    rest = set(re.sub(r"[0-9]+", " ", said).split()) - lexicon.headings().cells["stock"]["beside"]
     return int(found[0]) if len(found) == 1 and not rest and len(found[0]) <= 6 else None
 
 
@@ -126,14 +68,21 @@ def _whole(value: Decimal) -> int | None:
 @lru_cache(maxsize=_REMEMBERED)
 def stock(value: Value) -> tuple[bool, int | None]:
     """Whether the cell can be read, and the packs to be had (None: no limit said)."""
-    said = plain(text(value))
-    if said in _ALL:
+    said, words = plain(text(value)), lexicon.headings().cells["stock"]
+    if said in words["some"]:
         return True, None
-    if said in _NONE:
+    if said in words["none"]:
         return True, 0
     least = re.fullmatch(r"(?:over |more than |> ?)?([0-9]{1,6}) ?\+?", text(value).casefold().strip())
-    known = int(least[1]) if least else count(value)
+    in_words = (number for number, name in enumerate(("one", "two", "three", "four"), start=1) if said in words[name])
+    known = int(least[1]) if least else next(in_words, count(value))
     return known is not None, known
+
+
+def is_of_stock(value: Value) -> bool:
+    """Whether a cell says of itself that something is to be had or not: "sold out", and no mere yes or no."""
+    words = lexicon.headings().cells["stock"]
+    return plain(text(value)) in (words["some"] | words["none"]) - words["bare"]
 
 
 @lru_cache(maxsize=_REMEMBERED)
@@ -154,33 +103,42 @@ def share(value: Value) -> float | None:
 def days(value: Value, times: int = 1) -> int | None:
     """Days until it arrives; of a span the longer one."""
     said = plain(text(value))
-    return _SOON[said] if said in _SOON else _span(value, times, _DAYS)
+    soon = (int(days) for days, words in lexicon.headings().cells["days"].items() if said in words)
+    known = next(soon, None)
+    return _span(value, times, _IN_DAYS) if known is None else known
 
 
 @lru_cache(maxsize=_REMEMBERED)
 def months(value: Value, times: int = 1) -> int | None:
     """Months of warranty; days are counted by thirty, rounded down."""
-    said = plain(text(value))
-    if said in _NONE or said == "no warranty":
+    said, words = plain(text(value)), lexicon.headings().cells
+    if said in words["stock"]["none"] or said in words["spans"]["no_warranty"]:
         return 0
-    found = re.fullmatch(r"([0-9]{1,4}) ?(?:d|days?|tage?)", said)
-    return int(found[1]) // 30 if found else _span(value, times, _MONTHS)
+    found = re.fullmatch(r"([0-9]{1,4}) ?(\w+)", said)
+    return int(found[1]) // 30 if found and found[2] in words["spans"]["days"] else _span(value, times, _IN_MONTHS)
 
 
 def _span(value: Value, times: int, units: Mapping[str, int]) -> int | None:
     if isinstance(value, Decimal):
         return _whole(value * times)
-    found = _SPAN.fullmatch(text(value).casefold().strip().rstrip("."))
+    words = lexicon.headings().cells["spans"]
+    found = _spans().fullmatch(text(value).casefold().strip())
     if not found:
         return None
     longest = max(int(found[1]), int(found[2] or 0))
-    unit = found[3] or ""
-    if unit.startswith("h"):
-        return -(-longest // 24) if units is _DAYS else None
-    if unit and not unit.startswith(("work", "bus", "arbeit")):
-        each = _IRREGULAR.get(unit, "") or unit[0]
-        return longest * units[each] if each in units else None
-    return longest * times
+    unit = [word for word in plain(found[3]).split() if word not in words["working"]]
+    if not unit:
+        return longest * times
+    if len(unit) == 1 and unit[0] in words["hours"] and units is _IN_DAYS:
+        return -(-longest // 24)
+    each = [count for kind, count in units.items() if len(unit) == 1 and unit[0] in words[kind]]
+    return longest * each[0] if each else None
+
+
+@cache
+def _spans() -> re.Pattern[str]:
+    about = "|".join(sorted(lexicon.headings().cells["spans"]["about"], key=len, reverse=True))
+    return re.compile(rf"(?:(?:{about})\.?\s)?(\d{{1,4}})(?:\s?{_TO}\s?(\d{{1,4}}))?\s?([^\d,;+/]*)")
 
 
 def dates(values: Iterable[Value]) -> bool | None:
@@ -217,7 +175,13 @@ def day(value: Value, *, day_first: bool | None) -> tuple[date | None, bool]:
 
 
 def _month(written: str) -> int:
-    return int(written) if written.isdecimal() else _MONTH_NAMES.get(written.casefold()[:3], 0)
+    """The number of a month by its name or the beginning of it; 0 where it is none, or may be two."""
+    if written.isdecimal():
+        return int(written)
+    begins = lexicon.bare(written)
+    names = lexicon.headings().cells["dates"].items()
+    found = {int(month) for month, words in names if any(lexicon.bare(word).startswith(begins) for word in words)}
+    return found.pop() if len(found) == 1 and len(begins) > 2 else 0
 
 
 def _date(year: int, month: int, of_month: int) -> date | None:
@@ -243,7 +207,7 @@ def condition(written: str, *, strong_only: bool = False) -> tuple[Condition | N
         phrases = (" ".join(words[place : place + length]) for length in lengths)
         phrase = next((each for each in phrases if each in known.strong), "")
         if phrase:
-            if known.strong[phrase] and place and words[place - 1] in ("not", "non", "never"):
+            if known.strong[phrase] and place and words[place - 1] in _NOT:
                 return None, " ".join(words), "says what it is not"
             found.add(known.strong[phrase])
         else:

@@ -11,46 +11,19 @@ from decimal import Decimal
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, TakenRow, Told, Why
 from optimiser.model.quotes import Condition
-from optimiser.quote_import import lexicon, prices, row_values, taxes
+from optimiser.quote_import import heeding, lexicon, prices, row_values, taxes
 from optimiser.quote_import.columns import ENOUGH, ColumnLayout, score
 from optimiser.quote_import.grid import Cells, SheetLine, UnfitCell, Value
-from optimiser.quote_import.headings import NOT_ON_OFFER, Variant
+from optimiser.quote_import.headings import NOT_ON_OFFER, PRICES, Variant, meaning
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.naming import Parts, Suppliers, condition_of
 from optimiser.quote_import.row_price import AskedError, SetAsideError, SheetMoney
 
 _MOST_NEAREST = 1000
 """Different names for which the nearest parts are worked out."""
-_GOODS = frozenset(
-    [
-        "part",
-        "parts",
-        "spare",
-        "spares",
-        "unit",
-        "units",
-        "item",
-        "items",
-        "stock",
-        "goods",
-        "only",
-        "teile",
-        "artikel",
-        "ware",
-        "pièces",
-        "pieces",
-        "piezas",
-        "onderdelen",
-        "części",
-        "delar",
-        "dele",
-        "peças",
-        "ricambi",
-    ]
-)
-"""Words that may stand beside the condition in the line above a section."""
 _PACK_OF = re.compile(r"pack of ([1-9]\d{0,4})")
 _DEPOSIT = re.compile(r"deposit (\d{1,7}(?:\.\d{1,2})?)")
+_POSTAGE = re.compile(r"postage (\d{1,7}(?:\.\d{1,4})?)")
 _LONGEST_NAMED, _LONGEST_SAID, _LONGEST_NOTE, _LONGEST_LINE = 60, 120, 1000, 500
 
 
@@ -70,8 +43,12 @@ class Taking:
     either_date: list[int] = field(default_factory=list)
     beside: list[int] = field(default_factory=list)
     condition_used: bool = False
+    as_told: list[int] = field(default_factory=list)
+    """Rows that have their condition as it was told."""
     section: Condition | None = None
     """The condition that a line by itself gives to all rows below it."""
+    of_all: Condition | None = None
+    """The condition that a line above the headings gives to all rows, until a section names one of its own."""
     section_supplier: str | None = None
     """The supplier that a line by itself gives to all rows below it; empty where the last such line names none."""
     other_headings: int = 0
@@ -128,8 +105,10 @@ class Taking:
             raise SetAsideError(Why.NO_PRICE, "it is not on offer")
         own = _OwnWords.of(notes)
         state = self._said("condition", cells)
-        condition = variant.condition or condition_of(state, [*texts, *notes], self.section or self.told.condition)
+        condition = variant.condition or condition_of(state, [*texts, *notes], self._unsaid_condition())
         self.condition_used = self.condition_used or not state
+        if not state and not variant.condition and not self.section and self.told.condition:
+            self.as_told.append(line.number)
         price = self.money.priced(cells, line.number, index, own.pieces or self.parts.pieces(named, match.id), own.tax)
         deposit = self.money.deposit(cells, line.number) or own.deposit(self.money)
         supplier = self._said("supplier", cells)
@@ -158,6 +137,10 @@ class Taking:
             working=price.working,
         )
 
+    def _unsaid_condition(self) -> Condition | None:
+        """The condition of a row that names none."""
+        return self.section or self.told.condition or self.of_all
+
     def _must_be_a_quote(self, line: SheetLine) -> None:
         """Lines of text, headings again, sums: none of them is a quote."""
         cells = line.cells
@@ -174,9 +157,22 @@ class Taking:
             raise SetAsideError(Why.FIELD, row_values.text(cells[index]))
         if filled == [text for text in self.layout.texts if text]:
             raise SetAsideError(Why.TEXT, "the headings again")
-        first = next((cell for cell in filled if isinstance(cell, str)), "")
-        if plain(first).rstrip(" 0123456789") in lexicon.headings().totals:
+        if self._is_sum(cells):
             raise SetAsideError(Why.TOTAL, "a sum or a charge, no quote")
+
+    def _is_sum(self, cells: Cells) -> bool:
+        """Whether the first words of a line are those of a sum or a charge, or, where no part stands, hold one."""
+        words = lexicon.headings()
+        first = next((cell for cell in cells if isinstance(cell, str)), "")
+        if plain(first).rstrip(" 0123456789") in words.totals:
+            return True
+        named = any(self._text(cells, index) not in ("", first) for index in self.layout.at.get("part", ()))
+        if named or not first or self.parts.names.find(first) is not None:
+            return False
+        charged = (
+            heeding.kind(first) in ("deposit", "discount", "postage", "tax") and self._said("part", cells) != first
+        )
+        return charged or bool(words.sums.intersection(plain(first).split()))
 
     def _heed_flag(self, row: int) -> None:
         """A row that is hidden or struck through is taken, or left out, on a person's word alone."""
@@ -191,20 +187,24 @@ class Taking:
         if said is None:
             raise SetAsideError(Why.FIELD, about, about)
 
-    @staticmethod
-    def is_own_word(text: str) -> bool:
+    def is_own_word(self, text: str) -> bool:
         """Whether a remark is in the words that settle a doubt."""
-        return _OwnWords.of([text]) != _OwnWords()
+        return _OwnWords.of([text]) != _OwnWords() or self.postage_said(text) is not None
+
+    def postage_said(self, cell: Value) -> Decimal | None:
+        """The postage that a cell is by a person's word: the same words in a sheet of theirs are no such thing."""
+        found = _POSTAGE.fullmatch(cell) if isinstance(cell, str) and cell in self.told.words.values() else None
+        return Decimal(found[1]) if found else None
 
     def is_understood(self, text: str) -> bool:
         """Whether a line of text was followed."""
-        return text in self.understood or bool(self.suppliers.named_by(text))
+        return text in self.understood or text == self.suppliers.by_line or bool(self.suppliers.named_by(text))
 
     def _section(self, text: str) -> None:
         """A line by itself begins a section, which ends the one before it whether or not it is understood."""
         named, rest, _ = row_values.condition(text)
-        if named is not None and set(plain(rest).split()) <= _GOODS:
-            self.section = named
+        if named is not None and set(plain(rest).split()) <= lexicon.headings().goods:
+            self.section, self.of_all = named, None
             raise SetAsideError(Why.TEXT, f"a line of text: the rows below it are taken as {named}")
         supplier = "" if self.told.supplier else self.suppliers.named_by(text)
         self.section = None
@@ -215,7 +215,10 @@ class Taking:
         raise SetAsideError(Why.TEXT, "a line of text")
 
     def _unknown_part(self, line: SheetLine, named: str) -> Aside:
-        if all(cell is None or isinstance(cell, str) for cell in line.cells) and score(line.cells) >= ENOUGH:
+        above_prices = [self._text(line.cells, index) for index in self.layout.prices]
+        texts = all(cell is None or isinstance(cell, str) for cell in line.cells)
+        of_prices = any(meaning(text, self.money.currency).column in PRICES for text in above_prices)
+        if texts and (of_prices or score(line.cells) >= ENOUGH):
             self.other_headings = line.number
             raise SetAsideError(Why.SHAPE, "other headings")
         if named not in self._nearest and len(self._nearest) < _MOST_NEAREST:
@@ -282,7 +285,8 @@ class _Rest:
 
     def _value(self, column: str) -> Value:
         index = self.taking.layout.one(column)
-        return self.cells[index] if index is not None and index < len(self.cells) else None
+        value = self.cells[index] if index is not None and index < len(self.cells) else None
+        return None if isinstance(value, str) and not value.strip("-\N{EN DASH}\N{EM DASH} ") else value
 
     def _times(self, column: str) -> int:
         index = self.taking.layout.one(column)
@@ -318,7 +322,7 @@ class _Rest:
 
     def _span(self, column: str, read: Callable[[Value, int], int | None]) -> int | None:
         value = self._value(column)
-        if value is None:
+        if value is None or self.taking.postage_said(value) is not None:
             return None
         span = read(value, self._times(column))
         if span is None or span > row_values.MOST:

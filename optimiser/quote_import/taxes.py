@@ -2,18 +2,47 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from decimal import Context, Decimal
 from typing import Literal
 
-from optimiser.quote_import import lexicon
+from optimiser.quote_import import lexicon, numbers
 
 Mark = Literal["", "with", "without", "inside"]
 """What is said of the tax: nothing, it is in, it is to be added, or the figure is what is in it already."""
 _YES, _NO = ("yes", "y", "true"), ("no", "n", "false")
 YES_OR_NO = (*_YES, *_NO)
+_DAYS = r"(?:days?|tage?n?|jours?|dagen|dagar|dage|d[ií]as?|giorni|gg|dni)"
+_PAYABLE = re.compile(
+    rf"\b(?:\d+ {_DAYS} (?:strictly )?nett?o?|nett?o? (?:in |within )?\d+(?: {_DAYS})?"
+    r"|nett?o? (?:monthly|cash|kasse)|strictly nett?)\b"
+)
 _EXACT = Context(prec=60)
-_NOT = frozenset({"not", "no", "never", "dont", "doesnt", "arent", "isnt", "nicht"})
+_NOT = frozenset(
+    [
+        "not",
+        "no",
+        "never",
+        "dont",
+        "doesnt",
+        "arent",
+        "isnt",
+        "nicht",
+        "kein",
+        "keine",
+        "non",
+        "pas",
+        "ne",
+        "niet",
+        "nie",
+        "inte",
+        "ej",
+        "ikke",
+        "não",
+    ]
+)
+_COMPOUND = re.compile(r"\b(brutto|netto)(?=prei|pri[sj]|betr|bedr|bel[oø]|einzel|gesamt|verkauf)")
 
 
 def said(words: Sequence[str], *, alone: bool = False) -> tuple[Mark, list[str]]:
@@ -25,7 +54,7 @@ def said(words: Sequence[str], *, alone: bool = False) -> tuple[Mark, list[str]]
     places = [place for place, word in enumerate(words) if word in known["words"]]
     for place in places:
         for mark, key in (("inside", "inside"), ("without", "without"), ("with", "with")):
-            span = _beside(words, place, known[key])
+            span = _beside(words, place, known[key] | known.get(f"{key}_beside", frozenset()))
             if span is not None:
                 if mark == "with" and _NOT.intersection(words[max(0, span[0] - 3) : span[0]]):
                     mark = "without"  # noqa: PLW2901 - "not VAT inclusive"
@@ -55,6 +84,19 @@ def in_cell(text: str, heading: Mark = "") -> Mark:
         return "with" if (said_in_it in _YES) == (heading != "without") else "without"
     mark, rest = said(said_in_it.replace("+", " plus ").replace(".", "").split(), alone=True)
     return "" if rest or mark == "inside" else mark
+
+
+def without_terms(words: str) -> str:
+    """Plain words without those that say when a bill is to be paid: "30 days net" says nothing of the tax."""
+    return _PAYABLE.sub(" ", words)
+
+
+def in_line(text: str) -> Mark:
+    """What a line of text says of the tax in all prices, whatever rate and little words stand between."""
+    between = lexicon.headings().tax["between"]
+    plainly = without_terms(lexicon.plain(numbers.PERCENT.sub(" ", text).replace("+", " plus ")))
+    words = _COMPOUND.sub(r"\1 ", plainly).split()
+    return said([word for word in words if word not in between])[0]
 
 
 def names_tax(words: Sequence[str]) -> bool:

@@ -3,22 +3,28 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date
 
 from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import place_of
+from optimiser.model.quotes import Condition
 from optimiser.money import Currency
-from optimiser.quote_import import currencies, heeding, row_values
+from optimiser.quote_import import currencies, heeding, lexicon, row_values
 from optimiser.quote_import.columns import typed
 from optimiser.quote_import.grid import Grid, SheetLine
+from optimiser.quote_import.lexicon import plain
 
 _LONGEST = 500
+_CLAUSES = re.compile(r"[.,;:!()|]+(?=\s|$)|\s[-\N{EN DASH}\N{EM DASH}]+\s")
 _IN = re.compile(r"\b(?:prices?|amounts?|figures?|all|preise|prix)\b[^.;]*?\bin\s+([^\s.,;:)]+)", re.IGNORECASE)
 _PER = re.compile(r"\bprices?\b[^.;]*?\bper\s+(\d+)\b", re.IGNORECASE)
 _OFF = re.compile(r"\b\d+(?:[.,]\d+)?\s?%\s*(?:off|discount|rabatt)\b|\bless\s+\d+(?:[.,]\d+)?\s?%", re.IGNORECASE)
-_DAY = re.compile(r"\b\d{1,2}(?:st|nd|rd|th)?[./\- ](?:[^\W\d_]{3,9}|\d{1,2})\.?[./\- ]\d{2,4}\b|\b\d{4}-\d\d-\d\d\b")
+_DAY = re.compile(
+    r"\b\d{1,2}(?:st|nd|rd|th|er|º)?[./\- ]\s?(?:de )?(?:[^\W\d_]{3,12}|\d{1,2})\.?[./\- ](?:de )?\d{2,4}\b"
+    r"|\b\d{4}-\d\d-\d\d\b"
+)
 _VALID = re.compile(
     r"\b(?:valid|until|till|held|holds?|expires?|ends?|gültig|bis|valable|jusqu\w*|geldig|hasta|fino|ważn\w|giltig|gäller|gyldig|gælder|até)\b",
     re.IGNORECASE,
@@ -51,13 +57,34 @@ def doubts(grid: Grid, currency: Currency, place: Place) -> set[str]:
 
 def last_day(grid: Grid) -> tuple[date | None, set[str]]:
     """The last day of all offers as lines of text say it, the earliest of several, and those lines."""
-    days: dict[str, date] = {}
+    known, days = lexicon.headings(), dict[str, date]()
     for _, text in _lines(grid):
-        if heeding.kind(_DAY.sub(" ", text)) in ("valid", "tax") and _VALID.search(text):
+        about = heeding.kind(_DAY.sub(" ", text))
+        of_offer = not about and set(plain(text).split()) & (known.of_titles | known.heeded["money"])
+        if (about in ("valid", "tax") or of_offer) and _VALID.search(text):
             found = [day for each in _DAY.findall(text) if (day := row_values.day(each, day_first=True)[0]) is not None]
             if len(found) == 1:
                 days[text] = found[0]
     return min(days.values(), default=None), {text for text in days if heeding.kind(_DAY.sub(" ", text)) != "tax"}
+
+
+def condition_of_all(lines: Sequence[SheetLine]) -> tuple[Condition | None, set[str]]:
+    """The condition that lines above the headings give to everything below ("All parts used and tested"), and those.
+
+    None where a condition is named and more is said of it than that all goods are so, or where two are.
+    """
+    said: dict[str, Condition] = {}
+    for text in (cell for line in lines for cell in line.cells if isinstance(cell, str) and len(cell) < _LONGEST):
+        for clause in _CLAUSES.split(text):
+            named, rest, why = row_values.condition(clause, strong_only=True)
+            if named is None and ("at once" in why or "working" in why):
+                return None, set()
+            if named is not None:
+                if set(plain(rest).split()) - (lexicon.headings().goods - {"stock"}):  # "new stock" has just arrived
+                    return None, set()
+                said[text] = named
+    conditions = set(said.values())
+    return (conditions.pop(), set(said)) if len(conditions) == 1 else (None, set())
 
 
 def _lines(grid: Grid) -> Iterator[tuple[SheetLine, str]]:

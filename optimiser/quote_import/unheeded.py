@@ -10,18 +10,20 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
+from functools import cached_property
 from itertools import islice
 
 from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, How, Key, TakenRow, Why, place_of
-from optimiser.quote_import import asking, currencies, heeding, lexicon, prices, row_values
-from optimiser.quote_import.beside_prices import NEAR, BesidePrices, cell_at, number_in
+from optimiser.quote_import import asking, currencies, heeding, lexicon, prices, row_values, taxes
+from optimiser.quote_import.beside_prices import BesidePrices, cell_at, number_in
 from optimiser.quote_import.columns import as_mapped, typed
 from optimiser.quote_import.grid import SheetLine, Value
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.rows import Taking
+from optimiser.quote_import.sums import FootSums, rate_of
 
 _MOST_TEXTS = 6
 """Different texts of a column that are asked about one by one; of more, the column is asked about."""
@@ -39,13 +41,15 @@ class _Audit:
     place: Place
     conditions: dict[int, set[str]] = field(default_factory=dict)
     packs: dict[int, int] = field(default_factory=dict)
+    gross: dict[int, Decimal] = field(default_factory=dict)
+    """The price of each line that became one quote, as the job takes it."""
     by_number: dict[int, SheetLine] = field(default_factory=dict)
     beside: BesidePrices = field(init=False)
-    whole: Decimal | None = None
-    """The sum of the prices times the quantities, once it is wanted."""
+    sums: FootSums | None = None
+    """What the lines of sums are held against, once it is wanted."""
 
     def __post_init__(self) -> None:
-        self.beside = BesidePrices(self.taking, self.packs)
+        self.beside = BesidePrices(self.taking, self.packs, self.gross)
 
     def doubts(self) -> None:
         """Note everything."""
@@ -53,6 +57,7 @@ class _Audit:
         for row in self.rows:
             self.conditions.setdefault(row.row, set()).add(row.condition)
             self.packs[row.row] = row.pack
+            self.gross[row.row] = self.taking.money.currency.decimal(row.price_minor)
         lines = self._lines() if self.taking.layout.prices else []
         for index in range(max((len(line.cells) for line in lines), default=0)):
             self._column(index, lines)
@@ -82,10 +87,11 @@ class _Audit:
             return
         if column and index in layout.grid.hidden_columns and not (meaning and meaning.how is How.TOLD):
             self._hidden(index, column, lines)
+        percents = meaning is not None and meaning.kind == "discounts"
         if column in ("refund_share", "good_chance", "warranty_months"):
             unread = set(self.taking.unread.get(column, ()))
             self._texts(index, text, [line for line in lines if line.number in unread], column)
-        elif column in ("note", "ref") or (column == "" and _is_text(lines, index)):
+        elif column in ("note", "ref") or (column == "" and not percents and _is_text(lines, index)):
             self._texts(index, text, lines, column)
         elif column == "condition":
             self._conditions(index, lines)
@@ -161,20 +167,28 @@ class _Audit:
             "quantities": self.beside.is_one,
             "totals": self.beside.is_total,
             "discounts": self.beside.is_taken_off,
+            "savings": self.beside.is_saved,
             "least": lambda _, cell: number_in(cell) in (None, Decimal(0), Decimal(1)),
             "postage": lambda _, cell: number_in(cell) in (None, Decimal(0)),
         }.get(kind, self.beside.is_no_money)
         odd = next(((line, cell) for line, cell in pairs if not agrees(line, cell)), None)
-        if odd is None or self.beside.is_other_price(index, pairs):
+        if odd is None or self.beside.is_other_price(index, pairs) or (not kind and self._counts_lines(index)):
             return
         about = {
             "quantities": "quantity",
             "least": "quantity",
             "discounts": "discount",
+            "savings": "discount",
             "postage": "postage",
             "totals": "quantity",
         }
         self._complain_of_column(index, heading, about.get(kind, "money"), odd, least=kind == "least")
+
+    def _counts_lines(self, index: int) -> bool:
+        """Whether a column holds 1, 2, 3 and so on: the numbers of the lines."""
+        cells = (cell_at(line.cells, index) for line in self.taking.layout.grid.lines[self.taking.layout.last + 1 :])
+        numbers = [number_in(cell) for cell in cells if cell is not None]
+        return len(numbers) > 2 and numbers == list(range(1, len(numbers) + 1))
 
     def _complain_of_column(
         self, index: int, heading: str, about: str, odd: tuple[SheetLine, Value], *, least: bool
@@ -183,9 +197,19 @@ class _Audit:
         layout = self.taking.layout
         named = heading or f"column {_letter(index)}"
         price = layout.texts[layout.prices[0]] if least else ""
-        ways = asking.of_column(named, about, prices.price(cell), price, self._supplier())
+        ordered = layout.one("stock") is not None or any(each.kind == "totals" for each in layout.meanings)
+        one = self._one_amount(index)
+        ways = asking.of_column(
+            named, about, prices.price(cell), price, self._supplier(), one=one, ordered=ordered or about != "quantity"
+        )
         found = f"{shown(row_values.text(cell))} under {shown(named)}, which is left out"
         self._at(line).complain(about, found=found, expected=asking.EXPECTED[about], mend=f"say what it is: {ways}")
+
+    def _one_amount(self, index: int) -> bool:
+        """Whether all amounts in a column are the same."""
+        cells = [cell_at(line.cells, index) for line in self._lines()]
+        amounts = {number_in(cell, self.taking.money.decimal) for cell in cells if cell is not None}
+        return len(amounts) == 1 and None not in amounts
 
     # names, cells that cannot be read, rows, lines
 
@@ -241,7 +265,8 @@ class _Audit:
                 money = column == "lead_days" and heeding.kind(text) == "money"
                 means = "2026-12-31" if column == "valid_until" else "0"
                 mend = f"say what it means: {typed('word', text, IGNORE)}, or {typed('word', text, means)}"
-                mend += f"; it is postage: {asking.terms(self._supplier(), text)}" if money else ""
+                if money:
+                    mend = asking.of_postage_there(heading, text, mend, self._supplier(), one=self._one_amount(index))
                 self._at(line).complain("postage" if money else column, found=f"{shown(text)} for {column}", expected=f"what can be read as {column}", mend=mend)  # noqa: E501 # fmt: skip
 
     def _asides(self) -> None:
@@ -272,14 +297,18 @@ class _Audit:
         """Lines that are no quotes: headings of sections, terms, sums."""
         asked: dict[str, tuple[Aside, str]] = {}
         for row in self.aside:
-            if row.part or row.reason.startswith(("the headings again", "a line of text: ")):
+            if row.part or row.reason.startswith(("the headings again", "a line of text: ")) or row.named in self.alike:
                 continue
             text = row.named if row.kind is Why.PART and row.named else row.says
             about = self._about(row, text)
             if about:
                 asked.setdefault(_first_text(row), (row, about))
-        for text, (row, about) in islice(asked.items(), _MOST_LINES):
-            asking.ask(self.place.at(row.place), about, text, found=row.says, supplier=self._supplier())
+        as_written = {means: text for text, means in self.taking.told.words.items()}
+        for said, (row, about) in islice(asked.items(), _MOST_LINES):
+            told_before = self.taking.postage_said(said) is not None
+            text, found = (as_written[said], row.says.partition(" | ")[2]) if told_before else (said, row.says)
+            rate = self._rate(row) if about == "tax" else ""
+            asking.ask(self.place.at(row.place), about, text, found=found, supplier=self._supplier(), rate=rate)
         if len(asked) > _MOST_LINES:
             found = f"{len(asked) - _MOST_LINES} more lines that speak of money"
             self.place.complain(
@@ -293,6 +322,14 @@ class _Audit:
                 mend = f"write the part into its row, or leave it out: {typed('word', row.named, IGNORE)}"
                 found, expected = f"{shown(row.named)} beside a price", "the name of a part in every row"
                 self.place.at(row.place).complain("part", found=found, expected=expected, mend=mend)
+        for name, (row, part) in islice(self.alike.items(), _MOST_PARTS):
+            mend = f"if it is, {typed('part', name, part)}; if not, {typed('word', name, IGNORE)}"
+            found, expected = shown(name), f"the name of a part of the job; it may be {part}"
+            self.place.at(row.place).complain("part", found=found, expected=expected, mend=mend)
+
+    @cached_property
+    def alike(self) -> dict[str, tuple[Aside, str]]:
+        """The names that are asked about, each with its first row and the part that it may be."""
         names: dict[str, tuple[Aside, str]] = {}
         nothing = not self.rows and not any(row.part for row in self.aside)
         for row in self.aside:
@@ -300,12 +337,7 @@ class _Audit:
                 part = self._like_name(row) if nothing else self._whole_name(row)
                 if part:
                     names[row.named] = (row, part)
-        if len(names) > _MOST_PARTS and self.rows:
-            return
-        for name, (row, part) in islice(names.items(), _MOST_PARTS):
-            mend = f"if it is, {typed('part', name, part)}; if not, {typed('word', name, IGNORE)}"
-            found, expected = shown(name), f"the name of a part of the job; it may be {part}"
-            self.place.at(row.place).complain("part", found=found, expected=expected, mend=mend)
+        return {} if len(names) > _MOST_PARTS and self.rows else names
 
     def _like_name(self, row: Aside) -> str:
         """The nearest part, if the name shares a word with it."""
@@ -361,44 +393,70 @@ class _Audit:
         return not self.taking.told.supplier and bool(set(plain(text).split()[1:]) & lexicon.headings().firm_words)
 
     def _about(self, row: Aside, text: str) -> str:
-        if row.kind is Why.TEXT and self.taking.is_understood(text):
-            return ""
-        if row.kind is Why.TEXT and heeding.kind(text) == "tax" and self.taking.told.ex_tax:
+        if row.kind is Why.TEXT and self._is_settled(text):
             return ""
         if row.kind is Why.TOTAL:
             return self._of_sum(text)
+        if row.kind is Why.PART and self.taking.layout.one("part") is None:
+            return ""  # which column names the parts is asked
         if row.kind is Why.PART and not row.named:
             return "money" if any(heeding.kind(each) for each in text.split(" | ")) else ""
         about = "" if row.kind is Why.SHAPE else heeding.kind(text)
         if row.kind is Why.PART:
             return about if about in ("tax", "deposit", "discount", "postage") else ""
-        if not about and row.kind is Why.TEXT and self.taking.condition_used:
-            named, _, why = row_values.condition(text, strong_only=True)
-            about = "condition" if named is not None or "at once" in why else ""
-        return about
+        return about or self._of_condition(row, text)
+
+    def _is_settled(self, text: str) -> bool:
+        if self.taking.postage_said(text) is not None:
+            return True
+        return self.taking.is_understood(text) or (heeding.kind(text) == "tax" and bool(self.taking.told.ex_tax))
+
+    def _of_condition(self, row: Aside, text: str) -> str:
+        """A line that names a condition, where rows name none."""
+        unsaid = self.taking.condition_used or any(each.kind is Why.CONDITION for each in self.aside)
+        named, _, why = row_values.condition(text, strong_only=True)
+        return "condition" if row.kind is Why.TEXT and unsaid and (named is not None or "at once" in why) else ""
 
     def _of_sum(self, text: str) -> str:
         """A total that is the sum of the prices times the quantities says nothing new; a charge always does."""
-        amounts = [
-            value for each in text.split(" | ")[1:] if (value := number_in(each, self.taking.money.decimal)) is not None
-        ]
+        decimal = self.taking.money.decimal
+        amounts = [value for each in text.split(" | ")[1:] if (value := number_in(each, decimal)) is not None]
         if not any(amounts):
-            return heeding.kind(text) if len(text.split(" | ")) == 1 else ""
-        self.whole = self._sum() if self.whole is None else self.whole
-        if all(abs(amount - self.whole) < NEAR for amount in amounts):
-            return ""
+            unread = any(_has_amount(each) for each in text.split(" | ")[1:])
+            return (heeding.kind(text) or "money") if unread or len(text.split(" | ")) == 1 else ""
+        self.sums = self.sums or self._sums()
+        said = self.taking.postage_said(text.split(" | ", maxsplit=1)[0])
+        if said is not None:
+            self.sums.charges.append(said)
+            return "" if set(amounts) == {said} else "postage"
+        new = [amount for amount in amounts if not self.sums.explain(amount)]
         about = heeding.kind(text.split(" | ", maxsplit=1)[0])
-        return about or "money"
+        self.sums.charges += [-each if about == "discount" else each for each in new]
+        return (about or "money") if new else ""
 
-    def _sum(self) -> Decimal:
-        """The sum of the prices times the quantities, over all lines above the total."""
-        layout = self.taking.layout
-        whole = Decimal(0)
-        totals = {row.row for row in self.aside if row.kind is Why.TOTAL}
+    def _rate(self, row: Aside) -> str:
+        """The rate that the tax in a line of sums comes to, if it is one."""
+        amounts = [number_in(each, self.taking.money.decimal) for each in row.says.split(" | ")[1:]]
+        rates = (rate_of(each, self.sums.net) for each in amounts if each is not None and self.sums is not None)
+        return next(filter(None, rates), "")
+
+    def _sums(self) -> FootSums:
+        """The sums of the prices times the quantities, over all lines that are no sums themselves."""
+        layout, decimal = self.taking.layout, self.taking.money.decimal
+        net = gross = Decimal(0)
+        taxed: list[Decimal] = []
+        of_sums = {row.row for row in self.aside if row.kind is Why.TOTAL}
         for line in layout.grid.lines[layout.last + 1 :]:
-            price = None if line.number in totals else self.beside.price(line)
-            whole += (price or Decimal(0)) * self.beside.quantity(line)
-        return whole
+            if line.number in of_sums:
+                found = [each for cell in line.cells if (each := number_in(cell, decimal)) is not None]
+                names = [word for cell in line.cells if isinstance(cell, str) for word in plain(cell).split()]
+                taxed += found if taxes.names_tax(names) else []
+                continue
+            price, count = self.beside.price(line) or Decimal(0), self.beside.quantity(line)
+            net += price * count
+            gross += self.gross.get(line.number, price) * count
+        mark = self.taking.money.of_heading() or self.taking.money.tax
+        return FootSums(net, gross, taxed, tax_inside=mark == "with")
 
     # words
 
@@ -448,6 +506,11 @@ def _small_number(rest: str) -> str:
 def _is_text(lines: Sequence[SheetLine], index: int) -> bool:
     cells = [cell for line in islice(lines, 500) if (cell := cell_at(line.cells, index)) is not None]
     return bool(cells) and not any(isinstance(prices.price(cell), AsWritten) for cell in cells)
+
+
+def _has_amount(text: str) -> bool:
+    """Whether a text that is no amount holds one all the same, such as one below 0."""
+    return any(sign in "123456789" for sign in text) and number_in(text) is None
 
 
 def _is_code(text: str) -> bool:

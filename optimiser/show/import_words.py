@@ -176,12 +176,12 @@ def cautions(arrived: Arrived, today: date) -> Iterator[str]:
         yield f"{counted(gone, 'quote')} lapsed: kept and shown as lapsed, never planned with"
 
 
-def changes(job: Job, all_changes: Iterable[Change]) -> Iterator[str]:
-    """What taking it in changes among the quotes of the job.
+def changes(job: Job, arrived: Arrived) -> Iterator[str]:
+    """What taking it in changes among the quotes of the job, and among the terms of its suppliers.
 
     What stays the same is counted, and what is new too unless there is something beside it to compare it with.
     """
-    every = list(all_changes)
+    every = arrived.changes
     new = [one for one in every if one.what is Happened.NEW]
     same = [one for one in every if one.what is Happened.SAME and not one.yours]
     rest = [one for one in every if one.what in (Happened.CHANGED, Happened.GONE) or one.yours]
@@ -192,6 +192,7 @@ def changes(job: Job, all_changes: Iterable[Change]) -> Iterator[str]:
         yield f"{counted(len(new), 'new quote')}; the job held none of {'it' if len(new) == 1 else 'them'}"
     if same:
         yield f"{counted(len(same), 'quote')} as before"
+    yield from map(plain, arrived.terms)
 
 
 def change(job: Job, one: Change) -> str:

@@ -115,6 +115,7 @@ def _file(job: Job, each: Arrived, today: date) -> dict[str, Any]:
         "problems": [_problem(one) for one in each.problems],
         "more_problems": each.more_problems,
         "changes": (_change(job, one) for one in each.changes),
+        "terms": list(each.terms),
     }
 
 
@@ -182,7 +183,7 @@ def _one(out: Console, job: Job, each: Arrived, read: Understood, today: date, *
     _listed(out, "Look at this", list(import_words.cautions(each, today)), MOST_LISTED)
     title = "What it changed" if each.sheet else "What it would change"
     most = MOST_LISTED if everything else MOST_IN_SHORT
-    _listed(out, title, list(import_words.changes(job, each.changes)), most)
+    _listed(out, title, list(import_words.changes(job, each)), most)
 
 
 def _in_full(out: Console, job: Job, read: Understood, today: date) -> None:

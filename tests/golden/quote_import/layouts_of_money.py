@@ -219,7 +219,6 @@ LAYOUTS = [
             rear shoe | new | 10.00 | 2.00 | 12.00
         """),
         "2 front-disc oddlode-rebuilds new 30.00 /1; 3 rear-shoe oddlode-rebuilds new 12.00 /1",
-        doubts="quantity row 2",
     ),
     Layout(
         "tax under the bare word that may be either",

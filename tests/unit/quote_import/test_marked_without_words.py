@@ -110,8 +110,8 @@ def test_a_line_is_written_as_the_corpus_says(tmp_path: Path):
 @pytest.mark.parametrize(
     ("rows", "row"),
     [
-        ("Carriage,,7.95,\n", "write yarrow,7.95 below supplier,postage in suppliers.csv"),
-        ("Postage £4.50 an order\n", "write yarrow,4.50 below supplier,postage in suppliers.csv"),
+        ("Carriage,,7.95,\n", 'writes into suppliers.csv, --word "Carriage=postage 7.95"'),
+        ("Postage £4.50 an order\n", 'writes into suppliers.csv, --word "Postage £4.50 an order=postage 4.50"'),
         ("Carriage charged at cost\n", "write yarrow,AMOUNT below supplier,postage in suppliers.csv"),
     ],
 )
@@ -126,7 +126,7 @@ def test_postage_is_pointed_to_the_supplier_s_terms(tmp_path: Path, rows: str, r
 def test_a_column_of_postage_is_pointed_there_too(tmp_path: Path):
     made = Sheet("", "yarrow.csv", "Part,Condition,Price inc VAT,Carriage\nFront brake disc,New,42.5,6.00\n")
     (problem,) = corpus.read(made, tmp_path)[1]
-    assert "write yarrow,6.00 below supplier,postage in suppliers.csv, and leave it out here" in problem.mend
+    assert 'which --accept writes into suppliers.csv, --map "Carriage=postage"' in problem.mend
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,130 @@
+"""Postage is asked about, and with a person's word it enters suppliers.csv, of which nothing else changes."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from optimiser.errors import CallError
+from optimiser.model.imports import Told
+from optimiser.quote_import import accept, postage, telling, understand
+from tests.unit.quote_import.conftest import GBP, KNOWN
+
+DAY = date(2026, 11, 24)
+LINE = """Part,Condition,Price inc VAT
+front disc,new,40.00
+Carriage,,6.50
+"""
+COLUMN = """Part,Condition,Price inc VAT,P&P
+front disc,new,40.00,4.95
+rear shoe,new,8.00,4.95
+"""
+TERMS = (
+    b'\xef\xbb\xbfsupplier , title,postage,note\r\n\r\n"oddlode","Oddlode, ""the"" yard", 5.00 ,a\r\n'
+    b'mossback,Mossback,,"two\r\nlines"'
+)
+
+
+@pytest.fixture
+def read(tmp_path):
+    def run(text: str, *options: str, kept: Told | None = None, name: str = "oddlode.csv"):
+        path = tmp_path / name
+        path.write_text(text, encoding="utf-8")
+        told = telling.told_by(options)
+        return understand(path, KNOWN, told, {"oddlode": kept} if kept else None)
+
+    return run
+
+
+def first_way(understood) -> list[str]:
+    (problem,) = understood.doubts
+    assert "suppliers.csv" in problem.mend
+    ((option, value),) = [tuple(way.split(" ", 1)) for way in telling.ways(problem)[:1]]
+    return [option, value.strip('"')]
+
+
+@pytest.mark.parametrize(("text", "minor"), [(LINE, 650), (COLUMN, 495)])
+def test_what_is_printed_takes_it_in(read, text, minor):
+    told = first_way(read(text))
+    understood = read(text, *told)
+    assert (understood.doubts, understood.postage) == ((), {"oddlode": minor})
+    assert understood.rows[0].price_minor == 4000
+
+
+def test_a_total_with_the_postage_in_it_is_no_news(read):
+    text = LINE + "Total,,46.50\n"
+    assert [problem.key for problem in read(text).doubts] == ["postage"]
+    assert read(text, "--word", "Carriage=postage 6.50").doubts == ()
+    assert [problem.key for problem in read(LINE + "Total,,47.50\n", "--word", "Carriage=postage 6.50").doubts] == [
+        "money"
+    ]
+
+
+def test_their_own_words_are_no_word_of_a_person(read):
+    (problem,) = read(LINE.replace("Carriage,,6.50", "postage 6.50,,")).doubts
+    assert problem.key == "postage"
+
+
+def test_two_amounts_are_a_doubt(read):
+    differing = COLUMN.replace("8.00,4.95", "8.00,6.95")
+    assert "AMOUNT" in read(differing).doubts[0].mend or "=ignore" in read(differing).doubts[0].mend
+    assert [problem.key for problem in read(differing, "--map", "P&P=postage").doubts] == ["postage"]
+    both = COLUMN + "Carriage,,6.50,\n"
+    keys = [problem.key for problem in read(both, "--map", "P&P=postage", "--word", "Carriage=postage 6.50").doubts]
+    assert keys == ["postage"]
+
+
+def test_another_amount_than_was_settled_before_is_asked(read):
+    kept = Told(words={"Carriage": "postage 6.50"})
+    assert read(LINE, kept=kept).doubts == ()
+    dearer = LINE.replace("6.50", "7.50")
+    told = first_way(read(dearer, kept=kept))
+    assert told == ["--word", "Carriage=postage 7.50"]
+    assert read(dearer, *told, kept=kept).postage == {"oddlode": 750}
+
+
+def test_nothing_else_of_the_terms_changes(tmp_path, read):
+    file = tmp_path / "suppliers.csv"
+    file.write_bytes(TERMS)
+    understood = read(LINE, "--word", "Carriage=postage 6.50")
+    assert postage.changes(tmp_path, understood.postage, GBP) == (
+        "postage of oddlode: 5.00 before, 6.50 now, in suppliers.csv",
+    )
+    accept(tmp_path, [understood], GBP, DAY)
+    assert file.read_bytes() == TERMS.replace(b" 5.00 ", b"6.50")
+    accept(tmp_path, [understood], GBP, DAY)
+    assert file.read_bytes() == TERMS.replace(b" 5.00 ", b"6.50")
+    assert postage.changes(tmp_path, understood.postage, GBP) == ()
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        (TERMS, TERMS.replace(b'Mossback,,"two', b'Mossback,3.20,"two')),
+        (b"supplier,postage\nother,1.00", b"supplier,postage\nother,1.00\nmossback,3.20\n"),
+        (None, b"supplier,postage\nmossback,3.20\n"),
+    ],
+)
+def test_a_cell_is_filled_or_a_line_is_added(tmp_path, before, after):
+    file = tmp_path / "suppliers.csv"
+    if before is not None:
+        file.write_bytes(before)
+    assert postage.written(tmp_path, {"mossback": 320}, GBP) == after
+
+
+def test_terms_without_the_column_and_links_are_refused_and_nothing_is_written(tmp_path, read):
+    home = tmp_path / "job"
+    home.mkdir()
+    understood = read(LINE, "--word", "Carriage=postage 6.50")
+    (home / "suppliers.csv").write_bytes(b"supplier,title\noddlode,Oddlode\n")
+    with pytest.raises(CallError, match="no column"):
+        accept(home, [understood], GBP, DAY)
+    (home / "suppliers.csv").unlink()
+    outside = tmp_path / "elsewhere.csv"
+    outside.write_bytes(b"supplier,postage\n")
+    (home / "suppliers.csv").symlink_to(outside)
+    with pytest.raises(CallError, match="link"):
+        accept(home, [understood], GBP, DAY)
+    assert outside.read_bytes() == b"supplier,postage\n"
+    assert list((home / "quotes").iterdir()) == []
