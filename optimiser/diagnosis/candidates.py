@@ -21,7 +21,7 @@ from optimiser.chances import PLACES, counted, counted_for_safety, steps_in
 from optimiser.diagnosis.belief import Belief, Table, likelihoods, telling
 from optimiser.diagnosis.case import MOST_AHEAD, Case, Cost
 from optimiser.diagnosis.dominance import kept, outdone
-from optimiser.diagnosis.dynamic_program import CutShortError, Over, Rank, Sweep, TooMuchError, never
+from optimiser.diagnosis.dynamic_program import CutShortError, Over, Rank, Sweep, TimeOverError, TooMuchError, never
 from optimiser.diagnosis.labels import Floats, Goal, Ints, Labels, Toll
 from optimiser.diagnosis.leading_steps import FirstCosts, Opening
 from optimiser.diagnosis.payments import Payment
@@ -209,6 +209,12 @@ class FaultSearch:
         settings, safe = self.scene.job.settings, self._for_safety(route.chance) if self._safety_counts else 0.0
         return (safe, float(counted(route.chance, settings.chance_step)) if settings.aim == "fixes" else safe)
 
+    @property
+    def most_attempts(self) -> int:
+        """No path tries more."""
+        most = self.scene.job.settings.most_attempts
+        return most if self.effort is None else min(most, self.effort.attempts)
+
     @cached_property
     def size(self) -> int:
         """About how long the search takes, beside others: states of leading steps times ways to go on."""
@@ -222,6 +228,8 @@ class FaultSearch:
         """
         if not self.options:
             return Searched((), None)
+        if over():
+            raise TimeOverError
         variants = [] if self.unsearched else list(self.bought_ahead())
         if variants:
             try:
@@ -359,7 +367,8 @@ class FaultSearch:
         """First attempts at their least, with all their parts shared; later ones at their own landed cost."""
         every = [*self.options, *variants]
         least = {(o.key, o.ahead): self._least(o) for o in every}
-        later = {(o.key, o.ahead): [self._attempt(o, {}, way) for way in self.scene.payments.later(o)] for o in every}
+        again = [] if self.effort == LEAST else every  # topping up orders that are never placed takes the longest
+        later = {(o.key, o.ahead): [self._attempt(o, {}, way) for way in self.scene.payments.later(o)] for o in again}
 
         def cash_of(option: Option, tried: tuple[Option, ...]) -> Sequence[AttemptCost] | AttemptCost:
             name = (option.key, option.ahead)
@@ -410,7 +419,7 @@ class FaultSearch:
             cash_minor=self.cash_minor,
             minutes=job.time.minutes if self.scene.timed else None,
             first_only=first_only,
-            most_attempts=min(job.settings.most_attempts, 1000 if self.effort is None else self.effort.attempts),
+            most_attempts=self.most_attempts,
             marks_of=lambda action: self.marks.of(sorted(self.scene.opening(action))),
             marks=self.marks,
             tolls=self.tolls,
