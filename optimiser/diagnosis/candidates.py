@@ -17,13 +17,14 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from optimiser.chances import PLACES, counted, counted_for_safety, steps_in
+from optimiser.chances import counted, counted_for_safety
 from optimiser.diagnosis.belief import Belief, Table, likelihoods, telling
 from optimiser.diagnosis.case import MOST_AHEAD, Case, Cost
 from optimiser.diagnosis.dominance import kept, outdone
-from optimiser.diagnosis.dynamic_program import CutShortError, Over, Rank, Sweep, TimeOverError, TooMuchError, never
-from optimiser.diagnosis.labels import Floats, Goal, Ints, Labels, Toll
+from optimiser.diagnosis.dynamic_program import Rank, Sweep
+from optimiser.diagnosis.labels import Floats, Goal, Ints, Labels, Toll, all_counted
 from optimiser.diagnosis.leading_steps import FirstCosts, Opening
+from optimiser.diagnosis.limits import LEAST, CutShortError, Effort, Over, TimeOverError, TooMuchError, never
 from optimiser.diagnosis.payments import Payment
 from optimiser.diagnosis.routes import Book, Row, Searched, points_of
 from optimiser.diagnosis.shares import (
@@ -63,18 +64,6 @@ MOST_FALLBACKS = 7
 """Options that may be fallbacks where trying every option after every other would be too much."""
 
 
-class Effort(NamedTuple):
-    """How far one fault is searched where there is no time for more: see ``MOST_OPENING`` and ``MOST_MOVES``."""
-
-    opening: int
-    moves: int
-    attempts: int
-
-
-SHORT, LEAST = Effort(30, 300, 2), Effort(1, 1, 1)
-"""A check or two and one fallback; every option once, no check before it."""
-
-
 @dataclass(frozen=True)
 class FaultRoutes:
     """The routes of one fault, and how far they were searched.
@@ -92,8 +81,7 @@ class FaultRoutes:
     savings_cut: bool = False
     unsearched: int = 0
     """So many checks, the least telling, were not searched."""
-    hurried: bool = False
-    """There was no time to search further."""
+    hurried: bool = False  # there was no time to search further
 
 
 class _Family(NamedTuple):
@@ -280,7 +268,7 @@ class FaultSearch:
         book = Book.of(openings[-1][0])
         rows = self._unbeaten(book, routes)
         cut = [opening for opening, _ in openings if not opening.exact]
-        short = max((_short(opening) for opening in cut), default=0.0)
+        short = max((opening.short for opening in cut), default=0.0)
         if self.unsearched or self.effort is not None:  # nothing cures more than everything tried
             short = max(short, (1 if self.goal.loss is not None else self.fault.sale_gain_minor) * _all_tried(sweep))
         profit = self.goal.loss is None
@@ -555,31 +543,6 @@ def _numbered(names: Iterable[object]) -> Ints:
 
 def _read(book: Book, label: int, told: Mapping[str, object]) -> Route:
     return book.route(label).model_copy(update=told).with_wanted()
-
-
-def all_counted(chances: Floats, step: float) -> Floats:
-    """``chances.counted`` for many at once."""
-    billionths = np.rint(chances * PLACES).astype(np.int64)
-    if step == 0:
-        return billionths / PLACES
-    count = steps_in(step)
-    stepped = np.minimum((2 * billionths * count + PLACES) // (2 * PLACES), count - 1) / count
-    return np.where((billionths >= PLACES) | (billionths * count < PLACES), billionths / PLACES, stepped)
-
-
-def _short(opening: Opening) -> float:
-    """How far a route that was not searched could be above all that were, of those that take and share no more.
-
-    In chance, for aim profit in minor units.
-    """
-    goal, top, above = opening.sweep.goal, opening.top, opening.at_most
-    reached, most = ((-goal.cost(x) if goal.loss is None else x.chance) for x in (top, above))
-    worst = 0.0
-    for n in range(len(above)):
-        able = (top.cash <= above.cash[n]) & (top.worst <= above.worst[n])
-        able &= ~(top.marks & ~above.marks[n]).any(1)
-        worst = max(worst, float(most[n] - reached[able].max(initial=0.0)))
-    return worst
 
 
 def _all_tried(sweep: Sweep) -> float:

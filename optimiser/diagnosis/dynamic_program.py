@@ -34,13 +34,11 @@ from optimiser.diagnosis.labels import (
     Toll,
     beside,
 )
+from optimiser.diagnosis.limits import CutShortError, Over, TimeOverError, TooMuchError, never
 
 Rank = Callable[[Floats], Floats]
 Progress = Callable[[float], None]
 """Told now and then how much of the work is done, from 0 to 1."""
-
-Over = Callable[[], bool]
-"""Asked again and again: whether there is no time left for a search."""
 
 MOST_MOVES = 30_000
 """So many pairs of a set of actions and one more action are searched at most (a few seconds), and ..."""
@@ -58,23 +56,6 @@ class Action(NamedTuple):
     action: int
     cost: Cost
     to: int
-
-
-class CutShortError(Exception):
-    """A search that is of use only as a whole came to one of its limits."""
-
-
-class TooMuchError(Exception):
-    """A search makes more labels than it may: it has too many checks."""
-
-
-class TimeOverError(Exception):
-    """There was no time left in the middle of a search."""
-
-
-def never() -> bool:
-    """It is not over."""
-    return False
 
 
 class Sweep:

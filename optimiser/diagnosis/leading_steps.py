@@ -59,6 +59,21 @@ class Opening:
         """Whether nothing was cut that could give more chance (aim profit: more)."""
         return self.sweep.exact and not self.tables.cut
 
+    @property
+    def short(self) -> float:
+        """How far a route that was not searched could be above all that were, of those that take and share no more.
+
+        In chance, for aim profit in minor units.
+        """
+        goal, top, above = self.sweep.goal, self.top, self.at_most
+        reached, most = ((-goal.cost(x) if goal.loss is None else x.chance) for x in (top, above))
+        worst = 0.0
+        for n in range(len(above)):
+            able = (top.cash <= above.cash[n]) & (top.worst <= above.worst[n])
+            able &= ~(top.marks & ~above.marks[n]).any(1)
+            worst = max(worst, float(most[n] - reached[able].max(initial=0.0)))
+        return worst
+
     def _solved(self, later: Tables) -> Tables:
         tables = later.opened()
         by_size: dict[int, list[int]] = defaultdict(list)

@@ -16,6 +16,7 @@ from optimiser.model.outstanding import DepositDue, once_fitted
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.model.route import Route
 
+SAFETY, ALL_FAULTS = "dangerous", "all-faults"
 PROFIT = "profit"
 NET_COST = "net-cost"
 COST_AND_TIME = "cost-and-time"

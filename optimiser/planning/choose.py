@@ -12,20 +12,19 @@ from time import monotonic
 
 from optimiser import cache
 from optimiser.diagnosis import groups, kept_routes
-from optimiser.diagnosis.candidates import LEAST, SHORT, FaultRoutes, FaultSearch
+from optimiser.diagnosis.candidates import FaultRoutes, FaultSearch
 from optimiser.diagnosis.check_value import Beside, Worth, judged
-from optimiser.diagnosis.dynamic_program import Over, TimeOverError, TooMuchError, never
+from optimiser.diagnosis.limits import LEAST, SHORT, Over, TimeOverError, TooMuchError, never
 from optimiser.diagnosis.shares import Scene
 from optimiser.model.candidates import Offer, Proposal
 from optimiser.model.job import Job, Severity, Time
 from optimiser.model.option import Option
-from optimiser.model.plan import PROFIT, CheckWorth, Notice, Outcome, Remark, Selection, Verdict
+from optimiser.model.plan import ALL_FAULTS, PROFIT, SAFETY, CheckWorth, Notice, Outcome, Remark, Selection, Verdict
 from optimiser.model.route import Route
 from optimiser.planning import options
 from optimiser.planning.totals import Reckoned, check_of
 from optimiser.solver import solve
 from optimiser.solver.exact_solve import Clock
-from optimiser.solver.objectives import ALL_FAULTS, SAFETY
 
 Progress = Callable[[str], None]
 WORTH_KEEPING = 0.05

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from optimiser.model.job import Severity
-from optimiser.model.plan import PROFIT, Plan, SafetyCost, Selection
+from optimiser.model.plan import ALL_FAULTS, PROFIT, Plan, SafetyCost, Selection
 from optimiser.planning import choose, explain
 from optimiser.planning.choose import Chosen
 from optimiser.solver import solve
 
 WORTH_SAYING = 0.1
 """Fixes, weighted (model page, section 4)."""
-ALL_FAULTS = "all-faults"
-"""The stage of all fixes."""
 LEAST_CHANCE = 1e-6
 MOST_SECONDS = 10.0
 """For a figure beside the plan; what is found by then is a plan that could be had, so no more is said than is true."""

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from optimiser.model.job import Severity
-from optimiser.model.plan import COST_AND_TIME, NET_COST, PROFIT, SIXTIETHS, Selection
+from optimiser.model.plan import ALL_FAULTS, COST_AND_TIME, NET_COST, PROFIT, SAFETY, SIXTIETHS, Selection
 from optimiser.money import half_up
 from optimiser.solver.program import (
     Expression,
@@ -27,8 +27,6 @@ from optimiser.solver.program import (
     total,
 )
 from optimiser.solver.worth import for_safety, in_cost_and_time, in_fixes, in_sale
-
-SAFETY, ALL_FAULTS = "dangerous", "all-faults"
 
 
 def add_levels(

@@ -25,10 +25,9 @@ import numpy.typing as npt
 
 from optimiser.model.candidates import Offer, Proposal
 from optimiser.model.job import Job, Severity
-from optimiser.model.plan import COST_AND_TIME, NET_COST, PROFIT, SIXTIETHS
+from optimiser.model.plan import ALL_FAULTS, COST_AND_TIME, NET_COST, PROFIT, SAFETY, SIXTIETHS
 from optimiser.solver import worth
 from optimiser.solver.backends import least_of_cuts
-from optimiser.solver.objectives import ALL_FAULTS, SAFETY
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]

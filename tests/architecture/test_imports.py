@@ -67,7 +67,7 @@ NARROW = {
         "what_if",
     ),
     ("planning", "diagnosis"): modules(
-        "diagnosis", "belief", "candidates", "check_value", "evidence", "groups", "kept_routes", "shares"
+        "diagnosis", "belief", "candidates", "check_value", "evidence", "groups", "kept_routes", "limits", "shares"
     ),
     ("entries", "diagnosis"): modules("diagnosis", "belief", "group_evidence"),
     ("entries", "job_folder"): modules("job_folder", "package_data"),

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from optimiser import service
 from optimiser.cache import Cache
 from optimiser.diagnosis import candidates, check_value, dynamic_program, kept_routes
-from optimiser.diagnosis.dynamic_program import TimeOverError
+from optimiser.diagnosis.limits import TimeOverError
 from optimiser.model.candidates import Offer
 from optimiser.model.job import Job
 from optimiser.model.plan import LAST, MONEY, Notice, Outcome, Remark, Selection, per_minor

@@ -1,0 +1,38 @@
+"""What bounds the search of one fault: time, the labels that it makes, the effort where there is no time for more."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+Over = Callable[[], bool]
+"""Asked again and again: whether there is no time left for a search."""
+
+
+def never() -> bool:
+    """It is not over."""
+    return False
+
+
+class CutShortError(Exception):
+    """A search that is of use only as a whole came to one of its limits."""
+
+
+class TooMuchError(Exception):
+    """A search makes more labels than it may: it has too many checks."""
+
+
+class TimeOverError(Exception):
+    """There was no time left in the middle of a search."""
+
+
+class Effort(NamedTuple):
+    """How far one fault is searched: states of leading steps, sets with one more action, attempts along a path."""
+
+    opening: int
+    moves: int
+    attempts: int
+
+
+SHORT, LEAST = Effort(30, 300, 2), Effort(1, 1, 1)
+"""A check or two and one fallback; every option once, no check before it."""
