@@ -102,7 +102,9 @@ def _weight(layout: ColumnLayout) -> float:
             key = f"{column} {each.tax}" if column == "price" else column
             found[key] = max(found.get(key, 0.0), each.weight)
     several = {each.variant for each in layout.meanings if each.variant is not None}
-    return sum(found.values()) + max(0, len(several) - 1) / 2
+    of_prices = [plain(text) for text, each in zip(layout.texts, layout.meanings, strict=True) if each.column in PRICES]
+    told_apart_above = len(of_prices) - len(set(of_prices))
+    return sum(found.values()) + max(0, len(several) - 1) / 2 - told_apart_above
 
 
 def _read(grid: Grid, first: int, last: int, currency: Currency, told: Mapping[str, str]) -> ColumnLayout:

@@ -22,6 +22,8 @@ _LEAD_IN = re.compile(r"^.*\b(?:from|by)\s+(?=\S)", re.IGNORECASE)
 """What may stand before the name of a firm in the line that names it: "Your quote from ..."."""
 _BEHIND_NAME = re.compile(r"\s[-\N{EN DASH}|]\s|,\s")
 """What ends the name of a firm in a line that goes on: "Okel Yard - parts and spares"."""
+_GOODS = frozenset({"parts", "spares"})
+"""Words of a title that a name has too, where the file is called the same."""
 _LONGEST_FIRM = 8
 """Words of a line that is a firm's name and nothing else."""
 
@@ -215,7 +217,8 @@ def _titles(lines: Sequence[str], by_name: str) -> Iterator[str]:
         if not 0 < len(said) < _LONGEST_FIRM or not all(map(_is_of_name, words)):
             continue
         firm = len(said) > 1 and bool(known.of_firms.intersection(said))
-        if firm or (not known.of_titles.intersection(said) and _is_bare_name(line, said, by_name)):
+        titles = known.of_titles - (_GOODS if set(by_name.split()).intersection(said) else frozenset())
+        if firm or (not titles.intersection(said) and _is_bare_name(line, said, by_name)):
             yield " ".join(words)
 
 

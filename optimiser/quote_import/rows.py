@@ -164,7 +164,8 @@ class Taking:
         """Whether the first words of a line are those of a sum or a charge, or, where no part stands, hold one."""
         words = lexicon.headings()
         first = next((cell for cell in cells if isinstance(cell, str)), "")
-        if plain(first).rstrip(" 0123456789") in words.totals:
+        begins = plain(first).rstrip(" 0123456789")
+        if begins in words.totals or words.left_out.get(begins) == "postage":
             return True
         named = any(self._text(cells, index) not in ("", first) for index in self.layout.at.get("part", ()))
         if named or not first or self.parts.names.find(first) is not None:

@@ -80,11 +80,20 @@ def condition_of_all(lines: Sequence[SheetLine]) -> tuple[Condition | None, set[
             if named is None and ("at once" in why or "working" in why):
                 return None, set()
             if named is not None:
-                if set(plain(rest).split()) - (lexicon.headings().goods - {"stock"}):  # "new stock" has just arrived
+                if not _says_no_more(rest):
                     return None, set()
                 said[text] = named
     conditions = set(said.values())
     return (conditions.pop(), set(said)) if len(conditions) == 1 else (None, set())
+
+
+def _says_no_more(rest: str) -> bool:
+    """Whether what is left of a line says only that goods are in a condition, and how long a guarantee holds."""
+    known = lexicon.headings()
+    spans = known.cells["spans"]
+    passed = known.goods | spans["days"] | spans["months"] | spans["years"]
+    words = (word for word in plain(rest).split() if not word.isdecimal())
+    return set(words) <= passed - {"stock"}  # "new stock" has just arrived
 
 
 def _lines(grid: Grid) -> Iterator[tuple[SheetLine, str]]:
