@@ -5,6 +5,7 @@ from __future__ import annotations
 import resource
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
