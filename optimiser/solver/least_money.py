@@ -14,13 +14,13 @@ from math import gcd
 
 from optimiser.model.candidates import Offer
 from optimiser.model.job import Job
-from optimiser.model.plan import LAST, Outcome, Selection
+from optimiser.model.plan import LAST, SAFETY, Outcome, Selection
 from optimiser.model.quotes import Quote
 from optimiser.solver.climbing import Climb, climb, climb_rest, nothing_taken, selection, tidied
 from optimiser.solver.exact_solve import Clock, Ending, measured
 from optimiser.solver.formulation import build
 from optimiser.solver.narrowing import Start, narrowed
-from optimiser.solver.objectives import SAFETY, level
+from optimiser.solver.objectives import level
 from optimiser.solver.program import Level, Mix, job_budget
 from optimiser.solver.shrinking import Bounds
 from optimiser.solver.worth import in_fixes
