@@ -73,7 +73,8 @@ def meaning(text: str, currency: Currency) -> Meaning:
     if len(text) > _LONGEST:
         return Meaning("")
     mark, rest = currencies.in_heading(text, currency)
-    found = _of_words(rest) or (_of_money_alone(_words(rest)) if mark else None) or _of_words(_HUMPS.sub(" ", rest))
+    found = _of_words(rest) or (_of_money_alone(_words(rest)) if mark else None)
+    found = found or (_of_words(_HUMPS.sub(" ", rest)) if _HUMPS.search(rest) else None)
     found = found or _close(_plus(rest))
     return Meaning("") if found is None else replace(found, currency=mark)
 

@@ -17,10 +17,12 @@ from optimiser.quote_import.grid import Cells, SheetLine, UnfitCell, Value
 from optimiser.quote_import.headings import NOT_ON_OFFER, PRICES, Variant, meaning
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.naming import Parts, Suppliers, condition_of
+from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.row_price import AskedError, SetAsideError, SheetMoney
 
 _MOST_NEAREST = 1000
 """Different names for which the nearest parts are worked out."""
+_CHARGES = ("deposit", "discount", "postage", "tax")
 _PACK_OF = re.compile(r"pack of ([1-9]\d{0,4})")
 _DEPOSIT = re.compile(r"deposit (\d{1,7}(?:\.\d{1,2})?)")
 _POSTAGE = re.compile(r"postage (\d{1,7}(?:\.\d{1,4})?)")
@@ -168,12 +170,11 @@ class Taking:
         if begins in words.totals or words.left_out.get(begins) == "postage":
             return True
         named = any(self._text(cells, index) not in ("", first) for index in self.layout.at.get("part", ()))
-        if named or not first or self.parts.names.find(first) is not None:
+        if named or not first:
             return False
-        charged = (
-            heeding.kind(first) in ("deposit", "discount", "postage", "tax") and self._said("part", cells) != first
-        )
-        return charged or bool(words.sums.intersection(plain(first).split()))
+        charged = self._said("part", cells) != first and heeding.kind(first) in _CHARGES
+        holds = charged or not words.sums.isdisjoint(plain(first).split())
+        return holds and self.parts.names.find(first) is None
 
     def _heed_flag(self, row: int) -> None:
         """A row that is hidden or struck through is taken, or left out, on a person's word alone."""
@@ -216,16 +217,22 @@ class Taking:
         raise SetAsideError(Why.TEXT, "a line of text")
 
     def _unknown_part(self, line: SheetLine, named: str) -> Aside:
-        above_prices = [self._text(line.cells, index) for index in self.layout.prices]
-        texts = all(cell is None or isinstance(cell, str) for cell in line.cells)
-        of_prices = any(meaning(text, self.money.currency).column in PRICES for text in above_prices)
-        if texts and (of_prices or score(line.cells) >= ENOUGH):
+        if self._are_headings(line.cells):
             self.other_headings = line.number
             raise SetAsideError(Why.SHAPE, "other headings")
         if named not in self._nearest and len(self._nearest) < _MOST_NEAREST:
             self._nearest[named] = self.parts.names.nearest(named)
         reason = f'"{named[:_LONGEST_NAMED]}" is no part of the job'
         return self._aside(line, Why.PART, reason, self._nearest.get(named, ()), named)
+
+    def _are_headings(self, cells: Cells) -> bool:
+        """Whether a line without a price is one of other headings."""
+        above_prices = [self._text(cells, index) for index in self.layout.prices]
+        if any(isinstance(prices.price(text), AsWritten) for text in above_prices):
+            return False
+        texts = all(cell is None or isinstance(cell, str) for cell in cells)
+        of_prices = any(meaning(text, self.money.currency).column in PRICES for text in above_prices)
+        return texts and (of_prices or score(cells) >= ENOUGH)
 
     def _aside(
         self, line: SheetLine, kind: Why, reason: str, nearest: tuple[str, ...] = (), named: str = "", about: str = ""
