@@ -30,6 +30,7 @@ RECORD_FILE = "record.sqlite"
 WAIT_SECONDS = 5.0
 """How long a call waits for another process to finish."""
 ALL_WHOLE: Mapping[int, Callable[[str], str]] = MappingProxyType({})
+"""No plan is ever made shorter."""
 T = TypeVar("T")
 _HEAD_BYTES = 100
 _JOURNAL_MAGIC = bytes.fromhex("d9d505f920a163d7")
