@@ -70,6 +70,8 @@ def last(now: Moment) -> Selection | None:
 def keep(folder: Path, now: Moment, plan: Plan, at: datetime) -> PlanMade:
     """Keep a plan that is shown, with the moment that it was planned from; once if nothing has changed.
 
+    Older ones are thinned to what is still asked of them (``history.SHORTER``).
+
     What safety costs is left out: not every verb reckons it.
     """
     from optimiser.show import steps  # noqa: PLC0415
@@ -78,4 +80,4 @@ def keep(folder: Path, now: Moment, plan: Plan, at: datetime) -> PlanMade:
     text, before = history.kept(plan, steps.kept(plan), now.folder), now.plans.last
     if before is not None and (before.text, before.after) == (text, now.known):
         return before
-    return Store(folder).add_plan(at, text, now.known)
+    return Store(folder).add_plan(at, text, now.known, history.SHORTER)

@@ -17,6 +17,7 @@ from optimiser.model.plan import Plan, Selection
 from optimiser.planning import choose
 from optimiser.planning.choose import Chosen, FirstSight
 from optimiser.state import Moment
+from optimiser.state.history import MOST_WHOLE
 
 Draw = Callable[[Chosen], Plan]
 """Draws a choice up as a certified plan."""
@@ -52,10 +53,20 @@ def numbered(number: int, now: Moment) -> Then:
     made = next((plan for plan in now.plans.made if plan.number == number), None)
     if made is None:
         raise CallError(f"The record keeps no plan {number}.", listed(now.plans.made))
-    then = Then.of(made, now.plans.kept(made), now)
+    kept = now.plans.kept(made)
+    if kept is not None and kept.thinned:
+        raise CallError(
+            f"Plan {number} is too old to be compared with: the last {MOST_WHOLE} plans are kept whole.", _oldest(now)
+        )
+    then = Then.of(made, kept, now)
     if then is None:
         raise CallError(f"Plan {number} was kept in a way that cannot be made out.", "Compare with another one.")
     return then
+
+
+def _oldest(now: Moment) -> str:
+    numbers = [then.made.number for then in _readable(now)]
+    return f"Compare with plan {numbers[-1]} or a later one." if numbers else "Make one: optimiser plan."
 
 
 def listed(plans: Sequence[PlanMade]) -> str:

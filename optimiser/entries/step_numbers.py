@@ -14,10 +14,8 @@ from optimiser.model.events import PlanMade
 from optimiser.model.job import Fault
 from optimiser.model.kept import KeptPiece, Step
 from optimiser.money import Currency
-from optimiser.state.history import KeptPlan, Plans
+from optimiser.state.history import MOST_LOOKED_UP, KeptPlan, Plans
 
-MOST_PLANS = 50
-"""A step that so many plans have not had is looked up no more."""
 MOST_DIGITS = 9
 AGAIN = re.compile(r"#\d+$")
 
@@ -53,7 +51,7 @@ def fault_of(number: int, plans: Plans) -> str:
 
 def newest_first(plans: Plans) -> Iterator[tuple[KeptPlan, PlanMade]]:
     """The plans whose numbers are looked up, as far as they can be made out."""
-    for made in reversed(plans.made[-MOST_PLANS:]):
+    for made in reversed(plans.made[-MOST_LOOKED_UP:]):
         kept = plans.kept(made)
         if kept is not None:
             yield kept, made

@@ -1,4 +1,4 @@
-"""START HERE for the record: ``record.sqlite`` in the job folder, only ever added to.
+"""START HERE for the record: ``record.sqlite`` in the job folder, only ever added to; only old plans are made shorter.
 
 Every call opens the file, does one thing and closes it, so that nothing lies beside it afterwards and a copied folder
 is whole. A write is one transaction, on disk before the call returns: rollback journal, ``synchronous=EXTRA`` (the
@@ -12,11 +12,12 @@ import os
 import sqlite3
 import stat
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from types import MappingProxyType
 from typing import NamedTuple, TypeVar
 
 from optimiser import files
@@ -28,6 +29,8 @@ from optimiser.model.events import Entry, Happening, PlanMade, Strike
 RECORD_FILE = "record.sqlite"
 WAIT_SECONDS = 5.0
 """How long a call waits for another process to finish."""
+ALL_WHOLE: Mapping[int, Callable[[str], str]] = MappingProxyType({})
+"""No plan is ever made shorter."""
 T = TypeVar("T")
 _HEAD_BYTES = 100
 _JOURNAL_MAGIC = bytes.fromhex("d9d505f920a163d7")
@@ -94,16 +97,21 @@ class Store:
 
         return self._write(change)
 
-    def add_plan(self, at: datetime, text: str, after: int | None = None) -> PlanMade:
+    def add_plan(
+        self, at: datetime, text: str, after: int | None = None, shorter: Mapping[int, Callable[[str], str]] = ALL_WHOLE
+    ) -> PlanMade:
         """Keep a plan that was made, given as JSON text, and return it with its number.
 
         ``after`` is the last happening that it was planned from; without it all those that stand in the record.
+        ``shorter`` says what the text of a plan becomes as soon as so many newer ones are kept: one row for each.
         """
 
         def change(connection: sqlite3.Connection) -> PlanMade:
             count = stored_rows.tally(connection)
             known = count.happenings if after is None else min(after, count.happenings)
             plan = PlanMade(number=count.plans + 1, at=at, after=known, text=text)
+            for newer, short in shorter.items():  # first, so that the new plan takes the pages that become free
+                stored_rows.shorten_plan(connection, plan.number - newer, short)
             stored_rows.add_plans(connection, [plan])
             return plan
 
@@ -160,6 +168,7 @@ class Store:
                 connection.execute("PRAGMA journal_mode=DELETE")
                 connection.execute("PRAGMA synchronous=EXTRA")
                 connection.execute("PRAGMA secure_delete=ON")  # no rows of before a migration for a rescue to find
+                connection.execute("PRAGMA recursive_triggers=OFF")  # with it, no row could be replaced
                 connection.execute("BEGIN IMMEDIATE")
                 if schema.is_empty(connection):
                     schema.make(connection)

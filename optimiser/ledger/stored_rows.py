@@ -6,7 +6,7 @@ Rows are fetched to the last: a cursor left halfway in some error's traceback wo
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple, TypeVar
 
 from pydantic import TypeAdapter, ValidationError
@@ -16,6 +16,8 @@ from optimiser.ledger.sqlite_errors import DamageFound
 from optimiser.model.events import Entry, Happening, PlanMade, entries
 
 T = TypeVar("T")
+_ADD_PLAN = "INSERT INTO plans (number, at, after, text, checksum) VALUES (?, ?, ?, ?, ?)"
+_REPLACE_PLAN = _ADD_PLAN.replace("INSERT", "INSERT OR REPLACE")
 HAPPENING: TypeAdapter[Happening] = TypeAdapter(Happening)
 
 
@@ -122,11 +124,29 @@ def add_plans(connection: sqlite3.Connection, plans: Sequence[PlanMade]) -> None
     for number, plan in enumerate(plans, start=before.plans + 1):
         if plan.number != number:
             raise ValueError(f"plan {plan.number} cannot follow plan {number - 1}")
-        at = plan.at.isoformat()
-        content = (at.encode(), str(plan.after).encode(), plan.text.encode())
-        row = (number, at, plan.after, plan.text, checksum("plan", number, *content))
-        connection.execute("INSERT INTO plans (number, at, after, text, checksum) VALUES (?, ?, ?, ?, ?)", row)
+        connection.execute(_ADD_PLAN, _plan_row(plan))
     write_tally(connection, version_of(connection), before.happenings, before.plans + len(plans))
+
+
+def shorten_plan(connection: sqlite3.Connection, number: int, shorter: Callable[[str], str]) -> None:
+    """Put the text of a plan into a shorter form, if there is one of this number.
+
+    A row that is not as it was written is left alone, so that its damage still shows. Raises ``ValueError`` for a form
+    that is no JSON.
+    """
+    asked = "SELECT number, at, after, text, checksum FROM plans WHERE number = ?"
+    for row in connection.execute(asked, (number,)).fetchall():
+        plan = whole_plan(row)
+        if plan is not None:
+            short = PlanMade.model_validate(plan.model_dump() | {"text": shorter(plan.text)})
+            # the one change of a row that there is; REPLACE passes the triggers by, which are against all others
+            connection.execute(_REPLACE_PLAN, _plan_row(short))
+
+
+def _plan_row(plan: PlanMade) -> tuple[int, str, int, str, str]:
+    at = plan.at.isoformat()
+    content = (at.encode(), str(plan.after).encode(), plan.text.encode())
+    return plan.number, at, plan.after, plan.text, checksum("plan", plan.number, *content)
 
 
 def must_be_sound(connection: sqlite3.Connection) -> None:

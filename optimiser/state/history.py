@@ -7,7 +7,7 @@ wrote, or a hand, counts as far as it can be made out, and no plan is ever neede
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, TypeVar
@@ -24,6 +24,11 @@ from optimiser.model.quotes import Quote
 from optimiser.state import kept_as_shown
 
 KEPT_FORMAT = 2
+MOST_WHOLE = 20
+"""Plans kept whole, the newest: these can be compared with. A working evening shows some five, so they go back over
+days of work (common practice, no published source); of examples/marigold they are 2.4 million bytes."""
+MOST_LOOKED_UP = 50
+"""A step number that so many plans have not had is looked up no more, and their steps are not kept."""
 MOST_JOB_SIGNS = 4_000_000
 """A folder that takes more to write out is not kept with each plan; some 13,000 quotes fit."""
 CANNOT_BE_READ = (TypeError, ValueError, KeyError, AttributeError, RecursionError)
@@ -35,6 +40,11 @@ class KeptPlan:
     """A plan read back, each part of it when it is first asked for, and once."""
 
     document: Mapping[str, Any]
+
+    @property
+    def thinned(self) -> bool:
+        """Whether it was whole once: what comparing with it would take was left out when it had become old."""
+        return self.document.get("thinned") is True
 
     @cached_property
     def selection(self) -> Selection | None:
@@ -76,11 +86,18 @@ class KeptPlan:
         return {step.number: step for step in sorted(found, key=lambda step: step.number)}
 
     @cached_property
+    def asked(self) -> Mapping[str, Quote]:
+        """The quotes that its routes name, of a thinned plan those of its steps, by id."""
+        if self.selection is not None:
+            return _asked(self.selection)
+        found = {name: _record(Quote, quote) for name, quote in _table(self.document.get("asked")).items()}
+        return {name: quote for name, quote in found.items() if quote is not None}
+
+    @cached_property
     def steps(self) -> Mapping[int, Step]:
         """Every step by the number that the person saw, its pieces with the quotes that the routes name."""
-        asked = {} if self.selection is None else _asked(self.selection)
         return {
-            number: step.model_copy(update={"pieces": tuple(_with_quote(piece, asked) for piece in step.pieces)})
+            number: step.model_copy(update={"pieces": tuple(_with_quote(piece, self.asked) for piece in step.pieces)})
             for number, step in self.plain_steps.items()
         }
 
@@ -148,6 +165,39 @@ def read(text: str) -> KeptPlan | None:
     except CANNOT_BE_READ:
         return None
     return KeptPlan(document) if isinstance(document, dict) and isinstance(document.get("steps"), list) else None
+
+
+def without_mix(text: str) -> str:
+    """The text of a plan that is compared with no more: its steps and the quotes that they ask for, not mix and job."""
+    return _thinned(text, _steps_with_quotes)
+
+
+def without_steps(text: str) -> str:
+    """The text of a plan whose steps too are looked up no more: its figures, and every number given so far."""
+    return _thinned(text, lambda _: {"steps": []})
+
+
+SHORTER: Mapping[int, Callable[[str], str]] = {MOST_WHOLE: without_mix, MOST_LOOKED_UP: without_steps}
+"""What a plan's text becomes when so many newer ones are kept."""
+
+
+def _thinned(text: str, still_needed: Callable[[KeptPlan], dict[str, Any]]) -> str:
+    """The text as it is where it cannot be made out, or would not be shorter."""
+    plan = read(text)
+    if plan is None:
+        return text
+    headlines = {key: plan.document[key] for key in ("currency", "sums", "numbering") if key in plan.document}
+    try:
+        short = _text({"kept": KEPT_FORMAT, "thinned": True} | headlines | still_needed(plan))
+        return short if len(short.encode()) < len(text.encode()) else text
+    except CANNOT_BE_READ:
+        return text
+
+
+def _steps_with_quotes(plan: KeptPlan) -> dict[str, Any]:
+    asked = {piece.quote: piece.asked for step in plan.steps.values() for piece in step.pieces if piece.asked}
+    quotes = {name: quote.model_dump(mode="json", exclude_defaults=True) for name, quote in asked.items()}
+    return {"steps": plan.document["steps"], "asked": quotes}
 
 
 def _text(document: Mapping[str, Any]) -> str:

@@ -18,6 +18,7 @@ from optimiser.ledger import Store
 from optimiser.model.events import Note, Spend
 from optimiser.planning import choose
 from optimiser.show import changes
+from optimiser.state.history import MOST_WHOLE, SHORTER, without_mix
 from tests import tiny_job
 from tests.tiny_job import BASE, TODAY
 
@@ -75,6 +76,34 @@ def test_a_plan_that_is_not_there(run: Run, folder: Path) -> None:
     assert (code, out) == (2, "")
     assert "The record keeps no plan 7." in err
     assert "It keeps 1 (2026-11-24 19:30 UTC, after entry 0)." in err
+
+
+def test_a_plan_that_is_too_old_says_which_are_not(run: Run, folder: Path) -> None:
+    planned(folder)
+    store = Store(folder)
+    text = store.plans()[0].text
+    for _ in range(MOST_WHOLE + 1):
+        store.add_plan(AT, text, None, SHORTER)
+    store.append([HIRE])
+    for number in (1, 2):
+        code, out, err = run("moved", folder, number)
+        assert (code, out) == (2, "")
+        assert f"Plan {number} is too old to be compared with: the last {MOST_WHOLE} plans are kept whole." in err
+        assert "Compare with plan 3 or a later one." in err
+    assert "against plan 3 of 24 November 2026, 19:30 UTC" in run("moved", folder, 3)[1]
+    assert "Plan 3 is too old" in run("moved", folder, 3)[2], "moved keeps the plan that it shows"
+
+
+def test_where_all_plans_are_too_old_one_is_to_be_made(run: Run, folder: Path) -> None:
+    planned(folder)
+    store = Store(folder)
+    (made,) = store.plans()
+    store.path.unlink()
+    store.add_plan(AT, without_mix(made.text))
+    for words in ((), (1,)):
+        code, out, err = run("moved", folder, *words)
+        assert (code, out) == (2, "")
+        assert "Make one: optimiser plan." in err
 
 
 @pytest.mark.parametrize("words", [("one",), ("1", "2"), ("-3",), ("1.5",), ("٣",)])
