@@ -1,7 +1,8 @@
 """``python -m optimiser``, and the command: until all is loaded an interrupt ends the program without another word."""
 
+# the part in C: the whole module loads others first, and an interrupt meanwhile would show a traceback
+import _signal as signal  # type: ignore[import-not-found]
 import os
-import signal
 import sys
 
 

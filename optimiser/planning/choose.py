@@ -15,7 +15,7 @@ from optimiser.diagnosis import groups, kept_routes
 from optimiser.diagnosis.candidates import FaultRoutes, FaultSearch
 from optimiser.diagnosis.check_value import Beside, Worth, judged
 from optimiser.diagnosis.limits import LEAST, SHORT, Over, TimeOverError, TooMuchError, never
-from optimiser.diagnosis.shares import Scene
+from optimiser.diagnosis.shares import Scene, units_of
 from optimiser.model.candidates import Offer, Proposal
 from optimiser.model.job import Job, Severity, Time
 from optimiser.model.option import Option
@@ -503,9 +503,6 @@ class Search:
 
 def _proposal_of(route: Route, proposals: Iterable[Proposal]) -> Proposal:
     """What was put forward as this route."""
-    return next(
-        p
-        for p in proposals
-        if (p.first_step, p.cash_minor, p.certain) == (route.first_step, route.cash_minor, route.certain)
-        and p.read() == route
-    )
+    known = (route.first_step, route.cash_minor, units_of(route.certain))
+    alike = (p for p in proposals if (p.first_step, p.cash_minor, units_of(p.certain)) == known)
+    return next(p for p in alike if p.read() == route)
