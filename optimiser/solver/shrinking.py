@@ -332,6 +332,15 @@ class _States:
         held = prices[1 + timed : 1 + timed + len(self.held)]
         return prices[0], prices[1] if timed else 0.0, np.append(held, 1.0), prices[1 + timed + len(self.held) :]
 
+    def _allowed(self, prices: Floats) -> Floats:
+        """The prices, with goods that count towards a waiver at no more than what a minor unit of them costs.
+
+        Anything of the supplier's tops an order up: goods that were worth more than they cost would have no end.
+        """
+        money, _, weights, goods = self._parted(prices)
+        rate = money + sum(w * s.per_minor for w, s in zip(weights, self.stages, strict=True))
+        return np.append(prices[: len(prices) - len(goods)], np.minimum(goods, rate))
+
     def _at(self, prices: Floats) -> tuple[Floats, Floats, Floats]:
         """Each route's worth by waived postages; by charges and these of each fault the best; of each state all."""
         money, minute, weights, goods = self._parted(prices)
@@ -364,8 +373,8 @@ class _States:
 
     def priced(self, start: Floats, most: Floats, rounds: int) -> Floats:
         """The prices of the least bound, or near them; none is above ``most``."""
-        best, bound, low = start, np.inf, -np.inf
-        tried, cuts = start, list[tuple[float, Floats]]()
+        tried = best = self._allowed(start)
+        bound, low, cuts = np.inf, -np.inf, list[tuple[float, Floats]]()
         for _ in range(rounds):
             value, slope = self._bound(tried)
             if np.isinf(value):
@@ -376,7 +385,7 @@ class _States:
             low, found = least_of_cuts([(constant, list(rises)) for constant, rises in cuts], most.tolist())
             if bound - low < max(0.5, NEAR * self._spans[-1]):
                 break
-            tried = 0.4 * np.array(found) + 0.6 * best
+            tried = self._allowed(0.4 * np.array(found) + 0.6 * best)
         return best
 
     def _bound(self, prices: Floats) -> tuple[float, Floats]:
@@ -404,6 +413,7 @@ class _States:
 
     def with_each(self, prices: Floats) -> tuple[float, Floats]:
         """The bound of all mixes, and of those with each route (closed ones: none), whole numbers."""
+        prices = self._allowed(prices)
         values, best, total = self._at(prices)
         count, slack = len(self.charges), self._slack(prices)
         others = np.where(np.isinf(total), -np.inf, total) - np.where(np.isinf(best), 0, best)
