@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given, reject
 
 from optimiser.model.job import Job
 from optimiser.model.plan import LAST
@@ -17,6 +17,8 @@ from tests.small_route_jobs import job_of
 from tests.small_route_jobs import jobs as route_jobs
 
 RICH = 10**4
+MOST_MIXES = 20_000
+"""Of a job with routes, each of which is asked for at every point: more take minutes and gigabytes."""
 ENOUGH = 400
 """More than any mix of these jobs costs."""
 
@@ -29,7 +31,7 @@ def values(rung: Rung) -> tuple[int, ...]:
     return tuple(value for name, value in rung.plan.selection.levels.items() if name not in LAST)
 
 
-@examples(120)
+@examples(120, usual=40)
 @given(jobs())
 def test_every_minor_unit_brings_what_enumeration_says(job: Job) -> None:
     known = whole(job)
@@ -45,9 +47,13 @@ def test_every_minor_unit_brings_what_enumeration_says(job: Job) -> None:
     assert place == len(mixes) or known.rungs[-1].until_minor is None
 
 
-@examples(60)
+@examples(60, usual=15)
 @given(route_jobs())
 def test_with_routes_every_point_is_where_the_best_of_all_trees_changes(job: Job) -> None:
+    try:
+        assume(brute_force_routes.search(with_left(job, RICH), MOST_MIXES).size <= MOST_MIXES)
+    except brute_force_routes.TooManyTreesError:
+        reject()
     changes_there(job)
 
 
@@ -71,7 +77,7 @@ def changes_there(job: Job) -> None:
     assert known.complete or job.time.hours is not None
 
 
-@examples(60)
+@examples(60, usual=20)
 @given(jobs())
 def test_the_least_money_that_is_safe_is_where_safety_comes_to_its_most(job: Job) -> None:
     known = whole(job)
@@ -84,7 +90,7 @@ def test_the_least_money_that_is_safe_is_where_safety_comes_to_its_most(job: Job
         assert known.safe_minor == min(mix.cash for mix in mixes if mix.values[0] == most)
 
 
-@examples(40)
+@examples(40, usual=12)
 @given(jobs())
 def test_an_overview_says_nothing_that_the_whole_does_not(job: Job) -> None:
     few, every = stretched(job, (3, 7), lambda _: None), whole(job)
