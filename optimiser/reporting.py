@@ -8,27 +8,22 @@ from optimiser.model.job import Job
 from optimiser.model.plan import Plan
 from optimiser.model.report import Report
 from optimiser.model.sale_paper import SalePaper
-from optimiser.model.stretch import Stretch
+from optimiser.model.stretch import MANY, Stretch
 from optimiser.replanning import Progress, quiet
 from optimiser.state import Moment, sale_record
 
-FEW_LOOKS = 12
-"""A report needs the shape of what more money would do, not its every bend."""
 SECONDS_FOR_CAUSES = 1.0
 """A report is drawn, not searched: longer belongs to the verb that is asked what moved."""
 
 
-def stretch(
-    job: Job, wanted: Sequence[int] = (), progress: Progress = quiet, *, whole: bool = False, few: bool = False
-) -> Stretch:
-    """What every pot would bring, each point certified.
+def stretch(job: Job, wanted: Sequence[int] = (), progress: Progress = quiet, looks: int | None = MANY) -> Stretch:
+    """What every pot would bring, each point certified, in about so many looks.
 
-    ``wanted`` are further amounts in minor units to look at (none: some round ones). ``whole``: every point, as far as
-    the job's seconds go; ``few``: as many as a report shows. Raises as ``service.plan`` does.
+    ``wanted`` are further amounts in minor units to look at (none: some round ones); ``looks`` None: every point, as
+    far as the job's seconds go. Raises as ``service.plan`` does.
     """
     from optimiser.planning import stretch as stretching  # noqa: PLC0415 - what plans nothing needs no solver
 
-    looks = None if whole else FEW_LOOKS if few else stretching.MANY
     return stretching.stretched(job, wanted or stretching.usual(job.currency), progress, looks)
 
 

@@ -97,6 +97,7 @@ def _asked_well(
 def _planned(folder: Path, now: Moment, minutes: int, *, with_stretch: bool) -> Report:
     """The plan made and kept as every verb that shows one does, and all that a report tells of it."""
     from optimiser import service  # noqa: PLC0415
+    from optimiser.model.stretch import FEW  # noqa: PLC0415
     from optimiser.show import steps  # noqa: PLC0415
 
     with progress() as say:
@@ -104,7 +105,7 @@ def _planned(folder: Path, now: Moment, minutes: int, *, with_stretch: bool) -> 
         best = service.plan(now.job, service.last(now), say)
         took = monotonic() - began
         best = steps.carried_on(best, now.plans.numbering)
-        stretch = service.stretch(now.job, (), say, few=True) if with_stretch else None
+        stretch = service.stretch(now.job, (), say, FEW) if with_stretch else None
         known = service.report(now, best, took, minutes, as_typed(folder), say, stretch)
     keep(folder, now, best)
     return known

@@ -37,8 +37,10 @@ def stretch(words: tuple[str, ...], wanted: tuple[str, ...], whole: bool, as_jso
     job = read_moment(folder).job
     with progress() as say:
         from optimiser import service  # noqa: PLC0415 - the solver is not needed for help or for what is wrong
+        from optimiser.model.stretch import MANY  # noqa: PLC0415
 
-        known = service.stretch(job, [money.given(said, job.currency) for said in wanted], say, whole=whole)
+        amounts = [money.given(said, job.currency) for said in wanted]
+        known = service.stretch(job, amounts, say, None if whole else MANY)
     from optimiser.show import stretch as shown  # noqa: PLC0415
 
     write_csv(csv_file, folder, shown.STRETCH, shown.rows(known))

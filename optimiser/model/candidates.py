@@ -71,6 +71,11 @@ class Proposal:
         return half_up(10 * self.expected_minutes)
 
 
+def known_by(route: Route | Proposal) -> tuple[object, ...]:
+    """What a route that was read is known again by among those put forward: figures, for trees take long to compare."""
+    return (route.fault, route.first_step, route.cash_minor, round(route.chance, 9))
+
+
 def once(option: Option) -> Proposal:
     """The proposal to try one option and leave it at that; deposits come back, nothing is sent back for money."""
     return Proposal(

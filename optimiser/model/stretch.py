@@ -8,6 +8,8 @@ from optimiser.model.base import Record
 from optimiser.model.job import Job
 from optimiser.model.plan import Plan
 
+MANY, FEW = 20, 12
+"""Looks of an overview, more than fit a screen tell a person nothing; and of a report, which needs the shape alone."""
 DEAR = 2
 """A further fix is dear that takes so many times the money (common practice, no published source)."""
 
@@ -63,6 +65,21 @@ class Stretch(Record):
     def gaps(self) -> tuple[tuple[Rung, Rung], ...]:
         """Each rung with the next."""
         return tuple(pairwise(self.rungs))
+
+    @property
+    def with_below(self) -> tuple[tuple[Rung | None, Rung], ...]:
+        """Each rung behind the one below it, None below the first."""
+        return tuple(zip((None, *self.rungs), self.rungs, strict=False))
+
+    @property
+    def most_minor(self) -> int:
+        """The end of the money that is told of."""
+        return max(self.rungs[-1].least_minor, self.now_minor)
+
+    @property
+    def most_fixes(self) -> float:
+        """The most fixes, weighted, of any rung."""
+        return max(rung.plan.expected_fixes for rung in self.rungs)
 
     @property
     def now_minor(self) -> int:

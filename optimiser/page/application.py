@@ -161,16 +161,16 @@ class Pages:
     def whatif(self, request: Request) -> Response:
         """Another pot, a price, a chance: planned on a copy."""
         query = dict(request.query_params)
-        job, shown = self.live.now().job, self.live.standing().shown
+        now, shown = self.live.now(), self.live.shown
         wrong: tuple[str, ...] = ()
         try:
             asked = whatif.asked(self.live, query)
         except CallError as trouble:
             asked, wrong = None, (trouble.found, trouble.mend)
         return self.filled(
-            request, "whatif.html", "/whatif", 400 if wrong else 200, pot=whatif.pot_field(job), query=query,
-            choices=whatif.fault_choices(job), fault=whatif.fault_fields(job, query.get("fault", "")), wrong=wrong,
-            rows=views.supposed_rows(self.live.supposed(), self.live.now()),
+            request, "whatif.html", "/whatif", 400 if wrong else 200, pot=whatif.pot_field(now.job), query=query,
+            choices=whatif.fault_choices(now.job), fault=whatif.fault_fields(now.job, query.get("fault", "")),
+            wrong=wrong, rows=views.supposed_rows(self.live.supposed(), now),
             open=asked is not None and asked.is_open,
             more=None if shown is None else sections.more(shown.report.stretch),
         )  # fmt: skip

@@ -20,6 +20,7 @@ from optimiser.errors import EXIT_FAULT, OptimiserError
 from optimiser.model.moves import Moves
 from optimiser.model.plan import Comparison, Plan
 from optimiser.model.report import Report
+from optimiser.model.stretch import FEW
 from optimiser.rereading import Rereading
 from optimiser.show import steps, wording
 from optimiser.state import Moment
@@ -50,6 +51,8 @@ class Shown:
     report: Report
     trouble: str = ""
     """Why it could not be kept."""
+    stretched: bool = False
+    """Whether it was tried to work out what other pots would bring."""
 
 
 @dataclass(frozen=True)
@@ -115,8 +118,6 @@ class Live:
         self._reading = Rereading(self.folder)
         self._shown: Shown | None = None
         self._wrong = ""
-        self._stretched = 0
-        """The number of the plan beside which it was worked out last what other pots would bring."""
         self._wake = threading.Event()
         self._stopped = False
         self._guard = threading.Lock()
@@ -138,6 +139,11 @@ class Live:
     def now(self) -> Moment:
         """What is known now. Raises as ``service.moment`` does."""
         return self._reading.moment(self.clock.today())
+
+    @property
+    def shown(self) -> Shown | None:
+        """The plan that is shown, old or not."""
+        return self._shown
 
     def standing(self) -> PlanStanding:
         """The plan that is shown beside what is known now; where the job cannot be read, what is wrong with it."""
@@ -203,7 +209,6 @@ class Live:
             return False
         if before is not None and before.now.job == now.job:  # a word to remember moves nothing
             report = replace(before.report, entries=now.record)
-            self._stretched += self._stretched == before.number
             self._shown = replace(before, number=before.number + 1, now=now, report=report)
             return True
         began = time.monotonic()
@@ -251,12 +256,12 @@ class Live:
     def _stretch(self) -> None:
         """While nobody asks for anything: what other pots would bring, beside the plan that is shown."""
         shown = self._shown
-        if shown is None or shown.number == self._stretched:
+        if shown is None or shown.stretched:
             return
+        found = None
         with suppress(OptimiserError):  # the plan stands without it
-            found = service.stretch(shown.now.job, (), self._unless_superseded(shown.now, idle=True), few=True)
-            self._shown = replace(shown, report=replace(shown.report, stretch=found))
-        self._stretched = shown.number
+            found = service.stretch(shown.now.job, (), self._unless_superseded(shown.now, idle=True), FEW)
+        self._shown = replace(shown, report=replace(shown.report, stretch=found), stretched=True)
 
     def _unless_superseded(self, planned: Moment, *, idle: bool = False) -> Callable[[str], None]:
         """Told what is worked on; lets go of it where something else is known by now, or, if ``idle``, is asked."""

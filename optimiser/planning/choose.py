@@ -16,7 +16,7 @@ from optimiser.diagnosis.candidates import FaultRoutes, FaultSearch
 from optimiser.diagnosis.check_value import Beside, Worth, judged
 from optimiser.diagnosis.limits import LEAST, SHORT, Over, TimeOverError, TooMuchError, never
 from optimiser.diagnosis.shares import Scene, units_of
-from optimiser.model.candidates import Offer, Proposal
+from optimiser.model.candidates import Offer, Proposal, known_by
 from optimiser.model.job import Job, Severity, Time
 from optimiser.model.option import Option
 from optimiser.model.plan import ALL_FAULTS, PROFIT, SAFETY, CheckWorth, Notice, Outcome, Remark, Selection, Verdict
@@ -206,15 +206,10 @@ def _mixed(
         solved = solve.solved(search.job, put, last, progress, before, clock)
         if before is None or solved.found.outcome.proven:
             return solved
-    taken = {_figures(route) for route in before.any_of_equals().routes}
-    near = replace(put, routes=tuple(p for p in put.proposals if p.fault in anew or _figures(p) in taken))
+    taken = {known_by(route) for route in before.any_of_equals().routes}
+    near = replace(put, routes=tuple(p for p in put.proposals if p.fault in anew or known_by(p) in taken))
     clock = search.clock.part(SHARE_OF_TIME, SECONDS_FOR_A_MIX)
     return solve.solved(search.job, near, last, progress, clock=clock).of_fewer(before)
-
-
-def _figures(route: Route | Proposal) -> tuple[object, ...]:
-    """What a route is known again by."""
-    return (route.fault, route.first_step, route.cash_minor, round(route.chance, 9))
 
 
 def likely_short(offer: Offer) -> frozenset[str]:

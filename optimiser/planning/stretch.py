@@ -12,7 +12,7 @@ from optimiser.errors import CallError
 from optimiser.job_folder import package_data
 from optimiser.model.candidates import Offer
 from optimiser.model.job import Job, Severity, Time
-from optimiser.model.stretch import Rung, Stretch
+from optimiser.model.stretch import MANY, Rung, Stretch
 from optimiser.money import Currency, parse
 from optimiser.planning import choose, options
 from optimiser.planning.choose import Chosen, Search
@@ -22,8 +22,6 @@ from optimiser.solver.exact_solve import Clock
 from optimiser.solver.least_money import Reached
 
 Progress = Callable[[str], None]
-MANY = 20
-"""Answers of an overview: more than fit a screen tell a person nothing."""
 TRIES, NEAR = 4, 0.1
 """Looks for where the hours begin to bind, and how near is near enough, as a share."""
 MOST_MINOR = 10**9
@@ -163,7 +161,7 @@ class _Ladder:
             return True
         if short := choose.overdrawn(self.offer, found.selection):
             raise _AgainError(short)
-        if not choose.too_long(self.pick(found)):
+        if self.solved.time == self.job.time or not choose.too_long(self.pick(found)):
             return True
         if left_minor <= self.needed_minor:
             raise _AgainError

@@ -14,6 +14,7 @@ from optimiser.model.plan import Choice, Plan
 from optimiser.model.report import OptionsBeside, Turns
 from optimiser.model.stretch import Stretch
 from optimiser.show import money_bar, wording
+from optimiser.show.html.pictures import shape
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -21,7 +22,11 @@ if TYPE_CHECKING:
 
 BLUE, ORANGE, GREY = "#0072B2", "#E69F00", "#777777"
 HATCHES = ("", "//", "..", "\\\\", "xx", "--", "oo")
-MARKERS = {"new": "o", "refurbished": "s", "salvage": "D", "workshop": "^", "no part": "P"}
+KINDS = {
+    "circle": ("o", "new"), "square": ("s", "refurbished"), "diamond": ("D", "salvage"), "triangle": ("^", "workshop"),
+    "bar": ("P", "no part"),
+}  # fmt: skip
+"""The signs of the report: how they are drawn here, and what they say."""
 WIDE, A_ROW = 7.0, 0.32
 """Inches: of a figure, and of a row of bars in it."""
 
@@ -68,10 +73,10 @@ def options(plan: Plan, fault: str, known: OptionsBeside) -> Figure:
     axes.plot([x for x, _ in chain], [y for _, y in chain], color=GREY, linewidth=1, zorder=1)
     told: set[str] = set()
     for one in known.options:
-        kind = _kind(one.option.by_workshop, {line.quote.condition for line in one.option.lines})
+        marker, kind = KINDS[shape(one)]
         tried = one.turn != Turns.NEVER
         axes.scatter(
-            _units(plan, one.net_minor), one.option.chance, marker=MARKERS[kind], s=60, zorder=2, edgecolors=BLUE,
+            _units(plan, one.net_minor), one.option.chance, marker=marker, s=60, zorder=2, edgecolors=BLUE,
             facecolors=BLUE if tried else "white", label=None if kind in told else kind,
         )  # fmt: skip
         told.add(kind)
@@ -115,9 +120,3 @@ def _units(plan: Plan, minor: int) -> float:
 def _title(choice: Choice) -> str:
     """No dollar sign of somebody's title begins mathematics."""
     return wording.plain(choice.fault.title or choice.fault.id).replace("$", r"\$")
-
-
-def _kind(by_workshop: bool, conditions: set[str]) -> str:
-    if by_workshop:
-        return "workshop"
-    return next((name for name in ("salvage", "refurbished", "new") if name in conditions), "no part")

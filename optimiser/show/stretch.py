@@ -29,7 +29,7 @@ STRETCH = (
 def rows(known: Stretch) -> Iterator[Row]:
     """One row a point; columns ``STRETCH``."""
     decimal = known.job.currency.decimal
-    for low, rung in zip((None, *known.rungs), known.rungs, strict=False):
+    for low, rung in known.with_below:
         plan = rung.plan
         yield (
             decimal(rung.least_minor),
@@ -68,7 +68,7 @@ def document(known: Stretch) -> dict[str, Any]:
             }
             for more in known.wanted_minor
         ],
-        "points": [_point(known, low, rung) for low, rung in zip((None, *known.rungs), known.rungs, strict=False)],
+        "points": [_point(known, low, rung) for low, rung in known.with_below],
     }  # fmt: skip
 
 
@@ -94,9 +94,9 @@ def show(out: Console, known: Stretch) -> None:
     out.print(Text(stretch_words.headline(known)))
     _line(out, known)
     table = layout.table(("For parts", "money"), ("Pot", "right"), ("Fixes", "right"), ("Does more", "wrap"))
-    money = known.job.currency.text
-    for low, rung in zip((None, *known.rungs), known.rungs, strict=False):
-        here = rung is known.at(known.now_minor)
+    money, now = known.job.currency.text, known.at(known.now_minor)
+    for low, rung in known.with_below:
+        here = rung is now
         said = stretch_words.does_more(low, rung)
         table.add_row(
             money(rung.least_minor),
@@ -111,9 +111,7 @@ def show(out: Console, known: Stretch) -> None:
 
 def _line(out: Console, known: Stretch) -> None:
     """Fixes against money, a column a share of the money; where the money is that there is, a mark below."""
-    top = known.rungs[-1]
-    most = max(top.least_minor, known.now_minor)
-    highest = max(rung.plan.expected_fixes for rung in known.rungs)
+    most, highest = known.most_minor, known.most_fixes
     if not most or highest <= 0:
         return
     width = min(out.width - 8, WIDEST)

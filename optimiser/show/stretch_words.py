@@ -111,7 +111,7 @@ def _wanted(known: Stretch, more_minor: int) -> str:
 def _about(job: Job, minor: float) -> str:
     """An amount that is no more than a measure, to two figures."""
     figures = len(str(round(minor))) - 2
-    return job.currency.text(round(minor, -max(0, figures)).__trunc__())
+    return job.currency.text(int(round(minor, -max(0, figures))))
 
 
 def _falls(known: Stretch) -> Iterator[str]:

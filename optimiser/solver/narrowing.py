@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from optimiser.model.candidates import Offer, Proposal
+from optimiser.model.candidates import Offer, Proposal, known_by
 from optimiser.model.job import Job
 from optimiser.model.plan import Selection
 from optimiser.solver.climbing import Climb, climb, nothing_taken
@@ -107,8 +107,8 @@ class Ground:
     def of(cls, job: Job, offer: Offer, chosen: Selection, clock: Clock) -> Ground:
         """The offer that a plan was chosen from."""
         table = RouteTable.of(job, offer)
-        taken = {(r.fault, r.first_step, r.cash_minor, round(r.chance, 9)) for r in chosen.routes}
-        routes = [p for p in table.proposals if (p.fault, p.first_step, p.cash_minor, round(p.chance, 9)) in taken]
+        taken = {known_by(route) for route in chosen.routes}
+        routes = [p for p in table.proposals if known_by(p) in taken]
         best = np.array([not p.outdone for p in table.proposals], dtype=bool)
         bounds = narrowed(job, offer, clock, Start(routes), table, best).bounds
         return cls(offer, table, Start(routes, bounds))

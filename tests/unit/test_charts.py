@@ -9,6 +9,7 @@ from matplotlib.figure import Figure
 
 from optimiser import service
 from optimiser.model.plan import Plan
+from optimiser.model.stretch import FEW
 from optimiser.planning.beside import beside
 from optimiser.show import charts
 from tests.planned import job_of, plan_of
@@ -52,7 +53,7 @@ def test_every_option_has_its_place(variant: str) -> None:
 
 
 def test_steps_of_more_money_stand_where_the_points_are() -> None:
-    known = service.stretch(job_of("shortest"), few=True)
+    known = service.stretch(job_of("shortest"), looks=FEW)
     line, now = charts.stretch(known).axes[0].lines
     assert [round(100 * x) for x in line.get_xdata()[:-1]] == [rung.least_minor for rung in known.rungs]
     assert now.get_xydata().tolist() == [[100.0, pytest.approx(known.at(10_000).plan.expected_fixes)]]

@@ -18,6 +18,7 @@ from optimiser.model.danger import dangers
 from optimiser.model.plan import Plan
 from optimiser.model.quotes import STILL_TO_BE_ASKED
 from optimiser.model.report import Ask, Report, Turns
+from optimiser.model.stretch import FEW
 from optimiser.planning.beside import MOST_LISTED, beside
 from optimiser.planning.report import report
 from optimiser.show import html, order_letters, steps, wanted_words
@@ -58,7 +59,7 @@ class Page(HTMLParser):
 
 
 def told(plan: Plan, minutes: int | None = 120) -> Report:
-    other_pots = service.stretch(plan.job, few=True) if plan.job.faults else None
+    other_pots = service.stretch(plan.job, looks=FEW) if plan.job.faults else None
     return report(steps.carried_on(plan, {}), (), None, minutes, "examples/it", other_pots)
 
 

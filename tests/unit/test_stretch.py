@@ -24,7 +24,7 @@ SHORTEST = Path("examples/shortest").resolve()
 
 
 def known(of: Job, *wanted: int) -> Stretch:
-    return service.stretch(of, wanted, whole=True)
+    return service.stretch(of, wanted, looks=None)
 
 
 def fault(name: str, price_minor: int, chance: float, minutes: int = 0, **more: object) -> object:

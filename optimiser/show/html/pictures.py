@@ -279,8 +279,7 @@ class StretchPicture:
 def stretch(known: Stretch) -> StretchPicture | None:
     """None where no money mends anything."""
     rungs, text = known.rungs, known.job.currency.text
-    most = max(rungs[-1].least_minor, known.now_minor)
-    highest = max(rung.plan.expected_fixes for rung in rungs)
+    most, highest = known.most_minor, known.most_fixes
     if not most or highest <= 0:
         return None
 
@@ -302,7 +301,7 @@ def stretch(known: Stretch) -> StretchPicture | None:
             does=stretch_words.does_more(low, rung),
             here=rung is here,
         )
-        for low, rung in zip((None, *rungs), rungs, strict=False)
+        for low, rung in known.with_below
     )
     return StretchPicture(
         title="Fixes, weighted by importance, by the money for parts",
