@@ -163,9 +163,12 @@ def _wanted(text: str, known: dict[str, Pattern], before: str, name: str = "", f
     """
     from dataclasses import replace  # noqa: PLC0415
 
+    from optimiser.names import slug  # noqa: PLC0415
     from optimiser.patterns import said  # noqa: PLC0415
 
     told = said(text, known)
+    if not slug(told.words):
+        raise CallError(f"{text!r} says nothing of what is wrong.", f'Say it in plain words: {before}"blower dead"')
     pattern = told.surely or _chosen(told, known)
     if pattern is None:
         near = "; ".join(f"{before}{found.pattern.id} ({found.pattern.title})" for found in told.found)

@@ -204,6 +204,18 @@ def test_work_that_a_pattern_prices_is_rough_until_the_mark_is_struck(tmp_path: 
     assert "Work to ask" not in run("plan", folder)[1]
 
 
+@pytest.mark.parametrize("said", ["", ":::", "::minor", "?!"])
+def test_words_that_say_nothing_get_a_mend_that_works(said: str, tmp_path: Path, run: Run) -> None:
+    folder = tmp_path / "job"
+    call = ("begin", folder, "--pot", "900", "--purchase", "300", "--currency", "GBP")
+    code, out, err = run(*call, "--fault", said)
+    assert (code, out) == (2, "")
+    assert f"{said!r} says nothing of what is wrong." in err
+    assert not folder.exists()
+    assert run(*call, *shlex.split(err.partition("words: ")[2].splitlines()[0]))[0] == 0
+    assert "says nothing of what is wrong" in run("add", folder, said)[2]
+
+
 def test_all_words_that_are_not_sure_are_told_at_once_and_each_mend_works(tmp_path: Path, run: Run) -> None:
     folder = tmp_path / "job"
     unsure = ("no heat", "sliding door rusty sill")
