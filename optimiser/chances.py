@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import lru_cache
 
 PLACES = 10**9
 """Chances are told apart to nine decimals; what floats add below is noise."""
+MOST_KEPT = 2**16
+"""Chances whose figures are kept: those of the routes of one job are asked for again and again."""
 
 
 def steps_in(step: float) -> int:
@@ -26,6 +29,7 @@ def whole_percent(chance: float) -> int:
     return _nearest(round(chance * PLACES), 100)
 
 
+@lru_cache(MOST_KEPT)
 def counted(chance: float, step: float) -> Fraction:
     """The chance as it counts (model page, section 1): half up to a multiple of ``step``, itself where that is 0.
 
@@ -37,6 +41,7 @@ def counted(chance: float, step: float) -> Fraction:
     return Fraction(min(_nearest(billionths, count), count - 1), count)
 
 
+@lru_cache(MOST_KEPT)
 def counted_for_safety(chance: Fraction, good_enough: float, step: float) -> Fraction:
     """What a counted chance is worth for safety: the greatest multiple of ``step`` in it, up to ``good_enough``."""
     enough = min(chance, Fraction(repr(good_enough)))

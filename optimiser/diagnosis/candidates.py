@@ -7,7 +7,6 @@ a mark on each of them.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
@@ -31,8 +30,6 @@ from optimiser.diagnosis.shares import (
     AHEAD,
     MINIMUM,
     ORDER,
-    OWN_ACCESS,
-    PRICE,
     STOCK,
     Marks,
     Scene,
@@ -41,6 +38,7 @@ from optimiser.diagnosis.shares import (
     meets,
     units_of,
 )
+from optimiser.diagnosis.sharing import Shared, Sharing
 from optimiser.model.candidates import Proposal
 from optimiser.model.evidence import Finding, Tried
 from optimiser.model.job import Check, Fault, Severity
@@ -230,9 +228,10 @@ class FaultSearch:
         """What a search came to, for the mix to choose from."""
         proposals: tuple[Proposal, ...] = ()
         if found.book is not None:
-            book = found.book
+            book, sharing = found.book, Sharing(self.marks, self.options)
             proposals = tuple(
-                self._proposal(book, row, (self.fault.id, str(number))) for number, row in enumerate(found.rows)
+                self._proposal(book, row, sharing.of(row), (self.fault.id, str(number)))
+                for number, row in enumerate(found.rows)
             )
         return FaultRoutes(
             fault=self.fault.id,
@@ -456,8 +455,9 @@ class FaultSearch:
         """
         if not routes:
             return []
-        ordered = sorted(routes, key=partial(self._content, book))
-        sure = [units_of(self._sure(route)) for route in ordered]
+        sharing = Sharing(self.marks, self.options)
+        ordered = sorted(routes, key=lambda route: self._content(book, route, sharing.of(route)))
+        sure = [sharing.of(route).units for route in ordered]
         labels, counts = self._labels(ordered), Goal(0.0, 0.0, 1.0, self.goal.hour)
         how = (counts, Toll.of(self.tolls, counts))
         steps = [self._first_step(book, route) for route in ordered]
@@ -480,58 +480,39 @@ class FaultSearch:
             labels.marks[:, word] = [p.marks >> 64 * word & 2**64 - 1 for p in points]
         return labels
 
-    def _content(self, book: Book, route: Row) -> tuple[object, ...]:
+    def _content(self, book: Book, route: Row, shared: Shared) -> tuple[object, ...]:
         """A sort key made of what a route is."""
         point = route.point
-        shares = sorted(self.marks.named(point.marks))
         step = book.first(point.label)
         what = (0, step.content) if isinstance(step, Option) else (1, step.id)
-        return (*what, units_of(self._sure(route)), shares, point.cash_minor, point.worst_minutes, point.net_minor)
-
-    def _sure(self, route: Row) -> tuple[Line, ...]:
-        """What the first attempt of every branch buys, and what is bought ahead."""
-        return (*route.certain, *self._ahead(route.point.marks))
-
-    def _ahead(self, marks: int) -> tuple[Line, ...]:
-        """What a route with these marks buys ahead: of each quote the most that an attempt wants."""
-        if not marks & self.marks.bought_ahead:
-            return ()
-        pieces = Counter(share.name for share in self.marks.named(marks) if share.kind == AHEAD)
-        quotes = {line.quote.id: line.quote for option in self.options for line in option.lines}
-        return tuple(Line(quote=quotes[name], units=n, wanted=n) for name, n in sorted(pieces.items()))
+        return (*what, shared.units, shared.shares, point.cash_minor, point.worst_minutes, point.net_minor)
 
     def _first_step(self, book: Book, route: Row) -> tuple[str, ...]:
         step = book.first(route.point.label)
         return step.key if isinstance(step, Option) else (self.fault.id, "check", step.id)
 
-    def _proposal(self, book: Book, route: Row, key: tuple[str, ...]) -> Proposal:
-        point, certain, ahead = route.point, self._sure(route), self._ahead(route.point.marks)
-        shares = self.marks.named(point.marks)
-        sure = frozenset(x.quote.supplier for x in certain if x.quote.supplier is not None)
-        relied = frozenset(s.name for s in shares if s.kind == MINIMUM) - sure
-        net_minor = point.net_minor + sum(x.quote.deposit_minor * x.units for x in ahead)
-        told = {"certain": certain, "ahead": tuple(x.quote.id for x in ahead), "relies_on": tuple(sorted(relied))}
-        stocked = [s for s in shares if s.kind == STOCK]
-        ordered = frozenset(s.name for s in shares if s.kind == ORDER)
+    def _proposal(self, book: Book, row: Row, shared: Shared, key: tuple[str, ...]) -> Proposal:
+        point, net_minor = row.point, row.point.net_minor + shared.deposits_minor
+        told = {"certain": shared.certain, "ahead": shared.ahead, "relies_on": tuple(sorted(shared.relied))}
         return Proposal(
             fault=self.fault.id,
-            first_step=self._first_step(book, route),
-            content=self._content(book, route),
-            certain=certain,
-            suppliers=ordered | sure,
-            access=frozenset(s.name for s in shares if s.kind == PRICE),
-            own_access=frozenset(s.name for s in shares if s.kind == OWN_ACCESS),
+            first_step=self._first_step(book, row),
+            content=self._content(book, row, shared),
+            certain=shared.certain,
+            suppliers=shared.suppliers,
+            access=shared.access,
+            own_access=shared.own_access,
             cash_minor=point.cash_minor,
             chance=point.chance,
             net_minor=net_minor,
             expected_minutes=point.minutes,
             minutes=point.worst_minutes if self.scene.timed else round(point.minutes),
             read=partial(_read, book, point.label, told | {"net_minor": net_minor}),
-            relies_on=relied,
-            ahead=frozenset(x.quote.id for x in ahead),
-            other_packs={s.name: sum(other.name == s.name for other in stocked) for s in stocked},
+            relies_on=shared.relied,
+            ahead=frozenset(shared.ahead),
+            other_packs=shared.packs,
             key=key,
-            outdone=route.outdone,
+            outdone=row.outdone,
         )
 
 

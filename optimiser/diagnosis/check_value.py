@@ -16,7 +16,7 @@ from operator import itemgetter
 from typing import NamedTuple
 
 from optimiser.diagnosis.candidates import FaultRoutes, FaultSearch
-from optimiser.diagnosis.shares import Scene
+from optimiser.diagnosis.shares import Scene, units_of
 from optimiser.model.candidates import Proposal
 from optimiser.model.quotes import Quote
 from optimiser.model.route import AttemptStep, CheckStep, Node
@@ -104,13 +104,8 @@ class Beside:
         best: tuple[float, _Pick] | None = None
         pot = max(0, self.scene.job.pot.remaining_minor)
         for route in sorted(routes, key=own):
-            if best is not None and self._least.cost_minor + own(route) >= best[0]:
+            if best is not None and self._least_cost_minor + own(route) >= best[0]:
                 break
-            more = self._more(route)
-            if self._least.cash_minor + route.cash_minor + more > pot:
-                continue
-            if best is not None and self._least.cost_minor + own(route) + more >= best[0]:
-                continue
             total = self.with_one(route)
             if total is None or total.cash_minor > pot:
                 continue
@@ -119,35 +114,40 @@ class Beside:
         return None if best is None else best[1]
 
     @cached_property
-    def _least(self) -> Total:
-        """No more than the whole plan comes to beside what one more route does by itself."""
+    def _least_cost_minor(self) -> float:
+        """No more than the whole plan costs beside what one more route does by itself."""
         alone = self._together.total
         savings = sum(s.postage_minor for s in self.scene.job.suppliers if s.free_over_minor is not None)
-        return Total(0, -inf) if alone is None else Total(alone.cash_minor - savings, alone.cost_minor - savings)
-
-    def _more(self, route: Proposal) -> int:
-        """No more than what a route adds to what is shared: goods, postage and access that nobody else pays for.
-
-        Goods that could take the place of what tops an order up to a minimum are left out.
-        """
-        scene, others = self.scene, self._together
-        new = [line for line in route.certain if line.quote.supplier and line.quote.id not in others.need]
-        goods = sum(
-            line.quote.price_minor * line.quote.packs_for(line.units)
-            for line in new
-            if not scene.terms(line.quote.supplier or "").minimum_order_minor
-        )
-        orders = (scene.terms(supplier) for supplier in route.suppliers - others.suppliers)
-        postage = sum(terms.postage_minor for terms in orders if terms.free_over_minor is None)
-        return goods + postage + sum(scene.access[name].price_minor for name in route.access - others.access)
+        return -inf if alone is None else alone.cost_minor - savings
 
     @cached_property
     def _together(self) -> _Sums:
-        return _Sums(self.scene, self.others)
+        together = _Sums(self.scene, self.others)
+        _ = together.orders_minor  # reckoned now, once for all that is added
+        return together
 
     def with_one(self, route: Proposal) -> Total | None:
         """What they come to with one more; None where stock, minimums, hours or the number of suppliers forbid it."""
-        return self._together.and_one(route).total
+        name = (
+            units_of(route.certain), route.suppliers, route.access, route.own_access, route.relies_on, route.ahead,
+            frozenset(route.other_packs.items()),
+        )  # fmt: skip
+        if name not in self._common:
+            self._common[name] = self._together.with_shared(route).shared
+        return self._together.total_of(self._common[name], route)
+
+    @cached_property
+    def _common(self) -> dict[tuple[object, ...], _Common | None]:
+        """What all share with one route more, by what that one shares: many share alike."""
+        return {}
+
+
+class _Common(NamedTuple):
+    """What routes share with each other: cash out at the most, deposits that come back, minutes."""
+
+    cash_minor: int
+    back_minor: int
+    minutes: int
 
 
 class _Pick(NamedTuple):
@@ -179,15 +179,22 @@ class _Sums:
         for route in routes:
             self.add(route)
 
-    def and_one(self, route: Proposal) -> _Sums:
-        """With one route more."""
+    def with_shared(self, route: Proposal) -> _Sums:
+        """With what one route more shares."""
         more = copy(self)
         more.need, more.others, more.buyers = self.need.copy(), self.others.copy(), self.buyers.copy()
         more.quotes, more.orders = self.quotes.copy(), self.orders.copy()
-        more.add(route)
+        more.share(route)
         return more
 
     def add(self, route: Proposal) -> None:
+        self.share(route)
+        self.cash_minor += route.cash_minor
+        self.minutes += route.minutes
+        self.net_minor += route.net_minor
+        self.expected_minutes += route.expected_minutes
+
+    def share(self, route: Proposal) -> None:
         self.others.update(route.other_packs)
         for line in route.certain:
             self.need[line.quote.id] += line.units
@@ -198,10 +205,6 @@ class _Sums:
         self.own_access |= route.own_access
         self.relied |= route.relies_on
         self.riding |= route.rides_with
-        self.cash_minor += route.cash_minor
-        self.minutes += route.minutes
-        self.net_minor += route.net_minor
-        self.expected_minutes += route.expected_minutes
         for name in {*route.other_packs, *(line.quote.id for line in route.certain)}:
             quote = self.quotes.get(name) or self.scene.payments.by_id.get(name)
             if quote is not None:
@@ -215,19 +218,32 @@ class _Sums:
     @property
     def total(self) -> Total | None:
         """See ``Beside.with_one``."""
+        return self.total_of(self.shared)
+
+    def total_of(self, shared: _Common | None, *more: Proposal) -> Total | None:
+        """The total beside what is shared, with some routes more."""
         job = self.scene.job
-        most, limit = job.settings.most_suppliers, job.time.minutes if self.scene.timed else None
-        too_many = most is not None and len(self.suppliers) > most
-        if too_many or (limit is not None and self.shared_minutes + self.minutes > limit) or not self.enough:
+        limit = job.time.minutes if self.scene.timed else None
+        if shared is None:
+            return None
+        if limit is not None and shared.minutes + sum((p.minutes for p in more), self.minutes) > limit:
+            return None
+        expected = shared.minutes + sum((p.expected_minutes for p in more), self.expected_minutes)
+        net = shared.cash_minor - shared.back_minor + sum((p.net_minor for p in more), self.net_minor)
+        cash = shared.cash_minor + sum((p.cash_minor for p in more), self.cash_minor)
+        return Total(cash, net + job.hour_worth_minor * expected / 60)
+
+    @property
+    def shared(self) -> _Common | None:
+        """What they share; None where stock, minimums or the number of suppliers forbid it."""
+        most = self.scene.job.settings.most_suppliers
+        if (most is not None and len(self.suppliers) > most) or not self.enough:
             return None
         orders = self.orders_minor
         # nothing that is bought ahead is alone in its order
         if orders is None or not self.relied <= self.buyers.keys() or any(self.buyers[s] < 2 for s in self.riding):
             return None
-        shared = orders + self.postage_minor + self.access_minor
-        hours = (self.shared_minutes + self.expected_minutes) / 60
-        net = shared - self.deposits_back_minor + self.net_minor
-        return Total(shared + self.cash_minor, net + job.hour_worth_minor * hours)
+        return _Common(orders + self.postage_minor + self.access_minor, self.deposits_back_minor, self.shared_minutes)
 
     @property
     def orders_minor(self) -> int | None:

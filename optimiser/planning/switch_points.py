@@ -126,6 +126,7 @@ class _Asking:
         exact (``Question.room``). Rivals only lose by the surcharge: it stays at least up to the room against the rival
         at none, and at most up to the room against the rival without the option. Between these the room is asked for
         again where it seems to meet the surcharge at which the rival is reckoned, or half way where that says little.
+        A rival that has lost nothing by so much loses nothing by less.
         """
         now = self._asked(self.option)
         far = self.without_it
@@ -137,6 +138,8 @@ class _Asking:
             surcharge = (stays + lost) // 2 if halve else min(max(_meeting(low, high), stays + 1), lost - 1)
             asked, before = self._asked(self.option.dearer(surcharge)), lost - stays
             rival = asked.rival(asked.settled(near, far, money=True))
+            if rival == near:
+                break
             room = now.room(rival)
             if room >= surcharge:
                 stays, near, low = room, rival, (surcharge, room)
@@ -174,7 +177,7 @@ class _Asking:
     def _begins_at(self, chance: float, near: Levels, far: Levels) -> tuple[bool, Levels]:
         """Whether the best mix begins with the option at this chance; values lie between those at two others."""
         asked = self._asked(self.option.less_sure(chance))
-        return asked.begins_with_it(asked.settled(near, far, money=False))
+        return asked.begins_with_it(asked.settled(near, far, money=False), far)
 
 
 def _meeting(low: tuple[int, int], high: tuple[int, int]) -> int:

@@ -82,11 +82,14 @@ class Question(WhatIf):
             raise NotAnsweredError
         return -1 if found is None else found
 
-    def begins_with_it(self, known: Levels) -> tuple[bool, Levels]:
-        """Whether a mix as good as the best begins with the option; and what the stages reach.
+    def begins_with_it(self, known: Levels, far: Levels) -> tuple[bool, Levels]:
+        """Whether a mix as good as the best begins with the option; and what the stages reach, or ``far``.
 
-        As for a price, equal profit is enough whatever it costs.
+        As for a price, equal profit is enough whatever it costs. ``far`` may be had without the option: where no mix
+        that begins with it comes to as much, nothing else is asked.
         """
+        if not self._may_begin(known, far):
+            return False, far
         self._all_open()
         best = self._best(known)
         if any(best.values.get(column.name) for column in self._routes_with(self.option.key)):
@@ -103,6 +106,17 @@ class Question(WhatIf):
         if not self.keeps_hours(selection(self.mix, Climb(ending, answer.values, {}, Outcome(proven=True)))):
             raise HoursDecideError
         return True, best.levels
+
+    def _may_begin(self, known: Levels, far: Levels) -> bool:
+        """Whether a mix that begins with the option reaches ``far`` in the first stage that is not known."""
+        self._only_with(self.option.key)
+        for stage in self.mix.stages:
+            if stage.name not in known:
+                stage.at_least(far[stage.name]) if stage.maximise else stage.at_most(far[stage.name])
+                break
+            stage.at_least(known[stage.name])
+        ending, _ = solve(self.mix, self.mix.cash, self.clock.left)
+        return ending is not Ending.IMPOSSIBLE
 
     def _best(self, known: Levels) -> Climb:
         """The best mix under the bounds as they stand. Raises ``HoursDecideError`` where it takes longer than those."""

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from fractions import Fraction
+from functools import lru_cache
 
-from optimiser.chances import counted, counted_for_safety
+from optimiser.chances import MOST_KEPT, counted, counted_for_safety
 from optimiser.model.candidates import Proposal
-from optimiser.model.job import Fault, Job, Severity
+from optimiser.model.job import Job, Severity
 from optimiser.model.plan import SIXTIETHS
 from optimiser.money import half_up
 
@@ -21,7 +22,7 @@ def for_safety(job: Job, proposals: Iterable[Proposal]) -> Worth:
     grave = {f.id: f for f in job.faults if f.severity == Severity.DANGEROUS} if settings.safety_first else {}
     return {
         p.key: millionths(
-            grave[p.fault], counted_for_safety(_counted(job, p), settings.good_enough, settings.safety_step)
+            grave[p.fault].importance, counted_for_safety(_counted(job, p), settings.good_enough, settings.safety_step)
         )
         for p in proposals
         if p.fault in grave
@@ -31,7 +32,7 @@ def for_safety(job: Job, proposals: Iterable[Proposal]) -> Worth:
 def in_fixes(job: Job, proposals: Iterable[Proposal]) -> Worth:
     """All faults in full."""
     faults = {f.id: f for f in job.faults}
-    return {p.key: millionths(faults[p.fault], _counted(job, p)) for p in proposals}
+    return {p.key: millionths(faults[p.fault].importance, _counted(job, p)) for p in proposals}
 
 
 def in_sale(job: Job, proposals: Iterable[Proposal]) -> Worth:
@@ -49,9 +50,10 @@ def in_cost_and_time(job: Job, proposals: Iterable[Proposal]) -> Worth:
     return {p.key: half_up(SIXTIETHS * p.net_minor + worth * p.expected_minutes) for p in proposals}
 
 
-def millionths(fault: Fault, chance: Fraction) -> int:
+@lru_cache(MOST_KEPT)
+def millionths(importance: float, chance: Fraction) -> int:
     """``importance x chance`` in whole millionths of a fix, half rounded up."""
-    return (2 * Fraction(repr(fault.importance)) * chance * 1_000_000 + 1) // 2
+    return (2 * Fraction(repr(importance)) * chance * 1_000_000 + 1) // 2
 
 
 def _counted(job: Job, proposal: Proposal) -> Fraction:

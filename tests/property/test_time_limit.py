@@ -302,18 +302,18 @@ def test_of_two_answers_the_better_is_kept_with_a_bound_over_all(monkeypatch: py
 def test_judging_reckons_again_only_the_orders_that_a_route_touches(monkeypatch: pytest.MonkeyPatch) -> None:
     job = generate.with_checks(generate.job(40, 160, seed=1))
     pick = choose.chosen(job, None, quiet)
-    reckoned, order, one_more, routes = [0], check_value._Sums._order, check_value._Sums.and_one, [0]
+    reckoned, order, one_more, routes = [0], check_value._Sums._order, check_value._Sums.with_shared, [0]
 
     def ordered(self: check_value._Sums, supplier: str) -> int | None:
         reckoned[0] += 1
         return order(self, supplier)
 
-    def and_one(self: check_value._Sums, route: object) -> check_value._Sums:
+    def with_shared(self: check_value._Sums, route: object) -> check_value._Sums:
         routes[0] += 1
         return one_more(self, route)
 
     monkeypatch.setattr(check_value._Sums, "_order", ordered)
-    monkeypatch.setattr(check_value._Sums, "and_one", and_one)
+    monkeypatch.setattr(check_value._Sums, "with_shared", with_shared)
     assert pick.search is not None
     _, verdicts = pick.search.judge(pick)
     assert len(verdicts) > 5

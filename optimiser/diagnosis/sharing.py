@@ -1,0 +1,69 @@
+"""What routes share with those of other faults, spelt out from their marks."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Collection, Iterable, Mapping
+from typing import NamedTuple
+
+from optimiser.diagnosis.routes import Row
+from optimiser.diagnosis.shares import AHEAD, MINIMUM, ORDER, OWN_ACCESS, PRICE, STOCK, Marks, Share, units_of
+from optimiser.model.option import Line, Option
+
+
+class Shared(NamedTuple):
+    """What a route shares with others, spelt out: ``certain`` lines with those bought ``ahead``, and its marks."""
+
+    certain: tuple[Line, ...]
+    ahead: tuple[str, ...]
+    units: tuple[tuple[str, int], ...]
+    shares: tuple[Share, ...]
+    suppliers: frozenset[str]
+    access: frozenset[str]
+    own_access: frozenset[str]
+    relied: frozenset[str]
+    packs: Mapping[str, int]
+    deposits_minor: int
+
+    @classmethod
+    def of(cls, certain: tuple[Line, ...], ahead: tuple[Line, ...], shares: Collection[Share]) -> Shared:
+        """Of the lines that its own first attempt buys, those bought ahead, and the shares that it is marked with."""
+        lines, kinds = (*certain, *ahead), defaultdict[str, list[str]](list)
+        for share in shares:
+            kinds[share.kind].append(share.name)
+        sure = frozenset(x.quote.supplier for x in lines if x.quote.supplier is not None)
+        return cls(
+            certain=lines,
+            ahead=tuple(x.quote.id for x in ahead),
+            units=units_of(lines),
+            shares=tuple(sorted(shares)),
+            suppliers=sure.union(kinds[ORDER]),
+            access=frozenset(kinds[PRICE]),
+            own_access=frozenset(kinds[OWN_ACCESS]),
+            relied=frozenset(kinds[MINIMUM]) - sure,
+            packs=Counter(kinds[STOCK]),
+            deposits_minor=sum(x.quote.deposit_minor * x.units for x in ahead),
+        )
+
+
+class Sharing:
+    """Spells out what routes share, once for all of them with the same certain lines and marks."""
+
+    def __init__(self, marks: Marks, options: Iterable[Option]) -> None:
+        self.marks, self.known = marks, dict[tuple[object, ...], Shared]()
+        self.quotes = {line.quote.id: line.quote for option in options for line in option.lines}
+
+    def of(self, route: Row) -> Shared:
+        """What a route shares."""
+        marks = route.point.marks
+        name = (marks, *((line.quote.id, line.units, line.wanted) for line in route.certain))
+        if name not in self.known:
+            self.known[name] = Shared.of(route.certain, self._ahead(marks), self.marks.named(marks))
+        return self.known[name]
+
+    def _ahead(self, marks: int) -> tuple[Line, ...]:
+        """What a route with these marks buys ahead: of each quote the most that an attempt wants."""
+        if not marks & self.marks.bought_ahead:
+            return ()
+        pieces = Counter(share.name for share in self.marks.named(marks) if share.kind == AHEAD)
+        return tuple(Line(quote=self.quotes[name], units=n, wanted=n) for name, n in sorted(pieces.items()))
