@@ -160,6 +160,11 @@ class FaultSearch:
         self.marks.of(priced)
         return [scene.toll(share) for share in priced]
 
+    @property
+    def unasked(self) -> frozenset[str]:
+        """Checks of the fault that it does without."""
+        return frozenset(check.id for check in self.fault.checks) - {check.id for check in self.checks}
+
     def told_apart(self, scene: Scene) -> FaultSearch:
         """The search in another scene: other quotes are scarce."""
         return self._but(scene=scene)

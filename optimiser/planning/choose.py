@@ -22,6 +22,7 @@ from optimiser.model.option import Option
 from optimiser.model.plan import ALL_FAULTS, PROFIT, SAFETY, CheckWorth, Notice, Outcome, Remark, Selection, Verdict
 from optimiser.model.route import Route
 from optimiser.planning import options
+from optimiser.planning.kept_mixes import KeptMix, KeptMixes, Steps
 from optimiser.planning.totals import Reckoned, check_of
 from optimiser.solver import solve
 from optimiser.solver.exact_solve import Clock
@@ -98,6 +99,21 @@ def chosen(job: Job, last: Selection | None, progress: Progress, first_sight: Fi
         offer = options.build(job)
         return Chosen(job, job, offer, solve.best(job, offer, last, progress, clock), {}, (), clock)
     offer = options.build(job, whole={fault.id for fault in job.faults})
+    kept = KeptMixes.of(job)
+    known = kept and kept.nearest_to(last)
+    if known and (pick := _as_kept(job, offer, known, progress, clock)):
+        return pick
+    pick = _chosen(job, offer, last, progress, clock, first_sight)
+    proven = pick.selection.outcome.proven and not pick.cut
+    if kept and pick.search and proven and clock.spent > WORTH_KEEPING:
+        kept.keep(_to_keep(pick, pick.search, kept.steps(last)))
+    return pick
+
+
+def _chosen(
+    job: Job, offer: Offer, last: Selection | None, progress: Progress, clock: Clock, first_sight: FirstSight | None
+) -> Chosen:
+    """The best mix, searched."""
     unlimited = job.model_copy(update={"time": Time()})
     search = Search(unlimited, offer, progress, likely_short(offer), clock)
     if first_sight is not None and last is not None:
@@ -107,6 +123,30 @@ def chosen(job: Job, last: Selection | None, progress: Progress, first_sight: Fi
         progress("the hours matter")
         pick = _settled(Search(job, offer, progress, likely_short(offer), clock), last, progress)
     return pick
+
+
+def _as_kept(job: Job, offer: Offer, known: KeptMix, progress: Progress, clock: Clock) -> Chosen | None:
+    """The choice that was made before; None where its routes are not put forward any more."""
+    solved = job if known.timed else job.model_copy(update={"time": Time()})
+    search = Search(solved, offer, progress, frozenset(known.told_apart), clock).without(known.unasked)
+    mix = known.selection(search.offer().proposals)
+    return None if mix is None else replace(search.pick(mix), job=job, verdicts=known.verdicts)
+
+
+def _to_keep(pick: Chosen, search: Search, nearest: Steps | None) -> KeptMix:
+    """A proven choice as it is kept."""
+    taken = [_proposal_of(route, search.found[route.fault].proposals) for route in pick.selection.routes]
+    return KeptMix(
+        nearest=nearest,
+        first={route.fault: route.first_step for route in taken},
+        taken={route.fault: route.key[-1] for route in taken},
+        unasked={fault: one.unasked for fault, one in search.faults.items() if one.unasked},
+        told_apart=tuple(sorted(search.scene.scarce)),
+        timed=search.scene.timed,
+        packs=pick.selection.packs,
+        levels=pick.selection.levels,
+        verdicts=pick.verdicts,
+    )
 
 
 def _show_soon(job: Job, search: Search, last: Selection, first_sight: FirstSight) -> None:
@@ -131,8 +171,8 @@ def too_long(pick: Chosen) -> bool:
 def within_hours(pick: Chosen) -> Chosen:
     """The same choice, with routes that are searched within the hours."""
     whole = options.build(pick.job, whole={fault.id for fault in pick.job.faults})
-    gone = {f: {check.check for check in verdict.checks if check.left_out} for f, verdict in pick.verdicts.items()}
     clock = Clock(pick.job.solve.seconds)
+    gone = {f: {check.check for check in verdict.checks if check.left_out} for f, verdict in pick.verdicts.items()}
     search = Search(pick.job, whole, lambda _: None, pick.offer.told_apart, clock).without(gone)
     return replace(pick, solved=pick.job, offer=search.offer(), search=search)
 
