@@ -30,6 +30,8 @@ from optimiser.solver.exact_solve import Clock
 Progress = Callable[[str], None]
 WORTH_KEEPING = 0.05
 """Seconds of a search from which on its routes are kept in the cache."""
+A_MIX_WORTH_KEEPING = 1.0
+"""The same of all that leads to a proven mix."""
 TOO_MUCH = b"too much"
 """Kept in the place of routes that were too much to search."""
 WORTH_A_FIRST_SIGHT = 1000
@@ -105,7 +107,7 @@ def chosen(job: Job, last: Selection | None, progress: Progress, first_sight: Fi
         return pick
     pick = _chosen(job, offer, last, progress, clock, first_sight)
     proven = pick.selection.outcome.proven and not pick.cut
-    if kept and pick.search and proven and clock.spent > WORTH_KEEPING:
+    if kept and pick.search and proven and clock.spent > A_MIX_WORTH_KEEPING:
         kept.keep(_to_keep(pick, pick.search, kept.steps(last)))
     return pick
 

@@ -25,7 +25,7 @@ SEEDS = st.integers(0, 10**9)
 
 @pytest.fixture(autouse=True)
 def everything_is_worth_keeping(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(choose, "WORTH_KEEPING", -1.0)
+    monkeypatch.setattr(choose, "A_MIX_WORTH_KEEPING", -1.0)
 
 
 def asked(job: Job, last: Selection | None = None) -> Chosen:
