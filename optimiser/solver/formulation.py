@@ -105,7 +105,7 @@ def needed_units(mix: Mix) -> dict[str, Expression]:
     terms: dict[str, list[Any]] = defaultdict(list)
     for proposal in mix.proposals:
         for line in proposal.certain:
-            terms[line.quote.id].append(line.units * mix.take[proposal.key])
+            terms[line.quote.id].append((mix.take[proposal.key], line.units))
     return {quote: total(needed) for quote, needed in terms.items()}
 
 
@@ -127,7 +127,7 @@ def packs_for_each_fault(mix: Mix) -> None:
         for line in proposal.certain:
             if line.quote.id in mix.pack_columns and line.units % line.quote.pack:
                 packs = line.quote.packs_for(line.units)
-                by_name[line.quote.id][proposal.fault].append(packs * mix.take[proposal.key])
+                by_name[line.quote.id][proposal.fault].append((mix.take[proposal.key], packs))
     for quote_id, faults in sorted(by_name.items()):
         for needed in faults.values():
             mix.row("packs_for_fault", total(needed) - mix.pack_columns[quote_id][0] <= 0)
@@ -138,7 +138,7 @@ def stock_limits(mix: Mix) -> None:
     others: dict[str, list[Any]] = defaultdict(list)
     for proposal in mix.proposals:
         for quote_id, packs in proposal.other_packs.items():
-            others[quote_id].append(packs * mix.take[proposal.key])
+            others[quote_id].append((mix.take[proposal.key], packs))
     greatest = _greatest_need(mix)
     stock = {line.quote.id: line.quote.stock for option in mix.offer.options for line in option.lines}
     stock |= {quote.id: quote.stock for quote in mix.offer.quotes}
@@ -218,14 +218,14 @@ def opened_once(mix: Mix) -> tuple[Expression, Expression]:
     _switched_on(mix, "opened_for", paid, price)
     _switched_on(mix, "opened_by_owner_for", own, minutes)
     return (
-        total(rows[name].price_minor * opened for name, opened in price.items()),
-        total(rows[name].minutes * opened for name, opened in minutes.items()),
+        total((opened, rows[name].price_minor) for name, opened in price.items()),
+        total((opened, rows[name].minutes) for name, opened in minutes.items()),
     )
 
 
 def own_cash(mix: Mix) -> Expression:
     """What each chosen route takes beside what is shared, at its dearest: direct prices, checks, fallbacks."""
-    return total(p.cash_minor * mix.take[p.key] for p in mix.proposals if p.cash_minor)
+    return total((mix.take[p.key], p.cash_minor) for p in mix.proposals if p.cash_minor)
 
 
 def at_most_so_many_suppliers(mix: Mix, orders: dict[str, Variable]) -> None:
@@ -261,9 +261,9 @@ def never_over(mix: Mix) -> None:
 def own_minutes(mix: Mix, orders: dict[str, Variable], access_minutes: Expression) -> Minutes:
     """The owner's minutes: checks and own repairs, opening up once, one trip a first order where goods are fetched."""
     trips = {s: terms_of(mix, s).trip_minutes for s in orders}
-    shared = total([access_minutes, *(trips[s] * order for s, order in orders.items() if trips[s])])
-    counted = total(p.minutes * mix.take[p.key] for p in mix.proposals if p.minutes)
-    tenths = total(p.expected_tenths * mix.take[p.key] for p in mix.proposals if p.expected_tenths)
+    shared = total([access_minutes, *((order, trips[s]) for s, order in orders.items() if trips[s])])
+    counted = total((mix.take[p.key], p.minutes) for p in mix.proposals if p.minutes)
+    tenths = total((mix.take[p.key], p.expected_tenths) for p in mix.proposals if p.expected_tenths)
     return Minutes(total([shared, counted]), total([10 * shared, tenths]), shared)
 
 

@@ -56,7 +56,7 @@ def _sameness(mix: Mix, fault: str, values: Values) -> Expression:
     """Least where another option is taken than now, or one at all where the fault is left."""
     columns = _columns(mix, fault)
     taken = [column for column in columns if values[column.name]]
-    return total(taken or [-1 * column for column in columns])
+    return total(taken or [(column, -1) for column in columns])
 
 
 def _columns(mix: Mix, fault: str) -> list[Variable]:
@@ -70,7 +70,7 @@ def _fix(columns: Sequence[Variable], values: Values) -> None:
 
 def _option_turn(mix: Mix, fault: str) -> _Turn:
     columns = _columns(mix, fault)
-    behind = [(rank - len(columns)) * column for rank, column in enumerate(columns)]
+    behind = [(column, rank - len(columns)) for rank, column in enumerate(columns)]
     return _Turn(columns, total(behind), len(columns) + 1)
 
 

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from math import gcd
 
 from optimiser.model.candidates import Offer
-from optimiser.model.job import Job
+from optimiser.model.job import Job, Severity
 from optimiser.model.plan import LAST, SAFETY, Outcome, Selection
 from optimiser.model.quotes import Quote
 from optimiser.solver.climbing import Climb, climb, climb_rest, nothing_taken, selection, tidied
@@ -60,12 +60,22 @@ def safest(job: Job, offer: Offer, ample_minor: int, clock: Clock) -> Reached | 
     None where no fault is dangerous or the time ran out.
     """
     careful = job.settings.model_copy(update={"safety_first": True})
-    mix = build(with_left(job.model_copy(update={"settings": careful}), ample_minor), offer)
+    mix = build(with_left(job.model_copy(update={"settings": careful}), ample_minor), _for_safety(job, offer))
     safety = [stage for stage in mix.stages if stage.name == SAFETY]
     if not safety:
         return None
     levels = _then_least_money(mix, safety)
     return _with_mix(mix, levels, climb(mix, levels, clock, nothing_taken(mix)), {})
+
+
+def _for_safety(job: Job, offer: Offer) -> Offer:
+    """The routes of dangerous faults, and those of others that place an order which one of these relies on.
+
+    Any other route only takes money: what its goods would waive, goods that nobody needs waive as well.
+    """
+    grave = {fault.id for fault in job.faults if fault.severity == Severity.DANGEROUS}
+    relied = frozenset[str]().union(*(p.relies_on | p.rides_with for p in offer.proposals if p.fault in grave))
+    return replace(offer, routes=tuple(p for p in offer.proposals if p.fault in grave or p.certain_suppliers & relied))
 
 
 def _then_least_money(mix: Mix, values: list[Level]) -> list[Level]:

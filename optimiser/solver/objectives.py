@@ -36,7 +36,7 @@ def add_levels(
 
     ``shared_net`` is the net cost of what routes share; what they cost beside it is added here.
     """
-    own = total(p.net_whole_minor * mix.take[p.key] for p in mix.proposals if p.net_whole_minor)
+    own = total((mix.take[p.key], p.net_whole_minor) for p in mix.proposals if p.net_whole_minor)
     net = total([shared_net, own])
     safety_stage(mix)
     final_stage(mix, net, minutes.expected_tenths)
@@ -63,7 +63,7 @@ def cost_and_time(mix: Mix, shared_net: Expression, shared_minutes: Expression) 
     worth = mix.job.hour_worth_minor
     own = in_cost_and_time(mix.job, mix.proposals)
     shared = total([SIXTIETHS * shared_net, worth * shared_minutes])
-    measures = total([shared, total(figure * mix.take[key] for key, figure in own.items() if figure)])
+    measures = total([shared, total((mix.take[key], figure) for key, figure in own.items() if figure)])
     back = sum(max(0, *(-own[p.key] for p in routes)) for routes in mix.by_fault.values())
     high = SIXTIETHS * job_budget(mix.job) + worth * most_minutes(mix)
     mix.stages.append(level(mix, COST_AND_TIME, measures, maximise=False, low=-back, high=high))
@@ -84,7 +84,7 @@ def final_stage(mix: Mix, net: Expression, expected_tenths: Expression) -> None:
         return
     gains = in_sale(mix.job, mix.proposals)
     worth = own_time_worth(mix, expected_tenths)
-    gained = total(gain * mix.take[key] for key, gain in gains.items())
+    gained = total((mix.take[key], gain) for key, gain in gains.items())
     profit = total([gained, -1 * net, -1 * worth])
     greatest = sum(max(gains[p.key] for p in routes) for routes in mix.by_fault.values())
     lowest = -job_budget(mix.job) - half_up(most_minutes(mix) * mix.job.hour_worth_minor / 60)
@@ -108,7 +108,7 @@ def _value_level(mix: Mix, name: str, values: Mapping[tuple[str, ...], int]) -> 
     best: dict[str, int] = defaultdict(int)
     for key, value in values.items():
         best[key[0]] = max(best[key[0]], value)
-    measures = total(value * mix.take[key] for key, value in values.items() if value)
+    measures = total((mix.take[key], value) for key, value in values.items() if value)
     stage = level(mix, name, measures, maximise=True, low=0, high=sum(best.values()))
     stage.counted = frozenset(values)
     return stage
@@ -125,7 +125,7 @@ def nearest_to(mix: Mix, last: Selection) -> None:
             terms.extend(mix.take[p.key] for p in proposals)
         else:
             constant += 1
-            terms.extend(-1 * mix.take[p.key] for p in proposals if p.first_step == before.first_step)
+            terms.extend((mix.take[p.key], -1) for p in proposals if p.first_step == before.first_step)
     measures = total(terms) + constant
     mix.ties.append(level(mix, "nearest", measures, maximise=False, low=0, high=len(mix.job.faults)))
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -153,8 +153,30 @@ class Mix(Program):
 
 
 def total(terms: Iterable[Any]) -> Expression:
-    """A sum that stays an expression even where there is nothing to add."""
-    return pulp.lpSum(list(terms))
+    """The sum of columns, ``(column, factor)`` pairs, expressions and numbers; an expression even of nothing.
+
+    Pairs are stated at once: PuLP makes an expression of every product, which took most of the time of a program.
+    """
+    factors, constant = defaultdict[Variable, float](float), 0.0
+    for term in terms:
+        if isinstance(term, tuple):
+            column, factor = term
+            factors[column] += factor
+        elif isinstance(term, pulp.LpVariable):
+            factors[term] += 1
+        elif isinstance(term, pulp.LpAffineExpression):
+            constant += term.constant
+            for column, factor in term.items():
+                factors[column] += factor
+        else:
+            constant += term
+    return stated(factors, constant)
+
+
+def stated(factors: Mapping[Variable, float], constant: float) -> Expression:
+    """An expression of columns by their factors."""
+    made = pulp.LpAffineExpression
+    return made.from_dict(factors, constant) if hasattr(made, "from_dict") else made(factors, constant)  # PuLP 4 and 3
 
 
 def step_of(expression: Expression) -> int:
@@ -173,7 +195,8 @@ def divided(expression: Expression, unit: int) -> Expression:
     """An expression in another unit; exact where that is a power of two times what all factors are multiples of."""
     if unit == 1:
         return expression
-    return total(round(factor) / unit * column for column, factor in expression.items()) + expression.constant / unit
+    factors = {column: round(factor) / unit for column, factor in expression.items()}
+    return stated(factors, expression.constant / unit)
 
 
 def greatest_of(expression: Expression) -> int:
@@ -188,7 +211,7 @@ def _scaled_row(row: Expression) -> Expression:
     scale = scale_of(row)
     if scale == 1:
         return row
-    left = total(factor / scale * column for column, factor in row.items()) + row.constant / scale
+    left = stated({column: factor / scale for column, factor in row.items()}, row.constant / scale)
     return left <= 0 if row.sense < 0 else left >= 0 if row.sense > 0 else left == 0
 
 
