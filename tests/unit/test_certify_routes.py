@@ -97,11 +97,13 @@ TOPPED = but(
 )
 """The second disc alone is below the minimum: a plug tops its order up."""
 CLASHING = but(RICH, seen={"hob": (ItIs("hose"), ItIsNot("hose"))})
+SHARED = tiny_job.ROUTED["shared"]
 PRICED = but(
-    tiny_job.ROUTED["shared"],
-    access=(Access(id="dash", minutes=45, price_minor=60),),
-)
-"""Three faults behind one trim, whose clips cost something."""
+    SHARED, access=(Access(id="dash", minutes=45, price_minor=61),),
+    suppliers=(Supplier(id="alder", postage_minor=451),),
+    faults=tuple(but(f, repairs=tuple(but(r, access=("dash",)) for r in f.repairs)) for f in SHARED.faults),
+)  # fmt: skip
+"""Three faults behind one trim, whose clips cost something; a third of it is no whole amount, nor of the postage."""
 AHEAD = tiny_job.ROUTED["ahead"]
 WAITING = but(
     AHEAD, settings=but(AHEAD.settings, needed_by=TODAY + timedelta(days=3)), pot=Pot(cap_minor=4000),
@@ -172,6 +174,27 @@ def topped_up_later(job: Job) -> bool:
 @pytest.mark.parametrize("name", ["rich", "leaning", "seen", "three_results", "profit"])
 def test_every_figure_falsified_by_itself_is_noticed(name: str) -> None:
     assert unnoticed(planned(name)) <= JUDGED
+
+
+FIGURES_OF_A_ROUTE = {
+    "chance": (1e-6, "blower: chance .* of the route is not"),
+    "net_minor": (1, "blower: expected net cost .* is not"),
+    "minutes": (0.1, "blower: expected minutes .* are not"),
+    "cash_minor": (1, "blower: the dearest path takes"),
+    "worst_minutes": (1, "blower: the longest path takes"),
+}
+
+
+@pytest.mark.parametrize("more", [1, -1])
+@pytest.mark.parametrize("figure", FIGURES_OF_A_ROUTE)
+def test_a_figure_of_a_route_that_is_wrong_wherever_it_stands_is_refused(figure: str, more: int) -> None:
+    """By the route's own witness: no sum of the plan has to give it away."""
+    change, words = FIGURES_OF_A_ROUTE[figure]
+    plan = planned("rich")
+    old = route(plan, "blower")
+    told = everywhere(plan, old, put(old, (figure,), lambda value: value + more * change))
+    with pytest.raises(PlanRefusedError, match=words):
+        certify(told)
 
 
 Lie = Callable[[Plan], Plan]
@@ -375,12 +398,16 @@ def test_a_tree_that_tells_a_story_is_refused_in_plain_words(story: str) -> None
         certify(told)
 
 
+def raised(plan: Plan, number: int, share: str, by: int = 1) -> Plan:
+    """A fault's share, and with it what the fault comes to."""
+    for name in (share, "landed_minor"):
+        plan = put(plan, ("choices", number, name), lambda minor: minor + by)
+    return plan
+
+
 def moved(plan: Plan, share: str) -> Plan:
     """Ten of one fault's share put on another's, every total as before."""
-    for number, change in ((0, 10), (1, -10)):
-        for name in (share, "landed_minor"):
-            plan = put(plan, ("choices", number, name), lambda minor, change=change: minor + change)
-    return plan
+    return raised(raised(plan, 0, share, 10), 1, share, -10)
 
 
 WHAT_THE_PLAN_SAYS: dict[str, tuple[str, Lie, str]] = {
@@ -402,6 +429,15 @@ WHAT_THE_PLAN_SAYS: dict[str, tuple[str, Lie, str]] = {
         "priced",
         lambda plan: moved(plan, "access_minor"),
         "fault-1: its share of opening up does not add up; fault-2: its share of opening up does not add up$",
+    ),
+    "opening up rounded up for two of three": (
+        "priced", lambda plan: raised(plan, 1, "access_minor"), "the shares of opening up do not sum to it"
+    ),
+    "postage rounded up for two of three": (
+        "priced", lambda plan: raised(plan, 1, "postage_minor"), "the shares of postage do not sum to it"
+    ),
+    "a share more than all": (
+        "priced", lambda plan: raised(plan, 1, "own_minor"), "the shares do not sum to the net cost"
     ),
     "odds unsaid": ("rich", lambda plan: put(plan, ("odds",), {}), "blower: odds are not over its causes"),
     "odds after nothing": ("rich", lambda plan: put(plan, ("odds", "blower", 0, "after"), {}), "not given after each"),
