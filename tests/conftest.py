@@ -1,8 +1,15 @@
-"""What holds for all tests: nothing is kept in, or taken from, the cache of whoever runs them."""
+"""What holds for all tests: nothing is kept in, or taken from, the cache of whoever runs them; modules are compiled once.
+
+A hundred tests start the program anew, and each start compiles the whole package where nothing compiled may be kept.
+"""
 
 from __future__ import annotations
 
 import os
+import sys
 import tempfile
 
-os.environ["XDG_CACHE_HOME"] = tempfile.mkdtemp(prefix="optimiser-tests-")
+if "PYTEST_XDIST_WORKER" not in os.environ:  # a worker begins with what is set here
+    os.environ["XDG_CACHE_HOME"] = tempfile.mkdtemp(prefix="optimiser-tests-")
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    sys.dont_write_bytecode = False

@@ -93,7 +93,7 @@ def test_a_plan_without_time_for_its_routes_is_certified_and_not_proven(in_short
 
 def test_the_seconds_bind_the_routes_by_the_looks_at_the_clock() -> None:
     """A tick a look: what is still searched once the time is over is the least of each fault that is left."""
-    job = uncached(generate.with_checks(generate.job(30, 200, seed=3)))
+    job = uncached(generate.with_checks(generate.job(12, 60, seed=3)))
     offer, ticks = options.build(job, whole={fault.id for fault in job.faults}), count()
 
     def ticking() -> float:
@@ -271,7 +271,7 @@ def test_what_safety_costs_is_not_asked_once_the_time_is_over() -> None:
 
 def test_of_two_answers_the_better_is_kept_with_a_bound_over_all(monkeypatch: pytest.MonkeyPatch) -> None:
     """The search over all routes is broken off with less than the promising ones gave."""
-    job = generate.job(20, 150, seed=4)
+    job = generate.job(12, 90, seed=4)
     offer = options.build(job)
     best = solve.solved(job, offer)
     monkeypatch.setattr(exact_solve, "WORTH_RELAXING", 0)
@@ -300,7 +300,7 @@ def test_of_two_answers_the_better_is_kept_with_a_bound_over_all(monkeypatch: py
 
 
 def test_judging_reckons_again_only_the_orders_that_a_route_touches(monkeypatch: pytest.MonkeyPatch) -> None:
-    job = generate.with_checks(generate.job(40, 160, seed=1))
+    job = generate.with_checks(generate.job(12, 48, seed=2))
     pick = choose.chosen(job, None, quiet)
     reckoned, order, one_more, routes = [0], check_value._Sums._order, check_value._Sums.with_shared, [0]
 

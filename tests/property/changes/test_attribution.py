@@ -178,13 +178,13 @@ def test_causes_are_those_of_leaving_out_in_turn(job: Job, seed: int) -> None:
 
 
 @given(grouped(), st.integers(0, 10**9))
-@examples(20, usual=3)
+@examples(20, usual=2)
 def test_causes_are_those_of_leaving_out_among_twins(job: Job, seed: int) -> None:
     holds(job, seed)
 
 
 @given(jobs_tried_once(), st.integers(0, 10**9))
-@examples(40)
+@examples(40, usual=10)
 def test_causes_are_those_of_leaving_out_where_each_fault_gets_one_attempt(job: Job, seed: int) -> None:
     holds(job, seed)
 
