@@ -1,4 +1,4 @@
-"""What holds for all tests: nothing is kept in, or taken from, the cache of whoever runs them; modules are compiled once.
+"""For all tests: nothing is kept in, or taken from, the cache of whoever runs them; modules are compiled once.
 
 A hundred tests start the program anew, and each start compiles the whole package where nothing compiled may be kept.
 """

@@ -1,5 +1,5 @@
-"""How many examples a property test tries: a third of the written count in the usual run, or as many as are said beside;
-all with FULL=1. Each run draws others."""
+"""How many examples a property test tries: all with FULL=1; in the usual run a third of the written count, or as many
+as are said beside. Each run draws others."""
 
 from __future__ import annotations
 
