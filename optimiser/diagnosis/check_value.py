@@ -16,8 +16,10 @@ from operator import itemgetter
 from typing import NamedTuple
 
 from optimiser.diagnosis.candidates import FaultRoutes, FaultSearch
+from optimiser.diagnosis.evidence import check_of
 from optimiser.diagnosis.shares import Scene, units_of
 from optimiser.model.candidates import Proposal
+from optimiser.model.plan import CheckWorth, Verdict
 from optimiser.model.quotes import Quote
 from optimiser.model.route import AttemptStep, CheckStep, Node
 from optimiser.orders import cheapest_order
@@ -25,35 +27,6 @@ from optimiser.orders import cheapest_order
 LEAST_CHANCE = 0.0005
 LEAST_MINOR = 0.5
 """Less than this of a fix or of a minor unit is nothing to speak of."""
-
-
-class Worth(NamedTuple):
-    """What a check adds: chance gained, net cost with own time saved, for aim profit what it earns by both."""
-
-    check: str
-    fixes: float
-    saved_minor: float
-    earned_minor: float = 0.0
-
-
-class CheckSeen(NamedTuple):
-    """A check that the plan does not make, as making it first would be; ``same_next``: it would change nothing."""
-
-    worth: Worth
-    same_next: bool
-
-
-@dataclass(frozen=True)
-class Judged:
-    """The checks of one fault: those that its route makes, and those that it does not.
-
-    ``rival`` compares the plan with the best that begins with a check of this fault, where the plan begins by trying
-    and does better by it: what that would gain and save.
-    """
-
-    made: tuple[Worth, ...]
-    left: tuple[CheckSeen, ...]
-    rival: Worth | None = None
 
 
 class Total(NamedTuple):
@@ -297,19 +270,17 @@ def judged(
     route: Proposal,
     routes: Sequence[Proposal],
     without: Callable[[str, int], FaultRoutes],
-) -> Judged:
+) -> Verdict:
     """The checks of one fault judged; ``route`` is what the plan does, ``routes`` all that were put forward.
 
     ``without`` finds the routes without a check that take no more than so much beside what they share.
     """
     judge = _Judge(search, beside, route)
-    first = route.first_step[1] == "check"
-    tree = route.read()
-    taken = {step.check for step in tree.checks}
-    made = tuple(judge.against(check, without(check, beside.left_minor)) for check in sorted(taken))
-    left = tuple(judge.first(check.id, routes) for check in search.checks if check.id not in taken)
-    rival = None if first else judge.rival(routes)
-    return Judged(made, left, rival)
+    taken = {step.check for step in route.read().checks}
+    made = (judge.against(check, without(check, beside.left_minor)) for check in sorted(taken))
+    left = (judge.first(check.id, routes) for check in search.checks if check.id not in taken)
+    begins_with_check = route.first_step[1] == "check"
+    return Verdict(checks=(*made, *left), rival=None if begins_with_check else judge.rival(routes))
 
 
 @dataclass(frozen=True)
@@ -326,34 +297,40 @@ class _Judge:
             raise ValueError(f"the plan does not hold with its own route of {self.route.fault}")
         return _Pick(self.route, total.cost_minor)
 
-    def against(self, check: str, fewer: FaultRoutes) -> Worth:
+    def against(self, check: str, fewer: FaultRoutes) -> CheckWorth:
         """What a check of the route adds to the best without it."""
-        without = self._best(fewer.proposals)
-        return self._differ(check, self.with_it, without)
+        return self._differ(self.with_it, self._best(fewer.proposals), check=check, taken=True)
 
-    def first(self, check: str, routes: Sequence[Proposal]) -> CheckSeen:
+    def first(self, check: str, routes: Sequence[Proposal]) -> CheckWorth:
         """What making a check first would add, which is not much, or less than nothing."""
         begun = [p for p in routes if p.first_step == (self.search.fault.id, "check", check)]
         found = self._best(begun)
         if found is None or found.route is None:
-            return CheckSeen(Worth(check, 0.0, 0.0), same_next=False)
-        return CheckSeen(self._differ(check, found, self.with_it), _same_next(found.route.read().first))
+            return self._differ(self.with_it, self.with_it, check=check, left_out=True)
+        same_next = _same_next(found.route.read().first)
+        return self._differ(found, self.with_it, check=check, left_out=True, same_next=same_next)
 
-    def rival(self, routes: Sequence[Proposal]) -> Worth | None:
+    def rival(self, routes: Sequence[Proposal]) -> CheckWorth | None:
         """The best plan that begins with a check, against this one, where this one is the better by something."""
         begun = [p for p in routes if p.first_step[1:2] == ("check",)]
         found = self._best(begun)
         if found is None or found.route is None:
             return None
-        worth = self._differ("", found, self.with_it)
+        worth = self._differ(found, self.with_it, check=found.route.first_step[-1])
         return worth if worth.fixes < -LEAST_CHANCE or worth.saved_minor <= -LEAST_MINOR else None
 
-    def _differ(self, check: str, one: _Pick, other: _Pick | None) -> Worth:
-        """What the one plan has over the other."""
+    def _differ(self, one: _Pick, other: _Pick | None, *, check: str, **said: bool) -> CheckWorth:
+        """What the one plan has over the other, by a check of which this is ``said``."""
         gained = one.chance - (0.0 if other is None else other.chance)
         saved = 0.0 if other is None else other.cost_minor - one.cost_minor
-        earned = self.search.goal.gain * gained + saved if self.search.goal.gain else 0.0
-        return Worth(check, gained, saved, earned)
+        return CheckWorth(
+            check=check,
+            fixes=gained,
+            saved_minor=saved,
+            earned_minor=self.search.goal.gain * gained + saved if self.search.goal.gain else 0.0,
+            minutes=check_of(self.search.fault, check).minutes,
+            **said,
+        )
 
     def _best(self, routes: Iterable[Proposal]) -> _Pick | None:
         return self.beside.best(routes, self.search.value, self.search.goal.gain)

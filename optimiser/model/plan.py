@@ -143,7 +143,7 @@ class CheckWorth(Record):
     fixes: float
     saved_minor: float
     minutes: int
-    taken: bool
+    taken: bool = False
     earned_minor: float = 0.0
     left_out: bool = False
     same_next: bool = False
@@ -152,13 +152,12 @@ class CheckWorth(Record):
 class Verdict(Record):
     """The checks of one fault judged.
 
-    Where the plan begins by trying: what the best route that begins with a check would gain in chance
-    (``rival_fixes``, None where there is none) and save in expected net cost.
+    ``rival`` is the check that the best route beginning with any would make first, and what that would add: given where
+    the plan begins by trying, and does better by it.
     """
 
     checks: tuple[CheckWorth, ...] = ()
-    rival_fixes: float | None = None
-    rival_saved_minor: float = 0.0
+    rival: CheckWorth | None = None
 
 
 class Choice(Record):

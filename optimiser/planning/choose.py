@@ -13,7 +13,7 @@ from time import monotonic
 from optimiser import cache
 from optimiser.diagnosis import groups, kept_routes
 from optimiser.diagnosis.candidates import FaultRoutes, FaultSearch
-from optimiser.diagnosis.check_value import Beside, Worth, judged
+from optimiser.diagnosis.check_value import Beside, judged
 from optimiser.diagnosis.limits import LEAST, SHORT, Over, TimeOverError, TooMuchError, never
 from optimiser.diagnosis.shares import Scene, units_of
 from optimiser.model.candidates import Offer, Proposal, known_by
@@ -23,7 +23,7 @@ from optimiser.model.plan import ALL_FAULTS, PROFIT, SAFETY, CheckWorth, Notice,
 from optimiser.model.route import Route
 from optimiser.planning import options
 from optimiser.planning.kept_mixes import KeptMix, KeptMixes, Steps
-from optimiser.planning.totals import Reckoned, check_of
+from optimiser.planning.totals import Reckoned
 from optimiser.solver import solve
 from optimiser.solver.exact_solve import Clock
 
@@ -484,14 +484,7 @@ class Search:
             if found is None:
                 said = _about(Remark.CHECKS_UNJUDGED, [name for name in checked if name not in verdicts])
                 return replace(pick, cut=(*pick.cut, said)), verdicts
-            verdicts[fault] = Verdict(
-                checks=(
-                    *(self._worth(fault, worth, taken=True) for worth in found.made),
-                    *(self._worth(fault, seen.worth, same_next=seen.same_next) for seen in found.left),
-                ),
-                rival_fixes=None if found.rival is None else found.rival.fixes,
-                rival_saved_minor=0.0 if found.rival is None else found.rival.saved_minor,
-            )
+            verdicts[fault] = found
         return pick, verdicts
 
     def _without(self, fault: str, check: str, cash_minor: int, over: Over) -> FaultRoutes:
@@ -524,18 +517,6 @@ class Search:
             if idle:
                 least[fault] = min(idle, key=lambda check: (check.fixes, check.saved_minor, check.check))
         return least
-
-    def _worth(self, fault: str, found: Worth, *, taken: bool = False, same_next: bool = False) -> CheckWorth:
-        return CheckWorth(
-            check=found.check,
-            fixes=found.fixes,
-            saved_minor=found.saved_minor,
-            earned_minor=found.earned_minor,
-            minutes=check_of(self.job, fault, found.check).minutes,
-            taken=taken,
-            left_out=not taken,
-            same_next=same_next,
-        )
 
 
 def _proposal_of(route: Route, proposals: Iterable[Proposal]) -> Proposal:

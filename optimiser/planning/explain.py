@@ -132,9 +132,9 @@ def _why(fault: Fault, route: Route | None, options: Sequence[Option], scene: _S
     chosen = route.option
     if chosen is None:
         return _why_checked(route, verdict)
-    if verdict.rival_fixes is not None and not all(worth.same_next for worth in verdict.checks):
-        dearer = -money.half_up(verdict.rival_saved_minor)
-        return Grounds(reason=Reason.TRY_FIRST, cost_minor=dearer, chance=verdict.rival_fixes)
+    if verdict.rival is not None and not all(worth.same_next for worth in verdict.checks):
+        dearer = -money.half_up(verdict.rival.saved_minor)
+        return Grounds(reason=Reason.TRY_FIRST, cost_minor=dearer, chance=verdict.rival.fixes)
     others = [option for option in options if option.key != chosen.key]
     if route.only_option is None or not others:
         return Grounds(reason=Reason.IN_TURN if others else Reason.ONLY_WAY)

@@ -43,13 +43,13 @@ def test_a_check_that_gains_nothing_and_costs_two_pounds_more_is_said_so(repairs
     found = verdict(job(cap, fault(*repairs)))
     check = only(found)
     assert (check.taken, check.fixes, check.saved_minor) == (False, pytest.approx(0), pytest.approx(-200))
-    assert found.rival_saved_minor == pytest.approx(-200)
+    assert found.rival.saved_minor == pytest.approx(-200)
 
 
 def test_without_the_money_for_both_the_check_costs_what_it_pushes_out() -> None:
     """Only 10.00: after the look nothing is left for a repair of 6.00, so it is no way to begin."""
     assert only(verdict(job(1000, fault(LEFT)))).fixes == pytest.approx(0)
-    assert verdict(job(1000, fault(LEFT))).rival_fixes is None
+    assert verdict(job(1000, fault(LEFT))).rival is None
 
 
 def test_a_check_gains_what_the_money_could_not_mend_without_it() -> None:
