@@ -149,16 +149,16 @@ def test_checks_that_there_is_no_time_to_judge_are_named() -> None:
 
 
 def test_an_idle_check_stays_where_there_is_no_time_to_plan_without_it(monkeypatch: pytest.MonkeyPatch) -> None:
-    offered = choose.Search.offer
+    job, offered = uncached(ROUTED["small"]), choose.Search.offer
 
     def once(self: choose.Search, *, whole: bool = False) -> Offer:
         if whole:
             raise TimeOverError
         return offered(self)
 
-    assert choose.chosen(ROUTED["small"], None, quiet).selection.routes[0].checks == ()
+    assert choose.chosen(job, None, quiet).selection.routes[0].checks == ()
     monkeypatch.setattr(choose.Search, "offer", once)
-    plan = service.plan(ROUTED["small"])
+    plan = service.plan(job)
     assert plan.selection.routes[0].checks
     assert Notice(remark=Remark.CHECKS_UNJUDGED, about=("blower",)) in plan.notices
 
@@ -317,7 +317,7 @@ def test_judging_reckons_again_only_the_orders_that_a_route_touches(monkeypatch:
     assert pick.search is not None
     _, verdicts = pick.search.judge(pick)
     assert len(verdicts) > 5
-    assert reckoned[0] < len(verdicts) * len(job.suppliers) + 3 * routes[0] < routes[0] * len(job.suppliers) / 2
+    assert reckoned[0] < min(len(verdicts) * len(job.suppliers) + 3 * routes[0], routes[0] * len(job.suppliers) / 2)
 
 
 def test_what_all_faults_hang_on_is_told_once_for_the_cache(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

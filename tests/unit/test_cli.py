@@ -355,14 +355,16 @@ def test_why_json_compares_every_fault(run: Run, job: Any) -> None:
     assert sorted(one["fault"] for one in answer["why"]) == ["horn", "lamp"]
 
 
-def test_hash_seed_changes_no_byte_of_the_full_example(once_text: str, marigold_once: Path) -> None:
-    assert process("plan", marigold_once, "--json", PYTHONHASHSEED="1").stdout == once_text
+def test_hash_seed_changes_no_byte_of_the_full_example(once_text: str, marigold_once: Path, tmp_path: Path) -> None:
+    anew = {"XDG_CACHE_HOME": str(tmp_path), "PYTHONHASHSEED": "1"}
+    assert process("plan", marigold_once, "--json", **anew).stdout == once_text
     assert json.loads(once_text)["format"] == 1
 
 
 def test_hash_seed_changes_no_byte_of_what_the_options_are_worth(tmp_path: Path) -> None:
     folder = tiny_job.write(ROUTED["shared"], tmp_path / "job")
-    answers = {process("plan", "--why", folder, "--json", PYTHONHASHSEED=seed).stdout for seed in ("0", "1")}
+    anew = [{"XDG_CACHE_HOME": str(tmp_path / seed), "PYTHONHASHSEED": seed} for seed in ("0", "1")]
+    answers = {process("plan", "--why", folder, "--json", **each).stdout for each in anew}
     assert len(answers) == 1
     assert json.loads(answers.pop())["format"] == 1
 
