@@ -21,7 +21,7 @@ from optimiser.model.quotes import Condition, Quote
 from optimiser.planning import notices, options
 from optimiser.planning.totals import order_to
 from optimiser.solver import purchase_list as mix
-from optimiser.solver.exact_solve import Clock
+from optimiser.solver.exact_solve import SECONDS_TO_TIDY, Clock
 
 MOST_PIECES = 10**6
 MOST_NAMED = 10
@@ -128,7 +128,7 @@ def _cheapest(market: _MarketOfList, plainer: Buying, clock: Clock) -> tuple[Buy
     found = mix.cheapest(market.job, market.wanted, market.quotes, clock, ceiling_minor=plainer.net_minor)
     if found is not None:
         return _buying(market, found), found.outcome
-    least = mix.no_less_than(market.job, market.wanted, market.quotes, Clock(mix.SECONDS_TO_TIDY))
+    least = mix.no_less_than(market.job, market.wanted, market.quotes, Clock(SECONDS_TO_TIDY))
     more = max(0, plainer.net_minor - least)
     return plainer, Outcome(proven=more == 0, stage=NET_COST, unit="money", better_at_most=more)
 
@@ -275,7 +275,7 @@ def _single(market: _MarketOfList, clock: Clock) -> Buying | None:
 
 def _some(clock: Clock) -> Clock:
     """What is left of the time, and some seconds at least for what is soon done."""
-    return Clock(max(clock.left, mix.SECONDS_TO_TIDY))
+    return Clock(max(clock.left, SECONDS_TO_TIDY))
 
 
 def _price(bought: PacksBought | Buying) -> tuple[int, int]:

@@ -13,13 +13,11 @@ from dataclasses import dataclass, replace
 from optimiser.errors import SolverError
 from optimiser.model.plan import LAST, MONEY, PROFIT, Outcome, Selection, per_minor
 from optimiser.solver import backends
-from optimiser.solver.exact_solve import Clock, Ending, measured, solve, sorted_solve
+from optimiser.solver.exact_solve import SECONDS_TO_TIDY, Clock, Ending, measured, solve, sorted_solve
 from optimiser.solver.program import WIDEST_OBJECTIVE, Expression, Level, Mix, Values, divided, total
 
 SHARE_OF_TIME = 2 / 3
 """Of the time left, for each stage but the last: what comes first matters most, and the rest still needs a look."""
-SECONDS_TO_TIDY = 5.0
-"""After the time limit: for settling packs and postage of the faults already chosen."""
 
 Progress = Callable[[str], None]
 

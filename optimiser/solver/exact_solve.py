@@ -18,6 +18,8 @@ WORTH_SORTING = 500
 """The same, where what is in no best mix is left out already."""
 CORE = 12
 """Routes a fault with which the sorted search begins, the most promising ones."""
+SECONDS_TO_TIDY = 5.0
+"""After the time limit, for settling packs and postage of what is chosen already; for the tie-breaks at least."""
 SHARE_FOR_THE_CORE = 1 / 3
 """Of the time: the best of these alone says nothing of the others, so a bound over all is worth more than its proof."""
 
@@ -55,6 +57,10 @@ class Clock:
     def over(self) -> bool:
         """Whether nothing is left."""
         return self.left <= 0
+
+    def for_ties(self) -> Clock:
+        """The tie-breaks' time: no longer than was spent so far, so that a proven answer is not kept waiting."""
+        return Clock(min(self.left, max(SECONDS_TO_TIDY, self.spent)))
 
     def part(self, share: float, least: float = 0.0) -> Clock:
         """A clock over a share of what is left, or over so many seconds where that is more."""

@@ -11,9 +11,8 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 import pulp
 
@@ -25,7 +24,6 @@ from optimiser.solver import backends, ordering
 from optimiser.solver.exact_solve import WORTH_RELAXING, Clock, Ending, measured, solve
 from optimiser.solver.program import (
     HALF,
-    WIDEST_OBJECTIVE,
     Expression,
     Level,
     Program,
@@ -34,14 +32,13 @@ from optimiser.solver.program import (
     terms_of,
     total,
 )
+from optimiser.solver.ties import LeastOf, Tie, asked_by, fix_the_settled, settled
 
 CASH, SUPPLIERS = "cash", "suppliers"
 WAIVED = "\twaived"
 """Behind the id of a supplier or quote: at the counter that asks no postage. No id of a job holds a tab."""
 WIDEST_SUM = 2_000_000
 """Minor units up to which sums of prices are looked at to find pointless quotes; beyond, quotes are kept."""
-SECONDS_TO_TIDY = 5.0
-"""For the tie-breaks at least, as the mix has it; they get no longer than the cost took."""
 
 
 @dataclass(kw_only=True)
@@ -317,12 +314,7 @@ def _level(program: ListProgram, name: str, measures: Expression, high: int) -> 
 
 def _first_of_equals(program: ListProgram, values: Values, clock: Clock, *, content: bool) -> Values:
     """Hold the net cost, then settle what is left in order, as far as the time goes."""
-    clock = Clock(min(clock.left, max(SECONDS_TO_TIDY, clock.spent)))
-
-    def least(objective: Expression) -> Values | None:
-        ending, answer = solve(program, objective, clock.left)
-        return answer.values if answer is not None and ending is Ending.CLOSED else None
-
+    least = asked_by(program, clock.for_ties())
     net, *others = program.stages
     net.at_most(measured(net.measures, values))
     for level in others:
@@ -334,54 +326,26 @@ def _first_of_equals(program: ListProgram, values: Values, clock: Clock, *, cont
     return _first_by_content(program, values, least) if content else values
 
 
-def _first_by_content(program: ListProgram, values: Values, least: Any) -> Values:
+def _first_by_content(program: ListProgram, values: Values, least: LeastOf) -> Values:
     """The fewest packs of the quote that comes last by content, then of the one before it, and so on.
 
     Quotes that no equal basket buys are fixed at none first, so that few are left to settle.
     """
     packs = {quote.id: program.at_both_counters(quote, program.packs) for quote in program.asked}
-    loose = {name for name, count in packs.items() if measured(count, values)}
-    while len(loose) < len(packs):
-        other = least(total(-1 * count for name, count in packs.items() if name not in loose))
-        if other is None:
-            return values
-        moved = {name for name, count in packs.items() if measured(count, other)} - loose
-        if not moved:
-            break
-        loose |= moved
-    for name in packs.keys() - loose:
-        for column in packs[name]:
-            column.upBound = 0
+    bought = frozenset(name for name, count in packs.items() if measured(count, values))
+    loose = fix_the_settled(packs, lambda name: -1 * packs[name], values, least, bought)
+    if loose is None:
+        return values
     reach = {quote.id: program.most_packs(quote) + 1 for quote in program.in_play}
-    turns = [
-        (packs[q.id], max(reach.get(q.id, 0), reach.get(q.id + WAIVED, 0))) for q in program.asked if q.id in loose
-    ]
-    for batch in _batches(turns[::-1]):
-        weight, terms = 1, []
-        for count, width in reversed(batch):
-            terms.append(weight * count)
-            weight *= width
-        found = least(total(terms))
-        if found is None:
-            return values
-        values = found
-        for count, _ in batch:
-            program.row("settled", count == measured(count, values))
-    return values
 
+    def tie(name: str) -> Tie:
+        def hold(values: Values) -> None:
+            """Not at one counter: a quote that comes later may still move the order to the other."""
+            program.row("settled", packs[name] == measured(packs[name], values))
 
-def _batches(turns: Sequence[tuple[Expression, int]]) -> Iterator[list[tuple[Expression, int]]]:
-    """As many at a time as one objective keeps apart."""
-    batch: list[tuple[Expression, int]] = []
-    width = 1
-    for turn in turns:
-        if batch and width * turn[1] > WIDEST_OBJECTIVE:
-            yield batch
-            batch, width = [], 1
-        batch.append(turn)
-        width *= turn[1]
-    if batch:
-        yield batch
+        return Tie(packs[name], max(reach.get(name, 0), reach.get(name + WAIVED, 0)), hold)
+
+    return settled((tie(quote.id) for quote in reversed(program.asked) if quote.id in loose), values, least)
 
 
 def _bought(program: ListProgram, values: Values, outcome: Outcome) -> PacksBought:

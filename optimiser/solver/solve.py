@@ -10,7 +10,6 @@ from optimiser.model.job import Job
 from optimiser.model.plan import LAST, MONEY, Outcome, Selection, per_minor
 from optimiser.solver import last_tie
 from optimiser.solver.climbing import (
-    SECONDS_TO_TIDY,
     Climb,
     Progress,
     climb,
@@ -20,11 +19,12 @@ from optimiser.solver.climbing import (
     tidied,
     unfinished,
 )
-from optimiser.solver.exact_solve import WORTH_RELAXING, Clock, Ending, solve
+from optimiser.solver.exact_solve import WORTH_RELAXING, Clock, Ending
 from optimiser.solver.formulation import build
 from optimiser.solver.narrowing import Narrowed, Start, narrowed, within
-from optimiser.solver.program import Expression, Mix, Values, Variable
+from optimiser.solver.program import Mix, Values, Variable
 from optimiser.solver.shrinking import Mixes, RouteTable
+from optimiser.solver.ties import asked_by
 
 WORTH_STATING = 3
 """Times the seconds that it takes to state a program: with less time left nothing comes of stating it."""
@@ -145,16 +145,12 @@ def most_valued(job: Job, offer: Offer, more_than: int, seconds: float) -> Selec
 
 
 def _first_of_equals(mix: Mix, values: Values, clock: Clock) -> Values:
-    """The tie-breaks in order; they get no longer than the stages took, so a proven plan is not kept waiting."""
-    clock = Clock(min(clock.left, max(SECONDS_TO_TIDY, clock.spent)))
-
-    def least(objective: Expression) -> Values | None:
-        ending, answer = solve(mix, objective, clock.left)
-        return answer.values if answer is not None and ending is Ending.CLOSED else None
-
+    """The tie-breaks in order."""
+    clock = clock.for_ties()
+    least = asked_by(mix, clock)
     if sum(bool(column.upBound) for column in mix.take.values()) >= WORTH_RELAXING:
         _keep_the_interchangeable(mix, values)
-    loose = last_tie.fix_the_settled(mix, values, least)
+    loose = last_tie.loose_faults(mix, values, least)
     if loose is None:
         return values
     values = climb(mix, mix.ties, clock, values).values
