@@ -69,7 +69,7 @@ def loses(plan: Plan, row: Forced) -> str:
     if not row.known:
         return "was not settled in the time allowed"
     if row.plan is None:
-        return "does not fit the pot, the hours or the stock"
+        return f"does not fit {wording.limits(plan.job)}"
     if not row.loses:
         return f"costs no other fault anything{_against_safety(plan, row.plan)}"
     named = {c.fault.id: wording.fault(c) for c in plan.choices}

@@ -196,11 +196,17 @@ def why(job: Job, choice: Choice) -> str:
     facts["worth"] = worth_in_words(job, choice.why.chance, saved, looked.earned_minor if looked else 0.0)
     step = job.settings.safety_step
     facts |= {"step": f" in steps of {step:.0%}" if step else "", "enough": chance(job.settings.good_enough)}
-    facts["limit"] = OUT_OF_REACH.get(choice.why.limit, "the pot, the hours or the stock do")
+    facts["limit"] = OUT_OF_REACH.get(choice.why.limit, f"{limits(job)} do")
     facts["unlooked"] = " To check before trying would do no better." if choice.fault.checks else ""
     said = WHY[choice.why.reason].format(**facts)
     start = len("Left. ") if said.startswith("Left. ") else 0
     return said[:start] + said[start : start + 1].upper() + said[start + 1 :]
+
+
+def limits(job: Job) -> str:
+    """All that a mix keeps within, for where nobody knows which limit an option would pass."""
+    suppliers = "" if job.settings.most_suppliers is None else " or the number of suppliers"
+    return f"the pot, the hours{',' if suppliers else ' or'} the stock{suppliers}"
 
 
 def worth_in_words(job: Job, chance_more: float, saved_minor: int, earned_minor: float = 0.0) -> str:
