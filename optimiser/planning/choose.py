@@ -280,7 +280,7 @@ def overdrawn(offer: Offer, mix: Selection) -> frozenset[str]:
 
 
 def _about(remark: Remark, faults: Sequence[str]) -> Notice:
-    """What there was no time for, with the first few of its faults."""
+    """A remark on work that there was no time for, with the first few of its faults."""
     more = (f"{len(faults) - MOST_NAMED} more",) if len(faults) > MOST_NAMED else ()
     return Notice(remark=remark, about=(*faults[:MOST_NAMED], *more))
 
@@ -394,12 +394,12 @@ class Search:
         return replace(self.whole, routes=routes, told_apart=self.scene.scarce).without_outdone({fault})
 
     def pick(self, mix: Selection) -> Chosen:
-        """A mix of what is put forward, as well known as the routes were searched."""
+        """A mix of the proposals, as well known as the routes were searched."""
         return Chosen(self.job, self.job, self.offer(), self.known_to(mix), {}, self.cut, self.clock, self)
 
     @property
     def cut(self) -> tuple[Notice, ...]:
-        """What of the faults was not searched."""
+        """Remarks on parts of the search that were left out."""
         found = [self.found[fault] for fault in self.faults if fault in self.found]
         routes = {one.fault: one.fallbacks for one in found if one.fallbacks is not None}
         checks = {one.fault: one.unsearched for one in found if one.unsearched}
@@ -466,7 +466,7 @@ class Search:
         return selection.model_copy(update={"outcome": outcome})
 
     def judge(self, pick: Chosen) -> tuple[Chosen, dict[str, Verdict]]:
-        """What the checks of every fault that the plan works on add to it, as far as there is time to judge them.
+        """A verdict on the checks of every fault that the plan works on, as far as there is time to judge them.
 
         With the choice, which says whose were not.
         """
@@ -520,7 +520,7 @@ class Search:
 
 
 def _proposal_of(route: Route, proposals: Iterable[Proposal]) -> Proposal:
-    """What was put forward as this route."""
+    """The proposal of this route."""
     known = (route.first_step, route.cash_minor, units_of(route.certain))
     alike = (p for p in proposals if (p.first_step, p.cash_minor, units_of(p.certain)) == known)
     return next(p for p in alike if p.read() == route)

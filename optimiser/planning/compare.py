@@ -77,7 +77,7 @@ def _at_once(jobs: Iterable[Callable[[], Any]], progress: Progress) -> list[Any]
 
 
 class _Grounds:
-    """What the questions about one choice have in common, made once."""
+    """The ground that all questions about one choice share, made once."""
 
     def __init__(self) -> None:
         self._lock, self._made = Lock(), list[tuple[Chosen, Ground]]()
@@ -111,7 +111,7 @@ class _Alternatives:
             return self._limited
 
     def switch_points(self) -> SwitchPoints | None:
-        """Those of what the plan tries first."""
+        """The switch points of the option that the plan tries first."""
         pick, keeps_hours = self.pick, lambda mix: not choose.too_long(self.pick.with_selection(mix))
         if pick.search is None:
             found = WhatIf(

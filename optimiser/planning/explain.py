@@ -107,7 +107,7 @@ def _choice(fault: Fault, reckoned: Reckoned, options: Sequence[Option], scene: 
 
 @dataclass(frozen=True)
 class _Scene:
-    """What the short whys look at: the plan so far, what options cost alone, and the pieces that are taken."""
+    """The facts behind the short whys: the plan so far, the cost of options alone, and the pieces taken."""
 
     job: Job
     purse: Purse
@@ -214,7 +214,7 @@ def _over_the_suppliers(option: Option, _: int, scene: _Scene) -> bool:
 
 
 def _extra_minutes(option: Option, scene: _Scene) -> int:
-    """The owner's minutes on top of the plan: the repair, what is not open yet, a trip to a new supplier."""
+    """The owner's minutes on top of the plan: the repair, accesses not open yet, a trip to a new supplier."""
     job, standing = scene.job, scene.standing
     trips = sum(job.supplier(s).trip_minutes for s in option.suppliers if s not in standing.goods_minor)
     if option.by_workshop:

@@ -1,4 +1,4 @@
-"""What an option costs to have in hand: whole packs, postage or its waiver, deposits that come back, opening up."""
+"""The cost of having an option in hand: whole packs, postage or its waiver, deposits that come back, opening up."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ class Alone:
 
 @dataclass(frozen=True)
 class OnHand:
-    """What is ordered and opened already: goods by supplier, spare pieces by quote, accesses by id."""
+    """Orders placed and accesses opened already: goods by supplier, spare pieces by quote, accesses by id."""
 
     goods_minor: Mapping[str, int] = field(default_factory=dict)
     spare: Mapping[str, int] = field(default_factory=dict)
@@ -48,7 +48,7 @@ class OnHand:
 
     @classmethod
     def after(cls, orders: Iterable[Order], opened: Iterable[str]) -> OnHand:
-        """What stands once these orders are placed."""
+        """The state once these orders are placed."""
         orders = list(orders)
         return cls(
             goods_minor={order.supplier.id: order.goods_minor for order in orders},

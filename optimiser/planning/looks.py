@@ -1,4 +1,4 @@
-"""What to look at first over all faults, and what each look would tell."""
+"""The checks to make first over all faults, and the odds after each result."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from optimiser.planning.totals import check_of
 
 @dataclass(frozen=True)
 class _Look:
-    """A check that some route begins with, and what it is worth; ``also`` are other open faults that list it."""
+    """A check that some route begins with, and its worth; ``also`` are other open faults that list it."""
 
     fault: Fault
     check: Check
@@ -29,7 +29,7 @@ class _Look:
 
 
 def first_checks(job: Job, choices: Iterable[Choice]) -> tuple[FirstCheck, ...]:
-    """The checks that routes begin with, the gravest faults' first, what they open counted once.
+    """The checks that routes begin with, the gravest faults' first, every access counted once.
 
     Among equally grave ones next comes the block of looks with the greatest worth per minute: some access not open
     yet, with the looks behind it that raise the ratio. That is the rule for jobs behind a common preparation (Sidney
@@ -84,7 +84,7 @@ def _look(job: Job, choice: Choice) -> _Look | None:
 
 
 def _name(fault: Fault, check: Check) -> str:
-    """What a check is called by every fault that lists it."""
+    """The name of a check, the same in every fault that lists it."""
     return check.same_as or f"{fault.id}.{check.id}"
 
 
@@ -105,7 +105,7 @@ def _once(looks: Iterable[_Look]) -> list[_Look]:
 
 
 def _block(first: _Look, left: Sequence[_Look], opened: set[str], minutes: dict[str, int]) -> list[_Look]:
-    """What a look opens, and the looks that are open with it, as long as each raises the worth per minute."""
+    """The looks that can be made once a look's accesses are open, as long as each raises the worth per minute."""
     reach = opened | set(first.check.access)
     behind = [look for look in left if reach.issuperset(look.check.access)]
     block: list[_Look] = []
@@ -121,14 +121,14 @@ def _rate(look: _Look) -> float:
 
 
 def _ratio(block: Sequence[_Look], opened: set[str], minutes: dict[str, int]) -> float:
-    """Worth per minute of a block, with what must be opened for it."""
+    """Worth per minute of a block, opening up for it included."""
     opening = {name for look in block for name in look.check.access} - opened
     spent = sum(minutes[name] for name in opening) + sum(look.check.minutes for look in block)
     return _per_minute(sum(look.worth for look in block), spent)
 
 
 def _per_minute(worth: float, minutes: int) -> float:
-    """What takes no time comes before everything that does, unless it is worth nothing."""
+    """A block without minutes comes before all others, unless it is worth nothing."""
     return worth / minutes if minutes else copysign(inf, worth) if worth else 0.0
 
 

@@ -1,4 +1,4 @@
-"""What a plan must say beside its figures, the gravest first."""
+"""The remarks that a plan must make beside its figures, the gravest first."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def of_plan(
     reckoned: Reckoned,
     cut: Iterable[Notice],
 ) -> list[Notice]:
-    """What must be said, the gravest first; ``cut`` says what was not searched."""
+    """All remarks on a plan, the gravest first; ``cut`` are those on parts of the search that were left out."""
     settings = job.settings
     found: list[Notice] = []
     remaining = job.pot.remaining_minor
@@ -81,7 +81,7 @@ def of_protection(job: Job) -> list[Notice]:
 
 
 def of_job(job: Job, suppliers: set[str] | None = None) -> list[Notice]:
-    """What the job as written gives cause to say, whatever is chosen; about these suppliers only, if given."""
+    """Remarks on the job as written, whatever is chosen; about these suppliers only, if given."""
     found: list[Notice] = []
     settings = job.settings
     listed = {supplier.id for supplier in job.suppliers}
@@ -118,7 +118,7 @@ def of_job(job: Job, suppliers: set[str] | None = None) -> list[Notice]:
 
 
 def of_gaps(job: Job) -> list[Notice]:
-    """What the job leaves out and a plan would do better with; for somebody who asks what is wrong with it."""
+    """Entries that the job lacks and a plan would be better for; told to somebody who asks about the job itself."""
     found: list[Notice] = []
     needed = {part for fault in job.faults for repair in fault.repairs for part in repair.parts}
     had = {quote.part for quote in job.quotes} | {owned.part for owned in job.owned}
@@ -150,7 +150,7 @@ def _causes_shared(choices: Sequence[Choice]) -> list[Notice]:
 
 
 def _with_open_twins(job: Job) -> set[str]:
-    """Cured faults of which something still depends on what was seen there."""
+    """Cured faults with an open twin, whose odds still depend on their findings."""
     groups = {fault.twin for fault in job.faults if fault.twin is not None}
     return {fault.id for fault in job.closed if fault.twin in groups}
 
@@ -174,7 +174,7 @@ def _same_axle(job: Job) -> list[Notice]:
 
 
 def _entry(entry: tuple[str, Evidence]) -> str:
-    """What was seen, in a few words, and the number by which it can be struck out."""
+    """A finding in a few words, and the number by which it can be struck out."""
     fault, what = entry
     number = "" if what.number is None else f" (entry {what.number})"
     return f"{fault}: {_in_words(what)}{number}"

@@ -1,4 +1,4 @@
-"""Build what the mix may choose from: each repair times the quotes for its parts, and what is barred and why."""
+"""Build the options of the mix: each repair times the quotes for its parts; and everything barred, with the reason."""
 
 from __future__ import annotations
 

@@ -135,7 +135,7 @@ def _cheapest(market: _MarketOfList, plainer: Buying, clock: Clock) -> tuple[Buy
 
 @dataclass(frozen=True)
 class _MarketOfList:
-    """What may be bought for a list, and what may not: all but ``quotes`` is of the listed parts alone."""
+    """Quotes that may be bought for a list, and those barred: all but ``quotes`` is of the listed parts alone."""
 
     job: Job
     wanted: Mapping[str, int]
@@ -191,7 +191,7 @@ def _unreachable(job: Job, quotes: Iterable[Quote]) -> set[str]:
 
 
 def _enough_of_everything(market: _MarketOfList) -> None:
-    """Raise ``WordsError`` naming every part of which fewer pieces are sold than are wanted, and what is left out."""
+    """Raise ``WordsError`` naming every part with fewer pieces on sale than are wanted, and the quotes left out."""
     wrong = []
     for part, wanted in market.wanted.items():
         there = market.to_be_had(part)
@@ -214,7 +214,7 @@ BARRED = {
 
 
 def _left_out(market: _MarketOfList, part: str) -> str:
-    """What is left out of a part that falls short, as a sentence."""
+    """The quotes left out of a part that falls short, as a sentence."""
     parts = {quote.id: quote.part for quote in market.job.quotes}
     said = [f"{b.id} ({BARRED[b.bar].format(b.detail)})" for b in market.barred if parts[b.id] == part]
     said += [f"{quote.id} ({quote.condition}, not asked for)" for quote in market.left_out if quote.part == part]
@@ -274,7 +274,7 @@ def _single(market: _MarketOfList, clock: Clock) -> Buying | None:
 
 
 def _some(clock: Clock) -> Clock:
-    """What is left of the time, and some seconds at least for what is soon done."""
+    """The time left, and some seconds at least for short work."""
     return Clock(max(clock.left, SECONDS_TO_TIDY))
 
 

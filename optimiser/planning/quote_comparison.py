@@ -1,4 +1,4 @@
-"""Quotes side by side, part by part: what each costs alone and within the plan, what until one works, who wins."""
+"""Quotes side by side, part by part: the cost of each alone, within the plan and until one works, and the winners."""
 
 from __future__ import annotations
 
@@ -82,7 +82,7 @@ def matrix(job: Job) -> Matrix:
 
 @dataclass(frozen=True)
 class _OrderWithout:
-    """One supplier's order as the plan places it, without one of the parts: goods, packs by quote, what it comes to."""
+    """A supplier's order as the plan places it, without one of the parts: goods, packs by quote, its total."""
 
     goods_minor: int = 0
     packs: Mapping[str, int] = field(default_factory=dict)
@@ -94,7 +94,7 @@ NOTHING: frozenset[Merit] = frozenset()
 
 
 class _Figures(NamedTuple):
-    """A quote with what was reckoned of it; figures are None where they are none."""
+    """A quote with its figures, None where there are none."""
 
     quote: Quote
     barred: NotOffered | None
@@ -104,7 +104,7 @@ class _Figures(NamedTuple):
 
 
 class _Market:
-    """Everything that bears on what a quote costs, looked up once."""
+    """Everything that bears on the cost of a quote, looked up once."""
 
     def __init__(self, job: Job, plan: Plan | None) -> None:
         self.job, self.plan = job, plan
@@ -134,7 +134,7 @@ class _Market:
         return sorted({*self.users, *self.quotes}, key=lambda part: (part not in self.users, part))
 
     def side_by_side(self, part: str) -> QuotesOfPart:
-        """Every quote of the part, reckoned and with what it wins."""
+        """Every quote of the part with its figures and the columns that it wins."""
         users = self.users.get(part, {})
         units = max(users.values(), default=self.sets.get(part, 1))
         figures = [self._figures(quote, units) for quote in self.quotes.get(part, ())]
@@ -166,7 +166,7 @@ class _Market:
         return _Figures(quote, None, alone, in_plan, tries)
 
     def _bar(self, quote: Quote, units: int) -> NotOffered | None:
-        """Why the quote cannot be bought for what is needed: the rules of the plan, too few, or tried everywhere."""
+        """Why the quote cannot cover the need: the rules of the plan, too few pieces, or tried everywhere."""
         if quote.id in self.barred:
             return self.barred[quote.id]
         bar: Bar | None = None
@@ -178,7 +178,7 @@ class _Market:
         return None if bar is None else NotOffered(kind="quote", id=quote.id, bar=bar, detail=quote.part)
 
     def _rest(self, shop: Shop, part: str) -> _OrderWithout:
-        """The plan's order to the shop without what it buys of the part, and without what only tops it up."""
+        """The plan's order to the shop without its lines of the part and without its top-ups."""
         key = shop.terms.id, part
         if key not in self.rests:
             self.rests[key] = self._reckoned_rest(shop, part)
@@ -205,7 +205,7 @@ class _Market:
 
 
 def _landed(shop: Shop, quote: Quote, units: int, rest: _OrderWithout) -> Landed | None:
-    """What these pieces add to an order that holds the rest already; None where the order cannot be made."""
+    """The price of adding these pieces to an order that holds the rest; None where the order cannot be made."""
     packs = quote.packs_for(units)
     goods = packs * quote.price_minor
     order = shop.order(rest.goods_minor + goods, {**rest.packs, quote.id: packs})
@@ -275,6 +275,6 @@ MEASURES: Mapping[Merit, Callable[[_Figures], Any]] = {
 
 
 def _cheapest_first(each: _Figures) -> tuple[Any, ...]:
-    """What may be bought first, by its landed cost alone, then its price each; the rest after it."""
+    """Quotes that may be bought, by landed cost alone and then price each; the others after them."""
     alone = 0 if each.alone is None else each.alone.total_minor
     return (each.barred is not None, each.alone is None, alone, each.quote.each, each.quote.content, each.quote.line)

@@ -1,4 +1,4 @@
-"""What a report tells, drawn from a plan and the record: nothing is planned again for it."""
+"""The content of a report, drawn from a plan and the record: nothing is planned again for it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What safety first costs: the best plan without it, where it mends more, and the dangerous faults that lose by it."""
+"""The price of safety first: the best plan without it, where that mends more, and the dangerous faults losing by it."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ MOST_SECONDS = 10.0
 
 
 def safety_cost(pick: Chosen, plan: Plan) -> SafetyCost | None:
-    """What safety first costs a plan that was drawn up for a choice; None where that is little, or nothing is known."""
+    """The price of safety first in a plan drawn up for a choice; None where it is little, or nothing is known."""
     other = unsafe_best(pick) if _may_differ(pick) else None
     if other is None:
         return None

@@ -88,7 +88,7 @@ def _tied_by_access(plan: Plan) -> Iterator[frozenset[str]]:
 
 
 def _rank(served: list[Choice], place: int) -> tuple[object, ...]:
-    """The gravest fault first; what serves none, a top-up, last."""
+    """The gravest fault first; a top-up, which serves none, last."""
     return (*min((answers_first(c.fault, freed_minor(c)) for c in served), default=(99, 0.0)), place)
 
 

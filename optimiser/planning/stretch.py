@@ -53,7 +53,7 @@ class _Gap:
 
     @property
     def doubt(self) -> int:
-        """How much may lie in it: money times what the two values differ by, all stages alike."""
+        """How much may lie in it: money times the difference of the two values, all stages alike."""
         low, high = self.low.reached.values, self.high.reached.values
         return (self.last_minor - self.first_minor + 1) * sum(abs(b - a) for a, b in zip(low, high, strict=True))
 
@@ -68,7 +68,7 @@ class _AgainError(Exception):
 
 @dataclass
 class _Ladder:
-    """What is known of one set of routes; ``known`` ascends in money and in value."""
+    """The points known of one set of routes; ``known`` ascends in money and in value."""
 
     job: Job
     search: Search | None
@@ -92,7 +92,7 @@ class _Ladder:
         self.ample_minor = least_money.ample(self.job, self.put)
 
     def look(self, left_minor: int) -> bool:
-        """Ask what so much money brings; False where the time ran out first."""
+        """Ask for the best mix at so much money; False where the time ran out first."""
         at = self._place(left_minor)
         if at >= 0 and left_minor <= self.known[at].until_minor:
             return True
@@ -142,7 +142,7 @@ class _Ladder:
             self.look((top + self.hours_bind_minor) // 2)
 
     def _place(self, left_minor: int) -> int:
-        """Of what is known, the last that so much money reaches; -1 for nothing."""
+        """The last known point that so much money reaches; -1 for none."""
         return bisect_right([one.reached.least_minor for one in self.known], left_minor) - 1
 
     def _close(self) -> None:

@@ -31,7 +31,7 @@ Answer = TypeVar("Answer")
 def points(
     pick: Chosen, fault: Fault, keeps_hours: Callable[[Selection], bool], clock: Clock | None = None
 ) -> SwitchPoints | None:
-    """How far the price of what the plan tries first may rise, and its chance fall.
+    """How far the price of the option tried first may rise, and its chance fall.
 
     ``clock`` is that of all questions together (None: this one may take the job's seconds). None where the plan begins
     otherwise for the fault, or is not proven; a point that the time did not allow is None. Raises
@@ -90,7 +90,7 @@ class _Asking:
         self._bounds: Bounds | None = None
 
     def _offer(self, option: Option | None) -> Offer:
-        """What there is to choose from with the option as it is asked about; None: without it in any route."""
+        """The offer with the option as it is asked about; None: without it in any route."""
         others = [other for other in self.search.faults[self.fault.id].options if other.key != self.option.key]
         found = self.search.asked(self.fault.id, others if option is None else [*others, option], self.clock.over)
         if found is None or found.routes is None:
@@ -114,7 +114,7 @@ class _Asking:
         return Question(self.pick.solved, few, self.pick.selection, self.option, keeps, self.clock)
 
     def look_round(self) -> Levels:
-        """What the mix without the option anywhere reaches, which no price or chance falls behind."""
+        """The values of the mix without the option anywhere, which no price or chance falls behind."""
         offer = self._offer(None)
         self.without_it = reached(self.pick.solved, offer, partial(self._keeps_to_it, offer), self.clock)
         return self.without_it

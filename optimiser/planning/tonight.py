@@ -28,7 +28,7 @@ SERVES_NONE = 99
 
 @dataclass(frozen=True)
 class _Wanted:
-    """A task with the owner's minutes for itself alone, what must be open for it, and its place among its like."""
+    """A task with the owner's minutes for itself alone, the covers that must be off, and its place among its like."""
 
     task: Task
     own_minutes: int
@@ -196,7 +196,7 @@ def _brought(plan: Plan, task: Task) -> frozenset[str]:
 
 
 def _last_day_of_order(plan: Plan, lines: Sequence[OrderLine], served: Sequence[Choice]) -> LastDay | None:
-    """The first of its quotes' last days, and of those on which what it brings can still be done by ``needed_by``."""
+    """The first of its quotes' last days and of the days from which its parts can still be fitted by ``needed_by``."""
     days = [LastDay(day=day, why=TooLate.QUOTE) for line in lines if (day := line.quote.valid_until) is not None]
     by = plan.job.settings.needed_by
     if by is not None:

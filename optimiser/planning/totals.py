@@ -1,4 +1,4 @@
-"""What a selection comes to: the orders that are sure, everybody's share of what is shared, the money, the minutes."""
+"""The totals of a selection: sure orders, each fault's share of all that is shared, the money, the minutes."""
 
 from __future__ import annotations
 

@@ -1,1 +1,1 @@
-"""Show an answer: on a terminal, as JSON, as CSV. All sentences live in ``wording``."""
+"""Show an answer: on a terminal, as JSON, as CSV. Sentences are in ``*_words``, shared ones in ``wording``."""

@@ -100,7 +100,7 @@ def _step(plan: Plan, fault: str, node: CheckStep | AttemptStep) -> str:
 
 
 def entries(job: Job, written: Sequence[tuple[int | None, h.EventHead]]) -> list[dict[str, Any]]:
-    """What was written down, or is supposed (number None), as JSON."""
+    """The entries written down, or supposed (number None), as JSON."""
     return [
         {"number": number, **diary.fields(job, what), "said": diary_words.said(job, what)} for number, what in written
     ]
@@ -109,7 +109,7 @@ def entries(job: Job, written: Sequence[tuple[int | None, h.EventHead]]) -> list
 def written_alone(
     job: Job, written: Sequence[tuple[int | None, h.EventHead]], notes: Sequence[str], supposed: bool
 ) -> dict[str, Any]:
-    """What was written down, where it can move nothing."""
+    """The entries written down, where they can move nothing."""
     return {
         "format": FORMAT,
         "supposed": supposed,
@@ -127,7 +127,7 @@ def document(
     before: Mapping[str, int],
     supposed: bool,
 ) -> dict[str, Any]:
-    """What was written down and how the plan moves; ``moves`` is null where no earlier plan is kept."""
+    """The entries written down and how the plan moves; ``moves`` is null where no earlier plan is kept."""
     money, purse = plan.job.currency.text, plan.purse
     return {
         **written_alone(plan.job, written, notes, supposed),

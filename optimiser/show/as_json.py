@@ -107,7 +107,7 @@ def plan(answer: Plan) -> dict[str, Any]:
 
 
 def not_offered(job: Job, barred: NotOffered) -> dict[str, Any]:
-    """What the mix could not take, and why."""
+    """Everything that the mix could not take, and why."""
     return {"kind": barred.kind, "id": barred.id, "reason": wording.because(job, barred)}
 
 
@@ -125,7 +125,7 @@ def _to_get(job: Job, one: QuoteToGet) -> dict[str, Any]:
 
 
 def _value(answer: Plan) -> dict[str, Any]:
-    """What the plan is worth, and how well that is known."""
+    """The value of the plan, and how well that is known."""
     bound, unit = _bound(answer)
     money = answer.job.currency.text
     return {
@@ -172,7 +172,7 @@ def problems(wrong: InputError) -> dict[str, Any]:
 
 
 def verified(job: Job, said: list[Notice]) -> dict[str, Any]:
-    """A job without problems, and what gives cause for care."""
+    """A job without problems, and its cautions."""
     return {
         "format": FORMAT,
         "problems": [],
@@ -294,7 +294,7 @@ def _earned(job: Job, minor: float) -> str | None:
 
 
 def odds(known: Odds) -> dict[str, Any]:
-    """What is believed of a cause."""
+    """The odds of a cause."""
     return {"cause": known.cause, "as_written": known.written, "now": known.now, "after": dict(known.after)}
 
 

@@ -1,4 +1,4 @@
-"""The answer of begin and add: what was written, by which patterns, and what comes next."""
+"""The answer of begin and add: the files written, the patterns used, and the next step."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What brought a move about, in words: a happening of the record, a quote, the day, something written otherwise."""
+"""The cause of a move, in words: a happening of the record, a quote, the day, an entry written otherwise."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def entries(numbers: Iterable[int]) -> str:
 
 
 def happening(job: Job, what: h.EventHead) -> str:
-    """What happened, in a few words."""
+    """A happening in a few words."""
     said = HAPPENINGS.get(type(what))
     return said(job, what) if said is not None else wording.plain(getattr(what, "kind", "entry"))
 

@@ -1,4 +1,4 @@
-"""How the plan moved, in words: one item a moved fault with what brought it about and the money."""
+"""How the plan moved, in words: an item a moved fault with its cause and the money."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ MOST_SAID = 5
 
 
 def heading(moves: Moves) -> str:
-    """What is compared with what."""
+    """The two plans that are compared."""
     return (
         f"{wording.title(moves.plan.job)}: the plan now against plan {moves.number} of {moves.at:%d %B %Y, %H:%M} UTC"
     )
@@ -37,14 +37,14 @@ class Telling:
         self.moves, self.told = moves, set[int]()
 
     def move(self, one: Move) -> str:
-        """What became of one fault, the money, and why."""
+        """The move of one fault, the money, and why."""
         job = self.moves.plan.job
         title = wording.plain(one.fault.title or one.fault.id)
         said = f"{title} ({wording.SEVERITY_MARK[one.fault.severity]}): {_turned(job, one)}."
         return " ".join(part for part in (said, _figures(job, one), self.because(one)) if part)
 
     def because(self, one: Move) -> str:
-        """What brought a move about, as far as it is known."""
+        """The cause of a move, as far as it is known."""
         if one.found in (Explained.ALONE, Explained.EACH):
             named = " and ".join(self._named(n, one) for n in one.causes)
             return f"{'Because of' if len(one.causes) == 1 else 'It took'} {named}."
@@ -89,7 +89,7 @@ def _turned(job: Job, one: Move) -> str:
 
 
 def _doing(job: Job, fault: Fault, side: Side | None) -> str:
-    """What is done first, in words."""
+    """The first step, in words."""
     return "nothing" if side is None or side.route is None else first_step(job, fault, side.route)
 
 
@@ -191,7 +191,7 @@ def untried(moves: Moves) -> str:
 
 
 def folder_unknown(moves: Moves) -> str:
-    """What could not be compared."""
+    """A warning where the last plan's folder could not be compared."""
     if moves.folder_known:
         return ""
     return f"Plan {moves.number} does not say what the folder held then: only the record was searched for causes."
@@ -229,7 +229,7 @@ def at_first(moves: Moves) -> Iterator[str]:
 
 
 def tail(moves: Moves) -> Iterator[str]:
-    """What is to be said beside the moves themselves."""
+    """Remarks beside the moves themselves."""
     margin = "" if moves.margin is None else switching(moves.plan.job, moves.margin)
     yield from (line for line in (margin, untried(moves), folder_unknown(moves)) if line)
 

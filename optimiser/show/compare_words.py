@@ -1,4 +1,4 @@
-"""Options side by side in words: what each is, what it would lose, and where the choice would switch."""
+"""Options side by side in words: conditions, losses of the other faults, and where the choice would switch."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ ASKED_WHEREVER_IT_STANDS = (
 
 
 def conditions(option: Option) -> str:
-    """What an option is made of, for a narrow column."""
+    """The conditions of an option's parts, for a narrow column."""
     kinds = [c for c in ("new", "refurbished", "salvage") if any(line.quote.condition == c for line in option.lines)]
     if option.by_workshop:
         return " + ".join(["workshop", *kinds])
@@ -65,7 +65,7 @@ def _chance(row: Forced, points: SwitchPoints) -> str:
 
 
 def loses(plan: Plan, row: Forced) -> str:
-    """What the other faults lose if this option is taken instead."""
+    """The losses of other faults if this option is taken instead."""
     if not row.known:
         return "was not settled in the time allowed"
     if row.plan is None:

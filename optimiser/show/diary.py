@@ -1,4 +1,4 @@
-"""The diary: what happened, in order, what was struck out, and the money, on a terminal, as JSON and as a table."""
+"""The diary: all happenings in order, those struck out too, and the money, on a terminal, as JSON and as a table."""
 
 from __future__ import annotations
 
@@ -142,7 +142,7 @@ def _said(job: Job, entry: h.Entry) -> Text:
 
 
 def summed(job: Job) -> str:
-    """How the pot comes to what is left, in a sentence."""
+    """The way from the pot to the money left, in a sentence."""
     money, pot = job.currency.text, job.pot
     before = money(pot.purchase_minor + pot.spent_minor)
     return (

@@ -1,4 +1,4 @@
-"""What was written down, in words: a happening as an entry of the diary, and what is said once it is on disk."""
+"""Happenings in words: as entries of the diary, and as the first answer once they are on disk."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ FATES = {"stays-on": "stays on", "kept": "kept", "sent-back": "sent back"}
 
 
 def said(job: Job, what: h.EventHead) -> str:
-    """A happening in one line, with what it cost and what became of the pieces."""
+    """A happening in one line, with its cost and the fate of its pieces."""
     if isinstance(what, h.Strike):
         return f"entry {what.strikes} struck out{_text(what.text)}"
     if isinstance(what, h.Lost):
@@ -44,14 +44,14 @@ def _text(text: str) -> str:
 
 
 def _piece(job: Job, piece: h.FittedPiece, *, cured: bool) -> str:
-    """A piece of a fitting, and what became of it where that is news."""
+    """A piece of a fitting, and its fate where that is news."""
     fate = "" if cured and piece.then == "stays-on" else f" {FATES[piece.then]}"
     source = f" (entry {piece.bought})" if piece.bought is not None else ""
     return f"; {piece.units} x {wording.part(job, piece.part)}{source}{fate}"
 
 
 def _paid(job: Job, what: h.Purchase) -> str:
-    """What a purchase's sum is made of, where it is not the goods alone."""
+    """The items of a purchase's sum, where it is not the goods alone."""
     money = job.currency.text
     parts = [f"postage {money(what.postage_minor)}"] if what.postage_minor else []
     parts += [f"deposits {money(what.deposits_minor)}"] if what.deposits_minor else []
@@ -59,18 +59,18 @@ def _paid(job: Job, what: h.Purchase) -> str:
 
 
 def written(job: Job, entries: Sequence[tuple[int, h.EventHead]]) -> str:
-    """What is on disk now, a line an entry."""
+    """The entries on disk now, a line each."""
     return "".join(wrapped(f"Written down as entry {number}: {said(job, what)}.") for number, what in entries)
 
 
 def supposed(job: Job, happenings: Sequence[h.EventHead]) -> str:
-    """What is taken as if it had happened."""
+    """A supposed happening."""
     listed = "".join(wrapped(f"Suppose: {said(job, what)}.") for what in happenings)
     return f"{listed}Nothing is written down.\n"
 
 
 def struck(job: Job, entry: h.Entry) -> str:
-    """What was struck out."""
+    """The entries struck out."""
     return wrapped(
         f"Struck out entry {entry.number}: {said(job, entry.happening)}. It stays in the diary and counts no more."
     )

@@ -1,4 +1,4 @@
-"""Faults on a terminal: what is done about them and why, the odds of what may be behind them, what comes off first."""
+"""Faults on a terminal: the work on them and why, the odds of their causes, the covers that come off first."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from optimiser.show import layout, route_words, steps, wording
 
 
 def table(answer: Plan, some: Iterable[Choice]) -> Table:
-    """Faults with what is done about them and why, their chances, costs and the longest minutes."""
+    """Faults with the work on them and why, their chances, costs and the longest minutes."""
     made = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1), expand=True, header_style="heading")
     made.add_column("#", justify="right", no_wrap=True)
     made.add_column("Fault, what to do, and why", ratio=1)
@@ -40,7 +40,7 @@ def table(answer: Plan, some: Iterable[Choice]) -> Table:
 
 
 def what_to_do(job: Job, choice: Choice, numbered: steps.Numbers) -> RenderableType:
-    """What is done about a fault: its route step by step or its one repair with the parts, and why."""
+    """The work on a fault: its route step by step or its one repair with the parts, and why."""
     said = Text()
     said.append(wording.fault(choice), style="heading")
     grave = choice.fault.severity == Severity.DANGEROUS
@@ -90,7 +90,7 @@ def odds(answer: Plan, looked: Iterable[Choice]) -> Iterator[RenderableType]:
 
 
 def opening(answer: Plan, opened_up: Iterable[Access]) -> Table:
-    """What comes off or is hired for work, and for whose."""
+    """Covers that come off and tools that are hired, and for whose work."""
     made = layout.table(
         ("What comes off or is hired", "wrap"), ("Min", "right"), ("Price", "right"), ("For faults from step", "wrap")
     )

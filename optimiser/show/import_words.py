@@ -42,7 +42,7 @@ NEAR_KEY = "If one of them is that part, say so: {option}"
 
 
 def headline(arrived: Arrived) -> str:
-    """A file and what came of it, in one line."""
+    """A file and its outcome, in one line."""
     name, read = plain(arrived.file), arrived.understood
     if read is None:
         return f"{name}: it cannot be read, see above"
@@ -107,12 +107,12 @@ def the_rest(rows: Sequence[Aside]) -> str:
 
 
 def quote(row: TakenRow) -> str:
-    """What is offered: part, condition, supplier."""
+    """An offer: part, condition, supplier."""
     return plain(f"{row.part}, {row.condition}, {row.supplier}")
 
 
 def figures(job: Job, row: TakenRow, today: date) -> str:
-    """How the price came about, and what else the row says."""
+    """The origin of the price, and the row's other figures."""
     told = [f'written "{plain(row.written)}"'] if row.written else []
     told += [plain(row.working)] if row.working else []
     if row.pack > 1:
@@ -138,7 +138,7 @@ def _rest(row: TakenRow) -> tuple[tuple[str, object], ...]:
 
 
 def each_minor(row: TakenRow) -> int:
-    """What one piece comes to, half up."""
+    """The price of one piece, half up."""
     return half_up(row.price_minor / row.pack)
 
 
@@ -241,7 +241,7 @@ def _turn_of_pack(job: Job, one: Change) -> str:
 
 
 def closing(arrived: Iterable[Arrived]) -> str:
-    """What was written, or how to take it in."""
+    """The sheets written, or how to take them in."""
     all_files = list(arrived)
     written = [each.sheet for each in all_files if each.sheet]
     if written:

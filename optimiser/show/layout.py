@@ -57,7 +57,7 @@ def console(stream: IO[str]) -> Console:
 
 
 def signs(out: Console) -> Signs:
-    """What the stream's encoding can draw."""
+    """The drawn signs that the stream's encoding has."""
     return IN_ASCII if out.options.ascii_only else DRAWN
 
 

@@ -1,4 +1,4 @@
-"""The money of a plan as one drawn bar: what remains to spend, segment by segment, each with its name and figure."""
+"""The money of a plan as one drawn bar: the remaining pot, segment by segment, each with its name and figure."""
 
 from __future__ import annotations
 

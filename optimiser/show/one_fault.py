@@ -52,7 +52,7 @@ def _money(known: FaultInFull) -> Iterator[str]:
 
 
 def _opened(known: FaultInFull) -> set[str]:
-    """What its route may need open."""
+    """The accesses that its route may need open."""
     route = known.choice.route
     found = () if route is None else route_steps(route.first)
     return {access for step in found for access in step_access(known.plan.job, known.fault, step)}

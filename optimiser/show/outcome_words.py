@@ -1,4 +1,4 @@
-"""What the plan comes to beside its fixes, in words: what safety costs, and what is left at the sale."""
+"""The outcome of a plan beside its fixes, in words: the price of safety, and the money left at the sale."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from optimiser.show import wording
 
 
 def safety(plan: Plan) -> str | None:
-    """What safety first costs, where it is worth saying."""
+    """The price of safety first, where it is worth saying."""
     cost = plan.safety_cost
     if cost is None:
         return None

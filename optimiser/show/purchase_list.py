@@ -98,7 +98,7 @@ def _order_document(job: Job, order: Order) -> dict[str, Any]:
 
 
 def show(out: Console, basket: Basket) -> None:
-    """The basket in full: what to order where, what it comes to, and the plainer ways beside it."""
+    """The basket in full: the orders, their total, and the plainer ways beside it."""
     out.width = max(out.width, NARROWEST)
     job = basket.job
     out.print(Text(wording.title(job), style="heading"))

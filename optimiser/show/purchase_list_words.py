@@ -1,4 +1,4 @@
-"""What is said about a basket: the answer in a sentence, the plainer ways beside it, what is left out and why."""
+"""A basket in words: the answer in a sentence, the plainer ways beside it, the quotes left out and why."""
 
 from __future__ import annotations
 
@@ -74,7 +74,7 @@ def ways(basket: Basket) -> Iterator[tuple[str, Buying]]:
 
 
 def judgement(basket: Basket) -> Iterator[str]:
-    """What the plainer ways would cost more, and what they would save in parcels."""
+    """The extra cost of the plainer ways, and the parcels that they would save."""
     single, one_by_one = basket.single, basket.one_by_one
     if single is None:
         yield "No one shop can deliver the whole list."

@@ -1,4 +1,4 @@
-"""Quotes side by side in words: what each figure means, how it came about, who wins on what."""
+"""Quotes side by side in words: the meaning and origin of each figure, and the winner of each column."""
 
 from __future__ import annotations
 
@@ -38,12 +38,12 @@ BEST, ORDERED = "* the best at it.", "=> in the plan's orders."
 
 
 def meaning(answer: QuotesCompared) -> list[str]:
-    """What the figures mean, a sentence or two a column."""
+    """The meaning of the figures, a sentence or two a column."""
     return [EACH, ALONE, *([] if answer.plan is None else [IN_PLAN]), UNTIL_SOUND]
 
 
 def marks(answer: QuotesCompared) -> str:
-    """What the marks in the tables mean."""
+    """The meaning of the marks in the tables."""
     return BEST if answer.plan is None else f"{BEST} {ORDERED}"
 
 
@@ -226,13 +226,13 @@ def short_names(matrix: Matrix, longest: int) -> dict[str, str]:
 
 
 def legend(matrix: Matrix, short: Mapping[str, str]) -> str:
-    """What the short names stand for; nothing where every name is whole."""
+    """The whole names behind the short ones; nothing where every name is whole."""
     whole = {supplier: wording.supplier(matrix.job, supplier) for supplier in matrix.suppliers}
     return "; ".join(f"{short[s]}: {whole[s]}" for s in matrix.suppliers if short[s] != whole[s])
 
 
 def matrix_key() -> str:
-    """What the matrix shows."""
+    """The meaning of the matrix's figures and marks."""
     return (
         "Price each, the lowest of that supplier for the part in that condition; * the lowest of all. Blank: no quote"
         " that may be bought now."

@@ -35,7 +35,7 @@ def _still(job: Job, choice: Choice) -> str:
 
 
 def may_wait(answer: Plan, order: Order, numbered: steps.Numbers) -> str:
-    """What of an order need not be sent yet, and for what it waits."""
+    """The lines of an order that need not be sent yet, and the answer they wait for."""
     waits = sending.waiting(answer)
     later = [numbered.lines[line.quote.id] for line in order.lines if line.quote.id in waits.lines]
     if not later:
@@ -163,7 +163,7 @@ def _branch(
 
 
 def _step(job: Job, choice: Choice, node: CheckStep | AttemptStep) -> str:
-    """What is done in a step."""
+    """The work of a step."""
     if isinstance(node, CheckStep):
         return wording.check(job, choice.fault.id, node.check)
     option = node.option
@@ -172,7 +172,7 @@ def _step(job: Job, choice: Choice, node: CheckStep | AttemptStep) -> str:
 
 
 def _back(job: Job, choice: Choice, node: AttemptStep) -> str:
-    """What becomes of a part that did not help: sent back for money, or kept for another fault, the twin first."""
+    """The fate of a part that did not help: sent back for money, or kept for another fault, the twin first."""
     if node.refund_minor:
         return f", send it back ({wording.amount(job, node.refund_minor)} comes back)"
     parts = {line.quote.part for line in node.option.lines if line.quote.supplier is not None}
@@ -208,7 +208,7 @@ def look(job: Job, first: FirstCheck) -> str:
 
 
 def opened_up(job: Job, access: Access) -> str:
-    """What must come off first, in words; a check for several faults stands here too, since it is paid for once."""
+    """The covers that must come off first, in words; a check for several faults too: it is paid for once."""
     title = wording.plain(access.title or access.id)
     return f"{title} ({one_check(job, access)})" if access.is_check else title
 

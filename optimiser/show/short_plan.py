@@ -176,7 +176,7 @@ def _order(answer: Plan, order: Order, numbered: steps.Numbers, waits: sending.W
 
 
 def _below(answer: Plan, at: str) -> Iterator[str]:
-    """What is next, the cautions by title, and what is not shown here."""
+    """The next step, the cautions by title, and a count of all that is not shown here."""
     plan = f"optimiser plan{tonight_words.placed(at)}"
     yield tonight_words.next_step(answer)
     if answer.cautions:
@@ -189,7 +189,7 @@ def _below(answer: Plan, at: str) -> Iterator[str]:
 
 
 def _elsewhere(answer: Plan) -> Iterator[str]:
-    """What only the whole plan tells, counted."""
+    """A count of the remarks that only the whole plan makes."""
     job = answer.job
     checks = sum(worth.left_out for choice in answer.choices for worth in choice.checks)
     counted = (

@@ -1,4 +1,4 @@
-"""The short number of every step in a plan: first what is done to the faults, then the lines to order.
+"""The short number of every step in a plan: first the work on the faults, then the lines to order.
 
 A person writes down what happened by these numbers, some time after they saw them. So a plan may carry on the numbers
 of the one before it (``carried_on``): what stays keeps its number, what is new gets one that nothing had.

@@ -1,4 +1,4 @@
-"""What other money would do: a drawn line and a table on a terminal, as JSON, and as rows of a table."""
+"""The plan at other pots: a drawn line and a table on a terminal, as JSON, and as rows of a table."""
 
 from __future__ import annotations
 
@@ -88,7 +88,7 @@ def _point(known: Stretch, low: Rung | None, rung: Rung) -> dict[str, Any]:
 
 
 def show(out: Console, known: Stretch) -> None:
-    """The line, a row a point, and what to take from it."""
+    """The line, a row a point, and the conclusions."""
     out.print(Text(wording.title(known.job), style="heading"))
     dangers.show(out, known.job)
     out.print(Text(stretch_words.headline(known)))

@@ -1,4 +1,4 @@
-"""What other money would do, in words."""
+"""The plan at other pots, in words."""
 
 from __future__ import annotations
 
@@ -17,13 +17,13 @@ LEAST_SHIFT = 0.01
 
 
 def headline(known: Stretch) -> str:
-    """What is there now."""
+    """The fixes of the pot as it is now."""
     job, now = known.job, known.at(known.now_minor)
     return f"With the {wording.amount(job, known.now_minor)} that are left for parts now: {fixes(now)}."
 
 
 def fixes(rung: Rung) -> str:
-    """What a rung is expected to mend."""
+    """The fixes expected of a rung."""
     plan = rung.plan
     same = abs(plan.expected_count - plan.expected_fixes) < 0.005
     return f"{plan.expected_count:.2f} fixes expected{'' if same else f' ({plan.expected_fixes:.2f} weighted)'}"
@@ -68,7 +68,7 @@ def in_short(said: list[str]) -> str:
 
 
 def remarks(known: Stretch) -> Iterator[str]:
-    """What a person should take from it, the gravest first."""
+    """The conclusions for a person, the gravest first."""
     yield from _safety(known)
     for more in known.wanted_minor:
         yield _wanted(known, more)

@@ -30,7 +30,7 @@ from optimiser.show import (
 
 
 def plan(out: Console, answer: Plan) -> None:
-    """The whole plan: what to do fault by fault, what to order, where the money goes, what to mind."""
+    """The whole plan: the work fault by fault, the orders, the money, the cautions."""
     out.width = max(out.width, layout.OF_A_PLAN)
     job = answer.job
     out.print(Text(wording.title(job), style="heading"))
@@ -71,7 +71,7 @@ def orders(out: Console, answer: Plan) -> None:
 
 
 def comparison(out: Console, answer: Comparison) -> None:
-    """The options of one fault side by side, then in words what each is and what taking it instead would lose."""
+    """The options of one fault side by side, then each in words, with the losses if it were taken instead."""
     out.width = max(out.width, layout.OF_A_PLAN)
     job = answer.plan.job
     choice = answer.plan.choice(answer.fault.id)
@@ -96,7 +96,7 @@ def compared(out: Console, answer: Comparison) -> None:
 
 
 def notices(out: Console, job: Job, said: Iterable[Notice]) -> None:
-    """Cautions about what was read."""
+    """Cautions about the files as read."""
     for one in said:
         out.print(Text(f"- {wording.notice(job, one)}"))
 

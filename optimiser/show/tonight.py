@@ -1,4 +1,4 @@
-"""What to do next, on a terminal and as JSON, row for row from the same tasks."""
+"""The next tasks, on a terminal and as JSON, row for row from the same list."""
 
 from __future__ import annotations
 
@@ -77,7 +77,7 @@ def _listed(said: Sequence[str]) -> Table:
 
 
 def _below(known: Tonight, at: str) -> Iterator[str]:
-    """What is left for another evening, what is on its way, and the cautions."""
+    """The tasks left for another evening, the parts on their way, and the cautions."""
     plan = known.plan
     if known.left:
         yield f"For another evening: {'; '.join(tonight_words.left_over(plan, task) for task in known.left)}."

@@ -1,4 +1,4 @@
-"""What to do next, in words: a task in a line, what comes before it, its last day, and what to type afterwards."""
+"""The next tasks in words: a line each, with the work before it, its last day, and the words to type afterwards."""
 
 from __future__ import annotations
 
@@ -71,7 +71,7 @@ def fault(plan: Plan, task: Task, marked: bool = True) -> str:
 
 
 def deed(job: Job, task: Task) -> str:
-    """What is done, without the fault."""
+    """The work of a task, without the fault."""
     if task.option is None:
         titles = {known.id: known.title or known.id for known in job.faults}
         also = ", ".join(wording.plain(titles[name]) for name in task.faults[1:])
@@ -243,7 +243,7 @@ def evening(known: Tonight) -> str:
 
 
 def on_the_way(plan: Plan) -> list[str]:
-    """What was bought and is not here yet, in a sentence; none where all of it is."""
+    """The pieces bought and not here yet, in a sentence; none where all are."""
     coming = [
         f"{some.units} x {wording.part(plan.job, some.part)} (entry {some.bought}), {days(some.days)}"
         for some in plan.job.on_order

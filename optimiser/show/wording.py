@@ -123,7 +123,7 @@ def headline(plan: Plan) -> str:
 
 
 def gain(plan: Plan) -> str:
-    """What the plan is expected to earn or to cost, for aim profit."""
+    """The profit or loss expected of the plan, for aim profit."""
     earned = plan.selection.levels[PROFIT]
     much = amount(plan.job, abs(earned))
     if earned < 0:
@@ -210,7 +210,7 @@ def limits(job: Job) -> str:
 
 
 def worth_in_words(job: Job, chance_more: float, saved_minor: int, earned_minor: float = 0.0) -> str:
-    """What a check adds or costs in chance and in money, and for aim profit in all."""
+    """The gain or cost of a check in chance and in money, and for aim profit in all."""
     points, much = f"{abs(chance_more) * 100:.1f} points of chance", amount(job, abs(saved_minor))
     even = abs(chance_more) < 0.0005
     adds = "leaves the chance as it is" if even else f"{'adds' if chance_more > 0 else 'costs'} {points}"
@@ -249,7 +249,7 @@ def order_line(job: Job, supplier_id: str, line: OrderLine) -> str:
 
 
 def waiver(job: Job, order: Order) -> str:
-    """What would waive an order's postage."""
+    """The goods that would waive an order's postage."""
     if order.to_waive_minor is not None:
         return f"free with {amount(job, order.to_waive_minor)} more goods"
     terms = order.supplier
@@ -257,12 +257,12 @@ def waiver(job: Job, order: Order) -> str:
 
 
 def not_offered(job: Job, barred: NotOffered) -> str:
-    """What the mix could not take, and why."""
+    """Everything that the mix could not take, and why."""
     return f"{_barred_name(job, barred)}: {because(job, barred)}"
 
 
 def _barred_name(job: Job, barred: NotOffered) -> str:
-    """What was barred: a quote with its place, a piece on the shelf, a repair or a fault by its title."""
+    """The name of a barred thing: a quote with its place, a piece on the shelf, a repair or a fault by its title."""
     quotes = {quote.id: quote for quote in job.quotes}
     shelf = job.shelf
     titles = {fault.id: fault.title for fault in job.faults}
@@ -424,7 +424,7 @@ def problems(count: int, left_out: int, written: bool = False) -> str:
 
 
 def all_well(job: Job, cautions: int) -> str:
-    """What ``verify`` found to be in order."""
+    """The answer of ``verify`` where all is in order."""
     suppliers = f"{len(job.suppliers)} supplier{'' if len(job.suppliers) == 1 else 's'}"
     counts = f"{len(job.faults)} faults, {len(job.quotes)} quotes, {suppliers}"
     rest = "no cautions" if cautions == 0 else f"{cautions} caution{'' if cautions == 1 else 's'}"
