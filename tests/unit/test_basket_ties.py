@@ -4,10 +4,19 @@ from __future__ import annotations
 
 from itertools import permutations
 
+import pytest
+
 from optimiser.model.job import Job, Pot, Settings
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.planning import purchase_list
+from optimiser.solver import ties
 from tests.small_jobs import TODAY
+
+
+@pytest.fixture(autouse=True, params=[ties.WIDEST_OBJECTIVE, 1], ids=["all at once", "one at a time"])
+def widest(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """So many ties as one objective keeps apart are settled together: the answer is the same for any number."""
+    monkeypatch.setattr(ties, "WIDEST_OBJECTIVE", request.param)
 
 
 def quote(line: int, part: str, supplier: str, price_minor: int, **rest: object) -> Quote:
