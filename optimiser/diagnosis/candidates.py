@@ -481,12 +481,25 @@ class FaultSearch:
         return labels
 
     def _content(self, book: Book, route: Row) -> tuple[object, ...]:
-        """A sort key made of what a route is."""
-        point = route.point
-        shares = sorted(self.marks.named(point.marks))
+        """A sort key made of what a route is, whatever its quotes' lines are.
+
+        Pieces that are sure share packs with other faults', so of routes that come to the same the one with more of
+        them is first, and with fewer that may turn out to be wanted by nobody.
+        """
+        point, ahead = route.point, self._ahead(route.point.marks)
         step = book.first(point.label)
         what = (0, step.content) if isinstance(step, Option) else (1, step.id)
-        return (*what, units_of(self._sure(route)), shares, point.cash_minor, point.worst_minutes, point.net_minor)
+        spare = sum(x.units for x in ahead) - sum(x.units for x in route.certain)
+        sure = sorted((self._places[x.quote.id], x.units) for x in (*route.certain, *ahead))
+        shares = sorted((s.kind, self._places.get(s.name, 0), s.name, s.packs) for s in self.marks.named(point.marks))
+        return (*what, spare, sure, shares, point.cash_minor, point.worst_minutes, point.net_minor)
+
+    @cached_property
+    def _places(self) -> dict[str, int]:
+        """Of every quote that a route may buy or top up with its place among them by content."""
+        quotes = {q.id: q for q in (*self.scene.payments.quotes, *(x.quote for o in self.options for x in o.lines))}
+        ranked = sorted(quotes.values(), key=lambda q: (q.content, q.id))
+        return {quote.id: place for place, quote in enumerate(ranked, start=1)}
 
     def _sure(self, route: Row) -> tuple[Line, ...]:
         """What the first attempt of every branch buys, and what is bought ahead."""
