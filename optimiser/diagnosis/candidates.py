@@ -8,7 +8,7 @@ a mark on each of them.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from itertools import combinations
@@ -22,7 +22,7 @@ from optimiser.diagnosis.belief import Belief, Table, likelihoods, telling
 from optimiser.diagnosis.case import MOST_AHEAD, Case, Cost
 from optimiser.diagnosis.dominance import kept, outdone
 from optimiser.diagnosis.dynamic_program import Rank, Sweep
-from optimiser.diagnosis.labels import Floats, Goal, Ints, Labels, Toll, all_counted
+from optimiser.diagnosis.labels import Floats, Goal, Labels, Toll, all_counted, numbered
 from optimiser.diagnosis.leading_steps import FirstCosts, Opening
 from optimiser.diagnosis.limits import LEAST, CutShortError, Effort, Over, TimeOverError, TooMuchError, never
 from optimiser.diagnosis.payments import Payment
@@ -38,7 +38,9 @@ from optimiser.diagnosis.shares import (
     Scene,
     Share,
     covers,
+    in_order,
     meets,
+    places_of,
     units_of,
 )
 from optimiser.model.candidates import Proposal
@@ -461,9 +463,9 @@ class FaultSearch:
         labels, counts = self._labels(ordered), Goal(0.0, 0.0, 1.0, self.goal.hour)
         how = (counts, Toll.of(self.tolls, counts))
         steps = [self._first_step(book, route) for route in ordered]
-        node = _numbered(zip(steps, sure, strict=True))
+        node = numbered(zip(steps, sure, strict=True))
         places = np.sort(kept(labels, node, *how, timed=self.scene.timed, most=len(ordered)).places)
-        node = _numbered(sure)[places]
+        node = numbered(sure)[places]
         left_behind = outdone(labels.take(places), node, *how, MARGIN_MINOR, timed=self.scene.timed)
         behind = zip(places.tolist(), left_behind.tolist(), strict=True)
         return [ordered[place]._replace(outdone=outdone) for place, outdone in behind]
@@ -481,25 +483,15 @@ class FaultSearch:
         return labels
 
     def _content(self, book: Book, route: Row) -> tuple[object, ...]:
-        """A sort key made of what a route is, whatever its quotes' lines are.
-
-        Pieces that are sure share packs with other faults', so of routes that come to the same the one with more of
-        them is first, and with fewer that may turn out to be wanted by nobody.
-        """
-        point, ahead = route.point, self._ahead(route.point.marks)
-        step = book.first(point.label)
+        """A sort key made of what a route is."""
+        point, step = route.point, book.first(route.point.label)
         what = (0, step.content) if isinstance(step, Option) else (1, step.id)
-        spare = sum(x.units for x in ahead) - sum(x.units for x in route.certain)
-        sure = sorted((self._places[x.quote.id], x.units) for x in (*route.certain, *ahead))
-        shares = sorted((s.kind, self._places.get(s.name, 0), s.name, s.packs) for s in self.marks.named(point.marks))
-        return (*what, spare, sure, shares, point.cash_minor, point.worst_minutes, point.net_minor)
+        taken = in_order(self._places, route.certain, self._ahead(point.marks), self.marks.named(point.marks))
+        return (*what, *taken, point.cash_minor, point.worst_minutes, point.net_minor)
 
     @cached_property
     def _places(self) -> dict[str, int]:
-        """Of every quote that a route may buy or top up with its place among them by content."""
-        quotes = {q.id: q for q in (*self.scene.payments.quotes, *(x.quote for o in self.options for x in o.lines))}
-        ranked = sorted(quotes.values(), key=lambda q: (q.content, q.id))
-        return {quote.id: place for place, quote in enumerate(ranked, start=1)}
+        return places_of((*self.scene.payments.quotes, *(x.quote for o in self.options for x in o.lines)))
 
     def _sure(self, route: Row) -> tuple[Line, ...]:
         """What the first attempt of every branch buys, and what is bought ahead."""
@@ -546,12 +538,6 @@ class FaultSearch:
             key=key,
             outdone=route.outdone,
         )
-
-
-def _numbered(names: Iterable[object]) -> Ints:
-    """The same number for the same name."""
-    numbers: dict[object, int] = {}
-    return np.array([numbers.setdefault(name, len(numbers)) for name in names], dtype=np.int64)
 
 
 def _read(book: Book, label: int, told: Mapping[str, object]) -> Route:

@@ -171,6 +171,25 @@ def units_of(lines: Iterable[Line]) -> tuple[tuple[str, int], ...]:
     return tuple(sorted((line.quote.id, line.units) for line in lines))
 
 
+def places_of(quotes: Iterable[Quote]) -> dict[str, int]:
+    """Of every quote, by id, its place among them by content, from 1 on."""
+    ranked = sorted({quote.id: quote for quote in quotes}.values(), key=lambda quote: (quote.content, quote.id))
+    return {quote.id: place for place, quote in enumerate(ranked, start=1)}
+
+
+def in_order(
+    places: Mapping[str, int], certain: Sequence[Line], ahead: Sequence[Line], shares: Iterable[Share]
+) -> tuple[object, ...]:
+    """What a route takes as a sort key, whatever its quotes' lines are; ``places`` by ``places_of``.
+
+    Pieces that are sure share packs with other faults', so of routes that come to the same the one with more of them is
+    first, and with fewer that may turn out to be wanted by nobody.
+    """
+    spare = sum(line.units for line in ahead) - sum(line.units for line in certain)
+    sure = sorted((places[line.quote.id], line.units) for line in (*certain, *ahead))
+    return spare, sure, sorted((s.kind, places.get(s.name, 0), s.name, s.packs) for s in shares)
+
+
 def covers(option: Option, units: Mapping[str, int]) -> bool:
     """Whether an option buys at least these pieces."""
     own = dict(units_of(option.lines))
