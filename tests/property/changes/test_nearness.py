@@ -52,5 +52,5 @@ def test_what_tells_a_plan_nothing_moves_nothing(job: Job, seed: int) -> None:
     assert packs(found.plan) == packs(first)
     assert found.plan.selection.levels == first.selection.levels
     for fault in job.faults:
-        before, after = (state(fault.id, plan, (), deep=True) for plan in (first, found.plan))
+        before, after = (state(fault.id, plan, (), deep=True, row=lambda _: "") for plan in (first, found.plan))
         assert before == after
