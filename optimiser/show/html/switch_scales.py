@@ -15,7 +15,7 @@ ROOM = 1.25
 
 
 @dataclass(frozen=True)
-class Tick:
+class SwitchTick:
     """A place on a scale with the words that stand there; ``anchor`` keeps them within the scale."""
 
     x: str
@@ -24,7 +24,7 @@ class Tick:
 
 
 @dataclass(frozen=True)
-class Scale:
+class SwitchScale:
     """A scale from ``low`` to ``high``: what is now, where the choice changes (None: nowhere on it), where it stays.
 
     ``reading`` says the same in words.
@@ -34,8 +34,8 @@ class Scale:
     reading: str
     low: str
     high: str
-    now: Tick
-    turn: Tick | None
+    now: SwitchTick
+    turn: SwitchTick | None
     stays_from: str
     stays_to: str
 
@@ -44,8 +44,8 @@ class Scale:
 class SwitchScales:
     """The scales of what is tried first; none of what the time did not allow to settle."""
 
-    prices: tuple[Scale, ...] = ()
-    chances: tuple[Scale, ...] = ()
+    prices: tuple[SwitchScale, ...] = ()
+    chances: tuple[SwitchScale, ...] = ()
 
 
 def switch_scales(known: Comparison) -> SwitchScales:
@@ -56,7 +56,7 @@ def switch_scales(known: Comparison) -> SwitchScales:
     return SwitchScales(tuple(_prices(known, taken, taken.switch)), tuple(_chances(known, taken, taken.switch)))
 
 
-def _prices(known: Comparison, row: Forced, points: SwitchPoints) -> Iterator[Scale]:
+def _prices(known: Comparison, row: Forced, points: SwitchPoints) -> Iterator[SwitchScale]:
     """The price bought alone, and that of a pack where it can be said."""
     if points.surcharge_minor is None:
         return
@@ -67,15 +67,15 @@ def _prices(known: Comparison, row: Forced, points: SwitchPoints) -> Iterator[Sc
         yield _price(known, "Its quoted price, a pack", said[1], quoted, points.pack_minor)
 
 
-def _price(known: Comparison, title: str, reading: str, now: int, most: int) -> Scale:
+def _price(known: Comparison, title: str, reading: str, now: int, most: int) -> SwitchScale:
     job, high = known.plan.job, round(ROOM * most) or 1
     text = job.currency.text
     turn = _tick(most, high, f"changes above {text(most)}")
     high_said = wording.amount(job, high)
-    return Scale(title, reading, text(0), high_said, _tick(now, high, f"now {text(now)}"), turn, "0%", turn.x)
+    return SwitchScale(title, reading, text(0), high_said, _tick(now, high, f"now {text(now)}"), turn, "0%", turn.x)
 
 
-def _chances(known: Comparison, row: Forced, points: SwitchPoints) -> Iterator[Scale]:
+def _chances(known: Comparison, row: Forced, points: SwitchPoints) -> Iterator[SwitchScale]:
     if points.chance is None and not points.any_fall_loses:
         return
     chance = row.option.chance
@@ -84,7 +84,7 @@ def _chances(known: Comparison, row: Forced, points: SwitchPoints) -> Iterator[S
     now = _tick(chance, 1, f"now {wording.chance(chance)}")
     reading = f"{compare_words.chance_point(row, points)}{_in_the_field(known, row, least)}"
     stays_from = turn.x if turn else "0%"
-    yield Scale("Its chance, with the parts it takes", reading, "0%", "100%", now, turn, stays_from, "100%")
+    yield SwitchScale("Its chance, with the parts it takes", reading, "0%", "100%", now, turn, stays_from, "100%")
 
 
 def _in_the_field(known: Comparison, row: Forced, least: float) -> str:
@@ -96,6 +96,6 @@ def _in_the_field(known: Comparison, row: Forced, least: float) -> str:
     return f" With sound parts, as it is typed above, that is {repair.chance * least / row.option.chance:.2f}."
 
 
-def _tick(value: float, whole: float, said: str) -> Tick:
+def _tick(value: float, whole: float, said: str) -> SwitchTick:
     share = value / whole
-    return Tick(percent(value, whole), said, "start" if share < 1 / 3 else "end" if share > 2 / 3 else "middle")
+    return SwitchTick(percent(value, whole), said, "start" if share < 1 / 3 else "end" if share > 2 / 3 else "middle")
