@@ -1,5 +1,6 @@
 """For all tests: nothing is kept in, or taken from, the cache of whoever runs them; modules are compiled once.
 
+No mix is kept within the tests' own process either: what a test changes there, the name of a kept mix does not know of.
 A hundred tests start the program anew, and each start compiles the whole package where nothing compiled may be kept.
 """
 
@@ -8,8 +9,16 @@ from __future__ import annotations
 import os
 import sys
 import tempfile
+from math import inf
+
+import pytest
 
 if "PYTEST_XDIST_WORKER" not in os.environ:  # a worker begins with what is set here
     os.environ["XDG_CACHE_HOME"] = tempfile.mkdtemp(prefix="optimiser-tests-")
     os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     sys.dont_write_bytecode = False
+
+
+@pytest.fixture(autouse=True)
+def no_mix_is_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("optimiser.planning.choose.A_MIX_WORTH_KEEPING", inf)

@@ -50,6 +50,8 @@ def _choices(plan: Plan) -> Iterator[str]:
     if sorted(taken, key=lambda r: r.fault) != sorted(plan.selection.routes, key=lambda r: r.fault):
         yield "choices and selection differ"
     for choice in plan.choices:
+        if choice.route is not None and choice.fault.id in plan.job.left:
+            yield f"{choice.fault.id}: worked on, though the person leaves it as it is"
         if choice.route is not None and choice.route.fault != choice.fault.id:
             yield f"{choice.fault.id}: the route is another fault's"
         certain, ahead = ((), ()) if choice.route is None else (_sure_lines(choice.route), choice.route.ahead)

@@ -43,7 +43,7 @@ class Then:
         """The plan, seen from now."""
         since = tuple(entry for entry in now.record if entry.number > self.made.after)
         then = self.moment.standing.job
-        sources = Sources(now.record, (then.quotes, now.standing.job.quotes))
+        sources = Sources(now.record, then.quotes, now.standing.job.quotes)
         return Earlier(self.kept, self.selection, then, since, sources)
 
     def differs(self, now: Moment) -> bool:

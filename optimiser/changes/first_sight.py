@@ -22,8 +22,8 @@ def _all(job: Job) -> tuple[Fault, ...]:
 
 
 def _differs(fault: Fault, then: Job, now: Job) -> bool:
-    known = (fault in _all(then), then.seen.get(fault.id), then.tried_on.get(fault.id))
-    return known != (True, now.seen.get(fault.id), now.tried_on.get(fault.id))
+    was, is_now = ((job.seen.get(fault.id), job.tried_on.get(fault.id), fault.id in job.left) for job in (then, now))
+    return fault not in _all(then) or was != is_now
 
 
 def _needs(fault: Fault) -> Iterator[str]:

@@ -2,12 +2,13 @@
 
 Two attempts are the same where they make the same repair with pieces of the same part, supplier, condition, reference
 and pack: a quote's line may move, its price may change, and what was bought of it lies on the shelf. Where one sheet
-has several quotes that say the same of these, their price and chance tell them apart.
+has several quotes that say the same of these, their price and chance tell them apart; one that asks another price by
+now goes by what it asked in the sheet of the kept plan.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from optimiser import text
 from optimiser.model.events import CheckMade, Entry, Fitting, Purchase, standing
@@ -28,8 +29,15 @@ STOP: Doing = ("stop",)
 class Sources:
     """Tells where pieces come from, whatever their quote is called by now."""
 
-    def __init__(self, entries: Iterable[Entry], sheets: Iterable[Sequence[Quote]] = ()) -> None:
-        self.several = {source for sheet in sheets for source in _several(sheet)}
+    def __init__(self, entries: Iterable[Entry], then: Sequence[Quote] = (), now: Sequence[Quote] = ()) -> None:
+        """``then`` and ``now`` are the sheets of the kept plan and those of today."""
+        before, today = _offers(then), _offers(now)
+        self.several = {source for sheet in (before, today) for source, asked in sheet.items() if len(asked) > 1}
+        self.asked_then = {
+            (*source, *new): (*source, *old)
+            for source in self.several
+            for old, new in _changed(before.get(source, {}), today.get(source, {}))
+        }
         self.purchases = {e.number: e.happening for e in standing(tuple(entries)) if isinstance(e.happening, Purchase)}
 
     def of(self, quote: Quote) -> Source:
@@ -39,7 +47,10 @@ class Sources:
     def as_quoted(self, said: Quote | Purchase) -> Source:
         """Of what a quote or a purchase says."""
         source = _source(said)
-        return (*source, said.price_minor, said.good_chance) if source in self.several else source
+        if source not in self.several:
+            return source
+        asked = (*source, said.price_minor, said.good_chance)
+        return self.asked_then.get(asked, asked)
 
     def purchase(self, quote: Quote) -> Purchase | None:
         """The purchase that lies on the shelf under this name."""
@@ -66,12 +77,22 @@ def _source(said: Quote | Purchase) -> Source:
     return (said.part, said.supplier or "", said.condition, said.ref, said.pack)
 
 
-def _several(sheet: Sequence[Quote]) -> set[Source]:
-    """The sources that a sheet has several different quotes of."""
-    asked: dict[Source, set[tuple[int, float]]] = {}
+Asked = dict[tuple[int, float], None]
+"""Prices and chances, each once, in the order of the rows."""
+
+
+def _offers(sheet: Sequence[Quote]) -> dict[Source, Asked]:
+    """What a sheet asks, by source."""
+    found: dict[Source, Asked] = {}
     for quote in sheet:
-        asked.setdefault(_source(quote), set()).add((quote.price_minor, quote.good_chance))
-    return {source for source, offers in asked.items() if len(offers) > 1}
+        found.setdefault(_source(quote), {})[quote.price_minor, quote.good_chance] = None
+    return found
+
+
+def _changed(then: Asked, now: Asked) -> Iterator[tuple[tuple[int, float], tuple[int, float]]]:
+    """What is asked no more with what is asked in its place, as the rows stand."""
+    gone, new = ([asked for asked in one if asked not in other] for one, other in ((then, now), (now, then)))
+    return zip(gone, new, strict=False)
 
 
 def followed(route: Route, since: Sequence[Entry]) -> Node:

@@ -1,4 +1,4 @@
-"""The verbs that write down what happened: found, bought, fitted, refunded, returned, spent, noted, corrected."""
+"""The verbs that write down what happened: found, bought, fitted, left, refunded, returned, spent, noted, corrected."""
 
 from __future__ import annotations
 
@@ -92,6 +92,25 @@ def fitted(
         return entries.fitted(desk, rest, then, cost, entry)
 
     take(words, "fitted", understood, suppose, as_json)
+
+
+@program.command(short_help="Write down that a fault is left as it is.")
+@click.argument("words", nargs=-1, metavar="[JOB] FAULT", shell_complete=shell.words)
+@click.option("--why", "text", metavar="TEXT", default="", help="Why, in a few words.")
+@suppose_option
+@json_option
+def left(words: tuple[str, ...], text: str, suppose: bool, as_json: bool) -> None:
+    """Write down that you leave a fault as it is, then say how the plan moves: none works on it any more.
+
+    A dangerous one is named in every answer all the same. `strike` takes it up again.
+    """
+
+    def understood(desk: Desk, rest: list[str]) -> Any:
+        from optimiser import entries  # noqa: PLC0415
+
+        return entries.left(desk, rest, text)
+
+    take(words, "left", understood, suppose, as_json)
 
 
 @program.command(short_help="Write down money that came back.")

@@ -7,7 +7,7 @@ a mark on each of them.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from itertools import combinations
@@ -21,7 +21,7 @@ from optimiser.diagnosis.belief import Belief, Table, likelihoods, telling
 from optimiser.diagnosis.case import MOST_AHEAD, Case, Cost
 from optimiser.diagnosis.dominance import kept, outdone
 from optimiser.diagnosis.dynamic_program import Rank, Sweep
-from optimiser.diagnosis.labels import Floats, Goal, Ints, Labels, Toll, all_counted
+from optimiser.diagnosis.labels import Floats, Goal, Labels, Toll, all_counted, numbered
 from optimiser.diagnosis.leading_steps import FirstCosts, Opening
 from optimiser.diagnosis.limits import LEAST, CutShortError, Effort, Over, TimeOverError, TooMuchError, never
 from optimiser.diagnosis.payments import Payment
@@ -233,7 +233,7 @@ class FaultSearch:
         """What a search came to, for the mix to choose from."""
         proposals: tuple[Proposal, ...] = ()
         if found.book is not None:
-            book, sharing = found.book, Sharing(self.marks, self.options)
+            book, sharing = found.book, Sharing(self.marks, self.options, self.scene.payments.by_id)
             proposals = tuple(
                 self._proposal(book, row, sharing.of(row), (self.fault.id, str(number)))
                 for number, row in enumerate(found.rows)
@@ -460,15 +460,15 @@ class FaultSearch:
         """
         if not routes:
             return []
-        sharing = Sharing(self.marks, self.options)
+        sharing = Sharing(self.marks, self.options, self.scene.payments.by_id)
         ordered = sorted(routes, key=lambda route: self._content(book, route, sharing.of(route)))
         sure = [sharing.of(route).units for route in ordered]
         labels, counts = self._labels(ordered), Goal(0.0, 0.0, 1.0, self.goal.hour)
         how = (counts, Toll.of(self.tolls, counts))
         steps = [self._first_step(book, route) for route in ordered]
-        node = _numbered(zip(steps, sure, strict=True))
+        node = numbered(zip(steps, sure, strict=True))
         places = np.sort(kept(labels, node, *how, timed=self.scene.timed, most=len(ordered)).places)
-        node = _numbered(sure)[places]
+        node = numbered(sure)[places]
         left_behind = outdone(labels.take(places), node, *how, MARGIN_MINOR, timed=self.scene.timed)
         behind = zip(places.tolist(), left_behind.tolist(), strict=True)
         return [ordered[place]._replace(outdone=outdone) for place, outdone in behind]
@@ -490,7 +490,7 @@ class FaultSearch:
         point = route.point
         step = book.first(point.label)
         what = (0, step.content) if isinstance(step, Option) else (1, step.id)
-        return (*what, shared.units, shared.shares, point.cash_minor, point.worst_minutes, point.net_minor)
+        return (*what, *shared.order, point.cash_minor, point.worst_minutes, point.net_minor)
 
     def _first_step(self, book: Book, route: Row) -> tuple[str, ...]:
         step = book.first(route.point.label)
@@ -519,12 +519,6 @@ class FaultSearch:
             key=key,
             outdone=row.outdone,
         )
-
-
-def _numbered(names: Iterable[object]) -> Ints:
-    """The same number for the same name."""
-    numbers: dict[object, int] = {}
-    return np.array([numbers.setdefault(name, len(numbers)) for name in names], dtype=np.int64)
 
 
 def _read(book: Book, label: int, told: Mapping[str, object]) -> Route:

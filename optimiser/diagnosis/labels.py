@@ -7,7 +7,7 @@ branches add without dividing. Labels of several criteria: Martins, On a multicr
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import NamedTuple
 
@@ -201,3 +201,9 @@ def all_counted(chances: Floats, step: float) -> Floats:
     count = steps_in(step)
     stepped = np.minimum((2 * billionths * count + PLACES) // (2 * PLACES), count - 1) / count
     return np.where((billionths >= PLACES) | (billionths * count < PLACES), billionths / PLACES, stepped)
+
+
+def numbered(names: Iterable[object]) -> Ints:
+    """The same number for the same name."""
+    numbers: dict[object, int] = {}
+    return np.array([numbers.setdefault(name, len(numbers)) for name in names], dtype=np.int64)

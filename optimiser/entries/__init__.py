@@ -8,7 +8,7 @@ from optimiser.entries.context import Desk
 from optimiser.entries.findings import found
 from optimiser.entries.fitting import fitted
 from optimiser.entries.naming import Ask, nobody
-from optimiser.entries.other import corrected, noted, spent
+from optimiser.entries.other import corrected, left, noted, spent
 from optimiser.entries.purchases import Deal, bought
 from optimiser.entries.returns import refunded, returned
 from optimiser.entries.said_twice import settle
@@ -21,6 +21,7 @@ __all__ = [
     "corrected",
     "fitted",
     "found",
+    "left",
     "nobody",
     "noted",
     "refunded",

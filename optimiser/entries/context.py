@@ -77,6 +77,16 @@ class Desk:
         found = pick(word, {name: fault.title for name, fault in self.faults.items()}, "fault", self.wrong, self.ask)
         return None if found is None else self.faults[found]
 
+    def about(self, word: str) -> Fault | None:
+        """The fault that is named, or that a step is about."""
+        if not word.isdecimal() or word in self.faults:
+            return self.fault(word)
+        step = self.step(word, "check", "attempt")
+        if step is not None and not step.fault:
+            self.wrong.add(f"Step {word} is a line to order and about no one fault.", "Name the fault.")
+            return None
+        return None if step is None else self.fault(step.fault)
+
     def surely(self, word: str) -> Fault | None:
         """The fault that a word means; nothing is asked and nothing noted."""
         name = names.meant(word, {name: fault.title for name, fault in self.faults.items()}).name

@@ -92,8 +92,12 @@ def _new(desk: Desk, title: str, severity: Severity | None) -> h.NewFault | None
 
 
 def _back(desk: Desk, subject: str) -> h.NewFault | None:
-    fault = _subject(desk, subject)
+    fault = desk.about(subject)
     if fault is None:
+        return None
+    left = desk.job.left.get(fault.id)
+    if left is not None:
+        desk.wrong.add(f"Entry {left} leaves {fault.id} as it is.", f"To take it up again: optimiser strike {left}")
         return None
     if not any(cured.id == fault.id for cured in desk.job.closed):
         desk.wrong.add(f"{fault.id} is open: it was not cured.", "Write down what was found on it.")
@@ -104,7 +108,7 @@ def _back(desk: Desk, subject: str) -> h.NewFault | None:
 def _cause(
     desk: Desk, kind: type[h.SeenToBe | h.SeenNotToBe], subject: str, word: str
 ) -> h.SeenToBe | h.SeenNotToBe | None:
-    fault = _subject(desk, subject)
+    fault = desk.about(subject)
     if fault is None:
         return None
     if not fault.causes and word != SOMETHING_ELSE:
@@ -116,17 +120,6 @@ def _cause(
     causes = dict.fromkeys((*fault.causes, SOMETHING_ELSE), "")
     cause = pick(word, causes, f"cause of {fault.id}", desk.wrong, desk.ask, whole=True)
     return None if cause is None else desk.made(kind, fault=fault.id, cause=cause)
-
-
-def _subject(desk: Desk, word: str) -> Fault | None:
-    """The fault that is named, or that a step is about."""
-    if not word.isdecimal() or word in desk.faults:
-        return desk.fault(word)
-    step = desk.step(word, "check", "attempt")
-    if step is not None and not step.fault:
-        desk.wrong.add(f"Step {word} is a line to order and about no one fault.", "Name the fault.")
-        return None
-    return None if step is None else desk.fault(step.fault)
 
 
 def _at_step(desk: Desk, number: str, result: str | None, cost_minor: int | None) -> h.CheckMade | None:

@@ -1,4 +1,4 @@
-"""What else is written down: money spent on sundries, a note, a price or odds corrected."""
+"""What else is written down: a fault left as it is, money spent on sundries, a note, a price or odds corrected."""
 
 from __future__ import annotations
 
@@ -29,6 +29,19 @@ def spent(desk: Desk, words: Sequence[str], fault: str | None = None) -> tuple[h
         fault=None if about is None else about.id,
     )  # fmt: skip
     return _checked(desk, made)
+
+
+def left(desk: Desk, words: Sequence[str], text: str = "") -> tuple[h.Happening, ...]:
+    """The word after ``left``: a fault that is left as it is. Raises ``WordsError`` with everything wrong with it."""
+    if len(words) != 1:
+        desk.wrong.add(f"left does not take {'these' if words else 'no'} words.", "Say: optimiser left FAULT")
+    fault = desk.about(words[0]) if len(words) == 1 else None
+    if fault is not None and any(cured.id == fault.id for cured in desk.job.closed):
+        desk.wrong.add(f"{fault.id} is cured.", f"If it is back, say: optimiser found {fault.id} is-back")
+    elif fault is not None and fault.id in desk.job.left:
+        desk.wrong.add(f"Entry {desk.job.left[fault.id]} leaves {fault.id} as it is.", "Nothing more is to be written.")
+    desk.wrong.check()
+    return _checked(desk, None if fault is None else desk.made(h.LeftAsItIs, fault=fault.id, text=text))
 
 
 def noted(desk: Desk, words: Sequence[str], fault: str | None = None) -> tuple[h.Happening, ...]:

@@ -16,10 +16,12 @@ SURE = 0.95
 class DangerState(StrEnum):
     """How a dangerous fault stands, the worst first.
 
-    ``LEFT``: the plan does nothing about it. ``GIVEN_UP``: nor does it where an attempt failed. ``NOT_SURE``: below
-    ``SURE``. ``OPEN``: the plan mends it, or nothing was planned; it is there until it is mended.
+    ``AS_IT_IS``: the person leaves it. ``LEFT``: the plan does nothing about it. ``GIVEN_UP``: nor does it where an
+    attempt failed. ``NOT_SURE``: below ``SURE``. ``OPEN``: the plan mends it, or nothing was planned; it is there
+    until it is mended.
     """
 
+    AS_IT_IS = "as-it-is"
     LEFT = "left"
     GIVEN_UP = "given-up"
     NOT_SURE = "not-sure"
@@ -41,6 +43,8 @@ def dangers(job: Job, selection: Selection | None = None) -> tuple[Danger, ...]:
 
 
 def _danger(job: Job, fault: Fault, selection: Selection | None) -> Danger:
+    if fault.id in job.left:
+        return Danger(fault=fault, state=DangerState.AS_IT_IS, chance=None if selection is None else 0.0)
     if selection is None:
         return Danger(fault=fault, state=DangerState.OPEN, chance=None)
     route = selection.route_for(fault.id)

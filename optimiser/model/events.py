@@ -254,6 +254,14 @@ class NewFault(EventHead):
     severity: Severity | None = None
 
 
+class LeftAsItIs(EventHead):
+    """The person gives a fault up: it is left as it is, and no plan works on it until this is struck out."""
+
+    kind: Literal["left"] = "left"
+    fault: Id
+    text: Text = ""
+
+
 class PriceCorrected(EventHead):
     """What a supplier really asks for a pack; the quote is told by content too, as its line may move."""
 
@@ -312,6 +320,7 @@ Happening = Annotated[
     | DepositReturned
     | Spend
     | NewFault
+    | LeftAsItIs
     | PriceCorrected
     | OddsCorrected
     | Note

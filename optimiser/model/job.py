@@ -315,6 +315,8 @@ class Job(Record):
     """What was seen on each fault so far, the cured ones too. Like all below it no key of ``job.toml``."""
     closed: tuple[Fault, ...] = no_key(())
     """Faults that are cured: they are not planned any more, and what was seen on them still tells of their twins."""
+    left: Mapping[str, int] = no_key({})
+    """Open faults that the person leaves as they are, each with the entry that says so: no plan works on them."""
     tried_on: Mapping[str, tuple[str, ...]] = no_key({})
     """By fault the quotes and shelf rows that an attempt there has used up: they are not offered there again."""
     on_order: tuple[OnOrder, ...] = no_key(())

@@ -91,6 +91,7 @@ class Bar(StrEnum):
     LICENSED = "licensed"
     NO_QUOTE = "no-quote"
     NO_REPAIR = "no-repair"
+    LEFT = "left"
     TOO_FEW = "too-few"
     NO_CURE = "no-cure"
     TRIED = "tried"

@@ -90,6 +90,7 @@ class Reason(StrEnum):
     DEARER_FOR_LITTLE = "dearer-for-little"
     SHARES_AN_ORDER = "shares-an-order"
     NOTHING_OFFERED = "nothing-offered"
+    LEFT_AS_IT_IS = "left-as-it-is"
     TOO_DEAR = "too-dear"
     NO_MONEY = "no-money"
     NO_HOURS = "no-hours"

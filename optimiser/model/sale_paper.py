@@ -22,6 +22,10 @@ class Ended(StrEnum):
     UNTOUCHED = "untouched"
 
 
+LEFT = "left"
+"""The result of the deed that was none: it was decided to leave the fault as it is."""
+
+
 class PieceFitted(Record):
     """Pieces that were used; ``price_minor`` is what was paid for them where the record knows their purchase.
 
@@ -38,7 +42,7 @@ class PieceFitted(Record):
 
 
 class Deed(Record):
-    """One thing that was done or seen on a fault: a check with its result, a cause seen or ruled out, a repair."""
+    """One thing done or seen on a fault: a check with its result, a cause seen or ruled out, a repair; or ``LEFT``."""
 
     at: datetime
     entry: int

@@ -167,11 +167,12 @@ class Pages:
             asked = whatif.asked(self.live, query)
         except CallError as trouble:
             asked, wrong = None, (trouble.found, trouble.mend)
+        name = query.get("fault", "")
         return self.filled(
             request, "whatif.html", "/whatif", 400 if wrong else 200, pot=whatif.pot_field(now.job), query=query,
-            choices=whatif.fault_choices(now.job), fault=whatif.fault_fields(now.job, query.get("fault", "")),
-            wrong=wrong, rows=views.supposed_rows(self.live.supposed(), now),
-            open=asked is not None and asked.is_open,
+            choices=whatif.fault_choices(now.job), fault=whatif.fault_fields(now.job, name),
+            scales=whatif.fault_scales(self.live, now, name), wrong=wrong,
+            rows=views.supposed_rows(self.live.supposed(), now), open=asked is not None and asked.is_open,
             more=None if shown is None else sections.more(shown.report.stretch),
         )  # fmt: skip
 

@@ -154,6 +154,7 @@ UNDERSTOOD: Mapping[str, Callable[[Desk, Sent], Sequence[Happening]]] = {
     "fitted": _fitted,
     "refunded": _refunded,
     "returned": _returned,
+    "left": lambda desk, sent: entries.left(desk, sent.all("word"), sent.text("text") or ""),
     "spent": lambda desk, sent: entries.spent(desk, sent.all("word"), sent.text("fault")),
     "noted": lambda desk, sent: entries.noted(desk, sent.all("word"), sent.text("fault")),
     "corrected": _corrected,

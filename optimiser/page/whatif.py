@@ -12,6 +12,7 @@ from optimiser.model.quotes import STILL_TO_BE_ASKED
 from optimiser.page.live import Live, Supposed
 from optimiser.show import wording
 from optimiser.show.html import marks
+from optimiser.show.html.switch_scales import SwitchScales, switch_scales
 from optimiser.state import Moment
 
 MOST_OFFERED = 200
@@ -81,6 +82,13 @@ def fault_fields(job: Job, name: str) -> FaultFields | None:
         if repair.chance is not None
     ]
     return FaultFields(fault.id, _title(fault), tuple(prices[:MOST_OFFERED]), tuple(chances[:MOST_OFFERED]))
+
+
+def fault_scales(live: Live, now: Moment, name: str) -> SwitchScales:
+    """Where the choice of a fault would change, once that was asked and worked out of what is known now."""
+    asked = (one for one in live.supposed() if one.fault == name and one.asked_at.record == now.record)
+    found = next((one.comparison for one in asked if one.comparison is not None), None)
+    return SwitchScales() if found is None else switch_scales(found)
 
 
 def fault_choices(job: Job) -> tuple[tuple[str, str], ...]:

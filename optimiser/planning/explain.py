@@ -127,6 +127,8 @@ class _Scene:
 
 
 def _why(fault: Fault, route: Route | None, options: Sequence[Option], scene: _Scene, verdict: Verdict) -> Grounds:
+    if fault.id in scene.job.left:
+        return Grounds(reason=Reason.LEFT_AS_IT_IS)
     if route is None or not options:
         return _why_left(options, scene) if options else Grounds(reason=Reason.NOTHING_OFFERED)
     chosen = route.option

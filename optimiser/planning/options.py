@@ -40,6 +40,9 @@ def build(job: Job, whole: Collection[str] = ()) -> Offer:
         by_part.setdefault(quote.part, []).append(quote)
     options: list[Option] = []
     for fault in sorted(job.faults, key=lambda f: f.id):
+        if fault.id in job.left:
+            barred.append(NotOffered(kind="fault", id=fault.id, bar=Bar.LEFT, detail=str(job.left[fault.id])))
+            continue
         shortlist = None if fault.id in whole else suppliers
         found = list(_fault_options(job, fault, believed[fault.id].chances, by_part, shortlist, barred))
         if not found:

@@ -123,6 +123,10 @@ def _new_fault(job: Job, what: h.NewFault) -> str:
     return f"seen: {fault_title(job, what.fault)}"
 
 
+def _left(job: Job, what: h.LeftAsItIs) -> str:
+    return f"{fault_title(job, what.fault)}: left as it is"
+
+
 def _price(job: Job, what: h.PriceCorrected) -> str:
     asked = f"{wording.supplier(job, what.supplier)} asks {wording.amount(job, what.now_minor)}"
     return f"{asked} for {wording.part(job, what.part)}, not {job.currency.text(what.was_minor)}"
@@ -148,6 +152,7 @@ HAPPENINGS: Mapping[type[h.EventHead], Callable[[Job, Any], str]] = {
     h.DepositReturned: _deposit,
     h.Spend: _spend,
     h.NewFault: _new_fault,
+    h.LeftAsItIs: _left,
     h.PriceCorrected: _price,
     h.OddsCorrected: _odds,
     h.Note: _note,

@@ -38,11 +38,12 @@ def switch(job: Job, row: Forced) -> list[str]:
     points = row.switch
     if points is None:
         return ["Switch points are not given: in the time allowed, or within the hours, they are not proven."]
-    said = [*_price(job, row, points), _chance(row, points)]
+    said = [*price_points(job, row, points), chance_point(row, points)]
     return [*said, ASKED_WHEREVER_IT_STANDS] if job.settings.fallbacks else said
 
 
-def _price(job: Job, row: Forced, points: SwitchPoints) -> list[str]:
+def price_points(job: Job, row: Forced, points: SwitchPoints) -> list[str]:
+    """Up to which price it stays the choice: bought alone, and as the price of a pack where that can be said."""
     if points.surcharge_minor is None:
         return ["Up to which price it would stay the choice was not settled in the time allowed."]
     now = row.alone_minor
@@ -54,7 +55,8 @@ def _price(job: Job, row: Forced, points: SwitchPoints) -> list[str]:
     return said
 
 
-def _chance(row: Forced, points: SwitchPoints) -> str:
+def chance_point(row: Forced, points: SwitchPoints) -> str:
+    """Down to which chance it stays the choice."""
     if points.any_fall_loses:
         return f"Its chance is {row.option.chance:.4f}; any fall would lose it to another mix."
     if points.chance is None:

@@ -13,6 +13,7 @@ from optimiser.show import wording
 
 MARK = "! "
 STATES = {
+    DangerState.AS_IT_IS: "Left as it is because you wrote so",
     DangerState.LEFT: "Left by this plan",
     DangerState.GIVEN_UP: "Tried without a cure, and given up by this plan",
     DangerState.NOT_SURE: "Planned, and not sure to be cured",

@@ -29,11 +29,10 @@ def said(job: Job, what: h.EventHead) -> str:
         told += "".join(_piece(job, piece, cured=what.cured) for piece in what.pieces)
     if isinstance(what, h.Purchase):
         told += _paid(job, what)
-    if isinstance(what, h.MoneyBack):
-        told += f" (entry {what.bought})" if what.bought is not None else ""
-        told += _text(what.text)
-    if isinstance(what, h.SentBack):
+    if isinstance(what, h.MoneyBack | h.SentBack) and what.bought is not None:
         told += f" (entry {what.bought})"
+    if isinstance(what, h.MoneyBack | h.LeftAsItIs):
+        told += _text(what.text)
     if isinstance(what, h.Note | h.Spend) and what.fault is not None:
         told += f" ({cause_words.fault_title(job, what.fault)})"
     return told

@@ -31,6 +31,7 @@ LEAST = 8
 """Columns that a fault gets on the narrowest screen."""
 LEFT_BECAUSE = {
     Reason.NOTHING_OFFERED: "nothing offered",
+    Reason.LEFT_AS_IT_IS: "as you wrote",
     Reason.TOO_DEAR: "costs more than remains",
     Reason.NO_MONEY: "the money does more elsewhere",
     Reason.NO_HOURS: "no hours left",

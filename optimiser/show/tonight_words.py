@@ -260,10 +260,15 @@ def _still_open(known: Tonight, said: Task | None = None) -> str:
     waiting = {task.faults[0]: task.days for task in known.coming}
     missing = [one.fault for one in dangers(plan.job, plan.selection) if one.fault.id not in served]
     titles = {fault.id: wording.plain(fault.title or fault.id) for fault in missing}
-    coming = "; ".join(f"{title} ({days(waiting[name])})" for name, title in titles.items() if name in waiting)
-    others = "; ".join(title for name, title in titles.items() if name not in waiting)
-    told = f" DANGEROUS and waiting for its parts: {coming}." if coming else ""
-    return told + (f" DANGEROUS and still open, with nothing to do for it yet: {others}." if others else "")
+    stands: dict[str, list[str]] = {}
+    for name, title in titles.items():
+        if name in plan.job.left:
+            stands.setdefault("left as it is", []).append(title)
+        elif name in waiting:
+            stands.setdefault("waiting for its parts", []).append(f"{title} ({days(waiting[name])})")
+        else:
+            stands.setdefault("still open, with nothing to do for it yet", []).append(title)
+    return "".join(f" DANGEROUS and {how}: {'; '.join(some)}." for how, some in stands.items())
 
 
 def caution_titles(known: Sequence[str]) -> str:

@@ -157,6 +157,7 @@ WHY = {
     Reason.IN_TURN: "One after the other: {expected} on the average, {most} at the most.{unlooked}",
     Reason.TRY_FIRST: "Try before checking, for trying is itself the best check: to check first {worth}.",
     Reason.NOTHING_OFFERED: "Left. Nothing that may be used is offered; see below.",
+    Reason.LEFT_AS_IT_IS: "Left. As it is, because you wrote so; to take it up again, strike that entry out.",
     Reason.ONLY_WAY: "The only way offered.",
     Reason.SUREST_AND_CHEAPEST: "No option is surer, and {rival} would cost {more}.",
     Reason.SUREST: "The surest: {rival} saves {cost} bought alone but gives up {points} of chance.",
@@ -293,6 +294,7 @@ def because(job: Job, barred: NotOffered) -> str:
         Bar.NO_CURE: "it has no chance of a cure",
         Bar.TRIED: "it was tried already",
         Bar.NO_REPAIR: "no repair of it can be offered",
+        Bar.LEFT: f"entry {detail} leaves it as it is; to take it up again: optimiser strike {detail}",
     }[barred.bar] + (f" (for {', '.join(map(plain, barred.faults))})" if barred.faults else "")
 
 

@@ -6,6 +6,7 @@ What differs between solvers, and between PuLP 3 and 4, is kept in ``optimiser.s
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -216,12 +217,20 @@ def tidied(mix: Mix, values: Values) -> Values:
 
 
 def selection(mix: Mix, found: Climb) -> Selection:
-    """The answer in the job's own ids."""
-    names = {quote.id: quote.supplier for quote in mix.in_play}
-    packs = {quote: measured(total([packs]), found.values) for quote, packs in mix.packs.items()}
+    """The answer in the job's own ids; of what costs nothing only the packs that are wanted."""
+    taken = [p for p in mix.proposals if found.values[mix.take[p.key].name] == 1]
+    wanted = Counter[str]()
+    for line in (line for p in taken for line in p.certain):
+        wanted[line.quote.id] += line.units
+    packs = {}
+    for quote in mix.in_play:
+        count = measured(total([mix.packs[quote.id]]), found.values)
+        free = not (quote.price_minor or quote.deposit_minor)
+        packs[quote.id] = min(count, quote.packs_for(wanted[quote.id])) if free else count
+    sold = {quote.id for quote in mix.in_play if quote.supplier is not None}
     return Selection(
-        routes=tuple(p.read() for p in mix.proposals if found.values[mix.take[p.key].name] == 1),
-        packs={quote: count for quote, count in packs.items() if count and names[quote] is not None},
+        routes=tuple(p.read() for p in taken),
+        packs={quote: count for quote, count in packs.items() if count and quote in sold},
         levels={level.name: found.levels[level.name] for level in mix.stages if level.name in found.levels},
         outcome=found.outcome,
     )

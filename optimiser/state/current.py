@@ -74,6 +74,7 @@ class _Fold:
             h.Refund: self._refund,
             h.DepositReturned: self._deposit_returned,
             h.NewFault: self._new_fault,
+            h.LeftAsItIs: self._left,
             h.PriceCorrected: self._price,
             h.OddsCorrected: self._odds,
         }
@@ -116,6 +117,7 @@ class _Fold:
                 "seen": self.faults.noted,
                 "quotes": self.sheets.quotes,
                 "suppliers": suppliers,
+                "left": dict(self.faults.left),
                 "tried_on": self._tried_on(tried),
                 "on_order": self.shelf.on_order(),
                 "deposits_due": self.shelf.purchases.deposits_due(),
@@ -181,6 +183,9 @@ class _Fold:
 
     def _new_fault(self, _: int, new: h.NewFault) -> None:
         self.faults.appeared(new)
+
+    def _left(self, number: int, left: h.LeftAsItIs) -> None:
+        self.faults.leave(left.fault, number)
 
     def _price(self, _: int, price: h.PriceCorrected) -> None:
         """A sheet that came since may know this correction and not the one before it: the later one settles both."""

@@ -66,6 +66,8 @@ class Faults:
         self.job = job
         self.rows = {fault.id: fault for fault in job.faults}
         self.histories = {fault.id: History(list(job.seen.get(fault.id, ()))) for fault in job.faults}
+        self.left: dict[str, int] = {}
+        """By fault the entry that leaves it as it is."""
         self.opened: set[str] = set()
         """The accesses that some check or attempt has needed."""
         self.renewed: dict[str, dict[str, float]] = {}
@@ -120,6 +122,8 @@ class Faults:
         history = self.histories[fault_id]
         history.events.append((Works if works else Still)(tuple(sorted(causes)), number=number))
         history.cure = len(history.events) - 1 if works else history.cure
+        if works:
+            self.left.pop(fault_id, None)
 
     def _twins(self, fault: Fault) -> list[Fault]:
         return [f for f in self.rows.values() if fault.twin is not None and f.twin == fault.twin and f is not fault]
@@ -142,6 +146,8 @@ class Faults:
             )
         )
         history.cure = len(history.events) - 1 if fitting.cured else None
+        if fitting.cured:
+            self.left.pop(fitting.fault, None)
         if repair is None:
             raise MisfitError(f"{fitting.fault} has no repair {fitting.repair}")
         self.opened.update(repair.access)
@@ -158,6 +164,13 @@ class Faults:
             self.rows[new.fault] = Fault(id=new.fault, title=new.title, severity=severity)
             self.histories[new.fault] = History()
         self.histories[new.fault].cure = None
+        self.left.pop(new.fault, None)
+
+    def leave(self, fault_id: str, number: int) -> None:
+        """Leave a fault as it is. Raises ``MisfitError`` where there is none, or it is cured."""
+        if self.histories[self._fault(fault_id).id].cure is not None:
+            raise MisfitError(f"{fault_id} is cured")
+        self.left[fault_id] = number
 
     def correct_odds(self, odds: OddsCorrected) -> None:
         """Put in a cause's odds, for twins too, each in the scale in which it is written; something-else as a share.

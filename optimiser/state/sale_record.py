@@ -8,7 +8,7 @@ from datetime import datetime
 
 from optimiser.model import events as h
 from optimiser.model.job import Fault, Job
-from optimiser.model.sale_paper import Deed, Ended, FaultStory, PieceFitted, SalePaper
+from optimiser.model.sale_paper import LEFT, Deed, Ended, FaultStory, PieceFitted, SalePaper
 
 
 def paper(job: Job, record: Sequence[h.Entry]) -> SalePaper:
@@ -21,7 +21,7 @@ def paper(job: Job, record: Sequence[h.Entry]) -> SalePaper:
         what = entry.happening
         if isinstance(what, h.NewFault):
             noticed.setdefault(what.fault, what.at)
-        elif isinstance(what, h.CheckMade | h.SeenToBe | h.SeenNotToBe | h.AfterCure | h.Fitting):
+        elif isinstance(what, h.CheckMade | h.SeenToBe | h.SeenNotToBe | h.AfterCure | h.Fitting | h.LeftAsItIs):
             deeds[what.fault].append(_deed(entry.number, what, bought, by_workshop))
     mended = [_story(fault, deeds[fault.id], noticed, cured=True) for fault in job.closed]
     left = [_story(fault, deeds[fault.id], noticed, cured=False) for fault in job.faults]
@@ -37,11 +37,12 @@ def paper(job: Job, record: Sequence[h.Entry]) -> SalePaper:
 
 def _story(fault: Fault, deeds: Sequence[Deed], noticed: Mapping[str, datetime], *, cured: bool) -> FaultStory:
     tried = any(deed.repair for deed in deeds)
-    ended = Ended.CURED if cured else Ended.TRIED if tried else Ended.LOOKED_AT if deeds else Ended.UNTOUCHED
+    looked = any(deed.result != LEFT for deed in deeds)
+    ended = Ended.CURED if cured else Ended.TRIED if tried else Ended.LOOKED_AT if looked else Ended.UNTOUCHED
     return FaultStory(fault=fault, ended=ended, deeds=tuple(deeds), noticed=noticed.get(fault.id))
 
 
-Seen = h.CheckMade | h.SeenToBe | h.SeenNotToBe | h.AfterCure | h.Fitting
+Seen = h.CheckMade | h.SeenToBe | h.SeenNotToBe | h.AfterCure | h.Fitting | h.LeftAsItIs
 
 
 def _deed(number: int, what: Seen, bought: Mapping[int, h.Purchase], by_workshop: set[tuple[str, str]]) -> Deed:
@@ -53,6 +54,8 @@ def _deed(number: int, what: Seen, bought: Mapping[int, h.Purchase], by_workshop
         return Deed(at=what.at, entry=number, cause=what.cause, result="it-is-not")
     if isinstance(what, h.AfterCure):
         return Deed(at=what.at, entry=number, result="works" if what.works else "still")
+    if isinstance(what, h.LeftAsItIs):
+        return Deed(at=what.at, entry=number, result=LEFT)
     return Deed(
         at=what.at, entry=number, repair=what.repair, cured=what.cured, price_minor=what.price_minor,
         pieces=tuple(_fitted(piece, bought) for piece in what.pieces),

@@ -38,17 +38,21 @@ class Served:
     live: Live
 
 
-def serving(folder: Path) -> Iterator[Served]:
+def serving(folder: Path, thinking: threading.Event | None = None) -> Iterator[Served]:
+    """With ``thinking`` no plan is made before that is set."""
     listening = _listening(LOOPBACK, 0)
     port = listening.getsockname()[1]
     live = Live(folder, CLOCK, str(folder))
+    if thinking is not None:
+        plan_again = live._plan_again
+        live._plan_again = lambda: thinking.wait(120) and plan_again()
     live.start()
     app = application(live, Sessions(), Uploads(), hosts(LOOPBACK, port), f"page-{port}")
     server = _AtOnce(config(app))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     thread.start()
     until = time.monotonic() + 60
-    while live.standing().is_old and time.monotonic() < until:
+    while thinking is None and live.standing().is_old and time.monotonic() < until:
         time.sleep(0.02)
     yield Served(folder, f"http://{LOOPBACK}:{port}/", live)
     server.should_exit = server.force_exit = True
@@ -60,6 +64,21 @@ def serving(folder: Path) -> Iterator[Served]:
 def served(tmp_path: Path) -> Iterator[Served]:
     shutil.copytree(EXAMPLES / "look-first", tmp_path / "job", ignore=shutil.ignore_patterns("record*"))
     yield from serving(tmp_path / "job")
+
+
+@pytest.fixture
+def thinking() -> Iterator[threading.Event]:
+    """Set once plans may be made; at the end they may, so that nothing waits."""
+    allowed = threading.Event()
+    yield allowed
+    allowed.set()
+
+
+@pytest.fixture
+def held(tmp_path: Path, thinking: threading.Event) -> Iterator[Served]:
+    """A job whose plans wait for ``thinking``."""
+    shutil.copytree(EXAMPLES / "look-first", tmp_path / "job", ignore=shutil.ignore_patterns("record*"))
+    yield from serving(tmp_path / "job", thinking)
 
 
 @pytest.fixture
@@ -75,12 +94,19 @@ def browser(chromium: Any) -> Iterator[Any]:
     chromium.get_log("performance")
     yield chromium
     for command, options in (
+        ("Network.emulateNetworkConditions", conditions(0, -1)),
         ("Emulation.setScriptExecutionDisabled", {"value": False}),
         ("Emulation.clearDeviceMetricsOverride", {}),
         ("Emulation.setEmulatedMedia", {"features": []}),
     ):
         chromium.execute_cdp_cmd(command, options)
     chromium.get("about:blank")
+
+
+def conditions(latency_ms: int, bytes_a_second: int) -> dict[str, Any]:
+    """A network as Chromium acts it out; -1 is no limit."""
+    speed = {"downloadThroughput": bytes_a_second, "uploadThroughput": bytes_a_second}
+    return {"offline": False, "latency": latency_ms, **speed}
 
 
 def dressed(browser: Any, script: str) -> Any:
@@ -247,3 +273,55 @@ def test_a_hostile_job_runs_nothing_and_requests_nothing(browser: Any, evil: Ser
         assert browser.execute_script("return document.querySelectorAll('img,iframe,object,b').length") == 0
     assert browser.get_log("browser") == []
     assert {url for url in requested(browser) if not url.startswith((evil.address, "about:", "data:"))} == set()
+
+
+def test_on_a_slow_network_it_is_seen_and_tapped_before_the_thinking_ends(
+    browser: Any, held: Served, thinking: threading.Event
+) -> None:
+    """Half a second there and back, 20 kB a second: a shed far off. No plan is made until the test says so."""
+    sized(browser, 360, 740)
+    browser.execute_cdp_cmd("Network.enable", {})
+    browser.execute_cdp_cmd("Network.emulateNetworkConditions", conditions(500, 20_000))
+    browser.get(held.address)
+    assert "There is no plan to show yet." in browser.page_source
+    assert 500 <= painted(browser) < 6000
+    assert held.live.shown is None
+    thinking.set()
+    says(browser, "#next", "What next")
+    until(lambda: not held.live.standing().is_old)
+    thinking.clear()
+    browser.get(held.address)
+    began = time.monotonic()
+    tapped(browser, ".doing .buttons button")
+    says(browser, ".written", "Entry 1")
+    assert time.monotonic() - began < 10
+    assert [entry.number for entry in Store(held.folder).entries()] == [1]
+    says(browser, ".stands", "This plan is old")
+    assert painted(browser) < 6000
+    thinking.set()
+    until(lambda: "How the plan moved" in browser.page_source and 'data-old="0"' in browser.page_source)
+
+
+def painted(browser: Any) -> float:
+    """Milliseconds from the start of loading to the first content on the screen."""
+    script = "return performance.getEntriesByName('first-contentful-paint').map(e => e.startTime)[0] ?? null"
+    return float(dressed(browser, script))
+
+
+def test_marks_where_a_choice_would_change_fit_and_keep_the_rules(browser: Any, served: Served, axe: str) -> None:
+    browser.get(f"{served.address}whatif?fault=cushions&points=1")
+    until(lambda: not any(one.is_open for one in served.live.supposed()))
+    for width, height in SIZES:
+        sized(browser, width, height)
+        browser.get(f"{served.address}whatif?fault=cushions")
+        assert dressed(browser, "return document.documentElement.scrollWidth") <= width
+        outside = browser.execute_script(
+            "return [...document.querySelectorAll('#fault figure text')].filter(e => {"
+            "const r = e.getBoundingClientRect(); return r.left < 0 || r.right > innerWidth; }).length"
+        )
+        assert outside == 0
+        assert len(browser.find_elements("css selector", "#fault figure svg[role=img]")) == 2
+    browser.execute_cdp_cmd("Page.setBypassCSP", {"enabled": True})
+    browser.execute_script(axe)
+    found = browser.execute_async_script("axe.run().then(arguments[0])")
+    assert [(one["id"], [n["html"] for n in one["nodes"]][:2]) for one in found["violations"]] == []

@@ -149,6 +149,8 @@ def test_never_fewer_than_wanted_and_never_more_than_there_are(job: Job, wanted:
         for part, units in wanted.items():
             assert sum(line.pieces for line in lines if line.quote.part == part) >= units
         assert all(line.quote.stock is None or line.packs <= line.quote.stock for line in lines)
+        free = [line for line in lines if not line.quote.price_minor]
+        assert all(line.packs == line.quote.packs_for(line.fitted) for line in free)
 
 
 @examples(60)

@@ -298,6 +298,10 @@ STORIES: dict[str, tuple[Callable[[Plan], Plan], str]] = {
     "longer opening up": (with_job("access", 0, "minutes", value=46), "minutes are not"),
     "dearer opening up": (with_job("access", 0, "price_minor", value=301), "money table does not add up"),
     "fewer hours": (with_job("time", "hours", value=2.4), "145 minutes do not fit 144"),
+    "work on what the person leaves": (
+        lambda plan: with_job("left", value={plan.selection.routes[0].fault: 1})(plan),
+        "worked on, though the person",
+    ),
     "a bare shelf": (with_job("owned", 0, "units", value=1), "only 1 x blade on the shelf"),
 }
 

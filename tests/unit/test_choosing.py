@@ -8,9 +8,10 @@ import pytest
 
 from optimiser import service
 from optimiser.diagnosis import candidates
-from optimiser.model.job import Access, Job, LicensedSystem, Pot, Repair, Time
+from optimiser.model.job import Access, Fault, Job, LicensedSystem, Pot, Repair, Time
 from optimiser.model.option import Bar
 from optimiser.model.plan import Plan, Remark, Selection
+from optimiser.model.quotes import Quote
 from optimiser.model.route import AttemptStep, CheckStep, Node, Stop
 from optimiser.planning import choose, options
 from optimiser.planning.choose import Chosen
@@ -252,3 +253,18 @@ def test_the_same_plan_whatever_the_order_in_which_the_job_is_written() -> None:
     one, two = chosen(job).selection, chosen(turned).selection
     assert {r.fault: r.first for r in one.routes} == {r.fault: r.first for r in two.routes}
     assert one.levels == two.levels
+
+
+# ---- one quote, one batch
+
+
+@pytest.mark.parametrize(("coolants", "attempts"), [(1, 1), (2, 2)])
+def test_one_quote_serves_one_attempt_of_a_fault_whatever_the_repair(coolants: int, attempts: int) -> None:
+    """Model section 6. Both repairs want coolant: a second line of it, under its own reference, frees the other."""
+    ways = [Repair(id=part, chance=0.5, parts={part: 1, "coolant": 1}) for part in ("pump", "thermostat")]
+    new = {"supplier": "alder", "condition": "new", "price_minor": 100, "good_chance": 0.99}
+    quotes = [Quote(id=f"quotes.csv:{n}", part=part, **new) for n, part in enumerate(("pump", "thermostat"), start=2)]
+    quotes += [Quote(id=f"quotes.csv:{n}", part="coolant", ref=str(n), **new) for n in range(4, 4 + coolants)]
+    fault = Fault(id="overheats", severity="minor", repairs=tuple(ways))
+    plan = service.plan(but(BASE, settings=but(BASE.settings, fallbacks=True), faults=(fault,), quotes=tuple(quotes)))
+    assert max(len(path) for path in paths(plan.selection.routes[0].first)) == attempts

@@ -55,6 +55,13 @@ def test_a_fault_that_was_tried_and_is_left_is_given_up() -> None:
     assert DangerState.GIVEN_UP in {one.state for one in dangers(used_up, service.plan(used_up).selection)}
 
 
+def test_a_fault_that_the_person_leaves_is_said_to_be_left_by_them() -> None:
+    job = but(DANGEROUS, left={"tyre": 4})
+    assert states(dangers(job))[0] == ("tyre", "as-it-is", None)
+    assert states(dangers(job, service.plan(job).selection))[0] == ("tyre", "as-it-is", 0.0)
+    assert "! Left as it is because you wrote so: Tyre split." in list(danger_words.lines(job))
+
+
 def test_what_is_cured_is_no_danger() -> None:
     cured = but(DANGEROUS, faults=(LAMP,), closed=(LEFT, UNSURE, SURE))
     assert list(danger_words.lines(cured)) == []
@@ -73,6 +80,7 @@ VERBS = (
     ["found", "new", "Door sticks"], ["found", "new", "Wheel loose", "--severity", "dangerous"],
     ["bought", "disc", "from", "birch"], ["refunded", "2.00"], ["spent", "1.00", "rags"], ["noted", "a word"],
     ["corrected", "disc", "from", "birch", "2.50"], ["fitted", "lamp", "clean", "not-cured"],
+    ["left", "lamp"], ["left", "pipe"],
     ["found", "new", "Hood sticks", "--suppose"], ["moved"], ["returned", "disc", "--entry", "3"], ["strike"],
     ["diary"],
 )  # fmt: skip
@@ -93,7 +101,7 @@ def test_every_answer_says_it(way: tuple[str, ...], kept: bool, tmp_path: Path, 
         if way:
             told = json.loads(out)["dangerous"]
             assert {"id": "pipe", "title": "Brake pipe weeps"}.items() <= told[0].items(), (verb, words)
-            assert told[0]["state"] in {"left", "open"}
+            assert told[0]["state"] in {"left", "open", "as-it-is"}
         else:
             assert WARNING in " ".join(out.split()), (verb, words, out)
             assert "Brake pipe weeps" in out

@@ -145,6 +145,7 @@ WHYS: dict[str, tuple[Job, str, Reason]] = {
             suppliers=(Supplier(id="alder", postage_minor=400), Supplier(id="birch", postage_minor=300))),
         "horn", Reason.SHARES_AN_ORDER,
     ),
+    "left by the person": (but(BASE, left={"lamp": 3}), "lamp", Reason.LEFT_AS_IT_IS),
     "nothing offered": (one(quotes=()), "horn", Reason.NOTHING_OFFERED),
     "too dear": (one(cap=299), "horn", Reason.TOO_DEAR),
     "no money": (but(BASE, pot=Pot(cap_minor=310)), "lamp", Reason.NO_MONEY),

@@ -95,5 +95,7 @@ def test_a_dangerous_fault_without_a_task_is_named() -> None:
     lost = but(HORN, id="pipe", title="Pipe weeps", severity="dangerous", repairs=())
     still_open = " DANGEROUS and still open, with nothing to do for it yet: Pipe weeps."
     assert tonight_words.next_step(service.plan(but(BASE, faults=(HORN, lost)))).endswith(still_open)
+    left = but(BASE, faults=(HORN, lost), left={"pipe": 1})
+    assert tonight_words.next_step(service.plan(left)).endswith(" DANGEROUS and left as it is: Pipe weeps.")
     nothing = tonight_words.next_step(service.plan(but(BASE, faults=(lost,))))
     assert nothing == f"Nothing is left to do for this money.{still_open}"

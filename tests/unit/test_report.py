@@ -405,6 +405,17 @@ def test_at_the_sale_it_is_told_what_was_done_when_and_what_was_not(run: Run, jo
     assert "38.00 GBP" in file.read_text(encoding="utf-8")
 
 
+def test_what_was_left_as_it_is_is_told_with_its_day_and_without_the_reason(
+    run: Run, job: Path, tmp_path: Path
+) -> None:
+    assert run("left", job, "Coupling knocks when braking", "--why", "the buyer will not hear it")[0] == 0
+    assert run("report", job, "--sale", tmp_path / "s.html")[0] == 0
+    left = Page((tmp_path / "s.html").read_text(encoding="utf-8")).text.split("Left undone", 1)[1]
+    assert "Decided: left as it is." in left
+    assert "Not put right; nothing was done" in left
+    assert "hear it" not in left
+
+
 def test_a_dangerous_fault_that_is_left_heads_the_paper_of_the_sale(run: Run, job: Path, tmp_path: Path) -> None:
     file = tmp_path / "s.html"
     assert run("report", job, "--sale", file)[0] == 0

@@ -12,7 +12,7 @@ import pytest
 from optimiser import service
 from optimiser.errors import SolverError
 from optimiser.model.job import Fault, Job, Pot, Repair, Solve
-from optimiser.model.plan import LAST, Selection, per_minor
+from optimiser.model.plan import LAST, Outcome, Selection, per_minor
 from optimiser.model.route import Route
 from optimiser.planning import options
 from optimiser.solver import backends, climbing, exact_solve
@@ -123,6 +123,17 @@ def test_the_same_program_asked_again_gives_the_same_answer() -> None:
     climbing.release(mix)
     again = climbing.climb(mix, levels, climbing.Clock(30), climbing.nothing_taken(mix))
     assert (first.levels, first.values) == (again.levels, again.values)
+
+
+def test_of_what_is_free_no_more_packs_are_taken_than_are_wanted() -> None:
+    """Where the time ends before the tie-breaks, nothing else keeps a pack too many out of the order."""
+    free = but(VARIANTS["packs"], quotes=(but(VARIANTS["packs"].quotes[0], price_minor=0, pack=2),))
+    mix = built(free)
+    column, most = mix.pack_columns["quotes.csv:2"]
+    second = ("second-horn", *NEW_DISC[1:])
+    values = valued(mix, NEW_DISC, second, **{column.name: most + 1})
+    found = climbing.Climb(climbing.Ending.OPEN, values, {}, Outcome(proven=False))
+    assert dict(climbing.selection(mix, found).packs) == {"quotes.csv:2": 1}
 
 
 def test_what_cannot_be_is_said_to_be_impossible() -> None:

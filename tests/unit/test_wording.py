@@ -76,7 +76,7 @@ def test_a_left_faults_sentence_is_a_sentence_without_its_first_word() -> None:
 
 LEFT = {
     Reason.NOTHING_OFFERED, Reason.TOO_DEAR, Reason.NO_MONEY, Reason.NO_HOURS, Reason.NO_STOCK,
-    Reason.NO_MORE_SUPPLIERS, Reason.OTHERS_FIRST, Reason.NOT_WORTH_IT,
+    Reason.NO_MORE_SUPPLIERS, Reason.OTHERS_FIRST, Reason.NOT_WORTH_IT, Reason.LEFT_AS_IT_IS,
 }  # fmt: skip
 
 

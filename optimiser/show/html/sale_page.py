@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from optimiser.model.job import Job, Severity
-from optimiser.model.sale_paper import Deed, Ended, FaultStory, PieceFitted, SalePaper
+from optimiser.model.sale_paper import LEFT, Deed, Ended, FaultStory, PieceFitted, SalePaper
 from optimiser.show import cause_words, route_words, wording
 from optimiser.show.html import marks, page
 from optimiser.show.html.marks import Grave
@@ -91,6 +91,8 @@ def _told(job: Job, story: FaultStory, deed: Deed, *, prices: bool) -> Iterator[
         yield f"{cause_words.repair_title(fault, deed.repair)}{by}: {'cured' if deed.cured else 'did not cure it'}."
         for piece in deed.pieces:
             yield f"{_piece(job, piece, prices=prices)}{'' if piece.stayed else ', taken out again'}."
+    elif deed.result == LEFT:
+        yield "Decided: left as it is."
     else:
         yield "Works since its twin was mended." if deed.result == "works" else "As it was after its twin was mended."
 

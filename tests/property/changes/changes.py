@@ -105,7 +105,10 @@ def _happened(job: Job, rng: random.Random) -> Change | None:
 
 
 def _rewritten(job: Job, rng: random.Random) -> list[Change]:
-    """One change at most for each place of the folder."""
+    """One change at most for each place of the folder.
+
+    Of two quotes that say the same but for what they ask, none goes while the other changes: which, nobody could tell.
+    """
     cap = max(0, job.pot.cap_minor + rng.choice([-15, -8, 10, 30]))
     found = [Change(rewrite=lambda j: _with(j, "pot", cap_minor=cap), name="cap")] if cap != job.pot.cap_minor else []
     found.append(Change(rewrite=lambda j: _with(j, "settings", today=TODAY + timedelta(days=2)), name="day"))
@@ -113,7 +116,7 @@ def _rewritten(job: Job, rng: random.Random) -> list[Change]:
     price = rng.choice([0, 2, 5, 8, 14])
     if quotes and price != quotes[0].price_minor:
         found.append(Change(rewrite=lambda j: _with_price(j, quotes[0].id, price), name="price"))
-    if len(quotes) > 1:
+    if len({(q.part, q.supplier, q.condition) for q in quotes}) > 1:
         found.append(Change(rewrite=lambda j: _without_quote(j, quotes[1].id), name="gone"))
     fault, asked = rng.randrange(len(job.faults)), rng.choice([0, 4, 20])
     if any(r.price_minor != asked for r in job.faults[fault].repairs):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 from datetime import UTC, datetime
 
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from optimiser import service
@@ -17,7 +17,7 @@ from optimiser.show import steps
 from optimiser.state import Moment, history
 from tests.effort import examples
 from tests.property.changes.test_attribution import state
-from tests.small_route_jobs import jobs
+from tests.small_route_jobs import job_of, jobs
 
 AT = datetime(2026, 11, 24, 18, 0, tzinfo=UTC)
 NOTE = Entry(1, Note(at=AT, source="test", text="rain"))
@@ -33,14 +33,14 @@ def shuffled(job: Job, seed: int) -> Job:
 
 
 def packs(plan: Plan) -> dict[tuple[object, ...], int]:
-    """The packs that cost something: of what is free one more changes no figure, so no stage tells them apart."""
+    """What is bought, by content."""
     quotes = {quote.id: quote for quote in plan.job.quotes}
-    taken = plan.selection.packs.items()
-    return {quotes[name].content: count for name, count in taken if quotes[name].price_minor}
+    return {quotes[name].content: count for name, count in plan.selection.packs.items()}
 
 
 @given(jobs(), st.integers(0, 10**9))
 @examples(40, usual=12)
+@example(job_of(2138), 1)  # free pads, as certain lines of two faults or as one's own packs: only rows told them apart
 def test_what_tells_a_plan_nothing_moves_nothing(job: Job, seed: int) -> None:
     first = service.plan(job)
     now = Moment(shuffled(job, seed), (NOTE,))
@@ -52,5 +52,5 @@ def test_what_tells_a_plan_nothing_moves_nothing(job: Job, seed: int) -> None:
     assert packs(found.plan) == packs(first)
     assert found.plan.selection.levels == first.selection.levels
     for fault in job.faults:
-        before, after = (state(fault.id, plan, (), deep=True) for plan in (first, found.plan))
+        before, after = (state(fault.id, plan, (), deep=True, row=lambda _: "") for plan in (first, found.plan))
         assert before == after

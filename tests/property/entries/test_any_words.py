@@ -63,6 +63,7 @@ def verbs() -> st.SearchStrategy[tuple[str, Verb]]:
         with_said("fitted", then=st.sampled_from([None, "kept", "sent-back"]), entry=entries, cost=amounts),
         with_said("refunded", deposit=st.booleans(), entry=entries),
         with_said("returned", units=st.sampled_from([None, 1, 9]), entry=entries),
+        with_said("left", text=st.text(max_size=5)),
         with_said("spent"),
         with_said("noted"),
         with_said("corrected", condition=conditions),

@@ -73,6 +73,7 @@ KINDS: dict[type[h.EventHead], st.SearchStrategy[h.Happening]] = {
     h.NewFault: st.builds(
         h.NewFault, **said, fault=ids, title=text, severity=st.sampled_from([None, "minor", "major", "dangerous"])
     ),
+    h.LeftAsItIs: st.builds(h.LeftAsItIs, **said, fault=ids, text=text),
     h.PriceCorrected: st.builds(
         h.PriceCorrected,
         **money,

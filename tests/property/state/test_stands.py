@@ -156,6 +156,10 @@ class Standings(RuleBasedStateMachine):
     def see_again(self, fault) -> None:
         self.write(h.NewFault(**SAID, fault=fault, title="seen"))
 
+    @rule(fault=names)
+    def leave(self, fault) -> None:
+        self.write(h.LeftAsItIs(**SAID, fault=fault))
+
     @rule(quote=st.sampled_from(QUOTES[:3]), was=st.sampled_from([10, 20, 30]), now=amounts, currency=currencies)
     def correct_price(self, quote, was, now, currency) -> None:
         self.write(
@@ -187,6 +191,7 @@ class Standings(RuleBasedStateMachine):
         for route in plan.selection.routes:
             used = {line.quote.id for step in route.attempts for line in step.option.lines}
             assert not used & set(job.tried_on.get(route.fault, ()))
+            assert route.fault not in self.told.left
 
     def number(self, data) -> int | None:
         """Of a purchase, at times of none or of what is none."""
@@ -204,6 +209,7 @@ class Standings(RuleBasedStateMachine):
         assert {due.bought: due.money_minor for due in job.deposits_due} == told.due
         assert {some.bought: some.units for some in job.on_order} == told.on_order
         assert lying(job) == told.lying()
+        assert dict(job.left) == told.left
         assert {quote.id: quote.stock for quote in job.quotes} == told.stock
         assert {quote.id: quote.price_minor for quote in job.quotes} == told.price
         assert seen(job) == told.evidence()

@@ -38,6 +38,7 @@ class Told:
         self.row_of: dict[str, str] = {}
         self.faults = {fault: [] for fault in folder["causes"]}
         self.cured_by: dict[str, int | None] = dict.fromkeys(self.faults)
+        self.left: dict[str, int] = {}
         self.unfit: set[int] = set()
         self.not_in_the_sheets: dict[int, h.PriceCorrected] = {}
         listed = list(happenings)
@@ -81,6 +82,13 @@ class Told:
     def take_new_fault(self, _: int, each: Any, __: bool) -> bool:
         self.faults.setdefault(each.fault, [])
         self.cured_by[each.fault] = None
+        self.left.pop(each.fault, None)
+        return True
+
+    def take_left(self, number: int, each: Any, _: bool) -> bool:
+        if each.fault not in self.faults or self.cured_by[each.fault] is not None:
+            return False
+        self.left[each.fault] = number
         return True
 
     def take_odds(self, _: int, each: Any, __: bool) -> bool:
@@ -152,6 +160,8 @@ class Told:
             )
         )
         self.cured_by[each.fault] = len(self.faults[each.fault]) - 1 if each.cured else None
+        if each.cured:
+            self.left.pop(each.fault, None)
         return parts is not None and not short
 
     def off_the_shelf(self, piece: Any, unknown: str) -> tuple[list[tuple[dict[str, Any], int]], bool]:

@@ -46,3 +46,11 @@ def test_the_only_row_at_another_price_is_the_same_choice() -> None:
     dearer = ROWS[0].model_copy(update={"price_minor": 700})
     (move,) = moved(alone, now=alone.model_copy(update={"quotes": (dearer,)})).moves
     assert move.turn == Turn.KEPT
+
+
+def test_one_of_two_rows_at_another_price_is_the_same_choice() -> None:
+    """The row that asked 5.00 asks 5.50, and is taken as before; at 9.00 it is the other one that is taken."""
+    prices = ((550, Turn.KEPT), (900, Turn.NEW_CHOICE))
+    for price, expected in prices:
+        other = ROWS[0].model_copy(update={"price_minor": price, "good_chance": 0.9 if price == 550 else 0.5})
+        assert turn(JOB.model_copy(update={"quotes": (other, ROWS[1])})) == expected

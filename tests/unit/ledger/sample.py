@@ -68,13 +68,14 @@ def one_of_each() -> list[h.Happening]:
         note(),
         h.AfterCure(**said, fault="blower", works=False),
         h.Lost(at=AT, source="rescue"),
+        h.LeftAsItIs(**said, fault="blower", text="the matrix is dearer than the van"),
     ]
 
 
-def full_store(folder: Path, happenings: int = 20, plans: int = 2) -> tuple[Store, Recorded]:
-    """A record with something of everything in it, some of it struck out."""
+def full_store(folder: Path, happenings: int = 20, plans: int = 2, kinds: int | None = None) -> tuple[Store, Recorded]:
+    """A record with something of everything in it, or of so many ``kinds``, some of it struck out."""
     store = Store(folder)
-    each = one_of_each()
+    each = one_of_each()[:kinds]
     for number in range(happenings):
         store.append([each[number % len(each)].model_copy(update={"at": AT + timedelta(minutes=number)})])
     for number in range(plans):

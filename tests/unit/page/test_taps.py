@@ -117,6 +117,17 @@ def test_a_page_that_is_outdated_writes_nothing_and_says_what_changed(quiet: tup
     assert numbers(live) == [1, 2]
 
 
+def test_a_fault_is_given_up_by_name_and_taken_up_again_by_undo(quiet: tuple[Live, Browser]) -> None:
+    live, browser = quiet
+    fault = live.now().job.faults[-1].id
+    answer = browser.post("/write/left", word=fault, text="no time for it")
+    assert dict(live.now().job.left) == {fault: 1}
+    page = said(browser.get(answer.headers["location"]))
+    assert "left as it is: no time for it" in page
+    browser.post("/strike", entry="1")
+    assert dict(live.now().job.left) == {}
+
+
 def test_two_taps_on_one_button_write_once(quiet: tuple[Live, Browser]) -> None:
     live, browser = quiet
     fields = browser.fields(browser.get("/write")) | {"word": ["5.00", "cloths"]}

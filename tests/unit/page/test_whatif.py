@@ -120,11 +120,16 @@ def test_where_a_choice_would_change(planning: Planning) -> None:
     browser, before = new(), everything_in(live.folder)
     known = {fault.id: service.compare(live.now().job, fault.id) for fault in live.now().job.faults}
     for name, comparison in known.items():
+        assert "Its chance, with the parts it takes" not in said(browser.get(f"/whatif?fault={name}"))
         page = worked_out(live, browser, f"/whatif?fault={name}&points=1")
         assert f"Where the choice would change: {comparison.fault.title}" in page
         taken = [row for row in comparison.rows if comparison.plan.takes(row.option)]
         expected = compare_words.switch(comparison.plan.job, taken[0]) if taken else ["no chance of one option alone"]
         for line in expected:
             assert line in page
+        points = taken[0].switch if taken else None
+        told = browser.get(f"/whatif?fault={name}")
+        assert ("Its price, bought alone, from 0.00 to " in told) == (points is not None)
+        assert ("Its chance, with the parts it takes, from 0% to 100%: now" in told) == (points is not None)
     assert everything_in(live.folder) == before
     assert browser.get("/whatif?fault=nowhere&points=1", 400)

@@ -53,6 +53,25 @@ def test_a_cure_by_what_the_folder_does_not_know_closes_it_too() -> None:
     assert "blower" not in standing.job.seen
 
 
+LEFT = h.LeftAsItIs(**SAID, fault="blower")
+
+
+def test_a_fault_that_is_left_stays_open_until_that_is_struck_out_or_it_is_cured() -> None:
+    left = after([found(), LEFT])
+    assert (left.job.left, ids(left.job.faults)) == ({"blower": 2}, ids(JOB.faults))
+    plan = service.plan(left.job)
+    assert plan.selection.route_for("blower") is None
+    assert ("blower", Bar.LEFT, "2") in {(b.id, b.bar, b.detail) for b in plan.not_offered}
+    assert after([found(), LEFT, strike(2)]).job == after([found()]).job
+    assert after([bought(), LEFT, CURE]).job.left == {}
+    assert after([bought(), LEFT, CURE, is_back("blower")]).job.left == {}
+
+
+def test_what_is_cured_or_unknown_is_not_left() -> None:
+    assert after([bought(), CURE, LEFT]).job.unfit[0].reason == "blower is cured"
+    assert after([h.LeftAsItIs(**SAID, fault="rudder")]).job.unfit[0].reason == "the job has no fault rudder"
+
+
 def test_struck_out_it_is_open_again() -> None:
     standing = after([bought(), CURE, strike(2)])
     assert standing.closed == ()
