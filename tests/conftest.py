@@ -1,6 +1,6 @@
 """For all tests: nothing is kept in, or taken from, the cache of whoever runs them; modules are compiled once.
 
-No mix is kept within the tests' own process either: what a test changes there, the name of a kept mix does not know of.
+Of what is searched in their own process only long routes are kept: a name would not tell what a test changed there.
 A hundred tests start the program anew, and each start compiles the whole package where nothing compiled may be kept.
 """
 
@@ -20,5 +20,6 @@ if "PYTEST_XDIST_WORKER" not in os.environ:  # a worker begins with what is set 
 
 
 @pytest.fixture(autouse=True)
-def no_mix_is_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+def little_is_kept_of_what_is_searched_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("optimiser.planning.choose.WORTH_KEEPING", 0.5)
     monkeypatch.setattr("optimiser.planning.choose.A_MIX_WORTH_KEEPING", inf)
