@@ -22,7 +22,7 @@ from optimiser.model.option import Option
 from optimiser.model.plan import ALL_FAULTS, PROFIT, SAFETY, CheckWorth, Notice, Outcome, Remark, Selection, Verdict
 from optimiser.model.route import Route
 from optimiser.planning import options
-from optimiser.planning.kept_mixes import KeptMix, KeptMixes, Steps
+from optimiser.planning.kept_mixes import KeptMix, KeptMixes, Steps, TakenRoutes
 from optimiser.planning.totals import Reckoned
 from optimiser.solver import solve
 from optimiser.solver.exact_solve import Clock
@@ -130,23 +130,19 @@ def _chosen(
 def _as_kept(job: Job, offer: Offer, known: KeptMix, progress: Progress, clock: Clock) -> Chosen | None:
     """The choice that was made before; None where its routes are not put forward any more."""
     solved = job if known.timed else job.model_copy(update={"time": Time()})
-    search = Search(solved, offer, progress, frozenset(known.told_apart), clock).without(known.unasked)
-    mix = known.selection(search.offer().proposals)
+    search = Search(solved, offer, progress, known.told_apart, clock).without(known.unasked)
+    mix = known.mix.selection(search.offer().proposals, Outcome(proven=True))
     return None if mix is None else replace(search.pick(mix), job=job, verdicts=known.verdicts)
 
 
 def _to_keep(pick: Chosen, search: Search, nearest: Steps | None) -> KeptMix:
     """A proven choice as it is kept."""
-    taken = [_proposal_of(route, search.found[route.fault].proposals) for route in pick.selection.routes]
     return KeptMix(
         nearest=nearest,
-        first={route.fault: route.first_step for route in taken},
-        taken={route.fault: route.key[-1] for route in taken},
+        mix=search.taken(pick.selection),
         unasked={fault: one.unasked for fault, one in search.faults.items() if one.unasked},
-        told_apart=tuple(sorted(search.scene.scarce)),
+        told_apart=search.scene.scarce,
         timed=search.scene.timed,
-        packs=pick.selection.packs,
-        levels=pick.selection.levels,
         verdicts=pick.verdicts,
     )
 
@@ -435,6 +431,10 @@ class Search:
         told.faults = {f: one.told_apart(scene) if f in touched else one for f, one in self.faults.items()}
         told.found = {fault: found for fault, found in self.found.items() if fault not in touched}
         return told
+
+    def taken(self, mix: Selection) -> TakenRoutes:
+        """A mix of the proposals as it is kept."""
+        return TakenRoutes.of(mix, (_proposal_of(route, self.found[route.fault].proposals) for route in mix.routes))
 
     def known_to(self, selection: Selection) -> Selection:
         """The selection with its outcome as well known as the routes were searched."""

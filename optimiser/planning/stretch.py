@@ -12,14 +12,17 @@ from optimiser.errors import CallError
 from optimiser.job_folder import package_data
 from optimiser.model.candidates import Offer
 from optimiser.model.job import Job, Severity, Time
+from optimiser.model.plan import Outcome
 from optimiser.model.stretch import MANY, Rung, Stretch
 from optimiser.money import Currency, parse
 from optimiser.planning import choose, options
 from optimiser.planning.choose import Chosen, Search
 from optimiser.planning.draw_up import drawn_up
+from optimiser.planning.kept_mixes import KeptRung, KeptStretch, KeptStretches
 from optimiser.solver import least_money
 from optimiser.solver.exact_solve import Clock
 from optimiser.solver.least_money import Reached
+from optimiser.solver.narrowing import Start
 
 Progress = Callable[[str], None]
 TRIES, NEAR = 4, 0.1
@@ -113,6 +116,23 @@ class _Ladder:
         self._close()
         return True
 
+    def climb(self, wanted: Sequence[int], looks: int | None) -> int | None:
+        """Find out what can be in about so many looks; the least money that makes the vehicle safe, if any does."""
+        now = max(0, self.job.pot.remaining_minor)
+        for left in (self.ample_minor, 0, now, *(now + more for more in wanted)):
+            self.look(min(left, self.ample_minor))
+        if not self.known:
+            mend = "Give [solve] of job.toml more seconds."
+            raise CallError(f"Nothing was proven within {self.job.solve.seconds:g} s.", mend)
+        safe = least_money.safest(self.solved, self.put, self.ample_minor, self.clock)
+        if safe is not None and choose.too_long(self.pick(safe)):
+            safe = None
+        if safe is not None:
+            self.look(safe.least_minor)
+        self.toward_the_hours()
+        self.fill(looks)
+        return None if safe is None else safe.least_minor
+
     def gaps(self) -> list[_Gap]:
         """Where something may still lie."""
         pairs = (_Gap(low, high) for low, high in pairwise(self.known))
@@ -191,48 +211,84 @@ def stretched(job: Job, wanted: Sequence[int], progress: Progress, looks: int | 
     which the plan's value changes is found, or the job's time limit is over. Checks are weighed as they stand: none is
     left out for the little that it gains. Raises as ``service.plan`` does.
     """
-    clock, needed = Clock(job.solve.seconds), max(0, job.pot.remaining_minor) + max(wanted, default=0)
-    search = _search(job, progress, clock, timed=False)
+    clock, kept = Clock(job.solve.seconds), KeptStretches.of(job, wanted, looks)
+    known = kept and kept.found()
+    if known and (stands := _as_kept(job, known, clock, progress)):
+        return _told(stands, known.safe_minor, tuple(wanted))
+    ladder, safe_minor = _climbed(job, wanted, clock, progress, looks)
+    if kept and ladder.search and clock.spent > choose.A_MIX_WORTH_KEEPING and not clock.over():
+        kept.keep(_to_keep(ladder, ladder.search, safe_minor))
+    return _told(ladder, safe_minor, tuple(wanted))
+
+
+def _as_kept(job: Job, known: KeptStretch, clock: Clock, progress: Progress) -> _Ladder | None:
+    """What was known before; None where its routes are not put forward any more."""
+    search = _search(job, progress, clock, known.told_apart, timed=known.timed)
+    offer = search.offer()
+    proven = Outcome(proven=True, cheapest=False)
+    mixes = [rung.mix.selection(offer.proposals, proven) for rung in known.rungs]
+    ladder = _Ladder(job, search, offer, clock, progress, 0)
+    for rung, mix in zip(known.rungs, mixes, strict=True):
+        if mix is None:
+            return None
+        ladder.known.append(_Known(Reached((), rung.least_minor, mix, Start()), rung.until_minor))
+    ladder.too_long = set() if known.hours_bind_minor is None else {known.hours_bind_minor}
+    return ladder
+
+
+def _to_keep(ladder: _Ladder, search: Search, safe_minor: int | None) -> KeptStretch:
+    """What is known as it is kept."""
+    return KeptStretch(
+        rungs=tuple(
+            KeptRung(
+                mix=search.taken(one.reached.selection),
+                least_minor=one.reached.least_minor,
+                until_minor=one.until_minor,
+            )
+            for one in ladder.known
+        ),
+        safe_minor=safe_minor,
+        hours_bind_minor=ladder.hours_bind_minor,
+        told_apart=search.scene.scarce,
+        timed=search.scene.timed,
+    )
+
+
+def _climbed(
+    job: Job, wanted: Sequence[int], clock: Clock, progress: Progress, looks: int | None
+) -> tuple[_Ladder, int | None]:
+    """All that is found out, and the least money that makes the vehicle safe."""
+    search = _search(job, progress, clock, timed=False) if job.settings.fallbacks else None
+    needed = max(0, job.pot.remaining_minor) + max(wanted, default=0)
     while True:
         offer = options.build(job) if search is None else search.offer()
+        ladder = _Ladder(job, search, offer, clock, progress, needed)
         try:
-            return _climbed(_Ladder(job, search, offer, clock, progress, needed), tuple(wanted), looks)
+            return ladder, ladder.climb(wanted, looks)
         except _AgainError as why:
             short = why.short
             search = search.telling_apart(short) if search and short else _search(job, progress, clock, timed=True)
 
 
-def _search(job: Job, progress: Progress, clock: Clock, *, timed: bool) -> Search | None:
-    """The routes of a pot without an end; None where each option is tried once and left at that."""
-    if not job.settings.fallbacks:
-        return None
+def _search(
+    job: Job, progress: Progress, clock: Clock, told_apart: frozenset[str] | None = None, *, timed: bool
+) -> Search:
+    """The routes of a pot without an end, these quotes told apart, or those that may be short (None)."""
     rich = least_money.with_left(job, MOST_MINOR)
     rich = rich if timed else rich.model_copy(update={"time": Time()})
     offer = options.build(rich, whole={fault.id for fault in rich.faults})
-    return Search(rich, offer, progress, choose.likely_short(offer), clock)
+    return Search(rich, offer, progress, choose.likely_short(offer) if told_apart is None else told_apart, clock)
 
 
-def _climbed(ladder: _Ladder, wanted: tuple[int, ...], looks: int | None) -> Stretch:
+def _told(ladder: _Ladder, safe_minor: int | None, wanted: tuple[int, ...]) -> Stretch:
     job = ladder.job
-    now = max(0, job.pot.remaining_minor)
-    for left in (ladder.ample_minor, 0, now, *(now + more for more in wanted)):
-        ladder.look(min(left, ladder.ample_minor))
-    if not ladder.known:
-        raise CallError(f"Nothing was proven within {job.solve.seconds:g} s.", "Give [solve] of job.toml more seconds.")
-    safe = least_money.safest(ladder.solved, ladder.put, ladder.ample_minor, ladder.clock)
-    if safe is not None and choose.too_long(ladder.pick(safe)):
-        safe = None
-    if safe is not None:
-        ladder.look(safe.least_minor)
-    ladder.toward_the_hours()
-    ladder.fill(looks)
     rungs = tuple(_rung(ladder, n) for n in range(len(ladder.known)))
     good = job.settings.good_enough
-    unsure = () if safe is None else tuple(
+    unsure = () if safe_minor is None else tuple(
         fault.id for fault in job.faults
         if fault.severity == Severity.DANGEROUS and rungs[-1].plan.choice(fault.id).chance < good
     )  # fmt: skip
-    return Stretch(job=job, rungs=rungs, safe_minor=None if safe is None else safe.least_minor, unsure=unsure, wanted_minor=wanted, hours_bind_minor=ladder.hours_bind_minor)  # noqa: E501 # fmt: skip
+    return Stretch(job=job, rungs=rungs, safe_minor=safe_minor, unsure=unsure, wanted_minor=wanted, hours_bind_minor=ladder.hours_bind_minor)  # noqa: E501 # fmt: skip
 
 
 def _rung(ladder: _Ladder, n: int) -> Rung:

@@ -1,4 +1,4 @@
-"""A proven mix that is kept: the same answer without a search, to the same question and to no other."""
+"""Proven mixes that are kept: the same answer without a search, to the same question and to no other."""
 
 from __future__ import annotations
 
@@ -13,10 +13,12 @@ from hypothesis import strategies as st
 from optimiser import cache
 from optimiser.model.job import Job
 from optimiser.model.plan import Selection
+from optimiser.model.stretch import Stretch
 from optimiser.planning import choose
+from optimiser.planning import stretch as stretching
 from optimiser.planning.choose import Chosen
-from optimiser.planning.kept_mixes import KeptMix, KeptMixes
-from optimiser.solver import solve
+from optimiser.planning.kept_mixes import KeptMix, KeptMixes, KeptStretches, TakenRoutes
+from optimiser.solver import least_money, solve
 from tests.effort import examples
 from tests.small_route_jobs import job_of
 
@@ -100,8 +102,9 @@ def test_routes_that_are_not_put_forward_any_more_are_searched_for(tmp_path: Pat
         first, kept = asked(job), KeptMixes.of(job)
         assert kept is not None
         (mix,) = kept.all()
-        assert mix.taken
-        kept.keep(mix.model_copy(update={"taken": dict.fromkeys(mix.taken, "9999")}))
+        assert mix.mix.taken
+        other = mix.mix.model_copy(update={"taken": dict.fromkeys(mix.mix.taken, "9999")})
+        kept.keep(mix.model_copy(update={"mix": other}))
         assert asked(job).selection == first.selection
 
 
@@ -149,11 +152,67 @@ def test_what_time_has_cut_short_is_not_kept(tmp_path: Path) -> None:
 
 
 def test_an_answer_is_nearest_to_the_plan_it_was_asked_beside_and_to_itself() -> None:
-    mix = KeptMix(
-        nearest=None, first={"a": ("a", "x")}, taken={"a": "0"}, unasked={}, told_apart=(), timed=False,
-        packs={}, levels={}, verdicts={},
-    )  # fmt: skip
+    routes = TakenRoutes(first={"a": ("a", "x")}, taken={"a": "0"}, packs={}, levels={})
+    mix = KeptMix(nearest=None, mix=routes, unasked={}, told_apart=frozenset(), timed=False, verdicts={})
     assert mix.is_nearest_to(None)
     assert mix.is_nearest_to({"a": ("a", "x")})
     assert not mix.is_nearest_to({"a": ("a", "y")})
     assert not mix.is_nearest_to({})
+
+
+# ---- what every pot would bring
+
+
+def stretched(job: Job) -> Stretch:
+    return stretching.stretched(job, (500, 2000), lambda _: None, 6)
+
+
+@contextmanager
+def nothing_climbed() -> Iterator[None]:
+    def refused(*_: object, **__: object) -> None:
+        raise AssertionError("a pot was asked about")
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(least_money, "reached", refused)
+        patch.setattr(least_money, "safest", refused)
+        yield
+
+
+@examples(30)
+@given(seed=SEEDS)
+def test_what_every_pot_would_bring_is_told_again_without_asking(
+    seed: int, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    job = job_of(seed)
+    with own_cache(tmp_path_factory.mktemp("kept")):
+        first = stretched(job)
+        with nothing_climbed():
+            again = stretched(job)
+    assert again == first
+
+
+def test_other_amounts_or_looks_are_asked_about_anew(tmp_path: Path) -> None:
+    job = job_of(7)
+    with own_cache(tmp_path):
+        stretched(job)
+        for wanted, looks in (((500,), 6), ((500, 2000), 9), ((500, 2000), None)):
+            with nothing_climbed(), pytest.raises(AssertionError, match="a pot was asked about"):
+                stretching.stretched(job, wanted, lambda _: None, looks)
+
+
+def test_a_stretch_whose_routes_are_gone_is_asked_for_anew(tmp_path: Path) -> None:
+    job = job_of(7)
+    with own_cache(tmp_path):
+        first, kept = stretched(job), KeptStretches.of(job, (500, 2000), 6)
+        assert kept is not None
+        known = kept.found()
+        assert known is not None
+        *lower, top = known.rungs
+        gone = top.model_copy(
+            update={"mix": top.mix.model_copy(update={"taken": dict.fromkeys(top.mix.taken, "9999")})}
+        )
+        kept.keep(known.model_copy(update={"rungs": (*lower, gone)}))
+        assert stretched(job) == first
+        kept.cache.put(kept.name, b"{")
+        assert kept.found() is None
+        assert stretched(job) == first
