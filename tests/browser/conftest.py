@@ -17,6 +17,7 @@ FLAGS = (
 BROWSER, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
 
 
+@pytest.hookimpl(tryfirst=True)  # xdist reads the groups in a hook of its own
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """One browser for all of them: they go to one worker."""
     for item in items:

@@ -73,6 +73,7 @@ def marigold_plan() -> Plan:
     return plan_of("marigold")
 
 
+@pytest.hookimpl(tryfirst=True)  # xdist reads the groups in a hook of its own
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Whatever needs the plan of the full example runs in one worker."""
     for item in items:
