@@ -15,7 +15,7 @@ from optimiser.planning import choose
 from tests import brute_force_routes
 from tests.effort import MOST_TREES, examples
 from tests.searching import put_forward
-from tests.small_route_jobs import TODAY, jobs
+from tests.small_route_jobs import TODAY, job_of, jobs
 
 
 def chosen(job: Job) -> Selection:
@@ -64,6 +64,18 @@ def test_the_mix_is_the_best_of_all_trees(job: Job) -> None:
 @given(jobs(refunds=False))
 def test_leaving_out_idle_checks_costs_nothing(job: Job) -> None:
     agrees(job, chosen(job))
+
+
+COARSE = {"faults": 2, "moved": {"chance_step": 0.1, "aim": "fixes"}}
+SOLD = {"faults": 2, "moved": {"aim": "profit", "safety_first": True, "good_enough": 0.6, "safety_step": 0.2}}
+
+
+@pytest.mark.parametrize(("seed", "told"), [(2018, COARSE), (2041, COARSE), (1022, SOLD), (94, {})])
+def test_jobs_that_tell_a_route_left_behind_or_too_cheap(seed: int, told: dict[str, Any]) -> None:
+    """Left behind too soon: a cheaper one, less sure by less than a step of chance or of safety. Too cheap: what is
+    sure to be ordered anyway, bought ahead once more."""
+    job = job_of(seed, **told)
+    agrees(job, put_forward(job))
 
 
 @pytest.mark.slow
@@ -149,6 +161,17 @@ def test_three_free_checks_and_one_postage_pay_the_postage_once() -> None:
         short = enough.model_copy(update={"pot": Pot(cap_minor=40)})
         assert chosen(short).levels["all-faults"] < 3_000_000
         agrees(short, chosen(short))
+
+
+def test_what_either_way_wants_is_sure_to_be_ordered_and_counts_towards_the_waiver() -> None:
+    """Both ways want the pad: with the motor it comes to 12, and no postage is asked. 12 + 2 for the dearer way."""
+    fault = fault_of_two("fault", {"parts": {"pad": 1}, "price_minor": 1}, {"parts": {"pad": 1}, "price_minor": 2})
+    sure = Fault(id="sure", severity="minor", repairs=(Repair(id="renew", chance=1.0, parts={"motor": 1}),))
+    quotes = (quote(2, "pad", 6), quote(3, "motor", 6))
+    for cap, fixes in ((14, 2_000_000), (13, 1_500_000)):
+        job = job_with((fault, sure), cap, quotes=quotes, alder={"postage_minor": 5, "free_over_minor": 12})
+        assert chosen(job).levels["all-faults"] == fixes
+        agrees(job, put_forward(job))
 
 
 def test_what_tops_up_an_order_is_no_longer_there_for_a_fallback() -> None:

@@ -87,6 +87,12 @@ def test_jobs_whose_best_mix_was_once_left_out(seed: int) -> None:
     the_best_is_left(small_route_jobs.job_of(seed))
 
 
+@pytest.mark.parametrize("seed", [26, 122, 207])
+def test_jobs_that_tell_a_bound_too_low(seed: int) -> None:
+    """26: a route may be taken wherever more is paid than it needs. 122, 207: of a shared pack it pays its part."""
+    the_best_is_left(small_route_jobs.job_of(seed))
+
+
 def the_best_is_left(job: Job) -> None:
     offer = put_forward(job)
     with pytest.MonkeyPatch.context() as patched:

@@ -11,9 +11,13 @@ from hypothesis import strategies as st
 from optimiser.model.job import Job
 from optimiser.model.plan import LAST
 from optimiser.planning import choose, options
-from optimiser.solver import solve
+from optimiser.solver import narrowing, solve
+from optimiser.solver.climbing import climb
+from optimiser.solver.exact_solve import Clock, Ending
+from optimiser.solver.formulation import build
+from optimiser.solver.program import total
 from optimiser.solver.what_if import WhatIf
-from tests import brute_force
+from tests import brute_force, small_route_jobs
 from tests.effort import examples
 from tests.property.test_mix import last_stage
 from tests.small_jobs import jobs
@@ -98,3 +102,31 @@ def test_with_fallbacks_no_forced_mix_is_better(job: Job, data: st.DataObject) -
         if forced.selection is not None:
             assert forced.selection.route_for(fault.id).first_step == option.key
             assert tuple(-v if name in LAST else v for name, v in forced.selection.levels.items()) <= best
+
+
+@fewer
+@given(small_route_jobs.jobs(faults=2), st.data())
+def test_a_forced_mix_is_the_best_of_those_that_begin_so(job: Job, data: st.DataObject) -> None:
+    """By the whole program with the fault's other routes closed, those too that no best mix of all would take."""
+    pick = choose.chosen(job, None, lambda _: None)
+    fault = data.draw(st.sampled_from(job.faults))
+    offer = pick.offer.without_outdone({fault.id})
+    what_if = WhatIf(pick.solved, offer, fault, pick.selection)
+    for option in (o for o in offer.options if o.fault == fault.id):
+        mix = build(pick.solved, offer)
+        inside = [mix.take[p.key] for p in mix.by_fault.get(fault.id, []) if p.first_step == option.key]
+        if not inside:
+            continue
+        for column in (mix.take[p.key] for p in mix.by_fault.get(fault.id, [])):
+            column.upBound = int(any(column is one for one in inside))
+        mix.row("taken", total(inside) >= 1)
+        mix.forced = frozenset(column.name for column in inside)
+        whole = climb(mix, mix.stages, Clock(60))
+        with pytest.MonkeyPatch.context() as patched:
+            patched.setattr(narrowing, "WORTH_SHRINKING", 1)
+            forced = what_if.forced(option).selection
+        if whole.ending is Ending.IMPOSSIBLE:
+            assert forced is None
+        else:
+            assert forced is not None
+            assert {name: forced.levels[name] for name in whole.levels} == whole.levels
