@@ -21,7 +21,7 @@ _UNITS = {"lead_days": {"days": 1, "weeks": 7}, "warranty_months": {"months": 1,
 PRICES = ("price", "price_each", "unit_price")
 MONEY = (*PRICES, "deposit", "tax_rate", "tax_amount", "tax_said", "tax", "currency")
 """Columns where two candidates are a doubt and never a choice."""
-COLUMNS = (*SHEET_COLUMNS, "postage")
+COLUMNS = (*SHEET_COLUMNS, "postage", "side")
 """What a heading can be told to be."""
 NOT_ON_OFFER = "not on offer"
 """What a cell is told to mean where its row is to be left out."""
@@ -156,7 +156,7 @@ def _of_pieces(words: list[str]) -> Meaning | None:
 
 def _listed(name: str) -> Meaning | None:
     words = lexicon.headings()
-    column = words.columns.get(name)
+    column = "side" if name in words.of_sides else words.columns.get(name)
     if column is not None:
         return Meaning(column, How.EXACT if name == plain(column) else How.SYNONYM, 100.0)
     if name in words.left_out:

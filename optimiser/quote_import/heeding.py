@@ -23,9 +23,9 @@ _TIME = re.compile(
     r"|hours?|hrs?|h|std|stunden|uur|horas?|ore|godz|godzin[ay]?|timmar|timer)\b",
     re.IGNORECASE,
 )
-_BY = "[x\N{MULTIPLICATION SIGN}]"
-_TIMES = re.compile(rf"(?:^|[\s(])(?:{_BY} ?\d{{1,3}}|\d{{1,3}} ?{_BY})(?=$|[\s).,])|\([1-9]\d?\)", re.IGNORECASE)
-_SIZE = re.compile(rf"\d+(?:[.,]\d+)?(?:\s?{_BY}\s?\d+(?:[.,]\d+)?){{1,2}}\s?(?:mm|cm|in|inch(?:es)?)\b", re.IGNORECASE)
+BY = "[x\N{MULTIPLICATION SIGN}]"
+_TIMES = re.compile(rf"(?:^|[\s(])(?:{BY} ?\d{{1,3}}|\d{{1,3}} ?{BY})(?=$|[\s).,])|\([1-9]\d?\)", re.IGNORECASE)
+_SIZE = re.compile(rf"\d+(?:[.,]\d+)?(?:\s?{BY}\s?\d+(?:[.,]\d+)?){{1,2}}\s?(?:mm|cm|in|inch(?:es)?)\b", re.IGNORECASE)
 _NUMBER = re.compile(r"\d+")
 _ORDER = ("deposit", "discount", "postage", "valid", "sale", "pack")
 KINDS = ("tax", *_ORDER, "money", "condition")

@@ -81,13 +81,13 @@ def _layout(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
     found = layout.find(grid, known.currency, told.columns)
     if found is None:
         return None
-    belied = {"pack": _is_amount, "supplier": _is_figure}
+    belied = {"pack": _is_amount, "supplier": _is_figure, "side": _is_no_side}
     if sum(each.column == "part" for each in found.meanings) > 1:
         belied["part"] = _is_figure  # "line" beside "item": the number of the line
     for index, meaning in enumerate(found.meanings):
         cells = likely.below(grid.lines[found.last + 1 :], index) if meaning.column in belied else []
         if cells and meaning.how is not How.TOLD and all(map(belied[meaning.column], cells)):
-            found.meanings[index] = Meaning("", kind="harmless" if meaning.column == "part" else "")
+            found.meanings[index] = Meaning("", kind="harmless" if meaning.column in ("part", "side") else "")
             found.left_out[index] = f"its cells are no {meaning.column}"
         below = likely.below(grid.lines[found.last + 1 :], index) if meaning.kind == "postage" else []
         if below and all(_is_time(cell) for cell in below):
@@ -192,6 +192,7 @@ class _Reading:
                     each, "condition", lambda text: row_values.condition(text, strong_only=True)[0] is not None
                 )
             _find_by_cells(each, "stock", row_values.is_of_stock)
+            _find_by_cells(each, "side", lambda text: not _is_no_side(text))
         parts = Parts(self.known, self.told)
         for each in sheets:
             _find_parts(each, parts)
@@ -461,6 +462,11 @@ def _is_amount(cell: Value) -> bool:
     """Whether a cell is a price with decimals or a currency, as under "unit" for "unit price"."""
     read = prices.price(cell)
     return isinstance(read, prices.AsWritten) and (prices.has_decimals(read) or bool(read.currency))
+
+
+def _is_no_side(cell: Value) -> bool:
+    """Whether a cell says no side, as under "position" for the number of a line."""
+    return not isinstance(cell, str) or lexicon.plain(cell) not in lexicon.headings().sides
 
 
 def _is_time(cell: Value) -> bool:

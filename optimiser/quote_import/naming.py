@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import PurePath
 
@@ -13,6 +14,7 @@ from optimiser.names import slug
 from optimiser.quote_import import heeding, lexicon, pieces, row_values
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.matching import Match, Names
+from optimiser.quote_import.part_names import Dictionary
 from optimiser.quote_import.row_price import SetAsideError
 
 _MOST_NEW = 500
@@ -24,6 +26,14 @@ _BEHIND_NAME = re.compile(r"\s[-\N{EN DASH}|]\s|,\s")
 """What ends the name of a firm in a line that goes on: "Okel Yard - parts and spares"."""
 _GOODS = frozenset({"parts", "spares"})
 """Words of a title that a name has too, where the file is called the same."""
+_NUMBER = r"\d{1,4}(?:[.,]\d{1,2})?"
+_SIZE = re.compile(
+    rf"(?<![\w.,])(?:{_NUMBER}\s?{heeding.BY}\s?)*{_NUMBER}\s?"
+    r"(?:mm|cm|m|in|inch(?:es)?|zoll|ft|v|volts?|w|watts?|ah|a|amps?|kw|kg|g|l|lt|ltr|lit(?:re|er)s?|ml|bar)(?!\w)",
+    re.IGNORECASE,
+)
+"""A size with its unit: "22in", "12 V", "280 x 22 mm"."""
+_DONOR = re.compile(r"[\s,(]+((?:taken |removed )?(?:off|from)|ex)\s+(?=\S)", re.IGNORECASE)
 _LONGEST_FIRM = 8
 """Words of a line that is a firm's name and nothing else."""
 
@@ -33,12 +43,15 @@ class Parts:
 
     def __init__(self, known: Known, told: Told) -> None:
         self.names = Names(known.parts, told.parts)
+        self.dictionary = Dictionary(known.parts)
         self.close: dict[str, Match] = {}
+        self.sizes: dict[str, dict[str, str]] = defaultdict(dict)
+        """By part the sizes that its rows name and its own names do not, each with the text of a row."""
         self._titles = known.parts
         self._found: dict[str, Match | None] = {}
 
     def of_row(self, texts: Sequence[str], ref: str, side: str = "") -> tuple[Match | None, str]:
-        """The part, and the text that named it; ``side`` is said of it by the column of its price.
+        """The part, and the text that named it; ``side`` is said of it by the column of its price or its own.
 
         Raises ``SetAsideError`` where two texts name two parts.
         """
@@ -50,25 +63,39 @@ class Parts:
         if len({match.id for match, _ in sure}) > 1:
             raise SetAsideError(Why.PART, f"names two parts: {' and '.join(sorted({m.id for m, _ in sure}))}")
         if not sure:
-            return None, texts[0] if texts else ""
+            return None, f"{texts[0]} {side}".strip() if texts else ""
         match, text = sure[0]
-        if match.how is How.CLOSE:
+        if match.how in (How.CLOSE, How.SYNONYM):
             self.close.setdefault(text, match)
+        self.sizes[match.id].setdefault(_sizes_in(text), text)
         return match, text
 
     def _find(self, text: str) -> Match | None:
         if text not in self._found:
-            self._found[text] = next((match for name in _names(text) if (match := self.names.find(name))), None)
+            names = dict.fromkeys(filter(None, _names(text)))
+            same = next((match for name in names if (match := self.names.find(name))), None)
+            part = next((part for name in names if (part := self.dictionary.find(name))), None)
+            self._found[text] = same or (Match(part, How.SYNONYM) if part else None)
         return self._found[text]
+
+    def is_told(self, text: str) -> bool:
+        """Whether a person said which part a text names."""
+        return self.names.told_for(text) is not None
 
     def is_named_in(self, text: str) -> bool:
         """Whether a text is the name of a part of the job, or holds that of one."""
         return self._find(text) is not None or self.names.named_in(text) is not None
 
+    def may_be(self, text: str) -> str | None:
+        """The part that a name may stand for, though its words have other meanings as well."""
+        return next((part for name in _names(text) if (part := self.dictionary.may_be(name))), None)
+
     def besides(self, text: str, part: str) -> str:
         """The words of a name that neither the part's own names have nor the condition takes."""
+        if any(self.dictionary.find(name) == part for name in (text, plain(text))):
+            return ""
         own = {*self.names.comparable(part).split(), *self.names.comparable(self._titles.get(part, "")).split()}
-        _, rest, _ = row_values.condition(text, strong_only=True)
+        _, rest, _ = row_values.condition(_without_one(text), strong_only=True)
         return " ".join(word for word in plain(rest).split() if word not in own)
 
     def words_of(self, part: str) -> set[str]:
@@ -83,15 +110,32 @@ class Parts:
 
 
 def _names(text: str) -> Iterator[str]:
-    """The name as it stands, without its condition, without its pieces, without either."""
+    """The name as it stands; then without its condition, its pieces, what it was taken from, its size."""
     yield text
     _, rest, _ = row_values.condition(text, strong_only=True)
-    if rest and rest != text:
-        yield rest
+    yield rest
     for name in (text, rest):
-        count, bare = pieces.in_name(name)
-        if count and bare:
-            yield bare
+        yield pieces.in_name(name)[1]
+    for name in (text, row_values.condition(_of_donor(text), strong_only=True)[1]):
+        alone = _SIZE.sub(" ", _of_donor(_without_one(name)))
+        yield alone
+        yield pieces.in_name(alone)[1]
+
+
+def _sizes_in(text: str) -> str:
+    """The sizes that a name speaks of, without spaces."""
+    return " ".join(found.replace(" ", "") for found in _SIZE.findall(text.casefold()))
+
+
+def _of_donor(text: str) -> str:
+    """A name without what the part was taken off, where that says nothing of a side: "off a 2010 van"."""
+    name, _, donor = _DONOR.split(text, maxsplit=1) if _DONOR.search(text) else (text, "", "")
+    return text if lexicon.headings().sides.keys() & set(plain(donor).split()) else name
+
+
+def _without_one(text: str) -> str:
+    """A name without the word behind it that says that it is for one: "Brake disc (each)"."""
+    return pieces.ONE.sub("", text)
 
 
 def condition_of(said: str, texts: Sequence[str], told: Condition | None) -> Condition:

@@ -109,7 +109,8 @@ def _of_names(what: str, close: dict[str, Match]) -> Iterator[str]:
         if count == _MOST_LISTED:
             yield f"{len(close) - count} more names of a {what} were matched by likeness"
             return
-        yield f"{shown(text)} was taken for the {what} {match.id} ({match.likeness:.0f} % alike)"
+        why = "another name of it" if match.how is How.SYNONYM else f"{match.likeness:.0f} % alike"
+        yield f"{shown(text)} was taken for the {what} {match.id} ({why})"
 
 
 def _of_rows(rows: Sequence[TakenRow]) -> Iterator[str]:

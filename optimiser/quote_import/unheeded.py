@@ -67,6 +67,7 @@ class _Audit:
         self._pinned()
         self._text_lines()
         self._other_parts()
+        self._sizes()
         self._unnamed_suppliers()
         self._without_heading()
 
@@ -323,9 +324,22 @@ class _Audit:
                 found, expected = f"{shown(row.named)} beside a price", "the name of a part in every row"
                 self.place.at(row.place).complain("part", found=found, expected=expected, mend=mend)
         for name, (row, part) in islice(self.alike.items(), _MOST_PARTS):
-            mend = f"if it is, {typed('part', name, part)}; if not, {typed('word', name, IGNORE)}"
-            found, expected = shown(name), f"the name of a part of the job; it may be {part}"
-            self.place.at(row.place).complain("part", found=found, expected=expected, mend=mend)
+            self._ask_part(row, name, *self.taking.parts.dictionary.of_other_side(name) or (part,))
+
+    def _ask_part(self, row: Aside | TakenRow, name: str, *parts: str) -> None:
+        ways = "; or ".join(typed("part", name, part) for part in parts)
+        mend = f"if it is, {ways}; if not, {typed('word', name, IGNORE)}"
+        expected = f"the name of a part of the job; it may be {' or '.join(parts)}"
+        self.place.at(row.place).complain("part", found=shown(name), expected=expected, mend=mend)
+
+    def _sizes(self) -> None:
+        """A part in several sizes, of which the job's own names say none: at most one of them fits."""
+        parts = self.taking.parts
+        for part, by_size in parts.sizes.items():
+            for size, text in by_size.items() if len(by_size) > 1 else ():
+                row = next((row for row in self.rows if text in self.by_number[row.row].cells), None)
+                if size and row is not None and not parts.is_told(text):
+                    self._ask_part(row, text, part)
 
     @cached_property
     def alike(self) -> dict[str, tuple[Aside, str]]:
@@ -334,7 +348,7 @@ class _Audit:
         nothing = not self.rows and not any(row.part for row in self.aside)
         for row in self.aside:
             if row.kind is Why.PART and row.named and row.nearest and row.named not in names:
-                part = self._like_name(row) if nothing else self._whole_name(row)
+                part = self._whole_name(row) or (self._like_name(row) if nothing else "")
                 if part:
                     names[row.named] = (row, part)
         return {} if len(names) > _MOST_PARTS and self.rows else names
@@ -345,10 +359,14 @@ class _Audit:
         return row.nearest[0] if words & self.taking.parts.words_of(row.nearest[0]) else ""
 
     def _whole_name(self, row: Aside) -> str:
-        """The one part of the job of which the name in a row with a price holds every word."""
-        match = self.taking.parts.names.shortened(row.named)
-        if match is None or not self.rows or not self._is_priced(row):
+        """The one part of the job of which the name in a row with a price holds every word, or lacks only the side."""
+        if not self._is_priced(row):
             return ""
+        parts = self.taking.parts
+        may_be = parts.may_be(row.named) or next(iter(parts.dictionary.of_other_side(row.named)), "")
+        match = parts.names.shortened(row.named)
+        if may_be or match is None or not self.rows:
+            return may_be
         words = set(self.taking.parts.names.comparable(row.named).split())
         return match.id if self.taking.parts.words_of(match.id) <= words else ""
 

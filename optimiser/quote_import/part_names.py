@@ -1,0 +1,106 @@
+"""What parts are called elsewhere: names in other words and languages, made comparable by ``data/part_names.toml``."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache, lru_cache
+
+from optimiser.job_folder import package_data
+from optimiser.quote_import import lexicon
+from optimiser.quote_import.lexicon import bare
+
+_SHORTEST_PLURAL = 4
+_SIDE = "side:"
+_MAY_BE = "may_be"
+"""The table of names that stand for something else as often."""
+
+
+class Dictionary:
+    """The parts of a job by their names in the words of the dictionary."""
+
+    def __init__(self, titles: Mapping[str, str]) -> None:
+        self._ids: dict[tuple[str, ...], set[str]] = {}
+        self._sided: dict[tuple[str, ...], set[str]] = {}
+        for part, title in titles.items():
+            for name in {part, title} - {""}:
+                words = in_our_words(name).words
+                self._ids.setdefault(words, set()).add(part)
+                if (unsided := _without_side(words)) != words:
+                    self._sided.setdefault(unsided, set()).add(part)
+
+    def find(self, name: str) -> str | None:
+        """The one part that a name stands for; None where the dictionary has no word of it, or two parts fit."""
+        said = in_our_words(name)
+        found = self._ids.get(said.words, set()) if said.certain else set()
+        return next(iter(found)) if len(found) == 1 else None
+
+    def may_be(self, name: str) -> str | None:
+        """The one part that a name may stand for, though its words have other meanings as well."""
+        found = self._ids.get(in_our_words(name).words, set())
+        return next(iter(found)) if len(found) == 1 else None
+
+    def of_other_side(self, name: str) -> tuple[str, ...]:
+        """The parts that a name without a side stands for but for their side."""
+        words = in_our_words(name).words
+        return () if words in self._ids else tuple(sorted(self._sided.get(words, ())))
+
+
+@dataclass(frozen=True)
+class _Said:
+    """The words of a name in order of the alphabet, and whether none of them may stand for something else."""
+
+    words: tuple[str, ...]
+    certain: bool
+
+
+@lru_cache(maxsize=65_536)
+def in_our_words(name: str) -> _Said:
+    """A name with every phrase that the dictionary has in the words that it stands for, and one word for each side."""
+    phrases, longest = _phrases()
+    words = [_singular(word) for word in bare(name).split()]
+    said: list[str] = []
+    certain = True
+    sides = lexicon.headings().sides_at_end
+    if len(words) > 1 and words[-1] in sides:
+        said.append(_side(sides[words.pop()]))
+    while words:
+        length = next((n for n in range(min(longest, len(words)), 0, -1) if " ".join(words[:n]) in phrases), 0)
+        if length:
+            ours, sure = phrases[" ".join(words[:length])]
+            said += ours.split()
+            certain = certain and sure
+        elif words[0] not in lexicon.headings().qualifiers["neutral"]:
+            said.append(words[0])
+        words = words[max(1, length) :]
+    return _Said(tuple(sorted(said)), certain)
+
+
+@cache
+def _phrases() -> tuple[Mapping[str, tuple[str, bool]], int]:
+    """By every name, without accents and plural, the words that it stands for and whether it stands for nothing else."""
+    phrases = {}
+    for word, side in lexicon.headings().sides.items():
+        if len(word) > 1:
+            phrases[_name(word)] = (_side(side), True)
+    for system, parts in package_data.part_names().items():
+        for ours, names in parts.items():
+            for name in (ours, *names):
+                phrases[_name(name)] = (_name(ours), system != _MAY_BE or name == ours)
+    return phrases, max(len(phrase.split()) for phrase in phrases)
+
+
+def _side(name: str) -> str:
+    return f"{_SIDE}{name.replace(' ', '-')}"
+
+
+def _without_side(words: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(word for word in words if not word.startswith(_SIDE))
+
+
+def _name(phrase: str) -> str:
+    return " ".join(map(_singular, bare(phrase).split()))
+
+
+def _singular(word: str) -> str:
+    return word.removesuffix("s") if len(word) > _SHORTEST_PLURAL else word
