@@ -49,6 +49,8 @@ class HeadingWords:
     """Words of a heading that say nothing, or only that it is of one piece or of pieces."""
     tax: Mapping[str, frozenset[str]]
     prices: Mapping[str, frozenset[str]]
+    ordinary: frozenset[str]
+    """Words that are no name of a firm by themselves, the names of months among them."""
     cells: Mapping[str, Mapping[str, frozenset[str]]]
     """Words of cells that say nothing of money: of stock, days, spans of time and dates, by what they mean."""
     totals: frozenset[str]
@@ -93,6 +95,7 @@ def headings() -> HeadingWords:
             table: {meaning: _plain(words) for meaning, words in raw[table].items()}
             for table in ("stock", "days", "spans", "dates")
         },
+        ordinary=_plain(raw["suppliers"]["ordinary"]).union(*(_plain(words) for words in raw["dates"].values())),
         totals=_plain(raw["rows"]["totals"]),
         sums=_plain(raw["rows"]["sums"]),
         goods=_plain(raw["rows"]["goods"]),
@@ -100,7 +103,9 @@ def headings() -> HeadingWords:
         labels=_plain(raw["suppliers"]["labels"]),
         of_firms=_plain(raw["suppliers"]["firm_words"]) | _plain(raw["suppliers"]["of_firms"]),
         firm_words=_plain(raw["suppliers"]["firm_words"]) | _plain(raw["suppliers"]["endings"]),
-        sides={made(word): plain(words[0]) for words in raw["sides"]["groups"] for word in words for made in (plain, bare)},
+        sides={
+            made(word): plain(words[0]) for words in raw["sides"]["groups"] for word in words for made in (plain, bare)
+        },
         sides_at_end={plain(word): plain(side) for word, side in raw["sides"]["at_the_end"].items()},
         of_sides=_plain(raw["sides"]["columns"]),
         firm_endings=_plain(raw["suppliers"]["endings"]),
@@ -108,6 +113,18 @@ def headings() -> HeadingWords:
         to_whom=_plain(raw["suppliers"]["to_whom"]),
         of_titles=_plain(raw["suppliers"]["of_titles"]),
     )
+
+
+@cache
+def ordinary_words() -> frozenset[str]:
+    """Words that make up no name of a firm: of headings, titles, conditions, systems and parts, without accents."""
+    known = headings()
+    phrases = {*known.columns, *known.left_out, *known.goods, *known.of_titles, *known.of_files, *known.sides}
+    phrases |= known.ordinary | conditions().strong.keys() | package_data.lay_words()["same"].keys()
+    phrases |= {name for row in package_data.systems().values() for name in row["names"]}
+    for parts in package_data.part_names().values():
+        phrases |= parts.keys() | {name for names in parts.values() for name in names}
+    return frozenset(word for phrase in phrases for word in bare(phrase).split())
 
 
 @dataclass(frozen=True)

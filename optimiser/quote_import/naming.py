@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import zip_longest
 from pathlib import PurePath
 
 from optimiser.job_folder.problems import shown
@@ -22,6 +23,7 @@ _MOST_NEW = 500
 _LONGEST_ID = 200
 _LEAD_IN = re.compile(r"^.*\b(?:from|by)\s+(?=\S)", re.IGNORECASE)
 """What may stand before the name of a firm in the line that names it: "Your quote from ..."."""
+_FROM = re.compile(r"^(.*?)\b(?:from|by|von|van|från|fra|od)\s+(?=[^\W\d_])", re.IGNORECASE)
 _BEHIND_NAME = re.compile(r"\s[-\N{EN DASH}|]\s|,\s")
 """What ends the name of a firm in a line that goes on: "Okel Yard - parts and spares"."""
 _GOODS = frozenset({"parts", "spares"})
@@ -207,10 +209,12 @@ class Suppliers:
         return found.pop() if len(found) == 1 else ""
 
     def named_by(self, line: str) -> str:
-        """The supplier that a line by itself names: after a label such as "Supplier:", or as the job's list has it."""
+        """The supplier that a line by itself names: after a label or a title, or as the job's list has it."""
         label, colon, name = line.partition(":")
         if colon and plain(label) in lexicon.headings().labels and name.strip():
             return self.find(name.strip())
+        if firm := _from_whom(line):
+            return self.find(firm)
         listed = self.is_listed(line)
         return listed.id if listed is not None else ""
 
@@ -220,7 +224,7 @@ class Suppliers:
         A name without a word for a firm in it counts where the file's own name says nothing (``by_name``) or the same.
         """
         every = list(lines)
-        labelled = {self.named_by(line) for line in every if ":" in line} - {""}
+        labelled = {self.named_by(line) for line in every if ":" in line or _from_whom(line)} - {""}
         found = labelled or {self.listed_in(every)} - {""}
         if not found:
             own = list(_addressed_to_nobody(every))
@@ -235,6 +239,16 @@ def _is_firm(line: str) -> bool:
     words = plain(line).split()
     endings = lexicon.headings().firm_endings - {"the", "uk", "co", "company"}
     return 1 < len(words) < _LONGEST_FIRM and words[-1] in endings
+
+
+def _from_whom(line: str) -> str:
+    """The name behind a title that says whose it is: "Prices from Ashdown Motors"; empty where it is none."""
+    known, found = lexicon.headings(), _FROM.match(line)
+    name = line[found.end() :].strip() if found else ""
+    said = plain(name).split()
+    lead = {word for word in plain(found[1]).split() if not word.isdecimal()} if found else set()
+    fits = 0 < len(said) < _LONGEST_FIRM and name[0].isupper() and all(map(_is_of_name, name.split()))
+    return name if fits and lead <= known.of_titles | known.qualifiers["neutral"] and not _is_ordinary(said) else ""
 
 
 def _addressed_to_nobody(lines: Sequence[str]) -> Iterator[str]:
@@ -260,10 +274,19 @@ def _titles(lines: Sequence[str], by_name: str) -> Iterator[str]:
         said = plain(" ".join(words)).split()
         if not 0 < len(said) < _LONGEST_FIRM or not all(map(_is_of_name, words)):
             continue
-        firm = len(said) > 1 and bool(known.of_firms.intersection(said))
+        firm = len(said) > 1 and (bool(known.of_firms.intersection(said)) or _is_trading_in(said))
         titles = known.of_titles - (_GOODS if set(by_name.split()).intersection(said) else frozenset())
         if firm or (not titles.intersection(said) and _is_bare_name(line, said, by_name)):
             yield " ".join(words)
+
+
+def _is_trading_in(words: Sequence[str]) -> bool:
+    """Whether goods stand behind a word of no trade: "Penrose Parts" is a name, "Brake parts" is none."""
+    return words[-1] in _GOODS and lexicon.ordinary_words().isdisjoint(map(lexicon.bare, words[:-1]))
+
+
+def _is_ordinary(words: Sequence[str]) -> bool:
+    return lexicon.ordinary_words().issuperset(map(lexicon.bare, words))
 
 
 def _without_title(words: list[str]) -> list[str]:
@@ -286,7 +309,14 @@ def _is_of_name(word: str) -> bool:
 
 
 def of_file_name(name: str) -> str:
-    """What the name of a file says of a firm: without dates, figures and words such as "prices"."""
-    stem = PurePath(name).stem
-    words = [word for word in plain(re.sub(r"\d+", " ", stem)).split() if word not in lexicon.headings().of_files]
-    return " ".join(words) if len("".join(words)) > 2 else ""
+    """What the name of a file says of a firm: without dates, figures and words such as "prices" or "parts list"."""
+    known = lexicon.headings()
+    words = plain(re.sub(r"\d+", " ", PurePath(name).stem)).split()
+    kept = [
+        word
+        for word, after in zip_longest(words, words[1:], fillvalue="")
+        if word not in known.of_files and not (word in _GOODS and after in known.of_files)
+    ]
+    if (_GOODS | {"spare", "used"}).issuperset(kept):
+        return ""
+    return " ".join(kept) if len("".join(kept)) > 2 else ""
