@@ -66,7 +66,7 @@ def lay_words() -> dict[str, dict[str, list[str]]]:
 
 @cache
 def part_names() -> dict[str, dict[str, list[str]]]:
-    """By system, other names of ordinary parts by the English one; those that may be something else under ``may_be``."""
+    """By system, other names of ordinary parts by the English one; ``may_be``: those that may be something else."""
     return _tables("part_names.toml")
 
 

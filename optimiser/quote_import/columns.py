@@ -11,7 +11,7 @@ from optimiser.job_folder.problems import Place, listed, nearest, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Heading, How, place_of
 from optimiser.money import Currency
-from optimiser.quote_import import likely, pieces, taxes, variants
+from optimiser.quote_import import lexicon, likely, pieces, taxes, variants
 from optimiser.quote_import.grid import Cells, Grid, SheetLine, Value, spread
 from optimiser.quote_import.headings import COLUMNS, MONEY, PRICES, Meaning, meaning, said_besides
 from optimiser.quote_import.lexicon import plain
@@ -173,6 +173,7 @@ def settle(layout: ColumnLayout, told: Mapping[str, str], place: Place) -> None:
     at = place.at(layout.place)
     _must_be_there(layout, told, at)
     _words_not_prices(layout)
+    _retail_price_alone(layout)
     by_column: dict[str, list[int]] = {}
     for index, each in enumerate(layout.meanings):
         if each.column and each.column != IGNORE:
@@ -212,6 +213,17 @@ def _words_not_prices(layout: ColumnLayout) -> None:
             cells = [cell for line in below if index < len(line.cells) and (cell := line.cells[index]) is not None]
             if cells and all(isinstance(cell, str) and taxes.in_cell(cell) for cell in cells):
                 layout.meanings[index] = replace(each, column="tax_said")
+
+
+def _retail_price_alone(layout: ColumnLayout) -> None:
+    """The retail price is what a shop asks, where there is neither another price nor anything taken off it."""
+    others = {each.kind for each in layout.meanings} & {"discounts", "savings"}
+    if others or any(each.column in PRICES for each in layout.meanings):
+        return
+    of_shops = lexicon.headings().prices["retail"]
+    found = [i for i, text in enumerate(layout.texts) if of_shops.intersection(plain(text).split())]
+    if len(found) == 1 and layout.meanings[found[0]].kind == "references":
+        layout.meanings[found[0]] = replace(layout.meanings[found[0]], column="price", kind="")
 
 
 def _by_certainty(layout: ColumnLayout, column: str, places: list[int]) -> None:

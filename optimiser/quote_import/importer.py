@@ -11,6 +11,7 @@ from optimiser import files
 from optimiser.job_folder.opening import UnfitError
 from optimiser.job_folder.problems import Complaints, Place, shown
 from optimiser.model.imports import Aside, How, Known, TakenRow, Told, Understood
+from optimiser.model.quotes import Condition
 from optimiser.names import slug
 from optimiser.quote_import import columns as layout
 from optimiser.quote_import import files as opening_sheets
@@ -320,7 +321,10 @@ class _Reading:
         taking.valid_until, dated = text_lines.last_day(sheet.grid)
         taking.understood |= followed | dated
         above = [line for line in sheet.grid.lines[: sheet.first] if suppliers.by_line not in line.cells]
-        taking.of_all, said = text_lines.condition_of_all(above)
+        taking.of_all, said = text_lines.condition_of_all(
+            [*above, *text_lines.foot_of_all(sheet.grid.lines[sheet.last + 1 :])]
+        )
+        taking.of_all = taking.of_all or _condition_of_heading(sheet)
         taking.understood |= said
         return taking
 
@@ -510,6 +514,15 @@ def _find_parts(sheet: ColumnLayout, parts: Parts) -> None:
             del sheet.at["condition"]
         sheet.meanings[found[0]] = Meaning("part", How.CELLS)
         sheet.at["part"] = found
+
+
+def _condition_of_heading(sheet: ColumnLayout) -> Condition | None:
+    """The condition that the heading of the parts names: "Rebuilt unit", "Gebrauchtteil"."""
+    index = sheet.one("part")
+    named, rest, _ = row_values.condition("" if index is None else sheet.texts[index], strong_only=True)
+    known = lexicon.headings()
+    is_of_parts = rest in known.goods or known.columns.get(rest) == "part" or not rest
+    return named if is_of_parts else None
 
 
 def _tax_in_lines(grid: Grid, sheet: ColumnLayout) -> tuple[taxes.Mark, Decimal | None, set[str]]:

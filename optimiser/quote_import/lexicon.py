@@ -58,6 +58,8 @@ class HeadingWords:
     """Words that make a line without a part a sum: "Goods total", "Total inc VAT"."""
     goods: frozenset[str]
     """Words that say no more of a condition than that the goods are in it."""
+    every: frozenset[str]
+    """Words by which a line speaks of everything."""
     heeded: Mapping[str, frozenset[str]]
     """Words that are never passed over in silence, by what they are about."""
     labels: frozenset[str]
@@ -99,6 +101,7 @@ def headings() -> HeadingWords:
         totals=_plain(raw["rows"]["totals"]),
         sums=_plain(raw["rows"]["sums"]),
         goods=_plain(raw["rows"]["goods"]),
+        every=_plain(raw["rows"]["every"]),
         heeded={key: _plain(words) for key, words in raw["heeded"].items()},
         labels=_plain(raw["suppliers"]["labels"]),
         of_firms=_plain(raw["suppliers"]["firm_words"]) | _plain(raw["suppliers"]["of_firms"]),

@@ -78,7 +78,7 @@ def in_our_words(name: str) -> _Said:
 
 @cache
 def _phrases() -> tuple[Mapping[str, tuple[str, bool]], int]:
-    """By every name, without accents and plural, the words that it stands for and whether it stands for nothing else."""
+    """By every name, without accents and plural, the words that it stands for, and whether for nothing else."""
     phrases = {}
     for word, side in lexicon.headings().sides.items():
         if len(word) > 1:

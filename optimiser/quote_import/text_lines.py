@@ -87,6 +87,19 @@ def condition_of_all(lines: Sequence[SheetLine]) -> tuple[Condition | None, set[
     return (conditions.pop(), set(said)) if len(conditions) == 1 else (None, set())
 
 
+def foot_of_all(lines: Sequence[SheetLine]) -> list[SheetLine]:
+    """Lines of text below the rows that say of everything above them what it is: "All units reconditioned by us"."""
+    last = max((place for place, line in enumerate(lines) if sum(c is not None for c in line.cells) > 1), default=-1)
+    return [
+        line for line in lines[last + 1 :] if any(isinstance(cell, str) and _is_of_all(cell) for cell in line.cells)
+    ]
+
+
+def _is_of_all(text: str) -> bool:
+    clauses = (row_values.condition(clause, strong_only=True)[1] for clause in _CLAUSES.split(text))
+    return bool(lexicon.headings().every.intersection(plain(text).split())) and all(map(_says_no_more, clauses))
+
+
 def _says_no_more(rest: str) -> bool:
     """Whether what is left of a line says only that goods are in a condition, and how long a guarantee holds."""
     known = lexicon.headings()
