@@ -16,6 +16,7 @@ from optimiser.names import slug
 from optimiser.quote_import import columns as layout
 from optimiser.quote_import import files as opening_sheets
 from optimiser.quote_import import (
+    footnotes,
     heeding,
     lexicon,
     likely,
@@ -69,6 +70,8 @@ def understand(
     met: Met = {}
     try:
         opened = opening_sheets.sheets(path, place, layout.score)
+        for grid in opened.grids:
+            grid.lines = footnotes.without_marks(grid.lines)
         _say(opened, {**known.own.words, **told.words}, met)
         sheets = _with_headings(opened, known, told.over(known.own), place)
     except UnfitError:
@@ -93,7 +96,26 @@ def _layout(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
         below = likely.below(grid.lines[found.last + 1 :], index) if meaning.kind == "postage" else []
         if below and all(_is_time(cell) for cell in below):
             found.meanings[index] = Meaning("lead_days", How.CELLS)
+    _by_cells_alone(found, known)
     return found
+
+
+def _by_cells_alone(found: ColumnLayout, known: Known) -> None:
+    """Suppliers and prices under headings of a person's own: names of firms, and sums of money where no other is."""
+    suppliers = Suppliers(known, Told())
+    unknown = {}
+    for index, (text, each) in enumerate(zip(found.texts, found.meanings, strict=True)):
+        cells = likely.below(found.grid.lines[found.last + 1 :], index)
+        if text and not each.column and not heeding.kind(text) and cells:
+            unknown[index] = cells
+    wanted = {
+        "supplier": lambda cell: isinstance(cell, str) and suppliers.is_firm(cell),
+        "price": lambda cell: isinstance(read := prices.price(cell), prices.AsWritten) and bool(read.currency),
+    }
+    for column, fits in wanted.items():
+        fitting = [index for index, cells in unknown.items() if all(map(fits, cells))]
+        if len(fitting) == 1 and not _has(found, column) and not suppliers.is_firm(found.texts[fitting[0]]):
+            found.meanings[fitting[0]] = Meaning(column, How.CELLS)
 
 
 def _say(opened: Opened, words: Mapping[str, str], met: Met) -> None:
@@ -198,6 +220,9 @@ class _Reading:
         for each in sheets:
             _find_parts(each, parts)
         decimal = self._decimal(sheets, place)
+        for each in filter(_may_count_what_is_left, sheets):
+            trial = self._taking(each, decimal, parts, suppliers, supplier, Place(Complaints(), ""))
+            _take_for_stock_if_used(each, self._take([trial])[0])
         takings = [self._taking(each, decimal, parts, suppliers, supplier, place) for each in sheets]
         rows, aside = self._take(takings)
         self._sheet_doubts(takings, rows, aside, place)
@@ -514,6 +539,26 @@ def _find_parts(sheet: ColumnLayout, parts: Parts) -> None:
             del sheet.at["condition"]
         sheet.meanings[found[0]] = Meaning("part", How.CELLS)
         sheet.at["part"] = found
+
+
+def _may_count_what_is_left(sheet: ColumnLayout) -> bool:
+    """Whether quantities, some of more than one, stand in what is no order and has neither totals nor a stock."""
+    kinds = [each.kind for each in sheet.meanings]
+    if kinds.count("quantities") != 1 or "totals" in kinds or sheet.at.keys() & {"stock", "pack"}:
+        return False
+    index = kinds.index("quantities")
+    above = (cell for line in sheet.grid.lines[: sheet.first] for cell in line.cells if isinstance(cell, str))
+    said = {word for text in (sheet.texts[index], *above) for word in lexicon.plain(text).split()}
+    counts = map(row_values.count, likely.below(sheet.grid.lines[sheet.last + 1 :], index))
+    return any((count or 0) > 1 for count in counts) and said.isdisjoint(lexicon.headings().of_orders)
+
+
+def _take_for_stock_if_used(sheet: ColumnLayout, rows: Sequence[TakenRow]) -> None:
+    """The quantities in a list of nothing but used parts are what is to be had."""
+    if rows and all(row.condition == "salvage" for row in rows):
+        index = [each.kind for each in sheet.meanings].index("quantities")
+        sheet.meanings[index] = Meaning("stock", How.CELLS)
+        sheet.at["stock"] = [index]
 
 
 def _condition_of_heading(sheet: ColumnLayout) -> Condition | None:

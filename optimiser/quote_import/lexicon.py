@@ -49,6 +49,8 @@ class HeadingWords:
     """Words of a heading that say nothing, or only that it is of one piece or of pieces."""
     tax: Mapping[str, frozenset[str]]
     prices: Mapping[str, frozenset[str]]
+    of_orders: frozenset[str]
+    """Words by which a quantity is that of an order."""
     ordinary: frozenset[str]
     """Words that are no name of a firm by themselves, the names of months among them."""
     cells: Mapping[str, Mapping[str, frozenset[str]]]
@@ -97,6 +99,7 @@ def headings() -> HeadingWords:
             table: {meaning: _plain(words) for meaning, words in raw[table].items()}
             for table in ("stock", "days", "spans", "dates")
         },
+        of_orders=_plain(raw["suppliers"]["of_orders"]),
         ordinary=_plain(raw["suppliers"]["ordinary"]).union(*(_plain(words) for words in raw["dates"].values())),
         totals=_plain(raw["rows"]["totals"]),
         sums=_plain(raw["rows"]["sums"]),

@@ -199,6 +199,12 @@ class Suppliers:
         """The supplier of the job's list that is meant, if any."""
         return self._listed.find(written) or self._listed.shortened(written)
 
+    def is_firm(self, text: str) -> bool:
+        """Whether a text is the name of a supplier of the job's list, or has a word for a firm behind a name."""
+        words = plain(text).split()
+        of_trade = lexicon.headings().of_firms.union(lexicon.headings().firm_endings, _GOODS).intersection(words[1:])
+        return bool(self.is_listed(text)) or (bool(of_trade) and not _is_ordinary(words))
+
     def met(self, told: Mapping[str, str]) -> dict[str, str]:
         """Those of the spellings told that were looked up."""
         return self._listed.met(told)

@@ -77,6 +77,8 @@ def _of_headings(sheet: ColumnLayout) -> Iterator[str]:
     for heading in sheet.headings():
         if heading.column and heading.how is How.CLOSE:
             yield f"the heading {shown(heading.text)} was taken for {heading.column} ({heading.likeness:.0f} % alike)"
+        elif heading.column in ("price", "supplier") and heading.how is How.CELLS:
+            yield f"the heading {shown(heading.text)} was taken for {heading.column} by what stands in its cells"
 
 
 def _of_money(taking: Taking) -> Iterator[str]:

@@ -20,6 +20,7 @@ from optimiser.quote_import import asking, currencies, heeding, lexicon, prices,
 from optimiser.quote_import.beside_prices import BesidePrices, cell_at, number_in
 from optimiser.quote_import.columns import as_mapped, typed
 from optimiser.quote_import.grid import SheetLine, Value
+from optimiser.quote_import.headings import meaning
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.rows import Taking
@@ -424,8 +425,14 @@ class _Audit:
             return about if about in ("tax", "deposit", "discount", "postage") else ""
         return about or self._of_condition(row, text)
 
+    def _is_price_of_one(self, text: str) -> bool:
+        """Whether a line says that prices are for one piece, as every one of them is."""
+        said = (word for word in plain(text).split() if word not in lexicon.headings().every)
+        what = meaning(" ".join(said), self.taking.money.currency)
+        return what.column == "price_each" and set(self.packs.values()) == {1}
+
     def _is_settled(self, text: str) -> bool:
-        if self.taking.postage_said(text) is not None:
+        if self.taking.postage_said(text) is not None or self._is_price_of_one(text):
             return True
         return self.taking.is_understood(text) or (heeding.kind(text) == "tax" and bool(self.taking.told.ex_tax))
 
@@ -463,18 +470,20 @@ class _Audit:
         layout, decimal = self.taking.layout, self.taking.money.decimal
         net = gross = Decimal(0)
         taxed: list[Decimal] = []
+        said = set[str]()
         of_sums = {row.row for row in self.aside if row.kind is Why.TOTAL}
         for line in layout.grid.lines[layout.last + 1 :]:
             if line.number in of_sums:
                 found = [each for cell in line.cells if (each := number_in(cell, decimal)) is not None]
                 names = [word for cell in line.cells if isinstance(cell, str) for word in plain(cell).split()]
                 taxed += found if taxes.names_tax(names) else []
+                said.add(taxes.in_line(" ".join(names)))
                 continue
             price, count = self.beside.price(line) or Decimal(0), self.beside.quantity(line)
             net += price * count
             gross += self.gross.get(line.number, price) * count
         mark = self.taking.money.of_heading() or self.taking.money.tax
-        return FootSums(net, gross, taxed, tax_inside=mark == "with")
+        return FootSums(net, gross, taxed, tax_inside=mark == "with" or (not mark and said - {""} == {"with"}))
 
     # words
 
