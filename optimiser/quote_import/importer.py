@@ -26,6 +26,7 @@ from optimiser.quote_import import (
     remarks,
     row_price,
     row_values,
+    side_by_side,
     taxes,
     text_lines,
     unheeded,
@@ -73,10 +74,11 @@ def understand(
         for grid in opened.grids:
             grid.lines = footnotes.without_marks(grid.lines)
         _say(opened, {**known.own.words, **told.words}, met)
+        shops = {grid.sheet: side_by_side.put_below_each_other(grid, known, told) for grid in opened.grids}
         sheets = _with_headings(opened, known, told.over(known.own), place)
     except UnfitError:
         raise complaints.error() from None
-    reading = _Reading(name, opened, known, told, Complaints(), progress, met)
+    reading = _Reading(name, opened, known, told, Complaints(), progress, met, shops)
     return reading.understood(sheets, kept or {})
 
 
@@ -190,6 +192,8 @@ class _Reading:
     progress: Progress
     words_met: Met
     """Words of the sheet that a person gave a meaning to, and the lines in which they stand."""
+    shops: Mapping[str, Sequence[str]]
+    """By sheet the shops that stood side by side in it."""
     by_file: str = ""
     """The supplier, where nothing but the file's name says whose sheet it is."""
 
@@ -240,6 +244,7 @@ class _Reading:
             cautions=(
                 *self.opened.cautions,
                 *remarks.whose(self.by_file, whose, from_before, Touched(takings, rows, self.words_met)),
+                *remarks.shops(self.shops),
                 *remarks.cautions(takings, rows),
             ),
             doubts=error.problems if error else (),
@@ -302,6 +307,15 @@ class _Reading:
             if heading in self.told.columns or lexicon.plain(heading) in present
         }
         return replace(told, columns=columns)
+
+    def _shops(self, taking: Taking, at: Place) -> None:
+        """Shops side by side that neither the job's list nor a person names are asked about, all at once."""
+        names = [name for name in self.shops[taking.layout.grid.sheet] if taking.suppliers.is_listed(name) is None]
+        if names:
+            shops = " ".join(layout.typed("supplier", name, slug(name)) for name in names)
+            mend = f"if they are shops, {shops}; if one of them is the price, {layout.as_mapped(names[0], 'price')}"
+            found = ", ".join(map(shown, names))
+            at.complain("supplier", found=f"{found} above the prices", expected="whose prices they are", mend=mend)
 
     def _columns_of(self, sheet: ColumnLayout, sheets: Sequence[ColumnLayout]) -> Mapping[str, str]:
         """What was told of this sheet's headings; of several sheets, one must have the heading, not each."""
@@ -381,6 +395,7 @@ class _Reading:
             if taking.layout.one("part") is None and taking.layout.one("ref") is None:
                 mend = f"say which it is: {layout.as_mapped(layout.with_names(taking.layout), 'part')}"
                 at.complain("part", found="no such column", expected=f"a column with the part among {names}", mend=mend)
+            self._shops(taking, at)
         unheeded.doubts(takings, rows, aside, place)
         read = {taking.layout.grid.sheet for taking in takings}
         for grid in self.opened.grids:

@@ -205,6 +205,14 @@ class Suppliers:
         of_trade = lexicon.headings().of_firms.union(lexicon.headings().firm_endings, _GOODS).intersection(words[1:])
         return bool(self.is_listed(text)) or (bool(of_trade) and not _is_ordinary(words))
 
+    def may_be_firm(self, text: str) -> bool:
+        """Whether a text is a firm's name, or a name of words with capitals that mean nothing here."""
+        words = plain(text).split()
+        unknown = lexicon.ordinary_words().isdisjoint(map(lexicon.bare, words))
+        return self.is_firm(text) or (
+            0 < len(words) < _LONGEST_FIRM and unknown and all(map(_is_of_name, text.split()))
+        )
+
     def met(self, told: Mapping[str, str]) -> dict[str, str]:
         """Those of the spellings told that were looked up."""
         return self._listed.met(told)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from optimiser.job_folder.problems import listed, shown
@@ -48,6 +48,12 @@ def whose(by_file: str, supplier: str, kept: Told, touched: Touched) -> Iterator
         return
     said = [f"{what} ({rows_in_words(rows)})" if rows else what for what, rows in touched.by(kept)]
     yield f"settled on an earlier sheet of {supplier} and used again: {listed(said)}"
+
+
+def shops(by_sheet: Mapping[str, Sequence[str]]) -> Iterator[str]:
+    """The shops that stood side by side."""
+    for names in filter(None, by_sheet.values()):
+        yield f"{listed(names)} stand side by side above the prices: each price was taken as the offer of its shop"
 
 
 def cautions(takings: Sequence[Taking], rows: Sequence[TakenRow]) -> Iterator[str]:
