@@ -55,6 +55,11 @@ class ColumnLayout:
         places = self.at.get(column)
         return places[0] if places else None
 
+    def has(self, column: str) -> bool:
+        """Whether a heading means this column; any of those for a price, of them."""
+        wanted = PRICES if column == "price" else (column,)
+        return any(each.column in wanted for each in self.meanings)
+
     def headings(self) -> Iterator[Heading]:
         """Every heading and what became of it."""
         chosen = {place: column for column, places in self.at.items() for place in places}

@@ -10,12 +10,11 @@ from pathlib import Path, PurePath
 from optimiser import files
 from optimiser.job_folder.opening import UnfitError
 from optimiser.job_folder.problems import Complaints, Place, shown
-from optimiser.model.imports import Aside, How, Known, TakenRow, Told, Understood
+from optimiser.model.imports import Aside, Known, TakenRow, Told, Understood
 from optimiser.model.quotes import Condition
 from optimiser.names import slug
-from optimiser.quote_import import columns as layout
-from optimiser.quote_import import files as opening_sheets
 from optimiser.quote_import import (
+    by_cells,
     footnotes,
     heeding,
     lexicon,
@@ -31,9 +30,11 @@ from optimiser.quote_import import (
     text_lines,
     unheeded,
 )
+from optimiser.quote_import import columns as layout
+from optimiser.quote_import import files as opening_sheets
 from optimiser.quote_import.columns import ColumnLayout
 from optimiser.quote_import.grid import Grid, Opened, Value, words
-from optimiser.quote_import.headings import PRICES, Meaning
+from optimiser.quote_import.headings import PRICES
 from optimiser.quote_import.naming import Parts, Suppliers, of_file_name
 from optimiser.quote_import.near_names import near_names
 from optimiser.quote_import.row_price import SheetMoney
@@ -43,8 +44,6 @@ from optimiser.quote_import.touched import Touched
 
 _EVERY = 5000
 _LOOKED_AT = 500
-_MAY_BE_NONE = ("type", "grade", "quality", "status")
-"""Headings that say something else than the condition as often."""
 Progress = Callable[[str], None]
 
 
@@ -82,44 +81,6 @@ def understand(
     return reading.understood(sheets, kept or {})
 
 
-def _layout(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
-    """The headings of a sheet, without those that their cells belie: packs that are amounts, suppliers in figures."""
-    found = layout.find(grid, known.currency, told.columns)
-    if found is None:
-        return None
-    belied = {"pack": _is_amount, "supplier": _is_figure, "side": _is_no_side}
-    if sum(each.column == "part" for each in found.meanings) > 1:
-        belied["part"] = _is_figure  # "line" beside "item": the number of the line
-    for index, meaning in enumerate(found.meanings):
-        cells = likely.below(grid.lines[found.last + 1 :], index) if meaning.column in belied else []
-        if cells and meaning.how is not How.TOLD and all(map(belied[meaning.column], cells)):
-            found.meanings[index] = Meaning("", kind="harmless" if meaning.column in ("part", "side") else "")
-            found.left_out[index] = f"its cells are no {meaning.column}"
-        below = likely.below(grid.lines[found.last + 1 :], index) if meaning.kind == "postage" else []
-        if below and all(_is_time(cell) for cell in below):
-            found.meanings[index] = Meaning("lead_days", How.CELLS)
-    _by_cells_alone(found, known)
-    return found
-
-
-def _by_cells_alone(found: ColumnLayout, known: Known) -> None:
-    """Suppliers and prices under headings of a person's own: names of firms, and sums of money where no other is."""
-    suppliers = Suppliers(known, Told())
-    unknown = {}
-    for index, (text, each) in enumerate(zip(found.texts, found.meanings, strict=True)):
-        cells = likely.below(found.grid.lines[found.last + 1 :], index)
-        if text and not each.column and not heeding.kind(text) and cells:
-            unknown[index] = cells
-    wanted = {
-        "supplier": lambda cell: isinstance(cell, str) and suppliers.is_firm(cell),
-        "price": lambda cell: isinstance(read := prices.price(cell), prices.AsWritten) and bool(read.currency),
-    }
-    for column, fits in wanted.items():
-        fitting = [index for index, cells in unknown.items() if all(map(fits, cells))]
-        if len(fitting) == 1 and not _has(found, column) and not suppliers.is_firm(found.texts[fitting[0]]):
-            found.meanings[fitting[0]] = Meaning(column, How.CELLS)
-
-
 def _say(opened: Opened, words: Mapping[str, str], met: Met) -> None:
     """Put the words that a person gave a meaning to into those that they stand for, and add those that were met."""
     for grid in opened.grids if words else ():
@@ -131,9 +92,9 @@ def _say(opened: Opened, words: Mapping[str, str], met: Met) -> None:
 
 def _with_headings(opened: Opened, known: Known, told: Told, place: Place) -> list[ColumnLayout]:
     """The sheets that hold quotes. Raises ``UnfitError`` where there is none."""
-    found = [_layout(grid, known, told) for grid in opened.grids]
+    found = [by_cells.laid_out(grid, known, told) for grid in opened.grids]
     sheets = [each for each in found if each is not None]
-    whole = [each for each in sheets if _has(each, "part") and (_has(each, "price") or _has(each, "price_each"))]
+    whole = [each for each in sheets if each.has("part") and (each.has("price") or each.has("price_each"))]
     chosen = whole or sheets[:1]
     for grid in opened.grids:
         if grid.lines and all(each.grid is not grid for each in chosen) and len(opened.grids) > 1:
@@ -175,11 +136,6 @@ def _must_stand_upright(sheet: ColumnLayout, place: Place) -> None:
             raise UnfitError
 
 
-def _has(sheet: ColumnLayout, column: str) -> bool:
-    wanted = ("price", "price_each", "unit_price") if column == "price" else (column,)
-    return any(each.column in wanted for each in sheet.meanings)
-
-
 @dataclass
 class _Reading:
     """One file on its way."""
@@ -206,27 +162,21 @@ class _Reading:
         self.told = self._fitting(said.over(before).over(self.known.own), sheets)
         if whose in kept:
             _say(self.opened, before.without(said).words, self.words_met)
-            sheets = [_layout(each.grid, self.known, self.told) or each for each in sheets]
+            sheets = [by_cells.laid_out(each.grid, self.known, self.told) or each for each in sheets]
             suppliers = Suppliers(self.known, self.told)
             supplier = self._of_whole_file(suppliers, sheets, place)
         self.told = _sensible(self.told, self.known, place)
         for each in sheets:
             layout.settle(each, self._columns_of(each, sheets), place)
             _settle_tax(each, place)
-            _drop_what_holds_nothing(each)
-            if self.told.condition is None:
-                _find_by_cells(
-                    each, "condition", lambda text: row_values.condition(text, strong_only=True)[0] is not None
-                )
-            _find_by_cells(each, "stock", row_values.is_of_stock)
-            _find_by_cells(each, "side", lambda text: not _is_no_side(text))
+            by_cells.settle(each, self.told)
         parts = Parts(self.known, self.told)
         for each in sheets:
-            _find_parts(each, parts)
+            by_cells.find_parts(each, parts)
         decimal = self._decimal(sheets, place)
-        for each in filter(_may_count_what_is_left, sheets):
+        for each in filter(by_cells.may_count_what_is_left, sheets):
             trial = self._taking(each, decimal, parts, suppliers, supplier, Place(Complaints(), ""))
-            _take_for_stock_if_used(each, self._take([trial])[0])
+            by_cells.take_for_stock_if_used(each, self._take([trial])[0])
         takings = [self._taking(each, decimal, parts, suppliers, supplier, place) for each in sheets]
         rows, aside = self._take(takings)
         self._sheet_doubts(takings, rows, aside, place)
@@ -276,7 +226,7 @@ class _Reading:
                 mend = "write the supplier's id or title"
                 place.complain("supplier", found=error.reason, expected="a name with letters in it", mend=mend)
                 return ""
-        if all(_has(each, "supplier") for each in sheets):
+        if all(each.has("supplier") for each in sheets):
             return ""
         above = [_as_said(line.cells) for each in sheets for line in each.grid.lines[: each.first]]
         by_name = of_file_name(self.file)
@@ -489,91 +439,6 @@ def _ask_yes(sheet: ColumnLayout, index: int, place: Place) -> None:
 
 def _cell(cells: Sequence[Value], index: int | None) -> Value:
     return cells[index] if index is not None and index < len(cells) else None
-
-
-def _drop_what_holds_nothing(sheet: ColumnLayout) -> None:
-    """A column called "type" or "grade" without a single condition in it is not the one for the condition."""
-    index = sheet.one("condition")
-    if index is None or lexicon.plain(sheet.texts[index]) not in _MAY_BE_NONE:
-        return
-    cells = [row_values.text(_cell(line.cells, index)) for line in sheet.grid.lines[sheet.last + 1 :][:_LOOKED_AT]]
-    if any(cells) and not any(row_values.condition(cell)[0] for cell in cells if cell):
-        sheet.at.pop("condition")
-        sheet.left_out[index] = "no cell in it is a condition"
-
-
-def _is_amount(cell: Value) -> bool:
-    """Whether a cell is a price with decimals or a currency, as under "unit" for "unit price"."""
-    read = prices.price(cell)
-    return isinstance(read, prices.AsWritten) and (prices.has_decimals(read) or bool(read.currency))
-
-
-def _is_no_side(cell: Value) -> bool:
-    """Whether a cell says no side, as under "position" for the number of a line."""
-    return not isinstance(cell, str) or lexicon.plain(cell) not in lexicon.headings().sides
-
-
-def _is_time(cell: Value) -> bool:
-    """Whether a cell is a span of time in words, as under "dispatch" or "wysyłka"."""
-    return isinstance(cell, str) and heeding.is_time(cell) and row_values.days(cell) is not None
-
-
-def _is_figure(cell: Value) -> bool:
-    """Whether a cell is a number and nothing else, as under "from" for the least number of pieces, or "line"."""
-    return isinstance(prices.price(cell), prices.AsWritten)
-
-
-def _find_by_cells(sheet: ColumnLayout, column: str, fits: Callable[[str], bool]) -> None:
-    """Where no heading says condition, or stock: the one column with a heading of its own of which every cell fits."""
-    if sheet.one(column) is not None:
-        return
-    found = []
-    for index, (text, meaning) in enumerate(zip(sheet.texts, sheet.meanings, strict=True)):
-        if text and not meaning.column and index not in sheet.left_out:
-            lines = sheet.grid.lines[sheet.last + 1 :][:_LOOKED_AT]
-            cells = {row_values.text(_cell(line.cells, index)) for line in lines if len(line.cells) > 1} - {""}
-            if cells and all(map(fits, cells)):
-                found.append(index)
-    if len(found) == 1:
-        sheet.meanings[found[0]] = Meaning(column, How.CELLS)
-        sheet.at[column] = found
-
-
-def _find_parts(sheet: ColumnLayout, parts: Parts) -> None:
-    """Where no heading says part: the one column of which half the cells or more name parts of the job."""
-    if sheet.one("part") is not None:
-        return
-    found = []
-    for index, (text, meaning) in enumerate(zip(sheet.texts, sheet.meanings, strict=True)):
-        cells = likely.below(sheet.grid.lines[sheet.last + 1 :], index)
-        named = [cell for cell in cells if isinstance(cell, str) and parts.is_named_in(cell)]
-        if text and (not meaning.column or meaning.how is How.CELLS) and named and 2 * len(named) >= len(cells):
-            found.append(index)
-    if len(found) == 1:
-        if sheet.one("condition") in found:
-            del sheet.at["condition"]
-        sheet.meanings[found[0]] = Meaning("part", How.CELLS)
-        sheet.at["part"] = found
-
-
-def _may_count_what_is_left(sheet: ColumnLayout) -> bool:
-    """Whether quantities, some of more than one, stand in what is no order and has neither totals nor a stock."""
-    kinds = [each.kind for each in sheet.meanings]
-    if kinds.count("quantities") != 1 or "totals" in kinds or sheet.at.keys() & {"stock", "pack"}:
-        return False
-    index = kinds.index("quantities")
-    above = (cell for line in sheet.grid.lines[: sheet.first] for cell in line.cells if isinstance(cell, str))
-    said = {word for text in (sheet.texts[index], *above) for word in lexicon.plain(text).split()}
-    counts = map(row_values.count, likely.below(sheet.grid.lines[sheet.last + 1 :], index))
-    return any((count or 0) > 1 for count in counts) and said.isdisjoint(lexicon.headings().of_orders)
-
-
-def _take_for_stock_if_used(sheet: ColumnLayout, rows: Sequence[TakenRow]) -> None:
-    """The quantities in a list of nothing but used parts are what is to be had."""
-    if rows and all(row.condition == "salvage" for row in rows):
-        index = [each.kind for each in sheet.meanings].index("quantities")
-        sheet.meanings[index] = Meaning("stock", How.CELLS)
-        sheet.at["stock"] = [index]
 
 
 def _condition_of_heading(sheet: ColumnLayout) -> Condition | None:

@@ -238,11 +238,12 @@ class Suppliers:
         A name without a word for a firm in it counts where the file's own name says nothing (``by_name``) or the same.
         """
         every = list(lines)
-        labelled = {self.named_by(line) for line in every if ":" in line or _from_whom(line)} - {""}
+        labelled = {self.named_by(line) for line in every if ":" in line} - {""}
         found = labelled or {self.listed_in(every)} - {""}
         if not found:
             own = list(_addressed_to_nobody(every))
-            firms = [_LEAD_IN.sub("", line) for line in own if _is_firm(line)] or list(_titles(own, by_name))
+            firms = [_LEAD_IN.sub("", line) for line in own if _is_firm(line)]
+            firms = firms or list(filter(None, map(_from_whom, own))) or list(_titles(own, by_name))
             found = {self.find(line) for line in firms[:1]}
             self.by_line = firms[0] if firms else ""
         return found.pop() if len(found) == 1 else ""

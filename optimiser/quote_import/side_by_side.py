@@ -84,12 +84,14 @@ def _above(grid: Grid, upper: int, lower: Sequence[str], meanings: Sequence[Mean
     if grid.lines[upper + 1].number != grid.lines[upper].number + 1:
         return {}
     above = [_text(cell) for cell in spread(grid, grid.lines[upper])]
-    name = ""
+    name, of_all = "", set[str]()
     for index, text in enumerate(lower):
         name = above[index] if index < len(above) and above[index] else name
-        if name and text and meanings[index].column not in ("", "part", "ref"):
+        if meanings[index].column == "part":
+            of_all.add(name)  # a letterhead
+        elif name and text and meanings[index].column not in ("", "ref"):
             shops.setdefault(name, {}).setdefault(text, index)
-    return shops
+    return {shop: columns for shop, columns in shops.items() if shop not in of_all}
 
 
 def _among(

@@ -10,7 +10,6 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
-from functools import cached_property
 from itertools import islice
 
 from optimiser.job_folder.problems import Place, shown
@@ -25,11 +24,11 @@ from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.rows import Taking
 from optimiser.quote_import.sums import FootSums, rate_of
+from optimiser.quote_import.unknown_parts import UnknownParts
 
 _MOST_TEXTS = 6
 """Different texts of a column that are asked about one by one; of more, the column is asked about."""
 _MOST_LINES = 12
-_MOST_PARTS = 10
 
 
 @dataclass
@@ -44,17 +43,17 @@ class _Audit:
     packs: dict[int, int] = field(default_factory=dict)
     gross: dict[int, Decimal] = field(default_factory=dict)
     """The price of each line that became one quote, as the job takes it."""
-    by_number: dict[int, SheetLine] = field(default_factory=dict)
     beside: BesidePrices = field(init=False)
+    unknown: UnknownParts = field(init=False)
     sums: FootSums | None = None
     """What the lines of sums are held against, once it is wanted."""
 
     def __post_init__(self) -> None:
         self.beside = BesidePrices(self.taking, self.packs, self.gross)
+        self.unknown = UnknownParts(self.taking, self.rows, self.aside, self.place)
 
     def doubts(self) -> None:
         """Note everything."""
-        self.by_number = {line.number: line for line in self.taking.layout.grid.lines}
         for row in self.rows:
             self.conditions.setdefault(row.row, set()).add(row.condition)
             self.packs[row.row] = row.pack
@@ -67,8 +66,7 @@ class _Audit:
         self._asides()
         self._pinned()
         self._text_lines()
-        self._other_parts()
-        self._sizes()
+        self.unknown.doubts()
         self._unnamed_suppliers()
         self._without_heading()
 
@@ -299,7 +297,11 @@ class _Audit:
         """Lines that are no quotes: headings of sections, terms, sums."""
         asked: dict[str, tuple[Aside, str]] = {}
         for row in self.aside:
-            if row.part or row.reason.startswith(("the headings again", "a line of text: ")) or row.named in self.alike:
+            if (
+                row.part
+                or row.reason.startswith(("the headings again", "a line of text: "))
+                or row.named in self.unknown.alike
+            ):
                 continue
             text = row.named if row.kind is Why.PART and row.named else row.says
             about = self._about(row, text)
@@ -316,65 +318,6 @@ class _Audit:
             self.place.complain(
                 "money", found=found, expected=asking.EXPECTED["money"], mend="settle those listed first"
             )
-
-    def _other_parts(self) -> None:
-        """Names that hold all words of one part of the job, or, where nothing is a quote, any that are near one."""
-        for row in self.aside:
-            if row.kind is Why.PART and plain(row.named) in lexicon.headings().heeded["above"] and self._is_priced(row):
-                mend = f"write the part into its row, or leave it out: {typed('word', row.named, IGNORE)}"
-                found, expected = f"{shown(row.named)} beside a price", "the name of a part in every row"
-                self.place.at(row.place).complain("part", found=found, expected=expected, mend=mend)
-        for name, (row, part) in islice(self.alike.items(), _MOST_PARTS):
-            self._ask_part(row, name, *self.taking.parts.dictionary.of_other_side(name) or (part,))
-
-    def _ask_part(self, row: Aside | TakenRow, name: str, *parts: str) -> None:
-        ways = "; or ".join(typed("part", name, part) for part in parts)
-        mend = f"if it is, {ways}; if not, {typed('word', name, IGNORE)}"
-        expected = f"the name of a part of the job; it may be {' or '.join(parts)}"
-        self.place.at(row.place).complain("part", found=shown(name), expected=expected, mend=mend)
-
-    def _sizes(self) -> None:
-        """A part in several sizes, of which the job's own names say none: at most one of them fits."""
-        parts = self.taking.parts
-        for part, by_size in parts.sizes.items():
-            for size, text in by_size.items() if len(by_size) > 1 else ():
-                row = next((row for row in self.rows if text in self.by_number[row.row].cells), None)
-                if size and row is not None and not parts.is_told(text):
-                    self._ask_part(row, text, part)
-
-    @cached_property
-    def alike(self) -> dict[str, tuple[Aside, str]]:
-        """The names that are asked about, each with its first row and the part that it may be."""
-        names: dict[str, tuple[Aside, str]] = {}
-        nothing = not self.rows and not any(row.part for row in self.aside)
-        for row in self.aside:
-            if row.kind is Why.PART and row.named and row.nearest and row.named not in names:
-                part = self._whole_name(row) or (self._like_name(row) if nothing else "")
-                if part:
-                    names[row.named] = (row, part)
-        return {} if len(names) > _MOST_PARTS and self.rows else names
-
-    def _like_name(self, row: Aside) -> str:
-        """The nearest part, if the name shares a word with it."""
-        words = set(self.taking.parts.names.comparable(row.named).split())
-        return row.nearest[0] if words & self.taking.parts.words_of(row.nearest[0]) else ""
-
-    def _whole_name(self, row: Aside) -> str:
-        """The one part of the job of which the name in a row with a price holds every word, or lacks only the side."""
-        if not self._is_priced(row):
-            return ""
-        parts = self.taking.parts
-        may_be = parts.may_be(row.named) or next(iter(parts.dictionary.of_other_side(row.named)), "")
-        match = parts.names.shortened(row.named)
-        if may_be or match is None or not self.rows:
-            return may_be
-        words = set(self.taking.parts.names.comparable(row.named).split())
-        return match.id if self.taking.parts.words_of(match.id) <= words else ""
-
-    def _is_priced(self, row: Aside) -> bool:
-        line = self.by_number.get(row.row)
-        cells = () if line is None else line.cells
-        return any(isinstance(prices.price(cell_at(cells, index)), AsWritten) for index in self.taking.layout.prices)
 
     def _unnamed_suppliers(self) -> None:
         """Lines by themselves that nothing is known of, with two prices for one thing below them: two suppliers."""
