@@ -121,11 +121,13 @@ def find_parts(sheet: ColumnLayout, parts: Parts) -> None:
     for index, (text, meaning) in enumerate(zip(sheet.texts, sheet.meanings, strict=True)):
         cells = likely.below(sheet.grid.lines[sheet.last + 1 :], index)
         named = [cell for cell in cells if isinstance(cell, str) and parts.is_named_in(cell)]
-        if text and (not meaning.column or meaning.how is How.CELLS) and named and 2 * len(named) >= len(cells):
+        may_be = (
+            not meaning.column or meaning.column == "pack" or meaning.how is How.CELLS
+        )  # "Unit" may be that of a car
+        if text and may_be and named and 2 * len(named) >= len(cells):
             found.append(index)
     if len(found) == 1:
-        if sheet.one("condition") in found:
-            del sheet.at["condition"]
+        sheet.at = {column: places for column, places in sheet.at.items() if found[0] not in places}
         sheet.meanings[found[0]] = Meaning("part", How.CELLS)
         sheet.at["part"] = found
 

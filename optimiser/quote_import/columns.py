@@ -11,7 +11,7 @@ from optimiser.job_folder.problems import Place, listed, nearest, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Heading, How, place_of
 from optimiser.money import Currency
-from optimiser.quote_import import lexicon, likely, pieces, taxes, variants
+from optimiser.quote_import import currencies, lexicon, likely, pieces, taxes, variants
 from optimiser.quote_import.grid import Cells, Grid, SheetLine, Value, spread
 from optimiser.quote_import.headings import COLUMNS, MONEY, PRICES, Meaning, meaning, said_besides
 from optimiser.quote_import.lexicon import plain
@@ -115,8 +115,17 @@ def _weight(layout: ColumnLayout) -> float:
 def _read(grid: Grid, first: int, last: int, currency: Currency, told: Mapping[str, str]) -> ColumnLayout:
     texts = _numbered(_texts(grid, grid.lines[first], grid.lines[last] if last > first else None), told)
     meanings = [_meaning(text, currency, told) if text else Meaning("") for text in texts]
-    meanings = variants.marked(texts, meanings, currency)
+    meanings = variants.marked(texts, _in_own_money(meanings, currency), currency)
     return ColumnLayout(grid, first, last, texts, meanings)
+
+
+def _in_own_money(meanings: list[Meaning], currency: Currency) -> list[Meaning]:
+    """Prices in other currencies left out where those in the job's stand beside them."""
+    of_price = [each for each in meanings if each.column in PRICES and each.currency and each.how is not How.TOLD]
+    others = [each for each in of_price if not currencies.fits(each.currency, currency)]
+    if not others or len(others) == len(of_price):
+        return meanings
+    return [replace(each, column=IGNORE, kind="other_money") if each in others else each for each in meanings]
 
 
 def _texts(grid: Grid, upper: SheetLine, lower: SheetLine | None) -> list[str]:

@@ -26,6 +26,10 @@ _TIME = re.compile(
 BY = "[x\N{MULTIPLICATION SIGN}]"
 _TIMES = re.compile(rf"(?:^|[\s(])(?:{BY} ?\d{{1,3}}|\d{{1,3}} ?{BY})(?=$|[\s).,])|\([1-9]\d?\)", re.IGNORECASE)
 _SIZE = re.compile(rf"\d+(?:[.,]\d+)?(?:\s?{BY}\s?\d+(?:[.,]\d+)?){{1,2}}\s?(?:mm|cm|in|inch(?:es)?)\b", re.IGNORECASE)
+_CLOCK = r"\d{1,2}(?:[.:]\d\d)?\s?(?:am|pm|uhr|h)?"
+_UNTIL = "(?:-|\N{EN DASH}|to|till|until|bis|à|tot|a|alle|do|til|às)"
+_HOURS = re.compile(rf"(?<![\w.,£€$]){_CLOCK}\s?{_UNTIL}\s?{_CLOCK}(?![\w%]|[.,]\d)", re.IGNORECASE)
+"""From when until when a shop is open."""
 _NUMBER = re.compile(r"\d+")
 _ORDER = ("deposit", "discount", "postage", "valid", "sale", "pack")
 KINDS = ("tax", *_ORDER, "money", "condition")
@@ -34,7 +38,7 @@ KINDS = ("tax", *_ORDER, "money", "condition")
 @lru_cache(maxsize=65_536)
 def kind(text: str) -> str:
     """The first of the kinds that a text speaks of; empty where it may be passed over."""
-    text = _SIZE.sub(" ", text)
+    text = _SIZE.sub(" ", _without_hours(text))
     words = taxes.without_terms(_until_paid().sub(" ", _SOLD_AS.sub(" ", plain(text)))).split()
     if _is_about_tax(text, words):
         return "tax"
@@ -50,6 +54,12 @@ def kind(text: str) -> str:
     if "working" in row_values.condition(text, strong_only=True)[2]:
         return "sale"
     return "money" if _is_money(_DATE.sub(" ", text), among) else ""
+
+
+def _without_hours(text: str) -> str:
+    """A line that names days of the week without the hours of these days."""
+    weekdays = lexicon.headings().weekdays
+    return _HOURS.sub(" ", text) if weekdays.intersection(plain(text).split()) else text
 
 
 @cache

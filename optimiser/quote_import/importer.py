@@ -152,6 +152,8 @@ class _Reading:
     """By sheet the shops that stood side by side in it."""
     by_file: str = ""
     """The supplier, where nothing but the file's name says whose sheet it is."""
+    or_by_line: str = ""
+    """A name above the headings that may be the supplier's as well."""
 
     def understood(self, sheets: list[ColumnLayout], kept: Mapping[str, Told]) -> Understood:
         place = Place(self.doubts, shown(self.file)[1:-1])
@@ -235,6 +237,8 @@ class _Reading:
             return by_line
         listed = suppliers.is_listed(by_name)
         self.by_file = listed.id if listed is not None else suppliers.find(by_name)
+        if listed is None and (name := suppliers.strange_name(above, by_name)):
+            self.or_by_line = name
         return self.by_file
 
     def _first_supplier(self, suppliers: Suppliers, sheets: Sequence[ColumnLayout]) -> str:
@@ -346,6 +350,10 @@ class _Reading:
                 mend = f"say which it is: {layout.as_mapped(layout.with_names(taking.layout), 'part')}"
                 at.complain("part", found="no such column", expected=f"a column with the part among {names}", mend=mend)
             self._shops(taking, at)
+        if self.or_by_line and any(row.supplier == self.by_file for row in rows):
+            ways = " or ".join(f"--supplier {name}" for name in (slug(self.or_by_line), self.by_file))
+            expected = f"whose sheet it is: theirs, or that of {self.by_file}, as the file is called"
+            place.complain("supplier", found=shown(self.or_by_line), expected=expected, mend=f"say which: {ways}")
         unheeded.doubts(takings, rows, aside, place)
         read = {taking.layout.grid.sheet for taking in takings}
         for grid in self.opened.grids:

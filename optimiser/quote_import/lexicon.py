@@ -51,8 +51,9 @@ class HeadingWords:
     prices: Mapping[str, frozenset[str]]
     of_orders: frozenset[str]
     """Words by which a quantity is that of an order."""
+    weekdays: frozenset[str]
     ordinary: frozenset[str]
-    """Words that are no name of a firm by themselves, the names of months among them."""
+    """Words that are no name of a firm by themselves, those of months and weekdays among them."""
     cells: Mapping[str, Mapping[str, frozenset[str]]]
     """Words of cells that say nothing of money: of stock, days, spans of time and dates, by what they mean."""
     totals: frozenset[str]
@@ -100,7 +101,10 @@ def headings() -> HeadingWords:
             for table in ("stock", "days", "spans", "dates")
         },
         of_orders=_plain(raw["suppliers"]["of_orders"]),
-        ordinary=_plain(raw["suppliers"]["ordinary"]).union(*(_plain(words) for words in raw["dates"].values())),
+        weekdays=_plain(raw["weekdays"]["names"]),
+        ordinary=_plain(raw["suppliers"]["ordinary"]).union(
+            *(_plain(words) for words in (*raw["dates"].values(), raw["weekdays"]["names"]))
+        ),
         totals=_plain(raw["rows"]["totals"]),
         sums=_plain(raw["rows"]["sums"]),
         goods=_plain(raw["rows"]["goods"]),

@@ -25,9 +25,10 @@ def like_names(cells: Sequence[Value]) -> float:
 
 
 def below(lines: Sequence[SheetLine], index: int) -> list[Value]:
-    """The cells of a column that are not empty."""
-    found = (line.cells[index] for line in lines[:_LOOKED_AT] if index < len(line.cells))
-    return [cell for cell in found if cell is not None]
+    """The cells of a column that are not empty, of lines with more than one cell where there are any."""
+    looked_at = lines[:_LOOKED_AT]
+    rows = [line for line in looked_at if sum(cell is not None for cell in line.cells) > 1] or looked_at
+    return [cell for line in rows if index < len(line.cells) and (cell := line.cells[index]) is not None]
 
 
 def columns(grid: Grid, is_part: Callable[[str], bool]) -> dict[str, str]:

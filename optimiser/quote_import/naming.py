@@ -36,6 +36,7 @@ _SIZE = re.compile(
 )
 """A size with its unit: "22in", "12 V", "280 x 22 mm"."""
 _DONOR = re.compile(r"[\s,(]+((?:taken |removed )?(?:off|from)|ex)\s+(?=\S)", re.IGNORECASE)
+_LISTS = frozenset({"list", "lists", "catalogue", "quote", "quotes"})
 _LONGEST_FIRM = 8
 """Words of a line that is a firm's name and nothing else."""
 
@@ -202,8 +203,8 @@ class Suppliers:
     def is_firm(self, text: str) -> bool:
         """Whether a text is the name of a supplier of the job's list, or has a word for a firm behind a name."""
         words = plain(text).split()
-        of_trade = lexicon.headings().of_firms.union(lexicon.headings().firm_endings, _GOODS).intersection(words[1:])
-        return bool(self.is_listed(text)) or (bool(of_trade) and not _is_ordinary(words))
+        of_trade = lexicon.headings().of_firms.union(lexicon.headings().firm_endings, _GOODS).intersection(words)
+        return bool(self.is_listed(text)) or (len(words) > 1 and bool(of_trade) and not _is_ordinary(words))
 
     def may_be_firm(self, text: str) -> bool:
         """Whether a text is a firm's name, or a name of words with capitals that mean nothing here."""
@@ -247,6 +248,11 @@ class Suppliers:
             found = {self.find(line) for line in firms[:1]}
             self.by_line = firms[0] if firms else ""
         return found.pop() if len(found) == 1 else ""
+
+    def strange_name(self, lines: Iterable[str], by_name: str) -> str:
+        """A name above the headings that may be that of the supplier, and is not the one in the file's name."""
+        names = (name for name in _titles(list(_addressed_to_nobody(list(lines))), "") if len(name.split()) > 1)
+        return next((name for name in names if not _is_ordinary(plain(name).split()) and name != by_name), "")
 
 
 def _is_firm(line: str) -> bool:
@@ -330,7 +336,7 @@ def of_file_name(name: str) -> str:
     kept = [
         word
         for word, after in zip_longest(words, words[1:], fillvalue="")
-        if word not in known.of_files and not (word in _GOODS and after in known.of_files)
+        if word not in known.of_files and not (word == "parts" and after in _LISTS)
     ]
     if (_GOODS | {"spare", "used"}).issuperset(kept):
         return ""

@@ -40,6 +40,13 @@ class Dictionary:
         found = self._ids.get(in_our_words(name).words, set())
         return next(iter(found)) if len(found) == 1 else None
 
+    def within(self, name: str) -> str | None:
+        """The one part all of whose words a name holds, among others."""
+        said = set(in_our_words(name).words)
+        among = (parts for words, parts in self._ids.items() if len(words) > 1 and said.issuperset(words))
+        found = set[str]().union(*among)
+        return next(iter(found)) if len(found) == 1 else None
+
     def of_other_side(self, name: str) -> tuple[str, ...]:
         """The parts that a name without a side stands for but for their side."""
         words = in_our_words(name).words

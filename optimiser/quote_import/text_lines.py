@@ -111,8 +111,8 @@ def _says_no_more(rest: str) -> bool:
 
 def _lines(grid: Grid) -> Iterator[tuple[SheetLine, str]]:
     for line in grid.lines:
-        texts = [cell for cell in line.cells if cell is not None]
-        if len(texts) == 1 and isinstance(texts[0], str) and len(texts[0]) < _LONGEST:
+        texts = [row_values.text(cell) for cell in line.cells if cell is not None]
+        if len(texts) == 1 and isinstance(line.cells[-1], str) and len(texts[0]) < _LONGEST:
             yield line, texts[0]
 
 

@@ -170,6 +170,7 @@ class _Audit:
             "savings": self.beside.is_saved,
             "least": lambda _, cell: number_in(cell) in (None, Decimal(0), Decimal(1)),
             "postage": lambda _, cell: number_in(cell) in (None, Decimal(0)),
+            "other_money": lambda _, cell: not (isinstance(cell, str) and heeding.kind(cell) not in ("", "money")),
         }.get(kind, self.beside.is_no_money)
         odd = next(((line, cell) for line, cell in pairs if not agrees(line, cell)), None)
         if odd is None or self.beside.is_other_price(index, pairs) or (not kind and self._counts_lines(index)):
@@ -388,7 +389,8 @@ class _Audit:
     def _of_sum(self, text: str) -> str:
         """A total that is the sum of the prices times the quantities says nothing new; a charge always does."""
         decimal = self.taking.money.decimal
-        amounts = [value for each in text.split(" | ")[1:] if (value := number_in(each, decimal)) is not None]
+        amounts = {value for each in text.split(" | ")[1:] if (value := number_in(each, decimal)) is not None}
+        amounts = amounts - {Decimal(1)} or amounts  # one delivery
         if not any(amounts):
             unread = any(_has_amount(each) for each in text.split(" | ")[1:])
             return (heeding.kind(text) or "money") if unread or len(text.split(" | ")) == 1 else ""
@@ -396,7 +398,7 @@ class _Audit:
         said = self.taking.postage_said(text.split(" | ", maxsplit=1)[0])
         if said is not None:
             self.sums.charges.append(said)
-            return "" if set(amounts) == {said} else "postage"
+            return "" if amounts == {said} else "postage"
         new = [amount for amount in amounts if not self.sums.explain(amount)]
         about = heeding.kind(text.split(" | ", maxsplit=1)[0])
         self.sums.charges += [-each if about == "discount" else each for each in new]

@@ -19,6 +19,8 @@ from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.rows import Taking
 
 _MOST_PARTS = 10
+_MOST_TELLING = 2
+"""So many words of a part's name may stand for it."""
 
 
 @dataclass
@@ -82,16 +84,17 @@ class UnknownParts:
         return row.nearest[0] if words & self.taking.parts.words_of(row.nearest[0]) else ""
 
     def _whole_name(self, row: Aside) -> str:
-        """The one part of the job of which the name in a row with a price holds every word, or lacks only the side."""
+        """The one part of which the name in a row with a price holds every word, or lacks only the side or a word."""
         if not self._is_priced(row):
             return ""
         parts = self.taking.parts
-        may_be = parts.may_be(row.named) or next(iter(parts.dictionary.of_other_side(row.named)), "")
+        unsided = next(iter(parts.dictionary.of_other_side(row.named)), None)
+        may_be = parts.may_be(row.named) or unsided or (parts.dictionary.within(row.named) if self.rows else None)
         match = parts.names.shortened(row.named)
         if may_be or match is None or not self.rows:
-            return may_be
-        words = set(self.taking.parts.names.comparable(row.named).split())
-        return match.id if self.taking.parts.words_of(match.id) <= words else ""
+            return may_be or ""
+        words, own = set(parts.names.comparable(row.named).split()), parts.words_of(match.id)
+        return match.id if own <= words or (words <= own and len(words) >= _MOST_TELLING) else ""
 
     def _is_priced(self, row: Aside) -> bool:
         line = self._lines.get(row.row)
