@@ -10,7 +10,7 @@ from itertools import islice
 from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, TakenRow, Why
-from optimiser.quote_import import lexicon, prices
+from optimiser.quote_import import heeding, lexicon, prices
 from optimiser.quote_import.beside_prices import cell_at
 from optimiser.quote_import.columns import typed
 from optimiser.quote_import.grid import SheetLine
@@ -89,7 +89,8 @@ class UnknownParts:
             return ""
         parts = self.taking.parts
         unsided = next(iter(parts.dictionary.of_other_side(row.named)), None)
-        may_be = parts.may_be(row.named) or unsided or (parts.dictionary.within(row.named) if self.rows else None)
+        among = self.rows and heeding.kind(row.named) in ("", "pack")
+        may_be = parts.may_be(row.named) or unsided or (parts.dictionary.within(row.named) if among else None)
         match = parts.names.shortened(row.named)
         if may_be or match is None or not self.rows:
             return may_be or ""
