@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
+from decimal import Decimal
 
+from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import How, Known, TakenRow, Told
 from optimiser.quote_import import columns, heeding, lexicon, likely, prices, row_values
-from optimiser.quote_import.beside_prices import cell_at
+from optimiser.quote_import.beside_prices import NEAR, cell_at, number_in
 from optimiser.quote_import.columns import ColumnLayout
-from optimiser.quote_import.grid import Grid, Value
-from optimiser.quote_import.headings import Meaning
+from optimiser.quote_import.grid import Cells, Grid, Value
+from optimiser.quote_import.headings import PRICES, Meaning
 from optimiser.quote_import.naming import Parts, Suppliers
 from optimiser.quote_import.variants import SIDED
 
@@ -35,17 +38,63 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
         if below and all(_is_time(cell) for cell in below):
             found.meanings[index] = Meaning("lead_days", How.CELLS)
     _own_headings(found, known)
+    _price_of_its_unit(found)
+    _sums(found)
     return found
+
+
+def _price_of_its_unit(found: ColumnLayout) -> None:
+    """A price "per unit" beside a column "unit" is that of what stands there: of the box, of the pair."""
+    units = [lexicon.plain(found.texts[i]).split() for i, each in enumerate(found.meanings) if each.column == "pack"]
+    for index, each in enumerate(found.meanings):
+        words = lexicon.plain(found.texts[index]).split()
+        per = lexicon.headings().qualifiers["per"].intersection(words)
+        if each.column == "unit_price" and per and any(set(unit) <= set(words) for unit in units):
+            found.meanings[index] = replace(each, column="price")
+
+
+def _sums(found: ColumnLayout) -> None:
+    """What follows from other columns in every row: a total from price and quantity, a price from net and tax."""
+    rows = [line.cells for line in found.grid.lines[found.last + 1 :] if len(line.cells) > 1][:_LOOKED_AT]
+    of_price = [i for i, each in enumerate(found.meanings) if each.column in PRICES]
+    counts = [i for i, each in enumerate(found.meanings) if each.kind == "quantities"]
+    unknown = [i for i, each in enumerate(found.meanings) if not each.column and found.texts[i]]
+    if len(of_price) == len(counts) == 1:
+        for index in unknown:
+            if _follows(rows, index, lambda price, count: price * count, of_price[0], counts[0]):
+                found.meanings[index] = Meaning(IGNORE, How.CELLS, kind="totals")
+    net = [i for i in of_price if found.meanings[i].tax == "without"]
+    tax = [i for i, each in enumerate(found.meanings) if each.column in ("tax", "tax_amount")]
+    for index in of_price if len(net) == len(tax) == 1 else ():
+        each = found.meanings[index]
+        if not each.tax and _follows(rows, index, lambda price, charge: price + charge, net[0], tax[0]):
+            found.meanings[index] = replace(each, tax="with")
+
+
+def _follows(
+    rows: Sequence[Cells], index: int, rule: Callable[[Decimal, Decimal], Decimal], first: int, second: int
+) -> bool:
+    """Whether a column is what a rule makes of two others in every row that has all three, and in some row is new."""
+    found = [tuple(number_in(cell_at(cells, at)) for at in (index, first, second)) for cells in rows]
+    whole = [(made, one, other) for made, one, other in found if None not in (made, one, other)]
+    new = any(made != one for made, one, _ in whole)
+    return new and all(
+        abs(rule(one or Decimal(0), other or Decimal(0)) - (made or Decimal(0))) < NEAR for made, one, other in whole
+    )
 
 
 def _own_headings(found: ColumnLayout, known: Known) -> None:
     """Suppliers and prices under headings of a person's own: names of firms, and sums of money where no other is."""
     suppliers = Suppliers(known, Told())
-    unknown = {}
+    unknown, unknown_dates = dict[int, list[Value]](), dict[int, list[Value]]()
     for index, (text, each) in enumerate(zip(found.texts, found.meanings, strict=True)):
         cells = likely.below(found.grid.lines[found.last + 1 :], index)
-        if text and not each.column and not heeding.kind(text) and cells:
-            unknown[index] = cells
+        about = heeding.kind(text)
+        if text and not each.column and about in ("", "valid") and cells:
+            (unknown_dates if about else unknown)[index] = cells
+    for index, cells in unknown_dates.items():
+        if all(row_values.day(cell, day_first=None)[0] is not None for cell in cells):
+            found.meanings[index] = Meaning("valid_until", How.CELLS)
     wanted = {
         "supplier": lambda cell: isinstance(cell, str) and suppliers.is_firm(cell),
         "price": lambda cell: isinstance(read := prices.price(cell), prices.AsWritten) and bool(read.currency),

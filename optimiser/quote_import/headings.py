@@ -75,7 +75,7 @@ def meaning(text: str, currency: Currency) -> Meaning:
     mark, rest = currencies.in_heading(text, currency)
     found = _of_words(rest) or (_of_money_alone(_words(rest)) if mark else None)
     found = found or (_of_words(_HUMPS.sub(" ", rest)) if _HUMPS.search(rest) else None)
-    found = found or _close(_plus(rest))
+    found = found or _of_deposit(_words(rest)) or _close(_plus(rest))
     return Meaning("") if found is None else replace(found, currency=mark)
 
 
@@ -193,6 +193,14 @@ def _of_tax(words: list[str]) -> Meaning | None:
     if about and about <= tax["amount"]:
         return Meaning("tax_amount", How.SYNONYM, 100.0)
     return None if about - tax["said"] else Meaning("tax", How.SYNONYM, 100.0)
+
+
+def _of_deposit(words: list[str]) -> Meaning | None:
+    """Words for a deposit and for money that comes back, and no others: "Refundable core charge"."""
+    known = lexicon.headings()
+    said = set(words) - known.qualifiers["neutral"] - known.qualifiers["charges"]
+    deposits = said & known.heeded["deposit"]
+    return Meaning("deposit", How.SYNONYM, 100.0) if said and said == deposits - known.qualifiers["charges"] else None
 
 
 def _with_unit(words: list[str]) -> Meaning | None:

@@ -43,7 +43,7 @@ def kind(text: str) -> str:
     if _is_about_tax(text, words):
         return "tax"
     among = set(words)
-    if pieces.taken_out(words)[0] or _TIMES.search(text):
+    if pieces.taken_out(_an_order().sub(" ", " ".join(words)).split())[0] or _TIMES.search(text):
         return "pack"
     if _OLD_UNIT.search(plain(text)):
         return "deposit"
@@ -65,7 +65,17 @@ def _without_hours(text: str) -> str:
 @cache
 def _until_paid() -> re.Pattern[str]:
     """That goods stay the seller's own until they are paid for, which says nothing of how long a price holds."""
-    phrases = sorted(lexicon.headings().heeded["until_paid"], key=len, reverse=True)
+    return _any_of("until_paid")
+
+
+@cache
+def _an_order() -> re.Pattern[str]:
+    """That something is for a whole order, which says nothing of pieces: "pr. ordre"."""
+    return _any_of("per_order")
+
+
+def _any_of(kind: str) -> re.Pattern[str]:
+    phrases = sorted(lexicon.headings().heeded[kind], key=len, reverse=True)
     return re.compile(rf"\b(?:{'|'.join(map(re.escape, phrases))})\b")
 
 

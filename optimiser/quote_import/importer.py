@@ -128,7 +128,7 @@ def _headings_told(opened: Opened, parts: Parts) -> str:
 def _must_stand_upright(sheet: ColumnLayout, place: Place) -> None:
     """Raises ``UnfitError`` where the headings stand one below the other and the parts side by side."""
     own = layout.score(tuple(sheet.texts))
-    for cells in likely.turned(sheet.grid):
+    for cells in likely.turned(sheet.grid.lines[sheet.first :]):
         if layout.score(cells) > max(own, layout.ENOUGH):
             found, expected = "headings that stand one below the other", "headings in a line, and the parts below them"
             mend = "turn the sheet: copy it, paste it transposed in a spreadsheet, and save that"

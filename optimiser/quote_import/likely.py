@@ -58,9 +58,9 @@ def _is_condition(cell: Value) -> bool:
     return isinstance(cell, str) and row_values.condition(cell)[0] is not None
 
 
-def turned(grid: Grid) -> list[Cells]:
-    """The first columns of a sheet as if they were lines: how one looks whose headings stand below each other."""
-    lines = grid.lines[:_LOOKED_AT]
+def turned(below: Sequence[SheetLine]) -> list[Cells]:
+    """The first columns of lines as if they were lines: how a sheet looks whose headings stand below each other."""
+    lines = below[:_LOOKED_AT]
     width = max((len(line.cells) for line in lines), default=0)
     return [
         tuple(line.cells[index] if index < len(line.cells) else None for line in lines)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import TypeAlias
 
 from optimiser.model.imports import Known, Told
 from optimiser.money import Currency
@@ -21,6 +22,10 @@ _LIKE_PRICES = 0.5
 """How much the cells below a shop must look like prices: half of them numbers, or a quarter sums of money."""
 
 
+_Shops: TypeAlias = Mapping[str, Mapping[str, int]]
+"""By name the columns of a shop, by what stands above each."""
+
+
 @dataclass(frozen=True)
 class _Table:
     """``first`` and ``last`` are the indexes of the lines of headings, ``shops`` by name their columns by heading."""
@@ -28,7 +33,7 @@ class _Table:
     first: int
     last: int
     texts: Sequence[str]
-    shops: Mapping[str, Mapping[str, int]]
+    shops: _Shops
 
     @property
     def common(self) -> list[int]:
@@ -63,19 +68,29 @@ def _table(grid: Grid, first: int, last: int, currency: Currency, suppliers: Sup
     meanings = [meaning(text, currency) for text in lower]
     if all(each.column != "part" for each in meanings):
         return None
-    shops = _above(grid, first, lower, meanings) if first < last else _among(lower, meanings, currency, suppliers)
+    named = _above(grid, first, lower, meanings) if first < last else _among(lower, meanings, currency, suppliers)
+    shops = _with_prices(named, grid.lines[last + 1 :], currency)
     of_price = {next((text for text in own if meaning(text, currency).column in PRICES), "") for own in shops.values()}
     if len(of_price) != 1 or "" in of_price or not _are_shops(shops, suppliers):
         return None
     shared = set.intersection(*(set(columns) for columns in shops.values()))
     shops = {shop: {text: at for text, at in own.items() if text in shared} for shop, own in shops.items()}
     table = _Table(first, last, lower, shops)
-    below = grid.lines[last + 1 :]
-    priced = (likely.like_prices(likely.below(below, columns[min(of_price)])) for columns in shops.values())
     others = (meanings[index] for index in table.common)
-    if any(each.column in (*PRICES, "supplier") for each in others) or not all(like >= _LIKE_PRICES for like in priced):
-        return None
-    return table
+    return None if any(each.column in (*PRICES, "supplier") for each in others) else table
+
+
+def _with_prices(shops: _Shops, lines: Sequence[SheetLine], currency: Currency) -> _Shops:
+    """Those below which prices stand."""
+    of_price = {
+        shop: next((at for text, at in columns.items() if meaning(text, currency).column in PRICES), None)
+        for shop, columns in shops.items()
+    }
+    return {
+        shop: columns
+        for shop, columns in shops.items()
+        if (at := of_price[shop]) is not None and likely.like_prices(likely.below(lines, at)) >= _LIKE_PRICES
+    }
 
 
 def _above(grid: Grid, upper: int, lower: Sequence[str], meanings: Sequence[Meaning]) -> dict[str, dict[str, int]]:
@@ -117,7 +132,7 @@ def _parted(heading: str, currency: Currency) -> tuple[str, str]:
     return heading, _PRICE
 
 
-def _are_shops(shops: Mapping[str, Mapping[str, int]], suppliers: Suppliers) -> bool:
+def _are_shops(shops: _Shops, suppliers: Suppliers) -> bool:
     """Whether they are on the job's list, or two names or more of which one has a word for a firm in it."""
     if all(suppliers.is_listed(name) for name in shops):
         return bool(shops)
