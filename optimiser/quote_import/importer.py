@@ -43,6 +43,7 @@ from optimiser.quote_import.told_words import Met, said_in_words
 from optimiser.quote_import.touched import Touched
 
 _EVERY = 5000
+_HALF = 0.5
 _LOOKED_AT = 500
 Progress = Callable[[str], None]
 
@@ -127,8 +128,15 @@ def _headings_told(opened: Opened, parts: Parts) -> str:
 
 def _must_stand_upright(sheet: ColumnLayout, place: Place) -> None:
     """Raises ``UnfitError`` where the headings stand one below the other and the parts side by side."""
-    own = layout.score(tuple(sheet.texts))
-    for cells in likely.turned(sheet.grid.lines[sheet.first :]):
+    own, rows = layout.score(tuple(sheet.texts)), sheet.grid.lines[sheet.last + 1 :]
+    prices_below = any(
+        likely.like_prices(likely.below(rows, index)) >= _HALF
+        for index, each in enumerate(sheet.meanings)
+        if each.column in PRICES
+    )
+    if prices_below and sheet.has("part"):
+        return
+    for cells in likely.turned(sheet.grid.lines):
         if layout.score(cells) > max(own, layout.ENOUGH):
             found, expected = "headings that stand one below the other", "headings in a line, and the parts below them"
             mend = "turn the sheet: copy it, paste it transposed in a spreadsheet, and save that"

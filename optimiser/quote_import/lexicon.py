@@ -52,6 +52,8 @@ class HeadingWords:
     of_orders: frozenset[str]
     """Words by which a quantity is that of an order."""
     weekdays: frozenset[str]
+    of_dates: frozenset[str]
+    """Words beside the title of a sheet that say when it was written."""
     ordinary: frozenset[str]
     """Words that are no name of a firm by themselves, those of months and weekdays among them."""
     cells: Mapping[str, Mapping[str, frozenset[str]]]
@@ -101,6 +103,7 @@ def headings() -> HeadingWords:
             for table in ("stock", "days", "spans", "dates")
         },
         of_orders=_plain(raw["suppliers"]["of_orders"]),
+        of_dates=_plain(raw["suppliers"]["of_dates"]),
         weekdays=_plain(raw["weekdays"]["names"]),
         ordinary=_plain(raw["suppliers"]["ordinary"]).union(
             *(_plain(words) for words in (*raw["dates"].values(), raw["weekdays"]["names"]))
