@@ -10,7 +10,8 @@ from pathlib import Path, PurePath
 from optimiser import files
 from optimiser.job_folder.opening import UnfitError
 from optimiser.job_folder.problems import Complaints, Place, shown
-from optimiser.model.imports import Aside, Known, TakenRow, Told, Understood
+from optimiser.job_folder.quote_sheets import IGNORE
+from optimiser.model.imports import Aside, How, Known, TakenRow, Told, Understood
 from optimiser.model.quotes import Condition
 from optimiser.names import slug
 from optimiser.quote_import import (
@@ -236,10 +237,12 @@ class _Reading:
                 mend = "write the supplier's id or title"
                 place.complain("supplier", found=error.reason, expected="a name with letters in it", mend=mend)
                 return ""
-        if all(each.has("supplier") for each in sheets):
-            return ""
         above = [_as_said(line.cells) for each in sheets for line in each.grid.lines[: each.first]]
         by_name = of_file_name(self.file)
+        if all(each.has("supplier") for each in sheets):
+            if Suppliers(self.known, self.told).letterhead(above, by_name):
+                self._ask_whose_cells_are(sheets, place)
+            return ""
         by_line = suppliers.letterhead(above, by_name)
         if by_line or not by_name:
             return by_line
@@ -248,6 +251,17 @@ class _Reading:
         if listed is None and (name := suppliers.strange_name(above, by_name)):
             self.or_by_line = name
         return self.by_file
+
+    def _ask_whose_cells_are(self, sheets: Sequence[ColumnLayout], place: Place) -> None:
+        """Names of firms under a heading of a person's own, below the name of another firm."""
+        for sheet in sheets:
+            for text, each in zip(sheet.texts, sheet.meanings, strict=True):
+                if each.column == "supplier" and each.how is How.CELLS:
+                    ways = " or ".join(layout.as_mapped(text, column) for column in ("supplier", IGNORE))
+                    expected = "whether it says whose offers they are"
+                    place.at(sheet.place).complain(
+                        "supplier", found=shown(text), expected=expected, mend=f"say which: {ways}"
+                    )
 
     def _first_supplier(self, suppliers: Suppliers, sheets: Sequence[ColumnLayout]) -> str:
         """The one supplier that a column names, where it is on the job's list; empty where it names several."""

@@ -75,10 +75,11 @@ class Parts:
 
     def _find(self, text: str) -> Match | None:
         if text not in self._found:
-            names = dict.fromkeys(filter(None, _names(text)))
-            same = next((match for name in names if (match := self.names.find(name))), None)
-            part = next((part for name in names if (part := self.dictionary.find(name))), None)
-            self._found[text] = same or (Match(part, How.SYNONYM) if part else None)
+            plainly, bare = list(filter(None, _names(text))), list(filter(None, _bare_names(text)))
+            same = next((match for name in plainly if (match := self.names.find(name))), None)
+            parts = [match.id for name in bare if (match := self.names.find(name))]
+            parts += [part for name in (*plainly, *bare) if (part := self.dictionary.find(name))]
+            self._found[text] = same or (Match(parts[0], How.SYNONYM) if parts else None)
         return self._found[text]
 
     def is_told(self, text: str) -> bool:
@@ -91,7 +92,8 @@ class Parts:
 
     def may_be(self, text: str) -> str | None:
         """The part that a name may stand for, though its words have other meanings as well."""
-        return next((part for name in _names(text) if (part := self.dictionary.may_be(name))), None)
+        names = (*_names(text), *_bare_names(text))
+        return next((part for name in names if (part := self.dictionary.may_be(name))), None)
 
     def besides(self, text: str, part: str) -> str:
         """The words of a name that neither the part's own names have nor the condition takes."""
@@ -113,12 +115,14 @@ class Parts:
 
 
 def _names(text: str) -> Iterator[str]:
-    """The name as it stands; then without its condition, its pieces, what it was taken from, its size."""
-    yield text
+    """The name as it stands, without its condition, without its pieces, without either."""
     _, rest, _ = row_values.condition(text, strong_only=True)
-    yield rest
-    for name in (text, rest):
-        yield pieces.in_name(name)[1]
+    yield from (text, rest)
+    yield from (pieces.in_name(name)[1] for name in (text, rest))
+
+
+def _bare_names(text: str) -> Iterator[str]:
+    """The name without what it was taken off, its size, and the word that says that it is for one."""
     for name in (text, row_values.condition(_of_donor(text), strong_only=True)[1]):
         alone = _SIZE.sub(" ", _of_donor(_without_one(name)))
         yield alone

@@ -337,6 +337,8 @@ class _Rest:
         value = self._value(column)
         if value is None or self.taking.postage_said(value) is not None:
             return None
+        if column == "lead_days" and plain(row_values.text(value)) in lexicon.headings().prices["free"]:
+            return None  # it costs nothing, and nothing is said of how long it takes
         span = read(value, self._times(column))
         if span is None or span > row_values.MOST:
             self._unread(column, value)

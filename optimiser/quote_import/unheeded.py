@@ -358,8 +358,8 @@ class _Audit:
     def _about(self, row: Aside, text: str) -> str:
         if row.kind is Why.TEXT and self._is_settled(text):
             return ""
-        if row.kind is Why.TOTAL:
-            return self._of_sum(text)
+        if row.kind is Why.TOTAL or self._is_of_money_alone(row):
+            return self._of_sum(row.says)
         if row.kind is Why.PART and self.taking.layout.one("part") is None:
             return ""  # which column names the parts is asked
         if row.kind is Why.PART and not row.named:
@@ -374,6 +374,12 @@ class _Audit:
         said = (word for word in plain(text).split() if word not in lexicon.headings().every)
         what = meaning(" ".join(said), self.taking.money.currency)
         return what.column == "price_each" and set(self.packs.values()) == {1}
+
+    def _is_of_money_alone(self, row: Aside) -> bool:
+        """Whether a line of two cells holds a sum of money, and none where the prices stand."""
+        _, *rest = row.says.split(" | ")
+        is_money = row.kind is Why.PART and len(rest) == 1 and heeding.kind(rest[0]) == "money"
+        return is_money and not self.unknown.is_priced(row)
 
     def _is_settled(self, text: str) -> bool:
         if self.taking.postage_said(text) is not None or self._is_price_of_one(text):
@@ -413,7 +419,7 @@ class _Audit:
     def _sums(self) -> FootSums:
         """The sums of the prices times the quantities, over all lines that are no sums themselves."""
         layout, decimal = self.taking.layout, self.taking.money.decimal
-        net = gross = Decimal(0)
+        runs = [[Decimal(0), Decimal(0)]]
         taxed: list[Decimal] = []
         said = set[str]()
         of_sums = {row.row for row in self.aside if row.kind is Why.TOTAL}
@@ -423,12 +429,15 @@ class _Audit:
                 names = [word for cell in line.cells if isinstance(cell, str) for word in plain(cell).split()]
                 taxed += found if taxes.names_tax(names) else []
                 said.add(taxes.in_line(" ".join(names)))
+                runs.append([Decimal(0), Decimal(0)])
                 continue
             price, count = self.beside.price(line) or Decimal(0), self.beside.quantity(line)
-            net += price * count
-            gross += self.gross.get(line.number, price) * count
+            runs[-1][0] += price * count
+            runs[-1][1] += self.gross.get(line.number, price) * count
         mark = self.taking.money.of_heading() or self.taking.money.tax
-        return FootSums(net, gross, taxed, tax_inside=mark == "with" or (not mark and said - {""} == {"with"}))
+        net, gross = (sum((run[kind] for run in runs), Decimal(0)) for kind in (0, 1))
+        inside = mark == "with" or (not mark and said - {""} == {"with"})
+        return FootSums(net, gross, taxed, inside, sections=[each for run in runs for each in run if each])
 
     # words
 

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import islice
 
 from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
-from optimiser.model.imports import Aside, TakenRow, Why
-from optimiser.quote_import import heeding, lexicon, prices
+from optimiser.model.imports import Aside, Key, TakenRow, Why
+from optimiser.quote_import import heeding, lexicon, prices, row_values
 from optimiser.quote_import.beside_prices import cell_at
-from optimiser.quote_import.columns import typed
+from optimiser.quote_import.columns import as_mapped, typed
 from optimiser.quote_import.grid import SheetLine
-from optimiser.quote_import.lexicon import plain
+from optimiser.quote_import.headings import NOT_ON_OFFER
+from optimiser.quote_import.lexicon import bare, plain
 from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.rows import Taking
 
@@ -36,6 +38,7 @@ class UnknownParts:
         """Note every name that may be a part of the job, and every part that comes in several sizes."""
         self._other_parts()
         self._sizes()
+        self._told_apart()
 
     @cached_property
     def _lines(self) -> dict[int, SheetLine]:
@@ -44,7 +47,7 @@ class UnknownParts:
     def _other_parts(self) -> None:
         """Names that hold all words of one part of the job, or, where nothing is a quote, any that are near one."""
         for row in self.aside:
-            if row.kind is Why.PART and plain(row.named) in lexicon.headings().heeded["above"] and self._is_priced(row):
+            if row.kind is Why.PART and plain(row.named) in lexicon.headings().heeded["above"] and self.is_priced(row):
                 mend = f"write the part into its row, or leave it out: {typed('word', row.named, IGNORE)}"
                 found, expected = f"{shown(row.named)} beside a price", "the name of a part in every row"
                 self.place.at(row.place).complain("part", found=found, expected=expected, mend=mend)
@@ -66,6 +69,28 @@ class UnknownParts:
                 if size and row is not None and not parts.is_told(text):
                     self._ask_part(row, text, part)
 
+    def _told_apart(self) -> None:
+        """Rows for one part with several prices, of which words that are left out may say what each of them fits."""
+        layout = self.taking.layout
+        alike: dict[Key, list[TakenRow]] = defaultdict(list)
+        for row in self.rows:
+            alike[row.key].append(row)
+        for rows in alike.values() if len(alike) < len(self.rows) else ():
+            for index, (heading, each) in enumerate(zip(layout.texts, layout.meanings, strict=True)):
+                cells = {
+                    text: row for row in rows if (text := row_values.text(cell_at(self._lines[row.row].cells, index)))
+                }
+                said = not each.column or lexicon.headings().qualifiers["fits"].intersection(map(bare, heading.split()))
+                if heading and said and len({row.price_minor for row in cells.values()}) > 1 and not _figures(cells):
+                    self._ask_which(heading, cells)
+
+    def _ask_which(self, heading: str, cells: Mapping[str, TakenRow]) -> None:
+        row = next(iter(cells.values()))
+        ways = " or ".join(typed("word", text, NOT_ON_OFFER) for text in islice(cells, _MOST_PARTS))
+        mend = f"leave out those that do not fit, {ways}; if all of them do, {as_mapped(heading, 'note')}"
+        found = f"{' and '.join(map(shown, islice(cells, _MOST_PARTS)))} under {shown(heading)}"
+        self.place.at(row.place).complain("part", found=found, expected=f"one {row.part} that fits", mend=mend)
+
     @cached_property
     def alike(self) -> dict[str, tuple[Aside, str]]:
         """The names that are asked about, each with its first row and the part that it may be."""
@@ -85,7 +110,7 @@ class UnknownParts:
 
     def _whole_name(self, row: Aside) -> str:
         """The one part of which the name in a row with a price holds every word, or lacks only the side or a word."""
-        if not self._is_priced(row):
+        if not self.is_priced(row):
             return ""
         parts = self.taking.parts
         unsided = next(iter(parts.dictionary.of_other_side(row.named)), None)
@@ -97,7 +122,12 @@ class UnknownParts:
         words, own = set(parts.names.comparable(row.named).split()), parts.words_of(match.id)
         return match.id if own <= words or (words <= own and len(words) >= _MOST_TELLING) else ""
 
-    def _is_priced(self, row: Aside) -> bool:
+    def is_priced(self, row: Aside) -> bool:
+        """Whether a price stands in its row."""
         line = self._lines.get(row.row)
         cells = () if line is None else line.cells
         return any(isinstance(prices.price(cell_at(cells, index)), AsWritten) for index in self.taking.layout.prices)
+
+
+def _figures(texts: Iterable[str]) -> bool:
+    return all(isinstance(prices.price(text), AsWritten) for text in texts)
