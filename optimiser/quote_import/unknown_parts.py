@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import islice
 
 from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
-from optimiser.model.imports import Aside, Key, TakenRow, Why
+from optimiser.model.imports import Aside, How, Key, TakenRow, Why
 from optimiser.quote_import import heeding, lexicon, prices, row_values
 from optimiser.quote_import.beside_prices import cell_at
 from optimiser.quote_import.columns import as_mapped, typed
@@ -75,21 +75,28 @@ class UnknownParts:
         alike: dict[Key, list[TakenRow]] = defaultdict(list)
         for row in self.rows:
             alike[row.key].append(row)
-        for rows in alike.values() if len(alike) < len(self.rows) else ():
-            for index, (heading, each) in enumerate(zip(layout.texts, layout.meanings, strict=True)):
-                cells = {
-                    text: row for row in rows if (text := row_values.text(cell_at(self._lines[row.row].cells, index)))
-                }
-                said = not each.column or lexicon.headings().qualifiers["fits"].intersection(map(bare, heading.split()))
-                if heading and said and len({row.price_minor for row in cells.values()}) > 1 and not _figures(cells):
-                    self._ask_which(heading, cells)
+        several = [rows for rows in alike.values() if len({row.price_minor for row in rows}) > 1]
+        for index, heading in enumerate(layout.texts) if several else ():
+            if heading and self._may_say_what_fits(index):
+                for rows in several:
+                    self._ask_which(heading, rows, index)
 
-    def _ask_which(self, heading: str, cells: Mapping[str, TakenRow]) -> None:
-        row = next(iter(cells.values()))
-        ways = " or ".join(typed("word", text, NOT_ON_OFFER) for text in islice(cells, _MOST_PARTS))
+    def _may_say_what_fits(self, index: int) -> bool:
+        """Whether a column without a place in a quote is one of words: of a heading that nobody knows, or "Fits"."""
+        heading, each = self.taking.layout.texts[index], self.taking.layout.meanings[index]
+        fits = lexicon.headings().qualifiers["fits"].intersection(map(bare, heading.split()))
+        return each.how is not How.TOLD and (not each.column or bool(fits))
+
+    def _ask_which(self, heading: str, rows: Sequence[TakenRow], index: int) -> None:
+        """Ask, where every row says something else in words, which of them fits."""
+        said = [row_values.text(cell_at(self._lines[row.row].cells, index)) for row in rows]
+        if len(set(said)) < len(rows) or not all(said) or all(map(_is_figure, said)):
+            return
+        ways = " or ".join(typed("word", text, NOT_ON_OFFER) for text in said[:_MOST_PARTS])
         mend = f"leave out those that do not fit, {ways}; if all of them do, {as_mapped(heading, 'note')}"
-        found = f"{' and '.join(map(shown, islice(cells, _MOST_PARTS)))} under {shown(heading)}"
-        self.place.at(row.place).complain("part", found=found, expected=f"one {row.part} that fits", mend=mend)
+        found = f"{' and '.join(map(shown, said[:_MOST_PARTS]))} under {shown(heading)}"
+        at = self.place.at(rows[0].place)
+        at.complain("part", found=found, expected=f"one {rows[0].part} that fits", mend=mend)
 
     @cached_property
     def alike(self) -> dict[str, tuple[Aside, str]]:
@@ -129,5 +136,5 @@ class UnknownParts:
         return any(isinstance(prices.price(cell_at(cells, index)), AsWritten) for index in self.taking.layout.prices)
 
 
-def _figures(texts: Iterable[str]) -> bool:
-    return all(isinstance(prices.price(text), AsWritten) for text in texts)
+def _is_figure(text: str) -> bool:
+    return isinstance(prices.price(text), AsWritten)
