@@ -90,7 +90,8 @@ def _own_headings(found: ColumnLayout, known: Known) -> None:
     for index, (text, each) in enumerate(zip(found.texts, found.meanings, strict=True)):
         cells = likely.below(found.grid.lines[found.last + 1 :], index)
         about = heeding.kind(text)
-        if text and not each.column and about in ("", "valid") and cells:
+        no_price = lexicon.headings().heeded["no_price"].intersection(lexicon.plain(text).split())
+        if text and not each.column and not no_price and about in ("", "valid") and cells:
             (unknown_dates if about else unknown)[index] = cells
     for index, cells in unknown_dates.items():
         if all(row_values.day(cell, day_first=None)[0] is not None for cell in cells):

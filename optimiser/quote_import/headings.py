@@ -156,7 +156,7 @@ def _of_pieces(words: list[str]) -> Meaning | None:
 
 def _listed(name: str) -> Meaning | None:
     words = lexicon.headings()
-    column = "side" if name in words.of_sides else words.columns.get(name)
+    column = words.columns.get(name)
     if column is not None:
         return Meaning(column, How.EXACT if name == plain(column) else How.SYNONYM, 100.0)
     if name in words.left_out:

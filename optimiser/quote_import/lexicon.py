@@ -75,8 +75,6 @@ class HeadingWords:
     """Each word for a side, with the first word of its group."""
     sides_at_end: Mapping[str, str]
     """Words that are a side where they end a name, and something else anywhere else."""
-    of_sides: frozenset[str]
-    """Headings of a column whose cells tell the side."""
     firm_endings: frozenset[str]
     of_files: frozenset[str]
     to_whom: frozenset[str]
@@ -120,7 +118,6 @@ def headings() -> HeadingWords:
             made(word): plain(words[0]) for words in raw["sides"]["groups"] for word in words for made in (plain, bare)
         },
         sides_at_end={plain(word): plain(side) for word, side in raw["sides"]["at_the_end"].items()},
-        of_sides=_plain(raw["sides"]["columns"]),
         firm_endings=_plain(raw["suppliers"]["endings"]),
         of_files=_plain(raw["suppliers"]["of_files"]),
         to_whom=_plain(raw["suppliers"]["to_whom"]),
