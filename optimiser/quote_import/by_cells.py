@@ -97,7 +97,7 @@ def _own_headings(found: ColumnLayout, known: Known) -> None:
         if all(row_values.day(cell, day_first=None)[0] is not None for cell in cells):
             found.meanings[index] = Meaning("valid_until", How.CELLS)
     wanted = {
-        "supplier": lambda cell: isinstance(cell, str) and suppliers.is_firm(cell),
+        "supplier": lambda cell: isinstance(cell, str) and cell not in found.texts and suppliers.is_firm(cell),
         "price": lambda cell: isinstance(read := prices.price(cell), prices.AsWritten) and bool(read.currency),
     }
     for column, fits in wanted.items():
