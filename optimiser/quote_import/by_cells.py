@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from decimal import Decimal
@@ -17,6 +18,7 @@ from optimiser.quote_import.naming import Parts, Suppliers
 from optimiser.quote_import.variants import SIDED
 
 _LOOKED_AT = 500
+_YEAR = re.compile(r"\b(?:19|20)\d\d\b")
 _MAY_BE_NONE = ("type", "grade", "quality", "status")
 """Headings that say something else than the condition as often."""
 
@@ -26,7 +28,7 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
     found = columns.find(grid, known.currency, told.columns)
     if found is None:
         return None
-    belied = {"pack": _is_amount, "supplier": _is_figure, "side": _is_no_side}
+    belied = {"pack": _is_amount, "supplier": _is_no_firm, "side": _is_no_side}
     if sum(each.column == "part" for each in found.meanings) > 1:
         belied["part"] = _is_figure  # "line" beside "item": the number of the line
     for index, meaning in enumerate(found.meanings):
@@ -135,6 +137,11 @@ def _is_amount(cell: Value) -> bool:
 def _is_no_side(cell: Value) -> bool:
     """Whether a cell says no side, as under "position" for the number of a line."""
     return not isinstance(cell, str) or lexicon.headings().sides.get(lexicon.plain(cell)) not in SIDED
+
+
+def _is_no_firm(cell: Value) -> bool:
+    """Whether a cell is a number, or names a year, as under "from" for what the part was taken off."""
+    return _is_figure(cell) or (isinstance(cell, str) and _YEAR.search(cell) is not None)
 
 
 def _is_time(cell: Value) -> bool:

@@ -75,12 +75,18 @@ class Parts:
 
     def _find(self, text: str) -> Match | None:
         if text not in self._found:
-            plainly, bare = list(filter(None, _names(text))), list(filter(None, _bare_names(text)))
+            plainly, bare = _different(_names(text)), _different(_bare_names(text))
             same = next((match for name in plainly if (match := self.names.find(name))), None)
-            parts = [match.id for name in bare if (match := self.names.find(name))]
-            parts += [part for name in (*plainly, *bare) if (part := self.dictionary.find(name))]
-            self._found[text] = same or (Match(parts[0], How.SYNONYM) if parts else None)
+            self._found[text] = same or self._in_other_words(plainly, bare)
         return self._found[text]
+
+    def _in_other_words(self, plainly: Sequence[str], bare: Sequence[str]) -> Match | None:
+        """The part that a name stands for by the dictionary, or without its size and what it was taken off."""
+        parts = (self.dictionary.find(name) for name in (*plainly, *bare))
+        found = next((match.id for name in bare if (match := self.names.find(name))), None) or next(
+            filter(None, parts), None
+        )
+        return Match(found, How.SYNONYM) if found else None
 
     def is_told(self, text: str) -> bool:
         """Whether a person said which part a text names."""
@@ -122,11 +128,15 @@ def _names(text: str) -> Iterator[str]:
 
 
 def _bare_names(text: str) -> Iterator[str]:
-    """The name without what it was taken off, its size, and the word that says that it is for one."""
-    for name in (text, row_values.condition(_of_donor(text), strong_only=True)[1]):
-        alone = _SIZE.sub(" ", _of_donor(_without_one(name)))
-        yield alone
-        yield pieces.in_name(alone)[1]
+    """The name without what it was taken off, its size, and the word that says that it is for one, if it has any."""
+    bare = _SIZE.sub(" ", _without_one(_of_donor(text)))
+    if bare != text:
+        yield from _names(bare)
+
+
+def _different(names: Iterable[str]) -> list[str]:
+    """The names that differ in more than capitals and signs."""
+    return list({plain(name): name for name in names if name}.values())
 
 
 def _sizes_in(text: str) -> str:

@@ -21,22 +21,24 @@ class Dictionary:
 
     def __init__(self, titles: Mapping[str, str]) -> None:
         self._ids: dict[tuple[str, ...], set[str]] = {}
+        self._uncertain: set[tuple[str, ...]] = set()
+        """Words of names in the job that stand for something else as often."""
         self._sided: dict[tuple[str, ...], set[str]] = {}
         for part, title in titles.items():
-            for name in {part, title} - {""}:
-                words = in_our_words(name).words
-                self._ids.setdefault(words, set()).add(part)
-                if (unsided := _without_side(words)) != words:
+            for said in map(in_our_words, {part, title} - {""}):
+                self._ids.setdefault(said.words, set()).add(part)
+                if not said.certain:
+                    self._uncertain.add(said.words)
+                if (unsided := _without_side(said.words)) != said.words:
                     self._sided.setdefault(unsided, set()).add(part)
 
     def find(self, name: str) -> str | None:
         """The one part that a name stands for; None where the dictionary has no word of it, or two parts fit."""
         said = in_our_words(name)
-        found = self._ids.get(said.words, set()) if said.certain else set()
-        return next(iter(found)) if len(found) == 1 else None
+        return self.may_be(name) if said.certain and said.words not in self._uncertain else None
 
     def may_be(self, name: str) -> str | None:
-        """The one part that a name may stand for, though its words have other meanings as well."""
+        """The one part that a name stands for, even if its words or the part's own have other meanings as well."""
         found = self._ids.get(in_our_words(name).words, set())
         return next(iter(found)) if len(found) == 1 else None
 

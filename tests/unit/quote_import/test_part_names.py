@@ -56,6 +56,13 @@ def test_a_name_that_may_be_something_else_is_asked_about(taken, name):
     assert f'--part "{name}=alternator"' in problem.mend
 
 
+def test_a_part_of_the_job_that_may_be_something_else_is_asked_about(taken):
+    known = Known({"genset": "Generator", "starter": "Starter motor"}, {}, GBP)
+    understood = taken("Part,Condition,Price\nAlternateur,used,40.00\nAnlasser,used,30.00\n", known=known)
+    assert [row.part for row in understood.rows] == ["starter"]
+    assert '--part "Alternateur=genset"' in understood.doubts[0].mend
+
+
 def test_what_was_taken_by_the_dictionary_is_said(taken):
     known = Known({"alternator": "Lichtmaschine"}, {}, GBP)
     (said,) = (
