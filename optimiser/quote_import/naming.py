@@ -82,11 +82,9 @@ class Parts:
 
     def _in_other_words(self, plainly: Sequence[str], bare: Sequence[str]) -> Match | None:
         """The part that a name stands for by the dictionary, or without its size and what it was taken off."""
-        parts = (self.dictionary.find(name) for name in (*plainly, *bare))
-        found = next((match.id for name in bare if (match := self.names.find(name))), None) or next(
-            filter(None, parts), None
-        )
-        return Match(found, How.SYNONYM) if found else None
+        parts = [match.id for name in bare if (match := self.names.find(name))]
+        parts += filter(None, (self.dictionary.find(name) for name in (*plainly, *bare)))
+        return Match(parts[0], How.SYNONYM) if parts else None
 
     def is_told(self, text: str) -> bool:
         """Whether a person said which part a text names."""

@@ -74,7 +74,8 @@ def in_our_words(name: str) -> _Said:
     if len(words) > 1 and words[-1] in sides:
         said.append(_side(sides[words.pop()]))
     while words:
-        length = next((n for n in range(min(longest, len(words)), 0, -1) if " ".join(words[:n]) in phrases), 0)
+        most = min(longest.get(words[0], 0), len(words))
+        length = next((n for n in range(most, 0, -1) if " ".join(words[:n]) in phrases), 0)
         if length:
             ours, sure = phrases[" ".join(words[:length])]
             said += ours.split()
@@ -86,8 +87,11 @@ def in_our_words(name: str) -> _Said:
 
 
 @cache
-def _phrases() -> tuple[Mapping[str, tuple[str, bool]], int]:
-    """By every name, without accents and plural, the words that it stands for, and whether for nothing else."""
+def _phrases() -> tuple[Mapping[str, tuple[str, bool]], Mapping[str, int]]:
+    """By every name, without accents and plural, the words that it stands for, and whether for nothing else.
+
+    Also how many words the longest name has that begins with a word.
+    """
     phrases = {}
     for word, side in lexicon.headings().sides.items():
         if len(word) > 1:
@@ -96,7 +100,10 @@ def _phrases() -> tuple[Mapping[str, tuple[str, bool]], int]:
         for ours, names in parts.items():
             for name in (ours, *names):
                 phrases[_name(name)] = (_name(ours), system != _MAY_BE or name == ours)
-    return phrases, max(len(phrase.split()) for phrase in phrases)
+    longest: dict[str, int] = {}
+    for words in map(str.split, phrases):
+        longest[words[0]] = max(longest.get(words[0], 0), len(words))
+    return phrases, longest
 
 
 def _side(name: str) -> str:
