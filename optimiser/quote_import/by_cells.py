@@ -9,7 +9,8 @@ from decimal import Decimal
 
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import How, Known, TakenRow, Told
-from optimiser.quote_import import columns, heeding, lexicon, likely, prices, row_values
+from optimiser.money import Currency
+from optimiser.quote_import import columns, headings, heeding, lexicon, likely, prices, row_values
 from optimiser.quote_import.beside_prices import NEAR, cell_at, number_in
 from optimiser.quote_import.columns import ColumnLayout
 from optimiser.quote_import.grid import Cells, Grid, Value
@@ -40,19 +41,24 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
         if below and all(_is_time(cell) for cell in below):
             found.meanings[index] = Meaning("lead_days", How.CELLS)
     _own_headings(found, known)
-    _price_of_its_unit(found)
+    _price_of_its_unit(found, known.currency)
     _sums(found)
     return found
 
 
-def _price_of_its_unit(found: ColumnLayout) -> None:
-    """A price "per unit" beside a column "unit" is that of what stands there: of the box, of the pair."""
-    units = [lexicon.plain(found.texts[i]).split() for i, each in enumerate(found.meanings) if each.column == "pack"]
+def _price_of_its_unit(found: ColumnLayout, currency: Currency) -> None:
+    """A price "per unit", or "price/box", beside a column "unit" or "box" is that of what stands there."""
+    units = [
+        set(lexicon.plain(found.texts[i]).split()) for i, each in enumerate(found.meanings) if each.column == "pack"
+    ]
     for index, each in enumerate(found.meanings):
         words = lexicon.plain(found.texts[index]).split()
-        per = lexicon.headings().qualifiers["per"].intersection(words)
-        if each.column == "unit_price" and per and any(set(unit) <= set(words) for unit in units):
-            found.meanings[index] = replace(each, column="price")
+        for unit in units if each.column in ("", "unit_price") else ():
+            rest = headings.meaning(" ".join(word for word in words if word not in unit), currency)
+            if each.column and unit <= set(words) and lexicon.headings().qualifiers["per"].intersection(words):
+                found.meanings[index] = replace(each, column="price")
+            elif not each.column and unit <= set(words) and rest.column == "price":
+                found.meanings[index] = rest
 
 
 def _sums(found: ColumnLayout) -> None:

@@ -173,3 +173,11 @@ def test_the_sum_of_a_section_is_no_news(taken):
     rows += "Rear shoe,new,1,9.00,9.00\n"
     assert taken(rows.format("80.00") + "Total,,,,89.00\n").doubts == ()
     assert taken(rows.format("81.00") + "Total,,,,89.00\n").doubts
+
+
+@pytest.mark.parametrize(
+    ("unit", "price"), [("Unit", "Price per unit"), ("VPE", "Preis/VPE"), ("Einheit", "Preis pro Einheit")]
+)
+def test_a_price_per_unit_is_that_of_the_unit_beside_it(taken, unit, price):
+    (row,) = taken(f"Part,Condition,{unit},{price}\nFront disc,new,box of 20,30.00\n").rows
+    assert (row.price_minor, row.pack) == (3000, 20)
