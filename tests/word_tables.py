@@ -95,9 +95,25 @@ def price_words() -> str:
     return table(("in a price", "words"), ((name, words(found)) for name, found in data("headings")["prices"].items()))
 
 
+def part_names() -> str:
+    """Names that may be something else stand apart."""
+    found = data("part_names")
+    asked = found.pop("may_be")
+    parts = {ours: (names, asked.get(ours, ())) for table in found.values() for ours, names in table.items()}
+    return table(
+        ("part", "other names", "asked about"),
+        ((ours, words(names), words(may)) for ours, (names, may) in parts.items()),
+    )
+
+
+def sides() -> str:
+    groups = data("headings")["sides"]["groups"]
+    return table(("side", "words"), ((first, words(others)) for first, *others in groups if others))
+
+
 TABLES = {
     "words": (systems, kinds, conditions, choices, keys),
-    "headings": (headings, condition_words, price_words),
+    "headings": (headings, condition_words, price_words, part_names, sides),
 }
 """By page the tables that stand in it."""
 

@@ -58,6 +58,7 @@ def compare(
 ) -> None:
     """What quotes really cost, part by part, and which wins on what; or the options of one fault with switch points."""
     folder, rest = job_and_words(words)
+    _may_be_written(folder, csv_file, xlsx_file)
     now = read_moment(folder)
     job = now.job
     if len(rest) > 1:
@@ -81,12 +82,16 @@ Answer = tuple["Callable[[], list[Table]]", "Callable[[], dict[str, Any]]", "Cal
 """Its tables, made when they are wanted, the first of which goes into a CSV file; as JSON; and onto a terminal."""
 
 
-def _write(folder: Path, csv_file: Path | None, xlsx_file: Path | None, tables: Callable[[], list[Table]]) -> None:
-    """The tables to the files that were named."""
+def _may_be_written(folder: Path, csv_file: Path | None, xlsx_file: Path | None) -> None:
+    """Raises ``CallError``, before anything is worked out, where a file that was named is not one to write."""
     if csv_file is not None and xlsx_file is not None and csv_file.resolve() == xlsx_file.resolve():
         raise CallError(f"--csv and --xlsx both name {csv_file}.", "Give them two names.")
     for file in filter(None, (csv_file, xlsx_file)):
         never_the_jobs_own(file, folder)
+
+
+def _write(folder: Path, csv_file: Path | None, xlsx_file: Path | None, tables: Callable[[], list[Table]]) -> None:
+    """The tables to the files that were named."""
     if csv_file is not None:
         first = tables()[0]
         write_csv(csv_file, folder, first.columns, iter(first.rows))

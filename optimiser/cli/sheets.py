@@ -12,7 +12,17 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from optimiser.cli import settling
-from optimiser.cli.app import answer, csv_option, job_and_words, json_option, program, progress, today, write_csv
+from optimiser.cli.app import (
+    answer,
+    csv_option,
+    job_and_words,
+    json_option,
+    never_the_jobs_own,
+    program,
+    progress,
+    today,
+    write_csv,
+)
 from optimiser.cli.interrupts import INTERRUPTS
 from optimiser.cli.writing import on_disk
 from optimiser.errors import EXIT_INPUT, CallError, Problem
@@ -59,6 +69,8 @@ def quotes(
     from optimiser.quote_import import telling  # noqa: PLC0415
 
     told = telling.told(**said)
+    if csv_file is not None:
+        never_the_jobs_own(csv_file, folder)
     if csv_file is not None and any(_same(csv_file, Path(file)) for file in files):
         raise CallError(f"{csv_file} is one of the sheets to read.", "Name another file for the table.")
     if csv_file is not None and (csv_file.is_dir() or not csv_file.parent.is_dir()):

@@ -65,6 +65,12 @@ def lay_words() -> dict[str, dict[str, list[str]]]:
 
 
 @cache
+def part_names() -> dict[str, dict[str, list[str]]]:
+    """By system, other names of ordinary parts by the English one; ``may_be``: those that may be something else."""
+    return _tables("part_names.toml")
+
+
+@cache
 def rough_scale() -> dict[str, Decimal]:
     """What a neutral unit of rough prices comes to, by currency code."""
     return {code: Decimal(str(factor)) for code, factor in _tables("rough_scale.toml")["scale"].items()}

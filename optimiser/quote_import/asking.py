@@ -170,6 +170,9 @@ def of_words(named: str, about: str, cell: str) -> str:
     if about == "sale":
         out = typed("word", cell, NOT_ON_OFFER)
         return f"if it says that the offer is gone, {out}; or, if it changes no price, {as_mapped(named, IGNORE)}"
+    if about == "money":
+        nothing = as_mapped(named, IGNORE)
+        return f"if it changes no price, {nothing}; else put the prices that you will pay into the sheet"
     columns = {"pack": "pack", "tax": "tax_said", "currency": "currency"}
     ways = [as_mapped(named, column) for column in (columns.get(about, "note"), IGNORE)]
     if about == "pack" and row_values.count(cell) is None:

@@ -11,7 +11,7 @@ from optimiser.job_folder.problems import Place, listed, nearest, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Heading, How, place_of
 from optimiser.money import Currency
-from optimiser.quote_import import likely, pieces, taxes, variants
+from optimiser.quote_import import currencies, lexicon, likely, pieces, taxes, variants
 from optimiser.quote_import.grid import Cells, Grid, SheetLine, Value, spread
 from optimiser.quote_import.headings import COLUMNS, MONEY, PRICES, Meaning, meaning, said_besides
 from optimiser.quote_import.lexicon import plain
@@ -54,6 +54,11 @@ class ColumnLayout:
         """The place of a column that stands once."""
         places = self.at.get(column)
         return places[0] if places else None
+
+    def has(self, column: str) -> bool:
+        """Whether a heading means this column; any of those for a price, of them."""
+        wanted = PRICES if column == "price" else (column,)
+        return any(each.column in wanted for each in self.meanings)
 
     def headings(self) -> Iterator[Heading]:
         """Every heading and what became of it."""
@@ -110,8 +115,17 @@ def _weight(layout: ColumnLayout) -> float:
 def _read(grid: Grid, first: int, last: int, currency: Currency, told: Mapping[str, str]) -> ColumnLayout:
     texts = _numbered(_texts(grid, grid.lines[first], grid.lines[last] if last > first else None), told)
     meanings = [_meaning(text, currency, told) if text else Meaning("") for text in texts]
-    meanings = variants.marked(texts, meanings, currency)
+    meanings = variants.marked(texts, _in_own_money(meanings, currency), currency)
     return ColumnLayout(grid, first, last, texts, meanings)
+
+
+def _in_own_money(meanings: list[Meaning], currency: Currency) -> list[Meaning]:
+    """Prices in other currencies left out where those in the job's stand beside them."""
+    of_price = [each for each in meanings if each.column in PRICES and each.currency and each.how is not How.TOLD]
+    others = [each for each in of_price if not currencies.fits(each.currency, currency)]
+    if not others or len(others) == len(of_price):
+        return meanings
+    return [replace(each, column=IGNORE, kind="other_money") if each in others else each for each in meanings]
 
 
 def _texts(grid: Grid, upper: SheetLine, lower: SheetLine | None) -> list[str]:
@@ -173,6 +187,7 @@ def settle(layout: ColumnLayout, told: Mapping[str, str], place: Place) -> None:
     at = place.at(layout.place)
     _must_be_there(layout, told, at)
     _words_not_prices(layout)
+    _retail_price_alone(layout)
     by_column: dict[str, list[int]] = {}
     for index, each in enumerate(layout.meanings):
         if each.column and each.column != IGNORE:
@@ -212,6 +227,17 @@ def _words_not_prices(layout: ColumnLayout) -> None:
             cells = [cell for line in below if index < len(line.cells) and (cell := line.cells[index]) is not None]
             if cells and all(isinstance(cell, str) and taxes.in_cell(cell) for cell in cells):
                 layout.meanings[index] = replace(each, column="tax_said")
+
+
+def _retail_price_alone(layout: ColumnLayout) -> None:
+    """The retail price is what a shop asks, where there is neither another price nor anything taken off it."""
+    others = {each.kind for each in layout.meanings} & {"discounts", "savings"}
+    if others or any(each.column in PRICES for each in layout.meanings):
+        return
+    of_shops = lexicon.headings().prices["retail"]
+    found = [i for i, text in enumerate(layout.texts) if of_shops.intersection(plain(text).split())]
+    if len(found) == 1 and layout.meanings[found[0]].kind == "references":
+        layout.meanings[found[0]] = replace(layout.meanings[found[0]], column="price", kind="")
 
 
 def _by_certainty(layout: ColumnLayout, column: str, places: list[int]) -> None:

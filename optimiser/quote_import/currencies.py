@@ -119,6 +119,12 @@ def in_heading(text: str, currency: Currency) -> tuple[str, str]:
         return sign[0], (text[: sign.start()] + " " + text[sign.end() :]).strip()
     for word in re.findall(r"[^\W\d_]+", text):
         written = word.upper() if currency.code in _EVERYDAY and word.upper() == currency.code else word
-        if written == currency.code or (word.isupper() and word in _EVERYDAY) or word.lower() in ("euro", "euros"):
+        is_sign = len(word) > 1 and word.casefold() in _BY_SIGN and fits(word, currency)
+        if (
+            is_sign
+            or written == currency.code
+            or (word.isupper() and word in _EVERYDAY)
+            or word.lower() in ("euro", "euros")
+        ):
             return word, re.sub(rf"(?<![^\W_]){word}(?![^\W_])", " ", text, count=1).strip()
     return "", text

@@ -10,7 +10,7 @@ from optimiser.job_folder.quote_sheets import IGNORE, SHEET_COLUMNS
 from optimiser.model.imports import How
 from optimiser.model.quotes import Condition
 from optimiser.money import Currency
-from optimiser.quote_import import currencies, lexicon, numbers, pieces, taxes
+from optimiser.quote_import import currencies, lexicon, numbers, pieces, row_values, taxes
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.taxes import Mark
 
@@ -21,7 +21,7 @@ _UNITS = {"lead_days": {"days": 1, "weeks": 7}, "warranty_months": {"months": 1,
 PRICES = ("price", "price_each", "unit_price")
 MONEY = (*PRICES, "deposit", "tax_rate", "tax_amount", "tax_said", "tax", "currency")
 """Columns where two candidates are a doubt and never a choice."""
-COLUMNS = (*SHEET_COLUMNS, "postage")
+COLUMNS = (*SHEET_COLUMNS, "postage", "side")
 """What a heading can be told to be."""
 NOT_ON_OFFER = "not on offer"
 """What a cell is told to mean where its row is to be left out."""
@@ -75,7 +75,7 @@ def meaning(text: str, currency: Currency) -> Meaning:
     mark, rest = currencies.in_heading(text, currency)
     found = _of_words(rest) or (_of_money_alone(_words(rest)) if mark else None)
     found = found or (_of_words(_HUMPS.sub(" ", rest)) if _HUMPS.search(rest) else None)
-    found = found or _close(_plus(rest))
+    found = found or _of_deposit(_words(rest)) or _of_goods(rest) or _close(_plus(rest))
     return Meaning("") if found is None else replace(found, currency=mark)
 
 
@@ -193,6 +193,23 @@ def _of_tax(words: list[str]) -> Meaning | None:
     if about and about <= tax["amount"]:
         return Meaning("tax_amount", How.SYNONYM, 100.0)
     return None if about - tax["said"] else Meaning("tax", How.SYNONYM, 100.0)
+
+
+def _of_deposit(words: list[str]) -> Meaning | None:
+    """Words for a deposit and for money that comes back, and no others: "Refundable core charge"."""
+    known = lexicon.headings()
+    said = set(words) - known.qualifiers["neutral"] - known.qualifiers["charges"]
+    deposits = said & known.heeded["deposit"]
+    return Meaning("deposit", How.SYNONYM, 100.0) if said and said == deposits - known.qualifiers["charges"] else None
+
+
+def _of_goods(text: str) -> Meaning | None:
+    """Parts in a condition: "Rebuilt unit", "Used part"."""
+    condition, goods, _ = row_values.condition(text, strong_only=True)
+    known = lexicon.headings()
+    column = known.columns.get(goods, "")
+    fits = condition is not None and (column == "part" or (goods in known.goods and column in ("", "pack")))
+    return Meaning("part", How.SYNONYM, 100.0) if fits else None
 
 
 def _with_unit(words: list[str]) -> Meaning | None:

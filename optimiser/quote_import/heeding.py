@@ -23,9 +23,13 @@ _TIME = re.compile(
     r"|hours?|hrs?|h|std|stunden|uur|horas?|ore|godz|godzin[ay]?|timmar|timer)\b",
     re.IGNORECASE,
 )
-_BY = "[x\N{MULTIPLICATION SIGN}]"
-_TIMES = re.compile(rf"(?:^|[\s(])(?:{_BY} ?\d{{1,3}}|\d{{1,3}} ?{_BY})(?=$|[\s).,])|\([1-9]\d?\)", re.IGNORECASE)
-_SIZE = re.compile(rf"\d+(?:[.,]\d+)?(?:\s?{_BY}\s?\d+(?:[.,]\d+)?){{1,2}}\s?(?:mm|cm|in|inch(?:es)?)\b", re.IGNORECASE)
+BY = "[x\N{MULTIPLICATION SIGN}]"
+_TIMES = re.compile(rf"(?:^|[\s(])(?:{BY} ?\d{{1,3}}|\d{{1,3}} ?{BY})(?=$|[\s).,])|\([1-9]\d?\)", re.IGNORECASE)
+_SIZE = re.compile(rf"\d+(?:[.,]\d+)?(?:\s?{BY}\s?\d+(?:[.,]\d+)?){{1,2}}\s?(?:mm|cm|in|inch(?:es)?)\b", re.IGNORECASE)
+_CLOCK = r"\d{1,2}(?:[.:]\d\d)?\s?(?:am|pm|uhr|h)?"
+_UNTIL = "(?:-|\N{EN DASH}|to|till|until|bis|à|tot|a|alle|do|til|às)"
+_HOURS = re.compile(rf"(?<![\w.,£€$]){_CLOCK}\s?{_UNTIL}\s?{_CLOCK}(?![\w%]|[.,]\d)", re.IGNORECASE)
+"""From when until when a shop is open."""
 _NUMBER = re.compile(r"\d+")
 _ORDER = ("deposit", "discount", "postage", "valid", "sale", "pack")
 KINDS = ("tax", *_ORDER, "money", "condition")
@@ -34,12 +38,12 @@ KINDS = ("tax", *_ORDER, "money", "condition")
 @lru_cache(maxsize=65_536)
 def kind(text: str) -> str:
     """The first of the kinds that a text speaks of; empty where it may be passed over."""
-    text = _SIZE.sub(" ", text)
+    text = _SIZE.sub(" ", _without_hours(text))
     words = taxes.without_terms(_until_paid().sub(" ", _SOLD_AS.sub(" ", plain(text)))).split()
     if _is_about_tax(text, words):
         return "tax"
     among = set(words)
-    if pieces.taken_out(words)[0] or _TIMES.search(text):
+    if pieces.taken_out(_an_order().sub(" ", " ".join(words)).split())[0] or _TIMES.search(text):
         return "pack"
     if _OLD_UNIT.search(plain(text)):
         return "deposit"
@@ -52,10 +56,26 @@ def kind(text: str) -> str:
     return "money" if _is_money(_DATE.sub(" ", text), among) else ""
 
 
+def _without_hours(text: str) -> str:
+    """A line that names days of the week without the hours of these days."""
+    weekdays = lexicon.headings().weekdays
+    return _HOURS.sub(" ", text) if weekdays.intersection(plain(text).split()) else text
+
+
 @cache
 def _until_paid() -> re.Pattern[str]:
     """That goods stay the seller's own until they are paid for, which says nothing of how long a price holds."""
-    phrases = sorted(lexicon.headings().heeded["until_paid"], key=len, reverse=True)
+    return _any_of("until_paid")
+
+
+@cache
+def _an_order() -> re.Pattern[str]:
+    """That something is for a whole order, which says nothing of pieces: "pr. ordre"."""
+    return _any_of("per_order")
+
+
+def _any_of(kind: str) -> re.Pattern[str]:
+    phrases = sorted(lexicon.headings().heeded[kind], key=len, reverse=True)
     return re.compile(rf"\b(?:{'|'.join(map(re.escape, phrases))})\b")
 
 

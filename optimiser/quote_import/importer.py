@@ -10,11 +10,13 @@ from pathlib import Path, PurePath
 from optimiser import files
 from optimiser.job_folder.opening import UnfitError
 from optimiser.job_folder.problems import Complaints, Place, shown
+from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, How, Known, TakenRow, Told, Understood
+from optimiser.model.quotes import Condition
 from optimiser.names import slug
-from optimiser.quote_import import columns as layout
-from optimiser.quote_import import files as opening_sheets
 from optimiser.quote_import import (
+    by_cells,
+    footnotes,
     heeding,
     lexicon,
     likely,
@@ -24,13 +26,16 @@ from optimiser.quote_import import (
     remarks,
     row_price,
     row_values,
+    side_by_side,
     taxes,
     text_lines,
     unheeded,
 )
+from optimiser.quote_import import columns as layout
+from optimiser.quote_import import files as opening_sheets
 from optimiser.quote_import.columns import ColumnLayout
 from optimiser.quote_import.grid import Grid, Opened, Value, words
-from optimiser.quote_import.headings import PRICES, Meaning
+from optimiser.quote_import.headings import PRICES
 from optimiser.quote_import.naming import Parts, Suppliers, of_file_name
 from optimiser.quote_import.near_names import near_names
 from optimiser.quote_import.row_price import SheetMoney
@@ -39,9 +44,8 @@ from optimiser.quote_import.told_words import Met, said_in_words
 from optimiser.quote_import.touched import Touched
 
 _EVERY = 5000
+_HALF = 0.5
 _LOOKED_AT = 500
-_MAY_BE_NONE = ("type", "grade", "quality", "status")
-"""Headings that say something else than the condition as often."""
 Progress = Callable[[str], None]
 
 
@@ -68,31 +72,15 @@ def understand(
     met: Met = {}
     try:
         opened = opening_sheets.sheets(path, place, layout.score)
+        for grid in opened.grids:
+            grid.lines = footnotes.without_marks(grid.lines)
         _say(opened, {**known.own.words, **told.words}, met)
+        shops = {grid.sheet: side_by_side.put_below_each_other(grid, known, told) for grid in opened.grids}
         sheets = _with_headings(opened, known, told.over(known.own), place)
     except UnfitError:
         raise complaints.error() from None
-    reading = _Reading(name, opened, known, told, Complaints(), progress, met)
+    reading = _Reading(name, opened, known, told, Complaints(), progress, met, shops)
     return reading.understood(sheets, kept or {})
-
-
-def _layout(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
-    """The headings of a sheet, without those that their cells belie: packs that are amounts, suppliers in figures."""
-    found = layout.find(grid, known.currency, told.columns)
-    if found is None:
-        return None
-    belied = {"pack": _is_amount, "supplier": _is_figure}
-    if sum(each.column == "part" for each in found.meanings) > 1:
-        belied["part"] = _is_figure  # "line" beside "item": the number of the line
-    for index, meaning in enumerate(found.meanings):
-        cells = likely.below(grid.lines[found.last + 1 :], index) if meaning.column in belied else []
-        if cells and meaning.how is not How.TOLD and all(map(belied[meaning.column], cells)):
-            found.meanings[index] = Meaning("", kind="harmless" if meaning.column == "part" else "")
-            found.left_out[index] = f"its cells are no {meaning.column}"
-        below = likely.below(grid.lines[found.last + 1 :], index) if meaning.kind == "postage" else []
-        if below and all(_is_time(cell) for cell in below):
-            found.meanings[index] = Meaning("lead_days", How.CELLS)
-    return found
 
 
 def _say(opened: Opened, words: Mapping[str, str], met: Met) -> None:
@@ -106,9 +94,9 @@ def _say(opened: Opened, words: Mapping[str, str], met: Met) -> None:
 
 def _with_headings(opened: Opened, known: Known, told: Told, place: Place) -> list[ColumnLayout]:
     """The sheets that hold quotes. Raises ``UnfitError`` where there is none."""
-    found = [_layout(grid, known, told) for grid in opened.grids]
+    found = [by_cells.laid_out(grid, known, told) for grid in opened.grids]
     sheets = [each for each in found if each is not None]
-    whole = [each for each in sheets if _has(each, "part") and (_has(each, "price") or _has(each, "price_each"))]
+    whole = [each for each in sheets if each.has("part") and (each.has("price") or each.has("price_each"))]
     chosen = whole or sheets[:1]
     for grid in opened.grids:
         if grid.lines and all(each.grid is not grid for each in chosen) and len(opened.grids) > 1:
@@ -141,18 +129,20 @@ def _headings_told(opened: Opened, parts: Parts) -> str:
 
 def _must_stand_upright(sheet: ColumnLayout, place: Place) -> None:
     """Raises ``UnfitError`` where the headings stand one below the other and the parts side by side."""
-    own = layout.score(tuple(sheet.texts))
-    for cells in likely.turned(sheet.grid):
+    own, rows = layout.score(tuple(sheet.texts)), sheet.grid.lines[sheet.last + 1 :]
+    prices_below = any(
+        likely.like_prices(likely.below(rows, index)) >= _HALF
+        for index, each in enumerate(sheet.meanings)
+        if each.column in PRICES
+    )
+    if prices_below and sheet.has("part"):
+        return
+    for cells in likely.turned(sheet.grid.lines):
         if layout.score(cells) > max(own, layout.ENOUGH):
             found, expected = "headings that stand one below the other", "headings in a line, and the parts below them"
             mend = "turn the sheet: copy it, paste it transposed in a spreadsheet, and save that"
             place.at(sheet.place).complain("", found=found, expected=expected, mend=mend)
             raise UnfitError
-
-
-def _has(sheet: ColumnLayout, column: str) -> bool:
-    wanted = ("price", "price_each", "unit_price") if column == "price" else (column,)
-    return any(each.column in wanted for each in sheet.meanings)
 
 
 @dataclass
@@ -167,8 +157,12 @@ class _Reading:
     progress: Progress
     words_met: Met
     """Words of the sheet that a person gave a meaning to, and the lines in which they stand."""
+    shops: Mapping[str, Sequence[str]]
+    """By sheet the shops that stood side by side in it."""
     by_file: str = ""
     """The supplier, where nothing but the file's name says whose sheet it is."""
+    or_by_line: str = ""
+    """A name above the headings that may be the supplier's as well."""
 
     def understood(self, sheets: list[ColumnLayout], kept: Mapping[str, Told]) -> Understood:
         place = Place(self.doubts, shown(self.file)[1:-1])
@@ -179,23 +173,21 @@ class _Reading:
         self.told = self._fitting(said.over(before).over(self.known.own), sheets)
         if whose in kept:
             _say(self.opened, before.without(said).words, self.words_met)
-            sheets = [_layout(each.grid, self.known, self.told) or each for each in sheets]
+            sheets = [by_cells.laid_out(each.grid, self.known, self.told) or each for each in sheets]
             suppliers = Suppliers(self.known, self.told)
             supplier = self._of_whole_file(suppliers, sheets, place)
         self.told = _sensible(self.told, self.known, place)
         for each in sheets:
             layout.settle(each, self._columns_of(each, sheets), place)
             _settle_tax(each, place)
-            _drop_what_holds_nothing(each)
-            if self.told.condition is None:
-                _find_by_cells(
-                    each, "condition", lambda text: row_values.condition(text, strong_only=True)[0] is not None
-                )
-            _find_by_cells(each, "stock", row_values.is_of_stock)
+            by_cells.settle(each, self.told)
         parts = Parts(self.known, self.told)
         for each in sheets:
-            _find_parts(each, parts)
+            by_cells.find_parts(each, parts)
         decimal = self._decimal(sheets, place)
+        for each in filter(by_cells.may_count_what_is_left, sheets):
+            trial = self._taking(each, decimal, parts, suppliers, supplier, Place(Complaints(), ""))
+            by_cells.take_for_stock_if_used(each, self._take([trial])[0])
         takings = [self._taking(each, decimal, parts, suppliers, supplier, place) for each in sheets]
         rows, aside = self._take(takings)
         self._sheet_doubts(takings, rows, aside, place)
@@ -213,6 +205,7 @@ class _Reading:
             cautions=(
                 *self.opened.cautions,
                 *remarks.whose(self.by_file, whose, from_before, Touched(takings, rows, self.words_met)),
+                *remarks.shops(self.shops),
                 *remarks.cautions(takings, rows),
             ),
             doubts=error.problems if error else (),
@@ -244,16 +237,31 @@ class _Reading:
                 mend = "write the supplier's id or title"
                 place.complain("supplier", found=error.reason, expected="a name with letters in it", mend=mend)
                 return ""
-        if all(_has(each, "supplier") for each in sheets):
-            return ""
         above = [_as_said(line.cells) for each in sheets for line in each.grid.lines[: each.first]]
         by_name = of_file_name(self.file)
+        if all(each.has("supplier") for each in sheets):
+            if Suppliers(self.known, self.told).letterhead(above, by_name):
+                self._ask_whose_cells_are(sheets, place)
+            return ""
         by_line = suppliers.letterhead(above, by_name)
         if by_line or not by_name:
             return by_line
         listed = suppliers.is_listed(by_name)
         self.by_file = listed.id if listed is not None else suppliers.find(by_name)
+        if listed is None and (name := suppliers.strange_name(above, by_name)):
+            self.or_by_line = name
         return self.by_file
+
+    def _ask_whose_cells_are(self, sheets: Sequence[ColumnLayout], place: Place) -> None:
+        """Names of firms under a heading of a person's own, below the name of another firm."""
+        for sheet in sheets:
+            for text, each in zip(sheet.texts, sheet.meanings, strict=True):
+                if each.column == "supplier" and each.how is How.CELLS:
+                    ways = " or ".join(layout.as_mapped(text, column) for column in ("supplier", IGNORE))
+                    expected = "whether it says whose offers they are"
+                    place.at(sheet.place).complain(
+                        "supplier", found=shown(text), expected=expected, mend=f"say which: {ways}"
+                    )
 
     def _first_supplier(self, suppliers: Suppliers, sheets: Sequence[ColumnLayout]) -> str:
         """The one supplier that a column names, where it is on the job's list; empty where it names several."""
@@ -275,6 +283,15 @@ class _Reading:
             if heading in self.told.columns or lexicon.plain(heading) in present
         }
         return replace(told, columns=columns)
+
+    def _shops(self, taking: Taking, at: Place) -> None:
+        """Shops side by side that neither the job's list nor a person names are asked about, all at once."""
+        names = [name for name in self.shops[taking.layout.grid.sheet] if taking.suppliers.is_listed(name) is None]
+        if names:
+            shops = " ".join(layout.typed("supplier", name, slug(name)) for name in names)
+            mend = f"if they are shops, {shops}; if one of them is the price, {layout.as_mapped(names[0], 'price')}"
+            found = ", ".join(map(shown, names))
+            at.complain("supplier", found=f"{found} above the prices", expected="whose prices they are", mend=mend)
 
     def _columns_of(self, sheet: ColumnLayout, sheets: Sequence[ColumnLayout]) -> Mapping[str, str]:
         """What was told of this sheet's headings; of several sheets, one must have the heading, not each."""
@@ -319,7 +336,10 @@ class _Reading:
         taking.valid_until, dated = text_lines.last_day(sheet.grid)
         taking.understood |= followed | dated
         above = [line for line in sheet.grid.lines[: sheet.first] if suppliers.by_line not in line.cells]
-        taking.of_all, said = text_lines.condition_of_all(above)
+        taking.of_all, said = text_lines.condition_of_all(
+            [*above, *text_lines.foot_of_all(sheet.grid.lines[sheet.last + 1 :])]
+        )
+        taking.of_all = taking.of_all or _condition_of_heading(sheet)
         taking.understood |= said
         return taking
 
@@ -351,6 +371,11 @@ class _Reading:
             if taking.layout.one("part") is None and taking.layout.one("ref") is None:
                 mend = f"say which it is: {layout.as_mapped(layout.with_names(taking.layout), 'part')}"
                 at.complain("part", found="no such column", expected=f"a column with the part among {names}", mend=mend)
+            self._shops(taking, at)
+        if self.or_by_line and any(row.supplier == self.by_file for row in rows):
+            ways = " or ".join(f"--supplier {name}" for name in (slug(self.or_by_line), self.by_file))
+            expected = f"whose sheet it is: theirs, or that of {self.by_file}, as the file is called"
+            place.complain("supplier", found=shown(self.or_by_line), expected=expected, mend=f"say which: {ways}")
         unheeded.doubts(takings, rows, aside, place)
         read = {taking.layout.grid.sheet for taking in takings}
         for grid in self.opened.grids:
@@ -446,64 +471,13 @@ def _cell(cells: Sequence[Value], index: int | None) -> Value:
     return cells[index] if index is not None and index < len(cells) else None
 
 
-def _drop_what_holds_nothing(sheet: ColumnLayout) -> None:
-    """A column called "type" or "grade" without a single condition in it is not the one for the condition."""
-    index = sheet.one("condition")
-    if index is None or lexicon.plain(sheet.texts[index]) not in _MAY_BE_NONE:
-        return
-    cells = [row_values.text(_cell(line.cells, index)) for line in sheet.grid.lines[sheet.last + 1 :][:_LOOKED_AT]]
-    if any(cells) and not any(row_values.condition(cell)[0] for cell in cells if cell):
-        sheet.at.pop("condition")
-        sheet.left_out[index] = "no cell in it is a condition"
-
-
-def _is_amount(cell: Value) -> bool:
-    """Whether a cell is a price with decimals or a currency, as under "unit" for "unit price"."""
-    read = prices.price(cell)
-    return isinstance(read, prices.AsWritten) and (prices.has_decimals(read) or bool(read.currency))
-
-
-def _is_time(cell: Value) -> bool:
-    """Whether a cell is a span of time in words, as under "dispatch" or "wysyłka"."""
-    return isinstance(cell, str) and heeding.is_time(cell) and row_values.days(cell) is not None
-
-
-def _is_figure(cell: Value) -> bool:
-    """Whether a cell is a number and nothing else, as under "from" for the least number of pieces, or "line"."""
-    return isinstance(prices.price(cell), prices.AsWritten)
-
-
-def _find_by_cells(sheet: ColumnLayout, column: str, fits: Callable[[str], bool]) -> None:
-    """Where no heading says condition, or stock: the one column with a heading of its own of which every cell fits."""
-    if sheet.one(column) is not None:
-        return
-    found = []
-    for index, (text, meaning) in enumerate(zip(sheet.texts, sheet.meanings, strict=True)):
-        if text and not meaning.column and index not in sheet.left_out:
-            lines = sheet.grid.lines[sheet.last + 1 :][:_LOOKED_AT]
-            cells = {row_values.text(_cell(line.cells, index)) for line in lines if len(line.cells) > 1} - {""}
-            if cells and all(map(fits, cells)):
-                found.append(index)
-    if len(found) == 1:
-        sheet.meanings[found[0]] = Meaning(column, How.CELLS)
-        sheet.at[column] = found
-
-
-def _find_parts(sheet: ColumnLayout, parts: Parts) -> None:
-    """Where no heading says part: the one column of which half the cells or more name parts of the job."""
-    if sheet.one("part") is not None:
-        return
-    found = []
-    for index, (text, meaning) in enumerate(zip(sheet.texts, sheet.meanings, strict=True)):
-        cells = likely.below(sheet.grid.lines[sheet.last + 1 :], index)
-        named = [cell for cell in cells if isinstance(cell, str) and parts.is_named_in(cell)]
-        if text and (not meaning.column or meaning.how is How.CELLS) and named and 2 * len(named) >= len(cells):
-            found.append(index)
-    if len(found) == 1:
-        if sheet.one("condition") in found:
-            del sheet.at["condition"]
-        sheet.meanings[found[0]] = Meaning("part", How.CELLS)
-        sheet.at["part"] = found
+def _condition_of_heading(sheet: ColumnLayout) -> Condition | None:
+    """The condition that the heading of the parts names: "Rebuilt unit", "Gebrauchtteil"."""
+    index = sheet.one("part")
+    named, rest, _ = row_values.condition("" if index is None else sheet.texts[index], strong_only=True)
+    known = lexicon.headings()
+    is_of_parts = rest in known.goods or known.columns.get(rest) == "part" or not rest
+    return named if is_of_parts else None
 
 
 def _tax_in_lines(grid: Grid, sheet: ColumnLayout) -> tuple[taxes.Mark, Decimal | None, set[str]]:

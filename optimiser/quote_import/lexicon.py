@@ -49,6 +49,13 @@ class HeadingWords:
     """Words of a heading that say nothing, or only that it is of one piece or of pieces."""
     tax: Mapping[str, frozenset[str]]
     prices: Mapping[str, frozenset[str]]
+    of_orders: frozenset[str]
+    """Words by which a quantity is that of an order."""
+    weekdays: frozenset[str]
+    of_dates: frozenset[str]
+    """Words beside the title of a sheet that say when it was written."""
+    ordinary: frozenset[str]
+    """Words that are no name of a firm by themselves, those of months and weekdays among them."""
     cells: Mapping[str, Mapping[str, frozenset[str]]]
     """Words of cells that say nothing of money: of stock, days, spans of time and dates, by what they mean."""
     totals: frozenset[str]
@@ -56,6 +63,8 @@ class HeadingWords:
     """Words that make a line without a part a sum: "Goods total", "Total inc VAT"."""
     goods: frozenset[str]
     """Words that say no more of a condition than that the goods are in it."""
+    every: frozenset[str]
+    """Words by which a line speaks of everything."""
     heeded: Mapping[str, frozenset[str]]
     """Words that are never passed over in silence, by what they are about."""
     labels: frozenset[str]
@@ -64,6 +73,8 @@ class HeadingWords:
     """Words by which a line above the headings is the name of a firm."""
     sides: Mapping[str, str]
     """Each word for a side, with the first word of its group."""
+    sides_at_end: Mapping[str, str]
+    """Words that are a side where they end a name, and something else anywhere else."""
     firm_endings: frozenset[str]
     of_files: frozenset[str]
     to_whom: frozenset[str]
@@ -89,19 +100,41 @@ def headings() -> HeadingWords:
             table: {meaning: _plain(words) for meaning, words in raw[table].items()}
             for table in ("stock", "days", "spans", "dates")
         },
+        of_orders=_plain(raw["suppliers"]["of_orders"]),
+        of_dates=_plain(raw["suppliers"]["of_dates"]),
+        weekdays=_plain(raw["weekdays"]["names"]),
+        ordinary=_plain(raw["suppliers"]["ordinary"]).union(
+            *(_plain(words) for words in (*raw["dates"].values(), raw["weekdays"]["names"]))
+        ),
         totals=_plain(raw["rows"]["totals"]),
         sums=_plain(raw["rows"]["sums"]),
         goods=_plain(raw["rows"]["goods"]),
+        every=_plain(raw["rows"]["every"]),
         heeded={key: _plain(words) for key, words in raw["heeded"].items()},
         labels=_plain(raw["suppliers"]["labels"]),
         of_firms=_plain(raw["suppliers"]["firm_words"]) | _plain(raw["suppliers"]["of_firms"]),
         firm_words=_plain(raw["suppliers"]["firm_words"]) | _plain(raw["suppliers"]["endings"]),
-        sides={plain(word): plain(words[0]) for words in raw["sides"]["groups"] for word in words},
+        sides={
+            made(word): plain(words[0]) for words in raw["sides"]["groups"] for word in words for made in (plain, bare)
+        },
+        sides_at_end={plain(word): plain(side) for word, side in raw["sides"]["at_the_end"].items()},
         firm_endings=_plain(raw["suppliers"]["endings"]),
         of_files=_plain(raw["suppliers"]["of_files"]),
         to_whom=_plain(raw["suppliers"]["to_whom"]),
         of_titles=_plain(raw["suppliers"]["of_titles"]),
     )
+
+
+@cache
+def ordinary_words() -> frozenset[str]:
+    """Words that make up no name of a firm: of headings, titles, conditions, systems and parts, without accents."""
+    known = headings()
+    phrases = {*known.columns, *known.left_out, *known.goods, *known.of_titles, *known.of_files, *known.sides}
+    phrases |= known.ordinary | conditions().strong.keys() | package_data.lay_words()["same"].keys()
+    phrases |= {name for row in package_data.systems().values() for name in row["names"]}
+    for parts in package_data.part_names().values():
+        phrases |= parts.keys() | {name for names in parts.values() for name in names}
+    return frozenset(word for phrase in phrases for word in bare(phrase).split())
 
 
 @dataclass(frozen=True)

@@ -25,9 +25,10 @@ def like_names(cells: Sequence[Value]) -> float:
 
 
 def below(lines: Sequence[SheetLine], index: int) -> list[Value]:
-    """The cells of a column that are not empty."""
-    found = (line.cells[index] for line in lines[:_LOOKED_AT] if index < len(line.cells))
-    return [cell for cell in found if cell is not None]
+    """The cells of a column that are not empty, of lines with more than one cell where there are any."""
+    looked_at = lines[:_LOOKED_AT]
+    rows = [line for line in looked_at if sum(cell is not None for cell in line.cells) > 1] or looked_at
+    return [cell for line in rows if index < len(line.cells) and (cell := line.cells[index]) is not None]
 
 
 def columns(grid: Grid, is_part: Callable[[str], bool]) -> dict[str, str]:
@@ -57,9 +58,9 @@ def _is_condition(cell: Value) -> bool:
     return isinstance(cell, str) and row_values.condition(cell)[0] is not None
 
 
-def turned(grid: Grid) -> list[Cells]:
-    """The first columns of a sheet as if they were lines: how one looks whose headings stand below each other."""
-    lines = grid.lines[:_LOOKED_AT]
+def turned(below: Sequence[SheetLine]) -> list[Cells]:
+    """The first columns of lines as if they were lines: how a sheet looks whose headings stand below each other."""
+    lines = below[:_LOOKED_AT]
     width = max((len(line.cells) for line in lines), default=0)
     return [
         tuple(line.cells[index] if index < len(line.cells) else None for line in lines)

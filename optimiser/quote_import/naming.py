@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import zip_longest
 from pathlib import PurePath
 
 from optimiser.job_folder.problems import shown
@@ -13,6 +15,7 @@ from optimiser.names import slug
 from optimiser.quote_import import heeding, lexicon, pieces, row_values
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.matching import Match, Names
+from optimiser.quote_import.part_names import Dictionary
 from optimiser.quote_import.row_price import SetAsideError
 
 _MOST_NEW = 500
@@ -20,10 +23,20 @@ _MOST_NEW = 500
 _LONGEST_ID = 200
 _LEAD_IN = re.compile(r"^.*\b(?:from|by)\s+(?=\S)", re.IGNORECASE)
 """What may stand before the name of a firm in the line that names it: "Your quote from ..."."""
+_FROM = re.compile(r"^(.*?)\b(?:from|by|von|van|från|fra|od)\s+(?=[^\W\d_])", re.IGNORECASE)
 _BEHIND_NAME = re.compile(r"\s[-\N{EN DASH}|]\s|,\s")
 """What ends the name of a firm in a line that goes on: "Okel Yard - parts and spares"."""
 _GOODS = frozenset({"parts", "spares"})
 """Words of a title that a name has too, where the file is called the same."""
+_NUMBER = r"\d{1,4}(?:[.,]\d{1,2})?"
+_SIZE = re.compile(
+    rf"(?<![\w.,])(?:{_NUMBER}\s?{heeding.BY}\s?)*{_NUMBER}\s?"
+    r"(?:mm|cm|m|in|inch(?:es)?|zoll|ft|v|volts?|w|watts?|ah|a|amps?|kw|kg|g|l|lt|ltr|lit(?:re|er)s?|ml|bar)(?!\w)",
+    re.IGNORECASE,
+)
+"""A size with its unit: "22in", "12 V", "280 x 22 mm"."""
+_DONOR = re.compile(r"[\s,(]+((?:taken |removed )?(?:off|from)|ex)\s+(?=\S)", re.IGNORECASE)
+_LISTS = frozenset({"list", "lists", "catalogue", "quote", "quotes"})
 _LONGEST_FIRM = 8
 """Words of a line that is a firm's name and nothing else."""
 
@@ -33,12 +46,15 @@ class Parts:
 
     def __init__(self, known: Known, told: Told) -> None:
         self.names = Names(known.parts, told.parts)
+        self.dictionary = Dictionary(known.parts)
         self.close: dict[str, Match] = {}
+        self.sizes: dict[str, dict[str, str]] = defaultdict(dict)
+        """By part the sizes that its rows name and its own names do not, each with the text of a row."""
         self._titles = known.parts
         self._found: dict[str, Match | None] = {}
 
     def of_row(self, texts: Sequence[str], ref: str, side: str = "") -> tuple[Match | None, str]:
-        """The part, and the text that named it; ``side`` is said of it by the column of its price.
+        """The part, and the text that named it; ``side`` is said of it by the column of its price or its own.
 
         Raises ``SetAsideError`` where two texts name two parts.
         """
@@ -50,25 +66,45 @@ class Parts:
         if len({match.id for match, _ in sure}) > 1:
             raise SetAsideError(Why.PART, f"names two parts: {' and '.join(sorted({m.id for m, _ in sure}))}")
         if not sure:
-            return None, texts[0] if texts else ""
+            return None, f"{texts[0]} {side}".strip() if texts else ""
         match, text = sure[0]
-        if match.how is How.CLOSE:
+        if match.how in (How.CLOSE, How.SYNONYM):
             self.close.setdefault(text, match)
+        self.sizes[match.id].setdefault(_sizes_in(text), text)
         return match, text
 
     def _find(self, text: str) -> Match | None:
         if text not in self._found:
-            self._found[text] = next((match for name in _names(text) if (match := self.names.find(name))), None)
+            plainly, bare = _different(_names(text)), _different(_bare_names(text))
+            same = next((match for name in plainly if (match := self.names.find(name))), None)
+            self._found[text] = same or self._in_other_words(plainly, bare)
         return self._found[text]
+
+    def _in_other_words(self, plainly: Sequence[str], bare: Sequence[str]) -> Match | None:
+        """The part that a name stands for by the dictionary, or without its size and what it was taken off."""
+        parts = [match.id for name in bare if (match := self.names.find(name))]
+        parts += filter(None, (self.dictionary.find(name) for name in (*plainly, *bare)))
+        return Match(parts[0], How.SYNONYM) if parts else None
+
+    def is_told(self, text: str) -> bool:
+        """Whether a person said which part a text names."""
+        return self.names.told_for(text) is not None
 
     def is_named_in(self, text: str) -> bool:
         """Whether a text is the name of a part of the job, or holds that of one."""
         return self._find(text) is not None or self.names.named_in(text) is not None
 
+    def may_be(self, text: str) -> str | None:
+        """The part that a name may stand for, though its words have other meanings as well."""
+        names = (*_names(text), *_bare_names(text))
+        return next((part for name in names if (part := self.dictionary.may_be(name))), None)
+
     def besides(self, text: str, part: str) -> str:
         """The words of a name that neither the part's own names have nor the condition takes."""
+        if any(self.dictionary.find(name) == part for name in (text, plain(text))):
+            return ""
         own = {*self.names.comparable(part).split(), *self.names.comparable(self._titles.get(part, "")).split()}
-        _, rest, _ = row_values.condition(text, strong_only=True)
+        _, rest, _ = row_values.condition(_without_one(text), strong_only=True)
         return " ".join(word for word in plain(rest).split() if word not in own)
 
     def words_of(self, part: str) -> set[str]:
@@ -84,14 +120,37 @@ class Parts:
 
 def _names(text: str) -> Iterator[str]:
     """The name as it stands, without its condition, without its pieces, without either."""
-    yield text
     _, rest, _ = row_values.condition(text, strong_only=True)
-    if rest and rest != text:
-        yield rest
-    for name in (text, rest):
-        count, bare = pieces.in_name(name)
-        if count and bare:
-            yield bare
+    yield from (text, rest)
+    yield from (pieces.in_name(name)[1] for name in (text, rest))
+
+
+def _bare_names(text: str) -> Iterator[str]:
+    """The name without what it was taken off, its size, and the word that says that it is for one, if it has any."""
+    bare = _SIZE.sub(" ", _without_one(_of_donor(text)))
+    if bare != text:
+        yield from _names(bare)
+
+
+def _different(names: Iterable[str]) -> list[str]:
+    """The names that differ in more than capitals and signs."""
+    return list({plain(name): name for name in names if name}.values())
+
+
+def _sizes_in(text: str) -> str:
+    """The sizes that a name speaks of, without spaces."""
+    return " ".join(found.replace(" ", "") for found in _SIZE.findall(text.casefold()))
+
+
+def _of_donor(text: str) -> str:
+    """A name without what the part was taken off, where that says nothing of a side: "off a 2010 van"."""
+    name, _, donor = _DONOR.split(text, maxsplit=1) if _DONOR.search(text) else (text, "", "")
+    return text if lexicon.headings().sides.keys() & set(plain(donor).split()) else name
+
+
+def _without_one(text: str) -> str:
+    """A name without the word behind it that says that it is for one: "Brake disc (each)"."""
+    return pieces.ONE.sub("", text)
 
 
 def condition_of(said: str, texts: Sequence[str], told: Condition | None) -> Condition:
@@ -153,6 +212,20 @@ class Suppliers:
         """The supplier of the job's list that is meant, if any."""
         return self._listed.find(written) or self._listed.shortened(written)
 
+    def is_firm(self, text: str) -> bool:
+        """Whether a text is the name of a supplier of the job's list, or has a word for a firm behind a name."""
+        words = plain(text).split()
+        of_trade = lexicon.headings().of_firms.union(lexicon.headings().firm_endings, _GOODS).intersection(words)
+        return bool(self.is_listed(text)) or (len(words) > 1 and bool(of_trade) and not _is_ordinary(words))
+
+    def may_be_firm(self, text: str) -> bool:
+        """Whether a text is a firm's name, or a name of words with capitals that mean nothing here."""
+        words = plain(text).split()
+        unknown = lexicon.ordinary_words().isdisjoint(map(lexicon.bare, words))
+        return self.is_firm(text) or (
+            0 < len(words) < _LONGEST_FIRM and unknown and all(map(_is_of_name, text.split()))
+        )
+
     def met(self, told: Mapping[str, str]) -> dict[str, str]:
         """Those of the spellings told that were looked up."""
         return self._listed.met(told)
@@ -163,10 +236,12 @@ class Suppliers:
         return found.pop() if len(found) == 1 else ""
 
     def named_by(self, line: str) -> str:
-        """The supplier that a line by itself names: after a label such as "Supplier:", or as the job's list has it."""
+        """The supplier that a line by itself names: after a label or a title, or as the job's list has it."""
         label, colon, name = line.partition(":")
         if colon and plain(label) in lexicon.headings().labels and name.strip():
             return self.find(name.strip())
+        if firm := _from_whom(line):
+            return self.find(firm)
         listed = self.is_listed(line)
         return listed.id if listed is not None else ""
 
@@ -180,10 +255,16 @@ class Suppliers:
         found = labelled or {self.listed_in(every)} - {""}
         if not found:
             own = list(_addressed_to_nobody(every))
-            firms = [_LEAD_IN.sub("", line) for line in own if _is_firm(line)] or list(_titles(own, by_name))
+            firms = [_LEAD_IN.sub("", line) for line in own if _is_firm(line)]
+            firms = firms or list(filter(None, map(_from_whom, own))) or list(_titles(own, by_name))
             found = {self.find(line) for line in firms[:1]}
             self.by_line = firms[0] if firms else ""
         return found.pop() if len(found) == 1 else ""
+
+    def strange_name(self, lines: Iterable[str], by_name: str) -> str:
+        """A name above the headings that may be that of the supplier, and is not the one in the file's name."""
+        names = (name for name in _titles(list(_addressed_to_nobody(list(lines))), "") if len(name.split()) > 1)
+        return next((name for name in names if not _is_ordinary(plain(name).split()) and name != by_name), "")
 
 
 def _is_firm(line: str) -> bool:
@@ -191,6 +272,16 @@ def _is_firm(line: str) -> bool:
     words = plain(line).split()
     endings = lexicon.headings().firm_endings - {"the", "uk", "co", "company"}
     return 1 < len(words) < _LONGEST_FIRM and words[-1] in endings
+
+
+def _from_whom(line: str) -> str:
+    """The name behind a title that says whose it is: "Prices from Ashdown Motors"; empty where it is none."""
+    known, found = lexicon.headings(), _FROM.match(line)
+    name = line[found.end() :].strip() if found else ""
+    said = plain(name).split()
+    lead = {word for word in plain(found[1]).split() if not word.isdecimal()} if found else set()
+    fits = 0 < len(said) < _LONGEST_FIRM and name[0].isupper() and all(map(_is_of_name, name.split()))
+    return name if fits and lead <= known.of_titles | known.qualifiers["neutral"] and not _is_ordinary(said) else ""
 
 
 def _addressed_to_nobody(lines: Sequence[str]) -> Iterator[str]:
@@ -216,10 +307,19 @@ def _titles(lines: Sequence[str], by_name: str) -> Iterator[str]:
         said = plain(" ".join(words)).split()
         if not 0 < len(said) < _LONGEST_FIRM or not all(map(_is_of_name, words)):
             continue
-        firm = len(said) > 1 and bool(known.of_firms.intersection(said))
+        firm = len(said) > 1 and (bool(known.of_firms.intersection(said)) or _is_trading_in(said))
         titles = known.of_titles - (_GOODS if set(by_name.split()).intersection(said) else frozenset())
         if firm or (not titles.intersection(said) and _is_bare_name(line, said, by_name)):
             yield " ".join(words)
+
+
+def _is_trading_in(words: Sequence[str]) -> bool:
+    """Whether goods stand behind a word of no trade: "Penrose Parts" is a name, "Brake parts" is none."""
+    return words[-1] in _GOODS and lexicon.ordinary_words().isdisjoint(map(lexicon.bare, words[:-1]))
+
+
+def _is_ordinary(words: Sequence[str]) -> bool:
+    return lexicon.ordinary_words().issuperset(map(lexicon.bare, words))
 
 
 def _without_title(words: list[str]) -> list[str]:
@@ -242,7 +342,14 @@ def _is_of_name(word: str) -> bool:
 
 
 def of_file_name(name: str) -> str:
-    """What the name of a file says of a firm: without dates, figures and words such as "prices"."""
-    stem = PurePath(name).stem
-    words = [word for word in plain(re.sub(r"\d+", " ", stem)).split() if word not in lexicon.headings().of_files]
-    return " ".join(words) if len("".join(words)) > 2 else ""
+    """What the name of a file says of a firm: without dates, figures and words such as "prices" or "parts list"."""
+    known = lexicon.headings()
+    words = plain(re.sub(r"\d+", " ", PurePath(name).stem)).split()
+    kept = [
+        word
+        for word, after in zip_longest(words, words[1:], fillvalue="")
+        if word not in known.of_files and not (word == "parts" and after in _LISTS)
+    ]
+    if (_GOODS | {"spare", "used"}).issuperset(kept):
+        return ""
+    return " ".join(kept) if len("".join(kept)) > 2 else ""

@@ -17,6 +17,12 @@ PRICE = re.compile(rf"\b{_PRICE}\b")
 """The word for a price."""
 _PIECE = r"(?:pcs|pieces|pc|piece|stk|stück|stueck|stuks|pièces|piezas|pezzi|szt|sztuk|off|peças|nos|st|uds?|pz|un)"
 
+ONE = re.compile(
+    r"[\s,(-]+(?:(?:priced|price|sold) )?(?:each|ea|apiece|single|per piece|stück|stk|pièce|stuk|szt)\.?\)?$",
+    re.IGNORECASE,
+)
+"""What stands behind a name whose price is for one."""
+
 
 @cache
 def _patterns() -> tuple[tuple[re.Pattern[str], int | None], ...]:

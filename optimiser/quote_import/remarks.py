@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from optimiser.job_folder.problems import listed, shown
@@ -50,6 +50,12 @@ def whose(by_file: str, supplier: str, kept: Told, touched: Touched) -> Iterator
     yield f"settled on an earlier sheet of {supplier} and used again: {listed(said)}"
 
 
+def shops(by_sheet: Mapping[str, Sequence[str]]) -> Iterator[str]:
+    """The shops that stood side by side."""
+    for names in filter(None, by_sheet.values()):
+        yield f"{listed(names)} stand side by side above the prices: each price was taken as the offer of its shop"
+
+
 def cautions(takings: Sequence[Taking], rows: Sequence[TakenRow]) -> Iterator[str]:
     """Everything that was read by a rule rather than as it stands."""
     for taking in takings:
@@ -77,6 +83,8 @@ def _of_headings(sheet: ColumnLayout) -> Iterator[str]:
     for heading in sheet.headings():
         if heading.column and heading.how is How.CLOSE:
             yield f"the heading {shown(heading.text)} was taken for {heading.column} ({heading.likeness:.0f} % alike)"
+        elif heading.column in ("price", "supplier") and heading.how is How.CELLS:
+            yield f"the heading {shown(heading.text)} was taken for {heading.column} by what stands in its cells"
 
 
 def _of_money(taking: Taking) -> Iterator[str]:
@@ -109,7 +117,8 @@ def _of_names(what: str, close: dict[str, Match]) -> Iterator[str]:
         if count == _MOST_LISTED:
             yield f"{len(close) - count} more names of a {what} were matched by likeness"
             return
-        yield f"{shown(text)} was taken for the {what} {match.id} ({match.likeness:.0f} % alike)"
+        why = "another name of it" if match.how is How.SYNONYM else f"{match.likeness:.0f} % alike"
+        yield f"{shown(text)} was taken for the {what} {match.id} ({why})"
 
 
 def _of_rows(rows: Sequence[TakenRow]) -> Iterator[str]:

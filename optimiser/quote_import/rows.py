@@ -96,7 +96,7 @@ class Taking:
         ref = self._said("ref", cells)
         if not texts and not ref:
             raise SetAsideError(Why.PART, "no part is named")
-        match, named = self.parts.of_row(texts, ref, variant.side)
+        match, named = self.parts.of_row(texts, ref, variant.side or self._side(cells))
         if match is None:
             return self._unknown_part(line, named or ref)
         self._wanted = match.id
@@ -138,6 +138,11 @@ class Taking:
             written="" if index is None else self._text(cells, index),
             working=price.working,
         )
+
+    def _side(self, cells: Cells) -> str:
+        """The side in a column of its own."""
+        said = self._said("side", cells)
+        return said if any(map(str.isalpha, said)) else ""
 
     def _unsaid_condition(self) -> Condition | None:
         """The condition of a row that names none."""
@@ -332,6 +337,8 @@ class _Rest:
         value = self._value(column)
         if value is None or self.taking.postage_said(value) is not None:
             return None
+        if column == "lead_days" and plain(row_values.text(value)) in lexicon.headings().prices["free"]:
+            return None  # it costs nothing, and nothing is said of how long it takes
         span = read(value, self._times(column))
         if span is None or span > row_values.MOST:
             self._unread(column, value)

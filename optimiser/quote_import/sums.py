@@ -24,12 +24,15 @@ class FootSums:
     gross: Decimal
     taxes: Sequence[Decimal] = ()
     tax_inside: bool = False
+    sections: Sequence[Decimal] = ()
+    """The sums of the rows between two such lines, as written and as the job takes them."""
     charges: list[Decimal] = field(default_factory=list)
 
     def explain(self, amount: Decimal) -> bool:
         """Whether an amount is a sum of the prices, the tax on them, or such a sum with the charges above it."""
         charged = sum(self.charges, Decimal(0))
-        known = (self.net, self.gross, self.gross - self.net, self.net + charged, self.gross + charged)
+        whole = (self.net, self.gross, self.gross - self.net, self.net + charged, self.gross + charged)
+        known = (*whole, *self.sections)
         return any(abs(amount - each) < NEAR for each in known) or (self.tax_inside and self._is_share(amount))
 
     def _is_share(self, amount: Decimal) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from datetime import date
+from datetime import date, timedelta
 
 from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
@@ -25,6 +25,7 @@ _DAY = re.compile(
     r"\b\d{1,2}(?:st|nd|rd|th|er|º)?[./\- ]\s?(?:de )?(?:[^\W\d_]{3,12}|\d{1,2})\.?[./\- ](?:de )?\d{2,4}\b"
     r"|\b\d{4}-\d\d-\d\d\b"
 )
+_SPAN = re.compile(r"\b\d{1,3} (?:[^\W\d_]+ )?[^\W\d_]+")
 _VALID = re.compile(
     r"\b(?:valid|until|till|held|holds?|expires?|ends?|gültig|bis|valable|jusqu\w*|geldig|hasta|fino|ważn\w|giltig|gäller|gyldig|gælder|até)\b",
     re.IGNORECASE,
@@ -56,16 +57,42 @@ def doubts(grid: Grid, currency: Currency, place: Place) -> set[str]:
 
 
 def last_day(grid: Grid) -> tuple[date | None, set[str]]:
-    """The last day of all offers as lines of text say it, the earliest of several, and those lines."""
-    known, days = lexicon.headings(), dict[str, date]()
-    for _, text in _lines(grid):
-        about = heeding.kind(_DAY.sub(" ", text))
-        of_offer = not about and set(plain(text).split()) & (known.of_titles | known.heeded["money"])
-        if (about in ("valid", "tax") or of_offer) and _VALID.search(text):
-            found = [day for each in _DAY.findall(text) if (day := row_values.day(each, day_first=True)[0]) is not None]
-            if len(found) == 1:
-                days[text] = found[0]
+    """The last day of all offers as lines of text say it, the earliest of several, and those lines.
+
+    A span such as "valid for 30 days" counts from the one day on which the sheet was written.
+    """
+    known, days, spans, written = lexicon.headings(), dict[str, date](), dict[str, int](), set[date]()
+    for line in grid.lines:
+        text, says = _pair(line)
+        about = heeding.kind(_DAY.sub(" ", says))
+        found = {day for each in _DAY.findall(says) if (day := row_values.day(each, day_first=True)[0]) is not None}
+        of_offer = not about and set(plain(says).split()) & (known.of_titles | known.heeded["money"])
+        is_valid = (about in ("valid", "tax") or of_offer) and _VALID.search(says) is not None
+        span = _SPAN.search(says)
+        if is_valid and len(found) == 1:
+            days[text] = found.pop()
+        elif is_valid and span and not found and (count := row_values.days(span[0])) is not None:
+            spans[text] = count
+        elif _is_dated(says):
+            written |= found
+    if len(written) == 1:
+        days |= {text: day + timedelta(days=count) for text, count in spans.items() for day in written}
     return min(days.values(), default=None), {text for text in days if heeding.kind(_DAY.sub(" ", text)) != "tax"}
+
+
+def _is_dated(text: str) -> bool:
+    """Whether a line says when the sheet was written, and nothing else: "Quote date", "Devis n° 118 du"."""
+    known = lexicon.headings()
+    words = {word for word in plain(_DAY.sub(" ", text)).split() if not word.isdecimal()}
+    return bool(words & known.of_titles) and words <= known.of_titles | known.of_dates | known.qualifiers["neutral"]
+
+
+def _pair(line: SheetLine) -> tuple[str, str]:
+    """A line of one text, or of a label and what it says, as a row set aside has it and as one text; else nothing."""
+    texts = [row_values.text(cell) for cell in line.cells if cell is not None]
+    first = next((cell for cell in line.cells if cell is not None), None)
+    fits = len(texts) < 3 and isinstance(first, str) and len(" ".join(texts)) < _LONGEST
+    return (" | ".join(texts), " ".join(texts)) if fits else ("", "")
 
 
 def condition_of_all(lines: Sequence[SheetLine]) -> tuple[Condition | None, set[str]]:
@@ -87,6 +114,19 @@ def condition_of_all(lines: Sequence[SheetLine]) -> tuple[Condition | None, set[
     return (conditions.pop(), set(said)) if len(conditions) == 1 else (None, set())
 
 
+def foot_of_all(lines: Sequence[SheetLine]) -> list[SheetLine]:
+    """Lines of text below the rows that say of everything above them what it is: "All units reconditioned by us"."""
+    last = max((place for place, line in enumerate(lines) if sum(c is not None for c in line.cells) > 1), default=-1)
+    return [
+        line for line in lines[last + 1 :] if any(isinstance(cell, str) and _is_of_all(cell) for cell in line.cells)
+    ]
+
+
+def _is_of_all(text: str) -> bool:
+    clauses = (row_values.condition(clause, strong_only=True)[1] for clause in _CLAUSES.split(text))
+    return bool(lexicon.headings().every.intersection(plain(text).split())) and all(map(_says_no_more, clauses))
+
+
 def _says_no_more(rest: str) -> bool:
     """Whether what is left of a line says only that goods are in a condition, and how long a guarantee holds."""
     known = lexicon.headings()
@@ -98,8 +138,8 @@ def _says_no_more(rest: str) -> bool:
 
 def _lines(grid: Grid) -> Iterator[tuple[SheetLine, str]]:
     for line in grid.lines:
-        texts = [cell for cell in line.cells if cell is not None]
-        if len(texts) == 1 and isinstance(texts[0], str) and len(texts[0]) < _LONGEST:
+        texts = [row_values.text(cell) for cell in line.cells if cell is not None]
+        if len(texts) == 1 and isinstance(line.cells[-1], str) and len(texts[0]) < _LONGEST:
             yield line, texts[0]
 
 

@@ -10,7 +10,6 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
-from functools import cached_property
 from itertools import islice
 
 from optimiser.job_folder.problems import Place, shown
@@ -20,15 +19,16 @@ from optimiser.quote_import import asking, currencies, heeding, lexicon, prices,
 from optimiser.quote_import.beside_prices import BesidePrices, cell_at, number_in
 from optimiser.quote_import.columns import as_mapped, typed
 from optimiser.quote_import.grid import SheetLine, Value
+from optimiser.quote_import.headings import meaning
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.rows import Taking
 from optimiser.quote_import.sums import FootSums, rate_of
+from optimiser.quote_import.unknown_parts import UnknownParts
 
 _MOST_TEXTS = 6
 """Different texts of a column that are asked about one by one; of more, the column is asked about."""
 _MOST_LINES = 12
-_MOST_PARTS = 10
 
 
 @dataclass
@@ -43,17 +43,17 @@ class _Audit:
     packs: dict[int, int] = field(default_factory=dict)
     gross: dict[int, Decimal] = field(default_factory=dict)
     """The price of each line that became one quote, as the job takes it."""
-    by_number: dict[int, SheetLine] = field(default_factory=dict)
     beside: BesidePrices = field(init=False)
+    unknown: UnknownParts = field(init=False)
     sums: FootSums | None = None
     """What the lines of sums are held against, once it is wanted."""
 
     def __post_init__(self) -> None:
         self.beside = BesidePrices(self.taking, self.packs, self.gross)
+        self.unknown = UnknownParts(self.taking, self.rows, self.aside, self.place)
 
     def doubts(self) -> None:
         """Note everything."""
-        self.by_number = {line.number: line for line in self.taking.layout.grid.lines}
         for row in self.rows:
             self.conditions.setdefault(row.row, set()).add(row.condition)
             self.packs[row.row] = row.pack
@@ -66,7 +66,7 @@ class _Audit:
         self._asides()
         self._pinned()
         self._text_lines()
-        self._other_parts()
+        self.unknown.doubts()
         self._unnamed_suppliers()
         self._without_heading()
 
@@ -170,6 +170,7 @@ class _Audit:
             "savings": self.beside.is_saved,
             "least": lambda _, cell: number_in(cell) in (None, Decimal(0), Decimal(1)),
             "postage": lambda _, cell: number_in(cell) in (None, Decimal(0)),
+            "other_money": lambda _, cell: not (isinstance(cell, str) and heeding.kind(cell) not in ("", "money")),
         }.get(kind, self.beside.is_no_money)
         odd = next(((line, cell) for line, cell in pairs if not agrees(line, cell)), None)
         if odd is None or self.beside.is_other_price(index, pairs) or (not kind and self._counts_lines(index)):
@@ -297,7 +298,11 @@ class _Audit:
         """Lines that are no quotes: headings of sections, terms, sums."""
         asked: dict[str, tuple[Aside, str]] = {}
         for row in self.aside:
-            if row.part or row.reason.startswith(("the headings again", "a line of text: ")) or row.named in self.alike:
+            if (
+                row.part
+                or row.reason.startswith(("the headings again", "a line of text: "))
+                or row.named in self.unknown.alike
+            ):
                 continue
             text = row.named if row.kind is Why.PART and row.named else row.says
             about = self._about(row, text)
@@ -314,48 +319,6 @@ class _Audit:
             self.place.complain(
                 "money", found=found, expected=asking.EXPECTED["money"], mend="settle those listed first"
             )
-
-    def _other_parts(self) -> None:
-        """Names that hold all words of one part of the job, or, where nothing is a quote, any that are near one."""
-        for row in self.aside:
-            if row.kind is Why.PART and plain(row.named) in lexicon.headings().heeded["above"] and self._is_priced(row):
-                mend = f"write the part into its row, or leave it out: {typed('word', row.named, IGNORE)}"
-                found, expected = f"{shown(row.named)} beside a price", "the name of a part in every row"
-                self.place.at(row.place).complain("part", found=found, expected=expected, mend=mend)
-        for name, (row, part) in islice(self.alike.items(), _MOST_PARTS):
-            mend = f"if it is, {typed('part', name, part)}; if not, {typed('word', name, IGNORE)}"
-            found, expected = shown(name), f"the name of a part of the job; it may be {part}"
-            self.place.at(row.place).complain("part", found=found, expected=expected, mend=mend)
-
-    @cached_property
-    def alike(self) -> dict[str, tuple[Aside, str]]:
-        """The names that are asked about, each with its first row and the part that it may be."""
-        names: dict[str, tuple[Aside, str]] = {}
-        nothing = not self.rows and not any(row.part for row in self.aside)
-        for row in self.aside:
-            if row.kind is Why.PART and row.named and row.nearest and row.named not in names:
-                part = self._like_name(row) if nothing else self._whole_name(row)
-                if part:
-                    names[row.named] = (row, part)
-        return {} if len(names) > _MOST_PARTS and self.rows else names
-
-    def _like_name(self, row: Aside) -> str:
-        """The nearest part, if the name shares a word with it."""
-        words = set(self.taking.parts.names.comparable(row.named).split())
-        return row.nearest[0] if words & self.taking.parts.words_of(row.nearest[0]) else ""
-
-    def _whole_name(self, row: Aside) -> str:
-        """The one part of the job of which the name in a row with a price holds every word."""
-        match = self.taking.parts.names.shortened(row.named)
-        if match is None or not self.rows or not self._is_priced(row):
-            return ""
-        words = set(self.taking.parts.names.comparable(row.named).split())
-        return match.id if self.taking.parts.words_of(match.id) <= words else ""
-
-    def _is_priced(self, row: Aside) -> bool:
-        line = self.by_number.get(row.row)
-        cells = () if line is None else line.cells
-        return any(isinstance(prices.price(cell_at(cells, index)), AsWritten) for index in self.taking.layout.prices)
 
     def _unnamed_suppliers(self) -> None:
         """Lines by themselves that nothing is known of, with two prices for one thing below them: two suppliers."""
@@ -395,8 +358,8 @@ class _Audit:
     def _about(self, row: Aside, text: str) -> str:
         if row.kind is Why.TEXT and self._is_settled(text):
             return ""
-        if row.kind is Why.TOTAL:
-            return self._of_sum(text)
+        if row.kind is Why.TOTAL or self._is_of_money_alone(row):
+            return self._of_sum(row.says)
         if row.kind is Why.PART and self.taking.layout.one("part") is None:
             return ""  # which column names the parts is asked
         if row.kind is Why.PART and not row.named:
@@ -406,8 +369,20 @@ class _Audit:
             return about if about in ("tax", "deposit", "discount", "postage") else ""
         return about or self._of_condition(row, text)
 
+    def _is_price_of_one(self, text: str) -> bool:
+        """Whether a line says that prices are for one piece, as every one of them is."""
+        said = (word for word in plain(text).split() if word not in lexicon.headings().every)
+        what = meaning(" ".join(said), self.taking.money.currency)
+        return what.column == "price_each" and set(self.packs.values()) == {1}
+
+    def _is_of_money_alone(self, row: Aside) -> bool:
+        """Whether a line of two cells holds a sum of money, and none where the prices stand."""
+        _, *rest = row.says.split(" | ")
+        is_money = row.kind is Why.PART and len(rest) == 1 and heeding.kind(rest[0]) == "money"
+        return is_money and not self.unknown.is_priced(row)
+
     def _is_settled(self, text: str) -> bool:
-        if self.taking.postage_said(text) is not None:
+        if self.taking.postage_said(text) is not None or self._is_price_of_one(text):
             return True
         return self.taking.is_understood(text) or (heeding.kind(text) == "tax" and bool(self.taking.told.ex_tax))
 
@@ -420,7 +395,8 @@ class _Audit:
     def _of_sum(self, text: str) -> str:
         """A total that is the sum of the prices times the quantities says nothing new; a charge always does."""
         decimal = self.taking.money.decimal
-        amounts = [value for each in text.split(" | ")[1:] if (value := number_in(each, decimal)) is not None]
+        amounts = {value for each in text.split(" | ")[1:] if (value := number_in(each, decimal)) is not None}
+        amounts = amounts - {Decimal(1)} or amounts  # one delivery
         if not any(amounts):
             unread = any(_has_amount(each) for each in text.split(" | ")[1:])
             return (heeding.kind(text) or "money") if unread or len(text.split(" | ")) == 1 else ""
@@ -428,7 +404,7 @@ class _Audit:
         said = self.taking.postage_said(text.split(" | ", maxsplit=1)[0])
         if said is not None:
             self.sums.charges.append(said)
-            return "" if set(amounts) == {said} else "postage"
+            return "" if amounts == {said} else "postage"
         new = [amount for amount in amounts if not self.sums.explain(amount)]
         about = heeding.kind(text.split(" | ", maxsplit=1)[0])
         self.sums.charges += [-each if about == "discount" else each for each in new]
@@ -443,20 +419,25 @@ class _Audit:
     def _sums(self) -> FootSums:
         """The sums of the prices times the quantities, over all lines that are no sums themselves."""
         layout, decimal = self.taking.layout, self.taking.money.decimal
-        net = gross = Decimal(0)
+        runs = [[Decimal(0), Decimal(0)]]
         taxed: list[Decimal] = []
+        said = set[str]()
         of_sums = {row.row for row in self.aside if row.kind is Why.TOTAL}
         for line in layout.grid.lines[layout.last + 1 :]:
             if line.number in of_sums:
                 found = [each for cell in line.cells if (each := number_in(cell, decimal)) is not None]
                 names = [word for cell in line.cells if isinstance(cell, str) for word in plain(cell).split()]
                 taxed += found if taxes.names_tax(names) else []
+                said.add(taxes.in_line(" ".join(names)))
+                runs.append([Decimal(0), Decimal(0)])
                 continue
             price, count = self.beside.price(line) or Decimal(0), self.beside.quantity(line)
-            net += price * count
-            gross += self.gross.get(line.number, price) * count
+            runs[-1][0] += price * count
+            runs[-1][1] += self.gross.get(line.number, price) * count
         mark = self.taking.money.of_heading() or self.taking.money.tax
-        return FootSums(net, gross, taxed, tax_inside=mark == "with")
+        net, gross = (sum((run[kind] for run in runs), Decimal(0)) for kind in (0, 1))
+        inside = mark == "with" or (not mark and said - {""} == {"with"})
+        return FootSums(net, gross, taxed, inside, sections=[each for run in runs for each in run if each])
 
     # words
 

@@ -17,7 +17,7 @@ _BREAK = re.compile(
     r"(?P<pieces>\d{1,5}) ?(?:\+|[-\N{EN DASH}] ?\d{1,5}|or more|and over|up|off|et \+|et plus|und mehr|en meer"
     r"|y más|e più|i więcej|och uppåt|og derover|ou mais)?(?: ?(?:pcs|off|stk|stück|st|szt|stuks|pz|uds|un)\.?\+?)?$"
 )
-_SIDED = ("front", "rear", "left", "right", "nearside", "offside")
+SIDED = ("front", "rear", "left", "right", "nearside", "offside")
 
 
 def marked(texts: Sequence[str], meanings: Sequence[Meaning], currency: Currency) -> list[Meaning]:
@@ -87,7 +87,7 @@ def _condition(text: str, currency: Currency) -> Variant | None:
 def _side(text: str, currency: Currency) -> Variant | None:
     name = " ".join(_words(text, currency))
     side = lexicon.headings().sides.get(name, "")
-    return Variant(side=side) if side in _SIDED else None
+    return Variant(side=side) if side in SIDED else None
 
 
 def _pieces(text: str, currency: Currency) -> Variant | None:

@@ -209,6 +209,16 @@ def test_nothing_is_written_over_a_file_of_the_job(run: Run, write: Any, option:
     assert (folder / "quotes.csv").read_bytes() == before
 
 
+def test_a_file_of_the_job_is_refused_before_anything_is_planned(
+    run: Run, write: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = write(BASE)
+    monkeypatch.setattr("optimiser.cli.comparing.read_moment", lambda _: pytest.fail("the job was read"))
+    code, out, err = run("compare", folder, "--csv", folder / "quotes.csv")
+    assert (code, out) == (2, "")
+    assert "a file of the job itself" in flat(err)
+
+
 def test_a_workbook_that_cannot_be_written_is_said(run: Run, write: Any, tmp_path: Path) -> None:
     code, out, err = run("compare", write(BASE), "--alone", "--xlsx", tmp_path / "nowhere" / "quotes.xlsx")
     assert (code, out) == (2, "")

@@ -301,6 +301,15 @@ def test_csv_holds_every_row_and_no_formula(run, sheet, tmp_path, folder):
     assert run(sheet(text), "--csv", folder / "quotes" / "x.csv")[0] == 2
 
 
+@pytest.mark.parametrize("name", ["job.toml", "suppliers.csv", "quotes/oddlode-2026-11-24.csv"])
+def test_a_table_over_a_file_of_the_job_is_refused_before_anything_is_taken_in(run, sheet, folder, name):
+    before = files_of(folder)
+    code, out, err = run(sheet(PLAIN), "--accept", "--csv", folder / name)
+    assert (code, out) == (2, "")
+    assert "a file of the job itself" in " ".join(err.split())
+    assert files_of(folder) == before
+
+
 def test_a_neutralised_cell_comes_back_as_it_was(run, sheet, folder):
     run(sheet("Part,Condition,Price,Ref,Note\nFront brake disc,new,27.50,=Q1,@home\n"), "--accept")
     written = (folder / "quotes" / "oddlode-2026-11-24.csv").read_text(encoding="utf-8")

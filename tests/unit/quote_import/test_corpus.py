@@ -9,7 +9,18 @@ import pytest
 from tests.sheets import corpus
 from tests.sheets.corpus import Sheet
 
-HALVES = ("open", "set_aside", "open_2", "set_aside_2", "open_3", "set_aside_3", "open_4")
+HALVES = (
+    "open",
+    "set_aside",
+    "open_2",
+    "set_aside_2",
+    "open_3",
+    "set_aside_3",
+    "open_4",
+    "open_5",
+    "set_aside_5",
+    "open_6",
+)
 SHEETS = [sheet for half in HALVES for sheet in corpus.sheets(half)]
 
 

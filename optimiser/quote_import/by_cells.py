@@ -1,0 +1,215 @@
+"""Which columns are what by their cells: headings that these belie, and columns whose headings nobody knows."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from decimal import Decimal
+
+from optimiser.job_folder.quote_sheets import IGNORE
+from optimiser.model.imports import How, Known, TakenRow, Told
+from optimiser.money import Currency
+from optimiser.quote_import import columns, headings, heeding, lexicon, likely, prices, row_values
+from optimiser.quote_import.beside_prices import NEAR, cell_at, number_in
+from optimiser.quote_import.columns import ColumnLayout
+from optimiser.quote_import.grid import Cells, Grid, Value
+from optimiser.quote_import.headings import PRICES, Meaning
+from optimiser.quote_import.naming import Parts, Suppliers
+from optimiser.quote_import.variants import SIDED
+
+_LOOKED_AT = 500
+_YEAR = re.compile(r"\b(?:19|20)\d\d\b")
+_MAY_BE_NONE = ("type", "grade", "quality", "status")
+"""Headings that say something else than the condition as often."""
+
+
+def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
+    """The headings of a sheet, without those that their cells belie: packs that are amounts, suppliers in figures."""
+    found = columns.find(grid, known.currency, told.columns)
+    if found is None:
+        return None
+    belied = {"pack": _is_amount, "supplier": _is_no_firm, "side": _is_no_side}
+    if sum(each.column == "part" for each in found.meanings) > 1:
+        belied["part"] = _is_figure  # "line" beside "item": the number of the line
+    for index, meaning in enumerate(found.meanings):
+        cells = likely.below(grid.lines[found.last + 1 :], index) if meaning.column in belied else []
+        if cells and meaning.how is not How.TOLD and all(map(belied[meaning.column], cells)):
+            found.meanings[index] = Meaning("", kind="harmless" if meaning.column in ("part", "side") else "")
+            found.left_out[index] = f"its cells are no {meaning.column}"
+        below = likely.below(grid.lines[found.last + 1 :], index) if meaning.kind == "postage" else []
+        if below and all(_is_time(cell) for cell in below):
+            found.meanings[index] = Meaning("lead_days", How.CELLS)
+    _own_headings(found, known)
+    _price_of_its_unit(found, known.currency)
+    _sums(found)
+    return found
+
+
+def _price_of_its_unit(found: ColumnLayout, currency: Currency) -> None:
+    """A price "per unit", or "price/box", beside a column "unit" or "box" is that of what stands there."""
+    units = [
+        set(lexicon.plain(found.texts[i]).split()) for i, each in enumerate(found.meanings) if each.column == "pack"
+    ]
+    for index, each in enumerate(found.meanings):
+        words = lexicon.plain(found.texts[index]).split()
+        for unit in units if each.column in ("", "unit_price") else ():
+            rest = headings.meaning(" ".join(word for word in words if word not in unit), currency)
+            if each.column and unit <= set(words) and lexicon.headings().qualifiers["per"].intersection(words):
+                found.meanings[index] = replace(each, column="price")
+            elif not each.column and unit <= set(words) and rest.column == "price":
+                found.meanings[index] = rest
+
+
+def _sums(found: ColumnLayout) -> None:
+    """What follows from other columns in every row: a total from price and quantity, a price from net and tax."""
+    rows = [line.cells for line in found.grid.lines[found.last + 1 :] if len(line.cells) > 1][:_LOOKED_AT]
+    of_price = [i for i, each in enumerate(found.meanings) if each.column in PRICES]
+    counts = [i for i, each in enumerate(found.meanings) if each.kind == "quantities"]
+    unknown = [i for i, each in enumerate(found.meanings) if not each.column and found.texts[i]]
+    if len(of_price) == len(counts) == 1:
+        for index in unknown:
+            if _follows(rows, index, lambda price, count: price * count, of_price[0], counts[0]):
+                found.meanings[index] = Meaning(IGNORE, How.CELLS, kind="totals")
+    net = [i for i in of_price if found.meanings[i].tax == "without"]
+    tax = [i for i, each in enumerate(found.meanings) if each.column in ("tax", "tax_amount")]
+    for index in of_price if len(net) == len(tax) == 1 else ():
+        each = found.meanings[index]
+        if not each.tax and _follows(rows, index, lambda price, charge: price + charge, net[0], tax[0]):
+            found.meanings[index] = replace(each, tax="with")
+
+
+def _follows(
+    rows: Sequence[Cells], index: int, rule: Callable[[Decimal, Decimal], Decimal], first: int, second: int
+) -> bool:
+    """Whether a column is what a rule makes of two others in every row that has all three, and in some row is new."""
+    found = [tuple(number_in(cell_at(cells, at)) for at in (index, first, second)) for cells in rows]
+    whole = [(made, one, other) for made, one, other in found if None not in (made, one, other)]
+    new = any(made != one for made, one, _ in whole)
+    return new and all(
+        abs(rule(one or Decimal(0), other or Decimal(0)) - (made or Decimal(0))) < NEAR for made, one, other in whole
+    )
+
+
+def _own_headings(found: ColumnLayout, known: Known) -> None:
+    """Suppliers and prices under headings of a person's own: names of firms, and sums of money where no other is."""
+    suppliers = Suppliers(known, Told())
+    unknown, unknown_dates = dict[int, list[Value]](), dict[int, list[Value]]()
+    for index, (text, each) in enumerate(zip(found.texts, found.meanings, strict=True)):
+        cells = likely.below(found.grid.lines[found.last + 1 :], index)
+        about = heeding.kind(text)
+        no_price = lexicon.headings().heeded["no_price"].intersection(lexicon.plain(text).split())
+        if text and not each.column and not no_price and about in ("", "valid") and cells:
+            (unknown_dates if about else unknown)[index] = cells
+    for index, cells in unknown_dates.items():
+        if all(row_values.day(cell, day_first=None)[0] is not None for cell in cells):
+            found.meanings[index] = Meaning("valid_until", How.CELLS)
+    wanted = {
+        "supplier": lambda cell: isinstance(cell, str) and cell not in found.texts and suppliers.is_firm(cell),
+        "price": lambda cell: isinstance(read := prices.price(cell), prices.AsWritten) and bool(read.currency),
+    }
+    for column, fits in wanted.items():
+        fitting = [index for index, cells in unknown.items() if all(map(fits, cells))]
+        if len(fitting) == 1 and not found.has(column) and not suppliers.is_firm(found.texts[fitting[0]]):
+            found.meanings[fitting[0]] = Meaning(column, How.CELLS)
+
+
+def settle(sheet: ColumnLayout, told: Told) -> None:
+    """Columns for the condition, the stock and the side under headings that say none of it."""
+    _drop_what_holds_nothing(sheet)
+    if told.condition is None:
+        _find(sheet, "condition", lambda text: row_values.condition(text, strong_only=True)[0] is not None)
+    _find(sheet, "stock", row_values.is_of_stock)
+    _find(sheet, "side", lambda text: not _is_no_side(text))
+
+
+def _drop_what_holds_nothing(sheet: ColumnLayout) -> None:
+    """A column called "type" or "grade" without a single condition in it is not the one for the condition."""
+    index = sheet.one("condition")
+    if index is None or lexicon.plain(sheet.texts[index]) not in _MAY_BE_NONE:
+        return
+    cells = [row_values.text(cell_at(line.cells, index)) for line in sheet.grid.lines[sheet.last + 1 :][:_LOOKED_AT]]
+    if any(cells) and not any(row_values.condition(cell)[0] for cell in cells if cell):
+        sheet.at.pop("condition")
+        sheet.left_out[index] = "no cell in it is a condition"
+
+
+def _is_amount(cell: Value) -> bool:
+    """Whether a cell is a price with decimals or a currency, as under "unit" for "unit price"."""
+    read = prices.price(cell)
+    return isinstance(read, prices.AsWritten) and (prices.has_decimals(read) or bool(read.currency))
+
+
+def _is_no_side(cell: Value) -> bool:
+    """Whether a cell says no side, as under "position" for the number of a line."""
+    return not isinstance(cell, str) or lexicon.headings().sides.get(lexicon.plain(cell)) not in SIDED
+
+
+def _is_no_firm(cell: Value) -> bool:
+    """Whether a cell is a number, or names a year, as under "from" for what the part was taken off."""
+    return _is_figure(cell) or (isinstance(cell, str) and _YEAR.search(cell) is not None)
+
+
+def _is_time(cell: Value) -> bool:
+    """Whether a cell is a span of time in words, as under "dispatch" or "wysyłka"."""
+    return isinstance(cell, str) and heeding.is_time(cell) and row_values.days(cell) is not None
+
+
+def _is_figure(cell: Value) -> bool:
+    """Whether a cell is a number and nothing else, as under "from" for the least number of pieces, or "line"."""
+    return isinstance(prices.price(cell), prices.AsWritten)
+
+
+def _find(sheet: ColumnLayout, column: str, fits: Callable[[str], bool]) -> None:
+    """Where no heading says condition, or stock: the one column with a heading of its own of which every cell fits."""
+    if sheet.one(column) is not None:
+        return
+    found = []
+    for index, (text, meaning) in enumerate(zip(sheet.texts, sheet.meanings, strict=True)):
+        if text and not meaning.column and index not in sheet.left_out:
+            lines = sheet.grid.lines[sheet.last + 1 :][:_LOOKED_AT]
+            cells = {row_values.text(cell_at(line.cells, index)) for line in lines if len(line.cells) > 1} - {""}
+            if cells and all(map(fits, cells)):
+                found.append(index)
+    if len(found) == 1:
+        sheet.meanings[found[0]] = Meaning(column, How.CELLS)
+        sheet.at[column] = found
+
+
+def find_parts(sheet: ColumnLayout, parts: Parts) -> None:
+    """Where no heading says part: the one column of which half the cells or more name parts of the job."""
+    if sheet.one("part") is not None:
+        return
+    found = []
+    for index, (text, meaning) in enumerate(zip(sheet.texts, sheet.meanings, strict=True)):
+        cells = likely.below(sheet.grid.lines[sheet.last + 1 :], index)
+        named = [cell for cell in cells if isinstance(cell, str) and parts.is_named_in(cell)]
+        may_be = (
+            not meaning.column or meaning.column == "pack" or meaning.how is How.CELLS
+        )  # "Unit" may be that of a car
+        if text and may_be and named and 2 * len(named) >= len(cells):
+            found.append(index)
+    if len(found) == 1:
+        sheet.at = {column: places for column, places in sheet.at.items() if found[0] not in places}
+        sheet.meanings[found[0]] = Meaning("part", How.CELLS)
+        sheet.at["part"] = found
+
+
+def may_count_what_is_left(sheet: ColumnLayout) -> bool:
+    """Whether quantities, some of more than one, stand in what is no order and has neither totals nor a stock."""
+    kinds = [each.kind for each in sheet.meanings]
+    if kinds.count("quantities") != 1 or "totals" in kinds or sheet.at.keys() & {"stock", "pack"}:
+        return False
+    index = kinds.index("quantities")
+    above = (cell for line in sheet.grid.lines[: sheet.first] for cell in line.cells if isinstance(cell, str))
+    said = {word for text in (sheet.texts[index], *above) for word in lexicon.plain(text).split()}
+    counts = map(row_values.count, likely.below(sheet.grid.lines[sheet.last + 1 :], index))
+    return any((count or 0) > 1 for count in counts) and said.isdisjoint(lexicon.headings().of_orders)
+
+
+def take_for_stock_if_used(sheet: ColumnLayout, rows: Sequence[TakenRow]) -> None:
+    """The quantities in a list of nothing but used parts are what is to be had."""
+    if rows and all(row.condition == "salvage" for row in rows):
+        index = [each.kind for each in sheet.meanings].index("quantities")
+        sheet.meanings[index] = Meaning("stock", How.CELLS)
+        sheet.at["stock"] = [index]

@@ -1,0 +1,178 @@
+"""Shops side by side in one table, each with columns of its own, given rows of their own as other sheets have them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import TypeAlias
+
+from optimiser.model.imports import Known, Told
+from optimiser.money import Currency
+from optimiser.quote_import import lexicon, likely
+from optimiser.quote_import.beside_prices import NEAR, cell_at, number_in
+from optimiser.quote_import.grid import MOST_LINES, Grid, SheetLine, Value, spread
+from optimiser.quote_import.headings import PRICES, Meaning, meaning
+from optimiser.quote_import.lexicon import plain
+from optimiser.quote_import.naming import Suppliers
+
+_LOOKED_AT = 40
+_SUPPLIER, _PRICE = "Supplier", "Price"
+_LIKE_PRICES = 0.5
+"""How much the cells below a shop must look like prices: half of them numbers, or a quarter sums of money."""
+
+
+_Shops: TypeAlias = Mapping[str, Mapping[str, int]]
+"""By name the columns of a shop, by what stands above each."""
+
+
+@dataclass(frozen=True)
+class _Table:
+    """``first`` and ``last`` are the indexes of the lines of headings, ``shops`` by name their columns by heading."""
+
+    first: int
+    last: int
+    texts: Sequence[str]
+    shops: _Shops
+
+    @property
+    def common(self) -> list[int]:
+        """The columns that no shop has for itself."""
+        own = {index for columns in self.shops.values() for index in columns.values()}
+        return [index for index in range(len(self.texts)) if index not in own]
+
+
+def put_below_each_other(grid: Grid, known: Known, told: Told) -> tuple[str, ...]:
+    """Give every shop that has columns of its own rows of its own, in place; the names of the shops, as they stand.
+
+    Nothing is done where a column is hidden, or where a person said what the heading of one of them means.
+    """
+    if told.supplier or grid.hidden_columns:
+        return ()
+    suppliers = Suppliers(known, told)
+    said = {plain(text) for text in told.columns}
+    for place in range(min(len(grid.lines), _LOOKED_AT)):
+        for first in (place - 1, place):
+            table = _table(grid, first, place, known.currency, suppliers) if first >= 0 else None
+            if table is not None and len(grid.lines) * len(table.shops) <= MOST_LINES:
+                if said.intersection(map(plain, table.shops)):
+                    return ()
+                grid.lines = [*grid.lines[: table.first], *_rows(grid, table)]
+                return tuple(table.shops)
+    return ()
+
+
+def _table(grid: Grid, first: int, last: int, currency: Currency, suppliers: Suppliers) -> _Table | None:
+    """The table whose headings are these lines, if shops stand among them."""
+    lower = [_text(cell) for cell in grid.lines[last].cells]
+    meanings = [meaning(text, currency) for text in lower]
+    if all(each.column != "part" for each in meanings):
+        return None
+    named = _above(grid, first, lower, meanings) if first < last else _among(lower, meanings, currency, suppliers)
+    shops = _with_prices(named, grid.lines[last + 1 :], currency)
+    of_price = {next((text for text in own if meaning(text, currency).column in PRICES), "") for own in shops.values()}
+    if len(of_price) != 1 or "" in of_price or not _are_shops(shops, suppliers):
+        return None
+    shared = set.intersection(*(set(columns) for columns in shops.values()))
+    shops = {shop: {text: at for text, at in own.items() if text in shared} for shop, own in shops.items()}
+    table = _Table(first, last, lower, shops)
+    others = (meanings[index] for index in table.common)
+    return None if any(each.column in (*PRICES, "supplier") for each in others) else table
+
+
+def _with_prices(shops: _Shops, lines: Sequence[SheetLine], currency: Currency) -> _Shops:
+    """Those below which prices stand."""
+    of_price = {
+        shop: next((at for text, at in columns.items() if meaning(text, currency).column in PRICES), None)
+        for shop, columns in shops.items()
+    }
+    return {
+        shop: columns
+        for shop, columns in shops.items()
+        if (at := of_price[shop]) is not None and likely.like_prices(likely.below(lines, at)) >= _LIKE_PRICES
+    }
+
+
+def _above(grid: Grid, upper: int, lower: Sequence[str], meanings: Sequence[Meaning]) -> dict[str, dict[str, int]]:
+    """The columns below each name in the line above the headings, which stands for those to its right as well."""
+    shops: dict[str, dict[str, int]] = {}
+    if grid.lines[upper + 1].number != grid.lines[upper].number + 1:
+        return {}
+    above = [_text(cell) for cell in spread(grid, grid.lines[upper])]
+    name, of_all = "", set[str]()
+    for index, text in enumerate(lower):
+        name = above[index] if index < len(above) and above[index] else name
+        if meanings[index].column == "part":
+            of_all.add(name)  # a letterhead
+        elif name and text and meanings[index].column not in ("", "ref"):
+            shops.setdefault(name, {}).setdefault(text, index)
+    return {shop: columns for shop, columns in shops.items() if shop not in of_all}
+
+
+def _among(
+    texts: Sequence[str], meanings: Sequence[Meaning], currency: Currency, suppliers: Suppliers
+) -> dict[str, dict[str, int]]:
+    """The columns headed by the name of a shop, with the word for a price or a time behind it or without."""
+    shops: dict[str, dict[str, int]] = {}
+    for index, (text, each) in enumerate(zip(texts, meanings, strict=True)):
+        if not text or each.column:
+            continue
+        name, what = _parted(text, currency)
+        if suppliers.is_listed(name) or suppliers.may_be_firm(name):
+            shops.setdefault(name, {}).setdefault(what, index)
+    return shops
+
+
+def _parted(heading: str, currency: Currency) -> tuple[str, str]:
+    """A name and what is said of it: "Ashdown price inc VAT"."""
+    words = heading.split()
+    for count in range(len(words) - 1, 0, -1):
+        if meaning(" ".join(words[-count:]), currency).column not in ("", "supplier", "part"):
+            return " ".join(words[:-count]), " ".join(words[-count:])
+    return heading, _PRICE
+
+
+def _are_shops(shops: _Shops, suppliers: Suppliers) -> bool:
+    """Whether they are on the job's list, or two names or more of which one has a word for a firm in it."""
+    if all(suppliers.is_listed(name) for name in shops):
+        return bool(shops)
+    firms = any(suppliers.is_firm(name) for name in shops)
+    return len(shops) > 1 and firms and all(suppliers.is_listed(n) or suppliers.may_be_firm(n) for n in shops)
+
+
+def _rows(grid: Grid, table: _Table) -> list[SheetLine]:
+    """The headings, and every line as often as shops have something in it."""
+    whats = list(next(iter(table.shops.values())))
+    headings: list[Value] = [table.texts[index] or None for index in table.common]
+    rows = [SheetLine(grid.lines[table.last].number, (*headings, _SUPPLIER, *whats))]
+    above: list[SheetLine] = []
+    for line in grid.lines[table.last + 1 :]:
+        if _is_sum_of(line, above, table):
+            continue
+        above.append(line)
+        common = [cell_at(line.cells, index) for index in table.common]
+        offers = {shop: [cell_at(line.cells, columns[what]) for what in whats] for shop, columns in table.shops.items()}
+        of_shops = [SheetLine(line.number, (*common, shop, *own)) for shop, own in offers.items() if any(_filled(own))]
+        rows += of_shops or [SheetLine(line.number, tuple(common))]
+    return rows
+
+
+def _is_sum_of(line: SheetLine, above: Sequence[SheetLine], table: _Table) -> bool:
+    """Whether a line of totals has below every shop the sum of what stands there, or nothing."""
+    words = {word for cell in line.cells if isinstance(cell, str) for word in plain(cell).split()}
+    if words.isdisjoint(lexicon.headings().sums):
+        return False
+    for index in (index for columns in table.shops.values() for index in columns.values()):
+        total = number_in(cell_at(line.cells, index))
+        column = [number_in(cell_at(each.cells, index)) or Decimal(0) for each in above]
+        if total is not None and abs(total - sum(column)) >= NEAR:
+            return False
+    return True
+
+
+def _filled(cells: Sequence[Value]) -> Iterator[bool]:
+    return (cell is not None for cell in cells)
+
+
+def _text(cell: Value) -> str:
+    return cell if isinstance(cell, str) else ""

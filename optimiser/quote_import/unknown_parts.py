@@ -1,0 +1,140 @@
+"""Names that are no part of the job and may be one all the same: asked about, never taken for it in silence."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import islice
+
+from optimiser.job_folder.problems import Place, shown
+from optimiser.job_folder.quote_sheets import IGNORE
+from optimiser.model.imports import Aside, How, Key, TakenRow, Why
+from optimiser.quote_import import heeding, lexicon, prices, row_values
+from optimiser.quote_import.beside_prices import cell_at
+from optimiser.quote_import.columns import as_mapped, typed
+from optimiser.quote_import.grid import SheetLine
+from optimiser.quote_import.headings import NOT_ON_OFFER
+from optimiser.quote_import.lexicon import bare, plain
+from optimiser.quote_import.prices import AsWritten
+from optimiser.quote_import.rows import Taking
+
+_MOST_PARTS = 10
+_MOST_TELLING = 2
+"""So many words of a part's name may stand for it."""
+
+
+@dataclass
+class UnknownParts:
+    """One sheet, with the lines that became quotes and those that did not."""
+
+    taking: Taking
+    rows: Sequence[TakenRow]
+    aside: Sequence[Aside]
+    place: Place
+
+    def doubts(self) -> None:
+        """Note every name that may be a part of the job, and every part that comes in several sizes."""
+        self._other_parts()
+        self._sizes()
+        self._told_apart()
+
+    @cached_property
+    def _lines(self) -> dict[int, SheetLine]:
+        return {line.number: line for line in self.taking.layout.grid.lines}
+
+    def _other_parts(self) -> None:
+        """Names that hold all words of one part of the job, or, where nothing is a quote, any that are near one."""
+        for row in self.aside:
+            if row.kind is Why.PART and plain(row.named) in lexicon.headings().heeded["above"] and self.is_priced(row):
+                mend = f"write the part into its row, or leave it out: {typed('word', row.named, IGNORE)}"
+                found, expected = f"{shown(row.named)} beside a price", "the name of a part in every row"
+                self.place.at(row.place).complain("part", found=found, expected=expected, mend=mend)
+        for name, (row, part) in islice(self.alike.items(), _MOST_PARTS):
+            self._ask_part(row, name, *self.taking.parts.dictionary.of_other_side(name) or (part,))
+
+    def _ask_part(self, row: Aside | TakenRow, name: str, *parts: str) -> None:
+        ways = "; or ".join(typed("part", name, part) for part in parts)
+        mend = f"if it is, {ways}; if not, {typed('word', name, IGNORE)}"
+        expected = f"the name of a part of the job; it may be {' or '.join(parts)}"
+        self.place.at(row.place).complain("part", found=shown(name), expected=expected, mend=mend)
+
+    def _sizes(self) -> None:
+        """A part in several sizes, of which the job's own names say none: at most one of them fits."""
+        parts = self.taking.parts
+        for part, by_size in parts.sizes.items():
+            for size, text in by_size.items() if len(by_size) > 1 else ():
+                row = next((row for row in self.rows if text in self._lines[row.row].cells), None)
+                if size and row is not None and not parts.is_told(text):
+                    self._ask_part(row, text, part)
+
+    def _told_apart(self) -> None:
+        """Rows for one part with several prices, of which words that are left out may say what each of them fits."""
+        layout = self.taking.layout
+        alike: dict[Key, list[TakenRow]] = defaultdict(list)
+        for row in self.rows:
+            alike[row.key].append(row)
+        several = [rows for rows in alike.values() if len({row.price_minor for row in rows}) > 1]
+        for index, heading in enumerate(layout.texts) if several else ():
+            if heading and self._may_say_what_fits(index):
+                for rows in several:
+                    self._ask_which(heading, rows, index)
+
+    def _may_say_what_fits(self, index: int) -> bool:
+        """Whether a column without a place in a quote is one of words: of a heading that nobody knows, or "Fits"."""
+        heading, each = self.taking.layout.texts[index], self.taking.layout.meanings[index]
+        fits = lexicon.headings().qualifiers["fits"].intersection(map(bare, heading.split()))
+        return each.how is not How.TOLD and (not each.column or bool(fits))
+
+    def _ask_which(self, heading: str, rows: Sequence[TakenRow], index: int) -> None:
+        """Ask, where every row says something else in words, which of them fits."""
+        said = [row_values.text(cell_at(self._lines[row.row].cells, index)) for row in rows]
+        if len(set(said)) < len(rows) or not all(said) or all(map(_is_figure, said)):
+            return
+        ways = " or ".join(typed("word", text, NOT_ON_OFFER) for text in said[:_MOST_PARTS])
+        mend = f"leave out those that do not fit, {ways}; if all of them do, {as_mapped(heading, 'note')}"
+        found = f"{' and '.join(map(shown, said[:_MOST_PARTS]))} under {shown(heading)}"
+        at = self.place.at(rows[0].place)
+        at.complain("part", found=found, expected=f"one {rows[0].part} that fits", mend=mend)
+
+    @cached_property
+    def alike(self) -> dict[str, tuple[Aside, str]]:
+        """The names that are asked about, each with its first row and the part that it may be."""
+        names: dict[str, tuple[Aside, str]] = {}
+        nothing = not self.rows and not any(row.part for row in self.aside)
+        for row in self.aside:
+            if row.kind is Why.PART and row.named and row.nearest and row.named not in names:
+                part = self._whole_name(row) or (self._like_name(row) if nothing else "")
+                if part:
+                    names[row.named] = (row, part)
+        return {} if len(names) > _MOST_PARTS and self.rows else names
+
+    def _like_name(self, row: Aside) -> str:
+        """The nearest part, if the name shares a word with it."""
+        words = set(self.taking.parts.names.comparable(row.named).split())
+        return row.nearest[0] if words & self.taking.parts.words_of(row.nearest[0]) else ""
+
+    def _whole_name(self, row: Aside) -> str:
+        """The one part of which the name in a row with a price holds every word, or lacks only the side or a word."""
+        if not self.is_priced(row):
+            return ""
+        parts = self.taking.parts
+        unsided = next(iter(parts.dictionary.of_other_side(row.named)), None)
+        among = self.rows and heeding.kind(row.named) in ("", "pack")
+        may_be = parts.may_be(row.named) or unsided or (parts.dictionary.within(row.named) if among else None)
+        match = parts.names.shortened(row.named)
+        if may_be or match is None or not self.rows:
+            return may_be or ""
+        words, own = set(parts.names.comparable(row.named).split()), parts.words_of(match.id)
+        return match.id if own <= words or (words <= own and len(words) >= _MOST_TELLING) else ""
+
+    def is_priced(self, row: Aside) -> bool:
+        """Whether a price stands in its row."""
+        line = self._lines.get(row.row)
+        cells = () if line is None else line.cells
+        return any(isinstance(prices.price(cell_at(cells, index)), AsWritten) for index in self.taking.layout.prices)
+
+
+def _is_figure(text: str) -> bool:
+    return isinstance(prices.price(text), AsWritten)
