@@ -1,7 +1,8 @@
 """The speed of a conversation: whole calls as multiples of ``optimiser verify`` of the same job in the same run.
 
-``python -m tests.bench.conversation [JOB] [--fault NAME]``: each call by itself, as a person types it, on a copy
-of the job and with a cache of its own. Processor seconds of the call (user), since machines are seldom quiet.
+``python -m tests.bench.conversation [JOB] [--fault NAME]``: each call by itself, as a person types it, on a copy of the
+job and with a cache of its own; no answer is kept but where that is said. Processor seconds of the call (user), since
+machines are seldom quiet.
 """
 
 from __future__ import annotations
@@ -40,14 +41,22 @@ def main() -> None:
         environment = {**os.environ, "XDG_CACHE_HOME": str(Path(beside) / "cache"), "PYTHONHASHSEED": "0"}
         one = min(taken(["verify"], folder, environment) for _ in range(3))
         print(f"{'verify':28}{one:8.2f} s")
+        mixes = Path(beside) / "cache" / "optimiser" / "mixes"
         calls = [
             ("plan, nothing kept", ["plan"]),
-            ("plan, routes kept", ["plan"]),
+            ("the same again", ["plan"]),
+            ("plan, its routes kept", ["plan"]),
             (f"compare {asked.fault}", ["compare", asked.fault]),
             ("a finding and its moves", ["found", *asked.found]),
+            ("tonight, after it", ["tonight"]),
+            ("stretch", ["stretch"]),
+            ("report", ["report", "-o", "report.html"]),
+            ("the same report again", ["report", "-o", "report.html"]),
             *([("plan --why", ["plan", "--why"])] if asked.why else []),
         ]
         for name, words in calls:
+            if not name.endswith(("again", "after it")):
+                shutil.rmtree(mixes, ignore_errors=True)
             seconds = taken(words, folder, environment)
             print(f"{name:28}{seconds:8.2f} s{seconds / one:8.1f} times", flush=True)
 
