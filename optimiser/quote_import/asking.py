@@ -198,8 +198,9 @@ def _of_amount(kind: Why, row: Aside) -> str:
     out = typed("word", row.about, NOT_ON_OFFER)
     amounts = amounts_in(row.about) if kind is Why.PRICE else []
     if amounts and "price" in row.reason and "below" not in row.reason:
-        figure = typed("word", row.about, str(max(amounts)))
-        return f"if you will pay that, {figure}; else leave such rows out: {out}"
+        for_one = len(set(amounts)) > 1 and heeding.kind(row.about) == "pack"  # "42.00 each (80.00 pair)"
+        figure = typed("word", row.about, str(min(amounts) if for_one else max(amounts)))
+        return f"if you will pay that{' for one' if for_one else ''}, {figure}; else leave such rows out: {out}"
     figure = typed("word", row.about, "0" if "deposit" in row.reason else "1")
     if "deposit" in row.reason and plain(row.about) in taxes.YES_OR_NO:
         return f"if none comes on top, {figure}; else with your amount, {typed('word', row.about, '25')}"

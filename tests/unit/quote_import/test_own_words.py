@@ -107,3 +107,17 @@ def test_a_table_that_is_none_is_refused(tmp_path: Path):
     with pytest.raises(InputError) as caught:
         job(tmp_path, "\n[[words]]\nheadings = {}\n")
     assert [problem.where for problem in caught.value.problems] == ["[words]"]
+
+
+@pytest.mark.parametrize(
+    ("cell", "for_one"),
+    [("£42 each (£80 pair)", "42"), ("£80 a pair, £42 each", "42"), ("22.50 each / 40.00 per pair", "22.50")],
+)
+def test_of_a_price_for_one_and_one_for_a_pair_the_mend_names_that_for_one(tmp_path: Path, cell: str, for_one: str):
+    path = tmp_path / "alder.csv"
+    path.write_text(f'Part,Condition,Price\nFront disc,new,"{cell}"\nFront disc,refurbished,9.00\n', encoding="utf-8")
+    known = Known.of(job(tmp_path, ""))
+    (problem,) = understand(path, known).doubts
+    assert f"={for_one}" in problem.mend
+    rows = understand(path, known, Told(words={cell: for_one})).rows
+    assert [(row.price_minor, row.pack) for row in rows] == [(int(float(for_one) * 100), 1), (900, 1)]
