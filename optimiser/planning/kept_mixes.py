@@ -97,8 +97,9 @@ _MIXES, _STRETCH = TypeAdapter(tuple[KeptMix, ...]), TypeAdapter(KeptStretch)
 def _name(job: Job, *more: object) -> str:
     """The name of an answer to a job, whatever time it was given."""
     told = job.model_dump_json(exclude={"solve": {"seconds"}}).encode()
+    seen = repr(list(job.seen.items())).encode()  # as JSON a cure and a failure are the same
     solvers = [version(name).encode() for name in ("pulp", "highspy", "numpy")]
-    return cache.name_of([cache.version(), *solvers, told, repr(more).encode()])
+    return cache.name_of([cache.version(), *solvers, told, seen, repr(more).encode()])
 
 
 @dataclass(frozen=True)

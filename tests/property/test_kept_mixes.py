@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser import cache
+from optimiser.model.evidence import Cured, FailedAttempt, ItIs, ItIsNot, Still, Tried, Works
 from optimiser.model.job import Job
 from optimiser.model.plan import Selection
 from optimiser.model.stretch import Stretch
@@ -94,6 +95,25 @@ def test_another_pot_is_another_question(seed: int, more: int, tmp_path_factory:
     with own_cache(tmp_path_factory.mktemp("kept")):
         asked(job)
         assert asked(changed).selection == alone(changed).selection
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        (ItIs("x", number=1), ItIsNot("x", number=1)),
+        (FailedAttempt("x", number=1), Cured("x", number=1)),
+        (Works(("x",), number=1), Still(("x",), number=1)),
+    ],
+)
+def test_what_was_seen_is_told_apart_by_its_kind(one: Tried, other: Tried) -> None:
+    """Two kinds look alike as JSON, and ``--suppose`` gives both the number that comes next."""
+    job = job_of(7)
+    (fault, *_) = job.faults
+    names = {KeptMixes.of(job.model_copy(update={"seen": {fault.id: (seen,)}})).name for seen in (one, other)}
+    stretches = {
+        KeptStretches.of(job.model_copy(update={"seen": {fault.id: (seen,)}}), (), None).name for seen in (one, other)
+    }
+    assert (len(names), len(stretches)) == (2, 2)
 
 
 def test_routes_that_are_not_put_forward_any_more_are_searched_for(tmp_path: Path) -> None:
