@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import ChainMap, Counter, defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import NamedTuple
 
@@ -79,8 +79,7 @@ class Sharing:
     def __init__(self, marks: Marks, options: Iterable[Option], topping: Mapping[str, Quote]) -> None:
         """``options`` are those of the fault, ``topping`` the quotes that may top an order up, by id."""
         self.marks, self.known = marks, dict[tuple[object, ...], Shared]()
-        own = {line.quote.id: line.quote for option in options for line in option.lines}
-        self.quotes = ChainMap(own, dict(topping))
+        self.quotes = {**topping, **{line.quote.id: line.quote for option in options for line in option.lines}}
 
     def of(self, route: Row) -> Shared:
         """What a route shares."""

@@ -6,7 +6,6 @@ What differs between solvers, and between PuLP 3 and 4, is kept in ``optimiser.s
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -15,7 +14,7 @@ from optimiser.errors import SolverError
 from optimiser.model.plan import LAST, MONEY, PROFIT, Outcome, Selection, per_minor
 from optimiser.solver import backends
 from optimiser.solver.exact_solve import SECONDS_TO_TIDY, Clock, Ending, measured, solve, sorted_solve
-from optimiser.solver.program import WIDEST_OBJECTIVE, Expression, Level, Mix, Values, divided, total
+from optimiser.solver.program import WIDEST_OBJECTIVE, Expression, Level, Mix, Values, divided, sure_units, total
 
 SHARE_OF_TIME = 2 / 3
 """Of the time left, for each stage but the last: what comes first matters most, and the rest still needs a look."""
@@ -159,10 +158,7 @@ def _only_counted(mix: Mix, group: Sequence[Level]) -> Iterator[None]:
 def _hold(level: Level, values: Values) -> int:
     """Bound a level by what it reached."""
     value = measured(level.measures, values)
-    if level.maximise:
-        level.at_least(value)
-    else:
-        level.at_most(value)
+    level.no_worse_than(value)
     return value
 
 
@@ -218,18 +214,14 @@ def tidied(mix: Mix, values: Values) -> Values:
 
 def selection(mix: Mix, found: Climb) -> Selection:
     """The answer in the job's own ids; of what costs nothing only the packs that are wanted."""
-    taken = [p for p in mix.proposals if found.values[mix.take[p.key].name] == 1]
-    wanted = Counter[str]()
-    for line in (line for p in taken for line in p.certain):
-        wanted[line.quote.id] += line.units
-    packs = {}
+    wanted, packs = sure_units(mix, found.values), dict[str, int]()
     for quote in mix.in_play:
         count = measured(total([mix.packs[quote.id]]), found.values)
         free = not (quote.price_minor or quote.deposit_minor)
         packs[quote.id] = min(count, quote.packs_for(wanted[quote.id])) if free else count
     sold = {quote.id for quote in mix.in_play if quote.supplier is not None}
     return Selection(
-        routes=tuple(p.read() for p in taken),
+        routes=tuple(p.read() for p in mix.proposals if found.values[mix.take[p.key].name] == 1),
         packs={quote: count for quote, count in packs.items() if count and quote in sold},
         levels={level.name: found.levels[level.name] for level in mix.stages if level.name in found.levels},
         outcome=found.outcome,

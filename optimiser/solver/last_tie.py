@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from functools import partial
 
-from optimiser.solver.program import Expression, Mix, Values, Variable, total
+from optimiser.solver.program import Expression, Mix, Values, Variable, sure_units, total
 from optimiser.solver.ties import LeastOf, Tie, fix, fix_the_settled, settled
 
 
@@ -46,16 +46,12 @@ def _option_tie(mix: Mix, fault: str) -> Tie:
 
 def _pack_ties(mix: Mix, values: Values) -> Iterator[Tie]:
     """Packs of suppliers from whom more is bought than is needed; elsewhere nothing could be less."""
-    need: dict[str, int] = {}
-    for proposal in mix.proposals:
-        if values[mix.take[proposal.key].name]:
-            for line in proposal.certain:
-                need[line.quote.id] = need.get(line.quote.id, 0) + line.units
+    need = sure_units(mix, values)
     decided = [quote for quote in reversed(mix.in_play) if quote.id in mix.pack_columns]
     topped_up = {
         quote.supplier
         for quote in decided
-        if values[mix.pack_columns[quote.id][0].name] > quote.packs_for(need.get(quote.id, 0))
+        if values[mix.pack_columns[quote.id][0].name] > quote.packs_for(need[quote.id])
     }
     for quote in decided:
         column, most = mix.pack_columns[quote.id]

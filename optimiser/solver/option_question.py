@@ -112,7 +112,7 @@ class Question(WhatIf):
         self._only_with(self.option.key)
         for stage in self.mix.stages:
             if stage.name not in known:
-                stage.at_least(far[stage.name]) if stage.maximise else stage.at_most(far[stage.name])
+                stage.no_worse_than(far[stage.name])
                 break
             stage.at_least(known[stage.name])
         ending, _ = solve(self.mix, self.mix.cash, self.clock.left)

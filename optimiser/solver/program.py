@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -62,6 +62,10 @@ class Level:
     def at_most(self, value: int) -> None:
         """Bound the column from above, half a step slack."""
         self.column.upBound = (value + self.step * HALF) / self.unit
+
+    def no_worse_than(self, value: int) -> None:
+        """Bound the column so that nothing worse than this is left."""
+        (self.at_least if self.maximise else self.at_most)(value)
 
     def holds(self, value: int) -> bool:
         """Whether a value keeps to the bounds as they stand."""
@@ -226,6 +230,16 @@ def by_fault(offer: Offer) -> dict[str, list[Proposal]]:
     for proposal in offer.proposals:
         grouped[proposal.fault].append(proposal)
     return dict(grouped)
+
+
+def sure_units(mix: Mix, values: Values) -> Counter[str]:
+    """Pieces of each quote that the routes which are taken are sure to need."""
+    units = Counter[str]()
+    for proposal in mix.proposals:
+        if values[mix.take[proposal.key].name]:
+            for line in proposal.certain:
+                units[line.quote.id] += line.units
+    return units
 
 
 def most_minutes(mix: Mix) -> int:
