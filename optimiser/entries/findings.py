@@ -50,7 +50,7 @@ def _taken(desk: Desk, words: list[str], cost: str | None, severity: Severity | 
             of_check = True
             made = _of_check(desk, words, cost_minor)
         case _:
-            desk.wrong.add(f"found does not take {'these' if words else 'no'} words.", SAY)
+            desk.wrong.words("found", words, SAY)
     if severity is not None and not isinstance(made, h.NewFault):
         desk.wrong.add("--severity goes with a new fault.", 'Say: optimiser found new "what is wrong" --severity major')
     if cost is not None and not of_check:

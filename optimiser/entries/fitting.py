@@ -94,7 +94,7 @@ def _named(desk: Desk, names: Sequence[str]) -> Named:
             return _of_fault(desk, fault)
         case [fault, repair]:
             return _of_names(desk, fault, repair)
-    desk.wrong.add(f"fitted does not take {'these' if names else 'no'} words.", SAY)
+    desk.wrong.words("fitted", names, SAY)
     return None, None, None
 
 

@@ -27,6 +27,10 @@ class Wrong:
         if (found, mend) not in self.problems:
             self.problems.append((found, mend))
 
+    def words(self, verb: str, given: Sequence[str], mend: str) -> None:
+        """Say that a verb takes other words than it was given."""
+        self.add(f"{verb} does not take {'these' if given else 'no'} words.", mend)
+
     def check(self) -> None:
         """Raises ``WordsError`` with everything noted so far."""
         if self.problems:

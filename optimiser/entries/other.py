@@ -34,7 +34,7 @@ def spent(desk: Desk, words: Sequence[str], fault: str | None = None) -> tuple[h
 def left(desk: Desk, words: Sequence[str], text: str = "") -> tuple[h.Happening, ...]:
     """The word after ``left``: a fault that is left as it is. Raises ``WordsError`` with everything wrong with it."""
     if len(words) != 1:
-        desk.wrong.add(f"left does not take {'these' if words else 'no'} words.", "Say: optimiser left FAULT")
+        desk.wrong.words("left", words, "Say: optimiser left FAULT")
     fault = desk.about(words[0]) if len(words) == 1 else None
     if fault is not None and any(cured.id == fault.id for cured in desk.job.closed):
         desk.wrong.add(f"{fault.id} is cured.", f"If it is back, say: optimiser found {fault.id} is-back")
@@ -70,7 +70,7 @@ def corrected(
             made = _odds(desk, fault, cause, odds)
         case _:
             made = None
-            desk.wrong.add(f"corrected does not take {'these' if words else 'no'} words.", SAY_CORRECTED)
+            desk.wrong.words("corrected", words, SAY_CORRECTED)
     return _checked(desk, made)
 
 

@@ -163,7 +163,7 @@ def _lines(desk: Desk, words: list[str], deal: Deal) -> Iterator[LineBought]:
     elif len(words) == 1:
         yield from _of_supplier(desk, words[0], deal)
     else:
-        desk.wrong.add(f"bought does not take {'these' if words else 'no'} words.", SAY)
+        desk.wrong.words("bought", words, SAY)
 
 
 def _of_steps(desk: Desk, numbers: Sequence[str], deal: Deal) -> Iterator[LineBought]:

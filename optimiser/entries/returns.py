@@ -20,7 +20,7 @@ def refunded(
     Raises ``WordsError`` with everything wrong with them.
     """
     if not 1 <= len(words) <= 2:
-        desk.wrong.add(f"refunded does not take {'these' if words else 'no'} words.", SAY_REFUNDED)
+        desk.wrong.words("refunded", words, SAY_REFUNDED)
         desk.wrong.check()
     amount = desk.amount(words[-1], "The amount")
     of = _purchases(desk, words[0] if len(words) == 2 else None, entry)
@@ -102,7 +102,7 @@ def returned(
     Raises ``WordsError`` with everything wrong with them.
     """
     if len(words) > 1 or (not words and entry is None):
-        desk.wrong.add(f"returned does not take {'these' if words else 'no'} words.", SAY_RETURNED)
+        desk.wrong.words("returned", words, SAY_RETURNED)
     of = _purchases(desk, words[0] if words else None, entry) if not desk.wrong.problems else {}
     desk.wrong.check()
     here = {n: min(purchase.units, _lying(desk, n)) for n, purchase in of.items()}
