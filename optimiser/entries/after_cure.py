@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from optimiser.diagnosis.group_evidence import cured_for_all
 from optimiser.entries.context import Desk
-from optimiser.model import events as h
+from optimiser.model import events
 from optimiser.model.evidence import Cured
 from optimiser.model.job import Fault
 
 ANSWERS = {"works too": True, "still as it was": False}
 
 
-def asked(desk: Desk, cured: Fault, repair: str) -> tuple[h.AfterCure, ...]:
+def asked(desk: Desk, cured: Fault, repair: str) -> tuple[events.AfterCure, ...]:
     """Whether the open twins work, after a repair cured one that cures what they may all have.
 
     Asked where somebody is there; else the person is told how to say it.
@@ -23,7 +23,7 @@ def asked(desk: Desk, cured: Fault, repair: str) -> tuple[h.AfterCure, ...]:
         question = f"{fault.title or fault.id} may have had the same cause and be cured too. How is it now?"
         answer = desk.ask(question, list(ANSWERS))
         if answer in ANSWERS:
-            said.append(desk.made(h.AfterCure, fault=fault.id, works=ANSWERS[answer]))
+            said.append(desk.made(events.AfterCure, fault=fault.id, works=ANSWERS[answer]))
         else:
             desk.notes.append(
                 f"{fault.id} may have had the same cause and be cured too. Try it, then say: optimiser found"
@@ -38,7 +38,7 @@ def is_meant(desk: Desk, subject: str, shown: frozenset[str], word: str) -> bool
     return fault is not None and (word not in shown or _twin_cured(desk, fault))
 
 
-def answer(desk: Desk, subject: str, word: str) -> h.AfterCure | None:
+def answer(desk: Desk, subject: str, word: str) -> events.AfterCure | None:
     """What is said of a fault after a twin was cured."""
     fault = desk.open_fault(subject)
     if fault is None:
@@ -49,7 +49,7 @@ def answer(desk: Desk, subject: str, word: str) -> h.AfterCure | None:
             f"If a repair cured it, say: optimiser fitted {fault.id} REPAIR cured.",
         )
         return None
-    return desk.made(h.AfterCure, fault=fault.id, works=word == "works")
+    return desk.made(events.AfterCure, fault=fault.id, works=word == "works")
 
 
 def _twin_cured(desk: Desk, fault: Fault) -> bool:

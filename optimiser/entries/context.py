@@ -14,13 +14,13 @@ from optimiser import money, names
 from optimiser.entries import step_numbers
 from optimiser.entries.naming import Ask, Wrong, nobody, pick
 from optimiser.errors import CallError
-from optimiser.model import events as h
+from optimiser.model import events
 from optimiser.model.job import Fault, Job
 from optimiser.model.kept import Step
 from optimiser.state import Moment
 from optimiser.state.history import KeptPlan
 
-H = TypeVar("H", bound=h.EventHead)
+H = TypeVar("H", bound=events.EventHead)
 
 
 @dataclass(frozen=True)
@@ -43,12 +43,12 @@ class Desk:
         return self.now.job_at(self.at)
 
     @property
-    def record(self) -> tuple[h.Entry, ...]:
+    def record(self) -> tuple[events.Entry, ...]:
         """Every entry so far."""
         return self.now.record
 
     @property
-    def last(self) -> h.PlanMade | None:
+    def last(self) -> events.PlanMade | None:
         """The plan last kept."""
         return self.now.plans.last
 
@@ -58,14 +58,16 @@ class Desk:
         return self.now.plans.seen
 
     @property
-    def standing(self) -> Iterator[h.Entry]:
+    def standing(self) -> Iterator[events.Entry]:
         """The entries that count."""
-        return h.standing(self.record)
+        return events.standing(self.record)
 
     @cached_property
-    def purchases(self) -> dict[int, h.Purchase]:
+    def purchases(self) -> dict[int, events.Purchase]:
         """The purchases that count, by number."""
-        return {entry.number: entry.happening for entry in self.standing if isinstance(entry.happening, h.Purchase)}
+        return {
+            entry.number: entry.happening for entry in self.standing if isinstance(entry.happening, events.Purchase)
+        }
 
     @cached_property
     def faults(self) -> dict[str, Fault]:
@@ -208,11 +210,11 @@ class Desk:
         prices = {access.id: access.price_minor for access in self.job.access}
         return sum(prices.get(name, 0) for name in dict.fromkeys(names) if name not in opened)
 
-    def _opened_by(self, happening: h.EventHead) -> tuple[str, ...]:
+    def _opened_by(self, happening: events.EventHead) -> tuple[str, ...]:
         """The accesses that a happening needed."""
-        if isinstance(happening, h.CheckMade | h.Fitting) and happening.fault in self.faults:
+        if isinstance(happening, events.CheckMade | events.Fitting) and happening.fault in self.faults:
             fault = self.faults[happening.fault]
-            if isinstance(happening, h.CheckMade):
+            if isinstance(happening, events.CheckMade):
                 return next((c.access for c in fault.checks if c.id == happening.check), ())
             return next((r.access for r in fault.repairs if r.id == happening.repair), ())
         return ()

@@ -8,7 +8,7 @@ from optimiser.diagnosis.belief import likelihoods, prior
 from optimiser.entries import after_cure
 from optimiser.entries.context import Desk
 from optimiser.entries.naming import one_word, pick, plain_answer
-from optimiser.model import events as h
+from optimiser.model import events
 from optimiser.model.job import SOMETHING_ELSE, Check, Fault, Severity
 from optimiser.model.kept import Step
 from optimiser.names import slug
@@ -21,7 +21,7 @@ SAY = (
 
 def found(
     desk: Desk, words: Sequence[str], cost: str | None = None, severity: Severity | None = None
-) -> tuple[h.Happening, ...]:
+) -> tuple[events.Happening, ...]:
     """The words after ``found`` as happenings. Raises ``WordsError`` with everything wrong with them."""
     typed = list(words)
     if typed and typed[0].isdecimal() and typed[0] not in desk.faults and "is" not in typed and "is-not" not in typed:
@@ -31,8 +31,8 @@ def found(
     return () if made is None else (made,)
 
 
-def _taken(desk: Desk, words: list[str], cost: str | None, severity: Severity | None) -> h.Happening | None:
-    made: h.Happening | None = None
+def _taken(desk: Desk, words: list[str], cost: str | None, severity: Severity | None) -> events.Happening | None:
+    made: events.Happening | None = None
     cost_minor = desk.amount(cost, "--cost")
     of_check = False
     match words:
@@ -43,22 +43,22 @@ def _taken(desk: Desk, words: list[str], cost: str | None, severity: Severity | 
         case [subject, "works" | "still" as word] if after_cure.is_meant(desk, subject, _shown(desk, subject), word):
             made = after_cure.answer(desk, subject, word)
         case [subject, "is", "not", cause] | [subject, "is-not", cause]:
-            made = _cause(desk, h.SeenNotToBe, subject, cause)
+            made = _cause(desk, events.SeenNotToBe, subject, cause)
         case [subject, "is", cause]:
-            made = _cause(desk, h.SeenToBe, subject, cause)
+            made = _cause(desk, events.SeenToBe, subject, cause)
         case [_] | [_, _] | [_, _, _]:
             of_check = True
             made = _of_check(desk, words, cost_minor)
         case _:
             desk.wrong.words("found", words, SAY)
-    if severity is not None and not isinstance(made, h.NewFault):
+    if severity is not None and not isinstance(made, events.NewFault):
         desk.wrong.add("--severity goes with a new fault.", 'Say: optimiser found new "what is wrong" --severity major')
     if cost is not None and not of_check:
         desk.wrong.add("--cost goes with the result of a check.", SAY)
     return made
 
 
-def _of_check(desk: Desk, words: Sequence[str], cost_minor: int | None) -> h.CheckMade | None:
+def _of_check(desk: Desk, words: Sequence[str], cost_minor: int | None) -> events.CheckMade | None:
     """The result of a check: by its step, by fault and check, or by a fault of which one check alone shows it."""
     subject, *rest = words
     if subject.isdecimal() and len(words) <= 2 and subject not in desk.faults:
@@ -72,7 +72,7 @@ def _of_check(desk: Desk, words: Sequence[str], cost_minor: int | None) -> h.Che
     return None
 
 
-def _new(desk: Desk, title: str, severity: Severity | None) -> h.NewFault | None:
+def _new(desk: Desk, title: str, severity: Severity | None) -> events.NewFault | None:
     name = slug(title)
     if not name:
         desk.wrong.add(f"{title!r} names no fault.", "Say what is wrong in a few words.")
@@ -88,10 +88,10 @@ def _new(desk: Desk, title: str, severity: Severity | None) -> h.NewFault | None
         f'To have it planned: optimiser add "{title}" --as {name}; or write a [[fault]] with id = "{name}" and its'
         " repairs into job.toml."
     )
-    return desk.made(h.NewFault, fault=name, title=title, severity=severity)
+    return desk.made(events.NewFault, fault=name, title=title, severity=severity)
 
 
-def _back(desk: Desk, subject: str) -> h.NewFault | None:
+def _back(desk: Desk, subject: str) -> events.NewFault | None:
     fault = desk.about(subject)
     if fault is None:
         return None
@@ -102,12 +102,12 @@ def _back(desk: Desk, subject: str) -> h.NewFault | None:
     if not any(cured.id == fault.id for cured in desk.job.closed):
         desk.wrong.add(f"{fault.id} is open: it was not cured.", "Write down what was found on it.")
         return None
-    return desk.made(h.NewFault, fault=fault.id, title=fault.title, severity=fault.severity)
+    return desk.made(events.NewFault, fault=fault.id, title=fault.title, severity=fault.severity)
 
 
 def _cause(
-    desk: Desk, kind: type[h.SeenToBe | h.SeenNotToBe], subject: str, word: str
-) -> h.SeenToBe | h.SeenNotToBe | None:
+    desk: Desk, kind: type[events.SeenToBe | events.SeenNotToBe], subject: str, word: str
+) -> events.SeenToBe | events.SeenNotToBe | None:
     fault = desk.about(subject)
     if fault is None:
         return None
@@ -122,7 +122,7 @@ def _cause(
     return None if cause is None else desk.made(kind, fault=fault.id, cause=cause)
 
 
-def _at_step(desk: Desk, number: str, result: str | None, cost_minor: int | None) -> h.CheckMade | None:
+def _at_step(desk: Desk, number: str, result: str | None, cost_minor: int | None) -> events.CheckMade | None:
     step = desk.step(number, "check")
     if step is None:
         return None
@@ -142,7 +142,7 @@ def _instead(step: Step) -> str:
     return f"Say: optimiser bought {step.number}"
 
 
-def _result_alone(desk: Desk, subject: str, word: str, cost_minor: int | None) -> h.CheckMade | None:
+def _result_alone(desk: Desk, subject: str, word: str, cost_minor: int | None) -> events.CheckMade | None:
     """A result without its check, where only one check of the fault shows it."""
     fault = desk.fault(subject)
     if fault is None:
@@ -162,7 +162,9 @@ def _result_alone(desk: Desk, subject: str, word: str, cost_minor: int | None) -
     return None
 
 
-def _result(desk: Desk, subject: str, check_word: str, word: str | None, cost_minor: int | None) -> h.CheckMade | None:
+def _result(
+    desk: Desk, subject: str, check_word: str, word: str | None, cost_minor: int | None
+) -> events.CheckMade | None:
     fault = desk.fault(subject)
     if fault is None:
         return None
@@ -187,7 +189,7 @@ def _result(desk: Desk, subject: str, check_word: str, word: str | None, cost_mi
     cost = own if cost_minor is None else cost_minor
     _seen_before(desk, fault.id, name, result)
     return desk.made(
-        h.CheckMade, fault=fault.id, check=name, result=result, currency=desk.currency, cost_minor=cost
+        events.CheckMade, fault=fault.id, check=name, result=result, currency=desk.currency, cost_minor=cost
     )  # fmt: skip
 
 
@@ -202,7 +204,7 @@ def _results(fault: Fault, check: Check) -> list[str]:
 
 
 def _seen_before(desk: Desk, fault: str, check: str, result: str) -> None:
-    same = [e.number for e in desk.standing if isinstance(e.happening, h.CheckMade)
+    same = [e.number for e in desk.standing if isinstance(e.happening, events.CheckMade)
             and (e.happening.fault, e.happening.check, e.happening.result) == (fault, check, result)]  # fmt: skip
     if same:
         desk.notes.append(f"Entry {same[-1]} says the same already. If it is meant once: optimiser strike")

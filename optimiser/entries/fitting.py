@@ -9,7 +9,7 @@ from optimiser.entries.after_cure import asked
 from optimiser.entries.context import Desk
 from optimiser.entries.naming import pick, plain_answer
 from optimiser.entries.purchases import LineBought, purchases, quote_of
-from optimiser.model import events as h
+from optimiser.model import events
 from optimiser.model.evidence import FailedAttempt
 from optimiser.model.job import Fault, Owned, Repair
 from optimiser.model.kept import KeptPiece
@@ -29,7 +29,7 @@ def fitted(
     then: Then | None = None,
     cost: str | None = None,
     entry: int | None = None,
-) -> tuple[h.Happening, ...]:
+) -> tuple[events.Happening, ...]:
     """The words after ``fitted`` as happenings: the fitting, after purchases of its parts where the person says so.
 
     ``then`` is what became of the pieces after a failure, ``entry`` the purchase that they are from, or the fitting
@@ -42,7 +42,7 @@ def fitted(
 
 def _taken(
     desk: Desk, words: list[str], then: Then | None, cost: str | None, entry: int | None
-) -> tuple[h.Happening, ...]:
+) -> tuple[events.Happening, ...]:
     names, outcome = _split(words)
     fault, repair, planned = _named(desk, names)
     cured = _outcome(desk, outcome)
@@ -60,7 +60,7 @@ def _taken(
     if desk.wrong.problems:
         return ()
     made = desk.made(
-        h.Fitting, fault=fault.id, repair=repair.id, pieces=pieces, cured=cured, currency=desk.currency,
+        events.Fitting, fault=fault.id, repair=repair.id, pieces=pieces, cured=cured, currency=desk.currency,
         price_minor=own if cost_minor is None else cost_minor,
     )  # fmt: skip
     after = asked(desk, fault, repair.id) if cured else ()
@@ -158,7 +158,7 @@ def _outcome(desk: Desk, word: str | None) -> bool | None:
     return None if found is None else found == "cured"
 
 
-def _fate(desk: Desk, cured: bool, then: Then | None, pieces: Sequence[h.FittedPiece]) -> Then:
+def _fate(desk: Desk, cured: bool, then: Then | None, pieces: Sequence[events.FittedPiece]) -> Then:
     """What became of the pieces; kept after a failure unless somebody says otherwise."""
     if cured or then is not None or not pieces:
         return then or "stays-on"
@@ -174,7 +174,7 @@ class _Pieces:
     def __init__(self, desk: Desk, fault: Fault, repair: Repair, entry: int | None) -> None:
         self.desk, self.fault, self.repair, self.entry = desk, fault, repair, entry
         self.left = {name: row.units for name, row in desk.job.shelf.items()}
-        self.pieces: list[h.FittedPiece] = []
+        self.pieces: list[events.FittedPiece] = []
         self.to_buy: list[LineBought] = []
         kept = any(name.startswith(f"kept:{entry}-") for name in desk.job.shelf)
         if entry is not None and entry not in desk.purchases and not kept:
@@ -225,7 +225,7 @@ class _Pieces:
         """The attempts with this repair that did not cure, by number."""
         for number, made, _ in self.desk.standing:
             if (
-                isinstance(made, h.Fitting)
+                isinstance(made, events.Fitting)
                 and not made.cured
                 and (made.fault, made.repair) == (self.fault.id, self.repair.id)
             ):
@@ -276,7 +276,9 @@ class _Pieces:
     def _add(self, part: str, units: int, quote: str, bought: int | None, source: Owned | LineBought) -> None:
         of = source.quote if isinstance(source, LineBought) else source
         made = {"part": part, "units": units, "quote": quote, "bought": bought, "condition": of.condition}
-        self.pieces.append(h.FittedPiece.model_validate(made | {"good_chance": of.good_chance, "then": "stays-on"}))
+        self.pieces.append(
+            events.FittedPiece.model_validate(made | {"good_chance": of.good_chance, "then": "stays-on"})
+        )
 
     def _buy(self, part: str, units: int, meant: KeptPiece | None) -> bool:
         """Take the part as bought as planned too, where somebody is there to say so."""

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from optimiser.entries.context import Desk
 from optimiser.entries.naming import pick
 from optimiser.entries.purchases import in_sheets
-from optimiser.model import events as h
+from optimiser.model import events
 from optimiser.model.job import SOMETHING_ELSE
 from optimiser.model.quotes import Condition, Quote
 
@@ -16,7 +16,7 @@ SAY_CORRECTED = "Say: optimiser corrected STEP PRICE; or PART from SUPPLIER PRIC
 LEAST_ODDS, MOST_ODDS = 1e-9, 1e9
 
 
-def spent(desk: Desk, words: Sequence[str], fault: str | None = None) -> tuple[h.Happening, ...]:
+def spent(desk: Desk, words: Sequence[str], fault: str | None = None) -> tuple[events.Happening, ...]:
     """The words after ``spent``: an amount and what for. Raises ``WordsError`` with everything wrong with them."""
     if len(words) < 2:
         desk.wrong.add("spent takes an amount and what it was for.", SAY_SPENT)
@@ -25,13 +25,13 @@ def spent(desk: Desk, words: Sequence[str], fault: str | None = None) -> tuple[h
     about = None if fault is None else desk.fault(fault)
     desk.wrong.check()
     made = desk.made(
-        h.Spend, currency=desk.currency, amount_minor=amount, text=" ".join(words[1:]),
+        events.Spend, currency=desk.currency, amount_minor=amount, text=" ".join(words[1:]),
         fault=None if about is None else about.id,
     )  # fmt: skip
     return _checked(desk, made)
 
 
-def left(desk: Desk, words: Sequence[str], text: str = "") -> tuple[h.Happening, ...]:
+def left(desk: Desk, words: Sequence[str], text: str = "") -> tuple[events.Happening, ...]:
     """The word after ``left``: a fault that is left as it is. Raises ``WordsError`` with everything wrong with it."""
     if len(words) != 1:
         desk.wrong.words("left", words, "Say: optimiser left FAULT")
@@ -41,29 +41,29 @@ def left(desk: Desk, words: Sequence[str], text: str = "") -> tuple[h.Happening,
     elif fault is not None and fault.id in desk.job.left:
         desk.wrong.add(f"Entry {desk.job.left[fault.id]} leaves {fault.id} as it is.", "Nothing more is to be written.")
     desk.wrong.check()
-    return _checked(desk, None if fault is None else desk.made(h.LeftAsItIs, fault=fault.id, text=text))
+    return _checked(desk, None if fault is None else desk.made(events.LeftAsItIs, fault=fault.id, text=text))
 
 
-def noted(desk: Desk, words: Sequence[str], fault: str | None = None) -> tuple[h.Happening, ...]:
+def noted(desk: Desk, words: Sequence[str], fault: str | None = None) -> tuple[events.Happening, ...]:
     """The words after ``noted``: a word to remember. Raises ``WordsError`` with everything wrong with them."""
     text = " ".join(words)
     if not text.strip():
         desk.wrong.add("noted takes what is to be remembered.", 'Say: optimiser noted "what it is".')
     about = None if fault is None else desk.fault(fault)
     desk.wrong.check()
-    return _checked(desk, desk.made(h.Note, text=text, fault=None if about is None else about.id))
+    return _checked(desk, desk.made(events.Note, text=text, fault=None if about is None else about.id))
 
 
 def corrected(
     desk: Desk, words: Sequence[str], condition: Condition | None = None, ref: str | None = None
-) -> tuple[h.Happening, ...]:
+) -> tuple[events.Happening, ...]:
     """The words after ``corrected``: a supplier's price or the odds of a cause as they really are.
 
     Raises ``WordsError`` with everything wrong with them.
     """
     match list(words):
         case [number, price] if number.isdecimal():
-            made: h.Happening | None = _price_of_step(desk, number, price)
+            made: events.Happening | None = _price_of_step(desk, number, price)
         case [part, "from", supplier, price]:
             made = _price(desk, _quotes(desk, part, supplier, condition, ref), price)
         case [fault, cause, odds]:
@@ -74,12 +74,12 @@ def corrected(
     return _checked(desk, made)
 
 
-def _checked(desk: Desk, made: h.Happening | None) -> tuple[h.Happening, ...]:
+def _checked(desk: Desk, made: events.Happening | None) -> tuple[events.Happening, ...]:
     desk.wrong.check()
     return () if made is None else (made,)
 
 
-def _price_of_step(desk: Desk, number: str, price: str) -> h.PriceCorrected | None:
+def _price_of_step(desk: Desk, number: str, price: str) -> events.PriceCorrected | None:
     step = desk.step(number, "attempt", "order")
     if step is None:
         return None
@@ -104,7 +104,7 @@ def _quotes(desk: Desk, part: str, supplier: str, condition: Condition | None, r
     return found
 
 
-def _price(desk: Desk, quotes: Sequence[Quote], price: str) -> h.PriceCorrected | None:
+def _price(desk: Desk, quotes: Sequence[Quote], price: str) -> events.PriceCorrected | None:
     now = desk.amount(price, "The price")
     if len({(q.condition, q.ref, q.price_minor) for q in quotes}) > 1:
         told = "; ".join(f"{q.condition} at {desk.job.currency.text(q.price_minor)}{f', ref {q.ref}' if q.ref else ''}" for q in quotes)  # noqa: E501 # fmt: skip
@@ -117,12 +117,12 @@ def _price(desk: Desk, quotes: Sequence[Quote], price: str) -> h.PriceCorrected 
         desk.wrong.add(f"{quote.supplier} asks {price} for {quote.part} already.", "Nothing is to be corrected.")
         return None
     return desk.made(
-        h.PriceCorrected, quote=quote.id, part=quote.part, supplier=quote.supplier, condition=quote.condition,
+        events.PriceCorrected, quote=quote.id, part=quote.part, supplier=quote.supplier, condition=quote.condition,
         ref=quote.ref, currency=desk.currency, was_minor=quote.price_minor, now_minor=now,
     )  # fmt: skip
 
 
-def _odds(desk: Desk, fault_word: str, cause_word: str, word: str) -> h.OddsCorrected | None:
+def _odds(desk: Desk, fault_word: str, cause_word: str, word: str) -> events.OddsCorrected | None:
     fault = desk.fault(fault_word)
     try:
         now = float(word)
@@ -139,4 +139,4 @@ def _odds(desk: Desk, fault_word: str, cause_word: str, word: str) -> h.OddsCorr
         return None
     share = fault.something_else
     was = fault.causes.get(cause) or max(LEAST_ODDS, share / (1 - share) * sum(fault.causes.values()))
-    return desk.made(h.OddsCorrected, fault=fault.id, cause=cause, was=was, now=now)
+    return desk.made(events.OddsCorrected, fault=fault.id, cause=cause, was=was, now=now)

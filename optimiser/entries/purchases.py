@@ -12,7 +12,7 @@ from optimiser.entries import step_numbers
 from optimiser.entries.context import Desk
 from optimiser.entries.naming import nobody, pick
 from optimiser.job_folder.package_data import conditions
-from optimiser.model import events as h
+from optimiser.model import events
 from optimiser.model.kept import KeptPiece, Step
 from optimiser.model.quotes import STILL_TO_BE_ASKED, Condition, Quote, Supplier
 from optimiser.names import meant, near
@@ -58,7 +58,7 @@ class Paid(NamedTuple):
 AS_QUOTED = Paid()
 
 
-def bought(desk: Desk, words: Sequence[str], deal: Deal = Deal()) -> tuple[h.Purchase, ...]:
+def bought(desk: Desk, words: Sequence[str], deal: Deal = Deal()) -> tuple[events.Purchase, ...]:
     """The words after ``bought`` as purchases, one a line. Raises ``WordsError`` with everything wrong with them."""
     paid = Paid(
         desk.amount(deal.price, "--price"),
@@ -81,9 +81,9 @@ def bought(desk: Desk, words: Sequence[str], deal: Deal = Deal()) -> tuple[h.Pur
     return purchases(desk, lines, paid)
 
 
-def purchases(desk: Desk, lines: Sequence[LineBought], paid: Paid = AS_QUOTED) -> tuple[h.Purchase, ...]:
+def purchases(desk: Desk, lines: Sequence[LineBought], paid: Paid = AS_QUOTED) -> tuple[events.Purchase, ...]:
     """Lines as purchases; what a supplier asks for postage is in the first of its lines."""
-    found: list[h.Purchase] = []
+    found: list[events.Purchase] = []
     for supplier in dict.fromkeys(line.quote.supplier for line in lines):
         own = [_as_paid(line, paid) for line in lines if line.quote.supplier == supplier]
         postage = _postage(desk, supplier or "", own) if paid.postage is None else paid.postage
@@ -97,10 +97,10 @@ def _as_paid(line: LineBought, paid: Paid) -> LineBought:
     return line._replace(quote=line.quote.model_copy(update=said))
 
 
-def _purchase(desk: Desk, line: LineBought, postage_minor: int) -> h.Purchase:
+def _purchase(desk: Desk, line: LineBought, postage_minor: int) -> events.Purchase:
     """A line as a purchase. Raises ``WordsError`` where it cannot be kept as it is."""
     try:
-        return h.Purchase.of(
+        return events.Purchase.of(
             line.quote,
             line.packs,
             currency=desk.currency,

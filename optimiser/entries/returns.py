@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from optimiser.entries.context import Desk
 from optimiser.entries.naming import pick
-from optimiser.model import events as h
+from optimiser.model import events
 
 SAY_REFUNDED = "Say: optimiser refunded AMOUNT; or STEP AMOUNT; or PART AMOUNT; or SUPPLIER AMOUNT."
 SAY_RETURNED = "Say: optimiser returned STEP; or PART; or SUPPLIER."
@@ -14,7 +14,7 @@ SAY_RETURNED = "Say: optimiser returned STEP; or PART; or SUPPLIER."
 
 def refunded(
     desk: Desk, words: Sequence[str], deposit: bool = False, entry: int | None = None, text: str = ""
-) -> tuple[h.Happening, ...]:
+) -> tuple[events.Happening, ...]:
     """The words after ``refunded`` as happenings; ``entry`` is the purchase that the money is for.
 
     Raises ``WordsError`` with everything wrong with them.
@@ -33,7 +33,7 @@ def refunded(
     return (_refund(desk, amount or 0, of, text, subject=words[0] if len(words) == 2 else ""),)
 
 
-def _refund(desk: Desk, amount: int, of: Mapping[int, h.Purchase], text: str, subject: str) -> h.Refund:
+def _refund(desk: Desk, amount: int, of: Mapping[int, events.Purchase], text: str, subject: str) -> events.Refund:
     """One refund: of the purchase, if it is one; of several alike in part the latest; else of none by itself.
 
     No more comes back than was paid.
@@ -43,14 +43,16 @@ def _refund(desk: Desk, amount: int, of: Mapping[int, h.Purchase], text: str, su
         desk.notes.append(f"Taken as for entry {number}, the latest; --entry names another.")
     told = text or (subject if number is None else "")
     _no_more_than_paid(desk, amount, of if number is None else {number: of[number]}, told)
-    return desk.made(h.Refund, currency=desk.currency, amount_minor=amount, bought=number, text=told)
+    return desk.made(events.Refund, currency=desk.currency, amount_minor=amount, bought=number, text=told)
 
 
-def _no_more_than_paid(desk: Desk, amount: int, of: Mapping[int, h.Purchase], told: str) -> None:
+def _no_more_than_paid(desk: Desk, amount: int, of: Mapping[int, events.Purchase], told: str) -> None:
     """Refuse a refund of more than was paid for these purchases, or for the whole job where none is named."""
     if any(purchase.currency != desk.currency for purchase in of.values()):
         return
-    came = [made for _, made, _ in desk.standing if isinstance(made, h.MoneyBack) and made.currency == desk.currency]
+    came = [
+        made for _, made, _ in desk.standing if isinstance(made, events.MoneyBack) and made.currency == desk.currency
+    ]
     of_none = [one.amount_minor for one in came if one.bought is None and len(of) > 1 and one.text == told]
     back = sum(one.amount_minor for one in came if not of or one.bought in of) + sum(of_none)
     if of:
@@ -69,7 +71,9 @@ def _text(desk: Desk, minor: int) -> str:
     return f"{desk.job.currency.text(minor)} {desk.currency}"
 
 
-def _deposits(desk: Desk, amount: int, of: Mapping[int, h.Purchase], text: str) -> tuple[h.DepositReturned, ...]:
+def _deposits(
+    desk: Desk, amount: int, of: Mapping[int, events.Purchase], text: str
+) -> tuple[events.DepositReturned, ...]:
     """The deposit shared over the purchases that one is due on, the oldest first; more is not due."""
     due = {d.bought: d.money_minor for d in desk.job.deposits_due if not of or d.bought in of}
     if not due:
@@ -88,7 +92,7 @@ def _deposits(desk: Desk, amount: int, of: Mapping[int, h.Purchase], text: str) 
         shares[number] = min(left, owed_minor)
         left -= shares[number]
     return tuple(
-        desk.made(h.DepositReturned, currency=desk.currency, amount_minor=share, bought=number, text=text)
+        desk.made(events.DepositReturned, currency=desk.currency, amount_minor=share, bought=number, text=text)
         for number, share in shares.items()
         if share
     )
@@ -96,7 +100,7 @@ def _deposits(desk: Desk, amount: int, of: Mapping[int, h.Purchase], text: str) 
 
 def returned(
     desk: Desk, words: Sequence[str], units: int | None = None, entry: int | None = None
-) -> tuple[h.Happening, ...]:
+) -> tuple[events.Happening, ...]:
     """The words after ``returned`` as happenings: pieces that lie on the shelf went back to whoever sold them.
 
     Raises ``WordsError`` with everything wrong with them.
@@ -115,7 +119,9 @@ def returned(
     elif units is not None and units > sum(here.values()):
         desk.wrong.add(f"Only {sum(here.values())} of them lie on the shelf.", "Say fewer --units.")
     desk.wrong.check()
-    return tuple(desk.made(h.SentBack, part=of[n].part, units=units or lying, bought=n) for n, lying in here.items())
+    return tuple(
+        desk.made(events.SentBack, part=of[n].part, units=units or lying, bought=n) for n, lying in here.items()
+    )
 
 
 def _lying(desk: Desk, number: int) -> int:
@@ -125,7 +131,7 @@ def _lying(desk: Desk, number: int) -> int:
     return unfitted + kept
 
 
-def _purchases(desk: Desk, word: str | None, entry: int | None) -> dict[int, h.Purchase]:
+def _purchases(desk: Desk, word: str | None, entry: int | None) -> dict[int, events.Purchase]:
     """The purchases that a step, a part, a supplier or an entry names; empty for the job as a whole."""
     if entry is not None:
         if entry not in desk.purchases:
@@ -141,7 +147,7 @@ def _purchases(desk: Desk, word: str | None, entry: int | None) -> dict[int, h.P
     return {entry: desk.purchases[entry]} if entry is not None else found
 
 
-def _of_step(desk: Desk, word: str) -> dict[int, h.Purchase]:
+def _of_step(desk: Desk, word: str) -> dict[int, events.Purchase]:
     step = desk.step(word, "attempt", "order")
     if step is None:
         return {}
@@ -154,7 +160,7 @@ def _of_step(desk: Desk, word: str) -> dict[int, h.Purchase]:
     return found
 
 
-def _of_name(desk: Desk, word: str) -> dict[int, h.Purchase]:
+def _of_name(desk: Desk, word: str) -> dict[int, events.Purchase]:
     """Purchases by part or by supplier: whichever has that name."""
     parts = {purchase.part for purchase in desk.purchases.values()}
     sellers = {purchase.supplier for purchase in desk.purchases.values()}

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 from optimiser.entries.context import Desk
 from optimiser.errors import WordsError
-from optimiser.model import events as h
+from optimiser.model import events
 
 WITHIN = timedelta(minutes=10)
 """Invented, no published source."""
@@ -15,7 +15,7 @@ ONCE_MORE, LEAVE = "write it down once more", "leave it, it is the same"
 WHEN_AND_BY = {"at", "source"}
 
 
-def settle(desk: Desk, happenings: Sequence[h.Happening]) -> None:
+def settle(desk: Desk, happenings: Sequence[events.Happening]) -> None:
     """Ask about what stands among the latest entries already; where nobody is there, note it.
 
     Raises ``WordsError`` where a person says that it is the same.

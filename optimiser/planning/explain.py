@@ -11,6 +11,7 @@ from optimiser import money
 from optimiser.chances import counted, counted_for_safety
 from optimiser.model.candidates import Offer
 from optimiser.model.job import Fault, Job, Settings, Severity
+from optimiser.model.limits import LIMITS
 from optimiser.model.option import Option
 from optimiser.model.plan import Choice, Grounds, Notice, Order, OrderLine, Plan, Purse, Reason, Selection, Verdict
 from optimiser.model.route import Route
@@ -195,7 +196,7 @@ def _why_left(options: Sequence[Option], scene: _Scene) -> Grounds:
 
 def _kept_out(option: Option, cost_minor: int, scene: _Scene) -> list[Reason]:
     """The limits that an option of this cost would pass on top of the plan."""
-    return [reason for reason, passes in LIMITS if passes(option, cost_minor, scene)]
+    return [limit.reason for limit in LIMITS if PASSES[limit.reason](option, cost_minor, scene)]
 
 
 def _over_the_money(_: Option, cost_minor: int, scene: _Scene) -> bool:
@@ -234,10 +235,10 @@ def _bare(option: Option, _: int, scene: _Scene) -> bool:
     )
 
 
-LIMITS: tuple[tuple[Reason, Callable[[Option, int, _Scene], bool]], ...] = (
-    (Reason.NO_STOCK, _bare),
-    (Reason.NO_MONEY, _over_the_money),
-    (Reason.NO_HOURS, _over_the_hours),
-    (Reason.NO_MORE_SUPPLIERS, _over_the_suppliers),
-)
-"""Every limit that may keep an option out of a plan: the reason that says so, and whether it is passed on top of it."""
+PASSES: Mapping[Reason, Callable[[Option, int, _Scene], bool]] = {
+    Reason.NO_STOCK: _bare,
+    Reason.NO_MONEY: _over_the_money,
+    Reason.NO_HOURS: _over_the_hours,
+    Reason.NO_MORE_SUPPLIERS: _over_the_suppliers,
+}
+"""Of every limit (``model.limits``) whether an option passes it on top of the plan."""

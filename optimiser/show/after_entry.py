@@ -10,8 +10,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from optimiser.model import events as h
-from optimiser.model import route
+from optimiser.model import events, route
 from optimiser.model.job import Job
 from optimiser.model.moves import Moves
 from optimiser.model.plan import Plan
@@ -99,7 +98,7 @@ def _step(plan: Plan, fault: str, node: CheckStep | AttemptStep) -> str:
     return f"{wording.repair(plan.job, node.option)}{sources}"
 
 
-def entries(job: Job, written: Sequence[tuple[int | None, h.EventHead]]) -> list[dict[str, Any]]:
+def entries(job: Job, written: Sequence[tuple[int | None, events.EventHead]]) -> list[dict[str, Any]]:
     """The entries written down, or supposed (number None), as JSON."""
     return [
         {"number": number, **diary.fields(job, what), "said": diary_words.said(job, what)} for number, what in written
@@ -107,7 +106,7 @@ def entries(job: Job, written: Sequence[tuple[int | None, h.EventHead]]) -> list
 
 
 def written_alone(
-    job: Job, written: Sequence[tuple[int | None, h.EventHead]], notes: Sequence[str], supposed: bool
+    job: Job, written: Sequence[tuple[int | None, events.EventHead]], notes: Sequence[str], supposed: bool
 ) -> dict[str, Any]:
     """The entries written down, where they can move nothing."""
     return {
@@ -122,7 +121,7 @@ def written_alone(
 def document(
     plan: Plan,
     moves: Moves | None,
-    written: Sequence[tuple[int | None, h.EventHead]],
+    written: Sequence[tuple[int | None, events.EventHead]],
     notes: Sequence[str],
     before: Mapping[str, int],
     supposed: bool,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
-from optimiser.model import events as h
+from optimiser.model import events
 from optimiser.model.job import Fault, Job
 from optimiser.model.moves import Cause, QuotePair, What
 from optimiser.show import wording
@@ -47,7 +47,7 @@ def entries(numbers: Iterable[int]) -> str:
     return f"{'entry' if sum(map(len, runs)) == 1 else 'entries'} {', '.join(said)}"
 
 
-def happening(job: Job, what: h.EventHead) -> str:
+def happening(job: Job, what: events.EventHead) -> str:
     """A happening in a few words."""
     said = HAPPENINGS.get(type(what))
     return said(job, what) if said is not None else wording.plain(getattr(what, "kind", "entry"))
@@ -75,87 +75,87 @@ def _fault(job: Job, fault_id: str) -> Fault | None:
     return next((fault for fault in (*job.faults, *job.closed) if fault.id == fault_id), None)
 
 
-def _finding(job: Job, what: h.CheckMade) -> str:
+def _finding(job: Job, what: events.CheckMade) -> str:
     check = check_title(_fault(job, what.fault), what.check)
     return f"{fault_title(job, what.fault)}: {check}: {wording.plain(what.result)}"
 
 
-def _it_is(job: Job, what: h.SeenToBe) -> str:
+def _it_is(job: Job, what: events.SeenToBe) -> str:
     return f"{fault_title(job, what.fault)}: it is {wording.plain(what.cause)}"
 
 
-def _it_is_not(job: Job, what: h.SeenNotToBe) -> str:
+def _it_is_not(job: Job, what: events.SeenNotToBe) -> str:
     return f"{fault_title(job, what.fault)}: it is not {wording.plain(what.cause)}"
 
 
-def _after_cure(job: Job, what: h.AfterCure) -> str:
+def _after_cure(job: Job, what: events.AfterCure) -> str:
     return f"{fault_title(job, what.fault)}: {'works too' if what.works else 'still as it was'} after a twin was cured"
 
 
-def _purchase(job: Job, what: h.Purchase) -> str:
+def _purchase(job: Job, what: events.Purchase) -> str:
     paid = wording.amount(job, what.cash_minor)
     return f"{what.units} x {wording.part(job, what.part)} bought from {wording.supplier(job, what.supplier)}, {paid}"
 
 
-def _fitting(job: Job, what: h.Fitting) -> str:
+def _fitting(job: Job, what: events.Fitting) -> str:
     fault = _fault(job, what.fault)
     cured = "cured" if what.cured else "not cured"
     return f"{fault_title(job, what.fault)}: {repair_title(fault, what.repair)}, {cured}"
 
 
-def _sent_back(job: Job, what: h.SentBack) -> str:
+def _sent_back(job: Job, what: events.SentBack) -> str:
     return f"{what.units} x {wording.part(job, what.part)} sent back"
 
 
-def _refund(job: Job, what: h.Refund) -> str:
+def _refund(job: Job, what: events.Refund) -> str:
     return f"{wording.amount(job, what.amount_minor)} came back"
 
 
-def _deposit(job: Job, what: h.DepositReturned) -> str:
+def _deposit(job: Job, what: events.DepositReturned) -> str:
     return f"a deposit of {wording.amount(job, what.amount_minor)} came back"
 
 
-def _spend(job: Job, what: h.Spend) -> str:
+def _spend(job: Job, what: events.Spend) -> str:
     return f"{wording.amount(job, what.amount_minor)} spent: {wording.plain(what.text)}"
 
 
-def _new_fault(job: Job, what: h.NewFault) -> str:
+def _new_fault(job: Job, what: events.NewFault) -> str:
     return f"seen: {fault_title(job, what.fault)}"
 
 
-def _left(job: Job, what: h.LeftAsItIs) -> str:
+def _left(job: Job, what: events.LeftAsItIs) -> str:
     return f"{fault_title(job, what.fault)}: left as it is"
 
 
-def _price(job: Job, what: h.PriceCorrected) -> str:
+def _price(job: Job, what: events.PriceCorrected) -> str:
     asked = f"{wording.supplier(job, what.supplier)} asks {wording.amount(job, what.now_minor)}"
     return f"{asked} for {wording.part(job, what.part)}, not {job.currency.text(what.was_minor)}"
 
 
-def _odds(job: Job, what: h.OddsCorrected) -> str:
+def _odds(job: Job, what: events.OddsCorrected) -> str:
     return f"{fault_title(job, what.fault)}: odds of {wording.plain(what.cause)} {what.was:g} -> {what.now:g}"
 
 
-def _note(_: Job, what: h.Note) -> str:
+def _note(_: Job, what: events.Note) -> str:
     return f"note: {wording.plain(what.text)}"
 
 
-HAPPENINGS: Mapping[type[h.EventHead], Callable[[Job, Any], str]] = {
-    h.CheckMade: _finding,
-    h.SeenToBe: _it_is,
-    h.SeenNotToBe: _it_is_not,
-    h.AfterCure: _after_cure,
-    h.Purchase: _purchase,
-    h.Fitting: _fitting,
-    h.SentBack: _sent_back,
-    h.Refund: _refund,
-    h.DepositReturned: _deposit,
-    h.Spend: _spend,
-    h.NewFault: _new_fault,
-    h.LeftAsItIs: _left,
-    h.PriceCorrected: _price,
-    h.OddsCorrected: _odds,
-    h.Note: _note,
+HAPPENINGS: Mapping[type[events.EventHead], Callable[[Job, Any], str]] = {
+    events.CheckMade: _finding,
+    events.SeenToBe: _it_is,
+    events.SeenNotToBe: _it_is_not,
+    events.AfterCure: _after_cure,
+    events.Purchase: _purchase,
+    events.Fitting: _fitting,
+    events.SentBack: _sent_back,
+    events.Refund: _refund,
+    events.DepositReturned: _deposit,
+    events.Spend: _spend,
+    events.NewFault: _new_fault,
+    events.LeftAsItIs: _left,
+    events.PriceCorrected: _price,
+    events.OddsCorrected: _odds,
+    events.Note: _note,
 }
 
 

@@ -9,7 +9,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from optimiser.model import events as h
+from optimiser.model import events
 from optimiser.model.job import Job
 from optimiser.show import danger_words, dangers, diary_words, wording
 from optimiser.show.tables import Column, Row
@@ -33,12 +33,12 @@ DIARY = (
 class EntryWithMoney(NamedTuple):
     """An entry with the money: what it moved (0 where it does not count), and what is left of the pot after it."""
 
-    entry: h.Entry
+    entry: events.Entry
     money_minor: int
     left_minor: int
 
 
-def written(job: Job, entries: Sequence[h.Entry]) -> Iterator[EntryWithMoney]:
+def written(job: Job, entries: Sequence[events.Entry]) -> Iterator[EntryWithMoney]:
     """The entries with the money. What is in another currency than the job's moves none."""
     left = job.pot.remaining_minor + job.pot.recorded_minor
     for entry in entries:
@@ -48,7 +48,7 @@ def written(job: Job, entries: Sequence[h.Entry]) -> Iterator[EntryWithMoney]:
         yield EntryWithMoney(entry, money, left)
 
 
-def rows(job: Job, entries: Sequence[h.Entry]) -> Iterator[Row]:
+def rows(job: Job, entries: Sequence[events.Entry]) -> Iterator[Row]:
     """One row an entry; columns ``DIARY``."""
     money = job.currency.decimal
     for entry, moved, left in written(job, entries):
@@ -57,7 +57,7 @@ def rows(job: Job, entries: Sequence[h.Entry]) -> Iterator[Row]:
         yield (entry.number, what.at.isoformat(), what.kind, said, entry.struck_by, money(moved), money(left))
 
 
-def document(job: Job, entries: Sequence[h.Entry]) -> dict[str, Any]:
+def document(job: Job, entries: Sequence[events.Entry]) -> dict[str, Any]:
     """The diary as JSON; each entry's own fields stand under ``happening``."""
     money = job.currency.text
     return {
@@ -82,7 +82,7 @@ def document(job: Job, entries: Sequence[h.Entry]) -> dict[str, Any]:
     }
 
 
-def fields(job: Job, what: h.EventHead) -> dict[str, Any]:
+def fields(job: Job, what: events.EventHead) -> dict[str, Any]:
     """What a happening holds, money as decimal strings of the job's currency."""
     held = what.model_dump(mode="json")
     return {
@@ -102,7 +102,7 @@ def _sums(job: Job) -> dict[str, str]:
     }
 
 
-def show(out: Console, job: Job, entries: Sequence[h.Entry]) -> None:
+def show(out: Console, job: Job, entries: Sequence[events.Entry]) -> None:
     """The diary on a terminal; times are those of the clock where the person is."""
     dangers.show(out, job)
     if not entries:
@@ -134,7 +134,7 @@ def _page(out: Console, job: Job, entries: Sequence[EntryWithMoney], *, among_ot
     return table
 
 
-def _said(job: Job, entry: h.Entry) -> Text:
+def _said(job: Job, entry: events.Entry) -> Text:
     said = diary_words.said(job, entry.happening)
     if entry.struck_by is None:
         return Text(said)

@@ -6,34 +6,34 @@ import shutil
 import textwrap
 from collections.abc import Sequence
 
-from optimiser.model import events as h
+from optimiser.model import events
 from optimiser.model.job import Job
 from optimiser.show import cause_words, wording
 
 FATES = {"stays-on": "stays on", "kept": "kept", "sent-back": "sent back"}
 
 
-def said(job: Job, what: h.EventHead) -> str:
+def said(job: Job, what: events.EventHead) -> str:
     """A happening in one line, with its cost and the fate of its pieces."""
-    if isinstance(what, h.Strike):
+    if isinstance(what, events.Strike):
         return f"entry {what.strikes} struck out{_text(what.text)}"
-    if isinstance(what, h.Lost):
+    if isinstance(what, events.Lost):
         return "what stood here could not be read any more when the record was rescued"
     told = cause_words.happening(job, what)
-    if isinstance(what, h.NewFault):
+    if isinstance(what, events.NewFault):
         title = wording.plain(what.title or what.fault)
         return f"seen: {title} ({what.severity or 'taken as major'})"
-    if isinstance(what, h.CheckMade | h.Fitting) and what.cash_minor:
+    if isinstance(what, events.CheckMade | events.Fitting) and what.cash_minor:
         told += f", {wording.amount(job, what.cash_minor)}"
-    if isinstance(what, h.Fitting):
+    if isinstance(what, events.Fitting):
         told += "".join(_piece(job, piece, cured=what.cured) for piece in what.pieces)
-    if isinstance(what, h.Purchase):
+    if isinstance(what, events.Purchase):
         told += _paid(job, what)
-    if isinstance(what, h.MoneyBack | h.SentBack) and what.bought is not None:
+    if isinstance(what, events.MoneyBack | events.SentBack) and what.bought is not None:
         told += f" (entry {what.bought})"
-    if isinstance(what, h.MoneyBack | h.LeftAsItIs):
+    if isinstance(what, events.MoneyBack | events.LeftAsItIs):
         told += _text(what.text)
-    if isinstance(what, h.Note | h.Spend) and what.fault is not None:
+    if isinstance(what, events.Note | events.Spend) and what.fault is not None:
         told += f" ({cause_words.fault_title(job, what.fault)})"
     return told
 
@@ -42,14 +42,14 @@ def _text(text: str) -> str:
     return f": {wording.plain(text)}" if text else ""
 
 
-def _piece(job: Job, piece: h.FittedPiece, *, cured: bool) -> str:
+def _piece(job: Job, piece: events.FittedPiece, *, cured: bool) -> str:
     """A piece of a fitting, and its fate where that is news."""
     fate = "" if cured and piece.then == "stays-on" else f" {FATES[piece.then]}"
     source = f" (entry {piece.bought})" if piece.bought is not None else ""
     return f"; {piece.units} x {wording.part(job, piece.part)}{source}{fate}"
 
 
-def _paid(job: Job, what: h.Purchase) -> str:
+def _paid(job: Job, what: events.Purchase) -> str:
     """The items of a purchase's sum, where it is not the goods alone."""
     money = job.currency.text
     parts = [f"postage {money(what.postage_minor)}"] if what.postage_minor else []
@@ -57,18 +57,18 @@ def _paid(job: Job, what: h.Purchase) -> str:
     return f" ({what.condition}; {' and '.join(parts)} in it)" if parts else f" ({what.condition})"
 
 
-def written(job: Job, entries: Sequence[tuple[int, h.EventHead]]) -> str:
+def written(job: Job, entries: Sequence[tuple[int, events.EventHead]]) -> str:
     """The entries on disk now, a line each."""
     return "".join(wrapped(f"Written down as entry {number}: {said(job, what)}.") for number, what in entries)
 
 
-def supposed(job: Job, happenings: Sequence[h.EventHead]) -> str:
+def supposed(job: Job, happenings: Sequence[events.EventHead]) -> str:
     """A supposed happening."""
     listed = "".join(wrapped(f"Suppose: {said(job, what)}.") for what in happenings)
     return f"{listed}Nothing is written down.\n"
 
 
-def struck(job: Job, entry: h.Entry) -> str:
+def struck(job: Job, entry: events.Entry) -> str:
     """The entries struck out."""
     return wrapped(
         f"Struck out entry {entry.number}: {said(job, entry.happening)}. It stays in the diary and counts no more."

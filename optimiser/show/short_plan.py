@@ -11,6 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from optimiser.model.job import Job, Severity
+from optimiser.model.limits import LIMITS
 from optimiser.model.plan import Choice, Order, Plan, Reason
 from optimiser.planning import sending
 from optimiser.show import (
@@ -29,14 +30,10 @@ TWO_LINES_BELOW = 72
 """Columns below which a fault takes two lines: side by side neither it nor what is done could be made out."""
 LEAST = 8
 """Columns that a fault gets on the narrowest screen."""
-LEFT_BECAUSE = {
+LEFT_BECAUSE = {limit.reason: limit.in_brief for limit in LIMITS} | {
     Reason.NOTHING_OFFERED: "nothing offered",
     Reason.LEFT_AS_IT_IS: "as you wrote",
     Reason.TOO_DEAR: "costs more than remains",
-    Reason.NO_MONEY: "the money does more elsewhere",
-    Reason.NO_HOURS: "no hours left",
-    Reason.NO_STOCK: "its pieces are needed elsewhere",
-    Reason.NO_MORE_SUPPLIERS: "one supplier too many",
     Reason.NOT_WORTH_IT: "costs more than it adds",
     Reason.OTHERS_FIRST: "does more elsewhere",
 }

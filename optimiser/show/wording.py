@@ -9,6 +9,7 @@ from pathlib import Path
 from optimiser.chances import whole_percent
 from optimiser.errors import CallError, InputError, Problem, RecordError, WordsError
 from optimiser.model.job import Job
+from optimiser.model.limits import LIMITS, limits_of
 from optimiser.model.option import Bar, Line, NotOffered, Option
 from optimiser.model.outstanding import DepositDue, OnOrder
 from optimiser.model.plan import PROFIT, Choice, Notice, Order, OrderLine, Outcome, Plan, Reason, Remark
@@ -147,12 +148,8 @@ def outcome(job: Job, known: Outcome) -> str:
     )
 
 
-OUT_OF_REACH: dict[Reason | None, str] = {
-    Reason.NO_STOCK: "the pieces that other faults have taken do",
-    Reason.NO_HOURS: "the free hours do",
-    Reason.NO_MORE_SUPPLIERS: "the number of suppliers that the job allows does",
-}
-WHY = {
+FORBIDS = {limit.reason: limit.forbids for limit in LIMITS}
+WHY = {limit.reason: limit.left for limit in LIMITS} | {
     Reason.CHECK_FIRST: "Check first: that {worth}.",
     Reason.IN_TURN: "One after the other: {expected} on the average, {most} at the most.{unlooked}",
     Reason.TRY_FIRST: "Try before checking, for trying is itself the best check: to check first {worth}.",
@@ -169,11 +166,7 @@ WHY = {
     ),
     Reason.OUT_OF_REACH: ("{rival} would add {points} of chance for {cost} more, but {limit} not allow it."),
     Reason.DEARER_FOR_LITTLE: "For {cost} more, {rival} adds {points} of chance; the money does more elsewhere.",
-    Reason.NO_MONEY: "Left. {rival} would cost {cost} on top of the plan, and the money does more elsewhere.",
     Reason.TOO_DEAR: "Left. The cheapest way, {rival}, costs {cost}, more than remains for this plan.",
-    Reason.NO_HOURS: "Left. Money would do for {rival} ({cost}), but the free hours are used up.",
-    Reason.NO_STOCK: "Left. The pieces for {rival} are needed by faults that count for more.",
-    Reason.NO_MORE_SUPPLIERS: "Left. {rival} ({cost} on top) would take one supplier more than the job allows.",
     Reason.NOT_WORTH_IT: "Left. {rival} ({cost}, and your time) would cost more than it adds to the sale.",
     Reason.OTHERS_FIRST: "Left. {rival} ({cost} on top) would take what does more elsewhere, or adds next to nothing.",
 }
@@ -197,7 +190,7 @@ def why(job: Job, choice: Choice) -> str:
     facts["worth"] = worth_in_words(job, choice.why.chance, saved, looked.earned_minor if looked else 0.0)
     step = job.settings.safety_step
     facts |= {"step": f" in steps of {step:.0%}" if step else "", "enough": chance(job.settings.good_enough)}
-    facts["limit"] = OUT_OF_REACH.get(choice.why.limit, f"{limits(job)} do")
+    facts["limit"] = f"{limits(job)} do" if choice.why.limit is None else FORBIDS[choice.why.limit]
     facts["unlooked"] = " To check before trying would do no better." if choice.fault.checks else ""
     said = WHY[choice.why.reason].format(**facts)
     start = len("Left. ") if said.startswith("Left. ") else 0
@@ -206,8 +199,8 @@ def why(job: Job, choice: Choice) -> str:
 
 def limits(job: Job) -> str:
     """All that a mix keeps within, for where nobody knows which limit an option would pass."""
-    suppliers = "" if job.settings.most_suppliers is None else " or the number of suppliers"
-    return f"the pot, the hours{',' if suppliers else ' or'} the stock{suppliers}"
+    *most, last = (limit.name for limit in limits_of(job))
+    return f"{', '.join(most)} or {last}"
 
 
 def worth_in_words(job: Job, chance_more: float, saved_minor: int, earned_minor: float = 0.0) -> str:

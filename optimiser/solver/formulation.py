@@ -17,7 +17,8 @@ import pulp
 from optimiser.errors import InputError, Problem
 from optimiser.model.candidates import Offer, Proposal
 from optimiser.model.job import Job
-from optimiser.model.plan import MONEY, Selection, per_minor
+from optimiser.model.limits import LIMITS
+from optimiser.model.plan import MONEY, Reason, Selection, per_minor
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.solver import ordering
 from optimiser.solver.objectives import add_levels
@@ -59,22 +60,20 @@ def build(job: Job, offer: Offer, last: Selection | None = None) -> Mix:
     need = needed_units(mix)
     ordering.whole_packs(mix, need, _greatest_need(mix))
     packs_for_each_fault(mix)
-    stock_limits(mix)
-    orders = order_placed(mix)
-    certain = certain_order(mix, orders)
+    mix.orders = order_placed(mix)
+    certain = certain_order(mix)
     ordering.packs_only_with_an_order(mix, certain)
     goods = ordering.goods_by_supplier(mix)
     ordering.minimum_orders(mix, certain, goods)
-    postage = ordering.postage_due(mix, orders, certain, goods)
+    postage = ordering.postage_due(mix, mix.orders, certain, goods)
     access_price, access_minutes = opened_once(mix)
     shared = total([*goods.values(), *postage, access_price, ordering.deposits_paid(mix)])
     mix.cash = total([shared, own_cash(mix)])
-    never_over(mix)
-    minutes = own_minutes(mix, orders, access_minutes)
-    within_hours(mix, minutes.counted)
-    at_most_so_many_suppliers(mix, orders)
+    mix.minutes = own_minutes(mix, access_minutes)
+    for limit in LIMITS:
+        WITHIN[limit.reason](mix)
     ahead_rides(mix)
-    add_levels(mix, total([shared, -1 * ordering.deposits_back(mix, need)]), minutes, orders, last)
+    add_levels(mix, total([shared, -1 * ordering.deposits_back(mix, need)]), last)
     room_to_rise(mix)
     _no_amount_too_great(mix)
     return mix
@@ -172,8 +171,9 @@ def order_placed(mix: Mix) -> dict[str, Variable]:
     return orders
 
 
-def certain_order(mix: Mix, orders: dict[str, Variable]) -> dict[str, Variable]:
+def certain_order(mix: Mix) -> dict[str, Variable]:
     """Whether a supplier is sure to get an order: only then is there one to share, to top up and to rely on."""
+    orders = mix.orders
     users = _by_name_and_fault(mix, lambda proposal: proposal.certain_suppliers)
     unsure = {s for p in mix.proposals for s in (p.suppliers | p.relies_on) - p.certain_suppliers}
     certain = {supplier: mix.integer(0, 1) if supplier in unsure else orders[supplier] for supplier in sorted(users)}
@@ -228,11 +228,11 @@ def own_cash(mix: Mix) -> Expression:
     return total((mix.take[p.key], p.cash_minor) for p in mix.proposals if p.cash_minor)
 
 
-def at_most_so_many_suppliers(mix: Mix, orders: dict[str, Variable]) -> None:
+def at_most_so_many_suppliers(mix: Mix) -> None:
     """No more first orders than the job allows: a person waits for only so many parcels."""
     most = mix.job.settings.most_suppliers
-    if most is not None and len(orders) > most:
-        mix.row("most_suppliers", total(orders.values()) <= most)
+    if most is not None and len(mix.orders) > most:
+        mix.row("most_suppliers", total(mix.orders.values()) <= most)
 
 
 def ahead_rides(mix: Mix) -> None:
@@ -258,19 +258,28 @@ def never_over(mix: Mix) -> None:
     mix.definition("never_over", paid + mix.unspent == mix.within_reach / mix.unspent_unit)
 
 
-def own_minutes(mix: Mix, orders: dict[str, Variable], access_minutes: Expression) -> Minutes:
+def own_minutes(mix: Mix, access_minutes: Expression) -> Minutes:
     """The owner's minutes: checks and own repairs, opening up once, one trip a first order where goods are fetched."""
-    trips = {s: terms_of(mix, s).trip_minutes for s in orders}
-    shared = total([access_minutes, *((order, trips[s]) for s, order in orders.items() if trips[s])])
+    trips = {s: terms_of(mix, s).trip_minutes for s in mix.orders}
+    shared = total([access_minutes, *((order, trips[s]) for s, order in mix.orders.items() if trips[s])])
     counted = total((mix.take[p.key], p.minutes) for p in mix.proposals if p.minutes)
     tenths = total((mix.take[p.key], p.expected_tenths) for p in mix.proposals if p.expected_tenths)
     return Minutes(total([shared, counted]), total([10 * shared, tenths]), shared)
 
 
-def within_hours(mix: Mix, minutes: Expression) -> None:
+def within_hours(mix: Mix) -> None:
     """The owner's minutes fit the free hours along every path, where those are limited."""
     if mix.job.time.minutes is not None and most_minutes(mix):
-        mix.row("within_hours", minutes <= mix.job.time.minutes)
+        mix.row("within_hours", mix.minutes.counted <= mix.job.time.minutes)
+
+
+WITHIN: Mapping[Reason, Callable[[Mix], None]] = {
+    Reason.NO_STOCK: stock_limits,
+    Reason.NO_MONEY: never_over,
+    Reason.NO_HOURS: within_hours,
+    Reason.NO_MORE_SUPPLIERS: at_most_so_many_suppliers,
+}
+"""The rows of every limit (``model.limits``)."""
 
 
 def room_to_rise(mix: Mix) -> None:

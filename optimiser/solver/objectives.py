@@ -15,9 +15,7 @@ from optimiser.money import half_up
 from optimiser.solver.program import (
     Expression,
     Level,
-    Minutes,
     Mix,
-    Variable,
     divided,
     greatest_of,
     job_budget,
@@ -29,9 +27,7 @@ from optimiser.solver.program import (
 from optimiser.solver.worth import for_safety, in_cost_and_time, in_fixes, in_sale
 
 
-def add_levels(
-    mix: Mix, shared_net: Expression, minutes: Minutes, orders: Mapping[str, Variable], last: Selection | None
-) -> None:
+def add_levels(mix: Mix, shared_net: Expression, last: Selection | None) -> None:
     """All levels of the job in their order: the safety stage, the final stage, cost and time, then the tie-breaks.
 
     ``shared_net`` is the net cost of what routes share; what they cost beside it is added here.
@@ -39,15 +35,15 @@ def add_levels(
     own = total((mix.take[p.key], p.net_whole_minor) for p in mix.proposals if p.net_whole_minor)
     net = total([shared_net, own])
     safety_stage(mix)
-    final_stage(mix, net, minutes.expected_tenths)
+    final_stage(mix, net, mix.minutes.expected_tenths)
     if mix.job.settings.aim == "fixes" and mix.job.hour_worth_minor:
-        cost_and_time(mix, shared_net, minutes.shared)
+        cost_and_time(mix, shared_net, mix.minutes.shared)
     else:
         mix.stages.append(level(mix, NET_COST, net, maximise=False, low=-most_back(mix), high=job_budget(mix.job)))
     if last is not None:
         nearest_to(mix, last)
-    fewest_suppliers(mix, orders)
-    fewest_minutes(mix, minutes.counted)
+    fewest_suppliers(mix)
+    fewest_minutes(mix)
 
 
 def most_back(mix: Mix) -> int:
@@ -130,18 +126,18 @@ def nearest_to(mix: Mix, last: Selection) -> None:
     mix.ties.append(level(mix, "nearest", measures, maximise=False, low=0, high=len(mix.job.faults)))
 
 
-def fewest_suppliers(mix: Mix, orders: Mapping[str, Variable]) -> None:
+def fewest_suppliers(mix: Mix) -> None:
     """Fewer parcels to wait for."""
-    if orders:
-        measures = total(orders.values())
-        mix.ties.append(level(mix, "suppliers", measures, maximise=False, low=0, high=len(orders)))
+    if mix.orders:
+        measures = total(mix.orders.values())
+        mix.ties.append(level(mix, "suppliers", measures, maximise=False, low=0, high=len(mix.orders)))
 
 
-def fewest_minutes(mix: Mix, minutes: Expression) -> None:
+def fewest_minutes(mix: Mix) -> None:
     """Fewer of the owner's minutes."""
     high = most_minutes(mix)
     if high:
-        mix.ties.append(level(mix, "minutes", minutes, maximise=False, low=0, high=high))
+        mix.ties.append(level(mix, "minutes", mix.minutes.counted, maximise=False, low=0, high=high))
 
 
 def level(mix: Mix, name: str, measures: Expression, *, maximise: bool, low: int, high: int) -> Level:

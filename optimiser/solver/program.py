@@ -136,6 +136,8 @@ class Mix(Program):
     offer: Offer
     by_fault: dict[str, list[Proposal]]
     take: dict[tuple[str, ...], Variable] = field(default_factory=dict)
+    orders: dict[str, Variable] = field(default_factory=dict)
+    minutes: Minutes = field(init=False)
     unspent: Variable = None
     unspent_unit: int = 1
     within_reach: int = 0

@@ -13,7 +13,7 @@ from datetime import datetime
 from typing import Any
 
 from optimiser.diagnosis import groups
-from optimiser.model import events as h
+from optimiser.model import events
 from optimiser.model import evidence as seen
 from optimiser.model.job import Access, Fault, Job
 from optimiser.model.outstanding import Unfit
@@ -37,16 +37,16 @@ class Standing:
 
     job: Job
     closed: tuple[Fault, ...]
-    unfit: tuple[tuple[h.Entry, str], ...]
+    unfit: tuple[tuple[events.Entry, str], ...]
 
 
-def stood(job: Job, record: Sequence[h.Entry], now: datetime | None = None) -> Standing:
+def stood(job: Job, record: Sequence[events.Entry], now: datetime | None = None) -> Standing:
     """The job of a folder after everything that its record holds; entries struck out do not count.
 
     ``now`` tells which orders are still being written down; without it the last entry's time does.
     """
     fold = _Fold(job)
-    entries = tuple(h.standing(record))
+    entries = tuple(events.standing(record))
     for entry in entries:
         fold.take(entry)
     settings = job.settings
@@ -62,31 +62,31 @@ class _Fold:
         self.faults = Faults(job)
         self.sheets = Sheets(job.quotes)
         self.shelf = Shelf(job)
-        self.unfit: list[tuple[h.Entry, str]] = []
-        self.ways: Mapping[type[h.EventHead], Callable[[int, Any], None]] = {
-            h.CheckMade: self._finding,
-            h.SeenToBe: self._cause,
-            h.SeenNotToBe: self._cause,
-            h.AfterCure: self._after_cure,
-            h.Purchase: self._purchase,
-            h.Fitting: self._fitting,
-            h.SentBack: self._sent_back,
-            h.Refund: self._refund,
-            h.DepositReturned: self._deposit_returned,
-            h.NewFault: self._new_fault,
-            h.LeftAsItIs: self._left,
-            h.PriceCorrected: self._price,
-            h.OddsCorrected: self._odds,
+        self.unfit: list[tuple[events.Entry, str]] = []
+        self.ways: Mapping[type[events.EventHead], Callable[[int, Any], None]] = {
+            events.CheckMade: self._finding,
+            events.SeenToBe: self._cause,
+            events.SeenNotToBe: self._cause,
+            events.AfterCure: self._after_cure,
+            events.Purchase: self._purchase,
+            events.Fitting: self._fitting,
+            events.SentBack: self._sent_back,
+            events.Refund: self._refund,
+            events.DepositReturned: self._deposit_returned,
+            events.NewFault: self._new_fault,
+            events.LeftAsItIs: self._left,
+            events.PriceCorrected: self._price,
+            events.OddsCorrected: self._odds,
         }
 
-    def take(self, entry: h.Entry) -> None:
+    def take(self, entry: events.Entry) -> None:
         """Work one happening in, or note why it does not fit."""
         happening = entry.happening
         if self._foreign(happening):
             own = self.job.settings.currency
             other = getattr(happening, "currency", "")
             self.unfit.append((entry, f"its money is in {other}, not in {own}, and is not counted"))
-            if isinstance(happening, h.PriceCorrected | h.DepositReturned):
+            if isinstance(happening, events.PriceCorrected | events.DepositReturned):
                 return
         else:
             self.money_minor += happening.cash_minor
@@ -97,11 +97,11 @@ class _Fold:
             except MisfitError as misfit:
                 self.unfit.append((entry, str(misfit)))
 
-    def _foreign(self, happening: h.EventHead) -> bool:
+    def _foreign(self, happening: events.EventHead) -> bool:
         """Whether it moves money in another currency than the job's."""
         if getattr(happening, "currency", self.job.settings.currency) == self.job.settings.currency:
             return False
-        return happening.cash_minor != 0 or isinstance(happening, h.PriceCorrected)
+        return happening.cash_minor != 0 or isinstance(happening, events.PriceCorrected)
 
     def standing(self, suppliers: tuple[Supplier, ...]) -> Standing:
         """All that was worked in; ``suppliers`` with the terms of today."""
@@ -145,22 +145,22 @@ class _Fold:
             found[fault] = tuple(sorted(set(names)))
         return {fault: names for fault, names in found.items() if names}
 
-    def _finding(self, number: int, finding: h.CheckMade) -> None:
+    def _finding(self, number: int, finding: events.CheckMade) -> None:
         self.faults.found(finding.fault, finding.check, finding.result, number)
 
-    def _cause(self, number: int, look: h.SeenToBe | h.SeenNotToBe) -> None:
-        kind = seen.ItIs if isinstance(look, h.SeenToBe) else seen.ItIsNot
+    def _cause(self, number: int, look: events.SeenToBe | events.SeenNotToBe) -> None:
+        kind = seen.ItIs if isinstance(look, events.SeenToBe) else seen.ItIsNot
         self.faults.looked(look.fault, kind(look.cause, number=number))
 
-    def _after_cure(self, number: int, word: h.AfterCure) -> None:
+    def _after_cure(self, number: int, word: events.AfterCure) -> None:
         self.faults.after_cure(word.fault, works=word.works, number=number)
 
-    def _purchase(self, number: int, purchase: h.Purchase) -> None:
+    def _purchase(self, number: int, purchase: events.Purchase) -> None:
         if self._foreign(purchase):
             purchase = purchase.model_copy(update={"deposit_minor": 0})
         self.shelf.buy(number, purchase, self.sheets.bought(number, purchase))
 
-    def _fitting(self, number: int, fitting: h.Fitting) -> None:
+    def _fitting(self, number: int, fitting: events.Fitting) -> None:
         """Pieces leave the shelf whatever else does not fit; then what the attempt shows."""
         taken = self.shelf.fit(number, fitting)
         for use in taken:
@@ -171,34 +171,34 @@ class _Fold:
         if missing:
             raise MisfitError(f"more pieces of {', '.join(dict.fromkeys(missing))} than the shelf held")
 
-    def _sent_back(self, _: int, back: h.SentBack) -> None:
+    def _sent_back(self, _: int, back: events.SentBack) -> None:
         self.shelf.send_back(back)
 
-    def _refund(self, _: int, back: h.Refund) -> None:
+    def _refund(self, _: int, back: events.Refund) -> None:
         if back.bought is not None:
             self.shelf.purchases.of(back.bought)
 
-    def _deposit_returned(self, _: int, back: h.DepositReturned) -> None:
+    def _deposit_returned(self, _: int, back: events.DepositReturned) -> None:
         self.shelf.purchases.deposit_back(back)
 
-    def _new_fault(self, _: int, new: h.NewFault) -> None:
+    def _new_fault(self, _: int, new: events.NewFault) -> None:
         self.faults.appeared(new)
 
-    def _left(self, number: int, left: h.LeftAsItIs) -> None:
+    def _left(self, number: int, left: events.LeftAsItIs) -> None:
         self.faults.leave(left.fault, number)
 
-    def _price(self, _: int, price: h.PriceCorrected) -> None:
+    def _price(self, _: int, price: events.PriceCorrected) -> None:
         """A sheet that came since may know this correction and not the one before it: the later one settles both."""
         self.unfit = [(entry, why) for entry, why in self.unfit if not _goes_on_from(entry.happening, price)]
         self.sheets.correct(price)
 
-    def _odds(self, _: int, odds: h.OddsCorrected) -> None:
+    def _odds(self, _: int, odds: events.OddsCorrected) -> None:
         self.faults.correct_odds(odds)
 
 
-def _goes_on_from(earlier: h.Happening, price: h.PriceCorrected) -> bool:
+def _goes_on_from(earlier: events.Happening, price: events.PriceCorrected) -> bool:
     """Whether a correction begins with the price that an earlier one of the same quote ended with."""
-    if not isinstance(earlier, h.PriceCorrected) or earlier.now_minor != price.was_minor:
+    if not isinstance(earlier, events.PriceCorrected) or earlier.now_minor != price.was_minor:
         return False
     same = ("part", "supplier", "condition", "ref", "currency")
     return all(getattr(earlier, key) == getattr(price, key) for key in same)

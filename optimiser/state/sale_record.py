@@ -6,22 +6,25 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 
-from optimiser.model import events as h
+from optimiser.model import events
 from optimiser.model.job import Fault, Job
 from optimiser.model.sale_paper import LEFT, Deed, Ended, FaultStory, PieceFitted, SalePaper
 
+Seen = events.CheckMade | events.SeenToBe | events.SeenNotToBe | events.AfterCure | events.Fitting | events.LeftAsItIs
+"""What a person sees or does on one fault."""
 
-def paper(job: Job, record: Sequence[h.Entry]) -> SalePaper:
+
+def paper(job: Job, record: Sequence[events.Entry]) -> SalePaper:
     """The whole of it, from the entries that count."""
-    counted = list(h.standing(record))
-    bought = {entry.number: entry.happening for entry in counted if isinstance(entry.happening, h.Purchase)}
+    counted = list(events.standing(record))
+    bought = {entry.number: entry.happening for entry in counted if isinstance(entry.happening, events.Purchase)}
     deeds, noticed = defaultdict[str, list[Deed]](list), dict[str, datetime]()
     by_workshop = {(f.id, r.id) for f in (*job.faults, *job.closed) for r in f.repairs if r.by == "workshop"}
     for entry in counted:
         what = entry.happening
-        if isinstance(what, h.NewFault):
+        if isinstance(what, events.NewFault):
             noticed.setdefault(what.fault, what.at)
-        elif isinstance(what, h.CheckMade | h.SeenToBe | h.SeenNotToBe | h.AfterCure | h.Fitting | h.LeftAsItIs):
+        elif isinstance(what, Seen):
             deeds[what.fault].append(_deed(entry.number, what, bought, by_workshop))
     mended = [_story(fault, deeds[fault.id], noticed, cured=True) for fault in job.closed]
     left = [_story(fault, deeds[fault.id], noticed, cured=False) for fault in job.faults]
@@ -42,19 +45,16 @@ def _story(fault: Fault, deeds: Sequence[Deed], noticed: Mapping[str, datetime],
     return FaultStory(fault=fault, ended=ended, deeds=tuple(deeds), noticed=noticed.get(fault.id))
 
 
-Seen = h.CheckMade | h.SeenToBe | h.SeenNotToBe | h.AfterCure | h.Fitting | h.LeftAsItIs
-
-
-def _deed(number: int, what: Seen, bought: Mapping[int, h.Purchase], by_workshop: set[tuple[str, str]]) -> Deed:
-    if isinstance(what, h.CheckMade):
+def _deed(number: int, what: Seen, bought: Mapping[int, events.Purchase], by_workshop: set[tuple[str, str]]) -> Deed:
+    if isinstance(what, events.CheckMade):
         return Deed(at=what.at, entry=number, check=what.check, result=what.result, price_minor=what.cost_minor)
-    if isinstance(what, h.SeenToBe):
+    if isinstance(what, events.SeenToBe):
         return Deed(at=what.at, entry=number, cause=what.cause, result="it-is")
-    if isinstance(what, h.SeenNotToBe):
+    if isinstance(what, events.SeenNotToBe):
         return Deed(at=what.at, entry=number, cause=what.cause, result="it-is-not")
-    if isinstance(what, h.AfterCure):
+    if isinstance(what, events.AfterCure):
         return Deed(at=what.at, entry=number, result="works" if what.works else "still")
-    if isinstance(what, h.LeftAsItIs):
+    if isinstance(what, events.LeftAsItIs):
         return Deed(at=what.at, entry=number, result=LEFT)
     return Deed(
         at=what.at, entry=number, repair=what.repair, cured=what.cured, price_minor=what.price_minor,
@@ -63,7 +63,7 @@ def _deed(number: int, what: Seen, bought: Mapping[int, h.Purchase], by_workshop
     )  # fmt: skip
 
 
-def _fitted(piece: h.FittedPiece, bought: Mapping[int, h.Purchase]) -> PieceFitted:
+def _fitted(piece: events.FittedPiece, bought: Mapping[int, events.Purchase]) -> PieceFitted:
     """Pieces of a fitting, with what their purchase says of them; deposits and postage are no price of a piece."""
     sold = None if piece.bought is None else bought.get(piece.bought)
     price = None if sold is None else (2 * piece.units * sold.price_minor + sold.pack) // (2 * sold.pack)
@@ -74,7 +74,7 @@ def _fitted(piece: h.FittedPiece, bought: Mapping[int, h.Purchase]) -> PieceFitt
     )  # fmt: skip
 
 
-def _spare(job: Job, bought: Mapping[int, h.Purchase]) -> Iterator[PieceFitted]:
+def _spare(job: Job, bought: Mapping[int, events.Purchase]) -> Iterator[PieceFitted]:
     """What was bought and lies there."""
     for some in job.on_order:
         sold = bought.get(some.bought)
