@@ -130,14 +130,14 @@ class _Asking:
         """
         now = self._asked(self.option)
         far = self.without_it
-        near = now.rival(now.settled(self.pick.selection.levels, far, money=True))
+        near = now.rival(now.settled(self.pick.selection.levels, far, money=True), far)
         stays = now.room(near)
         lost = now.room(far) + 1 if near != far else stays + 1
         low, high, halve = (0, stays), (stays + 1, stays), False
         while lost - stays > 1:
             surcharge = (stays + lost) // 2 if halve else min(max(_meeting(low, high), stays + 1), lost - 1)
             asked, before = self._asked(self.option.dearer(surcharge)), lost - stays
-            rival = asked.rival(asked.settled(near, far, money=True))
+            rival = asked.rival(asked.settled(near, far, money=True), self.without_it)
             if rival == near:
                 break
             room = now.room(rival)

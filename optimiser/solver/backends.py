@@ -58,14 +58,16 @@ NOTHING = Answer({}, math.inf, -math.inf, finished=False)
 IMPOSSIBLE = Answer({}, math.inf, math.inf, finished=True, impossible=True)
 
 
-def run(program: Program, seconds: float, *, careful: bool) -> Answer:
+def run(program: Program, seconds: float, *, careful: bool, at_most: float = math.inf) -> Answer:
     """Solve the program as it stands with the job's solver; ``careful`` switches presolve off.
 
-    No solver is given a known answer to begin from: HiGHS 1.16 then reports optima that its columns do not reach.
+    Nothing above ``at_most`` is looked for, which some answer is known not to pass. No solver is given that answer to
+    begin from: HiGHS 1.16 then reports optima that its columns do not reach.
     """
-    solver = _run_cbc if program.job.solve.solver == "cbc" else _run_highs
     with STANDARD_OUTPUT.shut():
-        return solver(program, seconds, careful=careful)
+        if program.job.solve.solver == "cbc":
+            return _run_cbc(program, seconds, careful=careful)
+        return _run_highs(program, seconds, at_most, careful=careful)
 
 
 @dataclass(frozen=True)
@@ -159,19 +161,19 @@ class _StandardOutput:
 STANDARD_OUTPUT = _StandardOutput()
 
 
-def _run_highs(program: Program, seconds: float, *, careful: bool) -> Answer:
+def _run_highs(program: Program, seconds: float, at_most: float, *, careful: bool) -> Answer:
     if careful or not _few_to_prove(program):
-        return _asked_of_highs(program, seconds, presolve=not careful)
+        return _asked_of_highs(program, seconds, at_most, presolve=not careful)
     began = time.monotonic()
-    bare = _asked_of_highs(program, seconds, presolve=False)
+    answer = _asked_of_highs(program, seconds, at_most, presolve=True)
     left = seconds - (time.monotonic() - began)
-    if not bare.finished or bare.impossible or left <= 0:
-        return bare
-    other = _asked_of_highs(program, left, presolve=True)
-    return other if other.values and other.objective < bare.objective else bare
+    if not answer.finished or answer.impossible or left <= 0:
+        return answer
+    bare = _asked_of_highs(program, left, answer.objective, presolve=False)
+    return bare if bare.values and bare.objective < answer.objective else answer
 
 
-def _asked_of_highs(program: Program, seconds: float, *, presolve: bool) -> Answer:
+def _asked_of_highs(program: Program, seconds: float, at_most: float, *, presolve: bool) -> Answer:
     # heuristics, symmetry or node cuts off, pseudo-cost thresholds and the simplex strategy made no difference;
     # presolve off took a third longer, a row that asks for better than a known answer three times as long
     import highspy  # noqa: PLC0415 - heavy, and not needed with CBC
@@ -186,6 +188,7 @@ def _asked_of_highs(program: Program, seconds: float, *, presolve: bool) -> Answ
         mip_allow_restart=False,  # a third faster on jobs of this kind
         presolve_rule_off=sum(1 << rule for rule in _idle_rules(program)),
         presolve="choose" if presolve else "off",
+        objective_bound=at_most,
         **(FEW_HEURISTICS if isinstance(program, Mix) and program.narrowed else {}),
         **(NO_LONG_STEPS if seconds < SECONDS_FOR_LONG_STEPS and _open_routes(program) > VERY_MANY_ROUTES else {}),
     )

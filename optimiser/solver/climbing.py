@@ -40,13 +40,15 @@ def climb_rest(
     start: Values | None,
     progress: Progress = lambda _: None,
     proven: Callable[[str, int], None] = lambda _, __: None,
+    floors: Mapping[str, int] = {},
 ) -> Climb:
     """As ``climb``, those levels held that are ``known`` to reach so much and no more."""
     for stage in levels:
         if stage.name in known:
             stage.at_least(known[stage.name])
     rest = [stage for stage in levels if stage.name not in known]
-    found = climb(mix, rest, clock, None if any(known.values()) else start, progress, proven)
+    floors = floors if floors.items() >= known.items() else {}
+    found = climb(mix, rest, clock, None if any(known.values()) else start, progress, proven, floors)
     return replace(found, levels={**known, **found.levels})
 
 
@@ -62,11 +64,13 @@ def climb(
     start: Values | None = None,
     progress: Progress = lambda _: None,
     proven: Callable[[str, int], None] = lambda _, __: None,
+    floors: Mapping[str, int] = {},
 ) -> Climb:
     """Solve the levels in order, each held by those after it. Leaves the columns' bounds where the levels put them.
 
     A stage that the time did not let close keeps its choices, so that what is left to decide stays easy. ``proven`` is
-    told of each group that was solved to its end what its first level reaches.
+    told of each group that was solved to its end what its first level reaches. ``floors`` are the levels of a mix that
+    is known of: nothing worse is looked for.
     """
     values, reached, outcome = start, dict[str, int](), Outcome(proven=True)
     ending = Ending.CLOSED
@@ -75,7 +79,8 @@ def climb(
         if stage is not None:
             progress(stage.name)
         if values is None or not _ideal(group, values):
-            ending, answer = _solve_group(mix, group, clock.left * _share(mix, stage), values or {})
+            known = min(_of_group(group, values), _of_floors(group, reached, floors))
+            ending, answer = _solve_group(mix, group, clock.left * _share(mix, stage), values or {}, known)
             if answer is None and values is None:
                 return Climb(ending, {}, {}, outcome)
             values = values if answer is None else answer.values
@@ -125,15 +130,33 @@ def _ideal(group: Sequence[Level], values: Values) -> bool:
 
 
 def _solve_group(
-    mix: Mix, group: Sequence[Level], seconds: float, known: Values
+    mix: Mix, group: Sequence[Level], seconds: float, values: Values, known: float
 ) -> tuple[Ending, backends.Answer | None]:
+    with _only_counted(mix, group):
+        return sorted_solve(mix, _in_one(group), seconds, values, known)
+
+
+def _in_one(group: Sequence[Level]) -> Expression:
+    """The levels of a group as one objective, to be as small as can be."""
     terms: list[Expression] = []
     weight = 1
     for level in reversed(group):
         terms.append((-weight if level.maximise else weight) * divided(level.measures, level.step))
         weight *= level.reach
-    with _only_counted(mix, group):
-        return sorted_solve(mix, total(terms), seconds, known)
+    return total(terms)
+
+
+def _of_group(group: Sequence[Level], values: Values | None) -> float:
+    """What a mix that keeps to the bounds comes to in a group."""
+    return math.inf if values is None else measured(_in_one(group), values)
+
+
+def _of_floors(group: Sequence[Level], reached: Mapping[str, int], floors: Mapping[str, int]) -> float:
+    """What a mix comes to in a group of one level of which the levels are known; it is as good in those before."""
+    (stage, *others) = group
+    if others or stage.name not in floors or any(floors.get(name) != value for name, value in reached.items()):
+        return math.inf
+    return (-1 if stage.maximise else 1) * floors[stage.name] / stage.step
 
 
 @contextmanager

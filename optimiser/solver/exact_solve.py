@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
@@ -10,7 +11,7 @@ from enum import Enum, auto
 
 from optimiser.errors import SolverError
 from optimiser.solver import backends
-from optimiser.solver.program import Expression, Mix, Program, Values, Variable, divided, scale_of, step_of, total
+from optimiser.solver.program import HALF, Expression, Mix, Program, Values, Variable, divided, scale_of, step_of, total
 
 WORTH_RELAXING = 200
 """Open routes from which on it pays to sort them by a relaxation first."""
@@ -68,9 +69,10 @@ class Clock:
 
 
 def sorted_solve(
-    mix: Mix, objective: Expression, seconds: float, known: Values
+    mix: Mix, objective: Expression, seconds: float, values: Values, known: float
 ) -> tuple[Ending, backends.Answer | None]:
-    """As ``solve``, for many routes: first over the promising and ``known`` ones, then over all that could be better.
+    """As ``solve``, for many routes: first over the promising ones and those of ``values``, then over all that could be
+    better.
 
     The relaxation sorts them: a route of reduced cost d leaves the objective no better than the relaxation's plus d
     (Dantzig, Fulkerson and Johnson 1954; the core of Balas and Zemel 1980). What cannot be in any best mix stays
@@ -85,12 +87,12 @@ def sorted_solve(
         mix.problem.setObjective(divided(total([objective]) - objective.constant, unit))
         relaxed = backends.relaxed(mix, mix.take.values(), seconds, unit)
     if relaxed is None:
-        return solve(mix, objective, clock.left)
-    core = _promising(mix, relaxed, known)
+        return solve(mix, objective, clock.left, known=known)
+    core = _promising(mix, relaxed, values)
     with _closed(column for column in routes if column.name not in core):
         ending, answer = solve(mix, objective, SHARE_FOR_THE_CORE * clock.left)
     if answer is None:
-        return solve(mix, objective, clock.left)
+        return solve(mix, objective, clock.left, known=known)
     room = answer.objective - relaxed.objective
     if ending is Ending.CLOSED and room < 1 - 1e-6:
         return ending, answer
@@ -99,7 +101,7 @@ def sorted_solve(
             column.upBound = 0
     if ending is Ending.CLOSED and not any(column.upBound for column in routes if column.name not in core):
         return ending, answer
-    ending, better = solve(mix, objective, clock.left)
+    ending, better = solve(mix, objective, clock.left, known=min(known, answer.objective + objective.constant))
     if better is None:
         return Ending.OPEN, replace(answer, bound=relaxed.objective)
     bound = max(better.bound, relaxed.objective) if ending is Ending.OPEN else better.bound
@@ -132,23 +134,27 @@ def _closed(columns: Iterable[Variable]) -> Iterator[None]:
 
 
 def solve(
-    program: Program, objective: Expression, seconds: float, step: int | None = None
+    program: Program, objective: Expression, seconds: float, step: int | None = None, known: float = math.inf
 ) -> tuple[Ending, backends.Answer | None]:
     """Minimise one objective under the bounds as they stand; an answer is exact in whole numbers or is not given.
 
-    Its values are multiples of ``step``, which is read off its factors where it is over whole columns alone.
+    Its values are multiples of ``step``, which is read off its factors where it is over whole columns alone. Some
+    answer is ``known`` to come to so much: nothing worse is looked for.
     Raises ``SolverError`` where the solver's answer breaks a row, or is not what it says, even with presolve off.
     """
     clock = Clock(seconds)
     broken: str | None = None
-    objective = total([objective]) - objective.constant  # solvers and PuLP's versions differ over a constant
+    constant = objective.constant
+    objective = total([objective]) - constant  # solvers and PuLP's versions differ over a constant
     step, unit = step or step_of(objective), _unit_of(objective)
+    at_most = (known - constant + step * HALF) / unit
     for careful in (False, True):
         if clock.left <= 0:
             return Ending.UNKNOWN, None
         # a copy: PuLP adds a column of its own to an empty objective
         program.problem.setObjective(divided(total([objective]), unit))
-        answer = backends.run(program, clock.left, careful=careful)
+        answer = backends.run(program, clock.left, careful=careful, at_most=at_most)
+        at_most = math.inf  # where nothing was found that is as good as what is known, that is not to be believed
         answer = replace(answer, objective=answer.objective * unit, bound=answer.bound * unit)
         if answer.impossible and careful:
             return Ending.IMPOSSIBLE, None

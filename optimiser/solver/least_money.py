@@ -50,7 +50,8 @@ def reached(job: Job, offer: Offer, left_minor: int, clock: Clock, start: Start 
     left = narrowed(with_left(job, left_minor), offer, clock, start or Start())
     mix = left.program()
     levels = _then_least_money(mix, [stage for stage in mix.stages if stage.name not in LAST])
-    found = climb_rest(mix, levels, left.known, clock, nothing_taken(mix), proven=partial(left.close_in, mix))
+    nothing, close_in = nothing_taken(mix), partial(left.close_in, mix)
+    found = climb_rest(mix, levels, left.known, clock, nothing, proven=close_in, floors=left.floors)
     return _with_mix(mix, levels, found, left.bounds)
 
 

@@ -50,6 +50,11 @@ class Narrowed:
     impossible: bool = False
 
     @property
+    def floors(self) -> Mapping[str, int]:
+        """The levels of a mix that the program over what is left holds."""
+        return {} if self.core is None else self.core[1].levels
+
+    @property
     def left(self) -> Offer:
         """The offer without what is in no best mix."""
         return within(self.offer, self.table, self.keep)
@@ -155,7 +160,8 @@ def narrowed(
         if open_stage in (None, values[-1]):
             break
         mix = found.program()
-        climbed = climb(mix, mix.stages[: values.index(open_stage) + 1], clock, found.nothing(mix))
+        stages = mix.stages[: values.index(open_stage) + 1]
+        climbed = climb(mix, stages, clock, found.nothing(mix), floors=found.floors)
         if climbed.ending is not Ending.CLOSED:
             break
         found.known |= climbed.levels

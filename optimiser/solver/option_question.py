@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 
 from optimiser.model.candidates import Offer
 from optimiser.model.job import Job
 from optimiser.model.option import Option
 from optimiser.model.plan import Outcome, Selection
-from optimiser.solver.climbing import Climb, climb, nothing_taken, selection
+from optimiser.solver.climbing import Climb, climb_rest, nothing_taken, selection
 from optimiser.solver.exact_solve import Clock, Ending, solve
+from optimiser.solver.program import total
 from optimiser.solver.solve import solved
 from optimiser.solver.what_if import HoursDecideError, WhatIf
 
@@ -62,14 +62,14 @@ class Question(WhatIf):
             found[stage.name] = one[stage.name]
         return found
 
-    def rival(self, known: Levels) -> Levels:
-        """What the stages reach in the best mix that does not begin with the option."""
+    def rival(self, known: Levels, far: Levels) -> Levels:
+        """What the stages reach in the best mix that does not begin with the option; such a mix comes to ``far``."""
         if len(known) == len(self.mix.stages):
             return known
         self._all_open()
         for column in self._routes_with(self.option.key):
             column.upBound = 0
-        return self._best(known).levels
+        return self._best(known, far).levels
 
     def room(self, rival: Levels) -> int:
         """The greatest surcharge at which a mix that begins with the option is no worse; negative where none is.
@@ -91,7 +91,7 @@ class Question(WhatIf):
         if not self._may_begin(known, far):
             return False, far
         self._all_open()
-        best = self._best(known)
+        best = self._best(known, far)
         if any(best.values.get(column.name) for column in self._routes_with(self.option.key)):
             return True, best.levels
         self._only_with(self.option.key)
@@ -115,18 +115,17 @@ class Question(WhatIf):
                 stage.no_worse_than(far[stage.name])
                 break
             stage.at_least(known[stage.name])
-        ending, _ = solve(self.mix, self.mix.cash, self.clock.left)
+        ending, _ = solve(self.mix, total([]), self.clock.left)
         return ending is not Ending.IMPOSSIBLE
 
-    def _best(self, known: Levels) -> Climb:
-        """The best mix under the bounds as they stand. Raises ``HoursDecideError`` where it takes longer than those."""
-        for stage in self.mix.stages:
-            if stage.name in known:
-                stage.at_least(known[stage.name])
-        start = None if any(known.values()) else nothing_taken(self.mix)
-        found = climb(self.mix, [stage for stage in self.mix.stages if stage.name not in known], self.clock, start)
+    def _best(self, known: Levels, far: Levels) -> Climb:
+        """The best mix under the bounds as they stand; one comes to ``far``.
+
+        Raises ``HoursDecideError`` where it takes longer than the hours.
+        """
+        found = climb_rest(self.mix, self.mix.stages, known, self.clock, nothing_taken(self.mix), floors=far)
         if found.ending is not Ending.CLOSED:
             raise NotAnsweredError
         if not self.keeps_hours(selection(self.mix, found)):
             raise HoursDecideError
-        return replace(found, levels={**known, **found.levels})
+        return found

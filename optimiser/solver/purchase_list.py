@@ -318,7 +318,7 @@ def _first_of_equals(program: ListProgram, values: Values, clock: Clock, *, cont
     net, *others = program.stages
     net.at_most(measured(net.measures, values))
     for level in others:
-        found = least(level.measures)
+        found = least(level.measures, values)
         if found is None:
             return values
         values = found

@@ -86,7 +86,8 @@ def solved(
     if small is not None and clock.left <= (0 if left.core else WORTH_STATING * left.seconds):
         return Solved(small[0], _bounded(left, *small), clock, left)
     mix = left.program(last=last)
-    found = climb_rest(mix, mix.stages, left.known, clock, nothing_taken(mix), progress, partial(left.close_in, mix))
+    start, close_in = nothing_taken(mix), partial(left.close_in, mix)
+    found = climb_rest(mix, mix.stages, left.known, clock, start, progress, close_in, left.floors)
     if small is not None and found.ending is not Ending.CLOSED:
         known = _bounded(left, *small)
         if found.ending is not Ending.OPEN or _is_better(mix, known, found):

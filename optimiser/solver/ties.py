@@ -9,18 +9,18 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from optimiser.solver.exact_solve import Clock, Ending, solve
+from optimiser.solver.exact_solve import Clock, Ending, measured, solve
 from optimiser.solver.program import WIDEST_OBJECTIVE, Expression, Program, Values, Variable, total
 
-LeastOf = Callable[[Expression], Values | None]
-"""Solves the program for the least of an objective, every level held; None where the time ran out first."""
+LeastOf = Callable[[Expression, Values], Values | None]
+"""Solves the program for the least of an objective, every level held, from an answer; None where the time ran out."""
 
 
 def asked_by(program: Program, clock: Clock) -> LeastOf:
     """Puts tie-breaks to a program, as far as the time goes."""
 
-    def least(objective: Expression) -> Values | None:
-        ending, answer = solve(program, objective, clock.left)
+    def least(objective: Expression, values: Values) -> Values | None:
+        ending, answer = solve(program, objective, clock.left, known=measured(objective, values))
         return answer.values if answer is not None and ending is Ending.CLOSED else None
 
     return least
@@ -48,7 +48,7 @@ def fix_the_settled(
     least where a thing does. Those ``loose`` from the start are not asked about.
     """
     while len(loose) < len(columns):
-        other = least(total(sameness(name) for name in columns if name not in loose))
+        other = least(total(sameness(name) for name in columns if name not in loose), values)
         if other is None:
             return None
         moved = {name for name, own in columns.items() if any(other[c.name] != values[c.name] for c in own)} - loose
@@ -73,7 +73,7 @@ def settled(ties: Iterable[Tie], values: Values, least: LeastOf) -> Values:
         for tie in reversed(batch):
             terms.append(weight * tie.measures)
             weight *= tie.reach
-        answer = least(total(terms))
+        answer = least(total(terms), values)
         if answer is None:
             return values
         values = answer

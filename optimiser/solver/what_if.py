@@ -85,7 +85,8 @@ class WhatIf:
             return ForcedMix(option, None, known=True)
         mix = left.program(last=self.chosen)
         close_in = partial(left.close_in, mix)
-        found = climb_rest(mix, [*mix.stages, mix.ties[0]], left.known, clock, None, proven=close_in)
+        levels = [*mix.stages, mix.ties[0]]
+        found = climb_rest(mix, levels, left.known, clock, None, proven=close_in, floors=left.floors)
         if found.ending in (Ending.IMPOSSIBLE, Ending.UNKNOWN):
             return ForcedMix(option, None, known=found.ending is Ending.IMPOSSIBLE)
         return ForcedMix(option, selection(mix, found), known=True)

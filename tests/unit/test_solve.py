@@ -188,8 +188,8 @@ def test_a_time_limit_on_a_hard_job_ends_in_time_with_an_honest_bound() -> None:
 def test_a_solver_that_lies_twice_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
     careful_runs = []
 
-    def lying(mix: Mix, _: float, *, careful: bool) -> backends.Answer:
-        careful_runs.append(careful)
+    def lying(mix: Mix, _: float, **how: bool) -> backends.Answer:
+        careful_runs.append(how["careful"])
         return backends.Answer(valued(mix, NEW_DISC, USED_DISC), 0.0, 0.0, finished=True)
 
     monkeypatch.setattr(backends, "run", lying)
@@ -199,7 +199,7 @@ def test_a_solver_that_lies_twice_is_found_out(monkeypatch: pytest.MonkeyPatch) 
 
 
 def test_a_solver_that_reports_an_objective_it_did_not_reach_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
-    def boasting(mix: Mix, _: float, **__: bool) -> backends.Answer:
+    def boasting(mix: Mix, _: float, **__: float) -> backends.Answer:
         return backends.Answer(
             with_orders(mix, valued(mix, USED_DISC, CLEAN)), -1_482_000.0, -1_482_000.0, finished=True
         )
@@ -212,8 +212,8 @@ def test_a_solver_that_reports_an_objective_it_did_not_reach_is_found_out(monkey
 def test_a_solver_that_is_stopped_short_leaves_the_bound_it_knew(monkeypatch: pytest.MonkeyPatch) -> None:
     run = backends.run
 
-    def stopped(mix: Mix, seconds: float, *, careful: bool) -> backends.Answer:
-        whole = run(mix, seconds, careful=careful)
+    def stopped(mix: Mix, seconds: float, *, careful: bool, at_most: float) -> backends.Answer:
+        whole = run(mix, seconds, careful=careful, at_most=at_most)
         return backends.Answer(whole.values, whole.objective, whole.objective - 2.5, finished=False)
 
     monkeypatch.setattr(backends, "run", stopped)
@@ -296,3 +296,36 @@ def test_a_penny_short_is_short_where_all_prices_are_whole_fifties(cap: int) -> 
     """The new disc at 9.00 and the lamp at 2.50; a penny less pays for the used one at 3.00."""
     plan = service.plan(but(BASE, pot=Pot(cap_minor=cap)))
     assert (plan.purse.cash_minor, plan.outcome.proven) == (1150 if cap >= 1150 else 550, True)
+
+
+@pytest.mark.parametrize("known", [0, 1, 12, 10**6])
+def test_what_is_known_of_an_answer_never_changes_the_answer(known: int) -> None:
+    """Even where it is wrong: no mix costs less than nothing, and one that mends both costs 1250."""
+    mix = built(but(BASE, pot=Pot(cap_minor=2000)))
+    for stage in mix.stages[:-1]:
+        stage.at_least(stage.high)
+    ending, plain = exact_solve.solve(mix, mix.cash, 10)
+    assert ending is exact_solve.Ending.CLOSED
+    assert plain is not None
+    for wrong_or_right in (known, plain.objective, plain.objective + known):
+        ending, answer = exact_solve.solve(mix, mix.cash, 10, known=wrong_or_right)
+        assert ending is exact_solve.Ending.CLOSED
+        assert answer is not None
+        assert (answer.objective, answer.values) == (plain.objective, plain.values)
+
+
+def test_a_mix_that_is_known_only_spares_the_solver_work(monkeypatch: pytest.MonkeyPatch) -> None:
+    """HiGHS is told how good a mix is that is known, from the second stage on, and never to look for a worse one."""
+    told = list[float]()
+    asked = backends._asked_of_highs
+
+    def listening(mix: Mix, seconds: float, at_most: float, *, presolve: bool) -> backends.Answer:
+        told.append(at_most)
+        answer = asked(mix, seconds, at_most, presolve=presolve)
+        assert not answer.values or answer.objective <= at_most + 1e-6
+        return answer
+
+    monkeypatch.setattr(backends, "_asked_of_highs", listening)
+    service.plan(VARIANTS["safety"])
+    assert told
+    assert all(limit < float("inf") for limit in told)

@@ -114,9 +114,9 @@ def test_a_call_stopped_early_never_passes_for_a_proof(name: str, call: int, mon
     """The same without a clock: one call to the solver comes back with the worst mix there is and no bound."""
     expected, run, calls = truth(name), backends.run, itertools.count()
 
-    def stopped(mix: Mix, seconds: float, *, careful: bool) -> backends.Answer:
+    def stopped(mix: Mix, seconds: float, *, careful: bool, at_most: float) -> backends.Answer:
         if next(calls) != call:
-            return run(mix, seconds, careful=careful)
+            return run(mix, seconds, careful=careful, at_most=at_most)
         wanted = mix.problem.objective
         mix.problem.setObjective(-1 * wanted)
         values = run(mix, seconds, careful=careful).values
