@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence, Sized
 from dataclasses import dataclass, field
 from datetime import date
@@ -99,6 +100,7 @@ class CaseLayout:
         self._named_access = [*(c.access for c in self.checks), *(o.access for o in self.options)]
         self._masses: dict[int, Floats] = {0: np.array([[case.belief[c] for c in self.causes]])}
         self._failures: dict[int, Floats] = {}
+        self._failures_alike: dict[int, Floats] = {}  # of options of one repair
         self._waits = [self._wait(option) for option in self.options]
         self._latest = [self._latest_order(option) for option in self.options]
         dated = any(latest < inf for latest in self._latest)
@@ -276,14 +278,15 @@ class CaseLayout:
         return self._masses[checks]
 
     def _fail(self, tried: int) -> Floats:
-        attempts: dict[str, list[Option]] = {}
+        by_repair: dict[str, int] = defaultdict(int)
         for j in self._bits(tried):
-            option = self.options[j - self.n_checks]
-            attempts.setdefault(option.repair, []).append(option)
+            by_repair[self.options[j - self.n_checks].repair] |= 1 << j
         factor = np.ones(len(self.causes))
-        for name, new in attempts.items():
-            for i, cause in enumerate(self.causes):
-                factor[i] *= self._failing(name, cause, new)
+        for name, some in by_repair.items():
+            if some not in self._failures_alike:
+                new = [self.options[j - self.n_checks] for j in self._bits(some)]
+                self._failures_alike[some] = np.array([self._failing(name, cause, new) for cause in self.causes])
+            factor *= self._failures_alike[some]
         return factor
 
     def _failing(self, repair: str, cause: str, new: Sequence[Option]) -> float:

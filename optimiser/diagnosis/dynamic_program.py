@@ -315,12 +315,12 @@ class Tables:
                 self.moves.append(move)
                 if move.action < layout.n_checks:
                     after = [Runs(below.first[r], below.count[r]) for r in layout.after_check(done, move.action)]
-                    grouped[len(after)].append(_Step(number, here, weight, after))
+                    grouped[len(after)].append(_Step.of(number, here, weight, after))
                 else:
                     failed = self.sweep.weight(move.to)
                     able = weight - failed > EQUAL_CHANCE * weight  # what cannot cure is no attempt
                     then = Runs(below.first[able], below.count[able])
-                    grouped[1].append(_Step(number, here[able], failed[able], [then]))
+                    grouped[1].append(_Step.of(number, here[able], failed[able], [then]))
         return grouped
 
     def _followed(self, some: Sequence[_Step], nodes: _Nodes) -> Iterator[tuple[Labels, Ints]]:
@@ -439,30 +439,37 @@ class Tables:
 class _Step(NamedTuple):
     """A move from the states of one set: nodes, the chance of each that it leaves uncured, what follows its results.
 
-    The chance is that of the node itself for a check.
+    The chance is that of the node itself for a check. ``pairs`` is how many labels it makes at the most.
     """
 
     move: int
     here: Ints
     failed: Floats
     after: list[Runs]
+    pairs: int
 
-    @property
-    def pairs(self) -> int:
-        """How many labels it makes at the most."""
-        return int(self._by_state.sum())
-
-    @property
-    def _by_state(self) -> Floats:
-        out: Floats = np.prod([runs.count for runs in self.after], axis=0, dtype=np.float64)
-        return out
+    @classmethod
+    def of(cls, move: int, here: Ints, failed: Floats, after: list[Runs]) -> _Step:
+        """The move with its labels counted."""
+        return cls(move, here, failed, after, int(_labels_by_state(after).sum()))
 
     def pieces(self, most: int) -> Iterator[_Step]:
         """The same in parts of about so many labels: of some of the states each, of one at least."""
-        labels = np.cumsum(self._by_state)
+        if self.pairs <= most:
+            yield self
+            return
+        labels = np.cumsum(_labels_by_state(self.after))
         for here in np.split(np.arange(len(self.here)), np.flatnonzero(np.diff(labels // most)) + 1):
             after = [Runs(runs.first[here], runs.count[here]) for runs in self.after]
-            yield _Step(self.move, self.here[here], self.failed[here], after)
+            yield _Step.of(self.move, self.here[here], self.failed[here], after)
+
+
+def _labels_by_state(after: Sequence[Runs]) -> Floats:
+    """How many labels each state makes at the most: one of each run beside one of each other."""
+    made = after[0].count.astype(np.float64)
+    for runs in after[1:]:
+        made *= runs.count
+    return made
 
 
 def _no_limit(amount: int | None) -> int:

@@ -28,7 +28,7 @@ from optimiser.solver import solve
 from optimiser.solver.exact_solve import Clock
 
 Progress = Callable[[str], None]
-WORTH_KEEPING = 0.05
+WORTH_KEEPING = 0.015
 """Seconds of a search from which on its routes are kept in the cache."""
 A_MIX_WORTH_KEEPING = 1.0
 """The same of all that leads to a proven mix."""
