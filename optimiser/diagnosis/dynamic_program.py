@@ -62,8 +62,8 @@ class Sweep:
     """All sets of actions that can be reached, and the labels of each; past a size fewer attempts are searched.
 
     ``narrowed`` says that the case closes fallbacks only to stay within the size: what they could add is missing too.
-    ``whole`` searches break off with ``CutShortError`` where a limit is met, any with ``TooMuchError`` past
-    ``MOST_MADE`` and with ``TimeOverError`` once it is ``over``.
+    ``money_binds``: something was too dear. ``whole`` searches break off with ``CutShortError`` where a limit is met,
+    any with ``TooMuchError`` past ``MOST_MADE`` and with ``TimeOverError`` once it is ``over``.
     """
 
     def __init__(
@@ -79,6 +79,7 @@ class Sweep:
     ) -> None:
         self.layout, self.goal, self.whole, self._over = CaseLayout(case), goal, whole, over
         self.timed, self.made = case.minutes is not None, 0
+        self.money_binds = False
         self._progress, self._most_moves = progress, most_moves
         self._weights: dict[int, Floats] = {}
         self.moves: dict[int, list[Action]] = {}
@@ -173,6 +174,7 @@ class Sweep:
         within = []
         for move in moves:
             left = (cash - move.cost.cash_minor, minutes - move.cost.minutes * self.timed)
+            self.money_binds |= left[0] < 0
             if min(left) >= 0:
                 before = self.left.get(move.to, (-1, -1))
                 self.left[move.to] = (max(left[0], before[0]), max(left[1], before[1]))
@@ -430,6 +432,7 @@ class Tables:
         labels.marks = labels.marks | marks
         labels.move = move
         fits = labels.cash <= nodes.cash[node]
+        self.sweep.money_binds |= not fits.all()
         fits &= ~twice
         if self.sweep.timed:
             fits &= labels.worst <= nodes.minutes[node]

@@ -26,19 +26,28 @@ from optimiser.model.option import Line
 
 
 def content(search: FaultSearch) -> Iterator[bytes]:
-    """All that the routes of a search hang on."""
+    """All that the routes of a search hang on but for the money."""
     scene, job = search.scene, search.scene.job
+    suppliers = frozenset[str]().union(*(option.suppliers for option in search.options))
+    access = frozenset[str]().union(*(c.access for c in search.checks), *(o.access for o in search.options))
+    quotes = {line.quote.id for option in search.options for line in option.lines}
+    quotes |= {quote.id for quote in scene.payments.quotes if quote.supplier in suppliers}
     yield np.__version__.encode()
     settings = job.settings.model_copy(update={"title": ""})
     yield from (record.model_dump_json().encode() for record in (settings, search.fault, *search.options))
-    yield scene.digest
+    yield from scene.digests(suppliers, access)
     yield from (record.model_dump_json().encode() for record in search.checks)
     yield repr([_seen(entry) for entry in search.seen]).encode()
-    limits = (job.pot.remaining_minor, search.cash_minor, job.hour_worth_minor, job.time.minutes, scene.timed)
+    time = (job.hour_worth_minor, scene.timed, job.time.minutes if scene.timed else None)
     ahead = [(option.key, option.ahead) for option in search.bought_ahead()]
     tables = {name: {result: dict(row) for result, row in table.items()} for name, table in search.tables.items()}
-    rest = (limits, list(search.belief.items()), tables, sorted(scene.scarce), ahead, search.unsearched)
+    rest = (time, list(search.belief.items()), tables, sorted(scene.scarce & quotes), ahead, search.unsearched)
     yield json.dumps(rest, default=_told).encode()
+
+
+def money(search: FaultSearch, *, binds: bool) -> bytes:
+    """What the routes hang on beside their content: nothing where any pot as great would bring the same."""
+    return str(search.within_minor).encode() if binds else b"any"
 
 
 def _seen(entry: Tried) -> object:

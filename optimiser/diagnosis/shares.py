@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
@@ -121,14 +121,18 @@ class Scene:
         """Whether minutes decide anything but ties."""
         return self.timed or self.job.hour_worth_minor > 0
 
+    def digests(self, suppliers: Collection[str], access: Collection[str]) -> Iterator[bytes]:
+        """Of these suppliers and accesses, and of the quotes that may top up an order to them."""
+        for supplier in sorted(suppliers):
+            yield from self._by_supplier.get(supplier, ())
+        yield from (_digest(self.access[name]) for name in sorted(access))
+
     @cached_property
-    def digest(self) -> bytes:
-        """Of all suppliers, accesses and quotes that may top up an order: every fault's routes hang on them."""
-        whole = hashlib.sha256()
-        for record in (*self.job.suppliers, *self.job.access, *self.payments.quotes):
-            told = record.model_dump_json().encode()
-            whole.update(len(told).to_bytes(8, "big") + told)
-        return whole.digest()
+    def _by_supplier(self) -> Mapping[str, Sequence[bytes]]:
+        told = {supplier.id: [_digest(supplier)] for supplier in self.job.suppliers}
+        for quote in self.payments.quotes:
+            told[quote.supplier or ""].append(_digest(quote))
+        return told
 
     @cached_property
     def access(self) -> Mapping[str, Access]:
@@ -164,6 +168,10 @@ class Scene:
             units = max(0, line.units - certain.get(line.quote.id, 0))
             packs[line.quote.id] = packs.get(line.quote.id, 0) + line.quote.packs_for(units)
         return {Share(STOCK, name, n) for name, most in packs.items() if name in self.scarce for n in range(most)}
+
+
+def _digest(record: Supplier | Access | Quote) -> bytes:
+    return hashlib.sha256(record.model_dump_json().encode()).digest()
 
 
 def units_of(lines: Iterable[Line]) -> tuple[tuple[str, int], ...]:

@@ -359,8 +359,9 @@ class Search:
         """
         if self.cache is None or search.effort is not None:
             return search.put_forward(search.searched(over))
-        name = cache.name_of([cache.version(), *kept_routes.content(search)])
-        kept = self.cache.get(name)
+        content = [cache.version(), *kept_routes.content(search)]
+        names = [cache.name_of([*content, kept_routes.money(search, binds=binds)]) for binds in (False, True)]
+        kept = next((kept for name in names if (kept := self.cache.get(name)) is not None), None)
         if kept == TOO_MUCH:
             raise TooMuchError
         found = None if kept is None else kept_routes.unpacked(search, kept)
@@ -369,10 +370,10 @@ class Search:
             try:
                 found = search.searched(over)
             except TooMuchError:
-                self.cache.put(name, TOO_MUCH)
+                self.cache.put(names[True], TOO_MUCH)
                 raise
             if monotonic() - began > WORTH_KEEPING:
-                self.cache.put(name, kept_routes.packed(search, found))
+                self.cache.put(names[found.money_binds], kept_routes.packed(search, found))
         return search.put_forward(found)
 
     def asked(self, fault: str, options: Iterable[Option], over: Over = never) -> Offer | None:

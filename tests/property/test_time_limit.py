@@ -279,8 +279,8 @@ def test_of_two_answers_the_better_is_kept_with_a_bound_over_all(monkeypatch: py
     monkeypatch.setattr(exact_solve, "CORE", 1)
     solved, asked = exact_solve.solve, list[Answer]()
 
-    def worse(mix, objective, seconds, step=None):
-        ending, answer = solved(mix, objective, seconds, step)
+    def worse(mix, objective, seconds, step=None, known=inf):
+        ending, answer = solved(mix, objective, seconds, step, known)
         asked.append(answer)
         if len(asked) == 2:
             return Ending.OPEN, replace(answer, values=asked[0].values, objective=asked[0].objective + 500)
@@ -289,7 +289,7 @@ def test_of_two_answers_the_better_is_kept_with_a_bound_over_all(monkeypatch: py
     monkeypatch.setattr(exact_solve, "solve", worse)
     mix = best.left.program()
     stage = mix.stages[1]
-    ending, answer = exact_solve.sorted_solve(mix, total([-1 * stage.measures]), 30, {})
+    ending, answer = exact_solve.sorted_solve(mix, total([-1 * stage.measures]), 30, {}, inf)
     assert len(asked) == 2
     assert ending is Ending.OPEN
     assert answer.objective == asked[0].objective

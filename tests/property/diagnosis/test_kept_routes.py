@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimiser.diagnosis import kept_routes
+from optimiser.diagnosis import candidates, kept_routes
+from optimiser.diagnosis.routes import Searched
 from optimiser.model.evidence import Cured, FailedAttempt, Finding, ItIs, ItIsNot, OnTwin, Piece, Still, Works
 from optimiser.model.job import Job
 from optimiser.planning import choose, options
@@ -32,6 +33,28 @@ def test_routes_come_back_as_they_were(job: Job) -> None:
         assert [p.read() for p in now.proposals] == [p.read() for p in was.proposals]
 
 
+def content_of(search: candidates.FaultSearch, found: Searched) -> list[tuple[object, ...]]:
+    return [(p.content, p.chance, p.expected_minutes, p.outdone) for p in search.put_forward(found).proposals]
+
+
+@examples(150)
+@given(jobs(), st.integers(0, 4000))
+def test_routes_within_a_smaller_pot_are_among_those_of_a_greater(job: Job, less: int) -> None:
+    """Held against searches of their own within just so much money; whatever is not bound by it serves any pot."""
+    poorer = job.model_copy(update={"pot": job.pot.model_copy(update={"cap_minor": max(0, job.pot.cap_minor - less)})})
+    for rich, poor in zip(searches(job).faults.values(), searches(poorer).faults.values(), strict=True):
+        assert list(kept_routes.content(rich)) == list(kept_routes.content(poor))
+        whole, own = rich.searched(), poor.searched()
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(candidates.FaultSearch, "within_minor", property(lambda search: search.cash_minor))
+            just = poor.searched()
+        assert content_of(poor, own) == content_of(poor, just)
+        if poor.within_minor == rich.within_minor or not whole.money_binds:
+            assert content_of(poor, whole) == content_of(poor, just)
+        if not own.money_binds:
+            assert content_of(rich, own) == content_of(rich, whole)
+
+
 @examples(30)
 @given(jobs(), st.data())
 def test_what_cannot_be_made_out_is_nothing(job: Job, data: st.DataObject) -> None:
@@ -44,7 +67,6 @@ def test_what_cannot_be_made_out_is_nothing(job: Job, data: st.DataObject) -> No
 @pytest.mark.parametrize(
     "change",
     [
-        {"pot": {"cap_minor": 1}},
         {"settings": {"most_attempts": 1}},
         {"settings": {"chance_step": 0.05}},
         {"time": {"hours": 0.25}},
