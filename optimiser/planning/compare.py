@@ -1,10 +1,8 @@
-"""Why this and not that: every option of a fault forced, several at a time, since solvers run outside Python's lock."""
+"""Why this and not that: every option of a fault forced, several at a time."""
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor, as_completed
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
 from threading import Lock
@@ -15,6 +13,7 @@ from optimiser.model.option import Option
 from optimiser.model.plan import Comparison, Forced, Plan, SwitchPoints
 from optimiser.planning import choose, options
 from optimiser.planning import switch_points as switching
+from optimiser.planning.at_once import at_once
 from optimiser.planning.choose import Chosen
 from optimiser.planning.landed_cost import Alone
 from optimiser.solver.exact_solve import Clock
@@ -39,7 +38,7 @@ def compared(
     others: list[Callable[[], Any]] = [partial(desks[fault.id].forced, best, option) for fault, option in rows]
     alone = len(faults) == 1  # what takes longest first; of many faults every option first, for the time may run out
     first, then = (points, others) if alone else (others, points)
-    answers = _at_once([*first, *then], progress)
+    answers = at_once([*first, *then], lambda done, of: progress(f"{done} of {of} what-ifs"))
     head, tail = answers[: len(first)], answers[len(first) :]
     found, forced = (head, tail) if alone else (tail, head)
     switches = dict(zip((fault.id for fault in faults), found, strict=True))
@@ -62,18 +61,6 @@ def _whole(pick: Chosen, fault: Fault) -> Chosen:
     if pick.offer.routes is not None:
         return pick
     return replace(pick, offer=options.build(pick.job, whole={fault.id}))
-
-
-def _at_once(jobs: Iterable[Callable[[], Any]], progress: Progress) -> list[Any]:
-    with ThreadPoolExecutor(os.cpu_count()) as pool:
-        try:
-            work: list[Future[Any]] = [pool.submit(job) for job in jobs]
-            for done, _ in enumerate(as_completed(work), start=1):
-                progress(f"{done} of {len(work)} what-ifs")
-        except BaseException:
-            pool.shutdown(cancel_futures=True)
-            raise
-    return [each.result() for each in work]
 
 
 class _Grounds:

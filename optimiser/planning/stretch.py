@@ -6,6 +6,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
+from functools import partial
 from itertools import pairwise
 
 from optimiser.errors import CallError
@@ -16,6 +17,7 @@ from optimiser.model.plan import Outcome
 from optimiser.model.stretch import MANY, Rung, Stretch
 from optimiser.money import Currency, parse
 from optimiser.planning import choose, options
+from optimiser.planning.at_once import at_once
 from optimiser.planning.choose import Chosen, Search
 from optimiser.planning.draw_up import drawn_up
 from optimiser.planning.kept_mixes import KeptRung, KeptStretch, KeptStretches
@@ -27,6 +29,8 @@ from optimiser.solver.narrowing import Start
 Progress = Callable[[str], None]
 TRIES, NEAR = 4, 0.1
 """Looks for where the hours begin to bind, and how near is near enough, as a share."""
+AT_ONCE = 2
+"""Gaps that are looked into side by side, however many processors there are: the points found hang on it."""
 MOST_MINOR = 10**9
 """More than anybody spends on parts: routes are searched for any pot up to it."""
 
@@ -94,19 +98,33 @@ class _Ladder:
         self.grain = least_money.grain(self.job, self.put)
         self.ample_minor = least_money.ample(self.job, self.put)
 
-    def look(self, left_minor: int) -> bool:
-        """Ask for the best mix at so much money; False where the time ran out first."""
+    def look(self, *amounts_minor: int) -> bool:
+        """Ask for the best mix at each of these amounts of money; False where the time ran out first."""
+        asked = [left for left in dict.fromkeys(amounts_minor) if not self._is_known(left)]
+        self.looks += len(asked)
+        if asked:
+            amounts = ", ".join(map(self.job.currency.text, asked))
+            self.progress(f"what {amounts} for parts would bring")
+        found = at_once(partial(self._best_with, left) for left in asked)
+        for left, best in zip(asked, found, strict=True):
+            if best is not None and not self._is_known(left) and self._feasible(best, left):
+                self._take_in(best, left)
+        return None not in found
+
+    def _is_known(self, left_minor: int) -> bool:
+        """Whether it is known what so much money brings."""
         at = self._place(left_minor)
-        if at >= 0 and left_minor <= self.known[at].until_minor:
-            return True
-        self.looks += 1
-        self.progress(f"what {self.job.currency.text(left_minor)} for parts would bring")
-        near = self.known[min(at + 1, len(self.known) - 1)].reached.start if self.known else None
-        found = least_money.reached(self.solved, self.put, left_minor, self.clock, near)
-        if found is None:
-            return False
-        if not self._feasible(found, left_minor):
-            return True
+        return at >= 0 and left_minor <= self.known[at].until_minor
+
+    def _best_with(self, left_minor: int) -> Reached | None:
+        """The best mix with so much money, sought from the next known one on; None where the time ran out first."""
+        above = min(self._place(left_minor) + 1, len(self.known) - 1)
+        near = self.known[above].reached.start if self.known else None
+        return least_money.reached(self.solved, self.put, left_minor, self.clock, near)
+
+    def _take_in(self, found: Reached, left_minor: int) -> None:
+        """Put a best mix in its place among those that are known."""
+        at = self._place(left_minor)
         if at >= 0 and found.values == self.known[at].reached.values:
             self.known[at].until_minor = left_minor
             if at + 1 < len(self.known):
@@ -114,13 +132,12 @@ class _Ladder:
         else:
             self.known.insert(at + 1, _Known(found, left_minor))
         self._close()
-        return True
 
     def climb(self, wanted: Sequence[int], looks: int | None) -> int | None:
         """Find out what can be in about so many looks; the least money that makes the vehicle safe, if any does."""
         now = max(0, self.job.pot.remaining_minor)
-        for left in (self.ample_minor, 0, now, *(now + more for more in wanted)):
-            self.look(min(left, self.ample_minor))
+        self.look(self.ample_minor)
+        self.look(*(min(left, self.ample_minor) for left in (0, now, *(now + more for more in wanted))))
         if not self.known:
             mend = "Give [solve] of job.toml more seconds."
             raise CallError(f"Nothing was proven within {self.job.solve.seconds:g} s.", mend)
@@ -142,11 +159,14 @@ class _Ladder:
     def fill(self, enough: int | None) -> None:
         """Look where most may lie, until nothing may, the time is over, or so many looks were made."""
         while (gaps := self.gaps()) and (enough is None or self.looks < enough):
-            gap = max(gaps, key=lambda one: one.doubt)
-            middle = (gap.first_minor + gap.last_minor) // 2
-            in_vain = enough is None or gap.high.reached.least_minor in self.bare
-            if not self.look(gap.last_minor if in_vain else middle):
+            widest = sorted(gaps, key=lambda gap: -gap.doubt)[:AT_ONCE]
+            if not self.look(*(self._inside(gap, whole=enough is None) for gap in widest)):
                 return
+
+    def _inside(self, gap: _Gap, *, whole: bool) -> int:
+        """Where to look in a gap: in its middle, or at its end where that was in vain or the ``whole`` is asked for."""
+        at_the_end = whole or gap.high.reached.least_minor in self.bare
+        return gap.last_minor if at_the_end else (gap.first_minor + gap.last_minor) // 2
 
     @property
     def hours_bind_minor(self) -> int | None:
