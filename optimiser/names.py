@@ -11,6 +11,8 @@ from enum import IntEnum
 from functools import lru_cache
 from typing import NamedTuple
 
+from optimiser.text import first_of
+
 LEAST_FRAGMENT = 3
 """Letters that a fragment has at the least."""
 NEAR = 0.6
@@ -85,8 +87,7 @@ def mend(offered: Sequence[str], known: Iterable[str]) -> str:
     names = list(known)
     if not names:
         return "There are none."
-    more = f", and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
-    return f"There are: {', '.join(names[:MOST_NAMED])}{more}."
+    return f"There are: {first_of(names, MOST_NAMED)}."
 
 
 def _begun(wanted: str, known: Mapping[str, str]) -> list[str]:

@@ -7,6 +7,7 @@ to begin so where a spreadsheet parts it at another sign than we do, gets an apo
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 _BEGINS = r"(?:^|(?<=[;|\t\r\n]))"
 _RUNS = r"[ \N{NO-BREAK SPACE}]*[=+\-@\t\r\n\N{FULLWIDTH EQUALS SIGN}\N{FULLWIDTH PLUS SIGN}\N{FULLWIDTH HYPHEN-MINUS}\N{FULLWIDTH COMMERCIAL AT}]"  # noqa: E501
@@ -20,6 +21,14 @@ _MOST_DIGITS = 9
 def count(text: str) -> int | None:
     """The number that a few plain digits say, None for anything else: of thousands of digits Python reads none."""
     return int(text) if text.isascii() and text.isdigit() and len(text) <= _MOST_DIGITS else None
+
+
+def first_of(items: Sequence[str], most: int, between: str = ", ") -> str:
+    """The first of some items, the others counted: "a, b and 3 more", "a; b; and 3 more"."""
+    if len(items) <= most:
+        return between.join(items)
+    also = " and" if between == ", " else f"{between}and"
+    return f"{between.join(items[:most])}{also} {len(items) - most} more"
 
 
 def neutral(cell: str) -> str:

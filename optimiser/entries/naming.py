@@ -29,7 +29,7 @@ class Wrong:
 
     def words(self, verb: str, given: Sequence[str], mend: str) -> None:
         """Say that a verb takes other words than it was given."""
-        self.add(f"{verb} does not take {'these' if given else 'no'} words.", mend)
+        self.add(f"{verb} does not take these words." if given else f"{verb} takes words.", mend)
 
     def check(self) -> None:
         """Raises ``WordsError`` with everything noted so far."""

@@ -9,6 +9,7 @@ from typing import TypeAlias
 
 from optimiser import names
 from optimiser.errors import InputError, Problem
+from optimiser.text import first_of
 
 MOST_SHOWN = 50
 """Problems that one error carries; the rest are counted."""
@@ -48,11 +49,12 @@ def did_you_mean(word: object, known: Iterable[str], otherwise: str) -> Mend:
     return mend
 
 
+MOST_LISTED = 20
+
+
 def listed(words: Iterable[str]) -> str:
     """A list to read, cut where it grows long."""
-    ordered = list(words)
-    text = ", ".join(shown(word)[1:-1] for word in ordered[:20])
-    return f"{text} and {len(ordered) - 20} more" if len(ordered) > 20 else text or "none"
+    return first_of([shown(word)[1:-1] for word in words], MOST_LISTED) or "none"
 
 
 @dataclass

@@ -22,6 +22,7 @@ from optimiser.planning import notices, options
 from optimiser.planning.totals import order_to
 from optimiser.solver import purchase_list as mix
 from optimiser.solver.exact_solve import SECONDS_TO_TIDY, Clock
+from optimiser.text import first_of
 
 MOST_PIECES = 10**6
 MOST_NAMED = 10
@@ -223,8 +224,7 @@ def _left_out(market: _MarketOfList, part: str) -> str:
     said += [
         f"{name} (all it offers does not come to its minimum order)" for name in market.unreachable if name in sellers
     ]
-    more = f" and {len(said) - MOST_NAMED} more" if len(said) > MOST_NAMED else ""
-    return f"Left out: {', '.join(said[:MOST_NAMED])}{more}. " if said else ""
+    return f"Left out: {first_of(said, MOST_NAMED)}. " if said else ""
 
 
 def _one_by_one(market: _MarketOfList, clock: Clock) -> Buying:

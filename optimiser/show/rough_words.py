@@ -6,6 +6,7 @@ from optimiser.model.plan import Plan, QuoteToGet
 from optimiser.model.route import AttemptStep
 from optimiser.model.route import steps as route_steps
 from optimiser.show import wording
+from optimiser.text import first_of
 
 MOST_NAMED = 3
 
@@ -26,8 +27,7 @@ def in_short(plan: Plan) -> str | None:
 
 
 def _first(named: list[str]) -> str:
-    more = f"; and {len(named) - MOST_NAMED} more" if len(named) > MOST_NAMED else ""
-    return "; ".join(named[:MOST_NAMED]) + more
+    return first_of(named, MOST_NAMED, "; ")
 
 
 def work(plan: Plan) -> list[str]:

@@ -8,6 +8,7 @@ from optimiser.model.job import Job
 from optimiser.model.plan import Choice
 from optimiser.model.stretch import Rung, Stretch
 from optimiser.show import layout, wording
+from optimiser.text import first_of
 
 MOST_NAMED = 3
 LONGEST = 34
@@ -118,9 +119,8 @@ def _falls(known: Stretch) -> Iterator[str]:
     fallen = known.falls
     if fallen and known.job.settings.safety_first:
         money = known.job.currency.text
-        at = ", ".join(money(rung.least_minor) for rung in fallen[:MOST_NAMED])
-        others = f" and {len(fallen) - MOST_NAMED} more" if len(fallen) > MOST_NAMED else ""
-        yield f"At {at}{others} less is mended in all than with less money: what is dangerous comes first there."
+        at = first_of([money(rung.least_minor) for rung in fallen], MOST_NAMED)
+        yield f"At {at} less is mended in all than with less money: what is dangerous comes first there."
 
 
 def _limits(known: Stretch) -> Iterator[str]:

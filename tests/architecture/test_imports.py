@@ -38,7 +38,8 @@ LAYERS = [
     {"orders"},
     {"model"},
     {"cache"},
-    {"money", "text", "chances", "names", "files"},
+    {"money", "chances", "names", "files"},
+    {"text"},
     {"errors"},
 ]
 """From the top: a room may import those of a lower layer. What wires a verb together stands above what it wires."""

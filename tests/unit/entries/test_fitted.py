@@ -150,7 +150,7 @@ def test_steps_of_another_kind(planned_once: Path) -> None:
     [
         (("feeder", "cured"), "Which repair of feeder was it? Name it: relay, motor."),
         (("feeder", "moter", "cured"), "Did you mean: motor"),
-        ((), "does not take no words"),
+        ((), "takes words"),
         (("a", "b", "c", "d"), "does not take these words"),
     ],
 )

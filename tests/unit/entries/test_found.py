@@ -110,7 +110,7 @@ def test_a_cured_fault_that_is_back(folder: Path) -> None:
         (("zzz", "is-back"), "There are: feeder, clutch, horn."),
         (("new", "Horn"), "has a fault horn already"),
         (("new", "!!"), "names no fault"),
-        ((), "found does not take no words"),
+        ((), "found takes words"),
         (("horn",), "What was found on horn?"),
         (("a", "b", "c", "d"), "found does not take these words"),
     ],

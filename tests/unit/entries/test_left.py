@@ -29,7 +29,7 @@ def test_a_fault_is_named_by_itself_or_by_a_step_of_it(folder: Path) -> None:
 
 
 def test_it_is_said_of_one_fault_at_a_time(folder: Path) -> None:
-    assert "left does not take no words" in refused(folder)
+    assert "left takes words" in refused(folder)
     assert "left does not take these words" in refused(folder, "horn", "clutch")
     assert "a line to order" in refused(folder, number(folder, "order", "shoe"))
     assert "no fault" in refused(folder, "rudder")
