@@ -79,6 +79,8 @@ class Beside:
         for route in sorted(routes, key=own):
             if best is not None and self._least_cost_minor + own(route) >= best[0]:
                 break
+            if self._least_cash_minor + route.cash_minor > pot:
+                continue
             total = self.with_one(route)
             if total is None or total.cash_minor > pot:
                 continue
@@ -90,8 +92,18 @@ class Beside:
     def _least_cost_minor(self) -> float:
         """No more than the whole plan costs beside what one more route does by itself."""
         alone = self._together.total
-        savings = sum(s.postage_minor for s in self.scene.job.suppliers if s.free_over_minor is not None)
-        return -inf if alone is None else alone.cost_minor - savings
+        return -inf if alone is None else alone.cost_minor - self._savings_minor
+
+    @cached_property
+    def _least_cash_minor(self) -> float:
+        """No more than the whole plan takes beside what one more route does by itself."""
+        alone = self._together.total
+        return -inf if alone is None else alone.cash_minor - self._savings_minor
+
+    @cached_property
+    def _savings_minor(self) -> int:
+        """All postage that one route more could save others."""
+        return sum(s.postage_minor for s in self.scene.job.suppliers if s.free_over_minor is not None)
 
     @cached_property
     def _together(self) -> _Sums:
