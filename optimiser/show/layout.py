@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import IO
 
 from rich.box import SIMPLE_HEAD
-from rich.cells import cell_len
+from rich.cells import cell_len, set_cell_size
 from rich.console import Console, RenderableType
 from rich.table import Table
 from rich.text import Text
@@ -96,7 +96,4 @@ def shortened(text: str, width: int, cut: str) -> str:
     """Text that fits the width in one line, the sign behind it where some of it is left out."""
     if cell_len(text) <= width:
         return text
-    kept = text
-    while kept and cell_len(kept) + cell_len(cut) > width:
-        kept = kept[:-1]
-    return f"{kept.rstrip(' ,;:')}{cut}"
+    return f"{set_cell_size(text, width - cell_len(cut)).rstrip(' ,;:')}{cut}"

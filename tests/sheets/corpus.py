@@ -146,11 +146,11 @@ def typed(problems: tuple[Problem, ...]) -> list[tuple[str, str]]:
     return list(dict.fromkeys((o.removeprefix("--"), v) for words in first for o, v in zip(words[::2], words[1::2])))
 
 
-def unsettled(sheet: Sheet, folder: Path) -> list[str]:
+def unsettled(sheet: Sheet, problems: tuple[Problem, ...], folder: Path) -> list[str]:
     """Every way of every printed mend that, typed by itself as printed, is refused or leaves its doubt as it was."""
     parts = [f"{name}={part}" for name, part in sheet.parts.items()]
     left = []
-    for problem in read(sheet, folder)[1]:
+    for problem in problems:
         for way in telling.ways(problem):
             words = shlex.split(way)
             options: dict[str, list[str]] = {"part": [*parts]}

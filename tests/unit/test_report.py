@@ -64,10 +64,16 @@ def told(plan: Plan, minutes: int | None = 120) -> Report:
 
 
 @cache
+def told_of(name: str) -> Report:
+    return told(plan_of(name))
+
+
+@cache
 def page_of(name: str) -> Page:
-    return Page(html.report(told(plan_of(name))))
+    return Page(html.report(told_of(name)))
 
 
+@cache
 def of(variant: str) -> Report:
     return told(planned(variant))
 
@@ -92,7 +98,7 @@ def test_the_bar_is_the_pot_piece_by_piece(variant: str) -> None:
 
 def test_every_fault_has_its_sheet_the_gravest_first_with_all_its_steps() -> None:
     for name in SMALL:
-        known = told(plan_of(name))
+        known = told_of(name)
         numbered = steps.numbers(known.plan)
         found = fault_sheets.sheets(known, CautionsTold(), fault_sheets.anchors(known.plan))
         assert [sheet.title for sheet in found] == [c.fault.title or c.fault.id for c in known.plan.choices]
@@ -141,7 +147,7 @@ def test_of_very_many_options_none_that_matters_is_left_out() -> None:
 
 def test_marks_stand_where_cost_and_chance_say_and_letters_do_not_run_together() -> None:
     for name in SMALL:
-        known = told(plan_of(name))
+        known = told_of(name)
         for choice in known.plan.choices:
             rows = known.beside[choice.fault.id].options
             drawn = pictures.options(known.plan, choice, known.beside[choice.fault.id])
@@ -192,7 +198,7 @@ def test_what_stands_beside_the_choice_is_said_with_its_price() -> None:
 
 
 def test_nothing_is_taken_for_said_that_was_not() -> None:
-    given = {one.what: one for one in taken_as_given.given(told(plan_of("shortest")))}
+    given = {one.what: one for one in taken_as_given.given(told_of("shortest"))}
     assert given["The whole pot"].source == taken_as_given.SAID
     assert given["Held back"].source == taken_as_given.SAID
     assert given["Safety counts before all else"].source == taken_as_given.INVENTED
@@ -206,7 +212,7 @@ def test_nothing_is_taken_for_said_that_was_not() -> None:
 
 def test_each_caution_is_told_in_full_once_before_the_work_that_needs_it() -> None:
     plan = plan_of("eight-evenings")
-    page = html.report(told(plan))
+    page = html.report(told_of("eight-evenings"))
     for title, lines in plan.cautions.items():
         anchor = marks.anchor("caution", marks.bare(title))
         assert page.count(f'id="{anchor}"') == 1
@@ -218,7 +224,7 @@ def test_each_caution_is_told_in_full_once_before_the_work_that_needs_it() -> No
 
 @pytest.mark.parametrize("name", SMALL)
 def test_a_card_has_the_cautions_of_every_step_that_is_on_it(name: str) -> None:
-    known = told(plan_of(name))
+    known = told_of(name)
     written = Page(html.card(known)).text
     for task in known.tonight.tasks:
         shown = task.supplier == "" and task.doing.by_hand and f" {steps.numbers(known.plan).faults[task.faults[0]]} " in written  # noqa: E501 # fmt: skip
@@ -258,7 +264,7 @@ def test_a_report_needs_nothing_beside_it(name: str) -> None:
 
 @pytest.mark.parametrize("name", SMALL)
 def test_sections_stand_in_the_order_of_the_work(name: str) -> None:
-    raw = html.report(told(plan_of(name)))
+    raw = html.report(told_of(name))
     places = [raw.index(f'<section id="{anchor}">') for anchor, _ in CONTENTS]
     assert places == sorted(places)
     if dangers(plan_of(name).job):
@@ -467,7 +473,7 @@ def test_names_of_files_are_plain_and_of_nobody_elses_making() -> None:
 
 
 def test_the_lead_is_what_tonight_says_next() -> None:
-    known = told(plan_of("look-first"))
+    known = told_of("look-first")
     found = sections.next_steps(known, CautionsTold(), fault_sheets.anchors(known.plan))
     ticks = [tick for group in found.groups for tick in group.ticks]
     assert len(ticks) == len(known.tonight.tasks)
