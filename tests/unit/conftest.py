@@ -6,11 +6,13 @@ import shlex
 import shutil
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 import optimiser
-from optimiser import cli
+from optimiser import cli, service
+from optimiser.model.job import Job
 from optimiser.model.plan import Plan
 from tests.planned import plan_of
 
@@ -42,6 +44,27 @@ def marigold_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
     assert text.count("\n[job]\n") == 1
     (folder / "job.toml").write_text(text.replace("\n[job]\n", "\n[job]\nfallbacks = false\n"), encoding="utf-8")
     return folder
+
+
+@pytest.fixture(scope="session")
+def plans_made() -> list[tuple[Job, Plan]]:
+    """Jobs with the plans that were made of them."""
+    return []
+
+
+@pytest.fixture
+def planned_once(plans_made: list[tuple[Job, Plan]], monkeypatch: pytest.MonkeyPatch) -> None:
+    """A job is planned once a run, for tests that only look at what is made of its plan."""
+    planned = service.plan
+
+    def looked_up(job: Job, *words: Any, **more: Any) -> Plan:
+        known = [plan for one, plan in plans_made if one == job]
+        if not known:
+            known = [planned(job, *words, **more)]
+            plans_made.append((job, known[0]))
+        return known[0]
+
+    monkeypatch.setattr(service, "plan", looked_up)
 
 
 @pytest.fixture
@@ -78,5 +101,5 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Whatever needs the plan of the full example runs in one worker."""
     for item in items:
         by_name = "test_examples.py" in item.nodeid or "[marigold]" in item.nodeid
-        if by_name or {"marigold_plan", "once_text"} & {*getattr(item, "fixturenames", ())}:
+        if by_name or {"marigold_plan", "planned_once", "once_text"} & {*getattr(item, "fixturenames", ())}:
             item.add_marker(pytest.mark.xdist_group("full example"))

@@ -566,6 +566,7 @@ def test_escape_sequences_in_what_is_wrong_or_called(run: Run, tmp_path: Path) -
         assert raw_signs(err) == set()
 
 
+@pytest.mark.usefixtures("planned_once")
 @pytest.mark.parametrize(
     ("columns", "words"),
     [
@@ -629,14 +630,18 @@ def test_amounts_of_eight_digits_are_whole_and_fit(words: tuple[str, ...], run: 
     assert not re.search(r"\d…", out)
 
 
-def test_no_colour_and_no_escape_codes_into_a_pipe(shortest: Path) -> None:
-    for environment in ({"TERM": "xterm-256color"}, {"NO_COLOR": "1", "FORCE_COLOR": "1"}):
-        ran = process("plan", shortest, **environment)
-        assert ran.returncode == 0
-        assert not re.search(r"\x1b\[[0-9;]*(3[0-7]|4[0-7]|9[0-7]|38|48)", ran.stdout)  # codes that set a colour
-        if "FORCE_COLOR" not in environment:
-            assert "\x1b" not in ran.stdout
-            assert "\x1b" not in ran.stderr
+@pytest.mark.parametrize("environment", [{"TERM": "xterm-256color"}, {"NO_COLOR": "1", "FORCE_COLOR": "1"}])
+def test_no_colour_and_no_escape_codes_into_a_pipe(
+    environment: dict[str, str], shortest: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name, value in environment.items():
+        monkeypatch.setenv(name, value)
+    code, out, err = run("plan", shortest)
+    assert code == 0
+    assert not re.search(r"\x1b\[[0-9;]*(3[0-7]|4[0-7]|9[0-7]|38|48)", out)  # codes that set a colour
+    if "FORCE_COLOR" not in environment:
+        assert "\x1b" not in out
+        assert "\x1b" not in err
 
 
 def test_an_overdrawn_pot_is_an_answer(run: Run, job: Any) -> None:

@@ -134,6 +134,7 @@ def test_no_outcome_of_an_example_is_over_the_pot(folder: Path) -> None:
     assert most_paid(plan) == plan.purse.cash_minor <= plan.job.pot.remaining_minor
 
 
+@pytest.mark.usefixtures("planned_once")
 def test_the_full_job_mends_more_with_checks_and_fallbacks_than_with_one_attempt_a_fault() -> None:
     plan = plan_of("marigold")
     single = service.plan(with_settings(plan.job, fallbacks=False))
@@ -310,6 +311,7 @@ def test_a_motor_that_helped_makes_it_likelier_on_the_other_side() -> None:
 # ---- scripts
 
 
+@pytest.mark.usefixtures("planned_once")
 @pytest.mark.parametrize("script", SCRIPTS, ids=lambda path: path.stem)
 def test_a_script_ends_well_and_says_something(
     script: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]

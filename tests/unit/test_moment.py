@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
@@ -9,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from optimiser import job_folder
+from optimiser import cli, job_folder
 from optimiser.ledger import Store
 from optimiser.model.events import Spend
 from optimiser.planning import choose
@@ -54,6 +55,15 @@ def test_a_plan_is_kept_with_what_it_was_planned_from(
     assert "nothing that was looked for" not in said
 
 
+@pytest.fixture(scope="module")
+def begun(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The job with a plan and an entry; nobody is to write into it."""
+    folder = shed.write(tmp_path_factory.mktemp("begun") / "job")
+    for words in (["plan"], ["spent", "2.00", "rags"]):
+        assert cli.main([words[0], str(folder), *words[1:]]) == 0
+    return folder
+
+
 @pytest.fixture
 def counted(monkeypatch: pytest.MonkeyPatch) -> Counter[str]:
     """How often a call reads the folder, opens the record to read, folds one moment, parses one kept plan."""
@@ -81,10 +91,10 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> Counter[str]:
      ["noted", "x"],
      ["compare"], ["spent", "1.00", "rags", "--suppose"], ["diary"], ["verify"]],
 )  # fmt: skip
-def test_everything_is_read_once(words: list[str], folder: Path, run: Run, counted: Counter[str]) -> None:
-    assert run("plan", folder)[0] == 0
-    assert run("spent", folder, "2.00", "rags")[0] == 0
-    counted.clear()
+def test_everything_is_read_once(
+    words: list[str], begun: Path, tmp_path: Path, run: Run, counted: Counter[str]
+) -> None:
+    folder = shutil.copytree(begun, tmp_path / "begun")
     assert run(words[0], folder, *words[1:])[0] == 0
     assert (counted["folder"], counted["record"]) == (1, 1)
     assert [count for what, count in counted.items() if what.startswith("parse ")] in ([], [1], [1, 1])

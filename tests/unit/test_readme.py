@@ -83,11 +83,12 @@ def of_the_docstring() -> str:
     return textwrap.dedent("\n".join(re.findall(r"(?m)^    .+$", optimiser.__doc__ or "")))
 
 
+@pytest.mark.usefixtures("planned_once")
 @pytest.mark.parametrize("code", [*blocks("python", "".join(PAGES.values())), of_the_docstring()])
 def test_python_that_is_shown_runs(
     code: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, marigold_once: Path
 ) -> None:
-    """From a folder whose full example gives every fault one attempt: that is planned sooner."""
+    """From a folder whose full example gives every fault one attempt: that is planned sooner, and once."""
     assert "service.plan(" in code
     shutil.copytree(marigold_once, tmp_path / "examples" / "marigold")
     shutil.copytree(ROOT / "examples" / "shortest", tmp_path / "examples" / "shortest")
