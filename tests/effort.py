@@ -1,4 +1,4 @@
-"""How many examples a property test tries: all with FULL=1; in the usual run a third of the written count, or as many
+"""How many examples a property test tries: all with FULL=1; in the usual run a quarter of the written count, or as many
 as are said beside. Each run draws others."""
 
 from __future__ import annotations
@@ -15,6 +15,6 @@ MOST_TREES = math.inf if FULL else 20_000
 
 
 def examples(count: int, usual: int | None = None, **more: Any) -> settings:
-    """Settings of a property test that may take its time over each example; ``usual`` where a third would be dear."""
+    """Settings of a property test that may take its time over each example; ``usual`` where a quarter would be dear."""
     chosen = {"deadline": None, "suppress_health_check": list(HealthCheck)} | more
-    return settings(max_examples=count if FULL else usual or max(1, count // 3), **chosen)
+    return settings(max_examples=count if FULL else usual or max(1, count // 4), **chosen)

@@ -83,7 +83,7 @@ def price(basket: Basket) -> tuple[int, int, int]:
     return basket.best.net_minor, basket.best.cash_minor, len(basket.best.orders)
 
 
-@examples(150, usual=40)
+@examples(150, usual=28)
 @given(jobs(), lists, only)
 def test_no_basket_is_cheaper(job: Job, wanted: dict[str, int], conditions) -> None:
     """Net cost, then cash, then the number of suppliers; and a list that cannot be had is refused."""

@@ -59,7 +59,7 @@ def cured(job: Job, fault: Fault, node: Node, likely: list[tuple[float, Mapping[
     return 0.0
 
 
-@examples(40, usual=12)
+@examples(40, usual=8)
 @given(st.data(), jobs())
 def test_a_route_cures_as_often_as_in_every_world(data, job) -> None:
     """Exact with one check on a path that tells of a twin too; the plan is certified, or it would not come."""

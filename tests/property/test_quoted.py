@@ -111,7 +111,7 @@ def rows_of(job: Job, plan: Plan | None = None) -> list[tuple[int, Quoted]]:
     return [(part.units, row) for part in quote_comparison.compared(job, plan).parts for row in part.rows]
 
 
-@examples(300, usual=80)
+@examples(300, usual=50)
 @given(jobs())
 def test_alone_is_the_least_of_every_way_to_buy_it(job: Job) -> None:
     terms = {supplier.id: supplier for supplier in job.suppliers}

@@ -23,7 +23,7 @@ from tests.property.test_mix import last_stage
 from tests.small_jobs import jobs
 from tests.tiny_job import but
 
-many = examples(100, usual=25)
+many = examples(100, usual=16)
 
 
 def asked(job: Job, data: st.DataObject):
