@@ -6,12 +6,13 @@ Words and places carry the meaning, styles only repeat it: NO_COLOR, a dumb term
 from __future__ import annotations
 
 import os
+from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import IO
 
 from rich.box import SIMPLE_HEAD
-from rich.cells import cell_len, set_cell_size
+from rich.cells import cell_len
 from rich.console import Console, RenderableType
 from rich.table import Table
 from rich.text import Text
@@ -96,4 +97,5 @@ def shortened(text: str, width: int, cut: str) -> str:
     """Text that fits the width in one line, the sign behind it where some of it is left out."""
     if cell_len(text) <= width:
         return text
-    return f"{set_cell_size(text, width - cell_len(cut)).rstrip(' ,;:')}{cut}"
+    most = bisect_right(range(len(text)), width - cell_len(cut), key=lambda last: cell_len(text[: last + 1]))
+    return f"{text[:most].rstrip(' ,;:')}{cut}"
