@@ -59,9 +59,10 @@ def said(words: Sequence[str], *, alone: bool = False) -> tuple[Mark, list[str]]
                 if mark == "with" and _NOT.intersection(words[max(0, span[0] - 3) : span[0]]):
                     mark = "without"  # noqa: PLW2901 - "not VAT inclusive"
                 return mark, [*words[: span[0]], *words[span[1] :]]  # type: ignore[return-value]
-    for mark, key in (("without", "without"), ("with", "with")):
+    for mark in ("without", "with") if not places else ():
+        phrases = known[f"{mark}_alone"] | (known[mark] if alone else frozenset())
         for place, word in enumerate(words):
-            if not places and word in known[f"{key}_alone"] | (known[key] if alone else frozenset()):
+            if word in phrases:
                 return mark, [*words[:place], *words[place + 1 :]]  # type: ignore[return-value]
     return "", list(words)
 

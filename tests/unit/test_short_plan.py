@@ -8,11 +8,15 @@ import re
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from rich.cells import cell_len
 
 from optimiser import service
 from optimiser.model.plan import Plan
 from optimiser.show import as_json, layout, money_bar, one_fault, short_plan, steps, wording
 from tests import tiny_job
+from tests.effort import examples
 from tests.planned import plan_of
 from tests.tiny_job import BASE, HORN, LAMP, NEW, ROUTED, VARIANTS, but, planned, routed
 from tests.unit.conftest import Run
@@ -119,6 +123,20 @@ def test_text_is_cut_only_where_it_does_not_fit() -> None:
     assert layout.shortened("Fit a lamp", 9, "…") == "Fit a la…"
     assert layout.shortened("Fit a lamp", 5, "…") == "Fit…"
     assert layout.shortened("灯を直す灯を直す", 9, "…") == "灯を直す…"
+
+
+@examples(400)
+@given(st.text("ab ,;:灯é\N{COMBINING ACUTE ACCENT}"), st.integers(0, 20), st.sampled_from(["…", "..."]))
+def test_text_is_cut_as_sign_by_sign_from_its_end(text: str, width: int, cut: str) -> None:
+    kept = text
+    while kept and cell_len(kept) + cell_len(cut) > width:
+        kept = kept[:-1]
+    wanted = text if cell_len(text) <= width else kept.rstrip(" ,;:") + cut
+    assert layout.shortened(text, width, cut) == wanted
+
+
+def test_a_text_of_a_million_signs_is_cut_in_no_time() -> None:
+    assert layout.shortened("W" * 10**6, 9, "…") == "W" * 8 + "…"
 
 
 # ---- one fault
