@@ -26,6 +26,8 @@ The last stage is net cost, or net cost and the worth of the owner's time togeth
 """
 MONEY = (PROFIT, NET_COST, COST_AND_TIME)
 LAST = (NET_COST, COST_AND_TIME)
+LEAST_MONEY = "least-money"
+"""The level of what is paid out, where that is asked to be as little as can be."""
 SIXTIETHS = 60
 
 

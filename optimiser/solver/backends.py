@@ -37,8 +37,9 @@ FEW_HEURISTICS = {
 open, the jump for a feasible point alone is two thirds of the whole search (2 of 3 ms), and no answer was another
 without it."""
 VERY_MANY_ROUTES, SECONDS_FOR_LONG_STEPS = 4_000, 20.0
-"""With more open routes, where there is less time: HiGHS looks at no clock within this heuristic (8 s past 3 s). Where a
-good mix is known and little is left to prove, a tenth of the whole is saved without it; else it is worth its time."""
+"""With more open routes, where there is less time: HiGHS looks at no clock within this heuristic (8 s past 3 s).
+
+Where a good mix is known and little is left to prove, a tenth is saved without it; else it is worth its time."""
 NO_LONG_STEPS = {"mip_heuristic_run_root_reduced_cost": False}
 FARTHEST_FROM_WHOLE = 1e-4
 

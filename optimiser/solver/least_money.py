@@ -14,7 +14,7 @@ from math import gcd
 
 from optimiser.model.candidates import Offer
 from optimiser.model.job import Job, Severity
-from optimiser.model.plan import LAST, SAFETY, Outcome, Selection
+from optimiser.model.plan import LAST, LEAST_MONEY, SAFETY, Outcome, Selection
 from optimiser.model.quotes import Quote
 from optimiser.solver.climbing import Climb, climb, climb_rest, nothing_taken, selection, tidied
 from optimiser.solver.exact_solve import Clock, Ending, measured
@@ -24,8 +24,6 @@ from optimiser.solver.objectives import level
 from optimiser.solver.program import Level, Mix, job_budget
 from optimiser.solver.shrinking import Bounds
 from optimiser.solver.worth import in_fixes
-
-LEAST_MONEY = "least-money"
 
 
 @dataclass(frozen=True)

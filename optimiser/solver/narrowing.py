@@ -12,9 +12,9 @@ import numpy as np
 
 from optimiser.model.candidates import Offer, Proposal, known_by
 from optimiser.model.job import Job
-from optimiser.model.plan import Selection
+from optimiser.model.plan import LEAST_MONEY, Selection
 from optimiser.solver.climbing import Climb, climb, nothing_taken
-from optimiser.solver.exact_solve import Clock, Ending
+from optimiser.solver.exact_solve import Clock, Ending, measured
 from optimiser.solver.formulation import build
 from optimiser.solver.program import Mix, Values, total
 from optimiser.solver.shrinking import Bools, Bounds, Mixes, RouteTable
@@ -51,8 +51,12 @@ class Narrowed:
 
     @property
     def floors(self) -> Mapping[str, int]:
-        """The levels of a mix that the program over what is left holds."""
-        return {} if self.core is None else self.core[1].levels
+        """The levels of a mix that the program over what is left holds, what it pays out among them."""
+        if self.core is None:
+            return {}
+        mix, found = self.core
+        stages = {stage.name: measured(stage.measures, found.values) for stage in mix.stages}
+        return {**stages, LEAST_MONEY: measured(mix.cash, found.values)}
 
     @property
     def left(self) -> Offer:
