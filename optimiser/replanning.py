@@ -31,7 +31,6 @@ def moved(
     number: int | None = None,
     seconds: float = SECONDS_FOR_CAUSES,
     progress: Progress = quiet,
-    at_first: Callable[[Moves], None] | None = None,
 ) -> Moves:
     """The plan now against a kept one, by default the last that did not know all that is known now, with the causes.
 
@@ -39,22 +38,18 @@ def moved(
     """
     from optimiser import changes  # noqa: PLC0415 - what plans nothing needs no solver
 
-    return changes.against(changes.wanted(number, now), now, drawn_up, seconds, progress, at_first)
+    return changes.against(changes.wanted(number, now), now, drawn_up, seconds, progress)
 
 
 def again(
     now: Moment,
     seconds: float = SECONDS_AFTER_A_WRITE,
     progress: Progress = quiet,
-    at_first: Callable[[Moves], None] | None = None,
 ) -> Replanned:
-    """The plan now, and what moved since the last kept one (None: none can be read).
-
-    ``at_first`` is told what moves at first sight where the whole search takes some seconds.
-    """
+    """The plan now, and what moved since the last kept one (None: none can be read)."""
     from optimiser import changes  # noqa: PLC0415
 
-    return changes.ask(changes.last_seen(now), now, drawn_up, seconds, progress, at_first)
+    return changes.ask(changes.last_seen(now), now, drawn_up, seconds, progress)
 
 
 def last(now: Moment) -> Selection | None:

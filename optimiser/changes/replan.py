@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from time import monotonic
 
 from optimiser.changes.attribution import Deadline, Progress, Then, moves
-from optimiser.changes.first_sight import changed
 from optimiser.changes.worth_switching import margin
 from optimiser.errors import CallError
 from optimiser.model.events import PlanMade
@@ -15,7 +14,7 @@ from optimiser.model.job import Job
 from optimiser.model.moves import Moves
 from optimiser.model.plan import Plan, Selection
 from optimiser.planning import choose
-from optimiser.planning.choose import Chosen, FirstSight
+from optimiser.planning.choose import Chosen
 from optimiser.state import Moment
 from optimiser.state.history import MOST_WHOLE
 
@@ -91,12 +90,11 @@ def ask(
     draw: Draw,
     seconds: float,
     progress: Progress,
-    at_first: Callable[[Moves], None] | None = None,
 ) -> Replanned:
     """Plan now, and compare with ``then`` if there is one."""
     if then is None:
         return Replanned(draw(choose.chosen(now.job, None, progress)), None)
-    found = against(then, now, draw, seconds, progress, at_first)
+    found = against(then, now, draw, seconds, progress)
     return Replanned(found.plan, found)
 
 
@@ -106,21 +104,11 @@ def against(
     draw: Draw,
     seconds: float,
     progress: Progress,
-    at_first: Callable[[Moves], None] | None = None,
 ) -> Moves:
-    """Plan now, and compare with ``then``; no longer than ``seconds`` go into looking for causes.
-
-    Where the search takes some seconds, ``at_first`` is shown how the plan moves at first sight.
-    """
+    """Plan now, and compare with ``then``; no longer than ``seconds`` go into looking for causes."""
     began = monotonic()
     last = then.nearest(now)
-
-    def soon(near: Chosen) -> None:
-        if at_first is not None and {r.fault for r in last.routes} <= {r.fault for r in near.selection.routes}:
-            at_first(moves(then, now, draw(near), _replanned, clock=Deadline(0, longest=1)))
-
-    first_sight = FirstSight(soon, changed(then.moment.planned, now.planned))
-    pick = choose.chosen(now.job, last, progress, None if at_first is None else first_sight)
+    pick = choose.chosen(now.job, last, progress)
     clock = Deadline(seconds, longest=monotonic() - began)
     better = margin(pick, last)
     return moves(then, now, draw(pick), _replanned, margin=better, clock=clock, progress=progress)

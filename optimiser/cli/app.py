@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
-    from optimiser.model.moves import Moves
     from optimiser.model.plan import Plan
     from optimiser.show.as_xlsx import Table
     from optimiser.show.tables import Column, Row
@@ -112,15 +111,6 @@ def keep(folder: Path, now: Moment, plan: Plan) -> None:
         if trouble.exit_code == EXIT_FAULT:
             raise
         complain(f"This plan was not kept, so no later one can be compared with it:\n{wording.error(trouble, written=True)}")  # noqa: E501 # fmt: skip
-
-
-def at_first(moves: Moves) -> None:
-    """Say on a terminal's standard error how the plan moves at first sight, while everything is still searched."""
-    if sys.stderr.isatty():
-        from optimiser.show import changes, layout  # noqa: PLC0415
-
-        sys.stderr.write("\r\x1b[K")
-        changes.at_first(layout.console(sys.stderr), moves)
 
 
 def unanswered(error: Exception) -> UnansweredError | None:

@@ -8,7 +8,6 @@ import click
 
 from optimiser.cli.app import (
     answer,
-    at_first,
     csv_option,
     job_and_words,
     json_option,
@@ -40,7 +39,7 @@ def moved(words: tuple[str, ...], seconds: float, as_json: bool, csv_file: Path 
     with progress() as say:
         from optimiser import service  # noqa: PLC0415
 
-        moves = service.moved(now, number, seconds, say, at_first)
+        moves = service.moved(now, number, seconds, say)
     from optimiser.show import changes, steps  # noqa: PLC0415
 
     moves = moves.model_copy(update={"plan": steps.carried_on(moves.plan, now.plans.numbering)})

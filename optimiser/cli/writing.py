@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from optimiser.cli.app import at_first, complain, job_and_words, keep, progress, read_moment, unanswered
+from optimiser.cli.app import complain, job_and_words, keep, progress, read_moment, unanswered
 from optimiser.cli.interrupts import INTERRUPTS
 from optimiser.errors import EXIT_FAULT, EXIT_INTERRUPTED, EXIT_UNANSWERED, OptimiserError
 
@@ -133,7 +133,7 @@ def show_moves(folder: Path, written: Written, notes: Sequence[str], as_json: bo
     with progress() as say:
         from optimiser import service  # noqa: PLC0415
 
-        answer = service.again(written.now, progress=say, at_first=at_first)
+        answer = service.again(written.now, progress=say)
     from optimiser.show import after_entry, steps  # noqa: PLC0415
 
     before, supposed = written.now.plans.numbering, not written.numbers

@@ -34,8 +34,6 @@ A_MIX_WORTH_KEEPING = 1.0
 """The same of all that leads to a proven mix."""
 TOO_MUCH = b"too much"
 """Kept in the place of routes that were too much to search."""
-WORTH_A_FIRST_SIGHT = 1000
-"""Routes put forward from which on the whole search takes some seconds."""
 SHARE_OF_TIME = 2 / 3
 """Of the time left when it begins, for the routes, for a mix of them, and for judging the checks in it."""
 SHARE_IN_SHORT = 5 / 6
@@ -79,19 +77,7 @@ class Chosen:
         return replace(self, selection=selection, verdicts={})
 
 
-@dataclass(frozen=True)
-class FirstSight:
-    """Where to show a mix that is found soon, while everything is still searched, and what it is to think over.
-
-    Faults that are not ``changed`` begin as in the last plan if it did anything about them. Not shown where it would
-    pass the hours, or where the whole search takes no longer.
-    """
-
-    show: Callable[[Chosen], None]
-    changed: Collection[str]
-
-
-def chosen(job: Job, last: Selection | None, progress: Progress, first_sight: FirstSight | None = None) -> Chosen:
+def chosen(job: Job, last: Selection | None, progress: Progress) -> Chosen:
     """The best mix of routes, none of them over the hours, no check in it that is not worth its time.
 
     All within the job's seconds, or about so: what there is no time for is searched in short, and that is said.
@@ -105,21 +91,17 @@ def chosen(job: Job, last: Selection | None, progress: Progress, first_sight: Fi
     known = kept and kept.nearest_to(last)
     if known and (pick := _as_kept(job, offer, known, progress, clock)):
         return pick
-    pick = _chosen(job, offer, last, progress, clock, first_sight)
+    pick = _chosen(job, offer, last, progress, clock)
     proven = pick.selection.outcome.proven and not pick.cut
     if kept and pick.search and proven and clock.spent > A_MIX_WORTH_KEEPING:
         kept.keep(_to_keep(pick, pick.search, kept.steps(last)))
     return pick
 
 
-def _chosen(
-    job: Job, offer: Offer, last: Selection | None, progress: Progress, clock: Clock, first_sight: FirstSight | None
-) -> Chosen:
+def _chosen(job: Job, offer: Offer, last: Selection | None, progress: Progress, clock: Clock) -> Chosen:
     """The best mix, searched."""
     unlimited = job.model_copy(update={"time": Time()})
     search = Search(unlimited, offer, progress, likely_short(offer), clock)
-    if first_sight is not None and last is not None:
-        _show_soon(job, search, last, first_sight)
     pick = replace(_settled(search, last, progress), job=job)
     if too_long(pick):
         progress("the hours matter")
@@ -145,19 +127,6 @@ def _to_keep(pick: Chosen, search: Search, nearest: Steps | None) -> KeptMix:
         timed=search.scene.timed,
         verdicts=pick.verdicts,
     )
-
-
-def _show_soon(job: Job, search: Search, last: Selection, first_sight: FirstSight) -> None:
-    """Choose among routes that begin as before, and show the mix."""
-    put = search.offer()
-    if len(put.proposals) < WORTH_A_FIRST_SIGHT:
-        return
-    first = {route.fault: route.first_step for route in last.routes if route.fault not in first_sight.changed}
-    near = replace(put, routes=tuple(p for p in put.proposals if first.get(p.fault, p.first_step) == p.first_step))
-    mix = solve.best(search.job, near, last, clock=search.clock.part(SHARE_OF_TIME))
-    pick = Chosen(job, search.job, near, mix, {}, search.cut, search.clock)
-    if not too_long(pick) and not overdrawn(near, pick.selection):
-        first_sight.show(pick)
 
 
 def too_long(pick: Chosen) -> bool:

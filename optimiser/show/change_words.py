@@ -217,17 +217,6 @@ def short(moves: Moves) -> Iterator[str]:
     yield tonight_words.next_step(moves.plan)
 
 
-def at_first(moves: Moves) -> Iterator[str]:
-    """What moves at first sight, with all else left as it is; later steps are not thought over yet."""
-    moved = [move for move in moves.moved if move.turn != Turn.LATER_STEPS]
-    if not moved:
-        yield "So far the plan stays as it was; everything is still being searched."
-        return
-    telling = Telling(moves)
-    yield "So far, all else left as it is (everything is still being searched):"
-    yield from (f"{ITEM}{telling.move(one)}" for one in moved)
-
-
 def tail(moves: Moves) -> Iterator[str]:
     """Remarks beside the moves themselves."""
     margin = "" if moves.margin is None else switching(moves.plan.job, moves.margin)

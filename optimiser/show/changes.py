@@ -92,11 +92,6 @@ def short(out: Console, moves: Moves) -> None:
     lines(out, change_words.short(moves))
 
 
-def at_first(out: Console, moves: Moves) -> None:
-    """What can be said before everything is searched."""
-    lines(out, change_words.at_first(moves))
-
-
 def lines(out: Console, said: Iterable[str]) -> None:
     """Lines as they come; an item's further lines stand under its first word."""
     for line in said:

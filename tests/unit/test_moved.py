@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import json
-import sys
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
@@ -16,7 +15,6 @@ from optimiser import service
 from optimiser.errors import RecordUnwritableError
 from optimiser.ledger import Store
 from optimiser.model.events import Note, Spend
-from optimiser.planning import choose
 from optimiser.show import changes
 from optimiser.state.history import MOST_WHOLE, SHORTER, without_mix
 from tests import tiny_job
@@ -234,19 +232,3 @@ def test_every_line_fits(run: Run, folder: Path, monkeypatch: pytest.MonkeyPatch
     code, out, _ = run("moved", folder)
     assert code == 0
     assert max(map(len, lines(out))) <= width
-
-
-def test_first_sight_goes_to_a_terminal_s_standard_error_alone(
-    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    job = tiny_job.but(BASE, settings=tiny_job.but(BASE.settings, fallbacks=True))
-    folder = tiny_job.write(job, tmp_path / "routed")
-    planned(folder)
-    Store(folder).append([RAIN])
-    monkeypatch.setattr(choose, "WORTH_A_FIRST_SIGHT", 0)
-    quiet = run("moved", folder, 1)
-    assert quiet[2] == ""
-    monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
-    code, out, err = run("moved", folder, 1)
-    assert (code, out) == quiet[:2]
-    assert "So far the plan stays as it was; everything is still being searched." in " ".join(err.split())
