@@ -29,7 +29,7 @@ from optimiser.solver.narrowing import Start
 Progress = Callable[[str], None]
 TRIES, NEAR = 4, 0.1
 """Looks for where the hours begin to bind, and how near is near enough, as a share."""
-AT_ONCE = 2
+AT_ONCE = 4
 """Gaps that are looked into side by side, however many processors there are: the points found hang on it."""
 MOST_MINOR = 10**9
 """More than anybody spends on parts: routes are searched for any pot up to it."""
