@@ -52,6 +52,11 @@ class Sheet:
     shown_as: str = ""
     """The number format of the cells with figures."""
     terms: str = ""
+    tab: str = "Prices"
+    tabs: dict[str, str] = field(default_factory=dict)
+    """Further tabs of a workbook by their names."""
+    merged: dict[str, str] = field(default_factory=dict)
+    """Cells of a workbook that are one, "C2:D2", with what stands in them."""
     by_hand: bool = False
     """Nothing that is typed settles it: the sheet must be put right in a spreadsheet."""
     job: dict[str, str] = field(default_factory=dict)
@@ -82,7 +87,7 @@ def _workbook(sheet: Sheet) -> bytes:
 
     out = io.BytesIO()
     with xlsxwriter.Workbook(out, {"in_memory": True}) as book:
-        page: Any = book.add_worksheet("Prices")
+        page: Any = book.add_worksheet(sheet.tab)
         line_through = book.add_format({"font_strikeout": True})
         money = book.add_format({"num_format": sheet.shown_as}) if sheet.shown_as else None
         for row, cells in enumerate(csv.reader(sheet.text.strip("\n").splitlines())):
@@ -95,6 +100,12 @@ def _workbook(sheet: Sheet) -> bytes:
             page.set_column(column, column, None, None, {"hidden": True})
         for cell, text in sheet.comments.items():
             page.write_comment(cell, text)
+        for area, text in sheet.merged.items():
+            page.merge_range(area, text)
+        for name, body in sheet.tabs.items():
+            other: Any = book.add_worksheet(name)
+            for row, cells in enumerate(csv.reader(body.strip("\n").splitlines())):
+                other.write_row(row, 0, [float(cell) if _is_figure(cell) else cell for cell in cells])
         if sheet.terms:
             book.add_worksheet("Terms").write(0, 0, sheet.terms)
     return out.getvalue()
