@@ -124,7 +124,8 @@ def _of_tax(text: str, rate: str, *, one_row: bool) -> list[str]:
     added = f"it is to be added to all prices, with your rate, --ex-tax {rate}"
     if one_row:
         added = f"it is to be added to this price, with your rate, {typed('word', text, 'plus VAT')} --ex-tax {rate}"
-    return [inside, added] if set(plain(text).split()) & _TAKES_NONE else [added, inside]
+    is_inside = taxes.in_line(text) == "with" or not _TAKES_NONE.isdisjoint(plain(text).split())
+    return [inside, added] if is_inside else [added, inside]
 
 
 def of_column(named: str, about: str, cell: Price, price: str, supplier: str, *, one: bool, ordered: bool) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from functools import cache, lru_cache
 
-from optimiser.quote_import import currencies, lexicon, pieces, row_values, taxes
+from optimiser.quote_import import currencies, lexicon, pieces, prices, row_values, taxes
 from optimiser.quote_import.lexicon import plain
 
 _DATE = re.compile(r"\b\d{1,4}[./-]\d{1,2}[./-]\d{2,4}\b")
@@ -56,6 +56,16 @@ def kind(text: str) -> str:
     return "money" if _is_money(_DATE.sub(" ", text), among) else ""
 
 
+def deposit_on_top(text: str) -> str:
+    """The amount of a deposit that comes on top of the price, if a text says that and no more: "plus £40 surcharge"."""
+    known, amounts = lexicon.headings(), prices.in_text(text)
+    words = set(re.findall(r"\+|[^\W\d_]+", plain(text.replace("+", " plus "))))
+    of_deposit = words & known.heeded["deposit"]
+    rest = words - of_deposit - known.heeded["exclusive"] - known.qualifiers["charges"] - known.qualifiers["neutral"]
+    says_it = bool(of_deposit and words & known.heeded["exclusive"]) and not rest
+    return str(amounts[0].value) if says_it and len(amounts) == 1 and amounts[0].value is not None else ""
+
+
 def _without_hours(text: str) -> str:
     """A line that names days of the week without the hours of these days."""
     weekdays = lexicon.headings().weekdays
@@ -81,7 +91,8 @@ def _any_of(kind: str) -> re.Pattern[str]:
 
 def _is_about_tax(text: str, words: list[str]) -> bool:
     heeded, among = lexicon.headings().heeded, set(words)
-    if among & heeded["money"] and among & heeded["exclusive"]:
+    of_deposit = among & heeded["deposit"] or _OLD_UNIT.search(plain(text))
+    if among & heeded["money"] and among & heeded["exclusive"] and not of_deposit:
         return True
     return bool(taxes.said(words)[0] or taxes.in_line(text)) or (
         taxes.names_tax(words) and not _is_number_of_firm(text, words)

@@ -110,7 +110,7 @@ def headings() -> HeadingWords:
         sums=_plain(raw["rows"]["sums"]),
         goods=_plain(raw["rows"]["goods"]),
         every=_plain(raw["rows"]["every"]),
-        heeded={key: _plain(words) for key, words in raw["heeded"].items()},
+        heeded={key: _plain(words) for key, words in raw["heeded"].items()} | {"deposit": _deposits(raw)},
         labels=_plain(raw["suppliers"]["labels"]),
         of_firms=_plain(raw["suppliers"]["firm_words"]) | _plain(raw["suppliers"]["of_firms"]),
         firm_words=_plain(raw["suppliers"]["firm_words"]) | _plain(raw["suppliers"]["endings"]),
@@ -177,6 +177,12 @@ def _by_words(columns: Mapping[str, str], left_out: Mapping[str, str]) -> dict[s
         found.setdefault(words, heading)
         means.setdefault(words, set()).add(meaning)
     return {words: heading for words, heading in found.items() if len(means[words]) == 1}
+
+
+def _deposits(raw: Mapping[str, Any]) -> frozenset[str]:
+    """Words that speak of a deposit, those among them that are the whole of a heading."""
+    of_headings = {word for word in map(plain, raw["columns"]["deposit"]) if " " not in word}
+    return _plain(raw["heeded"]["deposit"]) | of_headings
 
 
 def _plain(words: Iterable[str]) -> frozenset[str]:

@@ -17,6 +17,8 @@ from optimiser.quote_import.taxes import Mark
 
 _ROUND = Context(prec=60, rounding=ROUND_HALF_UP)
 _TOKEN = re.compile(rf"(?P<number>{NUMBER})|(?P<sign>{currencies.SIGN.pattern})|(?P<word>[^\W\d_]+)|(?P<mark>[^\s\w])", re.IGNORECASE)  # noqa: E501 # fmt: skip
+_MONEY = rf"(?:[£€$] ?|kr\.? )?{NUMBER}(?: ?(?:[£€]|(?:kr|zł|eur|sek|dkk|pln)\b\.?))?"
+_TWO_AMOUNTS = re.compile(rf"([^\d£€$]*?) ?({_MONEY})([^\d£€$]+?)({_MONEY})([^\d£€$]*)", re.IGNORECASE)
 _LONGEST = 80
 _DROPPED = frozenset("()[]:;.\"'")
 _MOST_IN_A_PACK = 10_000
@@ -85,11 +87,32 @@ def _of_text(cell: str) -> Price:
         return NoPrice("a text where the price should be", asked=True)
     if any(unicodedata.decomposition(sign).startswith(_RAISED) for sign in cell):
         return NoPrice("a price with a raised or lowered figure, which may be a footnote", asked=True)
-    text = unicodedata.normalize("NFKC", cell)
+    text = _now(unicodedata.normalize("NFKC", cell))
     if text.startswith("(") and text.endswith(")"):
         return _negative()  # as accounts write it
     tokens = [(str(found.lastgroup), found[0]) for found in _TOKEN.finditer(text)]
     return _without_currency(tokens) or NoPrice("a price that cannot be read for certain", asked=True)
+
+
+def _now(text: str) -> str:
+    """Of what was asked before and the less that is asked now the latter: "was £55 now £42", "£42 (was £55)"."""
+    found = _TWO_AMOUNTS.fullmatch(text)
+    if found is None:
+        return text
+    words = lexicon.headings().prices
+    before, between, behind = (lexicon.plain(found[place]) for place in (1, 3, 5))
+    for said, other, now, was in (("now", "was", found[4], found[2]), ("was", "now", found[2], found[4])):
+        if between in words[said] and (before in words[other] or not before) and not behind and _is_less(now, was):
+            return now
+    return text
+
+
+def _is_less(one: str, other: str) -> bool:
+    """Whether one amount is less than the other, both with a currency or both without."""
+    pair = (_of_text(one), _of_text(other))
+    values = [each.amount.value for each in pair if isinstance(each, AsWritten) and each.amount.value is not None]
+    marks = {each.currency for each in pair if isinstance(each, AsWritten)}
+    return len(values) == 2 and len(marks) == 1 and values[0] < values[1]
 
 
 Tokens: TypeAlias = list[tuple[str, str]]
@@ -97,7 +120,9 @@ Tokens: TypeAlias = list[tuple[str, str]]
 
 def _without_currency(tokens: Tokens) -> AsWritten | None:
     """Take the currency out; what is left is the amount and words about it."""
-    marks = {word for kind, word in tokens if kind == "sign" or (kind == "word" and currencies.is_mark(word))}
+    each = lexicon.headings().prices["each"]  # "cad." is each in Italian, CAD the dollar of Canada
+    words = {word for kind, word in tokens if kind == "word" and currencies.is_mark(word)}
+    marks = {word for kind, word in tokens if kind == "sign"} | {w for w in words if w.isupper() or w not in each}
     marks |= {sign for kind, word in tokens if kind == "number" for sign in "£€$" if sign in word}
     if len({mark.casefold() for mark in marks}) > 1:
         return None

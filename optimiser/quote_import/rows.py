@@ -277,6 +277,7 @@ class _OwnWords:
         """The words of a row's remarks."""
         pieces = next((int(found[1]) for note in notes if (found := _PACK_OF.fullmatch(note))), 0)
         amount = next((found[1] for note in notes if (found := _DEPOSIT.fullmatch(note))), "")
+        amount = amount or next(filter(None, map(heeding.deposit_on_top, notes)), "")
         tax: taxes.Mark = next(
             (mark for note in notes if (mark := taxes.in_cell(note)) and taxes.names_tax(plain(note).split())), ""
         )
@@ -314,9 +315,14 @@ class _Rest:
         if value is None:
             return None
         known, packs = row_values.stock(value)
-        if not known:
+        if not known and not self._is_time(value):
             self._unread("stock", value)
         return packs
+
+    @staticmethod
+    def _is_time(value: Value) -> bool:
+        """Whether a cell for the stock says how long it takes: "5 days"."""
+        return isinstance(value, str) and heeding.is_time(value) and row_values.days(value) is not None
 
     def share(self, column: str) -> float | None:
         value = self._value(column)
@@ -328,6 +334,9 @@ class _Rest:
         return read
 
     def days(self) -> int | None:
+        stock = self._value("stock")
+        if self.taking.layout.one("lead_days") is None and self._is_time(stock):
+            return row_values.days(stock)
         return self._span("lead_days", row_values.days)
 
     def months(self) -> int | None:

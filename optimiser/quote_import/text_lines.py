@@ -106,12 +106,18 @@ def condition_of_all(lines: Sequence[SheetLine]) -> tuple[Condition | None, set[
             named, rest, why = row_values.condition(clause, strong_only=True)
             if named is None and ("at once" in why or "working" in why):
                 return None, set()
-            if named is not None:
+            if named is not None and not _is_name(clause, rest):
                 if not _says_no_more(rest):
                     return None, set()
                 said[text] = named
     conditions = set(said.values())
     return (conditions.pop(), set(said)) if len(conditions) == 1 else (None, set())
+
+
+def _is_name(clause: str, rest: str) -> bool:
+    """Whether a clause is a firm's name, of which a word for a condition is that of its trade: "Zelah Breakers"."""
+    of_trade = not lexicon.headings().of_firms.isdisjoint(plain(clause).split())
+    return of_trade and not _says_no_more(rest) and all(word[0].isupper() for word in clause.split())
 
 
 def foot_of_all(lines: Sequence[SheetLine]) -> list[SheetLine]:

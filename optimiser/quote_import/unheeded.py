@@ -356,8 +356,8 @@ class _Audit:
         return not self.taking.told.supplier and bool(set(plain(text).split()[1:]) & lexicon.headings().firm_words)
 
     def _about(self, row: Aside, text: str) -> str:
-        if row.kind is Why.TEXT and self._is_settled(text):
-            return ""
+        if row.kind is Why.TEXT:
+            return self._of_text(text)
         if row.kind is Why.TOTAL or self._is_of_money_alone(row):
             return self._of_sum(row.says)
         if row.kind is Why.PART and self.taking.layout.one("part") is None:
@@ -365,9 +365,13 @@ class _Audit:
         if row.kind is Why.PART and not row.named:
             return "money" if any(heeding.kind(each) for each in text.split(" | ")) else ""
         about = "" if row.kind is Why.SHAPE else heeding.kind(text)
-        if row.kind is Why.PART:
-            return about if about in ("tax", "deposit", "discount", "postage") else ""
-        return about or self._of_condition(row, text)
+        return about if row.kind is not Why.PART or about in ("tax", "deposit", "discount", "postage") else ""
+
+    def _of_text(self, text: str) -> str:
+        """What a line of text is about, in one piece or parted at commas that are its own."""
+        about = "" if self._is_settled(text) else heeding.kind(text) or self._of_condition(text)
+        parted = text.split(" | ")
+        return next(filter(None, map(self._of_text, parted)), "") if about and len(parted) > 1 else about
 
     def _is_price_of_one(self, text: str) -> bool:
         """Whether a line says that prices are for one piece, as every one of them is."""
@@ -386,11 +390,11 @@ class _Audit:
             return True
         return self.taking.is_understood(text) or (heeding.kind(text) == "tax" and bool(self.taking.told.ex_tax))
 
-    def _of_condition(self, row: Aside, text: str) -> str:
+    def _of_condition(self, text: str) -> str:
         """A line that names a condition, where rows name none."""
         unsaid = self.taking.condition_used or any(each.kind is Why.CONDITION for each in self.aside)
         named, _, why = row_values.condition(text, strong_only=True)
-        return "condition" if row.kind is Why.TEXT and unsaid and (named is not None or "at once" in why) else ""
+        return "condition" if unsaid and (named is not None or "at once" in why) else ""
 
     def _of_sum(self, text: str) -> str:
         """A total that is the sum of the prices times the quantities says nothing new; a charge always does."""
