@@ -34,7 +34,7 @@ from optimiser.quote_import import (
 from optimiser.quote_import import columns as layout
 from optimiser.quote_import import files as opening_sheets
 from optimiser.quote_import.columns import ColumnLayout
-from optimiser.quote_import.grid import Grid, Opened, Value, words
+from optimiser.quote_import.grid import Opened, SheetLine, Value, words
 from optimiser.quote_import.headings import PRICES
 from optimiser.quote_import.naming import Parts, Suppliers, of_file_name
 from optimiser.quote_import.near_names import near_names
@@ -46,6 +46,8 @@ from optimiser.quote_import.touched import Touched
 _EVERY = 5000
 _HALF = 0.5
 _LOOKED_AT = 500
+_MOST_TEXTS = 40
+"""Cells of a line of text that are looked at."""
 Progress = Callable[[str], None]
 
 
@@ -186,9 +188,9 @@ class _Reading:
             by_cells.find_parts(each, parts)
         decimal = self._decimal(sheets, place)
         for each in filter(by_cells.may_count_what_is_left, sheets):
-            trial = self._taking(each, decimal, parts, suppliers, supplier, Place(Complaints(), ""))
+            trial = self._taking(each, sheets, decimal, parts, suppliers, supplier, Place(Complaints(), ""))
             by_cells.take_for_stock_if_used(each, self._take([trial])[0])
-        takings = [self._taking(each, decimal, parts, suppliers, supplier, place) for each in sheets]
+        takings = [self._taking(each, sheets, decimal, parts, suppliers, supplier, place) for each in sheets]
         rows, aside = self._take(takings)
         self._sheet_doubts(takings, rows, aside, place)
         to_pay = postage.told(takings, rows, place)
@@ -324,16 +326,25 @@ class _Reading:
         return "" if told_by == "both" else told_by
 
     def _taking(
-        self, sheet: ColumnLayout, decimal: str, parts: Parts, suppliers: Suppliers, supplier: str, place: Place
+        self,
+        sheet: ColumnLayout,
+        sheets: Sequence[ColumnLayout],
+        decimal: str,
+        parts: Parts,
+        suppliers: Suppliers,
+        supplier: str,
+        place: Place,
     ) -> Taking:
-        mark, rate, followed = _tax_in_lines(sheet.grid, sheet)
+        elsewhere = self._lines_elsewhere(sheets)
+        mark, rate, followed = _tax_in_lines(sheet, elsewhere)
         if self.told.ex_tax:
             mark, rate = mark or "without", numbers.percent(f"{self.told.ex_tax.strip().rstrip('%')}%")
         money = SheetMoney(sheet, self.known.currency, self.told, place, decimal, mark, rate)
         index = sheet.one("valid_until")
         cells = [] if index is None else [line.cells[index] for line in sheet.grid.lines if index < len(line.cells)]
         taking = Taking(sheet, money, parts, suppliers, self.told, supplier, row_values.dates(cells))
-        taking.valid_until, dated = text_lines.last_day(sheet.grid)
+        taking.elsewhere = elsewhere
+        taking.valid_until, dated = text_lines.last_day([*sheet.grid.lines, *elsewhere])
         taking.understood |= followed | dated
         above = [line for line in sheet.grid.lines[: sheet.first] if suppliers.by_line not in line.cells]
         taking.of_all, said = text_lines.condition_of_all(
@@ -342,6 +353,11 @@ class _Reading:
         taking.of_all = taking.of_all or _condition_of_heading(sheet)
         taking.understood |= said
         return taking
+
+    def _lines_elsewhere(self, sheets: Sequence[ColumnLayout]) -> list[SheetLine]:
+        """The lines of those sheets of the file that hold no quotes: terms, and whose list it is."""
+        read = {each.grid.sheet for each in sheets}
+        return [line for grid in self.opened.grids if grid.sheet not in read for line in grid.lines]
 
     def _take(self, takings: Sequence[Taking]) -> tuple[list[TakenRow], list[Aside]]:
         rows: list[TakenRow] = []
@@ -380,7 +396,7 @@ class _Reading:
         read = {taking.layout.grid.sheet for taking in takings}
         for grid in self.opened.grids:
             if len(self.opened.grids) > 1 and grid.sheet not in read:
-                unheeded.of_other_sheet(grid.sheet, grid.lines, place, tax_told=bool(self.told.ex_tax))
+                unheeded.of_other_sheet(grid.sheet, grid.lines, takings, place)
         kinds = {each.kind for each in aside}
         if not rows and "supplier" in kinds and not self.told.supplier:
             expected = "a column with it, or one supplier for the whole sheet"
@@ -480,28 +496,24 @@ def _condition_of_heading(sheet: ColumnLayout) -> Condition | None:
     return named if is_of_parts else None
 
 
-def _tax_in_lines(grid: Grid, sheet: ColumnLayout) -> tuple[taxes.Mark, Decimal | None, set[str]]:
+def _tax_in_lines(sheet: ColumnLayout, elsewhere: Sequence[SheetLine]) -> tuple[taxes.Mark, Decimal | None, set[str]]:
     """What lines of text say of the tax in all prices, the rate if one is named, and the lines.
 
-    Both at once say nothing.
+    Both at once say nothing. Of the sheets without quotes (``elsewhere``) a line counts that says it is in the prices.
     """
-    followed: set[str] = set()
-    marks: set[taxes.Mark] = set()
-    rates: set[Decimal] = set()
-    for line in grid.lines:
-        texts = [cell for cell in line.cells if cell is not None]
-        if line.number >= sheet.number and len(texts) != 1:
-            continue
-        for text in texts[:20]:
-            if isinstance(text, str) and len(text) < 500 and not heeding.is_tax_of_some(text):
-                mark = taxes.in_line(text)
-                if mark in ("with", "without"):
-                    marks.add(mark)
-                    followed.add(text)
-                    rates |= _rates(text)
-    if len(marks) != 1 or any(each.tax not in ("", *marks) for each in sheet.meanings if each.column in PRICES):
+    marks: dict[str, taxes.Mark] = {}
+    alone = [
+        line for line in sheet.grid.lines if line.number < sheet.number or sum(c is not None for c in line.cells) == 1
+    ]
+    for lines, counting in ((alone, ("with", "without")), (elsewhere, ("with",))):
+        for text in (cell for line in lines for cell in line.cells[:_MOST_TEXTS] if isinstance(cell, str)):
+            mark = taxes.in_line(text) if len(text) < 500 and not heeding.is_tax_of_some(text) else ""
+            if mark in counting:
+                marks[text] = mark
+    said, rates = set(marks.values()), {rate for text in marks for rate in _rates(text)}
+    if len(said) != 1 or any(each.tax not in ("", *said) for each in sheet.meanings if each.column in PRICES):
         return "", None, set()
-    return marks.pop(), rates.pop() if len(rates) == 1 else None, followed
+    return said.pop(), rates.pop() if len(rates) == 1 else None, set(marks)
 
 
 def _rates(text: str) -> set[Decimal]:

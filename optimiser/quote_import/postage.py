@@ -50,6 +50,8 @@ def told(takings: Sequence[Taking], rows: Sequence[TakenRow], place: Place) -> d
 
 def _amounts(taking: Taking, whose: Mapping[int, str], place: Place) -> Iterator[tuple[int, Decimal]]:
     index = taking.layout.one("postage")
+    for line in taking.elsewhere:
+        yield from ((0, said) for cell in line.cells if (said := taking.postage_said(cell)) is not None)
     for line in taking.layout.grid.lines:
         for cell in line.cells:
             said = taking.postage_said(cell)

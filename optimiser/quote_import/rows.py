@@ -58,6 +58,8 @@ class Taking:
     _nearest: dict[str, tuple[str, ...]] = field(default_factory=dict)
     valid_until: date | None = None
     """The last day of all offers in the sheet, as a line of text says it."""
+    elsewhere: list[SheetLine] = field(default_factory=list)
+    """The lines of those sheets of the file that hold no quotes."""
     understood: set[str] = field(default_factory=set)
     """Lines of text that were followed."""
     _wanted: str = ""
@@ -202,6 +204,11 @@ class Taking:
         """The postage that a cell is by a person's word: the same words in a sheet of theirs are no such thing."""
         found = _POSTAGE.fullmatch(cell) if isinstance(cell, str) and cell in self.told.words.values() else None
         return Decimal(found[1]) if found else None
+
+    def heeds_elsewhere(self, text: str, about: str) -> bool:
+        """Whether what a sheet without quotes says was followed here, or is settled by a person's word."""
+        settled = (about == "tax" and self.told.ex_tax) or self.postage_said(text) is not None
+        return bool(settled) or text in self.understood
 
     def is_understood(self, text: str) -> bool:
         """Whether a line of text was followed."""

@@ -56,13 +56,13 @@ def doubts(grid: Grid, currency: Currency, place: Place) -> set[str]:
     return noted
 
 
-def last_day(grid: Grid) -> tuple[date | None, set[str]]:
+def last_day(lines: Sequence[SheetLine]) -> tuple[date | None, set[str]]:
     """The last day of all offers as lines of text say it, the earliest of several, and those lines.
 
     A span such as "valid for 30 days" counts from the one day on which the sheet was written.
     """
     known, days, spans, written = lexicon.headings(), dict[str, date](), dict[str, int](), set[date]()
-    for line in grid.lines:
+    for line in lines:
         text, says = _pair(line)
         about = heeding.kind(_DAY.sub(" ", says))
         found = {day for each in _DAY.findall(says) if (day := row_values.day(each, day_first=True)[0]) is not None}

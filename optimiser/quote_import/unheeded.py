@@ -467,13 +467,13 @@ def doubts(takings: Sequence[Taking], rows: Sequence[TakenRow], aside: Sequence[
         _Audit(taking, rows_of.get(name, []), aside_of.get(name, []), place).doubts()
 
 
-def of_other_sheet(name: str, lines: Sequence[SheetLine], place: Place, *, tax_told: bool) -> None:
-    """Note what a sheet without quotes says about money."""
+def of_other_sheet(name: str, lines: Sequence[SheetLine], takings: Sequence[Taking], place: Place) -> None:
+    """Note what a sheet without quotes says about money, as far as the others were not read by it."""
     texts = ((line, row_values.text(cell)) for line in lines for cell in line.cells if isinstance(cell, str))
     found = [
         (line, text, about)
         for line, text in texts
-        if (about := heeding.kind(text)) and not (about == "tax" and tax_told)
+        if (about := heeding.kind(text)) and not any(taking.heeds_elsewhere(text, about) for taking in takings)
     ]
     for line, text, about in found[:_MOST_LINES]:
         asking.ask(place.at(place_of(name, line.number)), about, text)
