@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from optimiser.model.imports import How
 from optimiser.quote_import import heeding, prices, row_values
-from optimiser.quote_import.grid import Cells, SheetLine, Value
+from optimiser.quote_import.grid import SheetLine, Value, cell_at
 from optimiser.quote_import.headings import PRICES
 from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.rows import Taking
@@ -123,8 +123,3 @@ def number_in(cell: Value, decimal: str = "") -> Decimal | None:
     """The amount in a cell; None where there is none."""
     read = prices.price(cell)
     return read.amount.under(decimal) if isinstance(read, AsWritten) else None
-
-
-def cell_at(cells: Cells, index: int) -> Value:
-    """The cell of a line; None beyond its end."""
-    return cells[index] if index < len(cells) else None

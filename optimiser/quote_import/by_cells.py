@@ -11,9 +11,9 @@ from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import How, Known, TakenRow, Told
 from optimiser.money import Currency
 from optimiser.quote_import import columns, headings, heeding, lexicon, likely, prices, row_values
-from optimiser.quote_import.beside_prices import NEAR, cell_at, number_in
+from optimiser.quote_import.beside_prices import NEAR, number_in
 from optimiser.quote_import.columns import ColumnLayout
-from optimiser.quote_import.grid import Cells, Grid, Value
+from optimiser.quote_import.grid import Cells, Grid, Value, cell_at
 from optimiser.quote_import.headings import PRICES, Meaning
 from optimiser.quote_import.naming import Parts, Suppliers
 from optimiser.quote_import.variants import SIDED

@@ -182,6 +182,11 @@ def spread(grid: Grid, line: SheetLine) -> Cells:
     return tuple(cells)
 
 
+def cell_at(cells: Cells, index: int) -> Value:
+    """The cell of a line; None beyond its end."""
+    return cells[index] if index < len(cells) else None
+
+
 def words(cells: Iterable[Value]) -> list[str]:
     """The texts among the cells."""
     return [cell for cell in cells if isinstance(cell, str)]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from pathlib import Path, PurePath
 
@@ -15,6 +15,7 @@ from optimiser.model.imports import Aside, How, Known, TakenRow, Told, Understoo
 from optimiser.model.quotes import Condition
 from optimiser.names import slug
 from optimiser.quote_import import (
+    above,
     by_cells,
     footnotes,
     heeding,
@@ -34,7 +35,7 @@ from optimiser.quote_import import (
 from optimiser.quote_import import columns as layout
 from optimiser.quote_import import files as opening_sheets
 from optimiser.quote_import.columns import ColumnLayout
-from optimiser.quote_import.grid import Opened, SheetLine, Value, words
+from optimiser.quote_import.grid import Opened, SheetLine, Value, cell_at, words
 from optimiser.quote_import.headings import PRICES
 from optimiser.quote_import.naming import Parts, Suppliers, of_file_name
 from optimiser.quote_import.near_names import near_names
@@ -163,6 +164,8 @@ class _Reading:
     """By sheet the shops that stood side by side in it."""
     by_file: str = ""
     """The supplier, where nothing but the file's name says whose sheet it is."""
+    as_above: dict[str, list[int]] = field(default_factory=dict)
+    """By sheet the lines that were given the part of the line above."""
     or_by_line: str = ""
     """A name above the headings that may be the supplier's as well."""
 
@@ -186,6 +189,7 @@ class _Reading:
         parts = Parts(self.known, self.told)
         for each in sheets:
             by_cells.find_parts(each, parts)
+            self.as_above[each.grid.sheet] = above.write_out(each, self.told.words)
         decimal = self._decimal(sheets, place)
         for each in filter(by_cells.may_count_what_is_left, sheets):
             trial = self._taking(each, sheets, decimal, parts, suppliers, supplier, Place(Complaints(), ""))
@@ -208,6 +212,7 @@ class _Reading:
                 *self.opened.cautions,
                 *remarks.whose(self.by_file, whose, from_before, Touched(takings, rows, self.words_met)),
                 *remarks.shops(self.shops),
+                *remarks.as_above(self.as_above),
                 *remarks.cautions(takings, rows),
             ),
             doubts=error.problems if error else (),
@@ -451,7 +456,8 @@ def _settle_tax(sheet: ColumnLayout, place: Place) -> None:
         del sheet.at["tax"]
         return
     lines = sheet.grid.lines[sheet.last + 1 : sheet.last + 1 + _LOOKED_AT]
-    cells = [(_cell(line.cells, index), _cell(line.cells, sheet.one("price"))) for line in lines]
+    beside = sheet.one("price")
+    cells = [(cell_at(line.cells, index), None if beside is None else cell_at(line.cells, beside)) for line in lines]
     if all(cell is None for cell, _ in cells):
         sheet.left_out[index] = "it is empty"
         del sheet.at["tax"]
@@ -481,10 +487,6 @@ def _ask_yes(sheet: ColumnLayout, index: int, place: Place) -> None:
     expected = "whether yes means that the tax is in the price or comes on top"
     mend = f"say which: {ways}; it comes on top of those with yes, write their prices with it into the sheet"
     place.at(sheet.place).complain("tax", found=shown(text), expected=expected, mend=mend)
-
-
-def _cell(cells: Sequence[Value], index: int | None) -> Value:
-    return cells[index] if index is not None and index < len(cells) else None
 
 
 def _condition_of_heading(sheet: ColumnLayout) -> Condition | None:

@@ -19,9 +19,8 @@ from optimiser.job_folder.quote_sheets import IGNORE, MOST_BYTES
 from optimiser.model.imports import TakenRow
 from optimiser.money import Currency, parse
 from optimiser.quote_import import currencies, prices, row_values
-from optimiser.quote_import.beside_prices import cell_at
 from optimiser.quote_import.columns import as_mapped
-from optimiser.quote_import.grid import Value
+from optimiser.quote_import.grid import Value, cell_at
 from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.rows import Taking
 

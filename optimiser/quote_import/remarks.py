@@ -56,6 +56,14 @@ def shops(by_sheet: Mapping[str, Sequence[str]]) -> Iterator[str]:
         yield f"{listed(names)} stand side by side above the prices: each price was taken as the offer of its shop"
 
 
+def as_above(by_sheet: Mapping[str, Sequence[int]]) -> Iterator[str]:
+    """The rows that were given the part of the row above."""
+    for sheet, numbers in by_sheet.items():
+        if numbers:
+            of_sheet = f" of sheet {sheet}" if sheet else ""
+            yield f"taken to be about the part of the row above it: {rows_in_words(numbers)}{of_sheet}"
+
+
 def cautions(takings: Sequence[Taking], rows: Sequence[TakenRow]) -> Iterator[str]:
     """Everything that was read by a rule rather than as it stands."""
     for taking in takings:

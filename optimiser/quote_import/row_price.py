@@ -12,7 +12,7 @@ from optimiser.model.imports import How, Told, Why
 from optimiser.money import Currency
 from optimiser.quote_import import currencies, numbers, prices, row_values, taxes
 from optimiser.quote_import.columns import ColumnLayout, as_mapped, typed
-from optimiser.quote_import.grid import Cells, Value
+from optimiser.quote_import.grid import Cells, Value, cell_at
 from optimiser.quote_import.headings import NOT_ON_OFFER
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.prices import AsWritten, NoPrice
@@ -75,12 +75,12 @@ class SheetMoney:
         if index is None:
             raise AskedError(Why.PRICE, "the sheet has no column for the price")
         self.index, self.remark = index, tax
-        written = prices.price(_at(cells, index))
+        written = prices.price(cell_at(cells, index))
         if isinstance(written, NoPrice):
             kind = Why.PRICE if written.asked else Why.NO_PRICE
-            raise SetAsideError(kind, written.reason, row_values.text(_at(cells, index)))
+            raise SetAsideError(kind, written.reason, row_values.text(cell_at(cells, index)))
         self._same_currency(written, cells, row)
-        amount = self._amount(written, _at(cells, index), row, "price")
+        amount = self._amount(written, cell_at(cells, index), row, "price")
         if not amount and written.per != "free":
             raise SetAsideError(Why.PRICE, "a price of 0, which may mean that there is none")
         pack = self._pack(written, cells, pieces)
@@ -91,16 +91,16 @@ class SheetMoney:
     def deposit(self, cells: Cells, row: int) -> int:
         """The deposit on one piece, as it stands: tax is not added to it."""
         index = self.layout.one("deposit")
-        written = prices.price(None if index is None else _at(cells, index))
+        written = prices.price(None if index is None else cell_at(cells, index))
         if isinstance(written, NoPrice):
-            said = "" if index is None else row_values.text(_at(cells, index))
+            said = "" if index is None else row_values.text(cell_at(cells, index))
             if written.asked or plain(said) not in _NO_DEPOSIT:
                 raise SetAsideError(Why.FIELD, f"the deposit: {written.reason}", said)
             return 0
         if written.pack is not None or written.per == "pack":
             raise SetAsideError(Why.FIELD, "a deposit that is not for one piece")
         self._same_currency(written, cells, row)
-        amount = self._amount(written, _at(cells, index or 0), row, "deposit")
+        amount = self._amount(written, cell_at(cells, index or 0), row, "deposit")
         return self._rounded(amount, 1, "", row).minor
 
     def _amount(self, written: AsWritten, value: Value, row: int, column: str) -> Decimal:
@@ -130,10 +130,10 @@ class SheetMoney:
 
     def _same_currency(self, written: AsWritten, cells: Cells, row: int) -> None:
         index = self.layout.one("currency")
-        marks = [written.currency, row_values.text(_at(cells, index)) if index is not None else ""]
+        marks = [written.currency, row_values.text(cell_at(cells, index)) if index is not None else ""]
         for mark in marks:
             if mark and not currencies.fits(mark, self.currency):
-                text = row_values.text(_at(cells, self.index or 0)) if mark == written.currency else mark
+                text = row_values.text(cell_at(cells, self.index or 0)) if mark == written.currency else mark
                 self._foreign(mark, self.where(row), text)
                 raise AskedError(Why.PRICE, f"the currency {shown(mark)}, which is not the job's")
         said = "" if self.index is None else self.layout.meanings[self.index].currency
@@ -177,7 +177,7 @@ class SheetMoney:
             return 0
         names = [
             self.layout.texts[self.index or 0],
-            *(row_values.text(_at(cells, i)) for i in self.layout.at.get("part", ())),
+            *(row_values.text(cell_at(cells, i)) for i in self.layout.at.get("part", ())),
         ]
         told = {plain(name): count for name, count in self.told.packs.items()}
         found = next((told[plain(name)] for name in names if plain(name) in told), "")
@@ -296,7 +296,7 @@ class SheetMoney:
 
     def _column(self, column: str, cells: Cells) -> Value:
         index = self.layout.one(column)
-        return None if index is None else _at(cells, index)
+        return None if index is None else cell_at(cells, index)
 
     def _rounded(self, amount: Decimal, pack: int, working: str, row: int) -> Priced:
         if prices.places_of(amount) > self.currency.places:
@@ -329,7 +329,7 @@ def amounts(layout: ColumnLayout) -> Iterator[numbers.Digits]:
     places += layout.prices or layout.at.get("price", [])
     for line in layout.grid.lines[layout.last + 1 :]:
         for index in places:
-            cell = _at(line.cells, index)
+            cell = cell_at(line.cells, index)
             if isinstance(cell, str):
                 written = prices.price(cell)
                 if isinstance(written, AsWritten):
@@ -382,7 +382,3 @@ def _rate(value: Value) -> Decimal | None:
     if row_values.text(value).casefold().strip() in ("exempt", "zero", "zero rated", "zero-rated", "nil", "none"):
         return Decimal(0)
     return numbers.percent(value if isinstance(value, Decimal) else row_values.text(value))
-
-
-def _at(cells: Cells, index: int) -> Value:
-    return cells[index] if index < len(cells) else None

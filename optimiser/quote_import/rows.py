@@ -12,6 +12,7 @@ from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, TakenRow, Told, Why
 from optimiser.model.quotes import Condition
 from optimiser.quote_import import heeding, lexicon, prices, row_values, taxes
+from optimiser.quote_import.above import names_none
 from optimiser.quote_import.columns import ENOUGH, ColumnLayout, score
 from optimiser.quote_import.grid import Cells, SheetLine, UnfitCell, Value
 from optimiser.quote_import.headings import NOT_ON_OFFER, PRICES, Variant, meaning
@@ -20,6 +21,7 @@ from optimiser.quote_import.naming import Parts, Suppliers, condition_of
 from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.row_price import AskedError, SetAsideError, SheetMoney
 
+NAMELESS = "no part is named"
 _MOST_NEAREST = 1000
 """Different names for which the nearest parts are worked out."""
 _CHARGES = ("deposit", "discount", "postage", "tax")
@@ -97,7 +99,9 @@ class Taking:
         texts = [text for index in self.layout.at.get("part", ()) if (text := self._text(cells, index))]
         ref = self._said("ref", cells)
         if not texts and not ref:
-            raise SetAsideError(Why.PART, "no part is named")
+            if self._told_of(names_none(line.number)) == IGNORE:
+                raise SetAsideError(Why.TEXT, f"a line of text: {names_none(line.number)}")
+            raise SetAsideError(Why.PART, NAMELESS)
         match, named = self.parts.of_row(texts, ref, variant.side or self._side(cells))
         if match is None:
             return self._unknown_part(line, named or ref)
@@ -189,12 +193,16 @@ class Taking:
         if flag is None:
             return
         about = f"row {row} is {flag}"
-        said = {plain(text): meaning for text, meaning in self.told.words.items()}.get(plain(about))
+        said = self._told_of(about)
         if said == IGNORE:
             self._wanted = ""
             raise SetAsideError(Why.TEXT, about)
         if said is None:
             raise SetAsideError(Why.FIELD, about, about)
+
+    def _told_of(self, about: str) -> str | None:
+        """What a person said that something about a row means."""
+        return {plain(text): meaning for text, meaning in self.told.words.items()}.get(plain(about))
 
     def is_own_word(self, text: str) -> bool:
         """Whether a remark is in the words that settle a doubt."""

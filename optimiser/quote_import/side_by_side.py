@@ -10,8 +10,8 @@ from typing import TypeAlias
 from optimiser.model.imports import Known, Told
 from optimiser.money import Currency
 from optimiser.quote_import import lexicon, likely
-from optimiser.quote_import.beside_prices import NEAR, cell_at, number_in
-from optimiser.quote_import.grid import MOST_LINES, Grid, SheetLine, Value, spread
+from optimiser.quote_import.beside_prices import NEAR, number_in
+from optimiser.quote_import.grid import MOST_LINES, Grid, SheetLine, Value, cell_at, spread
 from optimiser.quote_import.headings import PRICES, Meaning, meaning
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.naming import Suppliers

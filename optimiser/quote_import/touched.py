@@ -7,9 +7,8 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from optimiser.job_folder.problems import shown
 from optimiser.model.imports import TakenRow, Told
 from optimiser.quote_import import row_values
-from optimiser.quote_import.beside_prices import cell_at
 from optimiser.quote_import.columns import key
-from optimiser.quote_import.grid import Cells
+from optimiser.quote_import.grid import Cells, cell_at
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.rows import Taking
 

@@ -16,9 +16,9 @@ from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, How, Key, TakenRow, Why, place_of
 from optimiser.quote_import import asking, currencies, heeding, lexicon, prices, row_values, taxes
-from optimiser.quote_import.beside_prices import BesidePrices, cell_at, number_in
+from optimiser.quote_import.beside_prices import BesidePrices, number_in
 from optimiser.quote_import.columns import as_mapped, typed
-from optimiser.quote_import.grid import SheetLine, Value
+from optimiser.quote_import.grid import SheetLine, Value, cell_at
 from optimiser.quote_import.headings import meaning
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.prices import AsWritten
@@ -363,12 +363,17 @@ class _Audit:
         if row.kind is Why.PART and self.taking.layout.one("part") is None:
             return ""  # which column names the parts is asked
         if row.kind is Why.PART and not row.named:
-            return "money" if any(heeding.kind(each) for each in text.split(" | ")) else ""
+            if number_in(text) is not None:
+                return self._of_sum(f" | {text}")
+            speaks = any(heeding.kind(each) for each in text.split(" | ")) and not self.unknown.is_nameless(row)
+            return "money" if speaks else ""
         about = "" if row.kind is Why.SHAPE else heeding.kind(text)
         return about if row.kind is not Why.PART or about in ("tax", "deposit", "discount", "postage") else ""
 
     def _of_text(self, text: str) -> str:
         """What a line of text is about, in one piece or parted at commas that are its own."""
+        if number_in(text) is not None:
+            return self._of_sum(f" | {text}")
         about = "" if self._is_settled(text) else heeding.kind(text) or self._of_condition(text)
         parted = text.split(" | ")
         return next(filter(None, map(self._of_text, parted)), "") if about and len(parted) > 1 else about
@@ -426,7 +431,7 @@ class _Audit:
         runs = [[Decimal(0), Decimal(0)]]
         taxed: list[Decimal] = []
         said = set[str]()
-        of_sums = {row.row for row in self.aside if row.kind is Why.TOTAL}
+        of_sums = {row.row for row in self.aside if row.kind is Why.TOTAL or number_in(row.says) is not None}
         for line in layout.grid.lines[layout.last + 1 :]:
             if line.number in of_sums:
                 found = [each for cell in line.cells if (each := number_in(cell, decimal)) is not None]

@@ -12,13 +12,13 @@ from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, How, Key, TakenRow, Why
 from optimiser.quote_import import heeding, lexicon, prices, row_values
-from optimiser.quote_import.beside_prices import cell_at
+from optimiser.quote_import.above import AS_ABOVE, names_none
 from optimiser.quote_import.columns import as_mapped, typed
-from optimiser.quote_import.grid import SheetLine
+from optimiser.quote_import.grid import SheetLine, cell_at
 from optimiser.quote_import.headings import NOT_ON_OFFER
 from optimiser.quote_import.lexicon import bare, plain
 from optimiser.quote_import.prices import AsWritten
-from optimiser.quote_import.rows import Taking
+from optimiser.quote_import.rows import NAMELESS, Taking
 
 _MOST_PARTS = 10
 _MOST_TELLING = 2
@@ -46,13 +46,20 @@ class UnknownParts:
 
     def _other_parts(self) -> None:
         """Names that hold all words of one part of the job, or, where nothing is a quote, any that are near one."""
-        for row in self.aside:
-            if row.kind is Why.PART and plain(row.named) in lexicon.headings().heeded["above"] and self.is_priced(row):
-                mend = f"write the part into its row, or leave it out: {typed('word', row.named, IGNORE)}"
-                found, expected = f"{shown(row.named)} beside a price", "the name of a part in every row"
-                self.place.at(row.place).complain("part", found=found, expected=expected, mend=mend)
+        for row in islice(filter(self.is_nameless, self.aside), _MOST_PARTS):
+            ways = (typed("word", row.named or names_none(row.row), meaning) for meaning in (AS_ABOVE, IGNORE))
+            mend = f"if it is the part of the row above, {'; if not, leave the row out, '.join(ways)}"
+            found = f"{shown(row.named)} beside a price" if row.named else f"a price without a name [{row.says}]"
+            expected = "the name of a part in every row"
+            self.place.at(row.place).complain("part", found=found, expected=expected, mend=mend)
         for name, (row, part) in islice(self.alike.items(), _MOST_PARTS):
             self._ask_part(row, name, *self.taking.parts.dictionary.of_other_side(name) or (part,))
+
+    def is_nameless(self, row: Aside) -> bool:
+        """Whether a row with a price and more has no name, or one that may stand for the part of the row above."""
+        by_word = plain(row.named) in lexicon.headings().heeded["or_above"]
+        bare = row.reason == NAMELESS and " | " in row.says
+        return row.kind is Why.PART and (by_word or bare) and self.is_priced(row)
 
     def _ask_part(self, row: Aside | TakenRow, name: str, *parts: str) -> None:
         ways = "; or ".join(typed("part", name, part) for part in parts)

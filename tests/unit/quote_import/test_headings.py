@@ -217,13 +217,6 @@ def test_single_letters_for_conditions_are_asked_for_one_by_one(taken):
     assert sorted(row.condition for row in taken(text, both).rows) == ["new", "refurbished"]
 
 
-@pytest.mark.parametrize("name", ["ditto", "or", "as above"])
-def test_a_name_that_stands_for_the_row_above_is_asked_about(taken, name):
-    text = f"Part,Condition,Price inc VAT\nStarter motor,Used,40.00\n{name},New,90.00\n"
-    assert [key for key, _ in found(taken(text))] == ["part"]
-    assert taken(text, Told(words={name: "ignore"})).doubts == ()
-
-
 @pytest.mark.parametrize("note", ["+25 if not returned", "old unit to be handed in first", "against your old one"])
 def test_a_note_about_the_old_unit_or_more_on_top_is_a_doubt(taken, note):
     text = f"Part,Condition,Price inc VAT,Notes\nStarter motor,Recon,40.00,{note}\n"

@@ -1,0 +1,68 @@
+"""Rows that leave out the name of their part because it stands in the row above, written out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from optimiser.quote_import import lexicon, prices, row_values
+from optimiser.quote_import.columns import ColumnLayout
+from optimiser.quote_import.grid import SheetLine, Value, cell_at
+from optimiser.quote_import.lexicon import plain
+from optimiser.quote_import.prices import AsWritten
+
+AS_ABOVE = "as above"
+"""What a cell, or a row without a name, is told to mean where it is about the part of the row above."""
+_MARKS = ('"', "''", ",,", "\N{DITTO MARK}", "\N{RIGHT DOUBLE QUOTATION MARK}", '-"-')
+_REPEATED = ("part", "condition", "supplier")
+
+
+def names_none(row: int) -> str:
+    """How a person speaks of a row without a name."""
+    return f"row {row} names no part"
+
+
+def write_out(sheet: ColumnLayout, words: Mapping[str, str]) -> list[int]:
+    """Put the words above where a row has "ditto" or a mark for it, and the part where it stands apart by nothing but
+    its condition or its side. The numbers of the lines to which a part was given.
+    """
+    told = {plain(text): meaning for text, meaning in words.items()}
+    places = [index for column in _REPEATED for index in sheet.at.get(column, ())[:1]]
+    part, before, given = sheet.one("part"), SheetLine(0, ()), list[int]()
+    for place, line in enumerate(sheet.grid.lines[sheet.last + 1 :], start=sheet.last + 1):
+        cells = list(line.cells)
+        for index in places:
+            if _is_ditto(cell_at(line.cells, index)):
+                cells[index] = cell_at(before.cells, index)
+        named = part is not None and cell_at(before.cells, part) is not None
+        asked = told.get(plain(names_none(line.number))) == AS_ABOVE
+        if named and part is not None and _is_without_name(sheet, line) and (asked or _goes_on(sheet, line, before)):
+            cells[part] = cell_at(before.cells, part)
+        if cells != list(line.cells):
+            line = sheet.grid.lines[place] = SheetLine(line.number, tuple(cells))  # noqa: PLW2901
+            given += [line.number] if part is not None and cell_at(line.cells, part) is not None else []
+        before = line
+    return given
+
+
+def _is_ditto(cell: Value) -> bool:
+    known = lexicon.headings().heeded["above"]
+    return isinstance(cell, str) and (plain(cell) in known or cell.strip() in _MARKS)
+
+
+def _is_without_name(sheet: ColumnLayout, line: SheetLine) -> bool:
+    """Whether a line has a price, and neither a name nor a number of a part."""
+    places = (index for column in ("part", "ref") for index in sheet.at.get(column, ()))
+    priced = any(isinstance(prices.price(cell_at(line.cells, index)), AsWritten) for index in sheet.prices)
+    return priced and all(cell_at(line.cells, index) is None for index in places)
+
+
+def _goes_on(sheet: ColumnLayout, line: SheetLine, before: SheetLine) -> bool:
+    """Whether a line right below another has a condition or a side of its own, by which it is another quote."""
+    state, side = (_text(sheet, column, line) for column in ("condition", "side"))
+    tells = row_values.condition(state)[0] is not None or plain(side) in lexicon.headings().sides
+    return tells and line.number == before.number + 1
+
+
+def _text(sheet: ColumnLayout, column: str, line: SheetLine) -> str:
+    index = sheet.one(column)
+    return "" if index is None else row_values.text(cell_at(line.cells, index))
