@@ -119,12 +119,13 @@ def _of_remark(about: str, text: str) -> list[str]:
 
 def _of_tax(text: str, rate: str, *, one_row: bool) -> list[str]:
     """The tax is to be added, or it is in the price; a firm that is not registered adds none."""
-    rate = next(iter(numbers.PERCENT.findall(text)), rate or "20")
+    proven, rate = rate, next(iter(numbers.PERCENT.findall(text)), rate or "20")
     inside = f"it is in the price, {typed('word', text, 'inc VAT' if one_row else 'prices include VAT')}"
     added = f"it is to be added to all prices, with your rate, --ex-tax {rate}"
     if one_row:
         added = f"it is to be added to this price, with your rate, {typed('word', text, 'plus VAT')} --ex-tax {rate}"
-    is_inside = taxes.in_line(text) == "with" or not _TAKES_NONE.isdisjoint(plain(text).split())
+    is_inside = not proven and taxes.in_line(text) == "with"
+    is_inside = is_inside or not _TAKES_NONE.isdisjoint(plain(text).split())
     return [inside, added] if is_inside else [added, inside]
 
 

@@ -13,12 +13,14 @@ from optimiser.money import Currency
 from optimiser.quote_import import columns, headings, heeding, lexicon, likely, prices, row_values
 from optimiser.quote_import.beside_prices import NEAR, number_in
 from optimiser.quote_import.columns import ColumnLayout
-from optimiser.quote_import.grid import Cells, Grid, Value, cell_at
+from optimiser.quote_import.grid import Cells, Grid, SheetLine, Value, cell_at
 from optimiser.quote_import.headings import PRICES, Meaning
 from optimiser.quote_import.naming import Parts, Suppliers
 from optimiser.quote_import.variants import SIDED
 
 _LOOKED_AT = 500
+_MOST_ABOVE = 40
+"""Lines among which a list without headings begins."""
 _YEAR = re.compile(r"\b(?:19|20)\d\d\b")
 _MAY_BE_NONE = ("type", "grade", "quality", "status")
 """Headings that say something else than the condition as often."""
@@ -26,7 +28,7 @@ _MAY_BE_NONE = ("type", "grade", "quality", "status")
 
 def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
     """The headings of a sheet, without those that their cells belie: packs that are amounts, suppliers in figures."""
-    found = columns.find(grid, known.currency, told.columns)
+    found = _found(grid, known, told)
     if found is None:
         return None
     belied = {"pack": _is_amount, "supplier": _is_no_firm, "side": _is_no_side}
@@ -44,6 +46,36 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
     _price_of_its_unit(found, known.currency)
     _sums(found)
     return found
+
+
+def _found(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
+    """The line of headings; above a list that has none, one with the letters of its columns."""
+    named = {heading: column for heading, column in told.columns.items() if not columns.LETTERED.fullmatch(heading)}
+    if columns.find(grid, known.currency, named) is None:
+        first = _first_quote(grid, Parts(known, told))
+        if first is not None:
+            number, width = grid.lines[first].number, max(len(line.cells) for line in grid.lines[first:])
+            if not _is_lettered(grid.lines[first - 1 : first]):
+                letters = tuple(f"column {columns.letter(index)}" for index in range(width))
+                grid.lines.insert(first, SheetLine(number, letters))
+                first += 1
+            return columns.at_line(grid, first - 1, known.currency, told.columns)
+    return columns.find(grid, known.currency, told.columns)
+
+
+def _is_lettered(lines: Sequence[SheetLine]) -> bool:
+    return any(cell == "column A" for line in lines for cell in line.cells[:1])
+
+
+def _first_quote(grid: Grid, parts: Parts) -> int | None:
+    """The first line with a part of the job and an amount, if no line of as many texts stands right above it."""
+    for index, line in enumerate(grid.lines[:_MOST_ABOVE]):
+        texts = [cell for cell in line.cells if isinstance(cell, str) and not _is_figure(cell)]
+        if any(map(parts.is_named_in, texts)) and any(map(_is_figure, line.cells)):
+            above = [cell for each in grid.lines[max(0, index - 1) : index] for cell in each.cells if cell is not None]
+            as_many = len(above) > 1 and len(above) >= sum(cell is not None for cell in line.cells)
+            return None if as_many and not _is_lettered(grid.lines[index - 1 : index]) else index
+    return None
 
 
 def _price_of_its_unit(found: ColumnLayout, currency: Currency) -> None:

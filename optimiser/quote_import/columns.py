@@ -16,6 +16,8 @@ from optimiser.quote_import.grid import Cells, Grid, SheetLine, Value, spread
 from optimiser.quote_import.headings import COLUMNS, MONEY, PRICES, Meaning, meaning, said_besides
 from optimiser.quote_import.lexicon import plain
 
+LETTERED = re.compile(r"column ([a-z])", re.IGNORECASE)
+"""How a person speaks of a column without a heading."""
 _LOOKED_AT = 40
 """Lines from the top among which the headings are sought."""
 ENOUGH = 2.0
@@ -49,6 +51,11 @@ class ColumnLayout:
     def place(self) -> str:
         """The place of the headings in words."""
         return place_of(self.grid.sheet, self.number)
+
+    @property
+    def is_lettered(self) -> bool:
+        """Whether the sheet has no headings, and its columns are called by their letters."""
+        return self.texts[:1] == ["column A"]
 
     def one(self, column: str) -> int | None:
         """The place of a column that stands once."""
@@ -99,6 +106,11 @@ def find(grid: Grid, currency: Currency, told: Mapping[str, str]) -> ColumnLayou
     return best[1] if best else None
 
 
+def at_line(grid: Grid, index: int, currency: Currency, told: Mapping[str, str]) -> ColumnLayout:
+    """A line as that of the headings, whatever stands in it."""
+    return _read(grid, index, index, currency, {key(heading): column for heading, column in told.items()})
+
+
 def _weight(layout: ColumnLayout) -> float:
     found: dict[str, float] = {}
     for each in layout.meanings:
@@ -144,11 +156,11 @@ def _numbered(texts: list[str], told: Mapping[str, str]) -> list[str]:
     """The headings, with those without a name called by their letter, and those that stand twice told apart by number,
     once a person speaks of them so ("column D", "Price#2").
     """
-    for found in (re.fullmatch(r"column ([a-z])", heading) for heading in told):
+    for found in map(LETTERED.fullmatch, told):
         index = ord(found[1]) - 97 if found else 0
         if index:
             texts += [""] * (index + 1 - len(texts))
-            texts[index] = texts[index] or f"column {chr(65 + index)}"
+            texts[index] = texts[index] or f"column {letter(index)}"
     if not any("#" in heading for heading in told):
         return texts
     seen: dict[str, int] = {}
@@ -174,6 +186,11 @@ def _meaning(text: str, currency: Currency, told: Mapping[str, str]) -> Meaning:
     besides = said_besides(text, currency)
     tax = besides.tax if column in PRICES else ""
     return replace(besides, column=column, how=How.TOLD, likeness=100.0, tax=tax, times=times)
+
+
+def letter(index: int) -> str:
+    """The letters of a column, from 0, as spreadsheets have them."""
+    return chr(65 + index) if index < 26 else f"{chr(64 + index // 26)}{chr(65 + index % 26)}"
 
 
 def key(heading: str) -> str:

@@ -5,8 +5,10 @@ from __future__ import annotations
 import codecs
 import csv
 import io
+import re
 from collections.abc import Callable, Iterator, Sequence
 
+from optimiser.quote_import import prices
 from optimiser.quote_import.grid import (
     MOST_CELLS,
     MOST_LINES,
@@ -21,6 +23,14 @@ from optimiser.quote_import.grid import (
 )
 
 SIGNS = (",", ";", "\t", "|")
+_GAPS = {
+    "runs of spaces": re.compile(r"(?: {2,}|\t)\s*"),
+    "dashes": re.compile(r"\s+[-\N{EN DASH}\N{EM DASH}]\s+|\s?\.{3,}\s?|:\s+(?=[£€$])"),
+}
+"""What stands between the columns of a list that a person typed, where none of the signs does."""
+_BULLET = re.compile(r"^\s*(?:[-*\N{BULLET}\N{EN DASH}]|\d{1,2}[.)])\s+")
+_ENOUGH, _HALF = 2.0, 0.5
+"""How much a line must look like headings; the share of lines of one width from which a file is one of columns."""
 _LONGEST_LINE = 1_000_000
 _MOST_SPLIT, _MOST_LINES = 4 * MOST_CELLS, 4 * MOST_LINES
 _NAMES = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "upright strokes"}
@@ -45,11 +55,12 @@ def opened(data: bytes, score: Score) -> Opened:
     """The one sheet of a text file. Raises ``RefusedError`` where it is no text or too large."""
     encoding, doubtful = _encoding(data)
     sign = _sign(data, encoding, score)
-    remarks = [f"a text file in {encoding.removesuffix('-sig').upper()}, its columns between {_NAMES[sign]}"]
+    remarks = [f"a text file in {encoding.removesuffix('-sig').upper()}, its columns between {_NAMES.get(sign, sign)}"]
     grid = Grid("", spreadsheet=False)
     counter = Counter()
     left = _MOST_SPLIT
-    for number, cells in _rows(_lines(data, encoding), sign):
+    lines = _lines(data, encoding)
+    for number, cells in _apart(lines, _GAPS[sign]) if sign in _GAPS else _rows(lines, sign):
         left -= len(cells)
         if number > _MOST_LINES:
             raise too_much(f"more than {_MOST_LINES} lines, empty ones among them", f"at most {_MOST_LINES} lines")
@@ -116,7 +127,7 @@ def _lines(data: bytes, encoding: str) -> Iterator[str]:
 
 
 def _sign(data: bytes, encoding: str, score: Score) -> str:
-    """The sign whose columns look most like headings and are most alike in number."""
+    """The sign whose columns look most like headings and are most alike in number; of a typed list its gaps."""
     with io.TextIOWrapper(io.BytesIO(data), encoding=encoding, errors="replace", newline="") as file:
         first = file.readline(200)
         if first.lower().startswith("sep=") and first.rstrip("\r\n")[4:] in SIGNS:
@@ -128,20 +139,43 @@ def _sign(data: bytes, encoding: str, score: Score) -> str:
             break
         sample.append(line[:left])
         left -= len(line)
-    ranked = [(_merit(sample, sign, score), -place, sign) for place, sign in enumerate(SIGNS)]
-    return max(ranked)[2]
+    ranked = [(_merit(_split(sample, sign), score), -place, sign) for place, sign in enumerate(SIGNS)]
+    (likeness, alike), _, sign = max(ranked)
+    if likeness < _ENOUGH and alike < _HALF:
+        for name, gap in _GAPS.items():
+            rows = [cells for _, cells in _apart(iter(sample), gap)]
+            if _merit(rows, score)[0] >= _ENOUGH or any(map(_is_priced, rows)):
+                return name
+    return sign
 
 
-def _merit(sample: Sequence[str], sign: str, score: Score) -> tuple[float, float]:
+def _split(sample: Sequence[str], sign: str) -> list[list[str]]:
     try:
-        rows = [row for row in csv.reader(sample, delimiter=sign) if any(cell.strip() for cell in row)]
+        return list(csv.reader(sample, delimiter=sign))
     except csv.Error:
-        return (0.0, 0.0)
+        return []
+
+
+def _is_priced(cells: Sequence[str]) -> bool:
+    """Whether an amount with a currency stands beside something else."""
+    read = [prices.price(cell) for cell in map(_value, cells)]
+    return len(cells) > 1 and any(isinstance(each, prices.AsWritten) and each.currency for each in read)
+
+
+def _merit(rows: Sequence[Sequence[str]], score: Score) -> tuple[float, float]:
+    rows = [row for row in rows if any(cell.strip() for cell in row)]
     if not rows:
         return (0.0, 0.0)
     widths = [len(row) for row in rows if len(row) > 1]
     alike = widths.count(max(set(widths), key=widths.count)) / len(rows) if widths else 0.0
     return max(score(tuple(_value(cell) for cell in row[:256])) for row in rows[:30]), alike
+
+
+def _apart(lines: Iterator[str], gap: re.Pattern[str]) -> Iterator[tuple[int, list[str]]]:
+    """Each line with its number, parted at the gaps; what marks it as one of a list is left out."""
+    for number, line in enumerate(lines, start=1):
+        if line != _END:
+            yield number, gap.split(_BULLET.sub("", line.strip()))
 
 
 def _rows(lines: Iterator[str], sign: str) -> Iterator[tuple[int, list[str]]]:

@@ -99,7 +99,7 @@ def _with_headings(opened: Opened, known: Known, told: Told, place: Place) -> li
     """The sheets that hold quotes. Raises ``UnfitError`` where there is none."""
     found = [by_cells.laid_out(grid, known, told) for grid in opened.grids]
     sheets = [each for each in found if each is not None]
-    whole = [each for each in sheets if each.has("part") and (each.has("price") or each.has("price_each"))]
+    whole = [each for each in sheets if (each.has("part") or each.is_lettered) and each.has("price")]
     chosen = whole or sheets[:1]
     for grid in opened.grids:
         if grid.lines and all(each.grid is not grid for each in chosen) and len(opened.grids) > 1:

@@ -314,8 +314,8 @@ def _titles(lines: Sequence[str], by_name: str) -> Iterator[str]:
 
 
 def _is_trading_in(words: Sequence[str]) -> bool:
-    """Whether goods stand behind a word of no trade: "Penrose Parts" is a name, "Brake parts" is none."""
-    return words[-1] in _GOODS and lexicon.ordinary_words().isdisjoint(map(lexicon.bare, words[:-1]))
+    """Whether goods stand behind a word of no trade: "Penrose Car Parts" is a name, "Brake parts" is none."""
+    return words[-1] in _GOODS and lexicon.bare(words[0]) not in lexicon.ordinary_words()
 
 
 def _is_ordinary(words: Sequence[str]) -> bool:

@@ -20,7 +20,10 @@ _SIGNS = {".": "a point", ",": "a comma"}
 
 def of_reading(sheets: Sequence[ColumnLayout], decimal: str) -> Iterator[str]:
     """Where the headings stand, and which sign stands before the decimals where that was settled for the sheet."""
-    yield f"the headings stand in {listed(each.place for each in sheets)}"
+    headed = [each.place for each in sheets if not each.is_lettered]
+    bare = [each.place for each in sheets if each.is_lettered]
+    yield from (f"the headings stand in {listed(headed)}" for _ in headed[:1])
+    yield from (f"no headings stand above {listed(bare)}: columns were taken by their cells" for _ in bare[:1])
     if decimal:
         yield f"amounts in text have {_SIGNS[decimal]} before the decimals"
 

@@ -17,7 +17,7 @@ from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, How, Key, TakenRow, Why, place_of
 from optimiser.quote_import import asking, currencies, heeding, lexicon, prices, row_values, taxes
 from optimiser.quote_import.beside_prices import BesidePrices, number_in
-from optimiser.quote_import.columns import as_mapped, typed
+from optimiser.quote_import.columns import as_mapped, letter, typed
 from optimiser.quote_import.grid import SheetLine, Value, cell_at
 from optimiser.quote_import.headings import meaning
 from optimiser.quote_import.lexicon import plain
@@ -196,7 +196,7 @@ class _Audit:
     ) -> None:
         line, cell = odd
         layout = self.taking.layout
-        named = heading or f"column {_letter(index)}"
+        named = heading or f"column {letter(index)}"
         price = layout.texts[layout.prices[0]] if least else ""
         ordered = layout.one("stock") is not None or any(each.kind == "totals" for each in layout.meanings)
         one = self._one_amount(index)
@@ -345,7 +345,7 @@ class _Audit:
         split = any(isinstance(cell, str) and cell.isdecimal() for cell in line.cells[width:])
         mend = "put quotation marks around amounts with a comma, or save the sheet with semicolons between its columns"
         if not split:
-            ways = (as_mapped(f"column {_letter(index)}", "note") for index in range(width, len(line.cells)))
+            ways = (as_mapped(f"column {letter(index)}", "note") for index in range(width, len(line.cells)))
             mend = f"say what stands there, of a remark: {' '.join(ways)}"
         found = shown(" | ".join(row_values.text(cell) for cell in line.cells[width:]))
         self._at(line).complain(
@@ -403,27 +403,30 @@ class _Audit:
 
     def _of_sum(self, text: str) -> str:
         """A total that is the sum of the prices times the quantities says nothing new; a charge always does."""
-        decimal = self.taking.money.decimal
+        decimal, first = self.taking.money.decimal, text.split(" | ", maxsplit=1)[0]
+        if first in self.taking.told.words.values() and taxes.in_line(first):
+            return ""
         amounts = {value for each in text.split(" | ")[1:] if (value := number_in(each, decimal)) is not None}
         amounts = amounts - {Decimal(1)} or amounts  # one delivery
         if not any(amounts):
             unread = any(_has_amount(each) for each in text.split(" | ")[1:])
             return (heeding.kind(text) or "money") if unread or len(text.split(" | ")) == 1 else ""
         self.sums = self.sums or self._sums()
-        said = self.taking.postage_said(text.split(" | ", maxsplit=1)[0])
+        said = self.taking.postage_said(first)
         if said is not None:
             self.sums.charges.append(said)
             return "" if amounts == {said} else "postage"
         new = [amount for amount in amounts if not self.sums.explain(amount)]
-        about = heeding.kind(text.split(" | ", maxsplit=1)[0])
+        about = heeding.kind(first)
         self.sums.charges += [-each if about == "discount" else each for each in new]
         return (about or "money") if new else ""
 
     def _rate(self, row: Aside) -> str:
-        """The rate that the tax in a line of sums comes to, if it is one."""
+        """The rate that the tax in a line of sums comes to, if it is one, or that such a sum has on top."""
+        net = Decimal(0) if self.sums is None else self.sums.net
         amounts = [number_in(each, self.taking.money.decimal) for each in row.says.split(" | ")[1:]]
-        rates = (rate_of(each, self.sums.net) for each in amounts if each is not None and self.sums is not None)
-        return next(filter(None, rates), "")
+        taxed = (tax for each in amounts if each is not None for tax in (each, each - net))
+        return next(filter(None, (rate_of(tax, net) for tax in taxed)), "")
 
     def _sums(self) -> FootSums:
         """The sums of the prices times the quantities, over all lines that are no sums themselves."""
@@ -514,7 +517,3 @@ def _with_sign(cell: Value) -> bool:
 
 def _first_text(row: Aside) -> str:
     return row.says.split(" | ")[0]
-
-
-def _letter(index: int) -> str:
-    return chr(65 + index) if index < 26 else f"{chr(64 + index // 26)}{chr(65 + index % 26)}"
