@@ -32,6 +32,13 @@ class BesidePrices:
         places = self.taking.layout.prices
         return number_in(cell_at(line.cells, places[0]), self.taking.money.decimal) if len(places) == 1 else None
 
+    def _prices(self, line: SheetLine) -> list[Decimal]:
+        """What stands in all columns of prices: with the tax and without it, of one piece and of more."""
+        decimal, meanings = self.taking.money.decimal, self.taking.layout.meanings
+        places = [index for index, each in enumerate(meanings) if each.column in PRICES]
+        read = (number_in(cell_at(line.cells, index), decimal) for index in places)
+        return [each for each in read if each is not None]
+
     def _of_kind(self, kind: str) -> list[int]:
         return [i for i, each in enumerate(self.taking.layout.meanings) if each.kind == kind]
 
@@ -42,20 +49,24 @@ class BesidePrices:
 
     def is_more(self, line: SheetLine, cell: Value) -> bool:
         """A list price or an earlier price is no less than the price."""
-        price, other = self.price(line), number_in(cell, self.taking.money.decimal)
-        return price is None or (other is not None and other >= price)
+        beside, other = self._prices(line), number_in(cell, self.taking.money.decimal)
+        return not beside or (other is not None and other >= min(beside))
 
     def is_one(self, line: SheetLine, cell: Value) -> bool:
-        """A quantity of one, or one that the total of the line proves to be times the price."""
+        """A quantity of one, or one that the total of the line proves to be times the price.
+
+        In an order a quantity beside the price of one piece says nothing of it.
+        """
         count, price = number_in(cell), self.price(line)
-        if count in (None, Decimal(0), Decimal(1)):
+        layout = self.taking.layout
+        of_one = layout.is_of_order and bool(layout.prices) and layout.meanings[layout.prices[0]].column == "price_each"
+        if of_one or count in (None, Decimal(0), Decimal(1)):
             return True
         totals = [number_in(cell_at(line.cells, index), self.taking.money.decimal) for index in self._of_kind("totals")]
-        return (
-            price is not None
-            and count is not None
-            and any(t is not None and abs(t - price * count) < NEAR for t in totals)
-        )
+        if price is None or count is None:
+            return False
+        sums = [each * count for each in (price, self.gross.get(line.number, price))]
+        return any(total is not None and abs(total - each) < NEAR for total in totals for each in sums)
 
     def is_total(self, line: SheetLine, cell: Value) -> bool:
         """The price times the quantity."""
@@ -67,10 +78,9 @@ class BesidePrices:
 
     def is_saved(self, line: SheetLine, cell: Value) -> bool:
         """What a list price or an earlier price beside it is above the price."""
-        price, saved = self.price(line), number_in(cell, self.taking.money.decimal)
-        return saved is None or any(
-            other is not None and price is not None and abs(other - price - saved) < NEAR for other in self._lists(line)
-        )
+        saved, lists = number_in(cell, self.taking.money.decimal), self._lists(line)
+        pairs = ((other, price) for other in lists for price in self._prices(line) if other is not None)
+        return saved is None or any(abs(other - price - saved) < NEAR for other, price in pairs)
 
     def _lists(self, line: SheetLine) -> list[Decimal | None]:
         decimal = self.taking.money.decimal
@@ -78,14 +88,11 @@ class BesidePrices:
 
     def is_taken_off(self, line: SheetLine, cell: Value) -> bool:
         """A discount that the price has off already, as a list price beside it proves."""
-        percent, price = number_in(str(row_values.text(cell)).replace("%", "")), self.price(line)
+        percent = number_in(str(row_values.text(cell)).replace("%", ""))
         if percent in (None, Decimal(0)):
             return True
-        return (
-            price is not None
-            and percent is not None
-            and any(each is not None and abs(each * (100 - percent) / 100 - price) < NEAR for each in self._lists(line))
-        )
+        reduced = [each * (100 - percent) / 100 for each in self._lists(line) if each is not None]
+        return any(abs(each - price) < NEAR for each in reduced for price in self._prices(line))
 
     @staticmethod
     def is_no_money(_: SheetLine, cell: Value) -> bool:

@@ -42,6 +42,7 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
         below = likely.below(grid.lines[found.last + 1 :], index) if meaning.kind == "postage" else []
         if below and all(_is_time(cell) for cell in below):
             found.meanings[index] = Meaning("lead_days", How.CELLS)
+    _discounted(found, known.currency)
     _own_headings(found, known)
     _price_of_its_unit(found, known.currency)
     _sums(found)
@@ -111,16 +112,41 @@ def _sums(found: ColumnLayout) -> None:
             found.meanings[index] = replace(each, tax="with")
 
 
+def _discounted(found: ColumnLayout, currency: Currency) -> None:
+    """A price that is another less the discount beside it in every row is the price, and the other one its list."""
+    rows = [line.cells for line in found.grid.lines[found.last + 1 :] if len(line.cells) > 1][:_LOOKED_AT]
+    discounts = [i for i, each in enumerate(found.meanings) if each.kind == "discounts"]
+    of_price = [i for i, each in enumerate(found.meanings) if each.column in PRICES and each.how is not How.TOLD]
+    unknown = [i for i, each in enumerate(found.meanings) if found.texts[i] and each.column in ("", *PRICES)]
+    for listed in of_price if len(discounts) == 1 else ():
+        for index in unknown:
+            if index != listed and _follows(rows, index, _less, listed, discounts[0]):
+                own = headings.said_besides(found.texts[index], currency)
+                was = found.meanings[listed]
+                found.meanings[index] = replace(own, column=was.column, how=How.CELLS, tax=own.tax or was.tax)
+                found.meanings[listed] = Meaning(IGNORE, How.CELLS, kind="references")
+                return
+
+
+def _less(price: Decimal, percent: Decimal) -> Decimal:
+    return price * (100 - percent) / 100
+
+
 def _follows(
     rows: Sequence[Cells], index: int, rule: Callable[[Decimal, Decimal], Decimal], first: int, second: int
 ) -> bool:
     """Whether a column is what a rule makes of two others in every row that has all three, and in some row is new."""
-    found = [tuple(number_in(cell_at(cells, at)) for at in (index, first, second)) for cells in rows]
+    found = [tuple(_number(cell_at(cells, at)) for at in (index, first, second)) for cells in rows]
     whole = [(made, one, other) for made, one, other in found if None not in (made, one, other)]
     new = any(made != one for made, one, _ in whole)
     return new and all(
         abs(rule(one or Decimal(0), other or Decimal(0)) - (made or Decimal(0))) < NEAR for made, one, other in whole
     )
+
+
+def _number(cell: Value) -> Decimal | None:
+    """The number in a cell, that of a percentage as well."""
+    return number_in(cell.replace("%", " ") if isinstance(cell, str) else cell)
 
 
 def _own_headings(found: ColumnLayout, known: Known) -> None:
@@ -233,10 +259,9 @@ def may_count_what_is_left(sheet: ColumnLayout) -> bool:
     if kinds.count("quantities") != 1 or "totals" in kinds or sheet.at.keys() & {"stock", "pack"}:
         return False
     index = kinds.index("quantities")
-    above = (cell for line in sheet.grid.lines[: sheet.first] for cell in line.cells if isinstance(cell, str))
-    said = {word for text in (sheet.texts[index], *above) for word in lexicon.plain(text).split()}
+    ordered = lexicon.headings().of_orders.intersection(lexicon.plain(sheet.texts[index]).split()) or sheet.is_of_order
     counts = map(row_values.count, likely.below(sheet.grid.lines[sheet.last + 1 :], index))
-    return any((count or 0) > 1 for count in counts) and said.isdisjoint(lexicon.headings().of_orders)
+    return any((count or 0) > 1 for count in counts) and not ordered
 
 
 def take_for_stock_if_used(sheet: ColumnLayout, rows: Sequence[TakenRow]) -> None:

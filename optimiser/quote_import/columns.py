@@ -57,6 +57,13 @@ class ColumnLayout:
         """Whether the sheet has no headings, and its columns are called by their letters."""
         return self.texts[:1] == ["column A"]
 
+    @property
+    def is_of_order(self) -> bool:
+        """Whether a line above the headings says that it is an order, or was one."""
+        above = (cell for line in self.grid.lines[: self.first] for cell in line.cells if isinstance(cell, str))
+        of_orders = lexicon.headings().of_orders
+        return any(not of_orders.isdisjoint(plain(text).split()) for text in above)
+
     def one(self, column: str) -> int | None:
         """The place of a column that stands once."""
         places = self.at.get(column)

@@ -75,6 +75,8 @@ class Grid:
     """Lines that a person has marked without words: "hidden", "struck through"."""
     hidden_columns: set[int] = field(default_factory=set)
     """Columns, from 0, that are not shown."""
+    as_written: dict[int, str] = field(default_factory=dict)
+    """Lines of one text as they stood before a person's words took its place."""
     notes: list[tuple[int, str]] = field(default_factory=list)
     """What is pinned to cells, with the number of the line."""
 

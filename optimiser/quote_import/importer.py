@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from pathlib import Path, PurePath
@@ -35,7 +35,8 @@ from optimiser.quote_import import (
 from optimiser.quote_import import columns as layout
 from optimiser.quote_import import files as opening_sheets
 from optimiser.quote_import.columns import ColumnLayout
-from optimiser.quote_import.grid import Opened, SheetLine, Value, cell_at, words
+from optimiser.quote_import.grid import Grid, Opened, SheetLine, Value, cell_at
+from optimiser.quote_import.grid import words as words_of
 from optimiser.quote_import.headings import PRICES
 from optimiser.quote_import.naming import Parts, Suppliers, of_file_name
 from optimiser.quote_import.near_names import near_names
@@ -89,7 +90,10 @@ def understand(
 def _say(opened: Opened, words: Mapping[str, str], met: Met) -> None:
     """Put the words that a person gave a meaning to into those that they stand for, and add those that were met."""
     for grid in opened.grids if words else ():
+        before = {line.number: words_of(line.cells) for line in grid.lines}
         grid.lines, found = said_in_words(grid.lines, words)
+        changed = (line.number for line in grid.lines if words_of(line.cells) != before[line.number])
+        grid.as_written |= {number: before[number][0] for number in changed if len(before[number]) == 1}
         pinned = ((lexicon.plain(text), {number}) for number, text in grid.notes)
         for text, places in (*found.items(), *pinned):
             met[text] = met.get(text, set()) | places
@@ -245,6 +249,8 @@ class _Reading:
                 place.complain("supplier", found=error.reason, expected="a name with letters in it", mend=mend)
                 return ""
         above = [_as_said(line.cells) for each in sheets for line in each.grid.lines[: each.first]]
+        first = min((each.number for each in sheets), default=0)
+        above += [text for each in sheets for number, text in each.grid.as_written.items() if number < first]
         by_name = of_file_name(self.file)
         if all(each.has("supplier") for each in sheets):
             if Suppliers(self.known, self.told).letterhead(above, by_name):
@@ -342,9 +348,12 @@ class _Reading:
     ) -> Taking:
         elsewhere = self._lines_elsewhere(sheets)
         mark, rate, followed = _tax_in_lines(sheet, elsewhere)
+        sections = {} if mark else _tax_by_sections(sheet)
         if self.told.ex_tax:
             mark, rate = mark or "without", numbers.percent(f"{self.told.ex_tax.strip().rstrip('%')}%")
         money = SheetMoney(sheet, self.known.currency, self.told, place, decimal, mark, rate)
+        money.sections = {number: said for number, (_, said) in sections.items()}
+        followed |= {text for text, _ in sections.values()}
         index = sheet.one("valid_until")
         cells = [] if index is None else [line.cells[index] for line in sheet.grid.lines if index < len(line.cells)]
         taking = Taking(sheet, money, parts, suppliers, self.told, supplier, row_values.dates(cells))
@@ -417,7 +426,7 @@ class _Reading:
 
 def _as_said(cells: Sequence[Value]) -> str:
     """A line as text; a label in a cell of its own has its colon."""
-    said = words(cells)
+    said = words_of(cells)
     label = len(said) > 1 and lexicon.plain(said[0]) in lexicon.headings().labels
     return f"{said[0].rstrip(': ')}: {said[1]}" if label else " ".join(said)
 
@@ -503,19 +512,55 @@ def _tax_in_lines(sheet: ColumnLayout, elsewhere: Sequence[SheetLine]) -> tuple[
 
     Both at once say nothing. Of the sheets without quotes (``elsewhere``) a line counts that says it is in the prices.
     """
-    marks: dict[str, taxes.Mark] = {}
-    alone = [
-        line for line in sheet.grid.lines if line.number < sheet.number or sum(c is not None for c in line.cells) == 1
-    ]
-    for lines, counting in ((alone, ("with", "without")), (elsewhere, ("with",))):
-        for text in (cell for line in lines for cell in line.cells[:_MOST_TEXTS] if isinstance(cell, str)):
-            mark = taxes.in_line(text) if len(text) < 500 and not heeding.is_tax_of_some(text) else ""
-            if mark in counting:
-                marks[text] = mark
+    marks = {text: mark for _, text, mark in _tax_said(_lines_of_text(sheet), sheet.grid)}
+    marks |= {text: mark for _, text, mark in _tax_said(elsewhere) if mark == "with"}
     said, rates = set(marks.values()), {rate for text in marks for rate in _rates(text)}
     if len(said) != 1 or any(each.tax not in ("", *said) for each in sheet.meanings if each.column in PRICES):
         return "", None, set()
     return said.pop(), rates.pop() if len(rates) == 1 else None, set(marks)
+
+
+def _tax_by_sections(sheet: ColumnLayout) -> dict[int, tuple[str, taxes.Mark]]:
+    """Lines of text by their numbers that say of the tax in the prices below them what others do not say of theirs.
+
+    Empty unless prices stand below each of them and none above the first.
+    """
+    found = {number: (text, mark) for number, text, mark in _tax_said(_lines_of_text(sheet), sheet.grid)}
+    index = sheet.prices[0] if sheet.prices else 0
+    priced = [
+        line.number
+        for line in sheet.grid.lines[sheet.last + 1 :]
+        if line.number not in found and isinstance(prices.price(cell_at(line.cells, index)), prices.AsWritten)
+    ]
+    if len({mark for _, mark in found.values()}) < 2 or not priced or min(found) > min(priced):
+        return {}
+    below = {max(start for start in found if start < row) for row in priced}
+    return found if below == found.keys() else {}
+
+
+def _lines_of_text(sheet: ColumnLayout) -> list[SheetLine]:
+    """The lines above the headings, and those of one cell below them."""
+    lines = sheet.grid.lines
+    return [each for each in lines if each.number < sheet.number or sum(c is not None for c in each.cells) == 1]
+
+
+def _tax_said(lines: Sequence[SheetLine], grid: Grid | None = None) -> Iterator[tuple[int, str, taxes.Mark]]:
+    """What the texts in lines say of the tax in all prices, with the numbers of the lines.
+
+    Where a person's word for a line says nothing of it, the line as it was written in the sheet still counts.
+    """
+    for line in lines:
+        texts = [cell for cell in line.cells[:_MOST_TEXTS] if isinstance(cell, str)]
+        before = grid.as_written.get(line.number, "") if grid is not None else ""
+        for some in (texts, [before]):
+            if found := [(line.number, text, mark) for text in some if (mark := _mark(text))]:
+                yield from found
+                break
+
+
+def _mark(text: str) -> taxes.Mark:
+    mark = taxes.in_line(text) if len(text) < 500 and not heeding.is_tax_of_some(text) else ""
+    return mark if mark != "inside" else ""
 
 
 def _rates(text: str) -> set[Decimal]:

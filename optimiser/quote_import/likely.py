@@ -39,7 +39,7 @@ def columns(grid: Grid, is_part: Callable[[str], bool]) -> dict[str, str]:
     for place, line in enumerate(grid.lines[:_LOOKED_AT]):
         texts = [cell for cell in line.cells if isinstance(cell, str)]
         under = grid.lines[place + 1 :]
-        if len(texts) < 2 or len(texts) < len([cell for cell in line.cells if cell is not None]):
+        if len(texts) < 2 or len(texts) < sum(cell is not None for cell in line.cells) or any(map(is_part, texts)):
             continue
         cells = {index: below(under, index) for index, cell in enumerate(line.cells) if cell is not None}
         price = max(cells, key=lambda index: like_prices(cells[index]))

@@ -24,7 +24,7 @@ _LONGEST_ID = 200
 _LEAD_IN = re.compile(r"^.*\b(?:from|by)\s+(?=\S)", re.IGNORECASE)
 """What may stand before the name of a firm in the line that names it: "Your quote from ..."."""
 _FROM = re.compile(r"^(.*?)\b(?:from|by|von|van|från|fra|od)\s+(?=[^\W\d_])", re.IGNORECASE)
-_BEHIND_NAME = re.compile(r"\s[-\N{EN DASH}|]\s|,\s")
+BEHIND_NAME = re.compile(r"\s[-\N{EN DASH}|]\s|,\s")
 """What ends the name of a firm in a line that goes on: "Okel Yard - parts and spares"."""
 _GOODS = frozenset({"parts", "spares"})
 """Words of a title that a name has too, where the file is called the same."""
@@ -301,7 +301,7 @@ def _titles(lines: Sequence[str], by_name: str) -> Iterator[str]:
     """
     known = lexicon.headings()
     for line in lines:
-        words, named = line.split(), _BEHIND_NAME.split(line)[0]
+        words, named = line.split(), BEHIND_NAME.split(line)[0]
         if known.of_firms.intersection(plain(named).split()):
             words = _without_title(named.split())
         said = plain(" ".join(words)).split()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 
@@ -55,6 +55,8 @@ class SheetMoney:
     decimal: str
     tax: taxes.Mark = ""
     rate: Decimal | None = None
+    sections: Mapping[int, taxes.Mark] = field(default_factory=dict)
+    """What lines say of the tax in the prices below them, where they say different things."""
     rounded: list[int] = field(default_factory=list)
     unsaid: bool = False
     rated: list[int] = field(default_factory=list)
@@ -211,7 +213,7 @@ class SheetMoney:
 
     def _with_tax(self, net: Decimal, written: AsWritten, cells: Cells, row: int, pieces: int) -> tuple[Decimal, str]:
         """The price with the tax in it, exact, and what was added; ``pieces``: how often the price written is in it."""
-        mark = written.tax or self._said_in_row(cells) or self.remark or self.of_heading() or self.tax
+        mark = written.tax or self._said_in_row(cells) or self.remark or self.of_heading() or self._of_section(row)
         amount = self._column("tax_amount", cells)
         rate = self._column("tax_rate", cells)
         if mark == "with":
@@ -240,6 +242,10 @@ class SheetMoney:
         said = f"{percent.normalize():f}"
         self.added[said] += 1
         return taxes.added(net, percent), f"; {net} + {said} % tax"
+
+    def _of_section(self, row: int) -> taxes.Mark:
+        """What the last line above a row that tells of the tax says of it; else what holds for the whole sheet."""
+        return self.sections.get(max((each for each in self.sections if each < row), default=0), self.tax)
 
     def _tax_told(self) -> bool:
         """Whether a person said what the column beside the price is: then it is to be added."""

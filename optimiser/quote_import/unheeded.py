@@ -21,6 +21,7 @@ from optimiser.quote_import.columns import as_mapped, letter, typed
 from optimiser.quote_import.grid import SheetLine, Value, cell_at
 from optimiser.quote_import.headings import meaning
 from optimiser.quote_import.lexicon import plain
+from optimiser.quote_import.naming import BEHIND_NAME
 from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.rows import Taking
 from optimiser.quote_import.sums import FootSums, rate_of
@@ -198,7 +199,8 @@ class _Audit:
         layout = self.taking.layout
         named = heading or f"column {letter(index)}"
         price = layout.texts[layout.prices[0]] if least else ""
-        ordered = layout.one("stock") is not None or any(each.kind == "totals" for each in layout.meanings)
+        totals = any(each.kind == "totals" for each in layout.meanings)
+        ordered = layout.one("stock") is not None or totals or layout.is_of_order
         one = self._one_amount(index)
         ways = asking.of_column(
             named, about, prices.price(cell), price, self._supplier(), one=one, ordered=ordered or about != "quantity"
@@ -330,7 +332,8 @@ class _Audit:
         twice = any(asked[row.key] != row.price_minor for row in self.rows)
         last = max((row.row for row in self.rows), default=0)
         for line in [row for row in (lines if twice else firms) if row.row < last][:_MOST_LINES]:
-            means = f"{typed('word', line.says, f'Supplier: {line.says}')}; if not, {typed('word', line.says, IGNORE)}"
+            name = BEHIND_NAME.split(line.says)[0]
+            means = f"{typed('word', line.says, f'Supplier: {name}')}; if not, {typed('word', line.says, IGNORE)}"
             self.place.at(line.place).complain("supplier", found=shown(line.says), expected="whose offers stand below it", mend=f"if it is a supplier, {means}")  # noqa: E501 # fmt: skip
 
     def _without_heading(self) -> None:
