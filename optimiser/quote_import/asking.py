@@ -8,7 +8,7 @@ from decimal import Decimal
 from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, Why
-from optimiser.quote_import import currencies, heeding, numbers, pieces, prices, row_values, taxes
+from optimiser.quote_import import currencies, heeding, lexicon, numbers, pieces, prices, row_values, taxes
 from optimiser.quote_import.columns import as_mapped, typed
 from optimiser.quote_import.headings import NOT_ON_OFFER
 from optimiser.quote_import.lexicon import plain
@@ -42,22 +42,25 @@ def ask(
     supplier: str = "",
     rate: str = "",
     one_row: bool = False,
+    of_some: bool = False,
 ) -> None:
     """Note a text that speaks of money.
 
-    ``one_row``: it is a remark on its row alone, ``supplier``: whose it is, ``rate``: the percent of tax it may be.
+    ``one_row``: it is a remark on its row alone, ``supplier``: whose it is, ``rate``: the percent of tax it may be,
+    ``of_some``: it is about the tax in some prices.
     """
     nothing = typed("word", text, means or IGNORE)
-    ways = _ways(about, text, nothing, rate, one_row=one_row)
+    of_some = of_some or heeding.is_tax_of_some(text)
+    ways = _ways(about, text, nothing, rate, one_row=one_row, of_some=of_some)
     if about == "postage":
         ways = _of_postage(text, found or text, supplier, nothing)
     mend = f"say what it means: {'; or '.join(ways)}"
     at.complain(about, found=shown(found or text, 120), expected=EXPECTED[about], mend=mend)
 
 
-def _ways(about: str, text: str, nothing: str, rate: str, *, one_row: bool) -> list[str]:
+def _ways(about: str, text: str, nothing: str, rate: str, *, one_row: bool, of_some: bool) -> list[str]:
     changes_nothing = f"it changes nothing, {nothing}"
-    if about == "tax" and not one_row and heeding.is_tax_of_some(text):
+    if about == "tax" and not one_row and of_some:
         beside = 'write "plus VAT" or "inc VAT" behind each price in the sheet'
         return [f"{beside}; once that is done, or if the prices have it in them, {nothing}"]
     if about == "tax":
@@ -201,7 +204,10 @@ def _of_amount(kind: Why, row: Aside) -> str:
     amounts = amounts_in(row.about) if kind is Why.PRICE else []
     if amounts and "price" in row.reason and "below" not in row.reason:
         for_one = len(set(amounts)) > 1 and heeding.kind(row.about) == "pack"  # "42.00 each (80.00 pair)"
-        figure = typed("word", row.about, str(min(amounts) if for_one else max(amounts)))
+        less = for_one or not lexicon.headings().prices["was"].isdisjoint(plain(row.about).split())
+        figure = typed("word", row.about, str(min(amounts) if less else max(amounts)))
+        if not lexicon.headings().prices["none"].isdisjoint(plain(row.about).split()):
+            return f"leave such rows out: {out}; if you can buy it at that, {figure}"
         return f"if you will pay that{' for one' if for_one else ''}, {figure}; else leave such rows out: {out}"
     figure = typed("word", row.about, "0" if "deposit" in row.reason else "1")
     if "deposit" in row.reason and plain(row.about) in taxes.YES_OR_NO:

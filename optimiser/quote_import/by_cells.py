@@ -72,11 +72,15 @@ def _first_quote(grid: Grid, parts: Parts) -> int | None:
     """The first line with a part of the job and an amount, if no line of as many texts stands right above it."""
     for index, line in enumerate(grid.lines[:_MOST_ABOVE]):
         texts = [cell for cell in line.cells if isinstance(cell, str) and not _is_figure(cell)]
-        if any(map(parts.is_named_in, texts)) and any(map(_is_figure, line.cells)):
+        if any(map(parts.is_named_in, texts)) and any(map(_holds_amount, line.cells)):
             above = [cell for each in grid.lines[max(0, index - 1) : index] for cell in each.cells if cell is not None]
             as_many = len(above) > 1 and len(above) >= sum(cell is not None for cell in line.cells)
             return None if as_many and not _is_lettered(grid.lines[index - 1 : index]) else index
     return None
+
+
+def _holds_amount(cell: Value) -> bool:
+    return _is_figure(cell) or (isinstance(cell, str) and bool(prices.in_text(cell)))
 
 
 def _price_of_its_unit(found: ColumnLayout, currency: Currency) -> None:
@@ -162,14 +166,21 @@ def _own_headings(found: ColumnLayout, known: Known) -> None:
     for index, cells in unknown_dates.items():
         if all(row_values.day(cell, day_first=None)[0] is not None for cell in cells):
             found.meanings[index] = Meaning("valid_until", How.CELLS)
-    wanted = {
-        "supplier": lambda cell: isinstance(cell, str) and cell not in found.texts and suppliers.is_firm(cell),
-        "price": lambda cell: isinstance(read := prices.price(cell), prices.AsWritten) and bool(read.currency),
-    }
-    for column, fits in wanted.items():
-        fitting = [index for index, cells in unknown.items() if all(map(fits, cells))]
+    firms = [index for index, cells in unknown.items() if all(map(suppliers.is_firm, map(row_values.text, cells)))]
+    sums = [index for index, cells in unknown.items() if _is_money(cells, bare=found.is_lettered)]
+    for column, fitting in (("supplier", firms), ("price", sums)):
         if len(fitting) == 1 and not found.has(column) and not suppliers.is_firm(found.texts[fitting[0]]):
             found.meanings[fitting[0]] = Meaning(column, How.CELLS)
+
+
+def _is_money(cells: Sequence[Value], *, bare: bool) -> bool:
+    """Whether all cells are amounts with a currency; in a list without headings (``bare``) whether all hold an amount,
+    and one of them one with a currency.
+    """
+    if bare:
+        cells = [cell for cell in cells if cell != headings.NOT_ON_OFFER]
+        return all(map(_holds_amount, cells)) and any(isinstance(c, str) and prices.in_text(c) for c in cells)
+    return all(isinstance(read := prices.price(c), prices.AsWritten) and bool(read.currency) for c in cells)
 
 
 def settle(sheet: ColumnLayout, told: Told) -> None:
@@ -222,11 +233,12 @@ def _find(sheet: ColumnLayout, column: str, fits: Callable[[str], bool]) -> None
     """Where no heading says condition, or stock: the one column with a heading of its own of which every cell fits."""
     if sheet.one(column) is not None:
         return
-    found = []
+    found, lines = [], sheet.grid.lines[sheet.last + 1 :][:_LOOKED_AT]
+    priced = sheet.prices or range(1, len(sheet.texts))
     for index, (text, meaning) in enumerate(zip(sheet.texts, sheet.meanings, strict=True)):
         if text and not meaning.column and index not in sheet.left_out:
-            lines = sheet.grid.lines[sheet.last + 1 :][:_LOOKED_AT]
-            cells = {row_values.text(cell_at(line.cells, index)) for line in lines if len(line.cells) > 1} - {""}
+            rows = (line.cells for line in lines if any(cell_at(line.cells, i) is not None for i in priced))
+            cells = {row_values.text(cell_at(row, index)) for row in rows} - {""}
             if cells and all(map(fits, cells)):
                 found.append(index)
     if len(found) == 1:

@@ -157,9 +157,10 @@ def _split(sample: Sequence[str], sign: str) -> list[list[str]]:
 
 
 def _is_priced(cells: Sequence[str]) -> bool:
-    """Whether an amount with a currency stands beside something else."""
-    read = [prices.price(cell) for cell in map(_value, cells)]
-    return len(cells) > 1 and any(isinstance(each, prices.AsWritten) and each.currency for each in read)
+    """Whether an amount with a currency or decimals stands beside something else."""
+    read = (prices.price(cell) for cell in map(_value, cells))
+    found = (each for each in read if isinstance(each, prices.AsWritten))
+    return len(cells) > 1 and any(each.currency or prices.has_decimals(each) for each in found)
 
 
 def _merit(rows: Sequence[Sequence[str]], score: Score) -> tuple[float, float]:

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
+from functools import cached_property
 
 from optimiser.job_folder.problems import Place, shown
 from optimiser.model.imports import How, Told, Why
@@ -17,6 +18,8 @@ from optimiser.quote_import.headings import NOT_ON_OFFER
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.prices import AsWritten, NoPrice
 
+_LIKELY_RATE = Decimal(20)
+"""Percent of tax in the example that a mend gives."""
 _NO_DEPOSIT = frozenset({"", "no", "none", "n a", "na", "nil"})
 
 
@@ -236,7 +239,7 @@ class SheetMoney:
         if percent is None:
             if rate is not None:
                 raise SetAsideError(Why.TAX, f"a rate of tax of {shown(row_values.text(rate))}")
-            self._no_rate(row)
+            self._no_rate(row, row_values.text(cell_at(cells, self.index or 0)) if written.tax else "")
             raise AskedError(Why.TAX, "a price without the tax, and no rate to add")
         self.rated += [row] if rate is None else []
         said = f"{percent.normalize():f}"
@@ -277,14 +280,29 @@ class SheetMoney:
         amount = self._amount(written, value, row, "tax_amount")
         return net + amount, f"; {net} + {amount} tax"
 
-    def _no_rate(self, row: int) -> None:
-        if self._once("rate"):
-            self.place.at(self.where(row)).complain(
-                "price",
-                found="a price without the tax in it",
-                expected="a column with the tax, or its rate in percent",
-                mend="say the rate to add, for twenty percent: --ex-tax 20",
-            )
+    def _no_rate(self, row: int, cell: str) -> None:
+        """Ask for the rate; where a ``cell`` says that its price is without the tax and others do not, for it alone."""
+        mend = "say the rate to add, for twenty percent: --ex-tax 20"
+        only = cell if cell and self._is_said_of_some else ""
+        if only:
+            gross = taxes.added(self._net(only), _LIKELY_RATE)
+            whole = typed("word", only, self.currency.text(prices.to_minor(gross, self.currency)))
+            mend = f"say what you will pay, at twenty percent: {whole}; if all prices are without it, --ex-tax 20"
+        if self._once(f"rate {only}"):
+            found, expected = "a price without the tax in it", "a column with the tax, or its rate in percent"
+            found += f" [{only}], and others that do not say so" if only else ""
+            self.place.at(self.where(row)).complain("price", found=found, expected=expected, mend=mend)
+
+    @cached_property
+    def _is_said_of_some(self) -> bool:
+        """Whether some cells with prices say that the tax is not in them, and others nothing of it."""
+        lines = self.layout.grid.lines[self.layout.last + 1 :]
+        cells = (prices.price(cell_at(line.cells, index)) for line in lines for index in self.layout.prices)
+        return len({each.tax for each in cells if isinstance(each, AsWritten)}) > 1
+
+    def _net(self, cell: str) -> Decimal:
+        written = prices.price(cell)
+        return (written.amount.under(self.decimal) if isinstance(written, AsWritten) else None) or Decimal(0)
 
     def _said_in_row(self, cells: Cells) -> taxes.Mark:
         value = self._column("tax_said", cells)

@@ -310,12 +310,15 @@ class _Audit:
             about = self._about(row, text)
             if about:
                 asked.setdefault(_first_text(row), (row, about))
+        taxed = {taxes.in_line(said) for said, (_, about) in asked.items() if about == "tax"}
+        of_some = {"with", "without"} <= taxed
         as_written = {means: text for text, means in self.taking.told.words.items()}
         for said, (row, about) in islice(asked.items(), _MOST_LINES):
             told_before = self.taking.postage_said(said) is not None
             text, found = (as_written[said], row.says.partition(" | ")[2]) if told_before else (said, row.says)
             rate = self._rate(row) if about == "tax" else ""
-            asking.ask(self.place.at(row.place), about, text, found=found, supplier=self._supplier(), rate=rate)
+            at = self.place.at(row.place)
+            asking.ask(at, about, text, found=found, supplier=self._supplier(), rate=rate, of_some=of_some)
         if len(asked) > _MOST_LINES:
             found = f"{len(asked) - _MOST_LINES} more lines that speak of money"
             self.place.complain(
