@@ -132,20 +132,26 @@ def _of_tax(text: str, rate: str, *, one_row: bool) -> list[str]:
     return [inside, added] if is_inside else [added, inside]
 
 
-def of_column(named: str, about: str, cell: Price, price: str, supplier: str, *, one: bool, ordered: bool) -> str:
+def of_column(
+    named: str,
+    about: str,
+    cell: Price,
+    price: str,
+    supplier: str,
+    *,
+    one: bool,
+    ordered: bool,
+    of_lines: bool = False,
+) -> str:
     """What a column of figures may be.
 
     ``price``: the heading of the prices, where the column is a least number; ``one``: all its amounts are the same;
-    ``ordered``: the sheet has a column for what is to be had, or totals of what was ordered.
+    ``ordered``: the sheet has a column for what is to be had, or totals of what was ordered; ``of_lines``: the prices
+    add up as they stand, so that each is for as many as its line says.
     """
     nothing, pack = as_mapped(named, IGNORE), as_mapped(named, "pack")
-    if about == "quantity" and price:
-        return (
-            f"each price is for one of so many, {pack} {as_mapped(price, 'price_each')}; it is for all of them, {pack}"
-        )
     if about == "quantity":
-        ways = f"each price is for one piece, {nothing}; it is for so many, {pack}"
-        return ways if ordered else f"so many are to be had at that price each, {as_mapped(named, 'stock')}; {ways}"
+        return _of_quantity(nothing, pack, named, price, ordered=ordered, of_lines=of_lines)
     if about == "discount":
         return f"it is taken off already, {nothing}; else put the prices that you will pay into the sheet"
     if about == "postage" and one:
@@ -157,6 +163,16 @@ def of_column(named: str, about: str, cell: Price, price: str, supplier: str, *,
         amount = str(cell.amount.value) if isinstance(cell, AsWritten) and cell.amount.value is not None else ""
         return f"{terms(supplier, amount)}, and leave it out here: {nothing}"
     return _of_figures(named, cell, nothing)
+
+
+def _of_quantity(nothing: str, pack: str, named: str, price: str, *, ordered: bool, of_lines: bool) -> str:
+    if price:
+        each = as_mapped(price, "price_each")
+        return f"each price is for one of so many, {pack} {each}; it is for all of them, {pack}"
+    if of_lines:
+        return f"each price is for so many, as their sum shows, {pack}; it is for one piece, {nothing}"
+    ways = f"each price is for one piece, {nothing}; it is for so many, {pack}"
+    return ways if ordered else f"so many are to be had at that price each, {as_mapped(named, 'stock')}; {ways}"
 
 
 def _of_figures(named: str, cell: Price, nothing: str) -> str:

@@ -166,7 +166,8 @@ def _own_headings(found: ColumnLayout, known: Known) -> None:
     for index, cells in unknown_dates.items():
         if all(row_values.day(cell, day_first=None)[0] is not None for cell in cells):
             found.meanings[index] = Meaning("valid_until", How.CELLS)
-    firms = [index for index, cells in unknown.items() if all(map(suppliers.is_firm, map(row_values.text, cells)))]
+    texts = {index: list(map(row_values.text, cells)) for index, cells in unknown.items()}
+    firms = [i for i, said in texts.items() if all(map(suppliers.is_firm, said)) and set(said).isdisjoint(found.texts)]
     sums = [index for index, cells in unknown.items() if _is_money(cells, bare=found.is_lettered)]
     for column, fitting in (("supplier", firms), ("price", sums)):
         if len(fitting) == 1 and not found.has(column) and not suppliers.is_firm(found.texts[fitting[0]]):

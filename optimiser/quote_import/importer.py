@@ -394,7 +394,7 @@ class _Reading:
         for taking in takings:
             at = place.at(taking.layout.place)
             names = remarks.headings_of(taking.layout)
-            taking.understood |= text_lines.doubts(taking.layout.grid, self.known.currency, place)
+            taking.understood |= text_lines.doubts(taking.layout, self.told, self.known.currency, place)
             if taking.other_headings:
                 found, expected = f"other headings in row {taking.other_headings}", "one line of headings in a sheet"
                 at.complain("", found=found, expected=expected, mend="put what stands below it into a sheet of its own")

@@ -24,6 +24,11 @@ ONE = re.compile(
 """What stands behind a name whose price is for one."""
 
 
+_TIMES = re.compile(
+    r"(?<!\w)(?:(\d{1,3})\s?[x\N{MULTIPLICATION SIGN}]|[x\N{MULTIPLICATION SIGN}]\s?(\d{1,3}))(?!\w)", re.IGNORECASE
+)
+
+
 @cache
 def _patterns() -> tuple[tuple[re.Pattern[str], int | None], ...]:
     words = lexicon.headings().prices
@@ -57,6 +62,12 @@ def taken_out(words: Sequence[str]) -> tuple[int, list[str]]:
                 kept = f" {found[0].split()[0]} " if PRICE.match(found[0]) else " "
                 return count, (said[: found.start()] + kept + said[found.end() :]).split()
     return 0, list(words)
+
+
+def likely(text: str) -> int:
+    """The pieces that a name may speak of: as ``in_name`` has it, or before or behind an x; else one."""
+    found = _TIMES.search(text)
+    return in_name(text)[0] or (int(next(filter(None, found.groups()))) if found else 1)
 
 
 def in_name(text: str) -> tuple[int, str]:

@@ -115,9 +115,7 @@ class SheetMoney:
             if self._once("decimal"):
                 said = shown(row_values.text(value))
                 expected = f"an amount with one reading; this {two[len(said) + 1 :]}, and nothing in the sheet tells"
-                signs = [written.amount.sign, "," if written.amount.sign == "." else "."]
-                if prices.places_of(written.amount.parted) > self.currency.places:
-                    signs.reverse()
+                signs = ["," if written.amount.sign == "." else ".", written.amount.sign]  # thousands are likelier
                 ways = " or ".join(f'--decimal "{sign}"' for sign in signs)
                 mend = f"say which sign stands before the decimals: {ways}"
                 self.place.at(self.where(row)).complain(column, found=said, expected=expected, mend=mend)

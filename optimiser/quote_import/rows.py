@@ -118,7 +118,8 @@ class Taking:
         if not state and not variant.condition and not self.section and self.told.condition:
             self.as_told.append(line.number)
         price = self.money.priced(cells, line.number, index, own.pieces or self.parts.pieces(named, match.id), own.tax)
-        deposit = self.money.deposit(cells, line.number) or own.deposit(self.money)
+        on_exchange = not self._are_of_conditions or condition == "refurbished"
+        deposit = (self.money.deposit(cells, line.number) if on_exchange else 0) or own.deposit(self.money)
         supplier = self._said("supplier", cells)
         whole = self.supplier if self.section_supplier is None else self.section_supplier
         if not supplier and not whole:
@@ -144,6 +145,12 @@ class Taking:
             written="" if index is None else self._text(cells, index),
             working=price.working,
         )
+
+    @property
+    def _are_of_conditions(self) -> bool:
+        """Whether prices of exchange parts and of others stand side by side, so that a deposit is on the former."""
+        variants = [self.layout.meanings[index].variant for index in self.layout.prices]
+        return len(variants) > 1 and any(each is not None and each.condition == "refurbished" for each in variants)
 
     def _side(self, cells: Cells) -> str:
         """The side in a column of its own."""

@@ -8,11 +8,11 @@ from datetime import date, timedelta
 
 from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
-from optimiser.model.imports import place_of
+from optimiser.model.imports import Told, place_of
 from optimiser.model.quotes import Condition
 from optimiser.money import Currency
 from optimiser.quote_import import currencies, heeding, lexicon, row_values
-from optimiser.quote_import.columns import typed
+from optimiser.quote_import.columns import ColumnLayout, typed
 from optimiser.quote_import.grid import Grid, SheetLine
 from optimiser.quote_import.lexicon import plain
 
@@ -32,12 +32,13 @@ _VALID = re.compile(
 )
 
 
-def doubts(grid: Grid, currency: Currency, place: Place) -> set[str]:
+def doubts(layout: ColumnLayout, told: Told, currency: Currency, place: Place) -> set[str]:
     """Note every line that puts all prices in another currency or unit, for so many pieces, or less a discount.
 
     The lines that were noted.
     """
     noted: set[str] = set()
+    grid, headings = layout.grid, [layout.texts[index] for index in layout.prices]
     for line, text in _lines(grid):
         at, before = place.at(place_of(grid.sheet, line.number)), place.complaints.count
         money = next((found[1] for found in _IN.finditer(text) if _is_other(found[1], currency)), "")
@@ -45,9 +46,12 @@ def doubts(grid: Grid, currency: Currency, place: Place) -> set[str]:
         if money or currencies.others_in(text, currency):
             mend = f"ask for them in it; if it says nothing of these prices, {out}"
             at.complain("currency", found=shown(text), expected=f"prices in {currency.code}", mend=mend)
-        elif found := _PER.search(text):
-            mend = f'put {found[1]} into a column called "per"; once that is done, or if it says nothing of them, {out}'
-            at.complain("pack", found=shown(text), expected="what each price is for in its row", mend=mend)
+        elif (found := _PER.search(text)) and told.packs.keys() & set(headings):
+            noted.add(text)
+        elif found:
+            packs = " ".join(typed("pack", heading, found[1]) for heading in headings)
+            mend = f"if all prices are for {found[1]}, {packs}; if it says nothing of them, {out}"
+            at.complain("pack", found=shown(text), expected="how many pieces a price is for", mend=mend)
         elif _OFF.search(text):
             mend = f"put the prices that you will pay into the sheet; once that is done, or if it is not for you, {out}"
             at.complain("price", found=shown(text), expected="prices with every discount taken off", mend=mend)

@@ -15,7 +15,7 @@ from itertools import islice
 from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, How, Key, TakenRow, Why, place_of
-from optimiser.quote_import import asking, currencies, heeding, lexicon, prices, row_values, taxes
+from optimiser.quote_import import asking, currencies, heeding, lexicon, pieces, prices, row_values, taxes
 from optimiser.quote_import.beside_prices import BesidePrices, number_in
 from optimiser.quote_import.columns import as_mapped, letter, typed
 from optimiser.quote_import.grid import SheetLine, Value, cell_at
@@ -203,10 +203,24 @@ class _Audit:
         ordered = layout.one("stock") is not None or totals or layout.is_of_order
         one = self._one_amount(index)
         ways = asking.of_column(
-            named, about, prices.price(cell), price, self._supplier(), one=one, ordered=ordered or about != "quantity"
+            named,
+            about,
+            prices.price(cell),
+            price,
+            self._supplier(),
+            one=one,
+            ordered=ordered or about != "quantity",
+            of_lines=about == "quantity" and self._are_of_lines(),
         )
         found = f"{shown(row_values.text(cell))} under {shown(named)}, which is left out"
         self._at(line).complain(about, found=found, expected=asking.EXPECTED[about], mend=f"say what it is: {ways}")
+
+    def _are_of_lines(self) -> bool:
+        """Whether a total at the foot is the sum of the prices as they stand, which are those of whole lines then."""
+        decimal = self.taking.money.decimal
+        whole = sum(filter(None, map(self.beside.price, self._lines())), Decimal(0))
+        says = (each for row in self.aside if row.kind is Why.TOTAL for each in row.says.split(" | ")[1:])
+        return any(number_in(each, decimal) == whole for each in says)
 
     def _one_amount(self, index: int) -> bool:
         """Whether all amounts in a column are the same."""
@@ -237,7 +251,9 @@ class _Audit:
                 if about and not (about == "pack" and self.taking.money.is_pack_told(text)):
                     asked.add(text)
                     if about == "pack":
-                        mend = f"say how many: {typed('pack', text, '1')}, or the number that it is"
+                        mend = (
+                            f"say how many: {typed('pack', text, str(pieces.likely(text)))}, or the number that it is"
+                        )
                         self._at(line).complain(about, found=shown(text), expected=asking.EXPECTED[about], mend=mend)
                     else:
                         asking.ask(self._at(line), about, text, part)
