@@ -57,14 +57,14 @@ class BesidePrices:
 
         In an order a quantity beside the price of one piece says nothing of it.
         """
-        count, price = number_in(cell), self.price(line)
+        count, price = counted(cell), self.price(line)
         layout = self.taking.layout
         of_one = layout.is_of_order and bool(layout.prices) and layout.meanings[layout.prices[0]].column == "price_each"
-        if of_one or count in (None, Decimal(0), Decimal(1)):
+        if of_one or count in (Decimal(0), Decimal(1)):
             return True
         totals = [number_in(cell_at(line.cells, index), self.taking.money.decimal) for index in self._of_kind("totals")]
         if price is None or count is None:
-            return False
+            return count is None and not any(map(str.isdigit, row_values.text(cell)))
         sums = [each * count for each in (price, self.gross.get(line.number, price))]
         return any(total is not None and abs(total - each) < NEAR for total in totals for each in sums)
 
@@ -124,6 +124,12 @@ class BesidePrices:
         pack = self.packs.get(line.number, 1)
         pairs = ((1, 1), (pack, 1), (1, pack))
         return price is not None and other is not None and any(abs(other * m - price * n) < NEAR for n, m in pairs)
+
+
+def counted(cell: Value) -> Decimal | None:
+    """How many a cell says, or from how many on; None where it says neither."""
+    least = row_values.least(cell)
+    return number_in(cell) if least is None else Decimal(least)
 
 
 def number_in(cell: Value, decimal: str = "") -> Decimal | None:

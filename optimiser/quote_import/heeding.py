@@ -49,6 +49,7 @@ def kind(text: str) -> str:
         return "deposit"
     for each in _ORDER:
         said = bool(among & lexicon.headings().heeded[each]) or (each == "discount" and _OFF.search(text) is not None)
+        said = said or (each == "sale" and (plain(text) == "offers" or _to_offers().search(plain(text)) is not None))
         if said and not (each == "postage" and is_time(text)):
             return each
     if "working" in row_values.condition(text, strong_only=True)[2]:
@@ -76,6 +77,12 @@ def _without_hours(text: str) -> str:
 def _until_paid() -> re.Pattern[str]:
     """That goods stay the seller's own until they are paid for, which says nothing of how long a price holds."""
     return _any_of("until_paid")
+
+
+@cache
+def _to_offers() -> re.Pattern[str]:
+    """That a price is open to offers."""
+    return _any_of("to_offers")
 
 
 @cache

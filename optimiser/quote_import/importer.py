@@ -265,6 +265,17 @@ class _Reading:
             self.or_by_line = name
         return self.by_file
 
+    def _of_sheet(self, sheet: ColumnLayout, suppliers: Suppliers, whole: str, *, several: bool) -> str:
+        """The supplier of one sheet among several: as its own letterhead has it, or its name; else that of the file."""
+        if self.told.supplier or not several or sheet.has("supplier"):
+            return whole
+        above = [_as_said(line.cells) for line in sheet.grid.lines[: sheet.first]]
+        name = sheet.grid.sheet
+        if own := suppliers.letterhead(above, of_file_name(self.file)):
+            return own
+        named = suppliers.is_listed(name) is not None or (whole == self.by_file and suppliers.is_firm(name))
+        return suppliers.find(name) if named else whole
+
     def _ask_whose_cells_are(self, sheets: Sequence[ColumnLayout], place: Place) -> None:
         """Names of firms under a heading of a person's own, below the name of another firm."""
         for sheet in sheets:
@@ -356,7 +367,8 @@ class _Reading:
         followed |= {text for text, _ in sections.values()}
         index = sheet.one("valid_until")
         cells = [] if index is None else [line.cells[index] for line in sheet.grid.lines if index < len(line.cells)]
-        taking = Taking(sheet, money, parts, suppliers, self.told, supplier, row_values.dates(cells))
+        whose = self._of_sheet(sheet, suppliers, supplier, several=len(sheets) > 1)
+        taking = Taking(sheet, money, parts, suppliers, self.told, whose, row_values.dates(cells))
         taking.elsewhere = elsewhere
         taking.valid_until, dated = text_lines.last_day([*sheet.grid.lines, *elsewhere])
         taking.understood |= followed | dated

@@ -9,6 +9,8 @@ from optimiser.quote_import.grid import Cells, Grid, SheetLine, Value
 from optimiser.quote_import.prices import AsWritten
 
 _LOOKED_AT = 40
+_MOST_WORDS = 3
+"""Words of a heading above a single price."""
 
 
 def like_prices(cells: Sequence[Value]) -> float:
@@ -46,7 +48,8 @@ def columns(grid: Grid, is_part: Callable[[str], bool]) -> dict[str, str]:
         rest = [index for index in cells if index != price]
         named = {at: sum(isinstance(cell, str) and is_part(cell) for cell in cells[at]) for at in rest}
         part = max(rest, key=lambda index: (named[index], like_names(cells[index])))
-        if like_prices(cells[price]) >= 0.5 and like_names(cells[part]):
+        is_sentence = len(cells[price]) < 2 and any(len(text.split()) > _MOST_WORDS for text in texts)
+        if like_prices(cells[price]) >= 0.5 and like_names(cells[part]) and not is_sentence:
             found = {str(line.cells[part]): "part", str(line.cells[price]): "price"}
             worded = [index for index in rest if index != part and like_names(cells[index])]
             states = [index for index in worded if all(map(_is_condition, cells[index]))] or worded

@@ -22,6 +22,8 @@ NUMBER = (
 """One number, groups and decimals included; ",-" behind it stands for no decimals."""
 PERCENT = re.compile(r"(\d{1,2}(?:[.,]\d{1,2})?)\s?(?:%|per ?cent)")
 _BROKEN_GROUPS = re.compile(r"\d{1,2}(\D\d{2})*\D\d{3}|\d{1,3}(\D\d{3})+")
+_SPACES = re.compile(r"[ '\N{RIGHT SINGLE QUOTATION MARK}]")
+_OTHER = str.maketrans(".,", ",.")
 _DASHES = "-\N{EN DASH}"
 
 
@@ -50,11 +52,13 @@ class Digits:
 
 def digits(written: str) -> Digits | None:
     """What the spelling says. None where it is no number as anyone writes one ("1,23,4", "1.2.3")."""
-    body = written.rstrip(_DASHES).removesuffix(":").removesuffix("/")
+    body = written.rstrip(_DASHES)
+    if body != written:
+        return _whole(body.rstrip(",.:/"))
     for sign in "£€$":
         if sign in body:
             return Digits(Decimal(body.replace(sign, ".")))
-    bare = re.sub(r"[ '\N{RIGHT SINGLE QUOTATION MARK}]", "", body)
+    bare = _SPACES.sub("", body)
     spaced = bare != body
     commas, points = bare.count(","), bare.count(".")
     if len(bare) > 20:
@@ -65,6 +69,15 @@ def digits(written: str) -> Digits | None:
         return _both(bare)
     sign = "," if commas else "."
     return _one(bare, sign, spaced) if commas + points == 1 else _groups(bare, sign, spaced)
+
+
+def _whole(body: str) -> Digits | None:
+    """A number of which a stroke says that nothing stands behind its decimal sign: what else stands in it is groups."""
+    bare = _SPACES.sub("", body)
+    signs = set(re.sub(r"\d", "", bare))
+    if len(signs) > 1 or (signs and not _BROKEN_GROUPS.fullmatch(bare)):
+        return None
+    return Digits(Decimal(re.sub(r"\D", "", bare)), tells="".join(signs).translate(_OTHER))
 
 
 def _groups(bare: str, sign: str, spaced: bool) -> Digits | None:

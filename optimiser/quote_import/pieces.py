@@ -17,6 +17,12 @@ PRICE = re.compile(rf"\b{_PRICE}\b")
 """The word for a price."""
 _PIECE = r"(?:pcs|pieces|pc|piece|stk|stück|stueck|stuks|pièces|piezas|pezzi|szt|sztuk|off|peças|nos|st|uds?|pz|un)"
 
+BAND = re.compile(
+    r"(?:^|(?<=\s))(?:(?:from|ab|qty|à partir de|dès|vanaf|desde|a partir de|da|od|från|fra|x) ?)?"
+    r"(?P<pieces>\d{1,5}) ?(?:\+|[-\N{EN DASH}] ?\d{1,5}|or more|and over|up|off|et \+|et plus|und mehr|en meer"
+    r"|y más|e più|i więcej|och uppåt|og derover|ou mais)?(?: ?(?:pcs|off|stk|stück|st|szt|stuks|pz|uds|un)\.?\+?)?$"
+)
+"""A number of pieces from which a price holds: "10+", "ab 10", "10-49"."""
 ONE = re.compile(
     r"[\s,(-]+(?:(?:priced|price|sold) )?(?:each|ea|apiece|single|per piece|stück|stk|pièce|stuk|szt)\.?\)?$",
     re.IGNORECASE,

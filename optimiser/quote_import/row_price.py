@@ -163,7 +163,7 @@ class SheetMoney:
         told = self._told_pack(cells)
         if told:
             return told
-        pack = 1 if value is None else row_values.count(value)
+        pack = 1 if value is None else row_values.least(value)
         if pack is None or not 1 <= pack <= row_values.MOST:
             raise SetAsideError(Why.FIELD, f"a pack of {shown(row_values.text(value))}", row_values.text(value))
         variant = heading.variant.pieces if heading.variant else 0

@@ -10,7 +10,7 @@ from functools import cache, lru_cache
 from typing import cast
 
 from optimiser.model.quotes import Condition
-from optimiser.quote_import import lexicon
+from optimiser.quote_import import lexicon, pieces
 from optimiser.quote_import.grid import Marked, UnfitCell, Value
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.numbers import percent
@@ -53,12 +53,19 @@ def count(value: Value) -> int | None:
     if said in _ONE:
         return 1
     named = {"pair": 2, "dozen": 12, "each": 1}
-    for kind, pieces in named.items():
+    for kind, number in named.items():
         if said in words[kind] and not said.isdigit():
-            return pieces
+            return number
     found = re.findall(r"[0-9]+", said)
     rest = set(re.sub(r"[0-9]+", " ", said).split()) - lexicon.headings().cells["stock"]["beside"]
     return int(found[0]) if len(found) == 1 and not rest and len(found[0]) <= 6 else None
+
+
+def least(value: Value) -> int | None:
+    """Whole pieces, or those from which a price holds: "10+", "ab 10", "10-49"."""
+    known = count(value)
+    found = pieces.BAND.fullmatch(value.casefold().strip()) if known is None and isinstance(value, str) else None
+    return int(found["pieces"]) if found else known
 
 
 def _whole(value: Decimal) -> int | None:

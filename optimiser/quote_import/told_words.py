@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TypeAlias
 
 from optimiser.job_folder.quote_sheets import IGNORE
-from optimiser.quote_import.columns import key
+from optimiser.quote_import.columns import ENOUGH, key, score
 from optimiser.quote_import.grid import SheetLine
 from optimiser.quote_import.lexicon import plain
 
@@ -26,10 +26,11 @@ def said_in_words(lines: Sequence[SheetLine], words: Mapping[str, str]) -> tuple
         cells = list(line.cells)
         first = True
         gone = False
+        of_headings = score(line.cells) >= ENOUGH
         for index, cell in enumerate(cells):
             if isinstance(cell, str):
                 meaning = meant.get(plain(cell))
-                if meaning is not None:
+                if meaning is not None and not (of_headings and meaning == IGNORE):
                     met.setdefault(plain(cell), set()).add(line.number)
                     cells[index] = None if meaning == IGNORE else meaning
                     gone = gone or (first and meaning == IGNORE)

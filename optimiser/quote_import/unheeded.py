@@ -16,7 +16,7 @@ from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, How, Key, TakenRow, Why, place_of
 from optimiser.quote_import import asking, currencies, heeding, lexicon, pieces, prices, row_values, taxes
-from optimiser.quote_import.beside_prices import BesidePrices, number_in
+from optimiser.quote_import.beside_prices import BesidePrices, counted, number_in
 from optimiser.quote_import.columns import as_mapped, letter, typed
 from optimiser.quote_import.grid import SheetLine, Value, cell_at
 from optimiser.quote_import.headings import meaning
@@ -88,11 +88,11 @@ class _Audit:
             return
         if column and index in layout.grid.hidden_columns and not (meaning and meaning.how is How.TOLD):
             self._hidden(index, column, lines)
-        percents = meaning is not None and meaning.kind == "discounts"
+        of_figures = meaning is not None and meaning.kind in ("discounts", "quantities", "least")
         if column in ("refund_share", "good_chance", "warranty_months"):
             unread = set(self.taking.unread.get(column, ()))
             self._texts(index, text, [line for line in lines if line.number in unread], column)
-        elif column in ("note", "ref") or (column == "" and not percents and _is_text(lines, index)):
+        elif column in ("note", "ref") or (column == "" and not of_figures and _is_text(lines, index)):
             self._texts(index, text, lines, column)
         elif column == "condition":
             self._conditions(index, lines)
@@ -169,7 +169,7 @@ class _Audit:
             "totals": self.beside.is_total,
             "discounts": self.beside.is_taken_off,
             "savings": self.beside.is_saved,
-            "least": lambda _, cell: number_in(cell) in (None, Decimal(0), Decimal(1)),
+            "least": lambda _, cell: counted(cell) in (None, Decimal(0), Decimal(1)),
             "postage": lambda _, cell: number_in(cell) in (None, Decimal(0)),
             "other_money": lambda _, cell: not (isinstance(cell, str) and heeding.kind(cell) not in ("", "money")),
         }.get(kind, self.beside.is_no_money)
@@ -184,7 +184,8 @@ class _Audit:
             "postage": "postage",
             "totals": "quantity",
         }
-        self._complain_of_column(index, heading, about.get(kind, "money"), odd, least=kind == "least")
+        is_band = kind == "quantities" and number_in(odd[1]) is None and counted(odd[1]) is not None
+        self._complain_of_column(index, heading, about.get(kind, "money"), odd, least=kind == "least" or is_band)
 
     def _counts_lines(self, index: int) -> bool:
         """Whether a column holds 1, 2, 3 and so on: the numbers of the lines."""

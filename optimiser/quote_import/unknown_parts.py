@@ -137,10 +137,11 @@ class UnknownParts:
         return match.id if own <= words or (words <= own and len(words) >= _MOST_TELLING) else ""
 
     def is_priced(self, row: Aside) -> bool:
-        """Whether a price stands in its row."""
+        """Whether a price stands in its row, be it one that cannot be read."""
         line = self._lines.get(row.row)
         cells = () if line is None else line.cells
-        return any(isinstance(prices.price(cell_at(cells, index)), AsWritten) for index in self.taking.layout.prices)
+        read = (prices.price(cell_at(cells, index)) for index in self.taking.layout.prices)
+        return any(isinstance(each, AsWritten) or each.asked for each in read)
 
 
 def _is_figure(text: str) -> bool:

@@ -2,21 +2,15 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from optimiser.model.imports import How
 from optimiser.money import Currency
-from optimiser.quote_import import currencies, lexicon, row_values, taxes
+from optimiser.quote_import import currencies, lexicon, pieces, row_values, taxes
 from optimiser.quote_import.headings import PRICES, Meaning, Variant, meaning, said_besides
 from optimiser.quote_import.lexicon import plain
 
-_BREAK = re.compile(
-    r"(?:^|(?<=\s))(?:(?:from|ab|qty|à partir de|dès|vanaf|desde|a partir de|da|od|från|fra|x) ?)?"
-    r"(?P<pieces>\d{1,5}) ?(?:\+|[-\N{EN DASH}] ?\d{1,5}|or more|and over|up|off|et \+|et plus|und mehr|en meer"
-    r"|y más|e più|i więcej|och uppåt|og derover|ou mais)?(?: ?(?:pcs|off|stk|stück|st|szt|stuks|pz|uds|un)\.?\+?)?$"
-)
 SIDED = ("front", "rear", "left", "right", "nearside", "offside")
 
 
@@ -92,7 +86,7 @@ def _side(text: str, currency: Currency) -> Variant | None:
 
 def _pieces(text: str, currency: Currency) -> Variant | None:
     _, rest = currencies.in_heading(text, currency)
-    found = _BREAK.search(rest.casefold().strip())
+    found = pieces.BAND.search(rest.casefold().strip())
     if found is None or not int(found["pieces"]):
         return None
     before, marked = rest.strip()[: found.start()].strip(), found[0].strip() != found["pieces"]
