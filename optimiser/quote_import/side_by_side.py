@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -9,7 +10,7 @@ from typing import TypeAlias
 
 from optimiser.model.imports import Known, Told
 from optimiser.money import Currency
-from optimiser.quote_import import lexicon, likely
+from optimiser.quote_import import lexicon, likely, row_values
 from optimiser.quote_import.beside_prices import NEAR, number_in
 from optimiser.quote_import.grid import MOST_LINES, Grid, SheetLine, Value, cell_at, spread
 from optimiser.quote_import.headings import PRICES, Meaning, meaning
@@ -17,7 +18,8 @@ from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.naming import Suppliers
 
 _LOOKED_AT = 40
-_SUPPLIER, _PRICE = "Supplier", "Price"
+_SUPPLIER, _PRICE, _CONDITION = "Supplier", "Price", "Condition"
+_STATE = re.compile(r"(.+?)\s*\(([^()]+)\)")
 _LIKE_PRICES = 0.5
 """How much the cells below a shop must look like prices: half of them numbers, or a quarter sums of money."""
 
@@ -58,7 +60,7 @@ def put_below_each_other(grid: Grid, known: Known, told: Told) -> tuple[str, ...
                 if said.intersection(map(plain, table.shops)):
                     return ()
                 grid.lines = [*grid.lines[: table.first], *_rows(grid, table)]
-                return tuple(table.shops)
+                return tuple(dict.fromkeys(_without_state(shop)[0] for shop in table.shops))
     return ()
 
 
@@ -117,10 +119,17 @@ def _among(
     for index, (text, each) in enumerate(zip(texts, meanings, strict=True)):
         if not text or each.column:
             continue
-        name, what = _parted(text, currency)
+        name, what = _parted(_without_state(text)[0], currency)
         if suppliers.is_listed(name) or suppliers.may_be_firm(name):
-            shops.setdefault(name, {}).setdefault(what, index)
+            shops.setdefault(f"{name} {_without_state(text)[1]}".strip(), {}).setdefault(what, index)
     return shops
+
+
+def _without_state(heading: str) -> tuple[str, str]:
+    """A heading without the condition in brackets behind it, and those: "Ashdown Motors (recon)"."""
+    found = _STATE.fullmatch(heading)
+    named = found is not None and row_values.condition(found[2], strong_only=True)[0] is not None
+    return (found[1], f"({found[2]})") if found is not None and named else (heading, "")
 
 
 def _parted(heading: str, currency: Currency) -> tuple[str, str]:
@@ -144,7 +153,9 @@ def _rows(grid: Grid, table: _Table) -> list[SheetLine]:
     """The headings, and every line as often as shops have something in it."""
     whats = list(next(iter(table.shops.values())))
     headings: list[Value] = [table.texts[index] or None for index in table.common]
-    rows = [SheetLine(grid.lines[table.last].number, (*headings, _SUPPLIER, *whats))]
+    states = {shop: _without_state(shop) for shop in table.shops}
+    has_states = any(state for _, state in states.values())
+    rows = [SheetLine(grid.lines[table.last].number, (*headings, _SUPPLIER, *whats, *[_CONDITION][:has_states]))]
     above: list[SheetLine] = []
     for line in grid.lines[table.last + 1 :]:
         if _is_sum_of(line, above, table):
@@ -152,7 +163,11 @@ def _rows(grid: Grid, table: _Table) -> list[SheetLine]:
         above.append(line)
         common = [cell_at(line.cells, index) for index in table.common]
         offers = {shop: [cell_at(line.cells, columns[what]) for what in whats] for shop, columns in table.shops.items()}
-        of_shops = [SheetLine(line.number, (*common, shop, *own)) for shop, own in offers.items() if any(_filled(own))]
+        of_shops = [
+            SheetLine(line.number, (*common, states[shop][0], *own, *[states[shop][1].strip("()")][:has_states]))
+            for shop, own in offers.items()
+            if any(_filled(own))
+        ]
         rows += of_shops or [SheetLine(line.number, tuple(common))]
     return rows
 
