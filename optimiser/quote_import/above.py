@@ -12,6 +12,8 @@ from optimiser.quote_import.prices import AsWritten
 
 AS_ABOVE = "as above"
 """What a cell, or a row without a name, is told to mean where it is about the part of the row above."""
+NO_SUPPLIER = "rows without a supplier"
+"""How a person speaks of them."""
 _MARKS = ('"', "''", ",,", "\N{DITTO MARK}", "\N{RIGHT DOUBLE QUOTATION MARK}", '-"-')
 _REPEATED = ("part", "condition", "supplier")
 
@@ -22,26 +24,29 @@ def names_none(row: int) -> str:
 
 
 def write_out(sheet: ColumnLayout, words: Mapping[str, str]) -> list[int]:
-    """Put the words above where a row has "ditto" or a mark for it, and the part where it stands apart by nothing but
-    its condition or its side. The numbers of the lines to which a part was given.
+    """Put the words above where a row has "ditto" or a mark for it, or a person said so, and the part where a row
+    stands apart by nothing but its condition or its side. The numbers of the lines that were given a part.
     """
-    told = {plain(text): meaning for text, meaning in words.items()}
-    places = [index for column in _REPEATED for index in sheet.at.get(column, ())[:1]]
-    part, before, given = sheet.one("part"), SheetLine(0, ()), list[int]()
+    told = {plain(text) for text, meaning in words.items() if meaning == AS_ABOVE}
+    part, whose = sheet.one("part"), sheet.one("supplier")
+    repeated = [index for column in _REPEATED for index in sheet.at.get(column, ())[:1]]
+    before, changed = SheetLine(0, ()), list[int]()
     for place, line in enumerate(sheet.grid.lines[sheet.last + 1 :], start=sheet.last + 1):
-        cells = list(line.cells)
-        for index in places:
-            if _is_ditto(cell_at(line.cells, index)):
-                cells[index] = cell_at(before.cells, index)
-        named = part is not None and cell_at(before.cells, part) is not None
-        asked = told.get(plain(names_none(line.number))) == AS_ABOVE
-        if named and part is not None and _is_without_name(sheet, line) and (asked or _goes_on(sheet, line, before)):
-            cells[part] = cell_at(before.cells, part)
-        if cells != list(line.cells):
-            line = sheet.grid.lines[place] = SheetLine(line.number, tuple(cells))  # noqa: PLW2901
-            given += [line.number] if part is not None and cell_at(line.cells, part) is not None else []
+        above = [index for index in repeated if _is_ditto(cell_at(line.cells, index))]
+        goes_on = plain(names_none(line.number)) in told or _goes_on(sheet, line, before)
+        if part is not None and goes_on and _is_without_name(sheet, line):
+            above.append(part)
+        named = part is not None and cell_at(line.cells, part) is not None
+        if whose is not None and named and plain(NO_SUPPLIER) in told and cell_at(line.cells, whose) is None:
+            above.append(whose)
+        said = {index: cell for index in above if (cell := cell_at(before.cells, index)) is not None}
         before = line
-    return given
+        if said:
+            width = max(len(line.cells), max(said) + 1)
+            cells = [said.get(index, cell_at(line.cells, index)) for index in range(width)]
+            before = sheet.grid.lines[place] = SheetLine(line.number, tuple(cells))
+            changed += [line.number] if part in said else []
+    return changed
 
 
 def _is_ditto(cell: Value) -> bool:

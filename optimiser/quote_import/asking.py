@@ -9,6 +9,7 @@ from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, Why
 from optimiser.quote_import import currencies, heeding, lexicon, numbers, pieces, prices, row_values, taxes
+from optimiser.quote_import.above import AS_ABOVE, NO_SUPPLIER
 from optimiser.quote_import.columns import as_mapped, typed
 from optimiser.quote_import.headings import NOT_ON_OFFER
 from optimiser.quote_import.lexicon import plain
@@ -29,7 +30,6 @@ EXPECTED = {
 }
 """What should stand there, by what is asked about."""
 _AMOUNT = re.compile(rf"(?<![\d.,%-]){numbers.NUMBER}(?![\d%]|\s%)")
-_TAKES_NONE = frozenset({"not", "no", "nil", "exempt", "margin"})
 
 
 def ask(
@@ -70,7 +70,7 @@ def _ways(about: str, text: str, nothing: str, rate: str, *, one_row: bool, of_s
     if about == "discount":
         return [f"it is taken off already, {nothing}", "else put the prices that you will pay into the sheet"]
     if not one_row:
-        return [changes_nothing]
+        return [*(_of_deposit_line(text) if about == "deposit" else ()), changes_nothing]
     return [*_of_remark(about, text), changes_nothing]
 
 
@@ -101,10 +101,19 @@ def terms(supplier: str, said: str) -> str:
 
 
 def amounts_in(said: str) -> list[Decimal]:
-    """The amounts in a text: those with a sign of a currency, or, where there is none, every number that may be one."""
+    """The amounts in a text: those with a sign of a currency, else every number that may be one, else one in words."""
     marked = [each.value for each in prices.in_text(said) if each.value is not None]
     read = map(numbers.digits, _AMOUNT.findall(said))
-    return marked or [each.value for each in read if each is not None and each.value is not None]
+    found = marked or [each.value for each in read if each is not None and each.value is not None]
+    in_words = None if found else numbers.in_words(plain(said).split())
+    return found if in_words is None else [Decimal(in_words)]
+
+
+def _of_deposit_line(text: str) -> list[str]:
+    """The one amount in a line may come on top of every exchange part."""
+    amounts = set(amounts_in(text))
+    on_top = typed("word", text, f"deposit {min(amounts)}") if len(amounts) == 1 else ""
+    return [f"it comes on top of each exchange part, {on_top}"] if on_top else []
 
 
 def _of_remark(about: str, text: str) -> list[str]:
@@ -128,7 +137,7 @@ def _of_tax(text: str, rate: str, *, one_row: bool) -> list[str]:
     if one_row:
         added = f"it is to be added to this price, with your rate, {typed('word', text, 'plus VAT')} --ex-tax {rate}"
     is_inside = not proven and taxes.in_line(text) == "with"
-    is_inside = is_inside or not _TAKES_NONE.isdisjoint(plain(text).split())
+    is_inside = is_inside or not lexicon.headings().tax["none"].isdisjoint(plain(text).split())
     return [inside, added] if is_inside else [added, inside]
 
 
@@ -180,7 +189,12 @@ def _of_figures(named: str, cell: Price, nothing: str) -> str:
     if plain(named) in currencies.SMALL:
         return f"write the whole price into one column, such as 4.50; if it is no part of the price, {nothing}"
     if isinstance(cell, AsWritten) and not cell.currency and not prices.has_decimals(cell):
-        other = f"{as_mapped(named, 'pack')} or {as_mapped(named, 'stock')}"
+        pack, stock = as_mapped(named, "pack"), as_mapped(named, "stock")
+        if not lexicon.headings().prices["pack"].isdisjoint(plain(named).split()):
+            return (
+                f"if each price is for so many, {pack}; if it has nothing to do with the price, {nothing}; else {stock}"
+            )
+        other = f"{pack} or {stock}"
         return f"if it has nothing to do with the price, {nothing}; else {other}"
     other = f"{as_mapped(named, 'price')} or {as_mapped(named, 'deposit')}"
     return f"if it is no part of the price, {nothing}; else {other}"
@@ -210,6 +224,9 @@ def of_row(kind: Why, row: Aside, first: str) -> str:
         return f"say what it means: {typed('word', row.about, 'salvage')}, or new, refurbished, {NOT_ON_OFFER}"
     if kind is Why.CONDITION:
         return "say what those rows are: --condition salvage, or new, refurbished"
+    if kind is Why.SUPPLIER and not row.about:
+        above = typed("word", NO_SUPPLIER, AS_ABOVE)
+        return f"if they are offers of the supplier named above them, {above}; if not, write theirs beside each"
     if not row.about:
         return f"put it right in the sheet, or leave the row out: {typed('word', first, IGNORE)}"
     return _of_amount(kind, row)

@@ -301,11 +301,18 @@ def _choose_price(layout: ColumnLayout, by_column: Mapping[str, list[int]], plac
                 layout.left_out[index] = f"{layout.texts[chosen[0]]} was taken for the price"
         return
     expected = f"a column with the price among {listed(text for text in layout.texts if text)}"
-    of_price = [text for text in layout.texts if text and pieces.PRICE.search(plain(text))]
+    of_price = [text for text in layout.texts if text and pieces.PRICE.search(plain(text))] or _of_sums(layout)
     mend = f"say which it is: {as_mapped(_with_figures(layout), 'price')}"
     if 1 < len(of_price) <= _FEW:
         mend = f"say which it is, the others left out: {' or '.join(_one_of(of_price))}"
     place.complain("price", found="no such column", expected=expected, mend=mend)
+
+
+def _of_sums(layout: ColumnLayout) -> list[str]:
+    """The headings that nobody knows above amounts with decimals or a currency."""
+    lines, unknown = layout.grid.lines[layout.last + 1 :], [not each.column for each in layout.meanings]
+    fits = (likely.like_prices(likely.below(lines, index)) > 1 for index in range(len(layout.texts)))
+    return [text for text, free, fit in zip(layout.texts, unknown, fits, strict=True) if text and free and fit]
 
 
 def _one_of(headings: Sequence[str]) -> Iterator[str]:

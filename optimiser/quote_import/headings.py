@@ -111,6 +111,8 @@ def _beside(words: list[str]) -> Meaning | None:
     coin = next((word for word in rest[1:] if word in _SMALL), "")
     small = bool(coin)
     rest = [word for word in rest if word != coin]
+    if pack > 1 and not rest:
+        return Meaning("price", How.SYNONYM, 100.0, pack=pack)
     if not rest or not (pack or small):
         return None
     found = _known(" ".join(rest)) or _with_tax(rest)
@@ -200,6 +202,8 @@ def _of_deposit(words: list[str]) -> Meaning | None:
     known = lexicon.headings()
     said = set(words) - known.qualifiers["neutral"] - known.qualifiers["charges"]
     deposits = said & known.heeded["deposit"]
+    if row_values.condition(" ".join(words), strong_only=True)[0] is not None and len(words) == 1:
+        return None  # "Exchange" is the price of an exchange part
     return Meaning("deposit", How.SYNONYM, 100.0) if said and said == deposits - known.qualifiers["charges"] else None
 
 

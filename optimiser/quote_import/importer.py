@@ -370,6 +370,8 @@ class _Reading:
         whose = self._of_sheet(sheet, suppliers, supplier, several=len(sheets) > 1)
         taking = Taking(sheet, money, parts, suppliers, self.told, whose, row_values.dates(cells))
         taking.elsewhere = elsewhere
+        texts = (cell for line in _lines_of_text(sheet) for cell in line.cells)
+        taking.deposit_of_all = next(filter(None, map(taking.deposit_said, texts)), "")
         taking.valid_until, dated = text_lines.last_day([*sheet.grid.lines, *elsewhere])
         taking.understood |= followed | dated
         above = [line for line in sheet.grid.lines[: sheet.first] if suppliers.by_line not in line.cells]

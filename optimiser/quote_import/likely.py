@@ -43,6 +43,8 @@ def columns(grid: Grid, is_part: Callable[[str], bool]) -> dict[str, str]:
         under = grid.lines[place + 1 :]
         if len(texts) < 2 or len(texts) < sum(cell is not None for cell in line.cells) or any(map(is_part, texts)):
             continue
+        if not any(isinstance(prices.price(cell), AsWritten) for line in under[:1] for cell in line.cells):
+            continue
         cells = {index: below(under, index) for index, cell in enumerate(line.cells) if cell is not None}
         price = max(cells, key=lambda index: like_prices(cells[index]))
         rest = [index for index in cells if index != price]

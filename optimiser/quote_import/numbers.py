@@ -21,6 +21,12 @@ NUMBER = (
 )
 """One number, groups and decimals included; ",-" behind it stands for no decimals."""
 PERCENT = re.compile(r"(\d{1,2}(?:[.,]\d{1,2})?)\s?(?:%|per ?cent)")
+_ONES = (
+    "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve", "thirteen",
+    "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen",
+)  # fmt: skip
+_TENS = ("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
+_IN_WORDS = {word: value for value, word in enumerate(_ONES, start=1)} | {w: 10 * n for n, w in enumerate(_TENS, 2)}
 _BROKEN_GROUPS = re.compile(r"\d{1,2}(\D\d{2})*\D\d{3}|\d{1,3}(\D\d{3})+")
 _SPACES = re.compile(r"[ '\N{RIGHT SINGLE QUOTATION MARK}]")
 _OTHER = str.maketrans(".,", ",.")
@@ -104,6 +110,16 @@ def _one(bare: str, sign: str, spaced: bool) -> Digits | None:
     if len(rest) != 3 or spaced or not 1 <= len(whole) <= 3 or whole.startswith("0"):
         return Digits(parted, tells=sign)
     return Digits(None, grouped=Decimal(whole + rest), parted=parted, sign=sign)
+
+
+def in_words(words: Iterable[str]) -> int | None:
+    """The number below a thousand that words say: "thirty five". None where they say none."""
+    whole, found = 0, False
+    for word in words:
+        value = _IN_WORDS.get(word)
+        whole = whole + value if value is not None else max(whole, 1) * 100 if word == "hundred" else whole
+        found = found or value is not None or word == "hundred"
+    return whole if found and whole < 1000 else None
 
 
 def told_by(spellings: Iterable[Digits]) -> tuple[str, bool]:

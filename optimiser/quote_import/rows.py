@@ -58,6 +58,8 @@ class Taking:
     other_headings: int = 0
     """The row of other headings further down; nothing below it is read by those above."""
     _nearest: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    deposit_of_all: str = ""
+    """The deposit on every exchange part, as a person said of a line of text."""
     valid_until: date | None = None
     """The last day of all offers in the sheet, as a line of text says it."""
     elsewhere: list[SheetLine] = field(default_factory=list)
@@ -120,6 +122,8 @@ class Taking:
         price = self.money.priced(cells, line.number, index, own.pieces or self.parts.pieces(named, match.id), own.tax)
         on_exchange = not self._are_of_conditions or condition == "refurbished"
         deposit = (self.money.deposit(cells, line.number) if on_exchange else 0) or own.deposit(self.money)
+        if not deposit and condition == "refurbished":
+            deposit = _OwnWords(amount=self.deposit_of_all).deposit(self.money)
         supplier = self._said("supplier", cells)
         whole = self.supplier if self.section_supplier is None else self.section_supplier
         if not supplier and not whole:
@@ -214,6 +218,11 @@ class Taking:
     def is_own_word(self, text: str) -> bool:
         """Whether a remark is in the words that settle a doubt."""
         return _OwnWords.of([text]) != _OwnWords() or self.postage_said(text) is not None
+
+    def deposit_said(self, cell: Value) -> str:
+        """The deposit that a cell is by a person's word."""
+        found = _DEPOSIT.fullmatch(cell) if isinstance(cell, str) and cell in self.told.words.values() else None
+        return found[1] if found else ""
 
     def postage_said(self, cell: Value) -> Decimal | None:
         """The postage that a cell is by a person's word: the same words in a sheet of theirs are no such thing."""

@@ -323,10 +323,8 @@ class _Audit:
                 or row.named in self.unknown.alike
             ):
                 continue
-            text = row.named if row.kind is Why.PART and row.named else row.says
-            about = self._about(row, text)
-            if about:
-                asked.setdefault(_first_text(row), (row, about))
+            for said, about in self._abouts(row):
+                asked.setdefault(said, (row, about))
         taxed = {taxes.in_line(said) for said, (_, about) in asked.items() if about == "tax"}
         of_some = {"with", "without"} <= taxed
         as_written = {means: text for text, means in self.taking.told.words.items()}
@@ -378,9 +376,14 @@ class _Audit:
     def _is_like_firm(self, text: str) -> bool:
         return not self.taking.told.supplier and bool(set(plain(text).split()[1:]) & lexicon.headings().firm_words)
 
-    def _about(self, row: Aside, text: str) -> str:
+    def _abouts(self, row: Aside) -> list[tuple[str, str]]:
+        """The texts of a line that are asked about, each with what it is about."""
         if row.kind is Why.TEXT:
-            return self._of_text(text)
+            return self._of_text(row.says)
+        about = self._about(row, row.named if row.kind is Why.PART and row.named else row.says)
+        return [(_first_text(row), about)] if about else []
+
+    def _about(self, row: Aside, text: str) -> str:
         if row.kind is Why.TOTAL or self._is_of_money_alone(row):
             return self._of_sum(row.says)
         if row.kind is Why.PART and self.taking.layout.one("part") is None:
@@ -390,16 +393,19 @@ class _Audit:
                 return self._of_sum(f" | {text}")
             speaks = any(heeding.kind(each) for each in text.split(" | ")) and not self.unknown.is_nameless(row)
             return "money" if speaks else ""
-        about = "" if row.kind is Why.SHAPE else heeding.kind(text)
+        about = "" if row.kind is Why.SHAPE or self._is_settled(text) else heeding.kind(text)
         return about if row.kind is not Why.PART or about in ("tax", "deposit", "discount", "postage") else ""
 
-    def _of_text(self, text: str) -> str:
-        """What a line of text is about, in one piece or parted at commas that are its own."""
+    def _of_text(self, text: str) -> list[tuple[str, str]]:
+        """What a line of text is about, in one piece or in those that commas of its own have parted."""
         if number_in(text) is not None:
-            return self._of_sum(f" | {text}")
-        about = "" if self._is_settled(text) else heeding.kind(text) or self._of_condition(text)
-        parted = text.split(" | ")
-        return next(filter(None, map(self._of_text, parted)), "") if about and len(parted) > 1 else about
+            about = self._of_sum(f" | {text}")
+        else:
+            about = "" if self._is_settled(text) else heeding.kind(text) or self._of_condition(text)
+        parted = [each for each in text.split(" | ") if number_in(each) is None]
+        if not about or " | " not in text or all(map(self._is_settled, parted)):
+            return [(text, about)] if about and " | " not in text else []
+        return [pair for each in parted for pair in self._of_text(each)] or [(parted[0], about)]
 
     def _is_price_of_one(self, text: str) -> bool:
         """Whether a line says that prices are for one piece, as every one of them is."""
@@ -414,7 +420,7 @@ class _Audit:
         return is_money and not self.unknown.is_priced(row)
 
     def _is_settled(self, text: str) -> bool:
-        if self.taking.postage_said(text) is not None or self._is_price_of_one(text):
+        if self.taking.postage_said(text) is not None or self.taking.deposit_said(text) or self._is_price_of_one(text):
             return True
         return self.taking.is_understood(text) or (heeding.kind(text) == "tax" and bool(self.taking.told.ex_tax))
 
@@ -441,6 +447,8 @@ class _Audit:
             return "" if amounts == {said} else "postage"
         new = [amount for amount in amounts if not self.sums.explain(amount)]
         about = heeding.kind(first)
+        if about == "tax" and self.taking.told.ex_tax:
+            return ""
         self.sums.charges += [-each if about == "discount" else each for each in new]
         return (about or "money") if new else ""
 

@@ -59,7 +59,7 @@ class UnknownParts:
         """Whether a row with a price and more has no name, or one that may stand for the part of the row above."""
         by_word = plain(row.named) in lexicon.headings().heeded["or_above"]
         bare = row.reason == NAMELESS and " | " in row.says
-        return row.kind is Why.PART and (by_word or bare) and self.is_priced(row)
+        return row.kind is Why.PART and (by_word or bare) and self._is_readable(row)
 
     def _ask_part(self, row: Aside | TakenRow, name: str, *parts: str) -> None:
         ways = "; or ".join(typed("part", name, part) for part in parts)
@@ -89,10 +89,12 @@ class UnknownParts:
                     self._ask_which(heading, rows, index)
 
     def _may_say_what_fits(self, index: int) -> bool:
-        """Whether a column without a place in a quote is one of words: of a heading that nobody knows, or "Fits"."""
-        heading, each = self.taking.layout.texts[index], self.taking.layout.meanings[index]
+        """Whether a column that tells no quote from another is one of words: of an unknown heading, "Fits", details."""
+        layout = self.taking.layout
+        heading, each = layout.texts[index], layout.meanings[index]
         fits = lexicon.headings().qualifiers["fits"].intersection(map(bare, heading.split()))
-        return each.how is not How.TOLD and (not each.column or bool(fits))
+        beside = each.column == "part" and index != layout.one("part")
+        return each.how is not How.TOLD and (not each.column or beside or bool(fits))
 
     def _ask_which(self, heading: str, rows: Sequence[TakenRow], index: int) -> None:
         """Ask, where every row says something else in words, which of them fits."""
@@ -138,10 +140,15 @@ class UnknownParts:
 
     def is_priced(self, row: Aside) -> bool:
         """Whether a price stands in its row, be it one that cannot be read."""
+        return any(isinstance(each, AsWritten) or each.asked for each in self._prices(row))
+
+    def _is_readable(self, row: Aside) -> bool:
+        return any(isinstance(each, AsWritten) for each in self._prices(row))
+
+    def _prices(self, row: Aside) -> list[prices.Price]:
         line = self._lines.get(row.row)
         cells = () if line is None else line.cells
-        read = (prices.price(cell_at(cells, index)) for index in self.taking.layout.prices)
-        return any(isinstance(each, AsWritten) or each.asked for each in read)
+        return [prices.price(cell_at(cells, index)) for index in self.taking.layout.prices]
 
 
 def _is_figure(text: str) -> bool:
