@@ -101,12 +101,10 @@ def terms(supplier: str, said: str) -> str:
 
 
 def amounts_in(said: str) -> list[Decimal]:
-    """The amounts in a text: those with a sign of a currency, else every number that may be one, else one in words."""
+    """The amounts in a text: those with a sign of a currency, or, where there is none, every number that may be one."""
     marked = [each.value for each in prices.in_text(said) if each.value is not None]
     read = map(numbers.digits, _AMOUNT.findall(said))
-    found = marked or [each.value for each in read if each is not None and each.value is not None]
-    in_words = None if found else numbers.in_words(plain(said).split())
-    return found if in_words is None else [Decimal(in_words)]
+    return marked or [each.value for each in read if each is not None and each.value is not None]
 
 
 def _of_deposit_line(text: str) -> list[str]:
@@ -121,12 +119,18 @@ def _of_remark(about: str, text: str) -> list[str]:
     if about == "sale":
         return [f"that row is to be left out, {typed('word', text, NOT_ON_OFFER)}"]
     if about == "pack":
-        count = pieces.in_name(text)[0] or 1
+        count = _only_number(text) or pieces.likely(text)
         return [f"the price is for so many, {typed('word', text, f'pack of {count}')}"]
     amount = next(map(str, amounts_in(text)), "")
     if about == "deposit" and amount:
         return [f"it comes on top of the price, {typed('word', text, f'deposit {amount}')}"]
     return []
+
+
+def _only_number(text: str) -> int:
+    """The one whole number in a text; 0 where there is none, or more than one."""
+    found = re.findall(r"\d{1,4}", text)
+    return int(found[0]) if len(found) == 1 else 0
 
 
 def _of_tax(text: str, rate: str, *, one_row: bool) -> list[str]:
@@ -234,7 +238,8 @@ def of_row(kind: Why, row: Aside, first: str) -> str:
 
 def _of_amount(kind: Why, row: Aside) -> str:
     out = typed("word", row.about, NOT_ON_OFFER)
-    amounts = amounts_in(row.about) if kind is Why.PRICE else []
+    in_words = numbers.in_words(plain(row.about).split())
+    amounts = amounts_in(row.about) or ([Decimal(in_words)] if in_words else []) if kind is Why.PRICE else []
     if amounts and "price" in row.reason and "below" not in row.reason:
         for_one = len(set(amounts)) > 1 and heeding.kind(row.about) == "pack"  # "42.00 each (80.00 pair)"
         less = for_one or not lexicon.headings().prices["was"].isdisjoint(plain(row.about).split())
@@ -242,7 +247,7 @@ def _of_amount(kind: Why, row: Aside) -> str:
         if not lexicon.headings().prices["none"].isdisjoint(plain(row.about).split()):
             return f"leave such rows out: {out}; if you can buy it at that, {figure}"
         return f"if you will pay that{' for one' if for_one else ''}, {figure}; else leave such rows out: {out}"
-    figure = typed("word", row.about, "0" if "deposit" in row.reason else "1")
+    figure = typed("word", row.about, "0" if "deposit" in row.reason else str(_only_number(row.about) or 1))
     if "deposit" in row.reason and plain(row.about) in taxes.YES_OR_NO:
         return f"if none comes on top, {figure}; else with your amount, {typed('word', row.about, '25')}"
     return f"leave such rows out: {out}; or say what it means, with your number: {figure}"

@@ -37,7 +37,8 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
     for index, meaning in enumerate(found.meanings):
         cells = likely.below(grid.lines[found.last + 1 :], index) if meaning.column in belied else []
         if cells and meaning.how is not How.TOLD and all(map(belied[meaning.column], cells)):
-            found.meanings[index] = Meaning("", kind="harmless" if meaning.column in ("part", "side") else "")
+            counts = meaning.column == "side" or (meaning.column == "part" and not any(map(_is_amount, cells)))
+            found.meanings[index] = Meaning("", kind="harmless" if counts else "")
             found.left_out[index] = f"its cells are no {meaning.column}"
         below = likely.below(grid.lines[found.last + 1 :], index) if meaning.kind == "postage" else []
         if below and all(_is_time(cell) for cell in below):

@@ -13,6 +13,7 @@ _MONEY = re.compile(r"[£€$¥₹]|\d\s?%|(?<![\d.,])\d{1,6}[.,]\d\d(?!\d|[.,]\
 _SOLD_AS = re.compile(r"\bsold (?:as|by|in)\b")
 _OFF = re.compile(r"(?:%|percent|\d|half|third|money) off\b", re.IGNORECASE)
 """Less to pay; what is "off a van" was taken from one."""
+_MONEY_OFF = re.compile(r"[£€$]\s?\d+(?:[.,]\d\d)? off\b", re.IGNORECASE)
 _OLD_UNIT = re.compile(r"\b(?:old|worn|your) (?:old )?(?:unit|units|part|parts|core|item|one)\b")
 _ON_TOP = re.compile(r"(?:^|\s)\+\s?\d{1,4}(?:[.,]\d\d)?(?!\s?[\d(])")
 """More to pay, and no telephone number."""
@@ -24,7 +25,9 @@ _TIME = re.compile(
     re.IGNORECASE,
 )
 BY = "[x\N{MULTIPLICATION SIGN}]"
-_TIMES = re.compile(rf"(?:^|[\s(])(?:{BY} ?\d{{1,3}}|\d{{1,3}} ?{BY})(?=$|[\s).,])|\([1-9]\d?\)", re.IGNORECASE)
+_TIMES = re.compile(
+    rf"(?:^|[\s(])(?:{BY} ?\d{{1,3}}|\d{{1,3}} ?{BY})(?=$|[\s).,])|\([1-9]\d?\)|\bin \d{{1,3}}'?s\b", re.IGNORECASE
+)
 _SIZE = re.compile(rf"\d+(?:[.,]\d+)?(?:\s?{BY}\s?\d+(?:[.,]\d+)?){{1,2}}\s?(?:mm|cm|in|inch(?:es)?)\b", re.IGNORECASE)
 _CLOCK = r"\d{1,2}(?:[.:]\d\d)?\s?(?:am|pm|uhr|h)?"
 _UNTIL = "(?:-|\N{EN DASH}|to|till|until|bis|à|tot|a|alle|do|til|às)"
@@ -40,8 +43,8 @@ def kind(text: str) -> str:
     """The first of the kinds that a text speaks of; empty where it may be passed over."""
     text = _SIZE.sub(" ", _without_hours(text))
     words = taxes.without_terms(_until_paid().sub(" ", _SOLD_AS.sub(" ", plain(text)))).split()
-    if _is_about_tax(text, words):
-        return "tax"
+    if _MONEY_OFF.search(text) or _is_about_tax(text, words):
+        return "discount" if _MONEY_OFF.search(text) else "tax"
     among = set(words)
     if pieces.taken_out(_an_order().sub(" ", " ".join(words)).split())[0] or _TIMES.search(text):
         return "pack"

@@ -496,7 +496,9 @@ def _settle_tax(sheet: ColumnLayout, place: Place) -> None:
         sheet.at[column] = sheet.at.pop("tax")
         return
     text = shown(sheet.texts[index])
-    ways = [layout.as_mapped(sheet.texts[index], column) for column in ("tax_rate", "tax_amount", "ignore")]
+    figures = any(sign.isdigit() for cell, _ in cells for sign in row_values.text(cell))
+    means = ("tax_rate", "tax_amount", "ignore") if figures else ("ignore", "tax_said")
+    ways = [layout.as_mapped(sheet.texts[index], column) for column in means]
     mend = f"say which: {' or '.join(ways)}"
     expected = "a rate in percent or an amount, and its cells tell neither"
     place.at(sheet.place).complain("tax", found=text, expected=expected, mend=mend)

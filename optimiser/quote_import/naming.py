@@ -250,11 +250,10 @@ class Suppliers:
 
         A name without a word for a firm in it counts where the file's own name says nothing (``by_name``) or the same.
         """
-        every = list(lines)
-        labelled = {self.named_by(line) for line in every if ":" in line} - {""}
-        found = labelled or {self.listed_in(every)} - {""}
+        own = list(_addressed_to_nobody(list(lines)))
+        labelled = {self.named_by(line) for line in own if ":" in line} - {""}
+        found = labelled or {self.listed_in(own)} - {""}
         if not found:
-            own = list(_addressed_to_nobody(every))
             firms = [_LEAD_IN.sub("", line) for line in own if _is_firm(line)]
             firms = firms or list(filter(None, map(_from_whom, own))) or list(_titles(own, by_name))
             found = {self.find(line) for line in firms[:1]}
@@ -326,6 +325,8 @@ def _without_title(words: list[str]) -> list[str]:
     titles, firms = lexicon.headings().of_titles, lexicon.headings().of_firms
     while words and plain(words[0]) in titles - firms:
         words = words[1:]
+    while words and plain(words[-1]) in titles - firms - _GOODS:
+        words = words[:-1]
     return words
 
 

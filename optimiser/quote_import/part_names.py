@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 
 from optimiser.job_folder import package_data
-from optimiser.quote_import import lexicon
+from optimiser.quote_import import lexicon, pieces
 from optimiser.quote_import.lexicon import bare
 
 _SHORTEST_PLURAL = 4
@@ -51,8 +51,11 @@ class Dictionary:
 
     def of_other_side(self, name: str) -> tuple[str, ...]:
         """The parts that a name without a side stands for but for their side."""
-        words = in_our_words(name).words
-        return () if words in self._ids else tuple(sorted(self._sided.get(words, ())))
+        for each in (name, pieces.in_name(name)[1]):
+            words = in_our_words(each).words
+            if words not in self._ids and words in self._sided:
+                return tuple(sorted(self._sided[words]))
+        return ()
 
 
 @dataclass(frozen=True)

@@ -44,7 +44,7 @@ def _patterns() -> tuple[tuple[re.Pattern[str], int | None], ...]:
         (re.compile(rf"\b(?:{holders}) {_OF} (\d{{1,5}})(?: {_PIECE})?\b"), None),
         (re.compile(rf"\b{_PER} (\d{{1,5}})(?: {_PIECE})?\b"), None),
         (re.compile(rf"\b{_PRICE} {_FOR} (\d{{1,5}})(?: {_PIECE})?\b"), None),
-        (re.compile(rf"\b(\d{{1,5}}) ?(?:pack|er pack|{_PIECE})\b(?: set)?"), None),
+        (re.compile(rf"\b(\d{{1,5}}) ?(?:pack|er (?:pack|set|satz)|{_PIECE})\b(?: set)?"), None),
         (re.compile(rf"\b(?:(?:price|{_PER}) )?(?:{pairs}|{_PER} (?:pair|paar|paire|par|pr))\b"), 2),
         (re.compile(r"\b(?:per )?(?:dozen|doz)\b"), 12),
         (

@@ -104,7 +104,8 @@ class Taking:
             if self._told_of(names_none(line.number)) == IGNORE:
                 raise SetAsideError(Why.TEXT, f"a line of text: {names_none(line.number)}")
             raise SetAsideError(Why.PART, NAMELESS)
-        match, named = self.parts.of_row(texts, ref, variant.side or self._side(cells))
+        side = variant.side or self._side(cells)
+        match, named = self.parts.of_row(texts, ref, side)
         if match is None:
             return self._unknown_part(line, named or ref)
         self._wanted = match.id
@@ -119,7 +120,9 @@ class Taking:
         self.condition_used = self.condition_used or not state
         if not state and not variant.condition and not self.section and self.told.condition:
             self.as_told.append(line.number)
-        price = self.money.priced(cells, line.number, index, own.pieces or self.parts.pieces(named, match.id), own.tax)
+        price = self.money.priced(
+            cells, line.number, index, own.pieces or self.parts.pieces(f"{named} {side}", match.id), own.tax
+        )
         on_exchange = not self._are_of_conditions or condition == "refurbished"
         deposit = (self.money.deposit(cells, line.number) if on_exchange else 0) or own.deposit(self.money)
         if not deposit and condition == "refurbished":
