@@ -119,7 +119,7 @@ def _of_remark(about: str, text: str) -> list[str]:
     if about == "sale":
         return [f"that row is to be left out, {typed('word', text, NOT_ON_OFFER)}"]
     if about == "pack":
-        count = _only_number(text) or pieces.likely(text)
+        count = pieces.in_name(text)[0] or _only_number(text) or pieces.likely(text)
         return [f"the price is for so many, {typed('word', text, f'pack of {count}')}"]
     amount = next(map(str, amounts_in(text)), "")
     if about == "deposit" and amount:
@@ -140,7 +140,7 @@ def _of_tax(text: str, rate: str, *, one_row: bool) -> list[str]:
     added = f"it is to be added to all prices, with your rate, --ex-tax {rate}"
     if one_row:
         added = f"it is to be added to this price, with your rate, {typed('word', text, 'plus VAT')} --ex-tax {rate}"
-    is_inside = not proven and taxes.in_line(text) == "with"
+    is_inside = taxes.in_line(text) == "inside" or (not proven and taxes.in_line(text) == "with")
     is_inside = is_inside or not lexicon.headings().tax["none"].isdisjoint(plain(text).split())
     return [inside, added] if is_inside else [added, inside]
 

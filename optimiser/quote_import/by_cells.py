@@ -86,12 +86,15 @@ def _holds_amount(cell: Value) -> bool:
 
 def _price_of_its_unit(found: ColumnLayout, currency: Currency) -> None:
     """A price "per unit", or "price/box", beside a column "unit" or "box" is that of what stands there."""
+    nothing = lexicon.headings().qualifiers["neutral"] | {"sale"}  # "unit of sale"
     units = [
-        set(lexicon.plain(found.texts[i]).split()) for i, each in enumerate(found.meanings) if each.column == "pack"
+        set(lexicon.plain(found.texts[i]).split()) - nothing
+        for i, each in enumerate(found.meanings)
+        if each.column == "pack"
     ]
     for index, each in enumerate(found.meanings):
         words = lexicon.plain(found.texts[index]).split()
-        for unit in units if each.column in ("", "unit_price") else ():
+        for unit in filter(None, units) if each.column in ("", "unit_price") else ():
             rest = headings.meaning(" ".join(word for word in words if word not in unit), currency)
             if each.column and unit <= set(words) and lexicon.headings().qualifiers["per"].intersection(words):
                 found.meanings[index] = replace(each, column="price")

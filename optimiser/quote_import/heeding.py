@@ -53,7 +53,7 @@ def kind(text: str) -> str:
     for each in _ORDER:
         said = bool(among & lexicon.headings().heeded[each]) or (each == "discount" and _OFF.search(text) is not None)
         said = said or (each == "sale" and (plain(text) == "offers" or _to_offers().search(plain(text)) is not None))
-        if said and not (each == "postage" and is_time(text)):
+        if said and not (each == "postage" and (is_time(text) or _is_free(plain(text)))):
             return each
     if "working" in row_values.condition(text, strong_only=True)[2]:
         return "sale"
@@ -114,6 +114,14 @@ def is_tax_of_some(text: str) -> bool:
     words = plain(text).split()
     two = row_values.condition(text, strong_only=True)[2].endswith("at once")
     return taxes.names_tax(words) and (two or bool(lexicon.headings().tax["of_some"].intersection(words)))
+
+
+def _is_free(said: str) -> bool:
+    """Whether plain words say that delivery costs nothing, and no more."""
+    known = lexicon.headings()
+    free = {phrase for phrase in known.prices["free"] if f" {phrase} " in f" {said} "}
+    words = set(said.split()) - known.heeded["postage"] - known.qualifiers["neutral"]
+    return bool(free) and words <= {word for phrase in free for word in phrase.split()}
 
 
 def is_time(text: str) -> bool:

@@ -58,7 +58,10 @@ def count(value: Value) -> int | None:
             return number
     found = re.findall(r"[0-9]+", said)
     rest = set(re.sub(r"[0-9]+", " ", said).split()) - lexicon.headings().cells["stock"]["beside"]
-    return int(found[0]) if len(found) == 1 and not rest and len(found[0]) <= 6 else None
+    if len(found) == 1 and not rest and len(found[0]) <= 6:
+        return int(found[0])
+    packed, left = pieces.in_name(value)
+    return packed if packed and not left else None
 
 
 def least(value: Value) -> int | None:

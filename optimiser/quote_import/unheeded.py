@@ -479,7 +479,7 @@ class _Audit:
             runs[-1][1] += self.gross.get(line.number, price) * count
         mark = self.taking.money.of_heading() or self.taking.money.tax
         net, gross = (sum((run[kind] for run in runs), Decimal(0)) for kind in (0, 1))
-        inside = mark == "with" or (not mark and said - {""} == {"with"})
+        inside = mark == "with" or (not mark and "without" not in said and bool(said - {""}))
         return FootSums(net, gross, taxed, inside, sections=[each for run in runs for each in run if each])
 
     # words
