@@ -14,6 +14,7 @@ _BY_SIGN: dict[str, frozenset[str]] = {
         "stg": "GBP",
         "pounds": "GBP",
         "pound": "GBP",
+        "quid": "GBP",
         "€": "EUR",
         "euro": "EUR",
         "euros": "EUR",

@@ -27,6 +27,12 @@ _ONES = (
 )  # fmt: skip
 _TENS = ("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
 _IN_WORDS = {word: value for value, word in enumerate(_ONES, start=1)} | {w: 10 * n for n, w in enumerate(_TENS, 2)}
+_SPELT = re.compile(
+    rf"\b(?:(?P<hundreds>a|{'|'.join(_ONES[:9])}) hundred\b(?: (?:and )?(?={'|'.join(_ONES + _TENS)}))?)?"
+    rf"(?:(?P<tens>{'|'.join(_TENS)})\b(?:[ -](?=(?:{'|'.join(_ONES[:9])})\b))?)?"
+    rf"(?P<ones>(?:(?<!ty[ -])(?:{'|'.join(_ONES[9:])})|{'|'.join(_ONES[:9])})\b)?",
+    re.IGNORECASE,
+)
 _BROKEN_GROUPS = re.compile(r"\d{1,2}(\D\d{2})*\D\d{3}|\d{1,3}(\D\d{3})+")
 _SPACES = re.compile(r"[ '\N{RIGHT SINGLE QUOTATION MARK}]")
 _OTHER = str.maketrans(".,", ",.")
@@ -112,14 +118,15 @@ def _one(bare: str, sign: str, spaced: bool) -> Digits | None:
     return Digits(None, grouped=Decimal(whole + rest), parted=parted, sign=sign)
 
 
-def in_words(words: Iterable[str]) -> int | None:
-    """The number below a thousand that words say: "thirty five". None where they say none."""
-    whole, found = 0, False
-    for word in words:
-        value = _IN_WORDS.get(word)
-        whole = whole + value if value is not None else max(whole, 1) * 100 if word == "hundred" else whole
-        found = found or value is not None or word == "hundred"
-    return whole if found and whole < 1000 else None
+def in_figures(text: str) -> str:
+    """A text whose only number stands in words, with figures in its place: "35 quid" for "thirty five quid"."""
+    spelt = [found for found in _SPELT.finditer(text) if found[0]]
+    if len(spelt) != 1 or any(map(str.isdecimal, text)):
+        return text
+    said = [(spelt[0][group] or "").casefold() for group in ("hundreds", "tens", "ones")]
+    hundreds, tens, ones = (_IN_WORDS.get(word, 0) for word in said)
+    number = 100 * (hundreds or said[0] == "a") + tens + ones
+    return f"{text[: spelt[0].start()]}{number}{text[spelt[0].end() :]}"
 
 
 def told_by(spellings: Iterable[Digits]) -> tuple[str, bool]:

@@ -12,7 +12,7 @@ from typing import TypeAlias
 from optimiser.money import GREATEST_MINOR, Currency
 from optimiser.quote_import import currencies, lexicon, taxes
 from optimiser.quote_import.grid import Marked, UnfitCell, Value
-from optimiser.quote_import.numbers import NUMBER, Digits, digits
+from optimiser.quote_import.numbers import NUMBER, Digits, digits, in_figures
 from optimiser.quote_import.taxes import Mark
 
 _ROUND = Context(prec=60, rounding=ROUND_HALF_UP)
@@ -87,7 +87,7 @@ def _of_text(cell: str) -> Price:
         return NoPrice("a text where the price should be", asked=True)
     if any(unicodedata.decomposition(sign).startswith(_RAISED) for sign in cell):
         return NoPrice("a price with a raised or lowered figure, which may be a footnote", asked=True)
-    text = _now(unicodedata.normalize("NFKC", cell))
+    text = in_figures(_now(unicodedata.normalize("NFKC", cell)))
     if text.startswith("(") and text.endswith(")"):
         return _negative()  # as accounts write it
     tokens = [(str(found.lastgroup), found[0]) for found in _TOKEN.finditer(text)]

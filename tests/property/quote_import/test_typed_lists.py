@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from optimiser.money import Currency
 from optimiser.quote_import import Known, Told, Understood, understand
-from optimiser.quote_import.numbers import digits, in_words
-from optimiser.quote_import.prices import AsWritten, price
+from optimiser.quote_import.numbers import Digits, digits
+from optimiser.quote_import.prices import AsWritten, NoPrice, price
 from tests.effort import examples
 
 PARTS = {"disc": "Front disc", "starter": "Starter motor", "relay": "Relay"}
@@ -115,8 +115,28 @@ def spelt(number: int) -> str:
 
 
 def test_every_number_below_a_thousand_is_read_in_words():
-    assert [in_words(f"{spelt(number)} pounds".split()) for number in range(1, 1000)] == list(range(1, 1000))
-    assert in_words(["a", "few", "pounds"]) is None
+    for number in range(1, 1000):
+        for said in (spelt(number), spelt(number).replace(" and ", " "), spelt(number).capitalize()):
+            assert price(f"{said} pounds") == AsWritten(Digits(Decimal(number)), currency="pounds"), said
+
+
+@given(st.lists(st.sampled_from([*ONES, *TENS, "a", "hundred", "and"]), min_size=1, max_size=5))
+@examples(200)
+def test_words_are_a_price_only_as_a_number_is_spelt(words: list[str]) -> None:
+    said = " ".join(["one", *words[1:]] if words[:2] == ["a", "hundred"] else words)
+    expected = {way: n for n in range(1, 1000) for way in (spelt(n), spelt(n).replace(" and ", " "))}.get(said)
+    read_as = price(" ".join(words))
+    assert (read_as.amount.value if isinstance(read_as, AsWritten) else None) == expected
+
+
+SEVERAL = "two for thirty|thirty or forty pounds|one thousand two hundred|forty less ten|two pounds fifty|a hundred and"
+
+
+@pytest.mark.parametrize(
+    "words", [*SEVERAL.split("|"), "a few pounds", "2 for thirty", "hundred pounds", "half of ten"]
+)
+def test_words_that_say_more_than_one_amount_are_no_price(words: str) -> None:
+    assert isinstance(price(words), NoPrice)
 
 
 @pytest.mark.parametrize("stroke", [",-", ".-", ":-", "/-", ",--"])
