@@ -238,7 +238,7 @@ def of_row(kind: Why, row: Aside, first: str) -> str:
 
 def _of_amount(kind: Why, row: Aside) -> str:
     out = typed("word", row.about, NOT_ON_OFFER)
-    amounts = amounts_in(row.about) if kind is Why.PRICE else []
+    amounts = amounts_in(numbers.in_figures(row.about)) if kind is Why.PRICE else []
     if amounts and "price" in row.reason and "below" not in row.reason:
         for_one = len(set(amounts)) > 1 and heeding.kind(row.about) == "pack"  # "42.00 each (80.00 pair)"
         less = for_one or not lexicon.headings().prices["was"].isdisjoint(plain(row.about).split())

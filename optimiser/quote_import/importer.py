@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from pathlib import Path, PurePath
@@ -18,7 +18,6 @@ from optimiser.quote_import import (
     above,
     by_cells,
     footnotes,
-    heeding,
     lexicon,
     likely,
     numbers,
@@ -28,6 +27,7 @@ from optimiser.quote_import import (
     row_price,
     row_values,
     side_by_side,
+    tax_lines,
     taxes,
     text_lines,
     unheeded,
@@ -35,7 +35,7 @@ from optimiser.quote_import import (
 from optimiser.quote_import import columns as layout
 from optimiser.quote_import import files as opening_sheets
 from optimiser.quote_import.columns import ColumnLayout
-from optimiser.quote_import.grid import Grid, Opened, SheetLine, Value, cell_at
+from optimiser.quote_import.grid import Opened, SheetLine, Value, cell_at
 from optimiser.quote_import.grid import words as words_of
 from optimiser.quote_import.headings import PRICES
 from optimiser.quote_import.naming import Parts, Suppliers, of_file_name
@@ -48,8 +48,6 @@ from optimiser.quote_import.touched import Touched
 _EVERY = 5000
 _HALF = 0.5
 _LOOKED_AT = 500
-_MOST_TEXTS = 40
-"""Cells of a line of text that are looked at."""
 Progress = Callable[[str], None]
 
 
@@ -77,7 +75,7 @@ def understand(
     try:
         opened = opening_sheets.sheets(path, place, layout.score)
         for grid in opened.grids:
-            grid.lines = footnotes.without_marks(grid.lines)
+            grid.lines = tax_lines.parted(footnotes.without_marks(grid.lines))
         _say(opened, {**known.own.words, **told.words}, met)
         shops = {grid.sheet: side_by_side.put_below_each_other(grid, known, told) for grid in opened.grids}
         sheets = _with_headings(opened, known, told.over(known.own), place)
@@ -358,8 +356,8 @@ class _Reading:
         place: Place,
     ) -> Taking:
         elsewhere = self._lines_elsewhere(sheets)
-        mark, rate, followed = _tax_in_lines(sheet, elsewhere)
-        sections = {} if mark else _tax_by_sections(sheet)
+        mark, rate, followed = tax_lines.in_lines(sheet, elsewhere)
+        sections = {} if mark else tax_lines.by_sections(sheet)
         if self.told.ex_tax:
             mark, rate = mark or "without", numbers.percent(f"{self.told.ex_tax.strip().rstrip('%')}%")
         money = SheetMoney(sheet, self.known.currency, self.told, place, decimal, mark, rate)
@@ -370,7 +368,7 @@ class _Reading:
         whose = self._of_sheet(sheet, suppliers, supplier, several=len(sheets) > 1)
         taking = Taking(sheet, money, parts, suppliers, self.told, whose, row_values.dates(cells))
         taking.elsewhere = elsewhere
-        texts = (cell for line in _lines_of_text(sheet) for cell in line.cells)
+        texts = (cell for line in tax_lines.of_text(sheet) for cell in line.cells)
         taking.deposit_of_all = next(filter(None, map(taking.deposit_said, texts)), "")
         taking.valid_until, dated = text_lines.last_day([*sheet.grid.lines, *elsewhere])
         taking.understood |= followed | dated
@@ -521,64 +519,3 @@ def _condition_of_heading(sheet: ColumnLayout) -> Condition | None:
     known = lexicon.headings()
     is_of_parts = rest in known.goods or known.columns.get(rest) == "part" or not rest
     return named if is_of_parts else None
-
-
-def _tax_in_lines(sheet: ColumnLayout, elsewhere: Sequence[SheetLine]) -> tuple[taxes.Mark, Decimal | None, set[str]]:
-    """What lines of text say of the tax in all prices, the rate if one is named, and the lines.
-
-    Both at once say nothing. Of the sheets without quotes (``elsewhere``) a line counts that says it is in the prices.
-    """
-    marks = {text: mark for _, text, mark in _tax_said(_lines_of_text(sheet), sheet.grid)}
-    marks |= {text: mark for _, text, mark in _tax_said(elsewhere) if mark == "with"}
-    said, rates = set(marks.values()), {rate for text in marks for rate in _rates(text)}
-    if len(said) != 1 or any(each.tax not in ("", *said) for each in sheet.meanings if each.column in PRICES):
-        return "", None, set()
-    return said.pop(), rates.pop() if len(rates) == 1 else None, set(marks)
-
-
-def _tax_by_sections(sheet: ColumnLayout) -> dict[int, tuple[str, taxes.Mark]]:
-    """Lines of text by their numbers that say of the tax in the prices below them what others do not say of theirs.
-
-    Empty unless prices stand below each of them and none above the first.
-    """
-    found = {number: (text, mark) for number, text, mark in _tax_said(_lines_of_text(sheet), sheet.grid)}
-    index = sheet.prices[0] if sheet.prices else 0
-    priced = [
-        line.number
-        for line in sheet.grid.lines[sheet.last + 1 :]
-        if line.number not in found and isinstance(prices.price(cell_at(line.cells, index)), prices.AsWritten)
-    ]
-    if len({mark for _, mark in found.values()}) < 2 or not priced or min(found) > min(priced):
-        return {}
-    below = {max(start for start in found if start < row) for row in priced}
-    return found if below == found.keys() else {}
-
-
-def _lines_of_text(sheet: ColumnLayout) -> list[SheetLine]:
-    """The lines above the headings, and those of one cell below them."""
-    lines = sheet.grid.lines
-    return [each for each in lines if each.number < sheet.number or sum(c is not None for c in each.cells) == 1]
-
-
-def _tax_said(lines: Sequence[SheetLine], grid: Grid | None = None) -> Iterator[tuple[int, str, taxes.Mark]]:
-    """What the texts in lines say of the tax in all prices, with the numbers of the lines.
-
-    Where a person's word for a line says nothing of it, the line as it was written in the sheet still counts.
-    """
-    for line in lines:
-        texts = [cell for cell in line.cells[:_MOST_TEXTS] if isinstance(cell, str)]
-        before = grid.as_written.get(line.number, "") if grid is not None else ""
-        for some in (texts, [before]):
-            if found := [(line.number, text, mark) for text in some if (mark := _mark(text))]:
-                yield from found
-                break
-
-
-def _mark(text: str) -> taxes.Mark:
-    mark = taxes.in_line(text) if len(text) < 500 and not heeding.is_tax_of_some(text) else ""
-    return mark if mark != "inside" else ""
-
-
-def _rates(text: str) -> set[Decimal]:
-    found = (numbers.percent(word + "%") for word in numbers.PERCENT.findall(text))
-    return {rate for rate in found if rate is not None}

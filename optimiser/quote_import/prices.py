@@ -87,7 +87,9 @@ def _of_text(cell: str) -> Price:
         return NoPrice("a text where the price should be", asked=True)
     if any(unicodedata.decomposition(sign).startswith(_RAISED) for sign in cell):
         return NoPrice("a price with a raised or lowered figure, which may be a footnote", asked=True)
-    text = in_figures(_now(unicodedata.normalize("NFKC", cell)))
+    now = _now(unicodedata.normalize("NFKC", cell))
+    figures = in_figures(now)
+    text = now if figures.isdecimal() else figures  # "twelve" by itself may be anything
     if text.startswith("(") and text.endswith(")"):
         return _negative()  # as accounts write it
     tokens = [(str(found.lastgroup), found[0]) for found in _TOKEN.finditer(text)]

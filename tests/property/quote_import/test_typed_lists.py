@@ -125,7 +125,7 @@ def test_every_number_below_a_thousand_is_read_in_words():
 def test_words_are_a_price_only_as_a_number_is_spelt(words: list[str]) -> None:
     said = " ".join(["one", *words[1:]] if words[:2] == ["a", "hundred"] else words)
     expected = {way: n for n in range(1, 1000) for way in (spelt(n), spelt(n).replace(" and ", " "))}.get(said)
-    read_as = price(" ".join(words))
+    read_as = price(f"{' '.join(words)} each")
     assert (read_as.amount.value if isinstance(read_as, AsWritten) else None) == expected
 
 
@@ -133,7 +133,7 @@ SEVERAL = "two for thirty|thirty or forty pounds|one thousand two hundred|forty 
 
 
 @pytest.mark.parametrize(
-    "words", [*SEVERAL.split("|"), "a few pounds", "2 for thirty", "hundred pounds", "half of ten"]
+    "words", [*SEVERAL.split("|"), "a few pounds", "2 for thirty", "hundred pounds", "half of ten", "ten"]
 )
 def test_words_that_say_more_than_one_amount_are_no_price(words: str) -> None:
     assert isinstance(price(words), NoPrice)
