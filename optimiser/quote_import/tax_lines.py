@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
+from itertools import groupby, islice
 
 from optimiser.quote_import import heeding, lexicon, numbers, prices, taxes
 from optimiser.quote_import.columns import ColumnLayout
@@ -15,6 +16,7 @@ from optimiser.quote_import.lexicon import plain
 _MOST_TEXTS = 40
 """Cells of a line of text that are looked at."""
 _LONGEST = 500
+_MOST_BESIDES = 8
 _BREAK = re.compile(
     r"[.;,:!]+\s+|\s(?:[-/\N{EN DASH}\N{EM DASH}+]|plus|but|aber|mais|maar|pero|ma|ale|men|mas)\s"
     r"|\s(?P<both>[&]|and|und|et|en|y|e|i|och|og)\s",
@@ -36,22 +38,32 @@ def _parts(line: SheetLine) -> list[tuple[Value, ...]]:
     index, text = texts[0] if len(texts) == 1 else (0, None)
     if not isinstance(text, str) or len(text) > _LONGEST or not taxes.in_line(text):
         return [line.cells]
-    return [(*line.cells[:index], each) for each in _clauses(text)]
+    return [(*line.cells[:index], each) for each in _apart(text)]
 
 
-def _clauses(text: str) -> list[str]:
-    """A text parted wherever one side alone says of the tax what all of it says, and the other must be heeded too."""
-    mark = taxes.in_line(text)
-    for found in _BREAK.finditer(text) if mark else ():
-        left, right = text[: found.start()], text[found.end() :]
-        for tax, rest in ((left, right), (right, left)):
-            about = heeding.kind(numbers.PERCENT.sub(" ", rest))
-            known = lexicon.headings().columns.get(plain(rest)) in PRICES or (
-                found["both"] and mark == "with" and about == "postage"
-            )
-            if about and not known and taxes.in_line(tax) == mark and not taxes.names_tax(plain(rest).split()):
-                return [*_clauses(left), *_clauses(right)]
-    return [text]
+def _apart(text: str) -> list[str]:
+    """A text about the tax without what it says besides that must be heeded, and each of these."""
+    mark, left, apart = taxes.in_line(text), text, list[str]()
+    for rest, may_be_in_too in islice(_besides(text), _MOST_BESIDES):
+        about = heeding.kind(numbers.PERCENT.sub(" ", rest))
+        is_price = lexicon.headings().columns.get(plain(rest)) in PRICES
+        is_in_too = may_be_in_too and mark == "with" and about == "postage"
+        without = left.replace(rest, "", 1)
+        if about and not is_price and not is_in_too and taxes.in_line(without) == mark:
+            left = without
+            apart.append(rest)
+    return [left, *apart]
+
+
+def _besides(text: str) -> Iterator[tuple[str, bool]]:
+    """The longest pieces of a text without a word for the tax, and whether what stands before may be said of them."""
+    breaks = [(0, 0, False), *((*found.span(), bool(found["both"])) for found in _BREAK.finditer(text))]
+    ends = [*(start for start, _, _ in breaks[1:]), len(text)]
+    pieces = [(start, end, both) for (_, start, both), end in zip(breaks, ends, strict=True)]
+    for of_tax, run in groupby(pieces, lambda piece: taxes.names_tax(plain(text[piece[0] : piece[1]]).split())):
+        if not of_tax:
+            several = list(run)
+            yield text[several[0][0] : several[-1][1]], several[0][2]
 
 
 def in_lines(sheet: ColumnLayout, elsewhere: Sequence[SheetLine]) -> tuple[taxes.Mark, Decimal | None, set[str]]:
