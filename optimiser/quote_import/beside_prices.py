@@ -76,6 +76,13 @@ class BesidePrices:
         prices_of_line = (price, self.gross.get(line.number, price))
         return any(abs(total - each * self.quantity(line)) < NEAR for each in prices_of_line)
 
+    def is_to_pay(self, pairs: Sequence[tuple[SheetLine, Value]]) -> bool:
+        """The prices with the tax that was added to them, of several lines."""
+        known = [(self.price(line), self.gross.get(line.number), cell) for line, cell in pairs]
+        paid = [(gross, number_in(cell, self.taking.money.decimal)) for net, gross, cell in known if net != gross]
+        added = all(gross is not None and said is not None and abs(gross - said) < NEAR for gross, said in paid)
+        return len(paid) == len(pairs) > 1 and added
+
     def is_saved(self, line: SheetLine, cell: Value) -> bool:
         """What a list price or an earlier price beside it is above the price."""
         saved, lists = number_in(cell, self.taking.money.decimal), self._lists(line)

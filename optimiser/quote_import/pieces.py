@@ -31,8 +31,10 @@ ONE = re.compile(
 
 
 _TIMES = re.compile(
-    r"(?<!\w)(?:(\d{1,3})\s?[x\N{MULTIPLICATION SIGN}]|[x\N{MULTIPLICATION SIGN}]\s?(\d{1,3}))(?!\w)", re.IGNORECASE
+    r"(?<!\w)(?:(\d{1,3})\s?[x@\N{MULTIPLICATION SIGN}]|[x\N{MULTIPLICATION SIGN}]\s?(\d{1,3}))(?!\w)", re.IGNORECASE
 )
+AT = re.compile(r"\d\s?@|@\s?[£€$]?\s?\d")
+"""So many at so much, as a till has it: "4 @ 3.10"."""
 
 
 @cache

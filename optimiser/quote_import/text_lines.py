@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import date, timedelta
 
 from optimiser.job_folder.problems import Place, shown
@@ -11,13 +11,15 @@ from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Told, place_of
 from optimiser.model.quotes import Condition
 from optimiser.money import Currency
-from optimiser.quote_import import currencies, heeding, lexicon, row_values
+from optimiser.quote_import import asking, currencies, heeding, lexicon, row_values, taxes
 from optimiser.quote_import.columns import ColumnLayout, typed
 from optimiser.quote_import.grid import Grid, SheetLine
 from optimiser.quote_import.lexicon import plain
 
 _LONGEST = 500
 _CLAUSES = re.compile(r"[.,;:!()|]+(?=\s|$)|\s[-\N{EN DASH}\N{EM DASH}]+\s")
+_ENDS = re.compile(r"[.,;!]+\s+|\s[-\N{EN DASH}\N{EM DASH}]+\s")
+_MOST_CLAUSES = 12
 _IN = re.compile(r"\b(?:prices?|amounts?|figures?|all|preise|prix)\b[^.;]*?\bin\s+([^\s.,;:)]+)", re.IGNORECASE)
 _PER = re.compile(r"\bprices?\b[^.;]*?\bper\s+(\d+)\b", re.IGNORECASE)
 _OFF = re.compile(r"\b\d+(?:[.,]\d+)?\s?%\s*(?:off|discount|rabatt)\b|\bless\s+\d+(?:[.,]\d+)?\s?%", re.IGNORECASE)
@@ -58,6 +60,30 @@ def doubts(layout: ColumnLayout, told: Told, currency: Currency, place: Place) -
         if place.complaints.count > before:
             noted.add(text)
     return noted
+
+
+def beyond(grid: Grid, is_followed: Callable[[str], bool], place: Place) -> None:
+    """Note what a line that was followed for its supplier, its condition or its last day says of money besides.
+
+    What it says of the tax stands in a line of its own (``tax_lines.parted``).
+    """
+    for line, text in _lines(grid):
+        clauses = _ENDS.split(text)
+        more = list(filter(_is_of_money, clauses[:_MOST_CLAUSES])) if len(clauses) > 1 else []
+        if more and len(more) < len(clauses) and not taxes.in_line(text) and is_followed(text):
+            about = heeding.kind(more[0])
+            kept = typed("word", text, ", ".join(each for each in clauses if each not in more).rstrip(" .,;!"))
+            mend = f"put the prices that you will pay into the sheet; then, or if it changes nothing, {kept}"
+            at = place.at(place_of(grid.sheet, line.number))
+            at.complain(about, found=f"{shown(more[0])} in {shown(text)}", expected=asking.EXPECTED[about], mend=mend)
+
+
+def _is_of_money(clause: str) -> bool:
+    """Whether a clause must be heeded that says neither of the tax nor until when prices hold."""
+    about = heeding.kind(clause)
+    return about not in ("", "valid", "tax") and not (
+        about == "money" and _DAY.search(clause) and _VALID.search(clause)
+    )
 
 
 def last_day(lines: Sequence[SheetLine]) -> tuple[date | None, set[str]]:

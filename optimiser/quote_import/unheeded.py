@@ -174,7 +174,8 @@ class _Audit:
             "other_money": lambda _, cell: not (isinstance(cell, str) and heeding.kind(cell) not in ("", "money")),
         }.get(kind, self.beside.is_no_money)
         odd = next(((line, cell) for line, cell in pairs if not agrees(line, cell)), None)
-        if odd is None or self.beside.is_other_price(index, pairs) or (not kind and self._counts_lines(index)):
+        of_lines = not kind and (self._counts_lines(index) or self.beside.is_to_pay(pairs))
+        if odd is None or of_lines or self.beside.is_other_price(index, pairs):
             return
         about = {
             "quantities": "quantity",
@@ -235,6 +236,7 @@ class _Audit:
         """What the name of a part says besides the part, its condition and the pieces."""
         parts = {row.row: row.part for row in self.rows}
         asked: set[str] = set()
+        several = len(self.taking.layout.prices) > 1
         for line in lines:
             for index in self.taking.layout.at.get("part", ()):
                 text = row_values.text(cell_at(line.cells, index))
@@ -247,20 +249,17 @@ class _Audit:
                 named, _, why = row_values.condition(text, strong_only=True)
                 taken = self.conditions.get(line.number, set())
                 about = heeding.kind(rest) or _small_number(rest) if rest else ""
-                about = "condition" if named is not None and taken - {named} and not self._has_variants() else about
+                about = "pack" if pieces.AT.search(text) else about
+                about = "condition" if named is not None and taken - {named} and not several else about
                 about = "sale" if "working" in why else about
                 if about and not (about == "pack" and self.taking.money.is_pack_told(text)):
                     asked.add(text)
                     if about == "pack":
-                        mend = (
-                            f"say how many: {typed('pack', text, str(pieces.likely(text)))}, or the number that it is"
-                        )
+                        likely = typed("pack", text, str(pieces.likely(text)))
+                        mend = f"say how many: {likely}, or the number that it is"
                         self._at(line).complain(about, found=shown(text), expected=asking.EXPECTED[about], mend=mend)
                     else:
                         asking.ask(self._at(line), about, text, part)
-
-    def _has_variants(self) -> bool:
-        return len(self.taking.layout.prices) > 1
 
     def _unread(self, lines: Sequence[SheetLine]) -> None:
         """Stock, days and dates that cannot be read."""

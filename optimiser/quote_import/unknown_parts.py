@@ -11,7 +11,7 @@ from itertools import islice
 from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, How, Key, TakenRow, Why
-from optimiser.quote_import import heeding, lexicon, prices, row_values
+from optimiser.quote_import import heeding, lexicon, pieces, prices, row_values
 from optimiser.quote_import.above import AS_ABOVE, names_none
 from optimiser.quote_import.columns import as_mapped, typed
 from optimiser.quote_import.grid import SheetLine, cell_at
@@ -62,7 +62,8 @@ class UnknownParts:
         return row.kind is Why.PART and (by_word or bare) and self._is_readable(row)
 
     def _ask_part(self, row: Aside | TakenRow, name: str, *parts: str) -> None:
-        ways = "; or ".join(typed("part", name, part) for part in parts)
+        pack = f" {typed('pack', name, str(pieces.likely(name)))}" if pieces.AT.search(name) else ""
+        ways = "; or ".join(f"{typed('part', name, part)}{pack}" for part in parts)
         mend = f"if it is, {ways}; if not, {typed('word', name, IGNORE)}"
         expected = f"the name of a part of the job; it may be {' or '.join(parts)}"
         self.place.at(row.place).complain("part", found=shown(name), expected=expected, mend=mend)
@@ -111,13 +112,17 @@ class UnknownParts:
     def alike(self) -> dict[str, tuple[Aside, str]]:
         """The names that are asked about, each with its first row and the part that it may be."""
         names: dict[str, tuple[Aside, str]] = {}
-        nothing = not self.rows and not any(row.part for row in self.aside)
         for row in self.aside:
             if row.kind is Why.PART and row.named and row.nearest and row.named not in names:
-                part = self._whole_name(row) or (self._like_name(row) if nothing else "")
+                part = self._whole_name(row) or ("" if self._is_of_job else self._like_name(row))
                 if part:
                     names[row.named] = (row, part)
         return {} if len(names) > _MOST_PARTS and self.rows else names
+
+    @cached_property
+    def _is_of_job(self) -> bool:
+        """Whether any row is about a part of the job, be it one that cannot be taken yet."""
+        return bool(self.rows) or any(row.part for row in self.aside)
 
     def _like_name(self, row: Aside) -> str:
         """The nearest part, if the name shares a word with it."""
@@ -130,10 +135,10 @@ class UnknownParts:
             return ""
         parts = self.taking.parts
         unsided = next(iter(parts.dictionary.of_other_side(row.named)), None)
-        among = self.rows and heeding.kind(row.named) in ("", "pack")
+        among = self._is_of_job and heeding.kind(row.named) in ("", "pack")
         may_be = parts.may_be(row.named) or unsided or (parts.dictionary.within(row.named) if among else None)
         match = parts.names.shortened(row.named)
-        if may_be or match is None or not self.rows:
+        if may_be or match is None or not self._is_of_job:
             return may_be or ""
         words, own = set(parts.names.comparable(row.named).split()), parts.words_of(match.id)
         return match.id if own <= words or (words <= own and len(words) >= _MOST_TELLING) else ""
