@@ -49,21 +49,25 @@ def _apart(text: str) -> list[str]:
         is_price = lexicon.headings().columns.get(plain(rest)) in PRICES
         is_in_too = may_be_in_too and mark == "with" and about == "postage"
         without = left.replace(rest, "", 1)
-        if about and not is_price and not is_in_too and taxes.in_line(without) == mark:
+        if about and rest in left and not is_price and not is_in_too and taxes.in_line(without) == mark:
             left = without
             apart.append(rest)
-    return [left, *apart]
+    return [left.strip(" .,;-"), *apart] if apart else [text]
 
 
 def _besides(text: str) -> Iterator[tuple[str, bool]]:
-    """The longest pieces of a text without a word for the tax, and whether what stands before may be said of them."""
+    """The pieces of a text without a word for the tax, and whether what stands before may be said of them too.
+
+    The longest first, then less what stands at either end, which may belong to the tax: "Carriage extra. Prices inc. VAT".
+    """
     breaks = [(0, 0, False), *((*found.span(), bool(found["both"])) for found in _BREAK.finditer(text))]
     ends = [*(start for start, _, _ in breaks[1:]), len(text)]
     pieces = [(start, end, both) for (_, start, both), end in zip(breaks, ends, strict=True)]
     for of_tax, run in groupby(pieces, lambda piece: taxes.names_tax(plain(text[piece[0] : piece[1]]).split())):
         if not of_tax:
-            several = list(run)
-            yield text[several[0][0] : several[-1][1]], several[0][2]
+            whole = list(run)
+            for several in filter(None, (whole, whole[:-1], whole[1:])):
+                yield text[several[0][0] : several[-1][1]], several[0][2]
 
 
 def in_lines(sheet: ColumnLayout, elsewhere: Sequence[SheetLine]) -> tuple[taxes.Mark, Decimal | None, set[str]]:

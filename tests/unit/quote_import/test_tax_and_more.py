@@ -9,6 +9,7 @@ import pytest
 from tests.sheets import corpus
 
 TAX = {"All prices include VAT": 3000, "Prices ex VAT at 20%": 3600, "Precios sin IVA (21%)": 3630}
+TAX["Preise inkl. MwSt"] = 3000
 BESIDES = ["Carriage extra", "Portes debidos", "Versand unfrei", "Handling fee applies", "Less 5% for members"]
 BESIDES += ["Small order surcharge applies", "Prices rise on Monday", "Cash only, cards cost more"]
 
