@@ -58,7 +58,7 @@ def _apart(text: str) -> list[str]:
 def _besides(text: str) -> Iterator[tuple[str, bool]]:
     """The pieces of a text without a word for the tax, and whether what stands before may be said of them too.
 
-    The longest first, then less what stands at either end, which may belong to the tax: "Carriage extra. Prices inc. VAT".
+    The longest first, then less what stands at either end, which may belong to the tax: "Carriage extra. Prices inc.".
     """
     breaks = [(0, 0, False), *((*found.span(), bool(found["both"])) for found in _BREAK.finditer(text))]
     ends = [*(start for start, _, _ in breaks[1:]), len(text)]
