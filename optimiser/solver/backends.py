@@ -39,7 +39,7 @@ without it."""
 VERY_MANY_ROUTES, SECONDS_FOR_LONG_STEPS = 4_000, 20.0
 """With more open routes, where there is less time: HiGHS looks at no clock within this heuristic (8 s past 3 s).
 
-Where a good mix is known and little is left to prove, a tenth is saved without it; else it is worth its time."""
+Where a good mix is known of few routes, a tenth is saved without it; else it is worth its time."""
 NO_LONG_STEPS = {"mip_heuristic_run_root_reduced_cost": False}
 FARTHEST_FROM_WHOLE = 1e-4
 
@@ -65,13 +65,15 @@ IMPOSSIBLE = Answer({}, math.inf, math.inf, finished=True, impossible=True)
 def run(program: Program, seconds: float, *, careful: bool, at_most: float = math.inf) -> Answer:
     """Solve the program as it stands with the job's solver; ``careful`` switches presolve off.
 
-    Nothing above ``at_most`` is looked for, which some answer is known not to pass. No solver is given that answer to
-    begin from: HiGHS 1.16 then reports optima that its columns do not reach.
+    Nothing above ``at_most`` is looked for, which some answer is known not to pass; of very many routes no good mix is
+    found soon so. No solver is given that answer to begin from: HiGHS 1.16 then reports optima that its columns do not
+    reach.
     """
     with STANDARD_OUTPUT.shut():
         if program.job.solve.solver == "cbc":
             return _run_cbc(program, seconds, careful=careful)
-        return _run_highs(program, seconds, at_most, careful=careful)
+        bound = at_most if _open_routes(program) < MANY_ROUTES else math.inf
+        return _run_highs(program, seconds, bound, careful=careful)
 
 
 @dataclass(frozen=True)
