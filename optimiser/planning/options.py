@@ -6,6 +6,7 @@ import math
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from datetime import date, timedelta
 from itertools import product
+from operator import itemgetter
 
 from optimiser.diagnosis.belief import Belief
 from optimiser.diagnosis.evidence import attempt_chance
@@ -14,9 +15,10 @@ from optimiser.errors import InputError, Problem
 from optimiser.model import protection
 from optimiser.model.candidates import Offer
 from optimiser.model.evidence import FailedAttempt, OnTwin, Piece
-from optimiser.model.job import Fault, Job, Repair
+from optimiser.model.job import Fault, Job, Part, Repair
 from optimiser.model.option import Bar, Line, NotOffered, Option
-from optimiser.model.quotes import Quote, Supplier
+from optimiser.model.quotes import Condition, Quote, Supplier
+from optimiser.planning import top_ups
 
 MOST_COMPARED = 500
 """Quotes for one part among which the pointless ones are sought; it is only an economy."""
@@ -25,7 +27,7 @@ MOST_COMBINATIONS = 20_000
 
 
 def build(job: Job, whole: Collection[str] = ()) -> Offer:
-    """The options of every fault, in an order made of their content alone.
+    """The options of every fault, in an order made of their content alone, and the quotes that are of use in a plan.
 
     Quotes that another quote makes pointless whatever else is chosen are left out, except for the faults named in
     ``whole`` (what-ifs need every option of theirs). Raises ``InputError`` where a repair has more than
@@ -33,7 +35,7 @@ def build(job: Job, whole: Collection[str] = ()) -> Offer:
     """
     barred: list[NotOffered] = []
     believed = standings(job)
-    quotes = list(_offered(job, barred))
+    quotes = list(_in_order(top_ups.of_use(job, _unbarred(job, barred))))
     suppliers = {supplier.id: supplier for supplier in job.suppliers}
     by_part: dict[str, list[Quote]] = {}
     for quote in quotes:
@@ -77,23 +79,32 @@ def on_offer(job: Job, *, for_all: bool = False) -> tuple[list[Quote], list[NotO
     With ``for_all`` a quote that one fault of those that use its part bars is barred: nobody says what it is for.
     """
     barred: list[NotOffered] = []
-    quotes = [quote for quote in _offered(job, barred, for_all=for_all) if quote.supplier is not None]
+    quotes = [quote for quote in _in_order(_unbarred(job, barred, for_all=for_all)) if quote.supplier is not None]
     return quotes, [one for one in barred if one.kind == "quote"]
 
 
-def _offered(job: Job, barred: list[NotOffered], *, for_all: bool = False) -> Iterator[Quote]:
-    """Quotes and owned rows that some fault may use, in content order, rows alike in everything merged."""
-    users, known = protection.users(job), dict[object, list[_Reason]]()
-    alike: set[tuple[object, ...]] = set()
-    rows = [(quote.content, quote) for quote in (*shelf(job), *job.quotes)]
-    for content, quote in sorted(rows, key=lambda row: (row[0], row[1].line)):
-        what = (quote.part, quote.condition, quote.supplier, quote.valid_until, quote.lead_days)
-        if what not in known:
-            known[what] = _reasons(job, quote, users.get(quote.part, ()))
-        kind, reasons = "quote" if quote.supplier else "owned", known[what]
+def _unbarred(job: Job, barred: list[NotOffered], *, for_all: bool = False) -> Iterator[Quote]:
+    """Quotes and owned rows that some fault may use, as they stand; those that are barred are noted in content order."""
+    bars, held = _Bars(job), list[tuple[Quote, tuple[_Reason, ...]]]()
+    for quote in (*shelf(job), *job.quotes):
+        reasons = bars.of(quote)
+        if reasons:
+            held.append((quote, reasons))
+        if not reasons or not (for_all or any(not faults for _, _, faults in reasons)):
+            yield quote
+    for quote, reasons in sorted(held, key=lambda row: _content_and_line(row[0])):
+        kind = "quote" if quote.supplier else "owned"
         barred += [NotOffered(kind=kind, id=quote.id, bar=bar, detail=told, faults=f) for bar, told, f in reasons]
-        if (reasons and for_all) or any(not faults for _, _, faults in reasons):
-            continue
+
+
+def _content_and_line(quote: Quote) -> tuple[object, ...]:
+    return quote.content, quote.line
+
+
+def _in_order(quotes: Iterable[Quote]) -> Iterator[Quote]:
+    """In content order, of rows alike in everything the first, unless they may run out."""
+    alike: set[tuple[object, ...]] = set()
+    for (content, _), quote in sorted(((_content_and_line(quote), quote) for quote in quotes), key=itemgetter(0)):
         if quote.stock is not None or content not in alike:
             alike.add(content)
             yield quote
@@ -103,23 +114,37 @@ _Reason = tuple[Bar, str, tuple[str, ...]]
 """A bar, its detail, and the faults that it holds for; none: for all."""
 
 
-def _reasons(job: Job, quote: Quote, users: Sequence[Fault]) -> list[_Reason]:
-    """Why a quote is barred, each reason once: with the faults that it holds for, where others may use it."""
-    today = _today(job)
-    if quote.valid_until is not None and quote.valid_until < today:
-        return [(Bar.LAPSED, quote.valid_until.isoformat(), ())]
-    if _too_late(job, quote.lead_days):
-        return [(Bar.LATE, _arrival(today, quote.lead_days), ())]
-    part = job.part(quote.part)
-    faults: dict[Bar | None, list[str]] = {}
-    for fault in users or (None,):
-        faults.setdefault(protection.barred(part, fault, quote.condition), []).append(fault.id if fault else "")
-    everywhere = None not in faults
-    return [
-        (bar, quote.part, () if everywhere else tuple(for_these))
-        for bar, for_these in faults.items()
-        if bar is not None
-    ]
+class _Bars:
+    """Why quotes are barred, each reason once: with the faults that it holds for, where others may use it."""
+
+    def __init__(self, job: Job) -> None:
+        self._job, self._today = job, _today(job)
+        self._users, self._parts = protection.users(job), {part.id: part for part in reversed(job.parts)}
+        self._of_days: dict[tuple[date | None, int], tuple[_Reason, ...]] = {}
+        self._of_kinds: dict[tuple[str, Condition], tuple[_Reason, ...]] = {}
+
+    def of(self, quote: Quote) -> tuple[_Reason, ...]:
+        """All of a quote's."""
+        days, kind = (quote.valid_until, quote.lead_days), (quote.part, quote.condition)
+        if days not in self._of_days:
+            self._of_days[days] = tuple(self._by_days(*days))
+        if not self._of_days[days] and kind not in self._of_kinds:
+            self._of_kinds[kind] = tuple(self._by_kind(*kind))
+        return self._of_days[days] or self._of_kinds[kind]
+
+    def _by_days(self, valid_until: date | None, lead_days: int) -> Iterator[_Reason]:
+        if valid_until is not None and valid_until < self._today:
+            yield Bar.LAPSED, valid_until.isoformat(), ()
+        elif _too_late(self._job, lead_days):
+            yield Bar.LATE, _arrival(self._today, lead_days), ()
+
+    def _by_kind(self, part_id: str, condition: Condition) -> Iterator[_Reason]:
+        part, faults = self._parts.get(part_id) or Part(id=part_id), dict[Bar | None, list[str]]()
+        for fault in self._users.get(part_id) or (None,):
+            faults.setdefault(protection.barred(part, fault, condition), []).append(fault.id if fault else "")
+        for bar, for_these in faults.items():
+            if bar is not None:
+                yield bar, part_id, tuple(for_these) if None in faults else ()
 
 
 def _arrival(today: date, days: int) -> str:
