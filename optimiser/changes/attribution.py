@@ -15,6 +15,7 @@ from optimiser.model.events import PlanMade, PriceCorrected, Purchase
 from optimiser.model.job import Job
 from optimiser.model.moves import Cause, Explained, Margin, Move, Moves
 from optimiser.model.plan import Plan, Selection
+from optimiser.model.quotes import Quote
 from optimiser.state import Moment
 from optimiser.state.history import KeptPlan
 
@@ -43,8 +44,8 @@ class Then:
         """The plan, seen from now."""
         since = tuple(entry for entry in now.record if entry.number > self.made.after)
         then = self.moment.standing.job
-        sources = Sources(now.record, then.quotes, now.standing.job.quotes)
-        return Earlier(self.kept, self.selection, then, since, sources)
+        sheets = (_needed_quotes(then), _needed_quotes(now.standing.job))
+        return Earlier(self.kept, self.selection, then, since, Sources(now.record, *sheets))
 
     def differs(self, now: Moment) -> bool:
         """Whether anything is known that this plan did not know."""
@@ -53,7 +54,14 @@ class Then:
     def nearest(self, now: Moment) -> Selection:
         """What a plan made now is to stay near to among equals."""
         earlier = self.earlier(now)
-        return nearest(self.selection, now.planned, earlier.since, earlier.sources)
+        return nearest(self.selection, now.job, earlier.since, earlier.sources)
+
+
+def _needed_quotes(job: Job) -> list[Quote]:
+    """The quotes of parts that a repair of the job needs: plans name no others but to top up an order."""
+    faults = (*job.faults, *job.closed)
+    parts = {part for fault in faults for repair in fault.repairs for part in repair.parts}
+    return [quote for quote in job.quotes if quote.part in parts]
 
 
 @dataclass

@@ -121,7 +121,7 @@ def nearest(last: Selection, job: Job, since: Sequence[Entry], sources: Sources)
 
     Only what each route does first is brought up to date: that is all that the mix compares.
     """
-    today = _today(job, sources)
+    today = _today(job, last, sources)
     open_faults = {fault.id for fault in job.faults}
     routes = []
     for route in last.routes:
@@ -131,10 +131,12 @@ def nearest(last: Selection, job: Job, since: Sequence[Entry], sources: Sources)
     return last.model_copy(update={"routes": tuple(routes), "packs": {}})
 
 
-def _today(job: Job, sources: Sources) -> Mapping[Source, Quote | str]:
+def _today(job: Job, last: Selection, sources: Sources) -> Mapping[Source, Quote | str]:
     """By source what it is planned under now: pieces that lie on the shelf before the sheet they were bought from."""
     names: dict[Source, Quote | str] = {}
-    for quote in reversed(job.quotes):
+    parts = {line.quote.part for route in last.routes for step in route.attempts for line in step.option.lines}
+    quotes = (quote for quote in job.quotes if quote.part in parts)
+    for quote in sorted(quotes, key=lambda quote: (quote.content, quote.id), reverse=True):
         names[sources.of(quote)] = quote
     for name, owned in reversed(job.shelf.items()):
         number = owned.bought

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
 from fractions import Fraction
+from math import inf
 from typing import Annotated, Literal
 
 from pydantic import Field
@@ -38,6 +40,17 @@ class Supplier(Record):
         if self.own is not None and self.own.has_threshold:
             return True
         return self.minimum_order_minor > 0 or (self.free_over_minor is not None and self.postage_minor > 0)
+
+    def most_spared_minor(self, offered: Iterable[Quote]) -> float:
+        """Packs beyond the need that take more are of no use in an order, whatever else is in it.
+
+        Without them it costs the postage at most, with one pack in their place that reaches the minimum by itself.
+        """
+        postage = self.postage_minor if self.free_over_minor is not None else 0
+        if not self.minimum_order_minor:
+            return postage
+        reaching = (q.outlay_minor for q in offered if q.stock is None and q.price_minor >= self.minimum_order_minor)
+        return postage + min(reaching, default=inf)
 
     @property
     def alone(self) -> Supplier:
@@ -106,6 +119,11 @@ class Quote(Record):
     def each_minor(self) -> int:
         """The price of one piece, half a unit up."""
         return (2 * self.price_minor + self.pack) // (2 * self.pack)
+
+    @property
+    def outlay_minor(self) -> int:
+        """What a pack takes that nobody needs: its deposits are lost."""
+        return self.price_minor + self.pack * self.deposit_minor
 
     def packs_for(self, units: int) -> int:
         """Whole packs that hold at least ``units`` pieces."""

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from functools import lru_cache
 
 from optimiser import money, names
 from optimiser.diagnosis import groups as twins
@@ -89,17 +90,10 @@ def of_job(job: Job, suppliers: set[str] | None = None) -> list[Notice]:
     unlisted = sorted((quoted if suppliers is None else suppliers) - listed)
     found += [_with_nearest(Remark.SUPPLIER_NOT_LISTED, supplier, listed) for supplier in unlisted]
     named = {part for fault in job.faults for repair in fault.repairs for part in repair.parts}
-    strays = [
-        _with_nearest(Remark.PART_NOT_NAMED, part, named) for part in sorted({q.part for q in job.quotes} - named)
-    ]
-    found += [stray for stray in strays if len(stray.about) > 1]
+    found += _strays(frozenset(quote.part for quote in job.quotes) - named, frozenset(named))
     if settings.needed_by and settings.today and settings.needed_by < settings.today:
         found.append(Notice(remark=Remark.NEEDED_BY_PAST, about=(str(settings.needed_by), str(settings.today))))
-    alike: dict[tuple[object, ...], list[Quote]] = defaultdict(list)
-    for quote in job.quotes:
-        alike[quote.content].append(quote)
-    repeated = [quotes for quotes in alike.values() if len(quotes) > 1]
-    found += [Notice(remark=Remark.ALIKE_QUOTES, about=tuple(q.id for q in quotes)) for quotes in repeated]
+    found += [Notice(remark=Remark.ALIKE_QUOTES, about=tuple(q.id for q in quotes)) for quotes in _alike(job.quotes)]
     found += _same_axle(job)
     if job.settings.currency == money.NO_CURRENCY:
         found.append(Notice(remark=Remark.NO_CURRENCY))
@@ -155,7 +149,26 @@ def _with_open_twins(job: Job) -> set[str]:
     return {fault.id for fault in job.closed if fault.twin in groups}
 
 
-def _with_nearest(remark: Remark, name: str, known: set[str]) -> Notice:
+@lru_cache(maxsize=8)
+def _strays(quoted: frozenset[str], named: frozenset[str]) -> tuple[Notice, ...]:
+    """Quoted parts that no repair names and that are spelt much like one that some repair does."""
+    found = (_with_nearest(Remark.PART_NOT_NAMED, part, named) for part in sorted(quoted))
+    return tuple(stray for stray in found if len(stray.about) > 1)
+
+
+def _alike(quotes: Iterable[Quote]) -> Iterator[list[Quote]]:
+    """Quotes that say the same, in the order of the first of each; few are so much alike that all need be compared."""
+    nearly: dict[object, list[Quote]] = defaultdict(list)
+    for quote in quotes:
+        nearly[quote.part, quote.supplier, quote.price_minor, quote.ref].append(quote)
+    alike: dict[object, list[Quote]] = defaultdict(list)
+    for several in nearly.values():
+        for quote in several if len(several) > 1 else ():
+            alike[quote.content].append(quote)
+    return (several for several in alike.values() if len(several) > 1)
+
+
+def _with_nearest(remark: Remark, name: str, known: Collection[str]) -> Notice:
     near = "" if name in known else names.nearest(name, sorted(known), 0.8)
     return Notice(remark=remark, about=(name, near) if near else (name,))
 

@@ -84,7 +84,7 @@ def on_offer(job: Job, *, for_all: bool = False) -> tuple[list[Quote], list[NotO
 
 
 def _unbarred(job: Job, barred: list[NotOffered], *, for_all: bool = False) -> Iterator[Quote]:
-    """Quotes and owned rows that some fault may use, as they stand; those that are barred are noted in content order."""
+    """Quotes and owned rows that some fault may use, as they stand; the barred ones are noted in content order."""
     bars, held = _Bars(job), list[tuple[Quote, tuple[_Reason, ...]]]()
     for quote in (*shelf(job), *job.quotes):
         reasons = bars.of(quote)
@@ -97,7 +97,7 @@ def _unbarred(job: Job, barred: list[NotOffered], *, for_all: bool = False) -> I
         barred += [NotOffered(kind=kind, id=quote.id, bar=bar, detail=told, faults=f) for bar, told, f in reasons]
 
 
-def _content_and_line(quote: Quote) -> tuple[object, ...]:
+def _content_and_line(quote: Quote) -> tuple[tuple[object, ...], tuple[str, int]]:
     return quote.content, quote.line
 
 

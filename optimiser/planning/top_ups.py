@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from math import inf
 
 from optimiser.model.job import Job
 from optimiser.model.quotes import Quote, Supplier
@@ -46,23 +45,9 @@ def _worth(
     own: Sequence[Quote], others: Sequence[Quote], terms: Supplier, lasts: Callable[[Quote], bool]
 ) -> Iterator[Quote]:
     """Of a supplier's other quotes those that neither cost more than they spare nor are a sum of what comes before."""
-    most = _most_spared([*own, *others], terms, lasts)
-    able = [quote for quote in others if _outlay_minor(quote) <= most]
-    yield from _no_sums(own, able, lasts)
-
-
-def _most_spared(quotes: Iterable[Quote], terms: Supplier, lasts: Callable[[Quote], bool]) -> float:
-    """No pack that takes more is of use: what reaches the minimum by itself, with the postage paid, takes no more."""
-    both = (terms, terms.alone)
-    minimum = max(each.minimum_order_minor for each in both)
-    postage = max((each.postage_minor for each in both if each.free_over_minor is not None), default=0)
-    reaching = (_outlay_minor(q) for q in quotes if q.stock is None and q.price_minor >= minimum and lasts(q))
-    return postage + (min(reaching, default=inf) if minimum else 0)
-
-
-def _outlay_minor(quote: Quote) -> int:
-    """What a pack takes that nobody needs: its deposits are lost."""
-    return quote.price_minor + quote.pack * quote.deposit_minor
+    lasting = [quote for quote in (*own, *others) if lasts(quote)]
+    most = max(each.most_spared_minor(lasting) for each in (terms, terms.alone))
+    yield from _no_sums(own, [quote for quote in others if quote.outlay_minor <= most], lasts)
 
 
 def _no_sums(own: Sequence[Quote], others: Sequence[Quote], lasts: Callable[[Quote], bool]) -> Iterator[Quote]:

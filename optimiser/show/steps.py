@@ -74,7 +74,8 @@ def _numbers(plan: Plan) -> Numbers:
         return by_key[told_apart]
 
     sheets = {quote.id: quote for quote in plan.job.quotes}
-    several = _several(plan.job.quotes)
+    planned = _parts(plan)
+    several = _several(quote for quote in plan.job.quotes if quote.part in planned)
 
     def step_key(fault: str, step: route.CheckStep | route.AttemptStep) -> str:
         if isinstance(step, CheckStep):
@@ -143,6 +144,13 @@ def _source(quote: Quote, sheets: Mapping[str, Quote], several: Collection[Said]
 
 def _said(quote: Quote) -> Said:
     return (quote.part, quote.supplier, quote.condition, quote.pack, quote.ref)
+
+
+def _parts(plan: Plan) -> set[str]:
+    """The parts that its steps name."""
+    routes = (choice.route for choice in plan.choices if choice.route is not None)
+    tried = {line.quote.part for taken in routes for step in taken.attempts for line in step.option.lines}
+    return tried | {line.quote.part for order in plan.orders for line in order.lines}
 
 
 def _several(quotes: Iterable[Quote]) -> set[Said]:

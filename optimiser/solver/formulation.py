@@ -62,7 +62,7 @@ def build(job: Job, offer: Offer, last: Selection | None = None) -> Mix:
     packs_for_each_fault(mix)
     mix.orders = order_placed(mix)
     certain = certain_order(mix)
-    ordering.packs_only_with_an_order(mix, certain)
+    ordering.packs_only_with_an_order(mix, certain, need)
     goods = ordering.goods_by_supplier(mix)
     ordering.minimum_orders(mix, certain, goods)
     postage = ordering.postage_due(mix, mix.orders, certain, goods)

@@ -27,6 +27,7 @@ def whole_packs(
     Where single pieces are sold and no order can gain from more goods, the packs are the pieces needed. Of quotes in
     ``never_beyond`` no order can gain a pack more, whatever its supplier's terms.
     """
+    spared = _most_spared(program)
     for quote in program.in_play:
         needed = need.get(quote.id)
         gains = quote.supplier is not None and terms_of(program, quote.supplier).has_threshold
@@ -34,7 +35,7 @@ def whole_packs(
         if quote.supplier is None or (quote.pack == 1 and not gains):
             program.packs[quote.id] = needed
             continue
-        most = _most_packs(program, quote, greatest.get(quote.id, 0), gains=gains)
+        most = _most_packs(program, quote, greatest.get(quote.id, 0), spared[quote.supplier] if gains else 0)
         packs = program.integer(0, most)
         program.packs[quote.id] = packs
         program.pack_columns[quote.id] = (packs, most)
@@ -42,23 +43,42 @@ def whole_packs(
             program.row("enough_packs", quote.pack * packs - needed >= 0)
 
 
-def _most_packs(program: Program, quote: Quote, need: int, *, gains: bool) -> int:
-    """No more packs than could be used or the supplier's terms could ask for."""
+def _most_spared(program: Program) -> dict[str, float]:
+    """By supplier what packs beyond the need can spare at the most."""
+    offered: dict[str, list[Quote]] = defaultdict(list)
+    for quote in program.in_play:
+        offered[quote.supplier or ""].append(quote)
+    return {name: terms_of(program, name or "-").most_spared_minor(quotes) for name, quotes in offered.items()}
+
+
+def _most_packs(program: Program, quote: Quote, need: int, spared_minor: float) -> int:
+    """No more packs than could be used, or could spare so much or more by what the supplier's terms ask for."""
     supplier = terms_of(program, quote.supplier or "-")
-    asked = max(supplier.minimum_order_minor, supplier.free_over_minor or 0) if gains else 0
-    topping = -(-asked // quote.price_minor) if quote.price_minor else 0
+    asked_minor = max(supplier.minimum_order_minor, supplier.free_over_minor or 0)
+    needed, beyond = quote.packs_for(need), 0.0
+    if spared_minor and quote.price_minor:
+        beyond = min(-(-asked_minor // quote.price_minor), needed + spared_minor // quote.outlay_minor)
     budget = program.budget_minor
     affordable = budget // quote.price_minor if quote.price_minor and budget is not None else math.inf
-    most = min(max(quote.packs_for(need), topping), affordable)
+    most = min(max(needed, beyond), affordable)
     return int(most if quote.stock is None else min(most, quote.stock))
 
 
-def packs_only_with_an_order(program: Program, orders: Mapping[str, Variable]) -> None:
-    """Packs that are bought beyond the need still belong to an order that is sure to be placed."""
+def packs_only_with_an_order(program: Program, orders: Mapping[str, Variable], need: Collection[str]) -> None:
+    """Packs that are bought beyond the need still belong to an order that is sure to be placed.
+
+    What nobody needs is bought for no more, all of it together, than it can spare.
+    """
+    spared, beyond = _most_spared(program), defaultdict[str, list[tuple[Variable, int]]](list)
     for quote in program.in_play:
         if quote.supplier is not None and quote.id in program.pack_columns:
             packs, most = program.pack_columns[quote.id]
-            program.row("packs_in_order", packs - most * orders[quote.supplier] <= 0)
+            if quote.id in need or spared[quote.supplier] == math.inf:
+                program.row("packs_in_order", packs - most * orders[quote.supplier] <= 0)
+            else:
+                beyond[quote.supplier].append((packs, quote.outlay_minor))
+    for supplier, outlays in beyond.items():
+        program.row("topping_in_order", total([*outlays, (orders[supplier], -int(spared[supplier]))]) <= 0)
 
 
 def goods_by_supplier(program: Program) -> dict[str, Expression]:

@@ -171,7 +171,7 @@ def build(
     orders = order_placed(program)
     goods = ordering.goods_by_supplier(program)
     one_counter_a_supplier(program, orders, goods, suppliers)
-    ordering.packs_only_with_an_order(program, orders)
+    ordering.packs_only_with_an_order(program, orders, program.used)
     ordering.minimum_orders(program, orders, goods)
     postage = ordering.postage_due(program, orders, orders, goods)
     back = ordering.deposits_back(program, program.used)

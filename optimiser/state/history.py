@@ -31,6 +31,8 @@ MOST_LOOKED_UP = 50
 """A step number that so many plans have not had is looked up no more, and their steps are not kept."""
 MOST_JOB_SIGNS = 4_000_000
 """A folder that takes more to write out is not kept with each plan; some 13,000 quotes fit."""
+LEAST_QUOTE_SIGNS = 200
+"""No quote takes fewer, so of very many it is known beforehand that they are too much."""
 CANNOT_BE_READ = (TypeError, ValueError, KeyError, AttributeError, RecursionError)
 R = TypeVar("R", bound=Record)
 
@@ -149,7 +151,7 @@ def kept(plan: Plan, steps: Sequence[Step], folder_job: Job | None = None) -> st
     }
     document = least | {"selection": plan.selection.model_dump(mode="json"), "shares": shares}
     text = _text(document)
-    if folder_job is not None:
+    if folder_job is not None and len(folder_job.quotes) * LEAST_QUOTE_SIGNS <= MOST_JOB_SIGNS:
         job = folder_job.model_dump_json()
         if len(job) <= MOST_JOB_SIGNS and len(text) + len(job) < MOST_PLAN_SIGNS:
             return _text(document | {"job": json.loads(job)})

@@ -1,0 +1,103 @@
+"""Quotes that no repair needs, left out where they can be of no use: against all of them, and plain enumeration."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import timedelta
+from unittest.mock import patch
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from optimiser.model.job import Fault, Job, Pot, Repair, Settings, Solve
+from optimiser.model.plan import Selection
+from optimiser.model.quotes import Quote, Supplier
+from optimiser.planning import choose, options, top_ups
+from optimiser.solver import solve
+from tests import brute_force, small_route_jobs
+from tests.effort import examples
+from tests.small_jobs import SUPPLIERS, TODAY, jobs
+
+prices = st.sampled_from([3, 4, 5, 6, 7])
+
+
+@st.composite
+def sold_beside(draw, number: int, suppliers: Sequence[str] = SUPPLIERS, dear: int = 11) -> Quote:
+    """A quote of something that the job does not need, at a price that may be a sum of others."""
+    return Quote(
+        id=f"catalogue.csv:{number + 2}",
+        part=draw(st.sampled_from(["apron", "rug", "zip"])),
+        supplier=draw(st.sampled_from(suppliers)),
+        condition="new",
+        price_minor=draw(st.sampled_from([3, 2, 7, 4, 5, dear, dear])),
+        pack=draw(st.sampled_from([1, 1, 2])),
+        stock=draw(st.sampled_from([None, None, 1, 2])),
+        good_chance=1.0,
+        deposit_minor=draw(st.sampled_from([0, 0, 0, 1])),
+        valid_until=draw(st.sampled_from([None, None, TODAY, TODAY + timedelta(days=3)])),
+    )
+
+
+@st.composite
+def with_catalogues(draw, plain: st.SearchStrategy[Job], most: int) -> Job:
+    job = draw(plain)
+    return job.model_copy(
+        update={"quotes": (*job.quotes, *(draw(sold_beside(n)) for n in range(draw(st.integers(1, most)))))}
+    )
+
+
+@st.composite
+def short_orders(draw, fallbacks: bool = False) -> Job:
+    """A piece or two from a shop whose terms ask for a little more; money is no matter."""
+    least, dear = draw(st.sampled_from([0, 7, 7, 9])), draw(st.sampled_from([3, 8, 10, 11]))
+    asked = [
+        Quote(id=f"quotes.csv:{n + 2}", part="pad", supplier="alder", condition="new", price_minor=draw(prices),
+              good_chance=0.9, ref=str(n), pack=draw(st.sampled_from([1, 1, 2])))
+        for n in range(2 if fallbacks else 1)
+    ]  # fmt: skip
+    return Job(
+        settings=Settings(currency="GBP", today=TODAY, fallbacks=fallbacks,
+                          needed_by=draw(st.sampled_from([None, TODAY + timedelta(days=2)]))),
+        pot=Pot(cap_minor=200),
+        solve=Solve(cache=False),
+        faults=(Fault(id="grind", severity="minor", repairs=(Repair(id="fit", chance=0.9, parts={"pad": 1}),)),),
+        quotes=(*asked, *(draw(sold_beside(n, ["alder"], dear)) for n in range(draw(st.integers(1, 6))))),
+        suppliers=(
+            Supplier(id="alder", postage_minor=draw(st.sampled_from([3, 4, 6])), minimum_order_minor=least,
+                     free_over_minor=draw(st.sampled_from([None, 9, 13, 16])),),
+        ),
+    )  # fmt: skip
+
+
+def said(mix: Selection) -> tuple[object, ...]:
+    return dict(mix.levels), sorted(option.key for option in mix.options), dict(mix.packs)
+
+
+@examples(300, usual=60)
+@given(st.one_of(short_orders(), short_orders(), with_catalogues(jobs(most_faults=2, most_quotes=4), 6)))
+def test_a_mix_from_whole_catalogues_is_the_same_with_what_is_of_no_use_left_out(job: Job) -> None:
+    with patch.object(top_ups, "of_use", lambda _, quotes: list(quotes)):
+        whole = options.build(job)
+    short = options.build(job)
+    assert {quote.id for quote in short.quotes} <= {quote.id for quote in whole.quotes}
+    assert said(solve.best(job, short)) == said(solve.best(job, whole))
+
+
+@examples(200, usual=40)
+@given(st.one_of(short_orders(), short_orders(), with_catalogues(jobs(most_faults=2, most_quotes=4), 3)))
+def test_a_mix_from_catalogues_is_the_best_of_all(job: Job) -> None:
+    expected, found = brute_force.best(job), solve.best(job, options.build(job))
+    assert tuple(found.levels.values())[:-1] == expected.values
+    assert {option.key for option in found.options} == expected.keys
+    assert tuple(sorted(found.packs.items())) == expected.packs
+
+
+@examples(60, usual=12)
+@given(st.one_of(short_orders(fallbacks=True), with_catalogues(small_route_jobs.jobs(), 5)))
+def test_routes_beside_whole_catalogues_come_to_the_same(job: Job) -> None:
+    def best() -> dict[str, int]:
+        return dict(choose.chosen(job, None, lambda _: None).selection.levels)
+
+    with patch.object(top_ups, "of_use", lambda _, quotes: list(quotes)):
+        whole = best()
+    assert best() == whole
