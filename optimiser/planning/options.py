@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from datetime import date, timedelta
 from itertools import product
@@ -18,10 +19,10 @@ from optimiser.model.evidence import FailedAttempt, OnTwin, Piece
 from optimiser.model.job import Fault, Job, Part, Repair
 from optimiser.model.option import Bar, Line, NotOffered, Option
 from optimiser.model.quotes import Condition, Quote, Supplier
-from optimiser.planning import top_ups
+from optimiser.planning import crowds, top_ups
 
 MOST_COMPARED = 500
-"""Quotes for one part among which the pointless ones are sought; it is only an economy."""
+"""Quotes of one supplier for one part among which the pointless ones are sought; it is only an economy."""
 MOST_COMBINATIONS = 20_000
 """Combinations of quotes that one repair may have before the job must be written more narrowly."""
 
@@ -216,7 +217,7 @@ def _lines(
 ) -> list[list[Cover]]:
     """For each part of the repair, the ways to cover the whole set of it."""
     choices: list[list[Cover]] = []
-    used = _used_up(job, fault)
+    used, suppliers = _used_up(job, fault), {supplier.id: supplier for supplier in job.suppliers}
     for part_id, wanted in sorted(repair.parts.items()):
         part = job.part(part_id)
         offered = [
@@ -224,6 +225,9 @@ def _lines(
             for quote in by_part.get(part_id, [])
             if quote.id not in used and protection.barred(part, fault, quote.condition) is None
         ]
+        if len(offered) > crowds.CROWD and (shortlist is not None or job.settings.fallbacks):
+            owned = (quote for quote in offered if quote.supplier is None)
+            offered = crowds.Crowd.of(job, fault, part_id, owned).unbeaten(offered, suppliers)
         covers = _covers(offered, wanted, part.renew_in, shortlist)
         if not covers:
             bar = Bar.TOO_FEW if offered else Bar.NO_QUOTE
@@ -297,10 +301,11 @@ def undominated(quotes: Iterable[Quote], units: int, suppliers: dict[str, Suppli
     to reach, no stock of the better one to run out of, no pack of the worse one that another fault could share. The
     better one is strictly cheaper in net cost, so no tie-break ever prefers the worse.
     """
-    kept = list(quotes)
-    if len(kept) > MOST_COMPARED:
-        return kept
-    return [q for q in kept if not any(_dominates(better, q, units, suppliers) for better in kept)]
+    kept, rivals = list(quotes), defaultdict[str | None, list[Quote]](list)
+    for quote in kept:
+        rivals[quote.supplier].append(quote)
+    few = {name: own for name, own in rivals.items() if len(own) <= MOST_COMPARED}
+    return [q for q in kept if not any(_dominates(own, q, units, suppliers) for own in few.get(q.supplier, ()))]
 
 
 def _dominates(better: Quote, worse: Quote, units: int, suppliers: dict[str, Supplier]) -> bool:
