@@ -7,23 +7,33 @@ a mark on each of them.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from itertools import combinations
-from math import prod
-from typing import Any, NamedTuple
+from math import inf, prod
+from typing import Any
 
 import numpy as np
 
 from optimiser.chances import counted, counted_for_safety
 from optimiser.diagnosis.belief import Belief, Table, likelihoods, telling
-from optimiser.diagnosis.case import MOST_AHEAD, Case, Cost
+from optimiser.diagnosis.case import MOST_AHEAD, Case, CaseLayout, Cost
 from optimiser.diagnosis.dominance import kept, outdone
-from optimiser.diagnosis.dynamic_program import Rank, Sweep
+from optimiser.diagnosis.dynamic_program import Sweep
 from optimiser.diagnosis.labels import Floats, Goal, Labels, Toll, all_counted, numbered
-from optimiser.diagnosis.leading_steps import FirstCosts, Opening
-from optimiser.diagnosis.limits import LEAST, CutShortError, Effort, Over, TimeOverError, TooMuchError, never
+from optimiser.diagnosis.leading_steps import Family
+from optimiser.diagnosis.limits import (
+    LEAST,
+    CutShortError,
+    Effort,
+    Over,
+    TimeOverError,
+    TooMuchError,
+    never,
+    while_time,
+)
 from optimiser.diagnosis.payments import Payment
 from optimiser.diagnosis.routes import Book, Row, Searched, points_of
 from optimiser.diagnosis.shares import (
@@ -39,7 +49,7 @@ from optimiser.diagnosis.shares import (
     units_of,
 )
 from optimiser.diagnosis.sharing import Shared, Sharing
-from optimiser.model.candidates import Proposal
+from optimiser.model.candidates import Proposal, once
 from optimiser.model.evidence import Finding, Tried
 from optimiser.model.job import Check, Fault, Severity
 from optimiser.model.option import Line, Option
@@ -80,20 +90,6 @@ class FaultRoutes:
     unsearched: int = 0
     """So many checks, the least telling, were not searched."""
     hurried: bool = False  # there was no time to search further
-
-
-class _Family(NamedTuple):
-    """A way to begin: what is certain, what first attempts cost beside it, what may come first, what may lead."""
-
-    certain: tuple[Line, ...]
-    first: FirstCosts
-    only: Collection[int]
-    leading: Collection[int] | None
-    may_stop: bool
-
-    def opening(self, sweep: Sweep, rank: Rank) -> Opening:
-        """All routes that begin so."""
-        return Opening(sweep, self.first, only=self.only, leading=self.leading, may_stop=self.may_stop, rank=rank)
 
 
 class FaultSearch:
@@ -229,6 +225,8 @@ class FaultSearch:
             return Searched((), None)
         if over():
             raise TimeOverError
+        if self.each_by_itself:
+            return self._once_each()
         variants = [] if self.unsearched else list(self.bought_ahead())
         if variants:
             try:
@@ -237,9 +235,31 @@ class FaultSearch:
                 pass
         return self._searched([], over)
 
+    def _once_each(self) -> Searched:
+        """No routes but those that try one option each; with what others could be better by."""
+        short = self._most_worth(CaseLayout(self.case(self.options, (), (), lambda *_: ())))
+        if self.goal.loss is not None:
+            return Searched((), None, short=short)
+        return Searched((), None, short=short and max(option.chance for option in self.options), short_minor=short)
+
+    def _most_worth(self, layout: CaseLayout) -> float:
+        """No less than a cure by any route is worth, in chance or in minor units: nothing cures more than all tried."""
+        all_tried = 1.0 - float(layout.weight_if_all_fail(0).sum())
+        return all_tried if self.goal.loss is not None else self.fault.sale_gain_minor * all_tried
+
+    @cached_property
+    def each_by_itself(self) -> bool:
+        """Whether every option is ordered and tried once, and nothing comes back after a failure: no search needed."""
+        if self.effort != LEAST or any(option.leads for option in self.options):
+            return False
+        quotes = (line.quote for option in self.options for line in option.lines)
+        return not any(quote.refund_share or quote.deposit_minor for quote in quotes)
+
     def put_forward(self, found: Searched) -> FaultRoutes:
         """What a search came to, for the mix to choose from."""
         proposals: tuple[Proposal, ...] = ()
+        if self.each_by_itself:
+            proposals = tuple(once(option) for option in self.options if option.direct_minor <= self.cash_minor)
         if found.book is not None:
             book, sharing = found.book, Sharing(self.marks, self.options, self.scene.payments.by_id)
             proposals = tuple(
@@ -255,7 +275,7 @@ class FaultSearch:
             short_minor=found.short_minor,
             savings_cut=found.savings_cut,
             unsearched=self.unsearched if found.book is not None and self.effort is None else 0,
-            hurried=self.effort is not None and found.book is not None,
+            hurried=self.effort is not None and (found.book is not None or bool(proposals)),
         )
 
     def bought_ahead(self) -> Iterator[Option]:
@@ -274,7 +294,7 @@ class FaultSearch:
         """
         sweep = self._sweep(variants, over)
         families = list(self._families(sweep))  # all of them first: only then is it known how many marks there are
-        openings = [(family.opening(sweep, self._counted), family.certain) for family in families]
+        openings = [(family.opening(sweep, self._counted), family.certain) for family in while_time(families, over)]
         routes = [Row(p, lines) for opening, lines in openings for p in points_of(opening) if p.chance > 0]
         if not openings:
             return Searched((), None, fallbacks=self.fallbacks, money_binds=sweep.money_binds)
@@ -282,8 +302,8 @@ class FaultSearch:
         rows = self._unbeaten(book, routes)
         cut = [opening for opening, _ in openings if not opening.exact]
         short = max((opening.short for opening in cut), default=0.0)
-        if self.unsearched or self.effort is not None:  # nothing cures more than everything tried
-            short = max(short, (1 if self.goal.loss is not None else self.fault.sale_gain_minor) * _all_tried(sweep))
+        if self.unsearched or self.effort is not None:
+            short = max(short, self._most_worth(sweep.layout))
         profit = self.goal.loss is None
         surest = max((row.point.chance for row in rows), default=0.0)
         return Searched(
@@ -351,19 +371,13 @@ class FaultSearch:
         """Of each repair the options that no other beats in landed cost and chance, the cheapest fixes first."""
         ways = {o.key: self.scene.payments.later(o) for o in self.options}
         cost = {key: min(way.cash_minor for way in some) for key, some in ways.items() if some}
-        able = [
-            o
-            for o in self.options
-            if o.key in cost
-            and not any(
-                other.repair == o.repair
-                and (cost[other.key], -other.chance, other.content) < (cost[o.key], -o.chance, o.content)
-                and other.chance >= o.chance
-                for other in self.options
-                if other.key in cost
-            )
-        ]
-        return {o.key for o in sorted(able, key=lambda o: cost[o.key] / o.chance)[:MOST_FALLBACKS]}
+        able, surest = set[tuple[str, ...]](), defaultdict[str, float](float)
+        for o in sorted(self.options, key=lambda o: (cost.get(o.key, inf), -o.chance, o.content)):
+            if o.key in cost and o.chance > surest[o.repair]:
+                surest[o.repair] = o.chance
+                able.add(o.key)
+        ranked = sorted((o for o in self.options if o.key in able), key=lambda o: cost[o.key] / o.chance)
+        return {o.key for o in ranked[:MOST_FALLBACKS]}
 
     def _cash_of(self, variants: Sequence[Option]) -> CashOf:
         """First attempts at their least, with all their parts shared; later ones at their own landed cost."""
@@ -430,29 +444,30 @@ class FaultSearch:
             tables=self.tables,
         )
 
-    def _families(self, sweep: Sweep) -> Iterator[_Family]:
+    def _families(self, sweep: Sweep) -> Iterator[Family]:
         """Every way to begin: by buying an option; by a leading step, with lines that are certain or none."""
         layout = sweep.layout
         checks = range(layout.n_checks)
         for number, option in enumerate(layout.options, start=layout.n_checks):
             if not (option.leads or option.ahead):
                 first = self._first_costs(sweep, [option], option.lines)
-                yield _Family(option.lines, first, [number], None, may_stop=False)
+                yield Family(option.lines, first, [number], None, may_stop=False)
         leading = [*checks, *(n for n in range(layout.n_checks, layout.n_actions) if layout.leads(n))]
         if leading:
-            yield _Family((), self._first_costs(sweep, layout.options, ()), leading, None, may_stop=True)
+            yield Family((), self._first_costs(sweep, layout.options, ()), leading, None, may_stop=True)
         for certain in meets(self.options) if checks else ():
             able = [option for option in layout.options if covers(option, dict(units_of(certain)))]
-            yield _Family(certain, self._first_costs(sweep, able, certain), checks, checks, may_stop=False)
+            yield Family(certain, self._first_costs(sweep, able, certain), checks, checks, may_stop=False)
 
     def _first_costs(
         self, sweep: Sweep, options: Sequence[Option], certain: Sequence[Line]
     ) -> dict[int, tuple[Cost, ...]]:
         """The ways to pay for each of the options as a first attempt beside the certain lines."""
         units, sure = dict(units_of(certain)), {line.quote.supplier or "" for line in certain}
-        found, able = {}, {(option.key, option.ahead) for option in options}
-        for number, option in enumerate(sweep.layout.options, start=sweep.layout.n_checks):
-            if (option.key, option.ahead) in able and units.keys().isdisjoint(option.ahead):
+        found = {}
+        for option in options:
+            if units.keys().isdisjoint(option.ahead):
+                number = sweep.layout.numbers[option.key, option.ahead]
                 opening = self.marks.of(sorted(self.scene.opening(option)))
                 ways = [self._attempt(option, units, way) for way in self.scene.payments.first(option, units, sure)]
                 found[number] = tuple(
@@ -533,8 +548,3 @@ class FaultSearch:
 
 def _read(book: Book, label: int, told: Mapping[str, object]) -> Route:
     return book.route(label).model_copy(update=told).with_wanted()
-
-
-def _all_tried(sweep: Sweep) -> float:
-    """No less than the chance of a cure by any route at all."""
-    return 1.0 - float(sweep.layout.weight_if_all_fail(0).sum())

@@ -6,8 +6,9 @@ from collections import defaultdict
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence, Sized
 from dataclasses import dataclass, field
 from datetime import date
-from functools import cached_property
+from functools import cached_property, reduce
 from math import inf, prod
+from operator import or_
 from typing import NamedTuple
 
 import numpy as np
@@ -304,13 +305,21 @@ class CaseLayout:
 
     def _closed_by(self, option: Option) -> int:
         """Options that an attempt with this one closes: they share a batch, or are the same repair without parts."""
-        closed = 0
-        own = _batches(option)
-        for j, other in enumerate(self.options):
-            bare = option.repair == other.repair and not option.lines and not other.lines
-            if bare or not own.isdisjoint(_batches(other)):
-                closed |= 1 << self.n_checks + j
-        return closed
+        return reduce(or_, (self._options_of[name] for name in _batches(option)), 0)
+
+    @cached_property
+    def _options_of(self) -> Mapping[str | tuple[str], int]:
+        """The options of each batch, and those of each repair without parts."""
+        found: dict[str | tuple[str], int] = defaultdict(int)
+        for j, option in enumerate(self.options, start=self.n_checks):
+            for name in _batches(option):
+                found[name] |= 1 << j
+        return found
+
+    @cached_property
+    def numbers(self) -> Mapping[tuple[tuple[str, ...], tuple[str, ...]], int]:
+        """The action that each option is, by its key and what it has bought ahead."""
+        return {(option.key, option.ahead): j for j, option in enumerate(self.options, start=self.n_checks)}
 
     def _closed_from_the_start(self) -> int:
         """Options that share a piece with an attempt made before, or are a repair without parts that was tried."""
@@ -340,8 +349,10 @@ class CaseLayout:
         return [i for i in range(mask.bit_length()) if mask >> i & 1]
 
 
-def _batches(option: Option) -> frozenset[str]:
-    """The quotes of an option, and what its pieces on the shelf are of one batch with."""
+def _batches(option: Option) -> frozenset[str | tuple[str]]:
+    """The quotes of an option, and what its pieces on the shelf are of one batch with; its repair where it has none."""
+    if not option.lines:
+        return frozenset({(option.repair,)})
     return frozenset(name for line in option.lines for name in (line.quote.id, *line.quote.came_from))
 
 

@@ -130,7 +130,7 @@ class Sweep:
         layers: list[list[int]] = []
         start, moves, states = [0], 0, 0
         while start:
-            layer = self._with_leading(start, self._most_moves - moves if len(layers) > 1 else None)
+            layer = self._with_leading(start, self._most_moves - moves if layers else None, whole=len(layers) == 1)
             moves += sum(len(self.moves[done]) for done in layer)
             states += sum(self.layout.states(done) for done in layer)
             if len(layers) > 1 and (moves > self._most_moves or states > MOST_STATES):
@@ -142,29 +142,37 @@ class Sweep:
             start = list(dict.fromkeys(tried))
         return layers, True
 
-    def _with_leading(self, start: Sequence[int], room: int | None) -> list[int]:
+    def _with_leading(self, start: Sequence[int], room: int | None, *, whole: bool) -> list[int]:
         """These sets and those that leading steps make of them, fewest actions first: each is known from all its sides.
 
-        Breaks off once there are more moves than there is ``room`` for.
+        Breaks off once there are more moves than there is ``room`` for; where ``whole``, only leading steps are looked
+        for from then on, if anything else can be done at all: the attempts of this layer will be cut.
         """
         by_size: dict[int, dict[int, None]] = defaultdict(dict)
         for done in start:
             by_size[done.bit_count()][done] = None
         layer: list[int] = []
+        goes_on = cut = False
         for size in range(self.layout.n_actions + 1):
             for done in by_size[size]:
                 self.go_on()
                 layer.append(done)
-                self.moves[done] = self.affordable(done, self._open_moves(done))
+                self.moves[done] = self.affordable(done, self._open_moves(done, only_leading=cut))
                 room = None if room is None else room - len(self.moves[done])
+                goes_on = goes_on or not all(self.layout.leads(m.action) for m in self.moves[done])
                 if room is not None and room < 0:
-                    return layer
+                    if not whole:
+                        return layer
+                    cut = goes_on
+                    self.money_binds |= cut  # what is not looked at may be too dear
                 by_size[size + 1] |= {m.to: None for m in self.moves[done] if self.layout.leads(m.action)}
         return layer
 
-    def _open_moves(self, done: int) -> Iterable[Action]:
+    def _open_moves(self, done: int, *, only_leading: bool) -> Iterable[Action]:
         """What can be done next."""
         for action in self.layout.actions(done):
+            if only_leading and not self.layout.leads(action):
+                continue
             for cost in self.layout.costs(done, action):
                 yield Action(action, cost, done | 1 << action)
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
 from optimiser.diagnosis.case import Cost
 from optimiser.diagnosis.dynamic_program import Action, Rank, Sweep, Tables
 from optimiser.diagnosis.labels import Ints, Labels
+from optimiser.model.option import Line
 
 FirstCosts = Mapping[int, Sequence[Cost]]
 """The ways to pay for each option as a first attempt, by its action; those that may not be one are missing."""
@@ -108,3 +110,17 @@ def _of(tables: Tables, done: int) -> Labels:
     run = tables.runs[done]
     first = int(run.first[0])
     return tables.pool.all.take(np.arange(first, first + int(run.count[0])))
+
+
+class Family(NamedTuple):
+    """A way to begin: what is certain, what first attempts cost beside it, what may come first, what may lead."""
+
+    certain: tuple[Line, ...]
+    first: FirstCosts
+    only: Collection[int]
+    leading: Collection[int] | None
+    may_stop: bool
+
+    def opening(self, sweep: Sweep, rank: Rank) -> Opening:
+        """All routes that begin so."""
+        return Opening(sweep, self.first, only=self.only, leading=self.leading, may_stop=self.may_stop, rank=rank)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import NamedTuple
+from collections.abc import Callable, Iterable, Iterator
+from typing import NamedTuple, TypeVar
 
+T = TypeVar("T")
 Over = Callable[[], bool]
 """Asked again and again: whether there is no time left for a search."""
 
@@ -24,6 +25,14 @@ class TooMuchError(Exception):
 
 class TimeOverError(Exception):
     """There was no time left in the middle of a search."""
+
+
+def while_time(things: Iterable[T], over: Over) -> Iterator[T]:
+    """One after the other; raises ``TimeOverError`` once it is ``over``."""
+    for thing in things:
+        if over():
+            raise TimeOverError
+        yield thing
 
 
 class Effort(NamedTuple):

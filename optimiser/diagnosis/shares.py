@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -102,9 +103,18 @@ class Scene:
         terms, goods = self.job.supplier(supplier), quote.price_minor * quote.packs_for(line.units)
         trip_minor = terms.trip_minutes * self.job.hour_worth_minor / 60
         spared = terms.postage_minor + trip_minor + max(0, terms.minimum_order_minor - goods)
-        riding = {(other, name) for other, by, name in self.lines if by == supplier} - {(fault, quote.id)}
-        over = line.units % quote.pack > 0 and any(name == quote.id for _, name in riding)
-        return over or bool(riding and 0 < spared >= goods)
+        there = self._lines_of[supplier]
+        over = line.units % quote.pack > 0 and bool(there.get(quote.id, set()) - {fault})
+        alone = sum(map(len, there.values())) <= (fault in there.get(quote.id, ()))
+        return over or (0 < spared >= goods and not alone)
+
+    @cached_property
+    def _lines_of(self) -> Mapping[str, Mapping[str, set[str]]]:
+        """By supplier and quote the faults that may order it."""
+        found: dict[str, dict[str, set[str]]] = defaultdict(lambda: defaultdict(set))
+        for fault, supplier, quote in self.lines:
+            found[supplier][quote].add(fault)
+        return found
 
     def terms(self, supplier: str) -> Supplier:
         """A supplier's terms, found at once however often they are asked for."""
