@@ -381,8 +381,7 @@ class Tables:
     def _kept(self, labels: Labels, node: Ints, checked: Bools) -> tuple[Labels, Ints]:
         """What is worth keeping of each node; ``checked`` says by node whether a check was made on the way to it."""
         self.sweep.go_on()
-        few = self._few_ahead(labels)
-        labels, node = (labels, node) if few.all() else (labels.take(few), node[few])
+        labels, node = self._few_ahead(labels, node)
         below, most = checked[node], MOST_LABELS
         while True:
             found = [
@@ -402,6 +401,7 @@ class Tables:
 
     def _ranked(self, labels: Labels, node: Ints, rank: Rank) -> tuple[Labels, Ints]:
         """Whole routes: their chance is what it counts for, and each first step keeps its own."""
+        labels, node = self._few_ahead(labels, node)
         goal = self.goal
         counting = replace(labels, chance=rank(labels.chance), net=labels.net - goal.gain * labels.chance)
         first = np.array([-1, *(move.action for move in self.moves)])[labels.move + 1] + 1
@@ -415,13 +415,13 @@ class Tables:
         if cut and self.sweep.whole:
             raise CutShortError
 
-    def _few_ahead(self, labels: Labels) -> Bools:
-        """Which labels buy no more ahead than they may."""
+    def _few_ahead(self, labels: Labels, node: Ints) -> tuple[Labels, Ints]:
+        """The labels that buy no more ahead than they may."""
         ahead = labels.marks & self.sweep.layout.bought_ahead
         if not ahead.any():
-            return np.ones(len(labels), dtype=np.bool_)
+            return labels, node
         few: Bools = np.bitwise_count(ahead).sum(1) <= MOST_AHEAD
-        return few
+        return labels.take(few), node[few]
 
     def _with_moves(self, labels: Labels, move: Ints, node: Ints, failed: Floats, nodes: _Nodes) -> tuple[Labels, Ints]:
         """What follows, with the move itself before it; only what can be paid for."""

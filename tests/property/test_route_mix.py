@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from hypothesis import given, reject
 
+from optimiser import service
 from optimiser.model.job import Check, Fault, Job, Pot, Repair, Settings
 from optimiser.model.plan import LAST, Selection
 from optimiser.model.quotes import Quote, Supplier
@@ -76,6 +77,13 @@ def test_jobs_that_tell_a_route_left_behind_or_too_cheap(seed: int, told: dict[s
     sure to be ordered anyway, bought ahead once more."""
     job = job_of(seed, **told)
     agrees(job, put_forward(job))
+
+
+def test_no_route_buys_more_ahead_than_it_may() -> None:
+    """Two lines after one result of a check, a third after the other: the certificate refused the plan."""
+    job = job_of(647673901)
+    assert service.plan(job).outcome.proven
+    assert put_forward(job).levels == {"all-faults": 1_396_650, "net-cost": 51}
 
 
 @pytest.mark.slow
