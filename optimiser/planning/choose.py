@@ -426,14 +426,23 @@ class Search:
             for f in counting
         )
         as_solved = known.better_at_most if known.stage in (SAFETY, stage) else 0  # the rest is only looked at after it
+        better = as_solved + ceil(more)
+        stage = SAFETY if known.stage == SAFETY else stage
+        if stage != PROFIT:
+            better = min(better, self._all_cured(stage) - selection.levels.get(stage, 0))
         outcome = Outcome(
             proven=False,
-            stage=SAFETY if known.stage == SAFETY else stage,
+            stage=stage,
             unit="money" if stage == PROFIT else "fixes",
-            better_at_most=as_solved + ceil(more),
+            better_at_most=better,
             cheapest=False,
         )
         return selection.model_copy(update={"outcome": outcome})
+
+    def _all_cured(self, stage: str) -> int:
+        """What a mix would come to that cures every fault which a stage of value counts, in millionths of a fix."""
+        counting = (fault for fault in self.job.faults if stage != SAFETY or fault.severity == Severity.DANGEROUS)
+        return sum(ceil(1e6 * fault.importance) for fault in counting)
 
     def judge(self, pick: Chosen) -> tuple[Chosen, dict[str, Verdict]]:
         """A verdict on the checks of every fault that the plan works on, as far as there is time to judge them.

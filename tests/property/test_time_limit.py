@@ -89,6 +89,9 @@ def test_a_plan_without_time_for_its_routes_is_certified_and_not_proven(in_short
     assert not (searched and plan.outcome.proven and job.settings.aim == "fixes")
     if whole.outcome.proven:
         assert holds(job, whole.selection, plan.selection)
+    if plan.outcome.stage == "all-faults":  # nothing mends more than everything there is
+        everything = sum(fault.importance for fault in job.faults)
+        assert plan.selection.levels["all-faults"] + plan.outcome.better_at_most <= 1e6 * everything + len(job.faults)
 
 
 def test_the_seconds_bind_the_routes_by_the_looks_at_the_clock() -> None:
