@@ -202,14 +202,6 @@ class FaultSearch:
         most = self.scene.job.settings.most_attempts
         return most if self.effort is None else min(most, self.effort.attempts)
 
-    @property
-    def within_minor(self) -> int:
-        """The cash within which routes are searched: a power of two, so that pots which differ little share them.
-
-        A route only ever makes way for one that takes no more, so those within a smaller pot are among them.
-        """
-        return 1 << max(0, self.cash_minor - 1).bit_length()
-
     @cached_property
     def size(self) -> int:
         """About how long the search takes, beside others: states of leading steps times ways to go on."""
@@ -265,7 +257,6 @@ class FaultSearch:
             proposals = tuple(
                 self._proposal(book, row, sharing.of(row), (self.fault.id, str(number)))
                 for number, row in enumerate(found.rows)
-                if row.point.cash_minor <= self.cash_minor
             )
         return FaultRoutes(
             fault=self.fault.id,
@@ -297,7 +288,7 @@ class FaultSearch:
         openings = [(family.opening(sweep, self._counted), family.certain) for family in while_time(families, over)]
         routes = [Row(p, lines) for opening, lines in openings for p in points_of(opening) if p.chance > 0]
         if not openings:
-            return Searched((), None, fallbacks=self.fallbacks, money_binds=sweep.money_binds)
+            return Searched((), None, fallbacks=self.fallbacks, needs_minor=sweep.needs_minor)
         book = Book.of(openings[-1][0])
         rows = self._unbeaten(book, routes)
         cut = [opening for opening, _ in openings if not opening.exact]
@@ -314,7 +305,7 @@ class FaultSearch:
             short=surest if profit and short else short,
             short_minor=short if profit else 0.0,
             savings_cut=any(opening.tables.cost_cut for opening, _ in openings),
-            money_binds=sweep.money_binds,
+            needs_minor=sweep.needs_minor,
         )
 
     @property
@@ -432,7 +423,7 @@ class FaultSearch:
             seen=self.seen,
             today=job.settings.today,
             needed_by=job.settings.needed_by,
-            cash_minor=self.within_minor,
+            cash_minor=self.cash_minor,
             minutes=job.time.minutes if self.scene.timed else None,
             first_only=first_only,
             most_attempts=self.most_attempts,

@@ -62,8 +62,8 @@ class Sweep:
     """All sets of actions that can be reached, and the labels of each; past a size fewer attempts are searched.
 
     ``narrowed`` says that the case closes fallbacks only to stay within the size: what they could add is missing too.
-    ``money_binds``: something was too dear. ``whole`` searches break off with ``CutShortError`` where a limit is met,
-    any with ``TooMuchError`` past ``MOST_MADE`` and with ``TimeOverError`` once it is ``over``.
+    ``needs_minor`` is the cash with which nothing was too dear. ``whole`` searches break off with ``CutShortError``
+    where a limit is met, any with ``TooMuchError`` past ``MOST_MADE`` and with ``TimeOverError`` once it is ``over``.
     """
 
     def __init__(
@@ -79,11 +79,11 @@ class Sweep:
     ) -> None:
         self.layout, self.goal, self.whole, self._over = CaseLayout(case), goal, whole, over
         self.timed, self.made = case.minutes is not None, 0
-        self.money_binds = False
+        self.needs_minor, self._cash_minor = 0, _no_limit(case.cash_minor)
         self._progress, self._most_moves = progress, most_moves
         self._weights: dict[int, Floats] = {}
         self.moves: dict[int, list[Action]] = {}
-        self.left: dict[int, tuple[int, int]] = {0: (_no_limit(case.cash_minor), _no_limit(case.minutes))}
+        self.left: dict[int, tuple[int, int]] = {0: (self._cash_minor, _no_limit(case.minutes))}
         self.layers, uncut = self._reach()
         self.narrowed = narrowed
         self.exact = uncut and not narrowed
@@ -110,6 +110,16 @@ class Sweep:
         self.made += labels
         if self.made > MOST_MADE:
             raise TooMuchError
+
+    def asked(self, cash_minor: int) -> None:
+        """Note that something would take so much cash from the start on."""
+        self.needs_minor = max(self.needs_minor, cash_minor)
+
+    def beyond(self, cash: Ints, left: Ints) -> Bools:
+        """Which of these amounts are more than is left; what they take from the start on is noted."""
+        if len(cash):
+            self.asked(self._cash_minor + int((cash - left).max()))
+        return cash > left
 
     def go_on(self) -> None:
         """Raise ``TimeOverError`` where there is no time left."""
@@ -164,7 +174,8 @@ class Sweep:
                     if not whole:
                         return layer
                     cut = goes_on
-                    self.money_binds |= cut  # what is not looked at may be too dear
+                    if cut:
+                        self.asked(_no_limit(None))  # nobody knows what would be taken by what is not looked at
                 by_size[size + 1] |= {m.to: None for m in self.moves[done] if self.layout.leads(m.action)}
         return layer
 
@@ -182,7 +193,7 @@ class Sweep:
         within = []
         for move in moves:
             left = (cash - move.cost.cash_minor, minutes - move.cost.minutes * self.timed)
-            self.money_binds |= left[0] < 0
+            self.asked(self._cash_minor - left[0])
             if min(left) >= 0:
                 before = self.left.get(move.to, (-1, -1))
                 self.left[move.to] = (max(left[0], before[0]), max(left[1], before[1]))
@@ -439,9 +450,7 @@ class Tables:
         twice = (labels.marks & marks & self.sweep.layout.once).any(1)
         labels.marks = labels.marks | marks
         labels.move = move
-        fits = labels.cash <= nodes.cash[node]
-        self.sweep.money_binds |= not fits.all()
-        fits &= ~twice
+        fits = ~(twice | self.sweep.beyond(labels.cash, nodes.cash[node]))
         if self.sweep.timed:
             fits &= labels.worst <= nodes.minutes[node]
         return labels.take(fits), node[fits]

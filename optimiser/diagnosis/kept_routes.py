@@ -46,8 +46,8 @@ def content(search: FaultSearch) -> Iterator[bytes]:
 
 
 def money(search: FaultSearch, *, binds: bool) -> bytes:
-    """What the routes hang on beside their content: nothing where any pot as great would bring the same."""
-    return str(search.within_minor).encode() if binds else b"any"
+    """What the routes hang on beside their content: nothing where there is as much money as they need."""
+    return str(search.cash_minor).encode() if binds else b"enough"
 
 
 def _seen(entry: Tried) -> object:

@@ -189,7 +189,7 @@ class Row(NamedTuple):
 class Searched(NamedTuple):
     """What a search came to: routes with the book they are read from, and how far it went (see ``FaultRoutes``).
 
-    ``ahead``: with options that have lines bought ahead. ``money_binds``: within a greater pot there may be more.
+    ``ahead``: with options that have lines bought ahead. With ``needs_minor`` cash or more it comes to the same.
     """
 
     rows: Sequence[Row]
@@ -199,4 +199,4 @@ class Searched(NamedTuple):
     short: float = 0.0
     short_minor: float = 0.0
     savings_cut: bool = False
-    money_binds: bool = False
+    needs_minor: int = 0

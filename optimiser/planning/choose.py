@@ -330,19 +330,21 @@ class Search:
             return search.put_forward(search.searched(over))
         content = [cache.version(), *kept_routes.content(search)]
         names = [cache.name_of([*content, kept_routes.money(search, binds=binds)]) for binds in (False, True)]
-        kept = next((kept for name in names if (kept := self.cache.get(name)) is not None), None)
-        if kept == TOO_MUCH:
-            raise TooMuchError
-        found = None if kept is None else kept_routes.unpacked(search, kept)
-        if found is None:
-            began = monotonic()
-            try:
-                found = search.searched(over)
-            except TooMuchError:
-                self.cache.put(names[True], TOO_MUCH)
-                raise
-            if monotonic() - began > WORTH_KEEPING:
-                self.cache.put(names[found.money_binds], kept_routes.packed(search, found))
+        for binds, name in enumerate(names):
+            kept = self.cache.get(name)
+            if kept == TOO_MUCH:
+                raise TooMuchError
+            found = None if kept is None else kept_routes.unpacked(search, kept)
+            if found is not None and (found.needs_minor > search.cash_minor) == bool(binds):
+                return search.put_forward(found)
+        began = monotonic()
+        try:
+            found = search.searched(over)
+        except TooMuchError:
+            self.cache.put(names[True], TOO_MUCH)
+            raise
+        if monotonic() - began > WORTH_KEEPING:
+            self.cache.put(names[found.needs_minor > search.cash_minor], kept_routes.packed(search, found))
         return search.put_forward(found)
 
     def asked(self, fault: str, options: Iterable[Option], over: Over = never) -> Offer | None:

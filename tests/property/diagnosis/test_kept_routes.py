@@ -39,23 +39,19 @@ def content_of(search: candidates.FaultSearch, found: Searched) -> list[tuple[ob
 
 @examples(150)
 @given(jobs(), st.integers(2, 60), st.integers(0, 200))
-def test_routes_within_a_smaller_pot_are_among_those_of_a_greater(job: Job, cap: int, more: int) -> None:
-    """Held against searches of their own within just so much money; whatever is not bound by it serves any pot."""
+def test_with_as_much_as_a_search_needs_another_pot_brings_the_same(job: Job, cap: int, more: int) -> None:
+    """Bit by bit; and what needs more than there is finds something else with it, but for what is left out anyway."""
     poorer = job.model_copy(update={"pot": job.pot.model_copy(update={"cap_minor": cap})})
     job = job.model_copy(update={"pot": job.pot.model_copy(update={"cap_minor": cap + more})})
     for rich, poor in zip(searches(job).faults.values(), searches(poorer).faults.values(), strict=True):
         assert list(kept_routes.content(rich)) == list(kept_routes.content(poor))
         whole, own = rich.searched(), poor.searched()
-        with pytest.MonkeyPatch.context() as patch:
-            patch.setattr(candidates.FaultSearch, "within_minor", property(lambda search: search.cash_minor))
-            just = poor.searched()
-        if whole.savings_cut or own.savings_cut or just.savings_cut:
-            continue  # which of very many routes save most hangs on what there is beside them
-        assert content_of(poor, own) == content_of(poor, just)
-        if poor.within_minor == rich.within_minor or not whole.money_binds:
-            assert content_of(poor, whole) == content_of(poor, just)
-        if not own.money_binds:
-            assert content_of(rich, own) == content_of(rich, whole)
+        if own.needs_minor <= poor.cash_minor or whole.needs_minor <= poor.cash_minor:
+            assert whole.needs_minor == own.needs_minor
+            assert kept_routes.packed(rich, whole) == kept_routes.packed(poor, own)
+        if not (whole.savings_cut or own.savings_cut):
+            within = [row for row in content_of(rich, whole) if row[0][-3] <= poor.cash_minor]
+            assert within == content_of(poor, own)
 
 
 @examples(30)
