@@ -29,6 +29,10 @@ EXPECTED = {
     "quantity": "prices for one piece or for a pack",
 }
 """What should stand there, by what is asked about."""
+_GAP = re.compile(r"(?<![\d.,])(\d{1,6})\s+(?=\d+[.,]\d\d(?!\d))")
+"""A gap within an amount, as a scan leaves it: "1 12.50"."""
+_MISREAD = re.compile(r"\d[lIOoSB][\d.,]|(?<![\d.,])\d+\s+\d+(?![\d.,])")
+"""A letter read for a figure, or a gap that may stand for the sign before decimals: "4l.00", "12 50"."""
 _AMOUNT = re.compile(rf"(?<![\d.,%-]){numbers.NUMBER}(?![\d%]|\s%)")
 
 
@@ -238,7 +242,8 @@ def of_row(kind: Why, row: Aside, first: str) -> str:
 
 def _of_amount(kind: Why, row: Aside) -> str:
     out = typed("word", row.about, NOT_ON_OFFER)
-    amounts = amounts_in(numbers.in_figures(row.about)) if kind is Why.PRICE else []
+    read = _GAP.sub(r"\1", numbers.in_figures(row.about))
+    amounts = amounts_in(read) if kind is Why.PRICE and not _MISREAD.search(read) else []
     if amounts and "price" in row.reason and "below" not in row.reason:
         for_one = len(set(amounts)) > 1 and heeding.kind(row.about) == "pack"  # "42.00 each (80.00 pair)"
         less = for_one or not lexicon.headings().prices["was"].isdisjoint(plain(row.about).split())

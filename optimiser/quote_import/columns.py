@@ -11,7 +11,7 @@ from optimiser.job_folder.problems import Place, listed, nearest, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Heading, How, place_of
 from optimiser.money import Currency
-from optimiser.quote_import import currencies, lexicon, likely, pieces, taxes, variants
+from optimiser.quote_import import currencies, lexicon, likely, pieces, prices, taxes, variants
 from optimiser.quote_import.grid import Cells, Grid, SheetLine, Value, spread
 from optimiser.quote_import.headings import COLUMNS, MONEY, PRICES, Meaning, meaning, said_besides
 from optimiser.quote_import.lexicon import plain
@@ -24,6 +24,10 @@ ENOUGH = 2.0
 _FEW = 4
 _SEVERAL = ("part", "note")
 """Columns that may stand more than once: tried in turn, or joined."""
+_WITH_UNITS = (*PRICES, "deposit", "lead_days", "warranty_months")
+"""Columns of which a unit below the heading tells how much a figure is."""
+_NO_UNITS = ("part", "condition", "supplier", "note", "ref")
+"""Columns of words: what stands below these headings is no unit."""
 _ORDER = {How.TOLD: 0, How.EXACT: 1, How.SYNONYM: 2, How.CLOSE: 3}
 
 
@@ -110,7 +114,29 @@ def find(grid: Grid, currency: Currency, told: Mapping[str, str]) -> ColumnLayou
             weight = _weight(layout) - (0.6 if first < index else 0)
             if weight >= ENOUGH and (best is None or weight > best[0]):
                 best = (weight, layout)
-    return best[1] if best else None
+    return _with_units(best[1], currency, told_plain) if best else None
+
+
+def _with_units(layout: ColumnLayout, currency: Currency, told: Mapping[str, str]) -> ColumnLayout:
+    """The headings with a line of units right below them: "pence" below "Price", "weeks" below "Lead time"."""
+    line = next(iter(layout.grid.lines[layout.last + 1 : layout.last + 2]), None)
+    if line is None or line.number != layout.number + 1 or len(line.cells) > len(layout.texts):
+        return layout
+    meanings, of_units = list(layout.meanings), False
+    for index, unit in enumerate(line.cells):
+        own = meanings[index]
+        if unit is None:
+            continue
+        if own.column in _NO_UNITS or not isinstance(unit, str) or isinstance(prices.price(unit), prices.AsWritten):
+            return layout
+        whole = f"{layout.texts[index]} {unit}"
+        as_told = {key(whole): own.column} if own.how is How.TOLD else {}
+        both = _meaning(whole, currency, {**told, **as_told})
+        if own.column in _WITH_UNITS and not (both.column == own.column or {both.column, own.column} <= {*PRICES}):
+            return layout
+        if own.column in _WITH_UNITS:
+            meanings[index], of_units = both, True
+    return replace(layout, last=layout.last + 1, meanings=meanings) if of_units else layout
 
 
 def at_line(grid: Grid, index: int, currency: Currency, told: Mapping[str, str]) -> ColumnLayout:

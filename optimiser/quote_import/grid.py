@@ -79,6 +79,8 @@ class Grid:
     """Lines of one text as they stood before a person's words took its place."""
     notes: list[tuple[int, str]] = field(default_factory=list)
     """What is pinned to cells, with the number of the line."""
+    price_notes: list[tuple[int, str]] = field(default_factory=list)
+    """Footnotes to amounts, with the number of the amount's line."""
 
 
 @dataclass

@@ -75,6 +75,7 @@ def understand(
     try:
         opened = opening_sheets.sheets(path, place, layout.score)
         for grid in opened.grids:
+            grid.price_notes = footnotes.of_prices(grid.lines)
             grid.lines = tax_lines.parted(footnotes.without_marks(grid.lines))
         _say(opened, {**known.own.words, **told.words}, met)
         shops = {grid.sheet: side_by_side.put_below_each_other(grid, known, told) for grid in opened.grids}

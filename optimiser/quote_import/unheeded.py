@@ -19,7 +19,7 @@ from optimiser.quote_import import asking, currencies, heeding, lexicon, pieces,
 from optimiser.quote_import.beside_prices import BesidePrices, counted, number_in
 from optimiser.quote_import.columns import as_mapped, letter, typed
 from optimiser.quote_import.grid import SheetLine, Value, cell_at
-from optimiser.quote_import.headings import meaning
+from optimiser.quote_import.headings import NOT_ON_OFFER, meaning
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.naming import BEHIND_NAME
 from optimiser.quote_import.prices import AsWritten
@@ -73,7 +73,8 @@ class _Audit:
 
     def _lines(self) -> list[SheetLine]:
         wanted = {row.row for row in self.rows} | {row.row for row in self.aside if row.part}
-        return [line for line in self.taking.layout.grid.lines if line.number in wanted]
+        lines = self.taking.layout.grid.lines
+        return [line for line in lines if line.number in wanted and NOT_ON_OFFER not in line.cells]
 
     # columns
 
@@ -307,8 +308,11 @@ class _Audit:
         """Notes pinned to cells."""
         said = {plain(text) for text in self.taking.told.words}
         grid = self.taking.layout.grid
-        for row, text in grid.notes:
-            about = heeding.kind(text)
+        of_prices = [
+            (row, text) for row, text in grid.price_notes if not heeding.kind(text) and not self._is_settled(text)
+        ]
+        for row, text in (*grid.notes, *of_prices):
+            about = heeding.kind(text) or ("money" if (row, text) in of_prices else "")
             if about and plain(text) not in said and not (about == "tax" and self.taking.told.ex_tax):
                 asking.ask(self.place.at(place_of(grid.sheet, row)), about, text)
 
