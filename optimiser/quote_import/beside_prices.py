@@ -143,3 +143,13 @@ def number_in(cell: Value, decimal: str = "") -> Decimal | None:
     """The amount in a cell; None where there is none."""
     read = prices.price(cell)
     return read.amount.under(decimal) if isinstance(read, AsWritten) else None
+
+
+def has_amount(text: str) -> bool:
+    """Whether a text that is no amount holds one all the same, such as one below 0."""
+    return any(sign in "123456789" for sign in text) and number_in(text) is None
+
+
+def with_sign(cell: Value) -> bool:
+    read = prices.price(cell)
+    return isinstance(read, AsWritten) and bool(read.currency)

@@ -238,6 +238,7 @@ def settle(layout: ColumnLayout, told: Mapping[str, str], place: Place) -> None:
     _must_be_there(layout, told, at)
     _words_not_prices(layout)
     _retail_price_alone(layout)
+    _exchange_price(layout)
     by_column: dict[str, list[int]] = {}
     for index, each in enumerate(layout.meanings):
         if each.column and each.column != IGNORE:
@@ -288,6 +289,16 @@ def _retail_price_alone(layout: ColumnLayout) -> None:
     found = [i for i, text in enumerate(layout.texts) if of_shops.intersection(plain(text).split())]
     if len(found) == 1 and layout.meanings[found[0]].kind == "references":
         layout.meanings[found[0]] = replace(layout.meanings[found[0]], column="price", kind="")
+
+
+def _exchange_price(layout: ColumnLayout) -> None:
+    """What an exchange part costs is its price, where no other stands there and the deposit has a column of its own."""
+    if not layout.has("deposit") or layout.has("price"):
+        return
+    of_exchange = lexicon.headings().prices["exchange"]
+    found = [index for index, text in enumerate(layout.texts) if plain(text) in of_exchange]
+    if len(found) == 1 and not layout.meanings[found[0]].column:
+        layout.meanings[found[0]] = Meaning("price", How.SYNONYM, 100.0)
 
 
 def _by_certainty(layout: ColumnLayout, column: str, places: list[int]) -> None:

@@ -168,7 +168,7 @@ def _merit(rows: Sequence[Sequence[str]], score: Score) -> tuple[float, float]:
     rows = [row for row in rows if any(cell.strip() for cell in row)]
     if not rows:
         return (0.0, 0.0)
-    widths = [len(row) for row in rows if len(row) > 1]
+    widths = [len(row) for row in rows if len(row) > 2 or any(cell.strip() for cell in row[1:])]  # "Dear customer,"
     alike = widths.count(max(set(widths), key=widths.count)) / len(rows) if widths else 0.0
     return max(score(tuple(_value(cell) for cell in row[:256])) for row in rows[:30]), alike
 

@@ -33,6 +33,8 @@ _CLOCK = r"\d{1,2}(?:[.:]\d\d)?\s?(?:am|pm|uhr|h)?"
 _UNTIL = "(?:-|\N{EN DASH}|to|till|until|bis|à|tot|a|alle|do|til|às)"
 _HOURS = re.compile(rf"(?<![\w.,£€$]){_CLOCK}\s?{_UNTIL}\s?{_CLOCK}(?![\w%]|[.,]\d)", re.IGNORECASE)
 """From when until when a shop is open."""
+_PAGE = re.compile(r"\b(?:page|seite|blatt|p[aá]gina|strona|sida|side)\s\d+(?:\s?(?:/|of|von|de|van|di|z|av|af)\s?\d+)?\s*$", re.IGNORECASE)  # noqa: E501 # fmt: skip
+"""At the end of a line, which page of how many it stands on."""
 _NUMBER = re.compile(r"\d+")
 _ORDER = ("deposit", "discount", "postage", "valid", "sale", "pack")
 KINDS = ("tax", *_ORDER, "money", "condition")
@@ -41,7 +43,7 @@ KINDS = ("tax", *_ORDER, "money", "condition")
 @lru_cache(maxsize=65_536)
 def kind(text: str) -> str:
     """The first of the kinds that a text speaks of; empty where it may be passed over."""
-    text = _SIZE.sub(" ", _without_hours(text))
+    text = _SIZE.sub(" ", _without_hours(_PAGE.sub(" ", text)))
     words = taxes.without_terms(_until_paid().sub(" ", _SOLD_AS.sub(" ", plain(text)))).split()
     if _MONEY_OFF.search(text) or _is_about_tax(text, words):
         return "discount" if _MONEY_OFF.search(text) else "tax"
@@ -111,9 +113,21 @@ def _is_about_tax(text: str, words: list[str]) -> bool:
 
 def is_tax_of_some(text: str) -> bool:
     """Whether a line about the tax tells goods apart: "new parts plus VAT, used ones under the margin scheme"."""
-    words = plain(text).split()
+    words, tax = plain(text).split(), lexicon.headings().tax
     two = row_values.condition(text, strong_only=True)[2].endswith("at once")
-    return taxes.names_tax(words) and (two or bool(lexicon.headings().tax["of_some"].intersection(words)))
+    return taxes.names_tax(words) and (two or bool((tax["of_some"] | tax["margin"]).intersection(words)))
+
+
+def is_margin_scheme(text: str) -> bool:
+    """Whether a line says that goods bought second hand are sold without tax on top of their prices, and no more.
+
+    The margin scheme of the common system of value added tax (articles 312 to 325 of directive 2006/112/EC).
+    """
+    words, tax = plain(text).split(), lexicon.headings().tax
+    place = next((place for place, word in enumerate(words) if word in tax["margin"]), None)
+    if place is None or not taxes.names_tax(words) or taxes.in_line(text) == "without":
+        return False
+    return tax["of_some"].isdisjoint(words) and taxes.NOT.isdisjoint(words[:place]) and not _MONEY.search(text)
 
 
 def _is_free(said: str) -> bool:

@@ -11,7 +11,7 @@ from optimiser import files
 from optimiser.job_folder.opening import UnfitError
 from optimiser.job_folder.problems import Complaints, Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
-from optimiser.model.imports import Aside, How, Known, TakenRow, Told, Understood
+from optimiser.model.imports import Aside, How, Known, TakenRow, Told, Understood, place_of
 from optimiser.model.quotes import Condition
 from optimiser.names import slug
 from optimiser.quote_import import (
@@ -119,6 +119,7 @@ def _with_headings(opened: Opened, known: Known, told: Told, place: Place) -> li
         )
         raise UnfitError
     for sheet in chosen:
+        _must_have_columns(sheet, place)
         _must_stand_upright(sheet, place)
     return chosen
 
@@ -131,6 +132,20 @@ def _headings_told(opened: Opened, parts: Parts) -> str:
     return (
         f"say what theirs mean, as far as this is right: {' '.join(layout.as_mapped(*pair) for pair in found.items())}"
     )
+
+
+def _must_have_columns(sheet: ColumnLayout, place: Place) -> None:
+    """Raises ``UnfitError`` where parts and prices stand in sentences: nothing that is typed parts these."""
+    if not sheet.is_lettered or len(sheet.texts) > 1:
+        return
+    line = sheet.grid.lines[sheet.last + 1]
+    place.at(place_of(sheet.grid.sheet, line.number)).complain(
+        "",
+        found=shown(row_values.text(line.cells[0])),
+        expected="parts and prices in columns, not in sentences",
+        mend="type its prices into a sheet with the columns part, condition, price",
+    )
+    raise UnfitError
 
 
 def _must_stand_upright(sheet: ColumnLayout, place: Place) -> None:

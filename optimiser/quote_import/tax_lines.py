@@ -17,6 +17,7 @@ _MOST_TEXTS = 40
 """Cells of a line of text that are looked at."""
 _LONGEST = 500
 _MOST_BESIDES = 8
+_SENTENCE = re.compile(r"(?<=[.;!])\s+(?=[^\W_])")
 _BREAK = re.compile(
     r"[.;,:!]+\s+|\s(?:[-/\N{EN DASH}\N{EM DASH}+]|plus|but|aber|mais|maar|pero|ma|ale|men|mas)\s"
     r"|\s(?P<both>[&]|and|und|et|en|y|e|i|och|og)\s",
@@ -26,19 +27,28 @@ _BREAK = re.compile(
 
 
 def parted(lines: Iterable[SheetLine]) -> list[SheetLine]:
-    """The lines, with one about the tax that goes on about something else that must be heeded made into two.
+    """The lines, with one that goes on about something else that must be heeded made into two.
 
-    "Prices include VAT. Carriage extra." would else be followed for the tax, and the carriage passed over.
+    "Prices include VAT. Carriage extra." would else be followed for the tax, and the carriage passed over; and so would
+    be what stands behind "Valid 14 days." once a person has said what that means.
     """
     return [SheetLine(line.number, cells) for line in lines for cells in _parts(line)]
 
 
 def _parts(line: SheetLine) -> list[tuple[Value, ...]]:
-    texts = [(index, cell) for index, cell in enumerate(line.cells) if cell is not None]
-    index, text = texts[0] if len(texts) == 1 else (0, None)
-    if not isinstance(text, str) or len(text) > _LONGEST or not taxes.in_line(text):
+    filled = [(index, cell) for index, cell in enumerate(line.cells) if cell is not None]
+    index, text = filled[0] if len(filled) == 1 else (0, None)
+    if not isinstance(text, str) or len(text) > _LONGEST:
         return [line.cells]
-    return [(*line.cells[:index], each) for each in _apart(text)]
+    texts = _apart(text) if taxes.in_line(text) else _sentences(text)
+    return [(*line.cells[:index], each) for each in texts] if len(texts) > 1 else [line.cells]
+
+
+def _sentences(text: str) -> list[str]:
+    """The sentences of a text, where they must be heeded for different things."""
+    said = [each for each in _SENTENCE.split(text) if each]
+    kinds = list(map(heeding.kind, said)) if 1 < len(said) <= _MOST_BESIDES else []
+    return said if len({*kinds} - {""}) > 1 else [text]
 
 
 def _apart(text: str) -> list[str]:

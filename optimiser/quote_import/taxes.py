@@ -19,7 +19,7 @@ _PAYABLE = re.compile(
     r"|nett?o? (?:monthly|cash|kasse)|strictly nett?)\b"
 )
 _EXACT = Context(prec=60)
-_NOT = frozenset(
+NOT = frozenset(
     [
         "not",
         "no",
@@ -56,7 +56,7 @@ def said(words: Sequence[str], *, alone: bool = False) -> tuple[Mark, list[str]]
         for mark, key in (("inside", "inside"), ("without", "without"), ("with", "with")):
             span = _beside(words, place, known[key] | known.get(f"{key}_beside", frozenset()))
             if span is not None:
-                if mark == "with" and _NOT.intersection(words[max(0, span[0] - 3) : span[0]]):
+                if mark == "with" and NOT.intersection(words[max(0, span[0] - 3) : span[0]]):
                     mark = "without"  # noqa: PLW2901 - "not VAT inclusive"
                 return mark, [*words[: span[0]], *words[span[1] :]]  # type: ignore[return-value]
     for mark in ("without", "with") if not places else ():

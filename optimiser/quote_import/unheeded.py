@@ -16,7 +16,7 @@ from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, How, Key, TakenRow, Why, place_of
 from optimiser.quote_import import asking, currencies, heeding, lexicon, pieces, prices, row_values, taxes
-from optimiser.quote_import.beside_prices import BesidePrices, counted, number_in
+from optimiser.quote_import.beside_prices import BesidePrices, counted, has_amount, number_in, with_sign
 from optimiser.quote_import.columns import as_mapped, letter, typed
 from optimiser.quote_import.grid import SheetLine, Value, cell_at
 from optimiser.quote_import.headings import NOT_ON_OFFER, meaning
@@ -162,7 +162,7 @@ class _Audit:
     def _figures(self, index: int, heading: str, kind: str, lines: Sequence[SheetLine]) -> None:
         """A column of figures that is left out: it must follow from the prices, or be none of their business."""
         pairs = [(line, cell) for line in lines if (cell := cell_at(line.cells, index)) is not None]
-        if not pairs or (kind == "harmless" and not any(_with_sign(cell) for _, cell in pairs)):
+        if not pairs or (kind == "harmless" and not any(with_sign(cell) for _, cell in pairs)):
             return
         agrees: Callable[[SheetLine, Value], bool] = {
             "references": self.beside.is_more,
@@ -425,6 +425,8 @@ class _Audit:
     def _is_settled(self, text: str) -> bool:
         if self.taking.postage_said(text) is not None or self.taking.deposit_said(text) or self._is_price_of_one(text):
             return True
+        if heeding.is_margin_scheme(text) and all(row.condition != "new" for row in self.rows):
+            return not (self.taking.money.tax or self.taking.money.of_heading())
         return self.taking.is_understood(text) or (heeding.kind(text) == "tax" and bool(self.taking.told.ex_tax))
 
     def _of_condition(self, text: str) -> str:
@@ -441,7 +443,7 @@ class _Audit:
         amounts = {value for each in text.split(" | ")[1:] if (value := number_in(each, decimal)) is not None}
         amounts = amounts - {Decimal(1)} or amounts  # one delivery
         if not any(amounts):
-            unread = any(_has_amount(each) for each in text.split(" | ")[1:])
+            unread = any(has_amount(each) for each in text.split(" | ")[1:])
             return (heeding.kind(text) or "money") if unread or len(text.split(" | ")) == 1 else ""
         self.sums = self.sums or self._sums()
         said = self.taking.postage_said(first)
@@ -535,18 +537,8 @@ def _is_text(lines: Sequence[SheetLine], index: int) -> bool:
     return bool(cells) and not any(isinstance(prices.price(cell), AsWritten) for cell in cells)
 
 
-def _has_amount(text: str) -> bool:
-    """Whether a text that is no amount holds one all the same, such as one below 0."""
-    return any(sign in "123456789" for sign in text) and number_in(text) is None
-
-
 def _is_code(text: str) -> bool:
     return " " not in text and any(sign.isdigit() for sign in text) and any(sign.isalpha() for sign in text)
-
-
-def _with_sign(cell: Value) -> bool:
-    read = prices.price(cell)
-    return isinstance(read, AsWritten) and bool(read.currency)
 
 
 def _first_text(row: Aside) -> str:

@@ -189,7 +189,10 @@ def told_of(options: Mapping[str, Sequence[str]]) -> Told:
 
 
 def settled(sheet: Sheet, folder: Path) -> tuple[int, tuple[Problem, ...]]:
-    """How many rounds of mends, typed as printed, it takes until nothing is asked; and what is asked after three."""
+    """How many rounds of mends, typed as printed, it takes until nothing is asked; and what is asked after three.
+
+    A sheet of which a word then leaves out every row is settled too.
+    """
     said = [("part", f"{name}={part}") for name, part in sheet.parts.items()]
     problems: tuple[Problem, ...] = ()
     for turn in range(4):
@@ -197,7 +200,8 @@ def settled(sheet: Sheet, folder: Path) -> tuple[int, tuple[Problem, ...]]:
         for option, value in said:
             options.setdefault(option, []).append(value)
         understood, problems = read(sheet, folder, told_of(options))
-        if not problems and understood is not None and understood.rows:
+        left_out = any(value.endswith("=not on offer") for _, value in said)
+        if not problems and understood is not None and (understood.rows or left_out):
             return turn, ()
         said = list(dict.fromkeys([*said, *typed(problems)]))
     return 4, problems
