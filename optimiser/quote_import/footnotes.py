@@ -38,7 +38,7 @@ def of_prices(lines: Sequence[SheetLine]) -> list[tuple[int, str]]:
         (line.number, notes[mark])
         for line in lines
         for cell in line.cells
-        if (found := _borne(cell)) and (mark := _sign(found)) in notes and _is_amount(cell[: found.start()])
+        if (found := _borne(cell)) and (mark := _sign(found)) in notes and _is_amount(found.string[: found.start()])
     ]
 
 

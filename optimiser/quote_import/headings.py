@@ -174,15 +174,17 @@ def _with_tax(words: list[str]) -> Meaning | None:
     if mark == "inside":
         return Meaning(IGNORE, How.SYNONYM, 100.0, kind="harmless")
     if mark:
-        return _marked(mark, rest)
+        return _marked(mark, rest, names_tax=taxes.names_tax(words))
     return _of_tax(words) if taxes.names_tax(words) else None
 
 
-def _marked(mark: taxes.Mark, rest: list[str]) -> Meaning | None:
+def _marked(mark: taxes.Mark, rest: list[str], *, names_tax: bool) -> Meaning | None:
     """A price, or a sum, of which a heading says whether the tax is in it; a deposit that has it in it."""
     price = Meaning("price", How.SYNONYM, 100.0) if not rest else _known(" ".join(rest))
-    if price is None or (price.column == "deposit" and mark == "with"):
-        return price
+    if price is not None and price.column == "deposit" and mark == "with":
+        return price if names_tax else Meaning("")  # "Surcharge incl.": in the price, for all that is known
+    if price is None:
+        return None
     fits = price.column in PRICES or price.kind in ("totals", "references")
     return replace(price, tax=mark) if fits else None
 

@@ -22,6 +22,8 @@ _ENDS = re.compile(r"[.,;!]+\s+|\s[-\N{EN DASH}\N{EM DASH}]+\s")
 _MOST_CLAUSES = 12
 _IN = re.compile(r"\b(?:prices?|amounts?|figures?|all|preise|prix)\b[^.;]*?\bin\s+([^\s.,;:)]+)", re.IGNORECASE)
 _PER = re.compile(r"\bprices?\b[^.;]*?\bper\s+(\d+)\b", re.IGNORECASE)
+_SCALES = ("000", "00", "hundred", "hundreds", "thousand", "thousands", "tausend", "milliers", "tysiącach", "tusental")
+"""By what amounts may be divided, as a line says of all of them: "in thousands"."""
 _OFF = re.compile(r"\b\d+(?:[.,]\d+)?\s?%\s*(?:off|discount|rabatt)\b|\bless\s+\d+(?:[.,]\d+)?\s?%", re.IGNORECASE)
 _DAY = re.compile(
     r"\b\d{1,2}(?:st|nd|rd|th|er|º)?[./\- ]\s?(?:de )?(?:[^\W\d_]{3,12}|\d{1,2})\.?[./\- ](?:de )?\d{2,4}\b"
@@ -180,6 +182,6 @@ def _lines(grid: Grid) -> Iterator[tuple[SheetLine, str]]:
 
 
 def _is_other(word: str, currency: Currency) -> bool:
-    if word.casefold() in currencies.SMALL:
+    if word.casefold() in currencies.SMALL or plain(word) in _SCALES:
         return True
     return currencies.is_mark(word) and not currencies.fits(word, currency)

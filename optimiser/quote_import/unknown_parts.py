@@ -57,7 +57,8 @@ class UnknownParts:
 
     def is_nameless(self, row: Aside) -> bool:
         """Whether a row with a price and more has no name, or one that may stand for the part of the row above."""
-        by_word = plain(row.named) in lexicon.headings().heeded["or_above"]
+        heeded, name = lexicon.headings().heeded, plain(row.named)
+        by_word = name in heeded["or_above"] or name.partition(" ")[0] in heeded["goes_on"]
         bare = row.reason == NAMELESS and " | " in row.says
         return row.kind is Why.PART and (by_word or bare) and self._is_readable(row)
 
