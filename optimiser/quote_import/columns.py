@@ -134,7 +134,7 @@ def _with_units(layout: ColumnLayout, currency: Currency, told: Mapping[str, str
         both = _meaning(whole, currency, {**told, **as_told})
         if own.column in _WITH_UNITS and not (both.column == own.column or {both.column, own.column} <= {*PRICES}):
             return layout
-        if own.column in _WITH_UNITS:
+        if own.column in _WITH_UNITS or own.column == both.column == "stock":
             meanings[index], of_units = both, True
     return replace(layout, last=layout.last + 1, meanings=meanings) if of_units else layout
 

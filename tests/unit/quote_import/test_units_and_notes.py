@@ -1,0 +1,127 @@
+"""Units below the headings, footnotes to prices, sentences in lines, rows that go on about the part above."""
+
+from __future__ import annotations
+
+from itertools import product
+
+import pytest
+
+from optimiser.model.quotes import Condition
+from optimiser.money import Currency
+from optimiser.quote_import import Told, Understood, heeding
+from optimiser.quote_import.headings import meaning
+
+ROWS = "Part,Condition,Price inc VAT\nFront disc,new,40.00\n"
+COINS = {"pence": "4000", "in pence": "4000", "£": "40.00", "GBP": "40.00", "": "40.00"}
+TIMES = {"weeks": ("2", 14), "(weeks)": ("2", 14), "days": ("14", 14), "": ("14", 14)}
+COUNTS = ("pcs", "no.", "")
+
+
+def _asked(understood: Understood) -> list[tuple[str, str]]:
+    return [(problem.key, problem.found) for problem in understood.doubts]
+
+
+@pytest.mark.parametrize(("coin", "time", "count"), product(COINS, TIMES, COUNTS))
+def test_units_below_the_headings_say_how_much_the_figures_are(taken, coin, time, count):
+    days, expected = TIMES[time]
+    units, row = f",{coin},,{time},{count}", f"Front disc,{COINS[coin]},new,{days},6"
+    understood = taken(f"Part,Price inc VAT,Condition,Lead time,Stock\n{units}\n{row}\n")
+    assert understood.doubts == ()
+    assert [(row.price_minor, row.lead_days, row.stock) for row in understood.rows] == [(4000, expected, 6)]
+
+
+def test_units_count_below_a_heading_that_a_person_told(taken):
+    sheet = "Part,Condition,Ours\n,,pence\nFront disc,new,4000\n"
+    assert [row.price_minor for row in taken(sheet, Told(columns={"Ours": "price"})).rows] == [4000]
+
+
+def test_a_line_that_is_no_unit_is_no_heading(taken):
+    understood = taken("Part,Condition,Price inc VAT\n,,plus fitting\nFront disc,new,40.00\n")
+    assert understood.rows[0].row == 3
+    assert understood.headings[2].place == "row 1"
+
+
+@pytest.mark.parametrize("mark", ["(1)", "[a]", "\N{DAGGER}", "*", "**", "\N{SECTION SIGN}"])
+def test_a_footnote_to_a_price_is_asked_about_whatever_it_says(taken, mark):
+    sheet = f"Part,Condition,Price inc VAT\nFront disc,new,40.00{mark}\nStarter motor,used,30.00\n{mark} fitted\n"
+    assert _asked(taken(sheet)) == [("money", '"fitted"')]
+    settled = taken(sheet, Told(words={"fitted": "ignore"}))
+    assert settled.doubts == ()
+    assert [row.price_minor for row in settled.rows] == [4000, 3000]
+
+
+def test_a_star_before_every_name_is_no_footnote(taken):
+    assert taken("Part,Condition,Price inc VAT\n* Front disc,new,40.00\n* Our best\n").doubts == ()
+
+
+@pytest.mark.parametrize(
+    ("cell", "proposed"), [("1 12.50", "112.50"), ("9 8,00", "98.00"), ("4l.00", ""), ("12 50", ""), ("40 ono", "40")]
+)
+def test_what_is_proposed_for_a_misread_amount_has_all_its_figures(taken, cell, proposed):
+    (problem,) = taken(f'Part,Condition,Price inc VAT\nFront disc,new,"{cell}"\n').doubts
+    paid = f'if you will pay that, --word "{cell}={proposed}"'
+    assert problem.mend.startswith(paid if proposed else f'leave such rows out: --word "{cell}=not on offer"')
+
+
+def test_a_row_marked_in_a_column_left_out_is_settled_by_the_printed_word(taken):
+    sheet = "Gone,Part,Condition,Price inc VAT\nx,Front disc,new,40.00\n,Starter motor,used,30.00\n"
+    assert _asked(taken(sheet)) == [("sale", '"x" under "Gone", which is left out')]
+    settled = taken(sheet, Told(words={"x": "not on offer"}))
+    assert settled.doubts == ()
+    assert [row.part for row in settled.rows] == ["starter-motor"]
+
+
+def test_sentences_of_a_line_are_asked_about_each_by_itself(taken):
+    understood = taken(f"{ROWS}Valid 14 days. Delivery £6.\n")
+    assert _asked(understood) == [("valid", '"Valid 14 days."'), ("postage", '"Delivery £6."')]
+
+
+@pytest.mark.parametrize("name", ["with pulley", "without pulley", "ditto with pulley", "ohne Kabel"])
+def test_a_priced_row_that_goes_on_about_the_one_above_is_asked_about(taken, name):
+    sheet = f"Part,Condition,Price inc VAT\nStarter motor,used,30.00\n{name},used,35.00\n"
+    (problem,) = taken(sheet).doubts
+    assert f'--word "{name}=as above"' in problem.mend
+    told = taken(sheet, Told(words={name: "as above"}))
+    assert told.doubts == ()
+    assert [row.price_minor for row in told.rows] == [3000, 3500]
+
+
+@pytest.mark.parametrize(
+    ("line", "state", "is_settled"),
+    [("Sold under the VAT margin scheme", "used", True), ("Sold under the VAT margin scheme", "new", False),
+     ("Differenzbesteuert, MwSt. nicht ausweisbar", "used", True), ("Not under the VAT margin scheme", "used", False),
+     ("Some under the VAT margin scheme", "used", False), ("VAT margin scheme, otherwise plus VAT", "used", False)],
+)  # fmt: skip
+def test_nothing_is_added_to_used_parts_under_the_margin_scheme(taken, line: str, state: Condition, is_settled: bool):
+    understood = taken(f"{line}\nPart,Condition,Price\nFront disc,{state},40.00\n")
+    assert (understood.doubts == ()) is is_settled
+    assert [row.price_minor for row in understood.rows] == [4000]
+
+
+@pytest.mark.parametrize(
+    ("heading", "column"),
+    [("Surcharge", "deposit"), ("Surcharge inc VAT", "deposit"), ("Surcharge incl.", ""), ("incl. Pfand", "")],
+)
+def test_a_deposit_that_is_in_the_price_is_none_on_top(heading, column):
+    assert meaning(heading, Currency.of("GBP")).column == column
+
+
+def test_an_exchange_price_is_the_price_where_a_deposit_stands_beside_it(taken):
+    (row,) = taken("Part,Condition,Exchange price,Core charge\nStarter motor,recon,90.00,25.00\n").rows
+    assert (row.price_minor, row.deposit_minor) == (9000, 2500)
+    assert _asked(taken("Part,Condition,Exchange price\nStarter motor,recon,90.00\n")) == [("price", "no such column")]
+
+
+@pytest.mark.parametrize("line", ["Price list page 1 of 2", "Preise Seite 2", "Priser side 1 af 3"])
+def test_the_number_of_a_page_is_passed_over(line):
+    assert heeding.kind(line) == ""
+
+
+@pytest.mark.parametrize("line", ["Guide prices only", "These are export prices", "Prices for account customers"])
+def test_prices_that_may_not_be_those_to_pay_are_heeded(line):
+    assert heeding.kind(line) == "money"
+
+
+def test_sentences_in_one_column_are_refused_with_what_to_do(refused):
+    problem = refused("Kelder Motor Spares\nStarter motor used £30 or recon £75\n")
+    assert problem.mend == "type its prices into a sheet with the columns part, condition, price"
