@@ -107,8 +107,8 @@ def terms(supplier: str, said: str) -> str:
 def amounts_in(said: str) -> list[Decimal]:
     """The amounts in a text: those with a sign of a currency, or, where there is none, every number that may be one."""
     marked = [each.value for each in prices.in_text(said) if each.value is not None]
-    read = map(numbers.digits, _AMOUNT.findall(said))
-    return marked or [each.value for each in read if each is not None and each.value is not None]
+    read = [each.value for found in _AMOUNT.findall(said) if (each := numbers.digits(found)) and each.value is not None]
+    return marked or read
 
 
 def _of_deposit_line(text: str) -> list[str]:
@@ -244,6 +244,7 @@ def _of_amount(kind: Why, row: Aside) -> str:
     out = typed("word", row.about, NOT_ON_OFFER)
     read = _GAP.sub(r"\1", numbers.in_figures(row.about))
     amounts = amounts_in(read) if kind is Why.PRICE and not _MISREAD.search(read) else []
+    amounts = [each for each in amounts if each.as_tuple().exponent] or amounts  # "2.70 10+"
     if amounts and "price" in row.reason and "below" not in row.reason:
         for_one = len(set(amounts)) > 1 and heeding.kind(row.about) == "pack"  # "42.00 each (80.00 pair)"
         less = for_one or not lexicon.headings().prices["was"].isdisjoint(plain(row.about).split())

@@ -8,7 +8,7 @@ from functools import cache, lru_cache
 from optimiser.quote_import import currencies, lexicon, pieces, prices, row_values, taxes
 from optimiser.quote_import.lexicon import plain
 
-_DATE = re.compile(r"\b\d{1,4}[./-]\d{1,2}[./-]\d{2,4}\b")
+_DATE = re.compile(r"\b\d{1,4}([./-])\d{1,2}\1\d{2,4}\b")
 _MONEY = re.compile(r"[£€$¥₹]|\d\s?%|(?<![\d.,])\d{1,6}[.,]\d\d(?!\d|[.,]\d)|\d/-|\d[:,.]-")
 _SOLD_AS = re.compile(r"\bsold (?:as|by|in)\b")
 _OFF = re.compile(r"(?:%|percent|\d|half|third|money) off\b", re.IGNORECASE)

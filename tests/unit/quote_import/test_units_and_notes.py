@@ -55,7 +55,8 @@ def test_a_star_before_every_name_is_no_footnote(taken):
 
 
 @pytest.mark.parametrize(
-    ("cell", "proposed"), [("1 12.50", "112.50"), ("9 8,00", "98.00"), ("4l.00", ""), ("12 50", ""), ("40 ono", "40")]
+    ("cell", "proposed"),
+    [("1 12.50", "112.50"), ("9 8,00", "98.00"), ("4l.00", ""), ("12 50", ""), ("40 ono", "40"), ("2.70 10+", "2.70")],
 )
 def test_what_is_proposed_for_a_misread_amount_has_all_its_figures(taken, cell, proposed):
     (problem,) = taken(f'Part,Condition,Price inc VAT\nFront disc,new,"{cell}"\n').doubts
@@ -125,3 +126,7 @@ def test_prices_that_may_not_be_those_to_pay_are_heeded(line):
 def test_sentences_in_one_column_are_refused_with_what_to_do(refused):
     problem = refused("Kelder Motor Spares\nStarter motor used £30 or recon £75\n")
     assert problem.mend == "type its prices into a sheet with the columns part, condition, price"
+
+
+def test_an_amount_behind_a_stroke_is_no_date():
+    assert [heeding.kind(text) for text in ("10/27.00", "10/27/2026", "10.11.26")] == ["money", "", ""]
