@@ -245,6 +245,9 @@ def _of_amount(kind: Why, row: Aside) -> str:
     read = _GAP.sub(r"\1", numbers.in_figures(row.about))
     amounts = amounts_in(read) if kind is Why.PRICE and not _MISREAD.search(read) else []
     amounts = [each for each in amounts if each.as_tuple().exponent] or amounts  # "2.70 10+"
+    named, _, why = row_values.condition(row.about, strong_only=True)
+    if amounts and (named is not None or why.endswith("at once")):
+        return f"leave such rows out: {out}; or write each price and its condition into cells of their own"
     if amounts and "price" in row.reason and "below" not in row.reason:
         for_one = len(set(amounts)) > 1 and heeding.kind(row.about) == "pack"  # "42.00 each (80.00 pair)"
         less = for_one or not lexicon.headings().prices["was"].isdisjoint(plain(row.about).split())

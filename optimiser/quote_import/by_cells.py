@@ -191,7 +191,7 @@ def _is_money(cells: Sequence[Value], *, bare: bool) -> bool:
 def settle(sheet: ColumnLayout, told: Told) -> None:
     """Columns for the condition, the stock and the side under headings that say none of it."""
     _drop_what_holds_nothing(sheet)
-    if told.condition is None:
+    if told.condition is None or sheet.is_lettered:
         _find(sheet, "condition", lambda text: row_values.condition(text, strong_only=True)[0] is not None)
     _find(sheet, "stock", row_values.is_of_stock)
     _find(sheet, "side", lambda text: not _is_no_side(text))

@@ -8,7 +8,7 @@ import io
 import re
 from collections.abc import Callable, Iterator, Sequence
 
-from optimiser.quote_import import prices, row_values
+from optimiser.quote_import import lexicon, prices, row_values
 from optimiser.quote_import.grid import (
     MOST_CELLS,
     MOST_LINES,
@@ -28,7 +28,7 @@ _GAPS = {
     "dashes": re.compile(r"\s+[-\N{EN DASH}\N{EM DASH}]\s+|\s?\.{3,}\s?|:\s+(?=[£€$])"),
 }
 """What stands between the columns of a list that a person typed, where none of the signs does."""
-_BEHIND = re.compile(r"([£€$]\s?\d[\d.,]*)\s+([^\W\d][\w -]*)")
+_BEHIND = re.compile(r"([£€$]\s?\d[\d.,]*)\s+([^\W\d][\w, -]*)")
 _BULLET = re.compile(r"^\s*(?:[-*\N{BULLET}\N{EN DASH}]|\d{1,2}[.)])\s+")
 _ENOUGH, _HALF = 2.0, 0.5
 """How much a line must look like headings; the share of lines of one width from which a file is one of columns."""
@@ -182,10 +182,15 @@ def _apart(lines: Iterator[str], gap: re.Pattern[str]) -> Iterator[tuple[int, li
 
 
 def _amount_and_state(cell: str) -> list[str]:
-    """A sum of money and the condition behind it as two cells: "£39 new"."""
+    """A sum of money, and what it is for, and the condition behind it as two cells: "£39 new", "£70 the pair, new"."""
     found = _BEHIND.fullmatch(cell)
-    states = found is not None and row_values.condition(found[2], strong_only=True)[:2]
-    return [cell] if not found or not states or states[0] is None or states[1] else [found[1], found[2]]
+    if found is None:
+        return [cell]
+    named, rest, _ = row_values.condition(found[2], strong_only=True)
+    known = lexicon.headings().prices
+    if named is None or lexicon.plain(rest) not in {""} | known["each"] | known["pair"] | known["dozen"]:
+        return [cell]
+    return [f"{found[1]} {rest}", named] if rest else [found[1], found[2]]
 
 
 def _rows(lines: Iterator[str], sign: str) -> Iterator[tuple[int, list[str]]]:

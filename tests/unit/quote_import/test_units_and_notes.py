@@ -130,3 +130,20 @@ def test_sentences_in_one_column_are_refused_with_what_to_do(refused):
 
 def test_an_amount_behind_a_stroke_is_no_date():
     assert [heeding.kind(text) for text in ("10/27.00", "10/27/2026", "10.11.26")] == ["money", "", ""]
+
+
+def test_a_condition_told_for_the_rest_leaves_what_a_list_says_itself(taken):
+    sheet = "Kelder Motor Spares\nStarter motor: £30 new\nFront disc: £20\n"
+    rows = taken(sheet, Told(condition="salvage"), "kelder.txt").rows
+    assert [(row.part, row.condition) for row in rows] == [("starter-motor", "new"), ("front-disc", "salvage")]
+
+
+@pytest.mark.parametrize(("said", "pack"), [("the pair, new", 2), ("each, new", 1), ("new", 1)])
+def test_what_a_typed_price_is_for_stands_before_its_condition(taken, said, pack):
+    (row, _) = taken(f"Kelder Motor Spares\nFront discs: £70 {said}\nStarter motor: £30 used\n", name="kelder.txt").rows
+    assert (row.price_minor, row.pack, row.condition) == (7000, pack, "new")
+
+
+def test_no_price_is_proposed_for_a_cell_that_names_a_condition_too(taken):
+    problems = taken("Part,Condition,Price\nFront disc,used,£45 used or £80 recon\n").doubts
+    assert [problem.mend.partition(":")[0] for problem in problems] == ["leave such rows out"]
