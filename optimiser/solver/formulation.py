@@ -17,7 +17,6 @@ import pulp
 from optimiser.errors import InputError, Problem
 from optimiser.model.candidates import Offer, Proposal
 from optimiser.model.job import Job
-from optimiser.model.limits import LIMITS
 from optimiser.model.plan import MONEY, Reason, Selection, per_minor
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.solver import ordering
@@ -60,6 +59,7 @@ def build(job: Job, offer: Offer, last: Selection | None = None) -> Mix:
     need = needed_units(mix)
     ordering.whole_packs(mix, need, _greatest_need(mix))
     packs_for_each_fault(mix)
+    stock_limits(mix)  # so early: of 200 faults HiGHS then finds much better mixes in its time
     mix.orders = order_placed(mix)
     certain = certain_order(mix)
     ordering.packs_only_with_an_order(mix, certain, need)
@@ -69,9 +69,10 @@ def build(job: Job, offer: Offer, last: Selection | None = None) -> Mix:
     access_price, access_minutes = opened_once(mix)
     shared = total([*goods.values(), *postage, access_price, ordering.deposits_paid(mix)])
     mix.cash = total([shared, own_cash(mix)])
+    never_over(mix)
     mix.minutes = own_minutes(mix, access_minutes)
-    for limit in LIMITS:
-        WITHIN[limit.reason](mix)
+    within_hours(mix)
+    at_most_so_many_suppliers(mix)
     ahead_rides(mix)
     add_levels(mix, total([shared, -1 * ordering.deposits_back(mix, need)]), last)
     room_to_rise(mix)
@@ -279,7 +280,7 @@ WITHIN: Mapping[Reason, Callable[[Mix], None]] = {
     Reason.NO_HOURS: within_hours,
     Reason.NO_MORE_SUPPLIERS: at_most_so_many_suppliers,
 }
-"""The rows of every limit (``model.limits``)."""
+"""The rows of every limit (``model.limits``), which ``build`` states once what they are made of is there."""
 
 
 def room_to_rise(mix: Mix) -> None:
