@@ -113,7 +113,7 @@ def values(mix: Selection) -> dict[str, int]:
 
 
 @pytest.mark.parametrize("fallbacks", [False, True])
-@examples(600, usual=60)
+@examples(600, usual=20)
 @given(seed=st.integers(0, 10**9))
 def test_a_crowd_without_what_enough_others_beat_comes_to_the_same(seed: int, fallbacks: bool) -> None:
     job = job_of(seed, fallbacks=fallbacks)
@@ -128,7 +128,7 @@ def what_ifs(job: Job, crowd: float) -> dict[tuple[str, ...], object]:
 
 
 @pytest.mark.parametrize("fallbacks", [False, True])
-@examples(100, usual=10)
+@examples(100, usual=3)
 @given(seed=st.integers(0, 10**9))
 def test_what_ifs_of_what_is_left_in_a_crowd_are_the_same(seed: int, fallbacks: bool) -> None:
     job = job_of(seed, fallbacks=fallbacks)

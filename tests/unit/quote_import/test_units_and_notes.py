@@ -21,7 +21,7 @@ def _asked(understood: Understood) -> list[tuple[str, str]]:
     return [(problem.key, problem.found) for problem in understood.doubts]
 
 
-@pytest.mark.parametrize(("coin", "time", "count"), product(COINS, TIMES, COUNTS))
+@pytest.mark.parametrize(("coin", "time", "count"), list(product(COINS, TIMES, COUNTS)))
 def test_units_below_the_headings_say_how_much_the_figures_are(taken, coin, time, count):
     days, expected = TIMES[time]
     units, row = f",{coin},,{time},{count}", f"Front disc,{COINS[coin]},new,{days},6"
