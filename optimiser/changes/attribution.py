@@ -12,7 +12,7 @@ from optimiser.changes.difference import AWAY, CLOSED, Earlier, State, side_by_s
 from optimiser.changes.kept_plan_now import STOP, Sources, nearest
 from optimiser.errors import InputError
 from optimiser.model.events import PlanMade, PriceCorrected, Purchase
-from optimiser.model.job import Job
+from optimiser.model.job import Job, needed_parts
 from optimiser.model.moves import Cause, Explained, Margin, Move, Moves
 from optimiser.model.plan import Plan, Selection
 from optimiser.model.quotes import Quote
@@ -59,8 +59,7 @@ class Then:
 
 def _needed_quotes(job: Job) -> list[Quote]:
     """The quotes of parts that a repair of the job needs: plans name no others but to top up an order."""
-    faults = (*job.faults, *job.closed)
-    parts = {part for fault in faults for repair in fault.repairs for part in repair.parts}
+    parts = needed_parts((*job.faults, *job.closed))
     return [quote for quote in job.quotes if quote.part in parts]
 
 
@@ -227,7 +226,7 @@ class _Touched:
 
     def __init__(self, moved: Iterable[Move]) -> None:
         self.faults = {move.fault.id for move in moved}
-        self.parts = {part for move in moved for repair in move.fault.repairs for part in repair.parts}
+        self.parts = needed_parts(move.fault for move in moved)
 
     def rank(self, cause: Cause) -> int:
         """The lower, the likelier."""

@@ -134,7 +134,7 @@ def nearest(last: Selection, job: Job, since: Sequence[Entry], sources: Sources)
 def _today(job: Job, last: Selection, sources: Sources) -> Mapping[Source, Quote | str]:
     """By source what it is planned under now: pieces that lie on the shelf before the sheet they were bought from."""
     names: dict[Source, Quote | str] = {}
-    parts = {line.quote.part for route in last.routes for step in route.attempts for line in step.option.lines}
+    parts = {part for route in last.routes for part in route.parts}
     quotes = (quote for quote in job.quotes if quote.part in parts)
     for quote in sorted(quotes, key=lambda quote: (quote.content, quote.id), reverse=True):
         names[sources.of(quote)] = quote

@@ -140,7 +140,7 @@ class Payments:
 
     def _packs(self, supplier: str, taken: Mapping[str, int], *, later: bool = False) -> tuple[_Pack, ...]:
         return tuple(
-            _Pack(q.id, q.price_minor, q.price_minor + q.deposit_minor * q.pack, _left(q, taken), q.id in self.scarce)
+            _Pack(q.id, q.price_minor, q.outlay_minor, _left(q, taken), q.id in self.scarce)
             for q in self.of_supplier(supplier)
             if q.price_minor > 0 and _left(q, taken) != 0 and not (later and self._lapses(q))
         )

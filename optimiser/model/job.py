@@ -5,7 +5,7 @@ Field aliases are the keys of ``job.toml``; amounts are minor units of the job's
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
@@ -297,6 +297,11 @@ class Fault(Record):
         return {"importance": 2.0, **row} if grave else row
 
 
+def needed_parts(faults: Iterable[Fault]) -> set[str]:
+    """The parts that a repair of these faults needs."""
+    return {part for fault in faults for repair in fault.repairs for part in repair.parts}
+
+
 class Job(Record):
     """Everything that was read, ready to plan with: no defaults left open, every id resolved."""
 
@@ -352,8 +357,7 @@ class Job(Record):
     @property
     def titles_of_parts(self) -> dict[str, str]:
         """The title of every part that a repair needs, that lies on the shelf, that is quoted or has a row, by id."""
-        faults = (*self.faults, *self.closed)
-        named = {part for fault in faults for repair in fault.repairs for part in repair.parts}
+        named = needed_parts((*self.faults, *self.closed))
         named |= {quote.part for quote in self.quotes} | {owned.part for owned in self.owned}
         titles = {part.id: part.title for part in self.parts}
         return {name: titles.get(name, "") for name in sorted(named | set(titles))}

@@ -122,7 +122,7 @@ class Quote(Record):
 
     @property
     def outlay_minor(self) -> int:
-        """What a pack takes that nobody needs: its deposits are lost."""
+        """What a pack takes when it is bought: its price and the deposits on its pieces."""
         return self.price_minor + self.pack * self.deposit_minor
 
     def packs_for(self, units: int) -> int:

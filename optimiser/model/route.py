@@ -152,6 +152,11 @@ class Route(Record):
         return tuple(step for step in steps(self.first) if isinstance(step, AttemptStep))
 
     @property
+    def parts(self) -> set[str]:
+        """Every part that an attempt of the tree takes."""
+        return {line.quote.part for step in self.attempts for line in step.option.lines}
+
+    @property
     def checks(self) -> tuple[CheckStep, ...]:
         """Every check of the tree."""
         return tuple(step for step in steps(self.first) if isinstance(step, CheckStep))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from optimiser import money, service, supposing
 from optimiser.errors import CallError
-from optimiser.model.job import Fault, Job
+from optimiser.model.job import Fault, Job, needed_parts
 from optimiser.model.quotes import STILL_TO_BE_ASKED
 from optimiser.page.live import Live, Supposed
 from optimiser.show import wording
@@ -70,7 +70,7 @@ def fault_fields(job: Job, name: str) -> FaultFields | None:
     fault = next((one for one in job.faults if one.id == name), None)
     if fault is None:
         return None
-    parts = {part for repair in fault.repairs for part in repair.parts}
+    parts = needed_parts([fault])
     prices = [
         PriceField(quote.id, _quote(job, quote.part, quote.supplier, quote.condition, quote.ref), text)
         for quote in job.quotes

@@ -22,7 +22,7 @@ def cautions(job: Job, routes: Iterable[Route]) -> dict[str, tuple[str, ...]]:
         if route is None:
             continue
         systems.update(fault.systems)
-        for part in {line.quote.part for step in route.attempts for line in step.option.lines}:
+        for part in route.parts:
             row = job.part(part)
             kinds.update(filter(None, (row.kind, protection.implied(row, fault))))
         made = {step.check for step in route.checks}

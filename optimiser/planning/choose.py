@@ -330,12 +330,12 @@ class Search:
             return search.put_forward(search.searched(over))
         content = [cache.version(), *kept_routes.content(search)]
         names = [cache.name_of([*content, kept_routes.money(search, binds=binds)]) for binds in (False, True)]
-        for binds, name in enumerate(names):
+        for name, binds in zip(names, (False, True), strict=True):
             kept = self.cache.get(name)
             if kept == TOO_MUCH:
                 raise TooMuchError
             found = None if kept is None else kept_routes.unpacked(search, kept)
-            if found is not None and (found.needs_minor > search.cash_minor) == bool(binds):
+            if found is not None and (found.needs_minor > search.cash_minor) == binds:
                 return search.put_forward(found)
         began = monotonic()
         try:

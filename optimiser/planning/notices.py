@@ -10,7 +10,7 @@ from optimiser import money, names
 from optimiser.diagnosis import groups as twins
 from optimiser.model import protection
 from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, ItIs, Still, Works
-from optimiser.model.job import Job, Severity
+from optimiser.model.job import Job, Severity, needed_parts
 from optimiser.model.option import Bar
 from optimiser.model.plan import Choice, Notice, Remark
 from optimiser.model.quotes import Quote
@@ -89,7 +89,7 @@ def of_job(job: Job, suppliers: set[str] | None = None) -> list[Notice]:
     quoted = {quote.supplier for quote in job.quotes if quote.supplier is not None}
     unlisted = sorted((quoted if suppliers is None else suppliers) - listed)
     found += [_with_nearest(Remark.SUPPLIER_NOT_LISTED, supplier, listed) for supplier in unlisted]
-    named = {part for fault in job.faults for repair in fault.repairs for part in repair.parts}
+    named = needed_parts(job.faults)
     found += _strays(frozenset(quote.part for quote in job.quotes) - named, frozenset(named))
     if settings.needed_by and settings.today and settings.needed_by < settings.today:
         found.append(Notice(remark=Remark.NEEDED_BY_PAST, about=(str(settings.needed_by), str(settings.today))))
@@ -114,7 +114,7 @@ def of_job(job: Job, suppliers: set[str] | None = None) -> list[Notice]:
 def of_gaps(job: Job) -> list[Notice]:
     """Entries that the job lacks and a plan would be better for; told to somebody who asks about the job itself."""
     found: list[Notice] = []
-    needed = {part for fault in job.faults for repair in fault.repairs for part in repair.parts}
+    needed = needed_parts(job.faults)
     had = {quote.part for quote in job.quotes} | {owned.part for owned in job.owned}
     rough = sorted({quote.part for quote in job.quotes if quote.rough} & needed)
     if rough:

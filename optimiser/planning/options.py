@@ -46,8 +46,8 @@ def build(job: Job, whole: Collection[str] = ()) -> Offer:
         if fault.id in job.left:
             barred.append(NotOffered(kind="fault", id=fault.id, bar=Bar.LEFT, detail=str(job.left[fault.id])))
             continue
-        shortlist = None if fault.id in whole else suppliers
-        found = list(_fault_options(job, fault, believed[fault.id].chances, by_part, shortlist, barred))
+        chances, is_whole = believed[fault.id].chances, fault.id in whole
+        found = list(_fault_options(job, fault, chances, by_part, suppliers, barred, whole=is_whole))
         if not found:
             barred.append(NotOffered(kind="fault", id=fault.id, bar=Bar.NO_REPAIR))
         options.extend(sorted(found, key=lambda o: o.content))
@@ -172,8 +172,10 @@ def _fault_options(
     fault: Fault,
     causes: Belief,
     by_part: dict[str, list[Quote]],
-    shortlist: dict[str, Supplier] | None,
+    suppliers: dict[str, Supplier],
     barred: list[NotOffered],
+    *,
+    whole: bool,
 ) -> Iterator[Option]:
     seen = job.seen.get(fault.id, ())
     tried = {entry.repair for entry in seen if isinstance(entry, FailedAttempt) and not entry.pieces}
@@ -194,7 +196,7 @@ def _fault_options(
         elif not repair.parts and repair.id in tried:
             barred.append(NotOffered(kind="repair", id=name, bar=Bar.TRIED))
         else:
-            lines = _lines(job, fault, repair, by_part, shortlist, barred)
+            lines = _lines(job, fault, repair, by_part, suppliers, barred, whole=whole)
             yield from _repair_options(job, fault, repair, causes, lines, barred)
 
 
@@ -212,12 +214,14 @@ def _lines(
     fault: Fault,
     repair: Repair,
     by_part: dict[str, list[Quote]],
-    shortlist: dict[str, Supplier] | None,
+    suppliers: dict[str, Supplier],
     barred: list[NotOffered],
+    *,
+    whole: bool,
 ) -> list[list[Cover]]:
     """For each part of the repair, the ways to cover the whole set of it."""
     choices: list[list[Cover]] = []
-    used, suppliers = _used_up(job, fault), {supplier.id: supplier for supplier in job.suppliers}
+    used = _used_up(job, fault)
     for part_id, wanted in sorted(repair.parts.items()):
         part = job.part(part_id)
         offered = [
@@ -225,10 +229,10 @@ def _lines(
             for quote in by_part.get(part_id, [])
             if quote.id not in used and protection.barred(part, fault, quote.condition) is None
         ]
-        if len(offered) > crowds.CROWD and (shortlist is not None or job.settings.fallbacks):
+        if len(offered) > crowds.CROWD and (job.settings.fallbacks or not whole):
             owned = (quote for quote in offered if quote.supplier is None)
             offered = crowds.Crowd.of(job, fault, part_id, owned).unbeaten(offered, suppliers)
-        covers = _covers(offered, wanted, part.renew_in, shortlist)
+        covers = _covers(offered, wanted, part.renew_in, None if whole else suppliers)
         if not covers:
             bar = Bar.TOO_FEW if offered else Bar.NO_QUOTE
             barred.append(NotOffered(kind="repair", id=f"{fault.id}/{repair.id}", bar=bar, detail=part_id))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from optimiser.model.job import Job
+from optimiser.model.job import Job, needed_parts
 from optimiser.model.quotes import Quote, Supplier
 
 WIDEST_SUM = 1_000_000
@@ -18,7 +18,7 @@ def of_use(job: Job, quotes: Iterable[Quote]) -> list[Quote]:
     What is left out is in no best mix, and in none that is first among equals: the same order without it, or with
     other packs in its place, takes less, or as much and comes first by content.
     """
-    wanted = {part for fault in job.faults for repair in fault.repairs for part in repair.parts}
+    wanted = needed_parts(job.faults)
     terms = {supplier.id: supplier for supplier in job.suppliers if supplier.has_threshold}
     needed, others = list[Quote](), defaultdict[str, list[Quote]](list)
     for quote in quotes:

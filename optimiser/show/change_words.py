@@ -9,6 +9,7 @@ from optimiser.model.moves import Cause, Explained, Margin, Move, Moves, Side, T
 from optimiser.model.plan import Plan
 from optimiser.model.route import AttemptStep, CheckStep, Route
 from optimiser.show import cause_words, tonight_words, wording
+from optimiser.text import first_of
 
 ITEM = "- "
 """Begins a line that is one of several alike."""
@@ -202,8 +203,7 @@ def unmoved(moves: Moves) -> str:
     kept = [cause_words.fault_title(moves.plan.job, m.fault.id) for m in moves.moves if m.turn == Turn.KEPT]
     if not kept:
         return ""
-    more = f"; and {len(kept) - MOST_SAID} more" if len(kept) > MOST_SAID else ""
-    return f"As before: {'; '.join(kept[:MOST_SAID])}{more}."
+    return f"As before: {first_of(kept, MOST_SAID, '; ')}."
 
 
 def short(moves: Moves) -> Iterator[str]:

@@ -7,6 +7,7 @@ from typing import Any
 
 from rich.console import Console, Group
 
+from optimiser.model.job import needed_parts
 from optimiser.model.option import NotOffered
 from optimiser.model.plan import FaultInFull, Order, OrderLine
 from optimiser.model.route import steps as route_steps
@@ -73,7 +74,7 @@ def ordered(known: FaultInFull, order: Order, line: OrderLine) -> str:
 def barred_for(known: FaultInFull) -> list[NotOffered]:
     """What could not be taken for it: its own checks and repairs, and what is quoted or lies there of its parts."""
     fault, job = known.choice.fault, known.plan.job
-    parts = {part for repair in fault.repairs for part in repair.parts}
+    parts = needed_parts([fault])
     quotes = {quote.id for quote in job.quotes if quote.part in parts}
     quotes |= {name for name, row in job.shelf.items() if row.part in parts}
     return [

@@ -148,8 +148,7 @@ def _said(quote: Quote) -> Said:
 
 def _parts(plan: Plan) -> set[str]:
     """The parts that its steps name."""
-    routes = (choice.route for choice in plan.choices if choice.route is not None)
-    tried = {line.quote.part for taken in routes for step in taken.attempts for line in step.option.lines}
+    tried = {part for choice in plan.choices if choice.route is not None for part in choice.route.parts}
     return tried | {line.quote.part for order in plan.orders for line in order.lines}
 
 

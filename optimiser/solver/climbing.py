@@ -79,8 +79,11 @@ def climb(
         if stage is not None:
             progress(stage.name)
         if values is None or not _ideal(group, values):
-            known = min(_of_group(group, values), _of_floors(group, reached, floors))
-            ending, answer = _solve_group(mix, group, clock.left * _share(mix, stage), values or {}, known)
+            objective = _in_one(group)
+            known = min(_reached_by(objective, values), _of_floors(group, reached, floors))
+            with _only_counted(mix, group):
+                seconds = clock.left * _share(mix, stage)
+                ending, answer = sorted_solve(mix, objective, seconds, values or {}, known)
             if answer is None and values is None:
                 return Climb(ending, {}, {}, outcome)
             values = values if answer is None else answer.values
@@ -129,13 +132,6 @@ def _ideal(group: Sequence[Level], values: Values) -> bool:
     return all(measured(g.measures, values) == (g.high if g.maximise else g.low) for g in group)
 
 
-def _solve_group(
-    mix: Mix, group: Sequence[Level], seconds: float, values: Values, known: float
-) -> tuple[Ending, backends.Answer | None]:
-    with _only_counted(mix, group):
-        return sorted_solve(mix, _in_one(group), seconds, values, known)
-
-
 def _in_one(group: Sequence[Level]) -> Expression:
     """The levels of a group as one objective, to be as small as can be."""
     terms: list[Expression] = []
@@ -146,9 +142,9 @@ def _in_one(group: Sequence[Level]) -> Expression:
     return total(terms)
 
 
-def _of_group(group: Sequence[Level], values: Values | None) -> float:
-    """What a mix that keeps to the bounds comes to in a group."""
-    return math.inf if values is None else measured(_in_one(group), values)
+def _reached_by(objective: Expression, values: Values | None) -> float:
+    """What a mix that keeps to the bounds comes to."""
+    return math.inf if values is None else measured(objective, values)
 
 
 def _of_floors(group: Sequence[Level], reached: Mapping[str, int], floors: Mapping[str, int]) -> float:

@@ -174,16 +174,15 @@ def order_placed(mix: Mix) -> dict[str, Variable]:
 
 def certain_order(mix: Mix) -> dict[str, Variable]:
     """Whether a supplier is sure to get an order: only then is there one to share, to top up and to rely on."""
-    orders = mix.orders
     users = _by_name_and_fault(mix, lambda proposal: proposal.certain_suppliers)
     unsure = {s for p in mix.proposals for s in (p.suppliers | p.relies_on) - p.certain_suppliers}
-    certain = {supplier: mix.integer(0, 1) if supplier in unsure else orders[supplier] for supplier in sorted(users)}
+    certain = {s: mix.integer(0, 1) if s in unsure else mix.orders[s] for s in sorted(users)}
     own = {supplier: faults for supplier, faults in users.items() if supplier in unsure}
     _switched_on(mix, "certain_order_for", own, certain)
     for supplier, takes in own.items():
         everything = [take for of_fault in takes.values() for take in of_fault]
         mix.row("certain_order", certain[supplier] - total(everything) <= 0)
-        mix.row("certain_in_order", certain[supplier] - orders[supplier] <= 0)
+        mix.row("certain_in_order", certain[supplier] - mix.orders[supplier] <= 0)
     relying = _by_name_and_fault(mix, lambda proposal: proposal.relies_on)
     for supplier, faults in sorted(relying.items()):
         for relies in faults.values():

@@ -15,7 +15,6 @@ from math import gcd
 from optimiser.model.candidates import Offer
 from optimiser.model.job import Job, Severity
 from optimiser.model.plan import LAST, LEAST_MONEY, SAFETY, Outcome, Selection
-from optimiser.model.quotes import Quote
 from optimiser.solver.climbing import Climb, climb, climb_rest, nothing_taken, selection, tidied
 from optimiser.solver.exact_solve import Clock, Ending, measured
 from optimiser.solver.formulation import build
@@ -110,18 +109,13 @@ def ample(job: Job, offer: Offer) -> int:
     """No less money than a mix may need: every fault's dearest route by itself, and every order topped up by itself."""
     dearest: dict[str, int] = defaultdict(int)
     for route in offer.proposals:
-        certain = sum(line.quote.packs_for(line.units) * _paid(line.quote) for line in route.certain)
+        certain = sum(line.quote.packs_for(line.units) * line.quote.outlay_minor for line in route.certain)
         dearest[route.fault] = max(dearest[route.fault], route.cash_minor + certain)
     topping: dict[str, int] = defaultdict(int)
     for quote in offer.quotes:
         if quote.supplier is not None and quote.price_minor:
             packs = job.supplier(quote.supplier).minimum_order_minor // quote.price_minor + 2
-            topping[quote.supplier] = max(topping[quote.supplier], packs * _paid(quote))
+            topping[quote.supplier] = max(topping[quote.supplier], packs * quote.outlay_minor)
     orders = sum(job.supplier(name).postage_minor + most for name, most in topping.items())
     orders += sum(supplier.postage_minor for supplier in job.suppliers if supplier.id not in topping)
     return sum(dearest.values()) + orders + sum(access.price_minor for access in job.access)
-
-
-def _paid(quote: Quote) -> int:
-    """What a pack takes out of the pot."""
-    return quote.price_minor + quote.pack * quote.deposit_minor

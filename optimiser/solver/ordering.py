@@ -27,7 +27,6 @@ def whole_packs(
     Where single pieces are sold and no order can gain from more goods, the packs are the pieces needed. Of quotes in
     ``never_beyond`` no order can gain a pack more, whatever its supplier's terms.
     """
-    spared = _most_spared(program)
     for quote in program.in_play:
         needed = need.get(quote.id)
         gains = quote.supplier is not None and terms_of(program, quote.supplier).has_threshold
@@ -35,20 +34,13 @@ def whole_packs(
         if quote.supplier is None or (quote.pack == 1 and not gains):
             program.packs[quote.id] = needed
             continue
-        most = _most_packs(program, quote, greatest.get(quote.id, 0), spared[quote.supplier] if gains else 0)
+        spared_minor = program.most_spared[quote.supplier] if gains else 0
+        most = _most_packs(program, quote, greatest.get(quote.id, 0), spared_minor)
         packs = program.integer(0, most)
         program.packs[quote.id] = packs
         program.pack_columns[quote.id] = (packs, most)
         if needed is not None:
             program.row("enough_packs", quote.pack * packs - needed >= 0)
-
-
-def _most_spared(program: Program) -> dict[str, float]:
-    """By supplier what packs beyond the need can spare at the most."""
-    offered: dict[str, list[Quote]] = defaultdict(list)
-    for quote in program.in_play:
-        offered[quote.supplier or ""].append(quote)
-    return {name: terms_of(program, name or "-").most_spared_minor(quotes) for name, quotes in offered.items()}
 
 
 def _most_packs(program: Program, quote: Quote, need: int, spared_minor: float) -> int:
@@ -69,7 +61,7 @@ def packs_only_with_an_order(program: Program, orders: Mapping[str, Variable], n
 
     What nobody needs is bought for no more, all of it together, than it can spare.
     """
-    spared, beyond = _most_spared(program), defaultdict[str, list[tuple[Variable, int]]](list)
+    spared, beyond = program.most_spared, defaultdict[str, list[tuple[Variable, int]]](list)
     for quote in program.in_play:
         if quote.supplier is not None and quote.id in program.pack_columns:
             packs, most = program.pack_columns[quote.id]

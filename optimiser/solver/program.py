@@ -6,6 +6,7 @@ import math
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import pulp
@@ -103,6 +104,14 @@ class Program:
     ties: list[Level] = field(default_factory=list)
     cash: Expression = None
     columns: int = 0
+
+    @cached_property
+    def most_spared(self) -> dict[str, float]:
+        """By supplier what packs beyond the need can spare at the most."""
+        offered: dict[str, list[Quote]] = defaultdict(list)
+        for quote in self.in_play:
+            offered[quote.supplier or ""].append(quote)
+        return {name: terms_of(self, name or "-").most_spared_minor(quotes) for name, quotes in offered.items()}
 
     def integer(self, low: int, high: int | None) -> Variable:
         """A new whole-numbered column."""

@@ -296,8 +296,7 @@ def wanted_in_order(
     program: ListProgram, net: Expression, orders: Mapping[str, Variable], ceiling_minor: int | None
 ) -> None:
     """What is wanted, in order: least net cost, least cash out, fewest suppliers."""
-    each = ((quote, quote.price_minor + quote.deposit_minor * quote.pack) for quote in program.in_play)
-    most = sum(program.most_packs(quote) * price for quote, price in each)
+    most = sum(program.most_packs(quote) * quote.outlay_minor for quote in program.in_play)
     high = most + sum(terms_of(program, supplier).postage_minor for supplier in orders)
     returned = sum(q.deposit_minor * program.most_used(q) for q in program.sold)
     _level(program, NET_COST, net, high if ceiling_minor is None else min(high, ceiling_minor))
