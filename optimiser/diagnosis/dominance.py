@@ -8,9 +8,20 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from optimiser.diagnosis.labels import EQUAL_CHANCE, EQUAL_COST, NEVER, Bools, Floats, Goal, Ints, Labels, Toll
+from optimiser.diagnosis.labels import (
+    EQUAL_CHANCE,
+    EQUAL_COST,
+    EVERY_MARK,
+    NEVER,
+    Bools,
+    Floats,
+    Goal,
+    Ints,
+    Labels,
+    Toll,
+)
 
-BLOCK = 64
+BLOCK = 128
 """Labels of one state that are compared with one another at once; more are gone through block by block."""
 MOST_LABELS = 1200
 """Labels kept of one state; past that those go that take the most money."""
@@ -175,6 +186,8 @@ class _Rivals(NamedTuple):
     loss: float
     toll: Toll
     timed: bool
+    unpaid: Sequence[np.uint64]
+    """By word of the marks those that cannot be paid for."""
     short: Floats
     """How far each is short of the best of its like: see ``_short_of_its_like``."""
 
@@ -182,12 +195,14 @@ class _Rivals(NamedTuple):
     def of(cls, labels: Labels, goal: Goal, toll: Toll, *, timed: bool) -> _Rivals:
         """What counts of labels under a goal; none is short of anything yet."""
         nothing = np.zeros(len(labels))
+        words = [place for place, word in enumerate(labels.marks.T) if not place or word.any()]
         return cls(
             cash=labels.cash,
             worst=labels.worst if timed else np.zeros_like(labels.worst),
             chance=labels.chance if goal.loss is not None else nothing,
             cost=goal.cost(labels),
-            marks=[word for place, word in enumerate(labels.marks.T.copy()) if not place or word.any()],
+            marks=[labels.marks[:, word].copy() for word in words],
+            unpaid=[toll.unpaid if word == 0 else EVERY_MARK for word in words],
             loss=goal.loss or 0.0,
             toll=toll,
             timed=timed,
@@ -196,9 +211,12 @@ class _Rivals(NamedTuple):
 
     def beaten(self, by: Ints, one: Ints, *, earlier: Bools) -> Bools:
         """Whether each of ``one`` is beaten by each of ``by`` (they broadcast); of equals the earlier stays."""
-        able, chance, cost, better = self._compared(by, one, earlier)
+        out = self._may_beat(by, one)
+        at = out.nonzero()
+        by, one = np.broadcast_to(by, out.shape)[at], np.broadcast_to(one, out.shape)[at]
+        able, chance, cost, better = self._compared(by, one, np.broadcast_to(earlier, out.shape)[at])
         as_good = (chance >= -EQUAL_CHANCE) & (cost <= EQUAL_COST) & better
-        out: Bools = able & (as_good | (chance > self.loss + EQUAL_CHANCE))
+        out[at] = able & (as_good | (chance > self.loss + EQUAL_CHANCE))
         return out
 
     def outdone(self, by: Ints, one: Ints, margin: float) -> Bools:
@@ -206,6 +224,18 @@ class _Rivals(NamedTuple):
         able, chance, cost, _ = self._compared(by, one, np.zeros(1, dtype=np.bool_))
         out: Bools = able & ((chance > EQUAL_CHANCE) | ((chance >= -EQUAL_CHANCE) & (cost < -margin)))
         return out
+
+    def _may_beat(self, by: Ints, one: Ints) -> Bools:
+        """Which pairs are worth a closer look: without what sharing takes, which would only be in the way."""
+        chance, cost, least = self.chance[one], self.cost[one], self.chance[by]
+        may = (least >= chance - 2 * EQUAL_CHANCE) & (self.cost[by] <= cost + 2 * EQUAL_COST)
+        may |= least > chance + self.loss
+        may &= self.cash[by] <= self.cash[one]
+        if self.timed:
+            may &= self.worst[by] <= self.worst[one]
+        for marks, unpaid in zip(self.marks, self.unpaid, strict=True):
+            may &= (marks[by] & unpaid & ~marks[one]) == 0
+        return may
 
     def _compared(self, by: Ints, one: Ints, earlier: Bools) -> tuple[Bools, Floats, Floats, Bools]:
         """Whether ``by`` takes no more of anything, its chance and cost less those of ``one``, whether it is better."""

@@ -46,6 +46,8 @@ MOST_STATES = 400_000
 """... so many states; past either fewer attempts are searched."""
 MOST_MADE = 3_000_000
 """Labels that one search makes of branches side by side at the most: some five seconds."""
+MOST_MADE_WHOLE = MOST_MADE // 10
+"""... and one that is of use only as a whole: it is another's, with more to choose from, and breaks off early."""
 MOST_AT_ONCE = 400_000
 """Labels that are compared at once: some ten megabytes a column."""
 
@@ -110,6 +112,11 @@ class Sweep:
         self.made += labels
         if self.made > MOST_MADE:
             raise TooMuchError
+
+    def expect(self, labels: int) -> None:
+        """Raise ``CutShortError`` where so many more labels are too much for a search of use only as a whole."""
+        if self.whole and self.made + labels > MOST_MADE_WHOLE:
+            raise CutShortError
 
     def asked(self, cash_minor: int) -> None:
         """Note that something would take so much cash from the start on."""
@@ -256,6 +263,8 @@ class Tables:
         rank: Rank | None = None,
     ) -> None:
         """Reckon sets of as many actions each; what their moves lead to is known. In ``hope`` stopping cures all."""
+        if self.sweep.whole:
+            self.sweep.expect(sum(self._labels_made(done, move) for done in sets for move in moves[done]))
         for some in self._at_once(sets, moves):
             self._solve(some, moves, hope, may_stop=may_stop, rank=rank)
 

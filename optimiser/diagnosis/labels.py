@@ -22,6 +22,8 @@ Bools = npt.NDArray[np.bool_]
 
 NEVER = 2**62
 """More cash than there is."""
+EVERY_MARK = np.uint64(2**64 - 1)
+"""All marks of a word."""
 EQUAL_CHANCE = 1e-12
 """Chances this near are equal."""
 EQUAL_COST = 1e-7
@@ -68,6 +70,12 @@ class Toll:
     cash: Ints
     worst: Ints
     cost: Floats
+
+    @property
+    def unpaid(self) -> np.uint64:
+        """The marks of the first word that nothing pays for."""
+        paid = sum(1 << bit for bit in range(self.bits) if self.cash[1 << bit] < NEVER)
+        return EVERY_MARK ^ np.uint64(paid)
 
     def below_a_check(self, *, timed: bool) -> Toll:
         """What is left of it where branches are still to be put side by side."""

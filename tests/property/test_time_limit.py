@@ -26,6 +26,7 @@ from optimiser.solver.backends import Answer
 from optimiser.solver.exact_solve import Clock, Ending
 from optimiser.solver.program import total
 from tests.bench import generate
+from tests.bench.played.jobs import job_of
 from tests.effort import examples
 from tests.property.test_many_checks import many
 from tests.searching import put_forward
@@ -226,6 +227,40 @@ def test_too_many_labels_leave_the_least_telling_checks_out(monkeypatch: pytest.
     assert [said.about for said in plan.notices if said.remark == Remark.CHECKS_CUT] == [("horn", "2")]
     assert not plan.outcome.proven
     assert holds(job, whole.selection, plan.selection)
+
+
+@examples(20)
+@given(jobs())
+def test_where_buying_ahead_would_be_too_much_nothing_is_bought_ahead(job: Job) -> None:
+    def found() -> list[object]:
+        search = choose.Search(uncached(job), options.build(job, whole={fault.id for fault in job.faults}), quiet)
+        return [p.read() for one in search.faults.values() for p in one.put_forward(one.searched()).proposals]
+
+    with pytest.MonkeyPatch.context() as none:
+        none.setattr(candidates.FaultSearch, "bought_ahead", lambda _: [])
+        without = found()
+    with pytest.MonkeyPatch.context() as too_much:
+        too_much.setattr(dynamic_program, "MOST_MADE_WHOLE", -1)
+        assert found() == without
+
+
+def test_a_search_too_large_to_buy_ahead_breaks_off_before_it_makes_its_labels(monkeypatch: pytest.MonkeyPatch) -> None:
+    made = list[int]()
+    work = dynamic_program.Sweep.work
+
+    def counted(sweep: dynamic_program.Sweep, labels: int) -> None:
+        work(sweep, labels)
+        if sweep.whole:
+            made.append(sweep.made)
+
+    monkeypatch.setattr(dynamic_program.Sweep, "work", counted)
+    job = uncached(job_of(3))
+    service.plan(job)
+    whole = max(made)
+    made.clear()
+    monkeypatch.setattr(dynamic_program, "MOST_MADE_WHOLE", whole // 4)
+    service.plan(job)
+    assert 0 < max(made) <= whole // 4
 
 
 def test_a_search_that_was_too_much_is_not_begun_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
