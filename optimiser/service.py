@@ -64,13 +64,13 @@ def _priced(pick: Chosen) -> Plan:
     return drawn.model_copy(update={"safety_cost": safety_cost.safety_cost(pick, drawn)})
 
 
-def compare(job: Job, fault_id: str, progress: Progress = quiet) -> Comparison:
-    """Every option of one fault, each with the best plan that tries it first, and the first one's switch points."""
+def compare(job: Job, fault_id: str, last: Selection | None = None, progress: Progress = quiet) -> Comparison:
+    """Every option of one fault, each with the best plan that tries it first, beside the plan nearest to ``last``."""
     from optimiser.planning import choose  # noqa: PLC0415
     from optimiser.planning import compare as comparing  # noqa: PLC0415
 
     fault = find_fault(job, fault_id)
-    return comparing.compared(choose.chosen(job, None, progress), [fault], drawn_up, progress)[0]
+    return comparing.compared(choose.chosen(job, last, progress), [fault], drawn_up, progress)[0]
 
 
 def compare_quotes(

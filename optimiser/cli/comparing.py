@@ -72,7 +72,7 @@ def compare(
         if fault is not None and alone:
             raise CallError(f"--alone is for quotes; {fault} is a fault.", "Leave it out, or say --part for a part.")
         tables, document, show = (
-            _quotes(now, part, alone=alone, explain=explain) if fault is None else _options(job, fault)
+            _quotes(now, part, alone=alone, explain=explain) if fault is None else _options(now, fault)
         )
     _write(folder, csv_file, xlsx_file, tables)
     answer(as_json, document, show, row_by_row=True)
@@ -109,11 +109,11 @@ def _named(job: Job, name: str, is_part: bool) -> tuple[str | None, str | None]:
     return fault, None if fault is not None else part
 
 
-def _options(job: Job, fault: str) -> Answer:
+def _options(now: Moment, fault: str) -> Answer:
     with progress() as say:
         from optimiser import service  # noqa: PLC0415
 
-        found = service.compare(job, fault, say)
+        found = service.compare(now.job, fault, service.last(now), say)
     from optimiser.show import as_json as shown  # noqa: PLC0415
     from optimiser.show import tables, terminal  # noqa: PLC0415
     from optimiser.show.as_xlsx import Table  # noqa: PLC0415

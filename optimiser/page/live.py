@@ -249,9 +249,10 @@ class Live:
     def _thought_over(self, wanted: Supposed) -> Supposed:
         heed = self._unless_superseded(wanted.asked_at)
         if wanted.fault:
-            return replace(wanted, comparison=service.compare(wanted.now.job, wanted.fault, heed))
-        found = service.again(wanted.now, progress=heed)
-        return replace(wanted, plan=found.plan, moves=found.moves)
+            found = service.compare(wanted.now.job, wanted.fault, service.last(wanted.now), heed)
+            return replace(wanted, comparison=found)
+        again = service.again(wanted.now, progress=heed)
+        return replace(wanted, plan=again.plan, moves=again.moves)
 
     def _stretch(self) -> None:
         """While nobody asks for anything: what other pots would bring, beside the plan that is shown."""

@@ -276,6 +276,7 @@ def test_the_nearest_of_equal_plans_is_kept() -> None:
     other = next(o for o in options.build(job).options if o.key[-1] == "quotes.csv:9")
     last: Any = Selection(routes=(Route.once(other),), packs={}, levels={}, outcome=first.outcome)
     assert service.plan(job, last).choice("horn").option == other
+    assert service.compare(job, "horn", last).plan.choice("horn").option == other
 
 
 def test_ties_fall_to_fewer_suppliers_then_fewer_minutes() -> None:
