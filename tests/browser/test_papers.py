@@ -192,6 +192,13 @@ def squeezed(text: str) -> str:
 
 
 @pytest.mark.parametrize("paper", PAPER)
+def test_a_fault_takes_about_a_page_of_paper_and_no_more(paper: str, chromium: Any, tmp_path: Path) -> None:
+    known = told("eight-evenings")
+    open_page(chromium, html.report(known), tmp_path)
+    assert len(printed(chromium, paper)) < 2 + len(known.plan.choices)
+
+
+@pytest.mark.parametrize("paper", PAPER)
 def test_a_card_is_one_page(paper: str, chromium: Any, tmp_path: Path) -> None:
     for name in ("eight-evenings", "look-first", "try-it", "shortest"):
         open_page(chromium, html.card(told(name)), tmp_path)

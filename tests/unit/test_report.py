@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import shutil
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
 from html.parser import HTMLParser
 from itertools import pairwise
@@ -195,6 +196,20 @@ def test_what_stands_beside_the_choice_is_said_with_its_price() -> None:
     other = next(row for row in rows if row is not first)
     assert known.plan.job.currency.text(abs(other.net_minor - first.net_minor)) in sheet.change
     assert "optimiser compare examples/it horn" in sheet.change
+
+
+def test_a_way_that_is_both_surer_and_cheaper_bought_alone_is_named_once() -> None:
+    known = of("base")
+    beside = known.beside["horn"]
+    first = beside.first
+    assert first is not None
+    other = next(row for row in beside.options if row is not first)
+    surer = other.option.model_copy(update={"chance": first.option.chance + 0.01})
+    other = other.model_copy(update={"option": surer, "net_minor": first.net_minor - 100})
+    beside = beside.model_copy(update={"options": (first, other)})
+    known = replace(known, beside={**known.beside, "horn": beside})
+    sheet = fault_sheets.sheets(known, CautionsTold(), fault_sheets.anchors(known.plan))[0]
+    assert "B is 1.0 points surer for 1.00 GBP less, each bought alone. A price" in sheet.change
 
 
 def test_nothing_is_taken_for_said_that_was_not() -> None:

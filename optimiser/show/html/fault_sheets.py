@@ -224,11 +224,11 @@ def _gaps(job: Job, beside: OptionsBeside, first: OptionBeside) -> Iterable[str]
     """The next surer and the next cheaper option, with what parts them from the choice."""
     letter = dict(zip((row.option.key for row in beside.options), marks.letters(), strict=False))
     surer = [row for row in beside.options if row.option.chance > first.option.chance + 5e-4]
-    cheaper = [row for row in beside.options if row.net_minor < first.net_minor]
-    if surer:
-        row = min(surer, key=lambda one: (one.net_minor, -one.option.chance))
-        surer_by = f"{(row.option.chance - first.option.chance) * 100:.1f} points surer"
-        yield f"{letter[row.option.key]} is {surer_by} {_apart(job, row.net_minor - first.net_minor)}."
+    next_surer = min(surer, key=lambda one: (one.net_minor, -one.option.chance), default=None)
+    cheaper = [row for row in beside.options if row.net_minor < first.net_minor and row is not next_surer]
+    if next_surer is not None:
+        surer_by = f"{(next_surer.option.chance - first.option.chance) * 100:.1f} points surer"
+        yield f"{letter[next_surer.option.key]} is {surer_by} {_apart(job, next_surer.net_minor - first.net_minor)}."
     if cheaper:
         row = max(cheaper, key=lambda one: (one.option.chance, -one.net_minor))
         saves = wording.amount(job, first.net_minor - row.net_minor)
