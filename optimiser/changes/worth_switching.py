@@ -18,15 +18,16 @@ LITTLE = 0.01
 def margin(pick: Chosen, last: Selection) -> Margin | None:
     """What is gained over the best plan that begins each fault as the last plan does and leaves what it leaves.
 
-    None where nothing is done otherwise, where the last plan cannot be kept to any more, where the gain is in safety,
-    which is always worth a switch, and where no time is left to see.
+    None where nothing is done otherwise, where the last plan cannot be kept to any more for sure, where the gain is in
+    safety, which is always worth a switch, and where no time is left to see.
     """
     taken = {route.fault: route.first_step for route in pick.selection.routes}
     wanted = {route.fault: route.first_step for route in last.routes}
     if taken == wanted or pick.clock.over():
         return None
     held = solve.best(pick.solved, _only(pick, wanted), clock=pick.clock)
-    if {route.fault for route in held.routes} != set(wanted) or choose.too_long(pick.with_selection(held)):
+    kept = {route.fault for route in held.routes} == set(wanted) and not choose.overdrawn(pick.offer, held)
+    if not kept or choose.too_long(pick.with_selection(held)):
         return None
     remaining = max(0, pick.job.pot.remaining_minor)
     for stage, value in pick.selection.levels.items():

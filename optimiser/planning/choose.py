@@ -259,6 +259,14 @@ def _reckoned(pick: Chosen) -> Reckoned:
     return Reckoned(pick.job, pick.selection, {quote.id: quote for quote in pick.offer.quotes})
 
 
+def with_enough_pieces(pick: Chosen, quotes: frozenset[str]) -> Chosen | None:
+    """The same choice with routes that say each what they take of these quotes; None where all of them do already."""
+    if pick.search is None or quotes <= pick.offer.told_apart:
+        return None
+    search = pick.search.telling_apart(quotes)
+    return replace(pick, offer=search.offer(), search=search)
+
+
 class Search:
     """The searches of all faults of a job, kept so that only what changes is searched again."""
 

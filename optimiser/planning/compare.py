@@ -18,7 +18,7 @@ from optimiser.planning.choose import Chosen
 from optimiser.planning.landed_cost import Alone
 from optimiser.solver.exact_solve import Clock
 from optimiser.solver.narrowing import Ground
-from optimiser.solver.what_if import HoursDecideError, WhatIf
+from optimiser.solver.what_if import ForcedMix, HoursDecideError, WhatIf
 
 Progress = Callable[[str], None]
 
@@ -120,11 +120,7 @@ class _Alternatives:
 
     def forced(self, best: Plan, option: Option) -> Forced:
         """The best plan that tries the option first."""
-        pick = self.pick
-        found = self._what_if(pick).forced(option)
-        if found.selection is not None and choose.too_long(pick.with_selection(found.selection)):
-            pick = self.limited
-            found = self._what_if(pick).forced(option)
+        pick, found = self._best_with(option)
         drawn = None if found.selection is None else self.draw(pick.with_selection(found.selection))
         return Forced(
             option=option,
@@ -133,6 +129,21 @@ class _Alternatives:
             loses=_losers(best, drawn, self.fault),
             known=found.known,
         )
+
+    def _best_with(self, option: Option) -> tuple[Chosen, ForcedMix]:
+        """The best mix that tries the option first, and the choice that it is of: it keeps the hours and the stock."""
+        pick = self.pick
+        while (mix := (found := self._what_if(pick).forced(option)).selection) is not None:
+            if pick.hours_free and choose.too_long(pick.with_selection(mix)):
+                pick = self.limited
+            elif short := choose.overdrawn(pick.offer, mix):
+                told = choose.with_enough_pieces(pick, short)
+                if told is None:
+                    return pick, ForcedMix(option, None, known=False)
+                pick = told
+            else:
+                break
+        return pick, found
 
 
 def _with_pack_price(pick: Chosen, fault: Fault, points: SwitchPoints) -> SwitchPoints:

@@ -42,14 +42,15 @@ def safety_cost(pick: Chosen, plan: Plan) -> SafetyCost | None:
 def unsafe_best(pick: Chosen) -> Selection | None:
     """The best mix of the same routes with safety first off.
 
-    None where it mends too little more to be worth saying, or would take more than the owner's hours.
+    None where it mends too little more to be worth saying, or would take more hours or pieces than there are.
     """
     settings = pick.solved.settings.model_copy(update={"safety_first": False})
     job = pick.solved.model_copy(update={"settings": settings})
     levels = pick.selection.levels
     known = levels[PROFIT] if PROFIT in levels else levels[ALL_FAULTS] + round(WORTH_SAYING * 1_000_000)
     found = solve.most_valued(job, pick.offer, known, min(MOST_SECONDS, pick.clock.left))
-    return None if found is None or choose.too_long(pick.with_selection(found)) else found
+    can_be_done = found and not choose.too_long(pick.with_selection(found)) and not choose.overdrawn(pick.offer, found)
+    return found if can_be_done else None
 
 
 def _may_differ(pick: Chosen) -> bool:

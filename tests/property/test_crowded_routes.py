@@ -14,7 +14,7 @@ from optimiser.model.plan import LAST
 from tests import brute_force_routes
 from tests.effort import MOST_TREES, examples
 from tests.searching import put_forward
-from tests.small_route_jobs import crowded_jobs
+from tests.small_route_jobs import crowded_jobs, crowded_of
 
 MOST_MIXES = 20_000
 
@@ -41,6 +41,16 @@ def never_better(worse: Job, job: Job) -> None:
 
 def is_certified(job: Job) -> None:
     service.plan(job)
+
+
+def is_certified_whatever_is_tried_first(job: Job) -> None:
+    for fault in job.faults:
+        found = service.compare(job, fault.id)
+        best = found.plan.selection.levels
+        for row in found.rows:
+            if row.known and row.plan is not None and found.plan.outcome.proven:
+                levels = row.plan.selection.levels
+                assert [levels[s] for s in levels if s not in LAST] <= [best[s] for s in best if s not in LAST]
 
 
 def gains_by_a_quote(job: Job) -> None:
@@ -103,7 +113,11 @@ def test_a_crowded_job(rule: Any) -> None:
     examples(12)(given(crowded_jobs())(lambda job: rule(exact(job))))()
 
 
+def test_what_is_tried_instead_takes_no_more_pieces_than_there_are() -> None:
+    is_certified_whatever_is_tried_first(crowded_of(862046893))
+
+
 @pytest.mark.slow
-@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.__name__)
+@pytest.mark.parametrize("rule", [*RULES, is_certified_whatever_is_tried_first], ids=lambda rule: rule.__name__)
 def test_many_crowded_jobs(rule: Any) -> None:
     examples(500)(given(crowded_jobs())(lambda job: rule(exact(job))))()
