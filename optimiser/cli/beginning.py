@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shlex
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -71,7 +72,8 @@ def add(words: tuple[str, ...], plain: bool, as_json: bool, **said: Any) -> None
         fault: Any = _plain(folder, " ".join(rest), said)
     else:
         text = ":".join([" ".join(rest), *said["places"], *filter(None, [said["severity"]])])
-        fault = _wanted(text, starting.patterns(), "optimiser add ", said["name"])
+        before = "optimiser add " if folder == Path() else f"optimiser add {shlex.quote(str(folder))} "
+        fault = _wanted(text, starting.patterns(), before, said["name"])
     _answer(as_json, folder, starting.add(folder, fault, today()), (), [fault])
 
 
@@ -169,20 +171,40 @@ def _wanted(text: str, known: dict[str, Pattern], before: str, name: str = "", f
     told = said(text, known)
     if not slug(told.words):
         raise CallError(f"{text!r} says nothing of what is wrong.", f'Say it in plain words: {before}"blower dead"')
+    if len(several := _several(told.words, known)) > 1:
+        raise CallError(
+            f"{told.words!r} names more than one fault.",
+            f"Say each by itself: {'; '.join(f'{before}{shlex.quote(words)}' for words in several)}",
+        )
     pattern = told.surely or _chosen(told, known)
     if pattern is None:
         near = "; ".join(f"{before}{found.pattern.id} ({found.pattern.title})" for found in told.found)
         mend = f"Say in its place one of: {near}." if near else "Say it in other words."
-        plain = "Or by no pattern" if folder is None else "Or leave it out now, and add it by no pattern"
+        plain, adding = "Or by no pattern", before
+        if folder is not None:
+            plain = "Or leave it out now, and add it by no pattern"
+            adding = f"optimiser add {shlex.quote(str(folder))} "
         raise CallError(
-            f"It is not sure what {told.words!r} means.", f"{mend} {plain}: {_by_no_pattern(told.words, folder)}"
+            f"It is not sure what {told.words!r} means.", f"{mend} {plain}: {_by_no_pattern(told.words, adding)}"
         )
     return replace(told.wanted(pattern), name=name)
 
 
-def _by_no_pattern(words: str, folder: Path | None = None) -> str:
-    where = "" if folder is None else f"{shlex.quote(str(folder))} "
-    return f"optimiser add {where}{shlex.quote(words)} --plain --severity major --chance 0.9 --price 45"
+def _several(text: str, known: dict[str, Pattern]) -> list[str]:
+    """The parts of a text that mean faults of their own, at least two words each."""
+    from optimiser.patterns import said  # noqa: PLC0415
+
+    parts = [words for words in re.split(r"\s*[,;]\s*|\s+and\s+", text) if " " in words]
+    meant = {words: said(words, known).surely for words in parts}
+    return parts if len({pattern.id for pattern in meant.values() if pattern}) == len(parts) else []
+
+
+def _by_no_pattern(words: str, before: str = "optimiser add ") -> str:
+    from optimiser.job_folder import package_data  # noqa: PLC0415
+    from optimiser.model.job import GRAVE_SYSTEMS  # noqa: PLC0415
+
+    grave = "major" if GRAVE_SYSTEMS.isdisjoint(package_data.systems_named(words)) else "dangerous"
+    return f"{before}{shlex.quote(words)} --plain --severity {grave} --chance 0.9 --price 45"
 
 
 def _chosen(told: Said, known: dict[str, Pattern]) -> Pattern | None:

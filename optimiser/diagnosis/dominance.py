@@ -21,7 +21,7 @@ from optimiser.diagnosis.labels import (
     Toll,
 )
 
-BLOCK = 128
+BLOCK = 64
 """Labels of one state that are compared with one another at once; more are gone through block by block."""
 MOST_LABELS = 1200
 """Labels kept of one state; past that those go that take the most money."""

@@ -14,9 +14,10 @@ from optimiser import money, names
 from optimiser.entries import step_numbers
 from optimiser.entries.naming import Ask, Wrong, nobody, pick
 from optimiser.errors import CallError
-from optimiser.model import events
+from optimiser.model import events, protection
 from optimiser.model.job import Fault, Job
 from optimiser.model.kept import Step
+from optimiser.model.quotes import Condition
 from optimiser.state import Moment
 from optimiser.state.history import KeptPlan
 
@@ -41,6 +42,15 @@ class Desk:
     def job(self) -> Job:
         """The job as it stands at ``at``."""
         return self.now.job_at(self.at)
+
+    def mind_used(self, part: str, condition: Condition) -> None:
+        """Tell of a piece that safety forbids to fit: what a person did is written down, and not passed over."""
+        users = protection.users(self.job.faults).get(part, ())
+        if protection.never_fits(self.job.part(part), users, condition):
+            self.notes.append(
+                f"Safety hangs on {part}: no plan fits a {condition} one. Send it back, or do not use the vehicle"
+                " until a licensed test has passed it."
+            )
 
     @property
     def record(self) -> tuple[events.Entry, ...]:

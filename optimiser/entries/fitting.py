@@ -13,6 +13,7 @@ from optimiser.model import events
 from optimiser.model.evidence import FailedAttempt
 from optimiser.model.job import Fault, Owned, Repair
 from optimiser.model.kept import KeptPiece
+from optimiser.model.quotes import STILL_TO_BE_ASKED
 from optimiser.names import near
 
 Then = Literal["stays-on", "kept", "sent-back"]
@@ -59,6 +60,8 @@ def _taken(
     own = repair.price_minor + desk.unpaid_access(repair.access)
     if desk.wrong.problems:
         return ()
+    for piece in pieces:
+        desk.mind_used(piece.part, piece.condition)
     made = desk.made(
         events.Fitting, fault=fault.id, repair=repair.id, pieces=pieces, cured=cured, currency=desk.currency,
         price_minor=own if cost_minor is None else cost_minor,
@@ -297,10 +300,9 @@ class _Pieces:
 
     def _missing(self, part: str, units: int, meant: KeptPiece | None) -> None:
         other = [name for name, row in self.desk.job.shelf.items() if row.part == part and row.bought is not None]
-        if meant is not None and meant.supplier is not None:
-            mend = f"Write it down first: optimiser bought {part} from {meant.supplier}"
-        else:
-            mend = f"Write it down first: optimiser bought {part} from SUPPLIER"
+        quoted = meant is not None and meant.supplier not in (None, STILL_TO_BE_ASKED)
+        seller = meant.supplier if meant is not None and quoted else "SUPPLIER"
+        mend = f"Write it down first: optimiser bought {part} from {seller}"
         if other and self.entry is None:
             numbers = ", ".join(name.partition(":")[2] for name in other)
             mend += f". If it was another one: --entry {numbers}"

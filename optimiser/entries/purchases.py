@@ -78,6 +78,8 @@ def bought(desk: Desk, words: Sequence[str], deal: Deal = Deal()) -> tuple[event
     if paid.postage is not None and len({line.quote.supplier for line in lines}) > 1:
         desk.wrong.add("--postage goes with the order of one supplier.", "Write the orders down one by one.")
     desk.wrong.check()
+    for line in lines:
+        desk.mind_used(line.quote.part, line.quote.condition)
     return purchases(desk, lines, paid)
 
 
@@ -341,7 +343,7 @@ def _which(desk: Desk, quotes: Sequence[Quote]) -> Quote | None:
 
 def _seller(desk: Desk, word: str) -> str | None:
     """A supplier by name; one that nobody knew of is taken as it is, unless it is nearly a known one."""
-    known = desk.titles_of_suppliers
+    known = {name: title for name, title in desk.titles_of_suppliers.items() if name != STILL_TO_BE_ASKED}
     if meant(word, known, whole=True).name is not None or near(word, known, NEARLY_THE_SAME):
         return pick(word, known, "supplier", desk.wrong, desk.ask, whole=True)
     try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
@@ -12,6 +13,7 @@ from typing import Any
 
 from optimiser.errors import OptimiserError
 from optimiser.job_folder.trade_words import CheckWords, PartWords
+from optimiser.names import slug
 
 _PACKAGE = Path(__file__).resolve().parents[1]
 
@@ -32,6 +34,22 @@ def conditions() -> dict[str, float]:
 def systems() -> dict[str, dict[str, Any]]:
     """The systems that a fault may name: their everyday ``names``, and the ``kinds`` of part that they name."""
     return _tables("systems.toml")
+
+
+def systems_named(words: str) -> tuple[str, ...]:
+    """The systems that words for a fault name, by whole words of theirs, the longest names first."""
+    said, found = f"-{_singular(words)}-", list[str]()
+    names = {_singular(each): system for system, row in systems().items() for each in (system, *row["names"])}
+    for name in sorted(names, key=lambda name: (-len(name), name)):
+        if f"-{name}-" in said:
+            found.append(names[name])
+            said = said.replace(f"-{name}-", "-")
+    return tuple(dict.fromkeys(found))
+
+
+def _singular(words: str) -> str:
+    """The words joined by hyphens, each without the s of more than one."""
+    return re.sub(r"(?<=[a-z]{2}[a-rt-z])s(?=-|$)", "", slug(words))
 
 
 @cache

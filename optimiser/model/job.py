@@ -271,6 +271,17 @@ def _several(words: object) -> object:
     return ((words,) if words.strip() else ()) if isinstance(words, str) else words
 
 
+FIRE_SYSTEMS = frozenset({"fuel", "gas", "petrol-vapour"})
+"""Systems of which a dangerous fault leaks what burns."""
+GRAVE_SYSTEMS = FIRE_SYSTEMS | {"airbags-and-belts", "brakes", "high-voltage", "steering-and-springs", "tyres"}
+"""Systems of which a fault is dangerous until somebody says otherwise."""
+SPARKING_SYSTEMS = frozenset(
+    {"engine", "exhaust", "heating", "high-tension-ignition", "lithium-batteries", "mains", "starting-and-charging",
+     "high-voltage", "wiring"}
+)  # fmt: skip
+"""Systems of which the work makes sparks, heat or flames."""
+
+
 class Fault(Record):
     """Something wrong: how grave, what may be behind it, what could find out, what could mend it."""
 
@@ -288,6 +299,16 @@ class Fault(Record):
     causes: Mapping[Id, Odds] = Field(default_factory=dict)
     checks: Annotated[tuple[Check, ...], Field(alias="check")] = ()
     repairs: Annotated[tuple[Repair, ...], Field(alias="repair")] = ()
+
+    @property
+    def may_catch_fire(self) -> bool:
+        """Whether fuel or gas may be about until it is mended."""
+        return self.severity == Severity.DANGEROUS and not FIRE_SYSTEMS.isdisjoint(self.systems)
+
+    @property
+    def turn(self) -> tuple[int, bool]:
+        """A sort key: the gravest first, and of dangerous faults those with fuel or gas: no switch is worked before."""
+        return self.severity.rank, not self.may_catch_fire
 
     @model_validator(mode="before")
     @classmethod

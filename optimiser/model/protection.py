@@ -50,6 +50,12 @@ def barred(part: Part, fault: Fault | None, condition: Condition) -> Bar | None:
     return Bar.KIND_NOT_SAID if kind is None and unsaid_is_guarded(fault) else None
 
 
+def never_fits(part: Part, faults: Iterable[Fault], condition: Condition) -> bool:
+    """Whether safety hangs on the part, so that none of the faults that use it takes a piece in this condition."""
+    concerned: list[Fault | None] = [*faults]
+    return all(barred(part, fault, condition) for fault in concerned or [None])
+
+
 def lifted(part: Part, fault: Fault | None) -> bool:
     """Whether the job lifts by a word of its own what would otherwise be kept."""
     unwritten = part.model_copy(update={"kind": None, "never_salvage": None})
@@ -67,10 +73,10 @@ def safety_kind(part: Part, faults: Iterable[Fault | None]) -> str:
     return named[0] if named else "never_salvage" if part.never_salvage else ""
 
 
-def users(job: Job) -> dict[str, list[Fault]]:
+def users(faults: Iterable[Fault]) -> dict[str, list[Fault]]:
     """The faults that a repair of theirs uses a part for, by part."""
     found: dict[str, list[Fault]] = {}
-    for fault in job.faults:
+    for fault in faults:
         for part in dict.fromkeys(part for repair in fault.repairs for part in repair.parts):
             found.setdefault(part, []).append(fault)
     return found

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from optimiser.job_folder import package_data
-from optimiser.model.job import Severity
+from optimiser.model.job import LicensedSystem, Severity
 from optimiser.money import Currency
 from optimiser.names import slug
 from optimiser.patterns.catalogue import Pattern
@@ -62,12 +62,17 @@ def fault_text(wanted: Wanted, currency: Currency, there: Mapping[str, Collectio
 
 
 def plain_fault_text(title: str, severity: Severity, chance: float, price: str, name: str = "") -> str:
-    """A fault that no pattern knows, with one way to put it right."""
+    """A fault that no pattern knows, of the systems that its words name, with one way to put it right."""
     import tomlkit  # noqa: PLC0415 - only where something is written
 
+    systems = list(package_data.systems_named(title))
     repair = {"title": "Put it right", "chance": chance, "price": price}
-    fault = {"id": name or slug(title), "title": title, "severity": severity.value, "repair": [repair]}
-    return tomlkit.dumps({"fault": [fault]})
+    if not {system.value for system in LicensedSystem}.isdisjoint(systems):
+        repair["by"] = "workshop"
+    fault: dict[str, Any] = {"id": name or slug(title), "title": title, "severity": severity.value}
+    if systems:
+        fault["system"] = systems
+    return tomlkit.dumps({"fault": [fault | {"repair": [repair]}]})
 
 
 def _one_place(wanted: Wanted, place: str, currency: Currency, known: Mapping[str, set[str]]) -> str:

@@ -74,12 +74,12 @@ def _one_shop(plan: Plan) -> Iterator[PartWanted]:
 
 
 def _users(job: Job, part: str) -> tuple[str, ...]:
-    return tuple(fault.id for fault in protection.users(job).get(part, ()))
+    return tuple(fault.id for fault in protection.users(job.faults).get(part, ()))
 
 
 def _fit(job: Job, part: str) -> tuple[str, ...]:
     """The conditions in which every fault that uses the part may have it."""
-    row, users = job.part(part), (*protection.users(job).get(part, ()),) or (None,)
+    row, users = job.part(part), (*protection.users(job.faults).get(part, ()),) or (None,)
     return tuple(c for c in CONDITIONS if all(protection.barred(row, fault, c) is None for fault in users))
 
 

@@ -7,12 +7,15 @@ from collections.abc import Iterable
 
 from optimiser import job_folder
 from optimiser.model import protection
-from optimiser.model.job import Job
+from optimiser.model.job import SPARKING_SYSTEMS, Job
 from optimiser.model.route import Route
 
 
 def cautions(job: Job, routes: Iterable[Route]) -> dict[str, tuple[str, ...]]:
-    """By title those of systems and kinds of part, and of checks that are dangerous themselves."""
+    """By title those of systems and kinds of part, and of checks that are dangerous themselves.
+
+    What may catch fire is minded in all work that makes sparks or heat, whoever mends it.
+    """
     systems: set[str] = set()
     kinds: set[str] = set()
     minded: dict[str, list[str]] = defaultdict(list)
@@ -29,4 +32,6 @@ def cautions(job: Job, routes: Iterable[Route]) -> dict[str, tuple[str, ...]]:
         for check in (check for check in fault.checks if check.id in made):
             for danger in check.mind:
                 minded[danger].append(check.title or f"{fault.id} {check.id}")
+    if minded or systems & SPARKING_SYSTEMS:
+        systems.update(system for fault in job.faults if fault.may_catch_fire for system in fault.systems)
     return job_folder.cautions_for(systems, kinds, minded)

@@ -29,9 +29,9 @@ class _Look:
 
 
 def first_checks(job: Job, choices: Iterable[Choice]) -> tuple[FirstCheck, ...]:
-    """The checks that routes begin with, the gravest faults' first, every access counted once.
+    """The checks that routes begin with, the gravest faults' first (see ``Fault.turn``), every access counted once.
 
-    Among equally grave ones next comes the block of looks with the greatest worth per minute: some access not open
+    Among equals next comes the block of looks with the greatest worth per minute: some access not open
     yet, with the looks behind it that raise the ratio. That is the rule for jobs behind a common preparation (Sidney
     1975, section 3; Horn 1972): it has the worth as early as can be where accesses are nested or apart. Of a block only
     the access that most of its looks name is opened before the next look round; its minutes go to the first look that
@@ -43,8 +43,8 @@ def first_checks(job: Job, choices: Iterable[Choice]) -> tuple[FirstCheck, ...]:
     owed: set[str] = set()
     ordered: list[FirstCheck] = []
     while left:
-        gravest = min(look.fault.severity.rank for look in left)
-        ready = [look for look in left if look.fault.severity.rank == gravest]
+        first_turn = min(look.fault.turn for look in left)
+        ready = [look for look in left if look.fault.turn == first_turn]
         block = max((_block(look, ready, opened, minutes) for look in ready), key=lambda b: _ratio(b, opened, minutes))
         closed = Counter(name for look in block for name in sorted(look.check.access) if name not in opened)
         if closed:

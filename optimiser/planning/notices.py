@@ -59,7 +59,7 @@ def of_plan(
 
 def of_protection(job: Job) -> list[Notice]:
     """Parts for which the job lifts a rule, each with what it is or the fault that makes it one; those left unsaid."""
-    users, rows = protection.users(job), {part.id: part for part in job.parts}
+    users, rows = protection.users(job.faults), {part.id: part for part in job.parts}
     said: list[Notice] = []
     for name in sorted({*rows, *users}):
         part = job.part(name)

@@ -120,7 +120,7 @@ class _Bars:
 
     def __init__(self, job: Job) -> None:
         self._job, self._today = job, _today(job)
-        self._users, self._parts = protection.users(job), {part.id: part for part in reversed(job.parts)}
+        self._users, self._parts = protection.users(job.faults), {part.id: part for part in reversed(job.parts)}
         self._of_days: dict[tuple[date | None, int], tuple[_Reason, ...]] = {}
         self._of_kinds: dict[tuple[str, Condition], tuple[_Reason, ...]] = {}
 

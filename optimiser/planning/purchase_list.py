@@ -313,7 +313,7 @@ def _notices(job: Job, wanted: Mapping[str, int], ways: Sequence[Buying]) -> Ite
 
     The first of the ways is the one to buy by: what it takes used that safety hangs on comes first.
     """
-    users = protection.users(job)
+    users = protection.users(job.faults)
     bought = {
         (line.quote.part, line.quote.condition) for order in ways[0].orders for line in order.lines if line.fitted
     }

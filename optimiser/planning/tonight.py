@@ -1,8 +1,9 @@
 """What to do next for a plan: the first step of every fault, orders and bookings, and how much of it an evening holds.
 
-What is dangerous comes first of all, except orders and bookings that a look may still add to or change: those are the
-first of their kind. Then come looks and work that take no part, the gravest first, and among equals what lies behind a
-cover that is off already; then parts that are here; then orders; then workshops.
+What is dangerous comes first of all, leaks of fuel and gas before the rest, except orders and bookings that a look may
+still add to or change: those are the first of their kind. Then come looks and work that take no part, the gravest
+first, and among equals what lies behind a cover that is off already; then parts that are here; then orders; then
+workshops.
 """
 
 from __future__ import annotations
@@ -35,13 +36,15 @@ class _Wanted:
     access: tuple[str, ...]
     place: int
 
-    def turn(self, opened: set[str]) -> tuple[object, ...]:
-        """A sort key: what comes first, once so much is open."""
+    def turn(self, opened: set[str], burning: set[str]) -> tuple[object, ...]:
+        """A sort key: what comes first, once so much is open; ``burning`` are the faults with fuel or gas about."""
         task = self.task
         begins = task.dangerous and (task.doing.by_hand or not task.after)
         rank = SERVES_NONE if task.severity is None else task.severity.rank
         behind_it = bool(self.access) and opened.issuperset(self.access)
-        return (not begins, ORDER_OF_KINDS[task.doing], rank, not behind_it, task.doing == Doing.TRY, self.place)
+        burns = begins and not burning.isdisjoint(task.faults)
+        ranks = ORDER_OF_KINDS[task.doing], rank, not behind_it, task.doing == Doing.TRY
+        return (not begins, not burns, *ranks, self.place)
 
 
 def tonight(plan: Plan, limit: int | None = None) -> Tonight:
@@ -74,10 +77,11 @@ def _urgent(plan: Plan, tasks: Sequence[Task]) -> tuple[Task, ...]:
 def _filled(job: Job, wanted: Sequence[_Wanted], limit: int | None) -> tuple[list[Task], list[_Wanted]]:
     """The tasks in their order as long as the minutes last, and those that do not fit; a cover comes off once."""
     known = {access.id: access for access in job.access}
+    burning = {fault.id for fault in job.faults if fault.may_catch_fire}
     waiting_for, opened, used = list(wanted), set[str](), 0
     tasks, left = list[Task](), list[_Wanted]()
     while waiting_for:
-        one = min(waiting_for, key=lambda w: w.turn(opened))
+        one = min(waiting_for, key=lambda w: w.turn(opened, burning))
         waiting_for.remove(one)
         opens = [known[name] for name in dict.fromkeys(one.access) if name not in opened]
         minutes = one.own_minutes + sum(access.minutes for access in opens)

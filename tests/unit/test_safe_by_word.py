@@ -1,0 +1,118 @@
+"""What a person types about brakes, belts and leaks: nothing is dropped, and danger is said though no plan names it."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from optimiser import job_folder, service
+from optimiser.job_folder import package_data
+from tests.unit.conftest import Run
+
+TODAY = date(2026, 11, 24)
+
+
+def begun(run: Run, folder: Path, *faults: str) -> Path:
+    said = [word for fault in faults for word in ("--fault", fault)]
+    assert run("begin", folder, "--pot", "900", "--purchase", "300", *said)[0] == 0
+    return folder
+
+
+def flat(text: str) -> str:
+    return " ".join(text.split())
+
+
+@pytest.mark.parametrize(
+    ("words", "systems"),
+    [
+        ("brakes weak", ("brakes",)),
+        ("steering loose", ("steering-and-springs",)),
+        ("Wheel nuts loose", ("tyres",)),
+        ("gas strut weak", ("loaded-springs",)),
+        ("seat belts frayed", ("airbags-and-belts",)),
+        ("petrol tank dented", ("fuel",)),
+        ("glass cracked", ("glass-and-mechanisms",)),
+        ("flag pole wobbly", ()),
+        ("", ()),
+    ],
+)
+def test_words_for_a_fault_name_its_systems(words: str, systems: tuple[str, ...]) -> None:
+    assert package_data.systems_named(words) == systems
+
+
+def test_a_grave_fault_by_no_pattern_is_offered_as_dangerous_and_has_its_cautions(run: Run, tmp_path: Path) -> None:
+    job = begun(run, tmp_path / "a job", "horn dead")
+    _, _, err = run("add", job, "brakes feel odd")
+    assert f"optimiser add '{job}' 'brakes feel odd' --plain --severity dangerous" in flat(err)
+    _, _, err = run("add", job, "flag pole wobbly")
+    assert "--plain --severity major" in err
+    assert run("add", job, "brakes feel odd", "--plain", "--severity", "dangerous", "--price", "45")[0] == 0
+    assert run("add", job, "airbag rattles", "--plain", "--severity", "dangerous", "--price", "45")[0] == 0
+    brakes, airbag = job_folder.job(job, TODAY).faults[-2:]
+    assert (brakes.systems, airbag.systems) == (("brakes",), ("airbags-and-belts",))
+    assert airbag.repairs[0].by == "workshop"
+    assert "Brakes" in service.plan(job_folder.job(job, TODAY)).cautions
+
+
+@pytest.mark.parametrize("joined", [", ", " and ", "; "])
+def test_two_faults_in_one_breath_are_not_taken_for_one(run: Run, tmp_path: Path, joined: str) -> None:
+    code, _, err = run("begin", tmp_path / "a", "--pot", "900", "--fault", f"horn dead{joined}brakes spongy")
+    assert code == 2
+    assert "names more than one fault. Say each by itself: --fault 'horn dead'; --fault 'brakes spongy'" in flat(err)
+    assert not (tmp_path / "a").exists()
+
+
+def test_words_that_go_on_after_and_are_one_fault(run: Run, tmp_path: Path) -> None:
+    begun(run, tmp_path / "a", "front brakes grind and squeal")
+
+
+def test_a_leak_of_fuel_comes_before_every_switch_and_is_minded_until_it_is_mended(run: Run, tmp_path: Path) -> None:
+    job = begun(run, tmp_path / "boat", "bilge pump dead", "fuel hose cracked")
+    found = service.tonight(service.plan(job_folder.job(job, TODAY)))
+    assert found.tasks[0].faults == ("fuel-hose",)
+    assert "Petrol vapour" in found.cautions
+    code, out, _ = run("plan", job, "bilge-pump")
+    assert code == 0
+    assert "Petrol vapour" in out
+
+
+@pytest.mark.parametrize(("condition", "minded"), [("salvage", True), ("refurbished", True), ("new", False)])
+def test_a_used_belt_is_written_down_and_never_passed_over(
+    run: Run, tmp_path: Path, condition: str, minded: bool
+) -> None:
+    job = begun(run, tmp_path / "a", "seat belt frayed")
+    words = ("bought", job, "seat-belt", "from", "yard", "--price", "30", "--condition", condition)
+    code, _, err = run(*words)
+    assert code == 0
+    assert (f"Safety hangs on seat-belt: no plan fits a {condition} one." in flat(err)) == minded
+    code, _, err = run("fitted", job, "seat-belt-frayed", "belt", "cured", "--entry", "1")
+    assert code == 0
+    assert ("Safety hangs on seat-belt" in flat(err)) == minded
+
+
+@pytest.mark.parametrize(
+    ("row", "rough"),
+    [
+        ("steering-cable,yard,salvage,30.00,,", True),
+        ("steering-cable,yard,new,30.00,2026-11-01,", True),
+        ("steering-cable,yard,new,30.00,,0", True),
+        ("steering-cable,yard,new,30.00,2026-12-01,", False),
+    ],
+)
+def test_a_quote_that_cannot_be_bought_leaves_the_rough_price(run: Run, tmp_path: Path, row: str, rough: bool) -> None:
+    job = begun(run, tmp_path / "a", "boat-steering-stiff")
+    (job / "quotes.csv").write_text(f"part,supplier,condition,price,valid_until,stock\n{row}\n", encoding="utf-8")
+    assert any(q.rough and q.part == "steering-cable" for q in job_folder.job(job, TODAY).quotes) == rough
+
+
+def test_nobody_yet_is_no_shop(run: Run, tmp_path: Path) -> None:
+    job = begun(run, tmp_path / "a", "headlamp out")
+    part = next(quote.part for quote in job_folder.job(job, TODAY).quotes if quote.rough)
+    code, out, _ = run("bought", job, part, "from", "shop", "--price", "8", "--condition", "new")
+    assert code == 0
+    assert "bought from shop" in flat(out)
+    code, _, err = run("bought", job, part, "from", "still-to-be-asked")
+    assert code == 2
+    assert "from SHOP --price AMOUNT" in flat(err)
