@@ -35,7 +35,7 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
     if sum(each.column == "part" for each in found.meanings) > 1:
         belied["part"] = _is_figure  # "line" beside "item": the number of the line
     for index, meaning in enumerate(found.meanings):
-        cells = likely.below(grid.lines[found.last + 1 :], index) if meaning.column in belied else []
+        cells = _below_of_parts(found, index) if meaning.column in belied else []
         if cells and meaning.how is not How.TOLD and all(map(belied[meaning.column], cells)):
             counts = meaning.column == "side" or (meaning.column == "part" and not any(map(_is_amount, cells)))
             found.meanings[index] = Meaning("", kind="harmless" if counts else "")
@@ -48,6 +48,14 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
     _price_of_its_unit(found, known.currency)
     _sums(found)
     return found
+
+
+def _below_of_parts(found: ColumnLayout, index: int) -> list[Value]:
+    """The cells of a column in lines that name a part, if any does: not those of sums at the foot."""
+    lines = found.grid.lines[found.last + 1 :]
+    names = [i for i, each in enumerate(found.meanings) if each.column == "part" and i != index]
+    named = [line for line in lines if any(cell_at(line.cells, name) is not None for name in names)]
+    return likely.below(named or lines, index)
 
 
 def _found(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
@@ -108,7 +116,12 @@ def _sums(found: ColumnLayout) -> None:
     of_price = [i for i, each in enumerate(found.meanings) if each.column in PRICES]
     counts = [i for i, each in enumerate(found.meanings) if each.kind == "quantities"]
     unknown = [i for i, each in enumerate(found.meanings) if not each.column and found.texts[i]]
-    if len(of_price) == len(counts) == 1:
+    totals = [i for i, each in enumerate(found.meanings) if each.kind == "totals"]
+    if not of_price and len(totals) == len(counts) == 1:
+        for index in unknown:
+            if _follows(rows, totals[0], lambda price, count: price * count, index, counts[0]):
+                found.meanings[index] = Meaning("price_each", How.CELLS)
+    elif len(of_price) == len(counts) == 1:
         for index in unknown:
             if _follows(rows, index, lambda price, count: price * count, of_price[0], counts[0]):
                 found.meanings[index] = Meaning(IGNORE, How.CELLS, kind="totals")

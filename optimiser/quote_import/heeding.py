@@ -10,7 +10,6 @@ from optimiser.quote_import.lexicon import plain
 
 _DATE = re.compile(r"\b\d{1,4}([./-])\d{1,2}\1\d{2,4}\b")
 _MONEY = re.compile(r"[£€$¥₹]|\d\s?%|(?<![\d.,])\d{1,6}[.,]\d\d(?!\d|[.,]\d)|\d/-|\d[:,.]-")
-_SOLD_AS = re.compile(r"\bsold (?:as|by|in)\b")
 _OFF = re.compile(r"(?:%|percent|\d|half|third|money) off\b", re.IGNORECASE)
 """Less to pay; what is "off a van" was taken from one."""
 _MONEY_OFF = re.compile(r"[£€$]\s?\d+(?:[.,]\d\d)? off\b", re.IGNORECASE)
@@ -36,6 +35,9 @@ _HOURS = re.compile(rf"(?<![\w.,£€$]){_CLOCK}\s?{_UNTIL}\s?{_CLOCK}(?![\w%]|[
 _PAGE = re.compile(r"\b(?:page|seite|blatt|p[aá]gina|strona|sida|side)\s\d+(?:\s?(?:/|of|von|de|van|di|z|av|af)\s?\d+)?\s*$", re.IGNORECASE)  # noqa: E501 # fmt: skip
 """At the end of a line, which page of how many it stands on."""
 _NUMBER = re.compile(r"\d+")
+_YEAR = re.compile(r"(?:19|20)\d\d")
+_SAYS_NOTHING = re.compile(r"\bsold (?:as|by|in)\b|\bestimate (?:no |nr |number )?\d+\b|(?<!\d )\bpara (?=[^\W\d])")
+"""Sold as what, the number of an estimate, and "for" in Spanish: a pair in Polish stands behind a number, or last."""
 _ORDER = ("deposit", "discount", "postage", "valid", "sale", "pack")
 KINDS = ("tax", *_ORDER, "money", "condition")
 
@@ -44,7 +46,7 @@ KINDS = ("tax", *_ORDER, "money", "condition")
 def kind(text: str) -> str:
     """The first of the kinds that a text speaks of; empty where it may be passed over."""
     text = _SIZE.sub(" ", _without_hours(_PAGE.sub(" ", text)))
-    words = taxes.without_terms(_until_paid().sub(" ", _SOLD_AS.sub(" ", plain(text)))).split()
+    words = taxes.without_terms(_until_paid().sub(" ", _SAYS_NOTHING.sub(" ", plain(text)))).split()
     if _MONEY_OFF.search(text) or _is_about_tax(text, words):
         return "discount" if _MONEY_OFF.search(text) else "tax"
     among = set(words)
@@ -81,24 +83,19 @@ def _without_hours(text: str) -> str:
 @cache
 def _until_paid() -> re.Pattern[str]:
     """That goods stay the seller's own until they are paid for, which says nothing of how long a price holds."""
-    return _any_of("until_paid")
+    return lexicon.any_of(lexicon.headings().heeded["until_paid"])
 
 
 @cache
 def _to_offers() -> re.Pattern[str]:
     """That a price is open to offers."""
-    return _any_of("to_offers")
+    return lexicon.any_of(lexicon.headings().heeded["to_offers"])
 
 
 @cache
 def _an_order() -> re.Pattern[str]:
     """That something is for a whole order, which says nothing of pieces: "pr. ordre"."""
-    return _any_of("per_order")
-
-
-def _any_of(kind: str) -> re.Pattern[str]:
-    phrases = sorted(lexicon.headings().heeded[kind], key=len, reverse=True)
-    return re.compile(rf"\b(?:{'|'.join(map(re.escape, phrases))})\b")
+    return lexicon.any_of(lexicon.headings().heeded["per_order"])
 
 
 def _is_about_tax(text: str, words: list[str]) -> bool:
@@ -149,8 +146,17 @@ def _is_money(text: str, words: set[str]) -> bool:
         return True
     if _MONEY.search(text) or _ON_TOP.search(text):
         return any(sign.isdigit() for sign in text)
-    figures = any(word.isdecimal() for word in plain(text).split())
+    said = plain(text).split()
+    figures = any(word.isdecimal() for word in said) and not _is_of_year(said)
     return figures and bool(words & heeded["money"] or any(map(currencies.is_mark, words)))
+
+
+def _is_of_year(words: list[str]) -> bool:
+    """Whether words are those of a title and of when it holds: "Trade price list November 2026"."""
+    known = lexicon.headings()
+    figures = [word for word in words if word.isdecimal()]
+    rest = {word for word in words if not word.isdecimal()}
+    return len(figures) == 1 and _YEAR.fullmatch(figures[0]) is not None and rest <= known.of_titles | known.ordinary
 
 
 def _is_number_of_firm(text: str, words: list[str]) -> bool:

@@ -42,6 +42,7 @@ from optimiser.quote_import.naming import Parts, Suppliers, of_file_name
 from optimiser.quote_import.near_names import near_names
 from optimiser.quote_import.row_price import SheetMoney
 from optimiser.quote_import.rows import Taking
+from optimiser.quote_import.sums import ProvenTax, proven_tax
 from optimiser.quote_import.told_words import Met, said_in_words
 from optimiser.quote_import.touched import Touched
 
@@ -205,6 +206,7 @@ class _Reading:
             _settle_tax(each, place)
             by_cells.settle(each, self.told)
         parts = Parts(self.known, self.told)
+        parts.dictionary.heed_headings(text for each in sheets for text in each.texts)
         for each in sheets:
             by_cells.find_parts(each, parts)
             self.as_above[each.grid.sheet] = above.write_out(each, self.told.words)
@@ -374,6 +376,9 @@ class _Reading:
         elsewhere = self._lines_elsewhere(sheets)
         mark, rate, followed = tax_lines.in_lines(sheet, elsewhere)
         sections = {} if mark else tax_lines.by_sections(sheet)
+        proven = ProvenTax() if sections else proven_tax(sheet, self.told, decimal)
+        if proven.mark and mark in ("", proven.mark):
+            mark, rate = proven.mark, proven.rate or rate
         if self.told.ex_tax:
             mark, rate = mark or "without", numbers.percent(f"{self.told.ex_tax.strip().rstrip('%')}%")
         money = SheetMoney(sheet, self.known.currency, self.told, place, decimal, mark, rate)
@@ -383,7 +388,7 @@ class _Reading:
         cells = [] if index is None else [line.cells[index] for line in sheet.grid.lines if index < len(line.cells)]
         whose = self._of_sheet(sheet, suppliers, supplier, several=len(sheets) > 1)
         taking = Taking(sheet, money, parts, suppliers, self.told, whose, row_values.dates(cells))
-        taking.elsewhere = elsewhere
+        taking.elsewhere, taking.proven_sums = elsewhere, proven.amounts if mark == proven.mark else ()
         texts = (cell for line in tax_lines.of_text(sheet) for cell in line.cells)
         taking.deposit_of_all = next(filter(None, map(taking.deposit_said, texts)), "")
         taking.valid_until, dated = text_lines.last_day([*sheet.grid.lines, *elsewhere])

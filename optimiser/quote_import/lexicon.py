@@ -75,6 +75,8 @@ class HeadingWords:
     """Each word for a side, with the first word of its group."""
     sides_at_end: Mapping[str, str]
     """Words that are a side where they end a name, and something else anywhere else."""
+    sure_beside: Mapping[str, tuple[str, ...]]
+    """Names that may be those of other parts, with the ends of words of headings beside which they are sure."""
     firm_endings: frozenset[str]
     of_files: frozenset[str]
     to_whom: frozenset[str]
@@ -118,6 +120,7 @@ def headings() -> HeadingWords:
             made(word): plain(words[0]) for words in raw["sides"]["groups"] for word in words for made in (plain, bare)
         },
         sides_at_end={plain(word): plain(side) for word, side in raw["sides"]["at_the_end"].items()},
+        sure_beside={plain(name): tuple(ends) for name, ends in raw["sure_beside"].items()},
         firm_endings=_plain(raw["suppliers"]["endings"]),
         of_files=_plain(raw["suppliers"]["of_files"]),
         to_whom=_plain(raw["suppliers"]["to_whom"]),
@@ -162,6 +165,12 @@ def conditions() -> ConditionWords:
         words = phrase.split()
         lengths.setdefault(words[0], set()).add(len(words))
     return ConditionWords(strong, weak, {word: tuple(sorted(each, reverse=True)) for word, each in lengths.items()})
+
+
+def any_of(phrases: Iterable[str]) -> re.Pattern[str]:
+    """What finds any of the phrases, the longest first."""
+    longest_first = sorted(phrases, key=len, reverse=True)
+    return re.compile(rf"\b(?:{'|'.join(map(re.escape, longest_first))})\b", re.IGNORECASE)
 
 
 def in_order(words: Iterable[str]) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import cache
 from itertools import zip_longest
 from pathlib import PurePath
 
@@ -127,9 +128,14 @@ def _names(text: str) -> Iterator[str]:
 
 def _bare_names(text: str) -> Iterator[str]:
     """The name without what it was taken off, its size, and the word that says that it is for one, if it has any."""
-    bare = _SIZE.sub(" ", _without_one(_of_donor(text)))
+    bare = _praise().sub(" ", _SIZE.sub(" ", _without_one(_of_donor(text))))
     if bare != text:
         yield from _names(bare)
+
+
+@cache
+def _praise() -> re.Pattern[str]:
+    return lexicon.any_of(lexicon.headings().qualifiers["praise"])
 
 
 def _different(names: Iterable[str]) -> list[str]:

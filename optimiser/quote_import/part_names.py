@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache, lru_cache
 
 from optimiser.job_folder import package_data
 from optimiser.quote_import import lexicon, pieces
-from optimiser.quote_import.lexicon import bare
+from optimiser.quote_import.lexicon import bare, plain
 
 _SHORTEST_PLURAL = 4
 _SIDE = "side:"
@@ -23,6 +23,8 @@ class Dictionary:
         self._ids: dict[tuple[str, ...], set[str]] = {}
         self._uncertain: set[tuple[str, ...]] = set()
         """Words of names in the job that stand for something else as often."""
+        self._sure: set[str] = set()
+        """Names that may stand for something else, and do not in the language of the sheet."""
         self._sided: dict[tuple[str, ...], set[str]] = {}
         for part, title in titles.items():
             for said in map(in_our_words, {part, title} - {""}):
@@ -32,10 +34,17 @@ class Dictionary:
                 if (unsided := _without_side(said.words)) != said.words:
                     self._sided.setdefault(unsided, set()).add(part)
 
+    def heed_headings(self, texts: Iterable[str]) -> None:
+        """Take for sure what stands for nothing else in the language of these headings."""
+        known = lexicon.headings()
+        words = {word for text in texts for word in plain(text).split()} - known.tax["with"]
+        self._sure = {name for name, ends in known.sure_beside.items() if any(word.endswith(ends) for word in words)}
+
     def find(self, name: str) -> str | None:
         """The one part that a name stands for; None where the dictionary has no word of it, or two parts fit."""
         said = in_our_words(name)
-        return self.may_be(name) if said.certain and said.words not in self._uncertain else None
+        certain = said.certain or not self._sure.isdisjoint(plain(name).split())
+        return self.may_be(name) if certain and said.words not in self._uncertain else None
 
     def may_be(self, name: str) -> str | None:
         """The one part that a name stands for, even if its words or the part's own have other meanings as well."""

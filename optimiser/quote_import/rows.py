@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
@@ -64,6 +64,8 @@ class Taking:
     """The last day of all offers in the sheet, as a line of text says it."""
     elsewhere: list[SheetLine] = field(default_factory=list)
     """The lines of those sheets of the file that hold no quotes."""
+    proven_sums: Sequence[Decimal] = ()
+    """The amounts at the foot by which it is known whether the tax is in the prices."""
     understood: set[str] = field(default_factory=set)
     """Lines of text that were followed."""
     _wanted: str = ""

@@ -5,8 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
+from itertools import product
 
-from optimiser.quote_import.beside_prices import NEAR
+from optimiser.model.imports import Told
+from optimiser.quote_import import heeding, lexicon, taxes
+from optimiser.quote_import.beside_prices import NEAR, number_in
+from optimiser.quote_import.columns import ColumnLayout
+from optimiser.quote_import.grid import SheetLine, cell_at, words
+from optimiser.quote_import.lexicon import plain
 
 _LEAST_RATE, _MOST_RATE = Decimal(3), Decimal(30)
 """Between which an amount may be the tax on a sum, in percent (common practice, no published source)."""
@@ -39,6 +45,60 @@ class FootSums:
         """Whether it is the tax in all prices, or the sum of them without it."""
         inside = [tax for tax in self.taxes if rate_of(tax, self.gross - tax)]
         return any(abs(amount - each) < NEAR for tax in inside for each in (tax, self.gross - tax))
+
+
+@dataclass(frozen=True)
+class ProvenTax:
+    """What the sums at the foot prove of the tax in the prices, the rate in percent, and the amounts of these sums."""
+
+    mark: taxes.Mark = ""
+    rate: Decimal | None = None
+    amounts: tuple[Decimal, ...] = ()
+
+
+def proven_tax(sheet: ColumnLayout, told: Told, decimal: str) -> ProvenTax:
+    """That the tax comes on top, where prices and charges, the tax on them, and both together stand there as sums; that
+    it is in the prices, where they come to a total of which the tax is a share.
+    """
+    if len(sheet.prices) != 1 or told.ex_tax or sheet.meanings[sheet.prices[0]].tax == "with":
+        return ProvenTax()
+    foot: list[tuple[str, Decimal]] = []
+    net = Decimal(0)
+    for line in sheet.grid.lines[sheet.last + 1 :]:
+        label = " ".join(words(line.cells))
+        if _is_of_sums(label):
+            if taxes.in_line(label) and not set(told.words.values()).isdisjoint(words(line.cells)):
+                return ProvenTax()  # a person has said what it means
+            foot += [(label, each) for cell in line.cells if (each := number_in(cell, decimal))]
+        else:
+            net += _of_line(sheet, line, decimal)
+    charges = sum((each for label, each in foot if heeding.kind(label) == "postage"), Decimal(0))
+    taxed = [each for label, each in foot if taxes.names_tax(plain(label).split())]
+    return _proven(foot, taxed, (net, net + charges))
+
+
+def _proven(foot: Sequence[tuple[str, Decimal]], taxed: Sequence[Decimal], bases: Sequence[Decimal]) -> ProvenTax:
+    known = tuple(each for _, each in foot)
+    for base, tax in product(bases, taxed):
+        if (rate := rate_of(tax, base)) and any(abs(each - base - tax) < NEAR for each in known):
+            return ProvenTax("without", Decimal(rate), known)
+    gross = [each for label, each in foot if not lexicon.headings().tax["without_alone"] & {*plain(label).split()}]
+    for base, tax in product(bases, taxed):
+        if rate_of(tax, base - tax) and any(abs(each - base) < NEAR for each in gross):
+            return ProvenTax("with", None, known)
+    return ProvenTax()
+
+
+def _is_of_sums(label: str) -> bool:
+    known, said = lexicon.headings(), set(plain(label).split())
+    return bool(said & (known.sums | known.totals | known.tax["words"])) or heeding.kind(label) == "postage"
+
+
+def _of_line(sheet: ColumnLayout, line: SheetLine, decimal: str) -> Decimal:
+    """The price of a line as often as it is ordered."""
+    counts = [number_in(cell_at(line.cells, i)) for i, each in enumerate(sheet.meanings) if each.kind == "quantities"]
+    price = number_in(cell_at(line.cells, sheet.prices[0]), decimal) or Decimal(0)
+    return price * next((each for each in counts if each is not None), Decimal(1))
 
 
 def rate_of(tax: Decimal, net: Decimal) -> str:
