@@ -29,7 +29,10 @@ _GAPS = {
 }
 """What stands between the columns of a list that a person typed, where none of the signs does."""
 _BEHIND = re.compile(r"([£€$]\s?\d[\d.,]*)\s+([^\W\d][\w, -]*)")
+_IN_FRONT = re.compile(r"([^£€$]*[^£€$\s:-])\s+([£€$]\s?\d[^£€$]*)")
 _BULLET = re.compile(r"^\s*(?:[-*\N{BULLET}\N{EN DASH}]|\d{1,2}[.)])\s+")
+_MOST_WORDS = 6
+"""Words of a name before a sum of money; more are a sentence."""
 _ENOUGH, _HALF = 2.0, 0.5
 """How much a line must look like headings; the share of lines of one width from which a file is one of columns."""
 _LONGEST_LINE = 1_000_000
@@ -178,7 +181,16 @@ def _apart(lines: Iterator[str], gap: re.Pattern[str]) -> Iterator[tuple[int, li
     for number, line in enumerate(lines, start=1):
         if line != _END:
             cells = gap.split(_BULLET.sub("", line.strip()))
-            yield number, [part for cell in cells for part in _amount_and_state(cell)]
+            yield (
+                number,
+                [part for cell in cells for piece in _name_and_amount(cell) for part in _amount_and_state(piece)],
+            )
+
+
+def _name_and_amount(cell: str) -> Sequence[str]:
+    """A name and the one sum of money behind it as two cells: "starter motor £25"."""
+    found = _IN_FRONT.fullmatch(cell)
+    return found.groups() if found and len(found[1].split()) <= _MOST_WORDS else (cell,)
 
 
 def _amount_and_state(cell: str) -> list[str]:

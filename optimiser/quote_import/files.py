@@ -16,7 +16,7 @@ from optimiser.quote_import.grid import Opened, RefusedError
 MOST_BYTES = 50_000_000
 """Bytes of one file, as it lies on the disk."""
 _AGAIN = "open it in a spreadsheet and save it as XLSX, ODS or CSV"
-_TYPE_IT = "type its prices into a sheet with the columns part, condition, price"
+TYPE_IT = "type its prices into a sheet with the columns part, condition, price"
 _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
 _OTHERS = (
@@ -36,6 +36,12 @@ _OTHERS = (
 )
 _TO_TYPE = ("a PDF file", "a picture", "a text document (RTF)")
 _MAIL = re.compile(rb"^(?:MIME-Version|Message-ID|Received|Return-Path|Delivered-To): ", re.IGNORECASE | re.MULTILINE)
+_CHAT = re.compile(
+    rb"\W{0,5}(?:\d{1,4}[/.-]\d{1,2}[/.-]\d{2,4},? )?\d{1,2}[:.]\d\d(?:[:.]\d\d)?(?: ?[ap]m)?\]?(?: -)?"
+    rb" [^\d:][^:]{0,40}: ",
+    re.IGNORECASE,
+)
+"""A line of a chat: when, who, and what was said."""
 _MARKUP = (b"<!doctype", b"<html", b"<table", b"<?xml", b"<office:", b"<workbook")
 
 
@@ -62,10 +68,10 @@ def _kind(data: bytes) -> Callable[[bytes, Score], Opened]:
         raise _old_spreadsheet(data)
     for mark, name in _OTHERS:
         if data.startswith(mark):
-            mend = _TYPE_IT if name in _TO_TYPE else _AGAIN
+            mend = TYPE_IT if name in _TO_TYPE else _AGAIN
             raise RefusedError(name, "a spreadsheet or a text file with columns", mend)
     if kind := _to_read_by_eye(data):
-        raise RefusedError(kind, "a spreadsheet or a text file with columns", _TYPE_IT)
+        raise RefusedError(kind, "a spreadsheet or a text file with columns", TYPE_IT)
     if data[:200].lstrip(b"\xef\xbb\xbf \t\r\n").lower().startswith(_MARKUP):
         raise RefusedError("a web page or XML", "a spreadsheet or a text file with columns", _AGAIN)
     return delimited.opened
@@ -79,6 +85,10 @@ def _to_read_by_eye(data: bytes) -> str:
         return "a picture"
     if data[:12].upper().startswith(b"BEGIN:VCARD"):
         return "a visiting card"
+    lines = data[:4000].splitlines()
+    said = sum(_CHAT.match(line) is not None for line in lines)
+    if said > 1 and 2 * said >= sum(map(bool, lines)):
+        return "a chat"
     return "a letter (mail)" if _MAIL.search(data[:4000]) else ""
 
 
@@ -93,7 +103,7 @@ def _zipped(data: bytes, _: Score) -> Opened:
     archive = Archive(data)
     is_text = archive.start_of("mimetype").startswith(b"application/vnd.oasis.opendocument.text")
     if is_text or archive.holds("word/document.xml") or archive.any_with("ppt/slides/"):
-        raise RefusedError("a text document", "a spreadsheet or a text file with columns", _TYPE_IT)
+        raise RefusedError("a text document", "a spreadsheet or a text file with columns", TYPE_IT)
     if archive.holds("content.xml"):
         return ods.opened(archive)
     if archive.holds("xl/workbook.bin"):

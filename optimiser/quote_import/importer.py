@@ -129,7 +129,7 @@ def _headings_told(opened: Opened, parts: Parts) -> str:
     """How to say what headings mean of which none is known."""
     found = next((told for grid in opened.grids if (told := likely.columns(grid, parts.is_named_in))), {})
     if not found:
-        return "write the headings above the columns"
+        return f"write the headings above the columns, or {opening_sheets.TYPE_IT}"
     return (
         f"say what theirs mean, as far as this is right: {' '.join(layout.as_mapped(*pair) for pair in found.items())}"
     )
@@ -144,7 +144,7 @@ def _must_have_columns(sheet: ColumnLayout, place: Place) -> None:
         "",
         found=shown(row_values.text(line.cells[0])),
         expected="parts and prices in columns, not in sentences",
-        mend="type its prices into a sheet with the columns part, condition, price",
+        mend=opening_sheets.TYPE_IT,
     )
     raise UnfitError
 

@@ -485,7 +485,13 @@ class _Audit:
         mark = self.taking.money.of_heading() or self.taking.money.tax
         net, gross = (sum((run[kind] for run in runs), Decimal(0)) for kind in (0, 1))
         inside = mark == "with" or (not mark and "without" not in said and bool(said - {""}))
-        return FootSums(net, gross, taxed, inside, sections=[*self.taking.proven_sums, *(each for run in runs for each in run if each)])
+        return FootSums(
+            net,
+            gross,
+            taxed,
+            inside,
+            sections=[*self.taking.proven_sums, *(each for run in runs for each in run if each)],
+        )
 
     # words
 
