@@ -80,7 +80,7 @@ def _ways(about: str, text: str, nothing: str, rate: str, *, one_row: bool, of_s
 
 def _of_postage(text: str, said: str, supplier: str, nothing: str) -> list[str]:
     """The one amount goes among the supplier's terms; of several a person must choose."""
-    amounts = amounts_in(said)
+    amounts = [each for each in amounts_in(said) if each != 1] or amounts_in(said)  # one delivery
     if len(set(amounts)) != 1:
         return [f"it is postage: {terms(supplier, said)}, and leave it out here, {nothing}"]
     postage = typed("word", text, f"postage {amounts[0]}")

@@ -384,7 +384,7 @@ class _Audit:
         if row.kind is Why.TEXT:
             return self._of_text(row.says)
         about = self._about(row, row.named if row.kind is Why.PART and row.named else row.says)
-        return [(_first_text(row), about)] if about else []
+        return [(row.named if row.kind is Why.PART and row.named else _first_text(row), about)] if about else []
 
     def _about(self, row: Aside, text: str) -> str:
         if row.kind is Why.TOTAL or self._is_of_money_alone(row):
