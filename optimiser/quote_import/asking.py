@@ -24,6 +24,7 @@ EXPECTED = {
     "valid": "the last day of an offer as a date",
     "sale": "offers that can be bought",
     "pack": "how many pieces a price is for",
+    "outdated": "prices that hold now",
     "money": "every amount in a column that is known",
     "condition": "one condition of each part",
     "quantity": "prices for one piece or for a pack",
@@ -73,6 +74,8 @@ def _ways(about: str, text: str, nothing: str, rate: str, *, one_row: bool, of_s
         return [f"the last day, with your date, {typed('word', text, 'valid until 2026-12-31')}", changes_nothing]
     if about == "discount":
         return [f"it is taken off already, {nothing}", "else put the prices that you will pay into the sheet"]
+    if about == "outdated":
+        return [f"if they hold still, {nothing}", "else put the prices that you will pay into the sheet"]
     if not one_row:
         return [*(_of_deposit_line(text) if about == "deposit" else ()), changes_nothing]
     return [*_of_remark(about, text), changes_nothing]
@@ -243,7 +246,7 @@ def of_row(kind: Why, row: Aside, first: str) -> str:
 def _of_amount(kind: Why, row: Aside) -> str:
     out = typed("word", row.about, NOT_ON_OFFER)
     read = _GAP.sub(r"\1", numbers.in_figures(row.about))
-    amounts = amounts_in(read) if kind is Why.PRICE and not _MISREAD.search(read) else []
+    amounts = (amounts_in(read) or numbers.spelt(read)) if kind is Why.PRICE and not _MISREAD.search(read) else []
     amounts = [each for each in amounts if each.as_tuple().exponent] or amounts  # "2.70 10+"
     named, _, why = row_values.condition(row.about, strong_only=True)
     if amounts and (named is not None or why.endswith("at once")):
@@ -254,7 +257,11 @@ def _of_amount(kind: Why, row: Aside) -> str:
         figure = typed("word", row.about, str(min(amounts) if less else max(amounts)))
         if not lexicon.headings().prices["none"].isdisjoint(plain(row.about).split()):
             return f"leave such rows out: {out}; if you can buy it at that, {figure}"
-        return f"if you will pay that{' for one' if for_one else ''}, {figure}; else leave such rows out: {out}"
+        unit = pieces.MEASURE.search(row.about)
+        which = f" for all that you need, and not for one {unit['unit']}" if unit else " for one" if for_one else ""
+        return f"if you will pay that{which}, {figure}; else leave such rows out: {out}"
+    if kind is Why.PRICE:
+        return f"leave such rows out: {out}; or put the price that you will pay into the sheet"
     figure = typed("word", row.about, "0" if "deposit" in row.reason else str(_only_number(row.about) or 1))
     if "deposit" in row.reason and plain(row.about) in taxes.YES_OR_NO:
         return f"if none comes on top, {figure}; else with your amount, {typed('word', row.about, '25')}"

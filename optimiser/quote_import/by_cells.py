@@ -10,7 +10,7 @@ from decimal import Decimal
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import How, Known, TakenRow, Told
 from optimiser.money import Currency
-from optimiser.quote_import import columns, headings, heeding, lexicon, likely, prices, row_values
+from optimiser.quote_import import columns, headings, heeding, lexicon, likely, pieces, prices, row_values
 from optimiser.quote_import.beside_prices import NEAR, number_in
 from optimiser.quote_import.columns import ColumnLayout
 from optimiser.quote_import.grid import Cells, Grid, SheetLine, Value, cell_at
@@ -193,11 +193,12 @@ def _own_headings(found: ColumnLayout, known: Known) -> None:
 
 def _is_money(cells: Sequence[Value], *, bare: bool) -> bool:
     """Whether all cells are amounts with a currency; in a list without headings (``bare``) whether all hold an amount,
-    and one of them one with a currency.
+    and one of them one with a currency, or all of them decimals.
     """
     if bare:
         cells = [cell for cell in cells if cell != headings.NOT_ON_OFFER]
-        return all(map(_holds_amount, cells)) and any(isinstance(c, str) and prices.in_text(c) for c in cells)
+        marked = any(isinstance(cell, str) and prices.in_text(cell) for cell in cells)
+        return all(map(_holds_amount, cells)) and (marked or all(map(_is_amount, cells)))
     return all(isinstance(read := prices.price(c), prices.AsWritten) and bool(read.currency) for c in cells)
 
 
@@ -233,8 +234,9 @@ def _is_no_side(cell: Value) -> bool:
 
 
 def _is_no_firm(cell: Value) -> bool:
-    """Whether a cell is a number, or names a year, as under "from" for what the part was taken off."""
-    return _is_figure(cell) or (isinstance(cell, str) and _YEAR.search(cell) is not None)
+    """Whether a cell is a number, pieces, a measure, or names a year, as under "from" for what it was taken off."""
+    of_pieces = isinstance(cell, str) and (row_values.count(cell) is not None or pieces.MEASURE.search(f"per {cell}"))
+    return _is_figure(cell) or bool(of_pieces) or (isinstance(cell, str) and _YEAR.search(cell) is not None)
 
 
 def _is_time(cell: Value) -> bool:

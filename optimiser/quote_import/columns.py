@@ -342,6 +342,9 @@ def _choose_price(layout: ColumnLayout, by_column: Mapping[str, list[int]], plac
     mend = f"say which it is: {as_mapped(_with_figures(layout), 'price')}"
     if 1 < len(of_price) <= _FEW:
         mend = f"say which it is, the others left out: {' or '.join(_one_of(of_price))}"
+    elif found := pieces.MEASURE.search(_with_figures(layout)):
+        once = f"if you need one {found['unit']}, or once what you need of it stands there"
+        mend = f"say what your length or amount costs; {once}, {as_mapped(_with_figures(layout), 'price')}"
     place.complain("price", found="no such column", expected=expected, mend=mend)
 
 

@@ -17,6 +17,7 @@ from optimiser.quote_import.grid import (
     Grid,
     Opened,
     RefusedError,
+    SheetLine,
     Value,
     text,
     too_much,
@@ -31,6 +32,9 @@ _GAPS = {
 _BEHIND = re.compile(r"([£€$]\s?\d[\d.,]*)\s+([^\W\d][\w, -]*)")
 _IN_FRONT = re.compile(r"([^£€$]*[^£€$\s:-])\s+([£€$]\s?\d[^£€$]*)")
 _BULLET = re.compile(r"^\s*(?:[-*\N{BULLET}\N{EN DASH}]|\d{1,2}[.)])\s+")
+_NUMBER = re.compile(r"(\d{1,2})[.)]\s+(?=[^\W\d])")
+_FEWEST = 2
+"""Lines with a number in front that may be counted."""
 _MOST_WORDS = 6
 """Words of a name before a sum of money; more are a sentence."""
 _ENOUGH, _HALF = 2.0, 0.5
@@ -73,7 +77,20 @@ def opened(data: bytes, score: Score) -> Opened:
         line = counter.line(number, [_value(cell) for cell in cells])
         if line is not None:
             grid.lines.append(line)
+    grid.lines = _without_numbers(grid.lines)
     return Opened([grid], remarks, doubtful)
+
+
+def _without_numbers(lines: list[SheetLine]) -> list[SheetLine]:
+    """The lines of a list that counts them in front of their first cells ("1. Spark plug"), without these numbers."""
+    found = [_NUMBER.match(first) if isinstance(first := line.cells[0], str) else None for line in lines]
+    counted = [each for each in found if each is not None]
+    if len(counted) < _FEWEST or [int(each[1]) for each in counted] != list(range(1, len(counted) + 1)):
+        return lines
+    return [
+        line if each is None else SheetLine(line.number, (each.string[each.end() :], *line.cells[1:]))
+        for line, each in zip(lines, found, strict=True)
+    ]
 
 
 def _encoding(data: bytes) -> tuple[str, list[str]]:

@@ -17,6 +17,7 @@ from optimiser.quote_import.taxes import Mark
 CLOSE_HEADING = 86.0
 """Likeness in percent from which a heading is a known one spelled wrongly. Our own figure, no published source."""
 _SHORTEST, _LONGEST = 4, 60
+_SHORT_UNIT = 2
 _UNITS = {"lead_days": {"days": 1, "weeks": 7}, "warranty_months": {"months": 1, "years": 12}}
 PRICES = ("price", "price_each", "unit_price")
 MONEY = (*PRICES, "deposit", "tax_rate", "tax_amount", "tax_said", "tax", "currency")
@@ -222,6 +223,8 @@ def _with_unit(words: list[str]) -> Meaning | None:
     """Such as "Lead time (weeks)", "Guarantee years"."""
     spans = lexicon.headings().cells["spans"]
     words = [word for word in words if word not in spans["working"]]
+    if len(words) == 1 and len(words[0]) > _SHORT_UNIT and words[0] in spans["weeks"]:
+        return Meaning("lead_days", How.SYNONYM, 100.0, times=_UNITS["lead_days"]["weeks"])
     found = _known(" ".join(words[:-1])) if len(words) > 1 else None
     units = _UNITS.get(found.column, {}) if found is not None else {}
     times = next((count for kind, count in units.items() if words[-1] in spans[kind]), None)

@@ -35,28 +35,40 @@ _HOURS = re.compile(rf"(?<![\w.,£€$]){_CLOCK}\s?{_UNTIL}\s?{_CLOCK}(?![\w%]|[
 _PAGE = re.compile(r"\b(?:page|seite|blatt|p[aá]gina|strona|sida|side)\s\d+(?:\s?(?:/|of|von|de|van|di|z|av|af)\s?\d+)?\s*$", re.IGNORECASE)  # noqa: E501 # fmt: skip
 """At the end of a line, which page of how many it stands on."""
 _NUMBER = re.compile(r"\d+")
+_PRICES = re.compile(r"preis|list|tarif|prijz|cennik|prislist", re.IGNORECASE)
 _YEAR = re.compile(r"(?:19|20)\d\d")
 _SAYS_NOTHING = re.compile(r"\bsold (?:as|by|in)\b|\bestimate (?:no |nr |number )?\d+\b|(?<!\d )\bpara (?=[^\W\d])")
 """Sold as what, the number of an estimate, and "for" in Spanish: a pair in Polish stands behind a number, or last."""
 _ORDER = ("deposit", "discount", "postage", "valid", "sale", "pack")
-KINDS = ("tax", *_ORDER, "money", "condition")
+KINDS = ("tax", *_ORDER, "outdated", "money", "condition")
 
 
 @lru_cache(maxsize=65_536)
 def kind(text: str) -> str:
     """The first of the kinds that a text speaks of; empty where it may be passed over."""
     text = _SIZE.sub(" ", _without_hours(_PAGE.sub(" ", text)))
-    words = taxes.without_terms(_until_paid().sub(" ", _SAYS_NOTHING.sub(" ", plain(text)))).split()
+    words = taxes.without_terms(_phrase("until_paid").sub(" ", _SAYS_NOTHING.sub(" ", plain(text)))).split()
     if _MONEY_OFF.search(text) or _is_about_tax(text, words):
         return "discount" if _MONEY_OFF.search(text) else "tax"
     among = set(words)
-    if pieces.taken_out(_an_order().sub(" ", " ".join(words)).split())[0] or _TIMES.search(text):
+    if (
+        pieces.MEASURE.search(text)
+        or pieces.taken_out(_phrase("per_order").sub(" ", " ".join(words)).split())[0]
+        or _TIMES.search(text)
+    ):
         return "pack"
     if _OLD_UNIT.search(plain(text)):
         return "deposit"
+    if _phrase("carriage_forward").search(plain(text)):
+        return "postage"
+    of_prices = among & lexicon.headings().heeded["money"] or _PRICES.search(text)
+    if of_prices and _phrase("outdated").search(plain(text)):
+        return "outdated"
     for each in _ORDER:
         said = bool(among & lexicon.headings().heeded[each]) or (each == "discount" and _OFF.search(text) is not None)
-        said = said or (each == "sale" and (plain(text) == "offers" or _to_offers().search(plain(text)) is not None))
+        said = said or (
+            each == "sale" and (plain(text) == "offers" or _phrase("to_offers").search(plain(text)) is not None)
+        )
         if said and not (each == "postage" and (is_time(text) or _is_free(plain(text)))):
             return each
     if "working" in row_values.condition(text, strong_only=True)[2]:
@@ -81,21 +93,8 @@ def _without_hours(text: str) -> str:
 
 
 @cache
-def _until_paid() -> re.Pattern[str]:
-    """That goods stay the seller's own until they are paid for, which says nothing of how long a price holds."""
-    return lexicon.any_of(lexicon.headings().heeded["until_paid"])
-
-
-@cache
-def _to_offers() -> re.Pattern[str]:
-    """That a price is open to offers."""
-    return lexicon.any_of(lexicon.headings().heeded["to_offers"])
-
-
-@cache
-def _an_order() -> re.Pattern[str]:
-    """That something is for a whole order, which says nothing of pieces: "pr. ordre"."""
-    return lexicon.any_of(lexicon.headings().heeded["per_order"])
+def _phrase(kind: str) -> re.Pattern[str]:
+    return lexicon.any_of(lexicon.headings().heeded[kind])
 
 
 def _is_about_tax(text: str, words: list[str]) -> bool:

@@ -129,6 +129,12 @@ def in_figures(text: str) -> str:
     return f"{text[: spelt[0].start()]}{number}{text[spelt[0].end() :]}"
 
 
+def spelt(text: str) -> list[Decimal]:
+    """All numbers in words of a text: "thirty or forty pounds"."""
+    found = (in_figures(each[0]) for each in _SPELT.finditer(text) if each[0])
+    return [Decimal(figures) for figures in found if figures.isdecimal()]
+
+
 def told_by(spellings: Iterable[Digits]) -> tuple[str, bool]:
     """The one decimal sign that the spellings prove, and whether any of them needs one.
 
