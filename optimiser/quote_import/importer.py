@@ -75,6 +75,7 @@ def understand(
     met: Met = {}
     try:
         opened = opening_sheets.sheets(path, place, layout.score)
+        opened.grids = [table for grid in opened.grids for table in side_by_side.parted(grid)]
         for grid in opened.grids:
             grid.price_notes = footnotes.of_prices(grid.lines)
             grid.lines = tax_lines.parted(footnotes.without_marks(grid.lines))
@@ -375,6 +376,7 @@ class _Reading:
     ) -> Taking:
         elsewhere = self._lines_elsewhere(sheets)
         mark, rate, followed = tax_lines.in_lines(sheet, elsewhere)
+        followed |= text_lines.in_small_coin(sheet, self.known.currency)
         sections = {} if mark else tax_lines.by_sections(sheet)
         proven = ProvenTax() if sections else proven_tax(sheet, self.told, decimal)
         if proven.mark and mark in ("", proven.mark):

@@ -37,7 +37,7 @@ AT = re.compile(r"\d\s?@|@\s?[£€$]?\s?\d")
 """So many at so much, as a till has it: "4 @ 3.10"."""
 
 
-_UNIT = r"(?P<unit>m|mtrs?|met(?:er|re)s?|lfm|mètres?|metros?|metri|metr|l|ltr|lit(?:er|re)s?|litros?|litri|kg|kilos?|ft)"
+_UNIT = r"(?P<unit>m|mtrs?|met(?:er|re)s?|lfm|mètres?|metros?|metri?|l|ltr|lit(?:er|re)s?|litros?|litri|kg|kilos?|ft)"
 _PER_UNIT = r"\b(?:per|pro|je|par|por|al|au|le|la|il|el|za|pr|by the|the|running|a(?=\s\w\w))\s"
 MEASURE = re.compile(rf"(?:{_PER_UNIT}|^(?=\w\w+$)|(?:[\d£€$]|{_PRICE})\s?/\s?){_UNIT}\b", re.IGNORECASE)
 """A price that is for a length or an amount of which a job may need more or less: "4.50/m", "le mètre"."""

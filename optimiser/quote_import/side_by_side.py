@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TypeAlias
 
@@ -62,6 +62,44 @@ def put_below_each_other(grid: Grid, known: Known, told: Told) -> tuple[str, ...
                 grid.lines = [*grid.lines[: table.first], *_rows(grid, table)]
                 return tuple(dict.fromkeys(_without_state(shop)[0] for shop in table.shops))
     return ()
+
+
+def parted(grid: Grid) -> list[Grid]:
+    """The tables of one sheet that stand side by side under the same headings, each as a sheet of its own.
+
+    Lines of one text, wherever they stand, are said of all of them.
+    """
+    for place, line in enumerate(grid.lines[:_LOOKED_AT]):
+        blocks = [] if grid.hidden_columns else _blocks([_text(cell) for cell in line.cells])
+        if blocks:
+            return [_of_block(grid, start, end, number) for number, (start, end) in enumerate(blocks, start=1)]
+    return [grid]
+
+
+def _blocks(texts: Sequence[str]) -> list[tuple[int, int]]:
+    """Where each of the tables begins and ends whose headings a line holds; empty where they are those of one."""
+    named = [index for index, text in enumerate(texts) if text]
+    for count in range(2, len(named) // 2 + 1):
+        width = len(named) // count
+        starts = named[::width]
+        blocks = [named[at : at + width] for at in range(0, len(named), width)]
+        same = len(named) == width * count and len({tuple(plain(texts[i]) for i in block) for block in blocks}) == 1
+        columns = {meaning(texts[index], Currency.of("XXX")).column for index in blocks[0]}
+        if same and "part" in columns and columns & {*PRICES}:
+            return list(zip(starts, [*starts[1:], len(texts)], strict=True))
+    return []
+
+
+def _of_block(grid: Grid, start: int, end: int, number: int) -> Grid:
+    lines = []
+    for line in grid.lines:
+        own = line.cells[start:end]
+        of_all = sum(cell is not None for cell in line.cells) == 1
+        if of_all or any(cell is not None for cell in own):
+            lines.append(SheetLine(line.number, line.cells if of_all else own))
+    name = f"{grid.sheet}, table {number}".removeprefix(", ") if number > 1 else grid.sheet
+    first = grid if number == 1 else Grid(name, spreadsheet=grid.spreadsheet, flags=grid.flags)
+    return replace(first, lines=lines)
 
 
 def _table(grid: Grid, first: int, last: int, currency: Currency, suppliers: Suppliers) -> _Table | None:

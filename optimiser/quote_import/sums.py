@@ -8,7 +8,7 @@ from decimal import Decimal
 from itertools import product
 
 from optimiser.model.imports import Told
-from optimiser.quote_import import heeding, lexicon, taxes
+from optimiser.quote_import import heeding, lexicon, numbers, taxes
 from optimiser.quote_import.beside_prices import NEAR, number_in
 from optimiser.quote_import.columns import ColumnLayout
 from optimiser.quote_import.grid import SheetLine, cell_at, words
@@ -49,7 +49,7 @@ class FootSums:
 
 @dataclass(frozen=True)
 class ProvenTax:
-    """What the sums at the foot prove of the tax in the prices, the rate in percent, and the amounts of these sums."""
+    """What the sums at the foot prove of the tax in the prices, the rate in percent, and the amounts that do."""
 
     mark: taxes.Mark = ""
     rate: Decimal | None = None
@@ -73,19 +73,22 @@ def proven_tax(sheet: ColumnLayout, told: Told, decimal: str) -> ProvenTax:
         else:
             net += _of_line(sheet, line, decimal)
     charges = sum((each for label, each in foot if heeding.kind(label) == "postage"), Decimal(0))
-    taxed = [each for label, each in foot if taxes.names_tax(plain(label).split())]
-    return _proven(foot, taxed, (net, net + charges))
+    return _proven(foot, (net, net + charges))
 
 
-def _proven(foot: Sequence[tuple[str, Decimal]], taxed: Sequence[Decimal], bases: Sequence[Decimal]) -> ProvenTax:
-    known = tuple(each for _, each in foot)
-    for base, tax in product(bases, taxed):
-        if (rate := rate_of(tax, base)) and any(abs(each - base - tax) < NEAR for each in known):
-            return ProvenTax("without", Decimal(rate), known)
-    gross = [each for label, each in foot if not lexicon.headings().tax["without_alone"] & {*plain(label).split()}]
-    for base, tax in product(bases, taxed):
-        if rate_of(tax, base - tax) and any(abs(each - base) < NEAR for each in gross):
-            return ProvenTax("with", None, known)
+def _proven(foot: Sequence[tuple[str, Decimal]], bases: Sequence[Decimal]) -> ProvenTax:
+    known = [each for _, each in foot]
+    net_alone = lexicon.headings().tax["without_alone"]
+    gross = [each for label, each in foot if net_alone.isdisjoint(plain(label).split())]
+    taxed = [pair for pair in foot if taxes.names_tax(plain(pair[0]).split())]
+    for base, (label, tax) in product(bases, taxed):
+        said = {str(int(each)) for word in numbers.PERCENT.findall(label) if (each := numbers.percent(f"{word}%"))}
+        on_top, inside = rate_of(tax, base), rate_of(tax, base - tax)
+        if on_top and said <= {on_top} and any(abs(each - base - tax) < NEAR for each in known):
+            return ProvenTax("without", Decimal(on_top), (base, tax, base + tax))
+        sure = not on_top or bool(said) or taxes.in_line(label) in ("inside", "with")
+        if inside and sure and said <= {inside} and any(abs(each - base) < NEAR for each in gross):
+            return ProvenTax("with", None, (base, tax, base - tax))
     return ProvenTax()
 
 

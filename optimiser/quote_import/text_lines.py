@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 
 from optimiser.job_folder.problems import Place, shown
@@ -11,9 +12,9 @@ from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Told, place_of
 from optimiser.model.quotes import Condition
 from optimiser.money import Currency
-from optimiser.quote_import import asking, currencies, heeding, lexicon, row_values, taxes
+from optimiser.quote_import import asking, currencies, heeding, lexicon, prices, row_values, taxes
 from optimiser.quote_import.columns import ColumnLayout, typed
-from optimiser.quote_import.grid import Grid, SheetLine
+from optimiser.quote_import.grid import Grid, SheetLine, cell_at
 from optimiser.quote_import.lexicon import plain
 
 _LONGEST = 500
@@ -47,6 +48,8 @@ def doubts(layout: ColumnLayout, told: Told, currency: Currency, place: Place) -
         at, before = place.at(place_of(grid.sheet, line.number)), place.complaints.count
         money = next((found[1] for found in _IN.finditer(text) if _is_other(found[1], currency)), "")
         out = typed("word", text, IGNORE)
+        if any(layout.meanings[index].small for index in layout.prices) and _is_small(money, currency):
+            continue
         if money or currencies.others_in(text, currency):
             mend = f"ask for them in it; if it says nothing of these prices, {out}"
             at.complain("currency", found=shown(text), expected=f"prices in {currency.code}", mend=mend)
@@ -62,6 +65,23 @@ def doubts(layout: ColumnLayout, told: Told, currency: Currency, place: Place) -
         if place.complaints.count > before:
             noted.add(text)
     return noted
+
+
+def in_small_coin(layout: ColumnLayout, currency: Currency) -> set[str]:
+    """Take the prices for pence where a line says so and all of them are whole numbers; such lines."""
+    lines = layout.grid.lines[layout.last + 1 :]
+    cells = [cell for line in lines for i in layout.prices if (cell := cell_at(line.cells, i)) is not None]
+    read = [each for cell in cells if isinstance(each := prices.price(cell), prices.AsWritten)]
+    said = {text for _, text in _lines(layout.grid) if any(_is_small(each[1], currency) for each in _IN.finditer(text))}
+    if not said or any(each.currency or prices.has_decimals(each) for each in read):
+        return set()
+    for index in layout.prices:
+        layout.meanings[index] = replace(layout.meanings[index], small=True)
+    return said
+
+
+def _is_small(word: str, currency: Currency) -> bool:
+    return currency.places == 2 and currencies.SMALL.get(word.casefold(), "-") in ("", currency.code)
 
 
 def beyond(grid: Grid, is_followed: Callable[[str], bool], place: Place) -> None:

@@ -193,7 +193,8 @@ class _Audit:
         """Whether a column holds 1, 2, 3 and so on: the numbers of the lines."""
         cells = (cell_at(line.cells, index) for line in self.taking.layout.grid.lines[self.taking.layout.last + 1 :])
         numbers = [number_in(cell) for cell in cells if cell is not None]
-        return len(numbers) > 2 and numbers == list(range(1, len(numbers) + 1))
+        fewest = 2 if self.taking.layout.is_lettered and not index else 3
+        return len(numbers) >= fewest and numbers == list(range(1, len(numbers) + 1))
 
     def _complain_of_column(
         self, index: int, heading: str, about: str, odd: tuple[SheetLine, Value], *, least: bool
