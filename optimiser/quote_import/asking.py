@@ -72,10 +72,9 @@ def _ways(about: str, text: str, nothing: str, rate: str, *, one_row: bool, of_s
         return _of_tax(text, rate, one_row=one_row)
     if about == "valid":
         return [f"the last day, with your date, {typed('word', text, 'valid until 2026-12-31')}", changes_nothing]
-    if about == "discount":
-        return [f"it is taken off already, {nothing}", "else put the prices that you will pay into the sheet"]
-    if about == "outdated":
-        return [f"if they hold still, {nothing}", "else put the prices that you will pay into the sheet"]
+    done = {"discount": "it is taken off already", "outdated": "the prices hold still"}.get(about)
+    if done:
+        return [f"{done}, {nothing}", "else put the prices that you will pay into the sheet"]
     if not one_row:
         return [*(_of_deposit_line(text) if about == "deposit" else ()), changes_nothing]
     return [*_of_remark(about, text), changes_nothing]

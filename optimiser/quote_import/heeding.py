@@ -48,32 +48,23 @@ def kind(text: str) -> str:
     """The first of the kinds that a text speaks of; empty where it may be passed over."""
     text = _SIZE.sub(" ", _without_hours(_PAGE.sub(" ", text)))
     words = taxes.without_terms(_phrase("until_paid").sub(" ", _SAYS_NOTHING.sub(" ", plain(text)))).split()
-    if _MONEY_OFF.search(text) or _is_about_tax(text, words):
-        return "discount" if _MONEY_OFF.search(text) else "tax"
-    among = set(words)
-    if (
-        pieces.MEASURE.search(text)
-        or pieces.taken_out(_phrase("per_order").sub(" ", " ".join(words)).split())[0]
-        or _TIMES.search(text)
-    ):
-        return "pack"
-    if _OLD_UNIT.search(plain(text)):
-        return "deposit"
-    if _phrase("carriage_forward").search(plain(text)):
-        return "postage"
-    of_prices = among & lexicon.headings().heeded["money"] or _PRICES.search(text)
-    if of_prices and _phrase("outdated").search(plain(text)):
-        return "outdated"
-    for each in _ORDER:
-        said = bool(among & lexicon.headings().heeded[each]) or (each == "discount" and _OFF.search(text) is not None)
-        said = said or (
-            each == "sale" and (plain(text) == "offers" or _phrase("to_offers").search(plain(text)) is not None)
-        )
-        if said and not (each == "postage" and (is_time(text) or _is_free(plain(text)))):
-            return each
-    if "working" in row_values.condition(text, strong_only=True)[2]:
-        return "sale"
-    return "money" if _is_money(_DATE.sub(" ", text), among) else ""
+    said, among, heeded = plain(text), set(words), lexicon.headings().heeded
+    without_order = _phrase("per_order").sub(" ", " ".join(words)).split()
+    of_prices = not among.isdisjoint(heeded["money"]) or _PRICES.search(text)
+    further = {"discount": _OFF.search(text), "sale": said == "offers" or _phrase("to_offers").search(said)}
+    needless = {"postage": is_time(text) or _is_free(said)}
+    found = (
+        ("discount", _MONEY_OFF.search(text)),
+        ("tax", _is_about_tax(text, words)),
+        ("pack", pieces.MEASURE.search(text) or pieces.taken_out(without_order)[0] or _TIMES.search(text)),
+        ("deposit", _OLD_UNIT.search(said)),
+        ("postage", _phrase("carriage_forward").search(said)),
+        ("outdated", of_prices and _phrase("outdated").search(said)),
+        *((each, (among & heeded[each] or further.get(each)) and not needless.get(each)) for each in _ORDER),
+        ("sale", "working" in row_values.condition(text, strong_only=True)[2]),
+        ("money", _is_money(_DATE.sub(" ", text), among)),
+    )
+    return next((each for each, said_so in found if said_so), "")
 
 
 def deposit_on_top(text: str) -> str:

@@ -69,7 +69,7 @@ def parted(grid: Grid) -> list[Grid]:
 
     Lines of one text, wherever they stand, are said of all of them.
     """
-    for place, line in enumerate(grid.lines[:_LOOKED_AT]):
+    for line in grid.lines[:_LOOKED_AT]:
         blocks = [] if grid.hidden_columns else _blocks([_text(cell) for cell in line.cells])
         if blocks:
             return [_of_block(grid, start, end, number) for number, (start, end) in enumerate(blocks, start=1)]

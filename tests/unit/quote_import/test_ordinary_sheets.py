@@ -127,7 +127,8 @@ def test_tables_side_by_side_are_taken_apart(taken):
     ]
 
 
-ORDER = "Order 88\nPart,Condition,Qty,Price,Total\nFront brake disc,new,2,30.00,60.00\nStarter motor,used,1,10.00,10.00\n"
+ROWS_OF_ORDER = "Front brake disc,new,2,30.00,60.00\nStarter motor,used,1,10.00,10.00\n"
+ORDER = f"Order 88\nPart,Condition,Qty,Price,Total\n{ROWS_OF_ORDER}"
 
 
 @pytest.mark.parametrize(
@@ -148,7 +149,7 @@ def test_sums_at_the_foot_prove_whether_the_tax_is_in_the_prices(taken, foot, pr
 
 
 def test_a_unit_price_is_known_by_the_totals(taken):
-    text = "Part,Condition,Qty,Unit,Total\nFront brake disc,new,2,30.00,60.00\nStarter motor,used,1,10.00,10.00\n"
+    text = f"Part,Condition,Qty,Unit,Total\n{ROWS_OF_ORDER}"
     assert [row.price_minor for row in taken(text).rows] == [3000, 1000]
 
 
