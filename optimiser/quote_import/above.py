@@ -8,7 +8,6 @@ from optimiser.quote_import import lexicon, prices, row_values
 from optimiser.quote_import.columns import ColumnLayout
 from optimiser.quote_import.grid import SheetLine, Value, cell_at
 from optimiser.quote_import.lexicon import plain
-from optimiser.quote_import.prices import AsWritten
 
 AS_ABOVE = "as above"
 """What a cell, or a row without a name, is told to mean where it is about the part of the row above."""
@@ -31,7 +30,7 @@ def write_out(sheet: ColumnLayout, words: Mapping[str, str]) -> list[int]:
     part, whose = sheet.one("part"), sheet.one("supplier")
     repeated = [index for column in _REPEATED for index in sheet.at.get(column, ())[:1]]
     before, changed = SheetLine(0, ()), list[int]()
-    for place, line in enumerate(sheet.grid.lines[sheet.last + 1 :], start=sheet.last + 1):
+    for place, line in enumerate(sheet.rows, start=sheet.last + 1):
         above = [index for index in repeated if _is_ditto(cell_at(line.cells, index))]
         goes_on = plain(names_none(line.number)) in told or _goes_on(sheet, line, before)
         if part is not None and goes_on and _is_without_name(sheet, line):
@@ -57,7 +56,7 @@ def _is_ditto(cell: Value) -> bool:
 def _is_without_name(sheet: ColumnLayout, line: SheetLine) -> bool:
     """Whether a line has a price, and neither a name nor a number of a part."""
     places = (index for column in ("part", "ref") for index in sheet.at.get(column, ()))
-    priced = any(isinstance(prices.price(cell_at(line.cells, index)), AsWritten) for index in sheet.prices)
+    priced = any(prices.is_amount(cell_at(line.cells, index)) for index in sheet.prices)
     return priced and all(cell_at(line.cells, index) is None for index in places)
 
 
@@ -70,4 +69,4 @@ def _goes_on(sheet: ColumnLayout, line: SheetLine, before: SheetLine) -> bool:
 
 def _text(sheet: ColumnLayout, column: str, line: SheetLine) -> str:
     index = sheet.one(column)
-    return "" if index is None else row_values.text(cell_at(line.cells, index))
+    return "" if index is None else row_values.text_at(line.cells, index)

@@ -52,7 +52,7 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
 
 def _below_of_parts(found: ColumnLayout, index: int) -> list[Value]:
     """The cells of a column in lines that name a part, if any does: not those of sums at the foot."""
-    lines = found.grid.lines[found.last + 1 :]
+    lines = found.rows
     names = [i for i, each in enumerate(found.meanings) if each.column == "part" and i != index]
     named = [line for line in lines if any(cell_at(line.cells, name) is not None for name in names)]
     return likely.below(named or lines, index)
@@ -112,7 +112,7 @@ def _price_of_its_unit(found: ColumnLayout, currency: Currency) -> None:
 
 def _sums(found: ColumnLayout) -> None:
     """What follows from other columns in every row: a total from price and quantity, a price from net and tax."""
-    rows = [line.cells for line in found.grid.lines[found.last + 1 :] if len(line.cells) > 1][:_LOOKED_AT]
+    rows = [line.cells for line in found.rows if len(line.cells) > 1][:_LOOKED_AT]
     of_price = [i for i, each in enumerate(found.meanings) if each.column in PRICES]
     counts = [i for i, each in enumerate(found.meanings) if each.kind == "quantities"]
     unknown = [i for i, each in enumerate(found.meanings) if not each.column and found.texts[i]]
@@ -135,7 +135,7 @@ def _sums(found: ColumnLayout) -> None:
 
 def _discounted(found: ColumnLayout, currency: Currency) -> None:
     """A price that is another less the discount beside it in every row is the price, and the other one its list."""
-    rows = [line.cells for line in found.grid.lines[found.last + 1 :] if len(line.cells) > 1][:_LOOKED_AT]
+    rows = [line.cells for line in found.rows if len(line.cells) > 1][:_LOOKED_AT]
     discounts = [i for i, each in enumerate(found.meanings) if each.kind == "discounts"]
     of_price = [i for i, each in enumerate(found.meanings) if each.column in PRICES and each.how is not How.TOLD]
     unknown = [i for i, each in enumerate(found.meanings) if found.texts[i] and each.column in ("", *PRICES)]
@@ -175,7 +175,7 @@ def _own_headings(found: ColumnLayout, known: Known) -> None:
     suppliers = Suppliers(known, Told())
     unknown, unknown_dates = dict[int, list[Value]](), dict[int, list[Value]]()
     for index, (text, each) in enumerate(zip(found.texts, found.meanings, strict=True)):
-        cells = likely.below(found.grid.lines[found.last + 1 :], index)
+        cells = found.below(index)
         about = heeding.kind(text)
         no_price = lexicon.headings().heeded["no_price"].intersection(lexicon.plain(text).split())
         if text and not each.column and not no_price and about in ("", "valid") and cells:
@@ -216,7 +216,7 @@ def _drop_what_holds_nothing(sheet: ColumnLayout) -> None:
     index = sheet.one("condition")
     if index is None or lexicon.plain(sheet.texts[index]) not in _MAY_BE_NONE:
         return
-    cells = [row_values.text(cell_at(line.cells, index)) for line in sheet.grid.lines[sheet.last + 1 :][:_LOOKED_AT]]
+    cells = [row_values.text_at(line.cells, index) for line in sheet.rows[:_LOOKED_AT]]
     if any(cells) and not any(row_values.condition(cell)[0] for cell in cells if cell):
         sheet.at.pop("condition")
         sheet.left_out[index] = "no cell in it is a condition"
@@ -246,19 +246,19 @@ def _is_time(cell: Value) -> bool:
 
 def _is_figure(cell: Value) -> bool:
     """Whether a cell is a number and nothing else, as under "from" for the least number of pieces, or "line"."""
-    return isinstance(prices.price(cell), prices.AsWritten)
+    return prices.is_amount(cell)
 
 
 def _find(sheet: ColumnLayout, column: str, fits: Callable[[str], bool]) -> None:
     """Where no heading says condition, or stock: the one column with a heading of its own of which every cell fits."""
     if sheet.one(column) is not None:
         return
-    found, lines = [], sheet.grid.lines[sheet.last + 1 :][:_LOOKED_AT]
+    found, lines = [], sheet.rows[:_LOOKED_AT]
     priced = sheet.prices or range(1, len(sheet.texts))
     for index, (text, meaning) in enumerate(zip(sheet.texts, sheet.meanings, strict=True)):
         if text and not meaning.column and index not in sheet.left_out:
             rows = (line.cells for line in lines if any(cell_at(line.cells, i) is not None for i in priced))
-            cells = {row_values.text(cell_at(row, index)) for row in rows} - {""}
+            cells = {row_values.text_at(row, index) for row in rows} - {""}
             if cells and all(map(fits, cells)):
                 found.append(index)
     if len(found) == 1:
@@ -272,7 +272,7 @@ def find_parts(sheet: ColumnLayout, parts: Parts) -> None:
         return
     found = []
     for index, (text, meaning) in enumerate(zip(sheet.texts, sheet.meanings, strict=True)):
-        cells = likely.below(sheet.grid.lines[sheet.last + 1 :], index)
+        cells = sheet.below(index)
         named = [cell for cell in cells if isinstance(cell, str) and parts.is_named_in(cell)]
         may_be = (
             not meaning.column or meaning.column == "pack" or meaning.how is How.CELLS
@@ -291,8 +291,11 @@ def may_count_what_is_left(sheet: ColumnLayout) -> bool:
     if kinds.count("quantities") != 1 or "totals" in kinds or sheet.at.keys() & {"stock", "pack"}:
         return False
     index = kinds.index("quantities")
-    ordered = lexicon.headings().of_orders.intersection(lexicon.plain(sheet.texts[index]).split()) or sheet.is_of_order
-    counts = map(row_values.count, likely.below(sheet.grid.lines[sheet.last + 1 :], index))
+    ordered = (
+        lexicon.headings().suppliers["of_orders"].intersection(lexicon.plain(sheet.texts[index]).split())
+        or sheet.is_of_order
+    )
+    counts = map(row_values.count, sheet.below(index))
     return any((count or 0) > 1 for count in counts) and not ordered
 
 

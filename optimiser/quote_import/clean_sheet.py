@@ -14,22 +14,9 @@ from optimiser.model.imports import Key, TakenRow
 from optimiser.money import NO_CURRENCY, Currency
 
 COLUMNS = (
-    "part",
-    "supplier",
-    "condition",
-    "price",
-    "pack",
-    "stock",
-    "good_chance",
-    "deposit",
-    "refund_share",
-    "lead_days",
-    "warranty_months",
-    "valid_until",
-    "currency",
-    "ref",
-    "note",
-)
+    "part", "supplier", "condition", "price", "pack", "stock", "good_chance", "deposit", "refund_share",
+    "lead_days", "warranty_months", "valid_until", "currency", "ref", "note",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

@@ -52,6 +52,23 @@ class ColumnLayout:
         return self.grid.lines[self.last].number
 
     @property
+    def rows(self) -> list[SheetLine]:
+        """The lines below the headings."""
+        return self.grid.lines[self.last + 1 :]
+
+    def below(self, index: int) -> list[Value]:
+        """The first cells of a column that are not empty."""
+        return likely.below(self.rows, index)
+
+    def of(self, *columns: str) -> list[int]:
+        """The places of the headings that mean any of these columns."""
+        return [index for index, each in enumerate(self.meanings) if each.column in columns]
+
+    def of_kind(self, kind: str) -> list[int]:
+        """The places of the headings of a kind that is no column of a quote."""
+        return [index for index, each in enumerate(self.meanings) if each.kind == kind]
+
+    @property
     def place(self) -> str:
         """The place of the headings in words."""
         return place_of(self.grid.sheet, self.number)
@@ -65,7 +82,7 @@ class ColumnLayout:
     def is_of_order(self) -> bool:
         """Whether a line above the headings says that it is an order, or was one."""
         above = (cell for line in self.grid.lines[: self.first] for cell in line.cells if isinstance(cell, str))
-        of_orders = lexicon.headings().of_orders
+        of_orders = lexicon.headings().suppliers["of_orders"]
         return any(not of_orders.isdisjoint(plain(text).split()) for text in above)
 
     def one(self, column: str) -> int | None:
@@ -127,7 +144,7 @@ def _with_units(layout: ColumnLayout, currency: Currency, told: Mapping[str, str
         own = meanings[index]
         if unit is None:
             continue
-        if own.column in _NO_UNITS or not isinstance(unit, str) or isinstance(prices.price(unit), prices.AsWritten):
+        if own.column in _NO_UNITS or not isinstance(unit, str) or prices.is_amount(unit):
             return layout
         whole = f"{layout.texts[index]} {unit}"
         as_told = {key(whole): own.column} if own.how is How.TOLD else {}
@@ -274,7 +291,7 @@ def _words_not_prices(layout: ColumnLayout) -> None:
     """A column headed "VAT included" holds prices, unless all its cells are words such as yes and no."""
     for index, each in enumerate(layout.meanings):
         if each.column in PRICES and each.tax and each.how is not How.TOLD:
-            below = layout.grid.lines[layout.last + 1 :][:_LOOKED_AT]
+            below = layout.rows[:_LOOKED_AT]
             cells = [cell for line in below if index < len(line.cells) and (cell := line.cells[index]) is not None]
             if cells and all(isinstance(cell, str) and taxes.in_cell(cell) for cell in cells):
                 layout.meanings[index] = replace(each, column="tax_said")
@@ -350,7 +367,7 @@ def _choose_price(layout: ColumnLayout, by_column: Mapping[str, list[int]], plac
 
 def _of_sums(layout: ColumnLayout) -> list[str]:
     """The headings that nobody knows above amounts with decimals or a currency."""
-    lines, unknown = layout.grid.lines[layout.last + 1 :], [not each.column for each in layout.meanings]
+    lines, unknown = layout.rows, [not each.column for each in layout.meanings]
     fits = (likely.like_prices(likely.below(lines, index)) > 1 for index in range(len(layout.texts)))
     return [text for text, free, fit in zip(layout.texts, unknown, fits, strict=True) if text and free and fit]
 
@@ -370,7 +387,7 @@ def _with_figures(layout: ColumnLayout) -> str:
 
 def _like_prices(layout: ColumnLayout, index: int) -> float:
     own = 0.1 if layout.meanings[index].column != IGNORE else 0.0
-    return likely.like_prices(likely.below(layout.grid.lines[layout.last + 1 :], index)) + own
+    return likely.like_prices(layout.below(index)) + own
 
 
 def with_names(layout: ColumnLayout) -> str:
@@ -381,7 +398,7 @@ def with_names(layout: ColumnLayout) -> str:
         for i, text in enumerate(layout.texts)
         if text and (meanings[i].column in ("", IGNORE) or meanings[i].how is How.CELLS)
     ]
-    lines = layout.grid.lines[layout.last + 1 :]
+    lines = layout.rows
     best = max(free, key=lambda index: likely.like_names(likely.below(lines, index)), default=None)
     return "Their heading" if best is None else layout.texts[best]
 

@@ -58,7 +58,7 @@ def _borne(cell: Value) -> re.Match[str] | None:
 
 
 def _is_amount(text: str) -> bool:
-    return isinstance(prices.price(text), prices.AsWritten)
+    return prices.is_amount(text)
 
 
 def _cell(cell: Value, marks: Set[str], *, is_note: bool) -> Value:

@@ -8,6 +8,8 @@ from datetime import date
 from decimal import Context, Decimal, InvalidOperation
 from typing import NamedTuple, TypeAlias
 
+from optimiser.model.imports import place_of
+
 MOST_LINES = 250_000
 """Lines with anything in them, of one file."""
 MOST_COLUMNS = 256
@@ -81,6 +83,10 @@ class Grid:
     """What is pinned to cells, with the number of the line."""
     price_notes: list[tuple[int, str]] = field(default_factory=list)
     """Footnotes to amounts, with the number of the amount's line."""
+
+    def place(self, line: SheetLine) -> str:
+        """A line's place in words."""
+        return place_of(self.sheet, line.number)
 
 
 @dataclass
@@ -189,6 +195,12 @@ def spread(grid: Grid, line: SheetLine) -> Cells:
 def cell_at(cells: Cells, index: int) -> Value:
     """The cell of a line; None beyond its end."""
     return cells[index] if index < len(cells) else None
+
+
+def text_alone(line: SheetLine) -> str:
+    """What a line of nothing but one text says; nothing for any other."""
+    filled = [cell for cell in line.cells if cell is not None]
+    return filled[0] if len(filled) == 1 and isinstance(filled[0], str) else ""
 
 
 def words(cells: Iterable[Value]) -> list[str]:

@@ -215,7 +215,7 @@ def _of_goods(text: str) -> Meaning | None:
     condition, goods, _ = row_values.condition(text, strong_only=True)
     known = lexicon.headings()
     column = known.columns.get(goods, "")
-    fits = condition is not None and (column == "part" or (goods in known.goods and column in ("", "pack")))
+    fits = condition is not None and (column == "part" or (goods in known.rows["goods"] and column in ("", "pack")))
     return Meaning("part", How.SYNONYM, 100.0) if fits else None
 
 

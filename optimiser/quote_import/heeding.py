@@ -79,7 +79,7 @@ def deposit_on_top(text: str) -> str:
 
 def _without_hours(text: str) -> str:
     """A line that names days of the week without the hours of these days."""
-    weekdays = lexicon.headings().weekdays
+    weekdays = lexicon.headings().cells["weekdays"]["names"]
     return _HOURS.sub(" ", text) if weekdays.intersection(plain(text).split()) else text
 
 
@@ -146,7 +146,11 @@ def _is_of_year(words: list[str]) -> bool:
     known = lexicon.headings()
     figures = [word for word in words if word.isdecimal()]
     rest = {word for word in words if not word.isdecimal()}
-    return len(figures) == 1 and _YEAR.fullmatch(figures[0]) is not None and rest <= known.of_titles | known.ordinary
+    return (
+        len(figures) == 1
+        and _YEAR.fullmatch(figures[0]) is not None
+        and rest <= known.suppliers["of_titles"] | known.ordinary
+    )
 
 
 def _is_number_of_firm(text: str, words: list[str]) -> bool:

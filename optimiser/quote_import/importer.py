@@ -11,7 +11,7 @@ from optimiser import files
 from optimiser.job_folder.opening import UnfitError
 from optimiser.job_folder.problems import Complaints, Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
-from optimiser.model.imports import Aside, How, Known, TakenRow, Told, Understood, place_of
+from optimiser.model.imports import Aside, How, Known, TakenRow, Told, Understood
 from optimiser.model.quotes import Condition
 from optimiser.names import slug
 from optimiser.quote_import import (
@@ -141,7 +141,7 @@ def _must_have_columns(sheet: ColumnLayout, place: Place) -> None:
     if not sheet.is_lettered or len(sheet.texts) > 1:
         return
     line = sheet.grid.lines[sheet.last + 1]
-    place.at(place_of(sheet.grid.sheet, line.number)).complain(
+    place.at(sheet.grid.place(line)).complain(
         "",
         found=shown(row_values.text(line.cells[0])),
         expected="parts and prices in columns, not in sentences",
@@ -152,7 +152,7 @@ def _must_have_columns(sheet: ColumnLayout, place: Place) -> None:
 
 def _must_stand_upright(sheet: ColumnLayout, place: Place) -> None:
     """Raises ``UnfitError`` where the headings stand one below the other and the parts side by side."""
-    own, rows = layout.score(tuple(sheet.texts)), sheet.grid.lines[sheet.last + 1 :]
+    own, rows = layout.score(tuple(sheet.texts)), sheet.rows
     prices_below = any(
         likely.like_prices(likely.below(rows, index)) >= _HALF
         for index, each in enumerate(sheet.meanings)
@@ -310,7 +310,7 @@ class _Reading:
         for each in sheets:
             for index, meaning in enumerate(each.meanings):
                 if meaning.column == "supplier":
-                    cells = (line.cells[index] for line in each.grid.lines[each.last + 1 :] if index < len(line.cells))
+                    cells = (line.cells[index] for line in each.rows if index < len(line.cells))
                     named |= {row_values.text(cell) for cell in cells if cell is not None}
         found = {match.id for name in list(named)[:_LOOKED_AT] if (match := suppliers.is_listed(name)) is not None}
         return found.pop() if len(found) == 1 else ""
@@ -396,9 +396,7 @@ class _Reading:
         taking.valid_until, dated = text_lines.last_day([*sheet.grid.lines, *elsewhere])
         taking.understood |= followed | dated
         above = [line for line in sheet.grid.lines[: sheet.first] if suppliers.by_line not in line.cells]
-        taking.of_all, said = text_lines.condition_of_all(
-            [*above, *text_lines.foot_of_all(sheet.grid.lines[sheet.last + 1 :])]
-        )
+        taking.of_all, said = text_lines.condition_of_all([*above, *text_lines.foot_of_all(sheet.rows)])
         taking.of_all = taking.of_all or _condition_of_heading(sheet)
         taking.understood |= said
         return taking
@@ -463,7 +461,7 @@ class _Reading:
 def _as_said(cells: Sequence[Value]) -> str:
     """A line as text; a label in a cell of its own has its colon."""
     said = words_of(cells)
-    label = len(said) > 1 and lexicon.plain(said[0]) in lexicon.headings().labels
+    label = len(said) > 1 and lexicon.plain(said[0]) in lexicon.headings().suppliers["labels"]
     return f"{said[0].rstrip(': ')}: {said[1]}" if label else " ".join(said)
 
 
@@ -541,5 +539,5 @@ def _condition_of_heading(sheet: ColumnLayout) -> Condition | None:
     index = sheet.one("part")
     named, rest, _ = row_values.condition("" if index is None else sheet.texts[index], strong_only=True)
     known = lexicon.headings()
-    is_of_parts = rest in known.goods or known.columns.get(rest) == "part" or not rest
+    is_of_parts = rest in known.rows["goods"] or known.columns.get(rest) == "part" or not rest
     return named if is_of_parts else None

@@ -16,6 +16,9 @@ from optimiser.job_folder import package_data
 _NO_WORD = re.compile(r"[^\w]+|_+")
 _LETTERS = re.compile(r"\b(?:[^\W\d_]\.){2,}(?!\w)")
 """Letters with points between them, which are one word: "P.V.P."."""
+_OF_CELLS = ("stock", "days", "spans", "dates", "weekdays")
+_OF_WORDS = ("tax", "prices", "heeded", "rows", "suppliers", *_OF_CELLS)
+"""Tables of ``data/headings.toml`` that hold lists of words and nothing else."""
 _NO_ACCENT = str.maketrans({"ß": "ss", "ø": "o", "ł": "l", "æ": "ae", "đ": "d", "œ": "oe"})
 
 
@@ -49,26 +52,18 @@ class HeadingWords:
     """Words of a heading that say nothing, or only that it is of one piece or of pieces."""
     tax: Mapping[str, frozenset[str]]
     prices: Mapping[str, frozenset[str]]
-    of_orders: frozenset[str]
-    """Words by which a quantity is that of an order."""
-    weekdays: frozenset[str]
-    of_dates: frozenset[str]
-    """Words beside the title of a sheet that say when it was written."""
     ordinary: frozenset[str]
     """Words that are no name of a firm by themselves, those of months and weekdays among them."""
-    cells: Mapping[str, Mapping[str, frozenset[str]]]
-    """Words of cells that say nothing of money: of stock, days, spans of time and dates, by what they mean."""
-    totals: frozenset[str]
-    sums: frozenset[str]
-    """Words that make a line without a part a sum: "Goods total", "Total inc VAT"."""
-    goods: frozenset[str]
-    """Words that say no more of a condition than that the goods are in it."""
-    every: frozenset[str]
-    """Words by which a line speaks of everything."""
     heeded: Mapping[str, frozenset[str]]
     """Words that are never passed over in silence, by what they are about."""
-    labels: frozenset[str]
+    rows: Mapping[str, frozenset[str]]
+    """Words of lines that are no quotes."""
+    suppliers: Mapping[str, frozenset[str]]
+    """Words of lines and files that say whose a sheet is, or that they do not."""
+    cells: Mapping[str, Mapping[str, frozenset[str]]]
+    """Words of cells that say nothing of money: of stock, days, spans of time and dates, by what they mean."""
     firm_words: frozenset[str]
+    """Words by which the name of a firm ends."""
     of_firms: frozenset[str]
     """Words by which a line above the headings is the name of a firm."""
     sides: Mapping[str, str]
@@ -77,12 +72,6 @@ class HeadingWords:
     """Words that are a side where they end a name, and something else anywhere else."""
     sure_beside: Mapping[str, tuple[str, ...]]
     """Names that may be those of other parts, with the ends of words of headings beside which they are sure."""
-    firm_endings: frozenset[str]
-    of_files: frozenset[str]
-    to_whom: frozenset[str]
-    """Words before the name of the one whom a sheet is for."""
-    of_titles: frozenset[str]
-    """Words of a line above the headings that is the title of the sheet."""
 
 
 @cache
@@ -91,40 +80,25 @@ def headings() -> HeadingWords:
     raw = _file("headings.toml")
     columns = {plain(word): column for column, words in raw["columns"].items() for word in (column, *words)}
     left_out = {plain(word): kind for kind, words in raw["left_out"].items() for word in words}
+    tables = {table: {key: _plain(words) for key, words in raw[table].items()} for table in _OF_WORDS}
+    of_suppliers, sides = tables["suppliers"], raw["sides"]
     return HeadingWords(
         columns=columns,
         left_out=left_out,
         by_words=_by_words(columns, left_out),
         qualifiers={key: frozenset(map(bare, words)) for key, words in raw["qualifiers"].items()},
-        tax={key: _plain(words) for key, words in raw["tax"].items()},
-        prices={key: _plain(words) for key, words in raw["prices"].items()},
-        cells={
-            table: {meaning: _plain(words) for meaning, words in raw[table].items()}
-            for table in ("stock", "days", "spans", "dates")
-        },
-        of_orders=_plain(raw["suppliers"]["of_orders"]),
-        of_dates=_plain(raw["suppliers"]["of_dates"]),
-        weekdays=_plain(raw["weekdays"]["names"]),
-        ordinary=_plain(raw["suppliers"]["ordinary"]).union(
-            *(_plain(words) for words in (*raw["dates"].values(), raw["weekdays"]["names"]))
-        ),
-        totals=_plain(raw["rows"]["totals"]),
-        sums=_plain(raw["rows"]["sums"]),
-        goods=_plain(raw["rows"]["goods"]),
-        every=_plain(raw["rows"]["every"]),
-        heeded={key: _plain(words) for key, words in raw["heeded"].items()} | {"deposit": _deposits(raw)},
-        labels=_plain(raw["suppliers"]["labels"]),
-        of_firms=_plain(raw["suppliers"]["firm_words"]) | _plain(raw["suppliers"]["of_firms"]),
-        firm_words=_plain(raw["suppliers"]["firm_words"]) | _plain(raw["suppliers"]["endings"]),
-        sides={
-            made(word): plain(words[0]) for words in raw["sides"]["groups"] for word in words for made in (plain, bare)
-        },
-        sides_at_end={plain(word): plain(side) for word, side in raw["sides"]["at_the_end"].items()},
+        tax=tables["tax"],
+        prices=tables["prices"],
+        heeded=tables["heeded"] | {"deposit": _deposits(raw)},
+        rows=tables["rows"],
+        suppliers=of_suppliers,
+        cells={table: tables[table] for table in _OF_CELLS},
+        ordinary=of_suppliers["ordinary"].union(*tables["dates"].values(), *tables["weekdays"].values()),
+        firm_words=of_suppliers["firm_words"] | of_suppliers["endings"],
+        of_firms=of_suppliers["firm_words"] | of_suppliers["of_firms"],
+        sides={made(word): plain(words[0]) for words in sides["groups"] for word in words for made in (plain, bare)},
+        sides_at_end={plain(word): plain(side) for word, side in sides["at_the_end"].items()},
         sure_beside={plain(name): tuple(ends) for name, ends in raw["sure_beside"].items()},
-        firm_endings=_plain(raw["suppliers"]["endings"]),
-        of_files=_plain(raw["suppliers"]["of_files"]),
-        to_whom=_plain(raw["suppliers"]["to_whom"]),
-        of_titles=_plain(raw["suppliers"]["of_titles"]),
     )
 
 
@@ -132,7 +106,14 @@ def headings() -> HeadingWords:
 def ordinary_words() -> frozenset[str]:
     """Words that make up no name of a firm: of headings, titles, conditions, systems and parts, without accents."""
     known = headings()
-    phrases = {*known.columns, *known.left_out, *known.goods, *known.of_titles, *known.of_files, *known.sides}
+    phrases = {
+        *known.columns,
+        *known.left_out,
+        *known.rows["goods"],
+        *known.suppliers["of_titles"],
+        *known.suppliers["of_files"],
+        *known.sides,
+    }
     phrases |= known.ordinary | conditions().strong.keys() | package_data.lay_words()["same"].keys()
     phrases |= {name for row in package_data.systems().values() for name in row["names"]}
     for parts in package_data.part_names().values():

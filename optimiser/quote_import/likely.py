@@ -22,7 +22,7 @@ def like_prices(cells: Sequence[Value]) -> float:
 
 def like_names(cells: Sequence[Value]) -> float:
     """How much cells look like the names of parts: long texts that differ from row to row."""
-    texts = [cell for cell in cells if isinstance(cell, str) and not isinstance(prices.price(cell), AsWritten)]
+    texts = [cell for cell in cells if isinstance(cell, str) and not prices.is_amount(cell)]
     return len(set(texts)) * sum(map(len, texts)) / max(1, len(cells)) ** 2
 
 
@@ -43,7 +43,7 @@ def columns(grid: Grid, is_part: Callable[[str], bool]) -> dict[str, str]:
         under = grid.lines[place + 1 :]
         if len(texts) < 2 or len(texts) < sum(cell is not None for cell in line.cells) or any(map(is_part, texts)):
             continue
-        if not any(isinstance(prices.price(cell), AsWritten) for line in under[:1] for cell in line.cells):
+        if not any(prices.is_amount(cell) for line in under[:1] for cell in line.cells):
             continue
         cells = {index: below(under, index) for index, cell in enumerate(line.cells) if cell is not None}
         price = max(cells, key=lambda index: like_prices(cells[index]))

@@ -185,7 +185,7 @@ class Suppliers:
     """Finds the supplier of a row, by the job's list or, for one that is not on it, by its first spelling."""
 
     def __init__(self, known: Known, told: Told) -> None:
-        endings = lexicon.headings().firm_endings
+        endings = lexicon.headings().suppliers["endings"]
         self._listed = Names(known.suppliers, told.suppliers, endings)
         self._new = Names({}, {}, endings)
         self.new: dict[str, str] = {}
@@ -221,7 +221,9 @@ class Suppliers:
     def is_firm(self, text: str) -> bool:
         """Whether a text is the name of a supplier of the job's list, or has a word for a firm behind a name."""
         words = plain(text).split()
-        of_trade = lexicon.headings().of_firms.union(lexicon.headings().firm_endings, _GOODS).intersection(words)
+        of_trade = (
+            lexicon.headings().of_firms.union(lexicon.headings().suppliers["endings"], _GOODS).intersection(words)
+        )
         return bool(self.is_listed(text)) or (len(words) > 1 and bool(of_trade) and not _is_ordinary(words))
 
     def may_be_firm(self, text: str) -> bool:
@@ -244,7 +246,7 @@ class Suppliers:
     def named_by(self, line: str) -> str:
         """The supplier that a line by itself names: after a label or a title, or as the job's list has it."""
         label, colon, name = line.partition(":")
-        if colon and plain(label) in lexicon.headings().labels and name.strip():
+        if colon and plain(label) in lexicon.headings().suppliers["labels"] and name.strip():
             return self.find(name.strip())
         if firm := _from_whom(line):
             return self.find(firm)
@@ -275,7 +277,7 @@ class Suppliers:
 def _is_firm(line: str) -> bool:
     """Whether a line is a firm's name by its ending ("Ltd", "GmbH")."""
     words = plain(line).split()
-    endings = lexicon.headings().firm_endings - {"the", "uk", "co", "company"}
+    endings = lexicon.headings().suppliers["endings"] - {"the", "uk", "co", "company"}
     return 1 < len(words) < _LONGEST_FIRM and words[-1] in endings
 
 
@@ -286,12 +288,16 @@ def _from_whom(line: str) -> str:
     said = plain(name).split()
     lead = {word for word in plain(found[1]).split() if not word.isdecimal()} if found else set()
     fits = 0 < len(said) < _LONGEST_FIRM and name[0].isupper() and all(map(_is_of_name, name.split()))
-    return name if fits and lead <= known.of_titles | known.qualifiers["neutral"] and not _is_ordinary(said) else ""
+    return (
+        name
+        if fits and lead <= known.suppliers["of_titles"] | known.qualifiers["neutral"] and not _is_ordinary(said)
+        else ""
+    )
 
 
 def _addressed_to_nobody(lines: Sequence[str]) -> Iterator[str]:
     """The lines without those that say whom the sheet is for, in the line itself or in the end of the one before."""
-    to_whom, before = lexicon.headings().to_whom, ""
+    to_whom, before = lexicon.headings().suppliers["to_whom"], ""
     for line in lines:
         words = plain(line).split()
         if to_whom.isdisjoint((*words[:-1], before)):
@@ -313,7 +319,7 @@ def _titles(lines: Sequence[str], by_name: str) -> Iterator[str]:
         if not 0 < len(said) < _LONGEST_FIRM or not all(map(_is_of_name, words)):
             continue
         firm = len(said) > 1 and (bool(known.of_firms.intersection(said)) or _is_trading_in(said))
-        titles = known.of_titles - (_GOODS if set(by_name.split()).intersection(said) else frozenset())
+        titles = known.suppliers["of_titles"] - (_GOODS if set(by_name.split()).intersection(said) else frozenset())
         if firm or (not titles.intersection(said) and _is_bare_name(line, said, by_name)):
             yield " ".join(words)
 
@@ -328,7 +334,7 @@ def _is_ordinary(words: Sequence[str]) -> bool:
 
 
 def _without_title(words: list[str]) -> list[str]:
-    titles, firms = lexicon.headings().of_titles, lexicon.headings().of_firms
+    titles, firms = lexicon.headings().suppliers["of_titles"], lexicon.headings().of_firms
     while words and plain(words[0]) in titles - firms:
         words = words[1:]
     while words and plain(words[-1]) in titles - firms - _GOODS:
@@ -355,7 +361,7 @@ def of_file_name(name: str) -> str:
     kept = [
         word
         for word, after in zip_longest(words, words[1:], fillvalue="")
-        if word not in known.of_files and not (word == "parts" and after in _LISTS)
+        if word not in known.suppliers["of_files"] and not (word == "parts" and after in _LISTS)
     ]
     if (_GOODS | {"spare", "used"}).issuperset(kept):
         return ""

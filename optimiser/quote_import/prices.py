@@ -224,6 +224,11 @@ def _packed(amount: str, pieces: str) -> AsWritten | None:
     return AsWritten(read, pack=int(pieces), per="pack")
 
 
+def is_amount(value: Value) -> bool:
+    """Whether a cell is an amount, with what it is for or without."""
+    return isinstance(price(value), AsWritten)
+
+
 def in_text(text: str) -> list[Digits]:
     """The amounts with a currency sign beside them in a line of text: they too tell the sign before decimals."""
     marked = re.findall(rf"[£€$]\s?({NUMBER})|({NUMBER})\s?[£€]", unicodedata.normalize("NFKC", text[:2000]))

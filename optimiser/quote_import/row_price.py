@@ -83,7 +83,7 @@ class SheetMoney:
         written = prices.price(cell_at(cells, index))
         if isinstance(written, NoPrice):
             kind = Why.PRICE if written.asked else Why.NO_PRICE
-            raise SetAsideError(kind, written.reason, row_values.text(cell_at(cells, index)))
+            raise SetAsideError(kind, written.reason, row_values.text_at(cells, index))
         self._same_currency(written, cells, row)
         amount = self._amount(written, cell_at(cells, index), row, "price")
         if not amount and written.per != "free":
@@ -98,7 +98,7 @@ class SheetMoney:
         index = self.layout.one("deposit")
         written = prices.price(None if index is None else cell_at(cells, index))
         if isinstance(written, NoPrice):
-            said = "" if index is None else row_values.text(cell_at(cells, index))
+            said = "" if index is None else row_values.text_at(cells, index)
             if written.asked or plain(said) not in _NO_DEPOSIT:
                 raise SetAsideError(Why.FIELD, f"the deposit: {written.reason}", said)
             return 0
@@ -133,7 +133,7 @@ class SheetMoney:
 
     def _same_currency(self, written: AsWritten, cells: Cells, row: int) -> None:
         index = self.layout.one("currency")
-        marks = [written.currency, row_values.text(cell_at(cells, index)) if index is not None else ""]
+        marks = [written.currency, row_values.text_at(cells, index) if index is not None else ""]
         for mark in marks:
             if mark and not currencies.fits(mark, self.currency):
                 text = row_values.text(cell_at(cells, self.index or 0)) if mark == written.currency else mark
@@ -180,7 +180,7 @@ class SheetMoney:
             return 0
         names = [
             self.layout.texts[self.index or 0],
-            *(row_values.text(cell_at(cells, i)) for i in self.layout.at.get("part", ())),
+            *(row_values.text_at(cells, i) for i in self.layout.at.get("part", ())),
         ]
         told = {plain(name): count for name, count in self.told.packs.items()}
         found = next((told[plain(name)] for name in names if plain(name) in told), "")
@@ -294,7 +294,7 @@ class SheetMoney:
     @cached_property
     def _is_said_of_some(self) -> bool:
         """Whether some cells with prices say that the tax is not in them, and others nothing of it."""
-        lines = self.layout.grid.lines[self.layout.last + 1 :]
+        lines = self.layout.rows
         cells = (prices.price(cell_at(line.cells, index)) for line in lines for index in self.layout.prices)
         return len({each.tax for each in cells if isinstance(each, AsWritten)}) > 1
 
@@ -349,7 +349,7 @@ def amounts(layout: ColumnLayout) -> Iterator[numbers.Digits]:
     """Every amount written as text in the columns of money of a sheet."""
     places = [index for column in ("deposit", "tax_amount") for index in layout.at.get(column, ())]
     places += layout.prices or layout.at.get("price", [])
-    for line in layout.grid.lines[layout.last + 1 :]:
+    for line in layout.rows:
         for index in places:
             cell = cell_at(line.cells, index)
             if isinstance(cell, str):
@@ -374,7 +374,7 @@ def rate_or_amount(values: Iterable[tuple[Value, Value]]) -> str:
         return "tax_said"
     if any("%" in text for text in said):
         return "tax_rate"
-    if any(isinstance(prices.price(value), AsWritten) and _marked(value) for value, _ in pairs):
+    if any(prices.is_amount(value) and _marked(value) for value, _ in pairs):
         return "tax_amount"
     known = {
         (rate, price) for value, beside in pairs if (rate := _plain(value)) is not None and (price := _plain(beside))

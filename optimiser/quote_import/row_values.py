@@ -11,7 +11,7 @@ from typing import cast
 
 from optimiser.model.quotes import Condition
 from optimiser.quote_import import lexicon, pieces
-from optimiser.quote_import.grid import Marked, UnfitCell, Value
+from optimiser.quote_import.grid import Cells, Marked, UnfitCell, Value, cell_at
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.numbers import percent
 
@@ -39,6 +39,11 @@ def text(value: Value) -> str:
     if isinstance(value, date):
         return value.isoformat()
     return value.reason if isinstance(value, UnfitCell) else ""
+
+
+def text_at(cells: Cells, index: int) -> str:
+    """A cell of a line as text."""
+    return text(cell_at(cells, index))
 
 
 @lru_cache(maxsize=_REMEMBERED)

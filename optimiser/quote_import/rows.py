@@ -18,7 +18,6 @@ from optimiser.quote_import.grid import Cells, SheetLine, UnfitCell, Value
 from optimiser.quote_import.headings import NOT_ON_OFFER, PRICES, Variant, meaning
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.naming import Parts, Suppliers, condition_of
-from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.row_price import AskedError, SetAsideError, SheetMoney
 
 NAMELESS = "no part is named"
@@ -194,13 +193,13 @@ class Taking:
         words = lexicon.headings()
         first = next((cell for cell in cells if isinstance(cell, str)), "")
         begins = plain(first).rstrip(" 0123456789")
-        if begins in words.totals or words.left_out.get(begins) == "postage":
+        if begins in words.rows["totals"] or words.left_out.get(begins) == "postage":
             return True
         named = any(self._text(cells, index) not in ("", first) for index in self.layout.at.get("part", ()))
         if named or not first:
             return False
         charged = self._said("part", cells) != first and heeding.kind(first) in _CHARGES
-        holds = charged or not words.sums.isdisjoint(plain(first).split())
+        holds = charged or not words.rows["sums"].isdisjoint(plain(first).split())
         return holds and self.parts.names.find(first) is None
 
     def _heed_flag(self, row: int) -> None:
@@ -246,7 +245,7 @@ class Taking:
     def _section(self, text: str) -> None:
         """A line by itself begins a section, which ends the one before it whether or not it is understood."""
         named, rest, _ = row_values.condition(text)
-        if named is not None and set(plain(rest).split()) <= lexicon.headings().goods:
+        if named is not None and set(plain(rest).split()) <= lexicon.headings().rows["goods"]:
             self.section, self.of_all = named, None
             raise SetAsideError(Why.TEXT, f"a line of text: the rows below it are taken as {named}")
         supplier = "" if self.told.supplier else self.suppliers.named_by(text)
@@ -269,7 +268,7 @@ class Taking:
     def _are_headings(self, cells: Cells) -> bool:
         """Whether a line without a price is one of other headings."""
         above_prices = [self._text(cells, index) for index in self.layout.prices]
-        if any(isinstance(prices.price(text), AsWritten) for text in above_prices):
+        if any(prices.is_amount(text) for text in above_prices):
             return False
         texts = all(cell is None or isinstance(cell, str) for cell in cells)
         of_prices = any(meaning(text, self.money.currency).column in PRICES for text in above_prices)

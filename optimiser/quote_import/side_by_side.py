@@ -213,7 +213,7 @@ def _rows(grid: Grid, table: _Table) -> list[SheetLine]:
 def _is_sum_of(line: SheetLine, above: Sequence[SheetLine], table: _Table) -> bool:
     """Whether a line of totals has below every shop the sum of what stands there, or nothing."""
     words = {word for cell in line.cells if isinstance(cell, str) for word in plain(cell).split()}
-    if words.isdisjoint(lexicon.headings().sums):
+    if words.isdisjoint(lexicon.headings().rows["sums"]):
         return False
     for index in (index for columns in table.shops.values() for index in columns.values()):
         total = number_in(cell_at(line.cells, index))

@@ -64,7 +64,7 @@ def proven_tax(sheet: ColumnLayout, told: Told, decimal: str) -> ProvenTax:
         return ProvenTax()
     foot: list[tuple[str, Decimal]] = []
     net = Decimal(0)
-    for line in sheet.grid.lines[sheet.last + 1 :]:
+    for line in sheet.rows:
         label = " ".join(words(line.cells))
         if _is_of_sums(label):
             if taxes.in_line(label) and not set(told.words.values()).isdisjoint(words(line.cells)):
@@ -94,7 +94,10 @@ def _proven(foot: Sequence[tuple[str, Decimal]], bases: Sequence[Decimal]) -> Pr
 
 def _is_of_sums(label: str) -> bool:
     known, said = lexicon.headings(), set(plain(label).split())
-    return bool(said & (known.sums | known.totals | known.tax["words"])) or heeding.kind(label) == "postage"
+    return (
+        bool(said & (known.rows["sums"] | known.rows["totals"] | known.tax["words"]))
+        or heeding.kind(label) == "postage"
+    )
 
 
 def _of_line(sheet: ColumnLayout, line: SheetLine, decimal: str) -> Decimal:

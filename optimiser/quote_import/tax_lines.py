@@ -101,9 +101,7 @@ def by_sections(sheet: ColumnLayout) -> dict[int, tuple[str, taxes.Mark]]:
     found = {number: (text, mark) for number, text, mark in _said(of_text(sheet), sheet.grid)}
     index = sheet.prices[0] if sheet.prices else 0
     priced = [
-        line.number
-        for line in sheet.grid.lines[sheet.last + 1 :]
-        if line.number not in found and isinstance(prices.price(cell_at(line.cells, index)), prices.AsWritten)
+        line.number for line in sheet.rows if line.number not in found and prices.is_amount(cell_at(line.cells, index))
     ]
     if len({mark for _, mark in found.values()}) < 2 or not priced or min(found) > min(priced):
         return {}

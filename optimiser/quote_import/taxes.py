@@ -19,29 +19,11 @@ _PAYABLE = re.compile(
     r"|nett?o? (?:monthly|cash|kasse)|strictly nett?)\b"
 )
 _EXACT = Context(prec=60)
-NOT = frozenset(
-    [
-        "not",
-        "no",
-        "never",
-        "dont",
-        "doesnt",
-        "arent",
-        "isnt",
-        "nicht",
-        "kein",
-        "keine",
-        "non",
-        "pas",
-        "ne",
-        "niet",
-        "nie",
-        "inte",
-        "ej",
-        "ikke",
-        "não",
-    ]
-)
+NOT = frozenset((
+    "not", "no", "never", "dont", "doesnt", "arent", "isnt", "nicht", "kein", "keine", "non", "pas", "ne", "niet",
+    "nie", "inte", "ej", "ikke", "não",
+))  # fmt: skip
+"""Words that deny what stands behind them."""
 _COMPOUND = re.compile(r"\b(brutto|netto)(?=prei|pri[sj]|betr|bedr|bel[oø]|einzel|gesamt|verkauf)")
 
 

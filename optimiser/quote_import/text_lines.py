@@ -9,7 +9,7 @@ from datetime import date, timedelta
 
 from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
-from optimiser.model.imports import Told, place_of
+from optimiser.model.imports import Told
 from optimiser.model.quotes import Condition
 from optimiser.money import Currency
 from optimiser.quote_import import asking, currencies, heeding, lexicon, prices, row_values, taxes
@@ -45,7 +45,7 @@ def doubts(layout: ColumnLayout, told: Told, currency: Currency, place: Place) -
     noted: set[str] = set()
     grid, headings = layout.grid, [layout.texts[index] for index in layout.prices]
     for line, text in _lines(grid):
-        at, before = place.at(place_of(grid.sheet, line.number)), place.complaints.count
+        at, before = place.at(grid.place(line)), place.complaints.count
         money = next((found[1] for found in _IN.finditer(text) if _is_other(found[1], currency)), "")
         out = typed("word", text, IGNORE)
         if any(layout.meanings[index].small for index in layout.prices) and _is_small(money, currency):
@@ -69,7 +69,7 @@ def doubts(layout: ColumnLayout, told: Told, currency: Currency, place: Place) -
 
 def in_small_coin(layout: ColumnLayout, currency: Currency) -> set[str]:
     """Take the prices for pence where a line says so and all of them are whole numbers; such lines."""
-    lines = layout.grid.lines[layout.last + 1 :]
+    lines = layout.rows
     cells = [cell for line in lines for i in layout.prices if (cell := cell_at(line.cells, i)) is not None]
     read = [each for cell in cells if isinstance(each := prices.price(cell), prices.AsWritten)]
     said = {text for _, text in _lines(layout.grid) if any(_is_small(each[1], currency) for each in _IN.finditer(text))}
@@ -96,7 +96,7 @@ def beyond(grid: Grid, is_followed: Callable[[str], bool], place: Place) -> None
             about = heeding.kind(more[0])
             kept = typed("word", text, ", ".join(each for each in clauses if each not in more).rstrip(" .,;!"))
             mend = f"put the prices that you will pay into the sheet; then, or if it changes nothing, {kept}"
-            at = place.at(place_of(grid.sheet, line.number))
+            at = place.at(grid.place(line))
             at.complain(about, found=f"{shown(more[0])} in {shown(text)}", expected=asking.EXPECTED[about], mend=mend)
 
 
@@ -118,7 +118,7 @@ def last_day(lines: Sequence[SheetLine]) -> tuple[date | None, set[str]]:
         text, says = _pair(line)
         about = heeding.kind(_DAY.sub(" ", says))
         found = {day for each in _DAY.findall(says) if (day := row_values.day(each, day_first=True)[0]) is not None}
-        of_offer = not about and set(plain(says).split()) & (known.of_titles | known.heeded["money"])
+        of_offer = not about and set(plain(says).split()) & (known.suppliers["of_titles"] | known.heeded["money"])
         is_valid = (about in ("valid", "tax") or of_offer) and _VALID.search(says) is not None
         span = _SPAN.search(says)
         if is_valid and len(found) == 1:
@@ -136,7 +136,10 @@ def _is_dated(text: str) -> bool:
     """Whether a line says when the sheet was written, and nothing else: "Quote date", "Devis n° 118 du"."""
     known = lexicon.headings()
     words = {word for word in plain(_DAY.sub(" ", text)).split() if not word.isdecimal()}
-    return bool(words & known.of_titles) and words <= known.of_titles | known.of_dates | known.qualifiers["neutral"]
+    return (
+        bool(words & known.suppliers["of_titles"])
+        and words <= known.suppliers["of_titles"] | known.suppliers["of_dates"] | known.qualifiers["neutral"]
+    )
 
 
 def _pair(line: SheetLine) -> tuple[str, str]:
@@ -182,14 +185,14 @@ def foot_of_all(lines: Sequence[SheetLine]) -> list[SheetLine]:
 
 def _is_of_all(text: str) -> bool:
     clauses = (row_values.condition(clause, strong_only=True)[1] for clause in _CLAUSES.split(text))
-    return bool(lexicon.headings().every.intersection(plain(text).split())) and all(map(_says_no_more, clauses))
+    return bool(lexicon.headings().rows["every"].intersection(plain(text).split())) and all(map(_says_no_more, clauses))
 
 
 def _says_no_more(rest: str) -> bool:
     """Whether what is left of a line says only that goods are in a condition, and how long a guarantee holds."""
     known = lexicon.headings()
     spans = known.cells["spans"]
-    passed = known.goods | spans["days"] | spans["months"] | spans["years"]
+    passed = known.rows["goods"] | spans["days"] | spans["months"] | spans["years"]
     words = (word for word in plain(rest).split() if not word.isdecimal())
     return set(words) <= passed - {"stock"}  # "new stock" has just arrived
 

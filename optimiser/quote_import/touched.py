@@ -75,4 +75,4 @@ def rows_in_words(numbers: Collection[int]) -> str:
 
 def _names(taking: Taking, cells: Cells) -> set[str]:
     places = [index for column in ("part", "ref", "supplier") for index in taking.layout.at.get(column, ())]
-    return {plain(row_values.text(cell_at(cells, index))) for index in places}
+    return {plain(row_values.text_at(cells, index)) for index in places}

@@ -22,7 +22,6 @@ from optimiser.quote_import.grid import SheetLine, Value, cell_at
 from optimiser.quote_import.headings import NOT_ON_OFFER, meaning
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.naming import BEHIND_NAME
-from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.rows import Taking
 from optimiser.quote_import.sums import FootSums, rate_of
 from optimiser.quote_import.unknown_parts import UnknownParts
@@ -117,7 +116,7 @@ class _Audit:
         """Remarks and other words: those that speak of money are asked about."""
         found: dict[str, tuple[SheetLine, str]] = {}
         for line in lines:
-            text = row_values.text(cell_at(line.cells, index))
+            text = row_values.text_at(line.cells, index)
             about = heeding.kind(text) if column != "ref" and text and not _is_code(text) else ""
             about = about or self._other_condition(line, text, column)
             about = about or ("currency" if column != "ref" and self._is_other_currency(text) else "")
@@ -152,7 +151,7 @@ class _Audit:
         return currencies.others_in(text, self.taking.money.currency) == [text.strip()]
 
     def _conditions(self, index: int, lines: Sequence[SheetLine]) -> None:
-        first = {row_values.text(cell_at(line.cells, index)): line for line in reversed(lines)}
+        first = {row_values.text_at(line.cells, index): line for line in reversed(lines)}
         for text, line in first.items():
             condition, rest, _ = row_values.condition(text)
             about = heeding.kind(rest) if condition is not None and rest else ""
@@ -191,7 +190,7 @@ class _Audit:
 
     def _counts_lines(self, index: int) -> bool:
         """Whether a column holds 1, 2, 3 and so on: the numbers of the lines."""
-        cells = (cell_at(line.cells, index) for line in self.taking.layout.grid.lines[self.taking.layout.last + 1 :])
+        cells = (cell_at(line.cells, index) for line in self.taking.layout.rows)
         numbers = [number_in(cell) for cell in cells if cell is not None]
         fewest = 2 if self.taking.layout.is_lettered and not index else 3
         return len(numbers) >= fewest and numbers == list(range(1, len(numbers) + 1))
@@ -241,7 +240,7 @@ class _Audit:
         several = len(self.taking.layout.prices) > 1
         for line in lines:
             for index in self.taking.layout.at.get("part", ()):
-                text = row_values.text(cell_at(line.cells, index))
+                text = row_values.text_at(line.cells, index)
                 if not text or text in asked or line.number not in parts:
                     continue
                 part = parts[line.number]
@@ -270,9 +269,7 @@ class _Audit:
             numbers = set(self.taking.unread.get(column, ()))
             if index is None or not numbers:
                 continue
-            texts = dict.fromkeys(
-                row_values.text(cell_at(line.cells, index)) for line in lines if line.number in numbers
-            )
+            texts = dict.fromkeys(row_values.text_at(line.cells, index) for line in lines if line.number in numbers)
             heading = self.taking.layout.texts[index]
             line = next((line for line in lines if line.number in numbers), None)
             if line is None:
@@ -413,7 +410,7 @@ class _Audit:
 
     def _is_price_of_one(self, text: str) -> bool:
         """Whether a line says that prices are for one piece, as every one of them is."""
-        said = (word for word in plain(text).split() if word not in lexicon.headings().every)
+        said = (word for word in plain(text).split() if word not in lexicon.headings().rows["every"])
         what = meaning(" ".join(said), self.taking.money.currency)
         return what.column == "price_each" and set(self.packs.values()) == {1}
 
@@ -472,7 +469,7 @@ class _Audit:
         taxed: list[Decimal] = []
         said = set[str]()
         of_sums = {row.row for row in self.aside if row.kind is Why.TOTAL or number_in(row.says) is not None}
-        for line in layout.grid.lines[layout.last + 1 :]:
+        for line in layout.rows:
             if line.number in of_sums:
                 found = [each for cell in line.cells if (each := number_in(cell, decimal)) is not None]
                 names = [word for cell in line.cells if isinstance(cell, str) for word in plain(cell).split()]
@@ -502,7 +499,7 @@ class _Audit:
         return named.pop() if len(named) == 1 else ""
 
     def _at(self, line: SheetLine) -> Place:
-        return self.place.at(place_of(self.taking.layout.grid.sheet, line.number))
+        return self.place.at(self.taking.layout.grid.place(line))
 
 
 def doubts(takings: Sequence[Taking], rows: Sequence[TakenRow], aside: Sequence[Aside], place: Place) -> None:
@@ -541,7 +538,7 @@ def _small_number(rest: str) -> str:
 
 def _is_text(lines: Sequence[SheetLine], index: int) -> bool:
     cells = [cell for line in islice(lines, 500) if (cell := cell_at(line.cells, index)) is not None]
-    return bool(cells) and not any(isinstance(prices.price(cell), AsWritten) for cell in cells)
+    return bool(cells) and not any(prices.is_amount(cell) for cell in cells)
 
 
 def _is_code(text: str) -> bool:

@@ -100,7 +100,7 @@ class UnknownParts:
 
     def _ask_which(self, heading: str, rows: Sequence[TakenRow], index: int) -> None:
         """Ask, where every row says something else in words, which of them fits."""
-        said = [row_values.text(cell_at(self._lines[row.row].cells, index)) for row in rows]
+        said = [row_values.text_at(self._lines[row.row].cells, index) for row in rows]
         if len(set(said)) < len(rows) or not all(said) or all(map(_is_figure, said)):
             return
         ways = " or ".join(typed("word", text, NOT_ON_OFFER) for text in said[:_MOST_PARTS])
@@ -158,4 +158,4 @@ class UnknownParts:
 
 
 def _is_figure(text: str) -> bool:
-    return isinstance(prices.price(text), AsWritten)
+    return prices.is_amount(text)
