@@ -6,6 +6,8 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from itertools import product
+from operator import add, mul
 
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import How, Known, TakenRow, Told
@@ -13,7 +15,7 @@ from optimiser.money import Currency
 from optimiser.quote_import import columns, headings, heeding, lexicon, likely, pieces, prices, row_values
 from optimiser.quote_import.beside_prices import NEAR, number_in
 from optimiser.quote_import.columns import ColumnLayout
-from optimiser.quote_import.grid import Cells, Grid, SheetLine, Value, cell_at
+from optimiser.quote_import.grid import Grid, SheetLine, Value, cell_at
 from optimiser.quote_import.headings import PRICES, Meaning
 from optimiser.quote_import.naming import Parts, Suppliers
 from optimiser.quote_import.variants import SIDED
@@ -31,17 +33,16 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
     found = _found(grid, known, told)
     if found is None:
         return None
-    belied = {"pack": _is_amount, "supplier": _is_no_firm, "side": _is_no_side}
-    if sum(each.column == "part" for each in found.meanings) > 1:
-        belied["part"] = _is_figure  # "line" beside "item": the number of the line
+    belied: dict[str, Callable[[Value], bool]] = {"pack": _is_amount, "supplier": _is_no_firm, "side": _is_no_side}
+    if len(found.of("part")) > 1:
+        belied["part"] = prices.is_amount  # "line" beside "item": the number of the line
     for index, meaning in enumerate(found.meanings):
         cells = _below_of_parts(found, index) if meaning.column in belied else []
         if cells and meaning.how is not How.TOLD and all(map(belied[meaning.column], cells)):
             counts = meaning.column == "side" or (meaning.column == "part" and not any(map(_is_amount, cells)))
             found.meanings[index] = Meaning("", kind="harmless" if counts else "")
             found.left_out[index] = f"its cells are no {meaning.column}"
-        below = likely.below(grid.lines[found.last + 1 :], index) if meaning.kind == "postage" else []
-        if below and all(_is_time(cell) for cell in below):
+        elif meaning.kind == "postage" and (below := found.below(index)) and all(map(_is_time, below)):
             found.meanings[index] = Meaning("lead_days", How.CELLS)
     _discounted(found, known.currency)
     _own_headings(found, known)
@@ -52,10 +53,9 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
 
 def _below_of_parts(found: ColumnLayout, index: int) -> list[Value]:
     """The cells of a column in lines that name a part, if any does: not those of sums at the foot."""
-    lines = found.rows
-    names = [i for i, each in enumerate(found.meanings) if each.column == "part" and i != index]
-    named = [line for line in lines if any(cell_at(line.cells, name) is not None for name in names)]
-    return likely.below(named or lines, index)
+    names = [name for name in found.of("part") if name != index]
+    named = [line for line in found.rows if any(cell_at(line.cells, name) is not None for name in names)]
+    return likely.below(named or found.rows, index)
 
 
 def _found(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
@@ -80,7 +80,7 @@ def _is_lettered(lines: Sequence[SheetLine]) -> bool:
 def _first_quote(grid: Grid, parts: Parts) -> int | None:
     """The first line with a part of the job and an amount, if no line of as many texts stands right above it."""
     for index, line in enumerate(grid.lines[:_MOST_ABOVE]):
-        texts = [cell for cell in line.cells if isinstance(cell, str) and not _is_figure(cell)]
+        texts = [cell for cell in line.cells if isinstance(cell, str) and not prices.is_amount(cell)]
         if any(map(parts.is_named_in, texts)) and any(map(_holds_amount, line.cells)):
             above = [cell for each in grid.lines[max(0, index - 1) : index] for cell in each.cells if cell is not None]
             as_many = len(above) > 1 and len(above) >= sum(cell is not None for cell in line.cells)
@@ -89,7 +89,7 @@ def _first_quote(grid: Grid, parts: Parts) -> int | None:
 
 
 def _holds_amount(cell: Value) -> bool:
-    return _is_figure(cell) or (isinstance(cell, str) and bool(prices.in_text(cell)))
+    return prices.is_amount(cell) or (isinstance(cell, str) and bool(prices.in_text(cell)))
 
 
 def _price_of_its_unit(found: ColumnLayout, currency: Currency) -> None:
@@ -111,42 +111,37 @@ def _price_of_its_unit(found: ColumnLayout, currency: Currency) -> None:
 
 
 def _sums(found: ColumnLayout) -> None:
-    """What follows from other columns in every row: a total from price and quantity, a price from net and tax."""
-    rows = [line.cells for line in found.rows if len(line.cells) > 1][:_LOOKED_AT]
-    of_price = [i for i, each in enumerate(found.meanings) if each.column in PRICES]
-    counts = [i for i, each in enumerate(found.meanings) if each.kind == "quantities"]
-    unknown = [i for i, each in enumerate(found.meanings) if not each.column and found.texts[i]]
-    totals = [i for i, each in enumerate(found.meanings) if each.kind == "totals"]
-    if not of_price and len(totals) == len(counts) == 1:
-        for index in unknown:
-            if _follows(rows, totals[0], lambda price, count: price * count, index, counts[0]):
-                found.meanings[index] = Meaning("price_each", How.CELLS)
-    elif len(of_price) == len(counts) == 1:
-        for index in unknown:
-            if _follows(rows, index, lambda price, count: price * count, of_price[0], counts[0]):
-                found.meanings[index] = Meaning(IGNORE, How.CELLS, kind="totals")
-    net = [i for i in of_price if found.meanings[i].tax == "without"]
-    tax = [i for i, each in enumerate(found.meanings) if each.column in ("tax", "tax_amount")]
+    """What follows from other columns in every row: a total from price and quantity, or the price from the total and
+    the quantity, a price from net and tax.
+    """
+    of_price, counts, totals = found.of(*PRICES), found.of_kind("quantities"), found.of_kind("totals")
+    for index in _unknown(found) if len(counts) == 1 else ():
+        if len(of_price) == 1 and _follows(found, index, mul, of_price[0], counts[0]):
+            found.meanings[index] = Meaning(IGNORE, How.CELLS, kind="totals")
+        elif not of_price and len(totals) == 1 and _follows(found, totals[0], mul, index, counts[0]):
+            found.meanings[index] = Meaning("price_each", How.CELLS)
+    net, tax = [i for i in of_price if found.meanings[i].tax == "without"], found.of("tax", "tax_amount")
     for index in of_price if len(net) == len(tax) == 1 else ():
-        each = found.meanings[index]
-        if not each.tax and _follows(rows, index, lambda price, charge: price + charge, net[0], tax[0]):
-            found.meanings[index] = replace(each, tax="with")
+        if not found.meanings[index].tax and _follows(found, index, add, net[0], tax[0]):
+            found.meanings[index] = replace(found.meanings[index], tax="with")
+
+
+def _unknown(found: ColumnLayout) -> list[int]:
+    """The places of headings that nobody knows."""
+    return [index for index in found.of("") if found.texts[index]]
 
 
 def _discounted(found: ColumnLayout, currency: Currency) -> None:
     """A price that is another less the discount beside it in every row is the price, and the other one its list."""
-    rows = [line.cells for line in found.rows if len(line.cells) > 1][:_LOOKED_AT]
-    discounts = [i for i, each in enumerate(found.meanings) if each.kind == "discounts"]
-    of_price = [i for i, each in enumerate(found.meanings) if each.column in PRICES and each.how is not How.TOLD]
-    unknown = [i for i, each in enumerate(found.meanings) if found.texts[i] and each.column in ("", *PRICES)]
-    for listed in of_price if len(discounts) == 1 else ():
-        for index in unknown:
-            if index != listed and _follows(rows, index, _less, listed, discounts[0]):
-                own = headings.said_besides(found.texts[index], currency)
-                was = found.meanings[listed]
-                found.meanings[index] = replace(own, column=was.column, how=How.CELLS, tax=own.tax or was.tax)
-                found.meanings[listed] = Meaning(IGNORE, How.CELLS, kind="references")
-                return
+    discounts = found.of_kind("discounts")
+    of_price = [i for i in found.of(*PRICES) if found.meanings[i].how is not How.TOLD]
+    pairs = product(of_price, (*_unknown(found), *found.of(*PRICES))) if len(discounts) == 1 else ()
+    for listed, index in pairs:
+        if index != listed and _follows(found, index, _less, listed, discounts[0]):
+            own, was = headings.said_besides(found.texts[index], currency), found.meanings[listed]
+            found.meanings[index] = replace(own, column=was.column, how=How.CELLS, tax=own.tax or was.tax)
+            found.meanings[listed] = Meaning(IGNORE, How.CELLS, kind="references")
+            return
 
 
 def _less(price: Decimal, percent: Decimal) -> Decimal:
@@ -154,15 +149,14 @@ def _less(price: Decimal, percent: Decimal) -> Decimal:
 
 
 def _follows(
-    rows: Sequence[Cells], index: int, rule: Callable[[Decimal, Decimal], Decimal], first: int, second: int
+    found: ColumnLayout, index: int, rule: Callable[[Decimal, Decimal], Decimal], first: int, second: int
 ) -> bool:
     """Whether a column is what a rule makes of two others in every row that has all three, and in some row is new."""
-    found = [tuple(_number(cell_at(cells, at)) for at in (index, first, second)) for cells in rows]
-    whole = [(made, one, other) for made, one, other in found if None not in (made, one, other)]
+    rows = [line.cells for line in found.rows if len(line.cells) > 1][:_LOOKED_AT]
+    read = ([_number(cell_at(cells, at)) for at in (index, first, second)] for cells in rows)
+    whole = [(made, one, other) for made, one, other in read if not (made is None or one is None or other is None)]
     new = any(made != one for made, one, _ in whole)
-    return new and all(
-        abs(rule(one or Decimal(0), other or Decimal(0)) - (made or Decimal(0))) < NEAR for made, one, other in whole
-    )
+    return new and all(abs(rule(one, other) - made) < NEAR for made, one, other in whole)
 
 
 def _number(cell: Value) -> Decimal | None:
@@ -236,17 +230,12 @@ def _is_no_side(cell: Value) -> bool:
 def _is_no_firm(cell: Value) -> bool:
     """Whether a cell is a number, pieces, a measure, or names a year, as under "from" for what it was taken off."""
     of_pieces = isinstance(cell, str) and (row_values.count(cell) is not None or pieces.MEASURE.search(f"per {cell}"))
-    return _is_figure(cell) or bool(of_pieces) or (isinstance(cell, str) and _YEAR.search(cell) is not None)
+    return prices.is_amount(cell) or bool(of_pieces) or (isinstance(cell, str) and _YEAR.search(cell) is not None)
 
 
 def _is_time(cell: Value) -> bool:
     """Whether a cell is a span of time in words, as under "dispatch" or "wysyłka"."""
     return isinstance(cell, str) and heeding.is_time(cell) and row_values.days(cell) is not None
-
-
-def _is_figure(cell: Value) -> bool:
-    """Whether a cell is a number and nothing else, as under "from" for the least number of pieces, or "line"."""
-    return prices.is_amount(cell)
 
 
 def _find(sheet: ColumnLayout, column: str, fits: Callable[[str], bool]) -> None:
@@ -287,10 +276,10 @@ def find_parts(sheet: ColumnLayout, parts: Parts) -> None:
 
 def may_count_what_is_left(sheet: ColumnLayout) -> bool:
     """Whether quantities, some of more than one, stand in what is no order and has neither totals nor a stock."""
-    kinds = [each.kind for each in sheet.meanings]
-    if kinds.count("quantities") != 1 or "totals" in kinds or sheet.at.keys() & {"stock", "pack"}:
+    quantities = sheet.of_kind("quantities")
+    if len(quantities) != 1 or sheet.of_kind("totals") or sheet.at.keys() & {"stock", "pack"}:
         return False
-    index = kinds.index("quantities")
+    index = quantities[0]
     ordered = (
         lexicon.headings().suppliers["of_orders"].intersection(lexicon.plain(sheet.texts[index]).split())
         or sheet.is_of_order
@@ -302,6 +291,5 @@ def may_count_what_is_left(sheet: ColumnLayout) -> bool:
 def take_for_stock_if_used(sheet: ColumnLayout, rows: Sequence[TakenRow]) -> None:
     """The quantities in a list of nothing but used parts are what is to be had."""
     if rows and all(row.condition == "salvage" for row in rows):
-        index = [each.kind for each in sheet.meanings].index("quantities")
-        sheet.meanings[index] = Meaning("stock", How.CELLS)
-        sheet.at["stock"] = [index]
+        sheet.at["stock"] = sheet.of_kind("quantities")
+        sheet.meanings[sheet.at["stock"][0]] = Meaning("stock", How.CELLS)
