@@ -152,15 +152,7 @@ def _of_tax(text: str, rate: str, *, one_row: bool) -> list[str]:
 
 
 def of_column(
-    named: str,
-    about: str,
-    cell: Price,
-    price: str,
-    supplier: str,
-    *,
-    one: bool,
-    ordered: bool,
-    of_lines: bool = False,
+    named: str, about: str, cell: Price, price: str, supplier: str, *, one: bool, ordered: bool, of_lines: bool = False
 ) -> str:
     """What a column of figures may be.
 

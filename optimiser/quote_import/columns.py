@@ -337,11 +337,7 @@ def _choose_price(layout: ColumnLayout, by_column: Mapping[str, list[int]], plac
     """The one column that the price is taken from: one with the tax in it before any other."""
     places = [index for column in PRICES for index in by_column.get(column, ())]
     told = [index for index in places if layout.meanings[index].how is How.TOLD]
-    for pick in (
-        told,
-        [i for i in places if layout.meanings[i].tax == "with"],
-        places,
-    ):
+    for pick in (told, [i for i in places if layout.meanings[i].tax == "with"], places):
         if not pick:
             continue
         packs = [i for i in pick if layout.meanings[i].column == "price"]
