@@ -16,9 +16,8 @@ from optimiser.quote_import import columns, headings, heeding, lexicon, likely, 
 from optimiser.quote_import.beside_prices import NEAR, number_in
 from optimiser.quote_import.columns import ColumnLayout
 from optimiser.quote_import.grid import Grid, SheetLine, Value, cell_at
-from optimiser.quote_import.headings import PRICES, Meaning
+from optimiser.quote_import.headings import PRICES, SIDED, Meaning
 from optimiser.quote_import.naming import Parts, Suppliers
-from optimiser.quote_import.variants import SIDED
 
 _LOOKED_AT = 500
 _MOST_ABOVE = 40

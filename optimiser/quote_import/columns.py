@@ -11,7 +11,7 @@ from optimiser.job_folder.problems import Place, listed, nearest, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Heading, How, place_of
 from optimiser.money import Currency
-from optimiser.quote_import import currencies, lexicon, likely, pieces, prices, taxes, variants
+from optimiser.quote_import import currencies, headings, lexicon, likely, pieces, prices, taxes
 from optimiser.quote_import.grid import Cells, Grid, SheetLine, Value, spread
 from optimiser.quote_import.headings import COLUMNS, MONEY, PRICES, Meaning, meaning, said_besides
 from optimiser.quote_import.lexicon import plain
@@ -177,7 +177,7 @@ def _weight(layout: ColumnLayout) -> float:
 def _read(grid: Grid, first: int, last: int, currency: Currency, told: Mapping[str, str]) -> ColumnLayout:
     texts = _numbered(_texts(grid, grid.lines[first], grid.lines[last] if last > first else None), told)
     meanings = [_meaning(text, currency, told) if text else Meaning("") for text in texts]
-    meanings = variants.marked(texts, _in_own_money(meanings, currency), currency)
+    meanings = headings.marked(texts, _in_own_money(meanings, currency), currency)
     return ColumnLayout(grid, first, last, texts, meanings)
 
 

@@ -15,36 +15,34 @@ from optimiser.model.imports import Aside, How, Known, TakenRow, Told, Understoo
 from optimiser.model.quotes import Condition
 from optimiser.names import slug
 from optimiser.quote_import import (
-    above,
     by_cells,
-    footnotes,
     lexicon,
     likely,
     numbers,
+    plain_lines,
     postage,
     prices,
     remarks,
     row_price,
     row_values,
     side_by_side,
-    tax_lines,
     taxes,
     text_lines,
     unheeded,
 )
 from optimiser.quote_import import columns as layout
 from optimiser.quote_import import files as opening_sheets
+from optimiser.quote_import.beside_prices import ProvenTax, proven_tax
 from optimiser.quote_import.columns import ColumnLayout
 from optimiser.quote_import.grid import Opened, SheetLine, Value, cell_at
 from optimiser.quote_import.grid import words as words_of
 from optimiser.quote_import.headings import PRICES
 from optimiser.quote_import.naming import Parts, Suppliers, of_file_name
-from optimiser.quote_import.near_names import near_names
+from optimiser.quote_import.plain_lines import Met, said_in_words
+from optimiser.quote_import.remarks import Touched
 from optimiser.quote_import.row_price import SheetMoney
 from optimiser.quote_import.rows import Taking
-from optimiser.quote_import.sums import ProvenTax, proven_tax
-from optimiser.quote_import.told_words import Met, said_in_words
-from optimiser.quote_import.touched import Touched
+from optimiser.quote_import.unknown_parts import near_names
 
 _EVERY = 5000
 _HALF = 0.5
@@ -77,8 +75,8 @@ def understand(
         opened = opening_sheets.sheets(path, place, layout.score)
         opened.grids = [table for grid in opened.grids for table in side_by_side.parted(grid)]
         for grid in opened.grids:
-            grid.price_notes = footnotes.of_prices(grid.lines)
-            grid.lines = tax_lines.parted(footnotes.without_marks(grid.lines))
+            grid.price_notes = plain_lines.of_prices(grid.lines)
+            grid.lines = text_lines.parted(plain_lines.without_marks(grid.lines))
         _say(opened, {**known.own.words, **told.words}, met)
         shops = {grid.sheet: side_by_side.put_below_each_other(grid, known, told) for grid in opened.grids}
         sheets = _with_headings(opened, known, told.over(known.own), place)
@@ -210,7 +208,7 @@ class _Reading:
         parts.dictionary.heed_headings(text for each in sheets for text in each.texts)
         for each in sheets:
             by_cells.find_parts(each, parts)
-            self.as_above[each.grid.sheet] = above.write_out(each, self.told.words)
+            self.as_above[each.grid.sheet] = plain_lines.write_out(each, self.told.words)
         decimal = self._decimal(sheets, place)
         for each in filter(by_cells.may_count_what_is_left, sheets):
             trial = self._taking(each, sheets, decimal, parts, suppliers, supplier, Place(Complaints(), ""))
@@ -375,9 +373,9 @@ class _Reading:
         place: Place,
     ) -> Taking:
         elsewhere = self._lines_elsewhere(sheets)
-        mark, rate, followed = tax_lines.in_lines(sheet, elsewhere)
+        mark, rate, followed = text_lines.in_lines(sheet, elsewhere)
         followed |= text_lines.in_small_coin(sheet, self.known.currency)
-        sections = {} if mark else tax_lines.by_sections(sheet)
+        sections = {} if mark else text_lines.by_sections(sheet)
         proven = ProvenTax() if sections else proven_tax(sheet, self.told, decimal)
         if proven.mark and mark in ("", proven.mark):
             mark, rate = proven.mark, proven.rate or rate
@@ -391,7 +389,7 @@ class _Reading:
         whose = self._of_sheet(sheet, suppliers, supplier, several=len(sheets) > 1)
         taking = Taking(sheet, money, parts, suppliers, self.told, whose, row_values.dates(cells))
         taking.elsewhere, taking.proven_sums = elsewhere, proven.amounts if mark == proven.mark else ()
-        texts = (cell for line in tax_lines.of_text(sheet) for cell in line.cells)
+        texts = (cell for line in text_lines.of_text(sheet) for cell in line.cells)
         taking.deposit_of_all = next(filter(None, map(taking.deposit_said, texts)), "")
         taking.valid_until, dated = text_lines.last_day([*sheet.grid.lines, *elsewhere])
         taking.understood |= followed | dated

@@ -12,12 +12,12 @@ from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, TakenRow, Told, Why
 from optimiser.model.quotes import Condition
 from optimiser.quote_import import heeding, lexicon, prices, row_values, taxes
-from optimiser.quote_import.above import names_none
 from optimiser.quote_import.columns import ENOUGH, ColumnLayout, score
 from optimiser.quote_import.grid import Cells, SheetLine, UnfitCell, Value
 from optimiser.quote_import.headings import NOT_ON_OFFER, PRICES, Variant, meaning
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.naming import Parts, Suppliers, condition_of
+from optimiser.quote_import.plain_lines import names_none
 from optimiser.quote_import.row_price import AskedError, SetAsideError, SheetMoney
 
 NAMELESS = "no part is named"

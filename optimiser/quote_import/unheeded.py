@@ -16,14 +16,21 @@ from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, How, Key, TakenRow, Why, place_of
 from optimiser.quote_import import asking, currencies, heeding, lexicon, pieces, prices, row_values, taxes
-from optimiser.quote_import.beside_prices import BesidePrices, counted, has_amount, number_in, with_sign
+from optimiser.quote_import.beside_prices import (
+    BesidePrices,
+    FootSums,
+    counted,
+    has_amount,
+    number_in,
+    rate_of,
+    with_sign,
+)
 from optimiser.quote_import.columns import as_mapped, letter, typed
 from optimiser.quote_import.grid import SheetLine, Value, cell_at
 from optimiser.quote_import.headings import NOT_ON_OFFER, meaning
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.naming import BEHIND_NAME
 from optimiser.quote_import.rows import Taking
-from optimiser.quote_import.sums import FootSums, rate_of
 from optimiser.quote_import.unknown_parts import UnknownParts
 
 _MOST_TEXTS = 6

@@ -6,7 +6,7 @@ import pytest
 
 from optimiser.model.imports import Told
 from optimiser.quote_import import understand
-from optimiser.quote_import.touched import rows_in_words
+from optimiser.quote_import.remarks import rows_in_words
 from tests.unit.quote_import.conftest import KNOWN
 
 SHEET = """Part,Condition,Kol,Price,Notes
