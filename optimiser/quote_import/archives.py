@@ -100,13 +100,9 @@ class Archive:
                         raise too_much(f"a mark of more than {_LONGEST_TAG} bytes in its XML", "shorter ones")
             parser.Parse(b"", True)
         except expat.ExpatError as error:
-            raise _no_xml(name, error) from None
+            raise RefusedError(f"{name} in it is no XML (line {error.lineno})", "a spreadsheet", _MEND) from None
         except _BROKEN:
             raise RefusedError(f"{name} in it is broken or cut off", "a spreadsheet", _MEND) from None
-
-
-def _no_xml(name: str, error: expat.ExpatError) -> RefusedError:
-    return RefusedError(f"{name} in it is no XML (line {error.lineno})", "a spreadsheet", _MEND)
 
 
 def _parser(start: Start, end: End | None, signs: Signs | None) -> Any:

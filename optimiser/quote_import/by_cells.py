@@ -136,15 +136,13 @@ def _discounted(found: ColumnLayout, currency: Currency) -> None:
     of_price = [i for i in found.of(*PRICES) if found.meanings[i].how is not How.TOLD]
     pairs = product(of_price, (*_unknown(found), *found.of(*PRICES))) if len(discounts) == 1 else ()
     for listed, index in pairs:
-        if index != listed and _follows(found, index, _less, listed, discounts[0]):
+        if index != listed and _follows(
+            found, index, lambda price, off: price * (100 - off) / 100, listed, discounts[0]
+        ):
             own, was = headings.said_besides(found.texts[index], currency), found.meanings[listed]
             found.meanings[index] = replace(own, column=was.column, how=How.CELLS, tax=own.tax or was.tax)
             found.meanings[listed] = Meaning(IGNORE, How.CELLS, kind="references")
             return
-
-
-def _less(price: Decimal, percent: Decimal) -> Decimal:
-    return price * (100 - percent) / 100
 
 
 def _follows(

@@ -349,7 +349,7 @@ class _Reading:
         told_by, needed = numbers.told_by(amount for each in sheets for amount in row_price.amounts(each))
         if self.told.decimal:
             if told_by not in ("", self.told.decimal):
-                found = f"amounts with {shown(_other(self.told.decimal))} before the decimals"
+                found = f"amounts with {shown(',' if self.told.decimal == '.' else '.')} before the decimals"
                 expected = f"{shown(self.told.decimal)}, as was told"
                 place.complain(
                     "price", found=found, expected=expected, mend="say the other sign, or leave --decimal out"
@@ -461,10 +461,6 @@ def _as_said(cells: Sequence[Value]) -> str:
     said = words_of(cells)
     label = len(said) > 1 and lexicon.plain(said[0]) in lexicon.headings().suppliers["labels"]
     return f"{said[0].rstrip(': ')}: {said[1]}" if label else " ".join(said)
-
-
-def _other(sign: str) -> str:
-    return "," if sign == "." else "."
 
 
 def _sensible(told: Told, known: Known, place: Place) -> Told:

@@ -54,13 +54,13 @@ def columns(grid: Grid, is_part: Callable[[str], bool]) -> dict[str, str]:
         if like_prices(cells[price]) >= 0.5 and like_names(cells[part]) and not is_sentence:
             found = {str(line.cells[part]): "part", str(line.cells[price]): "price"}
             worded = [index for index in rest if index != part and like_names(cells[index])]
-            states = [index for index in worded if all(map(_is_condition, cells[index]))] or worded
+            states = [
+                index
+                for index in worded
+                if all(row_values.condition(row_values.text(cell))[0] for cell in cells[index])
+            ] or worded
             return {**found, **{str(line.cells[at]): "condition" for at in states[:1]}}
     return {}
-
-
-def _is_condition(cell: Value) -> bool:
-    return isinstance(cell, str) and row_values.condition(cell)[0] is not None
 
 
 def turned(below: Sequence[SheetLine]) -> list[Cells]:

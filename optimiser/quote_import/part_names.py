@@ -31,7 +31,7 @@ class Dictionary:
                 self._ids.setdefault(said.words, set()).add(part)
                 if not said.certain:
                     self._uncertain.add(said.words)
-                if (unsided := _without_side(said.words)) != said.words:
+                if (unsided := tuple(word for word in said.words if not word.startswith(_SIDE))) != said.words:
                     self._sided.setdefault(unsided, set()).add(part)
 
     def heed_headings(self, texts: Iterable[str]) -> None:
@@ -120,10 +120,6 @@ def _phrases() -> tuple[Mapping[str, tuple[str, bool]], Mapping[str, int]]:
 
 def _side(name: str) -> str:
     return f"{_SIDE}{name.replace(' ', '-')}"
-
-
-def _without_side(words: tuple[str, ...]) -> tuple[str, ...]:
-    return tuple(word for word in words if not word.startswith(_SIDE))
 
 
 def _name(phrase: str) -> str:

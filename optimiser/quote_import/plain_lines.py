@@ -11,7 +11,7 @@ from typing import TypeAlias
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.quote_import import lexicon, prices, row_values
 from optimiser.quote_import.columns import ENOUGH, ColumnLayout, key, score
-from optimiser.quote_import.grid import SheetLine, Value, cell_at
+from optimiser.quote_import.grid import SheetLine, Value, cell_at, text_alone
 from optimiser.quote_import.lexicon import plain
 
 AS_ABOVE = "as above"
@@ -132,32 +132,25 @@ def without_marks(lines: Sequence[SheetLine]) -> list[SheetLine]:
 
 def of_prices(lines: Sequence[SheetLine]) -> list[tuple[int, str]]:
     """The notes whose marks stand behind amounts, with the numbers of the lines of these amounts."""
-    notes = {mark: str(_cell(_text_alone(line), {mark}, is_note=True)) for line in lines if (mark := _of_note(line))}
+    notes = {mark: str(_cell(text_alone(line), {mark}, is_note=True)) for line in lines if (mark := _of_note(line))}
     return [
         (line.number, notes[mark])
         for line in lines
         for cell in line.cells
-        if (found := _borne(cell)) and (mark := _sign(found)) in notes and _is_amount(found.string[: found.start()])
+        if (found := _borne(cell))
+        and (mark := _sign(found)) in notes
+        and prices.is_amount(found.string[: found.start()])
     ]
 
 
 def _of_note(line: SheetLine) -> str:
     """The mark with which a line of nothing but a text begins."""
-    found = _NOTE.match(_text_alone(line))
+    found = _NOTE.match(text_alone(line))
     return _sign(found) if found else ""
-
-
-def _text_alone(line: SheetLine) -> str:
-    filled = [cell for cell in line.cells if cell is not None]
-    return filled[0] if len(filled) == 1 and isinstance(filled[0], str) else ""
 
 
 def _borne(cell: Value) -> re.Match[str] | None:
     return _BEARER.search(cell) if isinstance(cell, str) else None
-
-
-def _is_amount(text: str) -> bool:
-    return prices.is_amount(text)
 
 
 def _cell(cell: Value, marks: Set[str], *, is_note: bool) -> Value:

@@ -33,7 +33,7 @@ def of_formulas(opened: Opened) -> Iterator[str]:
     """How many cells are results of formulas."""
     count = sum(grid.formulas for grid in opened.grids)
     if count:
-        yield f"{count} {_cells(count)} the stored result of a formula; none was worked out again"
+        yield f"{count} {'cell is' if count == 1 else 'cells are'} the stored result of a formula; none was worked out again"
 
 
 def headings(sheets: Sequence[ColumnLayout], kept: Told, own: Told) -> Iterator[Heading]:
@@ -120,8 +120,6 @@ def _of_cells(taking: Taking) -> Iterator[str]:
             f"{len(taking.either_date)} dates{where} can be read with the day or the month first: the earlier one was"
             f" taken, {_first(taking.either_date)}"
         )
-    if taking.beside:
-        yield f"cells without a heading{where} were left out, {_first(taking.beside)}"
 
 
 def _of_names(what: str, close: dict[str, Match]) -> Iterator[str]:
@@ -153,10 +151,6 @@ def _sheet(sheet: ColumnLayout) -> str:
 
 def _first(rows: Sequence[int]) -> str:
     return f"first in row {rows[0]}"
-
-
-def _cells(count: int) -> str:
-    return "cell is" if count == 1 else "cells are"
 
 
 _MOST_RUNS = 6

@@ -9,7 +9,7 @@ from decimal import Decimal
 from functools import cached_property
 
 from optimiser.job_folder.problems import Place, shown
-from optimiser.model.imports import How, Told, Why
+from optimiser.model.imports import How, Told, Why, place_of
 from optimiser.money import Currency
 from optimiser.quote_import import currencies, numbers, prices, row_values, taxes
 from optimiser.quote_import.columns import ColumnLayout, as_mapped, typed
@@ -337,7 +337,7 @@ class SheetMoney:
 
     def where(self, row: int) -> str:
         """A row's place in words."""
-        return f"sheet {self.layout.grid.sheet}, row {row}" if self.layout.grid.sheet else f"row {row}"
+        return place_of(self.layout.grid.sheet, row)
 
 
 def _two_ways(written: AsWritten, value: Value) -> str:

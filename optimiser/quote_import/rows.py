@@ -44,7 +44,6 @@ class Taking:
     day_first: bool | None
     unread: dict[str, list[int]] = field(default_factory=dict)
     either_date: list[int] = field(default_factory=list)
-    beside: list[int] = field(default_factory=list)
     condition_used: bool = False
     as_told: list[int] = field(default_factory=list)
     """Rows that have their condition as it was told."""
@@ -117,7 +116,9 @@ class Taking:
             raise SetAsideError(Why.NO_PRICE, "it is not on offer")
         own = _OwnWords.of(notes)
         state = self._said("condition", cells)
-        condition = variant.condition or condition_of(state, [*texts, *notes], self._unsaid_condition())
+        condition = variant.condition or condition_of(
+            state, [*texts, *notes], self.section or self.told.condition or self.of_all
+        )
         self.condition_used = self.condition_used or not state
         if not state and not variant.condition and not self.section and self.told.condition:
             self.as_told.append(line.number)
@@ -165,10 +166,6 @@ class Taking:
         said = self._said("side", cells)
         return said if any(map(str.isalpha, said)) else ""
 
-    def _unsaid_condition(self) -> Condition | None:
-        """The condition of a row that names none."""
-        return self.section or self.told.condition or self.of_all
-
     def _must_be_a_quote(self, line: SheetLine) -> None:
         """Lines of text, headings again, sums: none of them is a quote."""
         cells = line.cells
@@ -176,10 +173,8 @@ class Taking:
         if len(filled) == 1 and isinstance(filled[0], str):
             self._section(filled[0])
         width = len(self.layout.texts)
-        if len(cells) > width:
-            if not self.layout.grid.spreadsheet:
-                raise SetAsideError(Why.SHAPE, f"{len(cells)} cells where the headings are {width}")
-            self.beside.append(line.number)
+        if len(cells) > width and not self.layout.grid.spreadsheet:
+            raise SetAsideError(Why.SHAPE, f"{len(cells)} cells where the headings are {width}")
         index = self.layout.one("part")
         if index is not None and index < len(cells) and isinstance(cells[index], UnfitCell):
             raise SetAsideError(Why.FIELD, row_values.text(cells[index]))

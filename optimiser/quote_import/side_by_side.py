@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TypeAlias
@@ -204,7 +204,7 @@ def _rows(grid: Grid, table: _Table) -> list[SheetLine]:
         of_shops = [
             SheetLine(line.number, (*common, states[shop][0], *own, *[states[shop][1].strip("()")][:has_states]))
             for shop, own in offers.items()
-            if any(_filled(own))
+            if any(cell is not None for cell in own)
         ]
         rows += of_shops or [SheetLine(line.number, tuple(common))]
     return rows
@@ -221,10 +221,6 @@ def _is_sum_of(line: SheetLine, above: Sequence[SheetLine], table: _Table) -> bo
         if total is not None and abs(total - sum(column)) >= NEAR:
             return False
     return True
-
-
-def _filled(cells: Sequence[Value]) -> Iterator[bool]:
-    return (cell is not None for cell in cells)
 
 
 def _text(cell: Value) -> str:

@@ -101,7 +101,7 @@ class UnknownParts:
     def _ask_which(self, heading: str, rows: Sequence[TakenRow], index: int) -> None:
         """Ask, where every row says something else in words, which of them fits."""
         said = [row_values.text_at(self._lines[row.row].cells, index) for row in rows]
-        if len(set(said)) < len(rows) or not all(said) or all(map(_is_figure, said)):
+        if len(set(said)) < len(rows) or not all(said) or all(map(prices.is_amount, said)):
             return
         ways = " or ".join(typed("word", text, NOT_ON_OFFER) for text in said[:_MOST_PARTS])
         mend = f"leave out those that do not fit, {ways}; if all of them do, {as_mapped(heading, 'note')}"
@@ -155,10 +155,6 @@ class UnknownParts:
         line = self._lines.get(row.row)
         cells = () if line is None else line.cells
         return [prices.price(cell_at(cells, index)) for index in self.taking.layout.prices]
-
-
-def _is_figure(text: str) -> bool:
-    return prices.is_amount(text)
 
 
 FEW = 12

@@ -7,6 +7,7 @@ Written here on expat rather than taken from a library; why, with what was measu
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
@@ -197,41 +198,47 @@ def _unlike(bare: str, code: str) -> str:
 
 
 def _read_strings(book: _Book) -> None:
+    """The texts that cells refer to."""
+    signs = 0
+
+    def keep(whole: str | UnfitCell | None, _: str) -> None:
+        nonlocal signs
+        signs += len(whole) if isinstance(whole, str) else 0
+        book.strings.append(whole)
+        if len(book.strings) > _MOST_STRINGS or signs > _MOST_STRING_SIGNS:
+            raise too_much("more text than a sheet of quotes holds", f"at most {_MOST_STRINGS} texts")
+
     path = book.of_kind("sharedStrings")
     if path is not None and book.archive.holds(path):
-        reader = _StringReader(book.strings)
+        reader = _TextReader("si", keep)
         book.archive.stream(path, reader.start, reader.end, reader.signs)
 
 
-class _StringReader:
-    """The texts that cells refer to; what is spoken beside them (phonetic runs) is no part of them."""
+class _TextReader:
+    """The texts of elements of one kind, each kept once it ends; what is spoken beside them (phonetic runs) is none."""
 
-    def __init__(self, strings: list[str | UnfitCell | None]) -> None:
-        self._strings = strings
+    def __init__(self, kind: str, keep: Callable[[str | UnfitCell | None, str], None]) -> None:
+        self._kind, self._keep = kind, keep
         self._pieces: list[str] = []
         self._inside = self._spoken = False
-        self._signs = self._in_all = 0
+        self._signs, self._ref = 0, ""
 
-    def start(self, element: str, _: Attributes) -> None:
+    def start(self, element: str, attributes: Attributes) -> None:
         """An element begins."""
         self._inside = element == "t" and not self._spoken
         if element == "rPh":
             self._spoken = True
-        elif element == "si":
+        elif element == self._kind:
             self._pieces.clear()
-            self._signs = 0
+            self._signs, self._ref = 0, attributes.get("ref", "")
 
     def end(self, element: str) -> None:
         """An element ends."""
         self._inside = False
         if element == "rPh":
             self._spoken = False
-        elif element == "si":
-            whole = _text("".join(self._pieces))
-            self._in_all += len(whole) if isinstance(whole, str) else 0
-            self._strings.append(whole)
-            if len(self._strings) > _MOST_STRINGS or self._in_all > _MOST_STRING_SIGNS:
-                raise too_much("more text than a sheet of quotes holds", f"at most {_MOST_STRINGS} texts")
+        elif element == self._kind:
+            self._keep(_text("".join(self._pieces)), self._ref)
 
     def signs(self, read: str) -> None:
         """Text inside an element."""
@@ -403,36 +410,15 @@ def _sheet(book: _Book, name: str, path: str, counter: Counter) -> Grid:
     reader = _SheetReader(book, grid, counter)
     book.archive.stream(path, reader.start, reader.end, reader.signs)
     filled_down(grid)
+
+    def pin(whole: str | UnfitCell | None, ref: str) -> None:
+        digits = ref.lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ")
+        row = int(digits) if digits.isdecimal() and len(digits) <= 7 else 0
+        if len(grid.notes) < _MOST_NOTES and isinstance(whole, str):
+            grid.notes.append((row, whole))
+
     for kind, pinned in _relations(book.archive, path).values():
         if kind == "comments" and book.archive.holds(pinned):
-            notes = _NoteReader(grid.notes)
+            notes = _TextReader("comment", pin)
             book.archive.stream(pinned, notes.start, notes.end, notes.signs)
     return grid
-
-
-class _NoteReader:
-    """The texts that are pinned to cells."""
-
-    def __init__(self, notes: list[tuple[int, str]]) -> None:
-        self._notes, self._pieces, self._row, self._inside = notes, list[str](), 0, False
-
-    def start(self, element: str, attributes: Attributes) -> None:
-        """An element begins."""
-        if element == "comment":
-            digits = attributes.get("ref", "").lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ")
-            self._row = int(digits) if digits.isdecimal() and len(digits) <= 7 else 0
-            self._pieces = []
-        self._inside = element == "t"
-
-    def end(self, element: str) -> None:
-        """An element ends."""
-        self._inside = False
-        if element == "comment" and len(self._notes) < _MOST_NOTES:
-            whole = _text("".join(self._pieces))
-            if isinstance(whole, str):
-                self._notes.append((self._row, whole))
-
-    def signs(self, read: str) -> None:
-        """Text inside an element."""
-        if self._inside and sum(map(len, self._pieces)) <= MOST_SIGNS:
-            self._pieces.append(read)
