@@ -349,8 +349,11 @@ class _Reading:
         told_by, needed = numbers.told_by(amount for each in sheets for amount in row_price.amounts(each))
         if self.told.decimal:
             if told_by not in ("", self.told.decimal):
-                found = f"amounts with {shown(',' if self.told.decimal == '.' else '.')} before the decimals"
-                expected = f"{shown(self.told.decimal)}, as was told"
+                other = "," if self.told.decimal == "." else "."
+                found, expected = (
+                    f"amounts with {shown(other)} before the decimals",
+                    f"{shown(self.told.decimal)}, as was told",
+                )
                 place.complain(
                     "price", found=found, expected=expected, mend="say the other sign, or leave --decimal out"
                 )

@@ -33,7 +33,8 @@ def of_formulas(opened: Opened) -> Iterator[str]:
     """How many cells are results of formulas."""
     count = sum(grid.formulas for grid in opened.grids)
     if count:
-        yield f"{count} {'cell is' if count == 1 else 'cells are'} the stored result of a formula; none was worked out again"
+        are = "cell is" if count == 1 else "cells are"
+        yield f"{count} {are} the stored result of a formula; none was worked out again"
 
 
 def headings(sheets: Sequence[ColumnLayout], kept: Told, own: Told) -> Iterator[Heading]:
