@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
-from pathlib import Path, PurePath
+from pathlib import Path
 
 from optimiser import files
 from optimiser.job_folder.opening import UnfitError
@@ -37,7 +37,7 @@ from optimiser.quote_import.columns import ColumnLayout
 from optimiser.quote_import.grid import Opened, SheetLine, Value, cell_at
 from optimiser.quote_import.grid import words as words_of
 from optimiser.quote_import.headings import PRICES
-from optimiser.quote_import.naming import Parts, Suppliers, of_file_name
+from optimiser.quote_import.naming import Parts, Suppliers, is_label, of_file_name
 from optimiser.quote_import.plain_lines import Met, said_in_words
 from optimiser.quote_import.remarks import Touched
 from optimiser.quote_import.row_price import SheetMoney
@@ -449,9 +449,7 @@ class _Reading:
         kinds = {each.kind for each in aside}
         if not rows and "supplier" in kinds and not self.told.supplier:
             expected = "a column with it, or one supplier for the whole sheet"
-            mend = (
-                f"say whose sheet it is, with their name: --supplier {slug(PurePath(self.file).stem) or 'their-name'}"
-            )
+            mend = "say whose sheet it is, with their name: --supplier THEIR-NAME"
             place.complain("supplier", found="no supplier", expected=expected, mend=mend)
         if not rows and "condition" in kinds and all(taking.layout.one("condition") is None for taking in takings):
             expected = "a column with it, or one condition for the whole sheet"
@@ -462,7 +460,7 @@ class _Reading:
 def _as_said(cells: Sequence[Value]) -> str:
     """A line as text; a label in a cell of its own has its colon."""
     said = words_of(cells)
-    label = len(said) > 1 and lexicon.plain(said[0]) in lexicon.headings().suppliers["labels"]
+    label = len(said) > 1 and is_label(said[0])
     return f"{said[0].rstrip(': ')}: {said[1]}" if label else " ".join(said)
 
 

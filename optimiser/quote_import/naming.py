@@ -38,6 +38,8 @@ _SIZE = re.compile(
 """A size with its unit: "22in", "12 V", "280 x 22 mm"."""
 _DONOR = re.compile(r"[\s,(]+((?:taken |removed )?(?:off|from)|ex)\s+(?=\S)", re.IGNORECASE)
 _LISTS = frozenset({"list", "lists", "catalogue", "quote", "quotes"})
+_LONGEST_QUESTION = 3
+"""Letters of "who" and its like, which are headings of suppliers and no labels."""
 _LONGEST_FIRM = 8
 """Words of a line that is a firm's name and nothing else."""
 
@@ -246,7 +248,7 @@ class Suppliers:
     def named_by(self, line: str) -> str:
         """The supplier that a line by itself names: after a label or a title, or as the job's list has it."""
         label, colon, name = line.partition(":")
-        if colon and plain(label) in lexicon.headings().suppliers["labels"] and name.strip():
+        if colon and is_label(label) and name.strip():
             return self.find(name.strip())
         if firm := _from_whom(line):
             return self.find(firm)
@@ -281,6 +283,14 @@ def _is_firm(line: str) -> bool:
     return 1 < len(words) < _LONGEST_FIRM and words[-1] in endings
 
 
+def is_label(text: str) -> bool:
+    """Whether the name of a supplier stands behind a text: "Sold by", or a heading of suppliers."""
+    known, said = lexicon.headings(), plain(text)
+    return said in known.suppliers["labels"] or (
+        len(said) > _LONGEST_QUESTION and known.columns.get(said) == "supplier"
+    )
+
+
 def _from_whom(line: str) -> str:
     """The name behind a title that says whose it is: "Prices from Ashdown Motors"; empty where it is none."""
     known, found = lexicon.headings(), _FROM.match(line)
@@ -312,7 +322,8 @@ def _titles(lines: Sequence[str], by_name: str) -> Iterator[str]:
     """
     known = lexicon.headings()
     for line in lines:
-        words, named = line.split(), BEHIND_NAME.split(line)[0]
+        named, *behind = BEHIND_NAME.split(line)
+        words = named.split() if behind and all(map(_is_title, behind)) else line.split()
         if known.of_firms.intersection(plain(named).split()):
             words = _without_title(named.split())
         said = plain(" ".join(words)).split()
@@ -322,6 +333,11 @@ def _titles(lines: Sequence[str], by_name: str) -> Iterator[str]:
         titles = known.suppliers["of_titles"] - (_GOODS if set(by_name.split()).intersection(said) else frozenset())
         if firm or (not titles.intersection(said) and _is_bare_name(line, said, by_name)):
             yield " ".join(words)
+
+
+def _is_title(text: str) -> bool:
+    """Whether a text has words of titles and figures, and no others: "order 55120"."""
+    return lexicon.headings().suppliers["of_titles"].issuperset(w for w in plain(text).split() if not w.isdecimal())
 
 
 def _is_trading_in(words: Sequence[str]) -> bool:
@@ -357,7 +373,9 @@ def _is_of_name(word: str) -> bool:
 def of_file_name(name: str) -> str:
     """What the name of a file says of a firm: without dates, figures and words such as "prices" or "parts list"."""
     known = lexicon.headings()
-    words = plain(re.sub(r"\d+", " ", PurePath(name).stem)).split()
+    pieces_of_name = [plain(re.sub(r"\d+", " ", each)).split() for each in BEHIND_NAME.split(PurePath(name).stem)]
+    untitled = [each for each in pieces_of_name if each and each[-1] not in known.suppliers["of_files"]]
+    words = [word for each in untitled or pieces_of_name for word in each]  # "Autumn offers - Pellow Parts"
     kept = [
         word
         for word, after in zip_longest(words, words[1:], fillvalue="")

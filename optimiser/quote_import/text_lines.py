@@ -23,6 +23,8 @@ from optimiser.quote_import.lexicon import plain
 _LONGEST = 500
 _CLAUSES = re.compile(r"[.,;:!()|]+(?=\s|$)|\s[-\N{EN DASH}\N{EM DASH}]+\s")
 _ENDS = re.compile(r"[.,;!]+\s+|\s[-\N{EN DASH}\N{EM DASH}]+\s")
+_OF_WHOM = re.compile(r"\s(?:[Ff]rom|by|von|van|från|fra|od)(?:\s[^\W\d_a-zà-ÿ][^\W\d_]+){1,2}$")
+"""Whose goods they are, behind a clause that says what they are: "Used parts from Jory"."""
 _MOST_CLAUSES = 12
 _IN = re.compile(r"\b(?:prices?|amounts?|figures?|all|preise|prix)\b[^.;]*?\bin\s+([^\s.,;:)]+)", re.IGNORECASE)
 _PER = re.compile(r"\bprices?\b[^.;]*?\bper\s+(\d+)\b", re.IGNORECASE)
@@ -161,7 +163,7 @@ def condition_of_all(lines: Sequence[SheetLine]) -> tuple[Condition | None, set[
     said: dict[str, Condition] = {}
     for text in (cell for line in lines for cell in line.cells if isinstance(cell, str) and len(cell) < _LONGEST):
         for clause in _CLAUSES.split(text):
-            named, rest, why = row_values.condition(clause, strong_only=True)
+            named, rest, why = row_values.condition(_OF_WHOM.sub("", clause), strong_only=True)
             if named is None and ("at once" in why or "working" in why):
                 return None, set()
             if named is not None and not _is_name(clause, rest):

@@ -10,7 +10,18 @@ from tests.sheets import corpus
 
 
 @pytest.mark.parametrize(
-    "lot", ["open_7", "set_aside_7", "set_aside_8", "set_aside_9", "set_aside_10", "set_aside_11", "set_aside_12"]
+    "lot",
+    [
+        "open_7",
+        "set_aside_7",
+        "set_aside_8",
+        "set_aside_9",
+        "set_aside_10",
+        "set_aside_11",
+        "set_aside_12",
+        "set_aside_13",
+        "set_aside_14",
+    ],
 )
 def test_none_of_a_lot_is_wrong_and_every_mend_works_as_printed(lot: str, tmp_path: Path):
     right = 0

@@ -163,3 +163,21 @@ def test_postage_in_a_row_is_settled_by_its_own_words(taken):
     text = "Shop,Part,Condition,Price\nOkel Motors,Starter motor,used,40\nOkel Motors,Standard delivery,,5.95\n"
     (problem,) = taken(text).doubts
     assert '--word "Standard delivery=postage 5.95"' in problem.mend
+
+
+@pytest.mark.parametrize(
+    ("text", "name", "supplier"),
+    [
+        (f"Two Valleys Mowers - order 55120\n{ROWS}", "order 55120.csv", "two-valleys-mowers"),
+        (f"Winkel: Zandpad\n{ROWS}", "lijst.csv", "zandpad"),
+        (ROWS, "Autumn offers - Pellow Parts.csv", "pellow-parts"),
+    ],
+)
+def test_whose_an_ordinary_sheet_is(taken, text, name, supplier):
+    assert {row.supplier for row in taken(text, name=name).rows} == {supplier}
+
+
+def test_used_parts_from_somebody_are_used(taken):
+    understood = taken("Used parts from Jory, all tested\nPart,Price\nStarter motor,40\n")
+    assert [row.condition for row in understood.rows] == ["salvage"]
+    assert asked(understood) == []
