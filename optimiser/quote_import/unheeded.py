@@ -411,7 +411,8 @@ class _Audit:
         else:
             about = "" if self._is_settled(text) else heeding.kind(text) or self._of_condition(text)
         parted = [each for each in text.split(" | ") if number_in(each) is None]
-        if not about or " | " not in text or all(map(self._is_settled, parted)):
+        said_so = about == "condition" and any(map(self._is_settled, parted))
+        if not about or " | " not in text or said_so or all(map(self._is_settled, parted)):
             return [(text, about)] if about and " | " not in text else []
         return [pair for each in parted for pair in self._of_text(each)] or [(parted[0], about)]
 
