@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import shlex
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from optimiser.job_folder.problems import Place, listed, nearest, shown
@@ -350,22 +350,22 @@ def _choose_price(layout: ColumnLayout, by_column: Mapping[str, list[int]], plac
             if index not in layout.prices:
                 layout.left_out[index] = f"{layout.texts[chosen[0]]} was taken for the price"
         return
-    expected = f"a column with the price among {listed(text for text in layout.texts if text)}"
+    figures = _likeliest(layout, _like_prices)
     of_price = [text for text in layout.texts if text and pieces.PRICE.search(plain(text))] or _of_sums(layout)
-    mend = f"say which it is: {as_mapped(_with_figures(layout), 'price')}"
+    mend = f"say which it is: {as_mapped(figures, 'price')}"
     if 1 < len(of_price) <= _FEW:
         mend = f"say which it is, the others left out: {' or '.join(_one_of(of_price))}"
-    elif found := pieces.MEASURE.search(_with_figures(layout)):
+    elif found := pieces.MEASURE.search(figures):
         once = f"if you need one {found['unit']}, or once what you need of it stands there"
-        mend = f"say what your length or amount costs; {once}, {as_mapped(_with_figures(layout), 'price')}"
+        mend = f"say what your length or amount costs; {once}, {as_mapped(figures, 'price')}"
+    expected = f"a column with the price among {listed(text for text in layout.texts if text)}"
     place.complain("price", found="no such column", expected=expected, mend=mend)
 
 
 def _of_sums(layout: ColumnLayout) -> list[str]:
     """The headings that nobody knows above amounts with decimals or a currency."""
-    lines, unknown = layout.rows, [not each.column for each in layout.meanings]
-    fits = (likely.like_prices(likely.below(lines, index)) > 1 for index in range(len(layout.texts)))
-    return [text for text, free, fit in zip(layout.texts, unknown, fits, strict=True) if text and free and fit]
+    fits = (index for index in layout.of("") if likely.like_prices(layout.below(index)) > 1)
+    return [layout.texts[index] for index in fits if layout.texts[index]]
 
 
 def _one_of(headings: Sequence[str]) -> Iterator[str]:
@@ -374,10 +374,10 @@ def _one_of(headings: Sequence[str]) -> Iterator[str]:
         yield " ".join(as_mapped(each, "price" if each == heading else IGNORE) for each in headings)
 
 
-def _with_figures(layout: ColumnLayout) -> str:
-    """The heading, of those without a column, whose cells look most like prices."""
-    free = [i for i, text in enumerate(layout.texts) if text and layout.meanings[i].column in ("", IGNORE)]
-    best = max(free, key=lambda index: _like_prices(layout, index), default=None)
+def _likeliest(layout: ColumnLayout, likeness: Callable[[ColumnLayout, int], float], *more: int) -> str:
+    """The heading, of those without a column and ``more``, whose cells are likest."""
+    free = [index for index in (*layout.of("", IGNORE), *more) if layout.texts[index]]
+    best = max(sorted(free), key=lambda index: likeness(layout, index), default=None)
     return "Their heading" if best is None else layout.texts[best]
 
 
@@ -388,15 +388,8 @@ def _like_prices(layout: ColumnLayout, index: int) -> float:
 
 def with_names(layout: ColumnLayout) -> str:
     """The heading, of those without a column by their name, whose cells look most like names of parts."""
-    meanings = layout.meanings
-    free = [
-        i
-        for i, text in enumerate(layout.texts)
-        if text and (meanings[i].column in ("", IGNORE) or meanings[i].how is How.CELLS)
-    ]
-    lines = layout.rows
-    best = max(free, key=lambda index: likely.like_names(likely.below(lines, index)), default=None)
-    return "Their heading" if best is None else layout.texts[best]
+    by_cells = (index for index, each in enumerate(layout.meanings) if each.column and each.how is How.CELLS)
+    return _likeliest(layout, lambda layout, index: likely.like_names(layout.below(index)), *by_cells)
 
 
 def as_mapped(heading: str, column: str) -> str:
