@@ -27,7 +27,7 @@ from optimiser.quote_import.beside_prices import (
 )
 from optimiser.quote_import.columns import as_mapped, letter, typed
 from optimiser.quote_import.grid import SheetLine, Value, cell_at
-from optimiser.quote_import.headings import NOT_ON_OFFER, meaning
+from optimiser.quote_import.headings import NOT_ON_OFFER, Meaning, meaning
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.naming import BEHIND_NAME
 from optimiser.quote_import.rows import Taking
@@ -36,6 +36,9 @@ from optimiser.quote_import.unknown_parts import UnknownParts
 _MOST_TEXTS = 6
 """Different texts of a column that are asked about one by one; of more, the column is asked about."""
 _MOST_LINES = 12
+_ABOUT = {"quantities": "quantity", "least": "quantity", "totals": "quantity", "postage": "postage",
+          "discounts": "discount", "savings": "discount"}  # fmt: skip
+"""What is asked about a column of a kind; of money where nothing else."""
 
 
 @dataclass
@@ -87,61 +90,63 @@ class _Audit:
     def _column(self, index: int, lines: Sequence[SheetLine]) -> None:
         layout = self.taking.layout
         text = layout.texts[index] if index < len(layout.texts) else ""
-        meaning = layout.meanings[index] if index < len(layout.meanings) else None
-        column = next((column for column, places in layout.at.items() if index in places), "")
-        if index in layout.prices and index in layout.grid.hidden_columns and meaning and meaning.how is not How.TOLD:
-            self._hidden(index, "price", lines)
-        if index in layout.prices or (meaning is not None and meaning.how is How.TOLD and meaning.column == IGNORE):
-            return
-        if column and index in layout.grid.hidden_columns and not (meaning and meaning.how is How.TOLD):
+        meaning = layout.meanings[index] if index < len(layout.meanings) else Meaning("")
+        priced, is_told = index in layout.prices, meaning.how is How.TOLD
+        column = "price" if priced else next((column for column, at in layout.at.items() if index in at), "")
+        if column and index in layout.grid.hidden_columns and not is_told:
             self._hidden(index, column, lines)
-        of_figures = meaning is not None and meaning.kind in ("discounts", "quantities", "least")
+        if priced or (is_told and meaning.column == IGNORE):
+            return
+        of_figures = meaning.kind in ("discounts", "quantities", "least")
         if column in ("refund_share", "good_chance", "warranty_months"):
             unread = set(self.taking.unread.get(column, ()))
             self._texts(index, text, [line for line in lines if line.number in unread], column)
-        elif column in ("note", "ref") or (column == "" and not of_figures and _is_text(lines, index)):
+        elif column in ("note", "ref") or (not column and not of_figures and _is_text(lines, index)):
             self._texts(index, text, lines, column)
         elif column == "condition":
             self._conditions(index, lines)
         elif not column:
-            self._figures(index, text, meaning.kind if meaning is not None else "", lines)
+            self._figures(index, text, meaning.kind, lines)
 
     def _hidden(self, index: int, column: str, lines: Sequence[SheetLine]) -> None:
         """A column that is not shown and was taken for one of a quote's."""
-        line = next((line for line in lines if cell_at(line.cells, index) is not None), None)
-        if line is None:
-            return
-        text = self.taking.layout.texts[index]
-        self.place.at(self.taking.layout.place).complain(
-            column,
-            found=f"{shown(text)}, a column that is hidden",
-            expected="columns that are shown",
-            mend=f"say whether it counts: {as_mapped(text, column)}; or {as_mapped(text, IGNORE)}",
-        )
+        if any(cell_at(line.cells, index) is not None for line in lines):
+            text = self.taking.layout.texts[index]
+            mend = f"say whether it counts: {as_mapped(text, column)}; or {as_mapped(text, IGNORE)}"
+            at = self.place.at(self.taking.layout.place)
+            at.complain(
+                column, found=f"{shown(text)}, a column that is hidden", expected="columns that are shown", mend=mend
+            )
 
     def _texts(self, index: int, heading: str, lines: Sequence[SheetLine], column: str) -> None:
         """Remarks and other words: those that speak of money are asked about."""
         found: dict[str, tuple[SheetLine, str]] = {}
         for line in lines:
             text = row_values.text_at(line.cells, index)
-            about = heeding.kind(text) if column != "ref" and text and not _is_code(text) else ""
-            about = about or self._other_condition(line, text, column)
-            about = about or ("currency" if column != "ref" and self._is_other_currency(text) else "")
-            about = about or (heeding.kind(heading) if not column and text else "")
+            about = self._of_remark(line, text, column) or (heeding.kind(heading) if not column and text else "")
             if about and not (column == "note" and self.taking.is_own_word(text)):
                 found.setdefault(text, (line, about))
+        text, (line, about) = next(iter(found.items()), ("", (SheetLine(0, ()), "")))
         if len(found) > _MOST_TEXTS and heading:
-            line, about = next(iter(found.values()))
             mend = f"if none of them changes a price: {as_mapped(heading, IGNORE)}"
-            self._at(line).complain(about, found=f"{len(found)} remarks under {shown(heading)} that speak of money", expected=asking.EXPECTED[about], mend=mend)  # noqa: E501 # fmt: skip
-            return
-        if found and not column and heading:
-            line, about = next(iter(found.values()))
-            ways = asking.of_words(heading, about, next(iter(found)))
-            self._at(line).complain(about, found=f"{shown(next(iter(found)))} under {shown(heading)}, which is left out", expected=asking.EXPECTED[about], mend=ways)  # noqa: E501 # fmt: skip
-            return
-        for text, (line, about) in islice(found.items(), 20):
-            asking.ask(self._at(line), about, text, supplier=self._supplier(), one_row=column == "note")
+            self._complain(line, about, f"{len(found)} remarks under {shown(heading)} that speak of money", mend)
+        elif found and not column and heading:
+            ways = asking.of_words(heading, about, text)
+            self._complain(line, about, f"{shown(text)} under {shown(heading)}, which is left out", ways)
+        else:
+            for text, (line, about) in islice(found.items(), 20):
+                asking.ask(self._at(line), about, text, supplier=self._supplier(), one_row=column == "note")
+
+    def _of_remark(self, line: SheetLine, text: str, column: str) -> str:
+        """What a remark speaks of; a code and the number of a part do not."""
+        about = heeding.kind(text) if column != "ref" and text and not _is_code(text) else ""
+        is_foreign = currencies.others_in(text, self.taking.money.currency) == [text.strip()]
+        return (
+            about or self._other_condition(line, text, column) or ("currency" if column != "ref" and is_foreign else "")
+        )
+
+    def _complain(self, line: SheetLine, about: str, found: str, mend: str, expected: str = "") -> None:
+        self._at(line).complain(about, found=found, expected=expected or asking.EXPECTED[about], mend=mend)
 
     def _other_condition(self, line: SheetLine, text: str, column: str) -> str:
         """A remark that names another condition than its row was taken with."""
@@ -152,10 +157,6 @@ class _Audit:
             return "sale" if "working" in why else ""
         taken = self.conditions.get(line.number, set())
         return "condition" if taken and taken != {named} else ""
-
-    def _is_other_currency(self, text: str) -> bool:
-        """Whether a cell is the sign or the code of a currency, and not of the job's."""
-        return currencies.others_in(text, self.taking.money.currency) == [text.strip()]
 
     def _conditions(self, index: int, lines: Sequence[SheetLine]) -> None:
         first = {row_values.text_at(line.cells, index): line for line in reversed(lines)}
@@ -184,16 +185,8 @@ class _Audit:
         of_lines = not kind and (self._counts_lines(index) or self.beside.is_to_pay(pairs))
         if odd is None or of_lines or self.beside.is_other_price(index, pairs):
             return
-        about = {
-            "quantities": "quantity",
-            "least": "quantity",
-            "discounts": "discount",
-            "savings": "discount",
-            "postage": "postage",
-            "totals": "quantity",
-        }
         is_band = kind == "quantities" and number_in(odd[1]) is None and counted(odd[1]) is not None
-        self._complain_of_column(index, heading, about.get(kind, "money"), odd, least=kind == "least" or is_band)
+        self._complain_of_column(index, heading, _ABOUT.get(kind, "money"), odd, least=kind == "least" or is_band)
 
     def _counts_lines(self, index: int) -> bool:
         """Whether a column holds 1, 2, 3 and so on: the numbers of the lines."""
@@ -209,21 +202,14 @@ class _Audit:
         layout = self.taking.layout
         named = heading or f"column {letter(index)}"
         price = layout.texts[layout.prices[0]] if least else ""
-        totals = any(each.kind == "totals" for each in layout.meanings)
-        ordered = layout.one("stock") is not None or totals or layout.is_of_order
-        one = self._one_amount(index)
+        ordered = layout.one("stock") is not None or bool(layout.of_kind("totals")) or layout.is_of_order
+        one, of_lines = self._one_amount(index), about == "quantity" and self._are_of_lines()
+        ordered = ordered or about != "quantity"
         ways = asking.of_column(
-            named,
-            about,
-            prices.price(cell),
-            price,
-            self._supplier(),
-            one=one,
-            ordered=ordered or about != "quantity",
-            of_lines=about == "quantity" and self._are_of_lines(),
+            named, about, prices.price(cell), price, self._supplier(), one=one, ordered=ordered, of_lines=of_lines
         )
         found = f"{shown(row_values.text(cell))} under {shown(named)}, which is left out"
-        self._at(line).complain(about, found=found, expected=asking.EXPECTED[about], mend=f"say what it is: {ways}")
+        self._complain(line, about, found, f"say what it is: {ways}")
 
     def _are_of_lines(self) -> bool:
         """Whether a total at the foot is the sum of the prices as they stand, which are those of whole lines then."""
@@ -243,48 +229,46 @@ class _Audit:
     def _names(self, lines: Sequence[SheetLine]) -> None:
         """What the name of a part says besides the part, its condition and the pieces."""
         parts = {row.row: row.part for row in self.rows}
-        asked: set[str] = set()
-        several = len(self.taking.layout.prices) > 1
-        for line in lines:
-            for index in self.taking.layout.at.get("part", ()):
-                text = row_values.text_at(line.cells, index)
-                if not text or text in asked or line.number not in parts:
-                    continue
-                part = parts[line.number]
-                rest = self.taking.parts.besides(text, part)
-                if rest and self.taking.parts.pieces(text, part):
-                    rest = ""
-                named, _, why = row_values.condition(text, strong_only=True)
-                taken = self.conditions.get(line.number, set())
-                about = heeding.kind(rest) or _small_number(rest) if rest else ""
-                about = "pack" if pieces.AT.search(text) else about
-                about = "condition" if named is not None and taken - {named} and not several else about
-                about = "sale" if "working" in why else about
-                if about and not (about == "pack" and self.taking.money.is_pack_told(text)):
-                    asked.add(text)
-                    if about == "pack":
-                        likely = typed("pack", text, str(pieces.likely(text)))
-                        mend = f"say how many: {likely}, or the number that it is"
-                        self._at(line).complain(about, found=shown(text), expected=asking.EXPECTED[about], mend=mend)
-                    else:
-                        asking.ask(self._at(line), about, text, part)
+        named = (
+            (line, index) for line in lines if line.number in parts for index in self.taking.layout.at.get("part", ())
+        )
+        first = {text: line for line, index in reversed(list(named)) if (text := row_values.text_at(line.cells, index))}
+        for text, line in reversed(first.items()):
+            part = parts[line.number]
+            about = self._of_name(line, text, part)
+            if about == "pack" and not self.taking.money.is_pack_told(text):
+                likely = typed("pack", text, str(pieces.likely(text)))
+                self._complain(line, about, shown(text), f"say how many: {likely}, or the number that it is")
+            elif about and about != "pack":
+                asking.ask(self._at(line), about, text, part)
+
+    def _of_name(self, line: SheetLine, text: str, part: str) -> str:
+        """What the name of a part speaks of besides."""
+        rest = self.taking.parts.besides(text, part)
+        named, _, why = row_values.condition(text, strong_only=True)
+        others = self.conditions.get(line.number, set()) - {named}
+        if "working" in why:
+            return "sale"
+        if named is not None and others and len(self.taking.layout.prices) == 1:
+            return "condition"
+        if pieces.AT.search(text):
+            return "pack"
+        return heeding.kind(rest) or _small_number(rest) if rest and not self.taking.parts.pieces(text, part) else ""
 
     def _unread(self, lines: Sequence[SheetLine]) -> None:
         """Stock, days and dates that cannot be read."""
         for column in ("stock", "lead_days", "valid_until"):
-            index = self.taking.layout.one(column)
-            numbers = set(self.taking.unread.get(column, ()))
-            if index is None or not numbers:
+            index, numbers = self.taking.layout.one(column), set(self.taking.unread.get(column, ()))
+            unread = [line for line in lines if line.number in numbers] if index is not None else []
+            if index is None or not unread:
                 continue
-            texts = dict.fromkeys(row_values.text_at(line.cells, index) for line in lines if line.number in numbers)
-            heading = self.taking.layout.texts[index]
-            line = next((line for line in lines if line.number in numbers), None)
-            if line is None:
-                continue
+            heading, expected = self.taking.layout.texts[index], f"what can be read as {column}"
+            texts = dict.fromkeys(row_values.text_at(line.cells, index) for line in unread)
             if len(texts) > _MOST_TEXTS:
-                mend = f"if it does not matter: {as_mapped(heading, IGNORE)}"
                 found = f"{len(texts)} cells under {shown(heading)} that cannot be read"
-                self._at(line).complain(column, found=found, expected=f"what can be read as {column}", mend=mend)
+                self._complain(
+                    unread[0], column, found, f"if it does not matter: {as_mapped(heading, IGNORE)}", expected
+                )
                 continue
             for text in texts:
                 money = column == "lead_days" and heeding.kind(text) == "money"
@@ -292,7 +276,7 @@ class _Audit:
                 mend = f"say what it means: {typed('word', text, IGNORE)}, or {typed('word', text, means)}"
                 if money:
                     mend = asking.of_postage_there(heading, text, mend, self._supplier(), one=self._one_amount(index))
-                self._at(line).complain("postage" if money else column, found=f"{shown(text)} for {column}", expected=f"what can be read as {column}", mend=mend)  # noqa: E501 # fmt: skip
+                self._complain(unread[0], "postage" if money else column, f"{shown(text)} for {column}", mend, expected)
 
     def _asides(self) -> None:
         """Rows about a part of the job that cannot be taken: each reason once."""
