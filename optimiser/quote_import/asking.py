@@ -8,12 +8,21 @@ from decimal import Decimal
 from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, Why
-from optimiser.quote_import import currencies, heeding, lexicon, numbers, pieces, prices, row_values, taxes
+from optimiser.quote_import import (
+    heeding,
+    lexicon,
+    numbers,
+    pieces,
+    prices,
+    row_values,
+    taxes,
+)
 from optimiser.quote_import.columns import as_mapped, typed
 from optimiser.quote_import.headings import NOT_ON_OFFER
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.plain_lines import AS_ABOVE, NO_SUPPLIER
 from optimiser.quote_import.prices import AsWritten, Price
+from optimiser.sheet_files import currencies
 
 EXPECTED = {
     "currency": "prices in the job's currency",

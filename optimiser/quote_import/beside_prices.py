@@ -10,11 +10,11 @@ from itertools import product
 from optimiser.model.imports import How, Told
 from optimiser.quote_import import heeding, lexicon, numbers, prices, row_values, taxes
 from optimiser.quote_import.columns import ColumnLayout
-from optimiser.quote_import.grid import SheetLine, Value, cell_at, words
 from optimiser.quote_import.headings import PRICES
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.rows import Taking
+from optimiser.sheet_files.grid import SheetLine, Value, cell_at, words
 
 _LEAST_CODE = 100_000
 """Whole numbers from here on are codes, unless a currency stands beside them."""

@@ -12,12 +12,21 @@ from operator import add, mul
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import How, Known, TakenRow, Told
 from optimiser.money import Currency
-from optimiser.quote_import import columns, headings, heeding, lexicon, likely, pieces, prices, row_values
+from optimiser.quote_import import (
+    columns,
+    headings,
+    heeding,
+    lexicon,
+    likely,
+    pieces,
+    prices,
+    row_values,
+)
 from optimiser.quote_import.beside_prices import NEAR, number_in
 from optimiser.quote_import.columns import ColumnLayout
-from optimiser.quote_import.grid import Grid, SheetLine, Value, cell_at
 from optimiser.quote_import.headings import PRICES, SIDED, Meaning
 from optimiser.quote_import.naming import Parts, Suppliers
+from optimiser.sheet_files.grid import Grid, SheetLine, Value, cell_at
 
 _LOOKED_AT = 500
 _MOST_ABOVE = 40

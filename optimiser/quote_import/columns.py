@@ -11,10 +11,11 @@ from optimiser.job_folder.problems import Place, listed, nearest, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Heading, How, place_of
 from optimiser.money import Currency
-from optimiser.quote_import import currencies, headings, lexicon, likely, pieces, prices, taxes
-from optimiser.quote_import.grid import Cells, Grid, SheetLine, Value, spread
+from optimiser.quote_import import headings, lexicon, likely, pieces, prices, taxes
 from optimiser.quote_import.headings import COLUMNS, MONEY, PRICES, Meaning, meaning, said_besides
 from optimiser.quote_import.lexicon import plain
+from optimiser.sheet_files import currencies
+from optimiser.sheet_files.grid import Cells, Grid, SheetLine, Value, spread
 
 LETTERED = re.compile(r"column ([a-z])", re.IGNORECASE)
 """How a person speaks of a column without a heading."""

@@ -11,9 +11,10 @@ from optimiser.job_folder.quote_sheets import IGNORE, SHEET_COLUMNS
 from optimiser.model.imports import How
 from optimiser.model.quotes import Condition
 from optimiser.money import Currency
-from optimiser.quote_import import currencies, lexicon, numbers, pieces, row_values, taxes
+from optimiser.quote_import import lexicon, numbers, pieces, row_values, taxes
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.taxes import Mark
+from optimiser.sheet_files import currencies
 
 CLOSE_HEADING = 86.0
 """Likeness in percent from which a heading is a known one spelled wrongly. Our own figure, no published source."""

@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from functools import cache, lru_cache
 
-from optimiser.quote_import import currencies, lexicon, pieces, prices, row_values, taxes
+from optimiser.quote_import import lexicon, pieces, prices, row_values, taxes
 from optimiser.quote_import.lexicon import plain
+from optimiser.sheet_files import currencies
 
 _DATE = re.compile(r"\b\d{1,4}([./-])\d{1,2}\1\d{2,4}\b")
 _MONEY = re.compile(r"[£€$¥₹]|\d\s?%|(?<![\d.,])\d{1,6}[.,]\d\d(?!\d|[.,]\d)|\d/-|\d[:,.]-")

@@ -28,14 +28,12 @@ from optimiser.quote_import import (
     side_by_side,
     taxes,
     text_lines,
+    typed_lists,
     unheeded,
 )
 from optimiser.quote_import import columns as layout
-from optimiser.quote_import import files as opening_sheets
 from optimiser.quote_import.beside_prices import ProvenTax, proven_tax
 from optimiser.quote_import.columns import ColumnLayout
-from optimiser.quote_import.grid import Opened, SheetLine, Value, cell_at
-from optimiser.quote_import.grid import words as words_of
 from optimiser.quote_import.headings import PRICES
 from optimiser.quote_import.naming import Parts, Suppliers, is_label, of_file_name
 from optimiser.quote_import.plain_lines import Met, said_in_words
@@ -43,6 +41,9 @@ from optimiser.quote_import.remarks import Touched
 from optimiser.quote_import.row_price import SheetMoney
 from optimiser.quote_import.rows import Taking
 from optimiser.quote_import.unknown_parts import near_names
+from optimiser.sheet_files import files as opening_sheets
+from optimiser.sheet_files.grid import Opened, SheetLine, Value, cell_at
+from optimiser.sheet_files.grid import words as words_of
 
 _EVERY = 5000
 _HALF = 0.5
@@ -72,7 +73,7 @@ def understand(
     place = Place(complaints, shown(name or str(path))[1:-1])
     met: Met = {}
     try:
-        opened = opening_sheets.sheets(path, place, layout.score)
+        opened = opening_sheets.sheets(path, place, typed_lists)
         opened.grids = [table for grid in opened.grids for table in side_by_side.parted(grid)]
         for grid in opened.grids:
             grid.price_notes = plain_lines.of_prices(grid.lines)

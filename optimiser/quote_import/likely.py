@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from optimiser.quote_import import prices, row_values
-from optimiser.quote_import.grid import Cells, Grid, SheetLine, Value
 from optimiser.quote_import.prices import AsWritten
+from optimiser.sheet_files.grid import Cells, Grid, SheetLine, Value
 
 _LOOKED_AT = 40
 _MOST_WORDS = 3

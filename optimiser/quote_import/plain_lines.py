@@ -11,8 +11,8 @@ from typing import TypeAlias
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.quote_import import lexicon, prices, row_values
 from optimiser.quote_import.columns import ENOUGH, ColumnLayout, key, score
-from optimiser.quote_import.grid import SheetLine, Value, cell_at, text_alone
 from optimiser.quote_import.lexicon import plain
+from optimiser.sheet_files.grid import SheetLine, Value, cell_at, text_alone
 
 AS_ABOVE = "as above"
 """What a cell, or a row without a name, is told to mean where it is about the part of the row above."""

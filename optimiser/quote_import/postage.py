@@ -18,11 +18,12 @@ from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE, MOST_BYTES
 from optimiser.model.imports import TakenRow
 from optimiser.money import Currency, parse
-from optimiser.quote_import import currencies, prices, row_values
+from optimiser.quote_import import prices, row_values
 from optimiser.quote_import.columns import as_mapped
-from optimiser.quote_import.grid import Value, cell_at
 from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.rows import Taking
+from optimiser.sheet_files import currencies
+from optimiser.sheet_files.grid import Value, cell_at
 
 FILE = "suppliers.csv"
 _COLUMNS = ("supplier", "postage")

@@ -10,10 +10,11 @@ from functools import lru_cache
 from typing import TypeAlias
 
 from optimiser.money import GREATEST_MINOR, Currency
-from optimiser.quote_import import currencies, lexicon, taxes
-from optimiser.quote_import.grid import Marked, UnfitCell, Value
+from optimiser.quote_import import lexicon, taxes
 from optimiser.quote_import.numbers import NUMBER, Digits, digits, in_figures
 from optimiser.quote_import.taxes import Mark
+from optimiser.sheet_files import currencies
+from optimiser.sheet_files.grid import Marked, UnfitCell, Value
 
 _ROUND = Context(prec=60, rounding=ROUND_HALF_UP)
 _TOKEN = re.compile(rf"(?P<number>{NUMBER})|(?P<sign>{currencies.SIGN.pattern})|(?P<word>[^\W\d_]+)|(?P<mark>[^\s\w])", re.IGNORECASE)  # noqa: E501 # fmt: skip

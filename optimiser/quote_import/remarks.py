@@ -10,10 +10,10 @@ from optimiser.job_folder.problems import listed, shown
 from optimiser.model.imports import Heading, How, TakenRow, Told
 from optimiser.quote_import import row_values
 from optimiser.quote_import.columns import ColumnLayout, key
-from optimiser.quote_import.grid import Cells, Opened, cell_at
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.matching import Match
 from optimiser.quote_import.rows import Taking
+from optimiser.sheet_files.grid import Cells, Opened, cell_at
 
 _MOST_LISTED = 20
 _SIGNS = {".": "a point", ",": "a comma"}

@@ -11,9 +11,9 @@ from typing import cast
 
 from optimiser.model.quotes import Condition
 from optimiser.quote_import import lexicon, pieces
-from optimiser.quote_import.grid import Cells, Marked, UnfitCell, Value, cell_at
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.numbers import percent
+from optimiser.sheet_files.grid import Cells, Marked, UnfitCell, Value, cell_at
 
 MOST = 10**6
 _REMEMBERED = 16_384

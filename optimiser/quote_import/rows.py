@@ -13,12 +13,12 @@ from optimiser.model.imports import Aside, TakenRow, Told, Why
 from optimiser.model.quotes import Condition
 from optimiser.quote_import import heeding, lexicon, prices, row_values, taxes
 from optimiser.quote_import.columns import ENOUGH, ColumnLayout, score
-from optimiser.quote_import.grid import Cells, SheetLine, UnfitCell, Value
 from optimiser.quote_import.headings import NOT_ON_OFFER, PRICES, Variant, meaning
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.naming import Parts, Suppliers, condition_of
 from optimiser.quote_import.plain_lines import names_none
 from optimiser.quote_import.row_price import AskedError, SetAsideError, SheetMoney
+from optimiser.sheet_files.grid import Cells, SheetLine, UnfitCell, Value
 
 NAMELESS = "no part is named"
 _MOST_NEAREST = 1000
@@ -101,9 +101,7 @@ class Taking:
         texts = [text for index in self.layout.at.get("part", ()) if (text := self._text(cells, index))]
         ref = self._said("ref", cells)
         if not texts and not ref:
-            if self._told_of(names_none(line.number)) == IGNORE:
-                raise SetAsideError(Why.TEXT, f"a line of text: {names_none(line.number)}")
-            raise SetAsideError(Why.PART, NAMELESS)
+            raise self._nameless(line.number)
         side = variant.side or self._side(cells)
         match, named = self.parts.of_row(texts, ref, side)
         if match is None:
@@ -154,6 +152,11 @@ class Taking:
             written="" if index is None else self._text(cells, index),
             working=price.working,
         )
+
+    def _nameless(self, row: int) -> SetAsideError:
+        if self._told_of(names_none(row)) == IGNORE:
+            return SetAsideError(Why.TEXT, f"a line of text: {names_none(row)}")
+        return SetAsideError(Why.PART, NAMELESS)
 
     @property
     def _are_of_conditions(self) -> bool:

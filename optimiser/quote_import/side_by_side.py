@@ -12,10 +12,10 @@ from optimiser.model.imports import Known, Told
 from optimiser.money import Currency
 from optimiser.quote_import import lexicon, likely, row_values
 from optimiser.quote_import.beside_prices import NEAR, number_in
-from optimiser.quote_import.grid import MOST_LINES, Grid, SheetLine, Value, cell_at, spread
 from optimiser.quote_import.headings import PRICES, Meaning, meaning
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.naming import Suppliers
+from optimiser.sheet_files.grid import MOST_LINES, Grid, SheetLine, Value, cell_at, spread
 
 _LOOKED_AT = 40
 _SUPPLIER, _PRICE, _CONDITION = "Supplier", "Price", "Condition"

@@ -14,11 +14,20 @@ from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Told
 from optimiser.model.quotes import Condition
 from optimiser.money import Currency
-from optimiser.quote_import import asking, currencies, heeding, lexicon, numbers, prices, row_values, taxes
+from optimiser.quote_import import (
+    asking,
+    heeding,
+    lexicon,
+    numbers,
+    prices,
+    row_values,
+    taxes,
+)
 from optimiser.quote_import.columns import ColumnLayout, typed
-from optimiser.quote_import.grid import Grid, SheetLine, Value, cell_at
 from optimiser.quote_import.headings import PRICES
 from optimiser.quote_import.lexicon import plain
+from optimiser.sheet_files import currencies
+from optimiser.sheet_files.grid import Grid, SheetLine, Value, cell_at
 
 _LONGEST = 500
 _CLAUSES = re.compile(r"[.,;:!()|]+(?=\s|$)|\s[-\N{EN DASH}\N{EM DASH}]+\s")

@@ -15,7 +15,15 @@ from itertools import islice
 from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, How, Key, TakenRow, Why, place_of
-from optimiser.quote_import import asking, currencies, heeding, lexicon, pieces, prices, row_values, taxes
+from optimiser.quote_import import (
+    asking,
+    heeding,
+    lexicon,
+    pieces,
+    prices,
+    row_values,
+    taxes,
+)
 from optimiser.quote_import.beside_prices import (
     BesidePrices,
     FootSums,
@@ -26,12 +34,13 @@ from optimiser.quote_import.beside_prices import (
     with_sign,
 )
 from optimiser.quote_import.columns import as_mapped, letter, typed
-from optimiser.quote_import.grid import SheetLine, Value, cell_at
 from optimiser.quote_import.headings import NOT_ON_OFFER, Meaning, meaning
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.naming import BEHIND_NAME
 from optimiser.quote_import.rows import Taking
 from optimiser.quote_import.unknown_parts import UnknownParts
+from optimiser.sheet_files import currencies
+from optimiser.sheet_files.grid import SheetLine, Value, cell_at
 
 _MOST_TEXTS = 6
 """Different texts of a column that are asked about one by one; of more, the column is asked about."""

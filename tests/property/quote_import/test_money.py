@@ -14,8 +14,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser.money import Currency
-from optimiser.quote_import import currencies, grid, numbers, prices
+from optimiser.quote_import import numbers, prices
 from optimiser.quote_import.prices import AsWritten
+from optimiser.sheet_files import currencies, grid
 from tests.effort import examples
 
 LATIN = [

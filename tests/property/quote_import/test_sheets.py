@@ -24,11 +24,11 @@ from optimiser.quote_import import (
     Understood,
     accept,
     clean_sheet,
-    currencies,
     heeding,
     row_values,
     understand,
 )
+from optimiser.sheet_files import currencies
 from optimiser.show.as_xlsx import Table, write_xlsx
 from optimiser.show.tables import Column
 from tests.effort import examples

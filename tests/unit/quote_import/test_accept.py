@@ -13,7 +13,16 @@ import pytest
 from optimiser import files, job_folder
 from optimiser.errors import CallError, InputError, RecordInUseError
 from optimiser.model.imports import How
-from optimiser.quote_import import Happened, Known, Told, accept, changes, clean_sheet, register, understand
+from optimiser.quote_import import (
+    Happened,
+    Known,
+    Told,
+    accept,
+    changes,
+    clean_sheet,
+    register,
+    understand,
+)
 from tests.unit.quote_import.conftest import GBP, KNOWN
 
 ROOT = Path(__file__).parents[3]

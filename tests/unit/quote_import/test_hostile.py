@@ -17,7 +17,8 @@ import pytest
 
 from optimiser.errors import InputError
 from optimiser.model.imports import Told
-from optimiser.quote_import import accept, archives, grid, understand
+from optimiser.quote_import import accept, understand
+from optimiser.sheet_files import archives, grid
 from tests.golden.quote_import.making import ods, ods_of, repacked, xlsx
 from tests.unit.quote_import.conftest import KNOWN
 

@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from optimiser.model.imports import Told
-from optimiser.quote_import import archives, heeding, ods
+from optimiser.quote_import import heeding
+from optimiser.sheet_files import archives, ods
 from tests.golden.quote_import import making
 from tests.sheets import corpus
 from tests.sheets.corpus import Sheet

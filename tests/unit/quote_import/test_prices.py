@@ -7,9 +7,10 @@ from decimal import Decimal
 import pytest
 
 from optimiser.money import Currency
-from optimiser.quote_import import Told, currencies, numbers, prices
-from optimiser.quote_import.grid import Marked, UnfitCell
+from optimiser.quote_import import Told, numbers, prices
 from optimiser.quote_import.prices import AsWritten, NoPrice
+from optimiser.sheet_files import currencies
+from optimiser.sheet_files.grid import Marked, UnfitCell
 
 READ = [
     ("12", "12", "", "", None, ""),

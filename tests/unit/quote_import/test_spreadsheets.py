@@ -13,10 +13,10 @@ import xlsxwriter
 from openpyxl.cell.rich_text import CellRichText, TextBlock
 from openpyxl.cell.text import InlineFont
 
-from optimiser.quote_import import ods as ods_reader
-from optimiser.quote_import import xlsx as xlsx_reader
-from optimiser.quote_import.archives import Archive
-from optimiser.quote_import.grid import Marked, Opened, UnfitCell
+from optimiser.sheet_files import ods as ods_reader
+from optimiser.sheet_files import xlsx as xlsx_reader
+from optimiser.sheet_files.archives import Archive
+from optimiser.sheet_files.grid import Marked, Opened, UnfitCell
 from tests.golden.quote_import.making import ods, repacked, xlsx
 
 CELLS = [

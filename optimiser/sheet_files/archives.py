@@ -15,7 +15,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 from xml.parsers import expat
 
-from optimiser.quote_import.grid import RefusedError, too_much
+from optimiser.sheet_files.grid import RefusedError, too_much
 
 MOST_MEMBERS = 10_000
 """Files inside the zip file."""

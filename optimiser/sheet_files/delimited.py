@@ -6,10 +6,10 @@ import codecs
 import csv
 import io
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Protocol
 
-from optimiser.quote_import import lexicon, prices, row_values
-from optimiser.quote_import.grid import (
+from optimiser.sheet_files.grid import (
     MOST_CELLS,
     MOST_LINES,
     Cells,
@@ -29,14 +29,10 @@ _GAPS = {
     "dashes": re.compile(r"\s+[-\N{EN DASH}\N{EM DASH}]\s+|\s?\.{3,}\s?|:\s+(?=[£€$])"),
 }
 """What stands between the columns of a list that a person typed, where none of the signs does."""
-_BEHIND = re.compile(r"([£€$]\s?\d[\d.,]*)\s+([^\W\d][\w, -]*)")
-_IN_FRONT = re.compile(r"([^£€$]*[^£€$\s:-])\s+([£€$]\s?\d[^£€$]*)")
 _BULLET = re.compile(r"^\s*(?:[-*\N{BULLET}\N{EN DASH}]|\d{1,2}[.)])\s+")
 _NUMBER = re.compile(r"(\d{1,2})[.)]\s+(?=[^\W\d])")
 _FEWEST = 2
 """Lines with a number in front that may be counted."""
-_MOST_WORDS = 6
-"""Words of a name before a sum of money; more are a sentence."""
 _ENOUGH, _HALF = 2.0, 0.5
 """How much a line must look like headings; the share of lines of one width from which a file is one of columns."""
 _LONGEST_LINE = 1_000_000
@@ -55,20 +51,34 @@ _LIKELY = [_WESTERN, "cp1250", "cp850", "mac_roman"]
 """Encodings without a mark that a sheet of this trade may come in. Digits are the same in all of them."""
 _END = "\x02the end\x03"
 _AGAIN = 'save the sheet again as UTF-8 (a spreadsheet calls it "CSV UTF-8")'
-Score = Callable[[Cells], float]
-"""How much a line looks like headings; higher is better."""
 
 
-def opened(data: bytes, score: Score) -> Opened:
+class Reader(Protocol):
+    """Whoever reads the words: it tells headings and prices, and parts what was typed into one line."""
+
+    def score(self, cells: Cells) -> float:
+        """How much a line looks like headings; higher is better."""
+        ...
+
+    def is_priced(self, cells: Sequence[Value]) -> bool:
+        """Whether a sum of money stands beside something else."""
+        ...
+
+    def parted(self, cell: str) -> Iterable[str]:
+        """A piece of a typed line in the cells that it holds."""
+        ...
+
+
+def opened(data: bytes, reader: Reader) -> Opened:
     """The one sheet of a text file. Raises ``RefusedError`` where it is no text or too large."""
     encoding, doubtful = _encoding(data)
-    sign = _sign(data, encoding, score)
+    sign = _sign(data, encoding, reader)
     remarks = [f"a text file in {encoding.removesuffix('-sig').upper()}, its columns between {_NAMES.get(sign, sign)}"]
     grid = Grid("", spreadsheet=False)
     counter = Counter()
     left = _MOST_SPLIT
     lines = _lines(data, encoding)
-    for number, cells in _apart(lines, _GAPS[sign]) if sign in _GAPS else _rows(lines, sign):
+    for number, cells in _apart(lines, _GAPS[sign], reader) if sign in _GAPS else _rows(lines, sign):
         left -= len(cells)
         if number > _MOST_LINES:
             raise too_much(f"more than {_MOST_LINES} lines, empty ones among them", f"at most {_MOST_LINES} lines")
@@ -147,7 +157,7 @@ def _lines(data: bytes, encoding: str) -> Iterator[str]:
     yield _END
 
 
-def _sign(data: bytes, encoding: str, score: Score) -> str:
+def _sign(data: bytes, encoding: str, reader: Reader) -> str:
     """The sign whose columns look most like headings and are most alike in number; of a typed list its gaps."""
     with io.TextIOWrapper(io.BytesIO(data), encoding=encoding, errors="replace", newline="") as file:
         first = file.readline(200)
@@ -160,12 +170,12 @@ def _sign(data: bytes, encoding: str, score: Score) -> str:
             break
         sample.append(line[:left])
         left -= len(line)
-    ranked = [(_merit(_split(sample, sign), score), -place, sign) for place, sign in enumerate(SIGNS)]
+    ranked = [(_merit(_split(sample, sign), reader), -place, sign) for place, sign in enumerate(SIGNS)]
     (likeness, alike), _, sign = max(ranked)
     if likeness < _ENOUGH and alike < _HALF:
         for name, gap in _GAPS.items():
-            rows = [cells for _, cells in _apart(iter(sample), gap)]
-            if _merit(rows, score)[0] >= _ENOUGH or any(map(_is_priced, rows)):
+            rows = [cells for _, cells in _apart(iter(sample), gap, reader)]
+            if _merit(rows, reader)[0] >= _ENOUGH or any(reader.is_priced(list(map(text, cells))) for cells in rows):
                 return name
     return sign
 
@@ -177,49 +187,21 @@ def _split(sample: Sequence[str], sign: str) -> list[list[str]]:
         return []
 
 
-def _is_priced(cells: Sequence[str]) -> bool:
-    """Whether an amount with a currency or decimals stands beside something else."""
-    read = (prices.price(cell) for cell in map(_value, cells))
-    found = (each for each in read if isinstance(each, prices.AsWritten))
-    return len(cells) > 1 and any(each.currency or prices.has_decimals(each) for each in found)
-
-
-def _merit(rows: Sequence[Sequence[str]], score: Score) -> tuple[float, float]:
+def _merit(rows: Sequence[Sequence[str]], reader: Reader) -> tuple[float, float]:
     rows = [row for row in rows if any(cell.strip() for cell in row)]
     if not rows:
         return (0.0, 0.0)
     widths = [len(row) for row in rows if len(row) > 2 or any(cell.strip() for cell in row[1:])]  # "Dear customer,"
     alike = widths.count(max(set(widths), key=widths.count)) / len(rows) if widths else 0.0
-    return max(score(tuple(_value(cell) for cell in row[:256])) for row in rows[:30]), alike
+    return max(reader.score(tuple(_value(cell) for cell in row[:256])) for row in rows[:30]), alike
 
 
-def _apart(lines: Iterator[str], gap: re.Pattern[str]) -> Iterator[tuple[int, list[str]]]:
+def _apart(lines: Iterator[str], gap: re.Pattern[str], reader: Reader) -> Iterator[tuple[int, list[str]]]:
     """Each line with its number, parted at the gaps; what marks it as one of a list is left out."""
     for number, line in enumerate(lines, start=1):
         if line != _END:
             cells = gap.split(_BULLET.sub("", line.strip()))
-            yield (
-                number,
-                [part for cell in cells for piece in _name_and_amount(cell) for part in _amount_and_state(piece)],
-            )
-
-
-def _name_and_amount(cell: str) -> Sequence[str]:
-    """A name and the one sum of money behind it as two cells: "starter motor £25"."""
-    found = _IN_FRONT.fullmatch(cell)
-    return found.groups() if found and len(found[1].split()) <= _MOST_WORDS else (cell,)
-
-
-def _amount_and_state(cell: str) -> list[str]:
-    """A sum of money, and what it is for, and the condition behind it as two cells: "£39 new", "£70 the pair, new"."""
-    found = _BEHIND.fullmatch(cell)
-    if found is None:
-        return [cell]
-    named, rest, _ = row_values.condition(found[2], strong_only=True)
-    known = lexicon.headings().prices
-    if named is None or lexicon.plain(rest) not in {""} | known["each"] | known["pair"] | known["dozen"]:
-        return [cell]
-    return [f"{found[1]} {rest}", named] if rest else [found[1], found[2]]
+            yield number, [part for cell in cells for part in reader.parted(cell)]
 
 
 def _rows(lines: Iterator[str], sign: str) -> Iterator[tuple[int, list[str]]]:

@@ -13,9 +13,9 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import NamedTuple
 
-from optimiser.quote_import import currencies
-from optimiser.quote_import.archives import Archive, Attributes, beside
-from optimiser.quote_import.grid import (
+from optimiser.sheet_files import currencies
+from optimiser.sheet_files.archives import Archive, Attributes, beside
+from optimiser.sheet_files.grid import (
     MOST_COLUMNS,
     MOST_SIGNS,
     Counter,

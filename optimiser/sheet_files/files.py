@@ -8,10 +8,10 @@ from pathlib import Path
 
 from optimiser.job_folder import opening
 from optimiser.job_folder.problems import Place
-from optimiser.quote_import import delimited, ods, xlsx
-from optimiser.quote_import.archives import Archive
-from optimiser.quote_import.delimited import Score
-from optimiser.quote_import.grid import Opened, RefusedError
+from optimiser.sheet_files import delimited, ods, xlsx
+from optimiser.sheet_files.archives import Archive
+from optimiser.sheet_files.delimited import Reader
+from optimiser.sheet_files.grid import Opened, RefusedError
 
 MOST_BYTES = 50_000_000
 """Bytes of one file, as it lies on the disk."""
@@ -45,21 +45,21 @@ _CHAT = re.compile(
 _MARKUP = (b"<!doctype", b"<html", b"<table", b"<?xml", b"<office:", b"<workbook")
 
 
-def sheets(path: Path, place: Place, score: Score) -> Opened:
+def sheets(path: Path, place: Place, reader: Reader) -> Opened:
     """All sheets of the file. Raises ``UnfitError`` once what is wrong has been noted at ``place``."""
     if not opening.is_there(path, place):
         place.complain("", found="no such file", expected="a sheet of quotes", mend="check the file's name")
         raise opening.UnfitError
     data = opening.content(path, place, MOST_BYTES)
     try:
-        return _kind(data)(data, score)
+        return _kind(data)(data, reader)
     except RefusedError as refused:
         at = place.at(refused.where) if refused.where else place
         at.complain("", found=refused.found, expected=refused.expected, mend=refused.mend)
         raise opening.UnfitError from None
 
 
-def _kind(data: bytes) -> Callable[[bytes, Score], Opened]:
+def _kind(data: bytes) -> Callable[[bytes, Reader], Opened]:
     if not data.strip(b" \t\r\n\x00"):
         raise RefusedError("an empty file", "a sheet of quotes", "put the quotes in it, or leave it out")
     if data.startswith((b"PK\x03\x04", b"PK\x05\x06")):
@@ -99,7 +99,7 @@ def _old_spreadsheet(data: bytes) -> RefusedError:
     return RefusedError("a spreadsheet of the old kind (XLS), or no spreadsheet", "XLSX, ODS or CSV", _AGAIN)
 
 
-def _zipped(data: bytes, _: Score) -> Opened:
+def _zipped(data: bytes, _: Reader) -> Opened:
     archive = Archive(data)
     is_text = archive.start_of("mimetype").startswith(b"application/vnd.oasis.opendocument.text")
     if is_text or archive.holds("word/document.xml") or archive.any_with("ppt/slides/"):

@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import date
 from decimal import Decimal
 
-from optimiser.quote_import.archives import Archive, Attributes
-from optimiser.quote_import.grid import (
+from optimiser.sheet_files.archives import Archive, Attributes
+from optimiser.sheet_files.grid import (
     MOST_COLUMNS,
     MOST_LINES,
     MOST_SIGNS,
