@@ -30,29 +30,33 @@ class BesidePrices:
     packs: Mapping[int, int]
     gross: Mapping[int, Decimal]
 
+    def _amount(self, cell: Value) -> Decimal | None:
+        return prices.number_in(cell, self.taking.money.decimal)
+
+    def _under(self, line: SheetLine, places: Sequence[int]) -> list[Decimal]:
+        """The amounts of a line in these columns."""
+        read = (self._amount(cell_at(line.cells, index)) for index in places)
+        return [each for each in read if each is not None]
+
     def price(self, line: SheetLine) -> Decimal | None:
         """What stands in the one column of prices; None where there are several."""
         places = self.taking.layout.prices
-        return number_in(cell_at(line.cells, places[0]), self.taking.money.decimal) if len(places) == 1 else None
+        return self._amount(cell_at(line.cells, places[0])) if len(places) == 1 else None
 
     def _prices(self, line: SheetLine) -> list[Decimal]:
         """What stands in all columns of prices: with the tax and without it, of one piece and of more."""
-        decimal, meanings = self.taking.money.decimal, self.taking.layout.meanings
-        places = [index for index, each in enumerate(meanings) if each.column in PRICES]
-        read = (number_in(cell_at(line.cells, index), decimal) for index in places)
-        return [each for each in read if each is not None]
+        return self._under(line, self.taking.layout.of(*PRICES))
 
-    def _of_kind(self, kind: str) -> list[int]:
-        return [i for i, each in enumerate(self.taking.layout.meanings) if each.kind == kind]
+    def _of_kind(self, line: SheetLine, kind: str) -> list[Decimal]:
+        return self._under(line, self.taking.layout.of_kind(kind))
 
     def quantity(self, line: SheetLine) -> Decimal:
         """How many pieces a line is about."""
-        counts = [number_in(cell_at(line.cells, index)) for index in self._of_kind("quantities")]
-        return next((each for each in counts if each is not None), Decimal(1))
+        return ordered(self.taking.layout, line)
 
     def is_more(self, line: SheetLine, cell: Value) -> bool:
         """A list price or an earlier price is no less than the price."""
-        beside, other = self._prices(line), number_in(cell, self.taking.money.decimal)
+        beside, other = self._prices(line), self._amount(cell)
         return not beside or (other is not None and other >= min(beside))
 
     def is_one(self, line: SheetLine, cell: Value) -> bool:
@@ -65,15 +69,14 @@ class BesidePrices:
         of_one = layout.is_of_order and bool(layout.prices) and layout.meanings[layout.prices[0]].column == "price_each"
         if of_one or count in (Decimal(0), Decimal(1)):
             return True
-        totals = [number_in(cell_at(line.cells, index), self.taking.money.decimal) for index in self._of_kind("totals")]
         if price is None or count is None:
             return count is None and not any(map(str.isdigit, row_values.text(cell)))
         sums = [each * count for each in (price, self.gross.get(line.number, price))]
-        return any(total is not None and abs(total - each) < NEAR for total in totals for each in sums)
+        return any(abs(total - each) < NEAR for total in self._of_kind(line, "totals") for each in sums)
 
     def is_total(self, line: SheetLine, cell: Value) -> bool:
         """The price times the quantity."""
-        price, total = self.price(line), number_in(cell, self.taking.money.decimal)
+        price, total = self.price(line), self._amount(cell)
         if total is None or price is None:
             return total is None
         prices_of_line = (price, self.gross.get(line.number, price))
@@ -82,26 +85,22 @@ class BesidePrices:
     def is_to_pay(self, pairs: Sequence[tuple[SheetLine, Value]]) -> bool:
         """The prices with the tax that was added to them, of several lines."""
         known = [(self.price(line), self.gross.get(line.number), cell) for line, cell in pairs]
-        paid = [(gross, number_in(cell, self.taking.money.decimal)) for net, gross, cell in known if net != gross]
+        paid = [(gross, self._amount(cell)) for net, gross, cell in known if net != gross]
         added = all(gross is not None and said is not None and abs(gross - said) < NEAR for gross, said in paid)
         return len(paid) == len(pairs) > 1 and added
 
     def is_saved(self, line: SheetLine, cell: Value) -> bool:
         """What a list price or an earlier price beside it is above the price."""
-        saved, lists = number_in(cell, self.taking.money.decimal), self._lists(line)
-        pairs = ((other, price) for other in lists for price in self._prices(line) if other is not None)
+        saved = self._amount(cell)
+        pairs = product(self._of_kind(line, "references"), self._prices(line))
         return saved is None or any(abs(other - price - saved) < NEAR for other, price in pairs)
-
-    def _lists(self, line: SheetLine) -> list[Decimal | None]:
-        decimal = self.taking.money.decimal
-        return [number_in(cell_at(line.cells, index), decimal) for index in self._of_kind("references")]
 
     def is_taken_off(self, line: SheetLine, cell: Value) -> bool:
         """A discount that the price has off already, as a list price beside it proves."""
-        percent = number_in(str(row_values.text(cell)).replace("%", ""))
+        percent = prices.number_in(str(row_values.text(cell)).replace("%", ""))
         if percent in (None, Decimal(0)):
             return True
-        reduced = [each * (100 - percent) / 100 for each in self._lists(line) if each is not None]
+        reduced = [each * (100 - percent) / 100 for each in self._of_kind(line, "references")]
         return any(abs(each - price) < NEAR for each in reduced for price in self._prices(line))
 
     @staticmethod
@@ -130,32 +129,27 @@ class BesidePrices:
 
     def _is_of_pack(self, line: SheetLine, cell: Value) -> bool:
         """The same price, or that of one piece beside that of the pack."""
-        price, other = self.price(line), number_in(cell, self.taking.money.decimal)
+        price, other = self.price(line), self._amount(cell)
         pack = self.packs.get(line.number, 1)
         pairs = ((1, 1), (pack, 1), (1, pack))
         return price is not None and other is not None and any(abs(other * m - price * n) < NEAR for n, m in pairs)
 
 
+def ordered(sheet: ColumnLayout, line: SheetLine) -> Decimal:
+    """How many pieces are ordered in a line; one where none is said."""
+    counts = (prices.number_in(cell_at(line.cells, index)) for index in sheet.of_kind("quantities"))
+    return next((each for each in counts if each is not None), Decimal(1))
+
+
 def counted(cell: Value) -> Decimal | None:
     """How many a cell says, or from how many on; None where it says neither."""
     least = row_values.least(cell)
-    return number_in(cell) if least is None else Decimal(least)
-
-
-def number_in(cell: Value, decimal: str = "") -> Decimal | None:
-    """The amount in a cell; None where there is none."""
-    read = prices.price(cell)
-    return read.amount.under(decimal) if isinstance(read, AsWritten) else None
+    return prices.number_in(cell) if least is None else Decimal(least)
 
 
 def has_amount(text: str) -> bool:
     """Whether a text that is no amount holds one all the same, such as one below 0."""
-    return any(sign in "123456789" for sign in text) and number_in(text) is None
-
-
-def with_sign(cell: Value) -> bool:
-    read = prices.price(cell)
-    return isinstance(read, AsWritten) and bool(read.currency)
+    return any(sign in "123456789" for sign in text) and prices.number_in(text) is None
 
 
 _LEAST_RATE, _MOST_RATE = Decimal(3), Decimal(30)
@@ -213,9 +207,11 @@ def proven_tax(sheet: ColumnLayout, told: Told, decimal: str) -> ProvenTax:
         if _is_of_sums(label):
             if taxes.in_line(label) and not set(told.words.values()).isdisjoint(words(line.cells)):
                 return ProvenTax()  # a person has said what it means
-            foot += [(label, each) for cell in line.cells if (each := number_in(cell, decimal))]
+            foot += [(label, each) for cell in line.cells if (each := prices.number_in(cell, decimal))]
         else:
-            net += _of_line(sheet, line, decimal)
+            net += (prices.number_in(cell_at(line.cells, sheet.prices[0]), decimal) or Decimal(0)) * ordered(
+                sheet, line
+            )
     charges = sum((each for label, each in foot if heeding.kind(label) == "postage"), Decimal(0))
     return _proven(foot, (net, net + charges))
 
@@ -242,13 +238,6 @@ def _is_of_sums(label: str) -> bool:
         bool(said & (known.rows["sums"] | known.rows["totals"] | known.tax["words"]))
         or heeding.kind(label) == "postage"
     )
-
-
-def _of_line(sheet: ColumnLayout, line: SheetLine, decimal: str) -> Decimal:
-    """The price of a line as often as it is ordered."""
-    counts = [number_in(cell_at(line.cells, i)) for i, each in enumerate(sheet.meanings) if each.kind == "quantities"]
-    price = number_in(cell_at(line.cells, sheet.prices[0]), decimal) or Decimal(0)
-    return price * next((each for each in counts if each is not None), Decimal(1))
 
 
 def rate_of(tax: Decimal, net: Decimal) -> str:

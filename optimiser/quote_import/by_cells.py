@@ -22,7 +22,7 @@ from optimiser.quote_import import (
     prices,
     row_values,
 )
-from optimiser.quote_import.beside_prices import NEAR, number_in
+from optimiser.quote_import.beside_prices import NEAR
 from optimiser.quote_import.columns import ColumnLayout
 from optimiser.quote_import.headings import PRICES, SIDED, Meaning
 from optimiser.quote_import.naming import Parts, Suppliers
@@ -167,7 +167,7 @@ def _follows(
 
 def _number(cell: Value) -> Decimal | None:
     """The number in a cell, that of a percentage as well."""
-    return number_in(cell.replace("%", " ") if isinstance(cell, str) else cell)
+    return prices.number_in(cell.replace("%", " ") if isinstance(cell, str) else cell)
 
 
 def _own_headings(found: ColumnLayout, known: Known) -> None:

@@ -230,6 +230,18 @@ def is_amount(value: Value) -> bool:
     return isinstance(price(value), AsWritten)
 
 
+def number_in(cell: Value, decimal: str = "") -> Decimal | None:
+    """The amount in a cell; None where there is none, or where the sign in it may be either."""
+    read = price(cell)
+    return read.amount.under(decimal) if isinstance(read, AsWritten) else None
+
+
+def with_sign(cell: Value) -> bool:
+    """Whether a cell is an amount with a currency."""
+    read = price(cell)
+    return isinstance(read, AsWritten) and bool(read.currency)
+
+
 def in_text(text: str) -> list[Digits]:
     """The amounts with a currency sign beside them in a line of text: they too tell the sign before decimals."""
     marked = re.findall(rf"[£€$]\s?({NUMBER})|({NUMBER})\s?[£€]", unicodedata.normalize("NFKC", text[:2000]))

@@ -284,7 +284,7 @@ class SheetMoney:
         mend = "say the rate to add, for twenty percent: --ex-tax 20"
         only = cell if cell and self._is_said_of_some else ""
         if only:
-            gross = taxes.added(self._net(only), _LIKELY_RATE)
+            gross = taxes.added(prices.number_in(only, self.decimal) or Decimal(0), _LIKELY_RATE)
             whole = typed("word", only, self.currency.text(prices.to_minor(gross, self.currency)))
             mend = f"say what you will pay, at twenty percent: {whole}; if all prices are without it, --ex-tax 20"
         if self._once(f"rate {only}"):
@@ -298,10 +298,6 @@ class SheetMoney:
         lines = self.layout.rows
         cells = (prices.price(cell_at(line.cells, index)) for line in lines for index in self.layout.prices)
         return len({each.tax for each in cells if isinstance(each, AsWritten)}) > 1
-
-    def _net(self, cell: str) -> Decimal:
-        written = prices.price(cell)
-        return (written.amount.under(self.decimal) if isinstance(written, AsWritten) else None) or Decimal(0)
 
     def _said_in_row(self, cells: Cells) -> taxes.Mark:
         value = self._column("tax_said", cells)
@@ -375,11 +371,10 @@ def rate_or_amount(values: Iterable[tuple[Value, Value]]) -> str:
         return "tax_said"
     if any("%" in text for text in said):
         return "tax_rate"
-    if any(prices.is_amount(value) and _marked(value) for value, _ in pairs):
+    if any(prices.with_sign(value) for value, _ in pairs):
         return "tax_amount"
-    known = {
-        (rate, price) for value, beside in pairs if (rate := _plain(value)) is not None and (price := _plain(beside))
-    }
+    read = ((prices.number_in(value), prices.number_in(beside)) for value, beside in pairs)
+    known = {(rate, price) for rate, price in read if rate is not None and price}
     rates, beside_prices = {rate for rate, _ in known}, {price for _, price in known}
     if len(beside_prices) < 2:
         return ""
@@ -389,16 +384,6 @@ def rate_or_amount(values: Iterable[tuple[Value, Value]]) -> str:
     taxed = [share for share in shares if share]
     likely = len(taxed) > 1 and min(taxed) >= _LEAST_TAX and max(taxed) <= _MOST_TAX
     return "tax_amount" if likely and max(taxed) - min(taxed) <= Decimal("0.02") else ""
-
-
-def _marked(value: Value) -> bool:
-    written = prices.price(value)
-    return isinstance(written, AsWritten) and bool(written.currency)
-
-
-def _plain(value: Value) -> Decimal | None:
-    written = prices.price(value)
-    return written.amount.value if isinstance(written, AsWritten) else None
 
 
 def _rate(value: Value) -> Decimal | None:

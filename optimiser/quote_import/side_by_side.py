@@ -10,8 +10,8 @@ from typing import TypeAlias
 
 from optimiser.model.imports import Known, Told
 from optimiser.money import Currency
-from optimiser.quote_import import lexicon, likely, row_values
-from optimiser.quote_import.beside_prices import NEAR, number_in
+from optimiser.quote_import import lexicon, likely, prices, row_values
+from optimiser.quote_import.beside_prices import NEAR
 from optimiser.quote_import.headings import PRICES, Meaning, meaning
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.naming import Suppliers
@@ -216,8 +216,8 @@ def _is_sum_of(line: SheetLine, above: Sequence[SheetLine], table: _Table) -> bo
     if words.isdisjoint(lexicon.headings().rows["sums"]):
         return False
     for index in (index for columns in table.shops.values() for index in columns.values()):
-        total = number_in(cell_at(line.cells, index))
-        column = [number_in(cell_at(each.cells, index)) or Decimal(0) for each in above]
+        total = prices.number_in(cell_at(line.cells, index))
+        column = [prices.number_in(cell_at(each.cells, index)) or Decimal(0) for each in above]
         if total is not None and abs(total - sum(column)) >= NEAR:
             return False
     return True

@@ -24,15 +24,7 @@ from optimiser.quote_import import (
     row_values,
     taxes,
 )
-from optimiser.quote_import.beside_prices import (
-    BesidePrices,
-    FootSums,
-    counted,
-    has_amount,
-    number_in,
-    rate_of,
-    with_sign,
-)
+from optimiser.quote_import.beside_prices import BesidePrices, FootSums, counted, has_amount, rate_of
 from optimiser.quote_import.columns import as_mapped, letter, typed
 from optimiser.quote_import.headings import NOT_ON_OFFER, Meaning, meaning
 from optimiser.quote_import.lexicon import plain
@@ -178,7 +170,7 @@ class _Audit:
     def _figures(self, index: int, heading: str, kind: str, lines: Sequence[SheetLine]) -> None:
         """A column of figures that is left out: it must follow from the prices, or be none of their business."""
         pairs = [(line, cell) for line in lines if (cell := cell_at(line.cells, index)) is not None]
-        if not pairs or (kind == "harmless" and not any(with_sign(cell) for _, cell in pairs)):
+        if not pairs or (kind == "harmless" and not any(prices.with_sign(cell) for _, cell in pairs)):
             return
         agrees: Callable[[SheetLine, Value], bool] = {
             "references": self.beside.is_more,
@@ -187,20 +179,20 @@ class _Audit:
             "discounts": self.beside.is_taken_off,
             "savings": self.beside.is_saved,
             "least": lambda _, cell: counted(cell) in (None, Decimal(0), Decimal(1)),
-            "postage": lambda _, cell: number_in(cell) in (None, Decimal(0)),
+            "postage": lambda _, cell: prices.number_in(cell) in (None, Decimal(0)),
             "other_money": lambda _, cell: not (isinstance(cell, str) and heeding.kind(cell) not in ("", "money")),
         }.get(kind, self.beside.is_no_money)
         odd = next(((line, cell) for line, cell in pairs if not agrees(line, cell)), None)
         of_lines = not kind and (self._counts_lines(index) or self.beside.is_to_pay(pairs))
         if odd is None or of_lines or self.beside.is_other_price(index, pairs):
             return
-        is_band = kind == "quantities" and number_in(odd[1]) is None and counted(odd[1]) is not None
+        is_band = kind == "quantities" and prices.number_in(odd[1]) is None and counted(odd[1]) is not None
         self._complain_of_column(index, heading, _ABOUT.get(kind, "money"), odd, least=kind == "least" or is_band)
 
     def _counts_lines(self, index: int) -> bool:
         """Whether a column holds 1, 2, 3 and so on: the numbers of the lines."""
         cells = (cell_at(line.cells, index) for line in self.taking.layout.rows)
-        numbers = [number_in(cell) for cell in cells if cell is not None]
+        numbers = [prices.number_in(cell) for cell in cells if cell is not None]
         fewest = 2 if self.taking.layout.is_lettered and not index else 3
         return len(numbers) >= fewest and numbers == list(range(1, len(numbers) + 1))
 
@@ -225,12 +217,12 @@ class _Audit:
         decimal = self.taking.money.decimal
         whole = sum(filter(None, map(self.beside.price, self._lines())), Decimal(0))
         says = (each for row in self.aside if row.kind is Why.TOTAL for each in row.says.split(" | ")[1:])
-        return any(number_in(each, decimal) == whole for each in says)
+        return any(prices.number_in(each, decimal) == whole for each in says)
 
     def _one_amount(self, index: int) -> bool:
         """Whether all amounts in a column are the same."""
         cells = [cell_at(line.cells, index) for line in self._lines()]
-        amounts = {number_in(cell, self.taking.money.decimal) for cell in cells if cell is not None}
+        amounts = {prices.number_in(cell, self.taking.money.decimal) for cell in cells if cell is not None}
         return len(amounts) == 1 and None not in amounts
 
     # names, cells that cannot be read, rows, lines
@@ -390,7 +382,7 @@ class _Audit:
         if row.kind is Why.PART and self.taking.layout.one("part") is None:
             return ""  # which column names the parts is asked
         if row.kind is Why.PART and not row.named:
-            if number_in(text) is not None:
+            if prices.number_in(text) is not None:
                 return self._of_sum(f" | {text}")
             speaks = any(heeding.kind(each) for each in text.split(" | ")) and not self.unknown.is_nameless(row)
             return "money" if speaks else ""
@@ -399,11 +391,11 @@ class _Audit:
 
     def _of_text(self, text: str) -> list[tuple[str, str]]:
         """What a line of text is about, in one piece or in those that commas of its own have parted."""
-        if number_in(text) is not None:
+        if prices.number_in(text) is not None:
             about = self._of_sum(f" | {text}")
         else:
             about = "" if self._is_settled(text) else heeding.kind(text) or self._of_condition(text)
-        parted = [each for each in text.split(" | ") if number_in(each) is None]
+        parted = [each for each in text.split(" | ") if prices.number_in(each) is None]
         said_so = about == "condition" and any(map(self._is_settled, parted))
         if not about or " | " not in text or said_so or all(map(self._is_settled, parted)):
             return [(text, about)] if about and " | " not in text else []
@@ -439,7 +431,7 @@ class _Audit:
         decimal, first = self.taking.money.decimal, text.split(" | ", maxsplit=1)[0]
         if first in self.taking.told.words.values() and taxes.in_line(first):
             return ""
-        amounts = {value for each in text.split(" | ")[1:] if (value := number_in(each, decimal)) is not None}
+        amounts = {value for each in text.split(" | ")[1:] if (value := prices.number_in(each, decimal)) is not None}
         amounts = amounts - {Decimal(1)} or amounts  # one delivery
         if not any(amounts):
             unread = any(has_amount(each) for each in text.split(" | ")[1:])
@@ -459,7 +451,7 @@ class _Audit:
     def _rate(self, row: Aside) -> str:
         """The rate that the tax in a line of sums comes to, if it is one, or that such a sum has on top."""
         net = Decimal(0) if self.sums is None else self.sums.net
-        amounts = [number_in(each, self.taking.money.decimal) for each in row.says.split(" | ")[1:]]
+        amounts = [prices.number_in(each, self.taking.money.decimal) for each in row.says.split(" | ")[1:]]
         taxed = (tax for each in amounts if each is not None for tax in (each, each - net))
         return next(filter(None, (rate_of(tax, net) for tax in taxed)), "")
 
@@ -469,10 +461,10 @@ class _Audit:
         runs = [[Decimal(0), Decimal(0)]]
         taxed: list[Decimal] = []
         said = set[str]()
-        of_sums = {row.row for row in self.aside if row.kind is Why.TOTAL or number_in(row.says) is not None}
+        of_sums = {row.row for row in self.aside if row.kind is Why.TOTAL or prices.number_in(row.says) is not None}
         for line in layout.rows:
             if line.number in of_sums:
-                found = [each for cell in line.cells if (each := number_in(cell, decimal)) is not None]
+                found = [each for cell in line.cells if (each := prices.number_in(cell, decimal)) is not None]
                 names = [word for cell in line.cells if isinstance(cell, str) for word in plain(cell).split()]
                 taxed += found if taxes.names_tax(names) else []
                 said.add(taxes.in_line(" ".join(names)))
