@@ -27,7 +27,7 @@ from optimiser.quote_import.columns import ColumnLayout, typed
 from optimiser.quote_import.headings import PRICES
 from optimiser.quote_import.lexicon import plain
 from optimiser.sheet_files import currencies
-from optimiser.sheet_files.grid import Grid, SheetLine, Value, cell_at
+from optimiser.sheet_files.grid import Grid, SheetLine, Value, cell_at, text_alone
 
 _LONGEST = 500
 _CLAUSES = re.compile(r"[.,;:!()|]+(?=\s|$)|\s[-\N{EN DASH}\N{EM DASH}]+\s")
@@ -213,9 +213,8 @@ def _says_no_more(rest: str) -> bool:
 
 def _lines(grid: Grid) -> Iterator[tuple[SheetLine, str]]:
     for line in grid.lines:
-        texts = [row_values.text(cell) for cell in line.cells if cell is not None]
-        if len(texts) == 1 and isinstance(line.cells[-1], str) and len(texts[0]) < _LONGEST:
-            yield line, texts[0]
+        if (text := text_alone(line)) and len(text) < _LONGEST:
+            yield line, text
 
 
 def _is_other(word: str, currency: Currency) -> bool:
