@@ -386,8 +386,11 @@ class _Audit:
                 return self._of_sum(f" | {text}")
             speaks = any(heeding.kind(each) for each in text.split(" | ")) and not self.unknown.is_nameless(row)
             return "money" if speaks else ""
-        about = "" if row.kind is Why.SHAPE or self._is_settled(text) else heeding.kind(text)
-        return about if row.kind is not Why.PART or about in ("tax", "deposit", "discount", "postage") else ""
+        about = heeding.kind(text)
+        passed = row.kind is Why.SHAPE or (
+            row.kind is Why.PART and about not in ("tax", "deposit", "discount", "postage")
+        )
+        return "" if passed or not about or self._is_settled(text) else about
 
     def _of_text(self, text: str) -> list[tuple[str, str]]:
         """What a line of text is about, in one piece or in those that commas of its own have parted."""
