@@ -248,14 +248,13 @@ def _find(sheet: ColumnLayout, column: str, fits: Callable[[str], bool]) -> None
     """Where no heading says condition, or stock: the one column with a heading of its own of which every cell fits."""
     if sheet.one(column) is not None:
         return
-    found, lines = [], sheet.rows[:_LOOKED_AT]
     priced = sheet.prices or range(1, len(sheet.texts))
-    for index, (text, meaning) in enumerate(zip(sheet.texts, sheet.meanings, strict=True)):
-        if text and not meaning.column and index not in sheet.left_out:
-            rows = (line.cells for line in lines if any(cell_at(line.cells, i) is not None for i in priced))
-            cells = {row_values.text_at(row, index) for row in rows} - {""}
-            if cells and all(map(fits, cells)):
-                found.append(index)
+    rows = [line.cells for line in sheet.rows[:_LOOKED_AT] if any(cell_at(line.cells, i) is not None for i in priced)]
+    found = []
+    for index in _unknown(sheet):
+        cells = {row_values.text_at(row, index) for row in rows} - {""}
+        if index not in sheet.left_out and cells and all(map(fits, cells)):
+            found.append(index)
     if len(found) == 1:
         sheet.meanings[found[0]] = Meaning(column, How.CELLS)
         sheet.at[column] = found
@@ -265,14 +264,12 @@ def find_parts(sheet: ColumnLayout, parts: Parts) -> None:
     """Where no heading says part: the one column of which half the cells or more name parts of the job."""
     if sheet.one("part") is not None:
         return
+    by_cells = (index for index, each in enumerate(sheet.meanings) if each.how is How.CELLS)
     found = []
-    for index, (text, meaning) in enumerate(zip(sheet.texts, sheet.meanings, strict=True)):
+    for index in sorted({*_unknown(sheet), *sheet.of("pack"), *by_cells}):  # "Unit" may be that of a car
         cells = sheet.below(index)
         named = [cell for cell in cells if isinstance(cell, str) and parts.is_named_in(cell)]
-        may_be = (
-            not meaning.column or meaning.column == "pack" or meaning.how is How.CELLS
-        )  # "Unit" may be that of a car
-        if text and may_be and named and 2 * len(named) >= len(cells):
+        if named and 2 * len(named) >= len(cells):
             found.append(index)
     if len(found) == 1:
         sheet.at = {column: places for column, places in sheet.at.items() if found[0] not in places}

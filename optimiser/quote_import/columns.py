@@ -290,18 +290,16 @@ def _must_be_there(layout: ColumnLayout, told: Mapping[str, str], place: Place) 
 
 def _words_not_prices(layout: ColumnLayout) -> None:
     """A column headed "VAT included" holds prices, unless all its cells are words such as yes and no."""
-    for index, each in enumerate(layout.meanings):
-        if each.column in PRICES and each.tax and each.how is not How.TOLD:
-            below = layout.rows[:_LOOKED_AT]
-            cells = [cell for line in below if index < len(line.cells) and (cell := line.cells[index]) is not None]
-            if cells and all(isinstance(cell, str) and taxes.in_cell(cell) for cell in cells):
-                layout.meanings[index] = replace(each, column="tax_said")
+    for index in layout.of(*PRICES):
+        each, cells = layout.meanings[index], layout.below(index)
+        in_words = bool(cells) and all(isinstance(cell, str) and taxes.in_cell(cell) for cell in cells)
+        if each.tax and each.how is not How.TOLD and in_words:
+            layout.meanings[index] = replace(each, column="tax_said")
 
 
 def _retail_price_alone(layout: ColumnLayout) -> None:
     """The retail price is what a shop asks, where there is neither another price nor anything taken off it."""
-    others = {each.kind for each in layout.meanings} & {"discounts", "savings"}
-    if others or any(each.column in PRICES for each in layout.meanings):
+    if layout.of(*PRICES) or layout.of_kind("discounts") or layout.of_kind("savings"):
         return
     of_shops = lexicon.headings().prices["retail"]
     found = [i for i, text in enumerate(layout.texts) if of_shops.intersection(plain(text).split())]

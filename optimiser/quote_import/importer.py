@@ -151,12 +151,8 @@ def _must_have_columns(sheet: ColumnLayout, place: Place) -> None:
 
 def _must_stand_upright(sheet: ColumnLayout, place: Place) -> None:
     """Raises ``UnfitError`` where the headings stand one below the other and the parts side by side."""
-    own, rows = layout.score(tuple(sheet.texts)), sheet.rows
-    prices_below = any(
-        likely.like_prices(likely.below(rows, index)) >= _HALF
-        for index, each in enumerate(sheet.meanings)
-        if each.column in PRICES
-    )
+    own = layout.score(tuple(sheet.texts))
+    prices_below = any(likely.like_prices(sheet.below(index)) >= _HALF for index in sheet.of(*PRICES))
     if prices_below and sheet.has("part"):
         return
     for cells in likely.turned(sheet.grid.lines):
@@ -295,22 +291,17 @@ class _Reading:
     def _ask_whose_cells_are(self, sheets: Sequence[ColumnLayout], place: Place) -> None:
         """Names of firms under a heading of a person's own, below the name of another firm."""
         for sheet in sheets:
-            for text, each in zip(sheet.texts, sheet.meanings, strict=True):
-                if each.column == "supplier" and each.how is How.CELLS:
-                    ways = " or ".join(layout.as_mapped(text, column) for column in ("supplier", IGNORE))
+            for index in sheet.of("supplier"):
+                if sheet.meanings[index].how is How.CELLS:
+                    text = sheet.texts[index]
+                    mend = f"say which: {layout.as_mapped(text, 'supplier')} or {layout.as_mapped(text, IGNORE)}"
                     expected = "whether it says whose offers they are"
-                    place.at(sheet.place).complain(
-                        "supplier", found=shown(text), expected=expected, mend=f"say which: {ways}"
-                    )
+                    place.at(sheet.place).complain("supplier", found=shown(text), expected=expected, mend=mend)
 
     def _first_supplier(self, suppliers: Suppliers, sheets: Sequence[ColumnLayout]) -> str:
         """The one supplier that a column names, where it is on the job's list; empty where it names several."""
-        named = set()
-        for each in sheets:
-            for index, meaning in enumerate(each.meanings):
-                if meaning.column == "supplier":
-                    cells = (line.cells[index] for line in each.rows if index < len(line.cells))
-                    named |= {row_values.text(cell) for cell in cells if cell is not None}
+        columns = ((each, index) for each in sheets for index in each.of("supplier"))
+        named = {row_values.text_at(line.cells, index) for each, index in columns for line in each.rows} - {""}
         found = {match.id for name in list(named)[:_LOOKED_AT] if (match := suppliers.is_listed(name)) is not None}
         return found.pop() if len(found) == 1 else ""
 
