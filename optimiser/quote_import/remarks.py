@@ -106,6 +106,8 @@ def _of_money(taking: Taking) -> Iterator[str]:
         yield f"nothing says whether the prices{where} have the tax in them: they were taken as they stand"
     if money.told.ex_tax and taking.layout.one("price") is not None and money.of_heading() == "with":
         yield f"the heading says that the prices{where} have the tax in them: none was added"
+    if any(taking.layout.meanings[index].small for index in taking.layout.prices):
+        yield f"the prices{where} are in the smallest coin, as the sheet says"
     for rate, count in money.added.items():
         yield f"{rate} % tax was added to {count} price{'' if count == 1 else 's'}{where}"
     if money.rounded:

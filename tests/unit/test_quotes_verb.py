@@ -419,7 +419,6 @@ def test_rows_below_other_headings_are_never_read_by_those_above(run, sheet):
 
 LINES = {
     "Prices in EUR": "prices in GBP",
-    "All prices are in pence": "prices in GBP",
     "Prices per 100": "how many pieces a price is for",
     "10% off everything this week": "prices with every discount taken off",
 }

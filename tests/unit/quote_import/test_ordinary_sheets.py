@@ -46,7 +46,9 @@ def test_titles_say_nothing_of_money(taken, title):
 
 
 def test_whole_numbers_below_prices_in_pence_are_pence(taken):
-    assert [row.price_minor for row in taken(f"All prices in pence\n{ROWS}").rows] == [40, 33]
+    understood = taken(f"All prices in pence\n{ROWS}")
+    assert [row.price_minor for row in understood.rows] == [40, 33]
+    assert "the prices are in the smallest coin, as the sheet says" in understood.cautions
     assert asked(taken(f"All prices in pence\n{ROWS.replace('33', '33.50')}")) == ["currency"]
 
 
