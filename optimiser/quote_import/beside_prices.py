@@ -205,6 +205,8 @@ def proven_tax(sheet: ColumnLayout, told: Told, decimal: str) -> ProvenTax:
     for line in sheet.rows:
         label = " ".join(words(line.cells))
         if _is_of_sums(label):
+            if heeding.kind(label) in ("discount", "deposit"):
+                return ProvenTax()  # it may have changed what the tax is on
             if taxes.in_line(label) and not set(told.words.values()).isdisjoint(words(line.cells)):
                 return ProvenTax()  # a person has said what it means
             foot += [(label, each) for cell in line.cells if (each := prices.number_in(cell, decimal))]

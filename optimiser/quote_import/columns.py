@@ -232,9 +232,10 @@ def _meaning(text: str, currency: Currency, told: Mapping[str, str]) -> Meaning:
     if column is None or column not in (*COLUMNS, IGNORE, ""):
         return said
     times = said.times if said.column == column else 1
-    if column not in (*PRICES, "deposit"):
-        return Meaning(column or IGNORE, How.TOLD, 100.0, "", said.currency, times)
     besides = said_besides(text, currency)
+    if column not in (*PRICES, "deposit"):
+        small = column == "postage" and besides.small and plain(text)[-2:] != " p"  # "P&P"
+        return Meaning(column or IGNORE, How.TOLD, 100.0, "", said.currency, times, small=small)
     tax = besides.tax if column in PRICES else ""
     return replace(besides, column=column, how=How.TOLD, likeness=100.0, tax=tax, times=times)
 

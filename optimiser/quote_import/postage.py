@@ -73,8 +73,11 @@ def _amount(taking: Taking, value: Value) -> Decimal | None:
     read = prices.price(value)
     if not isinstance(read, AsWritten) or read.tax == "without":
         return None
-    fits = not read.currency or currencies.fits(read.currency, taking.money.currency)
-    return read.amount.under(taking.money.decimal) if fits else None
+    if read.currency and not currencies.fits(read.currency, taking.money.currency):
+        return None
+    amount, index = read.amount.under(taking.money.decimal), taking.layout.one("postage")
+    small = read.small or (index is not None and taking.layout.meanings[index].small)
+    return amount.scaleb(-taking.money.currency.places) if small and amount is not None else amount
 
 
 def changes(folder: Path, postage: Mapping[str, int], currency: Currency) -> tuple[str, ...]:

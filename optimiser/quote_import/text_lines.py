@@ -82,14 +82,15 @@ def doubts(layout: ColumnLayout, told: Told, currency: Currency, place: Place) -
 
 
 def in_small_coin(layout: ColumnLayout, currency: Currency) -> set[str]:
-    """Take the prices for pence where a line says so and all of them are whole numbers; such lines."""
+    """Take all amounts for pence where a line says so and all prices are whole numbers; such lines."""
     lines = layout.rows
     cells = [cell for line in lines for i in layout.prices if (cell := cell_at(line.cells, i)) is not None]
     read = [each for cell in cells if isinstance(each := prices.price(cell), prices.AsWritten)]
     said = {text for _, text in _lines(layout.grid) if any(_is_small(each[1], currency) for each in _IN.finditer(text))}
     if not said or any(each.currency or prices.has_decimals(each) for each in read):
         return set()
-    for index in layout.prices:
+    others = (layout.one(column) for column in ("deposit", "postage", "tax_amount"))
+    for index in (*layout.prices, *(index for index in others if index is not None)):
         layout.meanings[index] = replace(layout.meanings[index], small=True)
     return said
 

@@ -142,6 +142,7 @@ ORDER = f"Order 88\nPart,Condition,Qty,Price,Total\n{ROWS_OF_ORDER}"
         (",,,VAT,14.00\n,,,Total,70.00\n", [3000, 1000], ["tax"]),
         (",,,of which VAT 25 %,14.00\n,,,Total,70.00\n", [3000, 1000], []),
         (",,,Net total,70.00\n,,,VAT 25 %,14.00\n", [3000, 1000], ["tax"]),
+        (",,,Discount,-14.00\n,,,VAT 25 %,14.00\n,,,Total,70.00\n", [3000, 1000], ["discount", "tax"]),
     ],
 )
 def test_sums_at_the_foot_prove_whether_the_tax_is_in_the_prices(taken, foot, prices, about):
@@ -183,3 +184,10 @@ def test_used_parts_from_somebody_are_used(taken):
     understood = taken("Used parts from Jory, all tested\nPart,Price\nStarter motor,40\n")
     assert [row.condition for row in understood.rows] == ["salvage"]
     assert asked(understood) == []
+
+
+def test_postage_below_prices_in_pence_is_in_pence(taken):
+    text = "All prices in pence\nPart,Condition,Price,P&P\nStarter motor,used,4000,250\n"
+    assert dict(taken(text, Told(columns={"P&P": "postage"})).postage) == {"oddlode": 250}
+    text = "Part,Condition,Price (p),Postage (pence)\nStarter motor,used,4000,250\n"
+    assert dict(taken(text, Told(columns={"Postage (pence)": "postage"})).postage) == {"oddlode": 250}
