@@ -234,7 +234,7 @@ def _meaning(text: str, currency: Currency, told: Mapping[str, str]) -> Meaning:
     times = said.times if said.column == column else 1
     besides = said_besides(text, currency)
     if column not in (*PRICES, "deposit"):
-        small = column == "postage" and besides.small and plain(text)[-2:] != " p"  # "P&P"
+        small = column == "postage" and besides.small and plain(text) not in lexicon.headings().left_out  # "P&P"
         return Meaning(column or IGNORE, How.TOLD, 100.0, "", said.currency, times, small=small)
     tax = besides.tax if column in PRICES else ""
     return replace(besides, column=column, how=How.TOLD, likeness=100.0, tax=tax, times=times)

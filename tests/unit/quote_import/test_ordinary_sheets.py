@@ -189,5 +189,11 @@ def test_used_parts_from_somebody_are_used(taken):
 def test_postage_below_prices_in_pence_is_in_pence(taken):
     text = "All prices in pence\nPart,Condition,Price,P&P\nStarter motor,used,4000,250\n"
     assert dict(taken(text, Told(columns={"P&P": "postage"})).postage) == {"oddlode": 250}
-    text = "Part,Condition,Price (p),Postage (pence)\nStarter motor,used,4000,250\n"
-    assert dict(taken(text, Told(columns={"Postage (pence)": "postage"})).postage) == {"oddlode": 250}
+
+
+@pytest.mark.parametrize(
+    ("heading", "minor"), [("P&P (p)", 250), ("Postage (pence)", 250), ("P&P", 25000), ("P+P", 25000)]
+)
+def test_the_coin_of_postage_is_that_of_its_own_heading(taken, heading, minor):
+    text = f"Part,Condition,Price (p),{heading}\nStarter motor,used,4000,250\n"
+    assert dict(taken(text, Told(columns={heading: "postage"})).postage) == {"oddlode": minor}
