@@ -258,8 +258,12 @@ def _parts(line: SheetLine) -> list[tuple[Value, ...]]:
 def _sentences(text: str) -> list[str]:
     """The sentences of a text, where they must be heeded for different things."""
     said = [each for each in _SENTENCE.split(text) if each]
-    kinds = list(map(heeding.kind, said)) if 1 < len(said) <= _MOST_BESIDES else []
+    kinds = list(map(_speaks_of, said)) if 1 < len(said) <= _MOST_BESIDES else []
     return said if len({*kinds} - {""}) > 1 else [text]
+
+
+def _speaks_of(text: str) -> str:
+    return heeding.kind(text) or str(row_values.condition(text, strong_only=True)[0] or "")
 
 
 def _apart(text: str) -> list[str]:

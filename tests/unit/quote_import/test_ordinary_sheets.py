@@ -197,3 +197,14 @@ def test_postage_below_prices_in_pence_is_in_pence(taken):
 def test_the_coin_of_postage_is_that_of_its_own_heading(taken, heading, minor):
     text = f"Part,Condition,Price (p),{heading}\nStarter motor,used,4000,250\n"
     assert dict(taken(text, Told(columns={heading: "postage"})).postage) == {"oddlode": minor}
+
+
+def test_a_line_of_two_sentences_in_a_typed_list_stays_one(taken):
+    understood = taken("Starter motor  £18\nFront brake disc  £45\nAll used. Postage £4 on both\n")
+    assert [row.condition for row in understood.rows] == ["salvage", "salvage"]
+    assert asked(understood) == ["postage"]
+
+
+def test_the_rating_of_a_seller_says_nothing_of_money(taken):
+    assert asked(taken("Part,Condition,Price,Rating\nStarter motor,used,40,99.8%\nFront brake disc,new,33,98%\n")) == []
+    assert asked(taken("Part,Condition,Price,Handling\nStarter motor,used,40,5%\n")) != []
