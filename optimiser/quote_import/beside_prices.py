@@ -147,6 +147,11 @@ def counted(cell: Value) -> Decimal | None:
     return prices.number_in(cell) if least is None else Decimal(least)
 
 
+def is_share(cell: Value) -> bool:
+    """Whether a cell is empty or a percentage."""
+    return cell is None or numbers.PERCENT.fullmatch(row_values.text(cell)) is not None
+
+
 def has_amount(text: str) -> bool:
     """Whether a text that is no amount holds one all the same, such as one below 0."""
     return any(sign in "123456789" for sign in text) and prices.number_in(text) is None

@@ -19,13 +19,12 @@ from optimiser.quote_import import (
     asking,
     heeding,
     lexicon,
-    numbers,
     pieces,
     prices,
     row_values,
     taxes,
 )
-from optimiser.quote_import.beside_prices import BesidePrices, FootSums, counted, has_amount, rate_of
+from optimiser.quote_import.beside_prices import BesidePrices, FootSums, counted, has_amount, is_share, rate_of
 from optimiser.quote_import.columns import as_mapped, letter, typed
 from optimiser.quote_import.headings import NOT_ON_OFFER, Meaning, meaning
 from optimiser.quote_import.lexicon import plain
@@ -103,7 +102,7 @@ class _Audit:
         if column in ("refund_share", "good_chance", "warranty_months"):
             unread = set(self.taking.unread.get(column, ()))
             self._texts(index, text, [line for line in lines if line.number in unread], column)
-        elif meaning.kind == "harmless" and all(_is_share(cell_at(line.cells, index)) for line in lines):
+        elif meaning.kind == "harmless" and all(is_share(cell_at(line.cells, index)) for line in lines):
             return  # the rating of a seller
         elif column in ("note", "ref") or (not column and not of_figures and _is_text(lines, index)):
             self._texts(index, text, lines, column)
@@ -538,10 +537,6 @@ def _small_number(rest: str) -> str:
 def _is_text(lines: Sequence[SheetLine], index: int) -> bool:
     cells = [cell for line in islice(lines, 500) if (cell := cell_at(line.cells, index)) is not None]
     return bool(cells) and not any(prices.is_amount(cell) for cell in cells)
-
-
-def _is_share(cell: Value) -> bool:
-    return cell is None or numbers.PERCENT.fullmatch(row_values.text(cell)) is not None
 
 
 def _is_code(text: str) -> bool:
