@@ -177,7 +177,8 @@ def _with_tax(words: list[str]) -> Meaning | None:
     if mark == "inside":
         return Meaning(IGNORE, How.SYNONYM, 100.0, kind="harmless")
     if mark:
-        return _marked(mark, rest, names_tax=taxes.names_tax(words))
+        whole = not lexicon.headings().tax["with_alone"].isdisjoint(words)  # "Consigne TTC"
+        return _marked(mark, rest, names_tax=whole or taxes.names_tax(words))
     return _of_tax(words) if taxes.names_tax(words) else None
 
 
