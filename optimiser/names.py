@@ -6,7 +6,7 @@ its letters; else the one that has it as a fragment, from the beginning of a wor
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from enum import IntEnum
 from functools import lru_cache
 from typing import NamedTuple
@@ -18,6 +18,8 @@ LEAST_FRAGMENT = 3
 NEAR = 0.6
 """How alike a word must be to a name to be offered in its place: the share of letters in common, in their order."""
 MOST_OFFERED, MOST_NAMED, MOST_SEARCHED = 3, 10, 2000
+MOST_SIGNS = 200
+"""Longer words are near to nothing."""
 
 
 class Nearness(IntEnum):
@@ -63,7 +65,7 @@ def near(word: str, known: Mapping[str, str], least: float = NEAR) -> list[str]:
     """The ids that a word may have meant: those that it begins a word of, its letters mixed up, spelt alike."""
     looked = dict(list(known.items())[:MOST_SEARCHED])
     wanted = slug(word)
-    if not wanted or len(word) > 200:
+    if not wanted or len(word) > MOST_SIGNS:
         return []
     mixed = [name for name in looked if sorted(slug(name)) == sorted(wanted)]
     return list(dict.fromkeys((*_begun(wanted, looked)[:MOST_NAMED], *mixed, *_spelt_alike(wanted, looked, least))))
@@ -73,11 +75,24 @@ def nearest(word: str, known: Iterable[str], least: float = NEAR) -> str:
     """The one known word that was probably meant, or an empty string."""
     by_lower = {each.lower(): each for each in known}
     lower = word.lower()
-    if not lower or len(word) > 200:
+    if not lower or len(word) > MOST_SIGNS:
         return ""
     mixed = [each for each in by_lower if sorted(each) == sorted(lower)]
     found = mixed or _ranked(lower, by_lower, least, 1)
     return by_lower[found[0]] if found else ""
+
+
+def that_lie_near(words: Iterable[str], known: Collection[str], least: float = NEAR) -> list[str]:
+    """Those of many words for which ``nearest`` finds one; the many are ranked at once, which takes no time."""
+    from rapidfuzz import fuzz, process  # noqa: PLC0415 - as below
+
+    by_lower = {word: word.lower() for word in words if len(word) <= MOST_SIGNS}
+    mixed = {"".join(sorted(each.lower())) for each in known}
+    found = {word for word, lower in by_lower.items() if lower and "".join(sorted(lower)) in mixed}
+    for each in {name.lower() for name in known}:
+        near = process.extract(each, by_lower, scorer=fuzz.ratio, score_cutoff=100 * least, limit=None)
+        found.update(word for _, _, word in near)
+    return sorted(found)
 
 
 def mend(offered: Sequence[str], known: Iterable[str]) -> str:

@@ -16,8 +16,8 @@ from optimiser.model.quotes import Quote
 from optimiser.money import Currency
 from optimiser.text import plain_again
 
-MOST_TEXTS = 20_000
-"""Texts that are remembered of a column: in some, such as references, each is another one."""
+MOST_TEXTS = 60_000
+"""Texts that are remembered of a column; of columns that hold any text none are."""
 SPACES = " \t"
 _NEEDED = {"part", "supplier", "condition", "price_minor"}
 _NEW = object()
@@ -78,17 +78,20 @@ def quote_of(found: dict[str, Any]) -> Quote:
 class _Column:
     """One column: the field that it fills, and what the texts in it stand for."""
 
-    __slots__ = ("_context", "_kind", "key", "known", "name")
+    __slots__ = ("_any_text", "_context", "_kind", "key", "known", "name")
 
     def __init__(self, name: str, field: FieldInfo, context: Mapping[str, Any]) -> None:
         self.name, self.key = name, field.alias or name
         self.known: dict[str, Any] = {}
         self._context = dict(context)
+        self._any_text = field.annotation is str and not field.metadata
         self._kind: TypeAdapter[Any] = TypeAdapter(cast("Any", Annotated[(field.annotation, Field(), *field.metadata)]))
 
     def read(self, cell: str) -> Any:
         """What the text stands for, None for nothing but spaces; remembered while there is room."""
         text = plain(cell)
+        if self._any_text:
+            return text or None
         value = self._kind.validate_python(fitting(self.key, text), context=self._context) if text else None
         if len(self.known) < MOST_TEXTS:
             self.known[cell] = value

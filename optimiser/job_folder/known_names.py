@@ -43,8 +43,8 @@ def telling(parts: Iterable[Part], names: Iterable[str]) -> tuple[Part, ...]:
     """The rows, and one for every part without a row whose name implies a kind."""
     rows = tuple(parts)
     there = {row.id for row in rows}
-    unlisted = (_with_words(Part(id=name)) for name in sorted({*names} - there))
-    return (*rows, *(row for row in unlisted if row.implied or row.implied_where_named))
+    implied = package_data.part_words().implied
+    return (*rows, *(_with_words(Part(id=name)) for name in sorted({*names} - there) if any(implied("", name))))
 
 
 def plain_name(word: str, table: Mapping[str, Mapping[str, Iterable[str]]]) -> str | None:

@@ -88,11 +88,21 @@ class PartWords:
         All after a comma, "for" or "with" is left out; "belt, seat" and "fuse of the airbag" are read the other way
         round as well.
         """
+        if not self._may_speak(title) and not self._may_speak(name):
+            return None, ()
         text = title if any(self._left(title)) else name
         text = _BRACKETS.sub(" ", _BETWEEN_FIGURES.sub(" ", text.lower().replace("_", " ")))
         head, *turned = self._readings(_SIDES.sub(" ", text).replace(":", " "))
         kind = next((kind for each in (head, *turned) if (kind := self._phrase(each))), None)
         return kind, () if kind else self._bare(head)
+
+    def _may_speak(self, text: str) -> bool:
+        """Whether a word of the text begins as one that is known does: of a catalogue's names few do."""
+        return not self._beginnings.isdisjoint(word[:_SHORTEST_GLUED] for word in words_of(text))
+
+    @cached_property
+    def _beginnings(self) -> frozenset[str]:
+        return frozenset(word[:_SHORTEST_GLUED] for word in (*self._known, *self.same))
 
     def _readings(self, text: str) -> list[str]:
         """What stands before the signs that end a name; then what stands after each that turns it round, before it."""

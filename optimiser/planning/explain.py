@@ -30,12 +30,12 @@ def plan(
     selection: Selection,
     cautions: Mapping[str, tuple[str, ...]],
     verdicts: Mapping[str, Verdict] | None = None,
-    cut: Iterable[Notice] = (),
+    cut: Iterable[Notice] | None = (),
 ) -> Plan:
     """The whole plan for a selection.
 
     ``cautions`` are those of the systems that it touches, ``verdicts`` those on the checks of each fault,
-    ``cut`` says what was not searched. Shares of cost sum exactly to the plan's net cost.
+    ``cut`` says what was not searched; None where no remarks are wanted. Shares of cost sum exactly to the plan's net cost.
     """
     reckoned = Reckoned(job, selection, {quote.id: quote for quote in offer.quotes})
     standing = OnHand.after(reckoned.orders, reckoned.opened)
@@ -57,7 +57,7 @@ def plan(
         expected_minutes=reckoned.expected_minutes,
         leftovers=reckoned.leftovers,
         not_offered=offer.not_offered,
-        notices=tuple(notices.of_plan(job, choices, reckoned, cut)),
+        notices=() if cut is None else tuple(notices.of_plan(job, choices, reckoned, cut)),
         cautions=cautions,
         expected_fixes=sum(c.fault.importance * c.chance for c in choices),
         expected_count=sum(c.chance for c in choices),

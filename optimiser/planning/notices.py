@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from functools import lru_cache
+from operator import attrgetter
 
 from optimiser import money, names
 from optimiser.diagnosis import groups as twins
@@ -15,6 +16,9 @@ from optimiser.model.option import Bar
 from optimiser.model.plan import Choice, Notice, Remark
 from optimiser.model.quotes import Quote
 from optimiser.planning.totals import Reckoned
+
+VERY_NEAR = 0.8
+"""How alike a name must be to one that is known for it to be said that this may be meant."""
 
 
 def of_plan(
@@ -86,8 +90,9 @@ def of_job(job: Job, suppliers: set[str] | None = None) -> list[Notice]:
     found: list[Notice] = []
     settings = job.settings
     listed = {supplier.id for supplier in job.suppliers}
-    quoted = {quote.supplier for quote in job.quotes if quote.supplier is not None}
-    unlisted = sorted((quoted if suppliers is None else suppliers) - listed)
+    if suppliers is None:
+        suppliers = {quote.supplier for quote in job.quotes if quote.supplier is not None}
+    unlisted = sorted(suppliers - listed)
     found += [_with_nearest(Remark.SUPPLIER_NOT_LISTED, supplier, listed) for supplier in unlisted]
     named = needed_parts(job.faults)
     found += _strays(frozenset(quote.part for quote in job.quotes) - named, frozenset(named))
@@ -152,24 +157,25 @@ def _with_open_twins(job: Job) -> set[str]:
 @lru_cache(maxsize=8)
 def _strays(quoted: frozenset[str], named: frozenset[str]) -> tuple[Notice, ...]:
     """Quoted parts that no repair names and that are spelt much like one that some repair does."""
-    found = (_with_nearest(Remark.PART_NOT_NAMED, part, named) for part in sorted(quoted))
-    return tuple(stray for stray in found if len(stray.about) > 1)
+    near = names.that_lie_near(quoted, named, VERY_NEAR)
+    return tuple(_with_nearest(Remark.PART_NOT_NAMED, part, named) for part in near)
 
 
-def _alike(quotes: Iterable[Quote]) -> Iterator[list[Quote]]:
+def _alike(quotes: Sequence[Quote]) -> Iterator[list[Quote]]:
     """Quotes that say the same, in the order of the first of each; few are so much alike that all need be compared."""
-    nearly: dict[object, list[Quote]] = defaultdict(list)
-    for quote in quotes:
-        nearly[quote.part, quote.supplier, quote.price_minor, quote.ref].append(quote)
+    times = Counter(map(_in_short, quotes))
     alike: dict[object, list[Quote]] = defaultdict(list)
-    for several in nearly.values():
-        for quote in several if len(several) > 1 else ():
+    for quote in quotes if len(times) < len(quotes) else ():
+        if times[_in_short(quote)] > 1:
             alike[quote.content].append(quote)
     return (several for several in alike.values() if len(several) > 1)
 
 
+_in_short = attrgetter("part", "supplier", "price_minor", "ref")
+
+
 def _with_nearest(remark: Remark, name: str, known: Collection[str]) -> Notice:
-    near = "" if name in known else names.nearest(name, sorted(known), 0.8)
+    near = "" if name in known else names.nearest(name, sorted(known), VERY_NEAR)
     return Notice(remark=remark, about=(name, near) if near else (name,))
 
 

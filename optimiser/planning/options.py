@@ -129,9 +129,13 @@ class _Bars:
         days, kind = (quote.valid_until, quote.lead_days), (quote.part, quote.condition)
         if days not in self._of_days:
             self._of_days[days] = tuple(self._by_days(*days))
-        if not self._of_days[days] and kind not in self._of_kinds:
+        if self._of_days[days]:
+            return self._of_days[days]
+        if quote.part not in self._parts and quote.part not in self._users:
+            return ()  # nobody says anything of the part: nothing bars it
+        if kind not in self._of_kinds:
             self._of_kinds[kind] = tuple(self._by_kind(*kind))
-        return self._of_days[days] or self._of_kinds[kind]
+        return self._of_kinds[kind]
 
     def _by_days(self, valid_until: date | None, lead_days: int) -> Iterator[_Reason]:
         if valid_until is not None and valid_until < self._today:

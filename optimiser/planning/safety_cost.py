@@ -20,7 +20,7 @@ def safety_cost(pick: Chosen, plan: Plan) -> SafetyCost | None:
     other = unsafe_best(pick) if _may_differ(pick) else None
     if other is None:
         return None
-    drawn = explain.plan(pick.job, pick.offer, other, {})
+    drawn = explain.plan(pick.job, pick.offer, other, {}, cut=None)
     fixes = drawn.expected_fixes - plan.expected_fixes
     losers = [
         choice

@@ -73,9 +73,9 @@ def _numbers(plan: Plan) -> Numbers:
         by_key[told_apart] = plan.numbering.get(told_apart) or next(counter)
         return by_key[told_apart]
 
-    sheets = {quote.id: quote for quote in plan.job.quotes}
     planned = _parts(plan)
-    several = _several(quote for quote in plan.job.quotes if quote.part in planned)
+    sheets = {quote.id: quote for quote in plan.job.quotes if quote.part in planned}
+    several = _several(sheets.values())
 
     def step_key(fault: str, step: route.CheckStep | route.AttemptStep) -> str:
         if isinstance(step, CheckStep):

@@ -6,6 +6,7 @@ from datetime import date
 from itertools import product
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from unittest.mock import patch
 
 import pytest
 from hypothesis import given, settings
@@ -134,6 +135,24 @@ def test_any_text_is_read_in_no_time(plain: str, wild: str) -> None:
         kind, named = package_data.part_words().implied(text, "p")
         assert {*filter(None, [kind]), *named} <= NEVER_SALVAGE_KINDS
         assert set(package_data.check_words().minded(text)) <= {"engine-running", "live", "raised"}
+
+
+words_known = st.sampled_from(
+    sorted({*(word for phrase in SAFETY for word in phrase.split()), *package_data.part_words().same, "bolt", "12"})
+)
+put_together = st.lists(st.one_of(words_known, st.text(LETTERS, max_size=5)), max_size=4).flatmap(
+    lambda words: st.sampled_from(["", " ", "'s", "s ", "_", "(x)", "\u2019s", "/"]).map(lambda between: between.join(words))
+)
+
+
+@given(put_together, st.sampled_from(["", "bolt", "pad"]))
+@examples(600)
+def test_a_name_that_is_passed_over_at_a_glance_implies_nothing(name: str, title: str) -> None:
+    """Of a whole catalogue only names with a word that may be known are looked at closely."""
+    words = package_data.part_words()
+    with patch.object(type(words), "_may_speak", lambda *_: True):
+        closely = words.implied(title, name), words.implied(name, title)
+    assert (words.implied(title, name), words.implied(name, title)) == closely
 
 
 @pytest.mark.parametrize(("kind", "by_key"), list(product(["free", "friction"], [True, False])))

@@ -77,6 +77,11 @@ def test_what_is_offered_is_known(known: dict[str, str], said: str) -> None:
     assert names.nearest(said, known) in {"", *known}
 
 
+@given(many=st.lists(word, max_size=8), known=st.frozensets(word, max_size=4), least=st.sampled_from([0.5, 0.6, 0.8]))
+def test_many_words_are_ranked_at_once_as_one_by_one(many: list[str], known: frozenset[str], least: float) -> None:
+    assert names.that_lie_near(many, known, least) == sorted({w for w in many if names.nearest(w, known, least)})
+
+
 def test_opposites_are_told_apart() -> None:
     """A check that may show "not-spins" alone is not told it by "spins", nor by "not"."""
     for said in ("spins", "not", "not-s"):
