@@ -35,7 +35,8 @@ def plan(
     """The whole plan for a selection.
 
     ``cautions`` are those of the systems that it touches, ``verdicts`` those on the checks of each fault,
-    ``cut`` says what was not searched; None where no remarks are wanted. Shares of cost sum exactly to the plan's net cost.
+    ``cut`` says what was not searched; None where no remarks are wanted. Shares of cost sum exactly to the plan's net
+    cost.
     """
     reckoned = Reckoned(job, selection, {quote.id: quote for quote in offer.quotes})
     standing = OnHand.after(reckoned.orders, reckoned.opened)

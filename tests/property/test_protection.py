@@ -140,8 +140,10 @@ def test_any_text_is_read_in_no_time(plain: str, wild: str) -> None:
 words_known = st.sampled_from(
     sorted({*(word for phrase in SAFETY for word in phrase.split()), *package_data.part_words().same, "bolt", "12"})
 )
-put_together = st.lists(st.one_of(words_known, st.text(LETTERS, max_size=5)), max_size=4).flatmap(
-    lambda words: st.sampled_from(["", " ", "'s", "s ", "_", "(x)", "\u2019s", "/"]).map(lambda between: between.join(words))
+put_together = st.builds(
+    str.join,
+    st.sampled_from(["", " ", "'s", "s ", "_", "(x)", "\u2019s", "/"]),
+    st.lists(st.one_of(words_known, st.text(LETTERS, max_size=5)), max_size=4),
 )
 
 
