@@ -103,6 +103,7 @@ class Offer:
     ``options`` are those of every fault, ``quotes`` all that may top up an order. ``routes`` are what is put forward;
     None where each option is tried once and left at that. Of the quotes ``told_apart`` each route says how many packs
     it may take beside the certain lines; any other quote in short stock has enough for all that the routes want.
+    ``passed_over`` are the parts with so many quotes that some were not looked at, each with how many.
     """
 
     options: tuple[Option, ...]
@@ -110,6 +111,7 @@ class Offer:
     not_offered: tuple[NotOffered, ...] = ()
     routes: tuple[Proposal, ...] | None = None
     told_apart: frozenset[str] = frozenset()
+    passed_over: Mapping[str, int] = field(default_factory=dict)
 
     @cached_property
     def proposals(self) -> tuple[Proposal, ...]:

@@ -293,6 +293,7 @@ class Remark(StrEnum):
     NOT_QUOTED = "not-quoted"
     PROFIT_WITHOUT_GAIN = "profit-without-gain"
     TWIN_ALONE = "twin-alone"
+    QUOTES_CUT = "quotes-cut"
     ROUTES_CUT = "routes-cut"
     CHECKS_CUT = "checks-cut"
     TIME_OVER = "time-over"

@@ -88,13 +88,7 @@ class Quote(Record):
     def content(self) -> tuple[str | int | float, ...]:
         """Everything but the line it stands on, as a sort key: the order of rows and files changes no plan."""
         return (
-            self.part,
-            self.supplier or "",
-            self.condition,
-            self.price_minor,
-            self.pack,
-            self.deposit_minor,
-            self.ref,
+            *self.content_begins,
             -1 if self.stock is None else self.stock,
             self.good_chance,
             self.refund_share,
@@ -102,6 +96,19 @@ class Quote(Record):
             -1 if self.warranty_months is None else self.warranty_months,
             "" if self.valid_until is None else self.valid_until.isoformat(),
             self.note,
+        )
+
+    @property
+    def content_begins(self) -> tuple[str, str, str, int, int, int, str]:
+        """What its content begins with, in which few rows agree."""
+        return (
+            self.part,
+            self.supplier or "",
+            self.condition,
+            self.price_minor,
+            self.pack,
+            self.deposit_minor,
+            self.ref,
         )
 
     @property

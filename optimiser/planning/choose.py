@@ -39,7 +39,7 @@ SHARE_OF_TIME = 2 / 3
 SHARE_IN_SHORT = 5 / 6
 """Up to then routes that there was no time for are searched in short; after it each option is tried once."""
 MOST_NAMED = 8
-"""Faults that a remark on the time names; of more it says how many they are."""
+"""Faults or parts that a remark on what was cut names; of more it says how many they are."""
 SECONDS_FOR_A_MIX = 2.0
 """No mix gets less, whatever is left of the time: by then its routes are known."""
 
@@ -85,7 +85,8 @@ def chosen(job: Job, last: Selection | None, progress: Progress) -> Chosen:
     clock = Clock(job.solve.seconds)
     if not job.settings.fallbacks:
         offer = options.build(job)
-        return Chosen(job, job, offer, solve.best(job, offer, last, progress, clock), {}, (), clock)
+        mix = _as_offered(job, offer, solve.best(job, offer, last, progress, clock))
+        return Chosen(job, job, offer, mix, {}, passed_over_in(offer), clock)
     offer = options.build(job, whole={fault.id for fault in job.faults})
     kept = KeptMixes.of(job)
     known = kept and kept.nearest_to(last)
@@ -107,6 +108,31 @@ def _chosen(job: Job, offer: Offer, last: Selection | None, progress: Progress, 
         progress("the hours matter")
         pick = _settled(Search(job, offer, progress, likely_short(offer), clock), last, progress)
     return pick
+
+
+def passed_over_in(offer: Offer) -> tuple[Notice, ...]:
+    """The remark on parts of which not every quote was looked at."""
+    parts = sorted(offer.passed_over, key=lambda part: (-offer.passed_over[part], part))
+    return (_about(Remark.QUOTES_CUT, parts, str(sum(offer.passed_over.values()))),) if parts else ()
+
+
+def _as_offered(job: Job, offer: Offer, mix: Selection) -> Selection:
+    """The mix as well known as all quotes were looked at: one with others might cure all that is open."""
+    if not offer.passed_over:
+        return mix
+    stages = [stage for stage in mix.levels if stage in (SAFETY, ALL_FAULTS, PROFIT)]
+    stage = next((s for s in stages if mix.levels[s] < _all_cured(job, s)), stages[-1])
+    better = max(0, _all_cured(job, stage) - mix.levels[stage])
+    unit = "money" if stage == PROFIT else "fixes"
+    return mix.model_copy(update={"outcome": Outcome(proven=False, stage=stage, unit=unit, better_at_most=better)})
+
+
+def _all_cured(job: Job, stage: str) -> int:
+    """What a mix would come to that cures for nothing every fault which a stage counts, in the stage's unit."""
+    if stage == PROFIT:
+        return sum(fault.sale_gain_minor for fault in job.faults)
+    counting = (fault for fault in job.faults if stage != SAFETY or fault.severity == Severity.DANGEROUS)
+    return sum(ceil(1e6 * fault.importance) for fault in counting)
 
 
 def _as_kept(job: Job, offer: Offer, known: KeptMix, progress: Progress, clock: Clock) -> Chosen | None:
@@ -244,10 +270,10 @@ def overdrawn(offer: Offer, mix: Selection) -> frozenset[str]:
     return frozenset(q for q, packs in wanted.items() if (stock := quotes[q].stock) is not None and packs > stock)
 
 
-def _about(remark: Remark, faults: Sequence[str]) -> Notice:
-    """A remark on work that there was no time for, with the first few of its faults."""
-    more = (f"{len(faults) - MOST_NAMED} more",) if len(faults) > MOST_NAMED else ()
-    return Notice(remark=remark, about=(*faults[:MOST_NAMED], *more))
+def _about(remark: Remark, names: Sequence[str], *before: str) -> Notice:
+    """A remark on work that there was no time or room for, with the first few of its faults or parts."""
+    more = (f"{len(names) - MOST_NAMED} more",) if len(names) > MOST_NAMED else ()
+    return Notice(remark=remark, about=(*before, *names[:MOST_NAMED], *more))
 
 
 def _with(verdict: Verdict, gone: Iterable[CheckWorth]) -> Verdict:
@@ -381,6 +407,7 @@ class Search:
         checks = {one.fault: one.unsearched for one in found if one.unsearched}
         hurried = [one.fault for one in found if one.hurried]
         return (
+            *passed_over_in(self.whole),
             *(Notice(remark=Remark.ROUTES_CUT, about=(fault, str(most))) for fault, most in routes.items()),
             *(Notice(remark=Remark.CHECKS_CUT, about=(fault, str(most))) for fault, most in checks.items()),
             *([_about(Remark.TIME_OVER, hurried)] if hurried else []),
@@ -418,6 +445,8 @@ class Search:
 
     def known_to(self, selection: Selection) -> Selection:
         """The selection with its outcome as well known as the routes were searched."""
+        if self.whole.passed_over:
+            return _as_offered(self.job, self.whole, selection)
         short = [found for found in self.found.values() if found.short > 0 or found.short_minor > 0]
         if any(found.savings_cut for found in self.found.values()):
             cheapest = selection.outcome.model_copy(update={"cheapest": False})
@@ -439,7 +468,7 @@ class Search:
         better = as_solved + ceil(more)
         stage = SAFETY if known.stage == SAFETY else stage
         if stage != PROFIT:
-            better = min(better, self._all_cured(stage) - selection.levels.get(stage, 0))
+            better = min(better, _all_cured(self.job, stage) - selection.levels.get(stage, 0))
         outcome = Outcome(
             proven=False,
             stage=stage,
@@ -448,11 +477,6 @@ class Search:
             cheapest=False,
         )
         return selection.model_copy(update={"outcome": outcome})
-
-    def _all_cured(self, stage: str) -> int:
-        """What a mix would come to that cures every fault which a stage of value counts, in millionths of a fix."""
-        counting = (fault for fault in self.job.faults if stage != SAFETY or fault.severity == Severity.DANGEROUS)
-        return sum(ceil(1e6 * fault.importance) for fault in counting)
 
     def judge(self, pick: Chosen) -> tuple[Chosen, dict[str, Verdict]]:
         """A verdict on the checks of every fault that the plan works on, as far as there is time to judge them.

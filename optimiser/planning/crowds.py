@@ -8,11 +8,13 @@ not tried, and the route is better with that one in its place, everywhere.
 
 from __future__ import annotations
 
+from bisect import insort
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date
-from heapq import nsmallest
+from itertools import chain, islice, zip_longest
 from math import inf, prod
+from operator import attrgetter
 from typing import NamedTuple
 
 from optimiser.model.evidence import Finding
@@ -21,6 +23,9 @@ from optimiser.model.quotes import Quote, Supplier
 
 CROWD = 100
 """Quotes of one part up to which all are looked at, so that what-ifs show every one of them."""
+MOST_IN_ALL = 5_000
+"""Quotes of all crowds of a job together that are looked at: more take hundreds of megabytes, and no mix of them is
+proven in an hour."""
 
 
 class Crowd(NamedTuple):
@@ -55,36 +60,94 @@ class Crowd(NamedTuple):
         """The quotes that fewer than enough others beat."""
         alike: dict[object, list[Quote]] = defaultdict(list)
         for quote in quotes:
-            alike[quote.condition, quote.good_chance, quote.refund_share, quote.deposit_minor, quote.rough].append(
-                quote
-            )
-        beaten = {quote.id for some in alike.values() for quote in self._beaten(some, suppliers)}
+            alike[_kind(quote)].append(quote)
+        shops = {name: _Shop.of(suppliers.get(name) or Supplier(id=name)) for name in _sellers(quotes)}
+        beaten = {quote.id for some in alike.values() for quote in self._beaten(some, shops)}
         return [quote for quote in quotes if quote.id not in beaten]
 
-    def _beaten(self, alike: Sequence[Quote], suppliers: Mapping[str, Supplier]) -> Iterable[Quote]:
+    def _beaten(self, alike: Sequence[Quote], shops: Mapping[str, _Shop]) -> Iterable[Quote]:
         anywhere = _Prices(self.enough, self.pieces)
         at = defaultdict[str, _Prices](lambda: _Prices(self.enough, self.pieces))
-        for quote in alike:
-            terms = _terms(quote, suppliers)
-            if terms is None or quote.pack > 1 or not self._lasts_out(quote, terms):
+        sold = [(quote, shops[quote.supplier]) for quote in alike if quote.supplier is not None]
+        for quote, shop in sold:
+            if quote.pack > 1 or not self._lasts_out(quote, shop):
                 continue
-            if not terms.has_threshold:
-                at[terms.id].add(quote, quote.price_minor)
-            if self.elsewhere and quote.valid_until is None and _costs_postage_alone(quote, terms):
-                anywhere.add(quote, quote.price_minor + max(terms.postage_minor, terms.alone.postage_minor))
-        for quote in alike:
-            terms = _terms(quote, suppliers)
-            if terms is None or (quote.pack > 1 and not self.alone):
+            if not shop.least_minor:
+                at[shop.name].add(quote, quote.price_minor)
+            stays = quote.valid_until is None and not shop.trips
+            if self.elsewhere and stays and quote.price_minor >= shop.least_minor:
+                anywhere.add(quote, quote.price_minor + shop.postage_minor)
+        for quote, shop in sold:
+            if shop.least_minor or (quote.pack > 1 and not self.alone):
                 continue
-            prices = [at[terms.id].enough_below(quote)] if not terms.has_threshold else []
-            if _is_missed_by_none(quote, terms):
-                prices.append(anywhere.enough_below(quote) + _waived_minor(terms))
-            if min(prices, default=inf) < quote.price_minor:
+            limit = quote.price_minor - shop.waived_minor
+            far = not shop.trips and shop.postage_minor < quote.price_minor and anywhere.enough_below(quote) < limit
+            if far or at[shop.name].enough_below(quote) < limit:
                 yield quote
 
-    def _lasts_out(self, quote: Quote, terms: Supplier) -> bool:
+    def _lasts_out(self, quote: Quote, shop: _Shop) -> bool:
         """Whether there is enough of it whatever is chosen; what tops orders up may take any number."""
-        return quote.stock is None or (quote.stock >= self.pieces and not terms.has_threshold)
+        return quote.stock is None or (quote.stock >= self.pieces and not shop.threshold)
+
+
+class _Shop(NamedTuple):
+    """A supplier's terms as they bear on a change of lines, the worse of what it asks now and of an order by itself.
+
+    ``least_minor`` is its minimum, ``waived_minor`` the postage that goods can spare, ``trips`` whether goods are
+    fetched there, ``threshold`` whether more goods can ever pay.
+    """
+
+    name: str
+    postage_minor: int
+    waived_minor: int
+    least_minor: int
+    trips: bool
+    threshold: bool
+
+    @classmethod
+    def of(cls, terms: Supplier) -> _Shop:
+        """From the terms."""
+        both = (terms, terms.alone)
+        return cls(
+            name=terms.id,
+            postage_minor=max(t.postage_minor for t in both),
+            waived_minor=max((t.postage_minor for t in both if t.free_over_minor is not None), default=0),
+            least_minor=max(t.minimum_order_minor for t in both),
+            trips=any(t.trip_minutes for t in both),
+            threshold=terms.has_threshold,
+        )
+
+
+def first_of(quotes: Sequence[Quote], suppliers: Mapping[str, Supplier], most: int) -> list[Quote]:
+    """So many quotes of one part, in their order: of every kind of piece in turn the next cheapest, whatever is ordered
+    with it, in an order by itself, and of those that last.
+    """
+    kinds: dict[object, list[Quote]] = defaultdict(list)
+    for quote in quotes:
+        kinds[_kind(quote)].append(quote)
+
+    def by_itself(quote: Quote) -> int:
+        terms = suppliers.get(quote.supplier or "")
+        return quote.each_minor + (terms.postage_minor if terms else 0)
+
+    ranked = [
+        sorted(few, key=key)
+        for alike in kinds.values()
+        for few in (alike, [quote for quote in alike if quote.valid_until is None])
+        for key in (by_itself, attrgetter("each_minor"))
+    ]
+    in_turn = chain.from_iterable(zip_longest(*ranked))
+    chosen = set(islice(dict.fromkeys(quote.id for quote in in_turn if quote), most))
+    return [quote for quote in quotes if quote.id in chosen or quote.supplier is None]
+
+
+def _sellers(quotes: Iterable[Quote]) -> set[str]:
+    return {quote.supplier for quote in quotes if quote.supplier is not None}
+
+
+def _kind(quote: Quote) -> tuple[object, ...]:
+    """What two quotes agree in that are worth the same once they are here."""
+    return quote.condition, quote.good_chance, quote.refund_share, quote.deposit_minor, quote.rough
 
 
 class _Prices:
@@ -96,8 +159,10 @@ class _Prices:
         self._known: dict[tuple[int, int, date], float] = {}
 
     def add(self, quote: Quote, price_minor: int) -> None:
-        """One more that may be taken in the place of others."""
-        self._of[_when(quote)].append(price_minor)
+        """One more that may be taken in the place of others; of those alike only enough are remembered."""
+        cheapest = self._of[_when(quote)]
+        insort(cheapest, price_minor)
+        del cheapest[self._enough :]
 
     def enough_below(self, quote: Quote) -> float:
         """The price that enough of those that are as soon here and last as long do not pass, for as much of a pack like
@@ -107,35 +172,13 @@ class _Prices:
         name = (quote.pack, days, last_day)
         if name not in self._known:
             able = (p for when, prices in self._of.items() if when[0] <= days and when[1] >= last_day for p in prices)
-            cheapest = nsmallest(self._enough, able)
+            cheapest = sorted(able)[: self._enough]
             self._known[name] = cheapest[-1] * min(quote.pack, self._most) if len(cheapest) == self._enough else inf
         return self._known[name]
 
 
 def _when(quote: Quote) -> tuple[int, date]:
     return quote.lead_days, quote.valid_until or date.max
-
-
-def _terms(quote: Quote, suppliers: Mapping[str, Supplier]) -> Supplier | None:
-    """The supplier's terms; None for the shelf."""
-    return None if quote.supplier is None else suppliers.get(quote.supplier) or Supplier(id=quote.supplier)
-
-
-def _costs_postage_alone(quote: Quote, terms: Supplier) -> bool:
-    """Whether an order of this alone can be placed, and costs postage at the most beside it."""
-    least = max(terms.minimum_order_minor, terms.alone.minimum_order_minor)
-    return not terms.trip_minutes and not terms.alone.trip_minutes and quote.price_minor >= least
-
-
-def _is_missed_by_none(quote: Quote, terms: Supplier) -> bool:
-    """Whether an order without this loses postage waived at the most, and none would have it bought ahead."""
-    both = (terms, terms.alone)
-    return all(t.postage_minor < quote.price_minor and not (t.minimum_order_minor or t.trip_minutes) for t in both)
-
-
-def _waived_minor(terms: Supplier) -> int:
-    """The postage that a supplier's goods can spare."""
-    return max((t.postage_minor for t in (terms, terms.alone) if t.free_over_minor is not None), default=0)
 
 
 def _most_tried(job: Job, fault: Fault, shelf: Collection[Quote]) -> int:

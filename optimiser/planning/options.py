@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date, timedelta
-from itertools import product
+from itertools import groupby, product
 from operator import itemgetter
+from types import MappingProxyType
 
 from optimiser.diagnosis.belief import Belief
 from optimiser.diagnosis.evidence import attempt_chance
@@ -37,23 +39,62 @@ def build(job: Job, whole: Collection[str] = ()) -> Offer:
     barred: list[NotOffered] = []
     believed = standings(job)
     quotes = list(_in_order(top_ups.of_use(job, _unbarred(job, barred))))
-    suppliers = {supplier.id: supplier for supplier in job.suppliers}
-    by_part: dict[str, list[Quote]] = {}
-    for quote in quotes:
-        by_part.setdefault(quote.part, []).append(quote)
+    market = _Market.of(job, quotes, barred)
     options: list[Option] = []
     for fault in sorted(job.faults, key=lambda f: f.id):
         if fault.id in job.left:
             barred.append(NotOffered(kind="fault", id=fault.id, bar=Bar.LEFT, detail=str(job.left[fault.id])))
             continue
         chances, is_whole = believed[fault.id].chances, fault.id in whole
-        found = list(_fault_options(job, fault, chances, by_part, suppliers, barred, whole=is_whole))
+        found = list(_fault_options(job, fault, chances, market, whole=is_whole))
         if not found:
             barred.append(NotOffered(kind="fault", id=fault.id, bar=Bar.NO_REPAIR))
         options.extend(sorted(found, key=lambda o: o.content))
+    if market.crowds:
+        taken = {line.quote.id for option in options for line in option.lines}
+        quotes = list(_in_order(top_ups.of_use(job, quotes, taken)))
     return Offer(
-        options=tuple(options), quotes=tuple(q for q in quotes if q.supplier is not None), not_offered=tuple(barred)
+        options=tuple(options),
+        quotes=tuple(q for q in quotes if q.supplier is not None),
+        not_offered=tuple(barred),
+        passed_over=MappingProxyType(market.passed_over),
     )
+
+
+@dataclass(frozen=True)
+class _Market:
+    """What is offered for the repairs by part, the suppliers' terms, and what is noted of it.
+
+    ``crowds`` is for how many faults a part is quoted by a crowd; ``passed_over`` how many quotes of a part were not
+    looked at for want of room.
+    """
+
+    by_part: Mapping[str, list[Quote]]
+    suppliers: Mapping[str, Supplier]
+    barred: list[NotOffered]
+    crowds: int
+    passed_over: dict[str, int] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, job: Job, quotes: Iterable[Quote], barred: list[NotOffered]) -> _Market:
+        """All that is on offer for a job."""
+        by_part = defaultdict[str, list[Quote]](list)
+        for quote in quotes:
+            by_part[quote.part].append(quote)
+        users = protection.users(job)
+        crowded = sum(len(users.get(part, ())) for part, offered in by_part.items() if len(offered) > crowds.CROWD)
+        return cls(by_part, {supplier.id: supplier for supplier in job.suppliers}, barred, crowded)
+
+    def of_a_crowd(self, job: Job, fault: Fault, part: str, offered: list[Quote]) -> list[Quote]:
+        """Of a crowd of quotes those that may be in a best plan; where these take too much room, the most likely."""
+        owned = (quote for quote in offered if quote.supplier is None)
+        unbeaten = crowds.Crowd.of(job, fault, part, owned).unbeaten(offered, self.suppliers)
+        most = max(crowds.CROWD, crowds.MOST_IN_ALL // self.crowds)
+        if len(unbeaten) <= most:
+            return unbeaten
+        likely = crowds.first_of(unbeaten, self.suppliers, most)
+        self.passed_over[part] = max(self.passed_over.get(part, 0), len(unbeaten) - len(likely))
+        return likely
 
 
 def shelf(job: Job) -> list[Quote]:
@@ -104,10 +145,17 @@ def _content_and_line(quote: Quote) -> tuple[tuple[object, ...], tuple[str, int]
 
 def _in_order(quotes: Iterable[Quote]) -> Iterator[Quote]:
     """In content order, of rows alike in everything the first, unless they may run out."""
+    begun = sorted((quote.content_begins, number, quote) for number, quote in enumerate(quotes))
+    for _, run in groupby(begun, key=itemgetter(0)):
+        few = [quote for _, _, quote in run]
+        yield from few if len(few) == 1 else _told_apart(few)
+
+
+def _told_apart(quotes: Iterable[Quote]) -> Iterator[Quote]:
     alike: set[tuple[object, ...]] = set()
-    for (content, _), quote in sorted(((_content_and_line(quote), quote) for quote in quotes), key=itemgetter(0)):
-        if quote.stock is not None or content not in alike:
-            alike.add(content)
+    for quote in sorted(quotes, key=_content_and_line):
+        if quote.stock is not None or quote.content not in alike:
+            alike.add(quote.content)
             yield quote
 
 
@@ -175,13 +223,11 @@ def _fault_options(
     job: Job,
     fault: Fault,
     causes: Belief,
-    by_part: dict[str, list[Quote]],
-    suppliers: dict[str, Supplier],
-    barred: list[NotOffered],
+    market: _Market,
     *,
     whole: bool,
 ) -> Iterator[Option]:
-    seen = job.seen.get(fault.id, ())
+    seen, barred = job.seen.get(fault.id, ()), market.barred
     tried = {entry.repair for entry in seen if isinstance(entry, FailedAttempt) and not entry.pieces}
     lacking = ", ".join(protection.licences_lacking(job, fault))
     barred += [
@@ -200,7 +246,7 @@ def _fault_options(
         elif not repair.parts and repair.id in tried:
             barred.append(NotOffered(kind="repair", id=name, bar=Bar.TRIED))
         else:
-            lines = _lines(job, fault, repair, by_part, suppliers, barred, whole=whole)
+            lines = _lines(job, fault, repair, market, whole=whole)
             yield from _repair_options(job, fault, repair, causes, lines, barred)
 
 
@@ -213,16 +259,7 @@ Cover = tuple[Line, ...]
 """The lines that supply one part of a repair: one, or pieces from the shelf and a quote for the rest."""
 
 
-def _lines(
-    job: Job,
-    fault: Fault,
-    repair: Repair,
-    by_part: dict[str, list[Quote]],
-    suppliers: dict[str, Supplier],
-    barred: list[NotOffered],
-    *,
-    whole: bool,
-) -> list[list[Cover]]:
+def _lines(job: Job, fault: Fault, repair: Repair, market: _Market, *, whole: bool) -> list[list[Cover]]:
     """For each part of the repair, the ways to cover the whole set of it."""
     choices: list[list[Cover]] = []
     used = _used_up(job, fault)
@@ -230,27 +267,26 @@ def _lines(
         part = job.part(part_id)
         offered = [
             quote
-            for quote in by_part.get(part_id, [])
+            for quote in market.by_part.get(part_id, ())
             if quote.id not in used and protection.barred(part, fault, quote.condition) is None
         ]
         if len(offered) > crowds.CROWD and (job.settings.fallbacks or not whole):
-            owned = (quote for quote in offered if quote.supplier is None)
-            offered = crowds.Crowd.of(job, fault, part_id, owned).unbeaten(offered, suppliers)
-        covers = _covers(offered, wanted, part.renew_in, None if whole else suppliers)
+            offered = market.of_a_crowd(job, fault, part_id, offered)
+        covers = _covers(offered, wanted, part.renew_in, None if whole else market.suppliers)
         if not covers:
             bar = Bar.TOO_FEW if offered else Bar.NO_QUOTE
-            barred.append(NotOffered(kind="repair", id=f"{fault.id}/{repair.id}", bar=bar, detail=part_id))
+            market.barred.append(NotOffered(kind="repair", id=f"{fault.id}/{repair.id}", bar=bar, detail=part_id))
         choices.append(covers)
     return choices
 
 
-def _covers(offered: Sequence[Quote], wanted: int, set_of: int, shortlist: dict[str, Supplier] | None) -> list[Cover]:
+def _covers(offered: Sequence[Quote], wanted: int, set_of: int, terms: Mapping[str, Supplier] | None) -> list[Cover]:
     """One quote or shelf row alone, else what of one shelf row makes whole sets and one quote or row for the rest."""
     units = -(-wanted // set_of) * set_of
 
     def having(needed: int) -> list[Quote]:
         enough = [q for q in offered if q.stock is None or q.stock * q.pack >= needed]
-        return enough if shortlist is None else undominated(enough, needed, shortlist)
+        return enough if terms is None else undominated(enough, needed, terms)
 
     covers: dict[object, Cover] = {q.id: (Line(quote=q, units=units, wanted=wanted),) for q in having(units)}
     for row in offered:
@@ -302,7 +338,7 @@ def _repair_options(
         barred.append(NotOffered(kind="repair", id=f"{fault.id}/{repair.id}", bar=bar))
 
 
-def undominated(quotes: Iterable[Quote], units: int, suppliers: dict[str, Supplier]) -> list[Quote]:
+def undominated(quotes: Iterable[Quote], units: int, suppliers: Mapping[str, Supplier]) -> list[Quote]:
     """Leave out every quote that another makes pointless whatever else is chosen.
 
     Sound only where nothing but this line changes: same supplier, no waiver or minimum that a dearer line could help
@@ -316,7 +352,7 @@ def undominated(quotes: Iterable[Quote], units: int, suppliers: dict[str, Suppli
     return [q for q in kept if not any(_dominates(own, q, units, suppliers) for own in few.get(q.supplier, ()))]
 
 
-def _dominates(better: Quote, worse: Quote, units: int, suppliers: dict[str, Supplier]) -> bool:
+def _dominates(better: Quote, worse: Quote, units: int, suppliers: Mapping[str, Supplier]) -> bool:
     if better.supplier != worse.supplier or better.supplier is None or better.stock is not None or worse.pack > 1:
         return False
     supplier = suppliers.get(better.supplier)

@@ -211,7 +211,7 @@ class _Ladder:
     def pick(self, found: Reached) -> Chosen:
         """The mix as a choice, for just the money that it takes."""
         job = least_money.with_left(self.job, found.least_minor)
-        cut = () if self.search is None else self.search.cut
+        cut = choose.passed_over_in(self.offer) if self.search is None else self.search.cut
         selection = found.selection if self.search is None else self.search.known_to(found.selection)
         solved = job.model_copy(update={"time": self.solved.time})
         return Chosen(job, solved, self.offer, selection, {}, cut, self.clock, self.search)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 
 from optimiser.model.job import Job, needed_parts
 from optimiser.model.quotes import Quote, Supplier
@@ -12,8 +12,10 @@ WIDEST_SUM = 1_000_000
 """Sums of prices are told up to this many minor units; quotes of a higher price stay."""
 
 
-def of_use(job: Job, quotes: Iterable[Quote]) -> list[Quote]:
+def of_use(job: Job, quotes: Iterable[Quote], taken: Collection[str] | None = None) -> list[Quote]:
     """Quotes of parts that a repair needs, and of others those that could top up an order of such parts.
+
+    Of the former those that are ``taken`` by an option, where that is known: others are of no more use than the rest.
 
     What is left out is in no best mix, and in none that is first among equals: the same order without it, or with
     other packs in its place, takes less, or as much and comes first by content.
@@ -22,7 +24,7 @@ def of_use(job: Job, quotes: Iterable[Quote]) -> list[Quote]:
     terms = {supplier.id: supplier for supplier in job.suppliers if supplier.has_threshold}
     needed, others = list[Quote](), defaultdict[str, list[Quote]](list)
     for quote in quotes:
-        if quote.part in wanted:
+        if quote.id in taken if taken is not None else quote.part in wanted:
             needed.append(quote)
         elif quote.supplier in terms and quote.price_minor:
             others[quote.supplier].append(quote)

@@ -351,6 +351,10 @@ NOTICES = {
     Remark.DANGEROUS_TRIED: (
         "{0} is dangerous: judge each attempt at a standstill or by a licensed test, never in use."
     ),
+    Remark.QUOTES_CUT: (
+        "{0} quotes were not looked at, of so many for {rest}: the dearest that could still have spared something."
+        " Take out of the sheets what you would never buy."
+    ),
     Remark.ROUTES_CUT: "{0}: so many ways to mend it that only the {1} best for the money were searched as fallbacks.",
     Remark.CHECKS_CUT: "{0}: so many checks that the {1} least telling were not searched.",
     Remark.TIME_OVER: "There was no time to search every way to go about {all}. Allow more seconds in [solve].",

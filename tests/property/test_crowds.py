@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import random
 from dataclasses import dataclass
@@ -15,7 +16,7 @@ from hypothesis import strategies as st
 
 from optimiser import service
 from optimiser.model.job import Check, Fault, Job, Owned, Part, Pot, Repair, Settings, Solve, Time
-from optimiser.model.plan import Selection
+from optimiser.model.plan import Remark, Selection
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.planning import choose, crowds, options
 from tests.effort import examples
@@ -63,7 +64,7 @@ def _terms(dice: Dice, shop: str, own: Supplier | None = None) -> Supplier:
     return Supplier(
         id=shop,
         postage_minor=dice.rng.choice([0, 1, 2, 4]),
-        free_over_minor=dice.odd(None, 9, 14),
+        free_over_minor=dice.rng.choice([None, None, 9, 14]),
         minimum_order_minor=dice.odd(0, 7),
         trip_minutes=dice.odd(0, 30),
         own=own,
@@ -118,6 +119,50 @@ def values(mix: Selection) -> dict[str, int]:
 def test_a_crowd_without_what_enough_others_beat_comes_to_the_same(seed: int, fallbacks: bool) -> None:
     job = job_of(seed, fallbacks=fallbacks)
     assert levels(job, 0) == levels(job, math.inf)
+
+
+@pytest.mark.parametrize("fallbacks", [False, True])
+@examples(120, usual=12)
+@given(seed=st.integers(0, 10**9))
+def test_of_a_crowd_that_takes_too_much_room_the_likely_ones_are_taken_and_the_rest_bounded(
+    seed: int, fallbacks: bool
+) -> None:
+    job = job_of(seed, fallbacks=fallbacks)
+    with patch.object(crowds, "CROWD", 2), patch.object(crowds, "MOST_IN_ALL", 4):
+        few = choose.chosen(job, None, lambda _: None)
+    best, found, known = levels(job, math.inf), values(few.selection), few.selection.outcome
+    assert list(found.values())[:-1] <= list(best.values())[:-1]
+    assert bool(few.offer.passed_over) == any(said.remark == Remark.QUOTES_CUT for said in few.cut)
+    if few.offer.passed_over:
+        assert not known.proven
+        stage = known.stage or ""
+        assert all(found[name] == best[name] for name in itertools.takewhile(lambda n: n != stage, found))
+        assert best[stage] <= found[stage] + known.better_at_most
+
+
+def test_a_job_of_many_crowds_looks_at_so_many_quotes_in_all(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Five faults, thirty offers each from shops that waive postage: room for ten of each, the cheapest among them."""
+    monkeypatch.setattr(crowds, "CROWD", 5)
+    monkeypatch.setattr(crowds, "MOST_IN_ALL", 50)
+    parts = [f"part-{n}" for n in range(5)]
+    job = Job(
+        settings=Settings(currency="GBP", today=TODAY, fallbacks=False), pot=Pot(cap_minor=10_000),
+        solve=Solve(cache=False),
+        faults=tuple(Fault(id=part, severity="minor", repairs=(Repair(id="fit", chance=0.9, parts={part: 1}),))
+                     for part in parts),
+        quotes=tuple(Quote(id=f"quotes.csv:{30 * p + n + 2}", part=part, supplier=SHOPS[n % 3], condition="new",
+                           price_minor=500 + n, good_chance=0.9)
+                     for p, part in enumerate(parts) for n in range(30)),
+        suppliers=tuple(Supplier(id=shop, postage_minor=400, free_over_minor=900) for shop in SHOPS),
+    )  # fmt: skip
+    offer = options.build(job)
+    assert len(offer.options) == 50
+    assert offer.passed_over == dict.fromkeys(parts, 20)
+    assert {line.quote.price_minor for option in offer.options for line in option.lines} == set(range(500, 510))
+    assert {quote.part for quote in offer.quotes} >= set(parts)
+    assert len(options.build(job.model_copy(update={"faults": job.faults[:1]})).options) == 30
+    said = service.plan(job).notices
+    assert [notice.about for notice in said if notice.remark == Remark.QUOTES_CUT] == [("100", *parts)]
 
 
 def what_ifs(job: Job, crowd: float) -> dict[tuple[str, ...], object]:
