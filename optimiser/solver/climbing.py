@@ -127,6 +127,14 @@ def grouped(levels: Sequence[Level], mix: Mix) -> Iterator[list[Level]]:
         yield group
 
 
+def is_better(mix: Mix, one: Climb, other: Climb) -> bool:
+    """Whether the first level in which two answers differ is better in the one."""
+    stage = next((s for s in mix.stages if one.levels.get(s.name) != other.levels.get(s.name)), None)
+    if stage is None or stage.name not in other.levels:
+        return False
+    return (one.levels[stage.name] > other.levels[stage.name]) == stage.maximise
+
+
 def _ideal(group: Sequence[Level], values: Values) -> bool:
     """Whether nothing could be better: there is nothing to decide, so nothing to solve."""
     return all(measured(g.measures, values) == (g.high if g.maximise else g.low) for g in group)

@@ -13,7 +13,7 @@ import numpy as np
 from optimiser.model.candidates import Offer, Proposal, known_by
 from optimiser.model.job import Job
 from optimiser.model.plan import LEAST_MONEY, Selection
-from optimiser.solver.climbing import Climb, climb, nothing_taken
+from optimiser.solver.climbing import Climb, climb, is_better, nothing_taken
 from optimiser.solver.exact_solve import Clock, Ending, measured
 from optimiser.solver.formulation import build
 from optimiser.solver.program import Mix, Values, total
@@ -23,6 +23,13 @@ WORTH_SHRINKING = 100
 """Routes from which on it pays to leave out what is in no best mix."""
 SECONDS_TO_SKETCH = 5.0
 """For the first, small program, whatever is left of the time: without it there may be no mix at all."""
+WORTH_STATING = 3
+"""Times the seconds that it takes to state a program: with less time left nothing comes of stating it."""
+VERY_MANY, FIRST_FEW = 2_000, 500
+"""Routes of it from which on so few are stated before it, for whatever time there is: stating 4,000 takes two seconds
+and more."""
+SHARE_FOR_FEW, SECONDS_FOR_FEW = 1 / 4, 2.0
+"""Of the time, to climb that program, and the least for it."""
 OF_EACH, MORE = 2, 60
 """Routes of the first, small program: of every fault the most promising, and so many more."""
 
@@ -32,7 +39,7 @@ class Narrowed:
     """What is left of an offer, what its stages are known to reach, and what no mix with a route passes in a stage.
 
     ``core`` is a small program with its best mix, worse than none that was left out; None where none was found.
-    ``sketch`` is one that time left open; ``seconds`` is about what it takes to state the whole program beside it.
+    ``sketch`` is one that time left open; ``seconds_a_route`` is about what stating one takes.
     ``most`` are the levels that no mix passes, each with those before it reached. ``impossible``: no mix works on all
     faults that are to be ``taken``.
     """
@@ -44,7 +51,7 @@ class Narrowed:
     bounds: dict[str, Bounds] = field(default_factory=dict)
     core: tuple[Mix, Climb] | None = None
     sketch: tuple[Mix, Climb] | None = None
-    seconds: float = 0.0
+    seconds_a_route: float = 0.0
     most: dict[str, int] = field(default_factory=dict)
     taken: Collection[str] = ()
     impossible: bool = False
@@ -58,14 +65,30 @@ class Narrowed:
         stages = {stage.name: measured(stage.measures, found.values) for stage in mix.stages}
         return {**stages, LEAST_MONEY: measured(mix.cash, found.values)}
 
+    def seconds_for(self, rows: Bools) -> float:
+        """About what it takes to state the program over some routes."""
+        return self.seconds_a_route * int(rows.sum())
+
+    @property
+    def seconds(self) -> float:
+        """About what it takes to state the program over what is left."""
+        return self.seconds_for(self.keep)
+
     @property
     def left(self) -> Offer:
         """The offer without what is in no best mix."""
         return within(self.offer, self.table, self.keep)
 
-    def program(self, rows: Bools | None = None, last: Selection | None = None) -> Mix:
-        """The program over what is left, or over some of that; the faults that are to be taken are."""
-        mix = build(self.table.job, within(self.offer, self.table, self.keep if rows is None else rows), last)
+    def program(self, rows: Bools | None = None, last: Selection | None = None, *, bare: bool = False) -> Mix:
+        """The program over what is left, or over some of that; the faults that are to be taken are.
+
+        ``bare``: orders are topped up with what some route takes alone.
+        """
+        offer = within(self.offer, self.table, self.keep if rows is None else rows)
+        if bare:
+            own = {line.quote.id for proposal in offer.proposals for line in proposal.certain}
+            offer = replace(offer, quotes=tuple(quote for quote in offer.quotes if quote.id in own))
+        mix = build(self.table.job, offer, last)
         for fault in self.taken:
             columns = [mix.take[p.key] for p in mix.by_fault.get(fault, [])]
             mix.row("taken", total(columns) >= 1)
@@ -150,18 +173,17 @@ def narrowed(
         _bound(found, values, start.bounds)
         if found.impossible:
             break
-        before, rows = clock.spent, _promising(found, values[-1]) | own
-        mix = found.program(rows)
-        found.seconds = (clock.spent - before) * int(found.keep.sum()) / max(1, int(rows.sum()))
-        mix.sketched = True
-        climbed = climb(mix, mix.stages[:-1], clock.part(1, SECONDS_TO_SKETCH), found.nothing(mix))
+        rows = _promising(found, values[-1]) | own
+        if not found.core and int(rows.sum()) > VERY_MANY and not _fits(found, values[-1], rows, own, clock):
+            found.bounds.clear()
+            break
+        mix, climbed = _sketch(found, rows, clock, least=0 if found.sketch else SECONDS_TO_SKETCH)
         if climbed.ending is not Ending.CLOSED:
             found.bounds.clear()
-            found.sketch = (mix, climbed) if climbed.ending is Ending.OPEN else None
             break
         found.core = (mix, climbed)
         open_stage = _filtered(found, values, climbed)
-        if open_stage in (None, values[-1]):
+        if open_stage in (None, values[-1]) or clock.left <= found.seconds:
             break
         mix = found.program()
         stages = mix.stages[: values.index(open_stage) + 1]
@@ -171,6 +193,23 @@ def narrowed(
         found.known |= climbed.levels
         own |= np.array([p.key in mix.take and climbed.values[mix.take[p.key].name] == 1 for p in table.proposals])
     return found
+
+
+def _sketch(
+    found: Narrowed, rows: Bools, clock: Clock, share: float = 1, least: float = 0, *, bare: bool = False
+) -> tuple[Mix, Climb]:
+    """State a program of some routes and climb it, for that ``share`` of the time that is left then or the ``least``.
+
+    Its answer is better than none, and tells how long stating takes.
+    """
+    before = clock.spent
+    mix = found.program(rows, bare=bare)
+    found.seconds_a_route = (clock.spent - before) / max(1, int(rows.sum()))
+    mix.sketched = True
+    climbed = climb(mix, mix.stages[:-1], clock.part(share, least), found.nothing(mix))
+    if climbed.values and (found.sketch is None or is_better(mix, climbed, found.sketch[1])):
+        found.sketch = (mix, climbed)
+    return mix, climbed
 
 
 def _bound(found: Narrowed, values: list[str], prices: Mapping[str, Bounds]) -> None:
@@ -185,6 +224,25 @@ def _bound(found: Narrowed, values: list[str], prices: Mapping[str, Bounds]) -> 
             return
         held[stage] = level
     found.most = held
+
+
+def _fits(found: Narrowed, stage: str, rows: Bools, own: Bools, clock: Clock) -> bool:
+    """Whether there is time to state very many routes; before that, so few as are stated at once, and if there is not
+    then as many as there is time for.
+    """
+    _sketch(found, _first(found, stage, rows, FIRST_FEW) | own, clock, SHARE_FOR_FEW, SECONDS_FOR_FEW, bare=True)
+    fitting = int(clock.left / WORTH_STATING / max(found.seconds_a_route, 1e-9))
+    if 2 * FIRST_FEW <= fitting < int(rows.sum()):
+        _sketch(found, _first(found, stage, rows, fitting) | own, clock, bare=True)
+    return fitting >= int(rows.sum())
+
+
+def _first(found: Narrowed, stage: str, rows: Bools, number: int) -> Bools:
+    """So many of some routes, those with which a mix may come to most, the cheapest first."""
+    most = np.where(rows, found.bounds[stage].by_route, -np.inf)
+    few = np.zeros(len(most), dtype=np.bool_)
+    few[np.lexsort((found.table.cash, -most))[:number]] = True
+    return few & rows
 
 
 def _promising(found: Narrowed, stage: str) -> Bools:

@@ -14,6 +14,7 @@ from optimiser.solver.climbing import (
     Progress,
     climb,
     climb_rest,
+    is_better,
     nothing_taken,
     selection,
     tidied,
@@ -21,13 +22,10 @@ from optimiser.solver.climbing import (
 )
 from optimiser.solver.exact_solve import WORTH_RELAXING, Clock, Ending
 from optimiser.solver.formulation import build
-from optimiser.solver.narrowing import Narrowed, Start, narrowed, within
+from optimiser.solver.narrowing import WORTH_STATING, Narrowed, Start, narrowed, within
 from optimiser.solver.program import Mix, Values, Variable
 from optimiser.solver.shrinking import Mixes, RouteTable
 from optimiser.solver.ties import asked_by
-
-WORTH_STATING = 3
-"""Times the seconds that it takes to state a program: with less time left nothing comes of stating it."""
 
 
 @dataclass(frozen=True)
@@ -83,14 +81,14 @@ def solved(
     clock = clock or Clock(job.solve.seconds)
     left = narrowed(job, offer, clock, Start() if before is None else before.start)
     small = left.core or left.sketch
-    if small is not None and clock.left <= (0 if left.core else WORTH_STATING * left.seconds):
+    if small is not None and clock.left <= (1 if left.core else WORTH_STATING) * left.seconds:
         return Solved(small[0], _bounded(left, *small), clock, left)
     mix = left.program(last=last)
     start, close_in = nothing_taken(mix), partial(left.close_in, mix)
     found = climb_rest(mix, mix.stages, left.known, clock, start, progress, close_in, left.floors)
     if small is not None and found.ending is not Ending.CLOSED:
         known = _bounded(left, *small)
-        if found.ending is not Ending.OPEN or _is_better(mix, known, found):
+        if found.ending is not Ending.OPEN or is_better(mix, known, found):
             mix, found = small[0], known
     return Solved(mix, found, clock, left)
 
@@ -103,14 +101,6 @@ def _bounded(left: Narrowed, mix: Mix, climbed: Climb) -> Climb:
         return found
     better = -(-abs(left.most[stage.name] - found.levels[stage.name]) // per_minor(stage.name))
     return replace(found, outcome=_open(stage.name, better))
-
-
-def _is_better(mix: Mix, one: Climb, other: Climb) -> bool:
-    """Whether the first level in which two answers differ is better in the one."""
-    stage = next((s for s in mix.stages if one.levels.get(s.name) != other.levels.get(s.name)), None)
-    if stage is None or stage.name not in other.levels:
-        return False
-    return (one.levels[stage.name] > other.levels[stage.name]) == stage.maximise
 
 
 def _open(stage: str, better: int) -> Outcome:

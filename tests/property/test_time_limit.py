@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import count
 from math import inf
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -21,10 +23,10 @@ from optimiser.model.job import Job
 from optimiser.model.plan import LAST, MONEY, Notice, Outcome, Remark, Selection, per_minor
 from optimiser.model.quotes import Quote
 from optimiser.planning import choose, options, safety_cost
-from optimiser.solver import exact_solve, solve
+from optimiser.solver import exact_solve, narrowing, solve
 from optimiser.solver.backends import Answer
 from optimiser.solver.exact_solve import Clock, Ending
-from optimiser.solver.program import total
+from optimiser.solver.program import Program, total
 from tests.bench import generate
 from tests.bench.played.jobs import job_of
 from tests.effort import examples
@@ -372,3 +374,38 @@ def test_what_all_faults_hang_on_is_told_once_for_the_cache(monkeypatch: pytest.
     names = {b"".join(kept_routes.content(one)) for one in search.faults.values()}
     assert len(names) == len(job.faults)
     assert 0 < max(told.values()) == 1
+
+
+def test_what_is_stated_of_very_many_routes_keeps_to_the_clock(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A clock that goes by rows and columns stated: little time, some of the routes; much, all of them, proven."""
+    job = generate.job(40, 300, 1)
+    offer, stated = options.build(job), [0]
+
+    def counted(stating: Callable[..., Any]) -> Callable[..., Any]:
+        def one_more(*told: Any, **more: Any) -> Any:
+            stated[0] += 1
+            return stating(*told, **more)
+
+        return one_more
+
+    for name in ("row", "continuous", "definition"):
+        monkeypatch.setattr(Program, name, counted(getattr(Program, name)))
+    monkeypatch.setattr(narrowing, "VERY_MANY", 80)
+    monkeypatch.setattr(narrowing, "FIRST_FEW", 30)
+
+    def within(seconds: float) -> tuple[int, Selection]:
+        stated[0] = 0
+        found = solve.best(job, offer, clock=Clock(seconds, lambda: float(stated[0])))
+        return stated[0], found
+
+    least, fewest = within(1)
+    whole, best = within(1e9)
+    assert best.outcome.proven
+    assert fewest.routes
+    for seconds in (2 * least, 4 * least, 7 * least):
+        used, found = within(seconds)
+        assert used <= seconds < whole
+        assert not found.outcome.proven
+        assert holds(job, best, found)
+        assert tuple(found.levels.values())[:-1] >= tuple(fewest.levels.values())[:-1]
+    assert holds(job, best, fewest)
