@@ -39,30 +39,30 @@ def build(job: Job, whole: Collection[str] = ()) -> Offer:
     barred: list[NotOffered] = []
     believed = standings(job)
     quotes = list(_in_order(top_ups.of_use(job, _unbarred(job, barred))))
-    market = _Market.of(job, quotes, barred)
+    on_sale = _OnOffer.of(job, quotes, barred)
     options: list[Option] = []
     for fault in sorted(job.faults, key=lambda f: f.id):
         if fault.id in job.left:
             barred.append(NotOffered(kind="fault", id=fault.id, bar=Bar.LEFT, detail=str(job.left[fault.id])))
             continue
         chances, is_whole = believed[fault.id].chances, fault.id in whole
-        found = list(_fault_options(job, fault, chances, market, whole=is_whole))
+        found = list(_fault_options(job, fault, chances, on_sale, whole=is_whole))
         if not found:
             barred.append(NotOffered(kind="fault", id=fault.id, bar=Bar.NO_REPAIR))
         options.extend(sorted(found, key=lambda o: o.content))
-    if market.crowds:
+    if on_sale.crowds:
         taken = {line.quote.id for option in options for line in option.lines}
         quotes = list(_in_order(top_ups.of_use(job, quotes, taken)))
     return Offer(
         options=tuple(options),
         quotes=tuple(q for q in quotes if q.supplier is not None),
         not_offered=tuple(barred),
-        passed_over=MappingProxyType(market.passed_over),
+        passed_over=MappingProxyType(on_sale.passed_over),
     )
 
 
 @dataclass(frozen=True)
-class _Market:
+class _OnOffer:
     """What is offered for the repairs by part, the suppliers' terms, and what is noted of it.
 
     ``crowds`` is for how many faults a part is quoted by a crowd; ``passed_over`` how many quotes of a part were not
@@ -76,7 +76,7 @@ class _Market:
     passed_over: dict[str, int] = field(default_factory=dict)
 
     @classmethod
-    def of(cls, job: Job, quotes: Iterable[Quote], barred: list[NotOffered]) -> _Market:
+    def of(cls, job: Job, quotes: Iterable[Quote], barred: list[NotOffered]) -> _OnOffer:
         """All that is on offer for a job."""
         by_part = defaultdict[str, list[Quote]](list)
         for quote in quotes:
@@ -223,11 +223,11 @@ def _fault_options(
     job: Job,
     fault: Fault,
     causes: Belief,
-    market: _Market,
+    on_sale: _OnOffer,
     *,
     whole: bool,
 ) -> Iterator[Option]:
-    seen, barred = job.seen.get(fault.id, ()), market.barred
+    seen, barred = job.seen.get(fault.id, ()), on_sale.barred
     tried = {entry.repair for entry in seen if isinstance(entry, FailedAttempt) and not entry.pieces}
     lacking = ", ".join(protection.licences_lacking(job, fault))
     barred += [
@@ -246,7 +246,7 @@ def _fault_options(
         elif not repair.parts and repair.id in tried:
             barred.append(NotOffered(kind="repair", id=name, bar=Bar.TRIED))
         else:
-            lines = _lines(job, fault, repair, market, whole=whole)
+            lines = _lines(job, fault, repair, on_sale, whole=whole)
             yield from _repair_options(job, fault, repair, causes, lines, barred)
 
 
@@ -259,7 +259,7 @@ Cover = tuple[Line, ...]
 """The lines that supply one part of a repair: one, or pieces from the shelf and a quote for the rest."""
 
 
-def _lines(job: Job, fault: Fault, repair: Repair, market: _Market, *, whole: bool) -> list[list[Cover]]:
+def _lines(job: Job, fault: Fault, repair: Repair, on_sale: _OnOffer, *, whole: bool) -> list[list[Cover]]:
     """For each part of the repair, the ways to cover the whole set of it."""
     choices: list[list[Cover]] = []
     used = _used_up(job, fault)
@@ -267,15 +267,15 @@ def _lines(job: Job, fault: Fault, repair: Repair, market: _Market, *, whole: bo
         part = job.part(part_id)
         offered = [
             quote
-            for quote in market.by_part.get(part_id, ())
+            for quote in on_sale.by_part.get(part_id, ())
             if quote.id not in used and protection.barred(part, fault, quote.condition) is None
         ]
         if len(offered) > crowds.CROWD and (job.settings.fallbacks or not whole):
-            offered = market.of_a_crowd(job, fault, part_id, offered)
-        covers = _covers(offered, wanted, part.renew_in, None if whole else market.suppliers)
+            offered = on_sale.of_a_crowd(job, fault, part_id, offered)
+        covers = _covers(offered, wanted, part.renew_in, None if whole else on_sale.suppliers)
         if not covers:
             bar = Bar.TOO_FEW if offered else Bar.NO_QUOTE
-            market.barred.append(NotOffered(kind="repair", id=f"{fault.id}/{repair.id}", bar=bar, detail=part_id))
+            on_sale.barred.append(NotOffered(kind="repair", id=f"{fault.id}/{repair.id}", bar=bar, detail=part_id))
         choices.append(covers)
     return choices
 

@@ -408,4 +408,5 @@ def test_what_is_stated_of_very_many_routes_keeps_to_the_clock(monkeypatch: pyte
         assert not found.outcome.proven
         assert holds(job, best, found)
         assert tuple(found.levels.values())[:-1] >= tuple(fewest.levels.values())[:-1]
+    assert found.levels != fewest.levels, "with more time more of it is stated"
     assert holds(job, best, fewest)
