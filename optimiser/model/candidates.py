@@ -96,6 +96,10 @@ def once(option: Option) -> Proposal:
     )
 
 
+Runs = tuple[tuple[int, int], ...]
+"""Runs of amounts, each by its least and its greatest."""
+
+
 @dataclass(frozen=True)
 class Offer:
     """All that the mix may choose from.
@@ -103,6 +107,7 @@ class Offer:
     ``options`` are those of every fault, ``quotes`` all that may top up an order. ``routes`` are what is put forward;
     None where each option is tried once and left at that. Of the quotes ``told_apart`` each route says how many packs
     it may take beside the certain lines; any other quote in short stock has enough for all that the routes want.
+    ``sums`` are by supplier the amounts that orders may be topped up with beside ``quotes``, where only those are told.
     ``passed_over`` are the parts with so many quotes that some were not looked at, each with how many.
     """
 
@@ -112,6 +117,7 @@ class Offer:
     routes: tuple[Proposal, ...] | None = None
     told_apart: frozenset[str] = frozenset()
     passed_over: Mapping[str, int] = field(default_factory=dict)
+    sums: Mapping[str, Runs] = field(default_factory=dict)
 
     @cached_property
     def proposals(self) -> tuple[Proposal, ...]:

@@ -64,6 +64,8 @@ def build(job: Job, offer: Offer, last: Selection | None = None) -> Mix:
     certain = certain_order(mix)
     ordering.packs_only_with_an_order(mix, certain, need)
     goods = ordering.goods_by_supplier(mix)
+    mix.sums = ordering.sums_of_top_ups(mix, certain, offer.sums)
+    goods |= {supplier: total([goods[supplier], amount]) for supplier, amount in mix.sums.items()}
     ordering.minimum_orders(mix, certain, goods)
     postage = ordering.postage_due(mix, mix.orders, certain, goods)
     access_price, access_minutes = opened_once(mix)

@@ -12,6 +12,7 @@ from collections import defaultdict
 from collections.abc import Collection, Mapping
 from typing import Any
 
+from optimiser.model.candidates import Runs
 from optimiser.model.quotes import Quote
 from optimiser.solver.program import Expression, Program, Variable, terms_of, total
 
@@ -80,6 +81,21 @@ def goods_by_supplier(program: Program) -> dict[str, Expression]:
         if quote.supplier is not None:
             terms[quote.supplier].append(quote.price_minor * program.packs[quote.id])
     return {supplier: total(goods) for supplier, goods in sorted(terms.items())}
+
+
+def sums_of_top_ups(
+    program: Program, orders: Mapping[str, Variable], sums: Mapping[str, Runs]
+) -> dict[str, Expression]:
+    """What tops up an order that is sure to be placed where it is told by its sum: nothing, or an amount in one run."""
+    amounts = {}
+    for supplier in sorted(sums.keys() & orders.keys()):
+        chosen = [(program.integer(0, 1), low, high) for low, high in sums[supplier]]
+        beyond = [(program.integer(0, high - low), run, high - low) for run, low, high in chosen if high > low]
+        program.row("sum_in_order", total([run for run, _, _ in chosen]) - orders[supplier] <= 0)
+        for amount, run, most in beyond:
+            program.row("sum_in_run", amount - most * run <= 0)
+        amounts[supplier] = total([*((run, low) for run, low, _ in chosen), *(amount for amount, _, _ in beyond)])
+    return amounts
 
 
 def minimum_orders(program: Program, orders: Mapping[str, Variable], goods: Mapping[str, Expression]) -> None:

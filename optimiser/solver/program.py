@@ -146,6 +146,7 @@ class Mix(Program):
     by_fault: dict[str, list[Proposal]]
     take: dict[tuple[str, ...], Variable] = field(default_factory=dict)
     orders: dict[str, Variable] = field(default_factory=dict)
+    sums: dict[str, Expression] = field(default_factory=dict)
     minutes: Minutes = field(init=False)
     unspent: Variable = None
     unspent_unit: int = 1

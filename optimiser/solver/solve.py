@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
-from optimiser.model.candidates import Offer
+from optimiser.model.candidates import Offer, Proposal
 from optimiser.model.job import Job
 from optimiser.model.plan import LAST, MONEY, Outcome, Selection, per_minor
 from optimiser.solver import last_tie
@@ -20,12 +21,16 @@ from optimiser.solver.climbing import (
     tidied,
     unfinished,
 )
-from optimiser.solver.exact_solve import WORTH_RELAXING, Clock, Ending
+from optimiser.solver.exact_solve import SECONDS_TO_TIDY, WORTH_RELAXING, Clock, Ending
 from optimiser.solver.formulation import build
 from optimiser.solver.narrowing import WORTH_STATING, Narrowed, Start, narrowed, within
 from optimiser.solver.program import Mix, Values, Variable
 from optimiser.solver.shrinking import Mixes, RouteTable
 from optimiser.solver.ties import asked_by
+from optimiser.solver.top_up_sums import TopUpSums
+
+MOST_TIMES = 6
+"""A mix is sought over sums of top-ups, before it is over all packs as they are."""
 
 
 @dataclass(frozen=True)
@@ -36,12 +41,17 @@ class Solved:
     found: Climb
     clock: Clock
     left: Narrowed
+    packed: Packed | None = None
+
+    @property
+    def taken(self) -> list[Proposal]:
+        """The routes of its mix."""
+        return [p for p in self.mix.proposals if self.found.values[self.mix.take[p.key].name] == 1]
 
     @property
     def start(self) -> Start:
         """What helps with a question like this one."""
-        taken = [p for p in self.mix.proposals if self.found.values[self.mix.take[p.key].name] == 1]
-        return Start(taken, self.left.bounds)
+        return Start(self.taken, self.left.bounds)
 
     def of_fewer(self, before: Solved) -> Solved:
         """The answer beside that to a question with more mixes in it, whose bound holds here too."""
@@ -56,14 +66,32 @@ class Solved:
 
     def any_of_equals(self) -> Selection:
         """The mix that the solver came to."""
-        return selection(self.mix, self.found)
+        if self.packed is None:
+            return selection(self.mix, self.found)
+        return self.packed.mix.any_of_equals().model_copy(update={"outcome": self.found.outcome})
 
     def first_of_equals(self) -> Selection:
         """The best mix by model section 4, the tie-breaks in order where it is proven. To be asked for once."""
         if not self.found.outcome.proven:
             return self.any_of_equals()
-        values = _first_of_equals(self.mix, self.found.values, self.clock)
-        return selection(self.mix, replace(self.found, values=values))
+        first = replace(self.found, values=_first_of_equals(self.mix, self.found.values, self.clock))
+        if self.packed is None:
+            return selection(self.mix, first)
+        packed = _with_packs(self.packed.offer, replace(self, found=first), self.packed.last)
+        if packed is not None:
+            return packed.first_of_equals()
+        return _solved(
+            self.mix.job, self.packed.offer, self.packed.last, before=self, clock=self.clock
+        ).first_of_equals()
+
+
+@dataclass(frozen=True)
+class Packed:
+    """The packs for a mix over sums of top-ups: what they are chosen from, and that mix with the best of them."""
+
+    offer: Offer
+    last: Selection | None
+    mix: Solved
 
 
 def solved(
@@ -79,6 +107,51 @@ def solved(
     Raises ``SolverError`` where the solver that the job asks for is missing or gives nothing usable.
     """
     clock = clock or Clock(job.solve.seconds)
+    sums = TopUpSums.of(job, offer)
+    for _ in range(MOST_TIMES):
+        if sums is None:
+            break
+        found = _solved(job, sums.offer, last, progress, before, clock=clock)
+        if found.found.outcome.proven and (packed := _with_packs(offer, found, last)):
+            return replace(found, packed=Packed(offer, last, packed))
+        if not found.found.outcome.proven or clock.over():
+            few = _of_these(offer, found.taken)
+            return _solved(job, few, last, clock=Clock(max(clock.left, SECONDS_TO_TIDY))).of_fewer(found)
+        missed, before = sums.missed(found.mix, found.found.values), found
+        sums = sums.without(missed) if missed else None
+    return _solved(job, offer, last, progress, before, clock=clock)
+
+
+def _with_packs(offer: Offer, over_sums: Solved, last: Selection | None) -> Solved | None:
+    """The routes of a mix over sums with real packs, where these come to the same."""
+    mix = build(over_sums.mix.job, _of_these(offer, over_sums.taken), last)
+    *values, cost = mix.stages
+    levels = over_sums.found.levels
+    known = {stage.name: levels[stage.name] for stage in values}
+    clock = Clock(max(over_sums.clock.left, SECONDS_TO_TIDY))
+    found = climb_rest(mix, mix.stages, known, clock, nothing_taken(mix))
+    same = found.ending is Ending.CLOSED and found.levels[cost.name] == levels[cost.name]
+    return Solved(mix, found, clock, over_sums.left) if same else None
+
+
+def _of_these(offer: Offer, routes: Sequence[Proposal]) -> Offer:
+    """The offer with these routes alone."""
+    if offer.routes is not None:
+        return replace(offer, routes=tuple(routes))
+    keys = {route.key for route in routes}
+    return replace(offer, options=tuple(option for option in offer.options if option.key in keys))
+
+
+def _solved(
+    job: Job,
+    offer: Offer,
+    last: Selection | None,
+    progress: Progress = lambda _: None,
+    before: Solved | None = None,
+    *,
+    clock: Clock,
+) -> Solved:
+    """As ``solved``, over all packs that are offered."""
     left = narrowed(job, offer, clock, Start() if before is None else before.start)
     small = left.core or left.sketch
     if small is not None and clock.left <= (1 if left.core else WORTH_STATING) * left.seconds:
@@ -125,13 +198,18 @@ def most_valued(job: Job, offer: Offer, more_than: int, seconds: float) -> Selec
     worth ``more_than`` so much.
     """
     clock = Clock(min(seconds, job.solve.seconds))
-    table = RouteTable.of(job, offer)
+    sums = TopUpSums.of(job, offer)
+    asked = offer if sums is None else sums.offer
+    table = RouteTable.of(job, asked)
     bounds = Mixes(table, table.all_open(), {}).bounds(table.stages[0].name)
     if bounds.level is None or bounds.level <= more_than:
         return None
-    mix = build(job, within(offer, table, bounds.reach(more_than)))
+    mix = build(job, within(asked, table, bounds.reach(more_than)))
     mix.narrowed = True
     found = climb(mix, mix.stages[:1], clock, nothing_taken(mix))
+    if sums is not None:
+        mix = build(job, _of_these(offer, [p for p in mix.proposals if found.values[mix.take[p.key].name] == 1]))
+        found = climb(mix, mix.stages[:1], clock.part(1, SECONDS_TO_TIDY), nothing_taken(mix))
     return selection(mix, replace(found, values=tidied(mix, found.values)))
 
 

@@ -13,7 +13,7 @@ from optimiser.model.job import Fault, Job, Pot, Repair, Settings, Solve
 from optimiser.model.plan import Selection
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.planning import choose, options, top_ups
-from optimiser.solver import solve
+from optimiser.solver import solve, top_up_sums
 from tests import brute_force, small_route_jobs
 from tests.effort import examples
 from tests.small_jobs import SUPPLIERS, TODAY, jobs
@@ -90,6 +90,29 @@ def test_a_mix_from_catalogues_is_the_best_of_all(job: Job) -> None:
     assert tuple(found.levels.values())[:-1] == expected.values
     assert {option.key for option in found.options} == expected.keys
     assert tuple(sorted(found.packs.items())) == expected.packs
+
+
+@examples(400, usual=60)
+@given(st.one_of(short_orders(), with_catalogues(jobs(most_faults=3, most_quotes=5), 6)), st.sampled_from([1, 2, 12]))
+def test_top_ups_told_by_their_sums_come_to_the_same_mix(job: Job, runs: int) -> None:
+    """In so few runs that amounts are wanted which no packs come to, as in so many that each has one of its own."""
+    offer = options.build(job)
+    with patch.object(top_up_sums, "WORTH_SUMMING", 10**6):
+        packs = said(solve.best(job, offer))
+    with patch.object(top_up_sums, "WORTH_SUMMING", 1), patch.object(top_up_sums, "MOST_RUNS", runs):
+        assert said(solve.best(job, offer)) == packs
+
+
+@examples(100, usual=15)
+@given(st.one_of(short_orders(fallbacks=True), with_catalogues(small_route_jobs.jobs(), 5)))
+def test_routes_over_sums_of_top_ups_come_to_the_same(job: Job) -> None:
+    def best(worth: int) -> object:
+        with patch.object(top_up_sums, "WORTH_SUMMING", worth), patch.object(top_up_sums, "MOST_RUNS", 2):
+            pick = choose.chosen(job, None, lambda _: None)
+        safe = pick.job.settings.safety_first and solve.most_valued(job, pick.offer, 0, 9)
+        return said(pick.selection), safe and tuple(safe.levels.values())[:1]
+
+    assert best(1) == best(10**6)
 
 
 @examples(60, usual=12)
