@@ -92,8 +92,34 @@ def test_a_mix_from_catalogues_is_the_best_of_all(job: Job) -> None:
     assert tuple(sorted(found.packs.items())) == expected.packs
 
 
+@st.composite
+def short_of_odd_amounts(draw) -> Job:
+    """Two faults, a shop that waives its postage, and packs for topping up at prices with gaps between them."""
+    amount = st.integers(5, 24)
+    asked = [
+        Quote(id=f"quotes.csv:{n + 2}", part=part, supplier="alder", condition="new", price_minor=draw(amount),
+              good_chance=0.9, ref=str(n))
+        for n, part in enumerate(["pad", "pad", "lamp"])
+    ]  # fmt: skip
+    packs = [
+        Quote(id=f"catalogue.csv:{n + 2}", part="rug", supplier="alder", condition="new", price_minor=draw(amount),
+              good_chance=1.0, ref=str(n), stock=draw(st.sampled_from([None, 1, 1, 2])),
+              deposit_minor=draw(st.sampled_from([0, 0, 0, 1])))
+        for n in range(draw(st.integers(2, 5)))
+    ]  # fmt: skip
+    terms = Supplier(id="alder", postage_minor=draw(st.sampled_from([10, 25])),
+                     free_over_minor=draw(st.integers(20, 60)), minimum_order_minor=0)  # fmt: skip
+    faults = [
+        Fault(id=part, severity="minor", repairs=(Repair(id="fit", chance=0.9, parts={part: 1}),))
+        for part in ("pad", "lamp")
+    ]
+    return Job(settings=Settings(currency="GBP", today=TODAY, fallbacks=False), solve=Solve(cache=False),
+               pot=Pot(cap_minor=draw(st.sampled_from([45, 60, 200]))), faults=tuple(faults),
+               quotes=(*asked, *packs), suppliers=(terms,))  # fmt: skip
+
+
 @examples(400, usual=60)
-@given(st.one_of(short_orders(), with_catalogues(jobs(most_faults=3, most_quotes=5), 6)), st.sampled_from([1, 2, 12]))
+@given(st.one_of(short_of_odd_amounts(), short_orders()), st.sampled_from([1, 2, 12]))
 def test_top_ups_told_by_their_sums_come_to_the_same_mix(job: Job, runs: int) -> None:
     """In so few runs that amounts are wanted which no packs come to, as in so many that each has one of its own."""
     offer = options.build(job)
@@ -124,3 +150,18 @@ def test_routes_beside_whole_catalogues_come_to_the_same(job: Job) -> None:
     with patch.object(top_ups, "of_use", lambda _, quotes: list(quotes)):
         whole = best()
     assert best() == whole
+
+
+def test_an_amount_that_no_packs_come_to_is_never_counted_on() -> None:
+    """At 21 a piece is 26 short of free postage, which there is no pack for; at 25 with one at 23 all comes to 48."""
+    sold = [("pad", 21), ("pad", 25), ("rug", 23), ("rug", 28)]
+    job = Job(
+        settings=Settings(currency="GBP", today=TODAY, fallbacks=False), solve=Solve(cache=False),
+        pot=Pot(cap_minor=200),
+        faults=(Fault(id="grind", severity="minor", repairs=(Repair(id="fit", chance=0.9, parts={"pad": 1}),)),),
+        quotes=tuple(Quote(id=f"quotes.csv:{n}", part=part, supplier="alder", condition="new", price_minor=price,
+                           good_chance=0.9, stock=1) for n, (part, price) in enumerate(sold)),
+        suppliers=(Supplier(id="alder", postage_minor=30, free_over_minor=47),),
+    )  # fmt: skip
+    with patch.object(top_up_sums, "WORTH_SUMMING", 1), patch.object(top_up_sums, "MOST_RUNS", 1):
+        assert solve.best(job, options.build(job)).packs == {"quotes.csv:1": 1, "quotes.csv:2": 1}
