@@ -81,7 +81,7 @@ class _OnOffer:
         by_part = defaultdict[str, list[Quote]](list)
         for quote in quotes:
             by_part[quote.part].append(quote)
-        users = protection.users(job)
+        users = protection.users(job.faults)
         crowded = sum(len(users.get(part, ())) for part, offered in by_part.items() if len(offered) > crowds.CROWD)
         return cls(by_part, {supplier.id: supplier for supplier in job.suppliers}, barred, crowded)
 

@@ -256,7 +256,7 @@ def test_a_search_too_large_to_buy_ahead_breaks_off_before_it_makes_its_labels(m
             made.append(sweep.made)
 
     monkeypatch.setattr(dynamic_program.Sweep, "work", counted)
-    job = uncached(job_of(3))
+    job = uncached(job_of(3, seconds=600.0))
     service.plan(job)
     whole = max(made)
     made.clear()
