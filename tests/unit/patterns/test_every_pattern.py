@@ -120,3 +120,15 @@ def test_rough_prices_are_low_then_high(jobs: dict[str, Job]) -> None:
     scale = package_data.rough_scale()
     assert scale["GBP"] == 1
     assert all(factor > 0 for factor in scale.values())
+
+
+@pytest.mark.parametrize(
+    ("said", "severity"),
+    [
+        ("throttle stuck open", "dangerous"), ("spongy brakes", "dangerous"), ("handbrake weak", "dangerous"),
+        ("exhaust fumes in the car", "dangerous"), ("frayed seat belt", "dangerous"), ("brake binding", "dangerous"),
+        ("brake shoes worn", "dangerous"), ("wheel has play", "dangerous"), ("jumps out of gear", "major"),
+    ],
+)  # fmt: skip
+def test_what_may_hurt_somebody_is_as_grave_as_it_is(said: str, severity: str) -> None:
+    assert patterns.search(said, CATALOGUE)[0].pattern.severity == severity
