@@ -110,14 +110,8 @@ def cautions_for(
 
     ``minded`` are dangers of checks with the checks that have them, which stand behind the title.
     """
-    known = cautions()
     by_kind = (section for kind in parts if kind in kinds() for section in kinds()[kind]["cautions"])
-    found: set[str] = set()
-    pending = {*systems, *by_kind, *minded} & known.keys()
-    while pending:
-        found |= pending
-        met = {name for name, row in known.items() if "together" in row and found.issuperset(row["together"])}
-        pending = {*met, *(also for name in found for also in known[name].get("also", ()))} - found
+    found, known = _with_their_like({*systems, *by_kind, *minded}), cautions()
     checks = {name: f" ({', '.join(dict.fromkeys(named))})" for name, named in minded.items()}
     return {f"{known[name]['title']}{checks.get(name, '')}": tuple(known[name]["cautions"]) for name in sorted(found)}
 
@@ -127,3 +121,25 @@ def _tables(name: str) -> dict[str, dict[str, Any]]:
         return tomllib.loads((folder() / name).read_text(encoding="utf-8"))
     except (OSError, ValueError) as error:
         raise OptimiserError(f"The file {name} that comes with the tool cannot be read: install it again.") from error
+
+
+def _with_their_like(sections: Iterable[str]) -> set[str]:
+    """Sections of cautions with all that go with them."""
+    known = cautions()
+    found: set[str] = set()
+    pending = set(sections) & known.keys()
+    while pending:
+        found |= pending
+        met = {name for name, row in known.items() if "together" in row and found.issuperset(row["together"])}
+        pending = {*met, *(also for name in found for also in known[name].get("also", ()))} - found
+    return found
+
+
+def is_minded_with(kind: str, systems: Iterable[str]) -> bool:
+    """Whether the systems have cautions of the kind already, and so tell which of the kind's are meant."""
+    return not _with_their_like(systems).isdisjoint(kinds().get(kind, {}).get("cautions", ()))
+
+
+def is_raised(title: str) -> bool:
+    """Whether the words say that the vehicle is lifted."""
+    return "raised" in check_words().minded(title)

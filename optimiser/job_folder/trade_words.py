@@ -188,13 +188,24 @@ class CheckWords:
         return cls({name: ways for name, ways in said.items() if ways}, unless)
 
     def minded(self, title: str) -> tuple[str, ...]:
-        """What must be minded in a check; words right after "not" or "before" do not count."""
-        words = tuple(word for word in words_of(title) if word not in _FILLERS)
+        """What must be minded in a check; words right after "not" or "before" do not count.
+
+        "Engine off, ... then again with it running": what excuses one part of a title does not excuse what comes "then".
+        """
+        parts = _parted_at_then(word for word in words_of(title) if word not in _FILLERS)
         return tuple(
             danger
             for danger, ways in self.said.items()
-            if _speaks(words, ways) and not _speaks(words, self.unless[danger])
+            if any(_speaks(part, ways) and not _speaks(part, self.unless[danger]) for part in parts)
         )
+
+
+def _parted_at_then(words: Iterable[str]) -> list[Words]:
+    """What is done first, and each of what is done "then"."""
+    parts: list[Words] = [()]
+    for word in words:
+        parts = [*parts, ()] if word == "then" else [*parts[:-1], (*parts[-1], word)]
+    return [part for part in parts if part]
 
 
 def _speaks(words: Words, ways: Iterable[Words]) -> bool:

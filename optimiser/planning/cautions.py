@@ -12,12 +12,13 @@ from optimiser.model.route import Route
 
 
 def cautions(job: Job, routes: Iterable[Route]) -> dict[str, tuple[str, ...]]:
-    """By title those of systems and kinds of part, and of checks that are dangerous themselves.
+    """By title those of systems and kinds of part, of what is raised, and of checks that are dangerous themselves.
 
     What may catch fire is minded in all work that makes sparks or heat, whoever mends it.
     """
     systems: set[str] = set()
     kinds: set[str] = set()
+    opened: set[str] = set()
     minded: dict[str, list[str]] = defaultdict(list)
     taken = {route.fault: route for route in routes}
     for fault in job.faults:
@@ -27,11 +28,17 @@ def cautions(job: Job, routes: Iterable[Route]) -> dict[str, tuple[str, ...]]:
         systems.update(fault.systems)
         for part in route.parts:
             row = job.part(part)
-            kinds.update(filter(None, (row.kind, protection.implied(row, fault))))
+            said = filter(None, (row.kind, protection.implied(row, fault)))
+            kinds.update(kind for kind in said if not job_folder.is_minded_with(kind, fault.systems))
         made = {step.check for step in route.checks}
-        for check in (check for check in fault.checks if check.id in made):
+        checks = [check for check in fault.checks if check.id in made]
+        opened.update(name for check in checks for name in check.access)
+        opened.update(name for step in route.attempts if not step.option.by_workshop for name in step.option.access)
+        for check in checks:
             for danger in check.mind:
                 minded[danger].append(check.title or f"{fault.id} {check.id}")
+    if any(row.id in opened and job_folder.is_raised(row.title) for row in job.access):
+        systems.add("lifting")
     if minded or systems & SPARKING_SYSTEMS:
         systems.update(system for fault in job.faults if fault.may_catch_fire for system in fault.systems)
     return job_folder.cautions_for(systems, kinds, minded)

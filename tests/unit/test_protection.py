@@ -150,6 +150,34 @@ def test_dangers_of_checks_are_told(job) -> None:
 
 
 @pytest.mark.parametrize(
+    ("system", "told", "untold"),
+    [
+        ("petrol", {"Fuel"}, {"Bottled gas"}), ("gas", {"Bottled gas"}, {"Fuel"}), ("diesel", {"Fuel"}, {"Bottled gas"}),
+        ("", {"Fuel", "Bottled gas"}, set()),
+    ],
+)  # fmt: skip
+def test_of_fuel_and_gas_the_faults_system_tells_which_is_minded(
+    system: str, told: set[str], untold: set[str], job: Callable[..., Job]
+) -> None:
+    said = set(service.plan(job("fuel-hose", system=system and f"'{system}'")).cautions)
+    assert told <= said
+    assert not untold & said
+
+
+def test_what_is_raised_to_get_at_it_is_minded_unless_a_workshop_raises_it(job: Callable[..., Job]) -> None:
+    def said(by: str) -> set[str]:
+        more = (
+            "[[access]]\nid = 'up'\ntitle = 'Front on stands, starter reachable'\n"
+            "[[fault]]\nid = 'g'\nseverity = 'minor'\nsystem = 'starting'\n"
+            f"  [[fault.repair]]\n  id = 'fit'\n  chance = 0.9\n  price = '9'\n  access = ['up']\n{by}"
+        )
+        return set(service.plan(job("thing", more=more)).cautions)
+
+    assert "Lifting and stands" in said("")
+    assert "Lifting and stands" not in said("  by = 'workshop'\n")
+
+
+@pytest.mark.parametrize(
     ("more", "key"),
     [
         ("[[part]]\nid = 'x'\nkind = 'electrical'", "kind"),

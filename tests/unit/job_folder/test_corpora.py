@@ -45,3 +45,24 @@ def test_everyday_names(what: str, word: str, expected: str) -> None:
 @pytest.mark.parametrize(("title", "expected"), rows("checks"))
 def test_what_a_checks_title_says_to_mind(title: str, expected: str) -> None:
     assert "|".join(package_data.check_words().minded(title)) == expected
+
+
+ESCAPED = [
+    ("Level right: warm up from cold; feel top and bottom hose with the back of the hand", "engine-running"),
+    ("Engine off, go through all gears, then again with it running and the pedal down: hard when?", "engine-running"),
+    ("Car running, does the needle move?", "engine-running"),
+    ("Out of gear, meter on the posts while a helper turns the key: does it fall far?", "engine-running"),
+    ("Front on stands: does the joint give?", "raised"),
+]
+
+
+@pytest.mark.parametrize(("title", "danger"), ESCAPED)
+def test_a_check_that_runs_or_raises_something_says_so(title: str, danger: str) -> None:
+    assert danger in package_data.check_words().minded(title)
+
+
+@pytest.mark.parametrize(
+    "title", ["Engine off, then look at the belt", "Feel the running board", "Open the tap: is water running out?"]
+)
+def test_a_check_that_runs_no_engine_is_left_alone(title: str) -> None:
+    assert package_data.check_words().minded(title) == ()
