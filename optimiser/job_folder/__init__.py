@@ -5,5 +5,6 @@ from optimiser.job_folder.package_data import cautions_for, is_minded_with, is_r
 from optimiser.job_folder.reader import JOB_FILE, job, must_be_job_folder
 
 __all__ = [
-    "JOB_FILE", "cautions_for", "is_minded_with", "is_raised", "is_taken", "job", "job_bytes", "must_be_job_folder", "put",
+    "JOB_FILE", "cautions_for", "is_minded_with", "is_raised", "is_taken", "job", "job_bytes", "must_be_job_folder",
+    "put",
 ]  # fmt: skip

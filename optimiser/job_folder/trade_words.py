@@ -190,7 +190,7 @@ class CheckWords:
     def minded(self, title: str) -> tuple[str, ...]:
         """What must be minded in a check; words right after "not" or "before" do not count.
 
-        "Engine off, ... then again with it running": what excuses one part of a title does not excuse what comes "then".
+        "Engine off, ... then again with it running": what excuses a part of a title excuses nothing after "then".
         """
         parts = _parted_at_then(word for word in words_of(title) if word not in _FILLERS)
         return tuple(
