@@ -43,7 +43,8 @@ def search(said: str, patterns: Mapping[str, Pattern], most: int = MOST_FOUND) -
     scored = sorted(
         _shelf(tuple(patterns.values())).scored(said), key=lambda one: (-one.whole, -one.score, one.pattern.id)
     )
-    return [Found(one.pattern, one.score, _is_sure(scored, number)) for number, one in enumerate(scored[:most])]
+    sure = not scored or _may_be_sure(said, scored[0].pattern)
+    return [Found(one.pattern, one.score, sure and _is_sure(scored, number)) for number, one in enumerate(scored[:most])]
 
 
 class _Scored(NamedTuple):
@@ -52,6 +53,14 @@ class _Scored(NamedTuple):
     pattern: Pattern
     score: float
     whole: bool
+
+
+def _may_be_sure(said: str, first: Pattern) -> bool:
+    """Whether the words mean one thing: none of those that may mean several are among them, or people ask by just them."""
+    words = set(_told(said))
+    if any(words == set(_told(phrase)) for phrase in _asked(first)):
+        return True
+    return not any(words >= several for several in mean_several())
 
 
 def _is_sure(scored: Sequence[_Scored], number: int) -> bool:
@@ -66,9 +75,13 @@ def _is_sure(scored: Sequence[_Scored], number: int) -> bool:
 
 def stemmed(said: str) -> list[str]:
     """The words that tell something, each by what it stands for."""
+    return [lay().get(word, word) for word in _told(said)]
+
+
+def _told(said: str) -> list[str]:
+    """The words that tell something, without their endings, as they were said."""
     words = WORD.findall(said.lower().replace("'", "").replace("\u2019", ""))
-    plain = (_stem(word) for word in words)
-    return [lay().get(word, word) for word in plain if word not in left_out()]
+    return [word for word in map(_stem, words) if word not in left_out()]
 
 
 def _stem(word: str) -> str:
@@ -125,7 +138,11 @@ def _shelf(patterns: tuple[Pattern, ...]) -> _Shelf:
 
 
 def _phrases(pattern: Pattern) -> list[str]:
-    return [" ".join(stemmed(phrase)) for phrase in (*pattern.asked_as, pattern.title)]
+    return [" ".join(stemmed(phrase)) for phrase in _asked(pattern)]
+
+
+def _asked(pattern: Pattern) -> tuple[str, ...]:
+    return (*pattern.asked_as, pattern.title)
 
 
 def _weights(pattern: Pattern) -> dict[str, float]:
@@ -149,6 +166,12 @@ def lay() -> dict[str, str]:
 def kinds() -> dict[str, frozenset[str]]:
     """By kind of thing the words, stemmed, that tell of it."""
     return {kind: frozenset(map(_stem, words)) for kind, words in package_data.lay_words()["serves"].items()}
+
+
+@cache
+def mean_several() -> frozenset[frozenset[str]]:
+    """Words, stemmed, that may mean several faults where they stand together."""
+    return frozenset(frozenset(_told(phrase)) for phrase in package_data.lay_words()["words"]["mean_several"])
 
 
 @cache

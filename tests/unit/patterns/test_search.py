@@ -64,3 +64,34 @@ def test_words_that_tell_nothing_are_never_sure(said: str) -> None:
 def test_one_letter_wrong_is_still_found() -> None:
     for said, name in (("blowr dead", "heater-blower-dead"), ("handbrke weak", "handbrake-weak")):
         assert name in {found.pattern.id for found in patterns.search(said, CATALOGUE)}
+
+
+@pytest.mark.parametrize(
+    ("said", "never_first"),
+    [
+        ("ABS lamp on", ""), ("abs warning light", ""), ("engine knocks", ""), ("engine knocking when warm", ""),
+        ("tractor won't start", "traction-drive-slips"), ("tractor will not start", "traction-drive-slips"),
+        ("smell of gas", ""), ("gas leak", ""), ("front brake lever spongy", ""),
+    ],
+)  # fmt: skip
+def test_words_that_may_mean_several_things_are_asked_about(said: str, never_first: str) -> None:
+    found = patterns.search(said, CATALOGUE)
+    assert not any(one.sure for one in found)
+    assert found[0].pattern.id != never_first
+
+
+@pytest.mark.parametrize(
+    ("said", "name"),
+    [
+        ("battery not charging", "battery-not-charging"), ("speedo and abs light came on together", "speedometer-dead"),
+        ("smell of gas in the camper", "camper-gas-smell"), ("smell of petrol", "petrol-leak"),
+    ],
+)  # fmt: skip
+def test_what_people_ask_by_is_sure_though_a_part_of_it_were_not(said: str, name: str) -> None:
+    (first,) = patterns.search(said, CATALOGUE)[:1]
+    assert (first.pattern.id, first.sure) == (name, True)
+
+
+def test_the_smell_of_gas_may_be_of_a_bottle_or_of_petrol() -> None:
+    found = {one.pattern.id for one in patterns.search("smell of gas", CATALOGUE)}
+    assert {"petrol-leak", "camper-gas-smell"} <= found
