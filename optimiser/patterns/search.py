@@ -43,8 +43,8 @@ def search(said: str, patterns: Mapping[str, Pattern], most: int = MOST_FOUND) -
     scored = sorted(
         _shelf(tuple(patterns.values())).scored(said), key=lambda one: (-one.whole, -one.score, one.pattern.id)
     )
-    sure = not scored or _may_be_sure(said, scored[0].pattern)
-    return [Found(one.pattern, one.score, sure and _is_sure(scored, number)) for number, one in enumerate(scored[:most])]
+    plain = not scored or _means_one(said, scored[0].pattern)
+    return [Found(one.pattern, one.score, plain and _is_sure(scored, at)) for at, one in enumerate(scored[:most])]
 
 
 class _Scored(NamedTuple):
@@ -55,8 +55,8 @@ class _Scored(NamedTuple):
     whole: bool
 
 
-def _may_be_sure(said: str, first: Pattern) -> bool:
-    """Whether the words mean one thing: none of those that may mean several are among them, or people ask by just them."""
+def _means_one(said: str, first: Pattern) -> bool:
+    """Whether none of the words that may mean several faults are among what was said, or people ask by just that."""
     words = set(_told(said))
     if any(words == set(_told(phrase)) for phrase in _asked(first)):
         return True
