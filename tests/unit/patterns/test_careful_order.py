@@ -42,3 +42,23 @@ def test_a_handbrake_is_adjusted_on_good_linings_only(pot: int) -> None:
     assert all(seen["drums-open"] == "sound" for step in ("adjust", "cables") for seen in before[step])
     assert all(seen["drums-open"] != "wet" for seen in before["shoes"])
     assert any(seen["drums-open"] == "wet" for seen in before["shoes-and-cylinders"])
+
+
+@pytest.mark.parametrize("pot", [300, 400, 600])
+def test_an_outboard_is_looked_at_with_its_engine_off_first(pot: int) -> None:
+    found = route("outboard-no-cooling-jet", pot)
+    (step, seen), *_ = walked(found.first)
+    assert (step, seen) == ("look", ())
+    made = {step.check for step in found.checks}
+    titles = [row["title"] for row in CATALOGUE["outboard-no-cooling-jet"].tables["fault"][0]["check"]]
+    assert made <= {"look", "drop-leg"}
+    assert not any("running" in title for title in titles)
+
+
+@pytest.mark.parametrize("pot", [300, 400, 700, 1200])
+def test_an_engine_that_overheats_is_looked_at_cold_and_lost_coolant_is_traced(pot: int) -> None:
+    steps = list(walked(route("engine-overheats", pot).first))
+    assert steps[0] == ("level-and-hoses", ())
+    low = [step for step, seen in steps if ("level-and-hoses", "low") in seen]
+    assert {"where-it-went", "mend-leak"} & set(low[:2])
+    assert not {"thermostat", "radiator"} & set(low)
