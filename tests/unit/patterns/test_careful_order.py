@@ -62,3 +62,28 @@ def test_an_engine_that_overheats_is_looked_at_cold_and_lost_coolant_is_traced(p
     low = [step for step, seen in steps if ("level-and-hoses", "low") in seen]
     assert {"where-it-went", "mend-leak"} & set(low[:2])
     assert not {"thermostat", "radiator"} & set(low)
+
+
+@pytest.mark.parametrize("pot", [210, 240, 700])
+def test_no_bulb_and_no_fuse_is_fitted_before_somebody_walked_round(pot: int) -> None:
+    steps = list(walked(route("indicators-fast-or-dead", pot).first))
+    assert steps[0] == ("walk-round", ())
+    assert all(("walk-round", "all-out-fuse-blown") in seen for step, seen in steps if step == "fuse")
+
+
+def test_a_timing_belt_that_failed_is_followed_by_no_second_one() -> None:
+    attempts = [step for step, _ in walked(route("timing-belt-overdue", 2000).first)]
+    assert attempts == ["workshop"]
+
+
+def test_a_winch_is_stripped_once() -> None:
+    fault = CATALOGUE["boat-winch-stiff"].tables["fault"][0]
+    stripped = {row["id"] for row in (*fault["check"], *fault["repair"]) if "winch-stripped" in row.get("access", ())}
+    assert {"strip-and-look", "wash", "pawls", "gear"} <= stripped
+    assert not any("trip" in row["title"] and row["id"] != "strip-and-look" for row in fault["repair"])
+
+
+def test_what_a_look_at_the_brakes_undid_is_made_good_before_the_next() -> None:
+    titles = {row["id"]: row["title"] for row in CATALOGUE["brake-binds"].tables["fault"][0]["check"]}
+    assert "bleed" in titles["bleed-screw"]
+    assert all(word in titles["master-nuts"] for word in ("bled", "press the pedal again", "maker's torque"))
