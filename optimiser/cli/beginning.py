@@ -191,20 +191,30 @@ def _wanted(text: str, known: dict[str, Pattern], before: str, name: str = "", f
 
 
 def _several(text: str, known: dict[str, Pattern]) -> list[str]:
-    """The parts of a text that mean faults of their own, at least two words each."""
+    """The parts of a text, where two of them mean faults of their own."""
+    parts = [part for part in re.split(r"\s*[,;]\s*|\s+and\s+", text) if part]
+    meant = {_meant_by_itself(part, known) for part in parts} - {None}
+    return parts if len(meant) > 1 else []
+
+
+def _meant_by_itself(part: str, known: dict[str, Pattern]) -> str | None:
+    """The pattern that a few words surely mean, or else the grave system that they name; None for a symptom."""
     from optimiser.patterns import said  # noqa: PLC0415
 
-    parts = [words for words in re.split(r"\s*[,;]\s*|\s+and\s+", text) if " " in words]
-    meant = {words: said(words, known).surely for words in parts}
-    return parts if len({pattern.id for pattern in meant.values() if pattern}) == len(parts) else []
+    pattern = said(part, known).surely if " " in part else None
+    return pattern.id if pattern else next(iter(_grave_systems(part)), None)
 
 
-def _by_no_pattern(words: str, before: str = "optimiser add ") -> str:
+def _grave_systems(words: str) -> list[str]:
     from optimiser.job_folder import package_data  # noqa: PLC0415
     from optimiser.model.job import GRAVE_SYSTEMS  # noqa: PLC0415
 
-    grave = "major" if GRAVE_SYSTEMS.isdisjoint(package_data.systems_named(words)) else "dangerous"
-    return f"{before}{shlex.quote(words)} --plain --severity {grave} --chance 0.9 --price 45"
+    return [system for system in package_data.systems_named(words) if system in GRAVE_SYSTEMS]
+
+
+def _by_no_pattern(words: str, before: str = "optimiser add ") -> str:
+    severity = "dangerous" if _grave_systems(words) else "major"
+    return f"{before}{shlex.quote(words)} --plain --severity {severity} --chance 0.9 --price 45"
 
 
 def _chosen(told: Said, known: dict[str, Pattern]) -> Pattern | None:

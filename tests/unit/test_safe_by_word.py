@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from datetime import date
 from pathlib import Path
 
@@ -62,6 +63,13 @@ def test_two_faults_in_one_breath_are_not_taken_for_one(run: Run, tmp_path: Path
     assert code == 2
     assert "names more than one fault. Say each by itself: --fault 'horn dead'; --fault 'brakes spongy'" in flat(err)
     assert not (tmp_path / "a").exists()
+
+
+@pytest.mark.parametrize("second", ["brakes feel odd", "brakes", "petrol smell"])
+def test_a_grave_word_beside_a_fault_is_never_dropped(run: Run, tmp_path: Path, second: str) -> None:
+    code, _, err = run("begin", tmp_path / "a", "--pot", "900", "--fault", f"horn dead, {second}")
+    assert code == 2
+    assert f"--fault 'horn dead'; --fault {shlex.quote(second)}" in flat(err)
 
 
 def test_words_that_go_on_after_and_are_one_fault(run: Run, tmp_path: Path) -> None:
