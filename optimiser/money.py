@@ -155,3 +155,17 @@ def share(total: int, weights: Sequence[int]) -> list[int]:
 def half_up(amount: float) -> int:
     """To the nearest whole number, half up; what floats add at the eighth place and below is noise, not a half."""
     return math.floor(round(amount, 6) + 0.5)
+
+
+def sums_with(sums: int, price_minor: int, greatest: int, pieces: int | None = None) -> int:
+    """Sums of prices as the bits of a whole number, up to ``greatest``, with so many pieces more at one price.
+
+    ``pieces`` None: as many as anybody wants. A price of nothing adds none.
+    """
+    left = 0 if price_minor <= 0 else greatest // price_minor
+    left, at_once, all_bits = left if pieces is None else min(left, pieces), 1, (2 << greatest) - 1
+    while left > 0:
+        step = min(at_once, left)
+        sums |= sums << step * price_minor & all_bits
+        left, at_once = left - step, 2 * at_once
+    return sums

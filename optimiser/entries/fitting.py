@@ -300,9 +300,8 @@ class _Pieces:
 
     def _missing(self, part: str, units: int, meant: KeptPiece | None) -> None:
         other = [name for name, row in self.desk.job.shelf.items() if row.part == part and row.bought is not None]
-        quoted = meant is not None and meant.supplier not in (None, STILL_TO_BE_ASKED)
-        seller = meant.supplier if meant is not None and quoted else "SUPPLIER"
-        mend = f"Write it down first: optimiser bought {part} from {seller}"
+        seller = None if meant is None or meant.supplier == STILL_TO_BE_ASKED else meant.supplier
+        mend = f"Write it down first: optimiser bought {part} from {seller or 'SUPPLIER'}"
         if other and self.entry is None:
             numbers = ", ".join(name.partition(":")[2] for name in other)
             mend += f". If it was another one: --entry {numbers}"

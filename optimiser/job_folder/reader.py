@@ -144,9 +144,8 @@ def _complete(
     )
     named = {*(quote.part for quote in quotes), *(part for each in tables.faults for part in each.parts)}
     named |= {owned.part for owned in tables.owned}
-    parts = known_names.telling(tables.parts, named)
     faults, checks = fault_groups.once([fault for each in tables.faults if (fault := each.complete) is not None])
-    rough = tuple(rough_prices.rough_quotes(parts, quotes, faults, settings.today or today))
+    rough = tuple(rough_prices.rough_quotes(tables.parts, quotes, faults, settings.today or today))
     return Job.model_validate(
         {
             "job": settings,
@@ -155,7 +154,7 @@ def _complete(
             "solve": tables.solve,
             "words": tables.words,
             "access": (*tables.access, *checks),
-            "part": parts,
+            "part": known_names.telling(tables.parts, named),
             "owned": tables.owned,
             "fault": faults,
             "quotes": (*quotes, *rough),

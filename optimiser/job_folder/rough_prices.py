@@ -19,7 +19,7 @@ def rough_quotes(
     """A quote at the middle of each rough price of a part that no sheet quotes so that it may be bought, from nobody
     yet: one that has lapsed, is out of stock or that safety forbids to fit tells nothing of what the part costs.
     """
-    known = {part.id: part for part in parts}
+    known = {part.id: part for part in parts if part.rough_price}
     users = protection.users(faults)
     quoted = {
         quote.part

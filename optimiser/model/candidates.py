@@ -96,8 +96,8 @@ def once(option: Option) -> Proposal:
     )
 
 
-Runs = tuple[tuple[int, int], ...]
-"""Runs of amounts, each by its least and its greatest."""
+Spans = tuple[tuple[int, int], ...]
+"""Spans of amounts, each by its least and its greatest."""
 
 
 @dataclass(frozen=True)
@@ -117,7 +117,7 @@ class Offer:
     routes: tuple[Proposal, ...] | None = None
     told_apart: frozenset[str] = frozenset()
     passed_over: Mapping[str, int] = field(default_factory=dict)
-    sums: Mapping[str, Runs] = field(default_factory=dict)
+    sums: Mapping[str, Spans] = field(default_factory=dict)
 
     @cached_property
     def proposals(self) -> tuple[Proposal, ...]:

@@ -58,11 +58,8 @@ class Crowd(NamedTuple):
 
     def unbeaten(self, quotes: Sequence[Quote], suppliers: Mapping[str, Supplier]) -> list[Quote]:
         """The quotes that fewer than enough others beat."""
-        alike: dict[object, list[Quote]] = defaultdict(list)
-        for quote in quotes:
-            alike[_kind(quote)].append(quote)
         shops = {name: _Shop.of(suppliers.get(name) or Supplier(id=name)) for name in _sellers(quotes)}
-        beaten = {quote.id for some in alike.values() for quote in self._beaten(some, shops)}
+        beaten = {quote.id for some in _by_kind(quotes) for quote in self._beaten(some, shops)}
         return [quote for quote in quotes if quote.id not in beaten]
 
     def _beaten(self, alike: Sequence[Quote], shops: Mapping[str, _Shop]) -> Iterable[Quote]:
@@ -122,9 +119,6 @@ def first_of(quotes: Sequence[Quote], suppliers: Mapping[str, Supplier], most: i
     """So many quotes of one part, in their order: of every kind of piece in turn the next cheapest, whatever is ordered
     with it, in an order by itself, and of those that last.
     """
-    kinds: dict[object, list[Quote]] = defaultdict(list)
-    for quote in quotes:
-        kinds[_kind(quote)].append(quote)
 
     def by_itself(quote: Quote) -> int:
         terms = suppliers.get(quote.supplier or "")
@@ -132,7 +126,7 @@ def first_of(quotes: Sequence[Quote], suppliers: Mapping[str, Supplier], most: i
 
     ranked = [
         sorted(few, key=key)
-        for alike in kinds.values()
+        for alike in _by_kind(quotes)
         for few in (alike, [quote for quote in alike if quote.valid_until is None])
         for key in (by_itself, attrgetter("each_minor"))
     ]
@@ -145,9 +139,12 @@ def _sellers(quotes: Iterable[Quote]) -> set[str]:
     return {quote.supplier for quote in quotes if quote.supplier is not None}
 
 
-def _kind(quote: Quote) -> tuple[object, ...]:
-    """What two quotes agree in that are worth the same once they are here."""
-    return quote.condition, quote.good_chance, quote.refund_share, quote.deposit_minor, quote.rough
+def _by_kind(quotes: Iterable[Quote]) -> list[list[Quote]]:
+    """Those together that are worth the same once they are here."""
+    kinds: dict[object, list[Quote]] = defaultdict(list)
+    for q in quotes:
+        kinds[q.condition, q.good_chance, q.refund_share, q.deposit_minor, q.rough].append(q)
+    return list(kinds.values())
 
 
 class _Prices:

@@ -16,7 +16,7 @@ from optimiser.model.candidates import Offer
 from optimiser.model.job import Fault
 from optimiser.model.option import Option
 from optimiser.model.plan import Selection, SwitchPoints
-from optimiser.planning.choose import Chosen, Search, overdrawn
+from optimiser.planning.choose import Chosen, Search, overdrawn, with_enough_pieces
 from optimiser.solver.exact_solve import Clock
 from optimiser.solver.narrowing import that_reach
 from optimiser.solver.option_question import Levels, NotAnsweredError, Question, reached
@@ -40,15 +40,14 @@ def points(
     taken = pick.selection.route_for(fault.id)
     if pick.search is None or taken is None or taken.option is None or not pick.selection.outcome.proven:
         return None
-    search, clock = pick.search, clock or Clock(pick.job.solve.seconds)
-    while True:
+    told_apart: Chosen | None = pick
+    clock = clock or Clock(pick.job.solve.seconds)
+    while told_apart is not None and told_apart.search is not None:
         try:
-            return _points(_Asking(pick, search, fault, taken.option, keeps_hours, clock))
+            return _points(_Asking(told_apart, told_apart.search, fault, taken.option, keeps_hours, clock))
         except _OverdrawnError as short:
-            if short.quotes <= search.scene.scarce:
-                return SwitchPoints(surcharge_minor=None, chance=None)
-            search = search.telling_apart(short.quotes)
-            search.offer()
+            told_apart = with_enough_pieces(told_apart, short.quotes)
+    return SwitchPoints(surcharge_minor=None, chance=None)
 
 
 class _OverdrawnError(Exception):

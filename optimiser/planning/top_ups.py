@@ -7,6 +7,7 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 
 from optimiser.model.job import Job, needed_parts
 from optimiser.model.quotes import Quote, Supplier
+from optimiser.money import sums_with
 
 WIDEST_SUM = 1_000_000
 """Sums of prices are told up to this many minor units; quotes of a higher price stay."""
@@ -58,7 +59,7 @@ def _no_sums(own: Sequence[Quote], others: Sequence[Quote], lasts: Callable[[Quo
     Sums are the bits of whole numbers: of all such prices, and of those that last.
     """
     greatest = min(max((quote.price_minor for quote in others), default=0), WIDEST_SUM)
-    all_bits, sums, lasting = (2 << greatest) - 1, 1, 1
+    sums = lasting = 1
     needed = {quote.id for quote in own}
     for quote in sorted([*own, *others], key=lambda q: (q.content, q.line)):
         price, stays = quote.price_minor, lasts(quote)
@@ -66,9 +67,6 @@ def _no_sums(own: Sequence[Quote], others: Sequence[Quote], lasts: Callable[[Quo
             continue
         if quote.id not in needed:
             yield quote
-        if quote.stock is None and not quote.deposit_minor and price:
-            while price <= greatest:
-                sums |= sums << price & all_bits
-                if stays:
-                    lasting |= lasting << price & all_bits
-                price *= 2
+        if quote.stock is None and not quote.deposit_minor:
+            sums = sums_with(sums, price, greatest)
+            lasting = sums_with(lasting, price, greatest) if stays else lasting

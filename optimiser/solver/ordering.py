@@ -12,7 +12,7 @@ from collections import defaultdict
 from collections.abc import Collection, Mapping
 from typing import Any
 
-from optimiser.model.candidates import Runs
+from optimiser.model.candidates import Spans
 from optimiser.model.quotes import Quote
 from optimiser.solver.program import Expression, Program, Variable, terms_of, total
 
@@ -84,7 +84,7 @@ def goods_by_supplier(program: Program) -> dict[str, Expression]:
 
 
 def sums_of_top_ups(
-    program: Program, orders: Mapping[str, Variable], sums: Mapping[str, Runs]
+    program: Program, orders: Mapping[str, Variable], sums: Mapping[str, Spans]
 ) -> dict[str, Expression]:
     """What tops up an order that is sure to be placed where it is told by its sum: nothing, or an amount in one run."""
     amounts = {}

@@ -20,6 +20,7 @@ from optimiser.model.job import Job
 from optimiser.model.plan import NET_COST, Outcome
 from optimiser.model.purchase_list import PacksBought
 from optimiser.model.quotes import Quote, Supplier
+from optimiser.money import sums_with
 from optimiser.solver import backends, ordering
 from optimiser.solver.exact_solve import WORTH_RELAXING, Clock, Ending, measured, solve
 from optimiser.solver.program import (
@@ -228,16 +229,13 @@ def worth_topping_up_with(quotes: Iterable[Quote]) -> list[Quote]:
     """
     ranked = sorted(quotes, key=lambda q: (q.price_minor, q.deposit_minor, q.stock is not None, q.content, q.line))
     most = min(max((quote.price_minor for quote in ranked), default=0), WIDEST_SUM)
-    sums, all_bits = 1, (2 << most) - 1
-    kept = []
+    sums, kept = 1, []
     for quote in ranked:
-        price = quote.price_minor
-        if sums >> price & 1:
+        if sums >> quote.price_minor & 1:
             continue
         kept.append(quote)
         if quote.stock is None and quote.deposit_minor == 0:
-            while price <= most:
-                sums, price = (sums | sums << price) & all_bits, 2 * price
+            sums = sums_with(sums, quote.price_minor, most)
     return kept
 
 

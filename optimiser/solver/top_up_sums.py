@@ -13,9 +13,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from optimiser.model.candidates import Offer, Runs
+from optimiser.model.candidates import Offer, Spans
 from optimiser.model.job import Job
 from optimiser.model.quotes import Quote
+from optimiser.money import sums_with
 from optimiser.solver.exact_solve import measured
 from optimiser.solver.program import Mix, Values
 
@@ -79,17 +80,13 @@ def _most_spared(job: Job, offer: Offer) -> dict[str, int]:
 
 def _sums(packs: Iterable[Quote], most: int) -> int:
     """What some packs together may cost, up to so much, as bits."""
-    bits, all_bits = 1, (2 << most) - 1
+    bits = 1
     for quote in packs:
-        price = quote.price_minor
-        left, chunk = most // price if quote.stock is None else min(quote.stock, most // price), 1
-        while left > 0:
-            bits |= bits << min(chunk, left) * price & all_bits
-            left, chunk = left - min(chunk, left), chunk * 2
+        bits = sums_with(bits, quote.price_minor, most, quote.stock)
     return bits
 
 
-def _runs(bits: int) -> Runs:
+def _runs(bits: int) -> Spans:
     """The sums above nothing in a few runs, parted at the widest gaps."""
     sums = [amount for amount in range(1, bits.bit_length()) if bits >> amount & 1]
     gaps = sorted((low - high, low) for high, low in pairwise(sums) if low - high > 1)
@@ -101,7 +98,7 @@ def _runs(bits: int) -> Runs:
     return tuple(runs)
 
 
-def _parted(run: tuple[int, int], missed: int | None, bits: int) -> Runs:
+def _parted(run: tuple[int, int], missed: int | None, bits: int) -> Spans:
     """A run, or what is left of it on either side of an amount that there is not."""
     low, high = run
     if missed is None or not low < missed < high:

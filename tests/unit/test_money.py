@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimiser.money import GREATEST_MINOR, PLACES, Currency, parse, share, spoken
+from optimiser.money import GREATEST_MINOR, PLACES, Currency, parse, share, spoken, sums_with
 
 GBP, JPY, KWD, CLF = (Currency.of(code) for code in ("GBP", "JPY", "KWD", "CLF"))
 CURRENCIES = st.sampled_from(sorted(PLACES)).map(Currency.of)
@@ -148,3 +148,13 @@ def test_what_may_mean_two_amounts_is_refused(said: str) -> None:
 def test_what_is_written_is_read_back_as_it_is_said(currency: Currency, minor: int) -> None:
     """From memory: the plain decimal string is one way of saying an amount, in every currency."""
     assert spoken(currency.text(minor), currency) == minor
+
+
+@given(st.lists(st.tuples(st.integers(0, 12), st.none() | st.integers(0, 5)), max_size=4), st.integers(0, 60))
+def test_sums_with_are_all_sums_of_so_many_pieces(prices: list[tuple[int, int | None]], greatest: int) -> None:
+    sums, there = 1, {0}
+    for price, pieces in prices:
+        sums = sums_with(sums, price, greatest, pieces)
+        most = greatest if pieces is None else pieces
+        there = {one + n * price for one in there for n in range(most + 1) if one + n * price <= greatest}
+    assert {amount for amount in range(sums.bit_length()) if sums >> amount & 1} == there
