@@ -74,6 +74,8 @@ def _grouped(pairs: list[QuotePair]) -> list[list[QuotePair]]:
 
 def _changed_quotes(then: Sequence[Quote], now: Sequence[Quote]) -> Iterator[QuotePair]:
     """Rows that are not the same by content, paired where they say the same of part, supplier and condition."""
+    if then == now:
+        return
     _, old, new = _matched(then, now, lambda quote: quote.content)
     pairs, old, new = _matched(old, new, lambda quote: (*_offer_of(quote), quote.ref, quote.pack))
     more, old, new = _matched(old, new, _offer_of)

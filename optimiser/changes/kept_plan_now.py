@@ -8,7 +8,9 @@ now goes by what it asked in the sheet of the kept plan.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from operator import attrgetter
 
 from optimiser import text
 from optimiser.model.events import CheckMade, Entry, Fitting, Purchase, standing
@@ -31,7 +33,8 @@ class Sources:
 
     def __init__(self, entries: Iterable[Entry], then: Sequence[Quote] = (), now: Sequence[Quote] = ()) -> None:
         """``then`` and ``now`` are the sheets of the kept plan and those of today."""
-        before, today = _offers(then), _offers(now)
+        alike = {said for sheet in (then, now) for said, rows in Counter(map(_said, sheet)).items() if rows > 1}
+        before, today = (_offers(quote for quote in sheet if _said(quote) in alike) for sheet in (then, now))
         self.several = {source for sheet in (before, today) for source, asked in sheet.items() if len(asked) > 1}
         self.asked_then = {
             (*source, *new): (*source, *old)
@@ -77,11 +80,13 @@ def _source(said: Quote | Purchase) -> Source:
     return (said.part, said.supplier or "", said.condition, said.ref, said.pack)
 
 
+_said = attrgetter("part", "supplier", "condition", "ref", "pack")
+
 Asked = dict[tuple[int, float], None]
 """Prices and chances, each once, in the order of the rows."""
 
 
-def _offers(sheet: Sequence[Quote]) -> dict[Source, Asked]:
+def _offers(sheet: Iterable[Quote]) -> dict[Source, Asked]:
     """What a sheet asks, by source."""
     found: dict[Source, Asked] = {}
     for quote in sheet:
@@ -121,22 +126,23 @@ def nearest(last: Selection, job: Job, since: Sequence[Entry], sources: Sources)
 
     Only what each route does first is brought up to date: that is all that the mix compares.
     """
-    today = _today(job, last, sources)
     open_faults = {fault.id for fault in job.faults}
-    routes = []
-    for route in last.routes:
-        node = followed(route, since)
-        if route.fault in open_faults and not isinstance(node, Stop):
-            routes.append(Route.of(route.fault, _renamed(node, today, sources)))
+    reached = [(route.fault, followed(route, since)) for route in last.routes if route.fault in open_faults]
+    today = _today(job, [node for _, node in reached if isinstance(node, AttemptStep)], sources)
+    routes = [Route.of(f, _renamed(node, today, sources)) for f, node in reached if not isinstance(node, Stop)]
     return last.model_copy(update={"routes": tuple(routes), "packs": {}})
 
 
-def _today(job: Job, last: Selection, sources: Sources) -> Mapping[Source, Quote | str]:
-    """By source what it is planned under now: pieces that lie on the shelf before the sheet they were bought from."""
+def _today(job: Job, steps: Sequence[AttemptStep], sources: Sources) -> Mapping[Source, Quote | str]:
+    """By source what it is planned under now: pieces that lie on the shelf before the sheet they were bought from.
+
+    Of the sheets what these steps take is looked for alone.
+    """
     names: dict[Source, Quote | str] = {}
-    parts = {part for route in last.routes for part in route.parts}
-    quotes = (quote for quote in job.quotes if quote.part in parts)
-    for quote in sorted(quotes, key=lambda quote: (quote.content, quote.id), reverse=True):
+    lines = [line.quote for step in steps for line in step.option.lines]
+    parts, wanted = {quote.part for quote in lines}, {sources.of(quote) for quote in lines}
+    sold = [quote for quote in job.quotes if quote.part in parts and sources.of(quote) in wanted]
+    for quote in sorted(sold, key=lambda quote: (quote.content, quote.id), reverse=True):
         names[sources.of(quote)] = quote
     for name, owned in reversed(job.shelf.items()):
         number = owned.bought

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import date
 from fractions import Fraction
+from itertools import groupby
 from math import inf
+from operator import attrgetter
 from typing import Annotated, Literal
 
 from pydantic import Field
@@ -135,3 +137,15 @@ class Quote(Record):
     def packs_for(self, units: int) -> int:
         """Whole packs that hold at least ``units`` pieces."""
         return -(-units // self.pack)
+
+
+_begins = attrgetter("part", "price_minor", "ref")
+
+
+def in_order(quotes: Iterable[Quote]) -> Iterator[Quote]:
+    """The quotes in an order of their own, whatever order they stand in; only where several begin alike are they read
+    to the end, for there may be very many.
+    """
+    for _, alike in groupby(sorted(quotes, key=_begins), _begins):
+        some = list(alike)
+        yield from some if len(some) == 1 else sorted(some, key=lambda quote: (quote.content, quote.id))

@@ -6,10 +6,11 @@ of the one before it (``carried_on``): what stays keeps its number, what is new 
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections import Counter, defaultdict
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import count
+from operator import attrgetter
 
 from optimiser.model import route
 from optimiser.model.kept import KeptPiece, Step
@@ -73,9 +74,7 @@ def _numbers(plan: Plan) -> Numbers:
         by_key[told_apart] = plan.numbering.get(told_apart) or next(counter)
         return by_key[told_apart]
 
-    planned = _parts(plan)
-    sheets = {quote.id: quote for quote in plan.job.quotes if quote.part in planned}
-    several = _several(sheets.values())
+    sheets, several = _told_apart(plan)
 
     def step_key(fault: str, step: route.CheckStep | route.AttemptStep) -> str:
         if isinstance(step, CheckStep):
@@ -142,22 +141,26 @@ def _source(quote: Quote, sheets: Mapping[str, Quote], several: Collection[Said]
     return repr((*said, sold.price_minor, sold.good_chance) if said in several else said)
 
 
-def _said(quote: Quote) -> Said:
-    return (quote.part, quote.supplier, quote.condition, quote.pack, quote.ref)
+_said = attrgetter("part", "supplier", "condition", "pack", "ref")
 
 
-def _parts(plan: Plan) -> set[str]:
-    """The parts that its steps name."""
-    tried = {part for choice in plan.choices if choice.route is not None for part in choice.route.parts}
-    return tried | {line.quote.part for order in plan.orders for line in order.lines}
-
-
-def _several(quotes: Iterable[Quote]) -> set[Said]:
-    """What more than one different quote says."""
-    asked: dict[Said, set[tuple[int, float]]] = {}
-    for quote in quotes:
-        asked.setdefault(_said(quote), set()).add((quote.price_minor, quote.good_chance))
-    return {said for said, offers in asked.items() if len(offers) > 1}
+def _told_apart(plan: Plan) -> tuple[Mapping[str, Quote], set[Said]]:
+    """The quotes that pieces of the plan's steps came from; and what they say that another quote, which asks something
+    else, says as well.
+    """
+    routes = (choice.route for choice in plan.choices if choice.route is not None)
+    nodes = (node for each in routes for node in route.steps(each.first) if isinstance(node, route.AttemptStep))
+    taken = [line.quote for node in nodes for line in node.option.lines]
+    taken += [line.quote for order in plan.orders for line in order.lines]
+    parts, names = {quote.part for quote in taken}, {name for quote in taken for name in quote.came_from}
+    like_these = [quote for quote in plan.job.quotes if quote.part in parts]
+    sheets = {quote.id: quote for quote in like_these if quote.id in names}
+    known = set(map(_said, (*taken, *sheets.values())))
+    asked: dict[Said, set[tuple[int, float]]] = defaultdict(set)
+    for quote in like_these:
+        if (said := _said(quote)) in known:
+            asked[said].add((quote.price_minor, quote.good_chance))
+    return sheets, {said for said, offers in asked.items() if len(offers) > 1}
 
 
 def serves(plan: Plan, number: int) -> tuple[str, ...]:

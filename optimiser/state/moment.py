@@ -11,6 +11,7 @@ from typing import Any
 from optimiser.model.events import Entry, Happening, entries
 from optimiser.model.events import standing as counting
 from optimiser.model.job import Job, SheetWords
+from optimiser.model.quotes import in_order
 from optimiser.state.current import Standing, stood
 from optimiser.state.history import Plans
 from optimiser.state.orders import joined
@@ -75,8 +76,7 @@ class Moment:
         """All that a plan depends on, rows in an order of their own: moments alike in this have the same plan."""
         job = self.standing.job
         rows = {name: tuple(sorted(getattr(job, name), key=lambda row: row.id)) for name in ORDERLESS}
-        quotes = tuple(sorted(job.quotes, key=lambda quote: (quote.content, quote.id)))
-        return job.model_copy(update=ASIDE | rows | {"quotes": quotes})
+        return job.model_copy(update=ASIDE | rows | {"quotes": tuple(in_order(job.quotes))})
 
     def at(self, after: int, folder: Job | None = None) -> Moment:
         """The moment after that entry: later ones are not there, what they struck out stands; ``folder`` as it was."""
