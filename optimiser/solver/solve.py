@@ -23,7 +23,7 @@ from optimiser.solver.climbing import (
 )
 from optimiser.solver.exact_solve import SECONDS_TO_TIDY, WORTH_RELAXING, Clock, Ending
 from optimiser.solver.formulation import build
-from optimiser.solver.narrowing import WORTH_STATING, Narrowed, Start, narrowed, within
+from optimiser.solver.narrowing import WORTH_STATING, Narrowed, Start, narrowed
 from optimiser.solver.program import Mix, Values, Variable
 from optimiser.solver.shrinking import Mixes, RouteTable
 from optimiser.solver.ties import asked_by
@@ -201,12 +201,16 @@ def most_valued(job: Job, offer: Offer, more_than: int, seconds: float) -> Selec
     sums = TopUpSums.of(job, offer)
     asked = offer if sums is None else sums.offer
     table = RouteTable.of(job, asked)
-    bounds = Mixes(table, table.all_open(), {}).bounds(table.stages[0].name)
+    stage = table.stages[0].name
+    bounds = Mixes(table, table.all_open(), {}).bounds(stage)
     if bounds.level is None or bounds.level <= more_than:
         return None
-    mix = build(job, within(asked, table, bounds.reach(more_than)))
-    mix.narrowed = True
-    found = climb(mix, mix.stages[:1], clock, nothing_taken(mix))
+    left = narrowed(job, asked, clock, Start(bounds={stage: bounds}), table, bounds.reach(more_than))
+    if left.core is not None and stage in left.known:
+        mix, found = left.core
+    else:
+        mix = left.program()
+        found = climb(mix, mix.stages[:1], clock, nothing_taken(mix), floors=left.floors)
     if sums is not None:
         mix = build(job, _of_these(offer, [p for p in mix.proposals if found.values[mix.take[p.key].name] == 1]))
         found = climb(mix, mix.stages[:1], clock.part(1, SECONDS_TO_TIDY), nothing_taken(mix))

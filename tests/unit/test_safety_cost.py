@@ -10,9 +10,12 @@ from hypothesis import strategies as st
 
 from optimiser import service
 from optimiser.model.job import Fault, Job, Pot, Repair, Settings, Time
-from optimiser.model.plan import SafetyCost
+from optimiser.model.plan import ALL_FAULTS, SafetyCost
 from optimiser.planning import choose, safety_cost
 from optimiser.show import as_json, outcome_words
+from optimiser.solver import solve
+from optimiser.solver.narrowing import WORTH_SHRINKING
+from tests.bench import generate
 from tests.effort import examples
 from tests.tiny_job import TODAY, but
 
@@ -120,3 +123,17 @@ def test_against_every_mix_there_is(drawn: list[tuple[str, float, list[tuple[flo
         assert found.fixes == pytest.approx(more)
         assert all(chance < plan.choice(name).chance for name, chance in found.without.items())
         assert {plan.choice(name).fault.severity for name in found.without} == {"dangerous"}
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_of_many_routes_the_most_valued_is_what_the_first_stage_of_a_plan_without_safety_reaches(seed: int) -> None:
+    """With more routes than are stated at once, whatever the mix must pass."""
+    pick = choose.chosen(generate.with_checks(generate.job(7, 30, seed), seed), None, lambda _: None)
+    settings = pick.solved.settings.model_copy(update={"safety_first": False})
+    unsafe = pick.solved.model_copy(update={"settings": settings})
+    assert len(pick.offer.proposals) > WORTH_SHRINKING
+    level = solve.best(unsafe, pick.offer).levels[ALL_FAULTS]
+    for more_than in (0, level - 1):
+        found = solve.most_valued(unsafe, pick.offer, more_than, 30.0)
+        assert found is not None
+        assert found.levels[ALL_FAULTS] == level
