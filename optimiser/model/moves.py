@@ -193,8 +193,3 @@ class Moves(Record):
     def moved(self) -> tuple[Move, ...]:
         """The faults that are not as they were."""
         return tuple(move for move in self.moves if move.moved)
-
-    @property
-    def unchecked(self) -> int:
-        """Causes that there was no time to try."""
-        return sum(not cause.checked for cause in self.causes)
