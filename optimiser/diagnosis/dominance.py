@@ -209,14 +209,17 @@ class _Rivals(NamedTuple):
             short=nothing,
         )
 
-    def beaten(self, by: Ints, one: Ints, *, earlier: Bools) -> Bools:
-        """Whether each of ``one`` is beaten by each of ``by`` (they broadcast); of equals the earlier stays."""
-        out = self._may_beat(by, one)
-        at = out.nonzero()
-        by, one = np.broadcast_to(by, out.shape)[at], np.broadcast_to(one, out.shape)[at]
-        able, chance, cost, better = self._compared(by, one, np.broadcast_to(earlier, out.shape)[at])
+    def beaten(self, order: Ints, by: Ints, one: Ints) -> Bools:
+        """Whether each of ``by`` (a column) beats each of ``one`` (a row), both places in the order.
+
+        Of equals the earlier stays.
+        """
+        out = self._may_beat(order[by], order[one])
+        *rows, i, j = out.nonzero()
+        by, one = by[(*rows, i, 0)], one[(*rows, 0, j)]
+        able, chance, cost, better = self._compared(order[by], order[one], by < one)
         as_good = (chance >= -EQUAL_CHANCE) & (cost <= EQUAL_COST) & better
-        out[at] = able & (as_good | (chance > self.loss + EQUAL_CHANCE))
+        out[(*rows, i, j)] = able & (as_good | (chance > self.loss + EQUAL_CHANCE))
         return out
 
     def outdone(self, by: Ints, one: Ints, margin: float) -> Bools:
@@ -268,18 +271,17 @@ def _unbeaten(rivals: _Rivals, order: Ints, node: Ints) -> Ints:
     good = np.ones(len(order), dtype=np.bool_)
     few = sizes <= BLOCK
     for place, there in _squares(starts[few], sizes[few]):
-        good[place[there]] = ~_beaten_there(rivals, order[place], there)[there]
+        good[place[there]] = ~_beaten_there(rivals, order, place, there)[there]
     for start, size in zip(starts[sizes > BLOCK].tolist(), sizes[sizes > BLOCK].tolist(), strict=True):
         good[start : start + size] = False
         good[_compare_in_turn(rivals, order, start, size)] = True
     return np.flatnonzero(good)
 
 
-def _beaten_there(rivals: _Rivals, labels: Ints, there: Bools) -> Bools:
+def _beaten_there(rivals: _Rivals, order: Ints, place: Ints, there: Bools) -> Bools:
     """Which labels of each row another of the row beats."""
-    within = np.arange(labels.shape[1])
-    earlier = within[:, None] < within[None, :]
-    beaten = rivals.beaten(labels[:, :, None], labels[:, None, :], earlier=earlier[None])
+    beaten = rivals.beaten(order, place[:, :, None], place[:, None, :])
+    within = np.arange(place.shape[1])
     out: Bools = (beaten & there[:, :, None] & (within[:, None] != within[None, :])[None]).any(1)
     return out
 
@@ -306,8 +308,7 @@ def _not_beaten_by(rivals: _Rivals, order: Ints, best: Ints, places: Ints) -> In
     left = []
     for low in range(0, len(places), at_once):
         some = places[low : low + at_once]
-        earlier = best[:, None] < some[None, :]
-        left.append(some[~rivals.beaten(order[best][:, None], order[some][None, :], earlier=earlier).any(0)])
+        left.append(some[~rivals.beaten(order, best[:, None], some[None, :]).any(0)])
     return np.concatenate([places[:0], *left])
 
 
