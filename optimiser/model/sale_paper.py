@@ -12,11 +12,14 @@ from optimiser.model.job import Fault, Job
 class Ended(StrEnum):
     """How a fault stands at the sale, as far as the record tells.
 
-    ``CURED``: a repair was written down as a cure. ``TRIED``: repairs were tried and none cured. ``LOOKED_AT``: only
+    ``CURED``: a repair was written down as a cure. ``CURED_AGAIN``: so it was, came back, and was cured once more.
+    ``CAME_BACK``: it was cured and is not any more. ``TRIED``: repairs were tried and none cured. ``LOOKED_AT``: only
     looked at. ``UNTOUCHED``: nothing was done.
     """
 
     CURED = "cured"
+    CURED_AGAIN = "cured-again"
+    CAME_BACK = "came-back"
     TRIED = "tried"
     LOOKED_AT = "looked-at"
     UNTOUCHED = "untouched"
@@ -24,6 +27,8 @@ class Ended(StrEnum):
 
 LEFT = "left"
 """The result of the deed that was none: it was decided to leave the fault as it is."""
+BACK = "back"
+"""The result of the deed that was none: a fault that was cured was seen again."""
 
 
 class PieceFitted(Record):
@@ -42,7 +47,10 @@ class PieceFitted(Record):
 
 
 class Deed(Record):
-    """One thing done or seen on a fault: a check with its result, a cause seen or ruled out, a repair; or ``LEFT``."""
+    """One thing done or seen on a fault: a check with its result, a cause seen or ruled out, a repair.
+
+    ``LEFT`` and ``BACK`` are results of their own.
+    """
 
     at: datetime
     entry: int
@@ -54,6 +62,11 @@ class Deed(Record):
     pieces: tuple[PieceFitted, ...] = ()
     price_minor: int = 0
     by_workshop: bool = False
+
+    @property
+    def mended(self) -> bool:
+        """Whether the fault was cured by it, or seen to be cured."""
+        return bool(self.cured) or self.result == "works"
 
 
 class FaultStory(Record):
@@ -67,7 +80,7 @@ class FaultStory(Record):
     @property
     def done(self) -> bool:
         """Whether it is mended."""
-        return self.ended == Ended.CURED
+        return self.ended in {Ended.CURED, Ended.CURED_AGAIN}
 
 
 class SalePaper(Record):

@@ -5,12 +5,21 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
+from itertools import dropwhile
 
 from optimiser.model import events
 from optimiser.model.job import Fault, Job
-from optimiser.model.sale_paper import LEFT, Deed, Ended, FaultStory, PieceFitted, SalePaper
+from optimiser.model.sale_paper import BACK, LEFT, Deed, Ended, FaultStory, PieceFitted, SalePaper
 
-Seen = events.CheckMade | events.SeenToBe | events.SeenNotToBe | events.AfterCure | events.Fitting | events.LeftAsItIs
+Seen = (
+    events.CheckMade
+    | events.SeenToBe
+    | events.SeenNotToBe
+    | events.AfterCure
+    | events.Fitting
+    | events.LeftAsItIs
+    | events.NewFault
+)
 """What a person sees or does on one fault."""
 
 
@@ -22,7 +31,7 @@ def paper(job: Job, record: Sequence[events.Entry]) -> SalePaper:
     by_workshop = {(f.id, r.id) for f in (*job.faults, *job.closed) for r in f.repairs if r.by == "workshop"}
     for entry in counted:
         what = entry.happening
-        if isinstance(what, events.NewFault):
+        if isinstance(what, events.NewFault) and not any(deed.mended for deed in deeds[what.fault]):
             noticed.setdefault(what.fault, what.at)
         elif isinstance(what, Seen):
             deeds[what.fault].append(_deed(entry.number, what, bought, by_workshop))
@@ -39,10 +48,19 @@ def paper(job: Job, record: Sequence[events.Entry]) -> SalePaper:
 
 
 def _story(fault: Fault, deeds: Sequence[Deed], noticed: Mapping[str, datetime], *, cured: bool) -> FaultStory:
-    tried = any(deed.repair for deed in deeds)
-    looked = any(deed.result != LEFT for deed in deeds)
-    ended = Ended.CURED if cured else Ended.TRIED if tried else Ended.LOOKED_AT if looked else Ended.UNTOUCHED
-    return FaultStory(fault=fault, ended=ended, deeds=tuple(deeds), noticed=noticed.get(fault.id))
+    return FaultStory(fault=fault, ended=_ended(deeds, cured), deeds=tuple(deeds), noticed=noticed.get(fault.id))
+
+
+def _ended(deeds: Sequence[Deed], cured: bool) -> Ended:
+    since_first_cure = list(dropwhile(lambda deed: not deed.mended, deeds))
+    if cured:
+        came_back = any(deed.result == BACK or deed.cured is False for deed in since_first_cure)
+        return Ended.CURED_AGAIN if came_back else Ended.CURED
+    if since_first_cure:
+        return Ended.CAME_BACK
+    if any(deed.repair for deed in deeds):
+        return Ended.TRIED
+    return Ended.LOOKED_AT if any(deed.result != LEFT for deed in deeds) else Ended.UNTOUCHED
 
 
 def _deed(number: int, what: Seen, bought: Mapping[int, events.Purchase], by_workshop: set[tuple[str, str]]) -> Deed:
@@ -54,8 +72,8 @@ def _deed(number: int, what: Seen, bought: Mapping[int, events.Purchase], by_wor
         return Deed(at=what.at, entry=number, cause=what.cause, result="it-is-not")
     if isinstance(what, events.AfterCure):
         return Deed(at=what.at, entry=number, result="works" if what.works else "still")
-    if isinstance(what, events.LeftAsItIs):
-        return Deed(at=what.at, entry=number, result=LEFT)
+    if isinstance(what, events.LeftAsItIs | events.NewFault):
+        return Deed(at=what.at, entry=number, result=LEFT if isinstance(what, events.LeftAsItIs) else BACK)
     return Deed(
         at=what.at, entry=number, repair=what.repair, cured=what.cured, price_minor=what.price_minor,
         pieces=tuple(_fitted(piece, bought) for piece in what.pieces),

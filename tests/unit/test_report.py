@@ -15,10 +15,12 @@ import pytest
 
 from optimiser import service
 from optimiser.job_folder import package_data
+from optimiser.model import events
 from optimiser.model.danger import dangers
 from optimiser.model.plan import Plan
 from optimiser.model.quotes import STILL_TO_BE_ASKED
 from optimiser.model.report import Ask, Report, Turns
+from optimiser.model.sale_paper import BACK, Ended
 from optimiser.model.stretch import FEW
 from optimiser.planning.beside import MOST_LISTED, beside
 from optimiser.planning.report import report
@@ -26,10 +28,12 @@ from optimiser.show import html, order_letters, steps, wanted_words
 from optimiser.show.html import fault_sheets, marks, pictures, sections, taken_as_given
 from optimiser.show.html.marks import CautionsTold
 from optimiser.show.html.report_page import CONTENTS
+from optimiser.state import sale_record
 from tests import hostile_job
 from tests.planned import EXAMPLES, TODAY, job_of, plan_of
 from tests.tiny_job import VARIANTS, but, planned
 from tests.unit.conftest import Run
+from tests.unit.state import scene as standing
 
 SMALL = ("shortest", "look-first", "try-it", "look-for-nothing", "eight-evenings")
 
@@ -424,6 +428,47 @@ def test_at_the_sale_it_is_told_what_was_done_when_and_what_was_not(run: Run, jo
     assert "GBP" not in text
     assert run("report", job, "--sale", file, "--prices")[0] == 0
     assert "38.00 GBP" in file.read_text(encoding="utf-8")
+
+
+def test_a_fault_that_came_back_is_told_as_repaired_and_back_and_as_it_stands(
+    run: Run, job: Path, tmp_path: Path
+) -> None:
+    for words in (("plan",), ("bought", "tollgate-trailers"), ("fitted", "1", "cured"), ("found", "brakes", "is-back")):
+        assert run(words[0], job, *words[1:])[0] == 0
+    assert run("report", job, "--sale", tmp_path / "s.html")[0] == 0
+    text = Page((tmp_path / "s.html").read_text(encoding="utf-8")).text
+    left = text.split("Left undone", 1)[1]
+    assert "NOT FIT FOR USE" in text
+    assert "Overrun brakes pull to one side" in left
+    assert "Put right, came back, and not put right since" in left
+    assert left.index(": cured.") < left.index("Came back.")
+    assert "Noticed." not in text
+
+
+@pytest.mark.parametrize(
+    ("then", "ended"),
+    [
+        ((), Ended.CAME_BACK),
+        ((standing.fitted("blower", "wire", cured=True),), Ended.CURED_AGAIN),
+        ((standing.fitted("blower", "wire"),), Ended.CAME_BACK),
+        ((standing.found(),), Ended.CAME_BACK),
+    ],
+)
+def test_a_fault_that_came_back_ends_as_it_was_left(then: tuple[events.Happening, ...], ended: Ended) -> None:
+    said = (standing.fitted("blower", "wire", cured=True), standing.is_back(), *then)
+    record = events.entries(enumerate(said, 1))
+    told = sale_record.paper(standing.after(said).job, record)
+    (story,) = (one for one in (*told.mended, *told.left) if one.fault.id == "blower")
+    assert (story.ended, story.noticed, story.done) == (ended, None, ended == Ended.CURED_AGAIN)
+    assert [deed.result for deed in story.deeds][:2] == ["", BACK]
+
+
+def test_a_repair_made_twice_is_no_return_of_the_fault() -> None:
+    """Nor is a fault noticed late one that came back."""
+    said = (standing.is_back("squeak", title="Squeak"), *[standing.fitted("blower", "wire", cured=True)] * 2)
+    told = sale_record.paper(standing.after(said).job, events.entries(enumerate(said, 1)))
+    ended = {one.fault.id: (one.ended, one.noticed is not None) for one in (*told.mended, *told.left)}
+    assert (ended["blower"], ended["squeak"]) == ((Ended.CURED, False), (Ended.UNTOUCHED, True))
 
 
 def test_what_was_left_as_it_is_is_told_with_its_day_and_without_the_reason(

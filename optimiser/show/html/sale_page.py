@@ -7,13 +7,15 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from optimiser.model.job import Job, Severity
-from optimiser.model.sale_paper import LEFT, Deed, Ended, FaultStory, PieceFitted, SalePaper
+from optimiser.model.sale_paper import BACK, LEFT, Deed, Ended, FaultStory, PieceFitted, SalePaper
 from optimiser.show import cause_words, route_words, wording
 from optimiser.show.html import marks, page
 from optimiser.show.html.marks import Grave
 
 ENDED = {
     Ended.CURED: "Put right",
+    Ended.CURED_AGAIN: "Put right, came back, and put right again",
+    Ended.CAME_BACK: "Put right, came back, and not put right since",
     Ended.TRIED: "Tried, and not put right",
     Ended.LOOKED_AT: "Looked at, and not put right",
     Ended.UNTOUCHED: "Not put right; nothing was done",
@@ -93,6 +95,8 @@ def _told(job: Job, story: FaultStory, deed: Deed, *, prices: bool) -> Iterator[
             yield f"{_piece(job, piece, prices=prices)}{'' if piece.stayed else ', taken out again'}."
     elif deed.result == LEFT:
         yield "Decided: left as it is."
+    elif deed.result == BACK:
+        yield "Came back."
     else:
         yield "Works since its twin was mended." if deed.result == "works" else "As it was after its twin was mended."
 
