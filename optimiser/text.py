@@ -7,6 +7,7 @@ to begin so where a spreadsheet parts it at another sign than we do, gets an apo
 from __future__ import annotations
 
 import re
+import shlex
 from collections.abc import Sequence
 
 _BEGINS = r"(?:^|(?<=[;|\t\r\n]))"
@@ -29,6 +30,17 @@ def first_of(items: Sequence[str], most: int, between: str = ", ") -> str:
         return between.join(items)
     also = " and" if between == ", " else f"{between}and"
     return f"{between.join(items[:most])}{also} {len(items) - most} more"
+
+
+def in_shell(word: str) -> str:
+    """A word as it is typed in a shell: every command that is printed is typed sooner or later."""
+    return shlex.quote(word)
+
+
+def typed(option: str, text: str, means: str) -> str:
+    """An option that says what something of theirs means, as it is typed in a shell."""
+    said = f"{text}={means}"
+    return f"--{option} {in_shell(said)}" if set(said) & set('"$`\\!') else f'--{option} "{said}"'
 
 
 def neutral(cell: str) -> str:

@@ -7,6 +7,7 @@ from optimiser.entries.context import Desk
 from optimiser.model import events
 from optimiser.model.evidence import Cured
 from optimiser.model.job import Fault
+from optimiser.text import in_shell
 
 ANSWERS = {"works too": True, "still as it was": False}
 
@@ -27,7 +28,8 @@ def asked(desk: Desk, cured: Fault, repair: str) -> tuple[events.AfterCure, ...]
         else:
             desk.notes.append(
                 f"{fault.id} may have had the same cause and be cured too. Try it, then say: optimiser found"
-                f" {fault.id} works; or: optimiser found {fault.id} still. Until then it is planned as if still."
+                f" {in_shell(fault.id)} works; or: optimiser found {in_shell(fault.id)} still. Until then it is planned"
+                " as if still."
             )
     return tuple(said)
 
@@ -46,7 +48,7 @@ def answer(desk: Desk, subject: str, word: str) -> events.AfterCure | None:
     if not _twin_cured(desk, fault):
         desk.wrong.add(
             f"No twin of {fault.id} was cured by a repair that would have cured it too.",
-            f"If a repair cured it, say: optimiser fitted {fault.id} REPAIR cured.",
+            f"If a repair cured it, say: optimiser fitted {in_shell(fault.id)} REPAIR cured.",
         )
         return None
     return desk.made(events.AfterCure, fault=fault.id, works=word == "works")

@@ -20,6 +20,7 @@ from optimiser.model.kept import Step
 from optimiser.model.quotes import Condition
 from optimiser.state import Moment
 from optimiser.state.history import KeptPlan
+from optimiser.text import in_shell
 
 H = TypeVar("H", bound=events.EventHead)
 
@@ -108,7 +109,7 @@ class Desk:
         """The fault that a word names, which must not be cured."""
         fault = self.fault(word)
         if fault is not None and any(cured.id == fault.id for cured in self.job.closed):
-            self.wrong.add(f"{fault.id} is cured.", f"If it is back, say: optimiser found {fault.id} is-back")
+            self.wrong.add(f"{fault.id} is cured.", f"If it is back, say: optimiser found {in_shell(fault.id)} is-back")
             return None
         return fault
 

@@ -12,6 +12,7 @@ from optimiser.model import events
 from optimiser.model.job import SOMETHING_ELSE, Check, Fault, Severity
 from optimiser.model.kept import Step
 from optimiser.names import slug
+from optimiser.text import in_shell
 
 SAY = (
     "Say: optimiser found STEP RESULT; or FAULT CHECK RESULT; or FAULT is CAUSE; or FAULT is-not CAUSE;"
@@ -79,14 +80,15 @@ def _new(desk: Desk, title: str, severity: Severity | None) -> events.NewFault |
         return None
     if name in desk.faults:
         desk.wrong.add(
-            f"The job has a fault {name} already.", f"If it was cured and is back, say: optimiser found {name} is-back"
+            f"The job has a fault {name} already.",
+            f"If it was cured and is back, say: optimiser found {name} is-back",
         )
         return None
     if severity is None:
         desk.notes.append("Taken as major. If it is not: optimiser strike, then again with --severity.")
     desk.notes.append(
-        f'To have it planned: optimiser add "{title}" --as {name}; or write a [[fault]] with id = "{name}" and its'
-        " repairs into job.toml."
+        f"To have it planned: optimiser add {in_shell(title)} --as {name}; or write a [[fault]] with"
+        f' id = "{name}" and its repairs into job.toml.'
     )
     return desk.made(events.NewFault, fault=name, title=title, severity=severity)
 
@@ -114,7 +116,8 @@ def _cause(
     if not fault.causes and word != SOMETHING_ELSE:
         desk.wrong.add(
             f"{fault.id} lists no causes, so there is none to name.",
-            f'List them in job.toml under [fault.causes]; or keep the word: optimiser noted "TEXT" --fault {fault.id}',
+            'List them in job.toml under [fault.causes]; or keep the word: optimiser noted "TEXT" --fault'
+            f" {in_shell(fault.id)}",
         )
         return None
     causes = dict.fromkeys((*fault.causes, SOMETHING_ELSE), "")

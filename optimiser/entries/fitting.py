@@ -15,6 +15,7 @@ from optimiser.model.job import Fault, Owned, Repair
 from optimiser.model.kept import KeptPiece
 from optimiser.model.quotes import STILL_TO_BE_ASKED
 from optimiser.names import near
+from optimiser.text import in_shell
 
 Then = Literal["stays-on", "kept", "sent-back"]
 SAY = "Say: optimiser fitted STEP cured; or STEP not-cured; or FAULT REPAIR cured."
@@ -214,8 +215,8 @@ class _Pieces:
             entry = max(self._entries(), default=0)
             self.desk.wrong.add(
                 f"{parts} was tried on {self.fault.id} already and did not cure: entry {entry}. No other is here.",
-                f"If another was fitted, write it down first: optimiser bought {rows[0].part} from SUPPLIER. If it"
-                f" cured this time, say cured. If entry {entry} is wrong: optimiser strike {entry}",
+                f"If another was fitted, write it down first: optimiser bought {in_shell(rows[0].part)} from SUPPLIER."
+                f" If it cured this time, say cured. If entry {entry} is wrong: optimiser strike {entry}",
             )
 
     def _said_before(self) -> None:
@@ -301,7 +302,7 @@ class _Pieces:
     def _missing(self, part: str, units: int, meant: KeptPiece | None) -> None:
         other = [name for name, row in self.desk.job.shelf.items() if row.part == part and row.bought is not None]
         seller = None if meant is None or meant.supplier == STILL_TO_BE_ASKED else meant.supplier
-        mend = f"Write it down first: optimiser bought {part} from {seller or 'SUPPLIER'}"
+        mend = f"Write it down first: optimiser bought {in_shell(part)} from {in_shell(seller or 'SUPPLIER')}"
         if other and self.entry is None:
             numbers = ", ".join(name.partition(":")[2] for name in other)
             mend += f". If it was another one: --entry {numbers}"

@@ -10,6 +10,7 @@ from optimiser.entries.purchases import in_sheets
 from optimiser.model import events
 from optimiser.model.job import SOMETHING_ELSE
 from optimiser.model.quotes import Condition, Quote
+from optimiser.text import in_shell
 
 SAY_SPENT = 'Say: optimiser spent AMOUNT "what for".'
 SAY_CORRECTED = "Say: optimiser corrected STEP PRICE; or PART from SUPPLIER PRICE; or FAULT CAUSE ODDS."
@@ -37,7 +38,7 @@ def left(desk: Desk, words: Sequence[str], text: str = "") -> tuple[events.Happe
         desk.wrong.words("left", words, "Say: optimiser left FAULT")
     fault = desk.about(words[0]) if len(words) == 1 else None
     if fault is not None and any(cured.id == fault.id for cured in desk.job.closed):
-        desk.wrong.add(f"{fault.id} is cured.", f"If it is back, say: optimiser found {fault.id} is-back")
+        desk.wrong.add(f"{fault.id} is cured.", f"If it is back, say: optimiser found {in_shell(fault.id)} is-back")
     elif fault is not None and fault.id in desk.job.left:
         desk.wrong.add(f"Entry {desk.job.left[fault.id]} leaves {fault.id} as it is.", "Nothing more is to be written.")
     desk.wrong.check()

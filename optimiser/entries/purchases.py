@@ -16,6 +16,7 @@ from optimiser.model import events
 from optimiser.model.kept import KeptPiece, Step
 from optimiser.model.quotes import STILL_TO_BE_ASKED, Condition, Quote, Supplier
 from optimiser.names import meant, near
+from optimiser.text import in_shell
 
 SAY = "Say: optimiser bought STEP; or SUPPLIER, for its whole order; or PART from SUPPLIER."
 NEARLY_THE_SAME = 0.8
@@ -70,7 +71,7 @@ def bought(desk: Desk, words: Sequence[str], deal: Deal = Deal()) -> tuple[event
         if line.quote.supplier == STILL_TO_BE_ASKED:
             desk.wrong.add(
                 f"{line.quote.part} has a rough price only: nobody has quoted it.",
-                f"Say who sold it: optimiser bought {line.quote.part} from SHOP --price AMOUNT"
+                f"Say who sold it: optimiser bought {in_shell(line.quote.part)} from SHOP --price AMOUNT"
                 f" --condition {line.quote.condition}",
             )
     if len(lines) > 1 and deal.is_of_one_line:
@@ -211,7 +212,8 @@ def _bought_already(desk: Desk, step: Step, pieces: Sequence[KeptPiece]) -> bool
     if same:
         desk.wrong.add(
             f"Step {step.number} was bought already: entry {same[-1]}.",
-            f"If it was bought once more, say: optimiser bought {pieces[0].part} from {pieces[0].supplier}",
+            f"If it was bought once more, say: optimiser bought {in_shell(pieces[0].part)} from"
+            f" {in_shell(pieces[0].supplier or '')}",
         )
     return bool(same)
 
@@ -276,7 +278,8 @@ def _of_supplier(desk: Desk, word: str, deal: Deal) -> Iterator[LineBought]:
     pieces = [piece for piece in _ordered(desk) if piece.supplier == supplier]
     if not pieces:
         desk.wrong.add(
-            f"The plan last shown orders nothing from {supplier}.", f"Say: optimiser bought PART from {supplier}"
+            f"The plan last shown orders nothing from {supplier}.",
+            f"Say: optimiser bought PART from {in_shell(supplier)}",
         )
     yield from (_line(desk, piece, Deal()) for piece in pieces)
 
@@ -291,7 +294,7 @@ def _of_part_alone(desk: Desk, word: str, deal: Deal) -> Iterator[LineBought]:
     seller = sellers[0] if len(sellers) == 1 else desk.ask(f"Who sold {part}?", sellers) if sellers else None
     if seller is None:
         quoting = f" ({', '.join(sellers)} quote it)" if sellers else ""
-        desk.wrong.add(f"Who sold {part}?", f"Say: optimiser bought {part} from SUPPLIER{quoting}")
+        desk.wrong.add(f"Who sold {part}?", f"Say: optimiser bought {in_shell(part)} from SUPPLIER{quoting}")
         return
     yield from _of_part(desk, part, seller, deal)
 

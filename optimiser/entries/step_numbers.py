@@ -15,6 +15,7 @@ from optimiser.model.job import Fault
 from optimiser.model.kept import KeptPiece, Step
 from optimiser.money import Currency
 from optimiser.state.history import MOST_LOOKED_UP, KeptPlan, Plans
+from optimiser.text import in_shell
 
 MOST_DIGITS = 9
 AGAIN = re.compile(r"#\d+$")
@@ -81,12 +82,12 @@ def _piece(piece: KeptPiece, currency: Currency) -> str:
 def typed(step: Step, verb: str, faults: Mapping[str, Fault]) -> str:
     """What to type for a step by ids, whatever kind of step it is."""
     if step.kind == "check":
-        return f"optimiser found {step.fault} {step.id} RESULT"
-    fitted = f"optimiser fitted {step.fault} {step.id} cured (or not-cured)"
+        return f"optimiser found {in_shell(step.fault)} {in_shell(step.id)} RESULT"
+    fitted = f"optimiser fitted {in_shell(step.fault)} {in_shell(step.id)} cured (or not-cured)"
     if step.kind == "attempt" and verb in ("found", "fitted"):
         fault = faults.get(step.fault)
         causes = fault is not None and fault.causes
-        return f"optimiser found {step.fault} is CAUSE" if verb == "found" and causes else fitted
+        return f"optimiser found {in_shell(step.fault)} is CAUSE" if verb == "found" and causes else fitted
     told = " and ".join(_for_pieces(step, "bought" if verb in ("found", "fitted") else verb))
     if told:
         return told
@@ -95,9 +96,9 @@ def typed(step: Step, verb: str, faults: Mapping[str, Fault]) -> str:
 
 def _for_pieces(step: Step, verb: str) -> Iterator[str]:
     for piece in step.pieces:
-        which = f" --condition {piece.condition}{f' --ref {piece.ref}' if piece.ref else ''}"
+        which = f" --condition {piece.condition}{f' --ref {in_shell(piece.ref)}' if piece.ref else ''}"
         if verb in ("refunded", "returned"):
-            yield f"optimiser {verb} {piece.part}{' AMOUNT' if verb == 'refunded' else ''}"
+            yield f"optimiser {verb} {in_shell(piece.part)}{' AMOUNT' if verb == 'refunded' else ''}"
         elif piece.supplier is not None:
             price = " PRICE" if verb == "corrected" else ""
-            yield f"optimiser {verb} {piece.part} from {piece.supplier}{price}{which}"
+            yield f"optimiser {verb} {in_shell(piece.part)} from {in_shell(piece.supplier)}{price}{which}"

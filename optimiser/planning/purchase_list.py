@@ -22,7 +22,7 @@ from optimiser.planning import notices, options
 from optimiser.planning.totals import order_to
 from optimiser.solver import purchase_list as mix
 from optimiser.solver.exact_solve import SECONDS_TO_TIDY, Clock
-from optimiser.text import first_of
+from optimiser.text import first_of, in_shell
 
 MOST_PIECES = 10**6
 MOST_NAMED = 10
@@ -57,7 +57,7 @@ def listed(job: Job, words: Sequence[str]) -> Listed:
             wrong.append(
                 (
                     f"{word!r} says not how many of what.",
-                    f"Say {names.meant(word, parts).name or 'part'}=2.",
+                    f"Say {in_shell(names.meant(word, parts).name or 'part')}=2.",
                 )
             )
         elif part is None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shlex
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -16,6 +15,7 @@ from optimiser.quote_import.headings import COLUMNS, MONEY, PRICES, Meaning, mea
 from optimiser.quote_import.lexicon import plain
 from optimiser.sheet_files import currencies
 from optimiser.sheet_files.grid import Cells, Grid, SheetLine, Value, spread
+from optimiser.text import typed
 
 LETTERED = re.compile(r"column ([a-z])", re.IGNORECASE)
 """How a person speaks of a column without a heading."""
@@ -395,12 +395,6 @@ def with_names(layout: ColumnLayout) -> str:
 def as_mapped(heading: str, column: str) -> str:
     """The words with which a person says what a heading is."""
     return typed("map", heading, column)
-
-
-def typed(option: str, text: str, means: str) -> str:
-    """An option that says what something of theirs means, as it is typed in a shell."""
-    said = f"{text}={means}"
-    return f"--{option} {shlex.quote(said)}" if set(said) & set('"$`\\!') else f'--{option} "{said}"'
 
 
 def _two(layout: ColumnLayout, column: str, places: Sequence[int], place: Place) -> None:

@@ -44,6 +44,7 @@ from optimiser.quote_import.unknown_parts import near_names
 from optimiser.sheet_files import files as opening_sheets
 from optimiser.sheet_files.grid import Opened, SheetLine, Value, cell_at
 from optimiser.sheet_files.grid import words as words_of
+from optimiser.text import in_shell, typed
 
 _EVERY = 5000
 _HALF = 0.5
@@ -319,7 +320,7 @@ class _Reading:
         """Shops side by side that neither the job's list nor a person names are asked about, all at once."""
         names = [name for name in self.shops[taking.layout.grid.sheet] if taking.suppliers.is_listed(name) is None]
         if names:
-            shops = " ".join(layout.typed("supplier", name, slug(name)) for name in names)
+            shops = " ".join(typed("supplier", name, slug(name)) for name in names)
             mend = f"if they are shops, {shops}; if one of them is the price, {layout.as_mapped(names[0], 'price')}"
             found = ", ".join(map(shown, names))
             at.complain("supplier", found=f"{found} above the prices", expected="whose prices they are", mend=mend)
@@ -430,7 +431,7 @@ class _Reading:
                 at.complain("part", found="no such column", expected=f"a column with the part among {names}", mend=mend)
             self._shops(taking, at)
         if self.or_by_line and any(row.supplier == self.by_file for row in rows):
-            ways = " or ".join(f"--supplier {name}" for name in (slug(self.or_by_line), self.by_file))
+            ways = " or ".join(f"--supplier {in_shell(name)}" for name in (slug(self.or_by_line), self.by_file))
             expected = f"whose sheet it is: theirs, or that of {self.by_file}, as the file is called"
             place.complain("supplier", found=shown(self.or_by_line), expected=expected, mend=f"say which: {ways}")
         unheeded.doubts(takings, rows, aside, place)

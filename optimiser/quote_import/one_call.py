@@ -15,9 +15,9 @@ from optimiser.quote_import import lexicon, postage, register
 from optimiser.quote_import.accept import accept as put_in
 from optimiser.quote_import.accept import changes as changes_by
 from optimiser.quote_import.accept import stem
-from optimiser.quote_import.columns import typed
 from optimiser.quote_import.importer import understand
 from optimiser.quote_import.register import Register
+from optimiser.text import in_shell, typed
 
 Progress = Callable[[str], None]
 
@@ -85,7 +85,7 @@ def _of_one_shop(arrived: Sequence[Arrived], kept: Register, listed: Collection[
     for each in arrived:
         supplier = each.understood.by_file if each.understood is not None else ""
         if supplier and supplier not in listed and stem(each.file) in before:
-            mend = f"if it is the same shop, --supplier {supplier}; if not, --supplier THEIR-NAME"
+            mend = f"if it is the same shop, --supplier {in_shell(supplier)}; if not, --supplier THEIR-NAME"
             found = "a sheet of this name was taken in before, and nothing in it says whose it is"
             asked = Problem(each.file, "", "supplier", found, "whose offers these are", mend)
             each = replace(each, problems=(*each.problems, asked))  # noqa: PLW2901

@@ -12,12 +12,13 @@ from optimiser.job_folder.problems import Place, shown
 from optimiser.model.imports import How, Told, Why, place_of
 from optimiser.money import Currency
 from optimiser.quote_import import numbers, prices, row_values, taxes
-from optimiser.quote_import.columns import ColumnLayout, as_mapped, typed
+from optimiser.quote_import.columns import ColumnLayout, as_mapped
 from optimiser.quote_import.headings import NOT_ON_OFFER
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.prices import AsWritten, NoPrice
 from optimiser.sheet_files import currencies
 from optimiser.sheet_files.grid import Cells, Value, cell_at
+from optimiser.text import typed
 
 _LIKELY_RATE = Decimal(20)
 """Percent of tax in the example that a mend gives."""

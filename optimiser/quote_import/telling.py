@@ -9,6 +9,7 @@ from typing import cast, get_args
 from optimiser.errors import Problem, WordsError
 from optimiser.model.imports import Told
 from optimiser.model.quotes import Condition
+from optimiser.text import typed
 
 SEVERAL = {"map": "Their heading=price", "part": "Their name=part-id", "supplier": "Their name=supplier-id",
            "word": "Neuteil=new", "pack": "Their name=4"}  # fmt: skip
@@ -89,7 +90,7 @@ def told(
     )
     for name, count in found.packs.items():
         if not (count.isdecimal() and 0 < len(count) < 7 and int(count)):
-            wrong.append((f'--pack "{name}={count}" does not say how many.', f'Say: --pack "{name}=4"'))
+            wrong.append((f'--pack "{name}={count}" does not say how many.', f"Say: {typed('pack', name, '4')}"))
     if wrong:
         raise WordsError(wrong)
     return found

@@ -12,13 +12,14 @@ from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, How, Key, Known, NearNames, TakenRow, Why
 from optimiser.quote_import import heeding, lexicon, pieces, prices, row_values
-from optimiser.quote_import.columns import as_mapped, typed
+from optimiser.quote_import.columns import as_mapped
 from optimiser.quote_import.headings import NOT_ON_OFFER
 from optimiser.quote_import.lexicon import bare, plain
 from optimiser.quote_import.plain_lines import AS_ABOVE, names_none
 from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.rows import NAMELESS, Taking
 from optimiser.sheet_files.grid import SheetLine, cell_at
+from optimiser.text import typed
 
 _MOST_PARTS = 10
 _MOST_TELLING = 2

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from optimiser.show import wording
+from optimiser.text import in_shell
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -40,7 +41,7 @@ def show(out: Console, folder: Path, job: Job, names: Sequence[str], added: Sequ
         out.print(
             "Odds, minutes and rough prices are common practice, no published source: put in what you know better."
         )
-    where = "" if folder == Path() else f" {wording.plain(str(folder))}"
+    where = "" if folder == Path() else f" {in_shell(wording.plain(str(folder)))}"
     following = f"optimiser plan{where}" if job.faults else f'optimiser add{where} "WHAT IS WRONG"'
     out.print(f"Next: {following}", highlight=False)
 

@@ -10,6 +10,7 @@ from optimiser.model.imports import Arrived, Aside, Change, Happened, Heading, H
 from optimiser.model.job import Job
 from optimiser.money import half_up
 from optimiser.show.wording import code, part, plain, problem
+from optimiser.text import typed
 
 HOW = {
     How.EXACT: "our own word for it",
@@ -34,7 +35,7 @@ LEFT_OUT = {
 }
 ASKED = "that wait for what is to be settled"
 MONEY_KEY = "Price: for the whole pack, with the tax in it, rounded to the smallest coin, halves up."
-NAMES_KEY = 'If one of these is a part of the job under another name, say which: --part "{name}=ID"'
+NAMES_KEY = "If one of these is a part of the job under another name, say which: {option}"
 
 
 MORE = "Say --all for their headings, how each price came about, and every row set aside."
@@ -163,7 +164,7 @@ def aside(row: Aside) -> str:
 def part_meant(read: Understood) -> str:
     """How to say which part a name stands for, with the first one that was set aside for it; else nothing."""
     name = next((row.named for row in read.aside if row.named), "")
-    return NAMES_KEY.format(name=plain(name)) if name else ""
+    return NAMES_KEY.format(option=typed("part", plain(name), "ID")) if name else ""
 
 
 def cautions(arrived: Arrived, today: date) -> Iterator[str]:

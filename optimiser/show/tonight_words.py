@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Iterator, Sequence
 from datetime import date
 from itertools import groupby
@@ -15,6 +14,7 @@ from optimiser.model.tonight import Doing, Task, Tonight, TooLate
 from optimiser.planning import tonight as planning
 from optimiser.planning.totals import check_of
 from optimiser.show import steps, wording
+from optimiser.text import in_shell
 
 MOST_TYPED = 3
 """Step numbers of an order that are typed one by one; for more of them its supplier is named."""
@@ -145,16 +145,16 @@ def typed(plan: Plan, task: Task, at: str = "") -> list[str]:
     if task.doing == Doing.ORDER:
         lines = _of_lines(plan, task.lines or task.later)
         whole = not (task.lines and task.later)
-        named = shlex.quote(task.supplier) if len(lines) > MOST_TYPED and whole else " ".join(map(str, lines))
+        named = in_shell(task.supplier) if len(lines) > MOST_TYPED and whole else " ".join(map(str, lines))
         return [f"optimiser bought{place} {named}"]
     if task.doing == Doing.LOOK:
-        return [f"optimiser found{place} {number} {shlex.quote(result)}" for result in _results(plan, job, task)]
+        return [f"optimiser found{place} {number} {in_shell(result)}" for result in _results(plan, job, task)]
     return [f"optimiser fitted{place} {number} {outcome}" for outcome in ("cured", "not-cured")]
 
 
 def placed(at: str) -> str:
     """The job as it is typed behind a verb; nothing where it is the folder that one is in."""
-    return f" {shlex.quote(at)}" if at else ""
+    return f" {in_shell(at)}" if at else ""
 
 
 def said_typed(commands: Sequence[str]) -> str:

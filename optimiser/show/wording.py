@@ -16,6 +16,7 @@ from optimiser.model.plan import PROFIT, Choice, Notice, Order, OrderLine, Outco
 from optimiser.model.quotes import Quote
 from optimiser.money import NO_CURRENCY, half_up
 from optimiser.planning.totals import check_of
+from optimiser.text import in_shell
 
 LONGEST_FOUND = 200
 BARRED_KINDS = {"check": "check", "quote": "quote", "owned": "on your shelf:", "repair": "repair", "fault": "fault"}
@@ -367,8 +368,8 @@ NOTICES = {
     ),
     Remark.ENTRY_MISFITS: "Entry {0} of the record ({1}) does not fit the job as it is written now: {2}.",
     Remark.CURED_TOO: (
-        "{0} may have been cured together with its twin ({1}). Try it, then say: optimiser found {2} works;"
-        " or: optimiser found {2} still. Until then it is planned as if still."
+        "{0} may have been cured together with its twin ({1}). Try it, then say: optimiser found {typed[2]} works;"
+        " or: optimiser found {typed[2]} still. Until then it is planned as if still."
     ),
     Remark.CAUSES_SHARED: (
         "{all} may have one cause together, which one repair cures for all: so more fixes may come of this plan"
@@ -403,6 +404,7 @@ def notice(job: Job, said: Notice) -> str:
         meant=meant,
         all=", ".join(plain(titles.get(text, text)) for text in said.about),
         rest=rest,
+        typed=[in_shell(plain(text)) for text in said.about],
         currency=code(job),
     )
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -13,6 +12,7 @@ from optimiser.show import compare_words, one_fault, remarks, route_words, steps
 from optimiser.show.html import marks, pictures
 from optimiser.show.html.marks import Caution, CautionsTold, Grave
 from optimiser.show.html.pictures import OddsPicture, OptionsPicture
+from optimiser.text import in_shell
 
 MOST_BARRED = 12
 """What could not be taken for a fault: more is counted."""
@@ -196,7 +196,7 @@ def _place(row: OptionBeside) -> str:
 def _what_would_change(known: Report, choice: Choice, beside: OptionsBeside) -> str:
     """A sentence on what would change the choice, from facts at hand; where the exact points are to be had."""
     place = tonight_words.placed(known.at)
-    exact = f"The exact points: optimiser compare{place} {shlex.quote(choice.fault.id)}."
+    exact = f"The exact points: optimiser compare{place} {in_shell(choice.fault.id)}."
     if choice.route is None:
         return " ".join(filter(None, (_if_left(known.plan, choice), exact if beside.options else "")))
     if choice.option is None:
