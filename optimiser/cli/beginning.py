@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shlex
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -14,6 +13,7 @@ from optimiser.cli import shell
 from optimiser.cli.app import SEVERITIES, answer, job_and_words, json_option, program, today
 from optimiser.cli.writing import ask, somebody_is_there
 from optimiser.errors import CallError, WordsError
+from optimiser.text import in_shell
 
 if TYPE_CHECKING:
     from optimiser.model.job import Job
@@ -72,7 +72,7 @@ def add(words: tuple[str, ...], plain: bool, as_json: bool, **said: Any) -> None
         fault: Any = _plain(folder, " ".join(rest), said)
     else:
         text = ":".join([" ".join(rest), *said["places"], *filter(None, [said["severity"]])])
-        before = "optimiser add " if folder == Path() else f"optimiser add {shlex.quote(str(folder))} "
+        before = "optimiser add " if folder == Path() else f"optimiser add {in_shell(str(folder))} "
         fault = _wanted(text, starting.patterns(), before, said["name"])
     _answer(as_json, folder, starting.add(folder, fault, today()), (), [fault])
 
@@ -93,9 +93,8 @@ def _head(folder: Path, said: dict[str, Any]) -> NewJob:
 
     asking = said["pot"] is None and somebody_is_there()
     if said["pot"] is None and not asking:
-        example = (
-            f'optimiser begin {folder} --pot 1600 --purchase 1100 --fault "blower dead" --fault "front brakes grind"'
-        )
+        faults = '--fault "blower dead" --fault "front brakes grind"'
+        example = f"optimiser begin {in_shell(str(folder))} --pot 1600 --purchase 1100 {faults}"
         raise CallError("How much money is there, the purchase included?", f"Say it with --pot: {example}")
     usual = folder.resolve().name.replace("-", " ").capitalize()
     title = said["title"] or (_prompt("What is it", usual, str) if asking else usual)
@@ -174,7 +173,7 @@ def _wanted(text: str, known: dict[str, Pattern], before: str, name: str = "", f
     if len(several := _several(told.words, known)) > 1:
         raise CallError(
             f"{told.words!r} names more than one fault.",
-            f"Say each by itself: {'; '.join(f'{before}{shlex.quote(words)}' for words in several)}",
+            f"Say each by itself: {'; '.join(f'{before}{in_shell(words)}' for words in several)}",
         )
     pattern = told.surely or _chosen(told, known)
     if pattern is None:
@@ -183,7 +182,7 @@ def _wanted(text: str, known: dict[str, Pattern], before: str, name: str = "", f
         plain, adding = "Or by no pattern", before
         if folder is not None:
             plain = "Or leave it out now, and add it by no pattern"
-            adding = f"optimiser add {shlex.quote(str(folder))} "
+            adding = f"optimiser add {in_shell(str(folder))} "
         raise CallError(
             f"It is not sure what {told.words!r} means.", f"{mend} {plain}: {_by_no_pattern(told.words, adding)}"
         )
@@ -192,7 +191,7 @@ def _wanted(text: str, known: dict[str, Pattern], before: str, name: str = "", f
 
 def _several(text: str, known: dict[str, Pattern]) -> list[str]:
     """The parts of a text, where two of them mean faults of their own."""
-    parts = [part for part in re.split(r"\s*[,;]\s*|\s+and\s+", text) if part]
+    parts = [part for part in re.split(r"\s*[,;]\s*(?:and\s+)*|\s+(?:and\s+)+", text, flags=re.IGNORECASE) if part]
     meant = {_meant_by_itself(part, known) for part in parts} - {None}
     return parts if len(meant) > 1 else []
 
@@ -214,7 +213,7 @@ def _grave_systems(words: str) -> list[str]:
 
 def _by_no_pattern(words: str, before: str = "optimiser add ") -> str:
     severity = "dangerous" if _grave_systems(words) else "major"
-    return f"{before}{shlex.quote(words)} --plain --severity {severity} --chance 0.9 --price 45"
+    return f"{before}{in_shell(words)} --plain --severity {severity} --chance 0.9 --price 45"
 
 
 def _chosen(told: Said, known: dict[str, Pattern]) -> Pattern | None:

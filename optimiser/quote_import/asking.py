@@ -8,6 +8,7 @@ from decimal import Decimal
 from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, Why
+from optimiser.money import Currency
 from optimiser.quote_import import (
     heeding,
     lexicon,
@@ -17,12 +18,13 @@ from optimiser.quote_import import (
     row_values,
     taxes,
 )
-from optimiser.quote_import.columns import as_mapped, typed
+from optimiser.quote_import.columns import as_mapped
 from optimiser.quote_import.headings import NOT_ON_OFFER
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.plain_lines import AS_ABOVE, NO_SUPPLIER
 from optimiser.quote_import.prices import AsWritten, Price
 from optimiser.sheet_files import currencies
+from optimiser.text import typed
 
 EXPECTED = {
     "currency": "prices in the job's currency",
@@ -226,7 +228,7 @@ def of_words(named: str, about: str, cell: str) -> str:
     return f"say what it is: {ways[0]}; or, if it changes no price, {ways[1]}"
 
 
-def of_row(kind: Why, row: Aside, first: str) -> str:
+def of_row(kind: Why, row: Aside, first: str, currency: Currency) -> str:
     """How a row about a part of the job is settled that cannot be taken as it stands."""
     if row.reason == row.about:
         ways = (typed("word", row.about, meaning) for meaning in (IGNORE, "as it stands"))
@@ -240,14 +242,23 @@ def of_row(kind: Why, row: Aside, first: str) -> str:
         return f"if they are offers of the supplier named above them, {above}; if not, write theirs beside each"
     if not row.about:
         return f"put it right in the sheet, or leave the row out: {typed('word', first, IGNORE)}"
-    return _of_amount(kind, row)
+    return _of_amount(kind, row, currency)
 
 
-def _of_amount(kind: Why, row: Aside) -> str:
+def _out_of_small_coin(amounts: list[Decimal], said: str, currency: Currency) -> list[Decimal]:
+    """The amounts in the currency: of a text that says pence the one number, if it is whole, and else none."""
+    if not any(currencies.is_small(word, currency) for word in re.findall(r"[^\W\d_]+", said)):
+        return amounts
+    whole = [each.scaleb(-currency.places) for each in amounts if each == int(each)]
+    return whole if len(amounts) == 1 and not currencies.SIGN.search(said) else []
+
+
+def _of_amount(kind: Why, row: Aside, currency: Currency) -> str:
     out = typed("word", row.about, NOT_ON_OFFER)
     read = _GAP.sub(r"\1", numbers.in_figures(row.about))
     amounts = (amounts_in(read) or numbers.spelt(read)) if kind is Why.PRICE and not _MISREAD.search(read) else []
     amounts = [each for each in amounts if each.as_tuple().exponent] or amounts  # "2.70 10+"
+    amounts = _out_of_small_coin(amounts, row.about, currency)
     named, _, why = row_values.condition(row.about, strong_only=True)
     if amounts and (named is not None or why.endswith("at once")):
         return f"leave such rows out: {out}; or write each price and its condition into cells of their own"

@@ -23,11 +23,12 @@ from optimiser.quote_import import (
     row_values,
     taxes,
 )
-from optimiser.quote_import.columns import ColumnLayout, typed
+from optimiser.quote_import.columns import ColumnLayout
 from optimiser.quote_import.headings import PRICES
 from optimiser.quote_import.lexicon import plain
 from optimiser.sheet_files import currencies
 from optimiser.sheet_files.grid import Grid, SheetLine, Value, cell_at, text_alone
+from optimiser.text import typed
 
 _LONGEST = 500
 _CLAUSES = re.compile(r"[.,;:!()|]+(?=\s|$)|\s[-\N{EN DASH}\N{EM DASH}]+\s")
@@ -62,7 +63,7 @@ def doubts(layout: ColumnLayout, told: Told, currency: Currency, place: Place) -
         at, before = place.at(grid.place(line)), place.complaints.count
         money = next((found[1] for found in _IN.finditer(text) if _is_other(found[1], currency)), "")
         out = typed("word", text, IGNORE)
-        if any(layout.meanings[index].small for index in layout.prices) and _is_small(money, currency):
+        if any(layout.meanings[index].small for index in layout.prices) and currencies.is_small(money, currency):
             continue
         if money or currencies.others_in(text, currency):
             mend = f"ask for them in it; if it says nothing of these prices, {out}"
@@ -83,20 +84,16 @@ def doubts(layout: ColumnLayout, told: Told, currency: Currency, place: Place) -
 
 def in_small_coin(layout: ColumnLayout, currency: Currency) -> set[str]:
     """Take all amounts for pence where a line says so and all prices are whole numbers; such lines."""
-    lines = layout.rows
-    cells = [cell for line in lines for i in layout.prices if (cell := cell_at(line.cells, i)) is not None]
+    cells = [cell for line in layout.rows for i in layout.prices if (cell := cell_at(line.cells, i)) is not None]
     read = [each for cell in cells if isinstance(each := prices.price(cell), prices.AsWritten)]
-    said = {text for _, text in _lines(layout.grid) if any(_is_small(each[1], currency) for each in _IN.finditer(text))}
+    lines = [text for _, text in _lines(layout.grid)]
+    said = {text for text in lines if any(currencies.is_small(unit[1], currency) for unit in _IN.finditer(text))}
     if not said or any(each.currency or prices.has_decimals(each) for each in read):
         return set()
     others = (layout.one(column) for column in ("deposit", "postage", "tax_amount"))
     for index in (*layout.prices, *(index for index in others if index is not None)):
         layout.meanings[index] = replace(layout.meanings[index], small=True)
     return said
-
-
-def _is_small(word: str, currency: Currency) -> bool:
-    return currency.places == 2 and currencies.SMALL.get(word.casefold(), "-") in ("", currency.code)
 
 
 def beyond(grid: Grid, is_followed: Callable[[str], bool], place: Place) -> None:

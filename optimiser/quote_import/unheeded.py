@@ -25,7 +25,7 @@ from optimiser.quote_import import (
     taxes,
 )
 from optimiser.quote_import.beside_prices import BesidePrices, FootSums, counted, has_amount, is_share, rate_of
-from optimiser.quote_import.columns import as_mapped, letter, typed
+from optimiser.quote_import.columns import as_mapped, letter
 from optimiser.quote_import.headings import NOT_ON_OFFER, Meaning, meaning
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.naming import BEHIND_NAME
@@ -33,6 +33,7 @@ from optimiser.quote_import.rows import Taking
 from optimiser.quote_import.unknown_parts import UnknownParts
 from optimiser.sheet_files import currencies
 from optimiser.sheet_files.grid import SheetLine, Value, cell_at
+from optimiser.text import typed
 
 _MOST_TEXTS = 6
 """Different texts of a column that are asked about one by one; of more, the column is asked about."""
@@ -293,7 +294,7 @@ class _Audit:
 
     def _of_row(self, kind: Why, row: Aside) -> None:
         found = f"{row.reason} [{shown(row.says)[1:-1]}]"
-        mend = asking.of_row(kind, row, _first_text(row))
+        mend = asking.of_row(kind, row, _first_text(row), self.taking.money.currency)
         self.place.at(row.place).complain(kind.value, found=found, expected=f"a quote for {row.part}", mend=mend)
 
     def _pinned(self) -> None:

@@ -56,6 +56,11 @@ def is_mark(word: str) -> bool:
     return word.casefold() in _BY_SIGN or word in PLACES or word.upper() in _EVERYDAY
 
 
+def is_small(word: str, currency: Currency) -> bool:
+    """Whether a word stands for the minor unit of this currency."""
+    return currency.places == 2 and SMALL.get(word.casefold(), "-") in ("", currency.code)
+
+
 def fits(mark: str, currency: Currency) -> bool:
     """Whether the sign or code can mean this currency; a job that names none takes none."""
     if currency.code == NO_CURRENCY:

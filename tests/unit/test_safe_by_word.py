@@ -72,6 +72,12 @@ def test_a_grave_word_beside_a_fault_is_never_dropped(run: Run, tmp_path: Path, 
     assert f"--fault 'horn dead'; --fault {shlex.quote(second)}" in flat(err)
 
 
+@pytest.mark.parametrize("joined", [" and and ", ", and ", " AND "])
+def test_what_joins_two_faults_is_in_neither(run: Run, tmp_path: Path, joined: str) -> None:
+    _, _, err = run("begin", tmp_path / "a", "--pot", "900", "--fault", f"horn dead{joined}brakes weak")
+    assert "--fault 'horn dead'; --fault 'brakes weak'" in flat(err)
+
+
 def test_words_that_go_on_after_and_are_one_fault(run: Run, tmp_path: Path) -> None:
     begun(run, tmp_path / "a", "front brakes grind and squeal")
 

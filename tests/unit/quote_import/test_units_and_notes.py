@@ -64,6 +64,20 @@ def test_what_is_proposed_for_a_misread_amount_has_all_its_figures(taken, cell, 
     assert problem.mend.startswith(paid if proposed else f'leave such rows out: --word "{cell}=not on offer"')
 
 
+@pytest.mark.parametrize(
+    ("cell", "proposed"),
+    [("450 in pence", "4.50"), ("about 450p", "4.50"), ("450p or 500p", ""), ("4.50 in pence", ""), ("£4 and 50p", "")],
+)
+def test_an_amount_that_says_that_it_is_in_pence_is_proposed_in_the_currency(taken, cell, proposed):
+    sheet = f'Part,Condition,Price inc VAT\nFront disc,new,"{cell}"\n'
+    (problem,) = taken(sheet).doubts
+    paid = f'if you will pay that, --word "{cell}={proposed}"'
+    assert problem.mend.startswith(paid if proposed else f'leave such rows out: --word "{cell}=not on offer"')
+    if proposed:
+        told = taken(sheet, Told(words={cell: proposed}))
+        assert (told.doubts, [row.price_minor for row in told.rows]) == ((), [450])
+
+
 def test_a_row_marked_in_a_column_left_out_is_settled_by_the_printed_word(taken):
     sheet = "Gone,Part,Condition,Price inc VAT\nx,Front disc,new,40.00\n,Starter motor,used,30.00\n"
     assert _asked(taken(sheet)) == [("sale", '"x" under "Gone", which is left out')]
