@@ -8,13 +8,14 @@ from typing import Literal
 from optimiser.entries.after_cure import asked
 from optimiser.entries.context import Desk
 from optimiser.entries.naming import pick, plain_answer
-from optimiser.entries.purchases import LineBought, purchases, quote_of
+from optimiser.entries.purchases import LineBought, purchases, quote_of, typed
 from optimiser.model import events
 from optimiser.model.evidence import FailedAttempt
 from optimiser.model.job import Fault, Owned, Repair
 from optimiser.model.kept import KeptPiece
 from optimiser.model.quotes import STILL_TO_BE_ASKED
 from optimiser.names import near
+from optimiser.state.inventory import OWN
 from optimiser.text import in_shell
 
 Then = Literal["stays-on", "kept", "sent-back"]
@@ -193,12 +194,19 @@ class _Pieces:
             shared = sum(piece.units for piece in meant) == whole
             for piece in meant if shared else (next(iter(meant), None),):
                 units = piece.units if piece is not None and shared else whole
-                row = self._row(part, units, piece)
-                if row is not None:
-                    self._use(row, units)
-                elif not self._buy(part, units, piece):
-                    self._missing(part, units, piece)
+                missing = self._taken(part, units, piece)
+                if missing and not self._buy(part, missing, piece):
+                    self._missing(part, units, missing, piece)
         return self
+
+    def _taken(self, part: str, units: int, piece: KeptPiece | None) -> int:
+        """Take so many pieces off the shelf, from one row if it holds them all; how many are not there."""
+        missing = units
+        while missing and (row := self._row(part, missing, piece)) is not None:
+            taken = min(missing, self.left[row[0]])
+            self._use(row, taken)
+            missing -= taken
+        return missing
 
     def must_be_new(self) -> None:
         """That a piece does not help is taken once: what lies there still was kept when it did not."""
@@ -243,7 +251,8 @@ class _Pieces:
         rows = [(name, row) for name, row in self.desk.job.shelf.items() if row.part == part and self.left[name] > 0]
         if self.entry is not None:
             mine = [(n, row) for n, row in rows if row.bought == self.entry or n.startswith(f"kept:{self.entry}-")]
-            rows = mine or ([] if self._is_of(part) else rows)
+            begun = any(piece.part == part for piece in self.pieces)
+            rows = mine or ([] if self._is_of(part) and not begun else rows)
         rows = [pair for pair in rows if self.left[pair[0]] >= units] or rows
         tried = self.desk.job.tried_on.get(self.fault.id, ())
 
@@ -272,9 +281,7 @@ class _Pieces:
 
     def _use(self, found: tuple[str, Owned], units: int) -> None:
         name, row = found
-        self.left[name] = max(0, self.left[name] - units)
-        if row.units < units:
-            self.desk.notes.append(f"The shelf held {row.units} x {row.part}, and {units} were fitted.")
+        self.left[name] -= units
         self._add(row.part, units, name, row.bought, row)
 
     def _add(self, part: str, units: int, quote: str, bought: int | None, source: Owned | LineBought) -> None:
@@ -299,11 +306,24 @@ class _Pieces:
         self._add(part, units, quote.id, None, line)
         return True
 
-    def _missing(self, part: str, units: int, meant: KeptPiece | None) -> None:
-        other = [name for name, row in self.desk.job.shelf.items() if row.part == part and row.bought is not None]
+    def _missing(self, part: str, units: int, missing: int, meant: KeptPiece | None) -> None:
+        """Say what is not on the shelf and how it gets there, like the pieces that are, else as planned."""
+        used = {piece.quote for piece in self.pieces}
+        lying = [(name, row) for name, row in self.desk.job.shelf.items() if row.part == part]
+        like = next((self.desk.purchases[row.bought] for name, row in lying if name in used and row.bought), None)
         seller = None if meant is None or meant.supplier == STILL_TO_BE_ASKED else meant.supplier
-        mend = f"Write it down first: optimiser bought {in_shell(part)} from {in_shell(seller or 'SUPPLIER')}"
+        if like is not None:
+            bought = typed(self.desk, like, missing)
+        elif meant is not None and seller is not None:
+            bought = typed(self.desk, quote_of(self.desk, meant), missing)
+        else:
+            bought = f"optimiser bought {in_shell(part)} from SUPPLIER{f' --packs {missing}' if missing > 1 else ''}"
+        mend = f"Write it down first: {bought}"
+        other = [name for name, row in lying if name not in used and row.bought is not None]
         if other and self.entry is None:
             numbers = ", ".join(name.partition(":")[2] for name in other)
             mend += f". If it was another one: --entry {numbers}"
-        self.desk.wrong.add(f"{units} x {part} for {self.repair.id} is not written down as bought.", f"{mend}.")
+        if any(name.startswith(OWN) for name in used):
+            mend += '. If it lay here, put its "units" right under [[owned]] in job.toml'
+        count = f"{missing} of {units}" if missing < units else str(units)
+        self.desk.wrong.add(f"{count} x {part} for {self.repair.id} is not written down as bought.", f"{mend}.")

@@ -304,13 +304,14 @@ def _of_part(desk: Desk, word: str, seller: str, deal: Deal) -> Iterator[LineBou
     supplier = _seller(desk, seller)
     if part is None or supplier is None:
         return
-    planned = [p for p in _ordered(desk) if (p.part, p.supplier) == (part, supplier) and _fits(p, deal)]
+    quotes = [q for q in desk.job.quotes if (q.part, q.supplier) == (part, supplier) and _fits(q, deal)]
+    of_pack = [q for q in quotes if q.pack == deal.pack]
+    planned = [p for p in _ordered(desk) if (p.part, p.supplier) == (part, supplier) and _fits(p, deal)
+               and (not of_pack or p.pack == deal.pack)]  # fmt: skip
     if len(planned) == 1:
         yield _line(desk, planned[0], deal)
-        return
-    quotes = [q for q in desk.job.quotes if (q.part, q.supplier) == (part, supplier) and _fits(q, deal)]
-    if quotes:
-        quote = _which(desk, quotes)
+    elif quotes:
+        quote = _which(desk, of_pack or quotes)
         if quote is not None:
             yield LineBought(_as_said(quote, deal), deal.packs or 1)
     elif deal.price is None or deal.condition is None:
@@ -320,6 +321,27 @@ def _of_part(desk: Desk, word: str, seller: str, deal: Deal) -> Iterator[LineBou
         )
     else:
         yield _unquoted(part, supplier, deal)
+
+
+def typed(desk: Desk, like: Quote | events.Purchase, units: int) -> str:
+    """What to type for so many more pieces, bought as a quote or an earlier purchase has it."""
+    quotes = [q for q in desk.job.quotes if (q.part, q.supplier) == (like.part, like.supplier)]
+    alike = [q for q in quotes if (q.condition, q.ref) == (like.condition, like.ref)]
+    packs = -(-units // like.pack)
+    said = [f"optimiser bought {in_shell(like.part)} from {in_shell(like.supplier or '')}"]
+    ordered = [p.packs for p in _ordered(desk) if (p.part, p.supplier) == (like.part, like.supplier)]
+    if (ordered or [1]) != [packs]:
+        said.append(f"--packs {packs}")
+    if len({q.condition for q in quotes}) > 1 or not alike:
+        said.append(f"--condition {like.condition}")
+    if len({q.ref for q in quotes if q.condition == like.condition}) > 1:
+        said.append(f"--ref {in_shell(like.ref)}")
+    if len({q.pack for q in alike}) > 1:
+        said.append(f"--pack {like.pack}")
+    if not alike:
+        said.append(f"--price {desk.job.currency.text(like.price_minor)}")
+        said += [f"--pack {like.pack}"] if like.pack > 1 else []
+    return " ".join(said)
 
 
 def _fits(offered: KeptPiece | Quote, deal: Deal) -> bool:
@@ -339,7 +361,7 @@ def _which(desk: Desk, quotes: Sequence[Quote]) -> Quote | None:
         return by_name[answer]
     desk.wrong.add(
         f"{quotes[0].supplier} quotes {quotes[0].part} more than once: {'; '.join(names)}.",
-        "Say which with --condition or --ref.",
+        "Say which with --condition, --ref or --pack.",
     )
     return None
 

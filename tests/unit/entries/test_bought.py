@@ -85,7 +85,7 @@ def test_a_part_that_nobody_quoted(planned_once: Path) -> None:
 
 
 def test_more_than_one_quote_of_a_part(planned_once: Path) -> None:
-    assert "--condition or --ref" in wrong(planned_once, "motor", "from", "odell")
+    assert "--condition, --ref or --pack" in wrong(planned_once, "motor", "from", "odell")
     (one,) = bought(planned_once, "motor", "from", "odell", condition="new")
     assert one.price_minor == 25000
     (asked,) = entries.bought(desk(planned_once, answers=["salvage, 200.00"]), ("motor", "from", "odell"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 
 import pytest
@@ -64,6 +65,79 @@ def test_what_was_not_written_down_as_bought(planned_once: Path) -> None:
     assert "2 x shoe for shoes is not written down as bought" in told
     assert "optimiser bought shoe from cole" in told
     assert "optimiser bought relay from cole" in wrong(planned_once, "feeder", "relay", "cured")
+
+
+SINGLE = {
+    "one quote": "shoe,cole,new,9.00,1,,,\n",
+    "pairs too": "shoe,cole,new,9.00,1,,,\nshoe,cole,new,17.00,2,,,\n",
+    "other conditions": "shoe,cole,new,9.00,1,,,\nshoe,cole,refurbished,5.00,1,,,\n",
+    "references": "shoe,cole,new,9.00,1,,,\nshoe,cole,new,9.50,1,,,S 2\n",
+}
+
+
+def singly(folder: Path, rows: str) -> Path:
+    """Shoes are sold one by one."""
+    text = shed.QUOTES.replace("shoe,cole,new,9.00,2,,,\n", rows)
+    (folder / "quotes.csv").write_text(text, encoding="utf-8")
+    shed.plan(folder)
+    return folder
+
+
+def type_in(folder: Path, told: str) -> None:
+    """Write down the first purchase that is printed."""
+    _, _, *words = shlex.split(told.partition("first: ")[2].partition(". ")[0].removesuffix("."))
+    said = dict(zip(words[3::2], words[4::2], strict=True))
+    counts = {name: int(said.pop(f"--{name}")) for name in ("packs", "pack") if f"--{name}" in said}
+    buy(folder, *words[:3], **{name.removeprefix("--"): value for name, value in said.items()}, **counts)
+
+
+@pytest.mark.parametrize("rows", SINGLE.values(), ids=SINGLE.keys())
+@pytest.mark.parametrize(("price", "condition"), [("9.00", "new"), ("4.00", "salvage")])
+def test_one_piece_of_two_is_not_enough(folder: Path, rows: str, price: str, condition: str) -> None:
+    """The printed purchase brings the other one, like the first."""
+    singly(folder, rows)
+    buy(folder, "shoe", "from", "cole", price=price, condition=condition, pack=1, packs=1, ref="")
+    told = wrong(folder, "clutch", "shoes", "cured", entry=1)
+    assert "1 of 2 x shoe for shoes is not written down as bought" in told
+    type_in(folder, told)
+    one = fitted(folder, "clutch", "shoes", "cured", entry=1)
+    assert [(piece.units, piece.condition) for piece in one.pieces] in ([(2, condition)], [(1, condition)] * 2)
+    add(folder, one)
+    standing = stood(job_folder.job(folder, shed.TODAY), Store(folder).entries())
+    assert standing.unfit == ()
+    assert [fault.id for fault in standing.closed] == ["clutch"]
+    same = [made for _, made, _ in desk(folder).standing if isinstance(made, h.Purchase)]
+    assert len({(each.price_minor, each.pack, each.condition, each.ref) for each in same}) == 1
+
+
+def test_pieces_of_two_sources_are_fitted_together(folder: Path) -> None:
+    singly(folder, SINGLE["one quote"])
+    buy(folder, "shoe", "from", "cole", packs=1)
+    buy(folder, "shoe", "from", "odell", price="5.00", condition="refurbished")
+    assert "--entry 2" in wrong(folder, "clutch", "shoes", "cured")
+    pieces = fitted(folder, "clutch", "shoes", "cured", entry=2).pieces
+    assert [(piece.bought, piece.units) for piece in pieces] == [(2, 1), (1, 1)]
+
+
+def test_on_a_terminal_the_missing_piece_may_be_bought_and_fitted_in_one(folder: Path) -> None:
+    singly(folder, SINGLE["one quote"])
+    buy(folder, "shoe", "from", "cole", packs=1)
+    at = desk(folder, "fitted", answers=["yes, 1 x shoe from cole for 9.00 GBP"])
+    purchase, fitting = entries.fitted(at, ("clutch", "shoes", "cured"))
+    add(folder, purchase, fitting)
+    assert stood(job_folder.job(folder, shed.TODAY), Store(folder).entries()).unfit == ()
+
+
+def test_too_few_on_the_shelf_of_the_folder(tmp_path: Path) -> None:
+    folder = shed.write(tmp_path)
+    text = (folder / "job.toml").read_text(encoding="utf-8")
+    text = text.replace(
+        '[[fault]]\nid = "feeder"', '[[owned]]\npart = "shoe"\nunits = 1\ncondition = "new"\n\n[[fault]]\nid = "feeder"'
+    )
+    (folder / "job.toml").write_text(text, encoding="utf-8")
+    told = wrong(folder, "clutch", "shoes", "cured")
+    assert "1 of 2 x shoe" in told
+    assert 'put its "units" right under [[owned]] in job.toml' in told
 
 
 def test_on_a_terminal_it_may_be_bought_and_fitted_in_one(folder: Path) -> None:
