@@ -42,6 +42,7 @@ def take(
 
     desk = entries.Desk(read_moment(folder), clock(), verb, ask)
     happenings = understood(desk, rest)
+    entries.mind(desk, happenings)
     if not suppose:
         entries.settle(desk, happenings)
     with ExitStack() as held:

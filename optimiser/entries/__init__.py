@@ -5,6 +5,7 @@ them writes anything: that is the caller's, once every word is understood.
 """
 
 from optimiser.entries.context import Desk
+from optimiser.entries.contradicting import mind
 from optimiser.entries.findings import found
 from optimiser.entries.fitting import fitted
 from optimiser.entries.naming import Ask, nobody
@@ -22,6 +23,7 @@ __all__ = [
     "fitted",
     "found",
     "left",
+    "mind",
     "nobody",
     "noted",
     "refunded",

@@ -65,6 +65,7 @@ def tap(live: Live, verb: str, sent: Sent) -> Done | Outdated | Asked:
         desk = Desk(now, live.clock.now().replace(microsecond=0), verb, _asking(sent.answers))
         try:
             happenings = tuple(UNDERSTOOD[verb](desk, sent))
+            entries.mind(desk, happenings)
             entries.settle(desk, happenings)
         except _AskError as wanted:
             return wanted.asked

@@ -32,12 +32,13 @@ class Standing:
 
     ``job`` holds the open faults, what was seen, the shelf with what is on order, deposits due, quotes and odds as
     corrected, and the money as it is. ``closed`` are the cured faults. ``unfit`` are happenings that name what the
-    folder does not hold, each with the reason in words.
+    folder does not hold, each with the reason in words. ``believed`` is what is believed of each fault.
     """
 
     job: Job
     closed: tuple[Fault, ...]
     unfit: tuple[tuple[events.Entry, str], ...]
+    believed: Mapping[str, groups.Believed]
 
 
 def stood(job: Job, record: Sequence[events.Entry], now: datetime | None = None) -> Standing:
@@ -128,7 +129,7 @@ class _Fold:
         believed = groups.standings(job)
         known = KnownOfPiles(self.sheets.quotes_of, lambda pile: self.faults.sound(pile, believed))
         owned = laid_out(tuple(self.shelf.piles.values()), job, tried, known)
-        return Standing(job.model_copy(update={"owned": owned}), closed, tuple(self.unfit))
+        return Standing(job.model_copy(update={"owned": owned}), closed, tuple(self.unfit), believed)
 
     def _once_paid(self, access: Access) -> Access:
         """An access price is paid once for all work that names it; its minutes count again, as covers go back on."""

@@ -65,6 +65,47 @@ def test_the_cost_may_be_another_and_is_paid_for_once(folder: Path) -> None:
     assert "says the same already" in at.notes[0]
 
 
+def noted(folder: Path, *words: str, verb: str = "found") -> list[str]:
+    """What is said beside an entry; it is written down whatever that is."""
+    at = desk(folder, verb)
+    happenings = getattr(entries, verb)(at, words)
+    entries.mind(at, happenings)
+    add(folder, *happenings)
+    return at.notes
+
+
+def test_another_result_of_one_check_is_told_and_both_count(folder: Path) -> None:
+    """Unless something was fitted in between: then it may well show something else."""
+    assert noted(folder, "feeder", "feed", "spins") == []
+    assert noted(folder, "feeder", "swap", "clicks") == []
+    assert noted(folder, "feeder", "feed", "not-spins") == [
+        "Entry 1 says that feed showed spins: both are taken into account. If entry 1 is wrong: optimiser strike 1"
+    ]
+    assert "says the same already" in noted(folder, "feeder", "feed", "not-spins")[0]
+    add(folder, *entries.bought(desk(folder, "bought"), ("relay", "from", "cole")))
+    noted(folder, "feeder", "relay", "not-cured", verb="fitted")
+    assert not any("both" in note for note in noted(folder, "feeder", "feed", "spins"))
+
+
+def test_what_cannot_be_true_of_a_cured_fault_is_told_with_its_entries(folder: Path) -> None:
+    """Of an open one the plan tells it."""
+    add(folder, *entries.bought(desk(folder, "bought"), ("motor", "from", "cole")))
+    assert noted(folder, "feeder", "is", "relay") == []
+    (told,) = noted(folder, "feeder", "motor", "cured", verb="fitted")
+    assert told == (
+        "feeder is cured, and what is written down of it cannot all be true: entries 2, 3. If one of them is wrong:"
+        " optimiser strike NUMBER"
+    )
+    assert noted(folder, "feeder", "is-not", "something-else") == []
+    assert "entries 3, 5." in noted(folder, "feeder", "is-not", "motor")[0]
+
+
+def test_a_finding_after_a_cure_that_it_contradicts_is_told(folder: Path) -> None:
+    add(folder, *entries.bought(desk(folder, "bought"), ("motor", "from", "cole")))
+    assert noted(folder, "feeder", "motor", "cured", verb="fitted") == []
+    assert "cannot all be true: entries 2, 3." in noted(folder, "feeder", "feed", "spins")[0]
+
+
 def test_causes_seen_and_ruled_out(planned_once: Path) -> None:
     assert found(planned_once, "feeder", "is", "relay") == h.SeenToBe(
         at=AT, source="found", fault="feeder", cause="relay"

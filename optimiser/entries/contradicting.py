@@ -1,0 +1,50 @@
+"""What contradicts what was written down before: all of it stands, and the person is told which entries to look at."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from optimiser.entries.context import Desk
+from optimiser.model import events
+
+TELLING = (events.CheckMade, events.SeenToBe, events.SeenNotToBe, events.AfterCure, events.Fitting)
+
+
+def mind(desk: Desk, happenings: Sequence[events.Happening]) -> None:
+    """Note what cannot be true beside what stands; of a fault that is open every plan says it, of a cured one none."""
+    for happening in happenings:
+        if isinstance(happening, events.CheckMade):
+            _mind_result(desk, happening)
+    if not any(isinstance(happening, TELLING) for happening in happenings):
+        return
+    after = desk.now.after(happenings, supposed=True).standing
+    known = {one.clash for one in desk.now.standing.believed.values()}
+    clashing = {after.believed[fault.id].clash: fault.id for fault in after.closed}
+    for clash, fault in clashing.items():
+        if clash in known | {()}:
+            continue
+        numbers = ", ".join(str(number) for number in sorted({what.number for _, what in clash if what.number}))
+        desk.notes.append(
+            f"{fault} is cured, and what is written down of it cannot all be true: entries {numbers}. If one of them is"
+            " wrong: optimiser strike NUMBER"
+        )
+
+
+def _mind_result(desk: Desk, made: events.CheckMade) -> None:
+    """A check that showed something else before, with nothing fitted since that could have changed it."""
+    earlier = next(_since_fitting(desk, made.fault, made.check), None)
+    if earlier is not None and earlier[1].result != made.result:
+        number, showed = earlier[0], earlier[1].result
+        desk.notes.append(
+            f"Entry {number} says that {made.check} showed {showed}: both are taken into account. If entry {number} is"
+            f" wrong: optimiser strike {number}"
+        )
+
+
+def _since_fitting(desk: Desk, fault: str, check: str) -> Iterator[tuple[int, events.CheckMade]]:
+    """The results of a check since anything was last fitted for the fault, the latest first."""
+    for number, made, _ in reversed(tuple(desk.standing)):
+        if isinstance(made, events.Fitting | events.NewFault) and made.fault == fault:
+            return
+        if isinstance(made, events.CheckMade) and (made.fault, made.check) == (fault, check):
+            yield number, made
