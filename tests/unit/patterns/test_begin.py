@@ -204,6 +204,29 @@ def test_work_that_a_pattern_prices_is_rough_until_the_mark_is_struck(tmp_path: 
     assert "Work to ask" not in run("plan", folder)[1]
 
 
+def test_a_pot_that_is_overdrawn_from_the_start_is_said_with_what_to_change(tmp_path: Path, run: Run) -> None:
+    folder = tmp_path / "job"
+    call = ("begin", folder, "--pot", "1000", "--purchase", "1100", "--currency", "GBP", "--fault", "blower dead")
+    code, out, _ = run(*call)
+    assert code == 0
+    assert (
+        "! The pot of 1000.00 GBP is overdrawn by 100.00 GBP from the start: 1100.00 GBP paid for it. Only what costs"
+        ' nothing can be planned. Raise "cap" under [money] in job.toml, or lower what is too high there.'
+    ) in " ".join(out.split())
+    file = folder / "job.toml"
+    told = file.read_text(encoding="utf-8").replace(
+        'cap = "1000.00"', 'cap = "1150.00"\nspent = "20.00"\nhold_back = "50.00"'
+    )
+    file.write_text(told, encoding="utf-8")
+    out = run("add", folder, "horn dead")[1]
+    assert "overdrawn by 20.00 GBP from the start: 1100.00 GBP paid for it, 20.00 GBP spent, 50.00 GBP held back." in (
+        " ".join(out.split())
+    )
+    assert json.loads(run("add", folder, "wipers dead", "--json")[1])["overdrawn_by"] == "20.00"
+    file.write_text(told.replace("1150.00", "1170.00"), encoding="utf-8")
+    assert "overdrawn by" not in run("add", folder, "horn dead")[1]
+
+
 @pytest.mark.parametrize("said", ["", ":::", "::minor", "?!"])
 def test_words_that_say_nothing_get_a_mend_that_works(said: str, tmp_path: Path, run: Run) -> None:
     folder = tmp_path / "job"
