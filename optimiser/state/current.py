@@ -174,10 +174,17 @@ class _Fold:
 
     def _sent_back(self, _: int, back: events.SentBack) -> None:
         self.shelf.send_back(back)
+        self._for_sale_again(back.bought)
 
     def _refund(self, _: int, back: events.Refund) -> None:
         if back.bought is not None:
-            self.shelf.purchases.of(back.bought)
+            outcome = self.shelf.purchases.of(back.bought)
+            if outcome.purchase.currency == back.currency:
+                outcome.refunded_minor += back.amount_minor
+                self._for_sale_again(back.bought)
+
+    def _for_sale_again(self, number: int) -> None:
+        self.sheets.back(number, self.shelf.purchases.of(number).for_sale_again())
 
     def _deposit_returned(self, _: int, back: events.DepositReturned) -> None:
         self.shelf.purchases.deposit_back(back)

@@ -126,6 +126,8 @@ class Shelf:
             left -= taken
             if pile.tries:
                 self.purchases.fitted(back.bought, -taken)
+            else:
+                self.purchases.of(back.bought).unfitted_back += taken
         if left:
             raise MisfitError(f"more pieces of {back.part} than the shelf held of that purchase")
 

@@ -11,12 +11,31 @@ from optimiser.state.misfit import MisfitError
 
 @dataclass
 class PurchaseOutcome:
-    """A purchase and what became of it; ``back_minor`` is what came back of its deposits."""
+    """A purchase and what became of it; ``back_minor`` is what came back of its deposits.
+
+    ``unfitted_back`` are the pieces that went back untried, ``refunded_minor`` is the money that came back for it,
+    ``resold`` counts the packs that the seller has again.
+    """
 
     purchase: Purchase
     sent_back: int = 0
     back_minor: int = 0
     fitted: int = 0
+    unfitted_back: int = 0
+    refunded_minor: int = 0
+    resold: int = 0
+
+    def for_sale_again(self) -> int:
+        """Packs that the seller has again since this was last asked: all that went back untried, once refunded in full.
+
+        A seller who keeps some of the money is not held to sell it once more.
+        """
+        sold = self.purchase
+        packs = self.unfitted_back // sold.pack
+        if packs * (sold.price_minor + sold.deposit_minor * sold.pack) > self.refunded_minor:
+            return 0
+        since, self.resold = packs - self.resold, packs
+        return since
 
     @property
     def pieces(self) -> int:

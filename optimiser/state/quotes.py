@@ -22,6 +22,8 @@ class Sheets:
         self._rows = list(quotes)
         self._index: dict[Key, list[int]] | None = None
         self._batches: dict[object, str] = {}
+        self._taken: dict[int, tuple[int, int]] = {}
+        """By purchase the row that it was taken off, and how many packs."""
         self.quotes_of: dict[str, tuple[str, ...]] = {}
 
     @property
@@ -43,11 +45,22 @@ class Sheets:
         if place is not None:
             row = self._rows[place]
             if row.stock is not None:
-                self._rows[place] = row.model_copy(update={"stock": max(0, row.stock - purchase.packs)})
+                taken = min(row.stock, purchase.packs)
+                self._taken[number] = place, taken
+                self._rows[place] = row.model_copy(update={"stock": row.stock - taken})
             origin = self._batches.setdefault(place, name)
             self.quotes_of.setdefault(origin, self._as_one(place))
             return origin
         return self._batches.setdefault((*_key(purchase), purchase.pack), name) if purchase.quote else name
+
+    def back(self, number: int, packs: int) -> None:
+        """Lay packs of a purchase to the stock again that they were taken off."""
+        place, taken = self._taken.get(number, (0, 0))
+        again = min(packs, taken)
+        if again:
+            self._taken[number] = place, taken - again
+            row = self._rows[place]
+            self._rows[place] = row.model_copy(update={"stock": (row.stock or 0) + again})
 
     def _place(self, purchase: Purchase) -> int | None:
         """The row that a purchase is from: by what was paid, then by its line, which may have moved.

@@ -107,7 +107,8 @@ class Told:
         units = each.packs * each.pack
         self.purchases[number] = {
             "part": each.part, "units": units, "each": each.deposit_minor if ours else 0, "gone_back": 0, "back": 0,
-            "quote": each.quote,
+            "quote": each.quote, "pack": each.pack, "currency": each.currency, "untried_back": 0, "refunded": 0,
+            "price": each.price_minor + (each.deposit_minor if ours else 0) * each.pack, "row": None, "taken": 0,
         }  # fmt: skip
         self.heaps[f"bought:{number}"] = {
             "part": each.part, "condition": each.condition, "good": each.good_chance, "units": units,
@@ -123,7 +124,9 @@ class Told:
         left = [quote for quote in asked if self.stock[quote] != 0] or asked
         row = each.quote if each.quote in (left or alike) else next(iter(left or alike), None)
         if row is not None and self.stock[row] is not None:
-            self.stock[row] = max(0, self.stock[row] - each.packs)
+            self.purchases[number]["row"] = row
+            self.purchases[number]["taken"] = min(self.stock[row], each.packs)
+            self.stock[row] -= self.purchases[number]["taken"]
         origin = self.batches.setdefault(row or says, f"bought:{number}")
         if row is not None:
             self.row_of.setdefault(origin, row)
@@ -201,10 +204,27 @@ class Told:
                 units = min(left, heap["units"])
                 heap["units"] -= units
                 left -= units
+                purchase["untried_back"] += 0 if heap["failed_on"] else units
+        if not left:
+            self.sold_again(purchase)
         return not left
 
     def take_refund(self, _: int, each: Any, __: bool) -> bool:
-        return each.bought is None or each.bought in self.purchases
+        purchase = self.purchases.get(each.bought)
+        if purchase is not None and purchase["currency"] == each.currency:
+            purchase["refunded"] += each.amount_minor
+            self.sold_again(purchase)
+        return each.bought is None or purchase is not None
+
+    def sold_again(self, purchase: dict[str, Any]) -> None:
+        """All whole packs that went back untried, if the money for them is back: the seller has them once more."""
+        packs = purchase["untried_back"] // purchase["pack"]
+        if purchase["row"] is not None and purchase["refunded"] >= packs * purchase["price"]:
+            given = purchase.setdefault("given", 0)
+            again = min(packs - given, purchase["taken"])
+            purchase["given"] = packs
+            purchase["taken"] -= again
+            self.stock[purchase["row"]] += again
 
     def take_deposit_returned(self, _: int, each: Any, __: bool) -> bool:
         if each.bought is not None:
