@@ -15,7 +15,7 @@ from optimiser.job_folder.problems import Complaints, Place, shown
 
 FOLDER = "patterns"
 MOST_BYTES = 1_000_000
-For = Literal["road", "boat", "machine"]
+For = Literal["road", "motorbike", "boat", "machine"]
 
 
 @dataclass(frozen=True)

@@ -87,3 +87,17 @@ def test_what_a_look_at_the_brakes_undid_is_made_good_before_the_next() -> None:
     titles = {row["id"]: row["title"] for row in CATALOGUE["brake-binds"].tables["fault"][0]["check"]}
     assert "bleed" in titles["bleed-screw"]
     assert all(word in titles["master-nuts"] for word in ("bled", "press the pedal again", "maker's torque"))
+
+
+@pytest.mark.parametrize("pot", [400, 700])
+def test_a_motorbike_is_looked_at_before_anything_is_bought_for_it(pot: int) -> None:
+    """A chain is set or oiled only where it sits on good teeth; the tap is shut before bowls are opened."""
+    chain = [(step, dict(seen)) for step, seen in walked(route("motorbike-chain-worn", pot).first)]
+    assert chain[0] == ("pull-and-turn", {})
+    on_old = [seen for step, seen in chain if step in ("adjust", "clean-and-oil") and "kit" not in seen]
+    assert on_old
+    assert all(seen["pull-and-turn"].startswith("sits") for seen in on_old)
+    floods = next(walked(route("motorbike-carburettor-floods", 700).first))
+    assert floods == ("tap-shut", ())
+    fork = [(step, dict(seen)) for step, seen in walked(route("motorbike-fork-leaks", pot).first)]
+    assert all(s["feel-tube"] == "not-pitted" for step, s in fork if step == "seals")

@@ -42,6 +42,7 @@ def fault(job: Job) -> Fault:
 def test_there_are_enough_of_each_kind() -> None:
     counts = Counter(pattern.serves for pattern in CATALOGUE.values())
     assert counts["road"] >= 70
+    assert counts["motorbike"] >= 9
     assert counts["boat"] >= 12
     assert counts["machine"] >= 12
 
@@ -127,6 +128,9 @@ def test_rough_prices_are_low_then_high(jobs: dict[str, Job]) -> None:
     [
         ("throttle stuck open", "dangerous"), ("spongy brakes", "dangerous"), ("handbrake weak", "dangerous"),
         ("exhaust fumes in the car", "dangerous"), ("frayed seat belt", "dangerous"), ("brake binding", "dangerous"),
+        ("bike chain worn", "dangerous"), ("fork seals leaking", "dangerous"), ("bike carb floods", "dangerous"),
+        ("motorbike wheel bearing", "dangerous"), ("motorbike tyre perished", "dangerous"),
+        ("motorbike brake seized", "dangerous"), ("regulator rectifier dead", "major"), ("sidestand switch", "major"),
         ("brake shoes worn", "dangerous"), ("wheel has play", "dangerous"), ("jumps out of gear", "major"),
     ],
 )  # fmt: skip

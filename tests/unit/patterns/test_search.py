@@ -2,7 +2,8 @@
 
 At that first opening 70 of its 75 phrases had their pattern among the first three, and none was surely taken wrong;
 everyday words that were missing were added afterwards, so it is no unseen half any more. The phrases marked `later`
-were written after that and changed nothing: all 75 had their pattern among the first three.
+were written after that and changed nothing: all 75 had their pattern among the first three. Those marked
+`motorbike` were written once the patterns of a motorbike were done; at the first asking all 26 had theirs.
 """
 
 from __future__ import annotations
@@ -29,7 +30,7 @@ def scored(half: str) -> tuple[float, list[str]]:
     return hits / len(rows), wrong
 
 
-@pytest.mark.parametrize("half", ["open", "aside", "later"])
+@pytest.mark.parametrize("half", ["open", "aside", "later", "motorbike"])
 def test_each_half_is_found(half: str) -> None:
     share, wrong = scored(half)
     assert share >= AMONG_THREE
