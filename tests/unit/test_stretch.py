@@ -68,7 +68,7 @@ def test_what_it_says_in_words(shortest: Path, run: Run) -> None:
     out = " ".join(run("stretch", shortest)[1].split())
     assert "100.00 GBP that are left for parts now: 4.07 fixes expected (5.29 weighted)" in out
     assert "From 46.00 GBP for parts (a pot of 206.00) on every dangerous fault is at least 80% sure" in out
-    assert "20.00 more: 0.25 more fixes; Parking brake does not hold 70% to 95%." in out
+    assert "20.00 more: 0.25 more fixes; Deck drive slips under load 70% to 95%." in out
     assert "At 46.00 less is mended in all than with less money" in out
     assert "(now) takes up Seat torn to the foam (90%)" in out
     every = " ".join(run("stretch", shortest, "--all")[1].split())
