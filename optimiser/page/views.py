@@ -10,6 +10,7 @@ from optimiser.model.events import Entry
 from optimiser.model.job import Job
 from optimiser.model.moves import Moves
 from optimiser.model.plan import Comparison, Plan
+from optimiser.model.report import Report
 from optimiser.model.tonight import Task
 from optimiser.page.live import PlanStanding, Shown, Supposed
 from optimiser.show import (
@@ -25,7 +26,7 @@ from optimiser.show import (
     wording,
 )
 from optimiser.show.html import fault_sheets, marks, sections, taken_as_given
-from optimiser.show.html.marks import CautionsTold
+from optimiser.show.html.marks import Caution, CautionsTold
 from optimiser.show.html.report_page import CONTENTS
 from optimiser.state import Moment
 
@@ -101,10 +102,20 @@ class Button:
 
 
 @dataclass(frozen=True)
+class StepCaution:
+    """A caution in full in the step that needs it; ``is_new``: no step before needs it."""
+
+    title: str
+    lines: tuple[str, ...]
+    is_new: bool
+
+
+@dataclass(frozen=True)
 class LiveTick:
     """A task with its buttons; ``kind`` says what else may be said of it, ``lines`` how many lines an order has."""
 
     tick: sections.Tick
+    cautions: tuple[StepCaution, ...]
     buttons: tuple[Button, ...]
     kind: str
     lines: int = 0
@@ -120,33 +131,46 @@ class LiveGroup:
 
 @dataclass(frozen=True)
 class NextPage:
-    """The page of what comes next."""
+    """The page of what comes next; ``cautions`` are those that no step of it has."""
 
     head: sections.HeadSection
     next: sections.NextSection
+    cautions: tuple[Caution, ...]
     groups: tuple[LiveGroup, ...]
     moved: tuple[str, ...]
 
 
 def next_page(shown: Shown) -> NextPage:
     """What to do next, each step with a button for each way that it may come out; and how the plan moved."""
-    known, plan = shown.report, shown.plan
-    anchors, told = _anchors(plan), CautionsTold()
-    found = sections.next_steps(known, told, anchors)
+    known, told = shown.report, CautionsTold()
+    found = sections.next_steps(known, CautionsTold(), _anchors(shown.plan))
     groups = tuple(
-        LiveGroup(group.heading, tuple(_live(plan, task, tick) for task, tick in zip(tasks, group.ticks, strict=True)))
+        LiveGroup(
+            group.heading, tuple(_live(known, task, tick, told) for task, tick in zip(tasks, group.ticks, strict=True))
+        )
         for (_, tasks), group in zip(tonight.headed(known.tonight.tasks), found.groups, strict=True)
     )
-    return NextPage(sections.head(plan), found, groups, () if known.moves is None else moved_lines(known.moves))
+    others = tuple(one for one in told.tell(known.tonight.cautions) if one.lines)
+    moved = () if known.moves is None else moved_lines(known.moves)
+    return NextPage(sections.head(shown.plan), found, others, groups, moved)
 
 
 def _anchors(plan: Plan) -> dict[str, str]:
     return {name: f"/plan#{place}" for name, place in fault_sheets.anchors(plan).items()}
 
 
-def _live(plan: Plan, task: Task, tick: sections.Tick) -> LiveTick:
-    buttons = tuple(_button(plan, task, command) for command in tonight_words.typed(plan, task))
-    return LiveTick(tick, buttons, task.doing.value, len(task.lines or task.later))
+def _live(known: Report, task: Task, tick: sections.Tick, told: CautionsTold) -> LiveTick:
+    buttons = tuple(_button(known.plan, task, command) for command in tonight_words.typed(known.plan, task))
+    return LiveTick(tick, _cautions(known, task, told), buttons, task.doing.value, len(task.lines or task.later))
+
+
+def _cautions(known: Report, task: Task, told: CautionsTold) -> tuple[StepCaution, ...]:
+    """The cautions of work by hand: nobody at the vehicle goes up the page for them."""
+    needed = known.first_cautions.get(task.faults[0], {}) if task.doing.by_hand else {}
+    return tuple(
+        StepCaution(one.title, tuple(lines), is_new=bool(one.lines))
+        for one, lines in zip(told.tell(needed), needed.values(), strict=True)
+    )
 
 
 def _button(plan: Plan, task: Task, command: str) -> Button:
