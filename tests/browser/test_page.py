@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 
+from optimiser import cli
 from optimiser.ledger import Store
 from optimiser.page.application import application
 from optimiser.page.gate import Sessions
@@ -189,6 +190,16 @@ def test_an_evening_by_taps_with_scripts(browser: Any, served: Served) -> None:
     says(browser, ".written", "entry 1 struck out")
     assert [entry.stands for entry in Store(served.folder).entries()] == [False, False]
     assert browser.get_log("browser") == []
+
+
+def test_what_was_just_sent_is_not_lost_to_the_page_looking_again(browser: Any, served: Served) -> None:
+    """The entry is on disk some time before its answer is here: what looks again must not load another page then."""
+    browser.get(served.address)
+    dressed(browser, "document.addEventListener('submit', e => e.preventDefault()); window.here = true; return true")
+    tapped(browser, ".doing .buttons button")
+    assert cli.main(["noted", str(served.folder), "grease"]) == 0
+    time.sleep(4)  # a look and a half
+    assert browser.execute_script("return window.here === true")
 
 
 def test_an_evening_by_taps_with_scripts_off(browser: Any, served: Served) -> None:

@@ -5,16 +5,19 @@
   const open = document.querySelector("[data-open]");
   const fresh = document.querySelector(".fresh");
   let touched = false;
+  let sent = false; // to load the page again now would lose the answer to what was just sent
   document.addEventListener("input", () => { touched = true; });
-  document.querySelectorAll("details").forEach((one) => one.addEventListener("toggle", () => { touched = true; }));
+  document.addEventListener("click", (event) => { if (event.target.closest("summary")) { touched = true; } });
 
   async function look() {
+    if (sent) { return; }
     let wait = 3000;
     try {
       const answer = await fetch("/state", { cache: "no-store", credentials: "same-origin" });
       const state = await answer.json();
       const newer = state.plan > Number(body.dataset.plan) || state.known !== Number(body.dataset.known);
       const settled = open && state.open < Number(open.dataset.open);
+      if (sent) { return; }
       if (newer || settled) {
         if (!touched) { window.location.reload(); return; }
         if (fresh) { fresh.hidden = false; }
@@ -34,7 +37,9 @@
     slider.addEventListener("input", () => { amount.value = slider.value; });
     amount.addEventListener("input", () => { slider.value = amount.value.replace(",", "."); });
   }
+  window.addEventListener("pageshow", (event) => { if (event.persisted) { window.location.reload(); } });
   document.querySelectorAll("form[method=post]").forEach((form) => form.addEventListener("submit", () => {
+    sent = true;
     window.setTimeout(() => form.querySelectorAll("button").forEach((one) => { one.disabled = true; }), 0);
   }));
 })();
