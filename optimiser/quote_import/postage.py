@@ -35,6 +35,8 @@ def told(takings: Sequence[Taking], rows: Sequence[TakenRow], place: Place) -> d
     for taking in takings:
         whose = {row.row: row.supplier for row in rows if row.sheet == taking.layout.grid.sheet}
         every = set(whose.values())
+        if not every:  # what keeps the rows from being understood is asked about first
+            continue
         for number, amount in _amounts(taking, whose, place):
             supplier = whose.get(number) or (every.copy().pop() if len(every) == 1 else "")
             amounts.setdefault(supplier, {})[amount] = None

@@ -52,6 +52,11 @@ def test_what_is_printed_takes_it_in(read, text, minor):
     assert understood.rows[0].price_minor == 4000
 
 
+def test_while_no_quote_is_understood_nobody_is_asked_whose_postage_it_is(read):
+    text = LINE.replace("front disc", "a thing of theirs")
+    assert "postage" not in [problem.key for problem in read(text, "--word", "Carriage=postage 6.50").doubts]
+
+
 def test_a_total_with_the_postage_in_it_is_no_news(read):
     text = LINE + "Total,,46.50\n"
     assert [problem.key for problem in read(text).doubts] == ["postage"]
