@@ -62,8 +62,9 @@ class Pages:
         taken = [short(wording.plain(name)) for name in request.query_params.getlist("taken")[:9]]
         found = None if shown is None else views.next_page(shown)
         return self.filled(
-            request, "next.html", "/", waiting=True, written=written, added=added, taken=taken, found=found
-        )
+            request, "next.html", "/", waiting=True, written=written, added=added, taken=taken, found=found,
+            names=None if shown is None else views.names(shown.now.job),
+        )  # fmt: skip
 
     def plan(self, request: Request) -> Response:
         """The report's sections."""
@@ -122,13 +123,20 @@ class Pages:
 
     def sheets(self, request: Request) -> Response:
         """Where sheets are dropped."""
-        return self.filled(request, "sheets.html", "/sheets")
+        shown = self.live.shown
+        names = None if shown is None else views.names(shown.now.job)
+        return self.filled(request, "sheets.html", "/sheets", names=names)
 
     def drop(self, request: Request, form: Sent) -> Response:
         """Sheets are dropped."""
         del request
         batch = self.dropped.lay_down([(each.filename or "", each.file) for each in form.files])
         return _to(f"/sheets/{batch.number}")
+
+    def told(self, request: Request, form: Sent) -> Response:
+        """What a shop said of a part, as a sheet of one row."""
+        del request
+        return _to(f"/sheets/{uploads.told_by_a_shop(self.dropped, form).number}")
 
     def sheet(self, request: Request) -> Response:
         """Sheets as they are understood so far."""
@@ -241,6 +249,7 @@ def application(live: Live, sessions: Sessions, dropped: Uploads, hosts: Iterabl
         Route("/fault", write(pages.add), methods=["POST"]),
         Route("/sheets", look(pages.sheets), methods=["GET"]),
         Route("/sheets", write(pages.drop), methods=["POST"]),
+        Route("/sheets/told", write(pages.told), methods=["POST"]),
         Route("/sheets/{number:int}", look(pages.sheet), methods=["GET"]),
         Route("/sheets/{number:int}", write(pages.settle), methods=["POST"]),
         Route("/whatif", look(pages.whatif), methods=["GET"]),

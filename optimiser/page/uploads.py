@@ -5,6 +5,8 @@ A browser's name for a file is a name and no path: what is kept of it is its las
 
 from __future__ import annotations
 
+import csv
+import io
 import shlex
 import tempfile
 import threading
@@ -24,6 +26,9 @@ from optimiser.quote_import import telling
 
 MOST_BATCHES = 20
 LONGEST_NAME = 80
+NEEDED = ("part", "supplier", "condition", "price")
+TOLD = (*NEEDED, "pack", "postage")
+"""What a shop may say of a part: the columns of the job's own sheets, and the postage of an order."""
 OPEN = ""
 """The choice that leaves a doubt open."""
 
@@ -84,6 +89,20 @@ class Uploads:
             if number in self._batches:
                 return self._batches[number]
         raise CallError("Those sheets are not kept any more.", "Drop them in again.")
+
+
+def told_by_a_shop(uploads: Uploads, sent: Sent) -> Batch:
+    """What a form says that a shop asks for a part, laid down as the sheet that the shop might have sent.
+
+    Raises ``CallError`` where something is not filled in.
+    """
+    cells = {name: said for name in TOLD if (said := sent.text(name)) is not None}
+    if lacking := [name for name in NEEDED if name not in cells]:
+        raise CallError("That is not all of a price.", f"Fill in: {', '.join(lacking)}.")
+    sheet = io.StringIO()
+    csv.writer(sheet).writerows([cells.keys(), cells.values()])
+    batch = uploads.lay_down([(f"{cells['supplier']}.csv", io.BytesIO(sheet.getvalue().encode()))])
+    return uploads.put(replace(batch, told=("--map", "postage=postage"))) if "postage" in cells else batch
 
 
 def plain_name(name: str) -> str:

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from optimiser.model.events import Entry
 from optimiser.model.job import Job
 from optimiser.model.moves import Moves
 from optimiser.model.plan import Comparison, Plan
 from optimiser.model.report import Report
-from optimiser.model.tonight import Task
+from optimiser.model.tonight import Doing, Task
 from optimiser.page.live import PlanStanding, Shown, Supposed
 from optimiser.show import (
     cause_words,
@@ -112,13 +112,17 @@ class StepCaution:
 
 @dataclass(frozen=True)
 class LiveTick:
-    """A task with its buttons; ``kind`` says what else may be said of it, ``lines`` how many lines an order has."""
+    """A task with its buttons; ``kind`` says what else may be said of it, ``lines`` how many lines an order has.
+
+    ``parts`` are those whose price is to be asked for, by id and title.
+    """
 
     tick: sections.Tick
     cautions: tuple[StepCaution, ...]
     buttons: tuple[Button, ...]
     kind: str
     lines: int = 0
+    parts: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -160,8 +164,12 @@ def _anchors(plan: Plan) -> dict[str, str]:
 
 
 def _live(known: Report, task: Task, tick: sections.Tick, told: CautionsTold) -> LiveTick:
-    buttons = tuple(_button(known.plan, task, command) for command in tonight_words.typed(known.plan, task))
-    return LiveTick(tick, _cautions(known, task, told), buttons, task.doing.value, len(task.lines or task.later))
+    plan, kind, lines = known.plan, task.doing.value, len(task.lines or task.later)
+    if task.doing == Doing.ASK:  # what is to be typed instead is a form here
+        parts = tuple((name, wording.part(plan.job, name)) for name in tonight_words.part_ids(plan, task))
+        return LiveTick(replace(tick, beside=()), (), (), kind, lines, parts)
+    buttons = tuple(_button(plan, task, command) for command in tonight_words.typed(plan, task))
+    return LiveTick(tick, _cautions(known, task, told), buttons, kind, lines)
 
 
 def _cautions(known: Report, task: Task, told: CautionsTold) -> tuple[StepCaution, ...]:

@@ -97,12 +97,15 @@ def order(plan: Plan, task: Task) -> str:
     return f"{some}{wording.amount(plan.job, task.pay_minor)}{_for(plan, task)}.{held}{fetch}"
 
 
+def part_ids(plan: Plan, task: Task) -> list[str]:
+    """The parts of an order by id, each once."""
+    quotes = {line.quote.id: line.quote.part for order in plan.orders for line in order.lines}
+    return list(dict.fromkeys(quotes[name] for name in task.lines or task.later))
+
+
 def parts(plan: Plan, task: Task) -> str:
     """The parts of an order, each once."""
-    quotes = {line.quote.id: line.quote.part for order in plan.orders for line in order.lines}
-    return ", ".join(
-        wording.part(plan.job, name) for name in dict.fromkeys(quotes[n] for n in task.lines or task.later)
-    )
+    return ", ".join(wording.part(plan.job, name) for name in part_ids(plan, task))
 
 
 def beside(plan: Plan, task: Task) -> Iterator[str]:

@@ -189,3 +189,28 @@ def test_ways_are_taken_as_they_are_printed() -> None:
 def test_options_that_say_nothing_are_refused(options: list[str]) -> None:
     with pytest.raises(WordsError):
         telling.told_by(options)
+
+
+def test_what_a_shop_said_is_shown_as_a_sheet_of_its_own_and_taken_in(shop: tuple[Live, Browser]) -> None:
+    live, browser = shop
+    part = a_part(live)
+    told = {"part": part, "supplier": "Pebble, the chandler", "condition": "new", "price": "29", "postage": "4.50"}
+    answer = browser.post("/sheets/told", page="/sheets", **told)
+    path = answer.headers["location"]
+    page = browser.get(path)
+    assert "To settle first" not in page
+    assert "29.00" in said(page)
+    answer = browser.post(path, page=path, what="accept")
+    quote = next(quote for quote in live.now().job.quotes if quote.supplier == "pebble-the-chandler")
+    assert (quote.part, quote.condition, quote.price_minor) == (part, "new", 2900)
+    terms = next(one for one in live.now().job.suppliers if one.id == "pebble-the-chandler")
+    assert terms.postage_minor == 450
+
+
+@pytest.mark.parametrize("lacks", ["part", "supplier", "price", "condition"])
+def test_of_what_a_shop_said_nothing_is_made_up(shop: tuple[Live, Browser], lacks: str) -> None:
+    live, browser = shop
+    told = {"part": a_part(live), "supplier": "Pebble", "condition": "new", "price": "29"} | {lacks: ""}
+    answer = browser.post("/sheets/told", page="/sheets", **told)
+    assert answer.status_code == 422
+    assert "Fill in" in said(answer.text)
