@@ -142,10 +142,12 @@ class Pages:
         """Sheets as they are understood so far."""
         batch = self.dropped.batch(request.path_params["number"])
         job, arrived = uploads.understood(self.live, batch)
-        today = job.settings.today or self.live.clock.today()
+        today, doubts = job.settings.today or self.live.clock.today(), sheet_views.doubts(job, arrived)
         return self.filled(
-            request, "sheet.html", "/sheets", sheets=sheet_views.sheets(job, arrived, today),
-            doubts=sheet_views.doubts(arrived), told=batch.told, number=batch.number, taken=batch.taken,
+            request, "sheet.html", "/sheets", sheets=sheet_views.sheets(job, arrived, today), doubts=doubts,
+            strangers=sheet_views.strangers(arrived, doubts), parts=views.names(job).titled_parts,
+            told=sheet_views.settled(job, batch.told),
+            number=batch.number, taken=batch.taken,
         )  # fmt: skip
 
     def settle(self, request: Request, form: Sent) -> Response:
@@ -153,6 +155,9 @@ class Pages:
         batch = self.dropped.batch(request.path_params["number"])
         if form.text("what") == "forget":
             self.dropped.put(uploads.forgotten(batch))
+        elif form.text("what") == "without":
+            if not self.dropped.put(uploads.without(batch, form.text("file") or "")).files:
+                return _to("/sheets")
         elif form.text("what") == "accept":
             with self.live.turn:
                 _, arrived = uploads.understood(self.live, batch, accept=True, whole=form.text("whole") is not None)

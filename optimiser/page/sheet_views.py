@@ -37,20 +37,26 @@ class HeadingLine:
 
 @dataclass(frozen=True)
 class Doubt:
-    """Something that only a person can settle, and the ways that are offered; ``place`` counts them from 0."""
+    """Something that only a person can settle, and the ways that are offered, each with its words.
+
+    ``place`` counts them from 0; ``named`` is what of theirs may be a part; ``is_open``: it can be settled here.
+    """
 
     place: int
     where: str
     found: str
     expected: str
     mend: str
-    ways: tuple[str, ...]
+    ways: tuple[tuple[str, str], ...]
+    named: str
+    is_open: bool
 
 
 @dataclass(frozen=True)
 class SheetShown:
     """One file and what came of it."""
 
+    file: str
     headline: str
     remarks: tuple[str, ...]
     headings: tuple[HeadingLine, ...]
@@ -70,6 +76,7 @@ def _sheet(job: Job, each: Arrived, today: date) -> SheetShown:
     read = each.understood
     rows = () if read is None else read.rows
     return SheetShown(
+        file=each.file,
         headline=import_words.headline(each),
         remarks=() if read is None else _few(map(plain, read.remarks)),
         headings=() if read is None else tuple(
@@ -90,9 +97,9 @@ def _sheet(job: Job, each: Arrived, today: date) -> SheetShown:
     )  # fmt: skip
 
 
-def doubts(arrived: Sequence[Arrived]) -> tuple[Doubt, ...]:
+def doubts(job: Job, arrived: Sequence[Arrived]) -> tuple[Doubt, ...]:
     """Everything that stands in the way of taking the sheets in."""
-    problems = [problem for each in arrived for problem in each.problems]
+    problems = [(problem, each.understood is not None) for each in arrived for problem in each.problems]
     return tuple(
         Doubt(
             place=place,
@@ -100,10 +107,24 @@ def doubts(arrived: Sequence[Arrived]) -> tuple[Doubt, ...]:
             found=_cut(plain(one.found)),
             expected=_cut(plain(one.expected)),
             mend=_cut(plain(one.mend)),
-            ways=tuple(telling.ways(one)),
+            ways=tuple((way, _cut(import_words.way(job, telling.meant(way)))) for way in telling.ways(one)),
+            named=next((name for way in telling.ways(one) for name in telling.meant(way).parts), ""),
+            is_open=is_read,
         )
-        for place, one in enumerate(problems)
+        for place, (one, is_read) in enumerate(problems)
     )
+
+
+def settled(job: Job, told: Sequence[str]) -> str:
+    """What was settled so far, in words."""
+    return import_words.way(job, telling.told_by(told))
+
+
+def strangers(arrived: Sequence[Arrived], asked: Sequence[Doubt]) -> tuple[str, ...]:
+    """Names of theirs that are no part of the job and that nothing is ``asked`` about, each once."""
+    every = (row.named for each in arrived if each.understood is not None for row in each.understood.strangers)
+    settled = {one.named for one in asked}
+    return tuple(dict.fromkeys(name for name in every if name not in settled))[:MOST_LISTED]
 
 
 def _few(every: Iterable[str]) -> tuple[str, ...]:

@@ -29,6 +29,8 @@ LONGEST_NAME = 80
 NEEDED = ("part", "supplier", "condition", "price")
 TOLD = (*NEEDED, "pack", "postage")
 """What a shop may say of a part: the columns of the job's own sheets, and the postage of an order."""
+PART_OF = "part:"
+"""Before a name of theirs: the field that says which part it stands for."""
 OPEN = ""
 """The choice that leaves a doubt open."""
 
@@ -140,6 +142,9 @@ def settled(batch: Batch, problems: Sequence[Problem], sent: Sent) -> Batch:
     Raises ``CallError`` for a choice that was not offered, ``WordsError`` for options that do not go together.
     """
     told = list(batch.told)
+    for name, part in sent.fields:
+        if name.startswith(PART_OF) and part:
+            told += ["--part", f"{name.removeprefix(PART_OF)}={part}"]
     for place, problem in enumerate(problems):
         chosen, own = sent.text(f"doubt-{place}") or OPEN, sent.text(f"own-{place}")
         if chosen and chosen not in telling.ways(problem):
@@ -148,6 +153,11 @@ def settled(batch: Batch, problems: Sequence[Problem], sent: Sent) -> Batch:
             told += _words(words)
     telling.told_by(told)
     return replace(batch, told=tuple(told))
+
+
+def without(batch: Batch, file: str) -> Batch:
+    """The batch without one of its files."""
+    return replace(batch, files=tuple(path for path in batch.files if path.name != file))
 
 
 def forgotten(batch: Batch) -> Batch:

@@ -281,6 +281,11 @@ class NamesOffered:
     suppliers: tuple[tuple[str, str], ...]
     causes: tuple[str, ...]
 
+    @property
+    def titled_parts(self) -> tuple[tuple[str, str], ...]:
+        """The parts to choose from, each by its title, else by its id."""
+        return tuple((name, title or name) for name, title in self.parts)
+
 
 def names(job: Job) -> NamesOffered:
     """The names that the job knows."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 from collections.abc import Sequence
 from typing import cast, get_args
 
@@ -27,6 +28,11 @@ def ways(problem: Problem) -> list[str]:
     mend = _OTHERS.sub(_spread, problem.mend)
     found = (" ".join(_OPTION.findall(piece[0])) for piece in _WAY.finditer(mend))
     return list(dict.fromkeys(filter(None, found)))
+
+
+def meant(way: str) -> Told:
+    """What one of the ``ways`` says."""
+    return told_by(shlex.split(way))
 
 
 def _spread(several: re.Match[str]) -> str:

@@ -6,10 +6,22 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 
-from optimiser.model.imports import Arrived, Aside, Change, Happened, Heading, How, NearNames, TakenRow, Understood, Why
+from optimiser.model.imports import (
+    Arrived,
+    Aside,
+    Change,
+    Happened,
+    Heading,
+    How,
+    NearNames,
+    TakenRow,
+    Told,
+    Understood,
+    Why,
+)
 from optimiser.model.job import Job
 from optimiser.money import half_up
-from optimiser.show.wording import code, part, plain, problem
+from optimiser.show.wording import code, part, plain, problem, supplier
 from optimiser.text import typed
 
 HOW = {
@@ -159,6 +171,32 @@ def aside(row: Aside) -> str:
     near = f"; nearest: {', '.join(row.nearest)}" if row.nearest else ""
     says = f" [{plain(row.says)}]" if row.says else ""
     return f"{plain(row.place)}: {plain(row.reason)}{near}{says}"
+
+
+def way(job: Job, told: Told) -> str:
+    """A way to settle a doubt in a sentence, for somebody who types no options."""
+    return "; ".join(_told(job, told))
+
+
+def _told(job: Job, told: Told) -> Iterator[str]:
+    for theirs, meaning in (*told.columns.items(), *told.words.items()):
+        heading = "the heading " if theirs in told.columns else ""
+        means = "changes nothing: leave it out" if meaning == "ignore" else f"means: {plain(meaning).replace('_', ' ')}"
+        yield f'{heading}"{plain(theirs)}" {means}'
+    for theirs, name in told.parts.items():
+        yield f'"{plain(theirs)}" is: {part(job, name)}'
+    for theirs, pieces in told.packs.items():
+        yield f'a price of "{plain(theirs)}" is for {pieces}'
+    for theirs, name in told.suppliers.items():
+        yield f'"{plain(theirs)}" is: {supplier(job, name)}'
+    if told.supplier:
+        yield f"the sheet is from {supplier(job, told.supplier)}"
+    if told.condition:
+        yield f"the condition is: {told.condition}"
+    if told.ex_tax:
+        yield f"add {told.ex_tax} percent of tax to each price"
+    if told.decimal:
+        yield f'the sign before the decimals is "{told.decimal}"'
 
 
 def part_meant(read: Understood) -> str:

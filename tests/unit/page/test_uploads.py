@@ -70,7 +70,7 @@ def test_a_doubt_is_settled_by_choosing_among_the_printed_ways(shop: tuple[Live,
     assert browser.post(path, page=path, **{"doubt-0": '--decimal ","'}).status_code == 303
     page = browser.get(path)
     assert "To settle first" not in page
-    assert "Settled so far: --decimal ," in said(page)
+    assert 'Settled so far: the sign before the decimals is ","' in said(page)
     assert browser.post(path, page=path, what="forget").status_code == 303
     assert "To settle first" in browser.get(path)
 
@@ -214,3 +214,37 @@ def test_of_what_a_shop_said_nothing_is_made_up(shop: tuple[Live, Browser], lack
     answer = browser.post("/sheets/told", page="/sheets", **told)
     assert answer.status_code == 422
     assert "Fill in" in said(answer.text)
+
+
+def test_ways_are_offered_in_words_and_another_part_can_be_chosen(shop: tuple[Live, Browser]) -> None:
+    live, browser = shop
+    part, other = list(live.now().job.titles_of_parts)[:2]
+    sheet = f"part;condition;price;P&P\n{part} assy;new;31.00;4.00\nwidget of theirs;new;2.00;\n".encode()
+    _, path = drop(browser, ("alderfold.csv", sheet))
+    page = browser.get(path)
+    assert labels(page) == [
+        f'"{part} assy" is: {part}',
+        f'"{part} assy" changes nothing: leave it out',
+        "leave it open",
+    ]
+    chosen = {f"part:{part} assy": other, "part:widget of theirs": part}
+    assert browser.post(path, page=path, **chosen).status_code == 303
+    page = browser.get(path)
+    assert "2 quotes understood" in said(page)
+    assert 'the heading "P&P" means: postage' in labels(page)
+
+
+def labels(page: str) -> list[str]:
+    return [said(label) for label in re.findall(r'(?s)<label class="tickbox">.*?</label>', page)]
+
+
+def test_a_picture_is_no_doubt_to_settle_and_can_be_left_out(shop: tuple[Live, Browser]) -> None:
+    live, browser = shop
+    sheet = f"part,supplier,condition,price\n{a_part(live)},alderfold,new,31.00\n".encode()
+    _, path = drop(browser, ("prices.jpg", b"\x89PNG\r\n\x1a\n"), ("alderfold.csv", sheet))
+    page = browser.get(path)
+    assert "Settle it so" not in page
+    assert "/sheets#told" in page
+    assert browser.post(path, page=path, what="without", file="prices.jpg").status_code == 303
+    assert "Take it into the job" in browser.get(path)
+    assert browser.post(path, page=path, what="without", file="alderfold.csv").headers["location"] == "/sheets"
