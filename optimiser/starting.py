@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -119,10 +120,33 @@ def add(folder: Path, fault: Wanted | Plain, today: date) -> Job:
     The folder is held meanwhile, so that no other call's fault is lost. Raises ``CallError`` and ``InputError`` for
     the folder, and where the fault does not go with what is there, ``RecordInUseError`` where another call adds.
     """
+    with _held(folder):
+        return _added(folder, fault, job_folder.job(folder, today), today)
+
+
+def take_out(folder: Path, added: bytes, today: date) -> None:
+    """Take what ``add`` put into ``job.toml`` out again; all else stays as it stands.
+
+    Raises ``CallError`` where it is not there as it was added, ``InputError`` where something else needs it, and as
+    ``add`` does.
+    """
+    with _held(folder):
+        before = job_folder.job_bytes(folder)
+        if before.count(added) != 1:
+            mend = "Take it out of job.toml by hand, or write down that it is left as it is."
+            raise CallError("The fault does not stand in job.toml as it was put in.", mend)
+        after = before.replace(added, b"")
+        job_folder.job(folder, today, written=after.decode("utf-8-sig"))
+        job_folder.put(folder, {job_folder.JOB_FILE: after})
+
+
+@contextmanager
+def _held(folder: Path) -> Iterator[None]:
+    """A job folder of which nobody else rewrites ``job.toml`` meanwhile."""
     job_folder.must_be_job_folder(folder)
     try:
         with files.held(folder, WAIT_SECONDS):
-            return _added(folder, fault, job_folder.job(folder, today), today)
+            yield
     except files.HeldError:
         found = f"Another program has been adding a fault for {WAIT_SECONDS:g} seconds or longer."
         raise RecordInUseError(job_folder.JOB_FILE, found, "Nothing was written: try again when it is done.") from None

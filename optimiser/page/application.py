@@ -53,12 +53,13 @@ class Pages:
     def next(self, request: Request) -> Response:
         """What comes next, and what was just written."""
         numbers = _numbers(request.query_params.getlist("written"))
-        shown = self.live.standing().shown
-        written = None
+        standing = self.live.standing()
+        shown, written = standing.shown, None
         if numbers:
             notes = [note for number in numbers for note in self.live.notes_of(number)]
             written = views.acknowledged(self.live.now(), numbers, notes)
-        added = [short(wording.plain(name)) for name in request.query_params.getlist("added")[:9]]
+        ids = tuple(request.query_params.getlist("added")[:9])
+        added = views.added(standing.now, ids, can_be_undone=ids in self.live.added) if ids else None
         taken = [short(wording.plain(name)) for name in request.query_params.getlist("taken")[:9]]
         found = None if shown is None else views.next_page(shown)
         return self.filled(
@@ -120,6 +121,12 @@ class Pages:
         """A fault is put into the job."""
         del request
         return _to("/", added=faults.add(self.live, form))
+
+    def take_out(self, request: Request, form: Sent) -> Response:
+        """A fault that was put in is taken out again."""
+        del request
+        faults.undo(self.live, tuple(form.all("added")))
+        return _to("/")
 
     def sheets(self, request: Request) -> Response:
         """Where sheets are dropped."""
@@ -252,6 +259,7 @@ def application(live: Live, sessions: Sessions, dropped: Uploads, hosts: Iterabl
         Route("/diary", look(pages.diary), methods=["GET"]),
         Route("/fault", look(pages.fault), methods=["GET"]),
         Route("/fault", write(pages.add), methods=["POST"]),
+        Route("/fault/undo", write(pages.take_out), methods=["POST"]),
         Route("/sheets", look(pages.sheets), methods=["GET"]),
         Route("/sheets", write(pages.drop), methods=["POST"]),
         Route("/sheets/told", write(pages.told), methods=["POST"]),

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from optimiser import money, patterns, starting
+from optimiser import job_folder, money, patterns, starting
 from optimiser.errors import CallError
 from optimiser.model.job import Severity
 from optimiser.page.forms import Sent
 from optimiser.page.live import Live
 from optimiser.patterns import Pattern, Wanted
+from optimiser.show import cause_words
 
 MOST_WORDS = 200
 BOTH = "both"
@@ -48,8 +49,24 @@ def add(live: Live, sent: Sent) -> tuple[str, ...]:
     name = sent.text("pattern")
     fault = _plain(live, sent) if name is None else _wanted(name, sent, starting.patterns())
     with live.turn:
+        before = job_folder.job_bytes(live.folder)
         starting.add(live.folder, fault, live.clock.today())
+        after = job_folder.job_bytes(live.folder)
+    live.added[fault.ids] = after.removeprefix(before)
     return fault.ids
+
+
+def undo(live: Live, ids: tuple[str, ...]) -> None:
+    """Take a fault that this page put into the job out again. Raises ``CallError`` and as ``starting.take_out``."""
+    with live.turn:
+        standing = (entry for entry in live.now().record if entry.stands)
+        if said := [entry.number for entry in standing if getattr(entry.happening, "fault", None) in ids]:
+            mend = "Strike out in the diary what is written down of it first."
+            raise CallError(f"Something is written down of that fault: {cause_words.entries(said)}.", mend)
+        if ids not in live.added:
+            raise CallError("This page did not put it in.", "Write down that it is left as it is.")
+        starting.take_out(live.folder, live.added[ids], live.clock.today())
+        del live.added[ids]
 
 
 def _wanted(name: str, sent: Sent, known: Mapping[str, Pattern]) -> Wanted:

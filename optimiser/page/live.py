@@ -113,6 +113,8 @@ class Live:
     """The job as it was named, for what is to be typed."""
     turn: threading.Lock = field(default_factory=threading.Lock)
     """Held by whoever writes, from looking at what is known until it is on disk."""
+    added: dict[tuple[str, ...], bytes] = field(default_factory=dict)
+    """What was put into ``job.toml`` since the page began, by the ids of its faults."""
 
     def __post_init__(self) -> None:
         self._reading = Rereading(self.folder)

@@ -266,6 +266,21 @@ def acknowledged(now: Moment, numbers: Sequence[int], notes: Sequence[str]) -> A
     )
 
 
+@dataclass(frozen=True)
+class Added:
+    """Faults that were put into the job: their titles; ``undo`` are the ids by which they are taken out again."""
+
+    titles: tuple[str, ...]
+    undo: tuple[str, ...]
+
+
+def added(now: Moment | None, ids: tuple[str, ...], *, can_be_undone: bool) -> Added:
+    """Faults that were put in, as far as the job can be read."""
+    titles = {} if now is None else {fault.id: fault.title for fault in now.job.faults}
+    said = tuple(marks.short(wording.plain(titles.get(name) or name)) for name in ids)
+    return Added(said, ids if can_be_undone else ())
+
+
 def entry_line(job: Job, entry: Entry) -> str:
     """An entry with its number."""
     struck = "" if entry.struck_by is None else f" (struck out by entry {entry.struck_by})"

@@ -297,6 +297,43 @@ def test_a_new_fault_from_a_pattern_and_one_from_none(quiet: tuple[Live, Browser
     assert "already" in twice.text
 
 
+def test_a_new_fault_is_taken_out_again_as_it_was_put_in(quiet: tuple[Live, Browser]) -> None:
+    live, browser = quiet
+    before = (live.folder / "job.toml").read_bytes()
+    browser.post("/fault", title="Seat torn", severity="minor", price="12.50")
+    browser.post("/fault", title="Horn dead", severity="minor", price="5")
+    page = browser.get("/?added=seat-torn")
+    assert "Seat torn" in said(page)
+    assert "job.toml" not in said(page)
+    assert browser.post("/fault/undo", page="/?added=seat-torn", added="seat-torn").headers["location"] == "/"
+    assert [fault.title for fault in live.now().job.faults][-1] == "Horn dead"
+    assert "/fault/undo" not in browser.get("/?added=seat-torn")
+    browser.post("/fault/undo", added="horn-dead")
+    assert (live.folder / "job.toml").read_bytes() == before
+    assert browser.post("/fault/undo", added="horn-dead").status_code == 422
+
+
+def test_a_fault_of_which_something_is_written_down_stays(quiet: tuple[Live, Browser]) -> None:
+    _, browser = quiet
+    browser.post("/fault", title="Seat torn", severity="minor", price="12.50")
+    browser.post("/write/left", word="seat-torn")
+    refused = browser.post("/fault/undo", added="seat-torn")
+    assert refused.status_code == 422
+    assert "entry 1" in said(refused.text)
+    browser.post("/strike", entry="1")
+    assert browser.post("/fault/undo", added="seat-torn").status_code == 303
+
+
+def test_a_fault_that_is_there_already_is_put_in_once_more_under_a_name_of_its_own(
+    quiet: tuple[Live, Browser],
+) -> None:
+    live, browser = quiet
+    for name in ("", "seat-behind"):
+        assert browser.post("/fault", pattern="seat-torn", severity="minor", name=name).status_code == 303
+    assert 'name="name"' in browser.get("/fault?words=seat torn")
+    assert [fault.id for fault in live.now().job.faults][-2:] == ["seat-torn", "seat-behind"]
+
+
 @pytest.mark.parametrize(
     "fields",
     [
