@@ -152,7 +152,7 @@ class Pages:
         today, doubts = job.settings.today or self.live.clock.today(), sheet_views.doubts(job, arrived)
         return self.filled(
             request, "sheet.html", "/sheets", sheets=sheet_views.sheets(job, arrived, today), doubts=doubts,
-            strangers=sheet_views.strangers(arrived, doubts), parts=views.names(job).titled_parts,
+            strangers=sheet_views.strangers(arrived, doubts), parts=views.names(job).parts,
             told=sheet_views.settled(job, batch.told),
             number=batch.number, taken=batch.taken,
         )  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -29,6 +30,12 @@ class Sent:
         """Every text of a name that is not blank."""
         return [text.strip() for key, text in self.fields if key == name and text.strip()]
 
+    @property
+    def words(self) -> list[str]:
+        """The words of what happened, in order: each of ``word`` is one, a text of ``words`` holds several."""
+        said = [(key, text.strip()) for key, text in self.fields if key in ("word", "words") and text.strip()]
+        return [word for key, text in said for word in ([text] if key == "word" else _several(text))]
+
     def text(self, name: str) -> str | None:
         """The first text of a name; None where it is blank or not there."""
         return next(iter(self.all(name)), None)
@@ -55,6 +62,13 @@ class Sent:
     def again(self) -> Sequence[tuple[str, str]]:
         """The fields that say what is meant, for the same form to be sent once more."""
         return tuple((key, text) for key, text in self.fields if key not in (TOKEN, KNOWN))
+
+
+def _several(text: str) -> list[str]:
+    try:
+        return shlex.split(text)
+    except ValueError:  # made up: what we hand out ends its quotation marks
+        return [text]
 
 
 async def sent(request: Request, sessions: Sessions) -> Sent:

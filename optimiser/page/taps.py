@@ -108,7 +108,7 @@ def _asking(answers: Sequence[str]) -> entries.Ask:
 
 def _bought(desk: Desk, sent: Sent) -> Sequence[Happening]:
     seller = sent.text("from")
-    words = [*sent.all("word"), *(["from", seller] if seller else [])]
+    words = [*sent.words, *(["from", seller] if seller else [])]
     deal = Deal(
         packs=_count(desk, sent, "packs"),
         pack=_count(desk, sent, "pack"),
@@ -123,26 +123,26 @@ def _bought(desk: Desk, sent: Sent) -> Sequence[Happening]:
 
 def _found(desk: Desk, sent: Sent) -> Sequence[Happening]:
     grave = _one_of(desk, sent, "severity", [one.value for one in Severity])
-    return entries.found(desk, sent.all("word"), sent.text("cost"), None if grave is None else Severity(grave))
+    return entries.found(desk, sent.words, sent.text("cost"), None if grave is None else Severity(grave))
 
 
 def _fitted(desk: Desk, sent: Sent) -> Sequence[Happening]:
     then = cast("Any", _one_of(desk, sent, "then", FATES))
-    return entries.fitted(desk, sent.all("word"), then, sent.text("cost"), sent.number("entry"))
+    return entries.fitted(desk, sent.words, then, sent.text("cost"), sent.number("entry"))
 
 
 def _refunded(desk: Desk, sent: Sent) -> Sequence[Happening]:
     return entries.refunded(
-        desk, sent.all("word"), sent.text("deposit") is not None, sent.number("entry"), sent.text("text") or ""
+        desk, sent.words, sent.text("deposit") is not None, sent.number("entry"), sent.text("text") or ""
     )
 
 
 def _returned(desk: Desk, sent: Sent) -> Sequence[Happening]:
-    return entries.returned(desk, sent.all("word"), _count(desk, sent, "units"), sent.number("entry"))
+    return entries.returned(desk, sent.words, _count(desk, sent, "units"), sent.number("entry"))
 
 
 def _corrected(desk: Desk, sent: Sent) -> Sequence[Happening]:
-    words, seller = sent.all("word"), sent.text("from")
+    words, seller = sent.words, sent.text("from")
     if seller:
         words[1:1] = ["from", seller]
     condition = cast("Any", _one_of(desk, sent, "condition", CONDITIONS))
@@ -155,9 +155,9 @@ UNDERSTOOD: Mapping[str, Callable[[Desk, Sent], Sequence[Happening]]] = {
     "fitted": _fitted,
     "refunded": _refunded,
     "returned": _returned,
-    "left": lambda desk, sent: entries.left(desk, sent.all("word"), sent.text("text") or ""),
-    "spent": lambda desk, sent: entries.spent(desk, sent.all("word"), sent.text("fault")),
-    "noted": lambda desk, sent: entries.noted(desk, sent.all("word"), sent.text("fault")),
+    "left": lambda desk, sent: entries.left(desk, sent.words, sent.text("text") or ""),
+    "spent": lambda desk, sent: entries.spent(desk, sent.words, sent.text("fault")),
+    "noted": lambda desk, sent: entries.noted(desk, sent.words, sent.text("fault")),
     "corrected": _corrected,
 }
 """The verbs that write down, each with how a form of it is understood."""

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
+from itertools import islice
 
 from optimiser.model.events import Entry
-from optimiser.model.job import Job
+from optimiser.model.job import Fault, Job
 from optimiser.model.moves import Moves
 from optimiser.model.plan import Comparison, Plan
 from optimiser.model.report import Report
@@ -30,8 +32,10 @@ from optimiser.show.html.marks import Caution, CautionsTold
 from optimiser.show.html.report_page import CONTENTS
 from optimiser.state import Moment
 
-MOST_NAMES = 400
-"""NamesOffered that a field offers while somebody types."""
+MOST_NAMES = 2000
+"""Choices that a list offers."""
+MOST_OF_A_CHOICE = 100
+"""Signs of a choice."""
 PLACES = (
     ("/", "What next"),
     ("/plan", "The plan"),
@@ -185,12 +189,18 @@ def _button(plan: Plan, task: Task, command: str) -> Button:
     """What is typed for a result, as a button."""
     _, verb, *words = shlex.split(command)
     if verb == "found":
-        label = marks.short(route_words.result(plan.job, task.faults[0], task.check, words[-1]))
+        label = _result(plan.job, task.faults[0], task.check, words[-1])
     elif verb == "fitted":
         label = {"cured": "Cured", "not-cured": "Not cured"}[words[-1]]
     else:
         label = "Bought"
     return Button(verb, tuple(words), label)
+
+
+def _result(job: Job, fault: str, check: str, name: str) -> str:
+    """A result as it stands on its button, where "If not" would hang in the air."""
+    complement = route_words.complement_of(job, fault, check, name)
+    return marks.short(f"Not: {complement}" if complement else route_words.result(job, fault, check, name))
 
 
 def moved_lines(moves: Moves) -> tuple[str, ...]:
@@ -287,37 +297,80 @@ def entry_line(job: Job, entry: Entry) -> str:
     return f"Entry {entry.number}: {diary_words.said(job, entry.happening)}{struck}."
 
 
+Choice = tuple[str, str]
+"""What is sent, and what is read."""
+Group = tuple[str, tuple[Choice, ...]]
+"""A fault's title with its choices."""
+
+
 @dataclass(frozen=True)
-class NamesOffered:
-    """What fields offer while somebody types: ids with their titles."""
+class Named:
+    """What the job has names for, to choose from instead of typing: never more than a person would look through.
 
-    faults: tuple[tuple[str, str], ...]
-    parts: tuple[tuple[str, str], ...]
-    suppliers: tuple[tuple[str, str], ...]
-    causes: tuple[str, ...]
+    ``open`` are the faults that may be given up, ``back`` those that may be as they were after a cure.
+    ``results`` are those of checks, ``seen`` the causes that may be there or not, ``odds`` causes whose odds may be
+    otherwise, ``repairs`` those that may have been fitted; each group is headed by its fault.
+    """
 
-    @property
-    def titled_parts(self) -> tuple[tuple[str, str], ...]:
-        """The parts to choose from, each by its title, else by its id."""
-        return tuple((name, title or name) for name, title in self.parts)
+    open: tuple[Choice, ...]
+    back: tuple[Choice, ...]
+    faults: tuple[Choice, ...]
+    parts: tuple[Choice, ...]
+    suppliers: tuple[Choice, ...]
+    results: tuple[Group, ...]
+    seen: tuple[Group, ...]
+    odds: tuple[Group, ...]
+    repairs: tuple[Group, ...]
 
 
-def names(job: Job) -> NamesOffered:
+def names(job: Job) -> Named:
     """The names that the job knows."""
     every = (*job.faults, *job.closed)
     sellers = {supplier.id: supplier.title for supplier in job.suppliers}
     sellers |= {quote.supplier: "" for quote in job.quotes if quote.supplier and quote.supplier not in sellers}
-    return NamesOffered(
+    return Named(
+        open=_offered((fault.id, fault.title) for fault in job.faults),
+        back=_offered((fault.id, fault.title) for fault in every if fault.twin or fault in job.closed),
         faults=_offered((fault.id, fault.title) for fault in every),
-        parts=_offered(job.titles_of_parts.items()),
+        parts=tuple(sorted(_offered(job.titles_of_parts.items()), key=lambda pair: pair[1].casefold())),
         suppliers=_offered((name, title) for name, title in sellers.items() if not name.startswith("(")),
-        causes=tuple(dict.fromkeys(cause for fault in every for cause in fault.causes))[:MOST_NAMES],
+        results=_grouped(job.faults, partial(_results, job)),
+        seen=_grouped(every, _seen),
+        odds=_grouped(every, lambda fault: ((shlex.join((fault.id, cause)), cause) for cause in fault.causes)),
+        repairs=_grouped(
+            every, lambda fault: ((shlex.join((fault.id, one.id)), one.title or one.id) for one in fault.repairs)
+        ),
     )
 
 
-def _offered(pairs: Iterable[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
-    found = [(name, marks.short(wording.plain(title)) if title else "") for name, title in pairs]
-    return tuple(sorted(found))[:MOST_NAMES]
+def _results(job: Job, fault: Fault) -> Iterable[Choice]:
+    for check in fault.checks:
+        written = list(check.results)
+        for name in (*written, *([f"not-{written[0]}"] if len(written) == 1 else [])):
+            said = f"{wording.check(job, fault.id, check.id)}: {_result(job, fault.id, check.id, name)}"
+            yield shlex.join((fault.id, check.id, name)), said
+
+
+def _seen(fault: Fault) -> Iterable[Choice]:
+    for cause in fault.causes:
+        yield shlex.join((fault.id, "is", cause)), f"it is {cause}"
+        yield shlex.join((fault.id, "is-not", cause)), f"it is not {cause}"
+
+
+def _grouped(faults: Iterable[Fault], choices: Callable[[Fault], Iterable[Choice]]) -> tuple[Group, ...]:
+    groups, room = [], MOST_NAMES
+    for fault in faults:
+        found = tuple((name, marks.short(wording.plain(said), MOST_OF_A_CHOICE)) for name, said in choices(fault))[
+            :room
+        ]
+        room -= len(found)
+        if found:
+            groups.append((marks.short(wording.plain(fault.title or fault.id)), found))
+    return tuple(groups)
+
+
+def _offered(pairs: Iterable[Choice]) -> tuple[Choice, ...]:
+    return tuple((name, marks.short(wording.plain(title or name))) for name, title in islice(pairs, MOST_NAMES))
 
 
 @dataclass(frozen=True)

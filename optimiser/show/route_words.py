@@ -183,9 +183,14 @@ def _back(job: Job, choice: Choice, node: AttemptStep) -> str:
 
 def result(job: Job, fault_id: str, check_id: str, name: str) -> str:
     """A result in words: "Much lost"; the complement of the only one written is "If not"."""
-    if len(check_of(job, fault_id, check_id).results) == 1 and name.startswith("not-"):
-        return "If not"
-    return result_in_words(name)
+    return "If not" if complement_of(job, fault_id, check_id, name) else result_in_words(name)
+
+
+def complement_of(job: Job, fault_id: str, check_id: str, name: str) -> str:
+    """The only result that is written of a check, where ``name`` is that it is not so; else nothing."""
+    written = list(check_of(job, fault_id, check_id).results)
+    only = len(written) == 1 and name.startswith("not-")
+    return wording.plain(written[0].replace("-", " ").replace("_", " ")) if only else ""
 
 
 def result_in_words(name: str) -> str:
