@@ -61,7 +61,8 @@ class Pages:
         ids = tuple(request.query_params.getlist("added")[:9])
         added = views.added(standing.now, ids, can_be_undone=ids in self.live.added) if ids else None
         taken = [short(wording.plain(name)) for name in request.query_params.getlist("taken")[:9]]
-        found = None if shown is None else views.next_page(shown)
+        since = () if standing.now is None else [one for one in standing.now.record if one.number in standing.since]
+        found = None if shown is None else views.next_page(shown, since)
         return self.filled(
             request, "next.html", "/", waiting=True, written=written, added=added, taken=taken, found=found,
             names=None if shown is None else views.names(shown.now.job),
@@ -103,11 +104,12 @@ class Pages:
                 target=target,
                 fields_of=form.again(),
                 known=done.now.known,
+                about=form.text("about"),
             )
         if isinstance(done, taps.Asked):
             return self.filled(
                 request, "asked.html", "", question=wording.plain(done.question), answers=done.answers, target=target,
-                fields_of=form.again(), known=form.known,
+                fields_of=form.again(), known=form.known, about=form.text("about"),
             )  # fmt: skip
         return _to("/", written=getattr(done, "numbers", ()))
 
@@ -243,7 +245,7 @@ class Pages:
             sys.stderr.write(wording.error(error))
         if not request.scope.get("session"):
             return HTMLResponse(html.filled("page/code.html", wrong=" ".join(said)), status)
-        return self.filled(request, "wrong.html", "", status, lines=said)
+        return self.filled(request, "wrong.html", "", status, lines=said, ways=views.ways_here(said))
 
 
 def application(live: Live, sessions: Sessions, dropped: Uploads, hosts: Iterable[str], cookie: str) -> ASGIApp:

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+import re
 import shlex
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import islice
 
-from optimiser.model.events import Entry
+from optimiser.model.events import Entry, EventHead
 from optimiser.model.job import Fault, Job
 from optimiser.model.moves import Moves
 from optimiser.model.plan import Comparison, Plan
 from optimiser.model.report import Report
 from optimiser.model.tonight import Doing, Task
 from optimiser.page.live import PlanStanding, Shown, Supposed
+from optimiser.page.taps import UNDERSTOOD
 from optimiser.show import (
     cause_words,
     change_words,
@@ -45,6 +47,18 @@ PLACES = (
     ("/whatif", "What if"),
     ("/diary", "Diary"),
 )
+
+
+TYPED = re.compile(r"\boptimiser ([a-z]+)")
+WAYS = {
+    **{verb: (f"/write#{verb}", f"Write down: {verb}") for verb in UNDERSTOOD},
+    **dict.fromkeys(("strike", "undo", "diary"), ("/diary", "The diary")),
+    "quotes": ("/sheets", "Suppliers' sheets"),
+    "add": ("/fault", "A new fault"),
+    **dict.fromkeys(("plan", "orders", "moved"), ("/plan", "The plan")),
+    **dict.fromkeys(("compare", "stretch"), ("/whatif", "What if")),
+}
+"""Where on the page the verbs of the command line are."""
 
 
 @dataclass(frozen=True)
@@ -118,7 +132,8 @@ class StepCaution:
 class LiveTick:
     """A task with its buttons; ``kind`` says what else may be said of it, ``lines`` how many lines an order has.
 
-    ``parts`` are those whose price is to be asked for, by id and title.
+    ``parts`` are those whose price is to be asked for, by id and title; ``written`` says what was written down of it
+    that the plan does not know yet.
     """
 
     tick: sections.Tick
@@ -127,6 +142,7 @@ class LiveTick:
     kind: str
     lines: int = 0
     parts: tuple[tuple[str, str], ...] = ()
+    written: str = ""
 
 
 @dataclass(frozen=True)
@@ -148,15 +164,20 @@ class NextPage:
     moved: tuple[str, ...]
 
 
-def next_page(shown: Shown) -> NextPage:
-    """What to do next, each step with a button for each way that it may come out; and how the plan moved."""
+COMING = "Once they are here: fit them"
+
+
+def next_page(shown: Shown, since: Sequence[Entry] = ()) -> NextPage:
+    """What to do next, each step with a button for each way that it may come out; and how the plan moved.
+
+    Steps of which the entries ``since`` tell have no buttons: they would be tapped twice.
+    """
     known, told = shown.report, CautionsTold()
-    found = sections.next_steps(known, CautionsTold(), _anchors(shown.plan))
+    anchors, coming = _anchors(shown.plan), known.tonight.coming
+    found = sections.next_steps(known, CautionsTold(), anchors)
     groups = tuple(
-        LiveGroup(
-            group.heading, tuple(_live(known, task, tick, told) for task, tick in zip(tasks, group.ticks, strict=True))
-        )
-        for (_, tasks), group in zip(tonight.headed(known.tonight.tasks), found.groups, strict=True)
+        LiveGroup(heading, tuple(_live(known, task, _tick(known, task, anchors), told, since) for task in tasks))
+        for heading, tasks in (*tonight.headed(known.tonight.tasks), *([(COMING, coming)] if coming else []))
     )
     others = tuple(one for one in told.tell(known.tonight.cautions) if one.lines)
     moved = () if known.moves is None else moved_lines(known.moves)
@@ -167,13 +188,32 @@ def _anchors(plan: Plan) -> dict[str, str]:
     return {name: f"/plan#{place}" for name, place in fault_sheets.anchors(plan).items()}
 
 
-def _live(known: Report, task: Task, tick: sections.Tick, told: CautionsTold) -> LiveTick:
+def _tick(known: Report, task: Task, anchors: dict[str, str]) -> sections.Tick:
+    """A task as the report has it, with when its parts come."""
+    tick = sections.tick(known, task, anchors)
+    comes = task.doing == Doing.FIT and task.days
+    return replace(tick, beside=(f"In {tonight_words.days(task.days)}.", *tick.beside)) if comes else tick
+
+
+def _live(known: Report, task: Task, tick: sections.Tick, told: CautionsTold, since: Sequence[Entry]) -> LiveTick:
     plan, kind, lines = known.plan, task.doing.value, len(task.lines or task.later)
     if task.doing == Doing.ASK:  # what is to be typed instead is a form here
         parts = tuple((name, wording.part(plan.job, name)) for name in tonight_words.part_ids(plan, task))
         return LiveTick(replace(tick, beside=()), (), (), kind, lines, parts)
     buttons = tuple(_button(plan, task, command) for command in tonight_words.typed(plan, task))
-    return LiveTick(tick, _cautions(known, task, told), buttons, kind, lines)
+    return LiveTick(tick, _cautions(known, task, told), buttons, kind, lines, written=_written(task, since))
+
+
+def _written(task: Task, since: Iterable[Entry]) -> str:
+    """Which entries tell of a task: of its fault, or of a purchase from its supplier."""
+    told = [entry.number for entry in since if entry.stands and _tells(entry.happening, task)]
+    return f"Written down already: {cause_words.entries(told)}." if told else ""
+
+
+def _tells(happening: EventHead, task: Task) -> bool:
+    if task.supplier:
+        return getattr(happening, "supplier", None) == task.supplier
+    return getattr(happening, "fault", None) in task.faults
 
 
 def _cautions(known: Report, task: Task, told: CautionsTold) -> tuple[StepCaution, ...]:
@@ -413,6 +453,12 @@ def _switches(known: Comparison) -> Iterable[str]:
         if row is not taken:
             what = f"{wording.repair(job, row.option)}, {wording.sources(job, row.option)}"
             yield f"{what}: {compare_words.loses(plan, row)}."
+
+
+def ways_here(said: Iterable[str]) -> tuple[tuple[str, str], ...]:
+    """The places of the page for the lines that a text would have typed."""
+    verbs = dict.fromkeys(verb for text in said for verb in TYPED.findall(text))
+    return tuple(dict.fromkeys(WAYS[verb] for verb in verbs if verb in WAYS))
 
 
 def lines(text: str) -> tuple[str, ...]:

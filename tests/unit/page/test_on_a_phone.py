@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from optimiser import money, patterns, starting
+from optimiser.page import views
 from optimiser.page.live import Live
 from tests.unit.page.conftest import EXAMPLES
 from tests.unit.page.serving_a_job import TODAY, Browser, numbers, served
@@ -110,3 +111,66 @@ def test_the_other_result_of_a_look_says_what_was_not_seen(tmp_path: Path) -> No
     live.stop()
     assert "Not: sinks" in labels
     assert "If not" not in labels
+
+
+def test_a_step_of_which_something_was_just_written_waits_for_the_next_plan(
+    planning: Planning, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    live, new = planning
+    browser = new()
+    before = browser.get("/")
+    monkeypatch.setattr(live, "_plan_again", lambda: False)
+    path, words, _ = buttons(before)[0]
+    browser.send(path, browser.fields(before) | {"word": words})
+    page = browser.get("/")
+    assert words not in [found for _, found, _ in buttons(page)]
+    assert "Written down already: entry 1." in said(page)
+    assert len(buttons(page)) < len(buttons(before))
+    browser.post("/strike", entry="1")
+    assert buttons(browser.get("/")) == buttons(before)
+
+
+def test_a_part_that_comes_sooner_than_it_was_promised_can_be_fitted(looking: Path) -> None:
+    suppliers = looking / "suppliers.csv"
+    suppliers.write_text(suppliers.read_text().replace("postage", "lead_days,postage").replace("6.00", "3,6.00"))
+    live, new = served(looking)
+    browser = new()
+    browser.planned()
+    path, words, _ = next(one for one in buttons(browser.get("/")) if one[0] == "/write/bought")
+    browser.post(path, page="/", word=words)
+    browser.planned()
+    page = browser.get("/")
+    live.stop()
+    here = page[page.index("Once they are here: fit them") :]
+    assert [label for _, _, label in buttons(here)][:2] == ["Cured", "Not cured"]
+    assert "In 3 days." in said(here)
+
+
+def test_what_is_asked_says_of_what(planning: Planning) -> None:
+    live, new = planning
+    browser = new()
+    page = browser.get("/")
+    path, words, label = buttons(page)[0]
+    about = re.search(r'name="about" value="([^"]*)"', page)
+    assert about is not None
+    sent = {"word": words, "about": about[1]}
+    browser.send(path, browser.fields(page) | sent)
+    asked = browser.send(path, browser.fields(browser.get("/")) | sent).text
+    assert "Nothing is written yet" in asked
+    assert unescape(about[1]) in said(asked)
+    assert label in about[1]
+    assert unescape(about[1]) in said(browser.send(path, browser.fields(page) | sent).text)
+    assert len(numbers(live)) == 1
+
+
+def test_where_a_line_is_to_be_typed_the_page_says_where_it_is_tapped(quiet: tuple[Live, Browser]) -> None:
+    _, browser = quiet
+    refused = browser.post("/write/bought", word="a part of no job")
+    assert refused.status_code == 422
+    assert "On this page:" not in said(refused.text)
+    assert ways_here("Say: optimiser strike 7, or: optimiser bought x from y") == ("/diary", "/write#bought")
+    assert ways_here("optimiserstrike and optimiser guide") == ()
+
+
+def ways_here(text: str) -> tuple[str, ...]:
+    return tuple(address for address, _ in views.ways_here([text]))
