@@ -23,6 +23,7 @@ from optimiser.show import (
     compare_words,
     diary,
     diary_words,
+    order_letters,
     outcome_words,
     route_words,
     tonight,
@@ -133,7 +134,7 @@ class LiveTick:
     """A task with its buttons; ``kind`` says what else may be said of it, ``lines`` how many lines an order has.
 
     ``parts`` are those whose price is to be asked for, by id and title; ``written`` says what was written down of it
-    that the plan does not know yet.
+    that the plan does not know yet, ``letter`` is an order of which no line may wait, to be sent.
     """
 
     tick: sections.Tick
@@ -143,6 +144,7 @@ class LiveTick:
     lines: int = 0
     parts: tuple[tuple[str, str], ...] = ()
     written: str = ""
+    letter: str = ""
 
 
 @dataclass(frozen=True)
@@ -201,7 +203,21 @@ def _live(known: Report, task: Task, tick: sections.Tick, told: CautionsTold, si
         parts = tuple((name, wording.part(plan.job, name)) for name in tonight_words.part_ids(plan, task))
         return LiveTick(replace(tick, beside=()), (), (), kind, lines, parts)
     buttons = tuple(_button(plan, task, command) for command in tonight_words.typed(plan, task))
-    return LiveTick(tick, _cautions(known, task, told), buttons, kind, lines, written=_written(task, since))
+    return LiveTick(
+        tick,
+        _cautions(known, task, told),
+        buttons,
+        kind,
+        lines,
+        written=_written(task, since),
+        letter=_letter(plan, task),
+    )
+
+
+def _letter(plan: Plan, task: Task) -> str:
+    if not task.lines or task.later:
+        return ""
+    return next(order_letters.letter(plan, order) for order in plan.orders if order.supplier.id == task.supplier)
 
 
 def _written(task: Task, since: Iterable[Entry]) -> str:

@@ -7,12 +7,14 @@ import shutil
 from collections.abc import Callable
 from html import unescape
 from pathlib import Path
+from urllib.parse import unquote
 
 import pytest
 
 from optimiser import money, patterns, starting
 from optimiser.page import views
 from optimiser.page.live import Live
+from optimiser.show import order_letters
 from tests.unit.page.conftest import EXAMPLES
 from tests.unit.page.serving_a_job import TODAY, Browser, numbers, served
 from tests.unit.page.test_taps import buttons, said
@@ -174,3 +176,15 @@ def test_where_a_line_is_to_be_typed_the_page_says_where_it_is_tapped(quiet: tup
 
 def ways_here(text: str) -> tuple[str, ...]:
     return tuple(address for address, _ in views.ways_here([text]))
+
+
+def test_an_order_has_its_letter_to_send_from_the_phone(planning: Planning) -> None:
+    live, new = planning
+    assert live.shown is not None
+    page = new().get("/")
+    order = live.shown.plan.orders[0]
+    letter = order_letters.letter(live.shown.plan, order)
+    assert unescape(re.search(r'(?s)<pre class="letter">(.*?)</pre>', page)[1]) == letter  # type: ignore[index]
+    mail = re.search(r'href="mailto:\?subject=([^&"]*)&amp;body=([^"]*)"', page)
+    assert mail is not None
+    assert unquote(mail[2]) == letter
