@@ -324,8 +324,8 @@ NOTICES = {
         "Supplier {0} has no row in suppliers.csv: no postage and no minimum are assumed.{meant}"
     ),
     Remark.JOINS_AN_ORDER: (
-        "{0}: counted as one order with what was bought there today (entries {rest}), so its postage is not paid again."
-        " If that order is gone, allow for another postage."
+        "{0}: counted as one order with what was bought there today (entr{ies} {rest}), so its postage is not paid"
+        " again. If that order is gone, allow for another postage."
     ),
     Remark.PART_NOT_NAMED: "Part {0} is quoted, but no repair names it.{meant}",
     Remark.NEEDED_BY_PAST: "needed_by ({0}) is before today ({1}): whatever takes a day is left out.",
@@ -397,6 +397,8 @@ def notice(job: Job, said: Notice) -> str:
     about = [plain(text) for text in said.about]
     if said.remark in ABOUT_FAULTS:
         about[0] = plain(titles[said.about[0]])
+    if said.remark is Remark.JOINS_AN_ORDER:
+        about[0] = supplier(job, said.about[0])
     rest = ", ".join(plain(titles.get(text, text)) for text in said.about[1:])
     meant = f" Did you mean {about[1]}?" if len(about) > 1 else ""
     return NOTICES[said.remark].format(
@@ -405,6 +407,7 @@ def notice(job: Job, said: Notice) -> str:
         all=", ".join(plain(titles.get(text, text)) for text in said.about),
         rest=rest,
         typed=[in_shell(plain(text)) for text in said.about],
+        ies="y" if len(about) == 2 else "ies",
         currency=code(job),
     )
 

@@ -13,6 +13,7 @@ from optimiser.errors import CallError, InputError, Problem
 from optimiser.model.job import Part
 from optimiser.model.option import Bar, NotOffered
 from optimiser.model.plan import Forced, Grounds, Notice, Outcome, Reason, Remark, SwitchPoints
+from optimiser.model.quotes import Supplier
 from optimiser.show import compare_words, route_words, steps, wording
 from tests.tiny_job import BASE, HORN, LAMP, NEW, ROUTED, USED, but, planned, routed
 
@@ -220,6 +221,13 @@ def test_errors_of_the_call_and_of_the_program_are_safe_and_say_what_to_do() -> 
 def test_an_overdrawn_pot_without_a_currency_is_said_without_a_code() -> None:
     job = but(BASE, settings=but(BASE.settings, currency="XXX"))
     assert "XXX" not in wording.notice(job, Notice(remark=Remark.OVERSPENT, about=("5.55",)))
+
+
+@pytest.mark.parametrize(("entries", "said"), [(("5",), "(entry 5)"), (("5", "6"), "(entries 5, 6)")])
+def test_an_order_that_joins_another_is_said_by_the_shop_s_name(entries: tuple[str, ...], said: str) -> None:
+    job = but(BASE, suppliers=(Supplier(id="mossback", title="Mossback Yard"),))
+    words = wording.notice(job, Notice(remark=Remark.JOINS_AN_ORDER, about=("mossback", *entries)))
+    assert words.startswith(f"Mossback Yard: counted as one order with what was bought there today {said},")
 
 
 def test_no_sentence_of_ours_shouts_colour_or_brand() -> None:
