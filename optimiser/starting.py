@@ -140,6 +140,23 @@ def take_out(folder: Path, added: bytes, today: date) -> None:
         job_folder.put(folder, {job_folder.JOB_FILE: after})
 
 
+def change_pot(folder: Path, cap_minor: int, today: date) -> int:
+    """Write another whole pot into ``job.toml``, of which all else stays as it is; the one before, in minor units.
+
+    Raises as ``add`` does, and ``InputError`` where the job cannot be read with it.
+    """
+    import tomlkit  # noqa: PLC0415 - only where something is written
+
+    with _held(folder):
+        job = job_folder.job(folder, today)
+        text = tomlkit.parse(job_folder.job_bytes(folder).decode("utf-8-sig"))
+        text["money"]["cap"] = job.currency.text(cap_minor)
+        after = text.as_string()
+        job_folder.job(folder, today, written=after)
+        job_folder.put(folder, {job_folder.JOB_FILE: after.encode()})
+    return job.pot.cap_minor
+
+
 @contextmanager
 def _held(folder: Path) -> Iterator[None]:
     """A job folder of which nobody else rewrites ``job.toml`` meanwhile."""

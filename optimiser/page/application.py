@@ -58,6 +58,7 @@ class Pages:
         if numbers:
             notes = [note for number in numbers for note in self.live.notes_of(number)]
             written = views.acknowledged(self.live.now(), numbers, notes)
+        before = short(wording.plain(request.query_params.get("pot", "")))
         ids = tuple(request.query_params.getlist("added")[:9])
         added = views.added(standing.now, ids, can_be_undone=ids in self.live.added) if ids else None
         taken = [short(wording.plain(name)) for name in request.query_params.getlist("taken")[:9]]
@@ -66,6 +67,7 @@ class Pages:
         return self.filled(
             request, "next.html", "/", waiting=True, written=written, added=added, taken=taken, found=found,
             names=None if shown is None else views.names(shown.now.job),
+            pot=views.changed_pot(standing.now, before), query_pot=before,
         )  # fmt: skip
 
     def plan(self, request: Request) -> Response:
@@ -198,6 +200,11 @@ class Pages:
             more=None if shown is None else sections.more(shown.report.stretch),
         )  # fmt: skip
 
+    def pot(self, request: Request, form: Sent) -> Response:
+        """Another pot is written into the job."""
+        del request
+        return _to("/", pot=[whatif.written(self.live, form)])
+
     def state(self, request: Request) -> Response:
         """How the plan stands, for the script that looks again."""
         del request
@@ -268,6 +275,7 @@ def application(live: Live, sessions: Sessions, dropped: Uploads, hosts: Iterabl
         Route("/sheets/{number:int}", look(pages.sheet), methods=["GET"]),
         Route("/sheets/{number:int}", write(pages.settle), methods=["POST"]),
         Route("/whatif", look(pages.whatif), methods=["GET"]),
+        Route("/pot", write(pages.pot), methods=["POST"]),
         Route("/state", look(pages.state), methods=["GET"]),
         Route("/code", look(pages.code), methods=["GET"]),
         Route("/code", pages.enter, methods=["POST"]),

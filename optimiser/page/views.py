@@ -347,6 +347,11 @@ def added(now: Moment | None, ids: tuple[str, ...], *, can_be_undone: bool) -> A
     return Added(said, ids if can_be_undone else ())
 
 
+def changed_pot(now: Moment | None, before: str) -> str:
+    """What the pot is by now, where it was ``before`` another; nothing else."""
+    return "" if now is None or not before else wording.amount(now.job, now.folder.pot.cap_minor)
+
+
 def entry_line(job: Job, entry: Entry) -> str:
     """An entry with its number."""
     struck = "" if entry.struck_by is None else f" (struck out by entry {entry.struck_by})"

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from optimiser import money, service, supposing
+from optimiser import money, service, starting, supposing
 from optimiser.errors import CallError
 from optimiser.model.job import Fault, Job, needed_parts
 from optimiser.model.quotes import STILL_TO_BE_ASKED
+from optimiser.page.forms import Sent
 from optimiser.page.live import Live, Supposed
 from optimiser.show import wording
 from optimiser.show.html import marks
@@ -63,6 +64,14 @@ def pot_field(job: Job) -> PotField:
     least, cap = -(-pot.committed_minor // unit), pot.cap_minor // unit
     most = max(2 * cap, least + 10)
     return PotField(job.currency.text(pot.cap_minor), least, most, max(1, (most - least) // 200), cap)
+
+
+def written(live: Live, sent: Sent) -> str:
+    """Write the pot of a form into the job; the one before. Raises ``CallError`` and as ``starting.change_pot``."""
+    currency = live.now().job.currency
+    minor = money.given(sent.text("pot") or "", currency)
+    with live.turn:
+        return currency.text(starting.change_pot(live.folder, minor, live.clock.today()))
 
 
 def fault_fields(job: Job, name: str) -> FaultFields | None:

@@ -188,3 +188,21 @@ def test_an_order_has_its_letter_to_send_from_the_phone(planning: Planning) -> N
     mail = re.search(r'href="mailto:\?subject=([^&"]*)&amp;body=([^"]*)"', page)
     assert mail is not None
     assert unquote(mail[2]) == letter
+
+
+def test_an_overdrawn_pot_can_be_raised_and_put_back(quiet: tuple[Live, Browser]) -> None:
+    live, browser = quiet
+    file = live.folder / "job.toml"
+    before = file.read_bytes()
+    assert 'action="/pot"' in browser.get("/whatif?pot=300")
+    answer = browser.post("/pot", page="/whatif?pot=300", pot="300,50")
+    assert answer.headers["location"] == "/?pot=260.00"
+    assert live.now().job.pot.cap_minor == 30_050
+    assert b"# the whole pot" in file.read_bytes()
+    page = browser.get("/?pot=260.00")
+    assert "The pot is 300.50 GBP now; it was 260.00." in said(page)
+    assert browser.post("/pot", page="/?pot=260.00", pot="260.00").status_code == 303
+    assert file.read_bytes() == before
+    for wrong in ("", "much", "-5"):
+        assert browser.post("/pot", page="/whatif?pot=300", pot=wrong).status_code == 422, wrong
+    assert file.read_bytes() == before
