@@ -25,7 +25,16 @@ from tests.unit.page.serving_a_job import CLOCK
 from tests.unit.page.test_hostile import hostile
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-PLACES = ("", "plan", "write", "fault?words=front+brakes+grind", "sheets", "whatif?fault=charging&pot=900", "diary", "nowhere")
+PLACES = (
+    "",
+    "plan",
+    "write",
+    "fault?words=front+brakes+grind",
+    "sheets",
+    "whatif?fault=charging&pot=900",
+    "diary",
+    "nowhere",
+)
 SIZES = ((360, 740), (1280, 800), (320, 640))
 WHEN_DRESSED = "if (document.readyState !== 'complete' || document.styleSheets.length < 2) return null; "
 
