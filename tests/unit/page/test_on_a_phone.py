@@ -39,8 +39,11 @@ def test_cautions_stand_in_the_step_that_needs_them_before_its_buttons(planning:
 
 
 def test_the_plan_has_no_box_whose_tick_would_be_lost(planning: Planning) -> None:
+    """Those that are there fold and unfold."""
     _, new = planning
-    assert 'type="checkbox"' not in new().get("/plan")
+    boxes = re.findall(r'<input type="checkbox"[^>]*>', new().get("/plan"))
+    assert boxes
+    assert all('class="fold"' in box for box in boxes)
 
 
 def test_a_price_that_is_still_rough_can_be_asked_for_and_bought_with_the_part_filled_in(tmp_path: Path) -> None:
