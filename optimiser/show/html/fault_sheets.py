@@ -122,8 +122,13 @@ def _first(job: Job, choice: Choice) -> str:
     if choice.route is None:
         return "Left"
     if choice.option is None:
-        return f"Look: {marks.short(wording.check(job, choice.fault.id, choice.route.first_step[-1]))}"
-    return marks.short(wording.repair(job, choice.option))
+        return f"Look: {_step(wording.check(job, choice.fault.id, choice.route.first_step[-1]))}"
+    return _step(wording.repair(job, choice.option))
+
+
+def _step(text: str) -> str:
+    """Nearly always whole: what is cut off may be what keeps fingers clear."""
+    return marks.short(text, 3 * marks.SHORT_NAME)
 
 
 def _money(job: Job, choice: Choice) -> str:
