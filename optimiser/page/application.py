@@ -21,7 +21,7 @@ from starlette.types import ASGIApp
 
 from optimiser import starting
 from optimiser.errors import EXIT_FAULT, CallError, OptimiserError, RecordError
-from optimiser.page import faults, sheet_views, taps, uploads, views, whatif
+from optimiser.page import faults, papers, sheet_views, taps, uploads, views, whatif
 from optimiser.page.forms import Sent, sent
 from optimiser.page.gate import Gate, Sessions, cookie_of
 from optimiser.page.live import Live
@@ -75,6 +75,16 @@ class Pages:
         shown = self.live.standing().shown
         data = None if shown is None else views.plan_page(shown)
         return self.filled(request, "plan.html", "/plan", waiting=shown is None, sections_of=data)
+
+    def papers(self, request: Request) -> Response:
+        """Papers to save."""
+        return self.filled(request, "papers.html", "/papers", papers=papers.titles())
+
+    def paper(self, request: Request) -> Response:
+        """One of them as a file, which no browser shows in the page's place."""
+        file = request.path_params["file"]
+        said, kind = papers.paper(self.live, file)
+        return Response(said, media_type=kind, headers={"Content-Disposition": f'attachment; filename="{file}"'})
 
     def write(self, request: Request) -> Response:
         """Forms for all that may be written down."""
@@ -262,6 +272,8 @@ def application(live: Live, sessions: Sessions, dropped: Uploads, hosts: Iterabl
     routes = [
         Route("/", look(pages.next), methods=["GET"]),
         Route("/plan", look(pages.plan), methods=["GET"]),
+        Route("/papers", look(pages.papers), methods=["GET"]),
+        Route("/papers/{file}", look(pages.paper), methods=["GET"]),
         Route("/write", look(pages.write), methods=["GET"]),
         Route("/write/{verb}", write(pages.tap), methods=["POST"]),
         Route("/strike", write(pages.strike), methods=["POST"]),

@@ -47,6 +47,7 @@ PLACES = (
     ("/sheets", "Sheets"),
     ("/whatif", "What if"),
     ("/diary", "Diary"),
+    ("/papers", "Papers"),
 )
 
 
@@ -55,6 +56,7 @@ WAYS = {
     **{verb: (f"/write#{verb}", f"Write down: {verb}") for verb in UNDERSTOOD},
     **dict.fromkeys(("strike", "undo", "diary"), ("/diary", "The diary")),
     "quotes": ("/sheets", "Suppliers' sheets"),
+    "report": ("/papers", "Papers"),
     "add": ("/fault", "A new fault"),
     **dict.fromkeys(("plan", "orders", "moved"), ("/plan", "The plan")),
     **dict.fromkeys(("compare", "stretch"), ("/whatif", "What if")),

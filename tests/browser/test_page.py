@@ -33,6 +33,7 @@ PLACES = (
     "sheets",
     "whatif?fault=charging&pot=900",
     "diary",
+    "papers",
     "nowhere",
 )
 SIZES = ((360, 740), (1280, 800), (320, 640))
