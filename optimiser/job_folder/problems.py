@@ -72,6 +72,10 @@ class Complaints:
             told = mend if isinstance(mend, str) else mend()
             kept.append(Problem(place.file, place.where, key, found, expected, told))
 
+    def are_about(self, key: str) -> bool:
+        """Whether one of those kept is about this."""
+        return any(problem.key == key for kept in self._kept.values() for problem in kept)
+
     def error(self) -> InputError:
         """Everything found, as one error; where there is too much, every file keeps its fair share."""
         files = list(self._kept.values())

@@ -86,9 +86,8 @@ def _ways(about: str, text: str, nothing: str, rate: str, *, one_row: bool, of_s
     done = {"discount": "it is taken off already", "outdated": "the prices hold still"}.get(about)
     if done:
         return [f"{done}, {nothing}", "else put the prices that you will pay into the sheet"]
-    if not one_row:
-        return [*(_of_deposit_line(text) if about == "deposit" else ()), changes_nothing]
-    return [*_of_remark(about, text), changes_nothing]
+    likely = _of_remark(about, text) if one_row else _of_line(about, text)
+    return [*likely, changes_nothing]
 
 
 def _of_postage(text: str, said: str, supplier: str, nothing: str) -> list[str]:
@@ -124,11 +123,14 @@ def amounts_in(said: str) -> list[Decimal]:
     return marked or read
 
 
-def _of_deposit_line(text: str) -> list[str]:
-    """The one amount in a line may come on top of every exchange part."""
-    amounts = set(amounts_in(text))
-    on_top = typed("word", text, f"deposit {min(amounts)}") if len(amounts) == 1 else ""
-    return [f"it comes on top of each exchange part, {on_top}"] if on_top else []
+def _of_line(about: str, text: str) -> list[str]:
+    """A line may give all parts their condition, or its one amount comes on top of every exchange part."""
+    amounts, named = set(amounts_in(text)), row_values.condition(text, strong_only=True)[0]
+    if about == "condition" and named is not None:
+        return [f"all parts below it are {named}, {typed('word', text, f'all {named}')}"]
+    if about == "deposit" and len(amounts) == 1:
+        return [f"it comes on top of each exchange part, {typed('word', text, f'deposit {min(amounts)}')}"]
+    return []
 
 
 def _of_remark(about: str, text: str) -> list[str]:

@@ -444,7 +444,8 @@ class _Reading:
             expected = "a column with it, or one supplier for the whole sheet"
             mend = "say whose sheet it is, with their name: --supplier THEIR-NAME"
             place.complain("supplier", found="no supplier", expected=expected, mend=mend)
-        if not rows and "condition" in kinds and all(taking.layout.one("condition") is None for taking in takings):
+        without = all(taking.layout.one("condition") is None for taking in takings)
+        if not rows and "condition" in kinds and without and not place.complaints.are_about("condition"):
             expected = "a column with it, or one condition for the whole sheet"
             mend = "say what all of it is: --condition salvage (or new, refurbished); or write it beside each part"
             place.complain("condition", found="no condition", expected=expected, mend=mend)

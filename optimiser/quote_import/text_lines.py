@@ -205,8 +205,8 @@ def _says_no_more(rest: str) -> bool:
     known = lexicon.headings()
     spans = known.cells["spans"]
     passed = known.rows["goods"] | spans["days"] | spans["months"] | spans["years"]
-    words = (word for word in plain(rest).split() if not word.isdecimal())
-    return set(words) <= passed - {"stock"}  # "new stock" has just arrived
+    words = {word for word in plain(rest).split() if not word.isdecimal()} - lexicon.conditions().weak.keys()
+    return words <= passed and ("stock" not in words or bool(words & known.rows["every"]))  # new stock has just arrived
 
 
 def _lines(grid: Grid) -> Iterator[tuple[SheetLine, str]]:
