@@ -10,7 +10,7 @@ from itertools import product
 from optimiser.model.imports import How, Told
 from optimiser.quote_import import heeding, lexicon, numbers, prices, row_values, taxes
 from optimiser.quote_import.columns import ColumnLayout
-from optimiser.quote_import.headings import PRICES
+from optimiser.quote_import.headings import PRICES, Meaning
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.rows import Taking
@@ -112,6 +112,12 @@ class BesidePrices:
         value = read.amount.value
         return not read.currency and value is not None and value >= _LEAST_CODE and prices.places_of(value) == 0
 
+    def is_tax_in_price(self, meaning: Meaning) -> bool:
+        """The tax, beside prices whose heading says that it is in them."""
+        layout = self.taking.layout
+        of_tax = meaning.column in ("tax", "tax_rate", "tax_amount", "tax_said")
+        return of_tax and bool(layout.prices) and layout.meanings[layout.prices[0]].tax == "with"
+
     def is_other_price(self, index: int, pairs: Sequence[tuple[SheetLine, Value]]) -> bool:
         """A price that was not chosen, and whose heading says why: it has no tax in it, or is that of one piece."""
         layout = self.taking.layout
@@ -119,8 +125,6 @@ class BesidePrices:
         if meaning is None or not layout.prices:
             return False
         chosen = layout.meanings[layout.prices[0]]
-        if meaning.column in ("tax", "tax_rate", "tax_amount", "tax_said"):
-            return chosen.tax == "with"
         if meaning.column not in PRICES:
             return False
         if chosen.how is How.TOLD or meaning.tax != chosen.tax:

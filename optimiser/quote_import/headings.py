@@ -148,9 +148,10 @@ def _listed_by_words(words: list[str]) -> Meaning | None:
 
 
 def _of_pieces(words: list[str]) -> Meaning | None:
-    """A price of one piece, or a count of pieces: "Stk. pris", "Dostępne szt."."""
+    """A price of one piece, a count of pieces, or a measure: "Stk. pris", "Dostępne szt.", "Weight (g)"."""
     known = lexicon.headings()
-    for left_out, fits in (("apiece", ("price",)), ("counted", ("stock", "quantities"))):
+    of_units = (("apiece", ("price",)), ("counted", ("stock", "quantities")), ("measures", ("harmless",)))
+    for left_out, fits in of_units:
         rest = [word for word in words if word not in known.qualifiers[left_out]]
         heading = known.by_words.get(lexicon.in_order(rest)) if 0 < len(rest) < len(words) else None
         found = None if heading is None else _listed(heading)

@@ -94,6 +94,12 @@ def stock(value: Value) -> tuple[bool, int | None]:
     return known is not None, known
 
 
+def is_sold(cells: Cells) -> bool:
+    """Whether a cell of a line says no more than that what it offers is sold."""
+    sold = lexicon.headings().cells["stock"]["sold"]
+    return any(isinstance(cell, str) and plain(cell) in sold for cell in cells)
+
+
 def is_of_stock(value: Value) -> bool:
     """Whether a cell says of itself that something is to be had or not: "sold out", and no mere yes or no."""
     words = lexicon.headings().cells["stock"]

@@ -110,7 +110,7 @@ class Taking:
         self._heed_flag(line.number)
         notes = [note for index in self.layout.at.get("note", ()) if (note := self._text(cells, index))]
         notes += [text for text in texts if text != named and plain(text) != plain(match.id)]
-        if NOT_ON_OFFER in cells:
+        if NOT_ON_OFFER in cells or row_values.is_sold(cells):
             raise SetAsideError(Why.NO_PRICE, "it is not on offer")
         own = _OwnWords.of(notes)
         state = self._said("condition", cells)
@@ -161,8 +161,13 @@ class Taking:
     @property
     def _are_of_conditions(self) -> bool:
         """Whether prices of exchange parts and of others stand side by side, so that a deposit is on the former."""
-        variants = [self.layout.meanings[index].variant for index in self.layout.prices]
-        return len(variants) > 1 and any(each is not None and each.condition == "refurbished" for each in variants)
+        of_exchange = (each is not None and each.condition == "refurbished" for each in self.variants)
+        return len(self.variants) > 1 and any(of_exchange)
+
+    @property
+    def variants(self) -> list[Variant | None]:
+        """What each column of prices is for."""
+        return [self.layout.meanings[index].variant for index in self.layout.prices]
 
     def _side(self, cells: Cells) -> str:
         """The side in a column of its own."""

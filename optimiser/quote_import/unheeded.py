@@ -84,8 +84,8 @@ class _Audit:
 
     def _lines(self) -> list[SheetLine]:
         wanted = {row.row for row in self.rows} | {row.row for row in self.aside if row.part}
-        lines = self.taking.layout.grid.lines
-        return [line for line in lines if line.number in wanted and NOT_ON_OFFER not in line.cells]
+        lines = [line for line in self.taking.layout.grid.lines if NOT_ON_OFFER not in line.cells]
+        return [line for line in lines if line.number in wanted and not row_values.is_sold(line.cells)]
 
     # columns
 
@@ -97,7 +97,7 @@ class _Audit:
         column = "price" if priced else next((column for column, at in layout.at.items() if index in at), "")
         if column and index in layout.grid.hidden_columns and not is_told:
             self._hidden(index, column, lines)
-        if priced or (is_told and meaning.column == IGNORE):
+        if priced or (is_told and meaning.column == IGNORE) or self.beside.is_tax_in_price(meaning):
             return
         of_figures = meaning.kind in ("discounts", "quantities", "least")
         if column in ("refund_share", "good_chance", "warranty_months"):
@@ -411,7 +411,8 @@ class _Audit:
         """Whether a line says that prices are for one piece, as every one of them is."""
         said = (word for word in plain(text).split() if word not in lexicon.headings().rows["every"])
         what = meaning(" ".join(said), self.taking.money.currency)
-        return what.column == "price_each" and set(self.packs.values()) == {1}
+        of_bands = all(v is not None and v.pieces and not v.whole for v in self.taking.variants)
+        return what.column == "price_each" and (of_bands or set(self.packs.values()) == {1})
 
     def _is_of_money_alone(self, row: Aside) -> bool:
         """Whether a line of two cells holds a sum of money, and none where the prices stand."""
