@@ -275,7 +275,14 @@ def _of_amount(kind: Why, row: Aside, currency: Currency) -> str:
         return f"if you will pay that{which}, {figure}; else leave such rows out: {out}"
     if kind is Why.PRICE:
         return f"leave such rows out: {out}; or put the price that you will pay into the sheet"
+    return _of_count(row, out)
+
+
+def _of_count(row: Aside, out: str) -> str:
+    """How a pack, or a deposit, is settled that is no number."""
     figure = typed("word", row.about, "0" if "deposit" in row.reason else str(_only_number(row.about) or 1))
+    if "pack" in row.reason and _only_number(row.about):
+        return f"if each pack holds so many, {figure}; else leave such rows out: {out}"
     if "deposit" in row.reason and plain(row.about) in taxes.YES_OR_NO:
         return f"if none comes on top, {figure}; else with your amount, {typed('word', row.about, '25')}"
     return f"leave such rows out: {out}; or say what it means, with your number: {figure}"

@@ -41,6 +41,10 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
     found = _found(grid, known, told)
     if found is None:
         return None
+    if not found.has("pack"):
+        found.meanings = [
+            replace(each, column="pack") if each.column == "price_for" else each for each in found.meanings
+        ]
     belied: dict[str, Callable[[Value], bool]] = {"pack": _is_amount, "supplier": _is_no_firm, "side": _is_no_side}
     if len(found.of("part")) > 1:
         belied["part"] = prices.is_amount  # "line" beside "item": the number of the line

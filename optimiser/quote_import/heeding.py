@@ -40,7 +40,7 @@ _PRICES = re.compile(r"preis|list|tarif|prijz|cennik|prislist", re.IGNORECASE)
 _YEAR = re.compile(r"(?:19|20)\d\d")
 _SAYS_NOTHING = re.compile(r"\bsold (?:as|by|in)\b|\bestimate (?:no |nr |number )?\d+\b|(?<!\d )\bpara (?=[^\W\d])")
 """Sold as what, the number of an estimate, and "for" in Spanish: a pair in Polish stands behind a number, or last."""
-_ORDER = ("deposit", "discount", "postage", "valid", "sale", "pack")
+_ORDER = ("deposit", "discount", "postage", "sale", "valid", "pack")
 KINDS = ("tax", *_ORDER, "outdated", "money", "condition")
 
 
@@ -116,6 +116,11 @@ def is_margin_scheme(text: str) -> bool:
     if place is None or not taxes.names_tax(words) or taxes.in_line(text) == "without":
         return False
     return tax["of_some"].isdisjoint(words) and taxes.NOT.isdisjoint(words[:place]) and not _MONEY.search(text)
+
+
+def is_of_whole_packs(text: str) -> bool:
+    """Whether a line says that packs are not parted, and names no figure."""
+    return _phrase("whole_packs").search(plain(text)) is not None and not any(map(str.isdigit, text))
 
 
 def _is_free(said: str) -> bool:

@@ -90,8 +90,8 @@ class SheetMoney:
         amount = self._amount(written, cell_at(cells, index), row, "price")
         if not amount and written.per != "free":
             raise SetAsideError(Why.PRICE, "a price of 0, which may mean that there is none")
-        pack = self._pack(written, cells, pieces)
-        net, working = self._for_pack(amount, pack, written, row)
+        pack, per = self._pack(written, cells, pieces)
+        net, working = self._for_pack(amount, pack, per, written, row)
         gross, added = self._with_tax(net, written, cells, row, pieces=1 if net == amount else pack)
         return self._rounded(gross, pack, working + added, row)
 
@@ -158,23 +158,26 @@ class SheetMoney:
         mend += f": {typed('word', cell, NOT_ON_OFFER)}" if cell and code != "XXX" else ""
         self.place.at(where).complain("currency", found=shown(mark), expected=expected, mend=mend)
 
-    def _pack(self, written: AsWritten, cells: Cells, pieces: int) -> int:
-        """The pieces that the price buys: as told, else as its cell, its column, its heading or the name says."""
+    def _pack(self, written: AsWritten, cells: Cells, pieces: int) -> tuple[int, int]:
+        """The pieces that the price buys: as told, else as its cell, column, heading or the name says; and for how
+        many of them the amount is, where a column or the heading says that apart (0: neither does).
+        """
         value = self._column("pack", cells)
         heading = self.layout.meanings[self.index or 0]
         told = self._told_pack(cells)
         if told:
-            return told
+            return told, 0
         pack = 1 if value is None else row_values.least(value)
         if pack is None or not 1 <= pack <= row_values.MOST:
             raise SetAsideError(Why.FIELD, f"a pack of {shown(row_values.text(value))}", row_values.text(value))
         variant = heading.variant.pieces if heading.variant else 0
-        said = [each for each in (written.pack or 0, heading.pack, pieces, variant if variant > 1 else 0) if each]
-        said += [pack] if value is not None else []
+        per = heading.pack or row_values.count(self._column("price_for", cells)) or 0
+        of_pack = per if value is None else pack
+        said = [each for each in (written.pack, pieces, variant if variant > 1 else 0, of_pack) if each]
         if len(set(said)) > 1:
             first, second = list(dict.fromkeys(said))[:2]
             raise SetAsideError(Why.PRICE, f"the price is for {first}, the pack holds {second}", row_values.text(value))
-        return said[0] if said else 1
+        return (said[0] if said else 1), per
 
     def _told_pack(self, cells: Cells) -> int:
         """The pieces that a person said of the heading or of the name in the row."""
@@ -192,8 +195,10 @@ class SheetMoney:
         """Whether a person said how many pieces a price of this name, or under this heading, is for."""
         return plain(name) in {plain(each) for each in self.told.packs}
 
-    def _for_pack(self, amount: Decimal, pack: int, written: AsWritten, row: int) -> tuple[Decimal, str]:
+    def _for_pack(self, amount: Decimal, pack: int, per: int, written: AsWritten, row: int) -> tuple[Decimal, str]:
         """The amount for the whole pack, and how it came about."""
+        if per not in (0, pack):
+            return amount * pack / per, f"{amount} for {per}, {pack} in the pack"
         index, meaning = self.index, self.layout.meanings[self.index or 0]
         variant = meaning.variant
         kind = "price_each" if variant is not None and variant.pieces and not variant.whole else meaning.column

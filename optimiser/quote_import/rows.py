@@ -27,6 +27,7 @@ _CHARGES = ("deposit", "discount", "postage", "tax")
 _PACK_OF = re.compile(r"pack of ([1-9]\d{0,4})")
 _DEPOSIT = re.compile(r"deposit (\d{1,7}(?:\.\d{1,2})?)")
 _POSTAGE = re.compile(r"postage (\d{1,7}(?:\.\d{1,4})?)")
+_VALID = re.compile(r"valid until (\d{4}-\d\d-\d\d)")
 _LONGEST_NAMED, _LONGEST_SAID, _LONGEST_NOTE, _LONGEST_LINE = 60, 120, 1000, 500
 
 
@@ -304,11 +305,12 @@ class Taking:
 
 @dataclass(frozen=True)
 class _OwnWords:
-    """What remarks say in the words that settle a doubt: "pack of 2", "deposit 25.00", "plus VAT"."""
+    """What remarks say in the words that settle a doubt: "pack of 2", "deposit 25.00", "plus VAT", a last day."""
 
     pieces: int = 0
     amount: str = ""
     tax: taxes.Mark = ""
+    until: date | None = None
 
     @classmethod
     def of(cls, notes: list[str]) -> _OwnWords:
@@ -319,7 +321,8 @@ class _OwnWords:
         tax: taxes.Mark = next(
             (mark for note in notes if (mark := taxes.in_cell(note)) and taxes.names_tax(plain(note).split())), ""
         )
-        return cls(pieces, amount, tax)
+        days = (row_values.day(found[1], day_first=None)[0] for note in notes if (found := _VALID.fullmatch(note)))
+        return cls(pieces, amount, tax, next(days, None))
 
     def deposit(self, money: SheetMoney) -> int:
         """The deposit in minor units."""
@@ -395,7 +398,7 @@ class _Rest:
     def valid_until(self) -> date | None:
         value = self._value("valid_until")
         if value is None:
-            return self.taking.valid_until
+            return _OwnWords.of(self.notes).until or self.taking.valid_until
         read, either = row_values.day(value, day_first=self.taking.day_first)
         if read is None:
             self._unread("valid_until", value)

@@ -409,7 +409,8 @@ class _Audit:
 
     def _is_price_of_one(self, text: str) -> bool:
         """Whether a line says that prices are for one piece, as every one of them is."""
-        said = (word for word in plain(text).split() if word not in lexicon.headings().rows["every"])
+        nothing = lexicon.headings().rows["every"] | lexicon.headings().tax["between"]
+        said = (word for word in plain(text).split() if word not in nothing)
         what = meaning(" ".join(said), self.taking.money.currency)
         of_bands = all(v is not None and v.pieces and not v.whole for v in self.taking.variants)
         return what.column == "price_each" and (of_bands or set(self.packs.values()) == {1})
@@ -425,6 +426,8 @@ class _Audit:
             return True
         if heeding.is_margin_scheme(text) and all(row.condition != "new" for row in self.rows):
             return not (self.taking.money.tax or self.taking.money.of_heading())
+        if self.taking.layout.one("pack") is not None and heeding.is_of_whole_packs(text):
+            return True
         return self.taking.is_understood(text) or (heeding.kind(text) == "tax" and bool(self.taking.told.ex_tax))
 
     def _of_condition(self, text: str) -> str:

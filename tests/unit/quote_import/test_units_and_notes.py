@@ -161,3 +161,51 @@ def test_what_a_typed_price_is_for_stands_before_its_condition(taken, said, pack
 def test_no_price_is_proposed_for_a_cell_that_names_a_condition_too(taken):
     problems = taken("Part,Condition,Price\nFront disc,used,£45 used or £80 recon\n").doubts
     assert [problem.mend.partition(":")[0] for problem in problems] == ["leave such rows out"]
+
+
+@pytest.mark.parametrize(
+    ("line", "condition"),
+    [
+        ("All stock is new", "new"),
+        ("Brand new pattern parts", "new"),
+        ("Towar fabrycznie nowy", "new"),
+        ("All of these are used, off a 2011 van", "salvage"),
+        ("New stock", None),
+    ],
+)
+def test_a_line_that_gives_all_parts_their_condition_is_followed_or_said_to_be_one(taken, line, condition):
+    sheet = f"{line}\nPart,Price inc VAT\nFront disc,40.00\n"
+    understood = taken(sheet)
+    assert [row.condition for row in understood.rows] == [condition] * bool(condition)
+    if condition is None:
+        assert [problem.mend.count(f'--word "{line}=all new"') for problem in understood.doubts] == [1]
+        assert [row.condition for row in taken(sheet, Told(words={line: "all new"})).rows] == ["new"]
+
+
+@pytest.mark.parametrize(
+    ("heading", "per", "row", "minor"),
+    [
+        ("Price per 100", "", "box of 20", 800),
+        ("Price", "Price per", "box of 20,100", 800),
+        ("Price", "Price per", "4,1", 16000),
+    ],
+)
+def test_a_price_for_more_or_less_than_a_pack_is_worked_out_for_the_pack(taken, heading, per, row, minor):
+    headings = f"Part,Condition,{heading} inc VAT,Pack{',' + per if per else ''}"
+    (quote,) = taken(f"{headings}\nSold in full packs only\nFront disc,new,40.00,{row}\n").rows
+    assert (quote.price_minor, quote.pack) == (minor, 4 if row == "4,1" else 20)
+
+
+def test_a_row_that_is_sold_is_left_out(taken):
+    understood = taken(
+        "Part,Condition,Price inc VAT,Status\nFront disc,used,40,SOLD\nStarter motor,used,30,Available\n"
+    )
+    assert ([row.part for row in understood.rows], understood.doubts) == (["starter-motor"], ())
+
+
+def test_a_remark_gives_its_row_a_last_day_by_the_printed_word(taken):
+    sheet = "Part,Condition,Price inc VAT,Remarks\nFront disc,new,40.00,held till Friday\n"
+    (doubt,) = taken(sheet).doubts
+    assert '--word "held till Friday=valid until 2026-12-31"' in doubt.mend
+    settled = taken(sheet, Told(words={"held till Friday": "valid until 2026-12-31"}))
+    assert (str(settled.rows[0].valid_until), settled.doubts) == ("2026-12-31", ())
