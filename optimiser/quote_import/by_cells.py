@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from decimal import Decimal
-from itertools import product
+from itertools import pairwise, product
 from operator import add, mul
 
 from optimiser.job_folder.quote_sheets import IGNORE
@@ -60,6 +60,7 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
     _own_headings(found, known)
     _price_of_its_unit(found, known.currency)
     _sums(found)
+    _breaks(found)
     return found
 
 
@@ -136,6 +137,21 @@ def _sums(found: ColumnLayout) -> None:
     for index in of_price if len(net) == len(tax) == 1 else ():
         if not found.meanings[index].tax and _follows(found, index, add, net[0], tax[0]):
             found.meanings[index] = replace(found.meanings[index], tax="with")
+
+
+def _breaks(found: ColumnLayout) -> None:
+    """Numbers from which prices of one piece hold are packs where a part stands again, more of it for less each."""
+    least, names, of_price = found.of_kind("least"), found.of("part"), found.of(*PRICES)
+    if len(least) != 1 or not names or of_price != found.of("price_each") or len(of_price) != 1 or found.has("pack"):
+        return
+    steps: dict[Value, list[tuple[int, Decimal]]] = {}
+    for line in found.rows:
+        count, price = row_values.least(cell_at(line.cells, least[0])), _number(cell_at(line.cells, of_price[0]))
+        if count is not None and price is not None:
+            steps.setdefault(cell_at(line.cells, names[0]), []).append((count, -price))
+    pairs = [pair for each in steps.values() for pair in pairwise(each)]
+    if pairs and all(more > less and cheaper > dearer for (less, dearer), (more, cheaper) in pairs):
+        found.meanings[least[0]] = Meaning("pack", How.CELLS)
 
 
 def _unknown(found: ColumnLayout) -> list[int]:

@@ -237,7 +237,8 @@ def _meaning(text: str, currency: Currency, told: Mapping[str, str]) -> Meaning:
         small = column == "postage" and besides.small and plain(text) not in lexicon.headings().left_out  # "P&P"
         return Meaning(column or IGNORE, How.TOLD, 100.0, "", said.currency, times, small=small)
     tax = besides.tax if column in PRICES else ""
-    return replace(besides, column=column, how=How.TOLD, likeness=100.0, tax=tax, times=times)
+    told_to_be = replace(besides, column=column, how=How.TOLD, likeness=100.0, tax=tax, times=times)
+    return replace(told_to_be, deposit_inside=said.deposit_inside)
 
 
 def letter(index: int) -> str:
@@ -309,7 +310,14 @@ def _retail_price_alone(layout: ColumnLayout) -> None:
 
 
 def _exchange_price(layout: ColumnLayout) -> None:
-    """What an exchange part costs is its price, where no other stands there and the deposit has a column of its own."""
+    """What an exchange part costs is its price, where no other stands there and the deposit has a column of its own.
+
+    A price that has the deposit in it is none where nothing says how much that is.
+    """
+    if not layout.has("deposit"):
+        for index in layout.of(*PRICES):
+            if layout.meanings[index].deposit_inside and layout.meanings[index].how is not How.TOLD:
+                layout.meanings[index] = Meaning("")
     if not layout.has("deposit") or layout.has("price"):
         return
     of_exchange = lexicon.headings().prices["exchange"]

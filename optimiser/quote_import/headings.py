@@ -62,6 +62,8 @@ class Meaning:
     kind: str = ""
     """Of a heading that is no column of a quote: what stands below it."""
     variant: Variant | None = None
+    deposit_inside: bool = False
+    """Whether it says that the deposit is in the price."""
 
     @property
     def weight(self) -> float:
@@ -78,7 +80,9 @@ def meaning(text: str, currency: Currency) -> Meaning:
     mark, rest = currencies.in_heading(text, currency)
     found = _of_words(rest) or (_of_money_alone(_words(rest)) if mark else None)
     found = found or (_of_words(_HUMPS.sub(" ", rest)) if _HUMPS.search(rest) else None)
-    found = found or _of_deposit(_words(rest)) or _of_goods(rest) or _close(_plus(rest))
+    found = (
+        found or _of_deposit(_words(rest)) or _deposit_inside(_words(rest)) or _of_goods(rest) or _close(_plus(rest))
+    )
     return Meaning("") if found is None else replace(found, currency=mark)
 
 
@@ -212,6 +216,28 @@ def _of_deposit(words: list[str]) -> Meaning | None:
     if row_values.condition(" ".join(words), strong_only=True)[0] is not None and len(words) == 1:
         return None  # "Exchange" is the price of an exchange part
     return Meaning("deposit", How.SYNONYM, 100.0) if said and said == deposits - known.qualifiers["charges"] else None
+
+
+_GIVEN_BACK = frozenset(("with", "mit", "avec", "met", "con", "z", "med", "com"))
+"""A price "with old unit" is that for whoever gives one back."""
+
+
+def _deposit_inside(words: list[str]) -> Meaning | None:
+    """A price with the deposit in it, or a deposit that is in the price: "Price inc VAT and surcharge"."""
+    known = lexicon.headings()
+    deposits, inside = known.heeded["deposit"] - {"exchange"}, known.tax["with"] - _GIVEN_BACK
+    of_deposit, of_price = deposits.intersection(words), [w for w in words if known.columns.get(w) in PRICES]
+    if not of_deposit or not of_price or inside.isdisjoint(words):
+        return None
+    rest = [word for word in words if word not in deposits | known.heeded["and"]]
+    before = words[: words.index(of_price[0])]
+    if of_deposit.intersection(before):
+        left = {*rest, *before} - of_deposit - inside - known.qualifiers["neutral"] - known.qualifiers["charges"]
+        fits = left <= set(of_price) and not inside.isdisjoint(before)
+        return Meaning("deposit", How.SYNONYM, 100.0, deposit_inside=True) if fits else None
+    of_tax = taxes.names_tax(rest) or not known.tax["with_alone"].isdisjoint(rest)
+    found = _with_tax(rest) if of_tax else _known(" ".join(word for word in rest if word not in inside))
+    return replace(found, deposit_inside=True) if found is not None and found.column in PRICES else None
 
 
 def _of_goods(text: str) -> Meaning | None:

@@ -66,7 +66,7 @@ def digits(written: str) -> Digits | None:
     """What the spelling says. None where it is no number as anyone writes one ("1,23,4", "1.2.3")."""
     body = written.rstrip(_DASHES)
     if body != written:
-        return _whole(body.rstrip(",.:/"))
+        return _whole(body)
     for sign in "£€$":
         if sign in body:
             return Digits(Decimal(body.replace(sign, ".")))
@@ -85,11 +85,12 @@ def digits(written: str) -> Digits | None:
 
 def _whole(body: str) -> Digits | None:
     """A number of which a stroke says that nothing stands behind its decimal sign: what else stands in it is groups."""
-    bare = _SPACES.sub("", body)
+    bare = _SPACES.sub("", body.rstrip(",.:/"))
     signs = set(re.sub(r"\d", "", bare))
     if len(signs) > 1 or (signs and not _BROKEN_GROUPS.fullmatch(bare)):
         return None
-    return Digits(Decimal(re.sub(r"\D", "", bare)), tells="".join(signs).translate(_OTHER))
+    decimal = body[-1:] if body[-1:] in ",." else ""
+    return Digits(Decimal(re.sub(r"\D", "", bare)), tells="".join(signs).translate(_OTHER) or decimal)
 
 
 def _groups(bare: str, sign: str, spaced: bool) -> Digits | None:

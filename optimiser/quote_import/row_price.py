@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from functools import cached_property
 
@@ -109,6 +109,16 @@ class SheetMoney:
         self._same_currency(written, cells, row)
         amount = self._amount(written, cell_at(cells, index or 0), row, "deposit")
         return self._rounded(amount, 1, "", row).minor
+
+    def without_deposit(self, price: Priced, deposit: int) -> Priced:
+        """The price without the deposit on one piece, where a heading says that it is in it."""
+        places = (self.index, self.layout.one("deposit"))
+        if not deposit or not any(i is not None and self.layout.meanings[i].deposit_inside for i in places):
+            return price
+        if price.pack > 1 or price.working or deposit >= price.minor:
+            raise SetAsideError(Why.PRICE, "a price from which its deposit cannot be taken for certain")
+        minor, text = price.minor - deposit, self.currency.text
+        return replace(price, minor=minor, working=f"{text(price.minor)} - {text(deposit)} deposit = {text(minor)}")
 
     def _amount(self, written: AsWritten, value: Value, row: int, column: str) -> Decimal:
         amount = written.amount.under(self.decimal)

@@ -125,7 +125,9 @@ class Taking:
             cells, line.number, index, own.pieces or self.parts.pieces(f"{named} {side}", match.id), own.tax
         )
         on_exchange = not self._are_of_conditions or condition == "refurbished"
-        deposit = (self.money.deposit(cells, line.number) if on_exchange else 0) or own.deposit(self.money)
+        deposit = self.money.deposit(cells, line.number) if on_exchange else 0
+        price = self.money.without_deposit(price, deposit)
+        deposit = deposit or own.deposit(self.money)
         if not deposit and condition == "refurbished":
             deposit = _OwnWords(amount=self.deposit_of_all).deposit(self.money)
         supplier = self._said("supplier", cells)

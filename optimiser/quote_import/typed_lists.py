@@ -11,7 +11,8 @@ from optimiser.sheet_files.grid import Value
 
 __all__ = ["is_priced", "parted", "score"]
 _BEHIND = re.compile(r"([£€$]\s?\d[\d.,]*)\s+([^\W\d][\w, -]*)")
-_IN_FRONT = re.compile(r"((?:(?![.!?]\s)[^£€$])*[^£€$\s:-])\s+([£€$]\s?\d[^£€$]*)")
+_AMOUNT = r"[£€$]\s?\d[^£€$]*|\d[\d.,]*(?:[.,]\d\d|[.,:]-)(?: ?(?:kr|zł|eur|sek|dkk|pln|chf)\b\.?)?|\d+ ?(?:kr|zł)\.?"
+_IN_FRONT = re.compile(rf"((?:(?![.!?]\s)[^£€$])*[^£€$\s:-])\s+({_AMOUNT})", re.IGNORECASE)
 """A name, in which no sentence ends, and a sum of money behind it."""
 _MOST_WORDS = 6
 """Words of a name before a sum of money; more are a sentence."""

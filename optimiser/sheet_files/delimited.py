@@ -31,6 +31,7 @@ _GAPS = {
 """What stands between the columns of a list that a person typed, where none of the signs does."""
 _BULLET = re.compile(r"^\s*(?:[-*\N{BULLET}\N{EN DASH}]|\d{1,2}[.)])\s+")
 _NUMBER = re.compile(r"(\d{1,2})[.)]\s+(?=[^\W\d])")
+_DECIMALS = re.compile(r"(?<=\d),(?:\d\d(?!\d)|[-\N{EN DASH}])(?=\s|$)")
 _FEWEST = 2
 """Lines with a number in front that may be counted."""
 _ENOUGH, _HALF = 2.0, 0.5
@@ -170,7 +171,8 @@ def _sign(data: bytes, encoding: str, reader: Reader) -> str:
             break
         sample.append(line[:left])
         left -= len(line)
-    ranked = [(_merit(_split(sample, sign), reader), -place, sign) for place, sign in enumerate(SIGNS)]
+    apart = [_DECIMALS.sub("", line) for line in sample]  # the comma in "350,-" parts no columns
+    ranked = [(_merit(_split(apart, sign), reader), -place, sign) for place, sign in enumerate(SIGNS)]
     (likeness, alike), _, sign = max(ranked)
     if likeness < _ENOUGH and alike < _HALF:
         for name, gap in _GAPS.items():

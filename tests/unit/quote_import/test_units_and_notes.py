@@ -209,3 +209,30 @@ def test_a_remark_gives_its_row_a_last_day_by_the_printed_word(taken):
     assert '--word "held till Friday=valid until 2026-12-31"' in doubt.mend
     settled = taken(sheet, Told(words={"held till Friday": "valid until 2026-12-31"}))
     assert (str(settled.rows[0].valid_until), settled.doubts) == ("2026-12-31", ())
+
+
+@pytest.mark.parametrize(
+    ("headings", "expected"),
+    [
+        ("Price inc VAT and surcharge,Surcharge", [(6500, 2500)]),
+        ("Price inc VAT,Surcharge included in the price", [(6500, 2500)]),
+        ("Price inc VAT,Surcharge", [(9000, 2500)]),
+        ("Price with old unit,Surcharge", []),
+        ("Price incl. surcharge,Colour", []),
+    ],
+)
+def test_a_deposit_that_is_in_the_price_is_taken_out_of_it(taken, headings, expected):
+    understood = taken(f"Part,Condition,{headings}\nStarter motor,recon,90.00,25.00\n")
+    assert [(row.price_minor, row.deposit_minor) for row in understood.rows] == expected
+
+
+def test_a_typed_list_with_strokes_for_decimals_is_read(taken):
+    understood = taken("All parts used. Prices inc VAT.\nFront disc 350,-\nStarter motor 1.300,-\n")
+    assert [(row.price_minor, row.condition) for row in understood.rows] == [(35000, "salvage"), (130000, "salvage")]
+
+
+def test_a_part_again_with_more_of_it_for_less_each_is_a_pack(taken):
+    rows = "Front disc,new,1,40.00\nFront disc,new,4,35.00\nStarter motor,new,1,90.00\n"
+    understood = taken(f"Part,Condition,From qty,Price each inc VAT\n{rows}")
+    assert [(row.pack, row.price_minor) for row in understood.rows] == [(1, 4000), (4, 14000), (1, 9000)]
+    assert _asked(taken("Part,Condition,From qty,Price each inc VAT\nFront disc,new,4,35.00\n"))
