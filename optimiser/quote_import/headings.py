@@ -24,7 +24,7 @@ _UNITS = {"lead_days": {"days": 1, "weeks": 7}, "warranty_months": {"months": 1,
 PRICES = ("price", "price_each", "unit_price")
 MONEY = (*PRICES, "deposit", "tax_rate", "tax_amount", "tax_said", "tax", "currency")
 """Columns where two candidates are a doubt and never a choice."""
-COLUMNS = (*SHEET_COLUMNS, "postage", "side")
+COLUMNS = (*SHEET_COLUMNS, "price_for", "postage", "side")
 """What a heading can be told to be."""
 NOT_ON_OFFER = "not on offer"
 """What a cell is told to mean where its row is to be left out."""

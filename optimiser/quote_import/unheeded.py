@@ -428,7 +428,12 @@ class _Audit:
             return not (self.taking.money.tax or self.taking.money.of_heading())
         if self.taking.layout.one("pack") is not None and heeding.is_of_whole_packs(text):
             return True
-        return self.taking.is_understood(text) or (heeding.kind(text) == "tax" and bool(self.taking.told.ex_tax))
+        by_rate = heeding.kind(text) == "tax" and bool(self.taking.told.ex_tax)
+        return by_rate or self.taking.is_understood(text) or self._is_told_of_tax(text)
+
+    def _is_told_of_tax(self, text: str) -> bool:
+        """Whether a text about the tax is a person's word for one of theirs."""
+        return text in self.taking.told.words.values() and bool(taxes.in_line(text))
 
     def _of_condition(self, text: str) -> str:
         """A line that names a condition, where rows name none."""
@@ -439,7 +444,7 @@ class _Audit:
     def _of_sum(self, text: str) -> str:
         """A total that is the sum of the prices times the quantities says nothing new; a charge always does."""
         decimal, first = self.taking.money.decimal, text.split(" | ", maxsplit=1)[0]
-        if first in self.taking.told.words.values() and taxes.in_line(first):
+        if self._is_told_of_tax(first):
             return ""
         amounts = {value for each in text.split(" | ")[1:] if (value := prices.number_in(each, decimal)) is not None}
         amounts = amounts - {Decimal(1)} or amounts  # one delivery
