@@ -117,10 +117,18 @@ def _price_of_its_unit(found: ColumnLayout, currency: Currency) -> None:
         words = lexicon.plain(found.texts[index]).split()
         for unit in filter(None, units) if each.column in ("", "unit_price") else ():
             rest = headings.meaning(" ".join(word for word in words if word not in unit), currency)
-            if each.column and unit <= set(words) and lexicon.headings().qualifiers["per"].intersection(words):
+            of_unit = unit <= set(words) and lexicon.headings().qualifiers["per"].intersection(words)
+            if each.column and (of_unit or _is_per_unit(found, index)):
                 found.meanings[index] = replace(each, column="price")
             elif not each.column and unit <= set(words) and rest.column == "price":
                 found.meanings[index] = rest
+
+
+def _is_per_unit(found: ColumnLayout, price: int) -> bool:
+    """Whether the quantities that make up the totals are counted in units with a column of their own: "Paar"."""
+    counts, totals = found.of_kind("quantities"), found.of_kind("totals")
+    of_units = [i for i in found.of("pack") if lexicon.plain(found.texts[i]) in lexicon.headings().prices["each"]]
+    return len(counts) == len(totals) == len(of_units) == 1 and _follows(found, totals[0], mul, price, counts[0])
 
 
 def _sums(found: ColumnLayout) -> None:

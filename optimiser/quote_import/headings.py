@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from functools import lru_cache
 
 from optimiser.job_folder.quote_sheets import IGNORE, SHEET_COLUMNS
@@ -64,6 +65,8 @@ class Meaning:
     variant: Variant | None = None
     deposit_inside: bool = False
     """Whether it says that the deposit is in the price."""
+    rate: Decimal | None = None
+    """The percent of tax to add, where it names one: "Price ex VAT 20%"."""
 
     @property
     def weight(self) -> float:
@@ -83,7 +86,9 @@ def meaning(text: str, currency: Currency) -> Meaning:
     found = (
         found or _of_deposit(_words(rest)) or _deposit_inside(_words(rest)) or _of_goods(rest) or _close(_plus(rest))
     )
-    return Meaning("") if found is None else replace(found, currency=mark)
+    rates = numbers.PERCENT.findall(text) if found is not None and found.tax == "without" else []
+    rate = numbers.percent(f"{rates[0]}%") if len(rates) == 1 else None
+    return Meaning("") if found is None else replace(found, currency=mark, rate=rate)
 
 
 def _of_words(text: str) -> Meaning | None:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from functools import cache, lru_cache
+from itertools import pairwise
 
-from optimiser.quote_import import lexicon, pieces, prices, row_values, taxes
+from optimiser.quote_import import lexicon, numbers, pieces, prices, row_values, taxes
 from optimiser.quote_import.lexicon import plain
 from optimiser.sheet_files import currencies
 
@@ -99,28 +100,51 @@ def _is_about_tax(text: str, words: list[str]) -> bool:
     )
 
 
-def is_tax_of_some(text: str) -> bool:
-    """Whether a line about the tax tells goods apart: "new parts plus VAT, used ones under the margin scheme"."""
+def is_tax_of_some(text: str, *, of_scheme: bool = True) -> bool:
+    """Whether a line about the tax tells goods apart: "new parts plus VAT, used ones under the margin scheme".
+
+    ``of_scheme``: so does one that names the scheme.
+    """
     words, tax = plain(text).split(), lexicon.headings().tax
     two = row_values.condition(text, strong_only=True)[2].endswith("at once")
-    return taxes.names_tax(words) and (two or bool((tax["of_some"] | tax["margin"]).intersection(words)))
+    of_some = tax["of_some"] | (tax["margin"] if of_scheme else frozenset())
+    return taxes.names_tax(words) and (two or not of_some.isdisjoint(words))
 
 
-def is_margin_scheme(text: str) -> bool:
-    """Whether a line says that goods bought second hand are sold without tax on top of their prices, and no more.
+def is_untaxed(text: str, *, used: bool) -> bool:
+    """Whether a line says that no tax comes on top of any price, and no more: its writer is not registered for it, or
+    the goods, all of them ``used``, are sold under the margin scheme.
 
     The margin scheme of the common system of value added tax (articles 312 to 325 of directive 2006/112/EC).
     """
     words, tax = plain(text).split(), lexicon.headings().tax
-    place = next((place for place, word in enumerate(words) if word in tax["margin"]), None)
-    if place is None or not taxes.names_tax(words) or taxes.in_line(text) == "without":
+    if taxes.in_line(text) == "without" or is_tax_of_some(text, of_scheme=False) or _MONEY.search(text):
         return False
-    return tax["of_some"].isdisjoint(words) and taxes.NOT.isdisjoint(words[:place]) and not _MONEY.search(text)
+    if _phrase("untaxed").search(plain(text)):
+        return True
+    place = next((place for place, word in enumerate(words) if word in tax["margin"]), None)
+    return used and place is not None and taxes.names_tax(words) and taxes.NOT.isdisjoint(words[:place])
+
+
+def is_rate_alone(text: str) -> bool:
+    """Whether a line names the tax and its rate, and nothing else."""
+    known = lexicon.headings()
+    words = set(plain(numbers.PERCENT.sub(" ", text)).split())
+    passed = known.tax["words"] | known.tax["rate"] | known.tax["between"] | known.qualifiers["neutral"]
+    return bool(numbers.PERCENT.search(text)) and taxes.names_tax(list(words)) and words <= passed
 
 
 def is_of_whole_packs(text: str) -> bool:
-    """Whether a line says that packs are not parted, and names no figure."""
-    return _phrase("whole_packs").search(plain(text)) is not None and not any(map(str.isdigit, text))
+    """Whether a line says that packs are not parted, and names no figure: "full boxes only", "nur ganze VPE"."""
+    known, words = lexicon.headings(), plain(text).split()
+    packs = tuple(
+        word for word in known.prices["pack"] | known.heeded["pack_units"] if len(word) > 2 and " " not in word
+    )
+    pairs = [{*pair} for pair in pairwise(words)]
+    whole = known.heeded["whole_packs"]
+    return not any(map(str.isdigit, text)) and any(
+        pair & whole and any(word.startswith(packs) for word in pair - whole) for pair in pairs
+    )
 
 
 def _is_free(said: str) -> bool:

@@ -370,6 +370,7 @@ class _Reading:
     ) -> Taking:
         elsewhere = self._lines_elsewhere(sheets)
         mark, rate, followed = text_lines.in_lines(sheet, elsewhere)
+        rate = rate or text_lines.rate_alone(sheet)
         followed |= text_lines.in_small_coin(sheet, self.known.currency)
         sections = {} if mark else text_lines.by_sections(sheet)
         proven = ProvenTax() if sections else proven_tax(sheet, self.told, decimal)

@@ -250,7 +250,8 @@ class SheetMoney:
             raise AskedError(Why.TAX, "a price that does not say whether the tax beside it is in it")
         if rate is None and not self.told.ex_tax and mark != "without" and self._has_tax_column():
             raise SetAsideError(Why.TAX, "nothing in the column for the tax")
-        percent = self.rate if rate is None else _rate(rate)
+        of_heading = None if self.told.ex_tax else self.layout.meanings[self.index or 0].rate
+        percent = (of_heading or self.rate) if rate is None else _rate(rate)
         if percent is None:
             if rate is not None:
                 raise SetAsideError(Why.TAX, f"a rate of tax of {shown(row_values.text(rate))}")

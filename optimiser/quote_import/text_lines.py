@@ -129,9 +129,9 @@ def last_day(lines: Sequence[SheetLine]) -> tuple[date | None, set[str]]:
     for line in lines:
         text, says = _pair(line)
         about = heeding.kind(_DAY.sub(" ", says))
-        found = {day for each in _DAY.findall(says) if (day := row_values.day(each, day_first=True)[0]) is not None}
         of_offer = not about and set(plain(says).split()) & (known.suppliers["of_titles"] | known.heeded["money"])
-        is_valid = (about in ("valid", "tax") or of_offer) and _VALID.search(says) is not None
+        word = _VALID.search(says) if about in ("valid", "tax") or of_offer else None
+        is_valid, found = word is not None, _days(says[word.end() :]) or _days(says) if word else _days(says)
         span = _SPAN.search(says)
         if is_valid and len(found) == 1:
             days[text] = found.pop()
@@ -142,6 +142,10 @@ def last_day(lines: Sequence[SheetLine]) -> tuple[date | None, set[str]]:
     if len(written) == 1:
         days |= {text: day + timedelta(days=count) for text, count in spans.items() for day in written}
     return min(days.values(), default=None), {text for text in days if heeding.kind(_DAY.sub(" ", text)) != "tax"}
+
+
+def _days(text: str) -> set[date]:
+    return {day for each in _DAY.findall(text) if (day := row_values.day(each, day_first=True)[0]) is not None}
 
 
 def _is_dated(text: str) -> bool:
@@ -303,6 +307,13 @@ def in_lines(sheet: ColumnLayout, elsewhere: Sequence[SheetLine]) -> tuple[taxes
     if len(said) != 1 or any(each.tax not in ("", *said) for each in sheet.meanings if each.column in PRICES):
         return "", None, set()
     return said.pop(), rates.pop() if len(rates) == 1 else None, set(marks)
+
+
+def rate_alone(sheet: ColumnLayout) -> Decimal | None:
+    """The rate that lines name beside the words for the tax, and nothing else: "VAT rate: 20%"."""
+    texts = (cell for line in of_text(sheet) for cell in line.cells if isinstance(cell, str))
+    rates = {rate for text in texts if heeding.is_rate_alone(text) for rate in _rates(text)}
+    return rates.pop() if len(rates) == 1 else None
 
 
 def by_sections(sheet: ColumnLayout) -> dict[int, tuple[str, taxes.Mark]]:

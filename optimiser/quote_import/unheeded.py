@@ -424,8 +424,10 @@ class _Audit:
     def _is_settled(self, text: str) -> bool:
         if self.taking.postage_said(text) is not None or self.taking.deposit_said(text) or self._is_price_of_one(text):
             return True
-        if heeding.is_margin_scheme(text) and all(row.condition != "new" for row in self.rows):
+        if heeding.is_untaxed(text, used=all(row.condition != "new" for row in self.rows)):
             return not (self.taking.money.tax or self.taking.money.of_heading())
+        if self.taking.money.rated and heeding.is_rate_alone(text):
+            return True
         if self.taking.layout.one("pack") is not None and heeding.is_of_whole_packs(text):
             return True
         by_rate = heeding.kind(text) == "tax" and bool(self.taking.told.ex_tax)

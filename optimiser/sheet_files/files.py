@@ -37,11 +37,12 @@ _OTHERS = (
 _TO_TYPE = ("a PDF file", "a picture", "a text document (RTF)")
 _MAIL = re.compile(rb"^(?:MIME-Version|Message-ID|Received|Return-Path|Delivered-To): ", re.IGNORECASE | re.MULTILINE)
 _CHAT = re.compile(
-    rb"\W{0,5}(?:\d{1,4}[/.-]\d{1,2}[/.-]\d{2,4},? )?\d{1,2}[:.]\d\d(?:[:.]\d\d)?(?: ?[ap]m)?\]?(?: -)?"
-    rb" [^\d:][^:]{0,40}: ",
+    rb"\W{0,5}(?:(?:\d{1,4}[/.-]\d{1,2}[/.-]\d{2,4}|\d{1,2} \w{3,9}(?: \d{4})?)(?:[,;\t|] ?| ))?"
+    rb"\d{1,2}[:.]\d\d(?:[:.]\d\d)?(?: ?[ap]m)?\]?(?: -)?"
+    rb"(?: [^\d:][^:]{0,40}: |[,;\t|] ?[^\d:,;\t|][^:,;\t|]{0,40}[,;\t|] ?(?:\"|\S+ \S+ [^,;\t|]*$))",
     re.IGNORECASE,
 )
-"""A line of a chat: when, who, and what was said."""
+"""A line of a chat: when, who, and what was said, with a colon before it or in cells of a sheet."""
 _MARKUP = (b"<!doctype", b"<html", b"<table", b"<?xml", b"<office:", b"<workbook")
 
 

@@ -103,11 +103,13 @@ def test_a_priced_row_that_goes_on_about_the_one_above_is_asked_about(taken, nam
 
 @pytest.mark.parametrize(
     ("line", "state", "is_settled"),
-    [("Sold under the VAT margin scheme", "used", True), ("Sold under the VAT margin scheme", "new", False),
+    [("We are not VAT registered", "new", True), ("Keine Umsatzsteuer nach § 19 UStG", "new", True),
+     ("Some parts: no VAT is charged", "new", False), ("No VAT is charged except on new parts", "used", False),
+     ("Sold under the VAT margin scheme", "used", True), ("Sold under the VAT margin scheme", "new", False),
      ("Differenzbesteuert, MwSt. nicht ausweisbar", "used", True), ("Not under the VAT margin scheme", "used", False),
      ("Some under the VAT margin scheme", "used", False), ("VAT margin scheme, otherwise plus VAT", "used", False)],
 )  # fmt: skip
-def test_nothing_is_added_to_used_parts_under_the_margin_scheme(taken, line: str, state: Condition, is_settled: bool):
+def test_nothing_is_added_where_a_line_says_so_of_all(taken, line: str, state: Condition, is_settled: bool):
     understood = taken(f"{line}\nPart,Condition,Price\nFront disc,{state},40.00\n")
     assert (understood.doubts == ()) is is_settled
     assert [row.price_minor for row in understood.rows] == [4000]
@@ -236,3 +238,36 @@ def test_a_part_again_with_more_of_it_for_less_each_is_a_pack(taken):
     understood = taken(f"Part,Condition,From qty,Price each inc VAT\n{rows}")
     assert [(row.pack, row.price_minor) for row in understood.rows] == [(1, 4000), (4, 14000), (1, 9000)]
     assert _asked(taken("Part,Condition,From qty,Price each inc VAT\nFront disc,new,4,35.00\n"))
+
+
+@pytest.mark.parametrize(
+    ("headings", "price", "line"),
+    [
+        ("Price ex VAT 25%", "40.00", ""),
+        ("Price", "40.00 + VAT", "VAT rate: 25%"),
+        ("Price (plus 25 % VAT)", "40.00", ""),
+    ],
+)
+def test_the_rate_may_stand_in_the_heading_or_in_a_line_by_itself(taken, headings, price, line):
+    understood = taken(f"Part,Condition,{headings}\nFront disc,new,{price}\n{line}\n")
+    assert ([row.price_minor for row in understood.rows], understood.doubts) == ([5000], ())
+
+
+def test_a_rate_by_itself_says_nothing_of_prices_that_say_nothing_of_the_tax(taken):
+    assert [key for key, _ in _asked(taken("Part,Condition,Price\nFront disc,new,40.00\nVAT rate: 25%\n"))] == ["tax"]
+
+
+def test_a_unit_price_is_that_of_the_unit_in_which_totals_are_counted(taken):
+    rows = "Front disc,new,1,pair,14.00,14.00\nStarter motor,new,2,each,33.00,66.00\n"
+    understood = taken(f"Part,Condition,Qty,Unit,Unit price,Total\n{rows}")
+    assert [(row.price_minor, row.pack) for row in understood.rows] == [(1400, 2), (3300, 1)]
+
+
+def test_the_last_day_is_the_one_behind_the_word_for_it(taken):
+    (row,) = taken("Quote of 2 Nov 2026, valid until 30 Nov 2026\nPart,Condition,Price\nFront disc,new,40.00\n").rows
+    assert str(row.valid_until) == "2026-11-30"
+
+
+def test_a_chat_in_cells_is_to_be_typed_off(refused):
+    said = "2 Nov,09:14,me,do you have a starter?\n2 Nov,09:40,Yard,yes I do for 45\n"
+    assert refused(said).found == "a chat"
