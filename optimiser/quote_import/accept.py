@@ -27,6 +27,7 @@ from optimiser.names import slug
 from optimiser.quote_import import clean_sheet, naming, postage, register
 from optimiser.quote_import.clean_sheet import CleanRow
 from optimiser.quote_import.register import FOLDER, CleanSheet, Register
+from optimiser.quote_import.rows import SOLD
 from optimiser.text import count
 
 _LONGEST_STEM = 80
@@ -186,7 +187,7 @@ def _compared(
 
     ``only`` are the older sheets of which this one is a newer edition; None: it is the whole of each supplier's offer.
     """
-    rows, unclear = understood.rows, {row.part for row in understood.aside if row.part}
+    rows, unclear = understood.rows, {row.part for row in understood.aside if row.part and row.reason != SOLD}
     before: dict[Key, list[_Older]] = {}
     for each in older:
         if _holds(each.standing, today):

@@ -21,6 +21,7 @@ from optimiser.quote_import.row_price import AskedError, SetAsideError, SheetMon
 from optimiser.sheet_files.grid import Cells, SheetLine, UnfitCell, Value
 
 NAMELESS = "no part is named"
+SOLD = "it is sold"
 _MOST_NEAREST = 1000
 """Different names for which the nearest parts are worked out."""
 _CHARGES = ("deposit", "discount", "postage", "tax")
@@ -111,7 +112,9 @@ class Taking:
         self._heed_flag(line.number)
         notes = [note for index in self.layout.at.get("note", ()) if (note := self._text(cells, index))]
         notes += [text for text in texts if text != named and plain(text) != plain(match.id)]
-        if NOT_ON_OFFER in cells or row_values.is_sold(cells):
+        if row_values.is_sold(cells):
+            raise SetAsideError(Why.NO_PRICE, SOLD)
+        if NOT_ON_OFFER in cells:
             raise SetAsideError(Why.NO_PRICE, "it is not on offer")
         own = _OwnWords.of(notes)
         state = self._said("condition", cells)

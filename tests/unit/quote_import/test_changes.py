@@ -53,6 +53,12 @@ def test_a_row_that_was_set_aside_is_not_told_as_gone(folder):
     assert [change.what for change in changes] == [Happened.SAME]
 
 
+def test_what_is_sold_is_gone(folder):
+    take(folder, "part,condition,price,status\nfront disc,used,40,in stock\nrear shoe,used,9,in stock\n", DAY)
+    changes = take(folder, "part,condition,price,status\nfront disc,used,40,SOLD\nrear shoe,used,9,in stock\n", LATER)
+    assert [(change.what, change.ended) for change in changes] == [(Happened.SAME, True), (Happened.GONE, True)]
+
+
 def test_a_file_whose_name_is_no_utf_8_is_taken_in(folder):
     path = folder / "oddlode\udce9.csv"
     path.write_text("part,condition,price,supplier\nfront disc,new,40,oddlode\n", encoding="utf-8")
