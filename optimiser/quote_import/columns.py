@@ -257,8 +257,7 @@ def settle(layout: ColumnLayout, told: Mapping[str, str], place: Place) -> None:
     at = place.at(layout.place)
     _must_be_there(layout, told, at)
     _words_not_prices(layout)
-    _retail_price_alone(layout)
-    _exchange_price(layout)
+    _price_by_default(layout)
     by_column: dict[str, list[int]] = {}
     for index, each in enumerate(layout.meanings):
         if each.column and each.column != IGNORE:
@@ -299,31 +298,24 @@ def _words_not_prices(layout: ColumnLayout) -> None:
             layout.meanings[index] = replace(each, column="tax_said")
 
 
-def _retail_price_alone(layout: ColumnLayout) -> None:
-    """The retail price is what a shop asks, where there is neither another price nor anything taken off it."""
-    if layout.of(*PRICES) or layout.of_kind("discounts") or layout.of_kind("savings"):
-        return
-    of_shops = lexicon.headings().prices["retail"]
-    found = [i for i, text in enumerate(layout.texts) if of_shops.intersection(plain(text).split())]
-    if len(found) == 1 and layout.meanings[found[0]].kind == "references":
-        layout.meanings[found[0]] = replace(layout.meanings[found[0]], column="price", kind="")
-
-
-def _exchange_price(layout: ColumnLayout) -> None:
-    """What an exchange part costs is its price, where no other stands there and the deposit has a column of its own.
-
-    A price that has the deposit in it is none where nothing says how much that is.
+def _price_by_default(layout: ColumnLayout) -> None:
+    """Where no other price stands, the retail price is what a shop asks if nothing is taken off it, and what an
+    exchange part costs is its price if the deposit has a column. A price with the deposit in it is none where none has.
     """
-    if not layout.has("deposit"):
-        for index in layout.of(*PRICES):
-            if layout.meanings[index].deposit_inside and layout.meanings[index].how is not How.TOLD:
-                layout.meanings[index] = Meaning("")
-    if not layout.has("deposit") or layout.has("price"):
+    has_deposit = layout.has("deposit")
+    for index in layout.of(*PRICES) if not has_deposit else ():
+        if layout.meanings[index].deposit_inside and layout.meanings[index].how is not How.TOLD:
+            layout.meanings[index] = Meaning("")
+    if layout.has("price"):
         return
-    of_exchange = lexicon.headings().prices["exchange"]
-    found = [index for index, text in enumerate(layout.texts) if plain(text) in of_exchange]
-    if len(found) == 1 and not layout.meanings[found[0]].column:
-        layout.meanings[found[0]] = Meaning("price", How.SYNONYM, 100.0)
+    known, reduced = lexicon.headings().prices, layout.of_kind("discounts") or layout.of_kind("savings")
+    texts = list(map(plain, layout.texts))
+    retail = [i for i in layout.of_kind("references") if known["retail"].intersection(texts[i].split())]
+    exchange = [i for i in layout.of("") if texts[i] in known["exchange"]]
+    for found, fits in ((retail, not reduced), (exchange, has_deposit)):
+        if len(found) == 1 and fits:
+            each = layout.meanings[found[0]]
+            layout.meanings[found[0]] = replace(each, column="price", how=How.SYNONYM, likeness=100.0, kind="")
 
 
 def _by_certainty(layout: ColumnLayout, column: str, places: list[int]) -> None:

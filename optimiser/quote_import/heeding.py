@@ -100,30 +100,23 @@ def _is_about_tax(text: str, words: list[str]) -> bool:
     )
 
 
-def is_tax_of_some(text: str, *, of_scheme: bool = True) -> bool:
-    """Whether a line about the tax tells goods apart: "new parts plus VAT, used ones under the margin scheme".
-
-    ``of_scheme``: so does one that names the scheme.
-    """
+def is_tax_of_some(text: str) -> bool:
+    """Whether a line about the tax tells goods apart: "new parts plus VAT, used ones under the margin scheme"."""
     words, tax = plain(text).split(), lexicon.headings().tax
     two = row_values.condition(text, strong_only=True)[2].endswith("at once")
-    of_some = tax["of_some"] | (tax["margin"] if of_scheme else frozenset())
-    return taxes.names_tax(words) and (two or not of_some.isdisjoint(words))
+    return taxes.names_tax(words) and (two or bool((tax["of_some"] | tax["margin"]).intersection(words)))
 
 
 def is_untaxed(text: str, *, used: bool) -> bool:
-    """Whether a line says that no tax comes on top of any price, and no more: its writer is not registered for it, or
-    the goods, all of them ``used``, are sold under the margin scheme.
-
-    The margin scheme of the common system of value added tax (articles 312 to 325 of directive 2006/112/EC).
+    """Whether a line says that no tax comes on top of any price: its writer is not registered for it, or the goods, all
+    of them ``used``, are sold under the margin scheme (articles 312 to 325 of directive 2006/112/EC).
     """
     words, tax = plain(text).split(), lexicon.headings().tax
-    if taxes.in_line(text) == "without" or is_tax_of_some(text, of_scheme=False) or _MONEY.search(text):
+    if taxes.in_line(text) == "without" or not tax["of_some"].isdisjoint(words) or _MONEY.search(text):
         return False
-    if _phrase("untaxed").search(plain(text)):
-        return True
     place = next((place for place, word in enumerate(words) if word in tax["margin"]), None)
-    return used and place is not None and taxes.names_tax(words) and taxes.NOT.isdisjoint(words[:place])
+    by_scheme = place is not None and taxes.names_tax(words) and taxes.NOT.isdisjoint(words[:place])
+    return (used and by_scheme) or _phrase("untaxed").search(plain(text)) is not None
 
 
 def is_rate_alone(text: str) -> bool:

@@ -227,7 +227,6 @@ def _is_other(word: str, currency: Currency) -> bool:
 
 _MOST_TEXTS = 40
 """Cells of a line of text that are looked at."""
-_LONGEST = 500
 _MOST_BESIDES = 8
 _SENTENCE = re.compile(r"(?<=[.;!])\s+(?=[^\W_])")
 _BREAK = re.compile(

@@ -290,12 +290,9 @@ class _Audit:
             if row.part and row.kind is not Why.NO_PRICE and not row.asked and not whole:
                 asked.setdefault((row.kind, row.about or row.reason), row)
         for (kind, _), row in islice(asked.items(), 30):
-            self._of_row(kind, row)
-
-    def _of_row(self, kind: Why, row: Aside) -> None:
-        found = f"{row.reason} [{shown(row.says)[1:-1]}]"
-        mend = asking.of_row(kind, row, _first_text(row), self.taking.money.currency)
-        self.place.at(row.place).complain(kind.value, found=found, expected=f"a quote for {row.part}", mend=mend)
+            found, money = f"{row.reason} [{shown(row.says)[1:-1]}]", self.taking.money.currency
+            mend, expected = asking.of_row(kind, row, _first_text(row), money), f"a quote for {row.part}"
+            self.place.at(row.place).complain(kind.value, found=found, expected=expected, mend=mend)
 
     def _pinned(self) -> None:
         """Notes pinned to cells."""
@@ -313,23 +310,17 @@ class _Audit:
         """Lines that are no quotes: headings of sections, terms, sums."""
         asked: dict[str, tuple[Aside, str]] = {}
         for row in self.aside:
-            if (
-                row.part
-                or row.reason.startswith(("the headings again", "a line of text: "))
-                or row.named in self.unknown.alike
-            ):
-                continue
-            for said, about in self._abouts(row):
+            followed = row.part or row.reason.startswith(("the headings again", "a line of text: "))
+            for said, about in () if followed or row.named in self.unknown.alike else self._abouts(row):
                 asked.setdefault(said, (row, about))
         taxed = {taxes.in_line(said) for said, (_, about) in asked.items() if about == "tax"}
-        of_some = {"with", "without"} <= taxed
+        of_some, whose = {"with", "without"} <= taxed, self._supplier()
         as_written = {means: text for text, means in self.taking.told.words.items()}
         for said, (row, about) in islice(asked.items(), _MOST_LINES):
             told_before = self.taking.postage_said(said) is not None
             text, found = (as_written[said], row.says.partition(" | ")[2]) if told_before else (said, row.says)
-            rate = self._rate(row) if about == "tax" else ""
-            at = self.place.at(row.place)
-            asking.ask(at, about, text, found=found, supplier=self._supplier(), rate=rate, of_some=of_some)
+            rate, at = self._rate(row) if about == "tax" else "", self.place.at(row.place)
+            asking.ask(at, about, text, found=found, supplier=whose, rate=rate, of_some=of_some)
         if len(asked) > _MOST_LINES:
             found = f"{len(asked) - _MOST_LINES} more lines that speak of money"
             self.place.complain(
@@ -424,14 +415,13 @@ class _Audit:
     def _is_settled(self, text: str) -> bool:
         if self.taking.postage_said(text) is not None or self.taking.deposit_said(text) or self._is_price_of_one(text):
             return True
+        money = self.taking.money
         if heeding.is_untaxed(text, used=all(row.condition != "new" for row in self.rows)):
-            return not (self.taking.money.tax or self.taking.money.of_heading())
-        if self.taking.money.rated and heeding.is_rate_alone(text):
-            return True
-        if self.taking.layout.one("pack") is not None and heeding.is_of_whole_packs(text):
-            return True
-        by_rate = heeding.kind(text) == "tax" and bool(self.taking.told.ex_tax)
-        return by_rate or self.taking.is_understood(text) or self._is_told_of_tax(text)
+            return not (money.tax or money.of_heading())
+        by_rate = bool(money.told.ex_tax) and heeding.kind(text) == "tax"
+        by_rate = by_rate or (bool(money.rated) and heeding.is_rate_alone(text))
+        in_packs = self.taking.layout.one("pack") is not None and heeding.is_of_whole_packs(text)
+        return by_rate or in_packs or self.taking.is_understood(text) or self._is_told_of_tax(text)
 
     def _is_told_of_tax(self, text: str) -> bool:
         """Whether a text about the tax is a person's word for one of theirs."""
