@@ -17,7 +17,7 @@ from optimiser.quote_import.headings import NOT_ON_OFFER, PRICES, Variant, meani
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.naming import Parts, Suppliers, condition_of
 from optimiser.quote_import.plain_lines import names_none
-from optimiser.quote_import.row_price import AskedError, SetAsideError, SheetMoney
+from optimiser.quote_import.row_price import AskedError, Priced, SetAsideError, SheetMoney
 from optimiser.sheet_files.grid import Cells, SheetLine, UnfitCell, Value
 
 NAMELESS = "no part is named"
@@ -127,12 +127,7 @@ class Taking:
         price = self.money.priced(
             cells, line.number, index, own.pieces or self.parts.pieces(f"{named} {side}", match.id), own.tax
         )
-        on_exchange = not self._are_of_conditions or condition == "refurbished"
-        deposit = self.money.deposit(cells, line.number) if on_exchange else 0
-        price = self.money.without_deposit(price, deposit)
-        deposit = deposit or own.deposit(self.money)
-        if not deposit and condition == "refurbished":
-            deposit = _OwnWords(amount=self.deposit_of_all).deposit(self.money)
+        price, deposit = self._and_deposit(price, line, condition == "refurbished", own)
         supplier = self._said("supplier", cells)
         whole = self.supplier if self.section_supplier is None else self.section_supplier
         if not supplier and not whole:
@@ -164,11 +159,16 @@ class Taking:
             return SetAsideError(Why.TEXT, f"a line of text: {names_none(row)}")
         return SetAsideError(Why.PART, NAMELESS)
 
-    @property
-    def _are_of_conditions(self) -> bool:
-        """Whether prices of exchange parts and of others stand side by side, so that a deposit is on the former."""
-        of_exchange = (each is not None and each.condition == "refurbished" for each in self.variants)
-        return len(self.variants) > 1 and any(of_exchange)
+    def _and_deposit(self, price: Priced, line: SheetLine, of_exchange: bool, own: _OwnWords) -> tuple[Priced, int]:
+        """The price without a deposit that is in it, and the deposit; beside other prices it is on exchange parts."""
+        conditions = {None if each is None else each.condition for each in self.variants}
+        deposit = 0
+        if of_exchange or len(self.variants) < 2 or "refurbished" not in conditions:
+            deposit = self.money.deposit(line.cells, line.number)
+        price = self.money.without_deposit(price, deposit)
+        deposit = deposit or own.deposit(self.money)
+        of_all = _OwnWords(amount=self.deposit_of_all) if of_exchange else _OwnWords()
+        return price, deposit or of_all.deposit(self.money)
 
     @property
     def variants(self) -> list[Variant | None]:
