@@ -125,10 +125,16 @@ def _price_of_its_unit(found: ColumnLayout, currency: Currency) -> None:
 
 
 def _is_per_unit(found: ColumnLayout, price: int) -> bool:
-    """Whether the quantities that make up the totals are counted in units with a column of their own: "Paar"."""
+    """Whether the quantities that make up the totals count units with a column of their own, as one pair proves."""
     counts, totals = found.of_kind("quantities"), found.of_kind("totals")
     of_units = [i for i in found.of("pack") if lexicon.plain(found.texts[i]) in lexicon.headings().prices["each"]]
-    return len(counts) == len(totals) == len(of_units) == 1 and _follows(found, totals[0], mul, price, counts[0])
+    if not len(counts) == len(totals) == len(of_units) == 1 or not _follows(found, totals[0], mul, price, counts[0]):
+        return False
+    for row in found.rows:
+        count, pack = _number(cell_at(row.cells, counts[0])), row_values.count(cell_at(row.cells, of_units[0]))
+        if count and pack and count % pack:
+            return True
+    return False
 
 
 def _sums(found: ColumnLayout) -> None:

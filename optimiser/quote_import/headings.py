@@ -81,11 +81,10 @@ def meaning(text: str, currency: Currency) -> Meaning:
     if len(text) > _LONGEST:
         return Meaning("")
     mark, rest = currencies.in_heading(text, currency)
-    found = _of_words(rest) or (_of_money_alone(_words(rest)) if mark else None)
+    words = _words(rest)
+    found = _deposit_inside(words) or _of_words(rest) or (_of_money_alone(words) if mark else None)
     found = found or (_of_words(_HUMPS.sub(" ", rest)) if _HUMPS.search(rest) else None)
-    found = (
-        found or _of_deposit(_words(rest)) or _deposit_inside(_words(rest)) or _of_goods(rest) or _close(_plus(rest))
-    )
+    found = found or _of_deposit(words) or _of_goods(rest) or _close(_plus(rest))
     rates = numbers.PERCENT.findall(text) if found is not None and found.tax == "without" else []
     rate = numbers.percent(f"{rates[0]}%") if len(rates) == 1 else None
     return Meaning("") if found is None else replace(found, currency=mark, rate=rate)

@@ -114,6 +114,8 @@ def is_untaxed(text: str, *, used: bool) -> bool:
     words, tax = plain(text).split(), lexicon.headings().tax
     if taxes.in_line(text) == "without" or not tax["of_some"].isdisjoint(words) or _MONEY.search(text):
         return False
+    if row_values.condition(text, strong_only=True)[0] not in (None, "salvage" if used else None):
+        return False
     place = next((place for place, word in enumerate(words) if word in tax["margin"]), None)
     by_scheme = place is not None and taxes.names_tax(words) and taxes.NOT.isdisjoint(words[:place])
     return (used and by_scheme) or _phrase("untaxed").search(plain(text)) is not None

@@ -104,6 +104,7 @@ def test_a_priced_row_that_goes_on_about_the_one_above_is_asked_about(taken, nam
 @pytest.mark.parametrize(
     ("line", "state", "is_settled"),
     [("We are not VAT registered", "new", True), ("Keine Umsatzsteuer nach § 19 UStG", "new", True),
+     ("No VAT is charged on used parts", "used", True), ("No VAT is charged on used parts", "new", False),
      ("Some parts: no VAT is charged", "new", False), ("No VAT is charged except on new parts", "used", False),
      ("Sold under the VAT margin scheme", "used", True), ("Sold under the VAT margin scheme", "new", False),
      ("Differenzbesteuert, MwSt. nicht ausweisbar", "used", True), ("Not under the VAT margin scheme", "used", False),
@@ -217,6 +218,7 @@ def test_a_remark_gives_its_row_a_last_day_by_the_printed_word(taken):
     ("headings", "expected"),
     [
         ("Price inc VAT and surcharge,Surcharge", [(6500, 2500)]),
+        ("Price including core,Core charge", [(6500, 2500)]),
         ("Price inc VAT,Surcharge included in the price", [(6500, 2500)]),
         ("Price inc VAT,Surcharge", [(9000, 2500)]),
         ("Price with old unit,Surcharge", []),
@@ -261,6 +263,8 @@ def test_a_unit_price_is_that_of_the_unit_in_which_totals_are_counted(taken):
     rows = "Front disc,new,1,pair,14.00,14.00\nStarter motor,new,2,each,33.00,66.00\n"
     understood = taken(f"Part,Condition,Qty,Unit,Unit price,Total\n{rows}")
     assert [(row.price_minor, row.pack) for row in understood.rows] == [(1400, 2), (3300, 1)]
+    (asked,) = _asked(taken("Part,Condition,Qty,Unit,Unit price,Total\nFront disc,new,20,box of 20,0.30,6.00\n"))
+    assert asked[0] == "price"  # twenty boxes, or as many discs
 
 
 def test_the_last_day_is_the_one_behind_the_word_for_it(taken):
