@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from codecs import BOM_UTF8
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 from optimiser import files, job_folder
 from optimiser.errors import CallError, OptimiserError, RecordInUseError
@@ -72,6 +74,25 @@ class Plain:
     def by(self) -> str:
         """The id of its pattern: none."""
         return ""
+
+
+@dataclass(frozen=True)
+class Way:
+    """A way to put a fault of the job right, such as a workshop's price: in minor units, with one's own minutes."""
+
+    title: str
+    chance: float
+    price_minor: int
+    minutes: int = 0
+    by_workshop: bool = False
+
+    def row(self, currency: Currency) -> dict[str, Any]:
+        """What ``job.toml`` says of it."""
+        row: dict[str, Any] = {"id": slug(self.title), "title": self.title, "chance": self.chance}
+        row["price"] = currency.text(self.price_minor)
+        return (
+            row | ({"minutes": self.minutes} if self.minutes else {}) | ({"by": "workshop"} if self.by_workshop else {})
+        )
 
 
 def patterns() -> dict[str, Pattern]:
@@ -143,18 +164,43 @@ def take_out(folder: Path, added: bytes, today: date) -> None:
 def change_pot(folder: Path, cap_minor: int, today: date) -> int:
     """Write another whole pot into ``job.toml``, of which all else stays as it is; the one before, in minor units.
 
-    Raises as ``add`` does, and ``InputError`` where the job cannot be read with it.
+    Raises as ``add`` does, ``CallError`` where the amount is not to be found there, and ``InputError`` where the job
+    cannot be read with it.
     """
-    import tomlkit  # noqa: PLC0415 - only where something is written
-
     with _held(folder):
         job = job_folder.job(folder, today)
-        text = tomlkit.parse(job_folder.job_bytes(folder).decode("utf-8-sig"))
-        text["money"]["cap"] = job.currency.text(cap_minor)
-        after = text.as_string()
-        job_folder.job(folder, today, written=after)
-        job_folder.put(folder, {job_folder.JOB_FILE: after.encode()})
+        _rewrite(folder, lambda text: job_folder.with_cap(text, job.currency.text(cap_minor)), today)
     return job.pot.cap_minor
+
+
+def add_way(folder: Path, fault: str, way: Way, today: date) -> Job:
+    """One more way to put right a fault, given by its id, behind those that ``job.toml`` has for it.
+
+    All else stays as it is. Raises as ``change_pot`` does, and ``CallError`` where the fault stands in the record alone
+    or has such a way already.
+    """
+    with _held(folder):
+        job = job_folder.job(folder, today)
+        place = next((n for n, known in enumerate(job.faults) if known.id == fault), None)
+        if place is None:
+            raise CallError(
+                f"{fault} is written down in the diary, and not in job.toml.",
+                "Put it there as a fault of its own, or write its ways there by hand.",
+            )
+        if slug(way.title) in {repair.id for repair in job.faults[place].repairs}:
+            raise CallError(f"{fault} has a way {slug(way.title)} already.", "Say in other words what is done.")
+        row = way.row(job.currency)
+        return _rewrite(folder, lambda text: job_folder.with_repair(text, place, row), today)
+
+
+def _rewrite(folder: Path, change: Callable[[str], str], today: date) -> Job:
+    """Change the text of ``job.toml``, once the job can be read with it."""
+    before = job_folder.job_bytes(folder)
+    mark = BOM_UTF8 if before.startswith(BOM_UTF8) else b""
+    after = change(before.decode("utf-8-sig"))
+    job = job_folder.job(folder, today, written=after)
+    job_folder.put(folder, {job_folder.JOB_FILE: mark + after.encode()})
+    return job
 
 
 @contextmanager

@@ -60,14 +60,20 @@ def begin(folder: Path, faults: tuple[str, ...], as_json: bool, **said: Any) -> 
 @click.option("--plain", is_flag=True, help="By no pattern: one way to put it right, with --chance and --price.")
 @click.option("--chance", type=click.FloatRange(0, 1), default=0.9, show_default=True, help="Of a plain fault: that it is cured.")  # noqa: E501 # fmt: skip
 @click.option("--price", metavar="AMOUNT", default="0", help="Of a plain fault: what putting it right costs.")
+@click.option("--to", "fault", metavar="FAULT", help="Not a fault, but one more way to put that one right, with --chance and --price.")  # noqa: E501 # fmt: skip
+@click.option("--workshop", "by_workshop", is_flag=True, help="With --to: a workshop does it.")
+@click.option("--minutes", type=click.IntRange(min=0), default=0, metavar="MINUTES", help="With --to: your own time for it.")  # noqa: E501 # fmt: skip
 @json_option
 def add(words: tuple[str, ...], plain: bool, as_json: bool, **said: Any) -> None:
-    """Add a fault at the end of job.toml; nothing that stands there is touched."""
+    """Add a fault at the end of job.toml, or a way to put one right; nothing that stands there is touched."""
     folder, rest = job_and_words(words)
     from optimiser import starting  # noqa: PLC0415
 
     if not rest:
         raise CallError("What is wrong?", 'Say it in plain words: optimiser add "blower dead"')
+    if said["fault"] is not None:
+        _add_way(folder, " ".join(rest), said, as_json)
+        return
     if plain:
         fault: Any = _plain(folder, " ".join(rest), said)
     else:
@@ -75,6 +81,24 @@ def add(words: tuple[str, ...], plain: bool, as_json: bool, **said: Any) -> None
         before = "optimiser add " if folder == Path() else f"optimiser add {in_shell(str(folder))} "
         fault = _wanted(text, starting.patterns(), before, said["name"])
     _answer(as_json, folder, starting.add(folder, fault, today()), (), [fault])
+
+
+def _add_way(folder: Path, title: str, said: dict[str, Any], as_json: bool) -> None:
+    """One more way to put right a fault of the job, with what came of it."""
+    from optimiser import money, service, starting  # noqa: PLC0415
+    from optimiser.cli.app import read_moment  # noqa: PLC0415
+    from optimiser.show import begun  # noqa: PLC0415
+
+    fault = service.find_fault(read_moment(folder).job, said["fault"])
+    price_minor = money.given(said["price"], starting.currency_of(folder, today()))
+    way = starting.Way(title, said["chance"], price_minor, said["minutes"], said["by_workshop"])
+    job = starting.add_way(folder, fault.id, way, today())
+    row = way.row(job.currency)
+    answer(
+        as_json,
+        lambda: begun.way_document(folder, fault, row),
+        lambda out: begun.show_way(out, folder, job, fault, row),
+    )
 
 
 def _answer(as_json: bool, folder: Path, job: Job, names: Sequence[str], added: Sequence[Any]) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -47,6 +47,26 @@ def show(out: Console, folder: Path, job: Job, names: Sequence[str], added: Sequ
     where = "" if folder == Path() else f" {in_shell(wording.plain(str(folder)))}"
     following = f"optimiser plan{where}" if job.faults else f'optimiser add{where} "WHAT IS WRONG"'
     out.print(f"Next: {following}", highlight=False)
+
+
+def way_document(folder: Path, fault: Fault, row: Mapping[str, Any]) -> dict[str, Any]:
+    """What was added to a fault as JSON."""
+    return {"folder": str(folder), "fault": fault.id, "repair": dict(row)}
+
+
+def show_way(out: Console, folder: Path, job: Job, fault: Fault, row: Mapping[str, Any]) -> None:
+    """What was added to a fault, and the next step."""
+    who = ", by a workshop" if row.get("by") == "workshop" else ""
+    out.print(
+        f"One more way to put right {wording.plain(fault.title)}: {wording.plain(row['title'])}{who}, for"
+        f" {row['price']}{wording.code(job)}, with a chance of {wording.chance(row['chance'])}.",
+        highlight=False,
+    )
+    where = "" if folder == Path() else f" {in_shell(wording.plain(str(folder)))}"
+    out.print(
+        f"Next: optimiser plan{where}; or beside the others: optimiser compare{where} {in_shell(fault.id)}",
+        highlight=False,
+    )
 
 
 def overdrawn(job: Job) -> Iterator[str]:

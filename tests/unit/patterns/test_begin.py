@@ -150,6 +150,50 @@ def test_a_plain_fault_needs_no_pattern(run: Run, tmp_path: Path) -> None:
     assert (fault.id, fault.repairs[0].chance, fault.repairs[0].price_minor) == ("wobbly-flag-pole", 0.8, 450)
 
 
+@pytest.mark.parametrize("ending", ["\n", "\r\n"])
+def test_a_workshops_price_is_one_more_way_to_put_a_fault_right(run: Run, tmp_path: Path, ending: str) -> None:
+    """Behind the ways that the fault has; nothing else moves, though tables of one name stand apart."""
+    folder = tmp_path / "job"
+    begun(run, folder, "blower dead", "front brakes grind:front")
+    file = folder / "job.toml"
+    file.write_bytes(b"\xef\xbb\xbf" + file.read_bytes().replace(b"\n", ending.encode()))
+    before = file.read_bytes()
+    code, out, err = run(
+        "add", folder, "Quay garage does pads and discs", "--to", "Disc brakes", "--workshop", "--price", "140",
+        "--chance", "0.97",
+    )  # fmt: skip
+    assert (code, err) == (0, "")
+    assert "by a workshop, for 140.00 GBP, with a chance of 97%" in " ".join(out.split())
+    added = file.read_bytes()
+    row = ["  [[fault.repair]]", '  id = "quay-garage-does-pads-and-discs"',
+           '  title = "Quay garage does pads and discs"', "  chance = 0.97", '  price = "140.00"', '  by = "workshop"', ""]  # fmt: skip
+    assert added.replace(ending.join(["", *row]).encode(), b"", 1) == before
+    code, out, err = run("compare", folder, "brake-pads-discs-front")
+    assert "Quay garage does pads and discs: workshop" in " ".join(out.split())
+    for words, told in {
+        ("--to", "brake-pads-discs-front"): "has a way quay-garage-does-pads-and-discs already",
+        ("--to", "rudder"): "no fault 'rudder'",
+        ("--to", "blower", "--price", "dear"): "'dear' is no amount",
+    }.items():
+        code, out, err = run("add", folder, "Quay garage does pads and discs", *words)
+        assert code == 2
+        assert told in " ".join(err.split())
+    assert file.read_bytes() == added
+
+
+def test_a_way_of_ones_own_takes_time_and_its_fault_must_stand_in_the_file(run: Run, tmp_path: Path) -> None:
+    folder = tmp_path / "job"
+    begun(run, folder, "blower dead")
+    code, out, _ = run("add", folder, "Fan of a heater", "--to", "blower", "--price", "9", "--minutes", "40", "--json")
+    assert code == 0
+    row = {"id": "fan-of-a-heater", "title": "Fan of a heater", "chance": 0.9, "price": "9.00", "minutes": 40}
+    assert json.loads(out) == {"folder": str(folder), "fault": "blower", "repair": row}
+    assert run("found", folder, "new", "Roof leaks", "--severity", "minor")[0] == 0
+    code, _, err = run("add", folder, "Seal it", "--to", "roof-leaks", "--price", "9")
+    assert code == 2
+    assert "written down in the diary, and not in job.toml" in " ".join(err.split())
+
+
 def test_a_persons_own_patterns_are_read_and_complained_of(run: Run, tmp_path: Path) -> None:
     own = tmp_path / "own"
     own.mkdir()
