@@ -155,7 +155,7 @@ def take_out(folder: Path, added: bytes, today: date) -> None:
         before = job_folder.job_bytes(folder)
         if before.count(added) != 1:
             mend = "Take it out of job.toml by hand, or write down that it is left as it is."
-            raise CallError("The fault does not stand in job.toml as it was put in.", mend)
+            raise CallError("It does not stand in job.toml as it was put in.", mend)
         after = before.replace(added, b"")
         job_folder.job(folder, today, written=after.decode("utf-8-sig"))
         job_folder.put(folder, {job_folder.JOB_FILE: after})

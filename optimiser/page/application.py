@@ -129,15 +129,21 @@ class Pages:
         """A new fault: searched among the patterns."""
         words = request.query_params.get("words", "")
         found = faults.found(words, starting.patterns())
-        return self.filled(request, "fault.html", "/fault", words=words[: faults.MOST_WORDS], found=found)
+        named = views.names(self.live.now().job)
+        return self.filled(request, "fault.html", "/fault", words=words[: faults.MOST_WORDS], found=found, names=named)
 
     def add(self, request: Request, form: Sent) -> Response:
         """A fault is put into the job."""
         del request
         return _to("/", added=faults.add(self.live, form))
 
+    def add_way(self, request: Request, form: Sent) -> Response:
+        """One more way to put a fault right."""
+        del request
+        return _to("/", added=[faults.add_way(self.live, form)])
+
     def take_out(self, request: Request, form: Sent) -> Response:
-        """A fault that was put in is taken out again."""
+        """What was put in is taken out again."""
         del request
         faults.undo(self.live, tuple(form.all("added")))
         return _to("/")
@@ -280,6 +286,7 @@ def application(live: Live, sessions: Sessions, dropped: Uploads, hosts: Iterabl
         Route("/diary", look(pages.diary), methods=["GET"]),
         Route("/fault", look(pages.fault), methods=["GET"]),
         Route("/fault", write(pages.add), methods=["POST"]),
+        Route("/fault/way", write(pages.add_way), methods=["POST"]),
         Route("/fault/undo", write(pages.take_out), methods=["POST"]),
         Route("/sheets", look(pages.sheets), methods=["GET"]),
         Route("/sheets", write(pages.drop), methods=["POST"]),

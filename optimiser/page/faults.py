@@ -7,13 +7,17 @@ from dataclasses import dataclass, replace
 
 from optimiser import job_folder, money, patterns, starting
 from optimiser.errors import CallError
+from optimiser.model.events import Happening
 from optimiser.model.job import Severity
+from optimiser.names import slug
 from optimiser.page.forms import Sent
 from optimiser.page.live import Live
 from optimiser.patterns import Pattern, Wanted
 from optimiser.show import cause_words
 
 MOST_WORDS = 200
+OF = "/"
+"""Between a fault and a way to put it right."""
 BOTH = "both"
 
 
@@ -56,17 +60,44 @@ def add(live: Live, sent: Sent) -> tuple[str, ...]:
     return fault.ids
 
 
-def undo(live: Live, ids: tuple[str, ...]) -> None:
-    """Take a fault that this page put into the job out again. Raises ``CallError`` and as ``starting.take_out``."""
+def add_way(live: Live, sent: Sent) -> str:
+    """Put the way that a form describes behind those of a fault; the fault and the way, as ``FAULT/WAY``.
+
+    Raises ``CallError`` and as ``starting.add_way``.
+    """
+    fault, title = sent.text("fault"), sent.text("title")
+    if fault is None or title is None:
+        raise CallError("Which fault, and what is done?", "Fill in both.")
+    price_minor = money.given(sent.text("price") or "0", live.now().job.currency)
+    by_workshop = sent.text("by") == "workshop"
+    way = starting.Way(title, _chance(sent), price_minor, sent.number("minutes") or 0, by_workshop)
     with live.turn:
-        standing = (entry for entry in live.now().record if entry.stands)
-        if said := [entry.number for entry in standing if getattr(entry.happening, "fault", None) in ids]:
+        before = job_folder.job_bytes(live.folder)
+        starting.add_way(live.folder, fault, way, live.clock.today())
+        after = job_folder.job_bytes(live.folder)
+    name = f"{fault}{OF}{slug(title)}"
+    begin = next((n for n, (old, new) in enumerate(zip(before, after, strict=False)) if old != new), len(before))
+    live.added[(name,)] = after[begin : begin + len(after) - len(before)]
+    return name
+
+
+def undo(live: Live, ids: tuple[str, ...]) -> None:
+    """Take what this page put into the job out again. Raises ``CallError`` and as ``starting.take_out``."""
+    with live.turn:
+        standing = [entry for entry in live.now().record if entry.stands]
+        if said := [entry.number for entry in standing if any(_is_about(entry.happening, name) for name in ids)]:
             mend = "Strike out in the diary what is written down of it first."
-            raise CallError(f"Something is written down of that fault: {cause_words.entries(said)}.", mend)
+            raise CallError(f"Something is written down of it: {cause_words.entries(said)}.", mend)
         if ids not in live.added:
             raise CallError("This page did not put it in.", "Write down that it is left as it is.")
         starting.take_out(live.folder, live.added[ids], live.clock.today())
         del live.added[ids]
+
+
+def _is_about(happening: Happening, name: str) -> bool:
+    """Whether it tells of a fault, or of a way of a fault."""
+    fault, _, way = name.partition(OF)
+    return getattr(happening, "fault", None) == fault and way in ("", getattr(happening, "repair", None))
 
 
 def _wanted(name: str, sent: Sent, known: Mapping[str, Pattern]) -> Wanted:
@@ -84,15 +115,20 @@ def _plain(live: Live, sent: Sent) -> starting.Plain:
     title, grave = sent.text("title"), sent.text("severity")
     if title is None or grave is None or grave not in _severities():
         raise CallError("What is wrong, and how grave is it?", "Fill in both.")
+    return starting.Plain(
+        title, Severity(grave), _chance(sent), money.given(sent.text("price") or "0", live.now().job.currency)
+    )
+
+
+def _chance(sent: Sent) -> float:
+    """The chance that it cures."""
     try:
         chance = float((sent.text("chance") or "0.9").replace(",", "."))
     except ValueError:
         chance = 0.0
     if not 0 < chance <= 1:
         raise CallError(f"{sent.text('chance')!r} is no chance.", "Write a number above 0 and up to 1, such as 0.9.")
-    return starting.Plain(
-        title, Severity(grave), chance, money.given(sent.text("price") or "0", live.now().job.currency)
-    )
+    return chance
 
 
 def _severities() -> Sequence[str]:

@@ -15,6 +15,7 @@ from optimiser.model.moves import Moves
 from optimiser.model.plan import Comparison, Plan
 from optimiser.model.report import Report
 from optimiser.model.tonight import Doing, Task
+from optimiser.page.faults import OF
 from optimiser.page.live import PlanStanding, Shown, Supposed
 from optimiser.page.taps import UNDERSTOOD
 from optimiser.show import (
@@ -336,17 +337,27 @@ def acknowledged(now: Moment, numbers: Sequence[int], notes: Sequence[str]) -> A
 
 @dataclass(frozen=True)
 class Added:
-    """Faults that were put into the job: their titles; ``undo`` are the ids by which they are taken out again."""
+    """What was put into the job; ``undo`` are the names by which it is taken out again."""
 
-    titles: tuple[str, ...]
+    said: tuple[str, ...]
     undo: tuple[str, ...]
 
 
 def added(now: Moment | None, ids: tuple[str, ...], *, can_be_undone: bool) -> Added:
-    """Faults that were put in, as far as the job can be read."""
-    titles = {} if now is None else {fault.id: fault.title for fault in now.job.faults}
-    said = tuple(marks.short(wording.plain(titles.get(name) or name)) for name in ids)
+    """Faults that were put in, or ways to put one right, as far as the job can be read."""
+    known = {} if now is None else {fault.id: fault for fault in now.job.faults}
+    said = tuple(_put_in(known.get(name.partition(OF)[0]), name) for name in ids)
     return Added(said, ids if can_be_undone else ())
+
+
+def _put_in(fault: Fault | None, name: str) -> str:
+    """A fault, or a way to put one right, with what is still to be done about its price."""
+    title = marks.short(wording.plain(name if fault is None else fault.title))
+    way = name.partition(OF)[2]
+    if not way:
+        return f"{title}: planned with rough prices until shops have quoted."
+    named = next((one.title for one in (fault.repairs if fault else ()) if one.id == way), way)
+    return f"{marks.short(wording.plain(named))}, for {title}."
 
 
 def changed_pot(now: Moment | None, before: str) -> str:

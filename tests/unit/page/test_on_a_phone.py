@@ -209,3 +209,40 @@ def test_an_overdrawn_pot_can_be_raised_and_put_back(quiet: tuple[Live, Browser]
     for wrong in ("", "much", "-5"):
         assert browser.post("/pot", page="/whatif?pot=300", pot=wrong).status_code == 422, wrong
     assert file.read_bytes() == before
+
+
+def test_a_workshops_price_joins_the_ways_of_a_fault_and_can_be_taken_out_again(quiet: tuple[Live, Browser]) -> None:
+    live, browser = quiet
+    file = live.folder / "job.toml"
+    before = file.read_bytes()
+    fault = next(one for one in live.now().job.faults if one.title == "Seat torn to the foam")
+    form = {"fault": fault.id, "title": "Quay trimmer sews it", "by": "workshop", "price": "35,50", "chance": "0.97"}
+    answer = browser.post("/fault/way", page="/fault", **form)
+    assert answer.headers["location"] == f"/?added={fault.id}%2Fquay-trimmer-sews-it"
+    way = next(one for one in live.now().job.faults if one.id == fault.id).repairs[-1]
+    assert (way.title, way.by, way.price_minor, way.chance) == ("Quay trimmer sews it", "workshop", 3550, 0.97)
+    page = browser.get(answer.headers["location"])
+    assert "Quay trimmer sews it, for Seat torn to the foam." in said(page)
+    again = browser.post("/fault/way", page="/fault", **form)
+    assert again.status_code == 422
+    undone = browser.post("/fault/undo", page=answer.headers["location"], added=f"{fault.id}/quay-trimmer-sews-it")
+    assert undone.status_code == 303
+    assert file.read_bytes() == before
+    for lacking in ("fault", "title"):
+        assert browser.post("/fault/way", page="/fault", **(form | {lacking: ""})).status_code == 422
+    for wrong in ({"price": "dear"}, {"chance": "2"}, {"fault": "nothing"}):
+        assert browser.post("/fault/way", page="/fault", **(form | wrong)).status_code == 422
+    assert file.read_bytes() == before
+
+
+def test_a_way_of_which_something_is_written_down_stays(quiet: tuple[Live, Browser]) -> None:
+    live, browser = quiet
+    fault = live.now().job.faults[3]
+    browser.post("/fault/way", page="/fault", fault=fault.id, title="Quay trimmer sews it", by="workshop", price="35")
+    name = f"{fault.id}/quay-trimmer-sews-it"
+    assert browser.post("/write/fitted", word=[fault.id, "quay-trimmer-sews-it", "cured"]).status_code == 303
+    answer = browser.post("/fault/undo", page=f"/?added={name}", added=name)
+    assert answer.status_code == 422
+    assert "Something is written down of it: entry 1." in said(answer.text)
+    assert browser.post("/strike", page="/diary", entry="1").status_code == 303
+    assert browser.post("/fault/undo", page=f"/?added={name}", added=name).status_code == 303

@@ -166,7 +166,8 @@ def test_a_workshops_price_is_one_more_way_to_put_a_fault_right(run: Run, tmp_pa
     assert "by a workshop, for 140.00 GBP, with a chance of 97%" in " ".join(out.split())
     added = file.read_bytes()
     row = ["  [[fault.repair]]", '  id = "quay-garage-does-pads-and-discs"',
-           '  title = "Quay garage does pads and discs"', "  chance = 0.97", '  price = "140.00"', '  by = "workshop"', ""]  # fmt: skip
+           '  title = "Quay garage does pads and discs"', "  chance = 0.97",
+           '  price = "140.00"', '  by = "workshop"', ""]  # fmt: skip
     assert added.replace(ending.join(["", *row]).encode(), b"", 1) == before
     code, out, err = run("compare", folder, "brake-pads-discs-front")
     assert "Quay garage does pads and discs: workshop" in " ".join(out.split())
