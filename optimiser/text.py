@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import shlex
+import unicodedata
 from collections.abc import Sequence
 
 _BEGINS = r"(?:^|(?<=[;|\t\r\n]))"
@@ -17,6 +18,7 @@ _MARKED = re.compile(rf"{_BEGINS}'(?='*{_RUNS})")
 
 
 _MOST_DIGITS = 9
+_NO_ACCENT = str.maketrans({"ß": "ss", "ø": "o", "ł": "l", "æ": "ae", "đ": "d", "œ": "oe"})
 
 
 def count(text: str) -> int | None:
@@ -30,6 +32,14 @@ def first_of(items: Sequence[str], most: int, between: str = ", ") -> str:
         return between.join(items)
     also = " and" if between == ", " else f"{between}and"
     return f"{between.join(items[:most])}{also} {len(items) - most} more"
+
+
+def unaccented(text: str) -> str:
+    """Small letters without accents, as they are written where a keyboard has none."""
+    if text.isascii():
+        return text
+    parted = unicodedata.normalize("NFKD", text.translate(_NO_ACCENT))
+    return "".join(sign for sign in parted if not unicodedata.combining(sign))
 
 
 def in_shell(word: str) -> str:

@@ -15,6 +15,8 @@ from optimiser.errors import OptimiserError
 from optimiser.job_folder.trade_words import CheckWords, PartWords
 from optimiser.names import slug
 
+MAY_BE = "may_be"
+"""The table of ``part_names`` with names that stand for something else as often."""
 _PACKAGE = Path(__file__).resolve().parents[1]
 
 
@@ -61,7 +63,14 @@ def kinds() -> dict[str, dict[str, Any]]:
 @cache
 def part_words() -> PartWords:
     """What the words of a part imply."""
-    return PartWords.of(_tables("kinds.toml"))
+    known = {
+        name: ours
+        for system, parts in part_names().items()
+        if system != MAY_BE
+        for ours, names in parts.items()
+        for name in names
+    }
+    return PartWords.of(_tables("kinds.toml"), known)
 
 
 @cache
@@ -84,7 +93,7 @@ def lay_words() -> dict[str, dict[str, list[str]]]:
 
 @cache
 def part_names() -> dict[str, dict[str, list[str]]]:
-    """By system, other names of ordinary parts by the English one; ``may_be``: those that may be something else."""
+    """By system, other names of parts by the English one; under ``MAY_BE`` those that may be something else."""
     return _tables("part_names.toml")
 
 

@@ -1,16 +1,18 @@
 """What people's words stand for: the kind that a part's name implies, and what a check's title says to mind.
 
-Pure: words and tables in, names out. The tables are ``data/kinds.toml`` and ``data/cautions.toml``.
+Pure: words and tables in, names out. The tables are ``data/kinds.toml``, ``part_names.toml`` and ``cautions.toml``.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import product
 from typing import Any
+
+from optimiser.text import unaccented
 
 Words = tuple[str, ...]
 
@@ -20,12 +22,15 @@ _BETWEEN_FIGURES = re.compile(r"(?<=\d)\s*[/x.,]\s*(?=\d)")
 _COMMA = re.compile(r"[,;|\u2013\u2014]|\s-+\s")
 _WORD = re.compile(r"[a-z0-9]+")
 _AND = re.compile(r"[&+/]|\b(?:and|plus)\b")
-_WITH = re.compile(r"\b(?:with|without|incl?|including)\b|\bw/")
-_ENDS = (_WITH, _COMMA, re.compile(r"\b(?:for|from|to|suits?|fits?)\b"), re.compile(r"\bof\b"))
+_WITH = re.compile(r"\b(?:with|without|incl?|including|mit|avec|con|met|med|com)\b|\b[cw]/w?")
+_FOR = re.compile(r"\b(?:for|from|to|suits?|fits?|per|fur|pour|voor|para|dla|till?)\b")
+_ENDS = (_WITH, _COMMA, _FOR, re.compile(r"\bof\b"))
 """What ends the name of a part: what follows is thrown away, or stands in front of the name as well."""
 _ANY_END = re.compile("|".join(sign.pattern for sign in _ENDS))
 _NOT = frozenset({"before", "without", "not", "never", "no"})
-_FILLERS = frozenset({"the", "a", "an", "it", "is", "its", "both", "this", "that"})
+_FILLERS = frozenset({"the", "a", "an", "it", "is", "its", "her", "him", "them", "both", "this", "that"})
+_OF = frozenset({"de", "du", "des", "di", "del", "della", "dei", "do", "da", "d"})
+"""What stands in another language before a word that only tells of what a part is: "capteur de plaquettes de frein"."""
 _SHORTEST_GLUED, _LONGEST_GLUED = 3, 40
 
 
@@ -42,7 +47,9 @@ def singular(word: str) -> str:
 
 def words_of(text: str) -> Words:
     """The words of a text, singular and in lower case; its hyphens and other signs part words."""
-    return tuple(singular(word) for word in _WORD.findall(text.lower().replace("'s", "").replace("\u2019s", "")))
+    return tuple(
+        singular(word) for word in _WORD.findall(unaccented(text.lower()).replace("'s", "").replace("\u2019s", ""))
+    )
 
 
 def spelt_out(phrase: str) -> Iterator[Words]:
@@ -59,28 +66,32 @@ class PartWords:
     """The tables that tell the kind of a part by its name."""
 
     phrases: Mapping[Words, str]
-    bare: Mapping[str, Words]
+    bare: Mapping[Words, Words]
     left_out: frozenset[str]
     units: frozenset[str]
     plain: frozenset[str]
     same: Mapping[str, str]
+    foreign: Mapping[Words, str]
+    """Names in other languages."""
 
     @classmethod
-    def of(cls, tables: Mapping[str, Mapping[str, Any]]) -> PartWords:
-        """From ``data/kinds.toml``."""
+    def of(cls, tables: Mapping[str, Mapping[str, Any]], elsewhere: Mapping[str, str]) -> PartWords:
+        """From ``data/kinds.toml``, and names from ``part_names.toml`` by the English one that each stands for."""
         general = tables["words"]
         kinds = {name: row for name, row in tables.items() if name != "words"}
-        bare: dict[str, Words] = {}
+        bare: dict[Words, Words] = {}
         for kind, row in kinds.items():
-            bare |= {word: (*bare.get(word, ()), kind) for word in row["bare"]}
-        return cls(
+            bare |= {way: (*bare.get(way, ()), kind) for each in row["bare"] for way in spelt_out(each)}
+        ours = cls(
             phrases={way: kind for kind, row in kinds.items() for each in row["phrases"] for way in spelt_out(each)},
             bare=bare,
             left_out=frozenset(general["left_out"]),
             units=frozenset(general["units"]),
             plain=frozenset(general["plain"]),
             same=general["same"],
+            foreign={},
         )
+        return replace(ours, foreign=ours._kinds_of(elsewhere))
 
     def implied(self, title: str, name: str) -> tuple[str | None, Words]:
         """The kind that a part's title, else its id, implies anywhere, and those that it may where a system names one.
@@ -91,9 +102,11 @@ class PartWords:
         if not self._may_speak(title) and not self._may_speak(name):
             return None, ()
         text = title if any(self._left(title)) else name
-        text = _BRACKETS.sub(" ", _BETWEEN_FIGURES.sub(" ", text.lower().replace("_", " ")))
+        text = _BRACKETS.sub(" ", _BETWEEN_FIGURES.sub(" ", unaccented(text.lower()).replace("_", " ")))
         head, *turned = self._readings(_SIDES.sub(" ", text).replace(":", " "))
-        kind = next((kind for each in (head, *turned) if (kind := self._phrase(each))), None)
+        readings = (head, *turned)
+        kind = next((kind for each in readings if (kind := self._phrase(each))), None)
+        kind = kind or next((kind for each in readings if (kind := self._named_elsewhere(each))), None)
         return kind, () if kind else self._bare(head)
 
     def _may_speak(self, text: str) -> bool:
@@ -102,7 +115,7 @@ class PartWords:
 
     @cached_property
     def _beginnings(self) -> frozenset[str]:
-        return frozenset(word[:_SHORTEST_GLUED] for word in (*self._known, *self.same))
+        return frozenset(word[:_SHORTEST_GLUED] for word in (*self._known, *self.same, *self._foreign_begin))
 
     def _readings(self, text: str) -> list[str]:
         """What stands before the signs that end a name; then what stands after each that turns it round, before it."""
@@ -133,11 +146,34 @@ class PartWords:
                     return self.phrases[words[start:]]
         return None
 
+    def _named_elsewhere(self, text: str) -> str | None:
+        """The kind of a name in another language; wherever it stands, for where the noun does differs by language."""
+        for left in map(self._left, _AND.split(text)):
+            for at, word in enumerate(left):
+                if word in self._foreign_begin and (at == 0 or left[at - 1] not in _OF or _OF.issuperset(left[:at])):
+                    ends = range(len(left), at, -1)
+                    kind = next((self.foreign[left[at:end]] for end in ends if left[at:end] in self.foreign), None)
+                    if kind:
+                        return kind
+        return None
+
+    def _kinds_of(self, elsewhere: Mapping[str, str]) -> Mapping[Words, str]:
+        """The kinds of names in other languages; one in words of these tables is judged by the tables alone."""
+        named = {name: kind for name, ours in elsewhere.items() if (kind := self._ending(self._left(ours)))}
+        by_words = {words_of(name) if name.isalpha() else self._left(name): kind for name, kind in named.items()}
+        return {
+            words: kind for words, kind in by_words.items() if words[0] not in _OF and not self._known.issuperset(words)
+        }
+
+    @cached_property
+    def _foreign_begin(self) -> frozenset[str]:
+        return frozenset(words[0] for words in self.foreign)
+
     def _bare(self, text: str) -> Words:
-        """The kinds of a word that stands alone, or of several such joined by "and"."""
+        """The kinds of a word or phrase that stands alone, or of several such joined by "and"."""
         for left in reversed([self._without_plain(self._left(each)) for each in _AND.split(text)]):
             if left:
-                return self.bare.get(left[0], ()) if len(left) == 1 else ()
+                return self.bare.get(left, ())
         return ()
 
     def _without_plain(self, left: Words) -> Words:
@@ -156,19 +192,25 @@ class PartWords:
 
     def _parted(self, word: str) -> Words:
         """A word that is two or more known ones run together, such as seatbelt, as those; else itself."""
-        if word in self._known or len(word) > _LONGEST_GLUED:
+        if word in self._glued or len(word) > _LONGEST_GLUED:
             return (word,)
         for at in range(_SHORTEST_GLUED, len(word) - _SHORTEST_GLUED + 1):
             first = self.same.get(word[:at], word[:at])
-            rest = self._parted(self.same.get(word[at:], word[at:])) if first in self._known else (word,)
-            if self._known.issuperset(rest):
+            rest = self._parted(self.same.get(word[at:], word[at:])) if first in self._glued else (word,)
+            if self._glued.issuperset(rest):
                 return (first, *rest)
         return (word,)
 
     @cached_property
     def _known(self) -> frozenset[str]:
         phrased = (word for phrase in self.phrases for word in phrase)
-        return frozenset({*phrased, *self.bare, *self.left_out} - {"in", "to"})
+        alone = (word for phrase in self.bare for word in phrase)
+        return frozenset({*phrased, *alone, *self.left_out} - {"in", "to"})
+
+    @cached_property
+    def _glued(self) -> frozenset[str]:
+        """What words that are run together may be made of."""
+        return self._known | {words[0] for words in self.foreign if len(words) == 1}
 
 
 @dataclass(frozen=True)

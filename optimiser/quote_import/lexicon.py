@@ -12,6 +12,7 @@ from typing import Any
 
 from optimiser.errors import OptimiserError
 from optimiser.job_folder import package_data
+from optimiser.text import unaccented
 
 _NO_WORD = re.compile(r"[^\w]+|_+")
 _LETTERS = re.compile(r"\b(?:[^\W\d_]\.){2,}(?!\w)")
@@ -19,7 +20,6 @@ _LETTERS = re.compile(r"\b(?:[^\W\d_]\.){2,}(?!\w)")
 _OF_CELLS = ("stock", "days", "spans", "dates", "weekdays")
 _OF_WORDS = ("tax", "prices", "heeded", "rows", "suppliers", *_OF_CELLS)
 """Tables of ``data/headings.toml`` that hold lists of words and nothing else."""
-_NO_ACCENT = str.maketrans({"ß": "ss", "ø": "o", "ł": "l", "æ": "ae", "đ": "d", "œ": "oe"})
 
 
 @lru_cache(maxsize=65_536)
@@ -35,8 +35,7 @@ def plain(text: str) -> str:
 @lru_cache(maxsize=16_384)
 def bare(text: str) -> str:
     """Plain words without accents, as they are written where a keyboard has none."""
-    parted = unicodedata.normalize("NFKD", plain(text).translate(_NO_ACCENT))
-    return "".join(sign for sign in parted if not unicodedata.combining(sign))
+    return unaccented(plain(text))
 
 
 @dataclass(frozen=True)

@@ -12,8 +12,6 @@ from optimiser.quote_import.lexicon import bare, plain
 
 _SHORTEST_PLURAL = 4
 _SIDE = "side:"
-_MAY_BE = "may_be"
-"""The table of names that stand for something else as often."""
 
 
 class Dictionary:
@@ -111,7 +109,7 @@ def _phrases() -> tuple[Mapping[str, tuple[str, bool]], Mapping[str, int]]:
     for system, parts in package_data.part_names().items():
         for ours, names in parts.items():
             for name in (ours, *names):
-                phrases[_name(name)] = (_name(ours), system != _MAY_BE or name == ours)
+                phrases[_name(name)] = (_name(ours), system != package_data.MAY_BE or name == ours)
     longest: dict[str, int] = {}
     for words in map(str.split, phrases):
         longest[words[0]] = max(longest.get(words[0], 0), len(words))
