@@ -24,8 +24,14 @@ def fault(written: Fault, place: Place) -> Fault:
 
 def part(written: Part, place: Place) -> Part:
     """The part with its kind by its plain name, and what its words imply."""
-    kind = None if not (written.kind or "").strip() else _known("kind", written.kind or "", package_data.kinds(), place)
+    word = written.kind or ""
+    kind = (plain_kind(word) or _known("kind", word, package_data.kinds(), place)) if word.strip() else None
     return _with_words(written.model_copy(update={"kind": kind}))
+
+
+def plain_kind(word: str) -> str | None:
+    """The kind of a word, else that of the part that it is the name of."""
+    return plain_name(word, package_data.kinds()) or package_data.part_words().implied(word, "")[0]
 
 
 def _with_words(written: Part) -> Part:

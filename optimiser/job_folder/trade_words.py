@@ -219,15 +219,18 @@ class CheckWords:
 
     said: Mapping[str, tuple[Words, ...]]
     unless: Mapping[str, tuple[Words, ...]]
+    """What excuses a part of a title."""
+    passed_over: Mapping[str, tuple[Words, ...]]
+    """What means something else, and excuses nothing beside it."""
 
     @classmethod
     def of(cls, tables: Mapping[str, Mapping[str, Any]]) -> CheckWords:
         """From the sections of ``data/cautions.toml`` that have words."""
-        said, unless = (
+        said, unless, passed_over = (
             {name: tuple(way for each in row.get(key, ()) for way in spelt_out(each)) for name, row in tables.items()}
-            for key in ("words", "unless")
+            for key in ("words", "unless", "passed_over")
         )
-        return cls({name: ways for name, ways in said.items() if ways}, unless)
+        return cls({name: ways for name, ways in said.items() if ways}, unless, passed_over)
 
     def minded(self, title: str) -> tuple[str, ...]:
         """What must be minded in a check; words right after "not" or "before" do not count.
@@ -238,7 +241,10 @@ class CheckWords:
         return tuple(
             danger
             for danger, ways in self.said.items()
-            if any(_speaks(part, ways) and not _speaks(part, self.unless[danger]) for part in parts)
+            if any(
+                _speaks(_cleared(part, self.passed_over[danger]), ways) and not _speaks(part, self.unless[danger])
+                for part in parts
+            )
         )
 
 
@@ -251,10 +257,19 @@ def _parted_at_then(words: Iterable[str]) -> list[Words]:
 
 
 def _speaks(words: Words, ways: Iterable[Words]) -> bool:
-    """Whether one of the ways stands in the words; "^" holds it to their beginning."""
-    for way in ways:
-        said = (way[0].removeprefix("^"), *way[1:])
-        for at in range(len(words) if way[0] == said[0] else 1):
-            if words[at : at + len(said)] == said and _NOT.isdisjoint(words[max(0, at - 1) : at]):
-                return True
-    return False
+    """Whether one of the ways stands in the words, and not right after "not"."""
+    return any(_NOT.isdisjoint(words[max(0, at - 1) : at]) for way in ways for at, _ in _places(words, way))
+
+
+def _places(words: Words, way: Words) -> Iterator[tuple[int, int]]:
+    """Where a way begins and ends in the words; "^" holds it to their beginning."""
+    said = (way[0].removeprefix("^"), *way[1:])
+    for at in range(len(words) if way[0] == said[0] else 1):
+        if words[at : at + len(said)] == said:
+            yield at, at + len(said)
+
+
+def _cleared(words: Words, ways: Iterable[Words]) -> Words:
+    """The words with a gap where each of the ways stands."""
+    gone = {number for way in ways for place in _places(words, way) for number in range(*place)}
+    return tuple("" if number in gone else word for number, word in enumerate(words))

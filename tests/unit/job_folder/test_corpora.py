@@ -38,8 +38,8 @@ def test_what_a_parts_name_says(name: str, systems: str, severity: str, expected
 
 @pytest.mark.parametrize(("what", "word", "expected"), rows("names"))
 def test_everyday_names(what: str, word: str, expected: str) -> None:
-    table = package_data.systems() if what == "system" else package_data.kinds()
-    assert (known_names.plain_name(word, table) or "error") == expected
+    known = known_names.plain_name(word, package_data.systems()) if what == "system" else known_names.plain_kind(word)
+    assert (known or "error") in expected.split("|")
 
 
 @pytest.mark.parametrize(("title", "expected"), rows("checks"))
