@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from optimiser.starting import NewJob
 
 T = TypeVar("T")
+_BETWEEN = re.compile(r"\s*(?:[,;]|\.\s)\s*(?:(?:and|also|plus)\s+)*|\s+(?:(?:and|also|plus)\s+)+", re.IGNORECASE)
+"""What stands between two faults in one breath."""
 NONE_OF_THESE = "none of these"
 USUAL_CURRENCY = "GBP"
 severity_option = click.option("--severity", type=SEVERITIES, help="How grave it is, if not as the pattern has it.")
@@ -215,7 +217,9 @@ def _wanted(text: str, known: dict[str, Pattern], before: str, name: str = "", f
 
 def _several(text: str, known: dict[str, Pattern]) -> list[str]:
     """The parts of a text, where two of them mean faults of their own."""
-    parts = [part for part in re.split(r"\s*[,;]\s*(?:and\s+)*|\s+(?:and\s+)+", text, flags=re.IGNORECASE) if part]
+    from optimiser.patterns import without_ruled_out  # noqa: PLC0415
+
+    parts = [part for part in _BETWEEN.split(without_ruled_out(text)) if part]
     meant = {_meant_by_itself(part, known) for part in parts} - {None}
     return parts if len(meant) > 1 else []
 

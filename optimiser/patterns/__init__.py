@@ -3,8 +3,9 @@
 from optimiser.patterns.catalogue import Pattern, catalogue, own_folder
 from optimiser.patterns.job_text import Wanted, fault_text, plain_fault_text
 from optimiser.patterns.said import Said, said
-from optimiser.patterns.search import Found, search
+from optimiser.patterns.search import Found, search, without_ruled_out
 
 __all__ = [
     "Found", "Pattern", "Said", "Wanted", "catalogue", "fault_text", "own_folder", "plain_fault_text", "said", "search",
+    "without_ruled_out",
 ]  # fmt: skip

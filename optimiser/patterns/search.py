@@ -25,6 +25,8 @@ ANOTHER_KIND, NO_KIND = 0.7, 0.88
 """What is left of a pattern's score where the words are about another kind of thing, and where they name none and it is
 not about a road vehicle."""
 WORD = re.compile(r"[a-z0-9]+")
+RULED_OUT = re.compile(r"\bnot (?:the|my|its) [\w-]+(?=\s*(?:[.,;:!?)]|$)|\s+(?:and|but|nor|or)\b)", re.IGNORECASE)
+"""What is said not to be it: "not the battery"; "not the best brakes" is none."""
 
 
 class Found(NamedTuple):
@@ -73,6 +75,12 @@ def _is_sure(scored: Sequence[_Scored], number: int) -> bool:
     return first.score >= max([SURE, *(AHEAD * one.score for one in others[:1])])
 
 
+def without_ruled_out(said: str) -> str:
+    """The words without what they say that it is not; all of them where nothing else is left."""
+    left = RULED_OUT.sub(" ", said)
+    return left if any(_told(left)) else said
+
+
 def stemmed(said: str) -> list[str]:
     """The words that tell something, each by what it stands for."""
     return [lay().get(word, word) for word in _told(said)]
@@ -102,11 +110,26 @@ class _Shelf:
         self.worth = {word: log(1 + many / count) for word, count in held.items()}
         self.unknown = log(1 + many)
 
+    def _knows(self, word: str) -> bool:
+        stem = _stem(word)
+        return lay().get(stem, stem) in self.worth
+
+    def _joined(self, said: str) -> str:
+        """The words; two of which one tells nothing by itself, and that make a known one together, as that: "in side"."""
+        words: list[str] = []
+        for word in WORD.findall(said.lower().replace("'", "").replace("\u2019", "")):
+            before = words[-1:]
+            if before and self._knows(before[0] + word) and not (self._knows(before[0]) and self._knows(word)):
+                words[-1] += word
+            else:
+                words.append(word)
+        return " ".join(words)
+
     def scored(self, said: str) -> Iterator[_Scored]:
         """Each pattern with the worth of the words of it that were said, as a share of all that was said."""
         from rapidfuzz import fuzz, process  # noqa: PLC0415
 
-        asked = list(dict.fromkeys(stemmed(said)))
+        asked = list(dict.fromkeys(stemmed(self._joined(without_ruled_out(said)))))
         alike = {
             word: {near: score / 100 for near, score, _ in process.extract(
                 word, self.worth.keys(), scorer=fuzz.ratio, score_cutoff=ALIKE, limit=20)}

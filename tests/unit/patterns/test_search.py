@@ -67,12 +67,22 @@ def test_one_letter_wrong_is_still_found() -> None:
         assert name in {found.pattern.id for found in patterns.search(said, CATALOGUE)}
 
 
+def test_what_is_said_not_to_be_it_tells_nothing() -> None:
+    assert patterns.search("a/c warm, not the fuse", CATALOGUE) == patterns.search("a/c warm", CATALOGUE)
+    assert patterns.without_ruled_out("not the battery") == "not the battery"
+    assert patterns.without_ruled_out("not the best brakes") == "not the best brakes"
+
+
+def test_a_word_written_apart_is_found() -> None:
+    assert patterns.search("door wont open from in side", CATALOGUE)[0].pattern.id == "door-not-from-inside"
+
+
 @pytest.mark.parametrize(
     ("said", "never_first"),
     [
         ("ABS lamp on", ""), ("abs warning light", ""), ("engine knocks", ""), ("engine knocking when warm", ""),
         ("tractor won't start", "traction-drive-slips"), ("tractor will not start", "traction-drive-slips"),
-        ("smell of gas", ""), ("gas leak", ""), ("front brake lever spongy", ""),
+        ("smell of gas", ""), ("gas leak", ""), ("front brake lever spongy", ""), ("tow bar bent", ""),
     ],
 )  # fmt: skip
 def test_words_that_may_mean_several_things_are_asked_about(said: str, never_first: str) -> None:
