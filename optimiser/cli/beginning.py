@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from optimiser.starting import NewJob
 
 T = TypeVar("T")
-_BETWEEN = re.compile(r"\s*(?:[,;]|\.\s)\s*(?:(?:and|also|plus)\s+)*|\s+(?:(?:and|also|plus)\s+)+", re.IGNORECASE)
+_BETWEEN = re.compile(r"\s*(?:[,;]|\.\s)\s*(?:(?:oh|and|also|plus)\s+)*|\s+(?:(?:and|also|plus)\s+)+", re.IGNORECASE)
 """What stands between two faults in one breath."""
 NONE_OF_THESE = "none of these"
 USUAL_CURRENCY = "GBP"

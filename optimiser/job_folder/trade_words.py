@@ -22,7 +22,9 @@ _BETWEEN_FIGURES = re.compile(r"(?<=\d)\s*[/x.,]\s*(?=\d)")
 _COMMA = re.compile(r"[,;|\u2013\u2014]|\s-+\s")
 _WORD = re.compile(r"[a-z0-9]+")
 _AND = re.compile(r"[&+/]|\b(?:and|plus)\b")
-_WITH = re.compile(r"\b(?:with|without|incl?|including|mit|avec|con|met|med|com)\b|\b[cw]/w?")
+_WITH = re.compile(
+    r"\b(?:with|without|incl?|including|mit|avec|con|met|med|com)\b|\b[cw]/w?|\bon (?=(?:rim|wheel|alloy)s?\b)"
+)
 _FOR = re.compile(r"\b(?:for|from|to|suits?|fits?|per|fur|pour|voor|para|dla|till?)\b")
 _ENDS = (_WITH, _COMMA, _FOR, re.compile(r"\bof\b"))
 """What ends the name of a part: what follows is thrown away, or stands in front of the name as well."""
@@ -71,6 +73,8 @@ class PartWords:
     units: frozenset[str]
     plain: frozenset[str]
     same: Mapping[str, str]
+    even_with: frozenset[str]
+    """Kinds that a part is of that comes with one of them."""
     foreign: Mapping[Words, str]
     """Names in other languages."""
 
@@ -89,6 +93,7 @@ class PartWords:
             units=frozenset(general["units"]),
             plain=frozenset(general["plain"]),
             same=general["same"],
+            even_with=frozenset(kind for kind, row in kinds.items() if row.get("even_with")),
             foreign={},
         )
         return replace(ours, foreign=ours._kinds_of(elsewhere))
@@ -107,6 +112,7 @@ class PartWords:
         readings = (head, *turned)
         kind = next((kind for each in readings if (kind := self._phrase(each))), None)
         kind = kind or next((kind for each in readings if (kind := self._named_elsewhere(each))), None)
+        kind = next((each for each in self._brought(text) if each in self.even_with), kind)
         return kind, () if kind else self._bare(head)
 
     def _may_speak(self, text: str) -> bool:
@@ -130,6 +136,12 @@ class PartWords:
             if sign is not _WITH:
                 tails.append(_ANY_END.split(tail, 1)[0])
         return [text, *(f"{tail} {text}" for tail in tails)]
+
+    def _brought(self, text: str) -> Iterator[str | None]:
+        """The kinds of what a part comes with."""
+        for sign in _WITH.finditer(text):
+            if sign[0] != "without":
+                yield self._phrase(_ANY_END.split(text[sign.end() :], maxsplit=1)[0])
 
     def _phrase(self, text: str) -> str | None:
         """The kind of a phrase that ends the text; of things joined by "and" the last, or one beside a lone word."""

@@ -115,7 +115,7 @@ class _Shelf:
         return lay().get(stem, stem) in self.worth
 
     def _joined(self, said: str) -> str:
-        """The words; two of which one tells nothing by itself, and that make a known one together, as that: "in side"."""
+        """The words; "in side" and other two that make a known one, of which one alone tells nothing, as that one."""
         words: list[str] = []
         for word in WORD.findall(said.lower().replace("'", "").replace("\u2019", "")):
             before = words[-1:]

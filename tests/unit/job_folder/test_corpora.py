@@ -18,8 +18,8 @@ NOWHERE = Place(Complaints(), "job.toml")
 
 
 def rows(name: str) -> list[tuple[str, ...]]:
-    both = [CORPORA / f"{name}_{half}.csv" for half in (1, 2)]
-    return [tuple(row.values()) for path in both for row in csv.DictReader(path.read_text("utf-8").splitlines())]
+    lots = [CORPORA / f"{name}_{lot}.csv" for lot in (1, 2, 3, 4)]
+    return [tuple(row.values()) for path in lots for row in csv.DictReader(path.read_text("utf-8").splitlines())]
 
 
 def read_as(part: Part, systems: str, severity: str) -> str:
@@ -32,8 +32,8 @@ def read_as(part: Part, systems: str, severity: str) -> str:
 
 @pytest.mark.parametrize(("name", "systems", "severity", "expected"), rows("parts"))
 def test_what_a_parts_name_says(name: str, systems: str, severity: str, expected: str) -> None:
-    assert read_as(Part(id="p1", title=name), systems, severity) == expected
-    assert read_as(Part(id=name), systems, severity) == expected
+    assert read_as(Part(id="p1", title=name), systems, severity) in expected.split("|")
+    assert read_as(Part(id=name), systems, severity) in expected.split("|")
 
 
 @pytest.mark.parametrize(("what", "word", "expected"), rows("names"))
@@ -44,7 +44,33 @@ def test_everyday_names(what: str, word: str, expected: str) -> None:
 
 @pytest.mark.parametrize(("title", "expected"), rows("checks"))
 def test_what_a_checks_title_says_to_mind(title: str, expected: str) -> None:
-    assert "|".join(package_data.check_words().minded(title)) == expected
+    minded, wanted = set(package_data.check_words().minded(title)), {*expected.split("|")} - {""}
+    must, may = {each for each in wanted if each[0] != "?"}, {each[1:] for each in wanted if each[0] == "?"}
+    assert must <= minded <= must | may
+
+
+@pytest.mark.parametrize(
+    ("title", "kind"),
+    [
+        ("Steering wheel without airbag", None), ("Seat incl. seat belt", "restraint"), ("Alternator with belt", None),
+        ("Zierstreifen", None), ("Sommerreifen", "tyre"), ("Capteur de plaquettes de frein", None),
+        ("Jeu de 4 disques de frein", "friction"), ("Calços de travão", "friction"),
+        ("Push on fuel hose", "fuel-or-gas-hose"),
+    ],
+)  # fmt: skip
+def test_what_a_part_comes_with_and_is_called_elsewhere(title: str, kind: str | None) -> None:
+    assert package_data.part_words().implied(title, "")[0] == kind
+
+
+def test_a_name_in_another_language_says_no_less_than_the_english_one() -> None:
+    """A lone English word may be something else: "caliper"."""
+    said = package_data.part_words()
+    tables = [table for system, table in package_data.part_names().items() if system != package_data.MAY_BE]
+    less = [
+        name for table in tables for ours, names in table.items() for name in names
+        if said.implied(name, "")[0] != said.implied(ours, "")[0]
+    ]  # fmt: skip
+    assert less == ["disc rotor", "pad set", "caliper", "calliper", "master cylinder", "rack and pinion"]
 
 
 ESCAPED = [
