@@ -141,7 +141,8 @@ class PartWords:
         """The kinds of what a part comes with."""
         for sign in _WITH.finditer(text):
             if sign[0] != "without":
-                yield self._phrase(_ANY_END.split(text[sign.end() :], maxsplit=1)[0])
+                with_it = _ANY_END.split(text[sign.end() :], maxsplit=1)[0]
+                yield self._phrase(with_it) or self._named_elsewhere(with_it)
 
     def _phrase(self, text: str) -> str | None:
         """The kind of a phrase that ends the text; of things joined by "and" the last, or one beside a lone word."""
