@@ -52,7 +52,8 @@ def test_what_a_checks_title_says_to_mind(title: str, expected: str) -> None:
 @pytest.mark.parametrize(
     ("title", "kind"),
     [
-        ("Steering wheel without airbag", None), ("Seat incl. seat belt", "restraint"), ("Sitz mit Sicherheitsgurt", "restraint"),
+        ("Steering wheel without airbag", None), ("Seat incl. seat belt", "restraint"),
+        ("Sitz mit Sicherheitsgurt", "restraint"),
         ("Alternator with belt", None),
         ("Zierstreifen", None), ("Sommerreifen", "tyre"), ("Capteur de plaquettes de frein", None),
         ("Jeu de 4 disques de frein", "friction"), ("Calços de travão", "friction"),
