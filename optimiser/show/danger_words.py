@@ -20,9 +20,16 @@ STATES = {
     DangerState.OPEN: "Open until it is mended and tested",
 }
 
+MENDED = {DangerState.NOT_SURE, DangerState.OPEN}
+"""Those on which the plan works."""
+MOST_NAMED = 5
 
-def lines(job: Job, selection: Selection | None = None) -> Iterator[str]:
-    """That the vehicle must not be used, and why: a line for each way in which faults stand; nothing without any."""
+
+def lines(job: Job, selection: Selection | None = None, *, listed: bool = False) -> Iterator[str]:
+    """That the vehicle must not be used, and why: a line for each way in which faults stand; nothing without any.
+
+    Where they are ``listed`` under DANGEROUS in the same answer, many that the plan mends are not named here again.
+    """
     found = dangers(job, selection)
     if not found:
         return
@@ -33,7 +40,9 @@ def lines(job: Job, selection: Selection | None = None) -> Iterator[str]:
         f" Judge {'their' if several else 'its'} repair at a standstill or by a licensed test, never in use."
     )
     for state, some in groupby(found, key=lambda one: one.state):
-        yield f"{MARK}{STATES[state]}: {'; '.join(map(_named, some))}."
+        named = list(map(_named, some))
+        again = state not in MENDED or not listed or len(named) <= MOST_NAMED
+        yield f"{MARK}{STATES[state]}: {'; '.join(named) if again else f'{len(named)} of those under DANGEROUS below'}."
 
 
 def _named(one: Danger) -> str:

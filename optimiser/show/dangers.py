@@ -10,7 +10,7 @@ from optimiser.model.plan import Selection
 from optimiser.show import danger_words
 
 
-def show(out: Console, job: Job, selection: Selection | None = None) -> None:
-    """A line each; nothing where there is none."""
-    for line in danger_words.lines(job, selection):
+def show(out: Console, job: Job, selection: Selection | None = None, *, listed: bool = False) -> None:
+    """A line each; nothing where there is none. ``listed``: the same answer names them all under DANGEROUS."""
+    for line in danger_words.lines(job, selection, listed=listed):
         out.print(Text(line, style="danger"))

@@ -57,7 +57,7 @@ def show(out: Console, answer: Plan, at: str = "") -> None:
     if answer.profit_minor is not None:
         out.print(Text(wording.gain(answer)))
     out.print(Text(wording.outcome(job, answer.outcome), style="detail" if answer.outcome.proven else ""))
-    dangers.show(out, job, answer.selection)
+    dangers.show(out, job, answer.selection, listed=True)
     layout.lines(out, remarks.grave(answer), "danger")
     out.print()
     money_bar.show(out, answer)

@@ -39,6 +39,22 @@ def test_how_each_dangerous_fault_stands() -> None:
     assert dangers(BASE) == dangers(BASE, service.plan(BASE).selection) == ()
 
 
+def test_many_that_the_plan_mends_are_named_once_where_they_are_listed_below() -> None:
+    """Those that it leaves are named in any case, and all of them where nothing lists them."""
+    many = tuple(but(SURE, id=f"tyre-{n}", title=f"Tyre {n} split") for n in range(danger_words.MOST_NAMED + 1))
+    job = but(DANGEROUS, faults=(LEFT, *many), pot=but(DANGEROUS.pot, cap_minor=100_000))
+    selection = service.plan(job).selection
+    head, left, planned = danger_words.lines(job, selection, listed=True)
+    assert "7 dangerous faults are" in head
+    assert left == "! Left by this plan: Brake pipe weeps."
+    assert planned == "! Open until it is mended and tested: 6 of those under DANGEROUS below."
+    *_, named = danger_words.lines(job, selection)
+    assert all(one.title in named for one in many)
+    few = but(job, faults=(LEFT, *many[1:]))
+    *_, named = danger_words.lines(few, service.plan(few).selection, listed=True)
+    assert "Tyre 5 split (96%)" in named
+
+
 @pytest.mark.parametrize("good_enough", [0.2, 0.8, 1.0])
 @pytest.mark.parametrize("safety_first", [True, False])
 def test_no_setting_silences_a_fault_that_is_not_sure(good_enough: float, safety_first: bool) -> None:
