@@ -187,6 +187,8 @@ def add_way(folder: Path, fault: str, way: Way, today: date) -> Job:
                 f"{fault} is written down in the diary, and not in job.toml.",
                 "Put it there as a fault of its own, or write its ways there by hand.",
             )
+        if not slug(way.title):
+            raise CallError(f"{way.title!r} does not say what is done.", "Say it in words, with letters or figures.")
         if slug(way.title) in {repair.id for repair in job.faults[place].repairs}:
             raise CallError(f"{fault} has a way {slug(way.title)} already.", "Say in other words what is done.")
         row = way.row(job.currency)

@@ -61,7 +61,7 @@ def begin(folder: Path, faults: tuple[str, ...], as_json: bool, **said: Any) -> 
 @click.option("--as", "name", metavar="ID", default="", help="The id that the fault gets.")
 @click.option("--plain", is_flag=True, help="By no pattern: one way to put it right, with --chance and --price.")
 @click.option("--chance", type=click.FloatRange(0, 1), default=0.9, show_default=True, help="Of a plain fault: that it is cured.")  # noqa: E501 # fmt: skip
-@click.option("--price", metavar="AMOUNT", default="0", help="Of a plain fault: what putting it right costs.")
+@click.option("--price", metavar="AMOUNT", help="Of a plain fault: what putting it right costs (default 0).")
 @click.option("--to", "fault", metavar="FAULT", help="Not a fault, but one more way to put that one right, with --chance and --price.")  # noqa: E501 # fmt: skip
 @click.option("--workshop", "by_workshop", is_flag=True, help="With --to: a workshop does it.")
 @click.option("--minutes", type=click.IntRange(min=0), default=0, metavar="MINUTES", help="With --to: your own time for it.")  # noqa: E501 # fmt: skip
@@ -74,8 +74,15 @@ def add(words: tuple[str, ...], plain: bool, as_json: bool, **said: Any) -> None
     if not rest:
         raise CallError("What is wrong?", 'Say it in plain words: optimiser add "blower dead"')
     if said["fault"] is not None:
+        if plain or said["places"] or said["severity"] or said["name"]:
+            raise CallError(
+                "A way to put a fault right has no place, gravity or name of its own.",
+                "With --to say only --price, --chance, --minutes and --workshop.",
+            )
         _add_way(folder, " ".join(rest), said, as_json)
         return
+    if said["by_workshop"] or said["minutes"]:
+        raise CallError("--workshop and --minutes tell of a way to put a fault right.", "Say of which: --to FAULT.")
     if plain:
         fault: Any = _plain(folder, " ".join(rest), said)
     else:
@@ -85,14 +92,24 @@ def add(words: tuple[str, ...], plain: bool, as_json: bool, **said: Any) -> None
     _answer(as_json, folder, starting.add(folder, fault, today()), (), [fault])
 
 
+def _price_minor(said: dict[str, Any], currency: Currency) -> int:
+    """What putting a fault right costs, nothing where it is not said."""
+    from optimiser import money  # noqa: PLC0415
+
+    return money.given("0" if said["price"] is None else said["price"], currency)
+
+
 def _add_way(folder: Path, title: str, said: dict[str, Any], as_json: bool) -> None:
     """One more way to put right a fault of the job, with what came of it."""
-    from optimiser import money, service, starting  # noqa: PLC0415
+    from optimiser import service, starting  # noqa: PLC0415
     from optimiser.cli.app import read_moment  # noqa: PLC0415
     from optimiser.show import begun  # noqa: PLC0415
 
-    fault = service.find_fault(read_moment(folder).job, said["fault"])
-    price_minor = money.given(said["price"], starting.currency_of(folder, today()))
+    known = read_moment(folder).job
+    fault = service.find_fault(known, said["fault"])
+    if said["by_workshop"] and said["price"] is None:
+        raise CallError("What does the workshop ask?", "Say it with --price, 0 if it asks nothing.")
+    price_minor = _price_minor(said, known.currency)
     way = starting.Way(title, said["chance"], price_minor, said["minutes"], said["by_workshop"])
     job = starting.add_way(folder, fault.id, way, today())
     row = way.row(job.currency)
@@ -305,10 +322,10 @@ def _odds(pattern: Pattern) -> dict[str, str]:
 
 
 def _plain(folder: Path, title: str, said: dict[str, Any]) -> Any:
-    from optimiser import money, starting  # noqa: PLC0415
+    from optimiser import starting  # noqa: PLC0415
     from optimiser.model.job import Severity  # noqa: PLC0415
 
     if said["severity"] is None:
         raise CallError("How grave is it?", "Say --severity minor, major or dangerous.")
-    price_minor = money.given(said["price"], starting.currency_of(folder, today()))
+    price_minor = _price_minor(said, starting.currency_of(folder, today()))
     return starting.Plain(title, Severity(said["severity"]), said["chance"], price_minor, said["name"])

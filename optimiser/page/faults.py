@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from optimiser import job_folder, money, patterns, starting
@@ -52,11 +52,7 @@ def add(live: Live, sent: Sent) -> tuple[str, ...]:
     """Put the fault that a form describes into the job; its ids. Raises ``CallError`` and as ``starting.add`` does."""
     name = sent.text("pattern")
     fault = _plain(live, sent) if name is None else _wanted(name, sent, starting.patterns())
-    with live.turn:
-        before = job_folder.job_bytes(live.folder)
-        starting.add(live.folder, fault, live.clock.today())
-        after = job_folder.job_bytes(live.folder)
-    live.added[fault.ids] = after.removeprefix(before)
+    _put_in(live, fault.ids, lambda: starting.add(live.folder, fault, live.clock.today()))
     return fault.ids
 
 
@@ -71,14 +67,19 @@ def add_way(live: Live, sent: Sent) -> str:
     price_minor = money.given(sent.text("price") or "0", live.now().job.currency)
     by_workshop = sent.text("by") == "workshop"
     way = starting.Way(title, _chance(sent), price_minor, sent.number("minutes") or 0, by_workshop)
+    name = f"{fault}{OF}{slug(title)}"
+    _put_in(live, (name,), lambda: starting.add_way(live.folder, fault, way, live.clock.today()))
+    return name
+
+
+def _put_in(live: Live, names: tuple[str, ...], write: Callable[[], object]) -> None:
+    """Write something into ``job.toml`` at one place, and remember it by its names, to be taken out again."""
     with live.turn:
         before = job_folder.job_bytes(live.folder)
-        starting.add_way(live.folder, fault, way, live.clock.today())
+        write()
         after = job_folder.job_bytes(live.folder)
-    name = f"{fault}{OF}{slug(title)}"
     begin = next((n for n, (old, new) in enumerate(zip(before, after, strict=False)) if old != new), len(before))
-    live.added[(name,)] = after[begin : begin + len(after) - len(before)]
-    return name
+    live.added[names] = after[begin : begin + len(after) - len(before)]
 
 
 def undo(live: Live, ids: tuple[str, ...]) -> None:

@@ -44,7 +44,7 @@ def show(out: Console, folder: Path, job: Job, names: Sequence[str], added: Sequ
         )
     for line in overdrawn(job):
         out.print(f"! {line}", highlight=False)
-    where = "" if folder == Path() else f" {in_shell(wording.plain(str(folder)))}"
+    where = _where(folder)
     following = f"optimiser plan{where}" if job.faults else f'optimiser add{where} "WHAT IS WRONG"'
     out.print(f"Next: {following}", highlight=False)
 
@@ -62,11 +62,16 @@ def show_way(out: Console, folder: Path, job: Job, fault: Fault, row: Mapping[st
         f" {row['price']}{wording.code(job)}, with a chance of {wording.chance(row['chance'])}.",
         highlight=False,
     )
-    where = "" if folder == Path() else f" {in_shell(wording.plain(str(folder)))}"
+    where = _where(folder)
     out.print(
         f"Next: optimiser plan{where}; or beside the others: optimiser compare{where} {in_shell(fault.id)}",
         highlight=False,
     )
+
+
+def _where(folder: Path) -> str:
+    """The job as it is typed behind a verb; nothing where one is in it."""
+    return "" if folder == Path() else f" {in_shell(wording.plain(str(folder)))}"
 
 
 def overdrawn(job: Job) -> Iterator[str]:

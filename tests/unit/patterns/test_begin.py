@@ -296,3 +296,25 @@ def test_all_words_that_are_not_sure_are_told_at_once_and_each_mend_works(tmp_pa
     assert run(*call, *(word for one in dict.fromkeys(offered) for word in ("--fault", one)))[0] == 0
     for plain in re.findall(r"optimiser (add .*?--price 45)", err):
         assert run(*shlex.split(plain))[0] == 0
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("Weld it", "--to", "blower", "--plain", "--severity", "major"), "has no place, gravity or name of its own"),
+        (("Weld it", "--to", "blower", "--place", "left"), "has no place, gravity or name of its own"),
+        (("blower dead", "--workshop"), "Say of which: --to FAULT"),
+        (("blower dead", "--minutes", "5"), "Say of which: --to FAULT"),
+        (("Weld it", "--to", "blower", "--workshop"), "What does the workshop ask?"),
+        (("!!!", "--to", "blower", "--price", "5"), "Say it in words, with letters or figures."),
+        (("Weld it", "--to", "blower", "--price", ""), "no amount"),
+    ],
+)
+def test_what_does_not_go_with_a_way_is_refused(run: Run, tmp_path: Path, words: tuple[str, ...], told: str) -> None:
+    folder = tmp_path / "job"
+    begun(run, folder, "blower dead")
+    before = (folder / "job.toml").read_bytes()
+    code, _, err = run("add", folder, *words)
+    assert code == 2
+    assert told in " ".join(err.split())
+    assert (folder / "job.toml").read_bytes() == before
