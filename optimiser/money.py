@@ -40,6 +40,7 @@ PLACES: dict[str, int] = {
 
 _GROUPED = re.compile(r"-?\d{1,3}(?:(?:,\d{2,3})*,\d{3}|(?:\.\d{3})+)")
 """Thousands parted by commas, lakhs too, or by points."""
+_EXPONENT = re.compile(r"\d[eE][+-]?\d")
 SIGNS = {"£": "GBP", "€": "EUR", "$": "USD", "zł": "PLN", "Kč": "CZK", "Ft": "HUF", "₹": "INR", "¥": "JPY", "₺": "TRY"}
 """Signs that are written for one currency more than for any other."""
 
@@ -114,6 +115,8 @@ def spoken(text: str, currency: Currency) -> int:
             whole, decimals = bare, ""
         else:
             raise ValueError(f"it may mean {whole}{decimals} or {whole}.{decimals}: write it without the {bare[last]}")
+    if _EXPONENT.search(bare):
+        raise ValueError("write it out in figures, without an exponent")
     if _GROUPED.fullmatch(whole):
         whole = whole.replace(",", "").replace(".", "")
     return parse(f"{whole}.{decimals}" if decimals else whole, currency)

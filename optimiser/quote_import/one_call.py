@@ -17,6 +17,7 @@ from optimiser.quote_import.accept import changes as changes_by
 from optimiser.quote_import.accept import stem
 from optimiser.quote_import.importer import understand
 from optimiser.quote_import.register import Register
+from optimiser.quote_import.rows import SOLD
 from optimiser.text import in_shell, typed
 
 Progress = Callable[[str], None]
@@ -106,7 +107,9 @@ def _nothing(file: str, understood: Understood) -> Problem:
     """No row is a quote: either another sheet, or one that calls the parts by names of its own."""
     named = next((row for row in understood.aside if row.named and row.nearest), None)
     mend = "name a sheet that has parts of the job in it, or name the parts in it as the job does"
-    if named is not None:
+    if any(row.part and row.reason == SOLD for row in understood.aside):
+        mend = "what it has for the job is sold: ask the supplier what else there is"
+    elif named is not None:
         mend = (
             f"say which part of the job a name stands for, with yours: {typed('part', named.named, named.nearest[0])}"
         )

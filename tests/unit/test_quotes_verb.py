@@ -227,6 +227,12 @@ def test_a_part_and_a_supplier_by_other_names(run, sheet):
     assert "front-disc, new, oddlode" in out
 
 
+def test_a_sheet_of_which_all_is_sold_sends_back_to_the_supplier(run, sheet):
+    code, _, err = run(sheet("Part,Condition,Price inc VAT,Note\nFront brake disc,used,12.00,SOLD\n"))
+    assert code == 2
+    assert "is sold: ask the supplier what else there is" in " ".join(err.split())
+
+
 def test_the_condition_of_the_whole_sheet(run, sheet):
     text = "Part,Price\nFront brake disc,27.50\n"
     code, _, err = run(sheet(text))
