@@ -8,8 +8,8 @@ from optimiser.model.base import Record
 from optimiser.model.job import Job
 from optimiser.model.plan import Plan
 
-MANY, FEW = 20, 12
-"""Looks of an overview, more than fit a screen tell a person nothing; and of a report, which needs the shape alone."""
+MANY, FEW = 20, 6
+"""Looks of an overview, more than fit a screen tell a person nothing; and of a report, which nobody waits long for."""
 DEAR = 2
 """A further fix is dear that takes so many times the money (common practice, no published source)."""
 
@@ -24,6 +24,16 @@ class Rung(Record):
     least_minor: int
     until_minor: int | None
     plan: Plan
+
+
+class Piece(Record):
+    """A piece of the line of fixes against money; where not ``known``, nobody looked at what is between its ends."""
+
+    from_minor: int
+    low: Rung
+    to_minor: int
+    high: Rung
+    known: bool = True
 
 
 class Dear(Record):
@@ -58,8 +68,22 @@ class Stretch(Record):
     @property
     def complete(self) -> bool:
         """Whether every rung is there: none could lie between two of these, or beyond."""
-        joined = all(low.until_minor is not None and low.until_minor + 1 >= high.least_minor for low, high in self.gaps)
-        return joined and self.rungs[-1].until_minor is None
+        return all(piece.known for piece in self.line) and self.rungs[-1].until_minor is None
+
+    @property
+    def line(self) -> tuple[Piece, ...]:
+        """Level as far as is known of each rung, then up to the next."""
+        pieces = []
+        for low, high in self.gaps:
+            end = high.least_minor - 1 if low.until_minor is None else low.until_minor
+            known = end + 1 >= high.least_minor
+            end = high.least_minor if known else end
+            pieces += [
+                Piece(from_minor=low.least_minor, low=low, to_minor=end, high=low),
+                Piece(from_minor=end, low=low, to_minor=high.least_minor, high=high, known=known),
+            ]
+        last = self.rungs[-1]
+        return (*pieces, Piece(from_minor=last.least_minor, low=last, to_minor=self.most_minor, high=last))
 
     @property
     def gaps(self) -> tuple[tuple[Rung, Rung], ...]:

@@ -82,8 +82,12 @@ class KeptRung(Record):
 
 
 class KeptStretch(Record):
-    """What every pot would bring one job: routes ``told_apart`` and ``timed`` as of a mix, the rest as in a stretch."""
+    """What every pot would bring one job: routes ``told_apart`` and ``timed`` as of a mix, the rest as in a stretch.
 
+    It was found in so many ``looks``, None: in as many as there are.
+    """
+
+    looks: int | None
     rungs: tuple[KeptRung, ...]
     safe_minor: int | None
     hours_bind_minor: int | None
@@ -137,21 +141,24 @@ class KeptMixes:
 
 @dataclass(frozen=True)
 class KeptStretches:
-    """Where what every pot would bring one job is kept, looked at so often and at such amounts."""
+    """Where what every pot would bring one job is kept, looked at such amounts and so often at least."""
 
     cache: cache.Cache
     name: str
+    looks: int | None
 
     @classmethod
     def of(cls, job: Job, wanted: Iterable[int], looks: int | None) -> KeptStretches | None:
         """That of a job; None where it wants nothing kept."""
         if not job.solve.cache:
             return None
-        return cls(cache.Cache.of_user("mixes"), _name(job, "stretch", tuple(wanted), looks))
+        return cls(cache.Cache.of_user("mixes"), _name(job, "stretch", tuple(wanted)), looks)
 
     def found(self) -> KeptStretch | None:
-        """What is kept."""
-        return _read(_STRETCH, self.cache.get(self.name))
+        """What is kept; None where it was looked less often."""
+        kept = _read(_STRETCH, self.cache.get(self.name))
+        enough = kept is not None and (kept.looks is None or (self.looks is not None and kept.looks >= self.looks))
+        return kept if enough else None
 
     def keep(self, stretch: KeptStretch) -> None:
         """Keep it."""

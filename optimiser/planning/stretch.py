@@ -237,7 +237,7 @@ def stretched(job: Job, wanted: Sequence[int], progress: Progress, looks: int | 
         return _told(stands, known.safe_minor, tuple(wanted))
     ladder, safe_minor = _climbed(job, wanted, clock, progress, looks)
     if kept and ladder.search and clock.spent > choose.A_MIX_WORTH_KEEPING and not clock.over():
-        kept.keep(_to_keep(ladder, ladder.search, safe_minor))
+        kept.keep(_to_keep(ladder, ladder.search, safe_minor, looks))
     return _told(ladder, safe_minor, tuple(wanted))
 
 
@@ -256,9 +256,10 @@ def _as_kept(job: Job, known: KeptStretch, clock: Clock, progress: Progress) -> 
     return ladder
 
 
-def _to_keep(ladder: _Ladder, search: Search, safe_minor: int | None) -> KeptStretch:
+def _to_keep(ladder: _Ladder, search: Search, safe_minor: int | None, looks: int | None) -> KeptStretch:
     """What is known as it is kept."""
     return KeptStretch(
+        looks=looks,
         rungs=tuple(
             KeptRung(
                 mix=search.taken(one.reached.selection),

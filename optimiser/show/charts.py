@@ -89,13 +89,13 @@ def options(plan: Plan, fault: str, known: OptionsBeside) -> Figure:
 
 
 def stretch(known: Stretch) -> Figure:
-    """Fixes against the money for parts as steps, with the place of what is there now."""
+    """Fixes against the money for parts as steps, dashed where nobody looked, with the place of what is there now."""
     figure, axes = _blank(3.6)
     unit = 10**known.job.currency.places
-    money = [rung.least_minor / unit for rung in known.rungs]
-    end = max(money[-1], known.now_minor / unit)
-    fixed = [rung.plan.expected_fixes for rung in known.rungs]
-    axes.step([*money, end], [*fixed, fixed[-1]], where="post", color=BLUE)
+    for piece in known.line:
+        ends = [rung.plan.expected_fixes for rung in (piece.low, piece.high)]
+        style = "-" if piece.known else "--"
+        axes.plot([piece.from_minor / unit, piece.to_minor / unit], ends, style, color=BLUE)
     axes.plot(known.now_minor / unit, known.at(known.now_minor).plan.expected_fixes, "o", color=ORANGE, label="now")
     axes.set_xlabel(f"money for parts,{wording.code(known.job)}")
     axes.set_ylabel("fixes, by importance")

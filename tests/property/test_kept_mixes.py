@@ -211,10 +211,12 @@ def test_what_every_pot_would_bring_is_told_again_without_asking(
     assert again == first
 
 
-def test_other_amounts_or_looks_are_asked_about_anew(tmp_path: Path) -> None:
+def test_other_amounts_or_more_looks_are_asked_about_anew(tmp_path: Path) -> None:
     job = job_of(7)
     with own_cache(tmp_path):
-        stretched(job)
+        first = stretched(job)
+        with nothing_climbed():
+            assert stretching.stretched(job, (500, 2000), lambda _: None, 3) == first
         for wanted, looks in (((500,), 6), ((500, 2000), 9), ((500, 2000), None)):
             with nothing_climbed(), pytest.raises(AssertionError, match="a pot was asked about"):
                 stretching.stretched(job, wanted, lambda _: None, looks)

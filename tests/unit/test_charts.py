@@ -54,8 +54,11 @@ def test_every_option_has_its_place(variant: str) -> None:
 
 def test_steps_of_more_money_stand_where_the_points_are() -> None:
     known = service.stretch(job_of("shortest"), looks=FEW)
-    line, now = charts.stretch(known).axes[0].lines
-    assert [round(100 * x) for x in line.get_xdata()[:-1]] == [rung.least_minor for rung in known.rungs]
+    *lines, now = charts.stretch(known).axes[0].lines
+    level = [[round(100 * x) for x in line.get_xdata()] for line in lines if len({*line.get_ydata()}) == 1]
+    assert [money for money, _ in level] == [rung.least_minor for rung in known.rungs]
+    assert [until for _, until in level[:-1]] == [rung.until_minor for rung in known.rungs[:-1]]
+    assert [line.get_linestyle() for line in lines].count("--") == len(level) - 1
     assert now.get_xydata().tolist() == [[100.0, pytest.approx(known.at(10_000).plan.expected_fixes)]]
 
 

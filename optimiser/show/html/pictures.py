@@ -135,12 +135,13 @@ class Mark:
 
 @dataclass(frozen=True)
 class Stroke:
-    """A line between two efficient options."""
+    """A line from one point to another; dashed where nothing is known between them."""
 
     x1: str
     y1: str
     x2: str
     y2: str
+    dashed: bool = False
 
 
 @dataclass(frozen=True)
@@ -269,6 +270,7 @@ class StretchPicture:
     title: str
     reading: str
     strokes: tuple[Stroke, ...]
+    points: tuple[tuple[str, str], ...]
     now: Mark
     most: str
     highest: str
@@ -289,10 +291,13 @@ def stretch(known: Stretch) -> StretchPicture | None:
     def up(rung: Rung) -> str:
         return f"{_line(100 * rung.plan.expected_fixes / highest):.2f}em"
 
-    ends = [*(rung.least_minor for rung in rungs[1:]), most]
-    treads = [Stroke(across(r.least_minor), up(r), across(end), up(r)) for r, end in zip(rungs, ends, strict=True)]
-    risers = [Stroke(across(b.least_minor), up(a), across(b.least_minor), up(b)) for a, b in known.gaps]
+    strokes = tuple(
+        Stroke(across(piece.from_minor), up(piece.low), across(piece.to_minor), up(piece.high), not piece.known)
+        for piece in known.line
+    )
     here, all_of_it = known.at(known.now_minor), wording.amount(known.job, rungs[-1].least_minor)
+    dashed = any(stroke.dashed for stroke in strokes)
+    unknown = " Where the line is dashed, nobody looked at what comes between." if dashed else ""
     rows = tuple(
         StretchRow(
             left=text(rung.least_minor),
@@ -305,8 +310,9 @@ def stretch(known: Stretch) -> StretchPicture | None:
     )
     return StretchPicture(
         title="Fixes, weighted by importance, by the money for parts",
-        reading=f"The mark is what is there now; all that can be mended takes {all_of_it}.",
-        strokes=(*treads, *risers),
+        reading=f"The mark is what is there now; all that can be mended takes {all_of_it}.{unknown}",
+        strokes=strokes,
+        points=tuple((across(rung.least_minor), up(rung)) for rung in rungs),
         now=Mark("", across(known.now_minor), up(here), "circle", taken=True, letter_y="0"),
         most=text(most),
         highest=f"{highest:.1f}",
