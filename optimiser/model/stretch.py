@@ -26,7 +26,7 @@ class Rung(Record):
     plan: Plan
 
 
-class Piece(Record):
+class LinePiece(Record):
     """A piece of the line of fixes against money; where not ``known``, nobody looked at what is between its ends."""
 
     from_minor: int
@@ -71,7 +71,7 @@ class Stretch(Record):
         return all(piece.known for piece in self.line) and self.rungs[-1].until_minor is None
 
     @property
-    def line(self) -> tuple[Piece, ...]:
+    def line(self) -> tuple[LinePiece, ...]:
         """Level as far as is known of each rung, then up to the next."""
         pieces = []
         for low, high in self.gaps:
@@ -79,11 +79,11 @@ class Stretch(Record):
             known = end + 1 >= high.least_minor
             end = high.least_minor if known else end
             pieces += [
-                Piece(from_minor=low.least_minor, low=low, to_minor=end, high=low),
-                Piece(from_minor=end, low=low, to_minor=high.least_minor, high=high, known=known),
+                LinePiece(from_minor=low.least_minor, low=low, to_minor=end, high=low),
+                LinePiece(from_minor=end, low=low, to_minor=high.least_minor, high=high, known=known),
             ]
         last = self.rungs[-1]
-        return (*pieces, Piece(from_minor=last.least_minor, low=last, to_minor=self.most_minor, high=last))
+        return (*pieces, LinePiece(from_minor=last.least_minor, low=last, to_minor=self.most_minor, high=last))
 
     @property
     def gaps(self) -> tuple[tuple[Rung, Rung], ...]:
