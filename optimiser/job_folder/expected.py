@@ -69,7 +69,7 @@ SAME_AS = Want("a check of another fault, as FAULT.CHECK", 'write it such as "bl
 PAIRS = Want("a table of results by this check's results", 'write a table such as { turns = "spins" }')
 CONDITION = _one_of(*get_args(Condition))
 LICENSED = _one_of(*(system.value for system in LicensedSystem))
-MIND = _one_of("engine-running", "live", "raised")
+MIND = _one_of("driven", "engine-running", "live", "raised")
 
 BY_KEY: dict[str, Want] = {
     **dict.fromkeys(("title", "currency", "kind", "note", "ref"), TEXT),

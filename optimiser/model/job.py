@@ -235,7 +235,7 @@ class Check(Record):
     minutes: Count = 0
     cost_minor: Annotated[Minor, Field(alias="cost")] = 0
     access: tuple[Id, ...] = ()
-    mind: tuple[Literal["engine-running", "live", "raised"], ...] = ()
+    mind: tuple[Literal["driven", "engine-running", "live", "raised"], ...] = ()
     """What makes the check itself dangerous, as written and as its title says."""
     results: Mapping[Id, Mapping[Id, Chance]] = Field(min_length=1)
     borrows: Borrowed | None = None
@@ -353,6 +353,11 @@ class Job(Record):
     """Happenings that name what the job does not hold."""
     renewed: Mapping[str, Mapping[str, float]] = no_key({})
     """By fault and cause the chance that the piece is sound which was fitted in place of the bad one and stayed on."""
+
+    @property
+    def is_unsafe(self) -> bool:
+        """Whether a dangerous fault is open."""
+        return any(fault.severity == Severity.DANGEROUS for fault in self.faults)
 
     @property
     def hour_worth_minor(self) -> int:

@@ -51,9 +51,7 @@ def tonight(plan: Plan, limit: int | None = None) -> Tonight:
     """What to do next, in order; with a ``limit`` in minutes what fits into it, each task that is too long left out."""
     wanted = [*_looks(plan), *_by_hand(plan), *_orders(plan), *_bookings(plan)]
     waits = waiting(plan).lines
-    later = [
-        w for w in wanted if w.task.doing != Doing.ASK and (brought := _brought(plan, w.task)) and brought <= waits
-    ]
+    later = [w for w in wanted if _is_kept_for_later(plan, w.task, waits)]
     tasks, left = _filled(plan.job, [w for w in wanted if w not in later], limit)
     left_tasks, _ = _filled(plan.job, [*left, *later], None)
     return Tonight(
@@ -65,6 +63,14 @@ def tonight(plan: Plan, limit: int | None = None) -> Tonight:
         coming=_coming(plan),
         cautions=cautions(plan.job, [first_step_of(plan, t.faults[0]) for t in tasks if t.doing.by_hand]),
     )
+
+
+def _is_kept_for_later(plan: Plan, task: Task, waits: frozenset[str]) -> bool:
+    """Whether all that it orders may wait, or the vehicle is driven for it while something dangerous is open."""
+    if task.check:
+        return plan.job.is_unsafe and "driven" in check_of(plan.job, task.faults[0], task.check).mind
+    brought = _brought(plan, task)
+    return task.doing != Doing.ASK and bool(brought) and brought <= waits
 
 
 def _urgent(plan: Plan, tasks: Sequence[Task]) -> tuple[Task, ...]:

@@ -9,7 +9,6 @@ from collections import defaultdict
 from collections.abc import Mapping
 from typing import Any
 
-from optimiser.model.job import Severity
 from optimiser.model.plan import ALL_FAULTS, COST_AND_TIME, NET_COST, PROFIT, SAFETY, SIXTIETHS, Selection
 from optimiser.money import half_up
 from optimiser.solver.program import (
@@ -68,8 +67,7 @@ def cost_and_time(mix: Mix, shared_net: Expression, shared_minutes: Expression) 
 def safety_stage(mix: Mix) -> None:
     """Dangerous faults alone, in steps of safety, each route counting no more than good enough."""
     worth = for_safety(mix.job, mix.proposals)
-    dangerous = any(fault.severity == Severity.DANGEROUS for fault in mix.job.faults)
-    if mix.job.settings.safety_first and dangerous:
+    if mix.job.settings.safety_first and mix.job.is_unsafe:
         mix.stages.append(_value_level(mix, SAFETY, worth))
 
 

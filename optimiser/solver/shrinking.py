@@ -24,7 +24,7 @@ import numpy as np
 import numpy.typing as npt
 
 from optimiser.model.candidates import Offer, Proposal
-from optimiser.model.job import Job, Severity
+from optimiser.model.job import Job
 from optimiser.model.plan import ALL_FAULTS, COST_AND_TIME, NET_COST, PROFIT, SAFETY, SIXTIETHS
 from optimiser.solver import worth
 from optimiser.solver.backends import least_of_cuts
@@ -168,7 +168,7 @@ def _stages(job: Job, proposals: Sequence[Proposal], paid: Floats) -> list[Stage
         return np.array([own.get(p.key, 0) for p in proposals], dtype=float)
 
     stages, hour = [], job.hour_worth_minor
-    if job.settings.safety_first and any(fault.severity == Severity.DANGEROUS for fault in job.faults):
+    if job.settings.safety_first and job.is_unsafe:
         stages.append(Stage(SAFETY, column(worth.for_safety(job, proposals)), 0, 0, 1))
     net = np.array([p.net_whole_minor for p in proposals], dtype=float) + paid
     fixes = job.settings.aim == "fixes"

@@ -26,7 +26,7 @@ ASKED_FOR = {
     "lithium-batteries", "petrol-vapour", "fuel-beside-heating", "loaded-springs",
 }  # fmt: skip
 """Every system that somebody asked cautions for."""
-DANGERS = {"engine-running", "live", "raised"}
+DANGERS = {"driven", "engine-running", "live", "raised"}
 """What makes a check dangerous itself."""
 DEFERS_TO = re.compile(r"maker|builder|code|rules|licensed|law", re.IGNORECASE)
 

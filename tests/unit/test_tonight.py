@@ -14,7 +14,7 @@ from optimiser.model.job import Job, Part, Pot, Repair, Settings
 from optimiser.model.outstanding import OnOrder
 from optimiser.model.quotes import STILL_TO_BE_ASKED, Supplier
 from optimiser.model.tonight import Doing, Tonight, TooLate
-from optimiser.show import tonight_words
+from optimiser.show import tonight_words, wording
 from tests import tiny_job
 from tests.tiny_job import BASE, HORN, LAMP, NEW, TODAY, VARIANTS, but
 from tests.unit.conftest import Run
@@ -172,3 +172,22 @@ def test_an_empty_evening_says_so(run: Run, tmp_path: Path) -> None:
     folder = tiny_job.write(but(BASE, pot=Pot(cap_minor=0)), tmp_path / "job")
     assert "Nothing is left to do for this money." in run("tonight", folder)[1]
     assert json.loads(run("tonight", folder, "--json")[1])["tasks"] == []
+
+
+def test_nothing_is_driven_while_something_dangerous_is_open() -> None:
+    faults = tuple(
+        but(fault, severity="major", checks=tuple(but(check, mind=("driven",)) for check in fault.checks))
+        for fault in SCREENED.faults
+    )
+    safe, held = but(SCREENED, faults=faults), but(SCREENED, faults=(*faults, but(LAMP, severity="dangerous")))
+    assert [task.faults[0] for task in known(safe).tasks if task.doing == Doing.LOOK] == [
+        "fault-1",
+        "fault-2",
+        "fault-3",
+    ]
+    assert not [task for task in known(held).tasks if task.doing == Doing.LOOK]
+    assert len([task for task in known(held).left if task.doing == Doing.LOOK]) == 3
+    check = wording.check(held, "fault-1", held.faults[0].checks[0].id)
+    assert check.endswith("(not while anything dangerous is open)")
+    assert not wording.check(safe, "fault-1", safe.faults[0].checks[0].id).endswith(")")
+    assert any(title.startswith("Check on the road (") for title in service.plan(held).cautions)
