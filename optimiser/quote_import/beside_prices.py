@@ -16,6 +16,7 @@ from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.rows import Taking
 from optimiser.sheet_files.grid import SheetLine, Value, cell_at, words
 
+_HALF = Decimal("0.5")
 _LEAST_CODE = 100_000
 """Whole numbers from here on are codes, unless a currency stands beside them."""
 NEAR = Decimal("0.011")
@@ -35,13 +36,14 @@ class BesidePrices:
 
     def _under(self, line: SheetLine, places: Sequence[int]) -> list[Decimal]:
         """The amounts of a line in these columns."""
-        read = (self._amount(cell_at(line.cells, index)) for index in places)
+        layout, decimal = self.taking.layout, self.taking.money.decimal
+        read = (layout.amount(line.cells, index, decimal) for index in places)
         return [each for each in read if each is not None]
 
     def price(self, line: SheetLine) -> Decimal | None:
-        """What stands in the one column of prices; None where there are several."""
+        """What stands in the one column of prices, for one piece; None where there are several."""
         places = self.taking.layout.prices
-        return self._amount(cell_at(line.cells, places[0])) if len(places) == 1 else None
+        return next(iter(self._under(line, places)), None) if len(places) == 1 else None
 
     def _prices(self, line: SheetLine) -> list[Decimal]:
         """What stands in all columns of prices: with the tax and without it, of one piece and of more."""
@@ -52,7 +54,7 @@ class BesidePrices:
 
     def quantity(self, line: SheetLine) -> Decimal:
         """How many pieces a line is about."""
-        return ordered(self.taking.layout, line)
+        return self.taking.layout.ordered(line.cells)
 
     def is_more(self, line: SheetLine, cell: Value) -> bool:
         """A list price or an earlier price is no less than the price."""
@@ -66,7 +68,8 @@ class BesidePrices:
         """
         count, price = counted(cell), self.price(line)
         layout = self.taking.layout
-        of_one = layout.is_of_order and bool(layout.prices) and layout.meanings[layout.prices[0]].column == "price_each"
+        prices_are = layout.meanings[layout.prices[0]] if layout.prices else Meaning("")
+        of_one = prices_are.of_line or (layout.is_of_order and prices_are.column == "price_each")
         if of_one or count in (Decimal(0), Decimal(1)):
             return True
         if price is None or count is None:
@@ -90,9 +93,11 @@ class BesidePrices:
         return len(paid) == len(pairs) > 1 and added
 
     def is_saved(self, line: SheetLine, cell: Value) -> bool:
-        """What a list price or an earlier price beside it is above the price."""
-        saved = self._amount(cell)
-        pairs = product(self._of_kind(line, "references"), self._prices(line))
+        """What a list price or an earlier price beside it is above the price, as an amount or in percent."""
+        saved, percent = self._amount(cell), numbers.percent(row_values.text(cell)) if is_share(cell) else None
+        pairs = list(product(self._of_kind(line, "references"), self._prices(line)))
+        if percent is not None:  # in whole percent, as shops write it
+            return any(other and abs(100 * (other - price) / other - percent) <= _HALF for other, price in pairs)
         return saved is None or any(abs(other - price - saved) < NEAR for other, price in pairs)
 
     def is_taken_off(self, line: SheetLine, cell: Value) -> bool:
@@ -137,12 +142,6 @@ class BesidePrices:
         pack = self.packs.get(line.number, 1)
         pairs = ((1, 1), (pack, 1), (1, pack))
         return price is not None and other is not None and any(abs(other * m - price * n) < NEAR for n, m in pairs)
-
-
-def ordered(sheet: ColumnLayout, line: SheetLine) -> Decimal:
-    """How many pieces are ordered in a line; one where none is said."""
-    counts = (prices.number_in(cell_at(line.cells, index)) for index in sheet.of_kind("quantities"))
-    return next((each for each in counts if each is not None), Decimal(1))
 
 
 def counted(cell: Value) -> Decimal | None:
@@ -220,9 +219,8 @@ def proven_tax(sheet: ColumnLayout, told: Told, decimal: str) -> ProvenTax:
                 return ProvenTax()  # a person has said what it means
             foot += [(label, each) for cell in line.cells if (each := prices.number_in(cell, decimal))]
         else:
-            net += (prices.number_in(cell_at(line.cells, sheet.prices[0]), decimal) or Decimal(0)) * ordered(
-                sheet, line
-            )
+            price = sheet.amount(line.cells, sheet.prices[0], decimal) or Decimal(0)
+            net += price * sheet.ordered(line.cells)
     charges = sum((each for label, each in foot if heeding.kind(label) == "postage"), Decimal(0))
     return _proven(foot, (net, net + charges))
 

@@ -147,10 +147,42 @@ def _sums(found: ColumnLayout) -> None:
             found.meanings[index] = Meaning(IGNORE, How.CELLS, kind="totals")
         elif not of_price and len(totals) == 1 and _follows(found, totals[0], mul, index, counts[0]):
             found.meanings[index] = Meaning("price_each", How.CELLS)
+    _of_lines(found)
     net, tax = [i for i in of_price if found.meanings[i].tax == "without"], found.of("tax", "tax_amount")
     for index in of_price if len(net) == len(tax) == 1 else ():
         if not found.meanings[index].tax and _follows(found, index, add, net[0], tax[0]):
             found.meanings[index] = replace(found.meanings[index], tax="with")
+
+
+def _of_lines(found: ColumnLayout) -> None:
+    """Take the prices from the totals of the lines, where what is to be paid stands there alone."""
+    of_price, counts, totals = found.of(*PRICES), found.of_kind("quantities"), found.of_kind("totals")
+    if len(totals) != 1 or len(counts) > 1 or not _are_of_lines(found, totals[0], of_price, counts):
+        return
+    was, own = found.meanings[of_price[0]] if of_price else Meaning("price_each"), found.meanings[totals[0]]
+    found.meanings[totals[0]] = replace(was, how=How.CELLS, tax=own.tax or was.tax, of_line=bool(counts))
+    for index in of_price:
+        found.meanings[index] = Meaning(IGNORE, How.CELLS, kind="references")
+
+
+def _are_of_lines(found: ColumnLayout, total: int, of_price: Sequence[int], counts: Sequence[int]) -> bool:
+    """Whether what is to be paid stands in a column of totals alone: less the discount beside the price in every row,
+    or where no other price stands, as a sum of it at the foot proves.
+    """
+    discounts = found.of_kind("discounts")
+    if len(of_price) == len(discounts) == 1 and found.meanings[of_price[0]].how is not How.TOLD:
+        factors = (of_price[0], discounts[0], *counts)
+        return _follows(found, total, lambda price, off, count=Decimal(1): price * count * (100 - off) / 100, *factors)
+    if of_price or not counts:
+        return False
+    own, foot, is_more = Decimal(0), set[Decimal](), False
+    for line in found.rows:
+        amount, count = _number(cell_at(line.cells, total)), _number(cell_at(line.cells, counts[0]))
+        if count:
+            own, is_more = own + (amount or 0), is_more or count != 1
+        elif amount:
+            foot.add(amount)
+    return is_more and own in foot
 
 
 def _breaks(found: ColumnLayout) -> None:
@@ -188,15 +220,13 @@ def _discounted(found: ColumnLayout, currency: Currency) -> None:
             return
 
 
-def _follows(
-    found: ColumnLayout, index: int, rule: Callable[[Decimal, Decimal], Decimal], first: int, second: int
-) -> bool:
-    """Whether a column is what a rule makes of two others in every row that has all three, and in some row is new."""
+def _follows(found: ColumnLayout, index: int, rule: Callable[..., Decimal], *others: int) -> bool:
+    """Whether a column is what a rule makes of others in every row that has all of them, and in some row is new."""
     rows = [line.cells for line in found.rows if len(line.cells) > 1][:_LOOKED_AT]
-    read = ([_number(cell_at(cells, at)) for at in (index, first, second)] for cells in rows)
-    whole = [(made, one, other) for made, one, other in read if not (made is None or one is None or other is None)]
-    new = any(made != one for made, one, _ in whole)
-    return new and all(abs(rule(one, other) - made) < NEAR for made, one, other in whole)
+    read = ([_number(cell_at(cells, at)) for at in (index, *others)] for cells in rows)
+    whole = [[each for each in row if each is not None] for row in read if None not in row]
+    new = any(made != one for made, one, *_ in whole)
+    return new and all(abs(rule(*factors) - made) < NEAR for made, *factors in whole)
 
 
 def _number(cell: Value) -> Decimal | None:

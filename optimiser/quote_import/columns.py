@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from decimal import Decimal
 
 from optimiser.job_folder.problems import Place, listed, nearest, shown
 from optimiser.job_folder.quote_sheets import IGNORE
@@ -14,7 +15,7 @@ from optimiser.quote_import import headings, lexicon, likely, pieces, prices, ta
 from optimiser.quote_import.headings import COLUMNS, MONEY, PRICES, Meaning, meaning, said_besides
 from optimiser.quote_import.lexicon import plain
 from optimiser.sheet_files import currencies
-from optimiser.sheet_files.grid import Cells, Grid, SheetLine, Value, spread
+from optimiser.sheet_files.grid import Cells, Grid, SheetLine, Value, cell_at, spread
 from optimiser.text import typed
 
 LETTERED = re.compile(r"column ([a-z])", re.IGNORECASE)
@@ -68,6 +69,17 @@ class ColumnLayout:
     def of_kind(self, kind: str) -> list[int]:
         """The places of the headings of a kind that is no column of a quote."""
         return [index for index, each in enumerate(self.meanings) if each.kind == kind]
+
+    def ordered(self, cells: Cells) -> Decimal:
+        """How many pieces are ordered in a line; one where none is said."""
+        counts = (prices.number_in(cell_at(cells, index)) for index in self.of_kind("quantities"))
+        return next((each for each in counts if each), Decimal(1))
+
+    def amount(self, cells: Cells, index: int, decimal: str) -> Decimal | None:
+        """The amount in a cell, for one piece where it is that of a whole line; None where there is none."""
+        read = prices.number_in(cell_at(cells, index), decimal)
+        of_line = index < len(self.meanings) and self.meanings[index].of_line
+        return read / self.ordered(cells) if of_line and read is not None else read
 
     @property
     def place(self) -> str:

@@ -65,6 +65,8 @@ class Meaning:
     variant: Variant | None = None
     deposit_inside: bool = False
     """Whether it says that the deposit is in the price."""
+    of_line: bool = False
+    """Whether an amount below it is for all pieces that its line orders."""
     rate: Decimal | None = None
     """The percent of tax to add, where it names one: "Price ex VAT 20%"."""
 
@@ -84,7 +86,7 @@ def meaning(text: str, currency: Currency) -> Meaning:
     words = _words(rest)
     found = _deposit_inside(words) or _of_words(rest) or (_of_money_alone(words) if mark else None)
     found = found or (_of_words(_HUMPS.sub(" ", rest)) if _HUMPS.search(rest) else None)
-    found = found or _of_deposit(words) or _of_goods(rest) or _close(_plus(rest))
+    found = found or _of_deposit(words) or _of_goods(rest) or _was_or_now(words) or _close(_plus(rest))
     rates = numbers.PERCENT.findall(text) if found is not None and found.tax == "without" else []
     rate = numbers.percent(f"{rates[0]}%") if len(rates) == 1 else None
     return Meaning("") if found is None else replace(found, currency=mark, rate=rate)
@@ -231,26 +233,40 @@ def _deposit_inside(words: list[str]) -> Meaning | None:
     known = lexicon.headings()
     deposits, inside = known.heeded["deposit"] - {"exchange"}, known.tax["with"] - _GIVEN_BACK
     of_deposit, of_price = deposits.intersection(words), [w for w in words if known.columns.get(w) in PRICES]
+    before = words[: words.index(of_price[0])] if of_price else []
+    if of_deposit.intersection(before):
+        within = inside | known.heeded["within"]
+        left = {*words} - of_deposit - within - known.qualifiers["neutral"] - known.qualifiers["charges"]
+        fits = left - known.heeded["and"] <= set(of_price) and not within.isdisjoint(before)
+        return Meaning("deposit", How.SYNONYM, 100.0, deposit_inside=True) if fits else None
     if not of_deposit or not of_price or inside.isdisjoint(words):
         return None
     rest = [word for word in words if word not in deposits | known.heeded["and"]]
-    before = words[: words.index(of_price[0])]
-    if of_deposit.intersection(before):
-        left = {*rest, *before} - of_deposit - inside - known.qualifiers["neutral"] - known.qualifiers["charges"]
-        fits = left <= set(of_price) and not inside.isdisjoint(before)
-        return Meaning("deposit", How.SYNONYM, 100.0, deposit_inside=True) if fits else None
     of_tax = taxes.names_tax(rest) or not known.tax["with_alone"].isdisjoint(rest)
     found = _with_tax(rest) if of_tax else _known(" ".join(word for word in rest if word not in inside))
     return replace(found, deposit_inside=True) if found is not None and found.column in PRICES else None
 
 
 def _of_goods(text: str) -> Meaning | None:
-    """Parts in a condition: "Rebuilt unit", "Used part"."""
+    """Parts in a condition: "Rebuilt unit", "Used part"; what a new one costs elsewhere: "List price new"."""
     condition, goods, _ = row_values.condition(text, strong_only=True)
     known = lexicon.headings()
+    listed = _listed_by_words(goods.split()) if condition == "new" else None
+    if listed is not None and listed.kind == "references":
+        return listed
     column = known.columns.get(goods, "")
     fits = condition is not None and (column == "part" or (goods in known.rows["goods"] and column in ("", "pack")))
     return Meaning("part", How.SYNONYM, 100.0) if fits else None
+
+
+def _was_or_now(words: list[str]) -> Meaning | None:
+    """A price with the word for what was asked before, or for what is asked now: "Precio antes", "Preis jetzt"."""
+    known = lexicon.headings()
+    rest = [word for word in words if known.columns.get(word) not in PRICES]
+    of_time = " ".join(rest) if 0 < len(rest) < len(words) else ""
+    if of_time in known.prices["was"]:
+        return Meaning(IGNORE, How.SYNONYM, 100.0, kind="references")
+    return Meaning("price", How.SYNONYM, 100.0) if of_time in known.prices["now"] else None
 
 
 def _with_unit(words: list[str]) -> Meaning | None:

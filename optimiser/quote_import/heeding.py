@@ -39,8 +39,12 @@ _PAGE = re.compile(r"\b(?:page|seite|blatt|p[aá]gina|strona|sida|side)\s\d+(?:\
 _NUMBER = re.compile(r"\d+")
 _PRICES = re.compile(r"preis|list|tarif|prijz|cennik|prislist", re.IGNORECASE)
 _YEAR = re.compile(r"(?:19|20)\d\d")
-_SAYS_NOTHING = re.compile(r"\bsold (?:as|by|in)\b|\bestimate (?:no |nr |number )?\d+\b|(?<!\d )\bpara (?=[^\W\d])")
-"""Sold as what, the number of an estimate, and "for" in Spanish: a pair in Polish stands behind a number, or last."""
+_SAYS_NOTHING = re.compile(
+    r"\bsold (?:as|by|in|singly|separately|individually)\b|\bestimate (?:no |nr |number )?\d+\b|\bdelivery note\b"
+    r"|(?<!\d )\bpara (?=[^\W\d])"
+)
+"""Sold as what or singly, the number of an estimate, the name of a paper, and "for" in Spanish: a pair in Polish stands
+behind a number, or last."""
 _ORDER = ("deposit", "discount", "postage", "sale", "valid", "pack")
 KINDS = ("tax", *_ORDER, "outdated", "money", "condition")
 

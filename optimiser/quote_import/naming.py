@@ -38,6 +38,8 @@ _SIZE = re.compile(
 """A size with its unit: "22in", "12 V", "280 x 22 mm"."""
 _DONOR = re.compile(r"[\s,(]+((?:taken |removed )?(?:off|from)|ex)\s+(?=\S)", re.IGNORECASE)
 _LISTS = frozenset({"list", "lists", "catalogue", "quote", "quotes"})
+_LISTS_BEHIND = ("lijst", "liste", "lista", "lager", "avis", "katalog", "angebot", "tilbud")
+"""Ends of a word that names a list."""
 _LONGEST_QUESTION = 3
 """Letters of "who" and its like, which are headings of suppliers and no labels."""
 _LONGEST_FIRM = 8
@@ -372,15 +374,19 @@ def _is_of_name(word: str) -> bool:
 
 def of_file_name(name: str) -> str:
     """What the name of a file says of a firm: without dates, figures and words such as "prices" or "parts list"."""
-    known = lexicon.headings()
     pieces_of_name = [plain(re.sub(r"\d+", " ", each)).split() for each in BEHIND_NAME.split(PurePath(name).stem)]
-    untitled = [each for each in pieces_of_name if each and each[-1] not in known.suppliers["of_files"]]
+    untitled = [each for each in pieces_of_name if each and not _is_of_file(each[-1])]
     words = [word for each in untitled or pieces_of_name for word in each]  # "Autumn offers - Pellow Parts"
     kept = [
         word
         for word, after in zip_longest(words, words[1:], fillvalue="")
-        if word not in known.suppliers["of_files"] and not (word == "parts" and after in _LISTS)
+        if not (_is_of_file(word) or (word == "parts" and after in _LISTS))
     ]
     if (_GOODS | {"spare", "used"}).issuperset(kept):
         return ""
     return " ".join(kept) if len("".join(kept)) > 2 else ""
+
+
+def _is_of_file(word: str) -> bool:
+    """Whether a word in the name of a file names no firm, alone or behind others: "onderdelenlijst"."""
+    return word in lexicon.headings().suppliers["of_files"] or word.endswith(_LISTS_BEHIND)

@@ -90,10 +90,13 @@ class SheetMoney:
         amount = self._amount(written, cell_at(cells, index), row, "price")
         if not amount and written.per != "free":
             raise SetAsideError(Why.PRICE, "a price of 0, which may mean that there is none")
-        pack, per = self._pack(written, cells, pieces)
+        whole, pack, per = "", *self._pack(written, cells, pieces)
+        if self.layout.meanings[index].of_line:
+            count = self.layout.ordered(cells)
+            whole, amount = f"{amount} for {count}; ", amount / count
         net, working = self._for_pack(amount, pack, per, written, row)
         gross, added = self._with_tax(net, written, cells, row, pieces=1 if net == amount else pack)
-        return self._rounded(gross, pack, working + added, row)
+        return self._rounded(gross, pack, whole + working + added.removeprefix("; " if whole and not working else ""), row)
 
     def deposit(self, cells: Cells, row: int) -> int:
         """The deposit on one piece, as it stands: tax is not added to it."""

@@ -62,7 +62,7 @@ def count(value: Value) -> int | None:
         if said in words[kind] and not said.isdigit():
             return number
     found = re.findall(r"[0-9]+", said)
-    rest = set(re.sub(r"[0-9]+", " ", said).split()) - lexicon.headings().cells["stock"]["beside"]
+    rest = set(re.sub(r"[0-9]+", " ", said).split()) - lexicon.headings().cells["stock"]["beside"] - words["pack"]
     if len(found) == 1 and not rest and len(found[0]) <= 6:
         return int(found[0])
     packed, left = pieces.in_name(value)

@@ -40,6 +40,8 @@ def said(words: Sequence[str], *, alone: bool = False) -> tuple[Mark, list[str]]
             if span is not None:
                 if mark == "with" and NOT.intersection(words[max(0, span[0] - 3) : span[0]]):
                     mark = "without"  # noqa: PLW2901 - "not VAT inclusive"
+                elif mark == "without" and NOT.intersection(words[max(0, place - 1) : place]):
+                    return "", list(words)  # "no VAT to add"
                 return mark, [*words[: span[0]], *words[span[1] :]]  # type: ignore[return-value]
     for mark in ("without", "with") if not places else ():
         phrases = known[f"{mark}_alone"] | (known[mark] if alone else frozenset())

@@ -251,7 +251,7 @@ def _parts(line: SheetLine) -> list[tuple[Value, ...]]:
     index, text = filled[0] if len(filled) == 1 else (0, None)
     if not isinstance(text, str) or len(text) > _LONGEST:
         return [line.cells]
-    texts = _apart(text) if taxes.in_line(text) else _sentences(text)
+    texts = [each for some in _apart(text) for each in ([some] if taxes.in_line(some) else _sentences(some))]
     return [(*line.cells[:index], each) for each in texts] if len(texts) > 1 else [line.cells]
 
 
@@ -263,14 +263,17 @@ def _sentences(text: str) -> list[str]:
 
 
 def _speaks_of(text: str) -> str:
-    return heeding.kind(text) or str(row_values.condition(text, strong_only=True)[0] or "")
+    """What a text must be heeded for, the condition of all goods among it, or two conditions."""
+    named, rest, why = row_values.condition(text, strong_only=True)
+    of_goods = (named or "") if _says_no_more(rest) else ""
+    return heeding.kind(text) or of_goods or ("condition" if why.endswith("at once") else "")
 
 
 def _apart(text: str) -> list[str]:
     """A text about the tax without what it says besides that must be heeded, and each of these."""
     mark, left, apart = taxes.in_line(text), text, list[str]()
-    for rest, may_be_in_too in islice(_besides(text), _MOST_BESIDES):
-        about = heeding.kind(numbers.PERCENT.sub(" ", rest))
+    for rest, may_be_in_too in islice(_besides(text) if mark else (), _MOST_BESIDES):
+        about = _speaks_of(numbers.PERCENT.sub(" ", rest))
         is_price = lexicon.headings().columns.get(plain(rest)) in PRICES
         is_in_too = may_be_in_too and mark == "with" and about == "postage"
         without = left.replace(rest, "", 1)

@@ -99,7 +99,7 @@ class _Audit:
             self._hidden(index, column, lines)
         if priced or (is_told and meaning.column == IGNORE) or self.beside.is_tax_in_price(meaning):
             return
-        of_figures = meaning.kind in ("discounts", "quantities", "least")
+        of_figures = meaning.kind in ("discounts", "savings", "quantities", "least")
         if column in ("refund_share", "good_chance", "warranty_months"):
             unread = set(self.taking.unread.get(column, ()))
             self._texts(index, text, [line for line in lines if line.number in unread], column)
