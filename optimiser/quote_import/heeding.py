@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from functools import cache, lru_cache
 from itertools import pairwise
+from typing import Literal
 
 from optimiser.quote_import import lexicon, numbers, pieces, prices, row_values, taxes
 from optimiser.quote_import.lexicon import plain
@@ -45,6 +46,9 @@ _SAYS_NOTHING = re.compile(
 )
 """Sold as what or singly, the number of an estimate, the name of a paper, and "for" in Spanish: a pair in Polish stands
 behind a number, or last."""
+_NO_TAX = taxes.NOT | {"without", "ohne", "sans", "zonder", "geen", "sin", "senza", "bez", "utan", "uden", "sem"}
+_TOGETHER_WITH = frozenset(("with", "mit", "avec", "met", "con", "z", "med", "com", "gross", "brutto", "bruto", "ttc"))
+"""Of the words by which the tax is in a price, those that say of nothing else that it is."""
 _ORDER = ("deposit", "discount", "postage", "sale", "valid", "pack")
 KINDS = ("tax", *_ORDER, "outdated", "money", "condition")
 
@@ -83,6 +87,27 @@ def deposit_on_top(text: str) -> str:
     return str(amounts[0].value) if says_it and len(amounts) == 1 and amounts[0].value is not None else ""
 
 
+def of_deposit(text: str) -> Literal["", "inside", "on top"]:
+    """Whether a line says of every deposit no more than that it is in the price, or on top of it, and is paid back.
+
+    That it bears no tax is no more; what names a figure, or sets terms, is.
+    """
+    known, words = lexicon.headings(), plain(text).split()
+    said, heeded = set(words), known.heeded
+    untaxed = {i for i, word in enumerate(words) if word in known.tax["words"] and _NO_TAX & set(words[max(0, i - 2) : i])}
+    taxed = any(word in known.tax["words"] and place not in untaxed for place, word in enumerate(words))
+    denied = any(
+        word in taxes.NOT and not untaxed.intersection(range(place, place + 3)) for place, word in enumerate(words)
+    )
+    others = heeded["terms"] | heeded["discount"] | heeded["postage"] | heeded["sale"] | heeded["valid"]
+    more = taxed or denied or said & others or any(map(str.isdigit, text)) or _MONEY.search(text)
+    if more or said.isdisjoint(heeded["deposit"] - {"exchange"}):
+        return ""
+    if said & (known.tax["with"] - _TOGETHER_WITH) and said & heeded["money"]:
+        return "inside"
+    return "on top" if said & (heeded["on_top"] | heeded["back"]) else ""
+
+
 def _without_hours(text: str) -> str:
     """A line that names days of the week without the hours of these days."""
     weekdays = lexicon.headings().cells["weekdays"]["names"]
@@ -119,6 +144,8 @@ def is_untaxed(text: str, *, used: bool) -> bool:
     if taxes.in_line(text) == "without" or not tax["of_some"].isdisjoint(words) or _MONEY.search(text):
         return False
     if row_values.condition(text, strong_only=True)[0] not in (None, "salvage" if used else None):
+        return False
+    if not (lexicon.headings().heeded["deposit"] | lexicon.headings().heeded["postage"]).isdisjoint(words):
         return False
     place = next((place for place, word in enumerate(words) if word in tax["margin"]), None)
     by_scheme = place is not None and taxes.names_tax(words) and taxes.NOT.isdisjoint(words[:place])

@@ -370,9 +370,9 @@ class _Reading:
     ) -> Taking:
         elsewhere = self._lines_elsewhere(sheets)
         mark, rate, followed = text_lines.in_lines(sheet, elsewhere)
-        rate = rate or text_lines.rate_alone(sheet)
-        followed |= text_lines.in_small_coin(sheet, self.known.currency)
+        followed |= text_lines.in_small_coin(sheet, self.known.currency) | text_lines.of_deposits(sheet)
         sections = {} if mark else text_lines.by_sections(sheet)
+        rate = rate or text_lines.rate_alone(sheet, (text for text, _ in sections.values()))
         proven = ProvenTax() if sections else proven_tax(sheet, self.told, decimal)
         if proven.mark and mark in ("", proven.mark):
             mark, rate = proven.mark, proven.rate or rate

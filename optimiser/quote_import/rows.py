@@ -11,7 +11,7 @@ from decimal import Decimal
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, TakenRow, Told, Why
 from optimiser.model.quotes import Condition
-from optimiser.quote_import import heeding, lexicon, prices, row_values, taxes
+from optimiser.quote_import import heeding, lexicon, prices, row_values, taxes, text_lines
 from optimiser.quote_import.columns import ENOUGH, ColumnLayout, score
 from optimiser.quote_import.headings import NOT_ON_OFFER, PRICES, Variant, meaning
 from optimiser.quote_import.lexicon import plain
@@ -55,6 +55,8 @@ class Taking:
     """The condition that a line above the headings gives to all rows, until a section names one of its own."""
     section_supplier: str | None = None
     """The supplier that a line by itself gives to all rows below it; empty where the last such line names none."""
+    _section_row: int = -1
+    """The row of the last line that began a section, or might have."""
     other_headings: int = 0
     """The row of other headings further down; nothing below it is read by those above."""
     _nearest: dict[str, tuple[str, ...]] = field(default_factory=dict)
@@ -185,7 +187,7 @@ class Taking:
         cells = line.cells
         filled = [cell for cell in cells if cell is not None]
         if len(filled) == 1 and isinstance(filled[0], str):
-            self._section(filled[0])
+            self._section(filled[0], line.number)
         width = len(self.layout.texts)
         if len(cells) > width and not self.layout.grid.spreadsheet:
             raise SetAsideError(Why.SHAPE, f"{len(cells)} cells where the headings are {width}")
@@ -251,15 +253,19 @@ class Taking:
         """Whether a line of text was followed."""
         return text in self.understood or text == self.suppliers.by_line or bool(self.suppliers.named_by(text))
 
-    def _section(self, text: str) -> None:
-        """A line by itself begins a section, which ends the one before it whether or not it is understood."""
-        named, rest, _ = row_values.condition(text)
-        if named is not None and set(plain(rest).split()) <= lexicon.headings().rows["goods"]:
+    def _section(self, text: str, row: int) -> None:
+        """A line by itself begins a section, which ends the one before it whether or not it is understood; unless it
+        goes on in the line below that of the one before.
+        """
+        goes_on, self._section_row = row - self._section_row < 2, row  # noqa: PLR2004 - right below
+        named = text_lines.condition_of_section(text)
+        if named is not None:
             self.section, self.of_all = named, None
             raise SetAsideError(Why.TEXT, f"a line of text: the rows below it are taken as {named}")
         supplier = "" if self.told.supplier else self.suppliers.named_by(text)
-        self.section = None
-        if supplier or self.section_supplier is not None:
+        if not goes_on:
+            self.section = None
+        if supplier or (self.section_supplier is not None and not goes_on):
             self.section_supplier = supplier
         if supplier:
             raise SetAsideError(Why.TEXT, f"a line of text: the rows below it are offers of {supplier}")

@@ -96,6 +96,18 @@ def in_small_coin(layout: ColumnLayout, currency: Currency) -> set[str]:
     return said
 
 
+def of_deposits(layout: ColumnLayout) -> set[str]:
+    """Take the deposits for part of the prices where a line says so; the lines that say it, or that they are on top."""
+    said = {text: where for _, text in _lines(layout.grid) if (where := heeding.of_deposit(text))}
+    index = layout.one("deposit")
+    if index is None or len(set(said.values())) > 1:
+        return set()
+    inside = any(layout.meanings[each].deposit_inside for each in (index, *layout.prices))
+    if "inside" in said.values():
+        layout.meanings[index] = replace(layout.meanings[index], deposit_inside=True)
+    return set() if inside and "on top" in said.values() else set(said)
+
+
 def beyond(grid: Grid, is_followed: Callable[[str], bool], place: Place) -> None:
     """Note what a line that was followed for its supplier, its condition or its last day says of money besides.
 
@@ -104,7 +116,8 @@ def beyond(grid: Grid, is_followed: Callable[[str], bool], place: Place) -> None
     for line, text in _lines(grid):
         clauses = _ENDS.split(text)
         more = list(filter(_is_of_money, clauses[:_MOST_CLAUSES])) if len(clauses) > 1 else []
-        if more and len(more) < len(clauses) and not taxes.in_line(text) and is_followed(text):
+        followed = bool(more) and len(more) < len(clauses) and is_followed(text)
+        if followed and not taxes.in_line(text) and not heeding.of_deposit(text):
             about = heeding.kind(more[0])
             kept = typed("word", text, ", ".join(each for each in clauses if each not in more).rstrip(" .,;!"))
             mend = f"put the prices that you will pay into the sheet; then, or if it changes nothing, {kept}"
@@ -185,6 +198,15 @@ def condition_of_all(lines: Sequence[SheetLine]) -> tuple[Condition | None, set[
     return (conditions.pop(), set(said)) if len(conditions) == 1 else (None, set())
 
 
+def condition_of_section(text: str) -> Condition | None:
+    """The condition of the rows below a line that says no more, or goes on about the goods in common words."""
+    first, *behind = _CLAUSES.split(text)
+    named, rest, _ = row_values.condition(first)
+    common = not any(heeding.kind(each) or re.search(r"\d|\b[^\W\da-zà-ÿ]", each) for each in behind)
+    others = any(row_values.condition(each, strong_only=True)[0] is not None for each in behind)
+    return named if set(plain(rest).split()) <= lexicon.headings().rows["goods"] and common and not others else None
+
+
 def _is_name(clause: str, rest: str) -> bool:
     """Whether a clause is a firm's name, of which a word for a condition is that of its trade: "Zelah Breakers"."""
     of_trade = not lexicon.headings().of_firms.isdisjoint(plain(clause).split())
@@ -200,8 +222,12 @@ def foot_of_all(lines: Sequence[SheetLine]) -> list[SheetLine]:
 
 
 def _is_of_all(text: str) -> bool:
-    clauses = (row_values.condition(clause, strong_only=True)[1] for clause in _CLAUSES.split(text))
-    return bool(lexicon.headings().rows["every"].intersection(plain(text).split())) and all(map(_says_no_more, clauses))
+    """Whether a text says that everything is in a condition, in all its clauses or in the one that names any."""
+    clauses = [(clause, *row_values.condition(clause, strong_only=True)[:2]) for clause in _CLAUSES.split(text)]
+    named = [each for each in clauses if each[1] is not None]
+    looked_at = named if len(named) == 1 else clauses
+    words = {word for clause, *_ in looked_at for word in plain(clause).split()}
+    return bool(lexicon.headings().rows["every"] & words) and all(_says_no_more(rest) for _, _, rest in looked_at)
 
 
 def _says_no_more(rest: str) -> bool:
@@ -294,27 +320,43 @@ def _besides(text: str) -> Iterator[tuple[str, bool]]:
     for of_tax, run in groupby(pieces, lambda piece: taxes.names_tax(plain(text[piece[0] : piece[1]]).split())):
         if not of_tax:
             whole = list(run)
+            if _goes_on(text[whole[0][0] : whole[0][1]]):
+                whole = whole[1:]
             for several in filter(None, (whole, whole[:-1], whole[1:])):
                 yield text[several[0][0] : several[-1][1]], several[0][2]
+
+
+_RELATIVE = frozenset(("which", "that", "die", "welche", "qui", "que", "che", "la quale", "som", "który", "która"))
+
+
+def _goes_on(piece: str) -> bool:
+    """Whether a piece says of what stands before it nothing but its rate: "which is charged at 20%"."""
+    return plain(piece).split(" ")[0] in _RELATIVE and not _speaks_of(numbers.PERCENT.sub(" ", piece))
 
 
 def in_lines(sheet: ColumnLayout, elsewhere: Sequence[SheetLine]) -> tuple[taxes.Mark, Decimal | None, set[str]]:
     """What lines of text say of the tax in all prices, the rate if one is named, and the lines.
 
-    Both at once say nothing. Of the sheets without quotes (``elsewhere``) a line counts that says it is in the prices.
+    Both at once say nothing. Of the sheets without quotes (``elsewhere``) a line counts that says it is in the prices, or
+    that all prices are without it.
     """
     marks = {text: mark for _, text, mark in _taxes_said(of_text(sheet), sheet.grid)}
-    marks |= {text: mark for _, text, mark in _taxes_said(elsewhere) if mark == "with"}
+    marks |= {text: mark for _, text, mark in _taxes_said(elsewhere) if mark == "with" or _is_of_every_price(text)}
     said, rates = set(marks.values()), {rate for text in marks for rate in _rates(text)}
     if len(said) != 1 or any(each.tax not in ("", *said) for each in sheet.meanings if each.column in PRICES):
         return "", None, set()
     return said.pop(), rates.pop() if len(rates) == 1 else None, set(marks)
 
 
-def rate_alone(sheet: ColumnLayout) -> Decimal | None:
-    """The rate that lines name beside the words for the tax, and nothing else: "VAT rate: 20%"."""
+def _is_of_every_price(text: str) -> bool:
+    known, words = lexicon.headings(), set(plain(text).split())
+    return bool(words & known.rows["every"] and words & known.heeded["money"])
+
+
+def rate_alone(sheet: ColumnLayout, sections: Iterable[str]) -> Decimal | None:
+    """The rate that lines name beside the words for the tax, and nothing else: "VAT rate: 20%"; or that ``sections`` do."""
     texts = (cell for line in of_text(sheet) for cell in line.cells if isinstance(cell, str))
-    rates = {rate for text in texts if heeding.is_rate_alone(text) for rate in _rates(text)}
+    rates = {rate for text in (*filter(heeding.is_rate_alone, texts), *sections) for rate in _rates(text)}
     return rates.pop() if len(rates) == 1 else None
 
 
@@ -355,8 +397,15 @@ def _taxes_said(lines: Sequence[SheetLine], grid: Grid | None = None) -> Iterato
 
 
 def _mark_of(text: str) -> taxes.Mark:
-    mark = taxes.in_line(text) if len(text) < 500 and not heeding.is_tax_of_some(text) else ""
-    return mark if mark != "inside" else ""
+    if len(text) >= _LONGEST or heeding.is_tax_of_some(text) or heeding.of_deposit(text):
+        return ""
+    mark = taxes.in_line(text)
+    if not mark and heeding.is_untaxed(text, used=False):
+        return "with"
+    if mark != "inside":
+        return mark
+    of_prices = lexicon.headings().heeded["money"].intersection(plain(text).split())
+    return "with" if of_prices and not re.search(r"\d", numbers.PERCENT.sub("", text)) else ""  # "prices contain VAT"
 
 
 def _rates(text: str) -> set[Decimal]:

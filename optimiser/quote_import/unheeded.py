@@ -417,7 +417,7 @@ class _Audit:
             return True
         money = self.taking.money
         if heeding.is_untaxed(text, used=all(row.condition != "new" for row in self.rows)):
-            return not (money.tax or money.of_heading())
+            return money.tax != "without" and not money.of_heading()
         by_rate = bool(money.told.ex_tax) and heeding.kind(text) == "tax"
         by_rate = by_rate or (bool(money.rated) and heeding.is_rate_alone(text))
         in_packs = self.taking.layout.one("pack") is not None and heeding.is_of_whole_packs(text)
