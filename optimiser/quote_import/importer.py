@@ -391,9 +391,12 @@ class _Reading:
         taking.valid_until, dated = text_lines.last_day([*sheet.grid.lines, *elsewhere])
         taking.understood |= followed | dated
         above = [line for line in sheet.grid.lines[: sheet.first] if suppliers.by_line not in line.cells]
-        taking.of_all, said = text_lines.condition_of_all([*above, *text_lines.foot_of_all(sheet.rows)])
+        foot = text_lines.foot_of_all(sheet.rows)
+        taking.of_the_rest, unless = text_lines.condition_unless([*text_lines.of_text(sheet), *elsewhere])
+        said_of_all = [line for line in (*above, *foot) if unless.isdisjoint(map(row_values.text, line.cells))]
+        taking.of_all, said = text_lines.condition_of_all(said_of_all)
         taking.of_all = taking.of_all or _condition_of_heading(sheet)
-        taking.understood |= said
+        taking.understood |= said | unless
         return taking
 
     def _lines_elsewhere(self, sheets: Sequence[ColumnLayout]) -> list[SheetLine]:
@@ -448,7 +451,8 @@ class _Reading:
         without = all(taking.layout.one("condition") is None for taking in takings)
         if not rows and "condition" in kinds and without and not place.complaints.are_about("condition"):
             expected = "a column with it, or one condition for the whole sheet"
-            mend = "say what all of it is: --condition salvage (or new, refurbished); or write it beside each part"
+            first, *others = _conditions_by_likeness(takings)
+            mend = f"say what all of it is: --condition {first} (or {', '.join(others)}); or write it beside each part"
             place.complain("condition", found="no condition", expected=expected, mend=mend)
 
 
@@ -522,6 +526,14 @@ def _ask_yes(sheet: ColumnLayout, index: int, place: Place) -> None:
     expected = "whether yes means that the tax is in the price or comes on top"
     mend = f"say which: {ways}; it comes on top of those with yes, write their prices with it into the sheet"
     place.at(sheet.place).complain("tax", found=shown(text), expected=expected, mend=mend)
+
+
+def _conditions_by_likeness(takings: Sequence[Taking]) -> list[Condition]:
+    """The conditions, those first that lines of text speak of."""
+    texts = [text for each in takings for line in text_lines.of_text(each.layout) for text in map(row_values.text, line.cells)]
+    named = {row_values.condition(text, strong_only=True)[0] for text in texts}
+    every: tuple[Condition, ...] = ("salvage", "new", "refurbished")
+    return sorted(every, key=lambda condition: condition not in named)
 
 
 def _condition_of_heading(sheet: ColumnLayout) -> Condition | None:

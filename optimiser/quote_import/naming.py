@@ -163,8 +163,10 @@ def _without_one(text: str) -> str:
     return pieces.ONE.sub("", text)
 
 
-def condition_of(said: str, texts: Sequence[str], told: Condition | None) -> Condition:
-    """The condition: by its column, else as told, else by words of the part or the note.
+def condition_of(
+    said: str, texts: Sequence[str], told: Condition | None, otherwise: Condition | None = None
+) -> Condition:
+    """The condition: by its column, else as told, else by words of the part or the note, or ``otherwise``.
 
     Raises ``SetAsideError`` where none is known or two are said.
     """
@@ -180,6 +182,8 @@ def condition_of(said: str, texts: Sequence[str], told: Condition | None) -> Con
     broken = next((why for found, _, why in read if found is None and ("at once" in why or "not working" in why)), "")
     if len(named) > 1 or broken:
         raise SetAsideError(Why.CONDITION, broken or f"says {' and '.join(sorted(named))} at once")
+    if not named and otherwise is not None:
+        return otherwise
     if not named:
         raise SetAsideError(Why.CONDITION, "nothing says whether it is new, refurbished or salvage")
     return named.pop()

@@ -53,6 +53,8 @@ class Taking:
     """The condition that a line by itself gives to all rows below it."""
     of_all: Condition | None = None
     """The condition that a line above the headings gives to all rows, until a section names one of its own."""
+    of_the_rest: Condition | None = None
+    """The condition of rows that have no word for their own, as a line of text says."""
     section_supplier: str | None = None
     """The supplier that a line by itself gives to all rows below it; empty where the last such line names none."""
     _section_row: int = -1
@@ -121,7 +123,7 @@ class Taking:
         own = _OwnWords.of(notes)
         state = self._said("condition", cells)
         condition = variant.condition or condition_of(
-            state, [*texts, *notes], self.section or self.told.condition or self.of_all
+            state, [*texts, *notes], self.section or self.told.condition or self.of_all, self.of_the_rest
         )
         self.condition_used = self.condition_used or not state
         if not state and not variant.condition and not self.section and self.told.condition:

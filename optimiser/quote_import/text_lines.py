@@ -198,9 +198,26 @@ def condition_of_all(lines: Sequence[SheetLine]) -> tuple[Condition | None, set[
     return (conditions.pop(), set(said)) if len(conditions) == 1 else (None, set())
 
 
+_UNLESS = re.compile(
+    r"\b(?:unless|except where|außer wo|sofern nicht|wenn nicht|sauf|tenzij|salvo|chyba że|om inte|medmindre|exceto)\b", re.IGNORECASE
+)
+
+
+def condition_unless(lines: Iterable[SheetLine]) -> tuple[Condition | None, set[str]]:
+    """The condition of whatever has no word for its own, and the lines that say so: "New unless the remarks say used"."""
+    said: dict[str, Condition] = {}
+    for text in (cell for line in lines for cell in line.cells if isinstance(cell, str) and len(cell) < _LONGEST):
+        before, *behind = _UNLESS.split(text)
+        named, rest, _ = row_values.condition(before, strong_only=True)
+        if named is not None and len(behind) == 1 and _says_no_more(rest) and not heeding.kind(text):
+            said[text] = named
+    conditions = set(said.values())
+    return (conditions.pop(), set(said)) if len(conditions) == 1 else (None, set())
+
+
 def condition_of_section(text: str) -> Condition | None:
     """The condition of the rows below a line that says no more, or goes on about the goods in common words."""
-    first, *behind = _CLAUSES.split(text)
+    first, *behind = _CLAUSES.split(text.casefold() if text.isupper() else text)
     named, rest, _ = row_values.condition(first)
     common = not any(heeding.kind(each) or re.search(r"\d|\b[^\W\da-zà-ÿ]", each) for each in behind)
     others = any(row_values.condition(each, strong_only=True)[0] is not None for each in behind)
