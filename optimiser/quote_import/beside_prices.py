@@ -14,7 +14,7 @@ from optimiser.quote_import.headings import PRICES, Meaning
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.rows import Taking
-from optimiser.sheet_files.grid import SheetLine, Value, cell_at, words
+from optimiser.sheet_files.grid import SheetLine, Value, words
 
 _HALF = Decimal("0.5")
 _LEAST_CODE = 100_000

@@ -94,7 +94,9 @@ def of_deposit(text: str) -> Literal["", "inside", "on top"]:
     """
     known, words = lexicon.headings(), plain(text).split()
     said, heeded = set(words), known.heeded
-    untaxed = {i for i, word in enumerate(words) if word in known.tax["words"] and _NO_TAX & set(words[max(0, i - 2) : i])}
+    untaxed = {
+        i for i, word in enumerate(words) if word in known.tax["words"] and _NO_TAX & set(words[max(0, i - 2) : i])
+    }
     taxed = any(word in known.tax["words"] and place not in untaxed for place, word in enumerate(words))
     denied = any(
         word in taxes.NOT and not untaxed.intersection(range(place, place + 3)) for place, word in enumerate(words)

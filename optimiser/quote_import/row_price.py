@@ -96,7 +96,9 @@ class SheetMoney:
             whole, amount = f"{amount} for {count}; ", amount / count
         net, working = self._for_pack(amount, pack, per, written, row)
         gross, added = self._with_tax(net, written, cells, row, pieces=1 if net == amount else pack)
-        return self._rounded(gross, pack, whole + working + added.removeprefix("; " if whole and not working else ""), row)
+        return self._rounded(
+            gross, pack, whole + working + added.removeprefix("; " if whole and not working else ""), row
+        )
 
     def deposit(self, cells: Cells, row: int) -> int:
         """The deposit on one piece, as it stands: tax is not added to it."""

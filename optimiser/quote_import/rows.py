@@ -259,7 +259,7 @@ class Taking:
         """A line by itself begins a section, which ends the one before it whether or not it is understood; unless it
         goes on in the line below that of the one before.
         """
-        goes_on, self._section_row = row - self._section_row < 2, row  # noqa: PLR2004 - right below
+        goes_on, self._section_row = row - self._section_row < 2, row
         named = text_lines.condition_of_section(text)
         if named is not None:
             self.section, self.of_all = named, None

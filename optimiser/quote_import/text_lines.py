@@ -199,12 +199,13 @@ def condition_of_all(lines: Sequence[SheetLine]) -> tuple[Condition | None, set[
 
 
 _UNLESS = re.compile(
-    r"\b(?:unless|except where|außer wo|sofern nicht|wenn nicht|sauf|tenzij|salvo|chyba że|om inte|medmindre|exceto)\b", re.IGNORECASE
+    r"\b(?:unless|except where|außer wo|sofern nicht|wenn nicht|sauf|tenzij|salvo|chyba że|om inte|medmindre|exceto)\b",
+    re.IGNORECASE,
 )
 
 
 def condition_unless(lines: Iterable[SheetLine]) -> tuple[Condition | None, set[str]]:
-    """The condition of whatever has no word for its own, and the lines that say so: "New unless the remarks say used"."""
+    """The condition of whatever has no word for its own, and the lines that say so: "New unless marked used"."""
     said: dict[str, Condition] = {}
     for text in (cell for line in lines for cell in line.cells if isinstance(cell, str) and len(cell) < _LONGEST):
         before, *behind = _UNLESS.split(text)
@@ -239,12 +240,18 @@ def foot_of_all(lines: Sequence[SheetLine]) -> list[SheetLine]:
 
 
 def _is_of_all(text: str) -> bool:
-    """Whether a text says that everything is in a condition, in all its clauses or in the one that names any."""
-    clauses = [(clause, *row_values.condition(clause, strong_only=True)[:2]) for clause in _CLAUSES.split(text)]
-    named = [each for each in clauses if each[1] is not None]
-    looked_at = named if len(named) == 1 else clauses
-    words = {word for clause, *_ in looked_at for word in plain(clause).split()}
-    return bool(lexicon.headings().rows["every"] & words) and all(_says_no_more(rest) for _, _, rest in looked_at)
+    """Whether the clauses that name a condition say that everything is in it, and no other speaks of conditions."""
+    known = lexicon.headings()
+    words: set[str] = set()
+    for clause in _CLAUSES.split(text):
+        named, rest, _ = row_values.condition(clause, strong_only=True)
+        said = plain(clause).split()
+        words.update(said if named is not None else ())
+        if any(known.columns.get(word) == "condition" for word in said) or (
+            named is not None and not _says_no_more(rest)
+        ):
+            return False
+    return bool(known.rows["every"] & words)
 
 
 def _says_no_more(rest: str) -> bool:
@@ -354,8 +361,8 @@ def _goes_on(piece: str) -> bool:
 def in_lines(sheet: ColumnLayout, elsewhere: Sequence[SheetLine]) -> tuple[taxes.Mark, Decimal | None, set[str]]:
     """What lines of text say of the tax in all prices, the rate if one is named, and the lines.
 
-    Both at once say nothing. Of the sheets without quotes (``elsewhere``) a line counts that says it is in the prices, or
-    that all prices are without it.
+    Both at once say nothing. Of the sheets without quotes (``elsewhere``) a line counts that says it is in the prices,
+    or that all prices are without it.
     """
     marks = {text: mark for _, text, mark in _taxes_said(of_text(sheet), sheet.grid)}
     marks |= {text: mark for _, text, mark in _taxes_said(elsewhere) if mark == "with" or _is_of_every_price(text)}
@@ -371,7 +378,7 @@ def _is_of_every_price(text: str) -> bool:
 
 
 def rate_alone(sheet: ColumnLayout, sections: Iterable[str]) -> Decimal | None:
-    """The rate that lines name beside the words for the tax, and nothing else: "VAT rate: 20%"; or that ``sections`` do."""
+    """The rate in lines of nothing else but the words for the tax, "VAT rate: 20%", and in those of ``sections``."""
     texts = (cell for line in of_text(sheet) for cell in line.cells if isinstance(cell, str))
     rates = {rate for text in (*filter(heeding.is_rate_alone, texts), *sections) for rate in _rates(text)}
     return rates.pop() if len(rates) == 1 else None
