@@ -125,7 +125,7 @@ def amounts_in(said: str) -> list[Decimal]:
 
 def _of_line(about: str, text: str) -> list[str]:
     """A line may give all parts their condition, or its one amount comes on top of every exchange part."""
-    amounts, named = set(amounts_in(text)), row_values.condition(text, strong_only=True)[0]
+    amounts, named = set(amounts_in(heeding.without_times(text))), row_values.condition(text, strong_only=True)[0]
     if about == "condition" and named is not None:
         return [f"all parts below it are {named}, {typed('word', text, f'all {named}')}"]
     if about == "deposit" and len(amounts) == 1:

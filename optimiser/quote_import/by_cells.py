@@ -56,12 +56,22 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
             found.left_out[index] = f"its cells are no {meaning.column}"
         elif meaning.kind == "postage" and (below := found.below(index)) and all(map(_is_time, below)):
             found.meanings[index] = Meaning("lead_days", How.CELLS)
+    _packs_in_notes(found)
     _discounted(found, known.currency)
     _own_headings(found, known)
     _price_of_its_unit(found, known.currency)
     _sums(found)
     _breaks(found)
     return found
+
+
+def _packs_in_notes(found: ColumnLayout) -> None:
+    """Remarks that all say how many pieces a price is for, and no more: "each", "the pair", "set of 6"."""
+    for index in found.of("note") if not found.has("pack") else ():
+        counts = list(map(row_values.count, found.below(index)))
+        words = all(isinstance(cell, str) and not cell.isdecimal() for cell in found.below(index))
+        if words and len(counts) > 1 and None not in counts and max(filter(None, counts)) > 1:
+            found.meanings[index] = Meaning("pack", How.CELLS)
 
 
 def _below_of_parts(found: ColumnLayout, index: int) -> list[Value]:
@@ -173,7 +183,8 @@ def _are_of_lines(found: ColumnLayout, total: int, of_price: Sequence[int], coun
     if len(of_price) == len(discounts) == 1 and found.meanings[of_price[0]].how is not How.TOLD:
         factors = (of_price[0], discounts[0], *counts)
         return _follows(found, total, lambda price, off, count=Decimal(1): price * count * (100 - off) / 100, *factors)
-    if of_price or not counts:
+    others = (index for index in _unknown(found) if likely.like_prices(found.below(index)) > 1)
+    if of_price or not counts or found.has("deposit") or next(others, None) is not None:
         return False
     own, foot, is_more = Decimal(0), set[Decimal](), False
     for line in found.rows:

@@ -96,7 +96,8 @@ def _of_words(text: str) -> Meaning | None:
     if taxes.names_tax(_words(text)) and (bare := numbers.PERCENT.sub(" ", text)).strip(" ()") != text.strip(" ()"):
         return _of_words(bare)  # "Price (VAT included at 20%)"
     words = _words(text)
-    return _known(_plus(text.replace("%", " percent "))) or _with_tax(words) or _with_unit(words) or _beside(words)
+    name = _plus(text.replace("%", " percent "))
+    return _known(name) or _with_tax(words) or _with_unit(words) or _beside(words) or _per_pack(words)
 
 
 def _words(text: str) -> list[str]:
@@ -133,6 +134,16 @@ def _beside(words: list[str]) -> Meaning | None:
         return None
     column = "price" if pack > 1 and found.column == "price_each" else found.column  # "Preis/100 Stk."
     return replace(found, column=column, pack=pack, small=small)
+
+
+def _per_pack(words: list[str]) -> Meaning | None:
+    """A price of what is sold as one: "Price per carton", "Pris pr. pakke", "Price per unit of sale"."""
+    known = lexicon.headings()
+    if len(words) < 3 or words[1] not in known.qualifiers["per"] or known.columns.get(words[0]) != "price":  # noqa: PLR2004
+        return None
+    of_pack = " ".join(words[2:])
+    is_pack = known.columns.get(of_pack) == "pack" or of_pack in known.prices["pack"]
+    return Meaning("price", How.SYNONYM, 100.0) if is_pack else None
 
 
 def _of_money_alone(words: list[str]) -> Meaning | None:
@@ -195,9 +206,12 @@ def _with_tax(words: list[str]) -> Meaning | None:
 
 def _marked(mark: taxes.Mark, rest: list[str], *, names_tax: bool) -> Meaning | None:
     """A price, or a sum, of which a heading says whether the tax is in it; a deposit that has it in it."""
-    price = Meaning("price", How.SYNONYM, 100.0) if not rest else _known(" ".join(rest))
-    if price is not None and price.column == "deposit" and mark == "with":
-        return price if names_tax else Meaning("")  # "Surcharge incl.": in the price, for all that is known
+    each, said = lexicon.headings().prices["each"], " ".join(rest)
+    price = Meaning("price", How.SYNONYM, 100.0) if not rest else _known(said) or _per_pack(rest)
+    if price is not None and price.column == "pack" and said in each:  # "Unit inc VAT"
+        price = replace(price, column="unit_price")
+    if price is not None and price.column == "deposit":  # "Surcharge incl.": in the price, for all that is known
+        return replace(price, tax="without" if mark == "without" else "") if names_tax else Meaning("")
     if price is None:
         return None
     fits = price.column in PRICES or price.kind in ("totals", "references")

@@ -92,6 +92,7 @@ def of_deposit(text: str) -> Literal["", "inside", "on top"]:
 
     That it bears no tax is no more; what names a figure, or sets terms, is.
     """
+    text = without_times(text)
     known, words = lexicon.headings(), plain(text).split()
     said, heeded = set(words), known.heeded
     untaxed = {
@@ -181,6 +182,11 @@ def _is_free(said: str) -> bool:
     free = {phrase for phrase in known.prices["free"] if f" {phrase} " in f" {said} "}
     words = set(said.split()) - known.heeded["postage"] - known.qualifiers["neutral"]
     return bool(free) and words <= {word for phrase in free for word in phrase.split()}
+
+
+def without_times(text: str) -> str:
+    """A text without the spans of time in it: "refunded within 28 days"."""
+    return _TIME.sub(" ", text)
 
 
 def is_time(text: str) -> bool:

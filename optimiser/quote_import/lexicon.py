@@ -130,12 +130,15 @@ class ConditionWords:
     strong: Mapping[str, str]
     weak: Mapping[str, str]
     lengths: Mapping[str, tuple[int, ...]]
+    unfitted: frozenset[str]
+    """Words for what is new that may be said of what was made new again too."""
 
 
 @cache
 def conditions() -> ConditionWords:
     """The words for conditions."""
     raw = _file("condition_words.toml")
+    unfitted = _plain(raw["new"]["unfitted"])
     strong = dict.fromkeys(_plain(raw.pop("unsound")["words"]), "")
     strong |= {plain(word): condition for condition, table in raw.items() for word in table["words"]}
     strong = {bare(word): condition for word, condition in strong.items()} | strong
@@ -144,7 +147,8 @@ def conditions() -> ConditionWords:
     for phrase in strong:
         words = phrase.split()
         lengths.setdefault(words[0], set()).add(len(words))
-    return ConditionWords(strong, weak, {word: tuple(sorted(each, reverse=True)) for word, each in lengths.items()})
+    longest_first = {word: tuple(sorted(each, reverse=True)) for word, each in lengths.items()}
+    return ConditionWords(strong, weak, longest_first, unfitted)
 
 
 def any_of(phrases: Iterable[str]) -> re.Pattern[str]:

@@ -58,7 +58,7 @@ def columns(grid: Grid, is_part: Callable[[str], bool]) -> dict[str, str]:
                 index
                 for index in worded
                 if all(row_values.condition(row_values.text(cell))[0] for cell in cells[index])
-            ] or worded
+            ]
             return {**found, **{str(line.cells[at]): "condition" for at in states[:1]}}
     return {}
 

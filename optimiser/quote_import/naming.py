@@ -386,7 +386,7 @@ def of_file_name(name: str) -> str:
         for word, after in zip_longest(words, words[1:], fillvalue="")
         if not (_is_of_file(word) or (word == "parts" and after in _LISTS))
     ]
-    if (_GOODS | {"spare", "used"}).issuperset(kept):
+    if _is_ordinary(kept) and not lexicon.headings().of_firms.intersection(kept):
         return ""
     return " ".join(kept) if len("".join(kept)) > 2 else ""
 

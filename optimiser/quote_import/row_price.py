@@ -101,7 +101,7 @@ class SheetMoney:
         )
 
     def deposit(self, cells: Cells, row: int) -> int:
-        """The deposit on one piece, as it stands: tax is not added to it."""
+        """The deposit on one piece, as it stands: tax is added to it only where its heading says that it is without."""
         index = self.layout.one("deposit")
         written = prices.price(None if index is None else cell_at(cells, index))
         if isinstance(written, NoPrice):
@@ -113,6 +113,11 @@ class SheetMoney:
             raise SetAsideError(Why.FIELD, "a deposit that is not for one piece")
         self._same_currency(written, cells, row)
         amount = self._amount(written, cell_at(cells, index or 0), row, "deposit")
+        if self.layout.meanings[index or 0].tax == "without" and written.tax != "with":
+            if self.rate is None:
+                self._no_rate(row, "")
+                raise AskedError(Why.TAX, "a deposit without the tax, and no rate to add")
+            amount = taxes.added(amount, self.rate)
         return self._rounded(amount, 1, "", row).minor
 
     def without_deposit(self, price: Priced, deposit: int) -> Priced:

@@ -222,7 +222,7 @@ def condition(written: str, *, strong_only: bool = False) -> tuple[Condition | N
     words = plain(written).split()
     found: set[str] = set()
     rest: list[str] = []
-    place = 0
+    place, as_new = 0, False
     while place < len(words):
         lengths = known.lengths.get(words[place], ())
         phrases = (" ".join(words[place : place + length]) for length in lengths)
@@ -231,11 +231,14 @@ def condition(written: str, *, strong_only: bool = False) -> tuple[Condition | N
             if known.strong[phrase] and place and words[place - 1] in _NOT:
                 return None, " ".join(words), "says what it is not"
             found.add(known.strong[phrase])
+            as_new = as_new or (known.strong[phrase] == "new" and phrase not in known.unfitted)
         else:
             rest.append(words[place])
         place += max(1, len(phrase.split()))
     if not found and not strong_only:
         found = {known.weak[word] for word in rest if word in known.weak}
+    if found == {"new", "refurbished"} and not as_new:
+        found = {"refurbished"}  # "reconditioned and never fitted"
     if "" in found:
         return None, " ".join(rest), "sold as not working"
     if len(found) > 1:

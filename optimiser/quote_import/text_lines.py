@@ -258,7 +258,7 @@ def _says_no_more(rest: str) -> bool:
     """Whether what is left of a line says only that goods are in a condition, and how long a guarantee holds."""
     known = lexicon.headings()
     spans = known.cells["spans"]
-    passed = known.rows["goods"] | spans["days"] | spans["months"] | spans["years"]
+    passed = known.rows["goods"] | known.rows["every"] | spans["days"] | spans["months"] | spans["years"]
     words = {word for word in plain(rest).split() if not word.isdecimal()} - lexicon.conditions().weak.keys()
     return words <= passed and ("stock" not in words or bool(words & known.rows["every"]))  # new stock has just arrived
 

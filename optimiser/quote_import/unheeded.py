@@ -419,7 +419,7 @@ class _Audit:
         if heeding.is_untaxed(text, used=all(row.condition != "new" for row in self.rows)):
             return money.tax != "without" and not money.of_heading()
         by_rate = bool(money.told.ex_tax) and heeding.kind(text) == "tax"
-        by_rate = by_rate or (bool(money.rated) and heeding.is_rate_alone(text))
+        by_rate = by_rate or (heeding.is_rate_alone(text) and (bool(money.rated) or money.of_heading() == "with"))
         in_packs = self.taking.layout.one("pack") is not None and heeding.is_of_whole_packs(text)
         return by_rate or in_packs or self.taking.is_understood(text) or self._is_told_of_tax(text)
 

@@ -195,7 +195,9 @@ def _merit(rows: Sequence[Sequence[str]], reader: Reader) -> tuple[float, float]
         return (0.0, 0.0)
     widths = [len(row) for row in rows if len(row) > 2 or any(cell.strip() for cell in row[1:])]  # "Dear customer,"
     alike = widths.count(max(set(widths), key=widths.count)) / len(rows) if widths else 0.0
-    return max(reader.score(tuple(_value(cell) for cell in row[:256])) for row in rows[:30]), alike
+    last = max((place for place, row in enumerate(rows) if len(row) > 1), default=0)  # nothing stands below it
+    scores = (reader.score(tuple(_value(cell) for cell in row[:256])) for row in rows[: min(last, 30)])
+    return max(scores, default=0.0), alike
 
 
 def _apart(lines: Iterator[str], gap: re.Pattern[str], reader: Reader) -> Iterator[tuple[int, list[str]]]:
