@@ -25,11 +25,12 @@ NEAR = Decimal("0.011")
 
 @dataclass
 class BesidePrices:
-    """One sheet; ``packs`` are the pieces in the pack of each line that became a quote, ``gross`` its price."""
+    """One sheet; ``packs`` are the pieces in the pack of each line that became a quote, ``gross`` its price, ``deposits`` what comes on top."""
 
     taking: Taking
     packs: Mapping[int, int]
     gross: Mapping[int, Decimal]
+    deposits: Mapping[int, Decimal]
 
     def _amount(self, cell: Value) -> Decimal | None:
         return prices.number_in(cell, self.taking.money.decimal)
@@ -78,12 +79,12 @@ class BesidePrices:
         return any(abs(total - each) < NEAR for total in self._of_kind(line, "totals") for each in sums)
 
     def is_total(self, line: SheetLine, cell: Value) -> bool:
-        """The price times the quantity."""
-        price, total = self.price(line), self._amount(cell)
+        """The price times the quantity, with the deposits or without."""
+        price, total, deposit = self.price(line), self._amount(cell), self.deposits.get(line.number, Decimal(0))
         if total is None or price is None:
             return total is None
-        prices_of_line = (price, self.gross.get(line.number, price))
-        return any(abs(total - each * self.quantity(line)) < NEAR for each in prices_of_line)
+        ways = product((price, self.gross.get(line.number, price)), (Decimal(0), deposit))
+        return any(abs(total - (each + more) * self.quantity(line)) < NEAR for each, more in ways)
 
     def is_to_pay(self, pairs: Sequence[tuple[SheetLine, Value]]) -> bool:
         """The prices with the tax that was added to them, of several lines."""
@@ -176,6 +177,7 @@ class FootSums:
     gross: Decimal
     taxes: Sequence[Decimal] = ()
     tax_inside: bool = False
+    deposits: Decimal = Decimal(0)
     sections: Sequence[Decimal] = ()
     """The sums of the rows between two such lines, as written and as the job takes them."""
     charges: list[Decimal] = field(default_factory=list)
@@ -183,8 +185,8 @@ class FootSums:
     def explain(self, amount: Decimal) -> bool:
         """Whether an amount is a sum of the prices, the tax on them, or such a sum with the charges above it."""
         charged = sum(self.charges, Decimal(0))
-        whole = (self.net, self.gross, self.gross - self.net, self.net + charged, self.gross + charged)
-        known = (*whole, *self.sections)
+        whole = [sums + more for sums in (self.net, self.gross) for more in (Decimal(0), charged, self.deposits)]
+        known = (*whole, self.gross - self.net, *self.sections)
         return any(abs(amount - each) < NEAR for each in known) or (self.tax_inside and self._is_share(amount))
 
     def _is_share(self, amount: Decimal) -> bool:

@@ -26,12 +26,17 @@ from optimiser.quote_import.beside_prices import NEAR
 from optimiser.quote_import.columns import ColumnLayout
 from optimiser.quote_import.headings import PRICES, SIDED, Meaning
 from optimiser.quote_import.naming import Parts, Suppliers
-from optimiser.sheet_files.grid import Grid, SheetLine, Value, cell_at
+from optimiser.sheet_files.grid import Grid, SheetLine, Value, cell_at, text_alone
 
 _LOOKED_AT = 500
 _MOST_ABOVE = 40
 """Lines among which a list without headings begins."""
 _YEAR = re.compile(r"\b(?:19|20)\d\d\b")
+_LONGEST = 500
+_EXPLAINS = re.compile(
+    r"(?:^|[.;:,] )\s*([^=.;:,]{1,30}?\.?) ?(?:=|\b(?:is|means|est|ist|bedeutet|significa|è|är|er)\b) ?(?:what is )?([^.;=]+)"
+)
+"""A heading, and what stands below it."""
 _MAY_BE_NONE = ("type", "grade", "quality", "status")
 """Headings that say something else than the condition as often."""
 
@@ -45,7 +50,12 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
         found.meanings = [
             replace(each, column="pack") if each.column == "price_for" else each for each in found.meanings
         ]
-    belied: dict[str, Callable[[Value], bool]] = {"pack": _is_amount, "supplier": _is_no_firm, "side": _is_no_side}
+    belied: dict[str, Callable[[Value], bool]] = {
+        "pack": _is_amount,
+        "supplier": _is_no_firm,
+        "side": _is_no_side,
+        "condition": prices.is_amount,
+    }
     if len(found.of("part")) > 1:
         belied["part"] = prices.is_amount  # "line" beside "item": the number of the line
     for index, meaning in enumerate(found.meanings):
@@ -56,6 +66,7 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
             found.left_out[index] = f"its cells are no {meaning.column}"
         elif meaning.kind == "postage" and (below := found.below(index)) and all(map(_is_time, below)):
             found.meanings[index] = Meaning("lead_days", How.CELLS)
+    _explained(found, known.currency)
     _packs_in_notes(found)
     _discounted(found, known.currency)
     _own_headings(found, known)
@@ -63,6 +74,23 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
     _sums(found)
     _breaks(found)
     return found
+
+
+def _explained(found: ColumnLayout, currency: Currency) -> None:
+    """Headings that a line of text explains: "Qty is what is on the shelf", "Cond. = number of pieces"."""
+    for text in filter(None, map(text_alone, found.grid.lines)):
+        for name, said in _EXPLAINS.findall(text[:_LONGEST]):
+            means = headings.meaning(said.strip(), currency)
+            column = "pack" if means.kind == "quantities" else means.column
+            for index, each in enumerate(found.meanings):
+                words = lexicon.plain(found.texts[index]).split()
+                whole, within = lexicon.plain(name) == " ".join(words), lexicon.plain(name) in words
+                fits = (
+                    (column in ("stock", "pack") and whole and each.column in ("", IGNORE) and each.kind in ("", "quantities"))
+                    or (column == "price_each" and within and each.column in PRICES)
+                )  # fmt: skip
+                if fits and each.how is not How.TOLD and not (column == "pack" and each.kind):
+                    found.meanings[index] = replace(each, column=column, how=How.CELLS, kind="")
 
 
 def _packs_in_notes(found: ColumnLayout) -> None:

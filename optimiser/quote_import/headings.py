@@ -206,7 +206,8 @@ def _with_tax(words: list[str]) -> Meaning | None:
 
 def _marked(mark: taxes.Mark, rest: list[str], *, names_tax: bool) -> Meaning | None:
     """A price, or a sum, of which a heading says whether the tax is in it; a deposit that has it in it."""
-    each, said = lexicon.headings().prices["each"], " ".join(rest)
+    known = lexicon.headings()
+    each, said = known.prices["each"], " ".join(rest)
     price = Meaning("price", How.SYNONYM, 100.0) if not rest else _known(said) or _per_pack(rest)
     if price is not None and price.column == "pack" and said in each:  # "Unit inc VAT"
         price = replace(price, column="unit_price")

@@ -264,8 +264,10 @@ class Suppliers:
     def letterhead(self, lines: Iterable[str], by_name: str = "") -> str:
         """The supplier that the lines above the headings name: by a label, as listed, or as the name of a firm.
 
-        A name without a word for a firm in it counts where the file's own name says nothing (``by_name``) or the same.
+        A name without a word for a firm in it counts where the file's own name (``by_name``) is the same, says nothing, or
+        has ordinary words alone: "brakes", "revisionati".
         """
+        by_name = "" if _is_ordinary(by_name.split()) else by_name
         own = list(_addressed_to_nobody(list(lines)))
         labelled = {self.named_by(line) for line in own if ":" in line} - {""}
         found = labelled or {self.listed_in(own)} - {""}
@@ -386,7 +388,7 @@ def of_file_name(name: str) -> str:
         for word, after in zip_longest(words, words[1:], fillvalue="")
         if not (_is_of_file(word) or (word == "parts" and after in _LISTS))
     ]
-    if _is_ordinary(kept) and not lexicon.headings().of_firms.intersection(kept):
+    if (_GOODS | {"spare", "used"}).issuperset(kept):
         return ""
     return " ".join(kept) if len("".join(kept)) > 2 else ""
 

@@ -24,6 +24,7 @@ NOT = frozenset((
     "nie", "inte", "ej", "ikke", "não",
 ))  # fmt: skip
 """Words that deny what stands behind them."""
+_FRENCH = frozenset(("ht", "ttc"))
 _COMPOUND = re.compile(r"\b(brutto|netto)(?=prei|pri[sj]|betr|bedr|bel[oø]|einzel|gesamt|verkauf)")
 
 
@@ -33,6 +34,8 @@ def said(words: Sequence[str], *, alone: bool = False) -> tuple[Mark, list[str]]
     ``alone``: "inc" and "ex" count without a word for tax beside them. ``words`` are plain.
     """
     known = lexicon.headings().tax
+    if not _FRENCH.isdisjoint(words):
+        words = [word for word in words if word not in ("net", "nette", "nets", "nettes")]  # less the discount
     places = [place for place, word in enumerate(words) if word in known["words"]]
     for place in places:
         for mark, key in (("inside", "inside"), ("without", "without"), ("with", "with")):
@@ -80,8 +83,13 @@ def in_line(text: str) -> Mark:
     """What a line of text says of the tax in all prices, whatever rate and little words stand between."""
     between = lexicon.headings().tax["between"]
     plainly = without_terms(lexicon.plain(numbers.PERCENT.sub(" ", text).replace("+", " plus ")))
-    words = _COMPOUND.sub(r"\1 ", plainly).split()
-    return said([word for word in words if word not in between])[0]
+    words = [word for word in _COMPOUND.sub(r"\1 ", plainly).split() if word not in between]
+    known, named = lexicon.headings().heeded, lexicon.headings().tax["words"]
+    in_prices = any(
+        word in named and within in known["within"] and price in known["money"]
+        for word, within, price in zip(words, words[1:], words[2:], strict=False)
+    )
+    return said(words)[0] or ("with" if in_prices else "")  # "VAT is in the prices"
 
 
 def names_tax(words: Sequence[str]) -> bool:

@@ -55,13 +55,14 @@ class _Audit:
     packs: dict[int, int] = field(default_factory=dict)
     gross: dict[int, Decimal] = field(default_factory=dict)
     """The price of each line that became one quote, as the job takes it."""
+    deposits: dict[int, Decimal] = field(default_factory=dict)
     beside: BesidePrices = field(init=False)
     unknown: UnknownParts = field(init=False)
     sums: FootSums | None = None
     """What the lines of sums are held against, once it is wanted."""
 
     def __post_init__(self) -> None:
-        self.beside = BesidePrices(self.taking, self.packs, self.gross)
+        self.beside = BesidePrices(self.taking, self.packs, self.gross, self.deposits)
         self.unknown = UnknownParts(self.taking, self.rows, self.aside, self.place)
 
     def doubts(self) -> None:
@@ -70,6 +71,7 @@ class _Audit:
             self.conditions.setdefault(row.row, set()).add(row.condition)
             self.packs[row.row] = row.pack
             self.gross[row.row] = self.taking.money.currency.decimal(row.price_minor)
+            self.deposits[row.row] = self.taking.money.currency.decimal(row.deposit_minor)
         lines = self._lines() if self.taking.layout.prices else []
         for index in range(max((len(line.cells) for line in lines), default=0)):
             self._column(index, lines)
@@ -465,7 +467,7 @@ class _Audit:
     def _sums(self) -> FootSums:
         """The sums of the prices times the quantities, over all lines that are no sums themselves."""
         layout, decimal = self.taking.layout, self.taking.money.decimal
-        runs = [[Decimal(0), Decimal(0)]]
+        runs, deposits = [[Decimal(0), Decimal(0)]], Decimal(0)
         taxed: list[Decimal] = []
         said = set[str]()
         of_sums = {row.row for row in self.aside if row.kind is Why.TOTAL or prices.number_in(row.says) is not None}
@@ -478,6 +480,7 @@ class _Audit:
                 runs.append([Decimal(0), Decimal(0)])
                 continue
             price, count = self.beside.price(line) or Decimal(0), self.beside.quantity(line)
+            deposits += self.deposits.get(line.number, Decimal(0)) * count
             runs[-1][0] += price * count
             runs[-1][1] += self.gross.get(line.number, price) * count
         mark = self.taking.money.of_heading() or self.taking.money.tax
@@ -488,6 +491,7 @@ class _Audit:
             gross,
             taxed,
             inside,
+            deposits,
             sections=[*self.taking.proven_sums, *(each for run in runs for each in run if each)],
         )
 
