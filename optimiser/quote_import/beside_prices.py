@@ -25,7 +25,9 @@ NEAR = Decimal("0.011")
 
 @dataclass
 class BesidePrices:
-    """One sheet; ``packs`` are the pieces in the pack of each line that became a quote, ``gross`` its price, ``deposits`` what comes on top."""
+    """One sheet; of each line that became a quote, ``packs`` are the pieces in its pack, ``gross`` its price, and
+    ``deposits`` what comes on top.
+    """
 
     taking: Taking
     packs: Mapping[int, int]

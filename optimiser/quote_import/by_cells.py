@@ -34,7 +34,8 @@ _MOST_ABOVE = 40
 _YEAR = re.compile(r"\b(?:19|20)\d\d\b")
 _LONGEST = 500
 _EXPLAINS = re.compile(
-    r"(?:^|[.;:,] )\s*([^=.;:,]{1,30}?\.?) ?(?:=|\b(?:is|means|est|ist|bedeutet|significa|è|är|er)\b) ?(?:what is )?([^.;=]+)"
+    r"(?:^|[.;:,] )\s*([^=.;:,]{1,30}?\.?) ?(?:=|\b(?:is|means|est|ist|bedeutet|significa|è|är|er)\b)"
+    r" ?(?:what is )?([^.;=]+)"
 )
 """A heading, and what stands below it."""
 _MAY_BE_NONE = ("type", "grade", "quality", "status")
@@ -84,12 +85,10 @@ def _explained(found: ColumnLayout, currency: Currency) -> None:
             column = "pack" if means.kind == "quantities" else means.column
             for index, each in enumerate(found.meanings):
                 words = lexicon.plain(found.texts[index]).split()
-                whole, within = lexicon.plain(name) == " ".join(words), lexicon.plain(name) in words
-                fits = (
-                    (column in ("stock", "pack") and whole and each.column in ("", IGNORE) and each.kind in ("", "quantities"))
-                    or (column == "price_each" and within and each.column in PRICES)
-                )  # fmt: skip
-                if fits and each.how is not How.TOLD and not (column == "pack" and each.kind):
+                counts = each.column in ("", IGNORE) and each.kind in ("", *["quantities"][: column == "stock"])
+                of_whole = column in ("stock", "pack") and counts and lexicon.plain(name) == " ".join(words)
+                of_price = column == "price_each" and each.column in PRICES and lexicon.plain(name) in words
+                if (of_whole or of_price) and each.how is not How.TOLD:
                     found.meanings[index] = replace(each, column=column, how=How.CELLS, kind="")
 
 

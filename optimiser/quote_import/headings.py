@@ -139,7 +139,7 @@ def _beside(words: list[str]) -> Meaning | None:
 def _per_pack(words: list[str]) -> Meaning | None:
     """A price of what is sold as one: "Price per carton", "Pris pr. pakke", "Price per unit of sale"."""
     known = lexicon.headings()
-    if len(words) < 3 or words[1] not in known.qualifiers["per"] or known.columns.get(words[0]) != "price":  # noqa: PLR2004
+    if len(words) < 3 or words[1] not in known.qualifiers["per"] or known.columns.get(words[0]) != "price":
         return None
     of_pack = " ".join(words[2:])
     is_pack = known.columns.get(of_pack) == "pack" or of_pack in known.prices["pack"]

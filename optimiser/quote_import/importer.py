@@ -391,10 +391,11 @@ class _Reading:
         taking.valid_until, dated = text_lines.last_day([*sheet.grid.lines, *elsewhere])
         taking.understood |= followed | dated
         above = [line for line in sheet.grid.lines[: sheet.first] if suppliers.by_line not in line.cells]
-        foot = text_lines.foot_of_all(sheet.rows)
+        goods = text_lines.words_of_every_part(sheet)
+        foot = text_lines.foot_of_all(sheet.rows, goods)
         taking.of_the_rest, unless = text_lines.condition_unless([*text_lines.of_text(sheet), *elsewhere])
         said_of_all = [line for line in (*above, *foot) if unless.isdisjoint(map(row_values.text, line.cells))]
-        taking.of_all, said = text_lines.condition_of_all(said_of_all)
+        taking.of_all, said = text_lines.condition_of_all(said_of_all, goods)
         taking.of_all = taking.of_all or _condition_of_heading(sheet)
         taking.understood |= said | unless
         return taking

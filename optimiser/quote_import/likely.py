@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from optimiser.money import Currency
 from optimiser.quote_import import prices, row_values
+from optimiser.quote_import.headings import meaning
 from optimiser.quote_import.prices import AsWritten
-from optimiser.sheet_files.grid import Cells, Grid, SheetLine, Value
+from optimiser.sheet_files.grid import Cells, Grid, SheetLine, Value, text_alone
 
 _LOOKED_AT = 40
 _MOST_WORDS = 3
@@ -58,9 +60,18 @@ def columns(grid: Grid, is_part: Callable[[str], bool]) -> dict[str, str]:
                 index
                 for index in worded
                 if all(row_values.condition(row_values.text(cell))[0] for cell in cells[index])
-            ]
+            ] or (
+                []
+                if _names_condition(grid)
+                else [at for at in worded if not meaning(str(line.cells[at]), Currency.of("XXX")).column]
+            )
             return {**found, **{str(line.cells[at]): "condition" for at in states[:1]}}
     return {}
+
+
+def _names_condition(grid: Grid) -> bool:
+    """Whether a line of text says what the parts are."""
+    return any(row_values.condition(text_alone(line), strong_only=True)[0] is not None for line in grid.lines)
 
 
 def turned(below: Sequence[SheetLine]) -> list[Cells]:

@@ -264,8 +264,8 @@ class Suppliers:
     def letterhead(self, lines: Iterable[str], by_name: str = "") -> str:
         """The supplier that the lines above the headings name: by a label, as listed, or as the name of a firm.
 
-        A name without a word for a firm in it counts where the file's own name (``by_name``) is the same, says nothing, or
-        has ordinary words alone: "brakes", "revisionati".
+        A name without a word for a firm in it counts where the file's own name (``by_name``) is the same, says nothing,
+        or has ordinary words alone: "brakes", "revisionati".
         """
         by_name = "" if _is_ordinary(by_name.split()) else by_name
         own = list(_addressed_to_nobody(list(lines)))

@@ -20,7 +20,9 @@ _PIECE = r"(?:pcs|pieces|pc|piece|stk|stück|stueck|stuks|pièces|piezas|pezzi|s
 BAND = re.compile(
     r"(?:^|(?<=\s))(?:(?:from|ab|qty|à partir de|dès|vanaf|desde|a partir de|da|od|från|fra|x) ?)?"
     r"(?P<pieces>\d{1,5}) ?(?:\+|[-\N{EN DASH}] ?\d{1,5}|or more|and over|up|off|et \+|et plus|und mehr|en meer"
-    r"|y más|e più|i więcej|och uppåt|og derover|ou mais)?(?: ?(?:pcs?|pieces?|off|stk|stück|stuecke?|st|szt|sztuk[ai]?|stuks?|pz|pezz[io]|piezas?|pièces?|uds?|peças?|styck|un)\.?\+?)?$"
+    r"|y más|e più|i więcej|och uppåt|og derover|ou mais)?"
+    r"(?: ?(?:pcs?|pieces?|off|stk|stück|stuecke?|st|szt|sztuk[ai]?|stuks?|pz|pezz[io]|piezas?"
+    r"|pièces?|uds?|peças?|styck|un)\.?\+?)?$"
 )
 """A number of pieces from which a price holds: "10+", "ab 10", "10-49"."""
 ONE = re.compile(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence, Set
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
@@ -179,10 +179,20 @@ def _pair(line: SheetLine) -> tuple[str, str]:
     return (" | ".join(texts), " ".join(texts)) if fits else ("", "")
 
 
-def condition_of_all(lines: Sequence[SheetLine]) -> tuple[Condition | None, set[str]]:
+def words_of_every_part(sheet: ColumnLayout) -> frozenset[str]:
+    """The words that stand in the names of all parts with a price, and those with an "s" behind them."""
+    index, of_price = sheet.one("part"), sheet.prices[:1]
+    priced = (line.cells for line in sheet.rows if of_price and prices.is_amount(cell_at(line.cells, of_price[0])))
+    names = [set(plain(row_values.text_at(cells, index)).split()) for cells in priced] if index is not None else []
+    every = set.intersection(*names) if len(names) > 1 else set()
+    return frozenset(every | {f"{word}s" for word in every})
+
+
+def condition_of_all(lines: Sequence[SheetLine], goods: Set[str] = frozenset()) -> tuple[Condition | None, set[str]]:
     """The condition that lines above the headings give to everything below ("All parts used and tested"), and those.
 
-    None where a condition is named and more is said of it than that all goods are so, or where two are.
+    None where a condition is named and more is said of it than that all goods are so, or where two are. ``goods`` are
+    further words for everything there is: "All tyres are new".
     """
     said: dict[str, Condition] = {}
     for text in (cell for line in lines for cell in line.cells if isinstance(cell, str) and len(cell) < _LONGEST):
@@ -191,7 +201,7 @@ def condition_of_all(lines: Sequence[SheetLine]) -> tuple[Condition | None, set[
             if named is None and ("at once" in why or "working" in why):
                 return None, set()
             if named is not None and not _is_name(clause, rest):
-                if not _says_no_more(rest):
+                if not _says_no_more(rest, goods):
                     return None, set()
                 said[text] = named
     conditions = set(said.values())
@@ -231,15 +241,17 @@ def _is_name(clause: str, rest: str) -> bool:
     return of_trade and not _says_no_more(rest) and all(word[0].isupper() for word in clause.split())
 
 
-def foot_of_all(lines: Sequence[SheetLine]) -> list[SheetLine]:
+def foot_of_all(lines: Sequence[SheetLine], goods: Set[str] = frozenset()) -> list[SheetLine]:
     """Lines of text below the rows that say of everything above them what it is: "All units reconditioned by us"."""
     last = max((place for place, line in enumerate(lines) if sum(c is not None for c in line.cells) > 1), default=-1)
     return [
-        line for line in lines[last + 1 :] if any(isinstance(cell, str) and _is_of_all(cell) for cell in line.cells)
+        line
+        for line in lines[last + 1 :]
+        if any(isinstance(cell, str) and _is_of_all(cell, goods) for cell in line.cells)
     ]
 
 
-def _is_of_all(text: str) -> bool:
+def _is_of_all(text: str, goods: Set[str]) -> bool:
     """Whether the clauses that name a condition say that everything is in it, and no other speaks of conditions."""
     known = lexicon.headings()
     words: set[str] = set()
@@ -248,17 +260,17 @@ def _is_of_all(text: str) -> bool:
         said = plain(clause).split()
         words.update(said if named is not None else ())
         if any(known.columns.get(word) == "condition" for word in said) or (
-            named is not None and not _says_no_more(rest)
+            named is not None and not _says_no_more(rest, goods)
         ):
             return False
     return bool(known.rows["every"] & words)
 
 
-def _says_no_more(rest: str) -> bool:
+def _says_no_more(rest: str, goods: Set[str] = frozenset()) -> bool:
     """Whether what is left of a line says only that goods are in a condition, and how long a guarantee holds."""
     known = lexicon.headings()
     spans = known.cells["spans"]
-    passed = known.rows["goods"] | known.rows["every"] | spans["days"] | spans["months"] | spans["years"]
+    passed = goods | known.rows["goods"] | known.rows["every"] | spans["days"] | spans["months"] | spans["years"]
     words = {word for word in plain(rest).split() if not word.isdecimal()} - lexicon.conditions().weak.keys()
     return words <= passed and ("stock" not in words or bool(words & known.rows["every"]))  # new stock has just arrived
 

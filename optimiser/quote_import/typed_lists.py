@@ -11,7 +11,10 @@ from optimiser.sheet_files.grid import Value
 
 __all__ = ["is_priced", "parted", "score"]
 _BEHIND = re.compile(r"([£€$]\s?\d[\d.,]*)\s+([^\W\d][\w, -]*)")
-_AMOUNT = r"[£€$]\s?\d[^£€$]*|\d[\d.,]*(?:[.,]\d\d|[.,:]-)(?: ?(?:kr|zł|eur|sek|dkk|pln|chf)\b\.?)?|\d+ ?(?:(?:kr|zł)\.?|(?:quid|pounds?|euros?|eur)\b|[€£])"
+_AMOUNT = (
+    r"[£€$]\s?\d[^£€$]*|\d[\d.,]*(?:[.,]\d\d|[.,:]-)(?: ?(?:kr|zł|eur|sek|dkk|pln|chf)\b\.?)?"
+    r"|\d+ ?(?:(?:kr|zł)\.?|(?:quid|pounds?|euros?|eur)\b|[€£])"
+)
 _IN_FRONT = re.compile(rf"((?:(?![.!?]\s)[^£€$])*[^£€$\s:-])\s+({_AMOUNT})", re.IGNORECASE)
 """A name, in which no sentence ends, and a sum of money behind it."""
 _MOST_WORDS = 6
