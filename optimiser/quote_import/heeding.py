@@ -106,9 +106,10 @@ def of_deposit(text: str) -> Literal["", "inside", "on top"]:
     more = taxed or denied or said & others or any(map(str.isdigit, text)) or _MONEY.search(text)
     if more or said.isdisjoint(heeded["deposit"] - {"exchange"}):
         return ""
-    if said & (known.tax["with"] - _TOGETHER_WITH) and said & heeded["money"]:
-        return "inside"
-    return "on top" if said & (heeded["on_top"] | heeded["back"]) else ""
+    inside, on_top = said & (known.tax["with"] - _TOGETHER_WITH), said & (heeded["on_top"] | heeded["exclusive"])
+    if inside:
+        return "inside" if said & heeded["money"] and not on_top else ""
+    return "on top" if on_top or said & heeded["back"] else ""
 
 
 def _without_hours(text: str) -> str:
@@ -133,10 +134,16 @@ def _is_about_tax(text: str, words: list[str]) -> bool:
 
 
 def is_tax_of_some(text: str) -> bool:
-    """Whether a line about the tax tells goods apart: "new parts plus VAT, used ones under the margin scheme"."""
-    words, tax = plain(text).split(), lexicon.headings().tax
+    """Whether a line about the tax tells goods apart: "new parts plus VAT, used ones under the margin scheme"; or is
+    about a charge alone: "surcharge plus VAT".
+    """
+    words, tax, heeded = plain(text).split(), lexicon.headings().tax, lexicon.headings().heeded
     two = row_values.condition(text, strong_only=True)[2].endswith("at once")
-    return taxes.names_tax(words) and (two or bool((tax["of_some"] | tax["margin"]).intersection(words)))
+    charges = (heeded["deposit"] | heeded["postage"]).intersection(words)
+    of_charge = (
+        bool(charges) and heeded["money"].isdisjoint(words) and lexicon.headings().rows["every"].isdisjoint(words)
+    )
+    return taxes.names_tax(words) and (two or of_charge or bool((tax["of_some"] | tax["margin"]).intersection(words)))
 
 
 def is_untaxed(text: str, *, used: bool) -> bool:

@@ -90,15 +90,13 @@ class SheetMoney:
         amount = self._amount(written, cell_at(cells, index), row, "price")
         if not amount and written.per != "free":
             raise SetAsideError(Why.PRICE, "a price of 0, which may mean that there is none")
-        whole, pack, per = "", *self._pack(written, cells, pieces)
-        if self.layout.meanings[index].of_line:
-            count = self.layout.ordered(cells)
-            whole, amount = f"{amount} for {count}; ", amount / count
-        net, working = self._for_pack(amount, pack, per, written, row)
-        gross, added = self._with_tax(net, written, cells, row, pieces=1 if net == amount else pack)
-        return self._rounded(
-            gross, pack, whole + working + added.removeprefix("; " if whole and not working else ""), row
-        )
+        pack, per = self._pack(written, cells, pieces)
+        count = self.layout.ordered(cells) if self.layout.meanings[index].of_line else Decimal(1)
+        net, working = self._for_pack(amount / count, pack, per, written, row)
+        of_one = count == 1 and net == amount
+        gross, added = self._with_tax(net, written, cells, row, pieces=1 if of_one else max(pack, int(count)))
+        of_line = f"; {amount} for {count}" if count != 1 else ""
+        return self._rounded(gross, pack, of_line + ("; " if working and of_line else "") + working + added, row)
 
     def deposit(self, cells: Cells, row: int) -> int:
         """The deposit on one piece, as it stands: tax is added to it only where its heading says that it is without."""

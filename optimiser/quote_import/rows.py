@@ -257,9 +257,10 @@ class Taking:
 
     def _section(self, text: str, row: int) -> None:
         """A line by itself begins a section, which ends the one before it whether or not it is understood; unless it
-        goes on in the line below that of the one before.
+        stands right below that, and says something else that is followed.
         """
-        goes_on, self._section_row = row - self._section_row < 2, row
+        goes_on = row - self._section_row <= 1 and text in self.understood
+        self._section_row = row
         named = text_lines.condition_of_section(text)
         if named is not None:
             self.section, self.of_all = named, None

@@ -85,7 +85,7 @@ def in_line(text: str) -> Mark:
     plainly = without_terms(lexicon.plain(numbers.PERCENT.sub(" ", text).replace("+", " plus ")))
     words = [word for word in _COMPOUND.sub(r"\1 ", plainly).split() if word not in between]
     known, named = lexicon.headings().heeded, lexicon.headings().tax["words"]
-    in_prices = any(
+    in_prices = NOT.isdisjoint(words) and any(
         word in named and within in known["within"] and price in known["money"]
         for word, within, price in zip(words, words[1:], words[2:], strict=False)
     )

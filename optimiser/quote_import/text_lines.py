@@ -339,6 +339,8 @@ def _apart(text: str) -> list[str]:
         is_price = lexicon.headings().columns.get(plain(rest)) in PRICES
         is_in_too = may_be_in_too and mark == "with" and about == "postage"
         without = left.replace(rest, "", 1)
+        if _PLUS.match(without.lstrip()) and left.startswith(rest) and heeding.is_tax_of_some(left):
+            continue  # "surcharge plus VAT"
         if about and rest in left and not is_price and not is_in_too and taxes.in_line(without) == mark:
             left = without
             apart.append(rest)
@@ -363,6 +365,9 @@ def _besides(text: str) -> Iterator[tuple[str, bool]]:
 
 
 _RELATIVE = frozenset(("which", "that", "die", "welche", "qui", "que", "che", "la quale", "som", "który", "która"))
+
+
+_PLUS = re.compile(r"(?:plus|\+)\s", re.IGNORECASE)
 
 
 def _goes_on(piece: str) -> bool:

@@ -76,6 +76,7 @@ class _Audit:
         for index in range(max((len(line.cells) for line in lines), default=0)):
             self._column(index, lines)
         self._names(lines)
+        self._packs_of_headings()
         self._unread(lines)
         self._asides()
         self._pinned()
@@ -247,6 +248,21 @@ class _Audit:
                 self._complain(line, about, shown(text), f"say how many: {likely}, or the number that it is")
             elif about and about != "pack":
                 asking.ask(self._at(line), about, text, part)
+
+    def _packs_of_headings(self) -> None:
+        """Prices "per carton" of which nothing says how many it holds."""
+        layout, holders = self.taking.layout, lexicon.headings().prices["pack"]
+        for index in layout.prices if self.rows and layout.one("pack") is None else ():
+            heading, meaning = layout.texts[index], layout.meanings[index]
+            unsaid = not meaning.pack and meaning.variant is None and set(self.packs.values()) == {1}
+            if (
+                unsaid
+                and not holders.isdisjoint(plain(heading).split())
+                and not self.taking.money.is_pack_told(heading)
+            ):
+                mend = f"write how many each holds into a column pack; if all hold so many, {typed('pack', heading, '1')}"
+                expected = asking.EXPECTED["pack"]
+                self.place.at(layout.place).complain("pack", found=shown(heading), expected=expected, mend=mend)
 
     def _of_name(self, line: SheetLine, text: str, part: str) -> str:
         """What the name of a part speaks of besides."""
