@@ -260,7 +260,9 @@ class _Audit:
                 and not holders.isdisjoint(plain(heading).split())
                 and not self.taking.money.is_pack_told(heading)
             ):
-                mend = f"write how many each holds into a column pack; if all hold so many, {typed('pack', heading, '1')}"
+                mend = (
+                    f"write how many each holds into a column pack; if all hold so many, {typed('pack', heading, '1')}"
+                )
                 expected = asking.EXPECTED["pack"]
                 self.place.at(layout.place).complain("pack", found=shown(heading), expected=expected, mend=mend)
 

@@ -1,0 +1,172 @@
+"""Prices that stand in the totals of lines alone, and what lines of text say of deposits, sections and the tax."""
+
+from __future__ import annotations
+
+import pytest
+
+from optimiser.money import Currency
+from optimiser.quote_import import Told, heeding
+from optimiser.quote_import.headings import meaning
+
+ORDER = "Qty,Part,Condition,Amount\n2,Front disc,new,90.00\n1,Starter motor,used,30.00\n"
+RECON = "Part,Condition,Price inc VAT,Surcharge\nStarter motor,recon,90.00,25.00\n"
+
+
+def test_the_total_of_a_line_is_parted_where_the_foot_proves_it(taken):
+    understood = taken(f"{ORDER},Total,,120.00\n")
+    assert ([row.price_minor for row in understood.rows], understood.doubts) == ([4500, 3000], ())
+    assert understood.rows[0].working == "90.00 for 2 = 45.00"
+
+
+@pytest.mark.parametrize("foot", ["", ",Total,,210.00\n"])
+def test_a_total_that_nothing_proves_is_no_price(taken, foot):
+    assert "price" in [problem.key for problem in taken(f"{ORDER}{foot}").doubts]
+
+
+def test_a_total_with_deposits_in_it_is_no_price(taken):
+    sheet = "Qty,Part,Condition,Core,Amount\n2,Front disc,new,,90.00\n1,Starter motor,recon,25.00,115.00\n"
+    assert taken(f"{sheet},Total,,,205.00\n").rows == ()
+
+
+def test_a_total_less_the_discount_of_its_line_is_what_is_paid(taken):
+    rows = "Front disc,new,2,50.00,10%,90.00\nStarter motor,used,1,40.00,5%,38.00\n"
+    understood = taken(f"Part,Condition,Qty,Unit price,Discount,Amount\n{rows}")
+    assert ([row.price_minor for row in understood.rows], understood.doubts) == ([4500, 3800], ())
+
+
+def test_totals_and_their_sum_may_have_the_deposits_in_them(taken):
+    rows = "Front disc,new,2,45.00,,90.00\nStarter motor,recon,1,60.00,25.00,85.00\n"
+    understood = taken(f"Part,Condition,Qty,Price each,Surcharge,Line total\n{rows},,,,Total,175.00\n")
+    assert understood.doubts == ()
+    assert [(row.price_minor, row.deposit_minor) for row in understood.rows] == [(4500, 0), (6000, 2500)]
+
+
+@pytest.mark.parametrize(
+    ("line", "price"),
+    [("The surcharge is refunded within 28 days when your old unit comes back", 9000),
+     ("Surcharges come on top - no VAT on them", 9000), ("All prices include the surcharge", 6500)],
+)  # fmt: skip
+def test_what_holds_of_every_deposit_is_followed(taken, line, price):
+    understood = taken(f"{RECON}{line}\n")
+    assert ([row.price_minor for row in understood.rows], understood.doubts) == ([price], ())
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["Surcharge plus VAT", "The surcharge is only refunded on sound units", "Surcharge is not refunded",
+     "Prices include fitting but the surcharge is extra", "Surcharge refunded less 10%"],
+)  # fmt: skip
+def test_terms_of_deposits_are_asked_about(taken, line):
+    understood = taken(f"{RECON}{line}\n")
+    assert [row.price_minor for row in understood.rows] == [9000]
+    assert understood.doubts
+    assert not any("deposit 28" in problem.mend or "--ex-tax" in problem.mend for problem in understood.doubts)
+
+
+def test_no_number_of_days_is_proposed_as_a_deposit(taken):
+    (problem,) = taken(f"{RECON}Surcharge is only refunded within 28 days\n").doubts
+    assert "deposit 28" not in problem.mend
+
+
+def test_a_deposit_before_tax_has_it_added(taken):
+    sheet = "Part,Condition,Price ex VAT,Surcharge ex VAT\nStarter motor,recon,100.00,20.00\n"
+    (row,) = taken(f"{sheet}VAT at 20% is added to all prices\n").rows
+    assert (row.price_minor, row.deposit_minor) == (12000, 2400)
+    (problem,) = taken(sheet).doubts
+    assert problem.key == "price"
+
+
+def test_sections_of_two_suppliers_one_of_whom_adds_no_tax(taken):
+    first = "Supplier: Oddlode Rebuilds\nAll reconditioned. Add VAT at 25% to these\nPart,Price\nStarter motor,80.00\n"
+    second = (
+        "Supplier: Mossback Yard\nAll used. No VAT on these - he is not registered\nPart,Price\nStarter motor,40.00\n"
+    )
+    understood = taken(f"{first}\n{second}", name="ring round.csv")
+    assert understood.doubts == ()
+    assert [(row.supplier, row.condition, row.price_minor) for row in understood.rows] == [
+        ("oddlode", "refurbished", 10000),
+        ("mossback", "salvage", 4000),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("section", "condition"),
+    [("USED - all tested before removal", "salvage"), ("New: old shop stock", "new"), ("NEW - Ford Transit", None)],
+)
+def test_a_section_may_say_more_of_its_goods_in_common_words(taken, section, condition):
+    rows = taken(f"Part,Price inc VAT\n{section}\nFront disc,40.00\n").rows
+    assert [row.condition for row in rows] == [condition] * bool(condition)
+
+
+def test_a_condition_of_whatever_says_none_itself(taken):
+    rows = "Front disc,40.00,\nStarter motor,30.00,used\n"
+    understood = taken(f"Part,Price inc VAT,Remarks\n{rows}Parts are new unless the remarks say used\n")
+    assert ([row.condition for row in understood.rows], understood.doubts) == (["new", "salvage"], ())
+
+
+@pytest.mark.parametrize(
+    ("line", "is_settled"),
+    [("I am a private seller", True), ("There is no VAT to add", True), ("VAT is already in the prices", True),
+     ("No VAT on exports", False), ("There is no VAT in the prices", False)],
+)  # fmt: skip
+def test_what_is_in_the_price_and_what_may_not_be(taken, line, is_settled):
+    understood = taken(f"Part,Condition,Price\nFront disc,new,40.00\n{line}\n")
+    assert (understood.doubts == ()) is is_settled
+    assert [row.price_minor for row in understood.rows] == [4000]
+
+
+@pytest.mark.parametrize(
+    ("heading", "column", "kind"),
+    [("Precio antes", "ignore", "references"), ("Preis jetzt", "price", ""), ("List price new", "ignore", "references"),
+     ("Price per box", "price", ""), ("Pris pr. pakke ekskl. moms", "price", ""), ("Unit inc VAT", "unit_price", ""),
+     ("PU net TTC", "unit_price", ""), ("Surcharge in price", "deposit", "")],
+)  # fmt: skip
+def test_words_beside_the_word_for_a_price(heading, column, kind):
+    found = meaning(heading, Currency.of("EUR"))
+    assert (found.column, found.kind) == (column, kind)
+
+
+def test_a_price_per_carton_of_unknown_size_is_asked_about(taken):
+    sheet = "Part,Condition,Price per carton inc VAT\nFront disc,new,40.00\n"
+    (problem,) = taken(sheet).doubts
+    assert problem.key == "pack"
+    (row,) = taken(sheet, Told(packs={"Price per carton inc VAT": "4"})).rows
+    assert (row.price_minor, row.pack) == (4000, 4)
+
+
+@pytest.mark.parametrize(("saved", "asked"), [("20%", []), ("50%", ["discount"])])
+def test_savings_in_percent_follow_from_an_earlier_price(taken, saved, asked):
+    sheet = f"Part,Condition,RRP,Was,Price inc VAT,You save\nFront disc,new,24.95,21.00,16.80,{saved}\n"
+    assert [problem.key for problem in taken(sheet).doubts] == asked
+
+
+def test_headings_that_a_line_explains(taken):
+    sheet = "Qty,Part,Condition,Price inc VAT\n3,Front disc,new,40.00\n"
+    assert taken(sheet).doubts
+    understood = taken(f"{sheet}Qty is what is in stock\n")
+    assert ([row.stock for row in understood.rows], understood.doubts) == ([3], ())
+
+
+def test_remarks_that_are_all_packs(taken):
+    sheet = "Part,Condition,Price inc VAT,Notes\nFront disc,new,40.00,the pair\nStarter motor,new,30.00,each\n"
+    assert [row.pack for row in taken(sheet).rows] == [2, 1]
+
+
+def test_a_reconditioned_part_that_was_never_fitted(taken):
+    (row,) = taken("Part,Condition,Price inc VAT\nFront disc,reconditioned and never fitted,40.00\n").rows
+    assert row.condition == "refurbished"
+
+
+def test_a_comma_in_a_sentence_parts_no_columns(taken):
+    understood = taken("Piezas usadas, precios con IVA incluido\nFront disc;48,00\nStarter motor;30,00\n")
+    assert [row.price_minor for row in understood.rows] == [4800, 3000]
+
+
+def test_a_trade_price_beside_the_retail_price_is_told(taken):
+    understood = taken("Part,Condition,Trade,Retail\nFront disc,new,40.00,52.00\n")
+    assert [row.price_minor for row in understood.rows] == [4000]
+    assert 'the price is the one under "Trade", and not the one under "Retail"' in understood.cautions
+
+
+def test_papers_and_single_sales_are_passed_over():
+    assert [heeding.kind(text) for text in ("Delivery note 2207", "sold singly", "sold")] == ["", "", "sale"]
