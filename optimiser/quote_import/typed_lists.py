@@ -17,6 +17,12 @@ _AMOUNT = (
 )
 _IN_FRONT = re.compile(rf"((?:(?![.!?]\s)[^£€$])*[^£€$\s:-])\s+({_AMOUNT})", re.IGNORECASE)
 """A name, in which no sentence ends, and a sum of money behind it."""
+_OPEN = re.compile(
+    r"\b(?:to|or|and|for|from|about|around|over|under|approx|ca|circa|ab|bis|von|oder|für|de|à|ou|pour|dès|vanaf|tot|of|voor"
+    r"|desde|hasta|o|por|da|per|fino a|od|do|lub|za|från|till|eller|för|fra|til|for|até)$",
+    re.IGNORECASE,
+)
+"""What stands before a sum of money that is no price by itself: "40 to", "2 for", "from"."""
 _MOST_WORDS = 6
 """Words of a name before a sum of money; more are a sentence."""
 
@@ -30,7 +36,8 @@ def is_priced(cells: Sequence[Value]) -> bool:
 def parted(cell: str) -> Iterator[str]:
     """A name, the one sum of money behind it, and the condition behind that, in cells of their own."""
     found = _IN_FRONT.fullmatch(cell)
-    for piece in found.groups() if found and len(found[1].split()) <= _MOST_WORDS else (cell,):
+    is_name = found is not None and len(found[1].split()) <= _MOST_WORDS and not _OPEN.search(found[1])
+    for piece in found.groups() if found and is_name else (cell,):
         yield from _amount_and_state(piece)
 
 

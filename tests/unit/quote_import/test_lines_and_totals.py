@@ -170,3 +170,10 @@ def test_a_trade_price_beside_the_retail_price_is_told(taken):
 
 def test_papers_and_single_sales_are_passed_over():
     assert [heeding.kind(text) for text in ("Delivery note 2207", "sold singly", "sold")] == ["", "", "sale"]
+
+
+@pytest.mark.parametrize("line", ["Front disc 40 to 45 quid", "Front disc 2 for £5", "Front disc from 40 quid"])
+def test_a_sum_that_is_no_price_by_itself_parts_no_typed_line(taken, line):
+    understood = taken(f"All used, prices inc VAT\nStarter motor 30 quid\n{line}\n", name="oddlode.txt")
+    assert [row.part for row in understood.rows] == ["starter-motor"]
+    assert [problem.found for problem in understood.doubts] == [f'"{line}"']
