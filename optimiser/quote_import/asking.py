@@ -76,6 +76,8 @@ def ask(
 
 def _ways(about: str, text: str, nothing: str, rate: str, *, one_row: bool, of_some: bool) -> list[str]:
     changes_nothing = f"it changes nothing, {nothing}"
+    if not lexicon.headings().heeded["duties"].isdisjoint(plain(text).split()):
+        return [f"put the prices that you will pay, duty and all, into the sheet; once that is done, {nothing}"]
     if about == "tax" and not one_row and of_some:
         beside = 'write "plus VAT" or "inc VAT" behind each price in the sheet'
         return [f"{beside}; once that is done, or if the prices have it in them, {nothing}"]
@@ -87,7 +89,9 @@ def _ways(about: str, text: str, nothing: str, rate: str, *, one_row: bool, of_s
     if done:
         return [f"{done}, {nothing}", "else put the prices that you will pay into the sheet"]
     likely = _of_remark(about, text) if one_row else _of_line(about, text)
-    return [*likely, changes_nothing]
+    on_top = f"it comes on top of each exchange part, with your amount, {typed('word', text, 'deposit 25')}"
+    unsaid = about == "deposit" and not one_row and not likely
+    return [*likely, changes_nothing, *[on_top][:unsaid]]
 
 
 def _of_postage(text: str, said: str, supplier: str, nothing: str) -> list[str]:

@@ -203,7 +203,7 @@ def is_time(text: str) -> bool:
 
 def _is_money(text: str, words: set[str]) -> bool:
     heeded = lexicon.headings().heeded
-    if words & heeded["whole"] or (words & heeded["money"] and words & heeded["beside"]):
+    if words & (heeded["whole"] | heeded["duties"]) or (words & heeded["money"] and words & heeded["beside"]):
         return True
     if _MONEY.search(text) or _ON_TOP.search(text):
         return any(sign.isdigit() for sign in text)

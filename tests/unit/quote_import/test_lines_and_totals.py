@@ -177,3 +177,13 @@ def test_a_sum_that_is_no_price_by_itself_parts_no_typed_line(taken, line):
     understood = taken(f"All used, prices inc VAT\nStarter motor 30 quid\n{line}\n", name="oddlode.txt")
     assert [row.part for row in understood.rows] == ["starter-motor"]
     assert [problem.found for problem in understood.doubts] == [f'"{line}"']
+
+
+def test_duty_and_deposits_of_unknown_height_are_not_guessed(taken):
+    sheet = "Part,Condition,Price\nStarter motor,recon,90.00\n"
+    (duty,) = taken(f"{sheet}Duty and VAT for buyer's account\n").doubts
+    assert "--ex-tax" not in duty.mend
+    line = "Units plus surcharge, amount on request"
+    told = Told(words={line.replace(",", " -"): "deposit 40"})
+    understood = taken(f"{sheet}{line.replace(',', ' -')}\n", told)
+    assert ([row.deposit_minor for row in understood.rows], understood.doubts) == ([4000], ())
