@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
-from itertools import product
+from itertools import islice, product
 
 from optimiser.model.imports import How, Told
 from optimiser.quote_import import heeding, lexicon, numbers, prices, row_values, taxes
@@ -14,7 +14,7 @@ from optimiser.quote_import.headings import PRICES, Meaning
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.rows import Taking
-from optimiser.sheet_files.grid import SheetLine, Value, words
+from optimiser.sheet_files.grid import SheetLine, Value, cell_at, words
 
 _HALF = Decimal("0.5")
 _LEAST_CODE = 100_000
@@ -120,6 +120,15 @@ class BesidePrices:
         value = read.amount.value
         return not read.currency and value is not None and value >= _LEAST_CODE and prices.places_of(value) == 0
 
+    def cartons(self) -> Iterator[str]:
+        """The headings of prices "per carton" of which nothing says how many it holds."""
+        layout, holders = self.taking.layout, lexicon.headings().prices["pack"]
+        for index in layout.prices if layout.one("pack") is None else ():
+            heading, meaning = layout.texts[index], layout.meanings[index]
+            said = meaning.pack or meaning.variant is not None or self.taking.money.is_pack_told(heading)
+            if not said and set(self.packs.values()) == {1} and not holders.isdisjoint(plain(heading).split()):
+                yield heading
+
     def is_tax_in_price(self, meaning: Meaning) -> bool:
         """The tax, beside prices whose heading says that it is in them."""
         layout = self.taking.layout
@@ -156,6 +165,17 @@ def counted(cell: Value) -> Decimal | None:
 def is_share(cell: Value) -> bool:
     """Whether a cell is empty or a percentage."""
     return cell is None or numbers.PERCENT.fullmatch(row_values.text(cell)) is not None
+
+
+def is_text(lines: Sequence[SheetLine], index: int) -> bool:
+    """Whether a column holds words and no amounts."""
+    cells = [cell for line in islice(lines, 500) if (cell := cell_at(line.cells, index)) is not None]
+    return bool(cells) and not any(prices.is_amount(cell) for cell in cells)
+
+
+def is_code(text: str) -> bool:
+    """Whether a text is one word of letters and figures."""
+    return " " not in text and any(sign.isdigit() for sign in text) and any(sign.isalpha() for sign in text)
 
 
 def has_amount(text: str) -> bool:

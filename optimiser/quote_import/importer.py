@@ -396,7 +396,7 @@ class _Reading:
         taking.of_the_rest, unless = text_lines.condition_unless([*text_lines.of_text(sheet), *elsewhere])
         said_of_all = [line for line in (*above, *foot) if unless.isdisjoint(map(row_values.text, line.cells))]
         taking.of_all, said = text_lines.condition_of_all(said_of_all, goods)
-        taking.of_all = taking.of_all or _condition_of_heading(sheet)
+        taking.of_all = taking.of_all or text_lines.condition_of_heading(sheet)
         taking.understood |= said | unless
         return taking
 
@@ -540,12 +540,3 @@ def _conditions_by_likeness(takings: Sequence[Taking]) -> list[Condition]:
     named = {row_values.condition(text, strong_only=True)[0] for text in texts}
     every: tuple[Condition, ...] = ("salvage", "new", "refurbished")
     return sorted(every, key=lambda condition: condition not in named)
-
-
-def _condition_of_heading(sheet: ColumnLayout) -> Condition | None:
-    """The condition that the heading of the parts names: "Rebuilt unit", "Gebrauchtteil"."""
-    index = sheet.one("part")
-    named, rest, _ = row_values.condition("" if index is None else sheet.texts[index], strong_only=True)
-    known = lexicon.headings()
-    is_of_parts = rest in known.rows["goods"] or known.columns.get(rest) == "part" or not rest
-    return named if is_of_parts else None

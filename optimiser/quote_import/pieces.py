@@ -90,3 +90,10 @@ def in_name(text: str) -> tuple[int, str]:
     """The pieces that the name of a part speaks of, and the name without them."""
     count, rest = taken_out(plain(text).split())
     return count, " ".join(rest)
+
+
+def small_number(rest: str) -> str:
+    """A name that a small number is left of: pieces, for all that is known."""
+    left = rest.split()
+    small = len(left) == 1 and re.fullmatch(r"x?\d{1,2}x?", left[0])
+    return "pack" if small else ""

@@ -241,6 +241,15 @@ def _is_name(clause: str, rest: str) -> bool:
     return of_trade and not _says_no_more(rest) and all(word[0].isupper() for word in clause.split())
 
 
+def condition_of_heading(sheet: ColumnLayout) -> Condition | None:
+    """The condition that the heading of the parts names: "Rebuilt unit", "Gebrauchtteil"."""
+    index = sheet.one("part")
+    named, rest, _ = row_values.condition("" if index is None else sheet.texts[index], strong_only=True)
+    known = lexicon.headings()
+    is_of_parts = rest in known.rows["goods"] or known.columns.get(rest) == "part" or not rest
+    return named if is_of_parts else None
+
+
 def foot_of_all(lines: Sequence[SheetLine], goods: Set[str] = frozenset()) -> list[SheetLine]:
     """Lines of text below the rows that say of everything above them what it is: "All units reconditioned by us"."""
     last = max((place for place, line in enumerate(lines) if sum(c is not None for c in line.cells) > 1), default=-1)

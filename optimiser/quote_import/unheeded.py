@@ -6,7 +6,6 @@ remarks and the rest of the names are read for words about money. A doubt names 
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -24,7 +23,16 @@ from optimiser.quote_import import (
     row_values,
     taxes,
 )
-from optimiser.quote_import.beside_prices import BesidePrices, FootSums, counted, has_amount, is_share, rate_of
+from optimiser.quote_import.beside_prices import (
+    BesidePrices,
+    FootSums,
+    counted,
+    has_amount,
+    is_code,
+    is_share,
+    is_text,
+    rate_of,
+)
 from optimiser.quote_import.columns import as_mapped, letter
 from optimiser.quote_import.headings import NOT_ON_OFFER, Meaning, meaning
 from optimiser.quote_import.lexicon import plain
@@ -76,7 +84,10 @@ class _Audit:
         for index in range(max((len(line.cells) for line in lines), default=0)):
             self._column(index, lines)
         self._names(lines)
-        self._packs_of_headings()
+        for heading in self.beside.cartons() if self.rows else ():
+            mend = f"write how many each holds into a column pack; if all hold so many, {typed('pack', heading, '1')}"
+            at = self.place.at(self.taking.layout.place)
+            at.complain("pack", found=shown(heading), expected=asking.EXPECTED["pack"], mend=mend)
         self._unread(lines)
         self._asides()
         self._pinned()
@@ -108,7 +119,7 @@ class _Audit:
             self._texts(index, text, [line for line in lines if line.number in unread], column)
         elif meaning.kind == "harmless" and all(is_share(cell_at(line.cells, index)) for line in lines):
             return  # the rating of a seller
-        elif column in ("note", "ref") or (not column and not of_figures and _is_text(lines, index)):
+        elif column in ("note", "ref") or (not column and not of_figures and is_text(lines, index)):
             self._texts(index, text, lines, column)
         elif column == "condition":
             self._conditions(index, lines)
@@ -146,7 +157,7 @@ class _Audit:
 
     def _of_remark(self, line: SheetLine, text: str, column: str) -> str:
         """What a remark speaks of; a code and the number of a part do not."""
-        about = heeding.kind(text) if column != "ref" and text and not _is_code(text) else ""
+        about = heeding.kind(text) if column != "ref" and text and not is_code(text) else ""
         is_foreign = currencies.others_in(text, self.taking.money.currency) == [text.strip()]
         return (
             about or self._other_condition(line, text, column) or ("currency" if column != "ref" and is_foreign else "")
@@ -249,23 +260,6 @@ class _Audit:
             elif about and about != "pack":
                 asking.ask(self._at(line), about, text, part)
 
-    def _packs_of_headings(self) -> None:
-        """Prices "per carton" of which nothing says how many it holds."""
-        layout, holders = self.taking.layout, lexicon.headings().prices["pack"]
-        for index in layout.prices if self.rows and layout.one("pack") is None else ():
-            heading, meaning = layout.texts[index], layout.meanings[index]
-            unsaid = not meaning.pack and meaning.variant is None and set(self.packs.values()) == {1}
-            if (
-                unsaid
-                and not holders.isdisjoint(plain(heading).split())
-                and not self.taking.money.is_pack_told(heading)
-            ):
-                mend = (
-                    f"write how many each holds into a column pack; if all hold so many, {typed('pack', heading, '1')}"
-                )
-                expected = asking.EXPECTED["pack"]
-                self.place.at(layout.place).complain("pack", found=shown(heading), expected=expected, mend=mend)
-
     def _of_name(self, line: SheetLine, text: str, part: str) -> str:
         """What the name of a part speaks of besides."""
         rest = self.taking.parts.besides(text, part)
@@ -275,9 +269,8 @@ class _Audit:
             return "sale"
         if named is not None and others and len(self.taking.layout.prices) == 1:
             return "condition"
-        if pieces.AT.search(text):
-            return "pack"
-        return heeding.kind(rest) or _small_number(rest) if rest and not self.taking.parts.pieces(text, part) else ""
+        besides = rest if not self.taking.parts.pieces(text, part) else ""
+        return "pack" if pieces.AT.search(text) else heeding.kind(besides) or pieces.small_number(besides)
 
     def _unread(self, lines: Sequence[SheetLine]) -> None:
         """Stock, days and dates that cannot be read."""
@@ -549,22 +542,6 @@ def of_other_sheet(name: str, lines: Sequence[SheetLine], takings: Sequence[Taki
         asking.ask(place.at(place_of(name, line.number)), about, text)
     if len(found) > _MOST_LINES:
         place.at(f"sheet {name}").complain("money", found=f"{len(found) - _MOST_LINES} more texts that speak of money", expected=asking.EXPECTED["money"], mend="take the sheet out of the file if it has nothing to do with the prices")  # noqa: E501 # fmt: skip
-
-
-def _small_number(rest: str) -> str:
-    """A name that a small number is left of: pieces, for all that is known."""
-    left = rest.split()
-    small = len(left) == 1 and re.fullmatch(r"x?\d{1,2}x?", left[0])
-    return "pack" if small else ""
-
-
-def _is_text(lines: Sequence[SheetLine], index: int) -> bool:
-    cells = [cell for line in islice(lines, 500) if (cell := cell_at(line.cells, index)) is not None]
-    return bool(cells) and not any(prices.is_amount(cell) for cell in cells)
-
-
-def _is_code(text: str) -> bool:
-    return " " not in text and any(sign.isdigit() for sign in text) and any(sign.isalpha() for sign in text)
 
 
 def _first_text(row: Aside) -> str:
