@@ -6,10 +6,10 @@ Pure: words and tables in, names out. The tables are ``data/kinds.toml``, ``part
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import product
+from itertools import pairwise, product
 from typing import Any
 
 from optimiser.text import unaccented
@@ -26,6 +26,11 @@ _WITH = re.compile(
     r"\b(?:with|without|incl?|including|mit|avec|con|met|med|com)\b|\b[cw]/w?|\bon (?=(?:rim|wheel|alloy)s?\b)"
 )
 _FOR = re.compile(r"\b(?:for|from|to|suits?|fits?|per|fur|pour|voor|para|dla|till?)\b")
+_INITIAL = re.compile(r"(?<![a-z0-9])([a-z])[/.-]\s*([a-z]{3,})")
+_TYRE_SIZE = re.compile(
+    r"(?<!\d)(?:\d{3}\s*/\s*\d{2}\s*-?\s*[a-z]{0,2}\s*\d{2}|\d{2,3}\s*/\s*\d{2,3}\s*-\s*\d{2}|\d{3}\s*s?r\s*\d{2}c?"
+    r"|\d\.\d{2}\s*-\s*\d{1,2})(?![\d/])"
+)
 _ENDS = (_WITH, _COMMA, _FOR, re.compile(r"\bof\b"))
 """What ends the name of a part: what follows is thrown away, or stands in front of the name as well."""
 _ANY_END = re.compile("|".join(sign.pattern for sign in _ENDS))
@@ -34,6 +39,9 @@ _FILLERS = frozenset({"the", "a", "an", "it", "is", "its", "her", "him", "them",
 _OF = frozenset({"de", "du", "des", "di", "del", "della", "dei", "do", "da", "d"})
 """What stands in another language before a word that only tells of what a part is: "capteur de plaquettes de frein"."""
 _SHORTEST_GLUED, _LONGEST_GLUED = 3, 40
+_SHORTEST_ENDING = 5
+"""Letters that a word has at the least, at the end of a longer one, to make another thing of it."""
+_SHORTEST_MISSPELT = 6
 
 
 def singular(word: str) -> str:
@@ -73,10 +81,15 @@ class PartWords:
     units: frozenset[str]
     plain: frozenset[str]
     same: Mapping[str, str]
+    others: frozenset[Words]
+    """What a name ends or begins with that is of another thing, whatever else stands in it."""
+    fixings: frozenset[str]
     even_with: frozenset[str]
     """Kinds that a part is of that comes with one of them."""
-    foreign: Mapping[Words, str]
-    """Names in other languages."""
+    begin: Mapping[str, str]
+    """The kinds of words in other languages by what they begin with."""
+    foreign: Mapping[Words, str | None]
+    """Names in other languages, of ordinary things too."""
 
     @classmethod
     def of(cls, tables: Mapping[str, Mapping[str, Any]], elsewhere: Mapping[str, str]) -> PartWords:
@@ -93,7 +106,10 @@ class PartWords:
             units=frozenset(general["units"]),
             plain=frozenset(general["plain"]),
             same=general["same"],
+            others=frozenset(way for each in general["others"] for way in spelt_out(each)),
+            fixings=frozenset(general["fixings"]),
             even_with=frozenset(kind for kind, row in kinds.items() if row.get("even_with")),
+            begin={stem: kind for kind, row in kinds.items() for stem in row.get("begin", ())},
             foreign={},
         )
         return replace(ours, foreign=ours._kinds_of(elsewhere))
@@ -107,21 +123,34 @@ class PartWords:
         if not self._may_speak(title) and not self._may_speak(name):
             return None, ()
         text = title if any(self._left(title)) else name
-        text = _BRACKETS.sub(" ", _BETWEEN_FIGURES.sub(" ", unaccented(text.lower()).replace("_", " ")))
-        head, *turned = self._readings(_SIDES.sub(" ", text).replace(":", " "))
+        text = _BRACKETS.sub(" ", unaccented(text.lower()).replace("_", " "))
+        text = _BETWEEN_FIGURES.sub(" ", _TYRE_SIZE.sub(" tyre ", text))
+        head, *turned = self._readings(_INITIAL.sub(self._initial, _SIDES.sub(" ", text)).replace(":", " "))
         readings = (head, *turned)
-        kind = next((kind for each in readings if (kind := self._phrase(each))), None)
-        kind = kind or next((kind for each in readings if (kind := self._named_elsewhere(each))), None)
+        named = [kind for way in (self._phrase, self._named_elsewhere) if (kind := _first(way, readings))]
+        kind = self._gravest(named) or _first(self._inside, readings) or _first(self._begun, readings)
         kind = next((each for each in self._brought(text) if each in self.even_with), kind)
         return kind, () if kind else self._bare(head)
 
     def _may_speak(self, text: str) -> bool:
         """Whether a word of the text begins as one that is known does: of a catalogue's names few do."""
-        return not self._beginnings.isdisjoint(word[:_SHORTEST_GLUED] for word in words_of(text))
+        begun = (word[:_SHORTEST_GLUED] for word in words_of(text))
+        return not self._beginnings.isdisjoint(begun) or bool(_TYRE_SIZE.search(text.lower()))
 
     @cached_property
     def _beginnings(self) -> frozenset[str]:
-        return frozenset(word[:_SHORTEST_GLUED] for word in (*self._known, *self.same, *self._foreign_begin))
+        known = (*self._known, *self.same, *self._foreign_begin, *self.begin)
+        return frozenset(word[:_SHORTEST_GLUED] for word in known)
+
+    def _initial(self, said: re.Match[str]) -> str:
+        """ "t/rod" as "track rod": what a letter stands for before the second word of a phrase."""
+        second = singular(said[2])
+        return f"{self._initials.get((said[1], self.same.get(second, second)), said[1])} {said[2]}"
+
+    @cached_property
+    def _initials(self) -> Mapping[tuple[str, str], str]:
+        pairs = (pair for phrase in reversed(self.phrases) for pair in pairwise(phrase))
+        return {(first[0], second): first for first, second in pairs}
 
     def _readings(self, text: str) -> list[str]:
         """What stands before the signs that end a name; then what stands after each that turns it round, before it."""
@@ -148,34 +177,97 @@ class PartWords:
         """The kind of a phrase that ends the text; of things joined by "and" the last, or one beside a lone word."""
         joined = [left for each in _AND.split(text) if (left := self._left(each))]
         found = [self._ending(left) for left in joined]
-        if found and found[-1] is None and len(joined[-1]) > 1:
+        if found and found[-1] is None and len(joined[-1]) > 1 and joined[-1][-1] not in self.fixings:
             return None
         return next((kind for kind in reversed(found) if kind), None)
 
     def _ending(self, left: Words) -> str | None:
+        """The kind of the longest phrase that ends the name, unless a longer one of another thing does."""
         for words in (left, self._without_plain(left)):
+            if words and (f"^{words[0]}", *words[1:]) in self.phrases:
+                return self.phrases[f"^{words[0]}", *words[1:]]
             for start in range(len(words)):
+                if words[start:] in self.others or (start == len(words) - 1 > 0 and words[:1] in self.others):
+                    return None
                 if words[start:] in self.phrases:
                     return self.phrases[words[start:]]
         return None
 
+    def _inside(self, text: str) -> str | None:
+        """The kind of a phrase anywhere in the text, also turned about ("pad brake"), unless it is of another thing."""
+        joined = [left for each in _AND.split(text) if (left := self._without_plain(self._left(each)))]
+        if not joined or self._is_another(joined[-1]):
+            return None
+        return self._gravest(kind for left in joined if not self._is_another(left) for kind in self._kinds_inside(left))
+
+    def _kinds_inside(self, left: Words) -> Iterator[str]:
+        for at in range(len(left)):
+            yield from (kind for end in range(at, len(left)) if (kind := self._anywhere.get(left[at : end + 1])))
+
+    @cached_property
+    def _anywhere(self) -> Mapping[Words, str]:
+        turned = {words[::-1]: kind for words, kind in self.phrases.items() if len(words) == 2}
+        return turned | dict(self.phrases)
+
+    def _gravest(self, kinds: Iterable[str]) -> str | None:
+        """Of several kinds the one that stands first in the tables: the last is the one of all that is left."""
+        return min(kinds, key=self._order.__getitem__, default=None)
+
+    @cached_property
+    def _order(self) -> Mapping[str, int]:
+        kinds = dict.fromkeys((*self.phrases.values(), *self.begin.values()))
+        return {kind: number for number, kind in enumerate(kinds)}
+
+    def _begun(self, text: str) -> str | None:
+        """The kind of a word in another language by what it begins with, unless it is of another thing."""
+        left = self._without_plain(self._left(text))
+        if self._is_another(left) or any(left[:end] in self.foreign for end in range(1, len(left) + 1)):
+            return None
+        found = self._stems.search(" ".join(_WORD.findall(text)))
+        return self.begin.get(found[0], self.begin.get(f"~{found[0]}")) if found else None
+
+    @cached_property
+    def _stems(self) -> re.Pattern[str]:
+        """ "~" for what a word may also go on with."""
+        longest_first = sorted(self.begin, key=lambda stem: (-len(stem), stem))
+        found = "|".join(stem.replace("~", "") if stem[0] == "~" else rf"\b{stem}" for stem in longest_first)
+        return re.compile(found or r"(?!)")
+
+    def _is_another(self, left: Words) -> bool:
+        """Whether a name is one of another thing: a lamp, a switch, a cover."""
+        if not left:
+            return False
+        known = any(left[at:] in self.others or left[: at + 1] in self.others for at in range(len(left)))
+        return known or left[-1].endswith(self._other_endings)
+
+    @cached_property
+    def _other_endings(self) -> tuple[str, ...]:
+        return tuple(way[0] for way in self.others if len(way) == 1 and len(way[0]) >= _SHORTEST_ENDING)
+
     def _named_elsewhere(self, text: str) -> str | None:
         """The kind of a name in another language; wherever it stands, for where the noun does differs by language."""
-        for left in map(self._left, _AND.split(text)):
-            for at, word in enumerate(left):
-                if word in self._foreign_begin and (at == 0 or left[at - 1] not in _OF or _OF.issuperset(left[:at])):
-                    ends = range(len(left), at, -1)
-                    kind = next((self.foreign[left[at:end]] for end in ends if left[at:end] in self.foreign), None)
-                    if kind:
-                        return kind
-        return None
+        return next((kind for left in map(self._left, _AND.split(text)) for kind in self._names_inside(left)), None)
 
-    def _kinds_of(self, elsewhere: Mapping[str, str]) -> Mapping[Words, str]:
+    def _names_inside(self, left: Words) -> Iterator[str]:
+        """The kinds of the names in other languages, of each the longest."""
+        done = 0
+        for at, word in enumerate(left):
+            named = at == 0 or left[at - 1] not in _OF or _OF.issuperset(left[:at])
+            if at < done or not named or word not in self._foreign_begin:
+                continue
+            end = next((end for end in range(len(left), at, -1) if left[at:end] in self.foreign), 0)
+            done = max(done, end)
+            if end and (kind := self.foreign[left[at:end]]):
+                yield kind
+
+    def _kinds_of(self, elsewhere: Mapping[str, str]) -> Mapping[Words, str | None]:
         """The kinds of names in other languages; one in words of these tables is judged by the tables alone."""
-        named = {name: kind for name, ours in elsewhere.items() if (kind := self._ending(self._left(ours)))}
-        by_words = {words_of(name) if name.isalpha() else self._left(name): kind for name, kind in named.items()}
+        kinds = {ours: self._ending(self._left(ours)) or self._inside(ours) for ours in elsewhere.values()}
+        by_words = {words_of(name) if name.isalpha() else self._left(name): kinds[o] for name, o in elsewhere.items()}
         return {
-            words: kind for words, kind in by_words.items() if words[0] not in _OF and not self._known.issuperset(words)
+            words: kind
+            for words, kind in by_words.items()
+            if words and words[0] not in _OF and not self._known.issuperset(words)
         }
 
     @cached_property
@@ -199,9 +291,26 @@ class PartWords:
         for word in words_of(text):
             is_number = any(sign.isdigit() for sign in word)
             if not is_number and not (number and word in self.units):
-                kept += self._parted(self.same.get(word, word))
+                kept += self._parted(self._respelt(self.same.get(word, word)))
             number = is_number
         return tuple(word for word in kept if word not in self.left_out)
+
+    def _respelt(self, word: str) -> str:
+        """A longer word that nobody knows and that is one slip away from one of the phrases, as that one."""
+        known = word in self._glued or word in self.plain or self._is_another((word,))
+        if len(word) < _SHORTEST_MISSPELT or known or not word.isalpha():
+            return word
+        from rapidfuzz.distance import OSA  # noqa: PLC0415 - wanted only for words that nobody knows
+
+        near = (known for known in self._begun_alike.get(word[:2], ()) if OSA.distance(word, known, score_cutoff=1) < 2)
+        return next(near, word)
+
+    @cached_property
+    def _begun_alike(self) -> Mapping[str, Words]:
+        """Longer words of the phrases and of other languages, by their first two letters."""
+        words = {word for phrase in self.phrases for word in phrase} | {ws[0] for ws in self.foreign if len(ws) == 1}
+        longer = sorted(word for word in words if len(word) >= _SHORTEST_MISSPELT - 1)
+        return {two: tuple(word for word in longer if word[:2] == two) for two in {word[:2] for word in longer}}
 
     def _parted(self, word: str) -> Words:
         """A word that is two or more known ones run together, such as seatbelt, as those; else itself."""
@@ -224,6 +333,10 @@ class PartWords:
     def _glued(self) -> frozenset[str]:
         """What words that are run together may be made of."""
         return self._known | {words[0] for words in self.foreign if len(words) == 1}
+
+
+def _first(way: Callable[[str], str | None], readings: Iterable[str]) -> str | None:
+    return next((kind for each in readings if (kind := way(each))), None)
 
 
 @dataclass(frozen=True)

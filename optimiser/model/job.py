@@ -48,7 +48,10 @@ class LicensedSystem(StrEnum):
     REFRIGERANT = "refrigerant"
 
 
-NEVER_SALVAGE_KINDS = frozenset({"friction", "brake-hydraulic", "steering", "tyre", "fuel-or-gas-hose", "restraint"})
+NEVER_SALVAGE_KINDS = frozenset({
+    "friction", "brake-hydraulic", "steering", "tyre", "fuel-or-gas-hose", "restraint", "coupling-or-lifting",
+    "other-safety",
+})  # fmt: skip
 """Kinds of part that are not bought used unless the job lifts the rule (common practice, no published source)."""
 ONLY_NEW_KIND = "restraint"
 """The kind that is never anything but new, whatever the job says."""
