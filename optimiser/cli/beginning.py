@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -22,8 +21,6 @@ if TYPE_CHECKING:
     from optimiser.starting import NewJob
 
 T = TypeVar("T")
-_BETWEEN = re.compile(r"\s*(?:[,;]|\.\s)\s*(?:(?:oh|and|also|plus)\s+)*|\s+(?:(?:and|also|plus)\s+)+", re.IGNORECASE)
-"""What stands between two faults in one breath."""
 NONE_OF_THESE = "none of these"
 USUAL_CURRENCY = "GBP"
 severity_option = click.option("--severity", type=SEVERITIES, help="How grave it is, if not as the pattern has it.")
@@ -208,15 +205,15 @@ def _wanted(text: str, known: dict[str, Pattern], before: str, name: str = "", f
     from dataclasses import replace  # noqa: PLC0415
 
     from optimiser.names import slug  # noqa: PLC0415
-    from optimiser.patterns import said  # noqa: PLC0415
+    from optimiser.patterns import said, several  # noqa: PLC0415
 
     told = said(text, known)
     if not slug(told.words):
         raise CallError(f"{text!r} says nothing of what is wrong.", f'Say it in plain words: {before}"blower dead"')
-    if len(several := _several(told.words, known)) > 1:
+    if parts := several(told.words, known):
         raise CallError(
             f"{told.words!r} names more than one fault.",
-            f"Say each by itself: {'; '.join(f'{before}{in_shell(words)}' for words in several)}",
+            f"Say each by itself: {'; '.join(f'{before}{in_shell(words)}' for words in parts)}",
         )
     pattern = told.surely or _chosen(told, known)
     if pattern is None:
@@ -232,32 +229,10 @@ def _wanted(text: str, known: dict[str, Pattern], before: str, name: str = "", f
     return replace(told.wanted(pattern), name=name)
 
 
-def _several(text: str, known: dict[str, Pattern]) -> list[str]:
-    """The parts of a text, where two of them mean faults of their own."""
-    from optimiser.patterns import without_ruled_out  # noqa: PLC0415
-
-    parts = [part for part in _BETWEEN.split(without_ruled_out(text)) if part]
-    meant = {_meant_by_itself(part, known) for part in parts} - {None}
-    return parts if len(meant) > 1 else []
-
-
-def _meant_by_itself(part: str, known: dict[str, Pattern]) -> str | None:
-    """The pattern that a few words surely mean, or else the grave system that they name; None for a symptom."""
-    from optimiser.patterns import said  # noqa: PLC0415
-
-    pattern = said(part, known).surely if " " in part else None
-    return pattern.id if pattern else next(iter(_grave_systems(part)), None)
-
-
-def _grave_systems(words: str) -> list[str]:
-    from optimiser.job_folder import package_data  # noqa: PLC0415
-    from optimiser.model.job import GRAVE_SYSTEMS  # noqa: PLC0415
-
-    return [system for system in package_data.systems_named(words) if system in GRAVE_SYSTEMS]
-
-
 def _by_no_pattern(words: str, before: str = "optimiser add ") -> str:
-    severity = "dangerous" if _grave_systems(words) else "major"
+    from optimiser.patterns import grave_systems  # noqa: PLC0415
+
+    severity = "dangerous" if grave_systems(words) else "major"
     return f"{before}{in_shell(words)} --plain --severity {severity} --chance 0.9 --price 45"
 
 

@@ -143,13 +143,13 @@ class PartWords:
         return frozenset(word[:_SHORTEST_GLUED] for word in known)
 
     def _initial(self, said: re.Match[str]) -> str:
-        """ "t/rod" as "track rod": what a letter stands for before the second word of a phrase."""
+        """What a letter stands for before the second word of a phrase: "t/rod" is "track rod"."""
         second = singular(said[2])
         return f"{self._initials.get((said[1], self.same.get(second, second)), said[1])} {said[2]}"
 
     @cached_property
     def _initials(self) -> Mapping[tuple[str, str], str]:
-        pairs = (pair for phrase in reversed(self.phrases) for pair in pairwise(phrase))
+        pairs = (pair for phrase in reversed([*self.phrases]) for pair in pairwise(phrase))
         return {(first[0], second): first for first, second in pairs}
 
     def _readings(self, text: str) -> list[str]:
@@ -228,7 +228,7 @@ class PartWords:
 
     @cached_property
     def _stems(self) -> re.Pattern[str]:
-        """ "~" for what a word may also go on with."""
+        """What begins a word; of those with a "~" before them also what a word goes on with."""
         longest_first = sorted(self.begin, key=lambda stem: (-len(stem), stem))
         found = "|".join(stem.replace("~", "") if stem[0] == "~" else rf"\b{stem}" for stem in longest_first)
         return re.compile(found or r"(?!)")
@@ -297,13 +297,17 @@ class PartWords:
 
     def _respelt(self, word: str) -> str:
         """A longer word that nobody knows and that is one slip away from one of the phrases, as that one."""
-        known = word in self._glued or word in self.plain or self._is_another((word,))
+        known = word in self._spelt_right or self._is_another((word,))
         if len(word) < _SHORTEST_MISSPELT or known or not word.isalpha():
             return word
         from rapidfuzz.distance import OSA  # noqa: PLC0415 - wanted only for words that nobody knows
 
         near = (known for known in self._begun_alike.get(word[:2], ()) if OSA.distance(word, known, score_cutoff=1) < 2)
         return next(near, word)
+
+    @cached_property
+    def _spelt_right(self) -> frozenset[str]:
+        return self._glued | self.plain | {word for words in self.foreign for word in words}
 
     @cached_property
     def _begun_alike(self) -> Mapping[str, Words]:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any, Literal, get_args
 
 from optimiser import files
-from optimiser.job_folder import opening, package_data
+from optimiser.job_folder import known_names, opening, package_data
 from optimiser.job_folder.problems import Complaints, Place, shown
 
 FOLDER = "patterns"
@@ -44,6 +44,14 @@ class Pattern:
     def severity(self) -> str:
         """How grave the fault is, as the pattern has it."""
         return str(self.tables["fault"][0]["severity"])
+
+    @cached_property
+    def systems(self) -> frozenset[str]:
+        """The systems of the fault by their plain names."""
+        written = self.tables["fault"][0].get("system", ())
+        words = (written,) if isinstance(written, str) else written
+        named = (known_names.plain_name(word, package_data.systems()) for word in words)
+        return frozenset(name for name in named if name)
 
     @property
     def causes(self) -> Mapping[str, float]:

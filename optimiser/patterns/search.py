@@ -10,7 +10,9 @@ from math import log
 from typing import NamedTuple
 
 from optimiser.job_folder import package_data
+from optimiser.model.job import GRAVE_SYSTEMS, Severity
 from optimiser.patterns.catalogue import Pattern
+from optimiser.text import unaccented
 
 MOST_FOUND = 3
 ALIKE = 82.0
@@ -19,12 +21,18 @@ ASKED, TITLED, TOLD = 1.0, 1.0, 0.45
 """What a word counts for where people ask by it, in the title, and in the titles of checks, repairs and parts."""
 SURE, AHEAD = 0.62, 1.3
 """How much of what was said a pattern must know, and by what factor it must lead, to be taken without asking."""
+OTHER_THINGS = 0.25
+"""What share of the words must not be things that the pattern does not know: "battery box rusty" is no back box."""
 WHOLE = 0.5
 """What a whole phrase that reads alike adds."""
 ANOTHER_KIND, NO_KIND = 0.7, 0.88
 """What is left of a pattern's score where the words are about another kind of thing, and where they name none and it is
 not about a road vehicle."""
 WORD = re.compile(r"[a-z0-9]+")
+BETWEEN = re.compile(r"\s*(?:[,;]|\.\s)\s*(?:(?:oh|and|also|plus)\s+)*|\s+(?:(?:oh|and|also|plus)\s+)+", re.IGNORECASE)
+"""What stands between two faults in one breath."""
+LEAST_BEGUN = 5
+"""Letters that a word of another language has at the least to stand for what it begins."""
 RULED_OUT = re.compile(r"\bnot (?:the|my|its) [\w-]+(?=\s*(?:[.,;:!?)]|$)|\s+(?:and|but|nor|or)\b)", re.IGNORECASE)
 """What is said not to be it: "not the battery"; "not the best brakes" is none."""
 
@@ -38,15 +46,19 @@ class Found(NamedTuple):
 
 
 def search(said: str, patterns: Mapping[str, Pattern], most: int = MOST_FOUND) -> list[Found]:
-    """The patterns nearest to what was said, the nearest first; an id or a title, said as it is, is sure."""
+    """The patterns nearest to what was said, the nearest first; an id or a title, said as it is, is sure.
+
+    Where none is sure and the words name a system of which a fault is grave, a dangerous one of it is among them, one
+    more if need be.
+    """
     exact = [p for p in patterns.values() if said.strip().lower() in (p.id, p.title.lower())]
     if exact:
         return [Found(exact[0], 1.0, True)]
-    scored = sorted(
-        _shelf(tuple(patterns.values())).scored(said), key=lambda one: (-one.whole, -one.score, one.pattern.id)
-    )
-    plain = not scored or _means_one(said, scored[0].pattern)
-    return [Found(one.pattern, one.score, plain and _is_sure(scored, at)) for at, one in enumerate(scored[:most])]
+    shelf = _shelf(tuple(patterns.values()))
+    scored = sorted(shelf.scored(said), key=lambda one: (-one.whole, -one.score, one.pattern.id))
+    sure = _is_sure(scored) and not shelf.elsewhere(said) and _means_one(said, scored[0].pattern, patterns)
+    found = [Found(one.pattern, one.score, sure and at == 0) for at, one in enumerate(scored[:most])]
+    return found if sure else [*found, *_grave(" ".join((said, *shelf.elsewhere(said))), scored, most)]
 
 
 class _Scored(NamedTuple):
@@ -57,17 +69,49 @@ class _Scored(NamedTuple):
     whole: bool
 
 
-def _means_one(said: str, first: Pattern) -> bool:
-    """Whether none of the words that may mean several faults are among what was said, or people ask by just that."""
+def several(said: str, patterns: Mapping[str, Pattern]) -> list[str]:
+    """The parts of what was said, where two of them mean faults of their own."""
+    parts = [part for part in BETWEEN.split(without_ruled_out(said)) if part]
+    meant = {_meant_by_itself(part, patterns) for part in parts} - {None} if len(parts) > 1 else set()
+    return parts if len(meant) > 1 else []
+
+
+def _meant_by_itself(part: str, patterns: Mapping[str, Pattern]) -> str | None:
+    """The pattern that a few words surely mean, or else the grave system that they name; None for a symptom."""
+    sure = (found.pattern.id for found in search(part, patterns) if found.sure) if " " in part else iter(())
+    return next(sure, None) or next(iter(grave_systems(part)), None)
+
+
+def grave_systems(said: str) -> list[str]:
+    """The systems that the words name of which a fault is grave."""
+    return [system for system in package_data.systems_named(said) if system in GRAVE_SYSTEMS]
+
+
+def _grave(said: str, scored: Sequence[_Scored], most: int) -> list[Found]:
+    """The nearest dangerous pattern of the grave systems that the words name, where it is not among the first."""
+    systems = set(grave_systems(said))
+    places = (at for at, one in enumerate(scored) if _is_dangerous(one.pattern) and systems & one.pattern.systems)
+    return [Found(scored[at].pattern, scored[at].score, False) for at in [*places][:1] if at >= most]
+
+
+def _is_dangerous(pattern: Pattern) -> bool:
+    return pattern.severity == Severity.DANGEROUS
+
+
+def _means_one(said: str, first: Pattern, patterns: Mapping[str, Pattern]) -> bool:
+    """Whether the words speak of one fault alone, and of few other things; or people ask by just them."""
     words = set(_told(said))
     if any(words == set(_told(phrase)) for phrase in _asked(first)):
         return True
-    return not any(words >= several for several in mean_several())
+    if any(words >= several for several in mean_several()) or several(said, patterns):
+        return False
+    told, known = stemmed(without_ruled_out(said)), _weights(first)
+    return sum(word in things() and word not in known for word in told) < OTHER_THINGS * len(told)
 
 
-def _is_sure(scored: Sequence[_Scored], number: int) -> bool:
-    """Whether it may be taken without asking: it knows most of what was said, and far more than the next one."""
-    if number > 0:
+def _is_sure(scored: Sequence[_Scored]) -> bool:
+    """Whether the first may be taken without asking: it knows most of what was said, and far more than the next."""
+    if not scored:
         return False
     first, *others = scored
     if first.whole and not any(one.whole for one in others):
@@ -88,8 +132,11 @@ def stemmed(said: str) -> list[str]:
 
 def _told(said: str) -> list[str]:
     """The words that tell something, without their endings, as they were said."""
-    words = WORD.findall(said.lower().replace("'", "").replace("\u2019", ""))
-    return [word for word in map(_stem, words) if word not in left_out()]
+    return [word for word in map(_stem, _words(said)) if word not in left_out()]
+
+
+def _words(said: str) -> list[str]:
+    return WORD.findall(unaccented(said.lower()).replace("'", "").replace("\u2019", ""))
 
 
 def _stem(word: str) -> str:
@@ -117,7 +164,7 @@ class _Shelf:
     def _joined(self, said: str) -> str:
         """The words; "in side" and other two that make a known one, of which one alone tells nothing, as that one."""
         words: list[str] = []
-        for word in WORD.findall(said.lower().replace("'", "").replace("\u2019", "")):
+        for word in _words(said):
             before = words[-1:]
             if before and self._knows(before[0] + word) and not (self._knows(before[0]) and self._knows(word)):
                 words[-1] += word
@@ -125,11 +172,28 @@ class _Shelf:
                 words.append(word)
         return " ".join(words)
 
+    def _asked_by(self, said: str) -> list[str]:
+        """The words that tell something; of what is said in another language those alone that are known."""
+        words, elsewhere = stemmed(self._joined(said)), stemmed(" ".join(self.elsewhere(said)))
+        return list(dict.fromkeys([*elsewhere, *filter(self.worth.get, words)] if elsewhere else words))
+
+    def elsewhere(self, said: str) -> list[str]:
+        """The plain words that those of another language stand for; one that is a word here too only beside others."""
+        text, found = " ".join(WORD.findall(unaccented(said.lower()))), list[str]()
+        for phrase, plain in elsewhere().items():
+            if " " in phrase and f" {phrase}" in f" {text}":
+                found.append(plain)
+                text = f" {text}".replace(f" {phrase}", " ").strip()
+        words = text.split()
+        strange = [word for word in words if not self._knows(word) and word not in left_out() and _stands_for(word)]
+        ours = [word for word in words if self._knows(word) and word in elsewhere()] if found or strange else []
+        return [*found, *(plain for word in (*strange, *ours) for plain in _stands_for(word))]
+
     def scored(self, said: str) -> Iterator[_Scored]:
         """Each pattern with the worth of the words of it that were said, as a share of all that was said."""
         from rapidfuzz import fuzz, process  # noqa: PLC0415
 
-        asked = list(dict.fromkeys(stemmed(self._joined(without_ruled_out(said)))))
+        asked = self._asked_by(without_ruled_out(said))
         alike = {
             word: {near: score / 100 for near, score, _ in process.extract(
                 word, self.worth.keys(), scorer=fuzz.ratio, score_cutoff=ALIKE, limit=20)}
@@ -183,6 +247,33 @@ def lay() -> dict[str, str]:
     """Everyday words, stemmed, by the plain word that they stand for."""
     groups = package_data.lay_words()["same"]
     return {_stem(word): _stem(plain) for plain, words in groups.items() for word in words}
+
+
+@cache
+def elsewhere() -> dict[str, str]:
+    """Words of other languages, the longest first, with the plain words that they stand for; phrases among them."""
+    groups = package_data.lay_words()["elsewhere"]
+    named = {" ".join(WORD.findall(unaccented(word))): plain for plain, words in groups.items() for word in words}
+    return dict(sorted(named.items(), key=lambda one: -len(one[0])))
+
+
+def _stands_for(word: str) -> list[str]:
+    """The plain words for a word of another language, and for the rest of a long one: "bremspedal"."""
+    if word in elsewhere():
+        return [elsewhere()[word]]
+    begun = next((known for known in elsewhere() if len(known) >= LEAST_BEGUN and word.startswith(known)), None)
+    if begun is None:
+        return []
+    rest = word[len(begun) :]
+    return [elsewhere()[begun], *(_stands_for(rest) or [rest])] if rest else [elsewhere()[begun]]
+
+
+@cache
+def things() -> frozenset[str]:
+    """The plain words, stemmed, for systems and parts."""
+    systems = (name for system, row in package_data.systems().items() for name in (system, *row["names"]))
+    parts = (ours for table in package_data.part_names().values() for ours in table)
+    return frozenset(word for name in (*systems, *parts) for word in stemmed(name))
 
 
 @cache

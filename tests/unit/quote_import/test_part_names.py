@@ -31,7 +31,7 @@ def test_no_name_stands_for_two_parts():
 
 def test_every_name_finds_its_part_alone():
     for ours, name in NAMES:
-        job = Dictionary({"wanted": f"Front {ours}", "other": "Tow ball"})
+        job = Dictionary({"wanted": f"Front {ours}", "other": "Garden gate"})
         assert job.find(f"{name} {FRONT[-1]}") == "wanted", name
         assert job.find(name) is None, name
         assert job.of_other_side(name) == ("wanted",), name
