@@ -144,8 +144,10 @@ class PartWords:
 
     def _initial(self, said: re.Match[str]) -> str:
         """What a letter stands for before the second word of a phrase: "t/rod" is "track rod"."""
-        second = singular(said[2])
-        return f"{self._initials.get((said[1], self.same.get(second, second)), said[1])} {said[2]}"
+        letter, second = said[1], singular(said[2])
+        if (letter + second,) in self.phrases:  # a shape: "a-arm"
+            return letter + second
+        return f"{self._initials.get((letter, self.same.get(second, second)), letter)} {said[2]}"
 
     @cached_property
     def _initials(self) -> Mapping[tuple[str, str], str]:
@@ -177,9 +179,13 @@ class PartWords:
         """The kind of a phrase that ends the text; of things joined by "and" the last, or one beside a lone word."""
         joined = [left for each in _AND.split(text) if (left := self._left(each))]
         found = [self._ending(left) for left in joined]
-        if found and found[-1] is None and len(joined[-1]) > 1 and joined[-1][-1] not in self.fixings:
+        if found and found[-1] is None and self._takes_over(joined[-1]):
             return None
         return next((kind for kind in reversed(found) if kind), None)
+
+    def _takes_over(self, last: Words) -> bool:
+        """Whether what stands before "and" only tells of the last: "seat belt and airbag warning bulb"."""
+        return len(last) > 1 and last[-1] not in self.fixings and any(self._kinds_inside(last))
 
     def _ending(self, left: Words) -> str | None:
         """The kind of the longest phrase that ends the name, unless a longer one of another thing does."""
@@ -195,10 +201,12 @@ class PartWords:
 
     def _inside(self, text: str) -> str | None:
         """The kind of a phrase anywhere in the text, also turned about ("pad brake"), unless it is of another thing."""
-        joined = [left for each in _AND.split(text) if (left := self._without_plain(self._left(each)))]
-        if not joined or self._is_another(joined[-1]):
+        joined = [left for each in _AND.split(text) if (left := self._left(each))]
+        if not joined or self._is_another(self._without_plain(joined[-1])):
             return None
-        return self._gravest(kind for left in joined if not self._is_another(left) for kind in self._kinds_inside(left))
+        ours = (left for left in joined if not self._is_another(self._without_plain(left)))
+        ways = (way for left in ours for way in (left, self._without_plain(left)))
+        return self._gravest(kind for way in ways for kind in self._kinds_inside(way))
 
     def _kinds_inside(self, left: Words) -> Iterator[str]:
         for at in range(len(left)):
