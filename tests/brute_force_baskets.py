@@ -8,7 +8,10 @@ from itertools import product
 from optimiser.model.job import Job
 from optimiser.model.quotes import Quote, Supplier
 
-NEVER_USED = {"friction", "brake-hydraulic", "steering", "tyre", "fuel-or-gas-hose", "restraint"}
+NEVER_USED = {
+    "friction", "brake-hydraulic", "steering", "tyre", "fuel-or-gas-hose", "restraint", "coupling-or-lifting",
+    "other-safety",
+}  # fmt: skip
 Price = tuple[int, int, int]
 """Net cost and cash in minor units, and the number of suppliers."""
 

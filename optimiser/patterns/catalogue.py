@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any, Literal, get_args
 
 from optimiser import files
-from optimiser.job_folder import known_names, opening, package_data
+from optimiser.job_folder import opening, package_data
 from optimiser.job_folder.problems import Complaints, Place, shown
 
 FOLDER = "patterns"
@@ -50,8 +50,7 @@ class Pattern:
         """The systems of the fault by their plain names."""
         written = self.tables["fault"][0].get("system", ())
         words = (written,) if isinstance(written, str) else written
-        named = (known_names.plain_name(word, package_data.systems()) for word in words)
-        return frozenset(name for name in named if name)
+        return frozenset(name for word in words for name in package_data.systems_named(word))
 
     @property
     def causes(self) -> Mapping[str, float]:

@@ -9,7 +9,7 @@ import pytest
 
 from optimiser.errors import InputError
 from optimiser.model.candidates import Offer
-from optimiser.model.job import Fault, Job, LicensedSystem, Owned, Part, Repair
+from optimiser.model.job import NEVER_SALVAGE_KINDS, Fault, Job, LicensedSystem, Owned, Part, Repair
 from optimiser.model.option import Bar
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.planning import options
@@ -84,7 +84,7 @@ def test_salvage_is_barred_by_kind_and_by_choice_and_can_be_allowed() -> None:
         offer = options.build(but(BASE, parts=(Part(id="disc", **row),)))
         return ("quote", "quotes.csv:3", Bar.SALVAGE, "disc") in bars(offer)
 
-    kinds = ("friction", "brake-hydraulic", "steering", "tyre", "fuel-or-gas-hose")  # model page, section 3
+    kinds = NEVER_SALVAGE_KINDS - {"restraint"}
     assert all(barred(kind=kind) for kind in kinds)
     assert not barred(kind="free")
     assert barred(kind="free", never_salvage=True)

@@ -58,7 +58,12 @@ def test_what_a_checks_title_says_to_mind(title: str, expected: str) -> None:
         ("Alternator with belt", None),
         ("Zierstreifen", None), ("Sommerreifen", "tyre"), ("Capteur de plaquettes de frein", None),
         ("Jeu de 4 disques de frein", "friction"), ("Calços de travão", "friction"),
-        ("Push on fuel hose", "fuel-or-gas-hose"),
+        ("Push on fuel hose", "fuel-or-gas-hose"), ("Brake caliper qwxyz", "brake-hydraulic"),
+        ("Brake calipers pair and fitting bolts", "brake-hydraulic"), ("Pad brake frt exch", "friction"),
+        ("T/ROD END", "steering"), ("S-belt reel", "restraint"), ("Bremscheiben", "friction"),
+        ("195/65R15 91H", "tyre"), ("A-arm", "steering"), ("Winch cable", "coupling-or-lifting"),
+        ("Wheel bolts x20", "other-safety"), ("Brake gubbins", "other-safety"), ("Sensor ABS", None),
+        ("Bremslichtschalter", None), ("Vernier caliper", None), ("Gas strut tailgate", None),
     ],
 )  # fmt: skip
 def test_what_a_part_comes_with_and_is_called_elsewhere(title: str, kind: str | None) -> None:

@@ -119,6 +119,34 @@ def test_what_people_ask_by_is_sure_though_a_part_of_it_were_not(said: str, name
     assert (first.pattern.id, first.sure) == (name, True)
 
 
+@pytest.mark.parametrize(
+    "said",
+    [
+        "battery box rusty",
+        "spare wheel rusty",
+        "wipers smear oh and the horn is dead",
+        "brakes grind, oh and horn dead",
+    ],
+)
+def test_other_things_and_two_faults_in_one_breath_are_never_surely_one(said: str) -> None:
+    assert not any(one.sure for one in patterns.search(said, CATALOGUE))
+
+
+@pytest.mark.parametrize(
+    ("said", "system"),
+    [
+        ("Bremspedal wird weich", "brakes"), ("odeur d'essence", "fuel"), ("gordel rolt niet op", "airbags-and-belts"),
+        ("neumático con bulto", "tyres"), ("gioco allo sterzo", "steering-and-springs"), ("gasgeruch", "gas"),
+        ("nie działają hamulce", "brakes"), ("bromsarna gnisslar", "brakes"), ("bremserne hviner", "brakes"),
+        ("travões a chiar", "brakes"), ("frenos", "brakes"),
+    ],
+)  # fmt: skip
+def test_what_is_said_elsewhere_is_asked_about_with_its_danger_among_those_offered(said: str, system: str) -> None:
+    found = patterns.search(said, CATALOGUE)
+    assert not any(one.sure for one in found)
+    assert any(one.pattern.severity == "dangerous" and system in one.pattern.systems for one in found)
+
+
 def test_the_smell_of_gas_may_be_of_a_bottle_or_of_petrol() -> None:
     found = {one.pattern.id for one in patterns.search("smell of gas", CATALOGUE)}
     assert {"petrol-leak", "camper-gas-smell"} <= found
