@@ -122,20 +122,27 @@ class PartWords:
         """
         if not self._may_speak(title) and not self._may_speak(name):
             return None, ()
-        text = title if any(self._left(title)) else name
-        text = _BRACKETS.sub(" ", unaccented(text.lower()).replace("_", " "))
-        text = _BETWEEN_FIGURES.sub(" ", _TYRE_SIZE.sub(" tyre ", text))
+        text = next((text for each in (title, name) if any(self._left(text := _plainly(each)))), "")
         head, *turned = self._readings(_INITIAL.sub(self._initial, _SIDES.sub(" ", text)).replace(":", " "))
         readings = (head, *turned)
         named = [kind for way in (self._phrase, self._named_elsewhere) if (kind := _first(way, readings))]
-        kind = self._gravest(named) or _first(self._inside, readings) or _first(self._begun, readings)
+        kind = self._gravest(named)
+        if kind in (None, self._least):  # a word that says less than a phrase does
+            inside = (kind, _first(self._inside, readings))
+            kind = self._gravest(filter(None, inside)) or _first(self._begun, readings)
         kind = next((each for each in self._brought(text) if each in self.even_with), kind)
         return kind, () if kind else self._bare(head)
 
     def _may_speak(self, text: str) -> bool:
         """Whether a word of the text begins as one that is known does: of a catalogue's names few do."""
-        begun = (word[:_SHORTEST_GLUED] for word in words_of(text))
-        return not self._beginnings.isdisjoint(begun) or bool(_TYRE_SIZE.search(text.lower()))
+        plain = unaccented(text.lower())
+        begun = (word[:_SHORTEST_GLUED] for word in words_of(plain))
+        within = any(stem in plain for stem in self._go_on)
+        return within or not self._beginnings.isdisjoint(begun) or bool(_TYRE_SIZE.search(plain))
+
+    @cached_property
+    def _go_on(self) -> Words:
+        return tuple(stem[1:] for stem in self.begin if stem[0] == "~")
 
     @cached_property
     def _beginnings(self) -> frozenset[str]:
@@ -220,6 +227,10 @@ class PartWords:
     def _gravest(self, kinds: Iterable[str]) -> str | None:
         """Of several kinds the one that stands first in the tables: the last is the one of all that is left."""
         return min(kinds, key=self._order.__getitem__, default=None)
+
+    @cached_property
+    def _least(self) -> str:
+        return [*self._order][-1]
 
     @cached_property
     def _order(self) -> Mapping[str, int]:
@@ -345,6 +356,12 @@ class PartWords:
     def _glued(self) -> frozenset[str]:
         """What words that are run together may be made of."""
         return self._known | {words[0] for words in self.foreign if len(words) == 1}
+
+
+def _plainly(text: str) -> str:
+    """Small letters without brackets and accents; a tyre's size as the word."""
+    text = _BRACKETS.sub(" ", unaccented(text.lower()).replace("_", " "))
+    return _BETWEEN_FIGURES.sub(" ", _TYRE_SIZE.sub(" tyre ", text))
 
 
 def _first(way: Callable[[str], str | None], readings: Iterable[str]) -> str | None:
