@@ -63,7 +63,8 @@ def test_what_a_checks_title_says_to_mind(title: str, expected: str) -> None:
         ("T/ROD END", "steering"), ("S-belt reel", "restraint"), ("Bremscheiben", "friction"),
         ("195/65R15 91H", "tyre"), ("A-arm", "steering"), ("Winch cable", "coupling-or-lifting"),
         ("Wheel bolts x20", "other-safety"), ("Brake gubbins", "other-safety"), ("Sensor ABS", None),
-        ("Trommelbremse", "other-safety"), ("Bremslichtschalter", None), ("Vernier caliper", None), ("Gas strut tailgate", None),
+        ("Trommelbremse", "other-safety"), ("Bremslichtschalter", None), ("Vernier caliper", None),
+        ("Gas strut tailgate", None),
     ],
 )  # fmt: skip
 def test_what_a_part_comes_with_and_is_called_elsewhere(title: str, kind: str | None) -> None:
