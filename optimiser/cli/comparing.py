@@ -115,9 +115,10 @@ def _options(now: Moment, fault: str) -> Answer:
 
         found = service.compare(now.job, fault, service.last(now), say)
     from optimiser.show import as_json as shown  # noqa: PLC0415
-    from optimiser.show import tables, terminal  # noqa: PLC0415
+    from optimiser.show import steps, tables, terminal  # noqa: PLC0415
     from optimiser.show.as_xlsx import Table  # noqa: PLC0415
 
+    found = found.model_copy(update={"plan": steps.as_what_if(found.plan, now.plans.numbering)})
     return (
         lambda: [Table("options", tables.COMPARISON, tables.comparison_rows(found))],
         lambda: shown.compared(found),

@@ -138,7 +138,7 @@ def show_moves(folder: Path, written: Written, notes: Sequence[str], as_json: bo
     from optimiser.show import after_entry, steps  # noqa: PLC0415
 
     before, supposed = written.now.plans.numbering, not written.numbers
-    plan = steps.carried_on(answer.plan, before)
+    plan = (steps.as_what_if if supposed else steps.carried_on)(answer.plan, before)
     moves = None if answer.moves is None else answer.moves.model_copy(update={"plan": plan})
     if as_json:
         from optimiser.show import as_json as text  # noqa: PLC0415

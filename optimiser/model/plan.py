@@ -388,6 +388,8 @@ class Plan(Record):
     odds: Mapping[str, tuple[Odds, ...]] = Field(default_factory=dict)
     numbering: Mapping[str, int] = Field(default_factory=dict)
     """Step numbers given before, by what the step is: a step that stays keeps its number."""
+    what_if: bool = False
+    """Whether nobody keeps it: then no step gets a new number, for nothing could be written down by it."""
     safety_cost: SafetyCost | None = None
     quotes_to_get: tuple[QuoteToGet, ...] = ()
 

@@ -254,7 +254,9 @@ class Live:
             found = service.compare(wanted.now.job, wanted.fault, service.last(wanted.now), heed)
             return replace(wanted, comparison=found)
         again = service.again(wanted.now, progress=heed)
-        return replace(wanted, plan=again.plan, moves=again.moves)
+        plan = steps.as_what_if(again.plan, wanted.asked_at.plans.numbering)
+        moves = again.moves and again.moves.model_copy(update={"plan": plan})
+        return replace(wanted, plan=plan, moves=moves)
 
     def _stretch(self) -> None:
         """While nobody asks for anything: what other pots would bring, beside the plan that is shown."""

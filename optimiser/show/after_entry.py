@@ -72,12 +72,13 @@ def new_steps(plan: Plan, before: Mapping[str, int]) -> Iterator[tuple[int, str]
     for choice in plan.choices:
         nodes = () if choice.route is None else route.steps(choice.route.first)
         for number, node in zip(numbered.trees.get(choice.fault.id, ()), nodes, strict=True):
-            if number not in known:
+            if number is not None and number not in known:
                 yield number, f"{wording.fault(choice)}: {_step(plan, choice.fault.id, node)}"
     for order in plan.orders:
         for line in order.lines:
-            if numbered.lines[line.quote.id] not in known:
-                yield numbered.lines[line.quote.id], f"order {wording.order_line(plan.job, order.supplier.id, line)}"
+            number = numbered.lines.get(line.quote.id)
+            if number is not None and number not in known:
+                yield number, f"order {wording.order_line(plan.job, order.supplier.id, line)}"
 
 
 def _told(plan: Plan) -> set[int]:

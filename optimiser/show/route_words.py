@@ -107,7 +107,8 @@ def route_lines(
         *shared,
     ]
     behind = "; ".join(figure for figure in figures if figure)
-    said = f"{at.number}. {_step(job, choice, node)}{f' ({behind})' if behind else ''}."
+    numbered = "" if at.number is None else f"{at.number}. "
+    said = f"{numbered}{_step(job, choice, node)}{f' ({behind})' if behind else ''}."
     yield RouteLine(depth, said, at.number)
     if isinstance(node, CheckStep):
         yield from _results(job, choice, node.check, at, (depth, chance), opened)

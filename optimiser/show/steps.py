@@ -31,18 +31,19 @@ LIKELY = 0.03
 class Numbers:
     """Step numbers: by fault id that of its first step and those of its whole tree, each before what follows it.
 
-    ``lines`` are the numbers of the lines to order, by quote id; ``by_key`` all of them, by what the step is.
+    ``lines`` are the numbers of the lines to order, by quote id; ``by_key`` all of them, by what the step is. A step of
+    a what-if that no kept plan had has none.
     """
 
     faults: dict[str, int]
-    trees: dict[str, tuple[int, ...]]
+    trees: dict[str, tuple[int | None, ...]]
     lines: dict[str, int]
     by_key: dict[str, int]
 
 
 @dataclass(frozen=True)
 class Numbered:
-    """A node with its number (None: a stop) and what follows it: results with their chances."""
+    """A node with its number (None: a stop, or a step without) and what follows it: results with their chances."""
 
     number: int | None
     node: Node
@@ -56,7 +57,7 @@ _LATEST: list[tuple[Plan, Numbers]] = []
 def numbers(plan: Plan) -> Numbers:
     """Number the plan's steps in the order in which the plan shows them: as it carries them on, new ones after those.
 
-    A plan that carries no numbers is numbered from 1.
+    A plan that carries no numbers is numbered from 1; a what-if has no new ones.
     """
     if not (_LATEST and _LATEST[0][0] is plan):
         _LATEST[:] = [(plan, _numbers(plan))]
@@ -68,11 +69,13 @@ def _numbers(plan: Plan) -> Numbers:
     twins = Counter[str]()
     by_key: dict[str, int] = {}
 
-    def number(key: str) -> int:
+    def number(key: str) -> int | None:
         twins[key] += 1
         told_apart = key if twins[key] == 1 else f"{key}#{twins[key]}"
-        by_key[told_apart] = plan.numbering.get(told_apart) or next(counter)
-        return by_key[told_apart]
+        given = plan.numbering.get(told_apart) or (None if plan.what_if else next(counter))
+        if given is not None:
+            by_key[told_apart] = given
+        return given
 
     sheets, several = _told_apart(plan)
 
@@ -90,13 +93,23 @@ def _numbers(plan: Plan) -> Numbers:
     }
     ordered = (line for order in plan.orders for line in order.lines)
     lines = {line.quote.id: number(f"order {line.packs} x {_source(line.quote, sheets, several)}") for line in ordered}
-    return Numbers(faults={fault: tree[0] for fault, tree in trees.items()}, trees=trees, lines=lines, by_key=by_key)
+    faults = {fault: tree[0] for fault, tree in trees.items()}
+    return Numbers(faults=_given(faults), trees=trees, lines=_given(lines), by_key=by_key)
+
+
+def _given(found: Mapping[str, int | None]) -> dict[str, int]:
+    return {name: number for name, number in found.items() if number is not None}
 
 
 def carried_on(plan: Plan, numbering: Mapping[str, int]) -> Plan:
     """The plan with the numbers given before, and with its own for what is new; all of them to be kept with it."""
     given = plan.model_copy(update={"numbering": dict(numbering)})
     return given.model_copy(update={"numbering": {**numbering, **numbers(given).by_key}})
+
+
+def as_what_if(plan: Plan, numbering: Mapping[str, int]) -> Plan:
+    """The plan with the numbers given before and no others: nobody keeps it."""
+    return plan.model_copy(update={"numbering": dict(numbering), "what_if": True})
 
 
 def kept(plan: Plan) -> tuple[Step, ...]:
@@ -107,6 +120,7 @@ def kept(plan: Plan) -> tuple[Step, ...]:
         for choice in plan.choices
         if choice.route is not None
         for number, node in zip(numbered.trees[choice.fault.id], route.steps(choice.route.first), strict=True)
+        if number is not None
     ]
     for order in plan.orders:
         for line in order.lines:
@@ -173,12 +187,12 @@ def serves(plan: Plan, number: int) -> tuple[str, ...]:
     return tuple(choice.fault.id for choice in plan.choices if sending.needs(choice) & quotes)
 
 
-def numbered(first: Node, tree: tuple[int, ...]) -> Numbered:
+def numbered(first: Node, tree: tuple[int | None, ...]) -> Numbered:
     """A tree with the numbers of its steps."""
     return _numbered(first, iter(tree))
 
 
-def _numbered(node: Node, left: Iterator[int]) -> Numbered:
+def _numbered(node: Node, left: Iterator[int | None]) -> Numbered:
     if isinstance(node, Stop):
         return Numbered(None, node)
     number = next(left)

@@ -61,7 +61,8 @@ def in_short(plan: Plan, task: Task, *, marked: bool = True) -> str:
         return f"order from {wording.supplier(job, task.supplier)} ({paid}){_for(plan, task, marked)}"
     took = f" ({wording.hours(task.minutes)})" if task.minutes else ""
     book = "book " if task.doing == Doing.BOOK else ""
-    return f"{book}{numbers(plan, task)}. {fault(plan, task, marked)}: {deed(job, task)}{took}"
+    step = f"{number}. " if (number := numbers(plan, task)) else ""
+    return f"{book}{step}{fault(plan, task, marked)}: {deed(job, task)}{took}"
 
 
 def fault(plan: Plan, task: Task, marked: bool = True) -> str:
@@ -177,17 +178,16 @@ def _results(plan: Plan, job: Job, task: Task) -> list[str]:
 
 
 def numbers(plan: Plan, task: Task) -> str:
-    """The step number of a task; of an order those of its lines."""
-    if task.supplier:
-        return ranges(_of_lines(plan, task.lines or task.later))
-    return str(steps.numbers(plan).faults[task.faults[0]])
+    """The step number of a task; of an order those of its lines. An empty text where a what-if has none."""
+    return ranges(numbers_of(plan, task))
 
 
 def numbers_of(plan: Plan, task: Task) -> list[int]:
     """The same as numbers."""
     if task.supplier:
         return _of_lines(plan, task.lines or task.later)
-    return [steps.numbers(plan).faults[task.faults[0]]]
+    number = steps.numbers(plan).faults.get(task.faults[0])
+    return [] if number is None else [number]
 
 
 def _of_lines(plan: Plan, quotes: Sequence[str]) -> list[int]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -16,6 +17,7 @@ from optimiser.model.job import Part
 from optimiser.model.quote_comparison import Merit
 from optimiser.show import tables
 from tests import tiny_job
+from tests.planned import EXAMPLES
 from tests.tiny_job import BASE, HORN, NEW, USED, VARIANTS, but
 from tests.unit.test_quoted import GLAZE, LAPSED, LENS, with_lens
 
@@ -327,3 +329,17 @@ def test_a_folder_is_no_file_for_a_table(run: Run, write: Any, option: str, targ
     code, out, err = run("compare", write(BASE), "--alone", option, target)
     assert (code, out) == (2, "")
     assert f"{target} cannot be written: Is a directory." in err
+
+
+def test_the_numbers_of_a_route_are_those_of_the_kept_plan(run: Run, tmp_path: Path) -> None:
+    """What is written down by a number that is shown is the step that it stands at; what nobody kept has none."""
+    job = tmp_path / "job"
+    shutil.copytree(EXAMPLES / "look-first", job)
+    route = "Engine idling, bypass the regulator for a moment"
+    said = flat(run("compare", job, "charging")[1])
+    assert route in said
+    assert f". {route}" not in said, "no plan was kept yet"
+    run("plan", job)
+    assert f"2. {route}" in flat(run("compare", job, "charging")[1])
+    assert run("left", job, "bilge")[0] == 0
+    assert f"2. {route}" in flat(run("compare", job, "charging")[1]), "the first fault of the plan by now"

@@ -86,6 +86,15 @@ def test_a_step_that_stays_keeps_its_number_and_a_new_one_gets_one_that_nothing_
     assert sorted(found.by_key.values()) == [7, *range(41, 41 + len(keys) - 1)]
 
 
+def test_a_what_if_has_the_numbers_given_before_and_no_others() -> None:
+    plan = routed("fallback")
+    keys = list(steps.carried_on(plan, {}).numbering)
+    found = steps.numbers(steps.as_what_if(plan, {keys[1]: 7}))
+    assert (found.by_key, found.faults, found.lines) == ({keys[1]: 7}, {}, {})
+    assert found.trees == {"horn": (None, 7), "lamp": (None,)}
+    assert steps.numbers(steps.as_what_if(plan, {})).by_key == {}
+
+
 def test_numbers_given_before_are_carried_on_even_where_the_step_is_gone() -> None:
     plan = routed("fallback")
     carried = steps.carried_on(plan, {"order gone.csv:2": 40})
