@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from rich.box import SIMPLE_HEAD
+from rich.cells import cell_len
 from rich.console import Group, RenderableType
 from rich.padding import Padding
 from rich.table import Table
@@ -64,29 +65,62 @@ def what_to_do(job: Job, choice: Choice, numbered: steps.Numbers) -> RenderableT
     return said
 
 
-def odds(answer: Plan, looked: Iterable[Choice]) -> Iterator[RenderableType]:
-    """One small table a fault: its causes by what is believed of them."""
+def odds(answer: Plan, looked: Iterable[Choice], width: int) -> Iterator[RenderableType]:
+    """One small table a fault: its causes by what is believed of them; several tables where one is too wide."""
     for choice in looked:
         found = answer.odds[choice.fault.id]
-        moved = any(abs(one.written - one.now) > 5e-4 for one in found)
-        results = list(found[0].after)
+        columns = [Believed("Now", [one.now for one in found])]
+        if any(abs(one.written - one.now) > 5e-4 for one in found):
+            columns.insert(0, Believed("As written", [one.written for one in found]))
         looked_at = "" if choice.route is None else choice.route.first_step[-1]
-        made = layout.table(
-            (wording.fault(choice), "wrap"),
-            *(
-                (name, "right")
-                for name in (
-                    ["As written"] * moved
-                    + ["Now"]
-                    + [route_words.result(answer.job, choice.fault.id, looked_at, r) for r in results]
-                )
-            ),
-        )
-        columns = [[one.written for one in found]] * moved + [[one.now for one in found]]
-        columns += [[one.after[result] for one in found] for result in results]
-        for one, *cells in zip(found, *map(route_words.shares, columns), strict=True):
-            made.add_row(Text(wording.plain(one.cause)), *cells)
-        yield made
+        for result in found[0].after:
+            name = route_words.result(answer.job, choice.fault.id, looked_at, result)
+            columns.append(Believed(name, [one.after[result] for one in found]))
+        causes = [wording.plain(one.cause) for one in found]
+        least = min(max(map(cell_len, causes)), WIDEST_CAUSE, width // 2)
+        for beside in _side_by_side(columns, width - EDGES - least):
+            yield _believed(wording.fault(choice), causes, beside, (least, width - EDGES))
+
+
+WIDEST_CAUSE, LONGEST_WORD = 24, 16
+"""Letters of a cause, and of a word of a result, that stay on one line, however narrow the screen is."""
+GAP, EDGES = 3, 2
+"""Columns between two of a table's, and at its sides."""
+
+
+class Believed:
+    """What is believed of each cause, by when or after what; as narrow as whole words allow, or its name in a line."""
+
+    def __init__(self, name: str, chances: Sequence[float]) -> None:
+        self.name, self.cells = name, route_words.shares(chances)
+        self.narrow = GAP + min(max(map(cell_len, (*name.split(), *self.cells))), LONGEST_WORD)
+        self.whole = GAP + max(map(cell_len, (name, *self.cells)))
+
+
+def _side_by_side(columns: Sequence[Believed], room: int) -> Iterator[Sequence[Believed]]:
+    """The columns by the tables that they fit into, one at the least in each."""
+    some = list[Believed]()
+    for column in columns:
+        if some and sum(one.narrow for one in (*some, column)) > room:
+            yield some
+            some = []
+        some.append(column)
+    yield some
+
+
+def _believed(fault: str, causes: Sequence[str], columns: Sequence[Believed], widths: tuple[int, int]) -> Table:
+    """``widths``: the least of the causes' column, and all that there is."""
+    least, width = widths
+    whole = least + sum(one.whole for one in columns) <= width
+    wide = [one.whole if whole else one.narrow for one in columns]
+    made = layout.table((fault, "wrap"))
+    made.columns[0].width = max(least, min(cell_len(fault), width - sum(wide)))
+    for column, each in zip(columns, wide, strict=True):
+        made.add_column(column.name, justify="right", width=each - GAP, overflow="fold")
+    made.columns[0].overflow = "fold"
+    for cause, *cells in zip(causes, *(column.cells for column in columns), strict=True):
+        made.add_row(Text(cause), *cells)
+    return made
 
 
 def opening(answer: Plan, opened_up: Iterable[Access]) -> Table:

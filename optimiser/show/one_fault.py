@@ -19,14 +19,14 @@ from optimiser.show import as_json, danger_words, dangers, faults, layout, remar
 def show(out: Console, known: FaultInFull) -> None:
     """Everything that a plan says of the fault, and its cautions in full."""
     plan, choice = known.plan, known.choice
-    out.width = max(out.width, layout.OF_A_PLAN)
+    narrow, out.width = out.width, max(out.width, layout.OF_A_PLAN)
     dangers.show(out, plan.job, plan.selection)
     layout.lines(out, remarks.grave(plan), "danger")
     out.print(faults.table(plan, [choice]))
     if choice.route is not None:
         layout.lines(out, _money(known))
     if any(odds.after for odds in plan.odds.get(known.fault, ())):
-        body = Group(*faults.odds(plan, [choice]))
+        body = Group(*faults.odds(plan, [choice], narrow))
         layout.section(out, "What may be behind it, before and after the first look", body)
     opened = [access for access in plan.access if access.id in _opened(known)]
     if opened:

@@ -31,13 +31,13 @@ from optimiser.show import (
 
 def plan(out: Console, answer: Plan) -> None:
     """The whole plan: the work fault by fault, the orders, the money, the cautions."""
-    out.width = max(out.width, layout.OF_A_PLAN)
+    narrow, out.width = out.width, max(out.width, layout.OF_A_PLAN)
     job = answer.job
     out.print(Text(wording.title(job), style="heading"))
     out.print(Text(wording.headline(answer)))
     if answer.profit_minor is not None:
         out.print(Text(wording.gain(answer)))
-    out.print(Text(wording.outcome(job, answer.outcome)))
+    out.print(Text(wording.outcome(answer)))
     dangers.show(out, job, answer.selection)
     if (cost := outcome_words.safety(answer)) is not None:
         out.print(Text(cost))
@@ -53,9 +53,8 @@ def plan(out: Console, answer: Plan) -> None:
     layout.section(out, "The money", _money(answer))
     looked = [c for c in answer.choices if any(odds.after for odds in answer.odds.get(c.fault.id, ()))]
     if looked:
-        layout.section(
-            out, "What may be behind it, before and after the first look", Group(*faults.odds(answer, looked))
-        )
+        body = Group(*faults.odds(answer, looked, narrow))
+        layout.section(out, "What may be behind it, before and after the first look", body)
     _lists(out, answer)
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from optimiser import service
 from optimiser.model.plan import Plan
-from optimiser.show import as_json, layout, route_words, steps, terminal, wording
+from optimiser.show import as_json, faults, layout, route_words, steps, terminal, wording
 from tests.tiny_job import ROUTED, VARIANTS, WIRE, but, planned, routed
 
 SCREENED = but(ROUTED["shared"], faults=tuple(but(f, repairs=(f.repairs[0], WIRE)) for f in ROUTED["shared"].faults))
@@ -99,6 +99,29 @@ def test_causes_are_shown_before_and_after_the_first_look(monkeypatch: pytest.Mo
         ["pump", "30%", "100%", "0%", "0%"],
         ["something-else", "0%", "0%", "0%", "0%"],
     ]
+
+
+@pytest.mark.parametrize("columns", [30, 40, 60, 80, 100])
+def test_causes_keep_their_names_however_narrow_the_screen(columns: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Results that do not fit beside each other stand in a further table, with the causes once more."""
+    plan = routed("three_results")
+    results = ("low-and-falls-again-at-once", "wet-at-the-hose", "injector-stained")
+    known = [
+        but(one, cause=f"{one.cause}-of-tank", after=dict(zip(results, one.after.values(), strict=True)))
+        for one in plan.odds["pump"]
+    ]
+    plan = but(plan, odds={"pump": tuple(known)})
+    monkeypatch.setenv("COLUMNS", str(columns))
+    file = io.StringIO()
+    for made in faults.odds(plan, [plan.choice("pump")], columns):
+        layout.console(file).print(made)
+    text = file.getvalue()
+    assert max(map(len, text.splitlines())) <= columns
+    assert "…" not in text
+    words = text.split()
+    assert {"fuse-of-tank", "plug-of-tank", "pump-of-tank"} < set(words)
+    for word in ("Low", "falls", "again", "Injector", "stained", "hose"):
+        assert word in words
 
 
 NEW_WITH_ROUTES = ("Look first", "What may be behind it", "Checks not worth", "kept for later", "at most", "Not cured")
