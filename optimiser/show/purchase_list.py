@@ -32,7 +32,8 @@ BASKET = (
     Column("quote", "file:line", "where the quote stands"),
 )
 
-NARROWEST = 44
+TIGHT_BELOW = 44
+"""Columns below which columns stand closer and their headings in two lines."""
 
 
 def rows(basket: Basket) -> Iterator[Row]:
@@ -99,8 +100,7 @@ def _order_document(job: Job, order: Order) -> dict[str, Any]:
 
 def show(out: Console, basket: Basket) -> None:
     """The basket in full: the orders, their total, and the plainer ways beside it."""
-    out.width = max(out.width, NARROWEST)
-    job = basket.job
+    job, tight = basket.job, out.width < TIGHT_BELOW
     out.print(Text(wording.title(job), style="heading"))
     dangers.show(out, job)
     for said in (
@@ -115,9 +115,9 @@ def show(out: Console, basket: Basket) -> None:
     for warning in purchase_list_words.warnings(basket):
         out.print(Text(warning, style="danger"))
     for order in basket.best.orders:
-        _section(out, f"Order to {wording.supplier(job, order.supplier.id)}", _order(job, order))
+        _section(out, f"Order to {wording.supplier(job, order.supplier.id)}", _order(job, order, tight))
     judged = (Padding(Text(said), (0, 0, 0, 2)) for said in purchase_list_words.judgement(basket))
-    _section(out, "The basket, and what to hold beside it", Group(_ways(basket), *judged))
+    _section(out, "The basket, and what to hold beside it", Group(_ways(basket, tight), *judged))
     pieces = [f"{units} x {wording.part(job, part)}" for part, units in purchase_list_words.over(basket)]
     lists = (
         ("Over", pieces),
@@ -142,17 +142,19 @@ def _bullets(lines: Iterable[str]) -> Iterator[RenderableType]:
         yield item
 
 
-def _table(first: str, *others: str) -> Table:
-    table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1), expand=False, header_style="heading")
-    table.add_column(first, no_wrap=False)
+def _table(tight: bool, first: str, *others: str) -> Table:
+    table = Table(
+        box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1), collapse_padding=tight, expand=False, header_style="heading"
+    )
+    table.add_column(first, no_wrap=False, overflow="fold")
     for name in others:
-        table.add_column(name, justify="right", no_wrap=True)
+        table.add_column(name.replace(" ", "\n") if tight else name, justify="right", no_wrap=True)
     return table
 
 
-def _order(job: Job, order: Order) -> RenderableType:
+def _order(job: Job, order: Order, tight: bool) -> RenderableType:
     money = job.currency.text
-    table = _table("Part", "Packs", "Price", "Goods")
+    table = _table(tight, "Part", "Packs", "Price", "Goods")
     for line in order.lines:
         quote = line.quote
         ref = f", ref {wording.plain(quote.ref)}" if quote.ref else ""
@@ -172,12 +174,12 @@ def _order(job: Job, order: Order) -> RenderableType:
     return Group(table, Padding(Text(sums + trip), (0, 0, 0, 2)))
 
 
-def _ways(basket: Basket) -> Table:
+def _ways(basket: Basket, tight: bool) -> Table:
     """The ways side by side; without deposits anywhere, what is paid is what it costs."""
     money = basket.job.currency.text
     ways = list(purchase_list_words.ways(basket))
     deposits = any(way.deposits_minor for _, way in ways)
-    table = _table("", *(["To pay now", "Comes back"] if deposits else ["Goods", "Postage"]), "Cost")
+    table = _table(tight, "", *(["To pay now", "Comes back"] if deposits else ["Goods", "Postage"]), "Cost")
     for name, way in ways:
         makes_up = (way.cash_minor, way.back_minor) if deposits else (way.goods_minor, way.postage_minor)
         best = way is basket.best

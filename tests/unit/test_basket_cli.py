@@ -227,6 +227,15 @@ def test_on_a_terminal(run: Run) -> None:
     assert max(map(len, said.splitlines())) <= 80
 
 
+def test_on_a_narrow_terminal(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "40")
+    said = run("disc=2", "belt=1")[1]
+    assert max(map(len, said.splitlines())) <= 40
+    for amount in ("49.00", "44.00", "5.00", "12.00"):
+        assert amount in said.split()
+    assert "…" not in said
+
+
 def test_more_than_the_pot_holds_is_said(run: Run) -> None:
     said = " ".join(run("disc=4")[1].split())
     assert "! That is 17.00 GBP more than remains of the pot (60.00 GBP)." in said
