@@ -16,15 +16,22 @@ SECONDS_FOR_CAUSES = 1.0
 """A report is drawn, not searched: longer belongs to the verb that is asked what moved."""
 
 
-def stretch(job: Job, wanted: Sequence[int] = (), progress: Progress = quiet, looks: int | None = MANY) -> Stretch:
-    """What every pot would bring, each point certified, in about so many looks.
+def stretch(
+    job: Job,
+    wanted: Sequence[int] = (),
+    progress: Progress = quiet,
+    looks: int | None = MANY,
+    plan: Plan | None = None,
+) -> Stretch:
+    """What every pot would bring, each point certified, in about so many looks; at the present one ``plan``, if given.
 
     ``wanted`` are further amounts in minor units to look at (none: some round ones); ``looks`` None: every point, as
     far as the job's seconds go. Raises as ``service.plan`` does.
     """
     from optimiser.planning import stretch as stretching  # noqa: PLC0415 - what plans nothing needs no solver
 
-    return stretching.stretched(job, wanted or stretching.usual(job.currency), progress, looks)
+    found = stretching.stretched(job, wanted or stretching.usual(job.currency), progress, looks)
+    return found if plan is None else found.beside(plan)
 
 
 def report(

@@ -105,7 +105,7 @@ def _planned(folder: Path, now: Moment, minutes: int, *, with_stretch: bool) -> 
         best = service.plan(now.job, service.last(now), say)
         took = monotonic() - began
         best = steps.carried_on(best, now.plans.numbering)
-        stretch = service.stretch(now.job, (), say, FEW) if with_stretch else None
+        stretch = service.stretch(now.job, (), say, FEW, best) if with_stretch else None
         known = service.report(now, best, took, minutes, as_typed(folder), say, stretch)
     keep(folder, now, best)
     return known

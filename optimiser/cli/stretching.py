@@ -34,13 +34,15 @@ def stretch(words: tuple[str, ...], wanted: tuple[str, ...], whole: bool, as_jso
     """
     folder, rest = job_and_words(words)
     no_more(rest)
-    job = read_moment(folder).job
+    now = read_moment(folder)
+    job = now.job
     with progress() as say:
         from optimiser import service  # noqa: PLC0415 - the solver is not needed for help or for what is wrong
         from optimiser.model.stretch import MANY  # noqa: PLC0415
 
         amounts = [money.given(said, job.currency) for said in wanted]
-        known = service.stretch(job, amounts, say, None if whole else MANY)
+        best = service.plan(job, service.last(now), say)
+        known = service.stretch(job, amounts, say, None if whole else MANY, best)
     from optimiser.show import stretch as shown  # noqa: PLC0415
 
     write_csv(csv_file, folder, shown.STRETCH, shown.rows(known))

@@ -14,6 +14,10 @@ DEAR = 2
 """A further fix is dear that takes so many times the money (common practice, no published source)."""
 
 
+READABLE = 0.005
+"""Fixes that make a difference in two places."""
+
+
 class Rung(Record):
     """From ``least_minor`` for parts on the best plan is worth this one, and with a minor unit less it is not.
 
@@ -110,6 +114,21 @@ class Stretch(Record):
         """What is left for parts now."""
         return max(0, self.job.pot.remaining_minor)
 
+    def beside(self, plan: Plan) -> Stretch:
+        """The same with this plan for the present pot: it leaves out checks that gain too little, a rung none."""
+        here = self.at(self.now_minor)
+        rungs = (rung.model_copy(update={"plan": plan}) if rung is here else rung for rung in self.rungs)
+        return self.model_copy(update={"rungs": tuple(rungs)})
+
+    def pot_minor(self, left_minor: int) -> int:
+        """The whole pot that leaves so much for parts."""
+        return self.job.pot.committed_minor + self.job.pot.hold_back_minor + left_minor
+
+    @property
+    def weighted(self) -> bool:
+        """Whether any rung's fixes weighted by importance are others than those counted alike."""
+        return any(abs(one.plan.expected_count - one.plan.expected_fixes) >= READABLE for one in self.rungs)
+
     def at(self, left_minor: int) -> Rung:
         """The last rung that so much money reaches."""
         return [rung for rung in self.rungs if rung.least_minor <= max(0, left_minor)][-1]
@@ -136,7 +155,7 @@ class Stretch(Record):
     @property
     def falls(self) -> tuple[Rung, ...]:
         """Rungs at which less is mended, weighted, than at the one before: what is dangerous comes first there."""
-        return tuple(high for low, high in self.gaps if high.plan.expected_fixes < low.plan.expected_fixes - 1e-9)
+        return tuple(high for low, high in self.gaps if high.plan.expected_fixes < low.plan.expected_fixes - READABLE)
 
 
 def _each(low: Rung, high: Rung) -> float:

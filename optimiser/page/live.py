@@ -265,7 +265,7 @@ class Live:
             return
         found = None
         with suppress(OptimiserError):  # the plan stands without it
-            found = service.stretch(shown.now.job, (), self._unless_superseded(shown.now, idle=True), FEW)
+            found = service.stretch(shown.now.job, (), self._unless_superseded(shown.now, idle=True), FEW, shown.plan)
         self._shown = replace(shown, report=replace(shown.report, stretch=found), stretched=True)
 
     def _unless_superseded(self, planned: Moment, *, idle: bool = False) -> Callable[[str], None]:

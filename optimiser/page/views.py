@@ -467,7 +467,7 @@ def _supposed(one: Supposed) -> SupposedRow:
     plan = one.plan
     said: tuple[str, ...] = ()
     if plan is not None:
-        said = (wording.headline(plan), wording.outcome(plan.job, plan.outcome), outcome_words.time(plan, worth=True))
+        said = (wording.headline(plan), wording.outcome(plan), outcome_words.time(plan, worth=True))
     moves = () if one.moves is None else moved_lines(one.moves)
     if one.comparison is not None:
         said = tuple(_switches(one.comparison))

@@ -56,7 +56,7 @@ def show(out: Console, answer: Plan, at: str = "") -> None:
     out.print(Text(wording.headline(answer)))
     if answer.profit_minor is not None:
         out.print(Text(wording.gain(answer)))
-    out.print(Text(wording.outcome(job, answer.outcome), style="detail" if answer.outcome.proven else ""))
+    out.print(Text(wording.outcome(answer), style="detail" if answer.outcome.proven else ""))
     dangers.show(out, job, answer.selection, listed=True)
     layout.lines(out, remarks.grave(answer), "danger")
     out.print()

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from rich.console import Console
+from rich.padding import Padding
 from rich.text import Text
 
 from optimiser.model.stretch import Rung, Stretch
@@ -14,11 +15,13 @@ from optimiser.show.tables import Column, Row
 
 FORMAT = 1
 HIGH, WIDEST = 8, 72
+TWO_LINES_BELOW = 72
+"""Columns below which a point takes two lines and more."""
 STRETCH = (
     Column("for_parts", "money", "the least money for parts that brings this"),
     Column("pot", "money", "the pot that leaves it"),
     Column("until", "money", "no more comes about with up to so much; empty: whatever more there is"),
-    Column("fixes", "faults", "fixes expected"),
+    Column("fixes", "faults", "fixes expected, each fault counted alike"),
     Column("weighted", "weight", "the same, weighted by importance"),
     Column("profit", "money", "what the sale gains less all costs and time; empty unless that is the aim"),
     Column("proven", "yes/no", "whether no other mix does better"),
@@ -33,7 +36,7 @@ def rows(known: Stretch) -> Iterator[Row]:
         plan = rung.plan
         yield (
             decimal(rung.least_minor),
-            decimal(plan.job.pot.cap_minor),
+            decimal(known.pot_minor(rung.least_minor)),
             None if rung.until_minor is None else decimal(rung.until_minor),
             round(plan.expected_count, 4),
             round(plan.expected_fixes, 4),
@@ -63,6 +66,7 @@ def document(known: Stretch) -> dict[str, Any]:
         "more": [
             {
                 "money": money(more),
+                "weighted": known.at(known.now_minor + more).plan.expected_fixes,
                 "fixes": known.at(known.now_minor + more).plan.expected_count,
                 "proven": known.proven_at(known.now_minor + more),
             }
@@ -76,7 +80,7 @@ def _point(known: Stretch, low: Rung | None, rung: Rung) -> dict[str, Any]:
     money, plan = known.job.currency.text, rung.plan
     return {
         "for_parts": money(rung.least_minor),
-        "pot": money(plan.job.pot.cap_minor),
+        "pot": money(known.pot_minor(rung.least_minor)),
         "until": None if rung.until_minor is None else money(rung.until_minor),
         "proven": plan.outcome.proven,
         "expected_fixes": plan.expected_fixes,
@@ -93,20 +97,45 @@ def show(out: Console, known: Stretch) -> None:
     dangers.show(out, known.job)
     out.print(Text(stretch_words.headline(known)))
     _line(out, known)
-    table = layout.table(("For parts", "money"), ("Pot", "right"), ("Fixes", "right"), ("Does more", "wrap"))
-    money, now = known.job.currency.text, known.at(known.now_minor)
-    for low, rung in known.with_below:
-        here = rung is now
-        said = stretch_words.does_more(low, rung)
-        table.add_row(
-            money(rung.least_minor),
-            money(rung.plan.job.pot.cap_minor),
-            f"{'' if rung.plan.outcome.proven else '~'}{rung.plan.expected_count:.2f}",
-            Text(f"{'(now) ' if here else ''}{said}", style="heading" if here else ""),
-        )
-    out.print(table)
+    figures = ("Weighted", "Counted") if known.weighted else ("Fixes",)
+    names, rows = ("For parts", "Pot", *figures), list(_rows(known))
+    if out.width < TWO_LINES_BELOW:
+        _in_two_lines(out, names, rows)
+    else:
+        table = layout.table(("For parts", "money"), *((name, "right") for name in names[1:]), ("Does more", "wrap"))
+        for cells, does in rows:
+            table.add_row(*cells, does)
+        out.print(table)
     for said in stretch_words.remarks(known):
         out.print(layout.bullet(said))
+
+
+def _rows(known: Stretch) -> Iterator[tuple[tuple[str, ...], Text]]:
+    """The figures of every point, and what it does more."""
+    money, now = known.job.currency.text, known.at(known.now_minor)
+    for low, rung in known.with_below:
+        here, plan = rung is now, rung.plan
+        values = (plan.expected_fixes, plan.expected_count) if known.weighted else (plan.expected_fixes,)
+        first, *others = (f"{value:.2f}" for value in values)
+        sure = "" if plan.outcome.proven else "~"
+        said = f"{'(now) ' if here else ''}{stretch_words.does_more(low, rung)}"
+        cells = money(rung.least_minor), money(known.pot_minor(rung.least_minor)), f"{sure}{first}", *others
+        yield cells, Text(said, style="heading" if here else "")
+
+
+def _in_two_lines(out: Console, names: tuple[str, ...], rows: list[tuple[tuple[str, ...], Text]]) -> None:
+    """Figures, and below them what the point does more: side by side nobody could read it on a narrow screen."""
+    widths = [max(map(len, column)) for column in zip(names, *(cells for cells, _ in rows), strict=True)]
+
+    def line(cells: tuple[str, ...]) -> str:
+        return "  ".join(cell.rjust(width) for cell, width in zip(cells, widths, strict=True))
+
+    out.print()
+    out.print(Text(line(names), style="heading"))
+    for cells, does in rows:
+        out.print(Text(line(cells)))
+        out.print(Padding(does, (0, 0, 0, 2)))
+    out.print()
 
 
 def _line(out: Console, known: Stretch) -> None:
@@ -127,5 +156,6 @@ def _line(out: Console, known: Stretch) -> None:
         out.print(Text(f"{label:>6} {drawn}".rstrip(), style="money"))
     place = known.now_minor * (width - 1) // most
     ends = f"0{known.job.currency.text(most):>{width - 1}}"
-    out.print(Text(f"{'':7}{'':{place}}^ now"))
+    mark = f"{'':{place}}^ now" if place + len("^ now") <= width else f"{'now ^':>{place + 1}}"
+    out.print(Text(f"{'':7}{mark}"))
     out.print(Text(f"{'':7}{ends}", style="detail"))

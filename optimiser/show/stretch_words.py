@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from optimiser.model.job import Job
 from optimiser.model.plan import Choice
-from optimiser.model.stretch import Rung, Stretch
+from optimiser.model.stretch import READABLE, Rung, Stretch
 from optimiser.show import layout, wording
 from optimiser.text import first_of
 
@@ -24,10 +24,11 @@ def headline(known: Stretch) -> str:
 
 
 def fixes(rung: Rung) -> str:
-    """The fixes expected of a rung."""
+    """The fixes expected of a rung, weighted by importance, which is what a plan makes the most of."""
     plan = rung.plan
-    same = abs(plan.expected_count - plan.expected_fixes) < 0.005
-    return f"{plan.expected_count:.2f} fixes expected{'' if same else f' ({plan.expected_fixes:.2f} weighted)'}"
+    if abs(plan.expected_count - plan.expected_fixes) < READABLE:
+        return f"{plan.expected_fixes:.2f} fixes expected"
+    return f"{plan.expected_fixes:.2f} fixes expected, weighted by importance ({plan.expected_count:.2f} counted alike)"
 
 
 def changes(low: Rung | None, high: Rung) -> list[str]:
@@ -86,17 +87,17 @@ def _safety(known: Stretch) -> Iterator[str]:
     if known.safe_minor is not None and not (known.unsure and known.safe_minor == 0):
         sure = f"at least {wording.chance(job.settings.good_enough)} sure"
         reached = "as near that as anything offered comes" if known.unsure else sure
-        yield f"From {_both(job, known.safe_minor)} on every dangerous fault is {reached}."
+        yield f"From {_both(known, known.safe_minor)} on every dangerous fault is {reached}."
     if known.unsure:
         faults = {fault.id: fault for fault in job.faults}
         named = "; ".join(wording.plain(faults[name].title or name) for name in known.unsure)
         yield f"! No money makes these sure, with what is offered: {named}."
 
 
-def _both(job: Job, left_minor: int) -> str:
+def _both(known: Stretch, left_minor: int) -> str:
     """Money for parts, and the pot that leaves it."""
-    pot = job.pot.committed_minor + job.pot.hold_back_minor + left_minor
-    return f"{wording.amount(job, left_minor)} for parts (a pot of {job.currency.text(pot)})"
+    pot = known.job.currency.text(known.pot_minor(left_minor))
+    return f"{wording.amount(known.job, left_minor)} for parts (a pot of {pot})"
 
 
 def _wanted(known: Stretch, more_minor: int) -> str:
@@ -104,9 +105,25 @@ def _wanted(known: Stretch, more_minor: int) -> str:
     sign = f"{known.job.currency.text(more_minor)} more"
     if then is now:
         return f"{sign}: nothing more." if known.proven_at(known.now_minor + more_minor) else f"{sign}: not known."
-    gained = then.plan.expected_count - now.plan.expected_count
-    much = f"{abs(gained):.2f} {'more' if gained >= 0 else 'fewer'} fixes"
-    return f"{sign}: {much}; {in_short(changes(now, then))}."
+    return f"{sign}: {_gained(now, then)}; {in_short(changes(now, then))}."
+
+
+def _gained(now: Rung, then: Rung) -> str:
+    """The fixes that are gained, weighted first; and why, where they are fewer by either count."""
+    weighted = then.plan.expected_fixes - now.plan.expected_fixes
+    counted = then.plan.expected_count - now.plan.expected_count
+    said = f"{_more(weighted)} fixes"
+    if weighted <= -READABLE:
+        profit = then.plan.profit_minor is not None
+        said += f", for {'profit is the aim' if profit else 'what is dangerous comes first'}"
+    if abs(weighted - counted) < READABLE:
+        return said
+    why = ": what is graver comes in for it" if counted <= -READABLE < weighted else ""
+    return f"{said}, weighted ({_more(counted)} counted alike{why})"
+
+
+def _more(gained: float) -> str:
+    return f"{abs(gained):.2f} {'more' if gained > -READABLE else 'fewer'}"
 
 
 def _about(job: Job, minor: float) -> str:
@@ -120,7 +137,7 @@ def _falls(known: Stretch) -> Iterator[str]:
     if fallen and known.job.settings.safety_first:
         money = known.job.currency.text
         at = first_of([money(rung.least_minor) for rung in fallen], MOST_NAMED)
-        yield f"At {at} less is mended in all than with less money: what is dangerous comes first there."
+        yield f"At {at} less is mended, weighted, than with less money: what is dangerous comes first there."
 
 
 def _limits(known: Stretch) -> Iterator[str]:

@@ -12,7 +12,7 @@ from optimiser.model.job import Job
 from optimiser.model.limits import LIMITS, limits_of
 from optimiser.model.option import Bar, Line, NotOffered, Option
 from optimiser.model.outstanding import DepositDue, OnOrder
-from optimiser.model.plan import PROFIT, Choice, Notice, Order, OrderLine, Outcome, Plan, Reason, Remark
+from optimiser.model.plan import PROFIT, Choice, Notice, Order, OrderLine, Plan, Reason, Remark
 from optimiser.model.quotes import Quote
 from optimiser.money import NO_CURRENCY, half_up
 from optimiser.planning.totals import check_of
@@ -133,12 +133,15 @@ def gain(plan: Plan) -> str:
     return f"Expected to add {much} to the sale beyond all its costs and your time."
 
 
-def outcome(job: Job, known: Outcome) -> str:
-    """How good the mix is known to be, without flattery."""
+def outcome(plan: Plan) -> str:
+    """How good the mix is known to be, without flattery, and among which mixes."""
+    known, job = plan.outcome, plan.job
+    idle = any(check.left_out for choice in plan.choices for check in choice.checks)
+    proven = f"Proven{', without checks that gain next to nothing' if idle else ''}: no other mix"
     if known.proven and known.cheapest:
-        return "Proven: no other mix does better under the rules of this job."
+        return f"{proven} does better under the rules of this job."
     if known.proven:
-        return "Proven: no other mix mends more; of very many ways not all were weighed, so one may cost a little less."
+        return f"{proven} mends more; of very many ways not all were weighed, so one may cost a little less."
     if known.unit == "money":
         return f"Best found in the time allowed: another mix may be up to {amount(job, known.better_at_most)} better."
     better = known.better_at_most / 1_000_000

@@ -51,7 +51,9 @@ def test_all_points_as_json_and_as_a_table(shortest: Path, tmp_path: Path, run: 
     assert [point["for_parts"] for point in told["points"]] == [row["for_parts"] for row in rows]
     assert [row["until"] for row in rows[:-1]] == [f"{float(row['for_parts']) - 0.01:.2f}" for row in rows[1:]]
     assert rows[-1]["until"] == ""
-    assert told["more"] == [{"money": "12.50", "fixes": pytest.approx(3.42), "proven": True}]
+    assert told["more"] == [
+        {"money": "12.50", "weighted": pytest.approx(5.34), "fixes": pytest.approx(3.42), "proven": True}
+    ]
     assert {path: path.read_bytes() for path in shortest.rglob("*")} == before
 
 
@@ -64,12 +66,55 @@ def test_at_the_present_pot_it_says_what_the_plan_says(name: str) -> None:
     assert -1e-6 <= rung.plan.expected_fixes - plan.expected_fixes <= least + 0.02
 
 
+@pytest.mark.parametrize("name", ["shortest", "try-it", "look-first", "look-for-nothing"])
+def test_no_other_figure_stands_at_the_present_pot_than_in_the_plan(name: str, run: Run) -> None:
+    job = SHORTEST.parent / name
+    planned, told = (json.loads(run(verb, job, "--json")[1]) for verb in ("plan", "stretch"))
+    now = float(told["for_parts_now"])
+    here = [point for point in told["points"] if float(point["for_parts"]) <= now][-1]
+    assert (here["expected_fixes"], here["expected_count"]) == (planned["expected_fixes"], planned["expected_count"])
+
+
+@pytest.mark.parametrize("columns", [30, 40, 60, 71, 80, 100])
+def test_no_line_is_wider_than_the_screen_and_the_mark_stays_whole(
+    columns: int, shortest: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", str(columns))
+    text = (shortest / "job.toml").read_text(encoding="utf-8")
+    (shortest / "job.toml").write_text(text.replace('"260.00"', '"900.00"'), encoding="utf-8")
+    out = run("stretch", shortest)[1].splitlines()
+    assert max(map(len, out)) <= columns
+    assert any(line.strip() == "now ^" for line in out), "at the right end"
+    does = next(line for line in out if "(now)" in line)
+    assert len(does.strip().split("(now)")[1]) >= 15, "what it does more can be read"
+
+
+def test_fewer_faults_for_more_money_are_said_to_weigh_more(shortest: Path, run: Run) -> None:
+    out = " ".join(run("stretch", shortest, "--more", "1")[1].split())
+    assert (
+        "1.00 more: 0.05 more fixes, weighted (0.65 fewer counted alike: what is graver comes in for it); Deck" in out
+    )
+
+
+def test_fewer_fixes_for_more_money_are_said_to_be_for_what_is_dangerous(shortest: Path, run: Run) -> None:
+    text = (shortest / "job.toml").read_text(encoding="utf-8")
+    (shortest / "job.toml").write_text(text.replace('"260.00"', '"200.00"'), encoding="utf-8")
+    out = " ".join(run("stretch", shortest, "--more", "6")[1].split())
+    assert "6.00 more: 1.86 fewer fixes, for what is dangerous comes first, weighted (1.38 fewer counted alike);" in out
+
+
 def test_what_it_says_in_words(shortest: Path, run: Run) -> None:
     out = " ".join(run("stretch", shortest)[1].split())
-    assert "100.00 GBP that are left for parts now: 4.07 fixes expected (5.29 weighted)" in out
+    assert (
+        "100.00 GBP that are left for parts now: 5.29 fixes expected, weighted by importance (4.07 counted alike)"
+        in out
+    )
     assert "From 46.00 GBP for parts (a pot of 206.00) on every dangerous fault is at least 80% sure" in out
-    assert "20.00 more: 0.25 more fixes; Deck drive slips under load 70% to 95%." in out
-    assert "At 46.00 less is mended in all than with less money" in out
+    assert (
+        "20.00 more: 0.50 more fixes, weighted (0.25 more counted alike); Deck drive slips under load 70% to 95%."
+        in out
+    )
+    assert "At 46.00 less is mended, weighted, than with less money" in out
     assert "(now) takes up Seat torn to the foam (90%)" in out
     every = " ".join(run("stretch", shortest, "--all")[1].split())
     assert "That is every point at which more money does more" in every

@@ -12,7 +12,7 @@ from optimiser import service
 from optimiser.errors import CallError, InputError, Problem
 from optimiser.model.job import Part
 from optimiser.model.option import Bar, NotOffered
-from optimiser.model.plan import Forced, Grounds, Notice, Outcome, Reason, Remark, SwitchPoints
+from optimiser.model.plan import CheckWorth, Forced, Grounds, Notice, Outcome, Reason, Remark, SwitchPoints
 from optimiser.model.quotes import Supplier
 from optimiser.show import compare_words, route_words, steps, wording
 from tests.tiny_job import BASE, HORN, LAMP, NEW, ROUTED, USED, but, planned, routed
@@ -142,7 +142,12 @@ def test_headlines_say_how_many_are_left() -> None:
 
 
 def test_best_found_is_never_called_best() -> None:
-    assert wording.outcome(BASE, Outcome(proven=True)).startswith("Proven")
+    plan = planned("base")
+
+    def said_of(outcome: Outcome) -> str:
+        return wording.outcome(but(plan, selection=but(plan.selection, outcome=outcome)))
+
+    assert said_of(Outcome(proven=True)) == "Proven: no other mix does better under the rules of this job."
     for outcome in (
         Outcome(proven=False, stage="dangerous", unit="fixes", better_at_most=12),
         Outcome(proven=False, stage="dangerous-and-major", unit="fixes", better_at_most=12),
@@ -150,10 +155,22 @@ def test_best_found_is_never_called_best() -> None:
         Outcome(proven=False, stage="net-cost", unit="money", better_at_most=12),
         Outcome(proven=False, stage="profit", unit="money", better_at_most=12),
     ):
-        said = wording.outcome(BASE, outcome)
+        said = said_of(outcome)
         assert said.startswith("Best found in the time allowed: another mix may be up to 0.")
         assert "roven" not in said
         assert whole(said)
+
+
+def test_a_proof_says_that_checks_were_left_out() -> None:
+    """With one of them another mix may be better by a sliver."""
+    plan = planned("base")
+    idle = CheckWorth(check="listen", fixes=0.001, saved_minor=0, minutes=5, left_out=True)
+    without = but(plan, choices=(but(plan.choices[0], checks=(idle,)), *plan.choices[1:]))
+    assert wording.outcome(without) == (
+        "Proven, without checks that gain next to nothing: no other mix does better under the rules of this job."
+    )
+    taken = but(plan, choices=(but(plan.choices[0], checks=(but(idle, left_out=False),)), *plan.choices[1:]))
+    assert wording.outcome(taken).startswith("Proven: ")
 
 
 def test_switch_points_are_said_in_price_pack_price_and_chance() -> None:

@@ -254,10 +254,14 @@ def _of_the_options(named: Sequence[tuple[str, OptionBeside]]) -> str:
 
 @dataclass(frozen=True)
 class StretchRow:
-    """A point of the line: the money for parts, the pot, the fixes, what it does more; ``here``: where the job is."""
+    """A point of the line: the money for parts, the pot, the fixes weighted and counted alike, what it does more.
+
+    ``here``: where the job is.
+    """
 
     left: str
     pot: str
+    weighted: str
     fixes: str
     does: str
     here: bool
@@ -301,7 +305,8 @@ def stretch(known: Stretch) -> StretchPicture | None:
     rows = tuple(
         StretchRow(
             left=text(rung.least_minor),
-            pot=text(rung.plan.job.pot.cap_minor),
+            pot=text(known.pot_minor(rung.least_minor)),
+            weighted=f"{rung.plan.expected_fixes:.2f}",
             fixes=f"{rung.plan.expected_count:.2f}",
             does=stretch_words.does_more(low, rung),
             here=rung is here,

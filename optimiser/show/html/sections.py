@@ -51,7 +51,7 @@ def head(plan: Plan) -> HeadSection:
     return HeadSection(
         title=marks.short(wording.title(job), marks.MOST_OF_A_NAME),
         day="" if day is None else f"{day.day} {day:%B %Y}",
-        headline=(wording.headline(plan), *gain, wording.outcome(job, plan.outcome)),
+        headline=(wording.headline(plan), *gain, wording.outcome(plan)),
         dangers=tuple(line.removeprefix(danger_words.MARK) for line in danger_words.lines(job, plan.selection)),
         grave=tuple(line.removeprefix(danger_words.MARK) for line in remarks.grave(plan)),
         mind=(*remarks.in_short(plan), *([rough.removeprefix(danger_words.MARK)] if rough else ())),
