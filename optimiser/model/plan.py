@@ -106,7 +106,8 @@ class Grounds(Record):
     """A reason with its figures.
 
     ``other`` is another option of the fault (for a fault that is left: its cheapest), ``cost_minor`` what that one
-    costs more than the choice, each bought alone (for a fault that is left: what it would cost on top of the plan),
+    costs more than the choice, each bought alone, the choice for ``alone_minor`` (for a fault that is left: what it
+    would cost on top of the plan),
     ``chance`` what it gives more. Where a check comes first they are what it saves and gains; where trying comes
     before checking, what checking first would cost more and gain. ``limit`` is what keeps ``other`` out of reach, where
     it is known.
@@ -117,6 +118,7 @@ class Grounds(Record):
     cost_minor: int = 0
     chance: float = 0.0
     limit: Reason | None = None
+    alone_minor: int | None = None
 
 
 class PartChoice(Record):

@@ -158,7 +158,7 @@ def _why_chosen(fault: Fault, chosen: Option, others: Sequence[Option], scene: _
     alone = {option.key: scene.alone(option)[1] for option in [chosen, *others]}
     surest = max(others, key=lambda o: (round(o.chance, 6), -alone[o.key]))
     cost = alone[surest.key] - alone[chosen.key]
-    gain = surest.chance - chosen.chance
+    gain, limit = surest.chance - chosen.chance, None
     if gain < -NO_DIFFERENCE:
         reason = Reason.SUREST if cost < 0 else Reason.SUREST_AND_CHEAPEST
     elif gain <= NO_DIFFERENCE and cost >= 0:
@@ -166,13 +166,15 @@ def _why_chosen(fault: Fault, chosen: Option, others: Sequence[Option], scene: _
     elif cost <= 0:
         reason = Reason.SHARES_AN_ORDER
     elif limits := _kept_out(surest, 0, scene.without(chosen)):
-        return Grounds(reason=Reason.OUT_OF_REACH, other=surest, cost_minor=cost, chance=gain, limit=limits[0])
+        reason, limit = Reason.OUT_OF_REACH, limits[0]
     elif scene.job.settings.safety_first and fault.severity == Severity.DANGEROUS:
         steps = [_steps_of_safety(scene.job.settings, option.chance) for option in (chosen, surest)]
         reason = Reason.GOOD_ENOUGH if steps[0] >= steps[1] else Reason.OUT_OF_REACH
     else:
         reason = Reason.DEARER_FOR_LITTLE
-    return Grounds(reason=reason, other=surest, cost_minor=cost, chance=gain)
+    return Grounds(
+        reason=reason, other=surest, cost_minor=cost, chance=gain, limit=limit, alone_minor=alone[chosen.key]
+    )
 
 
 def _steps_of_safety(settings: Settings, chance: float) -> Fraction:

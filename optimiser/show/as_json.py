@@ -360,6 +360,7 @@ def _forced(answer: Comparison, row: Forced) -> dict[str, Any]:
         "alone": money(row.alone_minor),
         "landed": None if landed is None else money(landed),
         "chance": row.option.chance,
+        "chance_in_all": tables.chance_if_forced(row),
         "cost_per_fix": None if per_fix is None else money(per_fix),
         "days": row.option.days,
         "warranty_months": tables.shortest_warranty(row),

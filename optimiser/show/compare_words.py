@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from optimiser.model.job import Job
 from optimiser.model.option import Option
-from optimiser.model.plan import Forced, Plan, SwitchPoints
-from optimiser.show import wording
+from optimiser.model.plan import Comparison, Forced, Plan, SwitchPoints
+from optimiser.show import tables, wording
 
 SAFETY = "dangerous"
 """The stage of the dangerous faults."""
-COMPARISON_KEY = (
+COST_KEY = (
     "Alone: bought by itself, topped up to a supplier's minimum. Landed: its share of the best plan that takes it;"
-    " per fix: landed for one expected fix."
-    " {value}"
+    " per fix: landed for one expected fix{by}."
 )
+CHANCE_KEY = ("Chance: its own/that of all that this plan does about the fault.", " (divided by the second chance)")
 VALUE_KEY = {
     "fixes": "Fixes: what that plan mends in all, weighted.",
     "profit": "Profit: what that plan adds to the sale, less its costs and your time; with a minus it is a loss.",
@@ -25,12 +25,24 @@ ASKED_WHEREVER_IT_STANDS = (
 )
 
 
+def key(answer: Comparison) -> str:
+    """What the columns mean."""
+    in_all, by = CHANCE_KEY if any("/" in chance(row) for row in answer.rows) else ("", "")
+    return " ".join(filter(None, (in_all, COST_KEY.format(by=by), VALUE_KEY[answer.plan.job.settings.aim])))
+
+
 def conditions(option: Option) -> str:
     """The conditions of an option's parts, for a narrow column."""
     kinds = [c for c in ("new", "refurbished", "salvage") if any(line.quote.condition == c for line in option.lines)]
     if option.by_workshop:
         return " + ".join(["workshop", *kinds])
     return " + ".join(kinds) or "direct price"
+
+
+def chance(row: Forced) -> str:
+    """Its own chance, and that of all that the best plan with it does about the fault, where that is another."""
+    own, in_all = wording.chance(row.option.chance), tables.chance_if_forced(row)
+    return own if in_all is None or own == wording.chance(in_all) else f"{own}/{wording.chance(in_all)}"
 
 
 def switch(job: Job, row: Forced) -> list[str]:

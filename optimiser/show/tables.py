@@ -119,7 +119,8 @@ COMPARISON = (
     Column("alone", "money", "net cost bought by itself"),
     Column("landed", "money", "share of the net cost in the best plan that takes it; empty where none does"),
     Column("chance", "0..1", "chance of cure"),
-    Column("cost_per_fix", "money", "landed cost for one expected fix"),
+    Column("chance_in_all", "0..1", "chance of cure of all that this plan does about the fault; empty as landed"),
+    Column("cost_per_fix", "money", "landed cost for one expected fix: landed divided by chance_in_all"),
     Column("days", "days", "until it can be done"),
     Column("warranty_months", "months", "the shortest warranty among its parts; empty where none is stated"),
     Column("value_if_forced", "fixes", "expected fixes of the best plan that takes it; money for aim profit"),
@@ -296,6 +297,7 @@ def comparison_rows(comparison: model.Comparison) -> Iterator[Row]:
             money(row.alone_minor),
             None if landed is None else money(landed),
             row.option.chance,
+            chance_if_forced(row),
             None if per_fix is None else money(per_fix),
             row.option.days,
             shortest_warranty(row),
@@ -309,6 +311,11 @@ def comparison_rows(comparison: model.Comparison) -> Iterator[Row]:
 def landed_if_forced(comparison: model.Comparison, row: model.Forced) -> int | None:
     """The option's share of the net cost, in minor units, in the best plan that takes it."""
     return None if row.plan is None else row.plan.choice(comparison.fault.id).landed_minor
+
+
+def chance_if_forced(row: model.Forced) -> float | None:
+    """The chance of all that the best plan that takes the option does about the fault."""
+    return None if row.plan is None else row.plan.choice(row.option.fault).chance
 
 
 def value_if_forced(row: model.Forced) -> float | None:
@@ -331,8 +338,8 @@ def cost_per_fix(row: model.Forced, landed_minor: int | None) -> int | None:
 
     The chance is that of all that the plan does about the fault, as the cost is.
     """
-    chance = row.option.chance if row.plan is None else row.plan.choice(row.option.fault).chance
-    return None if landed_minor is None or chance < LEAST_CHANCE else round(landed_minor / chance)
+    chance = chance_if_forced(row)
+    return None if landed_minor is None or not chance or chance < LEAST_CHANCE else round(landed_minor / chance)
 
 
 def shortest_warranty(row: model.Forced) -> int | None:

@@ -78,8 +78,7 @@ def comparison(out: Console, answer: Comparison) -> None:
     lettered = list(zip(letters(), _cheapest_first(answer.rows), strict=False))
     if lettered:
         out.print(_side_by_side(answer, lettered))
-        key = compare_words.COMPARISON_KEY.format(value=compare_words.VALUE_KEY[job.settings.aim])
-        out.print(Text(key, style="remark"))
+        out.print(Text(compare_words.key(answer), style="remark"))
         for letter, row in lettered:
             out.print(layout.bullet(_in_words(answer, row), f"{letter} "))
     if choice.option is None:
@@ -231,7 +230,7 @@ def _side_by_side(answer: Comparison, lettered: Iterable[tuple[str, Forced]]) ->
             compare_words.conditions(row.option),
             text(row.alone_minor),
             "-" if landed is None else text(landed),
-            wording.chance(row.option.chance),
+            compare_words.chance(row),
             "-" if per_fix is None else text(per_fix),
             str(row.option.days),
             "-" if warranty is None else f"{warranty} mth",

@@ -12,7 +12,7 @@ from optimiser.model.job import Job
 from optimiser.model.limits import LIMITS, limits_of
 from optimiser.model.option import Bar, Line, NotOffered, Option
 from optimiser.model.outstanding import DepositDue, OnOrder
-from optimiser.model.plan import PROFIT, Choice, Notice, Order, OrderLine, Plan, Reason, Remark
+from optimiser.model.plan import PROFIT, Choice, Grounds, Notice, Order, OrderLine, Plan, Reason, Remark
 from optimiser.model.quotes import Quote
 from optimiser.money import NO_CURRENCY, half_up
 from optimiser.planning.totals import check_of
@@ -160,16 +160,14 @@ WHY = {limit.reason: limit.left for limit in LIMITS} | {
     Reason.NOTHING_OFFERED: "Left. Nothing that may be used is offered; see below.",
     Reason.LEFT_AS_IT_IS: "Left. As it is, because you wrote so; to take it up again, strike that entry out.",
     Reason.ONLY_WAY: "The only way offered.",
-    Reason.SUREST_AND_CHEAPEST: "No option is surer, and {rival} would cost {more}.",
-    Reason.SUREST: "The surest: {rival} saves {cost} bought alone but gives up {points} of chance.",
-    Reason.SHARES_AN_ORDER: (
-        "Bought alone, {rival} would cost {less}; this one shares its orders and packs with the rest."
-    ),
+    Reason.SUREST_AND_CHEAPEST: "No option is surer, and {rival} would cost {more}{alone}.",
+    Reason.SUREST: "The surest: {rival} saves {cost}{alone} but gives up {points} of chance.",
+    Reason.SHARES_AN_ORDER: ("{rival} would cost {less}{alone}; this one shares its orders and packs with the rest."),
     Reason.GOOD_ENOUGH: (
-        "Safe enough: safety counts{step} up to {enough}, and {rival} adds {points} of chance for {cost} more."
+        "Safe enough: safety counts{step} up to {enough}, and {rival} adds {points} of chance for {cost} more{alone}."
     ),
-    Reason.OUT_OF_REACH: ("{rival} would add {points} of chance for {cost} more, but {limit} not allow it."),
-    Reason.DEARER_FOR_LITTLE: "For {cost} more, {rival} adds {points} of chance; the money does more elsewhere.",
+    Reason.OUT_OF_REACH: ("{rival} would add {points} of chance for {cost} more{alone}, but {limit} not allow it."),
+    Reason.DEARER_FOR_LITTLE: "For {cost} more{alone}, {rival} adds {points} of chance; the money does more elsewhere.",
     Reason.TOO_DEAR: "Left. The cheapest way, {rival}, costs {cost}, more than remains for this plan.",
     Reason.NOT_WORTH_IT: "Left. {rival} ({cost}, and your time) would cost more than it adds to the sale.",
     Reason.OTHERS_FIRST: "Left. {rival} ({cost} on top) would take what does more elsewhere, or adds next to nothing.",
@@ -186,6 +184,7 @@ def why(job: Job, choice: Choice) -> str:
         if choice.route is None or choice.option is None or other.repair != choice.option.repair:
             bought = f" ({facts['rival']})" if other.lines or other.by_workshop else ""
             facts["rival"] = f'"{repair(job, other)}"{bought}'
+    facts["alone"] = _each_alone(job, choice.why)
     facts |= {"expected": amount(job, choice.landed_minor), "most": amount(job, choice.most_minor)}
     saved = -choice.why.cost_minor if choice.why.reason == Reason.TRY_FIRST else choice.why.cost_minor
     looked = next(
@@ -199,6 +198,14 @@ def why(job: Job, choice: Choice) -> str:
     said = WHY[choice.why.reason].format(**facts)
     start = len("Left. ") if said.startswith("Left. ") else 0
     return said[:start] + said[start : start + 1].upper() + said[start + 1 :]
+
+
+def _each_alone(job: Job, known: Grounds) -> str:
+    """The two amounts of which the difference was said: the share of a plan's orders is another."""
+    if known.alone_minor is None:
+        return ""
+    rival, chosen = job.currency.text(known.alone_minor + known.cost_minor), job.currency.text(known.alone_minor)
+    return f" ({rival} against {chosen}, each bought alone)" if known.cost_minor else " bought alone"
 
 
 def limits(job: Job) -> str:

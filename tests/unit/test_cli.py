@@ -180,7 +180,7 @@ ORDER_KEYS, ORDER_MORE = {"supplier", "lines", "goods", "postage", "deposits", "
 LINE_KEYS, LINE_MORE = {"part", "condition", "quote", "ref", "packs", "pack", "price", "deposit"}, {"step", "waits_for"}
 OPTION_KEYS = {"repair", "by", "parts", "landed", "chance", "value_if_forced", "loses", "price_up_to",
                "chance_down_to"}  # fmt: skip
-OPTION_MORE = {"alone", "chosen", "cost_per_fix", "days", "warranty_months", "pack_price_up_to"}
+OPTION_MORE = {"alone", "chosen", "chance_in_all", "cost_per_fix", "days", "warranty_months", "pack_price_up_to"}
 
 
 @pytest.fixture(scope="module")

@@ -334,7 +334,7 @@ def test_a_folder_is_no_file_for_a_table(run: Run, write: Any, option: str, targ
 def test_the_numbers_of_a_route_are_those_of_the_kept_plan(run: Run, tmp_path: Path) -> None:
     """What is written down by a number that is shown is the step that it stands at; what nobody kept has none."""
     job = tmp_path / "job"
-    shutil.copytree(EXAMPLES / "look-first", job)
+    shutil.copytree(EXAMPLES / "look-first", job, ignore=shutil.ignore_patterns("record.sqlite*"))
     route = "Engine idling, bypass the regulator for a moment"
     said = flat(run("compare", job, "charging")[1])
     assert route in said
@@ -343,3 +343,22 @@ def test_the_numbers_of_a_route_are_those_of_the_kept_plan(run: Run, tmp_path: P
     assert f"2. {route}" in flat(run("compare", job, "charging")[1])
     assert run("left", job, "bilge")[0] == 0
     assert f"2. {route}" in flat(run("compare", job, "charging")[1]), "the first fault of the plan by now"
+
+
+def test_per_fix_is_what_the_figures_beside_it_come_to(run: Run) -> None:
+    """Landed is the cost of all that is done about the fault, so the chance of all that stands there too."""
+    job = EXAMPLES / "look-first"
+    rows = json.loads(run("compare", job, "charging", "--json")[1])["options"]
+    assert any(row["chance_in_all"] > row["chance"] + 0.01 for row in rows)
+    said = run("compare", job, "charging")[1]
+    for row in rows:
+        assert float(row["cost_per_fix"]) == pytest.approx(float(row["landed"]) / row["chance_in_all"], abs=0.01)
+        line = next(words for words in map(str.split, said.splitlines()) if row["cost_per_fix"] in words)
+        assert f"{row['chance']:.0%}/{row['chance_in_all']:.0%}" in line
+    assert "(divided by the second chance)" in flat(said)
+
+
+def test_the_reason_against_a_rival_survives_a_calculator(run: Run, write: Any) -> None:
+    """What the difference of prices is of is said, for postage may be in one of them and not in the plan's share."""
+    said = flat(run("plan", write(but(BASE, suppliers=with_lens(postage_minor=450).suppliers)), "--full")[1])
+    assert "salvage from birch saves 10.50 GBP (3.00 against 13.50, each bought alone)" in said

@@ -211,7 +211,7 @@ def test_what_is_safe_enough_says_in_which_steps_safety_counts() -> None:
     plan = service.plan(job)
     assert wording.why(job, plan.choice("horn")) == (
         "Safe enough: safety counts in steps of 20% up to 70%, and new from alder adds 16.2 points of chance for"
-        " 6.00 GBP more."
+        " 6.00 GBP more (9.00 against 3.00, each bought alone)."
     )
     exact = but(job, settings=but(job.settings, safety_step=0))
     assert "safety counts up to 70%" in wording.why(exact, plan.choice("horn"))

@@ -67,8 +67,8 @@ def test_at_the_present_pot_it_says_what_the_plan_says(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", ["shortest", "try-it", "look-first", "look-for-nothing"])
-def test_no_other_figure_stands_at_the_present_pot_than_in_the_plan(name: str, run: Run) -> None:
-    job = SHORTEST.parent / name
+def test_no_other_figure_stands_at_the_present_pot_than_in_the_plan(name: str, tmp_path: Path, run: Run) -> None:
+    job = shutil.copytree(SHORTEST.parent / name, tmp_path / "job", ignore=shutil.ignore_patterns("record.sqlite*"))
     planned, told = (json.loads(run(verb, job, "--json")[1]) for verb in ("plan", "stretch"))
     now = float(told["for_parts_now"])
     here = [point for point in told["points"] if float(point["for_parts"]) <= now][-1]

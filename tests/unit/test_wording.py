@@ -323,4 +323,4 @@ def test_a_rival_at_the_same_price_is_not_said_to_cost_nothing_more() -> None:
     job = but(BASE, faults=(HORN,), quotes=(NEW, but(NEW, id="quotes.csv:9", supplier="birch", good_chance=0.98)))
     plan = service.plan(but(job, suppliers=()))
     said = wording.why(plan.job, plan.choice("horn"))
-    assert said == "No option is surer, and new from birch would cost as much."
+    assert said == "No option is surer, and new from birch would cost as much bought alone."
