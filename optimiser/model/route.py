@@ -49,6 +49,8 @@ class AttemptStep(Record):
 
 
 Node = Stop | CheckStep | AttemptStep
+LIKELY = 0.03
+"""What comes up less often is neither told step by step nor waited for (common practice, no published source)."""
 CURED, NOT_CURED = "cured", "not-cured"
 
 

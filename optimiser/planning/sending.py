@@ -1,4 +1,7 @@
-"""Which lines of the plan's orders may wait for an answer, because nothing is lost by it.
+"""Which lines of the plan's orders may wait for an answer, because nothing is lost by it and something may be gained.
+
+An answer may change an order for a fault no graver if it may free money, or if the fault may stay and has another way
+that the money could go to. What is dangerous waits for nothing.
 
 A line is tied to its whole order by postage, a minimum, a trip or an order that it joins, to the other lines that its
 fault needs, and to those of faults for which the same has to come off. It waits for nothing where its quote may lapse
@@ -11,9 +14,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from optimiser.model.job import Fault
+from optimiser.model.job import Fault, Severity
 from optimiser.model.plan import Choice, Order, OrderLine, Plan
-from optimiser.model.route import CURED, AttemptStep, figures_of
+from optimiser.model.route import CURED, LIKELY, AttemptStep, figures_of
 
 
 @dataclass(frozen=True)
@@ -25,18 +28,27 @@ class Waiting:
 
 
 def waiting(plan: Plan) -> Waiting:
-    """What need not be sent yet: all that can wait, the parcel of the gravest fault apart.
+    """What need not be sent yet: all that can wait for the answer of the gravest fault that may change it.
 
-    Of several as grave the one whose answer may free the most money is sent.
+    Of several as grave it is the answer that may free the most money.
     """
     lines = {line.quote.id: line for order in plan.orders for line in order.lines}
     parcels = _parcels(plan)
     if len(parcels) < 2 or not _time_to_wait(plan):
         return Waiting()
     served = [[c for c in plan.choices if needs(c) & parcel] for parcel in parcels]
-    first = min(range(len(parcels)), key=lambda n: _rank(served[n], n))
-    now = {n for n, parcel in enumerate(parcels) if n == first or not all(_lasts(lines[quote]) for quote in parcel)}
-    until = {choice.fault.id for n in now for choice in served[n]}
+    telling = [n for n in range(len(parcels)) if any(map(_may_change_others, served[n]))]
+    if not telling:
+        return Waiting()
+    first = min(telling, key=lambda n: _rank(served[n], n))
+    now = {
+        n
+        for n, parcel in enumerate(parcels)
+        if n == first
+        or _gravest(served[n]) < max(_gravest(served[first]), Severity.MAJOR.rank)  # graver, or dangerous
+        or not all(_lasts(lines[quote]) for quote in parcel)
+    }
+    until = {choice.fault.id for n in now for choice in served[n] if _may_change_others(choice)}
     later = frozenset[str]().union(*(parcel for n, parcel in enumerate(parcels) if n not in now))
     if not later or not until:
         return Waiting()
@@ -55,6 +67,21 @@ def freed_minor(choice: Choice) -> float:
         return 0.0
     kept = max((figures_of(branch.then).cash_minor for branch in step.then if branch.result != CURED), default=0)
     return step.chance * kept + (1 - step.chance) * step.refund_minor
+
+
+def _may_change_others(choice: Choice) -> bool:
+    """Whether the answer to a fault's first attempt may free money, or leave the fault to another way that takes it."""
+    step = None if choice.route is None else choice.route.first
+    if not isinstance(step, AttemptStep) or choice.route is None:
+        return False
+    tried = {attempt.option.repair for attempt in choice.route.attempts}
+    another = any(repair.id not in tried for repair in choice.fault.repairs)
+    return freed_minor(choice) > 0 or (another and 1 - step.chance >= LIKELY)
+
+
+def _gravest(served: list[Choice]) -> int:
+    """The rank of the gravest fault; a top-up serves none."""
+    return min((choice.fault.severity.rank for choice in served), default=len(Severity))
 
 
 def answers_first(fault: Fault, freed: float) -> tuple[int, float]:

@@ -69,13 +69,13 @@ def odds(answer: Plan, looked: Iterable[Choice], width: int) -> Iterator[Rendera
     """One small table a fault: its causes by what is believed of them; several tables where one is too wide."""
     for choice in looked:
         found = answer.odds[choice.fault.id]
-        columns = [Believed("Now", [one.now for one in found])]
+        columns = [CausesThen("Now", [one.now for one in found])]
         if any(abs(one.written - one.now) > 5e-4 for one in found):
-            columns.insert(0, Believed("As written", [one.written for one in found]))
+            columns.insert(0, CausesThen("As written", [one.written for one in found]))
         looked_at = "" if choice.route is None else choice.route.first_step[-1]
         for result in found[0].after:
             name = route_words.result(answer.job, choice.fault.id, looked_at, result)
-            columns.append(Believed(name, [one.after[result] for one in found]))
+            columns.append(CausesThen(name, [one.after[result] for one in found]))
         causes = [wording.plain(one.cause) for one in found]
         least = min(max(map(cell_len, causes)), WIDEST_CAUSE, width // 2)
         for beside in _side_by_side(columns, width - EDGES - least):
@@ -88,7 +88,7 @@ GAP, EDGES = 3, 2
 """Columns between two of a table's, and at its sides."""
 
 
-class Believed:
+class CausesThen:
     """What is believed of each cause, by when or after what; as narrow as whole words allow, or its name in a line."""
 
     def __init__(self, name: str, chances: Sequence[float]) -> None:
@@ -97,9 +97,9 @@ class Believed:
         self.whole = GAP + max(map(cell_len, (name, *self.cells)))
 
 
-def _side_by_side(columns: Sequence[Believed], room: int) -> Iterator[Sequence[Believed]]:
+def _side_by_side(columns: Sequence[CausesThen], room: int) -> Iterator[Sequence[CausesThen]]:
     """The columns by the tables that they fit into, one at the least in each."""
-    some = list[Believed]()
+    some = list[CausesThen]()
     for column in columns:
         if some and sum(one.narrow for one in (*some, column)) > room:
             yield some
@@ -108,7 +108,7 @@ def _side_by_side(columns: Sequence[Believed], room: int) -> Iterator[Sequence[B
     yield some
 
 
-def _believed(fault: str, causes: Sequence[str], columns: Sequence[Believed], widths: tuple[int, int]) -> Table:
+def _believed(fault: str, causes: Sequence[str], columns: Sequence[CausesThen], widths: tuple[int, int]) -> Table:
     """``widths``: the least of the causes' column, and all that there is."""
     least, width = widths
     whole = least + sum(one.whole for one in columns) <= width

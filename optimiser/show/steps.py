@@ -16,15 +16,11 @@ from optimiser.model import route
 from optimiser.model.kept import KeptPiece, Step
 from optimiser.model.plan import Plan
 from optimiser.model.quotes import Quote
-from optimiser.model.route import CheckStep, Node, Stop
+from optimiser.model.route import LIKELY, CheckStep, Node, Stop
 from optimiser.planning import sending
 
 Said = tuple[str, str | None, str, int, str]
 """Part, supplier, condition, pack, reference."""
-
-
-LIKELY = 0.03
-"""What comes up less often than this is not told step by step (common practice, no published source)."""
 
 
 @dataclass(frozen=True)

@@ -6,10 +6,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser import service
-from optimiser.model.job import Job
+from optimiser.model.job import Job, Severity
 from optimiser.model.plan import Plan
 from optimiser.model.quotes import Supplier
-from optimiser.planning.sending import needs, waiting
+from optimiser.planning.sending import freed_minor, needs, waiting
 from optimiser.planning.totals import order_to
 from tests import small_jobs, small_route_jobs
 from tests.effort import examples
@@ -53,6 +53,11 @@ def test_waiting_costs_nothing(job: Job, free: bool) -> None:
             if line.quote.id in found.lines:
                 assert line.quote.stock is None
                 assert line.quote.valid_until is None
-    if found.lines:
-        gravest = min((c.fault.severity.rank for c in plan.choices if needs(c) & every), default=0)
-        assert min(plan.choice(fault).fault.severity.rank for fault in found.until) == gravest
+    until = [plan.choice(fault) for fault in found.until]
+    for choice in plan.choices:
+        if needs(choice) & found.lines:
+            assert choice.fault.severity != Severity.DANGEROUS
+            assert min(one.fault.severity.rank for one in until) <= choice.fault.severity.rank
+    for choice in until:
+        assert choice.option is not None
+        assert freed_minor(choice) > 0 or (choice.option.chance < 0.97 and len(choice.fault.repairs) > 1)

@@ -15,15 +15,20 @@ from optimiser.planning.sending import Waiting, answers_first, freed_minor, wait
 from optimiser.show import as_json, route_words, steps, tonight_words
 from tests.tiny_job import BASE, HORN, NEW, but
 
+FIT = Repair(id="fit", chance=0.9)
 FREE = (Supplier(id="alder"), Supplier(id="birch"))
 DEAR = 9000
 
 
 def job(supplier: str = "alder", access: tuple[str, ...] = (), severity: str = "dangerous", **quote: Any) -> Job:
-    """A minor fault that needs a disc and a graver one that needs a pin, from suppliers without terms."""
+    """A minor fault that needs a disc and a graver one that needs a pin, from suppliers without terms.
+
+    Both have another way that nobody has a part for: more may be tried if the first does not cure.
+    """
     disc, pin = but(NEW, **quote), but(NEW, id="quotes.csv:4", part="pin", supplier=supplier)
+    another = Repair(id="rebuild", chance=0.5, parts={"kit": 1})
     faults = [
-        but(HORN, id=part, severity=how, repairs=(Repair(id="fit", chance=0.9, parts={part: 1}, access=access),))
+        but(HORN, id=part, severity=how, repairs=(but(FIT, parts={part: 1}, access=access), another))
         for part, how in (("disc", "minor"), ("pin", severity))
     ]
     return but(BASE, faults=tuple(faults), quotes=(disc, pin), suppliers=FREE, pot=Pot(cap_minor=DEAR))
@@ -43,6 +48,21 @@ def test_the_less_grave_fault_waits_for_the_answer_of_the_gravest() -> None:
 
 def test_of_faults_as_grave_the_first_waits_for_nothing() -> None:
     assert waits(job(severity="minor")) == Waiting(frozenset({"quotes.csv:4"}), ("disc",))
+
+
+def test_what_is_dangerous_waits_for_nothing() -> None:
+    asked = job("birch")
+    grave = tuple(but(fault, severity="dangerous") for fault in asked.faults)
+    assert waits(but(asked, faults=grave)) == Waiting()
+
+
+@pytest.mark.parametrize("pin", [{"repairs": (but(FIT, parts={"pin": 1}),)}, {"repairs": (but(FIT, parts={"pin": 1}, chance=0.99), but(FIT, id="rebuild", parts={"kit": 1}))}])  # noqa: E501 # fmt: skip
+def test_an_answer_that_changes_nothing_is_not_waited_for(pin: dict[str, Any]) -> None:
+    """Nothing else could be tried after it, or it is next to sure to cure; and no money is kept for it."""
+    asked = but(job("birch"), quotes=(NEW, but(NEW, id="quotes.csv:4", part="pin", supplier="birch", good_chance=1.0)))
+    assert waits(asked) == LATER
+    disc = but(asked.faults[0], repairs=asked.faults[0].repairs[:1])
+    assert waits(but(asked, faults=(disc, but(asked.faults[1], **pin)))) == Waiting()
 
 
 @pytest.mark.parametrize(
