@@ -15,8 +15,8 @@ import numpy as np
 import numpy.typing as npt
 
 from optimiser.diagnosis.belief import Belief, Table, likelihoods
-from optimiser.diagnosis.evidence import Attempts, none_sound, not_cured, repair_of
-from optimiser.model.evidence import FailedAttempt, Finding, OnTwin, Piece, Tried
+from optimiser.diagnosis.evidence import Attempts, none_sound, not_cured, pieces_of, repair_of
+from optimiser.model.evidence import FailedAttempt, Finding, OnTwin, Tried
 from optimiser.model.job import Access, Check, Fault
 from optimiser.model.option import Option
 from optimiser.orders import AttemptCost, CashOf, Topping, ways_to_pay
@@ -354,11 +354,6 @@ def _batches(option: Option) -> frozenset[str | tuple[str]]:
     if not option.lines:
         return frozenset({(option.repair,)})
     return frozenset(name for line in option.lines for name in (line.quote.id, *line.quote.came_from))
-
-
-def pieces_of(option: Option) -> tuple[Piece, ...]:
-    """The pieces that an attempt with the option fits, one a part line."""
-    return tuple(Piece(line.quote.id, line.quote.good_chance) for line in option.lines)
 
 
 def _some_set_sound(options: Sequence[Option]) -> float:

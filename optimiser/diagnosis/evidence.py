@@ -13,9 +13,15 @@ from math import prod
 from optimiser.diagnosis.belief import Table, likelihoods, prior
 from optimiser.model.evidence import Cured, FailedAttempt, Finding, ItIs, ItIsNot, OnTwin, Piece, Still, Tried, Works
 from optimiser.model.job import Check, Fault, Repair
+from optimiser.model.option import Option
 
 PartSets = Sequence[Iterable[Piece]]
 """The pieces of each attempt made with one repair."""
+
+
+def pieces_of(option: Option) -> tuple[Piece, ...]:
+    """The pieces that an attempt with the option fits, one a part line."""
+    return tuple(Piece(line.quote.id, line.quote.good_chance) for line in option.lines)
 
 
 def none_sound(sets: PartSets) -> float:

@@ -51,6 +51,8 @@ class AttemptStep(Record):
 Node = Stop | CheckStep | AttemptStep
 LIKELY = 0.03
 """What comes up less often is neither told step by step nor waited for (common practice, no published source)."""
+LONG_SHOT = 10
+"""A try that cures less often, in whole percent, is a long shot (common practice, no published source)."""
 CURED, NOT_CURED = "cured", "not-cured"
 
 

@@ -53,7 +53,7 @@ class Task(Record):
     order sends for now, ``later`` those that may wait. ``pay_minor`` is paid now, ``minutes`` are those of the owner
     with ``opens``, what comes off first and is not off yet. ``after`` are faults whose own first steps come before it
     where they can: what they show may go into the order, or free its money. ``days`` pass until its parts are here, for
-    a booking until its work can be done.
+    a booking until its work can be done. ``long_shot``: nothing that it serves is cured by it one time in ten.
     """
 
     doing: Doing
@@ -70,6 +70,7 @@ class Task(Record):
     after: tuple[str, ...] = ()
     days: int = 0
     last_day: LastDay | None = None
+    long_shot: bool = False
 
     @property
     def dangerous(self) -> bool:

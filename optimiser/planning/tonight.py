@@ -3,7 +3,7 @@
 What is dangerous comes first of all, leaks of fuel and gas before the rest, except orders and bookings that a look may
 still add to or change: those are the first of their kind. Then come looks and work that take no part, the gravest
 first, and among equals what lies behind a cover that is off already; then parts that are here; then orders; then
-workshops.
+workshops. Long shots come last, whatever they serve.
 """
 
 from __future__ import annotations
@@ -12,10 +12,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from optimiser.chances import whole_percent
 from optimiser.model.job import Job
 from optimiser.model.plan import Choice, OrderLine, Plan
 from optimiser.model.quotes import STILL_TO_BE_ASKED
-from optimiser.model.route import AttemptStep, CheckStep, Route
+from optimiser.model.route import LONG_SHOT, AttemptStep, CheckStep, Route
 from optimiser.model.tonight import Doing, LastDay, Task, Tonight, TooLate
 from optimiser.planning.cautions import cautions
 from optimiser.planning.sending import needs, waiting
@@ -44,7 +45,7 @@ class _Wanted:
         behind_it = bool(self.access) and opened.issuperset(self.access)
         burns = begins and not burning.isdisjoint(task.faults)
         ranks = ORDER_OF_KINDS[task.doing], rank, not behind_it, task.doing == Doing.TRY
-        return (not begins, not burns, *ranks, self.place)
+        return (task.long_shot, not begins, not burns, *ranks, self.place)
 
 
 def tonight(plan: Plan, limit: int | None = None) -> Tonight:
@@ -123,7 +124,7 @@ def _by_hand(plan: Plan) -> Iterator[_Wanted]:
             continue
         task = Task(
             doing=Doing.FIT if option.lines else Doing.TRY, faults=(choice.fault.id,), severity=choice.fault.severity,
-            option=option, pay_minor=step.cash_minor,
+            option=option, pay_minor=step.cash_minor, long_shot=_seldom_cured(choice),
         )  # fmt: skip
         yield _Wanted(task, step.minutes, step_access(plan.job, choice.fault.id, step), place)
 
@@ -166,6 +167,7 @@ def _orders(plan: Plan) -> Iterator[_Wanted]:
             after=after if now else waits.until,
             days=max((line.quote.lead_days for line in now or later), default=0),
             last_day=_last_day_of_order(plan, now or later, served),
+            long_shot=bool(served) and all(map(_seldom_cured, served)),
         )
         yield _Wanted(task, order.supplier.trip_minutes, (), place)
 
@@ -194,8 +196,14 @@ def _bookings(plan: Plan) -> Iterator[_Wanted]:
         task = Task(
             doing=Doing.BOOK, faults=(choice.fault.id,), severity=choice.fault.severity, option=option,
             pay_minor=option.direct_minor, after=tuple(after), days=option.days, last_day=last,
+            long_shot=_seldom_cured(choice),
         )  # fmt: skip
         yield _Wanted(task, 0, (), place)
+
+
+def _seldom_cured(choice: Choice) -> bool:
+    """Whether what is tried first for a fault is a long shot."""
+    return choice.option is not None and whole_percent(choice.option.chance) < LONG_SHOT
 
 
 def _brought(plan: Plan, task: Task) -> frozenset[str]:

@@ -15,6 +15,7 @@ from optimiser.model.job import Access, Job, Severity
 from optimiser.model.plan import Choice, Plan
 from optimiser.model.route import AttemptStep
 from optimiser.model.route import steps as route_steps
+from optimiser.planning import long_shots
 from optimiser.planning.totals import step_access
 from optimiser.show import layout, route_words, steps, wording
 
@@ -47,10 +48,10 @@ def what_to_do(job: Job, choice: Choice, numbered: steps.Numbers) -> RenderableT
     grave = choice.fault.severity == Severity.DANGEROUS
     said.append(f" ({wording.SEVERITY_MARK[choice.fault.severity]})\n", style="danger" if grave else "")
     if choice.route is not None and choice.route.only_option is None:
-        tree = steps.numbered(choice.route.first, numbered.trees[choice.fault.id])
+        followed = route_words.followed(job, choice, numbered.trees[choice.fault.id])
         return Group(
             said[:-1],
-            *(Padding(Text(line), (0, 0, 0, depth)) for depth, line, _ in route_words.route_lines(job, choice, tree)),
+            *(Padding(Text(line.said), (0, 0, 0, line.depth)) for line in followed),
             Text(wording.why(job, choice), style="detail"),
         )
     if choice.option is None:
@@ -61,6 +62,7 @@ def what_to_do(job: Job, choice: Choice, numbered: steps.Numbers) -> RenderableT
         for part in choice.parts:
             source = wording.source(job, part.quote)
             said.append(f"  {part.units} x {wording.part(job, part.part)}: {part.quote.condition}, {source}\n")
+        said.append("".join(f"{route_words.long_shot(shot)}\n" for shot in long_shots.long_shots(job, choice)))
     said.append(wording.why(job, choice).removeprefix("Left. "), style="detail")
     return said
 

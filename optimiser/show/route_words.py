@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from optimiser.model.job import Access, Job
+from optimiser.model.job import SOMETHING_ELSE, Access, Job
 from optimiser.model.plan import CheckWorth, Choice, FirstCheck, Order, Plan
 from optimiser.model.route import CURED, NOT_CURED, AttemptStep, CheckStep, Stop
 from optimiser.money import half_up
-from optimiser.planning import sending
+from optimiser.planning import long_shots, sending
 from optimiser.planning.totals import check_of, step_access
 from optimiser.show import steps, wording
 
@@ -70,11 +70,35 @@ SELDOM = "write down what you saw and plan again"
 
 
 class RouteLine(NamedTuple):
-    """A line of a route: how far it stands in, what it says, and the number where it is a step (None: a result)."""
+    """A line of a route: how far it stands in, what it says, and the number where it is a step (None: a result).
+
+    ``place`` is that among the steps of the route.
+    """
 
     depth: int
     said: str
     step: int | None = None
+    place: int | None = None
+
+
+def followed(job: Job, choice: Choice, tree: Sequence[int | None]) -> Iterator[RouteLine]:
+    """The route of a fault to be followed step by step, with a word before what is a long shot."""
+    if choice.route is None:
+        return
+    shots = {shot.place: shot for shot in long_shots.long_shots(job, choice)}
+    for line in route_lines(job, choice, steps.numbered(choice.route.first, tuple(tree))):
+        if line.place in shots:
+            yield RouteLine(line.depth, long_shot(shots[line.place]))
+        yield line
+
+
+def long_shot(shot: long_shots.LongShot) -> str:
+    """That an attempt is one, what is likelier by then, and what to do rather than try it."""
+    likely = "none that is written here" if shot.cause == SOMETHING_ELSE else result_in_words(shot.cause).lower()
+    by_now = " by now" if shot.place else ""
+    said = f"A long shot ({wording.chance(shot.cures)}): the likely cause{by_now} is {likely}"
+    said += f" ({wording.chance(shot.chance)}), for which this plan has nothing."
+    return f"{said} Rather stop here: {SELDOM}." if shot.place else said
 
 
 def route_lines(
@@ -109,7 +133,7 @@ def route_lines(
     behind = "; ".join(figure for figure in figures if figure)
     numbered = "" if at.number is None else f"{at.number}. "
     said = f"{numbered}{_step(job, choice, node)}{f' ({behind})' if behind else ''}."
-    yield RouteLine(depth, said, at.number)
+    yield RouteLine(depth, said, at.number, at.place)
     if isinstance(node, CheckStep):
         yield from _results(job, choice, node.check, at, (depth, chance), opened)
         return

@@ -39,10 +39,14 @@ class Numbers:
 
 @dataclass(frozen=True)
 class Numbered:
-    """A node with its number (None: a stop, or a step without) and what follows it: results with their chances."""
+    """A node with its number (None: a stop, or a step without) and what follows it: results with their chances.
+
+    ``place`` is that among the steps of its tree.
+    """
 
     number: int | None
     node: Node
+    place: int = 0
     then: tuple[tuple[str, float, Numbered], ...] = ()
 
 
@@ -185,14 +189,14 @@ def serves(plan: Plan, number: int) -> tuple[str, ...]:
 
 def numbered(first: Node, tree: tuple[int | None, ...]) -> Numbered:
     """A tree with the numbers of its steps."""
-    return _numbered(first, iter(tree))
+    return _numbered(first, enumerate(tree))
 
 
-def _numbered(node: Node, left: Iterator[int | None]) -> Numbered:
+def _numbered(node: Node, left: Iterator[tuple[int, int | None]]) -> Numbered:
     if isinstance(node, Stop):
         return Numbered(None, node)
-    number = next(left)
-    return Numbered(number, node, tuple((b.result, b.chance, _numbered(b.then, left)) for b in node.then))
+    place, number = next(left)
+    return Numbered(number, node, place, tuple((b.result, b.chance, _numbered(b.then, left)) for b in node.then))
 
 
 def seldom(then: Numbered, chance: float) -> bool:

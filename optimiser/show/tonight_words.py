@@ -55,14 +55,20 @@ def in_short(plan: Plan, task: Task, *, marked: bool = True) -> str:
     ``marked``: a dangerous fault says that it is.
     """
     job, paid = plan.job, wording.amount(plan.job, task.pay_minor)
+    seldom = f"; {_long_shot(task)}" if task.long_shot else ""
     if task.doing == Doing.ASK:
-        return f"ask what shops want for {parts(plan, task)} (some {paid}){_for(plan, task, marked)}"
+        return f"ask what shops want for {parts(plan, task)} (some {paid}{seldom}){_for(plan, task, marked)}"
     if task.doing == Doing.ORDER:
-        return f"order from {wording.supplier(job, task.supplier)} ({paid}){_for(plan, task, marked)}"
-    took = f" ({wording.hours(task.minutes)})" if task.minutes else ""
+        return f"order from {wording.supplier(job, task.supplier)} ({paid}{seldom}){_for(plan, task, marked)}"
+    took = f"{wording.hours(task.minutes)}{seldom}" if task.minutes else seldom.removeprefix("; ")
+    took = f" ({took})" if took else ""
     book = "book " if task.doing == Doing.BOOK else ""
     step = f"{number}. " if (number := numbers(plan, task)) else ""
     return f"{book}{step}{fault(plan, task, marked)}: {deed(job, task)}{took}"
+
+
+def _long_shot(task: Task) -> str:
+    return "a long shot" if task.option is None else f"a long shot: {wording.chance(task.option.chance)}"
 
 
 def fault(plan: Plan, task: Task, marked: bool = True) -> str:
@@ -115,6 +121,8 @@ def beside(plan: Plan, task: Task) -> Iterator[str]:
     covers = {access.id: wording.plain(access.title or access.id) for access in job.access}
     if task.opens:
         yield f"First: {'; '.join(covers[name] for name in task.opens)}."
+    if task.long_shot:
+        yield f"{_capital(_long_shot(task))}."
     if task.doing.by_hand and task.pay_minor:
         yield f"Costs {paid}."
     if task.doing == Doing.BOOK:

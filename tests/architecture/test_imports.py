@@ -53,7 +53,7 @@ def modules(room: str, *names: str) -> set[str]:
 
 
 NARROW = {
-    ("show", "planning"): modules("planning", "sending", "tonight", "totals"),
+    ("show", "planning"): modules("planning", "long_shots", "sending", "tonight", "totals"),
     ("changes", "planning"): modules("planning", "choose", "options"),
     ("changes", "solver"): modules("solver", "solve"),
     ("planning", "certificate"): modules("certificate", "plan", "purchase_list"),

@@ -79,7 +79,12 @@ def what_may_wait_is_never_sent_and_what_is_paid_adds_up(plan: Plan, limit: int 
 
 def what_is_dangerous_comes_first(plan: Plan) -> None:
     """All of it that need not wait for what a look may add; and the rest of it before its like."""
-    tasks = service.tonight(plan).tasks
+    every_task = service.tonight(plan).tasks
+    assert [task.long_shot for task in every_task] == sorted(task.long_shot for task in every_task)
+    for task in every_task:
+        chances = [option.chance for f in task.faults if (option := plan.choice(f).option) is not None]
+        assert not task.long_shot or max(chances) < 0.095
+    tasks = [task for task in every_task if not task.long_shot]
     begins = [task.dangerous and (task.doing.by_hand or not task.after) for task in tasks]
     assert begins == sorted(begins, reverse=True)
     kinds = {Doing.LOOK: 0, Doing.TRY: 0, Doing.FIT: 1, Doing.ORDER: 2, Doing.BOOK: 3}

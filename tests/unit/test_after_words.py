@@ -163,7 +163,7 @@ def test_the_branches_of_a_check_make_a_hundred() -> None:
     (choice,) = (plan := service.plan(job)).choices
     assert choice.route is not None
     tree = steps.numbered(choice.route.first, steps.numbers(plan).trees["pump"])
-    said = "\n".join(line for _, line, _ in route_words.route_lines(job, choice, tree))
+    said = "\n".join(line for _, line, *_ in route_words.route_lines(job, choice, tree))
     branches = re.findall(r"^(?:Hums|Clicks|Nothing) \((\d+)%\)", said, re.MULTILINE)
     assert sum(map(int, branches)) == 100
     assert sorted(branches) == ["33", "33", "34"]

@@ -29,7 +29,7 @@ def lines(plan: Plan, fault: str) -> list[str]:
     choice = plan.choice(fault)
     assert choice.route is not None
     tree = steps.numbered(choice.route.first, steps.numbers(plan).trees[fault])
-    return [" " * depth + said for depth, said, _ in route_words.route_lines(plan.job, choice, tree)]
+    return [" " * depth + said for depth, said, *_ in route_words.route_lines(plan.job, choice, tree)]
 
 
 def test_a_route_in_words() -> None:

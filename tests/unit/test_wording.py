@@ -262,10 +262,10 @@ def test_sentences_about_routes_are_whole(variant: str) -> None:
         if choice.route is not None:
             tree = steps.numbered(choice.route.first, numbered.trees[choice.fault.id])
             said = list(route_words.route_lines(plan.job, choice, tree))
-            assert all(whole(line) for _, line, _ in said)
+            assert all(whole(line) for _, line, *_ in said)
             assert said[0][0] == 0
             for number in numbered.trees[choice.fault.id]:
-                assert sum(line.startswith(f"{number}. ") for _, line, _ in said) == 1
+                assert sum(line.startswith(f"{number}. ") for _, line, *_ in said) == 1
 
 
 def test_nobodys_text_in_a_route_is_raw() -> None:
@@ -280,7 +280,7 @@ def test_nobodys_text_in_a_route_is_raw() -> None:
     plan = service.plan(evil)
     (choice,) = plan.choices
     tree = steps.numbered(choice.route.first, steps.numbers(plan).trees["pump"])
-    lines = [line for _, line, _ in route_words.route_lines(evil, choice, tree)]
+    lines = [line for _, line, *_ in route_words.route_lines(evil, choice, tree)]
     assert len(lines) == 10
     assert all(safe(line) for line in lines)
     assert safe(route_words.worth(evil, choice, choice.checks[0]))

@@ -144,8 +144,7 @@ def _route(job: Job, choice: Choice, numbered: steps.Numbers) -> tuple[RouteNode
     """The route's lines, each with those that stand deeper under it."""
     if choice.route is None:
         return ()
-    tree = steps.numbered(choice.route.first, numbered.trees[choice.fault.id])
-    return _nested(list(route_words.route_lines(job, choice, tree)))
+    return _nested(list(route_words.followed(job, choice, numbered.trees[choice.fault.id])))
 
 
 def _nested(lines: Sequence[route_words.RouteLine]) -> tuple[RouteNode, ...]:
