@@ -65,6 +65,11 @@ class Option(Record):
         return self.days == 0 and not any(line.quote.supplier for line in self.lines)
 
     @property
+    def minutes_unsaid(self) -> bool:
+        """Whether it is own work of which nobody said how long it takes: none takes no time."""
+        return not self.by_workshop and self.minutes == 0
+
+    @property
     def suppliers(self) -> frozenset[str]:
         """Suppliers that an order goes to if this option is taken."""
         return frozenset(line.quote.supplier for line in self.ordered if line.quote.supplier is not None)

@@ -401,6 +401,12 @@ class Plan(Record):
         return self.selection.outcome
 
     @property
+    def minutes_unsaid(self) -> tuple[tuple[str, str], ...]:
+        """Own repairs that may be tried, by fault and id, of which nobody said how long they take."""
+        attempts = (step.option for route in self.selection.routes for step in route.attempts)
+        return tuple(dict.fromkeys((one.fault, one.repair) for one in attempts if one.minutes_unsaid))
+
+    @property
     def profit_minor(self) -> int | None:
         """For aim profit what the sale gains less net cost and the owner's time; None otherwise."""
         return self.selection.levels.get(PROFIT)

@@ -73,6 +73,11 @@ class Task(Record):
     long_shot: bool = False
 
     @property
+    def minutes_unsaid(self) -> bool:
+        """Whether it is own work of which nobody said how long it takes; only its covers are in ``minutes``."""
+        return self.doing.by_hand and self.option is not None and self.option.minutes_unsaid
+
+    @property
     def dangerous(self) -> bool:
         """Whether it serves a dangerous fault."""
         return self.severity == Severity.DANGEROUS

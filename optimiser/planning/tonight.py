@@ -82,7 +82,10 @@ def _urgent(plan: Plan, tasks: Sequence[Task]) -> tuple[Task, ...]:
 
 
 def _filled(job: Job, wanted: Sequence[_Wanted], limit: int | None) -> tuple[list[Task], list[_Wanted]]:
-    """The tasks in their order as long as the minutes last, and those that do not fit; a cover comes off once."""
+    """The tasks in their order as long as the minutes last, and those that do not fit; a cover comes off once.
+
+    One whose minutes nobody said fits as long as there are any left.
+    """
     known = {access.id: access for access in job.access}
     burning = {fault.id for fault in job.faults if fault.may_catch_fire}
     waiting_for, opened, used = list(wanted), set[str](), 0
@@ -92,7 +95,8 @@ def _filled(job: Job, wanted: Sequence[_Wanted], limit: int | None) -> tuple[lis
         waiting_for.remove(one)
         opens = [known[name] for name in dict.fromkeys(one.access) if name not in opened]
         minutes = one.own_minutes + sum(access.minutes for access in opens)
-        if limit is not None and minutes and used + minutes > limit:
+        least = max(minutes, int(one.task.minutes_unsaid))
+        if limit is not None and least and used + least > limit:
             left.append(one)
             continue
         used += minutes

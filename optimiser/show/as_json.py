@@ -95,6 +95,7 @@ def plan(answer: Plan) -> dict[str, Any]:
         "access": [access.id for access in answer.access],
         "minutes": answer.minutes,
         "expected_minutes": answer.expected_minutes,
+        "minutes_not_said": [f"{fault}/{repair}" for fault, repair in answer.minutes_unsaid],
         "net_cost": money(purse.net_minor),
         "odds": {name: [odds(one) for one in found] for name, found in answer.odds.items()},
         "not_offered": [not_offered(job, barred) for barred in answer.not_offered],

@@ -35,7 +35,13 @@ def time(plan: Plan, *, worth: bool = False) -> str:
     minor = (rate * likely + 30) // 60
     unsaid = "" if job.pot.hour_worth_minor is not None else " (you name no rate)"
     at = f", worth {wording.amount(job, minor)} at {job.currency.text(rate)} an hour{unsaid}" if worth and minor else ""
-    return f"Your time: {wording.hours(likely)}{most}{of}{at}."
+    return f"Your time: {wording.hours(likely)}{most}{of}{at}.{_beyond(plan)}"
+
+
+def _beyond(plan: Plan) -> str:
+    """How many repairs are not in the time, as nobody said how long they take."""
+    many = len(plan.minutes_unsaid)
+    return f" Not in it: {many} repair{'' if many == 1 else 's'} whose minutes are not said." if many else ""
 
 
 def at_the_sale_in_short(plan: Plan) -> str | None:

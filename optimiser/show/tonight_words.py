@@ -16,6 +16,7 @@ from optimiser.planning.totals import check_of
 from optimiser.show import steps, wording
 from optimiser.text import in_shell
 
+UNSAID = "minutes not said"
 MOST_TYPED = 3
 """Step numbers of an order that are typed one by one; for more of them its supplier is named."""
 HEADINGS = {
@@ -60,11 +61,17 @@ def in_short(plan: Plan, task: Task, *, marked: bool = True) -> str:
         return f"ask what shops want for {parts(plan, task)} (some {paid}{seldom}){_for(plan, task, marked)}"
     if task.doing == Doing.ORDER:
         return f"order from {wording.supplier(job, task.supplier)} ({paid}{seldom}){_for(plan, task, marked)}"
-    took = f"{wording.hours(task.minutes)}{seldom}" if task.minutes else seldom.removeprefix("; ")
-    took = f" ({took})" if took else ""
+    beside = "; ".join(filter(None, (_minutes(task), _long_shot(task) if task.long_shot else "")))
+    took = f" ({beside})" if beside else ""
     book = "book " if task.doing == Doing.BOOK else ""
     step = f"{number}. " if (number := numbers(plan, task)) else ""
     return f"{book}{step}{fault(plan, task, marked)}: {deed(job, task)}{took}"
+
+
+def _minutes(task: Task) -> str:
+    """How long a task takes; what is known of it, and that there is more, where nobody said all of it."""
+    known = wording.hours(task.minutes) if task.minutes else ""
+    return " and ".join(filter(None, (known, UNSAID if task.minutes_unsaid else "")))
 
 
 def _long_shot(task: Task) -> str:
@@ -121,6 +128,8 @@ def beside(plan: Plan, task: Task) -> Iterator[str]:
     covers = {access.id: wording.plain(access.title or access.id) for access in job.access}
     if task.opens:
         yield f"First: {'; '.join(covers[name] for name in task.opens)}."
+    if task.minutes_unsaid:
+        yield f"{_capital(UNSAID)}."
     if task.long_shot:
         yield f"{_capital(_long_shot(task))}."
     if task.doing.by_hand and task.pay_minor:
@@ -237,7 +246,7 @@ def day(plan: Plan, when: date) -> str:
 
 def left_over(plan: Plan, task: Task) -> str:
     """A task for another evening, in a few words."""
-    took = f" ({wording.hours(task.minutes)})" if task.minutes else ""
+    took = f" ({minutes})" if (minutes := _minutes(task)) else ""
     if task.supplier:
         waits = [steps.numbers(plan).faults[name] for name in task.after]
         why = "" if task.lines else f", which may wait for {stepped(waits)}"
@@ -246,10 +255,17 @@ def left_over(plan: Plan, task: Task) -> str:
     return f"{'book ' if task.doing == Doing.BOOK else ''}step {numbers(plan, task)}{took}"
 
 
+def unsaid(tasks: Sequence[Task]) -> str:
+    """That beside the minutes of an evening there is work of which nobody said how long it takes."""
+    many = sum(task.minutes_unsaid for task in tasks)
+    return f", and {many} step{'' if many == 1 else 's'} whose minutes are not said" if many else ""
+
+
 def evening(known: Tonight) -> str:
     """How much of the evening is filled."""
     limit = "" if known.limit is None else f" of {wording.hours(known.limit)}"
-    filled = f" ({wording.hours(known.minutes)}{limit})" if known.minutes else ""
+    beyond = unsaid(known.tasks)
+    filled = f" ({wording.hours(known.minutes)}{limit}{beyond})" if known.minutes or beyond else ""
     return f"{wording.title(known.plan.job)}: what is next{filled}"
 
 

@@ -165,8 +165,8 @@ PLAN_KEYS = {
     "budget_rule",
     "safety_first", "do_first", "faults", "orders", "leftovers", "access", "minutes", "not_offered", "cautions",
 }  # fmt: skip
-PLAN_MORE = {"quotes_to_get", "rough_work", "expected_minutes", "net_cost", "odds", "closed", "on_order",
-             "deposits_due_back", "dangerous", "cheapest",
+PLAN_MORE = {"quotes_to_get", "rough_work", "expected_minutes", "minutes_not_said", "net_cost", "odds", "closed",
+             "on_order", "deposits_due_back", "dangerous", "cheapest",
              "sale", "safety_costs"}  # fmt: skip
 MONEY_KEYS = ["cap", "committed", "hold_back", "remaining", "orders", "direct", "deposits", "deposits_due",
               "fallbacks", "unspent"]  # fmt: skip

@@ -14,7 +14,7 @@ from optimiser.model.job import Job, Part, Pot, Repair, Settings
 from optimiser.model.outstanding import OnOrder
 from optimiser.model.quotes import STILL_TO_BE_ASKED, Supplier
 from optimiser.model.tonight import Doing, Tonight, TooLate
-from optimiser.show import tonight_words, wording
+from optimiser.show import outcome_words, tonight_words, wording
 from tests import tiny_job
 from tests.tiny_job import BASE, HORN, LAMP, NEW, TODAY, VARIANTS, but
 from tests.unit.conftest import Run
@@ -45,6 +45,24 @@ def test_what_is_too_long_for_the_evening_gives_way_to_what_is_not() -> None:
     assert [task.faults for task in found.tasks] == [("lamp",)]
     assert [(task.faults, task.minutes) for task in found.left] == [(("first",), 50)]
     assert known(but(BASE, faults=(first, LAMP)), 0).tasks == ()
+
+
+def test_work_whose_minutes_nobody_said_says_so_and_does_not_fit_into_no_evening() -> None:
+    bend = but(LAMP, id="bend", severity="major", repairs=(Repair(id="bend", chance=0.9),))
+    shop = but(bend, id="shop", repairs=(Repair(id="weld", chance=0.9, by="workshop", price_minor=100),))
+    job = but(BASE, faults=(bend, shop, LAMP), access=())
+    whole = known(job)
+    assert [(task.faults[0], task.minutes, task.minutes_unsaid) for task in whole.tasks if task.doing.by_hand] == [
+        ("bend", 0, True), ("lamp", 10, False),
+    ]  # fmt: skip
+    assert tonight_words.evening(whole) == "Tiny: what is next (10 min, and 1 step whose minutes are not said)"
+    assert tonight_words.next_step(whole.plan) == "Next: 1. bend: bend (minutes not said)."
+    assert "Minutes not said." in list(tonight_words.beside(whole.plan, whole.tasks[0]))
+    assert outcome_words.time(whole.plan) == "Your time: 10 min. Not in it: 1 repair whose minutes are not said."
+    none = known(job, 0)
+    assert [task.faults for task in none.tasks if task.doing.by_hand] == []
+    assert tonight_words.left_over(none.plan, none.left[0]) == "step 1 (minutes not said)"
+    assert [task.faults for task in known(job, 10).tasks if task.doing.by_hand] == [("bend",), ("lamp",)]
 
 
 def test_parts_on_the_shelf_are_fitted_and_parts_on_their_way_are_not() -> None:

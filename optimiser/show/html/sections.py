@@ -8,7 +8,7 @@ from optimiser.model.plan import Order, OrderLine, Plan
 from optimiser.model.quotes import STILL_TO_BE_ASKED
 from optimiser.model.report import Report
 from optimiser.model.stretch import Stretch
-from optimiser.model.tonight import Doing, Task
+from optimiser.model.tonight import Doing, Task, Tonight
 from optimiser.show import (
     change_words,
     danger_words,
@@ -110,7 +110,7 @@ def next_steps(known: Report, told: CautionsTold, anchors: dict[str, str]) -> Ne
     )
     return NextSection(
         first=tonight_words.next_step(plan),
-        summary=_filled(found.minutes, found.limit) if found.tasks else "",
+        summary=_filled(found) if found.tasks else "",
         urgent=tuple(tonight_words.cannot_wait(plan, task) for task in found.urgent),
         groups=groups,
         below=below,
@@ -118,10 +118,12 @@ def next_steps(known: Report, told: CautionsTold, anchors: dict[str, str]) -> Ne
     )
 
 
-def _filled(minutes: int, limit: int | None) -> str:
+def _filled(known: Tonight) -> str:
     """How much work it is."""
-    work = f"{wording.hours(minutes)} of work" if minutes else "No work at the vehicle"
-    return f"{work}." if limit is None else f"{work} in an evening of {wording.hours(limit)}."
+    unsaid = tonight_words.unsaid(known.tasks)
+    work = f"{wording.hours(known.minutes)} of work" if known.minutes or unsaid else "No work at the vehicle"
+    limit = "" if known.limit is None else f" in an evening of {wording.hours(known.limit)}"
+    return f"{work}{limit}{unsaid}."
 
 
 def tick(known: Report, task: Task, anchors: dict[str, str]) -> Tick:
