@@ -114,7 +114,8 @@ def spoken(text: str, currency: Currency) -> int:
         if "," in whole or "." in whole or currency.places == 0:
             whole, decimals = bare, ""
         else:
-            raise ValueError(f"it may mean {whole}{decimals} or {whole}.{decimals}: write it without the {bare[last]}")
+            sign = "comma" if bare[last] == "," else "point"
+            raise ValueError(f"it may mean {whole}{decimals} or {whole}.{decimals}: write it without the {sign}")
     if _EXPONENT.search(bare):
         raise ValueError("write it out in figures, without an exponent")
     if _GROUPED.fullmatch(whole):

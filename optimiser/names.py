@@ -32,11 +32,15 @@ class Nearness(IntEnum):
 
 
 class Meant(NamedTuple):
-    """The id that a word means, None where it means none; then those that it may have meant, the likeliest first."""
+    """The id that a word means, None where it means none; then those that it may have meant, the likeliest first.
+
+    ``several``: all that it means alike, where it is no more than one of them that it could mean.
+    """
 
     name: str | None
     how: Nearness
     offered: tuple[str, ...] = ()
+    several: tuple[str, ...] = ()
 
 
 @lru_cache(maxsize=2**16)
@@ -52,13 +56,21 @@ def meant(word: str, known: Mapping[str, str], *, whole: bool = False) -> Meant:
         return Meant(word, Nearness.EXACT)
     wanted = slug(word)
     same = [name for name, title in known.items() if wanted and wanted in (slug(name), slug(title))]
+    begun: list[str] = []
     if not same and not whole and len(wanted) >= LEAST_FRAGMENT and not word.isdecimal():
         begun = _begun(wanted, known)
         if len(begun) == 1:
             return Meant(begun[0], Nearness.FRAGMENT)
     if len(same) == 1:
         return Meant(same[0], Nearness.ALIKE)
-    return Meant(None, Nearness.NOT, tuple(same[:MOST_NAMED] or near(word, known)))
+    return Meant(None, Nearness.NOT, tuple(same[:MOST_NAMED] or near(word, known)), tuple(same or begun))
+
+
+def unclear(word: str, several: Sequence[str], nothing: str, mend: str) -> tuple[str, str]:
+    """What is wrong with a word that does not mean one thing, and the mend: it means several, or ``nothing``."""
+    if len(several) < 2:
+        return nothing, mend
+    return f"{word!r} may mean: {first_of(several, MOST_NAMED)}.", "Say which of them."
 
 
 def near(word: str, known: Mapping[str, str], least: float = NEAR) -> list[str]:

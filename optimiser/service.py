@@ -143,7 +143,8 @@ def find_fault(job: Job, name: str) -> Fault:
     known = {fault.id: fault for fault in (*job.faults, *job.closed)}
     meant = names.meant(name, {fault.id: fault.title for fault in known.values()})
     if meant.name is None:
-        raise CallError(f"the job has no fault {name!r}.", names.mend(meant.offered, known))
+        mend = names.mend(meant.offered, known)
+        raise CallError(*names.unclear(name, meant.several, f"the job has no fault {name!r}.", mend))
     if known[meant.name] in job.closed:
         raise CallError(f"{meant.name} is cured.", "If it is back, write that down first.")
     return known[meant.name]

@@ -103,7 +103,7 @@ def _fault_named(now: Moment, name: str) -> str | None:
     try:
         return service.find_fault(now.job, name).id
     except CallError as unknown:
-        if unknown.found.endswith("is cured."):
+        if not unknown.found.startswith("the job has no fault"):
             raise
         raise CallError(f"{name!r} is no fault of this job, and no folder with a {JOB_FILE}.", unknown.mend) from None
 

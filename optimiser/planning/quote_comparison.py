@@ -46,12 +46,13 @@ def named(job: Job, name: str, *, part_only: bool = False) -> tuple[str | None, 
         of_fault = names.Meant(None, names.Nearness.NOT, (of_fault.name,))
     surest = min(of_fault.how, of_part.how)
     fault, part = (found.name if found.how == surest else None for found in (of_fault, of_part))
-    either = [*of_fault.offered, *of_part.offered]
+    either, several = [*of_fault.offered, *of_part.offered], [*of_fault.several, *of_part.several]
     if fault is not None and part is not None and surest == names.Nearness.FRAGMENT:
-        either, fault, part = [fault, part], None, None
+        several, fault, part = [fault, part], None, None
     if fault is None and part is None:
         mend = names.mend(list(dict.fromkeys(either)), dict.fromkeys((*faults, *parts)))
-        raise CallError(f"the job has no {'' if part_only else 'fault and no '}part {name!r}.", mend)
+        nothing = f"the job has no {'' if part_only else 'fault and no '}part {name!r}."
+        raise CallError(*names.unclear(name, several, nothing, mend))
     return fault, part
 
 

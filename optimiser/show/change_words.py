@@ -141,11 +141,17 @@ def sums(moves: Moves) -> str:
     if before is None:
         return f"Fixes: {done}{now.fixes:.2f} expected. {left(moves.plan)}"
     spent = "" if not moves.spent_minor else f", {_spent(job, moves.spent_minor)} since"
+    over = "" if now.remaining_minor < 0 else f", of which {job.currency.text(now.unspent_minor)} stays over"
     return (
         f"Fixes: {before.fixes:.2f} expected then; {done}{now.fixes:.2f} expected now.\n"
-        f"To spend: {wording.amount(job, before.remaining_minor)} then{spent};"
-        f" {job.currency.text(now.remaining_minor)} now, of which {job.currency.text(now.unspent_minor)} stays over."
+        f"To spend: {_to_spend(job, before.remaining_minor, wording.code(job))} then{spent};"
+        f" {_to_spend(job, now.remaining_minor)} now{over}."
     )
+
+
+def _to_spend(job: Job, minor: int, code: str = "") -> str:
+    much = f"{job.currency.text(abs(minor))}{code}"
+    return f"nothing, overdrawn by {much}," if minor < 0 else much
 
 
 def _spent(job: Job, minor: int) -> str:
@@ -155,6 +161,8 @@ def _spent(job: Job, minor: int) -> str:
 def left(plan: Plan) -> str:
     """The money that is left, and what of it the plan may take."""
     job, purse = plan.job, plan.purse
+    if purse.remaining_minor < 0:
+        return f"Nothing to spend: the pot is overdrawn by {wording.amount(job, -purse.remaining_minor)}."
     held = f", {wording.amount(job, purse.hold_back_minor)} more held back" if purse.hold_back_minor else ""
     return (
         f"{wording.amount(job, purse.remaining_minor)} to spend{held}; the plan takes"

@@ -133,8 +133,8 @@ def pattern(path: Path) -> str:
     return ".".join("*" if isinstance(step, int) else str(step) for step in path)
 
 
-SAID_NOT_RECKONED = ("job", "notices", "cautions", "not_offered")
-"""The question itself, and words; the outcome (proven or not) is the solver's to say."""
+SAID_NOT_RECKONED = ("job", "notices", "cautions", "not_offered", "what_if")
+"""The question itself, whether it is kept, and words; the outcome (proven or not) is the solver's to say."""
 JUDGED = {f"choices.*.checks.*.{name}" for name in ("fixes", "saved_minor", "earned_minor", "left_out", "same_next")}
 """What a check adds, and whether that is worth its time: only another search could tell.
 

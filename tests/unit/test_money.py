@@ -144,6 +144,12 @@ def test_what_may_mean_two_amounts_is_refused(said: str) -> None:
         spoken(said, GBP)
 
 
+@pytest.mark.parametrize(("said", "sign"), [("1,250", "comma"), ("1.250", "point")])
+def test_the_sign_that_may_mean_two_things_is_named(said: str, sign: str) -> None:
+    with pytest.raises(ValueError, match=rf"it may mean 1250 or 1\.250: write it without the {sign}$"):
+        spoken(said, GBP)
+
+
 @given(CURRENCIES, st.integers(0, 10**9))
 def test_what_is_written_is_read_back_as_it_is_said(currency: Currency, minor: int) -> None:
     """From memory: the plain decimal string is one way of saying an amount, in every currency."""

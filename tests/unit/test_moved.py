@@ -123,6 +123,14 @@ def test_the_last_plan_that_knew_less_or_the_one_of_a_number(run: Run, folder: P
     assert "To spend: 10.00 GBP then; 10.00 now, of which 4.50 stays over." in " ".join(out.split())
 
 
+def test_a_pot_that_is_overdrawn_by_now_is_said_to_be(run: Run, folder: Path) -> None:
+    planned(folder)
+    assert run("spent", folder, "30", "fuel")[0] == 0
+    out = " ".join(run("moved", folder, 1)[1].split())
+    assert "To spend: 20.00 GBP then, 30.00 spent since; nothing, overdrawn by 10.00, now." in out
+    assert "stays over" not in out
+
+
 def test_the_verb_plan_keeps_what_it_shows_and_only_once(run: Run, folder: Path) -> None:
     for _ in range(2):
         assert run("plan", folder)[0] == 0

@@ -11,6 +11,8 @@ from hypothesis import strategies as st
 
 from optimiser import names
 from optimiser.names import Meant, Nearness, meant
+from tests import tiny_job
+from tests.tiny_job import BASE, HORN, but
 from tests.unit.entries import shed
 
 Run = Callable[..., tuple[int, str, str]]
@@ -121,4 +123,13 @@ def test_a_fragment_of_a_fault_and_of_a_part_is_refused_with_both(tmp_path: Path
     folder = shed.write(tmp_path / "job")
     code, out, err = run("compare", folder, "clu")
     assert (code, out) == (2, "")
-    assert "Did you mean: clutch, shoe?" in err
+    assert err == "'clu' may mean: clutch, shoe.\nSay which of them.\n"
+
+
+def test_what_several_faults_are_meant_by_is_refused_with_them(tmp_path: Path, run: Run) -> None:
+    twins = (but(HORN, id="left-hub"), but(HORN, id="right-hub"), but(HORN, id="hob"))
+    folder = tiny_job.write(but(BASE, faults=twins), tmp_path / "twins")
+    for verb in ("plan", "compare"):
+        code, out, err = run(verb, folder, "hub")
+        assert (code, out, err) == (2, "", "'hub' may mean: left-hub, right-hub.\nSay which of them.\n")
+        assert "Did you mean: hob" in run(verb, folder, "hib")[2], "what means none is offered what lies near"

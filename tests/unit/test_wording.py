@@ -137,6 +137,7 @@ def test_headlines_say_how_many_are_left() -> None:
     )
     assert "work on 1 of 2 faults (1 is left)" in wording.headline(planned("set"))
     assert "With 0.00 GBP to spend: work on 0 of 2 faults (2 are left)" in wording.headline(planned("overdrawn"))
+    assert wording.headline(planned("empty")) == 'The job lists no faults yet: optimiser add "WHAT IS WRONG" adds one.'
     heavy = service.plan(but(BASE, faults=(but(HORN, importance=2), LAMP)))
     assert "1.48 fixes expected (2.36 weighted by importance)" in wording.headline(heavy)
 

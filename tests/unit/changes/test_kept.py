@@ -237,3 +237,11 @@ def test_without_an_earlier_plan_there_is_a_plan_and_no_moves() -> None:
 def test_a_strike_of_what_the_plan_did_not_know_moves_nothing() -> None:
     told = moved(BASE, note(), note())
     assert next(iter(change_words.short(told))) == "The plan stays as it was."
+
+
+def test_an_overdrawn_pot_is_said_to_be_overdrawn() -> None:
+    """Nothing stays over of money that is not there."""
+    now = moment(BASE, spend(2555))
+    plan = ask(None, now, service.drawn_up, 0, lambda _: None).plan
+    over = change_words.left(plan)
+    assert over == f"Nothing to spend: the pot is overdrawn by {-plan.purse.remaining_minor / 100:.2f} GBP."
