@@ -112,7 +112,7 @@ def _add_way(folder: Path, title: str, said: dict[str, Any], as_json: bool) -> N
     row = way.row(job.currency)
     answer(
         as_json,
-        lambda: begun.way_document(folder, fault, row),
+        lambda: begun.way_document(folder, job, fault, row),
         lambda out: begun.show_way(out, folder, job, fault, row),
     )
 

@@ -15,7 +15,7 @@ from optimiser.entries import step_numbers
 from optimiser.entries.naming import Ask, Wrong, nobody, pick
 from optimiser.errors import CallError
 from optimiser.model import events, protection
-from optimiser.model.job import Fault, Job
+from optimiser.model.job import Fault, Job, Repair
 from optimiser.model.kept import Step
 from optimiser.model.quotes import Condition
 from optimiser.state import Moment
@@ -51,6 +51,13 @@ class Desk:
             self.notes.append(
                 f"Safety hangs on {part}: no plan fits a {condition} one. Send it back, or do not use the vehicle"
                 " until a licensed test has passed it."
+            )
+
+    def mind_unlicensed(self, fault: Fault, repair: Repair) -> None:
+        """Tell of work of one's own that only the licensed do: it is written down, and not taken for safe."""
+        for system in protection.own_unlicensed(self.job, fault, repair):
+            self.notes.append(
+                f"Work on {system} is for those licensed for it: do not use it before one of them has tested it."
             )
 
     @property

@@ -64,6 +64,7 @@ def _taken(
         return ()
     for piece in pieces:
         desk.mind_used(piece.part, piece.condition)
+    desk.mind_unlicensed(fault, repair)
     made = desk.made(
         events.Fitting, fault=fault.id, repair=repair.id, pieces=pieces, cured=cured, currency=desk.currency,
         price_minor=own if cost_minor is None else cost_minor,

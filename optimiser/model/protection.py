@@ -82,6 +82,11 @@ def users(faults: Iterable[Fault]) -> dict[str, list[Fault]]:
     return found
 
 
+def own_unlicensed(job: Job, fault: Fault, repair: Repair) -> tuple[str, ...]:
+    """Licensed systems that a repair by the owner touches who is not licensed for them; none for a workshop's."""
+    return () if repair.by == "workshop" else licences_lacking(job, fault, repair)
+
+
 def licences_lacking(job: Job, fault: Fault, repair: Repair | None = None) -> tuple[str, ...]:
     """Licensed systems that the work touches and the owner is not licensed for: the fault's, and those of parts."""
     parts = () if repair is None else [job.part(part) for part in repair.parts]

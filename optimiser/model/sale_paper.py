@@ -62,6 +62,8 @@ class Deed(Record):
     pieces: tuple[PieceFitted, ...] = ()
     price_minor: int = 0
     by_workshop: bool = False
+    unlicensed: tuple[str, ...] = ()
+    """Licensed systems that the owner worked on without being licensed for them."""
 
     @property
     def mended(self) -> bool:
@@ -81,6 +83,11 @@ class FaultStory(Record):
     def done(self) -> bool:
         """Whether it is mended."""
         return self.ended in {Ended.CURED, Ended.CURED_AGAIN}
+
+    @property
+    def untested(self) -> tuple[str, ...]:
+        """Licensed systems that it was put right on by an owner who is not licensed for them."""
+        return next((deed.unlicensed for deed in reversed(self.deeds) if deed.mended), ()) if self.done else ()
 
 
 class SalePaper(Record):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import shlex
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import islice
@@ -19,6 +19,7 @@ from optimiser.page.faults import OF
 from optimiser.page.live import PlanStanding, Shown, Supposed
 from optimiser.page.taps import UNDERSTOOD
 from optimiser.show import (
+    begun,
     cause_words,
     change_words,
     compare_words,
@@ -346,8 +347,15 @@ class Added:
 def added(now: Moment | None, ids: tuple[str, ...], *, can_be_undone: bool) -> Added:
     """Faults that were put in, or ways to put one right, as far as the job can be read."""
     known = {} if now is None else {fault.id: fault for fault in now.job.faults}
-    said = tuple(_put_in(known.get(name.partition(OF)[0]), name) for name in ids)
-    return Added(said, ids if can_be_undone else ())
+    said = [_put_in(known.get(name.partition(OF)[0]), name) for name in ids]
+    minded = [] if now is None else [line for name in ids for line in _minded(now.job, name)]
+    return Added((*said, *minded), ids if can_be_undone else ())
+
+
+def _minded(job: Job, name: str) -> Iterator[str]:
+    """What is to be minded of a way that was put in."""
+    fault, _, way = name.partition(OF)
+    return begun.unlicensed(job, fault, way)
 
 
 def _put_in(fault: Fault | None, name: str) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from optimiser.model import protection
 from optimiser.show import wording
 from optimiser.text import in_shell
 
@@ -49,9 +50,10 @@ def show(out: Console, folder: Path, job: Job, names: Sequence[str], added: Sequ
     out.print(f"Next: {following}", highlight=False)
 
 
-def way_document(folder: Path, fault: Fault, row: Mapping[str, Any]) -> dict[str, Any]:
+def way_document(folder: Path, job: Job, fault: Fault, row: Mapping[str, Any]) -> dict[str, Any]:
     """What was added to a fault as JSON."""
-    return {"folder": str(folder), "fault": fault.id, "repair": dict(row)}
+    lacking = list(_lacking(job, fault.id, row["id"]))
+    return {"folder": str(folder), "fault": fault.id, "repair": dict(row), "licences_lacking": lacking}
 
 
 def show_way(out: Console, folder: Path, job: Job, fault: Fault, row: Mapping[str, Any]) -> None:
@@ -62,11 +64,31 @@ def show_way(out: Console, folder: Path, job: Job, fault: Fault, row: Mapping[st
         f" {row['price']}{wording.code(job)}, with a chance of {wording.chance(row['chance'])}.",
         highlight=False,
     )
+    for line in unlicensed(job, fault.id, row["id"]):
+        out.print(f"! {line}", highlight=False, markup=False)
     where = _where(folder)
     out.print(
         f"Next: optimiser plan{where}; or beside the others: optimiser compare{where} {in_shell(fault.id)}",
         highlight=False,
     )
+
+
+def unlicensed(job: Job, fault: str, way: str) -> Iterator[str]:
+    """That a way to put a fault right is no work of the owner's, and what to change where it is."""
+    for system in _lacking(job, fault, way):
+        yield (
+            f"Work on {system} is for those licensed for it: no plan offers this as work of your own. If a workshop"
+            f' does it, put by = "workshop" under it in job.toml; if you are licensed, licensed = ["{system}"] under'
+            " [job]."
+        )
+
+
+def _lacking(job: Job, fault: str, way: str) -> Iterator[str]:
+    """The licensed systems that a way of a fault touches and the owner is not licensed for."""
+    for known in job.faults:
+        for repair in known.repairs:
+            if (known.id, repair.id) == (fault, way):
+                yield from protection.own_unlicensed(job, known, repair)
 
 
 def _where(folder: Path) -> str:

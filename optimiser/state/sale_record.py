@@ -7,8 +7,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from itertools import dropwhile
 
-from optimiser.model import events
-from optimiser.model.job import Fault, Job
+from optimiser.model import events, protection
+from optimiser.model.job import Fault, Job, Repair
 from optimiser.model.sale_paper import BACK, LEFT, Deed, Ended, FaultStory, PieceFitted, SalePaper
 
 Seen = (
@@ -28,13 +28,13 @@ def paper(job: Job, record: Sequence[events.Entry]) -> SalePaper:
     counted = list(events.standing(record))
     bought = {entry.number: entry.happening for entry in counted if isinstance(entry.happening, events.Purchase)}
     deeds, noticed = defaultdict[str, list[Deed]](list), dict[str, datetime]()
-    by_workshop = {(f.id, r.id) for f in (*job.faults, *job.closed) for r in f.repairs if r.by == "workshop"}
+    repairs = {(f.id, r.id): (f, r) for f in (*job.faults, *job.closed) for r in f.repairs}
     for entry in counted:
         what = entry.happening
         if isinstance(what, events.NewFault) and not any(deed.mended for deed in deeds[what.fault]):
             noticed.setdefault(what.fault, what.at)
         elif isinstance(what, Seen):
-            deeds[what.fault].append(_deed(entry.number, what, bought, by_workshop))
+            deeds[what.fault].append(_deed(job, entry.number, what, bought, repairs))
     mended = [_story(fault, deeds[fault.id], noticed, cured=True) for fault in job.closed]
     left = [_story(fault, deeds[fault.id], noticed, cured=False) for fault in job.faults]
     days = [job.settings.today, *(entry.happening.at.astimezone().date() for entry in counted)]
@@ -63,7 +63,13 @@ def _ended(deeds: Sequence[Deed], cured: bool) -> Ended:
     return Ended.LOOKED_AT if any(deed.result != LEFT for deed in deeds) else Ended.UNTOUCHED
 
 
-def _deed(number: int, what: Seen, bought: Mapping[int, events.Purchase], by_workshop: set[tuple[str, str]]) -> Deed:
+def _deed(
+    job: Job,
+    number: int,
+    what: Seen,
+    bought: Mapping[int, events.Purchase],
+    repairs: Mapping[tuple[str, str], tuple[Fault, Repair]],
+) -> Deed:
     if isinstance(what, events.CheckMade):
         return Deed(at=what.at, entry=number, check=what.check, result=what.result, price_minor=what.cost_minor)
     if isinstance(what, events.SeenToBe):
@@ -74,10 +80,12 @@ def _deed(number: int, what: Seen, bought: Mapping[int, events.Purchase], by_wor
         return Deed(at=what.at, entry=number, result="works" if what.works else "still")
     if isinstance(what, events.LeftAsItIs | events.NewFault):
         return Deed(at=what.at, entry=number, result=LEFT if isinstance(what, events.LeftAsItIs) else BACK)
+    made = repairs.get((what.fault, what.repair))
     return Deed(
         at=what.at, entry=number, repair=what.repair, cured=what.cured, price_minor=what.price_minor,
         pieces=tuple(_fitted(piece, bought) for piece in what.pieces),
-        by_workshop=(what.fault, what.repair) in by_workshop,
+        by_workshop=made is not None and made[1].by == "workshop",
+        unlicensed=() if made is None else protection.own_unlicensed(job, *made),
     )  # fmt: skip
 
 

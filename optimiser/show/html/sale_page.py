@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -48,18 +48,34 @@ def sale(paper: SalePaper, *, prices: bool = False) -> str:
         "sale.html",
         title=marks.short(wording.title(job), marks.MOST_OF_A_NAME),
         day="" if day is None else f"{day.day} {day:%B %Y}",
-        dangers=_dangers(dangerous),
+        dangers=tuple(_dangers(paper, dangerous)),
         mended=tuple(_story(job, one, prices=prices) for one in paper.mended),
         left=tuple(_story(job, one, prices=prices) for one in paper.left),
         spare=tuple(_piece(job, piece, prices=prices) for piece in paper.spare),
     )
 
 
-def _dangers(found: list[FaultStory]) -> str:
-    if not found:
-        return ""
-    titles = "; ".join(marks.short(wording.plain(one.fault.title or one.fault.id)) for one in found)
-    return f"NOT FIT FOR USE: dangerous and not put right: {titles}."
+def _dangers(paper: SalePaper, left: Sequence[FaultStory]) -> Iterator[str]:
+    if left:
+        yield f"NOT FIT FOR USE: dangerous and not put right: {_titles(left)}."
+    untested = [one for one in paper.mended if one.untested]
+    if untested:
+        systems = " and ".join(sorted({system for one in untested for system in one.untested}))
+        yield f"NOT TESTED: work on {systems} was done by the owner, who is not licensed for it: {_titles(untested)}."
+
+
+def _titles(found: Sequence[FaultStory]) -> str:
+    return "; ".join(marks.short(wording.plain(one.fault.title or one.fault.id)) for one in found)
+
+
+def _ended(one: FaultStory) -> str:
+    """How it stands, and what no licensed person has seen of it."""
+    if not one.untested:
+        return ENDED[one.ended]
+    return (
+        f"{ENDED[one.ended]} by the owner; work on {' and '.join(one.untested)} is for those licensed for it, and no"
+        " test by one of them is told here"
+    )
 
 
 def _story(job: Job, one: FaultStory, *, prices: bool) -> Story:
@@ -67,7 +83,7 @@ def _story(job: Job, one: FaultStory, *, prices: bool) -> Story:
     noticed = [] if one.noticed is None else [StoryLine(_day(one.noticed), "Noticed.")]
     deeds = [StoryLine(_day(deed.at), _deed(job, one, deed, prices=prices)) for deed in one.deeds]
     grave = marks.SIGNS[one.fault.severity]
-    return Story(marks.short(title, marks.MOST_OF_A_NAME), grave, ENDED[one.ended], (*noticed, *deeds))
+    return Story(marks.short(title, marks.MOST_OF_A_NAME), grave, _ended(one), (*noticed, *deeds))
 
 
 def _day(at: datetime) -> str:

@@ -235,6 +235,16 @@ def test_a_workshops_price_joins_the_ways_of_a_fault_and_can_be_taken_out_again(
     assert file.read_bytes() == before
 
 
+def test_a_way_that_is_licensed_work_is_put_in_with_a_word(quiet: tuple[Live, Browser]) -> None:
+    live, browser = quiet
+    with (live.folder / "job.toml").open("a", encoding="utf-8") as job:
+        job.write('\n[[fault]]\nid = "hob"\ntitle = "Hob smells of gas"\nseverity = "dangerous"\nsystem = "gas"\n')
+    for by, minded in (("self", True), ("workshop", False)):
+        form = {"fault": "hob", "title": f"Tap renewed, by {by}", "by": by, "price": "5"}
+        page = browser.post("/fault/way", page="/fault", **form).headers["location"]
+        assert ("no plan offers this as work of your own" in said(browser.get(page))) is minded
+
+
 def test_a_way_of_which_something_is_written_down_stays(quiet: tuple[Live, Browser]) -> None:
     live, browser = quiet
     fault = live.now().job.faults[3]

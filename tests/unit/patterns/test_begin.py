@@ -188,7 +188,7 @@ def test_a_way_of_ones_own_takes_time_and_its_fault_must_stand_in_the_file(run: 
     code, out, _ = run("add", folder, "Fan of a heater", "--to", "blower", "--price", "9", "--minutes", "40", "--json")
     assert code == 0
     row = {"id": "fan-of-a-heater", "title": "Fan of a heater", "chance": 0.9, "price": "9.00", "minutes": 40}
-    assert json.loads(out) == {"folder": str(folder), "fault": "blower", "repair": row}
+    assert json.loads(out) == {"folder": str(folder), "fault": "blower", "repair": row, "licences_lacking": []}
     assert run("found", folder, "new", "Roof leaks", "--severity", "minor")[0] == 0
     code, _, err = run("add", folder, "Seal it", "--to", "roof-leaks", "--price", "9")
     assert code == 2

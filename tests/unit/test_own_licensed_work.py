@@ -1,0 +1,82 @@
+"""Work of one's own on what only the licensed work on: written down as it happened, and never passed over."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from optimiser import cli
+
+Run = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> Run:
+    folder = tmp_path / "van"
+
+    def call(verb: str, *words: str) -> tuple[int, str, str]:
+        code = cli.main([verb, str(folder), *words])
+        said = capsys.readouterr()
+        return code, " ".join(said.out.split()), " ".join(said.err.split())
+
+    assert call("begin", "--pot", "900", "--fault", "horn dead", "--fault", "camper-gas-smell")[0] == 0
+    return call
+
+
+def own(run: Run, *words: str) -> tuple[int, str, str]:
+    return run("add", "burner cleaned by me", "--to", "gas-smell", "--price", "5", "--minutes", "20", *words)
+
+
+def test_add_says_at_once_that_no_plan_offers_it_and_what_would(run: Run, tmp_path: Path) -> None:
+    code, said, _ = own(run)
+    assert code == 0
+    assert "! Work on gas is for those licensed for it: no plan offers this as work of your own." in said
+    assert 'by = "workshop" under it in job.toml' in said
+    assert 'licensed = ["gas"] under [job]' in said
+    job = tmp_path / "van" / "job.toml"
+    written = job.read_text(encoding="utf-8")
+    for before, after in (
+        ('title = "burner cleaned by me"', 'title = "burner cleaned by me"\nby = "workshop"'),
+        ("[job]", '[job]\nlicensed = ["gas"]'),
+    ):
+        job.write_text(written.replace(before, after), encoding="utf-8")
+        offered = {one["repair"] for one in json.loads(run("compare", "gas-smell", "--json")[1])["options"]}
+        assert "burner-cleaned-by-me" in offered, "either mend lets a plan have it"
+
+
+def test_a_workshops_way_and_an_ordinary_one_are_added_without_a_word(run: Run) -> None:
+    for words in (("--to", "gas-smell", "--workshop"), ("--to", "horn")):
+        _, said, _ = run("add", "put right by hand", "--price", "5", *words)
+        assert "licensed" not in said
+    document = json.loads(own(run, "--json")[1])
+    assert document["licences_lacking"] == ["gas"]
+
+
+def test_that_it_was_done_is_written_down_and_told_the_buyer(run: Run, tmp_path: Path) -> None:
+    own(run)
+    code, said, minded = run("fitted", "gas-smell", "burner-cleaned-by-me", "cured")
+    assert code == 0
+    assert said.startswith("Written down as entry 1:")
+    assert "Mind: Work on gas is for those licensed for it: do not use it before one of them has tested it." in minded
+    paper = tmp_path / "sale.html"
+    assert run("report", "--sale", str(paper))[0] == 0
+    text = " ".join(paper.read_text(encoding="utf-8").split())
+    told = "Put right by the owner; work on gas is for those licensed for it, and no test by one of them is told here"
+    assert told in text
+    assert "NOT TESTED: work on gas was done by the owner" in text
+
+
+def test_what_a_workshop_did_is_put_right_and_no_more(run: Run, tmp_path: Path) -> None:
+    own(run)
+    run("fitted", "gas-smell", "burner-cleaned-by-me", "cured")
+    run("found", "gas-smell", "is-back")
+    run("add", "gas fitter mends it", "--to", "gas-smell", "--workshop", "--price", "90")
+    assert "licensed" not in run("fitted", "gas-smell", "gas-fitter-mends-it", "cured")[2]
+    paper = tmp_path / "sale.html"
+    run("report", "--sale", str(paper))
+    text = paper.read_text(encoding="utf-8")
+    assert "Put right, came back, and put right again" in text
+    assert "NOT TESTED" not in text
