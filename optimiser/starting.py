@@ -11,13 +11,13 @@ from pathlib import Path
 from typing import Any
 
 from optimiser import files, job_folder
+from optimiser.calls import as_typed, call
 from optimiser.errors import CallError, OptimiserError, RecordInUseError
 from optimiser.model.job import Job, Severity
 from optimiser.money import Currency
 from optimiser.names import slug
 from optimiser.patterns import Pattern, Wanted, catalogue, fault_text, own_folder, plain_fault_text
 from optimiser.patterns import said as heard
-from optimiser.text import in_shell
 
 SHEETS = {
     "quotes.csv": "part,supplier,condition,price",
@@ -122,7 +122,7 @@ def begin(folder: Path, said: NewJob, faults: Sequence[Wanted | Plain], today: d
     if job_folder.is_taken(folder):
         raise CallError(
             f"There is a {job_folder.JOB_FILE} in {folder} already.",
-            f"Add a fault with: optimiser add {in_shell(str(folder))} WORDS; or name another folder.",
+            f"Add a fault with: {call('add', 'WORDS', job=as_typed(folder))}; or name another folder.",
         )
     text = head(said)
     job = job_folder.job(folder, today, written=text)

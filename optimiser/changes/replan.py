@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from time import monotonic
 
+from optimiser.calls import call
 from optimiser.changes.attribution import Deadline, Progress, Then, moves
 from optimiser.changes.worth_switching import margin
 from optimiser.errors import CallError
@@ -42,7 +43,7 @@ def wanted(number: int | None, now: Moment) -> Then:
     """The kept plan of this number; without one the last that knew less. Raises ``CallError`` where there is none."""
     then = last_other(now) if number is None else numbered(number, now)
     if then is None:
-        mend = "Make one: optimiser plan." if now.plans.made else "None is kept yet: optimiser plan makes one."
+        mend = f"Make one: {call('plan')}." if now.plans.made else f"None is kept yet: {call('plan')} makes one."
         raise CallError("There is no earlier plan that can be compared with.", mend)
     return then
 
@@ -65,13 +66,13 @@ def numbered(number: int, now: Moment) -> Then:
 
 def _oldest(now: Moment) -> str:
     numbers = [then.made.number for then in _readable(now)]
-    return f"Compare with plan {numbers[-1]} or a later one." if numbers else "Make one: optimiser plan."
+    return f"Compare with plan {numbers[-1]} or a later one." if numbers else f"Make one: {call('plan')}."
 
 
 def listed(plans: Sequence[PlanMade]) -> str:
     """The plans that are kept, the latest ones by name."""
     if not plans:
-        return "None is kept yet: optimiser plan makes one."
+        return f"None is kept yet: {call('plan')} makes one."
     said = [f"{p.number} ({p.at:%Y-%m-%d %H:%M} UTC, after entry {p.after})" for p in plans[-MOST_LISTED:]]
     return f"It keeps {'' if len(plans) <= MOST_LISTED else f'{len(plans)}, the last of them '}{', '.join(said)}."
 

@@ -6,6 +6,7 @@ import gc
 import os
 import sys
 from collections.abc import Sequence
+from contextvars import copy_context
 from io import TextIOWrapper
 
 import click
@@ -39,7 +40,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if isinstance(stream, TextIOWrapper):  # a terminal may lack the letters of somebody's title
             stream.reconfigure(errors="backslashreplace")
     with INTERRUPTS.watching():
-        return _answered(arguments)
+        return copy_context().run(_answered, arguments)
 
 
 def _open_streams() -> None:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from optimiser import __version__
+from optimiser import __version__, calls
 from optimiser.cli import shell
 from optimiser.cli.interrupts import INTERRUPTS
 from optimiser.errors import EXIT_FAULT, CallError, OptimiserError, UnansweredError
@@ -59,17 +59,14 @@ def program() -> None:
 
 
 def job_and_words(words: Sequence[str]) -> tuple[Path, list[str]]:
-    """The job folder and the other words: the first word is the job if it is a folder with a job.toml."""
-    if words and _holds_a_job(Path(words[0])):
-        return Path(words[0]), list(words[1:])
-    if words and not _holds_a_job(Path()):
-        return Path(words[0]), list(words[1:])
-    return Path(), list(words)
+    """The job folder and the other words: the first word is the job if it is a folder with a job.toml.
 
-
-def as_typed(folder: Path) -> str:
-    """The job as it was named on the command line, for commands to be typed; nothing for the folder one is in."""
-    return "" if folder == Path() else str(folder)
+    Calls that are printed from here on are of that job.
+    """
+    named = bool(words) and (_holds_a_job(Path(words[0])) or not _holds_a_job(Path()))
+    folder = Path(words[0]) if named else Path()
+    calls.are_about(folder)
+    return folder, list(words[named:])
 
 
 def _holds_a_job(folder: Path) -> bool:

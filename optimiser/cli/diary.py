@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from optimiser import calls
 from optimiser.cli import shell
 from optimiser.cli.app import (
     answer,
@@ -77,7 +78,7 @@ def _strike(folder: Path, number: int | None, text: str, suppose: bool, as_json:
 
 def _number(rest: list[str]) -> int | None:
     if len(rest) > 1 or (rest and not (rest[0].isascii() and rest[0].isdecimal() and len(rest[0]) < 10)):
-        raise CallError("strike takes the number of one entry.", "Say: optimiser strike [JOB] [NUMBER]")
+        raise CallError("strike takes the number of one entry.", f"Say: {calls.call('strike', 'NUMBER')}")
     return int(rest[0]) if rest else None
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from optimiser.calls import call
 from optimiser.cli.app import (
     answer,
     csv_option,
@@ -35,7 +36,7 @@ def moved(words: tuple[str, ...], seconds: float, as_json: bool, csv_file: Path 
     now = read_moment(folder)
     number = count(rest[0]) if rest else None
     if len(rest) > 1 or (rest and number is None):
-        raise CallError("moved takes the number of a kept plan.", "Say: optimiser moved [JOB] [NUMBER]")
+        raise CallError("moved takes the number of a kept plan.", f"Say: {call('moved', 'NUMBER')}")
     with progress() as say:
         from optimiser import service  # noqa: PLC0415
 

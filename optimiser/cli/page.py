@@ -7,7 +7,8 @@ from datetime import UTC, datetime
 
 import click
 
-from optimiser.cli.app import as_typed, job_and_words, no_more, program, read_moment, today, words_argument
+from optimiser.calls import as_typed
+from optimiser.cli.app import job_and_words, no_more, program, read_moment, today, words_argument
 from optimiser.errors import CallError
 
 USUAL_PORT = 8610

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from optimiser.calls import as_typed, call
 from optimiser.cli import shell
 from optimiser.cli.app import (
     JOB_FILE,
     answer,
-    as_typed,
     csv_option,
     job_and_words,
     json_option,
@@ -118,7 +118,7 @@ def _fault_of_step(best: Plan, number: str) -> str:
         return served[0]
     if served:
         raise CallError(f"Step {number} is for {len(served)} faults.", f"Name one of them: {', '.join(served)}.")
-    raise CallError(f"No fault has a step {number}.", "Name a fault, or one of the numbers that optimiser plan shows.")
+    raise CallError(f"No fault has a step {number}.", f"Name a fault, or one of the numbers that {call('plan')} shows.")
 
 
 def _planned(words: tuple[str, ...]) -> tuple[Path, Moment, Plan]:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from optimiser.calls import call
 from optimiser.cli import shell
 from optimiser.cli.app import SEVERITIES, json_option, program
 from optimiser.cli.writing import entry_option, suppose_option, take
@@ -41,7 +42,7 @@ def found(words: tuple[str, ...], cost: str | None, severity: str | None, suppos
         happened = entries.found(desk, rest, cost, None if severity is None else Severity(severity))
         for one in happened:
             if isinstance(one, NewFault) and one.title and (like := starting.sounds_like(one.title)):
-                desk.notes.append(f'It sounds like "{like}": optimiser add brings causes, checks and rough prices.')
+                desk.notes.append(f'It sounds like "{like}": {call("add")} brings causes, checks and rough prices.')
         return happened
 
     take(words, "found", understood, suppose, as_json)

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from optimiser.calls import as_typed, call
 from optimiser.cli.app import (
     answer,
-    as_typed,
     job_and_words,
     json_option,
     keep,
@@ -85,11 +85,11 @@ def _asked_well(
     """Refuse a call that names no file, one file twice, or an option without the one that it belongs to."""
     named = [path.resolve() for path in (html, *others) if path is not None]
     if is_card and html is None:
-        raise CallError("--card needs a file.", "Say: optimiser report JOB --card -o card.html")
+        raise CallError("--card needs a file.", f"Say: {call('report')} --card -o card.html")
     if prices and sale is None:
-        raise CallError("--prices is for the paper of the sale.", "Say: optimiser report JOB --sale sale.html --prices")
+        raise CallError("--prices is for the paper of the sale.", f"Say: {call('report')} --sale sale.html --prices")
     if not named:
-        raise CallError("A report is a file: say which.", "Say: optimiser report JOB -o report.html")
+        raise CallError("A report is a file: say which.", f"Say: {call('report')} -o report.html")
     if len(set(named)) < len(named):
         raise CallError("Two papers cannot be one file.", "Give each a name of its own.")
 

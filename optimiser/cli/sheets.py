@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from optimiser.calls import call
 from optimiser.cli import settling
 from optimiser.cli.app import (
     answer,
@@ -65,7 +66,7 @@ def quotes(
     """
     folder, files = job_and_words(words)
     if not files:
-        raise CallError("quotes takes the suppliers' sheets.", "Say: optimiser quotes [JOB] FILE...")
+        raise CallError("quotes takes the suppliers' sheets.", f"Say: {call('quotes', 'FILE...')}")
     from optimiser.quote_import import telling  # noqa: PLC0415
 
     told = telling.told(**said)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from optimiser.calls import call
 from optimiser.diagnosis.group_evidence import cured_for_all
 from optimiser.entries.context import Desk
 from optimiser.model import events
@@ -27,8 +28,8 @@ def asked(desk: Desk, cured: Fault, repair: str) -> tuple[events.AfterCure, ...]
             said.append(desk.made(events.AfterCure, fault=fault.id, works=ANSWERS[answer]))
         else:
             desk.notes.append(
-                f"{fault.id} may have had the same cause and be cured too. Try it, then say: optimiser found"
-                f" {in_shell(fault.id)} works; or: optimiser found {in_shell(fault.id)} still. Until then it is planned"
+                f"{fault.id} may have had the same cause and be cured too. Try it, then say: {call('found')}"
+                f" {in_shell(fault.id)} works; or: {call('found')} {in_shell(fault.id)} still. Until then it is planned"
                 " as if still."
             )
     return tuple(said)
@@ -48,7 +49,7 @@ def answer(desk: Desk, subject: str, word: str) -> events.AfterCure | None:
     if not _twin_cured(desk, fault):
         desk.wrong.add(
             f"No twin of {fault.id} was cured by a repair that would have cured it too.",
-            f"If a repair cured it, say: optimiser fitted {in_shell(fault.id)} REPAIR cured.",
+            f"If a repair cured it, say: {call('fitted')} {in_shell(fault.id)} REPAIR cured.",
         )
         return None
     return desk.made(events.AfterCure, fault=fault.id, works=word == "works")

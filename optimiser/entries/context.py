@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 from pydantic import ValidationError
 
 from optimiser import money, names
+from optimiser.calls import call
 from optimiser.entries import step_numbers
 from optimiser.entries.naming import Ask, Wrong, nobody, pick
 from optimiser.errors import CallError
@@ -116,7 +117,7 @@ class Desk:
         """The fault that a word names, which must not be cured."""
         fault = self.fault(word)
         if fault is not None and any(cured.id == fault.id for cured in self.job.closed):
-            self.wrong.add(f"{fault.id} is cured.", f"If it is back, say: optimiser found {in_shell(fault.id)} is-back")
+            self.wrong.add(f"{fault.id} is cured.", f"If it is back, say: {call('found')} {in_shell(fault.id)} is-back")
             return None
         return fault
 
@@ -132,12 +133,12 @@ class Desk:
         if self.seen is None or self.last is None:
             self.wrong.add(
                 "No plan that was shown is kept, so there are no step numbers yet.",
-                "Make one with: optimiser plan. Or use names.",
+                f"Make one with: {call('plan')}. Or use names.",
             )
         else:
             self.wrong.add(
                 f"There is no step {number} in the plan last shown (plan {self.last.number}), nor in one before it.",
-                f"Its steps go up to {max(self.seen.steps, default=0)}; see them with: optimiser plan --full",
+                f"Its steps go up to {max(self.seen.steps, default=0)}; see them with: {call('plan')} --full",
             )
         return None
 
@@ -186,7 +187,7 @@ class Desk:
         if numbers and numbers[0] > last + 1:
             others = ", ".join(map(str, range(last + 1, numbers[0])))
             self.notes.append(
-                f"Somebody else wrote down {others} in the same moment. If it is the same: optimiser strike"
+                f"Somebody else wrote down {others} in the same moment. If it is the same: {call('strike')}"
             )
 
     def made(self, kind: type[H], **fields: Any) -> H:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 
+from optimiser.calls import call
 from optimiser.entries.context import Desk
 from optimiser.model import events
+from optimiser.state import Moment
+from optimiser.state.open_findings import open_findings
+from optimiser.text import in_shell
 
 TELLING = (events.CheckMade, events.SeenToBe, events.SeenNotToBe, events.AfterCure, events.Fitting)
 
@@ -17,7 +21,9 @@ def mind(desk: Desk, happenings: Sequence[events.Happening]) -> None:
             _mind_result(desk, happening)
     if not any(isinstance(happening, TELLING) for happening in happenings):
         return
-    after = desk.now.after(happenings, supposed=True).standing
+    then = desk.now.after(happenings, supposed=True)
+    after = then.standing
+    _mind_open_findings(desk, then, {getattr(happening, "fault", None) for happening in happenings})
     known = {one.clash for one in desk.now.standing.believed.values()}
     clashing = {after.believed[fault.id].clash: fault.id for fault in after.closed}
     for clash, fault in clashing.items():
@@ -26,8 +32,20 @@ def mind(desk: Desk, happenings: Sequence[events.Happening]) -> None:
         numbers = ", ".join(str(number) for number in sorted({what.number for _, what in clash if what.number}))
         desk.notes.append(
             f"{fault} is cured, and what is written down of it cannot all be true: entries {numbers}. If one of them is"
-            " wrong: optimiser strike NUMBER"
+            f" wrong: {call('strike')} NUMBER"
         )
+
+
+def _mind_open_findings(desk: Desk, then: Moment, about: Collection[str | None]) -> None:
+    """What was found on a fault that is cured, and which nothing has put right: it is a fault of its own."""
+    for fault in then.job.closed:
+        for finding in open_findings(then.job, then.record, fault) if fault.id in about else ():
+            new = call("found", "new", in_shell(finding.title(fault)), "--severity", "dangerous")
+            causes = "; ".join(call("found", in_shell(fault.id), "is-not", in_shell(one)) for one in finding.causes)
+            desk.notes.append(
+                f"Entry {finding.entry} points at {finding.said}, and nothing written down has put that right. If it is"
+                f" so, it is a fault of its own: {new}. If it is not: {causes}"
+            )
 
 
 def _mind_result(desk: Desk, made: events.CheckMade) -> None:
@@ -37,7 +55,7 @@ def _mind_result(desk: Desk, made: events.CheckMade) -> None:
         number, showed = earlier[0], earlier[1].result
         desk.notes.append(
             f"Entry {number} says that {made.check} showed {showed}: both are taken into account. If entry {number} is"
-            f" wrong: optimiser strike {number}"
+            f" wrong: {call('strike')} {number}"
         )
 
 

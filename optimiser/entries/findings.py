@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from optimiser.calls import call
 from optimiser.diagnosis.belief import likelihoods, prior
 from optimiser.entries import after_cure
 from optimiser.entries.context import Desk
@@ -13,11 +14,6 @@ from optimiser.model.job import SOMETHING_ELSE, Check, Fault, Severity
 from optimiser.model.kept import Step
 from optimiser.names import slug
 from optimiser.text import in_shell
-
-SAY = (
-    "Say: optimiser found STEP RESULT; or FAULT CHECK RESULT; or FAULT is CAUSE; or FAULT is-not CAUSE;"
-    ' or FAULT is-back; or FAULT works, or FAULT still, after a twin was cured; or new "what is wrong".'
-)
 
 
 def found(
@@ -51,11 +47,13 @@ def _taken(desk: Desk, words: list[str], cost: str | None, severity: Severity | 
             of_check = True
             made = _of_check(desk, words, cost_minor)
         case _:
-            desk.wrong.words("found", words, SAY)
+            desk.wrong.words("found", words, say())
     if severity is not None and not isinstance(made, events.NewFault):
-        desk.wrong.add("--severity goes with a new fault.", 'Say: optimiser found new "what is wrong" --severity major')
+        desk.wrong.add(
+            "--severity goes with a new fault.", f'Say: {call("found")} new "what is wrong" --severity major'
+        )
     if cost is not None and not of_check:
-        desk.wrong.add("--cost goes with the result of a check.", SAY)
+        desk.wrong.add("--cost goes with the result of a check.", say())
     return made
 
 
@@ -69,7 +67,7 @@ def _of_check(desk: Desk, words: Sequence[str], cost_minor: int | None) -> event
     if len(rest) == 1:
         return _result_alone(desk, subject, rest[0], cost_minor)
     fault = desk.fault(subject)
-    desk.wrong.add(f"What was found on {subject if fault is None else fault.id}?", SAY)
+    desk.wrong.add(f"What was found on {subject if fault is None else fault.id}?", say())
     return None
 
 
@@ -81,13 +79,13 @@ def _new(desk: Desk, title: str, severity: Severity | None) -> events.NewFault |
     if name in desk.faults:
         desk.wrong.add(
             f"The job has a fault {name} already.",
-            f"If it was cured and is back, say: optimiser found {name} is-back",
+            f"If it was cured and is back, say: {call('found')} {name} is-back",
         )
         return None
     if severity is None:
-        desk.notes.append("Taken as major. If it is not: optimiser strike, then again with --severity.")
+        desk.notes.append(f"Taken as major. If it is not: {call('strike')}, then again with --severity.")
     desk.notes.append(
-        f"To have it planned: optimiser add {in_shell(title)} --as {name}; or write a [[fault]] with"
+        f"To have it planned: {call('add')} {in_shell(title)} --as {name}; or write a [[fault]] with"
         f' id = "{name}" and its repairs into job.toml.'
     )
     return desk.made(events.NewFault, fault=name, title=title, severity=severity)
@@ -99,7 +97,7 @@ def _back(desk: Desk, subject: str) -> events.NewFault | None:
         return None
     left = desk.job.left.get(fault.id)
     if left is not None:
-        desk.wrong.add(f"Entry {left} leaves {fault.id} as it is.", f"To take it up again: optimiser strike {left}")
+        desk.wrong.add(f"Entry {left} leaves {fault.id} as it is.", f"To take it up again: {call('strike')} {left}")
         return None
     if not any(cured.id == fault.id for cured in desk.job.closed):
         desk.wrong.add(f"{fault.id} is open: it was not cured.", "Write down what was found on it.")
@@ -116,7 +114,7 @@ def _cause(
     if not fault.causes and word != SOMETHING_ELSE:
         desk.wrong.add(
             f"{fault.id} lists no causes, so there is none to name.",
-            'List them in job.toml under [fault.causes]; or keep the word: optimiser noted "TEXT" --fault'
+            f'List them in job.toml under [fault.causes]; or keep the word: {call("noted")} "TEXT" --fault'
             f" {in_shell(fault.id)}",
         )
         return None
@@ -141,8 +139,8 @@ def _kind(step: Step) -> str:
 
 def _instead(step: Step) -> str:
     if step.kind == "attempt":
-        return f"Say: optimiser fitted {step.number} cured; or not-cured."
-    return f"Say: optimiser bought {step.number}"
+        return f"Say: {call('fitted')} {step.number} cured; or not-cured."
+    return f"Say: {call('bought')} {step.number}"
 
 
 def _result_alone(desk: Desk, subject: str, word: str, cost_minor: int | None) -> events.CheckMade | None:
@@ -210,4 +208,12 @@ def _seen_before(desk: Desk, fault: str, check: str, result: str) -> None:
     same = [e.number for e in desk.standing if isinstance(e.happening, events.CheckMade)
             and (e.happening.fault, e.happening.check, e.happening.result) == (fault, check, result)]  # fmt: skip
     if same:
-        desk.notes.append(f"Entry {same[-1]} says the same already. If it is meant once: optimiser strike")
+        desk.notes.append(f"Entry {same[-1]} says the same already. If it is meant once: {call('strike')}")
+
+
+def say() -> str:
+    """What the verb takes."""
+    return (
+        f"Say: {call('found')} STEP RESULT; or FAULT CHECK RESULT; or FAULT is CAUSE; or FAULT is-not CAUSE;"
+        ' or FAULT is-back; or FAULT works, or FAULT still, after a twin was cured; or new "what is wrong".'
+    )

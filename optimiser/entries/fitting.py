@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Literal
 
+from optimiser.calls import call
 from optimiser.entries.after_cure import asked
 from optimiser.entries.context import Desk
 from optimiser.entries.naming import pick, plain_answer
 from optimiser.entries.purchases import LineBought, purchases, quote_of, typed
-from optimiser.model import events
+from optimiser.model import events, protection
 from optimiser.model.evidence import FailedAttempt
 from optimiser.model.job import Fault, Owned, Repair
 from optimiser.model.kept import KeptPiece
@@ -19,8 +20,6 @@ from optimiser.state.inventory import OWN
 from optimiser.text import in_shell
 
 Then = Literal["stays-on", "kept", "sent-back"]
-SAY = "Say: optimiser fitted STEP cured; or STEP not-cured; or FAULT REPAIR cured."
-SEE_DIARY = "See the diary: optimiser diary"
 OUTCOMES = {"cured": "", "not-cured": ""}
 NEARLY = 0.7
 FATES: dict[str, Then] = {"kept": "kept", "sent back": "sent-back", "left on": "stays-on"}
@@ -57,8 +56,7 @@ def _taken(
     found = _Pieces(desk, fault, repair, entry).all(planned)
     if not cured:
         found.must_be_new()
-    fate = _fate(desk, cured, then, found.pieces)
-    pieces = tuple(piece.model_copy(update={"then": fate}) for piece in found.pieces)
+    pieces = tuple(_with_fates(desk, fault, cured, then, found.pieces))
     own = repair.price_minor + desk.unpaid_access(repair.access)
     if desk.wrong.problems:
         return ()
@@ -100,7 +98,7 @@ def _named(desk: Desk, names: Sequence[str]) -> Named:
             return _of_fault(desk, fault)
         case [fault, repair]:
             return _of_names(desk, fault, repair)
-    desk.wrong.words("fitted", names, SAY)
+    desk.wrong.words("fitted", names, say())
     return None, None, None
 
 
@@ -115,11 +113,11 @@ def _of_step(desk: Desk, number: str) -> Named:
         ]  # fmt: skip
         desk.wrong.add(
             f"Step {number} is a line to order.",
-            f"The steps that fit it: {', '.join(users)}." if users else f"Say: optimiser bought {number}",
+            f"The steps that fit it: {', '.join(users)}." if users else f"Say: {call('bought')} {number}",
         )
         return None, None, None
     if step.kind == "check":
-        desk.wrong.add(f"Step {number} is a check.", f"Say: optimiser found {number} RESULT")
+        desk.wrong.add(f"Step {number} is a check.", f"Say: {call('found')} {number} RESULT")
         return None, None, None
     fault, repair, _ = _of_names(desk, step.fault, step.id)
     return fault, repair, step.pieces
@@ -164,14 +162,34 @@ def _outcome(desk: Desk, word: str | None) -> bool | None:
     return None if found is None else found == "cured"
 
 
-def _fate(desk: Desk, cured: bool, then: Then | None, pieces: Sequence[events.FittedPiece]) -> Then:
-    """What became of the pieces; kept after a failure unless somebody says otherwise."""
-    if cured or then is not None or not pieces:
-        return then or "stays-on"
-    answer = desk.ask("What became of the parts?", list(FATES))
-    if answer is None:
+def _with_fates(
+    desk: Desk, fault: Fault, cured: bool, then: Then | None, pieces: Sequence[events.FittedPiece]
+) -> Iterator[events.FittedPiece]:
+    """The pieces with what became of them; unless somebody says otherwise they are kept after a failure.
+
+    What safety hangs on stays on then: the worn piece that it took the place of must not go back in.
+    """
+    safe = {piece.part for piece in pieces if protection.safety_kind(desk.job.part(piece.part), [fault])}
+    said: Then | None = "stays-on" if cured else then
+    if said is None and pieces:
+        answer = desk.ask("What became of the parts?", list(FATES))
+        said = None if answer is None else FATES[answer]
+    if said is None:
+        _note_fates(desk, [p.part for p in pieces if p.part in safe], [p.part for p in pieces if p.part not in safe])
+    for piece in pieces:
+        yield piece.model_copy(update={"then": said or ("stays-on" if piece.part in safe else "kept")})
+
+
+def _note_fates(desk: Desk, stay: Sequence[str], kept: Sequence[str]) -> None:
+    """What is taken for granted of parts that did not help, and what to say where it is not so."""
+    if stay:
+        named = ", ".join(desk.job.part(part).title or part for part in dict.fromkeys(stay))
+        desk.notes.append(
+            f"{named} is taken to stay on: what is worn does not go back in. If it came off again, strike this and say"
+            " --kept or --sent-back."
+        )
+    if kept:
         desk.notes.append("The parts are taken as kept: if they went back or stay on, strike this and say --sent-back or --stays-on.")  # noqa: E501 # fmt: skip
-    return FATES[answer or "kept"]
 
 
 class _Pieces:
@@ -184,7 +202,7 @@ class _Pieces:
         self.to_buy: list[LineBought] = []
         kept = any(name.startswith(f"kept:{entry}-") for name in desk.job.shelf)
         if entry is not None and entry not in desk.purchases and not kept:
-            desk.wrong.add(f"Entry {entry} is no purchase that counts, and nothing is kept from it.", SEE_DIARY)
+            desk.wrong.add(f"Entry {entry} is no purchase that counts, and nothing is kept from it.", see_diary())
 
     def all(self, planned: Sequence[KeptPiece] | None) -> _Pieces:
         """A piece for every part that the repair takes, planned ones first."""
@@ -224,15 +242,15 @@ class _Pieces:
             entry = max(self._entries(), default=0)
             self.desk.wrong.add(
                 f"{parts} was tried on {self.fault.id} already and did not cure: entry {entry}. No other is here.",
-                f"If another was fitted, write it down first: optimiser bought {in_shell(rows[0].part)} from SUPPLIER."
-                f" If it cured this time, say cured. If entry {entry} is wrong: optimiser strike {entry}",
+                f"If another was fitted, write it down first: {call('bought')} {in_shell(rows[0].part)} from SUPPLIER."
+                f" If it cured this time, say cured. If entry {entry} is wrong: {call('strike')} {entry}",
             )
 
     def _said_before(self) -> None:
         """A repair without parts may be made twice; most often it was only said twice."""
         same = list(self._entries())
         if same:
-            self.desk.notes.append(f"Entry {same[-1]} says the same already. If it is meant once: optimiser strike")
+            self.desk.notes.append(f"Entry {same[-1]} says the same already. If it is meant once: {call('strike')}")
 
     def _entries(self) -> Iterator[int]:
         """The attempts with this repair that did not cure, by number."""
@@ -318,7 +336,7 @@ class _Pieces:
         elif meant is not None and seller is not None:
             bought = typed(self.desk, quote_of(self.desk, meant), missing)
         else:
-            bought = f"optimiser bought {in_shell(part)} from SUPPLIER{f' --packs {missing}' if missing > 1 else ''}"
+            bought = f"{call('bought')} {in_shell(part)} from SUPPLIER{f' --packs {missing}' if missing > 1 else ''}"
         mend = f"Write it down first: {bought}"
         other = [name for name, row in lying if name not in used and row.bought is not None]
         if other and self.entry is None:
@@ -328,3 +346,13 @@ class _Pieces:
             mend += '. If it lay here, put its "units" right under [[owned]] in job.toml'
         count = f"{missing} of {units}" if missing < units else str(units)
         self.desk.wrong.add(f"{count} x {part} for {self.repair.id} is not written down as bought.", f"{mend}.")
+
+
+def say() -> str:
+    """What the verb takes."""
+    return f"Say: {call('fitted')} STEP cured; or STEP not-cured; or FAULT REPAIR cured."
+
+
+def see_diary() -> str:
+    """Where to look what was written down."""
+    return f"See the diary: {call('diary')}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from optimiser.calls import call
 from optimiser.entries.context import Desk
 from optimiser.entries.naming import pick
 from optimiser.entries.purchases import in_sheets
@@ -12,15 +13,13 @@ from optimiser.model.job import SOMETHING_ELSE
 from optimiser.model.quotes import Condition, Quote
 from optimiser.text import in_shell
 
-SAY_SPENT = 'Say: optimiser spent AMOUNT "what for".'
-SAY_CORRECTED = "Say: optimiser corrected STEP PRICE; or PART from SUPPLIER PRICE; or FAULT CAUSE ODDS."
 LEAST_ODDS, MOST_ODDS = 1e-9, 1e9
 
 
 def spent(desk: Desk, words: Sequence[str], fault: str | None = None) -> tuple[events.Happening, ...]:
     """The words after ``spent``: an amount and what for. Raises ``WordsError`` with everything wrong with them."""
     if len(words) < 2:
-        desk.wrong.add("spent takes an amount and what it was for.", SAY_SPENT)
+        desk.wrong.add("spent takes an amount and what it was for.", say_spent())
         desk.wrong.check()
     amount = desk.amount(words[0], "The amount")
     about = None if fault is None else desk.fault(fault)
@@ -35,10 +34,10 @@ def spent(desk: Desk, words: Sequence[str], fault: str | None = None) -> tuple[e
 def left(desk: Desk, words: Sequence[str], text: str = "") -> tuple[events.Happening, ...]:
     """The word after ``left``: a fault that is left as it is. Raises ``WordsError`` with everything wrong with it."""
     if len(words) != 1:
-        desk.wrong.words("left", words, "Say: optimiser left FAULT")
+        desk.wrong.words("left", words, f"Say: {call('left')} FAULT")
     fault = desk.about(words[0]) if len(words) == 1 else None
     if fault is not None and any(cured.id == fault.id for cured in desk.job.closed):
-        desk.wrong.add(f"{fault.id} is cured.", f"If it is back, say: optimiser found {in_shell(fault.id)} is-back")
+        desk.wrong.add(f"{fault.id} is cured.", f"If it is back, say: {call('found')} {in_shell(fault.id)} is-back")
     elif fault is not None and fault.id in desk.job.left:
         desk.wrong.add(f"Entry {desk.job.left[fault.id]} leaves {fault.id} as it is.", "Nothing more is to be written.")
     desk.wrong.check()
@@ -49,7 +48,7 @@ def noted(desk: Desk, words: Sequence[str], fault: str | None = None) -> tuple[e
     """The words after ``noted``: a word to remember. Raises ``WordsError`` with everything wrong with them."""
     text = " ".join(words)
     if not text.strip():
-        desk.wrong.add("noted takes what is to be remembered.", 'Say: optimiser noted "what it is".')
+        desk.wrong.add("noted takes what is to be remembered.", f'Say: {call("noted")} "what it is".')
     about = None if fault is None else desk.fault(fault)
     desk.wrong.check()
     return _checked(desk, desk.made(events.Note, text=text, fault=None if about is None else about.id))
@@ -71,7 +70,7 @@ def corrected(
             made = _odds(desk, fault, cause, odds)
         case _:
             made = None
-            desk.wrong.words("corrected", words, SAY_CORRECTED)
+            desk.wrong.words("corrected", words, say_corrected())
     return _checked(desk, made)
 
 
@@ -86,7 +85,7 @@ def _price_of_step(desk: Desk, number: str, price: str) -> events.PriceCorrected
         return None
     pieces = [piece for piece in step.pieces if piece.supplier is not None]
     if len(pieces) != 1:
-        desk.wrong.add(f"Step {number} has {len(pieces)} prices to correct.", SAY_CORRECTED)
+        desk.wrong.add(f"Step {number} has {len(pieces)} prices to correct.", say_corrected())
         return None
     quote = in_sheets(desk, pieces[0])
     if quote is None:
@@ -141,3 +140,13 @@ def _odds(desk: Desk, fault_word: str, cause_word: str, word: str) -> events.Odd
     share = fault.something_else
     was = fault.causes.get(cause) or max(LEAST_ODDS, share / (1 - share) * sum(fault.causes.values()))
     return desk.made(events.OddsCorrected, fault=fault.id, cause=cause, was=was, now=now)
+
+
+def say_spent() -> str:
+    """What spent takes."""
+    return f'Say: {call("spent")} AMOUNT "what for".'
+
+
+def say_corrected() -> str:
+    """What corrected takes."""
+    return f"Say: {call('corrected')} STEP PRICE; or PART from SUPPLIER PRICE; or FAULT CAUSE ODDS."

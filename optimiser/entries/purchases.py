@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 
 from pydantic import ValidationError
 
+from optimiser.calls import call
 from optimiser.entries import step_numbers
 from optimiser.entries.context import Desk
 from optimiser.entries.naming import nobody, pick
@@ -18,7 +19,6 @@ from optimiser.model.quotes import STILL_TO_BE_ASKED, Condition, Quote, Supplier
 from optimiser.names import meant, near
 from optimiser.text import in_shell
 
-SAY = "Say: optimiser bought STEP; or SUPPLIER, for its whole order; or PART from SUPPLIER."
 NEARLY_THE_SAME = 0.8
 
 
@@ -71,7 +71,7 @@ def bought(desk: Desk, words: Sequence[str], deal: Deal = Deal()) -> tuple[event
         if line.quote.supplier == STILL_TO_BE_ASKED:
             desk.wrong.add(
                 f"{line.quote.part} has a rough price only: nobody has quoted it.",
-                f"Say who sold it: optimiser bought {in_shell(line.quote.part)} from SHOP --price AMOUNT"
+                f"Say who sold it: {call('bought')} {in_shell(line.quote.part)} from SHOP --price AMOUNT"
                 f" --condition {line.quote.condition}",
             )
     if len(lines) > 1 and deal.is_of_one_line:
@@ -166,7 +166,7 @@ def _lines(desk: Desk, words: list[str], deal: Deal) -> Iterator[LineBought]:
     elif len(words) == 1:
         yield from _of_supplier(desk, words[0], deal)
     else:
-        desk.wrong.words("bought", words, SAY)
+        desk.wrong.words("bought", words, say())
 
 
 def _of_steps(desk: Desk, numbers: Sequence[str], deal: Deal) -> Iterator[LineBought]:
@@ -192,9 +192,9 @@ def _of_step(desk: Desk, number: str, deal: Deal) -> Iterator[LineBought]:
         return
     pieces = [piece for piece in step.pieces if piece.supplier is not None]
     if step.kind == "check":
-        desk.wrong.add(f"Step {number} is a check: nothing is bought for it.", f"Say: optimiser found {number} RESULT")
+        desk.wrong.add(f"Step {number} is a check: nothing is bought for it.", f"Say: {call('found')} {number} RESULT")
     elif not pieces:
-        desk.wrong.add(f"Step {number} needs nothing bought.", f"Say: optimiser fitted {number} cured; or not-cured.")
+        desk.wrong.add(f"Step {number} needs nothing bought.", f"Say: {call('fitted')} {number} cured; or not-cured.")
     elif not _bought_already(desk, step, pieces):
         if desk.is_gone(step):
             desk.notes.append(f"The plan last shown has no step {number} any more: it was seen in one before.")
@@ -212,7 +212,7 @@ def _bought_already(desk: Desk, step: Step, pieces: Sequence[KeptPiece]) -> bool
     if same:
         desk.wrong.add(
             f"Step {step.number} was bought already: entry {same[-1]}.",
-            f"If it was bought once more, say: optimiser bought {in_shell(pieces[0].part)} from"
+            f"If it was bought once more, say: {call('bought')} {in_shell(pieces[0].part)} from"
             f" {in_shell(pieces[0].supplier or '')}",
         )
     return bool(same)
@@ -279,7 +279,7 @@ def _of_supplier(desk: Desk, word: str, deal: Deal) -> Iterator[LineBought]:
     if not pieces:
         desk.wrong.add(
             f"The plan last shown orders nothing from {supplier}.",
-            f"Say: optimiser bought PART from {in_shell(supplier)}",
+            f"Say: {call('bought')} PART from {in_shell(supplier)}",
         )
     yield from (_line(desk, piece, Deal()) for piece in pieces)
 
@@ -294,7 +294,7 @@ def _of_part_alone(desk: Desk, word: str, deal: Deal) -> Iterator[LineBought]:
     seller = sellers[0] if len(sellers) == 1 else desk.ask(f"Who sold {part}?", sellers) if sellers else None
     if seller is None:
         quoting = f" ({', '.join(sellers)} quote it)" if sellers else ""
-        desk.wrong.add(f"Who sold {part}?", f"Say: optimiser bought {in_shell(part)} from SUPPLIER{quoting}")
+        desk.wrong.add(f"Who sold {part}?", f"Say: {call('bought')} {in_shell(part)} from SUPPLIER{quoting}")
         return
     yield from _of_part(desk, part, seller, deal)
 
@@ -328,7 +328,7 @@ def typed(desk: Desk, like: Quote | events.Purchase, units: int) -> str:
     quotes = [q for q in desk.job.quotes if (q.part, q.supplier) == (like.part, like.supplier)]
     alike = [q for q in quotes if (q.condition, q.ref) == (like.condition, like.ref)]
     packs = -(-units // like.pack)
-    said = [f"optimiser bought {in_shell(like.part)} from {in_shell(like.supplier or '')}"]
+    said = [f"{call('bought')} {in_shell(like.part)} from {in_shell(like.supplier or '')}"]
     ordered = [p.packs for p in _ordered(desk) if (p.part, p.supplier) == (like.part, like.supplier)]
     if (ordered or [1]) != [packs]:
         said.append(f"--packs {packs}")
@@ -389,3 +389,8 @@ def _unquoted(part: str, supplier: str, deal: Deal) -> LineBought:
         valid_until=None, ref=deal.ref or "", note="", came_from=(),
     )  # fmt: skip
     return LineBought(quote, deal.packs or 1)
+
+
+def say() -> str:
+    """What the verb takes."""
+    return f"Say: {call('bought')} STEP; or SUPPLIER, for its whole order; or PART from SUPPLIER."

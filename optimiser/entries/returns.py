@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from optimiser.calls import call
 from optimiser.entries.context import Desk
 from optimiser.entries.naming import pick
 from optimiser.model import events
-
-SAY_REFUNDED = "Say: optimiser refunded AMOUNT; or STEP AMOUNT; or PART AMOUNT; or SUPPLIER AMOUNT."
-SAY_RETURNED = "Say: optimiser returned STEP; or PART; or SUPPLIER."
 
 
 def refunded(
@@ -20,13 +18,13 @@ def refunded(
     Raises ``WordsError`` with everything wrong with them.
     """
     if not 1 <= len(words) <= 2:
-        desk.wrong.words("refunded", words, SAY_REFUNDED)
+        desk.wrong.words("refunded", words, say_refunded())
         desk.wrong.check()
     amount = desk.amount(words[-1], "The amount")
     of = _purchases(desk, words[0] if len(words) == 2 else None, entry)
     desk.wrong.check()
     if not amount:
-        desk.wrong.add("No money came back, so there is nothing to write down.", SAY_REFUNDED)
+        desk.wrong.add("No money came back, so there is nothing to write down.", say_refunded())
         desk.wrong.check()
     if deposit:
         return _deposits(desk, amount or 0, of, text)
@@ -58,7 +56,7 @@ def _no_more_than_paid(desk: Desk, amount: int, of: Mapping[int, events.Purchase
     if of:
         paid = sum(purchase.cash_minor for purchase in of.values())
         whose = f"{'entry' if len(of) == 1 else 'entries'} {', '.join(map(str, of))}"
-        mend = "Say less, or say with --entry which purchase it is for; if one is written down wrong, strike it: optimiser diary"  # noqa: E501 # fmt: skip
+        mend = f"Say less, or say with --entry which purchase it is for; if one is written down wrong, strike it: {call('diary')}"  # noqa: E501 # fmt: skip
     else:
         paid, whose = desk.job.pot.committed_minor + back, "the whole job"
         mend = 'Say less. Other money for the job goes into "cap" in job.toml.'
@@ -77,7 +75,7 @@ def _deposits(
     """The deposit shared over the purchases that one is due on, the oldest first; more is not due."""
     due = {d.bought: d.money_minor for d in desk.job.deposits_due if not of or d.bought in of}
     if not due:
-        desk.wrong.add("No deposit is due back there.", "For other money leave out --deposit. See: optimiser diary")
+        desk.wrong.add("No deposit is due back there.", f"For other money leave out --deposit. See: {call('diary')}")
     desk.wrong.check()
     if amount > sum(due.values()):
         owed = "; ".join(f"{_text(desk, minor)} of entry {number}" for number, minor in due.items())
@@ -106,13 +104,13 @@ def returned(
     Raises ``WordsError`` with everything wrong with them.
     """
     if len(words) > 1 or (not words and entry is None):
-        desk.wrong.words("returned", words, SAY_RETURNED)
+        desk.wrong.words("returned", words, say_returned())
     of = _purchases(desk, words[0] if words else None, entry) if not desk.wrong.problems else {}
     desk.wrong.check()
     here = {n: min(purchase.units, _lying(desk, n)) for n, purchase in of.items()}
     here = {number: lying for number, lying in here.items() if lying}
     if not here:
-        desk.wrong.add("No piece of that lies on the shelf.", "See what was bought and fitted: optimiser diary")
+        desk.wrong.add("No piece of that lies on the shelf.", f"See what was bought and fitted: {call('diary')}")
     elif units is not None and len(here) > 1:
         numbers = ", ".join(map(str, here))
         desk.wrong.add(f"Of which purchase, entries {numbers}?", "Say it with --entry.")
@@ -135,7 +133,7 @@ def _purchases(desk: Desk, word: str | None, entry: int | None) -> dict[int, eve
     """The purchases that a step, a part, a supplier or an entry names; empty for the job as a whole."""
     if entry is not None:
         if entry not in desk.purchases:
-            desk.wrong.add(f"Entry {entry} is no purchase that counts.", "See the diary: optimiser diary")
+            desk.wrong.add(f"Entry {entry} is no purchase that counts.", f"See the diary: {call('diary')}")
             return {}
         if word is None:
             return {entry: desk.purchases[entry]}
@@ -143,7 +141,7 @@ def _purchases(desk: Desk, word: str | None, entry: int | None) -> dict[int, eve
         return {}
     found = _of_step(desk, word) if word.isdecimal() else _of_name(desk, word)
     if entry is not None and found and entry not in found:
-        desk.wrong.add(f"Entry {entry} is no purchase of {word}.", "See the diary: optimiser diary")
+        desk.wrong.add(f"Entry {entry} is no purchase of {word}.", f"See the diary: {call('diary')}")
     return {entry: desk.purchases[entry]} if entry is not None else found
 
 
@@ -168,3 +166,13 @@ def _of_name(desk: Desk, word: str) -> dict[int, events.Purchase]:
     known |= {name: desk.titles_of_suppliers[name] for name in sorted(sellers)}
     name = pick(word, known, "part or supplier among what was bought", desk.wrong, desk.ask)
     return {n: p for n, p in desk.purchases.items() if name in (p.part, p.supplier)}
+
+
+def say_refunded() -> str:
+    """What refunded takes."""
+    return f"Say: {call('refunded')} AMOUNT; or STEP AMOUNT; or PART AMOUNT; or SUPPLIER AMOUNT."
+
+
+def say_returned() -> str:
+    """What returned takes."""
+    return f"Say: {call('returned')} STEP; or PART; or SUPPLIER."

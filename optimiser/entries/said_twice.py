@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import timedelta
 
+from optimiser.calls import call
 from optimiser.entries.context import Desk
 from optimiser.errors import WordsError
 from optimiser.model import events
@@ -34,4 +35,4 @@ def settle(desk: Desk, happenings: Sequence[events.Happening]) -> None:
     if answer == LEAVE:
         raise WordsError([(f"Left as entry {same[-1]} has it.", "Nothing more is to be written.")])
     if answer is None and not any(f"Entry {same[-1]} says the same" in note for note in desk.notes):
-        desk.notes.append(f"Entry {same[-1]} says the same, minutes ago. If it happened once: optimiser undo")
+        desk.notes.append(f"Entry {same[-1]} says the same, minutes ago. If it happened once: {call('undo')}")

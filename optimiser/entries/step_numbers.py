@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
+from optimiser.calls import call
 from optimiser.model.events import PlanMade
 from optimiser.model.job import Fault
 from optimiser.model.kept import KeptPiece, Step
@@ -82,12 +83,12 @@ def _piece(piece: KeptPiece, currency: Currency) -> str:
 def typed(step: Step, verb: str, faults: Mapping[str, Fault]) -> str:
     """What to type for a step by ids, whatever kind of step it is."""
     if step.kind == "check":
-        return f"optimiser found {in_shell(step.fault)} {in_shell(step.id)} RESULT"
-    fitted = f"optimiser fitted {in_shell(step.fault)} {in_shell(step.id)} cured (or not-cured)"
+        return f"{call('found')} {in_shell(step.fault)} {in_shell(step.id)} RESULT"
+    fitted = f"{call('fitted')} {in_shell(step.fault)} {in_shell(step.id)} cured (or not-cured)"
     if step.kind == "attempt" and verb in ("found", "fitted"):
         fault = faults.get(step.fault)
         causes = fault is not None and fault.causes
-        return f"optimiser found {in_shell(step.fault)} is CAUSE" if verb == "found" and causes else fitted
+        return f"{call('found')} {in_shell(step.fault)} is CAUSE" if verb == "found" and causes else fitted
     told = " and ".join(_for_pieces(step, "bought" if verb in ("found", "fitted") else verb))
     if told:
         return told
@@ -98,7 +99,7 @@ def _for_pieces(step: Step, verb: str) -> Iterator[str]:
     for piece in step.pieces:
         which = f" --condition {piece.condition}{f' --ref {in_shell(piece.ref)}' if piece.ref else ''}"
         if verb in ("refunded", "returned"):
-            yield f"optimiser {verb} {in_shell(piece.part)}{' AMOUNT' if verb == 'refunded' else ''}"
+            yield f"{call(verb, in_shell(piece.part))}{' AMOUNT' if verb == 'refunded' else ''}"
         elif piece.supplier is not None:
             price = " PRICE" if verb == "corrected" else ""
-            yield f"optimiser {verb} {in_shell(piece.part)} from {in_shell(piece.supplier)}{price}{which}"
+            yield f"{call(verb, in_shell(piece.part))} from {in_shell(piece.supplier)}{price}{which}"

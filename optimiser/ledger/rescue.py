@@ -10,6 +10,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from optimiser.calls import call
 from optimiser.errors import Problem
 from optimiser.ledger import schema, stored_rows
 from optimiser.ledger.sqlite_errors import DamagedRecordError, DamageFound
@@ -21,10 +22,13 @@ _MOST_ROWS = schema.PAGE_BYTES // 64
 """Rows on a page: each has a checksum of 64 digits."""
 _MOST_STRETCHES, _MOST_SIGNS = 40, 200
 _UNREADABLE = (sqlite3.DatabaseError, MemoryError, DamageFound)
-_MEND = (
-    "write out what is whole with: optimiser diary --rescue FILE, move the damaged file away and take that in with "
-    "--import; or put back a copy of the folder from before"
-)
+
+
+def _mend() -> str:
+    return (
+        f"write out what is whole with: {call('diary', '--rescue', 'FILE')}, move the damaged file away and take that"
+        " in with --import; or put back a copy of the folder from before"
+    )
 
 
 def damaged(path: Path, damage: DamageFound) -> DamagedRecordError:
@@ -38,7 +42,7 @@ def damaged(path: Path, damage: DamageFound) -> DamagedRecordError:
     whole = f"{len(happenings)} {'happening is' if len(happenings) == 1 else 'happenings are'} whole"
     more = "" if count is not None else "; whether more came after the last of them cannot be told"
     problems = [
-        Problem(path.name, damage.where, "", f"damage: {what}", f"a file as it was written; {whole}{more}", _MEND)
+        Problem(path.name, damage.where, "", f"damage: {what}", f"a file as it was written; {whole}{more}", _mend())
     ]
     stretches = list(_stretches(lost))
     problems += [

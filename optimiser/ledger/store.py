@@ -21,6 +21,7 @@ from types import MappingProxyType
 from typing import NamedTuple, TypeVar
 
 from optimiser import files
+from optimiser.calls import call
 from optimiser.errors import CallError, InputError, Problem
 from optimiser.ledger import rescue, schema, stored_rows
 from optimiser.ledger.sqlite_errors import DamageFound, NewerRecordError, told
@@ -245,11 +246,11 @@ def to_strike(record: Sequence[Entry], number: int | None) -> Entry:
     if number is None:
         last = next((entry for entry in reversed(record) if entry.stands), None)
         if last is None:
-            raise CallError("There is nothing left to strike out.", "Look into the diary: optimiser diary.")
+            raise CallError("There is nothing left to strike out.", f"Look into the diary: {call('diary')}.")
         return last
     entry = next((entry for entry in record if entry.number == number), None)
     if entry is None:
-        raise CallError(f"The record has no entry {number}.", f"It holds {len(record)}: optimiser diary.")
+        raise CallError(f"The record has no entry {number}.", f"It holds {len(record)}: {call('diary')}.")
     if entry.struck_by is not None:
         raise CallError(f"Entry {number} is struck out already.", f"Entry {entry.struck_by} struck it out.")
     if not entry.stands:

@@ -7,6 +7,7 @@ from enum import StrEnum
 
 from optimiser.model.base import Record
 from optimiser.model.job import Fault, Job
+from optimiser.names import slug
 
 
 class Ended(StrEnum):
@@ -71,6 +72,26 @@ class Deed(Record):
         return bool(self.cured) or self.result == "works"
 
 
+class OpenFinding(Record):
+    """What an entry tells of a cured fault, and the cure does not explain: the causes that it points at."""
+
+    entry: int
+    causes: tuple[str, ...]
+
+    @property
+    def said(self) -> str:
+        """The causes in words."""
+        return " or ".join(cause.replace("-", " ") for cause in self.causes)
+
+    def title(self, fault: Fault) -> str:
+        """What it is called as a fault of its own."""
+        return f"{self.said} ({fault.title or fault.id})"
+
+    def fault_id(self, fault: Fault) -> str:
+        """The id of that fault once it is written down."""
+        return slug(self.title(fault))
+
+
 class FaultStory(Record):
     """A fault from the first look to the sale; ``noticed`` where it was seen later than the job was written."""
 
@@ -78,6 +99,7 @@ class FaultStory(Record):
     ended: Ended
     deeds: tuple[Deed, ...]
     noticed: datetime | None = None
+    open_findings: tuple[OpenFinding, ...] = ()
 
     @property
     def done(self) -> bool:

@@ -10,6 +10,7 @@ from math import inf
 from typing import get_args
 
 from optimiser import names
+from optimiser.calls import call
 from optimiser.certificate import purchase_list as certify_basket
 from optimiser.errors import CallError, SolverError, WordsError
 from optimiser.model import protection
@@ -44,7 +45,7 @@ def listed(job: Job, words: Sequence[str]) -> Listed:
     Raises ``WordsError`` with everything that is wrong with the list, ``CallError`` for an empty one.
     """
     if not words:
-        raise CallError("basket takes a list of parts.", "Say: optimiser basket [JOB] PART=2 PART=1")
+        raise CallError("basket takes a list of parts.", f"Say: {call('basket', 'PART=2', 'PART=1')}")
     parts = job.titles_of_parts
     wrong: list[tuple[str, str]] = []
     pieces: Counter[str] = Counter()

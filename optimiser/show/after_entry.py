@@ -10,6 +10,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from optimiser.calls import call
 from optimiser.model import events, route
 from optimiser.model.job import Job
 from optimiser.model.moves import Moves
@@ -42,7 +43,7 @@ def show(out: Console, plan: Plan, moves: Moves | None, before: Mapping[str, int
     for line in remarks.at_once(plan):
         out.print(Text(line))
     if moves is None:
-        out.print(Text("No earlier plan is kept to compare with: optimiser plan shows this one in full."))
+        out.print(Text(f"No earlier plan is kept to compare with: {call('plan')} shows this one in full."))
         out.print(Text(change_words.left(plan)))
         out.print(Text(tonight_words.next_step(plan)))
         return
@@ -63,7 +64,7 @@ def _numbers(out: Console, plan: Plan, before: Mapping[str, int]) -> None:
         table.add_row(str(number), Text(said))
     out.print(Padding(table, (0, 0, 0, 2)))
     if len(found) > MOST_NEW:
-        out.print(Text(f"and {len(found) - MOST_NEW} more: optimiser plan --full shows them."))
+        out.print(Text(f"and {len(found) - MOST_NEW} more: {call('plan')} --full shows them."))
 
 
 def new_steps(plan: Plan, before: Mapping[str, int]) -> Iterator[tuple[int, str]]:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from optimiser.calls import as_typed, call
 from optimiser.model import protection
 from optimiser.show import wording
 from optimiser.text import in_shell
@@ -45,8 +46,8 @@ def show(out: Console, folder: Path, job: Job, names: Sequence[str], added: Sequ
         )
     for line in overdrawn(job):
         out.print(f"! {line}", highlight=False)
-    where = _where(folder)
-    following = f"optimiser plan{where}" if job.faults else f'optimiser add{where} "WHAT IS WRONG"'
+    at = as_typed(folder)
+    following = call("plan", job=at) if job.faults else call("add", '"WHAT IS WRONG"', job=at)
     out.print(f"Next: {following}", highlight=False)
 
 
@@ -66,9 +67,9 @@ def show_way(out: Console, folder: Path, job: Job, fault: Fault, row: Mapping[st
     )
     for line in unlicensed(job, fault.id, row["id"]):
         out.print(f"! {line}", highlight=False, markup=False)
-    where = _where(folder)
+    at = as_typed(folder)
     out.print(
-        f"Next: optimiser plan{where}; or beside the others: optimiser compare{where} {in_shell(fault.id)}",
+        f"Next: {call('plan', job=at)}; or beside the others: {call('compare', in_shell(fault.id), job=at)}",
         highlight=False,
     )
 
@@ -89,11 +90,6 @@ def _lacking(job: Job, fault: str, way: str) -> Iterator[str]:
         for repair in known.repairs:
             if (known.id, repair.id) == (fault, way):
                 yield from protection.own_unlicensed(job, known, repair)
-
-
-def _where(folder: Path) -> str:
-    """The job as it is typed behind a verb; nothing where one is in it."""
-    return "" if folder == Path() else f" {in_shell(wording.plain(str(folder)))}"
 
 
 def overdrawn(job: Job) -> Iterator[str]:

@@ -6,6 +6,7 @@ import shutil
 import textwrap
 from collections.abc import Sequence
 
+from optimiser.calls import call
 from optimiser.model import events
 from optimiser.model.job import Job
 from optimiser.show import cause_words, wording
@@ -111,7 +112,7 @@ def rescued(whole: int, lost: Sequence[int], plans: int, file: str) -> str:
         f"{_counted(whole, 'entry is', 'entries are')} whole, and {_counted(plans, 'plan', 'plans')};"
         f" they are in {wording.plain(file)}.{gone}\n"
         "The damaged record was left as it is. Move it out of the folder, then say:"
-        f" optimiser diary --import {in_shell(wording.plain(file))}\n"
+        f" {call('diary', '--import', in_shell(wording.plain(file)))}\n"
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
+from optimiser.calls import call
 from optimiser.model.job import Job
 from optimiser.model.option import Bar
 from optimiser.model.quote_comparison import Landed, Matrix, Merit, Quoted, QuotesCompared, QuotesOfPart
@@ -51,7 +52,7 @@ def headline(answer: QuotesCompared) -> str:
     """What is compared, in one sentence."""
     quotes = sum(len(part.rows) for part in answer.parts)
     if not quotes:
-        return "Nothing has been quoted yet: `optimiser quotes` takes in what suppliers send."
+        return f"Nothing has been quoted yet: `{call('quotes')}` takes in what suppliers send."
     usable = sum(len(part.may_be_bought) for part in answer.parts)
     barred = "" if quotes == usable else f", {quotes - usable} of which cannot be bought"
     parts = f"{len(answer.parts)} part{'' if len(answer.parts) == 1 else 's'}"

@@ -11,6 +11,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from optimiser.calls import call
 from optimiser.model.job import Job
 from optimiser.model.quote_comparison import Landed, Matrix, MatrixRow, Merit, Quoted, QuotesCompared, QuotesOfPart
 from optimiser.show import danger_words, dangers, quote_words, wording
@@ -141,7 +142,7 @@ def show(out: Console, answer: QuotesCompared, *, explain: bool = False) -> None
     for said in quote_words.meaning(answer) if explain else (quote_words.EXPLAIN,):
         out.print(Text(said))
     if len(answer.parts) > 1:
-        out.print(Text("`optimiser compare PART` shows how each figure of a part comes about."))
+        out.print(Text(f"`{call('compare')} PART` shows how each figure of a part comes about."))
 
 
 def _part(out: Console, answer: QuotesCompared, part: QuotesOfPart, *, crowded: bool) -> None:

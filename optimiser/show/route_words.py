@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
+from optimiser.calls import call
 from optimiser.model.job import SOMETHING_ELSE, Access, Job
 from optimiser.model.plan import CheckWorth, Choice, FirstCheck, Order, Plan
 from optimiser.model.route import CURED, NOT_CURED, AttemptStep, CheckStep, Stop
@@ -44,7 +45,7 @@ def may_wait(answer: Plan, order: Order, numbered: steps.Numbers) -> str:
     which = _numbered_things("Line", later) if now else "This order"
     until = [numbered.faults[fault] for fault in waits.until]
     answered = f"{_numbered_things('step', until)} {'is' if len(until) == 1 else 'are'} answered"
-    typed = f" Write down what you send by its number: optimiser bought {' '.join(map(str, now))}." if now else ""
+    typed = f" Write down what you send by its number: {call('bought')} {' '.join(map(str, now))}." if now else ""
     said = f"{which} may wait until {answered}: nothing is lost by it, and the answer may free its money or change it."
     return said + typed
 

@@ -10,6 +10,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from optimiser.calls import call
 from optimiser.model.job import Job, Severity
 from optimiser.model.limits import LIMITS
 from optimiser.model.plan import Choice, Order, Plan, Reason
@@ -175,7 +176,7 @@ def _order(answer: Plan, order: Order, numbered: steps.Numbers, waits: sending.W
 
 def _below(answer: Plan, at: str) -> Iterator[str]:
     """The next step, the cautions by title, and a count of all that is not shown here."""
-    plan = f"optimiser plan{tonight_words.placed(at)}"
+    plan = call("plan", job=at)
     yield tonight_words.next_step(answer)
     if answer.cautions:
         titles = tonight_words.caution_titles(tuple(answer.cautions))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from optimiser.calls import call
 from optimiser.model.job import Job
 from optimiser.model.plan import Choice
 from optimiser.model.stretch import READABLE, Rung, Stretch
@@ -152,7 +153,7 @@ def _limits(known: Stretch) -> Iterator[str]:
     if not known.complete:
         yield (
             f"The plan does more at {len(known.rungs)} points that were found, and at others between them:"
-            " optimiser stretch --all looks for every one, as long as [solve] seconds allows."
+            f" {call('stretch')} --all looks for every one, as long as [solve] seconds allows."
         )
     else:
         yield "That is every point at which more money does more; nothing lies between them."

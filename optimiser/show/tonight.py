@@ -10,6 +10,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from optimiser.calls import call
 from optimiser.model.plan import Plan
 from optimiser.model.tonight import Doing, Task, Tonight
 from optimiser.planning.tonight import days_left
@@ -90,7 +91,7 @@ def _below(known: Tonight, at: str) -> Iterator[str]:
         yield f"All of it is needed by {tonight_words.day(plan, by)}."
     if known.cautions:
         titles = tonight_words.caution_titles(tuple(known.cautions))
-        yield f"Cautions, to be read first (optimiser plan{tonight_words.placed(at)} STEP): {titles}."
+        yield f"Cautions, to be read first ({call('plan', 'STEP', job=at)}): {titles}."
 
 
 def document(known: Tonight, at: str = "") -> dict[str, Any]:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 from itertools import groupby
 
+from optimiser.calls import call
 from optimiser.model.danger import dangers
 from optimiser.model.job import Job, Severity
 from optimiser.model.plan import Plan
@@ -38,7 +39,7 @@ def next_step(plan: Plan) -> str:
     grave = None if first.dangerous else next((task for task in rest if task.dangerous), None)
     then = "" if grave is None else f" Then what is dangerous: {in_short(plan, grave, marked=False)}."
     waits = ", and says what may wait" if any(task.later for task in (*known.tasks, *known.left)) else ""
-    lists = f" `optimiser orders` lists it{waits}." if first.doing == Doing.ORDER else ""
+    lists = f" `{call('orders')}` lists it{waits}." if first.doing == Doing.ORDER else ""
     return f"Next: {in_short(plan, first)}.{lists}{then}{_still_open(known)}"
 
 
@@ -139,7 +140,7 @@ def beside(plan: Plan, task: Task) -> Iterator[str]:
         had = f" in {days(task.days)}{ordered}" if task.days else ordered
         yield f"{paid}{had}."
     if task.doing == Doing.ASK:
-        yield "Write what they ask into quotes.csv, or take their sheets in: optimiser quotes FILE."
+        yield f"Write what they ask into quotes.csv, or take their sheets in: {call('quotes')} FILE."
     if task.after and task.doing == Doing.ORDER:
         first = stepped([steps.numbers(plan).faults[name] for name in task.after])
         yield f"Better after {first}, which may add to it."
@@ -160,22 +161,16 @@ def typed(plan: Plan, task: Task, at: str = "") -> list[str]:
     Nothing where it depends on what a shop says.
     """
     job, number = plan.job, numbers(plan, task)
-    place = placed(at)
     if task.doing == Doing.ASK:
         return []
     if task.doing == Doing.ORDER:
         lines = _of_lines(plan, task.lines or task.later)
         whole = not (task.lines and task.later)
         named = in_shell(task.supplier) if len(lines) > MOST_TYPED and whole else " ".join(map(str, lines))
-        return [f"optimiser bought{place} {named}"]
+        return [call("bought", named, job=at)]
     if task.doing == Doing.LOOK:
-        return [f"optimiser found{place} {number} {in_shell(result)}" for result in _results(plan, job, task)]
-    return [f"optimiser fitted{place} {number} {outcome}" for outcome in ("cured", "not-cured")]
-
-
-def placed(at: str) -> str:
-    """The job as it is typed behind a verb; nothing where it is the folder that one is in."""
-    return f" {in_shell(at)}" if at else ""
+        return [call("found", number, in_shell(result), job=at) for result in _results(plan, job, task)]
+    return [call("fitted", number, outcome, job=at) for outcome in ("cured", "not-cured")]
 
 
 def said_typed(commands: Sequence[str]) -> str:

@@ -6,6 +6,7 @@ import traceback
 from collections import Counter
 from pathlib import Path
 
+from optimiser.calls import call
 from optimiser.chances import whole_percent
 from optimiser.errors import CallError, InputError, Problem, RecordError, WordsError
 from optimiser.model.job import Job
@@ -299,7 +300,7 @@ def because(job: Job, barred: NotOffered) -> str:
         Bar.NO_CURE: "it has no chance of a cure",
         Bar.TRIED: "it was tried already",
         Bar.NO_REPAIR: "no repair of it can be offered",
-        Bar.LEFT: f"entry {detail} leaves it as it is; to take it up again: optimiser strike {detail}",
+        Bar.LEFT: f"entry {detail} leaves it as it is; to take it up again: {call('strike', detail)}",
     }[barred.bar] + (f" (for {', '.join(map(plain, barred.faults))})" if barred.faults else "")
 
 
@@ -374,13 +375,13 @@ NOTICES = {
         "There was no time to see whether each check is worth making ({all}). Allow more seconds in [solve]."
     ),
     Remark.ENTRIES_CLASH: (
-        "What was seen on {0} cannot all be true: {rest}. Strike out the entry that is wrong (optimiser strike NUMBER);"
+        "What was seen on {0} cannot all be true: {rest}. Strike out the entry that is wrong ({strike} NUMBER);"
         " until then they are taken with care."
     ),
     Remark.ENTRY_MISFITS: "Entry {0} of the record ({1}) does not fit the job as it is written now: {2}.",
     Remark.CURED_TOO: (
-        "{0} may have been cured together with its twin ({1}). Try it, then say: optimiser found {typed[2]} works;"
-        " or: optimiser found {typed[2]} still. Until then it is planned as if still."
+        "{0} may have been cured together with its twin ({1}). Try it, then say: {found} {typed[2]} works;"
+        " or: {found} {typed[2]} still. Until then it is planned as if still."
     ),
     Remark.CAUSES_SHARED: (
         "{all} may have one cause together, which one repair cures for all: so more fixes may come of this plan"
@@ -420,6 +421,8 @@ def notice(job: Job, said: Notice) -> str:
         typed=[in_shell(plain(text)) for text in said.about],
         ies="y" if len(about) == 2 else "ies",
         currency=code(job),
+        found=call("found"),
+        strike=call("strike"),
     )
 
 

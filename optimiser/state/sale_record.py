@@ -10,6 +10,7 @@ from itertools import dropwhile
 from optimiser.model import events, protection
 from optimiser.model.job import Fault, Job, Repair
 from optimiser.model.sale_paper import BACK, LEFT, Deed, Ended, FaultStory, PieceFitted, SalePaper
+from optimiser.state.open_findings import open_findings
 
 Seen = (
     events.CheckMade
@@ -35,7 +36,12 @@ def paper(job: Job, record: Sequence[events.Entry]) -> SalePaper:
             noticed.setdefault(what.fault, what.at)
         elif isinstance(what, Seen):
             deeds[what.fault].append(_deed(job, entry.number, what, bought, repairs))
-    mended = [_story(fault, deeds[fault.id], noticed, cured=True) for fault in job.closed]
+    mended = [
+        _story(fault, deeds[fault.id], noticed, cured=True).model_copy(
+            update={"open_findings": tuple(open_findings(job, record, fault))}
+        )
+        for fault in job.closed
+    ]
     left = [_story(fault, deeds[fault.id], noticed, cured=False) for fault in job.faults]
     days = [job.settings.today, *(entry.happening.at.astimezone().date() for entry in counted)]
     return SalePaper(

@@ -39,7 +39,7 @@ LAYERS = [
     {"orders"},
     {"model"},
     {"cache"},
-    {"money", "chances", "names", "files"},
+    {"money", "chances", "names", "files", "calls"},
     {"text"},
     {"errors"},
 ]

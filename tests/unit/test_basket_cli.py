@@ -167,7 +167,7 @@ def test_everything_wrong_with_the_list_is_told_at_once(run: Run) -> None:
 def test_no_list_is_no_call(run: Run) -> None:
     code, said, wrong = run()
     assert (code, said) == (2, "")
-    assert "optimiser basket [JOB] PART=2" in wrong
+    assert " PART=2 PART=1" in wrong
 
 
 def test_an_unknown_condition_is_refused_with_those_there_are(run: Run) -> None:

@@ -98,11 +98,11 @@ def test_the_fuse_for_both_sides_found_cured_asked_for_and_answered(run: Run, fo
     assert not any(look["check"] == "feed" for look in second["do_first"])
     code, out, said = run("fitted", folder, "left", "fuse", "cured")
     assert code == 0
-    assert "optimiser found right works" in " ".join(said.split())
+    assert f"optimiser found {folder} right works" in " ".join(said.split())
     assert "right may have had the same cause" in " ".join(said.split())
     third = plan_of(run, folder)
     assert third["odds"]["right"][0]["now"] == 0.0
-    assert any("optimiser found right works" in caution for caution in third["cautions"])
+    assert any(f"optimiser found {folder} right works" in caution for caution in third["cautions"])
     code, out, _ = run("found", folder, "right", "works")
     assert code == 0
     assert "Right lamp dead: works too after a twin was cured." in out
@@ -118,7 +118,7 @@ def test_it_is_still_dead(run: Run, folder: Path) -> None:
     after = plan_of(run, folder)
     assert after["closed"] == ["left"]
     assert chance(after, "right") == chance(before, "right") > 0.5
-    assert not any("optimiser found right works" in caution for caution in after["cautions"])
+    assert not any(f"optimiser found {folder} right works" in caution for caution in after["cautions"])
 
 
 @pytest.mark.parametrize(

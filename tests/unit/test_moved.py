@@ -64,7 +64,7 @@ def test_no_plan_yet(run: Run, folder: Path) -> None:
     code, out, err = run("moved", folder)
     assert (code, out) == (2, "")
     assert "no earlier plan that can be compared with" in err
-    assert "optimiser plan makes one" in err
+    assert f"optimiser plan {folder} makes one" in err
     assert not Store(folder).path.exists()
 
 
@@ -101,7 +101,7 @@ def test_where_all_plans_are_too_old_one_is_to_be_made(run: Run, folder: Path) -
     for words in ((), (1,)):
         code, out, err = run("moved", folder, *words)
         assert (code, out) == (2, "")
-        assert "Make one: optimiser plan." in err
+        assert f"Make one: optimiser plan {folder}." in err
 
 
 @pytest.mark.parametrize("words", [("one",), ("1", "2"), ("-3",), ("1.5",), ("٣",)])

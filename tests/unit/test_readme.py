@@ -166,5 +166,5 @@ def test_the_job_page_names_every_column(sheet: str, kind: type[Record]) -> None
 def test_every_result_that_is_written_down_is_named() -> None:
     for word in (*fitting.OUTCOMES, *(f"--{fate}" for fate in fitting.FATES.values())):
         assert f"`{word}`" in GUIDE["words"]
-    for word in re.findall(r"\b(?:is|is-not|is-back|works|still)\b(?= CAUSE|,|;)", findings.SAY):
+    for word in re.findall(r"\b(?:is|is-not|is-back|works|still)\b(?= CAUSE|,|;)", findings.say()):
         assert f"`{word}`" in GUIDE["words"]

@@ -43,22 +43,22 @@ def job(tmp_path: Path, name: str) -> Path:
     return tmp_path
 
 
-def commands(said: str, verb: str) -> list[list[str]]:
-    """What is printed to be typed, from the verb to the end of its line or its sentence."""
-    found = re.findall(rf"optimiser ({verb} .*?)(?=\. |$)", said, re.MULTILINE)
+def commands(said: str, job: Path, verb: str) -> list[list[str]]:
+    """What is printed to be typed of the job, from the verb to the end of its line or its sentence."""
+    found = re.findall(rf"optimiser {verb} {re.escape(str(job))} (.*?)(?=\. |$)", said, re.MULTILINE)
     return [shlex.split(line.removesuffix(".")) for line in found]
 
 
 def test_a_purchase_that_is_asked_for(run: Run, job: Path, name: str) -> None:
     _, _, err = run("fitted", job, name, name, "cured")
-    assert commands(err, "bought") == [["bought", name, "from", "SUPPLIER"]]
+    assert commands(err, job, "bought") == [[name, "from", "SUPPLIER"]]
     assert run("plan", job)[0] == 0
-    (typed,) = commands(run("fitted", job, name, name, "cured")[2], "bought")
-    assert typed == ["bought", name, "from", name]
-    assert run("bought", job, *typed[1:])[0] == 0
+    (typed,) = commands(run("fitted", job, name, name, "cured")[2], job, "bought")
+    assert typed == [name, "from", name]
+    assert run("bought", job, *typed)[0] == 0
     assert run("fitted", job, name, name, "cured")[0] == 0
-    (typed,) = commands(run("fitted", job, name, name, "cured")[2], "found")
-    assert run("found", job, *typed[1:])[0] == 0
+    (typed,) = commands(run("fitted", job, name, name, "cured")[2], job, "found")
+    assert run("found", job, *typed)[0] == 0
 
 
 def test_a_name_of_theirs_that_is_no_part(run: Run, job: Path, name: str, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from optimiser.calls import call
 from optimiser.model.job import Job
 from optimiser.model.plan import Choice, FaultInFull, Plan, Reason
 from optimiser.model.report import OptionBeside, OptionsBeside, Report, Turns
-from optimiser.show import compare_words, one_fault, remarks, route_words, steps, tonight_words, wording
+from optimiser.show import compare_words, one_fault, remarks, route_words, steps, wording
 from optimiser.show.html import marks, pictures
 from optimiser.show.html.marks import Caution, CautionsTold, Grave
 from optimiser.show.html.pictures import OddsPicture, OptionsPicture
@@ -199,8 +200,7 @@ def _place(row: OptionBeside) -> str:
 
 def _what_would_change(known: Report, choice: Choice, beside: OptionsBeside) -> str:
     """A sentence on what would change the choice, from facts at hand; where the exact points are to be had."""
-    place = tonight_words.placed(known.at)
-    exact = f"The exact points: optimiser compare{place} {in_shell(choice.fault.id)}."
+    exact = f"The exact points: {call('compare', in_shell(choice.fault.id), job=known.at)}."
     if choice.route is None:
         return " ".join(filter(None, (_if_left(known.plan, choice), exact if beside.options else "")))
     if choice.option is None:

@@ -58,6 +58,9 @@ def sale(paper: SalePaper, *, prices: bool = False) -> str:
 def _dangers(paper: SalePaper, left: Sequence[FaultStory]) -> Iterator[str]:
     if left:
         yield f"NOT FIT FOR USE: dangerous and not put right: {_titles(left)}."
+    found = [wording.plain(finding.title(one.fault)) for one in paper.mended for finding in one.open_findings]
+    if found:
+        yield f"FOUND AND NOT PUT RIGHT: {'; '.join(found)}."
     untested = [one for one in paper.mended if one.untested]
     if untested:
         systems = " and ".join(sorted({system for one in untested for system in one.untested}))
@@ -69,13 +72,16 @@ def _titles(found: Sequence[FaultStory]) -> str:
 
 
 def _ended(one: FaultStory) -> str:
-    """How it stands, and what no licensed person has seen of it."""
-    if not one.untested:
-        return ENDED[one.ended]
-    return (
-        f"{ENDED[one.ended]} by the owner; work on {' and '.join(one.untested)} is for those licensed for it, and no"
-        " test by one of them is told here"
-    )
+    """How it stands, what no licensed person has seen of it, and what was found and is open."""
+    said = ENDED[one.ended]
+    if one.untested:
+        said += (
+            f" by the owner; work on {' and '.join(one.untested)} is for those licensed for it, and no test by one of"
+            " them is told here"
+        )
+    for finding in one.open_findings:
+        said += f"; but what points at {wording.plain(finding.said)} was found and is open"
+    return said
 
 
 def _story(job: Job, one: FaultStory, *, prices: bool) -> Story:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from optimiser.calls import call
 from optimiser.model.plan import Order, OrderLine, Plan
 from optimiser.model.quotes import STILL_TO_BE_ASKED
 from optimiser.model.report import Report
@@ -338,5 +339,5 @@ def happened(known: Report) -> Diary:
         for entry, minor, left in told
     )
     more = len(written) - len(told)
-    earlier = f"{more} earlier entries are not told here: optimiser diary lists them." if more else ""
+    earlier = f"{more} earlier entries are not told here: {call('diary')} lists them." if more else ""
     return Diary(rows, diary.summed(job) if rows else "", earlier)

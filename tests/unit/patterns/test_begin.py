@@ -75,7 +75,7 @@ def test_what_has_a_rough_price_is_bought_by_naming_who_sold_it(run: Run, tmp_pa
     (line,) = [line for order in plan["orders"] for line in order["lines"]]
     code, _, err = run("bought", folder, line["step"])
     assert code == 2
-    assert "optimiser bought tyre-rear-left from SHOP --price AMOUNT --condition new" in err
+    assert f"optimiser bought {folder} tyre-rear-left from SHOP --price AMOUNT --condition new" in err
     assert not (folder / "record.sqlite").exists() or "entry" not in run("diary", folder)[1]
     code, out, _ = run("bought", folder, "tyre-rear-left", "from", "kestrel", "--price", "£52", "--condition", "new")
     assert code == 0

@@ -142,7 +142,7 @@ def test_a_damaged_record_is_reported_with_how_much_is_whole(folder, capsys, ver
     told = one_line(err)
     assert "record.sqlite, happening 2" in told
     assert "2 happenings are whole" in told
-    assert "optimiser diary --rescue FILE" in told
+    assert f"optimiser diary {folder} --rescue FILE" in told
     assert "Traceback" not in err
     assert store.path.read_bytes() != data
     assert store.path.read_bytes()[place : place + 1] == b"X", "left as it is"

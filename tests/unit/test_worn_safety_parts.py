@@ -1,0 +1,90 @@
+"""Parts that safety hangs on: no worn one goes back in unsaid, and none found worn is forgotten with a cure."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from optimiser import cli
+
+Run = Callable[..., tuple[int, str, str]]
+NEW = "worn shoes (Trailer overrun brakes weak or snatching)"
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> Run:
+    """A caravan whose brakes are weak, with shoes and a damper bought."""
+    folder = tmp_path / "caravan"
+
+    def call(verb: str, *words: str) -> tuple[int, str, str]:
+        code = cli.main([verb, str(folder), *words])
+        said = capsys.readouterr()
+        return code, " ".join(said.out.split()), " ".join(said.err.split())
+
+    assert call("begin", "--pot", "900", "--fault", "trailer-brakes-weak")[0] == 0
+    for part in ("trailer-brake-shoes", "drawbar-damper"):
+        assert call("bought", part, "from", "cole", "--packs", "2", "--price", "30", "--condition", "new")[0] == 0
+    return call
+
+
+def sold(run: Run, folder: Path) -> str:
+    run("report", "--sale", str(folder / "sale.html"))
+    return " ".join((folder / "sale.html").read_text(encoding="utf-8").split())
+
+
+def test_what_safety_hangs_on_stays_on_unless_something_else_is_said(run: Run) -> None:
+    _, said, minded = run("fitted", "trailer-brakes", "shoes", "not-cured")
+    assert "2 x Trailer brake shoes, one wheel (entry 1) stays on" in said
+    assert "Trailer brake shoes, one wheel is taken to stay on: what is worn does not go back in" in minded
+    assert "--kept or --sent-back" in minded
+    assert run("returned", "trailer-brake-shoes")[0] == 2, "what stays on is not there to go back"
+    run("undo")
+    assert "(entry 1) kept" in run("fitted", "trailer-brakes", "shoes", "not-cured", "--kept")[1]
+    assert "(entry 2) kept" in run("fitted", "trailer-brakes", "damper", "not-cured")[1]
+
+
+def test_what_was_found_worn_and_not_renewed_is_told_when_its_fault_is_cured(run: Run, tmp_path: Path) -> None:
+    run("found", "trailer-brakes", "window", "nearly-gone")
+    run("found", "trailer-brakes", "push", "slides-freely")
+    _, _, minded = run("fitted", "trailer-brakes", "damper", "cured")
+    assert "Mind: Entry 3 points at worn shoes, and nothing written down has put that right." in minded
+    assert f"found {tmp_path}/caravan new '{NEW}' --severity dangerous" in minded
+    assert "Entry 4" not in minded, "the damper was renewed"
+    paper = sold(run, tmp_path)
+    assert "FOUND AND NOT PUT RIGHT: worn shoes (Trailer overrun brakes weak or snatching)." in paper
+    assert "Put right; but what points at worn shoes was found and is open" in paper
+
+
+def again(run: Run, *words: str) -> str:
+    return run("found", "trailer-brakes", *words)[2]
+
+
+@pytest.mark.parametrize(
+    "settled",
+    [
+        lambda run: run("found", "new", NEW, "--severity", "dangerous"),
+        lambda run: again(run, "is-not", "worn-shoes"),
+        lambda run: again(run, "window", "not-nearly-gone"),
+    ],
+)
+def test_each_way_to_settle_it_works(run: Run, tmp_path: Path, settled: Callable[[Run], object]) -> None:
+    run("found", "trailer-brakes", "window", "nearly-gone")
+    run("fitted", "trailer-brakes", "damper", "cured")
+    settled(run)
+    assert "Put right; but" not in sold(run, tmp_path)
+
+
+@pytest.mark.parametrize(("repair", "fate"), [("shoes", "--stays-on"), ("workshop", "")])
+def test_what_was_renewed_since_is_not_told(run: Run, tmp_path: Path, repair: str, fate: str) -> None:
+    run("found", "trailer-brakes", "window", "nearly-gone")
+    run("fitted", "trailer-brakes", repair, "not-cured", *filter(None, [fate]))
+    assert "points at" not in run("fitted", "trailer-brakes", "damper", "cured")[2]
+    assert "Put right; but" not in sold(run, tmp_path)
+
+
+def test_what_was_taken_out_again_is_still_worn(run: Run) -> None:
+    run("found", "trailer-brakes", "is", "worn-shoes")
+    run("fitted", "trailer-brakes", "shoes", "not-cured", "--kept")
+    assert "Entry 3 points at worn shoes" in run("fitted", "trailer-brakes", "damper", "cured")[2]
