@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from codecs import BOM_UTF8
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -13,10 +13,11 @@ from typing import Any
 from optimiser import files, job_folder
 from optimiser.calls import as_typed, call
 from optimiser.errors import CallError, OptimiserError, RecordInUseError
+from optimiser.model.heard import Heard
 from optimiser.model.job import Job, Severity
 from optimiser.money import Currency
 from optimiser.names import slug
-from optimiser.patterns import Pattern, Wanted, catalogue, fault_text, own_folder, plain_fault_text
+from optimiser.patterns import Pattern, Wanted, catalogue, fault_text, grave_systems, own_folder, plain_fault_text
 from optimiser.patterns import said as heard
 
 SHEETS = {
@@ -100,13 +101,18 @@ def patterns() -> dict[str, Pattern]:
     return catalogue(own_folder())
 
 
-def sounds_like(words: str) -> str | None:
-    """The title of the pattern that words for a fault mean, None where that is not sure or patterns cannot be read."""
-    try:
-        meant = heard(words, patterns()).surely
-    except OptimiserError:  # a pattern of the person's own is wrong: beginning with it would say so
-        return None
-    return None if meant is None else meant.title
+def heard_as(words: str) -> Heard:
+    """What words for a fault mean: by the pattern that they surely mean, else by the grave systems that they name."""
+    with suppress(OptimiserError):  # a pattern of the person's own is wrong: beginning with it would say so
+        told = heard(words, patterns())
+        if told.surely is not None:
+            return Heard(told.surely.title, told.severity or Severity(told.surely.severity))
+    return Heard("", gravity_of(words))
+
+
+def gravity_of(words: str) -> Severity | None:
+    """Dangerous where the words name a grave system; None: they do not say."""
+    return Severity.DANGEROUS if grave_systems(words) else None
 
 
 def currency_of(folder: Path, today: date) -> Currency:

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from optimiser import calls
+from optimiser.calls import add_by_no_pattern, call
 from optimiser.cli import shell
 from optimiser.cli.app import SEVERITIES, answer, job_and_words, json_option, program, today
 from optimiser.cli.writing import ask, somebody_is_there
@@ -23,6 +25,9 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 NONE_OF_THESE = "none of these"
 USUAL_CURRENCY = "GBP"
+DANGER = "Dangerous: somebody may be hurt if it fails."
+HOW_GRAVE = f"How grave is it? {DANGER}"
+GRAVITIES = ["dangerous", "major", "minor"]
 severity_option = click.option("--severity", type=SEVERITIES, help="How grave it is, if not as the pattern has it.")
 
 
@@ -44,6 +49,7 @@ def begin(folder: Path, faults: tuple[str, ...], as_json: bool, **said: Any) -> 
 
     known = starting.patterns()
     head = _head(folder, said)
+    calls.are_about(folder)
     wanted = _all_wanted(faults, known, folder)
     if not as_json and somebody_is_there() and not faults:
         wanted = list(_asked(known))
@@ -84,8 +90,7 @@ def add(words: tuple[str, ...], plain: bool, as_json: bool, **said: Any) -> None
         fault: Any = _plain(folder, " ".join(rest), said)
     else:
         text = ":".join([" ".join(rest), *said["places"], *filter(None, [said["severity"]])])
-        before = "optimiser add " if folder == Path() else f"optimiser add {in_shell(str(folder))} "
-        fault = _wanted(text, starting.patterns(), before, said["name"])
+        fault = _wanted(text, starting.patterns(), f"{call('add')} ", said["name"])
     _answer(as_json, folder, starting.add(folder, fault, today()), (), [fault])
 
 
@@ -219,21 +224,18 @@ def _wanted(text: str, known: dict[str, Pattern], before: str, name: str = "", f
     if pattern is None:
         near = "; ".join(f"{before}{found.pattern.id} ({found.pattern.title})" for found in told.found)
         mend = f"Say in its place one of: {near}." if near else "Say it in other words."
-        plain, adding = "Or by no pattern", before
-        if folder is not None:
-            plain = "Or leave it out now, and add it by no pattern"
-            adding = f"optimiser add {in_shell(str(folder))} "
-        raise CallError(
-            f"It is not sure what {told.words!r} means.", f"{mend} {plain}: {_by_no_pattern(told.words, adding)}"
-        )
+        plain = "Or by no pattern" if folder is None else "Or leave it out now, and add it by no pattern"
+        raise CallError(f"It is not sure what {told.words!r} means.", f"{mend} {plain}: {_by_no_pattern(told, name)}")
     return replace(told.wanted(pattern), name=name)
 
 
-def _by_no_pattern(words: str, before: str = "optimiser add ") -> str:
-    from optimiser.patterns import grave_systems  # noqa: PLC0415
+def _by_no_pattern(told: Said, name: str = "") -> str:
+    """How to add a fault that no pattern knows; how grave it is, only the person knows where the words do not say."""
+    from optimiser import starting  # noqa: PLC0415
 
-    severity = "dangerous" if grave_systems(words) else "major"
-    return f"{before}{in_shell(words)} --plain --severity {severity} --chance 0.9 --price 45"
+    severity = told.severity or starting.gravity_of(told.words)
+    grave = severity.value if severity else ask(f"{told.words}: {HOW_GRAVE}", GRAVITIES)
+    return add_by_no_pattern(told.words, grave, *(("--as", in_shell(name)) if name else ()))
 
 
 def _chosen(told: Said, known: dict[str, Pattern]) -> Pattern | None:
@@ -259,7 +261,7 @@ def _asked(known: dict[str, Pattern]) -> Sequence[Wanted]:
             told = said(words, known)
             pattern = told.surely or _chosen(told, known)
             if pattern is None:
-                click.echo(f"Left out for now: {words}. Add it later: {_by_no_pattern(words)}", err=True)
+                click.echo(f"Left out for now: {words}. Add it later: {_by_no_pattern(told)}", err=True)
                 continue
             wanted.append(_told_more(told, pattern))
 
@@ -300,7 +302,8 @@ def _plain(folder: Path, title: str, said: dict[str, Any]) -> Any:
     from optimiser import starting  # noqa: PLC0415
     from optimiser.model.job import Severity  # noqa: PLC0415
 
-    if said["severity"] is None:
-        raise CallError("How grave is it?", "Say --severity minor, major or dangerous.")
+    grave = said["severity"] or ask(HOW_GRAVE, GRAVITIES)
+    if grave is None:
+        raise CallError("How grave is it?", f"Say --severity {', '.join(GRAVITIES[:-1])} or {GRAVITIES[-1]}. {DANGER}")
     price_minor = _price_minor(said, starting.currency_of(folder, today()))
-    return starting.Plain(title, Severity(said["severity"]), said["chance"], price_minor, said["name"])
+    return starting.Plain(title, Severity(grave), said["chance"], price_minor, said["name"])

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from optimiser.calls import call
 from optimiser.cli import shell
 from optimiser.cli.app import SEVERITIES, json_option, program
 from optimiser.cli.writing import entry_option, suppose_option, take
@@ -36,14 +35,9 @@ def found(words: tuple[str, ...], cost: str | None, severity: str | None, suppos
 
     def understood(desk: Desk, rest: list[str]) -> Any:
         from optimiser import entries, starting  # noqa: PLC0415
-        from optimiser.model.events import NewFault  # noqa: PLC0415
         from optimiser.model.job import Severity  # noqa: PLC0415
 
-        happened = entries.found(desk, rest, cost, None if severity is None else Severity(severity))
-        for one in happened:
-            if isinstance(one, NewFault) and one.title and (like := starting.sounds_like(one.title)):
-                desk.notes.append(f'It sounds like "{like}": {call("add")} brings causes, checks and rough prices.')
-        return happened
+        return entries.found(desk, rest, cost, None if severity is None else Severity(severity), starting.heard_as)
 
     take(words, "found", understood, suppose, as_json)
 

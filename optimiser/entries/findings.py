@@ -4,37 +4,49 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from optimiser.calls import call
+from optimiser.calls import add_by_no_pattern, call
 from optimiser.diagnosis.belief import likelihoods, prior
 from optimiser.entries import after_cure
 from optimiser.entries.context import Desk
 from optimiser.entries.naming import one_word, pick, plain_answer
 from optimiser.model import events
+from optimiser.model.heard import Hear, Heard, nothing
 from optimiser.model.job import SOMETHING_ELSE, Check, Fault, Severity
 from optimiser.model.kept import Step
 from optimiser.names import slug
 from optimiser.text import in_shell
 
+GRAVITIES = [severity.value for severity in reversed(Severity)]
+
 
 def found(
-    desk: Desk, words: Sequence[str], cost: str | None = None, severity: Severity | None = None
+    desk: Desk,
+    words: Sequence[str],
+    cost: str | None = None,
+    severity: Severity | None = None,
+    hear: Hear = nothing,
 ) -> tuple[events.Happening, ...]:
-    """The words after ``found`` as happenings. Raises ``WordsError`` with everything wrong with them."""
+    """The words after ``found`` as happenings. Raises ``WordsError`` with everything wrong with them.
+
+    ``hear`` tells what the words for a new fault mean.
+    """
     typed = list(words)
     if typed and typed[0].isdecimal() and typed[0] not in desk.faults and "is" not in typed and "is-not" not in typed:
         typed = one_word(typed)
-    made = _taken(desk, typed, cost, severity)
+    made = _taken(desk, typed, cost, severity, hear)
     desk.wrong.check()
     return () if made is None else (made,)
 
 
-def _taken(desk: Desk, words: list[str], cost: str | None, severity: Severity | None) -> events.Happening | None:
+def _taken(
+    desk: Desk, words: list[str], cost: str | None, severity: Severity | None, hear: Hear
+) -> events.Happening | None:
     made: events.Happening | None = None
     cost_minor = desk.amount(cost, "--cost")
     of_check = False
     match words:
         case ["new", *title] if title and "new" not in desk.faults:
-            made = _new(desk, " ".join(title), severity)
+            made = _new(desk, " ".join(title), severity, hear)
         case [subject, "is-back"]:
             made = _back(desk, subject)
         case [subject, "works" | "still" as word] if after_cure.is_meant(desk, subject, _shown(desk, subject), word):
@@ -71,7 +83,7 @@ def _of_check(desk: Desk, words: Sequence[str], cost_minor: int | None) -> event
     return None
 
 
-def _new(desk: Desk, title: str, severity: Severity | None) -> events.NewFault | None:
+def _new(desk: Desk, title: str, severity: Severity | None, hear: Hear) -> events.NewFault | None:
     name = slug(title)
     if not name:
         desk.wrong.add(f"{title!r} names no fault.", "Say what is wrong in a few words.")
@@ -82,13 +94,32 @@ def _new(desk: Desk, title: str, severity: Severity | None) -> events.NewFault |
             f"If it was cured and is back, say: {call('found')} {name} is-back",
         )
         return None
-    if severity is None:
-        desk.notes.append(f"Taken as major. If it is not: {call('strike')}, then again with --severity.")
-    desk.notes.append(
-        f"To have it planned: {call('add')} {in_shell(title)} --as {name}; or write a [[fault]] with"
-        f' id = "{name}" and its repairs into job.toml.'
-    )
-    return desk.made(events.NewFault, fault=name, title=title, severity=severity)
+    heard = hear(title)
+    grave = severity or _gravity(desk, heard)
+    by_name = ("--as", in_shell(name))
+    if heard.pattern:
+        adding = call("add", in_shell(title), *by_name, *(("--severity", severity.value) if severity else ()))
+        desk.notes.append(
+            f'It sounds like "{heard.pattern}". To have it planned with its causes, checks and rough prices: {adding}'
+        )
+    else:
+        adding = add_by_no_pattern(title, None if grave is None else grave.value, *by_name)
+        desk.notes.append(f"No pattern surely knows it. To have it planned: {adding}")
+    return desk.made(events.NewFault, fault=name, title=title, severity=grave)
+
+
+def _gravity(desk: Desk, heard: Heard) -> Severity | None:
+    """How grave a new fault is where the person did not say: as ``add`` takes it, else as they answer."""
+    again = f"{call('strike')}, then again with --severity"
+    if heard.severity is not None:
+        why = f'as "{heard.pattern}" is' if heard.pattern else "as is all on such a system"
+        desk.notes.append(f"Taken as {heard.severity.value}, {why}. If it is not: {again}.")
+        return heard.severity
+    answer = desk.ask("How grave is it? Dangerous: somebody may be hurt if it fails.", GRAVITIES)
+    if answer in GRAVITIES:
+        return Severity(answer)
+    desk.notes.append(f"Taken as major, for nobody knows these words. If somebody may be hurt when it fails: {again} dangerous.")  # noqa: E501 # fmt: skip
+    return None
 
 
 def _back(desk: Desk, subject: str) -> events.NewFault | None:
@@ -102,7 +133,7 @@ def _back(desk: Desk, subject: str) -> events.NewFault | None:
     if not any(cured.id == fault.id for cured in desk.job.closed):
         desk.wrong.add(f"{fault.id} is open: it was not cured.", "Write down what was found on it.")
         return None
-    return desk.made(events.NewFault, fault=fault.id, title=fault.title, severity=fault.severity)
+    return desk.made(events.NewFault, fault=fault.id, severity=fault.severity)
 
 
 def _cause(

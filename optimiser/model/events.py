@@ -246,7 +246,7 @@ class Spend(EventHead):
 
 
 class NewFault(EventHead):
-    """A fault that nobody knew of was seen."""
+    """A fault that nobody knew of was seen; without a title one that was cured is back."""
 
     kind: Literal["new-fault"] = "new-fault"
     fault: Id

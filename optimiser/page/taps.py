@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, cast
 
-from optimiser import entries, service
+from optimiser import entries, service, starting
 from optimiser.entries import Deal, Desk
 from optimiser.errors import CallError
 from optimiser.model.events import MOST_SIGNS, Entry, Happening
@@ -123,7 +123,9 @@ def _bought(desk: Desk, sent: Sent) -> Sequence[Happening]:
 
 def _found(desk: Desk, sent: Sent) -> Sequence[Happening]:
     grave = _one_of(desk, sent, "severity", [one.value for one in Severity])
-    return entries.found(desk, sent.words, sent.text("cost"), None if grave is None else Severity(grave))
+    return entries.found(
+        desk, sent.words, sent.text("cost"), None if grave is None else Severity(grave), starting.heard_as
+    )
 
 
 def _fitted(desk: Desk, sent: Sent) -> Sequence[Happening]:

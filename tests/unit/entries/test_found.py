@@ -128,7 +128,7 @@ def test_a_new_fault(planned_once: Path) -> None:
     assert isinstance(unsure, h.NewFault)
     assert unsure.severity is None
     assert any("Taken as major" in note for note in at.notes)
-    assert any('id = "floor-rotten"' in note for note in at.notes)
+    assert any("--as floor-rotten --plain" in note for note in at.notes)
 
 
 def test_a_cured_fault_that_is_back(folder: Path) -> None:
