@@ -49,8 +49,9 @@ class Wanted:
         return self.name or str(self.pattern.tables["fault"][0]["id"])
 
     def id_at(self, place: str) -> str:
-        """Its id at a place, empty for none."""
-        return f"{self.base}-{slug(place)}" if place else self.base
+        """Its id at a place, empty for none: a name that it was given for one place is its id as it stands."""
+        alone = not place or (self.name and len(self.places) == 1)
+        return self.base if alone else f"{self.base}-{slug(place)}"
 
 
 def fault_text(wanted: Wanted, currency: Currency, there: Mapping[str, Collection[str]]) -> str:
