@@ -114,13 +114,30 @@ def spoken(text: str, currency: Currency) -> int:
         if "," in whole or "." in whole or currency.places == 0:
             whole, decimals = bare, ""
         else:
-            sign = "comma" if bare[last] == "," else "point"
-            raise ValueError(f"it may mean {whole}{decimals} or {whole}.{decimals}: write it without the {sign}")
+            raise ValueError(_of_three_places(whole, decimals, bare[last], currency))
     if _EXPONENT.search(bare):
         raise ValueError("write it out in figures, without an exponent")
     if _GROUPED.fullmatch(whole):
         whole = whole.replace(",", "").replace(".", "")
     return parse(f"{whole}.{decimals}" if decimals else whole, currency)
+
+
+def _of_three_places(whole: str, decimals: str, sign: str, currency: Currency) -> str:
+    """What is wrong with an amount that has three figures behind its one sign, in a currency of other places."""
+    thousands = f"{whole}{decimals}.{'':0<{currency.places}}"
+    short = decimals.rstrip("0").ljust(currency.places, "0")
+    if len(short) == currency.places:
+        return f"it may mean {thousands} or {whole}.{short}: write the one that is meant"
+    named = "comma" if sign == "," else "point"
+    return f"{currency.code} has {currency.places} decimal places: for {thousands} leave out the {named}"
+
+
+def _in_another(text: str, currency: Currency) -> str | None:
+    """The sign or the code of another currency that an amount is written with."""
+    words = [word for word in re.split(r"[\d.,'\s-]+", text.strip()) if word]
+    found = words[0] if len(words) == 1 else ""
+    code = SIGNS.get(found, found.upper())
+    return None if code not in PLACES or code == currency.code else found if found in SIGNS else code
 
 
 def given(text: str, currency: Currency) -> int:
@@ -129,7 +146,12 @@ def given(text: str, currency: Currency) -> int:
     try:
         minor = spoken(text, currency)
     except ValueError as error:
-        raise CallError(f"{shown} is no amount.", f"{str(error).capitalize()}.") from None
+        other, code = _in_another(text, currency), currency.code
+        if other and code != NO_CURRENCY:
+            mend = f"The job is in {code}: write what it comes to in that, without {other}."
+            raise CallError(f"{shown} is no amount in {code}.", mend) from None
+        said = str(error)
+        raise CallError(f"{shown} is no amount.", f"{said[:1].upper()}{said[1:]}.") from None
     if minor < 0:
         raise CallError(f"{shown} is below zero.", "Give the amount without a sign.")
     return minor

@@ -34,7 +34,7 @@ JOB_FILE = "job.toml"
 NOWHERE_TO_WRITE = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO, errno.EBADF, errno.EPIPE)
 OWN_FILES = (JOB_FILE, "quotes.csv", "suppliers.csv", "record.sqlite", "record.sqlite-journal")
 
-SEVERITIES = click.Choice(["minor", "major", "dangerous"])
+SEVERITIES = click.Choice(["minor", "major", "dangerous"], case_sensitive=False)
 json_option = click.option("--json", "as_json", is_flag=True, help="Answer as JSON on standard output.")
 csv_option = click.option("--csv", "csv_file", metavar="FILE", type=click.Path(path_type=Path), help="Write the table to a CSV file too.")  # noqa: E501 # fmt: skip
 xlsx_option = click.option("--xlsx", "xlsx_file", metavar="FILE", type=click.Path(path_type=Path), help="Write the tables to an XLSX workbook too.")  # noqa: E501 # fmt: skip

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -72,10 +72,11 @@ def begin(folder: Path, faults: tuple[str, ...], as_json: bool, **said: Any) -> 
 def add(words: tuple[str, ...], plain: bool, as_json: bool, **said: Any) -> None:
     """Add a fault at the end of job.toml, or a way to put one right; nothing that stands there is touched."""
     folder, rest = job_and_words(words)
-    from optimiser import starting  # noqa: PLC0415
+    from optimiser import job_folder, starting  # noqa: PLC0415
 
+    job_folder.must_be_job_folder(folder)
     if not rest:
-        raise CallError("What is wrong?", 'Say it in plain words: optimiser add "blower dead"')
+        raise CallError("What is wrong?", f'Say it in plain words: {call("add")} "blower dead"')
     if said["fault"] is not None:
         if plain or said["places"] or said["severity"] or said["name"]:
             raise CallError(
@@ -98,6 +99,7 @@ def _price_minor(said: dict[str, Any], currency: Currency) -> int:
     """What putting a fault right costs, nothing where it is not said."""
     from optimiser import money  # noqa: PLC0415
 
+    _amounts_or_wrong({"--price": said["price"]}, currency)
     return money.given("0" if said["price"] is None else said["price"], currency)
 
 
@@ -150,6 +152,7 @@ def _head(folder: Path, said: dict[str, Any]) -> NewJob:
     def amount(text: str) -> int:
         return money.given(text, currency)
 
+    _amounts_or_wrong({"--pot": said["pot"], "--purchase": said["purchase"]}, currency)
     pot = (
         amount(said["pot"])
         if said["pot"] is not None
@@ -158,6 +161,20 @@ def _head(folder: Path, said: dict[str, Any]) -> NewJob:
     purchase = amount(said["purchase"] or "0") if said["purchase"] or not asking else _prompt("What it was bought for", "0", amount)  # noqa: E501 # fmt: skip
     hours = said["hours"] if said["hours"] is not None or not asking else _prompt("Your hours for it, or nothing if they are not limited", "", _hours)  # noqa: E501 # fmt: skip
     return NewJob(title, currency, pot, purchase, hours)
+
+
+def _amounts_or_wrong(said: Mapping[str, str | None], currency: Currency) -> None:
+    """Raises ``WordsError`` with every amount that is none, each by its option."""
+    from optimiser import money  # noqa: PLC0415
+
+    wrong = []
+    for option, text in said.items():
+        try:
+            money.given(text or "0", currency)
+        except CallError as error:
+            wrong.append((f"{option} {error.found}", error.mend))
+    if wrong:
+        raise WordsError(wrong)
 
 
 def _prompt(question: str, usual: str | None, read: Callable[[str], T]) -> T:

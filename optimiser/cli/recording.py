@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from optimiser.cli import shell
-from optimiser.cli.app import SEVERITIES, json_option, program
-from optimiser.cli.writing import entry_option, suppose_option, take
+from optimiser.cli.app import SEVERITIES, job_and_words, json_option, program, read_moment, today
+from optimiser.cli.interrupts import INTERRUPTS
+from optimiser.cli.writing import entry_option, on_disk, show_moves, suppose_option, take, tell
+from optimiser.errors import CallError
 
 if TYPE_CHECKING:
     from optimiser.entries import Desk
 
-CONDITIONS = click.Choice(["new", "refurbished", "salvage"])
+CONDITIONS = click.Choice(["new", "refurbished", "salvage"], case_sensitive=False)
 COUNT = click.IntRange(min=1, max=10**6)
 condition_option = click.option("--condition", type=CONDITIONS, help="Its condition, where more than one is quoted.")
 ref_option = click.option("--ref", metavar="TEXT", help="The supplier's reference, where more than one is quoted.")
@@ -184,8 +187,12 @@ def noted(words: tuple[str, ...], fault: str | None, suppose: bool, as_json: boo
 def corrected(words: tuple[str, ...], condition: Any, ref: str | None, suppose: bool, as_json: bool) -> None:
     """Write down what a price or the odds of a cause really are; your files stay as they are.
 
-    Also: PART from SUPPLIER PRICE, FAULT CAUSE ODDS.
+    Also: PART from SUPPLIER PRICE, FAULT CAUSE ODDS. pot AMOUNT writes another whole pot into job.toml.
     """
+    folder, rest = job_and_words(words)
+    if rest[:1] == ["pot"] and len(rest) == 2:
+        _change_pot(folder, rest[1], suppose, as_json)
+        return
 
     def understood(desk: Desk, rest: list[str]) -> Any:
         from optimiser import entries  # noqa: PLC0415
@@ -193,3 +200,22 @@ def corrected(words: tuple[str, ...], condition: Any, ref: str | None, suppose: 
         return entries.corrected(desk, rest, condition, ref)
 
     take(words, "corrected", understood, suppose, as_json)
+
+
+def _change_pot(folder: Path, text: str, suppose: bool, as_json: bool) -> None:
+    """Write another whole pot into ``job.toml``, or suppose it, and show how the plan moves."""
+    from optimiser import bookkeeping, money, starting, supposing  # noqa: PLC0415
+    from optimiser.show import diary_words  # noqa: PLC0415
+
+    now = read_moment(folder)
+    was_minor, minor = now.folder.pot.cap_minor, money.given(text, now.job.currency)
+    if minor == was_minor:
+        raise CallError(f"The pot is {text} already.", "Nothing is to be corrected.")
+    then = supposing.with_pot(now, minor)
+    with INTERRUPTS.held():
+        if not suppose:
+            starting.change_pot(folder, minor, today())
+            then = read_moment(folder)
+        tell(diary_words.pot(then.job, was_minor, minor, supposed=suppose), as_json)
+    with on_disk("Nothing is written down" if suppose else "The pot stands as written"):
+        show_moves(folder, bookkeeping.Written(then, ()), (), as_json, supposed=suppose)

@@ -63,12 +63,14 @@ def report(
     if html or orders or wanted:
         known = _planned(folder, now, minutes, with_stretch=html is not None and not is_card)
     papers: dict[Path, bytes] = {}
+    letters: dict[Path, bytes] | None = None
     from optimiser.show import html as pages  # noqa: PLC0415
 
     if known is not None and html is not None:
         papers[html] = (pages.card if is_card else pages.report)(known).encode()
     if known is not None and orders is not None:
-        papers |= _letters(known, orders)
+        letters = _letters(known, orders)
+        papers |= letters
     if known is not None and wanted is not None:
         papers[wanted] = _wanted(known, wanted)
     if sale is not None:
@@ -76,7 +78,7 @@ def report(
 
         papers[sale] = pages.sale(service.sale_paper(now), prices=prices).encode()
     _put(folder, papers)
-    _say(now, known, papers, as_json)
+    _say(now, known, papers, letters == {}, as_json)
 
 
 def _asked_well(
@@ -139,17 +141,17 @@ def _put(folder: Path, papers: dict[Path, bytes]) -> None:
         writing.put(papers)
 
 
-def _say(now: Moment, known: Report | None, papers: dict[Path, bytes], as_json: bool) -> None:
-    """Which files were written."""
+def _say(now: Moment, known: Report | None, papers: dict[Path, bytes], no_letter: bool, as_json: bool) -> None:
+    """Which files were written, and that there is no letter where some were asked for."""
     from optimiser.show import paper_words  # noqa: PLC0415
 
     written = {str(path): len(content) for path, content in papers.items()}
     selection = None if known is None else known.plan.selection
 
     def document() -> dict[str, Any]:
-        return paper_words.document(now.job, selection, written)
+        return paper_words.document(now.job, selection, written, no_letter=no_letter)
 
     def show(out: Console) -> None:
-        paper_words.show(out, now.job, selection, written)
+        paper_words.show(out, now.job, selection, written, no_letter=no_letter)
 
     answer(as_json, document, show)

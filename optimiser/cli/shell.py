@@ -23,8 +23,12 @@ class Verb(click.Command):
     """A verb: a word such as -5 is an amount below zero, which is answered as such, and no option."""
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        """Take the words apart."""
-        return super().parse_args(ctx, [_amount(word) for word in args])
+        """Take the words apart; what an option takes is its own to read."""
+        taking = {name for one in self.params if isinstance(one, click.Option) and not one.is_flag for name in one.opts}
+        before = ["", *args]
+        return super().parse_args(
+            ctx, [word if last in taking else _amount(word) for last, word in zip(before, args, strict=False)]
+        )
 
 
 def _amount(word: str) -> str:

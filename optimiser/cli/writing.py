@@ -129,15 +129,18 @@ def on_disk(stands: str, also: Callable[[], str] = str) -> Iterator[None]:
         raise SystemExit(EXIT_FAULT if fault else EXIT_UNANSWERED) from None
 
 
-def show_moves(folder: Path, written: Written, notes: Sequence[str], as_json: bool) -> None:
-    """Plan again and show what moved."""
+def show_moves(
+    folder: Path, written: Written, notes: Sequence[str], as_json: bool, supposed: bool | None = None
+) -> None:
+    """Plan again and show what moved; ``supposed`` where it is not told by the entries' numbers."""
     with progress() as say:
         from optimiser import service  # noqa: PLC0415
 
         answer = service.again(written.now, progress=say)
     from optimiser.show import after_entry, steps  # noqa: PLC0415
 
-    before, supposed = written.now.plans.numbering, not written.numbers
+    before = written.now.plans.numbering
+    supposed = not written.numbers if supposed is None else supposed
     plan = (steps.as_what_if if supposed else steps.carried_on)(answer.plan, before)
     moves = None if answer.moves is None else answer.moves.model_copy(update={"plan": plan})
     if as_json:

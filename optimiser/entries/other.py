@@ -10,6 +10,7 @@ from optimiser.entries.naming import pick
 from optimiser.entries.purchases import in_sheets
 from optimiser.model import events
 from optimiser.model.job import SOMETHING_ELSE
+from optimiser.model.kept import Step
 from optimiser.model.quotes import Condition, Quote
 from optimiser.text import in_shell
 
@@ -84,6 +85,8 @@ def _price_of_step(desk: Desk, number: str, price: str) -> events.PriceCorrected
     if step is None:
         return None
     pieces = [piece for piece in step.pieces if piece.supplier is not None]
+    if not pieces and _is_in_the_job(desk, step, price):
+        return None
     if len(pieces) != 1:
         desk.wrong.add(f"Step {number} has {len(pieces)} prices to correct.", say_corrected())
         return None
@@ -92,6 +95,23 @@ def _price_of_step(desk: Desk, number: str, price: str) -> events.PriceCorrected
         told = f"{pieces[0].supplier} for {pieces[0].part}"
         desk.wrong.add(f"The sheets have no quote of {told} any more.", "Put it in them.")
     return _price(desk, [] if quote is None else [quote], price)
+
+
+def _is_in_the_job(desk: Desk, step: Step, price: str) -> bool:
+    """Whether a step buys nothing and is paid for as ``job.toml`` says, which is noted with what to write there."""
+    fault = desk.faults.get(step.fault)
+    repair = next((repair for repair in fault.repairs if repair.id == step.id), None) if fault else None
+    now = desk.amount(price, "The price")
+    if repair is None or now is None:
+        return now is None
+    money = desk.job.currency
+    also = " and take out rough = true" if repair.rough else ""
+    desk.wrong.add(
+        f"The price of step {step.number} stands in job.toml: {money.text(repair.price_minor)} {desk.currency} for"
+        f" {repair.id} of {step.fault}.",
+        f'Write price = "{money.text(now)}" there{also}, under [[fault.repair]] with id = "{repair.id}".',
+    )
+    return True
 
 
 def _quotes(desk: Desk, part: str, supplier: str, condition: Condition | None, ref: str | None) -> list[Quote]:

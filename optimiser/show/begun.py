@@ -65,6 +65,12 @@ def show_way(out: Console, folder: Path, job: Job, fault: Fault, row: Mapping[st
         f" {row['price']}{wording.code(job)}, with a chance of {wording.chance(row['chance'])}.",
         highlight=False,
     )
+    out.print(
+        f'To take it out again, remove its [[fault.repair]] (id = "{row["id"]}") from under {wording.plain(fault.id)}'
+        " in job.toml.",
+        highlight=False,
+        markup=False,
+    )
     for line in unlicensed(job, fault.id, row["id"]):
         out.print(f"! {line}", highlight=False, markup=False)
     at = as_typed(folder)

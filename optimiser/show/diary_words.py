@@ -70,6 +70,17 @@ def supposed(job: Job, happenings: Sequence[events.EventHead]) -> str:
     return f"{listed}Nothing is written down.\n"
 
 
+def pot(job: Job, was_minor: int, now_minor: int, *, supposed: bool) -> str:
+    """Another whole pot, and how to take it back."""
+    was, now = (wording.amount(job, minor) for minor in (was_minor, now_minor))
+    if supposed:
+        return f"{wrapped(f'Suppose: the pot is {now}, not {was}.')}Nothing is written down.\n"
+    back = call("corrected", "pot", job.currency.text(was_minor))
+    return (
+        wrapped(f"The pot is {now} now; it was {was}. All else in job.toml stays as it was.") + f"To undo it: {back}\n"
+    )
+
+
 def struck(job: Job, entry: events.Entry) -> str:
     """The entries struck out."""
     return wrapped(

@@ -1,0 +1,132 @@
+"""Amounts, words and the pot as people type them: what is taken, and what is said where it is not."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from pathlib import Path
+
+import pytest
+
+from optimiser import money
+from optimiser.errors import CallError
+from optimiser.money import Currency
+from tests.unit.conftest import Run
+
+POUND, YEN = Currency.of("GBP"), Currency.of("JPY")
+
+
+@pytest.fixture
+def job(run: Run, tmp_path: Path) -> Path:
+    folder = tmp_path / "van"
+    assert run("begin", folder, "--pot", "900", "--fault", "horn dead", "--fault", "wipers dead")[0] == 0
+    return folder
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("1,400", "It may mean 1400.00 or 1.40: write the one that is meant."),
+        ("1.000", "It may mean 1000.00 or 1.00: write the one that is meant."),
+        ("1,234", "GBP has 2 decimal places: for 1234.00 leave out the comma."),
+        ("1400 EUR", "The job is in GBP: write what it comes to in that, without EUR."),
+        ("€1400", "The job is in GBP: write what it comes to in that, without €."),
+        ("usd 3", "The job is in GBP: write what it comes to in that, without USD."),
+    ],
+)
+def test_what_an_amount_may_mean_is_said_in_the_places_of_its_currency(text: str, told: str) -> None:
+    with pytest.raises(CallError) as refused:
+        money.given(text, POUND)
+    assert refused.value.mend == told
+
+
+def test_what_is_written_as_is_said_is_taken() -> None:
+    assert [money.given(text, POUND) for text in ("1400.00", "1.40", "1234.00")] == [140000, 140, 123400]
+    assert money.given("1,400", YEN) == 1400
+
+
+def test_two_bad_amounts_are_both_named_with_their_option(run: Run, tmp_path: Path) -> None:
+    code, out, err = run("begin", tmp_path / "new", "--pot", "1,400", "--purchase", "3x", "--fault", "horn dead")
+    assert (code, out) == (2, "")
+    assert "--pot '1,400' is no amount." in err
+    assert "--purchase '3x' is no amount." in err
+
+
+def test_a_bad_price_of_a_way_is_named(job: Path, run: Run) -> None:
+    assert "--price 'dear' is no amount." in run("add", job, "Weld it", "--to", "horn", "--price", "dear")[2]
+
+
+def test_hours_below_nothing_and_words_in_any_case(job: Path, run: Run, tmp_path: Path) -> None:
+    err = run("begin", tmp_path / "new", "--pot", "900", "--hours", "-3")[2]
+    assert "'--hours': -3.0 is not in the range x>=0" in err
+    assert run("add", job, "flap rattles", "--plain", "--severity", "Minor")[0] == 0
+    assert run("found", job, "new", "hook bent", "--severity", "DANGEROUS")[0] == 0
+    bought = ("bought", job, "horn", "from", "cole", "--price", "9", "--condition", "NEW")
+    assert "(new)" in run(*bought)[1]
+
+
+def test_the_pot_is_raised_by_one_word_and_lowered_again(job: Path, run: Run) -> None:
+    file = job / "job.toml"
+    before = file.read_bytes()
+    code, out, _ = run("corrected", job, "pot", "1600", "--suppose")
+    assert code == 0
+    assert "Suppose: the pot is 1600.00 GBP, not 900.00 GBP." in out
+    assert file.read_bytes() == before
+    code, out, _ = run("corrected", job, "pot", "1600")
+    assert code == 0
+    assert "The pot is 1600.00 GBP now; it was 900.00 GBP. All else in job.toml stays as it was." in (
+        " ".join(out.split())
+    )
+    assert "1600.00 GBP to spend" in " ".join(out.split())
+    assert b'cap = "1600.00"' in file.read_bytes()
+    back = out.partition("To undo it: optimiser ")[2].splitlines()[0]
+    assert run(*shlex.split(back))[0] == 0
+    assert file.read_bytes() == before
+    for wrong in ("much", "-5", "900"):
+        assert run("corrected", job, "pot", wrong)[0] == 2
+    assert file.read_bytes() == before
+
+
+HOOK = """
+[[fault]]
+id = "hook"
+severity = "major"
+[[fault.repair]]
+id = "weld"
+chance = 0.9
+price = "60.00"
+by = "workshop"
+"""
+
+
+def test_a_price_that_stands_in_the_job_alone_is_said_to(job: Path, run: Run) -> None:
+    with (job / "job.toml").open("a", encoding="utf-8") as text:
+        text.write(HOOK)
+    (number,) = re.findall(r"^ *(\d+) +hook ", run("plan", job)[1], re.MULTILINE)
+    told = " ".join(run("corrected", job, number, "85")[2].split())
+    assert f"The price of step {number} stands in job.toml: 60.00 GBP for weld of hook." in told
+    assert 'Write price = "85.00" there, under [[fault.repair]] with id = "weld".' in told
+
+
+def test_nothing_to_order_writes_no_letter_and_says_so(run: Run, tmp_path: Path) -> None:
+    folder = tmp_path / "bare"
+    run("begin", folder, "--pot", "900")
+    run("add", folder, "flap rattles", "--plain", "--severity", "minor")
+    _, out, _ = run("report", folder, "-o", tmp_path / "car.html", "--orders", tmp_path / "letters")
+    assert "Nothing is to be ordered, so no letter was written." in " ".join(out.split())
+    assert not (tmp_path / "letters").exists()
+
+
+def test_without_a_job_that_is_what_is_said(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    for words in ((), ("blower dead",), ("nowhere", "blower dead")):
+        code, _, err = run("add", *words)
+        assert code == 2
+        assert "There is no" in err
+        assert "start one: optimiser begin FOLDER" in err
+
+
+def test_a_way_that_was_added_says_how_to_take_it_out(job: Path, run: Run) -> None:
+    _, out, _ = run("add", job, "Cole rewinds it", "--to", "horn", "--price", "5")
+    told = 'To take it out again, remove its [[fault.repair]] (id = "cole-rewinds-it") from under horn in job.toml.'
+    assert told in " ".join(out.split())
