@@ -1,16 +1,17 @@
 """What to do next for a plan: the first step of every fault, orders and bookings, and how much of it an evening holds.
 
-What is dangerous comes first of all, leaks of fuel and gas before the rest, except orders and bookings that a look may
-still add to or change: those are the first of their kind. Then come looks and work that take no part, the gravest
-first, and among equals what lies behind a cover that is off already; then parts that are here; then orders; then
-workshops. Long shots come last, whatever they serve.
+What is dangerous comes first of all, leaks of fuel and gas before the rest; only a step of the owner that costs nothing
+and may add to an order for it, or to that of a workshop's parts, comes before that. Then come looks and work that take
+no part, the gravest first, and among equals what lies behind a cover that is off already; then parts that are here;
+then orders; then workshops. Long shots come last, whatever they serve.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence, Set
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 
 from optimiser.chances import whole_percent
 from optimiser.model.job import Job
@@ -37,15 +38,25 @@ class _Wanted:
     access: tuple[str, ...]
     place: int
 
-    def turn(self, opened: set[str], burning: set[str]) -> tuple[object, ...]:
-        """A sort key: what comes first, once so much is open; ``burning`` are the faults with fuel or gas about."""
+    def adds(self, sent: Collection[_Wanted], covers_minor: int) -> bool:
+        """Whether it is free, its covers too, and may add to what is sent for because of something dangerous."""
         task = self.task
-        begins = task.dangerous and (task.doing.by_hand or not task.after)
+        free = task.doing.by_hand and not task.pay_minor + covers_minor and not task.dangerous and not task.long_shot
+        return free and any(task.faults[0] in one.task.after for one in sent)
+
+    def turn(self, opened: set[str], burning: set[str], adding: Set[str]) -> tuple[object, ...]:
+        """A sort key: what comes first, once so much is open.
+
+        ``burning`` are the faults with fuel or gas about, ``adding`` those with a step that may add to an order.
+        """
+        task = self.task
+        adds = task.doing.by_hand and task.faults[0] in adding
+        begins = task.dangerous and (task.doing.by_hand or adding.isdisjoint(task.after))
         rank = SERVES_NONE if task.severity is None else task.severity.rank
         behind_it = bool(self.access) and opened.issuperset(self.access)
         burns = begins and not burning.isdisjoint(task.faults)
         ranks = ORDER_OF_KINDS[task.doing], rank, not behind_it, task.doing == Doing.TRY
-        return (task.long_shot, not begins, not burns, *ranks, self.place)
+        return (task.long_shot, not begins, not burns, not adds, *ranks, self.place)
 
 
 def tonight(plan: Plan, limit: int | None = None) -> Tonight:
@@ -91,7 +102,10 @@ def _filled(job: Job, wanted: Sequence[_Wanted], limit: int | None) -> tuple[lis
     waiting_for, opened, used = list(wanted), set[str](), 0
     tasks, left = list[Task](), list[_Wanted]()
     while waiting_for:
-        one = min(waiting_for, key=lambda w: w.turn(opened, burning))
+        sent = [w for w in waiting_for if w.task.dangerous and not w.task.doing.by_hand and not w.task.long_shot]
+        prices = {name: access.price_minor for name, access in known.items() if name not in opened}
+        adding = {w.task.faults[0] for w in waiting_for if w.adds(sent, sum(prices.get(name, 0) for name in w.access))}
+        one = min(waiting_for, key=partial(_Wanted.turn, opened=opened, burning=burning, adding=adding))
         waiting_for.remove(one)
         opens = [known[name] for name in dict.fromkeys(one.access) if name not in opened]
         minutes = one.own_minutes + sum(access.minutes for access in opens)

@@ -78,17 +78,20 @@ def what_may_wait_is_never_sent_and_what_is_paid_adds_up(plan: Plan, limit: int 
 
 
 def what_is_dangerous_comes_first(plan: Plan) -> None:
-    """All of it that need not wait for what a look may add; and the rest of it before its like."""
+    """Before it only what costs nothing and may add to an order for it; after it kind by kind, the gravest first."""
     every_task = service.tonight(plan).tasks
     assert [task.long_shot for task in every_task] == sorted(task.long_shot for task in every_task)
     for task in every_task:
         chances = [option.chance for f in task.faults if (option := plan.choice(f).option) is not None]
         assert not task.long_shot or max(chances) < 0.095
     tasks = [task for task in every_task if not task.long_shot]
-    begins = [task.dangerous and (task.doing.by_hand or not task.after) for task in tasks]
-    assert begins == sorted(begins, reverse=True)
+    grave = [place for place, task in enumerate(tasks) if task.dangerous]
+    for place, task in enumerate(tasks[: max(grave, default=0)]):
+        sent = [tasks[later] for later in grave if later > place and not tasks[later].doing.by_hand]
+        adds = any(task.faults[0] in order.after for order in sent)
+        assert task.dangerous or (task.doing.by_hand and not task.pay_minor and adds)
     kinds = {Doing.LOOK: 0, Doing.TRY: 0, Doing.FIT: 1, Doing.ORDER: 2, Doing.BOOK: 3}
-    rest = [task for task, first in zip(tasks, begins, strict=True) if not first]
+    rest = tasks[max(grave, default=-1) + 1 :]
     order = [(kinds[task.doing], 9 if task.severity is None else task.severity.rank) for task in rest]
     assert order == sorted(order)
 

@@ -87,7 +87,8 @@ def test_what_is_dangerous_is_named_where_something_else_comes_before_it() -> No
     grave = but(HORN, severity="dangerous", systems=("wiring",))
     job = but(ROUTED["shared"], faults=(grave, looked), pot=Pot(cap_minor=9000, hour_worth_minor=0))
     assert tonight_words.next_step(service.plan(job)) == (
-        "Next: 2. Blower dead: Mend the wire (15 min). Then what is dangerous: order from alder (13.50 GBP), for horn."
+        "Next: 2. Blower dead: Mend the wire (15 min). Then what is dangerous (this may add to it): order from alder"
+        " (13.50 GBP), for horn."
     )
 
 
