@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from optimiser.calls import call
 from optimiser.cli.app import (
     answer,
     csv_option,
@@ -33,8 +34,6 @@ if TYPE_CHECKING:
     from optimiser.model.job import Job
     from optimiser.show.as_xlsx import Table
     from optimiser.state import Moment
-
-USAGE = "Say: optimiser compare [JOB] [FAULT or PART]"
 
 
 @program.command(short_help="The quotes of every part side by side, or the options of one fault.")
@@ -62,7 +61,10 @@ def compare(
     now = read_moment(folder)
     job = now.job
     if len(rest) > 1:
-        raise CallError("compare takes one fault or one part, or no name for every part.", USAGE)
+        raise CallError(
+            "compare takes one fault or one part, or no name for every part.",
+            f"Say: {call('compare', '[FAULT or PART]')}",
+        )
     if as_matrix:
         if rest or alone or is_part:
             raise CallError("--matrix shows every part and makes no plan.", "Leave out the name and the other options.")

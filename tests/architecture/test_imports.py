@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import shutil
 import subprocess
 import sys
@@ -13,6 +14,7 @@ from pathlib import Path
 import pytest
 
 import optimiser
+from optimiser.cli import program
 
 pytestmark = pytest.mark.xdist_group("architecture")
 """What is parsed is parsed once."""
@@ -131,6 +133,7 @@ OPENS_FILES = {
     "show.as_xlsx",
     "page.uploads",
 }
+DOCUMENTED = (ast.Module, ast.ClassDef, ast.FunctionDef)
 MOST_LINES, MOST_LINES_OF_A_FUNCTION = 550, 60
 
 
@@ -339,3 +342,17 @@ def test_tests_of_a_group_go_to_one_worker(request: pytest.FixtureRequest) -> No
     """The group is in the name by which xdist sends a test out; else what is planned once is planned by each worker."""
     if getattr(request.config.option, "loadgroup", False):
         assert request.node.nodeid.endswith("@architecture")
+
+
+CALLS = re.compile(rf"\boptimiser ({'|'.join(program.commands.keys() - {'begin', 'guide'})})\b")
+"""A call of a job, as it would be written where nobody knows how the job was named."""
+
+
+@pytest.mark.parametrize("module", sorted(MODULES))
+def test_calls_are_printed_by_one_function(module: str) -> None:
+    """All but the remark in a new job.toml, and a call that is printed word by word as it was typed."""
+    documented = {id(node.body[0]) for node in nodes(module) if isinstance(node, DOCUMENTED) and node.body}
+    told = {id(node.value) for node in nodes(module) if isinstance(node, ast.Expr) and id(node) in documented}
+    said = [node.value for node in nodes(module) if isinstance(node, ast.Constant) and id(node) not in told]
+    found = [text for text in said if isinstance(text, str) and CALLS.search(text)]
+    assert not found or module in {"optimiser.starting", "optimiser.cli.sheets"}, found
