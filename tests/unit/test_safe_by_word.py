@@ -48,7 +48,7 @@ def test_a_grave_fault_by_no_pattern_is_offered_as_dangerous_and_has_its_caution
     _, _, err = run("add", job, "brakes feel odd")
     assert f"optimiser add '{job}' 'brakes feel odd' --plain --severity dangerous" in flat(err)
     _, _, err = run("add", job, "flag pole wobbly")
-    assert "--plain --severity major" in err
+    assert "--plain --severity HOW-GRAVE" in err
     assert run("add", job, "brakes feel odd", "--plain", "--severity", "dangerous", "--price", "45")[0] == 0
     assert run("add", job, "airbag rattles", "--plain", "--severity", "dangerous", "--price", "45")[0] == 0
     brakes, airbag = job_folder.job(job, TODAY).faults[-2:]

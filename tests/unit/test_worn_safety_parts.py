@@ -42,7 +42,6 @@ def test_what_safety_hangs_on_stays_on_unless_something_else_is_said(run: Run) -
     assert run("returned", "trailer-brake-shoes")[0] == 2, "what stays on is not there to go back"
     run("undo")
     assert "(entry 1) kept" in run("fitted", "trailer-brakes", "shoes", "not-cured", "--kept")[1]
-    assert "(entry 2) kept" in run("fitted", "trailer-brakes", "damper", "not-cured")[1]
 
 
 def test_what_was_found_worn_and_not_renewed_is_told_when_its_fault_is_cured(run: Run, tmp_path: Path) -> None:
