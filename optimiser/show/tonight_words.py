@@ -37,9 +37,8 @@ def next_step(plan: Plan) -> str:
         return nothing(known)
     first, *rest = known.tasks
     grave = None if first.dangerous else next((task for task in rest if task.dangerous), None)
-    then = (
-        "" if grave is None else f" Then what is dangerous (this may add to it): {in_short(plan, grave, marked=False)}."
-    )
+    adds = "" if grave is None or first.faults[0] not in grave.after else " (this may add to it)"
+    then = "" if grave is None else f" Then what is dangerous{adds}: {in_short(plan, grave, marked=False)}."
     waits = ", and says what may wait" if any(task.later for task in (*known.tasks, *known.left)) else ""
     lists = f" `{call('orders')}` lists it{waits}." if first.doing == Doing.ORDER else ""
     return f"Next: {in_short(plan, first)}.{lists}{then}{_still_open(known)}"

@@ -112,7 +112,8 @@ def headline(plan: Plan) -> str:
     if not plan.choices and plan.job.closed:
         return f"Every fault is cured; {amount(plan.job, max(0, plan.purse.remaining_minor))} of the pot is left."
     if not plan.choices:
-        return 'The job lists no faults yet: optimiser add "WHAT IS WRONG" adds one.'
+        adding = call("add", '"WHAT IS WRONG"')
+        return f"The job lists no faults yet: {adding} adds one."
     mended = sum(choice.route is not None for choice in plan.choices)
     left = len(plan.choices) - mended
     rest = "nothing is left" if left == 0 else f"{left} {'is' if left == 1 else 'are'} left"

@@ -55,7 +55,8 @@ ALONE = but(LAMP, repairs=(Repair(id="wipe", chance=0.5),))
 NEXT: dict[str, tuple[Job, str]] = {
     "the graver look": (LOOKS, "Next: 1. Blower dead (DANGEROUS): Feed it 12 V (10 min)."),
     "what takes no part, before an order": (
-        but(BASE, settings=FALL_BACK, faults=(HORN, WIPE), pot=Pot(cap_minor=1100)), "Next: 2. wipe: wipe (minutes not said).",
+        but(BASE, settings=FALL_BACK, faults=(HORN, WIPE), pot=Pot(cap_minor=1100)),
+        "Next: 2. wipe: wipe (minutes not said).",
     ),
     "the same where nothing hangs on it": (but(BASE, faults=(HORN, ALONE)), "Next: 2. lamp: wipe (minutes not said)."),
     "the order for what is dangerous, before lesser work": (
@@ -63,7 +64,8 @@ NEXT: dict[str, tuple[Job, str]] = {
         "Next: order from alder (9.00 GBP), for horn (DANGEROUS). `optimiser orders` lists it.",
     ),
     "what is free and dangerous, before what is ordered": (
-        but(BASE, faults=(HORN, but(ALONE, severity="dangerous"))), "Next: 1. lamp (DANGEROUS): wipe (minutes not said).",
+        but(BASE, faults=(HORN, but(ALONE, severity="dangerous"))),
+        "Next: 1. lamp (DANGEROUS): wipe (minutes not said).",
     ),
     "what is free and graver than a look": (
         but(LOOKS, faults=(BLOWER, GRAVE_WIPE)), "Next: 1. grave (DANGEROUS): wipe (minutes not said).",

@@ -144,9 +144,17 @@ def test_what_may_mean_two_amounts_is_refused(said: str) -> None:
         spoken(said, GBP)
 
 
-@pytest.mark.parametrize(("said", "sign"), [("1,250", "comma"), ("1.250", "point")])
-def test_the_sign_that_may_mean_two_things_is_named(said: str, sign: str) -> None:
-    with pytest.raises(ValueError, match=rf"it may mean 1250 or 1\.250: write it without the {sign}$"):
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ("1,250", r"it may mean 1250\.00 or 1\.25: write the one that is meant"),
+        ("1.250", r"it may mean 1250\.00 or 1\.25: write the one that is meant"),
+        ("1,255", r"GBP has 2 decimal places: for 1255\.00 leave out the comma"),
+        ("1.255", r"GBP has 2 decimal places: for 1255\.00 leave out the point"),
+    ],
+)
+def test_a_sign_that_may_mean_two_things_is_told_in_the_places_of_the_currency(said: str, told: str) -> None:
+    with pytest.raises(ValueError, match=f"{told}$"):
         spoken(said, GBP)
 
 
