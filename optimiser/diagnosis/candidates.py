@@ -89,6 +89,8 @@ class FaultRoutes:
     savings_cut: bool = False
     unsearched: int = 0
     """So many checks, the least telling, were not searched."""
+    ahead_left: bool = False
+    """With lines bought ahead it would have been too much."""
     hurried: bool = False  # there was no time to search further
 
 
@@ -224,7 +226,7 @@ class FaultSearch:
             try:
                 return self._searched(variants, over)
             except (CutShortError, TooMuchError):
-                pass
+                return self._searched([], over, ahead_left=True)
         return self._searched([], over)
 
     def _once_each(self) -> Searched:
@@ -266,6 +268,7 @@ class FaultSearch:
             short_minor=found.short_minor,
             savings_cut=found.savings_cut,
             unsearched=self.unsearched if found.book is not None and self.effort is None else 0,
+            ahead_left=found.ahead_left,
             hurried=self.effort is not None and (found.book is not None or bool(proposals)),
         )
 
@@ -278,8 +281,8 @@ class FaultSearch:
             for some in (*combinations(able, 1), *combinations(able, MOST_AHEAD)):
                 yield option.model_copy(update={"ahead": some})
 
-    def _searched(self, variants: Sequence[Option], over: Over) -> Searched:
-        """All routes worth putting forward, with these options that have lines bought ahead.
+    def _searched(self, variants: Sequence[Option], over: Over, *, ahead_left: bool = False) -> Searched:
+        """All routes worth putting forward, with these options that have lines bought ahead; or with none of any.
 
         Raises ``CutShortError`` where with those a limit is met, and as ``searched`` does.
         """
@@ -293,7 +296,7 @@ class FaultSearch:
         rows = self._unbeaten(book, routes)
         cut = [opening for opening, _ in openings if not opening.exact]
         short = max((opening.short for opening in cut), default=0.0)
-        if self.unsearched or self.effort is not None:
+        if self.unsearched or self.effort is not None or ahead_left:
             short = max(short, self._most_worth(sweep.layout))
         profit = self.goal.loss is None
         surest = max((row.point.chance for row in rows), default=0.0)
@@ -306,6 +309,7 @@ class FaultSearch:
             short_minor=short if profit else 0.0,
             savings_cut=any(opening.tables.cost_cut for opening, _ in openings),
             needs_minor=sweep.needs_minor,
+            ahead_left=ahead_left,
         )
 
     @property

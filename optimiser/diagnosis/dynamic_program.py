@@ -46,8 +46,9 @@ MOST_STATES = 400_000
 """... so many states; past either fewer attempts are searched."""
 MOST_MADE = 3_000_000
 """Labels that one search makes of branches side by side at the most: some five seconds."""
-MOST_MADE_WHOLE = MOST_MADE // 10
-"""... and one that is of use only as a whole: it is another's, with more to choose from, and breaks off early."""
+MOST_MADE_WHOLE, MORE_WHOLE = 2 * MOST_MADE, 4
+"""... and one that is of use only as a whole: it is another's, with more to choose from, so it may go so many times as
+far in all else, and breaks off early where that is not enough."""
 MOST_AT_ONCE = 400_000
 """Labels that are compared at once: some ten megabytes a column."""
 
@@ -82,7 +83,9 @@ class Sweep:
         self.layout, self.goal, self.whole, self._over = CaseLayout(case), goal, whole, over
         self.timed, self.made = case.minutes is not None, 0
         self.needs_minor, self._cash_minor = 0, _no_limit(case.cash_minor)
-        self._progress, self._most_moves = progress, most_moves
+        more = MORE_WHOLE if whole else 1
+        self._progress, self._most_moves, self._most_states = progress, more * most_moves, more * MOST_STATES
+        self.most_labels, self._most_made = more * MOST_LABELS, MOST_MADE_WHOLE if whole else MOST_MADE
         self._weights: dict[int, Floats] = {}
         self.moves: dict[int, list[Action]] = {}
         self.left: dict[int, tuple[int, int]] = {0: (self._cash_minor, _no_limit(case.minutes))}
@@ -110,12 +113,12 @@ class Sweep:
     def work(self, labels: int) -> None:
         """Note that so many labels are made; raise ``TooMuchError`` where it is too much in all."""
         self.made += labels
-        if self.made > MOST_MADE:
+        if self.made > self._most_made:
             raise TooMuchError
 
     def expect(self, labels: int) -> None:
         """Raise ``CutShortError`` where so many more labels are too much for a search of use only as a whole."""
-        if self.whole and self.made + labels > MOST_MADE_WHOLE:
+        if self.whole and self.made + labels > self._most_made:
             raise CutShortError
 
     def asked(self, cash_minor: int) -> None:
@@ -150,7 +153,7 @@ class Sweep:
             layer = self._with_leading(start, self._most_moves - moves if layers else None, whole=len(layers) == 1)
             moves += sum(len(self.moves[done]) for done in layer)
             states += sum(self.layout.states(done) for done in layer)
-            if len(layers) > 1 and (moves > self._most_moves or states > MOST_STATES):
+            if len(layers) > 1 and (moves > self._most_moves or states > self._most_states):
                 for done in layers[-1]:
                     self.moves[done] = [m for m in self.moves[done] if self.layout.leads(m.action)]
                 return layers, False
@@ -402,7 +405,7 @@ class Tables:
         """What is worth keeping of each node; ``checked`` says by node whether a check was made on the way to it."""
         self.sweep.go_on()
         labels, node = self._few_ahead(labels, node)
-        below, most = checked[node], MOST_LABELS
+        below, most = checked[node], self.sweep.most_labels
         while True:
             found = [
                 (some, kept(labels.take(some), node[some], self.goal, toll, timed=self.sweep.timed, most=most))
@@ -425,7 +428,8 @@ class Tables:
         goal = self.goal
         counting = replace(labels, chance=rank(labels.chance), net=labels.net - goal.gain * labels.chance)
         first = np.array([-1, *(move.action for move in self.moves)])[labels.move + 1] + 1
-        keep = kept(counting, first, goal._replace(loss=0.0, gain=0.0), self.toll, timed=self.sweep.timed)
+        how = (goal._replace(loss=0.0, gain=0.0), self.toll)
+        keep = kept(counting, first, *how, timed=self.sweep.timed, most=self.sweep.most_labels)
         self._note_cut(keep.cut)
         places = np.sort(keep.places)
         return labels.take(places), node[places]

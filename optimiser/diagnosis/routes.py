@@ -189,7 +189,8 @@ class Row(NamedTuple):
 class Searched(NamedTuple):
     """What a search came to: routes with the book they are read from, and how far it went (see ``FaultRoutes``).
 
-    ``ahead``: with options that have lines bought ahead. With ``needs_minor`` cash or more it comes to the same.
+    ``ahead``: with options that have lines bought ahead; ``ahead_left``: not with them, for that was too much. With
+    ``needs_minor`` cash or more it comes to the same.
     """
 
     rows: Sequence[Row]
@@ -200,3 +201,4 @@ class Searched(NamedTuple):
     short_minor: float = 0.0
     savings_cut: bool = False
     needs_minor: int = 0
+    ahead_left: bool = False

@@ -298,6 +298,7 @@ class Remark(StrEnum):
     QUOTES_CUT = "quotes-cut"
     ROUTES_CUT = "routes-cut"
     CHECKS_CUT = "checks-cut"
+    AHEAD_CUT = "ahead-cut"
     TIME_OVER = "time-over"
     CHECKS_UNJUDGED = "checks-unjudged"
     ENTRIES_CLASH = "entries-clash"

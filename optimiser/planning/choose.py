@@ -405,11 +405,13 @@ class Search:
         found = [self.found[fault] for fault in self.faults if fault in self.found]
         routes = {one.fault: one.fallbacks for one in found if one.fallbacks is not None}
         checks = {one.fault: one.unsearched for one in found if one.unsearched}
+        ahead = [one.fault for one in found if one.ahead_left]
         hurried = [one.fault for one in found if one.hurried]
         return (
             *passed_over_in(self.whole),
             *(Notice(remark=Remark.ROUTES_CUT, about=(fault, str(most))) for fault, most in routes.items()),
             *(Notice(remark=Remark.CHECKS_CUT, about=(fault, str(most))) for fault, most in checks.items()),
+            *(Notice(remark=Remark.AHEAD_CUT, about=(fault,)) for fault in ahead),
             *([_about(Remark.TIME_OVER, hurried)] if hurried else []),
         )
 

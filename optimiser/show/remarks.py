@@ -10,8 +10,8 @@ GRAVE = (Remark.OVERSPENT, Remark.HELD_BACK_SPENT)
 AT_ONCE = (Remark.CURED_TOO, Remark.ENTRIES_CLASH, Remark.ENTRY_MISFITS, *GRAVE)
 """What the record gives cause to say before it is forgotten how it came about."""
 DETAIL = (
-    Remark.SET_ROUNDED, Remark.ALIKE_QUOTES, Remark.ROUTES_CUT, Remark.CHECKS_CUT, Remark.KIND_NOT_SAID,
-    Remark.CAUSES_SHARED, Remark.SINGLE_CAUSE, Remark.PART_NOT_NAMED,
+    Remark.SET_ROUNDED, Remark.ALIKE_QUOTES, Remark.ROUTES_CUT, Remark.CHECKS_CUT, Remark.AHEAD_CUT,
+    Remark.KIND_NOT_SAID, Remark.CAUSES_SHARED, Remark.SINGLE_CAUSE, Remark.PART_NOT_NAMED,
 )  # fmt: skip
 """Told by the whole plan alone: nothing in them makes anybody do another thing first."""
 

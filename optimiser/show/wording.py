@@ -371,6 +371,7 @@ NOTICES = {
     ),
     Remark.ROUTES_CUT: "{0}: so many ways to mend it that only the {1} best for the money were searched as fallbacks.",
     Remark.CHECKS_CUT: "{0}: so many checks that the {1} least telling were not searched.",
+    Remark.AHEAD_CUT: "{0}: so many ways to mend it that none was searched with a later part in the first order.",
     Remark.TIME_OVER: "There was no time to search every way to go about {all}. Allow more seconds in [solve].",
     Remark.CHECKS_UNJUDGED: (
         "There was no time to see whether each check is worth making ({all}). Allow more seconds in [solve]."
@@ -398,6 +399,7 @@ ABOUT_FAULTS = {
     Remark.SET_ROUNDED,
     Remark.ROUTES_CUT,
     Remark.CHECKS_CUT,
+    Remark.AHEAD_CUT,
     Remark.ENTRIES_CLASH,
     Remark.CURED_TOO,
     Remark.TWIN_ALONE,

@@ -32,7 +32,7 @@ from tests.bench.played.jobs import job_of
 from tests.effort import examples
 from tests.property.test_many_checks import many
 from tests.searching import put_forward
-from tests.small_route_jobs import jobs
+from tests.small_route_jobs import crowded_of, jobs
 from tests.tiny_job import ROUTED, but
 
 
@@ -244,6 +244,16 @@ def test_where_buying_ahead_would_be_too_much_nothing_is_bought_ahead(job: Job) 
     with pytest.MonkeyPatch.context() as too_much:
         too_much.setattr(dynamic_program, "MOST_MADE_WHOLE", -1)
         assert found() == without
+
+
+def test_a_plan_for_which_buying_ahead_was_too_much_is_not_proven(monkeypatch: pytest.MonkeyPatch) -> None:
+    job = uncached(crowded_of(7247766))
+    whole = service.plan(job)
+    monkeypatch.setattr(dynamic_program, "MOST_MADE_WHOLE", -1)
+    plan = service.plan(job)
+    assert {said.about for said in plan.notices if said.remark == Remark.AHEAD_CUT} == {("fault-0",)}
+    assert (whole.outcome.proven, plan.outcome.proven) == (True, False)
+    assert holds(job, whole.selection, plan.selection)
 
 
 def test_a_search_too_large_to_buy_ahead_breaks_off_before_it_makes_its_labels(monkeypatch: pytest.MonkeyPatch) -> None:
