@@ -35,11 +35,11 @@ def first_of(items: Sequence[str], most: int, between: str = ", ") -> str:
 
 
 def unaccented(text: str) -> str:
-    """Small letters without accents, as they are written where a keyboard has none."""
-    if text.isascii():
-        return text
-    parted = unicodedata.normalize("NFKD", text.translate(_NO_ACCENT))
-    return "".join(sign for sign in parted if not unicodedata.combining(sign))
+    """Small letters without accents, as they are written where a keyboard has none; Portuguese in its new spelling."""
+    if not text.isascii():
+        parted = unicodedata.normalize("NFKD", text.translate(_NO_ACCENT))
+        text = "".join(sign for sign in parted if not unicodedata.combining(sign))
+    return text.replace("ccao", "cao").replace("ccoes", "coes")
 
 
 def in_shell(word: str) -> str:

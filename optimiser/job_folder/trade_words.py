@@ -23,12 +23,14 @@ _COMMA = re.compile(r"[,;|\u2013\u2014]|\s-+\s")
 _WORD = re.compile(r"[a-z0-9]+")
 _AND = re.compile(r"[&+/]|\b(?:and|plus)\b")
 _WITH = re.compile(
-    r"\b(?:with|without|incl?|including|mit|avec|con|met|med|com)\b|\b[cw]/w?|\bon (?=(?:rim|wheel|alloy)s?\b)"
+    r"\b(?:with|without|incl?|including|mit|avec|con|met|med|com)\b|\b[cw]/[wo]?\b|(?<!\d )\bw\b"
+    r"|\bon (?=(?:rim|wheel|alloy)s?\b)"
 )
+_WITHOUT = frozenset({"without", "w/o"})
 _FOR = re.compile(r"\b(?:for|from|to|suits?|fits?|per|fur|pour|voor|para|dla|till?)\b")
 _INITIAL = re.compile(r"(?<![a-z0-9])([a-z])[/.-]\s*([a-z]{3,})")
 _TYRE_SIZE = re.compile(
-    r"(?<!\d)(?:\d{3}\s*/\s*\d{2}\s*-?\s*[a-z]{0,2}\s*\d{2}|\d{2,3}\s*/\s*\d{2,3}\s*-\s*\d{2}|\d{3}\s*s?r\s*\d{2}c?"
+    r"(?<!\d)(?:\d{3}\s*/\s*\d{2}\s*[/-]?\s*[a-z]{0,2}\s*\d{2}|[1-3]\d5\s+[3-8][05]\s+(?:z?r\s*)?1\d|\d{2,3}\s*/\s*\d{2,3}\s*-\s*\d{2}|\d{3}\s*s?r\s*\d{2}c?"
     r"|\d\.\d{2}\s*-\s*\d{1,2})(?![\d/])"
 )
 _ENDS = (_WITH, _COMMA, _FOR, re.compile(r"\bof\b"))
@@ -41,7 +43,7 @@ _OF = frozenset({"de", "du", "des", "di", "del", "della", "dei", "do", "da", "d"
 _SHORTEST_GLUED, _LONGEST_GLUED = 3, 40
 _SHORTEST_ENDING = 5
 """Letters that a word has at the least, at the end of a longer one, to make another thing of it."""
-_SHORTEST_MISSPELT = 6
+_SHORTEST_MISSPELT, _SHORTEST_GLUED_MISSPELT = 6, 8
 
 
 def singular(word: str) -> str:
@@ -125,7 +127,7 @@ class PartWords:
         text = next((text for each in (title, name) if any(self._left(text := _plainly(each)))), "")
         head, *turned = self._readings(_INITIAL.sub(self._initial, _SIDES.sub(" ", text)).replace(":", " "))
         readings = (head, *turned)
-        named = [kind for way in (self._phrase, self._named_elsewhere) if (kind := _first(way, readings))]
+        named = [k for way in (self._phrase, self._together, self._named_elsewhere) if (k := _first(way, readings))]
         kind = self._gravest(named)
         if kind in (None, self._least):  # a word that says less than a phrase does
             inside = (kind, _first(self._inside, readings))
@@ -178,7 +180,7 @@ class PartWords:
     def _brought(self, text: str) -> Iterator[str | None]:
         """The kinds of what a part comes with."""
         for sign in _WITH.finditer(text):
-            if sign[0] != "without":
+            if sign[0] not in _WITHOUT:
                 with_it = _ANY_END.split(text[sign.end() :], maxsplit=1)[0]
                 yield self._phrase(with_it) or self._named_elsewhere(with_it)
 
@@ -209,9 +211,9 @@ class PartWords:
     def _inside(self, text: str) -> str | None:
         """The kind of a phrase anywhere in the text, also turned about ("pad brake"), unless it is of another thing."""
         joined = [left for each in _AND.split(text) if (left := self._left(each))]
-        if not joined or self._is_another(self._without_plain(joined[-1])):
+        if not joined or self._is_another(joined[-1]):
             return None
-        ours = (left for left in joined if not self._is_another(self._without_plain(left)))
+        ours = (left for left in joined if not self._is_another(left))
         ways = (way for left in ours for way in (left, self._without_plain(left)))
         return self._gravest(kind for way in ways for kind in self._kinds_inside(way))
 
@@ -239,8 +241,9 @@ class PartWords:
 
     def _begun(self, text: str) -> str | None:
         """The kind of a word in another language by what it begins with, unless it is of another thing."""
-        left = self._without_plain(self._left(text))
-        if self._is_another(left) or any(left[:end] in self.foreign for end in range(1, len(left) + 1)):
+        left = self._left(text)
+        named = self._without_plain(left)
+        if self._is_another(left) or any(named[:end] in self.foreign for end in range(1, len(named) + 1)):
             return None
         found = self._stems.search(" ".join(_WORD.findall(text)))
         return self.begin.get(found[0], self.begin.get(f"~{found[0]}")) if found else None
@@ -253,11 +256,13 @@ class PartWords:
         return re.compile(found or r"(?!)")
 
     def _is_another(self, left: Words) -> bool:
-        """Whether a name is one of another thing: a lamp, a switch, a cover."""
-        if not left:
+        """Whether a name is one of another thing: a lamp, a switch, a cover; "pinch bolt type" only describes."""
+        named = self._without_plain(left)
+        if any(named[: at + 1] in self.others for at in range(len(named))):
+            return True
+        if not named or (left[-1] == "type" and named[-1] in self.fixings):
             return False
-        known = any(left[at:] in self.others or left[: at + 1] in self.others for at in range(len(left)))
-        return known or left[-1].endswith(self._other_endings)
+        return named[-1].endswith(self._other_endings) or any(named[at:] in self.others for at in range(len(named)))
 
     @cached_property
     def _other_endings(self) -> tuple[str, ...]:
@@ -294,11 +299,19 @@ class PartWords:
         return frozenset(words[0] for words in self.foreign)
 
     def _bare(self, text: str) -> Words:
-        """The kinds of a word or phrase that stands alone, or of several such joined by "and"."""
-        for left in reversed([self._without_plain(self._left(each)) for each in _AND.split(text)]):
-            if left:
-                return self.bare.get(left, ())
-        return ()
+        """The kinds of a word or phrase that stands alone, of several such joined by "and" those of the last."""
+        return next(reversed(self._bare_each(text)), ())
+
+    def _bare_each(self, text: str) -> list[Words]:
+        """Of things joined by "and", for each the kinds of a word or phrase that stands alone."""
+        joined = (self._without_plain(self._left(each)) for each in _AND.split(text))
+        return [self.bare.get(left, ()) for left in joined if left]
+
+    def _together(self, text: str) -> str | None:
+        """The one kind of several words that stand alone, each of which may be of it: "discs and pads"."""
+        each = self._bare_each(text)
+        both = set(each[0]).intersection(*each[1:]) if len(each) > 1 else set[str]()
+        return both.pop() if len(both) == 1 else None
 
     def _without_plain(self, left: Words) -> Words:
         return tuple(word for word in left if word not in self.plain)
@@ -331,8 +344,10 @@ class PartWords:
     @cached_property
     def _begun_alike(self) -> Mapping[str, Words]:
         """Longer words of the phrases and of other languages, by their first two letters."""
+        joined = ("".join(phrase) for phrase in self.phrases if len(phrase) == 2)
+        glued = {word for word in joined if len(word) >= _SHORTEST_GLUED_MISSPELT}
         words = {word for phrase in self.phrases for word in phrase} | {ws[0] for ws in self.foreign if len(ws) == 1}
-        longer = sorted(word for word in words if len(word) >= _SHORTEST_MISSPELT - 1)
+        longer = sorted(word for word in words | glued if len(word) >= _SHORTEST_MISSPELT - 1)
         return {two: tuple(word for word in longer if word[:2] == two) for two in {word[:2] for word in longer}}
 
     def _parted(self, word: str) -> Words:
