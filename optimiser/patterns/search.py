@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from functools import cache, lru_cache
 from math import log
 from typing import NamedTuple
 
 from optimiser.job_folder import package_data
 from optimiser.model.job import GRAVE_SYSTEMS, Severity
+from optimiser.names import slug
 from optimiser.patterns.catalogue import Pattern
 from optimiser.text import unaccented
 
@@ -45,35 +46,46 @@ class Found(NamedTuple):
     sure: bool
 
 
-def search(said: str, patterns: Mapping[str, Pattern], most: int = MOST_FOUND) -> list[Found]:
+def search(said: str, patterns: Mapping[str, Pattern], about: str = "", most: int = MOST_FOUND) -> list[Found]:
     """The patterns nearest to what was said, the nearest first; an id or a title, said as it is, is sure.
 
+    ``about`` is what else is known, such as the title of the job: it tells the kind of vehicle where the words do not.
     Where none is sure and the words name a system of which a fault is grave, a dangerous one of it is among them, one
     more if need be.
     """
-    exact = [p for p in patterns.values() if said.strip().lower() in (p.id, p.title.lower())]
+    exact = [p for p in patterns.values() if slug(said) in (p.id, slug(p.title))]
     if exact:
         return [Found(exact[0], 1.0, True)]
     shelf = _shelf(tuple(patterns.values()))
-    scored = sorted(shelf.scored(said), key=lambda one: (-one.whole, -one.score, one.pattern.id))
-    sure = _is_sure(scored) and not shelf.elsewhere(said) and _means_one(said, scored[0].pattern, patterns)
+    kinds_meant = kinds_named(said) or kinds_named(about)
+    scored = sorted(shelf.scored(said, kinds_meant), key=lambda one: (-one.whole, -one.score, one.pattern.id))
+    clear = _is_sure(scored) and _is_of_kind(scored, kinds_meant) and not shelf.elsewhere(said)
+    sure = clear and _means_one(said, scored[0].pattern, patterns)
     found = [Found(one.pattern, one.score, sure and at == 0) for at, one in enumerate(scored[:most])]
     return found if sure else [*found, *_grave(" ".join((said, *shelf.elsewhere(said))), scored, most)]
 
 
 class _Scored(NamedTuple):
-    """A pattern with the share of what was said that it knows; ``whole``: people ask by just these words."""
+    """A pattern with the share of what was said that it knows; ``whole``: people ask by just these words.
+
+    ``anywhere`` is its score on a vehicle of any kind.
+    """
 
     pattern: Pattern
     score: float
     whole: bool
+    anywhere: float
 
 
 def several(said: str, patterns: Mapping[str, Pattern]) -> list[str]:
     """The parts of what was said, where two of them mean faults of their own."""
-    parts = [part for part in BETWEEN.split(without_ruled_out(said)) if part]
+    parts = _parts(said)
     meant = {_meant_by_itself(part, patterns) for part in parts} - {None} if len(parts) > 1 else set()
     return parts if len(meant) > 1 else []
+
+
+def _parts(said: str) -> list[str]:
+    return [part for part in BETWEEN.split(without_ruled_out(said)) if part]
 
 
 def _meant_by_itself(part: str, patterns: Mapping[str, Pattern]) -> str | None:
@@ -105,8 +117,23 @@ def _means_one(said: str, first: Pattern, patterns: Mapping[str, Pattern]) -> bo
         return True
     if any(words >= several for several in mean_several()) or several(said, patterns):
         return False
+    if len(parts := _parts(said)) > 1 and any(not first.systems.issuperset(grave_systems(part)) for part in parts):
+        return False
     told, known = stemmed(without_ruled_out(said)), _weights(first)
+    if any(word in faults() and known.get(word, 0.0) < ASKED for word in told):
+        return False
     return sum(word in things() and word not in known for word in told) < OTHER_THINGS * len(told)
+
+
+def _is_of_kind(scored: Sequence[_Scored], meant: Collection[str]) -> bool:
+    """Whether the first is about the kind of thing that is meant.
+
+    Where nothing tells, it is a road vehicle, unless a fault of another kind of thing is told by as much.
+    """
+    first = scored[0]
+    if meant or first.pattern.serves != "road":
+        return first.pattern.serves in meant
+    return first.whole or not any(o.pattern.serves != "road" and o.anywhere >= first.anywhere for o in scored)
 
 
 def _is_sure(scored: Sequence[_Scored]) -> bool:
@@ -189,7 +216,7 @@ class _Shelf:
         ours = [word for word in words if self._knows(word) and word in elsewhere()] if found or strange else []
         return [*found, *(plain for word in (*strange, *ours) for plain in _stands_for(word))]
 
-    def scored(self, said: str) -> Iterator[_Scored]:
+    def scored(self, said: str, meant: Collection[str]) -> Iterator[_Scored]:
         """Each pattern with the worth of the words of it that were said, as a share of all that was said."""
         from rapidfuzz import fuzz, process  # noqa: PLC0415
 
@@ -202,20 +229,23 @@ class _Shelf:
         worth = {word: max((self.worth[n] for n in near), default=self.unknown) for word, near in alike.items()}
         whole = sum(worth.values()) or 1.0
         plain = " ".join(asked)
-        meant = {kind for kind, words in kinds().items() if words & set(asked)}
         for pattern, weights, phrases in self.words:
             known = sum(
                 worth[word] * max((like * weights.get(near, 0.0) for near, like in alike[word].items()), default=0.0)
                 for word in asked
             )
             reads = max((fuzz.token_sort_ratio(plain, phrase) for phrase in phrases), default=0.0) / 100
-            score = (known / whole + WHOLE * reads**2) / (1 + WHOLE) if known else 0.0
-            if meant:
-                score *= 1.0 if pattern.serves in meant else ANOTHER_KIND
-            elif pattern.serves != "road":
-                score *= NO_KIND
-            if score:
-                yield _Scored(pattern, score, plain in phrases)
+            if known:
+                anywhere = (known / whole + WHOLE * reads**2) / (1 + WHOLE)
+                counts = _kind_counts(pattern.serves, meant)
+                yield _Scored(pattern, anywhere * counts, plain in phrases and counts > ANOTHER_KIND, anywhere)
+
+
+def _kind_counts(kind: str, meant: Collection[str]) -> float:
+    """What is left of a score for the kind of thing that a pattern is about."""
+    if meant:
+        return 1.0 if kind in meant else ANOTHER_KIND
+    return 1.0 if kind == "road" else NO_KIND
 
 
 @lru_cache(maxsize=1)
@@ -280,6 +310,18 @@ def things() -> frozenset[str]:
 def kinds() -> dict[str, frozenset[str]]:
     """By kind of thing the words, stemmed, that tell of it."""
     return {kind: frozenset(map(_stem, words)) for kind, words in package_data.lay_words()["serves"].items()}
+
+
+def kinds_named(said: str) -> frozenset[str]:
+    """The kinds of thing that words are about, as far as they tell."""
+    words = {lay().get(word, word) for word in map(_stem, _words(said))}
+    return frozenset(kind for kind, telling in kinds().items() if words & telling)
+
+
+@cache
+def faults() -> frozenset[str]:
+    """The plain words, stemmed, that say what is wrong with a thing."""
+    return frozenset(map(_stem, package_data.lay_words()["words"]["faults"]))
 
 
 @cache
