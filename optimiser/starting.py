@@ -120,6 +120,12 @@ def currency_of(folder: Path, today: date) -> Currency:
     return job_folder.job(folder, today).currency
 
 
+def about(folder: Path, today: date) -> str:
+    """The words that a job is called by, and its faults. Raises as ``currency_of``."""
+    job = job_folder.job(folder, today)
+    return " ".join((job.settings.title, *(fault.title or fault.id for fault in job.faults)))
+
+
 def begin(folder: Path, said: NewJob, faults: Sequence[Wanted | Plain], today: date) -> tuple[Job, tuple[str, ...]]:
     """A new job folder; the job that is read from it, and the names of the files that were written.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -50,9 +51,9 @@ def begin(folder: Path, faults: tuple[str, ...], as_json: bool, **said: Any) -> 
     known = starting.patterns()
     head = _head(folder, said)
     calls.are_about(folder)
-    wanted = _all_wanted(faults, known, folder)
+    wanted = _all_wanted(faults, known, folder, head)
     if not as_json and somebody_is_there() and not faults:
-        wanted = list(_asked(known))
+        wanted = list(_asked(known, head.title))
     job, names = starting.begin(folder, head, wanted, today())
     _answer(as_json, folder, job, names, wanted)
 
@@ -91,7 +92,8 @@ def add(words: tuple[str, ...], plain: bool, as_json: bool, **said: Any) -> None
         fault: Any = _plain(folder, " ".join(rest), said)
     else:
         text = ":".join([" ".join(rest), *said["places"], *filter(None, [said["severity"]])])
-        fault = _wanted(text, starting.patterns(), f"{call('add')} ", said["name"])
+        telling = _Telling(starting.patterns(), starting.about(folder, today()), f"{call('add')} ", name=said["name"])
+        fault = _wanted(text, telling)
     _answer(as_json, folder, starting.add(folder, fault, today()), (), [fault])
 
 
@@ -205,31 +207,54 @@ def _hours(text: str) -> float | None:
         raise CallError(f"{text!r} are no hours.", "Write a number such as 24.") from None
 
 
-def _all_wanted(texts: Sequence[str], known: dict[str, Pattern], folder: Path) -> list[Wanted]:
-    """The faults that words mean. Raises ``WordsError`` with all of which it is not sure."""
+@dataclass(frozen=True)
+class _Telling:
+    """How faults are told: the patterns, what else is known of the job, and what is typed before a pattern's name.
+
+    ``begins``: the job is only just begun. ``name`` is the id that the fault gets, where that is not the pattern's own.
+    """
+
+    known: dict[str, Pattern]
+    about: str
+    before: str
+    begins: bool = False
+    name: str = ""
+
+
+def _all_wanted(texts: Sequence[str], known: dict[str, Pattern], folder: Path, head: NewJob) -> list[Wanted]:
+    """The faults that words mean. Raises ``WordsError`` with all of which it is not sure, and a call for the others."""
+    telling = _Telling(known, " ".join((head.title, *texts)), "--fault ", begins=True)
     wanted: list[Wanted] = []
     unsure: list[CallError] = []
     for text in texts:
         try:
-            wanted.append(_wanted(text, known, "--fault ", folder=folder))
+            wanted.append(_wanted(text, telling))
         except CallError as wrong:
             unsure.append(wrong)
     if unsure:
-        raise WordsError([(wrong.found, wrong.mend) for wrong in unsure])
+        rest = [("The others are clear.", f"Begin with them: {_again(folder, head, wanted)}")] if wanted else []
+        raise WordsError([*((wrong.found, wrong.mend) for wrong in unsure), *rest])
     return wanted
 
 
-def _wanted(text: str, known: dict[str, Pattern], before: str, name: str = "", folder: Path | None = None) -> Wanted:
-    """The fault that the words mean; where it is not sure, chosen on a terminal or refused with the nearest ones.
+def _again(folder: Path, head: NewJob, wanted: Sequence[Wanted]) -> str:
+    """The call that begins the job with these faults, each by its pattern."""
+    money = head.currency.text
+    options = [("title", head.title), ("currency", head.currency.code), ("pot", money(head.pot_minor))]
+    options += [("purchase", money(head.purchase_minor))] if head.purchase_minor else []
+    options += [] if head.hours is None else [("hours", f"{head.hours:g}")]
+    faults = (("fault", ":".join(filter(None, (each.by, *each.places, each.severity)))) for each in wanted)
+    typed = (f"--{name} {in_shell(text)}" for name, text in (*options, *faults))
+    return call("begin", *typed, job=str(folder))
 
-    ``before`` is what is typed before a pattern's name; ``folder`` is that of a job that is only just begun.
-    """
-    from dataclasses import replace  # noqa: PLC0415
 
+def _wanted(text: str, telling: _Telling) -> Wanted:
+    """The fault that the words mean; where it is not sure, chosen on a terminal or refused with the nearest ones."""
     from optimiser.names import slug  # noqa: PLC0415
     from optimiser.patterns import said, several  # noqa: PLC0415
 
-    told = said(text, known)
+    known, before = telling.known, telling.before
+    told = said(text, known, telling.about)
     if not slug(told.words):
         raise CallError(f"{text!r} says nothing of what is wrong.", f'Say it in plain words: {before}"blower dead"')
     if parts := several(told.words, known):
@@ -241,9 +266,10 @@ def _wanted(text: str, known: dict[str, Pattern], before: str, name: str = "", f
     if pattern is None:
         near = "; ".join(f"{before}{found.pattern.id} ({found.pattern.title})" for found in told.found)
         mend = f"Say in its place one of: {near}." if near else "Say it in other words."
-        plain = "Or by no pattern" if folder is None else "Or leave it out now, and add it by no pattern"
-        raise CallError(f"It is not sure what {told.words!r} means.", f"{mend} {plain}: {_by_no_pattern(told, name)}")
-    return replace(told.wanted(pattern), name=name)
+        plain = "Or leave it out now, and add it by no pattern" if telling.begins else "Or by no pattern"
+        adding = _by_no_pattern(told, telling.name)
+        raise CallError(f"It is not sure what {told.words!r} means.", f"{mend} {plain}: {adding}")
+    return replace(told.wanted(pattern), name=telling.name)
 
 
 def _by_no_pattern(told: Said, name: str = "") -> str:
@@ -262,7 +288,7 @@ def _chosen(told: Said, known: dict[str, Pattern]) -> Pattern | None:
     return known.get(offered.get(answered or "", ""))
 
 
-def _asked(known: dict[str, Pattern]) -> Sequence[Wanted]:
+def _asked(known: dict[str, Pattern], about: str) -> Sequence[Wanted]:
     """The faults that a person tells at a terminal, one after another."""
     from optimiser.patterns import said  # noqa: PLC0415
 
@@ -275,7 +301,8 @@ def _asked(known: dict[str, Pattern]) -> Sequence[Wanted]:
         if not text.strip():
             return wanted
         for words in filter(None, (one.strip() for one in text.split(","))):
-            told = said(words, known)
+            about += f" {words}"
+            told = said(words, known, about)
             pattern = told.surely or _chosen(told, known)
             if pattern is None:
                 click.echo(f"Left out for now: {words}. Add it later: {_by_no_pattern(told)}", err=True)
@@ -285,8 +312,6 @@ def _asked(known: dict[str, Pattern]) -> Sequence[Wanted]:
 
 def _told_more(told: Said, pattern: Pattern) -> Wanted:
     """Where it is, how grave, and which cause is the likely one, each with the pattern's own as the default."""
-    from dataclasses import replace  # noqa: PLC0415
-
     from optimiser.model.job import Severity  # noqa: PLC0415
 
     click.echo(f"{pattern.title}:", err=True)

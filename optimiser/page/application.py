@@ -128,7 +128,8 @@ class Pages:
     def fault(self, request: Request) -> Response:
         """A new fault: searched among the patterns."""
         words = request.query_params.get("words", "")
-        found = faults.found(words, starting.patterns())
+        about = starting.about(self.live.folder, self.live.clock.today())
+        found = faults.found(words, starting.patterns(), about)
         named = views.names(self.live.now().job)
         return self.filled(request, "fault.html", "/fault", words=words[: faults.MOST_WORDS], found=found, names=named)
 

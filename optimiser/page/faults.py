@@ -33,11 +33,11 @@ class PatternShown:
     sure: bool
 
 
-def found(words: str, known: Mapping[str, Pattern]) -> tuple[PatternShown, ...]:
-    """The patterns nearest to what was said."""
+def found(words: str, known: Mapping[str, Pattern], about: str) -> tuple[PatternShown, ...]:
+    """The patterns nearest to what was said; ``about`` is what else is known of the job."""
     if not words.strip():
         return ()
-    told = patterns.said(words[:MOST_WORDS], known)
+    told = patterns.said(words[:MOST_WORDS], known, about)
     return tuple(_shown(one.pattern, sure=one.sure) for one in told.found)
 
 

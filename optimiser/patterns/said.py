@@ -35,13 +35,16 @@ class Said:
         return Wanted(pattern, _places(self.places or _named(self.words, pattern), pattern), self.severity)
 
 
-def said(text: str, patterns: Mapping[str, Pattern]) -> Said:
-    """What a person says: ``front brakes grind:front``, ``blower dead::minor`` or the words alone."""
+def said(text: str, patterns: Mapping[str, Pattern], about: str = "") -> Said:
+    """What a person says: ``front brakes grind:front``, ``blower dead::minor`` or the words alone.
+
+    ``about`` is what else is known of the job, as ``search`` takes it.
+    """
     words, *rest = (part.strip() for part in text.split(":"))
     severities = {severity.value: severity for severity in Severity}
     grave = [severities[word.lower()] for word in rest if word.lower() in severities]
     places = tuple(word for word in rest if word and word.lower() not in severities)
-    return Said(words, places, grave[-1] if grave else None, tuple(search(words, patterns)))
+    return Said(words, places, grave[-1] if grave else None, tuple(search(words, patterns, about)))
 
 
 def _named(words: str, pattern: Pattern) -> tuple[str, ...]:
