@@ -17,6 +17,7 @@ from optimiser.names import slug
 
 MAY_BE = "may_be"
 """The table of ``part_names`` with names that stand for something else as often."""
+_PLACED = re.compile(r"\b(?:at|by|near|beside|behind|next to|in front of|close to) (?:the|a|my|its) ", re.IGNORECASE)
 _PACKAGE = Path(__file__).resolve().parents[1]
 
 
@@ -39,7 +40,15 @@ def systems() -> dict[str, dict[str, Any]]:
 
 
 def systems_named(words: str) -> tuple[str, ...]:
-    """The systems that words for a fault name, by whole words of theirs, the longest names first."""
+    """The systems that words for a fault name, by whole words of theirs, the longest names first.
+
+    What follows "at", "near" and their like only tells where, if something else is named: "soft floor at the door".
+    """
+    what = _PLACED.split(words, maxsplit=1)[0]
+    return _named(what) or _named(words)
+
+
+def _named(words: str) -> tuple[str, ...]:
     said, found = f"-{_singular(words)}-", list[str]()
     names = {_singular(each): system for system, row in systems().items() for each in (system, *row["names"])}
     for name in sorted(names, key=lambda name: (-len(name), name)):
@@ -120,7 +129,7 @@ def cautions_for(
     ``minded`` are dangers of checks with the checks that have them, which stand behind the title.
     """
     by_kind = (section for kind in parts if kind in kinds() for section in kinds()[kind]["cautions"])
-    found, known = _with_their_like({*systems, *by_kind, *minded}), cautions()
+    found, known = with_their_like({*systems, *by_kind, *minded}), cautions()
     checks = {name: f" ({', '.join(dict.fromkeys(named))})" for name, named in minded.items()}
     return {f"{known[name]['title']}{checks.get(name, '')}": tuple(known[name]["cautions"]) for name in sorted(found)}
 
@@ -132,7 +141,7 @@ def _tables(name: str) -> dict[str, dict[str, Any]]:
         raise OptimiserError(f"The file {name} that comes with the tool cannot be read: install it again.") from error
 
 
-def _with_their_like(sections: Iterable[str]) -> set[str]:
+def with_their_like(sections: Iterable[str]) -> set[str]:
     """Sections of cautions with all that go with them."""
     known = cautions()
     found: set[str] = set()
@@ -140,13 +149,14 @@ def _with_their_like(sections: Iterable[str]) -> set[str]:
     while pending:
         found |= pending
         met = {name for name, row in known.items() if "together" in row and found.issuperset(row["together"])}
-        pending = {*met, *(also for name in found for also in known[name].get("also", ()))} - found
+        barred = {name for name, row in known.items() if not found.isdisjoint(row.get("not_beside", ()))}
+        pending = {*met, *(also for name in found for also in known[name].get("also", ()))} - found - barred
     return found
 
 
 def is_minded_with(kind: str, systems: Iterable[str]) -> bool:
     """Whether the systems have cautions of the kind already, and so tell which of the kind's are meant."""
-    return not _with_their_like(systems).isdisjoint(kinds().get(kind, {}).get("cautions", ()))
+    return not with_their_like(systems).isdisjoint(kinds().get(kind, {}).get("cautions", ()))
 
 
 def is_raised(title: str) -> bool:

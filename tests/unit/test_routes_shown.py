@@ -170,6 +170,12 @@ def test_one_attempt_a_fault_in_full(monkeypatch: pytest.MonkeyPatch) -> None:
         " less deposits paid now                     0.00",
         " Unspent                                    8.50",
         " Your time: 30 min, worth 0.20 GBP at 0.40 an hour (you name no rate).",
+        "Cautions",
+        "- Wiring and fuses: Renew a fuse by one of the same rating only; if it blows",
+        "  again, find out why. Feed a component directly only through a fuse of its own,",
+        "  and hold it clear of fingers. Route and clip new cable away from edges, heat",
+        "  and moving things. Cable sizes and fuse ratings are in the maker's wiring",
+        "  data; go by those, not by what was found in the holder.",
     ]
 
 

@@ -64,7 +64,10 @@ def test_what_a_checks_title_says_to_mind(title: str, expected: str) -> None:
         ("195/65R15 91H", "tyre"), ("A-arm", "steering"), ("Winch cable", "coupling-or-lifting"),
         ("Wheel bolts x20", "other-safety"), ("Brake gubbins", "other-safety"), ("Sensor ABS", None),
         ("Trommelbremse", "other-safety"), ("Bremslichtschalter", None), ("Vernier caliper", None),
-        ("Gas strut tailgate", None),
+        ("Gas strut tailgate", None), ("Alloys w/o tyres", None), ("Alloy wheels with tyres", "tyre"),
+        ("195 65 15 x4", "tyre"), ("Balljiont", "steering"), ("Gasket", None), ("Rods & arms", "steering"),
+        ("Hose and pipe", None), ("Bomba da direcção", "steering"), ("Brake hose 10mm bolt type", "brake-hydraulic"),
+        ("Window reg", None), ("Gas reg", "other-safety"), ("Bulb 21 w seat belt", "restraint"),
     ],
 )  # fmt: skip
 def test_what_a_part_comes_with_and_is_called_elsewhere(title: str, kind: str | None) -> None:
@@ -82,6 +85,29 @@ def test_a_name_in_another_language_says_no_less_than_the_english_one() -> None:
     assert less == ["disc rotor", "pad set", "master cylinder", "rack and pinion", "damper"]
 
 
+@pytest.mark.parametrize(
+    ("fault", "systems"),
+    [
+        ("PTO guard missing", {"guards"}), ("roll bar missing", {"guards"}),
+        ("anti roll bar link", {"steering-and-springs"}),
+        ("loader arm falls", {"hydraulics"}), ("breakaway cable frayed", {"towing-and-winches"}),
+        ("soft floor at the door", {"bodywork"}), ("draught at the door", {"glass-and-mechanisms"}),
+        ("smell of petrol behind the seat", {"fuel"}), ("caravan water pump dead", {"water"}),
+    ],
+)  # fmt: skip
+def test_the_systems_that_a_faults_words_name(fault: str, systems: set[str]) -> None:
+    """What tells only where it is names none, where something else does."""
+    assert set(package_data.systems_named(fault)) == systems
+
+
+def test_diesel_brings_no_petrol_vapour_but_petrol_beside_it_does() -> None:
+    diesel, petrol = (package_data.with_their_like([system]) for system in ("diesel-injection", "fuel"))
+    assert "fuel" in diesel
+    assert "petrol-vapour" not in diesel
+    assert "Petrol vapour" in package_data.cautions_for({*diesel, *petrol})
+    assert "Petrol vapour" not in package_data.cautions_for(diesel, ["fuel-or-gas-hose"])
+
+
 ESCAPED = [
     ("Level right: warm up from cold; feel top and bottom hose with the back of the hand", "engine-running"),
     ("Engine off, go through all gears, then again with it running and the pedal down: hard when?", "engine-running"),
@@ -97,7 +123,15 @@ def test_a_check_that_runs_or_raises_something_says_so(title: str, danger: str) 
 
 
 @pytest.mark.parametrize(
-    "title", ["Engine off, then look at the belt", "Feel the running board", "Open the tap: is water running out?"]
-)
+    "title",
+    [
+        "Engine off, then look at the belt",
+        "Feel the running board",
+        "Open the tap: is water running out?",
+        "Run a spare wire to the frame",
+        "Pull the hose away",
+        "Steering wheel off: look at the ring",
+    ],
+)  # fmt: skip
 def test_a_check_that_runs_no_engine_is_left_alone(title: str) -> None:
     assert package_data.check_words().minded(title) == ()

@@ -294,6 +294,7 @@ def test_all_words_that_are_not_sure_are_told_at_once_and_each_mend_works(tmp_pa
     assert not folder.exists()
     offered = re.findall(r"--fault ([a-z0-9-]+) \(", err)
     assert run(*call, *(word for one in dict.fromkeys(offered) for word in ("--fault", one)))[0] == 0
+    assert "The others are clear" not in err
     for plain in re.findall(r"optimiser (add .*?--price 45)", err):
         assert run(*shlex.split(plain))[0] == 2, "how grave it is, is to be chosen"
         assert run(*shlex.split(plain.replace("HOW-GRAVE", "major")))[0] == 0
@@ -319,3 +320,24 @@ def test_what_does_not_go_with_a_way_is_refused(run: Run, tmp_path: Path, words:
     assert code == 2
     assert told in " ".join(err.split())
     assert (folder / "job.toml").read_bytes() == before
+
+
+def test_the_call_for_the_clear_ones_among_words_that_are_not_sure_can_be_typed(tmp_path: Path, run: Run) -> None:
+    folder = tmp_path / "the wagon"
+    clear = ("front brakes grind:front", "tyre split:rear-left:major", "horn dead")
+    faults = [word for one in (*clear, "no heat") for word in ("--fault", one)]
+    code, _, err = run("begin", folder, "--pot", "900", "--purchase", "300", "--hours", "7.5", *faults)
+    assert (code, folder.exists()) == (2, False)
+    again = err.partition("Begin with them: optimiser ")[2].splitlines()[0]
+    assert run(*shlex.split(again))[0] == 0
+    job = job_folder.job(folder, TODAY)
+    assert [fault.id for fault in job.faults] == ["brake-pads-discs-front", "tyre-split-or-worn-rear-left", "horn"]
+    assert (job.pot.cap_minor, job.pot.purchase_minor, job.time.hours) == (90000, 30000, 7.5)
+    assert job.faults[1].severity == "major"
+
+
+def test_the_title_of_a_job_tells_of_what_a_fault_is_added_to(tmp_path: Path, run: Run) -> None:
+    folder = tmp_path / "shed-bike"
+    assert run("begin", folder, "--pot", "900")[0] == 0
+    assert "motorbike-carburettor-floods" in run("add", folder, "petrol leaks")[2]
+    assert run("add", folder, "chain worn")[0] == 0

@@ -120,6 +120,27 @@ def test_what_people_ask_by_is_sure_though_a_part_of_it_were_not(said: str, name
 
 
 @pytest.mark.parametrize(
+    ("said", "about", "name"),
+    [
+        ("smell of gas at the locker", "", None), ("smell of gas at the locker", "an old boat", "boat-gas-leak"),
+        ("petrol leaks", "", "petrol-leak"), ("petrol leaks", "Shed bike", None), ("chain worn", "", None),
+        ("chain worn", "Shed bike", "motorbike-chain-worn"), ("outboard kill cord missing", "an old boat", None),
+        ("no gas from the bottle", "an old boat", None), ("trailer lights out", "Shed bike", "trailer-lights-out"),
+        ("Brake fluid lost", "", "brake-fluid-lost"),
+    ],
+)  # fmt: skip
+def test_the_job_tells_the_kind_of_vehicle_where_the_words_do_not(said: str, about: str, name: str | None) -> None:
+    """Another kind's fault, one of no kind that is named, and a fault that nobody asks by are asked about."""
+    sure = [found.pattern.id for found in patterns.search(said, CATALOGUE, about) if found.sure]
+    assert sure == ([] if name is None else [name])
+
+
+def test_on_a_motorbike_what_is_told_of_road_vehicles_comes_second() -> None:
+    found = [one.pattern.id for one in patterns.search("petrol leaks", CATALOGUE, "Shed bike")]
+    assert found[:2] == ["motorbike-carburettor-floods", "petrol-leak"]
+
+
+@pytest.mark.parametrize(
     "said",
     [
         "battery box rusty",
