@@ -182,7 +182,7 @@ class PartWords:
         for sign in _WITH.finditer(text):
             if sign[0] not in _WITHOUT:
                 with_it = _ANY_END.split(text[sign.end() :], maxsplit=1)[0]
-                yield self._phrase(with_it) or self._named_elsewhere(with_it)
+                yield self._phrase(with_it) or self._named_elsewhere(with_it) or self._begun(with_it)
 
     def _phrase(self, text: str) -> str | None:
         """The kind of a phrase that ends the text; of things joined by "and" the last, or one beside a lone word."""
@@ -309,7 +309,7 @@ class PartWords:
 
     def _together(self, text: str) -> str | None:
         """The one kind of several words that stand alone, each of which may be of it: "discs and pads"."""
-        each = self._bare_each(text)
+        each = self._bare_each(text) if _AND.search(text) else []
         both = set(each[0]).intersection(*each[1:]) if len(each) > 1 else set[str]()
         return both.pop() if len(both) == 1 else None
 
