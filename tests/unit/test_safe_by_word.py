@@ -57,6 +57,17 @@ def test_a_grave_fault_by_no_pattern_is_offered_as_dangerous_and_has_its_caution
     assert "Brakes" in service.plan(job_folder.job(job, TODAY)).cautions
 
 
+def test_a_fault_without_a_system_has_the_cautions_of_its_words_or_is_said_to_have_none(tmp_path: Path) -> None:
+    repair = '[[fault.repair]]\nid = "mend"\nchance = 0.9\nprice = "5"\n'
+    titles = ("PTO guard missing", "flag pole wobbly")
+    faults = (
+        f'[[fault]]\nid = "f{n}"\ntitle = "{title}"\nseverity = "major"\n{repair}' for n, title in enumerate(titles)
+    )
+    (tmp_path / "job.toml").write_text('[money]\ncap = "50"\n' + "".join(faults), encoding="utf-8")
+    known = service.plan(job_folder.job(tmp_path, TODAY)).cautions
+    assert list(known) == ["Guards, roll bars and stop devices", "No system named (flag pole wobbly)"]
+
+
 @pytest.mark.parametrize("joined", [", ", " and ", "; "])
 def test_two_faults_in_one_breath_are_not_taken_for_one(run: Run, tmp_path: Path, joined: str) -> None:
     code, _, err = run("begin", tmp_path / "a", "--pot", "900", "--fault", f"horn dead{joined}brakes spongy")
