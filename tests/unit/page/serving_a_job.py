@@ -15,7 +15,7 @@ from starlette.testclient import TestClient
 
 from optimiser.page.application import application
 from optimiser.page.gate import Codes, Sessions
-from optimiser.page.live import Live, PageClock
+from optimiser.page.live import Live, PageClock, Shown
 from optimiser.page.uploads import Uploads
 
 HOST = "127.0.0.1:8610"
@@ -57,6 +57,14 @@ class Browser:
         while self.live.standing().is_old:
             assert time.monotonic() < until, self.live.standing().wrong
             time.sleep(0.02)
+
+    def rested(self, seconds: float = 60.0) -> Shown:
+        """Wait until what other pots would bring stands beside the plan that is shown."""
+        until = time.monotonic() + seconds
+        while (shown := self.live.standing().shown) is None or shown.report.stretch is None:
+            assert time.monotonic() < until
+            time.sleep(0.02)
+        return shown
 
 
 def served(

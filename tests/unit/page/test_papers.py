@@ -17,8 +17,7 @@ Planning = tuple[Live, Callable[[], Browser]]
 def test_every_paper_is_offered_and_is_what_the_report_writes(planning: Planning) -> None:
     live, new = planning
     browser = new()
-    shown = live.standing().shown
-    assert shown is not None
+    shown = browser.rested()
     sale = service.sale_paper(live.now())
     wanted = {
         "report.html": html.report(shown.report),
