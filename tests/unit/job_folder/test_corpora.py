@@ -18,7 +18,7 @@ NOWHERE = Place(Complaints(), "job.toml")
 
 
 def rows(name: str) -> list[tuple[str, ...]]:
-    lots = [CORPORA / f"{name}_{lot}.csv" for lot in (1, 2, 3, 4, 5, 6, 7)]
+    lots = sorted(CORPORA.glob(f"{name}_*.csv"))
     return [tuple(row.values()) for path in lots for row in csv.DictReader(path.read_text("utf-8").splitlines())]
 
 
