@@ -9,7 +9,7 @@ import tempfile
 from collections import Counter
 from pathlib import Path
 
-from optimiser.errors import Problem
+from optimiser.errors import Problem, WordsError
 from optimiser.model.imports import Understood
 from tests.sheets import corpus
 from tests.sheets.corpus import Sheet
@@ -20,7 +20,10 @@ def after_one_round(sheet: Sheet, folder: Path) -> tuple[str, list[str]]:
     options: dict[str, list[str]] = {"part": [f"{name}={part}" for name, part in sheet.parts.items()]}
     for option, value in corpus.typed(corpus.read(sheet, folder)[1]):
         options.setdefault(option, []).append(value)
-    understood, problems = corpus.read(sheet, folder, corpus.told_of(options))
+    try:
+        understood, problems = corpus.read(sheet, folder, corpus.told_of(options))
+    except WordsError as error:
+        return "refused", [f"    {error}"]
     said = [f"    {problem.where} {problem.key}: {problem.found}; {problem.mend}" for problem in problems]
     if not problems and understood is not None and understood.rows:
         return ("accepted" if sheet.asks else corpus.score(sheet, understood, problems)), said
