@@ -9,8 +9,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
+from typing import get_args
 
 from optimiser.errors import Problem
+from optimiser.model import protection
 from optimiser.model.job import Job
 from optimiser.model.quotes import Condition
 from optimiser.money import Currency
@@ -31,6 +33,10 @@ class How(StrEnum):
 
 Key = tuple[str, str, str, int, str]
 """Supplier, part, condition, pack, ref: what a newer quote must share with an older one to take its place."""
+
+
+PartInState = tuple[str, Condition]
+"""A part of the job in a condition."""
 
 
 @dataclass(frozen=True)
@@ -93,6 +99,10 @@ class Known:
     currency: Currency
     wanted: tuple[str, ...] = ()
     own: Told = field(default_factory=Told)
+    usual: Mapping[PartInState, tuple[int, int]] = field(default_factory=dict)
+    """What a piece costs by and large, lowest and highest, in minor units: by rough prices and the job's quotes."""
+    never: frozenset[PartInState] = frozenset()
+    """What no repair of the job takes, for safety hangs on it."""
 
     @classmethod
     def of(cls, job: Job) -> Known:
@@ -103,7 +113,22 @@ class Known:
         quoted = dict.fromkeys((quote.supplier for quote in job.quotes if quote.supplier), "")
         suppliers = quoted | {supplier.id: supplier.title for supplier in job.suppliers}
         own = Told(columns=job.words.headings, words={**job.words.cells, **job.words.conditions})
-        return cls(parts, suppliers, job.currency, wanted, own)
+        users = protection.users(job.faults)
+        never = frozenset(
+            (part.id, condition)
+            for part in job.parts
+            for condition in get_args(Condition)
+            if protection.never_fits(part, users.get(part.id, ()), condition)
+        )
+        return cls(parts, suppliers, job.currency, wanted, own, _usual(job), never)
+
+
+def _usual(job: Job) -> dict[PartInState, tuple[int, int]]:
+    ends = {(part.id, state): list(ends) for part in job.parts for state, ends in part.rough_price.items()}
+    for quote in job.quotes:
+        if quote.supplier is not None and not quote.rough:
+            ends.setdefault((quote.part, quote.condition), []).append(round(quote.price_minor / quote.pack))
+    return {key: (min(each), max(each)) for key, each in ends.items()}
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from decimal import Decimal
 
 from optimiser.job_folder.problems import Place, shown
@@ -14,6 +15,7 @@ from optimiser.quote_import import (
     lexicon,
     numbers,
     pieces,
+    postage,
     prices,
     row_values,
     taxes,
@@ -99,9 +101,9 @@ def _of_postage(text: str, said: str, supplier: str, nothing: str) -> list[str]:
     amounts = [each for each in amounts_in(said) if each != 1] or amounts_in(said)  # one delivery
     if len(set(amounts)) != 1:
         return [f"it is postage: {terms(supplier, said)}, and leave it out here, {nothing}"]
-    postage = typed("word", text, f"postage {amounts[0]}")
     return [
-        f"it is what an order costs, which --accept writes into suppliers.csv, {postage}",
+        "it is what an order costs, which --accept writes into suppliers.csv, "
+        + typed("word", text, f"postage {amounts[0]}"),
         f"it changes nothing, {nothing}",
     ]
 
@@ -169,11 +171,19 @@ def _of_tax(text: str, rate: str, *, one_row: bool) -> list[str]:
 
 
 def of_column(
-    named: str, about: str, cell: Price, price: str, supplier: str, *, one: bool, ordered: bool, of_lines: bool = False
+    named: str,
+    about: str,
+    cell: Price,
+    price: str,
+    supplier: str,
+    *,
+    amounts: Sequence[Decimal],
+    ordered: bool,
+    of_lines: bool = False,
 ) -> str:
     """What a column of figures may be.
 
-    ``price``: the heading of the prices, where the column is a least number; ``one``: all its amounts are the same;
+    ``price``: the heading of the prices, where the column is a least number; ``amounts``: the different ones in it;
     ``ordered``: the sheet has a column for what is to be had, or totals of what was ordered; ``of_lines``: the prices
     add up as they stand, so that each is for as many as its line says.
     """
@@ -182,14 +192,12 @@ def of_column(
         return _of_quantity(nothing, pack, named, price, ordered=ordered, of_lines=of_lines)
     if about == "discount":
         return f"it is taken off already, {nothing}; else put the prices that you will pay into the sheet"
-    if about == "postage" and one:
-        postage = as_mapped(named, "postage")
-        return (
-            f"what an order costs, which --accept writes into suppliers.csv, {postage}; it changes nothing, {nothing}"
-        )
+    if about == "postage" and (supplier or len(amounts) == 1):
+        way = as_mapped(named, "postage")
+        way = way if len(amounts) == 1 else postage.ways_of_order(supplier, amounts, f"{way} ")
+        return f"what an order costs, which --accept writes into suppliers.csv, {way}; it changes nothing, {nothing}"
     if about == "postage":
-        amount = str(cell.amount.value) if isinstance(cell, AsWritten) and cell.amount.value is not None else ""
-        return f"{terms(supplier, amount)}, and leave it out here: {nothing}"
+        return f"{terms(supplier, '')}, for each supplier, and leave it out here: {nothing}"
     return _of_figures(named, cell, nothing)
 
 

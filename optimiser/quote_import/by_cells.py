@@ -128,14 +128,22 @@ def _is_lettered(lines: Sequence[SheetLine]) -> bool:
 
 
 def _first_quote(grid: Grid, parts: Parts) -> int | None:
-    """The first line with a part of the job and an amount, if no line of as many texts stands right above it."""
+    """The first of the lines with amounts, one of which names a part of the job, if no line of as many texts stands
+    right above it.
+    """
     for index, line in enumerate(grid.lines[:_MOST_ABOVE]):
         texts = [cell for cell in line.cells if isinstance(cell, str) and not prices.is_amount(cell)]
         if any(map(parts.is_named_in, texts)) and any(map(_holds_amount, line.cells)):
-            above = [cell for each in grid.lines[max(0, index - 1) : index] for cell in each.cells if cell is not None]
+            before = range(index - 1, -1, -1)
+            first = next((at + 1 for at in before if not _is_priced(grid.lines[at])), 0)
+            above = [cell for each in grid.lines[max(0, first - 1) : first] for cell in each.cells if cell is not None]
             as_many = len(above) > 1 and len(above) >= sum(cell is not None for cell in line.cells)
-            return None if as_many and not _is_lettered(grid.lines[index - 1 : index]) else index
+            return None if as_many and not _is_lettered(grid.lines[first - 1 : first]) else first
     return None
+
+
+def _is_priced(line: SheetLine) -> bool:
+    return len(line.cells) > 1 and any(map(prices.is_amount, line.cells))
 
 
 def _holds_amount(cell: Value) -> bool:
@@ -298,10 +306,16 @@ def _is_money(cells: Sequence[Value], *, bare: bool) -> bool:
     and one of them one with a currency, or all of them decimals.
     """
     if bare:
-        cells = [cell for cell in cells if cell != headings.NOT_ON_OFFER]
+        cells = [cell for cell in cells if cell != headings.NOT_ON_OFFER and not row_values.is_sold((cell,))]
         marked = any(isinstance(cell, str) and prices.in_text(cell) for cell in cells)
-        return all(map(_holds_amount, cells)) and (marked or all(map(_is_amount, cells)))
+        return all(_holds_amount(cell) or _is_asked(cell) for cell in cells) and (marked or all(map(_is_amount, cells)))
     return all(isinstance(read := prices.price(c), prices.AsWritten) and bool(read.currency) for c in cells)
+
+
+def _is_asked(cell: Value) -> bool:
+    """Whether a cell is a price that a person must read: "25 ono"."""
+    read = prices.price(cell)
+    return isinstance(read, prices.NoPrice) and read.asked and any(map(str.isdigit, read.reason + str(cell)))
 
 
 def settle(sheet: ColumnLayout, told: Told) -> None:
@@ -371,7 +385,7 @@ def find_parts(sheet: ColumnLayout, parts: Parts) -> None:
     for index in sorted({*_unknown(sheet), *sheet.of("pack"), *by_cells}):  # "Unit" may be that of a car
         cells = sheet.below(index)
         named = [cell for cell in cells if isinstance(cell, str) and parts.is_named_in(cell)]
-        if named and 2 * len(named) >= len(cells):
+        if named and (2 * len(named) >= len(cells) or (sheet.is_lettered and index == 0 and sheet.prices)):
             found.append(index)
     if len(found) == 1:
         sheet.at = {column: places for column, places in sheet.at.items() if found[0] not in places}

@@ -20,6 +20,7 @@ from optimiser.quote_import import (
     likely,
     numbers,
     plain_lines,
+    plausible,
     postage,
     prices,
     remarks,
@@ -30,11 +31,12 @@ from optimiser.quote_import import (
     text_lines,
     typed_lists,
     unheeded,
+    upright,
 )
 from optimiser.quote_import import columns as layout
 from optimiser.quote_import.beside_prices import ProvenTax, proven_tax
 from optimiser.quote_import.columns import ColumnLayout
-from optimiser.quote_import.headings import PRICES
+from optimiser.quote_import.matching import Names
 from optimiser.quote_import.naming import Parts, Suppliers, is_label, of_file_name
 from optimiser.quote_import.plain_lines import Met, said_in_words
 from optimiser.quote_import.remarks import Touched
@@ -47,7 +49,6 @@ from optimiser.sheet_files.grid import words as words_of
 from optimiser.text import in_shell, typed
 
 _EVERY = 5000
-_HALF = 0.5
 _LOOKED_AT = 500
 Progress = Callable[[str], None]
 
@@ -69,12 +70,17 @@ def understand(
     Raises ``InputError`` where the file cannot be read at all or holds no headings; what is in doubt about money is in
     ``doubts`` of the answer.
     """
+    told = _in_ids(told, known)
     complaints = Complaints()
     name = files.name_of(path)
     place = Place(complaints, shown(name or str(path))[1:-1])
     met: Met = {}
     try:
         opened = opening_sheets.sheets(path, place, typed_lists)
+        parts = Parts(known, told)
+        for place_in_file, grid in enumerate(opened.grids):
+            opened.grids[place_in_file], done = upright.set_upright(grid, parts.is_named_in, typed_lists)
+            opened.cautions += [done] if done else []
         opened.grids = [table for grid in opened.grids for table in side_by_side.parted(grid)]
         for grid in opened.grids:
             grid.price_notes = plain_lines.of_prices(grid.lines)
@@ -122,7 +128,6 @@ def _with_headings(opened: Opened, known: Known, told: Told, place: Place) -> li
         raise UnfitError
     for sheet in chosen:
         _must_have_columns(sheet, place)
-        _must_stand_upright(sheet, place)
     return chosen
 
 
@@ -148,20 +153,6 @@ def _must_have_columns(sheet: ColumnLayout, place: Place) -> None:
         mend=opening_sheets.TYPE_IT,
     )
     raise UnfitError
-
-
-def _must_stand_upright(sheet: ColumnLayout, place: Place) -> None:
-    """Raises ``UnfitError`` where the headings stand one below the other and the parts side by side."""
-    own = layout.score(tuple(sheet.texts))
-    prices_below = any(likely.like_prices(sheet.below(index)) >= _HALF for index in sheet.of(*PRICES))
-    if prices_below and sheet.has("part"):
-        return
-    for cells in likely.turned(sheet.grid.lines):
-        if layout.score(cells) > max(own, layout.ENOUGH):
-            found, expected = "headings that stand one below the other", "headings in a line, and the parts below them"
-            mend = "turn the sheet: copy it, paste it transposed in a spreadsheet, and save that"
-            place.at(sheet.place).complain("", found=found, expected=expected, mend=mend)
-            raise UnfitError
 
 
 @dataclass
@@ -231,6 +222,7 @@ class _Reading:
                 *remarks.shops(self.shops),
                 *remarks.as_above(self.as_above),
                 *remarks.cautions(takings, rows),
+                *plausible.never_bought(rows, self.known),
             ),
             doubts=error.problems if error else (),
             more_doubts=error.left_out if error else 0,
@@ -243,12 +235,13 @@ class _Reading:
 
     def _used(self, takings: Sequence[Taking], parts: Parts, suppliers: Suppliers) -> Told:
         """What was told, without what nothing in this file asked for: it need not hold for the next one."""
+        met = self.words_met.keys() | {word for each in takings for word in each.words_used}
         return replace(
             self.told,
             ex_tax=self.told.ex_tax if any(each.money.rated for each in takings) else "",
             condition=self.told.condition if any(each.condition_used for each in takings) else None,
             parts=parts.names.met(self.told.parts),
-            words={text: meaning for text, meaning in self.told.words.items() if lexicon.plain(text) in self.words_met},
+            words={text: meaning for text, meaning in self.told.words.items() if lexicon.plain(text) in met},
             suppliers=suppliers.met(self.told.suppliers),
         )
 
@@ -440,6 +433,7 @@ class _Reading:
             expected = f"whose sheet it is: theirs, or that of {self.by_file}, as the file is called"
             place.complain("supplier", found=shown(self.or_by_line), expected=expected, mend=f"say which: {ways}")
         unheeded.doubts(takings, rows, aside, place)
+        plausible.doubts(takings, rows, self.known, place)
         read = {taking.layout.grid.sheet for taking in takings}
         for grid in self.opened.grids:
             if len(self.opened.grids) > 1 and grid.sheet not in read:
@@ -462,6 +456,16 @@ def _as_said(cells: Sequence[Value]) -> str:
     said = words_of(cells)
     label = len(said) > 1 and is_label(said[0])
     return f"{said[0].rstrip(': ')}: {said[1]}" if label else " ".join(said)
+
+
+def _in_ids(told: Told, known: Known) -> Told:
+    """What was told, with the ids of the parts and suppliers that it names by their titles."""
+    parts, suppliers = Names(known.parts, {}), Names(known.suppliers, {})
+    return replace(
+        told,
+        parts={name: parts.same(each) or each for name, each in told.parts.items()},
+        suppliers={name: suppliers.same(each) or each for name, each in told.suppliers.items()},
+    )
 
 
 def _sensible(told: Told, known: Known, place: Place) -> Told:

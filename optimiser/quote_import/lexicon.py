@@ -18,7 +18,7 @@ _NO_WORD = re.compile(r"[^\w]+|_+")
 _LETTERS = re.compile(r"\b(?:[^\W\d_]\.){2,}(?!\w)")
 """Letters with points between them, which are one word: "P.V.P."."""
 _OF_CELLS = ("stock", "days", "spans", "dates", "weekdays")
-_OF_WORDS = ("tax", "prices", "heeded", "rows", "suppliers", *_OF_CELLS)
+_OF_WORDS = ("tax", "prices", "heeded", "rows", "suppliers", "taxes_of", "words_of", *_OF_CELLS)
 """Tables of ``data/headings.toml`` that hold lists of words and nothing else."""
 
 
@@ -69,6 +69,10 @@ class HeadingWords:
     """Each word for a side, with the first word of its group."""
     sides_at_end: Mapping[str, str]
     """Words that are a side where they end a name, and something else anywhere else."""
+    taxes_of: Mapping[str, frozenset[str]]
+    """Words for the tax by the codes of the currencies that are paid where it is called so."""
+    words_of: Mapping[str, frozenset[str]]
+    """Words of headings, likewise."""
     sure_beside: Mapping[str, tuple[str, ...]]
     """Names that may be those of other parts, with the ends of words of headings beside which they are sure."""
 
@@ -97,6 +101,8 @@ def headings() -> HeadingWords:
         of_firms=of_suppliers["firm_words"] | of_suppliers["of_firms"],
         sides={made(word): plain(words[0]) for words in sides["groups"] for word in words for made in (plain, bare)},
         sides_at_end={plain(word): plain(side) for word, side in sides["at_the_end"].items()},
+        taxes_of=tables["taxes_of"],
+        words_of=tables["words_of"],
         sure_beside={plain(name): tuple(ends) for name, ends in raw["sure_beside"].items()},
     )
 

@@ -8,7 +8,7 @@ from optimiser.money import Currency
 from optimiser.quote_import import prices, row_values
 from optimiser.quote_import.headings import meaning
 from optimiser.quote_import.prices import AsWritten
-from optimiser.sheet_files.grid import Cells, Grid, SheetLine, Value, text_alone
+from optimiser.sheet_files.grid import Grid, SheetLine, Value, text_alone
 
 _LOOKED_AT = 40
 _MOST_WORDS = 3
@@ -72,13 +72,3 @@ def columns(grid: Grid, is_part: Callable[[str], bool]) -> dict[str, str]:
 def _names_condition(grid: Grid) -> bool:
     """Whether a line of text says what the parts are."""
     return any(row_values.condition(text_alone(line), strong_only=True)[0] is not None for line in grid.lines)
-
-
-def turned(below: Sequence[SheetLine]) -> list[Cells]:
-    """The first columns of lines as if they were lines: how a sheet looks whose headings stand below each other."""
-    lines = below[:_LOOKED_AT]
-    width = max((len(line.cells) for line in lines), default=0)
-    return [
-        tuple(line.cells[index] if index < len(line.cells) else None for line in lines)
-        for index in range(min(width, 3))
-    ]

@@ -76,6 +76,11 @@ class Names:
         """Those of the spellings told that were looked up."""
         return {name: each for name, each in told.items() if self.comparable(name) in self._met}
 
+    def same(self, written: str) -> str:
+        """The one id that is written, or whose title is; empty where none or two are."""
+        name = self.comparable(written)
+        return written if written in self._ids else "" if name in self._twice else self._exact.get(name, "")
+
     def find(self, written: str) -> Match | None:
         """The id that is meant, None where none is near enough or two are."""
         if written in self._ids:

@@ -21,6 +21,8 @@ from optimiser.quote_import.row_price import AskedError, Priced, SetAsideError, 
 from optimiser.sheet_files.grid import Cells, SheetLine, UnfitCell, Value
 
 NAMELESS = "no part is named"
+AS_IT_STANDS = "as it stands"
+"""What a person says of something that is odd and right all the same."""
 SOLD = "it is sold"
 _MOST_NEAREST = 1000
 """Different names for which the nearest parts are worked out."""
@@ -72,6 +74,8 @@ class Taking:
     """The amounts at the foot by which it is known whether the tax is in the prices."""
     understood: set[str] = field(default_factory=set)
     """Lines of text that were followed."""
+    words_used: set[str] = field(default_factory=set)
+    """What a person said of something that is no cell, and that was asked for."""
     _wanted: str = ""
     """The part of the job that the line at hand is about."""
 
@@ -122,26 +126,26 @@ class Taking:
             raise SetAsideError(Why.NO_PRICE, "it is not on offer")
         own = _OwnWords.of(notes)
         state = self._said("condition", cells)
-        condition = variant.condition or condition_of(
-            state, [*texts, *notes], self.section or self.told.condition or self.of_all, self.of_the_rest
-        )
+        by_name = row_values.condition(named, strong_only=True)[0] if self.told.condition else None
+        whole = self.section or by_name or self.told.condition or self.of_all
+        condition = variant.condition or condition_of(state, [*texts, *notes], whole, self.of_the_rest)
         self.condition_used = self.condition_used or not state
-        if not state and not variant.condition and not self.section and self.told.condition:
+        if not (state or variant.condition or self.section or by_name) and self.told.condition:
             self.as_told.append(line.number)
         price = self.money.priced(
             cells, line.number, index, own.pieces or self.parts.pieces(f"{named} {side}", match.id), own.tax
         )
         price, deposit = self._and_deposit(price, line, condition == "refurbished", own)
         supplier = self._said("supplier", cells)
-        whole = self.supplier if self.section_supplier is None else self.section_supplier
-        if not supplier and not whole:
+        of_whole = self.supplier if self.section_supplier is None else self.section_supplier
+        if not supplier and not of_whole:
             raise SetAsideError(Why.SUPPLIER, "no supplier is named")
         rest = _Rest(self, cells, line.number, notes)
         return TakenRow(
             sheet=self.layout.grid.sheet,
             row=line.number,
             part=match.id,
-            supplier=self.suppliers.find(supplier) if supplier else whole,
+            supplier=self.suppliers.find(supplier) if supplier else of_whole,
             condition=condition,
             price_minor=price.minor,
             pack=price.pack,
@@ -159,7 +163,7 @@ class Taking:
         )
 
     def _nameless(self, row: int) -> SetAsideError:
-        if self._told_of(names_none(row)) == IGNORE:
+        if self.told_of(names_none(row)) == IGNORE:
             return SetAsideError(Why.TEXT, f"a line of text: {names_none(row)}")
         return SetAsideError(Why.PART, NAMELESS)
 
@@ -221,16 +225,19 @@ class Taking:
         if flag is None:
             return
         about = f"row {row} is {flag}"
-        said = self._told_of(about)
+        said = self.told_of(about)
         if said == IGNORE:
             self._wanted = ""
             raise SetAsideError(Why.TEXT, about)
         if said is None:
             raise SetAsideError(Why.FIELD, about, about)
 
-    def _told_of(self, about: str) -> str | None:
+    def told_of(self, about: str) -> str | None:
         """What a person said that something about a row means."""
-        return {plain(text): meaning for text, meaning in self.told.words.items()}.get(plain(about))
+        said = {plain(text): meaning for text, meaning in self.told.words.items()}.get(plain(about))
+        if said is not None:
+            self.words_used.add(plain(about))
+        return said
 
     def is_own_word(self, text: str) -> bool:
         """Whether a remark is in the words that settle a doubt."""

@@ -6,36 +6,73 @@ import re
 from collections.abc import Iterator, Sequence
 
 from optimiser.quote_import import lexicon, prices, row_values
-from optimiser.quote_import.columns import score
-from optimiser.sheet_files.grid import Value
+from optimiser.quote_import.columns import ENOUGH, score
+from optimiser.sheet_files.grid import SheetLine, Value
 
-__all__ = ["is_priced", "parted", "score"]
+__all__ = ["in_one_order", "is_priced", "parted", "score"]
 _BEHIND = re.compile(r"([£€$]\s?\d[\d.,]*)\s+([^\W\d][\w, -]*)")
 _AMOUNT = (
     r"[£€$]\s?\d[^£€$]*|\d[\d.,]*(?:[.,]\d\d|[.,:]-)(?: ?(?:kr|zł|eur|sek|dkk|pln|chf)\b\.?)?"
     r"|\d+ ?(?:(?:kr|zł)\.?|(?:quid|pounds?|euros?|eur)\b|[€£])"
 )
-_IN_FRONT = re.compile(rf"((?:(?![.!?]\s)[^£€$])*[^£€$\s:-])\s+({_AMOUNT})", re.IGNORECASE)
+_IN_FRONT = re.compile(rf"((?:(?![.!?]\s)[^£€$])*[^£€$\s:,-]),?\s+({_AMOUNT})", re.IGNORECASE)
 """A name, in which no sentence ends, and a sum of money behind it."""
+_NOT_FIRM = re.compile(
+    r"((?:(?![.!?]\s)[^£€$])*[^£€$\s:,-]),?\s+"
+    r"([£€$]?\d+(?:[.,]\d\d)?(?:\s?\((?:was|before|rrp|statt|avant|era|före|før|było) [£€$]?\d[\d.,]*\)"
+    r"|\s?(?:ono|o\.n\.o\.|ovno|obo|vb|vhb)\.?|\s(?:each|ea|apiece)\b.*))",
+    re.IGNORECASE,
+)
+"""A name and a sum of money that was another once, that may be talked about, or that is that of one."""
 _OPEN = re.compile(
     r"\b(?:to|or|and|for|from|about|around|over|under|approx|ca|circa|ab|bis|von|oder|für|de|à|ou|pour|dès|vanaf|tot|of|voor"
     r"|desde|hasta|o|por|da|per|fino a|od|do|lub|za|från|till|eller|för|fra|til|for|até)$",
     re.IGNORECASE,
 )
 """What stands before a sum of money that is no price by itself: "40 to", "2 for", "from"."""
+_FEWEST = 2
 _MOST_WORDS = 6
 """Words of a name before a sum of money; more are a sentence."""
 
 
 def is_priced(cells: Sequence[Value]) -> bool:
-    """Whether an amount with a currency or decimals stands beside something else."""
-    found = (each for each in map(prices.price, cells) if isinstance(each, prices.AsWritten))
-    return len(cells) > 1 and any(each.currency or prices.has_decimals(each) for each in found)
+    """Whether an amount with a currency or decimals stands beside something else; or any, last of three or more."""
+    read = [prices.price(cell) for cell in cells]
+    found = (each for each in read if isinstance(each, prices.AsWritten))
+    if len(cells) > 1 and any(each.currency or prices.has_decimals(each) for each in found):
+        return True
+    texts = len(cells) > _FEWEST and not any(map(prices.is_amount, cells[:-1]))
+    return texts and prices.is_amount(cells[-1]) and not any(map(_is_time, cells))
+
+
+def _is_time(cell: Value) -> bool:
+    weekdays = lexicon.headings().cells["weekdays"]["names"]
+    return isinstance(cell, str) and not weekdays.isdisjoint(lexicon.plain(cell).split())
+
+
+def in_one_order(lines: Sequence[SheetLine]) -> list[SheetLine]:
+    """The lines with their prices in one column, the second, where they stand now here and now there."""
+    at = {len(line.cells) - 1 for line in lines if len(line.cells) > 1 and _ends_in_price(line)}
+    if len(at) < 2 or any(score(line.cells) >= ENOUGH for line in lines):
+        return list(lines)
+    return [
+        SheetLine(line.number, (line.cells[0], line.cells[-1], *line.cells[1:-1])) if _ends_in_price(line) else line
+        for line in lines
+    ]
+
+
+def _ends_in_price(line: SheetLine) -> bool:
+    amounts = [place for place, cell in enumerate(line.cells) if place and prices.is_amount(cell)]
+    return amounts == [len(line.cells) - 1]
 
 
 def parted(cell: str) -> Iterator[str]:
-    """A name, the one sum of money behind it, and the condition behind that, in cells of their own."""
-    found = _IN_FRONT.fullmatch(cell)
+    """A name, the one sum of money behind it or what stands there instead, and the condition behind that."""
+    name, _, last = cell.rpartition(" ")
+    if last.casefold() in lexicon.headings().cells["stock"]["sold"] and 0 < len(name.split()) < _MOST_WORDS:
+        yield from (name, last)
+        return
+    found = _IN_FRONT.fullmatch(cell) or _NOT_FIRM.fullmatch(cell)
     is_name = found is not None and len(found[1].split()) <= _MOST_WORDS and not _OPEN.search(found[1])
     for piece in found.groups() if found and is_name else (cell,):
         yield from _amount_and_state(piece)

@@ -221,10 +221,17 @@ class _Audit:
         named = heading or f"column {letter(index)}"
         price = layout.texts[layout.prices[0]] if least else ""
         ordered = layout.one("stock") is not None or bool(layout.of_kind("totals")) or layout.is_of_order
-        one, of_lines = self._one_amount(index), about == "quantity" and self._are_of_lines()
+        amounts, of_lines = self._amounts(index), about == "quantity" and self._are_of_lines()
         ordered = ordered or about != "quantity"
         ways = asking.of_column(
-            named, about, prices.price(cell), price, self._supplier(), one=one, ordered=ordered, of_lines=of_lines
+            named,
+            about,
+            prices.price(cell),
+            price,
+            self._supplier(),
+            amounts=amounts,
+            ordered=ordered,
+            of_lines=of_lines,
         )
         found = f"{shown(row_values.text(cell))} under {shown(named)}, which is left out"
         self._complain(line, about, found, f"say what it is: {ways}")
@@ -236,11 +243,11 @@ class _Audit:
         says = (each for row in self.aside if row.kind is Why.TOTAL for each in row.says.split(" | ")[1:])
         return any(prices.number_in(each, decimal) == whole for each in says)
 
-    def _one_amount(self, index: int) -> bool:
-        """Whether all amounts in a column are the same."""
+    def _amounts(self, index: int) -> list[Decimal]:
+        """The different amounts in a column; none where a cell holds none."""
         cells = [cell_at(line.cells, index) for line in self._lines()]
         amounts = {prices.number_in(cell, self.taking.money.decimal) for cell in cells if cell is not None}
-        return len(amounts) == 1 and None not in amounts
+        return [] if None in amounts else [each for each in amounts if each is not None]
 
     # names, cells that cannot be read, rows, lines
 
@@ -292,7 +299,9 @@ class _Audit:
                 means = "2026-12-31" if column == "valid_until" else "0"
                 mend = f"say what it means: {typed('word', text, IGNORE)}, or {typed('word', text, means)}"
                 if money:
-                    mend = asking.of_postage_there(heading, text, mend, self._supplier(), one=self._one_amount(index))
+                    mend = asking.of_postage_there(
+                        heading, text, mend, self._supplier(), one=len(self._amounts(index)) == 1
+                    )
                 self._complain(unread[0], "postage" if money else column, f"{shown(text)} for {column}", mend, expected)
 
     def _asides(self) -> None:

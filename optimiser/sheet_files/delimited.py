@@ -27,8 +27,11 @@ SIGNS = (",", ";", "\t", "|")
 _GAPS = {
     "runs of spaces": re.compile(r"(?: {2,}|\t)\s*"),
     "dashes": re.compile(r"\s+[-\N{EN DASH}\N{EM DASH}]\s+|\s?\.{3,}\s?|:\s+(?=[£€$])"),
+    "colons": re.compile(r"\s?:\s+"),
 }
 """What stands between the columns of a list that a person typed, where none of the signs does."""
+_LABEL = re.compile(r"(?:[^\W\d_][^:\d]{0,30}): +\S")
+"""How a line begins that says of the goods in a block of lines what one of their columns would."""
 _BULLET = re.compile(r"^\s*(?:[-*\N{BULLET}\N{EN DASH}]|\d{1,2}[.)])\s+")
 _NUMBER = re.compile(r"(\d{1,2})[.)]\s+(?=[^\W\d])")
 _DECIMALS = re.compile(r"(?<=\d),(?:\d\d(?!\d)|[-\N{EN DASH}])(?=\s|$)")
@@ -65,6 +68,10 @@ class Reader(Protocol):
         """Whether a sum of money stands beside something else."""
         ...
 
+    def in_one_order(self, lines: Sequence[SheetLine]) -> list[SheetLine]:
+        """Lines with what is alike in one column."""
+        ...
+
     def parted(self, cell: str) -> Iterable[str]:
         """A piece of a typed line in the cells that it holds."""
         ...
@@ -79,7 +86,7 @@ def opened(data: bytes, reader: Reader) -> Opened:
     counter = Counter()
     left = _MOST_SPLIT
     lines = _lines(data, encoding)
-    for number, cells in _apart(lines, _GAPS[sign], reader) if sign in _GAPS else _rows(lines, sign):
+    for number, cells in _apart(lines, sign, reader) if sign in _GAPS else _rows(lines, sign):
         left -= len(cells)
         if number > _MOST_LINES:
             raise too_much(f"more than {_MOST_LINES} lines, empty ones among them", f"at most {_MOST_LINES} lines")
@@ -89,6 +96,8 @@ def opened(data: bytes, reader: Reader) -> Opened:
         if line is not None:
             grid.lines.append(line)
     grid.lines = _without_numbers(grid.lines)
+    if sign in _GAPS and sign != "colons":
+        grid.lines = reader.in_one_order(grid.lines)
     return Opened([grid], remarks, doubtful)
 
 
@@ -139,8 +148,10 @@ def _guessed(data: bytes) -> str:
         return _WESTERN
     from charset_normalizer import from_bytes  # noqa: PLC0415 - wanted for few files
 
-    best = from_bytes(b"\n".join(lines)[:50_000], cp_isolation=_LIKELY).best()
-    return best.encoding if best is not None else _WESTERN
+    sample = b"\n".join(lines)[:50_000]
+    best = from_bytes(sample, cp_isolation=_LIKELY).best()
+    same = best is None or sample.decode(best.encoding, "replace") == sample.decode(_WESTERN, "replace")
+    return _WESTERN if best is None or same else best.encoding
 
 
 def _lines(data: bytes, encoding: str) -> Iterator[str]:
@@ -172,11 +183,14 @@ def _sign(data: bytes, encoding: str, reader: Reader) -> str:
         sample.append(line[:left])
         left -= len(line)
     apart = [_DECIMALS.sub("", line) for line in sample]  # the comma in "350,-" parts no columns
+    labelled = [(line.split(":")[0].strip(),) for line in sample if _LABEL.match(line.strip())]
+    if 2 * len(labelled) > sum(bool(line.strip()) for line in sample) and _likeness(labelled, reader) >= _ENOUGH:
+        return "colons"
     ranked = [(_merit(_split(apart, sign), reader), -place, sign) for place, sign in enumerate(SIGNS)]
     (likeness, alike), _, sign = max(ranked)
     if likeness < _ENOUGH and alike < _HALF:
-        for name, gap in _GAPS.items():
-            rows = [cells for _, cells in _apart(iter(sample), gap, reader)]
+        for name in _GAPS:
+            rows = [cells for _, cells in _apart(iter(sample), name, reader)]
             if _merit(rows, reader)[0] >= _ENOUGH or any(reader.is_priced(list(map(text, cells))) for cells in rows):
                 return name
     return sign
@@ -200,12 +214,25 @@ def _merit(rows: Sequence[Sequence[str]], reader: Reader) -> tuple[float, float]
     return max(scores, default=0.0), alike
 
 
-def _apart(lines: Iterator[str], gap: re.Pattern[str], reader: Reader) -> Iterator[tuple[int, list[str]]]:
+def _apart(lines: Iterator[str], gap: str, reader: Reader) -> Iterator[tuple[int, list[str]]]:
     """Each line with its number, parted at the gaps; what marks it as one of a list is left out."""
     for number, line in enumerate(lines, start=1):
         if line != _END:
-            cells = gap.split(_BULLET.sub("", line.strip()))
-            yield number, [part for cell in cells for part in reader.parted(cell)]
+            yield number, in_cells(line, reader, gap)
+
+
+def in_cells(line: str, reader: Reader, gap: str = "runs of spaces") -> list[str]:
+    """A typed line in cells: parted at one kind of gap, or at another where a price stands by itself then alone."""
+    said = _BULLET.sub("", line.strip())
+    ways = (_GAPS[each].split(said) for each in (gap, *_GAPS))
+    parted = ([part for cell in cells for part in reader.parted(cell)] for cells in ways)
+    first = next(parted)
+    return first if reader.is_priced(first) or gap == "colons" else next(filter(reader.is_priced, parted), first)
+
+
+def _likeness(labels: Sequence[tuple[str, ...]], reader: Reader) -> float:
+    """How much labels, each of which stands more than once, look like headings."""
+    return reader.score(tuple(dict.fromkeys(label for (label,) in labels if labels.count((label,)) > 1)))
 
 
 def _rows(lines: Iterator[str], sign: str) -> Iterator[tuple[int, list[str]]]:

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 
+from optimiser.model import protection
 from optimiser.model.imports import (
     Arrived,
     Aside,
@@ -92,6 +93,8 @@ def also(job: Job, row: TakenRow, today: date) -> str:
     told += [f"deposit {job.currency.text(row.deposit_minor)}"] if row.deposit_minor else []
     told += ["out of stock"] if row.stock == 0 else []
     told += [until(row, today)] if lapsed(row, today) else []
+    never = protection.never_fits(job.part(row.part), protection.users(job.faults).get(row.part, ()), row.condition)
+    told += ["cannot be bought used"] if never else []
     return ", ".join(told)
 
 

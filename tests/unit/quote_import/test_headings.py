@@ -159,12 +159,6 @@ def test_nothing_is_proposed_where_no_texts_stand_above_figures(refused):
     assert refused("a;b\nc;d\n").mend.startswith("write the headings above the columns, or type its prices")
 
 
-def test_a_sheet_that_stands_on_its_side_is_refused_with_what_to_do(refused):
-    problem = refused("Part,Front brake disc,Rear shoe\nCondition,New,Used\nPrice inc VAT,42.50,35.00\n")
-    assert "one below the other" in problem.found
-    assert "paste it transposed" in problem.mend
-
-
 def found(understood) -> list[tuple[str, str]]:
     return [(problem.key, problem.found) for problem in understood.doubts]
 

@@ -16,7 +16,7 @@ BESIDES += ["Small order surcharge applies", "Prices rise on Monday", "Cash only
 
 def sheet(line: str) -> corpus.Sheet:
     text = f'Supplier: Mossback Yard\nPart,Condition,Price\nAlternator,used,30\n"{line}"\n'
-    return corpus.Sheet("a line", "yard.xlsx", text, asks="line")
+    return corpus.Sheet("a line", "yard.xlsx", text, asks="line", currency="GBP" if "VAT" in line else "EUR")
 
 
 @pytest.mark.parametrize("besides", BESIDES)

@@ -111,7 +111,8 @@ def test_a_priced_row_that_goes_on_about_the_one_above_is_asked_about(taken, nam
      ("Some under the VAT margin scheme", "used", False), ("VAT margin scheme, otherwise plus VAT", "used", False)],
 )  # fmt: skip
 def test_nothing_is_added_where_a_line_says_so_of_all(taken, line: str, state: Condition, is_settled: bool):
-    understood = taken(f"{line}\nPart,Condition,Price\nFront disc,{state},40.00\n")
+    told = Told(words={"prices without a currency": "GBP"})
+    understood = taken(f"{line}\nPart,Condition,Price\nFront disc,{state},40.00\n", told)
     assert (understood.doubts == ()) is is_settled
     assert [row.price_minor for row in understood.rows] == [4000]
 
