@@ -91,6 +91,8 @@ def _ways(about: str, text: str, nothing: str, rate: str, *, one_row: bool, of_s
     if done:
         return [f"{done}, {nothing}", "else put the prices that you will pay into the sheet"]
     likely = _of_remark(about, text) if one_row else _of_line(about, text)
+    if about == "condition":  # what says it of everything has been followed
+        return [changes_nothing, *likely]
     on_top = f"it comes on top of each exchange part, with your amount, {typed('word', text, 'deposit 25')}"
     unsaid = about == "deposit" and not one_row and not likely
     return [*likely, changes_nothing, *[on_top][:unsaid]]
@@ -223,6 +225,8 @@ def _of_figures(named: str, cell: Price, nothing: str) -> str:
             )
         other = f"{pack} or {stock}"
         return f"if it has nothing to do with the price, {nothing}; else {other}"
+    if heeding.kind(named) == "deposit":
+        return f"if it comes on top of each exchange part, {as_mapped(named, 'deposit')}; if it is no part of the price, {nothing}"
     other = f"{as_mapped(named, 'price')} or {as_mapped(named, 'deposit')}"
     return f"if it is no part of the price, {nothing}; else {other}"
 

@@ -234,6 +234,8 @@ def _of_deposit(words: list[str]) -> Meaning | None:
     known = lexicon.headings()
     said = set(words) - known.qualifiers["neutral"] - known.qualifiers["charges"]
     deposits = said & known.heeded["deposit"]
+    if deposits:
+        said -= known.heeded["old_part"]
     if row_values.condition(" ".join(words), strong_only=True)[0] is not None and len(words) == 1:
         return None  # "Exchange" is the price of an exchange part
     return Meaning("deposit", How.SYNONYM, 100.0) if said and said == deposits - known.qualifiers["charges"] else None

@@ -41,12 +41,25 @@ _NUMBER = re.compile(r"\d+")
 _PRICES = re.compile(r"preis|list|tarif|prijz|cennik|prislist", re.IGNORECASE)
 _YEAR = re.compile(r"(?:19|20)\d\d")
 _SAYS_NOTHING = re.compile(
-    r"\bsold (?:as|by|in|singly|separately|individually)\b|\bestimate (?:no |nr |number )?\d+\b|\bdelivery note\b"
+    r"\bsold (?:as|by|in|singly|separately|individually|new|used|under)\b|\bestimate (?:no |nr |number )?\d+\b|\bdelivery note\b"
     r"|(?<!\d )\bpara (?=[^\W\d])"
 )
 """Sold as what or singly, the number of an estimate, the name of a paper, and "for" in Spanish: a pair in Polish stands
 behind a number, or last."""
-_NO_TAX = taxes.NOT | {"without", "ohne", "sans", "zonder", "geen", "sin", "senza", "bez", "utan", "uden", "sem"}
+_NO_TAX = taxes.NOT | {
+    "hors",
+    "without",
+    "ohne",
+    "sans",
+    "zonder",
+    "geen",
+    "sin",
+    "senza",
+    "bez",
+    "utan",
+    "uden",
+    "sem",
+}
 _TOGETHER_WITH = frozenset(("with", "mit", "avec", "met", "con", "z", "med", "com", "gross", "brutto", "bruto", "ttc"))
 """Of the words by which the tax is in a price, those that say of nothing else that it is."""
 _ORDER = ("deposit", "discount", "postage", "sale", "valid", "pack")

@@ -84,7 +84,7 @@ def understand(
         opened.grids = [table for grid in opened.grids for table in side_by_side.parted(grid)]
         for grid in opened.grids:
             grid.price_notes = plain_lines.of_prices(grid.lines)
-            grid.lines = text_lines.parted(plain_lines.without_marks(grid.lines))
+            grid.lines = text_lines.parted(plain_lines.without_marks(plain_lines.by_key(grid.lines)))
         _say(opened, {**known.own.words, **told.words}, met)
         shops = {grid.sheet: side_by_side.put_below_each_other(grid, known, told) for grid in opened.grids}
         sheets = _with_headings(opened, known, told.over(known.own), place)

@@ -107,6 +107,35 @@ def said_in_words(lines: Sequence[SheetLine], words: Mapping[str, str]) -> tuple
     return said, met
 
 
+_KEY = re.compile(r"(\w{1,3})\s*(?:=|:|\s[-\N{EN DASH}])\s*(\S.*)")
+_FEWEST_KEYS = 2
+
+
+def by_key(lines: Sequence[SheetLine]) -> list[SheetLine]:
+    """The lines with the conditions that lines of text say of short signs, "B = rebuilt", in the columns of these."""
+    found = {line.number: each for line in lines if (each := _KEY.fullmatch(text_alone(line)))}
+    states = {each[1].casefold(): row_values.condition(each[2], strong_only=True)[0] for each in found.values()}
+    if len(states) < max(_FEWEST_KEYS, len(found)) or None in states.values():
+        return list(lines)
+    rows = [line.cells for line in lines if line.number not in found]
+    columns = [[cell_at(cells, index) for cells in rows] for index in range(max(map(len, rows), default=0))]
+    of_keys = {
+        at for at, cells in enumerate(columns) if sum(_sign_of(cell) in states for cell in cells) >= _FEWEST_KEYS
+    }
+    return [
+        SheetLine(
+            line.number,
+            tuple(states.get(_sign_of(c), c) if index in of_keys else c for index, c in enumerate(line.cells)),
+        )
+        for line in lines
+        if line.number not in found
+    ]
+
+
+def _sign_of(cell: Value) -> str:
+    return cell.casefold() if isinstance(cell, str) else ""
+
+
 _SUPERSCRIPTS = "\N{SUPERSCRIPT ONE}\N{SUPERSCRIPT TWO}\N{SUPERSCRIPT THREE}"
 _RAISED = str.maketrans(_SUPERSCRIPTS, "123")
 _SIGNS = "*\N{DAGGER}\N{DOUBLE DAGGER}\N{SECTION SIGN}"

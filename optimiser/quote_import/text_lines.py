@@ -46,6 +46,8 @@ _DAY = re.compile(
     r"|\b\d{4}-\d\d-\d\d\b"
 )
 _SPAN = re.compile(r"\b\d{1,3} (?:[^\W\d_]+ )?[^\W\d_]+")
+_UNTIL = frozenset(("until", "till", "bis", "tot", "hasta", "fino", "até"))
+"""Words that say nothing of a day that stands before them: "12 Nov, till 2"."""
 _VALID = re.compile(
     r"\b(?:valid|until|till|held|holds?|expires?|ends?|gültig|bis|valable|jusqu\w*|geldig|hasta|fino|ważn\w|giltig|gäller|gyldig|gælder|até)\b",
     re.IGNORECASE,
@@ -144,7 +146,9 @@ def last_day(lines: Sequence[SheetLine]) -> tuple[date | None, set[str]]:
         about = heeding.kind(_DAY.sub(" ", says))
         of_offer = not about and set(plain(says).split()) & (known.suppliers["of_titles"] | known.heeded["money"])
         word = _VALID.search(says) if about in ("valid", "tax") or of_offer else None
-        is_valid, found = word is not None, _days(says[word.end() :]) or _days(says) if word else _days(says)
+        to_day = word is not None and word[0].casefold() in _UNTIL
+        behind = _days(says[word.end() :]) if word else set()
+        is_valid, found = word is not None and not (to_day and not behind), behind or _days(says)
         span = _SPAN.search(says)
         if is_valid and len(found) == 1:
             days[text] = found.pop()

@@ -46,6 +46,8 @@ from optimiser.text import typed
 _MOST_TEXTS = 6
 """Different texts of a column that are asked about one by one; of more, the column is asked about."""
 _MOST_LINES = 12
+_LONGEST_NAME = 8
+"""Words of a line that is a name and nothing else."""
 _ABOUT = {"quantities": "quantity", "least": "quantity", "totals": "quantity", "postage": "postage",
           "discounts": "discount", "savings": "discount"}  # fmt: skip
 """What is asked about a column of a kind; of money where nothing else."""
@@ -352,7 +354,8 @@ class _Audit:
     def _unnamed_suppliers(self) -> None:
         """Lines by themselves that nothing is known of, with two prices for one thing below them: two suppliers."""
         asked: dict[Key, int] = {}
-        lines = [row for row in self.aside if row.kind is Why.TEXT and row.reason == "a line of text"]
+        of_text = [row for row in self.aside if row.kind is Why.TEXT and row.reason == "a line of text"]
+        lines = [row for row in of_text if self._may_be_name(row.says)]
         firms = [row for row in lines if self._is_like_firm(row.says)]
         for row in self.rows:
             asked.setdefault(row.key, row.price_minor)
@@ -360,8 +363,13 @@ class _Audit:
         last = max((row.row for row in self.rows), default=0)
         for line in [row for row in (lines if twice else firms) if row.row < last][:_MOST_LINES]:
             name = BEHIND_NAME.split(line.says)[0]
-            means = f"{typed('word', line.says, f'Supplier: {name}')}; if not, {typed('word', line.says, IGNORE)}"
-            self.place.at(line.place).complain("supplier", found=shown(line.says), expected="whose offers stand below it", mend=f"if it is a supplier, {means}")  # noqa: E501 # fmt: skip
+            ways = [
+                f"if it is a supplier, {typed('word', line.says, f'Supplier: {name}')}",
+                f"if it is none, {typed('word', line.says, IGNORE)}",
+            ]
+            mend = "; ".join(ways if self.taking.suppliers.may_be_firm(name) else reversed(ways))
+            expected = "whose offers stand below it"
+            self.place.at(line.place).complain("supplier", found=shown(line.says), expected=expected, mend=mend)
 
     def _without_heading(self) -> None:
         """Rows with more cells than there are headings: a column without a heading, or amounts split at commas."""
@@ -380,6 +388,16 @@ class _Audit:
         found = shown(" | ".join(row_values.text(cell) for cell in line.cells[width:]))
         self._at(line).complain(
             "shape", found=f"{found} beyond the headings", expected="a heading above every column", mend=mend
+        )
+
+    def _may_be_name(self, text: str) -> bool:
+        """Whether a line is no sentence, no remark in brackets, and speaks of nothing that is asked about anyway."""
+        words = text.split()
+        return (
+            len(words) < _LONGEST_NAME
+            and text[0].isalnum()
+            and not text.endswith((".", ","))
+            and not self._of_text(text)
         )
 
     def _is_like_firm(self, text: str) -> bool:
