@@ -85,17 +85,38 @@ def _ways(about: str, text: str, nothing: str, rate: str, *, one_row: bool, of_s
         return [f"{beside}; once that is done, or if the prices have it in them, {nothing}"]
     if about == "tax":
         return _of_tax(text, rate, one_row=one_row)
-    if about == "valid":
-        return [f"the last day, with your date, {typed('word', text, 'valid until 2026-12-31')}", changes_nothing]
     done = {"discount": "it is taken off already", "outdated": "the prices hold still"}.get(about)
     if done:
-        return [f"{done}, {nothing}", "else put the prices that you will pay into the sheet"]
+        off = [] if one_row else _of_discount(text)
+        return [*off, f"{done}, {nothing}", *["else put the prices that you will pay into the sheet"][: not off]]
     likely = _of_remark(about, text) if one_row else _of_line(about, text)
-    if about == "condition":  # what says it of everything has been followed
-        return [changes_nothing, *likely]
-    on_top = f"it comes on top of each exchange part, with your amount, {typed('word', text, 'deposit 25')}"
-    unsaid = about == "deposit" and not one_row and not likely
-    return [*likely, changes_nothing, *[on_top][:unsaid]]
+    if about == "pack" and one_row and not _says_it(about, text):
+        return [f"leave that row out, {typed('word', text, NOT_ON_OFFER)}", *likely, changes_nothing]
+    return [*likely, changes_nothing] if likely and _says_it(about, text) else [changes_nothing, *likely]
+
+
+def _says_it(about: str, text: str) -> bool:
+    """Whether a text says the very thing that the way to settle it sets; else that way comes after one that cannot lead
+    to a wrong price.
+    """
+    if about == "condition":
+        titles = lexicon.headings().suppliers["of_titles"]
+        return heeding.says_no_more(row_values.condition(text, strong_only=True)[1], titles)
+    return (
+        about == "sale"
+        or (about == "pack" and pieces.in_name(text)[0] > 0)
+        or (about == "deposit" and bool(amounts_in(heeding.without_times(text))))
+    )
+
+
+def _of_discount(text: str) -> list[str]:
+    """A line may take so much off all prices, for everybody."""
+    known, words, percent = lexicon.headings(), set(plain(text).split()), numbers.PERCENT.findall(text)
+    is_of_all = (
+        words & known.rows["every"] and words & known.heeded["money"] and words.isdisjoint(known.heeded["terms"])
+    )
+    off = typed("word", text, f"discount {percent[0]}") if len(percent) == 1 else ""
+    return [f"it is to be taken off all prices, {off}"] if off and is_of_all else []
 
 
 def _of_postage(text: str, said: str, supplier: str, nothing: str) -> list[str]:
@@ -138,11 +159,19 @@ def _of_line(about: str, text: str) -> list[str]:
         return [f"all parts below it are {named}, {typed('word', text, f'all {named}')}"]
     if about == "deposit" and len(amounts) == 1:
         return [f"it comes on top of each exchange part, {typed('word', text, f'deposit {min(amounts)}')}"]
-    return []
+    if about == "deposit":
+        return [f"it comes on top of each exchange part, with your amount, {typed('word', text, 'deposit 25')}"]
+    return _of_last_day(text) if about == "valid" else []
+
+
+def _of_last_day(text: str) -> list[str]:
+    return [f"the last day, with your date, {typed('word', text, 'valid until 2026-12-31')}"]
 
 
 def _of_remark(about: str, text: str) -> list[str]:
     """What a remark may say of its own row."""
+    if about == "valid":
+        return _of_last_day(text)
     if about == "sale":
         return [f"that row is to be left out, {typed('word', text, NOT_ON_OFFER)}"]
     if about == "pack":
@@ -226,7 +255,8 @@ def _of_figures(named: str, cell: Price, nothing: str) -> str:
         other = f"{pack} or {stock}"
         return f"if it has nothing to do with the price, {nothing}; else {other}"
     if heeding.kind(named) == "deposit":
-        return f"if it comes on top of each exchange part, {as_mapped(named, 'deposit')}; if it is no part of the price, {nothing}"
+        on_top = f"if it comes on top of each exchange part, {as_mapped(named, 'deposit')}"
+        return f"{on_top}; if it is no part of the price, {nothing}"
     other = f"{as_mapped(named, 'price')} or {as_mapped(named, 'deposit')}"
     return f"if it is no part of the price, {nothing}; else {other}"
 

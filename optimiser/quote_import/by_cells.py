@@ -57,6 +57,8 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
         "side": _is_no_side,
         "condition": prices.is_amount,
     }
+    if len(found.of(*PRICES)) > 1:
+        belied |= dict.fromkeys(PRICES, _is_code)
     if len(found.of("part")) > 1:
         belied["part"] = prices.is_amount  # "line" beside "item": the number of the line
     for index, meaning in enumerate(found.meanings):
@@ -94,9 +96,10 @@ def _explained(found: ColumnLayout, currency: Currency) -> None:
 
 def _packs_in_notes(found: ColumnLayout) -> None:
     """Remarks that all say how many pieces a price is for, and no more: "each", "the pair", "set of 6"."""
-    for index in found.of("note") if not found.has("pack") else ():
+    unknown = [index for index in found.of("") if found.texts[index] and not found.is_lettered]
+    for index in (*found.of("note"), *unknown) if not found.has("pack") else ():
         counts = list(map(row_values.count, found.below(index)))
-        words = all(isinstance(cell, str) and not cell.isdecimal() for cell in found.below(index))
+        words = all(isinstance(cell, str) and not prices.is_amount(cell) for cell in found.below(index))
         if words and len(counts) > 1 and None not in counts and max(filter(None, counts)) > 1:
             found.meanings[index] = Meaning("pack", How.CELLS)
 
@@ -233,7 +236,8 @@ def _are_of_lines(found: ColumnLayout, total: int, of_price: Sequence[int], coun
 
 def _breaks(found: ColumnLayout) -> None:
     """Numbers from which prices of one piece hold are packs where a part stands again, more of it for less each."""
-    least, names, of_price = found.of_kind("least"), found.of("part"), found.of(*PRICES)
+    bands = [index for index in found.of_kind("quantities") if any(map(_is_band, found.below(index)))]
+    least, names, of_price = found.of_kind("least") or bands, found.of("part"), found.of(*PRICES)
     if len(least) != 1 or not names or of_price != found.of("price_each") or len(of_price) != 1 or found.has("pack"):
         return
     steps: dict[Value, list[tuple[int, Decimal]]] = {}
@@ -244,6 +248,11 @@ def _breaks(found: ColumnLayout) -> None:
     pairs = [pair for each in steps.values() for pair in pairwise(each)]
     if pairs and all(more > less and cheaper > dearer for (less, dearer), (more, cheaper) in pairs):
         found.meanings[least[0]] = Meaning("pack", How.CELLS)
+
+
+def _is_band(cell: Value) -> bool:
+    """Whether a cell says from how many on: "10+", "ab 10"."""
+    return row_values.count(cell) is None and row_values.least(cell) is not None
 
 
 def _unknown(found: ColumnLayout) -> list[int]:
@@ -353,6 +362,11 @@ def _is_no_firm(cell: Value) -> bool:
     """Whether a cell is a number, pieces, a measure, or names a year, as under "from" for what it was taken off."""
     of_pieces = isinstance(cell, str) and (row_values.count(cell) is not None or pieces.MEASURE.search(f"per {cell}"))
     return prices.is_amount(cell) or bool(of_pieces) or (isinstance(cell, str) and _YEAR.search(cell) is not None)
+
+
+def _is_code(cell: Value) -> bool:
+    """Whether a cell is a number with a stroke in it, and no price: "771-20"."""
+    return isinstance(cell, str) and re.fullmatch(r"\d{3,}-\d{2,}", cell) is not None
 
 
 def _is_time(cell: Value) -> bool:

@@ -87,6 +87,8 @@ def meaning(text: str, currency: Currency) -> Meaning:
     found = _deposit_inside(words) or _of_words(rest) or (_of_money_alone(words) if mark else None)
     found = found or (_of_words(_HUMPS.sub(" ", rest)) if _HUMPS.search(rest) else None)
     found = found or _of_deposit(words) or _of_goods(rest) or _was_or_now(words) or _close(_plus(rest))
+    if found is not None and found.column == "pack" and mark and plain(rest) in lexicon.headings().prices["each"]:
+        found = replace(found, column="unit_price")  # "Unit £"
     rates = numbers.PERCENT.findall(text) if found is not None and found.tax == "without" else []
     rate = numbers.percent(f"{rates[0]}%") if len(rates) == 1 else None
     return Meaning("") if found is None else replace(found, currency=mark, rate=rate)
@@ -207,6 +209,8 @@ def _with_tax(words: list[str]) -> Meaning | None:
 def _marked(mark: taxes.Mark, rest: list[str], *, names_tax: bool) -> Meaning | None:
     """A price, or a sum, of which a heading says whether the tax is in it; a deposit that has it in it."""
     known = lexicon.headings()
+    if names_tax:
+        rest = [word for word in rest if word not in known.tax["without_alone"] | known.tax["with_alone"]]
     each, said = known.prices["each"], " ".join(rest)
     price = Meaning("price", How.SYNONYM, 100.0) if not rest else _known(said) or _per_pack(rest)
     if price is not None and price.column == "pack" and said in each:  # "Unit inc VAT"

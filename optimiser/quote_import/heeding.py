@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Set
 from functools import cache, lru_cache
 from itertools import pairwise
 from typing import Literal
@@ -41,8 +42,8 @@ _NUMBER = re.compile(r"\d+")
 _PRICES = re.compile(r"preis|list|tarif|prijz|cennik|prislist", re.IGNORECASE)
 _YEAR = re.compile(r"(?:19|20)\d\d")
 _SAYS_NOTHING = re.compile(
-    r"\bsold (?:as|by|in|singly|separately|individually|new|used|under)\b|\bestimate (?:no |nr |number )?\d+\b|\bdelivery note\b"
-    r"|(?<!\d )\bpara (?=[^\W\d])"
+    r"\bsold (?:as|by|in|singly|separately|individually|new|used|under)\b|\bestimate (?:no |nr |number )?\d+\b"
+    r"|\bdelivery note\b|\btill (?:no )?\d{1,2}$|(?<!\d )\bpara (?=[^\W\d])"
 )
 """Sold as what or singly, the number of an estimate, the name of a paper, and "for" in Spanish: a pair in Polish stands
 behind a number, or last."""
@@ -109,11 +110,11 @@ def of_deposit(text: str) -> Literal["", "inside", "on top"]:
     known, words = lexicon.headings(), plain(text).split()
     said, heeded = set(words), known.heeded
     untaxed = {
-        i for i, word in enumerate(words) if word in known.tax["words"] and _NO_TAX & set(words[max(0, i - 2) : i])
+        i for i, word in enumerate(words) if word in known.tax["words"] and _NO_TAX & set(words[max(0, i - 3) : i])
     }
     taxed = any(word in known.tax["words"] and place not in untaxed for place, word in enumerate(words))
     denied = any(
-        word in taxes.NOT and not untaxed.intersection(range(place, place + 3)) for place, word in enumerate(words)
+        word in taxes.NOT and not untaxed.intersection(range(place, place + 4)) for place, word in enumerate(words)
     )
     others = heeded["terms"] | heeded["discount"] | heeded["postage"] | heeded["sale"] | heeded["valid"]
     more = taxed or denied or said & others or any(map(str.isdigit, text)) or _MONEY.search(text)
@@ -202,6 +203,15 @@ def _is_free(said: str) -> bool:
     free = {phrase for phrase in known.prices["free"] if f" {phrase} " in f" {said} "}
     words = set(said.split()) - known.heeded["postage"] - known.qualifiers["neutral"]
     return bool(free) and words <= {word for phrase in free for word in phrase.split()}
+
+
+def says_no_more(rest: str, goods: Set[str] = frozenset()) -> bool:
+    """Whether what is left of a line says only that goods are in a condition, and how long a guarantee holds."""
+    known = lexicon.headings()
+    spans = known.cells["spans"]
+    passed = goods | known.rows["goods"] | known.rows["every"] | spans["days"] | spans["months"] | spans["years"]
+    words = {word for word in plain(rest).split() if not word.isdecimal()} - lexicon.conditions().weak.keys()
+    return words <= passed and ("stock" not in words or bool(words & known.rows["every"]))  # new stock has just arrived
 
 
 def without_times(text: str) -> str:

@@ -16,6 +16,7 @@ from optimiser.model.quotes import Condition
 from optimiser.names import slug
 from optimiser.quote_import import (
     by_cells,
+    deposit_rows,
     lexicon,
     likely,
     numbers,
@@ -44,7 +45,7 @@ from optimiser.quote_import.row_price import SheetMoney
 from optimiser.quote_import.rows import Taking
 from optimiser.quote_import.unknown_parts import near_names
 from optimiser.sheet_files import files as opening_sheets
-from optimiser.sheet_files.grid import Opened, SheetLine, Value, cell_at
+from optimiser.sheet_files.grid import Opened, SheetLine, Value, cell_at, text_alone
 from optimiser.sheet_files.grid import words as words_of
 from optimiser.text import in_shell, typed
 
@@ -203,7 +204,7 @@ class _Reading:
             trial = self._taking(each, sheets, decimal, parts, suppliers, supplier, Place(Complaints(), ""))
             by_cells.take_for_stock_if_used(each, self._take([trial])[0])
         takings = [self._taking(each, sheets, decimal, parts, suppliers, supplier, place) for each in sheets]
-        rows, aside = self._take(takings)
+        rows, aside = deposit_rows.given(takings, *self._take(takings))
         self._sheet_doubts(takings, rows, aside, place)
         to_pay = postage.told(takings, rows, place)
         error = self.doubts.error() if self.doubts.count else None
@@ -222,6 +223,7 @@ class _Reading:
                 *remarks.shops(self.shops),
                 *remarks.as_above(self.as_above),
                 *remarks.cautions(takings, rows),
+                *remarks.services(aside),
                 *plausible.never_bought(rows, self.known),
             ),
             doubts=error.problems if error else (),
@@ -262,7 +264,10 @@ class _Reading:
             if Suppliers(self.known, self.told).letterhead(above, by_name):
                 self._ask_whose_cells_are(sheets, place)
             return ""
+        signed = (text_alone(line) for each in sheets for line in each.rows)
         by_line = suppliers.letterhead(above, by_name)
+        if by_name and any(lexicon.plain(text) == by_name for text in signed):
+            by_line = suppliers.find(by_name)
         if by_line or not by_name:
             return by_line
         listed = suppliers.is_listed(by_name)
@@ -379,8 +384,9 @@ class _Reading:
         whose = self._of_sheet(sheet, suppliers, supplier, several=len(sheets) > 1)
         taking = Taking(sheet, money, parts, suppliers, self.told, whose, row_values.dates(cells))
         taking.elsewhere, taking.proven_sums = elsewhere, proven.amounts if mark == proven.mark else ()
-        texts = (cell for line in text_lines.of_text(sheet) for cell in line.cells)
+        texts = [cell for line in text_lines.of_text(sheet) for cell in line.cells]
         taking.deposit_of_all = next(filter(None, map(taking.deposit_said, texts)), "")
+        money.off = next(filter(None, map(taking.discount_said, texts)), Decimal(0))
         taking.valid_until, dated = text_lines.last_day([*sheet.grid.lines, *elsewhere])
         taking.understood |= followed | dated
         above = [line for line in sheet.grid.lines[: sheet.first] if suppliers.by_line not in line.cells]

@@ -95,6 +95,10 @@ class Parts:
         """Whether a person said which part a text names."""
         return self.names.told_for(text) is not None
 
+    def is_named(self, text: str) -> bool:
+        """Whether a text is the name of a part of the job."""
+        return self._find(text) is not None
+
     def is_named_in(self, text: str) -> bool:
         """Whether a text is the name of a part of the job, or holds that of one."""
         return self._find(text) is not None or self.names.named_in(text) is not None

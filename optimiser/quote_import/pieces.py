@@ -32,9 +32,16 @@ ONE = re.compile(
 """What stands behind a name whose price is for one."""
 
 
+_COUNT = re.compile(
+    r"(?<![^\s(])(?<!no )(?<!nr )(?<!row )(?<!bay )(?<!page )(?<!size )(?<!type )(?<!in )(?:[2-9]|[1-4]\d)"
+    r"(?= (?:at|in|to|per|tegelijk|zusammen|ensemble|juntos|insieme|razem|tillsammans|sammen|juntas|of|op|au|en|je)\b)",
+    re.IGNORECASE,
+)
+"""A small number of things in or to something, and not that of a place, a page or a size."""
 _TIMES = re.compile(
     r"(?<!\w)(?:(\d{1,3})\s?[x@\N{MULTIPLICATION SIGN}]|[x\N{MULTIPLICATION SIGN}]\s?(\d{1,3}))(?!\w)", re.IGNORECASE
 )
+_BRACKET = re.compile(r"\((\d{1,2})()\b")
 AT = re.compile(r"\d\s?@|@\s?[£€$]?\s?\d")
 """So many at so much, as a till has it: "4 @ 3.10"."""
 
@@ -82,14 +89,23 @@ def taken_out(words: Sequence[str]) -> tuple[int, list[str]]:
 
 def likely(text: str) -> int:
     """The pieces that a name may speak of: as ``in_name`` has it, or before or behind an x; else one."""
-    found = _TIMES.search(text)
+    found = _TIMES.search(text) or _BRACKET.search(text)
     return in_name(text)[0] or (int(next(filter(None, found.groups()))) if found else 1)
+
+
+_PAIR = re.compile(r"\s\(par(?:a)?\)|, par(?:a)?$", re.IGNORECASE)
+"""A pair, where the same word may say "for"."""
 
 
 def in_name(text: str) -> tuple[int, str]:
     """The pieces that the name of a part speaks of, and the name without them."""
-    count, rest = taken_out(plain(text).split())
+    count, rest = taken_out(plain(_PAIR.sub(" paar", text)).split())
     return count, " ".join(rest)
+
+
+def small_count(text: str) -> bool:
+    """Whether a remark holds a small number that may be one of pieces."""
+    return len(_COUNT.findall(text)) == 1
 
 
 def small_number(rest: str) -> str:

@@ -7,12 +7,12 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from optimiser.job_folder.problems import listed, shown
-from optimiser.model.imports import Heading, How, TakenRow, Told
+from optimiser.model.imports import Aside, Heading, How, TakenRow, Told
 from optimiser.quote_import import lexicon, row_values
 from optimiser.quote_import.columns import ColumnLayout, key
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.matching import Match
-from optimiser.quote_import.rows import Taking
+from optimiser.quote_import.rows import SERVICE, Taking
 from optimiser.sheet_files.grid import Cells, Opened, cell_at
 
 _MOST_LISTED = 20
@@ -85,6 +85,12 @@ def cautions(takings: Sequence[Taking], rows: Sequence[TakenRow]) -> Iterator[st
         if new:
             yield f"not in suppliers.csv, so without postage and minimum order: {listed(new)}"
     yield from _of_rows(rows)
+
+
+def services(aside: Sequence[Aside]) -> Iterator[str]:
+    """The rows that are no parts."""
+    if numbers := {row.row for row in aside if row.reason == SERVICE}:
+        yield f"left out as work, or what is lent, and no part: {rows_in_words(numbers)}"
 
 
 def headings_of(sheet: ColumnLayout) -> str:

@@ -68,6 +68,8 @@ class SheetMoney:
     """Rows to which the rate for the whole sheet was added."""
     added: Counter[str] = field(default_factory=Counter)
     """How many prices each rate of tax was added to."""
+    off: Decimal = Decimal(0)
+    """The percent that come off all prices, as a person said of a line."""
     index: int | None = None
     """The column of the price that is being read."""
     remark: taxes.Mark = ""
@@ -93,6 +95,9 @@ class SheetMoney:
         pack, per = self._pack(written, cells, pieces)
         count = self.layout.ordered(cells) if self.layout.meanings[index].of_line else Decimal(1)
         net, working = self._for_pack(amount / count, pack, per, written, row)
+        if self.off:
+            working += f"{'; ' if working else ''}{net} - {self.off} %"
+            net = net * (100 - self.off) / 100
         of_one = count == 1 and net == amount
         gross, added = self._with_tax(net, written, cells, row, pieces=1 if of_one else max(pack, int(count)))
         of_line = f"; {amount} for {count}" if count != 1 else ""

@@ -21,6 +21,9 @@ _DATE = re.compile(
     r"(\d{1,4})(?:st|nd|rd|th|er|º)?[./\- ]\s?(?:de )?([^\W\d_]{3,12}|\d{1,2})\.?[./\- ,]\s?(?:de )?(\d{2,4})",
     re.IGNORECASE,
 )
+_OURS = "nos"
+_OURS_BEFORE = frozenset(("prix", "tarifs", "pièces", "conditions", "clients", "produits", "articles", "stocks"))
+"""Before these it is the French word for ours, and says nothing of old stock."""
 _NOT = ("not", "non", "never", "nicht", "kein", "keine", "pas", "niet", "nie", "inte", "ikke", "não")
 _TO = r"(?:-|\N{EN DASH}|to|or|bis|à|a|tot|do|till|til|ou|of|o|e)"
 _IN_DAYS = {"days": 1, "weeks": 7, "months": 30, "years": 365}
@@ -227,6 +230,8 @@ def condition(written: str, *, strong_only: bool = False) -> tuple[Condition | N
         lengths = known.lengths.get(words[place], ())
         phrases = (" ".join(words[place : place + length]) for length in lengths)
         phrase = next((each for each in phrases if each in known.strong), "")
+        if phrase == _OURS and not _OURS_BEFORE.isdisjoint(words[place + 1 : place + 2]):
+            phrase = ""
         if phrase:
             if known.strong[phrase] and place and words[place - 1] in _NOT:
                 return None, " ".join(words), "says what it is not"

@@ -24,12 +24,17 @@ NAMELESS = "no part is named"
 AS_IT_STANDS = "as it stands"
 """What a person says of something that is odd and right all the same."""
 SOLD = "it is sold"
+SERVICE = "a line of text: work, or what is lent, and no part"
 _MOST_NEAREST = 1000
 """Different names for which the nearest parts are worked out."""
+_OF_THE = frozenset(
+    ("of", "the", "de", "del", "la", "las", "los", "le", "les", "du", "des", "der", "die", "das", "di", "do", "da")
+)
 _CHARGES = ("deposit", "discount", "postage", "tax")
 _PACK_OF = re.compile(r"pack of ([1-9]\d{0,4})")
 _DEPOSIT = re.compile(r"deposit (\d{1,7}(?:\.\d{1,2})?)")
 _POSTAGE = re.compile(r"postage (\d{1,7}(?:\.\d{1,4})?)")
+_DISCOUNT = re.compile(r"discount (\d{1,2}(?:\.\d{1,2})?)")
 _VALID = re.compile(r"valid until (\d{4}-\d\d-\d\d)")
 _LONGEST_NAMED, _LONGEST_SAID, _LONGEST_NOTE, _LONGEST_LINE = 60, 120, 1000, 500
 
@@ -76,6 +81,8 @@ class Taking:
     """Lines of text that were followed."""
     words_used: set[str] = field(default_factory=set)
     """What a person said of something that is no cell, and that was asked for."""
+    _of_services: bool = False
+    """Whether the last line without a price says that work, or what is lent, stands below it."""
     _wanted: str = ""
     """The part of the job that the line at hand is about."""
 
@@ -112,6 +119,8 @@ class Taking:
         ref = self._said("ref", cells)
         if not texts and not ref:
             raise self._nameless(line.number)
+        if self._is_service(cells, texts):
+            raise SetAsideError(Why.TEXT, SERVICE)
         side = variant.side or self._side(cells)
         match, named = self.parts.of_row(texts, ref, side)
         if match is None:
@@ -160,6 +169,23 @@ class Taking:
             note="; ".join(notes)[:_LONGEST_NOTE],
             written="" if index is None else self._text(cells, index),
             working=price.working,
+        )
+
+    def _is_service(self, cells: Cells, texts: Sequence[str]) -> bool:
+        """Whether a line is about work, or what is lent: a cell beside its name, its name, or what is above it."""
+        services = lexicon.headings().rows["services"]
+        says_so = any(isinstance(cell, str) and cell not in texts and plain(cell) in services for cell in cells)
+        if not any(prices.is_amount(self._text(cells, index)) for index in self.layout.prices):
+            self._of_services = says_so or any(plain(text) in services for text in texts)
+            return False
+        return says_so or self._of_services or any(map(self._is_work_on_part, texts))
+
+    def _is_work_on_part(self, name: str) -> bool:
+        """Whether a name is that of a part with a word for work before it: "Fit alternator"."""
+        first, *others = plain(name).split() or [""]
+        rest = " ".join(word for word in others if word not in _OF_THE)
+        return (
+            first in lexicon.headings().rows["work"] and self.parts.is_named_in(rest) and not self.parts.is_named(name)
         )
 
     def _nameless(self, row: int) -> SetAsideError:
@@ -247,6 +273,11 @@ class Taking:
         """The deposit that a cell is by a person's word."""
         found = _DEPOSIT.fullmatch(cell) if isinstance(cell, str) and cell in self.told.words.values() else None
         return found[1] if found else ""
+
+    def discount_said(self, cell: Value) -> Decimal | None:
+        """The percent that a line takes off all prices by a person's word."""
+        found = _DISCOUNT.fullmatch(cell) if isinstance(cell, str) and cell in self.told.words.values() else None
+        return Decimal(found[1]) if found else None
 
     def postage_said(self, cell: Value) -> Decimal | None:
         """The postage that a cell is by a person's word: the same words in a sheet of theirs are no such thing."""

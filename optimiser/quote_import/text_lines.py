@@ -205,7 +205,7 @@ def condition_of_all(lines: Sequence[SheetLine], goods: Set[str] = frozenset()) 
             if named is None and ("at once" in why or "working" in why):
                 return None, set()
             if named is not None and not _is_name(clause, rest):
-                if not _says_no_more(rest, goods):
+                if not heeding.says_no_more(rest, goods):
                     return None, set()
                 said[text] = named
     conditions = set(said.values())
@@ -224,7 +224,7 @@ def condition_unless(lines: Iterable[SheetLine]) -> tuple[Condition | None, set[
     for text in (cell for line in lines for cell in line.cells if isinstance(cell, str) and len(cell) < _LONGEST):
         before, *behind = _UNLESS.split(text)
         named, rest, _ = row_values.condition(before, strong_only=True)
-        if named is not None and len(behind) == 1 and _says_no_more(rest) and not heeding.kind(text):
+        if named is not None and len(behind) == 1 and heeding.says_no_more(rest) and not heeding.kind(text):
             said[text] = named
     conditions = set(said.values())
     return (conditions.pop(), set(said)) if len(conditions) == 1 else (None, set())
@@ -242,7 +242,7 @@ def condition_of_section(text: str) -> Condition | None:
 def _is_name(clause: str, rest: str) -> bool:
     """Whether a clause is a firm's name, of which a word for a condition is that of its trade: "Zelah Breakers"."""
     of_trade = not lexicon.headings().of_firms.isdisjoint(plain(clause).split())
-    return of_trade and not _says_no_more(rest) and all(word[0].isupper() for word in clause.split())
+    return of_trade and not heeding.says_no_more(rest) and all(word[0].isupper() for word in clause.split())
 
 
 def condition_of_heading(sheet: ColumnLayout) -> Condition | None:
@@ -273,19 +273,10 @@ def _is_of_all(text: str, goods: Set[str]) -> bool:
         said = plain(clause).split()
         words.update(said if named is not None else ())
         if any(known.columns.get(word) == "condition" for word in said) or (
-            named is not None and not _says_no_more(rest, goods)
+            named is not None and not heeding.says_no_more(rest, goods)
         ):
             return False
     return bool(known.rows["every"] & words)
-
-
-def _says_no_more(rest: str, goods: Set[str] = frozenset()) -> bool:
-    """Whether what is left of a line says only that goods are in a condition, and how long a guarantee holds."""
-    known = lexicon.headings()
-    spans = known.cells["spans"]
-    passed = goods | known.rows["goods"] | known.rows["every"] | spans["days"] | spans["months"] | spans["years"]
-    words = {word for word in plain(rest).split() if not word.isdecimal()} - lexicon.conditions().weak.keys()
-    return words <= passed and ("stock" not in words or bool(words & known.rows["every"]))  # new stock has just arrived
 
 
 def _lines(grid: Grid) -> Iterator[tuple[SheetLine, str]]:
@@ -340,7 +331,7 @@ def _sentences(text: str) -> list[str]:
 def _speaks_of(text: str) -> str:
     """What a text must be heeded for, the condition of all goods among it, or two conditions."""
     named, rest, why = row_values.condition(text, strong_only=True)
-    of_goods = (named or "") if _says_no_more(rest) else ""
+    of_goods = (named or "") if heeding.says_no_more(rest) else ""
     return heeding.kind(text) or of_goods or ("condition" if why.endswith("at once") else "")
 
 

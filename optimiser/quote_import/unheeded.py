@@ -161,6 +161,8 @@ class _Audit:
         """What a remark speaks of; a code and the number of a part do not."""
         about = heeding.kind(text) if column != "ref" and text and not is_code(text) else ""
         is_foreign = currencies.others_in(text, self.taking.money.currency) == [text.strip()]
+        if not about and column == "note" and pieces.small_count(text):
+            about = "pack"
         return (
             about or self._other_condition(line, text, column) or ("currency" if column != "ref" and is_foreign else "")
         )
@@ -453,7 +455,8 @@ class _Audit:
         return is_money and not self.unknown.is_priced(row)
 
     def _is_settled(self, text: str) -> bool:
-        if self.taking.postage_said(text) is not None or self.taking.deposit_said(text) or self._is_price_of_one(text):
+        said = self.taking.postage_said(text) is not None or self.taking.deposit_said(text)
+        if said or self.taking.discount_said(text) or self._is_price_of_one(text):
             return True
         money = self.taking.money
         if heeding.is_untaxed(text, used=all(row.condition != "new" for row in self.rows)):

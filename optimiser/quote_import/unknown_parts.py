@@ -63,10 +63,13 @@ class UnknownParts:
         bare = row.reason == NAMELESS and " | " in row.says
         return row.kind is Why.PART and (by_word or bare) and self._is_readable(row)
 
-    def _ask_part(self, row: Aside | TakenRow, name: str, *parts: str) -> None:
-        pack = f" {typed('pack', name, str(pieces.likely(name)))}" if pieces.AT.search(name) else ""
+    def _ask_part(self, row: Aside | TakenRow, name: str, *parts: str, sure: bool = False) -> None:
+        likely = pieces.likely(name)
+        asked = pieces.AT.search(name) or likely != max(1, self.taking.parts.pieces(name, parts[0]))
+        pack = f" {typed('pack', name, str(likely))}" if asked else ""
         ways = "; or ".join(f"{typed('part', name, part)}{pack}" for part in parts)
-        mend = f"if it is, {ways}; if not, {typed('word', name, IGNORE)}"
+        both = [f"if it is, {ways}", f"if not, {typed('word', name, IGNORE)}"]
+        mend = "; ".join(both if sure or not self.taking.parts.may_be(name) else reversed(both))
         expected = f"the name of a part of the job; it may be {' or '.join(parts)}"
         self.place.at(row.place).complain("part", found=shown(name), expected=expected, mend=mend)
 
@@ -77,7 +80,7 @@ class UnknownParts:
             for size, text in by_size.items() if len(by_size) > 1 else ():
                 row = next((row for row in self.rows if text in self._lines[row.row].cells), None)
                 if size and row is not None and not parts.is_told(text):
-                    self._ask_part(row, text, part)
+                    self._ask_part(row, text, part, sure=True)
 
     def _told_apart(self) -> None:
         """Rows for one part with several prices, of which words that are left out may say what each of them fits."""
