@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 from optimiser.job_folder.problems import Place, shown
@@ -15,7 +15,6 @@ from optimiser.quote_import import (
     lexicon,
     numbers,
     pieces,
-    postage,
     prices,
     row_values,
     taxes,
@@ -47,6 +46,7 @@ _GAP = re.compile(r"(?<![\d.,])(\d{1,6})\s+(?=\d+[.,]\d\d(?!\d))")
 """A gap within an amount, as a scan leaves it: "1 12.50"."""
 _MISREAD = re.compile(r"\d[lIOoSB][\d.,]|(?<![\d.,])\d+\s+\d+(?![\d.,])")
 """A letter read for a figure, or a gap that may stand for the sign before decimals: "4l.00", "12 50"."""
+_MOST_WAYS = 3
 _AMOUNT = re.compile(rf"(?<![\d.,%-]){numbers.NUMBER}(?![\d%]|\s%)")
 
 
@@ -100,13 +100,17 @@ def _says_it(about: str, text: str) -> bool:
     to a wrong price.
     """
     if about == "condition":
-        titles = lexicon.headings().suppliers["of_titles"]
-        return heeding.says_no_more(row_values.condition(text, strong_only=True)[1], titles)
-    return (
-        about == "sale"
-        or (about == "pack" and pieces.in_name(text)[0] > 0)
-        or (about == "deposit" and bool(amounts_in(heeding.without_times(text))))
-    )
+        return any(map(_is_of_everything, re.split(r"[,.;:]\s", text)))
+    of_amount = about == "deposit" and bool(amounts_in(heeding.without_times(text)))
+    return about == "sale" or of_amount or (about == "pack" and pieces.in_name(text)[0] > 0)
+
+
+def _is_of_everything(clause: str) -> bool:
+    """Whether a clause says a condition of all goods: of every one of them, or, as a title, of no others."""
+    named, rest, _ = row_values.condition(clause, strong_only=True)
+    known = lexicon.headings()
+    every = not known.rows["every"].isdisjoint(plain(rest).split())
+    return named is not None and (every or heeding.says_no_more(rest, known.suppliers["of_titles"]))
 
 
 def _of_discount(text: str) -> list[str]:
@@ -129,6 +133,17 @@ def _of_postage(text: str, said: str, supplier: str, nothing: str) -> list[str]:
         + typed("word", text, f"postage {amounts[0]}"),
         f"it changes nothing, {nothing}",
     ]
+
+
+def of_order(supplier: str) -> str:
+    """How a person speaks of what an order costs, where the sheet has several amounts."""
+    return f"postage of {supplier}"
+
+
+def ways_of_order(supplier: str, amounts: Iterable[Decimal], before: str = "") -> str:
+    """What to type for each of the amounts, the most first."""
+    dearest_first = sorted(set(amounts), reverse=True)[:_MOST_WAYS]
+    return "; or ".join(f"{before}{typed('word', of_order(supplier), str(each))}" for each in dearest_first)
 
 
 def of_postage_there(named: str, cell: str, else_: str, supplier: str, *, one: bool) -> str:
@@ -225,7 +240,7 @@ def of_column(
         return f"it is taken off already, {nothing}; else put the prices that you will pay into the sheet"
     if about == "postage" and (supplier or len(amounts) == 1):
         way = as_mapped(named, "postage")
-        way = way if len(amounts) == 1 else postage.ways_of_order(supplier, amounts, f"{way} ")
+        way = way if len(amounts) == 1 else ways_of_order(supplier, amounts, f"{way} ")
         return f"what an order costs, which --accept writes into suppliers.csv, {way}; it changes nothing, {nothing}"
     if about == "postage":
         return f"{terms(supplier, '')}, for each supplier, and leave it out here: {nothing}"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field
 from decimal import Decimal
 from itertools import islice, product
@@ -119,6 +119,36 @@ class BesidePrices:
             return not (isinstance(cell, str) and heeding.kind(cell))
         value = read.amount.value
         return not read.currency and value is not None and value >= _LEAST_CODE and prices.places_of(value) == 0
+
+    def foot(self, of_sums: Set[int]) -> FootSums:
+        """The sums of the prices times the quantities, over all lines that are no sums themselves (``of_sums``)."""
+        layout, decimal = self.taking.layout, self.taking.money.decimal
+        runs, deposits = [[Decimal(0), Decimal(0)]], Decimal(0)
+        taxed: list[Decimal] = []
+        said = set[str]()
+        for line in layout.rows:
+            if line.number in of_sums:
+                found = [each for cell in line.cells if (each := prices.number_in(cell, decimal)) is not None]
+                names = [word for cell in line.cells if isinstance(cell, str) for word in plain(cell).split()]
+                taxed += found if taxes.names_tax(names) else []
+                said.add(taxes.in_line(" ".join(names)))
+                runs.append([Decimal(0), Decimal(0)])
+                continue
+            price, count = self.price(line) or Decimal(0), self.quantity(line)
+            deposits += self.deposits.get(line.number, Decimal(0)) * count
+            runs[-1][0] += price * count
+            runs[-1][1] += self.gross.get(line.number, price) * count
+        mark = self.taking.money.of_heading() or self.taking.money.tax
+        net, gross = (sum((run[kind] for run in runs), Decimal(0)) for kind in (0, 1))
+        inside = mark == "with" or (not mark and "without" not in said and bool(said - {""}))
+        return FootSums(
+            net,
+            gross,
+            taxed,
+            inside,
+            deposits,
+            sections=[*self.taking.proven_sums, *(each for run in runs for each in run if each)],
+        )
 
     def cartons(self) -> Iterator[str]:
         """The headings of prices "per carton" of which nothing says how many it holds."""

@@ -29,6 +29,7 @@ from optimiser.quote_import import (
     row_values,
     side_by_side,
     taxes,
+    telling,
     text_lines,
     typed_lists,
     unheeded,
@@ -37,7 +38,6 @@ from optimiser.quote_import import (
 from optimiser.quote_import import columns as layout
 from optimiser.quote_import.beside_prices import ProvenTax, proven_tax
 from optimiser.quote_import.columns import ColumnLayout
-from optimiser.quote_import.matching import Names
 from optimiser.quote_import.naming import Parts, Suppliers, is_label, of_file_name
 from optimiser.quote_import.plain_lines import Met, said_in_words
 from optimiser.quote_import.remarks import Touched
@@ -71,7 +71,7 @@ def understand(
     Raises ``InputError`` where the file cannot be read at all or holds no headings; what is in doubt about money is in
     ``doubts`` of the answer.
     """
-    told = _in_ids(told, known)
+    told = telling.in_ids(told, known)
     complaints = Complaints()
     name = files.name_of(path)
     place = Place(complaints, shown(name or str(path))[1:-1])
@@ -462,16 +462,6 @@ def _as_said(cells: Sequence[Value]) -> str:
     said = words_of(cells)
     label = len(said) > 1 and is_label(said[0])
     return f"{said[0].rstrip(': ')}: {said[1]}" if label else " ".join(said)
-
-
-def _in_ids(told: Told, known: Known) -> Told:
-    """What was told, with the ids of the parts and suppliers that it names by their titles."""
-    parts, suppliers = Names(known.parts, {}), Names(known.suppliers, {})
-    return replace(
-        told,
-        parts={name: parts.same(each) or each for name, each in told.parts.items()},
-        suppliers={name: suppliers.same(each) or each for name, each in told.suppliers.items()},
-    )
 
 
 def _sensible(told: Told, known: Known, place: Place) -> Told:

@@ -358,7 +358,7 @@ def _is_trading_in(words: Sequence[str]) -> bool:
 
 
 def _is_ordinary(words: Sequence[str]) -> bool:
-    return lexicon.ordinary_words().issuperset(map(lexicon.bare, words))
+    return (lexicon.ordinary_words() | lexicon.headings().heeded["money"]).issuperset(map(lexicon.bare, words))
 
 
 def _without_title(words: list[str]) -> list[str]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from pathlib import Path
 
@@ -18,28 +18,15 @@ from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE, MOST_BYTES
 from optimiser.model.imports import TakenRow
 from optimiser.money import Currency, parse
-from optimiser.quote_import import prices, row_values
+from optimiser.quote_import import asking, prices, row_values
 from optimiser.quote_import.columns import as_mapped
 from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.rows import Taking
 from optimiser.sheet_files import currencies
 from optimiser.sheet_files.grid import Value, cell_at
-from optimiser.text import typed
 
 FILE = "suppliers.csv"
 _COLUMNS = ("supplier", "postage")
-_MOST_WAYS = 3
-
-
-def of_order(supplier: str) -> str:
-    """How a person speaks of what an order costs, where the sheet has several amounts."""
-    return f"postage of {supplier}"
-
-
-def ways_of_order(supplier: str, amounts: Iterable[Decimal], before: str = "") -> str:
-    """What to type for each of the amounts, the most first."""
-    dearest_first = sorted(set(amounts), reverse=True)[:_MOST_WAYS]
-    return "; or ".join(f"{before}{typed('word', of_order(supplier), str(each))}" for each in dearest_first)
 
 
 def told(takings: Sequence[Taking], rows: Sequence[TakenRow], place: Place) -> dict[str, int]:
@@ -54,14 +41,14 @@ def told(takings: Sequence[Taking], rows: Sequence[TakenRow], place: Place) -> d
             supplier = whose.get(number) or (every.copy().pop() if len(every) == 1 else "")
             amounts.setdefault(supplier, {})[amount] = None
     for supplier, several in amounts.items():
-        said = next(filter(None, (taking.told_of(of_order(supplier)) for taking in takings)), "")
+        said = next(filter(None, (taking.told_of(asking.of_order(supplier)) for taking in takings)), "")
         if len(several) > 1 and (chosen := prices.number_in(said)) is not None:
             amounts[supplier] = {chosen: None}
         elif len(several) > 1 or not supplier:
             found = f"postage of {' and '.join(map(str, several))} from {supplier or 'one of several suppliers'}"
             mend = "write what an order costs into suppliers.csv, and leave it out here with =ignore for =postage"
             if supplier:
-                mend = f"say what an order costs, the most first: {ways_of_order(supplier, several)}"
+                mend = f"say what an order costs, the most first: {asking.ways_of_order(supplier, several)}"
             place.complain("postage", found=found, expected="one postage for an order from each supplier", mend=mend)
     currency = takings[0].money.currency if takings else None
     single = {supplier: next(iter(each)) for supplier, each in amounts.items() if supplier and len(each) == 1}

@@ -145,16 +145,12 @@ class Taking:
             cells, line.number, index, own.pieces or self.parts.pieces(f"{named} {side}", match.id), own.tax
         )
         price, deposit = self._and_deposit(price, line, condition == "refurbished", own)
-        supplier = self._said("supplier", cells)
-        of_whole = self.supplier if self.section_supplier is None else self.section_supplier
-        if not supplier and not of_whole:
-            raise SetAsideError(Why.SUPPLIER, "no supplier is named")
-        rest = _Rest(self, cells, line.number, notes)
+        supplier, rest = self._supplier_of(cells), _Rest(self, cells, line.number, notes)
         return TakenRow(
             sheet=self.layout.grid.sheet,
             row=line.number,
             part=match.id,
-            supplier=self.suppliers.find(supplier) if supplier else of_whole,
+            supplier=supplier,
             condition=condition,
             price_minor=price.minor,
             pack=price.pack,
@@ -170,6 +166,15 @@ class Taking:
             written="" if index is None else self._text(cells, index),
             working=price.working,
         )
+
+    def _supplier_of(self, cells: Cells) -> str:
+        """The supplier that the row names, else that of the section or the sheet."""
+        if named := self._said("supplier", cells):
+            return self.suppliers.find(named)
+        whole = self.supplier if self.section_supplier is None else self.section_supplier
+        if not whole:
+            raise SetAsideError(Why.SUPPLIER, "no supplier is named")
+        return whole
 
     def _is_service(self, cells: Cells, texts: Sequence[str]) -> bool:
         """Whether a line is about work, or what is lent: a cell beside its name, its name, or what is above it."""

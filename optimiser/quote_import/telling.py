@@ -5,11 +5,13 @@ from __future__ import annotations
 import re
 import shlex
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import cast, get_args
 
 from optimiser.errors import Problem, WordsError
-from optimiser.model.imports import Told
+from optimiser.model.imports import Known, Told
 from optimiser.model.quotes import Condition
+from optimiser.quote_import.matching import Names
 from optimiser.text import typed
 
 SEVERAL = {"map": "Their heading=price", "part": "Their name=part-id", "supplier": "Their name=supplier-id",
@@ -100,6 +102,16 @@ def told(
     if wrong:
         raise WordsError(wrong)
     return found
+
+
+def in_ids(told: Told, known: Known) -> Told:
+    """What was told, with the ids of the parts and suppliers that it names by their titles."""
+    parts, suppliers = Names(known.parts, {}), Names(known.suppliers, {})
+    return replace(
+        told,
+        parts={name: parts.same(each) or each for name, each in told.parts.items()},
+        suppliers={name: suppliers.same(each) or each for name, each in told.suppliers.items()},
+    )
 
 
 def _pairs(option: str, words: Sequence[str], wrong: list[tuple[str, str]]) -> dict[str, str]:

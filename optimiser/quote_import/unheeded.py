@@ -126,7 +126,7 @@ class _Audit:
         elif column == "condition":
             self._conditions(index, lines)
         elif not column:
-            self._figures(index, text, meaning.kind, lines)
+            self._figures(index, text, "packs" if meaning.column == "pack" else meaning.kind, lines)
 
     def _hidden(self, index: int, column: str, lines: Sequence[SheetLine]) -> None:
         """A column that is not shown and was taken for one of a quote's."""
@@ -201,6 +201,7 @@ class _Audit:
             "savings": self.beside.is_saved,
             "least": lambda _, cell: counted(cell) in (None, Decimal(0), Decimal(1)),
             "postage": lambda _, cell: prices.number_in(cell) in (None, Decimal(0)),
+            "packs": self.beside.is_one,
             "other_money": lambda _, cell: not (isinstance(cell, str) and heeding.kind(cell) not in ("", "money")),
         }.get(kind, self.beside.is_no_money)
         odd = next(((line, cell) for line, cell in pairs if not agrees(line, cell)), None)
@@ -486,7 +487,8 @@ class _Audit:
         if not any(amounts):
             unread = any(has_amount(each) for each in text.split(" | ")[1:])
             return (heeding.kind(text) or "money") if unread or len(text.split(" | ")) == 1 else ""
-        self.sums = self.sums or self._sums()
+        of_sums = {row.row for row in self.aside if row.kind is Why.TOTAL or prices.number_in(row.says) is not None}
+        self.sums = self.sums or self.beside.foot(of_sums)
         said = self.taking.postage_said(first)
         if said is not None:
             self.sums.charges.append(said)
@@ -504,37 +506,6 @@ class _Audit:
         amounts = [prices.number_in(each, self.taking.money.decimal) for each in row.says.split(" | ")[1:]]
         taxed = (tax for each in amounts if each is not None for tax in (each, each - net))
         return next(filter(None, (rate_of(tax, net) for tax in taxed)), "")
-
-    def _sums(self) -> FootSums:
-        """The sums of the prices times the quantities, over all lines that are no sums themselves."""
-        layout, decimal = self.taking.layout, self.taking.money.decimal
-        runs, deposits = [[Decimal(0), Decimal(0)]], Decimal(0)
-        taxed: list[Decimal] = []
-        said = set[str]()
-        of_sums = {row.row for row in self.aside if row.kind is Why.TOTAL or prices.number_in(row.says) is not None}
-        for line in layout.rows:
-            if line.number in of_sums:
-                found = [each for cell in line.cells if (each := prices.number_in(cell, decimal)) is not None]
-                names = [word for cell in line.cells if isinstance(cell, str) for word in plain(cell).split()]
-                taxed += found if taxes.names_tax(names) else []
-                said.add(taxes.in_line(" ".join(names)))
-                runs.append([Decimal(0), Decimal(0)])
-                continue
-            price, count = self.beside.price(line) or Decimal(0), self.beside.quantity(line)
-            deposits += self.deposits.get(line.number, Decimal(0)) * count
-            runs[-1][0] += price * count
-            runs[-1][1] += self.gross.get(line.number, price) * count
-        mark = self.taking.money.of_heading() or self.taking.money.tax
-        net, gross = (sum((run[kind] for run in runs), Decimal(0)) for kind in (0, 1))
-        inside = mark == "with" or (not mark and "without" not in said and bool(said - {""}))
-        return FootSums(
-            net,
-            gross,
-            taxed,
-            inside,
-            deposits,
-            sections=[*self.taking.proven_sums, *(each for run in runs for each in run if each)],
-        )
 
     # words
 

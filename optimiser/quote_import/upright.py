@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from optimiser.quote_import import likely, prices
 from optimiser.quote_import.columns import ENOUGH, score
-from optimiser.sheet_files import delimited
+from optimiser.sheet_files import files
 from optimiser.sheet_files.grid import Grid, SheetLine, Value, cell_at, text_alone
 
 _PART = "Part"
@@ -15,12 +15,12 @@ _PART = "Part"
 _FEWEST, _HALF = 2, 0.5
 
 
-def set_upright(grid: Grid, is_part: Callable[[str], bool], reader: delimited.Reader) -> tuple[Grid, str]:
+def set_upright(grid: Grid, is_part: Callable[[str], bool], reader: files.Reader) -> tuple[Grid, str]:
     """The sheet as others are, and what was done to it; nothing where a person has marked lines or columns of it."""
     if grid.flags or grid.hidden_columns or grid.notes:
         return grid, ""
     if grid.spreadsheet and all(len(line.cells) == 1 for line in grid.lines):
-        lines = [SheetLine(line.number, tuple(delimited.in_cells(text_alone(line), reader))) for line in grid.lines]
+        lines = [SheetLine(line.number, tuple(files.in_cells(text_alone(line), reader))) for line in grid.lines]
         return replace(grid, lines=lines), ""
     if lines := _out_of_blocks(grid.lines):
         return replace(grid, lines=lines), "the lines about each part, one below the other, were read as a row"

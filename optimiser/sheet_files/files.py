@@ -10,9 +10,10 @@ from optimiser.job_folder import opening
 from optimiser.job_folder.problems import Place
 from optimiser.sheet_files import delimited, ods, xlsx
 from optimiser.sheet_files.archives import Archive
-from optimiser.sheet_files.delimited import Reader
+from optimiser.sheet_files.delimited import Reader, in_cells
 from optimiser.sheet_files.grid import Opened, RefusedError
 
+__all__ = ["MOST_BYTES", "TYPE_IT", "Reader", "in_cells", "sheets"]
 MOST_BYTES = 50_000_000
 """Bytes of one file, as it lies on the disk."""
 _AGAIN = "open it in a spreadsheet and save it as XLSX, ODS or CSV"

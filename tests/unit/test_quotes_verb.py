@@ -41,7 +41,7 @@ severity = "dangerous"
   parts = { front-disc = 2 }
 """
 PLAIN = "Part,Condition,Price,Ref\nFront brake disc,new,£27.50,Q1\nRear brake shoe,recon,2 for £30,Q2\n"
-NET = "Beschreibung;Zustand;Preis netto\nFront brake disc;neu;1.020,50\nRear brake shoe;neu;10,00\n"
+NET = "Beschreibung;Zustand;Preis netto GBP\nFront brake disc;neu;1.020,50\nRear brake shoe;neu;10,00\n"
 Run = Callable[..., tuple[int, str, str]]
 
 
@@ -159,7 +159,7 @@ def test_a_doubt_about_tax_ends_with_2_and_the_mend_that_it_names_settles_it(run
 
 
 @pytest.mark.parametrize(
-    "line", ["All prices exclude 20 % VAT", "alle Preise zzgl. 20 % MwSt", "+ 20% VAT on everything"]
+    "line", ["All prices exclude 20 % VAT", "alle Preise in GBP zzgl. 20 % MwSt", "+ 20% VAT on everything"]
 )
 def test_a_line_of_text_that_names_the_rate_is_believed_and_shown(run, sheet, line):
     code, out, _ = run(sheet(f"{line}\n\nPart,Condition,Net price\nFront brake disc,new,10.00\n"), "--all")
