@@ -16,7 +16,7 @@ _DATE = re.compile(r"\b\d{1,4}([./-])\d{1,2}\1\d{2,4}\b")
 _MONEY = re.compile(r"[£€$¥₹]|\d\s?%|(?<![\d.,])\d{1,6}[.,]\d\d(?!\d|[.,]\d)|\d/-|\d[:,.]-")
 _OFF = re.compile(r"(?:%|percent|\d|half|third|money) off\b", re.IGNORECASE)
 """Less to pay; what is "off a van" was taken from one."""
-_MONEY_OFF = re.compile(r"[£€$]\s?\d+(?:[.,]\d\d)? off\b", re.IGNORECASE)
+_MONEY_OFF = re.compile(r"(?:[£€$]\s?\d+(?:[.,]\d\d)?|%|\bper ?cent) off\b", re.IGNORECASE)
 _OLD_UNIT = re.compile(r"\b(?:old|worn|your) (?:old )?(?:unit|units|part|parts|core|item|one)\b")
 _ON_TOP = re.compile(r"(?:^|\s)\+\s?\d{1,4}(?:[.,]\d\d)?(?!\s?[\d(])")
 """More to pay, and no telephone number."""
@@ -76,7 +76,8 @@ def kind(text: str) -> str:
     without_order = _phrase("per_order").sub(" ", " ".join(words)).split()
     of_prices = not among.isdisjoint(heeded["money"]) or _PRICES.search(text)
     further = {"discount": _OFF.search(text), "sale": said == "offers" or _phrase("to_offers").search(said)}
-    needless = {"postage": is_time(text) or _is_free(said)}
+    bare_per = among & heeded["pack"] <= {"per"} and not (of_prices or "sold" in among or any(map(str.isdigit, text)))
+    needless = {"postage": is_time(text) or _is_free(said), "pack": bare_per}  # "per la richiesta"
     found = (
         ("discount", _MONEY_OFF.search(text)),
         ("tax", _is_about_tax(text, words)),

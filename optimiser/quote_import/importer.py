@@ -425,8 +425,8 @@ class _Reading:
         for taking in takings:
             at = place.at(taking.layout.place)
             names = remarks.headings_of(taking.layout)
-            taking.understood |= text_lines.doubts(taking.layout, self.told, self.known.currency, place)
             text_lines.beyond(taking.layout.grid, taking.is_understood, place)
+            taking.understood |= text_lines.doubts(taking.layout, self.told, self.known.currency, place)
             if taking.other_headings:
                 found, expected = f"other headings in row {taking.other_headings}", "one line of headings in a sheet"
                 at.complain("", found=found, expected=expected, mend="put what stands below it into a sheet of its own")

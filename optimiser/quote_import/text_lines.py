@@ -77,8 +77,7 @@ def doubts(layout: ColumnLayout, told: Told, currency: Currency, place: Place) -
             mend = f"if all prices are for {found[1]}, {packs}; if it says nothing of them, {out}"
             at.complain("pack", found=shown(text), expected="how many pieces a price is for", mend=mend)
         elif _OFF.search(text):
-            mend = f"put the prices that you will pay into the sheet; once that is done, or if it is not for you, {out}"
-            at.complain("price", found=shown(text), expected="prices with every discount taken off", mend=mend)
+            asking.ask(at, "discount", text)
         if place.complaints.count > before:
             noted.add(text)
     return noted

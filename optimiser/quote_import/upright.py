@@ -34,12 +34,12 @@ def set_upright(grid: Grid, is_part: Callable[[str], bool], reader: files.Reader
 def _out_of_blocks(lines: Sequence[SheetLine]) -> list[SheetLine]:
     """The lines with a row for each run of labelled lines that begins with the same label; none where none does."""
     labels = {line.number: label for line in lines if (label := _label(line))}
-    first = next(iter(labels.values()), "")
-    of_blocks = [label for label in dict.fromkeys(labels.values()) if [*labels.values()].count(label) >= _FEWEST]
-    starts = [number for number, label in labels.items() if label == first]
-    if first not in of_blocks or score(tuple(of_blocks)) < ENOUGH:
+    said = [*labels.values()]
+    columns = [label for label in dict.fromkeys(said) if said.count(label) >= _FEWEST]
+    if score(tuple(columns)) < ENOUGH:
         return []
-    columns = [label for label in dict.fromkeys(labels.values()) if label in of_blocks]
+    first = columns[0]
+    starts = [number for number, label in labels.items() if label == first]
     made: list[SheetLine] = []
     row = dict[str, Value]()
     for line in lines:

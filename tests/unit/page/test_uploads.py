@@ -57,7 +57,7 @@ def test_a_clear_sheet_is_understood_and_taken_in_on_a_word(shop: tuple[Live, Br
 
 def test_a_doubt_is_settled_by_choosing_among_the_printed_ways(shop: tuple[Live, Browser]) -> None:
     live, browser = shop
-    sheet = f"part;supplier;condition;price\n{a_part(live)};alderfold;new;1.234\n".encode()
+    sheet = f"part;supplier;condition;pack;price\n{a_part(live)};alderfold;new;10;1.234\n".encode()
     _, path = drop(browser, ("alderfold.csv", sheet))
     page = browser.get(path)
     assert "To settle first" in page
@@ -77,7 +77,7 @@ def test_a_doubt_is_settled_by_choosing_among_the_printed_ways(shop: tuple[Live,
 
 def test_options_of_ones_own_settle_too_and_wrong_ones_are_said(shop: tuple[Live, Browser]) -> None:
     live, browser = shop
-    sheet = f"part;supplier;condition;price\n{a_part(live)};alderfold;new;1.234\n".encode()
+    sheet = f"part;supplier;condition;pack;price\n{a_part(live)};alderfold;new;10;1.234\n".encode()
     _, path = drop(browser, ("alderfold.csv", sheet))
     for wrong in ("--word", "rm -rf", "--word 'open", "--accept yes", "--word x", "--decimal"):
         assert browser.post(path, page=path, **{"own-0": wrong}).status_code == 422, wrong
