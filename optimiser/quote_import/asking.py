@@ -297,12 +297,15 @@ def of_row(kind: Why, row: Aside, first: str, currency: Currency) -> str:
         ways = (typed("word", row.about, meaning) for meaning in (IGNORE, "as it stands"))
         return f"say whether it counts: {' or '.join(ways)}"
     if kind is Why.CONDITION and row.about:
-        return f"say what it means: {typed('word', row.about, 'salvage')}, or new, refurbished, {NOT_ON_OFFER}"
-    if kind is Why.CONDITION:
-        return "say what those rows are: --condition salvage, or new, refurbished"
-    if kind is Why.SUPPLIER and not row.about:
+        out, sound = (typed("word", row.about, meaning) for meaning in (NOT_ON_OFFER, "salvage"))
+        if "not working" in row.reason:
+            return f"leave such rows out: {out}; if you can use it all the same, {sound}"
+        return f"say what it means: {sound}, or new, refurbished, {NOT_ON_OFFER}"
+    if not row.about and (kind is Why.CONDITION or kind is Why.SUPPLIER):
         above = typed("word", NO_SUPPLIER, AS_ABOVE)
-        return f"if they are offers of the supplier named above them, {above}; if not, write theirs beside each"
+        of_supplier = f"if they are offers of the supplier named above them, {above}; if not, write theirs beside each"
+        of_condition = "say what those rows are: --condition salvage, or new, refurbished"
+        return of_condition if kind is Why.CONDITION else of_supplier
     if not row.about:
         return f"put it right in the sheet, or leave the row out: {typed('word', first, IGNORE)}"
     return _of_amount(kind, row, currency)

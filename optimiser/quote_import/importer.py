@@ -530,13 +530,14 @@ def _ask_yes(sheet: ColumnLayout, index: int, place: Place) -> None:
 
 
 def _conditions_by_likeness(takings: Sequence[Taking]) -> list[Condition]:
-    """The conditions, those first that lines of text speak of."""
+    """The conditions, that first of which alone lines of text speak; else used, which promises least."""
     texts = [
         text
         for each in takings
         for line in text_lines.of_text(each.layout)
         for text in map(row_values.text, line.cells)
     ]
-    named = {row_values.condition(text, strong_only=True)[0] for text in texts}
+    named = {row_values.condition(text, strong_only=True)[0] for text in texts} - {None}
+    named = named if len(named) == 1 else set()
     every: tuple[Condition, ...] = ("salvage", "new", "refurbished")
     return sorted(every, key=lambda condition: condition not in named)

@@ -112,23 +112,24 @@ _FEWEST_KEYS = 2
 
 
 def by_key(lines: Sequence[SheetLine]) -> list[SheetLine]:
-    """The lines with the conditions that lines of text say of short signs, "B = rebuilt", in the columns of these."""
-    found = {line.number: each for line in lines if (each := _KEY.fullmatch(text_alone(line)))}
-    states = {each[1].casefold(): row_values.condition(each[2], strong_only=True)[0] for each in found.values()}
-    if len(states) < max(_FEWEST_KEYS, len(found)) or None in states.values():
+    """The lines with what lines of text say of short signs, "B = rebuilt", in the columns of nothing but these."""
+    found = {
+        line.number: each for line in lines if (each := _KEY.fullmatch(", ".join(map(row_values.text, line.cells))))
+    }
+    said = {each[1].casefold(): each[2] for each in found.values()}
+    states = [row_values.condition(text, strong_only=True) for text in said.values()]
+    if len(said) < _FEWEST_KEYS or len(said) < len(found) or not any(state for state, _, _ in states):
         return list(lines)
     rows = [line.cells for line in lines if line.number not in found]
     columns = [[cell_at(cells, index) for cells in rows] for index in range(max(map(len, rows), default=0))]
-    of_keys = {
-        at for at, cells in enumerate(columns) if sum(_sign_of(cell) in states for cell in cells) >= _FEWEST_KEYS
-    }
+    of_keys = {at for at, cells in enumerate(columns) if sum(_sign_of(cell) in said for cell in cells) >= _FEWEST_KEYS}
     return [
         SheetLine(
             line.number,
-            tuple(states.get(_sign_of(c), c) if index in of_keys else c for index, c in enumerate(line.cells)),
+            tuple(said.get(_sign_of(c), c) if index in of_keys else c for index, c in enumerate(line.cells)),
         )
         for line in lines
-        if line.number not in found
+        if line.number not in found or not of_keys
     ]
 
 

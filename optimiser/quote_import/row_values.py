@@ -98,9 +98,15 @@ def stock(value: Value) -> tuple[bool, int | None]:
 
 
 def is_sold(cells: Cells) -> bool:
-    """Whether a cell of a line says no more than that what it offers is sold."""
-    sold = lexicon.headings().cells["stock"]["sold"]
-    return any(isinstance(cell, str) and plain(cell) in sold for cell in cells)
+    """Whether a cell of a line says no more than that what it offers is sold, or since when: "Sold 3 Nov"."""
+    return any(isinstance(cell, str) and _says_sold(plain(cell).split()) for cell in cells)
+
+
+def _says_sold(words: list[str]) -> bool:
+    stock = lexicon.headings().cells["stock"]
+    rest = [word for word in words if word not in stock["sold"] | stock["already"]]
+    dated = [word for word in rest if word.isdecimal() or (len(word) > 2 and _month(word))]
+    return not stock["sold"].isdisjoint(words) and len(rest) == len(dated) != 1
 
 
 def is_of_stock(value: Value) -> bool:

@@ -30,6 +30,8 @@ _OPEN = re.compile(
     re.IGNORECASE,
 )
 """What stands before a sum of money that is no price by itself: "40 to", "2 for", "from"."""
+_SOLD = [re.compile(rf"(.+?)(?:\s?[:,]|\s-)?\s({words})") for words in (r"\w+", r"\w+\s\w+")]
+"""A name, and a word or two behind it that may say that it is sold."""
 _FEWEST = 2
 _MOST_WORDS = 6
 """Words of a name before a sum of money; more are a sentence."""
@@ -68,14 +70,23 @@ def _ends_in_price(line: SheetLine) -> bool:
 
 def parted(cell: str) -> Iterator[str]:
     """A name, the one sum of money behind it or what stands there instead, and the condition behind that."""
-    name, _, last = cell.rpartition(" ")
-    if last.casefold() in lexicon.headings().cells["stock"]["sold"] and 0 < len(name.split()) < _MOST_WORDS:
-        yield from (name, last)
+    for name, state in _sold(cell):
+        priced = _IN_FRONT.fullmatch(name)
+        yield from (priced[1] if priced else name, state)
         return
     found = _IN_FRONT.fullmatch(cell) or _NOT_FIRM.fullmatch(cell)
     is_name = found is not None and len(found[1].split()) <= _MOST_WORDS and not _OPEN.search(found[1])
     for piece in found.groups() if found and is_name else (cell,):
         yield from _amount_and_state(piece)
+
+
+def _sold(cell: str) -> Iterator[tuple[str, str]]:
+    """A name and the words behind it that say that it is sold, if these are all; what is said of everything is none."""
+    rows = lexicon.headings().rows
+    for found in (each for pattern in reversed(_SOLD) if (each := pattern.fullmatch(cell))):
+        words = set(lexicon.plain(found[1]).split())
+        if row_values.is_sold((found[2],)) and len(words) <= _MOST_WORDS and not words <= rows["goods"] | rows["every"]:
+            yield found[1], found[2]
 
 
 def _amount_and_state(cell: str) -> list[str]:

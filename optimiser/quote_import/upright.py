@@ -51,6 +51,8 @@ def _out_of_blocks(lines: Sequence[SheetLine]) -> list[SheetLine]:
             made += [SheetLine(line.number, tuple(columns))] if line.number == starts[0] else []
             row = {}
             made.append(SheetLine(line.number, ()))
+        if label in row:
+            return []  # two prices of one part, and nothing tells what each is for
         row[label] = line.cells[-1]
         place = max(at for at, each in enumerate(made) if each.number <= line.number and each.number in starts)
         made[place] = SheetLine(made[place].number, tuple(row.get(column) for column in columns))

@@ -57,6 +57,12 @@ def test_grades_are_read_by_their_key(taken):
     assert understood.doubts == ()
 
 
+def test_a_grade_whose_key_says_that_it_does_not_work_is_asked_about(taken):
+    understood = taken(f"{GRADES}A = new\nC = used, not working\n", Told(condition="salvage"))
+    assert [row.part for row in understood.rows] == ["front-disc"]
+    assert [doubt.key for doubt in understood.doubts] == ["condition"]
+
+
 @pytest.mark.parametrize("key", ["", "A = new\n", "A = new\nC = the third shelf\n"])
 def test_grades_without_a_whole_key_are_asked_about(taken, key):
     assert taken(f"{GRADES}{key}").doubts
@@ -108,3 +114,26 @@ def test_the_day_that_a_receipt_was_written_is_no_last_day(taken):
 def test_a_small_number_of_things_in_a_remark_is_asked_about(taken, note, asked):
     understood = taken(f"Part,Condition,Price inc VAT,Notes\nFront disc,new,9.60,{note}\n")
     assert ("pack" in [doubt.key for doubt in understood.doubts]) is asked
+
+
+@pytest.mark.parametrize(
+    ("line", "sold"),
+    [("Front disc SOLD", True), ("Front disc £40 - just sold", True), ("All parts sold", False)],
+)  # fmt: skip
+def test_a_line_that_says_that_its_part_is_sold_is_one(taken, line, sold):
+    understood = taken(f"Starter motor - used - £30\n{line}\n", name="oddlode.txt")
+    assert [row.reason for row in understood.aside if row.part == "front-disc"] == ["it is sold"] * sold
+
+
+@pytest.mark.parametrize(
+    ("state", "sold"),
+    [("Sold 3 Nov", True), ("Sold on 3/11", True), ("Sold 3", False), ("Sold as seen", False), ("Now", False)],
+)
+def test_since_when_it_is_sold_is_no_more(taken, state, sold):
+    sheet = f"Part,Condition,Price inc VAT,Status\nFront disc,new,45.00,{state}\nStarter motor,used,30.00,\n"
+    assert (len(taken(sheet).rows) == 1) is sold
+
+
+def test_what_does_not_work_is_left_out_first(taken):
+    (doubt,) = taken("Part,Condition,Price inc VAT\nFront disc,not working,45.00\n").doubts
+    assert doubt.mend.split('"')[1] == "not working=not on offer"
