@@ -44,9 +44,9 @@ def _of_deposit(taking: Taking, rows: Sequence[TakenRow], row: Aside) -> tuple[i
 
 def _part_of(taking: Taking, name: str) -> str:
     """The part that a name has all words of, if everything else in it speaks of a deposit and that it is paid back."""
-    known = lexicon.headings()
-    match = taking.parts.names.shortened(name)
-    rest = set(plain(name).split()) - (taking.parts.words_of(match.id) if match else set())
-    deposits = rest & known.heeded["deposit"]
+    known, words = lexicon.headings(), set(plain(name).split())
+    deposits = words & known.heeded["deposit"]
+    match = taking.parts.names.shortened(name) if deposits else None
+    rest = words - deposits - (taking.parts.words_of(match.id) if match else set())
     passed = known.heeded["old_part"] | known.heeded["back"] | known.qualifiers["charges"] | known.qualifiers["neutral"]
-    return match.id if match and deposits and rest - deposits <= passed else ""
+    return match.id if match and rest <= passed else ""

@@ -12,7 +12,7 @@ from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.quote_import import lexicon, prices, row_values
 from optimiser.quote_import.columns import ENOUGH, ColumnLayout, key, score
 from optimiser.quote_import.lexicon import plain
-from optimiser.sheet_files.grid import SheetLine, Value, cell_at, text_alone
+from optimiser.sheet_files.grid import Cells, SheetLine, Value, cell_at, text_alone
 
 AS_ABOVE = "as above"
 """What a cell, or a row without a name, is told to mean where it is about the part of the row above."""
@@ -108,14 +108,12 @@ def said_in_words(lines: Sequence[SheetLine], words: Mapping[str, str]) -> tuple
 
 
 _KEY = re.compile(r"(\w{1,3})\s*(?:=|:|\s[-\N{EN DASH}])\s*(\S.*)")
-_FEWEST_KEYS = 2
+_FEWEST_KEYS, _MOST_PIECES = 2, 3
 
 
 def by_key(lines: Sequence[SheetLine]) -> list[SheetLine]:
     """The lines with what lines of text say of short signs, "B = rebuilt", in the columns of nothing but these."""
-    found = {
-        line.number: each for line in lines if (each := _KEY.fullmatch(", ".join(map(row_values.text, line.cells))))
-    }
+    found = {line.number: each for line in lines if (each := _key_in(line.cells))}
     said = {each[1].casefold(): each[2] for each in found.values()}
     states = [row_values.condition(text, strong_only=True) for text in said.values()]
     if len(said) < _FEWEST_KEYS or len(said) < len(found) or not any(state for state, _, _ in states):
@@ -131,6 +129,12 @@ def by_key(lines: Sequence[SheetLine]) -> list[SheetLine]:
         for line in lines
         if line.number not in found or not of_keys
     ]
+
+
+def _key_in(cells: Cells) -> re.Match[str] | None:
+    """A sign and its meaning in a line, be it in cells that its commas have parted."""
+    short = len(cells) <= _MOST_PIECES and isinstance(cells[0], str)
+    return _KEY.fullmatch(", ".join(map(row_values.text, cells))) if short else None
 
 
 def _sign_of(cell: Value) -> str:

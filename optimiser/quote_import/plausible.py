@@ -8,7 +8,6 @@ from fractions import Fraction
 
 from optimiser.job_folder.problems import Place, listed, shown
 from optimiser.model.imports import Known, TakenRow
-from optimiser.model.quotes import Condition
 from optimiser.money import NO_CURRENCY, Currency
 from optimiser.quote_import import lexicon, prices, row_values, text_lines
 from optimiser.quote_import.headings import NOT_ON_OFFER
@@ -80,8 +79,14 @@ def _names_currency(taking: Taking) -> bool:
 
 def _prices(taking: Taking, rows: Sequence[TakenRow], known: Known, place: Place) -> None:
     money, asked = known.currency, 0
+    dearest: dict[str, int] = {}
+    for (part, _), (_, high) in known.usual.items():
+        dearest[part] = max(high, dearest.get(part, 0))
     for row in rows:
-        ends, each = _usual(known, row.part, row.condition), Fraction(row.price_minor, row.pack)
+        if row.part not in dearest:
+            continue
+        ends = known.usual.get((row.part, row.condition), (0, dearest[row.part]))
+        each = Fraction(row.price_minor, row.pack)
         about = f"{row.part} at {money.text(row.price_minor)}"
         far = each > _FAR * ends[1] or _FAR * each < ends[0]
         if not far or taking.told_of(about) == AS_IT_STANDS or asked == _MOST:
@@ -98,13 +103,6 @@ def _prices(taking: Taking, rows: Sequence[TakenRow], known: Known, place: Place
             f"a price near the rough ones and the other quotes of {row.part} (common practice, no published source)"
         )
         place.at(row.place).complain("price", found=found, expected=expected, mend=ways)
-
-
-def _usual(known: Known, part: str, condition: Condition) -> tuple[int, int]:
-    """The lowest and the highest of what a piece costs in its condition, or what none is likely to cost more than."""
-    ends = known.usual.get((part, condition))
-    dearest = max((high for (each, _), (_, high) in known.usual.items() if each == part), default=0)
-    return ends or (0, dearest or 10**18)
 
 
 def never_bought(rows: Sequence[TakenRow], known: Known) -> Iterator[str]:

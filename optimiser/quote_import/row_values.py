@@ -104,9 +104,10 @@ def is_sold(cells: Cells) -> bool:
 
 def _says_sold(words: list[str]) -> bool:
     stock = lexicon.headings().cells["stock"]
+    if stock["sold"].isdisjoint(words):
+        return False
     rest = [word for word in words if word not in stock["sold"] | stock["already"]]
-    dated = [word for word in rest if word.isdecimal() or (len(word) > 2 and _month(word))]
-    return not stock["sold"].isdisjoint(words) and len(rest) == len(dated) != 1
+    return all(word.isdecimal() or (len(word) > 2 and _month(word)) for word in rest) and len(rest) != 1
 
 
 def is_of_stock(value: Value) -> bool:

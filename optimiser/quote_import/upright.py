@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -13,6 +14,8 @@ from optimiser.sheet_files.grid import Grid, SheetLine, Value, cell_at, text_alo
 _PART = "Part"
 """What stands above the names of the parts, where nothing did."""
 _FEWEST, _HALF = 2, 0.5
+_MOST = 60
+"""Columns that a part may have; lines of a sheet that lies on its side."""
 
 
 def set_upright(grid: Grid, is_part: Callable[[str], bool], reader: files.Reader) -> tuple[Grid, str]:
@@ -34,28 +37,26 @@ def set_upright(grid: Grid, is_part: Callable[[str], bool], reader: files.Reader
 def _out_of_blocks(lines: Sequence[SheetLine]) -> list[SheetLine]:
     """The lines with a row for each run of labelled lines that begins with the same label; none where none does."""
     labels = {line.number: label for line in lines if (label := _label(line))}
-    said = [*labels.values()]
-    columns = [label for label in dict.fromkeys(said) if said.count(label) >= _FEWEST]
-    if score(tuple(columns)) < ENOUGH:
+    often = Counter(labels.values())
+    columns = [label for label, times in often.items() if times >= _FEWEST]
+    if len(columns) > _MOST or score(tuple(columns)) < ENOUGH:
         return []
-    first = columns[0]
-    starts = [number for number, label in labels.items() if label == first]
     made: list[SheetLine] = []
     row = dict[str, Value]()
+    place = -1
     for line in lines:
         label = labels.get(line.number, "")
-        if label not in columns or line.number < starts[0]:
+        if label not in columns or (place < 0 and label != columns[0]):
             made.append(line)
             continue
-        if label == first:
-            made += [SheetLine(line.number, tuple(columns))] if line.number == starts[0] else []
-            row = {}
-            made.append(SheetLine(line.number, ()))
+        if label == columns[0]:
+            made += [SheetLine(line.number, tuple(columns))] if place < 0 else []
+            row, place = {}, len(made)
+            made.append(line)
         if label in row:
             return []  # two prices of one part, and nothing tells what each is for
         row[label] = line.cells[-1]
-        place = max(at for at, each in enumerate(made) if each.number <= line.number and each.number in starts)
-        made[place] = SheetLine(made[place].number, tuple(row.get(column) for column in columns))
+        made[place] = SheetLine(made[place].number, tuple(map(row.get, columns)))
     return made
 
 
@@ -68,6 +69,8 @@ def _label(line: SheetLine) -> str:
 
 def _turned(lines: Sequence[SheetLine], is_part: Callable[[str], bool]) -> list[SheetLine]:
     """The lines with the table in them turned, if its headings stand below each other; none where they do not."""
+    if len(lines) > _MOST:
+        return []
     table = [line for line in lines if sum(cell is not None for cell in line.cells) > 1]
     heads = tuple(cell_at(line.cells, 0) for line in table)
     beside = [cell for line in table for cell in line.cells[1:]]
