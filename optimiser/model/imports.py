@@ -118,7 +118,7 @@ class Known:
             (part.id, condition)
             for part in job.parts
             for condition in get_args(Condition)
-            if protection.never_fits(part, users.get(part.id, ()), condition)
+            if protection.never_bought(part, users.get(part.id, ()), condition)
         )
         return cls(parts, suppliers, job.currency, wanted, own, _usual(job), never)
 

@@ -56,6 +56,12 @@ def never_fits(part: Part, faults: Iterable[Fault], condition: Condition) -> boo
     return all(barred(part, fault, condition) for fault in concerned or [None])
 
 
+def never_bought(part: Part, faults: Iterable[Fault], condition: Condition) -> bool:
+    """Whether none of the faults takes a piece in this condition, and not because nobody has said what the part is."""
+    concerned: list[Fault | None] = [*faults]
+    return {barred(part, fault, condition) for fault in concerned or [None]} <= {Bar.SALVAGE, Bar.ONLY_NEW}
+
+
 def lifted(part: Part, fault: Fault | None) -> bool:
     """Whether the job lifts by a word of its own what would otherwise be kept."""
     unwritten = part.model_copy(update={"kind": None, "never_salvage": None})

@@ -72,6 +72,8 @@ def ask(
     ways = _ways(about, text, nothing, rate, one_row=one_row, of_some=of_some)
     if about == "postage":
         ways = _of_postage(text, found or text, supplier, nothing)
+    if means and about != "tax":  # a name in other words is no name
+        ways = [way for way in ways if nothing in way]
     mend = f"say what it means: {'; or '.join(ways)}"
     at.complain(about, found=shown(found or text, 120), expected=EXPECTED[about], mend=mend)
 

@@ -93,7 +93,7 @@ def also(job: Job, row: TakenRow, today: date) -> str:
     told += [f"deposit {job.currency.text(row.deposit_minor)}"] if row.deposit_minor else []
     told += ["out of stock"] if row.stock == 0 else []
     told += [until(row, today)] if lapsed(row, today) else []
-    never = protection.never_fits(job.part(row.part), protection.users(job.faults).get(row.part, ()), row.condition)
+    never = protection.never_bought(job.part(row.part), protection.users(job.faults).get(row.part, ()), row.condition)
     told += ["cannot be bought used"] if never else []
     return ", ".join(told)
 
