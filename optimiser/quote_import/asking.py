@@ -263,6 +263,9 @@ def _of_figures(named: str, cell: Price, nothing: str) -> str:
     """What a column of figures of which nothing is known may be."""
     if plain(named) in currencies.SMALL:
         return f"write the whole price into one column, such as 4.50; if it is no part of the price, {nothing}"
+    if not lexicon.headings().heeded["deposit"].isdisjoint(plain(named).split()):
+        on_top = f"if it comes on top of each exchange part, {as_mapped(named, 'deposit')}"
+        return f"{on_top}; if it is no part of the price, {nothing}"
     if isinstance(cell, AsWritten) and not cell.currency and not prices.has_decimals(cell):
         pack, stock = as_mapped(named, "pack"), as_mapped(named, "stock")
         if not lexicon.headings().prices["pack"].isdisjoint(plain(named).split()):
@@ -271,9 +274,6 @@ def _of_figures(named: str, cell: Price, nothing: str) -> str:
             )
         other = f"{pack} or {stock}"
         return f"if it has nothing to do with the price, {nothing}; else {other}"
-    if heeding.kind(named) == "deposit":
-        on_top = f"if it comes on top of each exchange part, {as_mapped(named, 'deposit')}"
-        return f"{on_top}; if it is no part of the price, {nothing}"
     other = f"{as_mapped(named, 'price')} or {as_mapped(named, 'deposit')}"
     return f"if it is no part of the price, {nothing}; else {other}"
 

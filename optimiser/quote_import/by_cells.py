@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from decimal import Decimal
-from itertools import pairwise, product
+from itertools import pairwise, permutations, product
 from operator import add, mul
 
 from optimiser.job_folder.quote_sheets import IGNORE
@@ -196,6 +196,7 @@ def _sums(found: ColumnLayout) -> None:
         elif not of_price and len(totals) == 1 and _follows(found, totals[0], mul, index, counts[0]):
             found.meanings[index] = Meaning("price_each", How.CELLS)
     _of_lines(found)
+    _gross_of_lines(found)
     net, tax = [i for i in of_price if found.meanings[i].tax == "without"], found.of("tax", "tax_amount")
     for index in of_price if len(net) == len(tax) == 1 else ():
         if not found.meanings[index].tax and _follows(found, index, add, net[0], tax[0]):
@@ -211,6 +212,22 @@ def _of_lines(found: ColumnLayout) -> None:
     found.meanings[totals[0]] = replace(was, how=How.CELLS, tax=own.tax or was.tax, of_line=bool(counts))
     for index in of_price:
         found.meanings[index] = Meaning(IGNORE, How.CELLS, kind="references")
+
+
+def _gross_of_lines(found: ColumnLayout) -> None:
+    """Take the prices from what is to be paid for each line, where it is so many of the price beside it and the tax."""
+
+    def to_pay(each: Decimal, count: Decimal, tax: Decimal) -> Decimal:
+        return each * count + tax
+
+    counts, taxes = found.of_kind("quantities"), found.of("tax", "tax_amount")
+    pairs = permutations(found.of(*PRICES), 2) if len(counts) == len(taxes) == 1 else ()
+    for each, gross in pairs:
+        own = found.meanings[gross]
+        if own.how is not How.TOLD and _follows(found, gross, to_pay, each, counts[0], taxes[0]):
+            found.meanings[gross] = replace(own, how=How.CELLS, tax="with", of_line=True)
+            found.meanings[each] = Meaning(IGNORE, How.CELLS, kind="other_money")
+            return
 
 
 def _are_of_lines(found: ColumnLayout, total: int, of_price: Sequence[int], counts: Sequence[int]) -> bool:

@@ -28,6 +28,7 @@ from tests.sheets import corpus
         "set_aside_19",
         "set_aside_20",
         "set_aside_21",
+        "set_aside_22",
     ],
 )
 def test_none_of_a_lot_is_wrong_and_every_mend_works_as_printed(lot: str, tmp_path: Path):

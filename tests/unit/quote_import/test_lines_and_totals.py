@@ -187,3 +187,16 @@ def test_duty_and_deposits_of_unknown_height_are_not_guessed(taken):
     told = Told(words={line.replace(",", " -"): "deposit 40"})
     understood = taken(f"{sheet}{line.replace(',', ' -')}\n", told)
     assert ([row.deposit_minor for row in understood.rows], understood.doubts) == ([4000], ())
+
+
+def test_what_is_to_pay_for_a_line_with_its_tax_is_parted(taken):
+    """Own arithmetic: 2 x 32.00 and 12.80 of tax are 76.80, so 38.40 each."""
+    rows = "Front disc,new,2,32.00,64.00,12.80,76.80\nStarter motor,used,1,45.00,45.00,9.00,54.00\n"
+    understood = taken(f"Part,Condition,Qty,Unit net,Net,VAT 20%,Gross\n{rows}")
+    assert ([row.price_minor for row in understood.rows], understood.doubts) == ([3840, 5400], ())
+
+
+def test_a_heading_that_speaks_of_a_deposit_is_proposed_as_one(taken):
+    heading = "Core returned against your old unit"
+    (doubt,) = taken(f"Part,Condition,Price inc VAT,{heading}\nStarter motor,recon,90.00,25\n").doubts
+    assert f'if it comes on top of each exchange part, --map "{heading}=deposit"' in doubt.mend
