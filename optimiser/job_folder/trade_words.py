@@ -22,6 +22,7 @@ _BETWEEN_FIGURES = re.compile(r"(?<=\d)\s*[/x.,]\s*(?=\d)")
 _COMMA = re.compile(r"[,;|\u2013\u2014]|\s-+\s")
 _WORD = re.compile(r"[a-z0-9]+")
 _AND = re.compile(r"[&+/]|\b(?:and|plus)\b")
+_PLUS = re.compile(r"\+|\bplus\b")
 _WITH = re.compile(
     r"\b(?:with|without|incl?|including|mit|avec|con|met|med|com)\b|\b[cw]/[wo]?\b|(?<!\d )\bw\b"
     r"|\bon (?=(?:rim|wheel|alloy)s?\b)"
@@ -185,7 +186,12 @@ class PartWords:
                 yield self._phrase(with_it) or self._named_elsewhere(with_it) or self._begun(with_it)
 
     def _phrase(self, text: str) -> str | None:
-        """The kind of a phrase that ends the text; of things joined by "and" the last, or one beside a lone word."""
+        """The kind of a phrase that ends the text; of things joined by "and" the last, or one beside a lone word.
+
+        A plus parts two things, of which either may tell.
+        """
+        if len(things := _PLUS.split(text)) > 1:
+            return next((kind for thing in things if (kind := self._phrase(thing))), None)
         joined = [left for each in _AND.split(text) if (left := self._left(each))]
         found = [self._ending(left) for left in joined]
         if found and found[-1] is None and self._takes_over(joined[-1]):

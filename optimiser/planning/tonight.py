@@ -37,6 +37,8 @@ class _Wanted:
     own_minutes: int
     access: tuple[str, ...]
     place: int
+    on_a_test: bool = False
+    """Whether the vehicle is driven for it while something dangerous is open, which a licensed test alone may."""
 
     def adds(self, sent: Collection[_Wanted], covers_minor: int) -> bool:
         """Whether it is free, its covers too, and may add to what is sent for because of something dangerous."""
@@ -56,7 +58,7 @@ class _Wanted:
         behind_it = bool(self.access) and opened.issuperset(self.access)
         burns = begins and not burning.isdisjoint(task.faults)
         ranks = ORDER_OF_KINDS[task.doing], rank, not behind_it, task.doing == Doing.TRY
-        return (task.long_shot, not begins, not burns, not adds, *ranks, self.place)
+        return (self.on_a_test, task.long_shot, not begins, not burns, not adds, *ranks, self.place)
 
 
 def tonight(plan: Plan, limit: int | None = None) -> Tonight:
@@ -78,9 +80,7 @@ def tonight(plan: Plan, limit: int | None = None) -> Tonight:
 
 
 def _is_kept_for_later(plan: Plan, task: Task, waits: frozenset[str]) -> bool:
-    """Whether all that it orders may wait, or the vehicle is driven for it while something dangerous is open."""
-    if task.check:
-        return plan.job.is_unsafe and "driven" in check_of(plan.job, task.faults[0], task.check).mind
+    """Whether all that it orders may wait."""
     brought = _brought(plan, task)
     return task.doing != Doing.ASK and bool(brought) and brought <= waits
 
@@ -131,7 +131,8 @@ def _looks(plan: Plan) -> Iterator[_Wanted]:
             doing=Doing.LOOK, faults=(look.fault, *look.also), severity=choice.fault.severity, check=look.check,
             pay_minor=cash,
         )  # fmt: skip
-        yield _Wanted(task, check.minutes, check.access, place)
+        on_a_test = plan.job.is_unsafe and "driven" in check.mind
+        yield _Wanted(task, check.minutes, check.access, place, on_a_test)
 
 
 def _by_hand(plan: Plan) -> Iterator[_Wanted]:

@@ -234,7 +234,11 @@ def worth_in_words(job: Job, chance_more: float, saved_minor: int, earned_minor:
 def check(job: Job, fault_id: str, check_id: str) -> str:
     """The check in words; of one that is driven for, whether it may be made yet."""
     found = check_of(job, fault_id, check_id)
-    held = " (not while anything dangerous is open)" if job.is_unsafe and "driven" in found.mind else ""
+    held = (
+        " (on a licensed test alone while anything dangerous is open)"
+        if job.is_unsafe and "driven" in found.mind
+        else ""
+    )
     return f"{plain(found.title or found.id)}{held}"
 
 

@@ -53,6 +53,7 @@ def test_what_a_checks_title_says_to_mind(title: str, expected: str) -> None:
 @pytest.mark.parametrize(
     ("title", "kind"),
     [
+        ("Rear brake pads + brake light bulb", "friction"), ("Seat belt and airbag warning bulb", None),
         ("Steering wheel without airbag", None), ("Seat incl. seat belt", "restraint"),
         ("Sitz mit Sicherheitsgurt", "restraint"),
         ("Alternator with belt", None),
