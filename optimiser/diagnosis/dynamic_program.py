@@ -47,8 +47,8 @@ MOST_STATES = 400_000
 MOST_MADE = 3_000_000
 """Labels that one search makes of branches side by side at the most: some five seconds."""
 MOST_MADE_WHOLE, MORE_WHOLE = 2 * MOST_MADE, 4
-"""... and one that is of use only as a whole: it is another's, with more to choose from, so it may go so many times as
-far in all else, and breaks off early where that is not enough."""
+"""... and one that is of use only as a whole: it is another's, with more to choose from, so it may make twice as many,
+go so many times as far in all else, and breaks off early where that is not enough."""
 MOST_AT_ONCE = 400_000
 """Labels that are compared at once: some ten megabytes a column."""
 
