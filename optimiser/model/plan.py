@@ -402,6 +402,11 @@ class Plan(Record):
         return self.selection.outcome
 
     @property
+    def leaves_out_checks(self) -> bool:
+        """Whether checks that could be made were dropped, since they gain less than the job asks of one."""
+        return any(check.left_out for choice in self.choices for check in choice.checks)
+
+    @property
     def minutes_unsaid(self) -> tuple[tuple[str, str], ...]:
         """Own repairs that may be tried, by fault and id, of which nobody said how long they take."""
         attempts = (step.option for route in self.selection.routes for step in route.attempts)

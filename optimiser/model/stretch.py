@@ -6,7 +6,7 @@ from itertools import pairwise
 
 from optimiser.model.base import Record
 from optimiser.model.job import Job
-from optimiser.model.plan import Plan
+from optimiser.model.plan import SAFETY, Plan
 
 MANY, FEW = 20, 6
 """Looks of an overview, more than fit a screen tell a person nothing; and of a report, which nobody waits long for."""
@@ -59,7 +59,8 @@ class Stretch(Record):
     about that much money on the best mix takes more than the owner's hours. ``safe_minor`` is the least money for parts
     with which every dangerous fault is as sure as it can be, None where none is dangerous or the time ran out;
     ``unsure`` are dangerous faults that stay below good enough with any money. ``wanted_minor`` are the further
-    amounts that were asked for.
+    amounts that were asked for. ``fewer_checks`` is the plan of the present pot where it leaves out checks that gain
+    too little, which no rung does.
     """
 
     job: Job
@@ -68,6 +69,7 @@ class Stretch(Record):
     unsure: tuple[str, ...]
     wanted_minor: tuple[int, ...]
     hours_bind_minor: int | None = None
+    fewer_checks: Plan | None = None
 
     @property
     def complete(self) -> bool:
@@ -115,10 +117,17 @@ class Stretch(Record):
         return max(0, self.job.pot.remaining_minor)
 
     def beside(self, plan: Plan) -> Stretch:
-        """The same with this plan for the present pot: it leaves out checks that gain too little, a rung none."""
+        """The same with this plan for the present pot: as its rung, unless it leaves out checks that rungs have."""
+        if plan.leaves_out_checks:
+            return self.model_copy(update={"fewer_checks": plan})
         here = self.at(self.now_minor)
         rungs = (rung.model_copy(update={"plan": plan}) if rung is here else rung for rung in self.rungs)
         return self.model_copy(update={"rungs": tuple(rungs)})
+
+    @property
+    def now(self) -> Plan:
+        """The plan of the present pot."""
+        return self.fewer_checks or self.at(self.now_minor).plan
 
     def pot_minor(self, left_minor: int) -> int:
         """The whole pot that leaves so much for parts."""
@@ -154,8 +163,18 @@ class Stretch(Record):
 
     @property
     def falls(self) -> tuple[Rung, ...]:
-        """Rungs at which less is mended, weighted, than at the one before: what is dangerous comes first there."""
-        return tuple(high for low, high in self.gaps if high.plan.expected_fixes < low.plan.expected_fixes - READABLE)
+        """Rungs at which less is mended, weighted, than at the one before, since what is dangerous comes first."""
+        return tuple(high for low, high in self.gaps if _mends_less(low, high) and is_safer(low, high))
+
+
+def is_safer(low: Rung, high: Rung) -> bool:
+    """Whether the second does more about what is dangerous, as far as that comes before all else."""
+    one, other = (rung.plan.selection.levels.get(SAFETY, 0) for rung in (low, high))
+    return other > one
+
+
+def _mends_less(low: Rung, high: Rung) -> bool:
+    return high.plan.expected_fixes < low.plan.expected_fixes - READABLE
 
 
 def _each(low: Rung, high: Rung) -> float:

@@ -55,6 +55,10 @@ def document(known: Stretch) -> dict[str, Any]:
         "job": {"title": job.settings.title, "currency": job.settings.currency},
         **danger_words.document(job),
         "for_parts_now": money(known.now_minor),
+        "now": {
+            "expected_fixes": known.now.expected_fixes, "expected_count": known.now.expected_count,
+            "leaves_out_checks": known.now.leaves_out_checks,
+        },
         "complete": known.complete,
         "safe_from": None if known.safe_minor is None else money(known.safe_minor),
         "never_sure": list(known.unsure),

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from optimiser.calls import call
 from optimiser.model.job import Job
-from optimiser.model.plan import Choice
-from optimiser.model.stretch import READABLE, Rung, Stretch
+from optimiser.model.plan import Choice, Plan
+from optimiser.model.stretch import READABLE, Rung, Stretch, is_safer
 from optimiser.show import layout, wording
 from optimiser.text import first_of
 
@@ -19,14 +19,17 @@ LEAST_SHIFT = 0.01
 
 
 def headline(known: Stretch) -> str:
-    """The fixes of the pot as it is now."""
-    job, now = known.job, known.at(known.now_minor)
-    return f"With the {wording.amount(job, known.now_minor)} that are left for parts now: {fixes(now)}."
+    """The fixes of the pot as it is now; and with all checks, where the plan leaves out some and comes to others."""
+    job, now, whole = known.job, fixes(known.now), fixes(known.at(known.now_minor).plan)
+    said = f"With the {wording.amount(job, known.now_minor)} that are left for parts now: {now}."
+    if now == whole:
+        return said
+    asked = wording.too_little(job)
+    return f"{said} The plan leaves out checks that {asked}; with them, as at every point here, {whole}."
 
 
-def fixes(rung: Rung) -> str:
-    """The fixes expected of a rung, weighted by importance, which is what a plan makes the most of."""
-    plan = rung.plan
+def fixes(plan: Plan) -> str:
+    """The fixes expected of a plan, weighted by importance, which is what it makes the most of."""
     if abs(plan.expected_count - plan.expected_fixes) < READABLE:
         return f"{plan.expected_fixes:.2f} fixes expected"
     return f"{plan.expected_fixes:.2f} fixes expected, weighted by importance ({plan.expected_count:.2f} counted alike)"
@@ -114,9 +117,10 @@ def _gained(now: Rung, then: Rung) -> str:
     weighted = then.plan.expected_fixes - now.plan.expected_fixes
     counted = then.plan.expected_count - now.plan.expected_count
     said = f"{_more(weighted)} fixes"
-    if weighted <= -READABLE:
-        profit = then.plan.profit_minor is not None
-        said += f", for {'profit is the aim' if profit else 'what is dangerous comes first'}"
+    if weighted <= -READABLE and then.plan.profit_minor is not None:
+        said += ", for profit is the aim"
+    elif weighted <= -READABLE and is_safer(now, then):
+        said += ", for what is dangerous comes first"
     if abs(weighted - counted) < READABLE:
         return said
     why = ": what is graver comes in for it" if counted <= -READABLE < weighted else ""
@@ -134,8 +138,7 @@ def _about(job: Job, minor: float) -> str:
 
 
 def _falls(known: Stretch) -> Iterator[str]:
-    fallen = known.falls
-    if fallen and known.job.settings.safety_first:
+    if fallen := known.falls:
         money = known.job.currency.text
         at = first_of([money(rung.least_minor) for rung in fallen], MOST_NAMED)
         yield f"At {at} less is mended, weighted, than with less money: what is dangerous comes first there."

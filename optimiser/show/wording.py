@@ -138,8 +138,8 @@ def gain(plan: Plan) -> str:
 def outcome(plan: Plan) -> str:
     """How good the mix is known to be, without flattery, and among which mixes."""
     known, job = plan.outcome, plan.job
-    idle = any(check.left_out for choice in plan.choices for check in choice.checks)
-    proven = f"Proven{', without checks that gain next to nothing' if idle else ''}: no other mix"
+    without = f", without checks that {too_little(job)}" if plan.leaves_out_checks else ""
+    proven = f"Proven{without}: no other mix"
     if known.proven and known.cheapest:
         return f"{proven} does better under the rules of this job."
     if known.proven:
@@ -152,6 +152,11 @@ def outcome(plan: Plan) -> str:
         f"Best found in the time allowed: another mix may be up to {better:.6f} fixes better"
         f"{stage}. Allow more seconds in [solve] to close the gap."
     )
+
+
+def too_little(job: Job) -> str:
+    """By what a check falls short of the job's ``check_must_gain``."""
+    return f"gain less than {job.settings.check_must_gain:g} of a fix"
 
 
 FORBIDS = {limit.reason: limit.forbids for limit in LIMITS}

@@ -163,13 +163,16 @@ def test_best_found_is_never_called_best() -> None:
 
 
 def test_a_proof_says_that_checks_were_left_out() -> None:
-    """With one of them another mix may be better by a sliver."""
+    """With one of them another mix may be better by as much as the job says."""
     plan = planned("base")
     idle = CheckWorth(check="listen", fixes=0.001, saved_minor=0, minutes=5, left_out=True)
     without = but(plan, choices=(but(plan.choices[0], checks=(idle,)), *plan.choices[1:]))
     assert wording.outcome(without) == (
-        "Proven, without checks that gain next to nothing: no other mix does better under the rules of this job."
+        "Proven, without checks that gain less than 0.005 of a fix: no other mix does better under the rules of this"
+        " job."
     )
+    asks = but(plan.job, settings=but(plan.job.settings, check_must_gain=0.9))
+    assert "checks that gain less than 0.9 of a fix:" in wording.outcome(but(without, job=asks))
     taken = but(plan, choices=(but(plan.choices[0], checks=(but(idle, left_out=False),)), *plan.choices[1:]))
     assert wording.outcome(taken).startswith("Proven: ")
 
