@@ -13,13 +13,13 @@ from dataclasses import dataclass
 from datetime import date
 from functools import partial
 
-from optimiser.chances import whole_percent
 from optimiser.model.job import Job
 from optimiser.model.plan import Choice, OrderLine, Plan
 from optimiser.model.quotes import STILL_TO_BE_ASKED
-from optimiser.model.route import LONG_SHOT, AttemptStep, CheckStep, Route
+from optimiser.model.route import AttemptStep, CheckStep, Route
 from optimiser.model.tonight import Doing, LastDay, Task, Tonight, TooLate
 from optimiser.planning.cautions import cautions
+from optimiser.planning.long_shots import is_long_shot
 from optimiser.planning.sending import needs, waiting
 from optimiser.planning.totals import check_of, step_access
 
@@ -143,7 +143,7 @@ def _by_hand(plan: Plan) -> Iterator[_Wanted]:
             continue
         task = Task(
             doing=Doing.FIT if option.lines else Doing.TRY, faults=(choice.fault.id,), severity=choice.fault.severity,
-            option=option, pay_minor=step.cash_minor, long_shot=_seldom_cured(choice),
+            option=option, pay_minor=step.cash_minor, long_shot=_begins_with_a_long_shot(choice),
         )  # fmt: skip
         yield _Wanted(task, step.minutes, step_access(plan.job, choice.fault.id, step), place)
 
@@ -186,7 +186,7 @@ def _orders(plan: Plan) -> Iterator[_Wanted]:
             after=after if now else waits.until,
             days=max((line.quote.lead_days for line in now or later), default=0),
             last_day=_last_day_of_order(plan, now or later, served),
-            long_shot=bool(served) and all(map(_seldom_cured, served)),
+            long_shot=bool(served) and all(map(_begins_with_a_long_shot, served)),
         )
         yield _Wanted(task, order.supplier.trip_minutes, (), place)
 
@@ -215,14 +215,14 @@ def _bookings(plan: Plan) -> Iterator[_Wanted]:
         task = Task(
             doing=Doing.BOOK, faults=(choice.fault.id,), severity=choice.fault.severity, option=option,
             pay_minor=option.direct_minor, after=tuple(after), days=option.days, last_day=last,
-            long_shot=_seldom_cured(choice),
+            long_shot=_begins_with_a_long_shot(choice),
         )  # fmt: skip
         yield _Wanted(task, 0, (), place)
 
 
-def _seldom_cured(choice: Choice) -> bool:
+def _begins_with_a_long_shot(choice: Choice) -> bool:
     """Whether what is tried first for a fault is a long shot."""
-    return choice.option is not None and whole_percent(choice.option.chance) < LONG_SHOT
+    return choice.option is not None and is_long_shot(choice.option.chance)
 
 
 def _brought(plan: Plan, task: Task) -> frozenset[str]:

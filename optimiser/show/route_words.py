@@ -95,6 +95,8 @@ def followed(job: Job, choice: Choice, tree: Sequence[int | None]) -> Iterator[R
 
 def long_shot(shot: long_shots.LongShot) -> str:
     """That an attempt is one, what is likelier by then, and what to do rather than try it."""
+    if not shot.cause:
+        return f"A long shot: {wording.chance(shot.cures)}."
     likely = "none that is written here" if shot.cause == SOMETHING_ELSE else result_in_words(shot.cause).lower()
     by_now = " by now" if shot.place else ""
     said = f"A long shot ({wording.chance(shot.cures)}): the likely cause{by_now} is {likely}"

@@ -38,7 +38,7 @@ def test_after_a_finding_that_points_to_what_the_plan_has_nothing_for() -> None:
         " Rather stop here: write down what you saw and plan again."
     )
     rich = plan_of(LOOKED, 5000)
-    assert list(long_shots(rich.job, rich.choice("blower"))) == []
+    assert not [shot for shot in long_shots(rich.job, rich.choice("blower")) if shot.cause]
 
 
 def test_after_an_attempt_that_did_not_cure() -> None:
@@ -55,10 +55,16 @@ def test_where_nothing_else_is_begun_with() -> None:
     assert "A long shot (1%)" in str(shown)
 
 
-def test_what_cures_seldom_whatever_the_cause_points_nowhere_else() -> None:
+@pytest.mark.parametrize("causes", [BLOWER.causes, {}])
+def test_what_cures_seldom_whatever_the_cause_is_one_that_points_nowhere_else(causes: dict[str, float]) -> None:
+    """In the plan and in what is next alike."""
     weak = but(WIRE, cures=None, chance=0.05)
-    plan = plan_of(but(BLOWER, repairs=(weak,), checks=()), 200)
-    assert list(long_shots(plan.job, plan.choice("blower"))) == []
+    plan = plan_of(but(BLOWER, causes=causes, repairs=(weak,), checks=()), 200)
+    assert list(long_shots(plan.job, plan.choice("blower"))) == [(0, pytest.approx(0.05), "", 0.0)]
+    assert "A long shot: 5%." in str(faults.what_to_do(plan.job, plan.choice("blower"), steps.numbers(plan)))
+    (task,) = service.tonight(plan).tasks
+    assert task.long_shot
+    assert "A long shot: 5%." in list(tonight_words.beside(plan, task))
 
 
 def grave(chance: float, **repair: object) -> Job:
