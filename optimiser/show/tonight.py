@@ -135,6 +135,8 @@ def _task(plan: Plan, task: Task, at: str) -> dict[str, Any]:
         "may_wait": [numbered.lines[quote] for quote in task.later],
         "pay": plan.job.currency.text(task.pay_minor),
         "minutes": task.minutes,
+        "minutes_not_said": task.minutes_unsaid,
+        "long_shot": task.long_shot,
         "opens": list(task.opens),
         "after": [numbered.faults[name] for name in task.after],
         "days": task.days,

@@ -85,3 +85,12 @@ def test_a_guide_that_is_missing_is_a_fault_that_says_what_to_do(
     monkeypatch.setattr(package_data, "folder", lambda: tmp_path)
     with pytest.raises(OptimiserError, match="install it again"):
         package_data.guide.__wrapped__()
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["minutes_not_said", "long_shot", "chance_in_all", "nothing_to_order", "licences_lacking", "weighted", "ahead-cut",
+     "step"],
+)  # fmt: skip
+def test_what_a_name_in_json_does_not_say_stands_in_the_guide(name: str) -> None:
+    assert f"`{name}`" in package_data.guide()["answer"].partition("## In JSON")[2]

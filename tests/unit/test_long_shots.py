@@ -8,7 +8,7 @@ from optimiser import service
 from optimiser.model.job import Check, Fault, Job, Pot, Repair
 from optimiser.model.plan import Plan
 from optimiser.planning.long_shots import long_shots
-from optimiser.show import faults, route_words, steps, tonight_words
+from optimiser.show import faults, route_words, steps, tonight, tonight_words
 from tests.tiny_job import BASE, BLOWER, CHECKED, LAMP, MOTOR, WIRE, but
 
 FUSE = Repair(id="fuse", title="Renew the fuse", cures={"fuse": 1.0}, price_minor=60, minutes=5)
@@ -81,6 +81,7 @@ def test_next_does_not_lead_with_a_long_shot() -> None:
     )
     known = service.tonight(service.plan(grave(0.04)))
     assert [task.long_shot for task in known.tasks] == [False, True]
+    assert [task["long_shot"] for task in tonight.document(known)["tasks"]] == [False, True]
     assert "A long shot: 4%." in list(tonight_words.beside(known.plan, known.tasks[1]))
     assert tonight_words.in_short(known.plan, known.tasks[1]).endswith("(10 min; a long shot: 4%)")
 

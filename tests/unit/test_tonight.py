@@ -14,7 +14,7 @@ from optimiser.model.job import Job, Part, Pot, Repair, Settings
 from optimiser.model.outstanding import OnOrder
 from optimiser.model.quotes import STILL_TO_BE_ASKED, Supplier
 from optimiser.model.tonight import Doing, Tonight, TooLate
-from optimiser.show import outcome_words, tonight_words, wording
+from optimiser.show import outcome_words, tonight, tonight_words, wording
 from tests import tiny_job
 from tests.tiny_job import BASE, HORN, LAMP, NEW, TODAY, VARIANTS, but
 from tests.unit.conftest import Run
@@ -59,6 +59,8 @@ def test_work_whose_minutes_nobody_said_says_so_and_does_not_fit_into_no_evening
     assert tonight_words.next_step(whole.plan) == "Next: 1. bend: bend (minutes not said)."
     assert "Minutes not said." in list(tonight_words.beside(whole.plan, whole.tasks[0]))
     assert outcome_words.time(whole.plan) == "Your time: 10 min. Not in it: 1 repair whose minutes are not said."
+    told = tonight.document(whole)["tasks"]
+    assert [task["minutes_not_said"] for task in told] == [task.minutes_unsaid for task in whole.tasks]
     none = known(job, 0)
     assert [task.faults for task in none.tasks if task.doing.by_hand] == []
     assert tonight_words.left_over(none.plan, none.left[0]) == "step 1 (minutes not said)"
