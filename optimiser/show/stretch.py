@@ -128,11 +128,14 @@ def _rows(known: Stretch) -> Iterator[tuple[tuple[str, ...], Text]]:
 
 
 def _in_two_lines(out: Console, names: tuple[str, ...], rows: list[tuple[tuple[str, ...], Text]]) -> None:
-    """Figures, and below them what the point does more: side by side nobody could read it on a narrow screen."""
+    """Figures, two a line where more do not fit, and what the point does more below them: beside them is no room."""
     widths = [max(map(len, column)) for column in zip(names, *(cells for cells, _ in rows), strict=True)]
+    some = len(names) if sum(widths) + 2 * (len(widths) - 1) <= out.width else 2
+    widths = [max(widths[n % some :: some]) for n in range(len(widths))]
 
     def line(cells: tuple[str, ...]) -> str:
-        return "  ".join(cell.rjust(width) for cell, width in zip(cells, widths, strict=True))
+        padded = [cell.rjust(width) for cell, width in zip(cells, widths, strict=True)]
+        return "\n".join("  ".join(padded[n : n + some]) for n in range(0, len(padded), some))
 
     out.print()
     out.print(Text(line(names), style="heading"))

@@ -132,6 +132,19 @@ def test_no_line_is_wider_than_the_screen_and_the_mark_stays_whole(
     assert len(does.strip().split("(now)")[1]) >= 15, "what it does more can be read"
 
 
+@pytest.mark.parametrize(("columns", "lines"), [(28, 2), (33, 2), (40, 1)])
+def test_figures_that_do_not_fit_on_a_line_stand_below_each_other(
+    columns: int, lines: int, shortest: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", str(columns))
+    out = run("stretch", shortest)[1].splitlines()
+    head = next(n for n, line in enumerate(out) if "For parts" in line)
+    names, figures = out[head : head + lines], out[head + lines : head + 2 * lines]
+    assert " ".join(" ".join(names).split()) == "For parts Pot Weighted Counted"
+    assert " ".join(figures).split() == ["0.00", "160.00", "0.00", "0.00"]
+    assert len({len(line.rstrip()) for line in (*names, *figures)}) == 1, "figures stand below their names"
+
+
 def test_fewer_faults_for_more_money_are_said_to_weigh_more(shortest: Path, run: Run) -> None:
     out = " ".join(run("stretch", shortest, "--more", "1")[1].split())
     assert (
