@@ -176,6 +176,21 @@ def test_marks_stand_where_cost_and_chance_say_and_letters_do_not_run_together()
             assert len(drawn.strokes) == max(0, sum(row.efficient for row in rows) - 1)
 
 
+def test_the_line_of_other_pots_is_dashed_where_nobody_looked_and_only_there() -> None:
+    job = job_of("shortest")
+    few, every = service.stretch(job, looks=FEW), service.stretch(job, looks=None)
+    known = told_of("shortest")
+    for found in (few, every):
+        page = Page(html.report(replace(known, stretch=found)))
+        strokes = [given for tag, given in page.tags if tag == "line" and str(given.get("class")) == "chain open"]
+        unknown = [piece for piece in found.line if not piece.known]
+        assert bool(unknown) == (found is few)
+        assert [stroke["x2"] for stroke in strokes] == [
+            f"{100 * piece.to_minor / found.most_minor:.2f}%" for piece in unknown
+        ]
+        assert ("Where the line is dashed, nobody looked" in page.text) == bool(unknown)
+
+
 def test_odds_before_and_after_are_the_plans() -> None:
     plan = plan_of("look-first")
     (choice,) = [c for c in plan.choices if c.route is not None and c.option is None]
