@@ -14,8 +14,8 @@ from optimiser.model.sale_paper import OpenFinding
 
 TELLING, AS_TELLING, CURES = 4.0, 2.0, 0.5
 """A result points at a cause that makes it so many times as likely as none of those listed would, and at others that
-make it not so many times less likely than that; a repair puts right what it cures more often than not. Invented, no
-published source."""
+make it not so many times less likely than that; a repair that did not cure the fault put right what it cures more often
+than not. Invented, no published source."""
 
 
 def open_findings(job: Job, record: Sequence[events.Entry], fault: Fault) -> Iterator[OpenFinding]:
@@ -36,7 +36,7 @@ def open_findings(job: Job, record: Sequence[events.Entry], fault: Fault) -> Ite
         since = [what for later, what in told if later > number]
         ruled_out = {what.cause for what in since if isinstance(what, events.SeenNotToBe)}
         finding = OpenFinding(entry=number, causes=tuple(c for c in fault.causes if c in causes - ruled_out))
-        put_right = any(_puts_right(repair, causes) for repair in _stayed(fault, since))
+        put_right = any(_puts_right(repair, causes, cured) for repair, cured in _stayed(fault, since))
         if finding.causes and not put_right and finding.fault_id(fault) not in known and _grave(job, fault, finding):
             yield finding
 
@@ -50,18 +50,20 @@ def _pointed_at(fault: Fault, made: events.CheckMade) -> frozenset[str]:
     return frozenset(c for c, chance in chances.items() if chance * AS_TELLING >= most and SOMETHING_ELSE in low)
 
 
-def _stayed(fault: Fault, since: Iterable[events.EventHead]) -> Iterator[Repair]:
-    """The repairs made, as far as their pieces stayed on."""
+def _stayed(fault: Fault, since: Iterable[events.EventHead]) -> Iterator[tuple[Repair, bool]]:
+    """The repairs made, as far as their pieces stayed on, each with whether it cured."""
     repairs = {repair.id: repair for repair in fault.repairs}
     for what in since:
         if not isinstance(what, events.Fitting) or what.repair not in repairs:
             continue
         if all(piece.then == "stays-on" for piece in what.pieces):
-            yield repairs[what.repair]
+            yield repairs[what.repair], what.cured
 
 
-def _puts_right(repair: Repair, causes: Iterable[str]) -> bool:
-    return repair.cures is None or any(repair.cures.get(cause, 0.0) >= CURES for cause in causes)
+def _puts_right(repair: Repair, causes: Iterable[str], cured: bool = False) -> bool:
+    """What cured the fault put right whatever it may cure, however seldom that is."""
+    chances = [] if repair.cures is None else [repair.cures.get(cause, 0.0) for cause in causes]
+    return repair.cures is None or max(chances, default=0.0) >= CURES or (cured and any(chances))
 
 
 def _grave(job: Job, fault: Fault, finding: OpenFinding) -> bool:

@@ -87,3 +87,37 @@ def test_what_was_taken_out_again_is_still_worn(run: Run) -> None:
     run("found", "trailer-brakes", "is", "worn-shoes")
     run("fitted", "trailer-brakes", "shoes", "not-cured", "--kept")
     assert "Entry 3 points at worn shoes" in run("fitted", "trailer-brakes", "damper", "cured")[2]
+
+
+SELDOM = """
+[job]
+title = "Pulls"
+currency = "GBP"
+[money]
+cap = "190.00"
+[[fault]]
+id = "pulls"
+severity = "dangerous"
+system = "brakes"
+causes = { caliper = 5, tyre = 5 }
+[[fault.repair]]
+id = "cal"
+cures = { caliper = 0.45 }
+price = "100.00"
+[[fault.repair]]
+id = "swap"
+cures = { tyre = 0.9 }
+price = "90.00"
+"""
+
+
+@pytest.mark.parametrize(("cured_by", "open_still"), [("cal", False), ("swap", True)])
+def test_what_cured_put_right_whatever_it_may_cure(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, cured_by: str, open_still: bool
+) -> None:
+    (tmp_path / "job.toml").write_text(SELDOM, encoding="utf-8")
+    cli.main(["found", str(tmp_path), "pulls", "is", "caliper"])
+    cli.main(["fitted", str(tmp_path), "pulls", cured_by, "cured"])
+    assert ("points at caliper" in capsys.readouterr().err) is open_still
+    cli.main(["report", str(tmp_path), "--sale", str(tmp_path / "sale.html")])
+    assert ("FOUND AND NOT PUT RIGHT" in (tmp_path / "sale.html").read_text(encoding="utf-8")) is open_still
