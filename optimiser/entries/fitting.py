@@ -56,7 +56,7 @@ def _taken(
     found = _Pieces(desk, fault, repair, entry).all(planned)
     if not cured:
         found.must_be_new()
-    pieces = tuple(_with_fates(desk, fault, cured, then, found.pieces))
+    pieces = tuple(_with_fates(desk, fault, cured, then, found))
     own = repair.price_minor + desk.unpaid_access(repair.access)
     if desk.wrong.problems:
         return ()
@@ -163,33 +163,57 @@ def _outcome(desk: Desk, word: str | None) -> bool | None:
 
 
 def _with_fates(
-    desk: Desk, fault: Fault, cured: bool, then: Then | None, pieces: Sequence[events.FittedPiece]
+    desk: Desk, fault: Fault, cured: bool, then: Then | None, found: _Pieces
 ) -> Iterator[events.FittedPiece]:
     """The pieces with what became of them; unless somebody says otherwise they are kept after a failure.
 
-    What safety hangs on stays on then: the worn piece that it took the place of must not go back in.
+    What safety hangs on stays on then: the worn piece that it took the place of must not go back in. A piece that its
+    seller pays something back for is kept all the same, as the plan counts on that money.
     """
-    safe = {piece.part for piece in pieces if protection.safety_kind(desk.job.part(piece.part), [fault])}
+    pieces = found.pieces
+    safe = [bool(protection.safety_kind(desk.job.part(piece.part), [fault])) for piece in pieces]
     said: Then | None = "stays-on" if cured else then
     if said is None and pieces:
         answer = desk.ask("What became of the parts?", list(FATES))
         said = None if answer is None else FATES[answer]
+    fates: list[Then] = [
+        said or ("stays-on" if hangs and not found.pays_back(piece) else "kept")
+        for piece, hangs in zip(pieces, safe, strict=True)
+    ]
     if said is None:
-        _note_fates(desk, [p.part for p in pieces if p.part in safe], [p.part for p in pieces if p.part not in safe])
-    for piece in pieces:
-        yield piece.model_copy(update={"then": said or ("stays-on" if piece.part in safe else "kept")})
+        _note_fates(desk, list(zip((piece.part for piece in pieces), safe, fates, strict=True)))
+    for piece, fate in zip(pieces, fates, strict=True):
+        yield piece.model_copy(update={"then": fate})
 
 
-def _note_fates(desk: Desk, stay: Sequence[str], kept: Sequence[str]) -> None:
-    """What is taken for granted of parts that did not help, and what to say where it is not so."""
+def _note_fates(desk: Desk, taken: Sequence[tuple[str, bool, Then]]) -> None:
+    """What is taken for granted of parts that did not help, and what to say where it is not so.
+
+    ``taken``: each part, whether safety hangs on it, and what is taken to have become of it.
+    """
+    titles = [desk.job.part(part).title or part for part, _, _ in taken]
+    stay = [title for title, (_, _, fate) in zip(titles, taken, strict=True) if fate == "stays-on"]
+    back = [title for title, (_, safe, fate) in zip(titles, taken, strict=True) if safe and fate == "kept"]
+    kept = [title for title, (_, safe, _) in zip(titles, taken, strict=True) if not safe]
     if stay:
-        named = ", ".join(desk.job.part(part).title or part for part in dict.fromkeys(stay))
         desk.notes.append(
-            f"{named} is taken to stay on: what is worn does not go back in. If it came off again, strike this and say"
-            " --kept or --sent-back."
+            f"Taken to stay on, for what is worn does not go back in: {_each(stay)}. Where it came off again, strike"
+            " this and say --kept or --sent-back."
+        )
+    if back:
+        desk.notes.append(
+            f"Taken as kept, for the seller pays something back: {_each(back)}. What is worn does not go back in: where"
+            f" the new stays on, strike this and say --stays-on; once it went back: {call('returned')} PART"
         )
     if kept:
-        desk.notes.append("The parts are taken as kept: if they went back or stay on, strike this and say --sent-back or --stays-on.")  # noqa: E501 # fmt: skip
+        desk.notes.append(
+            f"Taken as kept: {_each(kept)}. Where it went back or stays on, strike this and say --sent-back or"
+            " --stays-on."
+        )
+
+
+def _each(titles: Sequence[str]) -> str:
+    return ", ".join(dict.fromkeys(titles))
 
 
 class _Pieces:
@@ -217,6 +241,12 @@ class _Pieces:
                 if missing and not self._buy(part, missing, piece):
                     self._missing(part, units, missing, piece)
         return self
+
+    def pays_back(self, piece: events.FittedPiece) -> bool:
+        """Whether something comes back for a piece that did not help, once its seller has it again."""
+        line = next((line.quote for line in self.to_buy if line.quote.id == piece.quote), None)
+        sold = self.desk.purchases.get(piece.bought or 0) or line
+        return sold is not None and sold.refund_share > 0
 
     def _taken(self, part: str, units: int, piece: KeptPiece | None) -> int:
         """Take so many pieces off the shelf, from one row if it holds them all; how many are not there."""

@@ -37,7 +37,7 @@ def sold(run: Run, folder: Path) -> str:
 def test_what_safety_hangs_on_stays_on_unless_something_else_is_said(run: Run) -> None:
     _, said, minded = run("fitted", "trailer-brakes", "shoes", "not-cured")
     assert "2 x Trailer brake shoes, one wheel (entry 1) stays on" in said
-    assert "Trailer brake shoes, one wheel is taken to stay on: what is worn does not go back in" in minded
+    assert "Taken to stay on, for what is worn does not go back in: Trailer brake shoes, one wheel." in minded
     assert "--kept or --sent-back" in minded
     assert run("returned", "trailer-brake-shoes")[0] == 2, "what stays on is not there to go back"
     run("undo")
@@ -121,3 +121,61 @@ def test_what_cured_put_right_whatever_it_may_cure(
     assert ("points at caliper" in capsys.readouterr().err) is open_still
     cli.main(["report", str(tmp_path), "--sale", str(tmp_path / "sale.html")])
     assert ("FOUND AND NOT PUT RIGHT" in (tmp_path / "sale.html").read_text(encoding="utf-8")) is open_still
+
+
+PADS = """
+[job]
+title = "Pads"
+currency = "GBP"
+[money]
+cap = "300.00"
+[[fault]]
+id = "stops"
+severity = "dangerous"
+system = "brakes"
+[[fault.repair]]
+id = "fit"
+chance = 0.6
+price = "1.00"
+parts = { pads = 1, shoes = 1 }
+[[fault.repair]]
+id = "workshop"
+by = "workshop"
+chance = 0.95
+price = "60.00"
+[[part]]
+id = "pads"
+title = "Front brake pads"
+[[part]]
+id = "shoes"
+title = "Rear brake shoes"
+"""
+SOLD = "part,supplier,condition,price,refund_share\npads,anders,new,20.00,{share}\nshoes,anders,new,2.00,\n"
+
+
+@pytest.mark.parametrize(("share", "fate"), [("0.5", "kept"), ("0", "stays on")])
+def test_what_the_seller_pays_back_for_is_kept_to_go_back_as_the_plan_has_it(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, share: str, fate: str
+) -> None:
+    (tmp_path / "job.toml").write_text(PADS, encoding="utf-8")
+    (tmp_path / "quotes.csv").write_text(SOLD.format(share=share), encoding="utf-8")
+    (tmp_path / "suppliers.csv").write_text("supplier,title\nanders,Anders\n", encoding="utf-8")
+
+    def call(verb: str, *words: str) -> tuple[int, str, str]:
+        code = cli.main([verb, str(tmp_path), *words])
+        said = capsys.readouterr()
+        return code, " ".join(said.out.split()), " ".join(said.err.split())
+
+    counted = "(10.00 GBP comes back)" in call("plan", "--full")[1]
+    assert counted is (fate == "kept")
+    for part in ("pads", "shoes"):
+        assert call("bought", part, "from", "anders")[0] == 0
+    _, said, minded = call("fitted", "stops", "fit", "not-cured")
+    assert f"1 x Front brake pads (entry 1) {fate}" in said
+    assert "1 x Rear brake shoes (entry 2) stays on" in said
+    assert ("Taken as kept, for the seller pays something back: Front brake pads." in minded) is counted
+    assert ("Taken to stay on, for what is worn does not go back in: Front brake pads, Rear brake shoes." in minded) is (
+        not counted
+    )
+    assert (call("returned", "pads")[0] == 0) is counted
+    assert call("refunded", "pads", "10")[0] == 0

@@ -159,7 +159,7 @@ def test_after_a_failure_pieces_are_kept_unless_something_else_is_said(folder: P
     at = desk(folder, "fitted")
     (one,) = entries.fitted(at, ("feeder", "relay", "not-cured"))
     assert one.pieces[0].then == "kept"  # type: ignore[union-attr]
-    assert "taken as kept" in at.notes[0]
+    assert at.notes[0].startswith("Taken as kept: ")
     for then in ("kept", "sent-back", "stays-on"):
         assert fitted(folder, "feeder", "relay", "not", "cured", then=then).pieces[0].then == then
     (asked,) = entries.fitted(desk(folder, answers=["sent back"]), ("feeder", "relay", "not-cured"))
