@@ -19,6 +19,7 @@ from optimiser.money import Currency
 from optimiser.names import slug
 from optimiser.patterns import Pattern, Wanted, catalogue, fault_text, grave_systems, own_folder, plain_fault_text
 from optimiser.patterns import said as heard
+from optimiser.state import Moment
 
 SHEETS = {
     "quotes.csv": "part,supplier,condition,price",
@@ -173,16 +174,19 @@ def take_out(folder: Path, added: bytes, today: date) -> None:
         job_folder.put(folder, {job_folder.JOB_FILE: after})
 
 
-def change_pot(folder: Path, cap_minor: int, today: date) -> int:
-    """Write another whole pot into ``job.toml``, of which all else stays as it is; the one before, in minor units.
+def change_pot(folder: Path, before: Moment, cap_minor: int, today: date, *, supposed: bool = False) -> Moment:
+    """The moment with another whole pot, in minor units, once ``job.toml`` says so, or only as if it did.
 
-    Raises as ``add`` does, ``CallError`` where the amount is not to be found there, and ``InputError`` where the job
-    cannot be read with it.
+    All else stays there as it is. Raises as ``add`` does, ``CallError`` where it is the pot already or is not to be
+    found there, and ``InputError`` where the job cannot be read with it.
     """
-    with _held(folder):
-        job = job_folder.job(folder, today)
-        _rewrite(folder, lambda text: job_folder.with_cap(text, job.currency.text(cap_minor)), today)
-    return job.pot.cap_minor
+    amount = before.job.currency.text(cap_minor)
+    if cap_minor == before.folder.pot.cap_minor:
+        raise CallError(f"The pot is {amount} already.", "Nothing is to be corrected.")
+    if not supposed:
+        with _held(folder):
+            _rewrite(folder, lambda text: job_folder.with_cap(text, amount), today)
+    return before.with_pot(cap_minor)
 
 
 def add_way(folder: Path, fault: str, way: Way, today: date) -> Job:

@@ -9,18 +9,6 @@ from optimiser.model.events import PriceCorrected
 from optimiser.state import Moment
 
 
-def with_pot(now: Moment, cap_minor: int) -> Moment:
-    """As if the whole pot were this, in minor units. Raises ``CallError`` where more than that is gone already."""
-    gone = now.job.pot.committed_minor
-    if cap_minor < gone:
-        money = now.job.currency
-        raise CallError(
-            f"A pot of {money.text(cap_minor)} is less than the {money.text(gone)} that are gone already.",
-            "Take a larger one.",
-        )
-    return now.with_folder(pot=now.folder.pot.model_copy(update={"cap_minor": cap_minor}))
-
-
 def with_chance(now: Moment, fault_id: str, repair_id: str, chance: float) -> Moment:
     """As if a repair cured with this chance, where its parts are sound.
 

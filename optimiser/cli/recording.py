@@ -11,10 +11,10 @@ from optimiser.cli import shell
 from optimiser.cli.app import SEVERITIES, job_and_words, json_option, program, read_moment, today
 from optimiser.cli.interrupts import INTERRUPTS
 from optimiser.cli.writing import entry_option, on_disk, show_moves, suppose_option, take, tell
-from optimiser.errors import CallError
 
 if TYPE_CHECKING:
     from optimiser.entries import Desk
+    from optimiser.state import Moment
 
 CONDITIONS = click.Choice(["new", "refurbished", "salvage"], case_sensitive=False)
 COUNT = click.IntRange(min=1, max=10**6)
@@ -190,9 +190,14 @@ def corrected(words: tuple[str, ...], condition: Any, ref: str | None, suppose: 
     Also: PART from SUPPLIER PRICE, FAULT CAUSE ODDS. pot AMOUNT writes another whole pot into job.toml.
     """
     folder, rest = job_and_words(words)
-    if rest[:1] == ["pot"] and len(rest) == 2:
-        _change_pot(folder, rest[1], suppose, as_json)
-        return
+    if rest and rest[0].lower() == "pot":
+        from optimiser import entries  # noqa: PLC0415
+
+        now = read_moment(folder)
+        amount = entries.pot(now.job, rest, condition, ref)
+        if amount is not None:
+            _change_pot(folder, now, amount, suppose, as_json)
+            return
 
     def understood(desk: Desk, rest: list[str]) -> Any:
         from optimiser import entries  # noqa: PLC0415
@@ -202,20 +207,15 @@ def corrected(words: tuple[str, ...], condition: Any, ref: str | None, suppose: 
     take(words, "corrected", understood, suppose, as_json)
 
 
-def _change_pot(folder: Path, text: str, suppose: bool, as_json: bool) -> None:
+def _change_pot(folder: Path, now: Moment, cap_minor: int, suppose: bool, as_json: bool) -> None:
     """Write another whole pot into ``job.toml``, or suppose it, and show how the plan moves."""
-    from optimiser import bookkeeping, money, starting, supposing  # noqa: PLC0415
-    from optimiser.show import diary_words  # noqa: PLC0415
+    from optimiser import bookkeeping, starting  # noqa: PLC0415
+    from optimiser.show import after_entry, diary_words  # noqa: PLC0415
 
-    now = read_moment(folder)
-    was_minor, minor = now.folder.pot.cap_minor, money.given(text, now.job.currency)
-    if minor == was_minor:
-        raise CallError(f"The pot is {text} already.", "Nothing is to be corrected.")
-    then = supposing.with_pot(now, minor)
+    was_minor = now.folder.pot.cap_minor
     with INTERRUPTS.held():
-        if not suppose:
-            starting.change_pot(folder, minor, today())
-            then = read_moment(folder)
-        tell(diary_words.pot(then.job, was_minor, minor, supposed=suppose), as_json)
+        then = starting.change_pot(folder, now, cap_minor, today(), supposed=suppose)
+        tell(diary_words.pot(now.job, was_minor, cap_minor, supposed=suppose), as_json)
     with on_disk("Nothing is written down" if suppose else "The pot stands as written"):
-        show_moves(folder, bookkeeping.Written(then, ()), (), as_json, supposed=suppose)
+        also = after_entry.pot(now.job, was_minor, cap_minor)
+        show_moves(folder, bookkeeping.Written(then, ()), (), as_json, supposed=suppose, also=also)

@@ -6,11 +6,12 @@ The write never waits for the plan: once the line "Written down as entry ..." is
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -130,9 +131,17 @@ def on_disk(stands: str, also: Callable[[], str] = str) -> Iterator[None]:
 
 
 def show_moves(
-    folder: Path, written: Written, notes: Sequence[str], as_json: bool, supposed: bool | None = None
+    folder: Path,
+    written: Written,
+    notes: Sequence[str],
+    as_json: bool,
+    supposed: bool | None = None,
+    also: Mapping[str, Any] = MappingProxyType({}),
 ) -> None:
-    """Plan again and show what moved; ``supposed`` where it is not told by the entries' numbers."""
+    """Plan again and show what moved; ``supposed`` where it is not told by the entries' numbers.
+
+    ``also`` are further keys of a JSON answer.
+    """
     with progress() as say:
         from optimiser import service  # noqa: PLC0415
 
@@ -147,7 +156,7 @@ def show_moves(
         from optimiser.show import as_json as text  # noqa: PLC0415
 
         shown = after_entry.document(plan, moves, written.numbered, notes, before, supposed=supposed)
-        sys.stdout.write(text.text(shown))
+        sys.stdout.write(text.text({**shown, **also}))
     else:
         from optimiser.show import layout  # noqa: PLC0415
 

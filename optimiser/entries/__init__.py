@@ -9,7 +9,7 @@ from optimiser.entries.contradicting import mind
 from optimiser.entries.findings import found
 from optimiser.entries.fitting import fitted
 from optimiser.entries.naming import Ask, nobody
-from optimiser.entries.other import corrected, left, noted, spent
+from optimiser.entries.other import corrected, left, noted, pot, spent
 from optimiser.entries.purchases import Deal, bought
 from optimiser.entries.returns import refunded, returned
 from optimiser.entries.said_twice import settle
@@ -26,6 +26,7 @@ __all__ = [
     "mind",
     "nobody",
     "noted",
+    "pot",
     "refunded",
     "returned",
     "settle",

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from optimiser import money
 from optimiser.calls import call
 from optimiser.entries.context import Desk
-from optimiser.entries.naming import pick
+from optimiser.entries.naming import Wrong, pick
 from optimiser.entries.purchases import in_sheets
 from optimiser.model import events
-from optimiser.model.job import SOMETHING_ELSE
+from optimiser.model.job import SOMETHING_ELSE, Job
 from optimiser.model.kept import Step
 from optimiser.model.quotes import Condition, Quote
 from optimiser.text import in_shell
@@ -73,6 +74,21 @@ def corrected(
             made = None
             desk.wrong.words("corrected", words, say_corrected())
     return _checked(desk, made)
+
+
+def pot(job: Job, words: Sequence[str], condition: Condition | None = None, ref: str | None = None) -> int | None:
+    """The whole pot that the words after ``corrected`` give, in minor units; None where they mean something else.
+
+    A fault or a part that is called pot is meant by the words that it takes. Raises ``WordsError`` and ``CallError``.
+    """
+    of_price, of_odds = words[1:2] == ["from"], len(words) == 3 and any(f.id == words[0] for f in job.faults)
+    if len(words) < 2 or of_price or of_odds:
+        return None
+    wrong = Wrong()
+    if condition is not None or ref is not None:
+        wrong.add("The pot has no condition and no reference.", "Leave out --condition and --ref.")
+    wrong.check()
+    return money.given(" ".join(words[1:]), job.currency)
 
 
 def _checked(desk: Desk, made: events.Happening | None) -> tuple[events.Happening, ...]:
@@ -169,4 +185,4 @@ def say_spent() -> str:
 
 def say_corrected() -> str:
     """What corrected takes."""
-    return f"Say: {call('corrected')} STEP PRICE; or PART from SUPPLIER PRICE; or FAULT CAUSE ODDS."
+    return f"Say: {call('corrected')} STEP PRICE; or PART from SUPPLIER PRICE; or FAULT CAUSE ODDS; or pot AMOUNT."

@@ -68,10 +68,12 @@ def pot_field(job: Job) -> PotField:
 
 def written(live: Live, sent: Sent) -> str:
     """Write the pot of a form into the job; the one before. Raises ``CallError`` and as ``starting.change_pot``."""
-    currency = live.now().job.currency
+    before = live.now()
+    currency = before.job.currency
     minor = money.given(sent.text("pot") or "", currency)
     with live.turn:
-        return currency.text(starting.change_pot(live.folder, minor, live.clock.today()))
+        starting.change_pot(live.folder, before, minor, live.clock.today())
+    return currency.text(before.folder.pot.cap_minor)
 
 
 def fault_fields(job: Job, name: str) -> FaultFields | None:
@@ -131,7 +133,7 @@ def _wanted(now: Moment, live: Live, query: Mapping[str, str]) -> Supposed | Non
     if "pot" in said:
         minor = money.given(said["pot"], job.currency)
         name = f"A pot of {job.currency.text(minor)} {code}"
-        return Supposed(name, ("pot", str(minor)), now, supposing.with_pot(now, minor))
+        return Supposed(name, ("pot", str(minor)), now, now.with_pot(minor))
     if "points" in said and "fault" in said:
         of = service.find_fault(job, said["fault"])
         return Supposed(f"Where the choice would change: {_title(of)}", ("points", of.id), now, now, fault=of.id)

@@ -120,6 +120,11 @@ def written_alone(
     }
 
 
+def pot(job: Job, was_minor: int, now_minor: int) -> dict[str, Any]:
+    """Another whole pot as a key of a JSON answer."""
+    return {"pot": {"was": job.currency.text(was_minor), "now": job.currency.text(now_minor)}}
+
+
 def document(
     plan: Plan,
     moves: Moves | None,

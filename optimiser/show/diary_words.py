@@ -76,9 +76,8 @@ def pot(job: Job, was_minor: int, now_minor: int, *, supposed: bool) -> str:
     if supposed:
         return f"{wrapped(f'Suppose: the pot is {now}, not {was}.')}Nothing is written down.\n"
     back = call("corrected", "pot", job.currency.text(was_minor))
-    return (
-        wrapped(f"The pot is {now} now; it was {was}. All else in job.toml stays as it was.") + f"To undo it: {back}\n"
-    )
+    said = f"The pot is {now} now; it was {was}. All else in job.toml stays as it was. The diary has no entry of it, so undo does not take it back."  # noqa: E501
+    return wrapped(said) + f"To take it back: {back}\n"
 
 
 def struck(job: Job, entry: events.Entry) -> str:

@@ -104,6 +104,10 @@ class Moment:
         """With other rows in the folder's job."""
         return replace(self, folder=self.folder.model_copy(update=rows))
 
+    def with_pot(self, cap_minor: int) -> Moment:
+        """With another whole pot in the folder's job, in minor units; more than that may be gone already."""
+        return self.with_folder(pot=self.folder.pot.model_copy(update={"cap_minor": cap_minor}))
+
 
 def put_back(rows: Iterable[Any], row_id: str, was: Any) -> tuple[Any, ...]:
     """Rows with the one of this id as it was: replaced, left out (None), or put in again."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import shlex
 from pathlib import Path
@@ -79,12 +80,64 @@ def test_the_pot_is_raised_by_one_word_and_lowered_again(job: Path, run: Run) ->
     )
     assert "1600.00 GBP to spend" in " ".join(out.split())
     assert b'cap = "1600.00"' in file.read_bytes()
-    back = out.partition("To undo it: optimiser ")[2].splitlines()[0]
+    back = out.partition("To take it back: optimiser ")[2].splitlines()[0]
     assert run(*shlex.split(back))[0] == 0
     assert file.read_bytes() == before
     for wrong in ("much", "-5", "900"):
         assert run("corrected", job, "pot", wrong)[0] == 2
     assert file.read_bytes() == before
+
+
+def test_what_is_no_entry_is_not_undone_and_that_is_said(job: Path, run: Run) -> None:
+    assert run("spent", job, "3", "tube of sealant")[0] == 0
+    said = " ".join(run("corrected", job, "pot", "1600")[1].split())
+    assert "The diary has no entry of it, so undo does not take it back." in said
+    assert "Struck out entry 1: " in run("undo", job)[1]
+    assert 'cap = "1600.00"' in (job / "job.toml").read_text(encoding="utf-8")
+
+
+def test_a_pot_that_was_overdrawn_can_be_taken_back(job: Path, run: Run) -> None:
+    file = job / "job.toml"
+    assert run("spent", job, "700", "a new roof")[0] == 0
+    for pot in ("500", "1600"):
+        said = run("corrected", job, "pot", pot)[1]
+        assert ("The pot is overdrawn by 200.00 GBP" in " ".join(said.split())) is (pot == "500"), said
+    back = said.partition("To take it back: optimiser ")[2].splitlines()[0]
+    assert run(*shlex.split(back))[0] == 0
+    assert 'cap = "500.00"' in file.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("supposed", [("--suppose",), ()])
+def test_the_pot_is_in_the_json_answer(job: Path, run: Run, supposed: tuple[str, ...]) -> None:
+    shown = json.loads(run("corrected", job, "POT", "650 GBP", "--json", *supposed)[1])
+    assert shown["pot"] == {"was": "900.00", "now": "650.00"}
+    assert shown["supposed"] is bool(supposed)
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("pot",), "FAULT CAUSE ODDS; or pot AMOUNT."),
+        ((), "FAULT CAUSE ODDS; or pot AMOUNT."),
+        (("pot", "100", "200"), "'100 200' is no amount."),
+        (("pot", "5000", "USD"), "'5000 USD' is no amount in GBP."),
+        (("pot", "650", "--ref", "x"), "The pot has no condition and no reference."),
+        (("pot", "650", "--condition", "new"), "The pot has no condition and no reference."),
+        (("pot", "from", "cole", "3"), "no part in the job called 'pot'"),
+    ],
+)
+def test_what_is_no_pot_is_said_to_be_none(job: Path, run: Run, words: tuple[str, ...], told: str) -> None:
+    before = (job / "job.toml").read_bytes()
+    code, _, err = run("corrected", job, *words)
+    assert (code, told in " ".join(err.split())) == (2, True), err
+    assert (job / "job.toml").read_bytes() == before
+
+
+def test_a_fault_that_is_called_pot_has_odds(job: Path, run: Run) -> None:
+    with (job / "job.toml").open("a", encoding="utf-8") as text:
+        text.write(HOOK.replace('"hook"', '"pot"').replace("chance = 0.9", "cures = { worn = 0.9, loose = 0.5 }")
+                   .replace("[[fault.repair]]", "causes = { worn = 2, loose = 1 }\n[[fault.repair]]"))  # fmt: skip
+    assert "odds of loose 1 -> 4" in run("corrected", job, "pot", "loose", "4")[1]
 
 
 HOOK = """
