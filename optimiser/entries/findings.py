@@ -133,7 +133,7 @@ def _back(desk: Desk, subject: str) -> events.NewFault | None:
     if not any(cured.id == fault.id for cured in desk.job.closed):
         desk.wrong.add(f"{fault.id} is open: it was not cured.", "Write down what was found on it.")
         return None
-    return desk.made(events.NewFault, fault=fault.id, severity=fault.severity)
+    return desk.made(events.NewFault, fault=fault.id, title=fault.title, severity=fault.severity, back=True)
 
 
 def _cause(

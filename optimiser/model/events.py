@@ -246,12 +246,13 @@ class Spend(EventHead):
 
 
 class NewFault(EventHead):
-    """A fault that nobody knew of was seen; without a title one that was cured is back."""
+    """A fault that nobody knew of was seen, or one that was cured is ``back``."""
 
     kind: Literal["new-fault"] = "new-fault"
     fault: Id
     title: Text = ""
     severity: Severity | None = None
+    back: bool = False
 
 
 class LeftAsItIs(EventHead):

@@ -120,7 +120,7 @@ def _spend(job: Job, what: events.Spend) -> str:
 
 
 def _new_fault(job: Job, what: events.NewFault) -> str:
-    return f"seen: {fault_title(job, what.fault)}" if what.title else f"{fault_title(job, what.fault)}: came back"
+    return f"{fault_title(job, what.fault)}: came back" if what.back else f"seen: {fault_title(job, what.fault)}"
 
 
 def _left(job: Job, what: events.LeftAsItIs) -> str:

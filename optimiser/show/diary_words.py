@@ -22,7 +22,7 @@ def said(job: Job, what: events.EventHead) -> str:
     if isinstance(what, events.Lost):
         return "what stood here could not be read any more when the record was rescued"
     told = cause_words.happening(job, what)
-    if isinstance(what, events.NewFault) and what.title:
+    if isinstance(what, events.NewFault) and not what.back:
         title = wording.plain(what.title or what.fault)
         return f"seen: {title} ({what.severity or 'taken as major'})"
     if isinstance(what, events.CheckMade | events.Fitting) and what.cash_minor:

@@ -104,3 +104,14 @@ def test_a_cured_fault_that_is_back_is_that_fault(job: Path, run: Run) -> None:
     assert (code, err) == (0, "")
     assert "Written down as entry 2: Horn dead: came back." in out
     assert "Horn dead: came back" in run("diary", job)[1]
+
+
+def test_it_keeps_its_title_once_it_is_out_of_the_job(job: Path, run: Run) -> None:
+    file = job / "job.toml"
+    head = file.read_text(encoding="utf-8").partition("[[fault]]")[0]
+    assert run("found", job, "horn", "is-back")[0] == 2
+    run("fitted", job, "horn", "fuse", "cured")
+    assert run("found", job, "horn", "is-back")[0] == 0
+    file.write_text(head, encoding="utf-8")
+    for verb in ("plan", "diary"):
+        assert "Horn dead" in run(verb, job)[1]

@@ -71,7 +71,12 @@ KINDS: dict[type[h.EventHead], st.SearchStrategy[h.Happening]] = {
     h.DepositReturned: st.builds(h.DepositReturned, **back),
     h.Spend: st.builds(h.Spend, **money, amount_minor=amounts, fault=st.none() | ids, text=text),
     h.NewFault: st.builds(
-        h.NewFault, **said, fault=ids, title=text, severity=st.sampled_from([None, "minor", "major", "dangerous"])
+        h.NewFault,
+        **said,
+        fault=ids,
+        title=text,
+        severity=st.sampled_from([None, "minor", "major", "dangerous"]),
+        back=st.booleans(),
     ),
     h.LeftAsItIs: st.builds(h.LeftAsItIs, **said, fault=ids, text=text),
     h.PriceCorrected: st.builds(
