@@ -48,6 +48,10 @@ class CallError(OptimiserError):
         super().__init__(f"{found} {mend}")
 
 
+class UnknownNameError(CallError):
+    """The call names a thing by a word that means none."""
+
+
 class UnansweredError(CallError):
     """The answer cannot be given; what was written before it stands."""
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from optimiser import job_folder, names
 from optimiser.bookkeeping import export, save, strike, suppose, take_back, write_down
-from optimiser.errors import CallError
+from optimiser.errors import CallError, UnknownNameError
 from optimiser.guide import guide
 from optimiser.ledger import Store
 from optimiser.model.job import Fault, Job
@@ -143,8 +143,8 @@ def find_fault(job: Job, name: str) -> Fault:
     known = {fault.id: fault for fault in (*job.faults, *job.closed)}
     meant = names.meant(name, {fault.id: fault.title for fault in known.values()})
     if meant.name is None:
-        mend = names.mend(meant.offered, known)
-        raise CallError(*names.unclear(name, meant.several, f"the job has no fault {name!r}.", mend))
+        kind, mend = CallError if meant.several else UnknownNameError, names.mend(meant.offered, known)
+        raise kind(*names.unclear(name, meant.several, f"the job has no fault {name!r}.", mend))
     if known[meant.name] in job.closed:
         raise CallError(f"{meant.name} is cured.", "If it is back, write that down first.")
     return known[meant.name]

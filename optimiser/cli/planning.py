@@ -25,7 +25,7 @@ from optimiser.cli.app import (
     words_argument,
     write_csv,
 )
-from optimiser.errors import EXIT_INPUT, CallError, InputError
+from optimiser.errors import EXIT_INPUT, CallError, InputError, UnknownNameError
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -102,9 +102,7 @@ def _fault_named(now: Moment, name: str) -> str | None:
             return None
     try:
         return service.find_fault(now.job, name).id
-    except CallError as unknown:
-        if not unknown.found.startswith("the job has no fault"):
-            raise
+    except UnknownNameError as unknown:
         raise CallError(f"{name!r} is no fault of this job, and no folder with a {JOB_FILE}.", unknown.mend) from None
 
 
