@@ -55,7 +55,7 @@ class Desk:
             )
 
     def mind_unlicensed(self, fault: Fault, repair: Repair) -> None:
-        """Tell of work of one's own that only the licensed do: it is written down, and not taken for safe."""
+        """Tell of work of one's own that only the licensed do: it counts as it is written down."""
         for system in protection.own_unlicensed(self.job, fault, repair):
             self.notes.append(
                 f"Work on {system} is for those licensed for it: do not use it before one of them has tested it."
