@@ -20,6 +20,7 @@ NEAR = 0.6
 MOST_OFFERED, MOST_NAMED, MOST_SEARCHED = 3, 10, 2000
 MOST_SIGNS = 200
 """Longer words are near to nothing."""
+LONGEST_ID = 200
 
 
 class Nearness(IntEnum):
@@ -48,6 +49,11 @@ def slug(title: str) -> str:
     """The id that a title stands for: lower case, every run of other signs one hyphen."""
     kept = "".join(c if c.isalnum() else " " for c in title.lower())
     return "-".join(kept.split())
+
+
+def id_for(title: str) -> str:
+    """The id of what is called so, no longer than an id may be."""
+    return slug(title)[:LONGEST_ID].rstrip("-")
 
 
 def meant(word: str, known: Mapping[str, str], *, whole: bool = False) -> Meant:

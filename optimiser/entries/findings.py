@@ -13,7 +13,7 @@ from optimiser.model import events
 from optimiser.model.heard import Hear, Heard, nothing
 from optimiser.model.job import SOMETHING_ELSE, Check, Fault, Severity
 from optimiser.model.kept import Step
-from optimiser.names import slug
+from optimiser.names import id_for
 from optimiser.text import in_shell
 
 GRAVITIES = [severity.value for severity in reversed(Severity)]
@@ -84,7 +84,7 @@ def _of_check(desk: Desk, words: Sequence[str], cost_minor: int | None) -> event
 
 
 def _new(desk: Desk, title: str, severity: Severity | None, hear: Hear) -> events.NewFault | None:
-    name = slug(title)
+    name = id_for(title)
     if not name:
         desk.wrong.add(f"{title!r} names no fault.", "Say what is wrong in a few words.")
         return None

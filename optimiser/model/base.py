@@ -9,6 +9,7 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo
 
 from optimiser import money
+from optimiser.names import LONGEST_ID
 
 MOST_DIGITS = 300
 """More than any number that a float holds."""
@@ -56,4 +57,4 @@ Chance = Annotated[float, BeforeValidator(_no_bool), Field(ge=0, le=1)]
 Positive = Annotated[float, BeforeValidator(_no_bool), Field(gt=0)]
 Count = Annotated[int, BeforeValidator(_no_bool), Field(ge=0, le=10**6)]
 AtLeastOne = Annotated[int, BeforeValidator(_no_bool), Field(ge=1, le=10**6)]
-Id = Annotated[str, Field(max_length=200), AfterValidator(_clean)]
+Id = Annotated[str, Field(max_length=LONGEST_ID), AfterValidator(_clean)]

@@ -7,7 +7,7 @@ from enum import StrEnum
 
 from optimiser.model.base import Record
 from optimiser.model.job import Fault, Job
-from optimiser.names import slug
+from optimiser.names import id_for
 
 
 class Ended(StrEnum):
@@ -89,7 +89,7 @@ class OpenFinding(Record):
 
     def fault_id(self, fault: Fault) -> str:
         """The id of that fault once it is written down."""
-        return slug(self.title(fault))
+        return id_for(self.title(fault))
 
 
 class FaultStory(Record):

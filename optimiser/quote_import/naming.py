@@ -12,7 +12,7 @@ from pathlib import PurePath
 from optimiser.job_folder.problems import shown
 from optimiser.model.imports import How, Known, Told, Why
 from optimiser.model.quotes import Condition
-from optimiser.names import slug
+from optimiser.names import id_for
 from optimiser.quote_import import heeding, lexicon, pieces, row_values
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.matching import Match, Names
@@ -21,7 +21,6 @@ from optimiser.quote_import.row_price import SetAsideError
 
 _MOST_NEW = 500
 """Suppliers that no list knows, up to which spellings of them are compared."""
-_LONGEST_ID = 200
 _LEAD_IN = re.compile(r"^.*\b(?:from|by)\s+(?=\S)", re.IGNORECASE)
 """What may stand before the name of a firm in the line that names it: "Your quote from ..."."""
 _FROM = re.compile(r"^(.*?)\b(?:from|by|von|van|från|fra|od)\s+(?=[^\W\d_])", re.IGNORECASE)
@@ -218,7 +217,7 @@ class Suppliers:
             if match.how is How.CLOSE:
                 self.close[written] = match
             return match.id
-        name = slug(self._new.comparable(written))[:_LONGEST_ID]
+        name = id_for(self._new.comparable(written))
         if not name:
             raise SetAsideError(Why.SUPPLIER, f"a supplier called {shown(written)}")
         if name not in self.new:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Callable
 from pathlib import Path
 
@@ -109,6 +110,17 @@ id = "swap"
 cures = { tyre = 0.9 }
 price = "90.00"
 """
+
+
+def test_the_printed_call_works_however_long_the_title_is(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    title = "It pulls to one side " * 12
+    (tmp_path / "job.toml").write_text(SELDOM.replace('"pulls"', f'"pulls"\ntitle = "{title}"'), encoding="utf-8")
+    cli.main(["found", str(tmp_path), "pulls", "is", "caliper"])
+    cli.main(["fitted", str(tmp_path), "pulls", "swap", "cured"])
+    printed = " ".join(capsys.readouterr().err.split()).partition("of its own: optimiser ")[2].partition(". If it")[0]
+    assert cli.main(shlex.split(printed)) == 0
+    cli.main(["report", str(tmp_path), "--sale", str(tmp_path / "sale.html")])
+    assert "FOUND AND NOT PUT RIGHT" not in (tmp_path / "sale.html").read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize(("cured_by", "open_still"), [("cal", False), ("swap", True)])
