@@ -133,11 +133,11 @@ def _of_three_places(whole: str, decimals: str, sign: str, currency: Currency) -
 
 
 def _in_another(text: str, currency: Currency) -> str | None:
-    """The sign or the code of another currency that an amount is written with."""
+    """The sign or the code of another currency that an amount is written with; small letters are words, not codes."""
     words = [word for word in re.split(r"[\d.,'\s-]+", text.strip()) if word]
     found = words[0] if len(words) == 1 else ""
-    code = SIGNS.get(found, found.upper())
-    return None if code not in PLACES or code == currency.code else found if found in SIGNS else code
+    code = SIGNS.get(found, found)
+    return found if code in PLACES and code != currency.code else None
 
 
 def given(text: str, currency: Currency) -> int:

@@ -32,7 +32,9 @@ def job(run: Run, tmp_path: Path) -> Path:
         ("1,234", "GBP has 2 decimal places: for 1234.00 leave out the comma."),
         ("1400 EUR", "The job is in GBP: write what it comes to in that, without EUR."),
         ("€1400", "The job is in GBP: write what it comes to in that, without €."),
-        ("usd 3", "The job is in GBP: write what it comes to in that, without USD."),
+        ("USD 3", "The job is in GBP: write what it comes to in that, without USD."),
+        ("5 all", "An amount such as '12.50' is expected, without signs or spaces."),
+        ("5 Try", "An amount such as '12.50' is expected, without signs or spaces."),
     ],
 )
 def test_what_an_amount_may_mean_is_said_in_the_places_of_its_currency(text: str, told: str) -> None:
