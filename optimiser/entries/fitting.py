@@ -191,29 +191,29 @@ def _note_fates(desk: Desk, taken: Sequence[tuple[str, bool, Then]]) -> None:
 
     ``taken``: each part, whether safety hangs on it, and what is taken to have become of it.
     """
-    titles = [desk.job.part(part).title or part for part, _, _ in taken]
-    stay = [title for title, (_, _, fate) in zip(titles, taken, strict=True) if fate == "stays-on"]
-    back = [title for title, (_, safe, fate) in zip(titles, taken, strict=True) if safe and fate == "kept"]
-    kept = [title for title, (_, safe, _) in zip(titles, taken, strict=True) if not safe]
+    stay = [part for part, _, fate in taken if fate == "stays-on"]
+    back = [part for part, safe, fate in taken if safe and fate == "kept"]
+    kept = [part for part, safe, _ in taken if not safe]
     if stay:
         desk.notes.append(
-            f"Taken to stay on, for what is worn does not go back in: {_each(stay)}. Where it came off again, strike"
-            " this and say --kept or --sent-back."
+            f"Taken to stay on, for what is worn does not go back in: {_titles(desk, stay)}. Where it came off again,"
+            " strike this and say --kept or --sent-back."
         )
     if back:
+        gone = "; ".join(call("returned", in_shell(part)) for part in dict.fromkeys(back))
         desk.notes.append(
-            f"Taken as kept, for the seller pays something back: {_each(back)}. What is worn does not go back in: where"
-            f" the new stays on, strike this and say --stays-on; once it went back: {call('returned')} PART"
+            f"Taken as kept, for the seller pays something back: {_titles(desk, back)}. What is worn does not"
+            f" go back in: where the new stays on, strike this and say --stays-on; once it went back: {gone}"
         )
     if kept:
         desk.notes.append(
-            f"Taken as kept: {_each(kept)}. Where it went back or stays on, strike this and say --sent-back or"
+            f"Taken as kept: {_titles(desk, kept)}. Where it went back or stays on, strike this and say --sent-back or"
             " --stays-on."
         )
 
 
-def _each(titles: Sequence[str]) -> str:
-    return ", ".join(dict.fromkeys(titles))
+def _titles(desk: Desk, parts: Sequence[str]) -> str:
+    return ", ".join(desk.job.part(part).title or part for part in dict.fromkeys(parts))
 
 
 class _Pieces:

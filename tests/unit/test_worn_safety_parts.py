@@ -186,6 +186,7 @@ def test_what_the_seller_pays_back_for_is_kept_to_go_back_as_the_plan_has_it(
     assert f"1 x Front brake pads (entry 1) {fate}" in said
     assert "1 x Rear brake shoes (entry 2) stays on" in said
     assert ("Taken as kept, for the seller pays something back: Front brake pads." in minded) is counted
+    assert minded.endswith(f"once it went back: optimiser returned {tmp_path} pads") is counted
     assert (
         "Taken to stay on, for what is worn does not go back in: Front brake pads, Rear brake shoes." in minded
     ) is (not counted)
