@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from optimiser import service
+from optimiser.errors import CallError, UnknownNameError
 from optimiser.model.plan import Plan
 from optimiser.show import as_json, layout, money_bar, one_fault, short_plan, steps, wording
 from tests import tiny_job
@@ -175,6 +176,16 @@ def test_what_no_fault_is_called_is_refused(word: str, said: str, run: Run, tmp_
     code, out, err = run("plan", folder, word)
     assert (code, out) == (2, "")
     assert said in err
+
+
+@pytest.mark.parametrize(("word", "kind"), [("nothing", UnknownNameError), ("horn", CallError)])
+def test_a_word_that_means_several_faults_is_another_failure_than_one_that_means_none(
+    word: str, kind: type[CallError]
+) -> None:
+    twins = tuple(HORN.model_copy(update={"id": f"horn-{side}", "title": ""}) for side in ("left", "right"))
+    with pytest.raises(CallError) as refused:
+        service.find_fault(but(BASE, faults=twins), word)
+    assert type(refused.value) is kind
 
 
 def test_inside_a_job_the_first_word_is_the_fault(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
