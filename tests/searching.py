@@ -17,10 +17,16 @@ def put_forward(
     *,
     outdone: bool = False,
     clock: Clock | None = None,
+    thrifty: bool = True,
 ) -> Selection:
-    """``without`` some checks by fault; with or without the routes that are left behind by others; by a ``clock``."""
+    """``without`` some checks by fault; with or without the routes that are left behind by others; by a ``clock``.
+
+    Not ``thrifty``: of the surest routes alone, whatever they cost.
+    """
     offer = options.build(job, whole={fault.id for fault in job.faults})
     search = choose.Search(job, offer, lambda _: None, clock=clock).without(without or {})
+    if not thrifty:
+        search.faults = {fault: one.without_savings() for fault, one in search.faults.items()}
     while True:
         put = search.offer()
         mix = solve.best(job, put if outdone else put.without_outdone())

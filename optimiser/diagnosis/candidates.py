@@ -98,7 +98,7 @@ class FaultSearch:
     """The search over one fault. ``options`` and ``checks`` are those that may be taken at all.
 
     No route takes more than ``cash_minor`` beside what it shares (None: all that remains of the pot). Only so much
-    ``effort`` is made, if it is given.
+    ``effort`` is made, if it is given. ``thrifty``: what only saves money for a sliver of chance is looked for too.
     """
 
     def __init__(
@@ -113,10 +113,11 @@ class FaultSearch:
         cash_minor: int | None = None,
         unsearched: int = 0,
         effort: Effort | None = None,
+        thrifty: bool = True,
     ) -> None:
         self.scene, self.fault, self.belief, self.seen, self.tables = scene, fault, belief, seen, tables
         self.cash_minor = max(0, scene.job.pot.remaining_minor) if cash_minor is None else cash_minor
-        self.effort = effort
+        self.effort, self.thrifty = effort, thrifty
         self.options = sorted(options, key=lambda o: o.content)
         made = {entry.check for entry in seen if isinstance(entry, Finding)}
         able = sorted((c for c in checks if c.id not in made), key=lambda c: c.id)
@@ -182,7 +183,16 @@ class FaultSearch:
     def with_fewer_checks(self) -> FaultSearch:
         """The search without the least telling of its checks, two or all."""
         few = self._most_telling(self.checks)[:-TOO_MANY]
-        return self._but(checks=few, unsearched=self.unsearched + len(self.checks) - len(few))
+        return self._but(checks=few, unsearched=self.unsearched + len(self.checks) - len(few), thrifty=True)
+
+    @property
+    def can_spare(self) -> bool:
+        """Whether fewer labels would do for all that counts but money: where chances count in steps."""
+        return self.thrifty and self.scene.job.settings.aim == "fixes" and bool(self.goal.loss)
+
+    def without_savings(self) -> FaultSearch:
+        """The search for what is surest, whatever it costs within its money."""
+        return self._but(thrifty=False)
 
     def with_effort(self, effort: Effort) -> FaultSearch:
         """The search with no more than this effort."""
@@ -191,7 +201,7 @@ class FaultSearch:
     def _but(self, **changed: Any) -> FaultSearch:
         """The search, begun anew with something changed."""
         names = ("scene", "fault", "belief", "seen", "options", "checks", "tables", "cash_minor", "unsearched")
-        return FaultSearch(**{name: getattr(self, name) for name in names} | {"effort": self.effort} | changed)
+        return FaultSearch(**{name: getattr(self, name) for name in (*names, "effort", "thrifty")} | changed)
 
     def value(self, route: Proposal) -> tuple[float, ...]:
         """What a route adds to the stages of value in turn; for aim profit to that of safety alone."""
@@ -307,7 +317,7 @@ class FaultSearch:
             fallbacks=self.fallbacks,
             short=surest if profit and short else short,
             short_minor=short if profit else 0.0,
-            savings_cut=any(opening.tables.cost_cut for opening, _ in openings),
+            savings_cut=not self.thrifty or any(opening.tables.cost_cut for opening, _ in openings),
             needs_minor=sweep.needs_minor,
             ahead_left=ahead_left,
         )
@@ -320,7 +330,7 @@ class FaultSearch:
         certainty; for aim profit on a grave fault a step of safety.
         """
         settings, worth = self.scene.job.settings, self.scene.job.hour_worth_minor
-        rounding = 1.5 * settings.chance_step
+        rounding = 1.5 * settings.chance_step if self.thrifty else 0.0
         if settings.aim == "fixes":
             return Goal(rounding, 0.0, 1.0, worth)
         if not self._safety_counts:

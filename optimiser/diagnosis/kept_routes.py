@@ -41,7 +41,8 @@ def content(search: FaultSearch) -> Iterator[bytes]:
     time = (job.hour_worth_minor, scene.timed, job.time.minutes if scene.timed else None)
     ahead = [(option.key, option.ahead) for option in search.bought_ahead()]
     tables = {name: {result: dict(row) for result, row in table.items()} for name, table in search.tables.items()}
-    rest = (time, list(search.belief.items()), tables, sorted(scene.scarce & quotes), ahead, search.unsearched)
+    how_far = (search.unsearched, search.thrifty)
+    rest = (time, list(search.belief.items()), tables, sorted(scene.scarce & quotes), ahead, how_far)
     yield json.dumps(rest, default=_told).encode()
 
 

@@ -348,12 +348,15 @@ class Search:
         return self._fitting(search.with_effort(LEAST))
 
     def _fitting(self, search: FaultSearch, over: Over = never) -> tuple[FaultSearch, FaultRoutes]:
-        """The routes of a fault, with as many checks as are not too much; the search that found them before."""
+        """The routes of a fault, with as many checks as are not too much; the search that found them before.
+
+        What only saves money is let go of before a check is.
+        """
         while True:
             try:
                 return search, self._searched(search, over)
             except TooMuchError:
-                search = search.with_fewer_checks()
+                search = search.without_savings() if search.can_spare else search.with_fewer_checks()
 
     def _searched(self, search: FaultSearch, over: Over) -> FaultRoutes:
         """The routes of a fault, taken from the cache if a search like this took long before.

@@ -36,6 +36,15 @@ def test_the_bound_holds(most: int, job: Job) -> None:
             break
 
 
+@examples(100, usual=40)
+@given(jobs(moved={"aim": "fixes"}))
+def test_without_what_only_saves_money_as_much_is_cured(job: Job) -> None:
+    all_of_it, surest = put_forward(job), put_forward(job, thrifty=False)
+    for stage, value in all_of_it.levels.items():
+        assert stage in LAST or surest.levels[stage] == value
+    assert surest.outcome.proven
+
+
 def many(checks: int) -> Job:
     causes = {"worn": 1.0, "loose": 2.0, "dirty": 3.0}
     tables = [
