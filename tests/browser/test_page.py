@@ -244,6 +244,8 @@ def test_a_sheet_is_dropped_in_and_taken(browser: Any, served: Served, tmp_path:
     tapped(browser, ".drop button")
     tapped(browser, """input[value='--decimal ","']""")
     tapped(browser, "#doubts button")
+    tapped(browser, "input[value*='as it stands']")  # so dear a part is asked about once
+    tapped(browser, "#doubts button")
     tapped(browser, ".accept button")
     says(browser, ".written", "Taken in")
     assert any(quote.price_minor == 123_400 for quote in served.live.now().job.quotes)
