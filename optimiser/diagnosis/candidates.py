@@ -185,11 +185,6 @@ class FaultSearch:
         few = self._most_telling(self.checks)[:-TOO_MANY]
         return self._but(checks=few, unsearched=self.unsearched + len(self.checks) - len(few), thrifty=True)
 
-    @property
-    def can_spare(self) -> bool:
-        """Whether fewer labels would do for all that counts but money: where chances count in steps."""
-        return self.thrifty and self.scene.job.settings.aim == "fixes" and bool(self.goal.loss)
-
     def without_savings(self) -> FaultSearch:
         """The search for what is surest, whatever it costs within its money."""
         return self._but(thrifty=False)

@@ -293,6 +293,11 @@ def with_enough_pieces(pick: Chosen, quotes: frozenset[str]) -> Chosen | None:
     return replace(pick, offer=search.offer(), search=search)
 
 
+def _can_spare(search: FaultSearch) -> bool:
+    """Whether less would do for all that counts but money: chances count in steps, and savings are looked for."""
+    return search.thrifty and search.scene.job.settings.aim == "fixes" and bool(search.goal.loss)
+
+
 class Search:
     """The searches of all faults of a job, kept so that only what changes is searched again."""
 
@@ -356,7 +361,7 @@ class Search:
             try:
                 return search, self._searched(search, over)
             except TooMuchError:
-                search = search.without_savings() if search.can_spare else search.with_fewer_checks()
+                search = search.without_savings() if _can_spare(search) else search.with_fewer_checks()
 
     def _searched(self, search: FaultSearch, over: Over) -> FaultRoutes:
         """The routes of a fault, taken from the cache if a search like this took long before.
