@@ -3,7 +3,8 @@
 What is dangerous comes first of all, leaks of fuel and gas before the rest; only a step of the owner that costs nothing
 and may add to an order for it, or to that of a workshop's parts, comes before that. Then come looks and work that take
 no part, the gravest first, and among equals what lies behind a cover that is off already; then parts that are here;
-then orders; then workshops. Long shots come last, whatever they serve.
+then orders; then workshops. Long shots come behind all that, whatever they serve, and what the vehicle is driven for
+last of all while anything dangerous is open.
 """
 
 from __future__ import annotations

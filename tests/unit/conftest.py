@@ -35,6 +35,21 @@ def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> 
     return called
 
 
+@pytest.fixture
+def run_on(capsys: pytest.CaptureFixture[str]) -> Callable[[Path], Run]:
+    """What calls a verb on one folder and tells both outputs as one line each, so that no width matters."""
+
+    def on(folder: Path) -> Run:
+        def called(verb: str, *words: str) -> tuple[int, str, str]:
+            code = cli.main([verb, str(folder), *words])
+            said = capsys.readouterr()
+            return code, " ".join(said.out.split()), " ".join(said.err.split())
+
+        return called
+
+    return on
+
+
 @pytest.fixture(scope="session")
 def marigold_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A copy of the full example in which every fault gets one attempt; nobody is to write into it."""

@@ -8,20 +8,12 @@ from pathlib import Path
 
 import pytest
 
-from optimiser import cli
-
-Run = Callable[..., tuple[int, str, str]]
+from tests.unit.conftest import Run
 
 
 @pytest.fixture
-def run(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> Run:
-    folder = tmp_path / "van"
-
-    def call(verb: str, *words: str) -> tuple[int, str, str]:
-        code = cli.main([verb, str(folder), *words])
-        said = capsys.readouterr()
-        return code, " ".join(said.out.split()), " ".join(said.err.split())
-
+def run(run_on: Callable[[Path], Run], tmp_path: Path) -> Run:
+    call = run_on(tmp_path / "van")
     assert call("begin", "--pot", "900", "--fault", "horn dead", "--fault", "camper-gas-smell")[0] == 0
     return call
 

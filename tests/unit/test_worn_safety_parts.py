@@ -9,21 +9,15 @@ from pathlib import Path
 import pytest
 
 from optimiser import cli
+from tests.unit.conftest import Run
 
-Run = Callable[..., tuple[int, str, str]]
 NEW = "worn shoes (Trailer overrun brakes weak or snatching)"
 
 
 @pytest.fixture
-def run(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> Run:
+def run(run_on: Callable[[Path], Run], tmp_path: Path) -> Run:
     """A caravan whose brakes are weak, with shoes and a damper bought."""
-    folder = tmp_path / "caravan"
-
-    def call(verb: str, *words: str) -> tuple[int, str, str]:
-        code = cli.main([verb, str(folder), *words])
-        said = capsys.readouterr()
-        return code, " ".join(said.out.split()), " ".join(said.err.split())
-
+    call = run_on(tmp_path / "caravan")
     assert call("begin", "--pot", "900", "--fault", "trailer-brakes-weak")[0] == 0
     for part in ("trailer-brake-shoes", "drawbar-damper"):
         assert call("bought", part, "from", "cole", "--packs", "2", "--price", "30", "--condition", "new")[0] == 0
@@ -167,17 +161,13 @@ SOLD = "part,supplier,condition,price,refund_share\npads,anders,new,20.00,{share
 
 @pytest.mark.parametrize(("share", "fate"), [("0.5", "kept"), ("0", "stays on")])
 def test_what_the_seller_pays_back_for_is_kept_to_go_back_as_the_plan_has_it(
-    capsys: pytest.CaptureFixture[str], tmp_path: Path, share: str, fate: str
+    run_on: Callable[[Path], Run], tmp_path: Path, share: str, fate: str
 ) -> None:
     (tmp_path / "job.toml").write_text(PADS, encoding="utf-8")
     (tmp_path / "quotes.csv").write_text(SOLD.format(share=share), encoding="utf-8")
     (tmp_path / "suppliers.csv").write_text("supplier,title\nanders,Anders\n", encoding="utf-8")
 
-    def call(verb: str, *words: str) -> tuple[int, str, str]:
-        code = cli.main([verb, str(tmp_path), *words])
-        said = capsys.readouterr()
-        return code, " ".join(said.out.split()), " ".join(said.err.split())
-
+    call = run_on(tmp_path)
     counted = "(10.00 GBP comes back)" in call("plan", "--full")[1]
     assert counted is (fate == "kept")
     for part in ("pads", "shoes"):
