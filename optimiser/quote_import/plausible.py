@@ -78,31 +78,37 @@ def _names_currency(taking: Taking) -> bool:
 
 
 def _prices(taking: Taking, rows: Sequence[TakenRow], known: Known, place: Place) -> None:
-    money, asked = known.currency, 0
     dearest: dict[str, int] = {}
     for (part, _), (_, high) in known.usual.items():
         dearest[part] = max(high, dearest.get(part, 0))
-    for row in rows:
-        if row.part not in dearest:
-            continue
-        ends = known.usual.get((row.part, row.condition), (0, dearest[row.part]))
-        each = Fraction(row.price_minor, row.pack)
-        about = f"{row.part} at {money.text(row.price_minor)}"
-        far = each > _FAR * ends[1] or _FAR * each < ends[0]
-        if not far or taking.told_of(about) == AS_IT_STANDS or asked == _MOST:
-            continue
-        asked += 1
-        usual = " to ".join(dict.fromkeys(map(money.text, ends if ends[0] else ends[1:])))
-        pack = f" for {row.pack}" if row.pack > 1 else ""
-        ways = f"if you will pay that, {typed('word', about, AS_IT_STANDS)}"
-        if row.written:
-            ways += f"; if it is a slip, leave it out, {typed('word', row.written, NOT_ON_OFFER)}"
-        side = "above" if each > ends[1] else "below"
-        found = f"{money.text(row.price_minor)}{pack}, more than {_FAR} times {side} {usual} apiece"
-        expected = (
-            f"a price near the rough ones and the other quotes of {row.part} (common practice, no published source)"
-        )
-        place.at(row.place).complain("price", found=found, expected=expected, mend=ways)
+    quoted = ((row, known.usual.get((row.part, row.condition), (0, dearest.get(row.part, 0)))) for row in rows)
+    far = [(row, ends) for row, ends in quoted if row.part in dearest and _is_far(row, ends)]
+    unsettled = [(row, ends) for row, ends in far if taking.told_of(_named(row, known.currency)) != AS_IT_STANDS]
+    for row, ends in unsettled[:_MOST]:
+        _ask(row, ends, known.currency, place.at(row.place))
+
+
+def _is_far(row: TakenRow, ends: tuple[int, int]) -> bool:
+    """Whether a piece costs many times more or less than the least and the most that such parts do (minor units)."""
+    each = Fraction(row.price_minor, row.pack)
+    return each > _FAR * ends[1] or _FAR * each < ends[0]
+
+
+def _named(row: TakenRow, money: Currency) -> str:
+    """How a person speaks of a price that is far off."""
+    return f"{row.part} at {money.text(row.price_minor)}"
+
+
+def _ask(row: TakenRow, ends: tuple[int, int], money: Currency, at: Place) -> None:
+    usual = " to ".join(dict.fromkeys(map(money.text, ends if ends[0] else ends[1:])))
+    pack = f" for {row.pack}" if row.pack > 1 else ""
+    side = "above" if row.price_minor > row.pack * ends[1] else "below"
+    ways = f"if you will pay that, {typed('word', _named(row, money), AS_IT_STANDS)}"
+    if row.written:
+        ways += f"; if it is a slip, leave it out, {typed('word', row.written, NOT_ON_OFFER)}"
+    found = f"{money.text(row.price_minor)}{pack}, more than {_FAR} times {side} {usual} apiece"
+    expected = f"a price near the rough ones and the other quotes of {row.part} (common practice, no published source)"
+    at.complain("price", found=found, expected=expected, mend=ways)
 
 
 def never_bought(rows: Sequence[TakenRow], known: Known) -> Iterator[str]:
