@@ -16,7 +16,7 @@ from optimiser.errors import CallError, OptimiserError, RecordInUseError
 from optimiser.model.heard import Heard
 from optimiser.model.job import Job, Severity
 from optimiser.money import Currency
-from optimiser.names import slug
+from optimiser.names import id_for
 from optimiser.patterns import Pattern, Wanted, catalogue, fault_text, grave_systems, own_folder, plain_fault_text
 from optimiser.patterns import said as heard
 from optimiser.state import Moment
@@ -70,7 +70,7 @@ class Plain:
     @property
     def ids(self) -> tuple[str, ...]:
         """The id of the fault."""
-        return (self.name or slug(self.title),)
+        return (self.name or id_for(self.title),)
 
     @property
     def by(self) -> str:
@@ -90,7 +90,7 @@ class Way:
 
     def row(self, currency: Currency) -> dict[str, Any]:
         """What ``job.toml`` says of it."""
-        row: dict[str, Any] = {"id": slug(self.title), "title": self.title, "chance": self.chance}
+        row: dict[str, Any] = {"id": id_for(self.title), "title": self.title, "chance": self.chance}
         row["price"] = currency.text(self.price_minor)
         return (
             row | ({"minutes": self.minutes} if self.minutes else {}) | ({"by": "workshop"} if self.by_workshop else {})
@@ -203,10 +203,10 @@ def add_way(folder: Path, fault: str, way: Way, today: date) -> Job:
                 f"{fault} is written down in the diary, and not in job.toml.",
                 "Put it there as a fault of its own, or write its ways there by hand.",
             )
-        if not slug(way.title):
+        if not id_for(way.title):
             raise CallError(f"{way.title!r} does not say what is done.", "Say it in words, with letters or figures.")
-        if slug(way.title) in {repair.id for repair in job.faults[place].repairs}:
-            raise CallError(f"{fault} has a way {slug(way.title)} already.", "Say in other words what is done.")
+        if id_for(way.title) in {repair.id for repair in job.faults[place].repairs}:
+            raise CallError(f"{fault} has a way {id_for(way.title)} already.", "Say in other words what is done.")
         row = way.row(job.currency)
         return _rewrite(folder, lambda text: job_folder.with_repair(text, place, row), today)
 

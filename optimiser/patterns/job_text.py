@@ -10,7 +10,7 @@ from typing import Any
 from optimiser.job_folder import package_data
 from optimiser.model.job import LicensedSystem, Severity
 from optimiser.money import Currency
-from optimiser.names import slug
+from optimiser.names import id_for, slug
 from optimiser.patterns.catalogue import Pattern
 
 AMOUNTS = ("price", "cost", "sale_gain")
@@ -70,7 +70,7 @@ def plain_fault_text(title: str, severity: Severity, chance: float, price: str, 
     repair = {"title": "Put it right", "chance": chance, "price": price}
     if not {system.value for system in LicensedSystem}.isdisjoint(systems):
         repair["by"] = "workshop"
-    fault: dict[str, Any] = {"id": name or slug(title), "title": title, "severity": severity.value}
+    fault: dict[str, Any] = {"id": name or id_for(title), "title": title, "severity": severity.value}
     if systems:
         fault["system"] = systems
     return tomlkit.dumps({"fault": [fault | {"repair": [repair]}]})

@@ -150,6 +150,15 @@ def test_a_plain_fault_needs_no_pattern(run: Run, tmp_path: Path) -> None:
     assert (fault.id, fault.repairs[0].chance, fault.repairs[0].price_minor) == ("wobbly-flag-pole", 0.8, 450)
 
 
+def test_a_title_may_be_longer_than_an_id(run: Run, tmp_path: Path) -> None:
+    begun(run, tmp_path / "a", "horn dead")
+    words = ("add", tmp_path / "a", f"{'wobbly ' * 40}flag pole", "--chance", "0.8", "--price", "4.50")
+    assert run(*words, "--plain", "--severity", "minor")[0] == 0
+    assert run(*words, "--to", "horn dead")[0] == 0
+    horn, pole = job_folder.job(tmp_path / "a", TODAY).faults
+    assert max(len(pole.id), len(horn.repairs[-1].id)) <= 200
+
+
 @pytest.mark.parametrize("ending", ["\n", "\r\n"])
 def test_a_workshops_price_is_one_more_way_to_put_a_fault_right(run: Run, tmp_path: Path, ending: str) -> None:
     """Behind the ways that the fault has; nothing else moves, though tables of one name stand apart."""
