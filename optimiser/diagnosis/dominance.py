@@ -49,6 +49,9 @@ def kept(labels: Labels, node: Ints, goal: Goal, toll: Toll, *, timed: bool, mos
     worst, chance, cost, loss = rivals.worst, rivals.chance, rivals.cost, rivals.loss
     short = _short_of_its_like(labels, node, cost if goal.loss is None else -chance, worst)
     near = np.flatnonzero(short <= (EQUAL_COST if goal.loss is None else loss + EQUAL_CHANCE))
+    if not loss:
+        dear = _short_of_its_like(labels.take(near), node[near], cost[near], worst[near], chance[near])
+        near = near[dear <= EQUAL_COST]
     shared = np.unpackbits(labels.marks[near].view(np.uint8), axis=1).sum(1, dtype=np.int64)
     chances, costs = np.round(chance[near], 13), np.round(cost[near], 7)
     ties = (labels.steps[near], labels.minutes[near], shared)
@@ -77,8 +80,10 @@ def outdone(labels: Labels, node: Ints, goal: Goal, toll: Toll, margin: float, *
     return out
 
 
-def _short_of_its_like(labels: Labels, node: Ints, value: Floats, worst: Ints) -> Floats:
+def _short_of_its_like(labels: Labels, node: Ints, value: Floats, worst: Ints, *alike: Floats) -> Floats:
     """By how much another label of the same node, marks and minutes is better in ``value`` (less is) for no more cash.
+
+    Of the same in all that is ``alike``, too.
 
     A sweep over the cash finds most of what is beaten without holding each label against each.
     """
@@ -86,7 +91,7 @@ def _short_of_its_like(labels: Labels, node: Ints, value: Floats, worst: Ints) -
     by_value = np.argsort(value, kind="stable")
     rank = np.empty(count, dtype=np.int64)
     rank[by_value] = np.arange(count)
-    like = (worst, *labels.marks.T, node)
+    like = (*alike, worst, *labels.marks.T, node)
     order = np.lexsort((rank, labels.cash, *like))
     new = np.ones(count, dtype=np.bool_)
     new[1:] = np.any([key[order][1:] != key[order][:-1] for key in like], axis=0)
@@ -105,17 +110,32 @@ def overtaken(labels: Labels, node: Ints, goal: Goal, *, timed: bool) -> Ints:
     """
     until, cost = np.full(len(labels), NEVER, dtype=np.int64), goal.cost(labels)
     chance = labels.chance if goal.loss is not None else np.zeros_like(cost)
-    for place, there in _squares(*_runs_of(node)):
-        one, by = place[:, None, :], place[:, :, None]
+
+    def better(by: Ints, one: Ints) -> Bools:
         gain, more = chance[by] - chance[one], cost[by] - cost[one]
-        better = (gain >= -EQUAL_CHANCE) & (more <= EQUAL_COST) & ((gain > EQUAL_CHANCE) | (more < -EQUAL_COST))
-        better |= gain > (goal.loss or 0.0) + EQUAL_CHANCE
-        better &= (labels.cash[by] > labels.cash[one]) & there[:, :, None]
+        out = (gain >= -EQUAL_CHANCE) & (more <= EQUAL_COST) & ((gain > EQUAL_CHANCE) | (more < -EQUAL_COST))
+        out |= gain > (goal.loss or 0.0) + EQUAL_CHANCE
+        out &= labels.cash[by] > labels.cash[one]
         if timed:
-            better &= labels.worst[by] <= labels.worst[one]
+            out &= labels.worst[by] <= labels.worst[one]
         for marks in labels.marks.T:
-            better &= (marks[by] & ~marks[one]) == 0
-        until[place[there]] = np.where(better, labels.cash[by], NEVER).min(1)[there]
+            out &= (marks[by] & ~marks[one]) == 0
+        return out
+
+    starts, sizes = _runs_of(node)
+    few = sizes <= BLOCK
+    for place, there in _squares(starts[few], sizes[few]):
+        by = place[:, :, None]
+        overtaking = better(by, place[:, None, :]) & there[:, :, None]
+        until[place[there]] = np.where(overtaking, labels.cash[by], NEVER).min(1)[there]
+    for start, size in zip(starts[~few].tolist(), sizes[~few].tolist(), strict=True):
+        dearer = start + np.argsort(labels.cash[start : start + size], kind="stable")
+        left = dearer
+        for low in range(0, size, BLOCK):
+            by = dearer[low : low + BLOCK, None]
+            first = np.where(better(by, left), labels.cash[by], NEVER).min(0)
+            until[left] = first
+            left = left[first == NEVER]
     return until
 
 

@@ -309,7 +309,10 @@ class Tables:
             [np.full(len(self.sweep.weight(s)), bool(self.sweep.layout.split(s)[0])) for s in sets]
         )
         labels, node = self._kept(labels, node, checked) if rank is None else self._ranked(labels, node, rank)
-        labels.until = overtaken(labels, node, self.goal, timed=self.sweep.timed)
+        if rank is None:
+            beside_others = np.flatnonzero(checked[node])
+            until = overtaken(labels.take(beside_others), node[beside_others], self.goal, timed=self.sweep.timed)
+            labels.until[beside_others] = until
         first = self.pool.add(labels)
         begins = np.searchsorted(node, np.arange(len(nodes.weight) + 1))
         for done in sets:
