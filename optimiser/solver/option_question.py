@@ -9,7 +9,7 @@ from optimiser.model.job import Job
 from optimiser.model.option import Option
 from optimiser.model.plan import Outcome, Selection
 from optimiser.solver.climbing import Climb, climb_rest, nothing_taken, selection
-from optimiser.solver.exact_solve import Clock, Ending, solve
+from optimiser.solver.exact_solve import Clock, Ending, measured, solve
 from optimiser.solver.program import total
 from optimiser.solver.solve import solved
 from optimiser.solver.what_if import HoursDecideError, WhatIf
@@ -112,11 +112,13 @@ class Question(WhatIf):
         self._only_with(self.option.key)
         for stage in self.mix.stages:
             if stage.name not in known:
-                stage.no_worse_than(far[stage.name])
                 break
             stage.at_least(known[stage.name])
-        ending, _ = solve(self.mix, total([]), self.clock.left)
-        return ending is not Ending.IMPOSSIBLE
+        sign = -1 if stage.maximise else 1
+        ending, answer = solve(self.mix, sign * stage.measures, self.clock.left)
+        if ending is not Ending.CLOSED or answer is None:
+            return ending is not Ending.IMPOSSIBLE
+        return sign * measured(stage.measures, answer.values) <= sign * far[stage.name]
 
     def _best(self, known: Levels, far: Levels) -> Climb:
         """The best mix under the bounds as they stand; one comes to ``far``.
