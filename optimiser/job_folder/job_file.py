@@ -122,7 +122,7 @@ def _with_plain_names(head: Row | None) -> Row | None:
     listed = head.get("licensed") if head is not None else None
     if head is None or not isinstance(listed, list):
         return head
-    plain = [known_names.plain_name(word, package_data.systems()) if isinstance(word, str) else None for word in listed]
+    plain = [known_names.plain_name(word, package_data.systems) if isinstance(word, str) else None for word in listed]
     return {**head, "licensed": [name or word for name, word in zip(plain, listed, strict=True)]}
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from functools import cache
 
 from optimiser.job_folder import package_data
 from optimiser.job_folder.problems import Place, nearest, shown
@@ -10,12 +11,14 @@ from optimiser.job_folder.trade_words import words_of
 from optimiser.model.job import Check, Fault, Part
 
 _ENDINGS = ("system", "part")
+Table = Callable[[], Mapping[str, Mapping[str, Iterable[str]]]]
+"""A table of ``package_data`` whose rows hold their everyday ``names``."""
 _NO_ROW: Mapping[str, Iterable[str]] = {"kinds": ()}
 
 
 def fault(written: Fault, place: Place) -> Fault:
     """The fault with its systems by their plain names, and the kinds that they name."""
-    systems = tuple(dict.fromkeys(_known("system", word, package_data.systems(), place) for word in written.systems))
+    systems = tuple(dict.fromkeys(_known("system", word, package_data.systems, place) for word in written.systems))
     kinds = tuple(
         dict.fromkeys(kind for name in systems for kind in package_data.systems().get(name, _NO_ROW)["kinds"])
     )
@@ -25,13 +28,13 @@ def fault(written: Fault, place: Place) -> Fault:
 def part(written: Part, place: Place) -> Part:
     """The part with its kind by its plain name, and what its words imply."""
     word = written.kind or ""
-    kind = (plain_kind(word) or _known("kind", word, package_data.kinds(), place)) if word.strip() else None
+    kind = (plain_kind(word) or _known("kind", word, package_data.kinds, place)) if word.strip() else None
     return _with_words(written.model_copy(update={"kind": kind}))
 
 
 def plain_kind(word: str) -> str | None:
     """The kind of a word, else that of the part that it is the name of."""
-    return plain_name(word, package_data.kinds()) or package_data.part_words().implied(word, "")[0]
+    return plain_name(word, package_data.kinds) or package_data.part_words().implied(word, "")[0]
 
 
 def _with_words(written: Part) -> Part:
@@ -53,10 +56,16 @@ def telling(parts: Iterable[Part], names: Iterable[str]) -> tuple[Part, ...]:
     return (*rows, *(_with_words(Part(id=name)) for name in sorted({*names} - there) if any(implied("", name))))
 
 
-def plain_name(word: str, table: Mapping[str, Mapping[str, Iterable[str]]]) -> str | None:
+def plain_name(word: str, table: Table) -> str | None:
     """The plain name that a word stands for; None for one that nobody knows. Hyphens and plurals make no difference."""
-    by_key = {_key(each): name for name, row in table.items() for each in row["names"]}
-    return (by_key | {_key(name): name for name in table}).get(_key(word))
+    return _by_key(table).get(_key(word))
+
+
+@cache
+def _by_key(table: Table) -> Mapping[str, str]:
+    rows = table()
+    by_key = {_key(each): name for name, row in rows.items() for each in row["names"]}
+    return by_key | {_key(name): name for name in rows}
 
 
 def _key(word: str) -> str:
@@ -64,16 +73,18 @@ def _key(word: str) -> str:
     return "".join(words[:-1] if len(words) > 1 and words[-1] in _ENDINGS else words)
 
 
-def _known(key: str, word: str, table: Mapping[str, Mapping[str, Iterable[str]]], place: Place) -> str:
+def _known(key: str, word: str, table: Table, place: Place) -> str:
     """The plain name, or the word as it is once it was complained of."""
     name = plain_name(word, table)
     if name is not None:
         return name
 
+    rows = table()
+
     def mend() -> str:
-        meant = nearest(word, [*table, *(each for row in table.values() for each in row["names"])], cutoff=0.5)
+        meant = nearest(word, [*rows, *(each for row in rows.values() for each in row["names"])], cutoff=0.5)
         otherwise = f"write one of these words, or take {key} out"
         return f"did you mean {shown(meant)}? Else {otherwise}" if meant else otherwise
 
-    place.complain(key, found=shown(word), expected=f"one of {', '.join(table)}", mend=mend)
+    place.complain(key, found=shown(word), expected=f"one of {', '.join(rows)}", mend=mend)
     return word

@@ -434,18 +434,20 @@ def _parted_at_then(words: Iterable[str]) -> list[Words]:
 
 def _speaks(words: Words, ways: Iterable[Words]) -> bool:
     """Whether one of the ways stands in the words, and not right after "not"."""
-    return any(_NOT.isdisjoint(words[max(0, at - 1) : at]) for way in ways for at, _ in _places(words, way))
+    return any(_NOT.isdisjoint(words[max(0, at - 1) : at]) for at, _ in _places(words, ways))
 
 
-def _places(words: Words, way: Words) -> Iterator[tuple[int, int]]:
-    """Where a way begins and ends in the words; "^" holds it to their beginning."""
-    said = (way[0].removeprefix("^"), *way[1:])
-    for at in range(len(words) if way[0] == said[0] else 1):
-        if words[at : at + len(said)] == said:
-            yield at, at + len(said)
+def _places(words: Words, ways: Iterable[Words]) -> Iterator[tuple[int, int]]:
+    """Where ways begin and end in the words; "^" holds one to their beginning."""
+    first = {*words, *(f"^{word}" for word in words[:1])}
+    for way in (way for way in ways if way[0] in first):
+        said = (way[0].removeprefix("^"), *way[1:])
+        for at in range(len(words) if way[0] == said[0] else 1):
+            if words[at : at + len(said)] == said:
+                yield at, at + len(said)
 
 
 def _cleared(words: Words, ways: Iterable[Words]) -> Words:
     """The words with a gap where each of the ways stands."""
-    gone = {number for way in ways for place in _places(words, way) for number in range(*place)}
+    gone = {number for place in _places(words, ways) for number in range(*place)}
     return tuple("" if number in gone else word for number, word in enumerate(words))

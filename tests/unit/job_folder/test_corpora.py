@@ -39,7 +39,7 @@ def test_what_a_parts_name_says(name: str, systems: str, severity: str, expected
 
 @pytest.mark.parametrize(("what", "word", "expected"), rows("names"))
 def test_everyday_names(what: str, word: str, expected: str) -> None:
-    known = known_names.plain_name(word, package_data.systems()) if what == "system" else known_names.plain_kind(word)
+    known = known_names.plain_name(word, package_data.systems) if what == "system" else known_names.plain_kind(word)
     assert (known or "error") in expected.split("|")
 
 
