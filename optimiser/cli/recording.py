@@ -33,7 +33,7 @@ def found(words: tuple[str, ...], cost: str | None, severity: str | None, suppos
     """Write down what was found, then say how the plan moves.
 
     Also: FAULT CHECK RESULT, FAULT is CAUSE, FAULT is-not CAUSE, FAULT is-back, FAULT works or FAULT still (after a
-    twin was cured), new "what is wrong".
+    twin was cured), FAULT tested (by somebody licensed, once it is cured), new "what is wrong".
     """
 
     def understood(desk: Desk, rest: list[str]) -> Any:

@@ -59,6 +59,7 @@ class Desk:
         for system in protection.own_unlicensed(self.job, fault, repair):
             self.notes.append(
                 f"Work on {system} is for those licensed for it: do not use it before one of them has tested it."
+                f" After that: {call('found')} {in_shell(fault.id)} tested"
             )
 
     @property
@@ -113,10 +114,14 @@ class Desk:
         name = names.meant(word, {name: fault.title for name, fault in self.faults.items()}).name
         return None if name is None else self.faults[name]
 
+    def is_cured(self, fault: Fault) -> bool:
+        """Whether it is put right, as far as the record tells."""
+        return any(cured.id == fault.id for cured in self.job.closed)
+
     def open_fault(self, word: str) -> Fault | None:
         """The fault that a word names, which must not be cured."""
         fault = self.fault(word)
-        if fault is not None and any(cured.id == fault.id for cured in self.job.closed):
+        if fault is not None and self.is_cured(fault):
             self.wrong.add(f"{fault.id} is cured.", f"If it is back, say: {call('found')} {in_shell(fault.id)} is-back")
             return None
         return fault

@@ -49,6 +49,8 @@ def _taken(
             made = _new(desk, " ".join(title), severity, hear)
         case [subject, "is-back"]:
             made = _back(desk, subject)
+        case [subject, "tested"] if (fault := desk.surely(subject)) is not None and desk.is_cured(fault):
+            made = desk.made(events.LicensedTest, fault=fault.id)
         case [subject, "works" | "still" as word] if after_cure.is_meant(desk, subject, _shown(desk, subject), word):
             made = after_cure.answer(desk, subject, word)
         case [subject, "is", "not", cause] | [subject, "is-not", cause]:
@@ -130,7 +132,7 @@ def _back(desk: Desk, subject: str) -> events.NewFault | None:
     if left is not None:
         desk.wrong.add(f"Entry {left} leaves {fault.id} as it is.", f"To take it up again: {call('strike')} {left}")
         return None
-    if not any(cured.id == fault.id for cured in desk.job.closed):
+    if not desk.is_cured(fault):
         desk.wrong.add(f"{fault.id} is open: it was not cured.", "Write down what was found on it.")
         return None
     return desk.made(events.NewFault, fault=fault.id, title=fault.title, severity=fault.severity, back=True)
@@ -246,5 +248,6 @@ def say() -> str:
     """What the verb takes."""
     return (
         f"Say: {call('found')} STEP RESULT; or FAULT CHECK RESULT; or FAULT is CAUSE; or FAULT is-not CAUSE;"
-        ' or FAULT is-back; or FAULT works, or FAULT still, after a twin was cured; or new "what is wrong".'
+        " or FAULT is-back; or FAULT works, or FAULT still, after a twin was cured;"
+        ' or FAULT tested, by somebody licensed, once it is cured; or new "what is wrong".'
     )

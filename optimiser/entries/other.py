@@ -38,7 +38,7 @@ def left(desk: Desk, words: Sequence[str], text: str = "") -> tuple[events.Happe
     if len(words) != 1:
         desk.wrong.words("left", words, f"Say: {call('left')} FAULT")
     fault = desk.about(words[0]) if len(words) == 1 else None
-    if fault is not None and any(cured.id == fault.id for cured in desk.job.closed):
+    if fault is not None and desk.is_cured(fault):
         desk.wrong.add(f"{fault.id} is cured.", f"If it is back, say: {call('found')} {in_shell(fault.id)} is-back")
     elif fault is not None and fault.id in desk.job.left:
         desk.wrong.add(f"Entry {desk.job.left[fault.id]} leaves {fault.id} as it is.", "Nothing more is to be written.")

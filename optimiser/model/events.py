@@ -111,6 +111,13 @@ class AfterCure(EventHead):
     works: Annotated[bool, Field(strict=True)]
 
 
+class LicensedTest(EventHead):
+    """Somebody licensed for it has tested what was put right on a cured fault, and passed it."""
+
+    kind: Literal["licensed-test"] = "licensed-test"
+    fault: Id
+
+
 class Purchase(EventHead):
     """Packs of one part bought from one supplier, with the whole of the quote as it stood.
 
@@ -314,6 +321,7 @@ Happening = Annotated[
     | SeenToBe
     | SeenNotToBe
     | AfterCure
+    | LicensedTest
     | Purchase
     | Fitting
     | SentBack

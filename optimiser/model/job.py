@@ -346,6 +346,8 @@ class Job(Record):
     """Faults that are cured: they are not planned any more, and what was seen on them still tells of their twins."""
     left: Mapping[str, int] = no_key({})
     """Open faults that the person leaves as they are, each with the entry that says so: no plan works on them."""
+    untested: Mapping[str, tuple[str, ...]] = no_key({})
+    """Cured faults with the systems that their owner worked on without a licence, and nobody licensed has tested."""
     tried_on: Mapping[str, tuple[str, ...]] = no_key({})
     """By fault the quotes and shelf rows that an attempt there has used up: they are not offered there again."""
     on_order: tuple[OnOrder, ...] = no_key(())

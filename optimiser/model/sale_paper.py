@@ -32,6 +32,10 @@ BACK = "back"
 """The result of the deed that was none: a fault that was cured was seen again."""
 
 
+TESTED = "tested"
+"""The result of the deed that was none of the owner's: somebody licensed tested it, and passed it."""
+
+
 class PieceFitted(Record):
     """Pieces that were used; ``price_minor`` is what was paid for them where the record knows their purchase.
 
@@ -50,7 +54,7 @@ class PieceFitted(Record):
 class Deed(Record):
     """One thing done or seen on a fault: a check with its result, a cause seen or ruled out, a repair.
 
-    ``LEFT`` and ``BACK`` are results of their own.
+    ``LEFT``, ``BACK`` and ``TESTED`` are results of their own.
     """
 
     at: datetime
@@ -109,7 +113,8 @@ class FaultStory(Record):
     @property
     def untested(self) -> tuple[str, ...]:
         """Licensed systems that it was put right on by an owner who is not licensed for them."""
-        return next((deed.unlicensed for deed in reversed(self.deeds) if deed.mended), ()) if self.done else ()
+        last = next((deed for deed in reversed(self.deeds) if deed.mended or deed.result == TESTED), None)
+        return last.unlicensed if last is not None and self.done else ()
 
 
 class SalePaper(Record):

@@ -92,6 +92,10 @@ def _after_cure(job: Job, what: events.AfterCure) -> str:
     return f"{fault_title(job, what.fault)}: {'works too' if what.works else 'still as it was'} after a twin was cured"
 
 
+def _tested(job: Job, what: events.LicensedTest) -> str:
+    return f"{fault_title(job, what.fault)}: tested by somebody licensed, and passed"
+
+
 def _purchase(job: Job, what: events.Purchase) -> str:
     paid = wording.amount(job, what.cash_minor)
     return f"{what.units} x {wording.part(job, what.part)} bought from {wording.supplier(job, what.supplier)}, {paid}"
@@ -145,6 +149,7 @@ HAPPENINGS: Mapping[type[events.EventHead], Callable[[Job, Any], str]] = {
     events.SeenToBe: _it_is,
     events.SeenNotToBe: _it_is_not,
     events.AfterCure: _after_cure,
+    events.LicensedTest: _tested,
     events.Purchase: _purchase,
     events.Fitting: _fitting,
     events.SentBack: _sent_back,

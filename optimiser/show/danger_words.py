@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import groupby
 from typing import Any
 
 from optimiser.model.danger import Danger, DangerState, dangers
 from optimiser.model.job import Job
 from optimiser.model.plan import Selection
-from optimiser.show import wording
+from optimiser.show import cause_words, wording
 
 MARK = "! "
 STATES = {
@@ -26,13 +26,24 @@ MOST_NAMED = 5
 
 
 def lines(job: Job, selection: Selection | None = None, *, listed: bool = False) -> Iterator[str]:
-    """That the vehicle must not be used, and why: a line for each way in which faults stand; nothing without any.
+    """That the vehicle must not be used, and why: a line for each way in which faults stand, and one for what only
+    the licensed work on and none of them has tested; nothing without any.
 
     Where they are ``listed`` under DANGEROUS in the same answer, many that the plan mends are not named here again.
     """
     found = dangers(job, selection)
-    if not found:
-        return
+    if found:
+        yield from _not_put_right(found, listed=listed)
+    if job.untested:
+        systems = " and ".join(sorted({system for some in job.untested.values() for system in some}))
+        titles = "; ".join(cause_words.fault_title(job, name) for name in job.untested)
+        yield (
+            f"{MARK}NOT TESTED: you put right what only those licensed for {systems} work on: {titles}."
+            " Do not use it before one of them has tested it and that is written down."
+        )
+
+
+def _not_put_right(found: Sequence[Danger], *, listed: bool) -> Iterator[str]:
     several = len(found) > 1
     many = f"{len(found)} dangerous faults are" if several else "a dangerous fault is"
     yield (
@@ -56,5 +67,6 @@ def document(job: Job, selection: Selection | None = None) -> dict[str, Any]:
         "dangerous": [
             {"id": one.fault.id, "title": one.fault.title, "state": one.state.value, "chance": one.chance}
             for one in dangers(job, selection)
-        ]
+        ],
+        "untested": [{"id": name, "systems": list(systems)} for name, systems in job.untested.items()],
     }

@@ -10,7 +10,6 @@ from optimiser.model.option import Option
 from optimiser.model.plan import Outcome, Selection
 from optimiser.solver.climbing import Climb, climb_rest, nothing_taken, selection
 from optimiser.solver.exact_solve import Clock, Ending, measured, solve
-from optimiser.solver.program import total
 from optimiser.solver.solve import solved
 from optimiser.solver.what_if import HoursDecideError, WhatIf
 

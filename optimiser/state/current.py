@@ -69,6 +69,7 @@ class _Fold:
             events.SeenToBe: self._cause,
             events.SeenNotToBe: self._cause,
             events.AfterCure: self._after_cure,
+            events.LicensedTest: self._tested,
             events.Purchase: self._purchase,
             events.Fitting: self._fitting,
             events.SentBack: self._sent_back,
@@ -119,6 +120,7 @@ class _Fold:
                 "quotes": self.sheets.quotes,
                 "suppliers": suppliers,
                 "left": dict(self.faults.left),
+                "untested": {fault: systems for fault, systems in self.faults.untested.items() if systems},
                 "tried_on": self._tried_on(tried),
                 "on_order": self.shelf.on_order(),
                 "deposits_due": self.shelf.purchases.deposits_due(),
@@ -155,6 +157,9 @@ class _Fold:
 
     def _after_cure(self, number: int, word: events.AfterCure) -> None:
         self.faults.after_cure(word.fault, works=word.works, number=number)
+
+    def _tested(self, _: int, test: events.LicensedTest) -> None:
+        self.faults.tested(test.fault)
 
     def _purchase(self, number: int, purchase: events.Purchase) -> None:
         if self._foreign(purchase):

@@ -16,6 +16,7 @@ from optimiser.diagnosis.belief import likelihoods, prior
 from optimiser.diagnosis.evidence import Attempts, repair_of
 from optimiser.diagnosis.group_evidence import cured_for_all
 from optimiser.diagnosis.groups import Believed, on_twins
+from optimiser.model import protection
 from optimiser.model.events import Fitting, NewFault, OddsCorrected
 from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, ItIs, ItIsNot, Piece, Still, Works
 from optimiser.model.job import SOMETHING_ELSE, Check, Fault, Job, Severity
@@ -68,6 +69,8 @@ class Faults:
         self.histories = {fault.id: History(list(job.seen.get(fault.id, ()))) for fault in job.faults}
         self.left: dict[str, int] = {}
         """By fault the entry that leaves it as it is."""
+        self.untested: dict[str, tuple[str, ...]] = {}
+        """By cured fault the systems that its owner worked on without a licence, and nobody licensed has tested."""
         self.opened: set[str] = set()
         """The accesses that some check or attempt has needed."""
         self.renewed: dict[str, dict[str, float]] = {}
@@ -148,6 +151,8 @@ class Faults:
         history.cure = len(history.events) - 1 if fitting.cured else None
         if fitting.cured:
             self.left.pop(fitting.fault, None)
+        own = protection.own_unlicensed(self.job, fault, repair) if repair is not None and fitting.cured else ()
+        self.untested |= {fitting.fault: own}
         if repair is None:
             raise MisfitError(f"{fitting.fault} has no repair {fitting.repair}")
         self.opened.update(repair.access)
@@ -165,6 +170,13 @@ class Faults:
             self.histories[new.fault] = History()
         self.histories[new.fault].cure = None
         self.left.pop(new.fault, None)
+        self.untested.pop(new.fault, None)
+
+    def tested(self, fault_id: str) -> None:
+        """Somebody licensed has passed a cured fault. Raises ``MisfitError`` where there is none such."""
+        if self.histories[self._fault(fault_id).id].cure is None:
+            raise MisfitError(f"{fault_id} is not cured")
+        self.untested.pop(fault_id, None)
 
     def leave(self, fault_id: str, number: int) -> None:
         """Leave a fault as it is. Raises ``MisfitError`` where there is none, or it is cured."""

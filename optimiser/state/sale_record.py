@@ -9,7 +9,7 @@ from itertools import dropwhile
 
 from optimiser.model import events, protection
 from optimiser.model.job import Fault, Job, Repair
-from optimiser.model.sale_paper import BACK, LEFT, Deed, Ended, FaultStory, PieceFitted, SalePaper
+from optimiser.model.sale_paper import BACK, LEFT, TESTED, Deed, Ended, FaultStory, PieceFitted, SalePaper
 from optimiser.state.open_findings import open_findings
 
 Seen = (
@@ -17,11 +17,13 @@ Seen = (
     | events.SeenToBe
     | events.SeenNotToBe
     | events.AfterCure
+    | events.LicensedTest
     | events.Fitting
     | events.LeftAsItIs
     | events.NewFault
 )
 """What a person sees or does on one fault."""
+RESULTS = {events.LeftAsItIs: LEFT, events.NewFault: BACK, events.LicensedTest: TESTED}
 
 
 def paper(job: Job, record: Sequence[events.Entry]) -> SalePaper:
@@ -84,8 +86,8 @@ def _deed(
         return Deed(at=what.at, entry=number, cause=what.cause, result="it-is-not")
     if isinstance(what, events.AfterCure):
         return Deed(at=what.at, entry=number, result="works" if what.works else "still")
-    if isinstance(what, events.LeftAsItIs | events.NewFault):
-        return Deed(at=what.at, entry=number, result=LEFT if isinstance(what, events.LeftAsItIs) else BACK)
+    if isinstance(what, events.LeftAsItIs | events.NewFault | events.LicensedTest):
+        return Deed(at=what.at, entry=number, result=RESULTS[type(what)])
     made = repairs.get((what.fault, what.repair))
     return Deed(
         at=what.at, entry=number, repair=what.repair, cured=what.cured, price_minor=what.price_minor,

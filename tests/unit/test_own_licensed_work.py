@@ -72,3 +72,43 @@ def test_what_a_workshop_did_is_put_right_and_no_more(run: Run, tmp_path: Path) 
     text = paper.read_text(encoding="utf-8")
     assert "Put right, came back, and put right again" in text
     assert "NOT TESTED" not in text
+
+
+NOT_TESTED = "! NOT TESTED: you put right what only those licensed for gas work on: Smell of gas"
+
+
+def test_every_answer_says_that_it_is_not_tested_until_that_is_written_down(run: Run, tmp_path: Path) -> None:
+    own(run)
+    _, said, minded = run("fitted", "gas-smell", "burner-cleaned-by-me", "cured")
+    assert NOT_TESTED in " ".join(said.split())
+    assert minded.rstrip().endswith("gas-smell tested")
+    for verb in ("plan", "tonight", "orders", "diary", "verify", "compare", "stretch"):
+        assert "NOT TESTED" in run(verb)[1], verb
+    assert json.loads(run("plan", "--json")[1])["untested"] == [{"id": "gas-smell", "systems": ["gas"]}]
+    card = tmp_path / "card.html"
+    run("report", "--card", "-o", str(card))
+    assert "NOT TESTED" in card.read_text(encoding="utf-8")
+    code, said, _ = run("found", "gas-smell", "tested")
+    assert (code, "tested by somebody licensed, and passed" in said, "NOT TESTED" in said) == (0, True, False)
+    paper = tmp_path / "sale.html"
+    run("report", "--sale", str(paper))
+    told = paper.read_text(encoding="utf-8")
+    assert ("Tested by somebody licensed for it, and passed." in told, "NOT TESTED" in told) == (True, False)
+    run("undo")
+    assert "NOT TESTED" in run("plan")[1], "struck out, nobody has tested it"
+
+
+def test_work_done_anew_is_to_be_tested_anew(run: Run) -> None:
+    own(run)
+    done = ("fitted", "gas-smell", "burner-cleaned-by-me", "cured")
+    for words in (done, ("found", "gas-smell", "tested"), ("found", "gas-smell", "is-back")):
+        run(*words)
+    assert "NOT TESTED" not in run("plan")[1], "it is open, and said so as that"
+    assert "NOT TESTED" in run(*done)[1]
+
+
+def test_what_is_open_is_not_written_down_as_tested(run: Run) -> None:
+    code, said, wrong = run("found", "gas-smell", "tested")
+    assert (code, said) == (2, "")
+    assert "tested" in wrong
+    assert "nothing is written down yet" in run("diary")[1]

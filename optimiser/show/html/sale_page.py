@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from optimiser.model.job import Job, Severity
-from optimiser.model.sale_paper import BACK, LEFT, Deed, Ended, FaultStory, PieceFitted, SalePaper
+from optimiser.model.sale_paper import BACK, LEFT, TESTED, Deed, Ended, FaultStory, PieceFitted, SalePaper
 from optimiser.show import cause_words, route_words, wording
 from optimiser.show.html import marks, page
 from optimiser.show.html.marks import Grave
@@ -119,6 +119,8 @@ def _told(job: Job, story: FaultStory, deed: Deed, *, prices: bool) -> Iterator[
         yield "Decided: left as it is."
     elif deed.result == BACK:
         yield "Came back."
+    elif deed.result == TESTED:
+        yield "Tested by somebody licensed for it, and passed."
     else:
         yield "Works since its twin was mended." if deed.result == "works" else "As it was after its twin was mended."
 
