@@ -108,34 +108,21 @@ def overtaken(labels: Labels, node: Ints, goal: Goal, *, timed: bool) -> Ints:
     Where a dearer branch sets the cash of a check anyway, that other label is the better one to go with it.
     ``labels`` are in the order of their nodes.
     """
-    until, cost = np.full(len(labels), NEVER, dtype=np.int64), goal.cost(labels)
-    chance = labels.chance if goal.loss is not None else np.zeros_like(cost)
-
-    def better(by: Ints, one: Ints) -> Bools:
-        gain, more = chance[by] - chance[one], cost[by] - cost[one]
-        out = (gain >= -EQUAL_CHANCE) & (more <= EQUAL_COST) & ((gain > EQUAL_CHANCE) | (more < -EQUAL_COST))
-        out |= gain > (goal.loss or 0.0) + EQUAL_CHANCE
-        out &= labels.cash[by] > labels.cash[one]
-        if timed:
-            out &= labels.worst[by] <= labels.worst[one]
-        for marks in labels.marks.T:
-            out &= (marks[by] & ~marks[one]) == 0
-        return out
-
+    until = np.full(len(labels), NEVER, dtype=np.int64)
+    rivals = _Rivals.of(labels, goal, Toll.of((), goal), timed=timed)
     starts, sizes = _runs_of(node)
     few = sizes <= BLOCK
     for place, there in _squares(starts[few], sizes[few]):
         by = place[:, :, None]
-        overtaking = better(by, place[:, None, :]) & there[:, :, None]
-        until[place[there]] = np.where(overtaking, labels.cash[by], NEVER).min(1)[there]
+        over = rivals.overtakes(by, place[:, None, :]) & there[:, :, None]
+        until[place[there]] = np.where(over, labels.cash[by], NEVER).min(1)[there]
     for start, size in zip(starts[~few].tolist(), sizes[~few].tolist(), strict=True):
-        dearer = start + np.argsort(labels.cash[start : start + size], kind="stable")
-        left = dearer
+        places = start + np.argsort(labels.cash[start : start + size], kind="stable")
+        left = places
         for low in range(0, size, BLOCK):
-            by = dearer[low : low + BLOCK, None]
-            first = np.where(better(by, left), labels.cash[by], NEVER).min(0)
-            until[left] = first
-            left = left[first == NEVER]
+            by = places[low : low + BLOCK, None]
+            until[left] = np.where(rivals.overtakes(by, left), labels.cash[by], NEVER).min(0)
+            left = left[until[left] == NEVER]
     return until
 
 
@@ -246,6 +233,18 @@ class _Rivals(NamedTuple):
         """Whether each of ``one`` takes and shares no less than each of ``by``, and brings less or costs more."""
         able, chance, cost, _ = self._compared(by, one, np.zeros(1, dtype=np.bool_))
         out: Bools = able & ((chance > EQUAL_CHANCE) | ((chance >= -EQUAL_CHANCE) & (cost < -margin)))
+        return out
+
+    def overtakes(self, by: Ints, one: Ints) -> Bools:
+        """Whether each of ``by`` costs more cash than each of ``one``, shares no more, and is surer or cheaper."""
+        gain, more = self.chance[by] - self.chance[one], self.cost[by] - self.cost[one]
+        out = (gain >= -EQUAL_CHANCE) & (more <= EQUAL_COST) & ((gain > EQUAL_CHANCE) | (more < -EQUAL_COST))
+        out |= gain > self.loss + EQUAL_CHANCE
+        out &= self.cash[by] > self.cash[one]
+        if self.timed:
+            out &= self.worst[by] <= self.worst[one]
+        for marks in self.marks:
+            out &= (marks[by] & ~marks[one]) == 0
         return out
 
     def _may_beat(self, by: Ints, one: Ints) -> Bools:

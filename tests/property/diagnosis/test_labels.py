@@ -135,6 +135,23 @@ def test_what_another_overtakes_is_needed_in_no_check(seed: int, loss: float | N
     assert all(any(beats(y, x, loss, timed=timed, equals=True) for y in useful) for x in pairs)
 
 
+@examples(40)
+@given(st.integers(0, 10**9), st.sampled_from([0.0, 0.1, None]), st.booleans())
+def test_each_is_overtaken_by_the_cheapest_that_shares_no_more(seed: int, loss: float | None, timed: bool) -> None:
+    """Of few labels a node and of many, each held against each by itself."""
+    ones = sorted(drawn(seed, 300, 3))
+    until = overtaken(as_labels(ones), np.array([x.node for x in ones]), Goal(loss), timed=timed)
+
+    def overtakes(by: One, one: One) -> bool:
+        free = One(by.node, one.cash, by.worst, by.chance, by.cost, one.marks)
+        shares_no_more = not by.marks & ~one.marks and by.cash > one.cash
+        ahead = by.cost < one.cost or (loss is not None and by.chance > one.chance + 1e-9)
+        return shares_no_more and ahead and beats(free, one, loss, timed=timed, equals=True)
+
+    for one, cash in zip(ones, until.tolist(), strict=True):
+        assert cash == min((by.cash for by in ones if overtakes(by, one)), default=NEVER)
+
+
 def test_nothing_overtakes_the_surest() -> None:
     ones = [One(0, 1, 0, 0.1, 1, 0), One(0, 2, 0, 0.3, 1, 0), One(0, 3, 0, 0.2, 3, 0), One(0, 4, 0, 0.4, 9, 0)]
     until = overtaken(as_labels(ones), np.zeros(4, dtype=np.int64), Goal(0.05), timed=False)
