@@ -29,6 +29,7 @@ from optimiser.quote_import.naming import Parts, Suppliers
 from optimiser.sheet_files.grid import Grid, SheetLine, Value, cell_at, text_alone
 
 _LOOKED_AT = 500
+_LEAST_CODE = 100
 _MOST_ABOVE = 40
 """Lines among which a list without headings begins."""
 _YEAR = re.compile(r"\b(?:19|20)\d\d\b")
@@ -69,6 +70,7 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
             found.left_out[index] = f"its cells are no {meaning.column}"
         elif meaning.kind == "postage" and (below := found.below(index)) and all(map(_is_time, below)):
             found.meanings[index] = Meaning("lead_days", How.CELLS)
+    _no_codes(found)
     _explained(found, known.currency)
     _packs_in_notes(found)
     _discounted(found, known.currency)
@@ -77,6 +79,20 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
     _sums(found)
     _breaks(found)
     return found
+
+
+def _no_codes(found: ColumnLayout) -> None:
+    """Small whole numbers are no codes where one stands twice, and no numbers of lines where they do not rise."""
+    for index, each in enumerate(found.meanings):
+        numbered = lexicon.headings().qualifiers["numbers"].issuperset(map(lexicon.bare, found.texts[index].split()))
+        if each.how is How.TOLD or not (each.column == "ref" or (each.kind == "harmless" and numbered)):
+            continue
+        counts = [_number(cell) for cell in _below_of_parts(found, index)]
+        whole = [each for each in counts if each is not None and each == int(each) and each < _LEAST_CODE]
+        told_apart = len(set(whole)) == len(whole) if each.column == "ref" else whole == sorted(set(whole))
+        if len(whole) == len(counts) and not told_apart:
+            found.meanings[index] = Meaning("")
+            found.left_out[index] = "its cells are small numbers"
 
 
 def _explained(found: ColumnLayout, currency: Currency) -> None:

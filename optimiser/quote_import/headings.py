@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import lru_cache
+from itertools import dropwhile
 
 from optimiser.job_folder.quote_sheets import IGNORE, SHEET_COLUMNS
 from optimiser.model.imports import How
@@ -174,6 +175,10 @@ def _of_pieces(words: list[str]) -> Meaning | None:
     """A price of one piece, a count of pieces, or a measure: "Stk. pris", "Dostępne szt.", "Weight (g)"."""
     known = lexicon.headings()
     of_units = (("apiece", ("price",)), ("counted", ("stock", "quantities")), ("measures", ("harmless",)))
+    if words and words[0] in known.qualifiers["numbers"]:
+        words = list(dropwhile(known.qualifiers["numbers"].__contains__, words))
+        found = _listed_by_words(words)
+        return found if found is not None and found.column == "stock" else None
     for left_out, fits in of_units:
         rest = [word for word in words if word not in known.qualifiers[left_out]]
         heading = known.by_words.get(lexicon.in_order(rest)) if 0 < len(rest) < len(words) else None
