@@ -349,7 +349,7 @@ def _choose_price(layout: ColumnLayout, by_column: Mapping[str, list[int]], plac
     """The one column that the price is taken from: one with the tax in it before any other."""
     places = [index for column in PRICES for index in by_column.get(column, ())]
     told = [index for index in places if layout.meanings[index].how is How.TOLD]
-    for pick in (told, [i for i in places if layout.meanings[i].tax == "with"], places):
+    for pick in (told, _taxed_first(layout, places)):
         if not pick:
             continue
         packs = [i for i in pick if layout.meanings[i].column == "price"]
@@ -372,6 +372,12 @@ def _choose_price(layout: ColumnLayout, by_column: Mapping[str, list[int]], plac
         mend = f"say what your length or amount costs; {once}, {as_mapped(figures, 'price')}"
     expected = f"a column with the price among {listed(text for text in layout.texts if text)}"
     place.complain("price", found="no such column", expected=expected, mend=mend)
+
+
+def _taxed_first(layout: ColumnLayout, places: Sequence[int]) -> list[int]:
+    """The places of prices without those beside which one for the same goods has the tax in it."""
+    taxed = {layout.meanings[index].variant for index in places if layout.meanings[index].tax == "with"}
+    return [i for i in places if layout.meanings[i].tax == "with" or layout.meanings[i].variant not in taxed]
 
 
 def _of_sums(layout: ColumnLayout) -> list[str]:

@@ -388,9 +388,15 @@ def _words_of_price(text: str, currency: Currency) -> list[str]:
     return [word for word in words if columns.get(word) not in PRICES]
 
 
-def _of_condition(text: str, currency: Currency) -> Variant | None:
+def state_of(text: str, currency: Currency) -> Condition | None:
+    """The condition that a heading of prices names, if it says no more but of the price and its tax: "Recon inc VAT"."""
     condition, rest, _ = row_values.condition(" ".join(_words_of_price(text, currency)), strong_only=True)
-    return Variant(condition=condition) if condition is not None and not rest else None
+    return None if rest else condition
+
+
+def _of_condition(text: str, currency: Currency) -> Variant | None:
+    condition = state_of(text, currency)
+    return None if condition is None else Variant(condition=condition)
 
 
 def _of_side(text: str, currency: Currency) -> Variant | None:

@@ -51,6 +51,8 @@ from optimiser.text import in_shell, typed
 
 _EVERY = 5000
 _LOOKED_AT = 500
+_SEVERAL_FIRMS = 2
+"""Names of firms in one line are no name of one."""
 Progress = Callable[[str], None]
 
 
@@ -256,7 +258,12 @@ class _Reading:
                 mend = "write the supplier's id or title"
                 place.complain("supplier", found=error.reason, expected="a name with letters in it", mend=mend)
                 return ""
-        above = [_as_said(line.cells) for each in sheets for line in each.grid.lines[: each.first]]
+        above = [
+            _as_said(line.cells)
+            for each in sheets
+            for line in each.grid.lines[: each.first]
+            if sum(map(suppliers.is_firm, words_of(line.cells))) < _SEVERAL_FIRMS
+        ]
         first = min((each.number for each in sheets), default=0)
         above += [text for each in sheets for number, text in each.grid.as_written.items() if number < first]
         by_name = of_file_name(self.file)

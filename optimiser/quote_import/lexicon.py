@@ -18,7 +18,7 @@ _NO_WORD = re.compile(r"[^\w]+|_+")
 _LETTERS = re.compile(r"\b(?:[^\W\d_]\.){2,}(?!\w)")
 """Letters with points between them, which are one word: "P.V.P."."""
 _OF_CELLS = ("stock", "days", "spans", "dates", "weekdays")
-_OF_WORDS = ("tax", "prices", "heeded", "rows", "suppliers", "taxes_of", "words_of", *_OF_CELLS)
+_OF_WORDS = ("tax", "prices", "heeded", "rows", "suppliers", "taxes_of", "words_of", "names", *_OF_CELLS)
 """Tables of ``data/headings.toml`` that hold lists of words and nothing else."""
 
 
@@ -67,12 +67,18 @@ class HeadingWords:
     """Words by which a line above the headings is the name of a firm."""
     sides: Mapping[str, str]
     """Each word for a side, with the first word of its group."""
+    opposite: Mapping[str, str]
+    """Each such first word with the one that a part of that side is not."""
+    likelier: Mapping[str, str]
+    """Sides that depend on the country, with the one that they are likelier to be."""
     sides_at_end: Mapping[str, str]
     """Words that are a side where they end a name, and something else anywhere else."""
     taxes_of: Mapping[str, frozenset[str]]
     """Words for the tax by the codes of the currencies that are paid where it is called so."""
     words_of: Mapping[str, frozenset[str]]
     """Words of headings, likewise."""
+    names: Mapping[str, frozenset[str]]
+    """Words in the name of a part that name none: praise, and what kind of it it is."""
     sure_beside: Mapping[str, tuple[str, ...]]
     """Names that may be those of other parts, with the ends of words of headings beside which they are sure."""
 
@@ -100,9 +106,12 @@ def headings() -> HeadingWords:
         firm_words=of_suppliers["firm_words"] | of_suppliers["endings"],
         of_firms=of_suppliers["firm_words"] | of_suppliers["of_firms"],
         sides={made(word): plain(words[0]) for words in sides["groups"] for word in words for made in (plain, bare)},
+        opposite=dict(pair[::way] for pair in sides["opposite"] for way in (1, -1)),
+        likelier=sides["likelier"],
         sides_at_end={plain(word): plain(side) for word, side in sides["at_the_end"].items()},
         taxes_of=tables["taxes_of"],
         words_of=tables["words_of"],
+        names=tables["names"],
         sure_beside={plain(name): tuple(ends) for name, ends in raw["sure_beside"].items()},
     )
 

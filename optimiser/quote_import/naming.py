@@ -53,7 +53,7 @@ class Parts:
         self.dictionary = Dictionary(known.parts)
         self.close: dict[str, Match] = {}
         self.sizes: dict[str, dict[str, str]] = defaultdict(dict)
-        """By part the sizes that its rows name and its own names do not, each with the text of a row."""
+        """By part the sizes and kinds that its rows name and its own names do not, each with the text of a row."""
         self._titles = known.parts
         self._found: dict[str, Match | None] = {}
 
@@ -112,7 +112,7 @@ class Parts:
         if any(self.dictionary.find(name) == part for name in (text, plain(text))):
             return ""
         own = {*self.names.comparable(part).split(), *self.names.comparable(self._titles.get(part, "")).split()}
-        _, rest, _ = row_values.condition(_without_one(text), strong_only=True)
+        _, rest, _ = row_values.condition(_any("kinds").sub(" ", _without_one(text)), strong_only=True)
         return " ".join(word for word in plain(rest).split() if word not in own)
 
     def words_of(self, part: str) -> set[str]:
@@ -134,15 +134,15 @@ def _names(text: str) -> Iterator[str]:
 
 
 def _bare_names(text: str) -> Iterator[str]:
-    """The name without what it was taken off, its size, and the word that says that it is for one, if it has any."""
-    bare = _praise().sub(" ", _SIZE.sub(" ", _without_one(_of_donor(text))))
+    """The name without what it was taken off, its size and kind, and the word that says that it is for one."""
+    bare = _any("kinds").sub(" ", _any("praise").sub(" ", _SIZE.sub(" ", _without_one(_of_donor(text)))))
     if bare != text:
         yield from _names(bare)
 
 
 @cache
-def _praise() -> re.Pattern[str]:
-    return lexicon.any_of(lexicon.headings().qualifiers["praise"])
+def _any(kind: str) -> re.Pattern[str]:
+    return lexicon.any_of(lexicon.headings().names[kind])
 
 
 def _different(names: Iterable[str]) -> list[str]:
@@ -151,8 +151,9 @@ def _different(names: Iterable[str]) -> list[str]:
 
 
 def _sizes_in(text: str) -> str:
-    """The sizes that a name speaks of, without spaces."""
-    return " ".join(found.replace(" ", "") for found in _SIZE.findall(text.casefold()))
+    """The sizes and the kinds that a name speaks of, without spaces."""
+    said = text.casefold()
+    return " ".join(found.replace(" ", "") for found in (*_SIZE.findall(said), *_any("kinds").findall(said)))
 
 
 def _of_donor(text: str) -> str:

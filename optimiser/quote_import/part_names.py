@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import re
+from collections.abc import Iterable, Mapping, Set
 from dataclasses import dataclass
 from functools import cache, lru_cache
 
@@ -10,7 +11,8 @@ from optimiser.job_folder import package_data
 from optimiser.quote_import import lexicon, pieces
 from optimiser.quote_import.lexicon import bare, plain
 
-_SHORTEST_PLURAL = 4
+_SHORTEST_STEM = 5
+_ENDING = re.compile(r"(?<=\w{4})(?:e[nrs]?|s|a[rs]?|o[rs]?|i|y|ow)$")
 _SIDE = "side:"
 
 
@@ -23,14 +25,17 @@ class Dictionary:
         """Words of names in the job that stand for something else as often."""
         self._sure: set[str] = set()
         """Names that may stand for something else, and do not in the language of the sheet."""
-        self._sided: dict[tuple[str, ...], set[str]] = {}
+        self._units: dict[str, list[frozenset[str]]] = {}
+        """By part what each of its names is made up of, its sides left out."""
+        self._sides: dict[str, set[str]] = {}
         for part, title in titles.items():
             for said in map(in_our_words, {part, title} - {""}):
                 self._ids.setdefault(said.words, set()).add(part)
                 if not said.certain:
                     self._uncertain.add(said.words)
-                if (unsided := tuple(word for word in said.words if not word.startswith(_SIDE))) != said.words:
-                    self._sided.setdefault(unsided, set()).add(part)
+                goods = frozenset(unit for unit in said.units if not unit.startswith(_SIDE))
+                self._units.setdefault(part, []).extend([goods] if goods else [])
+                self._sides.setdefault(part, set()).update(said.units - goods)
 
     def heed_headings(self, texts: Iterable[str]) -> None:
         """Take for sure what stands for nothing else in the language of these headings."""
@@ -49,51 +54,68 @@ class Dictionary:
         found = self._ids.get(in_our_words(name).words, set())
         return next(iter(found)) if len(found) == 1 else None
 
-    def within(self, name: str) -> str | None:
-        """The one part all of whose words a name holds, among others."""
-        said = set(in_our_words(name).words)
-        among = (parts for words, parts in self._ids.items() if len(words) > 1 and said.issuperset(words))
-        found = set[str]().union(*among)
-        return next(iter(found)) if len(found) == 1 else None
+    def among(self, name: str) -> tuple[str, ...]:
+        """The parts whose words, but for their sides, a name holds among others, and whose sides it does not deny; those
+        of most words, and the likelier side first.
+        """
+        _, bare_name = pieces.in_name(name)
+        said = in_our_words(name).units | in_our_words(_without_little_words(bare_name)).units
+        sides = {unit for unit in said if unit.startswith(_SIDE)}
+        found = {
+            part: max(map(len, fitting))
+            for part, names in self._units.items()
+            if (fitting := [goods for goods in names if goods <= said]) and not self._sides[part] & _denied(sides)
+        }
+        likely = {_side(each) for side, each in lexicon.headings().likelier.items() if _side(side) in sides}
+        best = [part for part, words in found.items() if words == max(found.values())]
+        return tuple(sorted(best, key=lambda part: self._sides[part].isdisjoint(likely)))
 
-    def of_other_side(self, name: str) -> tuple[str, ...]:
-        """The parts that a name without a side stands for but for their side."""
-        for each in (name, pieces.in_name(name)[1]):
-            words = in_our_words(each).words
-            if words not in self._ids and words in self._sided:
-                return tuple(sorted(self._sided[words]))
-        return ()
+
+def _denied(sides: Set[str]) -> set[str]:
+    """The sides that a part is not on that is on these."""
+    opposite = lexicon.headings().opposite
+    return {_side(other) for side, other in opposite.items() if _side(side) in sides} - sides
+
+
+def _without_little_words(name: str) -> str:
+    return " ".join(word for word in bare(name).split() if word not in lexicon.headings().qualifiers["neutral"])
 
 
 @dataclass(frozen=True)
 class _Said:
-    """The words of a name in order of the alphabet, and whether none of them may stand for something else."""
+    """The words of a name in order of the alphabet, whether none of them may stand for something else, and the names and
+    sides that they make up.
+    """
 
     words: tuple[str, ...]
     certain: bool
+    units: frozenset[str]
 
 
 @lru_cache(maxsize=65_536)
 def in_our_words(name: str) -> _Said:
     """A name with every phrase that the dictionary has in the words that it stands for, and one word for each side."""
     phrases, longest = _phrases()
-    words = [_singular(word) for word in bare(name).split()]
+    words = [_stem(word) for word in bare(name).split()]
     said: list[str] = []
     certain = True
     sides = lexicon.headings().sides_at_end
     if len(words) > 1 and words[-1] in sides:
         said.append(_side(sides[words.pop()]))
+    units = set(said)
     while words:
         most = min(longest.get(words[0], 0), len(words))
         length = next((n for n in range(most, 0, -1) if " ".join(words[:n]) in phrases), 0)
         if length:
             ours, sure = phrases[" ".join(words[:length])]
             said += ours.split()
+            units.add(ours)
             certain = certain and sure
         elif words[0] not in lexicon.headings().qualifiers["neutral"]:
             said.append(words[0])
+            units.add(words[0])
         words = words[max(1, length) :]
-    return _Said(tuple(sorted(said)), certain)
+    return _Said(tuple(sorted(said)), certain, frozenset(units))
 
 
 @cache
@@ -106,10 +128,13 @@ def _phrases() -> tuple[Mapping[str, tuple[str, bool]], Mapping[str, int]]:
     for word, side in lexicon.headings().sides.items():
         if len(word) > 1:
             phrases[_name(word)] = (_side(side), True)
+    shorter = {}
     for system, parts in package_data.part_names().items():
         for ours, names in parts.items():
             for name in (ours, *names):
-                phrases[_name(name)] = (_name(ours), system != package_data.MAY_BE or name == ours)
+                means = (_name(ours), system != package_data.MAY_BE or name == ours)
+                phrases[_name(name)] = shorter[_name(_without_little_words(name))] = means
+    phrases = {name: means for name, means in shorter.items() if name} | phrases
     longest: dict[str, int] = {}
     for words in map(str.split, phrases):
         longest[words[0]] = max(longest.get(words[0], 0), len(words))
@@ -121,8 +146,9 @@ def _side(name: str) -> str:
 
 
 def _name(phrase: str) -> str:
-    return " ".join(map(_singular, bare(phrase).split()))
+    return " ".join(map(_stem, bare(phrase).split()))
 
 
-def _singular(word: str) -> str:
-    return word.removesuffix("s") if len(word) > _SHORTEST_PLURAL else word
+def _stem(word: str) -> str:
+    """A word without the endings that tell one from many: "bullone" and "bulloni"."""
+    return word if len(word) < _SHORTEST_STEM else _ENDING.sub("", _ENDING.sub("", word))

@@ -57,7 +57,9 @@ def _patterns() -> tuple[tuple[re.Pattern[str], int | None], ...]:
     words = lexicon.headings().prices
     holders = "|".join(sorted((re.escape(each) for each in words["pack"]), key=len, reverse=True))
     pairs = "|".join(sorted((re.escape(each) for each in words["pair"] - {"para", "par"}), key=len, reverse=True))
+    short = "|".join(sorted((re.escape(each) for each in words["holders"]), key=len, reverse=True))
     return (
+        (re.compile(rf"\b(?:{holders}|{short}) (?:{_OF} )?(\d{{1,5}}) {_PIECE}\b"), None),
         (re.compile(rf"\b(?:{holders}) {_OF} (\d{{1,5}})(?: {_PIECE})?\b"), None),
         (re.compile(rf"\b{_PER} (\d{{1,5}})(?: {_PIECE})?\b"), None),
         (re.compile(rf"\b{_PRICE} {_FOR} (\d{{1,5}})(?: {_PIECE})?\b"), None),

@@ -30,7 +30,7 @@ _MOST_NEAREST = 1000
 _OF_THE = frozenset(
     ("of", "the", "de", "del", "la", "las", "los", "le", "les", "du", "des", "der", "die", "das", "di", "do", "da")
 )
-_CHARGES = ("deposit", "discount", "postage", "tax")
+CHARGES = ("deposit", "discount", "postage", "tax")
 _PACK_OF = re.compile(r"pack of ([1-9]\d{0,4})")
 _DEPOSIT = re.compile(r"deposit (\d{1,7}(?:\.\d{1,2})?)")
 _POSTAGE = re.compile(r"postage (\d{1,7}(?:\.\d{1,4})?)")
@@ -246,7 +246,7 @@ class Taking:
         named = any(self._text(cells, index) not in ("", first) for index in self.layout.at.get("part", ()))
         if named or not first:
             return False
-        charged = self._said("part", cells) != first and heeding.kind(first) in _CHARGES
+        charged = self._said("part", cells) != first and heeding.kind(first) in CHARGES
         holds = charged or not words.rows["sums"].isdisjoint(plain(first).split())
         return holds and self.parts.names.find(first) is None
 

@@ -6,31 +6,40 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 from optimiser.model.imports import Known, Told
 from optimiser.money import Currency
-from optimiser.quote_import import lexicon, likely, prices, row_values
+from optimiser.quote_import import lexicon, likely, prices, row_values, taxes
 from optimiser.quote_import.beside_prices import NEAR
-from optimiser.quote_import.headings import PRICES, Meaning, meaning
+from optimiser.quote_import.headings import PRICES, Meaning, meaning, said_besides, state_of
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.naming import Suppliers
 from optimiser.sheet_files.grid import MOST_LINES, Grid, SheetLine, Value, cell_at, spread
 
 _LOOKED_AT = 40
-_SUPPLIER, _PRICE, _CONDITION = "Supplier", "Price", "Condition"
+_SUPPLIER, _PRICE, _CONDITION, _TAX = "Supplier", "Price", "Condition", "VAT status"
+_TAX_IN_WORDS = {"with": "inc VAT", "without": "ex VAT"}
 _STATE = re.compile(r"(.+?)\s*\(([^()]+)\)")
 _LIKE_PRICES = 0.5
 """How much the cells below a shop must look like prices: half of them numbers, or a quarter sums of money."""
 
 
-_Shops: TypeAlias = Mapping[str, Mapping[str, int]]
-"""By name the columns of a shop, by what stands above each."""
+class _Shop(NamedTuple):
+    """The name above some columns, and what is said there of all prices below it: the condition, and of the tax."""
+
+    name: str
+    state: str = ""
+    tax: taxes.Mark = ""
+
+
+_Shops: TypeAlias = Mapping[_Shop, Mapping[str, int]]
+"""The columns of each shop, by what stands above them."""
 
 
 @dataclass(frozen=True)
 class _Table:
-    """``first`` and ``last`` are the indexes of the lines of headings, ``shops`` by name their columns by heading."""
+    """``first`` and ``last`` are the indexes of the lines of headings."""
 
     first: int
     last: int
@@ -57,10 +66,11 @@ def put_below_each_other(grid: Grid, known: Known, told: Told) -> tuple[str, ...
         for first in (place - 1, place):
             table = _table(grid, first, place, known.currency, suppliers) if first >= 0 else None
             if table is not None and len(grid.lines) * len(table.shops) <= MOST_LINES:
-                if said.intersection(map(plain, table.shops)):
+                names = tuple(dict.fromkeys(shop.name for shop in table.shops))
+                if said.intersection(map(plain, names)):
                     return ()
                 grid.lines = [*grid.lines[: table.first], *_rows(grid, table)]
-                return tuple(dict.fromkeys(_without_state(shop)[0] for shop in table.shops))
+                return names
     return ()
 
 
@@ -108,16 +118,28 @@ def _table(grid: Grid, first: int, last: int, currency: Currency, suppliers: Sup
     meanings = [meaning(text, currency) for text in lower]
     if all(each.column != "part" for each in meanings):
         return None
-    named = _above(grid, first, lower, meanings) if first < last else _among(lower, meanings, currency, suppliers)
-    shops = _with_prices(named, grid.lines[last + 1 :], currency)
-    of_price = {next((text for text in own if meaning(text, currency).column in PRICES), "") for own in shops.values()}
-    if len(of_price) != 1 or "" in of_price or not _are_shops(shops, suppliers):
+    are_above = first < last
+    named = _above(grid, first, lower, currency) if are_above else _among(lower, meanings, currency, suppliers)
+    shops = _priced_alike(_with_prices(named, grid.lines[last + 1 :], currency), currency)
+    if not shops or not _are_shops(list(shops), suppliers, are_above=are_above):
         return None
-    shared = set.intersection(*(set(columns) for columns in shops.values()))
-    shops = {shop: {text: at for text, at in own.items() if text in shared} for shop, own in shops.items()}
     table = _Table(first, last, lower, shops)
     others = (meanings[index] for index in table.common)
     return None if any(each.column in (*PRICES, "supplier") for each in others) else table
+
+
+def _priced_alike(shops: _Shops, currency: Currency) -> _Shops:
+    """The shops with one heading above all of their prices, where these differ in the tax alone; else none."""
+    headings = {shop: next(t for t in own if meaning(t, currency).column in PRICES) for shop, own in shops.items()}
+    if len(set(headings.values())) < 2:
+        return shops
+    said = {shop: meaning(text, currency) for shop, text in headings.items()}
+    if any(each.column != "price" or each.pack or each.small or each.currency for each in said.values()):
+        return {}
+    return {
+        shop._replace(tax=shop.tax or said[shop].tax): {_PRICE if text == headings[shop] else text: at for text, at in own.items()}
+        for shop, own in shops.items()
+    }
 
 
 def _with_prices(shops: _Shops, lines: Sequence[SheetLine], currency: Currency) -> _Shops:
@@ -133,41 +155,48 @@ def _with_prices(shops: _Shops, lines: Sequence[SheetLine], currency: Currency) 
     }
 
 
-def _above(grid: Grid, upper: int, lower: Sequence[str], meanings: Sequence[Meaning]) -> dict[str, dict[str, int]]:
+def _above(grid: Grid, upper: int, lower: Sequence[str], currency: Currency) -> dict[_Shop, dict[str, int]]:
     """The columns below each name in the line above the headings, which stands for those to its right as well."""
-    shops: dict[str, dict[str, int]] = {}
+    shops: dict[_Shop, dict[str, int]] = {}
     if grid.lines[upper + 1].number != grid.lines[upper].number + 1:
         return {}
     above = [_text(cell) for cell in spread(grid, grid.lines[upper])]
     name, of_all = "", set[str]()
     for index, text in enumerate(lower):
         name = above[index] if index < len(above) and above[index] else name
-        if meanings[index].column == "part":
+        said, state = meaning(text, currency), state_of(text, currency)
+        if said.column == "part":
             of_all.add(name)  # a letterhead
-        elif name and text and meanings[index].column not in ("", "ref"):
-            shops.setdefault(name, {}).setdefault(text, index)
-    return {shop: columns for shop, columns in shops.items() if shop not in of_all}
+        elif name and text and state:
+            tax = said_besides(text, currency).tax
+            shops.setdefault(_Shop(name, state, tax), {}).setdefault(_PRICE, index)
+        elif name and text and said.column not in ("", "ref"):
+            shops.setdefault(_Shop(name), {}).setdefault(text, index)
+    return {
+        shop: shops.get(_Shop(shop.name), {}) | columns for shop, columns in shops.items() if shop.name not in of_all
+    }
 
 
 def _among(
     texts: Sequence[str], meanings: Sequence[Meaning], currency: Currency, suppliers: Suppliers
-) -> dict[str, dict[str, int]]:
+) -> dict[_Shop, dict[str, int]]:
     """The columns headed by the name of a shop, with the word for a price or a time behind it or without."""
-    shops: dict[str, dict[str, int]] = {}
+    shops: dict[_Shop, dict[str, int]] = {}
     for index, (text, each) in enumerate(zip(texts, meanings, strict=True)):
         if not text or each.column:
             continue
-        name, what = _parted(_without_state(text)[0], currency)
+        heading, state = _without_state(text)
+        name, what = _parted(heading, currency)
         if suppliers.is_listed(name) or suppliers.may_be_firm(name):
-            shops.setdefault(f"{name} {_without_state(text)[1]}".strip(), {}).setdefault(what, index)
+            shops.setdefault(_Shop(name, state), {}).setdefault(what, index)
     return shops
 
 
 def _without_state(heading: str) -> tuple[str, str]:
-    """A heading without the condition in brackets behind it, and those: "Ashdown Motors (recon)"."""
+    """A heading without the condition in brackets behind it, and that: "Ashdown Motors (recon)"."""
     found = _STATE.fullmatch(heading)
-    named = found is not None and row_values.condition(found[2], strong_only=True)[0] is not None
-    return (found[1], f"({found[2]})") if found is not None and named else (heading, "")
+    named = None if found is None else row_values.condition(found[2], strong_only=True)[0]
+    return (found[1], named) if found is not None and named else (heading, "")
 
 
 def _parted(heading: str, currency: Currency) -> tuple[str, str]:
@@ -179,33 +208,36 @@ def _parted(heading: str, currency: Currency) -> tuple[str, str]:
     return heading, _PRICE
 
 
-def _are_shops(shops: _Shops, suppliers: Suppliers) -> bool:
-    """Whether they are on the job's list, or two names or more of which one has a word for a firm in it."""
-    if all(suppliers.is_listed(name) for name in shops):
-        return bool(shops)
-    firms = any(suppliers.is_firm(name) for name in shops)
-    return len(shops) > 1 and firms and all(suppliers.is_listed(n) or suppliers.may_be_firm(n) for n in shops)
+def _are_shops(shops: Sequence[_Shop], suppliers: Suppliers, *, are_above: bool) -> bool:
+    """Whether they are on the job's list, or two names or more, of which one among the headings has a word for a firm.
+
+    Names in a line of their own are asked about.
+    """
+    names = list(dict.fromkeys(shop.name for shop in shops))
+    if all(suppliers.is_listed(name) for name in names):
+        return bool(names)
+    firms = are_above or any(map(suppliers.is_firm, names))
+    return len(names) > 1 and firms and all(suppliers.is_listed(n) or suppliers.may_be_firm(n) for n in names)
 
 
 def _rows(grid: Grid, table: _Table) -> list[SheetLine]:
     """The headings, and every line as often as shops have something in it."""
-    whats = list(next(iter(table.shops.values())))
+    whats = list(dict.fromkeys(what for columns in table.shops.values() for what in columns))
     headings: list[Value] = [table.texts[index] or None for index in table.common]
-    states = {shop: _without_state(shop) for shop in table.shops}
-    has_states = any(state for _, state in states.values())
-    rows = [SheetLine(grid.lines[table.last].number, (*headings, _SUPPLIER, *whats, *[_CONDITION][:has_states]))]
+    besides = [_CONDITION][: any(shop.state for shop in table.shops)] + [_TAX][: any(shop.tax for shop in table.shops)]
+    rows = [SheetLine(grid.lines[table.last].number, (*headings, _SUPPLIER, *whats, *besides))]
     above: list[SheetLine] = []
     for line in grid.lines[table.last + 1 :]:
         if _is_sum_of(line, above, table):
             continue
         above.append(line)
         common = [cell_at(line.cells, index) for index in table.common]
-        offers = {shop: [cell_at(line.cells, columns[what]) for what in whats] for shop, columns in table.shops.items()}
-        of_shops = [
-            SheetLine(line.number, (*common, states[shop][0], *own, *[states[shop][1].strip("()")][:has_states]))
-            for shop, own in offers.items()
-            if any(cell is not None for cell in own)
-        ]
+        of_shops = []
+        for shop, columns in table.shops.items():
+            own = [cell_at(line.cells, columns[what]) if what in columns else None for what in whats]
+            said = {_CONDITION: shop.state or None, _TAX: _TAX_IN_WORDS.get(shop.tax)}
+            if any(cell is not None for cell in own):
+                of_shops.append(SheetLine(line.number, (*common, shop.name, *own, *map(said.get, besides))))
         rows += of_shops or [SheetLine(line.number, tuple(common))]
     return rows
 

@@ -17,11 +17,12 @@ from optimiser.quote_import.headings import NOT_ON_OFFER
 from optimiser.quote_import.lexicon import bare, plain
 from optimiser.quote_import.plain_lines import AS_ABOVE, names_none
 from optimiser.quote_import.prices import AsWritten
-from optimiser.quote_import.rows import NAMELESS, Taking
+from optimiser.quote_import.rows import CHARGES, NAMELESS, Taking
 from optimiser.sheet_files.grid import SheetLine, cell_at
 from optimiser.text import typed
 
 _MOST_PARTS = 10
+_MOST_WAYS = 4
 _MOST_TELLING = 2
 """So many words of a part's name may stand for it."""
 
@@ -53,8 +54,8 @@ class UnknownParts:
             found = f"{shown(row.named)} beside a price" if row.named else f"a price without a name [{row.says}]"
             expected = "the name of a part in every row"
             self.place.at(row.place).complain("part", found=found, expected=expected, mend=mend)
-        for name, (row, part) in islice(self.alike.items(), _MOST_PARTS):
-            self._ask_part(row, name, *self.taking.parts.dictionary.of_other_side(name) or (part,))
+        for name, (row, parts) in islice(self.alike.items(), _MOST_PARTS):
+            self._ask_part(row, name, *parts[:_MOST_WAYS])
 
     def is_nameless(self, row: Aside) -> bool:
         """Whether a row with a price and more has no name, or one that may stand for the part of the row above."""
@@ -114,14 +115,14 @@ class UnknownParts:
         at.complain("part", found=found, expected=f"one {rows[0].part} that fits", mend=mend)
 
     @cached_property
-    def alike(self) -> dict[str, tuple[Aside, str]]:
-        """The names that are asked about, each with its first row and the part that it may be."""
-        names: dict[str, tuple[Aside, str]] = {}
+    def alike(self) -> dict[str, tuple[Aside, tuple[str, ...]]]:
+        """The names that are asked about, each with its first row and the parts that it may be."""
+        names: dict[str, tuple[Aside, tuple[str, ...]]] = {}
         for row in self.aside:
             if row.kind is Why.PART and row.named and row.nearest and row.named not in names:
-                part = self._whole_name(row) or ("" if self._is_of_job else self._like_name(row))
-                if part:
-                    names[row.named] = (row, part)
+                parts = self._whole_name(row) or (() if self._is_of_job else self._like_name(row))
+                if parts:
+                    names[row.named] = (row, parts)
         return {} if len(names) > _MOST_PARTS and self.rows else names
 
     @cached_property
@@ -129,24 +130,24 @@ class UnknownParts:
         """Whether any row is about a part of the job, be it one that cannot be taken yet."""
         return bool(self.rows) or any(row.part for row in self.aside)
 
-    def _like_name(self, row: Aside) -> str:
+    def _like_name(self, row: Aside) -> tuple[str, ...]:
         """The nearest part, if the name shares a word with it."""
         words = set(self.taking.parts.names.comparable(row.named).split())
-        return row.nearest[0] if words & self.taking.parts.words_of(row.nearest[0]) else ""
+        return row.nearest[:1] if words & self.taking.parts.words_of(row.nearest[0]) else ()
 
-    def _whole_name(self, row: Aside) -> str:
-        """The one part of which the name in a row with a price holds every word, or lacks only the side or a word."""
+    def _whole_name(self, row: Aside) -> tuple[str, ...]:
+        """The parts of which the name in a row with a price holds every word, or lacks only the side or a word."""
         if not self.is_priced(row):
-            return ""
+            return ()
         parts = self.taking.parts
-        unsided = next(iter(parts.dictionary.of_other_side(row.named)), None)
-        among = self._is_of_job and heeding.kind(row.named) in ("", "pack")
-        may_be = parts.may_be(row.named) or unsided or (parts.dictionary.within(row.named) if among else None)
-        match = parts.names.shortened(row.named)
-        if may_be or match is None or not self._is_of_job:
-            return may_be or ""
+        may_be, among = parts.may_be(row.named), parts.dictionary.among(row.named)
+        if may_be or (among and heeding.kind(row.named) not in CHARGES):
+            return (may_be,) if may_be else among
+        match = parts.names.shortened(row.named) if self._is_of_job else None
+        if match is None:
+            return ()
         words, own = set(parts.names.comparable(row.named).split()), parts.words_of(match.id)
-        return match.id if own <= words or (words <= own and len(words) >= _MOST_TELLING) else ""
+        return (match.id,) if own <= words or (words <= own and len(words) >= _MOST_TELLING) else ()
 
     def is_priced(self, row: Aside) -> bool:
         """Whether a price stands in its row, be it one that cannot be read."""
