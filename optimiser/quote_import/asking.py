@@ -29,6 +29,7 @@ from optimiser.text import typed
 
 EXPECTED = {
     "currency": "prices in the job's currency",
+    "fitted": "prices of parts alone, without the work of fitting them",
     "tax": "prices of which it is known whether the tax is in them",
     "deposit": "deposits in a column of their own, as money",
     "discount": "prices with every discount taken off",
@@ -82,6 +83,8 @@ def _ways(about: str, text: str, nothing: str, rate: str, *, one_row: bool, of_s
     changes_nothing = f"it changes nothing, {nothing}"
     if not lexicon.headings().heeded["duties"].isdisjoint(plain(text).split()):
         return [f"put the prices that you will pay, duty and all, into the sheet; once that is done, {nothing}"]
+    if about == "fitted":
+        return [f"put the prices of the parts alone into the sheet; once that is done, or if the work costs nothing, {nothing}"]
     if about == "tax" and not one_row and of_some:
         beside = 'write "plus VAT" or "inc VAT" behind each price in the sheet'
         return [f"{beside}; once that is done, or if the prices have it in them, {nothing}"]
@@ -351,4 +354,5 @@ def _of_count(row: Aside, out: str) -> str:
         return f"if each pack holds so many, {figure}; else leave such rows out: {out}"
     if "deposit" in row.reason and plain(row.about) in taxes.YES_OR_NO:
         return f"if none comes on top, {figure}; else with your amount, {typed('word', row.about, '25')}"
-    return f"leave such rows out: {out}; or say what it means, with your number: {figure}"
+    ways = [f"leave such rows out: {out}", f"say what it means, with your number: {figure}"]
+    return "; or ".join(ways if "deposit" in row.reason else reversed(ways))

@@ -72,7 +72,7 @@ class BesidePrices:
         count, price = counted(cell), self.price(line)
         layout = self.taking.layout
         prices_are = layout.meanings[layout.prices[0]] if layout.prices else Meaning("")
-        of_one = prices_are.of_line or (layout.is_of_order and prices_are.column == "price_each")
+        of_one = prices_are.of_line or (layout.is_of_order and prices_are.column in ("price_each", "unit_price"))
         if of_one or count in (Decimal(0), Decimal(1)):
             return True
         if price is None or count is None:

@@ -68,6 +68,8 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
             counts = meaning.column == "side" or (meaning.column == "part" and not any(map(_is_amount, cells)))
             found.meanings[index] = Meaning("", kind="harmless" if counts else "")
             found.left_out[index] = f"its cells are no {meaning.column}"
+        elif meaning.column == "part" and meaning.how is not How.TOLD and _are_states(found.below(index)):
+            found.meanings[index] = Meaning("condition", How.CELLS)
         elif meaning.kind == "postage" and (below := found.below(index)) and all(map(_is_time, below)):
             found.meanings[index] = Meaning("lead_days", How.CELLS)
     _no_codes(found)
@@ -79,6 +81,12 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
     _sums(found)
     _breaks(found)
     return found
+
+
+def _are_states(cells: Sequence[Value]) -> bool:
+    """Whether cells name conditions and nothing else, as under "parts used"."""
+    read = [row_values.condition(cell, strong_only=True) if isinstance(cell, str) else None for cell in cells]
+    return bool(cells) and all(each is not None and each[0] is not None and not each[1] for each in read)
 
 
 def _no_codes(found: ColumnLayout) -> None:

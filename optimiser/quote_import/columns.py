@@ -362,6 +362,12 @@ def _choose_price(layout: ColumnLayout, by_column: Mapping[str, list[int]], plac
             if index not in layout.prices:
                 layout.left_out[index] = f"{layout.texts[chosen[0]]} was taken for the price"
         return
+    if fitted := layout.of_kind("fitted"):
+        text = layout.texts[fitted[0]]
+        ways = [*(as_mapped(each, "price") for each in _of_sums(layout)), as_mapped(text, "price")]
+        mend = f"put what the parts alone cost into the sheet; if one is the price of the part alone: {' or '.join(ways)}"
+        place.complain("price", found=shown(text), expected="prices without the work of fitting", mend=mend)
+        return
     figures = _likeliest(layout, _like_prices)
     of_price = [text for text in layout.texts if text and pieces.PRICE.search(plain(text))] or _of_sums(layout)
     mend = f"say which it is: {as_mapped(figures, 'price')}"

@@ -75,7 +75,8 @@ class Meaning:
     def weight(self) -> float:
         """How much it speaks for a line of headings."""
         known = {How.TOLD: 1.5, How.EXACT: 1.0, How.SYNONYM: 1.0, How.CLOSE: 0.5}
-        return 0.0 if self.how is None else known.get(self.how, 0.0) if self.column != IGNORE else 0.2
+        says_little = self.column == IGNORE and self.kind != "fitted"
+        return 0.0 if self.how is None else 0.2 if says_little else known.get(self.how, 0.0)
 
 
 @lru_cache(maxsize=8192)
@@ -87,7 +88,7 @@ def meaning(text: str, currency: Currency) -> Meaning:
     words = _words(rest)
     found = _deposit_inside(words) or _of_words(rest) or (_of_money_alone(words) if mark else None)
     found = found or (_of_words(_HUMPS.sub(" ", rest)) if _HUMPS.search(rest) else None)
-    found = found or _of_deposit(words) or _of_goods(rest) or _was_or_now(words) or _close(_plus(rest))
+    found = found or _of_deposit(words) or _fitted(words) or _of_goods(rest) or _was_or_now(words) or _close(_plus(rest))
     if found is not None and found.column == "pack" and mark and plain(rest) in lexicon.headings().prices["each"]:
         found = replace(found, column="unit_price")  # "Unit £"
     rates = numbers.PERCENT.findall(text) if found is not None and found.tax == "without" else []
@@ -238,16 +239,30 @@ def _of_tax(words: list[str]) -> Meaning | None:
     return None if about - tax["said"] else Meaning("tax", How.SYNONYM, 100.0)
 
 
-def _of_deposit(words: list[str]) -> Meaning | None:
-    """Words for a deposit and for money that comes back, and no others: "Refundable core charge"."""
+def _fitted(words: list[str]) -> Meaning | None:
+    """What a part costs with the work of fitting it: "Supplied and fitted", "Prix posé TTC"."""
     known = lexicon.headings()
-    said = set(words) - known.qualifiers["neutral"] - known.qualifiers["charges"]
-    deposits = said & known.heeded["deposit"]
-    if deposits:
-        said -= known.heeded["old_part"]
+    fitted = known.heeded["fitted"].intersection(words) or any(f in " ".join(words) for f in known.heeded["fitting"])
+    return Meaning(IGNORE, How.SYNONYM, 100.0, kind="fitted") if fitted else None
+
+
+def _of_deposit(words: list[str]) -> Meaning | None:
+    """Words for a deposit and for money that comes back, and no others: "Refundable core charge".
+
+    What is said of its tax may stand there, and that it comes on top: "Consigne TTC (en sus)".
+    """
+    known = lexicon.headings()
     if row_values.condition(" ".join(words), strong_only=True)[0] is not None and len(words) == 1:
         return None  # "Exchange" is the price of an exchange part
-    return Meaning("deposit", How.SYNONYM, 100.0) if said and said == deposits - known.qualifiers["charges"] else None
+    mark, rest = taxes.said(words)
+    said = set(rest) - known.qualifiers["neutral"] - known.qualifiers["charges"]
+    deposits = said & known.heeded["deposit"]
+    if deposits:
+        passed = known.heeded["on_top"] | known.heeded["exclusive"] | known.heeded["back"] | known.heeded["tax_free"]
+        said -= (passed | known.heeded["old_part"]) - deposits
+    if not said or said != deposits - known.qualifiers["charges"] or mark == "inside":
+        return None
+    return Meaning("deposit", How.SYNONYM, 100.0, tax="without" if mark == "without" else "")
 
 
 _GIVEN_BACK = frozenset(("with", "mit", "avec", "met", "con", "z", "med", "com"))

@@ -31,7 +31,7 @@ BY = "[x\N{MULTIPLICATION SIGN}]"
 _TIMES = re.compile(
     rf"(?:^|[\s(])(?:{BY} ?\d{{1,3}}|\d{{1,3}} ?{BY})(?=$|[\s).,])|\([1-9]\d?\)|\bin \d{{1,3}}'?s\b", re.IGNORECASE
 )
-_SIZE = re.compile(rf"\d+(?:[.,]\d+)?(?:\s?{BY}\s?\d+(?:[.,]\d+)?){{1,2}}\s?(?:mm|cm|in|inch(?:es)?)\b", re.IGNORECASE)
+_SIZE = re.compile(rf"\bM\d{{1,2}}\s?{BY}\s?\d+(?:[.,]\d+)?(?:\s?{BY}\s?\d+)?(?!\w)|\d+(?:[.,]\d+)?(?:\s?{BY}\s?\d+(?:[.,]\d+)?){{1,2}}\s?(?:mm|cm|in|inch(?:es)?)\b", re.IGNORECASE)
 _CLOCK = r"\d{1,2}(?:[.:]\d\d)?\s?(?:am|pm|uhr|h)?"
 _UNTIL = "(?:-|\N{EN DASH}|to|till|until|bis|à|tot|a|alle|do|til|às)"
 _HOURS = re.compile(rf"(?<![\w.,£€$]){_CLOCK}\s?{_UNTIL}\s?{_CLOCK}(?![\w%]|[.,]\d)", re.IGNORECASE)
@@ -43,7 +43,7 @@ _PRICES = re.compile(r"preis|list|tarif|prijz|cennik|prislist", re.IGNORECASE)
 _YEAR = re.compile(r"(?:19|20)\d\d")
 _SAYS_NOTHING = re.compile(
     r"\bsold (?:as|by|in|singly|separately|individually|new|used|under)\b|\bestimate (?:no |nr |number )?\d+\b"
-    r"|\bdelivery note\b|\btill (?:no )?\d{1,2}$|(?<!\d )\bpara (?=[^\W\d])"
+    r"|\bdelivery note\b|\bheavy duty\b|\btill (?:no )?\d{1,2}$|(?<!\d )\bpara (?=[^\W\d])"
 )
 """Sold as what or singly, the number of an estimate, the name of a paper, and "for" in Spanish: a pair in Polish stands
 behind a number, or last."""
@@ -64,7 +64,7 @@ _NO_TAX = taxes.NOT | {
 _TOGETHER_WITH = frozenset(("with", "mit", "avec", "met", "con", "z", "med", "com", "gross", "brutto", "bruto", "ttc"))
 """Of the words by which the tax is in a price, those that say of nothing else that it is."""
 _ORDER = ("deposit", "discount", "postage", "sale", "valid", "pack")
-KINDS = ("tax", *_ORDER, "outdated", "money", "condition")
+KINDS = ("fitted", "tax", *_ORDER, "outdated", "money", "condition")
 
 
 @lru_cache(maxsize=65_536)
@@ -79,6 +79,7 @@ def kind(text: str) -> str:
     bare_per = among & heeded["pack"] <= {"per"} and not (of_prices or "sold" in among or any(map(str.isdigit, text)))
     needless = {"postage": is_time(text) or _is_free(said), "pack": bare_per}  # "per la richiesta"
     found = (
+        ("fitted", _phrase("fitting").search(said)),
         ("discount", _MONEY_OFF.search(text)),
         ("tax", _is_about_tax(text, words)),
         ("pack", pieces.MEASURE.search(text) or pieces.taken_out(without_order)[0] or _TIMES.search(text)),

@@ -339,7 +339,8 @@ def _titles(lines: Sequence[str], by_name: str) -> Iterator[str]:
         if known.of_firms.intersection(plain(named).split()):
             words = _without_title(named.split())
         said = plain(" ".join(words)).split()
-        if not 0 < len(said) < _LONGEST_FIRM or not all(map(_is_of_name, words)):
+        of_name = [word for word in words if not (word.islower() and plain(word) in known.of_firms)]
+        if not 0 < len(said) < _LONGEST_FIRM or not all(map(_is_of_name, words if _is_ordinary(said) else of_name)):
             continue
         firm = len(said) > 1 and (bool(known.of_firms.intersection(said)) or _is_trading_in(said))
         titles = known.suppliers["of_titles"] - (_GOODS if set(by_name.split()).intersection(said) else frozenset())
@@ -354,7 +355,9 @@ def _is_title(text: str) -> bool:
 
 def _is_trading_in(words: Sequence[str]) -> bool:
     """Whether goods stand behind a word of no trade: "Penrose Car Parts" is a name, "Brake parts" is none."""
-    return words[-1] in _GOODS and lexicon.bare(words[0]) not in lexicon.ordinary_words()
+    titles = lexicon.headings().suppliers["of_titles"] - _GOODS
+    fits = not _GOODS.isdisjoint(words[1:]) and titles.isdisjoint(words) and not heeding.kind(" ".join(words))
+    return fits and lexicon.bare(words[0]) not in lexicon.ordinary_words()
 
 
 def _is_ordinary(words: Sequence[str]) -> bool:

@@ -93,6 +93,8 @@ class SheetMoney:
         if not amount and written.per != "free":
             raise SetAsideError(Why.PRICE, "a price of 0, which may mean that there is none")
         pack, per = self._pack(written, cells, pieces)
+        if pieces and row_values.is_holder(self._column("pack", cells)):
+            written = replace(written, per=written.per or "pack")
         count = self.layout.ordered(cells) if self.layout.meanings[index].of_line else Decimal(1)
         net, working = self._for_pack(amount / count, pack, per, written, row)
         if self.off:
@@ -191,6 +193,8 @@ class SheetMoney:
         if told:
             return told, 0
         pack = 1 if value is None else row_values.least(value)
+        if pack is None and row_values.is_holder(value):
+            pack = pieces or None
         if pack is None or not 1 <= pack <= row_values.MOST:
             raise SetAsideError(Why.FIELD, f"a pack of {shown(row_values.text(value))}", row_values.text(value))
         variant = heading.variant.pieces if heading.variant else 0

@@ -72,6 +72,11 @@ def count(value: Value) -> int | None:
     return packed if packed and not left else None
 
 
+def is_holder(value: Value) -> bool:
+    """Whether a cell says that something is sold as one, and not how many pieces it is: "set", "Satz"."""
+    return isinstance(value, str) and count(value) is None and plain(value) in lexicon.headings().prices["pack"]
+
+
 def least(value: Value) -> int | None:
     """Whole pieces, or those from which a price holds: "10+", "ab 10", "10-49"."""
     known = count(value)

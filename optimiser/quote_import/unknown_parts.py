@@ -90,10 +90,19 @@ class UnknownParts:
         for row in self.rows:
             alike[row.key].append(row)
         several = [rows for rows in alike.values() if len({row.price_minor for row in rows}) > 1]
-        for index, heading in enumerate(layout.texts) if several else ():
+        of_part: dict[str, list[TakenRow]] = defaultdict(list)
+        for row in self.rows:
+            of_part[row.part].append(row)
+        for index, heading in enumerate(layout.texts):
             if heading and self._may_say_what_fits(index):
-                for rows in several:
+                says_size = lexicon.headings().qualifiers["sizes"].intersection(map(bare, heading.split()))
+                sizes = (self._one_of_each(rows, index) for rows in of_part.values())
+                for rows in sizes if says_size else several:
                     self._ask_which(heading, rows, index)
+
+    def _one_of_each(self, rows: Sequence[TakenRow], index: int) -> list[TakenRow]:
+        """One row for each text below a heading."""
+        return list({plain(row_values.text_at(self._lines[row.row].cells, index)): row for row in rows}.values())
 
     def _may_say_what_fits(self, index: int) -> bool:
         """Whether a column that tells no quote from another is one of words: of an unknown heading, "Fits", details."""
@@ -106,7 +115,7 @@ class UnknownParts:
     def _ask_which(self, heading: str, rows: Sequence[TakenRow], index: int) -> None:
         """Ask, where every row says something else in words, which of them fits."""
         said = [row_values.text_at(self._lines[row.row].cells, index) for row in rows]
-        if len(set(said)) < len(rows) or not all(said) or all(map(prices.is_amount, said)):
+        if len(rows) < 2 or len(set(said)) < len(rows) or not all(said) or all(map(prices.is_amount, said)):
             return
         ways = " or ".join(typed("word", text, NOT_ON_OFFER) for text in said[:_MOST_PARTS])
         mend = f"leave out those that do not fit, {ways}; if all of them do, {as_mapped(heading, 'note')}"
