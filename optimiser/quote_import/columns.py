@@ -23,6 +23,8 @@ LETTERED = re.compile(r"column ([a-z])", re.IGNORECASE)
 _LOOKED_AT = 40
 """Lines from the top among which the headings are sought."""
 ENOUGH = 2.0
+_NAMED = 0.8
+"""How much more a line of headings that names parts is one beside prices with work in them, or what a person said."""
 _FEW = 4
 _SEVERAL = ("part", "note")
 """Columns that may stand more than once: tried in turn, or joined."""
@@ -181,6 +183,8 @@ def _weight(layout: ColumnLayout) -> float:
         if column:
             key = f"{column} {each.tax}" if column == "price" else column
             found[key] = max(found.get(key, 0.0), each.weight)
+    of_goods = layout.has("part") and any(each.kind == "fitted" or each.how is How.TOLD for each in layout.meanings)
+    found["goods"] = _NAMED if of_goods else 0.0
     several = {each.variant for each in layout.meanings if each.variant is not None}
     of_prices = [plain(text) for text, each in zip(layout.texts, layout.meanings, strict=True) if each.column in PRICES]
     told_apart_above = len(of_prices) - len(set(of_prices))

@@ -75,8 +75,7 @@ class Meaning:
     def weight(self) -> float:
         """How much it speaks for a line of headings."""
         known = {How.TOLD: 1.5, How.EXACT: 1.0, How.SYNONYM: 1.0, How.CLOSE: 0.5}
-        says_little = self.column == IGNORE and self.kind != "fitted"
-        return 0.0 if self.how is None else 0.2 if says_little else known.get(self.how, 0.0)
+        return 0.0 if self.how is None else known.get(self.how, 0.0) if self.column != IGNORE else 0.2
 
 
 @lru_cache(maxsize=8192)

@@ -128,6 +128,14 @@ def of_deposit(text: str) -> Literal["", "inside", "on top"]:
     return "on top" if on_top or said & heeded["back"] else ""
 
 
+def is_exchange_alone(text: str) -> bool:
+    """Whether a text says that parts are exchanged for old ones, and nothing of what that costs or of its terms."""
+    known, words = lexicon.headings(), set(plain(text).split())
+    others = known.heeded["discount"] | known.heeded["postage"] | known.heeded["sale"] | known.heeded["valid"]
+    more = words & (others | known.heeded["terms"] - known.rows["goods"]) or any(map(str.isdigit, text)) or words & taxes.NOT
+    return kind(text) == "deposit" and not more and words & known.heeded["deposit"] <= {"exchange"}
+
+
 def _without_hours(text: str) -> str:
     """A line that names days of the week without the hours of these days."""
     weekdays = lexicon.headings().cells["weekdays"]["names"]

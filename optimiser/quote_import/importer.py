@@ -454,7 +454,9 @@ class _Reading:
         kinds = {each.kind for each in aside}
         if not rows and "supplier" in kinds and not self.told.supplier:
             expected = "a column with it, or one supplier for the whole sheet"
-            mend = "say whose sheet it is, with their name: --supplier THEIR-NAME"
+            above = (_as_said(line.cells) for each in takings for line in each.layout.grid.lines[: each.layout.first])
+            name = takings[0].suppliers.likeliest(above)
+            mend = f"say whose sheet it is, with their name: --supplier {in_shell(slug(name) or 'THEIR-NAME')}"
             place.complain("supplier", found="no supplier", expected=expected, mend=mend)
         without = all(taking.layout.one("condition") is None for taking in takings)
         if not rows and "condition" in kinds and without and not place.complaints.are_about("condition"):

@@ -288,6 +288,16 @@ class Suppliers:
         return next((name for name in names if not _is_ordinary(plain(name).split()) and name != by_name), "")
 
 
+    def likeliest(self, lines: Iterable[str]) -> str:
+        """The first line above the headings that has a word in it which means nothing here: what may be a name."""
+        for line in _addressed_to_nobody(list(lines)):
+            name = BEHIND_NAME.split(line)[0]
+            strange = {word for word in plain(name).split() if word.isalpha() and not _is_ordinary([word])}
+            if strange and len(name.split()) < _LONGEST_FIRM and not heeding.kind(name):
+                return name
+        return ""
+
+
 def _is_firm(line: str) -> bool:
     """Whether a line is a firm's name by its ending ("Ltd", "GmbH")."""
     words = plain(line).split()

@@ -295,8 +295,9 @@ class Taking:
         return bool(settled) or text in self.understood
 
     def is_understood(self, text: str) -> bool:
-        """Whether a line of text was followed."""
-        return text in self.understood or text == self.suppliers.by_line or bool(self.suppliers.named_by(text))
+        """Whether a line of text was followed, or says of deposits no more than their column does."""
+        has_deposits = self.layout.one("deposit") is not None
+        return (has_deposits and heeding.is_exchange_alone(text)) or text in self.understood or text == self.suppliers.by_line or bool(self.suppliers.named_by(text))
 
     def _section(self, text: str, row: int) -> None:
         """A line by itself begins a section, which ends the one before it whether or not it is understood; unless it

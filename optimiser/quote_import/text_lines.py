@@ -116,7 +116,8 @@ def beyond(grid: Grid, is_followed: Callable[[str], bool], place: Place) -> None
     """
     for line, text in _lines(grid):
         clauses = _ENDS.split(text)
-        more = list(filter(_is_of_money, clauses[:_MOST_CLAUSES])) if len(clauses) > 1 else []
+        more = [each for each in clauses[:_MOST_CLAUSES] if _is_of_money(each) and not is_followed(each)]
+        more = more if len(clauses) > 1 else []
         followed = bool(more) and len(more) < len(clauses) and is_followed(text)
         if followed and not taxes.in_line(text) and not heeding.of_deposit(text):
             about = heeding.kind(more[0])
@@ -204,7 +205,9 @@ def condition_of_all(lines: Sequence[SheetLine], goods: Set[str] = frozenset()) 
             if named is None and ("at once" in why or "working" in why):
                 return None, set()
             if named is not None and not _is_name(clause, rest):
-                if not heeding.says_no_more(rest, goods):
+                is_title = named != "new" and not heeding.kind(text)  # "New price list" says nothing of the parts
+                titles = lexicon.headings().suppliers["of_titles"] if is_title else frozenset[str]()
+                if not heeding.says_no_more(rest, goods | titles):
                     return None, set()
                 said[text] = named
     conditions = set(said.values())

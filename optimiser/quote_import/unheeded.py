@@ -339,6 +339,8 @@ class _Audit:
         for row in self.aside:
             followed = row.part or row.reason.startswith(("the headings again", "a line of text: "))
             for said, about in () if followed or row.named in self.unknown.alike else self._abouts(row):
+                if about == "fitted" and plain(said) in map(plain, self.taking.layout.texts):
+                    continue  # it is asked about as a heading
                 asked.setdefault(said, (row, about))
         taxed = {taxes.in_line(said) for said, (_, about) in asked.items() if about == "tax"}
         of_some, whose = {"with", "without"} <= taxed, self._supplier()
