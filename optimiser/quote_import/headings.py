@@ -206,7 +206,8 @@ def _with_tax(words: list[str]) -> Meaning | None:
     if mark == "inside":
         return Meaning(IGNORE, How.SYNONYM, 100.0, kind="harmless")
     if mark:
-        whole = not lexicon.headings().tax["with_alone"].isdisjoint(words)  # "Consigne TTC"
+        known = lexicon.headings().tax
+        whole = not (known["with_alone"] | known["without_alone"]).isdisjoint(words)  # "Consigne TTC"
         return _marked(mark, rest, names_tax=whole or taxes.names_tax(words))
     return _of_tax(words) if taxes.names_tax(words) else None
 
@@ -221,7 +222,8 @@ def _marked(mark: taxes.Mark, rest: list[str], *, names_tax: bool) -> Meaning | 
     if price is not None and price.column == "pack" and said in each:  # "Unit inc VAT"
         price = replace(price, column="unit_price")
     if price is not None and price.column == "deposit":  # "Surcharge incl.": in the price, for all that is known
-        return replace(price, tax="without" if mark == "without" else "") if names_tax else Meaning("")
+        on_top = mark == "without" and not names_tax  # "Pfand (zzgl.)"
+        return replace(price, tax="without" if mark == "without" and names_tax else "") if names_tax or on_top else Meaning("")
     if price is None:
         return None
     fits = price.column in PRICES or price.kind in ("totals", "references")

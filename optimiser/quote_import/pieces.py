@@ -9,7 +9,7 @@ from functools import cache
 from optimiser.quote_import import lexicon
 from optimiser.quote_import.lexicon import plain
 
-_OF = r"(?:of|von|de|van|di|da|med|à|a)"
+_OF = r"(?:of|von|de|van|di|da|med|om|à|a)"
 _PER = r"(?:per|pro|je|par|por|za|pr)"
 _PRICE = r"(?:price|preis|prix|prijs|precio|prezzo|cena|pris|preço)"
 _FOR = r"(?:for|für|pour|voor|por|per|za|för)"
@@ -60,7 +60,7 @@ def _patterns() -> tuple[tuple[re.Pattern[str], int | None], ...]:
     short = "|".join(sorted((re.escape(each) for each in words["holders"]), key=len, reverse=True))
     return (
         (re.compile(rf"\b(?:{holders}|{short}) (?:{_OF} )?(\d{{1,5}}) {_PIECE}\b"), None),
-        (re.compile(rf"\b(?:{holders}) {_OF} (\d{{1,5}})(?: {_PIECE})?\b"), None),
+        (re.compile(rf"\b(?:{holders}|{short}) {_OF} (\d{{1,5}})(?: {_PIECE})?\b"), None),
         (re.compile(rf"\b{_PER} (\d{{1,5}})(?: {_PIECE})?\b"), None),
         (re.compile(rf"\b{_PRICE} {_FOR} (\d{{1,5}})(?: {_PIECE})?\b"), None),
         (re.compile(rf"\b(\d{{1,5}}) ?(?:pack|er (?:pack|set|satz)|{_PIECE})\b(?: set)?"), None),
