@@ -291,7 +291,7 @@ class Suppliers:
     def likeliest(self, lines: Iterable[str]) -> str:
         """The first line above the headings that has a word in it which means nothing here: what may be a name."""
         for line in _addressed_to_nobody(list(lines)):
-            name = BEHIND_NAME.split(line)[0]
+            name = _LEAD_IN.sub("", BEHIND_NAME.split(line)[0])
             strange = {word for word in plain(name).split() if word.isalpha() and not _is_ordinary([word])}
             if strange and len(name.split()) < _LONGEST_FIRM and not heeding.kind(name):
                 return name
@@ -396,7 +396,10 @@ def _is_of_name(word: str) -> bool:
 
 
 def of_file_name(name: str) -> str:
-    """What the name of a file says of a firm: without dates, figures and words such as "prices" or "parts list"."""
+    """What the name of a file says of a firm: without dates, figures and words such as "prices" or "parts list".
+
+    Words for goods and a condition, and no others, name none: "pieces occasion".
+    """
     pieces_of_name = [plain(re.sub(r"\d+", " ", each)).split() for each in BEHIND_NAME.split(PurePath(name).stem)]
     untitled = [each for each in pieces_of_name if each and not _is_of_file(each[-1])]
     words = [word for each in untitled or pieces_of_name for word in each]  # "Autumn offers - Pellow Parts"
@@ -405,7 +408,8 @@ def of_file_name(name: str) -> str:
         for word, after in zip_longest(words, words[1:], fillvalue="")
         if not (_is_of_file(word) or (word == "parts" and after in _LISTS))
     ]
-    if (_GOODS | {"spare", "used"}).issuperset(kept):
+    says_state = row_values.condition(" ".join(kept), strong_only=True)[0] is not None
+    if (_is_ordinary(kept) and says_state) or (_GOODS | {"spare", "used"}).issuperset(kept):
         return ""
     return " ".join(kept) if len("".join(kept)) > 2 else ""
 
