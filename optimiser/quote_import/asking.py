@@ -81,10 +81,10 @@ def ask(
 
 def _ways(about: str, text: str, nothing: str, rate: str, *, one_row: bool, of_some: bool) -> list[str]:
     changes_nothing = f"it changes nothing, {nothing}"
-    if not lexicon.headings().heeded["duties"].isdisjoint(plain(text).split()):
-        return [f"put the prices that you will pay, duty and all, into the sheet; once that is done, {nothing}"]
-    if about == "fitted":
-        return [f"put the prices of the parts alone into the sheet; once that is done, or if the work costs nothing, {nothing}"]
+    with_duty = not lexicon.headings().heeded["duties"].isdisjoint(plain(text).split())
+    wanted = "the prices that you will pay, duty and all," if with_duty else "the prices of the parts alone"
+    if with_duty or about == "fitted":
+        return [f"put {wanted} into the sheet; once that is done, {nothing}"]
     if about == "tax" and not one_row and of_some:
         beside = 'write "plus VAT" or "inc VAT" behind each price in the sheet'
         return [f"{beside}; once that is done, or if the prices have it in them, {nothing}"]

@@ -92,8 +92,9 @@ def _are_states(cells: Sequence[Value]) -> bool:
 def _no_codes(found: ColumnLayout) -> None:
     """Small whole numbers are no codes where one stands twice, and no numbers of lines where they do not rise."""
     for index, each in enumerate(found.meanings):
-        numbered = lexicon.headings().qualifiers["numbers"].issuperset(map(lexicon.bare, found.texts[index].split()))
-        if each.how is How.TOLD or not (each.column == "ref" or (each.kind == "harmless" and numbered)):
+        words, numbers = lexicon.bare(found.texts[index]).split(), lexicon.headings().qualifiers["numbers"]
+        of_codes = each.column == "ref" and not numbers.isdisjoint(words)
+        if each.how is How.TOLD or not (of_codes or (each.kind == "harmless" and numbers.issuperset(words))):
             continue
         counts = [_number(cell) for cell in _below_of_parts(found, index)]
         whole = [each for each in counts if each is not None and each == int(each) and each < _LEAST_CODE]

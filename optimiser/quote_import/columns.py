@@ -369,7 +369,9 @@ def _choose_price(layout: ColumnLayout, by_column: Mapping[str, list[int]], plac
     if fitted := layout.of_kind("fitted"):
         text = layout.texts[fitted[0]]
         ways = [*(as_mapped(each, "price") for each in _of_sums(layout)), as_mapped(text, "price")]
-        mend = f"put what the parts alone cost into the sheet; if one is the price of the part alone: {' or '.join(ways)}"
+        mend = (
+            f"put what the parts alone cost into the sheet; if one is the price of the part alone: {' or '.join(ways)}"
+        )
         place.complain("price", found=shown(text), expected="prices without the work of fitting", mend=mend)
         return
     figures = _likeliest(layout, _like_prices)

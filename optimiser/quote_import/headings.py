@@ -87,7 +87,9 @@ def meaning(text: str, currency: Currency) -> Meaning:
     words = _words(rest)
     found = _deposit_inside(words) or _of_words(rest) or (_of_money_alone(words) if mark else None)
     found = found or (_of_words(_HUMPS.sub(" ", rest)) if _HUMPS.search(rest) else None)
-    found = found or _of_deposit(words) or _fitted(words) or _of_goods(rest) or _was_or_now(words) or _close(_plus(rest))
+    found = (
+        found or _of_deposit(words) or _fitted(words) or _of_goods(rest) or _was_or_now(words) or _close(_plus(rest))
+    )
     if found is not None and found.column == "pack" and mark and plain(rest) in lexicon.headings().prices["each"]:
         found = replace(found, column="unit_price")  # "Unit £"
     rates = numbers.PERCENT.findall(text) if found is not None and found.tax == "without" else []
@@ -222,8 +224,8 @@ def _marked(mark: taxes.Mark, rest: list[str], *, names_tax: bool) -> Meaning | 
     if price is not None and price.column == "pack" and said in each:  # "Unit inc VAT"
         price = replace(price, column="unit_price")
     if price is not None and price.column == "deposit":  # "Surcharge incl.": in the price, for all that is known
-        on_top = mark == "without" and not names_tax  # "Pfand (zzgl.)"
-        return replace(price, tax="without" if mark == "without" and names_tax else "") if names_tax or on_top else Meaning("")
+        tax: taxes.Mark = "without" if mark == "without" and names_tax else ""
+        return replace(price, tax=tax) if names_tax or mark == "without" else Meaning("")
     if price is None:
         return None
     fits = price.column in PRICES or price.kind in ("totals", "references")
@@ -342,7 +344,7 @@ def _figures(name: str) -> str:
     return "".join(sign for sign in name if sign.isdigit())
 
 
-SIDED = ("front", "rear", "left", "right", "nearside", "offside")
+SIDED = ("front", "rear", "left", "right", "nearside", "offside", "passenger side", "driver side")
 
 
 def marked(texts: Sequence[str], meanings: Sequence[Meaning], currency: Currency) -> list[Meaning]:
@@ -405,7 +407,7 @@ def _words_of_price(text: str, currency: Currency) -> list[str]:
 
 
 def state_of(text: str, currency: Currency) -> Condition | None:
-    """The condition that a heading of prices names, if it says no more but of the price and its tax: "Recon inc VAT"."""
+    """The condition that a heading of prices names, if it says no more but of the tax: "Recon inc VAT"."""
     condition, rest, _ = row_values.condition(" ".join(_words_of_price(text, currency)), strong_only=True)
     return None if rest else condition
 

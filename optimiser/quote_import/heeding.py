@@ -31,7 +31,12 @@ BY = "[x\N{MULTIPLICATION SIGN}]"
 _TIMES = re.compile(
     rf"(?:^|[\s(])(?:{BY} ?\d{{1,3}}|\d{{1,3}} ?{BY})(?=$|[\s).,])|\([1-9]\d?\)|\bin \d{{1,3}}'?s\b", re.IGNORECASE
 )
-_SIZE = re.compile(rf"\bM\d{{1,2}}\s?{BY}\s?\d+(?:[.,]\d+)?(?:\s?{BY}\s?\d+)?(?!\w)|\d+(?:[.,]\d+)?(?:\s?{BY}\s?\d+(?:[.,]\d+)?){{1,2}}\s?(?:mm|cm|in|inch(?:es)?)\b", re.IGNORECASE)
+_FIGURE = r"\d+(?:[.,]\d+)?"
+_SIZE = re.compile(
+    rf"{_FIGURE}(?:\s?{BY}\s?{_FIGURE}){{1,2}}\s?(?:mm|cm|in|inch(?:es)?)\b|\bM\d{{1,2}}(?:\s?{BY}\s?{_FIGURE}){{1,2}}(?!\w)",
+    re.IGNORECASE,
+)
+"""How large something is: "280 x 22 mm", or a thread."""
 _CLOCK = r"\d{1,2}(?:[.:]\d\d)?\s?(?:am|pm|uhr|h)?"
 _UNTIL = "(?:-|\N{EN DASH}|to|till|until|bis|à|tot|a|alle|do|til|às)"
 _HOURS = re.compile(rf"(?<![\w.,£€$]){_CLOCK}\s?{_UNTIL}\s?{_CLOCK}(?![\w%]|[.,]\d)", re.IGNORECASE)
@@ -130,10 +135,8 @@ def of_deposit(text: str) -> Literal["", "inside", "on top"]:
 
 def is_exchange_alone(text: str) -> bool:
     """Whether a text says that parts are exchanged for old ones, and nothing of what that costs or of its terms."""
-    known, words = lexicon.headings(), set(plain(text).split())
-    others = known.heeded["discount"] | known.heeded["postage"] | known.heeded["sale"] | known.heeded["valid"]
-    more = words & (others | known.heeded["terms"] - known.rows["goods"]) or any(map(str.isdigit, text)) or words & taxes.NOT
-    return kind(text) == "deposit" and not more and words & known.heeded["deposit"] <= {"exchange"}
+    named, rest, _ = row_values.condition(text, strong_only=True)
+    return named == "refurbished" and kind(text) == "deposit" and says_no_more(rest) and not any(map(str.isdigit, text))
 
 
 def _without_hours(text: str) -> str:

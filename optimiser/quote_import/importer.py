@@ -51,8 +51,6 @@ from optimiser.text import in_shell, typed
 
 _EVERY = 5000
 _LOOKED_AT = 500
-_SEVERAL_FIRMS = 2
-"""Names of firms in one line are no name of one."""
 Progress = Callable[[str], None]
 
 
@@ -262,7 +260,7 @@ class _Reading:
             _as_said(line.cells)
             for each in sheets
             for line in each.grid.lines[: each.first]
-            if sum(map(suppliers.is_firm, words_of(line.cells))) < _SEVERAL_FIRMS
+            if not suppliers.are_several(words_of(line.cells))
         ]
         first = min((each.number for each in sheets), default=0)
         above += [text for each in sheets for number, text in each.grid.as_written.items() if number < first]

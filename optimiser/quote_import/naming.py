@@ -238,6 +238,10 @@ class Suppliers:
         )
         return bool(self.is_listed(text)) or (len(words) > 1 and bool(of_trade) and not _is_ordinary(words))
 
+    def are_several(self, texts: Iterable[str]) -> bool:
+        """Whether two of the texts or more are names of firms, which together are the name of none."""
+        return sum(map(self.is_firm, texts)) > 1
+
     def may_be_firm(self, text: str) -> bool:
         """Whether a text is a firm's name, or a name of words with capitals that mean nothing here."""
         words = plain(text).split()
@@ -286,7 +290,6 @@ class Suppliers:
         """A name above the headings that may be that of the supplier, and is not the one in the file's name."""
         names = (name for name in _titles(list(_addressed_to_nobody(list(lines))), "") if len(name.split()) > 1)
         return next((name for name in names if not _is_ordinary(plain(name).split()) and name != by_name), "")
-
 
     def likeliest(self, lines: Iterable[str]) -> str:
         """The first line above the headings that has a word in it which means nothing here: what may be a name."""

@@ -55,8 +55,9 @@ class Dictionary:
         return next(iter(found)) if len(found) == 1 else None
 
     def among(self, name: str) -> tuple[str, ...]:
-        """The parts whose words, but for their sides, a name holds among others, and whose sides it does not deny; those
-        of most words, and the likelier side first.
+        """The parts whose words, sides left out, a name holds among others, and whose sides it does not deny.
+
+        Of several those of most words; the likelier side first.
         """
         _, bare_name = pieces.in_name(name)
         said = in_our_words(name).units | in_our_words(_without_little_words(bare_name)).units
@@ -83,8 +84,9 @@ def _without_little_words(name: str) -> str:
 
 @dataclass(frozen=True)
 class _Said:
-    """The words of a name in order of the alphabet, whether none of them may stand for something else, and the names and
-    sides that they make up.
+    """The words of a name in order of the alphabet, and whether none of them may stand for something else.
+
+    ``units`` are the names and sides that they make up.
     """
 
     words: tuple[str, ...]

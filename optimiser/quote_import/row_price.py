@@ -93,7 +93,7 @@ class SheetMoney:
         if not amount and written.per != "free":
             raise SetAsideError(Why.PRICE, "a price of 0, which may mean that there is none")
         pack, per = self._pack(written, cells, pieces)
-        if pieces and row_values.is_holder(self._column("pack", cells)):
+        if pieces and self._is_holder(self._column("pack", cells)):
             written = replace(written, per=written.per or "pack")
         count = self.layout.ordered(cells) if self.layout.meanings[index].of_line else Decimal(1)
         net, working = self._for_pack(amount / count, pack, per, written, row)
@@ -193,8 +193,8 @@ class SheetMoney:
         if told:
             return told, 0
         pack = 1 if value is None else row_values.least(value)
-        if pack is None and row_values.is_holder(value):
-            pack = pieces or None
+        if pieces and self._is_holder(value):
+            pack = pieces
         if pack is None or not 1 <= pack <= row_values.MOST:
             raise SetAsideError(Why.FIELD, f"a pack of {shown(row_values.text(value))}", row_values.text(value))
         variant = heading.variant.pieces if heading.variant else 0
@@ -205,6 +205,12 @@ class SheetMoney:
             first, second = list(dict.fromkeys(said))[:2]
             raise SetAsideError(Why.PRICE, f"the price is for {first}, the pack holds {second}", row_values.text(value))
         return (said[0] if said else 1), per
+
+    def _is_holder(self, value: Value) -> bool:
+        """Whether a cell says that something is sold as one, or is a person's number for such a word: the name of a row
+        that says how many it is counts before either.
+        """
+        return row_values.is_holder(value) or value in self.told.words.values()
 
     def _told_pack(self, cells: Cells) -> int:
         """The pieces that a person said of the heading or of the name in the row."""

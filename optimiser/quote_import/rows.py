@@ -297,7 +297,12 @@ class Taking:
     def is_understood(self, text: str) -> bool:
         """Whether a line of text was followed, or says of deposits no more than their column does."""
         has_deposits = self.layout.one("deposit") is not None
-        return (has_deposits and heeding.is_exchange_alone(text)) or text in self.understood or text == self.suppliers.by_line or bool(self.suppliers.named_by(text))
+        return (
+            (has_deposits and heeding.is_exchange_alone(text))
+            or text in self.understood
+            or text == self.suppliers.by_line
+            or bool(self.suppliers.named_by(text))
+        )
 
     def _section(self, text: str, row: int) -> None:
         """A line by itself begins a section, which ends the one before it whether or not it is understood; unless it
@@ -322,6 +327,8 @@ class Taking:
         if self._are_headings(line.cells):
             self.other_headings = line.number
             raise SetAsideError(Why.SHAPE, "other headings")
+        if self.told_of(named) == IGNORE:  # a name of two cells
+            raise SetAsideError(Why.TEXT, "a line of text")
         if named not in self._nearest and len(self._nearest) < _MOST_NEAREST:
             self._nearest[named] = self.parts.names.nearest(named)
         reason = f'"{named[:_LONGEST_NAMED]}" is no part of the job'

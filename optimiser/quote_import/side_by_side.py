@@ -137,7 +137,9 @@ def _priced_alike(shops: _Shops, currency: Currency) -> _Shops:
     if any(each.column != "price" or each.pack or each.small or each.currency for each in said.values()):
         return {}
     return {
-        shop._replace(tax=shop.tax or said[shop].tax): {_PRICE if text == headings[shop] else text: at for text, at in own.items()}
+        shop._replace(tax=shop.tax or said[shop].tax): {
+            _PRICE if text == headings[shop] else text: at for text, at in own.items()
+        }
         for shop, own in shops.items()
     }
 

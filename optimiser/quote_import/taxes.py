@@ -34,8 +34,7 @@ def said(words: Sequence[str], *, alone: bool = False) -> tuple[Mark, list[str]]
     ``alone``: "inc" and "ex" count without a word for tax beside them. ``words`` are plain.
     """
     known = lexicon.headings().tax
-    if not _FRENCH.isdisjoint(words):
-        words = [word for word in words if word not in ("net", "nette", "nets", "nettes")]  # less the discount
+    words = _without_net(words)
     places = [place for place, word in enumerate(words) if word in known["words"]]
     for place in places:
         for mark, key in (("inside", "inside"), ("without", "without"), ("with", "with")):
@@ -52,6 +51,17 @@ def said(words: Sequence[str], *, alone: bool = False) -> tuple[Mark, list[str]]
             if word in phrases:
                 return mark, [*words[:place], *words[place + 1 :]]  # type: ignore[return-value]
     return "", list(words)
+
+
+def _without_net(words: Sequence[str]) -> Sequence[str]:
+    """The words without "net" where it says that the discount is off: "Prix net HT", "Prezzo netto IVA incl."."""
+    known = lexicon.headings().tax
+    if not _FRENCH.isdisjoint(words):
+        return [word for word in words if word not in ("net", "nette", "nets", "nettes")]
+    threes = zip(words, words[1:], words[2:], strict=False)
+    is_less = (net in known["without_alone"] and tax in known["words"] and w in known["with"] for net, tax, w in threes)
+    place = next((place for place, less in enumerate(is_less) if less), len(words))
+    return [*words[:place], *words[place + 1 :]]
 
 
 def _beside(words: Sequence[str], place: int, phrases: frozenset[str]) -> tuple[int, int] | None:

@@ -339,8 +339,6 @@ class _Audit:
         for row in self.aside:
             followed = row.part or row.reason.startswith(("the headings again", "a line of text: "))
             for said, about in () if followed or row.named in self.unknown.alike else self._abouts(row):
-                if about == "fitted" and plain(said) in map(plain, self.taking.layout.texts):
-                    continue  # it is asked about as a heading
                 asked.setdefault(said, (row, about))
         taxed = {taxes.in_line(said) for said, (_, about) in asked.items() if about == "tax"}
         of_some, whose = {"with", "without"} <= taxed, self._supplier()
@@ -466,6 +464,7 @@ class _Audit:
             return money.tax != "without" and not money.of_heading()
         by_rate = bool(money.told.ex_tax) and heeding.kind(text) == "tax"
         by_rate = by_rate or (heeding.is_rate_alone(text) and (bool(money.rated) or money.of_heading() == "with"))
+        by_rate = by_rate or plain(text) in map(plain, self.taking.layout.texts)  # it is asked about as a heading
         in_packs = self.taking.layout.one("pack") is not None and heeding.is_of_whole_packs(text)
         return by_rate or in_packs or self.taking.is_understood(text) or self._is_told_of_tax(text)
 

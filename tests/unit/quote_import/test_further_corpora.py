@@ -13,6 +13,7 @@ from tests.sheets import corpus
     "lot",
     [
         "open_7",
+        "open_8",
         "set_aside_7",
         "set_aside_8",
         "set_aside_9",
@@ -29,6 +30,7 @@ from tests.sheets import corpus
         "set_aside_20",
         "set_aside_21",
         "set_aside_22",
+        "set_aside_23",
     ],
 )
 def test_none_of_a_lot_is_wrong_and_every_mend_works_as_printed(lot: str, tmp_path: Path):
