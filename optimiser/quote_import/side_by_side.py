@@ -25,7 +25,7 @@ _LIKE_PRICES = 0.5
 """How much the cells below a shop must look like prices: half of them numbers, or a quarter sums of money."""
 
 
-class _Shop(NamedTuple):
+class _ShopBeside(NamedTuple):
     """The name above some columns, and what is said there of all prices below it: the condition, and of the tax."""
 
     name: str
@@ -33,7 +33,7 @@ class _Shop(NamedTuple):
     tax: taxes.Mark = ""
 
 
-_Shops: TypeAlias = Mapping[_Shop, Mapping[str, int]]
+_Shops: TypeAlias = Mapping[_ShopBeside, Mapping[str, int]]
 """The columns of each shop, by what stands above them."""
 
 
@@ -157,9 +157,9 @@ def _with_prices(shops: _Shops, lines: Sequence[SheetLine], currency: Currency) 
     }
 
 
-def _above(grid: Grid, upper: int, lower: Sequence[str], currency: Currency) -> dict[_Shop, dict[str, int]]:
+def _above(grid: Grid, upper: int, lower: Sequence[str], currency: Currency) -> dict[_ShopBeside, dict[str, int]]:
     """The columns below each name in the line above the headings, which stands for those to its right as well."""
-    shops: dict[_Shop, dict[str, int]] = {}
+    shops: dict[_ShopBeside, dict[str, int]] = {}
     if grid.lines[upper + 1].number != grid.lines[upper].number + 1:
         return {}
     above = [_text(cell) for cell in spread(grid, grid.lines[upper])]
@@ -171,26 +171,28 @@ def _above(grid: Grid, upper: int, lower: Sequence[str], currency: Currency) -> 
             of_all.add(name)  # a letterhead
         elif name and text and state:
             tax = said_besides(text, currency).tax
-            shops.setdefault(_Shop(name, state, tax), {}).setdefault(_PRICE, index)
+            shops.setdefault(_ShopBeside(name, state, tax), {}).setdefault(_PRICE, index)
         elif name and text and said.column not in ("", "ref"):
-            shops.setdefault(_Shop(name), {}).setdefault(text, index)
+            shops.setdefault(_ShopBeside(name), {}).setdefault(text, index)
     return {
-        shop: shops.get(_Shop(shop.name), {}) | columns for shop, columns in shops.items() if shop.name not in of_all
+        shop: shops.get(_ShopBeside(shop.name), {}) | columns
+        for shop, columns in shops.items()
+        if shop.name not in of_all
     }
 
 
 def _among(
     texts: Sequence[str], meanings: Sequence[Meaning], currency: Currency, suppliers: Suppliers
-) -> dict[_Shop, dict[str, int]]:
+) -> dict[_ShopBeside, dict[str, int]]:
     """The columns headed by the name of a shop, with the word for a price or a time behind it or without."""
-    shops: dict[_Shop, dict[str, int]] = {}
+    shops: dict[_ShopBeside, dict[str, int]] = {}
     for index, (text, each) in enumerate(zip(texts, meanings, strict=True)):
         if not text or each.column:
             continue
         heading, state = _without_state(text)
         name, what = _parted(heading, currency)
         if suppliers.is_listed(name) or suppliers.may_be_firm(name):
-            shops.setdefault(_Shop(name, state), {}).setdefault(what, index)
+            shops.setdefault(_ShopBeside(name, state), {}).setdefault(what, index)
     return shops
 
 
@@ -210,7 +212,7 @@ def _parted(heading: str, currency: Currency) -> tuple[str, str]:
     return heading, _PRICE
 
 
-def _are_shops(shops: Sequence[_Shop], suppliers: Suppliers, *, are_above: bool) -> bool:
+def _are_shops(shops: Sequence[_ShopBeside], suppliers: Suppliers, *, are_above: bool) -> bool:
     """Whether they are on the job's list, or two names or more, of which one among the headings has a word for a firm.
 
     Names in a line of their own are asked about.

@@ -57,7 +57,7 @@ LAYOUTS = [
         """),
         "2 front-disc oddlode-rebuilds new 20.00 /1; 3 rear-shoe oddlode-rebuilds new 21.00 /1",
         "4 part; 5 part; 6 part; 7 part",
-        doubts="part row 5",
+        doubts="part row 4; part row 5",
         cautions=('"Front brake disk" was taken for the part front-disc',),
     ),
     Layout(
