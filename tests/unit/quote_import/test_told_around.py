@@ -49,6 +49,22 @@ def test_goods_in_a_files_name(name, firm):
     assert of_file_name(name) == firm
 
 
+def test_a_file_called_by_goods_and_a_condition_names_nobody(taken):
+    (problem,) = taken(ROWS, name="pieces occasion.csv").doubts
+    assert problem.mend.endswith("--supplier THEIR-NAME")
+
+
+def test_a_name_in_the_line_above_is_put_forward(taken):
+    (problem,) = taken(f"from Bertram at the allotments\n{ROWS}", name="quote.csv").doubts
+    assert problem.mend.endswith("--supplier bertram-at-the-allotments")
+
+
+def test_two_firms_in_one_line_are_the_name_of_none(taken):
+    rows = "Part,Condition,Price per 10,Price each\nFront disc,new,300,40\n"
+    (problem, *_) = taken(f",,Kelder Motors,Jory Yard\n{rows}", name="quote.csv").doubts
+    assert problem.key == "supplier"
+
+
 @pytest.mark.parametrize("mark", ["(1)", "[1]", "1)", "\N{SUPERSCRIPT ONE}"])
 def test_the_mark_of_a_footnote_is_no_pack(taken, mark):
     understood = taken(f"Part,Condition,Price\nFront disc {mark},new,40.00\n{mark} priced each\n")
