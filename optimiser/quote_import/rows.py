@@ -327,7 +327,7 @@ class Taking:
         if self._are_headings(line.cells):
             self.other_headings = line.number
             raise SetAsideError(Why.SHAPE, "other headings")
-        if self.told_of(named) == IGNORE:  # a name of two cells
+        if self.told.words and self.told_of(named) == IGNORE:  # a name of two cells
             raise SetAsideError(Why.TEXT, "a line of text")
         if named not in self._nearest and len(self._nearest) < _MOST_NEAREST:
             self._nearest[named] = self.parts.names.nearest(named)

@@ -132,7 +132,9 @@ class UnknownParts:
                 parts = self._whole_name(row) or (() if self._is_of_job else self._like_name(row))
                 if parts:
                     names[row.named] = (row, parts)
-        return {} if len(names) > _MOST_PARTS and self.rows else names
+                if len(names) > _MOST_PARTS and self.rows:
+                    return {}
+        return names
 
     @cached_property
     def _is_of_job(self) -> bool:
