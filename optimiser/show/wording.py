@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import traceback
 from collections import Counter
+from decimal import Decimal
 from pathlib import Path
 
 from optimiser.calls import call
@@ -20,6 +21,7 @@ from optimiser.planning.totals import check_of
 from optimiser.text import in_shell
 
 LONGEST_FOUND = 200
+DIGITS_OF_A_GAP = 3
 BARRED_KINDS = {"check": "check", "quote": "quote", "owned": "on your shelf:", "repair": "repair", "fault": "fault"}
 
 SEVERITY_MARK = {"dangerous": "DANGEROUS", "major": "major", "minor": "minor"}
@@ -146,10 +148,11 @@ def outcome(plan: Plan) -> str:
         return f"{proven} mends more; of very many ways not all were weighed, so one may cost a little less."
     if known.unit == "money":
         return f"Best found in the time allowed: another mix may be up to {amount(job, known.better_at_most)} better."
-    better = known.better_at_most / 1_000_000
+    unit = 10 ** max(0, len(str(known.better_at_most)) - DIGITS_OF_A_GAP)
+    better = Decimal(-(-known.better_at_most // unit) * unit) / 1_000_000  # rounded up: it is a bound
     stage = " on the dangerous faults, in whole steps of safety" if known.stage == "dangerous" else ""
     return (
-        f"Best found in the time allowed: another mix may be up to {better:.6f} fixes better"
+        f"Best found in the time allowed: another mix may be up to {better:f} fixes better"
         f"{stage}. Allow more seconds in [solve] to close the gap."
     )
 

@@ -162,6 +162,15 @@ def test_best_found_is_never_called_best() -> None:
         assert whole(said)
 
 
+@pytest.mark.parametrize(
+    ("better", "said"), [(4_554_000, "4.56"), (1, "0.000001"), (12_345, "0.0124"), (99_999_999, "100")]
+)
+def test_a_gap_is_said_in_few_digits_and_never_too_small(better: int, said: str) -> None:
+    plan = planned("base")
+    outcome = Outcome(proven=False, stage="all-faults", unit="fixes", better_at_most=better)
+    assert f"up to {said} fixes better" in wording.outcome(but(plan, selection=but(plan.selection, outcome=outcome)))
+
+
 def test_a_proof_says_that_checks_were_left_out() -> None:
     """With one of them another mix may be better by as much as the job says."""
     plan = planned("base")
