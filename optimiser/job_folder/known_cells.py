@@ -6,6 +6,7 @@ Only rows that are as they should be come out of it. All others are left to ``ro
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from functools import cache
 from typing import Annotated, Any, cast
 
 from pydantic import Field, TypeAdapter, ValidationError
@@ -75,6 +76,13 @@ def quote_of(found: dict[str, Any]) -> Quote:
     return made
 
 
+@cache
+def _kind(name: str) -> TypeAdapter[Any]:
+    """What judges the texts of a field of quotes: it takes a millisecond to make."""
+    field = Quote.model_fields[name]
+    return TypeAdapter(cast("Any", Annotated[(field.annotation, Field(), *field.metadata)]))
+
+
 class _Column:
     """One column: the field that it fills, and what the texts in it stand for."""
 
@@ -85,14 +93,13 @@ class _Column:
         self.known: dict[str, Any] = {}
         self._context = dict(context)
         self._any_text = field.annotation is str and not field.metadata
-        self._kind: TypeAdapter[Any] = TypeAdapter(cast("Any", Annotated[(field.annotation, Field(), *field.metadata)]))
 
     def read(self, cell: str) -> Any:
         """What the text stands for, None for nothing but spaces; remembered while there is room."""
         text = plain(cell)
         if self._any_text:
             return text or None
-        value = self._kind.validate_python(fitting(self.key, text), context=self._context) if text else None
+        value = _kind(self.name).validate_python(fitting(self.key, text), context=self._context) if text else None
         if len(self.known) < MOST_TEXTS:
             self.known[cell] = value
         return value

@@ -50,12 +50,18 @@ def systems_named(words: str) -> tuple[str, ...]:
 
 def _named(words: str) -> tuple[str, ...]:
     said, found = f"-{_singular(words)}-", list[str]()
-    names = {_singular(each): system for system, row in systems().items() for each in (system, *row["names"])}
-    for name in sorted(names, key=lambda name: (-len(name), name)):
+    for name, system in _names_of_systems().items():
         if f"-{name}-" in said:
-            found.append(names[name])
+            found.append(system)
             said = said.replace(f"-{name}-", "-")
     return tuple(dict.fromkeys(found))
+
+
+@cache
+def _names_of_systems() -> dict[str, str]:
+    """The systems by all their names, the longest first."""
+    names = {_singular(each): system for system, row in systems().items() for each in (system, *row["names"])}
+    return {name: names[name] for name in sorted(names, key=lambda name: (-len(name), name))}
 
 
 def _singular(words: str) -> str:

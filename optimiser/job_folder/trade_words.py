@@ -6,7 +6,7 @@ Pure: words and tables in, names out. The tables are ``data/kinds.toml``, ``part
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise, product
@@ -15,6 +15,8 @@ from typing import Any
 from optimiser.text import unaccented
 
 Words = tuple[str, ...]
+Ways = Mapping[str, Sequence[Words]]
+"""The ways to say something, by their first words."""
 
 _SIDES = re.compile(r"(?<![a-z0-9])[nolr][/.]?[sh][/.]?[fr]?(?![a-z0-9])")
 _BRACKETS = re.compile(r"\([^)]*\)?|\[[^]]*\]?|\{[^}]*\}?")
@@ -393,17 +395,17 @@ def _first(way: Callable[[str], str | None], readings: Iterable[str]) -> str | N
 class CheckWords:
     """The tables that tell by a check's title what makes it dangerous itself."""
 
-    said: Mapping[str, tuple[Words, ...]]
-    unless: Mapping[str, tuple[Words, ...]]
+    said: Mapping[str, Ways]
+    unless: Mapping[str, Ways]
     """What excuses a part of a title."""
-    passed_over: Mapping[str, tuple[Words, ...]]
+    passed_over: Mapping[str, Ways]
     """What means something else, and excuses nothing beside it."""
 
     @classmethod
     def of(cls, tables: Mapping[str, Mapping[str, Any]]) -> CheckWords:
         """From the sections of ``data/cautions.toml`` that have words."""
         said, unless, passed_over = (
-            {name: tuple(way for each in row.get(key, ()) for way in spelt_out(each)) for name, row in tables.items()}
+            {name: _by_first_word(row.get(key, ())) for name, row in tables.items()}
             for key in ("words", "unless", "passed_over")
         )
         return cls({name: ways for name, ways in said.items() if ways}, unless, passed_over)
@@ -432,22 +434,26 @@ def _parted_at_then(words: Iterable[str]) -> list[Words]:
     return [part for part in parts if part]
 
 
-def _speaks(words: Words, ways: Iterable[Words]) -> bool:
+def _by_first_word(phrases: Iterable[str]) -> Ways:
+    ways: dict[str, list[Words]] = {}
+    for way in (way for phrase in phrases for way in spelt_out(phrase)):
+        ways.setdefault(way[0], []).append(way)
+    return ways
+
+
+def _speaks(words: Words, ways: Ways) -> bool:
     """Whether one of the ways stands in the words, and not right after "not"."""
     return any(_NOT.isdisjoint(words[max(0, at - 1) : at]) for at, _ in _places(words, ways))
 
 
-def _places(words: Words, ways: Iterable[Words]) -> Iterator[tuple[int, int]]:
+def _places(words: Words, ways: Ways) -> Iterator[tuple[int, int]]:
     """Where ways begin and end in the words; "^" holds one to their beginning."""
-    first = {*words, *(f"^{word}" for word in words[:1])}
-    for way in (way for way in ways if way[0] in first):
-        said = (way[0].removeprefix("^"), *way[1:])
-        for at in range(len(words) if way[0] == said[0] else 1):
-            if words[at : at + len(said)] == said:
-                yield at, at + len(said)
+    for at, word in enumerate(words):
+        begun = (*ways.get(word, ()), *(ways.get(f"^{word}", ()) if at == 0 else ()))
+        yield from ((at, at + len(way)) for way in begun if words[at + 1 : at + len(way)] == way[1:])
 
 
-def _cleared(words: Words, ways: Iterable[Words]) -> Words:
+def _cleared(words: Words, ways: Ways) -> Words:
     """The words with a gap where each of the ways stands."""
     gone = {number for place in _places(words, ways) for number in range(*place)}
     return tuple("" if number in gone else word for number, word in enumerate(words))

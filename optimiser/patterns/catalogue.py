@@ -5,7 +5,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 from typing import Any, Literal, get_args
 
@@ -83,16 +83,25 @@ def catalogue(own: Path | None = None) -> dict[str, Pattern]:
 
     Raises ``InputError`` with all that is wrong with a person's own.
     """
+    return _travelling() | (_patterns(own) if own is not None and own.is_dir() else {})
+
+
+@cache
+def _travelling() -> dict[str, Pattern]:
+    """Those that travel with the tool: more than a hundred files, read once."""
+    return _patterns(package_data.folder() / FOLDER)
+
+
+def _patterns(folder: Path) -> dict[str, Pattern]:
+    """The patterns of a folder by id. Raises ``InputError`` with all that is wrong with them."""
     complaints = Complaints()
-    found = dict(_patterns(package_data.folder() / FOLDER, complaints))
-    if own is not None and own.is_dir():
-        found |= dict(_patterns(own, complaints))
+    found = dict(_each(folder, complaints))
     if complaints.count:
         raise complaints.error()
     return found
 
 
-def _patterns(folder: Path, complaints: Complaints) -> Iterator[tuple[str, Pattern]]:
+def _each(folder: Path, complaints: Complaints) -> Iterator[tuple[str, Pattern]]:
     for file in sorted(folder.glob("*.toml")):
         pattern = _pattern(file, Place(complaints, f"{FOLDER}/{files.name_of(file)}"))
         if pattern is not None:

@@ -114,7 +114,7 @@ SAFE_KINDS = sorted({name for kind, row in package_data.kinds().items() if kind 
 
 @pytest.mark.parametrize("word", [*SAFE_KINDS, "brakes", "pads", "tire", "seat-belt", "airbag"])
 def test_an_everyday_kind_protects_as_its_plain_name(word: str, tmp_path: Path) -> None:
-    kind = plain_name(word, package_data.kinds())
+    kind = plain_name(word, package_data.kinds)
     text = (
         f"[money]\ncap = '900'\n[[part]]\nid = 'thing'\nkind = '{word}'\n[[fault]]\nid = 'f'\nseverity = 'minor'\n"
         "[[fault.repair]]\nid = 'r'\nchance = 0.9\nby = 'workshop'\nparts = { thing = 1 }\n"
