@@ -110,19 +110,24 @@ def test_the_witness_bars_what_the_search_bars(
 
 
 SAFE_KINDS = sorted({name for kind, row in package_data.kinds().items() if kind != "free" for name in row["names"]})
+LIKE_THEM = ("brakes", "pads", "tire", "seat-belt", "airbag")
 
 
-@pytest.mark.parametrize("word", [*SAFE_KINDS, "brakes", "pads", "tire", "seat-belt", "airbag"])
-def test_an_everyday_kind_protects_as_its_plain_name(word: str, tmp_path: Path) -> None:
-    kind = plain_name(word, package_data.kinds)
+def bought_as(word: str, folder: Path) -> tuple[str | None, list[str]]:
+    """The kind of a part with this word as its kind, and in which condition it is bought."""
     text = (
         f"[money]\ncap = '900'\n[[part]]\nid = 'thing'\nkind = '{word}'\n[[fault]]\nid = 'f'\nseverity = 'minor'\n"
         "[[fault.repair]]\nid = 'r'\nchance = 0.9\nby = 'workshop'\nparts = { thing = 1 }\n"
     )
     sheet = "part,supplier,condition,price\nthing,alder,salvage,5\nthing,alder,new,50\n"
-    job = job_folder.job(lay(tmp_path, {"job.toml": text, "quotes.csv": sheet}), TODAY)
-    assert job.parts[0].kind == kind in NEVER_SALVAGE_KINDS
-    assert [option.lines[0].quote.condition for option in options.build(job).options] == ["new"]
+    job = job_folder.job(lay(folder, {"job.toml": text, "quotes.csv": sheet}), TODAY)
+    return job.parts[0].kind, [option.lines[0].quote.condition for option in options.build(job).options]
+
+
+def test_an_everyday_kind_protects_as_its_plain_name(tmp_path: Path) -> None:
+    kinds = {word: plain_name(word, package_data.kinds) for word in (*SAFE_KINDS, *LIKE_THEM)}
+    assert {word: bought_as(word, tmp_path) for word in kinds} == {word: (kind, ["new"]) for word, kind in kinds.items()}
+    assert set(kinds.values()) == NEVER_SALVAGE_KINDS
 
 
 LETTERS = "abcdefghij -/(),'&"
