@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shlex
 import shutil
 from collections.abc import Callable
@@ -14,6 +15,7 @@ import optimiser
 from optimiser import cli, service
 from optimiser.model.job import Job
 from optimiser.model.plan import Plan
+from optimiser.planning import choose
 from tests.planned import plan_of
 
 MARIGOLD = Path(optimiser.__file__).parents[1] / "examples" / "marigold"
@@ -24,7 +26,15 @@ Run = Callable[..., tuple[int, str, str]]
 
 
 @pytest.fixture
-def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
+def kept_for_all(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What one test searched is not searched again by the next: for those that change nothing of the search itself."""
+    monkeypatch.setenv("XDG_CACHE_HOME", f"{os.environ['XDG_CACHE_HOME']}/verbs")
+    monkeypatch.setattr(choose, "WORTH_KEEPING", 0.01)
+    monkeypatch.setattr(choose, "A_MIX_WORTH_KEEPING", 0.1)
+
+
+@pytest.fixture
+def run(kept_for_all: None, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:  # noqa: ARG001
     """Call the program in this process: exit code, standard output, standard error."""
     monkeypatch.setenv("COLUMNS", "80")
 
@@ -36,7 +46,7 @@ def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> 
 
 
 @pytest.fixture
-def run_on(capsys: pytest.CaptureFixture[str]) -> Callable[[Path], Run]:
+def run_on(kept_for_all: None, capsys: pytest.CaptureFixture[str]) -> Callable[[Path], Run]:  # noqa: ARG001
     """What calls a verb on one folder and tells both outputs as one line each, so that no width matters."""
 
     def on(folder: Path) -> Run:
