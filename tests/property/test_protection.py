@@ -126,7 +126,9 @@ def bought_as(word: str, folder: Path) -> tuple[str | None, list[str]]:
 
 def test_an_everyday_kind_protects_as_its_plain_name(tmp_path: Path) -> None:
     kinds = {word: plain_name(word, package_data.kinds) for word in (*SAFE_KINDS, *LIKE_THEM)}
-    assert {word: bought_as(word, tmp_path) for word in kinds} == {word: (kind, ["new"]) for word, kind in kinds.items()}
+    assert {word: bought_as(word, tmp_path) for word in kinds} == {
+        word: (kind, ["new"]) for word, kind in kinds.items()
+    }
     assert set(kinds.values()) == NEVER_SALVAGE_KINDS
 
 

@@ -12,6 +12,11 @@ from tests.unit.page.serving_a_job import Browser, served
 EXAMPLES = Path(__file__).parents[3] / "examples"
 
 
+@pytest.fixture(autouse=True)
+def searched_once(kept_for_all: None) -> None:
+    """The same few jobs are planned for every test."""
+
+
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
     """A copy of the shortest example."""

@@ -54,17 +54,25 @@ class Browser:
     def planned(self, seconds: float = 60.0) -> None:
         """Wait until the plan that is shown knows all."""
         until = time.monotonic() + seconds
+        shown = self.live.shown
         while self.live.standing().is_old:
             assert time.monotonic() < until, self.live.standing().wrong
-            time.sleep(0.02)
+            self._wait_for_another(shown)
+            shown = self.live.shown
 
     def rested(self, seconds: float = 60.0) -> Shown:
         """Wait until what other pots would bring stands beside the plan that is shown."""
         until = time.monotonic() + seconds
         while (shown := self.live.standing().shown) is None or shown.report.stretch is None:
             assert time.monotonic() < until
-            time.sleep(0.02)
+            self._wait_for_another(shown)
         return shown
+
+    def _wait_for_another(self, shown: Shown | None, seconds: float = 1.0) -> None:
+        """Until another plan is shown, for some time; nothing is read meanwhile, so that the thread can think."""
+        until = time.monotonic() + seconds
+        while self.live.shown is shown and time.monotonic() < until:
+            time.sleep(0.01)
 
 
 def served(

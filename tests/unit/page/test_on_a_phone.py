@@ -5,16 +5,19 @@ from __future__ import annotations
 import re
 import shutil
 from collections.abc import Callable
+from datetime import UTC, datetime
 from html import unescape
 from pathlib import Path
 from urllib.parse import unquote
 
 import pytest
 
-from optimiser import money, patterns, starting
+from optimiser import money, patterns, service, starting
+from optimiser.model.plan import Plan
 from optimiser.page import views
-from optimiser.page.live import Live
+from optimiser.page.live import Live, PageClock
 from optimiser.show import order_letters
+from tests import planned
 from tests.unit.page.conftest import EXAMPLES
 from tests.unit.page.serving_a_job import TODAY, Browser, numbers, served
 from tests.unit.page.test_taps import buttons, said
@@ -108,8 +111,12 @@ def test_parts_and_shops_are_chosen_from_a_list(planning: Planning) -> None:
     assert set(choices(page, "price", "from")) >= {one.id for one in live.now().job.suppliers}
 
 
-def test_the_other_result_of_a_look_says_what_was_not_seen(tmp_path: Path) -> None:
-    live, new = served(Path(shutil.copytree(EXAMPLES / "marigold", tmp_path / "job")))
+def test_the_other_result_of_a_look_says_what_was_not_seen(
+    tmp_path: Path, marigold_plan: Plan, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(service, "plan", lambda *_: marigold_plan)
+    clock = PageClock(lambda: planned.TODAY, lambda: datetime.now(UTC))
+    live, new = served(Path(shutil.copytree(EXAMPLES / "marigold", tmp_path / "job")), clock=clock)
     browser = new()
     browser.planned()
     labels = [label for _, _, label in buttons(browser.get("/"))]
