@@ -83,7 +83,7 @@ def price(basket: Basket) -> tuple[int, int, int]:
     return basket.best.net_minor, basket.best.cash_minor, len(basket.best.orders)
 
 
-@examples(150, usual=28)
+@examples(150, usual=14)
 @given(jobs(), lists, only)
 def test_no_basket_is_cheaper(job: Job, wanted: dict[str, int], conditions) -> None:
     """Net cost, then cash, then the number of suppliers; and a list that cannot be had is refused."""
@@ -93,7 +93,7 @@ def test_no_basket_is_cheaper(job: Job, wanted: dict[str, int], conditions) -> N
     assert basket is None or basket.outcome.proven
 
 
-@examples(60)
+@examples(60, usual=8)
 @given(jobs(), lists)
 def test_one_shop_is_the_best_of_all_that_have_everything(job: Job, wanted: dict[str, int]) -> None:
     basket = filled(job, wanted)
@@ -104,7 +104,7 @@ def test_one_shop_is_the_best_of_all_that_have_everything(job: Job, wanted: dict
     assert single == min((found[:2] for found in tried), default=None)
 
 
-@examples(60)
+@examples(60, usual=8)
 @given(jobs(), lists)
 def test_part_by_part_takes_each_part_where_it_costs_least(job: Job, wanted: dict[str, int]) -> None:
     """Without postage and minimums nothing is cheaper, and with them nothing is cheaper than the basket."""
@@ -128,7 +128,7 @@ def _within_reach(job: Job, offered: list[Quote], quote: Quote) -> bool:
     return any(q.stock is None for q in own) or sum((q.stock or 0) * q.price_minor for q in own) >= least
 
 
-@examples(60)
+@examples(60, usual=8)
 @given(jobs(), lists, st.data())
 def test_another_quote_never_makes_it_dearer(job: Job, wanted: dict[str, int], data) -> None:
     before = filled(job, wanted)
@@ -139,7 +139,7 @@ def test_another_quote_never_makes_it_dearer(job: Job, wanted: dict[str, int], d
     assert after.best.net_minor <= before.best.net_minor
 
 
-@examples(60)
+@examples(60, usual=8)
 @given(jobs(), lists)
 def test_never_fewer_than_wanted_and_never_more_than_there_are(job: Job, wanted: dict[str, int]) -> None:
     basket = filled(job, wanted)
@@ -153,7 +153,7 @@ def test_never_fewer_than_wanted_and_never_more_than_there_are(job: Job, wanted:
         assert all(line.packs == line.quote.packs_for(line.fitted) for line in free)
 
 
-@examples(60)
+@examples(60, usual=8)
 @given(jobs(), lists, st.randoms(use_true_random=False))
 def test_the_order_of_rows_changes_nothing(job: Job, wanted: dict[str, int], rng) -> None:
     """Rows alike in everything are told apart by their line alone, so they are counted by content."""

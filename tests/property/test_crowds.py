@@ -114,7 +114,7 @@ def values(mix: Selection) -> dict[str, int]:
 
 
 @pytest.mark.parametrize("fallbacks", [False, True])
-@examples(600, usual=20)
+@examples(600, usual=10)
 @given(seed=st.integers(0, 10**9))
 def test_a_crowd_without_what_enough_others_beat_comes_to_the_same(seed: int, fallbacks: bool) -> None:
     job = job_of(seed, fallbacks=fallbacks)
@@ -122,7 +122,7 @@ def test_a_crowd_without_what_enough_others_beat_comes_to_the_same(seed: int, fa
 
 
 @pytest.mark.parametrize("fallbacks", [False, True])
-@examples(120, usual=12)
+@examples(120, usual=6)
 @given(seed=st.integers(0, 10**9))
 def test_of_a_crowd_that_takes_too_much_room_the_likely_ones_are_taken_and_the_rest_bounded(
     seed: int, fallbacks: bool
@@ -173,7 +173,7 @@ def what_ifs(job: Job, crowd: float) -> dict[tuple[str, ...], object]:
 
 
 @pytest.mark.parametrize("fallbacks", [False, True])
-@examples(100, usual=3)
+@examples(100, usual=2)
 @given(seed=st.integers(0, 10**9))
 def test_what_ifs_of_what_is_left_in_a_crowd_are_the_same(seed: int, fallbacks: bool) -> None:
     job = job_of(seed, fallbacks=fallbacks)

@@ -67,7 +67,7 @@ def found_elsewhere(job: Job, fault_id: str, entry: Finding) -> bool:
     return sum(name == own for _, _, name in names) > 1
 
 
-@examples(40, usual=8)
+@examples(40, usual=4)
 @given(st.data(), jobs())
 def test_a_route_cures_as_often_as_in_every_world(data, job) -> None:
     """Exact with one check on a path that tells of a twin too; the plan is certified, or it would not come."""

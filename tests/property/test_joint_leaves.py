@@ -24,7 +24,7 @@ from tests.brute_force import offered
 from tests.effort import examples
 from tests.small_route_jobs import jobs
 
-few = examples(120, usual=25)
+few = examples(120, usual=12)
 MOST_OUTCOMES = 20_000
 
 Step = CheckStep | AttemptStep

@@ -57,7 +57,7 @@ def own_cache(folder: Path) -> Iterator[None]:
         yield
 
 
-@examples(30)
+@examples(30, usual=4)
 @given(seed=SEEDS)
 def test_the_same_question_has_the_same_answer_without_a_search(
     seed: int, tmp_path_factory: pytest.TempPathFactory
@@ -73,7 +73,7 @@ def test_the_same_question_has_the_same_answer_without_a_search(
         assert (other.offer.proposals, other.solved.time) == (first.offer.proposals, first.solved.time)
 
 
-@examples(30)
+@examples(30, usual=4)
 @given(seed=SEEDS, other=SEEDS)
 def test_what_is_nearest_to_another_plan_is_asked_anew(
     seed: int, other: int, tmp_path_factory: pytest.TempPathFactory
@@ -87,7 +87,7 @@ def test_what_is_nearest_to_another_plan_is_asked_anew(
     assert near.selection == again.selection == alone(job, elsewhere).selection
 
 
-@examples(30)
+@examples(30, usual=4)
 @given(seed=SEEDS, more=st.sampled_from([-1, 1, 50]))
 def test_another_pot_is_another_question(seed: int, more: int, tmp_path_factory: pytest.TempPathFactory) -> None:
     job = job_of(seed)
@@ -198,7 +198,7 @@ def nothing_climbed() -> Iterator[None]:
         yield
 
 
-@examples(30)
+@examples(30, usual=4)
 @given(seed=SEEDS)
 def test_what_every_pot_would_bring_is_told_again_without_asking(
     seed: int, tmp_path_factory: pytest.TempPathFactory

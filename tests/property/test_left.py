@@ -11,7 +11,7 @@ from tests.effort import examples
 from tests.small_route_jobs import jobs
 
 
-@examples(60, usual=12)
+@examples(60, usual=6)
 @given(jobs(), st.data())
 def test_the_others_are_planned_as_if_it_were_not_there(job: Job, data: st.DataObject) -> None:
     gone = data.draw(st.sampled_from(job.faults)).id

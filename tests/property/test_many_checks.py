@@ -17,7 +17,7 @@ from tests.small_route_jobs import TODAY, jobs
 
 
 @pytest.mark.parametrize("most", [1, 3, 8])
-@examples(16)
+@examples(16, usual=3)
 @given(jobs())
 def test_the_bound_holds(most: int, job: Job) -> None:
     """Nothing that all the checks together make possible is better than the bound says."""
@@ -36,7 +36,7 @@ def test_the_bound_holds(most: int, job: Job) -> None:
             break
 
 
-@examples(100, usual=40)
+@examples(100, usual=20)
 @given(jobs(moved={"aim": "fixes"}))
 def test_without_what_only_saves_money_as_much_is_cured(job: Job) -> None:
     all_of_it, surest = put_forward(job), put_forward(job, thrifty=False)

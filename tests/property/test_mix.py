@@ -18,7 +18,7 @@ from tests import brute_force
 from tests.effort import examples
 from tests.small_jobs import jobs
 
-many = examples(150, usual=32)
+many = examples(150, usual=16)
 few = examples(40)
 
 

@@ -29,7 +29,7 @@ def planned(job: Job) -> Plan:
         return service.plan(job)
 
 
-@examples(150, usual=25)
+@examples(150, usual=12)
 @given(seed=st.integers(0, 10**9))
 def test_options_tried_once_each_come_to_what_a_search_comes_to(seed: int) -> None:
     job = job_of(seed, refunds=False)

@@ -55,13 +55,13 @@ def agrees(job: Job, selection: Selection) -> None:
         assert abs(found[-1] - values[-1]) <= (len(job.faults) if job.hour_worth_minor else 0)
 
 
-@examples(200, usual=40)
+@examples(200, usual=20)
 @given(jobs())
 def test_the_mix_is_the_best_of_all_trees(job: Job) -> None:
     agrees(job, put_forward(job))
 
 
-@examples(100, usual=20)
+@examples(100, usual=10)
 @given(jobs(refunds=False))
 def test_leaving_out_idle_checks_costs_nothing(job: Job) -> None:
     agrees(job, chosen(job))
@@ -100,7 +100,7 @@ def test_leaving_out_idle_checks_costs_nothing_on_many_jobs(job: Job) -> None:
     agrees(job, chosen(job))
 
 
-@examples(60, usual=12)
+@examples(60, usual=6)
 @given(jobs(faults=3))
 def test_the_routes_that_are_left_behind_are_in_no_best_mix(job: Job) -> None:
     """Not even among equals: the same mix is chosen with them."""
@@ -114,7 +114,7 @@ def test_fallbacks_never_lower_the_stages(job: Job) -> None:
     assert stages(chosen(job)) >= stages(chosen(once))
 
 
-@examples(100, usual=20)
+@examples(100, usual=10)
 @given(jobs(refunds=False, checks=False, moved={"most_attempts": 1}))
 def test_one_attempt_without_checks_is_the_mix_of_options(job: Job) -> None:
     once = job.model_copy(update={"settings": job.settings.model_copy(update={"fallbacks": False})})

@@ -35,7 +35,7 @@ def loosened(job: Job, *, free: bool) -> Job:
     return job.model_copy(update=alike)
 
 
-@examples(150, usual=32)
+@examples(150, usual=16)
 @given(st.one_of(small_jobs.jobs(), small_route_jobs.jobs()), st.booleans())
 def test_waiting_costs_nothing(job: Job, free: bool) -> None:
     plan = service.plan(loosened(job, free=free))

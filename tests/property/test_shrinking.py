@@ -40,7 +40,7 @@ def value(job: Job, offer: Offer, taken: tuple[str, ...] | None = None) -> tuple
 any_job = st.one_of(small_route_jobs.jobs(), small_jobs.jobs())
 
 
-@examples(60, usual=12)
+@examples(60, usual=6)
 @given(any_job)
 def test_no_route_that_is_left_out_is_in_a_best_mix(job: Job) -> None:
     offer = put_forward(job)
@@ -59,7 +59,7 @@ def test_no_route_that_is_left_out_is_in_a_best_mix(job: Job) -> None:
         assert forced is None or forced < best
 
 
-@examples(60, usual=12)
+@examples(60, usual=6)
 @given(any_job, st.floats(0, 2), st.integers(0, 10**6))
 def test_bounds_hold_at_any_prices(job: Job, dear: float, seed: int) -> None:
     offer = put_forward(job)
@@ -75,7 +75,7 @@ def test_bounds_hold_at_any_prices(job: Job, dear: float, seed: int) -> None:
         held[stage.name] = stage.sign * reached
 
 
-@examples(60, usual=12)
+@examples(60, usual=6)
 @given(any_job)
 def test_a_mix_over_what_is_left_is_the_best(job: Job) -> None:
     the_best_is_left(job)

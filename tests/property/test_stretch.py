@@ -31,7 +31,7 @@ def values(rung: Rung) -> tuple[int, ...]:
     return tuple(value for name, value in rung.plan.selection.levels.items() if name not in LAST)
 
 
-@examples(120, usual=25)
+@examples(120, usual=12)
 @given(jobs())
 def test_every_minor_unit_brings_what_enumeration_says(job: Job) -> None:
     known = whole(job)
@@ -47,7 +47,7 @@ def test_every_minor_unit_brings_what_enumeration_says(job: Job) -> None:
     assert place == len(mixes) or known.rungs[-1].until_minor is None
 
 
-@examples(60, usual=10)
+@examples(60, usual=5)
 @given(route_jobs())
 def test_with_routes_every_point_is_where_the_best_of_all_trees_changes(job: Job) -> None:
     try:
@@ -90,7 +90,7 @@ def test_the_least_money_that_is_safe_is_where_safety_comes_to_its_most(job: Job
         assert known.safe_minor == min(mix.cash for mix in mixes if mix.values[0] == most)
 
 
-@examples(40, usual=8)
+@examples(40, usual=4)
 @given(jobs())
 def test_an_overview_says_nothing_that_the_whole_does_not(job: Job) -> None:
     few, every = stretched(job, (3, 7), lambda _: None), whole(job)

@@ -30,7 +30,7 @@ from tests.effort import MOST_TREES, examples
 from tests.small_route_jobs import job_of, jobs
 from tests.tiny_job import but
 
-some = examples(25, usual=5)
+some = examples(25, usual=3)
 many = examples(500)
 BEFORE_ALL = 10**9
 PLAIN = {"chance_step": 0.0, "safety_step": 0.0, "safety_first": False}

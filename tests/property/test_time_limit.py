@@ -69,7 +69,7 @@ def hurried(notices: tuple[Notice, ...]) -> set[str]:
 # ---- the routes
 
 
-@examples(40)
+@examples(40, usual=5)
 @given(jobs(), st.sampled_from([0, 1, 3, 10, 40, 150]))
 def test_a_search_that_the_clock_cuts_keeps_its_bound(job: Job, looks: int) -> None:
     whole = put_forward(job)
@@ -78,7 +78,7 @@ def test_a_search_that_the_clock_cuts_keeps_its_bound(job: Job, looks: int) -> N
 
 
 @pytest.mark.parametrize("in_short", [0.0, 1.0])
-@examples(24)
+@examples(24, usual=3)
 @given(jobs())
 def test_a_plan_without_time_for_its_routes_is_certified_and_not_proven(in_short: float, job: Job) -> None:
     job = uncached(job)
@@ -169,7 +169,7 @@ def test_an_idle_check_stays_where_there_is_no_time_to_plan_without_it(monkeypat
     assert Notice(remark=Remark.CHECKS_UNJUDGED, about=("blower",)) in plan.notices
 
 
-@examples(30)
+@examples(30, usual=4)
 @given(jobs(), st.integers(0, 10**6))
 def test_the_bound_of_a_question_holds_for_one_with_fewer_mixes(job: Job, seed: int) -> None:
     """Whatever routes are gone, and whether what was asked before was proven or not."""
@@ -231,7 +231,7 @@ def test_too_many_labels_leave_the_least_telling_checks_out(monkeypatch: pytest.
     assert holds(job, whole.selection, plan.selection)
 
 
-@examples(20)
+@examples(20, usual=3)
 @given(jobs())
 def test_where_buying_ahead_would_be_too_much_nothing_is_bought_ahead(job: Job) -> None:
     def found() -> list[object]:
@@ -284,7 +284,7 @@ def test_a_search_that_was_too_much_is_not_begun_again(tmp_path: Path, monkeypat
     assert service.plan(many(5)).selection == first.selection
 
 
-@examples(30)
+@examples(30, usual=4)
 @given(jobs(), st.sampled_from([1, 3, 20]))
 def test_labels_made_a_few_at_a_time_are_the_same(job: Job, most: int) -> None:
     def found() -> list[object]:

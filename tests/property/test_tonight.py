@@ -133,7 +133,7 @@ def next_is_the_first_of_them_and_no_danger_is_passed_over(plan: Plan) -> None:
     assert tonight.document(known)["next"] == said
 
 
-@examples(400, usual=60)
+@examples(400, usual=30)
 @given(JOBS, MINUTES)
 def test_every_rule_holds_for_any_plan(job: Job, limit: int | None) -> None:
     """One plan for all the rules above: planning takes longer than they do."""

@@ -29,7 +29,7 @@ def chosen(job: Job, most: int) -> Selection:
         return choose.chosen(job, None, lambda _: None).selection
 
 
-@examples(200, usual=30)
+@examples(200, usual=15)
 @given(seed=st.integers(0, 10**9))
 def test_what_is_not_looked_for_changes_nothing(seed: int) -> None:
     job, most = job_of(seed), random.Random(seed).choice([1, 3, 8, 20])

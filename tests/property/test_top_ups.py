@@ -73,7 +73,7 @@ def said(mix: Selection) -> tuple[object, ...]:
     return dict(mix.levels), sorted(option.key for option in mix.options), dict(mix.packs)
 
 
-@examples(300, usual=60)
+@examples(300, usual=30)
 @given(st.one_of(short_orders(), short_orders(), with_catalogues(jobs(most_faults=2, most_quotes=4), 6)))
 def test_a_mix_from_whole_catalogues_is_the_same_with_what_is_of_no_use_left_out(job: Job) -> None:
     with patch.object(top_ups, "of_use", lambda _, quotes: list(quotes)):
@@ -83,7 +83,7 @@ def test_a_mix_from_whole_catalogues_is_the_same_with_what_is_of_no_use_left_out
     assert said(solve.best(job, short)) == said(solve.best(job, whole))
 
 
-@examples(200, usual=40)
+@examples(200, usual=20)
 @given(st.one_of(short_orders(), short_orders(), with_catalogues(jobs(most_faults=2, most_quotes=4), 3)))
 def test_a_mix_from_catalogues_is_the_best_of_all(job: Job) -> None:
     expected, found = brute_force.best(job), solve.best(job, options.build(job))
@@ -118,7 +118,7 @@ def short_of_odd_amounts(draw) -> Job:
                quotes=(*asked, *packs), suppliers=(terms,))  # fmt: skip
 
 
-@examples(400, usual=60)
+@examples(400, usual=30)
 @given(st.one_of(short_of_odd_amounts(), short_orders()), st.sampled_from([1, 2, 12]))
 def test_top_ups_told_by_their_sums_come_to_the_same_mix(job: Job, runs: int) -> None:
     """In so few runs that amounts are wanted which no packs come to, as in so many that each has one of its own."""
@@ -129,7 +129,7 @@ def test_top_ups_told_by_their_sums_come_to_the_same_mix(job: Job, runs: int) ->
         assert said(solve.best(job, offer)) == packs
 
 
-@examples(100, usual=15)
+@examples(100, usual=8)
 @given(st.one_of(short_orders(fallbacks=True), with_catalogues(small_route_jobs.jobs(), 5)))
 def test_routes_over_sums_of_top_ups_come_to_the_same(job: Job) -> None:
     def best(worth: int) -> object:
@@ -141,7 +141,7 @@ def test_routes_over_sums_of_top_ups_come_to_the_same(job: Job) -> None:
     assert best(1) == best(10**6)
 
 
-@examples(60, usual=12)
+@examples(60, usual=6)
 @given(st.one_of(short_orders(fallbacks=True), with_catalogues(small_route_jobs.jobs(), 5)))
 def test_routes_beside_whole_catalogues_come_to_the_same(job: Job) -> None:
     def best() -> dict[str, int]:

@@ -23,7 +23,7 @@ from tests.property.test_mix import last_stage
 from tests.small_jobs import jobs
 from tests.tiny_job import but
 
-many = examples(100, usual=16)
+many = examples(100, usual=8)
 
 
 def asked(job: Job, data: st.DataObject):
@@ -85,7 +85,7 @@ def test_the_chance_point_is_where_the_choice_changes(job: Job, data: st.DataObj
     assert not (points.any_fall_loses and stay[2])
 
 
-fewer = examples(40)
+fewer = examples(40, usual=5)
 
 
 @fewer

@@ -21,7 +21,7 @@ def chosen(job: Job, many: int) -> Selection:
 
 
 @given(jobs(faults=3))
-@examples(40)
+@examples(40, usual=5)
 def test_a_plan_is_the_same_with_the_presolve_for_many_routes(job: Job) -> None:
     assert chosen(job, 0) == chosen(job, 10**9)
 

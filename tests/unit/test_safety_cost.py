@@ -104,7 +104,7 @@ rows = st.lists(st.tuples(st.sampled_from(["dangerous", "major", "minor"]), st.s
                 min_size=1, max_size=4)  # fmt: skip
 
 
-@examples(40)
+@examples(40, usual=5)
 @given(rows, st.integers(0, 60))
 def test_against_every_mix_there_is(drawn: list[tuple[str, float, list[tuple[float, int]]]], cap: int) -> None:
     faults = [fault(f"f{n}", grave, *some, importance=weight) for n, (grave, weight, some) in enumerate(drawn)]

@@ -234,7 +234,8 @@ def test_nothing_to_do_and_nothing_left(gone: int, tmp_path: Path, run: Run) -> 
         assert f"With the {'0.00' if gone else '10.00'} GBP that are left" in out
 
 
-def test_a_limit_of_no_time_is_said(shortest: Path, run: Run) -> None:
+def test_a_limit_of_no_time_is_said(shortest: Path, run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_CACHE_HOME", str(shortest / "nothing-kept"))
     text = (shortest / "job.toml").read_text(encoding="utf-8")
     (shortest / "job.toml").write_text(f"{text}\n[solve]\nseconds = 0.000001\n", encoding="utf-8")
     code, out, err = run("stretch", shortest)

@@ -183,7 +183,7 @@ def agrees(move: Move, found: Moves, before: Plan, record: Sequence[Entry]) -> N
 
 
 @given(jobs(), st.integers(0, 10**9))
-@examples(30, usual=6)
+@examples(30, usual=3)
 @example(job_of(2269), 2269)  # two quotes of one supplier for one part, of which the one that is used asks more by now
 def test_causes_are_those_of_leaving_out_in_turn(job: Job, seed: int) -> None:
     holds(job, seed)
@@ -196,13 +196,13 @@ def test_causes_are_those_of_leaving_out_among_twins(job: Job, seed: int) -> Non
 
 
 @given(jobs_tried_once(), st.integers(0, 10**9))
-@examples(40, usual=6)
+@examples(40, usual=3)
 def test_causes_are_those_of_leaving_out_where_each_fault_gets_one_attempt(job: Job, seed: int) -> None:
     holds(job, seed)
 
 
 @given(jobs(), st.integers(0, 10**9))
-@examples(30, usual=6)
+@examples(30, usual=3)
 def test_one_cause_explains_every_move_without_planning_anew(job: Job, seed: int) -> None:
     changes = some(job, seed)[:1]
     found, *_, times = asked(job, changes)

@@ -39,7 +39,7 @@ def packs(plan: Plan) -> dict[tuple[object, ...], int]:
 
 
 @given(jobs(), st.integers(0, 10**9))
-@examples(40, usual=8)
+@examples(40, usual=4)
 @example(job_of(2138), 1)  # free pads, as certain lines of two faults or as one's own packs: only rows told them apart
 def test_what_tells_a_plan_nothing_moves_nothing(job: Job, seed: int) -> None:
     first = service.plan(job)

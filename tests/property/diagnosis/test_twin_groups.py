@@ -282,7 +282,7 @@ def test_a_first_finding_moves_the_other_as_the_page_says(data, job) -> None:
             assert other[cause] == pytest.approx((1 - t) * left * pi[cause] / kept + t * after[cause], abs=1e-12)
 
 
-@examples(100)
+@examples(100, usual=12)
 @given(st.data(), groups())
 def test_one_more_attempt_cures_as_often_as_in_every_world(data, job) -> None:
     """With the attempts on twins that count here too; a piece that was tried is tried no more."""
@@ -302,7 +302,7 @@ def test_one_more_attempt_cures_as_often_as_in_every_world(data, job) -> None:
     assert chance == pytest.approx(1 - uncured / before, abs=1e-9)
 
 
-@examples(100)
+@examples(100, usual=12)
 @given(st.data(), groups())
 def test_a_kept_piece_is_as_sound_as_in_every_world(data, job) -> None:
     seen = data.draw(evidence(job, first="failed"))
@@ -327,7 +327,7 @@ def standings_of(job: Job) -> dict[str, Believed]:
     return group_posteriors(job.faults, job.seen, job.settings.twin_strength)
 
 
-@examples(100)
+@examples(100, usual=12)
 @given(st.data(), groups())
 def test_what_a_check_will_show_given_the_own_cause(data, job) -> None:
     """Tables for planning, for borrowing checks and those that belong to a twin, as every world has it."""
@@ -351,7 +351,7 @@ def test_what_a_check_will_show_given_the_own_cause(data, job) -> None:
                         assert table[result][cause] == pytest.approx(chance, abs=1e-9)
 
 
-@examples(100)
+@examples(100, usual=12)
 @given(st.data(), groups())
 def test_after_a_cure_the_others_are_as_if_still(data, job) -> None:
     """Until something is said of them, and unless what is said of one shows that all are cured."""

@@ -80,7 +80,7 @@ def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-@examples(400, usual=60)
+@examples(400, usual=30)
 @given(call=verbs(), typed=words, answered=st.booleans())
 def test_any_words(planned: Path, call: tuple[str, Verb], typed: list[str], answered: bool) -> None:
     name, verb = call

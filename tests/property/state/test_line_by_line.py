@@ -45,14 +45,14 @@ def must_not_become_worse(job: Job, shuffled: list[h.Purchase], before: Plan) ->
         assert levels(service.plan(now)) >= levels(before), so_many
 
 
-@examples(60)
+@examples(60, usual=8)
 @given(st.data(), st.one_of(jobs_tried_once(), jobs_tried_once(most_quotes=8)).map(in_fixes))
 def test_with_one_attempt_a_fault(data, job) -> None:
     before = service.plan(job)
     must_not_become_worse(job, data.draw(st.permutations(lines(before))), before)
 
 
-@examples(40)
+@examples(40, usual=5)
 @given(jobs().map(in_fixes))
 def test_with_checks_and_fallbacks(job) -> None:
     """But where a last day is near: a piece bought ahead comes while others are tried, one under way is waited for.

@@ -38,7 +38,7 @@ def job(wanted: int, attempts: int, faults: int) -> Job:
     return Job(settings=head, pot=Pot(cap_minor=10_000), faults=tuple(some))
 
 
-@examples(60, usual=12)
+@examples(60, usual=6)
 @given(st.integers(1, 2), st.integers(1, 2), st.integers(1, 2), BOUGHT)
 def test_as_good_as_each_by_itself(wanted: int, attempts: int, faults: int, bought: list[dict[str, Any]]) -> None:
     told = [

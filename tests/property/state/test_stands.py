@@ -245,7 +245,7 @@ def tried_quotes(job: Job) -> dict[str, set[str]]:
     return {fault: quotes for fault, quotes in found.items() if quotes}
 
 
-Standings.TestCase.settings = examples(25, usual=5, stateful_step_count=20)
+Standings.TestCase.settings = examples(25, usual=3, stateful_step_count=20)
 TestStandings = Standings.TestCase
 
 

@@ -77,7 +77,7 @@ def newest(plans: Plans) -> list[tuple[KeptPlan, object]]:
     return list(step_numbers.newest_first(plans))
 
 
-@examples(120, 20)
+@examples(120, usual=10)
 @given(st.lists(acts, min_size=4, max_size=16))
 def test_numbers_mean_what_they_mean_in_a_record_that_nothing_is_thinned_in(story) -> None:
     folder = Path(tempfile.mkdtemp())

@@ -57,19 +57,19 @@ def spoilt(draw: st.DrawFn, text: str) -> bytes:
 
 
 @given(st.binary(max_size=300))
-@examples(100)
+@examples(100, usual=12)
 def test_any_bytes(data):
     _reads({"job.toml": data, "quotes.csv": data, "suppliers.csv": data})
 
 
 @given(spoilt(FULL))
-@examples(400)
+@examples(400, usual=50)
 def test_a_spoilt_job_file(data):
     _reads({"job.toml": data, "quotes.csv": SHEET, "suppliers.csv": TERMS})
 
 
 @given(spoilt(SHEET), spoilt(TERMS))
-@examples(400)
+@examples(400, usual=50)
 def test_spoilt_sheets(sheet, terms):
     _reads({"job.toml": FULL, "quotes.csv": sheet, "suppliers.csv": terms})
 
@@ -89,7 +89,7 @@ TABLES = ["true", "[]", "[1]", "[[]]", "[{}]", "{}", "{a=1}", "{a={b=1}}", "{def
 
 
 @given(st.data())
-@examples(400)
+@examples(400, usual=50)
 def test_any_value_under_any_key(data):
     lines = FULL.splitlines()
     places = [number for number, line in enumerate(lines) if "=" in line]
