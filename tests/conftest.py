@@ -13,6 +13,8 @@ from math import inf
 
 import pytest
 
+from tests.shares import in_shares
+
 if "PYTEST_XDIST_WORKER" not in os.environ:  # a worker begins with what is set here
     os.environ["XDG_CACHE_HOME"] = tempfile.mkdtemp(prefix="optimiser-tests-")
     os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
@@ -23,3 +25,15 @@ if "PYTEST_XDIST_WORKER" not in os.environ:  # a worker begins with what is set 
 def little_is_kept_of_what_is_searched_here(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("optimiser.planning.choose.WORTH_KEEPING", 0.5)
     monkeypatch.setattr("optimiser.planning.choose.A_MIX_WORTH_KEEPING", inf)
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Tests marked as ``together`` by the same name go to one worker."""
+    workers = getattr(config, "workerinput", {"workercount": 1})["workercount"]
+    items[:] = in_shares(items, group_of, workers)
+
+
+def group_of(item: pytest.Item) -> str:
+    mark = item.get_closest_marker("together")
+    return "" if mark is None else str(mark.args[0])

@@ -16,9 +16,6 @@ import pytest
 import optimiser
 from optimiser.cli import program
 
-pytestmark = pytest.mark.xdist_group("architecture")
-"""What is parsed is parsed once."""
-
 PACKAGE = Path(optimiser.__file__).parent
 EXAMPLES = PACKAGE.parent / "examples"
 MODULES = {
@@ -336,12 +333,6 @@ def test_no_class_name_is_given_twice() -> None:
     trees = [nodes(module)[0] for module in MODULES]
     named = [node.name for tree in trees for node in getattr(tree, "body", ()) if isinstance(node, ast.ClassDef)]
     assert sorted(named) == sorted(set(named))
-
-
-def test_tests_of_a_group_go_to_one_worker(request: pytest.FixtureRequest) -> None:
-    """The group is in the name by which xdist sends a test out; else what is planned once is planned by each worker."""
-    if getattr(request.config.option, "loadgroup", False):
-        assert request.node.nodeid.endswith("@architecture")
 
 
 CALLS = re.compile(rf"\boptimiser ({'|'.join(program.commands.keys() - {'begin', 'guide'})})\b")

@@ -17,12 +17,11 @@ FLAGS = (
 BROWSER, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")
 
 
-@pytest.hookimpl(tryfirst=True)  # xdist reads the groups in a hook of its own
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """One browser for all of them: they go to one worker."""
     for item in items:
-        if Path(item.fspath).parent == Path(__file__).parent:
-            item.add_marker(pytest.mark.xdist_group("browser"))
+        if item.path.parent == Path(__file__).parent:
+            item.add_marker(pytest.mark.together("browser"))
 
 
 @pytest.fixture(scope="session")

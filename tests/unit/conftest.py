@@ -121,10 +121,9 @@ def marigold_plan() -> Plan:
     return plan_of("marigold")
 
 
-@pytest.hookimpl(tryfirst=True)  # xdist reads the groups in a hook of its own
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Whatever needs the plan of the full example runs in one worker."""
     for item in items:
         by_name = "test_examples.py" in item.nodeid or "[marigold]" in item.nodeid
         if by_name or {"marigold_plan", "planned_once", "once_text"} & {*getattr(item, "fixturenames", ())}:
-            item.add_marker(pytest.mark.xdist_group("full example"))
+            item.add_marker(pytest.mark.together("full example"))

@@ -200,7 +200,7 @@ def routed(marigold_plan: Plan) -> dict[str, Any]:
     return json.loads(as_json.text(as_json.plan(marigold_plan)))
 
 
-FULL_EXAMPLE = pytest.mark.xdist_group("full example")
+FULL_EXAMPLE = pytest.mark.together("full example")
 
 
 @pytest.fixture(params=[pytest.param("once", marks=FULL_EXAMPLE), pytest.param("routed", marks=FULL_EXAMPLE)])

@@ -23,8 +23,6 @@ from optimiser.errors import CallError
 from optimiser.ledger import Store
 from optimiser.page import serving
 
-pytestmark = pytest.mark.xdist_group("page")
-
 
 @contextmanager
 def running(folder: Path, *words: str) -> Iterator[tuple[subprocess.Popen[str], str]]:

@@ -17,7 +17,6 @@ from optimiser.model import protection
 from optimiser.model.job import SOMETHING_ELSE, Fault, Job, LicensedSystem, Severity
 from optimiser.money import Currency
 
-pytestmark = pytest.mark.xdist_group("every pattern")
 TODAY = date(2026, 11, 24)
 CATALOGUE = patterns.catalogue()
 TOLD_APART = 1.5
