@@ -331,6 +331,8 @@ def _of_amount(kind: Why, row: Aside, currency: Currency) -> str:
     amounts = [each for each in amounts if each.as_tuple().exponent] or amounts  # "2.70 10+"
     amounts = _out_of_small_coin(amounts, row.about, currency)
     named, _, why = row_values.condition(row.about, strong_only=True)
+    if lexicon.any_of(lexicon.headings().prices["lump"]).search(row.about):
+        return f"leave such rows out: {out}; or write what each of the parts costs by itself beside it"
     if amounts and (named is not None or why.endswith("at once")):
         return f"leave such rows out: {out}; or write each price and its condition into cells of their own"
     if amounts and "price" in row.reason and "below" not in row.reason:
@@ -340,7 +342,12 @@ def _of_amount(kind: Why, row: Aside, currency: Currency) -> str:
         if not lexicon.headings().prices["none"].isdisjoint(plain(row.about).split()):
             return f"leave such rows out: {out}; if you can buy it at that, {figure}"
         unit = pieces.MEASURE.search(row.about)
-        which = f" for all that you need, and not for one {unit['unit']}" if unit else " for one" if for_one else ""
+        which = f" for all that you need, and not for one {unit['unit']}" if unit else ""
+        if for_one:
+            return (
+                f"leave such rows out: {out}; or, if you will pay that for one and give up its other prices, {figure};"
+                " to keep all, write each price with its number of pieces into a row of its own"
+            )
         return f"if you will pay that{which}, {figure}; else leave such rows out: {out}"
     if kind is Why.PRICE:
         return f"leave such rows out: {out}; or put the price that you will pay into the sheet"

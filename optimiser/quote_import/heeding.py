@@ -41,7 +41,8 @@ _CLOCK = r"\d{1,2}(?:[.:]\d\d)?\s?(?:am|pm|uhr|h)?"
 _UNTIL = "(?:-|\N{EN DASH}|to|till|until|bis|à|tot|a|alle|do|til|às)"
 _HOURS = re.compile(rf"(?<![\w.,£€$]){_CLOCK}\s?{_UNTIL}\s?{_CLOCK}(?![\w%]|[.,]\d)", re.IGNORECASE)
 """From when until when a shop is open."""
-_PAGE = re.compile(r"\b(?:page|seite|blatt|p[aá]gina|strona|sida|side)\s\d+(?:\s?(?:/|of|von|de|van|di|z|av|af)\s?\d+)?\s*$", re.IGNORECASE)  # noqa: E501 # fmt: skip
+_OF_PAGES = r"(?:page|seite|blatt|p[aá]gina|pagina|blad|hoja|folha|feuille|strona|sida|side|pag|p[aá]g|str)\.?\s\d+"
+_PAGE = re.compile(rf"\b{_OF_PAGES}(?:\s?(?:/|of|sur|von|de|van|di|z|av|af)\s?\d+)?\s*$", re.IGNORECASE)
 """At the end of a line, which page of how many it stands on."""
 _NUMBER = re.compile(r"\d+")
 _PRICES = re.compile(r"preis|list|tarif|prijz|cennik|prislist", re.IGNORECASE)
@@ -137,6 +138,11 @@ def is_exchange_alone(text: str) -> bool:
     """Whether a text says that parts are exchanged for old ones, and nothing of what that costs or of its terms."""
     named, rest, _ = row_values.condition(text, strong_only=True)
     return named == "refurbished" and kind(text) == "deposit" and says_no_more(rest) and not any(map(str.isdigit, text))
+
+
+def is_page(text: str) -> bool:
+    """Whether a text says on which page it stands, and nothing else."""
+    return _PAGE.fullmatch(text.strip()) is not None
 
 
 def _without_hours(text: str) -> str:

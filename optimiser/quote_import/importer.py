@@ -17,6 +17,7 @@ from optimiser.names import slug
 from optimiser.quote_import import (
     by_cells,
     deposit_rows,
+    heeding,
     lexicon,
     likely,
     numbers,
@@ -38,7 +39,7 @@ from optimiser.quote_import import (
 from optimiser.quote_import import columns as layout
 from optimiser.quote_import.beside_prices import ProvenTax, proven_tax
 from optimiser.quote_import.columns import ColumnLayout
-from optimiser.quote_import.naming import Parts, Suppliers, is_label, of_file_name
+from optimiser.quote_import.naming import Parts, Suppliers, is_label, is_of_trade, of_file_name
 from optimiser.quote_import.plain_lines import Met, said_in_words
 from optimiser.quote_import.remarks import Touched
 from optimiser.quote_import.row_price import SheetMoney
@@ -257,10 +258,11 @@ class _Reading:
                 place.complain("supplier", found=error.reason, expected="a name with letters in it", mend=mend)
                 return ""
         above = [
-            _as_said(line.cells)
+            text
             for each in sheets
             for line in each.grid.lines[: each.first]
             if not suppliers.are_several(words_of(line.cells))
+            for text in _as_said(line.cells)
         ]
         first = min((each.number for each in sheets), default=0)
         above += [text for each in sheets for number, text in each.grid.as_written.items() if number < first]
@@ -276,6 +278,8 @@ class _Reading:
         if by_line or not by_name:
             return by_line
         listed = suppliers.is_listed(by_name)
+        if listed is None and above and is_of_trade(by_name):
+            return ""
         self.by_file = listed.id if listed is not None else suppliers.find(by_name)
         if listed is None and (name := suppliers.strange_name(above, by_name)):
             self.or_by_line = name
@@ -285,7 +289,7 @@ class _Reading:
         """The supplier of one sheet among several: as its own letterhead has it, or its name; else that of the file."""
         if self.told.supplier or not several or sheet.has("supplier"):
             return whole
-        above = [_as_said(line.cells) for line in sheet.grid.lines[: sheet.first]]
+        above = [text for line in sheet.grid.lines[: sheet.first] for text in _as_said(line.cells)]
         name = sheet.grid.sheet
         if own := suppliers.letterhead(above, of_file_name(self.file)):
             return own
@@ -452,7 +456,8 @@ class _Reading:
         kinds = {each.kind for each in aside}
         if not rows and "supplier" in kinds and not self.told.supplier:
             expected = "a column with it, or one supplier for the whole sheet"
-            above = (_as_said(line.cells) for each in takings for line in each.layout.grid.lines[: each.layout.first])
+            lines = (line for each in takings for line in each.layout.grid.lines[: each.layout.first])
+            above = (text for line in lines for text in _as_said(line.cells))
             name = takings[0].suppliers.likeliest(above)
             mend = f"say whose sheet it is, with their name: --supplier {in_shell(slug(name) or 'THEIR-NAME')}"
             place.complain("supplier", found="no supplier", expected=expected, mend=mend)
@@ -464,11 +469,11 @@ class _Reading:
             place.complain("condition", found="no condition", expected=expected, mend=mend)
 
 
-def _as_said(cells: Sequence[Value]) -> str:
-    """A line as text; a label in a cell of its own has its colon."""
-    said = words_of(cells)
+def _as_said(cells: Sequence[Value]) -> list[str]:
+    """The texts of a line; a label in a cell of its own has its colon, and a number of a page is none."""
+    said = [text for text in words_of(cells) if not heeding.is_page(text)]
     label = len(said) > 1 and is_label(said[0])
-    return f"{said[0].rstrip(': ')}: {said[1]}" if label else " ".join(said)
+    return [f"{said[0].rstrip(': ')}: {said[1]}"] if label else said
 
 
 def _sensible(told: Told, known: Known, place: Place) -> Told:

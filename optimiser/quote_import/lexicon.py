@@ -116,6 +116,11 @@ def headings() -> HeadingWords:
     )
 
 
+def is_count_of_pieces(word: str) -> bool:
+    """Whether a word stands for pieces behind their number: "4 Stück"."""
+    return any(bare(word) in headings().qualifiers[kind] for kind in ("counted", "apiece"))
+
+
 @cache
 def ordinary_words() -> frozenset[str]:
     """Words that make up no name of a firm: of headings, titles, conditions, systems and parts, without accents."""

@@ -275,7 +275,7 @@ class Suppliers:
         A name without a word for a firm in it counts where the file's own name (``by_name``) is the same, says nothing,
         or has ordinary words alone: "brakes", "revisionati".
         """
-        by_name = "" if _is_ordinary(by_name.split()) else by_name
+        by_name = "" if is_of_trade(by_name) else by_name
         own = list(_addressed_to_nobody(list(lines)))
         labelled = {self.named_by(line) for line in own if ":" in line} - {""}
         found = labelled or {self.listed_in(own)} - {""}
@@ -373,7 +373,7 @@ def _is_trading_in(words: Sequence[str]) -> bool:
     return fits and lexicon.bare(words[0]) not in lexicon.ordinary_words()
 
 
-def _is_ordinary(words: Sequence[str]) -> bool:
+def _is_ordinary(words: Iterable[str]) -> bool:
     return (lexicon.ordinary_words() | lexicon.headings().heeded["money"]).issuperset(map(lexicon.bare, words))
 
 
@@ -415,6 +415,12 @@ def of_file_name(name: str) -> str:
     if (_is_ordinary(kept) and says_state) or (_GOODS | {"spare", "used"}).issuperset(kept):
         return ""
     return " ".join(kept) if len("".join(kept)) > 2 else ""
+
+
+def is_of_trade(name: str) -> bool:
+    """Whether the name of a file has words of the trade alone, which may be any supplier's: "factor", "wreckers"."""
+    words = name.split()
+    return _is_ordinary(words) or (len(words) == 1 and name in lexicon.headings().of_firms)
 
 
 def _is_of_file(word: str) -> bool:

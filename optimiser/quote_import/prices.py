@@ -20,9 +20,14 @@ _ROUND = Context(prec=60, rounding=ROUND_HALF_UP)
 _TOKEN = re.compile(rf"(?P<number>{NUMBER})|(?P<sign>{currencies.SIGN.pattern})|(?P<word>[^\W\d_]+)|(?P<mark>[^\s\w])", re.IGNORECASE)  # noqa: E501 # fmt: skip
 _MONEY = rf"(?:[£€$] ?|kr\.? )?{NUMBER}(?: ?(?:[£€]|(?:kr|zł|eur|sek|dkk|pln)\b\.?))?"
 _TWO_AMOUNTS = re.compile(rf"([^\d£€$]*?) ?({_MONEY})([^\d£€$]+?)({_MONEY})([^\d£€$]*)", re.IGNORECASE)
+_JOINED = re.compile(r"(?<=\d)(?:er)?-(?=[^\W\d_])")
+"""Between a number of pieces and what holds them: "4er-Satz", "4-pack"."""
 _LONGEST = 80
 _DROPPED = frozenset("()[]:;.\"'")
 _MOST_IN_A_PACK = 10_000
+_PER = frozenset(("per", "pro", "je", "par", "pr"))
+_BESIDE = re.compile(r"\s?[/;]\s?|,?\s(?:or|oder|ou|of|o|oppure|lub|albo|eller)\s", re.IGNORECASE)
+"""Between two prices in one cell."""
 
 
 @dataclass(frozen=True)
@@ -90,7 +95,7 @@ def _of_text(cell: str) -> Price:
         return NoPrice("a price with a raised or lowered figure, which may be a footnote", asked=True)
     now = _now(unicodedata.normalize("NFKC", cell))
     figures = in_figures(now)
-    text = now if figures.isdecimal() else figures  # "twelve" by itself may be anything
+    text = _JOINED.sub(" ", now if figures.isdecimal() else figures)  # "twelve" by itself may be anything
     if text.startswith("(") and text.endswith(")"):
         return _negative()  # as accounts write it
     tokens = [(str(found.lastgroup), found[0]) for found in _TOKEN.finditer(text)]
@@ -180,29 +185,36 @@ def _one_number(number: str, place: int, words: list[str]) -> AsWritten | None:
     if said in currencies.SMALL and place == 0:
         # "12.50p" is twelve and a half pence to the letter, and to nobody who writes it
         return AsWritten(amount, currency=currencies.SMALL[said], small=True) if number.isdecimal() else None
-    if said in known["each"] and place == 0:
+    ways = {said, *[" ".join(word for word in words if word not in known["little"])][:not place]}
+    if ways & known["each"] and place == 0:
         return AsWritten(amount, per="each")
-    pieces = {"pair": 2, "dozen": 12, "pack": None}
-    kind = next((kind for kind in pieces if said in known[kind]), None)
+    pieces = {"pair": 2, "dozen": 12, "pack": None, "lump": None}
+    kind = next((kind for kind in pieces if ways & known[kind]), None)
     return None if kind is None else AsWritten(amount, pack=pieces[kind], per="pack")
 
 
 def _two_numbers(tokens: Tokens, places: list[int]) -> AsWritten | None:
-    """Such as "2 for 30", "30 per 4", "box of 10 12.50", "12.50 per box of 10"."""
-    first, second = (tokens[place][1] for place in places)
-    between = [word.casefold() for _, word in tokens[places[0] + 1 : places[1]] if word != "/"]
-    before = [word.casefold() for _, word in tokens[: places[0]]]
-    behind = [word.casefold() for _, word in tokens[places[1] + 1 :]]
-    holders = lexicon.headings().prices["pack"]
-    if between == ["for"] and not before and not behind:
-        return _for(tokens[places[0]], tokens[places[1]])
-    if between == ["per"] and not before and (not behind or " ".join(behind) in ("pieces", "pcs")):
-        return _packed(first, second)
-    if between[-1:] == ["of"] and " ".join(between[:-1]) in holders and not before and not behind:
-        return _packed(first, second)
-    if before[-1:] == ["of"] and " ".join(before[:-1]) in holders and not between and not behind:
-        return _packed(second, first)
-    return None
+    """Such as "2 for 30", "30 per 4", "box of 10 12.50", "12.50 per box of 10", "4 Stück für 10", "lot de 4 à 10 €".
+
+    So many at so much may be the price of one ("3 stuks à 5"), unless they are called a set or a lot.
+    """
+    known, (one, other) = lexicon.headings().prices, places
+    holders = known["pack"] | known["holders"]
+    first, second = tokens[one], tokens[other]
+    spans = tokens[:one], tokens[one + 1 : other], tokens[other + 1 :]
+    before, between, behind = ([word.casefold() for _, word in span if word != "/"] for span in spans)
+    all_words = {*before, *between, *behind}
+    is_set, link = bool(all_words & holders), between[-1] if between else ""
+    of_pieces = {word for word in all_words - holders if word in known["each"] or lexicon.is_count_of_pieces(word)}
+    if all_words - holders - of_pieces - known["little"] - known["for"] or not (is_set or link in known["for"]):
+        return None
+    if not behind and (holders.intersection(before) or of_pieces.intersection(between[:1])):
+        return _packed(second[1], first[1]) if first[0] != "money" else None
+    if before or of_pieces.intersection(between):
+        return None
+    if behind or (link in _PER and first[0] == second[0] and first[1].isdecimal() == second[1].isdecimal()):
+        return _packed(first[1], second[1]) if second[0] != "money" else None
+    return _for(first, second)
 
 
 def _for(first: tuple[str, str], second: tuple[str, str]) -> AsWritten | None:
@@ -223,6 +235,18 @@ def _packed(amount: str, pieces: str) -> AsWritten | None:
     if read is None or not pieces.isdecimal() or len(pieces) > 5 or not 1 <= int(pieces) <= _MOST_IN_A_PACK:
         return None
     return AsWritten(read, pack=int(pieces), per="pack")
+
+
+def each_of(value: Value) -> list[Value]:
+    """The cell; the two in it where it says what one costs and what several together do: "£35 each or £60 the pair"."""
+    texts = _BESIDE.split(value) if isinstance(value, str) and isinstance(price(value), NoPrice) else []
+    read = [each for each in map(price, texts) if isinstance(each, AsWritten)]
+    if len(read) != 2 or len(texts) != 2 or len({each.currency for each in read} - {""}) > 1:
+        return [value]
+    one, several = sorted(read, key=lambda each: each.pack or 1)
+    amounts = one.amount.value, several.amount.value
+    sound = one.pack is None and one.per != "pack" and several.pack is not None and one.tax == several.tax
+    return [*texts] if sound and None not in amounts and amounts[0] < amounts[1] else [value]
 
 
 def is_amount(value: Value) -> bool:

@@ -11,7 +11,7 @@ from functools import cached_property
 from optimiser.job_folder.problems import Place, shown
 from optimiser.model.imports import How, Told, Why, place_of
 from optimiser.money import Currency
-from optimiser.quote_import import numbers, prices, row_values, taxes
+from optimiser.quote_import import lexicon, numbers, prices, row_values, taxes
 from optimiser.quote_import.columns import ColumnLayout, as_mapped
 from optimiser.quote_import.headings import NOT_ON_OFFER
 from optimiser.quote_import.lexicon import plain
@@ -22,6 +22,7 @@ from optimiser.text import typed
 
 _LIKELY_RATE = Decimal(20)
 """Percent of tax in the example that a mend gives."""
+SEVERAL = "a price of several together, and nothing says how many they are"
 _NO_DEPOSIT = frozenset({"", "no", "none", "n a", "na", "nil"})
 
 
@@ -93,6 +94,8 @@ class SheetMoney:
         if not amount and written.per != "free":
             raise SetAsideError(Why.PRICE, "a price of 0, which may mean that there is none")
         pack, per = self._pack(written, cells, pieces)
+        if pack == 1 and written.per == "pack" and not self._is_one(cells):
+            raise SetAsideError(Why.PRICE, SEVERAL, row_values.text_at(cells, index))
         if pieces and self._is_holder(self._column("pack", cells)):
             written = replace(written, per=written.per or "pack")
         count = self.layout.ordered(cells) if self.layout.meanings[index].of_line else Decimal(1)
@@ -205,6 +208,13 @@ class SheetMoney:
             first, second = list(dict.fromkeys(said))[:2]
             raise SetAsideError(Why.PRICE, f"the price is for {first}, the pack holds {second}", row_values.text(value))
         return (said[0] if said else 1), per
+
+    def _is_one(self, cells: Cells) -> bool:
+        """Whether one piece is what is sold, by a column or a person's word, or as its name says: a set, a kit."""
+        names = [row_values.text_at(cells, i) for i in self.layout.at.get("part", ())]
+        said = set(plain(row_values.text_at(cells, self.index or 0)).split()) & lexicon.headings().prices["pack"]
+        named = any(said.intersection(plain(name).split()) for name in names)
+        return named or self._column("pack", cells) is not None or bool(self._told_pack(cells))
 
     def _is_holder(self, value: Value) -> bool:
         """Whether a cell says that something is sold as one, or is a person's number for such a word: the name of a row

@@ -74,7 +74,8 @@ def count(value: Value) -> int | None:
 
 def is_holder(value: Value) -> bool:
     """Whether a cell says that something is sold as one, and not how many pieces it is: "set", "Satz"."""
-    return isinstance(value, str) and count(value) is None and plain(value) in lexicon.headings().prices["pack"]
+    known = lexicon.headings().prices
+    return isinstance(value, str) and count(value) is None and plain(value) in known["pack"] | known["holders"]
 
 
 def least(value: Value) -> int | None:

@@ -98,10 +98,11 @@ class Taking:
         """A quote for each price column in which the line has something, or the one reason why there is none."""
         filled = [index for index in self.layout.prices if index < len(line.cells) and line.cells[index] is not None]
         columns: list[int | None] = [*filled] or [*self.layout.prices[:1]] or [None]
-        for index in columns:
+        each = ((index, cells) for index in columns for cells in _with_one_price(line.cells, index))
+        for index, cells in each:
             self._wanted = ""
             try:
-                row = self._row(line, index)
+                row = self._row(SheetLine(line.number, cells), index)
             except SetAsideError as reason:
                 row = self._aside(line, reason.kind, reason.reason, about=reason.about)
                 row = replace(row, asked=isinstance(reason, AskedError))
@@ -366,6 +367,13 @@ class Taking:
     @staticmethod
     def _text(cells: Cells, index: int) -> str:
         return row_values.text(cells[index]) if index < len(cells) else ""
+
+
+def _with_one_price(cells: Cells, index: int | None) -> list[Cells]:
+    """The line, once for each of the prices that a cell holds."""
+    if index is None or index >= len(cells):
+        return [cells]
+    return [(*cells[:index], price, *cells[index + 1 :]) for price in prices.each_of(cells[index])]
 
 
 @dataclass(frozen=True)
