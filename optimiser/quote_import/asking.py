@@ -306,6 +306,9 @@ def of_row(kind: Why, row: Aside, first: str, currency: Currency) -> str:
         if "not working" in row.reason:
             return f"leave such rows out: {out}; if you can use it all the same, {sound}"
         return f"say what it means: {sound}, or new, refurbished, {NOT_ON_OFFER}"
+    if row_values.is_kept(row.about):
+        out, free = (typed("word", row.about, meaning) for meaning in (NOT_ON_OFFER, IGNORE))
+        return f"leave such rows out: {out}; or, if you can have it, {free}"
     if not row.about and (kind is Why.CONDITION or kind is Why.SUPPLIER):
         above = typed("word", NO_SUPPLIER, AS_ABOVE)
         of_supplier = f"if they are offers of the supplier named above them, {above}; if not, write theirs beside each"

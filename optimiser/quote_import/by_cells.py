@@ -70,6 +70,8 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
             found.left_out[index] = f"its cells are no {meaning.column}"
         elif meaning.column == "part" and meaning.how is not How.TOLD and _are_states(found.below(index)):
             found.meanings[index] = Meaning("condition", How.CELLS)
+        elif meaning.column == "condition" and meaning.how is not How.TOLD and _are_of_stock(found, index):
+            found.meanings[index] = Meaning("stock", How.CELLS)
         elif meaning.kind == "postage" and (below := found.below(index)) and all(map(_is_time, below)):
             found.meanings[index] = Meaning("lead_days", How.CELLS)
     _no_codes(found)
@@ -87,6 +89,12 @@ def _are_states(cells: Sequence[Value]) -> bool:
     """Whether cells name conditions and nothing else, as under "parts used"."""
     read = [row_values.condition(cell, strong_only=True) if isinstance(cell, str) else None for cell in cells]
     return bool(cells) and all(each is not None and each[0] is not None and not each[1] for each in read)
+
+
+def _are_of_stock(found: ColumnLayout, index: int) -> bool:
+    """Whether a column for the state says of everything whether it is to be had, or sold."""
+    said = [cell for cell in found.below(index) if not (isinstance(cell, str) and row_values.is_sold((cell,)))]
+    return bool(said) and not found.has("stock") and all(map(row_values.is_of_stock, said))
 
 
 def _no_codes(found: ColumnLayout) -> None:
@@ -375,6 +383,7 @@ def settle(sheet: ColumnLayout, told: Told) -> None:
     if told.condition is None or sheet.is_lettered:
         _find(sheet, "condition", lambda text: row_values.condition(text, strong_only=True)[0] is not None)
     _find(sheet, "stock", row_values.is_of_stock)
+    _find(sheet, "lead_days", lambda text: row_values.days(text) is not None and not text.isdecimal(), _is_of_wait)
     _find(sheet, "side", lambda text: not _is_no_side(text))
 
 
@@ -416,7 +425,15 @@ def _is_time(cell: Value) -> bool:
     return isinstance(cell, str) and heeding.is_time(cell) and row_values.days(cell) is not None
 
 
-def _find(sheet: ColumnLayout, column: str, fits: Callable[[str], bool]) -> None:
+def _is_of_wait(heading: str) -> bool:
+    """Whether what stands below a heading may be how long something takes: not until when it is paid or taken back."""
+    known, words = lexicon.headings(), set(lexicon.plain(heading).split())
+    return words.isdisjoint(known.heeded["no_wait"] | known.heeded["back"]) and not heeding.kind(heading)
+
+
+def _find(
+    sheet: ColumnLayout, column: str, fits: Callable[[str], bool], of_heading: Callable[[str], bool] = bool
+) -> None:
     """Where no heading says condition, or stock: the one column with a heading of its own of which every cell fits."""
     if sheet.one(column) is not None:
         return
@@ -425,7 +442,7 @@ def _find(sheet: ColumnLayout, column: str, fits: Callable[[str], bool]) -> None
     found = []
     for index in _unknown(sheet):
         cells = {row_values.text_at(row, index) for row in rows} - {""}
-        if index not in sheet.left_out and cells and all(map(fits, cells)):
+        if index not in sheet.left_out and cells and all(map(fits, cells)) and of_heading(sheet.texts[index]):
             found.append(index)
     if len(found) == 1:
         sheet.meanings[found[0]] = Meaning(column, How.CELLS)

@@ -28,6 +28,8 @@ _NOT = ("not", "non", "never", "nicht", "kein", "keine", "pas", "niet", "nie", "
 _TO = r"(?:-|\N{EN DASH}|to|or|bis|à|a|tot|do|till|til|ou|of|o|e)"
 _IN_DAYS = {"days": 1, "weeks": 7, "months": 30, "years": 365}
 _IN_MONTHS = {"months": 1, "years": 12}
+_TICKS, _CROSSES = frozenset("✓✔☑✅🗸"), frozenset("✗✘✖✕❌☒")
+_NO_TICK = frozenset(("x", "\N{MULTIPLICATION SIGN}", "-", "\N{EN DASH}", "\N{EM DASH}"))
 _ONE = frozenset(("pcs", "pieces", "stk", "stueck", "units", "off"))
 
 
@@ -93,14 +95,25 @@ def _whole(value: Decimal) -> int | None:
 def stock(value: Value) -> tuple[bool, int | None]:
     """Whether the cell can be read, and the packs to be had (None: no limit said)."""
     said, words = plain(text(value)), lexicon.headings().cells["stock"]
-    if said in words["some"]:
+    sign = text(value).strip().removesuffix("\N{VARIATION SELECTOR-16}")
+    if said in words["some"] or sign in _TICKS:
         return True, None
-    if said in words["none"]:
+    if said in words["none"] | words["kept"] or sign in _CROSSES:
         return True, 0
     least = re.fullmatch(r"(?:over |more than |> ?)?([0-9]{1,6}) ?\+?", text(value).casefold().strip())
     in_words = (number for number, name in enumerate(("one", "two", "three", "four"), start=1) if said in words[name])
     known = int(least[1]) if least else next(in_words, count(value))
     return known is not None, known
+
+
+def is_no_tick(value: Value) -> bool:
+    """Whether a cell has a sign that says no beside ticks, and anything where none stand."""
+    return text(value).strip().casefold() in _NO_TICK
+
+
+def says_yes(value: Value) -> bool:
+    """Whether a cell says that something is to be had, and not how many: a tick, "yes"."""
+    return value is not None and stock(value) == (True, None)
 
 
 def is_sold(cells: Cells) -> bool:
@@ -119,7 +132,12 @@ def _says_sold(words: list[str]) -> bool:
 def is_of_stock(value: Value) -> bool:
     """Whether a cell says of itself that something is to be had or not: "sold out", and no mere yes or no."""
     words = lexicon.headings().cells["stock"]
-    return plain(text(value)) in (words["some"] | words["none"]) - words["bare"]
+    return plain(text(value)) in (words["some"] | words["none"] | words["kept"]) - words["bare"]
+
+
+def is_kept(value: Value) -> bool:
+    """Whether a cell says that something is kept for somebody."""
+    return isinstance(value, str) and plain(value) in lexicon.headings().cells["stock"]["kept"]
 
 
 @lru_cache(maxsize=_REMEMBERED)

@@ -7,9 +7,10 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
+from functools import cached_property
 
 from optimiser.job_folder.quote_sheets import IGNORE
-from optimiser.model.imports import Aside, TakenRow, Told, Why
+from optimiser.model.imports import Aside, How, TakenRow, Told, Why
 from optimiser.model.quotes import Condition
 from optimiser.quote_import import heeding, lexicon, prices, row_values, taxes, text_lines
 from optimiser.quote_import.columns import ENOUGH, ColumnLayout, score
@@ -18,12 +19,13 @@ from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.naming import Parts, Suppliers, condition_of
 from optimiser.quote_import.plain_lines import names_none
 from optimiser.quote_import.row_price import AskedError, Priced, SetAsideError, SheetMoney
-from optimiser.sheet_files.grid import Cells, SheetLine, UnfitCell, Value
+from optimiser.sheet_files.grid import Cells, SheetLine, UnfitCell, Value, cell_at
 
 NAMELESS = "no part is named"
 AS_IT_STANDS = "as it stands"
 """What a person says of something that is odd and right all the same."""
 SOLD = "it is sold"
+KEPT = "it is kept for somebody"
 SERVICE = "a line of text: work, or what is lent, and no part"
 _MOST_NEAREST = 1000
 """Different names for which the nearest parts are worked out."""
@@ -132,6 +134,9 @@ class Taking:
         notes += [text for text in texts if text != named and plain(text) != plain(match.id)]
         if row_values.is_sold(cells):
             raise SetAsideError(Why.NO_PRICE, SOLD)
+        stock = self.layout.one("stock")
+        if stock is not None and self.layout.meanings[stock].how is How.CELLS and row_values.is_kept(cell_at(cells, stock)):
+            raise SetAsideError(Why.FIELD, KEPT, self._text(cells, stock))
         if NOT_ON_OFFER in cells:
             raise SetAsideError(Why.NO_PRICE, "it is not on offer")
         own = _OwnWords.of(notes)
@@ -214,6 +219,12 @@ class Taking:
     def variants(self) -> list[Variant | None]:
         """What each column of prices is for."""
         return [self.layout.meanings[index].variant for index in self.layout.prices]
+
+    @cached_property
+    def has_ticks(self) -> bool:
+        """Whether the stock is told by ticks, or a word for yes."""
+        index = self.layout.one("stock")
+        return index is not None and any(map(row_values.says_yes, self.layout.below(index)))
 
     def _side(self, cells: Cells) -> str:
         """The side in a column of its own."""
@@ -425,6 +436,9 @@ class _Rest:
         self.taking.unread.setdefault(column, []).append(self.row)
 
     def stock(self) -> int | None:
+        index = self.taking.layout.one("stock")
+        if row_values.is_no_tick(None if index is None else cell_at(self.cells, index)) and self.taking.has_ticks:
+            return 0
         value = self._value("stock")
         if value is None:
             return None
