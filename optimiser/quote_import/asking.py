@@ -302,13 +302,11 @@ def of_row(kind: Why, row: Aside, first: str, currency: Currency) -> str:
         ways = (typed("word", row.about, meaning) for meaning in (IGNORE, "as it stands"))
         return f"say whether it counts: {' or '.join(ways)}"
     if kind is Why.CONDITION and row.about:
-        out, sound = (typed("word", row.about, meaning) for meaning in (NOT_ON_OFFER, "salvage"))
-        if "not working" in row.reason:
+        is_kept = row_values.is_kept(row.about)
+        out, sound = (typed("word", row.about, means) for means in (NOT_ON_OFFER, IGNORE if is_kept else "salvage"))
+        if is_kept or "not working" in row.reason:
             return f"leave such rows out: {out}; if you can use it all the same, {sound}"
         return f"say what it means: {sound}, or new, refurbished, {NOT_ON_OFFER}"
-    if row_values.is_kept(row.about):
-        out, free = (typed("word", row.about, meaning) for meaning in (NOT_ON_OFFER, IGNORE))
-        return f"leave such rows out: {out}; or, if you can have it, {free}"
     if not row.about and (kind is Why.CONDITION or kind is Why.SUPPLIER):
         above = typed("word", NO_SUPPLIER, AS_ABOVE)
         of_supplier = f"if they are offers of the supplier named above them, {above}; if not, write theirs beside each"
@@ -334,10 +332,14 @@ def _of_amount(kind: Why, row: Aside, currency: Currency) -> str:
     amounts = [each for each in amounts if each.as_tuple().exponent] or amounts  # "2.70 10+"
     amounts = _out_of_small_coin(amounts, row.about, currency)
     named, _, why = row_values.condition(row.about, strong_only=True)
-    if lexicon.any_of(lexicon.headings().prices["lump"]).search(row.about):
-        return f"leave such rows out: {out}; or write what each of the parts costs by itself beside it"
-    if amounts and (named is not None or why.endswith("at once")):
-        return f"leave such rows out: {out}; or write each price and its condition into cells of their own"
+    is_lump = lexicon.any_of(lexicon.headings().prices["lump"]).search(row.about) is not None
+    if is_lump or (amounts and (named is not None or why.endswith("at once"))):
+        own = (
+            "what each part costs by itself beside it"
+            if is_lump
+            else "each price and its condition into cells of their own"
+        )
+        return f"leave such rows out: {out}; or write {own}"
     if amounts and "price" in row.reason and "below" not in row.reason:
         for_one = len(set(amounts)) > 1 and heeding.kind(row.about) == "pack"  # "42.00 each (80.00 pair)"
         less = for_one or not lexicon.headings().prices["was"].isdisjoint(plain(row.about).split())
@@ -346,12 +348,9 @@ def _of_amount(kind: Why, row: Aside, currency: Currency) -> str:
             return f"leave such rows out: {out}; if you can buy it at that, {figure}"
         unit = pieces.MEASURE.search(row.about)
         which = f" for all that you need, and not for one {unit['unit']}" if unit else ""
-        if for_one:
-            return (
-                f"leave such rows out: {out}; or, if you will pay that for one and give up its other prices, {figure};"
-                " to keep all, write each price with its number of pieces into a row of its own"
-            )
-        return f"if you will pay that{which}, {figure}; else leave such rows out: {out}"
+        pays, out = f"if you will pay that{which}", f"leave such rows out: {out}"
+        lost = f"{out}; {pays} for one and give up what more of them cost, {figure}; else write each price into a row"
+        return lost if for_one else f"{pays}, {figure}; else {out}"
     if kind is Why.PRICE:
         return f"leave such rows out: {out}; or put the price that you will pay into the sheet"
     return _of_count(row, out)

@@ -237,7 +237,8 @@ class FootSums:
     def explain(self, amount: Decimal) -> bool:
         """Whether an amount is a sum of the prices, the tax on them, or such a sum with the charges above it."""
         charged = sum(self.charges, Decimal(0))
-        whole = [sums + more for sums in (self.net, self.gross) for more in (Decimal(0), charged, self.deposits)]
+        more = (Decimal(0), charged, self.deposits, charged + self.deposits)
+        whole = [sum(each) for each in product((self.net, self.gross), more)]
         known = (*whole, self.gross - self.net, *self.sections)
         return any(abs(amount - each) < NEAR for each in known) or (self.tax_inside and self._is_share(amount))
 

@@ -57,22 +57,24 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
         "supplier": _is_no_firm,
         "side": _is_no_side,
         "condition": prices.is_amount,
+        "references": lambda cell: not prices.is_amount(cell),  # in German "was" is what
     }
     if len(found.of(*PRICES)) > 1:
         belied |= dict.fromkeys(PRICES, _is_code)
     if len(found.of("part")) > 1:
         belied["part"] = prices.is_amount  # "line" beside "item": the number of the line
     for index, meaning in enumerate(found.meanings):
-        cells = _below_of_parts(found, index) if meaning.column in belied else []
-        if cells and meaning.how is not How.TOLD and all(map(belied[meaning.column], cells)):
+        kind = meaning.kind if meaning.kind in belied else meaning.column
+        cells = _below_of_parts(found, index) if kind in belied else []
+        if cells and meaning.how is not How.TOLD and all(map(belied[kind], cells)):
             counts = meaning.column == "side" or (meaning.column == "part" and not any(map(_is_amount, cells)))
             found.meanings[index] = Meaning("", kind="harmless" if counts else "")
-            found.left_out[index] = f"its cells are no {meaning.column}"
+            found.left_out[index] = f"its cells are no {kind}"
         elif meaning.column == "part" and meaning.how is not How.TOLD and _are_states(found.below(index)):
             found.meanings[index] = Meaning("condition", How.CELLS)
         elif meaning.column == "condition" and meaning.how is not How.TOLD and _are_of_stock(found, index):
             found.meanings[index] = Meaning("stock", How.CELLS)
-        elif meaning.kind == "postage" and (below := found.below(index)) and all(map(_is_time, below)):
+        elif meaning.kind == "postage" and (below := found.below(index)) and all(map(heeding.is_wait, below)):
             found.meanings[index] = Meaning("lead_days", How.CELLS)
     _no_codes(found)
     _explained(found, known.currency)
@@ -93,7 +95,7 @@ def _are_states(cells: Sequence[Value]) -> bool:
 
 def _are_of_stock(found: ColumnLayout, index: int) -> bool:
     """Whether a column for the state says of everything whether it is to be had, or sold."""
-    said = [cell for cell in found.below(index) if not (isinstance(cell, str) and row_values.is_sold((cell,)))]
+    said = [cell for cell in found.below(index) if cell != headings.NOT_ON_OFFER and not row_values.is_sold((cell,))]
     return bool(said) and not found.has("stock") and all(map(row_values.is_of_stock, said))
 
 
@@ -418,11 +420,6 @@ def _is_no_firm(cell: Value) -> bool:
 def _is_code(cell: Value) -> bool:
     """Whether a cell is a number with a stroke in it, and no price: "771-20"."""
     return isinstance(cell, str) and re.fullmatch(r"\d{3,}-\d{2,}", cell) is not None
-
-
-def _is_time(cell: Value) -> bool:
-    """Whether a cell is a span of time in words, as under "dispatch" or "wysyłka"."""
-    return isinstance(cell, str) and heeding.is_time(cell) and row_values.days(cell) is not None
 
 
 def _is_of_wait(heading: str) -> bool:

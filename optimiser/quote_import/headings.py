@@ -170,6 +170,9 @@ def _listed_by_words(words: list[str]) -> Meaning | None:
         found = known.by_words.get(lexicon.in_order(some)) if some else None
         if found is not None:
             return _listed(found)
+    each = [known.left_out.get(known.by_words.get(word, "")) for word in telling if len(word) >= _SHORTEST]
+    if len(each) == len(telling) > 1 and set(each) == {"harmless"}:  # "Donor year"
+        return Meaning(IGNORE, How.SYNONYM, 100.0, kind="harmless")
     return _of_pieces(telling)
 
 
@@ -252,12 +255,15 @@ def _fitted(words: list[str]) -> Meaning | None:
 def _of_deposit(words: list[str]) -> Meaning | None:
     """Words for a deposit and for money that comes back, and no others: "Refundable core charge".
 
-    What is said of its tax may stand there, and that it comes on top: "Consigne TTC (en sus)".
+    What is said of its tax may stand there, and that it comes on top, or is in the price: "Consigne TTC (en sus)",
+    "of which surcharge".
     """
     known = lexicon.headings()
     if row_values.condition(" ".join(words), strong_only=True)[0] is not None and len(words) == 1:
         return None  # "Exchange" is the price of an exchange part
-    mark, rest = taxes.said(words)
+    text = " ".join(words)
+    part = next((each for each in known.tax["inside"] if text.startswith(f"{each} ")), "")
+    mark, rest = taxes.said(text.removeprefix(part).split())
     said = set(rest) - known.qualifiers["neutral"] - known.qualifiers["charges"]
     deposits = said & known.heeded["deposit"]
     if deposits:
@@ -265,7 +271,7 @@ def _of_deposit(words: list[str]) -> Meaning | None:
         said -= (passed | known.heeded["old_part"]) - deposits
     if not said or said != deposits - known.qualifiers["charges"] or mark == "inside":
         return None
-    return Meaning("deposit", How.SYNONYM, 100.0, tax="without" if mark == "without" else "")
+    return Meaning("deposit", How.SYNONYM, 100.0, tax="without" if mark == "without" else "", deposit_inside=bool(part))
 
 
 _GIVEN_BACK = frozenset(("with", "mit", "avec", "met", "con", "z", "med", "com"))
@@ -287,7 +293,7 @@ def _deposit_inside(words: list[str]) -> Meaning | None:
         return None
     rest = [word for word in words if word not in deposits | known.heeded["and"]]
     of_tax = taxes.names_tax(rest) or not known.tax["with_alone"].isdisjoint(rest)
-    found = _with_tax(rest) if of_tax else _known(" ".join(word for word in rest if word not in inside))
+    found = _with_tax(rest) if of_tax else _known(" ".join(w for w in rest if w not in inside | _GIVEN_BACK))
     return replace(found, deposit_inside=True) if found is not None and found.column in PRICES else None
 
 

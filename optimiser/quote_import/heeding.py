@@ -11,6 +11,7 @@ from typing import Literal
 from optimiser.quote_import import lexicon, numbers, pieces, prices, row_values, taxes
 from optimiser.quote_import.lexicon import plain
 from optimiser.sheet_files import currencies
+from optimiser.sheet_files.grid import Value
 
 _DATE = re.compile(r"\b\d{1,4}([./-])\d{1,2}\1\d{2,4}\b")
 _MONEY = re.compile(r"[£€$¥₹]|\d\s?%|(?<![\d.,])\d{1,6}[.,]\d\d(?!\d|[.,]\d)|\d/-|\d[:,.]-")
@@ -53,6 +54,14 @@ _SAYS_NOTHING = re.compile(
 )
 """Sold as what or singly, the number of an estimate, the name of a paper, and "for" in Spanish: a pair in Polish stands
 behind a number, or last."""
+_ADDRESS = re.compile(
+    r"^(?:deliver(?:y|ed)? to|(?:delivery|shipping) address|(?:liefer|versand)(?:adresse|anschrift)|lieferung an"
+    r"|adresse de livraison|livraison à|(?:af)?leveradres|bezorgadres|dirección de (?:entrega|envío)|enviar a"
+    r"|indirizzo di (?:consegna|spedizione)|spedire a|adres (?:dostawy|wysyłki)|leveransadress|leveringsadresse"
+    r"|(?:endereço|morada) de (?:entrega|envio))\s?:.*",
+    re.IGNORECASE,
+)
+"""Where something is sent to, which says nothing of what that costs unless a figure stands there."""
 _NO_TAX = taxes.NOT | {
     "hors",
     "without",
@@ -76,6 +85,8 @@ KINDS = ("fitted", "tax", *_ORDER, "outdated", "money", "condition")
 @lru_cache(maxsize=65_536)
 def kind(text: str) -> str:
     """The first of the kinds that a text speaks of; empty where it may be passed over."""
+    if _ADDRESS.fullmatch(text) and not _MONEY.search(text):
+        return ""
     text = _SIZE.sub(" ", _without_hours(_PAGE.sub(" ", text)))
     words = taxes.without_terms(_phrase("until_paid").sub(" ", _SAYS_NOTHING.sub(" ", plain(text)))).split()
     said, among, heeded = plain(text), set(words), lexicon.headings().heeded
@@ -241,6 +252,11 @@ def without_times(text: str) -> str:
 def is_time(text: str) -> bool:
     """Whether a line about delivery says how long it takes, and nothing of what it costs."""
     return _TIME.search(text) is not None and _MONEY.search(text) is None
+
+
+def is_wait(cell: Value) -> bool:
+    """Whether a cell is how long something takes, in words: "5 days"."""
+    return isinstance(cell, str) and is_time(cell) and row_values.days(cell) is not None
 
 
 def _is_money(text: str, words: set[str]) -> bool:

@@ -12,7 +12,6 @@ from optimiser.job_folder.opening import UnfitError
 from optimiser.job_folder.problems import Complaints, Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, How, Known, TakenRow, Told, Understood
-from optimiser.model.quotes import Condition
 from optimiser.names import slug
 from optimiser.quote_import import (
     by_cells,
@@ -46,7 +45,7 @@ from optimiser.quote_import.row_price import SheetMoney
 from optimiser.quote_import.rows import Taking
 from optimiser.quote_import.unknown_parts import near_names
 from optimiser.sheet_files import files as opening_sheets
-from optimiser.sheet_files.grid import Opened, SheetLine, Value, cell_at, text_alone
+from optimiser.sheet_files.grid import Opened, SheetLine, cell_at, text_alone
 from optimiser.sheet_files.grid import words as words_of
 from optimiser.text import in_shell, typed
 
@@ -257,13 +256,7 @@ class _Reading:
                 mend = "write the supplier's id or title"
                 place.complain("supplier", found=error.reason, expected="a name with letters in it", mend=mend)
                 return ""
-        above = [
-            text
-            for each in sheets
-            for line in each.grid.lines[: each.first]
-            if not suppliers.are_several(words_of(line.cells))
-            for text in _as_said(line.cells)
-        ]
+        above = [text for each in sheets for text in _above(each, suppliers)]
         first = min((each.number for each in sheets), default=0)
         above += [text for each in sheets for number, text in each.grid.as_written.items() if number < first]
         by_name = of_file_name(self.file)
@@ -289,7 +282,7 @@ class _Reading:
         """The supplier of one sheet among several: as its own letterhead has it, or its name; else that of the file."""
         if self.told.supplier or not several or sheet.has("supplier"):
             return whole
-        above = [text for line in sheet.grid.lines[: sheet.first] for text in _as_said(line.cells)]
+        above = _above(sheet, suppliers)
         name = sheet.grid.sheet
         if own := suppliers.letterhead(above, of_file_name(self.file)):
             return own
@@ -456,22 +449,27 @@ class _Reading:
         kinds = {each.kind for each in aside}
         if not rows and "supplier" in kinds and not self.told.supplier:
             expected = "a column with it, or one supplier for the whole sheet"
-            lines = (line for each in takings for line in each.layout.grid.lines[: each.layout.first])
-            above = (text for line in lines for text in _as_said(line.cells))
+            above = (text for each in takings for text in _above(each.layout, each.suppliers))
             name = takings[0].suppliers.likeliest(above)
             mend = f"say whose sheet it is, with their name: --supplier {in_shell(slug(name) or 'THEIR-NAME')}"
             place.complain("supplier", found="no supplier", expected=expected, mend=mend)
         without = all(taking.layout.one("condition") is None for taking in takings)
         if not rows and "condition" in kinds and without and not place.complaints.are_about("condition"):
             expected = "a column with it, or one condition for the whole sheet"
-            first, *others = _conditions_by_likeness(takings)
+            first, *others = text_lines.conditions_by_likeness(each.layout for each in takings)
             mend = f"say what all of it is: --condition {first} (or {', '.join(others)}); or write it beside each part"
             place.complain("condition", found="no condition", expected=expected, mend=mend)
 
 
-def _as_said(cells: Sequence[Value]) -> list[str]:
+def _above(sheet: ColumnLayout, suppliers: Suppliers) -> list[str]:
+    """The texts above the headings, without lines with the names of two firms."""
+    cells = [words_of(line.cells) for line in sheet.grid.lines[: sheet.first]]
+    return [text for line in cells if not suppliers.are_several(line) for text in _as_said(line)]
+
+
+def _as_said(texts: Sequence[str]) -> list[str]:
     """The texts of a line; a label in a cell of its own has its colon, and a number of a page is none."""
-    said = [text for text in words_of(cells) if not heeding.is_page(text)]
+    said = [text for text in texts if not heeding.is_page(text)]
     label = len(said) > 1 and is_label(said[0])
     return [f"{said[0].rstrip(': ')}: {said[1]}"] if label else said
 
@@ -539,17 +537,3 @@ def _ask_yes(sheet: ColumnLayout, index: int, place: Place) -> None:
     expected = "whether yes means that the tax is in the price or comes on top"
     mend = f"say which: {ways}; it comes on top of those with yes, write their prices with it into the sheet"
     place.at(sheet.place).complain("tax", found=shown(text), expected=expected, mend=mend)
-
-
-def _conditions_by_likeness(takings: Sequence[Taking]) -> list[Condition]:
-    """The conditions, that first of which alone lines of text speak; else used, which promises least."""
-    texts = [
-        text
-        for each in takings
-        for line in text_lines.of_text(each.layout)
-        for text in map(row_values.text, line.cells)
-    ]
-    named = {row_values.condition(text, strong_only=True)[0] for text in texts} - {None}
-    named = named if len(named) == 1 else set()
-    every: tuple[Condition, ...] = ("salvage", "new", "refurbished")
-    return sorted(every, key=lambda condition: condition not in named)

@@ -185,7 +185,7 @@ def _one_number(number: str, place: int, words: list[str]) -> AsWritten | None:
     if said in currencies.SMALL and place == 0:
         # "12.50p" is twelve and a half pence to the letter, and to nobody who writes it
         return AsWritten(amount, currency=currencies.SMALL[said], small=True) if number.isdecimal() else None
-    ways = {said, *[" ".join(word for word in words if word not in known["little"])][:not place]}
+    ways = {said, *[" ".join(word for word in words if word not in known["little"])][: not place]}
     if ways & known["each"] and place == 0:
         return AsWritten(amount, per="each")
     pieces = {"pair": 2, "dozen": 12, "pack": None, "lump": None}
@@ -241,12 +241,12 @@ def each_of(value: Value) -> list[Value]:
     """The cell; the two in it where it says what one costs and what several together do: "£35 each or £60 the pair"."""
     texts = _BESIDE.split(value) if isinstance(value, str) and isinstance(price(value), NoPrice) else []
     read = [each for each in map(price, texts) if isinstance(each, AsWritten)]
-    if len(read) != 2 or len(texts) != 2 or len({each.currency for each in read} - {""}) > 1:
+    if not len(read) == len(texts) == 2 or len({each.currency for each in read} - {""}) > 1:
         return [value]
     one, several = sorted(read, key=lambda each: each.pack or 1)
-    amounts = one.amount.value, several.amount.value
+    less, more = one.amount.value, several.amount.value
     sound = one.pack is None and one.per != "pack" and several.pack is not None and one.tax == several.tax
-    return [*texts] if sound and None not in amounts and amounts[0] < amounts[1] else [value]
+    return [*texts] if sound and less is not None and more is not None and less < more else [value]
 
 
 def is_amount(value: Value) -> bool:

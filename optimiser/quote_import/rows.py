@@ -134,9 +134,8 @@ class Taking:
         notes += [text for text in texts if text != named and plain(text) != plain(match.id)]
         if row_values.is_sold(cells):
             raise SetAsideError(Why.NO_PRICE, SOLD)
-        stock = self.layout.one("stock")
-        if stock is not None and self.layout.meanings[stock].how is How.CELLS and row_values.is_kept(cell_at(cells, stock)):
-            raise SetAsideError(Why.FIELD, KEPT, self._text(cells, stock))
+        if self._by_state(cells) and row_values.is_kept(state := self._said("stock", cells)):
+            raise SetAsideError(Why.CONDITION, KEPT, state)
         if NOT_ON_OFFER in cells:
             raise SetAsideError(Why.NO_PRICE, "it is not on offer")
         own = _OwnWords.of(notes)
@@ -225,6 +224,11 @@ class Taking:
         """Whether the stock is told by ticks, or a word for yes."""
         index = self.layout.one("stock")
         return index is not None and any(map(row_values.says_yes, self.layout.below(index)))
+
+    def _by_state(self, cells: Cells) -> bool:
+        """Whether a column for the state says what is to be had."""
+        index = self.layout.one("stock")
+        return index is not None and self.layout.meanings[index].how is How.CELLS and index < len(cells)
 
     def _side(self, cells: Cells) -> str:
         """The side in a column of its own."""
@@ -443,14 +447,9 @@ class _Rest:
         if value is None:
             return None
         known, packs = row_values.stock(value)
-        if not known and not self._is_time(value):
+        if not known and not heeding.is_wait(value):
             self._unread("stock", value)
         return packs
-
-    @staticmethod
-    def _is_time(value: Value) -> bool:
-        """Whether a cell for the stock says how long it takes: "5 days"."""
-        return isinstance(value, str) and heeding.is_time(value) and row_values.days(value) is not None
 
     def share(self, column: str) -> float | None:
         value = self._value(column)
@@ -463,7 +462,7 @@ class _Rest:
 
     def days(self) -> int | None:
         stock = self._value("stock")
-        if self.taking.layout.one("lead_days") is None and self._is_time(stock):
+        if self.taking.layout.one("lead_days") is None and heeding.is_wait(stock):
             return row_values.days(stock)
         return self._span("lead_days", row_values.days)
 

@@ -99,7 +99,9 @@ def in_line(text: str) -> Mark:
         word in named and within in known["within"] and price in known["money"]
         for word, within, price in zip(words, words[1:], words[2:], strict=False)
     )
-    return said(words)[0] or ("with" if in_prices else "")  # "VAT is in the prices"
+    mark = said(words)[0] or ("with" if in_prices else "")  # "VAT is in the prices"
+    of_all = mark == "inside" and not lexicon.headings().rows["every"].isdisjoint(words)
+    return "with" if of_all else mark  # "IVA incluido en todos los importes"
 
 
 def names_tax(words: Sequence[str]) -> bool:

@@ -458,3 +458,12 @@ def _mark_of(text: str) -> taxes.Mark:
 def _rates(text: str) -> set[Decimal]:
     found = (numbers.percent(word + "%") for word in numbers.PERCENT.findall(text))
     return {rate for rate in found if rate is not None}
+
+
+def conditions_by_likeness(layouts: Iterable[ColumnLayout]) -> list[Condition]:
+    """The conditions, that first of which alone lines of text speak; else used, which promises least."""
+    texts = [row_values.text(cell) for each in layouts for line in of_text(each) for cell in line.cells]
+    named = {row_values.condition(text, strong_only=True)[0] for text in texts} - {None}
+    named = named if len(named) == 1 else set()
+    every: tuple[Condition, ...] = ("salvage", "new", "refurbished")
+    return sorted(every, key=lambda condition: condition not in named)

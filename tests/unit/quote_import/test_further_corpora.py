@@ -31,6 +31,7 @@ from tests.sheets import corpus
         "set_aside_21",
         "set_aside_22",
         "set_aside_23",
+        "set_aside_24",
     ],
 )
 def test_none_of_a_lot_is_wrong_and_every_mend_works_as_printed(lot: str, tmp_path: Path):

@@ -111,7 +111,7 @@ def test_a_table_that_is_none_is_refused(tmp_path: Path):
 
 @pytest.mark.parametrize(
     ("cell", "for_one"),
-    [("£42 each (£80 pair)", "42"), ("£80 a pair, £42 each", "42"), ("22.50 each / 40.00 per pair", "22.50")],
+    [("£42 each (£80 pair)", "42"), ("£80 a pair, £42 each", "42"), ("22.50 each and 40.00 per pair", "22.50")],
 )
 def test_of_a_price_for_one_and_one_for_a_pair_the_mend_names_that_for_one(tmp_path: Path, cell: str, for_one: str):
     path = tmp_path / "alder.csv"
