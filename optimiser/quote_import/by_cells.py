@@ -53,7 +53,7 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
             replace(each, column="pack") if each.column == "price_for" else each for each in found.meanings
         ]
     belied: dict[str, Callable[[Value], bool]] = {
-        "pack": _is_amount,
+        "pack": prices.is_sum,
         "supplier": _is_no_firm,
         "side": _is_no_side,
         "condition": prices.is_amount,
@@ -67,7 +67,7 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
         kind = meaning.kind if meaning.kind in belied else meaning.column
         cells = _below_of_parts(found, index) if kind in belied else []
         if cells and meaning.how is not How.TOLD and all(map(belied[kind], cells)):
-            counts = meaning.column == "side" or (meaning.column == "part" and not any(map(_is_amount, cells)))
+            counts = meaning.column == "side" or (meaning.column == "part" and not any(map(prices.is_sum, cells)))
             found.meanings[index] = Meaning("", kind="harmless" if counts else "")
             found.left_out[index] = f"its cells are no {kind}"
         elif meaning.column == "part" and meaning.how is not How.TOLD and _are_states(found.below(index)):
@@ -369,7 +369,9 @@ def _is_money(cells: Sequence[Value], *, bare: bool) -> bool:
     if bare:
         cells = [cell for cell in cells if cell != headings.NOT_ON_OFFER and not row_values.is_sold((cell,))]
         marked = any(isinstance(cell, str) and prices.in_text(cell) for cell in cells)
-        return all(_holds_amount(cell) or _is_asked(cell) for cell in cells) and (marked or all(map(_is_amount, cells)))
+        return all(_holds_amount(cell) or _is_asked(cell) for cell in cells) and (
+            marked or all(map(prices.is_sum, cells))
+        )
     return all(isinstance(read := prices.price(c), prices.AsWritten) and bool(read.currency) for c in cells)
 
 
@@ -398,12 +400,6 @@ def _drop_what_holds_nothing(sheet: ColumnLayout) -> None:
     if any(cells) and not any(row_values.condition(cell)[0] for cell in cells if cell):
         sheet.at.pop("condition")
         sheet.left_out[index] = "no cell in it is a condition"
-
-
-def _is_amount(cell: Value) -> bool:
-    """Whether a cell is a price with decimals or a currency, as under "unit" for "unit price"."""
-    read = prices.price(cell)
-    return isinstance(read, prices.AsWritten) and (prices.has_decimals(read) or bool(read.currency))
 
 
 def _is_no_side(cell: Value) -> bool:

@@ -254,6 +254,17 @@ def is_amount(value: Value) -> bool:
     return isinstance(price(value), AsWritten)
 
 
+def is_lump(text: str) -> bool:
+    """Whether a text says that a price is for several things together: "£70 the lot"."""
+    return lexicon.any_of(lexicon.headings().prices["lump"]).search(text) is not None
+
+
+def is_sum(cell: Value) -> bool:
+    """Whether a cell is a price with decimals or a currency, as under "unit" for "unit price"."""
+    read = price(cell)
+    return isinstance(read, AsWritten) and (has_decimals(read) or bool(read.currency))
+
+
 def number_in(cell: Value, decimal: str = "") -> Decimal | None:
     """The amount in a cell; None where there is none, or where the sign in it may be either."""
     read = price(cell)

@@ -211,10 +211,11 @@ class SheetMoney:
 
     def _is_one(self, cells: Cells) -> bool:
         """Whether one piece is what is sold, by a column or a person's word, or as its name says: a set, a kit."""
+        price = row_values.text_at(cells, self.index or 0)
         names = [row_values.text_at(cells, i) for i in self.layout.at.get("part", ())]
-        said = set(plain(row_values.text_at(cells, self.index or 0)).split()) & lexicon.headings().prices["pack"]
-        named = any(said.intersection(plain(name).split()) for name in names)
-        return named or self._column("pack", cells) is not None or bool(self._told_pack(cells))
+        said = set(plain(price).split()) & lexicon.headings().prices["pack"]
+        named = any(said.intersection(plain(name).split()) for name in names) or self._column("pack", cells) is not None
+        return (named and not prices.is_lump(price)) or bool(self._told_pack(cells))
 
     def _is_holder(self, value: Value) -> bool:
         """Whether a cell says that something is sold as one, or is a person's number for such a word: the name of a row

@@ -452,12 +452,8 @@ class _Audit:
     def _is_of_money_alone(self, row: Aside) -> bool:
         """Whether a line of two cells holds a sum of money, and none where the prices stand."""
         _, *rest = row.says.split(" | ")
-        said, decimals = (
-            rest[0] if len(rest) == 1 else "",
-            prices.places_of(prices.number_in("".join(rest)) or Decimal(0)),
-        )
-        is_money = row.kind is Why.PART and said != "" and (decimals > 0 or heeding.kind(said) == "money")
-        return is_money and not self.unknown.is_priced(row)
+        is_sum = row.kind is Why.PART and len(rest) == 1 and prices.is_sum(rest[0])
+        return is_sum and not self.unknown.is_priced(row)
 
     def _is_settled(self, text: str) -> bool:
         said = self.taking.postage_said(text) is not None or self.taking.deposit_said(text)
