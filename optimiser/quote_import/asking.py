@@ -332,7 +332,7 @@ def _of_amount(kind: Why, row: Aside, currency: Currency) -> str:
     amounts = [each for each in amounts if each.as_tuple().exponent] or amounts  # "2.70 10+"
     amounts = _out_of_small_coin(amounts, row.about, currency)
     named, _, why = row_values.condition(row.about, strong_only=True)
-    is_lump = prices.is_lump(row.about)
+    is_lump = kind is Why.PRICE and prices.is_lump(row.about)
     if is_lump or (amounts and (named is not None or why.endswith("at once"))):
         own = (
             "what each part costs by itself beside it"

@@ -69,7 +69,16 @@ def test_prices_in_words_say_how_many_they_are_for(said: str, amount: int, pack:
 
 
 @pytest.mark.parametrize(
-    "said", ["3 stuks à € 5", "4 for £10 each", "4 Stück 10 €", "4 Stück zu 10 €", "2 for £10 the lot"]
+    "said",
+    [
+        "3 stuks à € 5",
+        "4 for £10 each",
+        "4 Stück 10 €",
+        "4 Stück zu 10 €",
+        "2 for £10 the lot",
+        "2 par för 100 kr",
+        "zestaw 4 szt. po 10 zł",
+    ],
 )
 def test_so_many_at_so_much_may_be_the_price_of_one(said: str):
     assert not isinstance(prices.price(said), AsWritten)
