@@ -25,7 +25,7 @@ _JOINED = re.compile(r"(?<=\d)(?:er)?-(?=[^\W\d_])")
 _LONGEST = 80
 _DROPPED = frozenset("()[]:;.\"'")
 _MOST_IN_A_PACK = 10_000
-_PER = frozenset(("per", "pro", "je"))
+_PER, _A = frozenset(("per", "pro", "je")), frozenset(("a", "an"))
 _BESIDE = re.compile(r"\s?[/;]\s?|,?\s(?:or|oder|ou|of|o|oppure|lub|albo|eller)\s", re.IGNORECASE)
 """Between two prices in one cell."""
 
@@ -206,7 +206,7 @@ def _two_numbers(tokens: Tokens, places: list[int]) -> AsWritten | None:
     all_words = {*before, *between, *behind}
     is_set, link = bool(all_words & holders), between[-1] if between else ""
     of_pieces = {word for word in all_words - holders if word in known["each"] or lexicon.is_count_of_pieces(word)}
-    strange = (all_words - holders - of_pieces - known["little"] - known["for"]) | all_words & known["pair"]
+    strange = (all_words - holders - of_pieces - known["little"] - known["for"] - _A) | all_words & known["pair"]
     if strange or not (is_set or link in known["for"]):  # "2 par för 100 kr" is for four
         return None
     if not behind and (holders.intersection(before) or of_pieces.intersection(between[:1])):
