@@ -314,7 +314,12 @@ def of_row(kind: Why, row: Aside, first: str, currency: Currency) -> str:
         return of_condition if kind is Why.CONDITION else of_supplier
     if not row.about:
         return f"put it right in the sheet, or leave the row out: {typed('word', first, IGNORE)}"
-    return _of_amount(kind, row, currency)
+    return _of_tax_said(row.about) if kind is Why.TAX else _of_amount(kind, row, currency)
+
+
+def _of_tax_said(cell: str) -> str:
+    with_it, on_top = (typed("word", cell, means) for means in ("inc VAT", "plus VAT"))
+    return f"say what it means: the tax is in the price, {with_it}; or it comes on top, {on_top}"
 
 
 def _out_of_small_coin(amounts: list[Decimal], said: str, currency: Currency) -> list[Decimal]:

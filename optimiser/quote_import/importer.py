@@ -522,7 +522,7 @@ def _settle_tax(sheet: ColumnLayout, place: Place) -> None:
         return
     text = shown(sheet.texts[index])
     figures = any(sign.isdigit() for cell, _ in cells for sign in row_values.text(cell))
-    means = ("tax_rate", "tax_amount", "ignore") if figures else ("ignore", "tax_said")
+    means = ("tax_rate", "tax_amount", "ignore") if figures else ("tax_said", "ignore")
     ways = [layout.as_mapped(sheet.texts[index], column) for column in means]
     mend = f"say which: {' or '.join(ways)}"
     expected = "a rate in percent or an amount, and its cells tell neither"

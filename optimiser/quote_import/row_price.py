@@ -356,7 +356,8 @@ class SheetMoney:
             return ""
         mark = taxes.in_cell(row_values.text(value), self.layout.meanings[self.layout.at["tax_said"][0]].tax)
         if not mark:
-            raise SetAsideError(Why.TAX, f"{shown(row_values.text(value))} for whether the tax is in the price")
+            said = row_values.text(value)
+            raise SetAsideError(Why.TAX, f"{shown(said)} for whether the tax is in the price", said)
         return mark
 
     def of_heading(self) -> taxes.Mark:

@@ -78,3 +78,17 @@ def test_what_stands_beside_a_line_that_was_followed_is_asked_about(line: str, b
     assert [besides in problem.found for problem in problems] == [True]
     assert corpus.settled(followed, tmp_path)[0] <= 2
     assert corpus.unsettled(followed, problems, tmp_path) == []
+
+
+def test_letters_for_the_tax_are_asked_about_one_by_one_and_no_row_is_thrown_away(tmp_path: Path):
+    text = "Supplier: Mossback Yard\nPart,Condition,Price,VAT code\nAlternator,used,40,M\nStarter motor,used,35,S\n"
+    codes = corpus.Sheet("letters", "yard.csv", text, asks="tax")
+    (asked,) = corpus.read(codes, tmp_path)[1]
+    assert asked.mend.startswith('say which: --map "VAT code=tax_said"')
+    said = {"map": ["VAT code=tax_said"]}
+    letters = corpus.read(codes, tmp_path, corpus.told_of(said))[1]
+    assert ['--word "M=inc VAT"' in letters[0].mend, '--word "S=plus VAT"' in letters[1].mend] == [True, True]
+    said |= {"word": ["M=inc VAT", "S=plus VAT"], "ex-tax": ["20"]}
+    understood, problems = corpus.read(codes, tmp_path, corpus.told_of(said))
+    assert understood is not None
+    assert ([row.price_minor for row in understood.rows], problems) == ([4000, 4200], ())
