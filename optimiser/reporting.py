@@ -39,21 +39,20 @@ def report(
     plan: Plan,
     took_seconds: float,
     minutes: int | None = None,
-    at: str = "",
     progress: Progress = quiet,
     stretch: Stretch | None = None,
 ) -> Report:
     """All that a report tells of a plan of this moment, which took so long to make.
 
-    ``minutes`` are those of the evening (None: no end), ``at`` is the job as it was named; ``stretch`` is what other
-    pots would bring, where that was asked.
+    ``minutes`` are those of the evening (None: no end); ``stretch`` is what other pots would bring, where that was
+    asked.
     """
     from optimiser import changes  # noqa: PLC0415 - only where something was planned
     from optimiser.planning import report as planned  # noqa: PLC0415
 
     clock = changes.Deadline(SECONDS_FOR_CAUSES, longest=took_seconds)
     moves = changes.since(plan, now, clock, progress) if now.plans.made else None
-    return planned.report(plan, now.record, moves, minutes, at, stretch)
+    return planned.report(plan, now.record, moves, minutes, stretch)
 
 
 def sale_paper(now: Moment) -> SalePaper:

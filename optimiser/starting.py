@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from optimiser import files, job_folder
-from optimiser.calls import as_typed, call
+from optimiser.calls import call
 from optimiser.errors import CallError, OptimiserError, RecordInUseError
 from optimiser.model.heard import Heard
 from optimiser.model.job import Job, Severity
@@ -135,7 +135,7 @@ def begin(folder: Path, said: NewJob, faults: Sequence[Wanted | Plain], today: d
     if job_folder.is_taken(folder):
         raise CallError(
             f"There is a {job_folder.JOB_FILE} in {folder} already.",
-            f"Add a fault with: {call('add', 'WORDS', job=as_typed(folder))}; or name another folder.",
+            f"Add a fault with: {call('add', 'WORDS')}; or name another folder.",
         )
     text = head(said)
     job = job_folder.job(folder, today, written=text)

@@ -122,7 +122,7 @@ def _add_way(folder: Path, title: str, said: dict[str, Any], as_json: bool) -> N
     answer(
         as_json,
         lambda: begun.way_document(folder, job, fault, row),
-        lambda out: begun.show_way(out, folder, job, fault, row),
+        lambda out: begun.show_way(out, job, fault, row),
     )
 
 
@@ -245,7 +245,7 @@ def _again(folder: Path, head: NewJob, wanted: Sequence[Wanted]) -> str:
     options += [] if head.hours is None else [("hours", f"{head.hours:g}")]
     faults = (("fault", ":".join(filter(None, (each.by, *each.places, each.severity)))) for each in wanted)
     typed = (f"--{name} {in_shell(text)}" for name, text in (*options, *faults))
-    return call("begin", *typed, job=str(folder))
+    return " ".join(("optimiser begin", in_shell(str(folder)), *typed))
 
 
 def _wanted(text: str, telling: _Telling) -> Wanted:

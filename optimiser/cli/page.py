@@ -7,7 +7,6 @@ from datetime import UTC, datetime
 
 import click
 
-from optimiser.calls import as_typed
 from optimiser.cli.app import job_and_words, no_more, program, read_moment, today, words_argument
 from optimiser.errors import CallError
 
@@ -38,7 +37,7 @@ def page(words: tuple[str, ...], port: int, lan: bool) -> None:
     if lan:
         sys.stdout.write(MEANING)
     clock = live.PageClock(today, lambda: datetime.now(UTC))
-    serving.serve(folder, as_typed(folder), clock, port, _say, lan=lan)
+    serving.serve(folder, clock, port, _say, lan=lan)
 
 
 def _say(line: str) -> None:

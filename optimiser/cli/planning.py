@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from optimiser.calls import as_typed, call
+from optimiser.calls import call
 from optimiser.cli import shell
 from optimiser.cli.app import (
     JOB_FILE,
@@ -82,7 +82,7 @@ def plan(words: tuple[str, ...], full: bool, why: bool, as_json: bool, csv_file:
         elif full:
             terminal.plan(out, best)
         else:
-            short_plan.show(out, best, as_typed(folder))
+            short_plan.show(out, best)
         for one in comparisons:
             out.print()
             terminal.comparison(out, one)
@@ -169,8 +169,8 @@ def tonight(words: tuple[str, ...], minutes: int, as_json: bool) -> None:
     from optimiser.show import tonight as shown  # noqa: PLC0415
 
     keep(folder, now, best)
-    known, at = service.tonight(best, minutes), as_typed(folder)
-    answer(as_json, lambda: shown.document(known, at), lambda out: shown.show(out, known, at))
+    known = service.tonight(best, minutes)
+    answer(as_json, lambda: shown.document(known), lambda out: shown.show(out, known))
 
 
 @program.command(short_help="Every problem in the job's files, with the mend.")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from optimiser.calls import as_typed, call
+from optimiser.calls import call
 from optimiser.cli.app import (
     answer,
     job_and_words,
@@ -108,7 +108,7 @@ def _planned(folder: Path, now: Moment, minutes: int, *, with_stretch: bool) -> 
         took = monotonic() - began
         best = steps.carried_on(best, now.plans.numbering)
         stretch = service.stretch(now.job, (), say, FEW, best) if with_stretch else None
-        known = service.report(now, best, took, minutes, as_typed(folder), say, stretch)
+        known = service.report(now, best, took, minutes, say, stretch)
     keep(folder, now, best)
     return known
 

@@ -97,8 +97,6 @@ class Report:
     conditions: Mapping[str, float]
     entries: tuple[Entry, ...] = ()
     moves: Moves | None = None
-    at: str = ""
-    """The job as it was named, for commands to be typed."""
     stretch: Stretch | None = None
     """What other pots would bring; None where it was not asked."""
     written: Mapping[str, frozenset[str]] = field(default_factory=dict)

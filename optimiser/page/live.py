@@ -11,6 +11,7 @@ import time
 from collections import OrderedDict
 from collections.abc import Callable
 from contextlib import suppress
+from contextvars import copy_context
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
@@ -109,8 +110,6 @@ class Live:
 
     folder: Path
     clock: PageClock
-    at: str = ""
-    """The job as it was named, for what is to be typed."""
     turn: threading.Lock = field(default_factory=threading.Lock)
     """Held by whoever writes, from looking at what is known until it is on disk."""
     added: dict[tuple[str, ...], bytes] = field(default_factory=dict)
@@ -125,7 +124,7 @@ class Live:
         self._guard = threading.Lock()
         self._notes: OrderedDict[int, tuple[str, ...]] = OrderedDict()
         self._supposed: OrderedDict[tuple[str, ...], Supposed] = OrderedDict()
-        self._thread = threading.Thread(target=self._think, name="planning", daemon=True)
+        self._thread = threading.Thread(target=copy_context().run, args=(self._think,), name="planning", daemon=True)
 
     def start(self) -> None:
         """Begin to plan. Raises as ``service.moment`` does where the job cannot be read at all."""
@@ -218,7 +217,7 @@ class Live:
         plan = service.plan(now.job, last, self._unless_superseded(now))
         plan = steps.carried_on(plan, now.plans.numbering)
         took = time.monotonic() - began
-        report = service.report(now, plan, took, at=self.at, progress=self._unless_superseded(now))
+        report = service.report(now, plan, took, progress=self._unless_superseded(now))
         number = 1 if before is None else before.number + 1
         self._shown = Shown(number, now, plan, report, self._kept(now, plan))
         self._wrong = ""

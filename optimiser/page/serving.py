@@ -42,17 +42,17 @@ def own_address() -> str:
     return found
 
 
-def serve(folder: Path, at: str, clock: PageClock, port: int, say: Callable[[str], None], *, lan: bool = False) -> None:
+def serve(folder: Path, clock: PageClock, port: int, say: Callable[[str], None], *, lan: bool = False) -> None:
     """Serve a job until Ctrl-C, then raise ``KeyboardInterrupt``.
 
-    ``at`` is the job as it was named; port 0 takes any that is free. Raises ``CallError`` where it cannot listen there,
+    Port 0 takes any that is free. Raises ``CallError`` where it cannot listen there,
     and as ``service.moment`` does for the job.
     """
     address = own_address() if lan else LOOPBACK
     listening = _listening(address, port)
     with listening:
         port = listening.getsockname()[1]
-        live, dropped = Live(folder, clock, at), Uploads()
+        live, dropped = Live(folder, clock), Uploads()
         try:
             live.start()
             say(f"The page is at http://{address}:{port}/ until Ctrl-C.")

@@ -206,7 +206,7 @@ def _live(known: Report, task: Task, tick: sections.Tick, told: CautionsTold, si
     if task.doing == Doing.ASK:  # what is to be typed instead is a form here
         parts = tuple((name, wording.part(plan.job, name)) for name in tonight_words.part_ids(plan, task))
         return LiveTick(replace(tick, beside=()), (), (), kind, lines, parts)
-    buttons = tuple(_button(plan, task, command) for command in tonight_words.typed(plan, task))
+    buttons = tuple(_button(plan, task, verb, words) for verb, *words in tonight_words.outcomes(plan, task))
     return LiveTick(
         tick,
         _cautions(known, task, told),
@@ -245,9 +245,8 @@ def _cautions(known: Report, task: Task, told: CautionsTold) -> tuple[StepCautio
     )
 
 
-def _button(plan: Plan, task: Task, command: str) -> Button:
+def _button(plan: Plan, task: Task, verb: str, words: Sequence[str]) -> Button:
     """What is typed for a result, as a button."""
-    _, verb, *words = shlex.split(command)
     if verb == "found":
         label = _result(plan.job, task.faults[0], task.check, words[-1])
     elif verb == "fitted":

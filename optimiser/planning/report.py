@@ -22,10 +22,9 @@ def report(
     entries: Sequence[Entry],
     moves: Moves | None,
     minutes: int | None,
-    at: str = "",
     stretch: Stretch | None = None,
 ) -> Report:
-    """The report of a plan; ``minutes`` are those of the evening (None: no end), ``at`` is the job as it was named."""
+    """The report of a plan; ``minutes`` are those of the evening (None: no end)."""
     taken = [choice.fault.id for choice in plan.choices if choice.route is not None]
     return Report(
         plan=plan,
@@ -37,7 +36,6 @@ def report(
         conditions=package_data.conditions(),
         entries=tuple(entries),
         moves=moves,
-        at=at,
         stretch=stretch,
         written=_written(plan.job),
     )

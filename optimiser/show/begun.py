@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from optimiser.calls import as_typed, call
+from optimiser.calls import call
 from optimiser.model import protection
 from optimiser.show import wording
 from optimiser.text import in_shell
@@ -46,8 +46,7 @@ def show(out: Console, folder: Path, job: Job, names: Sequence[str], added: Sequ
         )
     for line in overdrawn(job):
         out.print(f"! {line}", highlight=False)
-    at = as_typed(folder)
-    following = call("plan", job=at) if job.faults else call("add", '"WHAT IS WRONG"', job=at)
+    following = call("plan") if job.faults else call("add", '"WHAT IS WRONG"')
     out.print(f"Next: {following}", highlight=False)
 
 
@@ -57,7 +56,7 @@ def way_document(folder: Path, job: Job, fault: Fault, row: Mapping[str, Any]) -
     return {"folder": str(folder), "fault": fault.id, "repair": dict(row), "licences_lacking": lacking}
 
 
-def show_way(out: Console, folder: Path, job: Job, fault: Fault, row: Mapping[str, Any]) -> None:
+def show_way(out: Console, job: Job, fault: Fault, row: Mapping[str, Any]) -> None:
     """What was added to a fault, and the next step."""
     who = ", by a workshop" if row.get("by") == "workshop" else ""
     out.print(
@@ -73,9 +72,8 @@ def show_way(out: Console, folder: Path, job: Job, fault: Fault, row: Mapping[st
     )
     for line in unlicensed(job, fault.id, row["id"]):
         out.print(f"! {line}", highlight=False, markup=False)
-    at = as_typed(folder)
     out.print(
-        f"Next: {call('plan', job=at)}; or beside the others: {call('compare', in_shell(fault.id), job=at)}",
+        f"Next: {call('plan')}; or beside the others: {call('compare', in_shell(fault.id))}",
         highlight=False,
     )
 

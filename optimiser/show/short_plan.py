@@ -50,8 +50,8 @@ class Widths(NamedTuple):
     cost: int
 
 
-def show(out: Console, answer: Plan, at: str = "") -> None:
-    """All of it; ``at`` is the job as it was named, for what is to be typed."""
+def show(out: Console, answer: Plan) -> None:
+    """All of it."""
     job = answer.job
     out.print(Text(wording.title(job), style="heading"))
     out.print(Text(wording.headline(answer)))
@@ -74,7 +74,7 @@ def show(out: Console, answer: Plan, at: str = "") -> None:
     rough = rough_words.in_short(answer)
     layout.lines(out, [*([rough] if rough else []), *(f"! {said}" for said in remarks.in_short(answer))])
     out.print()
-    layout.lines(out, _below(answer, at))
+    layout.lines(out, _below(answer))
 
 
 def _faults(out: Console, answer: Plan) -> None:
@@ -174,9 +174,9 @@ def _order(answer: Plan, order: Order, numbered: steps.Numbers, waits: sending.W
     return f"{wording.supplier(answer.job, order.supplier.id)}: {tonight_words.stepped(lines)}{held}"
 
 
-def _below(answer: Plan, at: str) -> Iterator[str]:
+def _below(answer: Plan) -> Iterator[str]:
     """The next step, the cautions by title, and a count of all that is not shown here."""
-    plan = call("plan", job=at)
+    plan = call("plan")
     yield tonight_words.next_step(answer)
     if answer.cautions:
         titles = tonight_words.caution_titles(tuple(answer.cautions))

@@ -20,8 +20,8 @@ FORMAT = 1
 DANGEROUS_FIRST = "Dangerous first"
 
 
-def show(out: Console, known: Tonight, at: str = "") -> None:
-    """One screen; ``at`` is the job as it was named, for what is to be typed."""
+def show(out: Console, known: Tonight) -> None:
+    """One screen."""
     plan = known.plan
     out.print(Text(tonight_words.evening(known), style="heading"))
     dangers.show(out, plan.job, plan.selection)
@@ -33,8 +33,8 @@ def show(out: Console, known: Tonight, at: str = "") -> None:
         out.print(Text(tonight_words.nothing(known)))
     for heading, tasks in headed(known.tasks):
         out.print(Text(heading, style="heading"))
-        out.print(_tasks(plan, tasks, at))
-    layout.lines(out, _below(known, at))
+        out.print(_tasks(plan, tasks))
+    layout.lines(out, _below(known))
 
 
 def headed(tasks: Sequence[Task]) -> Iterator[tuple[str, Sequence[Task]]]:
@@ -46,18 +46,18 @@ def headed(tasks: Sequence[Task]) -> Iterator[tuple[str, Sequence[Task]]]:
         yield tonight_words.HEADINGS[doing], list(some)
 
 
-def _tasks(plan: Plan, tasks: Sequence[Task], at: str) -> Table:
+def _tasks(plan: Plan, tasks: Sequence[Task]) -> Table:
     grid = Table.grid(padding=(0, 1), expand=True)
     grid.add_column(justify="right", no_wrap=True, min_width=4)
     grid.add_column(ratio=1)
     grid.add_column(justify="right", no_wrap=True)
     for task in tasks:
         number = "" if task.supplier else tonight_words.numbers(plan, task)
-        grid.add_row(number, _said(plan, task, at), wording.hours(task.minutes) if task.minutes else "")
+        grid.add_row(number, _said(plan, task), wording.hours(task.minutes) if task.minutes else "")
     return grid
 
 
-def _said(plan: Plan, task: Task, at: str) -> Text:
+def _said(plan: Plan, task: Task) -> Text:
     """The task, what comes before it, and what to type afterwards."""
     style = "danger" if task.dangerous else "heading"
     if task.supplier:
@@ -66,7 +66,7 @@ def _said(plan: Plan, task: Task, at: str) -> Text:
     else:
         whole = [tonight_words.fault(plan, task), f": {tonight_words.sentence(tonight_words.deed(plan.job, task))}"]
     said = Text().append(whole[0], style=style).append(" ".join((whole[1], *tonight_words.beside(plan, task))))
-    commands = tonight_words.said_typed(tonight_words.typed(plan, task, at))
+    commands = tonight_words.said_typed(tonight_words.typed(plan, task))
     return said.append(f"\n> {commands}") if commands else said
 
 
@@ -77,7 +77,7 @@ def _listed(said: Sequence[str]) -> Table:
     return grid
 
 
-def _below(known: Tonight, at: str) -> Iterator[str]:
+def _below(known: Tonight) -> Iterator[str]:
     """The tasks left for another evening, the parts on their way, and the cautions."""
     plan = known.plan
     if known.left:
@@ -91,10 +91,10 @@ def _below(known: Tonight, at: str) -> Iterator[str]:
         yield f"All of it is needed by {tonight_words.day(plan, by)}."
     if known.cautions:
         titles = tonight_words.caution_titles(tuple(known.cautions))
-        yield f"Cautions, to be read first ({call('plan', 'STEP', job=at)}): {titles}."
+        yield f"Cautions, to be read first ({call('plan', 'STEP')}): {titles}."
 
 
-def document(known: Tonight, at: str = "") -> dict[str, Any]:
+def document(known: Tonight) -> dict[str, Any]:
     """The same as JSON: tasks with what to type, money as decimal strings, faults and covers by id."""
     plan, job = known.plan, known.plan.job
     by = job.settings.needed_by
@@ -104,10 +104,10 @@ def document(known: Tonight, at: str = "") -> dict[str, Any]:
         **danger_words.document(job, plan.selection),
         "next": tonight_words.next_step(plan),
         "minutes": {"limit": known.limit, "filled": known.minutes},
-        "tasks": [_task(plan, task, at) for task in known.tasks],
-        "left": [_task(plan, task, at) for task in known.left],
+        "tasks": [_task(plan, task) for task in known.tasks],
+        "left": [_task(plan, task) for task in known.left],
         "cannot_wait": [tonight_words.cannot_wait(plan, task) for task in known.urgent],
-        "once_here": [_task(plan, task, at) for task in known.coming],
+        "once_here": [_task(plan, task) for task in known.coming],
         "on_the_way": [
             {"entry": some.bought, "part": some.part, "supplier": some.supplier, "units": some.units, "days": some.days}
             for some in job.on_order
@@ -120,7 +120,7 @@ def document(known: Tonight, at: str = "") -> dict[str, Any]:
     }
 
 
-def _task(plan: Plan, task: Task, at: str) -> dict[str, Any]:
+def _task(plan: Plan, task: Task) -> dict[str, Any]:
     numbered, option, last = steps.numbers(plan), task.option, task.last_day
     return {
         "doing": task.doing.value,
@@ -141,5 +141,5 @@ def _task(plan: Plan, task: Task, at: str) -> dict[str, Any]:
         "after": [numbered.faults[name] for name in task.after],
         "days": task.days,
         "last_day": None if last is None else {"day": last.day.isoformat(), "why": last.why.value},
-        "type": tonight_words.typed(plan, task, at),
+        "type": tonight_words.typed(plan, task),
     }

@@ -156,22 +156,21 @@ def _capital(said: str) -> str:
     return said[:1].upper() + said[1:]
 
 
-def typed(plan: Plan, task: Task, at: str = "") -> list[str]:
-    """What to type once it is done, a line for each way that it may come out; ``at`` is the job as it was named.
+def typed(plan: Plan, task: Task) -> list[str]:
+    """What to type once it is done, a line for each way that it may come out."""
+    return [call(verb, *map(in_shell, words)) for verb, *words in outcomes(plan, task)]
 
-    Nothing where it depends on what a shop says.
-    """
-    job, number = plan.job, numbers(plan, task)
+
+def outcomes(plan: Plan, task: Task) -> list[tuple[str, ...]]:
+    """The verb and its words for each way that a task may come out; nothing where it depends on what a shop says."""
     if task.doing == Doing.ASK:
         return []
     if task.doing == Doing.ORDER:
         lines = _of_lines(plan, task.lines or task.later)
         whole = not (task.lines and task.later)
-        named = in_shell(task.supplier) if len(lines) > MOST_TYPED and whole else " ".join(map(str, lines))
-        return [call("bought", named, job=at)]
-    if task.doing == Doing.LOOK:
-        return [call("found", number, in_shell(result), job=at) for result in _results(plan, job, task)]
-    return [call("fitted", number, outcome, job=at) for outcome in ("cured", "not-cured")]
+        return [("bought", *([task.supplier] if len(lines) > MOST_TYPED and whole else map(str, lines)))]
+    verb, ends = ("found", _results(plan, task)) if task.doing == Doing.LOOK else ("fitted", ["cured", "not-cured"])
+    return [(verb, *map(str, numbers_of(plan, task)), end) for end in ends]
 
 
 def said_typed(commands: Sequence[str]) -> str:
@@ -182,11 +181,11 @@ def said_typed(commands: Sequence[str]) -> str:
     return commands[0] + (f"  (or {', '.join(others)})" if others else "")
 
 
-def _results(plan: Plan, job: Job, task: Task) -> list[str]:
+def _results(plan: Plan, task: Task) -> list[str]:
     """What a check may show, by the words that are written down: those of its branches, then its others."""
     route = plan.choice(task.faults[0]).route
     shown = [b.result for b in route.first.then] if route is not None and isinstance(route.first, CheckStep) else []
-    written = check_of(job, task.faults[0], task.check).results
+    written = check_of(plan.job, task.faults[0], task.check).results
     return list(dict.fromkeys((*shown, *written)))
 
 

@@ -53,7 +53,7 @@ def serving(folder: Path, thinking: threading.Event | None = None) -> Iterator[S
     """With ``thinking`` no plan is made before that is set."""
     listening = _listening(LOOPBACK, 0)
     port = listening.getsockname()[1]
-    live = Live(folder, CLOCK, str(folder))
+    live = Live(folder, CLOCK)
     if thinking is not None:
         plan_again = live._plan_again
         live._plan_again = lambda: thinking.wait(120) and plan_again()

@@ -40,7 +40,7 @@ return [...document.querySelectorAll("h1,h2,h3,h4,p,li,td,th,a,dt,dd,span,label,
 
 def told(name: str) -> Report:
     plan = steps.carried_on(plan_of(name), {})
-    return report(plan, (), None, 120, name)
+    return report(plan, (), None, 120)
 
 
 @cache
@@ -61,7 +61,7 @@ def papers() -> dict[str, str]:
 def hostile(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
     folder = hostile_job.write(tmp_path_factory.mktemp("hostile") / "job")
     now = service.moment(folder, TODAY)
-    known = report(steps.carried_on(service.plan(now.job), {}), (), None, 120, str(folder))
+    known = report(steps.carried_on(service.plan(now.job), {}), (), None, 120)
     return {"report": html.report(known), "card": html.card(known), "sale": html.sale(service.sale_paper(now))}
 
 

@@ -65,7 +65,7 @@ class Page(HTMLParser):
 
 def told(plan: Plan, minutes: int | None = 120) -> Report:
     other_pots = service.stretch(plan.job, looks=FEW) if plan.job.faults else None
-    return report(steps.carried_on(plan, {}), (), None, minutes, "examples/it", other_pots)
+    return report(steps.carried_on(plan, {}), (), None, minutes, other_pots)
 
 
 @cache
@@ -214,7 +214,7 @@ def test_what_stands_beside_the_choice_is_said_with_its_price() -> None:
     rows = known.beside["horn"].options
     other = next(row for row in rows if row is not first)
     assert known.plan.job.currency.text(abs(other.net_minor - first.net_minor)) in sheet.change
-    assert "optimiser compare examples/it horn" in sheet.change
+    assert "optimiser compare horn" in sheet.change
 
 
 def test_a_way_that_is_both_surer_and_cheaper_bought_alone_is_named_once() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import re
+from contextvars import ContextVar
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from optimiser import service
+from optimiser import calls, service
 from optimiser.errors import CallError, UnknownNameError
 from optimiser.model.plan import Plan
 from optimiser.show import as_json, layout, money_bar, one_fault, short_plan, steps, wording
@@ -31,7 +32,8 @@ def shown(plan: Plan, columns: int, monkeypatch: pytest.MonkeyPatch, encoding: s
     monkeypatch.setenv("COLUMNS", str(columns))
     bare = io.BytesIO()
     stream = io.TextIOWrapper(bare, encoding=encoding)
-    short_plan.show(layout.console(stream), plan, "examples/job")
+    monkeypatch.setattr(calls, "_JOB", ContextVar("job", default="examples/job"))
+    short_plan.show(layout.console(stream), plan)
     stream.flush()
     return bare.getvalue().decode(encoding).splitlines()
 

@@ -200,7 +200,7 @@ def _place(row: OptionBeside) -> str:
 
 def _what_would_change(known: Report, choice: Choice, beside: OptionsBeside) -> str:
     """A sentence on what would change the choice, from facts at hand; where the exact points are to be had."""
-    exact = f"The exact points: {call('compare', in_shell(choice.fault.id), job=known.at)}."
+    exact = f"The exact points: {call('compare', in_shell(choice.fault.id))}."
     if choice.route is None:
         return " ".join(filter(None, (_if_left(known.plan, choice), exact if beside.options else "")))
     if choice.option is None:

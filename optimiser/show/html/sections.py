@@ -147,7 +147,7 @@ def tick(known: Report, task: Task, anchors: dict[str, str]) -> Tick:
         dangerous=task.dangerous,
         time=wording.hours(task.minutes) if task.minutes else "",
         beside=tuple(tonight_words.beside(plan, task)),
-        typed=tonight_words.said_typed(tonight_words.typed(plan, task, known.at)),
+        typed=tonight_words.said_typed(tonight_words.typed(plan, task)),
         cautions=marks.pointed(cautions),
         sheet="" if task.supplier else anchors[task.faults[0]],
     )

@@ -79,7 +79,7 @@ def served(
     folder: Path, codes: Codes | None = None, *, start: bool = True, clock: PageClock = CLOCK
 ) -> tuple[Live, Callable[[], Browser]]:
     """A job behind its gate, and what makes a new browser that asks it."""
-    live = Live(folder, clock, str(folder))
+    live = Live(folder, clock)
     app = application(live, Sessions(codes), Uploads(), [HOST], "page-8610")
     if start:
         live.start()
