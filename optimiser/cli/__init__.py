@@ -12,18 +12,15 @@ from io import TextIOWrapper
 import click
 
 from optimiser.cli import (  # the verbs put themselves on the program
-    basket,
     beginning,
     comparing,
     diary,
     guide,
-    moving,
     page,
     planning,
     recording,
     reporting,
     sheets,
-    stretching,
 )
 from optimiser.cli.app import complain, program, unanswered
 from optimiser.cli.interrupts import INTERRUPTS, STOPPED
@@ -81,7 +78,7 @@ def tell(error: Exception) -> int:
     if isinstance(error, click.ClickException):
         error.show()
         return EXIT_INPUT
-    from optimiser.show import wording  # noqa: PLC0415
+    from optimiser.show import wording
 
     error = unanswered(error) or error
     complain(wording.error(error))

@@ -76,22 +76,27 @@ def _holds_a_job(folder: Path) -> bool:
         return False
 
 
-def _belongs_to(folder: Path, path: Path) -> bool:
-    target, home = path.resolve(), folder.resolve()
-    return target in {home / name for name in OWN_FILES} or target.parent == home / "quotes"
-
-
-def no_more(rest: Sequence[str]) -> None:
-    """Refuse words that mean nothing here: most often a mistyped folder."""
+def job_alone(words: Sequence[str]) -> Path:
+    """The job folder of a verb that takes no other words: one more is most often a mistyped folder."""
+    folder, rest = job_and_words(words)
     if rest:
         raise CallError(f"{rest[0]!r} is no folder with a {JOB_FILE}.", "Name the job folder, or call without a name inside it.")  # noqa: E501 # fmt: skip
+    return folder
 
 
 def read_moment(folder: Path) -> Moment:
     """Read what the call knows, once: the folder on today's date, and what happened since."""
-    from optimiser import service  # noqa: PLC0415
+    from optimiser import service
 
     return service.moment(folder, today())
+
+
+def planned(now: Moment, say: Callable[[str], None]) -> Plan:
+    """The plan of what is known, near to the last kept one; its steps keep the numbers that they were given before."""
+    from optimiser import service
+    from optimiser.show import steps
+
+    return steps.carried_on(service.plan(now.job, service.last(now), say), now.plans.numbering)
 
 
 def keep(folder: Path, now: Moment, plan: Plan) -> None:
@@ -99,8 +104,8 @@ def keep(folder: Path, now: Moment, plan: Plan) -> None:
 
     It is shown all the same: the folder may be gone since it was read.
     """
-    from optimiser import service  # noqa: PLC0415
-    from optimiser.show import steps, wording  # noqa: PLC0415
+    from optimiser import service
+    from optimiser.show import steps, wording
 
     try:
         service.keep(folder, now, steps.carried_on(plan, plan.numbering), datetime.now(UTC))
@@ -138,7 +143,7 @@ def write_csv(path: Path | None, folder: Path, columns: Sequence[Column], rows: 
     """Write the table if a file was named; never over what the person wrote."""
     if path is not None:
         never_the_jobs_own(path, folder)
-        from optimiser.show import as_csv  # noqa: PLC0415
+        from optimiser.show import as_csv
 
         as_csv.write(path, columns, rows)
 
@@ -147,14 +152,15 @@ def write_xlsx(path: Path | None, folder: Path, tables: Sequence[Table]) -> None
     """Write the tables as one workbook if a file was named; never over what the person wrote."""
     if path is not None:
         never_the_jobs_own(path, folder)
-        from optimiser.show import as_xlsx  # noqa: PLC0415
+        from optimiser.show import as_xlsx
 
         as_xlsx.write_xlsx(path, tables)
 
 
 def never_the_jobs_own(path: Path, folder: Path) -> None:
     """Raises ``CallError`` where a file to write is, or would be, one that the job is read from."""
-    if _belongs_to(folder, path):
+    target, home = path.resolve(), folder.resolve()
+    if target in {home / name for name in OWN_FILES} or target.parent == home / "quotes":
         raise CallError(f"{path} is a file of the job itself.", "Name another file: the job is read, never changed.")
 
 
@@ -171,11 +177,11 @@ def answer(
     ``paged``: on a terminal that it is too long for, page by page.
     """
     if as_json:
-        from optimiser.show import as_json as shown  # noqa: PLC0415
+        from optimiser.show import as_json as shown
 
         sys.stdout.writelines(chain(shown.pieces(document()), "\n") if row_by_row else [shown.text(document())])
         return
-    from optimiser.show import layout  # noqa: PLC0415
+    from optimiser.show import layout
 
     out = layout.console(sys.stdout)
     if not (paged and sys.stdout.isatty()):

@@ -46,7 +46,7 @@ def begin(folder: Path, faults: tuple[str, ...], as_json: bool, **said: Any) -> 
 
     On a terminal it asks for what is not said.
     """
-    from optimiser import starting  # noqa: PLC0415
+    from optimiser import starting
 
     known = starting.patterns()
     head = _head(folder, said)
@@ -73,7 +73,7 @@ def begin(folder: Path, faults: tuple[str, ...], as_json: bool, **said: Any) -> 
 def add(words: tuple[str, ...], plain: bool, as_json: bool, **said: Any) -> None:
     """Add a fault at the end of job.toml, or a way to put one right; nothing that stands there is touched."""
     folder, rest = job_and_words(words)
-    from optimiser import job_folder, starting  # noqa: PLC0415
+    from optimiser import job_folder, starting
 
     job_folder.must_be_job_folder(folder)
     if not rest:
@@ -99,7 +99,7 @@ def add(words: tuple[str, ...], plain: bool, as_json: bool, **said: Any) -> None
 
 def _price_minor(said: dict[str, Any], currency: Currency) -> int:
     """What putting a fault right costs, nothing where it is not said."""
-    from optimiser import money  # noqa: PLC0415
+    from optimiser import money
 
     _amounts_or_wrong({"--price": said["price"]}, currency)
     return money.given("0" if said["price"] is None else said["price"], currency)
@@ -107,9 +107,9 @@ def _price_minor(said: dict[str, Any], currency: Currency) -> int:
 
 def _add_way(folder: Path, title: str, said: dict[str, Any], as_json: bool) -> None:
     """One more way to put right a fault of the job, with what came of it."""
-    from optimiser import service, starting  # noqa: PLC0415
-    from optimiser.cli.app import read_moment  # noqa: PLC0415
-    from optimiser.show import begun  # noqa: PLC0415
+    from optimiser import service, starting
+    from optimiser.cli.app import read_moment
+    from optimiser.show import begun
 
     known = read_moment(folder).job
     fault = service.find_fault(known, said["fault"])
@@ -129,16 +129,16 @@ def _add_way(folder: Path, title: str, said: dict[str, Any], as_json: bool) -> N
 def _answer(as_json: bool, folder: Path, job: Job, names: Sequence[str], added: Sequence[Any]) -> None:
     """What was written and added, each fault by its id and that of its pattern."""
     by = [(name, fault.by) for fault in added for name in fault.ids]
-    from optimiser.show import begun  # noqa: PLC0415
+    from optimiser.show import begun
 
     answer(as_json, lambda: begun.document(folder, job, names, by), lambda out: begun.show(out, folder, job, names, by))
 
 
 def _head(folder: Path, said: dict[str, Any]) -> NewJob:
     """What the job says beside its faults, asked for on a terminal where it is not said."""
-    from optimiser import money  # noqa: PLC0415
-    from optimiser.names import slug  # noqa: PLC0415
-    from optimiser.starting import NewJob  # noqa: PLC0415
+    from optimiser import money
+    from optimiser.names import slug
+    from optimiser.starting import NewJob
 
     asking = said["pot"] is None and somebody_is_there()
     if said["pot"] is None and not asking:
@@ -167,7 +167,7 @@ def _head(folder: Path, said: dict[str, Any]) -> NewJob:
 
 def _amounts_or_wrong(said: Mapping[str, str | None], currency: Currency) -> None:
     """Raises ``WordsError`` with every amount that is none, each by its option."""
-    from optimiser import money  # noqa: PLC0415
+    from optimiser import money
 
     wrong = []
     for option, text in said.items():
@@ -190,7 +190,7 @@ def _prompt(question: str, usual: str | None, read: Callable[[str], T]) -> T:
 
 
 def _currency(code: str | None) -> Currency:
-    from optimiser.money import Currency  # noqa: PLC0415
+    from optimiser.money import Currency
 
     try:
         return Currency.of((code or USUAL_CURRENCY).upper())
@@ -250,8 +250,8 @@ def _again(folder: Path, head: NewJob, wanted: Sequence[Wanted]) -> str:
 
 def _wanted(text: str, telling: _Telling) -> Wanted:
     """The fault that the words mean; where it is not sure, chosen on a terminal or refused with the nearest ones."""
-    from optimiser.names import slug  # noqa: PLC0415
-    from optimiser.patterns import said, several  # noqa: PLC0415
+    from optimiser.names import slug
+    from optimiser.patterns import said, several
 
     known, before = telling.known, telling.before
     told = said(text, known, telling.about)
@@ -274,7 +274,7 @@ def _wanted(text: str, telling: _Telling) -> Wanted:
 
 def _by_no_pattern(told: Said, name: str = "") -> str:
     """How to add a fault that no pattern knows; how grave it is, only the person knows where the words do not say."""
-    from optimiser import starting  # noqa: PLC0415
+    from optimiser import starting
 
     severity = told.severity or starting.gravity_of(told.words)
     grave = severity.value if severity else ask(f"{told.words}: {HOW_GRAVE}", GRAVITIES)
@@ -290,7 +290,7 @@ def _chosen(told: Said, known: dict[str, Pattern]) -> Pattern | None:
 
 def _asked(known: dict[str, Pattern], about: str) -> Sequence[Wanted]:
     """The faults that a person tells at a terminal, one after another."""
-    from optimiser.patterns import said  # noqa: PLC0415
+    from optimiser.patterns import said
 
     wanted: list[Wanted] = []
     while True:
@@ -312,7 +312,7 @@ def _asked(known: dict[str, Pattern], about: str) -> Sequence[Wanted]:
 
 def _told_more(told: Said, pattern: Pattern) -> Wanted:
     """Where it is, how grave, and which cause is the likely one, each with the pattern's own as the default."""
-    from optimiser.model.job import Severity  # noqa: PLC0415
+    from optimiser.model.job import Severity
 
     click.echo(f"{pattern.title}:", err=True)
     fault = told.wanted(pattern)
@@ -341,8 +341,8 @@ def _odds(pattern: Pattern) -> dict[str, str]:
 
 
 def _plain(folder: Path, title: str, said: dict[str, Any]) -> Any:
-    from optimiser import starting  # noqa: PLC0415
-    from optimiser.model.job import Severity  # noqa: PLC0415
+    from optimiser import starting
+    from optimiser.model.job import Severity
 
     grave = said["severity"] or ask(HOW_GRAVE, GRAVITIES)
     if grave is None:

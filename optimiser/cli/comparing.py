@@ -103,7 +103,7 @@ def _write(folder: Path, csv_file: Path | None, xlsx_file: Path | None, tables: 
 
 def _named(job: Job, name: str, is_part: bool) -> tuple[str | None, str | None]:
     """The fault or else the part that is named; where a part is called like the fault that is said."""
-    from optimiser.planning import quote_comparison  # noqa: PLC0415
+    from optimiser.planning import quote_comparison
 
     fault, part = quote_comparison.named(job, name, part_only=is_part)
     if fault is not None and part is not None:
@@ -113,12 +113,12 @@ def _named(job: Job, name: str, is_part: bool) -> tuple[str | None, str | None]:
 
 def _options(now: Moment, fault: str) -> Answer:
     with progress() as say:
-        from optimiser import service  # noqa: PLC0415
+        from optimiser import service
 
         found = service.compare(now.job, fault, service.last(now), say)
-    from optimiser.show import as_json as shown  # noqa: PLC0415
-    from optimiser.show import steps, tables, terminal  # noqa: PLC0415
-    from optimiser.show.as_xlsx import Table  # noqa: PLC0415
+    from optimiser.show import as_json as shown
+    from optimiser.show import steps, tables, terminal
+    from optimiser.show.as_xlsx import Table
 
     found = found.model_copy(update={"plan": steps.as_what_if(found.plan, now.plans.numbering)})
     return (
@@ -129,15 +129,15 @@ def _options(now: Moment, fault: str) -> Answer:
 
 
 def _quotes(now: Moment, part: str | None, *, alone: bool, explain: bool) -> Answer:
-    from optimiser import service  # noqa: PLC0415
-    from optimiser.planning import quote_comparison  # noqa: PLC0415
+    from optimiser import service
+    from optimiser.planning import quote_comparison
 
     job = now.job
     with progress() as say:
         last = None if alone else service.last(now)
         found = service.compare_quotes(job, part, last, say, alone=alone)
-    from optimiser.show import quotes, tables  # noqa: PLC0415
-    from optimiser.show.as_xlsx import Table  # noqa: PLC0415
+    from optimiser.show import quotes, tables
+    from optimiser.show.as_xlsx import Table
 
     def sheets() -> list[Table]:
         made = [Table("quotes", tables.QUOTED, tables.quoted_rows(found))]
@@ -150,9 +150,9 @@ def _quotes(now: Moment, part: str | None, *, alone: bool, explain: bool) -> Ans
 
 
 def _matrix(job: Job) -> Answer:
-    from optimiser.planning import quote_comparison  # noqa: PLC0415
-    from optimiser.show import quotes, tables  # noqa: PLC0415
-    from optimiser.show.as_xlsx import Table  # noqa: PLC0415
+    from optimiser.planning import quote_comparison
+    from optimiser.show import quotes, tables
+    from optimiser.show.as_xlsx import Table
 
     found = quote_comparison.matrix(job)
     return (

@@ -15,10 +15,10 @@ from optimiser.cli import shell
 from optimiser.cli.app import (
     answer,
     csv_option,
+    job_alone,
     job_and_words,
     json_option,
     never_the_jobs_own,
-    no_more,
     program,
     read_moment,
     words_argument,
@@ -49,18 +49,17 @@ def strike(words: tuple[str, ...], text: str, suppose: bool, as_json: bool) -> N
 @json_option
 def undo(words: tuple[str, ...], suppose: bool, as_json: bool) -> None:
     """Strike out the latest entry that counts, and say which it was; the diary keeps it, struck out."""
-    folder, rest = job_and_words(words)
-    no_more(rest)
+    folder = job_alone(words)
     _strike(folder, None, "", suppose, as_json)
 
 
 def _strike(folder: Path, number: int | None, text: str, suppose: bool, as_json: bool) -> None:
-    from optimiser import service  # noqa: PLC0415
-    from optimiser.model.events import MOST_SIGNS  # noqa: PLC0415
+    from optimiser import service
+    from optimiser.model.events import MOST_SIGNS
 
     if len(text) > MOST_SIGNS:
         raise CallError(f"--why takes {MOST_SIGNS} signs at most.", "Say it in fewer.")
-    from optimiser.show import diary_words  # noqa: PLC0415
+    from optimiser.show import diary_words
 
     before = read_moment(folder)
     with ExitStack() as held:
@@ -98,8 +97,7 @@ def diary(
     csv_file: Path | None,
 ) -> None:
     """What happened, in order, what was struck out, and the money after each entry."""
-    folder, rest = job_and_words(words)
-    no_more(rest)
+    folder = job_alone(words)
     asked = [way for way in (export_to, import_from, rescue_to) if way is not None]
     if len(asked) > 1 or (asked and (as_json or csv_file is not None)):
         raise CallError("--export, --import and --rescue go by themselves.", "Say one of them.")
@@ -116,7 +114,7 @@ def diary(
 
 
 def _show(folder: Path, as_json: bool, csv_file: Path | None) -> None:
-    from optimiser.show import diary as diary_shown  # noqa: PLC0415
+    from optimiser.show import diary as diary_shown
 
     now = read_moment(folder)
     write_csv(csv_file, folder, diary_shown.DIARY, diary_shown.rows(now.job, now.record))
@@ -124,8 +122,8 @@ def _show(folder: Path, as_json: bool, csv_file: Path | None) -> None:
 
 
 def _export(folder: Path, file: Path) -> None:
-    from optimiser import service  # noqa: PLC0415
-    from optimiser.show import diary_words, wording  # noqa: PLC0415
+    from optimiser import service
+    from optimiser.show import diary_words, wording
 
     with INTERRUPTS.held():
         recorded = service.export(folder, file)
@@ -134,21 +132,21 @@ def _export(folder: Path, file: Path) -> None:
 
 
 def _take_in(folder: Path, file: Path) -> None:
-    from optimiser import service  # noqa: PLC0415
-    from optimiser.show import danger_words, diary_words  # noqa: PLC0415
+    from optimiser import service
+    from optimiser.show import dangers, diary_words
 
     before = read_moment(folder)
     with INTERRUPTS.held():
         recorded = service.take_back(folder, file)
         with on_disk("The record is taken in"):
             now = replace(before, record=recorded.entries)
-            sys.stdout.writelines(f"{line}\n" for line in danger_words.lines(now.job))
+            sys.stdout.writelines(f"{line}\n" for line in dangers.lines(now.job))
             sys.stdout.write(diary_words.imported(*_counts(recorded), str(file)))
 
 
 def _rescue(folder: Path, file: Path) -> None:
-    from optimiser import service  # noqa: PLC0415
-    from optimiser.show import diary_words, wording  # noqa: PLC0415
+    from optimiser import service
+    from optimiser.show import diary_words, wording
 
     with INTERRUPTS.held():
         saved = service.save(folder, file, clock())

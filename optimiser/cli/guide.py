@@ -14,8 +14,8 @@ from optimiser.cli.writing import ask
 @click.argument("words", nargs=-1, metavar="[TOPIC]")
 def guide(words: tuple[str, ...]) -> None:
     """The page of the guide about a topic; without one all topics, one line each."""
-    from optimiser import service  # noqa: PLC0415
-    from optimiser.show import guide_shown, layout  # noqa: PLC0415
+    from optimiser import service
+    from optimiser.show import guide_shown, layout
 
     topic = " ".join(words).strip()
     pages, out = service.guide(topic, ask), layout.console(sys.stdout)

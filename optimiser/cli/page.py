@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 
 import click
 
-from optimiser.cli.app import job_and_words, no_more, program, read_moment, today, words_argument
+from optimiser.cli.app import job_alone, program, read_moment, today, words_argument
 from optimiser.errors import CallError
 
 USUAL_PORT = 8610
@@ -26,11 +26,10 @@ def page(words: tuple[str, ...], port: int, lan: bool) -> None:
 
     It answers on this machine alone, until Ctrl-C, and asks nothing of the internet.
     """
-    folder, rest = job_and_words(words)
-    no_more(rest)
+    folder = job_alone(words)
     read_moment(folder)
     try:
-        from optimiser.page import live, serving  # noqa: PLC0415
+        from optimiser.page import live, serving
     except ModuleNotFoundError as missing:
         found = f"The page needs {missing.name}, which is not installed."
         raise CallError(found, "Install it with: pip install 'optimiser[page]'") from None

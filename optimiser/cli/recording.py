@@ -13,7 +13,6 @@ from optimiser.cli.interrupts import INTERRUPTS
 from optimiser.cli.writing import entry_option, on_disk, show_moves, suppose_option, take, tell
 
 if TYPE_CHECKING:
-    from optimiser.entries import Desk
     from optimiser.state import Moment
 
 CONDITIONS = click.Choice(["new", "refurbished", "salvage"], case_sensitive=False)
@@ -35,14 +34,11 @@ def found(words: tuple[str, ...], cost: str | None, severity: str | None, suppos
     Also: FAULT CHECK RESULT, FAULT is CAUSE, FAULT is-not CAUSE, FAULT is-back, FAULT works or FAULT still (after a
     twin was cured), FAULT tested (by somebody licensed, once it is cured), new "what is wrong".
     """
+    from optimiser import starting
+    from optimiser.model.job import Severity
 
-    def understood(desk: Desk, rest: list[str]) -> Any:
-        from optimiser import entries, starting  # noqa: PLC0415
-        from optimiser.model.job import Severity  # noqa: PLC0415
-
-        return entries.found(desk, rest, cost, None if severity is None else Severity(severity), starting.heard_as)
-
-    take(words, "found", understood, suppose, as_json)
+    grave = None if severity is None else Severity(severity)
+    take(words, "found", suppose, as_json, cost, grave, starting.heard_as)
 
 
 @program.command(short_help="Write down what was bought: lines of the plan, or a part.")
@@ -61,13 +57,9 @@ def bought(words: tuple[str, ...], suppose: bool, as_json: bool, **said: Any) ->
 
     Also: SUPPLIER for its whole order in the plan, PART from SUPPLIER.
     """
+    from optimiser.entries import Deal
 
-    def understood(desk: Desk, rest: list[str]) -> Any:
-        from optimiser import entries  # noqa: PLC0415
-
-        return entries.bought(desk, rest, entries.Deal(**said))
-
-    take(words, "bought", understood, suppose, as_json)
+    take(words, "bought", suppose, as_json, Deal(**said))
 
 
 @program.command(short_help="Write down what was fitted, and whether it cured.")
@@ -83,13 +75,7 @@ def fitted(
     words: tuple[str, ...], then: Any, cost: str | None, entry: int | None, suppose: bool, as_json: bool
 ) -> None:
     """Write down what was fitted, then say how the plan moves. Also: FAULT REPAIR cured|not-cured."""
-
-    def understood(desk: Desk, rest: list[str]) -> Any:
-        from optimiser import entries  # noqa: PLC0415
-
-        return entries.fitted(desk, rest, then, cost, entry)
-
-    take(words, "fitted", understood, suppose, as_json)
+    take(words, "fitted", suppose, as_json, then, cost, entry)
 
 
 @program.command(short_help="Write down that a fault is left as it is.")
@@ -102,13 +88,7 @@ def left(words: tuple[str, ...], text: str, suppose: bool, as_json: bool) -> Non
 
     A dangerous one is named in every answer all the same. `strike` takes it up again.
     """
-
-    def understood(desk: Desk, rest: list[str]) -> Any:
-        from optimiser import entries  # noqa: PLC0415
-
-        return entries.left(desk, rest, text)
-
-    take(words, "left", understood, suppose, as_json)
+    take(words, "left", suppose, as_json, text)
 
 
 @program.command(short_help="Write down money that came back.")
@@ -120,13 +100,7 @@ def left(words: tuple[str, ...], text: str, suppose: bool, as_json: bool) -> Non
 @json_option
 def refunded(words: tuple[str, ...], deposit: bool, text: str, entry: int | None, suppose: bool, as_json: bool) -> None:
     """Write down money that came back, for a part, from a supplier or from whoever sold the vehicle."""
-
-    def understood(desk: Desk, rest: list[str]) -> Any:
-        from optimiser import entries  # noqa: PLC0415
-
-        return entries.refunded(desk, rest, deposit, entry, text)
-
-    take(words, "refunded", understood, suppose, as_json)
+    take(words, "refunded", suppose, as_json, deposit, entry, text)
 
 
 @program.command(short_help="Write down parts that went back without being fitted.")
@@ -137,13 +111,7 @@ def refunded(words: tuple[str, ...], deposit: bool, text: str, entry: int | None
 @json_option
 def returned(words: tuple[str, ...], units: int | None, entry: int | None, suppose: bool, as_json: bool) -> None:
     """Write down parts that went back without being fitted; the money is `refunded` once it is here."""
-
-    def understood(desk: Desk, rest: list[str]) -> Any:
-        from optimiser import entries  # noqa: PLC0415
-
-        return entries.returned(desk, rest, units, entry)
-
-    take(words, "returned", understood, suppose, as_json)
+    take(words, "returned", suppose, as_json, units, entry)
 
 
 @program.command(short_help="Write down money spent on sundries.")
@@ -153,13 +121,7 @@ def returned(words: tuple[str, ...], units: int | None, entry: int | None, suppo
 @json_option
 def spent(words: tuple[str, ...], fault: str | None, suppose: bool, as_json: bool) -> None:
     """Write down money spent on what is neither a part nor a fitting, then say how the plan moves."""
-
-    def understood(desk: Desk, rest: list[str]) -> Any:
-        from optimiser import entries  # noqa: PLC0415
-
-        return entries.spent(desk, rest, fault)
-
-    take(words, "spent", understood, suppose, as_json)
+    take(words, "spent", suppose, as_json, fault)
 
 
 @program.command(short_help="Write down a word to remember.")
@@ -169,13 +131,7 @@ def spent(words: tuple[str, ...], fault: str | None, suppose: bool, as_json: boo
 @json_option
 def noted(words: tuple[str, ...], fault: str | None, suppose: bool, as_json: bool) -> None:
     """Write down a word to remember: it moves nothing."""
-
-    def understood(desk: Desk, rest: list[str]) -> Any:
-        from optimiser import entries  # noqa: PLC0415
-
-        return entries.noted(desk, rest, fault)
-
-    take(words, "noted", understood, suppose, as_json, moves=False)
+    take(words, "noted", suppose, as_json, fault, moves=False)
 
 
 @program.command(short_help="Write down what a price or the odds of a cause really are.")
@@ -191,26 +147,20 @@ def corrected(words: tuple[str, ...], condition: Any, ref: str | None, suppose: 
     """
     folder, rest = job_and_words(words)
     if rest and rest[0].lower() == "pot":
-        from optimiser import entries  # noqa: PLC0415
+        from optimiser import entries
 
         now = read_moment(folder)
         amount = entries.pot(now.job, rest, condition, ref)
         if amount is not None:
             _change_pot(folder, now, amount, suppose, as_json)
             return
-
-    def understood(desk: Desk, rest: list[str]) -> Any:
-        from optimiser import entries  # noqa: PLC0415
-
-        return entries.corrected(desk, rest, condition, ref)
-
-    take(words, "corrected", understood, suppose, as_json)
+    take(words, "corrected", suppose, as_json, condition, ref)
 
 
 def _change_pot(folder: Path, now: Moment, cap_minor: int, suppose: bool, as_json: bool) -> None:
     """Write another whole pot into ``job.toml``, or suppose it, and show how the plan moves."""
-    from optimiser import bookkeeping, starting  # noqa: PLC0415
-    from optimiser.show import after_entry, diary_words  # noqa: PLC0415
+    from optimiser import bookkeeping, starting
+    from optimiser.show import after_entry, diary_words
 
     was_minor = now.folder.pot.cap_minor
     with INTERRUPTS.held():

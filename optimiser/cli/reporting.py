@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from pathlib import Path
 from time import monotonic
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from optimiser.calls import call
 from optimiser.cli.app import (
     answer,
-    job_and_words,
+    job_alone,
     json_option,
     keep,
     never_the_jobs_own,
-    no_more,
+    planned,
     program,
     progress,
     read_moment,
@@ -25,8 +25,6 @@ from optimiser.cli.planning import USUAL_EVENING
 from optimiser.errors import CallError
 
 if TYPE_CHECKING:
-    from rich.console import Console
-
     from optimiser.model.report import Report
     from optimiser.state import Moment
 
@@ -55,30 +53,37 @@ def report(
     as_json: bool,
 ) -> None:
     """Papers of a job, each a file that needs nothing beside it: no network, no script, no other file."""
-    folder, rest = job_and_words(words)
-    no_more(rest)
+    folder = job_alone(words)
     _asked_well(html, is_card, (orders, wanted, sale), sale, prices)
     now = read_moment(folder)
     known = None
     if html or orders or wanted:
         known = _planned(folder, now, minutes, with_stretch=html is not None and not is_card)
-    papers: dict[Path, bytes] = {}
-    letters: dict[Path, bytes] | None = None
-    from optimiser.show import html as pages  # noqa: PLC0415
+    made: dict[Path, bytes] = {}
+    no_letter = False
+    from optimiser import service
+    from optimiser.show import html as pages
+    from optimiser.show import papers
 
     if known is not None and html is not None:
-        papers[html] = (pages.card if is_card else pages.report)(known).encode()
+        made[html] = (pages.card if is_card else pages.report)(known).encode()
     if known is not None and orders is not None:
         letters = _letters(known, orders)
-        papers |= letters
+        made |= letters
+        no_letter = not letters
     if known is not None and wanted is not None:
-        papers[wanted] = _wanted(known, wanted)
+        made[wanted] = _wanted(known, wanted)
     if sale is not None:
-        from optimiser import service  # noqa: PLC0415
-
-        papers[sale] = pages.sale(service.sale_paper(now), prices=prices).encode()
-    _put(folder, papers)
-    _say(now, known, papers, letters == {}, as_json)
+        made[sale] = pages.sale(service.sale_paper(now), prices=prices).encode()
+    for path in made:
+        never_the_jobs_own(path, folder)
+    papers.put(made)
+    said = now.job, None if known is None else known.plan.selection, {str(path): len(made[path]) for path in made}
+    answer(
+        as_json,
+        lambda: papers.document(*said, no_letter=no_letter),
+        lambda out: papers.show(out, *said, no_letter=no_letter),
+    )
 
 
 def _asked_well(
@@ -98,15 +103,13 @@ def _asked_well(
 
 def _planned(folder: Path, now: Moment, minutes: int, *, with_stretch: bool) -> Report:
     """The plan made and kept as every verb that shows one does, and all that a report tells of it."""
-    from optimiser import service  # noqa: PLC0415
-    from optimiser.model.stretch import FEW  # noqa: PLC0415
-    from optimiser.show import steps  # noqa: PLC0415
+    from optimiser import service
+    from optimiser.model.stretch import FEW
 
     with progress() as say:
         began = monotonic()
-        best = service.plan(now.job, service.last(now), say)
+        best = planned(now, say)
         took = monotonic() - began
-        best = steps.carried_on(best, now.plans.numbering)
         stretch = service.stretch(now.job, (), say, FEW, best) if with_stretch else None
         known = service.report(now, best, took, minutes, say, stretch)
     keep(folder, now, best)
@@ -114,7 +117,7 @@ def _planned(folder: Path, now: Moment, minutes: int, *, with_stretch: bool) -> 
 
 
 def _letters(known: Report, into: Path) -> dict[Path, bytes]:
-    from optimiser.show import as_csv, order_letters  # noqa: PLC0415
+    from optimiser.show import as_csv, order_letters
 
     plan, found = known.plan, dict[Path, bytes]()
     for name, order in zip(order_letters.file_names(plan), order_letters.sent(plan), strict=True):
@@ -124,34 +127,9 @@ def _letters(known: Report, into: Path) -> dict[Path, bytes]:
 
 
 def _wanted(known: Report, file: Path) -> bytes:
-    from optimiser.show import as_csv, wanted_words  # noqa: PLC0415
+    from optimiser.show import as_csv, wanted_words
 
     job = known.plan.job
     if file.suffix.lower() == ".csv":
         return as_csv.document(wanted_words.WANTED, wanted_words.rows(job, known.wanted))
     return wanted_words.listed(job, known.wanted).encode()
-
-
-def _put(folder: Path, papers: dict[Path, bytes]) -> None:
-    from optimiser.show import papers as writing  # noqa: PLC0415
-
-    for path in papers:
-        never_the_jobs_own(path, folder)
-    if papers:
-        writing.put(papers)
-
-
-def _say(now: Moment, known: Report | None, papers: dict[Path, bytes], no_letter: bool, as_json: bool) -> None:
-    """Which files were written, and that there is no letter where some were asked for."""
-    from optimiser.show import paper_words  # noqa: PLC0415
-
-    written = {str(path): len(content) for path, content in papers.items()}
-    selection = None if known is None else known.plan.selection
-
-    def document() -> dict[str, Any]:
-        return paper_words.document(now.job, selection, written, no_letter=no_letter)
-
-    def show(out: Console) -> None:
-        paper_words.show(out, now.job, selection, written, no_letter=no_letter)
-
-    answer(as_json, document, show)

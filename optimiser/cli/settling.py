@@ -18,7 +18,7 @@ def at_terminal(*, as_json: bool) -> bool:
 
 def ask(problems: Sequence[Problem]) -> list[str]:
     """The words of the options that a person chose; none for what is left open."""
-    from optimiser.quote_import import telling  # noqa: PLC0415
+    from optimiser.quote_import import telling
 
     chosen: list[str] = []
     for problem in problems:

@@ -67,7 +67,7 @@ def quotes(
     folder, files = job_and_words(words)
     if not files:
         raise CallError("quotes takes the suppliers' sheets.", f"Say: {call('quotes', 'FILE...')}")
-    from optimiser.quote_import import telling  # noqa: PLC0415
+    from optimiser.quote_import import telling
 
     told = telling.told(**said)
     if csv_file is not None:
@@ -80,7 +80,7 @@ def quotes(
         )
     with ExitStack() as held:
         with progress() as say:
-            from optimiser import service  # noqa: PLC0415
+            from optimiser import service
 
             paths = [Path(file) for file in files]
             job, arrived = service.take_in(
@@ -90,7 +90,7 @@ def quotes(
         taken = [each.sheet for each in arrived if each.sheet]
         problems = [problem for each in arrived for problem in each.problems]
         if problems:
-            from optimiser.show import import_words  # noqa: PLC0415
+            from optimiser.show import import_words
 
             sys.stderr.write(f"{import_words.to_settle(arrived)}\n")
             sys.stderr.flush()
@@ -108,7 +108,7 @@ def quotes(
 def _answer(
     folder: Path, job: Job, arrived: Sequence[Arrived], csv_file: Path | None, *, as_json: bool, everything: bool
 ) -> None:
-    from optimiser.show import imports  # noqa: PLC0415
+    from optimiser.show import imports
 
     day = job.settings.today or today()
     if not any(each.problems for each in arrived):

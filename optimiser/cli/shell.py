@@ -61,7 +61,7 @@ def words(_: click.Context, __: click.Parameter, begun: str) -> list[CompletionI
 
 
 def _known() -> Iterator[tuple[str, str]]:
-    from optimiser import service  # noqa: PLC0415
+    from optimiser import service
 
     now = service.moment(Path(), datetime.now().astimezone().date())
     steps = now.plans.seen.plain_steps if now.plans.seen is not None else {}

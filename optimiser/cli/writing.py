@@ -22,27 +22,22 @@ from optimiser.errors import EXIT_FAULT, EXIT_INTERRUPTED, EXIT_UNANSWERED, Opti
 if TYPE_CHECKING:
     from optimiser.bookkeeping import Written
     from optimiser.entries import Desk
-    from optimiser.model.events import Happening
     from optimiser.model.job import Job
 
 suppose_option = click.option("--suppose", is_flag=True, help="Say how the plan would move, and write nothing.")
 entry_option = click.option("--entry", type=click.IntRange(min=1), metavar="NUMBER", help="The purchase meant, by its number in the diary.")  # noqa: E501 # fmt: skip
 
 
-def take(
-    words: Sequence[str],
-    verb: str,
-    understood: Callable[[Desk, list[str]], tuple[Happening, ...]],
-    suppose: bool,
-    as_json: bool,
-    moves: bool = True,
-) -> None:
-    """Understand the words, write down what they say, say so, and show how the plan moves, if it may."""
+def take(words: Sequence[str], verb: str, suppose: bool, as_json: bool, *said: Any, moves: bool = True) -> None:
+    """Understand the words, write down what they say, say so, and show how the plan moves, if it may.
+
+    ``said`` is what the function of ``entries`` that is called as the verb takes beside the words.
+    """
     folder, rest = job_and_words(words)
-    from optimiser import entries, service  # noqa: PLC0415
+    from optimiser import entries, service
 
     desk = entries.Desk(read_moment(folder), clock(), verb, ask)
-    happenings = understood(desk, rest)
+    happenings = getattr(entries, verb)(desk, rest, *said)
     entries.mind(desk, happenings)
     if not suppose:
         entries.settle(desk, happenings)
@@ -64,8 +59,8 @@ def _answer(folder: Path, desk: Desk, written: Written, as_json: bool, moves: bo
     if moves:
         show_moves(folder, written, desk.notes, as_json)
     elif as_json:
-        from optimiser.show import after_entry  # noqa: PLC0415
-        from optimiser.show import as_json as text  # noqa: PLC0415
+        from optimiser.show import after_entry
+        from optimiser.show import as_json as text
 
         shown = after_entry.written_alone(desk.job, written.numbered, desk.notes, supposed=not written.numbers)
         sys.stdout.write(text.text(shown))
@@ -75,7 +70,7 @@ def _answer(folder: Path, desk: Desk, written: Written, as_json: bool, moves: bo
 
 def acknowledge(job: Job, written: Written, notes: Sequence[str], as_json: bool) -> None:
     """Say what is on disk, at once and before anything is planned; beside a JSON answer on standard error."""
-    from optimiser.show import diary_words  # noqa: PLC0415
+    from optimiser.show import diary_words
 
     entries = list(zip(written.numbers, written.happenings, strict=False))
     tell(diary_words.written(job, entries) if entries else diary_words.supposed(job, written.happenings), as_json)
@@ -93,9 +88,9 @@ def tell(said: str, as_json: bool) -> None:
 
 def still_dangerous(job: Job) -> str:
     """What of the job as it stands is dangerous, where no plan is shown that would say it."""
-    from optimiser.show import danger_words, diary_words  # noqa: PLC0415
+    from optimiser.show import dangers, diary_words
 
-    return "".join(diary_words.wrapped(line) for line in danger_words.lines(job))
+    return "".join(diary_words.wrapped(line) for line in dangers.lines(job))
 
 
 def entered(written: Written) -> AbstractContextManager[None]:
@@ -105,7 +100,7 @@ def entered(written: Written) -> AbstractContextManager[None]:
     """
     if not written.numbers:
         return nullcontext()
-    from optimiser.show import diary_words  # noqa: PLC0415
+    from optimiser.show import diary_words
 
     return on_disk(diary_words.stands(written.numbers), lambda: still_dangerous(written.now.job))
 
@@ -122,7 +117,7 @@ def on_disk(stands: str, also: Callable[[], str] = str) -> Iterator[None]:
         complain(also())
         raise SystemExit(EXIT_INTERRUPTED) from None
     except Exception as error:  # noqa: BLE001 - whatever it is, the write was made
-        from optimiser.show import wording  # noqa: PLC0415
+        from optimiser.show import wording
 
         complain(f"{stands}; only the answer could not be given.\n{also()}")
         complain(wording.error(unanswered(error) or error, written=True))
@@ -143,22 +138,22 @@ def show_moves(
     ``also`` are further keys of a JSON answer.
     """
     with progress() as say:
-        from optimiser import service  # noqa: PLC0415
+        from optimiser import service
 
         answer = service.again(written.now, progress=say)
-    from optimiser.show import after_entry, steps  # noqa: PLC0415
+    from optimiser.show import after_entry, steps
 
     before = written.now.plans.numbering
     supposed = not written.numbers if supposed is None else supposed
     plan = (steps.as_what_if if supposed else steps.carried_on)(answer.plan, before)
     moves = None if answer.moves is None else answer.moves.model_copy(update={"plan": plan})
     if as_json:
-        from optimiser.show import as_json as text  # noqa: PLC0415
+        from optimiser.show import as_json as text
 
         shown = after_entry.document(plan, moves, written.numbered, notes, before, supposed=supposed)
         sys.stdout.write(text.text({**shown, **also}))
     else:
-        from optimiser.show import layout  # noqa: PLC0415
+        from optimiser.show import layout
 
         after_entry.show(layout.console(sys.stdout), plan, moves, None if supposed else before)
     if not supposed:
@@ -179,7 +174,7 @@ def ask(question: str, answers: Sequence[str]) -> str | None:
     """Ask which of some answers is meant, on a terminal; None where nobody is there, or they leave it."""
     if not somebody_is_there():
         return None
-    from optimiser.show import wording  # noqa: PLC0415
+    from optimiser.show import wording
 
     click.echo(wording.plain(question), err=True)
     for number, answer in enumerate(answers, start=1):

@@ -20,7 +20,6 @@ from optimiser.show import (
     cause_words,
     change_words,
     changes,
-    danger_words,
     dangers,
     diary,
     diary_words,
@@ -114,7 +113,7 @@ def written_alone(
     return {
         "format": FORMAT,
         "supposed": supposed,
-        **danger_words.document(job),
+        **dangers.document(job),
         "entries": entries(job, written),
         "notes": list(notes),
     }
@@ -137,7 +136,7 @@ def document(
     money, purse = plan.job.currency.text, plan.purse
     return {
         **written_alone(plan.job, written, notes, supposed),
-        **danger_words.document(plan.job, plan.selection),
+        **dangers.document(plan.job, plan.selection),
         "moves": None if moves is None else changes.document(moves),
         "expected_fixes": plan.expected_fixes,
         "money": {name: money(getattr(purse, f"{name}_minor")) for name in ("committed", "remaining", "unspent")},

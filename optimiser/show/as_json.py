@@ -21,13 +21,14 @@ from optimiser.model.plan import (
     OrderLine,
     Plan,
     QuoteToGet,
+    Selection,
     per_minor,
 )
 from optimiser.model.quotes import Quote
 from optimiser.model.route import AttemptStep, CheckStep, Stop
 from optimiser.money import half_up
 from optimiser.planning import sending
-from optimiser.show import danger_words, outcome_words, rough_words, steps, tables, wording
+from optimiser.show import dangers, outcome_words, rough_words, steps, tables, wording
 
 FORMAT = 1
 
@@ -63,6 +64,15 @@ def _bare(answer: Any) -> str:
     return json.dumps(answer, ensure_ascii=True, allow_nan=False).replace("\x7f", "\\u007f")
 
 
+def head(job: Job, selection: Selection | None = None) -> dict[str, Any]:
+    """What an answer about a job begins with."""
+    return {
+        "format": FORMAT,
+        "job": {"title": job.settings.title, "currency": job.settings.currency},
+        **dangers.document(job, selection),
+    }
+
+
 def plan(answer: Plan) -> dict[str, Any]:
     """The plan in the shape that the formats page fixes; ``bound`` is the best that any mix could reach.
 
@@ -79,7 +89,7 @@ def plan(answer: Plan) -> dict[str, Any]:
         "money": {name: money(getattr(purse, f"{name}_minor")) for name in amounts},
         **_value(answer),
         **outcome_words.document(answer),
-        **danger_words.document(job, answer.selection),
+        **dangers.document(job, answer.selection),
         "do_first": [_first_check(job, look, numbered) for look in answer.do_first],
         "faults": [fault(job, choice, numbered) for choice in answer.choices],
         "orders": _orders(answer, numbered),
@@ -100,7 +110,7 @@ def plan(answer: Plan) -> dict[str, Any]:
         "odds": {name: [odds(one) for one in found] for name, found in answer.odds.items()},
         "not_offered": [not_offered(job, barred) for barred in answer.not_offered],
         "cautions": [
-            *danger_words.lines(job, answer.selection),
+            *dangers.lines(job, answer.selection),
             *(wording.notice(job, said) for said in answer.notices),
             *(f"{system}: {line}" for system, lines in answer.cautions.items() for line in lines),
         ],
@@ -145,14 +155,7 @@ def _value(answer: Plan) -> dict[str, Any]:
 
 def orders(answer: Plan) -> dict[str, Any]:
     """The orders alone."""
-    job = answer.job
-    numbered = steps.numbers(answer)
-    return {
-        "format": FORMAT,
-        "job": {"title": job.settings.title, "currency": job.settings.currency},
-        **danger_words.document(job, answer.selection),
-        "orders": _orders(answer, numbered),
-    }
+    return head(answer.job, answer.selection) | {"orders": _orders(answer, steps.numbers(answer))}
 
 
 def comparison(answer: Comparison) -> dict[str, Any]:
@@ -162,7 +165,7 @@ def comparison(answer: Comparison) -> dict[str, Any]:
 
 def compared(answer: Comparison) -> dict[str, Any]:
     """The same as an answer of its own."""
-    return danger_words.document(answer.plan.job, answer.plan.selection) | comparison(answer)
+    return dangers.document(answer.plan.job, answer.plan.selection) | comparison(answer)
 
 
 def problems(wrong: InputError) -> dict[str, Any]:
@@ -178,7 +181,7 @@ def verified(job: Job, said: list[Notice]) -> dict[str, Any]:
         "format": FORMAT,
         "problems": [],
         "left_out": 0,
-        **danger_words.document(job),
+        **dangers.document(job),
         "cautions": [wording.notice(job, one) for one in said],
     }
 

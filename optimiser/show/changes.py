@@ -6,12 +6,11 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from rich.console import Console
-from rich.table import Table
 from rich.text import Text
 
 from optimiser.model.moves import Cause, Move, Moves, Side
 from optimiser.model.route import Route
-from optimiser.show import cause_words, change_words, danger_words, dangers
+from optimiser.show import cause_words, change_words, dangers, layout
 from optimiser.show.change_words import ITEM
 from optimiser.show.tables import Column, Row
 
@@ -63,7 +62,7 @@ def document(moves: Moves) -> dict[str, Any]:
         "format": FORMAT,
         "job": {"title": job.settings.title, "currency": job.settings.currency},
         "against": {"plan": moves.number, "at": moves.at.isoformat(), "folder_known": moves.folder_known},
-        **danger_words.document(job, moves.plan.selection),
+        **dangers.document(job, moves.plan.selection),
         "moves": [_move(moves, one) for one in moves.moves],
         "causes": [_cause(moves, one) for one in moves.causes],
         "fixes": {"before": None if before is None else before.fixes, "now": moves.now.fixes},
@@ -95,12 +94,7 @@ def short(out: Console, moves: Moves) -> None:
 def lines(out: Console, said: Iterable[str]) -> None:
     """Lines as they come; an item's further lines stand under its first word."""
     for line in said:
-        if not line.startswith(ITEM):
-            out.print(Text(line))
-            continue
-        item = Table.grid(padding=(0, 1))
-        item.add_row(ITEM.strip(), Text(line.removeprefix(ITEM)))
-        out.print(item)
+        out.print(layout.bullet(line.removeprefix(ITEM)) if line.startswith(ITEM) else Text(line))
 
 
 def _sides(one: Move) -> tuple[Side | None, Side | None]:

@@ -1,16 +1,84 @@
-"""The dangerous faults that are not put right, on a terminal."""
+"""The dangerous faults that are not put right: at the head of every answer, in words, on a terminal and as JSON."""
 
 from __future__ import annotations
 
-from rich.console import Console
-from rich.text import Text
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+from typing import TYPE_CHECKING, Any
 
+from optimiser.model import danger
+from optimiser.model.danger import Danger, DangerState
 from optimiser.model.job import Job
 from optimiser.model.plan import Selection
-from optimiser.show import danger_words
+from optimiser.show import cause_words, wording
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+MARK = "! "
+STATES = {
+    DangerState.AS_IT_IS: "Left as it is because you wrote so",
+    DangerState.LEFT: "Left by this plan",
+    DangerState.GIVEN_UP: "Tried without a cure, and given up by this plan",
+    DangerState.NOT_SURE: "Planned, and not sure to be cured",
+    DangerState.OPEN: "Open until it is mended and tested",
+}
+
+MENDED = {DangerState.NOT_SURE, DangerState.OPEN}
+"""Those on which the plan works."""
+MOST_NAMED = 5
+
+
+def lines(job: Job, selection: Selection | None = None, *, listed: bool = False) -> Iterator[str]:
+    """That the vehicle must not be used, and why: a line for each way in which faults stand, and one for what only
+    the licensed work on and none of them has tested; nothing without any.
+
+    Where they are ``listed`` under DANGEROUS in the same answer, many that the plan mends are not named here again.
+    """
+    found = danger.dangers(job, selection)
+    if found:
+        yield from _not_put_right(found, listed=listed)
+    if job.untested:
+        systems = " and ".join(sorted({system for some in job.untested.values() for system in some}))
+        titles = "; ".join(cause_words.fault_title(job, name) for name in job.untested)
+        yield (
+            f"{MARK}NOT TESTED: you put right what only those licensed for {systems} work on: {titles}."
+            " Do not use it before one of them has tested it and that is written down."
+        )
+
+
+def _not_put_right(found: Sequence[Danger], *, listed: bool) -> Iterator[str]:
+    several = len(found) > 1
+    many = f"{len(found)} dangerous faults are" if several else "a dangerous fault is"
+    yield (
+        f"{MARK}THE VEHICLE MUST NOT BE USED: {many} not put right yet."
+        f" Judge {'their' if several else 'its'} repair at a standstill or by a licensed test, never in use."
+    )
+    for state, some in groupby(found, key=lambda one: one.state):
+        named = list(map(_named, some))
+        again = state not in MENDED or not listed or len(named) <= MOST_NAMED
+        yield f"{MARK}{STATES[state]}: {'; '.join(named) if again else f'{len(named)} of those under DANGEROUS below'}."
+
+
+def _named(one: Danger) -> str:
+    title = wording.plain(one.fault.title or one.fault.id)
+    return f"{title} ({wording.chance(one.chance)})" if one.chance else title
 
 
 def show(out: Console, job: Job, selection: Selection | None = None, *, listed: bool = False) -> None:
-    """A line each; nothing where there is none. ``listed``: the same answer names them all under DANGEROUS."""
-    for line in danger_words.lines(job, selection, listed=listed):
+    """``lines`` on a terminal."""
+    from rich.text import Text  # noqa: PLC0415 - the words are said before anything is laid out
+
+    for line in lines(job, selection, listed=listed):
         out.print(Text(line, style="danger"))
+
+
+def document(job: Job, selection: Selection | None = None) -> dict[str, Any]:
+    """The same as a key of a JSON answer, an empty list where there is none."""
+    return {
+        "dangerous": [
+            {"id": one.fault.id, "title": one.fault.title, "state": one.state.value, "chance": one.chance}
+            for one in danger.dangers(job, selection)
+        ],
+        "untested": [{"id": name, "systems": list(systems)} for name, systems in job.untested.items()],
+    }

@@ -11,7 +11,7 @@ from rich.text import Text
 
 from optimiser.model import events
 from optimiser.model.job import Job
-from optimiser.show import danger_words, dangers, diary_words, wording
+from optimiser.show import dangers, diary_words, wording
 from optimiser.show.tables import Column, Row
 
 FORMAT = 1
@@ -78,7 +78,7 @@ def document(job: Job, entries: Sequence[events.Entry]) -> dict[str, Any]:
             for entry, moved, left in written(job, entries)
         ],
         "money": _sums(job),
-        **danger_words.document(job),
+        **dangers.document(job),
     }
 
 

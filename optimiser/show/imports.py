@@ -16,12 +16,12 @@ from rich.text import Text
 from optimiser.errors import Problem
 from optimiser.model.imports import Arrived, Aside, Change, TakenRow, Understood
 from optimiser.model.job import Job
-from optimiser.show import danger_words, dangers, import_words, layout, wording
+from optimiser.show import as_json, dangers, import_words, layout, wording
 from optimiser.show.tables import Column, Row
 from optimiser.show.wording import plain
 
-FORMAT = 1
 MOST_ROWS, MOST_LISTED = 60, 200
+INDENT = (0, 0, 0, 1)
 MOST_ALSO, LEAST_NAME, GAP = (36, 20), 12, 3
 """Columns that remarks on a quote take at the most (of one supplier, of several), and a name at the least; what stands
 between two columns."""
@@ -82,9 +82,7 @@ def _taken_row(job: Job, file: str, row: TakenRow, today: date) -> Row:
 def document(job: Job, arrived: Sequence[Arrived], today: date) -> dict[str, Any]:
     """All of it as JSON, for ``as_json.pieces``: money as decimal strings."""
     return {
-        "format": FORMAT,
-        "job": {"title": job.settings.title, "currency": job.settings.currency},
-        **danger_words.document(job),
+        **as_json.head(job),
         "written": any(each.sheet for each in arrived),
         "files": [_file(job, each, today) for each in arrived],
     }
@@ -178,7 +176,7 @@ def _one(out: Console, job: Job, each: Arrived, read: Understood, today: date, *
         _in_full(out, job, read, today)
     else:
         if read.rows:
-            out.print(Padding(_lines(out, job, read.rows, today), (0, 0, 0, 1)))
+            out.print(Padding(_lines(out, job, read.rows, today), INDENT))
         _set_aside(out, job, read)
     _listed(out, "Look at this", list(import_words.cautions(each, today)), MOST_LISTED)
     title = "What it changed" if each.sheet else "What it would change"
@@ -190,16 +188,16 @@ def _in_full(out: Console, job: Job, read: Understood, today: date) -> None:
     """How it was read, every heading, how each price came about, every row set aside."""
     _listed(out, "How it was read", [plain(one) for one in read.remarks], MOST_LISTED)
     if read.headings:
-        _section(out, "Their headings", _headings(read))
+        layout.section(out, "Their headings", Padding(_headings(read), INDENT))
     if read.rows:
-        _section(out, "Quotes understood", _quotes(job, read.rows, today))
+        layout.section(out, "Quotes understood", Padding(_quotes(job, read.rows, today), INDENT))
     _listed(out, "Rows set aside", [import_words.aside(row) for row in read.aside], MOST_LISTED)
     _part_meant(out, read)
 
 
 def _part_meant(out: Console, read: Understood) -> None:
     if hint := import_words.part_meant(read):
-        out.print(Padding(Text(hint, style="remark"), (0, 0, 0, 1)))
+        out.print(Padding(Text(hint, style="remark"), INDENT))
 
 
 def _set_aside(out: Console, job: Job, read: Understood) -> None:
@@ -213,17 +211,11 @@ def _set_aside(out: Console, job: Job, read: Understood) -> None:
         title = import_words.near_title(job, near)
         _listed(out, title, [import_words.near_row(row) for row in near.rows], MOST_LISTED)
     if read.near:
-        out.print(Padding(Text(import_words.near_key(read.near[0]), style="remark"), (0, 0, 0, 1)))
+        out.print(Padding(Text(import_words.near_key(read.near[0]), style="remark"), INDENT))
     shown = {*told[:MOST_IN_SHORT], *(row for near in read.near for row in near.rows)}
     if rest := import_words.the_rest([row for row in read.aside if row not in shown]):
         out.print()
         out.print(Text(rest))
-
-
-def _section(out: Console, title: str, body: RenderableType) -> None:
-    out.print()
-    out.print(Text(title, style="heading"))
-    out.print(Padding(body, (0, 0, 0, 1)))
 
 
 def _listed(out: Console, title: str, lines: Sequence[str], most: int) -> None:
@@ -234,7 +226,7 @@ def _listed(out: Console, title: str, lines: Sequence[str], most: int) -> None:
         table.add_row("-", Text(line))
     if len(lines) > most:
         table.add_row("-", Text(f"and {len(lines) - most} more: --csv FILE or --json has them all"))
-    _section(out, title, table)
+    layout.section(out, title, Padding(table, INDENT))
 
 
 def _headings(read: Understood) -> RenderableType:

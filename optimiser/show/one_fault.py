@@ -13,7 +13,7 @@ from optimiser.model.plan import FaultInFull, Order, OrderLine
 from optimiser.model.route import steps as route_steps
 from optimiser.planning.sending import needs
 from optimiser.planning.totals import step_access
-from optimiser.show import as_json, danger_words, dangers, faults, layout, remarks, route_words, steps, wording
+from optimiser.show import as_json, dangers, faults, layout, remarks, route_words, steps, wording
 
 
 def show(out: Console, known: FaultInFull) -> None:
@@ -91,9 +91,7 @@ def document(known: FaultInFull) -> dict[str, Any]:
     plan, job = known.plan, known.plan.job
     numbered = steps.numbers(plan)
     return {
-        "format": as_json.FORMAT,
-        "job": {"title": job.settings.title, "currency": job.settings.currency},
-        **danger_words.document(job, plan.selection),
+        **as_json.head(job, plan.selection),
         "fault": as_json.fault(job, known.choice, numbered) | {"most": job.currency.text(known.choice.most_minor)},
         "odds": [as_json.odds(one) for one in plan.odds.get(known.fault, ())],
         "orders": [

@@ -1,13 +1,20 @@
-"""Papers as files: all of a call are put in place together, or none of them."""
+"""Papers as files: all of a call are put in place together, or none of them; and which were written."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
+from typing import Any
+
+from rich.console import Console
+from rich.text import Text
 
 from optimiser import files
 from optimiser.errors import CallError
+from optimiser.model.job import Job
+from optimiser.model.plan import Selection
+from optimiser.show import as_json, dangers, wording
 
 MEND = "Name a file in a folder that you may write to."
 
@@ -47,3 +54,29 @@ def _unmade(folders: list[Path]) -> None:
 def _shown(named: object, papers: Mapping[Path, bytes]) -> object:
     """The paper that a file beside its place stands for."""
     return next((path for path in papers if f".{path.name[:40]}." in str(named)), named)
+
+
+def show(
+    out: Console, job: Job, selection: Selection | None, written: Mapping[str, int], *, no_letter: bool = False
+) -> None:
+    """A line a file; what is dangerous stands at the head here too. ``no_letter``: some were asked for."""
+    dangers.show(out, job, selection)
+    for path, size in written.items():
+        out.print(Text(f"Written: {wording.plain(path)} ({_sized(size)})"))
+    if no_letter:
+        out.print(Text("Nothing is to be ordered, so no letter was written."))
+
+
+def _sized(size: int) -> str:
+    return f"{-(-size // 1000)} kB" if size >= 1000 else f"{size} bytes"
+
+
+def document(
+    job: Job, selection: Selection | None, written: Mapping[str, int], *, no_letter: bool = False
+) -> dict[str, Any]:
+    """The files by path with their sizes in bytes, and whether letters were asked for where there is no order."""
+    return {
+        **as_json.head(job, selection),
+        "written": [{"file": path, "bytes": size} for path, size in written.items()],
+        "nothing_to_order": no_letter,
+    }

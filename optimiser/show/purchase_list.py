@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from typing import Any
 
 from rich.box import SIMPLE_HEAD
@@ -14,10 +14,9 @@ from rich.text import Text
 from optimiser.model.job import Job
 from optimiser.model.plan import Order
 from optimiser.model.purchase_list import Basket, Buying
-from optimiser.show import as_json, danger_words, dangers, purchase_list_words, tables, wording
+from optimiser.show import as_json, dangers, layout, purchase_list_words, tables, wording
 from optimiser.show.tables import Column, Row
 
-FORMAT = 1
 BASKET = (
     Column("supplier", "id", "whom the order goes to"),
     Column("part", "id", "the part"),
@@ -45,9 +44,7 @@ def document(basket: Basket) -> dict[str, Any]:
     """The basket as JSON: money as decimal strings; ``bound`` is the least that any way to buy the list could cost."""
     job, best = basket.job, basket.best
     return {
-        "format": FORMAT,
-        "job": {"title": job.settings.title, "currency": job.settings.currency},
-        **danger_words.document(job),
+        **as_json.head(job),
         "list": [{"part": part, "units": units} for part, units in basket.wanted.items()],
         "conditions": list(basket.conditions),
         "proven": basket.outcome.proven,
@@ -115,9 +112,9 @@ def show(out: Console, basket: Basket) -> None:
     for warning in purchase_list_words.warnings(basket):
         out.print(Text(warning, style="danger"))
     for order in basket.best.orders:
-        _section(out, f"Order to {wording.supplier(job, order.supplier.id)}", _order(job, order, tight))
+        layout.section(out, f"Order to {wording.supplier(job, order.supplier.id)}", _order(job, order, tight))
     judged = (Padding(Text(said), (0, 0, 0, 2)) for said in purchase_list_words.judgement(basket))
-    _section(out, "The basket, and what to hold beside it", Group(_ways(basket, tight), *judged))
+    layout.section(out, "The basket, and what to hold beside it", Group(_ways(basket, tight), *judged))
     pieces = [f"{units} x {wording.part(job, part)}" for part, units in purchase_list_words.over(basket)]
     lists = (
         ("Over", pieces),
@@ -126,20 +123,7 @@ def show(out: Console, basket: Basket) -> None:
     )
     for title, lines in lists:
         if lines:
-            _section(out, title, Group(*_bullets(lines)))
-
-
-def _section(out: Console, title: str, body: RenderableType) -> None:
-    out.print()
-    out.print(Text(title, style="heading"))
-    out.print(body)
-
-
-def _bullets(lines: Iterable[str]) -> Iterator[RenderableType]:
-    for line in lines:
-        item = Table.grid(padding=(0, 1))
-        item.add_row("-", Text(line))
-        yield item
+            layout.section(out, title, Group(*map(layout.bullet, lines)))
 
 
 def _table(tight: bool, first: str, *others: str) -> Table:
@@ -162,16 +146,11 @@ def _order(job: Job, order: Order, tight: bool) -> RenderableType:
         over = "; to top up the order" if not line.fitted else f"; {spare} over" if spare else ""
         table.add_row(
             Text(f"{wording.part(job, quote.part)}, {quote.condition}{ref}{over}"),
-            f"{line.packs}" if quote.pack == 1 else f"{line.packs} of {quote.pack}",
+            wording.packs(line),
             money(quote.price_minor),
             money(line.goods_minor),
         )
-    waiver = wording.waiver(job, order)
-    deposits = f", deposits {money(order.deposits_minor)}" if order.deposits_minor else ""
-    postage = f"postage {money(order.postage_minor)}{f' ({waiver})' if waiver else ''}"
-    trip = f" Fetching it takes {order.supplier.trip_minutes} min." if order.supplier.trip_minutes else ""
-    sums = f"Goods {money(order.goods_minor)}, {postage}{deposits}: {wording.amount(job, order.total_minor)} to pay."
-    return Group(table, Padding(Text(sums + trip), (0, 0, 0, 2)))
+    return Group(table, Padding(Text(wording.order_sums(job, order)), (0, 0, 0, 2)))
 
 
 def _ways(basket: Basket, tight: bool) -> Table:

@@ -14,10 +14,9 @@ from rich.text import Text
 from optimiser.calls import call
 from optimiser.model.job import Job
 from optimiser.model.quote_comparison import Landed, Matrix, MatrixRow, Merit, Quoted, QuotesCompared, QuotesOfPart
-from optimiser.show import danger_words, dangers, quote_words, wording
+from optimiser.show import as_json, dangers, layout, quote_words, wording
 from optimiser.show.terminal import letters
 
-FORMAT = 1
 NARROWEST, NARROW, ROOM_FOR_A_NAME = 40, 76, 28
 """Below so many columns a quote is a few lines of text instead of a row."""
 PART_COLUMN, LEAST_PART_COLUMN = 30, 16
@@ -36,9 +35,7 @@ def document(answer: QuotesCompared) -> dict[str, Any]:
     """
     job = answer.job
     return {
-        "format": FORMAT,
-        "job": {"title": job.settings.title, "currency": job.settings.currency},
-        **danger_words.document(job, None if answer.plan is None else answer.plan.selection),
+        **as_json.head(job, None if answer.plan is None else answer.plan.selection),
         "held_against_plan": answer.plan is not None,
         "meaning": quote_words.meaning(answer),
         "parts": (
@@ -106,9 +103,7 @@ def matrix_document(matrix: Matrix) -> dict[str, Any]:
     """The matrix as JSON: by supplier the lowest price each; suppliers without a quote are left out of a row."""
     money = matrix.job.currency.text
     return {
-        "format": FORMAT,
-        "job": {"title": matrix.job.settings.title, "currency": matrix.job.settings.currency},
-        **danger_words.document(matrix.job),
+        **as_json.head(matrix.job),
         "suppliers": list(matrix.suppliers),
         "rows": (
             {
@@ -156,7 +151,8 @@ def _part(out: Console, answer: QuotesCompared, part: QuotesOfPart, *, crowded: 
         out.print(_side_by_side(out, answer, shown, contest=len(part.may_be_bought) > 1))
     if len(answer.parts) == 1:
         for letter, row in lettered:
-            out.print(_how(job, letter, row))
+            how = [f"{quote_words.quote(job, row)} ({quote_words.place(row)}):", *quote_words.how(job, row)]
+            out.print(layout.bullet("\n".join(how), letter))
     letter_of = {row.quote.id: letter for letter, row in lettered}
     for said in (quote_words.wins(part, letter_of), quote_words.not_for_its_price(part, letter_of)):
         if said:
@@ -167,15 +163,6 @@ def _first_at_each(part: QuotesOfPart) -> set[str]:
     """The quotes that the plan orders, and the first that is the best at each thing."""
     first = {merit: row.quote.id for row in reversed(part.rows) for merit in row.wins}
     return {*first.values(), *(row.quote.id for row in part.rows if row.planned)}
-
-
-def _how(job: Job, letter: str, row: Quoted) -> RenderableType:
-    grid = Table.grid(padding=(0, 1))
-    grid.add_row(
-        Text(letter),
-        Text("\n".join([f"{quote_words.quote(job, row)} ({quote_words.place(row)}):", *quote_words.how(job, row)])),
-    )
-    return grid
 
 
 def _side_by_side(

@@ -10,10 +10,9 @@ from rich.padding import Padding
 from rich.text import Text
 
 from optimiser.model.stretch import Rung, Stretch
-from optimiser.show import danger_words, dangers, layout, stretch_words, wording
+from optimiser.show import as_json, dangers, layout, stretch_words, wording
 from optimiser.show.tables import Column, Row
 
-FORMAT = 1
 HIGH, WIDEST = 8, 72
 TWO_LINES_BELOW = 72
 """Columns below which a point takes two lines and more."""
@@ -51,9 +50,7 @@ def document(known: Stretch) -> dict[str, Any]:
     job, money = known.job, known.job.currency.text
     dear = known.dear
     return {
-        "format": FORMAT,
-        "job": {"title": job.settings.title, "currency": job.settings.currency},
-        **danger_words.document(job),
+        **as_json.head(job),
         "for_parts_now": money(known.now_minor),
         "now": {
             "expected_fixes": known.now.expected_fixes, "expected_count": known.now.expected_count,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import count, product
 from string import ascii_lowercase
 
@@ -93,8 +93,10 @@ def compared(out: Console, answer: Comparison) -> None:
     comparison(out, answer)
 
 
-def notices(out: Console, job: Job, said: Iterable[Notice]) -> None:
-    """Cautions about the files as read."""
+def verified(out: Console, job: Job, said: Sequence[Notice]) -> None:
+    """A job without problems, and its cautions."""
+    dangers.show(out, job)
+    out.print(wording.all_well(job, len(said)))
     for one in said:
         out.print(Text(f"- {wording.notice(job, one)}"))
 
@@ -137,23 +139,16 @@ def _order(answer: Plan, order: Order) -> RenderableType:
         ("Goods", "money"), ("Ref", "wrap"),
     )  # fmt: skip
     for line in order.lines:
-        packs = f"{line.packs}" if line.quote.pack == 1 else f"{line.packs} of {line.quote.pack}"
         table.add_row(
             str(numbered.lines[line.quote.id]),
             Text(wording.part(job, line.quote.part)),
             line.quote.condition,
-            packs,
+            wording.packs(line),
             currency.text(line.quote.price_minor),
             currency.text(line.goods_minor),
             Text(wording.plain(line.quote.ref)),
         )
-    waiver = wording.waiver(job, order)
-    postage = f"postage {currency.text(order.postage_minor)}{f' ({waiver})' if waiver else ''}"
-    deposits = f", deposits {currency.text(order.deposits_minor)}" if order.deposits_minor else ""
-    total = wording.amount(job, order.total_minor)
-    trip = f" Fetching it takes {order.supplier.trip_minutes} min." if order.supplier.trip_minutes else ""
-    line_of_sums = f"Goods {currency.text(order.goods_minor)}, {postage}{deposits}: {total} to pay.{trip}"
-    said = " ".join(filter(None, (line_of_sums, route_words.may_wait(answer, order, numbered))))
+    said = " ".join(filter(None, (wording.order_sums(job, order), route_words.may_wait(answer, order, numbered))))
     return Group(table, Padding(Text(said), (0, 0, 0, 2)))
 
 

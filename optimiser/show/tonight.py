@@ -14,9 +14,8 @@ from optimiser.calls import call
 from optimiser.model.plan import Plan
 from optimiser.model.tonight import Doing, Task, Tonight
 from optimiser.planning.tonight import days_left
-from optimiser.show import danger_words, dangers, layout, remarks, steps, tonight_words, wording
+from optimiser.show import as_json, dangers, layout, remarks, steps, tonight_words, wording
 
-FORMAT = 1
 DANGEROUS_FIRST = "Dangerous first"
 
 
@@ -28,7 +27,8 @@ def show(out: Console, known: Tonight) -> None:
     layout.lines(out, remarks.at_once(plan), "heading")
     if known.urgent:
         out.print(Text("Cannot wait", style="heading"))
-        out.print(_listed([tonight_words.cannot_wait(plan, task) for task in known.urgent]))
+        for task in known.urgent:
+            out.print(layout.bullet(tonight_words.cannot_wait(plan, task)))
     if not known.tasks:
         out.print(Text(tonight_words.nothing(known)))
     for heading, tasks in headed(known.tasks):
@@ -70,13 +70,6 @@ def _said(plan: Plan, task: Task) -> Text:
     return said.append(f"\n> {commands}") if commands else said
 
 
-def _listed(said: Sequence[str]) -> Table:
-    grid = Table.grid(padding=(0, 1))
-    for line in said:
-        grid.add_row("-", Text(line))
-    return grid
-
-
 def _below(known: Tonight) -> Iterator[str]:
     """The tasks left for another evening, the parts on their way, and the cautions."""
     plan = known.plan
@@ -99,9 +92,7 @@ def document(known: Tonight) -> dict[str, Any]:
     plan, job = known.plan, known.plan.job
     by = job.settings.needed_by
     return {
-        "format": FORMAT,
-        "job": {"title": job.settings.title, "currency": job.settings.currency},
-        **danger_words.document(job, plan.selection),
+        **as_json.head(job, plan.selection),
         "next": tonight_words.next_step(plan),
         "minutes": {"limit": known.limit, "filled": known.minutes},
         "tasks": [_task(plan, task) for task in known.tasks],

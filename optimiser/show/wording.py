@@ -268,7 +268,21 @@ def order_line(job: Job, supplier_id: str, line: OrderLine) -> str:
     return f"{line.packs} x {part(job, line.quote.part)}, {line.quote.condition}, from {supplier(job, supplier_id)}, {price}"  # noqa: E501 # fmt: skip
 
 
-def waiver(job: Job, order: Order) -> str:
+def packs(line: OrderLine) -> str:
+    """How many packs are ordered, and of how many pieces."""
+    return f"{line.packs}" if line.quote.pack == 1 else f"{line.packs} of {line.quote.pack}"
+
+
+def order_sums(job: Job, order: Order) -> str:
+    """Goods, postage, deposits and what is to pay."""
+    text, waiver = job.currency.text, _waiver(job, order)
+    postage = f"postage {text(order.postage_minor)}{f' ({waiver})' if waiver else ''}"
+    deposits = f", deposits {text(order.deposits_minor)}" if order.deposits_minor else ""
+    trip = f" Fetching it takes {order.supplier.trip_minutes} min." if order.supplier.trip_minutes else ""
+    return f"Goods {text(order.goods_minor)}, {postage}{deposits}: {amount(job, order.total_minor)} to pay.{trip}"
+
+
+def _waiver(job: Job, order: Order) -> str:
     """The goods that would waive an order's postage."""
     if order.to_waive_minor is not None:
         return f"free with {amount(job, order.to_waive_minor)} more goods"

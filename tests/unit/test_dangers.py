@@ -12,7 +12,7 @@ from optimiser.errors import SolverError
 from optimiser.model.danger import Danger, DangerState, dangers
 from optimiser.model.evidence import FailedAttempt
 from optimiser.model.job import Fault, Job, Repair
-from optimiser.show import danger_words
+from optimiser.show import dangers as shown
 from tests.tiny_job import BASE, HORN, LAMP, NEW, USED, but, write
 from tests.unit.conftest import Run
 
@@ -41,17 +41,17 @@ def test_how_each_dangerous_fault_stands() -> None:
 
 def test_many_that_the_plan_mends_are_named_once_where_they_are_listed_below() -> None:
     """Those that it leaves are named in any case, and all of them where nothing lists them."""
-    many = tuple(but(SURE, id=f"tyre-{n}", title=f"Tyre {n} split") for n in range(danger_words.MOST_NAMED + 1))
+    many = tuple(but(SURE, id=f"tyre-{n}", title=f"Tyre {n} split") for n in range(shown.MOST_NAMED + 1))
     job = but(DANGEROUS, faults=(LEFT, *many), pot=but(DANGEROUS.pot, cap_minor=100_000))
     selection = service.plan(job).selection
-    head, left, planned = danger_words.lines(job, selection, listed=True)
+    head, left, planned = shown.lines(job, selection, listed=True)
     assert "7 dangerous faults are" in head
     assert left == "! Left by this plan: Brake pipe weeps."
     assert planned == "! Open until it is mended and tested: 6 of those under DANGEROUS below."
-    *_, named = danger_words.lines(job, selection)
+    *_, named = shown.lines(job, selection)
     assert all(one.title in named for one in many)
     few = but(job, faults=(LEFT, *many[1:]))
-    *_, named = danger_words.lines(few, service.plan(few).selection, listed=True)
+    *_, named = shown.lines(few, service.plan(few).selection, listed=True)
     assert "Tyre 5 split (96%)" in named
 
 
@@ -60,7 +60,7 @@ def test_many_that_the_plan_mends_are_named_once_where_they_are_listed_below() -
 def test_no_setting_silences_a_fault_that_is_not_sure(good_enough: float, safety_first: bool) -> None:
     settings = but(DANGEROUS.settings, good_enough=good_enough, safety_first=safety_first)
     job = but(DANGEROUS, settings=settings)
-    said = list(danger_words.lines(job, service.plan(job).selection))
+    said = list(shown.lines(job, service.plan(job).selection))
     assert "! Planned, and not sure to be cured: Belt frayed (88%)." in said
 
 
@@ -75,18 +75,18 @@ def test_a_fault_that_the_person_leaves_is_said_to_be_left_by_them() -> None:
     job = but(DANGEROUS, left={"tyre": 4})
     assert states(dangers(job))[0] == ("tyre", "as-it-is", None)
     assert states(dangers(job, service.plan(job).selection))[0] == ("tyre", "as-it-is", 0.0)
-    assert "! Left as it is because you wrote so: Tyre split." in list(danger_words.lines(job))
+    assert "! Left as it is because you wrote so: Tyre split." in list(shown.lines(job))
 
 
 def test_what_is_cured_is_no_danger() -> None:
     cured = but(DANGEROUS, faults=(LAMP,), closed=(LEFT, UNSURE, SURE))
-    assert list(danger_words.lines(cured)) == []
+    assert list(shown.lines(cured)) == []
 
 
 def test_one_and_several_are_counted() -> None:
     one = but(BASE, faults=(LEFT,))
-    assert next(danger_words.lines(one)).startswith(f"! {WARNING}: a dangerous fault is not put right yet. Judge its")
-    assert "3 dangerous faults are" in next(danger_words.lines(DANGEROUS))
+    assert next(shown.lines(one)).startswith(f"! {WARNING}: a dangerous fault is not put right yet. Judge its")
+    assert "3 dangerous faults are" in next(shown.lines(DANGEROUS))
 
 
 VERBS = (

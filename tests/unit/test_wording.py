@@ -113,7 +113,7 @@ def test_headline_title_and_names_are_safe(evil: Any) -> None:
     job, choice = evil.job, evil.choices[0]
     for said in (wording.title(job), wording.headline(evil), wording.fault(choice), wording.part(job, "disc"),
                  wording.supplier(job, "alder"), wording.repair(job, choice.option),
-                 wording.sources(job, choice.option), wording.waiver(job, evil.orders[0]) + "."):  # fmt: skip
+                 wording.sources(job, choice.option), wording.order_sums(job, evil.orders[0])):  # fmt: skip
         assert said
         assert safe(said)
 

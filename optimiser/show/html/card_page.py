@@ -12,7 +12,7 @@ from rich.cells import cell_len
 
 from optimiser.model.report import Report
 from optimiser.show import tonight, tonight_words, wording
-from optimiser.show.danger_words import MARK, lines
+from optimiser.show.dangers import MARK, lines
 from optimiser.show.html import fault_sheets, marks, page, sections
 from optimiser.show.html.marks import Caution, CautionsTold
 

@@ -12,7 +12,7 @@ from optimiser.model.stretch import Stretch
 from optimiser.model.tonight import Doing, Task, Tonight
 from optimiser.show import (
     change_words,
-    danger_words,
+    dangers,
     diary,
     diary_words,
     outcome_words,
@@ -53,9 +53,9 @@ def head(plan: Plan) -> HeadSection:
         title=marks.short(wording.title(job), marks.MOST_OF_A_NAME),
         day="" if day is None else f"{day.day} {day:%B %Y}",
         headline=(wording.headline(plan), *gain, wording.outcome(plan)),
-        dangers=tuple(line.removeprefix(danger_words.MARK) for line in danger_words.lines(job, plan.selection)),
-        grave=tuple(line.removeprefix(danger_words.MARK) for line in remarks.grave(plan)),
-        mind=(*remarks.in_short(plan), *([rough.removeprefix(danger_words.MARK)] if rough else ())),
+        dangers=tuple(line.removeprefix(dangers.MARK) for line in dangers.lines(job, plan.selection)),
+        grave=tuple(line.removeprefix(dangers.MARK) for line in remarks.grave(plan)),
+        mind=(*remarks.in_short(plan), *([rough.removeprefix(dangers.MARK)] if rough else ())),
     )
 
 
@@ -240,7 +240,7 @@ def more(known: Stretch | None) -> More | None:
     """None where it was not asked."""
     if known is None:
         return None
-    remarks = tuple(line.removeprefix(danger_words.MARK) for line in stretch_words.remarks(known))
+    remarks = tuple(line.removeprefix(dangers.MARK) for line in stretch_words.remarks(known))
     return More(stretch_words.headline(known), pictures.stretch(known), remarks)
 
 
@@ -250,7 +250,7 @@ def _sheet(plan: Plan, order: Order, numbered: steps.Numbers) -> OrderSheet:
     return OrderSheet(
         supplier="Still to be asked: rough prices" if asked else name,
         rows=tuple(_row(plan, line, numbered) for line in order.lines),
-        sums=order_sums(plan, order),
+        sums=wording.order_sums(plan.job, order),
         waits=route_words.may_wait(plan, order, numbered),
     )
 
@@ -261,21 +261,11 @@ def _row(plan: Plan, line: OrderLine, numbered: steps.Numbers) -> OrderRow:
         number=str(numbered.lines[quote.id]),
         part=wording.part(plan.job, quote.part),
         condition=quote.condition,
-        packs=f"{line.packs}" if quote.pack == 1 else f"{line.packs} of {quote.pack}",
+        packs=wording.packs(line),
         price=text(quote.price_minor),
         goods=text(line.goods_minor),
         ref=wording.plain(quote.ref),
     )
-
-
-def order_sums(plan: Plan, order: Order) -> str:
-    """Goods, postage, deposits and what is to pay."""
-    job, text = plan.job, plan.job.currency.text
-    waiver = wording.waiver(job, order)
-    postage = f"postage {text(order.postage_minor)}{f' ({waiver})' if waiver else ''}"
-    deposits = f", deposits {text(order.deposits_minor)}" if order.deposits_minor else ""
-    trip = f" Fetching it takes {order.supplier.trip_minutes} min." if order.supplier.trip_minutes else ""
-    return f"Goods {text(order.goods_minor)}, {postage}{deposits}: {wording.amount(job, order.total_minor)} to pay.{trip}"  # noqa: E501 # fmt: skip
 
 
 @dataclass(frozen=True)
