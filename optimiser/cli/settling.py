@@ -12,7 +12,6 @@ from optimiser.errors import Problem
 
 
 def at_terminal(*, as_json: bool) -> bool:
-    """Whether there is somebody to ask."""
     return not as_json and sys.stdin.isatty() and sys.stdout.isatty()
 
 

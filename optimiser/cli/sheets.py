@@ -132,7 +132,6 @@ def _again(call: Sequence[str], problems: Sequence[Problem]) -> None:
 
 
 def _call(words: Sequence[str], flags: Mapping[str, bool], csv_file: Path | None, said: Mapping[str, Any]) -> list[str]:
-    """The call as it is typed."""
     call = [*words, *(f"--{flag}" for flag, is_set in flags.items() if is_set)]
     call += [] if csv_file is None else ["--csv", str(csv_file)]
     several = {"map": "maps", "supplier": "suppliers", "part": "parts", "word": "heard", "pack": "packs"}
@@ -142,5 +141,4 @@ def _call(words: Sequence[str], flags: Mapping[str, bool], csv_file: Path | None
 
 
 def _same(one: Path, other: Path) -> bool:
-    """Whether two names are one file."""
     return one.resolve() == other.resolve() or (one.exists() and other.exists() and one.samefile(other))

@@ -71,13 +71,11 @@ class Pages:
         )  # fmt: skip
 
     def plan(self, request: Request) -> Response:
-        """The report's sections."""
         shown = self.live.standing().shown
         data = None if shown is None else views.plan_page(shown)
         return self.filled(request, "plan.html", "/plan", waiting=shown is None, sections_of=data)
 
     def papers(self, request: Request) -> Response:
-        """Papers to save."""
         return self.filled(request, "papers.html", "/papers", papers=papers.titles())
 
     def paper(self, request: Request) -> Response:
@@ -87,7 +85,6 @@ class Pages:
         return Response(said, media_type=kind, headers={"Content-Disposition": f'attachment; filename="{file}"'})
 
     def write(self, request: Request) -> Response:
-        """Forms for all that may be written down."""
         return self.filled(request, "write.html", "/write", names=views.names(self.live.now().job))
 
     def diary(self, request: Request) -> Response:
@@ -95,13 +92,11 @@ class Pages:
         return self.filled(request, "diary.html", "/diary", lines=views.diary_lines(self.live.now()))
 
     def tap(self, request: Request, form: Sent) -> Response:
-        """Something is written down."""
         verb = request.path_params["verb"]
         done = taps.tap(self.live, verb, form)
         return self._after(request, f"/write/{verb}", form, done)
 
     def strike(self, request: Request, form: Sent) -> Response:
-        """Entries are struck out."""
         return self._after(request, "/strike", form, taps.strike(self.live, form))
 
     def _after(self, request: Request, target: str, form: Sent, done: object) -> Response:
@@ -134,29 +129,24 @@ class Pages:
         return self.filled(request, "fault.html", "/fault", words=words[: faults.MOST_WORDS], found=found, names=named)
 
     def add(self, request: Request, form: Sent) -> Response:
-        """A fault is put into the job."""
         del request
         return _to("/", added=faults.add(self.live, form))
 
     def add_way(self, request: Request, form: Sent) -> Response:
-        """One more way to put a fault right."""
         del request
         return _to("/", added=[faults.add_way(self.live, form)])
 
     def take_out(self, request: Request, form: Sent) -> Response:
-        """What was put in is taken out again."""
         del request
         faults.undo(self.live, tuple(form.all("added")))
         return _to("/")
 
     def sheets(self, request: Request) -> Response:
-        """Where sheets are dropped."""
         shown = self.live.shown
         names = None if shown is None else views.names(shown.now.job)
         return self.filled(request, "sheets.html", "/sheets", names=names)
 
     def drop(self, request: Request, form: Sent) -> Response:
-        """Sheets are dropped."""
         del request
         batch = self.dropped.lay_down([(each.filename or "", each.file) for each in form.files])
         return _to(f"/sheets/{batch.number}")
@@ -218,7 +208,6 @@ class Pages:
         )  # fmt: skip
 
     def pot(self, request: Request, form: Sent) -> Response:
-        """Another pot is written into the job."""
         del request
         return _to("/", pot=[whatif.written(self.live, form)])
 
@@ -236,7 +225,6 @@ class Pages:
         )
 
     def code(self, request: Request) -> Response:
-        """Where the code is typed."""
         del request
         return HTMLResponse(html.filled("page/code.html", wrong=""))
 

@@ -122,7 +122,6 @@ def _plain(live: Live, sent: Sent) -> starting.Plain:
 
 
 def _chance(sent: Sent) -> float:
-    """The chance that it cures."""
     try:
         chance = float((sent.text("chance") or "0.9").replace(",", "."))
     except ValueError:

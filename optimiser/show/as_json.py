@@ -118,7 +118,6 @@ def plan(answer: Plan) -> dict[str, Any]:
 
 
 def not_offered(job: Job, barred: NotOffered) -> dict[str, Any]:
-    """Everything that the mix could not take, and why."""
     return {"kind": barred.kind, "id": barred.id, "reason": wording.because(job, barred)}
 
 
@@ -154,17 +153,14 @@ def _value(answer: Plan) -> dict[str, Any]:
 
 
 def orders(answer: Plan) -> dict[str, Any]:
-    """The orders alone."""
     return head(answer.job, answer.selection) | {"orders": _orders(answer, steps.numbers(answer))}
 
 
 def comparison(answer: Comparison) -> dict[str, Any]:
-    """Every option of one fault."""
     return {"fault": answer.fault.id, "options": [_forced(answer, row) for row in answer.rows]}
 
 
 def compared(answer: Comparison) -> dict[str, Any]:
-    """The same as an answer of its own."""
     return dangers.document(answer.plan.job, answer.plan.selection) | comparison(answer)
 
 
@@ -176,7 +172,6 @@ def problems(wrong: InputError) -> dict[str, Any]:
 
 
 def verified(job: Job, said: list[Notice]) -> dict[str, Any]:
-    """A job without problems, and its cautions."""
     return {
         "format": FORMAT,
         "problems": [],
@@ -298,7 +293,6 @@ def _earned(job: Job, minor: float) -> str | None:
 
 
 def odds(known: Odds) -> dict[str, Any]:
-    """The odds of a cause."""
     return {"cause": known.cause, "as_written": known.written, "now": known.now, "after": dict(known.after)}
 
 

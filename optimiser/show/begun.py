@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 
 
 def document(folder: Path, job: Job, names: Sequence[str], added: Sequence[tuple[str, str]]) -> dict[str, Any]:
-    """The answer as JSON."""
     return {
         "folder": str(folder),
         "written": list(names),
@@ -31,7 +30,6 @@ def document(folder: Path, job: Job, names: Sequence[str], added: Sequence[tuple
 
 
 def show(out: Console, folder: Path, job: Job, names: Sequence[str], added: Sequence[tuple[str, str]]) -> None:
-    """The answer for a person."""
     if names:
         out.print(f"Written into {wording.plain(str(folder))}: {', '.join(names)}.")
     for fault, pattern in _added(job, added):
@@ -51,13 +49,11 @@ def show(out: Console, folder: Path, job: Job, names: Sequence[str], added: Sequ
 
 
 def way_document(folder: Path, job: Job, fault: Fault, row: Mapping[str, Any]) -> dict[str, Any]:
-    """What was added to a fault as JSON."""
     lacking = list(_lacking(job, fault.id, row["id"]))
     return {"folder": str(folder), "fault": fault.id, "repair": dict(row), "licences_lacking": lacking}
 
 
 def show_way(out: Console, job: Job, fault: Fault, row: Mapping[str, Any]) -> None:
-    """What was added to a fault, and the next step."""
     who = ", by a workshop" if row.get("by") == "workshop" else ""
     out.print(
         f"One more way to put right {wording.plain(fault.title)}: {wording.plain(row['title'])}{who}, for"

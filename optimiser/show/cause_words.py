@@ -48,7 +48,6 @@ def entries(numbers: Iterable[int]) -> str:
 
 
 def happening(job: Job, what: events.EventHead) -> str:
-    """A happening in a few words."""
     said = HAPPENINGS.get(type(what))
     return said(job, what) if said is not None else wording.plain(getattr(what, "kind", "entry"))
 
@@ -60,13 +59,11 @@ def fault_title(job: Job, fault_id: str) -> str:
 
 
 def check_title(fault: Fault | None, check_id: str) -> str:
-    """The check of a fault in words."""
     checks = () if fault is None else fault.checks
     return wording.plain(next((c.title for c in checks if c.id == check_id and c.title), check_id))
 
 
 def repair_title(fault: Fault | None, repair_id: str) -> str:
-    """The repair of a fault in words."""
     repairs = () if fault is None else fault.repairs
     return wording.plain(next((r.title for r in repairs if r.id == repair_id and r.title), repair_id))
 

@@ -20,14 +20,12 @@ MOST_SAID = 5
 
 
 def heading(moves: Moves) -> str:
-    """The two plans that are compared."""
     return (
         f"{wording.title(moves.plan.job)}: the plan now against plan {moves.number} of {moves.at:%d %B %Y, %H:%M} UTC"
     )
 
 
 def nothing_moved(moves: Moves) -> str:
-    """Every fault stands as it did."""
     return f"Nothing has moved since plan {moves.number}."
 
 
@@ -90,12 +88,10 @@ def _turned(job: Job, one: Move) -> str:
 
 
 def _doing(job: Job, fault: Fault, side: Side | None) -> str:
-    """The first step, in words."""
     return "nothing" if side is None or side.route is None else first_step(job, fault, side.route)
 
 
 def first_step(job: Job, fault: Fault, route: Route) -> str:
-    """The first step of a route in words."""
     node = route.first
     if isinstance(node, CheckStep):
         return f'look first, "{cause_words.check_title(fault, node.check)}"'
@@ -186,13 +182,11 @@ def switching(job: Job, margin: Margin) -> str:
 
 
 def idle(moves: Moves) -> str:
-    """The causes that moved nothing by themselves."""
     found = [cause for cause in moves.causes if cause.checked and not (cause.moved or cause.enough_for)]
     return f"Moved nothing by itself: {_listed(moves.plan.job, found)}." if found else ""
 
 
 def untried(moves: Moves) -> str:
-    """The causes that were not tried."""
     found = [cause for cause in moves.causes if not cause.checked]
     if not found:
         return ""
@@ -207,7 +201,6 @@ def folder_unknown(moves: Moves) -> str:
 
 
 def unmoved(moves: Moves) -> str:
-    """The faults that stand as they did."""
     kept = [cause_words.fault_title(moves.plan.job, m.fault.id) for m in moves.moves if m.turn == Turn.KEPT]
     if not kept:
         return ""

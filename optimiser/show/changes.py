@@ -80,14 +80,12 @@ def document(moves: Moves) -> dict[str, Any]:
 
 
 def show(out: Console, moves: Moves) -> None:
-    """All of it on a terminal."""
     out.print(Text(change_words.heading(moves), style="heading"))
     dangers.show(out, moves.plan.job, moves.plan.selection)
     lines(out, change_words.long(moves))
 
 
 def short(out: Console, moves: Moves) -> None:
-    """The few lines after something was written down."""
     lines(out, change_words.short(moves))
 
 

@@ -26,7 +26,6 @@ ASKED_WHEREVER_IT_STANDS = (
 
 
 def key(answer: Comparison) -> str:
-    """What the columns mean."""
     in_all, by = CHANCE_KEY if any("/" in chance(row) for row in answer.rows) else ("", "")
     return " ".join(filter(None, (in_all, COST_KEY.format(by=by), VALUE_KEY[answer.plan.job.settings.aim])))
 

@@ -66,7 +66,6 @@ def _named(one: Danger) -> str:
 
 
 def show(out: Console, job: Job, selection: Selection | None = None, *, listed: bool = False) -> None:
-    """``lines`` on a terminal."""
     from rich.text import Text  # noqa: PLC0415 - the words are said before anything is laid out
 
     for line in lines(job, selection, listed=listed):

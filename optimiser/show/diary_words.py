@@ -60,12 +60,10 @@ def _paid(job: Job, what: events.Purchase) -> str:
 
 
 def written(job: Job, entries: Sequence[tuple[int, events.EventHead]]) -> str:
-    """The entries on disk now, a line each."""
     return "".join(wrapped(f"Written down as entry {number}: {said(job, what)}.") for number, what in entries)
 
 
 def supposed(job: Job, happenings: Sequence[events.EventHead]) -> str:
-    """A supposed happening."""
     listed = "".join(wrapped(f"Suppose: {said(job, what)}.") for what in happenings)
     return f"{listed}Nothing is written down.\n"
 
@@ -81,7 +79,6 @@ def pot(job: Job, was_minor: int, now_minor: int, *, supposed: bool) -> str:
 
 
 def struck(job: Job, entry: events.Entry) -> str:
-    """The entries struck out."""
     return wrapped(
         f"Struck out entry {entry.number}: {said(job, entry.happening)}. It stays in the diary and counts no more."
     )
@@ -104,14 +101,12 @@ def wrapped(line: str) -> str:
 
 
 def exported(count: int, plans: int, file: str) -> str:
-    """The record was written out."""
     return (
         f"{_counted(count, 'entry', 'entries')} and {_counted(plans, 'plan', 'plans')} are in {wording.plain(file)}.\n"
     )
 
 
 def imported(count: int, plans: int, file: str) -> str:
-    """The record was taken in."""
     return f"Taken in from {wording.plain(file)}: {_counted(count, 'entry', 'entries')} and {_counted(plans, 'plan', 'plans')}.\n"  # noqa: E501 # fmt: skip
 
 
@@ -127,7 +122,6 @@ def rescued(whole: int, lost: Sequence[int], plans: int, file: str) -> str:
 
 
 def not_damaged() -> str:
-    """A record that needs no rescue."""
     return "The record is whole: there is nothing to rescue. --export writes it out.\n"
 
 

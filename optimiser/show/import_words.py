@@ -69,12 +69,10 @@ def headline(arrived: Arrived) -> str:
 
 
 def counted(count: int, what: str) -> str:
-    """So many of something."""
     return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 def taken_for(heading: Heading) -> str:
-    """The column that a heading was taken for."""
     return heading.column or "left out"
 
 
@@ -104,7 +102,6 @@ def near_title(job: Job, near: NearNames) -> str:
 
 
 def near_row(row: Aside) -> str:
-    """A row with a name that comes near."""
     return f"{plain(row.place)}: {plain(row.says)}"
 
 
@@ -123,7 +120,6 @@ def the_rest(rows: Sequence[Aside]) -> str:
 
 
 def quote(row: TakenRow) -> str:
-    """An offer: part, condition, supplier."""
     return plain(f"{row.part}, {row.condition}, {row.supplier}")
 
 
@@ -159,7 +155,6 @@ def each_minor(row: TakenRow) -> int:
 
 
 def lapsed(row: TakenRow, today: date) -> bool:
-    """Whether its last day is gone."""
     return row.valid_until is not None and row.valid_until < today
 
 
@@ -238,7 +233,6 @@ def changes(job: Job, arrived: Arrived) -> Iterator[str]:
 
 
 def change(job: Job, one: Change) -> str:
-    """One quote before and after."""
     supplier, part, condition, pack, ref = one.key
     told = [part, condition, f"pack of {pack}" if pack > 1 else "", supplier, f"ref {ref}" if ref else ""]
     return f"{plain(', '.join(filter(None, told)))}: {_turn(job, one)}"

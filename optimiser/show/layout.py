@@ -63,7 +63,6 @@ def signs(out: Console) -> Signs:
 
 
 def section(out: Console, title: str, body: RenderableType) -> None:
-    """A heading and what stands below it."""
     out.print()
     out.print(Text(title, style="heading"))
     out.print(body)
@@ -88,7 +87,6 @@ def bullet(said: str | Text, mark: str = "-") -> RenderableType:
 
 
 def lines(out: Console, said: Iterable[str], style: str = "") -> None:
-    """Sentences, each on a line of its own."""
     for line in said:
         out.print(Text(line, style=style))
 

@@ -20,7 +20,6 @@ SHORT = "all that it offers does not come to its minimum order"
 
 
 def headline(basket: Basket) -> str:
-    """The whole answer in a sentence or two."""
     best, job = basket.best, basket.job
     pieces = sum(basket.wanted.values())
     list_of = f"{pieces} piece{'' if pieces == 1 else 's'} of {len(basket.wanted)} part"
@@ -49,7 +48,6 @@ def outcome(basket: Basket) -> str:
 
 
 def asked(basket: Basket) -> str | None:
-    """The conditions asked for, if only some are."""
     return f"Only {' and '.join(basket.conditions)}, as you asked." if basket.conditions else None
 
 

@@ -49,7 +49,6 @@ def marks(answer: QuotesCompared) -> str:
 
 
 def headline(answer: QuotesCompared) -> str:
-    """What is compared, in one sentence."""
     quotes = sum(len(part.rows) for part in answer.parts)
     if not quotes:
         return f"Nothing has been quoted yet: `{call('quotes')}` takes in what suppliers send."
@@ -84,7 +83,6 @@ def place(row: Quoted) -> str:
 
 
 def seller(row: Quoted) -> str:
-    """The supplier in words."""
     return wording.plain(row.terms.title or row.terms.id)
 
 
@@ -233,7 +231,6 @@ def legend(matrix: Matrix, short: Mapping[str, str]) -> str:
 
 
 def matrix_key() -> str:
-    """The meaning of the matrix's figures and marks."""
     return (
         "Price each, the lowest of that supplier for the part in that condition; * the lowest of all. Blank: no quote"
         " that may be bought now."

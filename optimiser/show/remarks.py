@@ -38,7 +38,6 @@ def in_full(plan: Plan) -> list[str]:
 
 
 def of_fault(plan: Plan, fault: str) -> list[str]:
-    """Those about one fault."""
     return [
         wording.notice(plan.job, said)
         for said in plan.notices

@@ -191,7 +191,6 @@ def _branch(
 
 
 def _step(job: Job, choice: Choice, node: CheckStep | AttemptStep) -> str:
-    """The work of a step."""
     if isinstance(node, CheckStep):
         return wording.check(job, choice.fault.id, node.check)
     option = node.option

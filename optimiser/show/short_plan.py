@@ -51,7 +51,6 @@ class Widths(NamedTuple):
 
 
 def show(out: Console, answer: Plan) -> None:
-    """All of it."""
     job = answer.job
     out.print(Text(wording.title(job), style="heading"))
     out.print(Text(wording.headline(answer)))

@@ -349,47 +349,38 @@ def shortest_warranty(row: model.Forced) -> int | None:
 
 
 def plan(plan: model.Plan) -> pd.DataFrame:
-    """The plan as a frame, one row a fault; columns ``PLAN``."""
     return _frame(plan.job, PLAN, plan_rows(plan))
 
 
 def parts(plan: model.Plan) -> pd.DataFrame:
-    """The parts fitted as a frame; columns ``PARTS``."""
     return _frame(plan.job, PARTS, parts_rows(plan))
 
 
 def orders(plan: model.Plan) -> pd.DataFrame:
-    """The orders as a frame, one row a line; columns ``ORDERS``."""
     return _frame(plan.job, ORDERS, orders_rows(plan))
 
 
 def money(plan: model.Plan) -> pd.DataFrame:
-    """The money table as a frame; columns ``MONEY``."""
     return _frame(plan.job, MONEY, money_rows(plan))
 
 
 def not_offered(plan: model.Plan) -> pd.DataFrame:
-    """What was not offered as a frame; columns ``NOT_OFFERED``."""
     return _frame(plan.job, NOT_OFFERED, not_offered_rows(plan))
 
 
 def quotes(job: Job) -> pd.DataFrame:
-    """All quotes of the job as a frame, one row a quote; columns ``QUOTES``."""
     return _frame(job, QUOTES, quotes_rows(job))
 
 
 def quoted(answer: QuotesCompared) -> pd.DataFrame:
-    """Quotes side by side as a frame, one row a quote; columns ``QUOTED``."""
     return _frame(answer.job, QUOTED, quoted_rows(answer))
 
 
 def matrix(matrix: Matrix) -> pd.DataFrame:
-    """Parts by suppliers as a frame; columns ``matrix_columns``."""
     return _frame(matrix.job, matrix_columns(matrix), matrix_rows(matrix))
 
 
 def comparison(comparison: model.Comparison) -> pd.DataFrame:
-    """The options of one fault as a frame; columns ``COMPARISON``."""
     return _frame(comparison.plan.job, COMPARISON, comparison_rows(comparison))
 
 

@@ -59,7 +59,6 @@ def plan(out: Console, answer: Plan) -> None:
 
 
 def orders(out: Console, answer: Plan) -> None:
-    """One order for each supplier, to send."""
     out.width = max(out.width, layout.OF_A_PLAN)
     dangers.show(out, answer.job, answer.selection)
     if not answer.orders:
@@ -87,14 +86,12 @@ def comparison(out: Console, answer: Comparison) -> None:
 
 
 def compared(out: Console, answer: Comparison) -> None:
-    """The same as an answer of its own."""
     out.width = max(out.width, layout.OF_A_PLAN)
     dangers.show(out, answer.plan.job, answer.plan.selection)
     comparison(out, answer)
 
 
 def verified(out: Console, job: Job, said: Sequence[Notice]) -> None:
-    """A job without problems, and its cautions."""
     dangers.show(out, job)
     out.print(wording.all_well(job, len(said)))
     for one in said:

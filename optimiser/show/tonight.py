@@ -20,7 +20,6 @@ DANGEROUS_FIRST = "Dangerous first"
 
 
 def show(out: Console, known: Tonight) -> None:
-    """One screen."""
     plan = known.plan
     out.print(Text(tonight_words.evening(known), style="heading"))
     dangers.show(out, plan.job, plan.selection)

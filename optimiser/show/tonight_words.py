@@ -219,7 +219,6 @@ def stepped(found: Sequence[int]) -> str:
 
 
 def days(many: int) -> str:
-    """Days as they are said."""
     return f"{many} day{'' if many == 1 else 's'}"
 
 

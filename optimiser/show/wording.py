@@ -52,23 +52,19 @@ def chance(value: float) -> str:
 
 
 def hours(minutes: int) -> str:
-    """Minutes as a person says them."""
     whole, rest = divmod(minutes, 60)
     return f"{rest} min" if not whole else f"{whole} h" if not rest else f"{whole} h {rest:02d} min"
 
 
 def title(job: Job) -> str:
-    """The job's title."""
     return plain(job.settings.title or "This job")
 
 
 def fault(choice: Choice) -> str:
-    """The fault in words."""
     return plain(choice.fault.title or choice.fault.id)
 
 
 def repair(job: Job, option: Option) -> str:
-    """The repair in words."""
     for known in job.faults:
         if known.id == option.fault:
             found = next(r for r in known.repairs if r.id == option.repair)
@@ -77,7 +73,6 @@ def repair(job: Job, option: Option) -> str:
 
 
 def part(job: Job, part_id: str) -> str:
-    """The part in words."""
     return plain(next((known.title for known in job.parts if known.id == part_id and known.title), part_id))
 
 
@@ -110,7 +105,6 @@ def sources(job: Job, option: Option) -> str:
 
 
 def headline(plan: Plan) -> str:
-    """The whole answer in one sentence."""
     if not plan.choices and plan.job.closed:
         return f"Every fault is cured; {amount(plan.job, max(0, plan.purse.remaining_minor))} of the pot is left."
     if not plan.choices:
@@ -269,7 +263,6 @@ def order_line(job: Job, supplier_id: str, line: OrderLine) -> str:
 
 
 def packs(line: OrderLine) -> str:
-    """How many packs are ordered, and of how many pieces."""
     return f"{line.packs}" if line.quote.pack == 1 else f"{line.packs} of {line.quote.pack}"
 
 
@@ -312,7 +305,6 @@ def _barred_name(job: Job, barred: NotOffered) -> str:
 
 
 def because(job: Job, barred: NotOffered) -> str:
-    """Why the mix could not take it."""
     detail = plain(barred.detail)
     named = part(job, barred.detail) if barred.detail else ""
     return {
@@ -433,7 +425,6 @@ ABOUT_FAULTS = {
 
 
 def notice(job: Job, said: Notice) -> str:
-    """A remark beside the figures."""
     titles = {f.id: f.title or f.id for f in (*job.faults, *job.closed)}
     about = [plain(text) for text in said.about]
     if said.remark in ABOUT_FAULTS:

@@ -40,7 +40,6 @@ class CardStep:
 
 
 def card(known: Report) -> str:
-    """The whole card as text of an HTML file."""
     steps, cautions, more = _fitting(known)
     plan = known.plan
     dangers = next((line.removeprefix(MARK) for line in lines(plan.job, plan.selection)), "")

@@ -78,7 +78,6 @@ class FaultSheet:
 
 
 def sheets(known: Report, told: CautionsTold, anchors: dict[str, str]) -> tuple[FaultSheet, ...]:
-    """Every fault of the plan, in its order."""
     numbered = steps.numbers(known.plan)
     return tuple(_sheet(known, choice, told, anchors, numbered) for choice in known.plan.choices)
 
@@ -119,7 +118,6 @@ def _sheet(
 
 
 def _first(job: Job, choice: Choice) -> str:
-    """The first step in a few words."""
     if choice.route is None:
         return "Left"
     if choice.option is None:
@@ -162,7 +160,6 @@ def _nested(lines: Sequence[route_words.RouteLine]) -> tuple[RouteNode, ...]:
 
 
 def _ordered(full: FaultInFull) -> Iterable[str]:
-    """Its parts in the orders."""
     for order, line in one_fault.order_lines(full):
         said = one_fault.ordered(full, order, line)
         yield f"{said[:1].upper()}{said[1:]}"

@@ -20,7 +20,6 @@ CONTENTS = (
 
 
 def report(known: Report) -> str:
-    """The whole file as text."""
     anchors, told = fault_sheets.anchors(known.plan), CautionsTold()
     return page.filled(
         "report.html",

@@ -97,7 +97,6 @@ def _day(at: datetime) -> str:
 
 
 def _deed(job: Job, story: FaultStory, deed: Deed, *, prices: bool) -> str:
-    """What was done, in a sentence or two."""
     said = " ".join(_told(job, story, deed, prices=prices))
     cost = f" {wording.amount(job, deed.price_minor)} paid for it." if prices and deed.price_minor else ""
     return f"{said}{cost}"

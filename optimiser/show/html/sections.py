@@ -45,7 +45,6 @@ class HeadSection:
 
 
 def head(plan: Plan) -> HeadSection:
-    """The answer in a few sentences, and what is dangerous."""
     job, day = plan.job, plan.job.settings.today
     gain = (wording.gain(plan),) if plan.profit_minor is not None else ()
     rough = rough_words.in_short(plan)
@@ -128,7 +127,6 @@ def _filled(known: Tonight) -> str:
 
 
 def tick(known: Report, task: Task, anchors: dict[str, str]) -> Tick:
-    """A task as a line to tick off."""
     plan = known.plan
     if task.supplier:
         asked = task.doing == Doing.ASK
@@ -177,7 +175,6 @@ def pot(plan: Plan, anchors: dict[str, str]) -> PotSection:
 
 
 def cured(plan: Plan) -> tuple[str, ...]:
-    """The faults that are cured already."""
     return tuple(marks.short(wording.plain(fault.title or fault.id)) for fault in plan.job.closed)
 
 
@@ -215,7 +212,6 @@ class Orders:
 
 
 def orders(plan: Plan) -> Orders:
-    """The orders that are sure, one sheet a supplier."""
     job, numbered = plan.job, steps.numbers(plan)
     total = sum(order.total_minor for order in plan.orders)
     note = f"{wording.amount(job, total)} in all, postage in it." if plan.orders else "Nothing to order."
