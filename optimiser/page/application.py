@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Awaitable, Callable, Iterable
+from dataclasses import replace
+from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
 
@@ -128,16 +130,13 @@ class Pages:
         named = views.names(self.live.now().job)
         return self.filled(request, "fault.html", "/fault", words=words[: faults.MOST_WORDS], found=found, names=named)
 
-    def add(self, request: Request, form: Sent) -> Response:
-        del request
+    def add(self, _: Request, form: Sent) -> Response:
         return _to("/", added=faults.add(self.live, form))
 
-    def add_way(self, request: Request, form: Sent) -> Response:
-        del request
+    def add_way(self, _: Request, form: Sent) -> Response:
         return _to("/", added=[faults.add_way(self.live, form)])
 
-    def take_out(self, request: Request, form: Sent) -> Response:
-        del request
+    def take_out(self, _: Request, form: Sent) -> Response:
         faults.undo(self.live, tuple(form.all("added")))
         return _to("/")
 
@@ -146,14 +145,12 @@ class Pages:
         names = None if shown is None else views.names(shown.now.job)
         return self.filled(request, "sheets.html", "/sheets", names=names)
 
-    def drop(self, request: Request, form: Sent) -> Response:
-        del request
+    def drop(self, _: Request, form: Sent) -> Response:
         batch = self.dropped.lay_down([(each.filename or "", each.file) for each in form.files])
         return _to(f"/sheets/{batch.number}")
 
-    def told(self, request: Request, form: Sent) -> Response:
+    def told(self, _: Request, form: Sent) -> Response:
         """What a shop said of a part, as a sheet of one row."""
-        del request
         return _to(f"/sheets/{uploads.told_by_a_shop(self.dropped, form).number}")
 
     def sheet(self, request: Request) -> Response:
@@ -172,16 +169,18 @@ class Pages:
         """Doubts are settled, all is forgotten again, or the sheets are taken in."""
         batch = self.dropped.batch(request.path_params["number"])
         if form.text("what") == "forget":
-            self.dropped.put(uploads.forgotten(batch))
+            self.dropped.put(replace(batch, told=()))
         elif form.text("what") == "without":
-            if not self.dropped.put(uploads.without(batch, form.text("file") or "")).files:
+            left = tuple(path for path in batch.files if path.name != form.text("file"))
+            self.dropped.put(replace(batch, files=left))
+            if not left:
                 return _to("/sheets")
         elif form.text("what") == "accept":
             with self.live.turn:
                 _, arrived = uploads.understood(self.live, batch, accept=True, whole=form.text("whole") is not None)
             taken = tuple(each.sheet for each in arrived if each.sheet)
             if taken:
-                self.dropped.put(uploads.taken_in(batch, taken))
+                self.dropped.put(replace(batch, taken=taken))
                 return _to("/", taken=taken)
         else:
             _, arrived = uploads.understood(self.live, batch)
@@ -207,13 +206,11 @@ class Pages:
             more=None if shown is None else sections.more(shown.report.stretch),
         )  # fmt: skip
 
-    def pot(self, request: Request, form: Sent) -> Response:
-        del request
+    def pot(self, _: Request, form: Sent) -> Response:
         return _to("/", pot=[whatif.written(self.live, form)])
 
-    def state(self, request: Request) -> Response:
+    def state(self, _: Request) -> Response:
         """How the plan stands, for the script that looks again."""
-        del request
         standing = self.live.standing()
         return JSONResponse(
             {
@@ -224,8 +221,7 @@ class Pages:
             }
         )
 
-    def code(self, request: Request) -> Response:
-        del request
+    def code(self, _: Request) -> Response:
         return HTMLResponse(html.filled("page/code.html", wrong=""))
 
     async def enter(self, request: Request) -> Response:
@@ -287,7 +283,7 @@ def application(live: Live, sessions: Sessions, dropped: Uploads, hosts: Iterabl
         Route("/state", look(pages.state), methods=["GET"]),
         Route("/code", look(pages.code), methods=["GET"]),
         Route("/code", pages.enter, methods=["POST"]),
-        *(Route(f"/{name}", look(_served(name, kind)), methods=["GET"]) for name, kind in SERVED.items()),
+        *(Route(f"/{Path(name).name}", look(_served(name, kind)), methods=["GET"]) for name, kind in SERVED),
     ]
 
     async def wrong(request: Request, error: Exception) -> Response:
@@ -298,21 +294,17 @@ def application(live: Live, sessions: Sessions, dropped: Uploads, hosts: Iterabl
     return Gate(inner, hosts, sessions, cookie)
 
 
-SERVED = {"look.css": "text/css", "page.css": "text/css", "page.js": "text/javascript", "icon.svg": "image/svg+xml"}
-"""Files that pages use: how they look, and a script for comfort."""
-TEMPLATES = {
-    "look.css": "look.css",
-    "page.css": "page/page.css",
-    "page.js": "page/page.js",
-    "icon.svg": "page/icon.svg",
-}
+SERVED = (
+    ("look.css", "text/css"),
+    ("page/page.css", "text/css"),
+    ("page/page.js", "text/javascript"),
+    ("page/icon.svg", "image/svg+xml"),
+)
+"""Files that pages use, by their templates: how they look, and a script for comfort."""
 
 
-def _served(name: str, kind: str) -> Callable[[Request], Response]:
-    def serve(_: Request) -> Response:
-        return Response(html.filled(TEMPLATES[name]), media_type=kind)
-
-    return serve
+def _served(template: str, kind: str) -> Callable[[Request], Response]:
+    return lambda _: Response(html.filled(template), media_type=kind)
 
 
 def _looks() -> Callable[[Callable[[Request], Response]], Answer]:

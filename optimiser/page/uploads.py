@@ -155,21 +155,6 @@ def settled(batch: Batch, problems: Sequence[Problem], sent: Sent) -> Batch:
     return replace(batch, told=tuple(told))
 
 
-def without(batch: Batch, file: str) -> Batch:
-    """The batch without one of its files."""
-    return replace(batch, files=tuple(path for path in batch.files if path.name != file))
-
-
-def forgotten(batch: Batch) -> Batch:
-    """The batch as it came."""
-    return replace(batch, told=())
-
-
-def taken_in(batch: Batch, sheets: Sequence[str]) -> Batch:
-    """The batch once it stands in the job, as these clean sheets."""
-    return replace(batch, taken=tuple(sheets))
-
-
 def _words(typed: str) -> list[str]:
     try:
         return shlex.split(typed)

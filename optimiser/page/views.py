@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import shlex
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import islice
@@ -23,7 +23,6 @@ from optimiser.show import (
     cause_words,
     change_words,
     compare_words,
-    diary,
     diary_words,
     order_letters,
     outcome_words,
@@ -179,7 +178,8 @@ def next_page(shown: Shown, since: Sequence[Entry] = ()) -> NextPage:
     Steps of which the entries ``since`` tell have no buttons: they would be tapped twice.
     """
     known, told = shown.report, CautionsTold()
-    anchors, coming = _anchors(shown.plan), known.tonight.coming
+    anchors = {name: f"/plan#{place}" for name, place in fault_sheets.anchors(shown.plan).items()}
+    coming = known.tonight.coming
     found = sections.next_steps(known, CautionsTold(), anchors)
     groups = tuple(
         LiveGroup(heading, tuple(_live(known, task, _tick(known, task, anchors), told, since) for task in tasks))
@@ -188,10 +188,6 @@ def next_page(shown: Shown, since: Sequence[Entry] = ()) -> NextPage:
     others = tuple(one for one in told.tell(known.tonight.cautions) if one.lines)
     moved = () if known.moves is None else moved_lines(known.moves)
     return NextPage(sections.head(shown.plan), found, others, groups, moved)
-
-
-def _anchors(plan: Plan) -> dict[str, str]:
-    return {name: f"/plan#{place}" for name, place in fault_sheets.anchors(plan).items()}
 
 
 def _tick(known: Report, task: Task, anchors: dict[str, str]) -> sections.Tick:
@@ -284,35 +280,9 @@ def plan_page(shown: Shown) -> dict[str, object]:
     }
 
 
-@dataclass(frozen=True)
-class DiaryLine:
-    """An entry of the diary; ``strikable``: it counts, and may be struck out."""
-
-    number: int
-    day: str
-    said: str
-    money: str
-    left: str
-    struck: str
-    strikable: bool
-
-
-def diary_lines(now: Moment) -> tuple[DiaryLine, ...]:
+def diary_lines(now: Moment) -> tuple[sections.DiaryRow, ...]:
     """The diary, the latest entry first."""
-    job, text = now.job, now.job.currency.text
-    every = list(diary.written(job, now.record))[-sections.MOST_ENTRIES :]
-    return tuple(
-        DiaryLine(
-            number=entry.number,
-            day=f"{entry.happening.at.astimezone():%d %b %H:%M}",
-            said=diary_words.said(job, entry.happening),
-            money=text(-minor) if minor else "",
-            left=text(left) if minor else "",
-            struck="" if entry.struck_by is None else f"struck out by {entry.struck_by}",
-            strikable=entry.stands,
-        )
-        for entry, minor, left in reversed(every)
-    )
+    return sections.diary_rows(now.job, now.record, "%d %b %H:%M")[::-1]
 
 
 @dataclass(frozen=True)
@@ -347,14 +317,9 @@ def added(now: Moment | None, ids: tuple[str, ...], *, can_be_undone: bool) -> A
     """Faults that were put in, or ways to put one right, as far as the job can be read."""
     known = {} if now is None else {fault.id: fault for fault in now.job.faults}
     said = [_put_in(known.get(name.partition(OF)[0]), name) for name in ids]
-    minded = [] if now is None else [line for name in ids for line in _minded(now.job, name)]
+    ways = [name.partition(OF) for name in ids]
+    minded = [] if now is None else [line for fault, _, way in ways for line in begun.unlicensed(now.job, fault, way)]
     return Added((*said, *minded), ids if can_be_undone else ())
-
-
-def _minded(job: Job, name: str) -> Iterator[str]:
-    """What is to be minded of a way that was put in."""
-    fault, _, way = name.partition(OF)
-    return begun.unlicensed(job, fault, way)
 
 
 def _put_in(fault: Fault | None, name: str) -> str:
@@ -446,7 +411,7 @@ def _grouped(faults: Iterable[Fault], choices: Callable[[Fault], Iterable[Choice
         ]
         room -= len(found)
         if found:
-            groups.append((marks.short(wording.plain(fault.title or fault.id)), found))
+            groups.append((marks.titled(fault), found))
     return tuple(groups)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from optimiser import money, service, starting, supposing
 from optimiser.errors import CallError
-from optimiser.model.job import Fault, Job, needed_parts
+from optimiser.model.job import Job, needed_parts
 from optimiser.model.quotes import STILL_TO_BE_ASKED
 from optimiser.page.forms import Sent
 from optimiser.page.live import Live, Supposed
@@ -88,11 +88,11 @@ def fault_fields(job: Job, name: str) -> FaultFields | None:
         if quote.part in parts and (text := job.currency.text(quote.price_minor))
     ]
     chances = [
-        ChanceField(repair.id, marks.short(wording.plain(repair.title or repair.id)), f"{repair.chance:g}")
+        ChanceField(repair.id, marks.titled(repair), f"{repair.chance:g}")
         for repair in fault.repairs
         if repair.chance is not None
     ]
-    return FaultFields(fault.id, _title(fault), tuple(prices[:MOST_OFFERED]), tuple(chances[:MOST_OFFERED]))
+    return FaultFields(fault.id, marks.titled(fault), tuple(prices[:MOST_OFFERED]), tuple(chances[:MOST_OFFERED]))
 
 
 def fault_scales(live: Live, now: Moment, name: str) -> SwitchScales:
@@ -104,11 +104,7 @@ def fault_scales(live: Live, now: Moment, name: str) -> SwitchScales:
 
 def fault_choices(job: Job) -> tuple[tuple[str, str], ...]:
     """The open faults by id and title."""
-    return tuple((fault.id, _title(fault)) for fault in job.faults)[:MOST_OFFERED]
-
-
-def _title(fault: Fault) -> str:
-    return marks.short(wording.plain(fault.title or fault.id))
+    return tuple((fault.id, marks.titled(fault)) for fault in job.faults)[:MOST_OFFERED]
 
 
 def _quote(job: Job, part: str, supplier: str | None, condition: str, ref: str) -> str:
@@ -136,7 +132,7 @@ def _wanted(now: Moment, live: Live, query: Mapping[str, str]) -> Supposed | Non
         return Supposed(name, ("pot", str(minor)), now, now.with_pot(minor))
     if "points" in said and "fault" in said:
         of = service.find_fault(job, said["fault"])
-        return Supposed(f"Where the choice would change: {_title(of)}", ("points", of.id), now, now, fault=of.id)
+        return Supposed(f"Where the choice would change: {marks.titled(of)}", ("points", of.id), now, now, fault=of.id)
     if "quote" in said and "price" in said:
         minor = money.given(said["price"], job.currency)
         quote = next((one for one in job.quotes if one.id == said["quote"]), None)

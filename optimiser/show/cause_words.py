@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from optimiser.model import events
-from optimiser.model.job import Fault, Job
+from optimiser.model.job import Check, Fault, Job, Repair
 from optimiser.model.moves import Cause, QuotePair, What
 from optimiser.show import wording
 
@@ -54,18 +54,19 @@ def happening(job: Job, what: events.EventHead) -> str:
 
 def fault_title(job: Job, fault_id: str) -> str:
     """The fault in words, cured or not."""
-    fault = _fault(job, fault_id)
-    return wording.plain(fault_id if fault is None else fault.title or fault.id)
+    return _title((*job.faults, *job.closed), fault_id)
 
 
 def check_title(fault: Fault | None, check_id: str) -> str:
-    checks = () if fault is None else fault.checks
-    return wording.plain(next((c.title for c in checks if c.id == check_id and c.title), check_id))
+    return _title(() if fault is None else fault.checks, check_id)
 
 
 def repair_title(fault: Fault | None, repair_id: str) -> str:
-    repairs = () if fault is None else fault.repairs
-    return wording.plain(next((r.title for r in repairs if r.id == repair_id and r.title), repair_id))
+    return _title(() if fault is None else fault.repairs, repair_id)
+
+
+def _title(among: Iterable[Fault | Check | Repair], name: str) -> str:
+    return next((wording.named(one) for one in among if one.id == name), wording.plain(name))
 
 
 def _fault(job: Job, fault_id: str) -> Fault | None:

@@ -38,7 +38,7 @@ class Telling:
     def move(self, one: Move) -> str:
         """The move of one fault, the money, and why."""
         job = self.moves.plan.job
-        title = wording.plain(one.fault.title or one.fault.id)
+        title = wording.named(one.fault)
         said = f"{title} ({wording.SEVERITY_MARK[one.fault.severity]}): {_turned(job, one)}."
         return " ".join(part for part in (said, _figures(job, one), self.because(one)) if part)
 

@@ -119,4 +119,4 @@ def _units(plan: Plan, minor: int) -> float:
 
 def _title(choice: Choice) -> str:
     """No dollar sign of somebody's title begins mathematics."""
-    return wording.plain(choice.fault.title or choice.fault.id).replace("$", r"\$")
+    return wording.named(choice.fault).replace("$", r"\$")

@@ -61,7 +61,7 @@ def _not_put_right(found: Sequence[Danger], *, listed: bool) -> Iterator[str]:
 
 
 def _named(one: Danger) -> str:
-    title = wording.plain(one.fault.title or one.fault.id)
+    title = wording.named(one.fault)
     return f"{title} ({wording.chance(one.chance)})" if one.chance else title
 
 

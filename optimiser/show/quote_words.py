@@ -83,7 +83,7 @@ def place(row: Quoted) -> str:
 
 
 def seller(row: Quoted) -> str:
-    return wording.plain(row.terms.title or row.terms.id)
+    return wording.named(row.terms)
 
 
 def barred(job: Job, row: Quoted) -> str:

@@ -7,12 +7,12 @@ from typing import NamedTuple
 
 from optimiser.calls import call
 from optimiser.model.job import SOMETHING_ELSE, Access, Job
-from optimiser.model.plan import CheckWorth, Choice, FirstCheck, Order, Plan
+from optimiser.model.plan import CheckWorth, Choice, Order, Plan
 from optimiser.model.route import CURED, NOT_CURED, AttemptStep, CheckStep, Stop
 from optimiser.money import half_up
 from optimiser.planning import long_shots, sending
 from optimiser.planning.totals import check_of, step_access
-from optimiser.show import steps, wording
+from optimiser.show import cause_words, steps, wording
 
 
 def worth(job: Job, choice: Choice, known: CheckWorth) -> str:
@@ -205,7 +205,7 @@ def _back(job: Job, choice: Choice, node: AttemptStep) -> str:
     parts = {line.quote.part for line in node.option.lines if line.quote.supplier is not None}
     others = [f for f in job.faults if f.id != choice.fault.id and parts & {p for r in f.repairs for p in r.parts}]
     others.sort(key=lambda other: choice.fault.twin is None or other.twin != choice.fault.twin)
-    return f", keep the part for: {wording.plain(others[0].title or others[0].id)}" if others else ""
+    return f", keep the part for: {wording.named(others[0])}" if others else ""
 
 
 def result(job: Job, fault_id: str, check_id: str, name: str) -> str:
@@ -232,20 +232,19 @@ def _once(job: Job, access: Access) -> str:
     return ", ".join([*told, one_check(job, access)])
 
 
-def look(job: Job, first: FirstCheck) -> str:
+def look(job: Job, fault_id: str, check_id: str, also: Sequence[str]) -> str:
     """A check to begin with in words, and the other faults that it tells of."""
-    titles = {fault.id: fault.title or fault.id for fault in job.faults}
-    also = ", ".join(wording.plain(titles[name]) for name in first.also)
-    return wording.check(job, first.fault, first.check) + (f" (tells of {also} too)" if also else "")
+    others = ", ".join(cause_words.fault_title(job, name) for name in also)
+    return wording.check(job, fault_id, check_id) + (f" (tells of {others} too)" if also else "")
 
 
 def opened_up(job: Job, access: Access) -> str:
     """The covers that must come off first, in words; a check for several faults too: it is paid for once."""
-    title = wording.plain(access.title or access.id)
+    title = wording.named(access)
     return f"{title} ({one_check(job, access)})" if access.is_check else title
 
 
 def one_check(job: Job, access: Access) -> str:
     """That a check is made once for several faults."""
     faults = [f for f in (*job.faults, *job.closed) if any(access.id in check.access for check in f.checks)]
-    return f"one check for {' and '.join(wording.plain(f.title or f.id) for f in faults)}"
+    return f"one check for {' and '.join(wording.named(f) for f in faults)}"

@@ -47,7 +47,7 @@ def changes(low: Rung | None, high: Rung) -> list[str]:
 
 
 def _turned(before: Choice | None, now: Choice) -> str | None:
-    title = layout.shortened(wording.plain(now.fault.title or now.fault.id), LONGEST, "...")
+    title = layout.shortened(wording.named(now.fault), LONGEST, "...")
     was = before is not None and before.route is not None
     if now.route is None:
         return f"drops {title}" if was else None

@@ -114,7 +114,7 @@ def _do_first(answer: Plan) -> Table:
         said = Text(f"{wording.fault(answer.choice(look.fault))}: ", style="heading")
         table.add_row(
             str(numbered.faults[look.fault]),
-            said.append(route_words.look(job, look), style="not bold"),
+            said.append(route_words.look(job, look.fault, look.check, look.also), style="not bold"),
             str(look.minutes),
             _signed(round(look.fixes * 1000), "adds", lambda tenths: f"{tenths / 10:.1f} pts"),
             _signed(half_up(look.saved_minor), "saves", text),
@@ -174,7 +174,7 @@ def _money(answer: Plan) -> RenderableType:
 def _lists(out: Console, answer: Plan) -> None:
     job = answer.job
     lists = (
-        ("Cured", [wording.plain(cured.title or cured.id) for cured in job.closed]),
+        ("Cured", [wording.named(cured) for cured in job.closed]),
         ("Bought and not fitted yet", [wording.on_order(job, some) for some in job.on_order]),
         (
             "Deposits due back, once the old units are returned",

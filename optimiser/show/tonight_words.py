@@ -14,7 +14,7 @@ from optimiser.model.route import CheckStep
 from optimiser.model.tonight import Doing, Task, Tonight, TooLate
 from optimiser.planning import tonight as planning
 from optimiser.planning.totals import check_of
-from optimiser.show import steps, wording
+from optimiser.show import route_words, steps, wording
 from optimiser.text import in_shell
 
 UNSAID = "minutes not said"
@@ -89,9 +89,7 @@ def fault(plan: Plan, task: Task, marked: bool = True) -> str:
 def deed(job: Job, task: Task) -> str:
     """The work of a task, without the fault."""
     if task.option is None:
-        titles = {known.id: known.title or known.id for known in job.faults}
-        also = ", ".join(wording.plain(titles[name]) for name in task.faults[1:])
-        return wording.check(job, task.faults[0], task.check) + (f" (tells of {also} too)" if also else "")
+        return route_words.look(job, task.faults[0], task.check, task.faults[1:])
     fits = task.option.lines and not task.option.by_workshop
     parts = f", {wording.sources(job, task.option)}" if fits else ""
     return f"{wording.repair(job, task.option)}{parts}"
@@ -127,7 +125,7 @@ def parts(plan: Plan, task: Task) -> str:
 def beside(plan: Plan, task: Task) -> Iterator[str]:
     """What comes off, what is paid, how long it takes to be had, and what may add to an order."""
     job, paid = plan.job, wording.amount(plan.job, task.pay_minor)
-    covers = {access.id: wording.plain(access.title or access.id) for access in job.access}
+    covers = {access.id: wording.named(access) for access in job.access}
     if task.opens:
         yield f"First: {'; '.join(covers[name] for name in task.opens)}."
     if task.minutes_unsaid:
@@ -280,7 +278,7 @@ def _still_open(known: Tonight, said: Task | None = None) -> str:
     served |= set(said.faults) if said is not None else set()
     waiting = {task.faults[0]: task.days for task in known.coming}
     missing = [one.fault for one in dangers(plan.job, plan.selection) if one.fault.id not in served]
-    titles = {fault.id: wording.plain(fault.title or fault.id) for fault in missing}
+    titles = {fault.id: wording.named(fault) for fault in missing}
     stands: dict[str, list[str]] = {}
     for name, title in titles.items():
         if name in plan.job.left:

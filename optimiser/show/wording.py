@@ -10,12 +10,12 @@ from pathlib import Path
 from optimiser.calls import call
 from optimiser.chances import whole_percent
 from optimiser.errors import CallError, InputError, Problem, RecordError, WordsError
-from optimiser.model.job import Job
+from optimiser.model.job import Access, Check, Fault, Job, Repair
 from optimiser.model.limits import LIMITS, limits_of
 from optimiser.model.option import Bar, Line, NotOffered, Option
 from optimiser.model.outstanding import DepositDue, OnOrder
 from optimiser.model.plan import PROFIT, Choice, Grounds, Notice, Order, OrderLine, Plan, Reason, Remark
-from optimiser.model.quotes import Quote
+from optimiser.model.quotes import Quote, Supplier
 from optimiser.money import NO_CURRENCY, half_up
 from optimiser.planning.totals import check_of
 from optimiser.text import in_shell
@@ -60,15 +60,18 @@ def title(job: Job) -> str:
     return plain(job.settings.title or "This job")
 
 
+def named(what: Fault | Check | Repair | Access | Supplier) -> str:
+    return plain(what.title or what.id)
+
+
 def fault(choice: Choice) -> str:
-    return plain(choice.fault.title or choice.fault.id)
+    return named(choice.fault)
 
 
 def repair(job: Job, option: Option) -> str:
     for known in job.faults:
         if known.id == option.fault:
-            found = next(r for r in known.repairs if r.id == option.repair)
-            return plain(found.title or found.id)
+            return named(next(r for r in known.repairs if r.id == option.repair))
     return plain(option.repair)
 
 
@@ -241,7 +244,7 @@ def check(job: Job, fault_id: str, check_id: str) -> str:
         if job.is_unsafe and "driven" in found.mind
         else ""
     )
-    return f"{plain(found.title or found.id)}{held}"
+    return f"{named(found)}{held}"
 
 
 def on_order(job: Job, some: OnOrder) -> str:

@@ -6,7 +6,8 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from optimiser.model.job import Severity
+from optimiser.model.job import Fault, Repair, Severity
+from optimiser.show import wording
 from optimiser.show.wording import SEVERITY_MARK
 
 SHORT_NAME = 60
@@ -74,6 +75,11 @@ def anchor(kind: str, name: str) -> str:
 def short(text: str, most: int = SHORT_NAME) -> str:
     """Text that fits a label, with a sign behind it where some of it is left out."""
     return text if len(text) <= most else f"{text[: most - 1].rstrip()}…"
+
+
+def titled(what: Fault | Repair) -> str:
+    """The title as a label."""
+    return short(wording.named(what))
 
 
 def percent(value: float, whole: float) -> str:

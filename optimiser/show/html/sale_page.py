@@ -68,7 +68,7 @@ def _dangers(paper: SalePaper, left: Sequence[FaultStory]) -> Iterator[str]:
 
 
 def _titles(found: Sequence[FaultStory]) -> str:
-    return "; ".join(marks.short(wording.plain(one.fault.title or one.fault.id)) for one in found)
+    return "; ".join(marks.titled(one.fault) for one in found)
 
 
 def _ended(one: FaultStory) -> str:
@@ -85,7 +85,7 @@ def _ended(one: FaultStory) -> str:
 
 
 def _story(job: Job, one: FaultStory, *, prices: bool) -> Story:
-    title = wording.plain(one.fault.title or one.fault.id)
+    title = wording.named(one.fault)
     noticed = [] if one.noticed is None else [StoryLine(_day(one.noticed), "Noticed.")]
     deeds = [StoryLine(_day(deed.at), _deed(job, one, deed, prices=prices)) for deed in one.deeds]
     grave = marks.SIGNS[one.fault.severity]

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from optimiser.calls import call
+from optimiser.model.events import Entry
+from optimiser.model.job import Job
 from optimiser.model.plan import Order, OrderLine, Plan
 from optimiser.model.quotes import STILL_TO_BE_ASKED
 from optimiser.model.report import Report
@@ -175,7 +178,7 @@ def pot(plan: Plan, anchors: dict[str, str]) -> PotSection:
 
 
 def cured(plan: Plan) -> tuple[str, ...]:
-    return tuple(marks.short(wording.plain(fault.title or fault.id)) for fault in plan.job.closed)
+    return tuple(marks.titled(fault) for fault in plan.job.closed)
 
 
 @dataclass(frozen=True)
@@ -288,14 +291,15 @@ def moved(known: Report) -> Moved:
 
 @dataclass(frozen=True)
 class DiaryRow:
-    """An entry of the record."""
+    """An entry of the record; ``stands``: it counts, and may be struck out."""
 
-    number: str
+    number: int
     day: str
     said: str
     money: str
     left: str
-    struck: str = ""
+    struck: str
+    stands: bool
 
 
 @dataclass(frozen=True)
@@ -308,22 +312,25 @@ class Diary:
     """What is said of entries before the first that is told."""
 
 
-def happened(known: Report) -> Diary:
-    """The entries with the money; days are those of the clock where the person is."""
-    job = known.plan.job
-    written = list(diary.written(job, known.entries))
-    text, told = job.currency.text, written[-MOST_ENTRIES:]
-    rows = tuple(
+def diary_rows(job: Job, entries: Sequence[Entry], day: str) -> tuple[DiaryRow, ...]:
+    """The latest entries with the money, each with its ``day`` in that format, by the clock where the person is."""
+    text, told = job.currency.text, list(diary.written(job, entries))[-MOST_ENTRIES:]
+    return tuple(
         DiaryRow(
-            number=str(entry.number),
-            day=f"{entry.happening.at.astimezone():%d %b %Y}",
+            number=entry.number,
+            day=entry.happening.at.astimezone().strftime(day),
             said=diary_words.said(job, entry.happening),
             money=text(-minor) if minor else "",
             left=text(left) if minor else "",
             struck="" if entry.struck_by is None else f"struck out by {entry.struck_by}",
+            stands=entry.stands,
         )
         for entry, minor, left in told
     )
-    more = len(written) - len(told)
-    earlier = f"{more} earlier entries are not told here: {call('diary')} lists them." if more else ""
+
+
+def happened(known: Report) -> Diary:
+    job, more = known.plan.job, len(known.entries) - MOST_ENTRIES
+    rows = diary_rows(job, known.entries, "%d %b %Y")
+    earlier = f"{more} earlier entries are not told here: {call('diary')} lists them." if more > 0 else ""
     return Diary(rows, diary.summed(job) if rows else "", earlier)
