@@ -5,14 +5,13 @@ them writes anything: that is the caller's, once every word is understood.
 """
 
 from optimiser.entries.context import Desk
-from optimiser.entries.contradicting import mind
+from optimiser.entries.contradicting import mind, settle
 from optimiser.entries.findings import found
 from optimiser.entries.fitting import fitted
 from optimiser.entries.naming import Ask, nobody
 from optimiser.entries.other import corrected, left, noted, pot, spent
 from optimiser.entries.purchases import Deal, bought
 from optimiser.entries.returns import refunded, returned
-from optimiser.entries.said_twice import settle
 
 __all__ = [
     "Ask",

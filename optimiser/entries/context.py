@@ -62,10 +62,10 @@ class Desk:
                 f" After that: {call('found')} {in_shell(fault.id)} tested"
             )
 
-    @property
-    def record(self) -> tuple[events.Entry, ...]:
-        """Every entry so far."""
-        return self.now.record
+    def mind_said_again(self, same: Sequence[int]) -> None:
+        """Tell of the last of the entries, if there are any, that say what is to be written down."""
+        if same:
+            self.notes.append(f"Entry {same[-1]} says the same already. If it is meant once: {call('strike')}")
 
     @property
     def last(self) -> events.PlanMade | None:
@@ -80,7 +80,7 @@ class Desk:
     @property
     def standing(self) -> Iterator[events.Entry]:
         """The entries that count."""
-        return events.standing(self.record)
+        return events.standing(self.now.record)
 
     @cached_property
     def purchases(self) -> dict[int, events.Purchase]:
@@ -188,7 +188,7 @@ class Desk:
 
     def just_before(self, numbers: Sequence[int]) -> None:
         """Note what somebody else wrote down between this desk's reading and its entries of these numbers."""
-        last = max((entry.number for entry in self.record), default=0)
+        last = self.now.known
         if numbers and numbers[0] > last + 1:
             others = ", ".join(map(str, range(last + 1, numbers[0])))
             self.notes.append(

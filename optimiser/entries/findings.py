@@ -12,7 +12,6 @@ from optimiser.entries.naming import one_word, pick, plain_answer
 from optimiser.model import events
 from optimiser.model.heard import Hear, Heard, nothing
 from optimiser.model.job import SOMETHING_ELSE, Check, Fault, Severity
-from optimiser.model.kept import Step
 from optimiser.names import id_for
 from optimiser.text import in_shell
 
@@ -161,19 +160,12 @@ def _at_step(desk: Desk, number: str, result: str | None, cost_minor: int | None
     if step is None:
         return None
     if step.kind != "check":
-        desk.wrong.add(f"Step {number} is {_kind(step)}, not a check.", _instead(step))
+        tried = step.kind == "attempt"
+        kind = f"to try {step.id} on {step.fault}" if tried else "a line to order"
+        mend = f"{call('fitted')} {number} cured; or not-cured." if tried else f"{call('bought')} {number}"
+        desk.wrong.add(f"Step {number} is {kind}, not a check.", f"Say: {mend}")
         return None
     return _result(desk, step.fault, step.id, result, cost_minor)
-
-
-def _kind(step: Step) -> str:
-    return f"to try {step.id} on {step.fault}" if step.kind == "attempt" else "a line to order"
-
-
-def _instead(step: Step) -> str:
-    if step.kind == "attempt":
-        return f"Say: {call('fitted')} {step.number} cured; or not-cured."
-    return f"Say: {call('bought')} {step.number}"
 
 
 def _result_alone(desk: Desk, subject: str, word: str, cost_minor: int | None) -> events.CheckMade | None:
@@ -221,7 +213,10 @@ def _result(
         return None
     own = checks[name].cost_minor + desk.unpaid_access(checks[name].access)
     cost = own if cost_minor is None else cost_minor
-    _seen_before(desk, fault.id, name, result)
+    desk.mind_said_again([
+        entry.number for entry in desk.standing if isinstance(made := entry.happening, events.CheckMade)
+        and (made.fault, made.check, made.result) == (fault.id, name, result)
+    ])  # fmt: skip
     return desk.made(
         events.CheckMade, fault=fault.id, check=name, result=result, currency=desk.currency, cost_minor=cost
     )  # fmt: skip
@@ -237,15 +232,7 @@ def _results(fault: Fault, check: Check) -> list[str]:
     return list(likelihoods(check, list(prior(fault))))
 
 
-def _seen_before(desk: Desk, fault: str, check: str, result: str) -> None:
-    same = [e.number for e in desk.standing if isinstance(e.happening, events.CheckMade)
-            and (e.happening.fault, e.happening.check, e.happening.result) == (fault, check, result)]  # fmt: skip
-    if same:
-        desk.notes.append(f"Entry {same[-1]} says the same already. If it is meant once: {call('strike')}")
-
-
 def say() -> str:
-    """What the verb takes."""
     return (
         f"Say: {call('found')} STEP RESULT; or FAULT CHECK RESULT; or FAULT is CAUSE; or FAULT is-not CAUSE;"
         " or FAULT is-back; or FAULT works, or FAULT still, after a twin was cured;"

@@ -98,7 +98,7 @@ def _named(desk: Desk, names: Sequence[str]) -> Named:
             return _of_fault(desk, fault)
         case [fault, repair]:
             return _of_names(desk, fault, repair)
-    desk.wrong.words("fitted", names, say())
+    desk.wrong.words("fitted", names, f"Say: {call('fitted')} STEP cured; or STEP not-cured; or FAULT REPAIR cured.")
     return None, None, None
 
 
@@ -226,7 +226,10 @@ class _Pieces:
         self.to_buy: list[LineBought] = []
         kept = any(name.startswith(f"kept:{entry}-") for name in desk.job.shelf)
         if entry is not None and entry not in desk.purchases and not kept:
-            desk.wrong.add(f"Entry {entry} is no purchase that counts, and nothing is kept from it.", see_diary())
+            desk.wrong.add(
+                f"Entry {entry} is no purchase that counts, and nothing is kept from it.",
+                f"See the diary: {call('diary')}",
+            )
 
     def all(self, planned: Sequence[KeptPiece] | None) -> _Pieces:
         """A piece for every part that the repair takes, planned ones first."""
@@ -260,8 +263,8 @@ class _Pieces:
     def must_be_new(self) -> None:
         """That a piece does not help is taken once: what lies there still was kept when it did not."""
         shelf = self.desk.job.shelf
-        if not self.pieces and not self.repair.parts:
-            self._said_before()
+        if not self.pieces and not self.repair.parts:  # it may be made twice; most often it was only said twice
+            self.desk.mind_said_again(list(self._entries()))
         rows = [shelf[piece.quote] for piece in self.pieces if piece.quote in shelf]
         if not rows or len(rows) < len(self.repair.parts) or any(row.kept_from != self.fault.id for row in rows):
             return
@@ -275,12 +278,6 @@ class _Pieces:
                 f"If another was fitted, write it down first: {call('bought')} {in_shell(rows[0].part)} from SUPPLIER."
                 f" If it cured this time, say cured. If entry {entry} is wrong: {call('strike')} {entry}",
             )
-
-    def _said_before(self) -> None:
-        """A repair without parts may be made twice; most often it was only said twice."""
-        same = list(self._entries())
-        if same:
-            self.desk.notes.append(f"Entry {same[-1]} says the same already. If it is meant once: {call('strike')}")
 
     def _entries(self) -> Iterator[int]:
         """The attempts with this repair that did not cure, by number."""
@@ -376,13 +373,3 @@ class _Pieces:
             mend += '. If it lay here, put its "units" right under [[owned]] in job.toml'
         count = f"{missing} of {units}" if missing < units else str(units)
         self.desk.wrong.add(f"{count} x {part} for {self.repair.id} is not written down as bought.", f"{mend}.")
-
-
-def say() -> str:
-    """What the verb takes."""
-    return f"Say: {call('fitted')} STEP cured; or STEP not-cured; or FAULT REPAIR cured."
-
-
-def see_diary() -> str:
-    """Where to look what was written down."""
-    return f"See the diary: {call('diary')}"

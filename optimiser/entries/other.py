@@ -21,7 +21,7 @@ LEAST_ODDS, MOST_ODDS = 1e-9, 1e9
 def spent(desk: Desk, words: Sequence[str], fault: str | None = None) -> tuple[events.Happening, ...]:
     """The words after ``spent``: an amount and what for. Raises ``WordsError`` with everything wrong with them."""
     if len(words) < 2:
-        desk.wrong.add("spent takes an amount and what it was for.", say_spent())
+        desk.wrong.add("spent takes an amount and what it was for.", f'Say: {call("spent")} AMOUNT "what for".')
         desk.wrong.check()
     amount = desk.amount(words[0], "The amount")
     about = None if fault is None else desk.fault(fault)
@@ -178,11 +178,5 @@ def _odds(desk: Desk, fault_word: str, cause_word: str, word: str) -> events.Odd
     return desk.made(events.OddsCorrected, fault=fault.id, cause=cause, was=was, now=now)
 
 
-def say_spent() -> str:
-    """What spent takes."""
-    return f'Say: {call("spent")} AMOUNT "what for".'
-
-
 def say_corrected() -> str:
-    """What corrected takes."""
     return f"Say: {call('corrected')} STEP PRICE; or PART from SUPPLIER PRICE; or FAULT CAUSE ODDS; or pot AMOUNT."

@@ -166,7 +166,9 @@ def _lines(desk: Desk, words: list[str], deal: Deal) -> Iterator[LineBought]:
     elif len(words) == 1:
         yield from _of_supplier(desk, words[0], deal)
     else:
-        desk.wrong.words("bought", words, say())
+        desk.wrong.words(
+            "bought", words, f"Say: {call('bought')} STEP; or SUPPLIER, for its whole order; or PART from SUPPLIER."
+        )
 
 
 def _of_steps(desk: Desk, numbers: Sequence[str], deal: Deal) -> Iterator[LineBought]:
@@ -389,8 +391,3 @@ def _unquoted(part: str, supplier: str, deal: Deal) -> LineBought:
         valid_until=None, ref=deal.ref or "", note="", came_from=(),
     )  # fmt: skip
     return LineBought(quote, deal.packs or 1)
-
-
-def say() -> str:
-    """What the verb takes."""
-    return f"Say: {call('bought')} STEP; or SUPPLIER, for its whole order; or PART from SUPPLIER."

@@ -104,7 +104,7 @@ def returned(
     Raises ``WordsError`` with everything wrong with them.
     """
     if len(words) > 1 or (not words and entry is None):
-        desk.wrong.words("returned", words, say_returned())
+        desk.wrong.words("returned", words, f"Say: {call('returned')} STEP; or PART; or SUPPLIER.")
     of = _purchases(desk, words[0] if words else None, entry) if not desk.wrong.problems else {}
     desk.wrong.check()
     here = {n: min(purchase.units, _lying(desk, n)) for n, purchase in of.items()}
@@ -169,10 +169,4 @@ def _of_name(desk: Desk, word: str) -> dict[int, events.Purchase]:
 
 
 def say_refunded() -> str:
-    """What refunded takes."""
     return f"Say: {call('refunded')} AMOUNT; or STEP AMOUNT; or PART AMOUNT; or SUPPLIER AMOUNT."
-
-
-def say_returned() -> str:
-    """What returned takes."""
-    return f"Say: {call('returned')} STEP; or PART; or SUPPLIER."

@@ -65,20 +65,20 @@ class _Fold:
         self.shelf = Shelf(job)
         self.unfit: list[tuple[events.Entry, str]] = []
         self.ways: Mapping[type[events.EventHead], Callable[[int, Any], None]] = {
-            events.CheckMade: self._finding,
+            events.CheckMade: lambda n, made: self.faults.found(made.fault, made.check, made.result, n),
             events.SeenToBe: self._cause,
             events.SeenNotToBe: self._cause,
-            events.AfterCure: self._after_cure,
-            events.LicensedTest: self._tested,
+            events.AfterCure: lambda n, word: self.faults.after_cure(word.fault, works=word.works, number=n),
+            events.LicensedTest: lambda _, test: self.faults.tested(test.fault),
             events.Purchase: self._purchase,
             events.Fitting: self._fitting,
             events.SentBack: self._sent_back,
             events.Refund: self._refund,
-            events.DepositReturned: self._deposit_returned,
-            events.NewFault: self._new_fault,
-            events.LeftAsItIs: self._left,
+            events.DepositReturned: lambda _, back: self.shelf.purchases.deposit_back(back),
+            events.NewFault: lambda _, new: self.faults.appeared(new),
+            events.LeftAsItIs: lambda n, left: self.faults.leave(left.fault, n),
             events.PriceCorrected: self._price,
-            events.OddsCorrected: self._odds,
+            events.OddsCorrected: lambda _, odds: self.faults.correct_odds(odds),
         }
 
     def take(self, entry: events.Entry) -> None:
@@ -148,18 +148,9 @@ class _Fold:
             found[fault] = tuple(sorted(set(names)))
         return {fault: names for fault, names in found.items() if names}
 
-    def _finding(self, number: int, finding: events.CheckMade) -> None:
-        self.faults.found(finding.fault, finding.check, finding.result, number)
-
     def _cause(self, number: int, look: events.SeenToBe | events.SeenNotToBe) -> None:
         kind = seen.ItIs if isinstance(look, events.SeenToBe) else seen.ItIsNot
         self.faults.looked(look.fault, kind(look.cause, number=number))
-
-    def _after_cure(self, number: int, word: events.AfterCure) -> None:
-        self.faults.after_cure(word.fault, works=word.works, number=number)
-
-    def _tested(self, _: int, test: events.LicensedTest) -> None:
-        self.faults.tested(test.fault)
 
     def _purchase(self, number: int, purchase: events.Purchase) -> None:
         if self._foreign(purchase):
@@ -191,22 +182,10 @@ class _Fold:
     def _for_sale_again(self, number: int) -> None:
         self.sheets.back(number, self.shelf.purchases.of(number).for_sale_again())
 
-    def _deposit_returned(self, _: int, back: events.DepositReturned) -> None:
-        self.shelf.purchases.deposit_back(back)
-
-    def _new_fault(self, _: int, new: events.NewFault) -> None:
-        self.faults.appeared(new)
-
-    def _left(self, number: int, left: events.LeftAsItIs) -> None:
-        self.faults.leave(left.fault, number)
-
     def _price(self, _: int, price: events.PriceCorrected) -> None:
         """A sheet that came since may know this correction and not the one before it: the later one settles both."""
         self.unfit = [(entry, why) for entry, why in self.unfit if not _goes_on_from(entry.happening, price)]
         self.sheets.correct(price)
-
-    def _odds(self, _: int, odds: events.OddsCorrected) -> None:
-        self.faults.correct_odds(odds)
 
 
 def _goes_on_from(earlier: events.Happening, price: events.PriceCorrected) -> bool:

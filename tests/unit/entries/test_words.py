@@ -9,8 +9,8 @@ import pytest
 
 from optimiser import entries
 from optimiser.entries import Deal
+from optimiser.entries.contradicting import LEAVE, ONCE_MORE, WITHIN
 from optimiser.entries.naming import plain_answer
-from optimiser.entries.said_twice import LEAVE, ONCE_MORE, WITHIN
 from optimiser.errors import WordsError
 from tests.unit.entries.shed import AT, add, desk, number
 
