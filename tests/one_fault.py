@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from optimiser.diagnosis.case import Case
+from optimiser.diagnosis.evidence import Attempts, repair_of
 from optimiser.diagnosis.groups import posterior
-from optimiser.diagnosis.routes import FIXES, Case, frontier
+from optimiser.diagnosis.labels import FIXES
 from optimiser.model.job import Fault, Repair
 from optimiser.model.option import Option
 from optimiser.orders import OwnLanded
+from tests.frontier import frontier
 
 
 def case(odds, repairs, checks=(), access=None):
@@ -30,3 +33,8 @@ def order(given):
         names.append(node.option.repair)
         node = node.then[-1].then
     return names, route
+
+
+def kept_sound(fault, belief, entries, repair, piece):
+    """The chance that a piece kept from failed attempts is sound; ``belief`` is over the causes after ``entries``."""
+    return Attempts(repair_of(fault, repair), entries).sound(belief, piece)

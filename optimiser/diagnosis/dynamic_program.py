@@ -1,5 +1,8 @@
 """The recursion over one fault: in every state all ways to go on that are worth keeping, at whatever they take.
 
+It is that of decision-theoretic troubleshooting (Heckerman, Breese and Rommelse 1995, section 2) with the worst-case
+cost of a policy as a limit instead of a price on everything.
+
 Dynamic programming over sets of actions done, largest first; a node is one combination of results seen with such a set.
 All nodes of as many actions are reckoned at once. What is kept of a node are ``labels``: a route is one of the start.
 
@@ -37,8 +40,6 @@ from optimiser.diagnosis.labels import (
 from optimiser.diagnosis.limits import CutShortError, Over, TimeOverError, TooMuchError, never
 
 Rank = Callable[[Floats], Floats]
-Progress = Callable[[float], None]
-"""Told now and then how much of the work is done, from 0 to 1."""
 
 MOST_MOVES = 30_000
 """So many pairs of a set of actions and one more action are searched at most (a few seconds), and ..."""
@@ -73,7 +74,6 @@ class Sweep:
         self,
         case: Case,
         goal: Goal = FIXES,
-        progress: Progress | None = None,
         most_moves: int = MOST_MOVES,
         *,
         narrowed: bool = False,
@@ -84,7 +84,7 @@ class Sweep:
         self.timed, self.made = case.minutes is not None, 0
         self.needs_minor, self._cash_minor = 0, _no_limit(case.cash_minor)
         more = MORE_WHOLE if whole else 1
-        self._progress, self._most_moves, self._most_states = progress, more * most_moves, more * MOST_STATES
+        self._most_moves, self._most_states = more * most_moves, more * MOST_STATES
         self.most_labels, self._most_made = more * MOST_LABELS, MOST_MADE_WHOLE if whole else MOST_MADE
         self._weights: dict[int, Floats] = {}
         self.moves: dict[int, list[Action]] = {}
@@ -218,10 +218,8 @@ class Sweep:
             by_size[done.bit_count()].append(done)
         last = len(self.layers) - 1
         cut = {done for done, depth in depth_of.items() if self.narrowed or (depth == last and not self.exact)}
-        for told, size in enumerate(sorted(by_size, reverse=True), start=1):
+        for size in sorted(by_size, reverse=True):
             tables.solve(by_size[size], self.moves, hope=cut if beyond else set())
-            if self._progress is not None:
-                self._progress(told / len(by_size))
         return tables
 
 

@@ -120,15 +120,6 @@ def _with_sound(pieces: Iterable[Piece], sound: Piece) -> tuple[Piece, ...]:
     return tuple(replace(piece, good=1.0) if piece == sound else piece for piece in pieces)
 
 
-def kept_sound(fault: Fault, belief: Mapping[str, float], entries: Iterable[Tried], repair: str, piece: Piece) -> float:
-    """The chance that a piece kept from failed attempts with ``repair`` is sound.
-
-    ``belief`` is over the fault's causes after all evidence, ``entries`` hold the attempts. Raises ``ValueError`` where
-    the fault has no such repair.
-    """
-    return Attempts(repair_of(fault, repair), entries).sound(belief, piece)
-
-
 def attempt_chance(
     fault: Fault, belief: Mapping[str, float], entries: Iterable[Tried], repair: str, pieces: Sequence[Piece]
 ) -> float:

@@ -52,11 +52,6 @@ SUREST = Goal(None, 1.0, 0.0, 0.0)
 """The greatest chance of cure and nothing else."""
 
 
-def profit(sale_gain_minor: int, hour_worth_minor: int) -> Goal:
-    """The greatest ``sale_gain * chance - net cost - hour_worth * hours``."""
-    return Goal(None, sale_gain_minor, 1.0, hour_worth_minor)
-
-
 @dataclass(frozen=True)
 class Toll:
     """What sharing takes at the most: marks below ``bits`` stand for something that is paid for once in the whole mix.

@@ -1,8 +1,4 @@
-"""The exact frontier of one fault: for every amount of money the best route of checks and attempts, and its tree.
-
-The recursion is that of decision-theoretic troubleshooting (Heckerman, Breese and Rommelse 1995, section 2) with the
-worst-case cost of a policy as a limit instead of a price on everything; see ``dynamic_program``.
-"""
+"""What a search over one fault comes to: routes as points with their figures, and the trees behind them."""
 
 from __future__ import annotations
 
@@ -12,15 +8,13 @@ from typing import NamedTuple
 
 import numpy as np
 
-from optimiser.diagnosis.case import Case, CaseLayout
-from optimiser.diagnosis.dynamic_program import MOST_MOVES, Action, Progress, Sweep
-from optimiser.diagnosis.labels import FIXES, Goal, Ints, profit
+from optimiser.diagnosis.case import CaseLayout
+from optimiser.diagnosis.dynamic_program import Action
+from optimiser.diagnosis.labels import Ints
 from optimiser.diagnosis.leading_steps import Opening
 from optimiser.model.job import Check
 from optimiser.model.option import Line, Option
 from optimiser.model.route import CURED, NOT_CURED, AttemptStep, Branch, CheckStep, Node, Route, Stop
-
-__all__ = ["FIXES", "Case", "Frontier", "Goal", "Point", "frontier", "profit"]
 
 
 class Point(NamedTuple):
@@ -36,59 +30,6 @@ class Point(NamedTuple):
     worst_minutes: int
     marks: int = 0
     label: int = -1
-
-
-@dataclass(frozen=True)
-class Frontier:
-    """The points worth having, by rising cash; the first is to do nothing unless something is free.
-
-    A point is kept unless another is as good or better in worst-case cash, chance and cost (with a limit on minutes, in
-    worst-case minutes too), or surer for as little by more than the goal gives up. ``exact`` is False where the search
-    was cut: the points are then routes that exist, and ``ceiling`` (cash, chance or profit) is what none of that cash
-    passes.
-    """
-
-    points: tuple[Point, ...]
-    exact: bool
-    ceiling: tuple[tuple[int, float], ...]
-    _opening: Opening
-
-    def at(self, cash_minor: int, minutes: int | None = None) -> Point | None:
-        """The best point within these amounts; None where nothing is within them."""
-        within = [
-            p for p in self.points if p.cash_minor <= cash_minor and (minutes is None or p.worst_minutes <= minutes)
-        ]
-        return best_of(self._opening.sweep.goal, within) if within else None
-
-    def route(self, point: Point) -> Route:
-        """The tree behind a point."""
-        return Book.of(self._opening).route(point.label)
-
-
-def frontier(
-    case: Case, goal: Goal = FIXES, progress: Progress | None = None, most_moves: int = MOST_MOVES
-) -> Frontier:
-    """All routes of one fault worth having, by their worst-case cash.
-
-    Exact to at least 6 causes, 5 checks and 5 options; past ``most_moves`` (see ``dynamic_program``) the depth is cut.
-    Raises ``ValueError`` where a check does not fit.
-    """
-    sweep = Sweep(case, goal, progress, most_moves)
-    opening = Opening(sweep)
-    above = opening.at_most
-    reach = above.chance if goal.loss is not None else -goal.cost(above)
-    ceiling = tuple(zip(above.cash.tolist(), np.maximum.accumulate(reach).tolist(), strict=True))
-    return Frontier(points_of(opening), opening.exact, ceiling, opening)
-
-
-def best_of(goal: Goal, points: Sequence[Point]) -> Point:
-    """The best of some points, whatever they take: the surest, then the cheapest (aim profit: what earns most)."""
-
-    def rank(point: Point) -> tuple[float, ...]:
-        cost = goal.net * point.net_minor + goal.hour / 60 * point.minutes - goal.gain * point.chance
-        return (-round(point.chance, 11) if goal.loss is not None else 0.0, round(cost, 7), point.minutes)
-
-    return min(points, key=rank)
 
 
 def points_of(opening: Opening) -> tuple[Point, ...]:

@@ -12,11 +12,11 @@ import pytest
 from optimiser import job_folder, service
 from optimiser.certificate.plan import certify
 from optimiser.diagnosis import groups
-from optimiser.diagnosis.evidence import kept_sound
 from optimiser.model.evidence import FailedAttempt, ItIs, Piece
 from optimiser.model.job import Job, Owned
 from optimiser.model.plan import CheckWorth, Plan, Reason
 from optimiser.model.route import AttemptStep, CheckStep, Node, Stop
+from tests.one_fault import kept_sound
 from tests.planned import EXAMPLES, TODAY, job_of, plan_of
 from tests.unit.test_readme import matches
 

@@ -18,11 +18,12 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from optimiser.certificate import groups as certify_groups
-from optimiser.diagnosis.evidence import Attempts, attempt_chance, kept_sound
+from optimiser.diagnosis.evidence import Attempts, attempt_chance
 from optimiser.diagnosis.groups import Believed, group_posteriors, made_now, standings, tables, unanswered, with_twins
 from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, ItIs, ItIsNot, OnTwin, Piece, Still, Works
 from optimiser.model.job import Borrowed, Check, Fault, Job, Pot, Repair, Settings
 from tests.effort import examples
+from tests.one_fault import kept_sound
 
 LISTED = ("fuse", "feed", "motor", "plug")
 CAUSES = (*LISTED, "something-else")

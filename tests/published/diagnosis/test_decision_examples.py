@@ -11,9 +11,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimiser.diagnosis.routes import frontier, profit
 from optimiser.model.job import Access, Check
 from tests.effort import examples
+from tests.frontier import frontier, profit
 from tests.one_fault import case, order
 
 ALL_THE_MONEY = 10**9

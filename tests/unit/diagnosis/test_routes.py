@@ -6,14 +6,15 @@ from datetime import date
 import pytest
 
 from optimiser.diagnosis.belief import prior
+from optimiser.diagnosis.case import Case
 from optimiser.diagnosis.groups import posterior
-from optimiser.diagnosis.routes import Case, frontier
 from optimiser.model.evidence import FailedAttempt, Finding, Piece
 from optimiser.model.job import Access, Check, Fault, Repair
 from optimiser.model.option import Line, Option
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.model.route import Stop
 from optimiser.orders import OwnLanded
+from tests.frontier import frontier
 
 FEED = Check(id="feed", minutes=15, results={"spins": {"resistor": 1.0, "motor": 0.0, "something-else": 0.5}})
 BLOWER = Fault(
@@ -165,12 +166,3 @@ def test_nothing_that_can_be_done():
     found = frontier(replace(PLAIN, options=[], checks=[]))
     assert points(replace(PLAIN, options=[])) == [(0, 0, 0)]
     assert found.route(found.points[0]).first == Stop()
-
-
-def test_progress_is_told():
-    told = []
-    extra = [option("motor", 100 + n, good=0.5, n=n) for n in range(2, 10)]
-    frontier(replace(PLAIN, options=extra), progress=told.append)
-    assert told
-    assert told == sorted(told)
-    assert told[-1] <= 1

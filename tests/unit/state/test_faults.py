@@ -3,7 +3,6 @@
 import pytest
 
 from optimiser import service
-from optimiser.diagnosis.evidence import kept_sound
 from optimiser.diagnosis.groups import standings
 from optimiser.model import events as h
 from optimiser.model.evidence import Cured, FailedAttempt, Finding, ItIs, ItIsNot, Piece
@@ -11,6 +10,7 @@ from optimiser.model.job import Severity
 from optimiser.model.option import Bar
 from optimiser.model.plan import Remark
 from optimiser.planning import notices
+from tests.one_fault import kept_sound
 
 from .scene import JOB, MONEY, NEW, SAID, after, bought, fitted, found, is_back, piece, strike
 
