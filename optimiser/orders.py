@@ -5,9 +5,9 @@ from __future__ import annotations
 from array import array
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from decimal import ROUND_HALF_UP, Decimal
+from fractions import Fraction
 from functools import lru_cache
-from math import gcd
+from math import floor, gcd
 from typing import TYPE_CHECKING, NamedTuple
 
 from optimiser.model.option import Line, Option
@@ -66,11 +66,11 @@ class OwnLanded:
         orders = [self._order(option, supplier) for supplier in sorted(option.suppliers)]
         if None in orders:
             return None
-        cash = option.direct_minor + sum(_deposits(line, line.units) for line in option.lines)
+        cash = option.direct_minor + sum(deposits(line, line.units) for line in option.lines)
         cash += sum(order for order in orders if order is not None)
         back = sum(line.quote.deposit_minor * line.units for line in option.lines)
         trips = sum(self._terms(supplier).trip_minutes for supplier in option.suppliers)
-        return AttemptCost(cash, cash - back, sum(_refund(line) for line in option.lines), trips)
+        return AttemptCost(cash, cash - back, sum(refund(x.quote, goods(x, x.units)) for x in option.lines), trips)
 
     def _terms(self, supplier: str) -> Supplier:
         return self.suppliers.get(supplier) or Supplier(id=supplier)
@@ -79,8 +79,8 @@ class OwnLanded:
         """Goods, top-up and postage of the option's order to one supplier; None where it cannot be made."""
         units = {line.quote.id: line.units for line in option.lines if line.quote.supplier == supplier}
         terms = self._terms(supplier).alone
-        goods = sum(_goods(line, line.units) for line in option.lines if line.quote.id in units)
-        way = cheapest_order(terms, goods, lambda short: least_top_up(short, self._left(option, supplier, units)))
+        paid = sum(goods(line, line.units) for line in option.lines if line.quote.id in units)
+        way = cheapest_order(terms, paid, lambda short: least_top_up(short, self._left(option, supplier, units)))
         return None if way is None else way.total_minor
 
     def _left(self, option: Option, supplier: str, units: Mapping[str, int]) -> tuple[Pack, ...]:
@@ -190,21 +190,16 @@ def _least_outlays(most: int, packs: Iterable[tuple[int, int, int | None]]) -> N
     return np.minimum(np.minimum.accumulate(least[::-1])[::-1], OUT_OF_REACH)
 
 
-def _goods(line: Line, units: int) -> int:
+def goods(line: Line, units: int) -> int:
     """What the packs for this many pieces of a line cost."""
     return line.quote.price_minor * line.quote.packs_for(units)
 
 
-def _deposits(line: Line, units: int) -> int:
+def deposits(line: Line, units: int) -> int:
     """Deposits paid now, on every piece in the packs for this many."""
     return line.quote.deposit_minor * line.quote.packs_for(units) * line.quote.pack
 
 
-def _refund(line: Line) -> int:
-    """What comes back of the line's goods when the attempt has failed, half a unit up."""
-    return refund(line.quote, _goods(line, line.units))
-
-
-def refund(quote: Quote, goods_minor: int) -> int:
-    """What a supplier gives back of goods of this quote, half a unit up."""
-    return int((Decimal(repr(quote.refund_share)) * goods_minor).to_integral_value(ROUND_HALF_UP))
+def refund(quote: Quote, goods_minor: Fraction | int) -> int:
+    """What a supplier gives back of so much of a quote's goods, half a unit up."""
+    return floor(Fraction(repr(quote.refund_share)) * goods_minor + Fraction(1, 2))

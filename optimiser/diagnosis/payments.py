@@ -13,7 +13,7 @@ from datetime import date
 from fractions import Fraction
 from functools import cached_property, lru_cache
 from itertools import product
-from math import floor, gcd
+from math import gcd
 from typing import NamedTuple
 
 import numpy as np
@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from optimiser.model.option import Line, Option
 from optimiser.model.quotes import Quote, Supplier
-from optimiser.orders import OUT_OF_REACH, Topping
+from optimiser.orders import OUT_OF_REACH, Topping, deposits, goods, refund
 
 MOST_STEPS = 100_000
 """Steps of goods in which a top-up is looked for; larger ones are reckoned in coarser steps, each pack rounded down."""
@@ -81,12 +81,12 @@ class Payments:
         orders = [self._own_orders(option, supplier, units) for supplier in sorted(option.suppliers)]
         own = option.direct_minor + sum(deposits(line, line.units) for line in option.ordered)
         back = sum(line.quote.deposit_minor * line.units for line in option.lines)
-        refund = sum(refund_of(line, goods(line, line.units)) for line in option.ordered)
-        refund += sum(refund_of(line, _of_packs(line)) for line in option.bought_ahead)
+        given_back = sum(refund(line.quote, goods(line, line.units)) for line in option.ordered)
+        given_back += sum(refund(line.quote, _of_packs(line)) for line in option.bought_ahead)
         trips = sum(self.terms(supplier).trip_minutes for supplier in option.suppliers)
         for some in product(*orders):
             cash = own + sum(order.outlay_minor for order in some)
-            yield Payment(cash, back, refund, trips, tuple(pack for order in some for pack in order.packs))
+            yield Payment(cash, back, given_back, trips, tuple(pack for order in some for pack in order.packs))
 
     def _own_orders(self, option: Option, supplier: str, units: Mapping[str, int]) -> list[_Top]:
         """Goods, top-up and postage or its waiver: the ways that no other beats."""
@@ -116,13 +116,13 @@ class Payments:
         cash += sum(self._goods(option, supplier, rest) for supplier in bought)
         back = sum(line.quote.deposit_minor * rest[line.quote.id] for line in option.ordered)
         back += sum(line.quote.deposit_minor * line.units for line in option.bought_ahead)
-        refund = sum(refund_of(line, _of_packs(line)) for line in option.lines)
+        given_back = sum(refund(line.quote, _of_packs(line)) for line in option.lines)
         orders = frozenset(supplier for supplier in bought if supplier not in sure)
         for some in product(*(self._minimum(option, supplier, rest) for supplier in sorted(orders))):
             yield Payment(
                 cash + sum(way.outlay_minor for way in some if way is not None),
                 back,
-                refund,
+                given_back,
                 topping=tuple(pack for way in some if way is not None for pack in way.packs),
                 orders=orders,
                 relied=frozenset(supplier for supplier, way in zip(sorted(orders), some, strict=True) if way is None),
@@ -311,21 +311,6 @@ def _chunks(pack: _Pack, steps: int, most: int) -> Iterator[_Chunk]:
         left, bundle = left - count, bundle * 2
 
 
-def goods(line: Line, units: int) -> int:
-    """What the packs for this many pieces of a line cost."""
-    return line.quote.price_minor * line.quote.packs_for(units)
-
-
-def deposits(line: Line, units: int) -> int:
-    """Deposits paid now, on every piece in the packs for this many."""
-    return line.quote.deposit_minor * line.quote.packs_for(units) * line.quote.pack
-
-
 def _of_packs(line: Line) -> Fraction:
     """What a line's pieces are of the price of their packs."""
     return Fraction(line.quote.price_minor * line.units, line.quote.pack)
-
-
-def refund_of(line: Line, goods_minor: Fraction | int) -> int:
-    """What a supplier gives back of so much of a line's goods, half a unit up."""
-    return floor(Fraction(repr(line.quote.refund_share)) * goods_minor + Fraction(1, 2))
