@@ -151,21 +151,13 @@ class LiveTick:
 
 
 @dataclass(frozen=True)
-class LiveGroup:
-    """Tasks of one kind."""
-
-    heading: str
-    ticks: tuple[LiveTick, ...]
-
-
-@dataclass(frozen=True)
 class NextPage:
     """The page of what comes next; ``cautions`` are those that no step of it has."""
 
     head: sections.HeadSection
     next: sections.NextSection
     cautions: tuple[Caution, ...]
-    groups: tuple[LiveGroup, ...]
+    groups: tuple[tuple[str, tuple[LiveTick, ...]], ...]
     moved: tuple[str, ...]
 
 
@@ -182,7 +174,7 @@ def next_page(shown: Shown, since: Sequence[Entry] = ()) -> NextPage:
     coming = known.tonight.coming
     found = sections.next_steps(known, CautionsTold(), anchors)
     groups = tuple(
-        LiveGroup(heading, tuple(_live(known, task, _tick(known, task, anchors), told, since) for task in tasks))
+        (heading, tuple(_live(known, task, _tick(known, task, anchors), told, since) for task in tasks))
         for heading, tasks in (*tonight.headed(known.tonight.tasks), *([(COMING, coming)] if coming else []))
     )
     others = tuple(one for one in told.tell(known.tonight.cautions) if one.lines)

@@ -12,7 +12,7 @@ from rich.text import Text
 
 from optimiser.calls import call
 from optimiser.model.plan import Plan
-from optimiser.model.tonight import Doing, Task, Tonight
+from optimiser.model.tonight import Task, Tonight
 from optimiser.planning.tonight import days_left
 from optimiser.show import as_json, dangers, layout, remarks, steps, tonight_words, wording
 
@@ -51,36 +51,24 @@ def _tasks(plan: Plan, tasks: Sequence[Task]) -> Table:
     grid.add_column(ratio=1)
     grid.add_column(justify="right", no_wrap=True)
     for task in tasks:
-        number = "" if task.supplier else tonight_words.numbers(plan, task)
-        grid.add_row(number, _said(plan, task), wording.hours(task.minutes) if task.minutes else "")
+        number, title, deed = tonight_words.told(plan, task)
+        said = Text().append(title, style="danger" if task.dangerous else "heading")
+        said.append(" ".join((f": {deed}", *tonight_words.beside(plan, task))))
+        if commands := tonight_words.said_typed(tonight_words.typed(plan, task)):
+            said.append(f"\n> {commands}")
+        grid.add_row(number, said, wording.hours(task.minutes) if task.minutes else "")
     return grid
-
-
-def _said(plan: Plan, task: Task) -> Text:
-    """The task, what comes before it, and what to type afterwards."""
-    style = "danger" if task.dangerous else "heading"
-    if task.supplier:
-        name = tonight_words.parts(plan, task) if task.doing == Doing.ASK else wording.supplier(plan.job, task.supplier)
-        whole = [name, f": {tonight_words.order(plan, task)}"]
-    else:
-        whole = [tonight_words.fault(plan, task), f": {tonight_words.sentence(tonight_words.deed(plan.job, task))}"]
-    said = Text().append(whole[0], style=style).append(" ".join((whole[1], *tonight_words.beside(plan, task))))
-    commands = tonight_words.said_typed(tonight_words.typed(plan, task))
-    return said.append(f"\n> {commands}") if commands else said
 
 
 def _below(known: Tonight) -> Iterator[str]:
     """The tasks left for another evening, the parts on their way, and the cautions."""
     plan = known.plan
-    if known.left:
-        yield f"For another evening: {'; '.join(tonight_words.left_over(plan, task) for task in known.left)}."
+    yield from tonight_words.another_evening(known)
     yield from tonight_words.on_the_way(plan)
     if known.coming:
         fits = (f"step {tonight_words.numbers(plan, task)} ({tonight_words.days(task.days)})" for task in known.coming)
         yield f"To be fitted once it is here: {'; '.join(fits)}."
-    by = plan.job.settings.needed_by
-    if by is not None:
-        yield f"All of it is needed by {tonight_words.day(plan, by)}."
+    yield from tonight_words.needed_by(plan)
     if known.cautions:
         titles = tonight_words.caution_titles(tuple(known.cautions))
         yield f"Cautions, to be read first ({call('plan', 'STEP')}): {titles}."

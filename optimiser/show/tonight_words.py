@@ -86,6 +86,15 @@ def fault(plan: Plan, task: Task, marked: bool = True) -> str:
     return f"{title} ({wording.SEVERITY_MARK[Severity.DANGEROUS]})" if marked and task.dangerous else title
 
 
+def told(plan: Plan, task: Task, *, marked: bool = True) -> tuple[str, str, str]:
+    """A task to do: its step number, none for an order; its fault, or whom to ask or to order from; what is done."""
+    if task.doing == Doing.ASK:
+        return "", parts(plan, task), order(plan, task)
+    if task.supplier:
+        return "", wording.supplier(plan.job, task.supplier), order(plan, task)
+    return numbers(plan, task), fault(plan, task, marked), _sentence(deed(plan.job, task))
+
+
 def deed(job: Job, task: Task) -> str:
     """The work of a task, without the fault."""
     if task.option is None:
@@ -145,7 +154,7 @@ def beside(plan: Plan, task: Task) -> Iterator[str]:
         yield f"Better after {first}, which may add to it."
 
 
-def sentence(said: str) -> str:
+def _sentence(said: str) -> str:
     """Words with a full stop, unless they end in a sign of their own."""
     return said if said.endswith((".", "?", "!")) else f"{said}."
 
@@ -259,6 +268,18 @@ def evening(known: Tonight) -> str:
     beyond = unsaid(known.tasks)
     filled = f" ({wording.hours(known.minutes)}{limit}{beyond})" if known.minutes or beyond else ""
     return f"{wording.title(known.plan.job)}: what is next{filled}"
+
+
+def another_evening(known: Tonight) -> list[str]:
+    """The tasks that are left, in a sentence; none where all are for this evening."""
+    left = [left_over(known.plan, task) for task in known.left]
+    return [f"For another evening: {'; '.join(left)}."] if left else []
+
+
+def needed_by(plan: Plan) -> list[str]:
+    """The day by which all has to be done, in a sentence; none where there is none."""
+    by = plan.job.settings.needed_by
+    return [] if by is None else [f"All of it is needed by {day(plan, by)}."]
 
 
 def on_the_way(plan: Plan) -> list[str]:

@@ -199,7 +199,7 @@ def test_odds_before_and_after_are_the_plans() -> None:
     assert drawn.cases[0] == "Now"
     found = plan.odds[choice.fault.id]
     assert [row.cause for row in drawn.rows] == [one.cause for one in found]
-    assert [row.cells[0].width for row in drawn.rows] == [f"{one.now * 100:.2f}%" for one in found]
+    assert [row.cells[0][1] for row in drawn.rows] == [f"{one.now * 100:.2f}%" for one in found]
     assert len(drawn.cases) == 1 + len(found[0].after)
     assert "After the look" in drawn.reading
 
@@ -550,7 +550,7 @@ def test_names_of_files_are_plain_and_of_nobody_elses_making() -> None:
 def test_the_lead_is_what_tonight_says_next() -> None:
     known = told_of("look-first")
     found = sections.next_steps(known, CautionsTold(), fault_sheets.anchors(known.plan))
-    ticks = [tick for group in found.groups for tick in group.ticks]
+    ticks = [tick for _, ticks in found.groups for tick in ticks]
     assert len(ticks) == len(known.tonight.tasks)
     assert found.first.startswith("Next: ")
     assert job_of("look-first").settings.title in page_of("look-first").text

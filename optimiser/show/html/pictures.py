@@ -326,19 +326,11 @@ def stretch(known: Stretch) -> StretchPicture | None:
 
 
 @dataclass(frozen=True)
-class OddsCell:
-    """What is believed of a cause in one case."""
-
-    chance: str
-    width: str
-
-
-@dataclass(frozen=True)
 class OddsRow:
-    """A cause with what is believed of it, case by case."""
+    """A cause with what is believed of it, case by case: the chance, and the width of its bar."""
 
     cause: str
-    cells: tuple[OddsCell, ...]
+    cells: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True)
@@ -367,7 +359,7 @@ def odds(plan: Plan, choice: Choice) -> OddsPicture | None:
     rows = tuple(
         OddsRow(
             wording.plain(one.cause),
-            tuple(OddsCell(shares[n][place], percent(columns[n][place], 1)) for n in range(len(columns))),
+            tuple((shares[n][place], percent(columns[n][place], 1)) for n in range(len(columns))),
         )
         for place, one in enumerate(found)
     )

@@ -23,21 +23,13 @@ ENDED = {
 
 
 @dataclass(frozen=True)
-class StoryLine:
-    """Something done, with its day."""
-
-    day: str
-    said: str
-
-
-@dataclass(frozen=True)
 class Story:
-    """A fault from the first look on."""
+    """A fault from the first look on: each line with its day."""
 
     title: str
     grave: Grave
     ended: str
-    lines: tuple[StoryLine, ...]
+    lines: tuple[tuple[str, str], ...]
 
 
 def sale(paper: SalePaper, *, prices: bool = False) -> str:
@@ -86,8 +78,8 @@ def _ended(one: FaultStory) -> str:
 
 def _story(job: Job, one: FaultStory, *, prices: bool) -> Story:
     title = wording.named(one.fault)
-    noticed = [] if one.noticed is None else [StoryLine(_day(one.noticed), "Noticed.")]
-    deeds = [StoryLine(_day(deed.at), _deed(job, one, deed, prices=prices)) for deed in one.deeds]
+    noticed = [] if one.noticed is None else [(_day(one.noticed), "Noticed.")]
+    deeds = [(_day(deed.at), _deed(job, one, deed, prices=prices)) for deed in one.deeds]
     grave = marks.SIGNS[one.fault.severity]
     return Story(marks.short(title, marks.MOST_OF_A_NAME), grave, _ended(one), (*noticed, *deeds))
 

@@ -12,7 +12,7 @@ from optimiser.model.plan import Order, OrderLine, Plan
 from optimiser.model.quotes import STILL_TO_BE_ASKED
 from optimiser.model.report import Report
 from optimiser.model.stretch import Stretch
-from optimiser.model.tonight import Doing, Task, Tonight
+from optimiser.model.tonight import Task, Tonight
 from optimiser.show import (
     change_words,
     dangers,
@@ -78,21 +78,13 @@ class Tick:
 
 
 @dataclass(frozen=True)
-class TickGroup:
-    """Tasks of one kind."""
-
-    heading: str
-    ticks: tuple[Tick, ...]
-
-
-@dataclass(frozen=True)
 class NextSection:
-    """What to do next, with the cautions of that work in full."""
+    """What to do next, in groups by heading, with the cautions of that work in full."""
 
     first: str
     summary: str
     urgent: tuple[str, ...]
-    groups: tuple[TickGroup, ...]
+    groups: tuple[tuple[str, tuple[Tick, ...]], ...]
     below: tuple[str, ...]
     cautions: tuple[Caution, ...]
 
@@ -101,22 +93,15 @@ def next_steps(known: Report, told: CautionsTold, anchors: dict[str, str]) -> Ne
     """The tasks as ``tonight`` has them."""
     found, plan = known.tonight, known.plan
     groups = tuple(
-        TickGroup(heading, tuple(tick(known, task, anchors) for task in tasks))
-        for heading, tasks in tonight.headed(found.tasks)
+        (heading, tuple(tick(known, task, anchors) for task in tasks)) for heading, tasks in tonight.headed(found.tasks)
     )
-    left = "; ".join(tonight_words.left_over(plan, task) for task in found.left)
-    by = plan.job.settings.needed_by
-    below = (
-        *([f"For another evening: {left}."] if left else ()),
-        *(tonight_words.on_the_way(plan) if found.tasks else ()),
-        *([f"All of it is needed by {tonight_words.day(plan, by)}."] if by is not None else ()),
-    )
+    coming = tonight_words.on_the_way(plan) if found.tasks else []
     return NextSection(
         first=tonight_words.next_step(plan),
         summary=_filled(found) if found.tasks else "",
         urgent=tuple(tonight_words.cannot_wait(plan, task) for task in found.urgent),
         groups=groups,
-        below=below,
+        below=(*tonight_words.another_evening(found), *coming, *tonight_words.needed_by(plan)),
         cautions=told.tell(found.cautions),
     )
 
@@ -131,18 +116,10 @@ def _filled(known: Tonight) -> str:
 
 def tick(known: Report, task: Task, anchors: dict[str, str]) -> Tick:
     plan = known.plan
-    if task.supplier:
-        asked = task.doing == Doing.ASK
-        title = tonight_words.parts(plan, task) if asked else wording.supplier(plan.job, task.supplier)
-        said = tonight_words.order(plan, task)
-    else:
-        title, said = (
-            tonight_words.fault(plan, task, marked=False),
-            tonight_words.sentence(tonight_words.deed(plan.job, task)),
-        )
+    number, title, said = tonight_words.told(plan, task, marked=False)
     cautions = known.first_cautions.get(task.faults[0], {}) if task.doing.by_hand else {}
     return Tick(
-        number="" if task.supplier else tonight_words.numbers(plan, task),
+        number=number,
         title=marks.short(title, marks.MOST_OF_A_NAME),
         said=f"{said[:1].upper()}{said[1:]}",
         dangerous=task.dangerous,
