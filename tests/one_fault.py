@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping, Sequence
+
 from optimiser.diagnosis.case import Case
 from optimiser.diagnosis.evidence import Attempts, repair_of
-from optimiser.diagnosis.groups import posterior
+from optimiser.diagnosis.groups import Believed, Group
 from optimiser.diagnosis.labels import FIXES
+from optimiser.model.evidence import Evidence
 from optimiser.model.job import Fault, Repair
 from optimiser.model.option import Option
 from optimiser.orders import OwnLanded
@@ -38,3 +41,23 @@ def order(given):
 def kept_sound(fault, belief, entries, repair, piece):
     """The chance that a piece kept from failed attempts is sound; ``belief`` is over the causes after ``entries``."""
     return Attempts(repair_of(fault, repair), entries).sound(belief, piece)
+
+
+def posterior(fault: Fault, seen: Sequence[Evidence] = ()) -> Believed:
+    """The belief about one fault without twins after everything seen on it.
+
+    Raises ``ValueError`` where an entry names what the fault does not have.
+    """
+    return group_posteriors([fault], {fault.id: seen}, 0.0)[fault.id]
+
+
+def group_posteriors(
+    members: Sequence[Fault], seen: Mapping[str, Sequence[Evidence]], strength: float, still_open: Collection[str] = ()
+) -> dict[str, Believed]:
+    """The belief about each member of a twin group, by fault id, after everything seen on all of them.
+
+    ``seen`` is by fault id; ``strength`` in [0, 1]. A member in ``still_open`` that may have been cured with another
+    one is believed not to have been, until something was said of it. Raises ``ValueError`` where the members' causes or
+    odds differ or an entry names what its fault does not have.
+    """
+    return Group(members, seen, strength, still_open).standings()

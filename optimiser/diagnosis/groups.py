@@ -49,26 +49,6 @@ def standing(job: Job, fault: Fault) -> Believed:
     return _group(job, _group_of(job, fault)).standings()[fault.id]
 
 
-def posterior(fault: Fault, seen: Sequence[Evidence] = ()) -> Believed:
-    """The belief about one fault without twins after everything seen on it.
-
-    Raises ``ValueError`` where an entry names what the fault does not have.
-    """
-    return group_posteriors([fault], {fault.id: seen}, 0.0)[fault.id]
-
-
-def group_posteriors(
-    members: Sequence[Fault], seen: Mapping[str, Sequence[Evidence]], strength: float, still_open: Collection[str] = ()
-) -> dict[str, Believed]:
-    """The belief about each member of a twin group, by fault id, after everything seen on all of them.
-
-    ``seen`` is by fault id; ``strength`` in [0, 1]. A member in ``still_open`` that may have been cured with another
-    one is believed not to have been, until something was said of it. Raises ``ValueError`` where the members' causes or
-    odds differ or an entry names what its fault does not have.
-    """
-    return Group(members, seen, strength, still_open).standings()
-
-
 def unanswered(job: Job) -> dict[str, frozenset[str]]:
     """Open faults whose cause may have been cured together with a twin's, as far as nobody has said: those causes."""
     found: dict[str, frozenset[str]] = {}

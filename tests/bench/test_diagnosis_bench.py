@@ -17,13 +17,13 @@ from optimiser import service
 from optimiser.diagnosis.belief import likelihoods, prior
 from optimiser.diagnosis.case import Case, CaseLayout
 from optimiser.diagnosis.dynamic_program import Sweep
-from optimiser.diagnosis.groups import posterior
 from optimiser.model.job import Check, Fault, Repair
 from optimiser.model.option import Line, Option
 from optimiser.model.quotes import Quote
 from optimiser.planning import choose
 from tests.bench import generate
 from tests.frontier import frontier
+from tests.one_fault import posterior
 from tests.property.diagnosis import test_routes_in_full as plain
 
 BUDGETS = (20, 40, 60, 80)

@@ -14,7 +14,6 @@ import pytest
 
 from optimiser import service
 from optimiser.diagnosis.belief import prior
-from optimiser.diagnosis.groups import group_posteriors
 from optimiser.model.evidence import Finding
 from optimiser.model.job import Check, Fault, Job, Pot, Repair, Settings, Severity
 from optimiser.model.quotes import Quote, Supplier
@@ -26,6 +25,7 @@ from tests.bench.played.play import play
 from tests.bench.played.running import Task, overruns, paired, played, run, table
 from tests.bench.played.truth import Truth, mistyped
 from tests.bench.played.vehicle import Buy, Vehicle
+from tests.one_fault import group_posteriors
 
 slow = pytest.mark.slow
 QUICK = (0, 5, 6)

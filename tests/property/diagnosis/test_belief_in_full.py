@@ -8,11 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optimiser.diagnosis.belief import likelihoods, prior
-from optimiser.diagnosis.groups import group_posteriors, posterior
 from optimiser.model.evidence import FailedAttempt, Finding, ItIs, ItIsNot, Piece
 from optimiser.model.job import Check, Fault, Repair
 from tests.effort import examples
-from tests.one_fault import kept_sound
+from tests.one_fault import group_posteriors, kept_sound, posterior
 
 CAUSES = ("a", "b", "something-else")
 chance = st.floats(0.01, 0.99)

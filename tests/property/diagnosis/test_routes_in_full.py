@@ -14,7 +14,6 @@ from hypothesis import strategies as st
 
 from optimiser.diagnosis.belief import likelihoods
 from optimiser.diagnosis.case import Case
-from optimiser.diagnosis.groups import posterior
 from optimiser.model.evidence import FailedAttempt, Finding, Piece
 from optimiser.model.job import Access, Check, Fault, Repair
 from optimiser.model.option import Line, Option
@@ -23,6 +22,7 @@ from optimiser.model.route import AttemptStep, Stop
 from optimiser.orders import AttemptCost
 from tests.effort import examples
 from tests.frontier import frontier, profit
+from tests.one_fault import posterior
 
 CAUSES = ("a", "b", "something-else")
 TODAY = date(2026, 11, 24)

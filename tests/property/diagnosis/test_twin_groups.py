@@ -19,11 +19,11 @@ from hypothesis import strategies as st
 
 from optimiser.certificate import groups as certify_groups
 from optimiser.diagnosis.evidence import Attempts, attempt_chance
-from optimiser.diagnosis.groups import Believed, group_posteriors, made_now, standings, tables, unanswered, with_twins
+from optimiser.diagnosis.groups import Believed, made_now, standings, tables, unanswered, with_twins
 from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, ItIs, ItIsNot, OnTwin, Piece, Still, Works
 from optimiser.model.job import Borrowed, Check, Fault, Job, Pot, Repair, Settings
 from tests.effort import examples
-from tests.one_fault import kept_sound
+from tests.one_fault import group_posteriors, kept_sound
 
 LISTED = ("fuse", "feed", "motor", "plug")
 CAUSES = (*LISTED, "something-else")

@@ -9,13 +9,13 @@ from dataclasses import dataclass
 import pytest
 
 from optimiser.diagnosis.case import Case
-from optimiser.diagnosis.groups import group_posteriors, posterior
 from optimiser.model.evidence import FailedAttempt, Finding, Piece
 from optimiser.model.job import Check, Fault, Repair
 from optimiser.model.option import Line, Option
 from optimiser.model.quotes import Quote
 from optimiser.orders import OwnLanded
 from tests.frontier import frontier, profit
+from tests.one_fault import group_posteriors, posterior
 
 gum = pytest.importorskip("pyagrum")
 

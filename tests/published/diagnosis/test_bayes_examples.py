@@ -4,9 +4,9 @@ from math import prod
 
 import pytest
 
-from optimiser.diagnosis.groups import posterior
 from optimiser.model.evidence import Finding
 from optimiser.model.job import Check, Fault
+from tests.one_fault import posterior
 
 
 def fault(odds, tables, something_else=0.0):

@@ -3,10 +3,9 @@
 import pytest
 
 from optimiser.diagnosis.evidence import as_it_went, none_sound, not_cured
-from optimiser.diagnosis.groups import group_posteriors, posterior
 from optimiser.model.evidence import Cured, FailedAttempt, Finding, ItIs, ItIsNot, Piece
 from optimiser.model.job import Check, Fault, Repair
-from tests.one_fault import kept_sound
+from tests.one_fault import group_posteriors, kept_sound, posterior
 
 BLOWER = Fault(
     id="blower",

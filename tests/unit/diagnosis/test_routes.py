@@ -7,7 +7,6 @@ import pytest
 
 from optimiser.diagnosis.belief import prior
 from optimiser.diagnosis.case import Case
-from optimiser.diagnosis.groups import posterior
 from optimiser.model.evidence import FailedAttempt, Finding, Piece
 from optimiser.model.job import Access, Check, Fault, Repair
 from optimiser.model.option import Line, Option
@@ -15,6 +14,7 @@ from optimiser.model.quotes import Quote, Supplier
 from optimiser.model.route import Stop
 from optimiser.orders import OwnLanded
 from tests.frontier import frontier
+from tests.one_fault import posterior
 
 FEED = Check(id="feed", minutes=15, results={"spins": {"resistor": 1.0, "motor": 0.0, "something-else": 0.5}})
 BLOWER = Fault(
