@@ -31,7 +31,7 @@ def mind(desk: Desk, happenings: Sequence[events.Happening]) -> None:
     after = then.standing
     _mind_open_findings(desk, then, {getattr(happening, "fault", None) for happening in happenings})
     known = {one.clash for one in desk.now.standing.believed.values()}
-    clashing = {after.believed[fault.id].clash: fault.id for fault in after.closed}
+    clashing = {after.believed[fault.id].clash: fault.id for fault in after.job.closed}
     for clash, fault in clashing.items():
         if clash in known | {()}:
             continue

@@ -50,9 +50,9 @@ def plain_answer(word: str, results: Sequence[str]) -> str:
     return f"not-{shown}" if said in NO else shown
 
 
-def one_word(words: Sequence[str], after: int = 1) -> list[str]:
-    """The words with all behind the first so many as one: what the plan prints in several is typed so."""
-    return [*words[:after], " ".join(words[after:])] if len(words) > after + 1 else list(words)
+def one_word(words: Sequence[str]) -> list[str]:
+    """The words with all behind the first as one: what the plan prints in several is typed so."""
+    return [words[0], " ".join(words[1:])] if len(words) > 2 else list(words)
 
 
 def pick(

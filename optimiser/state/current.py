@@ -9,13 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 
 from optimiser.diagnosis import groups
 from optimiser.model import events
 from optimiser.model import evidence as seen
-from optimiser.model.job import Access, Fault, Job
+from optimiser.model.job import Access, Job
 from optimiser.model.outstanding import Unfit
 from optimiser.model.quotes import Supplier
 from optimiser.state.faults import Faults
@@ -28,30 +27,25 @@ from optimiser.state.shelf_rows import KnownOfPiles, Tried, laid_out
 
 @dataclass(frozen=True)
 class Standing:
-    """The job as it stands, and what is beside it.
-
-    ``job`` holds the open faults, what was seen, the shelf with what is on order, deposits due, quotes and odds as
-    corrected, and the money as it is. ``closed`` are the cured faults. ``unfit`` are happenings that name what the
-    folder does not hold, each with the reason in words. ``believed`` is what is believed of each fault.
+    """The job as it stands: open and cured faults, what was seen, the shelf with what is on order, deposits due,
+    quotes and odds as corrected, the money as it is; and what is ``believed`` of each fault.
     """
 
     job: Job
-    closed: tuple[Fault, ...]
-    unfit: tuple[tuple[events.Entry, str], ...]
     believed: Mapping[str, groups.Believed]
 
 
-def stood(job: Job, record: Sequence[events.Entry], now: datetime | None = None) -> Standing:
+def stood(job: Job, record: Sequence[events.Entry]) -> Standing:
     """The job of a folder after everything that its record holds; entries struck out do not count.
 
-    ``now`` tells which orders are still being written down; without it the last entry's time does.
+    The last entry's time tells which orders are still being written down.
     """
     fold = _Fold(job)
     entries = tuple(events.standing(record))
     for entry in entries:
         fold.take(entry)
     settings = job.settings
-    return fold.standing(joined(job.suppliers, entries, settings.currency, settings.today, now))
+    return fold.standing(joined(job.suppliers, entries, settings.currency, settings.today, None))
 
 
 class _Fold:
@@ -131,7 +125,7 @@ class _Fold:
         believed = groups.standings(job)
         known = KnownOfPiles(self.sheets.quotes_of, lambda pile: self.faults.sound(pile, believed))
         owned = laid_out(tuple(self.shelf.piles.values()), job, tried, known)
-        return Standing(job.model_copy(update={"owned": owned}), closed, tuple(self.unfit), believed)
+        return Standing(job.model_copy(update={"owned": owned}), believed)
 
     def _once_paid(self, access: Access) -> Access:
         """An access price is paid once for all work that names it; its minutes count again, as covers go back on."""

@@ -81,8 +81,8 @@ class Vehicle:
         if self._stands is None or self._stands[0] != len(self.entries):
             settings = self.start.settings.model_copy(update={"today": self._today})
             standing = stood(self.start.model_copy(update={"settings": settings}), self.entries)
-            if standing.unfit:
-                raise AssertionError(standing.unfit)
+            if standing.job.unfit:
+                raise AssertionError(standing.job.unfit)
             self._stands = len(self.entries), standing.job
         return self._stands[1]
 

@@ -107,6 +107,6 @@ def assert_fits(planned: Path, made: Sequence[h.Happening], name: str) -> None:
     assert export.recorded(text, "f").entries == record
     job = job_folder.job(planned, shed.TODAY)
     was, now = stood(job, before), stood(job, record)
-    assert now.unfit == was.unfit, "what was understood fits the job that it was understood against"
+    assert now.job.unfit == was.job.unfit, "what was understood fits the job that it was understood against"
     spent = sum(each.cash_minor for each in made)
     assert now.job.pot.remaining_minor == was.job.pot.remaining_minor - spent

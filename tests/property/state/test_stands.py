@@ -213,7 +213,7 @@ class Standings(RuleBasedStateMachine):
         assert {quote.id: quote.stock for quote in job.quotes} == told.stock
         assert {quote.id: quote.price_minor for quote in job.quotes} == told.price
         assert seen(job) == told.evidence()
-        assert {entry.number for entry, _ in standing.unfit} == told.unfit
+        assert {one.number for one in standing.job.unfit} == told.unfit
         assert tried_quotes(job) == told.tried_quotes()
         for fault in (*job.faults, *job.closed):
             assert dict(fault.causes) == pytest.approx(told.odds.get(fault.id, {}))

@@ -104,8 +104,8 @@ def test_one_piece_of_two_is_not_enough(folder: Path, rows: str, price: str, con
     assert [(piece.units, piece.condition) for piece in one.pieces] in ([(2, condition)], [(1, condition)] * 2)
     add(folder, one)
     standing = stood(job_folder.job(folder, shed.TODAY), Store(folder).entries())
-    assert standing.unfit == ()
-    assert [fault.id for fault in standing.closed] == ["clutch"]
+    assert standing.job.unfit == ()
+    assert [fault.id for fault in standing.job.closed] == ["clutch"]
     same = [made for _, made, _ in desk(folder).standing if isinstance(made, h.Purchase)]
     assert len({(each.price_minor, each.pack, each.condition, each.ref) for each in same}) == 1
 
@@ -125,7 +125,7 @@ def test_on_a_terminal_the_missing_piece_may_be_bought_and_fitted_in_one(folder:
     at = desk(folder, "fitted", answers=["yes, 1 x shoe from cole for 9.00 GBP"])
     purchase, fitting = entries.fitted(at, ("clutch", "shoes", "cured"))
     add(folder, purchase, fitting)
-    assert stood(job_folder.job(folder, shed.TODAY), Store(folder).entries()).unfit == ()
+    assert stood(job_folder.job(folder, shed.TODAY), Store(folder).entries()).job.unfit == ()
 
 
 def test_too_few_on_the_shelf_of_the_folder(tmp_path: Path) -> None:
@@ -148,9 +148,9 @@ def test_on_a_terminal_it_may_be_bought_and_fitted_in_one(folder: Path) -> None:
     assert isinstance(fitting, h.Fitting)
     add(folder, purchase, fitting)
     standing = stood(job_folder.job(folder, shed.TODAY), Store(folder).entries())
-    assert standing.unfit == ()
+    assert standing.job.unfit == ()
     assert standing.job.owned == ()
-    assert [fault.id for fault in standing.closed] == ["clutch"]
+    assert [fault.id for fault in standing.job.closed] == ["clutch"]
     assert standing.job.pot.recorded_minor == 900 + 600
 
 

@@ -116,7 +116,7 @@ def test_parts_go_back_unfitted(shopped: Path) -> None:
     assert (some.units, some.bought) == (1, 1)  # type: ignore[union-attr]
     add(shopped, *made)
     standing = stood(job_folder.job(shopped, shed.TODAY), Store(shopped).entries())
-    assert standing.unfit == ()
+    assert standing.job.unfit == ()
     assert {row.part for row in standing.job.owned} == {"relay"}
     with pytest.raises(WordsError, match="No piece of that lies on the shelf"):
         entries.returned(desk(shopped, "returned"), ("motor",))
@@ -128,7 +128,7 @@ def test_a_piece_that_was_kept_may_go_back_later(shopped: Path) -> None:
     assert (one.units, one.bought) == (1, 2)  # type: ignore[union-attr]
     add(shopped, one)
     standing = stood(job_folder.job(shopped, shed.TODAY), Store(shopped).entries())
-    assert standing.unfit == ()
+    assert standing.job.unfit == ()
     assert {row.part for row in standing.job.owned} == {"motor"}
 
 

@@ -41,14 +41,14 @@ def test_what_was_seen_is_evidence_in_its_order() -> None:
 def test_a_cure_closes_the_fault() -> None:
     standing = after([bought(), CURE])
     assert ids(standing.job.faults) == ["rear", "brake"]
-    assert ids(standing.job.closed) == ids(standing.closed) == ["blower"]
+    assert ids(standing.job.closed) == ids(standing.job.closed) == ["blower"]
     assert standing.job.seen == {"blower": (Cured("motor", (Piece("bought:1", 0.8),)),)}
     assert standing.job.tried_on == {}, "nothing is planned there any more"
 
 
 def test_a_cure_by_what_the_folder_does_not_know_closes_it_too() -> None:
     standing = after([fitted("blower", "magic", cured=True)])
-    assert ids(standing.closed) == ["blower"]
+    assert ids(standing.job.closed) == ["blower"]
     assert standing.job.unfit[0].reason == "blower has no repair magic"
     assert "blower" not in standing.job.seen
 
@@ -74,13 +74,13 @@ def test_what_is_cured_or_unknown_is_not_left() -> None:
 
 def test_struck_out_it_is_open_again() -> None:
     standing = after([bought(), CURE, strike(2)])
-    assert standing.closed == ()
+    assert standing.job.closed == ()
     assert standing.job.seen == {}
 
 
 def test_seen_again_it_is_open_and_the_cure_was_none() -> None:
     standing = after([bought(), CURE, is_back()])
-    assert standing.closed == ()
+    assert standing.job.closed == ()
     assert ids(standing.job.faults) == ids(JOB.faults)
     assert standing.job.seen["blower"] == (FailedAttempt("motor", (Piece("bought:1", 0.8),)),)
     assert standing.job.tried_on == {"blower": ("bought:1", "quotes.csv:2")}
@@ -89,10 +89,10 @@ def test_seen_again_it_is_open_and_the_cure_was_none() -> None:
 def test_what_fails_after_a_cure_opens_it_too_and_the_last_cure_counts() -> None:
     failed = fitted("blower", "wire")
     standing = after([bought(), CURE, failed])
-    assert standing.closed == ()
+    assert standing.job.closed == ()
     again = fitted("blower", "wire", cured=True)
     standing = after([bought(), CURE, is_back(), again])
-    assert ids(standing.closed) == ["blower"]
+    assert ids(standing.job.closed) == ["blower"]
     assert standing.job.seen["blower"] == (FailedAttempt("motor", (Piece("bought:1", 0.8),)), Cured("wire"))
 
 
@@ -204,7 +204,7 @@ def test_a_new_fault_has_no_repairs_and_is_shown_with_nothing_offered() -> None:
 
 def test_a_new_fault_is_major_unless_said_and_can_be_closed() -> None:
     assert after([is_back("leak")]).job.faults[-1].severity == Severity.MAJOR
-    assert ids(after([is_back("leak"), fitted("leak", "sealed", cured=True)]).closed) == ["leak"]
+    assert ids(after([is_back("leak"), fitted("leak", "sealed", cured=True)]).job.closed) == ["leak"]
 
 
 def test_one_that_the_folder_lists_stays_as_it_lists_it() -> None:
@@ -246,7 +246,7 @@ def test_a_corrected_price_is_what_the_plan_reckons_with() -> None:
     assert after([price], JOB.model_copy(update={"quotes": (NEW, moved)})).job.quotes[1].price_minor == 7000
     mended = JOB.quotes[0].model_copy(update={"price_minor": 7000})
     standing = after([price], JOB.model_copy(update={"quotes": (mended,)}))
-    assert (standing.job.quotes, standing.unfit) == ((mended,), ())
+    assert (standing.job.quotes, standing.job.unfit) == ((mended,), ())
     other = JOB.quotes[0].model_copy(update={"price_minor": 5000})
     standing = after([price], JOB.model_copy(update={"quotes": (other,)}))
     assert (standing.job.quotes, standing.job.unfit[0].reason) == (
@@ -266,12 +266,12 @@ def test_a_sheet_that_knows_the_last_of_several_corrections_is_right() -> None:
     apart = second.model_copy(update={"was_minor": 7400})
     for events, told_of in (([first, second], []), ([first], [1]), ([second, first], [2]), ([first, apart], [1])):
         standing = after(events, new_sheet)
-        assert [entry.number for entry, _ in standing.unfit] == told_of
+        assert [one.number for one in standing.job.unfit] == told_of
         assert standing.job.quotes[0].price_minor == 7200
     stray = first.model_copy(update={"was_minor": 100, "now_minor": 200})
-    assert [entry.number for entry, _ in after([stray, second], new_sheet).unfit] == [1]
+    assert [one.number for one in after([stray, second], new_sheet).job.unfit] == [1]
     other = second.model_copy(update={"ref": "M-2"})
-    assert [entry.number for entry, _ in after([first, other], new_sheet).unfit] == [1, 2]
+    assert [one.number for one in after([first, other], new_sheet).job.unfit] == [1, 2]
 
 
 UNFIT = {
@@ -292,7 +292,7 @@ def test_what_does_not_fit_is_told_and_left_out_but_for_its_money(reason) -> Non
     standing = after([h.Note(**SAID, text="first"), happened.model_copy(update=paid)])
     (unfit,) = standing.job.unfit
     assert (unfit.number, unfit.kind, unfit.reason) == (2, happened.kind, reason)
-    assert [(entry.number, why) for entry, why in standing.unfit] == [(2, reason)]
+    assert [(one.number, one.reason) for one in standing.job.unfit] == [(2, reason)]
     assert standing.job.seen == {}
     assert standing.job.faults == JOB.faults
     assert standing.job.pot.recorded_minor == sum(paid.values())
@@ -304,7 +304,7 @@ def test_a_clash_is_shown_and_the_rest_still_planned() -> None:
     """It spins, so it is not the motor; seen to be the motor. Accepted, told, and planned with care."""
     events = [found(), h.SeenToBe(**SAID, fault="blower", cause="motor")]
     standing = after(events)
-    assert standing.unfit == ()
+    assert standing.job.unfit == ()
     plan = service.plan(standing.job)
     (said,) = [n for n in plan.notices if n.remark == Remark.ENTRIES_CLASH]
     assert said.about == ("blower", "blower: feed showed spins (entry 1)", "blower: it is motor (entry 2)")
@@ -322,7 +322,7 @@ def test_a_clash_on_a_cured_fault_is_told_where_a_twin_depends_on_it() -> None:
 
 def test_nothing_recorded_is_the_folder_as_it_is() -> None:
     standing = after([])
-    assert standing.unfit == ()
+    assert standing.job.unfit == ()
     named = tuple(row.model_copy(update={"name": name}) for name, row in JOB.shelf.items())
     assert standing.job == JOB.model_copy(update={"owned": named})
 

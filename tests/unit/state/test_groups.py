@@ -133,7 +133,7 @@ def test_after_a_cure_the_other_is_asked_for_and_taken_as_it_was():
 
 def test_it_works_and_is_closed():
     standing = record(*CURED, word("right", works=True))
-    assert [fault.id for fault in standing.closed] == ["left", "right"]
+    assert [fault.id for fault in standing.job.closed] == ["left", "right"]
     assert standing.job.seen["right"] == (Works(("fuse",)),)
     assert unanswered(standing.job) == {}
     assert standings(standing.job)["left"].chances["fuse"] == 1.0
@@ -157,7 +157,9 @@ def test_a_fault_that_worked_is_back():
 
 def test_a_word_that_nothing_led_to_does_not_fit():
     standing = record(bought("motor"), fitted("left", "motor", cured=True), word("right", works=True))
-    assert [why for _, why in standing.unfit] == ["no twin of right was cured by a repair that would have cured it too"]
+    assert [one.reason for one in standing.job.unfit] == [
+        "no twin of right was cured by a repair that would have cured it too"
+    ]
     assert "right" not in standing.job.seen
 
 

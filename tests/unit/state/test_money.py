@@ -35,7 +35,7 @@ def test_what_is_struck_out_draws_nothing() -> None:
     standing = after([bought(), strike(1)])
     assert standing.job.pot.recorded_minor == 0
     assert standing.job.deposits_due == ()
-    assert (standing.job.quotes, standing.unfit) == (JOB.quotes, ())
+    assert (standing.job.quotes, standing.job.unfit) == (JOB.quotes, ())
 
 
 def test_another_currencys_money_is_not_counted_and_that_is_said() -> None:
@@ -49,7 +49,7 @@ def test_another_currencys_money_is_not_counted_and_that_is_said() -> None:
 
 def test_another_currency_is_no_matter_where_there_is_no_money() -> None:
     standing = after([found(currency="EUR")])
-    assert standing.unfit == ()
+    assert standing.job.unfit == ()
     assert len(standing.job.seen["blower"]) == 1
 
 

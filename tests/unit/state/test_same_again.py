@@ -41,7 +41,7 @@ def test_a_cure_that_did_not_last_and_was_made_again() -> None:
     cured = fitted("blower", "wire", cured=True)
     standing = after([cured, is_back(), cured])
     assert standing.job.seen == {"blower": (Cured("wire"),)}
-    assert [fault.id for fault in standing.closed] == ["blower"]
+    assert [fault.id for fault in standing.job.closed] == ["blower"]
 
 
 def test_while_it_is_open_the_try_counts() -> None:

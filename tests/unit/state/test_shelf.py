@@ -61,7 +61,7 @@ def test_rows_alike_in_everything_are_one_quote_only_where_none_runs_out(stock, 
 
 def test_a_purchase_that_no_sheet_holds_is_owned_all_the_same() -> None:
     standing = after([bought(supplier="stranger").model_copy(update={"quote": ""})])
-    assert standing.unfit == ()
+    assert standing.job.unfit == ()
     assert standing.job.shelf["bought:1"].came_from == ()
     assert standing.job.quotes == JOB.quotes
 
@@ -71,7 +71,7 @@ def test_one_fitted_is_gone_whether_it_cured_or_stays_on() -> None:
         standing = after([bought(), fitted("blower", "motor", piece("bought:1", then="stays-on"), cured=cured)])
         assert shelf(standing) == OWN
         assert standing.job.on_order == ()
-        assert standing.unfit == ()
+        assert standing.job.unfit == ()
 
 
 def test_of_several_the_rest_stays_on_order() -> None:
@@ -104,7 +104,7 @@ def test_one_sent_back_is_gone() -> None:
 def test_of_what_goes_back_what_was_never_tried_goes_first() -> None:
     back = h.SentBack(**SAID, part="motor", units=2, bought=1)
     standing = after([bought(packs=2), fitted("blower", "motor", piece("bought:1")), back])
-    assert (shelf(standing), standing.unfit) == (OWN, ())
+    assert (shelf(standing), standing.job.unfit) == (OWN, ())
     one = back.model_copy(update={"units": 1})
     standing = after([bought(packs=2), fitted("blower", "motor", piece("bought:1")), one])
     assert shelf(standing) == OWN | {"kept:2-1": 1}
@@ -135,10 +135,10 @@ def test_a_row_of_the_folder_is_found_where_it_stands_by_now(named) -> None:
     """Rows were put before it or taken out since: it is told by part and condition."""
     tried = fitted("blower", "motor", piece(named, condition="salvage", then="stays-on"))
     standing = after([tried])
-    assert (shelf(standing), standing.unfit) == ({"owned:1": 1}, ())
+    assert (shelf(standing), standing.job.unfit) == ({"owned:1": 1}, ())
     rows = (JOB.owned[1].model_copy(update={"condition": "new"}), *JOB.owned)
     standing = after([tried], JOB.model_copy(update={"owned": rows}))
-    assert (shelf(standing), standing.unfit) == ({"owned:1": 1, "owned:2": 1}, ())
+    assert (shelf(standing), standing.job.unfit) == ({"owned:1": 1, "owned:2": 1}, ())
 
 
 def test_more_than_the_shelf_held_is_told_and_what_was_there_is_gone() -> None:
@@ -164,12 +164,12 @@ def test_a_piece_whose_purchase_is_struck_out_is_told() -> None:
 def test_a_piece_bought_in_the_same_breath_is_found_by_its_quote() -> None:
     """``fitted`` writes the purchase down too where somebody says so; it cannot know its number yet."""
     standing = after([bought(), fitted("blower", "motor", piece("quotes.csv:2", then="stays-on"))])
-    assert (shelf(standing), standing.unfit) == (OWN, ())
+    assert (shelf(standing), standing.job.unfit) == (OWN, ())
 
 
 def test_a_piece_that_nobody_wrote_down_as_bought_closes_its_quote() -> None:
     standing = after([fitted("blower", "motor", piece("quotes.csv:2", then="stays-on"))])
-    assert standing.unfit == ()
+    assert standing.job.unfit == ()
     assert standing.job.tried_on == {"blower": ("quotes.csv:2",)}
 
 
@@ -190,14 +190,14 @@ def test_purchases_alike_are_laid_together_where_no_one_of_them_would_do() -> No
     assert [some.units for some in standing.job.on_order] == [1, 1]
     tried = fitted("brake", "discs", piece("bought:1", 2, of=DISC, then="stays-on"), cured=True)
     standing = after([*two, tried])
-    assert (shelf(standing), standing.unfit, standing.job.on_order) == (OWN, (), ())
+    assert (shelf(standing), standing.job.unfit, standing.job.on_order) == (OWN, (), ())
 
 
 def test_three_small_purchases_are_used_up_one_after_the_other() -> None:
     three = [bought(DISC), bought(DISC), bought(DISC)]
     tried = fitted("brake", "discs", piece("bought:1", 3, of=DISC, then="stays-on"))
     standing = after([*three, tried])
-    assert (shelf(standing), standing.unfit) == (OWN, ())
+    assert (shelf(standing), standing.job.unfit) == (OWN, ())
 
 
 @pytest.mark.parametrize(
