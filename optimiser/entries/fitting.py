@@ -256,7 +256,8 @@ class _Pieces:
         missing = units
         while missing and (row := self._row(part, missing, piece)) is not None:
             taken = min(missing, self.left[row[0]])
-            self._use(row, taken)
+            self.left[row[0]] -= taken
+            self._add(part, taken, row[0], row[1].bought, row[1])
             missing -= taken
         return missing
 
@@ -298,7 +299,8 @@ class _Pieces:
         if self.entry is not None:
             mine = [(n, row) for n, row in rows if row.bought == self.entry or n.startswith(f"kept:{self.entry}-")]
             begun = any(piece.part == part for piece in self.pieces)
-            rows = mine or ([] if self._is_of(part) and not begun else rows)
+            bought = self.desk.purchases.get(self.entry)
+            rows = mine or ([] if bought is not None and bought.part == part and not begun else rows)
         rows = [pair for pair in rows if self.left[pair[0]] >= units] or rows
         tried = self.desk.job.tried_on.get(self.fault.id, ())
 
@@ -316,19 +318,10 @@ class _Pieces:
         rows = [p for p in rows if bought_for_it or meant is None or self._is_as_planned(p[1], meant)]
         return min(rows, key=rank, default=None)
 
-    def _is_of(self, part: str) -> bool:
-        purchase = self.desk.purchases.get(self.entry or 0)
-        return purchase is not None and purchase.part == part
-
     def _is_as_planned(self, row: Owned, meant: KeptPiece) -> bool:
         """Whether a row of the shelf is what was planned to be bought."""
         purchase = self.desk.purchases.get(row.bought or 0)
         return purchase is not None and (purchase.supplier, row.condition) == (meant.supplier, meant.condition)
-
-    def _use(self, found: tuple[str, Owned], units: int) -> None:
-        name, row = found
-        self.left[name] -= units
-        self._add(row.part, units, name, row.bought, row)
 
     def _add(self, part: str, units: int, quote: str, bought: int | None, source: Owned | LineBought) -> None:
         of = source.quote if isinstance(source, LineBought) else source

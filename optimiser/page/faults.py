@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from optimiser import job_folder, money, patterns, starting
@@ -114,7 +114,7 @@ def _wanted(name: str, sent: Sent, known: Mapping[str, Pattern]) -> Wanted:
 def _plain(live: Live, sent: Sent) -> starting.Plain:
     """A fault that no pattern knows."""
     title, grave = sent.text("title"), sent.text("severity")
-    if title is None or grave is None or grave not in _severities():
+    if title is None or grave is None or grave not in list(Severity):
         raise CallError("What is wrong, and how grave is it?", "Fill in both.")
     return starting.Plain(
         title, Severity(grave), _chance(sent), money.given(sent.text("price") or "0", live.now().job.currency)
@@ -129,7 +129,3 @@ def _chance(sent: Sent) -> float:
     if not 0 < chance <= 1:
         raise CallError(f"{sent.text('chance')!r} is no chance.", "Write a number above 0 and up to 1, such as 0.9.")
     return chance
-
-
-def _severities() -> Sequence[str]:
-    return [one.value for one in Severity]

@@ -34,18 +34,15 @@ def show(out: Console, folder: Path, job: Job, names: Sequence[str], added: Sequ
         out.print(f"Written into {wording.plain(str(folder))}: {', '.join(names)}.")
     for fault, pattern in _added(job, added):
         by = f"pattern {pattern}" if pattern else "no pattern"
-        out.print(
-            f"- {wording.plain(fault.title)} ({fault.severity.value}): {wording.plain(fault.id)}, by {by}",
-            highlight=False,
-        )
+        out.print(f"- {wording.plain(fault.title)} ({fault.severity.value}): {wording.plain(fault.id)}, by {by}")
     if any(part.rough_price for part in job.parts):
         out.print(
             "Odds, minutes and rough prices are common practice, no published source: put in what you know better."
         )
     for line in overdrawn(job):
-        out.print(f"! {line}", highlight=False)
+        out.print(f"! {line}")
     following = call("plan") if job.faults else call("add", '"WHAT IS WRONG"')
-    out.print(f"Next: {following}", highlight=False)
+    out.print(f"Next: {following}")
 
 
 def way_document(folder: Path, job: Job, fault: Fault, row: Mapping[str, Any]) -> dict[str, Any]:
@@ -57,21 +54,15 @@ def show_way(out: Console, job: Job, fault: Fault, row: Mapping[str, Any]) -> No
     who = ", by a workshop" if row.get("by") == "workshop" else ""
     out.print(
         f"One more way to put right {wording.plain(fault.title)}: {wording.plain(row['title'])}{who}, for"
-        f" {row['price']}{wording.code(job)}, with a chance of {wording.chance(row['chance'])}.",
-        highlight=False,
+        f" {row['price']}{wording.code(job)}, with a chance of {wording.chance(row['chance'])}."
     )
     out.print(
         f'To take it out again, remove its [[fault.repair]] (id = "{row["id"]}") from under {wording.plain(fault.id)}'
-        " in job.toml.",
-        highlight=False,
-        markup=False,
+        " in job.toml."
     )
     for line in unlicensed(job, fault.id, row["id"]):
-        out.print(f"! {line}", highlight=False, markup=False)
-    out.print(
-        f"Next: {call('plan')}; or beside the others: {call('compare', in_shell(fault.id))}",
-        highlight=False,
-    )
+        out.print(f"! {line}")
+    out.print(f"Next: {call('plan')}; or beside the others: {call('compare', in_shell(fault.id))}")
 
 
 def unlicensed(job: Job, fault: str, way: str) -> Iterator[str]:

@@ -37,14 +37,14 @@ def rows(moves: Moves) -> Iterator[Row]:
     job = moves.plan.job
     money = job.currency.decimal
     for one in moves.moves:
-        landed = [None if side is None else side.landed_minor for side in _sides(one)]
-        freed = one.freed_minor
+        sides, freed = (one.before, one.after), one.freed_minor
+        landed = [None if side is None else side.landed_minor for side in sides]
         yield (
             one.fault.id,
             one.fault.severity.value,
             one.turn.value,
-            *(_first(side) for side in _sides(one)),
-            *(None if side is None else side.chance for side in _sides(one)),
+            *(None if side is None else _first(side.route) for side in sides),
+            *(None if side is None else side.chance for side in sides),
             *(None if minor is None else money(minor) for minor in landed),
             money(one.paid_minor),
             None if freed is None else money(freed),
@@ -95,16 +95,8 @@ def lines(out: Console, said: Iterable[str]) -> None:
         out.print(layout.bullet(line.removeprefix(ITEM)) if line.startswith(ITEM) else Text(line))
 
 
-def _sides(one: Move) -> tuple[Side | None, Side | None]:
-    return one.before, one.after
-
-
-def _first(side: Side | None) -> str | None:
-    return None if side is None or side.route is None else _step_id(side.route)
-
-
-def _step_id(route: Route) -> str:
-    return route.first_step[-1] if route.option is None else route.option.repair
+def _first(route: Route | None) -> str | None:
+    return None if route is None else route.first_step[-1] if route.option is None else route.option.repair
 
 
 def _move(moves: Moves, one: Move) -> dict[str, Any]:
@@ -115,7 +107,7 @@ def _move(moves: Moves, one: Move) -> dict[str, Any]:
         "turn": one.turn.value,
         "before": _side(moves, one.before),
         "now": _side(moves, one.after),
-        "foreseen": None if one.foreseen is None else _step_id(one.foreseen),
+        "foreseen": _first(one.foreseen),
         "paid": money(one.paid_minor),
         "bought": list(one.bought),
         "freed": None if freed is None else money(freed),

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import os
 from bisect import bisect_right
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import IO
 
 from rich.box import SIMPLE_HEAD
 from rich.cells import cell_len
-from rich.console import Console, RenderableType
+from rich.console import Console, Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 from rich.theme import Theme
@@ -84,6 +84,13 @@ def bullet(said: str | Text, mark: str = "-") -> RenderableType:
     grid = Table.grid(padding=(0, 1))
     grid.add_row(mark, said if isinstance(said, Text) else Text(said))
     return grid
+
+
+def listed(out: Console, lists: Iterable[tuple[str, Sequence[str]]]) -> None:
+    """Sections of items by title; none of no items."""
+    for title, said in lists:
+        if said:
+            section(out, title, Group(*map(bullet, said)))
 
 
 def lines(out: Console, said: Iterable[str], style: str = "") -> None:

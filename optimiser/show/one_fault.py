@@ -39,9 +39,7 @@ def show(out: Console, known: FaultInFull) -> None:
         ("Mind", remarks.of_fault(plan, known.fault)),
         ("Cautions", [f"{title}: {' '.join(said)}" for title, said in known.cautions.items()]),
     )
-    for title, listed in lists:
-        if listed:
-            layout.section(out, title, Group(*(layout.bullet(line) for line in listed)))
+    layout.listed(out, lists)
 
 
 def _money(known: FaultInFull) -> Iterator[str]:

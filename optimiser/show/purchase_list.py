@@ -18,17 +18,9 @@ from optimiser.show import as_json, dangers, layout, purchase_list_words, tables
 from optimiser.show.tables import Column, Row
 
 BASKET = (
-    Column("supplier", "id", "whom the order goes to"),
-    Column("part", "id", "the part"),
-    Column("condition", "word", "new, refurbished or salvage"),
-    Column("ref", "text", "the supplier's own number"),
-    Column("packs", "packs", "packs to buy"),
-    Column("pack", "pieces", "pieces in a pack"),
-    Column("price", "money", "price of one pack, tax included"),
-    Column("goods", "money", "price of the packs"),
-    Column("deposits", "money", "deposits paid now"),
+    *tables.ORDERS[:-2],
     Column("used", "pieces", "pieces that the list takes; the rest is over"),
-    Column("quote", "file:line", "where the quote stands"),
+    tables.ORDERS[-1],
 )
 
 TIGHT_BELOW = 44
@@ -55,7 +47,7 @@ def document(basket: Basket) -> dict[str, Any]:
         "single_shop": None if basket.single is None else _way(job, basket.single),
         "one_by_one": _way(job, basket.one_by_one),
         "not_offered": [
-            *({"kind": b.kind, "id": b.id, "reason": wording.because(job, b)} for b in basket.not_offered),
+            *(as_json.not_offered(job, barred) for barred in basket.not_offered),
             *({"kind": "quote", "id": q.id, "reason": f"{q.condition} was not asked for"} for q in basket.left_out),
             *({"kind": "quote", "id": q.id, "reason": purchase_list_words.OUT_OF_STOCK} for q in basket.sold_out),
             *({"kind": "supplier", "id": s, "reason": purchase_list_words.SHORT} for s in basket.unreachable),
@@ -121,9 +113,7 @@ def show(out: Console, basket: Basket) -> None:
         ("Left out", purchase_list_words.not_offered(basket)),
         ("Mind", purchase_list_words.mind(basket)),
     )
-    for title, lines in lists:
-        if lines:
-            layout.section(out, title, Group(*map(layout.bullet, lines)))
+    layout.listed(out, lists)
 
 
 def _table(tight: bool, first: str, *others: str) -> Table:

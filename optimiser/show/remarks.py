@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from optimiser.model.plan import Plan, Remark
+from collections.abc import Callable
+
+from optimiser.model.plan import Notice, Plan, Remark
 from optimiser.show import wording
 
 GRAVE = (Remark.OVERSPENT, Remark.HELD_BACK_SPENT)
@@ -18,28 +20,28 @@ DETAIL = (
 
 def at_once(plan: Plan) -> list[str]:
     """What is said with every answer to an entry, and where the next steps are listed."""
-    return [wording.notice(plan.job, said) for said in plan.notices if said.remark in AT_ONCE]
+    return _said(plan, lambda one: one.remark in AT_ONCE)
 
 
 def grave(plan: Plan) -> list[str]:
     """What is wrong with the money, marked."""
-    return [f"! {wording.notice(plan.job, said)}" for said in plan.notices if said.remark in GRAVE]
+    return [f"! {said}" for said in _said(plan, lambda one: one.remark in GRAVE)]
 
 
 def in_short(plan: Plan) -> list[str]:
     """What the short plan says beside that."""
-    silent = (*GRAVE, *DETAIL)
-    return [wording.notice(plan.job, said) for said in plan.notices if said.remark not in silent]
+    return _said(plan, lambda one: one.remark not in (*GRAVE, *DETAIL))
 
 
 def in_full(plan: Plan) -> list[str]:
     """Everything beside what stands at the head."""
-    return [wording.notice(plan.job, said) for said in plan.notices if said.remark not in GRAVE]
+    return _said(plan, lambda one: one.remark not in GRAVE)
 
 
 def of_fault(plan: Plan, fault: str) -> list[str]:
-    return [
-        wording.notice(plan.job, said)
-        for said in plan.notices
-        if said.remark in (*wording.ABOUT_FAULTS, Remark.CAUSES_SHARED) and fault in said.about
-    ]
+    about = (*wording.ABOUT_FAULTS, Remark.CAUSES_SHARED)
+    return _said(plan, lambda one: one.remark in about and fault in one.about)
+
+
+def _said(plan: Plan, which: Callable[[Notice], bool]) -> list[str]:
+    return [wording.notice(plan.job, one) for one in plan.notices if which(one)]

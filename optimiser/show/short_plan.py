@@ -83,19 +83,16 @@ def _faults(out: Console, answer: Plan) -> None:
     for severity, some in groupby(answer.choices, key=lambda choice: choice.fault.severity):
         out.print(_line((number, wording.SEVERITY_MARK[severity], *names), widths, "heading"))
         number, *names = "", "", "", ""
+        style = "danger" if severity == Severity.DANGEROUS else ""
         for choice in some:
             step, cost = numbered.faults.get(choice.fault.id), answer.job.currency.text(choice.landed_minor)
             fault = layout.shortened(wording.fault(choice), widths.fault, layout.signs(out).cut)
             deed = _deed(out, answer.job, choice, widths.deed or widths.fault)
             taken = choice.route is not None
             figures = (wording.chance(choice.chance), cost) if taken else ("", "")
-            out.print(_line((str(step or "-"), fault, deed, *figures), widths, _style(severity)))
+            out.print(_line((str(step or "-"), fault, deed, *figures), widths, style))
     net = answer.job.currency.text(answer.purse.net_minor)
     out.print(_line(("", "Net cost in all", "", "", net), widths, "heading"))
-
-
-def _style(severity: Severity) -> str:
-    return "danger" if severity == Severity.DANGEROUS else ""
 
 
 def _widths(out: Console, answer: Plan) -> Widths:

@@ -45,7 +45,9 @@ def plan(out: Console, answer: Plan) -> None:
     if answer.do_first:
         layout.section(out, "Look first, the gravest first, then the most telling for its minutes", _do_first(answer))
     if answer.choices:
-        layout.section(out, "What to do, the gravest first", _all_choices(answer))
+        made, net = faults.table(answer, answer.choices), job.currency.text(answer.purse.net_minor)
+        made.add_row("", Text("Net cost in all", style="heading"), "", net, "")
+        layout.section(out, "What to do, the gravest first", made)
     for order in answer.orders:
         layout.section(out, f"Order to {wording.supplier(job, order.supplier.id)}", _order(answer, order))
     if answer.access:
@@ -74,7 +76,8 @@ def comparison(out: Console, answer: Comparison) -> None:
     job = answer.plan.job
     choice = answer.plan.choice(answer.fault.id)
     out.print(Text(f"{wording.fault(choice)} ({wording.SEVERITY_MARK[answer.fault.severity]})", style="heading"))
-    lettered = list(zip(letters(), _cheapest_first(answer.rows), strict=False))
+    cheapest_first = sorted(answer.rows, key=lambda row: (row.alone_minor, -row.option.chance))
+    lettered = list(zip(letters(), cheapest_first, strict=False))
     if lettered:
         out.print(_side_by_side(answer, lettered))
         out.print(Text(compare_words.key(answer), style="remark"))
@@ -96,12 +99,6 @@ def verified(out: Console, job: Job, said: Sequence[Notice]) -> None:
     out.print(wording.all_well(job, len(said)))
     for one in said:
         out.print(Text(f"- {wording.notice(job, one)}"))
-
-
-def _all_choices(answer: Plan) -> Table:
-    made = faults.table(answer, answer.choices)
-    made.add_row("", Text("Net cost in all", style="heading"), "", answer.job.currency.text(answer.purse.net_minor), "")
-    return made
 
 
 def _do_first(answer: Plan) -> Table:
@@ -191,19 +188,13 @@ def _lists(out: Console, answer: Plan) -> None:
         ("Mind", remarks.in_full(answer)),
         ("Cautions", [f"{system}: {' '.join(said)}" for system, said in answer.cautions.items()]),
     )
-    for title, lines in lists:
-        if lines:
-            layout.section(out, title, Group(*(layout.bullet(line) for line in lines)))
+    layout.listed(out, lists)
 
 
 def letters() -> Iterator[str]:
     """A to z, then aa, ab, ..."""
     for length in count(1):
         yield from ("".join(letters) for letters in product(ascii_lowercase, repeat=length))
-
-
-def _cheapest_first(rows: Iterable[Forced]) -> list[Forced]:
-    return sorted(rows, key=lambda row: (row.alone_minor, -row.option.chance))
 
 
 def _side_by_side(answer: Comparison, lettered: Iterable[tuple[str, Forced]]) -> Table:

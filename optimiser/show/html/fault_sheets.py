@@ -172,10 +172,11 @@ def _options(plan: Plan, choice: Choice, beside: OptionsBeside) -> Options:
 
 
 def _row(job: Job, letter: str, row: OptionBeside) -> OptionRow:
+    sources = wording.sources(job, row.option)
     return OptionRow(
         letter=letter,
         shape=pictures.shape(row),
-        what=f"{wording.repair(job, row.option)}{_source(job, row)}",
+        what=f"{wording.repair(job, row.option)}{f': {sources}' if row.option.lines else ''}",
         condition=compare_words.conditions(row.option),
         net=job.currency.text(row.net_minor),
         chance=wording.chance(row.option.chance),
@@ -183,10 +184,6 @@ def _row(job: Job, letter: str, row: OptionBeside) -> OptionRow:
         place=_place(row),
         taken=row.turn != Turns.NEVER,
     )
-
-
-def _source(job: Job, row: OptionBeside) -> str:
-    return f": {wording.sources(job, row.option)}" if row.option.lines else ""
 
 
 def _place(row: OptionBeside) -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from optimiser.model.plan import Plan
 from optimiser.model.report import Report
 from optimiser.show import wording
 
@@ -34,7 +33,7 @@ def _source(known: Report, table: str, key: str, default: str) -> str:
 
 
 def _money(known: Report) -> Iterator[Given]:
-    plan, job = known.plan, known.plan.job
+    job = known.plan.job
     text, pot = job.currency.text, job.pot
     yield Given("The whole pot", wording.amount(job, pot.cap_minor), SAID)
     yield Given("Held back", text(pot.hold_back_minor), _source(known, "money", "hold_back_minor", "Default: nothing"))
@@ -45,13 +44,9 @@ def _money(known: Report) -> Iterator[Given]:
     yield Given("Your time", "no limit" if hours is None else wording.hours(hours), _source(known, "time", "hours", "Default: no limit"))  # noqa: E501 # fmt: skip
     aim = "the most profit" if job.settings.aim == "profit" else "the most fixes, counted by importance"
     yield Given("Aim", aim, _source(known, "job", "aim", RULE))
-    yield from _sale(plan)
-
-
-def _sale(plan: Plan) -> Iterator[Given]:
-    sold = plan.job.pot.sale_as_it_stands_minor
+    sold = pot.sale_as_it_stands_minor
     if sold is not None:
-        yield Given("What the vehicle would fetch as it stands", wording.amount(plan.job, sold), SAID)
+        yield Given("What the vehicle would fetch as it stands", wording.amount(job, sold), SAID)
 
 
 def _safety(known: Report) -> Iterator[Given]:
