@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cached_property
@@ -94,9 +94,16 @@ class Desk:
         """Every fault, open and cured, by id."""
         return {fault.id: fault for fault in (*self.job.faults, *self.job.closed)}
 
+    def pick(
+        self, word: str, known: Iterable[str], what: str, *, ask: Ask | None = None, whole: bool = False
+    ) -> str | None:
+        """The id that a word means among these, which may have titles; None as ``naming.pick`` has it."""
+        titles = known if isinstance(known, Mapping) else dict.fromkeys(known, "")
+        return pick(word, titles, what, self.wrong, ask or self.ask, whole=whole)
+
     def fault(self, word: str) -> Fault | None:
         """The fault that a word names, open or cured."""
-        found = pick(word, {name: fault.title for name, fault in self.faults.items()}, "fault", self.wrong, self.ask)
+        found = self.pick(word, {name: fault.title for name, fault in self.faults.items()}, "fault")
         return None if found is None else self.faults[found]
 
     def about(self, word: str) -> Fault | None:

@@ -8,7 +8,7 @@ from optimiser.calls import add_by_no_pattern, call
 from optimiser.diagnosis.belief import likelihoods, prior
 from optimiser.entries import after_cure
 from optimiser.entries.context import Desk
-from optimiser.entries.naming import one_word, pick, plain_answer
+from optimiser.entries.naming import nobody, one_word, plain_answer
 from optimiser.model import events
 from optimiser.model.heard import Hear, Heard, nothing
 from optimiser.model.job import SOMETHING_ELSE, Check, Fault, Severity
@@ -150,8 +150,7 @@ def _cause(
             f" {in_shell(fault.id)}",
         )
         return None
-    causes = dict.fromkeys((*fault.causes, SOMETHING_ELSE), "")
-    cause = pick(word, causes, f"cause of {fault.id}", desk.wrong, desk.ask, whole=True)
+    cause = desk.pick(word, (*fault.causes, SOMETHING_ELSE), f"cause of {fault.id}", whole=True)
     return None if cause is None else desk.made(kind, fault=fault.id, cause=cause)
 
 
@@ -183,8 +182,8 @@ def _result_alone(desk: Desk, subject: str, word: str, cost_minor: int | None) -
             return _result(desk, fault.id, check, word, cost_minor)
         desk.wrong.add(f"More than one check of {fault.id} shows {word!r}.", f"Name it: {', '.join(showing)}.")
         return None
-    every = {result: "" for shown in results.values() for result in shown}
-    pick(word, every, f"result of a check of {fault.id}", desk.wrong, whole=True)
+    every = [result for shown in results.values() for result in shown]
+    desk.pick(word, every, f"result of a check of {fault.id}", ask=nobody, whole=True)
     return None
 
 
@@ -196,7 +195,7 @@ def _result(
         return None
     checks = {check.id: check for check in fault.checks}
     titles = {name: check.title for name, check in checks.items()}
-    name = pick(check_word, titles, f"check of {fault.id}", desk.wrong, desk.ask)
+    name = desk.pick(check_word, titles, f"check of {fault.id}")
     if name is None:
         return None
     results = _results(fault, checks[name])
@@ -206,9 +205,7 @@ def _result(
             desk.wrong.add(f"What did {name} show?", f"Say one of: {', '.join(results)}.")
             return None
         word = answer
-    result = pick(
-        plain_answer(word, results), dict.fromkeys(results, ""), f"result of {name}", desk.wrong, desk.ask, whole=True
-    )
+    result = desk.pick(plain_answer(word, results), results, f"result of {name}", whole=True)
     if result is None:
         return None
     own = checks[name].cost_minor + desk.unpaid_access(checks[name].access)

@@ -8,7 +8,7 @@ from typing import Literal
 from optimiser.calls import call
 from optimiser.entries.after_cure import asked
 from optimiser.entries.context import Desk
-from optimiser.entries.naming import pick, plain_answer
+from optimiser.entries.naming import plain_answer
 from optimiser.entries.purchases import LineBought, purchases, quote_of, typed
 from optimiser.model import events, protection
 from optimiser.model.evidence import FailedAttempt
@@ -129,7 +129,7 @@ def _of_names(desk: Desk, fault_word: str, repair_word: str) -> Named:
         return None, None, None
     repairs = {repair.id: repair for repair in fault.repairs}
     titles = {name: repair.title for name, repair in repairs.items()}
-    name = pick(repair_word, titles, f"repair of {fault.id}", desk.wrong, desk.ask)
+    name = desk.pick(repair_word, titles, f"repair of {fault.id}")
     return (fault, None, None) if name is None else (fault, repairs[name], _planned(desk, fault.id, name))
 
 
@@ -158,7 +158,7 @@ def _outcome(desk: Desk, word: str | None) -> bool | None:
     if answer is None:
         desk.wrong.add("Did it cure?", "Say cured or not-cured.")
         return None
-    found = pick(answer, OUTCOMES, "outcome", desk.wrong, desk.ask, whole=True)
+    found = desk.pick(answer, OUTCOMES, "outcome", whole=True)
     return None if found is None else found == "cured"
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from optimiser import money
 from optimiser.calls import call
 from optimiser.entries.context import Desk
-from optimiser.entries.naming import Wrong, pick
+from optimiser.entries.naming import Wrong
 from optimiser.entries.purchases import in_sheets
 from optimiser.model import events
 from optimiser.model.job import SOMETHING_ELSE, Job
@@ -131,8 +131,8 @@ def _is_in_the_job(desk: Desk, step: Step, price: str) -> bool:
 
 
 def _quotes(desk: Desk, part: str, supplier: str, condition: Condition | None, ref: str | None) -> list[Quote]:
-    name = pick(part, desk.titles_of_parts, "part in the job", desk.wrong, desk.ask)
-    seller = pick(supplier, desk.titles_of_suppliers, "supplier", desk.wrong, desk.ask)
+    name = desk.pick(part, desk.titles_of_parts, "part in the job")
+    seller = desk.pick(supplier, desk.titles_of_suppliers, "supplier")
     found = [q for q in desk.job.quotes if (q.part, q.supplier) == (name, seller)
              and condition in (None, q.condition) and ref in (None, q.ref)]  # fmt: skip
     if not found and name is not None and seller is not None:
@@ -169,8 +169,8 @@ def _odds(desk: Desk, fault_word: str, cause_word: str, word: str) -> events.Odd
         return None
     if fault is None:
         return None
-    causes = dict.fromkeys((*fault.causes, *([SOMETHING_ELSE] if fault.causes else [])), "")
-    cause = pick(cause_word, causes, f"cause of {fault.id}", desk.wrong, desk.ask, whole=True)
+    causes = (*fault.causes, SOMETHING_ELSE) if fault.causes else ()
+    cause = desk.pick(cause_word, causes, f"cause of {fault.id}", whole=True)
     if cause is None:
         return None
     share = fault.something_else

@@ -11,7 +11,7 @@ from pydantic import ValidationError
 from optimiser.calls import call
 from optimiser.entries import step_numbers
 from optimiser.entries.context import Desk
-from optimiser.entries.naming import nobody, pick
+from optimiser.entries.naming import nobody
 from optimiser.job_folder.package_data import conditions
 from optimiser.model import events
 from optimiser.model.kept import KeptPiece, Step
@@ -272,8 +272,8 @@ def _ordered(desk: Desk) -> list[KeptPiece]:
 def _of_supplier(desk: Desk, word: str, deal: Deal) -> Iterator[LineBought]:
     """The whole order to a supplier; a part that is named instead is bought from the one that quotes it."""
     part = meant(word, desk.titles_of_parts)
-    asked = nobody if part.name is not None else desk.ask
-    supplier = pick(word, desk.titles_of_suppliers, "supplier", desk.wrong, asked)
+    asked = nobody if part.name is not None else None
+    supplier = desk.pick(word, desk.titles_of_suppliers, "supplier", ask=asked)
     if supplier is None:
         yield from _of_part_alone(desk, word, deal)
         return
@@ -302,7 +302,7 @@ def _of_part_alone(desk: Desk, word: str, deal: Deal) -> Iterator[LineBought]:
 
 
 def _of_part(desk: Desk, word: str, seller: str, deal: Deal) -> Iterator[LineBought]:
-    part = pick(word, desk.titles_of_parts, "part in the job", desk.wrong, desk.ask)
+    part = desk.pick(word, desk.titles_of_parts, "part in the job")
     supplier = _seller(desk, seller)
     if part is None or supplier is None:
         return
@@ -372,7 +372,7 @@ def _seller(desk: Desk, word: str) -> str | None:
     """A supplier by name; one that nobody knew of is taken as it is, unless it is nearly a known one."""
     known = {name: title for name, title in desk.titles_of_suppliers.items() if name != STILL_TO_BE_ASKED}
     if meant(word, known, whole=True).name is not None or near(word, known, NEARLY_THE_SAME):
-        return pick(word, known, "supplier", desk.wrong, desk.ask, whole=True)
+        return desk.pick(word, known, "supplier", whole=True)
     try:
         Supplier(id=word)
     except ValidationError:

@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 
 from optimiser.calls import call
 from optimiser.entries.context import Desk
-from optimiser.entries.naming import pick
 from optimiser.model import events
 
 
@@ -164,7 +163,7 @@ def _of_name(desk: Desk, word: str) -> dict[int, events.Purchase]:
     sellers = {purchase.supplier for purchase in desk.purchases.values()}
     known = {name: desk.titles_of_parts[name] for name in sorted(parts)}
     known |= {name: desk.titles_of_suppliers[name] for name in sorted(sellers)}
-    name = pick(word, known, "part or supplier among what was bought", desk.wrong, desk.ask)
+    name = desk.pick(word, known, "part or supplier among what was bought")
     return {n: p for n, p in desk.purchases.items() if name in (p.part, p.supplier)}
 
 
