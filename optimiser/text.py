@@ -26,6 +26,11 @@ def count(text: str) -> int | None:
     return int(text) if text.isascii() and text.isdigit() and len(text) <= _MOST_DIGITS else None
 
 
+def counted(number: int, one: str, many: str = "") -> str:
+    """So many of something: "1 row", "2 rows"."""
+    return f"{number} {one if number == 1 else many or f'{one}s'}"
+
+
 def first_of(items: Sequence[str], most: int, between: str = ", ") -> str:
     """The first of some items, the others counted: "a, b and 3 more", "a; b; and 3 more"."""
     if len(items) <= most:

@@ -146,21 +146,22 @@ def _head(folder: Path, said: dict[str, Any]) -> NewJob:
         example = f"optimiser begin {in_shell(str(folder))} --pot 1600 --purchase 1100 {faults}"
         raise CallError("How much money is there, the purchase included?", f"Say it with --pot: {example}")
     usual = folder.resolve().name.replace("-", " ").capitalize()
-    title = said["title"] or (_prompt("What is it", usual, str) if asking else usual)
+
+    def told(name: str, question: str, usual: str, read: Callable[[str], T]) -> T:
+        """What was said; else what is answered at a terminal; else what is usual."""
+        return read(said[name] or usual) if said[name] or not asking else _prompt(question, usual, read)
+
+    title = told("title", "What is it", usual, str)
     if not slug(title):
         raise CallError(f"{title!r} is no title.", "Say what it is in a few words: --title TEXT")
-    currency = _currency(said["currency"]) if said["currency"] or not asking else _prompt("Currency, by its three letters", USUAL_CURRENCY, _currency)  # noqa: E501 # fmt: skip
+    currency = told("currency", "Currency, by its three letters", USUAL_CURRENCY, _currency)
 
     def amount(text: str) -> int:
         return money.given(text, currency)
 
     _amounts_or_wrong({"--pot": said["pot"], "--purchase": said["purchase"]}, currency)
-    pot = (
-        amount(said["pot"])
-        if said["pot"] is not None
-        else _prompt("The whole pot, the purchase included", None, amount)
-    )
-    purchase = amount(said["purchase"] or "0") if said["purchase"] or not asking else _prompt("What it was bought for", "0", amount)  # noqa: E501 # fmt: skip
+    pot = _prompt("The whole pot, the purchase included", None, amount) if asking else amount(said["pot"])
+    purchase = told("purchase", "What it was bought for", "0", amount)
     hours = said["hours"] if said["hours"] is not None or not asking else _prompt("Your hours for it, or nothing if they are not limited", "", _hours)  # noqa: E501 # fmt: skip
     return NewJob(title, currency, pot, purchase, hours)
 
@@ -189,11 +190,11 @@ def _prompt(question: str, usual: str | None, read: Callable[[str], T]) -> T:
             click.echo(f"{wrong.found} {wrong.mend}", err=True)
 
 
-def _currency(code: str | None) -> Currency:
+def _currency(code: str) -> Currency:
     from optimiser.money import Currency
 
     try:
-        return Currency.of((code or USUAL_CURRENCY).upper())
+        return Currency.of(code.upper())
     except ValueError as error:
         raise CallError(f"{error!s}.", "Write its three letters, such as GBP or EUR.") from None
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from optimiser import calls
+from optimiser.calls import call
 from optimiser.cli import shell
 from optimiser.cli.app import (
     answer,
@@ -27,6 +27,7 @@ from optimiser.cli.app import (
 from optimiser.cli.interrupts import INTERRUPTS
 from optimiser.cli.writing import acknowledge, clock, entered, on_disk, show_moves, suppose_option, tell
 from optimiser.errors import CallError
+from optimiser.text import count
 
 if TYPE_CHECKING:
     from optimiser.ledger import Recorded
@@ -76,9 +77,10 @@ def _strike(folder: Path, number: int | None, text: str, suppose: bool, as_json:
 
 
 def _number(rest: list[str]) -> int | None:
-    if len(rest) > 1 or (rest and not (rest[0].isascii() and rest[0].isdecimal() and len(rest[0]) < 10)):
-        raise CallError("strike takes the number of one entry.", f"Say: {calls.call('strike', 'NUMBER')}")
-    return int(rest[0]) if rest else None
+    number = count(rest[0]) if rest else None
+    if len(rest) > 1 or (rest and number is None):
+        raise CallError("strike takes the number of one entry.", f"Say: {call('strike', 'NUMBER')}")
+    return number
 
 
 @program.command(short_help="What happened, in order, with the money.")

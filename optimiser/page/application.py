@@ -32,6 +32,7 @@ from optimiser.show import wording
 from optimiser.show.html import page as html
 from optimiser.show.html import sections
 from optimiser.show.html.marks import short
+from optimiser.text import count
 
 Answer = Callable[[Request], Awaitable[Response]]
 MOST_WRITTEN = 50
@@ -337,8 +338,7 @@ def _to(path: str, **query: Iterable[object]) -> Response:
 
 
 def _numbers(texts: Iterable[str]) -> list[int]:
-    found = [int(text) for text in texts if text.isascii() and text.isdecimal() and len(text) < 10]
-    return found[:MOST_WRITTEN]
+    return [number for text in texts if (number := count(text)) is not None][:MOST_WRITTEN]
 
 
 def _status(error: Exception) -> int:

@@ -11,6 +11,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 
 from optimiser.page.gate import Sessions
+from optimiser.text import count
 
 TOKEN, KNOWN, ANSWER = "token", "known", "answer"
 MOST_FIELDS, MOST_FILES = 400, 10
@@ -42,12 +43,11 @@ class Sent:
 
     def number(self, name: str) -> int | None:
         """A whole number in plain digits; None where it is none."""
-        text = self.text(name) or ""
-        return int(text) if text.isascii() and text.isdecimal() and len(text) < 10 else None
+        return count(self.text(name) or "")
 
     def numbers(self, name: str) -> list[int]:
         """Every whole number of a name."""
-        return [int(text) for text in self.all(name) if text.isascii() and text.isdecimal() and len(text) < 10]
+        return [number for text in self.all(name) if (number := count(text)) is not None]
 
     @property
     def known(self) -> int:

@@ -35,6 +35,7 @@ from optimiser.show.html import fault_sheets, marks, sections, taken_as_given
 from optimiser.show.html.marks import Caution, CautionsTold
 from optimiser.show.html.report_page import CONTENTS
 from optimiser.state import Moment
+from optimiser.text import counted
 
 MOST_NAMES = 2000
 """Choices that a list offers."""
@@ -186,7 +187,7 @@ def _tick(known: Report, task: Task, anchors: dict[str, str]) -> sections.Tick:
     """A task as the report has it, with when its parts come."""
     tick = sections.tick(known, task, anchors)
     comes = task.doing == Doing.FIT and task.days
-    return replace(tick, beside=(f"In {tonight_words.days(task.days)}.", *tick.beside)) if comes else tick
+    return replace(tick, beside=(f"In {counted(task.days, 'day')}.", *tick.beside)) if comes else tick
 
 
 def _live(known: Report, task: Task, tick: sections.Tick, told: CautionsTold, since: Sequence[Entry]) -> LiveTick:

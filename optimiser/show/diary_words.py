@@ -10,7 +10,7 @@ from optimiser.calls import call
 from optimiser.model import events
 from optimiser.model.job import Job
 from optimiser.show import cause_words, wording
-from optimiser.text import in_shell
+from optimiser.text import counted, in_shell
 
 FATES = {"stays-on": "stays on", "kept": "kept", "sent-back": "sent back"}
 
@@ -101,20 +101,19 @@ def wrapped(line: str) -> str:
 
 
 def exported(count: int, plans: int, file: str) -> str:
-    return (
-        f"{_counted(count, 'entry', 'entries')} and {_counted(plans, 'plan', 'plans')} are in {wording.plain(file)}.\n"
-    )
+    return f"{counted(count, 'entry', 'entries')} and {counted(plans, 'plan')} are in {wording.plain(file)}.\n"
 
 
 def imported(count: int, plans: int, file: str) -> str:
-    return f"Taken in from {wording.plain(file)}: {_counted(count, 'entry', 'entries')} and {_counted(plans, 'plan', 'plans')}.\n"  # noqa: E501 # fmt: skip
+    counts = f"{counted(count, 'entry', 'entries')} and {counted(plans, 'plan')}"
+    return f"Taken in from {wording.plain(file)}: {counts}.\n"
 
 
 def rescued(whole: int, lost: Sequence[int], plans: int, file: str) -> str:
     """What of a damaged record was written out, and how to go on."""
     gone = f" {cause_words.entries(lost).capitalize()} cannot be read any more; write it down again." if lost else " None is missing among them."  # noqa: E501 # fmt: skip
     return (
-        f"{_counted(whole, 'entry is', 'entries are')} whole, and {_counted(plans, 'plan', 'plans')};"
+        f"{counted(whole, 'entry is', 'entries are')} whole, and {counted(plans, 'plan')};"
         f" they are in {wording.plain(file)}.{gone}\n"
         "The damaged record was left as it is. Move it out of the folder, then say:"
         f" {call('diary', '--import', in_shell(wording.plain(file)))}\n"
@@ -123,7 +122,3 @@ def rescued(whole: int, lost: Sequence[int], plans: int, file: str) -> str:
 
 def not_damaged() -> str:
     return "The record is whole: there is nothing to rescue. --export writes it out.\n"
-
-
-def _counted(count: int, one: str, many: str) -> str:
-    return f"{count} {one if count == 1 else many}"

@@ -23,7 +23,7 @@ from optimiser.model.imports import (
 from optimiser.model.job import Job
 from optimiser.money import half_up
 from optimiser.show.wording import code, part, plain, problem, supplier
-from optimiser.text import typed
+from optimiser.text import counted, typed
 
 HOW = {
     How.EXACT: "our own word for it",
@@ -66,10 +66,6 @@ def headline(arrived: Arrived) -> str:
     told += f", {counted(len(read.aside), 'row')} set aside" if read.aside else ""
     doubts = len(arrived.problems) + arrived.more_problems
     return told + (f", {counted(doubts, 'thing')} to settle first" if doubts else "")
-
-
-def counted(count: int, what: str) -> str:
-    return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 def taken_for(heading: Heading) -> str:

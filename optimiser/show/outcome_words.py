@@ -8,6 +8,7 @@ from optimiser.model.job import Job
 from optimiser.model.plan import Plan
 from optimiser.model.sale import sale
 from optimiser.show import wording
+from optimiser.text import counted
 
 
 def safety(plan: Plan) -> str | None:
@@ -41,7 +42,7 @@ def time(plan: Plan, *, worth: bool = False) -> str:
 def _beyond(plan: Plan) -> str:
     """How many repairs are not in the time, as nobody said how long they take."""
     many = len(plan.minutes_unsaid)
-    return f" Not in it: {many} repair{'' if many == 1 else 's'} whose minutes are not said." if many else ""
+    return f" Not in it: {counted(many, 'repair')} whose minutes are not said." if many else ""
 
 
 def at_the_sale_in_short(plan: Plan) -> str | None:

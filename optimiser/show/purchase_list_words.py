@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from optimiser.model.plan import Remark
 from optimiser.model.purchase_list import Basket, Buying
 from optimiser.show import wording
+from optimiser.text import counted
 
 JUDGE = (
     "A basket weighs money alone, not the chance that a part is sound: shut out what you would not fit with"
@@ -22,8 +23,8 @@ SHORT = "all that it offers does not come to its minimum order"
 def headline(basket: Basket) -> str:
     best, job = basket.best, basket.job
     pieces = sum(basket.wanted.values())
-    list_of = f"{pieces} piece{'' if pieces == 1 else 's'} of {len(basket.wanted)} part"
-    said = f"The list ({list_of}{'' if len(basket.wanted) == 1 else 's'}) from {_suppliers(best)}: "
+    list_of = f"{counted(pieces, 'piece')} of {counted(len(basket.wanted), 'part')}"
+    said = f"The list ({list_of}) from {_suppliers(best)}: "
     if not best.back_minor:
         return f"{said}{wording.amount(job, best.cash_minor)} to pay."
     back = wording.amount(job, best.back_minor)
@@ -32,8 +33,7 @@ def headline(basket: Basket) -> str:
 
 
 def _suppliers(buying: Buying) -> str:
-    count = len(buying.orders)
-    return f"{count} supplier{'' if count == 1 else 's'}"
+    return counted(len(buying.orders), "supplier")
 
 
 def outcome(basket: Basket) -> str:

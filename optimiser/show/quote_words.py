@@ -9,6 +9,7 @@ from optimiser.model.job import Job
 from optimiser.model.option import Bar
 from optimiser.model.quote_comparison import Landed, Matrix, Merit, Quoted, QuotesCompared, QuotesOfPart
 from optimiser.show import wording
+from optimiser.text import counted
 
 MERITS = {
     Merit.EACH: "cheapest each",
@@ -54,9 +55,8 @@ def headline(answer: QuotesCompared) -> str:
         return f"Nothing has been quoted yet: `{call('quotes')}` takes in what suppliers send."
     usable = sum(len(part.may_be_bought) for part in answer.parts)
     barred = "" if quotes == usable else f", {quotes - usable} of which cannot be bought"
-    parts = f"{len(answer.parts)} part{'' if len(answer.parts) == 1 else 's'}"
     held = "held against the plan as it is now" if answer.plan else "by themselves, without a plan"
-    return f"{quotes} quote{'' if quotes == 1 else 's'} of {parts}{barred}, {held}."
+    return f"{counted(quotes, 'quote')} of {counted(len(answer.parts), 'part')}{barred}, {held}."
 
 
 def part_title(job: Job, part: QuotesOfPart) -> str:
@@ -161,7 +161,7 @@ def short_of_minimum(job: Job, row: Quoted) -> str:
 def _order(job: Job, row: Quoted, landed: Landed) -> str:
     """The sums of an order by itself."""
     text = job.currency.text
-    packs = f"{landed.packs} pack{'' if landed.packs == 1 else 's'}" if row.quote.pack > 1 else f"{landed.packs}"
+    packs = counted(landed.packs, "pack") if row.quote.pack > 1 else f"{landed.packs}"
     said = f"{packs} x {text(row.quote.price_minor)}"
     if landed.top_up_minor:
         aim = "its minimum order" if landed.goods_minor < row.terms.minimum_order_minor else "free postage"

@@ -9,7 +9,7 @@ from optimiser.model.job import Job
 from optimiser.model.plan import Choice, Plan
 from optimiser.model.stretch import READABLE, Rung, Stretch, is_safer
 from optimiser.show import layout, wording
-from optimiser.text import first_of
+from optimiser.text import counted, first_of
 
 MOST_NAMED = 3
 LONGEST = 34
@@ -63,7 +63,7 @@ def does_more(low: Rung | None, rung: Rung) -> str:
     if low is not None:
         return in_short(changes(low, rung))
     worked = sum(choice.route is not None for choice in rung.plan.choices)
-    return f"what costs nothing: {worked} {'fault' if worked == 1 else 'faults'} worked on" if worked else "nothing"
+    return f"what costs nothing: {counted(worked, 'fault')} worked on" if worked else "nothing"
 
 
 def in_short(said: list[str]) -> str:

@@ -15,6 +15,7 @@ from optimiser.model.plan import Plan
 from optimiser.model.tonight import Task, Tonight
 from optimiser.planning.tonight import days_left
 from optimiser.show import as_json, dangers, layout, remarks, steps, tonight_words, wording
+from optimiser.text import counted
 
 DANGEROUS_FIRST = "Dangerous first"
 
@@ -66,7 +67,7 @@ def _below(known: Tonight) -> Iterator[str]:
     yield from tonight_words.another_evening(known)
     yield from tonight_words.on_the_way(plan)
     if known.coming:
-        fits = (f"step {tonight_words.numbers(plan, task)} ({tonight_words.days(task.days)})" for task in known.coming)
+        fits = (f"step {tonight_words.numbers(plan, task)} ({counted(task.days, 'day')})" for task in known.coming)
         yield f"To be fitted once it is here: {'; '.join(fits)}."
     yield from tonight_words.needed_by(plan)
     if known.cautions:

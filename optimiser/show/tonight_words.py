@@ -15,7 +15,7 @@ from optimiser.model.tonight import Doing, Task, Tonight, TooLate
 from optimiser.planning import tonight as planning
 from optimiser.planning.totals import check_of
 from optimiser.show import route_words, steps, wording
-from optimiser.text import in_shell
+from optimiser.text import counted, in_shell
 
 UNSAID = "minutes not said"
 MOST_TYPED = 3
@@ -49,7 +49,8 @@ def nothing(known: Tonight) -> str:
     if not known.coming:
         return f"Nothing is left to do for this money.{_still_open(known)}"
     first = known.coming[0]
-    return f"Next, once it is here ({days(first.days)}): {in_short(known.plan, first)}.{_still_open(known, first)}"
+    here = f"Next, once it is here ({counted(first.days, 'day')})"
+    return f"{here}: {in_short(known.plan, first)}.{_still_open(known, first)}"
 
 
 def in_short(plan: Plan, task: Task, *, marked: bool = True) -> str:
@@ -145,7 +146,7 @@ def beside(plan: Plan, task: Task) -> Iterator[str]:
         yield f"Costs {paid}."
     if task.doing == Doing.BOOK:
         ordered = ", its parts ordered above" if task.option is not None and task.option.suppliers else ""
-        had = f" in {days(task.days)}{ordered}" if task.days else ordered
+        had = f" in {counted(task.days, 'day')}{ordered}" if task.days else ordered
         yield f"{paid}{had}."
     if task.doing == Doing.ASK:
         yield f"Write what they ask into quotes.csv, or take their sheets in: {call('quotes')} FILE."
@@ -225,10 +226,6 @@ def stepped(found: Sequence[int]) -> str:
     return f"step{'' if len(found) == 1 else 's'} {ranges(found)}"
 
 
-def days(many: int) -> str:
-    return f"{many} day{'' if many == 1 else 's'}"
-
-
 def cannot_wait(plan: Plan, task: Task) -> str:
     """A task with its last day, and what that is the last day of."""
     last = task.last_day
@@ -241,7 +238,7 @@ def cannot_wait(plan: Plan, task: Task) -> str:
 def day(plan: Plan, when: date) -> str:
     """A day, and how far off it is."""
     left = planning.days_left(plan, when)
-    off = "" if left is None else " (today)" if left == 0 else f" ({days(left)})" if left > 0 else " (past)"
+    off = "" if left is None else " (today)" if left == 0 else f" ({counted(left, 'day')})" if left > 0 else " (past)"
     return f"{when.day} {when:%B}{off}"
 
 
@@ -259,7 +256,7 @@ def left_over(plan: Plan, task: Task) -> str:
 def unsaid(tasks: Sequence[Task]) -> str:
     """That beside the minutes of an evening there is work of which nobody said how long it takes."""
     many = sum(task.minutes_unsaid for task in tasks)
-    return f", and {many} step{'' if many == 1 else 's'} whose minutes are not said" if many else ""
+    return f", and {counted(many, 'step')} whose minutes are not said" if many else ""
 
 
 def evening(known: Tonight) -> str:
@@ -285,7 +282,7 @@ def needed_by(plan: Plan) -> list[str]:
 def on_the_way(plan: Plan) -> list[str]:
     """The pieces bought and not here yet, in a sentence; none where all are."""
     coming = [
-        f"{some.units} x {wording.part(plan.job, some.part)} (entry {some.bought}), {days(some.days)}"
+        f"{some.units} x {wording.part(plan.job, some.part)} (entry {some.bought}), {counted(some.days, 'day')}"
         for some in plan.job.on_order
         if some.days
     ]
@@ -305,7 +302,7 @@ def _still_open(known: Tonight, said: Task | None = None) -> str:
         if name in plan.job.left:
             stands.setdefault("left as it is", []).append(title)
         elif name in waiting:
-            stands.setdefault("waiting for its parts", []).append(f"{title} ({days(waiting[name])})")
+            stands.setdefault("waiting for its parts", []).append(f"{title} ({counted(waiting[name], 'day')})")
         else:
             stands.setdefault("still open, with nothing to do for it yet", []).append(title)
     return "".join(f" DANGEROUS and {how}: {'; '.join(some)}." for how, some in stands.items())

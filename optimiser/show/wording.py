@@ -18,7 +18,7 @@ from optimiser.model.plan import PROFIT, Choice, Grounds, Notice, Order, OrderLi
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.money import NO_CURRENCY, half_up
 from optimiser.planning.totals import check_of
-from optimiser.text import in_shell
+from optimiser.text import counted, in_shell
 
 LONGEST_FOUND = 200
 DIGITS_OF_A_GAP = 3
@@ -249,7 +249,7 @@ def check(job: Job, fault_id: str, check_id: str) -> str:
 
 def on_order(job: Job, some: OnOrder) -> str:
     """Pieces bought and not fitted, and when they are here."""
-    here = "here by now" if not some.days else f"here in {some.days} day{'' if some.days == 1 else 's'}"
+    here = "here by now" if not some.days else f"here in {counted(some.days, 'day')}"
     return f"{some.units} x {part(job, some.part)} from {supplier(job, some.supplier)} (entry {some.bought}): {here}"
 
 
@@ -461,14 +461,13 @@ def problems(count: int, left_out: int, written: bool = False) -> str:
     total = count + left_out
     more = f" (the first {count} are listed)" if left_out else ""
     nothing = "nothing was planned" if written else "nothing was planned and nothing written"
-    return f"{total} problem{'' if total == 1 else 's'} in the job{more}; {nothing}."
+    return f"{counted(total, 'problem')} in the job{more}; {nothing}."
 
 
 def all_well(job: Job, cautions: int) -> str:
     """The answer of ``verify`` where all is in order."""
-    suppliers = f"{len(job.suppliers)} supplier{'' if len(job.suppliers) == 1 else 's'}"
-    counts = f"{len(job.faults)} faults, {len(job.quotes)} quotes, {suppliers}"
-    rest = "no cautions" if cautions == 0 else f"{cautions} caution{'' if cautions == 1 else 's'}"
+    counts = f"{len(job.faults)} faults, {len(job.quotes)} quotes, {counted(len(job.suppliers), 'supplier')}"
+    rest = counted(cautions, "caution") if cautions else "no cautions"
     return f"{title(job)}: {counts}. No problems, {rest}."
 
 
