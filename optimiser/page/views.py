@@ -31,9 +31,8 @@ from optimiser.show import (
     tonight_words,
     wording,
 )
-from optimiser.show.html import fault_sheets, marks, sections, taken_as_given
+from optimiser.show.html import fault_sheets, marks, report_page, sections
 from optimiser.show.html.marks import Caution, CautionsTold
-from optimiser.show.html.report_page import CONTENTS
 from optimiser.state import Moment
 from optimiser.text import counted
 
@@ -257,19 +256,10 @@ def moved_lines(moves: Moves) -> tuple[str, ...]:
 
 
 def plan_page(shown: Shown) -> dict[str, object]:
-    """The report's sections but what is next, which has a page of its own."""
-    known, plan = shown.report, shown.plan
-    anchors, told = fault_sheets.anchors(plan), CautionsTold()
-    return {
-        "contents": [(anchor, name) for anchor, name in CONTENTS if anchor not in ("next", "diary")],
-        "head": sections.head(plan),
-        "pot": sections.pot(plan, anchors),
-        "faults": fault_sheets.sheets(known, told, anchors),
-        "cured": sections.cured(plan),
-        "orders": sections.orders(plan),
-        "more": sections.more(known.stretch),
-        "moved": sections.moved(known),
-        "given": taken_as_given.given(known),
+    """The report's sections but what is next and the diary, which have pages of their own."""
+    found = report_page.but_next_and_diary(shown.report, CautionsTold(), fault_sheets.anchors(shown.plan))
+    return found | {
+        "contents": [(anchor, name) for anchor, name in report_page.CONTENTS if anchor not in ("next", "diary")]
     }
 
 

@@ -80,13 +80,10 @@ def plan(answer: Plan) -> dict[str, Any]:
     """
     job, money = answer.job, answer.job.currency.text
     numbered = steps.numbers(answer)
-    purse = answer.purse
-    amounts = ("cap", "committed", "hold_back", "remaining", "orders", "direct", "deposits", "deposits_due",
-               "fallbacks", "unspent")  # fmt: skip
     return {
         "format": FORMAT,
         "job": {"title": job.settings.title, "currency": job.settings.currency},
-        "money": {name: money(getattr(purse, f"{name}_minor")) for name in amounts},
+        "money": {name: money(getattr(answer.purse, f"{name}_minor")) for name in tables.AMOUNTS},
         **_value(answer),
         **outcome_words.document(answer),
         **dangers.document(job, answer.selection),
@@ -106,7 +103,7 @@ def plan(answer: Plan) -> dict[str, Any]:
         "minutes": answer.minutes,
         "expected_minutes": answer.expected_minutes,
         "minutes_not_said": [f"{fault}/{repair}" for fault, repair in answer.minutes_unsaid],
-        "net_cost": money(purse.net_minor),
+        "net_cost": money(answer.purse.net_minor),
         "odds": {name: [odds(one) for one in found] for name, found in answer.odds.items()},
         "not_offered": [not_offered(job, barred) for barred in answer.not_offered],
         "cautions": [

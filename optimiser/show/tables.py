@@ -74,6 +74,10 @@ MONEY = (
     Column("line", "word", "what the amount is"),
     Column("amount", "money", "the amount"),
 )
+AMOUNTS = (
+    *("cap", "committed", "hold_back", "remaining", "orders", "direct", "deposits", "deposits_due", "fallbacks"),
+    "unspent",
+)
 NOT_OFFERED = (
     Column("kind", "word", "quote, owned, repair or fault"),
     Column("id", "id", "which one"),
@@ -194,17 +198,8 @@ def order_lines(job: Job, orders: Iterable[model.Order]) -> Iterator[Row]:
 
 def money_rows(plan: model.Plan) -> Iterator[Row]:
     """The way from the cap to what is unspent; columns ``MONEY``."""
-    money, purse = plan.job.currency.decimal, plan.purse
-    yield "cap", money(purse.cap_minor)
-    yield "committed", money(purse.committed_minor)
-    yield "hold_back", money(purse.hold_back_minor)
-    yield "remaining", money(purse.remaining_minor)
-    yield "orders", money(purse.orders_minor)
-    yield "direct", money(purse.direct_minor)
-    yield "deposits", money(purse.deposits_minor)
-    yield "deposits_due", money(purse.deposits_due_minor)
-    yield "fallbacks", money(purse.fallbacks_minor)
-    yield "unspent", money(purse.unspent_minor)
+    for name in AMOUNTS:
+        yield name, plan.job.currency.decimal(getattr(plan.purse, f"{name}_minor"))
 
 
 def not_offered_rows(plan: model.Plan) -> Iterator[Row]:

@@ -24,14 +24,21 @@ def report(known: Report) -> str:
     return page.filled(
         "report.html",
         contents=CONTENTS,
-        head=sections.head(known.plan),
         next=sections.next_steps(known, told, anchors),
-        pot=sections.pot(known.plan, anchors),
-        faults=fault_sheets.sheets(known, told, anchors),
-        cured=sections.cured(known.plan),
-        orders=sections.orders(known.plan),
-        more=sections.more(known.stretch),
-        moved=sections.moved(known),
         diary=sections.happened(known),
-        given=taken_as_given.given(known),
+        **but_next_and_diary(known, told, anchors),
     )
+
+
+def but_next_and_diary(known: Report, told: CautionsTold, anchors: dict[str, str]) -> dict[str, object]:
+    """All other sections, by the names that the templates have for them."""
+    return {
+        "head": sections.head(known.plan),
+        "pot": sections.pot(known.plan, anchors),
+        "faults": fault_sheets.sheets(known, told, anchors),
+        "cured": sections.cured(known.plan),
+        "orders": sections.orders(known.plan),
+        "more": sections.more(known.stretch),
+        "moved": sections.moved(known),
+        "given": taken_as_given.given(known),
+    }
