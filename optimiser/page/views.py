@@ -258,9 +258,7 @@ def moved_lines(moves: Moves) -> tuple[str, ...]:
 def plan_page(shown: Shown) -> dict[str, object]:
     """The report's sections but what is next and the diary, which have pages of their own."""
     found = report_page.but_next_and_diary(shown.report, CautionsTold(), fault_sheets.anchors(shown.plan))
-    return found | {
-        "contents": [(anchor, name) for anchor, name in report_page.CONTENTS if anchor not in ("next", "diary")]
-    }
+    return found | {"contents": [one for one in report_page.CONTENTS if one[0] not in ("next", "diary")]}
 
 
 def diary_lines(now: Moment) -> tuple[sections.DiaryRow, ...]:
