@@ -181,7 +181,6 @@ def _amounts_or_wrong(said: Mapping[str, str | None], currency: Currency) -> Non
 
 
 def _prompt(question: str, usual: str | None, read: Callable[[str], T]) -> T:
-    """Ask until the answer can be read."""
     while True:
         given = click.prompt(question, default=usual, show_default=bool(usual), err=True)
         try:
@@ -331,7 +330,6 @@ def _told_more(told: Said, pattern: Pattern) -> Wanted:
 
 
 def _odds(pattern: Pattern) -> dict[str, str]:
-    """What a person thinks of its causes, in words; nothing where they leave it to the pattern."""
     if len(pattern.causes) < 2:
         return {}
     total = sum(pattern.causes.values())

@@ -94,7 +94,7 @@ class CaseLayout:
         self.n_actions = self.n_checks + len(self.options)
         names = {option.repair for option in self.options}
         self._tried = {name: Attempts(repair_of(case.fault, name), case.seen) for name in names}
-        self._closes = [self._closed_by(option) for option in self.options]
+        self._closes = [reduce(or_, (self._options_of[name] for name in _batches(o)), 0) for o in self.options]
         self._never = self._closed_from_the_start()
         self._first_only = sum(1 << self.n_checks + j for j, o in enumerate(self.options) if o.key in case.first_only)
         self._leading = sum(1 << self.n_checks + j for j, o in enumerate(self.options) if o.leads)
@@ -112,23 +112,15 @@ class CaseLayout:
         self._after: dict[tuple[int, int], list[Ints]] = {}
         self._opened: dict[tuple[int, bool], frozenset[str]] = {}
 
-    def radix(self, done: int) -> list[int]:
-        """The number of results of each check made, in the order of the checks."""
-        return [len(self.results[k]) for k in range(self.n_checks) if done >> k & 1]
-
-    def states(self, done: int) -> int:
-        """How many combinations of results a set of actions may have shown."""
-        return prod(self.radix(done))
-
-    def below(self, done: int, check: int) -> int:
-        """Combinations of the results of the checks made that come after ``check``: its place value in a state."""
-        return prod(len(self.results[k]) for k in range(check + 1, self.n_checks) if done >> k & 1)
+    def states(self, done: int, since: int = 0) -> int:
+        """How many combinations of results a set of actions may have shown, of the checks from this one on."""
+        return prod(len(self.results[k]) for k in range(since, self.n_checks) if done >> k & 1)
 
     def after_check(self, done: int, check: int) -> list[Ints]:
         """For each result of a check the states that those of a set become by it."""
         made = self.split(done)[0]
         if (made, check) not in self._after:
-            low, results = self.below(made, check), len(self.results[check])
+            low, results = self.states(made, check + 1), len(self.results[check])
             high, rest = np.divmod(np.arange(self.states(made)), low)
             self._after[made, check] = [(high * results + r) * low + rest for r in range(results)]
         return self._after[made, check]
@@ -302,10 +294,6 @@ class CaseLayout:
             return failing
         others = [pieces_of(option) for option in new if option.scale == 1]
         return scale * failing + (1 - scale) * tried.failing(cause, others)
-
-    def _closed_by(self, option: Option) -> int:
-        """Options that an attempt with this one closes: they share a batch, or are the same repair without parts."""
-        return reduce(or_, (self._options_of[name] for name in _batches(option)), 0)
 
     @cached_property
     def _options_of(self) -> Mapping[str | tuple[str], int]:

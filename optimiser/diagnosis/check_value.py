@@ -75,11 +75,11 @@ class Beside:
             return route.net_minor + worth * route.expected_minutes - gain_minor * route.chance
 
         best: tuple[float, _Pick] | None = None
-        pot = max(0, self.scene.job.pot.remaining_minor)
+        pot, (least_cash, least_cost) = max(0, self.scene.job.pot.remaining_minor), self._least
         for route in sorted(routes, key=own):
-            if best is not None and self._least_cost_minor + own(route) >= best[0]:
+            if best is not None and least_cost + own(route) >= best[0]:
                 break
-            if self._least_cash_minor + route.cash_minor > pot:
+            if least_cash + route.cash_minor > pot:
                 continue
             total = self.with_one(route)
             if total is None or total.cash_minor > pot:
@@ -89,21 +89,14 @@ class Beside:
         return None if best is None else best[1]
 
     @cached_property
-    def _least_cost_minor(self) -> float:
-        """No more than the whole plan costs beside what one more route does by itself."""
-        alone = self._together.total
-        return -inf if alone is None else alone.cost_minor - self._savings_minor
+    def _least(self) -> tuple[float, float]:
+        """No more than the whole plan takes, and costs, beside what one more route does by itself.
 
-    @cached_property
-    def _least_cash_minor(self) -> float:
-        """No more than the whole plan takes beside what one more route does by itself."""
+        One route more could save others all postage that goods may waive.
+        """
+        saved = sum(s.postage_minor for s in self.scene.job.suppliers if s.free_over_minor is not None)
         alone = self._together.total
-        return -inf if alone is None else alone.cash_minor - self._savings_minor
-
-    @cached_property
-    def _savings_minor(self) -> int:
-        """All postage that one route more could save others."""
-        return sum(s.postage_minor for s in self.scene.job.suppliers if s.free_over_minor is not None)
+        return (-inf, -inf) if alone is None else (alone.cash_minor - saved, alone.cost_minor - saved)
 
     @cached_property
     def _together(self) -> _Sums:

@@ -131,12 +131,10 @@ class Labels:
         return len(self.cash)
 
     def take(self, places: Ints | Bools) -> Labels:
-        """Those at these places."""
         return Labels(*(getattr(self, f.name)[places] for f in fields(self)))
 
     @classmethod
     def joined(cls, parts: Sequence[Labels]) -> Labels:
-        """All of these in turn."""
         return cls(*(np.concatenate([getattr(part, f.name) for part in parts]) for f in fields(cls)))
 
 

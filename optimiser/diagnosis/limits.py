@@ -11,7 +11,6 @@ Over = Callable[[], bool]
 
 
 def never() -> bool:
-    """It is not over."""
     return False
 
 

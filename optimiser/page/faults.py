@@ -112,7 +112,6 @@ def _wanted(name: str, sent: Sent, known: Mapping[str, Pattern]) -> Wanted:
 
 
 def _plain(live: Live, sent: Sent) -> starting.Plain:
-    """A fault that no pattern knows."""
     title, grave = sent.text("title"), sent.text("severity")
     if title is None or grave is None or grave not in list(Severity):
         raise CallError("What is wrong, and how grave is it?", "Fill in both.")

@@ -133,7 +133,6 @@ class Live:
         self._thread.start()
 
     def stop(self) -> None:
-        """Begin nothing more."""
         self._stopped = True
         self._wake.set()
 

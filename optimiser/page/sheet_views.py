@@ -18,8 +18,6 @@ MOST_ROWS, MOST_LISTED = 200, 100
 
 @dataclass(frozen=True)
 class QuoteLine:
-    """A quote that was understood."""
-
     row: str
     what: str
     figures: str
@@ -54,8 +52,6 @@ class Doubt:
 
 @dataclass(frozen=True)
 class SheetShown:
-    """One file and what came of it."""
-
     file: str
     headline: str
     remarks: tuple[str, ...]

@@ -133,16 +133,6 @@ def _fitted(desk: Desk, sent: Sent) -> Sequence[Happening]:
     return entries.fitted(desk, sent.words, then, sent.text("cost"), sent.number("entry"))
 
 
-def _refunded(desk: Desk, sent: Sent) -> Sequence[Happening]:
-    return entries.refunded(
-        desk, sent.words, sent.text("deposit") is not None, sent.number("entry"), sent.text("text") or ""
-    )
-
-
-def _returned(desk: Desk, sent: Sent) -> Sequence[Happening]:
-    return entries.returned(desk, sent.words, _count(desk, sent, "units"), sent.number("entry"))
-
-
 def _corrected(desk: Desk, sent: Sent) -> Sequence[Happening]:
     words, seller = sent.words, sent.text("from")
     if seller:
@@ -155,8 +145,12 @@ UNDERSTOOD: Mapping[str, Callable[[Desk, Sent], Sequence[Happening]]] = {
     "found": _found,
     "bought": _bought,
     "fitted": _fitted,
-    "refunded": _refunded,
-    "returned": _returned,
+    "refunded": lambda desk, sent: entries.refunded(
+        desk, sent.words, sent.text("deposit") is not None, sent.number("entry"), sent.text("text") or ""
+    ),
+    "returned": lambda desk, sent: entries.returned(
+        desk, sent.words, _count(desk, sent, "units"), sent.number("entry")
+    ),
     "left": lambda desk, sent: entries.left(desk, sent.words, sent.text("text") or ""),
     "spent": lambda desk, sent: entries.spent(desk, sent.words, sent.text("fault")),
     "noted": lambda desk, sent: entries.noted(desk, sent.words, sent.text("fault")),

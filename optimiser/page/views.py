@@ -319,7 +319,6 @@ def changed_pot(now: Moment | None, before: str) -> str:
 
 
 def entry_line(job: Job, entry: Entry) -> str:
-    """An entry with its number."""
     struck = "" if entry.struck_by is None else f" (struck out by entry {entry.struck_by})"
     return f"Entry {entry.number}: {diary_words.said(job, entry.happening)}{struck}."
 
@@ -351,7 +350,6 @@ class Named:
 
 
 def names(job: Job) -> Named:
-    """The names that the job knows."""
     every = (*job.faults, *job.closed)
     sellers = {supplier.id: supplier.title for supplier in job.suppliers}
     sellers |= {quote.supplier: "" for quote in job.quotes if quote.supplier and quote.supplier not in sellers}

@@ -50,8 +50,6 @@ class ChanceField:
 
 @dataclass(frozen=True)
 class FaultFields:
-    """The prices and chances of one fault."""
-
     fault: str
     title: str
     prices: tuple[PriceField, ...]

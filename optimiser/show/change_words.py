@@ -155,7 +155,6 @@ def _spent(job: Job, minor: int) -> str:
 
 
 def left(plan: Plan) -> str:
-    """The money that is left, and what of it the plan may take."""
     job, purse = plan.job, plan.purse
     if purse.remaining_minor < 0:
         return f"Nothing to spend: the pot is overdrawn by {wording.amount(job, -purse.remaining_minor)}."

@@ -67,7 +67,6 @@ def price_points(job: Job, row: Forced, points: SwitchPoints) -> list[str]:
 
 
 def chance_point(row: Forced, points: SwitchPoints) -> str:
-    """Down to which chance it stays the choice."""
     if points.any_fall_loses:
         return f"Its chance is {row.option.chance:.4f}; any fall would lose it to another mix."
     if points.chance is None:
@@ -78,7 +77,6 @@ def chance_point(row: Forced, points: SwitchPoints) -> str:
 
 
 def loses(plan: Plan, row: Forced) -> str:
-    """The losses of other faults if this option is taken instead."""
     if not row.known:
         return "was not settled in the time allowed"
     if row.plan is None:

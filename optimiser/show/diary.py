@@ -58,7 +58,6 @@ def rows(job: Job, entries: Sequence[events.Entry]) -> Iterator[Row]:
 
 
 def document(job: Job, entries: Sequence[events.Entry]) -> dict[str, Any]:
-    """The diary as JSON; each entry's own fields stand under ``happening``."""
     money = job.currency.text
     return {
         "format": FORMAT,
@@ -142,7 +141,6 @@ def _said(job: Job, entry: events.Entry) -> Text:
 
 
 def summed(job: Job) -> str:
-    """The way from the pot to the money left, in a sentence."""
     money, pot = job.currency.text, job.pot
     before = money(pot.purchase_minor + pot.spent_minor)
     return (

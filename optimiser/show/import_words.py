@@ -56,7 +56,6 @@ NEAR_KEY = "If one of them is that part, say so: {option}"
 
 
 def headline(arrived: Arrived) -> str:
-    """A file and its outcome, in one line."""
     name, read = plain(arrived.file), arrived.understood
     if read is None:
         return f"{name}: it cannot be read, see above"
@@ -73,7 +72,6 @@ def taken_for(heading: Heading) -> str:
 
 
 def how(heading: Heading) -> str:
-    """Why a heading was taken for a column, or left out."""
     if heading.how is None:
         return plain(heading.why)
     if heading.how is How.CLOSE:
@@ -120,7 +118,6 @@ def quote(row: TakenRow) -> str:
 
 
 def figures(job: Job, row: TakenRow, today: date) -> str:
-    """The origin of the price, and the row's other figures."""
     told = [f'written "{plain(row.written)}"'] if row.written else []
     told += [plain(row.working)] if row.working else []
     if row.pack > 1:
@@ -155,13 +152,11 @@ def lapsed(row: TakenRow, today: date) -> bool:
 
 
 def until(row: TakenRow, today: date) -> str:
-    """Its last day, and whether that is gone."""
     day = "" if row.valid_until is None else row.valid_until.isoformat()
     return f"LAPSED on {day}" if lapsed(row, today) else f"until {day}"
 
 
 def aside(row: Aside) -> str:
-    """A row set aside: its place, the reason, the nearest parts, what it says."""
     near = f"; nearest: {', '.join(row.nearest)}" if row.nearest else ""
     says = f" [{plain(row.says)}]" if row.says else ""
     return f"{plain(row.place)}: {plain(row.reason)}{near}{says}"
@@ -273,7 +268,6 @@ def _turn_of_pack(job: Job, one: Change) -> str:
 
 
 def closing(arrived: Iterable[Arrived]) -> str:
-    """The sheets written, or how to take them in."""
     all_files = list(arrived)
     written = [each.sheet for each in all_files if each.sheet]
     if written:

@@ -13,8 +13,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from optimiser.errors import Problem
-from optimiser.model.imports import Arrived, Aside, Change, TakenRow, Understood
+from optimiser.model.imports import Arrived, Change, TakenRow, Understood
 from optimiser.model.job import Job
 from optimiser.show import as_json, dangers, import_words, layout, wording
 from optimiser.show.tables import Column, Row
@@ -98,8 +97,7 @@ def _file(job: Job, each: Arrived, today: date) -> dict[str, Any]:
         "suppliers": list(read.suppliers),
         "remarks": list(read.remarks),
         "headings": [
-            {"heading": h.text, "place": h.place, "column": h.column or None, "how": h.how, "likeness": h.likeness}
-            | {"why": h.why}
+            {"heading": h.text, "place": h.place, "column": h.column or None} | _held(h, "how", "likeness", "why")
             for h in read.headings
         ],
         "quotes": (_quote(job, row, today) for row in read.rows),
@@ -108,35 +106,30 @@ def _file(job: Job, each: Arrived, today: date) -> dict[str, Any]:
             | {"nearest": list(row.nearest)}
             for row in read.aside
         ),
-        "near": [{"part": near.part, "rows": [_near(row) for row in near.rows]} for near in read.near],
+        "near": [
+            {"part": near.part, "rows": [_held(row, "place", "named", "says") for row in near.rows]}
+            for near in read.near
+        ],
         "cautions": list(import_words.cautions(each, today)),
-        "problems": [_problem(one) for one in each.problems],
+        "problems": [_held(one, "where", "key", "found", "expected", "mend") for one in each.problems],
         "more_problems": each.more_problems,
         "changes": (_change(job, one) for one in each.changes),
         "terms": list(each.terms),
     }
 
 
-def _near(row: Aside) -> dict[str, str]:
-    return {"place": row.place, "named": row.named, "says": row.says}
+def _held(what: object, *names: str) -> dict[str, Any]:
+    return {name: getattr(what, name) for name in names}
 
 
 def _quote(job: Job, row: TakenRow, today: date) -> dict[str, Any]:
-    return (
-        {"place": row.place}
-        | {key: getattr(row, key) for key in SAME}
-        | {
-            "price": job.currency.text(row.price_minor),
-            "each": job.currency.text(import_words.each_minor(row)),
-            "deposit": job.currency.text(row.deposit_minor),
-            "valid_until": None if row.valid_until is None else row.valid_until.isoformat(),
-            "lapsed": import_words.lapsed(row, today),
-        }
-    )
-
-
-def _problem(one: Problem) -> dict[str, str]:
-    return {"where": one.where, "key": one.key, "found": one.found, "expected": one.expected, "mend": one.mend}
+    return _held(row, "place", *SAME) | {
+        "price": job.currency.text(row.price_minor),
+        "each": job.currency.text(import_words.each_minor(row)),
+        "deposit": job.currency.text(row.deposit_minor),
+        "valid_until": None if row.valid_until is None else row.valid_until.isoformat(),
+        "lapsed": import_words.lapsed(row, today),
+    }
 
 
 def _change(job: Job, one: Change) -> dict[str, Any]:
@@ -270,8 +263,6 @@ def _widths(width: int, lines: Sequence[_Line], *, several: bool) -> tuple[int, 
 
 
 class _Line(NamedTuple):
-    """What one line says of a quote."""
-
     row: str
     part: str
     condition: str

@@ -43,7 +43,6 @@ def show(out: Console, known: FaultInFull) -> None:
 
 
 def _money(known: FaultInFull) -> Iterator[str]:
-    """Its share of the cost, and the most that it may take."""
     job, choice = known.plan.job, known.choice
     said = f"Its share of the plan's cost: {wording.amount(job, choice.landed_minor)}"
     more = choice.most_minor != choice.landed_minor
@@ -64,7 +63,6 @@ def order_lines(known: FaultInFull) -> list[tuple[Order, OrderLine]]:
 
 
 def ordered(known: FaultInFull, order: Order, line: OrderLine) -> str:
-    """A line of an order by its step number, in words."""
     number = steps.numbers(known.plan).lines[line.quote.id]
     return f"step {number}, {wording.order_line(known.plan.job, order.supplier.id, line)}"
 
@@ -85,7 +83,6 @@ def barred_for(known: FaultInFull) -> list[NotOffered]:
 
 
 def document(known: FaultInFull) -> dict[str, Any]:
-    """The same as JSON, the whole route in it."""
     plan, job = known.plan, known.plan.job
     numbered = steps.numbers(plan)
     return {

@@ -78,7 +78,6 @@ def _line(job: Job, number: int, line: OrderLine) -> Iterator[str]:
 
 
 def _sums(job: Job, order: Order) -> Iterator[str]:
-    """Goods, postage, deposits and the whole, right under each other."""
     rows = [("Goods", order.goods_minor), ("Postage", order.postage_minor)]
     rows += [("Deposits", order.deposits_minor)] if order.deposits_minor else []
     amounts = [job.currency.text(minor) for _, minor in rows]

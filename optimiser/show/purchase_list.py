@@ -88,7 +88,6 @@ def _order_document(job: Job, order: Order) -> dict[str, Any]:
 
 
 def show(out: Console, basket: Basket) -> None:
-    """The basket in full: the orders, their total, and the plainer ways beside it."""
     job, tight = basket.job, out.width < TIGHT_BELOW
     out.print(Text(wording.title(job), style="heading"))
     dangers.show(out, job)

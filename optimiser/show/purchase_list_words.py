@@ -37,7 +37,6 @@ def _suppliers(buying: Buying) -> str:
 
 
 def outcome(basket: Basket) -> str:
-    """How good the basket is known to be."""
     if basket.outcome.proven:
         return "Proven: no other way to buy the list from these quotes costs less."
     better = wording.amount(basket.job, basket.outcome.better_at_most)
@@ -117,13 +116,11 @@ def not_offered(basket: Basket) -> list[str]:
 
 
 def added_up(basket: Basket) -> list[str]:
-    """Parts that the list named more than once."""
     said = "{} is on the list more than once: added together, {} pieces."
     return [said.format(wording.part(basket.job, part), basket.wanted[part]) for part in basket.added_up]
 
 
 def mind(basket: Basket) -> list[str]:
-    """What else bears on buying this list."""
     job = basket.job
     said = []
     for part, units in basket.wanted.items():

@@ -40,12 +40,10 @@ BEST, ORDERED = "* the best at it.", "=> in the plan's orders."
 
 
 def meaning(answer: QuotesCompared) -> list[str]:
-    """The meaning of the figures, a sentence or two a column."""
     return [EACH, ALONE, *([] if answer.plan is None else [IN_PLAN]), UNTIL_SOUND]
 
 
 def marks(answer: QuotesCompared) -> str:
-    """The meaning of the marks in the tables."""
     return BEST if answer.plan is None else f"{BEST} {ORDERED}"
 
 
@@ -77,7 +75,6 @@ def quote(job: Job, row: Quoted) -> str:
 
 
 def place(row: Quoted) -> str:
-    """The supplier's own number, if there is one, and where the quote stands."""
     ref = f"ref {wording.plain(row.quote.ref)}, " if row.quote.ref else ""
     return f"{ref}{wording.plain(row.quote.id)}"
 
@@ -225,7 +222,6 @@ def short_names(matrix: Matrix, longest: int) -> dict[str, str]:
 
 
 def legend(matrix: Matrix, short: Mapping[str, str]) -> str:
-    """The whole names behind the short ones; nothing where every name is whole."""
     whole = {supplier: wording.supplier(matrix.job, supplier) for supplier in matrix.suppliers}
     return "; ".join(f"{short[s]}: {whole[s]}" for s in matrix.suppliers if short[s] != whole[s])
 

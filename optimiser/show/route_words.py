@@ -16,7 +16,6 @@ from optimiser.show import cause_words, steps, wording
 
 
 def worth(job: Job, choice: Choice, known: CheckWorth) -> str:
-    """A check that is not worth its time, with its figures."""
     figures = wording.worth_in_words(job, known.fixes, half_up(known.saved_minor), known.earned_minor)
     name = f"{wording.fault(choice)}: {wording.check(job, choice.fault.id, known.check)} ({known.minutes} min)"
     if known.same_next:
@@ -221,7 +220,6 @@ def complement_of(job: Job, fault_id: str, check_id: str, name: str) -> str:
 
 
 def result_in_words(name: str) -> str:
-    """A result by its own words alone."""
     said = wording.plain(name.replace("-", " ").replace("_", " "))
     return said[:1].upper() + said[1:]
 

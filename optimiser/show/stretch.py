@@ -46,7 +46,6 @@ def rows(known: Stretch) -> Iterator[Row]:
 
 
 def document(known: Stretch) -> dict[str, Any]:
-    """All points as JSON, money as decimal strings."""
     job, money = known.job, known.job.currency.text
     dear = known.dear
     return {
@@ -93,7 +92,6 @@ def _point(known: Stretch, low: Rung | None, rung: Rung) -> dict[str, Any]:
 
 
 def show(out: Console, known: Stretch) -> None:
-    """The line, a row a point, and the conclusions."""
     out.print(Text(wording.title(known.job), style="heading"))
     dangers.show(out, known.job)
     out.print(Text(stretch_words.headline(known)))

@@ -29,7 +29,6 @@ def headline(known: Stretch) -> str:
 
 
 def fixes(plan: Plan) -> str:
-    """The fixes expected of a plan, weighted by importance, which is what it makes the most of."""
     if abs(plan.expected_count - plan.expected_fixes) < READABLE:
         return f"{plan.expected_fixes:.2f} fixes expected"
     return f"{plan.expected_fixes:.2f} fixes expected, weighted by importance ({plan.expected_count:.2f} counted alike)"
@@ -99,7 +98,6 @@ def _safety(known: Stretch) -> Iterator[str]:
 
 
 def _both(known: Stretch, left_minor: int) -> str:
-    """Money for parts, and the pot that leaves it."""
     pot = known.job.currency.text(known.pot_minor(left_minor))
     return f"{wording.amount(known.job, left_minor)} for parts (a pot of {pot})"
 

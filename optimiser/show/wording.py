@@ -126,7 +126,6 @@ def headline(plan: Plan) -> str:
 
 
 def gain(plan: Plan) -> str:
-    """The profit or loss expected of the plan, for aim profit."""
     earned = plan.selection.levels[PROFIT]
     much = amount(plan.job, abs(earned))
     if earned < 0:
@@ -248,19 +247,16 @@ def check(job: Job, fault_id: str, check_id: str) -> str:
 
 
 def on_order(job: Job, some: OnOrder) -> str:
-    """Pieces bought and not fitted, and when they are here."""
     here = "here by now" if not some.days else f"here in {counted(some.days, 'day')}"
     return f"{some.units} x {part(job, some.part)} from {supplier(job, some.supplier)} (entry {some.bought}): {here}"
 
 
 def deposit_due(job: Job, due: DepositDue) -> str:
-    """A deposit that comes back when the old units go back."""
     pieces = f"{due.pieces} x {part(job, due.part)}"
     return f"{amount(job, due.money_minor)} from {supplier(job, due.supplier)} for {pieces} (entry {due.bought})"
 
 
 def order_line(job: Job, supplier_id: str, line: OrderLine) -> str:
-    """A line of an order: packs, part, condition, from whom, for how much."""
     price = amount(job, line.goods_minor)
     return f"{line.packs} x {part(job, line.quote.part)}, {line.quote.condition}, from {supplier(job, supplier_id)}, {price}"  # noqa: E501 # fmt: skip
 
@@ -270,7 +266,6 @@ def packs(line: OrderLine) -> str:
 
 
 def order_sums(job: Job, order: Order) -> str:
-    """Goods, postage, deposits and what is to pay."""
     text, waiver = job.currency.text, _waiver(job, order)
     postage = f"postage {text(order.postage_minor)}{f' ({waiver})' if waiver else ''}"
     deposits = f", deposits {text(order.deposits_minor)}" if order.deposits_minor else ""
@@ -287,7 +282,6 @@ def _waiver(job: Job, order: Order) -> str:
 
 
 def not_offered(job: Job, barred: NotOffered) -> str:
-    """Everything that the mix could not take, and why."""
     return f"{_barred_name(job, barred)}: {because(job, barred)}"
 
 
@@ -450,7 +444,6 @@ def notice(job: Job, said: Notice) -> str:
 
 
 def problem(wrong: Problem) -> str:
-    """One thing wrong with what was written: the place, what is there, what belongs there, the mend."""
     place = ", ".join(plain(text) for text in (wrong.file, wrong.where, wrong.key) if text)
     lines = [place, f"    found     {plain(wrong.found)[:LONGEST_FOUND]}", f"    expected  {plain(wrong.expected)}"]
     return "\n".join([*lines, f"    mend      {plain(wrong.mend)}"])

@@ -100,7 +100,6 @@ class _Fold:
         return happening.cash_minor != 0 or isinstance(happening, events.PriceCorrected)
 
     def standing(self, suppliers: tuple[Supplier, ...]) -> Standing:
-        """All that was worked in; ``suppliers`` with the terms of today."""
         opened, closed = self.faults.parted()
         tried = self.faults.tried()
         pot = self.job.pot

@@ -56,7 +56,6 @@ class Purchases:
         self._owing: dict[int, PurchaseOutcome] = {}
 
     def add(self, number: int, purchase: Purchase) -> None:
-        """Note a purchase."""
         self._by_number[number] = self._owing[number] = PurchaseOutcome(purchase)
 
     def of(self, number: int) -> PurchaseOutcome:
@@ -91,7 +90,6 @@ class Purchases:
                 del self._owing[number]
 
     def deposits_due(self) -> tuple[DepositDue, ...]:
-        """Deposits still to come back, by purchase."""
         return tuple(
             DepositDue(
                 bought=number,

@@ -28,7 +28,6 @@ class Sheets:
 
     @property
     def quotes(self) -> tuple[Quote, ...]:
-        """The quotes in their order."""
         return tuple(self._rows)
 
     def of(self, origin: str) -> tuple[str, ...]:

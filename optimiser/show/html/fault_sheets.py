@@ -45,8 +45,6 @@ class OptionRow:
 
 @dataclass(frozen=True)
 class Options:
-    """The options of a fault."""
-
     rows: tuple[OptionRow, ...]
     picture: OptionsPicture | None
     more: str

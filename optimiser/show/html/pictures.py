@@ -240,7 +240,6 @@ def shape(row: OptionBeside) -> str:
 
 
 def _of_the_options(named: Sequence[tuple[str, OptionBeside]]) -> str:
-    """Where the plan stands among them."""
     taken = next((pair for pair in named if pair[1].turn == Turns.FIRST), None)
     chain = [letter for letter, row in named if row.efficient]
     best = f"The best for their money, joined: {', '.join(chain)}." if len(chain) > 1 else f"{chain[0]} is the cheapest and the surest." if chain else ""  # noqa: E501 # fmt: skip
@@ -380,5 +379,4 @@ def _of_the_odds(found: Sequence[Odds], results: Sequence[str], said: Sequence[s
 
 
 def _likeliest(found: Sequence[Odds], result: str) -> Odds:
-    """The likeliest cause after a result."""
     return max(found, key=lambda one: one.after[result])

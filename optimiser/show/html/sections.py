@@ -37,8 +37,6 @@ MOST_ENTRIES = 2_000
 
 @dataclass(frozen=True)
 class HeadSection:
-    """What stands above all sections."""
-
     title: str
     day: str
     headline: tuple[str, ...]
@@ -63,8 +61,6 @@ def head(plan: Plan) -> HeadSection:
 
 @dataclass(frozen=True)
 class Tick:
-    """A task to tick off."""
-
     number: str
     title: str
     said: str
@@ -133,8 +129,6 @@ def tick(known: Report, task: Task, anchors: dict[str, str]) -> Tick:
 
 @dataclass(frozen=True)
 class PotSection:
-    """The money."""
-
     picture: pictures.PotPicture
     fixes: pictures.FixesPicture | None
     beside: tuple[str, ...]
@@ -142,7 +136,6 @@ class PotSection:
 
 
 def pot(plan: Plan, anchors: dict[str, str]) -> PotSection:
-    """The pot as one bar, what it buys, and what is due back."""
     due = plan.purse.deposits_due_minor
     back = [f"{wording.amount(plan.job, due)} of the deposits comes back with the old units."] if due else []
     told = (outcome_words.time(plan, worth=True), outcome_words.at_the_sale(plan), outcome_words.safety(plan))
@@ -160,8 +153,6 @@ def cured(plan: Plan) -> tuple[str, ...]:
 
 @dataclass(frozen=True)
 class OrderRow:
-    """A line of an order."""
-
     number: str
     part: str
     condition: str
@@ -173,8 +164,6 @@ class OrderRow:
 
 @dataclass(frozen=True)
 class OrderSheet:
-    """An order to one supplier."""
-
     supplier: str
     rows: tuple[OrderRow, ...]
     sums: str
@@ -254,7 +243,6 @@ class Moved:
 
 
 def moved(known: Report) -> Moved:
-    """What moved, and why as far as that is known."""
     moves = known.moves
     if moves is None:
         return Moved("No earlier plan is kept to compare with.", (), ())
@@ -281,8 +269,6 @@ class DiaryRow:
 
 @dataclass(frozen=True)
 class Diary:
-    """What happened, in order."""
-
     rows: tuple[DiaryRow, ...]
     sums: str = ""
     earlier: str = ""

@@ -16,8 +16,6 @@ RULE = "Default: a rule of the program"
 
 @dataclass(frozen=True)
 class Given:
-    """Something that is taken as given."""
-
     what: str
     value: str
     source: str
