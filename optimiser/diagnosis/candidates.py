@@ -40,7 +40,6 @@ from optimiser.diagnosis.shares import (
     AHEAD,
     MINIMUM,
     ORDER,
-    STOCK,
     Marks,
     Scene,
     Share,
@@ -439,8 +438,6 @@ class FaultSearch:
             marks_of=lambda action: self.marks.of(sorted(self.scene.opening(action))),
             marks=self.marks,
             tolls=self.tolls,
-            once=lambda: self.marks.of_kind(STOCK),
-            ahead=lambda: self.marks.bought_ahead,
             tables=self.tables,
         )
 

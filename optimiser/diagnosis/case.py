@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence, Sized
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property, reduce
@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from optimiser.diagnosis.belief import Belief, Table, likelihoods
 from optimiser.diagnosis.evidence import Attempts, none_sound, not_cured, pieces_of, repair_of
+from optimiser.diagnosis.shares import STOCK, Marks
 from optimiser.model.evidence import FailedAttempt, Finding, OnTwin, Tried
 from optimiser.model.job import Access, Check, Fault
 from optimiser.model.option import Option
@@ -36,7 +37,7 @@ class Case:
     no path tries more than ``most_attempts``. ``tables`` hold the chances of a check's results given the cause, by
     check, where they are not as written. ``marks_of`` names what an action shares whatever was done before, as bits of
     ``marks``; what the first of them stand for is paid for once at the most, by ``tolls`` in minor units and minutes.
-    No path may have one of those of ``once`` twice, and no route more than ``MOST_AHEAD`` of those of ``ahead``.
+    No path may take a pack of short stock twice, and no route buys more than ``MOST_AHEAD`` quotes ahead.
     """
 
     fault: Fault
@@ -54,10 +55,8 @@ class Case:
     most_attempts: int = 1000
     tables: Mapping[str, Table] = field(default_factory=dict)
     marks_of: Callable[[Check | Option], int] = lambda _: 0
-    marks: Sized = ()
+    marks: Marks = field(default_factory=Marks)
     tolls: Sequence[tuple[int, int]] = ()
-    once: Callable[[], int] = lambda: 0
-    ahead: Callable[[], int] = lambda: 0
 
 
 MOST_AHEAD = 2
@@ -234,14 +233,12 @@ class CaseLayout:
     @cached_property
     def once(self) -> npt.NDArray[np.uint64]:
         """The marks that no path may have twice."""
-        words: npt.NDArray[np.uint64] = self.in_words([self.case.once()])[0]
-        return words
+        return self.in_words([self.case.marks.of_kind(STOCK)]).ravel()
 
     @cached_property
     def bought_ahead(self) -> npt.NDArray[np.uint64]:
         """The marks that say that a quote is bought ahead, one each."""
-        words: npt.NDArray[np.uint64] = self.in_words([self.case.ahead()])[0]
-        return words
+        return self.in_words([self.case.marks.bought_ahead]).ravel()
 
     def in_words(self, marks: Sequence[int]) -> npt.NDArray[np.uint64]:
         """Marks by words of 64 bits, one row each."""
