@@ -106,7 +106,7 @@ def _price_minor(said: dict[str, Any], currency: Currency) -> int:
 
 
 def _add_way(folder: Path, title: str, said: dict[str, Any], as_json: bool) -> None:
-    """One more way to put right a fault of the job, with what came of it."""
+    """One more way to put right a fault of the job."""
     from optimiser import service, starting
     from optimiser.cli.app import read_moment
     from optimiser.show import begun

@@ -259,7 +259,6 @@ class _Sums:
 
     @property
     def access_minor(self) -> int:
-        """What opening up costs, once each."""
         return sum(self.scene.access[name].price_minor for name in self.access)
 
     @property

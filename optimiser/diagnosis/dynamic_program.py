@@ -190,7 +190,6 @@ class Sweep:
         return layer
 
     def _open_moves(self, done: int, *, only_leading: bool) -> Iterable[Action]:
-        """What can be done next."""
         for action in self.layout.actions(done):
             if only_leading and not self.layout.leads(action):
                 continue

@@ -65,7 +65,6 @@ def _told(value: object) -> str:
 
 
 def packed(search: FaultSearch, found: Searched) -> bytes:
-    """What a search came to."""
     points = [row.point for row in found.rows]
     arrays: dict[str, Any] = {}
     moves: list[Action] = []

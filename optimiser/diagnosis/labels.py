@@ -205,6 +205,5 @@ def all_counted(chances: Floats, step: float) -> Floats:
 
 
 def numbered(names: Iterable[object]) -> Ints:
-    """The same number for the same name."""
     numbers: dict[object, int] = {}
     return np.array([numbers.setdefault(name, len(numbers)) for name in names], dtype=np.int64)

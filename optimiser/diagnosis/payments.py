@@ -146,12 +146,10 @@ class Payments:
         )
 
     def of_supplier(self, supplier: str) -> Sequence[Quote]:
-        """What may top up an order to a supplier."""
         return self._by_supplier.get(supplier, ())
 
     @cached_property
     def by_id(self) -> Mapping[str, Quote]:
-        """What may top up an order."""
         return {quote.id: quote for quote in self.quotes}
 
     @cached_property

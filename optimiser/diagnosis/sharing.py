@@ -82,7 +82,6 @@ class Sharing:
         self.quotes = {**topping, **{line.quote.id: line.quote for option in options for line in option.lines}}
 
     def of(self, route: Row) -> Shared:
-        """What a route shares."""
         marks = route.point.marks
         name = (marks, *((line.quote.id, line.units, line.wanted) for line in route.certain))
         if name not in self.known:

@@ -42,7 +42,6 @@ def is_meant(desk: Desk, subject: str, shown: frozenset[str], word: str) -> bool
 
 
 def answer(desk: Desk, subject: str, word: str) -> events.AfterCure | None:
-    """What is said of a fault after a twin was cured."""
     fault = desk.open_fault(subject)
     if fault is None:
         return None

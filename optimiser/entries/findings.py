@@ -220,7 +220,6 @@ def _result(
 
 
 def _shown(desk: Desk, subject: str) -> frozenset[str]:
-    """What the checks of a fault may show."""
     fault = desk.surely(subject)
     return frozenset() if fault is None else frozenset(r for check in fault.checks for r in _results(fault, check))
 

@@ -91,7 +91,6 @@ class Pages:
         return self.filled(request, "write.html", "/write", names=views.names(self.live.now().job))
 
     def diary(self, request: Request) -> Response:
-        """What happened, each entry with a way to strike it out."""
         return self.filled(request, "diary.html", "/diary", lines=views.diary_lines(self.live.now()))
 
     def tap(self, request: Request, form: Sent) -> Response:

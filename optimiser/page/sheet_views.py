@@ -112,7 +112,6 @@ def doubts(job: Job, arrived: Sequence[Arrived]) -> tuple[Doubt, ...]:
 
 
 def settled(job: Job, told: Sequence[str]) -> str:
-    """What was settled so far, in words."""
     return import_words.way(job, telling.told_by(told))
 
 

@@ -234,7 +234,6 @@ def _cautions(known: Report, task: Task, told: CautionsTold) -> tuple[StepCautio
 
 
 def _button(plan: Plan, task: Task, verb: str, words: Sequence[str]) -> Button:
-    """What is typed for a result, as a button."""
     if verb == "found":
         label = _result(plan.job, task.faults[0], task.check, words[-1])
     elif verb == "fitted":

@@ -65,7 +65,6 @@ def _bare(answer: Any) -> str:
 
 
 def head(job: Job, selection: Selection | None = None) -> dict[str, Any]:
-    """What an answer about a job begins with."""
     return {
         "format": FORMAT,
         "job": {"title": job.settings.title, "currency": job.settings.currency},

@@ -110,7 +110,6 @@ def imported(count: int, plans: int, file: str) -> str:
 
 
 def rescued(whole: int, lost: Sequence[int], plans: int, file: str) -> str:
-    """What of a damaged record was written out, and how to go on."""
     gone = f" {cause_words.entries(lost).capitalize()} cannot be read any more; write it down again." if lost else " None is missing among them."  # noqa: E501 # fmt: skip
     return (
         f"{counted(whole, 'entry is', 'entries are')} whole, and {counted(plans, 'plan')};"

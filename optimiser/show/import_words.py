@@ -91,7 +91,6 @@ def also(job: Job, row: TakenRow, today: date) -> str:
 
 
 def near_title(job: Job, near: NearNames) -> str:
-    """What stands above the names that come near a part."""
     return f"No part of the job by name, and near to {part(job, near.part)}"
 
 
@@ -195,7 +194,6 @@ def part_meant(read: Understood) -> str:
 
 
 def cautions(arrived: Arrived, today: date) -> Iterator[str]:
-    """What to look at before taking it in."""
     if arrived.understood is None:
         return
     yield from map(plain, arrived.understood.cautions)

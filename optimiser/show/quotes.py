@@ -297,7 +297,6 @@ def _that_fit(out: Console, matrix: Matrix) -> tuple[dict[str, str], list[list[s
 
 
 def _width(matrix: Matrix, supplier: str, name: str) -> int:
-    """What a supplier's column needs: its figures, and its short name."""
     asked = (len(_asked(matrix.job, row, supplier).rstrip("*")) + 1 for row in matrix.rows if supplier in row.cells)
     return max(*asked, len(name), 0)
 

@@ -243,6 +243,5 @@ def opened_up(job: Job, access: Access) -> str:
 
 
 def one_check(job: Job, access: Access) -> str:
-    """That a check is made once for several faults."""
     faults = [f for f in (*job.faults, *job.closed) if any(access.id in check.access for check in f.checks)]
     return f"one check for {' and '.join(wording.named(f) for f in faults)}"

@@ -58,7 +58,6 @@ def _turned(before: Choice | None, now: Choice) -> str | None:
 
 
 def does_more(low: Rung | None, rung: Rung) -> str:
-    """What a rung does that the one below does not, in short."""
     if low is not None:
         return in_short(changes(low, rung))
     worked = sum(choice.route is not None for choice in rung.plan.choices)

@@ -203,7 +203,6 @@ def numbers(plan: Plan, task: Task) -> str:
 
 
 def numbers_of(plan: Plan, task: Task) -> list[int]:
-    """The same as numbers."""
     if task.supplier:
         return _of_lines(plan, task.lines or task.later)
     number = steps.numbers(plan).faults.get(task.faults[0])

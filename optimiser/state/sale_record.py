@@ -109,7 +109,6 @@ def _fitted(piece: events.FittedPiece, bought: Mapping[int, events.Purchase]) ->
 
 
 def _spare(job: Job, bought: Mapping[int, events.Purchase]) -> Iterator[PieceFitted]:
-    """What was bought and lies there."""
     for some in job.on_order:
         sold = bought.get(some.bought)
         if sold is not None:

@@ -49,7 +49,6 @@ class SwitchScales:
 
 
 def switch_scales(known: Comparison) -> SwitchScales:
-    """Those of a fault whose options were set side by side."""
     taken = next((row for row in known.rows if known.plan.takes(row.option)), None)
     if taken is None or taken.switch is None:
         return SwitchScales()

@@ -22,7 +22,6 @@ class Given:
 
 
 def given(known: Report) -> tuple[Given, ...]:
-    """All of it, the money first."""
     return (*_money(known), *_safety(known), *_chances(known), *_search(known))
 
 
