@@ -69,6 +69,7 @@ def one_of_each() -> list[h.Happening]:
         h.AfterCure(**said, fault="blower", works=False),
         h.Lost(at=AT, source="rescue"),
         h.LeftAsItIs(**said, fault="blower", text="the matrix is dearer than the van"),
+        h.LicensedTest(**said, fault="blower"),
     ]
 
 
