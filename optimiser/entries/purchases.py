@@ -48,24 +48,10 @@ class LineBought(NamedTuple):
     packs: int
 
 
-class Paid(NamedTuple):
-    """The amounts that were said, in minor units; None: as the quote and the supplier's terms have it."""
-
-    price: int | None = None
-    deposit: int | None = None
-    postage: int | None = None
-
-
-AS_QUOTED = Paid()
-
-
 def bought(desk: Desk, words: Sequence[str], deal: Deal = Deal()) -> tuple[events.Purchase, ...]:
     """The words after ``bought`` as purchases, one a line. Raises ``WordsError`` with everything wrong with them."""
-    paid = Paid(
-        desk.amount(deal.price, "--price"),
-        desk.amount(deal.deposit, "--deposit"),
-        desk.amount(deal.postage, "--postage"),
-    )
+    paid = {"price_minor": desk.amount(deal.price, "--price"), "deposit_minor": desk.amount(deal.deposit, "--deposit")}
+    postage_minor = desk.amount(deal.postage, "--postage")
     lines = list(_lines(desk, list(words), deal))
     for line in lines:
         if line.quote.supplier == STILL_TO_BE_ASKED:
@@ -76,28 +62,24 @@ def bought(desk: Desk, words: Sequence[str], deal: Deal = Deal()) -> tuple[event
             )
     if len(lines) > 1 and deal.is_of_one_line:
         desk.wrong.add("More than one line is bought, and what you said goes with one.", "Write them down one by one.")
-    if paid.postage is not None and len({line.quote.supplier for line in lines}) > 1:
+    if postage_minor is not None and len({line.quote.supplier for line in lines}) > 1:
         desk.wrong.add("--postage goes with the order of one supplier.", "Write the orders down one by one.")
     desk.wrong.check()
     for line in lines:
         desk.mind_used(line.quote.part, line.quote.condition)
-    return purchases(desk, lines, paid)
+    said = {name: minor for name, minor in paid.items() if minor is not None}
+    lines = [line._replace(quote=line.quote.model_copy(update=said)) for line in lines]
+    return purchases(desk, lines, postage_minor)
 
 
-def purchases(desk: Desk, lines: Sequence[LineBought], paid: Paid = AS_QUOTED) -> tuple[events.Purchase, ...]:
-    """Lines as purchases; what a supplier asks for postage is in the first of its lines."""
+def purchases(desk: Desk, lines: Sequence[LineBought], postage_minor: int | None = None) -> tuple[events.Purchase, ...]:
+    """Lines as purchases; what a supplier asks for postage, or what was said of it, is in the first of its lines."""
     found: list[events.Purchase] = []
     for supplier in dict.fromkeys(line.quote.supplier for line in lines):
-        own = [_as_paid(line, paid) for line in lines if line.quote.supplier == supplier]
-        postage = _postage(desk, supplier or "", own) if paid.postage is None else paid.postage
+        own = [line for line in lines if line.quote.supplier == supplier]
+        postage = _postage(desk, supplier or "", own) if postage_minor is None else postage_minor
         found += [_purchase(desk, line, 0 if place else postage) for place, line in enumerate(own)]
     return tuple(found)
-
-
-def _as_paid(line: LineBought, paid: Paid) -> LineBought:
-    changed = {"price_minor": paid.price, "deposit_minor": paid.deposit}
-    said = {name: minor for name, minor in changed.items() if minor is not None}
-    return line._replace(quote=line.quote.model_copy(update=said))
 
 
 def _purchase(desk: Desk, line: LineBought, postage_minor: int) -> events.Purchase:
