@@ -404,12 +404,14 @@ def _of_packs(meanings: Sequence[Meaning]) -> list[Meaning]:
     ]
 
 
-def _words_of_price(text: str, currency: Currency) -> list[str]:
-    """The words of a heading without its currency, its tax and the word price."""
+@lru_cache(maxsize=1024)
+def _words_of_price(text: str, currency: Currency) -> tuple[str, ...]:
+    """The words of a heading without its currency, its tax and the word price; a line is read with and without the one
+    above it."""
     _, rest = currencies.in_heading(text, currency)
     _, words = taxes.said(plain(rest.replace("+", " plus ")).split(), alone=True)
     columns = lexicon.headings().columns
-    return [word for word in words if columns.get(word) not in PRICES]
+    return tuple(word for word in words if columns.get(word) not in PRICES)
 
 
 def state_of(text: str, currency: Currency) -> Condition | None:
@@ -429,6 +431,7 @@ def _of_side(text: str, currency: Currency) -> Variant | None:
     return Variant(side=side) if side in SIDED else None
 
 
+@lru_cache(maxsize=1024)
 def _of_number(text: str, currency: Currency) -> Variant | None:
     _, rest = currencies.in_heading(text, currency)
     found = pieces.BAND.search(rest.casefold().strip())

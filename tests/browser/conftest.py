@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 FLAGS = (
-    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--headless", "--no-sandbox", "--disable-gpu", "--disable-software-rasterizer", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
 )  # fmt: skip
 BROWSER, DRIVER = shutil.which("chromium"), shutil.which("chromedriver")

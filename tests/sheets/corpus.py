@@ -142,7 +142,11 @@ def _is_figure(cell: str) -> bool:
     return re.fullmatch(r"\d+(\.\d+)?", cell) is not None
 
 
-def read(sheet: Sheet, folder: Path, told: Told | None = None) -> tuple[Understood | None, tuple[Problem, ...]]:
+Read = tuple[Understood | None, tuple[Problem, ...]]
+"""What the reader makes of a sheet, and everything that it asks."""
+
+
+def read(sheet: Sheet, folder: Path, told: Told | None = None) -> Read:
     """What the reader makes of a sheet, and everything that it asks."""
     try:
         understood = understand(sheet.written(folder), sheet.known, told or Told(parts=sheet.parts))
@@ -188,10 +192,10 @@ def told_of(options: Mapping[str, Sequence[str]]) -> Told:
     )
 
 
-def settled(sheet: Sheet, folder: Path) -> tuple[int, tuple[Problem, ...]]:
+def settled(sheet: Sheet, folder: Path, first: Read | None = None) -> tuple[int, tuple[Problem, ...]]:
     """How many rounds of mends, typed as printed, it takes until nothing is asked; and what is asked after three.
 
-    A sheet of which a word then leaves out every row is settled too.
+    A sheet of which a word then leaves out every row is settled too. ``first`` is what was read of it before any.
     """
     said = [("part", f"{name}={part}") for name, part in sheet.parts.items()]
     problems: tuple[Problem, ...] = ()
@@ -199,7 +203,7 @@ def settled(sheet: Sheet, folder: Path) -> tuple[int, tuple[Problem, ...]]:
         options: dict[str, list[str]] = {}
         for option, value in said:
             options.setdefault(option, []).append(value)
-        understood, problems = read(sheet, folder, told_of(options))
+        understood, problems = first if first and not turn else read(sheet, folder, told_of(options))
         left_out = any(value.endswith("=not on offer") for _, value in said)
         if not problems and understood is not None and (understood.rows or left_out):
             return turn, ()

@@ -143,13 +143,13 @@ Where they are repeated they must be the same, and what a route makes is not lef
 
 
 def figures(plan: Plan) -> Iterator[tuple[Path, Any]]:
-    """What is reckoned, with the way to it: all with FULL=1, else the first and the last of each kind."""
+    """What is reckoned, with the way to it: all with FULL=1, else one of each kind, now the first and now the last."""
     kinds = defaultdict(list)
     for path, value in leaves(plan):
         if not (path[0] in SAID_NOT_RECKONED or "why" in path or "outcome" in path or falsified(value) == value):
             kinds[pattern(path)].append((path, value))
-    for alike in kinds.values():
-        yield from alike if FULL or len(alike) < 2 else (alike[0], alike[-1])
+    for number, alike in enumerate(kinds.values()):
+        yield from alike if FULL else [alike[-(number % 2)]]
 
 
 def unnoticed(plan: Plan) -> set[str]:
