@@ -407,7 +407,8 @@ def _of_packs(meanings: Sequence[Meaning]) -> list[Meaning]:
 @lru_cache(maxsize=1024)
 def _words_of_price(text: str, currency: Currency) -> tuple[str, ...]:
     """The words of a heading without its currency, its tax and the word price; a line is read with and without the one
-    above it."""
+    above it.
+    """
     _, rest = currencies.in_heading(text, currency)
     _, words = taxes.said(plain(rest.replace("+", " plus ")).split(), alone=True)
     columns = lexicon.headings().columns
