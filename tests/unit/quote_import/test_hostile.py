@@ -134,9 +134,10 @@ def test_a_file_that_is_not_there_or_no_file(tmp_path):
 )
 def test_a_bomb_is_stopped_at_its_limit(refused, monkeypatch, piece, words):
     """The limits are real ones, made smaller so that the test is quick."""
-    monkeypatch.setattr(archives, "MOST_UNPACKED", 20_000_000)
-    monkeypatch.setattr(archives, "_MOST_ELEMENTS", 900_000)
-    data = many(300_000 if "<!" in piece else 1_000_000, piece)
+    monkeypatch.setattr(archives, "MOST_UNPACKED", 7_000_000)
+    monkeypatch.setattr(archives, "_MOST_ELEMENTS", 300_000)
+    monkeypatch.setattr(grid, "MOST_LINES", 60_000)
+    data = many(100_000 if "<!" in piece else 400_000, piece)
     assert len(data) < 400_000
     assert words in refused(data, "oddlode.xlsx").found
 
@@ -190,12 +191,12 @@ def test_a_cell_of_a_hundred_million_signs_costs_its_row_alone(taken):
 
 @pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="peak memory is read as Linux tells it")
 def test_memory_stays_within_its_bounds(tmp_path):
-    """Six hundred thousand cells, none of them in a quote; the limits' own worst was measured by hand (370 MB).
+    """Two hundred thousand cells, none of them in a quote; the limits' own worst was measured by hand (370 MB).
 
     Not by ``getrusage``: what it says of a child begins with the peak of the process that started it.
     """
     path = tmp_path / "oddlode.xlsx"
-    path.write_bytes(many(30_000, "<row>" + "<c><v>1234567.5</v></c>" * 20 + "</row>"))
+    path.write_bytes(many(10_000, "<row>" + "<c><v>1234567.5</v></c>" * 20 + "</row>"))
     program = (
         "import sys\nfrom pathlib import Path\n"
         "from tests.unit.quote_import.conftest import KNOWN\nfrom optimiser.quote_import import understand\n"
@@ -205,8 +206,8 @@ def test_memory_stays_within_its_bounds(tmp_path):
     )
     done = subprocess.run([sys.executable, "-c", program, str(path)], capture_output=True, text=True, check=True)
     aside, kilobytes = map(int, done.stdout.split())
-    assert aside == 30_000
-    assert kilobytes < 500_000
+    assert aside == 10_000
+    assert kilobytes < 200_000
 
 
 def test_nothing_is_run_or_followed(taken, monkeypatch):
@@ -330,7 +331,7 @@ LONG = {
 
 @pytest.mark.parametrize("line", LONG)
 def test_long_lines_and_lines_without_end(refused, line):
-    content = HEAD + (LONG[line] + "\n") * (20_000_000 // (len(LONG[line]) + 1))
+    content = HEAD + (LONG[line] + "\n") * (12_000_000 // (len(LONG[line]) + 1))
     within_five_seconds(lambda: refused(content))
 
 

@@ -19,18 +19,18 @@ def sheet(line: str) -> corpus.Sheet:
     return corpus.Sheet("a line", "yard.xlsx", text, asks="line", currency="GBP" if "VAT" in line else "EUR")
 
 
-@pytest.mark.parametrize("besides", BESIDES)
 @pytest.mark.parametrize("tax", TAX)
 @pytest.mark.parametrize("line", ["{tax}. {besides}.", "{besides}. {tax}", "{tax} - {besides}", "{tax}, but {besides}"])
-def test_what_stands_beside_the_tax_is_asked_about_and_settled(line: str, tax: str, besides: str, tmp_path: Path):
-    written = sheet(line.format(tax=tax, besides=besides))
-    understood, problems = corpus.read(written, tmp_path)
-    assert understood is not None
-    assert [row.price_minor for row in understood.rows] == [TAX[tax]]
-    assert problems
-    assert not any(tax in problem.found for problem in problems)
-    assert corpus.settled(written, tmp_path)[0] <= 2
-    assert corpus.unsettled(written, problems, tmp_path) == []
+def test_what_stands_beside_the_tax_is_asked_about_and_settled(line: str, tax: str, tmp_path: Path):
+    for besides in BESIDES:
+        written = sheet(line.format(tax=tax, besides=besides))
+        understood, problems = first = corpus.read(written, tmp_path)
+        assert understood is not None, besides
+        assert [row.price_minor for row in understood.rows] == [TAX[tax]], besides
+        assert problems, besides
+        assert not any(tax in problem.found for problem in problems), besides
+        assert corpus.settled(written, tmp_path, first)[0] <= 2, besides
+        assert corpus.unsettled(written, problems, tmp_path) == [], besides
 
 
 @pytest.mark.parametrize("besides", ["Thank you for asking", "Free delivery", "Parts can be seen by appointment"])
@@ -73,10 +73,10 @@ FOLLOWED += ["Mossback Yard - {}", "Offer valid until 31/12/2026, {}"]
 def test_what_stands_beside_a_line_that_was_followed_is_asked_about(line: str, besides: str, tmp_path: Path):
     text = f'"{line.format(besides)}"\nPart,Condition,Price inc VAT\nAlternator,used,30\n'
     followed = corpus.Sheet("followed", "mossback.xlsx", text, asks="line")
-    understood, problems = corpus.read(followed, tmp_path)
+    understood, problems = first = corpus.read(followed, tmp_path)
     assert understood is not None
     assert [besides in problem.found for problem in problems] == [True]
-    assert corpus.settled(followed, tmp_path)[0] <= 2
+    assert corpus.settled(followed, tmp_path, first)[0] <= 2
     assert corpus.unsettled(followed, problems, tmp_path) == []
 
 
