@@ -20,7 +20,7 @@ POUND, YEN = Currency.of("GBP"), Currency.of("JPY")
 @pytest.fixture
 def job(run: Run, tmp_path: Path) -> Path:
     folder = tmp_path / "van"
-    assert run("begin", folder, "--pot", "900", "--fault", "horn dead", "--fault", "wipers dead")[0] == 0
+    assert run("begin", folder, "--pot", "900", "--fault", "seat torn", "--fault", "headlining sags")[0] == 0
     return folder
 
 
@@ -56,7 +56,7 @@ def test_two_bad_amounts_are_both_named_with_their_option(run: Run, tmp_path: Pa
 
 
 def test_a_bad_price_of_a_way_is_named(job: Path, run: Run) -> None:
-    assert "--price 'dear' is no amount." in run("add", job, "Weld it", "--to", "horn", "--price", "dear")[2]
+    assert "--price 'dear' is no amount." in run("add", job, "Weld it", "--to", "seat-torn", "--price", "dear")[2]
 
 
 def test_hours_below_nothing_and_words_in_any_case(job: Path, run: Run, tmp_path: Path) -> None:
@@ -64,7 +64,7 @@ def test_hours_below_nothing_and_words_in_any_case(job: Path, run: Run, tmp_path
     assert "'--hours': -3.0 is not in the range x>=0" in err
     assert run("add", job, "flap rattles", "--plain", "--severity", "Minor")[0] == 0
     assert run("found", job, "new", "hook bent", "--severity", "DANGEROUS")[0] == 0
-    bought = ("bought", job, "horn", "from", "cole", "--price", "9", "--condition", "NEW")
+    bought = ("bought", job, "seat-cover", "from", "cole", "--price", "9", "--condition", "NEW")
     assert "(new)" in run(*bought)[1]
 
 
@@ -182,6 +182,6 @@ def test_without_a_job_that_is_what_is_said(run: Run, tmp_path: Path, monkeypatc
 
 
 def test_a_way_that_was_added_says_how_to_take_it_out(job: Path, run: Run) -> None:
-    _, out, _ = run("add", job, "Cole rewinds it", "--to", "horn", "--price", "5")
-    told = 'To take it out again, remove its [[fault.repair]] (id = "cole-rewinds-it") from under horn in job.toml.'
+    _, out, _ = run("add", job, "Cole rewinds it", "--to", "seat-torn", "--price", "5")
+    told = 'To take it out again, remove its [[fault.repair]] (id = "cole-rewinds-it") from under seat-torn in job.toml.'
     assert told in " ".join(out.split())

@@ -14,7 +14,7 @@ from tests.unit.conftest import Run
 @pytest.fixture
 def run(run_on: Callable[[Path], Run], tmp_path: Path) -> Run:
     call = run_on(tmp_path / "van")
-    assert call("begin", "--pot", "900", "--fault", "horn dead", "--fault", "camper-gas-smell")[0] == 0
+    assert call("begin", "--pot", "900", "--fault", "seat torn", "--fault", "camper-gas-smell")[0] == 0
     return call
 
 
@@ -40,7 +40,7 @@ def test_add_says_at_once_that_no_plan_offers_it_and_what_would(run: Run, tmp_pa
 
 
 def test_a_workshops_way_and_an_ordinary_one_are_added_without_a_word(run: Run) -> None:
-    for words in (("--to", "gas-smell", "--workshop"), ("--to", "horn")):
+    for words in (("--to", "gas-smell", "--workshop"), ("--to", "seat-torn")):
         _, said, _ = run("add", "put right by hand", "--price", "5", *words)
         assert "licensed" not in said
     document = json.loads(own(run, "--json")[1])

@@ -12,6 +12,7 @@ from optimiser.model.route import AttemptStep, CheckStep, Node, Route
 from optimiser.money import Currency
 from tests.unit.patterns.test_every_pattern import CATALOGUE, TODAY
 
+pytestmark = pytest.mark.usefixtures("kept_for_all")
 Seen = tuple[tuple[str, str], ...]
 """Checks made so far with what they showed; an attempt that did not cure shows that."""
 
