@@ -183,5 +183,5 @@ def test_without_a_job_that_is_what_is_said(run: Run, tmp_path: Path, monkeypatc
 
 def test_a_way_that_was_added_says_how_to_take_it_out(job: Path, run: Run) -> None:
     _, out, _ = run("add", job, "Cole rewinds it", "--to", "seat-torn", "--price", "5")
-    told = 'To take it out again, remove its [[fault.repair]] (id = "cole-rewinds-it") from under seat-torn in job.toml.'
+    told = 'take it out again, remove its [[fault.repair]] (id = "cole-rewinds-it") from under seat-torn in job.toml.'
     assert told in " ".join(out.split())

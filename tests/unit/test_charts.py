@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import io
+from typing import TYPE_CHECKING
 
 import pytest
-from matplotlib.figure import Figure
 
 from optimiser import service
 from optimiser.model.plan import Plan
@@ -14,6 +14,9 @@ from optimiser.planning.beside import beside
 from optimiser.show import charts
 from tests.planned import job_of, plan_of
 from tests.tiny_job import LAMP, VARIANTS, but, planned
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 
 def drawn(figure: Figure) -> str:
