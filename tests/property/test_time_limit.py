@@ -99,7 +99,7 @@ def test_a_plan_without_time_for_its_routes_is_certified_and_not_proven(in_short
 
 def test_the_seconds_bind_the_routes_by_the_looks_at_the_clock() -> None:
     """A tick a look: what is still searched once the time is over is the least of each fault that is left."""
-    job = uncached(generate.with_checks(generate.job(12, 60, seed=3)))
+    job = uncached(generate.with_checks(generate.job(8, 40, seed=3)))
     offer, ticks = options.build(job, whole={fault.id for fault in job.faults}), count()
 
     def ticking() -> float:

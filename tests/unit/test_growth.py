@@ -57,7 +57,7 @@ def called(*words: object) -> tuple[float, str]:
 
 def test_a_thousand_purchases_of_one_part(tmp_path: Path) -> None:
     """Two seconds on a quiet machine; on any, a few times what a plan takes of a record with nothing in it."""
-    folder, peer = grown(tmp_path / "grown", 10_000, 1_000), grown(tmp_path / "peer", 1, 1)
+    folder, peer = grown(tmp_path / "grown", 4_000, 1_000), grown(tmp_path / "peer", 1, 1)
     most = TIMES_THE_PEER * called("plan", peer)[0]
     for verb, *words in (("plan",), ("spent", "1", "x"), ("moved", "1")):
         seconds, said = called(verb, folder, *words)

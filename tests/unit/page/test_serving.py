@@ -93,7 +93,7 @@ def many_at_once(folder: Path, taps: int, calls: int) -> None:
 
 
 def test_two_browsers_and_the_command_line_at_once(folder: Path) -> None:
-    many_at_once(folder, taps=15, calls=4)
+    many_at_once(folder, taps=8, calls=2)
 
 
 @pytest.mark.slow
