@@ -49,7 +49,7 @@ def kept(labels: Labels, node: Ints, goal: Goal, toll: Toll, *, timed: bool, mos
     worst, chance, cost, loss = rivals.worst, rivals.chance, rivals.cost, rivals.loss
     short = _short_of_its_like(labels, node, cost if goal.loss is None else -chance, worst)
     near = np.flatnonzero(short <= (EQUAL_COST if goal.loss is None else loss + EQUAL_CHANCE))
-    if not loss:
+    if goal.loss == 0.0:
         dear = _short_of_its_like(labels.take(near), node[near], cost[near], worst[near], chance[near])
         near = near[dear <= EQUAL_COST]
     shared = np.unpackbits(labels.marks[near].view(np.uint8), axis=1).sum(1, dtype=np.int64)

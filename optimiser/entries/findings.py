@@ -48,8 +48,8 @@ def _taken(
             made = _new(desk, " ".join(title), severity, hear)
         case [subject, "is-back"]:
             made = _back(desk, subject)
-        case [subject, "tested"] if (fault := desk.surely(subject)) is not None and desk.is_cured(fault):
-            made = desk.made(events.LicensedTest, fault=fault.id)
+        case [subject, "tested"] if _is_test(desk, subject):
+            made = _tested(desk, subject)
         case [subject, "works" | "still" as word] if after_cure.is_meant(desk, subject, _shown(desk, subject), word):
             made = after_cure.answer(desk, subject, word)
         case [subject, "is", "not", cause] | [subject, "is-not", cause]:
@@ -135,6 +135,23 @@ def _back(desk: Desk, subject: str) -> events.NewFault | None:
         desk.wrong.add(f"{fault.id} is open: it was not cured.", "Write down what was found on it.")
         return None
     return desk.made(events.NewFault, fault=fault.id, title=fault.title, severity=fault.severity, back=True)
+
+
+def _is_test(desk: Desk, subject: str) -> bool:
+    """Whether "tested" is said of a fault, and is no result of a check of an open one."""
+    fault = desk.surely(subject)
+    return fault is not None and (desk.is_cured(fault) or "tested" not in _shown(desk, subject))
+
+
+def _tested(desk: Desk, subject: str) -> events.LicensedTest | None:
+    fault = desk.about(subject)
+    if fault is None:
+        return None
+    if not desk.is_cured(fault):
+        mend = f"Write down first what cured it: {call('fitted')} {in_shell(fault.id)} REPAIR cured"
+        desk.wrong.add(f"{fault.id} is open: there is nothing yet to test.", mend)
+        return None
+    return desk.made(events.LicensedTest, fault=fault.id)
 
 
 def _cause(

@@ -107,12 +107,15 @@ class Question(WhatIf):
         return True, best.levels
 
     def _may_begin(self, known: Levels, far: Levels) -> bool:
-        """Whether a mix that begins with the option reaches ``far`` in the first stage that is not known."""
+        """Whether a mix that begins with the option reaches ``far`` in the first stage that is not known.
+
+        The best is sought: with ``far`` as a row and nothing to make small, HiGHS takes seconds to find that there is
+        no such mix.
+        """
         self._only_with(self.option.key)
-        for stage in self.mix.stages:
-            if stage.name not in known:
-                break
-            stage.at_least(known[stage.name])
+        *held, stage = self.mix.stages[: len(known) + 1]
+        for before in held:
+            before.at_least(known[before.name])
         sign = -1 if stage.maximise else 1
         ending, answer = solve(self.mix, sign * stage.measures, self.clock.left)
         if ending is not Ending.CLOSED or answer is None:

@@ -113,7 +113,7 @@ class _Fold:
                 "quotes": self.sheets.quotes,
                 "suppliers": suppliers,
                 "left": dict(self.faults.left),
-                "untested": {fault: systems for fault, systems in self.faults.untested.items() if systems},
+                "untested": dict(self.faults.untested),
                 "tried_on": self._tried_on(tried),
                 "on_order": self.shelf.on_order(),
                 "deposits_due": self.shelf.purchases.deposits_due(),

@@ -151,8 +151,9 @@ class Faults:
         history.cure = len(history.events) - 1 if fitting.cured else None
         if fitting.cured:
             self.left.pop(fitting.fault, None)
-        own = protection.own_unlicensed(self.job, fault, repair) if repair is not None and fitting.cured else ()
-        self.untested |= {fitting.fault: own}
+        self.untested.pop(fitting.fault, None)
+        if repair is not None and fitting.cured and (own := protection.own_unlicensed(self.job, fault, repair)):
+            self.untested[fitting.fault] = own
         if repair is None:
             raise MisfitError(f"{fitting.fault} has no repair {fitting.repair}")
         self.opened.update(repair.access)

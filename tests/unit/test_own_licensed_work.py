@@ -110,5 +110,6 @@ def test_work_done_anew_is_to_be_tested_anew(run: Run) -> None:
 def test_what_is_open_is_not_written_down_as_tested(run: Run) -> None:
     code, said, wrong = run("found", "gas-smell", "tested")
     assert (code, said) == (2, "")
-    assert "tested" in wrong
+    assert "gas-smell is open: there is nothing yet to test." in wrong
+    assert "gas-smell REPAIR cured" in wrong
     assert "nothing is written down yet" in run("diary")[1]
