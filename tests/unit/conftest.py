@@ -64,7 +64,7 @@ def run_on(kept_for_all: None, capsys: pytest.CaptureFixture[str]) -> Callable[[
 def marigold_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A copy of the full example in which every fault gets one attempt; nobody is to write into it."""
     folder = tmp_path_factory.mktemp("once") / "marigold"
-    shutil.copytree(MARIGOLD, folder)
+    shutil.copytree(MARIGOLD, folder, ignore=shutil.ignore_patterns("record.sqlite*"))
     text = (folder / "job.toml").read_text(encoding="utf-8")
     assert text.count("\n[job]\n") == 1
     (folder / "job.toml").write_text(text.replace("\n[job]\n", "\n[job]\nfallbacks = false\n"), encoding="utf-8")

@@ -106,7 +106,7 @@ def test_damage_and_another_version_are_searched_again(kept: Path, monkeypatch: 
 
 def test_it_is_switched_off_by_the_job(kept: Path, tmp_path: Path) -> None:
     folder = tmp_path / "job"
-    shutil.copytree(EXAMPLE, folder)
+    shutil.copytree(EXAMPLE, folder, ignore=shutil.ignore_patterns("record.sqlite*"))
     file = folder / "job.toml"
     file.write_text(file.read_text() + "\n[solve]\ncache = false\n")
     job: Job = service.moment(folder, TODAY).job

@@ -116,7 +116,8 @@ def test_the_other_result_of_a_look_says_what_was_not_seen(
 ) -> None:
     monkeypatch.setattr(service, "plan", lambda *_: marigold_plan)
     clock = PageClock(lambda: planned.TODAY, lambda: datetime.now(UTC))
-    live, new = served(Path(shutil.copytree(EXAMPLES / "marigold", tmp_path / "job")), clock=clock)
+    unrecorded = shutil.ignore_patterns("record.sqlite*")
+    live, new = served(Path(shutil.copytree(EXAMPLES / "marigold", tmp_path / "job", ignore=unrecorded)), clock=clock)
     browser = new()
     browser.planned()
     labels = [label for _, _, label in buttons(browser.get("/"))]
