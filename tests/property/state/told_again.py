@@ -91,6 +91,9 @@ class Told:
         self.left[each.fault] = number
         return True
 
+    def take_licensed_test(self, _: int, each: Any, __: bool) -> bool:
+        return self.cured_by.get(each.fault) is not None
+
     def take_odds(self, _: int, each: Any, __: bool) -> bool:
         causes = self.odds.get(each.fault, {})
         if each.cause not in causes:
