@@ -12,6 +12,8 @@ from optimiser.model.plan import Plan
 from tests import tiny_job
 from tests.bench import generate
 
+pytestmark = pytest.mark.long
+
 
 @cache
 def best(faults: int) -> Plan:

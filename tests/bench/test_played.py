@@ -27,6 +27,8 @@ from tests.bench.played.truth import Truth, mistyped
 from tests.bench.played.vehicle import Buy, Vehicle
 from tests.one_fault import group_posteriors
 
+pytestmark = pytest.mark.long
+
 slow = pytest.mark.slow
 QUICK = (0, 5, 6)
 """Seeds of jobs that are planned in no time."""

@@ -24,6 +24,8 @@ from tests.browser.test_papers import CONTRAST
 from tests.unit.page.serving_a_job import CLOCK
 from tests.unit.page.test_hostile import hostile
 
+pytestmark = pytest.mark.long
+
 EXAMPLES = Path(__file__).parents[2] / "examples"
 PLACES = (
     "",

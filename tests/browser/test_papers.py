@@ -22,6 +22,8 @@ from tests import hostile_job
 from tests.planned import TODAY, job_of, plan_of
 from tests.tiny_job import VARIANTS, but
 
+pytestmark = pytest.mark.long
+
 WIDTHS = (320, 360, 768, 1280)
 PAPER = {"A4": (8.27, 11.69), "Letter": (8.5, 11.0)}
 CONTRAST = """

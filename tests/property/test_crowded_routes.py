@@ -16,6 +16,8 @@ from tests.effort import MOST_TREES, examples
 from tests.searching import put_forward
 from tests.small_route_jobs import crowded_jobs, crowded_of
 
+pytestmark = pytest.mark.long
+
 MOST_MIXES = 20_000
 
 

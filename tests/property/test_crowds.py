@@ -22,6 +22,8 @@ from optimiser.planning import choose, crowds, options
 from tests.effort import examples
 from tests.small_jobs import TODAY
 
+pytestmark = pytest.mark.long
+
 SHOPS = ("alder", "birch", "cedar")
 VALUES = ("dangerous", "all-faults", "profit", "net-cost", "cost-and-time")
 

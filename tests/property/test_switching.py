@@ -174,6 +174,7 @@ def test_it_is_tried_first_down_to_the_chance_and_not_below_it(job: Job) -> None
     holds(job, check_chance)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("seed", [136, 398, 1269])
 def test_points_that_were_once_wrong(seed: int) -> None:
     pick = planned(plain(job_of(seed, moved=PLAIN, faults=2)))

@@ -35,6 +35,8 @@ from tests.searching import put_forward
 from tests.small_route_jobs import crowded_of, jobs
 from tests.tiny_job import ROUTED, but
 
+pytestmark = pytest.mark.long
+
 
 def over_after(looks: int) -> Clock:
     """A clock that is over once it was looked at so many times after it was made."""

@@ -361,6 +361,7 @@ def test_hash_seed_changes_no_byte_of_the_full_example(once_text: str, marigold_
     assert json.loads(once_text)["format"] == 1
 
 
+@pytest.mark.long
 def test_hash_seed_changes_no_byte_of_what_the_options_are_worth(tmp_path: Path) -> None:
     folder = tiny_job.write(ROUTED["shared"], tmp_path / "job")
     anew = [{"XDG_CACHE_HOME": str(tmp_path / seed), "PYTHONHASHSEED": seed} for seed in ("0", "1")]

@@ -29,6 +29,7 @@ def compared(variant: str) -> list[Comparison]:
     return [service.compare(ROUTED[variant], fault.id) for fault in ROUTED[variant].faults]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("variant", ROUTED)
 def test_no_forced_plan_is_better_than_the_plan_and_only_what_is_tried_first_has_switch_points(variant: str) -> None:
     best = routed(variant)
@@ -148,6 +149,7 @@ SWITCHED = {
 SWITCHED = {what: (as_they_are(job), fault) for what, (job, fault) in SWITCHED.items()}
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("what", SWITCHED)
 def test_a_first_attempt_stays_up_to_its_price_point_and_goes_beyond_it(what: str) -> None:
     pick, option, points = first_choice(*SWITCHED[what])

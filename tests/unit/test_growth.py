@@ -18,6 +18,8 @@ from optimiser.show import diary
 from tests.unit.conftest import Run
 from tests.unit.entries import shed
 
+pytestmark = pytest.mark.long
+
 
 def note(number: int) -> h.Note:
     return h.Note(at=shed.AT, source="noted", text=f"note {number}")

@@ -317,6 +317,7 @@ def test_a_damaged_record_is_rescued_into_a_new_file(folder: Path, run: Run, tmp
     assert not (tmp_path / "more.jsonl").exists()
 
 
+@pytest.mark.long
 def test_a_record_in_use_is_waited_for_and_then_left(folder: Path, run: Run) -> None:
     """The wait is five seconds; the lock is another connection's open write."""
     other = sqlite3.connect(Store(folder).path, isolation_level=None)

@@ -125,6 +125,7 @@ def test_against_every_mix_there_is(drawn: list[tuple[str, float, list[tuple[flo
         assert {plan.choice(name).fault.severity for name in found.without} == {"dangerous"}
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("seed", range(4 if FULL else 3))
 def test_of_many_routes_the_most_valued_is_what_the_first_stage_of_a_plan_without_safety_reaches(seed: int) -> None:
     """With more routes than are stated at once, whatever the mix must pass."""

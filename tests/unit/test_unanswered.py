@@ -24,6 +24,8 @@ from tests import effort
 from tests.unit.conftest import Run
 from tests.unit.entries import shed
 
+pytestmark = pytest.mark.long
+
 HEED = partial(signal.signal, signal.SIGINT, signal.default_int_handler)
 """A shell in the background lets nobody heed an interrupt."""
 ROOT = Path(__file__).parents[2]

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 
+import pytest
 from hypothesis import assume, example, given
 from hypothesis import strategies as st
 
@@ -27,6 +28,8 @@ from tests.effort import examples
 from tests.property.changes.changes import Change, grouped, moment, some, without
 from tests.small_jobs import jobs as jobs_tried_once
 from tests.small_route_jobs import job_of, jobs
+
+pytestmark = pytest.mark.long
 
 AT = datetime(2026, 11, 24, 18, 0, tzinfo=UTC)
 

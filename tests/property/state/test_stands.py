@@ -250,7 +250,7 @@ def tried_quotes(job: Job) -> dict[str, set[str]]:
 
 
 Standings.TestCase.settings = examples(25, usual=3, stateful_step_count=20)
-TestStandings = Standings.TestCase
+TestStandings = pytest.mark.long(Standings.TestCase)
 
 
 class LongStandings(Standings):

@@ -22,6 +22,8 @@ from tests.effort import FULL
 
 from .sample import AT, full_store, left_in, note
 
+pytestmark = pytest.mark.long
+
 NOW = datetime(2026, 12, 1, 8, 0, tzinfo=UTC)
 
 

@@ -25,7 +25,7 @@ from optimiser.model import events as h
 
 from .sample import AT, apart, left_in, note
 
-pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="writers are forked processes")
+pytestmark = [pytest.mark.long, pytest.mark.skipif(not hasattr(os, "fork"), reason="writers are forked processes")]
 MOST_WRITES, ONE_WRITE = 10, 0.004
 """A writer is killed after so many acknowledged writes at most, and so many seconds: anywhere within the next one."""
 

@@ -111,6 +111,7 @@ def test_parts_and_shops_are_chosen_from_a_list(planning: Planning) -> None:
     assert set(choices(page, "price", "from")) >= {one.id for one in live.now().job.suppliers}
 
 
+@pytest.mark.long
 def test_the_other_result_of_a_look_says_what_was_not_seen(
     tmp_path: Path, marigold_plan: Plan, monkeypatch: pytest.MonkeyPatch
 ) -> None:

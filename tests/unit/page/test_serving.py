@@ -23,6 +23,8 @@ from optimiser.errors import CallError
 from optimiser.ledger import Store
 from optimiser.page import serving
 
+pytestmark = pytest.mark.long
+
 
 @contextmanager
 def running(folder: Path, *words: str) -> Iterator[tuple[subprocess.Popen[str], str]]:

@@ -22,6 +22,8 @@ from optimiser.sheet_files import archives, grid
 from tests.golden.quote_import.making import ods, ods_of, repacked, xlsx
 from tests.unit.quote_import.conftest import KNOWN
 
+pytestmark = pytest.mark.long
+
 BOOK = xlsx("Part | Condition | Price\nFront brake disc | new | #25")
 SHEET = "xl/worksheets/sheet1.xml"
 HEAD = "part,condition,price\n"
