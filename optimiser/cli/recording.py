@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -34,11 +35,12 @@ def found(words: tuple[str, ...], cost: str | None, severity: str | None, suppos
     Also: FAULT CHECK RESULT, FAULT is CAUSE, FAULT is-not CAUSE, FAULT is-back, FAULT works or FAULT still (after a
     twin was cured), FAULT tested (by somebody licensed, once it is cured), new "what is wrong".
     """
-    from optimiser import starting
+    from optimiser import entries, starting
     from optimiser.model.job import Severity
 
     grave = None if severity is None else Severity(severity)
-    take(words, "found", suppose, as_json, cost, grave, starting.heard_as)
+    said = partial(entries.found, cost=cost, severity=grave, hear=starting.heard_as)
+    take(words, said, suppose, as_json)
 
 
 @program.command(short_help="Write down what was bought: lines of the plan, or a part.")
@@ -57,9 +59,9 @@ def bought(words: tuple[str, ...], suppose: bool, as_json: bool, **said: Any) ->
 
     Also: SUPPLIER for its whole order in the plan, PART from SUPPLIER.
     """
-    from optimiser.entries import Deal
+    from optimiser import entries
 
-    take(words, "bought", suppose, as_json, Deal(**said))
+    take(words, partial(entries.bought, deal=entries.Deal(**said)), suppose, as_json)
 
 
 @program.command(short_help="Write down what was fitted, and whether it cured.")
@@ -75,7 +77,9 @@ def fitted(
     words: tuple[str, ...], then: Any, cost: str | None, entry: int | None, suppose: bool, as_json: bool
 ) -> None:
     """Write down what was fitted, then say how the plan moves. Also: FAULT REPAIR cured|not-cured."""
-    take(words, "fitted", suppose, as_json, then, cost, entry)
+    from optimiser import entries
+
+    take(words, partial(entries.fitted, then=then, cost=cost, entry=entry), suppose, as_json)
 
 
 @program.command(short_help="Write down that a fault is left as it is.")
@@ -88,7 +92,9 @@ def left(words: tuple[str, ...], text: str, suppose: bool, as_json: bool) -> Non
 
     A dangerous one is named in every answer all the same. `strike` takes it up again.
     """
-    take(words, "left", suppose, as_json, text)
+    from optimiser import entries
+
+    take(words, partial(entries.left, text=text), suppose, as_json)
 
 
 @program.command(short_help="Write down money that came back.")
@@ -100,7 +106,9 @@ def left(words: tuple[str, ...], text: str, suppose: bool, as_json: bool) -> Non
 @json_option
 def refunded(words: tuple[str, ...], deposit: bool, text: str, entry: int | None, suppose: bool, as_json: bool) -> None:
     """Write down money that came back, for a part, from a supplier or from whoever sold the vehicle."""
-    take(words, "refunded", suppose, as_json, deposit, entry, text)
+    from optimiser import entries
+
+    take(words, partial(entries.refunded, deposit=deposit, entry=entry, text=text), suppose, as_json)
 
 
 @program.command(short_help="Write down parts that went back without being fitted.")
@@ -111,7 +119,9 @@ def refunded(words: tuple[str, ...], deposit: bool, text: str, entry: int | None
 @json_option
 def returned(words: tuple[str, ...], units: int | None, entry: int | None, suppose: bool, as_json: bool) -> None:
     """Write down parts that went back without being fitted; the money is `refunded` once it is here."""
-    take(words, "returned", suppose, as_json, units, entry)
+    from optimiser import entries
+
+    take(words, partial(entries.returned, units=units, entry=entry), suppose, as_json)
 
 
 @program.command(short_help="Write down money spent on sundries.")
@@ -121,7 +131,9 @@ def returned(words: tuple[str, ...], units: int | None, entry: int | None, suppo
 @json_option
 def spent(words: tuple[str, ...], fault: str | None, suppose: bool, as_json: bool) -> None:
     """Write down money spent on what is neither a part nor a fitting, then say how the plan moves."""
-    take(words, "spent", suppose, as_json, fault)
+    from optimiser import entries
+
+    take(words, partial(entries.spent, fault=fault), suppose, as_json)
 
 
 @program.command(short_help="Write down a word to remember.")
@@ -131,7 +143,9 @@ def spent(words: tuple[str, ...], fault: str | None, suppose: bool, as_json: boo
 @json_option
 def noted(words: tuple[str, ...], fault: str | None, suppose: bool, as_json: bool) -> None:
     """Write down a word to remember: it moves nothing."""
-    take(words, "noted", suppose, as_json, fault, moves=False)
+    from optimiser import entries
+
+    take(words, partial(entries.noted, fault=fault), suppose, as_json, moves=False)
 
 
 @program.command(short_help="Write down what a price or the odds of a cause really are.")
@@ -146,15 +160,15 @@ def corrected(words: tuple[str, ...], condition: Any, ref: str | None, suppose: 
     Also: PART from SUPPLIER PRICE, FAULT CAUSE ODDS. pot AMOUNT writes another whole pot into job.toml.
     """
     folder, rest = job_and_words(words)
-    if rest and rest[0].lower() == "pot":
-        from optimiser import entries
+    from optimiser import entries
 
+    if rest and rest[0].lower() == "pot":
         now = read_moment(folder)
         amount = entries.pot(now.job, rest, condition, ref)
         if amount is not None:
             _change_pot(folder, now, amount, suppose, as_json)
             return
-    take(words, "corrected", suppose, as_json, condition, ref)
+    take(words, partial(entries.corrected, condition=condition, ref=ref), suppose, as_json)
 
 
 def _change_pot(folder: Path, now: Moment, cap_minor: int, suppose: bool, as_json: bool) -> None:

@@ -9,6 +9,7 @@ import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
@@ -22,22 +23,25 @@ from optimiser.errors import EXIT_FAULT, EXIT_INTERRUPTED, EXIT_UNANSWERED, Opti
 if TYPE_CHECKING:
     from optimiser.bookkeeping import Written
     from optimiser.entries import Desk
+    from optimiser.model.events import Happening
     from optimiser.model.job import Job
 
 suppose_option = click.option("--suppose", is_flag=True, help="Say how the plan would move, and write nothing.")
 entry_option = click.option("--entry", type=click.IntRange(min=1), metavar="NUMBER", help="The purchase meant, by its number in the diary.")  # noqa: E501 # fmt: skip
 
 
-def take(words: Sequence[str], verb: str, suppose: bool, as_json: bool, *said: Any, moves: bool = True) -> None:
+def take(
+    words: Sequence[str], verb: partial[tuple[Happening, ...]], suppose: bool, as_json: bool, *, moves: bool = True
+) -> None:
     """Understand the words, write down what they say, say so, and show how the plan moves, if it may.
 
-    ``said`` is what the function of ``entries`` that is called as the verb takes beside the words.
+    ``verb`` is the function of ``entries`` that is called so, with all that it takes beside the desk and the words.
     """
     folder, rest = job_and_words(words)
     from optimiser import entries, service
 
-    desk = entries.Desk(read_moment(folder), clock(), verb, ask)
-    happenings = getattr(entries, verb)(desk, rest, *said)
+    desk = entries.Desk(read_moment(folder), clock(), verb.func.__name__, ask)
+    happenings = verb(desk, rest)
     entries.mind(desk, happenings)
     if not suppose:
         entries.settle(desk, happenings)

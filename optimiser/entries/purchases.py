@@ -48,7 +48,7 @@ class LineBought(NamedTuple):
     packs: int
 
 
-def bought(desk: Desk, words: Sequence[str], deal: Deal = Deal()) -> tuple[events.Purchase, ...]:
+def bought(desk: Desk, words: Sequence[str], deal: Deal = Deal()) -> tuple[events.Happening, ...]:
     """The words after ``bought`` as purchases, one a line. Raises ``WordsError`` with everything wrong with them."""
     paid = {"price_minor": desk.amount(deal.price, "--price"), "deposit_minor": desk.amount(deal.deposit, "--deposit")}
     postage_minor = desk.amount(deal.postage, "--postage")
