@@ -21,6 +21,7 @@ from optimiser.replanning import Progress, again, keep, last, moved, quiet
 from optimiser.reporting import report, sale_paper, stretch
 from optimiser.state import Moment
 from optimiser.state.history import Plans
+from optimiser.taking_out import take_out, taken_in
 
 if TYPE_CHECKING:
     from optimiser.model.imports import Arrived, Told
@@ -30,9 +31,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "again", "basket", "compare", "compare_quotes", "drawn_up", "export", "fault_in_full", "find_fault", "guide",
-    "keep", "last", "moment", "moved", "plan", "report", "sale_paper", "save",
-    "stretch", "strike", "suppose", "take_back", "take_in", "tonight", "verify",
-    "why", "write_down",
+    "keep", "last", "moment", "moved", "plan", "report", "sale_paper", "save", "stretch", "strike", "suppose",
+    "take_back", "take_in", "take_out", "taken_in", "tonight", "verify", "why", "write_down",
 ]  # fmt: skip
 
 

@@ -21,6 +21,7 @@ from optimiser.cli.app import (
     never_the_jobs_own,
     program,
     progress,
+    read_moment,
     today,
     write_csv,
 )
@@ -47,6 +48,8 @@ if TYPE_CHECKING:
 @click.option("--all", "everything", is_flag=True, help="Show how each heading, price and row was read, not a line a quote alone.")  # noqa: E501 # fmt: skip
 @click.option("--whole", is_flag=True, help="This is all that its suppliers offer now: older quotes of theirs end.")
 @click.option("--this-once", is_flag=True, help="Do not keep what you settle here for the supplier's next sheet.")
+@click.option("--take-out", is_flag=True, help="Take what was accepted last out of the job again, or the clean sheet that FILE names.")  # noqa: E501 # fmt: skip
+@click.option("--put-back", is_flag=True, help="Put back what was taken out last, or the clean sheet that FILE names.")
 @json_option
 @csv_option
 def quotes(
@@ -54,6 +57,8 @@ def quotes(
     accept: bool,
     whole: bool,
     this_once: bool,
+    take_out: bool,
+    put_back: bool,
     everything: bool,
     as_json: bool,
     csv_file: Path | None,
@@ -62,22 +67,20 @@ def quotes(
     """Read suppliers' sheets as they come (CSV, TSV, semicolons, XLSX, ODS) and show what was understood.
 
     Nothing enters the job until --accept, and nothing while anything about money is in doubt. The files that you name
-    are never changed.
+    are never changed. What was accepted can be taken out again: then all stands as it did before.
     """
     folder, files = job_and_words(words)
+    if take_out or put_back:
+        others = (take_out and put_back, accept, whole, this_once, everything, csv_file, *said.values())
+        _turn_back(folder, files, as_json, put_back=put_back, alone=not any(others))
+        return
     if not files:
         raise CallError("quotes takes the suppliers' sheets.", f"Say: {call('quotes', 'FILE...')}")
     from optimiser.quote_import import telling
 
     told = telling.told(**said)
     if csv_file is not None:
-        never_the_jobs_own(csv_file, folder)
-    if csv_file is not None and any(_same(csv_file, Path(file)) for file in files):
-        raise CallError(f"{csv_file} is one of the sheets to read.", "Name another file for the table.")
-    if csv_file is not None and (csv_file.is_dir() or not csv_file.parent.is_dir()):
-        raise CallError(
-            f"{csv_file} cannot be written: nothing was taken in.", "Name a file in a folder that is there."
-        )
+        _must_be_writable(csv_file, folder, files)
     with ExitStack() as held:
         with progress() as say:
             from optimiser import service
@@ -103,6 +106,36 @@ def quotes(
             flags = {"accept": accept, "whole": whole, "this-once": this_once, "all": everything}
             _again(_call(words, flags, csv_file, said), problems)
         raise SystemExit(EXIT_INPUT)
+
+
+def _must_be_writable(csv_file: Path, folder: Path, files: Sequence[str]) -> None:
+    never_the_jobs_own(csv_file, folder)
+    if any(_same(csv_file, Path(file)) for file in files):
+        raise CallError(f"{csv_file} is one of the sheets to read.", "Name another file for the table.")
+    if csv_file.is_dir() or not csv_file.parent.is_dir():
+        raise CallError(
+            f"{csv_file} cannot be written: nothing was taken in.", "Name a file in a folder that is there."
+        )
+
+
+def _turn_back(folder: Path, sheets: Sequence[str], as_json: bool, *, put_back: bool, alone: bool) -> None:
+    """Take out what was accepted, or put it back."""
+    if not alone or len(sheets) > 1:
+        usage = f"{call('quotes', '--take-out')}; or --put-back; for another than the last with its clean sheet"
+        raise CallError("--take-out and --put-back go by themselves.", f"Say: {usage}.")
+    from optimiser import service
+    from optimiser.show import import_words, imports
+
+    with ExitStack() as held:
+        turned = service.take_out(
+            folder, next(iter(sheets), None), lambda: held.enter_context(INTERRUPTS.held()), put_back=put_back
+        )
+        with on_disk(import_words.turned(turned)):
+            held.close()
+            job = read_moment(folder).job
+            answer(
+                as_json, lambda: imports.turned_document(job, turned), lambda out: imports.show_turned(out, job, turned)
+            )
 
 
 def _answer(

@@ -326,6 +326,26 @@ class Arrived:
     """What taking it in changes among the suppliers' terms, a sentence for each supplier."""
 
 
+@dataclass(frozen=True)
+class TakenIn:
+    """The clean sheets that one call took in, as paths within the job, and whose they are; whether they stand."""
+
+    sheets: tuple[str, ...]
+    suppliers: tuple[str, ...]
+    stands: bool
+
+
+@dataclass(frozen=True)
+class TurnedBack:
+    """The clean sheets that were taken out again, or ``put_back``; ``stay`` are suppliers of whose sheets something
+    else was settled since, which stays.
+    """
+
+    sheets: tuple[str, ...]
+    put_back: bool
+    stay: tuple[str, ...] = ()
+
+
 def place_of(sheet: str, row: int) -> str:
     """A row's place in words."""
     return f"sheet {sheet}, row {row}" if sheet else f"row {row}"

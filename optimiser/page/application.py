@@ -21,7 +21,7 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 from starlette.routing import Route
 from starlette.types import ASGIApp
 
-from optimiser import starting
+from optimiser import service, starting
 from optimiser.errors import EXIT_FAULT, CallError, OptimiserError, RecordError
 from optimiser.page import faults, papers, sheet_views, taps, uploads, views, whatif
 from optimiser.page.forms import Sent, sent
@@ -37,6 +37,8 @@ from optimiser.text import count
 Answer = Callable[[Request], Awaitable[Response]]
 MOST_WRITTEN = 50
 """Entries that an address names to be told of."""
+MOST_SHEETS = 9
+"""Sheets that an address names to be told of."""
 
 
 class Pages:
@@ -64,14 +66,23 @@ class Pages:
         before = short(wording.plain(request.query_params.get("pot", "")))
         ids = tuple(request.query_params.getlist("added")[:9])
         added = views.added(standing.now, ids, can_be_undone=ids in self.live.added) if ids else None
-        taken = [short(wording.plain(name)) for name in request.query_params.getlist("taken")[:9]]
+        turned = self._just_turned(request)
         since = () if standing.now is None else [one for one in standing.now.record if one.number in standing.since]
         found = None if shown is None else views.next_page(shown, since)
         return self.filled(
-            request, "next.html", "/", waiting=True, written=written, added=added, taken=taken, found=found,
+            request, "next.html", "/", waiting=True, written=written, added=added, turned=turned, found=found,
             names=None if shown is None else views.names(shown.now.job),
             pot=views.changed_pot(standing.now, before), query_pot=before,
         )  # fmt: skip
+
+    def _just_turned(self, request: Request) -> sheet_views.JustTurned | None:
+        """The sheets that were just taken in, or out, as the address tells."""
+        query = request.query_params
+        taken, gone, stay = (tuple(query.getlist(name)[:MOST_SHEETS]) for name in ("taken", "out", "stay"))
+        if not taken and not gone:
+            return None
+        known = service.taken_in(self.live.folder)
+        return sheet_views.just_turned(known, taken or gone, stay, out=not taken)
 
     def plan(self, request: Request) -> Response:
         shown = self.live.standing().shown
@@ -143,7 +154,8 @@ class Pages:
     def sheets(self, request: Request) -> Response:
         shown = self.live.shown
         names = None if shown is None else views.names(shown.now.job)
-        return self.filled(request, "sheets.html", "/sheets", names=names)
+        known = sheet_views.taken_in(service.taken_in(self.live.folder))
+        return self.filled(request, "sheets.html", "/sheets", names=names, taken_in=known)
 
     def drop(self, _: Request, form: Sent) -> Response:
         batch = self.dropped.lay_down([(each.filename or "", each.file) for each in form.files])
@@ -162,7 +174,7 @@ class Pages:
             request, "sheet.html", "/sheets", sheets=sheet_views.sheets(job, arrived, today), doubts=doubts,
             strangers=sheet_views.strangers(arrived, doubts), parts=views.names(job).parts,
             told=sheet_views.settled(job, batch.told),
-            number=batch.number, taken=batch.taken,
+            number=batch.number, taken=sheet_views.standing(service.taken_in(self.live.folder), batch.taken),
         )  # fmt: skip
 
     def settle(self, request: Request, form: Sent) -> Response:
@@ -187,6 +199,11 @@ class Pages:
             problems = [problem for each in arrived for problem in each.problems]
             self.dropped.put(uploads.settled(batch, problems, form))
         return _to(f"/sheets/{batch.number}")
+
+    def turn_back(self, _: Request, form: Sent) -> Response:
+        """Sheets that were taken in are taken out again, or put back."""
+        done = uploads.turn_back(self.live, form)
+        return _to("/", **{"taken" if done.put_back else "out": done.sheets}, stay=done.stay)
 
     def whatif(self, request: Request) -> Response:
         """Another pot, a price, a chance: planned on a copy."""
@@ -276,6 +293,7 @@ def application(live: Live, sessions: Sessions, dropped: Uploads, hosts: Iterabl
         Route("/sheets", look(pages.sheets), methods=["GET"]),
         Route("/sheets", write(pages.drop), methods=["POST"]),
         Route("/sheets/told", write(pages.told), methods=["POST"]),
+        Route("/sheets/out", write(pages.turn_back), methods=["POST"]),
         Route("/sheets/{number:int}", look(pages.sheet), methods=["GET"]),
         Route("/sheets/{number:int}", write(pages.settle), methods=["POST"]),
         Route("/whatif", look(pages.whatif), methods=["GET"]),

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from optimiser.model.imports import Arrived
+from optimiser.model.imports import Arrived, TakenIn, TurnedBack
 from optimiser.model.job import Job
 from optimiser.quote_import import telling
 from optimiser.show import import_words
@@ -61,6 +61,49 @@ class SheetShown:
     aside: tuple[str, ...]
     cautions: tuple[str, ...]
     changes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class TakenInShown:
+    """An acceptance: what it is called, whose it is, whether it stands or was taken out, and the sheet to name."""
+
+    said: str
+    whose: str
+    stands: bool
+    sheet: str
+
+
+def taken_in(known: Iterable[TakenIn]) -> tuple[TakenInShown, ...]:
+    """What was accepted, the latest first."""
+    return tuple(
+        TakenInShown(_listed(each.sheets), _listed(each.suppliers), each.stands, each.sheets[0]) for each in known
+    )
+
+
+@dataclass(frozen=True)
+class JustTurned:
+    """Sheets that were just taken in, or ``out``; ``undo`` is the one to name to undo it, empty where it cannot be."""
+
+    heading: str
+    said: tuple[str, ...]
+    undo: str
+    out: bool
+
+
+def just_turned(known: Sequence[TakenIn], sheets: tuple[str, ...], stay: tuple[str, ...], *, out: bool) -> JustTurned:
+    can_be = any(each.stands is not out and sheets[0] in each.sheets for each in known)
+    said = import_words.turned_lines(TurnedBack(sheets, False, stay)) if out else [f"{_listed(sheets)}."]
+    return JustTurned("Taken out" if out else "Taken in", _few(said), sheets[0] if can_be else "", out)
+
+
+def standing(known: Iterable[TakenIn], sheets: tuple[str, ...]) -> tuple[str, ...]:
+    """Those of these sheets that were taken in and not taken out again."""
+    there = {sheet for each in known if each.stands for sheet in each.sheets}
+    return tuple(sheet for sheet in sheets if sheet in there)
+
+
+def _listed(names: Sequence[str]) -> str:
+    return _cut(", ".join(map(plain, names)))
 
 
 def sheets(job: Job, arrived: Sequence[Arrived], today: date) -> tuple[SheetShown, ...]:

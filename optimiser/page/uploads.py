@@ -18,7 +18,7 @@ from typing import IO
 
 from optimiser import service
 from optimiser.errors import CallError, Problem
-from optimiser.model.imports import Arrived
+from optimiser.model.imports import Arrived, TurnedBack
 from optimiser.model.job import Job
 from optimiser.page.forms import Sent
 from optimiser.page.live import Live
@@ -134,6 +134,15 @@ def understood(
     """
     told = telling.told_by(batch.told)
     return service.take_in(live.folder, batch.files, told, live.clock.today(), accept=accept, whole=whole)
+
+
+def turn_back(live: Live, sent: Sent) -> TurnedBack:
+    """Take the sheets of an acceptance out of the job again, or put them back. Raises as ``service.take_out``."""
+    sheet = sent.text("sheet")
+    if sheet is None:
+        raise CallError("No sheet is named.", "Choose one of those that were taken in.")
+    with live.turn:
+        return service.take_out(live.folder, sheet, put_back=sent.text("what") == "back")
 
 
 def settled(batch: Batch, problems: Sequence[Problem], sent: Sent) -> Batch:

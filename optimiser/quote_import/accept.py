@@ -12,27 +12,24 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from pathlib import Path, PurePath
 
 from optimiser import files
-from optimiser.errors import CallError, InputError, RecordInUseError
+from optimiser.errors import CallError, InputError
 from optimiser.job_folder.quote_sheets import MOST_BYTES
 from optimiser.model.imports import Accepted, Change, Happened, Key, Understood
 from optimiser.money import Currency, parse
 from optimiser.names import slug
-from optimiser.quote_import import clean_sheet, naming, postage, register
+from optimiser.quote_import import acceptances, clean_sheet, naming, postage, register
 from optimiser.quote_import.clean_sheet import CleanRow
 from optimiser.quote_import.register import FOLDER, CleanSheet, Register
 from optimiser.quote_import.rows import SOLD
 from optimiser.text import count
 
 _LONGEST_STEM = 80
-WAIT_SECONDS = 5.0
-"""How long a call waits for another that takes sheets into the same job."""
 _TOLD_OF = ("deposit", "stock", "valid_until", "refund_share", "lead_days")
 """Columns besides the price of which a change is told."""
 
@@ -71,16 +68,12 @@ def accept(
             raise InputError(each.doubts, each.more_doubts)
         if not each.rows:
             raise CallError(f"Nothing in {each.file} was understood as a quote.", "See why each row was set aside.")
-    home = folder / FOLDER
-    with _telling(home):
-        home.mkdir(exist_ok=True)
-        _must_lie_within(folder)
-        with files.held(home, WAIT_SECONDS):
-            taken, desk = _all_taken(folder, sheets, currency, today, whole=whole, keep=keep)
-            to_pay = {name: minor for each in sheets for name, minor in each.postage.items()}
-            terms = postage.written(folder, to_pay, currency) if to_pay else None
-            before_writing()
-            _put(home, desk.known, desk.states, terms)
+    with register.held(folder):
+        taken, desk = _all_taken(folder, sheets, currency, today, whole=whole, keep=keep)
+        to_pay = {name: minor for each in sheets for name, minor in each.postage.items()}
+        terms = postage.written(folder, to_pay, currency) if to_pay else None
+        before_writing()
+        _put(folder, sheets, taken, desk, terms)
     return taken
 
 
@@ -306,34 +299,19 @@ def _recorded(
     return known.with_told(understood.suppliers, understood.told) if keep else known
 
 
-def _put(home: Path, known: Register, states: Mapping[str, bytes], terms: bytes | None) -> None:
+def _put(
+    folder: Path, sheets: Sequence[Understood], taken: Sequence[Accepted], desk: _Accepting, terms: bytes | None
+) -> None:
     """Write the record, each sheet and the suppliers' terms, if they change, beside their places; only when all of them
-    are on disk, put them in place.
+    are on disk, put them in place. What stood before is kept beside them.
     """
-    contents = {
-        home / name: content for name, content in {register.FILE: register.text(known).encode(), **states}.items()
-    }
-    contents |= {} if terms is None else {home.parent / postage.FILE: terms}
-    with files.put_in_place(*contents) as written:
-        for file, content in zip(written, contents.values(), strict=True):
-            file.write(content)
-
-
-def _must_lie_within(folder: Path) -> None:
-    """Raises ``CallError`` where a link would have us write somewhere else: a folder may come by mail."""
-    for path in (folder / FOLDER, folder / FOLDER / register.FILE):
-        if files.leads_outside(path, folder):
-            found = f"{path} is a link that leads out of the job's folder: nothing was written."
-            raise CallError(found, "Put a folder, or a file, in its place.")
-
-
-@contextmanager
-def _telling(home: Path) -> Iterator[None]:
-    try:
-        yield
-    except files.HeldError:
-        found = f"Another program has been taking sheets in for {WAIT_SECONDS:g} seconds or longer."
-        raise RecordInUseError(FOLDER, found, "Nothing was written: try again when it is done.") from None
-    except OSError as error:
-        found = f"The clean sheet cannot be written in {home}: {error.strerror}."
-        raise CallError(found, "Make room, or allow writing there.") from None
+    written = {f"{FOLDER}/{name}": content for name, content in desk.states.items()}
+    written |= {} if terms is None else {postage.FILE: terms}
+    contents = {register.PLACE: register.text(desk.known).encode(), **written}
+    if written:
+        names = dict.fromkeys(each.sheet for each in taken)
+        whose = {row.supplier for each in sheets for row in each.rows}.union(*(each.suppliers for each in sheets))
+        contents = acceptances.of(folder, tuple(names), tuple(sorted(whose)), written, desk.known) | contents
+    with files.put_in_place(*(folder / name for name in contents)) as places:
+        for place, content in zip(places, contents.values(), strict=True):
+            place.write(content)

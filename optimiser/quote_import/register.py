@@ -8,14 +8,15 @@ from __future__ import annotations
 
 import hashlib
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 from typing import Any, get_args
 
 from optimiser import files
-from optimiser.errors import InputError
+from optimiser.errors import CallError, InputError, RecordInUseError
 from optimiser.job_folder import opening, quote_sheets
 from optimiser.job_folder.problems import Complaints, Place
 from optimiser.model.imports import Told
@@ -23,6 +24,13 @@ from optimiser.model.quotes import Condition
 
 FILE = "intake.toml"
 FOLDER = "quotes"
+BEFORE = "before"
+"""The folder beside the clean sheets with what stood before each acceptance."""
+PLACE = f"{FOLDER}/{FILE}"
+WAIT_SECONDS = 5.0
+"""How long a call waits for another that takes sheets into the same job, or out of it."""
+NOT_THE_TOOLS = (tomllib.TOMLDecodeError, RecursionError, TypeError, AttributeError, KeyError, ValueError)
+"""What reading a text raises that the tool did not write so."""
 _MOST_BYTES = 4_000_000
 _HEAD = """# Kept by optimiser when suppliers' sheets are taken in.
 # [supplier.ID]: what was settled about its sheets; change or delete it freely, it holds for the next sheet.
@@ -64,6 +72,13 @@ class Register:
         """With one more clean sheet, or another state of one."""
         return replace(self, sheets={**self.sheets, name: sheet})
 
+    def only(self, sheets: Container[str], suppliers: Container[str]) -> Register:
+        """What is kept of these alone."""
+        return Register(
+            {name: told for name, told in self.suppliers.items() if name in suppliers},
+            {name: sheet for name, sheet in self.sheets.items() if name in sheets},
+        )
+
     def with_told(self, suppliers: Iterable[str], told: Told) -> Register:
         """With what was settled on a sheet, for each of its suppliers."""
         kept = replace(told, supplier="")
@@ -79,23 +94,51 @@ def digest(data: bytes) -> str:
 def read(folder: Path) -> Register:
     """What the job folder keeps; nothing where there is no such file. Raises ``InputError`` where it is broken."""
     complaints = Complaints()
-    place = Place(complaints, f"{FOLDER}/{FILE}")
+    place = Place(complaints, PLACE)
     path = folder / FOLDER / FILE
     try:
         if not opening.is_there(path, place):
             return Register()
-        written = opening.text(opening.content(path, place, _MOST_BYTES), place)
-        raw = tomllib.loads(written)
-        return Register(
-            {str(name): _told(table) for name, table in raw.get("supplier", {}).items()},
-            {str(name): _sheet(table) for name, table in raw.get("sheet", {}).items()},
-        )
-    except (tomllib.TOMLDecodeError, RecursionError, TypeError, AttributeError, KeyError, ValueError):
+        return parsed(opening.text(opening.content(path, place, _MOST_BYTES), place))
+    except NOT_THE_TOOLS:
         mend = "mend it by hand, or move it away: then the clean sheets count as your own"
         place.complain("", found="what the tool did not write so", expected="the file as it was kept", mend=mend)
     except opening.UnfitError:
         pass
     raise InputError(complaints.error().problems)
+
+
+def parsed(written: str) -> Register:
+    """What such a text says. Raises one of ``NOT_THE_TOOLS``."""
+    raw = tomllib.loads(written)
+    return Register(
+        {str(name): _told(table) for name, table in raw.get("supplier", {}).items()},
+        {str(name): _sheet(table) for name, table in raw.get("sheet", {}).items()},
+    )
+
+
+@contextmanager
+def held(folder: Path) -> Iterator[None]:
+    """The sheets of a job of which nobody else takes any in or out meanwhile.
+
+    Raises ``CallError`` where they cannot be written, or a link would have us write somewhere else (a folder may come
+    by mail), ``RecordInUseError`` where another call takes too long.
+    """
+    home = folder / FOLDER
+    try:
+        home.mkdir(exist_ok=True)
+        for path in (home, home / FILE, home / BEFORE):
+            if files.leads_outside(path, folder):
+                found = f"{path} is a link that leads out of the job's folder: nothing was written."
+                raise CallError(found, "Put a folder, or a file, in its place.")
+        with files.held(home, WAIT_SECONDS):
+            yield
+    except files.HeldError:
+        found = f"Another program has been taking sheets in for {WAIT_SECONDS:g} seconds or longer."
+        raise RecordInUseError(FOLDER, found, "Nothing was written: try again when it is done.") from None
+    except OSError as error:
+        found = f"The clean sheet cannot be written in {home}: {error.strerror}."
+        raise CallError(found, "Make room, or allow writing there.") from None
 
 
 def _told(table: Mapping[str, Any]) -> Told:

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 
+from optimiser.calls import call
 from optimiser.model import protection
 from optimiser.model.imports import (
     Arrived,
@@ -17,13 +18,14 @@ from optimiser.model.imports import (
     NearNames,
     TakenRow,
     Told,
+    TurnedBack,
     Understood,
     Why,
 )
 from optimiser.model.job import Job
 from optimiser.money import half_up
 from optimiser.show.wording import code, part, plain, problem, supplier
-from optimiser.text import counted, typed
+from optimiser.text import counted, in_shell, typed
 
 HOW = {
     How.EXACT: "our own word for it",
@@ -270,10 +272,33 @@ def closing(arrived: Iterable[Arrived]) -> str:
     written = [each.sheet for each in all_files if each.sheet]
     if written:
         rest = "The original stays as it is." if len(written) == 1 else "The originals stay as they are."
-        return f"Taken in: {', '.join(map(plain, written))}. {rest}"
+        back = f"To take it out again: {call('quotes', in_shell(written[0]), '--take-out')}"
+        return f"Taken in: {', '.join(map(plain, written))}. {rest}\n{back}"
     if any(each.problems for each in all_files):
         return "Nothing was written: first settle what is listed above."
     return "Nothing was written. To take it into the job, say the same with --accept."
+
+
+def turned(back: TurnedBack) -> str:
+    return f"{', '.join(map(plain, back.sheets))}: {'put back' if back.put_back else 'taken out'}"
+
+
+def turned_lines(back: TurnedBack) -> Iterator[str]:
+    """What stands once sheets were taken out, or put back."""
+    sheets = ", ".join(map(plain, back.sheets))
+    if back.put_back:
+        yield f"Put back: {sheets}. All stands as it did when it was taken in."
+    else:
+        yield f"Taken out: {sheets}. All stands as it did before it was taken in; what is written down stays."
+    if back.stay:
+        whose = ", ".join(map(plain, back.stay))
+        yield f"What is kept for sheets of {whose} was changed since, and stays as it is."
+
+
+def turn_again(back: TurnedBack) -> str:
+    """How that is undone."""
+    option = "--take-out" if back.put_back else "--put-back"
+    return f"To {'take it out' if back.put_back else 'put it back'}: {call('quotes', in_shell(back.sheets[0]), option)}"
 
 
 def to_settle(arrived: Iterable[Arrived]) -> str:

@@ -13,7 +13,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from optimiser.model.imports import Arrived, Change, TakenRow, Understood
+from optimiser.model.imports import Arrived, Change, TakenRow, TurnedBack, Understood
 from optimiser.model.job import Job
 from optimiser.show import as_json, dangers, import_words, layout, wording
 from optimiser.show.tables import Column, Row
@@ -85,6 +85,18 @@ def document(job: Job, arrived: Sequence[Arrived], today: date) -> dict[str, Any
         "written": any(each.sheet for each in arrived),
         "files": [_file(job, each, today) for each in arrived],
     }
+
+
+def turned_document(job: Job, back: TurnedBack) -> dict[str, Any]:
+    """What was taken out, or put back, as JSON."""
+    done = {"taken_out": [], "put_back": []} | {"put_back" if back.put_back else "taken_out": list(back.sheets)}
+    return {**as_json.head(job), **done, "changed_since": list(back.stay)}
+
+
+def show_turned(out: Console, job: Job, back: TurnedBack) -> None:
+    dangers.show(out, job)
+    for line in (*import_words.turned_lines(back), import_words.turn_again(back)):
+        out.print(Text(line))
 
 
 def _file(job: Job, each: Arrived, today: date) -> dict[str, Any]:

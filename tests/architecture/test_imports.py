@@ -25,7 +25,7 @@ LAYERS = [
     {"page"},
     {"service"},
     {"reporting"},
-    {"replanning", "guide", "bookkeeping", "starting", "supposing", "rereading"},
+    {"replanning", "guide", "bookkeeping", "starting", "supposing", "rereading", "taking_out"},
     {"show"},
     {"changes"},
     {"planning", "entries"},

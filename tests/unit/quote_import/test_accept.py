@@ -67,6 +67,12 @@ def take(folder, tmp_path):
     return run
 
 
+def files_in(folder):
+    """Every file that accepting may have written, by its path below quotes."""
+    home = folder / "quotes"
+    return sorted(path.relative_to(home).as_posix() for path in home.rglob("*") if path.is_file())
+
+
 def standing(folder, day):
     """What the job reads, as far as it has not lapsed: part, price, file."""
     job = job_folder.job(folder, day)
@@ -88,7 +94,7 @@ def test_a_clean_sheet_is_written_and_the_job_reads_it(folder, take):
     ]
     assert [change.what for change in answer.changes] == [Happened.NEW, Happened.NEW]
     assert standing(folder, DAY) == [("front-disc", 1250, answer.sheet), ("rear-shoe", 500, answer.sheet)]
-    assert sorted(path.name for path in (folder / "quotes").iterdir()) == [register.FILE, "oddlode-2026-11-24.csv"]
+    assert files_in(folder) == ["before/1.json", register.FILE, "oddlode-2026-11-24.csv"]
 
 
 def test_a_newer_quote_takes_the_place_of_the_older(folder, take):
@@ -171,11 +177,11 @@ def test_a_name_that_is_taken_is_left_to_its_owner(folder, take):
 def test_the_same_sheet_twice_in_a_day_writes_nothing_more(folder, take):
     sheet = "part,condition,price\nfront disc,new,25\n"
     first = take(sheet)
-    before = sorted((path.name, path.read_bytes()) for path in (folder / "quotes").iterdir())
+    before = [(name, (folder / "quotes" / name).read_bytes()) for name in files_in(folder)]
     second = take(sheet)
     assert second.sheet == first.sheet
     assert [change.what for change in second.changes] == [Happened.SAME]
-    assert sorted((path.name, path.read_bytes()) for path in (folder / "quotes").iterdir()) == before
+    assert [(name, (folder / "quotes" / name).read_bytes()) for name in files_in(folder)] == before
     third = take(sheet.replace("25", "26"))
     assert third.sheet == "quotes/oddlode-2026-11-24-2.csv"
     assert [price for _, price, _ in standing(folder, DAY)] == [2600]
@@ -236,7 +242,7 @@ def test_all_sheets_of_a_call_are_put_in_place_or_none(folder, tmp_path, monkeyp
     monkeypatch.setattr(Path, "open", full)
     with pytest.raises(CallError, match="No space"):
         accept(folder, [one, two], GBP, DAY)
-    assert list((folder / "quotes").iterdir()) == []
+    assert files_in(folder) == []
     left = 10
     taken = accept(folder, [one, two], GBP, DAY)
     assert [each.sheet for each in taken] == ["quotes/oddlode-2026-11-24.csv", "quotes/oddlode-2026-11-24-2.csv"]
@@ -364,7 +370,7 @@ def test_two_that_take_in_at_once_both_do(folder, tmp_path):
 
 def test_the_wait_for_another_ends(folder, take, monkeypatch):
     (folder / "quotes").mkdir()
-    monkeypatch.setattr(sys.modules["optimiser.quote_import.accept"], "WAIT_SECONDS", 0.1)
+    monkeypatch.setattr(register, "WAIT_SECONDS", 0.1)
     with files.held(folder / "quotes", 0), pytest.raises(RecordInUseError, match="taking sheets in"):
         take("part,condition,price\nfront disc,new,25\n")
     assert list((folder / "quotes").iterdir()) == []
