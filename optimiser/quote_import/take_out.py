@@ -73,7 +73,11 @@ def _meant(every: Sequence[_Numbered], sheet: str | None, put_back: bool) -> _Nu
     fit = [one for one in of_it if bool(one[1].out) is put_back]
     if not fit:
         raise _nothing(put_back) if name is None else _otherwise(name, put_back, known=bool(of_it))
-    return max(fit, key=lambda one: one[1].out) if put_back else fit[0]
+    meant = max(fit, key=lambda one: one[1].out) if put_back else fit[0]
+    there = {sheet for _, each in every if not each.out for sheet in each.sheets}
+    if put_back and (anew := there.intersection(meant[1].sheets)):
+        raise _otherwise(min(anew), put_back, known=True)
+    return meant
 
 
 def _nothing(put_back: bool) -> CallError:

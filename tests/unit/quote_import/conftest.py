@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from optimiser.errors import InputError, Problem
 from optimiser.money import Currency
-from optimiser.quote_import import Known, Told, Understood, understand
+from optimiser.quote_import import Accepted, Known, Told, Understood, accept, register, understand
+from tests.unit.quote_import.accepting import DAY, JOB, ODDLODE
 
 GBP = Currency.of("GBP")
 KNOWN = Known(
@@ -42,5 +44,29 @@ def refused(taken) -> Callable[..., Problem]:
         assert problem.file == name
         assert (problem.found + problem.expected + problem.mend + problem.where).isprintable()
         return problem
+
+    return run
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A job that knows two parts."""
+    home = tmp_path / "job"
+    home.mkdir()
+    (home / "job.toml").write_text(JOB)
+    return home
+
+
+@pytest.fixture
+def take(folder: Path, tmp_path: Path) -> Callable[..., Accepted]:
+    """Put a sheet before the tool on a day, and accept it."""
+
+    def run(text: str, day: date = DAY, name: str = "oddlode.csv", told: Told = ODDLODE, **how: bool) -> Accepted:
+        path = tmp_path / name
+        path.write_bytes(text.encode())
+        understood = understand(path, KNOWN, told, register.read(folder).suppliers)
+        (answer,) = accept(folder, [understood], GBP, day, **how)
+        assert path.read_bytes() == text.encode()
+        return answer
 
     return run

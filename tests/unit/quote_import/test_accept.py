@@ -23,64 +23,11 @@ from optimiser.quote_import import (
     register,
     understand,
 )
+from tests.unit.quote_import.accepting import DAY, LATER, ODDLODE, files_in, standing
 from tests.unit.quote_import.conftest import GBP, KNOWN
 
 ROOT = Path(__file__).parents[3]
-DAY = date(2026, 11, 24)
-LATER = date(2026, 12, 1)
-JOB = """
-[job]
-currency = "GBP"
-[money]
-cap = "100.00"
-[[part]]
-id = "front-disc"
-title = "Front brake disc"
-[[part]]
-id = "rear-shoe"
-title = "Rear brake shoe"
-"""
-ODDLODE = Told(supplier="oddlode")
 HEAD = "part,condition,price,pack,ref\n"
-
-
-@pytest.fixture
-def folder(tmp_path):
-    home = tmp_path / "job"
-    home.mkdir()
-    (home / "job.toml").write_text(JOB)
-    return home
-
-
-@pytest.fixture
-def take(folder, tmp_path):
-    """Put a sheet before the tool on a day, and accept it."""
-
-    def run(text, day=DAY, name="oddlode.csv", told=ODDLODE, **how):
-        path = tmp_path / name
-        path.write_bytes(text.encode())
-        understood = understand(path, KNOWN, told, register.read(folder).suppliers)
-        (answer,) = accept(folder, [understood], GBP, day, **how)
-        assert path.read_bytes() == text.encode()
-        return answer
-
-    return run
-
-
-def files_in(folder):
-    """Every file that accepting may have written, by its path below quotes."""
-    home = folder / "quotes"
-    return sorted(path.relative_to(home).as_posix() for path in home.rglob("*") if path.is_file())
-
-
-def standing(folder, day):
-    """What the job reads, as far as it has not lapsed: part, price, file."""
-    job = job_folder.job(folder, day)
-    return sorted(
-        (quote.part, quote.price_minor, quote.line[0])
-        for quote in job.quotes
-        if quote.valid_until is None or quote.valid_until >= day
-    )
 
 
 def test_a_clean_sheet_is_written_and_the_job_reads_it(folder, take):
