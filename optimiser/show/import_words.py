@@ -272,11 +272,15 @@ def closing(arrived: Iterable[Arrived]) -> str:
     written = [each.sheet for each in all_files if each.sheet]
     if written:
         rest = "The original stays as it is." if len(written) == 1 else "The originals stay as they are."
-        back = f"To take it out again: {call('quotes', in_shell(written[0]), '--take-out')}"
-        return f"Taken in: {', '.join(map(plain, written))}. {rest}\n{back}"
+        return f"Taken in: {', '.join(map(plain, written))}. {rest}"
     if any(each.problems for each in all_files):
         return "Nothing was written: first settle what is listed above."
     return "Nothing was written. To take it into the job, say the same with --accept."
+
+
+def to_take_out() -> str:
+    """How what was just accepted is taken out again."""
+    return f"To take it out again: {call('quotes', '--take-out')}"
 
 
 def turned(back: TurnedBack) -> str:
@@ -287,9 +291,9 @@ def turned_lines(back: TurnedBack) -> Iterator[str]:
     """What stands once sheets were taken out, or put back."""
     sheets = ", ".join(map(plain, back.sheets))
     if back.put_back:
-        yield f"Put back: {sheets}. All stands as it did when it was taken in."
+        yield f"Put back: {sheets}. All stands as accepting left it."
     else:
-        yield f"Taken out: {sheets}. All stands as it did before it was taken in; what is written down stays."
+        yield f"Taken out: {sheets}. All stands as it did before; what is written down in the diary stays."
     if back.stay:
         whose = ", ".join(map(plain, back.stay))
         yield f"What is kept for sheets of {whose} was changed since, and stays as it is."
@@ -298,7 +302,8 @@ def turned_lines(back: TurnedBack) -> Iterator[str]:
 def turn_again(back: TurnedBack) -> str:
     """How that is undone."""
     option = "--take-out" if back.put_back else "--put-back"
-    return f"To {'take it out' if back.put_back else 'put it back'}: {call('quotes', in_shell(back.sheets[0]), option)}"
+    what = "take out again" if back.put_back else "put back"
+    return f"To {what}: {call('quotes', in_shell(back.sheets[0]), option)}"
 
 
 def to_settle(arrived: Iterable[Arrived]) -> str:

@@ -95,8 +95,9 @@ def turned_document(job: Job, back: TurnedBack) -> dict[str, Any]:
 
 def show_turned(out: Console, job: Job, back: TurnedBack) -> None:
     dangers.show(out, job)
-    for line in (*import_words.turned_lines(back), import_words.turn_again(back)):
+    for line in import_words.turned_lines(back):
         out.print(Text(line))
+    out.print(Text(import_words.turn_again(back)), soft_wrap=True)
 
 
 def _file(job: Job, each: Arrived, today: date) -> dict[str, Any]:
@@ -172,6 +173,8 @@ def show(out: Console, job: Job, arrived: Sequence[Arrived], today: date, *, eve
             _one(out, job, each, each.understood, today, everything=everything)
         out.print()
     out.print(Text(import_words.closing(arrived)))
+    if any(each.sheet for each in arrived):
+        out.print(Text(import_words.to_take_out()), soft_wrap=True)
     if not everything and any(each.understood is not None for each in arrived):
         out.print(Text(import_words.MORE, style="remark"))
 

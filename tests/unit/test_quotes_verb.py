@@ -14,7 +14,9 @@ from pathlib import Path
 import pytest
 import xlsxwriter
 
-from optimiser import cli, job_folder, quote_import
+from optimiser import cli, job_folder, quote_import, service
+from optimiser.errors import EXIT_UNANSWERED
+from optimiser.ledger import Store
 from optimiser.quote_import import register
 from optimiser.show import as_json
 
@@ -105,6 +107,61 @@ def test_accept_writes_a_clean_sheet_that_the_job_reads_and_leaves_the_original(
         ("front-disc", "oddlode", "new", 2750, 1, "Q1"),
         ("rear-shoe", "oddlode", "refurbished", 3000, 2, "Q2"),
     ]
+
+
+def test_what_was_accepted_is_taken_out_again_and_put_back(run, sheet, folder):
+    _, out, _ = run(sheet(PLAIN), "--accept")
+    assert f"To take it out again: optimiser quotes {folder} --take-out\n" in out
+    after = job_folder.job(folder, DAY).quotes
+    code, out, err = run("--take-out")
+    assert (code, err) == (0, "")
+    assert "Taken out: quotes/oddlode-2026-11-24.csv. All stands as it did before;" in " ".join(out.split())
+    assert "THE VEHICLE MUST NOT BE USED" in " ".join(out.split())
+    assert f"To put back: optimiser quotes {folder} quotes/oddlode-2026-11-24.csv --put-back\n" in out
+    assert job_folder.job(folder, DAY).quotes == ()
+    code, out, _ = run(folder / "quotes/oddlode-2026-11-24.csv", "--put-back", "--json")
+    assert code == 0
+    told = json.loads(out)
+    assert (told["taken_out"], told["put_back"], told["changed_since"]) == ([], ["quotes/oddlode-2026-11-24.csv"], [])
+    assert job_folder.job(folder, DAY).quotes == after
+    assert run("quotes/oddlode-2026-11-24.csv", "--take-out")[0] == 0
+
+
+def test_what_is_bought_stays_written_down_when_its_quote_is_taken_out(run, sheet, folder):
+    run(sheet(PLAIN), "--accept")
+    assert cli.main(["bought", str(folder), "front-disc", "from", "oddlode", "--packs", "2", "--json"]) == 0
+    record = Store(folder).entries()
+    assert run("--take-out")[0] == 0
+    assert Store(folder).entries() == record
+    job = service.moment(folder, DAY).job
+    assert (job.pot.committed_minor, [(own.part, own.units) for own in job.owned]) == (6000, [("front-disc", 2)])
+    assert cli.main(["plan", str(folder), "--json"]) == 0
+
+
+def test_what_makes_the_job_unreadable_is_taken_out_all_the_same(run, sheet, folder):
+    run(sheet(PLAIN), "--accept")
+    good = (folder / "job.toml").read_text(encoding="utf-8")
+    (folder / "job.toml").write_text("nonsense [", encoding="utf-8")
+    code, _, err = run("--take-out")
+    assert code == EXIT_UNANSWERED
+    assert "quotes/oddlode-2026-11-24.csv: taken out; only the answer could not be given." in err
+    (folder / "job.toml").write_text(good, encoding="utf-8")
+    assert job_folder.job(folder, DAY).quotes == ()
+
+
+@pytest.mark.parametrize(
+    "words",
+    [("--take-out", "--put-back"), ("--take-out", "--accept"), ("--put-back", "--whole"),
+     ("--take-out", "--csv", "x.csv"), ("--take-out", "--ex-tax", "20"), ("--put-back", "--map", "a=price"),
+     ("--take-out", "a.csv", "b.csv")],
+)  # fmt: skip
+def test_taking_out_goes_by_itself(run, sheet, folder, words):
+    run(sheet(PLAIN), "--accept")
+    before = files_of(folder)
+    code, out, err = run(*words)
+    assert (code, out) == (2, "")
+    assert "go by themselves" in err
+    assert files_of(folder) == before
 
 
 def test_a_newer_sheet_says_what_went_up_what_is_new_and_what_is_gone(run, sheet, folder):

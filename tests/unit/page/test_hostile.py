@@ -17,7 +17,7 @@ TURNED = "\u202eexe.tnemyap\u202d\u2066\u200f"
 LONG = "long " * 2000
 PAGES = ["/", "/plan", "/write", "/fault?words=%3Cscript%3Ealert(3)%3C/script%3E", "/sheets", "/whatif",
          "/whatif?fault=f1&pot=%22%3E%3Cscript%3E", "/diary", "/?added=%3Cscript%3E&taken=%3Cimg src=x%3E&written=1",
-         "/nowhere%3Cscript%3E"]  # fmt: skip
+         "/?out=%3Cscript%3E&stay=%3Cimg src=x%3E", "/nowhere%3Cscript%3E"]  # fmt: skip
 ALLOWED_ADDRESSES = {"/look.css", "/page.css", "/page.js", "/icon.svg"}
 
 

@@ -55,6 +55,92 @@ def test_a_clear_sheet_is_understood_and_taken_in_on_a_word(shop: tuple[Live, Br
     assert "Taken in: quotes/" in said(browser.get(path))
 
 
+def accepted(live: Live, browser: Browser, price: str = "31.00") -> str:
+    """Take a sheet of one quote in; where that leads."""
+    sheet = f"part,supplier,condition,price\n{a_part(live)},alderfold,new,{price}\n".encode()
+    _, path = drop(browser, ("alderfold.csv", sheet))
+    return str(browser.post(path, page=path, what="accept").headers["location"])
+
+
+def files_of(live: Live) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in (*live.folder.glob("*.csv"), *live.folder.glob("quotes/*.csv"))}
+
+
+def test_what_was_taken_in_is_taken_out_and_put_back_by_a_tap(shop: tuple[Live, Browser]) -> None:
+    live, browser = shop
+    before = files_of(live)
+    notice = browser.get(accepted(live, browser))
+    sheet = re.findall(r'action="/sheets/out">.*?name="sheet" value="([^"]*)"', notice)
+    assert sheet == ["quotes/alderfold-2026-11-24.csv"]
+    assert "Undo" in said(notice)
+    assert "Undo" in said(browser.get("/sheets/1"))
+    after = files_of(live)
+    gone = browser.post("/sheets/out", sheet=sheet[0])
+    assert gone.headers["location"] == "/?out=quotes%2Falderfold-2026-11-24.csv"
+    assert files_of(live) == before
+    notice = browser.get(gone.headers["location"])
+    assert "Taken out: quotes/alderfold-2026-11-24.csv. All stands as it did before" in said(notice)
+    assert "Put it back" in said(notice)
+    assert "Take it into the job" in said(browser.get("/sheets/1"))
+    back = browser.post("/sheets/out", sheet=sheet[0], what="back")
+    assert back.headers["location"].startswith("/?taken=quotes")
+    assert files_of(live) == after
+
+
+def test_a_tap_too_many_takes_nothing_else_out(shop: tuple[Live, Browser]) -> None:
+    live, browser = shop
+    notice = accepted(live, browser)
+    sheet = "quotes/alderfold-2026-11-24.csv"
+    assert browser.post("/sheets/out", sheet=sheet).status_code == 303
+    stands = files_of(live)
+    again = browser.post("/sheets/out", sheet=sheet)
+    assert again.status_code == 422
+    assert "is taken out already" in said(again.text)
+    assert '/sheets">' in again.text
+    assert "Undo" not in said(browser.get(notice))
+    assert browser.post("/sheets/out").status_code == 422
+    assert browser.post("/sheets/out", sheet="../job.toml").status_code == 422
+    assert browser.post("/sheets/out", sheet="made-up.csv", what="back").status_code == 422
+    assert files_of(live) == stands
+
+
+def test_older_acceptances_are_listed_and_the_newest_of_a_shop_goes_first(shop: tuple[Live, Browser]) -> None:
+    live, browser = shop
+    before = files_of(live)
+    assert "What was taken in" not in said(browser.get("/sheets"))
+    accepted(live, browser)
+    accepted(live, browser, "33.00")
+    sheets = re.findall(r'name="sheet" value="([^"]*)"', browser.get("/sheets"))
+    assert sheets == ["quotes/alderfold-2026-11-24-2.csv", "quotes/alderfold-2026-11-24.csv"]
+    refused = browser.post("/sheets/out", sheet=sheets[1])
+    assert refused.status_code == 422
+    assert f"{sheets[0]} was taken in after {sheets[1]}" in said(refused.text)
+    for sheet in sheets:
+        assert browser.post("/sheets/out", page="/sheets", sheet=sheet).status_code == 303
+    assert files_of(live) == before
+    page = said(browser.get("/sheets"))
+    assert "quotes/alderfold-2026-11-24.csv (taken out) from alderfold Put it back" in page
+
+
+def test_what_was_changed_by_hand_is_said_on_the_page(shop: tuple[Live, Browser]) -> None:
+    live, browser = shop
+    accepted(live, browser)
+    sheet = live.folder / "quotes/alderfold-2026-11-24.csv"
+    sheet.write_text(sheet.read_text(encoding="utf-8").replace("31.00", "30.00"), encoding="utf-8")
+    refused = browser.post("/sheets/out", sheet="quotes/alderfold-2026-11-24.csv")
+    assert refused.status_code == 422
+    assert "quotes/alderfold-2026-11-24.csv was changed by hand since: nothing was taken out." in said(refused.text)
+
+
+def test_a_form_that_is_not_ours_takes_nothing_out(shop: tuple[Live, Browser]) -> None:
+    live, browser = shop
+    accepted(live, browser)
+    stands = files_of(live)
+    sent = {"sheet": "quotes/alderfold-2026-11-24.csv", "token": "made up"}
+    assert browser.send("/sheets/out", sent).status_code == 403
+    assert files_of(live) == stands
+
+
 def test_a_doubt_is_settled_by_choosing_among_the_printed_ways(shop: tuple[Live, Browser]) -> None:
     live, browser = shop
     sheet = f"part;supplier;condition;pack;price\n{a_part(live)};alderfold;new;10;1.234\n".encode()
