@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from starlette.datastructures import FormData, UploadFile
@@ -33,9 +33,19 @@ class Sent:
 
     @property
     def words(self) -> list[str]:
-        """The words of what happened, in order: each of ``word`` is one, a text of ``words`` holds several."""
-        said = [(key, text.strip()) for key, text in self.fields if key in ("word", "words") and text.strip()]
-        return [word for key, text in said for word in ([text] if key == "word" else _several(text))]
+        """The words of what happened, in order: each of ``word`` is one, a text of the others holds several."""
+        said = [(key, text.strip()) for key, text in self.fields if text.strip()]
+        return [word for key, text in said if key in _WORDS for word in _WORDS[key](text)]
+
+    @property
+    def steps(self) -> list[str]:
+        """What was typed for the numbers of steps of the plan."""
+        return [word for text in self.all("step") for word in _WORDS["step"](text)]
+
+    @property
+    def plan(self) -> int:
+        """The plan that the page showed which the form stands on."""
+        return self.number("plan") or 0
 
     def text(self, name: str) -> str | None:
         """The first text of a name; None where it is blank or not there."""
@@ -69,6 +79,14 @@ def _several(text: str) -> list[str]:
         return shlex.split(text)
     except ValueError:  # made up: what we hand out ends its quotation marks
         return [text]
+
+
+_WORDS: Mapping[str, Callable[[str], list[str]]] = {
+    "word": lambda text: [text],
+    "words": _several,
+    "step": lambda text: text.replace(",", " ").split(),
+}
+"""The fields that hold words of what happened, each with how its text is taken apart."""
 
 
 async def sent(request: Request, sessions: Sessions) -> Sent:

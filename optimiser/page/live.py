@@ -122,6 +122,7 @@ class Live:
         self._wake = threading.Event()
         self._stopped = False
         self._guard = threading.Lock()
+        self._not_kept: set[int] = set()
         self._notes: OrderedDict[int, tuple[str, ...]] = OrderedDict()
         self._supposed: OrderedDict[tuple[str, ...], Supposed] = OrderedDict()
         self._thread = threading.Thread(target=copy_context().run, args=(self._think,), name="planning", daemon=True)
@@ -144,6 +145,11 @@ class Live:
     def shown(self) -> Shown | None:
         """The plan that is shown, old or not."""
         return self._shown
+
+    def holds(self, number: int) -> bool:
+        """Whether the plan shown under this number was kept, so that the numbers of its steps are theirs for good."""
+        shown = self._shown
+        return shown is not None and 0 < number <= shown.number and number not in self._not_kept
 
     def standing(self) -> PlanStanding:
         """The plan that is shown beside what is known now; where the job cannot be read, what is wrong with it."""
@@ -209,7 +215,7 @@ class Live:
             return False
         if before is not None and before.now.job == now.job:  # a word to remember moves nothing
             report = replace(before.report, entries=now.record)
-            self._shown = replace(before, number=before.number + 1, now=now, report=report)
+            self._show(replace(before, number=before.number + 1, now=now, report=report))
             return True
         began = time.monotonic()
         last = service.last(now)
@@ -218,10 +224,15 @@ class Live:
         took = time.monotonic() - began
         report = service.report(now, plan, took, progress=self._unless_superseded(now))
         number = 1 if before is None else before.number + 1
-        self._shown = Shown(number, now, plan, report, self._kept(now, plan))
+        self._show(Shown(number, now, plan, report, self._kept(now, plan)))
         self._wrong = ""
         self._wake.set()
         return True
+
+    def _show(self, shown: Shown) -> None:
+        if shown.trouble:
+            self._not_kept.add(shown.number)
+        self._shown = shown
 
     def _kept(self, now: Moment, plan: Plan) -> str:
         """Keep the plan, so that its step numbers can be written down by; else say why it is not kept."""

@@ -18,9 +18,12 @@ from optimiser.model.job import Severity
 from optimiser.page.forms import Sent
 from optimiser.page.live import Live
 from optimiser.state import Moment
+from optimiser.text import count
 
 CONDITIONS = ("new", "refurbished", "salvage")
 FATES = ("kept", "sent-back", "stays-on")
+BY_NUMBER_ALONE = ("bought", "returned")
+"""What is said in full by the number of a step; all else takes one thing more: a result, an outcome, an amount."""
 
 
 @dataclass(frozen=True)
@@ -63,6 +66,7 @@ def tap(live: Live, verb: str, sent: Sent) -> Done | Outdated | Asked:
         if sent.known != now.known:
             return Outdated(now, tuple(entry for entry in now.record if entry.number > sent.known))
         desk = Desk(now, live.clock.now().replace(microsecond=0), verb, _asking(sent.answers))
+        _mind_steps(live, desk, sent)
         try:
             happenings = tuple(UNDERSTOOD[verb](desk, sent))
             entries.mind(desk, happenings)
@@ -73,6 +77,23 @@ def tap(live: Live, verb: str, sent: Sent) -> Done | Outdated | Asked:
     desk.just_before(written.numbers)
     live.wrote(written.numbers, desk.notes)
     return Done(written.numbers)
+
+
+def _mind_steps(live: Live, desk: Desk, sent: Sent) -> None:
+    """A number typed for a step means the one that its page showed. Raises ``CallError`` where it may not."""
+    if not sent.steps:
+        return
+    ids = {*desk.faults, *desk.titles_of_parts, *desk.titles_of_suppliers}
+    beside = len(sent.all("word") + sent.all("words"))
+    if beside > (desk.source not in BY_NUMBER_ALONE):
+        raise CallError("A number and a name are given for one thing.", "Leave one of them out.")
+    if wrong := [word for word in sent.steps if count(word) is None]:
+        raise CallError(f"{wrong[0]!r} is no number of a step.", "Type it as it stands before the step, such as 4.")
+    if named := ids.intersection(sent.steps):
+        raise CallError(f"The job has something by the name of {min(named)} too.", "Choose by name what is meant.")
+    if not live.holds(sent.plan):
+        found = "The plan on that page was not kept, so the numbers of its steps may come to mean others."
+        raise CallError(found, "Choose by name what is meant.")
 
 
 def strike(live: Live, sent: Sent) -> Done | Outdated:

@@ -10,7 +10,7 @@ from functools import partial
 from itertools import islice
 
 from optimiser.model.events import Entry, EventHead
-from optimiser.model.job import Fault, Job
+from optimiser.model.job import Check, Fault, Job
 from optimiser.model.moves import Moves
 from optimiser.model.plan import Comparison, Plan
 from optimiser.model.report import Report
@@ -67,7 +67,10 @@ WAYS = {
 
 @dataclass(frozen=True)
 class Frame:
-    """What stands around every page: the job, where one is, how the plan stands, and what each form carries."""
+    """What stands around every page: the job, where one is, how the plan stands, and what each form carries.
+
+    ``numbered``: the plan is kept, so what happened may be written down by the numbers of its steps.
+    """
 
     title: str
     here: str
@@ -75,6 +78,7 @@ class Frame:
     known: int
     places: tuple[tuple[str, str], ...]
     plan: int
+    numbered: bool
     old: bool
     said: tuple[str, ...]
     wrong: tuple[str, ...]
@@ -93,6 +97,7 @@ def frame(standing: PlanStanding, here: str, token: str, *, waiting: bool = Fals
         known=0 if known is None else known.known,
         places=PLACES,
         plan=0 if shown is None else shown.number,
+        numbered=shown is not None and not shown.trouble,
         old=standing.is_old,
         said=tuple(_how_it_stands(standing)),
         wrong=lines(standing.wrong),
@@ -333,8 +338,9 @@ class Named:
     """What the job has names for, to choose from instead of typing: never more than a person would look through.
 
     ``open`` are the faults that may be given up, ``back`` those that may be as they were after a cure.
-    ``results`` are those of checks, ``seen`` the causes that may be there or not, ``odds`` causes whose odds may be
-    otherwise, ``repairs`` those that may have been fitted; each group is headed by its fault.
+    ``results`` are those of checks, ``shown`` the words for them alone, ``seen`` the causes that may be there or not,
+    ``odds`` causes whose odds may be otherwise, ``repairs`` those that may have been fitted; each group is headed by
+    its fault.
     """
 
     open: tuple[Choice, ...]
@@ -343,6 +349,7 @@ class Named:
     parts: tuple[Choice, ...]
     suppliers: tuple[Choice, ...]
     results: tuple[Group, ...]
+    shown: tuple[Choice, ...]
     seen: tuple[Group, ...]
     odds: tuple[Group, ...]
     repairs: tuple[Group, ...]
@@ -359,6 +366,7 @@ def names(job: Job) -> Named:
         parts=tuple(sorted(_offered(job.titles_of_parts.items()), key=lambda pair: pair[1].casefold())),
         suppliers=_offered((name, title) for name, title in sellers.items() if not name.startswith("(")),
         results=_grouped(job.faults, partial(_results, job)),
+        shown=tuple((name, "") for name in islice(_shown(job), MOST_NAMES)),
         seen=_grouped(every, _seen),
         odds=_grouped(every, lambda fault: ((shlex.join((fault.id, cause)), cause) for cause in fault.causes)),
         repairs=_grouped(
@@ -367,10 +375,19 @@ def names(job: Job) -> Named:
     )
 
 
+def _shown(job: Job) -> Iterable[str]:
+    """Every word for a result of a check, once."""
+    return dict.fromkeys(name for fault in job.faults for check in fault.checks for name in _words(check))
+
+
+def _words(check: Check) -> Iterable[str]:
+    written = list(check.results)
+    return (*written, *([f"not-{written[0]}"] if len(written) == 1 else []))
+
+
 def _results(job: Job, fault: Fault) -> Iterable[Choice]:
     for check in fault.checks:
-        written = list(check.results)
-        for name in (*written, *([f"not-{written[0]}"] if len(written) == 1 else [])):
+        for name in _words(check):
             said = f"{wording.check(job, fault.id, check.id)}: {_result(job, fault.id, check.id, name)}"
             yield shlex.join((fault.id, check.id, name)), said
 

@@ -89,8 +89,8 @@ def document(job: Job, arrived: Sequence[Arrived], today: date) -> dict[str, Any
 
 def turned_document(job: Job, back: TurnedBack) -> dict[str, Any]:
     """What was taken out, or put back, as JSON."""
-    done = {"taken_out": [], "put_back": []} | {"put_back" if back.put_back else "taken_out": list(back.sheets)}
-    return {**as_json.head(job), **done, "changed_since": list(back.stay)}
+    out, put_back = ([], list(back.sheets)) if back.put_back else (list(back.sheets), [])
+    return {**as_json.head(job), "taken_out": out, "put_back": put_back, "changed_since": list(back.stay)}
 
 
 def show_turned(out: Console, job: Job, back: TurnedBack) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import sqlite3
 import threading
@@ -12,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from optimiser import cli, service, starting
+from optimiser.errors import CallError
 from optimiser.ledger import Store
 from optimiser.model import events as h
 from optimiser.model.job import Severity
@@ -78,6 +80,122 @@ def test_every_button_says_what_the_command_line_would_be_told(planning: Plannin
     found = buttons(new().get("/"))
     assert {path for path, _, _ in found} == {"/write/found", "/write/fitted", "/write/bought"}
     assert {label for _, _, label in found} >= {"Rise", "Stay", "Cured", "Not cured", "Bought"}
+
+
+def steps_of(live: Live, kind: str) -> list[int]:
+    seen = live.now().plans.seen
+    assert seen is not None
+    return [number for number, step in seen.steps.items() if step.kind == kind]
+
+
+def test_a_step_is_written_down_by_its_number(planning: Planning) -> None:
+    live, new = planning
+    browser = new()
+    page = browser.get("/write")
+    shown = re.findall(r'name="plan" value="([^"]*)"', page)
+    assert set(shown) == {"1"}
+    assert len(shown) == page.count('name="step"') == 6
+    (look,), orders = steps_of(live, "check"), steps_of(live, "order")
+    kept = live.now().plans.seen
+    assert kept is not None
+    looked_at = f"{kept.steps[look].fault} {kept.steps[look].id}"
+    assert f'<span class="step">{look}</span>' in browser.get("/")
+    sent = [
+        ("found", {"step": str(look), "plan": "1", "words": "rise"}, h.CheckMade),
+        ("bought", {"word": "", "step": f" {orders[0]}, ", "plan": "1"}, h.Purchase),
+        ("corrected", {"step": str(orders[1]), "plan": "1", "word": "3.33"}, h.PriceCorrected),
+        ("refunded", {"step": str(orders[0]), "plan": "1", "word": "0.50"}, h.Refund),
+        ("returned", {"word": "", "step": str(orders[0]), "plan": "1"}, h.SentBack),
+    ]
+    for verb, fields, kind in sent:
+        answer = browser.post(f"/write/{verb}", **fields)
+        assert answer.status_code == 303, said(answer.text)
+        assert isinstance(live.now().record[-1].happening, kind)
+    found = live.now().record[0].happening
+    assert isinstance(found, h.CheckMade)
+    assert f"{found.fault} {found.check}" == looked_at
+
+
+def test_what_is_fitted_by_its_number_is_that_of_the_command_line(planning: Planning) -> None:
+    live, new = planning
+    number = next(n for n in steps_of(live, "attempt") if not live.now().plans.seen.steps[n].pieces)  # type: ignore[union-attr]
+    answer = new().post("/write/fitted", step=str(number), plan="1", word="cured")
+    assert answer.status_code == 303, said(answer.text)
+    by_page = live.now().record[-1].happening
+    assert cli.main(["strike", str(live.folder), "--json"]) == 0
+    assert cli.main(["fitted", str(live.folder), str(number), "cured", "--json"]) == 0
+    assert live.now().record[-1].happening.model_copy(update={"at": by_page.at}) == by_page
+
+
+def test_a_number_means_the_step_of_the_plan_that_was_shown(planning: Planning) -> None:
+    """Nothing is written by the number of a plan that was not kept, of two steps, or of none."""
+    live, new = planning
+    browser, number = new(), steps_of(live, "attempt")[0]
+    refused = [
+        ({"step": str(number)}, "may come to mean others"),
+        ({"step": str(number), "plan": "2"}, "may come to mean others"),
+        ({"step": "rise", "plan": "1"}, "is no number of a step"),
+        ({"step": "-1", "plan": "1"}, "is no number of a step"),
+        ({"step": "\u0664", "plan": "1"}, "is no number of a step"),
+        ({"step": "999", "plan": "1"}, "There is no step 999"),
+        ({"step": str(number), "plan": "1", "words": "charging regulator"}, "A number and a name are given"),
+    ]
+    for fields, found in refused:
+        answer = browser.post("/write/fitted", **fields, word="cured")
+        assert answer.status_code == 422, fields
+        assert found in said(answer.text)
+    assert numbers(live) == []
+
+
+def test_a_plan_that_is_not_kept_offers_no_numbers(planning: Planning, monkeypatch: pytest.MonkeyPatch) -> None:
+    live, new = planning
+    browser = new()
+
+    def full(*_: object) -> None:
+        raise CallError("The disk is full.", "Make room.")
+
+    with monkeypatch.context() as broken:
+        broken.setattr(service, "keep", full)
+        browser.post("/write/spent", word=["1.00", "cloths"])
+        browser.planned()
+    page = browser.get("/write")
+    assert "This plan was not kept" in said(page)
+    assert 'name="step"' not in page
+    number = str(steps_of(live, "attempt")[0])
+    assert browser.post("/write/fitted", step=number, plan="2", word="cured").status_code == 422
+    browser.post("/write/spent", word=["2.00", "cloths"])
+    browser.planned()
+    assert 'name="step"' in browser.get("/write")
+    answer = browser.post("/write/fitted", step=number, plan="2", word="cured")
+    assert "may come to mean others" in said(answer.text)
+    assert numbers(live) == [1, 2]
+
+
+def test_a_number_that_two_plans_of_one_moment_gave_is_refused_with_both(planning: Planning) -> None:
+    live, new = planning
+    known, number = live.now(), steps_of(live, "attempt")[0]
+    assert known.plans.last is not None
+    other = json.loads(known.plans.last.text)
+    key = next(key for key, given in other["numbering"].items() if given == number)
+    other["numbering"][key.replace("attempt", "attempt another")] = other["numbering"].pop(key)
+    Store(live.folder).add_plan(known.plans.last.at, json.dumps(other), known.known, {})
+    answer = new().post("/write/fitted", step=str(number), plan="1", word="cured")
+    assert answer.status_code == 422
+    assert f"Step {number} was" in said(answer.text)
+    assert "made in the same moment" in said(answer.text)
+    assert numbers(live) == []
+
+
+def test_a_number_that_is_the_name_of_a_fault_too_is_not_guessed_at(looking: Path) -> None:
+    job = looking / "job.toml"
+    job.write_text(job.read_text(encoding="utf-8") + '\n[[fault]]\nid = "1"\nseverity = "minor"\n', encoding="utf-8")
+    live, new = served(looking)
+    browser = new()
+    browser.planned()
+    answer = browser.post("/write/fitted", step="1", plan="1", word="cured")
+    live.stop()
+    assert answer.status_code == 422
+    assert "something by the name of 1 too" in said(answer.text)
 
 
 def test_what_failed_is_asked_about_before_it_is_written(planning: Planning) -> None:
