@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
+from itertools import islice
 from pathlib import Path, PurePath
 from typing import TypeVar
 
@@ -56,13 +57,12 @@ def turn_back(
 
 
 def taken_in(folder: Path) -> tuple[TakenIn, ...]:
-    """The acceptances that can be named, the latest first, as far as they can be made out."""
+    """The acceptances, the latest first, as far as they can be made out; none of those taken out and taken in anew."""
     found: list[TakenIn] = []
     with suppress(InputError):
-        for _, each in acceptances.read(folder):
-            found.append(TakenIn(each.sheets, each.suppliers, stands=each.out == 0))
-            if len(found) == MOST_LISTED:
-                break
+        for _, each in islice(acceptances.read(folder), MOST_LISTED):
+            if not each.out or not any(set(each.sheets).intersection(newer.sheets) for newer in found):
+                found.append(TakenIn(each.sheets, each.suppliers, stands=not each.out))
     return tuple(found)
 
 
@@ -74,9 +74,9 @@ def _meant(every: Sequence[_Numbered], sheet: str | None, put_back: bool) -> _Nu
     if not fit:
         raise _nothing(put_back) if name is None else _otherwise(name, put_back, known=bool(of_it))
     meant = max(fit, key=lambda one: one[1].out) if put_back else fit[0]
-    there = {sheet for _, each in every if not each.out for sheet in each.sheets}
-    if put_back and (anew := there.intersection(meant[1].sheets)):
-        raise _otherwise(min(anew), put_back, known=True)
+    anew = {sheet for number, each in every if number > meant[0] and not each.out for sheet in each.sheets}
+    if put_back and (there := anew.intersection(meant[1].sheets)):
+        raise _otherwise(min(there), put_back, known=True)
     return meant
 
 

@@ -289,11 +289,8 @@ def turned(back: TurnedBack) -> str:
 
 def turned_lines(back: TurnedBack) -> Iterator[str]:
     """What stands once sheets were taken out, or put back."""
-    sheets = ", ".join(map(plain, back.sheets))
-    if back.put_back:
-        yield f"Put back: {sheets}. All stands as accepting left it."
-    else:
-        yield f"Taken out: {sheets}. All stands as it did before; what is written down in the diary stays."
+    stands = "accepting left it" if back.put_back else "it did before; what is written down in the diary stays"
+    yield f"{', '.join(map(plain, back.sheets))}. All stands as {stands}."
     if back.stay:
         whose = ", ".join(map(plain, back.stay))
         yield f"What is kept for sheets of {whose} was changed since, and stays as it is."

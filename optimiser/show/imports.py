@@ -95,7 +95,8 @@ def turned_document(job: Job, back: TurnedBack) -> dict[str, Any]:
 
 def show_turned(out: Console, job: Job, back: TurnedBack) -> None:
     dangers.show(out, job)
-    for line in import_words.turned_lines(back):
+    first, *rest = import_words.turned_lines(back)
+    for line in (f"{'Put back' if back.put_back else 'Taken out'}: {first}", *rest):
         out.print(Text(line))
     out.print(Text(import_words.turn_again(back)), soft_wrap=True)
 

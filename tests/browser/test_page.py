@@ -239,7 +239,8 @@ def test_an_evening_by_taps_with_scripts_off(browser: Any, served: Served) -> No
 
 def test_a_sheet_is_dropped_in_and_taken(browser: Any, served: Served, tmp_path: Path) -> None:
     part = next(iter(served.live.now().job.titles_of_parts))
-    sheet = tmp_path / "alderfold.csv"
+    sized(browser, 320, 640)
+    sheet = tmp_path / f"alderfold-{'x' * 60}.csv"
     sheet.write_text(f"part;supplier;condition;price\n{part};alderfold;new;1.234\n", encoding="utf-8")
     browser.get(f"{served.address}sheets")
     element(browser, "input[type=file]").send_keys(str(sheet))
@@ -251,6 +252,30 @@ def test_a_sheet_is_dropped_in_and_taken(browser: Any, served: Served, tmp_path:
     tapped(browser, ".accept button")
     says(browser, ".written", "Taken in")
     assert any(quote.price_minor == 123_400 for quote in served.live.now().job.quotes)
+    tapped(browser, ".written button")
+    says(browser, ".written", "Taken out")
+    assert not any(quote.price_minor == 123_400 for quote in served.live.now().job.quotes)
+    tapped(browser, ".written button")
+    says(browser, ".written", "Taken in")
+    assert dressed(browser, "return document.documentElement.scrollWidth") <= 320
+    browser.get(f"{served.address}sheets")
+    assert dressed(browser, "return document.documentElement.scrollWidth") <= 320
+    tapped(browser, "#taken button")
+    says(browser, ".written", "Taken out")
+    assert browser.get_log("browser") == []
+
+
+def test_a_step_is_typed_by_the_number_that_the_page_shows(browser: Any, served: Served) -> None:
+    sized(browser, 360, 740)
+    browser.get(served.address)
+    number = next(n for n, step in served.live.now().plans.seen.steps.items() if step.kind == "check")
+    assert str(number) in [each.text for each in browser.find_elements("css selector", ".doing .step")]
+    browser.get(f"{served.address}write")
+    element(browser, "#look input[name=step]").send_keys(str(number))
+    element(browser, "#look input[name=words]").send_keys("rise")
+    tapped(browser, "#look button")
+    says(browser, ".written", "Entry 1")
+    assert len(Store(served.folder).entries()) == 1
 
 
 def test_by_keyboard_alone(browser: Any, served: Served) -> None:

@@ -79,7 +79,7 @@ def test_what_was_taken_in_is_taken_out_and_put_back_by_a_tap(shop: tuple[Live, 
     assert gone.headers["location"] == "/?out=quotes%2Falderfold-2026-11-24.csv"
     assert files_of(live) == before
     notice = browser.get(gone.headers["location"])
-    assert "Taken out: quotes/alderfold-2026-11-24.csv. All stands as it did before" in said(notice)
+    assert "Taken out quotes/alderfold-2026-11-24.csv. All stands as it did before" in said(notice)
     assert "Put it back" in said(notice)
     assert "Take it into the job" in said(browser.get("/sheets/1"))
     back = browser.post("/sheets/out", sheet=sheet[0], what="back")
@@ -120,6 +120,10 @@ def test_older_acceptances_are_listed_and_the_newest_of_a_shop_goes_first(shop: 
     assert files_of(live) == before
     page = said(browser.get("/sheets"))
     assert "quotes/alderfold-2026-11-24.csv (taken out) from alderfold Put it back" in page
+    accepted(live, browser, "34.00")
+    page = said(browser.get("/sheets"))
+    assert "quotes/alderfold-2026-11-24.csv from alderfold Take it out" in page
+    assert "quotes/alderfold-2026-11-24.csv (taken out)" not in page
 
 
 def test_what_was_changed_by_hand_is_said_on_the_page(shop: tuple[Live, Browser]) -> None:

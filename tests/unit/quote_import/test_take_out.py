@@ -135,6 +135,20 @@ def test_two_that_wrote_one_file_are_taken_out_the_later_first(folder, take):
     assert not (folder / "suppliers.csv").exists()
 
 
+def test_postage_said_of_a_sheet_that_is_in_is_taken_out_and_put_back_alone(folder, take):
+    sheet = HEAD.replace("price", "price,P&P") + "front disc,new,25,4.00\n"
+    take(sheet, told=Told(supplier="oddlode", columns={"P&P": "ignore"}))
+    without = state(folder)
+    take(sheet, told=Told(supplier="oddlode", columns={"P&P": "postage"}))
+    said = state(folder)
+    assert said[0] == without[0]
+    assert said[1].endswith(b"oddlode,4.00\n")
+    turn_back(folder, FIRST)
+    assert state(folder) == without
+    turn_back(folder, FIRST, put_back=True)
+    assert state(folder) == said
+
+
 def test_all_sheets_of_one_call_go_together(folder, tmp_path):
     sheets = []
     for supplier in ("oddlode", "mossback"):
