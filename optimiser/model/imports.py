@@ -338,12 +338,13 @@ class TakenIn:
 @dataclass(frozen=True)
 class TurnedBack:
     """The clean sheets that were taken out again, or ``put_back``; ``stay`` are suppliers of whose sheets something
-    else was settled since, which stays.
+    else was settled since, which stays. ``still``: they had been accepted before, and are there still.
     """
 
     sheets: tuple[str, ...]
     put_back: bool
     stay: tuple[str, ...] = ()
+    still: bool = False
 
 
 def place_of(sheet: str, row: int) -> str:

@@ -92,7 +92,8 @@ class JustTurned:
 
 def just_turned(known: Sequence[TakenIn], sheets: tuple[str, ...], stay: tuple[str, ...], *, out: bool) -> JustTurned:
     can_be = any(each.stands is not out and sheets[0] in each.sheets for each in known)
-    said = import_words.turned_lines(TurnedBack(sheets, False, stay)) if out else [f"{_listed(sheets)}."]
+    still = len(standing(known, sheets)) == len(sheets)
+    said = import_words.turned_lines(TurnedBack(sheets, False, stay, still)) if out else [f"{_listed(sheets)}."]
     return JustTurned("Taken out" if out else "Taken in", _few(said), sheets[0] if can_be else "", out)
 
 

@@ -305,13 +305,14 @@ def _put(
     """Write the record, each sheet and the suppliers' terms, if they change, beside their places; only when all of them
     are on disk, put them in place. What stood before is kept beside them.
     """
+    known = register.read(folder)
     written = {f"{FOLDER}/{name}": content for name, content in desk.states.items()}
     written |= {} if terms is None else {postage.FILE: terms}
     contents = {register.PLACE: register.text(desk.known).encode(), **written}
-    if written:
+    if written or desk.known != known:
         names = dict.fromkeys(each.sheet for each in taken)
         whose = {row.supplier for each in sheets for row in each.rows}.union(*(each.suppliers for each in sheets))
-        contents = acceptances.of(folder, tuple(names), tuple(sorted(whose)), written, desk.known) | contents
+        contents = acceptances.of(folder, tuple(names), tuple(sorted(whose)), written, (known, desk.known)) | contents
     with files.put_in_place(*(folder / name for name in contents)) as places:
         for place, content in zip(places, contents.values(), strict=True):
             place.write(content)

@@ -92,14 +92,18 @@ def data(acceptance: Acceptance, wrought: Wrought) -> bytes:
 
 
 def of(
-    folder: Path, sheets: tuple[str, ...], suppliers: tuple[str, ...], written: Mapping[str, bytes], known: Register
+    folder: Path,
+    sheets: tuple[str, ...],
+    suppliers: tuple[str, ...],
+    written: Mapping[str, bytes],
+    known: tuple[Register, Register],
 ) -> dict[str, bytes]:
     """The file that keeps an acceptance, by its path, before anything of it is ``written``; the folder for it is made.
 
-    ``known`` is the register as it is about to be.
+    ``known`` is the register as it is and as it is about to be.
     """
     names = {path.rpartition("/")[2] for path in written}
-    before, after = (register.text(each.only(names, suppliers)) for each in (register.read(folder), known))
+    before, after = (register.text(each.only(names, suppliers)) for each in known)
     turned = {path: Turned(before=_text(folder / path), after=data.decode()) for path, data in written.items()}
     acceptance = Acceptance(sheets=sheets, suppliers=suppliers, files=tuple(written))
     (folder / FOLDER / BEFORE).mkdir(exist_ok=True)

@@ -53,7 +53,8 @@ def turn_back(
             acceptances.place_of(number): acceptances.data(meant.model_copy(update={"out": out}), wrought),
         }
         _put(folder, texts, last)
-    return TurnedBack(meant.sheets, put_back, stay)
+    still = not put_back and all((folder / sheet).exists() for sheet in meant.sheets)
+    return TurnedBack(meant.sheets, put_back, stay, still)
 
 
 def taken_in(folder: Path) -> tuple[TakenIn, ...]:

@@ -290,7 +290,8 @@ def turned(back: TurnedBack) -> str:
 def turned_lines(back: TurnedBack) -> Iterator[str]:
     """What stands once sheets were taken out, or put back."""
     stands = "accepting left it" if back.put_back else "it did before; what is written down in the diary stays"
-    yield f"{', '.join(map(plain, back.sheets))}. All stands as {stands}."
+    what = ", what accepting it once more had changed" if back.still else ""
+    yield f"{', '.join(map(plain, back.sheets))}{what}. All stands as {stands}."
     if back.stay:
         whose = ", ".join(map(plain, back.stay))
         yield f"What is kept for sheets of {whose} was changed since, and stays as it is."

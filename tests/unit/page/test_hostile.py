@@ -135,6 +135,9 @@ def test_what_a_form_says_comes_back_harmless(evil: tuple[Live, Browser]) -> Non
         ("/write/noted", old | {"word": EVIL + TURNED}),
         ("/write/found", {"word": [EVIL, EVIL]}),
         ("/write/bought", {"word": EVIL, "from": EVIL}),
+        ("/write/fitted", {"step": EVIL + TURNED, "plan": "1", "word": "cured"}),
+        ("/sheets/out", {"sheet": EVIL + TURNED}),
+        ("/sheets/out", {"sheet": f"quotes/{TURNED}\0.csv", "what": "back"}),
         ("/fault", {"pattern": EVIL}),
         ("/write/noted", {"word": "one", "answer": EVIL, "fault": EVIL}),
     ]:
@@ -153,6 +156,24 @@ def test_a_hostile_sheet_runs_nothing(evil: tuple[Live, Browser]) -> None:
     page = browser.get(path)
     harmless(page)
     assert len(page) < 200_000
+    live.stop()
+
+
+def test_what_a_folder_that_came_by_mail_says_of_sheets_runs_nothing(evil: tuple[Live, Browser]) -> None:
+    live, browser = evil
+    kept = live.folder / "quotes" / "before"
+    kept.mkdir(parents=True)
+    sheets, suppliers = [f"quotes/{EVIL.replace('/', '')}.csv"], [EVIL + TURNED, LONG]
+    head = json.dumps({"kept": 1, "sheets": sheets, "suppliers": suppliers, "files": sheets, "out": 0})
+    for number, rest in enumerate(("", "{}", '{"files": {"../job.toml": {"before": "", "after": ""}}}'), start=1):
+        (kept / f"{number}.json").write_text(f"{head}\n{rest}\n", encoding="utf-8")
+    page = browser.get("/sheets")
+    assert "from &lt;script" in page
+    harmless(page)
+    answer = browser.post("/sheets/out", sheet=sheets[0])
+    assert answer.status_code == 422
+    assert "quotes/before/3.json" in answer.text
+    harmless(answer.text)
     live.stop()
 
 

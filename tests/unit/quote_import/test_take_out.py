@@ -143,10 +143,21 @@ def test_postage_said_of_a_sheet_that_is_in_is_taken_out_and_put_back_alone(fold
     said = state(folder)
     assert said[0] == without[0]
     assert said[1].endswith(b"oddlode,4.00\n")
-    turn_back(folder, FIRST)
+    assert turn_back(folder, FIRST).still
     assert state(folder) == without
-    turn_back(folder, FIRST, put_back=True)
+    assert not turn_back(folder, FIRST, put_back=True).still
     assert state(folder) == said
+
+
+def test_what_was_settled_of_a_sheet_that_is_in_is_taken_out_alone(folder, take):
+    take(OLD)
+    before = state(folder)
+    take(OLD.replace("front disc", "FD"), told=Told(supplier="oddlode", parts={"FD": "front-disc"}))
+    assert register.read(folder).suppliers
+    assert turn_back(folder).still
+    assert state(folder) == before
+    assert not turn_back(folder).still
+    assert standing(folder, DAY) == []
 
 
 def test_all_sheets_of_one_call_go_together(folder, tmp_path):
@@ -278,28 +289,47 @@ def test_a_pipe_does_not_hang_us(newer):
         turn_back(newer)
 
 
+@pytest.fixture
+def broken_after(monkeypatch):
+    """Call something on a disk that is full once so many files are in place."""
+
+    def run(allowed, call):
+        replace, left = os.replace, allowed
+
+        def some(path, target):
+            nonlocal left
+            if left == 0:
+                raise OSError(28, "No space left on device")
+            left -= 1
+            replace(path, target)
+
+        with monkeypatch.context() as broken:
+            broken.setattr(Path, "replace", some)
+            with pytest.raises(CallError, match="No space"):
+                call()
+
+    return run
+
+
 @pytest.mark.parametrize("put_back", [False, True])
 @pytest.mark.parametrize("allowed", range(4))
-def test_a_call_that_was_broken_off_is_finished_by_the_same(folder, twice, monkeypatch, put_back, allowed):
+def test_a_call_that_was_broken_off_is_finished_by_the_same(folder, twice, broken_after, put_back, allowed):
     """Whichever file the disk fails at, the same call comes to the same end."""
     if put_back:
         turn_back(folder)
-    replace, left = os.replace, allowed
-
-    def some(path, target):
-        nonlocal left
-        if left == 0:
-            raise OSError(28, "No space left on device")
-        left -= 1
-        replace(path, target)
-
-    with monkeypatch.context() as broken:
-        broken.setattr(Path, "replace", some)
-        with pytest.raises(CallError, match="No space"):
-            turn_back(folder, put_back=put_back)
+    broken_after(allowed, lambda: turn_back(folder, put_back=put_back))
     assert not list((folder / "quotes").rglob("*.unfinished"))
     turn_back(folder, SECOND, put_back=put_back)
     assert state(folder) == twice[2 if put_back else 1]
+
+
+@pytest.mark.parametrize("allowed", range(1, 4))
+def test_what_was_broken_off_while_it_was_taken_in_is_taken_out(folder, take, broken_after, allowed):
+    take(OLD)
+    before = state(folder)
+    broken_after(allowed, lambda: take(NEW, LATER, told=Told(supplier="oddlode", ex_tax="20")))
+    turn_back(folder, SECOND)
+    assert state(folder) == before
 
 
 def test_a_full_disk_leaves_everything_as_it_was(newer, monkeypatch):
