@@ -7,13 +7,14 @@ after. It names no other files than clean sheets and suppliers.csv, for a folder
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, ValidationError
 
 from optimiser import files
+from optimiser.errors import InputError
 from optimiser.job_folder import opening, quote_sheets
 from optimiser.job_folder.problems import Complaints, Place
 from optimiser.model.base import Record
@@ -60,17 +61,19 @@ class Settled(Record):
 class Acceptance(Record):
     """One call that took sheets in: its clean sheets, whose they are, the files that it wrote; all as paths in the job.
 
-    ``out`` counts in what order acceptances were taken out again; 0: it stands.
+    ``upon`` are the numbers of those that it shares with and that stood when it was made. ``out`` counts in what order
+    acceptances were taken out again; 0: it stands.
     """
 
     kept: Literal[1] = 1
     sheets: Annotated[tuple[OwnFile, ...], Field(min_length=1)]
     suppliers: tuple[str, ...]
     files: tuple[OwnFile, ...]
+    upon: tuple[int, ...] = ()
     out: Annotated[int, Field(ge=0)] = 0
 
     def shares(self, other: Acceptance) -> bool:
-        """Whether one builds on the other: they are from one supplier, or wrote one file."""
+        """Whether one may build on the other: they are from one supplier, or wrote one file."""
         return not set(self.suppliers).isdisjoint(other.suppliers) or not set(self.files).isdisjoint(other.files)
 
 
@@ -106,6 +109,8 @@ def of(
     before, after = (register.text(each.only(names, suppliers)) for each in known)
     turned = {path: Turned(before=_text(folder / path), after=data.decode()) for path, data in written.items()}
     acceptance = Acceptance(sheets=sheets, suppliers=suppliers, files=tuple(written))
+    upon = tuple(number for number, each in _legible(folder) if not each.out and each.shares(acceptance))
+    acceptance = acceptance.model_copy(update={"upon": upon})
     (folder / FOLDER / BEFORE).mkdir(exist_ok=True)
     place = place_of(max(numbers(folder), default=0) + 1)
     return {place: data(acceptance, Wrought(files=turned, settled=Settled(before=before, after=after)))}
@@ -133,10 +138,20 @@ def read(folder: Path) -> Iterator[tuple[int, Acceptance]]:
     Raises ``InputError`` at one that is broken.
     """
     for number in numbers(folder):
-        with _as_kept(number) as place, opening.noting(place):
-            head = files.content(folder / place_of(number), MOST_OF_A_HEAD).partition(b"\n")[0]
-            acceptance = Acceptance.model_validate_json(head)
-        yield number, acceptance
+        yield number, _head(folder, number)
+
+
+def _legible(folder: Path) -> Iterator[tuple[int, Acceptance]]:
+    """Those that are not broken: what was kept of earlier sheets keeps no other out."""
+    for number in numbers(folder):
+        with suppress(InputError):
+            yield number, _head(folder, number)
+
+
+def _head(folder: Path, number: int) -> Acceptance:
+    with _as_kept(number) as place, opening.noting(place):
+        head = files.content(folder / place_of(number), MOST_OF_A_HEAD).partition(b"\n")[0]
+        return Acceptance.model_validate_json(head)
 
 
 def wrought(folder: Path, number: int) -> Wrought:

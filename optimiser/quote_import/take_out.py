@@ -42,7 +42,7 @@ def turn_back(
     with register.held(folder):
         every = list(acceptances.read(folder))
         number, meant = _meant(every, sheet, put_back)
-        _nothing_builds_on(every, number, meant, put_back)
+        _as_it_was(every, number, meant, put_back)
         wrought = acceptances.wrought(folder, number)
         texts = dict(_to_write(folder, number, wrought, put_back))
         known, stay = _settled(register.read(folder), wrought.settled, put_back)
@@ -103,16 +103,18 @@ def _call(sheet: str, option: str) -> str:
     return call("quotes", in_shell(sheet), option)
 
 
-def _nothing_builds_on(every: Sequence[_Numbered], number: int, meant: Acceptance, put_back: bool) -> None:
-    """Raises ``CallError`` where something that shares a supplier or a file with it was taken in, or out, after it."""
-    for later, other in every:
-        if later == number or not other.shares(meant):
+def _as_it_was(every: Sequence[_Numbered], number: int, meant: Acceptance, put_back: bool) -> None:
+    """Raises ``CallError`` unless of all that it shares with those stand that stood then, and no others."""
+    for each, other in every:
+        if each == number or not other.shares(meant):
             continue
-        after = f"{other.sheets[0]} was taken {{}} after {meant.sheets[0]}, and builds on it: nothing was changed."
-        if later > number and not other.out:
-            raise CallError(after.format("in"), f"Take that out first: {_call(other.sheets[0], OUT)}")
-        if put_back and other.out > meant.out:
-            raise CallError(after.format("out"), f"Put that back first: {_call(other.sheets[0], BACK)}")
+        name, before = other.sheets[0], each in meant.upon
+        if not other.out and not before:
+            found = f"{name} was taken in after {meant.sheets[0]}, from the same supplier or into the same file."
+            raise CallError(f"{found} Nothing was changed.", f"Take that out first: {_call(name, OUT)}")
+        if other.out and before and put_back:
+            found = f"{meant.sheets[0]} was taken in after {name}, which is taken out."
+            raise CallError(f"{found} Nothing was changed.", f"Put that back first: {_call(name, BACK)}")
 
 
 def _to_write(folder: Path, number: int, wrought: Wrought, put_back: bool) -> Iterator[tuple[str, str | None]]:
@@ -126,7 +128,7 @@ def _to_write(folder: Path, number: int, wrought: Wrought, put_back: bool) -> It
         if stands == _bytes(wanted):
             continue
         if stands != _bytes(left):
-            what = "is gone" if stands is None else "was changed by hand"
+            what = "is gone" if stands is None else "was changed"
             mend = f"Make it as it was ({acceptances.place_of(number)} holds it), and say the same again."
             if wanted is None:
                 mend = f"If your changes may go with it, take {path} out by hand, and say the same again."

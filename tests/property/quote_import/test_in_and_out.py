@@ -1,4 +1,5 @@
-"""Sheets taken in, out and back in any order: each step and its opposite leave the job as it was, to the byte."""
+"""Sheets taken in, out and back in any order: each step and its opposite leave the job as it was, to the byte, and no
+offer stands twice."""
 
 from __future__ import annotations
 
@@ -75,7 +76,9 @@ def test_every_step_and_its_opposite_leave_the_job_as_it_was(steps: list[tuple[o
                     assert files_of(folder) == before
                     assert turn(folder, sheet, put_back=bool(put_back))
                     assert files_of(folder) == after
-            job_folder.job(folder, DAY)
+            offers = [quote for quote in job_folder.job(folder, DAY).quotes if quote.valid_until is None]
+            keys = [(quote.supplier, quote.part, quote.condition) for quote in offers]
+            assert len(keys) == len(set(keys))
         while any(each.stands for each in taken_in(folder)):
             turn_back(folder)
         assert set(files_of(folder)) <= {"job.toml", register.PLACE}

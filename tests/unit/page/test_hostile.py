@@ -164,7 +164,7 @@ def test_what_a_folder_that_came_by_mail_says_of_sheets_runs_nothing(evil: tuple
     kept = live.folder / "quotes" / "before"
     kept.mkdir(parents=True)
     sheets, suppliers = [f"quotes/{EVIL.replace('/', '')}.csv"], [EVIL + TURNED, LONG]
-    head = json.dumps({"kept": 1, "sheets": sheets, "suppliers": suppliers, "files": sheets, "out": 0})
+    head = json.dumps({"kept": 1, "sheets": sheets, "suppliers": suppliers, "files": sheets, "upon": [1, 2], "out": 0})
     for number, rest in enumerate(("", "{}", '{"files": {"../job.toml": {"before": "", "after": ""}}}'), start=1):
         (kept / f"{number}.json").write_text(f"{head}\n{rest}\n", encoding="utf-8")
     page = browser.get("/sheets")

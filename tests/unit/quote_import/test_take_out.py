@@ -112,6 +112,36 @@ def test_what_the_same_supplier_sent_after_it_goes_first(newer):
     assert error.mend == f"Put that back first: optimiser quotes {FIRST} --put-back"
 
 
+def test_what_was_taken_in_instead_goes_before_the_other_comes_back(folder, twice, take):
+    """The second was taken out and a third taken in: one of them can stand, and the quotes of neither double."""
+    turn_back(folder)
+    third = take(NEW.replace("27", "28"), LATER, name="oddlode autumn.csv").sheet
+    error = refused(folder, SECOND, put_back=True)
+    assert f"{third} was taken in after {SECOND}" in error.found
+    assert error.mend == f"Take that out first: optimiser quotes {third} --take-out"
+    turn_back(folder)
+    turn_back(folder, SECOND, put_back=True)
+    assert state(folder) == twice[2]
+    error = refused(folder, third, put_back=True)
+    assert f"{SECOND} was taken in after {third}" in error.found
+
+
+def test_what_is_kept_and_broken_keeps_no_sheet_out(folder, take):
+    take(OLD)
+    kept(folder, 1).write_text("{")
+    take(NEW, LATER)
+    assert turn_back_raises(folder).problems[0].file == "quotes/before/1.json"
+    kept(folder, 1).unlink()
+    turn_back(folder)
+    assert standing(folder, LATER) == [("front-disc", 2500, FIRST), ("rear-shoe", 1000, FIRST)]
+
+
+def turn_back_raises(folder):
+    with pytest.raises(InputError) as caught:
+        turn_back(folder)
+    return caught.value
+
+
 def test_another_supplier_is_left_alone(folder, take):
     take(OLD)
     take(OLD, told=MOSSBACK, name="mossback.csv")
@@ -129,7 +159,7 @@ def test_two_that_wrote_one_file_are_taken_out_the_later_first(folder, take):
     for supplier in ("oddlode", "mossback"):
         told = Told(supplier=supplier, columns={"P&P": "postage"})
         take(with_postage, name=f"{supplier}.csv", told=told)
-    assert "builds on it" in refused(folder, FIRST).found
+    assert "into the same file" in refused(folder, FIRST).found
     turn_back(folder)
     turn_back(folder)
     assert not (folder / "suppliers.csv").exists()
@@ -175,7 +205,7 @@ def test_a_sheet_that_was_changed_since_is_not_taken_out(folder, twice):
     path = folder / SECOND
     path.write_text(path.read_text().replace("32.40", "31.00"))
     error = refused(folder)
-    assert error.found == f"{SECOND} was changed by hand since: nothing was taken out."
+    assert error.found == f"{SECOND} was changed since: nothing was taken out."
     assert f"take {SECOND} out by hand" in error.mend
     path.unlink()
     turn_back(folder)
@@ -188,7 +218,7 @@ def test_nothing_is_written_over_what_a_hand_has_changed(folder, twice, file):
     was = path.read_bytes()
     path.write_bytes(was + b"# mine\n")
     error = refused(folder)
-    assert error.found == f"{file} was changed by hand since: nothing was taken out."
+    assert error.found == f"{file} was changed since: nothing was taken out."
     assert "quotes/before/2.json holds it" in error.mend
     path.unlink()
     assert f"{file} is gone since" in refused(folder).found
@@ -206,7 +236,7 @@ def test_what_vanished_is_taken_out_already(folder, twice):
 def test_a_new_file_of_that_name_is_not_written_over(newer):
     turn_back(newer)
     (newer / SECOND).write_text("part,supplier,condition,price\n")
-    assert refused(newer, put_back=True).found == f"{SECOND} was changed by hand since: nothing was taken in."
+    assert refused(newer, put_back=True).found == f"{SECOND} was changed since: nothing was taken in."
 
 
 def test_what_was_settled_since_stays_and_is_told(newer):
@@ -285,7 +315,7 @@ def test_settings_that_are_none_are_refused(newer):
 def test_a_pipe_does_not_hang_us(newer):
     (newer / SECOND).unlink()
     os.mkfifo(newer / SECOND)
-    with pytest.raises(CallError, match="changed by hand"):
+    with pytest.raises(CallError, match="was changed"):
         turn_back(newer)
 
 
