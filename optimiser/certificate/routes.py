@@ -66,7 +66,7 @@ class RouteWitness:
 
     def wrong(self) -> Iterator[str]:
         """Everything that does not hold."""
-        for option in dict.fromkeys(option for option, _ in attempts_of(self.route.first)):
+        for option in dict.fromkeys(attempts_of(self.route.first)):
             yield from option_wrong(self.job, self.fault, option, self.quotes)
             chance = 1 - sum(self._failing(Path(self.belief), option).values(), NOTHING)
             if _off(option.chance, chance):
@@ -132,7 +132,7 @@ class RouteWitness:
         ahead = {line.quote.id: line.units for line in self._ahead}
         if len(ahead) > MOST_AHEAD or ahead.keys() != set(self.route.ahead):
             yield f"more than {MOST_AHEAD} lines are bought ahead, or some that are not sure"
-        users = [option for option, _ in attempts_of(self.route.first)]
+        users = list(attempts_of(self.route.first))
         wanted = [(x.quote.id, x.units) for option in users for x in option.lines if x.quote.id in option.ahead]
         if any(units > ahead.get(name, 0) for name, units in wanted):
             yield "an attempt takes more than what is bought ahead"
@@ -317,13 +317,9 @@ def leading(option: Option) -> bool:
     return not option.days and not any(line.quote.supplier for line in option.lines)
 
 
-def attempts_of(node: Node, *, first: bool = True) -> Iterator[tuple[Option, bool]]:
-    """What is tried anywhere in a tree, and whether nothing was ordered or waited for before it there."""
-    if isinstance(node, AttemptStep):
-        yield node.option, first
-        first = first and leading(node.option)
-    for branch in () if isinstance(node, Stop) else node.then:
-        yield from attempts_of(branch.then, first=first)
+def attempts_of(node: Node) -> Iterator[Option]:
+    """What is tried anywhere in a tree."""
+    return (step.option for step in steps_of(node) if isinstance(step, AttemptStep))
 
 
 def first_attempts(node: Node) -> Iterator[Option | None]:

@@ -181,11 +181,18 @@ def test_the_plan_mends_more_than_every_habit(capsys: pytest.CaptureFixture[str]
 
 
 @slow
-def test_the_plan_is_near_the_optimum() -> None:
-    """On the mean within two in a hundred, safety first off."""
-    tiny = [Optimum(jobs.tiny(seed)) for seed in range(60)]
-    best = fmean(one.value for one in tiny)
-    assert fmean(one.value_of(policies.follow) for one in tiny) >= 0.98 * best
+@pytest.mark.parametrize(("refunds", "near"), [(False, 0.98), (True, 0.97)])
+def test_the_plan_is_near_the_optimum(refunds: bool, near: float) -> None:
+    """On the mean, safety first off. The optimum spends what comes back after a failure; by the model page no plan
+    counts on that (W), which is what it falls short by where parts are returnable.
+    """
+    tiny = [jobs.tiny(seed) for seed in range(60)]
+    if not refunds:
+        bare = (tuple(quote.model_copy(update={"refund_share": 0.0}) for quote in job.quotes) for job in tiny)
+        tiny = [job.model_copy(update={"quotes": quotes}) for job, quotes in zip(tiny, bare)]
+    known = [Optimum(job) for job in tiny]
+    best = fmean(one.value for one in known)
+    assert fmean(one.value_of(policies.follow) for one in known) >= near * best
 
 
 @slow

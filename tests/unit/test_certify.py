@@ -239,6 +239,10 @@ def with_order_twice(plan: Plan) -> Plan:
     return plan.model_copy(update={"orders": (plan.orders[0], *plan.orders)})
 
 
+def with_line_twice(plan: Plan) -> Plan:
+    return put(plan, ("orders", 0, "lines"), lambda lines: (lines[0], *lines))
+
+
 def without_a_fault(plan: Plan) -> Plan:
     return plan.model_copy(update={"choices": plan.choices[:-1]})
 
@@ -260,6 +264,7 @@ STORIES: dict[str, tuple[Callable[[Plan], Plan], str]] = {
     "a penny from share to share": (shifted_shares, "its share does not add up"),
     "an order forgotten": (without_an_order, "fitted but not ordered"),
     "an order twice": (with_order_twice, "two orders"),
+    "a line twice": (with_line_twice, "a quote stands twice in the orders"),
     "no packs": (fewer_packs, "too few packs|packs outside the stock"),
     "a lapsed quote": (with_quote(0, valid_until=TODAY - timedelta(days=1)), "quotes.csv:2 has lapsed"),
     "an empty shop": (with_quote(0, stock=0), "quotes.csv:2: packs outside the stock"),

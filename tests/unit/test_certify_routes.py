@@ -295,6 +295,10 @@ WHAT_THE_JOB_SAYS: dict[str, tuple[str, Lie, str]] = {
     ),
     "one attempt": ("rich", with_job("settings", "most_attempts", value=1), "shop: more than 1 attempts"),
     "no fallbacks": ("rich", with_job("settings", "fallbacks", value=False), "though the job allows no fallbacks"),
+    "no fallbacks, and no look": ("slow", with_job("settings", "fallbacks", value=False), "horn: more than one"),
+    "a slow workshop later": ("rich", both(
+        with_fault(1, "repairs", 1, "lead_days", value=6), with_job("settings", "needed_by", value=TODAY + timedelta(5))
+    ), "shop: done too late after what was tried before"),
     "needed sooner": ("slow", with_job("settings", "needed_by", value=TODAY + timedelta(days=7)), "late after what"),
     "lapsed by then": ("slow", with_quote(1, valid_until=TODAY + timedelta(days=3)), "quotes.csv:3 has lapsed"),
     "a top-up lapsed": ("topped", with_quote(2, valid_until=TODAY + timedelta(days=3)), "quotes.csv:4 has lapsed"),
@@ -347,6 +351,23 @@ def looked_again(plan: Plan) -> Plan:
     return with_route("blower", *then(2), value=look)(plan)
 
 
+def three_ahead(plan: Plan) -> Plan:
+    """The two lines of the first order and a third, all said to be bought ahead."""
+    first, second = route(plan, "lamp").certain
+    third = put(second, ("quote", "id"), "quotes.csv:9")
+    lie = both(
+        with_route("lamp", "certain", value=(first, second, third)),
+        with_route("lamp", "ahead", value=("quotes.csv:2", "quotes.csv:3", "quotes.csv:9")),
+    )
+    return lie(plan)
+
+
+def surer_option(plan: Plan) -> Plan:
+    """The workshop's work, wherever it is named; what its branches say stays."""
+    option = tree("rich", "hob", 1).option
+    return everywhere(plan, option, option.model_copy(update={"chance": 0.95}))
+
+
 OF_BLOWER = ("blower", "first", "then")
 WHAT_THE_TREE_SAYS: dict[str, tuple[str, Lie, str]] = {
     "a check twice": ("rich", looked_again, "blower: check feed is made twice"),
@@ -379,6 +400,11 @@ WHAT_THE_TREE_SAYS: dict[str, tuple[str, Lie, str]] = {
     "less for certain": ("rich", with_route("blower", "certain", value=()), "the order to alder is below its"),
     "leaning on nobody": ("rich", with_route("blower", "relies_on", value=("birch",)), "relies on the minimum of a"),
     "leaning unsaid": ("leaning", with_route("blower", "relies_on", value=()), "the order to cedar is below its"),
+    "ahead and not sure": (
+        "ahead", with_route("lamp", "ahead", value=("quotes.csv:3", "quotes.csv:9")), "bought ahead, or some that are"
+    ),
+    "three ahead": ("ahead", three_ahead, "more than 2 lines are bought ahead"),
+    "an option said to be surer": ("rich", surer_option, "chance 0.95 of shop is not"),
     "ahead unsaid": ("ahead", with_route("lamp", "ahead", value=()), "takes more than what is bought ahead"),
     "a use unsaid": ("ahead", with_route("lamp", *then(1), "option", "ahead", value=()), "no attempt wants all of it"),
     "ahead for less": ("ahead", with_route("lamp", *then(1), value=cheaper), "relay: cash 199 is not 200"),
