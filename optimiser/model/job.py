@@ -274,7 +274,10 @@ def _several(words: object) -> object:
     return ((words,) if words.strip() else ()) if isinstance(words, str) else words
 
 
-FIRE_SYSTEMS = frozenset({"fuel", "gas", "petrol-vapour"})
+FUEL = frozenset({"fuel", "petrol-vapour"})
+FIRE_SYSTEMS = FUEL | {"gas"}
+SPARKS = frozenset({"driven", "engine-running", "live"})
+"""What a check must not be beside fuel; gas is shut off at its bottle."""
 """Systems of which a dangerous fault leaks what burns."""
 GRAVE_SYSTEMS = FIRE_SYSTEMS | {"airbags-and-belts", "brakes", "high-voltage", "steering-and-springs", "tyres"}
 """Systems of which a fault is dangerous until somebody says otherwise."""
@@ -363,6 +366,15 @@ class Job(Record):
     def is_unsafe(self) -> bool:
         """Whether a dangerous fault is open."""
         return any(fault.severity == Severity.DANGEROUS for fault in self.faults)
+
+    def waits_for_a_test(self, check: Check) -> bool:
+        """Whether the vehicle is driven for it while something dangerous is open, which a licensed test alone may."""
+        return self.is_unsafe and "driven" in check.mind
+
+    def waits_for_fuel(self, fault_id: str, check: Check) -> bool:
+        """Whether a fault's check runs the engine or works a live circuit while another's fuel may be about."""
+        about = any(f.id != fault_id and f.may_catch_fire and not FUEL.isdisjoint(f.systems) for f in self.faults)
+        return about and not SPARKS.isdisjoint(check.mind)
 
     @property
     def hour_worth_minor(self) -> int:

@@ -3,8 +3,9 @@
 What is dangerous comes first of all, leaks of fuel and gas before the rest; only a step of the owner that costs nothing
 and may add to an order for it, or to that of a workshop's parts, comes before that. Then come looks and work that take
 no part, the gravest first, and among equals what lies behind a cover that is off already; then parts that are here;
-then orders; then workshops. Long shots come behind all that, whatever they serve, and what the vehicle is driven for
-last of all while anything dangerous is open.
+then orders; then workshops. Long shots come behind all that, whatever they serve. What the vehicle is driven for comes
+last of all while anything dangerous is open, and so does what runs the engine or works a live circuit while fuel is
+about.
 """
 
 from __future__ import annotations
@@ -38,8 +39,8 @@ class _Wanted:
     own_minutes: int
     access: tuple[str, ...]
     place: int
-    on_a_test: bool = False
-    """Whether the vehicle is driven for it while something dangerous is open, which a licensed test alone may."""
+    held: bool = False
+    """Whether something dangerous that is open forbids it for now."""
 
     def adds(self, sent: Collection[_Wanted], covers_minor: int) -> bool:
         """Whether it is free, its covers too, and may add to what is sent for because of something dangerous."""
@@ -59,7 +60,7 @@ class _Wanted:
         behind_it = bool(self.access) and opened.issuperset(self.access)
         burns = begins and not burning.isdisjoint(task.faults)
         ranks = ORDER_OF_KINDS[task.doing], rank, not behind_it, task.doing == Doing.TRY
-        return (self.on_a_test, task.long_shot, not begins, not burns, not adds, *ranks, self.place)
+        return (self.held, task.long_shot, not begins, not burns, not adds, *ranks, self.place)
 
 
 def tonight(plan: Plan, limit: int | None = None) -> Tonight:
@@ -132,8 +133,8 @@ def _looks(plan: Plan) -> Iterator[_Wanted]:
             doing=Doing.LOOK, faults=(look.fault, *look.also), severity=choice.fault.severity, check=look.check,
             pay_minor=cash,
         )  # fmt: skip
-        on_a_test = plan.job.is_unsafe and "driven" in check.mind
-        yield _Wanted(task, check.minutes, check.access, place, on_a_test)
+        held = plan.job.waits_for_a_test(check) or plan.job.waits_for_fuel(look.fault, check)
+        yield _Wanted(task, check.minutes, check.access, place, held)
 
 
 def _by_hand(plan: Plan) -> Iterator[_Wanted]:

@@ -236,14 +236,13 @@ def worth_in_words(job: Job, chance_more: float, saved_minor: int, earned_minor:
 
 
 def check(job: Job, fault_id: str, check_id: str) -> str:
-    """The check in words; of one that is driven for, whether it may be made yet."""
+    """The check in words, and whether it may be made yet while something dangerous is open."""
     found = check_of(job, fault_id, check_id)
-    held = (
-        " (on a licensed test alone while anything dangerous is open)"
-        if job.is_unsafe and "driven" in found.mind
-        else ""
-    )
-    return f"{named(found)}{held}"
+    if job.waits_for_fuel(fault_id, found):
+        return f"{named(found)} (not while fuel may be about: mend that first)"
+    if job.waits_for_a_test(found):
+        return f"{named(found)} (on a licensed test alone while anything dangerous is open)"
+    return named(found)
 
 
 def on_order(job: Job, some: OnOrder) -> str:

@@ -10,6 +10,8 @@ import pytest
 
 from optimiser import job_folder, service
 from optimiser.job_folder import package_data
+from optimiser.model.job import SPARKS
+from optimiser.show import wording
 from tests.unit.conftest import Run
 
 TODAY = date(2026, 11, 24)
@@ -101,6 +103,20 @@ def test_a_leak_of_fuel_comes_before_every_switch_and_is_minded_until_it_is_mend
     code, out, _ = run("plan", job, "bilge-pump")
     assert code == 0
     assert "Petrol vapour" in out
+
+
+def test_no_engine_is_run_and_no_circuit_worked_while_fuel_is_about(run: Run, tmp_path: Path) -> None:
+    job = begun(run, tmp_path / "van", "petrol-leak", "heater-cold", "engine-idle-rough")
+    assert run("found", job, "petrol-leak", "torch", "wet-at-hose")[0] == 0
+    plan = service.plan(service.moment(job, TODAY).job)
+    minded = {(fault.id, check.id): check.mind for fault in plan.job.faults for check in fault.checks}
+    tasks = service.tonight(plan).tasks
+    sparks = [not SPARKS.isdisjoint(minded.get((task.faults[0], task.check or ""), ())) for task in tasks]
+    assert sum(sparks)
+    assert sparks == sorted(sparks)
+    for task, held in zip(tasks, sparks, strict=True):
+        said = wording.check(plan.job, task.faults[0], task.check) if task.check else ""
+        assert said.endswith("(not while fuel may be about: mend that first)") is held
 
 
 @pytest.mark.parametrize(("condition", "minded"), [("salvage", True), ("refurbished", True), ("new", False)])
