@@ -16,7 +16,7 @@ from optimiser.entries import step_numbers
 from optimiser.entries.naming import Ask, Wrong, nobody, pick
 from optimiser.errors import CallError
 from optimiser.model import events, protection
-from optimiser.model.job import Fault, Job, Repair
+from optimiser.model.job import Fault, Job, Repair, Severity
 from optimiser.model.kept import Step
 from optimiser.model.quotes import Condition
 from optimiser.state import Moment
@@ -60,6 +60,15 @@ class Desk:
             self.notes.append(
                 f"Work on {system} is for those licensed for it: do not use it before one of them has tested it."
                 f" After that: {call('found')} {in_shell(fault.id)} tested"
+            )
+
+    def mind_before_use(self, fault: Fault, repair: Repair) -> None:
+        """Tell how what was dangerous and is cured by one's own hand comes back into use."""
+        own = repair.by == "self" and not protection.own_unlicensed(self.job, fault, repair)
+        if own and fault.severity == Severity.DANGEROUS:
+            self.notes.append(
+                f"{fault.title or fault.id} was dangerous: prove its repair at a standstill first, then slowly where"
+                " nobody can be hurt; where your law asks for a test or an inspection, have it done before any use."
             )
 
     def mind_said_again(self, same: Sequence[int]) -> None:

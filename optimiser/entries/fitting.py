@@ -68,6 +68,8 @@ def _taken(
         price_minor=own if cost_minor is None else cost_minor,
     )  # fmt: skip
     after = asked(desk, fault, repair.id) if cured else ()
+    if cured:
+        desk.mind_before_use(fault, repair)
     return (*purchases(desk, found.to_buy), made, *after)
 
 

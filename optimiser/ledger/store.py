@@ -246,7 +246,10 @@ def to_strike(record: Sequence[Entry], number: int | None) -> Entry:
     if number is None:
         last = next((entry for entry in reversed(record) if entry.stands), None)
         if last is None:
-            raise CallError("There is nothing left to strike out.", f"Look into the diary: {call('diary')}.")
+            raise CallError(
+                "There is nothing left to strike out.",
+                f"Look into the diary: {call('diary')}. A fault added by mistake goes with its lines in job.toml.",
+            )
         return last
     entry = next((entry for entry in record if entry.number == number), None)
     if entry is None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
-from math import ceil
 
 from optimiser.model import protection
 from optimiser.model.job import Fault, Job
@@ -21,7 +20,7 @@ def wanted(plan: Plan) -> tuple[PartWanted, ...]:
     parts that one shop alone has quoted, by what is paid for them.
     """  # fmt: skip
     ranked = sorted(_not_quoted(plan), key=lambda one: (-one.weight, one.part))
-    rough = [_rough(plan, one.part, one.pieces, one.doubt_minor) for one in plan.quotes_to_get]
+    rough = [_rough(plan, one.part, one.doubt_minor) for one in plan.quotes_to_get]
     single = sorted(_one_shop(plan), key=lambda one: (-one.in_doubt_minor, one.part))
     first: dict[str, PartWanted] = {}
     for one in (*ranked, *rough, *single):
@@ -34,7 +33,8 @@ def _not_quoted(plan: Plan) -> Iterator[PartWanted]:
     job, faults, pieces = plan.job, defaultdict[str, list[Fault]](list), dict[str, int]()
     repairs = {f"{fault.id}/{repair.id}": (fault, repair) for fault in job.faults for repair in fault.repairs}
     for barred in plan.not_offered:
-        if barred.kind == "repair" and barred.bar in (Bar.NO_QUOTE, Bar.TOO_FEW) and barred.id in repairs:
+        lacks = barred.bar in (Bar.NO_QUOTE, Bar.TOO_FEW) or (barred.bar == Bar.TRIED and barred.detail)
+        if barred.kind == "repair" and lacks and barred.id in repairs:
             fault, repair = repairs[barred.id]
             units = _whole_sets(job, barred.detail, repair.parts.get(barred.detail, 1))
             pieces[barred.detail] = max(units, pieces.get(barred.detail, 0))
@@ -47,9 +47,13 @@ def _not_quoted(plan: Plan) -> Iterator[PartWanted]:
         )  # fmt: skip
 
 
-def _rough(plan: Plan, part: str, pieces: float, doubt_minor: int) -> PartWanted:
+def _rough(plan: Plan, part: str, doubt_minor: int) -> PartWanted:
+    taken = (
+        max((x.units for step in route.attempts for x in step.option.lines if x.quote.part == part), default=0)
+        for route in plan.selection.routes
+    )
     return PartWanted(
-        part=part, pieces=max(1, ceil(pieces - 1e-9)), conditions=_fit(plan.job, part), why=Ask.ROUGH,
+        part=part, pieces=max(1, sum(taken)), conditions=_fit(plan.job, part), why=Ask.ROUGH,
         faults=_users(plan.job, part), in_doubt_minor=doubt_minor,
     )  # fmt: skip
 

@@ -274,7 +274,8 @@ def _lines(job: Job, fault: Fault, repair: Repair, on_sale: _OnOffer, *, whole: 
             offered = on_sale.of_a_crowd(job, fault, part_id, offered)
         covers = _covers(offered, wanted, part.renew_in, None if whole else on_sale.suppliers)
         if not covers:
-            bar = Bar.TOO_FEW if offered else Bar.NO_QUOTE
+            tried = any(quote.id in used for quote in on_sale.by_part.get(part_id, ()))
+            bar = Bar.TOO_FEW if offered else Bar.TRIED if tried else Bar.NO_QUOTE
             on_sale.barred.append(NotOffered(kind="repair", id=f"{fault.id}/{repair.id}", bar=bar, detail=part_id))
         choices.append(covers)
     return choices

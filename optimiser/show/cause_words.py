@@ -20,9 +20,9 @@ def cause(job: Job, one: Cause, within: str = "") -> str:
         said = happening(job, one.happening).removeprefix(f"{fault_title(job, within)}: " if within else "")
         return f"{brief(one)} ({said})"
     if one.what == What.LAPSED:
-        return _several(job, one, "quotes ran out", _lapsed)
+        return _several(job, one, "quotes that ran out", _lapsed)
     if one.what == What.QUOTES:
-        return _several(job, one, "quotes are other ones", _quote)
+        return _several(job, one, "quotes that changed", _quote)
     if one.what == What.DAY:
         return f"the day ({one.was or 'unknown'} then, {one.now or 'unknown'} now)"
     return _written(job, one)

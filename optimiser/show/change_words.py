@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from optimiser.calls import call
 from optimiser.model.job import Fault, Job, Severity
 from optimiser.model.moves import Cause, Explained, Margin, Move, Moves, Side, Turn
 from optimiser.model.plan import Plan
@@ -45,8 +46,8 @@ class Telling:
     def because(self, one: Move) -> str:
         """The cause of a move, as far as it is known."""
         if one.found in (Explained.ALONE, Explained.EACH):
-            named = " and ".join(self._named(n, one) for n in one.causes)
-            return f"{'Because of' if len(one.causes) == 1 else 'It took'} {named}."
+            *most, last = (self._named(n, one) for n in one.causes)
+            return f"It took {', '.join(most)} and {last}." if most else f"Because of {last}."
         if one.found == Explained.ENOUGH:
             *most, last = (self._named(n, one) for n in one.causes)
             named = f"{', '.join(most)} or {last}" if most else last
@@ -189,7 +190,8 @@ def untried(moves: Moves) -> str:
     found = [cause for cause in moves.causes if not cause.checked]
     if not found:
         return ""
-    return f"Not tried as causes in the time allowed: {_listed(moves.plan.job, found)}. Allow more with --seconds."
+    more = call("moved", "--seconds 180")
+    return f"Not tried as causes in the time allowed: {_listed(moves.plan.job, found)}. To allow more: {more}"
 
 
 def folder_unknown(moves: Moves) -> str:

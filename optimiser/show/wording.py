@@ -313,7 +313,7 @@ def because(job: Job, barred: NotOffered) -> str:
         Bar.NO_QUOTE: f"no usable quote and no piece on the shelf for {named}",
         Bar.TOO_FEW: f"nobody has enough pieces of {named}",
         Bar.NO_CURE: "it has no chance of a cure",
-        Bar.TRIED: "it was tried already",
+        Bar.TRIED: f"what there is of {named} was tried already" if named else "it was tried already",
         Bar.NO_REPAIR: "no repair of it can be offered",
         Bar.LEFT: f"entry {detail} leaves it as it is; to take it up again: {call('strike', detail)}",
     }[barred.bar] + (f" (for {', '.join(map(plain, barred.faults))})" if barred.faults else "")

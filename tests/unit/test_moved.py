@@ -229,7 +229,7 @@ def test_no_time_for_causes_is_said(run: Run, folder: Path) -> None:
     assert code == 0
     said = " ".join(out.split())
     assert "What brought it about was not found in the time allowed." in said
-    assert "Allow more with --seconds." in said
+    assert "To allow more: optimiser moved" in said
 
 
 @pytest.mark.parametrize("width", [30, 50, 80])

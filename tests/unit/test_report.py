@@ -17,6 +17,7 @@ from optimiser import service
 from optimiser.job_folder import package_data
 from optimiser.model import events
 from optimiser.model.danger import dangers
+from optimiser.model.job import Part, Repair
 from optimiser.model.plan import Plan
 from optimiser.model.quotes import STILL_TO_BE_ASKED
 from optimiser.model.report import Ask, Report, Turns
@@ -376,6 +377,20 @@ def test_parts_are_asked_for_in_the_order_of_what_hangs_on_them() -> None:
     assert found[0].in_doubt_minor == 1000
     two_shops = told(service.plan(base)).wanted
     assert [one for one in two_shops if one.part == "disc"] == []
+
+
+def test_as_many_pieces_are_asked_for_as_are_fitted_and_not_as_many_as_are_bought_on_the_average() -> None:
+    base = VARIANTS["base"]
+    sure, odd = (Repair(id=name, cures={cause: 0.9}, parts=parts) for name, cause, parts in (
+        ("bulb", "bulb", {"disc": 1}), ("four", "four", {"plug": 4}),
+    ))  # fmt: skip
+    fault = but(base.faults[0], causes={"bulb": 3.0, "four": 1.0}, repairs=(sure, odd))
+    rough = (but(base.quotes[0], id=f"rough:{part}", part=part, supplier=STILL_TO_BE_ASKED, rough=True) for part in ("disc", "plug"))  # noqa: E501 # fmt: skip
+    settings = but(base.settings, fallbacks=True)
+    parts = tuple(Part(id=part, rough_price={"new": (900, 1100)}) for part in ("disc", "plug"))
+    job = but(base, settings=settings, parts=parts, faults=(fault,), quotes=tuple(rough), pot=RICH)
+    plan = service.plan(job)
+    assert {one.part: one.pieces for one in told(plan).wanted} == {"disc": 1, "plug": 4}
 
 
 def test_a_part_that_is_never_fitted_used_is_not_asked_for_used() -> None:

@@ -119,6 +119,20 @@ def test_no_engine_is_run_and_no_circuit_worked_while_fuel_is_about(run: Run, tm
         assert said.endswith("(not while fuel may be about: mend that first)") is held
 
 
+@pytest.mark.parametrize(
+    ("fault", "repair", "minded"),
+    [("bonnet-catch", "grease", True), ("bonnet-catch", "workshop", False), ("door-sags", "striker", False)],
+)
+def test_what_was_dangerous_and_is_cured_by_hand_is_proved_before_any_use(
+    run: Run, tmp_path: Path, fault: str, repair: str, minded: bool
+) -> None:
+    job = begun(run, tmp_path / "a", fault)
+    (only,) = service.moment(job, TODAY).job.faults
+    code, _, said = run("fitted", job, only.id, repair, "cured")
+    assert code == 0
+    assert ("was dangerous: prove its repair at a standstill first" in flat(said)) == minded
+
+
 @pytest.mark.parametrize(("condition", "minded"), [("salvage", True), ("refurbished", True), ("new", False)])
 def test_a_used_belt_is_written_down_and_never_passed_over(
     run: Run, tmp_path: Path, condition: str, minded: bool

@@ -75,7 +75,7 @@ def test_with_every_quote_tried_the_fault_says_why_it_is_left() -> None:
     entries = [FailedAttempt("swap", (Piece(f"quotes.csv:{n}", 0.9),)) for n in (2, 3)]
     plan = after(ROUTED["fallback"], "horn", *entries)
     assert plan.choice("horn").route is None
-    assert ("horn/swap", Bar.NO_QUOTE) in bars(plan)
+    assert ("horn/swap", Bar.TRIED) in bars(plan)
     assert plan.choice("lamp").route is not None
 
 
@@ -89,7 +89,7 @@ def test_a_piece_kept_from_a_fault_is_offered_to_the_others_alone() -> None:
     assert "owned:1" in sources["second-horn"]
     only = service.plan(but(ROUTED["kept"], faults=(HORN,), quotes=()))
     assert only.choice("horn").route is None
-    assert ("horn/swap", Bar.NO_QUOTE) in bars(only)
+    assert ("horn/swap", Bar.TRIED) in bars(only)
 
 
 CLASH = (ItIs("wire"), Finding("feed", "not-spins"))

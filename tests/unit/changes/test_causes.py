@@ -159,7 +159,7 @@ def test_the_time_ran_out_and_that_is_said() -> None:
     assert [cause.checked for cause in told.causes] == [False, False, True], "a note changes nothing: no time is needed"
     said = list(change_words.long(told))
     assert any("What brought it about was not found in the time allowed." in line for line in said)
-    assert "Not tried as causes in the time allowed: entries 1, 2. Allow more with --seconds." in said
+    assert "Not tried as causes in the time allowed: entries 1, 2. To allow more: optimiser moved --seconds 180" in said
 
 
 def test_a_single_cause_takes_no_time_to_find() -> None:
@@ -232,7 +232,7 @@ def test_many_quotes_of_one_supplier_are_one_cause() -> None:
     dearer = but(BASE, quotes=tuple(but(quote, price_minor=quote.price_minor * 2) for quote in many))
     (told,) = differences(moment(but(BASE, quotes=many)), moment(dearer))
     assert len(told.cause.quotes) == MOST_SINGLE_QUOTES + 1
-    assert cause_words.cause(BASE, told.cause) == "13 quotes are other ones at alder"
+    assert cause_words.cause(BASE, told.cause) == "13 quotes that changed at alder"
     assert told.without(moment(dearer)).folder.quotes == many
     few = but(BASE, quotes=(*dearer.quotes[:-1], many[-1]))
     assert len(differences(moment(but(BASE, quotes=many)), moment(few))) == MOST_SINGLE_QUOTES
