@@ -48,6 +48,16 @@ def test_there_are_enough_of_each_kind() -> None:
     assert counts["machine"] >= 12
 
 
+def test_what_is_dangerous_has_a_way_left_when_nothing_that_is_listed_is_behind_it(jobs: dict[str, Job]) -> None:
+    """A new part that failed is not fitted again for want of another way."""
+    bare = [
+        name for name, job in jobs.items()
+        if fault(job).severity == Severity.DANGEROUS
+        and not any(repair.cures is None or repair.cures.get(SOMETHING_ELSE) for repair in fault(job).repairs)
+    ]  # fmt: skip
+    assert bare == []
+
+
 def test_every_file_says_where_it_comes_from() -> None:
     for name, pattern in CATALOGUE.items():
         assert pattern.text.startswith("# Common practice, no published source"), name
