@@ -170,7 +170,7 @@ WHY = {limit.reason: limit.left for limit in LIMITS} | {
     Reason.SUREST: "The surest: {rival} saves {cost}{alone} but gives up {points} of chance.",
     Reason.SHARES_AN_ORDER: ("{rival} would cost {less}{alone}; this one shares its orders and packs with the rest."),
     Reason.GOOD_ENOUGH: (
-        "Safe enough: safety counts{step} up to {enough}, and {rival} adds {points} of chance for {cost} more{alone}."
+        "It could be surer: {rival} adds {points} of chance for {cost} more{alone}; safety counts{step} up to {enough}."
     ),
     Reason.OUT_OF_REACH: ("{rival} would add {points} of chance for {cost} more{alone}, but {limit} not allow it."),
     Reason.DEARER_FOR_LITTLE: "For {cost} more{alone}, {rival} adds {points} of chance; the money does more elsewhere.",

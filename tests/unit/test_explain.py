@@ -206,12 +206,12 @@ def test_a_limit_that_is_named_for_what_is_left_binds(job: Job) -> None:
             assert most is None or set(other.suppliers) <= placed or len(placed | set(other.suppliers)) <= most
 
 
-def test_what_is_safe_enough_says_in_which_steps_safety_counts() -> None:
+def test_what_could_be_surer_says_in_which_steps_safety_counts() -> None:
     job, _, _ = WHYS["good enough"]
     plan = service.plan(job)
     assert wording.why(job, plan.choice("horn")) == (
-        "Safe enough: safety counts in steps of 20% up to 70%, and new from alder adds 16.2 points of chance for"
-        " 6.00 GBP more (9.00 against 3.00, each bought alone)."
+        "It could be surer: new from alder adds 16.2 points of chance for 6.00 GBP more (9.00 against 3.00, each bought"
+        " alone); safety counts in steps of 20% up to 70%."
     )
     exact = but(job, settings=but(job.settings, safety_step=0))
     assert "safety counts up to 70%" in wording.why(exact, plan.choice("horn"))
