@@ -13,7 +13,7 @@ from optimiser import service
 from optimiser.certificate.plan import certify
 from optimiser.errors import PlanRefusedError
 from optimiser.model.evidence import FailedAttempt, Finding, ItIs, ItIsNot, Piece
-from optimiser.model.job import Access, Check, Fault, Job, LicensedSystem, Owned, Pot, Repair, Time
+from optimiser.model.job import Access, Check, Fault, Job, LicensedSystem, Owned, Part, Pot, Repair, Time
 from optimiser.model.plan import Plan
 from optimiser.model.quotes import Supplier
 from optimiser.model.route import AttemptStep, Branch, Route, Stop, figures_of
@@ -309,6 +309,10 @@ WHAT_THE_JOB_SAYS: dict[str, tuple[str, Lie, str]] = {
     "a refund by the piece": ("rich", with_quote(3, refund_share=0.3), "hose: refund 175 is not 210"),
     "a greater deposit": ("rich", with_quote(1, deposit_minor=401), "motor: .* less the 401 that come back"),
     "a deposit on what tops up": ("topped", with_quote(2, deposit_minor=30), "swap: cash 1050 is not 1080"),
+    "salvage on top": ("topped", both(
+        with_quote(2, condition="salvage"),
+        lambda plan: put(plan, ("job", "parts"), (*plan.job.parts, Part(id=plan.job.quotes[2].part, kind="restraint"))),
+    ), "horn: swap: quotes.csv:4 is salvage|horn: swap: quotes.csv:4 is not new"),
     "too few to top up": ("topped", with_quote(2, stock=0), "quotes.csv:4: only 0 packs, where 1 may be taken"),
     "a refund of one of two": ("leaning", with_quote(2, refund_share=0.5), "swap: refund 0 is not 400"),
     "a refund of its piece": ("rich", with_quote(4, refund_share=0.5), "swap: refund 0 is not 213"),
@@ -385,6 +389,9 @@ WHAT_THE_TREE_SAYS: dict[str, tuple[str, Lie, str]] = {
     "nothing on top": ("topped", with_route("horn", *then(1), "topping", value=()), "the order to birch is below its"),
     "topped up elsewhere": (
         "topped", with_route("horn", *then(1), "topping", value=(("quotes.csv:2", 4),)), "quotes.csv:2 cannot top the"
+    ),
+    "a first order topped up twice": (
+        "topped", with_route("horn", "first", "topping", value=(("quotes.csv:4", 1),) * 2), "a quote tops up twice"
     ),
     "topped up twice": (
         "topped", with_route("horn", *then(1), "topping", value=lambda packs: packs * 2), "a quote tops up twice"
