@@ -30,7 +30,9 @@ _WITH = re.compile(
     r"|\bon (?=(?:rim|wheel|alloy)s?\b)"
 )
 _WITHOUT = frozenset({"without", "w/o"})
-_FOR = re.compile(r"\b(?:for|from|to|suits?|fits?|per|fur|pour|voor|para|dla|till?)\b")
+_FOR = re.compile(
+    r"\b(?:for|from|to|suits?|fits?|behind|beside|beneath|under|below|above|per|fur|pour|voor|para|dla|till?)\b"
+)
 _INITIAL = re.compile(r"(?<![a-z0-9])([a-z])[/.-]\s*([a-z]{3,})")
 _TYRE_SIZE = re.compile(
     r"(?<!\d)(?:\d{3}\s*/\s*\d{2}\s*[/-]?\s*[a-z]{0,2}\s*\d{2}|[1-3]\d5\s+[3-8][05]\s+(?:z?r\s*)?1\d|\d{2,3}\s*/\s*\d{2,3}\s*-\s*\d{2}|\d{3}\s*s?r\s*\d{2}c?"
@@ -122,8 +124,8 @@ class PartWords:
     def implied(self, title: str, name: str) -> tuple[str | None, Words]:
         """The kind that a part's title, else its id, implies anywhere, and those that it may where a system names one.
 
-        All after a comma, "for" or "with" is left out; "belt, seat" and "fuse of the airbag" are read the other way
-        round as well.
+        All after a comma, "for", "behind" or "with" is left out; "belt, seat" and "fuse of the airbag" are read the other
+        way round as well.
         """
         if not self._may_speak(title) and not self._may_speak(name):
             return None, ()

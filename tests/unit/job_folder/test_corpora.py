@@ -81,10 +81,15 @@ def test_what_a_checks_title_says_to_mind(lot: str) -> None:
         ("195/65R15 91H", "tyre"), ("A-arm", "steering"), ("Winch cable", "coupling-or-lifting"),
         ("Wheel bolts x20", "other-safety"), ("Brake gubbins", "other-safety"), ("Sensor ABS", None),
         ("Trommelbremse", "other-safety"), ("Bremslichtschalter", None), ("Vernier caliper", None),
-        ("Gas strut tailgate", None), ("Alloys w/o tyres", None), ("Alloy wheels with tyres", "tyre"),
+        ("Gas strut tailgate", None), ("Alloys w/o tyres", "other-safety"), ("Alloy wheels with tyres", "tyre"),
         ("195 65 15 x4", "tyre"), ("Balljiont", "steering"), ("Gasket", None), ("Rods & arms", "steering"),
         ("Hose and pipe", None), ("Bomba da direcção", "steering"), ("Brake hose 10mm bolt type", "brake-hydraulic"),
         ("Window reg", None), ("Gas reg", "other-safety"), ("Bulb 21 w seat belt", "restraint"),
+        ("Mat behind the child seat", None), ("Hose behind the brake caliper", "brake-hydraulic"), ("Gas locker door", None),
+        ("Wishbone bolts", "steering"), ("Gurtschraube", "other-safety"), ("Caliper dust boots", "brake-hydraulic"),
+        ("Lenkmanschette", "other-safety"), ("Front wheel", "other-safety"), ("Steel wheel trims", None),
+        ("Jante alu", "other-safety"), ("Oprijplaten", "coupling-or-lifting"), ("Reifentaschen", None),
+        ("Slack adjuster", "other-safety"), ("Trailer air line", "brake-hydraulic"), ("Workshop air line", None),
     ],
 )  # fmt: skip
 def test_what_a_part_comes_with_and_is_called_elsewhere(title: str, kind: str | None) -> None:
