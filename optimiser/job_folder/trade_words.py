@@ -30,17 +30,16 @@ _WITH = re.compile(
     r"|\bon (?=(?:rim|wheel|alloy)s?\b)"
 )
 _WITHOUT = frozenset({"without", "w/o"})
-_FOR = re.compile(
-    r"\b(?:for|from|to|suits?|fits?|behind|beside|beneath|under|below|above|per|fur|pour|voor|para|dla|till?)\b"
-)
+_FOR = re.compile(r"\b(?:for|from|to|suits?|fits?|per|fur|pour|voor|para|dla|till?)\b")
 _INITIAL = re.compile(r"(?<![a-z0-9])([a-z])[/.-]\s*([a-z]{3,})")
 _TYRE_SIZE = re.compile(
     r"(?<!\d)(?:\d{3}\s*/\s*\d{2}\s*[/-]?\s*[a-z]{0,2}\s*\d{2}|[1-3]\d5\s+[3-8][05]\s+(?:z?r\s*)?1\d|\d{2,3}\s*/\s*\d{2,3}\s*-\s*\d{2}|\d{3}\s*s?r\s*\d{2}c?"
     r"|\d\.\d{2}\s*-\s*\d{1,2})(?![\d/])"
 )
-_ENDS = (_WITH, _COMMA, _FOR, re.compile(r"\bof\b"))
+_PLACED = re.compile(r"\b(?:behind|beside|beneath|under|below|above)\b")
+_ENDS = (_WITH, _COMMA, _FOR, re.compile(r"\bof\b"), _PLACED)
 """What ends the name of a part: what follows is thrown away, or stands in front of the name as well."""
-_ANY_END = re.compile("|".join(sign.pattern for sign in _ENDS))
+_ANY_END = re.compile("|".join(sign.pattern for sign in _ENDS if sign is not _PLACED))
 _NOT = frozenset({"before", "without", "not", "never", "no"})
 _FILLERS = frozenset({"the", "a", "an", "it", "is", "its", "her", "him", "them", "both", "this", "that"})
 _OF = frozenset({"de", "du", "des", "di", "del", "della", "dei", "do", "da", "d"})

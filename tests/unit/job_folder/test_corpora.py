@@ -85,7 +85,7 @@ def test_what_a_checks_title_says_to_mind(lot: str) -> None:
         ("195 65 15 x4", "tyre"), ("Balljiont", "steering"), ("Gasket", None), ("Rods & arms", "steering"),
         ("Hose and pipe", None), ("Bomba da direcção", "steering"), ("Brake hose 10mm bolt type", "brake-hydraulic"),
         ("Window reg", None), ("Gas reg", "other-safety"), ("Bulb 21 w seat belt", "restraint"),
-        ("Mat behind the child seat", None), ("Hose behind the brake caliper", "brake-hydraulic"), ("Gas locker door", None),
+        ("Mat behind the child seat", None), ("Bracket for pipe behind brake caliper", "brake-hydraulic"), ("Gas locker door", None),
         ("Wishbone bolts", "steering"), ("Gurtschraube", "other-safety"), ("Caliper dust boots", "brake-hydraulic"),
         ("Lenkmanschette", "other-safety"), ("Front wheel", "other-safety"), ("Steel wheel trims", None),
         ("Jante alu", "other-safety"), ("Oprijplaten", "coupling-or-lifting"), ("Reifentaschen", None),
@@ -136,6 +136,14 @@ ESCAPED = [
     ("Car running, does the needle move?", "engine-running"),
     ("Out of gear, meter on the posts while a helper turns the key: does it fall far?", "engine-running"),
     ("Front on stands: does the joint give?", "raised"),
+    ("Uphill in second, does it slip?", "driven"),
+    ("Creep forward and stamp on the pedal", "driven"),
+    ("Im Schritttempo bremsen", "driven"),
+    ("Démarrer à froid, regarder la fumée", "engine-running"),
+    ("Terwijl hij draait luisteren aan de pomp", "engine-running"),
+    ("Medir la tensión en la toma", "live"),
+    ("Battery tester on the leisure battery", "live"),
+    ("On the two-post lift, wobble the arms", "raised"),
 ]
 
 
@@ -153,6 +161,11 @@ def test_a_check_that_runs_or_raises_something_says_so(title: str, danger: str) 
         "Run a spare wire to the frame",
         "Pull the hose away",
         "Steering wheel off: look at the ring",
+        "Keep a foot on the pedal: does it creep down?",
+        "Parked on the hill, handbrake on: does it roll?",
+        "Mesurer la tension de la courroie",
+        "Lift one end of the mat",
+        "Start from the battery and follow the lead",
     ],
 )  # fmt: skip
 def test_a_check_that_runs_no_engine_is_left_alone(title: str) -> None:
