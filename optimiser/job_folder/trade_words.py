@@ -123,8 +123,8 @@ class PartWords:
     def implied(self, title: str, name: str) -> tuple[str | None, Words]:
         """The kind that a part's title, else its id, implies anywhere, and those that it may where a system names one.
 
-        All after a comma, "for", "behind" or "with" is left out; "belt, seat" and "fuse of the airbag" are read the other
-        way round as well.
+        All after a comma, "for", "behind" or "with" is left out; "belt, seat" and "fuse of the airbag" are read the
+        other way round as well.
         """
         if not self._may_speak(title) and not self._may_speak(name):
             return None, ()

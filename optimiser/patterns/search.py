@@ -36,6 +36,8 @@ LEAST_BEGUN = 5
 """Letters that a word of another language has at the least to stand for what it begins."""
 RULED_OUT = re.compile(r"\bnot (?:the|my|its) [\w-]+(?=\s*(?:[.,;:!?)]|$)|\s+(?:and|but|nor|or)\b)", re.IGNORECASE)
 """What is said not to be it: "not the battery"; "not the best brakes" is none."""
+FINE = re.compile(r"\b[\w-]+ (?:is|are|works?) (?:fine|ok|okay|good|all right|alright),? but\b", re.IGNORECASE)
+"""What is said to be sound beside something else: "brakes are fine but"."""
 
 
 class Found(NamedTuple):
@@ -147,8 +149,12 @@ def _is_sure(scored: Sequence[_Scored]) -> bool:
 
 
 def without_ruled_out(said: str) -> str:
-    """The words without what they say that it is not; all of them where nothing else is left."""
-    left = RULED_OUT.sub(" ", said)
+    """The words without what they say that it is not; all of them where nothing else is left.
+
+    What is fine is left out where another thing is named: "brakes are fine but they grind" is about the brakes.
+    """
+    others = FINE.sub(" ", said)
+    left = RULED_OUT.sub(" ", others if things().intersection(stemmed(others)) else said)
     return left if any(_told(left)) else said
 
 
