@@ -50,6 +50,9 @@ MOST_MADE = 3_000_000
 MOST_MADE_WHOLE, MORE_WHOLE = 2 * MOST_MADE, 4
 """... and one that is of use only as a whole: it is another's, with more to choose from, so it may make twice as many,
 go so many times as far in all else, and breaks off early where that is not enough."""
+MOST_MADE_TIMED, MORE_TIMED = 2 * MOST_MADE, 4
+"""... and where the hours matter: minutes tell apart what is alike without them. With four times as many kept of a state
+fewer are made than to bound what the rest could be."""
 MOST_AT_ONCE = 400_000
 """Labels that are compared at once: some ten megabytes a column."""
 
@@ -85,7 +88,9 @@ class Sweep:
         self.needs_minor, self._cash_minor = 0, _no_limit(case.cash_minor)
         more = MORE_WHOLE if whole else 1
         self._most_moves, self._most_states = more * most_moves, more * MOST_STATES
-        self.most_labels, self._most_made = more * MOST_LABELS, MOST_MADE_WHOLE if whole else MOST_MADE
+        labels, made = (MORE_TIMED, MOST_MADE_TIMED) if self.timed else (1, MOST_MADE)
+        self.most_labels = max(more, labels) * MOST_LABELS
+        self._most_made = MOST_MADE_WHOLE if whole else made
         self._weights: dict[int, Floats] = {}
         self.moves: dict[int, list[Action]] = {}
         self.left: dict[int, tuple[int, int]] = {0: (self._cash_minor, _no_limit(case.minutes))}
