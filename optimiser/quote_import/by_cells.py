@@ -82,6 +82,7 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
     _discounted(found, known.currency)
     _own_headings(found, known)
     _price_of_its_unit(found, known.currency)
+    _price_of_packing(found, known.currency)
     _sums(found)
     _breaks(found)
     return found
@@ -205,6 +206,16 @@ def _price_of_its_unit(found: ColumnLayout, currency: Currency) -> None:
                 found.meanings[index] = replace(each, column="price")
             elif not each.column and unit <= set(words) and rest.column == "price":
                 found.meanings[index] = rest
+
+
+def _price_of_packing(found: ColumnLayout, currency: Currency) -> None:
+    """A price without a word of its own is that of one piece, or of the packing whose pieces stand in a column."""
+    of_pieces = found.of("pack") if not found.has("price_for") else []
+    packings = [i for i in of_pieces if lexicon.plain(found.texts[i]) in lexicon.headings().prices["packing"]]
+    if any(row_values.count(cell) != 1 and prices.is_amount(cell) for i in packings for cell in found.below(i)):
+        for index in found.of("price"):
+            if found.meanings[index].how is not How.TOLD and headings.is_bare_price(found.texts[index], currency):
+                found.meanings[index] = replace(found.meanings[index], column="unit_price")
 
 
 def _is_per_unit(found: ColumnLayout, price: int) -> bool:

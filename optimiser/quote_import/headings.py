@@ -415,6 +415,11 @@ def _words_of_price(text: str, currency: Currency) -> tuple[str, ...]:
     return tuple(word for word in words if columns.get(word) not in PRICES)
 
 
+def is_bare_price(text: str, currency: Currency) -> bool:
+    """Whether a heading of prices says of them nothing but the currency and the tax."""
+    return lexicon.headings().qualifiers["neutral"].issuperset(map(lexicon.bare, _words_of_price(text, currency)))
+
+
 def state_of(text: str, currency: Currency) -> Condition | None:
     """The condition that a heading of prices names, if it says no more but of the tax: "Recon inc VAT"."""
     condition, rest, _ = row_values.condition(" ".join(_words_of_price(text, currency)), strong_only=True)

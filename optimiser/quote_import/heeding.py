@@ -172,8 +172,10 @@ def _is_about_tax(text: str, words: list[str]) -> bool:
     of_deposit = among & heeded["deposit"] or _OLD_UNIT.search(plain(text))
     if among & heeded["money"] and among & heeded["exclusive"] and not of_deposit:
         return True
-    return bool(taxes.said(words)[0] or taxes.in_line(text)) or (
-        taxes.names_tax(words) and not _is_number_of_firm(text, words)
+    return (
+        is_for_trade(text)
+        or bool(taxes.said(words)[0] or taxes.in_line(text))
+        or (taxes.names_tax(words) and not _is_number_of_firm(text, words))
     )
 
 
@@ -204,6 +206,11 @@ def is_untaxed(text: str, *, used: bool) -> bool:
     place = next((place for place, word in enumerate(words) if word in tax["margin"]), None)
     by_scheme = place is not None and taxes.names_tax(words) and taxes.NOT.isdisjoint(words[:place])
     return (used and by_scheme) or _phrase("untaxed").search(plain(text)) is not None
+
+
+def is_for_trade(text: str) -> bool:
+    """Whether a line says that prices are those for the trade."""
+    return _phrase("for_trade").search(plain(text)) is not None
 
 
 def is_rate_alone(text: str) -> bool:

@@ -33,6 +33,7 @@ from optimiser.quote_import import (
     text_lines,
     typed_lists,
     unheeded,
+    unheeded_lines,
     upright,
 )
 from optimiser.quote_import import columns as layout
@@ -445,7 +446,7 @@ class _Reading:
         read = {taking.layout.grid.sheet for taking in takings}
         for grid in self.opened.grids:
             if len(self.opened.grids) > 1 and grid.sheet not in read:
-                unheeded.of_other_sheet(grid.sheet, grid.lines, takings, place)
+                unheeded_lines.of_other_sheet(grid.sheet, grid.lines, takings, place)
         kinds = {each.kind for each in aside}
         if not rows and "supplier" in kinds and not self.told.supplier:
             expected = "a column with it, or one supplier for the whole sheet"

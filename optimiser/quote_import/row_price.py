@@ -272,7 +272,7 @@ class SheetMoney:
             return net, ""
         if self.layout.one("tax") is not None:
             raise AskedError(Why.TAX, "a column for the tax that may be a rate or an amount")
-        if not mark and not self.told.ex_tax and not self._has_tax_column():
+        if not mark and not self.told.ex_tax and not self.has_tax_column():
             self.unsaid = True
             return net, ""
         if amount is not None:
@@ -282,7 +282,7 @@ class SheetMoney:
         if not mark and not self.told.ex_tax and not self._tax_told():
             self._added_or_in_it(row)
             raise AskedError(Why.TAX, "a price that does not say whether the tax beside it is in it")
-        if rate is None and not self.told.ex_tax and mark != "without" and self._has_tax_column():
+        if rate is None and not self.told.ex_tax and mark != "without" and self.has_tax_column():
             raise SetAsideError(Why.TAX, "nothing in the column for the tax")
         of_heading = None if self.told.ex_tax else self.layout.meanings[self.index or 0].rate
         percent = (of_heading or self.rate) if rate is None else _rate(rate)
@@ -319,7 +319,8 @@ class SheetMoney:
                 ),
             )
 
-    def _has_tax_column(self) -> bool:
+    def has_tax_column(self) -> bool:
+        """Whether a column has the tax, or its rate."""
         return any(self.layout.one(column) is not None for column in ("tax_amount", "tax_rate"))
 
     def _with_amount(self, net: Decimal, value: Value, cells: Cells, row: int) -> tuple[Decimal, str]:

@@ -325,7 +325,8 @@ def _parts(line: SheetLine) -> list[tuple[Value, ...]]:
 
 def _sentences(text: str) -> list[str]:
     """The sentences of a text, where they must be heeded for different things."""
-    said = [each for each in _SENTENCE.split(text) if each]
+    ends = _ENDS if heeding.is_for_trade(text) else _SENTENCE
+    said = [each for each in ends.split(text) if each]
     kinds = list(map(_speaks_of, said)) if 1 < len(said) <= _MOST_BESIDES else []
     return said if len({*kinds} - {""}) > 1 else [text]
 
