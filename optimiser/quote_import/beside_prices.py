@@ -272,12 +272,19 @@ def proven_tax(sheet: ColumnLayout, told: Told, decimal: str) -> ProvenTax:
                 return ProvenTax()  # it may have changed what the tax is on
             if taxes.in_line(label) and not set(told.words.values()).isdisjoint(words(line.cells)):
                 return ProvenTax()  # a person has said what it means
-            foot += [(label, each) for cell in line.cells if (each := prices.number_in(cell, decimal))]
+            foot += [(label, each) for cell in line.cells for each in _amounts(cell, decimal)]
         else:
             price = sheet.amount(line.cells, sheet.prices[0], decimal) or Decimal(0)
             net += price * sheet.ordered(line.cells)
     charges = sum((each for label, each in foot if heeding.kind(label) == "postage"), Decimal(0))
     return _proven(foot, (net, net + charges))
+
+
+def _amounts(cell: Value, decimal: str) -> list[Decimal]:
+    """The amount that a cell is, or those within a text: "Total including £12.40 VAT"."""
+    own = prices.number_in(cell, decimal)
+    within = prices.in_text(cell) if own is None and isinstance(cell, str) else []
+    return [each for each in (own, *(each.under(decimal) for each in within)) if each]
 
 
 def _proven(foot: Sequence[tuple[str, Decimal]], bases: Sequence[Decimal]) -> ProvenTax:

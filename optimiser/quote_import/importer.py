@@ -85,6 +85,7 @@ def understand(
             opened.cautions += [done] if done else []
         opened.grids = [table for grid in opened.grids for table in side_by_side.parted(grid)]
         for grid in opened.grids:
+            plain_lines.heed_struck(grid)
             grid.price_notes = plain_lines.of_prices(grid.lines)
             grid.lines = text_lines.parted(plain_lines.without_marks(plain_lines.by_key(grid.lines)))
         _say(opened, {**known.own.words, **told.words}, met)
@@ -196,7 +197,7 @@ class _Reading:
             _settle_tax(each, place)
             by_cells.settle(each, self.told)
         parts = Parts(self.known, self.told)
-        parts.dictionary.heed_headings(text for each in sheets for text in each.texts)
+        parts.dictionary.heed_headings([self.known.currency.code, *(text for each in sheets for text in each.texts)])
         for each in sheets:
             by_cells.find_parts(each, parts)
             self.as_above[each.grid.sheet] = plain_lines.write_out(each, self.told.words)

@@ -261,7 +261,7 @@ class Suppliers:
 
     def named_by(self, line: str) -> str:
         """The supplier that a line by itself names: after a label or a title, or as the job's list has it."""
-        label, colon, name = line.partition(":")
+        label, colon, name = _without_private(line).partition(":")
         if colon and is_label(label) and name.strip():
             return self.find(name.strip())
         if firm := _from_whom(line):
@@ -314,6 +314,12 @@ def is_label(text: str) -> bool:
     return said in known.suppliers["labels"] or (
         len(said) > _LONGEST_QUESTION and known.columns.get(said) == "supplier"
     )
+
+
+def _without_private(line: str) -> str:
+    """A line without brackets at its end that say that its writer is no firm."""
+    name, bracket, said = line.rpartition("(")
+    return name.strip() if bracket and plain(said) in lexicon.headings().suppliers["private"] else line
 
 
 def _from_whom(line: str) -> str:

@@ -38,7 +38,7 @@ class Dictionary:
                 self._sides.setdefault(part, set()).update(said.units - goods)
 
     def heed_headings(self, texts: Iterable[str]) -> None:
-        """Take for sure what stands for nothing else in the language of these headings."""
+        """Take for sure what stands for nothing else in the language of these headings, or where such money is paid."""
         known = lexicon.headings()
         words = {word for text in texts for word in plain(text).split()} - known.tax["with"]
         self._sure = {name for name, ends in known.sure_beside.items() if any(word.endswith(ends) for word in words)}

@@ -12,7 +12,7 @@ from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.quote_import import lexicon, prices, row_values
 from optimiser.quote_import.columns import ENOUGH, ColumnLayout, key, score
 from optimiser.quote_import.lexicon import plain
-from optimiser.sheet_files.grid import Cells, SheetLine, Value, cell_at, text_alone
+from optimiser.sheet_files.grid import Cells, Grid, SheetLine, Value, cell_at, text_alone
 
 AS_ABOVE = "as above"
 """What a cell, or a row without a name, is told to mean where it is about the part of the row above."""
@@ -139,6 +139,20 @@ def _key_in(cells: Cells) -> re.Match[str] | None:
 
 def _sign_of(cell: Value) -> str:
     return cell.casefold() if isinstance(cell, str) else ""
+
+
+_STRUCK = re.compile(r"~~(.+?)~~")
+"""What is struck through in plain text."""
+
+
+def heed_struck(grid: Grid) -> None:
+    """Leave out of cells what is struck through in them; a row with a cell that is wholly so is one that is."""
+    for place, line in enumerate(grid.lines):
+        cells = [_STRUCK.sub("", cell).strip() if isinstance(cell, str) else cell for cell in line.cells]
+        if "" in cells:
+            grid.flags[line.number] = "struck through"
+            cells = [_STRUCK.sub(r"\1", cell) if isinstance(cell, str) else cell for cell in line.cells]
+        grid.lines[place] = SheetLine(line.number, tuple(cells))
 
 
 _SUPERSCRIPTS = "\N{SUPERSCRIPT ONE}\N{SUPERSCRIPT TWO}\N{SUPERSCRIPT THREE}"

@@ -96,7 +96,7 @@ def in_line(text: str) -> Mark:
     words = [word for word in _COMPOUND.sub(r"\1 ", plainly).split() if word not in between]
     known, named = lexicon.headings().heeded, lexicon.headings().tax["words"]
     in_prices = NOT.isdisjoint(words) and any(
-        word in named and within in known["within"] and price in known["money"]
+        word in named and within in known["within"] and price in known["money"] | known["them"]
         for word, within, price in zip(words, words[1:], words[2:], strict=False)
     )
     mark = said(words)[0] or ("with" if in_prices else "")  # "VAT is in the prices"

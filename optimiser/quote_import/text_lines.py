@@ -23,7 +23,7 @@ from optimiser.quote_import import (
     row_values,
     taxes,
 )
-from optimiser.quote_import.columns import ColumnLayout
+from optimiser.quote_import.columns import ENOUGH, ColumnLayout, score
 from optimiser.quote_import.headings import PRICES
 from optimiser.quote_import.lexicon import plain
 from optimiser.sheet_files import currencies
@@ -237,7 +237,7 @@ def condition_of_section(text: str) -> Condition | None:
     first, *behind = _CLAUSES.split(text.casefold() if text.isupper() else text)
     named, rest, _ = row_values.condition(first)
     common = not any(heeding.kind(each) or re.search(r"\d|\b[^\W\da-zà-ÿ]", each) for each in behind)
-    others = any(row_values.condition(each, strong_only=True)[0] is not None for each in behind)
+    others = {row_values.condition(each, strong_only=True)[0] for each in behind} - {None, named}
     return named if set(plain(rest).split()) <= lexicon.headings().rows["goods"] and common and not others else None
 
 
@@ -296,6 +296,8 @@ def _is_other(word: str, currency: Currency) -> bool:
 _MOST_TEXTS = 40
 """Cells of a line of text that are looked at."""
 _MOST_BESIDES = 8
+_FEWEST_WORDS = 2
+"""More of them make a sentence behind another: "inkl. MwSt." is none."""
 _SENTENCE = re.compile(r"(?<=[.;!])\s+(?=[^\W_])")
 _BREAK = re.compile(
     r"[.;,:!]+\s+|\s(?:[-/\N{EN DASH}\N{EM DASH}+]|plus|but|aber|mais|maar|pero|ma|ale|men|mas)\s"
@@ -316,11 +318,20 @@ def parted(lines: Iterable[SheetLine]) -> list[SheetLine]:
 
 def _parts(line: SheetLine) -> list[tuple[Value, ...]]:
     filled = [(index, cell) for index, cell in enumerate(line.cells) if cell is not None]
-    index, text = filled[0] if len(filled) == 1 else (0, None)
-    if not isinstance(text, str) or len(text) > _LONGEST:
+    said = [cell for _, cell in filled if isinstance(cell, str) and len(cell) <= _LONGEST]
+    if len(said) < len(filled) or not (len(said) == 1 or _is_of_sentences(said)):
         return [line.cells]
-    texts = [each for some in _apart(text) for each in ([some] if taxes.in_line(some) else _sentences(some))]
-    return [(*line.cells[:index], each) for each in texts] if len(texts) > 1 else [line.cells]
+    texts = [
+        each for text in said for some in _apart(text) for each in ([some] if taxes.in_line(some) else _sentences(some))
+    ]
+    return [(*line.cells[: filled[0][0]], each) for each in texts] if len(texts) > 1 else [line.cells]
+
+
+def _is_of_sentences(texts: Sequence[str]) -> bool:
+    """Whether texts are sentences that their own commas have parted, and no headings and no row."""
+    behind = (each for text in texts for each in _SENTENCE.split(text)[1:])
+    goes_on = any(len(each.split()) > _FEWEST_WORDS for each in behind)
+    return goes_on and score(tuple(texts)) < ENOUGH and not any(map(prices.is_amount, texts))
 
 
 def _sentences(text: str) -> list[str]:

@@ -160,7 +160,9 @@ class UnheededLines:
         said_so = about == "condition" and any(map(self._is_settled, parted))
         if not about or " | " not in text or said_so or all(map(self._is_settled, parted)):
             return [(text, about)] if about and " | " not in text else []
-        return [pair for each in parted for pair in self._of_text(each)] or [(parted[0], about)]
+        return [pair for each in parted for pair in self._of_text(each)] or (
+            [] if any(map(self._is_settled, parted)) else [(parted[0], about)]
+        )
 
     def _is_price_of_one(self, text: str) -> bool:
         """Whether a line says that prices are for one piece, as every one of them is."""
@@ -203,14 +205,16 @@ class UnheededLines:
 
     def _of_sum(self, text: str) -> str:
         """A total that is the sum of the prices times the quantities says nothing new; a charge always does."""
-        decimal, first = self.taking.money.decimal, text.split(" | ", maxsplit=1)[0]
+        decimal, first = self.taking.money.decimal, _label(text)
         if self._is_told_of_tax(first):
             return ""
-        amounts = {value for each in text.split(" | ")[1:] if (value := prices.number_in(each, decimal)) is not None}
+        behind = text.split(" | ")
+        behind.remove(first)
+        amounts = {value for each in behind if (value := prices.number_in(each, decimal)) is not None}
         amounts = amounts - {Decimal(1)} or amounts  # one delivery
         if not any(amounts):
-            unread = any(has_amount(each) for each in text.split(" | ")[1:])
-            return (heeding.kind(text) or "money") if unread or len(text.split(" | ")) == 1 else ""
+            return (heeding.kind(text) or "money") if any(map(has_amount, behind)) or not behind else ""
+        amounts |= {value for each in prices.in_text(first) if (value := each.under(decimal)) is not None}
         of_sums = {row.row for row in self.aside if row.kind is Why.TOTAL or prices.number_in(row.says) is not None}
         self.sums = self.sums or self.beside.foot(of_sums)
         said = self.taking.postage_said(first)
@@ -255,5 +259,11 @@ def of_other_sheet(name: str, lines: Sequence[SheetLine], takings: Sequence[Taki
 
 
 def first_text(row: Aside) -> str:
-    """The first cell of a line."""
-    return row.says.split(" | ")[0]
+    """The first cell of a line that is no amount."""
+    return _label(row.says)
+
+
+def _label(text: str) -> str:
+    """The first of several texts that is no amount, if any is none."""
+    said = text.split(" | ")
+    return next((each for each in said if not prices.is_amount(each)), said[0])

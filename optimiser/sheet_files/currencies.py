@@ -48,6 +48,8 @@ _EVERYDAY = frozenset((
     "INR", "ZAR", "SGD", "HKD", "CNY", "KWD", "AED", "THB", "ILS", "KRW",
 ))  # fmt: skip
 """Codes that are known in small letters too; others are words as well ("all", "top", "try")."""
+_IN_WORDS = frozenset(("euro", "euros", "dollars", "yen"))
+"""Names that mean nothing else."""
 SIGN = re.compile(r"\$(?:US|AU|CA|NZ)\b|£GB\b|(?:US|AU|A|CA|C|NZ|S|HK)?\$|[£€¥₹₺₽₴₩₪฿₫₦]", re.IGNORECASE)
 
 
@@ -70,10 +72,10 @@ def fits(mark: str, currency: Currency) -> bool:
 
 
 def others_in(text: str, currency: Currency) -> list[str]:
-    """The signs and the codes in capitals of other currencies that a text names; none where the job names none."""
+    """The signs, the codes in capitals and the full names of other currencies that a text names; none where the job names none."""
     if currency.code == NO_CURRENCY:
         return []
-    codes = (word for word in re.findall(r"\b[A-Z]{3}\b", text) if word in _EVERYDAY)
+    codes = (word for word in re.findall(r"[^\W\d_]+", text) if word in _EVERYDAY or word.casefold() in _IN_WORDS)
     return [mark for mark in (*SIGN.findall(text), *codes) if not fits(mark, currency)]
 
 
@@ -89,7 +91,7 @@ def in_heading(text: str, currency: Currency) -> tuple[str, str]:
             is_sign
             or written == currency.code
             or (word.isupper() and word in _EVERYDAY)
-            or word.lower() in ("euro", "euros")
+            or word.casefold() in _IN_WORDS
         ):
             return word, re.sub(rf"(?<![^\W_]){word}(?![^\W_])", " ", text, count=1).strip()
     return "", text
