@@ -79,6 +79,7 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
     _no_codes(found)
     _explained(found, known.currency)
     _packs_in_notes(found)
+    _counted_packs(found)
     _discounted(found, known.currency)
     _own_headings(found, known)
     _price_of_its_unit(found, known.currency)
@@ -136,8 +137,21 @@ def _packs_in_notes(found: ColumnLayout) -> None:
     for index in (*found.of("note"), *unknown) if not found.has("pack") else ():
         counts = list(map(row_values.count, found.below(index)))
         words = all(isinstance(cell, str) and not prices.is_amount(cell) for cell in found.below(index))
-        if words and len(counts) > 1 and None not in counts and max(filter(None, counts)) > 1:
+        if words and len(counts) > 1 and None not in counts:
             found.meanings[index] = Meaning("pack", How.CELLS)
+
+
+def _counted_packs(found: ColumnLayout) -> None:
+    """Of two columns of packs that which counts the pieces goes first, where the other names what holds them: "box"."""
+    holders, counted = [], []
+    for index in found.of("pack"):
+        cells = found.below(index)
+        (counted if all(map(prices.is_amount, cells)) else holders).append(index)
+    if len(holders) != 1 or len(counted) != 1 or found.meanings[holders[0]].how is How.TOLD:
+        return
+    pairs = [(cell_at(row.cells, holders[0]), row_values.count(cell_at(row.cells, counted[0]))) for row in found.rows]
+    if all(not isinstance(one, str) or row_values.is_holder(one) or row_values.count(one) == many for one, many in pairs):
+        found.meanings[holders[0]] = Meaning("pack", How.CELLS)
 
 
 def _below_of_parts(found: ColumnLayout, index: int) -> list[Value]:
@@ -327,13 +341,15 @@ def _discounted(found: ColumnLayout, currency: Currency) -> None:
     """A price that is another less the discount beside it in every row is the price, and the other one its list."""
     discounts = found.of_kind("discounts")
     of_price = [i for i in found.of(*PRICES) if found.meanings[i].how is not How.TOLD]
-    pairs = product(of_price, (*_unknown(found), *found.of(*PRICES))) if len(discounts) == 1 else ()
+    of_lists = found.of_kind("references") if not found.of(*PRICES) else of_price
+    pairs = product(of_lists, (*_unknown(found), *found.of(*PRICES))) if len(discounts) == 1 else ()
     for listed, index in pairs:
         if index != listed and _follows(
             found, index, lambda price, off: price * (100 - off) / 100, listed, discounts[0]
         ):
             own, was = headings.said_besides(found.texts[index], currency), found.meanings[listed]
-            found.meanings[index] = replace(own, column=was.column, how=How.CELLS, tax=own.tax or was.tax)
+            column = was.column if was.column in PRICES else "price"
+            found.meanings[index] = replace(own, column=column, how=How.CELLS, tax=own.tax or was.tax)
             found.meanings[listed] = Meaning(IGNORE, How.CELLS, kind="references")
             return
 

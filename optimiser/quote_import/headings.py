@@ -268,6 +268,8 @@ def _of_deposit(words: list[str]) -> Meaning | None:
     deposits = said & known.heeded["deposit"]
     if deposits:
         passed = known.heeded["on_top"] | known.heeded["exclusive"] | known.heeded["back"] | known.heeded["tax_free"]
+        if not said.isdisjoint(known.heeded["on_top"]):  # "added to the price"
+            passed |= {word for word in said if known.columns.get(word) in PRICES}
         said -= (passed | known.heeded["old_part"]) - deposits
     if not said or said != deposits - known.qualifiers["charges"] or mark == "inside":
         return None

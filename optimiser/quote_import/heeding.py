@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Set
 from functools import cache, lru_cache
-from itertools import pairwise
 from typing import Literal
 
 from optimiser.quote_import import lexicon, numbers, pieces, prices, row_values, taxes
@@ -45,9 +44,15 @@ _HOURS = re.compile(rf"(?<![\w.,£€$]){_CLOCK}\s?{_UNTIL}\s?{_CLOCK}(?![\w%]|[
 _OF_PAGES = r"(?:page|seite|blatt|p[aá]gina|pagina|blad|hoja|folha|feuille|strona|sida|side|pag|p[aá]g|str)\.?\s\d+"
 _PAGE = re.compile(rf"\b{_OF_PAGES}(?:\s?(?:/|of|sur|von|de|van|di|z|av|af)\s?\d+)?\s*$", re.IGNORECASE)
 """At the end of a line, which page of how many it stands on."""
+_OF_BUYER = re.compile(
+    r"\b(?:account|customer|kundennummer|kunden-?nr|compte|client|klantnummer|cuenta|cliente|konto|klient|kund(?:nr|nummer)?|kundenr)"
+    r"\.?\s(?:(?:no|nr|n°|number|code)\.?:?\s)?[A-Z]{0,3}-?\d{3,}\b",
+    re.IGNORECASE,
+)
+"""The number under which a shop keeps whom it sells to."""
 _NUMBER = re.compile(r"\d+")
 _PRICES = re.compile(r"preis|list|tarif|prijz|cennik|prislist", re.IGNORECASE)
-_YEAR = re.compile(r"(?:19|20)\d\d")
+_YEAR = re.compile(r"(?:19|20)\d\d(?:/(?:20)?\d\d)?")
 _SAYS_NOTHING = re.compile(
     r"\bsold (?:as|by|in|singly|separately|individually|new|used|under)\b|\bestimate (?:no |nr |number )?\d+\b"
     r"|\bdelivery note\b|\bheavy duty\b|\btill (?:no )?\d{1,2}$|(?<!\d )\bpara (?=[^\W\d])"
@@ -87,7 +92,7 @@ def kind(text: str) -> str:
     """The first of the kinds that a text speaks of; empty where it may be passed over."""
     if _ADDRESS.fullmatch(text) and not _MONEY.search(text):
         return ""
-    text = _SIZE.sub(" ", _without_hours(_PAGE.sub(" ", text)))
+    text = _SIZE.sub(" ", _without_hours(_PAGE.sub(" ", _OF_BUYER.sub(" ", text))))
     words = taxes.without_terms(_phrase("until_paid").sub(" ", _SAYS_NOTHING.sub(" ", plain(text)))).split()
     said, among, heeded = plain(text), set(words), lexicon.headings().heeded
     without_order = _phrase("per_order").sub(" ", " ".join(words)).split()
@@ -221,17 +226,12 @@ def is_rate_alone(text: str) -> bool:
     return bool(numbers.PERCENT.search(text)) and taxes.names_tax(list(words)) and words <= passed
 
 
-def is_of_whole_packs(text: str) -> bool:
-    """Whether a line says that packs are not parted, and names no figure: "full boxes only", "nur ganze VPE"."""
+def is_of_packs_alone(text: str) -> bool:
+    """Whether a line speaks of packs, and of neither pieces, figures nor prices: "full boxes only", "nur ganze VPE"."""
     known, words = lexicon.headings(), plain(text).split()
-    packs = tuple(
-        word for word in known.prices["pack"] | known.heeded["pack_units"] if len(word) > 2 and " " not in word
-    )
-    pairs = [{*pair} for pair in pairwise(words)]
-    whole = known.heeded["whole_packs"]
-    return not any(map(str.isdigit, text)) and any(
-        pair & whole and any(word.startswith(packs) for word in pair - whole) for pair in pairs
-    )
+    others = known.heeded["money"] | known.prices["each"] | known.heeded["pieces"]
+    counted = pieces.taken_out(words)[0] or any(map(str.isdigit, numbers.in_figures(text)))
+    return others.isdisjoint(words) and not counted
 
 
 def _is_free(said: str) -> bool:
@@ -280,13 +280,9 @@ def _is_money(text: str, words: set[str]) -> bool:
 def _is_of_year(words: list[str]) -> bool:
     """Whether words are those of a title and of when it holds: "Trade price list November 2026"."""
     known = lexicon.headings()
-    figures = [word for word in words if word.isdecimal()]
+    figures = "/".join(word for word in words if word.isdecimal())
     rest = {word for word in words if not word.isdecimal()}
-    return (
-        len(figures) == 1
-        and _YEAR.fullmatch(figures[0]) is not None
-        and rest <= known.suppliers["of_titles"] | known.ordinary
-    )
+    return _YEAR.fullmatch(figures) is not None and rest <= known.suppliers["of_titles"] | known.ordinary
 
 
 def _is_number_of_firm(text: str, words: list[str]) -> bool:

@@ -106,6 +106,8 @@ class _Audit:
             self._hidden(index, column, lines)
         if priced or (is_told and meaning.column == IGNORE) or self.beside.is_tax_in_price(meaning):
             return
+        if meaning.column == "pack" and not column and self._hold(index, lines):
+            return
         of_figures = meaning.kind in ("discounts", "savings", "quantities", "least")
         if column in ("refund_share", "good_chance", "warranty_months"):
             unread = set(self.taking.unread.get(column, ()))
@@ -118,6 +120,11 @@ class _Audit:
             self._conditions(index, lines)
         elif not column:
             self._figures(index, text, "packs" if meaning.column == "pack" else meaning.kind, lines)
+
+    def _hold(self, index: int, lines: Sequence[SheetLine]) -> bool:
+        """Whether a column names what holds the pieces that another counts, or says as many."""
+        pairs = ((cell_at(line.cells, index), self.packs.get(line.number)) for line in lines)
+        return all(cell is None or row_values.is_holder(cell) or row_values.count(cell) == n for cell, n in pairs)
 
     def _hidden(self, index: int, column: str, lines: Sequence[SheetLine]) -> None:
         """A column that is not shown and was taken for one of a quote's."""

@@ -190,7 +190,8 @@ class UnheededLines:
         by_rate = bool(money.told.ex_tax) and heeding.kind(text) == "tax"
         by_rate = by_rate or (heeding.is_rate_alone(text) and (bool(money.rated) or money.of_heading() == "with"))
         by_rate = by_rate or plain(text) in map(plain, self.taking.layout.texts)  # it is asked about as a heading
-        in_packs = self.taking.layout.one("pack") is not None and heeding.is_of_whole_packs(text)
+        of_packs = self.taking.layout.one("pack") is not None and heeding.kind(text) == "pack"
+        in_packs = of_packs and heeding.is_of_packs_alone(text)
         return by_rate or in_packs or self.taking.is_understood(text) or self._is_told_of_tax(text)
 
     def _is_told_of_tax(self, text: str) -> bool:

@@ -72,7 +72,7 @@ def fits(mark: str, currency: Currency) -> bool:
 
 
 def others_in(text: str, currency: Currency) -> list[str]:
-    """The signs, the codes in capitals and the full names of other currencies that a text names; none where the job names none."""
+    """The signs, codes in capitals and full names of other currencies in a text; none where the job names none."""
     if currency.code == NO_CURRENCY:
         return []
     codes = (word for word in re.findall(r"[^\W\d_]+", text) if word in _EVERYDAY or word.casefold() in _IN_WORDS)
