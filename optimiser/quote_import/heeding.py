@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Set
+from collections.abc import Sequence, Set
 from functools import cache, lru_cache
 from typing import Literal
 
@@ -133,10 +133,7 @@ def of_deposit(text: str) -> Literal["", "inside", "on top"]:
     text = without_times(text)
     known, words = lexicon.headings(), plain(text).split()
     said, heeded = set(words), known.heeded
-    untaxed = {
-        i for i, word in enumerate(words) if word in known.tax["words"] and _NO_TAX & set(words[max(0, i - 3) : i])
-    }
-    taxed = any(word in known.tax["words"] and place not in untaxed for place, word in enumerate(words))
+    untaxed, taxed = _taxes_denied(words)
     denied = any(
         word in taxes.NOT and not untaxed.intersection(range(place, place + 4)) for place, word in enumerate(words)
     )
@@ -148,6 +145,22 @@ def of_deposit(text: str) -> Literal["", "inside", "on top"]:
     if inside:
         return "inside" if said & heeded["money"] and not on_top else ""
     return "on top" if on_top or said & heeded["back"] else ""
+
+
+def _taxes_denied(words: Sequence[str]) -> tuple[set[int], bool]:
+    """The places of words for a tax that there is none of, and whether others stand there."""
+    places = {place for place, word in enumerate(words) if word in lexicon.headings().tax["words"]}
+    denied = {place for place in places if _NO_TAX & set(words[max(0, place - 3) : place])}
+    return denied, denied != places
+
+
+def is_of_untaxed_deposit(text: str) -> bool:
+    """Whether a line says of deposits that they bear no tax, and nothing of what they are or of prices."""
+    known, words = lexicon.headings().heeded, plain(text).split()
+    untaxed, taxed = _taxes_denied(words)
+    of_deposit = not (known["deposit"] - {"exchange"}).isdisjoint(words)
+    others = known["money"] | known["discount"] | known["postage"] | known["sale"] | known["valid"]
+    return bool(untaxed) and not taxed and of_deposit and others.isdisjoint(words) and not any(map(str.isdigit, text))
 
 
 def is_exchange_alone(text: str) -> bool:
@@ -224,6 +237,15 @@ def is_rate_alone(text: str) -> bool:
     words = set(plain(numbers.PERCENT.sub(" ", text)).split())
     passed = known.tax["words"] | known.tax["rate"] | known.tax["between"] | known.qualifiers["neutral"]
     return bool(numbers.PERCENT.search(text)) and taxes.names_tax(list(words)) and words <= passed
+
+
+def is_price_of_one(text: str) -> bool:
+    """Whether a line says that prices are for one piece, in which currency perhaps, and no more."""
+    known, words = lexicon.headings(), set(map(lexicon.bare, plain(text).split()))
+    one = known.qualifiers["apiece"]
+    passed = known.rows["every"] | known.tax["between"] | known.qualifiers["neutral"] | known.qualifiers["per"]
+    rest = {word for word in words - (passed - one) if not currencies.is_mark(word)}
+    return not rest.isdisjoint(one) and rest <= one | known.heeded["money"] | {"priced"}
 
 
 def is_of_packs_alone(text: str) -> bool:

@@ -314,7 +314,7 @@ class Taking:
         """Whether a line of text was followed, or says of deposits no more than their column does."""
         has_deposits = self.layout.one("deposit") is not None
         return (
-            (has_deposits and heeding.is_exchange_alone(text))
+            (has_deposits and (heeding.is_exchange_alone(text) or heeding.is_of_untaxed_deposit(text)))
             or text in self.understood
             or text == self.suppliers.by_line
             or bool(self.suppliers.named_by(text))

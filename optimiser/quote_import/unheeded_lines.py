@@ -16,7 +16,6 @@ from optimiser.model.imports import Aside, Key, TakenRow, Why, place_of
 from optimiser.quote_import import asking, heeding, lexicon, prices, row_values, taxes
 from optimiser.quote_import.beside_prices import BesidePrices, FootSums, has_amount, rate_of
 from optimiser.quote_import.columns import as_mapped, letter
-from optimiser.quote_import.headings import meaning
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.naming import BEHIND_NAME
 from optimiser.quote_import.rows import Taking
@@ -166,11 +165,8 @@ class UnheededLines:
 
     def _is_price_of_one(self, text: str) -> bool:
         """Whether a line says that prices are for one piece, as every one of them is."""
-        nothing = lexicon.headings().rows["every"] | lexicon.headings().tax["between"]
-        said = (word for word in plain(text).split() if word not in nothing)
-        what = meaning(" ".join(said), self.taking.money.currency)
         of_bands = all(v is not None and v.pieces and not v.whole for v in self.taking.variants)
-        return what.column == "price_each" and (of_bands or set(self.beside.packs.values()) == {1})
+        return heeding.is_price_of_one(text) and (of_bands or set(self.beside.packs.values()) == {1})
 
     def _is_of_money_alone(self, row: Aside) -> bool:
         """Whether a line of two cells holds a sum of money, and none where the prices stand."""

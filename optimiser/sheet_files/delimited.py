@@ -34,7 +34,7 @@ _LABEL = re.compile(r"(?:[^\W\d_][^:\d]{0,30}): +\S")
 """How a line begins that says of the goods in a block of lines what one of their columns would."""
 _BULLET = re.compile(r"^\s*(?:[-*\N{BULLET}\N{EN DASH}]|\d{1,2}[.)])\s+")
 _NUMBER = re.compile(r"(\d{1,2})[.)]\s+(?=[^\W\d])")
-_DECIMALS = re.compile(r"(?<=\d),(?:\d\d(?!\d)|[-\N{EN DASH}])(?=\s|$)")
+_DECIMALS = re.compile(r"(?<=\d),(?:\d\d(?!\d)|[-\N{EN DASH}])(?=[\s;|]|$)")
 _FEWEST = 2
 """Lines with a number in front that may be counted."""
 _ENOUGH, _HALF = 2.0, 0.5
