@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence, Set
 from typing import TypeAlias
 
 from optimiser.job_folder.quote_sheets import IGNORE
-from optimiser.quote_import import lexicon, prices, row_values
+from optimiser.quote_import import heeding, lexicon, numbers, prices, row_values, taxes
 from optimiser.quote_import.columns import ENOUGH, ColumnLayout, key, score
 from optimiser.quote_import.lexicon import plain
 from optimiser.sheet_files.grid import Cells, Grid, SheetLine, Value, cell_at, text_alone
@@ -112,23 +112,38 @@ _FEWEST_KEYS, _MOST_PIECES = 2, 3
 
 
 def by_key(lines: Sequence[SheetLine]) -> list[SheetLine]:
-    """The lines with what lines of text say of short signs, "B = rebuilt", in the columns of nothing but these."""
+    """The lines with what lines of text say of short signs, "B = rebuilt", in the columns of nothing but these.
+
+    Where all of them are about the tax, a rate that they name stays as a line.
+    """
     found = {line.number: each for line in lines if (each := _key_in(line.cells))}
     said = {each[1].casefold(): each[2] for each in found.values()}
     states = [row_values.condition(text, strong_only=True) for text in said.values()]
-    if len(said) < _FEWEST_KEYS or len(said) < len(found) or not any(state for state, _, _ in states):
+    taxed, rates = _of_tax(said), {f"VAT {rate}%" for text in said.values() for rate in numbers.PERCENT.findall(text)}
+    if len(said) < _FEWEST_KEYS or len(said) < len(found) or not (taxed or any(state for state, _, _ in states)):
         return list(lines)
     rows = [line.cells for line in lines if line.number not in found]
     columns = [[cell_at(cells, index) for cells in rows] for index in range(max(map(len, rows), default=0))]
     of_keys = {at for at, cells in enumerate(columns) if sum(_sign_of(cell) in said for cell in cells) >= _FEWEST_KEYS}
-    return [
+    if not of_keys or (taxed and len(rates) > 1):
+        return list(lines)
+    said |= taxed
+    kept = [
         SheetLine(
             line.number,
             tuple(said.get(_sign_of(c), c) if index in of_keys else c for index, c in enumerate(line.cells)),
         )
         for line in lines
-        if line.number not in found or not of_keys
+        if line.number not in found
     ]
+    return kept + [SheetLine(max(found), (rate,)) for rate in rates if taxed]
+
+
+def _of_tax(said: Mapping[str, str]) -> dict[str, str]:
+    """What signs mean in the words of cells about the tax; empty where one of them does not say."""
+    marks = {sign: "with" if heeding.is_untaxed(text, used=False) else taxes.in_line(text) for sign, text in said.items()}
+    words = {"with": "inc VAT", "without": "plus VAT"}
+    return {sign: words[mark] for sign, mark in marks.items()} if set(marks.values()) <= words.keys() else {}
 
 
 def _key_in(cells: Cells) -> re.Match[str] | None:
