@@ -143,14 +143,16 @@ def _packs_in_notes(found: ColumnLayout) -> None:
 
 def _counted_packs(found: ColumnLayout) -> None:
     """Of two columns of packs that which counts the pieces goes first, where the other names what holds them: "box"."""
-    holders, counted = [], []
+    holders, counted = list[int](), list[int]()
     for index in found.of("pack"):
         cells = found.below(index)
         (counted if all(map(prices.is_amount, cells)) else holders).append(index)
     if len(holders) != 1 or len(counted) != 1 or found.meanings[holders[0]].how is How.TOLD:
         return
     pairs = [(cell_at(row.cells, holders[0]), row_values.count(cell_at(row.cells, counted[0]))) for row in found.rows]
-    if all(not isinstance(one, str) or row_values.is_holder(one) or row_values.count(one) == many for one, many in pairs):
+    if all(
+        not isinstance(one, str) or row_values.is_holder(one) or row_values.count(one) == many for one, many in pairs
+    ):
         found.meanings[holders[0]] = Meaning("pack", How.CELLS)
 
 

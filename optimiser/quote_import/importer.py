@@ -147,7 +147,9 @@ def _headings_told(opened: Opened, parts: Parts) -> str:
 def _must_have_columns(sheet: ColumnLayout, place: Place) -> None:
     """Raises ``UnfitError`` where parts and prices stand in sentences: nothing that is typed parts these."""
     line = sheet.grid.lines[sheet.last + 1] if sheet.is_lettered else SheetLine(0, (None,))
-    in_sentence = isinstance(line.cells[0], str) and prices.in_text(line.cells[0]) and not prices.is_amount(line.cells[0])
+    in_sentence = (
+        isinstance(line.cells[0], str) and prices.in_text(line.cells[0]) and not prices.is_amount(line.cells[0])
+    )
     if not sheet.is_lettered or (len(sheet.texts) > 1 and (sheet.has("price") or not in_sentence)):
         return
     place.at(sheet.grid.place(line)).complain(

@@ -71,6 +71,21 @@ class Dictionary:
         best = [part for part, words in found.items() if words == max(found.values())]
         return tuple(sorted(best, key=lambda part: self._sides[part].isdisjoint(likely)))
 
+    def shortened(self, name: str) -> tuple[str, ...]:
+        """The parts whose words hold all those of a name, not sides alone: "front pad" for "Brake pads front".
+
+        One word by itself must be that of one part, whatever its sides.
+        """
+        said = _singular(in_our_words(name).words)
+        found = {part for words, parts in self._ids.items() if said <= _singular(words) for part in parts}
+        different = {frozenset().union(*self._units[part]) for part in found}
+        telling = len(said) > 1 or len(different) == 1
+        return tuple(sorted(found)) if telling and not all(word.startswith(_SIDE) for word in said) else ()
+
+
+def _singular(words: Iterable[str]) -> set[str]:
+    return {word.removesuffix("s") for word in words}
+
 
 def _denied(sides: Set[str]) -> set[str]:
     """The sides that a part is not on that is on these."""

@@ -141,7 +141,9 @@ def by_key(lines: Sequence[SheetLine]) -> list[SheetLine]:
 
 def _of_tax(said: Mapping[str, str]) -> dict[str, str]:
     """What signs mean in the words of cells about the tax; empty where one of them does not say."""
-    marks = {sign: "with" if heeding.is_untaxed(text, used=False) else taxes.in_line(text) for sign, text in said.items()}
+    marks = {
+        sign: "with" if heeding.is_untaxed(text, used=False) else taxes.in_line(text) for sign, text in said.items()
+    }
     words = {"with": "inc VAT", "without": "plus VAT"}
     return {sign: words[mark] for sign, mark in marks.items()} if set(marks.values()) <= words.keys() else {}
 

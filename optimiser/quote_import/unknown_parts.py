@@ -23,8 +23,6 @@ from optimiser.text import typed
 
 _MOST_PARTS = 10
 _MOST_WAYS = 4
-_MOST_TELLING = 2
-"""So many words of a part's name may stand for it."""
 
 
 @dataclass
@@ -155,10 +153,9 @@ class UnknownParts:
         if may_be or (among and heeding.kind(row.named) not in CHARGES):
             return (may_be,) if may_be else among
         match = parts.names.shortened(row.named) if self._is_of_job else None
-        if match is None:
-            return ()
-        words, own = set(parts.names.comparable(row.named).split()), parts.words_of(match.id)
-        return (match.id,) if own <= words or (words <= own and len(words) >= _MOST_TELLING) else ()
+        if match is not None and parts.words_of(match.id) <= set(parts.names.comparable(row.named).split()):
+            return (match.id,)
+        return parts.dictionary.shortened(row.named) if self._is_of_job else ()
 
     def is_priced(self, row: Aside) -> bool:
         """Whether a price stands in its row, be it one that cannot be read."""

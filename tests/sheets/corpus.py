@@ -192,23 +192,24 @@ def told_of(options: Mapping[str, Sequence[str]]) -> Told:
     )
 
 
-def settled(sheet: Sheet, folder: Path, first: Read | None = None) -> tuple[int, tuple[Problem, ...]]:
-    """How many rounds of mends, typed as printed, it takes until nothing is asked; and what is asked after three.
+def settled(sheet: Sheet, folder: Path, first: Read | None = None) -> tuple[int, Read]:
+    """How many rounds of mends, typed as printed, it takes until nothing is asked; and what is read and asked then.
 
     A sheet of which a word then leaves out every row is settled too. ``first`` is what was read of it before any.
     """
     said = [("part", f"{name}={part}") for name, part in sheet.parts.items()]
-    problems: tuple[Problem, ...] = ()
+    understood, problems = first or read(sheet, folder)
     for turn in range(4):
         options: dict[str, list[str]] = {}
         for option, value in said:
             options.setdefault(option, []).append(value)
-        understood, problems = first if first and not turn else read(sheet, folder, told_of(options))
+        if turn:
+            understood, problems = read(sheet, folder, told_of(options))
         left_out = any(value.endswith("=not on offer") for _, value in said)
         if not problems and understood is not None and (understood.rows or left_out):
-            return turn, ()
+            return turn, (understood, ())
         said = list(dict.fromkeys([*said, *typed(problems)]))
-    return 4, problems
+    return 4, (understood, problems)
 
 
 def score(sheet: Sheet, understood: Understood | None, problems: tuple[Problem, ...]) -> str:

@@ -44,7 +44,7 @@ def test_a_hidden_column_that_is_used_is_asked_about(tmp_path: Path, kind: str, 
     made = sheet(kind, hidden_columns=(column,))
     assert found(made, tmp_path) == [f'"{named}", a column that is hidden']
     assert corpus.unsettled(made, corpus.read(made, tmp_path)[1], tmp_path) == []
-    rounds, left = corpus.settled(made, tmp_path)
+    rounds, (_, left) = corpus.settled(made, tmp_path)
     assert (rounds, left) == (1, ())
 
 
