@@ -39,7 +39,8 @@ def test_what_was_fitted_last_year_says_nothing_of_its_price(taken):
 
 
 @pytest.mark.parametrize(
-    "title", ["Trade counter price list - November 2026", "Price list 2026", "Estimate 311 - front brakes", "Precio para coche"]
+    "title",
+    ["Trade counter list - November 2026", "Price list 2026", "Estimate 311 - front brakes", "Precio para coche"],
 )
 def test_titles_say_nothing_of_money(taken, title):
     assert asked(taken(f"{title}\n{ROWS}")) == []

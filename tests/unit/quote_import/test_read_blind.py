@@ -1,0 +1,170 @@
+"""What the lots that were written blind taught: each rule by sheets of its own."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.sheets import corpus
+from tests.sheets.corpus import Sheet
+
+NAMED = "Supplier: Mossback Yard\n"
+
+
+def keys(text: str, folder: Path, **more: object) -> list[str]:
+    """What is asked about a sheet."""
+    return [problem.key for problem in corpus.read(made(text, **more), folder)[1]]
+
+
+def rows(text: str, folder: Path, **more: object) -> list[str]:
+    """The quotes of a sheet about which nothing is asked: part, condition, price, pack, deposit."""
+    understood, problems = corpus.read(made(text, **more), folder)
+    assert problems == ()
+    assert understood is not None
+    return [" ".join(corpus.line(row).split()[i] for i in (0, 2, 3, 4, 5)) for row in understood.rows]
+
+
+def made(text: str, **more: object) -> Sheet:
+    return Sheet("made", "mossback.csv", text, asks="x", **more)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("heading", ["VPE", "Ilość w opakowaniu", "Carton qty"])
+def test_a_bare_price_beside_a_packing_unit_may_be_that_of_a_piece(heading: str, tmp_path: Path):
+    of_packing = f"{NAMED}Part;Condition;{heading};Price inc VAT\nSpark plug;new;{{}};9.60\n"
+    assert keys(of_packing.format(4), tmp_path) == ["price"]
+    assert rows(of_packing.format(1), tmp_path) == ["spark-plug new 960 1 0"]
+    told = of_packing.format(4).replace("Price inc", "Price per pack inc")
+    assert rows(told, tmp_path) == ["spark-plug new 960 4 0"]
+
+
+@pytest.mark.parametrize("line", ["Trade price list", "Händlerpreise", "Tarif revendeurs"])
+def test_prices_for_the_trade_of_whose_tax_nothing_is_said_are_asked_about(line: str, tmp_path: Path):
+    text = f"{NAMED}{line}, all parts new\nPart;Price{{}}\nSpark plug;9.60\n"
+    assert keys(text.format(""), tmp_path) == ["tax"]
+    assert rows(text.format(" inc VAT"), tmp_path) == ["spark-plug new 960 1 0"]
+
+
+@pytest.mark.parametrize(
+    ("name", "asked"),
+    [
+        ("front pad", True),
+        ("Frt pads", True),
+        ("pads", True),
+        ("rear pads", False),
+        ("front", False),
+        ("gasket", False),
+    ],
+)
+def test_a_name_of_some_words_of_a_part_is_asked_about(name: str, asked: bool, tmp_path: Path):
+    text = f"{NAMED}Part,Condition,Price inc VAT\nAlternator,used,40\n{name},new,20\n"
+    job = {"brake-pads": "Brake pads front", "alternator": "Alternator"}
+    assert keys(text, tmp_path, job=job) == ["part"] * asked
+
+
+def test_a_word_of_several_parts_stands_for_none(tmp_path: Path):
+    text = f"{NAMED}Part,Condition,Price inc VAT\nAlternator,used,40\nmotor,new,20\n"
+    assert rows(text, tmp_path) == ["alternator salvage 4000 1 0"]
+
+
+def test_what_is_struck_out_in_plain_text_is_no_price_and_a_row_struck_out_is_asked_about(tmp_path: Path):
+    text = f"{NAMED}Part,Condition,Price inc VAT\n{{}},used,{{}}\n"
+    assert rows(text.format("Alternator", "~~£40~~ £30"), tmp_path) == ["alternator salvage 3000 1 0"]
+    assert keys(text.format("~~Alternator~~", "£40"), tmp_path) == ["field"]
+
+
+@pytest.mark.parametrize(("tax", "kept"), [("12.40", True), ("9.99", False)])
+def test_a_total_told_in_words_proves_the_tax_in_the_prices(tax: str, kept: bool, tmp_path: Path):
+    text = f"{NAMED}Qty,Total,Part,Condition,Each\n1,£46.00,Door mirror offside,new,£46.00\n"
+    text += f"10,£28.40,Wheel bolt,new,£2.84\n,£74.40,Total paid including £{tax} VAT,,\n"
+    if kept:
+        assert rows(text, tmp_path) == ["door-mirror-right new 4600 1 0", "wheel-bolt new 284 1 0"]
+    else:
+        assert keys(text, tmp_path) == ["tax"]
+
+
+def test_codes_for_the_tax_are_read_by_the_lines_that_explain_them(tmp_path: Path):
+    text = f"{NAMED}Part,Condition,Price,VAT code\nAlternator,used,40,M\nStarter motor,used,35,S\n\n{{}}\n"
+    both = text.format("S = VAT at 20% is added to the price\nM = margin scheme: no VAT is added")
+    assert rows(both, tmp_path) == ["alternator salvage 4000 1 0", "starter-motor salvage 4200 1 0"]
+    two_rates = text.format("S = VAT at 20% is added to the price\nM = VAT at 5% is added to the price")
+    assert "tax" in keys(two_rates, tmp_path)
+
+
+def test_the_pieces_are_counted_by_the_column_that_counts_them(tmp_path: Path):
+    text = f"{NAMED}Part,Condition,Unit of sale,Contents,Price inc VAT\n"
+    text += "Wheel bolt,new,box,100,95\nSpark plug,new,each,1,3\n"
+    assert rows(text, tmp_path) == ["wheel-bolt new 9500 100 0", "spark-plug new 300 1 0"]
+
+
+def test_a_price_under_a_heading_of_its_own_follows_from_the_list_price_and_the_discount(tmp_path: Path):
+    text = f"{NAMED}Part,Condition,List £,Disc %,Your net £\nSpark plug,new,5.00,30,{{}}\nWheel bolt,new,2.00,20,1.60\n"
+    mended = f"{text}VAT at 20% to be added\n"
+    assert rows(mended.format("3.50"), tmp_path) == ["spark-plug new 420 1 0", "wheel-bolt new 192 1 0"]
+    assert "price" in keys(mended.format("3.40"), tmp_path)
+
+
+@pytest.mark.parametrize(
+    "heading", ["Old unit deposit (added to the price, refunded on return)", "Consigne TTC (en sus du prix)"]
+)
+def test_a_deposit_that_is_added_to_the_price_is_one(heading: str, tmp_path: Path):
+    text = f"{NAMED}Part;Condition;Price inc VAT;{heading}\nAlternator;rebuilt;88;18\n"
+    assert rows(text, tmp_path, currency="EUR") == ["alternator refurbished 8800 1 1800"]
+
+
+@pytest.mark.parametrize(
+    ("line", "asked"),
+    [
+        ("Prices are what you pay, VAT is in them", []),
+        ("Price list, winter 2026/27", []),
+        ("Price list for account 44710", []),
+        ("Prices on account 5% less", ["discount"]),
+        ("No tax on cores", ["tax"]),
+        ("We quote in euros or in pounds, see your account", ["currency"]),
+    ],
+)
+def test_lines_around_the_rows(line: str, asked: list[str], tmp_path: Path):
+    assert keys(f"{NAMED}{line}\nPart;Condition;Price\nAlternator;used;40\n", tmp_path) == asked
+
+
+def test_that_deposits_bear_no_tax_says_nothing_new_beside_their_column(tmp_path: Path):
+    text = f"{NAMED}No tax on cores\nPart;Condition;Price inc VAT;Core\nAlternator;rebuilt;88;18\n"
+    assert rows(text, tmp_path) == ["alternator refurbished 8800 1 1800"]
+
+
+@pytest.mark.parametrize(
+    ("line", "asked"),
+    [("Packs for the home mechanic", []), ("Packs sold in pairs", ["pack"]), ("Packs of ten", ["pack"])],
+)
+def test_a_line_about_packs_says_nothing_new_beside_their_column(line: str, asked: list[str], tmp_path: Path):
+    text = f"{NAMED}{line}\nPart;Condition;Pieces in pack;Price per pack inc VAT\nSpark plug;new;4;11.80\n"
+    assert keys(text, tmp_path) == asked
+
+
+@pytest.mark.parametrize("line", ["Prijzen per stuk in euro", "All prices are per piece", "priced each"])
+def test_that_prices_are_for_a_piece_says_nothing_new(line: str, tmp_path: Path):
+    text = f"{NAMED}{line}\nPart;Condition;Price inc VAT\nSpark plug;new;2.80\n"
+    assert keys(text, tmp_path, currency="EUR") == []
+
+
+def test_a_section_may_say_its_condition_twice(tmp_path: Path):
+    text = f"{NAMED}Prices include VAT\nPart,Price\nUSED - OFF THE VEHICLE\nAlternator,£38\n"
+    text += "BRAND NEW - STILL BOXED\nSpark plug,£3\n"
+    assert rows(text, tmp_path) == ["alternator salvage 3800 1 0", "spark-plug new 300 1 0"]
+
+
+def test_generator_is_no_doubt_where_crowns_are_paid_and_a_seller_may_be_private(tmp_path: Path):
+    text = "Säljare: Torvald Ekmyr (privatperson)\nBegagnade delar\n\nGenerator: 400 kr\nHöger ytterspegel: 300 kr\n"
+    assert rows(text, tmp_path, currency="SEK") == [
+        "alternator salvage 40000 1 0",
+        "door-mirror-right salvage 30000 1 0",
+    ]
+
+
+def test_a_comma_before_decimals_parts_no_cells_between_semicolons(tmp_path: Path):
+    text = (
+        "Altozano\nTodo nuevo, IVA incluido\n\nDescripción;Tarifa A;Tarifa B\nBujía;4,10;3,55\nAlternador;40,50;39,00\n"
+    )
+    understood, problems = corpus.read(made(text, currency="EUR"), tmp_path)
+    assert understood is None
+    assert '--map "Tarifa A=price"' in problems[0].mend
