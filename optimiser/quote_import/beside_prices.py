@@ -244,8 +244,9 @@ class FootSums:
 
     def _is_share(self, amount: Decimal) -> bool:
         """Whether it is the tax in all prices, or the sum of them without it."""
-        inside = [tax for tax in self.taxes if rate_of(tax, self.gross - tax)]
-        return any(abs(amount - each) < NEAR for tax in inside for each in (tax, self.gross - tax))
+        wholes = (self.gross, self.gross + sum(self.charges, Decimal(0)))
+        inside = [(tax, whole - tax) for tax in self.taxes for whole in wholes if rate_of(tax, whole - tax)]
+        return any(abs(amount - each) < NEAR for pair in inside for each in pair)
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from functools import lru_cache
+from functools import cache, lru_cache
 from itertools import dropwhile
 
 from optimiser.job_folder.quote_sheets import IGNORE, SHEET_COLUMNS
@@ -70,6 +70,8 @@ class Meaning:
     """Whether an amount below it is for all pieces that its line orders."""
     rate: Decimal | None = None
     """The percent of tax to add, where it names one: "Price ex VAT 20%"."""
+    after_discount: bool = False
+    """Whether it says that the discount is off the prices below it."""
 
     @property
     def weight(self) -> float:
@@ -84,6 +86,8 @@ def meaning(text: str, currency: Currency) -> Meaning:
     if len(text) > _LONGEST:
         return Meaning("")
     mark, rest = currencies.in_heading(text, currency)
+    if _after_discount().search(rest):
+        return replace(meaning(_after_discount().sub(" ", text), currency), after_discount=True)
     words = _words(rest)
     found = _deposit_inside(words) or _of_words(rest) or (_of_money_alone(words) if mark else None)
     found = found or (_of_words(_HUMPS.sub(" ", rest)) if _HUMPS.search(rest) else None)
@@ -95,6 +99,11 @@ def meaning(text: str, currency: Currency) -> Meaning:
     rates = numbers.PERCENT.findall(text) if found is not None and found.tax == "without" else []
     rate = numbers.percent(f"{rates[0]}%") if len(rates) == 1 else None
     return Meaning("") if found is None else replace(found, currency=mark, rate=rate)
+
+
+@cache
+def _after_discount() -> re.Pattern[str]:
+    return lexicon.any_of(lexicon.headings().prices["after_discount"])
 
 
 def _of_words(text: str) -> Meaning | None:

@@ -6,7 +6,7 @@ import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache
-from itertools import zip_longest
+from itertools import takewhile, zip_longest
 from pathlib import PurePath
 
 from optimiser.job_folder.problems import shown
@@ -294,7 +294,7 @@ class Suppliers:
     def likeliest(self, lines: Iterable[str]) -> str:
         """The first line above the headings that has a word in it which means nothing here: what may be a name."""
         for line in _addressed_to_nobody(list(lines)):
-            name = _LEAD_IN.sub("", BEHIND_NAME.split(line)[0])
+            name = _LEAD_IN.sub("", BEHIND_NAME.split(_without_private(line))[0]).rpartition(":")[2].strip()
             strange = {word for word in plain(name).split() if word.isalpha() and not _is_ordinary([word])}
             if strange and len(name.split()) < _LONGEST_FIRM and not heeding.kind(name):
                 return name
@@ -352,7 +352,7 @@ def _titles(lines: Sequence[str], by_name: str) -> Iterator[str]:
     Words of a title before the name of a firm are taken off: "Price list Ashdown Motors".
     """
     known = lexicon.headings()
-    for line in lines:
+    for line in (_subject(line) or line for line in lines):
         named, *behind = BEHIND_NAME.split(line)
         words = named.split() if behind and all(map(_is_title, behind)) else line.split()
         if known.of_firms.intersection(plain(named).split()):
@@ -365,6 +365,14 @@ def _titles(lines: Sequence[str], by_name: str) -> Iterator[str]:
         titles = known.suppliers["of_titles"] - (_GOODS if set(by_name.split()).intersection(said) else frozenset())
         if firm or (not titles.intersection(said) and _is_bare_name(line, said, by_name)):
             yield " ".join(words)
+
+
+def _subject(line: str) -> str:
+    """The firm of whom a sentence speaks that begins with its name: "Okel Breakers sent this"."""
+    named = list(takewhile(lambda word: word[0].isupper(), line.split()))
+    behind = line.split()[len(named) :]
+    is_firm = len(named) > 1 and plain(named[-1]) in lexicon.headings().of_firms and not _is_ordinary(map(plain, named))
+    return " ".join(named) if is_firm and behind and behind[0].isalpha() else ""
 
 
 def _is_title(text: str) -> bool:

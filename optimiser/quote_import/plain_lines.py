@@ -108,6 +108,7 @@ def said_in_words(lines: Sequence[SheetLine], words: Mapping[str, str]) -> tuple
 
 
 _KEY = re.compile(r"(\w{1,3})\s*(?:=|:|\s[-\N{EN DASH}])\s*(\S.*)")
+_BETWEEN_KEYS = re.compile(r"\s*[;,/|]\s+")
 _FEWEST_KEYS, _MOST_PIECES = 2, 3
 
 
@@ -116,11 +117,12 @@ def by_key(lines: Sequence[SheetLine]) -> list[SheetLine]:
 
     Where all of them are about the tax, a rate that they name stays as a line.
     """
-    found = {line.number: each for line in lines if (each := _key_in(line.cells))}
-    said = {each[1].casefold(): each[2] for each in found.values()}
+    found = {line.number: each for line in lines if (each := _keys_in(line.cells))}
+    keys = [key for each in found.values() for key in each]
+    said = {key[1].casefold(): key[2] for key in keys}
     states = [row_values.condition(text, strong_only=True) for text in said.values()]
     taxed, rates = _of_tax(said), {f"VAT {rate}%" for text in said.values() for rate in numbers.PERCENT.findall(text)}
-    if len(said) < _FEWEST_KEYS or len(said) < len(found) or not (taxed or any(state for state, _, _ in states)):
+    if len(said) < _FEWEST_KEYS or len(said) < len(keys) or not (taxed or any(state for state, _, _ in states)):
         return list(lines)
     rows = [line.cells for line in lines if line.number not in found]
     columns = [[cell_at(cells, index) for cells in rows] for index in range(max(map(len, rows), default=0))]
@@ -148,10 +150,15 @@ def _of_tax(said: Mapping[str, str]) -> dict[str, str]:
     return {sign: words[mark] for sign, mark in marks.items()} if set(marks.values()) <= words.keys() else {}
 
 
-def _key_in(cells: Cells) -> re.Match[str] | None:
-    """A sign and its meaning in a line, be it in cells that its commas have parted."""
+def _keys_in(cells: Cells) -> list[re.Match[str]]:
+    """A sign and its meaning in a line, be it in cells that its commas have parted, or several with signs between."""
+    texts = [row_values.text(cell) for cell in cells if cell is not None]
+    several = [_KEY.fullmatch(each) for each in _BETWEEN_KEYS.split("; ".join(texts).rstrip(" ."))]
+    if len(several) > 1 and None not in several:
+        return [each for each in several if each is not None]
     short = len(cells) <= _MOST_PIECES and isinstance(cells[0], str)
-    return _KEY.fullmatch(", ".join(map(row_values.text, cells))) if short else None
+    one = _KEY.fullmatch(", ".join(texts)) if short else None
+    return [one] if one else []
 
 
 def _sign_of(cell: Value) -> str:

@@ -106,7 +106,8 @@ class _Audit:
             self._hidden(index, column, lines)
         if priced or (is_told and meaning.column == IGNORE) or self.beside.is_tax_in_price(meaning):
             return
-        if meaning.column == "pack" and not column and self._hold(index, lines):
+        off = meaning.kind == "discounts" and any(layout.meanings[each].after_discount for each in layout.prices)
+        if off or (meaning.column == "pack" and not column and self._hold(index, lines)):
             return
         of_figures = meaning.kind in ("discounts", "savings", "quantities", "least")
         if column in ("refund_share", "good_chance", "warranty_months"):
