@@ -39,6 +39,7 @@ _EXPLAINS = re.compile(
     r" ?(?:what is )?([^.;=]+)"
 )
 """A heading, and what stands below it."""
+_CLAUSE = re.compile(r"[.;:,]\s*|\s-\s")
 _MAY_BE_NONE = ("type", "grade", "quality", "status")
 """Headings that say something else than the condition as often."""
 
@@ -226,7 +227,9 @@ def _price_of_its_unit(found: ColumnLayout, currency: Currency) -> None:
 
 def _price_of_packing(found: ColumnLayout, currency: Currency) -> None:
     """A price without a word of its own is that of one piece, or of the packing whose pieces stand in a column."""
-    of_pieces = found.of("pack") if not found.has("price_for") else []
+    texts = (cell for line in found.grid.lines for cell in line.cells[:1] if isinstance(cell, str))
+    told = any(headings.is_price_of_pack(clause, currency) for text in texts for clause in _CLAUSE.split(text))
+    of_pieces = found.of("pack") if not told and not found.has("price_for") else []
     packings = [i for i in of_pieces if lexicon.plain(found.texts[i]) in lexicon.headings().prices["packing"]]
     if any(row_values.count(cell) != 1 and prices.is_amount(cell) for i in packings for cell in found.below(i)):
         for index in found.of("price"):
@@ -257,6 +260,11 @@ def _sums(found: ColumnLayout) -> None:
             found.meanings[index] = Meaning(IGNORE, How.CELLS, kind="totals")
         elif not of_price and len(totals) == 1 and _follows(found, totals[0], mul, index, counts[0]):
             found.meanings[index] = Meaning("price_each", How.CELLS)
+    taxes = found.of("tax", "tax_amount")
+    for index in _unknown(found) if not of_price and not counts and len(totals) == len(taxes) == 1 else ():
+        if _follows(found, totals[0], add, index, taxes[0]):
+            found.meanings[totals[0]] = Meaning("price", How.CELLS, tax="with")
+            found.meanings[index] = Meaning(IGNORE, How.CELLS, kind="other_money")
     _of_lines(found)
     _gross_of_lines(found)
     net, tax = [i for i in of_price if found.meanings[i].tax == "without"], found.of("tax", "tax_amount")

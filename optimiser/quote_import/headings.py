@@ -426,6 +426,11 @@ def _words_of_price(text: str, currency: Currency) -> tuple[str, ...]:
     return tuple(word for word in words if columns.get(word) not in PRICES)
 
 
+def is_price_of_pack(text: str, currency: Currency) -> bool:
+    """Whether a clause says that prices are for packs and no more: "Price per pack", "Preço por embalagem"."""
+    return meaning(text, currency).column == "price" and _per_pack(_words(text)) is not None
+
+
 def is_bare_price(text: str, currency: Currency) -> bool:
     """Whether a heading of prices says of them nothing but the currency and the tax."""
     return lexicon.headings().qualifiers["neutral"].issuperset(map(lexicon.bare, _words_of_price(text, currency)))

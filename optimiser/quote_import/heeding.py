@@ -44,12 +44,6 @@ _HOURS = re.compile(rf"(?<![\w.,£€$]){_CLOCK}\s?{_UNTIL}\s?{_CLOCK}(?![\w%]|[
 _OF_PAGES = r"(?:page|seite|blatt|p[aá]gina|pagina|blad|hoja|folha|feuille|strona|sida|side|pag|p[aá]g|str)\.?\s\d+"
 _PAGE = re.compile(rf"\b{_OF_PAGES}(?:\s?(?:/|of|sur|von|de|van|di|z|av|af)\s?\d+)?\s*$", re.IGNORECASE)
 """At the end of a line, which page of how many it stands on."""
-_OF_BUYER = re.compile(
-    r"\b(?:account|customer|kundennummer|kunden-?nr|compte|client|klantnummer|cuenta|cliente|konto|klient|kund(?:nr|nummer)?|kundenr)"
-    r"\.?\s(?:(?:no|nr|n°|number|code)\.?:?\s)?[A-Z]{0,3}-?\d{3,}\b",
-    re.IGNORECASE,
-)
-"""The number under which a shop keeps whom it sells to."""
 _NUMBER = re.compile(r"\d+")
 _PRICES = re.compile(r"preis|list|tarif|prijz|cennik|prislist", re.IGNORECASE)
 _YEAR = re.compile(r"(?:19|20)\d\d(?:/(?:20)?\d\d)?")
@@ -92,9 +86,10 @@ def kind(text: str) -> str:
     """The first of the kinds that a text speaks of; empty where it may be passed over."""
     if _ADDRESS.fullmatch(text) and not _MONEY.search(text):
         return ""
-    text = _SIZE.sub(" ", _without_hours(_PAGE.sub(" ", _OF_BUYER.sub(" ", text))))
-    words = taxes.without_terms(_phrase("until_paid").sub(" ", _SAYS_NOTHING.sub(" ", plain(text)))).split()
-    said, among, heeded = plain(text), set(words), lexicon.headings().heeded
+    text = _SIZE.sub(" ", _without_hours(_PAGE.sub(" ", _numbered().sub(" ", text))))
+    said = _phrase("no_deposit").sub(" ", plain(text))
+    words = taxes.without_terms(_phrase("until_paid").sub(" ", _SAYS_NOTHING.sub(" ", said))).split()
+    among, heeded = set(words), lexicon.headings().heeded
     without_order = _phrase("per_order").sub(" ", " ".join(words)).split()
     of_prices = not among.isdisjoint(heeded["money"]) or _PRICES.search(text)
     further = {"discount": _OFF.search(text), "sale": said == "offers" or _phrase("to_offers").search(said)}
@@ -178,6 +173,16 @@ def _without_hours(text: str) -> str:
     """A line that names days of the week without the hours of these days."""
     weekdays = lexicon.headings().cells["weekdays"]["names"]
     return _HOURS.sub(" ", text) if weekdays.intersection(plain(text).split()) else text
+
+
+@cache
+def _numbered() -> re.Pattern[str]:
+    """A paper, or whoever buys, with a number: "Quote Q-716", "account 4471", "Devis n° 118"."""
+    named = lexicon.any_of(
+        lexicon.headings().suppliers["of_orders"] | lexicon.headings().suppliers["to_whom_number"]
+    ).pattern
+    number = r"(?:(?:no|nr|n|number|code)[.°:]*:?\s)?[A-Z]{0,3}[-/]?\d{3,}(?:[-/]\d+)*"
+    return re.compile(rf"{named}\.?:?\s{number}(?![\w.,%]*\d|\s?(?:[%£€$+]|or\b|and\b|pcs\b))", re.IGNORECASE)
 
 
 @cache

@@ -212,7 +212,11 @@ class UnheededLines:
         if not any(amounts):
             return (heeding.kind(text) or "money") if any(map(has_amount, behind)) or not behind else ""
         amounts |= {value for each in prices.in_text(first) if (value := each.under(decimal)) is not None}
-        of_sums = {row.row for row in self.aside if row.kind is Why.TOTAL or prices.number_in(row.says) is not None}
+        of_sums = {
+            row.row
+            for row in self.aside
+            if row.kind is Why.TOTAL or prices.number_in(row.says) is not None or self._is_of_money_alone(row)
+        }
         self.sums = self.sums or self.beside.foot(of_sums)
         said = self.taking.postage_said(first)
         if said is not None:
