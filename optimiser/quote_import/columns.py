@@ -26,6 +26,8 @@ ENOUGH = 2.0
 _NAMED = 0.8
 """How much more a line of headings that names parts is one beside prices with work in them, or what a person said."""
 _FEW = 4
+_MOST_WORDS = 5
+"""Of a heading that ends with a full stop."""
 _SEVERAL = ("part", "note")
 """Columns that may stand more than once: tried in turn, or joined."""
 _WITH_UNITS = (*PRICES, "deposit", "lead_days", "warranty_months")
@@ -130,23 +132,32 @@ class ColumnLayout:
 def score(cells: Cells) -> float:
     """How much a line looks like headings, in any currency: what finds the sign between columns."""
     currency = Currency.of("XXX")
+    if _is_sentence(cells):
+        return 0.0
     found = {meaning(cell, currency).column: meaning(cell, currency).weight for cell in cells if isinstance(cell, str)}
     return sum(weight for column, weight in found.items() if column)
 
 
 def find(grid: Grid, currency: Currency, told: Mapping[str, str]) -> ColumnLayout | None:
-    """The headings: the line, or the two lines together, that most of them are in. None where there are none."""
+    """The headings: the line, or the two lines together, that most of them are in, of two the one of fewer words."""
     told_plain = {key(heading): column for heading, column in told.items()}
-    best: tuple[float, ColumnLayout] | None = None
+    best: tuple[tuple[float, int], ColumnLayout] | None = None
     for index, line in enumerate(grid.lines[:_LOOKED_AT]):
         for first in (index, index - 1):
             if first < 0 or (first < index and line.number - grid.lines[first].number != 1):
                 continue
             layout = _read(grid, first, index, currency, told_plain)
             weight = _weight(layout) - (0.6 if first < index else 0)
-            if weight >= ENOUGH and (best is None or weight > best[0]):
-                best = (weight, layout)
+            likeness = (weight, -sum(len(text.split()) for text in layout.texts))
+            if weight >= ENOUGH and not _is_sentence(line.cells) and (best is None or likeness > best[0]):
+                best = (likeness, layout)
     return _with_units(best[1], currency, told_plain) if best else None
+
+
+def _is_sentence(cells: Cells) -> bool:
+    """Whether a cell is the end of a sentence, and no heading: "and your discount is off these prices."."""
+    said = (cell.split() for cell in cells if isinstance(cell, str))
+    return any(len(words) > _MOST_WORDS and words[-1].endswith(".") for words in said)
 
 
 def _with_units(layout: ColumnLayout, currency: Currency, told: Mapping[str, str]) -> ColumnLayout:

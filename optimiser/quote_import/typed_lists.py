@@ -12,10 +12,11 @@ from optimiser.sheet_files.grid import SheetLine, Value
 __all__ = ["in_one_order", "is_priced", "parted", "score"]
 _BEHIND = re.compile(r"([£€$]\s?\d[\d.,]*)\s+([^\W\d][\w, -]*)")
 _AMOUNT = (
-    r"[£€$]\s?\d[^£€$]*|\d[\d.,]*(?:[.,]\d\d|[.,:]-)(?: ?(?:kr|zł|eur|sek|dkk|pln|chf)\b\.?)?"
+    r"[£€$]\s?\d[^£€$]*|\d[\d.,]*(?:[.,]\d\d|[.,:]-)(?: ?(?:(?:kr|zł|eur|sek|dkk|pln|chf)\b\.?|€))?"
     r"|\d+ ?(?:(?:kr|zł)\.?|(?:quid|pounds?|euros?|eur)\b|[€£])"
 )
-_IN_FRONT = re.compile(rf"((?:(?![.!?]\s)[^£€$])*[^£€$\s:,-]),?\s+({_AMOUNT})", re.IGNORECASE)
+_EACH = r"(?:(?<!\d )@ ?|(?:je|à|jeweils|per stuk|each|chaque|st) )?"
+_IN_FRONT = re.compile(rf"((?:(?![.!?]\s)[^£€$])*?[^£€$\s:,@-]),?\s+{_EACH}({_AMOUNT})", re.IGNORECASE)
 """A name, in which no sentence ends, and a sum of money behind it."""
 _NOT_FIRM = re.compile(
     r"((?:(?![.!?]\s)[^£€$])*[^£€$\s:,-]),?\s+"

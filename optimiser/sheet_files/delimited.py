@@ -35,6 +35,7 @@ _LABEL = re.compile(r"(?:[^\W\d_][^:\d]{0,30}): +\S")
 _BULLET = re.compile(r"^\s*(?:[-*\N{BULLET}\N{EN DASH}]|\d{1,2}[.)])\s+")
 _NUMBER = re.compile(r"(\d{1,2})[.)]\s+(?=[^\W\d])")
 _DECIMALS = re.compile(r"(?<=\d),(?:\d\d(?!\d)|[-\N{EN DASH}])(?=[\s;|]|$)")
+_DECIMALS_OF_MONEY = re.compile(r"\d,\d\d\s?(?:€|kr\b|zł|EUR\b)")
 _FEWEST = 2
 """Lines with a number in front that may be counted."""
 _ENOUGH, _HALF = 2.0, 0.5
@@ -188,7 +189,8 @@ def _sign(data: bytes, encoding: str, reader: Reader) -> str:
         return "colons"
     ranked = [(_merit(_split(apart, sign), reader), -place, sign) for place, sign in enumerate(SIGNS)]
     (likeness, alike), _, sign = max(ranked)
-    if likeness < _ENOUGH and alike < _HALF:
+    in_decimals = sign == "," and any(map(_DECIMALS_OF_MONEY.search, sample))
+    if likeness < _ENOUGH and (alike < _HALF or in_decimals):
         for name in _GAPS:
             rows = [cells for _, cells in _apart(iter(sample), name, reader)]
             if _merit(rows, reader)[0] >= _ENOUGH or any(reader.is_priced(list(map(text, cells))) for cells in rows):
