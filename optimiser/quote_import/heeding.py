@@ -87,6 +87,8 @@ def kind(text: str) -> str:
     if _ADDRESS.fullmatch(text) and not _MONEY.search(text):
         return ""
     text = _SIZE.sub(" ", _without_hours(_PAGE.sub(" ", _numbered().sub(" ", text))))
+    if _phrase("already_off").search(plain(text)):
+        text = _phrase("discount").sub(" ", numbers.PERCENT.sub(" ", text))
     said = _phrase("no_deposit").sub(" ", plain(text))
     words = taxes.without_terms(_phrase("until_paid").sub(" ", _SAYS_NOTHING.sub(" ", said))).split()
     among, heeded = set(words), lexicon.headings().heeded
@@ -181,7 +183,7 @@ def _numbered() -> re.Pattern[str]:
     named = lexicon.any_of(
         lexicon.headings().suppliers["of_orders"] | lexicon.headings().suppliers["to_whom_number"]
     ).pattern
-    number = r"(?:(?:no|nr|n|number|code)[.°:]*:?\s)?[A-Z]{0,3}[-/]?\d{3,}(?:[-/]\d+)*"
+    number = r"(?:(?:no|nr|n|number|code)[.°:]*:?\s\d{3,}|[A-Z]{1,3}[-/]?\d{3,}|\d{4,})(?:[-/]\d+)*"
     return re.compile(rf"{named}\.?:?\s{number}(?![\w.,%]*\d|\s?(?:[%£€$+]|or\b|and\b|pcs\b))", re.IGNORECASE)
 
 

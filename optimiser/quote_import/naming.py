@@ -262,7 +262,7 @@ class Suppliers:
     def named_by(self, line: str) -> str:
         """The supplier that a line by itself names: after a label or a title, or as the job's list has it."""
         label, colon, name = _without_private(line).partition(":")
-        if colon and is_label(label) and name.strip():
+        if colon and is_label(label) and name.strip() and not _is_date(name):
             return self.find(name.strip())
         if firm := _from_whom(line):
             return self.find(firm)
@@ -314,6 +314,12 @@ def is_label(text: str) -> bool:
     return said in known.suppliers["labels"] or (
         len(said) > _LONGEST_QUESTION and known.columns.get(said) == "supplier"
     )
+
+
+def _is_date(text: str) -> bool:
+    """Whether a text has figures and months in it, and nothing else: what stands behind "Från" may be a day."""
+    months = frozenset().union(*lexicon.headings().cells["dates"].values())
+    return all(word.isdecimal() or any(month.startswith(word) for month in months) for word in plain(text).split())
 
 
 def _without_private(line: str) -> str:

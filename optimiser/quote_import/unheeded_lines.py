@@ -16,6 +16,7 @@ from optimiser.model.imports import Aside, Key, TakenRow, Why, place_of
 from optimiser.quote_import import asking, heeding, lexicon, prices, row_values, taxes
 from optimiser.quote_import.beside_prices import BesidePrices, FootSums, has_amount, rate_of
 from optimiser.quote_import.columns import as_mapped, letter
+from optimiser.quote_import.headings import is_price_of_pack
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.naming import BEHIND_NAME
 from optimiser.quote_import.rows import Taking
@@ -186,8 +187,12 @@ class UnheededLines:
         by_rate = bool(money.told.ex_tax) and heeding.kind(text) == "tax"
         by_rate = by_rate or (heeding.is_rate_alone(text) and (bool(money.rated) or money.of_heading() == "with"))
         by_rate = by_rate or plain(text) in map(plain, self.taking.layout.texts)  # it is asked about as a heading
-        of_packs = self.taking.layout.one("pack") is not None and heeding.kind(text) == "pack"
-        in_packs = of_packs and heeding.is_of_packs_alone(text)
+        layout = self.taking.layout
+        of_packs = layout.one("pack") is not None and heeding.kind(text) == "pack"
+        per_pack = is_price_of_pack(text, money.currency) and {layout.meanings[i].column for i in layout.prices} == {
+            "price"
+        }
+        in_packs = of_packs and (per_pack or heeding.is_of_packs_alone(text))
         return by_rate or in_packs or self.taking.is_understood(text) or self._is_told_of_tax(text)
 
     def _is_told_of_tax(self, text: str) -> bool:

@@ -168,3 +168,99 @@ def test_a_comma_before_decimals_parts_no_cells_between_semicolons(tmp_path: Pat
     understood, problems = corpus.read(made(text, currency="EUR"), tmp_path)
     assert understood is None
     assert '--map "Tarifa A=price"' in problems[0].mend
+
+
+def test_conditions_are_read_by_a_key_in_one_line(tmp_path: Path):
+    text = f"{NAMED}Part,Cond,Price inc VAT\nAlternator,R,99\nHeater motor,U,28\nWiper blade,N,8.25\n\n{{}}\n"
+    key = "N = new; R = reconditioned; U = used"
+    quotes = ["alternator refurbished 9900 1 0", "heater-motor salvage 2800 1 0", "wiper-blade new 825 1 0"]
+    assert rows(text.format(key), tmp_path) == quotes
+    assert "condition" in keys(text.format("Thank you; call again"), tmp_path)
+
+
+def test_a_price_after_discount_is_the_price_and_its_discount_says_nothing_new(tmp_path: Path):
+    text = f"{NAMED}Artikel;Zustand;Einzelpreis netto;Rabatt;{{}} (inkl. 19 % MwSt.)\nZündkerze;neu;12,50;20 %;11,90\n"
+    told = text.format("Einzelpreis brutto nach Rabatt")
+    assert rows(told, tmp_path, currency="EUR") == ["spark-plug new 1190 1 0"]
+    assert keys(text.format("Einzelpreis brutto"), tmp_path, currency="EUR") == ["discount"]
+
+
+def test_what_is_to_be_paid_beside_the_net_price_and_the_tax_is_the_price(tmp_path: Path):
+    text = f"{NAMED}Descrizione;Stato;Imponibile;IVA 22%;Totale\nCandela;nuovo;5,00;1,10;6,10\n"
+    text += "Alternatore;usato;30,00;6,60;{}\n"
+    quotes = ["spark-plug new 610 1 0", "alternator salvage 3660 1 0"]
+    assert rows(text.format("36,60"), tmp_path, currency="EUR") == quotes
+    assert "price" in keys(text.format("35,60"), tmp_path, currency="EUR")
+
+
+def test_a_line_may_say_that_prices_are_for_packs(tmp_path: Path):
+    text = f"{NAMED}{{}}\nPart;Condition;Units per pack;Price inc VAT\nSpark plug;new;4;20\n"
+    assert rows(text.format("Price per pack."), tmp_path) == ["spark-plug new 2000 4 0"]
+    assert keys(text.format("Thank you."), tmp_path) == ["price"]
+
+
+def test_the_tax_in_a_total_with_carriage_says_nothing_new(tmp_path: Path):
+    text = f"{NAMED}Article;État;Quantité;Prix TTC;Total TTC\nAlternateur;neuf;1;94,70;94,70\nFrais de port;;;;6,90\n"
+    text += "Total TTC;;;;101,60\ndont TVA 20 %;;;;{}\n"
+    assert keys(text.format("16,93"), tmp_path, currency="EUR") == ["postage"]
+    assert keys(text.format("12,93"), tmp_path, currency="EUR") == ["postage", "tax"]
+
+
+@pytest.mark.parametrize(
+    ("note", "asked"),
+    [
+        ("no old unit needed", []),
+        ("old unit needed", ["deposit"]),
+        ("your 10% club discount is already off these prices", []),
+        ("10% club discount on these prices", ["discount"]),
+        ("Quote Q-716, prices in pounds", []),
+        ("Quote of 716 for prices", ["money"]),
+    ],
+)
+def test_what_is_denied_done_or_numbered_is_not_asked_about(note: str, asked: list[str], tmp_path: Path):
+    text = f"{NAMED}Part;Condition;Price inc VAT;Note\nAlternator;rebuilt;88;{note}\n"
+    assert keys(text, tmp_path) == asked
+
+
+def test_a_firm_with_which_a_sentence_begins_is_the_supplier_and_no_word_of_mails(tmp_path: Path):
+    text = "{}all used, VAT in the price:\n\n| What | How much |\n|------|------|\n| Starter motor | £32 |\n"
+    sheet = Sheet("made", "chat.md", text.format("Caddonfoot Van Dismantlers sent this, "), asks="x")
+    understood, problems = corpus.read(sheet, tmp_path)
+    assert problems == ()
+    assert understood is not None
+    assert [row.supplier for row in understood.rows] == ["caddonfoot-van-dismantlers"]
+    unnamed = Sheet("made", "chat.md", text.format("This came today, "), asks="x")
+    assert [problem.key for problem in corpus.read(unnamed, tmp_path)[1]] == ["supplier"]
+
+
+def test_a_mail_with_a_price_in_each_line_is_a_list(tmp_path: Path):
+    text = "Von: Mossback Yard\n\nAlle Preise inkl. MwSt., alles gebraucht:\n"
+    text += "- Lichtmaschine, je 42,50 €\n- Anlasser, 64,00 €\n"
+    sheet = Sheet("made", "Antwort.txt", text, asks="x", currency="EUR")
+    understood, problems = corpus.read(sheet, tmp_path)
+    assert problems == ()
+    assert understood is not None
+    assert [(row.part, row.price_minor) for row in understood.rows] == [("alternator", 4250), ("starter-motor", 6400)]
+
+
+def test_sentences_parted_by_commas_are_no_headings(tmp_path: Path):
+    text = f"{NAMED}Used parts, prices include VAT\n\nPart,Price\nAlternator,£30\n"
+    assert rows(text, tmp_path) == ["alternator salvage 3000 1 0"]
+    mail = f"{NAMED}All used, VAT included, and the discount is already off these prices.\n1) Alternator @ £30 each\n"
+    assert rows(mail, tmp_path) == ["alternator salvage 3000 1 0"]
+
+
+@pytest.mark.parametrize("line", ["Från: 1 nov 2026", "Da: 01/11/2026", "Van: white, 2006"])
+def test_a_day_and_a_vehicle_behind_a_label_are_no_suppliers(line: str, tmp_path: Path):
+    text = f"{line}\nPart;Condition;Price inc VAT\nAlternator;used;40\n"
+    understood, _ = corpus.read(Sheet("made", "mossback.csv", text, asks="x", currency="EUR"), tmp_path)
+    assert understood is not None
+    assert [row.supplier for row in understood.rows] == ["mossback"]
+
+
+@pytest.mark.parametrize(
+    ("note", "asked"),
+    [("no deposit is refunded", "deposit"), ("Special offer 450 for prices", "money"), ("Minimum order 500", "pack")],
+)
+def test_what_only_looks_denied_or_numbered_is_asked_about(note: str, asked: str, tmp_path: Path):
+    assert keys(f"{NAMED}Part;Condition;Price inc VAT;Note\nAlternator;rebuilt;88;{note}\n", tmp_path) == [asked]
