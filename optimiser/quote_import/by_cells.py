@@ -226,15 +226,19 @@ def _price_of_its_unit(found: ColumnLayout, currency: Currency) -> None:
 
 
 def _price_of_packing(found: ColumnLayout, currency: Currency) -> None:
-    """A price without a word of its own is that of one piece, or of the packing whose pieces stand in a column."""
-    texts = (cell for line in found.grid.lines for cell in line.cells[:1] if isinstance(cell, str))
-    told = any(headings.is_price_of_pack(clause, currency) for text in texts for clause in _CLAUSE.split(text))
-    of_pieces = found.of("pack") if not told and not found.has("price_for") else []
-    packings = [i for i in of_pieces if lexicon.plain(found.texts[i]) in lexicon.headings().prices["packing"]]
-    if any(row_values.count(cell) != 1 and prices.is_amount(cell) for i in packings for cell in found.below(i)):
-        for index in found.of("price"):
-            if found.meanings[index].how is not How.TOLD and headings.is_bare_price(found.texts[index], currency):
-                found.meanings[index] = replace(found.meanings[index], column="unit_price")
+    """A price without a word of its own is that of one piece, or of the packing whose pieces stand in a column, unless
+    a line says that it is that.
+    """
+    packings = [i for i in found.of("pack") if lexicon.plain(found.texts[i]) in lexicon.headings().prices["packing"]]
+    several = any(row_values.count(cell) != 1 and prices.is_amount(cell) for i in packings for cell in found.below(i))
+    if not several or found.has("price_for"):
+        return
+    texts = (text for line in found.grid.lines if (text := text_alone(line)) and len(text) < _LONGEST)
+    if any(headings.is_price_of_pack(clause, currency) for text in texts for clause in _CLAUSE.split(text)):
+        return
+    for index in found.of("price"):
+        if found.meanings[index].how is not How.TOLD and headings.is_bare_price(found.texts[index], currency):
+            found.meanings[index] = replace(found.meanings[index], column="unit_price")
 
 
 def _is_per_unit(found: ColumnLayout, price: int) -> bool:

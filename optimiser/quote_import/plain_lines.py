@@ -152,12 +152,13 @@ def _of_tax(said: Mapping[str, str]) -> dict[str, str]:
 
 def _keys_in(cells: Cells) -> list[re.Match[str]]:
     """A sign and its meaning in a line, be it in cells that its commas have parted, or several with signs between."""
+    if not isinstance(cells[0], str) or not _KEY.match(cells[0]):
+        return []
     texts = [row_values.text(cell) for cell in cells if cell is not None]
     several = [_KEY.fullmatch(each) for each in _BETWEEN_KEYS.split("; ".join(texts).rstrip(" ."))]
     if len(several) > 1 and None not in several:
         return [each for each in several if each is not None]
-    short = len(cells) <= _MOST_PIECES and isinstance(cells[0], str)
-    one = _KEY.fullmatch(", ".join(texts)) if short else None
+    one = _KEY.fullmatch(", ".join(texts)) if len(cells) <= _MOST_PIECES else None
     return [one] if one else []
 
 
@@ -172,6 +173,8 @@ _STRUCK = re.compile(r"~~(.+?)~~")
 def heed_struck(grid: Grid) -> None:
     """Leave out of cells what is struck through in them; a row with a cell that is wholly so is one that is."""
     for place, line in enumerate(grid.lines):
+        if not any(isinstance(cell, str) and "~~" in cell for cell in line.cells):
+            continue
         cells = [_STRUCK.sub("", cell).strip() if isinstance(cell, str) else cell for cell in line.cells]
         if "" in cells:
             grid.flags[line.number] = "struck through"
