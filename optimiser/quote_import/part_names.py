@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Set
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache, cached_property, lru_cache
 
 from optimiser.job_folder import package_data
 from optimiser.quote_import import lexicon, pieces
@@ -36,6 +36,10 @@ class Dictionary:
                 goods = frozenset(unit for unit in said.units if not unit.startswith(_SIDE))
                 self._units.setdefault(part, []).extend([goods] if goods else [])
                 self._sides.setdefault(part, set()).update(said.units - goods)
+
+    @cached_property
+    def _in_singular(self) -> list[tuple[frozenset[str], set[str]]]:
+        return [(_singular(words), parts) for words, parts in self._ids.items()]
 
     def heed_headings(self, texts: Iterable[str]) -> None:
         """Take for sure what stands for nothing else in the language of these headings, or where such money is paid."""
@@ -77,14 +81,14 @@ class Dictionary:
         One word by itself must be that of one part, whatever its sides.
         """
         said = _singular(in_our_words(name).words)
-        found = {part for words, parts in self._ids.items() if said <= _singular(words) for part in parts}
+        found = {part for words, parts in self._in_singular if said <= words for part in parts}
         different = {frozenset().union(*self._units[part]) for part in found}
         telling = len(said) > 1 or len(different) == 1
         return tuple(sorted(found)) if telling and not all(word.startswith(_SIDE) for word in said) else ()
 
 
-def _singular(words: Iterable[str]) -> set[str]:
-    return {word.removesuffix("s") for word in words}
+def _singular(words: Iterable[str]) -> frozenset[str]:
+    return frozenset(word.removesuffix("s") for word in words)
 
 
 def _denied(sides: Set[str]) -> set[str]:

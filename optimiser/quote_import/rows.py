@@ -255,7 +255,8 @@ class Taking:
     def _is_sum(self, cells: Cells) -> bool:
         """Whether the first words of a line are those of a sum or a charge, or, where no part stands, hold one."""
         words = lexicon.headings()
-        first = next((cell for cell in cells if isinstance(cell, str) and not prices.is_amount(cell)), "")
+        texts = (cell for cell in cells if isinstance(cell, str))
+        first = next((text for text in texts if text[:1].isalpha() or not prices.is_amount(text)), "")
         begins = plain(first).rstrip(" 0123456789")
         if begins in words.rows["totals"] or words.left_out.get(begins) == "postage":
             return True

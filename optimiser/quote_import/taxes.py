@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from decimal import Context, Decimal
+from functools import cache
 from typing import Literal
 
 from optimiser.quote_import import lexicon, numbers
@@ -89,11 +90,16 @@ def without_terms(words: str) -> str:
     return _PAYABLE.sub(" ", words)
 
 
+@cache
+def _to_come() -> re.Pattern[str]:
+    return lexicon.any_of(lexicon.headings().tax["to_come"])
+
+
 def in_line(text: str) -> Mark:
     """What a line of text says of the tax in all prices, whatever rate and little words stand between."""
     between = lexicon.headings().tax["between"]
     plainly = without_terms(lexicon.plain(numbers.PERCENT.sub(" ", text).replace("+", " plus ")))
-    plainly = lexicon.any_of(lexicon.headings().tax["to_come"]).sub("extra", plainly)
+    plainly = _to_come().sub("extra", plainly)
     words = [word for word in _COMPOUND.sub(r"\1 ", plainly).split() if word not in between]
     known, named = lexicon.headings().heeded, lexicon.headings().tax["words"]
     in_prices = NOT.isdisjoint(words) and any(
