@@ -87,7 +87,7 @@ def kind(text: str) -> str:
     if _ADDRESS.fullmatch(text) and not _MONEY.search(text):
         return ""
     text = _SIZE.sub(" ", _without_hours(_PAGE.sub(" ", _numbered().sub(" ", text))))
-    if "%" in text and _phrase("already_off").search(plain(text)):
+    if _phrase("already_off").search(plain(text)):
         text = _phrase("discount").sub(" ", numbers.PERCENT.sub(" ", text))
     said = _phrase("no_deposit").sub(" ", plain(text))
     words = taxes.without_terms(_phrase("until_paid").sub(" ", _SAYS_NOTHING.sub(" ", said))).split()
