@@ -51,8 +51,8 @@ MOST_MADE_WHOLE, MORE_WHOLE = 2 * MOST_MADE, 4
 """... and one that is of use only as a whole: it is another's, with more to choose from, so it may make twice as many,
 go so many times as far in all else, and breaks off early where that is not enough."""
 MOST_MADE_TIMED, MORE_TIMED = 2 * MOST_MADE, 4
-"""... and where the hours matter: minutes tell apart what is alike without them. With four times as many kept of a state
-fewer are made than to bound what the rest could be."""
+"""... and where the hours matter: minutes tell apart what is alike without them. With four times as many kept of a
+state fewer are made than to bound what the rest could be."""
 MOST_AT_ONCE = 400_000
 """Labels that are compared at once: some ten megabytes a column."""
 

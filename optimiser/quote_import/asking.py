@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
 
 from optimiser.job_folder.problems import Place, shown
@@ -59,20 +59,21 @@ def ask(
     found: str = "",
     *,
     supplier: str = "",
+    taxed: Callable[[Decimal], Decimal] | None = None,
     rate: str = "",
     one_row: bool = False,
     of_some: bool = False,
 ) -> None:
     """Note a text that speaks of money.
 
-    ``one_row``: it is a remark on its row alone, ``supplier``: whose it is, ``rate``: the percent of tax it may be,
-    ``of_some``: it is about the tax in some prices.
+    ``one_row``: it is a remark on its row alone, ``supplier``: whose it is, ``taxed``: what a charge comes to with the
+    tax of the prices, ``rate``: the percent of tax it may be, ``of_some``: it is about the tax in some prices.
     """
     nothing = typed("word", text, means or IGNORE)
     of_some = of_some or heeding.is_tax_of_some(text)
     ways = _ways(about, text, nothing, rate, one_row=one_row, of_some=of_some)
     if about == "postage":
-        ways = _of_postage(text, found or text, supplier, nothing)
+        ways = _of_postage(text, found or text, supplier, nothing, taxed)
     if means and about != "tax":  # a name in other words is no name
         ways = [way for way in ways if nothing in way]
     mend = f"say what it means: {'; or '.join(ways)}"
@@ -128,16 +129,24 @@ def _of_discount(text: str) -> list[str]:
     return [f"it is to be taken off all prices, {off}"] if off and is_of_all else []
 
 
-def _of_postage(text: str, said: str, supplier: str, nothing: str) -> list[str]:
-    """The one amount goes among the supplier's terms; of several a person must choose."""
+def _of_postage(
+    text: str, said: str, supplier: str, nothing: str, taxed: Callable[[Decimal], Decimal] | None
+) -> list[str]:
+    """The one amount goes among the supplier's terms, beside prices without the tax with theirs; of several a person
+    must choose.
+    """
     amounts = [each for each in amounts_in(said) if each != 1] or amounts_in(said)  # one delivery
     if len(set(amounts)) != 1:
         return [f"it is postage: {terms(supplier, said)}, and leave it out here, {nothing}"]
-    return [
-        "it is what an order costs, which --accept writes into suppliers.csv, "
-        + typed("word", text, f"postage {amounts[0]}"),
-        f"it changes nothing, {nothing}",
-    ]
+    costs, as_it_is = "it is what an order costs, which --accept writes into suppliers.csv", amounts[0]
+    whole = as_it_is if taxed is None else taxed(as_it_is)
+    ways = [f"{costs}, {typed('word', text, f'postage {as_it_is}')}"]
+    if whole != as_it_is:
+        ways = [
+            f"{costs}, with the tax of the prices on top, {typed('word', text, f'postage {whole}')}",
+            f"its tax is in it already, {typed('word', text, f'postage {as_it_is}')}",
+        ]
+    return [*ways, f"it changes nothing, {nothing}"]
 
 
 def of_order(supplier: str) -> str:

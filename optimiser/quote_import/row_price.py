@@ -77,6 +77,13 @@ class SheetMoney:
     """What the remarks of the row say of the tax."""
     _told_once: set[str] = field(default_factory=set)
 
+    def with_tax(self, amount: Decimal) -> Decimal:
+        """What a charge beside prices without the tax comes to with theirs, in whole coins; else as it is."""
+        if self.tax != "without" or not self.rate:
+            return amount
+        places = self.currency.places
+        return Decimal(prices.to_minor(taxes.added(amount, self.rate), self.currency)).scaleb(-places)
+
     def priced(self, cells: Cells, row: int, index: int | None, pieces: int = 0, tax: taxes.Mark = "") -> Priced:
         """The row's price in a column; ``pieces``: those that its name speaks of.
 

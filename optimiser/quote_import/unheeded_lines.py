@@ -61,14 +61,15 @@ class UnheededLines:
             followed = row.part or row.reason.startswith(("the headings again", "a line of text: "))
             for said, about in () if followed or row.named in self.unknown.alike else self._abouts(row):
                 asked.setdefault(said, (row, about))
-        taxed = {taxes.in_line(said) for said, (_, about) in asked.items() if about == "tax"}
-        of_some, whose = {"with", "without"} <= taxed, self.supplier()
+        marks = {taxes.in_line(said) for said, (_, about) in asked.items() if about == "tax"}
+        of_some, whose = {"with", "without"} <= marks, self.supplier()
         as_written = {means: text for text, means in self.taking.told.words.items()}
         for said, (row, about) in islice(asked.items(), _MOST_LINES):
             told_before = self.taking.postage_said(said) is not None
             text, found = (as_written[said], row.says.partition(" | ")[2]) if told_before else (said, row.says)
             rate, at = self._rate(row) if about == "tax" else "", self.place.at(row.place)
-            asking.ask(at, about, text, found=found, supplier=whose, rate=rate, of_some=of_some)
+            taxed = None if taxes.in_line(row.says) else self.taking.money.with_tax
+            asking.ask(at, about, text, found=found, supplier=whose, taxed=taxed, rate=rate, of_some=of_some)
         if len(asked) > _MOST_LINES:
             found = f"{len(asked) - _MOST_LINES} more lines that speak of money"
             self.place.complain(
@@ -225,8 +226,9 @@ class UnheededLines:
         self.sums = self.sums or self.beside.foot(of_sums)
         said = self.taking.postage_said(first)
         if said is not None:
-            self.sums.charges.append(said)
-            return "" if amounts == {said} else "postage"
+            meant = [each for each in amounts if said in (each, self.taking.money.with_tax(each))]
+            self.sums.charges += meant or [said]
+            return "" if len(amounts) == len(meant) == 1 else "postage"
         new = [amount for amount in amounts if not self.sums.explain(amount)]
         about = heeding.kind(first)
         if about == "tax" and self.taking.told.ex_tax:

@@ -52,6 +52,29 @@ def test_what_is_printed_takes_it_in(read, text, minor):
     assert understood.rows[0].price_minor == 4000
 
 
+PLUS_TAX = """All prices plus VAT at 20%
+Part,Condition,Price
+front disc,new,40.00
+Carriage,,7.95
+"""
+
+
+@pytest.mark.parametrize(
+    ("text", "ways"),
+    [
+        (PLUS_TAX, ["9.54", "7.95"]),
+        (LINE.replace("6.50", "7.95"), ["7.95"]),
+    ],
+)
+def test_carriage_beside_prices_without_the_tax_comes_with_theirs_first(read, text, ways):
+    (problem,) = read(text).doubts
+    offered = [value.strip('"') for _, value in (way.split(" ", 1) for way in telling.ways(problem))]
+    assert [each.rpartition(" ")[2] for each in offered if "postage" in each] == ways
+    for way, minor in zip(offered, ways):
+        understood = read(text, "--word", way)
+        assert (understood.doubts, understood.postage) == ((), {"oddlode": int(minor.replace(".", ""))})
+
+
 def test_while_no_quote_is_understood_nobody_is_asked_whose_postage_it_is(read):
     text = LINE.replace("front disc", "a thing of theirs")
     assert "postage" not in [problem.key for problem in read(text, "--word", "Carriage=postage 6.50").doubts]
