@@ -55,11 +55,12 @@ def search(said: str, patterns: Mapping[str, Pattern], about: str = "", most: in
     Where none is sure and the words name a system of which a fault is grave, a dangerous one of it is among them, one
     more if need be.
     """
-    exact = [p for p in patterns.values() if slug(said) in (p.id, slug(p.title))]
+    kinds_meant = kinds_named(said) or kinds_named(about)
+    named = [p for p in patterns.values() if slug(said) in (p.id, slug(p.title))]
+    exact = [p for p in named if said == p.id or _kind_counts(p.serves, kinds_meant) > ANOTHER_KIND]
     if exact:
         return [Found(exact[0], 1.0, True)]
     shelf = _shelf(tuple(patterns.values()))
-    kinds_meant = kinds_named(said) or kinds_named(about)
     scored = sorted(shelf.scored(said, kinds_meant), key=lambda one: (-one.whole, -one.score, one.pattern.id))
     clear = _is_sure(scored) and _is_of_kind(scored, kinds_meant) and not shelf.elsewhere(said)
     sure = clear and _means_one(said, scored[0].pattern, patterns)
@@ -68,14 +69,15 @@ def search(said: str, patterns: Mapping[str, Pattern], about: str = "", most: in
 
 
 class _Scored(NamedTuple):
-    """A pattern with the share of what was said that it knows; ``whole``: people ask by just these words.
+    """A pattern with the share of what was said that it knows.
 
-    ``anywhere`` is its score on a vehicle of any kind.
+    ``whole``: 2 where people ask by just these words, 1 where by others that stand for the same, else 0. ``anywhere`` is
+    its score on a vehicle of any kind.
     """
 
     pattern: Pattern
     score: float
-    whole: bool
+    whole: int
     anywhere: float
 
 
@@ -135,7 +137,7 @@ def _is_of_kind(scored: Sequence[_Scored], meant: Collection[str]) -> bool:
     first = scored[0]
     if meant or first.pattern.serves != "road":
         return first.pattern.serves in meant
-    return first.whole or not any(o.pattern.serves != "road" and o.anywhere >= first.anywhere for o in scored)
+    return first.whole > 0 or not any(o.pattern.serves != "road" and o.anywhere >= first.anywhere for o in scored)
 
 
 def _is_sure(scored: Sequence[_Scored]) -> bool:
@@ -143,7 +145,7 @@ def _is_sure(scored: Sequence[_Scored]) -> bool:
     if not scored:
         return False
     first, *others = scored
-    if first.whole and not any(one.whole for one in others):
+    if first.whole > max((one.whole for one in others), default=0):
         return True
     return first.score >= max([SURE, *(AHEAD * one.score for one in others[:1])])
 
@@ -184,8 +186,8 @@ class _Shelf:
     """The words of all patterns, with what each is worth, and the phrases that people ask for them by."""
 
     def __init__(self, patterns: Iterable[Pattern]) -> None:
-        self.words = [(pattern, _weights(pattern), _phrases(pattern)) for pattern in patterns]
-        held = Counter(word for _, weights, _ in self.words for word in weights)
+        self.words = [(pattern, _weights(pattern), _phrases(pattern), _as_asked(pattern)) for pattern in patterns]
+        held = Counter(word for _, weights, *_ in self.words for word in weights)
         many = max(1, len(self.words))
         self.worth = {word: log(1 + many / count) for word, count in held.items()}
         self.unknown = log(1 + many)
@@ -234,8 +236,8 @@ class _Shelf:
         }  # fmt: skip
         worth = {word: max((self.worth[n] for n in near), default=self.unknown) for word, near in alike.items()}
         whole = sum(worth.values()) or 1.0
-        plain = " ".join(asked)
-        for pattern, weights, phrases in self.words:
+        plain, told = " ".join(asked), " ".join(_told(without_ruled_out(said)))
+        for pattern, weights, phrases, as_asked in self.words:
             known = sum(
                 worth[word] * max((like * weights.get(near, 0.0) for near, like in alike[word].items()), default=0.0)
                 for word in asked
@@ -244,7 +246,8 @@ class _Shelf:
             if known:
                 anywhere = (known / whole + WHOLE * reads**2) / (1 + WHOLE)
                 counts = _kind_counts(pattern.serves, meant)
-                yield _Scored(pattern, anywhere * counts, plain in phrases and counts > ANOTHER_KIND, anywhere)
+                of_kind = counts > ANOTHER_KIND
+                yield _Scored(pattern, anywhere * counts, of_kind * ((plain in phrases) + (told in as_asked)), anywhere)
 
 
 def _kind_counts(kind: str, meant: Collection[str]) -> float:
@@ -262,6 +265,10 @@ def _shelf(patterns: tuple[Pattern, ...]) -> _Shelf:
 
 def _phrases(pattern: Pattern) -> list[str]:
     return [" ".join(stemmed(phrase)) for phrase in _asked(pattern)]
+
+
+def _as_asked(pattern: Pattern) -> frozenset[str]:
+    return frozenset(" ".join(_told(phrase)) for phrase in _asked(pattern))
 
 
 def _asked(pattern: Pattern) -> tuple[str, ...]:
