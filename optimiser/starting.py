@@ -77,6 +77,11 @@ class Plain:
         """The id of its pattern: none."""
         return ""
 
+    @property
+    def made_light(self) -> bool:
+        """Whether it is less grave than its pattern: it has none."""
+        return False
+
 
 @dataclass(frozen=True)
 class Way:

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from optimiser.model.job import Job
     from optimiser.money import Currency
     from optimiser.patterns import Pattern, Said, Wanted
+    from optimiser.show.begun import LeftOut
     from optimiser.starting import NewJob
 
 T = TypeVar("T")
@@ -52,10 +53,11 @@ def begin(folder: Path, faults: tuple[str, ...], as_json: bool, **said: Any) -> 
     head = _head(folder, said)
     calls.are_about(folder)
     wanted = _all_wanted(faults, known, folder, head)
+    left_out: list[LeftOut] = []
     if not as_json and somebody_is_there() and not faults:
-        wanted = list(_asked(known, head.title))
+        wanted, left_out = _asked(known, head.title)
     job, names = starting.begin(folder, head, wanted, today())
-    _answer(as_json, folder, job, names, wanted)
+    _answer(as_json, folder, job, names, wanted, left_out)
 
 
 @program.command(short_help="One more fault into a job, from plain words.")
@@ -126,12 +128,18 @@ def _add_way(folder: Path, title: str, said: dict[str, Any], as_json: bool) -> N
     )
 
 
-def _answer(as_json: bool, folder: Path, job: Job, names: Sequence[str], added: Sequence[Any]) -> None:
-    """What was written and added, each fault by its id and that of its pattern."""
-    by = [(name, fault.by) for fault in added for name in fault.ids]
+def _answer(
+    as_json: bool, folder: Path, job: Job, names: Sequence[str], added: Sequence[Any], left_out: Sequence[LeftOut] = ()
+) -> None:
+    """What was written, added and left out."""
     from optimiser.show import begun
 
-    answer(as_json, lambda: begun.document(folder, job, names, by), lambda out: begun.show(out, folder, job, names, by))
+    put_in = [begun.PutIn(name, fault.by, fault.made_light) for fault in added for name in fault.ids]
+    answer(
+        as_json,
+        lambda: begun.document(folder, job, names, put_in),
+        lambda out: begun.show(out, folder, job, names, put_in, left_out),
+    )
 
 
 def _head(folder: Path, said: dict[str, Any]) -> NewJob:
@@ -232,8 +240,9 @@ def _all_wanted(texts: Sequence[str], known: dict[str, Pattern], folder: Path, h
         except CallError as wrong:
             unsure.append(wrong)
     if unsure:
-        rest = [("The others are clear.", f"Begin with them: {_again(folder, head, wanted)}")] if wanted else []
-        raise WordsError([*((wrong.found, wrong.mend) for wrong in unsure), *rest])
+        rest = ("The others are clear.", "Begin with them") if wanted else ("Nothing is written yet.", "Begin it empty")
+        again = (rest[0], f"{rest[1]}: {_again(folder, head, wanted)}")
+        raise WordsError([*((wrong.found, wrong.mend) for wrong in unsure), again])
     return wanted
 
 
@@ -266,7 +275,7 @@ def _wanted(text: str, telling: _Telling) -> Wanted:
     if pattern is None:
         near = "; ".join(f"{before}{found.pattern.id} ({found.pattern.title})" for found in told.found)
         mend = f"Say in its place one of: {near}." if near else "Say it in other words."
-        plain = "Or leave it out now, and add it by no pattern" if telling.begins else "Or by no pattern"
+        plain = "Or begin without it, as told last, then add it by no pattern" if telling.begins else "Or by no pattern"
         adding = _by_no_pattern(told, telling.name)
         raise CallError(f"It is not sure what {told.words!r} means.", f"{mend} {plain}: {adding}")
     return replace(told.wanted(pattern), name=telling.name)
@@ -288,24 +297,29 @@ def _chosen(told: Said, known: dict[str, Pattern]) -> Pattern | None:
     return known.get(offered.get(answered or "", ""))
 
 
-def _asked(known: dict[str, Pattern], about: str) -> Sequence[Wanted]:
-    """The faults that a person tells at a terminal, one after another."""
+def _asked(known: dict[str, Pattern], about: str) -> tuple[list[Wanted], list[LeftOut]]:
+    """The faults that a person tells at a terminal, one after another, and what of it is left out for now."""
     from optimiser.patterns import said
+    from optimiser.show.begun import LeftOut
 
     wanted: list[Wanted] = []
+    left_out: list[LeftOut] = []
     while True:
         question = (
-            "What is wrong, in plain words; several with commas" if not wanted else "What else; nothing if that is all"
+            "What is wrong, in plain words; several with commas"
+            if not (wanted or left_out)
+            else "What else; nothing if that is all"
         )
         text = click.prompt(question, default="", show_default=False, err=True)
         if not text.strip():
-            return wanted
+            return wanted, left_out
         for words in filter(None, (one.strip() for one in text.split(","))):
             about += f" {words}"
             told = said(words, known, about)
             pattern = told.surely or _chosen(told, known)
             if pattern is None:
-                click.echo(f"Left out for now: {words}. Add it later: {_by_no_pattern(told)}", err=True)
+                left_out.append(LeftOut(words, _by_no_pattern(told)))
+                click.echo(f"Left out for now: {words}. Add it later: {left_out[-1].adding}", err=True)
                 continue
             wanted.append(_told_more(told, pattern))
 

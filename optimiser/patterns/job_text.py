@@ -39,6 +39,11 @@ class Wanted:
         return self.pattern.id
 
     @property
+    def made_light(self) -> bool:
+        """Whether somebody said that it is less grave than its pattern, by which it is dangerous."""
+        return self.severity not in (None, Severity.DANGEROUS) and self.pattern.severity == Severity.DANGEROUS
+
+    @property
     def ids(self) -> tuple[str, ...]:
         """The ids of the faults that it stands for, one a place."""
         return tuple(self.id_at(place) for place in self.places or ("",))

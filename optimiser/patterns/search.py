@@ -71,8 +71,8 @@ def search(said: str, patterns: Mapping[str, Pattern], about: str = "", most: in
 class _Scored(NamedTuple):
     """A pattern with the share of what was said that it knows.
 
-    ``whole``: 2 where people ask by just these words, 1 where by others that stand for the same, else 0. ``anywhere`` is
-    its score on a vehicle of any kind.
+    ``whole``: 2 where people ask by just these words, 1 where by others that stand for the same, else 0.
+    ``anywhere`` is its score on a vehicle of any kind.
     """
 
     pattern: Pattern

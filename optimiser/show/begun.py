@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from optimiser.calls import call
 from optimiser.model import protection
@@ -17,30 +17,53 @@ if TYPE_CHECKING:
     from optimiser.model.job import Fault, Job
 
 
-def document(folder: Path, job: Job, names: Sequence[str], added: Sequence[tuple[str, str]]) -> dict[str, Any]:
+class PutIn(NamedTuple):
+    """A fault that was put into a job, by its id, with the id of its pattern; none where it is by no pattern.
+
+    ``made_light``: by its pattern it is dangerous, and the person said that it is less.
+    """
+
+    fault: str
+    pattern: str
+    made_light: bool
+
+
+class LeftOut(NamedTuple):
+    """What was told at a terminal and not put in: the words, and the call that adds it."""
+
+    words: str
+    adding: str
+
+
+def document(folder: Path, job: Job, names: Sequence[str], added: Sequence[PutIn]) -> dict[str, Any]:
     return {
         "folder": str(folder),
         "written": list(names),
         "faults": [
-            {"id": fault.id, "title": fault.title, "severity": fault.severity.value, "pattern": pattern}
-            for fault, pattern in _added(job, added)
+            {"id": fault.id, "title": fault.title, "severity": fault.severity.value, "pattern": put_in.pattern}
+            for fault, put_in in _added(job, added)
         ],
+        "notes": list(_made_light(job, added)),
         "overdrawn_by": job.currency.text(max(0, -job.pot.remaining_minor)),
     }
 
 
-def show(out: Console, folder: Path, job: Job, names: Sequence[str], added: Sequence[tuple[str, str]]) -> None:
+def show(
+    out: Console, folder: Path, job: Job, names: Sequence[str], added: Sequence[PutIn], left_out: Iterable[LeftOut] = ()
+) -> None:
     if names:
         out.print(f"Written into {wording.plain(str(folder))}: {', '.join(names)}.")
-    for fault, pattern in _added(job, added):
-        by = f"pattern {pattern}" if pattern else "no pattern"
+    for fault, put_in in _added(job, added):
+        by = f"pattern {put_in.pattern}" if put_in.pattern else "no pattern"
         out.print(f"- {wording.plain(fault.title)} ({fault.severity.value}): {wording.plain(fault.id)}, by {by}")
     if any(part.rough_price for part in job.parts):
         out.print(
             "Odds, minutes and rough prices are common practice, no published source: put in what you know better."
         )
-    for line in overdrawn(job):
-        out.print(f"! {line}")
+    for line in (*_made_light(job, added), *overdrawn(job)):
+        out.print(f"! {wording.plain(line)}")
+    for left in left_out:
+        out.print(f"! Left out, so in no plan: {wording.plain(left.words)}. To add it: {wording.plain(left.adding)}")
     following = call("plan") if job.faults else call("add", '"WHAT IS WRONG"')
     out.print(f"Next: {following}")
 
@@ -97,7 +120,16 @@ def overdrawn(job: Job) -> Iterator[str]:
     )
 
 
-def _added(job: Job, added: Sequence[tuple[str, str]]) -> Iterator[tuple[Fault, str]]:
-    """The faults that were added, each with the id of its pattern; none where it is by no pattern."""
+def _added(job: Job, added: Sequence[PutIn]) -> Iterator[tuple[Fault, PutIn]]:
+    """The faults that were added, each with how it was put in."""
     faults = {fault.id: fault for fault in job.faults}
-    return ((faults[name], pattern) for name, pattern in added)
+    return ((faults[put_in.fault], put_in) for put_in in added)
+
+
+def _made_light(job: Job, added: Sequence[PutIn]) -> Iterator[str]:
+    """That a fault is dangerous by its pattern, and nothing says so any more."""
+    for fault, put_in in _added(job, added):
+        if put_in.made_light:
+            yield (
+                f"{fault.title} is dangerous by its pattern; you said {fault.severity.value}: nothing bans its use now."
+            )

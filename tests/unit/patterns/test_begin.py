@@ -355,3 +355,59 @@ def test_the_title_of_a_job_tells_of_what_a_fault_is_added_to(tmp_path: Path, ru
     assert run("begin", folder, "--pot", "900")[0] == 0
     assert "motorbike-carburettor-floods" in run("add", folder, "petrol leaks")[2]
     assert run("add", folder, "chain worn")[0] == 0
+
+
+@pytest.mark.parametrize("verb", ["begin", "add"])
+def test_what_is_dangerous_by_its_pattern_and_said_to_be_less_is_taken_and_said(
+    tmp_path: Path, run: Run, verb: str
+) -> None:
+    folder = tmp_path / "job"
+    new = ("begin", folder, "--pot", "900")
+    if verb == "begin":
+        calls = [(*new, "--fault", "brakes spongy::minor"), (*new, "--fault", "brakes spongy::dangerous")]
+    else:
+        begun(run, folder)
+        calls = [
+            ("add", folder, "brakes spongy", "--severity", grave, "--as", f"one-{at}")
+            for at, grave in enumerate(("minor", "dangerous"))
+        ]
+    note = "is dangerous by its pattern; you said minor: nothing bans its use now."
+    code, out, _ = run(*calls[0])
+    assert (code, " ".join(out.split()).count(note)) == (0, 1)
+    assert job_folder.job(folder, TODAY).faults[0].severity == "minor"
+    if verb == "begin":
+        (folder / "job.toml").unlink()
+    code, out, _ = run(*calls[1])
+    assert (code, "by its pattern" in " ".join(out.split())) == (0, False)
+    told = json.loads(run("add", folder, "front brakes grind:front", "--severity", "minor", "--json")[1])
+    assert [note in line for line in told["notes"]] == [True]
+    assert json.loads(run("add", folder, "horn dead", "--severity", "minor", "--json")[1])["notes"] == []
+
+
+def test_what_was_left_out_at_a_terminal_is_named_at_the_end_with_what_adds_it(
+    tmp_path: Path, run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The answers: no heat, none of those that are near, not said how grave; then a horn; all else as it is usual."""
+    answers = iter(["no heat", "", "", "horn dead"])
+    monkeypatch.setattr("optimiser.cli.beginning.somebody_is_there", lambda: True)
+    monkeypatch.setattr("optimiser.cli.writing.somebody_is_there", lambda: True)
+    monkeypatch.setattr("click.prompt", lambda *_, default="", **__: next(answers, default))
+    folder = tmp_path / "job"
+    code, out, _ = run("begin", folder, "--pot", "900", "--title", "Van", "--hours", "9")
+    assert code == 0
+    assert [fault.id for fault in job_folder.job(folder, TODAY).faults] == ["horn"]
+    left = " ".join(out.split()).partition("! Left out, so in no plan: no heat. To add it: optimiser ")[2]
+    adding = left.partition(" (in place of")[0].replace("HOW-GRAVE", "major")
+    assert run(*shlex.split(adding))[0] == 0
+    assert [fault.id for fault in job_folder.job(folder, TODAY).faults] == ["horn", "no-heat"]
+
+
+def test_calls_printed_for_the_only_fault_that_is_not_sure_work_one_after_the_other(tmp_path: Path, run: Run) -> None:
+    folder = tmp_path / "the van"
+    code, _, err = run("begin", folder, "--pot", "900", "--fault", "fuel smell")
+    assert (code, folder.exists()) == (2, False)
+    begin = err.partition("Begin it empty: optimiser ")[2].splitlines()[0]
+    add = err.partition("then add it by no pattern: optimiser ")[2].splitlines()[0]
+    assert run(*shlex.split(begin))[0] == 0
+    assert run(*shlex.split(add))[0] == 0
+    assert [fault.severity for fault in job_folder.job(folder, TODAY).faults] == ["dangerous"]
