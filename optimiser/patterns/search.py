@@ -29,6 +29,8 @@ WHOLE = 0.5
 ANOTHER_KIND, NO_KIND = 0.7, 0.88
 """What is left of a pattern's score where the words are about another kind of thing, and where they name none and it is
 not about a road vehicle."""
+FUELS = frozenset({"petrol", "diesel"})
+"""What an engine runs on: a fault of one is none of an engine that runs on the other."""
 WORD = re.compile(r"[a-z0-9]+")
 BETWEEN = re.compile(r"\s*(?:[,;]|\.\s)\s*(?:(?:oh|and|also|plus)\s+)*|\s+(?:(?:oh|and|also|plus)\s+)+", re.IGNORECASE)
 """What stands between two faults in one breath."""
@@ -55,13 +57,15 @@ def search(said: str, patterns: Mapping[str, Pattern], about: str = "", most: in
     Where none is sure and the words name a system of which a fault is grave, a dangerous one of it is among them, one
     more if need be.
     """
-    kinds_meant = kinds_named(said) or kinds_named(about)
+    kinds_meant, fuels_meant = kinds_named(said) or kinds_named(about), fuels_named(said) or fuels_named(about)
     named = [p for p in patterns.values() if slug(said) in (p.id, slug(p.title))]
     exact = [p for p in named if said == p.id or _kind_counts(p.serves, kinds_meant) > ANOTHER_KIND]
     if exact:
         return [Found(exact[0], 1.0, True)]
     shelf = _shelf(tuple(patterns.values()))
-    scored = sorted(shelf.scored(said, kinds_meant), key=lambda one: (-one.whole, -one.score, one.pattern.id))
+    scored = sorted(
+        shelf.scored(said, kinds_meant, fuels_meant), key=lambda one: (-one.whole, -one.score, one.pattern.id)
+    )
     clear = _is_sure(scored) and _is_of_kind(scored, kinds_meant) and not shelf.elsewhere(said)
     sure = clear and _means_one(said, scored[0].pattern, patterns)
     found = [Found(one.pattern, one.score, sure and at == 0) for at, one in enumerate(scored[:most])]
@@ -224,8 +228,11 @@ class _Shelf:
         ours = [word for word in words if self._knows(word) and word in elsewhere()] if found or strange else []
         return [*found, *(plain for word in (*strange, *ours) for plain in _stands_for(word))]
 
-    def scored(self, said: str, meant: Collection[str]) -> Iterator[_Scored]:
-        """Each pattern with the worth of the words of it that were said, as a share of all that was said."""
+    def scored(self, said: str, meant: Collection[str], fuels: frozenset[str]) -> Iterator[_Scored]:
+        """Each pattern with the worth of the words of it that were said, as a share of all that was said.
+
+        ``meant`` are the kinds of thing, ``fuels`` what its engine runs on, as far as they are told.
+        """
         from rapidfuzz import fuzz, process  # noqa: PLC0415
 
         asked = self._asked_by(without_ruled_out(said))
@@ -245,7 +252,7 @@ class _Shelf:
             reads = max((fuzz.token_sort_ratio(plain, phrase) for phrase in phrases), default=0.0) / 100
             if known:
                 anywhere = (known / whole + WHOLE * reads**2) / (1 + WHOLE)
-                counts = _kind_counts(pattern.serves, meant)
+                counts = ANOTHER_KIND if _of_another_fuel(pattern, fuels) else _kind_counts(pattern.serves, meant)
                 of_kind = counts > ANOTHER_KIND
                 yield _Scored(pattern, anywhere * counts, of_kind * ((plain in phrases) + (told in as_asked)), anywhere)
 
@@ -255,6 +262,11 @@ def _kind_counts(kind: str, meant: Collection[str]) -> float:
     if meant:
         return 1.0 if kind in meant else ANOTHER_KIND
     return 1.0 if kind == "road" else NO_KIND
+
+
+def _of_another_fuel(pattern: Pattern, fuels: frozenset[str]) -> bool:
+    named = fuels_named(pattern.title)
+    return bool(fuels and named) and fuels.isdisjoint(named)
 
 
 @lru_cache(maxsize=1)
@@ -329,6 +341,11 @@ def kinds_named(said: str) -> frozenset[str]:
     """The kinds of thing that words are about, as far as they tell."""
     words = {lay().get(word, word) for word in map(_stem, _words(said))}
     return frozenset(kind for kind, telling in kinds().items() if words & telling)
+
+
+def fuels_named(said: str) -> frozenset[str]:
+    """The fuels that words name."""
+    return FUELS.intersection(stemmed(said))
 
 
 @cache
