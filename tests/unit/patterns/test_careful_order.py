@@ -102,3 +102,49 @@ def test_a_motorbike_is_looked_at_before_anything_is_bought_for_it(pot: int) -> 
     assert floods == ("tap-shut", ())
     fork = [(step, dict(seen)) for step, seen in walked(route("motorbike-fork-leaks", pot).first)]
     assert all(s["feel-tube"] == "not-pitted" for step, s in fork if step == "seals")
+
+
+@pytest.mark.parametrize("pot", [280, 420, 1200])
+@pytest.mark.parametrize(
+    ("name", "look"),
+    [
+        ("brake-pulls", "calipers-off"), ("brake-pads-discs", "torch"), ("ride-on-safety-switch", "look-and-work"),
+        ("machine-fuel-leak", "look-cold"),
+    ],
+)  # fmt: skip
+def test_what_is_dangerous_is_looked_at_before_anything_is_bent_or_bought(name: str, look: str, pot: int) -> None:
+    found = route(name, pot).first
+    assert isinstance(found, CheckStep)
+    assert found.check == look or (name, found.check) == ("brake-pads-discs", "measure-disc")
+
+
+@pytest.mark.parametrize(
+    ("name", "repair", "look"),
+    [
+        ("wheel-bearing-noise", "bearing", "rock and spin"), ("brake-pedal-spongy", "adjust", "linings looked at"),
+        ("trailer-brakes-weak", "adjust", "look at the linings"), ("mower-blade-blunt", "sharpen", "looked along"),
+        ("seacock-seized", "nip-gland", "looked at"), ("tyres-too-old", "axle", "date read"),
+        ("motorbike-fork-leaks", "seals", "felt for pits"), ("handbrake-weak", "adjust", "look at the linings"),
+    ],
+)  # fmt: skip
+def test_cheap_work_on_what_is_dangerous_has_its_look_in_it_and_where_to_stop(
+    name: str, repair: str, look: str
+) -> None:
+    """However little money there is, such work may come first: it may then not be done unseen."""
+    rows = {row["id"]: row["title"] for row in CATALOGUE[name].tables["fault"][0]["repair"]}
+    before, stop, _ = rows[repair].lower().partition("stop and write it down")
+    assert stop
+    assert look in before
+
+
+def test_old_tyres_are_bought_for_an_axle_or_for_all_wheels() -> None:
+    rows = CATALOGUE["tyres-too-old"].tables["fault"][0]["repair"]
+    assert sorted(row["parts"]["tyre-of-a-set"] for row in rows if "parts" in row) == [2, 4]
+    bought = [step for step, seen in walked(route("tyres-too-old", 1200).first) if step in ("axle", "set") and not seen]
+    assert bought == []
+
+
+def test_what_carries_high_pressure_is_a_workshops() -> None:
+    rows = CATALOGUE["diesel-leak"].tables["fault"][0]["repair"]
+    cure = [row["id"] for row in rows if "chance" in row or "high-pressure-side-leaks" in row["cures"]]
+    assert cure == ["workshop"]

@@ -140,6 +140,48 @@ def test_the_job_tells_the_kind_of_vehicle_where_the_words_do_not(said: str, abo
     assert sure == ([] if name is None else [name])
 
 
+@pytest.mark.parametrize(
+    ("said", "about", "name"),
+    [
+        ("diesel leak", "", "diesel-leak"), ("leaks diesel", "", "diesel-leak"), ("smell of diesel", "", "diesel-leak"),
+        ("fuel smell", "Delivery van, diesel", "diesel-leak"), ("fuel smell", "Petrol estate", "petrol-leak"),
+        ("fuel smell", "", None), ("injector leaking", "Delivery van, diesel", "diesel-leak"),
+        ("injector leaking", "", None), ("diesel filter leaks air", "", None),
+        ("air in the diesel", "", "diesel-draws-air"), ("old tyres", "", "tyres-too-old"),
+        ("tyres too old", "", "tyres-too-old"),
+        ("perished tyres", "", "tyres-too-old"), ("tyres 11 years old", "Horse trailer", "tyres-too-old"),
+        ("split tyre", "", "tyre-split-or-worn"),
+        ("tyre split", "", "tyre-split-or-worn"), ("tyres too old", "Shed bike", None),
+        ("brakes pull to the left", "", "brake-pulls"), ("car pulls when braking", "", "brake-pulls"),
+        ("brake binding", "", "brake-binds"), ("seat switch", "Ride-on mower", "ride-on-safety-switch"),
+        ("cuts out when I get off", "Ride-on mower", "ride-on-safety-switch"),
+        ("blades won't engage", "Ride-on mower", "mower-blade-clutch"), ("blade clutch", "Ride-on mower", None),
+        ("blades won't disengage", "Ride-on mower", "guard-or-stop-lever-broken"),
+        ("cracked fuel tank", "Ride-on mower", "machine-fuel-leak"), ("petrol leak", "Ride-on mower", None),
+        ("petrol-leak", "Ride-on mower", "petrol-leak"), ("trailer lights dead on one side", "", "trailer-lights-out"),
+    ],
+)  # fmt: skip
+def test_what_sounds_alike_and_is_another_fault_is_told_apart_or_asked_about(
+    said: str, about: str, name: str | None
+) -> None:
+    sure = [found.pattern.id for found in patterns.search(said, CATALOGUE, about) if found.sure]
+    assert sure == ([] if name is None else [name])
+
+
+@pytest.mark.parametrize(
+    ("said", "about", "first"),
+    [
+        ("fuel smell", "", "diesel-leak"), ("diesel filter leaks air", "", "diesel-leak"),
+        ("petrol leak", "Ride-on mower", "machine-fuel-leak"),
+        ("tyres too old", "Shed bike", "motorbike-tyre-perished"),
+    ],
+)  # fmt: skip
+def test_of_what_is_asked_about_the_graver_or_the_kind_that_is_meant_comes_first(
+    said: str, about: str, first: str
+) -> None:
+    assert patterns.search(said, CATALOGUE, about)[0].pattern.id == first
+
+
 def test_on_a_motorbike_what_is_told_of_road_vehicles_comes_second() -> None:
     found = [one.pattern.id for one in patterns.search("petrol leaks", CATALOGUE, "Shed bike")]
     assert found[:2] == ["motorbike-carburettor-floods", "petrol-leak"]
