@@ -179,10 +179,11 @@ def _words(said: str) -> list[str]:
 
 
 def _stem(word: str) -> str:
-    """A word without its commonest endings."""
-    for ending in ("ing", "ies", "ed", "es", "s"):
-        if word.endswith(ending) and len(word) - len(ending) >= 4 and not word.endswith("ss"):
-            return word[: -len(ending)] + ("y" if ending == "ies" else "")
+    """A word without its commonest endings, that of many first: "bearings" is "bearing"."""
+    for endings in (("ies", "es", "s"), ("ing", "ed")):
+        ending = next((e for e in endings if word.endswith(e) and len(word) - len(e) >= 4), "")
+        if ending and not word.endswith("ss"):
+            word = word[: -len(ending)] + ("y" if ending == "ies" else "")
     return word
 
 

@@ -94,6 +94,13 @@ def test_what_is_fine_tells_nothing_beside_another_thing() -> None:
     assert without_ruled_out("brakes are fine but they grind") == "brakes are fine but they grind"
 
 
+def test_of_many_is_as_of_one() -> None:
+    ours = {"wheel bearings worn": "wheel-bearing-noise", "all four tyres worn": "tyres-too-old"}
+    for said, name in ours.items():
+        (first,) = patterns.search(said, CATALOGUE)[:1]
+        assert (first.pattern.id, first.sure) == (name, True)
+
+
 def test_a_word_written_apart_is_found() -> None:
     assert patterns.search("door wont open from in side", CATALOGUE)[0].pattern.id == "door-not-from-inside"
 
