@@ -9,7 +9,7 @@ from itertools import groupby
 from optimiser.calls import call
 from optimiser.model.danger import dangers
 from optimiser.model.job import Job, Severity
-from optimiser.model.plan import Plan
+from optimiser.model.plan import Plan, Reason
 from optimiser.model.route import CheckStep
 from optimiser.model.tonight import Doing, Task, Tonight, TooLate
 from optimiser.planning import tonight as planning
@@ -302,9 +302,22 @@ def _still_open(known: Tonight, said: Task | None = None) -> str:
             stands.setdefault("left as it is", []).append(title)
         elif name in waiting:
             stands.setdefault("waiting for its parts", []).append(f"{title} ({counted(waiting[name], 'day')})")
+        elif short := _short_of_the_cheapest_way(plan, name):
+            stands.setdefault("out of reach, and every other purchase makes that worse", []).append(
+                f"{title} ({short})"
+            )
         else:
             stands.setdefault("still open, with nothing to do for it yet", []).append(title)
     return "".join(f" DANGEROUS and {how}: {'; '.join(some)}." for how, some in stands.items())
+
+
+def _short_of_the_cheapest_way(plan: Plan, fault_id: str) -> str:
+    """By how much the money falls short of a fault's cheapest way; empty where it is not for want of money."""
+    why = plan.choice(fault_id).why
+    if why.reason != Reason.TOO_DEAR:
+        return ""
+    cost, missing = (wording.amount(plan.job, m) for m in (why.cost_minor, why.cost_minor - plan.purse.remaining_minor))
+    return f"its cheapest way costs {cost}, {missing} more than remains"
 
 
 def caution_titles(known: Sequence[str]) -> str:

@@ -94,6 +94,17 @@ def test_what_is_dangerous_is_named_where_something_else_comes_before_it() -> No
     )
 
 
+def test_a_dangerous_fault_that_the_money_does_not_reach_says_by_how_much() -> None:
+    dear = but(LAMP, id="pipe", title="Pipe weeps", severity="dangerous", repairs=(
+        Repair(id="shop", chance=0.9, price_minor=20000, by="workshop"),
+    ))  # fmt: skip
+    plan = service.plan(but(BASE, faults=(HORN, dear), pot=Pot(cap_minor=9000, hour_worth_minor=0)))
+    assert tonight_words.next_step(plan).endswith(
+        " DANGEROUS and out of reach, and every other purchase makes that worse: Pipe weeps (its cheapest way costs"
+        " 200.00 GBP, 110.00 GBP more than remains)."
+    )
+
+
 def test_a_dangerous_fault_without_a_task_is_named() -> None:
     lost = but(HORN, id="pipe", title="Pipe weeps", severity="dangerous", repairs=())
     still_open = " DANGEROUS and still open, with nothing to do for it yet: Pipe weeps."
