@@ -37,8 +37,8 @@ from optimiser.text import count
 Answer = Callable[[Request], Awaitable[Response]]
 MOST_WRITTEN = 50
 """Entries that an address names to be told of."""
-MOST_SHEETS = 9
-"""Sheets that an address names to be told of."""
+MOST_ADDED = 9
+"""Faults put in, or sheets taken in or out, that an address names to be told of."""
 
 
 class Pages:
@@ -64,7 +64,7 @@ class Pages:
             notes = [note for number in numbers for note in self.live.notes_of(number)]
             written = views.acknowledged(self.live.now(), numbers, notes)
         before = short(wording.plain(request.query_params.get("pot", "")))
-        ids = tuple(request.query_params.getlist("added")[:9])
+        ids = tuple(request.query_params.getlist("added")[:MOST_ADDED])
         added = views.added(standing.now, ids, can_be_undone=ids in self.live.added) if ids else None
         turned = self._just_turned(request)
         since = () if standing.now is None else [one for one in standing.now.record if one.number in standing.since]
@@ -78,7 +78,7 @@ class Pages:
     def _just_turned(self, request: Request) -> sheet_views.JustTurned | None:
         """The sheets that were just taken in, or out, as the address tells."""
         query = request.query_params
-        taken, gone, stay = (tuple(query.getlist(name)[:MOST_SHEETS]) for name in ("taken", "out", "stay"))
+        taken, gone, stay = (tuple(query.getlist(name)[:MOST_ADDED]) for name in ("taken", "out", "stay"))
         if not taken and not gone:
             return None
         known = service.taken_in(self.live.folder)

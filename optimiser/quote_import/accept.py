@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from pathlib import Path, PurePath
@@ -87,9 +87,12 @@ def changes(
 
 @dataclass(frozen=True)
 class _Accepting:
-    """The folder with what is about to be written: the record of our sheets, and sheets of ours by name."""
+    """The folder with what is about to be written: the record of our sheets, as it was ``before`` and as it is to be,
+    and sheets of ours by name.
+    """
 
     folder: Path
+    before: Register
     known: Register
     states: Mapping[str, bytes]
 
@@ -97,7 +100,8 @@ class _Accepting:
 def _all_taken(
     folder: Path, sheets: Sequence[Understood], currency: Currency, today: date, *, whole: bool, keep: bool
 ) -> tuple[tuple[Accepted, ...], _Accepting]:
-    desk, taken = _Accepting(folder, register.read(folder), {}), []
+    before, taken = register.read(folder), list[Accepted]()
+    desk = _Accepting(folder, before, before, {})
     for each in sheets:
         done, desk = _taken(desk, each, currency, today, whole=whole, keep=keep)
         taken.append(done)
@@ -119,9 +123,8 @@ def _taken(
     if same and len(states) == 2 and known.sheets[same[0]].taken == today:
         name, states = same[0], {}  # taken in today already, and nothing has changed since
     known = _recorded(known, understood, states, today, keep=keep)
-    return Accepted(f"{FOLDER}/{name}", len(understood.rows), tuple(changes)), _Accepting(
-        desk.folder, known, {**desk.states, **states}
-    )
+    done = Accepted(f"{FOLDER}/{name}", len(understood.rows), tuple(changes))
+    return done, replace(desk, known=known, states={**desk.states, **states})
 
 
 def _earlier(known: Register, understood: Understood) -> set[str]:
@@ -305,14 +308,14 @@ def _put(
     """Write the record, each sheet and the suppliers' terms, if they change, beside their places; only when all of them
     are on disk, put them in place. What stood before is kept beside them.
     """
-    known = register.read(folder)
     written = {f"{FOLDER}/{name}": content for name, content in desk.states.items()}
     written |= {} if terms is None else {postage.FILE: terms}
     contents = {register.PLACE: register.text(desk.known).encode(), **written}
-    if written or desk.known != known:
+    if written or desk.known != desk.before:
         names = dict.fromkeys(each.sheet for each in taken)
         whose = {row.supplier for each in sheets for row in each.rows}.union(*(each.suppliers for each in sheets))
-        contents = acceptances.of(folder, tuple(names), tuple(sorted(whose)), written, (known, desk.known)) | contents
+        known = (desk.before, desk.known)
+        contents = acceptances.of(folder, tuple(names), tuple(sorted(whose)), written, known) | contents
     with files.put_in_place(*(folder / name for name in contents)) as places:
         for place, content in zip(places, contents.values(), strict=True):
             place.write(content)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
 import pytest
 
-from optimiser.errors import InputError, Problem
+from optimiser.errors import CallError, InputError, Problem
 from optimiser.money import Currency
 from optimiser.quote_import import Accepted, Known, Told, Understood, accept, register, understand
 from tests.unit.quote_import.accepting import DAY, JOB, ODDLODE
@@ -68,5 +69,27 @@ def take(folder: Path, tmp_path: Path) -> Callable[..., Accepted]:
         (answer,) = accept(folder, [understood], GBP, day, **how)
         assert path.read_bytes() == text.encode()
         return answer
+
+    return run
+
+
+@pytest.fixture
+def broken_after(monkeypatch):
+    """Call something on a disk that is full once so many files are in place."""
+
+    def run(allowed, call):
+        replace, left = os.replace, allowed
+
+        def some(path, target):
+            nonlocal left
+            if left == 0:
+                raise OSError(28, "No space left on device")
+            left -= 1
+            replace(path, target)
+
+        with monkeypatch.context() as broken:
+            broken.setattr(Path, "replace", some)
+            with pytest.raises(CallError, match="No space"):
+                call()
 
     return run

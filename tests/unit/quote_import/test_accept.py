@@ -223,26 +223,13 @@ def test_the_supplier_alone_is_nothing_to_keep(folder, take):
     assert register.read(folder).suppliers == {}
 
 
-def test_a_call_that_was_broken_off_is_finished_by_the_next(folder, take, monkeypatch):
+def test_a_call_that_was_broken_off_is_finished_by_the_next(folder, take, broken_after):
     """The record of our sheets goes first, the new sheet next: whichever fails, no sheet of ours is orphaned."""
     take("part,condition,price\nfront disc,new,25\n", name="oddlode a.csv")
-    replace, left = os.replace, 1
     for allowed in (0, 1, 2):
-        left = allowed
-
-        def some(path, target):
-            nonlocal left
-            if left == 0:
-                raise OSError(28, "No space left on device")
-            left -= 1
-            replace(path, target)
-
-        monkeypatch.setattr(Path, "replace", some)
-        with pytest.raises(CallError):
-            take("part,condition,price\nfront disc,new,26\n", LATER, "oddlode a.csv")
+        broken_after(allowed, lambda: take("part,condition,price\nfront disc,new,26\n", LATER, "oddlode a.csv"))
         assert not list((folder / "quotes").glob(".*"))
         job_folder.job(folder, LATER)
-    monkeypatch.undo()
     take("part,condition,price\nfront disc,new,26\n", LATER, "oddlode a.csv")
     assert [price for _, price, _ in standing(folder, LATER)] == [2600]
 

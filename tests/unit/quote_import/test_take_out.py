@@ -319,28 +319,6 @@ def test_a_pipe_does_not_hang_us(newer):
         turn_back(newer)
 
 
-@pytest.fixture
-def broken_after(monkeypatch):
-    """Call something on a disk that is full once so many files are in place."""
-
-    def run(allowed, call):
-        replace, left = os.replace, allowed
-
-        def some(path, target):
-            nonlocal left
-            if left == 0:
-                raise OSError(28, "No space left on device")
-            left -= 1
-            replace(path, target)
-
-        with monkeypatch.context() as broken:
-            broken.setattr(Path, "replace", some)
-            with pytest.raises(CallError, match="No space"):
-                call()
-
-    return run
-
-
 @pytest.mark.parametrize("put_back", [False, True])
 @pytest.mark.parametrize("allowed", range(4))
 def test_a_call_that_was_broken_off_is_finished_by_the_same(folder, twice, broken_after, put_back, allowed):
