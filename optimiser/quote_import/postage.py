@@ -40,19 +40,26 @@ def told(takings: Sequence[Taking], rows: Sequence[TakenRow], place: Place) -> d
         for number, amount in _amounts(taking, whose, place):
             supplier = whose.get(number) or (every.copy().pop() if len(every) == 1 else "")
             amounts.setdefault(supplier, {})[amount] = None
+    by_hand = "write what an order costs into suppliers.csv, and leave it out here with =ignore for =postage"
     for supplier, several in amounts.items():
         said = next(filter(None, (taking.told_of(asking.of_order(supplier)) for taking in takings)), "")
         if len(several) > 1 and (chosen := prices.number_in(said)) is not None:
             amounts[supplier] = {chosen: None}
         elif len(several) > 1 or not supplier:
             found = f"postage of {' and '.join(map(str, several))} from {supplier or 'one of several suppliers'}"
-            mend = "write what an order costs into suppliers.csv, and leave it out here with =ignore for =postage"
+            mend = by_hand
             if supplier:
                 mend = f"say what an order costs, the most first: {asking.ways_of_order(supplier, several)}"
             place.complain("postage", found=found, expected="one postage for an order from each supplier", mend=mend)
-    currency = takings[0].money.currency if takings else None
     single = {supplier: next(iter(each)) for supplier, each in amounts.items() if supplier and len(each) == 1}
-    return {supplier: prices.to_minor(each, currency) for supplier, each in single.items()} if currency else {}
+    minor: dict[str, int] = {}
+    for supplier, each in single.items():
+        try:
+            minor[supplier] = prices.to_minor(each, takings[0].money.currency)
+        except ValueError as error:
+            found = f"postage of {each} from {supplier}: {error}"
+            place.complain("postage", found=shown(found), expected="what an order costs", mend=by_hand)
+    return minor
 
 
 def _amounts(taking: Taking, whose: Mapping[int, str], place: Place) -> Iterator[tuple[int, Decimal]]:

@@ -81,8 +81,11 @@ class SheetMoney:
         """What a charge beside prices without the tax comes to with theirs, in whole coins; else as it is."""
         if self.tax != "without" or not self.rate:
             return amount
-        places = self.currency.places
-        return Decimal(prices.to_minor(taxes.added(amount, self.rate), self.currency)).scaleb(-places)
+        try:
+            minor = prices.to_minor(taxes.added(amount, self.rate), self.currency)
+        except ValueError:  # too large: whoever takes it up says so
+            return amount
+        return Decimal(minor).scaleb(-self.currency.places)
 
     def priced(self, cells: Cells, row: int, index: int | None, pieces: int = 0, tax: taxes.Mark = "") -> Priced:
         """The row's price in a column; ``pieces``: those that its name speaks of.

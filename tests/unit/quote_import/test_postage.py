@@ -75,6 +75,14 @@ def test_carriage_beside_prices_without_the_tax_comes_with_theirs_first(read, te
         assert (understood.doubts, understood.postage) == ((), {"oddlode": int(minor.replace(".", ""))})
 
 
+@pytest.mark.parametrize("amount", ["9999999999.00", "9" * 60])
+@pytest.mark.parametrize("sheet", [LINE.replace("6.50", "7.95"), PLUS_TAX])
+def test_more_than_is_reckoned_with_is_a_doubt(read, sheet, amount):
+    understood = read(sheet.replace("7.95", amount), "--word", f"Carriage=postage {amount}")
+    assert understood.postage == {}
+    assert any("suppliers.csv" in problem.mend for problem in understood.doubts)
+
+
 def test_while_no_quote_is_understood_nobody_is_asked_whose_postage_it_is(read):
     text = LINE.replace("front disc", "a thing of theirs")
     assert "postage" not in [problem.key for problem in read(text, "--word", "Carriage=postage 6.50").doubts]
