@@ -39,7 +39,8 @@ def _of_deposit(taking: Taking, rows: Sequence[TakenRow], row: Aside) -> tuple[i
     if line is None or rows[renewed[0]].deposit_minor or not taking.layout.prices:
         return None
     amount = taking.layout.amount(line.cells, taking.layout.prices[0], taking.money.decimal)
-    return None if amount is None else (renewed[0], prices.to_minor(amount, taking.money.currency))
+    minor = None if amount is None else prices.minor_within(amount, taking.money.currency)
+    return None if minor is None else (renewed[0], minor)
 
 
 def _part_of(taking: Taking, name: str) -> str:

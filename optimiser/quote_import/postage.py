@@ -52,14 +52,11 @@ def told(takings: Sequence[Taking], rows: Sequence[TakenRow], place: Place) -> d
                 mend = f"say what an order costs, the most first: {asking.ways_of_order(supplier, several)}"
             place.complain("postage", found=found, expected="one postage for an order from each supplier", mend=mend)
     single = {supplier: next(iter(each)) for supplier, each in amounts.items() if supplier and len(each) == 1}
-    minor: dict[str, int] = {}
-    for supplier, each in single.items():
-        try:
-            minor[supplier] = prices.to_minor(each, takings[0].money.currency)
-        except ValueError as error:
-            found = f"postage of {each} from {supplier}: {error}"
-            place.complain("postage", found=shown(found), expected="what an order costs", mend=by_hand)
-    return minor
+    minor = {supplier: prices.minor_within(each, takings[0].money.currency) for supplier, each in single.items()}
+    for supplier in [supplier for supplier, each in minor.items() if each is None]:
+        found = f"postage of {single[supplier]} from {supplier}"
+        place.complain("postage", found=shown(found), expected="an amount that the tool reckons with", mend=by_hand)
+    return {supplier: each for supplier, each in minor.items() if each is not None}
 
 
 def _amounts(taking: Taking, whose: Mapping[int, str], place: Place) -> Iterator[tuple[int, Decimal]]:

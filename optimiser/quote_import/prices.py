@@ -294,6 +294,14 @@ def to_minor(amount: Decimal, currency: Currency) -> int:
     return minor
 
 
+def minor_within(amount: Decimal, currency: Currency) -> int | None:
+    """Minor units, rounded half up; None beyond what the tool reckons with."""
+    try:
+        return to_minor(amount, currency)
+    except ValueError:
+        return None
+
+
 def places_of(amount: Decimal) -> int:
     """Decimal places that say something."""
     exponent = amount.normalize().as_tuple().exponent

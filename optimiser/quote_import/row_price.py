@@ -81,11 +81,8 @@ class SheetMoney:
         """What a charge beside prices without the tax comes to with theirs, in whole coins; else as it is."""
         if self.tax != "without" or not self.rate:
             return amount
-        try:
-            minor = prices.to_minor(taxes.added(amount, self.rate), self.currency)
-        except ValueError:  # too large: whoever takes it up says so
-            return amount
-        return Decimal(minor).scaleb(-self.currency.places)
+        minor = prices.minor_within(taxes.added(amount, self.rate), self.currency)
+        return amount if minor is None else Decimal(minor).scaleb(-self.currency.places)
 
     def priced(self, cells: Cells, row: int, index: int | None, pieces: int = 0, tax: taxes.Mark = "") -> Priced:
         """The row's price in a column; ``pieces``: those that its name speaks of.
@@ -345,9 +342,10 @@ class SheetMoney:
         """Ask for the rate; where a ``cell`` says that its price is without the tax and others do not, for it alone."""
         mend = "say the rate to add, for twenty percent: --ex-tax 20"
         only = cell if cell and self._is_said_of_some else ""
-        if only:
-            gross = taxes.added(prices.number_in(only, self.decimal) or Decimal(0), _LIKELY_RATE)
-            whole = typed("word", only, self.currency.text(prices.to_minor(gross, self.currency)))
+        gross = taxes.added(prices.number_in(only, self.decimal) or Decimal(0), _LIKELY_RATE)
+        minor = prices.minor_within(gross, self.currency)
+        if only and minor is not None:
+            whole = typed("word", only, self.currency.text(minor))
             mend = f"say what you will pay, at twenty percent: {whole}; if all prices are without it, --ex-tax 20"
         if self._once(f"rate {only}"):
             found, expected = "a price without the tax in it", "a column with the tax, or its rate in percent"

@@ -83,6 +83,26 @@ def test_more_than_is_reckoned_with_is_a_doubt(read, sheet, amount):
     assert any("suppliers.csv" in problem.mend for problem in understood.doubts)
 
 
+HUGE = "99999999999.00"
+"""Beyond what is reckoned with, in minor units too."""
+
+
+@pytest.mark.parametrize(
+    ("text", "part"),
+    [
+        (
+            f"Part,Condition,Price inc VAT\nfront disc,refurbished,40.00\nfront disc old unit surcharge,,{HUGE}\n",
+            "front-disc",
+        ),
+        (f"Part,Condition,Price\nfront disc,new,{HUGE} plus VAT\nrear shoe,new,8.00\n", "rear-shoe"),
+    ],
+)
+def test_other_charges_that_are_more_are_asked_about_too(read, text, part):
+    understood = read(text)
+    assert understood.doubts
+    assert [(row.part, row.deposit_minor) for row in understood.rows] == [(part, 0)]
+
+
 def test_while_no_quote_is_understood_nobody_is_asked_whose_postage_it_is(read):
     text = LINE.replace("front disc", "a thing of theirs")
     assert "postage" not in [problem.key for problem in read(text, "--word", "Carriage=postage 6.50").doubts]
