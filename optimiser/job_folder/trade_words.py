@@ -326,7 +326,10 @@ class PartWords:
         return tuple(word for word in left if word not in self.plain)
 
     def _left(self, text: str) -> Words:
-        """The words without position, side, number and set; words run together are parted."""
+        """The words without position, side, number and set; words run together are parted.
+
+        Within a phrase that has such a word it stays: "fuel leak off".
+        """
         kept: list[str] = []
         number = False
         for word in words_of(text):
@@ -334,7 +337,14 @@ class PartWords:
             if not is_number and not (number and word in self.units):
                 kept += self._parted(self._respelt(self.same.get(word, word)))
             number = is_number
-        return tuple(word for word in kept if word not in self.left_out)
+        held = {at for phrase in self._with_left_out if phrase[0] in kept for at in _within(phrase, kept)}
+        return tuple(word for at, word in enumerate(kept) if word not in self.left_out or at in held)
+
+    @cached_property
+    def _with_left_out(self) -> Sequence[Words]:
+        """The phrases with words that are left out elsewhere."""
+        bare = {(phrase[0].removeprefix("^"), *phrase[1:]) for phrase in self.phrases}
+        return sorted(phrase for phrase in bare if not self.left_out.isdisjoint(phrase))
 
     def _respelt(self, word: str) -> str:
         """A longer word that nobody knows and that is one slip away from one of the phrases, as that one."""
@@ -380,6 +390,13 @@ class PartWords:
     def _glued(self) -> frozenset[str]:
         """What words that are run together may be made of."""
         return self._known | {words[0] for words in self.foreign if len(words) == 1}
+
+
+def _within(phrase: Words, words: Sequence[str]) -> Iterator[int]:
+    """Where the words of a phrase stand in others, side by side."""
+    for start in range(len(words) - len(phrase) + 1):
+        if tuple(words[start : start + len(phrase)]) == phrase:
+            yield from range(start, start + len(phrase))
 
 
 def _plainly(text: str) -> str:
