@@ -32,6 +32,7 @@ class Then:
     kept: KeptPlan
     selection: Selection
     moment: Moment
+    seen: list[tuple[Moment, Earlier]] = field(default_factory=list, compare=False, repr=False)
 
     @classmethod
     def of(cls, made: PlanMade, kept: KeptPlan | None, now: Moment) -> Then | None:
@@ -41,15 +42,20 @@ class Then:
         return cls(made, kept, kept.selection, now.at(made.after, kept.job))
 
     def earlier(self, now: Moment) -> Earlier:
-        """The plan, seen from now."""
+        """The plan, seen from now; told once of a moment, for there may be very many quotes."""
+        for moment, known in self.seen:
+            if moment is now:
+                return known
         since = tuple(entry for entry in now.record if entry.number > self.made.after)
         then = self.moment.standing.job
         sheets = (_needed_quotes(then), _needed_quotes(now.standing.job))
-        return Earlier(self.kept, self.selection, then, since, Sources(now.record, *sheets))
+        earlier = Earlier(self.kept, self.selection, then, since, Sources(now.record, *sheets))
+        self.seen.append((now, earlier))
+        return earlier
 
     def differs(self, now: Moment) -> bool:
         """Whether anything is known that this plan did not know."""
-        return self.moment.planned != now.planned
+        return not self.moment.has_plan_of(now)
 
     def nearest(self, now: Moment) -> Selection:
         """What a plan made now is to stay near to among equals."""
@@ -121,7 +127,7 @@ def moves(
         causes=told,
         before=earlier.sums(),
         now=sums(plan),
-        spent_minor=now.planned.pot.committed_minor - then.moment.planned.pot.committed_minor,
+        spent_minor=now.job.pot.committed_minor - then.moment.job.pot.committed_minor,
         margin=margin,
         folder_known=then.kept.job is not None,
     )
@@ -201,12 +207,12 @@ class _Trial:
 
     def __init__(self, then: Then, now: Moment, selection: Selection, replan: Replan, clock: Deadline | None) -> None:
         self.then, self.now, self.chosen, self.replan, self.clock = then, now, selection, replan, clock
-        self.known: list[tuple[Job, Selection]] = [(now.planned, selection), (then.moment.planned, then.selection)]
+        self.known: list[tuple[Moment, Selection]] = [(now, selection), (then.moment, then.selection)]
 
     def selection(self, moment: Moment) -> Selection | None:
         """The mix at that moment; None where there is no time for it, or where it cannot be planned by itself."""
-        for job, selection in self.known:
-            if job == moment.planned:
+        for known, selection in self.known:
+            if known.has_plan_of(moment):
                 return selection
         if self.clock is not None and self.clock.up:
             return None
@@ -217,7 +223,7 @@ class _Trial:
             return None
         if self.clock is not None:
             self.clock.longest = max(self.clock.longest, self.clock.now() - began)
-        self.known.append((moment.planned, selection))
+        self.known.append((moment, selection))
         return selection
 
 

@@ -9,12 +9,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
-from typing import get_args
 
 from optimiser.errors import Problem
 from optimiser.model import protection
 from optimiser.model.job import Job
-from optimiser.model.quotes import Condition
+from optimiser.model.quotes import CONDITIONS, Condition
 from optimiser.money import Currency
 
 
@@ -117,7 +116,7 @@ class Known:
         never = frozenset(
             (part.id, condition)
             for part in job.parts
-            for condition in get_args(Condition)
+            for condition in CONDITIONS
             if protection.never_bought(part, users.get(part.id, ()), condition)
         )
         return cls(parts, suppliers, job.currency, wanted, own, _usual(job), never)

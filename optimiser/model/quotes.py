@@ -8,7 +8,7 @@ from fractions import Fraction
 from itertools import groupby
 from math import inf
 from operator import attrgetter
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
 from pydantic import Field
 
@@ -16,6 +16,7 @@ from optimiser import text
 from optimiser.model.base import AtLeastOne, Chance, Count, Id, Minor, Record, no_key
 
 Condition = Literal["new", "refurbished", "salvage"]
+CONDITIONS: tuple[Condition, ...] = get_args(Condition)
 STILL_TO_BE_ASKED = "still-to-be-asked"
 """The supplier of what nobody has quoted yet: rough prices."""
 
@@ -90,20 +91,6 @@ class Quote(Record):
     def content(self) -> tuple[str | int | float, ...]:
         """Everything but the line it stands on, as a sort key: the order of rows and files changes no plan."""
         return (
-            *self.content_begins,
-            -1 if self.stock is None else self.stock,
-            self.good_chance,
-            self.refund_share,
-            self.lead_days,
-            -1 if self.warranty_months is None else self.warranty_months,
-            "" if self.valid_until is None else self.valid_until.isoformat(),
-            self.note,
-        )
-
-    @property
-    def content_begins(self) -> tuple[str, str, str, int, int, int, str]:
-        """What its content begins with, in which few rows agree."""
-        return (
             self.part,
             self.supplier or "",
             self.condition,
@@ -111,6 +98,13 @@ class Quote(Record):
             self.pack,
             self.deposit_minor,
             self.ref,
+            -1 if self.stock is None else self.stock,
+            self.good_chance,
+            self.refund_share,
+            self.lead_days,
+            -1 if self.warranty_months is None else self.warranty_months,
+            "" if self.valid_until is None else self.valid_until.isoformat(),
+            self.note,
         )
 
     @property

@@ -15,12 +15,12 @@ from optimiser.entries import Deal, Desk
 from optimiser.errors import CallError
 from optimiser.model.events import MOST_SIGNS, Entry, Happening
 from optimiser.model.job import Severity
+from optimiser.model.quotes import CONDITIONS
 from optimiser.page.forms import Sent
 from optimiser.page.live import Live
 from optimiser.state import Moment
 from optimiser.text import count
 
-CONDITIONS = ("new", "refurbished", "salvage")
 FATES = ("kept", "sent-back", "stays-on")
 BY_NUMBER_ALONE = ("bought", "returned")
 """What is said in full by the number of a step; all else takes one thing more: a result, an outcome, an amount."""

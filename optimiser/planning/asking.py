@@ -9,10 +9,8 @@ from optimiser.model import protection
 from optimiser.model.job import Fault, Job
 from optimiser.model.option import Bar
 from optimiser.model.plan import Plan
-from optimiser.model.quotes import STILL_TO_BE_ASKED, Condition
+from optimiser.model.quotes import CONDITIONS, STILL_TO_BE_ASKED
 from optimiser.model.report import Ask, PartWanted
-
-CONDITIONS: tuple[Condition, ...] = ("new", "refurbished", "salvage")
 
 
 def wanted(plan: Plan) -> tuple[PartWanted, ...]:

@@ -40,8 +40,9 @@ SHARE_IN_SHORT = 5 / 6
 """Up to then routes that there was no time for are searched in short; after it each option is tried once."""
 MOST_NAMED = 8
 """Faults or parts that a remark on what was cut names; of more it says how many they are."""
-SECONDS_FOR_A_MIX = 2.0
-"""No mix gets less, whatever is left of the time: by then its routes are known."""
+SECONDS_FOR_A_MIX = 1.5
+"""No mix gets less, whatever is left of the time: by then its routes are known. Where quotes were passed over it gets
+no more either, for then nothing is proven however long it takes."""
 
 
 @dataclass(frozen=True)
@@ -234,14 +235,14 @@ def _mixed(
 
     Where there is no time to prove it, the others stay as they were.
     """
+    share = 0.0 if put.passed_over else SHARE_OF_TIME
     if before is None or before.found.outcome.proven:
-        clock = search.clock.part(SHARE_OF_TIME, SECONDS_FOR_A_MIX)
-        solved = solve.solved(search.job, put, last, progress, before, clock)
+        solved = solve.solved(search.job, put, last, progress, before, search.clock.part(share, SECONDS_FOR_A_MIX))
         if before is None or solved.found.outcome.proven:
             return solved
     taken = {known_by(route) for route in before.any_of_equals().routes}
     near = replace(put, routes=tuple(p for p in put.proposals if p.fault in anew or known_by(p) in taken))
-    clock = search.clock.part(SHARE_OF_TIME, SECONDS_FOR_A_MIX)
+    clock = search.clock.part(share, SECONDS_FOR_A_MIX)
     return solve.solved(search.job, near, last, progress, clock=clock).of_fewer(before)
 
 

@@ -8,7 +8,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from itertools import groupby, product
-from operator import itemgetter
+from operator import attrgetter
 from types import MappingProxyType
 
 from optimiser.diagnosis.belief import Belief
@@ -20,8 +20,9 @@ from optimiser.model.candidates import Offer
 from optimiser.model.evidence import FailedAttempt, OnTwin, Piece
 from optimiser.model.job import Fault, Job, Part, Repair
 from optimiser.model.option import Bar, Line, NotOffered, Option
-from optimiser.model.quotes import Condition, Quote, Supplier
+from optimiser.model.quotes import CONDITIONS, Condition, Quote, Supplier
 from optimiser.planning import crowds, top_ups
+from optimiser.planning.crowds import Shop
 
 MOST_COMPARED = 500
 """Quotes of one supplier for one part among which the pointless ones are sought; it is only an economy."""
@@ -73,6 +74,7 @@ class _OnOffer:
     suppliers: Mapping[str, Supplier]
     barred: list[NotOffered]
     crowds: int
+    shops: Mapping[str, Shop]
     passed_over: dict[str, int] = field(default_factory=dict)
 
     @classmethod
@@ -83,16 +85,18 @@ class _OnOffer:
             by_part[quote.part].append(quote)
         users = protection.users(job.faults)
         crowded = sum(len(users.get(part, ())) for part, offered in by_part.items() if len(offered) > crowds.CROWD)
-        return cls(by_part, {supplier.id: supplier for supplier in job.suppliers}, barred, crowded)
+        suppliers = {supplier.id: supplier for supplier in job.suppliers}
+        shops = crowds.shops_of(quotes, suppliers) if crowded else {}
+        return cls(by_part, suppliers, barred, crowded, shops)
 
     def of_a_crowd(self, job: Job, fault: Fault, part: str, offered: list[Quote]) -> list[Quote]:
         """Of a crowd of quotes those that may be in a best plan; where these take too much room, the most likely."""
         owned = (quote for quote in offered if quote.supplier is None)
-        unbeaten = crowds.Crowd.of(job, fault, part, owned).unbeaten(offered, self.suppliers)
-        most = max(crowds.CROWD, crowds.MOST_IN_ALL // self.crowds)
+        unbeaten = crowds.Crowd.of(job, fault, part, owned).unbeaten(offered, self.shops)
+        most = max(crowds.FEWEST, crowds.MOST_IN_ALL // self.crowds)
         if len(unbeaten) <= most:
             return unbeaten
-        likely = crowds.first_of(unbeaten, self.suppliers, most)
+        likely = crowds.first_of(unbeaten, self.shops, most)
         self.passed_over[part] = max(self.passed_over.get(part, 0), len(unbeaten) - len(likely))
         return likely
 
@@ -143,11 +147,18 @@ def _content_and_line(quote: Quote) -> tuple[tuple[object, ...], tuple[str, int]
     return quote.content, quote.line
 
 
+_begins = attrgetter("part", "supplier", "condition", "price_minor", "pack", "deposit_minor", "ref")
+
+
 def _in_order(quotes: Iterable[Quote]) -> Iterator[Quote]:
-    """In content order, of rows alike in everything the first, unless they may run out."""
-    begun = sorted((quote.content_begins, number, quote) for number, quote in enumerate(quotes))
-    for _, run in groupby(begun, key=itemgetter(0)):
-        few = [quote for _, _, quote in run]
+    """What lies on the shelf and then what is sold, each in content order; of rows alike in everything the first,
+    unless they may run out.
+    """
+    rows = list(quotes)
+    yield from _told_apart(quote for quote in rows if quote.supplier is None)
+    sold = sorted((quote for quote in rows if quote.supplier is not None), key=_begins)
+    for _, run in groupby(sold, key=_begins):
+        few = list(run)
         yield from few if len(few) == 1 else _told_apart(few)
 
 
@@ -265,16 +276,14 @@ def _lines(job: Job, fault: Fault, repair: Repair, on_sale: _OnOffer, *, whole: 
     used = _used_up(job, fault)
     for part_id, wanted in sorted(repair.parts.items()):
         part = job.part(part_id)
-        offered = [
-            quote
-            for quote in on_sale.by_part.get(part_id, ())
-            if quote.id not in used and protection.barred(part, fault, quote.condition) is None
-        ]
+        able = {condition for condition in CONDITIONS if protection.barred(part, fault, condition) is None}
+        some = on_sale.by_part.get(part_id, ())
+        offered = [quote for quote in some if quote.condition in able and quote.id not in used]
         if len(offered) > crowds.CROWD and (job.settings.fallbacks or not whole):
             offered = on_sale.of_a_crowd(job, fault, part_id, offered)
         covers = _covers(offered, wanted, part.renew_in, None if whole else on_sale.suppliers)
         if not covers:
-            tried = any(quote.id in used for quote in on_sale.by_part.get(part_id, ()))
+            tried = any(quote.id in used for quote in some)
             bar = Bar.TOO_FEW if offered else Bar.TRIED if tried else Bar.NO_QUOTE
             on_sale.barred.append(NotOffered(kind="repair", id=f"{fault.id}/{repair.id}", bar=bar, detail=part_id))
         choices.append(covers)

@@ -7,7 +7,6 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, S
 from dataclasses import dataclass
 from functools import cached_property
 from math import inf
-from typing import get_args
 
 from optimiser import names
 from optimiser.calls import call
@@ -18,7 +17,7 @@ from optimiser.model.job import Job
 from optimiser.model.option import Bar, NotOffered
 from optimiser.model.plan import NET_COST, Notice, OrderLine, Outcome, Remark
 from optimiser.model.purchase_list import Basket, Buying, PacksBought
-from optimiser.model.quotes import Condition, Quote
+from optimiser.model.quotes import CONDITIONS, Condition, Quote
 from optimiser.planning import notices, options
 from optimiser.planning.totals import order_to
 from optimiser.solver import purchase_list as mix
@@ -27,7 +26,6 @@ from optimiser.text import first_of, in_shell
 
 MOST_PIECES = 10**6
 MOST_NAMED = 10
-CONDITIONS: tuple[Condition, ...] = get_args(Condition)
 Progress = Callable[[str], None]
 
 

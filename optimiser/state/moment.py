@@ -73,10 +73,20 @@ class Moment:
 
     @cached_property
     def planned(self) -> Job:
-        """All that a plan depends on, rows in an order of their own: moments alike in this have the same plan."""
+        """All that a plan depends on, rows in an order of their own."""
+        return self._quoteless.model_copy(update={"quotes": tuple(in_order(self.standing.job.quotes))})
+
+    @cached_property
+    def _quoteless(self) -> Job:
         job = self.standing.job
         rows = {name: tuple(sorted(getattr(job, name), key=lambda row: row.id)) for name in ORDERLESS}
-        return job.model_copy(update=ASIDE | rows | {"quotes": tuple(in_order(job.quotes))})
+        return job.model_copy(update=ASIDE | rows | {"quotes": ()})
+
+    def has_plan_of(self, other: Moment) -> bool:
+        """Whether all that a plan depends on is the same; of quotes there may be very many, so they come last."""
+        if self._quoteless != other._quoteless:
+            return False
+        return self.job.quotes == other.job.quotes or self.planned.quotes == other.planned.quotes
 
     def at(self, after: int, folder: Job | None = None) -> Moment:
         """The moment after that entry: later ones are not there, what they struck out stands; ``folder`` as it was."""
