@@ -287,6 +287,7 @@ class Remark(StrEnum):
     PART_NOT_NAMED = "part-not-named"
     NEEDED_BY_PAST = "needed-by-past"
     SET_ROUNDED = "set-rounded"
+    SET_INCOMPLETE = "set-incomplete"
     ALIKE_QUOTES = "alike-quotes"
     SAME_AXLE = "same-axle"
     NO_CURRENCY = "no-currency"

@@ -100,6 +100,7 @@ def of_job(job: Job, suppliers: set[str] | None = None) -> list[Notice]:
         found.append(Notice(remark=Remark.NEEDED_BY_PAST, about=(str(settings.needed_by), str(settings.today))))
     found += [Notice(remark=Remark.ALIKE_QUOTES, about=tuple(q.id for q in quotes)) for quotes in _alike(job.quotes)]
     found += _same_axle(job)
+    found += _incomplete_sets(job)
     if job.settings.currency == money.NO_CURRENCY:
         found.append(Notice(remark=Remark.NO_CURRENCY))
     found += [
@@ -189,6 +190,17 @@ def _same_axle(job: Job) -> list[Notice]:
         Notice(remark=Remark.SAME_AXLE, about=(part.id, *users_of[part.id]))
         for part in job.parts
         if part.renew_in > 1 and len(users_of[part.id]) > 1
+    ]
+
+
+def _incomplete_sets(job: Job) -> list[Notice]:
+    """Pieces that lie there and are too few for the set that they would be renewed in; how many are missing."""
+    sets = {part.id: part.renew_in for part in job.parts if part.id in needed_parts(job.faults)}
+    rows = [(owned, sets.get(owned.part, 1)) for owned in job.owned if owned.kept_from is None]
+    return [
+        Notice(remark=Remark.SET_INCOMPLETE, about=(owned.part, str(owned.units), str(size), str(size - owned.units)))
+        for owned, size in rows
+        if owned.units < size
     ]
 
 

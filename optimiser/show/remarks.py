@@ -9,7 +9,7 @@ from optimiser.show import wording
 
 GRAVE = (Remark.OVERSPENT, Remark.HELD_BACK_SPENT)
 """Said at the head of a plan."""
-AT_ONCE = (Remark.CURED_TOO, Remark.ENTRIES_CLASH, Remark.ENTRY_MISFITS, *GRAVE)
+AT_ONCE = (Remark.CURED_TOO, Remark.ENTRIES_CLASH, Remark.ENTRY_MISFITS, Remark.SET_INCOMPLETE, *GRAVE)
 """What the record gives cause to say before it is forgotten how it came about."""
 DETAIL = (
     Remark.SET_ROUNDED, Remark.ALIKE_QUOTES, Remark.ROUTES_CUT, Remark.CHECKS_CUT, Remark.AHEAD_CUT,

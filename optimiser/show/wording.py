@@ -357,6 +357,10 @@ NOTICES = {
     Remark.PART_NOT_NAMED: "Part {0} is quoted, but no repair names it.{meant}",
     Remark.NEEDED_BY_PAST: "needed_by ({0}) is before today ({1}): whatever takes a day is left out.",
     Remark.SET_ROUNDED: "{0}: {1} is renewed in whole sets, so {3} instead of {2}.",
+    Remark.SET_INCOMPLETE: (
+        "{1} x {0} is yours, but it is renewed in sets of {2} alike: a whole new set is planned. If its seller has more"
+        " of the very same, buy {3} more there instead and say: {bought} {typed[0]} from SELLER --packs {3}."
+    ),
     Remark.ALIKE_QUOTES: "Quotes alike in everything, kept as separate quotes: {all}.",
     Remark.SAME_AXLE: (
         "{0} is renewed in sets by more than one fault ({rest}): if that is one axle, make one fault of them."
@@ -438,6 +442,7 @@ def notice(job: Job, said: Notice) -> str:
         ies="y" if len(about) == 2 else "ies",
         currency=code(job),
         found=call("found"),
+        bought=call("bought"),
         strike=call("strike"),
     )
 

@@ -270,6 +270,10 @@ SAID: dict[str, tuple[Job, Remark, tuple[str, ...]]] = {
     "licence claimed": (but(BASE, settings=but(BASE.settings, licensed=(LicensedSystem.GAS,))),
                         Remark.LICENCE_CLAIMED, ("gas",)),
     "set rounded": (VARIANTS["set"], Remark.SET_ROUNDED, ("horn", "disc", "1", "2")),
+    "piece of a set": (
+        but(VARIANTS["set"], owned=(Owned(part="disc", condition="new", good_chance=1),)),
+        Remark.SET_INCOMPLETE, ("disc", "1", "2", "1"),
+    ),
     "supplier not listed": (but(BASE, suppliers=()), Remark.SUPPLIER_NOT_LISTED, ("alder",)),
     "same axle": (but(VARIANTS["set"], faults=(HORN, SECOND_HORN)), Remark.SAME_AXLE, ("disc", "horn", "second-horn")),
     "no currency": (but(BASE, settings=but(BASE.settings, currency="XXX")), Remark.NO_CURRENCY, ()),
