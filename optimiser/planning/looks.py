@@ -8,9 +8,10 @@ from dataclasses import dataclass, replace
 from math import copysign, inf
 
 from optimiser.diagnosis import belief, groups
-from optimiser.model.evidence import Evidence
+from optimiser.model.evidence import Evidence, Finding
 from optimiser.model.job import Check, Fault, Job
 from optimiser.model.plan import Choice, FirstCheck, Odds
+from optimiser.model.protection import licences_lacking
 from optimiser.model.route import CheckStep
 from optimiser.planning.totals import check_of
 
@@ -69,6 +70,23 @@ def first_checks(job: Job, choices: Iterable[Choice]) -> tuple[FirstCheck, ...]:
             )
         )
     return tuple(ordered)
+
+
+def for_nothing(job: Job, fault: Fault) -> Check | None:
+    """The most telling check of a fault that takes no money and that nothing forbids now; None where there is none.
+
+    A plan keeps money for whatever it may show, so it is worth nothing there while the dearest of that is out of reach;
+    made all the same it may show something that the money does reach.
+    """
+    if licences_lacking(job, fault):
+        return None
+    made = {entry.check for entry in job.seen.get(fault.id, ()) if isinstance(entry, Finding)}
+    priced = {access.id for access in job.access if access.price_minor}
+    free = (c for c in fault.checks if c.id not in made and not c.cost_minor and priced.isdisjoint(c.access))
+    able = [c for c in free if not job.waits_for_a_test(c) and not job.waits_for_fuel(fault.id, c)]
+    believed, tables = groups.standing(job, fault).chances, groups.tables(job, fault)
+    told = {c.id: belief.telling(believed, tables.get(c.id) or belief.likelihoods(c, list(believed))) for c in able}
+    return max((c for c in able if told[c.id] > 0), key=lambda c: (told[c.id], -c.minutes, c.id), default=None)
 
 
 def _look(job: Job, choice: Choice) -> _Look | None:

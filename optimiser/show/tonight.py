@@ -34,6 +34,8 @@ def show(out: Console, known: Tonight) -> None:
     for heading, tasks in headed(known.tasks):
         out.print(Text(heading, style="heading"))
         out.print(_tasks(plan, tasks))
+    if known.tasks and (left := tonight_words.still_open(known)):
+        out.print(Text(left.strip(), style="danger"))
     layout.lines(out, _below(known))
 
 

@@ -8,10 +8,11 @@ from itertools import groupby
 
 from optimiser.calls import call
 from optimiser.model.danger import dangers
-from optimiser.model.job import Job, Severity
+from optimiser.model.job import Fault, Job, Severity
 from optimiser.model.plan import Plan, Reason
 from optimiser.model.route import CheckStep
 from optimiser.model.tonight import Doing, Task, Tonight, TooLate
+from optimiser.planning import looks
 from optimiser.planning import tonight as planning
 from optimiser.planning.totals import check_of
 from optimiser.show import route_words, steps, wording
@@ -41,16 +42,16 @@ def next_step(plan: Plan) -> str:
     then = "" if grave is None else f" Then what is dangerous{adds}: {in_short(plan, grave, marked=False)}."
     waits = ", and says what may wait" if any(task.later for task in (*known.tasks, *known.left)) else ""
     lists = f" `{call('orders')}` lists it{waits}." if first.doing == Doing.ORDER else ""
-    return f"Next: {in_short(plan, first)}.{lists}{then}{_still_open(known)}"
+    return f"Next: {in_short(plan, first)}.{lists}{then}{still_open(known)}"
 
 
 def nothing(known: Tonight) -> str:
     """That nothing can be done now, or only once a part is here; and what is dangerous all the same."""
     if not known.coming:
-        return f"Nothing is left to do for this money.{_still_open(known)}"
+        return f"Nothing is left to do for this money.{still_open(known)}"
     first = known.coming[0]
     here = f"Next, once it is here ({counted(first.days, 'day')})"
-    return f"{here}: {in_short(known.plan, first)}.{_still_open(known, first)}"
+    return f"{here}: {in_short(known.plan, first)}.{still_open(known, first)}"
 
 
 def in_short(plan: Plan, task: Task, *, marked: bool = True) -> str:
@@ -288,7 +289,7 @@ def on_the_way(plan: Plan) -> list[str]:
     return [f"On its way: {'; '.join(coming)}."] if coming else []
 
 
-def _still_open(known: Tonight, said: Task | None = None) -> str:
+def still_open(known: Tonight, said: Task | None = None) -> str:
     """The dangerous faults that no task serves, save one that is ``said``: they are never passed over in silence."""
     plan = known.plan
     served = {name for task in (*known.tasks, *known.left) for name in task.faults}
@@ -308,7 +309,19 @@ def _still_open(known: Tonight, said: Task | None = None) -> str:
             )
         else:
             stands.setdefault("still open, with nothing to do for it yet", []).append(title)
-    return "".join(f" DANGEROUS and {how}: {'; '.join(some)}." for how, some in stands.items())
+    others = [fault for fault in missing if fault.id not in plan.job.left and fault.id not in waiting]
+    sentences = [f" DANGEROUS and {how}: {'; '.join(some)}." for how, some in stands.items()]
+    return "".join((*sentences, *(_free_look(plan, fault) for fault in others)))
+
+
+def _free_look(plan: Plan, about: Fault) -> str:
+    """What can be looked at for nothing of a fault that is left for want of money; empty where nothing can."""
+    check = looks.for_nothing(plan.job, about)
+    if check is None:
+        return ""
+    done, took = wording.check(plan.job, about.id, check.id), wording.hours(check.minutes)
+    typed = call("found", in_shell(about.id), in_shell(check.id), "RESULT")
+    return f" Look all the same, it is free and may show what the money does reach: {done} ({took}); then {typed}."
 
 
 def _short_of_the_cheapest_way(plan: Plan, fault_id: str) -> str:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from optimiser import service
 from optimiser.certificate.plan import certify
 from optimiser.errors import PlanRefusedError
-from optimiser.model.job import Job, Pot, Repair
+from optimiser.model.evidence import Finding
+from optimiser.model.job import Check, Job, Pot, Repair
 from optimiser.model.plan import Plan
 from optimiser.show import tonight_words
 from tests.tiny_job import BASE, BLOWER, CHECKED, HORN, LAMP, NEW, ROUTED, but
@@ -103,6 +106,31 @@ def test_a_dangerous_fault_that_the_money_does_not_reach_says_by_how_much() -> N
         " DANGEROUS and out of reach, and every other purchase makes that worse: Pipe weeps (its cheapest way costs"
         " 200.00 GBP, 110.00 GBP more than remains)."
     )
+
+
+def test_what_can_be_looked_at_for_nothing_is_named_where_a_dangerous_fault_is_out_of_reach() -> None:
+    """What it shows may be within reach; what costs, is made already or tells nothing is not named."""
+    results = {"seal": {"seal": 0.9, "default": 0.1}, "no-seal": {"default": 0.9, "seal": 0.1}}
+    looks = {
+        "feel": Check(id="feel", title="Feel it", minutes=5, results={"same": {"default": 0.9}}),
+        "test": Check(id="test", title="Have it tested", minutes=5, cost_minor=100, results=results),
+        "look": Check(id="look", title="Look at it", minutes=5, results=results),
+    }
+    shop = Repair(id="shop", cures={"seal": 1, "pump": 1}, price_minor=20000, by="workshop")
+    dear = but(
+        LAMP, id="pipe", title="Pipe weeps", severity="dangerous", causes={"seal": 1, "pump": 1}, repairs=(shop,)
+    )
+
+    def said(*names: str, **more: Any) -> str:
+        fault = but(dear, checks=tuple(looks[name] for name in names))
+        job = but(BASE, faults=(HORN, fault), pot=Pot(cap_minor=9000, hour_worth_minor=0), **more)
+        return tonight_words.next_step(service.plan(job)).partition(" Look all the same, ")[2]
+
+    assert said(*looks) == (
+        "it is free and may show what the money does reach: Look at it (5 min); then optimiser found pipe look RESULT."
+    )
+    assert said("feel", "test") == ""
+    assert said("look", seen={"pipe": (Finding(check="look", result="seal"),)}) == ""
 
 
 def test_a_dangerous_fault_without_a_task_is_named() -> None:
