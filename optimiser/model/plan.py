@@ -165,11 +165,19 @@ class Verdict(Record):
     rival: CheckWorth | None = None
 
 
+class Beyond(Record):
+    """The cheapest option of a fault that is more than a long shot, bought alone, where that is more than remains."""
+
+    option: Option
+    cost_minor: int
+
+
 class Choice(Record):
     """What is done about one fault. ``landed_minor`` is its share of the whole net cost; shares sum to it exactly.
 
     ``parts`` are the certain lines. ``own_minor`` is what the route is expected to cost beside all that is shared,
-    ``postage_minor`` its share of first orders that are not sure to be placed.
+    ``postage_minor`` its share of first orders that are not sure to be placed. ``beyond`` is told of a dangerous fault
+    for which the plan has no more than long shots.
     """
 
     fault: Fault
@@ -181,6 +189,7 @@ class Choice(Record):
     landed_minor: int
     why: Grounds
     checks: tuple[CheckWorth, ...] = ()
+    beyond: Beyond | None = None
 
     @property
     def chance(self) -> float:

@@ -6,6 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from operator import itemgetter
 
 from optimiser import money
 from optimiser.chances import counted, counted_for_safety
@@ -13,10 +14,23 @@ from optimiser.model.candidates import Offer
 from optimiser.model.job import Fault, Job, Settings, Severity
 from optimiser.model.limits import LIMITS
 from optimiser.model.option import Option
-from optimiser.model.plan import Choice, Grounds, Notice, Order, OrderLine, Plan, Purse, Reason, Selection, Verdict
+from optimiser.model.plan import (
+    Beyond,
+    Choice,
+    Grounds,
+    Notice,
+    Order,
+    OrderLine,
+    Plan,
+    Purse,
+    Reason,
+    Selection,
+    Verdict,
+)
 from optimiser.model.route import Route
 from optimiser.planning import notices
 from optimiser.planning.landed_cost import Alone, OnHand, extra_cost
+from optimiser.planning.long_shots import is_long_shot
 from optimiser.planning.looks import cause_odds, first_checks
 from optimiser.planning.quotes_to_get import quotes_to_get
 from optimiser.planning.totals import Reckoned
@@ -64,7 +78,7 @@ def plan(
         expected_count=sum(c.chance for c in choices),
         selection=selection,
         do_first=first_checks(job, choices),
-        quotes_to_get=quotes_to_get(job, selection.routes),
+        quotes_to_get=quotes_to_get(job, selection.routes, [c.beyond.option for c in choices if c.beyond]),
         odds={c.fault.id: found for c in choices if (found := cause_odds(job, c))},
     )
 
@@ -89,7 +103,7 @@ def _choice(fault: Fault, reckoned: Reckoned, options: Sequence[Option], scene: 
     if route is None:
         return Choice(
             fault=fault, route=None, parts=(), access_minor=0, postage_minor=0, own_minor=0, landed_minor=0, why=why,
-            checks=verdict.checks,
+            checks=verdict.checks, beyond=_beyond(fault, route, options, scene),
         )  # fmt: skip
     parts = reckoned.parts(route)
     access, postage = reckoned.access_shares.get(fault.id, 0), reckoned.postage_shares.get(fault.id, 0)
@@ -104,6 +118,7 @@ def _choice(fault: Fault, reckoned: Reckoned, options: Sequence[Option], scene: 
         landed_minor=own + access + postage + sum(part.landed_minor for part in parts),
         why=why,
         checks=verdict.checks,
+        beyond=_beyond(fault, route, options, scene),
     )
 
 
@@ -126,6 +141,15 @@ class _Scene:
         taken.subtract({line.quote.id: line.units for line in option.lines})
         minutes = self.minutes - _extra_minutes(option, replace(self, standing=standing))
         return replace(self, minutes=minutes, standing=standing, taken=taken)
+
+
+def _beyond(fault: Fault, route: Route | None, options: Sequence[Option], scene: _Scene) -> Beyond | None:
+    """What a dangerous fault wants that the money does not reach, where nothing likely is planned for it."""
+    if fault.severity != Severity.DANGEROUS or not is_long_shot(0.0 if route is None else route.chance):
+        return None
+    costs = [(scene.alone(option)[0], option) for option in options if not is_long_shot(option.chance)]
+    cost, option = min(costs, key=itemgetter(0), default=(0, None))
+    return Beyond(option=option, cost_minor=cost) if option and cost > max(0, scene.purse.remaining_minor) else None
 
 
 def _why(fault: Fault, route: Route | None, options: Sequence[Option], scene: _Scene, verdict: Verdict) -> Grounds:

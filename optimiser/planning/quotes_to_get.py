@@ -7,12 +7,14 @@ from collections.abc import Iterable, Iterator
 
 from optimiser import money
 from optimiser.model.job import Job
+from optimiser.model.option import Option
 from optimiser.model.plan import QuoteToGet
 from optimiser.model.route import AttemptStep, Node, Route, Stop
 
 
-def quotes_to_get(job: Job, routes: Iterable[Route]) -> tuple[QuoteToGet, ...]:
-    """Every part that the routes would buy at a rough price, the ones with most money in doubt first.
+def quotes_to_get(job: Job, routes: Iterable[Route], beyond: Iterable[Option] = ()) -> tuple[QuoteToGet, ...]:
+    """Every part that the routes would buy at a rough price, the ones with most money in doubt first; and those of
+    options ``beyond`` the money, for which a shop may ask less.
 
     In doubt is the width of the range of its price times the pieces that are bought on the average (own measure, no
     published source).
@@ -21,6 +23,8 @@ def quotes_to_get(job: Job, routes: Iterable[Route]) -> tuple[QuoteToGet, ...]:
     for route in routes:
         for key, bought in _pieces(route).items():
             pieces[key] += bought
+    for line in (line for option in beyond for line in option.lines if line.quote.rough):
+        pieces[line.quote.part, line.quote.condition] += line.units
     parts = {part.id: part for part in job.parts}
     found = []
     for part in sorted({part for part, _ in pieces}):

@@ -9,7 +9,7 @@ from itertools import groupby
 from optimiser.calls import call
 from optimiser.model.danger import dangers
 from optimiser.model.job import Fault, Job, Severity
-from optimiser.model.plan import Plan, Reason
+from optimiser.model.plan import Plan
 from optimiser.model.route import CheckStep
 from optimiser.model.tonight import Doing, Task, Tonight, TooLate
 from optimiser.planning import looks
@@ -19,6 +19,7 @@ from optimiser.show import route_words, steps, wording
 from optimiser.text import counted, in_shell
 
 UNSAID = "minutes not said"
+NOTHING_YET = "still open, with nothing to do for it yet"
 MOST_TYPED = 3
 """Step numbers of an order that are typed one by one; for more of them its supplier is named."""
 HEADINGS = {
@@ -290,28 +291,31 @@ def on_the_way(plan: Plan) -> list[str]:
 
 
 def still_open(known: Tonight, said: Task | None = None) -> str:
-    """The dangerous faults that no task serves, save one that is ``said``: they are never passed over in silence."""
+    """The dangerous faults that no task serves, save one that is ``said``, or a long shot alone: they are never passed
+    over in silence.
+    """
     plan = known.plan
     served = {name for task in (*known.tasks, *known.left) for name in task.faults}
     served |= set(said.faults) if said is not None else set()
     waiting = {task.faults[0]: task.days for task in known.coming}
-    missing = [one.fault for one in dangers(plan.job, plan.selection) if one.fault.id not in served]
-    titles = {fault.id: wording.named(fault) for fault in missing}
     stands: dict[str, list[str]] = {}
-    for name, title in titles.items():
-        if name in plan.job.left:
-            stands.setdefault("left as it is", []).append(title)
-        elif name in waiting:
-            stands.setdefault("waiting for its parts", []).append(f"{title} ({counted(waiting[name], 'day')})")
-        elif short := _short_of_the_cheapest_way(plan, name):
-            stands.setdefault("out of reach, and every other purchase makes that worse", []).append(
-                f"{title} ({short})"
-            )
+    looks_left = []
+    for fault in (one.fault for one in dangers(plan.job, plan.selection)):
+        title, short = wording.named(fault), _short_of_the_cheapest_way(plan, fault.id)
+        if fault.id in served and short:
+            how, of_it = "hardly planned for, and every other purchase makes that worse", f" ({short})"
+        elif fault.id in served:
+            continue
+        elif fault.id in plan.job.left:
+            how, of_it = "left as it is", ""
+        elif fault.id in waiting:
+            how, of_it = "waiting for its parts", f" ({counted(waiting[fault.id], 'day')})"
         else:
-            stands.setdefault("still open, with nothing to do for it yet", []).append(title)
-    others = [fault for fault in missing if fault.id not in plan.job.left and fault.id not in waiting]
-    sentences = [f" DANGEROUS and {how}: {'; '.join(some)}." for how, some in stands.items()]
-    return "".join((*sentences, *(_free_look(plan, fault) for fault in others)))
+            how = "out of reach, and every other purchase makes that worse" if short else NOTHING_YET
+            of_it = f" ({short})" if short else ""
+            looks_left.append(_free_look(plan, fault))
+        stands.setdefault(how, []).append(f"{title}{of_it}")
+    return "".join((*(f" DANGEROUS and {how}: {'; '.join(some)}." for how, some in stands.items()), *looks_left))
 
 
 def _free_look(plan: Plan, about: Fault) -> str:
@@ -325,12 +329,16 @@ def _free_look(plan: Plan, about: Fault) -> str:
 
 
 def _short_of_the_cheapest_way(plan: Plan, fault_id: str) -> str:
-    """By how much the money falls short of a fault's cheapest way; empty where it is not for want of money."""
-    why = plan.choice(fault_id).why
-    if why.reason != Reason.TOO_DEAR:
+    """By how much the money falls short of a fault's cheapest likely way; empty where it does not."""
+    choice = plan.choice(fault_id)
+    if choice.beyond is None:
         return ""
-    cost, missing = (wording.amount(plan.job, m) for m in (why.cost_minor, why.cost_minor - plan.purse.remaining_minor))
-    return f"its cheapest way costs {cost}, {missing} more than remains"
+    cost, missing = (
+        wording.amount(plan.job, minor)
+        for minor in (choice.beyond.cost_minor, choice.beyond.cost_minor - plan.purse.remaining_minor)
+    )
+    chance = "" if choice.route is None else f"{wording.chance(choice.chance)}; "
+    return f"{chance}its cheapest likely way costs {cost}, {missing} more than remains"
 
 
 def caution_titles(known: Sequence[str]) -> str:

@@ -10,7 +10,7 @@ from optimiser import service
 from optimiser.certificate.plan import certify
 from optimiser.errors import PlanRefusedError
 from optimiser.model.evidence import Finding
-from optimiser.model.job import Check, Job, Pot, Repair
+from optimiser.model.job import Check, Job, Part, Pot, Repair
 from optimiser.model.plan import Plan
 from optimiser.show import tonight_words
 from tests.tiny_job import BASE, BLOWER, CHECKED, HORN, LAMP, NEW, ROUTED, but
@@ -103,9 +103,27 @@ def test_a_dangerous_fault_that_the_money_does_not_reach_says_by_how_much() -> N
     ))  # fmt: skip
     plan = service.plan(but(BASE, faults=(HORN, dear), pot=Pot(cap_minor=9000, hour_worth_minor=0)))
     assert tonight_words.next_step(plan).endswith(
-        " DANGEROUS and out of reach, and every other purchase makes that worse: Pipe weeps (its cheapest way costs"
-        " 200.00 GBP, 110.00 GBP more than remains)."
+        " DANGEROUS and out of reach, and every other purchase makes that worse: Pipe weeps (its cheapest likely way"
+        " costs 200.00 GBP, 110.00 GBP more than remains)."
     )
+
+
+def test_a_dangerous_fault_for_which_only_a_long_shot_is_planned_says_what_likelier_work_lacks() -> None:
+    """Its price is rough, so it is one to ask for: a shop may want less."""
+    pump = Part(id="pump", rough_price={"new": (15000, 25000)})
+    rough = but(NEW, id="rough", part="pump", supplier="still-to-be-asked", price_minor=20000, rough=True)
+    weeps = but(LAMP, id="pipe", title="Pipe weeps", severity="dangerous", repairs=(
+        Repair(id="wipe", chance=0.02), Repair(id="fit", chance=0.9, parts={"pump": 1}),
+    ))  # fmt: skip
+    job = but(BASE, faults=(HORN, weeps), parts=(pump,), pot=Pot(cap_minor=9000, hour_worth_minor=0))
+    plan = service.plan(but(job, quotes=(*BASE.quotes, rough)))
+    assert tonight_words.next_step(plan).endswith(
+        " DANGEROUS and hardly planned for, and every other purchase makes that worse: Pipe weeps (2%; its cheapest"
+        " likely way costs 200.00 GBP, 110.00 GBP more than remains)."
+    )
+    assert [one.part for one in plan.quotes_to_get] == ["pump"]
+    within = service.plan(but(job, quotes=(*BASE.quotes, but(rough, price_minor=8000))))
+    assert "hardly planned" not in tonight_words.next_step(within)
 
 
 def test_what_can_be_looked_at_for_nothing_is_named_where_a_dangerous_fault_is_out_of_reach() -> None:
