@@ -77,8 +77,14 @@ def tonight(plan: Plan, limit: int | None = None) -> Tonight:
         left=tuple(left_tasks),
         urgent=_urgent(plan, (*tasks, *left_tasks)),
         coming=_coming(plan),
-        cautions=cautions(plan.job, [first_step_of(plan, t.faults[0]) for t in tasks if t.doing.by_hand]),
+        cautions=cautions(plan.job, [first_step_of(plan, t.faults[0]) for t in tasks if _needs_care(plan, t)]),
     )
+
+
+def _needs_care(plan: Plan, task: Task) -> bool:
+    """Whether it is the owner's own work, or a workshop's on something that may burn until it comes."""
+    booked = task.doing == Doing.BOOK and plan.choice(task.faults[0]).fault.may_catch_fire
+    return task.doing.by_hand or booked
 
 
 def _is_kept_for_later(plan: Plan, task: Task, waits: frozenset[str]) -> bool:

@@ -25,7 +25,9 @@ def headline(known: Stretch) -> str:
     if now == whole:
         return said
     asked = wording.too_little(job)
-    return f"{said} The plan leaves out checks that {asked}; with them, as at every point here, {whole}."
+    less = known.at(known.now_minor).plan.expected_fixes < known.now.expected_fixes
+    rounded = " (no better mix, as chances count in whole steps)" if less else ""
+    return f"{said} The plan leaves out checks that {asked}; with them, as at every point here, {whole}{rounded}."
 
 
 def fixes(plan: Plan) -> str:

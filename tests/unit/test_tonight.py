@@ -194,6 +194,14 @@ def test_an_empty_evening_says_so(run: Run, tmp_path: Path) -> None:
     assert json.loads(run("tonight", folder, "--json")[1])["tasks"] == []
 
 
+def test_gas_is_minded_until_the_fitter_comes() -> None:
+    """Of other work that is booked the cautions are the workshop's own."""
+    leak = but(LAMP, severity="dangerous", repairs=(Repair(id="fitter", chance=0.9, price_minor=500, by="workshop"),))
+    minded = {system: known(but(BASE, faults=(but(leak, systems=(system,)),))).cautions for system in ("gas", "brakes")}
+    assert "Bottled gas" in minded["gas"]
+    assert minded["brakes"] == {}
+
+
 def test_what_is_driven_for_comes_last_and_on_a_test_alone_while_something_dangerous_is_open() -> None:
     faults = tuple(
         but(fault, severity="major", checks=tuple(but(check, mind=("driven",)) for check in fault.checks))
