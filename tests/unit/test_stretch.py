@@ -102,7 +102,7 @@ def test_where_the_plan_leaves_out_checks_like_is_compared_with_like() -> None:
         f" of a fix; with them, as at every point here, {whole}."
     )
     above = found.at(13_900).plan.expected_fixes + 0.004
-    more = found.model_copy(update={"now": plan.model_copy(update={"expected_fixes": above})})
+    more = found.model_copy(update={"fewer_checks": plan.model_copy(update={"expected_fixes": above})})
     assert stretch_words.headline(more).endswith(f"{whole} (no better mix, as chances count in whole steps).")
     said = " ".join(stretch_words.remarks(found))
     assert "dangerous" not in said
