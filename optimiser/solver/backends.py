@@ -72,7 +72,7 @@ def run(program: Program, seconds: float, *, careful: bool, at_most: float = mat
     with STANDARD_OUTPUT.shut():
         if program.job.solve.solver == "cbc":
             return _run_cbc(program, seconds, careful=careful)
-        bound = at_most if _open_routes(program) < MANY_ROUTES else math.inf
+        bound = at_most if _open_routes(program) < VERY_MANY_ROUTES else math.inf
         return _run_highs(program, seconds, bound, careful=careful)
 
 

@@ -88,9 +88,10 @@ def sorted_solve(
         relaxed = backends.relaxed(mix, mix.take.values(), seconds, unit)
     if relaxed is None:
         return solve(mix, objective, clock.left, known=known)
-    core = _promising(mix, relaxed, values)
+    core = _promising(mix, relaxed, values) | mix.good
     with _closed(column for column in routes if column.name not in core):
-        ending, answer = solve(mix, objective, SHARE_FOR_THE_CORE * clock.left)
+        within = known if mix.good else math.inf  # else what is known of may not be among these
+        ending, answer = solve(mix, objective, SHARE_FOR_THE_CORE * clock.left, known=within)
     if answer is None:
         return solve(mix, objective, clock.left, known=known)
     room = answer.objective - relaxed.objective

@@ -93,8 +93,16 @@ class Narrowed:
             columns = [mix.take[p.key] for p in mix.by_fault.get(fault, [])]
             mix.row("taken", total(columns) >= 1)
             mix.forced |= {column.name for column in columns}
-        mix.narrowed = self.core is not None
+        mix.narrowed, mix.good = self.core is not None, self._good(mix)
         return mix
+
+    def _good(self, mix: Mix) -> frozenset[str]:
+        """The columns of the routes of the best mix found so far, where this one has all of them."""
+        if self.core is None:
+            return frozenset()
+        known, found = self.core
+        keys = [key for key, column in known.take.items() if found.values[column.name]]
+        return frozenset(mix.take[key].name for key in keys) if mix.take.keys() >= set(keys) else frozenset()
 
     def nothing(self, mix: Mix) -> Values | None:
         """The mix that leaves every fault, where it may."""

@@ -139,7 +139,8 @@ class Program:
 class Mix(Program):
     """The mix's program. Columns that are ``forced`` stay open in every stage, for one of them must be taken.
 
-    ``narrowed``: what is in no best mix is left out already. ``sketched``: its answer need be good, but is no proof.
+    ``narrowed``: what is in no best mix is left out already; ``good`` are the routes of a mix that is known of by then,
+    by column. ``sketched``: its answer need be good, but is no proof.
     """
 
     offer: Offer
@@ -155,6 +156,7 @@ class Mix(Program):
     rival: Variable = None
     forced: frozenset[str] = frozenset()
     narrowed: bool = False
+    good: frozenset[str] = frozenset()
     sketched: bool = False
 
     @property

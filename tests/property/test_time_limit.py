@@ -348,6 +348,34 @@ def test_of_two_answers_the_better_is_kept_with_a_bound_over_all(monkeypatch: py
     assert answer.bound <= asked[1].objective
 
 
+def test_the_promising_routes_are_held_to_a_good_mix_only_where_they_have_its_routes(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Else what is known of would be no reason to look for nothing worse among these."""
+    best = solve.solved(job := generate.job(12, 90, seed=4), options.build(job))
+    monkeypatch.setattr(exact_solve, "WORTH_SORTING", 0)
+    monkeypatch.setattr(exact_solve, "CORE", 1)
+    solved, held = exact_solve.solve, list[float]()
+
+    def seen(mix, objective, seconds, step=None, known=inf):
+        held.append(known)
+        return solved(mix, objective, seconds, step, known)
+
+    monkeypatch.setattr(exact_solve, "solve", seen)
+    mix = best.left.program()
+    known, routes = -best.left.floors[mix.stages[1].name], {column.name for column in mix.take.values()}
+    assert mix.good
+    assert mix.good < routes
+    found = set[int]()
+    for good in (mix.good, frozenset[str]()):
+        mix.good = good
+        _, answer = exact_solve.sorted_solve(mix, total([-1 * mix.stages[1].measures]), 30, {}, known)
+        found.add(round(-answer.objective))
+        assert held[0] == (known if good else inf)
+        held.clear()
+    assert len(found) == 1
+
+
 # ---- judging
 
 
