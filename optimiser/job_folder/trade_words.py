@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import pairwise, product
 from typing import Any
 
@@ -23,6 +23,7 @@ _BRACKETS = re.compile(r"\([^)]*\)?|\[[^]]*\]?|\{[^}]*\}?")
 _BETWEEN_FIGURES = re.compile(r"(?<=\d)\s*[/x.,]\s*(?=\d)")
 _COMMA = re.compile(r"[,;|\u2013\u2014]|\s-+\s")
 _WORD = re.compile(r"[a-z0-9]+")
+_NUMBER = re.compile(r"\d+")
 _AND = re.compile(r"[&+/]|\b(?:and|plus)\b")
 _PLUS = re.compile(r"\+|\bplus\b")
 _WITH = re.compile(
@@ -48,6 +49,8 @@ _SHORTEST_GLUED, _LONGEST_GLUED = 3, 40
 _SHORTEST_ENDING = 5
 """Letters that a word has at the least, at the end of a longer one, to make another thing of it."""
 _SHORTEST_MISSPELT, _SHORTEST_GLUED_MISSPELT = 6, 8
+MOST_REMEMBERED = 10_000
+"""Names and words of which it is remembered what they are made of."""
 
 
 def singular(word: str) -> str:
@@ -126,6 +129,14 @@ class PartWords:
         All after a comma, "for", "behind" or "with" is left out; "belt, seat" and "fuse of the airbag" are read the
         other way round as well.
         """
+        return self._implied(_figures_alike(title), _figures_alike(name))
+
+    @cached_property
+    def _implied(self) -> Callable[[str, str], tuple[str | None, Words]]:
+        """``_judged`` remembered: of a catalogue's articles many differ in their numbers alone."""
+        return lru_cache(maxsize=MOST_REMEMBERED)(self._judged)
+
+    def _judged(self, title: str, name: str) -> tuple[str | None, Words]:
         if not self._may_speak(title) and not self._may_speak(name):
             return None, ()
         text = next((text for each in (title, name) if any(self._left(text := _plainly(each)))), "")
@@ -325,7 +336,12 @@ class PartWords:
     def _without_plain(self, left: Words) -> Words:
         return tuple(word for word in left if word not in self.plain)
 
-    def _left(self, text: str) -> Words:
+    @cached_property
+    def _left(self) -> Callable[[str], Words]:
+        """``_words_left`` remembered: a name is asked for its words by every way to read it."""
+        return lru_cache(maxsize=MOST_REMEMBERED)(self._words_left)
+
+    def _words_left(self, text: str) -> Words:
         """The words without position, side, number and set; words run together are parted.
 
         Within a phrase that has such a word it stays: "fuel leak off".
@@ -335,10 +351,15 @@ class PartWords:
         for word in words_of(text):
             is_number = any(sign.isdigit() for sign in word)
             if not is_number and not (number and word in self.units):
-                kept += self._parted(self._respelt(self.same.get(word, word)))
+                kept += self._known_parts(word)
             number = is_number
         held = {at for phrase in self._with_left_out if phrase[0] in kept for at in _within(phrase, kept)}
         return tuple(word for at, word in enumerate(kept) if word not in self.left_out or at in held)
+
+    @cached_property
+    def _known_parts(self) -> Callable[[str], Words]:
+        """A word as it is known, spelt right and parted; remembered, for a catalogue says the same words again."""
+        return lru_cache(maxsize=MOST_REMEMBERED)(lambda word: self._parted(self._respelt(self.same.get(word, word))))
 
     @cached_property
     def _with_left_out(self) -> Sequence[Words]:
@@ -397,6 +418,11 @@ def _within(phrase: Words, words: Sequence[str]) -> Iterator[int]:
     for start in range(len(words) - len(phrase) + 1):
         if tuple(words[start : start + len(phrase)]) == phrase:
             yield from range(start, start + len(phrase))
+
+
+def _figures_alike(text: str) -> str:
+    """The text with every number as the same one, where none is a tyre's size: what a part is hangs on no other."""
+    return text if _TYRE_SIZE.search(text.lower()) else _NUMBER.sub("0", text)
 
 
 def _plainly(text: str) -> str:

@@ -45,6 +45,15 @@ def test_what_a_parts_name_says(lot: str) -> None:
     assert [one for one in read if one[1] not in one[2].split("|")] == []
 
 
+def test_a_number_in_a_name_says_no_more_than_another_unless_it_is_a_tyres_size() -> None:
+    """So of names that differ in their numbers alone one is made out."""
+    words = package_data.part_words()
+    names = [name for lot in lots("parts") for name, *_ in rows(lot)]
+    judged = {name: words._judged(name, "p1") for name in (*names, *(f"{name} 4711" for name in names))}
+    assert {name: words.implied(name, "p1") for name in judged} == judged
+    assert words.implied("Tyre 195/65R15", "") == words.implied("195/65R15", "") != words.implied("0/0R0", "")
+
+
 @pytest.mark.long
 def test_every_name_of_the_tables_is_read_as_it_stands_there() -> None:
     """Words that are left out elsewhere stay within a name that has them: "fuel leak off"."""
