@@ -59,12 +59,12 @@ class Crowd(NamedTuple):
             elsewhere=free and _one_order(job, fault),
         )
 
-    def unbeaten(self, quotes: Sequence[Quote], shops: Mapping[str, Shop]) -> list[Quote]:
+    def unbeaten(self, quotes: Sequence[Quote], shops: Mapping[str, ShopTerms]) -> list[Quote]:
         """The quotes that fewer than enough others beat."""
         beaten = {quote.id for some in _by_kind(quotes) for quote in self._beaten(some, shops)}
         return [quote for quote in quotes if quote.id not in beaten]
 
-    def _beaten(self, alike: Sequence[Quote], shops: Mapping[str, Shop]) -> Iterable[Quote]:
+    def _beaten(self, alike: Sequence[Quote], shops: Mapping[str, ShopTerms]) -> Iterable[Quote]:
         anywhere = _Prices(self.enough, self.pieces)
         at = defaultdict[str, _Prices](lambda: _Prices(self.enough, self.pieces))
         sold = [(quote, shops[quote.supplier]) for quote in alike if quote.supplier is not None]
@@ -84,12 +84,12 @@ class Crowd(NamedTuple):
             if at[shop.name].enough_below(quote) < limit or (moves and anywhere.enough_below(quote) < limit):
                 yield quote
 
-    def _lasts_out(self, quote: Quote, shop: Shop) -> bool:
+    def _lasts_out(self, quote: Quote, shop: ShopTerms) -> bool:
         """Whether there is enough of it whatever is chosen; what tops orders up may take any number."""
         return quote.stock is None or (quote.stock >= self.pieces and not shop.threshold)
 
 
-class Shop(NamedTuple):
+class ShopTerms(NamedTuple):
     """A supplier's terms as they bear on a change of lines, the worse of what it asks now and of an order by itself.
 
     ``least_minor`` is its minimum, ``waived_minor`` the postage that goods can spare, ``trips`` whether goods are
@@ -104,7 +104,7 @@ class Shop(NamedTuple):
     threshold: bool
 
     @classmethod
-    def of(cls, terms: Supplier) -> Shop:
+    def of(cls, terms: Supplier) -> ShopTerms:
         """From the terms."""
         both = (terms, terms.alone)
         return cls(
@@ -117,7 +117,7 @@ class Shop(NamedTuple):
         )
 
 
-def first_of(quotes: Sequence[Quote], shops: Mapping[str, Shop], most: int) -> list[Quote]:
+def first_of(quotes: Sequence[Quote], shops: Mapping[str, ShopTerms], most: int) -> list[Quote]:
     """So many quotes of one part, in their order: by turns the next of all that costs least for its chance, and of one
     kind of piece after the other the next cheapest, whatever is ordered with it, in an order by itself, and of those
     that last.
@@ -138,10 +138,10 @@ def first_of(quotes: Sequence[Quote], shops: Mapping[str, Shop], most: int) -> l
     return [quote for quote in quotes if quote.id in chosen or quote.supplier is None]
 
 
-def shops_of(quotes: Iterable[Quote], suppliers: Mapping[str, Supplier]) -> dict[str, Shop]:
+def shops_of(quotes: Iterable[Quote], suppliers: Mapping[str, Supplier]) -> dict[str, ShopTerms]:
     """The shops that sell any of the quotes."""
     sellers = set(map(attrgetter("supplier"), quotes)) - {None}
-    return {name: Shop.of(suppliers.get(name) or Supplier(id=name)) for name in sellers}
+    return {name: ShopTerms.of(suppliers.get(name) or Supplier(id=name)) for name in sellers}
 
 
 def _by_kind(quotes: Iterable[Quote]) -> list[list[Quote]]:

@@ -22,7 +22,7 @@ from optimiser.model.job import Fault, Job, Part, Repair
 from optimiser.model.option import Bar, Line, NotOffered, Option
 from optimiser.model.quotes import CONDITIONS, Condition, Quote, Supplier
 from optimiser.planning import crowds, top_ups
-from optimiser.planning.crowds import Shop
+from optimiser.planning.crowds import ShopTerms
 
 MOST_COMPARED = 500
 """Quotes of one supplier for one part among which the pointless ones are sought; it is only an economy."""
@@ -74,7 +74,7 @@ class _OnOffer:
     suppliers: Mapping[str, Supplier]
     barred: list[NotOffered]
     crowds: int
-    shops: Mapping[str, Shop]
+    shops: Mapping[str, ShopTerms]
     passed_over: dict[str, int] = field(default_factory=dict)
 
     @classmethod
