@@ -57,7 +57,7 @@ def found(words: tuple[str, ...], cost: str | None, severity: str | None, suppos
 def bought(words: tuple[str, ...], suppose: bool, as_json: bool, **said: Any) -> None:
     """Write down what was bought, then say how the plan moves; what is not said is as the plan and the quote have it.
 
-    Also: SUPPLIER for its whole order in the plan, PART from SUPPLIER.
+    Also: SUPPLIER for its whole order in the plan, PART or STEP from SUPPLIER.
     """
     from optimiser import entries
 

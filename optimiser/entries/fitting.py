@@ -321,9 +321,11 @@ class _Pieces:
         return min(rows, key=rank, default=None)
 
     def _is_as_planned(self, row: Owned, meant: KeptPiece) -> bool:
-        """Whether a row of the shelf is what was planned to be bought."""
+        """Whether a row of the shelf is what was planned to be bought; of a rough price any shop is meant."""
         purchase = self.desk.purchases.get(row.bought or 0)
-        return purchase is not None and (purchase.supplier, row.condition) == (meant.supplier, meant.condition)
+        if purchase is None or row.condition != meant.condition:
+            return False
+        return meant.supplier in (purchase.supplier, STILL_TO_BE_ASKED)
 
     def _add(self, part: str, units: int, quote: str, bought: int | None, source: Owned | LineBought) -> None:
         of = source.quote if isinstance(source, LineBought) else source

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 from pydantic import ValidationError
@@ -17,7 +17,7 @@ from optimiser.model import events
 from optimiser.model.kept import KeptPiece, Step
 from optimiser.model.quotes import STILL_TO_BE_ASKED, Condition, Quote, Supplier
 from optimiser.names import meant, near
-from optimiser.text import in_shell
+from optimiser.text import counted, in_shell
 
 NEARLY_THE_SAME = 0.8
 
@@ -55,9 +55,10 @@ def bought(desk: Desk, words: Sequence[str], deal: Deal = Deal()) -> tuple[event
     lines = list(_lines(desk, list(words), deal))
     for line in lines:
         if line.quote.supplier == STILL_TO_BE_ASKED:
+            packs = f" --packs {line.packs}" if line.packs > 1 else ""
             desk.wrong.add(
                 f"{line.quote.part} has a rough price only: nobody has quoted it.",
-                f"Say who sold it: {call('bought')} {in_shell(line.quote.part)} from SHOP --price AMOUNT"
+                f"Say who sold it: {call('bought')} {in_shell(line.quote.part)} from SHOP{packs} --price AMOUNT"
                 f" --condition {line.quote.condition}",
             )
     if len(lines) > 1 and deal.is_of_one_line:
@@ -143,13 +144,17 @@ def _still_to_order(desk: Desk, supplier: str, lines: Sequence[LineBought]) -> i
 def _lines(desk: Desk, words: list[str], deal: Deal) -> Iterator[LineBought]:
     if words and all(word.isdecimal() for word in words):
         yield from _of_steps(desk, list(dict.fromkeys(str(step_numbers.said(word)) for word in words)), deal)
+    elif len(words) == 3 and words[1] == "from" and words[0].isdecimal() and words[0] not in desk.titles_of_parts:
+        yield from _of_step_elsewhere(desk, words[0], words[2], deal)
     elif len(words) == 3 and words[1] == "from":
         yield from _of_part(desk, words[0], words[2], deal)
     elif len(words) == 1:
         yield from _of_supplier(desk, words[0], deal)
     else:
         desk.wrong.words(
-            "bought", words, f"Say: {call('bought')} STEP; or SUPPLIER, for its whole order; or PART from SUPPLIER."
+            "bought",
+            words,
+            f"Say: {call('bought')} STEP; or SUPPLIER, for its whole order; or PART or STEP from SUPPLIER.",
         )
 
 
@@ -183,6 +188,26 @@ def _of_step(desk: Desk, number: str, deal: Deal) -> Iterator[LineBought]:
         if desk.is_gone(step):
             desk.notes.append(f"The plan last shown has no step {number} any more: it was seen in one before.")
         yield from (_line(desk, piece, deal) for piece in pieces)
+
+
+def _of_step_elsewhere(desk: Desk, number: str, seller: str, deal: Deal) -> Iterator[LineBought]:
+    """The one part of a step from whoever sold it: as many pieces, and in the condition, that the step has them in."""
+    step = desk.step(number, "attempt", "order")
+    if step is None:
+        return
+    pieces = [piece for piece in step.pieces if piece.supplier is not None]
+    if len(pieces) != 1:
+        desk.wrong.add(
+            f"Step {number} buys {counted(len(pieces), 'part')}, so what came from {seller} is not clear.",
+            f"Say: {call('bought')} PART from {in_shell(seller)}",
+        )
+    elif not _bought_already(desk, step, pieces):
+        piece = pieces[0]
+        shop = meant(seller, desk.titles_of_suppliers, whole=True).name
+        quoted = any((q.part, q.supplier) == (piece.part, shop) for q in desk.job.quotes)
+        as_planned = deal if quoted or deal.condition else replace(deal, condition=quote_of(desk, piece).condition)
+        for line in _of_part(desk, piece.part, seller, as_planned):
+            yield line if deal.packs else line._replace(packs=line.quote.packs_for(piece.units))
 
 
 def _bought_already(desk: Desk, step: Step, pieces: Sequence[KeptPiece]) -> bool:
