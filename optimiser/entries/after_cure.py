@@ -1,4 +1,4 @@
-"""After a cure that may have been the twins' too: whether they work, asked for and taken down."""
+"""After a cure that may have been the twins' too: whether they work, asked for and taken down; and what came right."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from optimiser.model.evidence import Cured
 from optimiser.model.job import Fault
 from optimiser.text import in_shell
 
+STILL = "still"
 ANSWERS = {"works too": True, "still as it was": False}
 
 
@@ -36,22 +37,27 @@ def asked(desk: Desk, cured: Fault, repair: str) -> tuple[events.AfterCure, ...]
 
 
 def is_meant(desk: Desk, subject: str, shown: frozenset[str], word: str) -> bool:
-    """Whether "works" or "still" is said of a fault after a cure, and is no result of a check (of those ``shown``)."""
+    """Whether "works", "gone" or "still" is said of a fault itself, and is no result of a check (of those ``shown``)."""
     fault = desk.surely(subject)
     return fault is not None and (word not in shown or _twin_cured(desk, fault))
 
 
-def answer(desk: Desk, subject: str, word: str) -> events.AfterCure | None:
+def answer(desk: Desk, subject: str, word: str) -> events.AfterCure | events.CameRight | None:
+    """How a fault is after its twin was cured; else that it came right by itself."""
     fault = desk.open_fault(subject)
     if fault is None:
         return None
-    if not _twin_cured(desk, fault):
+    twin_cured = _twin_cured(desk, fault)
+    if word != STILL and not twin_cured:
+        desk.mind_gone(fault)
+        return desk.made(events.CameRight, fault=fault.id)
+    if not twin_cured:
         desk.wrong.add(
             f"No twin of {fault.id} was cured by a repair that would have cured it too.",
             f"If a repair cured it, say: {call('fitted')} {in_shell(fault.id)} REPAIR cured.",
         )
         return None
-    return desk.made(events.AfterCure, fault=fault.id, works=word == "works")
+    return desk.made(events.AfterCure, fault=fault.id, works=word != STILL)
 
 
 def _twin_cured(desk: Desk, fault: Fault) -> bool:

@@ -71,6 +71,24 @@ class Desk:
                 " nobody can be hurt; where your law asks for a test or an inspection, have it done before any use."
             )
 
+    def mind_gone(self, fault: Fault) -> None:
+        """Tell what it means that a fault came right and nothing written down cured it."""
+        self.notes.append(
+            "Taken to have come right by itself. If something that was done cured it, strike this and say:"
+            f" {call('fitted')} {in_shell(fault.id)} REPAIR cured"
+        )
+        if fault.severity == Severity.DANGEROUS:
+            self.notes.append(
+                f"{fault.title or fault.id} is dangerous, and what comes right by itself may come back by itself: prove"
+                " it at a standstill first, then slowly where nobody can be hurt; where your law asks for a test or an"
+                " inspection, have it done before any use."
+            )
+        if systems := protection.licences_lacking(self.job, fault):
+            self.notes.append(
+                f"It is for those licensed for {' and '.join(systems)}: do not use it before one of them has tested it."
+                f" After that: {call('found')} {in_shell(fault.id)} tested"
+            )
+
     def mind_said_again(self, same: Sequence[int]) -> None:
         """Tell of the last of the entries, if there are any, that say what is to be written down."""
         if same:

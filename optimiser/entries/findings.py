@@ -50,7 +50,7 @@ def _taken(
             made = _back(desk, subject)
         case [subject, "tested"] if _is_test(desk, subject):
             made = _tested(desk, subject)
-        case [subject, "works" | "still" as word] if after_cure.is_meant(desk, subject, _shown(desk, subject), word):
+        case [subject, "works" | "gone" | "still" as word] if after_cure.is_meant(desk, subject, _shown(desk, subject), word):
             made = after_cure.answer(desk, subject, word)
         case [subject, "is", "not", cause] | [subject, "is-not", cause]:
             made = _cause(desk, events.SeenNotToBe, subject, cause)
@@ -248,6 +248,6 @@ def _results(fault: Fault, check: Check) -> list[str]:
 def say() -> str:
     return (
         f"Say: {call('found')} STEP RESULT; or FAULT CHECK RESULT; or FAULT is CAUSE; or FAULT is-not CAUSE;"
-        " or FAULT is-back; or FAULT works, or FAULT still, after a twin was cured;"
+        " or FAULT is-back; or FAULT works, by itself or after a twin was cured; or FAULT still, after that;"
         ' or FAULT tested, by somebody licensed, once it is cured; or new "what is wrong".'
     )

@@ -144,7 +144,9 @@ def _of_fault(desk: Desk, word: str) -> Named:
     answer = desk.ask(f"Which repair of {fault.id}?", names) if names else None
     if answer is not None:
         return _of_names(desk, fault.id, answer)
-    desk.wrong.add(f"Which repair of {fault.id} was it?", f"Name it: {', '.join(names)}." if names else "It has none.")
+    by_itself = f"If it came right by itself: {call('found')} {in_shell(fault.id)} works"
+    named = f"Name it: {', '.join(names)}." if names else "It has none."
+    desk.wrong.add(f"Which repair of {fault.id} was it?", f"{named} {by_itself}")
     return fault, None, None
 
 

@@ -111,6 +111,13 @@ class AfterCure(EventHead):
     works: Annotated[bool, Field(strict=True)]
 
 
+class CameRight(EventHead):
+    """The fault is gone and nothing written down cured it: by itself, or by what was done for another."""
+
+    kind: Literal["came-right"] = "came-right"
+    fault: Id
+
+
 class LicensedTest(EventHead):
     """Somebody licensed for it has tested what was put right on a cured fault, and passed it."""
 
@@ -321,6 +328,7 @@ Happening = Annotated[
     | SeenToBe
     | SeenNotToBe
     | AfterCure
+    | CameRight
     | LicensedTest
     | Purchase
     | Fitting

@@ -14,12 +14,14 @@ class Ended(StrEnum):
     """How a fault stands at the sale, as far as the record tells.
 
     ``CURED``: a repair was written down as a cure. ``CURED_AGAIN``: so it was, came back, and was cured once more.
+    ``CAME_RIGHT``: it is gone, and no repair was written down as its cure.
     ``CAME_BACK``: it was cured and is not any more. ``TRIED``: repairs were tried and none cured. ``LOOKED_AT``: only
     looked at. ``UNTOUCHED``: nothing was done.
     """
 
     CURED = "cured"
     CURED_AGAIN = "cured-again"
+    CAME_RIGHT = "came-right"
     CAME_BACK = "came-back"
     TRIED = "tried"
     LOOKED_AT = "looked-at"
@@ -32,6 +34,8 @@ BACK = "back"
 """The result of the deed that was none: a fault that was cured was seen again."""
 
 
+RIGHT = "came-right"
+"""The result of the deed that was none: a fault came right by itself."""
 TESTED = "tested"
 """The result of the deed that was none of the owner's: somebody licensed tested it, and passed it."""
 
@@ -54,7 +58,7 @@ class PieceFitted(Record):
 class Deed(Record):
     """One thing done or seen on a fault: a check with its result, a cause seen or ruled out, a repair.
 
-    ``LEFT``, ``BACK`` and ``TESTED`` are results of their own.
+    ``LEFT``, ``BACK``, ``RIGHT`` and ``TESTED`` are results of their own.
     """
 
     at: datetime
@@ -73,7 +77,7 @@ class Deed(Record):
     @property
     def mended(self) -> bool:
         """Whether the fault was cured by it, or seen to be cured."""
-        return bool(self.cured) or self.result == "works"
+        return bool(self.cured) or self.result in ("works", RIGHT)
 
 
 class OpenFinding(Record):
@@ -108,7 +112,7 @@ class FaultStory(Record):
     @property
     def done(self) -> bool:
         """Whether it is mended."""
-        return self.ended in {Ended.CURED, Ended.CURED_AGAIN}
+        return self.ended in {Ended.CURED, Ended.CURED_AGAIN, Ended.CAME_RIGHT}
 
     @property
     def untested(self) -> tuple[str, ...]:

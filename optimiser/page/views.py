@@ -361,7 +361,7 @@ def names(job: Job) -> Named:
     sellers |= {quote.supplier: "" for quote in job.quotes if quote.supplier and quote.supplier not in sellers}
     return Named(
         open=_offered((fault.id, fault.title) for fault in job.faults),
-        back=_offered((fault.id, fault.title) for fault in every if fault.twin or fault in job.closed),
+        back=_offered((fault.id, fault.title) for fault in every),
         faults=_offered((fault.id, fault.title) for fault in every),
         parts=tuple(sorted(_offered(job.titles_of_parts.items()), key=lambda pair: pair[1].casefold())),
         suppliers=_offered((name, title) for name, title in sellers.items() if not name.startswith("(")),

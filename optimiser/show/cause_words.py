@@ -90,6 +90,10 @@ def _after_cure(job: Job, what: events.AfterCure) -> str:
     return f"{fault_title(job, what.fault)}: {'works too' if what.works else 'still as it was'} after a twin was cured"
 
 
+def _came_right(job: Job, what: events.CameRight) -> str:
+    return f"{fault_title(job, what.fault)}: came right by itself"
+
+
 def _tested(job: Job, what: events.LicensedTest) -> str:
     return f"{fault_title(job, what.fault)}: tested by somebody licensed, and passed"
 
@@ -147,6 +151,7 @@ HAPPENINGS: Mapping[type[events.EventHead], Callable[[Job, Any], str]] = {
     events.SeenToBe: _it_is,
     events.SeenNotToBe: _it_is_not,
     events.AfterCure: _after_cure,
+    events.CameRight: _came_right,
     events.LicensedTest: _tested,
     events.Purchase: _purchase,
     events.Fitting: _fitting,

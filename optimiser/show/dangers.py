@@ -42,7 +42,7 @@ def lines(job: Job, selection: Selection | None = None, *, listed: bool = False)
         systems = " and ".join(sorted({system for some in job.untested.values() for system in some}))
         titles = "; ".join(cause_words.fault_title(job, name) for name in job.untested)
         yield (
-            f"{MARK}NOT TESTED: you put right what only those licensed for {systems} work on: {titles}."
+            f"{MARK}NOT TESTED: nobody licensed for {systems} has put this right or tested it: {titles}."
             " Do not use it before one of them has tested it and that is written down."
         )
 

@@ -63,6 +63,7 @@ class _Fold:
             events.SeenToBe: self._cause,
             events.SeenNotToBe: self._cause,
             events.AfterCure: lambda n, word: self.faults.after_cure(word.fault, works=word.works, number=n),
+            events.CameRight: lambda n, word: self.faults.came_right(word.fault, n),
             events.LicensedTest: lambda _, test: self.faults.tested(test.fault),
             events.Purchase: self._purchase,
             events.Fitting: self._fitting,

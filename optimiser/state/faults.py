@@ -32,7 +32,7 @@ ANOTHER = " (another)"
 class Attempt(NamedTuple):
     """A fitting: where its pieces first came from, and which earlier attempts a cure shows to have been sound ones.
 
-    ``repair`` is None where the job has no such repair; ``fits`` are the pieces that the repair asks for; ``number`` is
+    ``repair`` is None where the job has no such repair, or the fault came right without one; ``fits`` are the pieces that the repair asks for; ``number`` is
     that of its entry.
     """
 
@@ -70,7 +70,7 @@ class Faults:
         self.left: dict[str, int] = {}
         """By fault the entry that leaves it as it is."""
         self.untested: dict[str, tuple[str, ...]] = {}
-        """By cured fault the systems that its owner worked on without a licence, and nobody licensed has tested."""
+        """By cured fault the systems that only the licensed work on, and that none of them worked on or has tested."""
         self.opened: set[str] = set()
         """The accesses that some check or attempt has needed."""
         self.renewed: dict[str, dict[str, float]] = {}
@@ -127,6 +127,18 @@ class Faults:
         history.cure = len(history.events) - 1 if works else history.cure
         if works:
             self.left.pop(fault_id, None)
+
+    def came_right(self, fault_id: str, number: int | None = None) -> None:
+        """Close a fault that is gone though nothing cured it, which tells nothing of its cause or of its twins.
+
+        What only the licensed work on stays untested. Raises ``MisfitError`` where the job has no such fault.
+        """
+        fault, history = self._fault(fault_id), self.histories[self._fault(fault_id).id]
+        history.events.append(Attempt(repair=None, origins=(), fits=(), proves=(), number=number))
+        history.cure = len(history.events) - 1
+        self.left.pop(fault_id, None)
+        if lacking := protection.licences_lacking(self.job, fault):
+            self.untested[fault_id] = lacking
 
     def _twins(self, fault: Fault) -> list[Fault]:
         return [f for f in self.rows.values() if fault.twin is not None and f.twin == fault.twin and f is not fault]

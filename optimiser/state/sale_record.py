@@ -9,7 +9,7 @@ from itertools import dropwhile
 
 from optimiser.model import events, protection
 from optimiser.model.job import Fault, Job, Repair
-from optimiser.model.sale_paper import BACK, LEFT, TESTED, Deed, Ended, FaultStory, PieceFitted, SalePaper
+from optimiser.model.sale_paper import BACK, LEFT, RIGHT, TESTED, Deed, Ended, FaultStory, PieceFitted, SalePaper
 from optimiser.state.open_findings import open_findings
 
 Seen = (
@@ -17,6 +17,7 @@ Seen = (
     | events.SeenToBe
     | events.SeenNotToBe
     | events.AfterCure
+    | events.CameRight
     | events.LicensedTest
     | events.Fitting
     | events.LeftAsItIs
@@ -62,6 +63,8 @@ def _story(fault: Fault, deeds: Sequence[Deed], noticed: Mapping[str, datetime],
 def _ended(deeds: Sequence[Deed], cured: bool) -> Ended:
     since_first_cure = list(dropwhile(lambda deed: not deed.mended, deeds))
     if cured:
+        if next(deed for deed in reversed(deeds) if deed.mended).result == RIGHT:
+            return Ended.CAME_RIGHT
         came_back = any(deed.result == BACK or deed.cured is False for deed in since_first_cure)
         return Ended.CURED_AGAIN if came_back else Ended.CURED
     if since_first_cure:
@@ -86,6 +89,9 @@ def _deed(
         return Deed(at=what.at, entry=number, cause=what.cause, result="it-is-not")
     if isinstance(what, events.AfterCure):
         return Deed(at=what.at, entry=number, result="works" if what.works else "still")
+    if isinstance(what, events.CameRight):
+        lacking = {fault.id: protection.licences_lacking(job, fault) for fault in job.closed}
+        return Deed(at=what.at, entry=number, result=RIGHT, unlicensed=lacking.get(what.fault, ()))
     if isinstance(what, events.LeftAsItIs | events.NewFault | events.LicensedTest):
         return Deed(at=what.at, entry=number, result=RESULTS[type(what)])
     made = repairs.get((what.fault, what.repair))

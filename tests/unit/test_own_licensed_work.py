@@ -74,7 +74,7 @@ def test_what_a_workshop_did_is_put_right_and_no_more(run: Run, tmp_path: Path) 
     assert "NOT TESTED" not in text
 
 
-NOT_TESTED = "! NOT TESTED: you put right what only those licensed for gas work on: Smell of gas"
+NOT_TESTED = "! NOT TESTED: nobody licensed for gas has put this right or tested it: Smell of gas"
 
 
 def test_every_answer_says_that_it_is_not_tested_until_that_is_written_down(run: Run, tmp_path: Path) -> None:

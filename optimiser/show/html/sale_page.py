@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from optimiser.model.job import Job, Severity
-from optimiser.model.sale_paper import BACK, LEFT, TESTED, Deed, Ended, FaultStory, PieceFitted, SalePaper
+from optimiser.model.sale_paper import BACK, LEFT, RIGHT, TESTED, Deed, Ended, FaultStory, PieceFitted, SalePaper
 from optimiser.show import cause_words, route_words, wording
 from optimiser.show.html import marks, page
 from optimiser.show.html.marks import Grave
@@ -15,6 +15,7 @@ from optimiser.show.html.marks import Grave
 ENDED = {
     Ended.CURED: "Put right",
     Ended.CURED_AGAIN: "Put right, came back, and put right again",
+    Ended.CAME_RIGHT: "Came right by itself",
     Ended.CAME_BACK: "Put right, came back, and not put right since",
     Ended.TRIED: "Tried, and not put right",
     Ended.LOOKED_AT: "Looked at, and not put right",
@@ -53,10 +54,14 @@ def _dangers(paper: SalePaper, left: Sequence[FaultStory]) -> Iterator[str]:
     found = [wording.plain(finding.title(one.fault)) for one in paper.mended for finding in one.open_findings]
     if found:
         yield f"FOUND AND NOT PUT RIGHT: {'; '.join(found)}."
-    untested = [one for one in paper.mended if one.untested]
-    if untested:
+    for by_itself, said in (
+        (False, "work on {} was done by the owner, who is not licensed for it"),
+        (True, "came right by itself, and nobody licensed for {} has looked at it"),
+    ):
+        untested = [one for one in paper.mended if one.untested and (one.ended == Ended.CAME_RIGHT) == by_itself]
         systems = " and ".join(sorted({system for one in untested for system in one.untested}))
-        yield f"NOT TESTED: work on {systems} was done by the owner, who is not licensed for it: {_titles(untested)}."
+        if untested:
+            yield f"NOT TESTED: {said.format(systems)}: {_titles(untested)}."
 
 
 def _titles(found: Sequence[FaultStory]) -> str:
@@ -68,7 +73,7 @@ def _ended(one: FaultStory) -> str:
     said = ENDED[one.ended]
     if one.untested:
         said += (
-            f" by the owner; work on {' and '.join(one.untested)} is for those licensed for it, and no test by one of"
+            f"{'' if one.ended == Ended.CAME_RIGHT else ' by the owner'}; work on {' and '.join(one.untested)} is for those licensed for it, and no test by one of"
             " them is told here"
         )
     for finding in one.open_findings:
@@ -110,6 +115,8 @@ def _told(job: Job, story: FaultStory, deed: Deed, *, prices: bool) -> Iterator[
         yield "Decided: left as it is."
     elif deed.result == BACK:
         yield "Came back."
+    elif deed.result == RIGHT:
+        yield "Gone, and nothing was done for it."
     elif deed.result == TESTED:
         yield "Tested by somebody licensed for it, and passed."
     else:

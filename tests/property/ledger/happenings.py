@@ -78,6 +78,7 @@ KINDS: dict[type[h.EventHead], st.SearchStrategy[h.Happening]] = {
         severity=st.sampled_from([None, "minor", "major", "dangerous"]),
         back=st.booleans(),
     ),
+    h.CameRight: st.builds(h.CameRight, **said, fault=ids),
     h.LicensedTest: st.builds(h.LicensedTest, **said, fault=ids),
     h.LeftAsItIs: st.builds(h.LeftAsItIs, **said, fault=ids, text=text),
     h.PriceCorrected: st.builds(

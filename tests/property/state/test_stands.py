@@ -157,6 +157,10 @@ class Standings(RuleBasedStateMachine):
         self.write(h.NewFault(**SAID, fault=fault, title="seen"))
 
     @rule(fault=names)
+    def come_right(self, fault) -> None:
+        self.write(h.CameRight(**SAID, fault=fault))
+
+    @rule(fault=names)
     def tested(self, fault) -> None:
         self.write(h.LicensedTest(**SAID, fault=fault))
 

@@ -300,6 +300,7 @@ def test_what_cannot_be_planned_by_itself_stays_untried() -> None:
         (h.DepositReturned(**MONEY, amount_minor=250), "a deposit of 2.50 GBP came back"),
         (h.NewFault(**SAID, fault="rattle", title="Rattle"), "seen: rattle"),
         (h.NewFault(**SAID, fault="rattle", title="Rattle", back=True), "rattle: came back"),
+        (h.CameRight(**SAID, fault="blower"), "Blower dead: came right by itself"),
         (h.LicensedTest(**SAID, fault="blower"), "Blower dead: tested by somebody licensed, and passed"),
         (h.LeftAsItIs(**SAID, fault="blower"), "Blower dead: left as it is"),
         (h.OddsCorrected(**SAID, fault="blower", cause="wire", was=1, now=2.5), "Blower dead: odds of wire 1 -> 2.5"),

@@ -70,6 +70,7 @@ def one_of_each() -> list[h.Happening]:
         h.Lost(at=AT, source="rescue"),
         h.LeftAsItIs(**said, fault="blower", text="the matrix is dearer than the van"),
         h.LicensedTest(**said, fault="blower"),
+        h.CameRight(**said, fault="blower"),
     ]
 
 
