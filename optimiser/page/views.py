@@ -249,9 +249,8 @@ def _button(plan: Plan, task: Task, verb: str, words: Sequence[str]) -> Button:
 
 
 def _result(job: Job, fault: str, check: str, name: str) -> str:
-    """A result as it stands on its button, where "If not" would hang in the air."""
-    complement = route_words.complement_of(job, fault, check, name)
-    return marks.short(f"Not: {complement}" if complement else route_words.result(job, fault, check, name))
+    """A result as it stands on its button."""
+    return marks.short(route_words.result(job, fault, check, name, alone=True))
 
 
 def moved_lines(moves: Moves) -> tuple[str, ...]:

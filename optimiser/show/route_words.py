@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from optimiser.calls import call
-from optimiser.model.job import SOMETHING_ELSE, Access, Job
+from optimiser.model.job import SOMETHING_ELSE, Access, Check, Job
 from optimiser.model.plan import CheckWorth, Choice, Order, Plan
 from optimiser.model.route import CURED, NOT_CURED, AttemptStep, CheckStep, Stop
 from optimiser.money import half_up
@@ -207,16 +207,23 @@ def _back(job: Job, choice: Choice, node: AttemptStep) -> str:
     return f", keep the part for: {wording.named(others[0])}" if others else ""
 
 
-def result(job: Job, fault_id: str, check_id: str, name: str) -> str:
-    """A result in words: "Much lost"; the complement of the only one written is "If not"."""
-    return "If not" if complement_of(job, fault_id, check_id, name) else result_in_words(name)
+def result(job: Job, fault_id: str, check_id: str, name: str, *, alone: bool = False) -> str:
+    """A result in words: "Much lost"; the complement of the only one written is "If not", or as it stands ``alone``."""
+    check = check_of(job, fault_id, check_id)
+    return result_alone(check, name) if alone or not complement_of(check, name) else "If not"
 
 
-def complement_of(job: Job, fault_id: str, check_id: str, name: str) -> str:
+def complement_of(check: Check | None, name: str) -> str:
     """The only result that is written of a check, where ``name`` is that it is not so; else nothing."""
-    written = list(check_of(job, fault_id, check_id).results)
+    written = [] if check is None else list(check.results)
     only = len(written) == 1 and name.startswith("not-")
     return wording.plain(written[0].replace("-", " ").replace("_", " ")) if only else ""
+
+
+def result_alone(check: Check | None, name: str) -> str:
+    """A result that stands by itself, where "If not" would hang in the air."""
+    complement = complement_of(check, name)
+    return f"Not “{complement}”" if complement else result_in_words(name)
 
 
 def result_in_words(name: str) -> str:

@@ -455,9 +455,28 @@ def test_at_the_sale_it_is_told_what_was_done_when_and_what_was_not(run: Run, jo
     assert "taken out again" in left
     assert "Tried, and not put right" in left
     assert "neighbour" not in text
+    assert "Part used: 1 x Brake shoes" in put_right
+    assert "Tried: " in left
     assert "GBP" not in text
     assert run("report", job, "--sale", file, "--prices")[0] == 0
     assert "38.00 GBP" in file.read_text(encoding="utf-8")
+
+
+def test_the_buyer_reads_no_ids_and_no_orders(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "job.toml").write_text(
+        '[money]\ncap = "9"\n[[fault]]\nid = "brake"\ncauses = { stuck-piston = 1, hose = 1 }\n'
+        '[[fault.check]]\nid = "screw"\ntitle = "Open the bleed screw: does it let go?"\n'
+        "results = { lets-go = { hose = 1.0, default = 0.1 } }\n"
+        '[[fault.repair]]\nid = "free"\ntitle = "Free the piston"\nchance = 0.9\n',
+        encoding="utf-8",
+    )
+    for said in (("found", "screw", "not-lets-go"), ("found", "is", "stuck-piston"), ("fitted", "free", "cured")):
+        assert run(said[0], tmp_path, "brake", *said[1:])[0] == 0
+    assert run("report", tmp_path, "--sale", tmp_path / "s.html")[0] == 0
+    text = Page((tmp_path / "s.html").read_text(encoding="utf-8")).text
+    assert "Looked: Open the bleed screw: does it let go? Found: not “lets go”." in text
+    assert "Seen to be the cause: stuck piston." in text
+    assert "Done: Free the piston. That cured it." in text
 
 
 def test_a_fault_that_came_back_is_told_as_repaired_and_back_and_as_it_stands(
@@ -471,7 +490,7 @@ def test_a_fault_that_came_back_is_told_as_repaired_and_back_and_as_it_stands(
     assert "NOT FIT FOR USE" in text
     assert "Overrun brakes pull to one side" in left
     assert "Put right, came back, and not put right since" in left
-    assert left.index(": cured.") < left.index("Came back.")
+    assert left.index("That cured it.") < left.index("Came back.")
     assert "Noticed." not in text
 
 

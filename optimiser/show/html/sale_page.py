@@ -102,15 +102,19 @@ def _deed(job: Job, story: FaultStory, deed: Deed, *, prices: bool) -> str:
 def _told(job: Job, story: FaultStory, deed: Deed, *, prices: bool) -> Iterator[str]:
     fault = story.fault
     if deed.check:
-        yield f"{cause_words.check_title(fault, deed.check)}: {route_words.result_in_words(deed.result).lower()}."
+        check = next((check for check in fault.checks if check.id == deed.check), None)
+        looked = cause_words.check_title(fault, deed.check)
+        yield f"Looked: {looked}{'' if looked.endswith(('?', '.', '!')) else '.'}"
+        yield f"Found: {route_words.result_alone(check, deed.result).lower()}."
     elif deed.cause:
-        cause = wording.plain(deed.cause)
-        yield f"Seen: it is {cause}." if deed.result == "it-is" else f"Seen: it is not {cause}."
+        cause = route_words.result_in_words(deed.cause).lower()
+        yield f"Seen to be the cause: {cause}." if deed.result == "it-is" else f"Seen not to be the cause: {cause}."
     elif deed.repair:
         by = ", by a workshop" if deed.by_workshop else ""
-        yield f"{cause_words.repair_title(fault, deed.repair)}{by}: {'cured' if deed.cured else 'did not cure it'}."
+        title = cause_words.repair_title(fault, deed.repair)
+        yield f"{'Done' if deed.cured else 'Tried'}{by}: {title}. That {'cured' if deed.cured else 'did not cure'} it."
         for piece in deed.pieces:
-            yield f"{_piece(job, piece, prices=prices)}{'' if piece.stayed else ', taken out again'}."
+            yield f"Part used: {_piece(job, piece, prices=prices)}{'' if piece.stayed else ', taken out again'}."
     elif deed.result == LEFT:
         yield "Decided: left as it is."
     elif deed.result == BACK:

@@ -123,7 +123,7 @@ def test_the_other_result_of_a_look_says_what_was_not_seen(
     browser.planned()
     labels = [label for _, _, label in buttons(browser.get("/"))]
     live.stop()
-    assert "Not: sinks" in labels
+    assert "Not “sinks”" in labels
     assert "If not" not in labels
 
 
