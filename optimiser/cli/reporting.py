@@ -60,10 +60,11 @@ def report(
     if html or orders or wanted:
         known = _planned(folder, now, minutes, with_stretch=html is not None and not is_card)
     made: dict[Path, bytes] = {}
+    first: dict[str, str] = {}
     no_letter = False
     from optimiser import service
     from optimiser.show import html as pages
-    from optimiser.show import papers
+    from optimiser.show import order_letters, papers
 
     if known is not None and html is not None:
         made[html] = (pages.card if is_card else pages.report)(known).encode()
@@ -71,6 +72,8 @@ def report(
         letters = _letters(known, orders)
         made |= letters
         no_letter = not letters
+        texts = [path for path in letters if path.suffix == ".txt"]
+        first = dict(zip(map(str, texts), order_letters.before_sending(known.plan), strict=True))
     if known is not None and wanted is not None:
         made[wanted] = _wanted(known, wanted)
     if sale is not None:
@@ -78,7 +81,12 @@ def report(
     for path in made:
         never_the_jobs_own(path, folder)
     papers.put(made)
-    said = now.job, None if known is None else known.plan.selection, {str(path): len(made[path]) for path in made}
+    said = (
+        now.job,
+        None if known is None else known.plan.selection,
+        {str(path): len(made[path]) for path in made},
+        first,
+    )
     answer(
         as_json,
         lambda: papers.document(*said, no_letter=no_letter),

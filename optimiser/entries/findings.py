@@ -50,7 +50,9 @@ def _taken(
             made = _back(desk, subject)
         case [subject, "tested"] if _is_test(desk, subject):
             made = _tested(desk, subject)
-        case [subject, "works" | "gone" | "still" as word] if after_cure.is_meant(desk, subject, _shown(desk, subject), word):
+        case [subject, "works" | "gone" | "still" as word] if after_cure.is_meant(
+            desk, subject, _shown(desk, subject), word
+        ):
             made = after_cure.answer(desk, subject, word)
         case [subject, "is", "not", cause] | [subject, "is-not", cause]:
             made = _cause(desk, events.SeenNotToBe, subject, cause)

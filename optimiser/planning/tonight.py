@@ -182,7 +182,7 @@ def _orders(plan: Plan) -> Iterator[_Wanted]:
         now = [line for line in order.lines if line not in later]
         quotes = frozenset(line.quote.id for line in now or later)
         served = [choice for choice in plan.choices if needs(choice) & quotes]
-        after = tuple(c.fault.id for c in plan.choices if _may_add(c, order.supplier.id))
+        after = adding(plan, order.supplier.id)
         task = Task(
             doing=Doing.ASK if asked else Doing.ORDER,
             faults=tuple(choice.fault.id for choice in served),
@@ -197,6 +197,11 @@ def _orders(plan: Plan) -> Iterator[_Wanted]:
             long_shot=bool(served) and all(map(_begins_with_a_long_shot, served)),
         )
         yield _Wanted(task, order.supplier.trip_minutes, (), place)
+
+
+def adding(plan: Plan, supplier: str) -> tuple[str, ...]:
+    """The faults whose own first steps may add to what is ordered from a supplier."""
+    return tuple(choice.fault.id for choice in plan.choices if _may_add(choice, supplier))
 
 
 def _may_add(choice: Choice, supplier: str) -> bool:

@@ -28,7 +28,7 @@ from optimiser.model.quotes import Quote
 from optimiser.model.route import AttemptStep, CheckStep, Stop
 from optimiser.money import half_up
 from optimiser.planning import sending
-from optimiser.show import dangers, outcome_words, rough_words, steps, tables, wording
+from optimiser.show import dangers, outcome_words, rough_words, route_words, steps, tables, wording
 
 FORMAT = 1
 
@@ -293,7 +293,9 @@ def odds(known: Odds) -> dict[str, Any]:
 
 
 def _orders(answer: Plan, numbered: steps.Numbers) -> list[dict[str, Any]]:
-    """Every order; ``waits_for`` of a line are the steps before whose answers it need not be sent."""
+    """Every order; ``better_after`` are the steps that may add to it, ``waits_for`` of a line those before whose answers
+    it need not be sent.
+    """
     waits = sending.waiting(answer)
     until = [numbered.faults[fault] for fault in waits.until]
 
@@ -301,7 +303,11 @@ def _orders(answer: Plan, numbered: steps.Numbers) -> list[dict[str, Any]]:
         known = {"step": numbered.lines[one.quote.id], "waits_for": until if one.quote.id in waits.lines else []}
         return known | order_line(answer.job, one)
 
-    return [_order(answer.job, order, [line(one) for one in order.lines]) for order in answer.orders]
+    return [
+        _order(answer.job, order, [line(one) for one in order.lines])
+        | {"better_after": route_words.better_after(answer, order, numbered)}
+        for order in answer.orders
+    ]
 
 
 def _order(job: Job, order: Order, lines: list[dict[str, Any]]) -> dict[str, Any]:

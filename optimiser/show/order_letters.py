@@ -9,7 +9,7 @@ from optimiser.model.job import Job
 from optimiser.model.plan import Order, OrderLine, Plan
 from optimiser.model.quotes import STILL_TO_BE_ASKED
 from optimiser.names import slug
-from optimiser.show import wording
+from optimiser.show import route_words, steps, wording
 from optimiser.show.tables import Column, Row
 
 WIDTH = 76
@@ -45,6 +45,12 @@ def file_names(plan: Plan) -> list[str]:
 def _named(order: Order) -> str:
     plain = slug("".join(c for c in order.supplier.id if c.isascii()))[:MOST_OF_A_FILE_NAME].strip("-")
     return f"-{plain}" if plain else ""
+
+
+def before_sending(plan: Plan) -> list[str]:
+    """For each order that can be sent what its sender should know first, and its supplier need not."""
+    numbered = steps.numbers(plan)
+    return [route_words.before_sending(plan, order, numbered) for order in sent(plan)]
 
 
 def letter(plan: Plan, order: Order) -> str:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from rich.console import Console
+from rich.padding import Padding
 from rich.text import Text
 
 from optimiser import files
@@ -57,12 +58,23 @@ def _shown(named: object, papers: Mapping[Path, bytes]) -> object:
 
 
 def show(
-    out: Console, job: Job, selection: Selection | None, written: Mapping[str, int], *, no_letter: bool = False
+    out: Console,
+    job: Job,
+    selection: Selection | None,
+    written: Mapping[str, int],
+    first: Mapping[str, str],
+    *,
+    no_letter: bool = False,
 ) -> None:
-    """A line a file; what is dangerous stands at the head here too. ``no_letter``: some were asked for."""
+    """A line a file; what is dangerous stands at the head here too.
+
+    ``first`` says of files what to know before they are sent; ``no_letter``: some were asked for.
+    """
     dangers.show(out, job, selection)
     for path, size in written.items():
         out.print(Text(f"Written: {wording.plain(path)} ({_sized(size)})"))
+        if said := first.get(path):
+            out.print(Padding(Text(said), (0, 0, 0, 2)))
     if no_letter:
         out.print(Text("Nothing is to be ordered, so no letter was written."))
 
@@ -72,11 +84,20 @@ def _sized(size: int) -> str:
 
 
 def document(
-    job: Job, selection: Selection | None, written: Mapping[str, int], *, no_letter: bool = False
+    job: Job,
+    selection: Selection | None,
+    written: Mapping[str, int],
+    first: Mapping[str, str],
+    *,
+    no_letter: bool = False,
 ) -> dict[str, Any]:
-    """The files by path with their sizes in bytes, and whether letters were asked for where there is no order."""
+    """The files by path with their sizes in bytes, what to know ``first`` before they are sent, and whether letters were
+    asked for where there is no order.
+    """
     return {
         **as_json.head(job, selection),
-        "written": [{"file": path, "bytes": size} for path, size in written.items()],
+        "written": [
+            {"file": path, "bytes": size, "before_sending": first.get(path, "")} for path, size in written.items()
+        ],
         "nothing_to_order": no_letter,
     }

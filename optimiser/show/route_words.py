@@ -8,9 +8,10 @@ from typing import NamedTuple
 from optimiser.calls import call
 from optimiser.model.job import SOMETHING_ELSE, Access, Check, Job
 from optimiser.model.plan import CheckWorth, Choice, Order, Plan
+from optimiser.model.quotes import STILL_TO_BE_ASKED
 from optimiser.model.route import CURED, NOT_CURED, AttemptStep, CheckStep, Stop
 from optimiser.money import half_up
-from optimiser.planning import long_shots, sending
+from optimiser.planning import long_shots, sending, tonight
 from optimiser.planning.totals import check_of, step_access
 from optimiser.show import cause_words, steps, wording
 
@@ -32,6 +33,24 @@ def _still(job: Job, choice: Choice) -> str:
         return f"go on with: {wording.check(job, choice.fault.id, route.first_step[-1])}"
     source = f", {wording.sources(job, route.option)}" if route.option.lines else ""
     return f"begin with: {wording.repair(job, route.option)}{source}"
+
+
+def before_sending(answer: Plan, order: Order, numbered: steps.Numbers) -> str:
+    """What to know before an order is sent: the steps that may add to it, and what of it may wait."""
+    return " ".join(filter(None, (_better_after(answer, order, numbered), may_wait(answer, order, numbered))))
+
+
+def _better_after(answer: Plan, order: Order, numbered: steps.Numbers) -> str:
+    first = better_after(answer, order, numbered)
+    return f"Better sent after {_numbered_things('step', first)}, which may add to it." if first else ""
+
+
+def better_after(answer: Plan, order: Order, numbered: steps.Numbers) -> list[int]:
+    """The steps that may add to an order, unless all of it may wait anyhow; none where prices are asked for first."""
+    waits = sending.waiting(answer).lines
+    if order.supplier.id == STILL_TO_BE_ASKED or all(line.quote.id in waits for line in order.lines):
+        return []
+    return sorted(numbered.faults[fault] for fault in tonight.adding(answer, order.supplier.id))
 
 
 def may_wait(answer: Plan, order: Order, numbered: steps.Numbers) -> str:

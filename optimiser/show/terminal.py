@@ -142,7 +142,7 @@ def _order(answer: Plan, order: Order) -> RenderableType:
             currency.text(line.goods_minor),
             Text(wording.plain(line.quote.ref)),
         )
-    said = " ".join(filter(None, (wording.order_sums(job, order), route_words.may_wait(answer, order, numbered))))
+    said = " ".join(filter(None, (wording.order_sums(job, order), route_words.before_sending(answer, order, numbered))))
     return Group(table, Padding(Text(said), (0, 0, 0, 2)))
 
 

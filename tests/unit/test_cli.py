@@ -176,7 +176,10 @@ PART_KEYS = {"part", "units", "supplier", "condition", "quote", "ref", "landed",
 PART_MORE = {"price", "ahead"}
 DO_FIRST_KEYS, DO_FIRST_MORE = {"step", "fault", "check", "minutes", "worth"}, {"gains", "saves", "serves", "earns"}
 NODE_KEYS, NODE_MORE = {"do", "step", "id", "parts", "cash", "minutes", "then"}, {"chances"}
-ORDER_KEYS, ORDER_MORE = {"supplier", "lines", "goods", "postage", "deposits", "total"}, {"free_postage_from"}
+ORDER_KEYS, ORDER_MORE = (
+    {"supplier", "lines", "goods", "postage", "deposits", "total"},
+    {"free_postage_from", "better_after"},
+)
 LINE_KEYS, LINE_MORE = {"part", "condition", "quote", "ref", "packs", "pack", "price", "deposit"}, {"step", "waits_for"}
 OPTION_KEYS = {"repair", "by", "parts", "landed", "chance", "value_if_forced", "loses", "price_up_to",
                "chance_down_to"}  # fmt: skip

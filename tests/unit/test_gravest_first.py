@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from io import StringIO
 from typing import Any
 
 import pytest
@@ -12,7 +13,7 @@ from optimiser.errors import PlanRefusedError
 from optimiser.model.evidence import Finding
 from optimiser.model.job import Check, Job, Part, Pot, Repair
 from optimiser.model.plan import Plan
-from optimiser.show import tonight_words
+from optimiser.show import as_json, layout, order_letters, terminal, tonight_words
 from tests.tiny_job import BASE, BLOWER, CHECKED, HORN, LAMP, NEW, ROUTED, but
 
 LOOKS = but(
@@ -95,6 +96,18 @@ def test_what_is_dangerous_is_named_where_something_else_comes_before_it() -> No
         "Next: 2. Blower dead: Mend the wire (15 min). Then what is dangerous (this may add to it): order from alder"
         " (13.50 GBP), for horn."
     )
+
+
+def test_an_order_says_which_looks_may_add_to_it_wherever_it_is_told() -> None:
+    looked = but(ROUTED["shared"].faults[0], id="blower")
+    grave = but(HORN, severity="dangerous", systems=("wiring",))
+    plan = service.plan(but(ROUTED["shared"], faults=(grave, looked), pot=Pot(cap_minor=9000, hour_worth_minor=0)))
+    after = "Better sent after step 2, which may add to it."
+    assert order_letters.before_sending(plan) == [after]
+    assert [order["better_after"] for order in as_json.orders(plan)["orders"]] == [[2]]
+    assert "after step" not in order_letters.letter(plan, plan.orders[0]), "it is no word for the shop"
+    terminal.orders(layout.console(told := StringIO()), plan)
+    assert after in " ".join(told.getvalue().split())
 
 
 def test_a_dangerous_fault_that_the_money_does_not_reach_says_by_how_much() -> None:

@@ -420,6 +420,7 @@ def test_the_verb_writes_what_it_says(run: Run, job: Path, tmp_path: Path) -> No
     assert (code, err) == (0, "")
     written = sorted(path for path in out.rglob("*") if path.is_file())
     assert said.count("Written: ") == len(written) == 7
+    assert "Better sent after step" in " ".join(said.split())
     assert {path.suffix for path in written} == {".html", ".csv", ".txt"}
     assert (out / "r.html").stat().st_size < 1_000_000
     with (out / "w.csv").open(encoding="utf-8", newline="") as file:
@@ -464,7 +465,7 @@ def test_at_the_sale_it_is_told_what_was_done_when_and_what_was_not(run: Run, jo
 
 def test_the_buyer_reads_no_ids_and_no_orders(run: Run, tmp_path: Path) -> None:
     (tmp_path / "job.toml").write_text(
-        '[money]\ncap = "9"\n[[fault]]\nid = "brake"\ncauses = { stuck-piston = 1, hose = 1 }\n'
+        '[money]\ncap = "9"\n[[fault]]\nid = "brake"\nseverity = "minor"\ncauses = { stuck-piston = 1, hose = 1 }\n'
         '[[fault.check]]\nid = "screw"\ntitle = "Open the bleed screw: does it let go?"\n'
         "results = { lets-go = { hose = 1.0, default = 0.1 } }\n"
         '[[fault.repair]]\nid = "free"\ntitle = "Free the piston"\nchance = 0.9\n',

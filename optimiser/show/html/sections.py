@@ -216,7 +216,7 @@ def _sheet(plan: Plan, order: Order, numbered: steps.Numbers) -> OrderSheet:
         supplier="Still to be asked: rough prices" if asked else name,
         rows=tuple(_row(plan, line, numbered) for line in order.lines),
         sums=wording.order_sums(plan.job, order),
-        waits=route_words.may_wait(plan, order, numbered),
+        waits=route_words.before_sending(plan, order, numbered),
     )
 
 
