@@ -32,8 +32,9 @@ fault_option = click.option("--fault", metavar="FAULT", help="The fault that it 
 def found(words: tuple[str, ...], cost: str | None, severity: str | None, suppose: bool, as_json: bool) -> None:
     """Write down what was found, then say how the plan moves.
 
-    Also: FAULT CHECK RESULT, FAULT is CAUSE, FAULT is-not CAUSE, FAULT is-back, FAULT works (by itself, or
-    after a twin was cured), FAULT still (after that), FAULT tested (by somebody licensed, once it is cured), new "what is wrong".
+    Also: FAULT CHECK RESULT, FAULT is CAUSE, FAULT is-not CAUSE, FAULT is-back, FAULT works (by itself, or after a
+    twin was cured), FAULT still (after that), FAULT tested (by somebody licensed, once it is cured), new "what is
+    wrong".
     """
     from optimiser import entries, starting
     from optimiser.model.job import Severity

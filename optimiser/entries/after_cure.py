@@ -37,7 +37,7 @@ def asked(desk: Desk, cured: Fault, repair: str) -> tuple[events.AfterCure, ...]
 
 
 def is_meant(desk: Desk, subject: str, shown: frozenset[str], word: str) -> bool:
-    """Whether "works", "gone" or "still" is said of a fault itself, and is no result of a check (of those ``shown``)."""
+    """Whether "works", "gone" or "still" is said of a fault itself, and is no result of its checks (``shown``)."""
     fault = desk.surely(subject)
     return fault is not None and (word not in shown or _twin_cured(desk, fault))
 

@@ -293,8 +293,8 @@ def odds(known: Odds) -> dict[str, Any]:
 
 
 def _orders(answer: Plan, numbered: steps.Numbers) -> list[dict[str, Any]]:
-    """Every order; ``better_after`` are the steps that may add to it, ``waits_for`` of a line those before whose answers
-    it need not be sent.
+    """Every order; ``better_after`` are the steps that may add to it, ``waits_for`` of a line those before whose
+    answers it need not be sent.
     """
     waits = sending.waiting(answer)
     until = [numbered.faults[fault] for fault in waits.until]

@@ -91,8 +91,8 @@ def document(
     *,
     no_letter: bool = False,
 ) -> dict[str, Any]:
-    """The files by path with their sizes in bytes, what to know ``first`` before they are sent, and whether letters were
-    asked for where there is no order.
+    """The files by path with their sizes in bytes, what to know ``first`` before they are sent, and whether letters
+    were asked for where there is no order.
     """
     return {
         **as_json.head(job, selection),

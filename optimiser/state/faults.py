@@ -32,8 +32,8 @@ ANOTHER = " (another)"
 class Attempt(NamedTuple):
     """A fitting: where its pieces first came from, and which earlier attempts a cure shows to have been sound ones.
 
-    ``repair`` is None where the job has no such repair, or the fault came right without one; ``fits`` are the pieces that the repair asks for; ``number`` is
-    that of its entry.
+    ``repair`` is None where the job has no such repair, or the fault came right without one; ``fits`` are the pieces
+    that the repair asks for; ``number`` is that of its entry.
     """
 
     repair: str | None

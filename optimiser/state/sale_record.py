@@ -24,7 +24,7 @@ Seen = (
     | events.NewFault
 )
 """What a person sees or does on one fault."""
-RESULTS = {events.LeftAsItIs: LEFT, events.NewFault: BACK, events.LicensedTest: TESTED}
+RESULTS = {events.LeftAsItIs: LEFT, events.NewFault: BACK, events.LicensedTest: TESTED, events.CameRight: RIGHT}
 
 
 def paper(job: Job, record: Sequence[events.Entry]) -> SalePaper:
@@ -89,11 +89,10 @@ def _deed(
         return Deed(at=what.at, entry=number, cause=what.cause, result="it-is-not")
     if isinstance(what, events.AfterCure):
         return Deed(at=what.at, entry=number, result="works" if what.works else "still")
-    if isinstance(what, events.CameRight):
-        lacking = {fault.id: protection.licences_lacking(job, fault) for fault in job.closed}
-        return Deed(at=what.at, entry=number, result=RIGHT, unlicensed=lacking.get(what.fault, ()))
-    if isinstance(what, events.LeftAsItIs | events.NewFault | events.LicensedTest):
-        return Deed(at=what.at, entry=number, result=RESULTS[type(what)])
+    if isinstance(what, events.LeftAsItIs | events.NewFault | events.LicensedTest | events.CameRight):
+        right = [fault for fault in job.closed if isinstance(what, events.CameRight) and fault.id == what.fault]
+        lacking = tuple(system for fault in right for system in protection.licences_lacking(job, fault))
+        return Deed(at=what.at, entry=number, result=RESULTS[type(what)], unlicensed=lacking)
     made = repairs.get((what.fault, what.repair))
     return Deed(
         at=what.at, entry=number, repair=what.repair, cured=what.cured, price_minor=what.price_minor,

@@ -72,9 +72,10 @@ def _ended(one: FaultStory) -> str:
     """How it stands, what no licensed person has seen of it, and what was found and is open."""
     said = ENDED[one.ended]
     if one.untested:
+        by = "" if one.ended == Ended.CAME_RIGHT else " by the owner"
         said += (
-            f"{'' if one.ended == Ended.CAME_RIGHT else ' by the owner'}; work on {' and '.join(one.untested)} is for those licensed for it, and no test by one of"
-            " them is told here"
+            f"{by}; work on {' and '.join(one.untested)} is for those licensed for it, and no test by one of them is"
+            " told here"
         )
     for finding in one.open_findings:
         said += f"; but what points at {wording.plain(finding.said)} was found and is open"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -46,8 +47,8 @@ def trailer(tmp_path: Path) -> Path:
     return tmp_path
 
 
-def bought(folder: Path, *words: str, deal: Deal = Deal()) -> tuple[h.Happening, ...]:
-    return entries.bought(shed.desk(folder, "bought"), words, deal)
+def bought(folder: Path, *words: str, **said: Any) -> tuple[h.Happening, ...]:
+    return entries.bought(shed.desk(folder, "bought"), words, Deal(**said))
 
 
 def test_the_hint_of_a_rough_price_names_all_the_packs_that_the_step_wants(trailer: Path) -> None:
@@ -56,13 +57,13 @@ def test_the_hint_of_a_rough_price_names_all_the_packs_that_the_step_wants(trail
     assert "from SHOP --packs 2 --price AMOUNT --condition new" in caught.value.problems[0][1]
 
 
-@pytest.mark.parametrize("kind, name", [("order", "tyre"), ("attempt", "pair")])
+@pytest.mark.parametrize(("kind", "name"), [("order", "tyre"), ("attempt", "pair")])
 def test_a_step_is_bought_from_whoever_sold_it(trailer: Path, kind: str, name: str) -> None:
     step = shed.number(trailer, kind, name)
-    (one,) = bought(trailer, step, "from", "Oak Tyres", deal=Deal(price="58.50"))
+    (one,) = bought(trailer, step, "from", "Oak Tyres", price="58.50")
     assert isinstance(one, h.Purchase)
     assert (one.part, one.supplier, one.condition, one.packs, one.price_minor) == ("tyre", "Oak Tyres", "new", 2, 5850)
-    (single,) = bought(trailer, step, "from", "Oak Tyres", deal=Deal(price="58.50", packs=1))
+    (single,) = bought(trailer, step, "from", "Oak Tyres", price="58.50", packs=1)
     assert isinstance(single, h.Purchase)
     assert single.packs == 1
 
@@ -70,7 +71,7 @@ def test_a_step_is_bought_from_whoever_sold_it(trailer: Path, kind: str, name: s
 def test_pieces_bought_one_by_one_are_fitted_by_the_step_that_wanted_both(trailer: Path) -> None:
     step, order = shed.number(trailer, "attempt", "pair"), shed.number(trailer, "order", "tyre")
     for shop in ("Oak Tyres", "Ash Tyres"):
-        shed.add(trailer, *bought(trailer, order, "from", shop, deal=Deal(price="58.50", packs=1)))
+        shed.add(trailer, *bought(trailer, order, "from", shop, price="58.50", packs=1))
         shed.plan(trailer, carried=True)
     (fitting,) = entries.fitted(shed.desk(trailer, "fitted"), (step, "cured"))
     assert isinstance(fitting, h.Fitting)
