@@ -54,6 +54,7 @@ class Task(Record):
     with ``opens``, what comes off first and is not off yet. ``after`` are faults whose own first steps come before it
     where they can: what they show may go into the order, or free its money. ``days`` pass until its parts are here, for
     a booking until its work can be done. ``long_shot``: nothing that it serves is cured by it one time in ten.
+    ``held``: something dangerous that is open forbids it for now.
     """
 
     doing: Doing
@@ -71,6 +72,7 @@ class Task(Record):
     days: int = 0
     last_day: LastDay | None = None
     long_shot: bool = False
+    held: bool = False
 
     @property
     def minutes_unsaid(self) -> bool:

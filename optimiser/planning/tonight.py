@@ -39,8 +39,6 @@ class _Wanted:
     own_minutes: int
     access: tuple[str, ...]
     place: int
-    held: bool = False
-    """Whether something dangerous that is open forbids it for now."""
 
     def adds(self, sent: Collection[_Wanted], covers_minor: int) -> bool:
         """Whether it is free, its covers too, and may add to what is sent for because of something dangerous."""
@@ -60,7 +58,7 @@ class _Wanted:
         behind_it = bool(self.access) and opened.issuperset(self.access)
         burns = begins and not burning.isdisjoint(task.faults)
         ranks = ORDER_OF_KINDS[task.doing], rank, not behind_it, task.doing == Doing.TRY
-        return (self.held, task.long_shot, not begins, not burns, not adds, *ranks, self.place)
+        return (task.held, task.long_shot, not begins, not burns, not adds, *ranks, self.place)
 
 
 def tonight(plan: Plan, limit: int | None = None) -> Tonight:
@@ -137,10 +135,9 @@ def _looks(plan: Plan) -> Iterator[_Wanted]:
         cash = step.cash_minor if isinstance(step, CheckStep) else 0
         task = Task(
             doing=Doing.LOOK, faults=(look.fault, *look.also), severity=choice.fault.severity, check=look.check,
-            pay_minor=cash,
+            pay_minor=cash, held=plan.job.waits_for_a_test(check) or plan.job.waits_for_fuel(look.fault, check),
         )  # fmt: skip
-        held = plan.job.waits_for_a_test(check) or plan.job.waits_for_fuel(look.fault, check)
-        yield _Wanted(task, check.minutes, check.access, place, held)
+        yield _Wanted(task, check.minutes, check.access, place)
 
 
 def _by_hand(plan: Plan) -> Iterator[_Wanted]:

@@ -18,6 +18,7 @@ from optimiser.show import as_json, dangers, layout, remarks, steps, tonight_wor
 from optimiser.text import counted
 
 DANGEROUS_FIRST = "Dangerous first"
+WITH_WHAT_ADDS = "Dangerous first, and what may add to an order for it"
 
 
 def show(out: Console, known: Tonight) -> None:
@@ -40,12 +41,13 @@ def show(out: Console, known: Tonight) -> None:
 
 
 def headed(tasks: Sequence[Task]) -> Iterator[tuple[str, Sequence[Task]]]:
-    """The tasks by heading: the dangerous ones that come before all others have one of their own."""
-    ahead = next((place for place, task in enumerate(tasks) if not task.dangerous), len(tasks))
+    """The tasks by heading, each of them once: what is dangerous, with what comes before it, has one of its own."""
+    first = [place for place, task in enumerate(tasks) if task.dangerous and not task.held and not task.long_shot]
+    ahead = max(first, default=-1) + 1
     if ahead:
-        yield DANGEROUS_FIRST, tasks[:ahead]
-    for doing, some in groupby(tasks[ahead:], key=lambda task: tonight_words.HEADED[task.doing]):
-        yield tonight_words.HEADINGS[doing], list(some)
+        yield DANGEROUS_FIRST if len(first) == ahead else WITH_WHAT_ADDS, tasks[:ahead]
+    for heading, some in groupby(tasks[ahead:], key=tonight_words.heading):
+        yield heading, list(some)
 
 
 def _tasks(plan: Plan, tasks: Sequence[Task]) -> Table:

@@ -24,12 +24,19 @@ MOST_TYPED = 3
 """Step numbers of an order that are typed one by one; for more of them its supplier is named."""
 HEADINGS = {
     Doing.LOOK: "Look, and do what takes no part",
+    Doing.TRY: "Look, and do what takes no part",
     Doing.FIT: "Parts that are here: fit them",
     Doing.ASK: "Prices to ask for: those planned with are rough",
     Doing.ORDER: "Orders to send",
     Doing.BOOK: "Workshops to book",
 }
-HEADED = {doing: doing for doing in Doing} | {Doing.TRY: Doing.LOOK}
+LONG_SHOTS = "Long shots: what cures less than one time in ten"
+HELD = "Last of all, as something dangerous is open"
+
+
+def heading(task: Task) -> str:
+    """What a task stands under behind what is dangerous."""
+    return HELD if task.held else LONG_SHOTS if task.long_shot else HEADINGS[task.doing]
 
 
 def next_step(plan: Plan) -> str:
@@ -250,8 +257,9 @@ def left_over(plan: Plan, task: Task) -> str:
         waits = [steps.numbers(plan).faults[name] for name in task.after]
         why = "" if task.lines else f", which may wait for {stepped(waits)}"
         name = "prices" if task.doing == Doing.ASK else f"the order from {wording.supplier(plan.job, task.supplier)}"
-        return f"{name}{took}{why}"
-    return f"{'book ' if task.doing == Doing.BOOK else ''}step {numbers(plan, task)}{took}"
+        return f"{name}{_for(plan, task) if task.dangerous else ''}{took}{why}"
+    named = f", {fault(plan, task)}" if task.dangerous else ""
+    return f"{'book ' if task.doing == Doing.BOOK else ''}step {numbers(plan, task)}{named}{took}"
 
 
 def unsaid(tasks: Sequence[Task]) -> str:

@@ -10,13 +10,13 @@ from pathlib import Path
 import pytest
 
 from optimiser import cli, service
-from optimiser.model.job import Job, Part, Pot, Repair, Settings
+from optimiser.model.job import Fault, Job, Part, Pot, Repair, Settings
 from optimiser.model.outstanding import OnOrder
 from optimiser.model.quotes import STILL_TO_BE_ASKED, Supplier
 from optimiser.model.tonight import Doing, Tonight, TooLate
 from optimiser.show import outcome_words, tonight, tonight_words, wording
 from tests import tiny_job
-from tests.tiny_job import BASE, HORN, LAMP, NEW, TODAY, VARIANTS, but
+from tests.tiny_job import BASE, HORN, LAMP, NEW, ROUTED, TODAY, VARIANTS, but
 from tests.unit.conftest import Run
 from tests.unit.test_routes_shown import SCREENED
 
@@ -188,6 +188,28 @@ def test_the_answer_on_a_terminal(run: Run, tmp_path: Path, monkeypatch: pytest.
     assert run("tonight", folder, "lamp")[0] == 2
 
 
+def grave(name: str, **changed: object) -> Fault:
+    return but(LAMP, id=name, title=name, severity="dangerous", **changed)
+
+
+def test_each_heading_stands_once_whatever_comes_between() -> None:
+    """A look that may add to a dangerous order stands with it; long shots stand last."""
+    looked = but(ROUTED["shared"].faults[0], id="blower")
+    asked = but(HORN, severity="dangerous", systems=("wiring",))
+    shot = grave("brake", repairs=(Repair(id="clean", chance=0.02, price_minor=900),))
+    job = but(ROUTED["shared"], faults=(asked, looked, shot, LAMP), pot=Pot(cap_minor=20000))
+    found = list(tonight.headed(known(job).tasks))
+    headings = [heading for heading, _ in found]
+    assert len(headings) == len(set(headings)), headings
+    assert headings[0] == tonight.WITH_WHAT_ADDS
+    assert [task.faults[0] for task in dict(found)[tonight_words.LONG_SHOTS]] == ["brake"]
+
+
+def test_what_is_dangerous_and_too_long_for_the_evening_is_named() -> None:
+    found = known(but(BASE, faults=(grave("brake", repairs=(Repair(id="clean", chance=0.9, minutes=90),)),)), 60)
+    assert tonight_words.another_evening(found) == ["For another evening: step 1, brake (DANGEROUS) (1 h 30 min)."]
+
+
 def test_an_empty_evening_says_so(run: Run, tmp_path: Path) -> None:
     folder = tiny_job.write(but(BASE, pot=Pot(cap_minor=0)), tmp_path / "job")
     assert "Nothing is left to do for this money." in run("tonight", folder)[1]
@@ -212,6 +234,7 @@ def test_what_is_driven_for_comes_last_and_on_a_test_alone_while_something_dange
     assert [task.doing for task in known(safe).tasks] == [*looks, Doing.TRY][: len(known(safe).tasks)]
     assert [task.doing for task in known(held).tasks][-3:] == looks
     assert known(held).tasks[0].faults == ("lamp",)
+    assert [heading for heading, _ in tonight.headed(known(held).tasks)][-1] == tonight_words.HELD
     check = wording.check(held, "fault-1", held.faults[0].checks[0].id)
     assert check.endswith("(on a licensed test alone while anything dangerous is open)")
     assert not wording.check(safe, "fault-1", safe.faults[0].checks[0].id).endswith(")")
