@@ -385,9 +385,10 @@ def _words(check: Check) -> Iterable[str]:
 
 
 def _results(job: Job, fault: Fault) -> Iterable[Choice]:
+    """Each check with each of its results, which stands first as a long check is cut short."""
     for check in fault.checks:
         for name in _words(check):
-            said = f"{wording.check(job, fault.id, check.id)}: {_result(job, fault.id, check.id, name)}"
+            said = f"{_result(job, fault.id, check.id, name)}: {wording.check(job, fault.id, check.id)}"
             yield shlex.join((fault.id, check.id, name)), said
 
 

@@ -18,6 +18,7 @@ from optimiser.page import views
 from optimiser.page.live import Live, PageClock
 from optimiser.show import order_letters
 from tests import planned
+from tests.tiny_job import CHECKED, but
 from tests.unit.page.conftest import EXAMPLES
 from tests.unit.page.serving_a_job import TODAY, Browser, numbers, served
 from tests.unit.page.test_taps import buttons, said
@@ -125,6 +126,19 @@ def test_the_other_result_of_a_look_says_what_was_not_seen(
     live.stop()
     assert "Not “sinks”" in labels
     assert "If not" not in labels
+
+
+def test_the_results_of_a_check_with_a_long_title_are_told_apart() -> None:
+    check = but(CHECKED.faults[0].checks[0], title="Bleed screw open, wheel held fast by hand, " * 4)
+    job = but(CHECKED, faults=(but(CHECKED.faults[0], checks=(check,)),))
+    ((_, choices),) = views.names(job).results
+    offered = [offer for _, offer in choices]
+    assert [offer.partition(":")[0] for offer in offered] == ["Spins", "Not “spins”"]
+    assert len(set(offered)) == 2
+
+
+def test_every_fault_may_be_said_to_have_come_right() -> None:
+    assert [name for name, _ in views.names(CHECKED).back] == [fault.id for fault in CHECKED.faults]
 
 
 def test_a_step_of_which_something_was_just_written_waits_for_the_next_plan(
