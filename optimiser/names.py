@@ -1,7 +1,8 @@
 """The only finder of names: what a word means among ids and titles, and which ones lie near where it means none.
 
 A word means an id as it is written; else the one id or title that it writes in another case or with other signs between
-its letters; else the one that has it as a fragment, from the beginning of a word on. It never means what is only near.
+its letters; else the one that has it as a fragment, from the beginning of a word on; else the one that has it so without
+the s of a plural. It never means what is only near.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from enum import IntEnum
 from functools import lru_cache
+from itertools import islice
 from typing import NamedTuple
 
 from optimiser.text import first_of
@@ -64,12 +66,13 @@ def meant(word: str, known: Mapping[str, str], *, whole: bool = False) -> Meant:
     same = [name for name, title in known.items() if wanted and wanted in (slug(name), slug(title))]
     begun: list[str] = []
     if not same and not whole and len(wanted) >= LEAST_FRAGMENT and not word.isdecimal():
-        begun = _begun(wanted, known)
+        begun = _begun(wanted, known) or _begun_by_one(wanted, known)
         if len(begun) == 1:
             return Meant(begun[0], Nearness.FRAGMENT)
     if len(same) == 1:
         return Meant(same[0], Nearness.ALIKE)
-    return Meant(None, Nearness.NOT, tuple(same[:MOST_NAMED] or near(word, known)), tuple(same or begun))
+    offered = same[:MOST_NAMED] or begun[:MOST_NAMED] or near(word, known) or _within(wanted, known)
+    return Meant(None, Nearness.NOT, tuple(offered), tuple(same or begun))
 
 
 def unclear(word: str, several: Sequence[str], nothing: str, mend: str) -> tuple[str, str]:
@@ -127,6 +130,20 @@ def _begun(wanted: str, known: Mapping[str, str]) -> list[str]:
     """The ids with a word, in the id or the title, that the fragment begins."""
     inside = f"-{wanted}"
     return [n for n, title in known.items() if inside in f"-{slug(n)}" or inside in f"-{slug(title)}"]
+
+
+def _begun_by_one(wanted: str, known: Mapping[str, str]) -> list[str]:
+    """The ids with a word that the fragment begins once the s of its plural is off: "tyres" is said of a tyre."""
+    one = wanted.removesuffix("s")
+    return _begun(one, known) if LEAST_FRAGMENT <= len(one) < len(wanted) else []
+
+
+def _within(wanted: str, known: Mapping[str, str]) -> list[str]:
+    """The ids that have the fragment anywhere, in the id or the title."""
+    if len(wanted) < LEAST_FRAGMENT:
+        return []
+    found = (name for name, title in known.items() if wanted in slug(name) or wanted in slug(title))
+    return list(islice(found, MOST_OFFERED))
 
 
 def _spelt_alike(wanted: str, known: Mapping[str, str], least: float) -> list[str]:

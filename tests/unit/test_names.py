@@ -33,6 +33,9 @@ known_names = st.dictionaries(word, word, max_size=6)
         ("Pads", Meant(None, Nearness.NOT, ("pads", "belt"))),
         ("ear", Meant(None, Nearness.NOT, ("disc-rear",))),
         ("blet", Meant(None, Nearness.NOT, ("belt",))),
+        ("discs", Meant(None, Nearness.NOT, ("disc-front", "disc-rear"), ("disc-front", "disc-rear"))),
+        ("rears", Meant("disc-rear", Nearness.FRAGMENT)),
+        ("ont", Meant(None, Nearness.NOT, ("disc-front",))),
         ("heronsbend", Meant(None, Nearness.NOT)),
         ("-", Meant(None, Nearness.NOT)),
         ("", Meant(None, Nearness.NOT)),
@@ -100,7 +103,7 @@ def test_every_verb_takes_the_same_names_of_a_fault(said: str, tmp_path: Path, r
     assert "Clutch slips" in out
 
 
-@pytest.mark.parametrize("said", ["shoe", "Clutch shoe", "SHOE"])
+@pytest.mark.parametrize("said", ["shoe", "shoes", "Clutch shoe", "SHOE"])
 def test_every_verb_takes_the_same_names_of_a_part(said: str, tmp_path: Path, run: Run) -> None:
     folder = shed.write(tmp_path / "job")
     assert run("compare", folder, said, "--part", "--alone")[0] == 0
@@ -124,6 +127,20 @@ def test_a_fragment_of_a_fault_and_of_a_part_is_refused_with_both(tmp_path: Path
     code, out, err = run("compare", folder, "clu")
     assert (code, out) == (2, "")
     assert err == "'clu' may mean: clutch, shoe.\nSay which of them.\n"
+
+
+@pytest.mark.parametrize(
+    "words", [("left",), ("fitted", "cured"), ("found", "is", "relay"), ("noted", "x", "--fault"), ("compare",)]
+)
+def test_a_part_of_a_word_means_nothing_and_what_it_stands_in_is_offered(
+    words: tuple[str, ...], tmp_path: Path, run: Run
+) -> None:
+    verb, *rest = words
+    folder = shed.write(tmp_path / "job")
+    said = [*rest, "eeder"] if verb == "noted" else ["eeder", *rest]
+    code, _, err = run(verb, folder, *said)
+    assert code == 2
+    assert "Did you mean: feeder?" in err
 
 
 def test_what_several_faults_are_meant_by_is_refused_with_them(tmp_path: Path, run: Run) -> None:
