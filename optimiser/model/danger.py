@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from enum import StrEnum
 
+from optimiser.chances import whole_percent
 from optimiser.model.base import Record
 from optimiser.model.evidence import FailedAttempt
 from optimiser.model.job import Fault, Job, Severity
 from optimiser.model.plan import Selection
+from optimiser.model.route import LONG_SHOT
 
 SURE = 0.95
 """A dangerous fault that is less likely to be cured is always named as not sure (model page, section 4)."""
@@ -17,13 +19,14 @@ class DangerState(StrEnum):
     """How a dangerous fault stands, the worst first.
 
     ``AS_IT_IS``: the person leaves it. ``LEFT``: the plan does nothing about it. ``GIVEN_UP``: nor does it where an
-    attempt failed. ``NOT_SURE``: below ``SURE``. ``OPEN``: the plan mends it, or nothing was planned; it is there
+    attempt failed. ``HARDLY``: it has a long shot alone. ``NOT_SURE``: below ``SURE``. ``OPEN``: the plan mends it, or nothing was planned; it is there
     until it is mended.
     """
 
     AS_IT_IS = "as-it-is"
     LEFT = "left"
     GIVEN_UP = "given-up"
+    HARDLY = "hardly"
     NOT_SURE = "not-sure"
     OPEN = "open"
 
@@ -49,8 +52,14 @@ def _danger(job: Job, fault: Fault, selection: Selection | None) -> Danger:
         return Danger(fault=fault, state=DangerState.OPEN, chance=None)
     route = selection.route_for(fault.id)
     if route is not None:
-        state = DangerState.NOT_SURE if route.chance < SURE else DangerState.OPEN
-        return Danger(fault=fault, state=state, chance=route.chance)
+        return Danger(fault=fault, state=_by_chance(route.chance), chance=route.chance)
     failed = any(isinstance(entry, FailedAttempt) for entry in job.seen.get(fault.id, ()))
     tried = failed or bool(job.tried_on.get(fault.id))
     return Danger(fault=fault, state=DangerState.GIVEN_UP if tried else DangerState.LEFT, chance=0.0)
+
+
+def _by_chance(chance: float) -> DangerState:
+    """How one stands that a plan works on."""
+    if whole_percent(chance) < LONG_SHOT:
+        return DangerState.HARDLY
+    return DangerState.NOT_SURE if chance < SURE else DangerState.OPEN

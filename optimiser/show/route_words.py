@@ -119,7 +119,7 @@ def long_shot(shot: long_shots.LongShot) -> str:
     by_now = " by now" if shot.place else ""
     said = f"A long shot ({wording.chance(shot.cures)}): the likely cause{by_now} is {likely}"
     said += f" ({wording.chance(shot.chance)}), for which this plan has nothing."
-    return f"{said} Rather stop here: {SELDOM}." if shot.place else said
+    return f"{said} Stop here, {SELDOM}: go on with this only if the new plan still has it." if shot.place else said
 
 
 def route_lines(

@@ -39,6 +39,16 @@ def test_how_each_dangerous_fault_stands() -> None:
     assert dangers(BASE) == dangers(BASE, service.plan(BASE).selection) == ()
 
 
+def test_what_has_a_long_shot_alone_is_not_called_planned() -> None:
+    shot = but(SURE, id="hose", title="Hose weeps", repairs=(Repair(id="wipe", chance=0.01, price_minor=100),))
+    job = but(BASE, faults=(shot, UNSURE), pot=but(BASE.pot, cap_minor=100_000))
+    selection = service.plan(job).selection
+    assert [one.state for one in dangers(job, selection)] == [DangerState.HARDLY, DangerState.NOT_SURE]
+    _, hardly, planned = shown.lines(job, selection)
+    assert hardly == "! Hardly to be cured by this plan, which has a long shot for it alone: Hose weeps (1%)."
+    assert "Hose" not in planned
+
+
 def test_many_that_the_plan_mends_are_named_once_where_they_are_listed_below() -> None:
     """Those that it leaves are named in any case, and all of them where nothing lists them."""
     many = tuple(but(SURE, id=f"tyre-{n}", title=f"Tyre {n} split") for n in range(shown.MOST_NAMED + 1))

@@ -35,7 +35,7 @@ def test_after_a_finding_that_points_to_what_the_plan_has_nothing_for() -> None:
     said = told(plan)
     assert said[said.index("3. Renew the fuse (5 min; 0.60 GBP).") - 1] == (
         "A long shot (8%): the likely cause by now is motor (89%), for which this plan has nothing."
-        " Rather stop here: write down what you saw and plan again."
+        " Stop here, write down what you saw and plan again: go on with this only if the new plan still has it."
     )
     rich = plan_of(LOOKED, 5000)
     assert not [shot for shot in long_shots(rich.job, rich.choice("blower")) if shot.cause]
