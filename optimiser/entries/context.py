@@ -89,6 +89,22 @@ class Desk:
                 f" After that: {call('found')} {in_shell(fault.id)} tested"
             )
 
+    def mind_money_back(self, number: int | None, units: int) -> None:
+        """Tell what was paid for pieces that went back, where it is not all back, and how it is written down."""
+        sold = self.purchases.get(number or 0)
+        if sold is None or sold.currency != self.currency:
+            return
+        goods = (2 * sold.price_minor * units + sold.pack) // (2 * sold.pack)
+        paid = goods + sold.deposit_minor * units
+        made = [entry.happening for entry in self.standing]
+        back = sum(one.amount_minor for one in made if isinstance(one, events.MoneyBack) and one.bought == number)
+        if paid and back < sold.cash_minor:
+            refunded = call("refunded", in_shell(sold.part), "AMOUNT", "--entry", str(number))
+            self.notes.append(
+                f"{self.job.currency.text(paid)} {self.currency} was paid for what went back of entry {number}. Once the"
+                f" money is here: {refunded}"
+            )
+
     def mind_said_again(self, same: Sequence[int]) -> None:
         """Tell of the last of the entries, if there are any, that say what is to be written down."""
         if same:

@@ -62,6 +62,8 @@ def _taken(
         return ()
     for piece in pieces:
         desk.mind_used(piece.part, piece.condition)
+        if piece.then == "sent-back":
+            desk.mind_money_back(piece.bought, piece.units)
     desk.mind_unlicensed(fault, repair)
     made = desk.made(
         events.Fitting, fault=fault.id, repair=repair.id, pieces=pieces, cured=cured, currency=desk.currency,

@@ -116,6 +116,8 @@ def returned(
     elif units is not None and units > sum(here.values()):
         desk.wrong.add(f"Only {sum(here.values())} of them lie on the shelf.", "Say fewer --units.")
     desk.wrong.check()
+    for number, lying in here.items():
+        desk.mind_money_back(number, units or lying)
     return tuple(
         desk.made(events.SentBack, part=of[n].part, units=units or lying, bought=n) for n, lying in here.items()
     )

@@ -122,6 +122,22 @@ def test_parts_go_back_unfitted(shopped: Path) -> None:
         entries.returned(desk(shopped, "returned"), ("motor",))
 
 
+def test_what_went_back_says_what_was_paid_and_how_the_money_is_written_down(shopped: Path) -> None:
+    """A motor is 60.00 with 10.00 deposit; until all of it is back it is told, with the words that stand."""
+    back = desk(shopped, "returned")
+    entries.returned(back, (), units=1, entry=1)
+    (note,) = back.notes
+    assert note.startswith("70.00 GBP was paid for what went back of entry 1. Once the money is here: optimiser refunded")
+    assert note.endswith("motor AMOUNT --entry 1")
+    tried = desk(shopped, "fitted")
+    entries.fitted(tried, ("feeder", "motor", "not-cured"), "sent-back", entry=3)
+    assert "70.00 GBP was paid for what went back of entry 3" in " ".join(tried.notes)
+    add(shopped, *entries.refunded(desk(shopped, "refunded"), ("70.00",), entry=3))
+    settled = desk(shopped, "returned")
+    entries.returned(settled, (), entry=3)
+    assert not settled.notes
+
+
 def test_a_piece_that_was_kept_may_go_back_later(shopped: Path) -> None:
     add(shopped, *entries.fitted(desk(shopped, "fitted"), ("feeder", "relay", "not-cured"), "kept"))
     (one,) = entries.returned(desk(shopped, "returned"), ("relay",))
