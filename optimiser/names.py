@@ -1,8 +1,8 @@
 """The only finder of names: what a word means among ids and titles, and which ones lie near where it means none.
 
 A word means an id as it is written; else the one id or title that it writes in another case or with other signs between
-its letters; else the one that has it as a fragment, from the beginning of a word on; else the one that has it so without
-the s of a plural. It never means what is only near.
+its letters; else the one that has it as a fragment, from the beginning of a word on; else the one that has it so
+without the s of a plural. It never means what is only near.
 """
 
 from __future__ import annotations

@@ -101,8 +101,8 @@ class Desk:
         if paid and back < sold.cash_minor:
             refunded = call("refunded", in_shell(sold.part), "AMOUNT", "--entry", str(number))
             self.notes.append(
-                f"{self.job.currency.text(paid)} {self.currency} was paid for what went back of entry {number}. Once the"
-                f" money is here: {refunded}"
+                f"{self.job.currency.text(paid)} {self.currency} was paid for what went back of entry {number}."
+                f" Once the money is here: {refunded}"
             )
 
     def mind_said_again(self, same: Sequence[int]) -> None:

@@ -19,8 +19,8 @@ class DangerState(StrEnum):
     """How a dangerous fault stands, the worst first.
 
     ``AS_IT_IS``: the person leaves it. ``LEFT``: the plan does nothing about it. ``GIVEN_UP``: nor does it where an
-    attempt failed. ``HARDLY``: it has a long shot alone. ``NOT_SURE``: below ``SURE``. ``OPEN``: the plan mends it, or nothing was planned; it is there
-    until it is mended.
+    attempt failed. ``HARDLY``: it has a long shot alone. ``NOT_SURE``: below ``SURE``. ``OPEN``: the plan mends it, or
+    nothing was planned; it is there until it is mended.
     """
 
     AS_IT_IS = "as-it-is"

@@ -278,6 +278,16 @@ def test_a_card_that_cannot_hold_all_says_how_many_wait() -> None:
     assert f"{left} more wait" in written
 
 
+def test_a_card_names_what_the_vehicle_must_not_be_used_for() -> None:
+    horn = VARIANTS["base"].faults[0]
+    many = tuple(but(horn, id=f"brake-{n}", title=f"Brake {n} pulls", severity="dangerous") for n in range(7))
+    for faults, named in ((many[:1], "Dangerous: Brake 0 pulls."), (many, "Brake 4 pulls; and 2 more.")):
+        plan = service.plan(but(VARIANTS["base"], faults=faults, pot=but(VARIANTS["base"].pot, cap_minor=100_000)))
+        ban, _, steps_of_it = Page(html.card(told(plan, None))).text.partition("never in use.")
+        assert "THE VEHICLE MUST NOT BE USED" in ban
+        assert named in steps_of_it[:200]
+
+
 # ---- the file is whole, and only a file
 
 

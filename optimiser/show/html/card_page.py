@@ -10,17 +10,22 @@ from dataclasses import dataclass
 
 from rich.cells import cell_len
 
+from optimiser.model import danger
+from optimiser.model.plan import Plan
 from optimiser.model.report import Report
 from optimiser.show import tonight, tonight_words, wording
 from optimiser.show.dangers import MARK, lines
 from optimiser.show.html import fault_sheets, marks, page, sections
 from optimiser.show.html.marks import Caution, CautionsTold
+from optimiser.text import first_of
 
 STEP_LINES, STEP_SIGNS = 54, 40
 CAUTION_LINES, CAUTION_SIGNS = 66, 50
 """Lines of the two columns, and signs that are sure to fit into one: measured on A4 and on Letter, with room over."""
 MOST_SIGNS = 120
 """Signs of a name or of a deed."""
+MOST_NAMED, MOST_OF_A_DANGER = 5, 70
+"""Dangerous faults in the head, and signs of each."""
 
 
 @dataclass(frozen=True)
@@ -40,14 +45,15 @@ class CardStep:
 
 
 def card(known: Report) -> str:
-    steps, cautions, more = _fitting(known)
     plan = known.plan
-    dangers = next((line.removeprefix(MARK) for line in lines(plan.job, plan.selection)), "")
+    named = _named(plan)
+    ban = next((line.removeprefix(MARK) for line in lines(plan.job, plan.selection)), "")
+    steps, cautions, more = _fitting(known, _lines(named, STEP_SIGNS + CAUTION_SIGNS))
     return page.filled(
         "card.html",
         title=marks.short(wording.title(plan.job), MOST_SIGNS),
         day=sections.head(plan).day,
-        dangers=dangers,
+        dangers=" ".join(filter(None, (ban, named))),
         steps=steps,
         cautions=cautions,
         more=more,
@@ -55,11 +61,18 @@ def card(known: Report) -> str:
     )
 
 
-def _fitting(known: Report) -> tuple[list[CardStep], list[Caution], int]:
-    """The steps that fit, their cautions, and how many steps are left for the next card."""
+def _named(plan: Plan) -> str:
+    """The dangerous faults by name, of many the first."""
+    faults = [one.fault for one in danger.dangers(plan.job, plan.selection)]
+    titles = [marks.short(wording.named(fault), MOST_OF_A_DANGER) for fault in faults]
+    return f"Dangerous: {first_of(titles, MOST_NAMED, '; ')}." if titles else ""
+
+
+def _fitting(known: Report, head: int) -> tuple[list[CardStep], list[Caution], int]:
+    """The steps that fit below so many lines of the ``head``, their cautions, and how many are left for another card."""
     tasks = [task for _, group in tonight.headed(known.tonight.tasks) for task in group]
     anchors, told = fault_sheets.anchors(known.plan), CautionsTold()
-    steps, cautions, used, warned = list[CardStep](), list[Caution](), 0, 0
+    steps, cautions, used, warned = list[CardStep](), list[Caution](), head, head
     for task in tasks:
         tick = sections.tick(known, task, anchors)
         blanks = ("Maker's figures", "What it showed") if task.doing.by_hand else ()

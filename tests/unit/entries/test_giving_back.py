@@ -127,7 +127,9 @@ def test_what_went_back_says_what_was_paid_and_how_the_money_is_written_down(sho
     back = desk(shopped, "returned")
     entries.returned(back, (), units=1, entry=1)
     (note,) = back.notes
-    assert note.startswith("70.00 GBP was paid for what went back of entry 1. Once the money is here: optimiser refunded")
+    assert note.startswith(
+        "70.00 GBP was paid for what went back of entry 1. Once the money is here: optimiser refunded"
+    )
     assert note.endswith("motor AMOUNT --entry 1")
     tried = desk(shopped, "fitted")
     entries.fitted(tried, ("feeder", "motor", "not-cured"), "sent-back", entry=3)
