@@ -140,4 +140,4 @@ def _wanted(known: Report, file: Path) -> bytes:
     job = known.plan.job
     if file.suffix.lower() == ".csv":
         return as_csv.document(wanted_words.WANTED, wanted_words.rows(job, known.wanted))
-    return wanted_words.listed(job, known.wanted).encode()
+    return wanted_words.listed(known.plan, known.wanted).encode()

@@ -25,7 +25,7 @@ class Paper:
 
 
 def _wanted(known: Report) -> str:
-    return wanted_words.listed(known.plan.job, known.wanted)
+    return wanted_words.listed(known.plan, known.wanted)
 
 
 PLANNED = (

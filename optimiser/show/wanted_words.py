@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterator, Sequence
 
 from optimiser.model.job import Job
+from optimiser.model.plan import Plan
 from optimiser.model.report import Ask, PartWanted
 from optimiser.show import wording
 from optimiser.show.tables import Column, Row
@@ -32,10 +33,12 @@ REASONS = {
 }
 
 
-def listed(job: Job, wanted: Sequence[PartWanted]) -> str:
+def listed(plan: Plan, wanted: Sequence[PartWanted]) -> str:
     """The list as plain text; why each part is on it is said at the end, for the one who asks."""
+    job = plan.job
     if not wanted:
-        return f"{wording.title(job)}: no part to ask about: every price in the plan is quoted by more than one shop.\n"
+        why = "every part that it orders is quoted by more than one shop" if plan.orders else "it orders none"
+        return f"{wording.title(job)}: the plan has no part to ask about: {why}.\n"
     asked = [line for number, one in enumerate(wanted, start=1) for line in _line(job, number, one)]
     why = [line for number, one in enumerate(wanted, start=1) for line in _why(job, number, one)]
     said = [

@@ -375,7 +375,7 @@ def test_what_nobody_has_quoted_is_asked_for_and_not_ordered() -> None:
     (asked,) = told(plan).wanted
     assert (asked.part, asked.why, asked.faults, asked.conditions[0]) == ("disc", Ask.NOBODY, ("horn",), "new")
     assert order_letters.sent(plan) == ()
-    assert "disc" in wanted_words.listed(plan.job, told(plan).wanted)
+    assert "disc" in wanted_words.listed(plan, told(plan).wanted)
 
 
 def test_parts_are_asked_for_in_the_order_of_what_hangs_on_them() -> None:
@@ -408,6 +408,15 @@ def test_a_part_that_is_never_fitted_used_is_not_asked_for_used() -> None:
     guarded = but(base, quotes=(), suppliers=(), parts=(but(PART, kind="friction"),))
     (asked,) = told(service.plan(guarded)).wanted
     assert asked.conditions == ("new", "refurbished")
+
+
+def test_a_plan_that_orders_nothing_has_no_part_quoted_by_several() -> None:
+    plan = service.plan(but(VARIANTS["base"], pot=but(VARIANTS["base"].pot, cap_minor=0)))
+    assert not plan.orders
+    assert wanted_words.listed(plan, ()).endswith("has no part to ask about: it orders none.\n")
+    bought = service.plan(VARIANTS["base"])
+    assert bought.orders
+    assert "quoted by more than one shop" in wanted_words.listed(bought, ())
 
 
 PART = VARIANTS["set"].parts[0]

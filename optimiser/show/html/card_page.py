@@ -69,7 +69,7 @@ def _named(plan: Plan) -> str:
 
 
 def _fitting(known: Report, head: int) -> tuple[list[CardStep], list[Caution], int]:
-    """The steps that fit below so many lines of the ``head``, their cautions, and how many are left for another card."""
+    """The steps that fit below so many lines of the ``head``, their cautions, and how many are left over."""
     tasks = [task for _, group in tonight.headed(known.tonight.tasks) for task in group]
     anchors, told = fault_sheets.anchors(known.plan), CautionsTold()
     steps, cautions, used, warned = list[CardStep](), list[Caution](), head, head

@@ -22,7 +22,7 @@ def test_every_paper_is_offered_and_is_what_the_report_writes(planning: Planning
     wanted = {
         "report.html": html.report(shown.report),
         "card.html": html.card(shown.report),
-        "wanted.txt": wanted_words.listed(shown.plan.job, shown.report.wanted),
+        "wanted.txt": wanted_words.listed(shown.plan, shown.report.wanted),
         "sale.html": html.sale(sale),
         "sale-with-prices.html": html.sale(sale, prices=True),
     }
