@@ -28,11 +28,14 @@ def safety(plan: Plan) -> str | None:
 
 
 def time(plan: Plan, *, worth: bool = False) -> str:
-    """The owner's time, as expected and at the most; ``worth`` says what it is worth too."""
+    """The owner's time, as expected and at the most; ``worth`` says what it is worth too.
+
+    Of the hours that the job names: they are those from here on, as the record tells no time that was worked.
+    """
     job, likely, rate = plan.job, round(plan.expected_minutes), plan.job.hour_worth_minor
     most = f", {wording.hours(plan.minutes)} at most" if plan.minutes != likely else ""
     limit = job.time.minutes
-    of = f" of your {wording.hours(limit)}" if limit is not None else ""
+    of = f" of {wording.hours(limit)} still to give" if limit is not None else ""
     minor = (rate * likely + 30) // 60
     unsaid = "" if job.pot.hour_worth_minor is not None else " (you name no rate)"
     at = f", worth {wording.amount(job, minor)} at {job.currency.text(rate)} an hour{unsaid}" if worth and minor else ""

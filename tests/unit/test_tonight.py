@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from optimiser import cli, service
-from optimiser.model.job import Fault, Job, Part, Pot, Repair, Settings
+from optimiser.model.job import Fault, Job, Part, Pot, Repair, Settings, Time
 from optimiser.model.outstanding import OnOrder
 from optimiser.model.quotes import STILL_TO_BE_ASKED, Supplier
 from optimiser.model.tonight import Doing, Tonight, TooLate
@@ -65,6 +65,11 @@ def test_work_whose_minutes_nobody_said_says_so_and_does_not_fit_into_no_evening
     assert [task.faults for task in none.tasks if task.doing.by_hand] == []
     assert tonight_words.left_over(none.plan, none.left[0]) == "step 1 (minutes not said)"
     assert [task.faults for task in known(job, 10).tasks if task.doing.by_hand] == [("bend",), ("lamp",)]
+
+
+def test_the_hours_of_a_job_are_those_from_here_on() -> None:
+    plan = service.plan(but(BASE, time=Time(hours=20.0)))
+    assert outcome_words.time(plan) == "Your time: 10 min of 20 h still to give."
 
 
 def test_parts_on_the_shelf_are_fitted_and_parts_on_their_way_are_not() -> None:
