@@ -40,6 +40,9 @@ PLACES: dict[str, int] = {
 
 _GROUPED = re.compile(r"-?\d{1,3}(?:(?:,\d{2,3})*,\d{3}|(?:\.\d{3})+)")
 """Thousands parted by commas, lakhs too, or by points."""
+COMMA_PARTS_THOUSANDS = ("GBP", "INR", "USD")
+"""Where a sign stands before the figures people part thousands by commas alone: £1,200 (common practice)."""
+_BELOW_A_THOUSAND = re.compile(r"-?[1-9]\d{0,2}")
 _EXPONENT = re.compile(r"\d[eE][+-]?\d")
 SIGNS = {"£": "GBP", "€": "EUR", "$": "USD", "zł": "PLN", "Kč": "CZK", "Ft": "HUF", "₹": "INR", "¥": "JPY", "₺": "TRY"}
 """Signs that are written for one currency more than for any other."""
@@ -102,6 +105,7 @@ def spoken(text: str, currency: Currency) -> int:
     Raises ``ValueError`` as ``parse`` does, and where a comma or a point may part thousands as well as decimals.
     """
     bare = text.strip().replace("\N{MINUS SIGN}", "-")
+    signed = currency.code in COMMA_PARTS_THOUSANDS and SIGNS.get(bare[:1]) == currency.code
     for sign in (
         *(sign for sign, code in SIGNS.items() if code == currency.code),
         currency.code,
@@ -111,7 +115,8 @@ def spoken(text: str, currency: Currency) -> int:
     last = max(bare.rfind(","), bare.rfind("."))
     whole, decimals = (bare, "") if last < 0 else (bare[:last], bare[last + 1 :])
     if last >= 0 and len(decimals) == 3 and currency.places != 3:
-        if "," in whole or "." in whole or currency.places == 0:
+        thousands = signed and bare[last] == "," and _BELOW_A_THOUSAND.fullmatch(whole)
+        if thousands or "," in whole or "." in whole or currency.places == 0:
             whole, decimals = bare, ""
         else:
             raise ValueError(_of_three_places(whole, decimals, bare[last], currency))

@@ -265,7 +265,7 @@ class Pages:
         if isinstance(error, HTTPException):
             said, status = (str(error.detail),), error.status_code
         else:
-            said, status = views.lines(wording.error(error)), _status(error)
+            said, status = tuple(map(views.of_fields, views.lines(wording.error(error)))), _status(error)
         if status == 500:
             sys.stderr.write(wording.error(error))
         if not request.scope.get("session"):

@@ -462,6 +462,16 @@ def ways_here(said: Iterable[str]) -> tuple[tuple[str, str], ...]:
     return tuple(dict.fromkeys(WAYS[verb] for verb in verbs if verb in WAYS))
 
 
+FIELDS = {"--price": "The price", "--cost": "What it cost", "--postage": "The postage", "--deposit": "The deposit"}
+"""What is a field of the page, by the option that says it on the command line."""
+
+
+def of_fields(line: str) -> str:
+    """What is wrong with an option as what is wrong with its field."""
+    option, _, rest = line.partition(" ")
+    return f"{FIELDS[option]}: {rest}" if option in FIELDS else line
+
+
 def lines(text: str) -> tuple[str, ...]:
     """A text of several lines as lines, blank ones left out."""
     return tuple(line.strip() for line in text.splitlines() if line.strip())

@@ -48,6 +48,22 @@ def test_what_is_written_as_is_said_is_taken() -> None:
     assert money.given("1,400", YEN) == 1400
 
 
+@pytest.mark.parametrize(
+    ("text", "code", "minor"),
+    [("£1,200", "GBP", 120000), ("£ 1,250.50", "GBP", 125050), ("$1,000", "USD", 100000), ("₹1,200", "INR", 120000)],
+)
+def test_a_comma_behind_a_sign_that_stands_before_parts_thousands(text: str, code: str, minor: int) -> None:
+    assert money.given(text, Currency.of(code)) == minor
+
+
+@pytest.mark.parametrize(
+    ("text", "code"), [("1,200", "GBP"), ("£1.200", "GBP"), ("£0,200", "GBP"), ("€1,200", "EUR"), ("1,200 £", "GBP")]
+)
+def test_what_may_still_mean_two_amounts_is_asked_about(text: str, code: str) -> None:
+    with pytest.raises(CallError, match="is no amount"):
+        money.given(text, Currency.of(code))
+
+
 def test_two_bad_amounts_are_both_named_with_their_option(run: Run, tmp_path: Path) -> None:
     code, out, err = run("begin", tmp_path / "new", "--pot", "1,400", "--purchase", "3x", "--fault", "horn dead")
     assert (code, out) == (2, "")

@@ -69,7 +69,7 @@ def test_work_whose_minutes_nobody_said_says_so_and_does_not_fit_into_no_evening
 
 def test_the_hours_of_a_job_are_those_from_here_on() -> None:
     plan = service.plan(but(BASE, time=Time(hours=20.0)))
-    assert outcome_words.time(plan) == "Your time: 10 min of 20 h still to give."
+    assert outcome_words.time(plan) == f"Your time: {wording.hours(plan.minutes)} of 20 h still to give."
 
 
 def test_parts_on_the_shelf_are_fitted_and_parts_on_their_way_are_not() -> None:
