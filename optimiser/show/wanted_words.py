@@ -37,8 +37,8 @@ def listed(plan: Plan, wanted: Sequence[PartWanted]) -> str:
     """The list as plain text; why each part is on it is said at the end, for the one who asks."""
     job = plan.job
     if not wanted:
-        why = "every part that it orders is quoted by more than one shop" if plan.orders else "it orders none"
-        return f"{wording.title(job)}: the plan has no part to ask about: {why}.\n"
+        none = "every part that it orders is quoted by more than one shop" if plan.orders else "it orders none"
+        return f"{wording.title(job)}: the plan has no part to ask about: {none}.\n"
     asked = [line for number, one in enumerate(wanted, start=1) for line in _line(job, number, one)]
     why = [line for number, one in enumerate(wanted, start=1) for line in _why(job, number, one)]
     said = [

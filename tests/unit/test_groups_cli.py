@@ -124,7 +124,7 @@ def test_it_is_still_dead(run: Run, folder: Path) -> None:
 @pytest.mark.parametrize(
     ("words", "told"),
     [
-        (("left", "works"), "No twin of left was cured"),
+        (("lamp", "gone"), "There is no fault called 'lamp'"),
         (("left", "still"), "No twin of left was cured"),
         (("lamp", "works"), "There is no fault called 'lamp'"),
     ],
@@ -134,6 +134,16 @@ def test_a_word_that_nothing_led_to_is_refused(run: Run, folder: Path, words: tu
     assert code == 2
     assert told in said
     assert not list(Store(folder).entries())
+
+
+def test_one_that_works_with_no_twin_cured_came_right_by_itself_and_tells_nothing_of_its_twin(
+    run: Run, folder: Path
+) -> None:
+    before = plan_of(run, folder)
+    assert run("found", folder, "left", "works")[0] == 0
+    after = plan_of(run, folder)
+    assert after["closed"] == ["left"]
+    assert [cause["now"] for cause in after["odds"]["right"]] == [cause["now"] for cause in before["odds"]["right"]]
 
 
 @pytest.mark.parametrize(("answer", "works"), [("works too", True), ("still as it was", False)])
