@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from datetime import date
 from enum import StrEnum
 
+from pydantic import Field
+
 from optimiser.model.base import Record
 from optimiser.model.job import Severity
 from optimiser.model.option import Option
@@ -91,6 +93,7 @@ class Tonight(Record):
     ``limit`` are the minutes of the evening (None: no end), ``tasks`` what fits into them, ``left`` what is for another
     evening. ``urgent`` are the tasks of either that cannot wait, the last day that comes first first. ``cautions`` are
     those of the work in ``tasks``, by title. ``coming`` are parts to fit that were bought and are not here yet.
+    ``for_nothing`` are checks that cost nothing, by the dangerous fault that no step of the plan serves.
     """
 
     plan: Plan
@@ -100,6 +103,7 @@ class Tonight(Record):
     urgent: tuple[Task, ...] = ()
     coming: tuple[Task, ...] = ()
     cautions: Mapping[str, tuple[str, ...]]
+    for_nothing: Mapping[str, str] = Field(default_factory=dict)
 
     @property
     def minutes(self) -> int:

@@ -15,11 +15,12 @@ from dataclasses import dataclass
 from datetime import date
 from functools import partial
 
-from optimiser.model.job import Job
+from optimiser.model.job import Fault, Job, Severity
 from optimiser.model.plan import Choice, OrderLine, Plan
 from optimiser.model.quotes import STILL_TO_BE_ASKED
 from optimiser.model.route import AttemptStep, CheckStep, Route
 from optimiser.model.tonight import Doing, LastDay, Task, Tonight, TooLate
+from optimiser.planning import looks
 from optimiser.planning.cautions import cautions
 from optimiser.planning.long_shots import is_long_shot
 from optimiser.planning.sending import needs, waiting
@@ -75,6 +76,7 @@ def tonight(plan: Plan, limit: int | None = None) -> Tonight:
         left=tuple(left_tasks),
         urgent=_urgent(plan, (*tasks, *left_tasks)),
         coming=_coming(plan),
+        for_nothing={f.id: check.id for f in _out_of_reach(plan) if (check := looks.for_nothing(plan.job, f))},
         cautions=cautions(plan.job, [first_step_of(plan, t.faults[0]) for t in tasks if _needs_care(plan, t)]),
     )
 
@@ -83,6 +85,12 @@ def _needs_care(plan: Plan, task: Task) -> bool:
     """Whether it is the owner's own work, or a workshop's on something that may burn until it comes."""
     booked = task.doing == Doing.BOOK and plan.choice(task.faults[0]).fault.may_catch_fire
     return task.doing.by_hand or booked
+
+
+def _out_of_reach(plan: Plan) -> list[Fault]:
+    """The dangerous faults that the plan does nothing about, save those that a person leaves."""
+    left = (choice.fault for choice in plan.choices if choice.route is None)
+    return [fault for fault in left if fault.severity == Severity.DANGEROUS and fault.id not in plan.job.left]
 
 
 def _is_kept_for_later(plan: Plan, task: Task, waits: frozenset[str]) -> bool:

@@ -99,6 +99,7 @@ def document(known: Tonight) -> dict[str, Any]:
         "needed_by": None if by is None else by.isoformat(),
         "days_left": None if by is None else days_left(plan, by),
         "cautions": {title: list(said) for title, said in known.cautions.items()},
+        "for_nothing": dict(known.for_nothing),
         "remarks": remarks.at_once(plan),
     }
 

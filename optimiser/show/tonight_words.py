@@ -8,11 +8,10 @@ from itertools import groupby
 
 from optimiser.calls import call
 from optimiser.model.danger import dangers
-from optimiser.model.job import Fault, Job, Severity
+from optimiser.model.job import Job, Severity
 from optimiser.model.plan import Plan
 from optimiser.model.route import CheckStep
 from optimiser.model.tonight import Doing, Task, Tonight, TooLate
-from optimiser.planning import looks
 from optimiser.planning import tonight as planning
 from optimiser.planning.totals import check_of
 from optimiser.show import route_words, steps, wording
@@ -321,18 +320,18 @@ def still_open(known: Tonight, said: Task | None = None) -> str:
         else:
             how = "out of reach, and every other purchase makes that worse" if short else NOTHING_YET
             of_it = f" ({short})" if short else ""
-            looks_left.append(_free_look(plan, fault))
+            looks_left.append(_free_look(known, fault.id))
         stands.setdefault(how, []).append(f"{title}{of_it}")
     return "".join((*(f" DANGEROUS and {how}: {'; '.join(some)}." for how, some in stands.items()), *looks_left))
 
 
-def _free_look(plan: Plan, about: Fault) -> str:
+def _free_look(known: Tonight, fault_id: str) -> str:
     """What can be looked at for nothing of a fault that is left for want of money; empty where nothing can."""
-    check = looks.for_nothing(plan.job, about)
-    if check is None:
+    job, name = known.plan.job, known.for_nothing.get(fault_id)
+    if name is None:
         return ""
-    done, took = wording.check(plan.job, about.id, check.id), wording.hours(check.minutes)
-    typed = call("found", in_shell(about.id), in_shell(check.id), "RESULT")
+    done, took = wording.check(job, fault_id, name), wording.hours(check_of(job, fault_id, name).minutes)
+    typed = call("found", in_shell(fault_id), in_shell(name), "RESULT")
     return f" Look all the same, it is free and may show what the money does reach: {done} ({took}); then {typed}."
 
 
