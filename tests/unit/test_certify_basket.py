@@ -9,7 +9,7 @@ import pytest
 
 from optimiser.certificate import purchase_list as certify_basket
 from optimiser.errors import PlanRefusedError
-from optimiser.model.job import Job, Part, Pot, Settings, Solve
+from optimiser.model.job import Fault, Job, Part, Pot, Repair, Settings, Solve
 from optimiser.model.plan import Order
 from optimiser.model.purchase_list import Basket, Buying
 from optimiser.model.quotes import Quote, Supplier
@@ -122,6 +122,43 @@ def test_a_minimum_that_is_missed(basket: Basket) -> None:
         basket.model_copy(update={"job": job}), 1, lambda order: order.model_copy(update={"supplier": higher[1]})
     )
     assert "birch: below its minimum order" in reasons(moved)
+
+
+def test_a_minimum_that_is_met_to_the_penny(basket: Basket) -> None:
+    """Forty for the pads and the hoses of the one shop."""
+    exact = [s.model_copy(update={"minimum_order_minor": 40}) if s.id == "birch" else s for s in JOB.suppliers]
+    job = JOB.model_copy(update={"suppliers": tuple(exact)})
+    order = basket.best.orders[1].model_copy(update={"supplier": exact[1]})
+    moved = with_order(basket.model_copy(update={"job": job}), 1, lambda _: order)
+    assert order.goods_minor == 40
+    assert "minimum" not in reasons(moved)
+
+
+def test_a_line_of_another_shop(basket: Basket) -> None:
+    hoses = basket.best.orders[1].lines[0]
+    moved = with_order(basket, 0, lambda order: order.model_copy(update={"lines": (*order.lines, hoses)}))
+    assert "quotes.csv:5 is not from alder" in reasons(moved)
+
+
+def test_a_shop_that_stands_twice(basket: Basket) -> None:
+    """Each quote stands once: one order of two lines is told as two orders of one."""
+    pads, hoses = (basket.best.orders[1].model_copy(update={"lines": (line,)}) for line in basket.best.orders[1].lines)
+    orders = (basket.best.orders[0], pads, hoses)
+    split = basket.model_copy(update={"best": basket.best.model_copy(update={"orders": orders})})
+    assert "a quote or a supplier stands twice" in reasons(split)
+
+
+def test_a_piece_that_a_fault_which_uses_it_may_not_have(basket: Basket) -> None:
+    """By itself anybody may buy a used hose; for brakes nobody."""
+    fault = Fault(id="brakes", severity="dangerous", systems=("brakes",), kinds=("brake-hydraulic",),
+                  repairs=(Repair(id="fit", chance=0.9, parts={"hose": 2}),))  # fmt: skip
+    job = changed(JOB, 5, condition="salvage").model_copy(update={"faults": (fault,)})
+    hose = basket.best.orders[1].lines[0].quote.model_copy(update={"condition": "salvage"})
+    assert "for a fault that uses it" in reasons(with_line(basket.model_copy(update={"job": job}), 1, 0, quote=hose))
+    alone = job.model_copy(update={"faults": ()})
+    assert "for a fault that uses it" not in reasons(
+        with_line(basket.model_copy(update={"job": alone}), 1, 0, quote=hose)
+    )
 
 
 def test_terms_that_are_not_the_job_s(basket: Basket) -> None:

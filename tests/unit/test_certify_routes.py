@@ -474,6 +474,18 @@ WHAT_THE_PLAN_SAYS: dict[str, tuple[str, Lie, str]] = {
     ),
     "odds unsaid": ("rich", lambda plan: put(plan, ("odds",), {}), "blower: odds are not over its causes"),
     "odds after nothing": ("rich", lambda plan: put(plan, ("odds", "blower", 0, "after"), {}), "not given after each"),
+    "odds not as written": (
+        "rich", lambda plan: put(plan, ("odds", "blower", 0, "written"), lambda odds: odds + 0.1), "of wire are not"
+    ),
+    "odds after a result moved": (
+        "rich", lambda plan: put(put(plan, ("odds", "blower", 1, "after", "still"), lambda after: after - 0.05),
+                                 ("odds", "blower", 2, "after", "still"), lambda after: after + 0.05),
+        "odds of motor after still are not 0.9056.*; blower: odds of something-else after still are not 0.0943",
+    ),
+    "odds after a result too great": (
+        "rich", lambda plan: put(plan, ("odds", "blower", 0, "after", "hums"), lambda after: after + 0.05),
+        "odds after hums do not sum to 1$",
+    ),
     "clashing odds too great": (
         "clashing", lambda plan: put(plan, ("odds", "hob", 0, "now"), lambda now: now + 0.1), "hob: odds do not sum"
     ),
