@@ -13,6 +13,7 @@ from optimiser.model.job import Check, Fault, Part
 _ENDINGS = ("system", "part")
 Table = Callable[[], Mapping[str, Mapping[str, Iterable[str]]]]
 """A table of ``package_data`` whose rows hold their everyday ``names``."""
+_JOINING = frozenset({"and", "und", "et", "en", "y", "e", "i", "och", "og", "the"})
 _NO_ROW: Mapping[str, Iterable[str]] = {"kinds": ()}
 
 
@@ -58,7 +59,14 @@ def telling(parts: Iterable[Part], names: Iterable[str]) -> tuple[Part, ...]:
 
 def plain_name(word: str, table: Table) -> str | None:
     """The plain name that a word stands for; None for one that nobody knows. Hyphens and plurals make no difference."""
-    return _by_key(table).get(_key(word))
+    by_key = _by_key(table)
+    return by_key.get(_key(word)) or _said_twice(word, by_key)
+
+
+def _said_twice(word: str, by_key: Mapping[str, str]) -> str | None:
+    """What each word of a name stands for, where all stand for the same: "frenos-abs"; else None."""
+    meant = {by_key.get(_key(each)) for each in words_of(word) if each not in _JOINING}
+    return meant.pop() if len(meant) == 1 else None
 
 
 @cache

@@ -32,6 +32,7 @@ _WITH = re.compile(
 )
 _WITHOUT = frozenset({"without", "w/o"})
 _FOR = re.compile(r"\b(?:for|from|to|suits?|fits?|per|fur|pour|voor|para|dla|till?)\b")
+_LED_BY_FOR = re.compile(rf"^\s*(?:{_FOR.pattern})")
 _INITIAL = re.compile(r"(?<![a-z0-9])([a-z])[/.-]\s*([a-z]{3,})")
 _TYRE_SIZE = re.compile(
     r"(?<!\d)(?:\d{3}\s*/\s*\d{2}\s*[/-]?\s*[a-z]{0,2}\s*\d{2}|[1-3]\d5\s+[3-8][05]\s+(?:z?r\s*)?1\d|\d{2,3}\s*/\s*\d{2,3}\s*-\s*\d{2}|\d{3}\s*s?r\s*\d{2}c?"
@@ -189,7 +190,7 @@ class PartWords:
             if not any(self._left(text)):
                 return self._readings(tail)
             if sign is not _WITH:
-                tails.append(_ANY_END.split(tail, 1)[0])
+                tails.append(_ANY_END.split(_LED_BY_FOR.sub("", tail), maxsplit=1)[0])
         return [text, *(f"{tail} {text}" for tail in tails)]
 
     def _brought(self, text: str) -> Iterator[str | None]:

@@ -108,6 +108,7 @@ def test_what_a_checks_title_says_to_mind(lot: str) -> None:
         ("Lenkmanschette", "other-safety"), ("Front wheel", "other-safety"), ("Steel wheel trims", None),
         ("Jante alu", "other-safety"), ("Oprijplaten", "coupling-or-lifting"), ("Reifentaschen", None),
         ("Slack adjuster", "other-safety"), ("Trailer air line", "brake-hydraulic"), ("Workshop air line", None),
+        ("Pipe, for the brakes", "brake-hydraulic"), ("Mat, without seat belt", None),
     ],
 )  # fmt: skip
 def test_what_a_part_comes_with_and_is_called_elsewhere(title: str, kind: str | None) -> None:
