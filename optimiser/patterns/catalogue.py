@@ -15,7 +15,9 @@ from optimiser.job_folder.problems import Complaints, Place, shown
 
 FOLDER = "patterns"
 MOST_BYTES = 1_000_000
-For = Literal["road", "motorbike", "boat", "machine"]
+For = Literal["road", "car", "trailer", "camper", "motorbike", "boat", "machine"]
+"""What it is a fault of: any road vehicle; one that is driven, towed or lived in; a motorbike, a boat or a machine."""
+ON_THE_ROAD = frozenset({"road", "car", "trailer"})
 
 
 @dataclass(frozen=True)

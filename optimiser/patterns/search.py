@@ -12,7 +12,7 @@ from typing import NamedTuple
 from optimiser.job_folder import package_data
 from optimiser.model.job import GRAVE_SYSTEMS, Severity
 from optimiser.names import slug
-from optimiser.patterns.catalogue import Pattern
+from optimiser.patterns.catalogue import ON_THE_ROAD, Pattern
 from optimiser.text import unaccented
 
 MOST_FOUND = 3
@@ -38,8 +38,12 @@ LEAST_BEGUN = 5
 """Letters that a word of another language has at the least to stand for what it begins."""
 RULED_OUT = re.compile(r"\bnot (?:the|my|its) [\w-]+(?=\s*(?:[.,;:!?)]|$)|\s+(?:and|but|nor|or)\b)", re.IGNORECASE)
 """What is said not to be it: "not the battery"; "not the best brakes" is none."""
-FINE = re.compile(r"\b[\w-]+ (?:is|are|works?) (?:fine|ok|okay|good|all right|alright),? but\b", re.IGNORECASE)
-"""What is said to be sound beside something else: "brakes are fine but"."""
+_SOUND = (
+    r"[\w-]+(?:['\u2019]s| is| are| was| were| works?| still works?| feels?)"
+    r" (?:all |perfectly )?(?:fine|ok|okay|good|right|alright|grand|great|new|perfect|sound)"
+)
+FINE = re.compile(rf"\b{_SOUND}(?:\s*(?:,|and|, and)\s+{_SOUND})*,? (?:but|yet)\b", re.IGNORECASE)
+"""What is said to be sound beside something else: "brakes are fine but"; "engine's grand, clutch is new, but"."""
 
 
 class Found(NamedTuple):
@@ -59,14 +63,16 @@ def search(said: str, patterns: Mapping[str, Pattern], about: str = "", most: in
     """
     kinds_meant, fuels_meant = kinds_named(said) or kinds_named(about), fuels_named(said) or fuels_named(about)
     named = [p for p in patterns.values() if slug(said) in (p.id, slug(p.title))]
-    exact = [p for p in named if said == p.id or _kind_counts(p.serves, kinds_meant) > ANOTHER_KIND]
+    of_fuel = [p for p in named if not _of_another_fuel(p, fuels_meant)]
+    exact = [p for p in of_fuel if said == p.id or _kind_counts(p.serves, kinds_meant) > ANOTHER_KIND]
     if exact:
         return [Found(exact[0], 1.0, True)]
     shelf = _shelf(tuple(patterns.values()))
     scored = sorted(
         shelf.scored(said, kinds_meant, fuels_meant), key=lambda one: (-one.whole, -one.score, one.pattern.id)
     )
-    clear = _is_sure(scored) and _is_of_kind(scored, kinds_meant) and not shelf.elsewhere(said)
+    fits = _is_sure(scored) and _is_of_kind(scored, kinds_meant) and _is_of_fuel(scored, fuels_meant)
+    clear = fits and not shelf.elsewhere(said)
     sure = clear and _means_one(said, scored[0].pattern, patterns)
     found = [Found(one.pattern, one.score, sure and at == 0) for at, one in enumerate(scored[:most])]
     return found if sure else [*found, *_grave(" ".join((said, *shelf.elsewhere(said))), scored, most)]
@@ -88,7 +94,7 @@ class _Scored(NamedTuple):
 def several(said: str, patterns: Mapping[str, Pattern]) -> list[str]:
     """The parts of what was said, where two of them mean faults of their own."""
     parts = _parts(said)
-    meant = {_meant_by_itself(part, patterns) for part in parts} - {None} if len(parts) > 1 else set()
+    meant = {_meant_by_itself(part, patterns, said) for part in parts} - {None} if len(parts) > 1 else set()
     return parts if len(meant) > 1 else []
 
 
@@ -96,9 +102,12 @@ def _parts(said: str) -> list[str]:
     return [part for part in BETWEEN.split(without_ruled_out(said)) if part]
 
 
-def _meant_by_itself(part: str, patterns: Mapping[str, Pattern]) -> str | None:
-    """The pattern that a few words surely mean, or else the grave system that they name; None for a symptom."""
-    sure = (found.pattern.id for found in search(part, patterns) if found.sure) if " " in part else iter(())
+def _meant_by_itself(part: str, patterns: Mapping[str, Pattern], whole: str) -> str | None:
+    """The pattern that a few words surely mean, or else the grave system that they name; None for a symptom.
+
+    The whole tells the kind of vehicle where they do not.
+    """
+    sure = (found.pattern.id for found in search(part, patterns, whole) if found.sure) if " " in part else iter(())
     return next(sure, None) or next(iter(grave_systems(part)), None)
 
 
@@ -125,12 +134,21 @@ def _means_one(said: str, first: Pattern, patterns: Mapping[str, Pattern]) -> bo
         return True
     if any(words >= several for several in mean_several()) or several(said, patterns):
         return False
-    if len(parts := _parts(said)) > 1 and any(not first.systems.issuperset(grave_systems(part)) for part in parts):
+    if len(parts := _parts(said)) > 1 and any(_is_of_another(part, first, patterns, said) for part in parts):
         return False
     told, known = stemmed(without_ruled_out(said)), _weights(first)
     if any(word in faults() and known.get(word, 0.0) < ASKED for word in told):
         return False
     return sum(word in things() and word not in known for word in told) < OTHER_THINGS * len(told)
+
+
+def _is_of_another(part: str, first: Pattern, patterns: Mapping[str, Pattern], whole: str) -> bool:
+    """Whether a part of what was said names another grave system, or says of another thing what is wrong with it."""
+    if not first.systems.issuperset(grave_systems(part)):
+        return True
+    words = set(stemmed(part))
+    tells = bool(words & things() and words & faults())
+    return tells and first.id not in {found.pattern.id for found in search(part, patterns, whole)}
 
 
 def _is_of_kind(scored: Sequence[_Scored], meant: Collection[str]) -> bool:
@@ -139,9 +157,17 @@ def _is_of_kind(scored: Sequence[_Scored], meant: Collection[str]) -> bool:
     Where nothing tells, it is a road vehicle, unless a fault of another kind of thing is told by as much.
     """
     first = scored[0]
-    if meant or first.pattern.serves != "road":
-        return first.pattern.serves in meant
-    return first.whole > 0 or not any(o.pattern.serves != "road" and o.anywhere >= first.anywhere for o in scored)
+    if meant or first.pattern.serves not in ON_THE_ROAD:
+        return _is_meant(first.pattern.serves, meant)
+    others = (one for one in scored if one.pattern.serves not in ON_THE_ROAD)
+    return first.whole > 0 or not any(one.anywhere >= first.anywhere for one in others)
+
+
+def _is_of_fuel(scored: Sequence[_Scored], meant: Collection[str]) -> bool:
+    """Whether no fault of an engine of another fuel is told by nearly as much as the first, where no fuel is named."""
+    first, *others = scored
+    near = (other.pattern for other in others if AHEAD * other.score >= first.score)
+    return bool(meant) or not any(_of_another_fuel(other, fuels_named(first.pattern.title)) for other in near)
 
 
 def _is_sure(scored: Sequence[_Scored]) -> bool:
@@ -191,7 +217,8 @@ class _Shelf:
     """The words of all patterns, with what each is worth, and the phrases that people ask for them by."""
 
     def __init__(self, patterns: Iterable[Pattern]) -> None:
-        self.words = [(pattern, _weights(pattern), _phrases(pattern), _as_asked(pattern)) for pattern in patterns]
+        self.words = [(pattern, _weights(pattern), _Asked.of(pattern, ())) for pattern in patterns]
+        self.of_kind = {p.id: _Asked.of(p, kinds().get(p.serves, ())) for p, *_ in self.words}
         held = Counter(word for _, weights, *_ in self.words for word in weights)
         many = max(1, len(self.words))
         self.worth = {word: log(1 + many / count) for word, count in held.items()}
@@ -245,24 +272,31 @@ class _Shelf:
         worth = {word: max((self.worth[n] for n in near), default=self.unknown) for word, near in alike.items()}
         whole = sum(worth.values()) or 1.0
         plain, told = " ".join(asked), " ".join(_told(without_ruled_out(said)))
-        for pattern, weights, phrases, as_asked in self.words:
+        for pattern, weights, asked_by in self.words:
             known = sum(
                 worth[word] * max((like * weights.get(near, 0.0) for near, like in alike[word].items()), default=0.0)
                 for word in asked
             )
-            reads = max((fuzz.token_sort_ratio(plain, phrase) for phrase in phrases), default=0.0) / 100
+            ways = self.of_kind[pattern.id] if pattern.serves in meant else asked_by
+            ours, theirs = ways.cut(plain), ways.cut(told)
+            reads = max((fuzz.token_sort_ratio(ours, phrase) for phrase in ways.plain), default=0.0) / 100
             if known:
                 anywhere = (known / whole + WHOLE * reads**2) / (1 + WHOLE)
                 counts = ANOTHER_KIND if _of_another_fuel(pattern, fuels) else _kind_counts(pattern.serves, meant)
-                of_kind = counts > ANOTHER_KIND
-                yield _Scored(pattern, anywhere * counts, of_kind * ((plain in phrases) + (told in as_asked)), anywhere)
+                exactly = (ours in ways.plain) + (theirs in ways.as_said)
+                yield _Scored(pattern, anywhere * counts, (counts > ANOTHER_KIND) * exactly, anywhere)
 
 
 def _kind_counts(kind: str, meant: Collection[str]) -> float:
     """What is left of a score for the kind of thing that a pattern is about."""
     if meant:
-        return 1.0 if kind in meant else ANOTHER_KIND
-    return 1.0 if kind == "road" else NO_KIND
+        return 1.0 if _is_meant(kind, meant) else ANOTHER_KIND
+    return 1.0 if kind in ON_THE_ROAD else NO_KIND
+
+
+def _is_meant(kind: str, meant: Collection[str]) -> bool:
+    """Whether what a pattern is about is meant: what is told of any road vehicle is meant of each of them."""
+    return kind in meant or (kind == "road" and not ON_THE_ROAD.isdisjoint(meant))
 
 
 def _of_another_fuel(pattern: Pattern, fuels: frozenset[str]) -> bool:
@@ -276,12 +310,28 @@ def _shelf(patterns: tuple[Pattern, ...]) -> _Shelf:
     return _Shelf(patterns)
 
 
-def _phrases(pattern: Pattern) -> list[str]:
-    return [" ".join(stemmed(phrase)) for phrase in _asked(pattern)]
+class _Asked(NamedTuple):
+    """What people ask for a pattern by, in plain words and as said, without words of the ``kind`` of thing.
 
+    Where it is known to be a motorbike, "motorbike horn dead" and "horn dead" are the same.
+    """
 
-def _as_asked(pattern: Pattern) -> frozenset[str]:
-    return frozenset(" ".join(_told(phrase)) for phrase in _asked(pattern))
+    kind: Collection[str]
+    plain: frozenset[str]
+    as_said: frozenset[str]
+
+    @classmethod
+    def of(cls, pattern: Pattern, kind: Collection[str]) -> _Asked:
+        """Those of a pattern."""
+        bare = cls(kind, frozenset(), frozenset())
+        plain = (bare.cut(" ".join(stemmed(phrase))) for phrase in _asked(pattern))
+        as_said = (bare.cut(" ".join(_told(phrase))) for phrase in _asked(pattern))
+        return cls(kind, frozenset(plain), frozenset(as_said))
+
+    def cut(self, phrase: str) -> str:
+        """A phrase without the words of the kind, if two or more are left."""
+        left = [word for word in phrase.split() if word not in self.kind] if self.kind else []
+        return " ".join(left) if len(left) > 1 else phrase
 
 
 def _asked(pattern: Pattern) -> tuple[str, ...]:

@@ -16,6 +16,7 @@ from optimiser.job_folder import package_data
 from optimiser.model import protection
 from optimiser.model.job import SOMETHING_ELSE, Fault, Job, LicensedSystem, Severity
 from optimiser.money import Currency
+from optimiser.patterns.catalogue import ON_THE_ROAD
 
 TODAY = date(2026, 11, 24)
 CATALOGUE = patterns.catalogue()
@@ -42,7 +43,7 @@ def fault(job: Job) -> Fault:
 
 def test_there_are_enough_of_each_kind() -> None:
     counts = Counter(pattern.serves for pattern in CATALOGUE.values())
-    assert counts["road"] >= 70
+    assert counts["road"] + counts["car"] + counts["trailer"] + counts["camper"] >= 110
     assert counts["motorbike"] >= 9
     assert counts["boat"] >= 12
     assert counts["machine"] >= 12
@@ -133,7 +134,7 @@ def test_friction_parts_come_in_axle_sets(jobs: dict[str, Job]) -> None:
         part
         for name, job in jobs.items()
         for part in job.parts
-        if CATALOGUE[name].serves == "road"
+        if CATALOGUE[name].serves in ON_THE_ROAD
         and (part.kind or part.implied) == "friction"
         and any(part.id in repair.parts for repair in fault(job).repairs)
     ]
