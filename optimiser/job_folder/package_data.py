@@ -162,7 +162,9 @@ def with_their_like(sections: Iterable[str]) -> set[str]:
 
 def is_minded_with(kind: str, systems: Iterable[str]) -> bool:
     """Whether the systems have cautions of the kind already, and so tell which of the kind's are meant."""
-    return not with_their_like(systems).isdisjoint(kinds().get(kind, {}).get("cautions", ()))
+    found = with_their_like(systems)
+    minded = found | {cautions()[name].get("stands_for", name) for name in found}
+    return not minded.isdisjoint(kinds().get(kind, {}).get("cautions", ()))
 
 
 def is_raised(title: str) -> bool:

@@ -279,7 +279,9 @@ FIRE_SYSTEMS = FUEL | {"gas"}
 SPARKS = frozenset({"driven", "engine-running", "live"})
 """What a check must not be beside fuel; gas is shut off at its bottle."""
 """Systems of which a dangerous fault leaks what burns."""
-GRAVE_SYSTEMS = FIRE_SYSTEMS | {"airbags-and-belts", "brakes", "high-voltage", "steering-and-springs", "tyres"}
+GRAVE_SYSTEMS = FIRE_SYSTEMS | {
+    "airbags-and-belts", "brakes", "motorbike-brakes", "high-voltage", "steering-and-springs", "tyres"
+}  # fmt: skip
 """Systems of which a fault is dangerous until somebody says otherwise."""
 SPARKING_SYSTEMS = frozenset(
     {"engine", "exhaust", "heating", "high-tension-ignition", "lithium-batteries", "mains", "starting-and-charging",

@@ -106,7 +106,17 @@ def test_licensed_systems_have_cautions() -> None:
 @pytest.mark.parametrize("system", sorted(SECTIONS))
 def test_a_system_has_a_title_and_a_few_sentences(system: str) -> None:
     row = tables(CAUTIONS)[system]
-    assert set(row) <= {"title", "cautions", "also", "together", "not_beside", "words", "unless", "passed_over"}
+    assert set(row) <= {
+        "title",
+        "cautions",
+        "also",
+        "together",
+        "not_beside",
+        "words",
+        "unless",
+        "passed_over",
+        "stands_for",
+    }
     assert ("words" in row) is (system in DANGERS)
     assert row["title"].strip()
     assert 2 <= len(row["cautions"]) <= 4

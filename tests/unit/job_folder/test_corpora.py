@@ -149,6 +149,15 @@ def test_diesel_brings_no_petrol_vapour_but_petrol_beside_it_does() -> None:
     assert "Petrol vapour" not in package_data.cautions_for(diesel, ["fuel-or-gas-hose"])
 
 
+def test_a_motorbikes_brakes_have_cautions_of_their_own() -> None:
+    fault = known_names.fault(Fault(id="f", severity="dangerous", systems=("bike brakes",)), NOWHERE)
+    assert fault.systems == ("motorbike-brakes",)
+    assert protection.kind_of(Part(id="pads"), fault) in {"friction", None}
+    assert package_data.is_minded_with("brake-hydraulic", fault.systems)
+    said = " ".join(line for lines in package_data.cautions_for(fault.systems).values() for line in lines)
+    assert all(word not in said for word in ("axle", "pedal", "lies under"))
+
+
 ESCAPED = [
     ("Level right: warm up from cold; feel top and bottom hose with the back of the hand", "engine-running"),
     ("Engine off, go through all gears, then again with it running and the pedal down: hard when?", "engine-running"),

@@ -65,6 +65,52 @@ def test_an_engine_that_overheats_is_looked_at_cold_and_lost_coolant_is_traced(p
     assert not {"thermostat", "radiator"} & set(low)
 
 
+@pytest.mark.parametrize("pot", [400, 1200, 2000])
+def test_gas_in_the_coolant_is_looked_for_before_a_radiator_or_a_head(pot: int) -> None:
+    """Gas that a head gasket lets through shows for nothing, in the first look; of bubbles a test makes sure."""
+    steps = [(step, dict(seen)) for step, seen in walked(route("engine-overheats", pot).first)]
+    assert all("level-and-hoses" in seen for step, seen in steps if step in ("radiator", "head-gasket"))
+    bubbling = [step for step, seen in steps if seen.get("level-and-hoses") == "bubbles-on"]
+    assert "radiator" not in bubbling[:2]
+
+
+@pytest.mark.parametrize("pot", [300, 400, 1200])
+def test_a_wiper_fuse_is_looked_at_before_anything_is_stripped(pot: int) -> None:
+    """No motor hums on a blown fuse, and with power at its plug and no hum no spindles are freed."""
+    steps = list(walked(route("wipers-dead", pot).first))
+    assert steps[0] == ("fuse-and-listen", ())
+    lit = (("fuse-and-listen", "fuse-whole-and-silent"), ("test-lamp", "lights"))
+    assert next((step for step, seen in steps if seen == lit), "motor") == "motor"
+
+
+@pytest.mark.parametrize("pot", [400, 700, 1200])
+def test_a_child_lock_is_looked_at_before_the_trim_comes_off(pot: int) -> None:
+    steps = list(walked(route("door-not-from-inside", pot).first))
+    assert steps[0] == ("child-lock", ())
+    assert all(("child-lock", "on") in seen for step, seen in steps if step == "switch-over")
+    (trim,) = CATALOGUE["door-not-from-inside"].tables["access"]
+    assert "Child lock" in trim["title"]
+
+
+@pytest.mark.parametrize("pot", [280, 400, 1200])
+def test_no_coupling_head_is_bought_before_it_sat_on_a_good_ball(pot: int) -> None:
+    before = [dict(seen) for step, seen in walked(route("trailer-coupling-worn", pot).first) if step == "head"]
+    assert all("catch-and-good-ball" in seen for seen in before)
+
+
+@pytest.mark.parametrize("pot", [400, 700, 1200])
+def test_thick_pads_that_grind_are_not_renewed_and_a_thin_disc_is(pot: int) -> None:
+    steps = [(step, dict(seen)) for step, seen in walked(route("brake-pads-discs", pot).first)]
+    thick = [step for step, seen in steps if any("thick" in result for result in seen.values())]
+    assert not {"pads", "pads-and-discs"} & set(thick)
+    assert {step for step, seen in steps if seen.get("measure-disc") == "below-limit"} >= {"pads-and-discs"}
+
+
+@pytest.mark.parametrize("pot", [300, 400, 1200])
+def test_a_trailers_drawbar_is_looked_at_before_its_drums_come_off(pot: int) -> None:
+    assert next(walked(route("trailer-brakes-bind", pot).first)) == ("drawbar", ())
+
+
 @pytest.mark.parametrize("pot", [210, 240, 700])
 def test_no_bulb_and_no_fuse_is_fitted_before_somebody_walked_round(pot: int) -> None:
     steps = list(walked(route("indicators-fast-or-dead", pot).first))
@@ -124,7 +170,8 @@ def test_what_is_dangerous_is_looked_at_before_anything_is_bent_or_bought(name: 
         ("wheel-bearing-noise", "bearing", "rock and spin"), ("brake-pedal-spongy", "adjust", "linings looked at"),
         ("trailer-brakes-weak", "adjust", "look at the linings"), ("mower-blade-blunt", "sharpen", "looked along"),
         ("seacock-seized", "nip-gland", "looked at"), ("tyres-too-old", "axle", "date read"),
-        ("motorbike-fork-leaks", "seals", "felt for pits"), ("handbrake-weak", "adjust", "look at the linings"),
+        ("motorbike-fork-leaks", "seals", "felt for pits"), ("trailer-brakes-bind", "set", "look at the linings"),
+        ("breakaway-cable", "cable", "point of its own"), ("handbrake-weak", "adjust", "look at the linings"),
     ],
 )  # fmt: skip
 def test_cheap_work_on_what_is_dangerous_has_its_look_in_it_and_where_to_stop(
