@@ -28,7 +28,7 @@ WHOLE = 0.5
 """What a whole phrase that reads alike adds."""
 ANOTHER_KIND, NO_KIND = 0.7, 0.88
 """What is left of a pattern's score where the words are about another kind of thing, and where they name none and it is
-not about a road vehicle."""
+not about one that is driven on the road."""
 FUELS = frozenset({"petrol", "diesel"})
 """What an engine runs on: a fault of one is none of an engine that runs on the other."""
 WORD = re.compile(r"[a-z0-9]+")
@@ -163,11 +163,13 @@ def _is_of_kind(scored: Sequence[_Scored], meant: Collection[str]) -> bool:
     return first.whole > 0 or not any(one.anywhere >= first.anywhere for one in others)
 
 
-def _is_of_fuel(scored: Sequence[_Scored], meant: Collection[str]) -> bool:
-    """Whether no fault of an engine of another fuel is told by nearly as much as the first, where no fuel is named."""
+def _is_of_fuel(scored: Sequence[_Scored], meant: frozenset[str]) -> bool:
+    """Whether the first is of the fuel that is meant; where none is, whether none of another is told by nearly as much."""
     first, *others = scored
     near = (other.pattern for other in others if AHEAD * other.score >= first.score)
-    return bool(meant) or not any(_of_another_fuel(other, fuels_named(first.pattern.title)) for other in near)
+    if meant:
+        return not _of_another_fuel(first.pattern, meant)
+    return not any(_of_another_fuel(other, fuels_named(first.pattern.title)) for other in near)
 
 
 def _is_sure(scored: Sequence[_Scored]) -> bool:
@@ -177,7 +179,7 @@ def _is_sure(scored: Sequence[_Scored]) -> bool:
     first, *others = scored
     if first.whole > max((one.whole for one in others), default=0):
         return True
-    return first.score >= max([SURE, *(AHEAD * one.score for one in others[:1])])
+    return first.anywhere >= SURE and all(first.score >= AHEAD * one.score for one in others[:1])
 
 
 def without_ruled_out(said: str) -> str:
@@ -291,7 +293,7 @@ def _kind_counts(kind: str, meant: Collection[str]) -> float:
     """What is left of a score for the kind of thing that a pattern is about."""
     if meant:
         return 1.0 if _is_meant(kind, meant) else ANOTHER_KIND
-    return 1.0 if kind in ON_THE_ROAD else NO_KIND
+    return 1.0 if kind in ("road", "car") else NO_KIND
 
 
 def _is_meant(kind: str, meant: Collection[str]) -> bool:
