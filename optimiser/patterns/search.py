@@ -164,7 +164,7 @@ def _is_of_kind(scored: Sequence[_Scored], meant: Collection[str]) -> bool:
 
 
 def _is_of_fuel(scored: Sequence[_Scored], meant: frozenset[str]) -> bool:
-    """Whether the first is of the fuel that is meant; where none is, whether none of another is told by nearly as much."""
+    """Whether the first is of the fuel that is meant; where none is, whether none of another is told nearly as well."""
     first, *others = scored
     near = (other.pattern for other in others if AHEAD * other.score >= first.score)
     if meant:
@@ -243,17 +243,14 @@ class _Shelf:
 
     def _asked_by(self, said: str) -> list[str]:
         """The words that tell something; of what is said in another language those alone that are known."""
-        words, elsewhere = stemmed(self._joined(said)), stemmed(" ".join(self.elsewhere(said)))
+        found, left = _phrases_elsewhere(said)
+        elsewhere = stemmed(" ".join(self.elsewhere(said)))
+        words = stemmed(self._joined(" ".join(left) if found else said))
         return list(dict.fromkeys([*elsewhere, *filter(self.worth.get, words)] if elsewhere else words))
 
     def elsewhere(self, said: str) -> list[str]:
         """The plain words that those of another language stand for; one that is a word here too only beside others."""
-        text, found = " ".join(WORD.findall(unaccented(said.lower()))), list[str]()
-        for phrase, plain in elsewhere().items():
-            if " " in phrase and f" {phrase}" in f" {text}":
-                found.append(plain)
-                text = f" {text}".replace(f" {phrase}", " ").strip()
-        words = text.split()
+        found, words = _phrases_elsewhere(said)
         strange = [word for word in words if not self._knows(word) and word not in left_out() and _stands_for(word)]
         ours = [word for word in words if self._knows(word) and word in elsewhere()] if found or strange else []
         return [*found, *(plain for word in (*strange, *ours) for plain in _stands_for(word))]
@@ -363,6 +360,16 @@ def elsewhere() -> dict[str, str]:
     groups = package_data.lay_words()["elsewhere"]
     named = {" ".join(WORD.findall(unaccented(word))): plain for plain, words in groups.items() for word in words}
     return dict(sorted(named.items(), key=lambda one: -len(one[0])))
+
+
+def _phrases_elsewhere(said: str) -> tuple[list[str], list[str]]:
+    """The plain words for phrases of another language, and the words that are left of what was said."""
+    text, found = " ".join(WORD.findall(unaccented(said.lower()))), list[str]()
+    for phrase, plain in elsewhere().items():
+        if " " in phrase and f" {phrase}" in f" {text}":
+            found.append(plain)
+            text = f" {text}".replace(f" {phrase}", " ").strip()
+    return found, text.split()
 
 
 def _stands_for(word: str) -> list[str]:
