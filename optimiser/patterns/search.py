@@ -219,8 +219,8 @@ class _Shelf:
     """The words of all patterns, with what each is worth, and the phrases that people ask for them by."""
 
     def __init__(self, patterns: Iterable[Pattern]) -> None:
-        self.words = [(pattern, _weights(pattern), _Asked.of(pattern, ())) for pattern in patterns]
-        self.of_kind = {p.id: _Asked.of(p, kinds().get(p.serves, ())) for p, *_ in self.words}
+        self.words = [(pattern, _weights(pattern), _Asked.of(pattern)) for pattern in patterns]
+        self.of_kind = {p.id: _Asked.of(p, _kind_words(p)) for p, *_ in self.words}
         held = Counter(word for _, weights, *_ in self.words for word in weights)
         many = max(1, len(self.words))
         self.worth = {word: log(1 + many / count) for word, count in held.items()}
@@ -270,13 +270,15 @@ class _Shelf:
         }  # fmt: skip
         worth = {word: max((self.worth[n] for n in near), default=self.unknown) for word, near in alike.items()}
         whole = sum(worth.values()) or 1.0
+        unsaid = fuels.difference(asked)
         plain, told = " ".join(asked), " ".join(_told(without_ruled_out(said)))
         for pattern, weights, asked_by in self.words:
             known = sum(
                 worth[word] * max((like * weights.get(near, 0.0) for near, like in alike[word].items()), default=0.0)
                 for word in asked
             )
-            ways = self.of_kind[pattern.id] if pattern.serves in meant else asked_by
+            known_kind = pattern.serves in meant or not unsaid.isdisjoint(fuels_named(pattern.title))
+            ways = self.of_kind[pattern.id] if known_kind else asked_by
             ours, theirs = ways.cut(plain), ways.cut(told)
             reads = max((fuzz.token_sort_ratio(ours, phrase) for phrase in ways.plain), default=0.0) / 100
             if known:
@@ -309,18 +311,23 @@ def _shelf(patterns: tuple[Pattern, ...]) -> _Shelf:
     return _Shelf(patterns)
 
 
+def _kind_words(pattern: Pattern) -> frozenset[str]:
+    """The words that tell what a pattern is about, and what its engine runs on."""
+    return kinds().get(pattern.serves, frozenset()) | fuels_named(pattern.title)
+
+
 class _Asked(NamedTuple):
-    """What people ask for a pattern by, in plain words and as said, without words of the ``kind`` of thing.
+    """What people ask for a pattern by, in plain words and as said, without words that only tell its ``kind``.
 
     Where it is known to be a motorbike, "motorbike horn dead" and "horn dead" are the same.
     """
 
-    kind: Collection[str]
+    kind: frozenset[str]
     plain: frozenset[str]
     as_said: frozenset[str]
 
     @classmethod
-    def of(cls, pattern: Pattern, kind: Collection[str]) -> _Asked:
+    def of(cls, pattern: Pattern, kind: frozenset[str] = frozenset()) -> _Asked:
         """Those of a pattern."""
         bare = cls(kind, frozenset(), frozenset())
         plain = (bare.cut(" ".join(stemmed(phrase))) for phrase in _asked(pattern))
@@ -329,8 +336,11 @@ class _Asked(NamedTuple):
 
     def cut(self, phrase: str) -> str:
         """A phrase without the words of the kind, if two or more are left."""
-        left = [word for word in phrase.split() if word not in self.kind] if self.kind else []
-        return " ".join(left) if len(left) > 1 else phrase
+        left = phrase.split()
+        for telling in (self.kind - FUELS, self.kind & FUELS):
+            fewer = [word for word in left if word not in telling]
+            left = fewer if len(fewer) > 1 else left
+        return " ".join(left)
 
 
 def _asked(pattern: Pattern) -> tuple[str, ...]:

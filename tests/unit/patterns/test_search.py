@@ -166,7 +166,8 @@ def test_the_job_tells_the_kind_of_vehicle_where_the_words_do_not(said: str, abo
         ("fuel smell", "Delivery van, diesel", "diesel-leak"), ("fuel smell", "Petrol estate", "petrol-leak"),
         ("fuel smell", "", None), ("engine management light on", "Old diesel estate", "diesel-warning-lamp"),
         ("check engine light", "Petrol estate", "engine-warning-lamp"), ("check engine light", "", None),
-        ("engine-warning-lamp", "Old diesel estate", None), ("injector leaking", "Delivery van, diesel", "diesel-leak"),
+        ("engine-warning-lamp", "Old diesel estate", "diesel-warning-lamp"),
+        ("injector leaking", "Delivery van, diesel", "diesel-leak"),
         ("injector leaking", "", None), ("diesel filter leaks air", "", None),
         ("air in the diesel", "", "diesel-draws-air"), ("old tyres", "", "tyres-too-old"),
         ("tyres too old", "", "tyres-too-old"),
@@ -196,7 +197,6 @@ def test_what_sounds_alike_and_is_another_fault_is_told_apart_or_asked_about(
         ("fuel smell", "", "diesel-leak"), ("diesel filter leaks air", "", "diesel-leak"),
         ("petrol leak", "Ride-on mower", "machine-fuel-leak"),
         ("brakes pull to one side", "Horse trailer", "trailer-brakes-bind"),
-        ("engine-warning-lamp", "Old diesel estate", "diesel-warning-lamp"),
     ],
 )  # fmt: skip
 def test_of_what_is_asked_about_the_graver_or_the_kind_that_is_meant_comes_first(
