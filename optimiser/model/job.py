@@ -276,9 +276,9 @@ def _several(words: object) -> object:
 
 FUEL = frozenset({"fuel", "petrol-vapour"})
 FIRE_SYSTEMS = FUEL | {"gas"}
+"""Systems of which a dangerous fault leaks what burns."""
 SPARKS = frozenset({"driven", "engine-running", "live"})
 """What a check must not be beside fuel; gas is shut off at its bottle."""
-"""Systems of which a dangerous fault leaks what burns."""
 GRAVE_SYSTEMS = FIRE_SYSTEMS | {
     "airbags-and-belts", "brakes", "motorbike-brakes", "high-voltage", "steering-and-springs", "tyres"
 }  # fmt: skip
