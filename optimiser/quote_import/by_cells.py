@@ -49,9 +49,15 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
     found = _found(grid, known, told)
     if found is None:
         return None
+    singly = any(map(heeding.is_sold_singly, filter(None, map(text_alone, grid.lines))))
     if not found.has("pack"):
         found.meanings = [
-            replace(each, column="pack") if each.column == "price_for" else each for each in found.meanings
+            replace(each, sold_singly=singly)
+            if each.column in PRICES
+            else replace(each, column="pack")
+            if each.column == "price_for" and not singly
+            else each
+            for each in found.meanings
         ]
     belied: dict[str, Callable[[Value], bool]] = {
         "pack": prices.is_sum,
@@ -256,11 +262,14 @@ def _is_per_unit(found: ColumnLayout, price: int) -> bool:
 
 def _sums(found: ColumnLayout) -> None:
     """What follows from other columns in every row: a total from price and quantity, or the price from the total and
-    the quantity, a price from net and tax.
+    the quantity, a price from net and tax, what is to be paid from price and deposit.
     """
     of_price, counts, totals = found.of(*PRICES), found.of_kind("quantities"), found.of_kind("totals")
-    for index in _unknown(found) if len(counts) == 1 else ():
-        if len(of_price) == 1 and _follows(found, index, mul, of_price[0], counts[0]):
+    for index in (*_unknown(found), *of_price) if len(counts) == 1 else ():
+        each, own = [i for i in of_price if i != index], found.meanings[index]
+        if len(each) == 1 and own.how is not How.TOLD and _follows(found, index, mul, each[0], counts[0]):
+            was, of_price = found.meanings[each[0]], each
+            found.meanings[each[0]] = replace(was, tax=was.tax or own.tax)
             found.meanings[index] = Meaning(IGNORE, How.CELLS, kind="totals")
         elif not of_price and len(totals) == 1 and _follows(found, totals[0], mul, index, counts[0]):
             found.meanings[index] = Meaning("price_each", How.CELLS)
@@ -268,6 +277,10 @@ def _sums(found: ColumnLayout) -> None:
     for index in _unknown(found) if not of_price and not counts and len(totals) == len(taxes) == 1 else ():
         if _follows(found, totals[0], add, index, taxes[0]):
             found.meanings[totals[0]] = Meaning("price", How.CELLS, tax="with")
+            found.meanings[index] = Meaning(IGNORE, How.CELLS, kind="other_money")
+    deposits = found.of("deposit")
+    for index in _unknown(found) if len(of_price) == len(deposits) == 1 else ():
+        if _follows(found, index, add, of_price[0], deposits[0]):
             found.meanings[index] = Meaning(IGNORE, How.CELLS, kind="other_money")
     _of_lines(found)
     _gross_of_lines(found)
@@ -430,6 +443,11 @@ def settle(sheet: ColumnLayout, told: Told) -> None:
     _find(sheet, "stock", row_values.is_of_stock)
     _find(sheet, "lead_days", lambda text: row_values.days(text) is not None and not text.isdecimal(), _is_of_wait)
     _find(sheet, "side", lambda text: not _is_no_side(text))
+    if sheet.is_lettered and sheet.prices:
+        remarks = [i for i in _unknown(sheet) if i > sheet.prices[-1] and not any(map(_holds_amount, sheet.below(i)))]
+        for index in remarks:
+            sheet.meanings[index] = Meaning("note", How.CELLS)
+        sheet.at["note"] = [*sheet.at.get("note", ()), *remarks]
 
 
 def _drop_what_holds_nothing(sheet: ColumnLayout) -> None:

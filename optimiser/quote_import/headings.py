@@ -72,6 +72,8 @@ class Meaning:
     """The percent of tax to add, where it names one: "Price ex VAT 20%"."""
     after_discount: bool = False
     """Whether it says that the discount is off the prices below it."""
+    sold_singly: bool = False
+    """Whether one piece can be bought, of however many the prices below it are."""
 
     @property
     def weight(self) -> float:

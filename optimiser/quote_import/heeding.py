@@ -33,10 +33,11 @@ _TIMES = re.compile(
 )
 _FIGURE = r"\d+(?:[.,]\d+)?"
 _SIZE = re.compile(
-    rf"{_FIGURE}(?:\s?{BY}\s?{_FIGURE}){{1,2}}\s?(?:mm|cm|in|inch(?:es)?)\b|\bM\d{{1,2}}(?:\s?{BY}\s?{_FIGURE}){{1,2}}(?!\w)",
+    rf"{_FIGURE}(?:\s?{BY}\s?{_FIGURE}){{1,2}}\s?(?:mm|cm|in|inch(?:es)?)\b|\bM\d{{1,2}}(?:\s?{BY}\s?{_FIGURE}){{1,2}}(?!\w)"
+    rf"|(?<!\w)\d\d+(?:\s?{BY}\s?\d\d+){{1,2}}(?!\w|[.,]\d)",
     re.IGNORECASE,
 )
-"""How large something is: "280 x 22 mm", or a thread."""
+"""How large something is: "280 x 22 mm", "40 x 40", or a thread."""
 _CLOCK = r"\d{1,2}(?:[.:]\d\d)?\s?(?:am|pm|uhr|h)?"
 _UNTIL = "(?:-|\N{EN DASH}|to|till|until|bis|à|tot|a|alle|do|til|às)"
 _HOURS = re.compile(rf"(?<![\w.,£€$]){_CLOCK}\s?{_UNTIL}\s?{_CLOCK}(?![\w%]|[.,]\d)", re.IGNORECASE)
@@ -45,11 +46,14 @@ _OF_PAGES = r"(?:page|seite|blatt|p[aá]gina|pagina|blad|hoja|folha|feuille|stro
 _PAGE = re.compile(rf"\b{_OF_PAGES}(?:\s?(?:/|of|sur|von|de|van|di|z|av|af)\s?\d+)?\s*$", re.IGNORECASE)
 """At the end of a line, which page of how many it stands on."""
 _NUMBER = re.compile(r"\d+")
+_LONGEST = 500
+_PER, _SENTENCE = {"per", "je"}, 6
+"""Words that stand for other things as well where nothing is counted; words that make a sentence."""
 _PRICES = re.compile(r"preis|list|tarif|prijz|cennik|prislist", re.IGNORECASE)
 _YEAR = re.compile(r"(?:19|20)\d\d(?:/(?:20)?\d\d)?")
 _SAYS_NOTHING = re.compile(
     r"\bsold (?:as|by|in|singly|separately|individually|new|used|under)\b|\bestimate (?:no |nr |number )?\d+\b"
-    r"|\bdelivery note\b|\bheavy duty\b|\btill (?:no )?\d{1,2}$|(?<!\d )\bpara (?=[^\W\d])"
+    r"|\b\d{1,3} (?:day|week|month)s? swap\b|\bdelivery note\b|\bheavy duty\b|\btill (?:no )?\d{1,2}$|(?<!\d )\bpara (?=[^\W\d])"
 )
 """Sold as what or singly, the number of an estimate, the name of a paper, and "for" in Spanish: a pair in Polish stands
 behind a number, or last."""
@@ -95,7 +99,9 @@ def kind(text: str) -> str:
     without_order = _phrase("per_order").sub(" ", " ".join(words)).split()
     of_prices = not among.isdisjoint(heeded["money"]) or _PRICES.search(text)
     further = {"discount": _OFF.search(text), "sale": said == "offers" or _phrase("to_offers").search(said)}
-    bare_per = among & heeded["pack"] <= {"per"} and not (of_prices or "sold" in among or any(map(str.isdigit, text)))
+    of_packs = among & heeded["pack"]
+    of_pieces = of_prices or "sold" in among or any(map(str.isdigit, text))
+    bare_per = not of_pieces and of_packs <= (_PER if len(words) < _SENTENCE else _PER | {"both"})
     needless = {"postage": is_time(text) or _is_free(said), "pack": bare_per}  # "per la richiesta"
     found = (
         ("fitted", _phrase("fitting").search(said)),
@@ -261,6 +267,12 @@ def is_of_packs_alone(text: str) -> bool:
     others = known.heeded["money"] | known.prices["each"] | known.heeded["pieces"]
     counted = pieces.taken_out(words)[0] or any(map(str.isdigit, numbers.in_figures(text)))
     return others.isdisjoint(words) and not counted
+
+
+def is_sold_singly(text: str) -> bool:
+    """Whether a line says that one piece can be bought, of however many the prices are."""
+    said = plain(text) if len(text) < _LONGEST else ""
+    return _phrase("singly").search(said) is not None and taxes.NOT.isdisjoint(said.split())
 
 
 def _is_free(said: str) -> bool:

@@ -31,10 +31,11 @@ _GOODS = frozenset({"parts", "spares"})
 _NUMBER = r"\d{1,4}(?:[.,]\d{1,2})?"
 _SIZE = re.compile(
     rf"(?<![\w.,])(?:{_NUMBER}\s?{heeding.BY}\s?)*{_NUMBER}\s?"
-    r"(?:mm|cm|m|in|inch(?:es)?|zoll|ft|v|volts?|w|watts?|ah|a|amps?|kw|kg|g|l|lt|ltr|lit(?:re|er)s?|ml|bar)(?!\w)",
+    r"(?:mm|cm|m|in|inch(?:es)?|zoll|ft|v|volts?|w|watts?|ah|a|amps?|kw|kg|g|l|lt|ltr|lit(?:re|er)s?|ml|bar)(?!\w)"
+    rf"|(?<![\w.,])\d\d+(?:\s?{heeding.BY}\s?\d\d+){{1,2}}(?!\w|[.,]\d)",
     re.IGNORECASE,
 )
-"""A size with its unit: "22in", "12 V", "280 x 22 mm"."""
+"""A size with its unit: "22in", "12 V", "280 x 22 mm", "40 x 40"."""
 _DONOR = re.compile(r"[\s,(]+((?:taken |removed )?(?:off|from)|ex)\s+(?=\S)", re.IGNORECASE)
 _LISTS = frozenset({"list", "lists", "catalogue", "quote", "quotes"})
 _LISTS_BEHIND = ("lijst", "liste", "lista", "lager", "avis", "katalog", "angebot", "tilbud")
@@ -325,7 +326,8 @@ def _is_date(text: str) -> bool:
 def _without_private(line: str) -> str:
     """A line without brackets at its end that say that its writer is no firm."""
     name, bracket, said = line.rpartition("(")
-    return name.strip() if bracket and plain(said) in lexicon.headings().suppliers["private"] else line
+    said_of_writer = {plain(said), *map(plain, said.split(","))}
+    return line if lexicon.headings().suppliers["private"].isdisjoint(said_of_writer) or not bracket else name.strip()
 
 
 def _from_whom(line: str) -> str:

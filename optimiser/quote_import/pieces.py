@@ -39,7 +39,9 @@ _COUNT = re.compile(
 )
 """A small number of things in or to something, and not that of a place, a page or a size."""
 _TIMES = re.compile(
-    r"(?<!\w)(?:(\d{1,3})\s?[x@\N{MULTIPLICATION SIGN}]|[x\N{MULTIPLICATION SIGN}]\s?(\d{1,3}))(?!\w)", re.IGNORECASE
+    r"(?<!\w)(?:(\d{1,3})\s?(?:@|[x\N{MULTIPLICATION SIGN}](?!\s?\d\d))"
+    r"|(?<!\d\d )[x\N{MULTIPLICATION SIGN}]\s?(\d{1,3}))(?!\w)",
+    re.IGNORECASE,
 )
 _BRACKET = re.compile(r"\((\d{1,2})()\b")
 AT = re.compile(r"\d\s?@|@\s?[£€$]?\s?\d")

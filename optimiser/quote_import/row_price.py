@@ -209,7 +209,7 @@ class SheetMoney:
             raise SetAsideError(Why.FIELD, f"a pack of {shown(row_values.text(value))}", row_values.text(value))
         variant = heading.variant.pieces if heading.variant else 0
         per = heading.pack or row_values.count(self._column("price_for", cells)) or 0
-        of_pack = per if value is None else pack
+        of_pack = per if value is None and not heading.sold_singly else pack
         said = [each for each in (written.pack, pieces, variant if variant > 1 else 0, of_pack) if each]
         if len(set(said)) > 1:
             first, second = list(dict.fromkeys(said))[:2]

@@ -106,6 +106,13 @@ def stock(value: Value) -> tuple[bool, int | None]:
     return known is not None, known
 
 
+def stock_in(remark: str) -> int | None:
+    """How many a remark says are to be had: "2 left", "only 3 in stock"."""
+    words = lexicon.headings().cells["stock"]
+    found = _LEFT.fullmatch(plain(remark))
+    return int(found[1]) if found and found[2] in words["some"] | words["left"] else None
+
+
 def is_no_tick(value: Value) -> bool:
     """Whether a cell has a sign that says no beside ticks, and anything where none stand."""
     return text(value).strip().casefold() in _NO_TICK
@@ -127,6 +134,9 @@ def _says_sold(words: list[str]) -> bool:
         return False
     rest = [word for word in words if word not in stock["sold"] | stock["already"]]
     return all(word.isdecimal() or (len(word) > 2 and _month(word)) for word in rest) and len(rest) != 1
+
+
+_LEFT = re.compile(r"(?:\w+ )?(\d{1,4}) ([^\d]+)")
 
 
 def is_of_stock(value: Value) -> bool:

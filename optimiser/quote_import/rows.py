@@ -140,7 +140,7 @@ class Taking:
             raise SetAsideError(Why.NO_PRICE, "it is not on offer")
         own = _OwnWords.of(notes)
         state = self._said("condition", cells)
-        by_name = row_values.condition(named, strong_only=True)[0] if self.told.condition else None
+        by_name = row_values.condition(named, strong_only=True)[0] if self.told.condition or self.of_all else None
         whole = self.section or by_name or self.told.condition or self.of_all
         condition = variant.condition or condition_of(state, [*texts, *notes], whole, self.of_the_rest)
         self.condition_used = self.condition_used or not state
@@ -446,7 +446,7 @@ class _Rest:
             return 0
         value = self._value("stock")
         if value is None:
-            return None
+            return next((packs for each in self.notes if (packs := row_values.stock_in(each)) is not None), None)
         known, packs = row_values.stock(value)
         if not known and not heeding.is_wait(value):
             self._unread("stock", value)

@@ -31,11 +31,12 @@ _OPEN = re.compile(
     re.IGNORECASE,
 )
 """What stands before a sum of money that is no price by itself: "40 to", "2 for", "from"."""
+_COMMA = re.compile(r",\s+")
 _SOLD = [re.compile(rf"(.+?)(?:\s?[:,]|\s-)?\s({words})") for words in (r"\w+", r"\w+\s\w+")]
 """A name, and a word or two behind it that may say that it is sold."""
 _FEWEST = 2
 _MOST_WORDS = 6
-"""Words of a name before a sum of money; more are a sentence."""
+"""Words of a name before a sum of money, or of a piece of it between commas; more are a sentence."""
 
 
 def is_priced(cells: Sequence[Value]) -> bool:
@@ -70,13 +71,31 @@ def _ends_in_price(line: SheetLine) -> bool:
 
 
 def parted(cell: str) -> Iterator[str]:
-    """A name, the one sum of money behind it or what stands there instead, and the condition behind that."""
+    """A name, the one sum of money behind it or what stands there instead, and the condition or a remark behind that."""
     for name, state in _sold(cell):
         priced = _IN_FRONT.fullmatch(name)
         yield from (priced[1] if priced else name, state)
         return
+    for piece in _with_remark(cell):
+        yield from _named_and_priced(piece)
+
+
+def _with_remark(cell: str) -> list[str]:
+    """What ends in a sum of money, and a remark behind its comma that holds none: "Relay £6 each, 2 left"."""
+    for comma in _COMMA.finditer(cell):
+        priced, remark = cell[: comma.start()], cell[comma.end() :]
+        found = _IN_FRONT.fullmatch(priced)
+        amount = found[2] if found else priced if prices.in_text(priced) else ""
+        if prices.is_amount(amount) and not prices.in_text(remark):
+            return [priced, remark]
+    return [cell]
+
+
+def _named_and_priced(cell: str) -> Iterator[str]:
+    """A name and the sum of money behind it, which may have a condition behind it."""
     found = _IN_FRONT.fullmatch(cell) or _NOT_FIRM.fullmatch(cell)
-    is_name = found is not None and len(found[1].split()) <= _MOST_WORDS and not _OPEN.search(found[1])
+    longest = max(len(each.split()) for each in found[1].split(",")) if found else 0
+    is_name = found is not None and longest <= _MOST_WORDS and not _OPEN.search(found[1])
     for piece in found.groups() if found and is_name else (cell,):
         yield from _amount_and_state(piece)
 

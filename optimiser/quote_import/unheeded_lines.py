@@ -193,7 +193,8 @@ class UnheededLines:
         per_pack = is_price_of_pack(text, money.currency) and {layout.meanings[i].column for i in layout.prices} == {
             "price"
         }
-        in_packs = of_packs and (per_pack or heeding.is_of_packs_alone(text))
+        singly = heeding.is_sold_singly(text) and any(layout.meanings[i].sold_singly for i in layout.prices)
+        in_packs = (singly and heeding.kind(text) == "pack") or of_packs and (per_pack or heeding.is_of_packs_alone(text))
         return by_rate or in_packs or self.taking.is_understood(text) or self._is_told_of_tax(text)
 
     def _is_told_of_tax(self, text: str) -> bool:

@@ -35,6 +35,8 @@ _LABEL = re.compile(r"(?:[^\W\d_][^:\d]{0,30}): +\S")
 _BULLET = re.compile(r"^\s*(?:[-*\N{BULLET}\N{EN DASH}]|\d{1,2}[.)])\s+")
 _NUMBER = re.compile(r"(\d{1,2})[.)]\s+(?=[^\W\d])")
 _DECIMALS = re.compile(r"(?<=\d),(?:\d\d(?!\d)|[-\N{EN DASH}])(?=[\s;|]|$)")
+_BETWEEN_CELLS = re.compile(r",(?=[^\s\d])")
+"""A comma that parts columns: a writer of sentences puts a space behind it."""
 _DECIMALS_OF_MONEY = re.compile(r"\d,\d\d\s?(?:€|kr\b|zł|EUR\b)")
 _FEWEST = 2
 """Lines with a number in front that may be counted."""
@@ -190,12 +192,19 @@ def _sign(data: bytes, encoding: str, reader: Reader) -> str:
     ranked = [(_merit(_split(apart, sign), reader), -place, sign) for place, sign in enumerate(SIGNS)]
     (likeness, alike), _, sign = max(ranked)
     in_decimals = sign == "," and any(map(_DECIMALS_OF_MONEY.search, sample))
-    if likeness < _ENOUGH and (alike < _HALF or in_decimals):
+    in_prose = sign == "," and not any(map(_BETWEEN_CELLS.search, sample))
+    if likeness < _ENOUGH and (alike < _HALF or in_decimals or in_prose):
+        least = _priced(_split(apart, sign), reader) if alike >= _HALF and not in_decimals else 0
         for name in _GAPS:
             rows = [cells for _, cells in _apart(iter(sample), name, reader)]
-            if _merit(rows, reader)[0] >= _ENOUGH or any(reader.is_priced(list(map(text, cells))) for cells in rows):
+            if _merit(rows, reader)[0] >= _ENOUGH or _priced(rows, reader) > least:
                 return name
     return sign
+
+
+def _priced(rows: Sequence[Sequence[str]], reader: Reader) -> int:
+    """In how many rows a sum of money stands beside something else."""
+    return sum(reader.is_priced(list(map(text, cells))) for cells in rows)
 
 
 def _split(sample: Sequence[str], sign: str) -> list[list[str]]:
