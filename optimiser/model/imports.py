@@ -260,6 +260,8 @@ class Understood:
     """The supplier, where nothing but the file's name says whose sheet it is."""
     postage: Mapping[str, int] = field(default_factory=dict)
     """What an order costs, by supplier, where a person said that the sheet says so; in minor units."""
+    free_over: Mapping[str, int] = field(default_factory=dict)
+    """The goods from which on it costs nothing, likewise."""
 
     @property
     def strangers(self) -> tuple[Aside, ...]:

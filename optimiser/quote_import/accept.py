@@ -70,8 +70,7 @@ def accept(
             raise CallError(f"Nothing in {each.file} was understood as a quote.", "See why each row was set aside.")
     with register.held(folder):
         taken, desk = _all_taken(folder, sheets, currency, today, whole=whole, keep=keep)
-        to_pay = {name: minor for each in sheets for name, minor in each.postage.items()}
-        terms = postage.written(folder, to_pay, currency) if to_pay else None
+        terms = postage.written(folder, sheets, currency)
         before_writing()
         _put(folder, sheets, taken, desk, terms)
     return taken

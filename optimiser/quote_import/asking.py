@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
+from functools import cache
 
 from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE
@@ -136,17 +137,34 @@ def _of_postage(
     must choose.
     """
     amounts = [each for each in amounts_in(said) if each != 1] or amounts_in(said)  # one delivery
+    waived = free_over(said)
+    amounts = [each for each in amounts if each != waived]
     if len(set(amounts)) != 1:
         return [f"it is postage: {terms(supplier, said)}, and leave it out here, {nothing}"]
     costs, as_it_is = "it is what an order costs, which --accept writes into suppliers.csv", amounts[0]
     whole = as_it_is if taxed is None else taxed(as_it_is)
-    ways = [f"{costs}, {typed('word', text, f'postage {as_it_is}')}"]
+    free = "" if waived is None else f" free over {waived}"
+    ways = [f"{costs}, {typed('word', text, f'postage {as_it_is}{free}')}"]
     if whole != as_it_is:
         ways = [
-            f"{costs}, with the tax of the prices on top, {typed('word', text, f'postage {whole}')}",
-            f"its tax is in it already, {typed('word', text, f'postage {as_it_is}')}",
+            f"{costs}, with the tax of the prices on top, {typed('word', text, f'postage {whole}{free}')}",
+            f"its tax is in it already, {typed('word', text, f'postage {as_it_is}{free}')}",
         ]
     return [*ways, f"it changes nothing, {nothing}"]
+
+
+def free_over(text: str) -> Decimal | None:
+    """The goods from which on nothing is asked for postage, if a text says so of one amount: "free over £75"."""
+    found = _free_over().search(text)
+    value = numbers.digits(found[1]) if found else None
+    return None if value is None else value.value
+
+
+@cache
+def _free_over() -> re.Pattern[str]:
+    known = lexicon.headings()
+    free, above = lexicon.any_of(known.prices["free"]).pattern, lexicon.any_of(known.heeded["above_goods"]).pattern
+    return re.compile(rf"{free}[^\d.;]{{0,30}}?{above}[^\d.;]{{0,20}}?(\d[\d.,]*\d|\d)", re.IGNORECASE)
 
 
 def of_order(supplier: str) -> str:
@@ -177,7 +195,8 @@ def terms(supplier: str, said: str) -> str:
 def amounts_in(said: str) -> list[Decimal]:
     """The amounts in a text: those with a sign of a currency, or, where there is none, every number that may be one."""
     marked = [each.value for each in prices.in_text(said) if each.value is not None]
-    read = [each.value for found in _AMOUNT.findall(said) if (each := numbers.digits(found)) and each.value is not None]
+    found = (numbers.digits(each.rstrip(" .,'")) for each in _AMOUNT.findall(said))
+    read = [each.value for each in found if each is not None and each.value is not None]
     return marked or read
 
 

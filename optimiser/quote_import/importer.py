@@ -227,7 +227,8 @@ class _Reading:
                 *remarks.whose(self.by_file, whose, from_before, Touched(takings, rows, self.words_met)),
                 *remarks.shops(self.shops),
                 *remarks.as_above(self.as_above),
-                *remarks.cautions(takings, rows),
+                *remarks.cautions(takings, rows, to_pay),
+                *postage.unsaid(takings),
                 *remarks.services(aside),
                 *plausible.never_bought(rows, self.known),
             ),
@@ -238,6 +239,7 @@ class _Reading:
             near=near_names(self.known, aside),
             by_file=self.by_file,
             postage=to_pay,
+            free_over=postage.free_over(takings, rows),
         )
 
     def _used(self, takings: Sequence[Taking], parts: Parts, suppliers: Suppliers) -> Told:

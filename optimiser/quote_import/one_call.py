@@ -55,7 +55,7 @@ def take_in(
     arrived = _of_one_shop(arrived, kept, {supplier.id for supplier in job.suppliers})
     well = [each.understood for each in arrived if each.understood is not None and not each.problems]
     progress("what they change")
-    terms = iter([postage.changes(folder, each.postage, job.currency) for each in well])
+    terms = iter([postage.changes(folder, each, job.currency) for each in well])
     arrived = [each if each.problems else replace(each, terms=next(terms)) for each in arrived]
     if accept and len(well) == len(arrived):
         taken = put_in(folder, well, job.currency, today, before_writing, whole=whole, keep=keep)

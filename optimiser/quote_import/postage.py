@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from pathlib import Path
 
@@ -16,7 +16,7 @@ from optimiser import files
 from optimiser.errors import CallError
 from optimiser.job_folder.problems import Place, shown
 from optimiser.job_folder.quote_sheets import IGNORE, MOST_BYTES
-from optimiser.model.imports import TakenRow
+from optimiser.model.imports import TakenRow, Understood
 from optimiser.money import Currency, parse
 from optimiser.quote_import import asking, prices, row_values
 from optimiser.quote_import.columns import as_mapped
@@ -24,9 +24,10 @@ from optimiser.quote_import.prices import AsWritten
 from optimiser.quote_import.rows import Taking
 from optimiser.sheet_files import currencies
 from optimiser.sheet_files.grid import Value, cell_at
+from optimiser.text import typed
 
 FILE = "suppliers.csv"
-_COLUMNS = ("supplier", "postage")
+_NAMED = {"postage": "postage", "free_over": "goods without postage, from"}
 
 
 def told(takings: Sequence[Taking], rows: Sequence[TakenRow], place: Place) -> dict[str, int]:
@@ -57,6 +58,30 @@ def told(takings: Sequence[Taking], rows: Sequence[TakenRow], place: Place) -> d
         found = f"postage of {single[supplier]} from {supplier}"
         place.complain("postage", found=shown(found), expected="an amount that the tool reckons with", mend=by_hand)
     return {supplier: each for supplier, each in minor.items() if each is not None}
+
+
+def free_over(takings: Sequence[Taking], rows: Sequence[TakenRow]) -> dict[str, int]:
+    """Minor units of goods by supplier from which on there is no postage, where a person said so of a line."""
+    found: dict[str, int] = {}
+    for taking in takings:
+        whose = {row.row: row.supplier for row in rows if row.sheet == taking.layout.grid.sheet}
+        every = set(whose.values())
+        for line in (*taking.elsewhere, *taking.layout.grid.lines):
+            said = next((each for cell in line.cells if (each := taking.free_over_said(cell)) is not None), None)
+            minor = None if said is None else prices.minor_within(said, taking.money.currency)
+            supplier = whose.get(line.number) or (min(every) if len(every) == 1 else "")
+            found |= {} if minor is None or not supplier else {supplier: minor}
+    return found
+
+
+def unsaid(takings: Sequence[Taking]) -> Iterator[str]:
+    """What a line says of when postage is free, where a person's word for the line is silent about it."""
+    for taking in takings:
+        for text, meaning in taking.told.words.items():
+            waived = asking.free_over(text)
+            if waived is not None and taking.postage_said(meaning) is not None and taking.free_over_said(meaning) is None:
+                whole = typed("word", text, f"{meaning} free over {waived}")
+                yield f"{shown(text)} names {waived} of goods, which is not taken into {FILE}; if it is to be, {whole}"
 
 
 def _amounts(taking: Taking, whose: Mapping[int, str], place: Place) -> Iterator[tuple[int, Decimal]]:
@@ -91,32 +116,53 @@ def _amount(taking: Taking, value: Value) -> Decimal | None:
     return amount.scaleb(-taking.money.currency.places) if small and amount is not None else amount
 
 
-def changes(folder: Path, postage: Mapping[str, int], currency: Currency) -> tuple[str, ...]:
+def changes(folder: Path, sheet: Understood, currency: Currency) -> tuple[str, ...]:
     """What writing it among the terms would change, a sentence for each supplier."""
-    before = _standing(_content(folder)) if postage else {}
     lines = []
-    for supplier, minor in postage.items():
-        was, now = before.get(supplier, ""), currency.text(minor)
-        if not was:
-            lines.append(f"postage of {supplier}: {now} an order, into {FILE}")
-        elif _minor(was, currency) != minor:
-            lines.append(f"postage of {supplier}: {was} before, {now} now, in {FILE}")
+    for column, amounts in _terms([sheet]).items():
+        before = _standing(_content(folder), column) if amounts else {}
+        for supplier, minor in amounts.items():
+            was, now = before.get(supplier, ""), currency.text(minor)
+            named = f"{_NAMED[column]} of {supplier}"
+            if not was:
+                lines.append(f"{named}: {now} an order, into {FILE}")
+            elif _minor(was, currency) != minor:
+                lines.append(f"{named}: {was} before, {now} now, in {FILE}")
     return tuple(lines)
 
 
-def written(folder: Path, postage: Mapping[str, int], currency: Currency) -> bytes | None:
+def _terms(sheets: Iterable[Understood]) -> dict[str, dict[str, int]]:
+    """By column of the terms what sheets say of suppliers."""
+    every = [*sheets]
+    return {
+        "postage": {name: minor for each in every for name, minor in each.postage.items()},
+        "free_over": {name: minor for each in every for name, minor in each.free_over.items()},
+    }
+
+
+def written(folder: Path, sheets: Sequence[Understood], currency: Currency) -> bytes | None:
     """The suppliers' terms with the postage in them; None where they hold it already. Raises ``CallError``."""
-    content = _content(folder)
-    before = _standing(content)
-    new = {name: minor for name, minor in postage.items() if _minor(before.get(name, ""), currency) != minor}
+    before, terms = _content(folder), _terms(sheets)
+    heads = ["supplier", *(column for column in terms if terms[column])]
+    content = before or f"{','.join(heads)}\n".encode()
+    for column, amounts in terms.items():
+        content = _with_column(folder, content, column, amounts, currency)
+    return content if content != before and any(terms.values()) else None
+
+
+def _with_column(
+    folder: Path, content: bytes, column: str, minor_units: Mapping[str, int], currency: Currency
+) -> bytes:
+    before = _standing(content, column)
+    new = {name: minor for name, minor in minor_units.items() if _minor(before.get(name, ""), currency) != minor}
     if not new:
-        return None
+        return content
     if files.leads_outside(folder / FILE, folder):
         raise CallError(
             f"{FILE} is a link that leads out of the job's folder: nothing was written.", "Put a file there."
         )
     amounts = {name: currency.text(minor) for name, minor in new.items()}
-    return _with(content or f"{','.join(_COLUMNS)}\n".encode(), amounts)
+    return _with(content, column, amounts)
 
 
 def _content(folder: Path) -> bytes:
@@ -128,11 +174,11 @@ def _content(folder: Path) -> bytes:
         raise CallError(f"{FILE} cannot be read: {error.strerror}.", "Put a plain file in its place.") from None
 
 
-def _standing(content: bytes) -> dict[str, str]:
-    """The postage of each supplier as it stands."""
+def _standing(content: bytes, column: str) -> dict[str, str]:
+    """What stands in a column of the terms, by supplier."""
     rows = csv.DictReader(io.StringIO(content.decode("utf-8-sig"), newline=""))
     rows.fieldnames = [name.strip() for name in rows.fieldnames or ()]
-    return {(row.get("supplier") or "").strip(): (row.get("postage") or "").strip() for row in rows}
+    return {(row.get("supplier") or "").strip(): (row.get(column) or "").strip() for row in rows}
 
 
 def _minor(written_there: str, currency: Currency) -> int | None:
@@ -142,14 +188,15 @@ def _minor(written_there: str, currency: Currency) -> int | None:
         return None
 
 
-def _with(content: bytes, amounts: Mapping[str, str]) -> bytes:
-    """The bytes with these amounts under postage, nothing else of them changed."""
+def _with(content: bytes, under: str, amounts: Mapping[str, str]) -> bytes:
+    """The bytes with these amounts under a heading, nothing else of them changed."""
     said = content.decode("utf-8")
     lines = list(_cells(said))
     heads = [said[start:end].strip('"\ufeff ') for start, end in lines[0]]
-    if any(column not in heads for column in _COLUMNS):
-        raise CallError(f"{FILE} has no column {' or '.join(_COLUMNS)}: nothing was written.", "Add the column, empty.")
-    name, place = map(heads.index, _COLUMNS)
+    wanted = ("supplier", under)
+    if any(column not in heads for column in wanted):
+        raise CallError(f"{FILE} has no column {' or '.join(wanted)}: nothing was written.", "Add the column, empty.")
+    name, place = map(heads.index, wanted)
     of = {said[slice(*line[name])].strip('" '): line[place] for line in lines[1:] if len(line) == len(heads)}
     for supplier, (start, end) in sorted(of.items(), key=lambda each: each[1], reverse=True):
         if supplier in amounts:

@@ -69,7 +69,7 @@ def as_above(by_sheet: Mapping[str, Sequence[int]]) -> Iterator[str]:
             yield f"taken to be about the part of the row above it: {rows_in_words(numbers)}{of_sheet}"
 
 
-def cautions(takings: Sequence[Taking], rows: Sequence[TakenRow]) -> Iterator[str]:
+def cautions(takings: Sequence[Taking], rows: Sequence[TakenRow], to_pay: Collection[str]) -> Iterator[str]:
     """Everything that was read by a rule rather than as it stands."""
     for taking in takings:
         yield from _of_headings(taking.layout)
@@ -82,8 +82,11 @@ def cautions(takings: Sequence[Taking], rows: Sequence[TakenRow]) -> Iterator[st
         yield from _of_names("supplier", takings[0].suppliers.close)
         used = {row.supplier for row in rows}
         new = [name for name in takings[0].suppliers.new if name in used]
-        if new:
-            yield f"not in suppliers.csv, so without postage and minimum order: {listed(new)}"
+        without = [name for name in new if name not in to_pay]
+        if without:
+            yield f"not in suppliers.csv, so without postage and minimum order: {listed(without)}"
+        if told := [name for name in new if name in to_pay]:
+            yield f"not in suppliers.csv but for the postage told, so without minimum order: {listed(told)}"
     yield from _of_rows(rows)
 
 

@@ -35,7 +35,7 @@ _OF_THE = frozenset(
 CHARGES = ("deposit", "discount", "postage", "tax")
 _PACK_OF = re.compile(r"pack of ([1-9]\d{0,4})")
 _DEPOSIT = re.compile(r"deposit (\d{1,7}(?:\.\d{1,2})?)")
-_POSTAGE = re.compile(r"postage (\d{1,7}(?:\.\d{1,4})?)")
+_POSTAGE = re.compile(r"postage (\d{1,7}(?:\.\d{1,4})?)(?: free over (\d{1,7}(?:\.\d{1,4})?))?")
 _DISCOUNT = re.compile(r"discount (\d{1,2}(?:\.\d{1,2})?)")
 _VALID = re.compile(r"valid until (\d{4}-\d\d-\d\d)")
 _LONGEST_NAMED, _LONGEST_SAID, _LONGEST_NOTE, _LONGEST_LINE = 60, 120, 1000, 500
@@ -303,8 +303,16 @@ class Taking:
 
     def postage_said(self, cell: Value) -> Decimal | None:
         """The postage that a cell is by a person's word: the same words in a sheet of theirs are no such thing."""
-        found = _POSTAGE.fullmatch(cell) if isinstance(cell, str) and cell in self.told.words.values() else None
+        found = self._postage_words(cell)
         return Decimal(found[1]) if found else None
+
+    def free_over_said(self, cell: Value) -> Decimal | None:
+        """The goods from which on there is no such postage, by the same word."""
+        found = self._postage_words(cell)
+        return Decimal(found[2]) if found and found[2] else None
+
+    def _postage_words(self, cell: Value) -> re.Match[str] | None:
+        return _POSTAGE.fullmatch(cell) if isinstance(cell, str) and cell in self.told.words.values() else None
 
     def heeds_elsewhere(self, text: str, about: str) -> bool:
         """Whether what a sheet without quotes says was followed here, or is settled by a person's word."""

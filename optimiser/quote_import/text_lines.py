@@ -47,11 +47,13 @@ _DAY = re.compile(
     r"\b\d{1,2}(?:st|nd|rd|th|er|º)?[./\- ]\s?(?:de )?(?:[^\W\d_]{3,12}|\d{1,2})\.?[./\- ](?:de )?\d{2,4}\b"
     r"|\b\d{4}-\d\d-\d\d\b"
 )
-_SPAN = re.compile(r"\b\d{1,3} (?:[^\W\d_]+ )?[^\W\d_]+")
+_SPAN = re.compile(r"\b(\d{1,3} [^\W\d_]+)(?: [^\W\d_]+)?")
 _UNTIL = frozenset(("until", "till", "bis", "tot", "hasta", "fino", "até"))
 """Words that say nothing of a day that stands before them: "12 Nov, till 2"."""
+_LAST = _UNTIL | frozenset(("to", "by", "before", "zum", "jusquau", "al", "do", "til", "expires", "ends"))
+"""Words before a last day."""
 _VALID = re.compile(
-    r"\b(?:valid|until|till|held|holds?|expires?|ends?|gültig|bis|valable|jusqu\w*|geldig|hasta|fino|ważn\w|giltig|gäller|gyldig|gælder|até)\b",
+    r"\b(?:valid|good for|open for|until|till|held|holds?|expires?|ends?|gültig|bis|valable|jusqu\w*|geldig|hasta|fino|ważn\w|giltig|gäller|gyldig|gælder|até)\b",
     re.IGNORECASE,
 )
 
@@ -151,10 +153,11 @@ def last_day(lines: Sequence[SheetLine]) -> tuple[date | None, set[str]]:
         to_day = word is not None and word[0].casefold() in _UNTIL
         behind = _days(says[word.end() :]) if word else set()
         is_valid, found = word is not None and not (to_day and not behind), behind or _days(says)
-        span = _SPAN.search(says)
+        count = _span(says[word.end() :], says) if word and is_valid else None
         if is_valid and len(found) == 1:
-            days[text] = found.pop()
-        elif is_valid and span and not found and (count := row_values.days(span[0])) is not None:
+            runs = timedelta(days=count or 0) if _begins(says) else timedelta()
+            days[text] = found.pop() + runs
+        elif count is not None and not found:
             spans[text] = count
         elif _is_dated(says):
             written |= found
@@ -165,6 +168,19 @@ def last_day(lines: Sequence[SheetLine]) -> tuple[date | None, set[str]]:
 
 def _days(text: str) -> set[date]:
     return {day for each in _DAY.findall(text) if (day := row_values.day(each, day_first=True)[0]) is not None}
+
+
+def _span(*texts: str) -> int | None:
+    """The days in the first of the texts that speaks of a number of days: "14 working days", "2 weeks"."""
+    found = (each for text in texts for each in _SPAN.finditer(_DAY.sub(" ", text)))
+    read = (row_values.days(span) for each in found for span in (each[0], each[1]))
+    return next((days for days in read if days is not None), None)
+
+
+def _begins(text: str) -> bool:
+    """Whether the day in a text is not said to be a last one: days of which it speaks run from there."""
+    before = plain(_DAY.split(text)[0]).split()[-2:]
+    return _LAST.isdisjoint(before)
 
 
 def _is_dated(text: str) -> bool:

@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from optimiser.errors import CallError
-from optimiser.model.imports import Told
+from optimiser.model.imports import Told, Understood
 from optimiser.quote_import import accept, postage, telling, understand
 from tests.unit.quote_import.conftest import GBP, KNOWN
 
@@ -144,14 +144,14 @@ def test_nothing_else_of_the_terms_changes(tmp_path, read):
     file = tmp_path / "suppliers.csv"
     file.write_bytes(TERMS)
     understood = read(LINE, "--word", "Carriage=postage 6.50")
-    assert postage.changes(tmp_path, understood.postage, GBP) == (
+    assert postage.changes(tmp_path, understood, GBP) == (
         "postage of oddlode: 5.00 before, 6.50 now, in suppliers.csv",
     )
     accept(tmp_path, [understood], GBP, DAY)
     assert file.read_bytes() == TERMS.replace(b" 5.00 ", b"6.50")
     accept(tmp_path, [understood], GBP, DAY)
     assert file.read_bytes() == TERMS.replace(b" 5.00 ", b"6.50")
-    assert postage.changes(tmp_path, understood.postage, GBP) == ()
+    assert postage.changes(tmp_path, understood, GBP) == ()
 
 
 @pytest.mark.parametrize(
@@ -166,7 +166,7 @@ def test_a_cell_is_filled_or_a_line_is_added(tmp_path, before, after):
     file = tmp_path / "suppliers.csv"
     if before is not None:
         file.write_bytes(before)
-    assert postage.written(tmp_path, {"mossback": 320}, GBP) == after
+    assert postage.written(tmp_path, [Understood("", postage={"mossback": 320})], GBP) == after
 
 
 def test_terms_without_the_column_and_links_are_refused_and_nothing_is_written(tmp_path, read):
@@ -184,3 +184,30 @@ def test_terms_without_the_column_and_links_are_refused_and_nothing_is_written(t
         accept(home, [understood], GBP, DAY)
     assert outside.read_bytes() == b"supplier,postage\n"
     assert list((home / "quotes").iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    "line", ["Carriage 5.95, free over 75", "Carriage £5.95 an order - free of charge on orders over £75"]
+)
+def test_from_which_goods_on_it_is_free_goes_into_the_terms_too(read, tmp_path, line):
+    """It was lost without a word."""
+    sheet = LINE.replace("Carriage,,6.50", f'"{line}"')
+    understood = read(sheet, *first_way(read(sheet)))
+    assert (understood.doubts, understood.postage, understood.free_over) == ((), {"oddlode": 595}, {"oddlode": 7500})
+    accept(tmp_path, [understood], GBP, DAY)
+    assert (tmp_path / "suppliers.csv").read_bytes() == b"supplier,postage,free_over\noddlode,5.95,75.00\n"
+    assert postage.changes(tmp_path, understood, GBP) == ()
+
+
+def test_a_word_that_is_silent_about_it_is_answered_with_one_that_is_not(read):
+    sheet = LINE.replace("Carriage,,6.50", '"Carriage £5.95, free over £75"')
+    understood = read(sheet, "--word", "Carriage £5.95, free over £75=postage 5.95")
+    (said,) = [caution for caution in understood.cautions if "names 75 of goods" in caution]
+    assert '=postage 5.95 free over 75"' in said
+
+
+def test_a_new_supplier_with_postage_told_is_not_said_to_be_without(read):
+    understood = read(LINE, "--word", "Carriage=postage 6.50", name="Pellow Parts.csv")
+    assert understood.postage == {"pellow-parts": 650}
+    (said,) = [caution for caution in understood.cautions if "not in suppliers.csv" in caution]
+    assert said == "not in suppliers.csv but for the postage told, so without minimum order: pellow-parts"
