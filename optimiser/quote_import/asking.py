@@ -108,7 +108,7 @@ def _says_it(about: str, text: str) -> bool:
     """
     if about == "condition":
         return any(map(_is_of_everything, re.split(r"[,.;:]\s", text)))
-    of_amount = about == "deposit" and bool(amounts_in(heeding.without_times(text)))
+    of_amount = about == "deposit" and bool(amounts_in(_behind_plus(heeding.without_times(text))))
     return about == "sale" or of_amount or (about == "pack" and pieces.in_name(text)[0] > 0)
 
 
@@ -202,7 +202,8 @@ def amounts_in(said: str) -> list[Decimal]:
 
 def _of_line(about: str, text: str) -> list[str]:
     """A line may give all parts their condition, or its one amount comes on top of every exchange part."""
-    amounts, named = set(amounts_in(heeding.without_times(text))), row_values.condition(text, strong_only=True)[0]
+    named = row_values.condition(text, strong_only=True)[0]
+    amounts = set(amounts_in(_behind_plus(heeding.without_times(text))))
     if about == "condition" and named is not None:
         return [f"all parts below it are {named}, {typed('word', text, f'all {named}')}"]
     if about == "deposit" and len(amounts) == 1:
@@ -210,6 +211,12 @@ def _of_line(about: str, text: str) -> list[str]:
     if about == "deposit":
         return [f"it comes on top of each exchange part, with your amount, {typed('word', text, 'deposit 25')}"]
     return _of_last_day(text) if about == "valid" else []
+
+
+def _behind_plus(text: str) -> str:
+    """What comes on top of a sum of money before it: "£92 plus deposit" names none."""
+    before, plus, behind = text.rpartition(" plus ")
+    return behind if plus and amounts_in(before) else text
 
 
 def _of_last_day(text: str) -> list[str]:
@@ -228,6 +235,8 @@ def _of_remark(about: str, text: str) -> list[str]:
     amount = next(map(str, amounts_in(text)), "")
     if about == "deposit" and amount:
         return [f"it comes on top of the price, {typed('word', text, f'deposit {amount}')}"]
+    if about == "deposit":
+        return [f"it comes on top of the price, with your amount, {typed('word', text, 'deposit 25')}"]
     return []
 
 

@@ -102,7 +102,12 @@ def kind(text: str) -> str:
     of_packs = among & heeded["pack"]
     of_pieces = of_prices or "sold" in among or any(map(str.isdigit, text))
     bare_per = not of_pieces and of_packs <= (_PER if len(words) < _SENTENCE else _PER | {"both"})
-    needless = {"postage": is_time(text) or _is_free(said), "pack": bare_per}  # "per la richiesta"
+    subject = plain(text.partition(":")[0]) in lexicon.headings().suppliers["subjects"]  # "SV: Delar till bilen"
+    needless = {
+        "postage": is_time(text) or _is_free(said),
+        "pack": bare_per,  # "per la richiesta"
+        "valid": subject and not any(map(str.isdigit, text)),
+    }
     found = (
         ("fitted", _phrase("fitting").search(said)),
         ("discount", _MONEY_OFF.search(text)),

@@ -62,6 +62,9 @@ def count(value: Value) -> int | None:
     words = lexicon.headings().prices
     if said in _ONE:
         return 1
+    per, _, one = said.partition(" ")
+    if per in lexicon.headings().qualifiers["per"] and one in words["each"]:
+        return 1
     named = {"pair": 2, "dozen": 12, "each": 1}
     for kind, number in named.items():
         if said in words[kind] and not said.isdigit():

@@ -225,13 +225,22 @@ def condition_of_all(lines: Sequence[SheetLine], goods: Set[str] = frozenset()) 
             if named is not None and not _is_name(clause, rest):
                 is_title = named != "new" and not heeding.kind(text)  # "New price list" says nothing of the parts
                 titles = lexicon.headings().suppliers["of_titles"] if is_title else frozenset[str]()
-                if not heeding.says_no_more(rest, goods | titles):
+                if not heeding.says_no_more(rest, goods | titles) and not _begins_of_all(clause, named):
                     return None, set()
                 said[text] = named
     conditions = set(said.values())
     return (conditions.pop(), set(said)) if len(conditions) == 1 else (None, set())
 
 
+def _begins_of_all(clause: str, named: Condition) -> bool:
+    """Whether a clause says of everything what it is, then goes on about something else: "All is new and both ..."."""
+    first, *behind = _AND.split(clause, maxsplit=1)
+    own, rest, _ = row_values.condition(first, strong_only=True)
+    every = not lexicon.headings().rows["every"].isdisjoint(plain(first).split())
+    return bool(behind) and own == named and every and heeding.says_no_more(rest)
+
+
+_AND = re.compile(r"\s(?:and|und|et|en|y|e|och|og)\s")
 _UNLESS = re.compile(
     r"\b(?:unless|except where|außer wo|sofern nicht|wenn nicht|sauf|tenzij|salvo|chyba że|om inte|medmindre|exceto)\b",
     re.IGNORECASE,

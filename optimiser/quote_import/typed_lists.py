@@ -15,6 +15,7 @@ _AMOUNT = (
     r"[£€$]\s?\d[^£€$]*|\d[\d.,]*(?:[.,]\d\d|[.,:]-)(?: ?(?:(?:kr|zł|eur|sek|dkk|pln|chf)\b\.?|€))?"
     r"|\d+ ?(?:(?:kr|zł)\.?|(?:quid|pounds?|euros?|eur)\b|[€£])"
 )
+_SUM = r"[£€$]? ?\d[\d.,]*(?: ?(?:€|(?:kr|zł|eur|sek|dkk|pln)\b\.?))?"
 _EACH = r"(?:(?<!\d )@ ?|(?:je|à|jeweils|per stuk|each|chaque|st) )?"
 _IN_FRONT = re.compile(rf"((?:(?![.!?]\s)[^£€$])*?[^£€$\s:,@-]),?\s+{_EACH}({_AMOUNT})", re.IGNORECASE)
 """A name, in which no sentence ends, and a sum of money behind it."""
@@ -31,7 +32,12 @@ _OPEN = re.compile(
     re.IGNORECASE,
 )
 """What stands before a sum of money that is no price by itself: "40 to", "2 for", "from"."""
-_COMMA = re.compile(r",\s+")
+_ORDERED = re.compile(
+    rf"(\d{{1,3}}) ?[x\N{{MULTIPLICATION SIGN}}] (\D.*?),? (?:@|at|à|je|a|per stuk|:|-) ?({_SUM}) ?(?:each )?[=:] ?({_SUM})",
+    re.IGNORECASE,
+)
+_BESIDES = re.compile(r",\s+|\s+(?=plus\s)")
+"""Between a sum of money and what is said besides."""
 _SOLD = [re.compile(rf"(.+?)(?:\s?[:,]|\s-)?\s({words})") for words in (r"\w+", r"\w+\s\w+")]
 """A name, and a word or two behind it that may say that it is sold."""
 _FEWEST = 2
@@ -72,6 +78,9 @@ def _ends_in_price(line: SheetLine) -> bool:
 
 def parted(cell: str) -> Iterator[str]:
     """A name, the one sum of money behind it or what stands there instead, and the condition or a remark behind that."""
+    if (ordered := _ORDERED.fullmatch(cell)) and (each := _each_of(ordered)):
+        yield from each
+        return
     for name, state in _sold(cell):
         priced = _IN_FRONT.fullmatch(name)
         yield from (priced[1] if priced else name, state)
@@ -80,10 +89,21 @@ def parted(cell: str) -> Iterator[str]:
         yield from _named_and_priced(piece)
 
 
+def _each_of(ordered: re.Match[str]) -> tuple[str, str] | None:
+    """The name and the price of one in a line of an order, where its sum proves it: "2 x Relay @ £4.50 = £9.00"."""
+    each, total = (prices.number_in(ordered[place]) for place in (3, 4))
+    proven = each is not None and total is not None and int(ordered[1]) * each == total
+    return (ordered[2], ordered[3]) if proven else None
+
+
 def _with_remark(cell: str) -> list[str]:
-    """What ends in a sum of money, and a remark behind its comma that holds none: "Relay £6 each, 2 left"."""
-    for comma in _COMMA.finditer(cell):
-        priced, remark = cell[: comma.start()], cell[comma.end() :]
+    """What ends in a sum of money, and a remark behind it that holds none: "Relay £6 each, 2 left"; of what comes on
+    top of it a deposit, for the tax is a part of the sum.
+    """
+    for sign in _BESIDES.finditer(cell):
+        priced, remark = cell[: sign.start()], cell[sign.end() :]
+        if not sign[0].strip() and lexicon.headings().heeded["deposit"].isdisjoint(lexicon.plain(remark).split()):
+            continue
         found = _IN_FRONT.fullmatch(priced)
         amount = found[2] if found else priced if prices.in_text(priced) else ""
         if prices.is_amount(amount) and not prices.in_text(remark):

@@ -106,7 +106,7 @@ def test_a_yards_list_that_mixes_lines_and_columns_is_read(taken):
         (6, "shoes", "salvage", 2200), (7, "wheel-bolt", "salvage", 4000),
     ]  # fmt: skip
     mends = [doubt.mend for doubt in understood.doubts]
-    assert [mend.split('"')[1] for mend in mends] == ["column C=pack", "25 ono=25"]
+    assert [mend.split('"')[1] for mend in mends] == ["pair=pack of 2", "25 ono=25"]
 
 
 @pytest.mark.parametrize("name", ["oddlode.csv", "oddlode.txt"])
