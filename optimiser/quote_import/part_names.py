@@ -132,7 +132,7 @@ def in_our_words(name: str) -> _Said:
             said += ours.split()
             units.add(ours)
             certain = certain and sure
-        elif words[0] not in lexicon.headings().qualifiers["neutral"]:
+        elif words[0] not in lexicon.headings().qualifiers["neutral"] | lexicon.headings().heeded["together_with"]:
             said.append(words[0])
             units.add(words[0])
         words = words[max(1, length) :]
