@@ -34,6 +34,23 @@ JOB_FILE = "job.toml"
 NOWHERE_TO_WRITE = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO, errno.EBADF, errno.EPIPE)
 OWN_FILES = (JOB_FILE, "quotes.csv", "suppliers.csv", "record.sqlite", "record.sqlite-journal")
 
+
+class ConditionWord(click.Choice[str]):
+    """A condition, or any word by which suppliers' sheets name one: "reman"."""
+
+    def __init__(self) -> None:
+        super().__init__(["new", "refurbished", "salvage"], case_sensitive=False)
+
+    def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """The condition that is meant; what names none is refused as it was typed."""
+        if value.casefold() not in self.choices:
+            from optimiser.quote_import import row_values
+
+            named, rest, _ = row_values.condition(value)
+            value = value if named is None or rest else named
+        return super().convert(value, param, ctx)
+
+
 SEVERITIES = click.Choice(["minor", "major", "dangerous"], case_sensitive=False)
 json_option = click.option("--json", "as_json", is_flag=True, help="Answer as JSON on standard output.")
 csv_option = click.option("--csv", "csv_file", metavar="FILE", type=click.Path(path_type=Path), help="Write the table to a CSV file too.")  # noqa: E501 # fmt: skip

@@ -9,16 +9,17 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from optimiser.cli import shell
-from optimiser.cli.app import SEVERITIES, job_and_words, json_option, program, read_moment, today
+from optimiser.cli.app import SEVERITIES, ConditionWord, job_and_words, json_option, program, read_moment, today
 from optimiser.cli.interrupts import INTERRUPTS
 from optimiser.cli.writing import entry_option, on_disk, show_moves, suppose_option, take, tell
 
 if TYPE_CHECKING:
     from optimiser.state import Moment
 
-CONDITIONS = click.Choice(["new", "refurbished", "salvage"], case_sensitive=False)
 COUNT = click.IntRange(min=1, max=10**6)
-condition_option = click.option("--condition", type=CONDITIONS, help="Its condition, where more than one is quoted.")
+condition_option = click.option(
+    "--condition", type=ConditionWord(), help="Its condition, where more than one is quoted."
+)
 ref_option = click.option("--ref", metavar="TEXT", help="The supplier's reference, where more than one is quoted.")
 fault_option = click.option("--fault", metavar="FAULT", help="The fault that it is about.")
 

@@ -14,6 +14,7 @@ import click
 from optimiser.calls import call
 from optimiser.cli import settling
 from optimiser.cli.app import (
+    ConditionWord,
     answer,
     csv_option,
     job_and_words,
@@ -40,7 +41,7 @@ if TYPE_CHECKING:
 @click.option("--map", "maps", multiple=True, metavar="HEADING=COLUMN", help='What a heading of theirs means: "Their heading=price"; "Their heading=ignore" leaves it out.')  # noqa: E501 # fmt: skip
 @click.option("--ex-tax", default="", metavar="PERCENT", help="The tax to add to prices that do not have it in them.")
 @click.option("--supplier", "suppliers", multiple=True, metavar="ID", help='Whose sheet it is; "Their name=id" for a supplier named in the rows.')  # noqa: E501 # fmt: skip
-@click.option("--condition", type=click.Choice(["new", "refurbished", "salvage"]), help="The condition of rows that name none.")  # noqa: E501 # fmt: skip
+@click.option("--condition", type=ConditionWord(), help="The condition of rows that name none.")
 @click.option("--decimal", default="", metavar="SIGN", help='The sign before the decimals: "." or ",".')
 @click.option("--part", "parts", multiple=True, metavar="NAME=ID", help='The part that a name of theirs stands for: "Their name=id".')  # noqa: E501 # fmt: skip
 @click.option("--word", "heard", multiple=True, metavar="THEIRS=MEANING", help='What a cell or a line of theirs means: "Neuteil=new", "TBC=0"; "Their line=ignore" leaves it out.')  # noqa: E501 # fmt: skip

@@ -113,7 +113,8 @@ class Parts:
         if any(self.dictionary.find(name) == part for name in (text, plain(text))):
             return ""
         own = {*self.names.comparable(part).split(), *self.names.comparable(self._titles.get(part, "")).split()}
-        _, rest, _ = row_values.condition(_any("kinds").sub(" ", _without_one(text)), strong_only=True)
+        bare = _any("kinds").sub(" ", _any("praise").sub(" ", _without_one(text)))
+        _, rest, _ = row_values.condition(bare, strong_only=True)
         return " ".join(word for word in plain(rest).split() if word not in own)
 
     def words_of(self, part: str) -> set[str]:

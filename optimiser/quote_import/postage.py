@@ -79,7 +79,11 @@ def unsaid(takings: Sequence[Taking]) -> Iterator[str]:
     for taking in takings:
         for text, meaning in taking.told.words.items():
             waived = asking.free_over(text)
-            if waived is not None and taking.postage_said(meaning) is not None and taking.free_over_said(meaning) is None:
+            if (
+                waived is not None
+                and taking.postage_said(meaning) is not None
+                and taking.free_over_said(meaning) is None
+            ):
                 whole = typed("word", text, f"{meaning} free over {waived}")
                 yield f"{shown(text)} names {waived} of goods, which is not taken into {FILE}; if it is to be, {whole}"
 

@@ -140,7 +140,7 @@ class Taking:
             raise SetAsideError(Why.NO_PRICE, "it is not on offer")
         own = _OwnWords.of(notes)
         state = self._said("condition", cells)
-        by_name = row_values.condition(named, strong_only=True)[0] if self.told.condition or self.of_all else None
+        by_name = self._own_condition(named, match.id)
         whole = self.section or by_name or self.told.condition or self.of_all
         condition = variant.condition or condition_of(state, [*texts, *notes], whole, self.of_the_rest)
         self.condition_used = self.condition_used or not state
@@ -171,6 +171,11 @@ class Taking:
             written="" if index is None else self._text(cells, index),
             working=price.working,
         )
+
+    def _own_condition(self, name: str, part: str) -> Condition | None:
+        """The condition in a row's name, beside one told; beside what is said of all, where it says no more."""
+        sure = self.told.condition or (self.of_all and not self.parts.besides(name, part))
+        return row_values.condition(name, strong_only=True)[0] if sure else None
 
     def _supplier_of(self, cells: Cells) -> str:
         """The supplier that the row names, else that of the section or the sheet."""

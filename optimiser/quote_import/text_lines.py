@@ -50,7 +50,11 @@ _DAY = re.compile(
 _SPAN = re.compile(r"\b(\d{1,3} [^\W\d_]+)(?: [^\W\d_]+)?")
 _UNTIL = frozenset(("until", "till", "bis", "tot", "hasta", "fino", "até"))
 """Words that say nothing of a day that stands before them: "12 Nov, till 2"."""
-_LAST = _UNTIL | frozenset(("to", "by", "before", "zum", "jusquau", "al", "do", "til", "expires", "ends"))
+_MOST_BETWEEN = 6
+"""Words between the one that says that something is valid and for how long."""
+_LAST = _UNTIL | frozenset(
+    ("to", "through", "including", "by", "before", "zum", "jusquau", "al", "do", "til", "expires", "ends")
+)
 """Words before a last day."""
 _VALID = re.compile(
     r"\b(?:valid|good for|open for|until|till|held|holds?|expires?|ends?|gültig|bis|valable|jusqu\w*|geldig|hasta|fino|ważn\w|giltig|gäller|gyldig|gælder|até)\b",
@@ -153,7 +157,7 @@ def last_day(lines: Sequence[SheetLine]) -> tuple[date | None, set[str]]:
         to_day = word is not None and word[0].casefold() in _UNTIL
         behind = _days(says[word.end() :]) if word else set()
         is_valid, found = word is not None and not (to_day and not behind), behind or _days(says)
-        count = _span(says[word.end() :], says) if word and is_valid else None
+        count = _span(_DAY.sub(" ", says)) if is_valid else None
         if is_valid and len(found) == 1:
             runs = timedelta(days=count or 0) if _begins(says) else timedelta()
             days[text] = found.pop() + runs
@@ -170,11 +174,19 @@ def _days(text: str) -> set[date]:
     return {day for each in _DAY.findall(text) if (day := row_values.day(each, day_first=True)[0]) is not None}
 
 
-def _span(*texts: str) -> int | None:
-    """The days in the first of the texts that speaks of a number of days: "14 working days", "2 weeks"."""
-    found = (each for text in texts for each in _SPAN.finditer(_DAY.sub(" ", text)))
-    read = (row_values.days(span) for each in found for span in (each[0], each[1]))
-    return next((days for days in read if days is not None), None)
+def _span(text: str) -> int | None:
+    """For how many days something is valid: "valid for 14 working days", "2 weeks valid"; not until it is delivered."""
+    known, word = lexicon.headings(), _VALID.search(text)
+    behind_first = sorted(_SPAN.finditer(text), key=lambda span: word is not None and span.start() < word.start())
+    for found in behind_first if word else ():
+        between = text[word.end() : found.start()] if found.start() > word.start() else text[found.end() : word.start()]
+        words = plain(between).split()
+        of_delivery = any(w in known.heeded["postage"] or known.columns.get(w) == "lead_days" for w in words)
+        read = (row_values.days(span) for span in found.group(0, 1))
+        count = next((days for days in read if days is not None), None)
+        if count is not None and len(words) < _MOST_BETWEEN and not of_delivery:
+            return count
+    return None
 
 
 def _begins(text: str) -> bool:

@@ -106,7 +106,8 @@ def _with_remark(cell: str) -> list[str]:
             continue
         found = _IN_FRONT.fullmatch(priced)
         amount = found[2] if found else priced if prices.in_text(priced) else ""
-        if prices.is_amount(amount) and not prices.in_text(remark):
+        counts = not any(map(str.isdigit, remark)) or row_values.stock_in(remark) is not None
+        if prices.is_amount(amount) and counts:
             return [priced, remark]
     return [cell]
 

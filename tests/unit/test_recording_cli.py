@@ -569,6 +569,18 @@ def test_a_piece_named_by_its_attempt_and_by_its_order_is_bought_once(run: Run, 
     assert [e.happening.packs for e in Store(ships_free).entries()] == [1]
 
 
+@pytest.mark.parametrize(("word", "condition"), [("reman", "refurbished"), ("Used", "salvage"), ("NEW", "new")])
+def test_a_condition_is_taken_in_the_words_of_sheets(run: Run, ships_free: Path, word: str, condition: str) -> None:
+    code, _, _ = run("bought", ships_free, "pa", "from", "shop", "--price", "10.00", "--condition", word)
+    assert code == 0
+    assert [e.happening.condition for e in Store(ships_free).entries()] == [condition]
+
+
+def test_a_word_for_no_condition_is_refused_as_typed(run: Run, ships_free: Path) -> None:
+    code, _, err = run("bought", ships_free, "pa", "from", "shop", "--price", "10.00", "--condition", "shiny")
+    assert (code, "shiny" in err, "salvage" in err) == (2, True, True)
+
+
 @pytest.mark.parametrize(
     ("said", "like"), [("heater blower dead", "Heater blower dead on every speed"), ("odd smell", None)]
 )

@@ -264,3 +264,127 @@ def test_a_day_and_a_vehicle_behind_a_label_are_no_suppliers(line: str, tmp_path
 )
 def test_what_only_looks_denied_or_numbered_is_asked_about(note: str, asked: str, tmp_path: Path):
     assert keys(f"{NAMED}Part;Condition;Price inc VAT;Note\nAlternator;rebuilt;88;{note}\n", tmp_path) == [asked]
+
+
+@pytest.mark.parametrize(
+    ("line", "until"),
+    [
+        ("Quotation 30/11/2026 - valid 14 days", "2026-12-14"),
+        ("Quotation 30/11/2026, valid for 14 days", "2026-12-14"),
+        ("Valid 14 days from 30/11/2026", "2026-12-14"),
+        ("Quote dated 30 Nov 2026 (valid 2 weeks)", "2026-12-14"),
+        ("Quote of 30/11/2026 - delivery 3 days, 14 days valid", "2026-12-14"),
+        ("Angebot vom 30.11.2026, gültig 14 Tage", "2026-12-14"),
+        ("Valid until 30/11/2026, delivery 3 days", "2026-11-30"),
+        ("Valid: 30/11/2026, delivery 3 days", "2026-11-30"),
+        ("Valid 14 days, until 30/11/2026", "2026-11-30"),
+    ],
+)
+def test_days_beside_a_date_run_from_it_unless_it_is_the_last(line: str, until: str, tmp_path: Path):
+    text = f"{NAMED}{line}\nPart;Condition;Price inc VAT\nAlternator;used;40\n"
+    understood, problems = corpus.read(made(text), tmp_path)
+    assert problems == ()
+    assert understood is not None
+    assert [str(row.valid_until) for row in understood.rows] == [until]
+
+
+MAIL = """From: Mossback Yard
+Hi mate, all used, off a 2012 van, tested.
+
+- alternator £15
+- heater motor - 18 quid
+- starter motor, good one, 40 quid
+- spark plug, new in box, £5 each
+- wiper blade £4, 2 left
+No VAT on any of it, cash please, cheers
+"""
+
+
+def test_a_mail_of_lines_with_commas_is_not_cut_into_columns(tmp_path: Path):
+    sheet = Sheet("made", "pasted.txt", MAIL, asks="x")
+    understood, problems = corpus.read(sheet, tmp_path)
+    assert problems == ()
+    assert understood is not None
+    assert [(row.part, row.condition, row.price_minor, row.stock) for row in understood.rows] == [
+        ("alternator", "salvage", 1500, None),
+        ("heater-motor", "salvage", 1800, None),
+        ("starter-motor", "salvage", 4000, None),
+        ("spark-plug", "new", 500, None),
+        ("wiper-blade", "salvage", 400, 2),
+    ]
+
+
+@pytest.mark.parametrize(
+    "tail", ["70 with pulley", "or £40 with the cable", "needs a clean", "plus returnable deposit"]
+)
+def test_what_is_said_behind_a_price_in_a_line_is_asked_about(tail: str, tmp_path: Path):
+    text = f"From: Mossback Yard\nAll used, no VAT to add.\n\nAlternator £30\nStarter motor £25, {tail}\n"
+    understood, problems = corpus.read(Sheet("made", "pasted.txt", text, asks="x"), tmp_path)
+    assert len(problems) == 1
+    assert understood is not None
+    assert "alternator" in {row.part for row in understood.rows}
+
+
+def test_a_line_of_an_order_is_the_price_of_one_where_its_sum_proves_it(tmp_path: Path):
+    text = "From: Mossback Yard\nAll new, VAT included.\n\n{}\n3 x Wiper blade @ £4.00 = £12.00\n"
+    proven = Sheet("made", "order.txt", text.format("2 x Spark plug @ £3.50 = £7.00"), asks="x")
+    understood, problems = corpus.read(proven, tmp_path)
+    assert problems == ()
+    assert understood is not None
+    assert [(row.part, row.price_minor, row.pack) for row in understood.rows] == [
+        ("spark-plug", 350, 1), ("wiper-blade", 400, 1),
+    ]  # fmt: skip
+    other = Sheet("made", "order.txt", text.format("2 x Spark plug @ £3.50 = £8.00"), asks="x")
+    assert [problem.found for problem in corpus.read(other, tmp_path)[1]] == ['"2 x Spark plug @ £3.50 = £8.00"']
+
+
+def test_so_many_of_a_price_are_the_total_though_it_is_called_net(tmp_path: Path):
+    text = f"{NAMED}All new, VAT at 20% to be added\nQty;Part;Unit price;Net\n2;Spark plug;4.00;8.00\n1;Alternator;95.00;95.00\n"
+    assert rows(text, tmp_path) == ["spark-plug new 480 1 0", "alternator new 11400 1 0"]
+
+
+def test_a_price_and_its_deposit_summed_are_no_news(tmp_path: Path):
+    text = f"{NAMED}Part;Condition;Price inc VAT;Surcharge;To pay\nAlternator;rebuilt;88;30;{{}}\n"
+    assert rows(text.format(118), tmp_path) == ["alternator refurbished 8800 1 3000"]
+    assert keys(text.format(120), tmp_path) == ["money"]
+
+
+def test_pieces_that_are_sold_loose_are_priced_by_one(tmp_path: Path):
+    text = f"{NAMED}{{}}\nPart;Condition;Per;Price inc VAT\nSpark plug;new;100;250\nWiper blade;new;1;4\n"
+    loose = text.format("Any number is supplied loose.")
+    assert rows(loose, tmp_path) == ["spark-plug new 250 1 0", "wiper-blade new 400 1 0"]
+    assert rows(text.format("Prices as agreed."), tmp_path) == ["spark-plug new 25000 100 0", "wiper-blade new 400 1 0"]
+    assert keys(text.format("Packs are not sold loose."), tmp_path) != []
+
+
+@pytest.mark.parametrize(
+    ("name", "title", "found"),
+    [
+        ("Thermostat + seal", "Thermostat with seal", "taken"),
+        ("O2 sensor pre cat", "Oxygen sensor before catalyst", "taken"),
+        ("Rear box c/w clamp", "Rear silencer", "asked"),
+        ("Exh. gasket & clamp kit", "Exhaust joint kit", "asked"),
+        ("Inside handle n/s rear", "Inner door handle, left rear", "asked"),
+        ("Front pads, set", "Front brake pads (set)", "asked"),
+    ],
+)
+def test_other_names_of_a_part_are_taken_or_asked_about_beside_rows_that_are_known(
+    name: str, title: str, found: str, tmp_path: Path
+):
+    text = f'{NAMED}Part,Condition,Price inc VAT\nAlternator,used,40\n"{name}",new,20\n'
+    sheet = made(text, job={"wanted": title, "alternator": "Alternator"})
+    understood, problems = corpus.read(sheet, tmp_path)
+    assert understood is not None
+    assert ("wanted" in {row.part for row in understood.rows}, len(problems)) == (
+        found == "taken",
+        int(found == "asked"),
+    )
+
+
+@pytest.mark.parametrize(
+    "line", ["Je vide le garage :", "Both came back to me, pasted below.", "Ämne: SV: Delar till bilen"]
+)
+def test_words_that_mean_something_else_in_a_sentence_are_no_doubt(line: str, tmp_path: Path):
+    assert rows(f"{NAMED}{line}\nPart;Condition;Price inc VAT\nAlternator;used;40\n", tmp_path) == [
+        "alternator salvage 4000 1 0"
+    ]
