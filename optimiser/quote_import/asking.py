@@ -64,11 +64,13 @@ def ask(
     rate: str = "",
     one_row: bool = False,
     of_some: bool = False,
+    names_part: bool = False,
 ) -> None:
     """Note a text that speaks of money.
 
     ``one_row``: it is a remark on its row alone, ``supplier``: whose it is, ``taxed``: what a charge comes to with the
-    tax of the prices, ``rate``: the percent of tax it may be, ``of_some``: it is about the tax in some prices.
+    tax of the prices, ``rate``: the percent of tax it may be, ``of_some``: it is about the tax in some prices,
+    ``names_part``: it may be an offer in a sentence.
     """
     nothing = typed("word", text, means or IGNORE)
     of_some = of_some or heeding.is_tax_of_some(text)
@@ -77,7 +79,8 @@ def ask(
         ways = _of_postage(text, found or text, supplier, nothing, taxed)
     if means and about != "tax":  # a name in other words is no name
         ways = [way for way in ways if nothing in way]
-    mend = f"say what it means: {'; or '.join(ways)}"
+    written_out = ["if it is an offer, write it as a name, a dash and one price: Name - £12.50"][: names_part]
+    mend = f"say what it means: {'; or '.join([*ways, *written_out])}"
     at.complain(about, found=shown(found or text, 120), expected=EXPECTED[about], mend=mend)
 
 

@@ -69,7 +69,10 @@ class UnheededLines:
             text, found = (as_written[said], row.says.partition(" | ")[2]) if told_before else (said, row.says)
             rate, at = self._rate(row) if about == "tax" else "", self.place.at(row.place)
             taxed = None if taxes.in_line(row.says) else self.taking.money.with_tax
-            asking.ask(at, about, text, found=found, supplier=whose, taxed=taxed, rate=rate, of_some=of_some)
+            offer = row.kind is Why.TEXT and bool(prices.in_text(text)) and self.taking.parts.is_named_in(text)
+            asking.ask(
+                at, about, text, found=found, supplier=whose, taxed=taxed, rate=rate, of_some=of_some, names_part=offer
+            )
         if len(asked) > _MOST_LINES:
             found = f"{len(asked) - _MOST_LINES} more lines that speak of money"
             self.place.complain(

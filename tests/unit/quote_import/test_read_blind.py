@@ -325,6 +325,12 @@ def test_what_is_said_behind_a_price_in_a_line_is_asked_about(tail: str, tmp_pat
     assert "alternator" in {row.part for row in understood.rows}
 
 
+def test_an_offer_in_a_sentence_may_be_written_out(tmp_path: Path):
+    text = "From: Mossback Yard\nAll used, no VAT to add.\n\nAlternator £30\nSpark plug £25, or £40 with the cable\n"
+    (problem,) = corpus.read(Sheet("made", "pasted.txt", text, asks="x"), tmp_path)[1]
+    assert "if it is an offer, write it as a name, a dash and one price: Name - £12.50" in problem.mend
+
+
 def test_a_line_of_an_order_is_the_price_of_one_where_its_sum_proves_it(tmp_path: Path):
     text = "From: Mossback Yard\nAll new, VAT included.\n\n{}\n3 x Wiper blade @ £4.00 = £12.00\n"
     proven = Sheet("made", "order.txt", text.format("2 x Spark plug @ £3.50 = £7.00"), asks="x")
