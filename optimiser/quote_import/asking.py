@@ -79,7 +79,7 @@ def ask(
         ways = _of_postage(text, found or text, supplier, nothing, taxed)
     if means and about != "tax":  # a name in other words is no name
         ways = [way for way in ways if nothing in way]
-    written_out = ["if it is an offer, write it as a name, a dash and one price: Name - £12.50"][: names_part]
+    written_out = ["if it is an offer, write it as a name, a dash and one price: Name - £12.50"][:names_part]
     mend = f"say what it means: {'; or '.join([*ways, *written_out])}"
     at.complain(about, found=shown(found or text, 120), expected=EXPECTED[about], mend=mend)
 

@@ -53,7 +53,8 @@ _PRICES = re.compile(r"preis|list|tarif|prijz|cennik|prislist", re.IGNORECASE)
 _YEAR = re.compile(r"(?:19|20)\d\d(?:/(?:20)?\d\d)?")
 _SAYS_NOTHING = re.compile(
     r"\bsold (?:as|by|in|singly|separately|individually|new|used|under)\b|\bestimate (?:no |nr |number )?\d+\b"
-    r"|\b\d{1,3} (?:day|week|month)s? swap\b|\bdelivery note\b|\bheavy duty\b|\btill (?:no )?\d{1,2}$|(?<!\d )\bpara (?=[^\W\d])"
+    r"|\b\d{1,3} (?:day|week|month)s? swap\b"
+    r"|\bdelivery note\b|\bheavy duty\b|\btill (?:no )?\d{1,2}$|(?<!\d )\bpara (?=[^\W\d])"
 )
 """Sold as what or singly, the number of an estimate, the name of a paper, and "for" in Spanish: a pair in Polish stands
 behind a number, or last."""

@@ -105,8 +105,16 @@ class Parts:
 
     def may_be(self, text: str) -> str | None:
         """The part that a name may stand for, though its words have other meanings as well."""
-        names = (*_names(text), *_bare_names(text))
-        return next((part for name in names if (part := self.dictionary.may_be(name))), None)
+        return next((part for name in self.spellings(text) if (part := self.dictionary.may_be(name))), None)
+
+    def shortened(self, text: str) -> tuple[str, ...]:
+        """The parts whose words hold all those of a name, whatever is said of it in praise."""
+        return next(filter(None, map(self.dictionary.shortened, self.spellings(text))), ())
+
+    @staticmethod
+    def spellings(text: str) -> tuple[str, ...]:
+        """The name as it stands, and without what it was taken off, its condition, pieces, size, kind and praise."""
+        return (*_names(text), *_bare_names(text))
 
     def besides(self, text: str, part: str) -> str:
         """The words of a name that neither the part's own names have nor the condition takes."""
@@ -115,7 +123,7 @@ class Parts:
         own = {*self.names.comparable(part).split(), *self.names.comparable(self._titles.get(part, "")).split()}
         bare = _any("kinds").sub(" ", _any("praise").sub(" ", _without_one(text)))
         _, rest, _ = row_values.condition(bare, strong_only=True)
-        return " ".join(word for word in plain(rest).split() if word not in own)
+        return " ".join(word for word in plain(rest).split() if not own & {word, word.removesuffix("s")})
 
     def words_of(self, part: str) -> set[str]:
         """The words of a part's title, or of its id where it has none."""

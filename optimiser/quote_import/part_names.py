@@ -129,8 +129,9 @@ def in_our_words(name: str) -> _Said:
         length = next((n for n in range(most, 0, -1) if " ".join(words[:n]) in phrases), 0)
         if length:
             ours, sure = phrases[" ".join(words[:length])]
+            side, _, goods = ours.partition(" ") if ours.startswith(_SIDE) else ("", "", ours)
             said += ours.split()
-            units.add(ours)
+            units |= {side, goods} - {""}
             certain = certain and sure
         elif words[0] not in lexicon.headings().qualifiers["neutral"] | lexicon.headings().heeded["together_with"]:
             said.append(words[0])
@@ -145,15 +146,18 @@ def _phrases() -> tuple[Mapping[str, tuple[str, bool]], Mapping[str, int]]:
 
     Also how many words the longest name has that begins with a word.
     """
-    phrases = {}
+    phrases: dict[str, tuple[str, bool]] = {}
     for word, side in lexicon.headings().sides.items():
         if len(word) > 1:
             phrases[_name(word)] = (_side(side), True)
     shorter = {}
+    every = {_name(ours) for parts in package_data.part_names().values() for ours in parts}
     for system, parts in package_data.part_names().items():
         for ours, names in parts.items():
+            first, _, rest = _name(ours).partition(" ")
+            own = f"{phrases[first][0]} {rest}" if rest in every and first in phrases else _name(ours)
             for name in (ours, *names):
-                means = (_name(ours), system != package_data.MAY_BE or name == ours)
+                means = (own, system != package_data.MAY_BE or name == ours)
                 phrases[_name(name)] = shorter[_name(_without_little_words(name))] = means
     phrases = {name: means for name, means in shorter.items() if name} | phrases
     longest: dict[str, int] = {}

@@ -60,10 +60,8 @@ def count(value: Value) -> int | None:
         return None
     said = plain(value)
     words = lexicon.headings().prices
-    if said in _ONE:
-        return 1
     per, _, one = said.partition(" ")
-    if per in lexicon.headings().qualifiers["per"] and one in words["each"]:
+    if said in _ONE or (per in lexicon.headings().qualifiers["per"] and one in words["each"]):
         return 1
     named = {"pair": 2, "dozen": 12, "each": 1}
     for kind, number in named.items():

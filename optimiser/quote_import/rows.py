@@ -12,7 +12,7 @@ from functools import cached_property
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, How, TakenRow, Told, Why
 from optimiser.model.quotes import Condition
-from optimiser.quote_import import heeding, lexicon, prices, row_values, taxes, text_lines
+from optimiser.quote_import import heeding, lexicon, pieces, prices, row_values, taxes, text_lines
 from optimiser.quote_import.columns import ENOUGH, ColumnLayout, score
 from optimiser.quote_import.headings import NOT_ON_OFFER, PRICES, Variant, meaning
 from optimiser.quote_import.lexicon import plain
@@ -174,7 +174,7 @@ class Taking:
 
     def _own_condition(self, name: str, part: str) -> Condition | None:
         """The condition in a row's name, beside one told; beside what is said of all, where it says no more."""
-        sure = self.told.condition or (self.of_all and not self.parts.besides(name, part))
+        sure = self.told.condition or (self.of_all and not pieces.in_name(self.parts.besides(name, part))[1])
         return row_values.condition(name, strong_only=True)[0] if sure else None
 
     def _supplier_of(self, cells: Cells) -> str:

@@ -36,7 +36,7 @@ _ENDS = re.compile(r"[.,;!]+\s+|\s[-\N{EN DASH}\N{EM DASH}]+\s")
 _OF_WHOM = re.compile(
     r"\s(?:[Ff]rom|by|von|van|från|fra|od)(?:\s[^\W\d_a-zà-ÿ][^\W\d_]+){1,2}$|\s(?:off|from) (?:an?|my|our|the|this) .*"
 )
-"""Whose goods they are, or what they were taken off, behind a clause that says what they are: "Used parts from Jory"."""
+"""Whose goods they are, or what they were taken off, behind what they are: "Used parts from Jory", "off a runner"."""
 _MOST_CLAUSES = 12
 _IN = re.compile(r"\b(?:prices?|amounts?|figures?|all|preise|prix)\b[^.;]*?\bin\s+([^\s.,;:)]+)", re.IGNORECASE)
 _PER = re.compile(r"\bprices?\b[^.;]*?\bper\s+(\d+)\b", re.IGNORECASE)
@@ -57,7 +57,8 @@ _LAST = _UNTIL | frozenset(
 )
 """Words before a last day."""
 _VALID = re.compile(
-    r"\b(?:valid|good for|open for|until|till|held|holds?|expires?|ends?|gültig|bis|valable|jusqu\w*|geldig|hasta|fino|ważn\w|giltig|gäller|gyldig|gælder|até)\b",
+    r"\b(?:valid|(?:good|open) for|until|till|held|holds?|expires?|ends?"
+    r"|gültig|bis|valable|jusqu\w*|geldig|hasta|fino|ważn\w|giltig|gäller|gyldig|gælder|até)\b",
     re.IGNORECASE,
 )
 
@@ -177,13 +178,13 @@ def _days(text: str) -> set[date]:
 def _span(text: str) -> int | None:
     """For how many days something is valid: "valid for 14 working days", "2 weeks valid"; not until it is delivered."""
     known, word = lexicon.headings(), _VALID.search(text)
-    behind_first = sorted(_SPAN.finditer(text), key=lambda span: word is not None and span.start() < word.start())
-    for found in behind_first if word else ():
-        between = text[word.end() : found.start()] if found.start() > word.start() else text[found.end() : word.start()]
-        words = plain(between).split()
+    if word is None:
+        return None
+    start, end = word.span()
+    for found in sorted(_SPAN.finditer(text), key=lambda span: span.start() < start):  # those behind the word first
+        words = plain(text[end : found.start()] if found.start() > start else text[found.end() : start]).split()
         of_delivery = any(w in known.heeded["postage"] or known.columns.get(w) == "lead_days" for w in words)
-        read = (row_values.days(span) for span in found.group(0, 1))
-        count = next((days for days in read if days is not None), None)
+        count = next((days for span in found.group(0, 1) if (days := row_values.days(span)) is not None), None)
         if count is not None and len(words) < _MOST_BETWEEN and not of_delivery:
             return count
     return None

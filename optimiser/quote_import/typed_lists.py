@@ -33,7 +33,8 @@ _OPEN = re.compile(
 )
 """What stands before a sum of money that is no price by itself: "40 to", "2 for", "from"."""
 _ORDERED = re.compile(
-    rf"(\d{{1,3}}) ?[x\N{{MULTIPLICATION SIGN}}] (\D.*?),? (?:@|at|à|je|a|per stuk|:|-) ?({_SUM}) ?(?:each )?[=:] ?({_SUM})",
+    rf"(\d{{1,3}}) ?[x\N{{MULTIPLICATION SIGN}}] (\D.*?),? (?:@|at|à|je|a|per stuk|:|-) ?({_SUM})"
+    rf" ?(?:each )?[=:] ?({_SUM})",
     re.IGNORECASE,
 )
 _BESIDES = re.compile(r",\s+|\s+(?=plus\s)")
@@ -77,7 +78,7 @@ def _ends_in_price(line: SheetLine) -> bool:
 
 
 def parted(cell: str) -> Iterator[str]:
-    """A name, the one sum of money behind it or what stands there instead, and the condition or a remark behind that."""
+    """A name, the one sum of money behind it or what stands there instead, and a condition or remark behind that."""
     if (ordered := _ORDERED.fullmatch(cell)) and (each := _each_of(ordered)):
         yield from each
         return

@@ -197,8 +197,8 @@ class UnheededLines:
             "price"
         }
         singly = heeding.is_sold_singly(text) and any(layout.meanings[i].sold_singly for i in layout.prices)
-        in_packs = (
-            (singly and heeding.kind(text) == "pack") or of_packs and (per_pack or heeding.is_of_packs_alone(text))
+        in_packs = (singly and heeding.kind(text) == "pack") or (
+            of_packs and (per_pack or heeding.is_of_packs_alone(text))
         )
         return by_rate or in_packs or self.taking.is_understood(text) or self._is_told_of_tax(text)
 

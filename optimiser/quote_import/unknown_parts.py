@@ -155,7 +155,7 @@ class UnknownParts:
         match = parts.names.shortened(row.named) if self._is_of_job else None
         if match is not None and parts.words_of(match.id) <= set(parts.names.comparable(row.named).split()):
             return (match.id,)
-        return parts.dictionary.shortened(row.named) if self._is_of_job else ()
+        return parts.shortened(row.named) if self._is_of_job else ()
 
     def is_priced(self, row: Aside) -> bool:
         """Whether a price stands in its row, be it one that cannot be read."""

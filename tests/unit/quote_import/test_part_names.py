@@ -17,7 +17,7 @@ TABLES = package_data.part_names()
 NAMES = [
     (ours, name) for key, table in TABLES.items() if key != "may_be" for ours, names in table.items() for name in names
 ]
-FRONT = [word for word, side in lexicon.headings().sides.items() if side == "front" and len(word) > 1]
+LEFT = [word for word, side in lexicon.headings().sides.items() if side == "left" and len(word) > 1]
 GBP = Currency.of("GBP")
 
 
@@ -31,8 +31,8 @@ def test_no_name_stands_for_two_parts():
 
 def test_every_name_finds_its_part_alone():
     for ours, name in NAMES:
-        job = Dictionary({"wanted": f"Front {ours}", "other": "Garden gate"})
-        assert job.find(f"{name} {FRONT[-1]}") == "wanted", name
+        job = Dictionary({"wanted": f"Left {ours}", "other": "Garden gate"})
+        assert job.find(f"{name} {LEFT[-1]}") == "wanted", name
         assert job.find(name) is None, name
         assert job.among(name) == ("wanted",), name
         assert Dictionary({"a": ours, "b": f"the {ours}"}).find(name) is None, name  # two parts alike
@@ -111,3 +111,14 @@ def test_a_name_without_its_side_is_asked_about(taken):
 def test_one_part_at_two_prices_for_what_each_fits(taken, heading, asked):
     doubts = taken(f"Part,{heading},Condition,Price\nFront disc,small,new,30\nFront disc,large,new,40\n").doubts
     assert ['--word "small=not on offer"' in problem.mend for problem in doubts] == [True] * asked
+
+
+@pytest.mark.parametrize(
+    ("title", "name"),
+    [
+        ("Rear silencer", "Silencer, rear"), ("Silencer rear", "Rear box"), ("Inner door handle", "Inside handle"),
+        ("Door handle, inner, left", "Inside handle left hand"), ("Thermostat with seal", "Thermostat & seal"),
+    ],
+)  # fmt: skip
+def test_a_name_that_has_a_side_in_it_is_the_same_in_any_order(title: str, name: str):
+    assert Dictionary({"wanted": title, "other": "Garden gate"}).find(name) == "wanted"

@@ -345,7 +345,7 @@ def test_a_line_of_an_order_is_the_price_of_one_where_its_sum_proves_it(tmp_path
 
 
 def test_so_many_of_a_price_are_the_total_though_it_is_called_net(tmp_path: Path):
-    text = f"{NAMED}All new, VAT at 20% to be added\nQty;Part;Unit price;Net\n2;Spark plug;4.00;8.00\n1;Alternator;95.00;95.00\n"
+    text = f"{NAMED}All new, VAT at 20% to be added\nQty;Part;Unit price;Net\n2;Spark plug;4;8\n1;Alternator;95;95\n"
     assert rows(text, tmp_path) == ["spark-plug new 480 1 0", "alternator new 11400 1 0"]
 
 
