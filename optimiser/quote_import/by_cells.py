@@ -195,7 +195,7 @@ def _first_quote(grid: Grid, parts: Parts) -> int | None:
     """
     for index, line in enumerate(grid.lines[:_MOST_ABOVE]):
         texts = [cell for cell in line.cells if isinstance(cell, str) and not prices.is_amount(cell)]
-        if any(map(parts.is_named_in, texts)) and any(map(_holds_amount, line.cells)):
+        if any(map(parts.may_be_named_in, texts)) and any(map(_holds_amount, line.cells)):
             before = range(index - 1, -1, -1)
             first = next((at + 1 for at in before if not _is_priced(grid.lines[at])), 0)
             above = [cell for each in grid.lines[max(0, first - 1) : first] for cell in each.cells if cell is not None]
@@ -206,6 +206,10 @@ def _first_quote(grid: Grid, parts: Parts) -> int | None:
 
 def _is_priced(line: SheetLine) -> bool:
     return len(line.cells) > 1 and any(map(prices.is_amount, line.cells))
+
+
+def _is_in_brackets(cell: Value) -> bool:
+    return isinstance(cell, str) and cell[:1] == "("
 
 
 def _holds_amount(cell: Value) -> bool:
@@ -422,7 +426,9 @@ def _is_money(cells: Sequence[Value], *, bare: bool) -> bool:
     """
     if bare:
         cells = [cell for cell in cells if cell != headings.NOT_ON_OFFER and not row_values.is_sold((cell,))]
-        marked = any(isinstance(cell, str) and prices.in_text(cell) for cell in cells)
+        marked = not all(map(_is_in_brackets, cells)) and any(
+            isinstance(cell, str) and prices.in_text(cell) for cell in cells
+        )
         return all(_holds_amount(cell) or _is_asked(cell) for cell in cells) and (
             marked or all(map(prices.is_sum, cells))
         )
@@ -444,7 +450,10 @@ def settle(sheet: ColumnLayout, told: Told) -> None:
     _find(sheet, "lead_days", lambda text: row_values.days(text) is not None and not text.isdecimal(), _is_of_wait)
     _find(sheet, "side", lambda text: not _is_no_side(text))
     if sheet.is_lettered and sheet.prices:
-        remarks = [i for i in _unknown(sheet) if i > sheet.prices[-1] and not any(map(_holds_amount, sheet.below(i)))]
+        behind = (index for index in _unknown(sheet) if index > sheet.prices[-1])
+        remarks = [
+            i for i in behind if all(_is_in_brackets(cell) or not _holds_amount(cell) for cell in sheet.below(i))
+        ]
         for index in remarks:
             sheet.meanings[index] = Meaning("note", How.CELLS)
         sheet.at["note"] = [*sheet.at.get("note", ()), *remarks]
@@ -509,7 +518,8 @@ def find_parts(sheet: ColumnLayout, parts: Parts) -> None:
     found = []
     for index in sorted({*_unknown(sheet), *sheet.of("pack"), *by_cells}):  # "Unit" may be that of a car
         cells = sheet.below(index)
-        named = [cell for cell in cells if isinstance(cell, str) and parts.is_named_in(cell)]
+        is_named = parts.may_be_named_in if sheet.is_lettered else parts.is_named_in
+        named = [cell for cell in cells if isinstance(cell, str) and is_named(cell)]
         if named and (2 * len(named) >= len(cells) or (sheet.is_lettered and index == 0 and sheet.prices)):
             found.append(index)
     if len(found) == 1:

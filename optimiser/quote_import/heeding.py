@@ -229,6 +229,16 @@ def is_tax_of_some(text: str) -> bool:
     return taxes.names_tax(words) and (two or of_charge or bool((tax["of_some"] | tax["margin"]).intersection(words)))
 
 
+def is_tax_of_deposits_too(text: str) -> bool:
+    """Whether a sentence says of prices and of deposits alike that the tax comes on top."""
+    words, heeded = plain(text).split(), lexicon.headings().heeded
+    before = words[: next((place for place, word in enumerate(words) if taxes.names_tax([word])), 0)]
+    of_deposits, joined = heeded["deposit"] - {"exchange"}, heeded["and"] - {"plus"}
+    said = {word in of_deposits for word in before if word in of_deposits | heeded["money"]}
+    both = said == {True, False} and not joined.isdisjoint(before)
+    return both and taxes.in_line(text) == "without"
+
+
 def is_untaxed(text: str, *, used: bool) -> bool:
     """Whether a line says that no tax comes on top of any price: its writer is not registered for it, or the goods, all
     of them ``used``, are sold under the margin scheme (articles 312 to 325 of directive 2006/112/EC).

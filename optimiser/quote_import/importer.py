@@ -200,7 +200,9 @@ class _Reading:
             _settle_tax(each, place)
             by_cells.settle(each, self.told)
         parts = Parts(self.known, self.told)
-        parts.dictionary.heed_headings([self.known.currency.code, *(text for each in sheets for text in each.texts)])
+        spoken = [cell for each in sheets for line in text_lines.of_text(each) for cell in words_of(line.cells)]
+        of_headings = [text for each in sheets for text in each.texts]
+        parts.dictionary.heed_words([self.known.currency.code, *of_headings, *spoken])
         for each in sheets:
             by_cells.find_parts(each, parts)
             self.as_above[each.grid.sheet] = plain_lines.write_out(each, self.told.words)

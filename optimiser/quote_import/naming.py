@@ -103,6 +103,10 @@ class Parts:
         """Whether a text is the name of a part of the job, or holds that of one."""
         return self._find(text) is not None or self.names.named_in(text) is not None
 
+    def may_be_named_in(self, text: str) -> bool:
+        """Whether a text is or holds the name of a part of the job, or words that stand for one beside others."""
+        return self.is_named_in(text) or bool(self.dictionary.among(text))
+
     def may_be(self, text: str) -> str | None:
         """The part that a name may stand for, though its words have other meanings as well."""
         return next((part for name in self.spellings(text) if (part := self.dictionary.may_be(name))), None)
@@ -342,7 +346,7 @@ def _without_private(line: str) -> str:
 def _from_whom(line: str) -> str:
     """The name behind a title that says whose it is: "Prices from Ashdown Motors"; empty where it is none."""
     known, found = lexicon.headings(), _FROM.match(line)
-    name = line[found.end() :].strip() if found else ""
+    name = BEHIND_NAME.split(line[found.end() :])[0].strip() if found else ""
     said = plain(name).split()
     lead = {word for word in plain(found[1]).split() if not word.isdecimal()} if found else set()
     fits = 0 < len(said) < _LONGEST_FIRM and name[0].isupper() and all(map(_is_of_name, name.split()))
@@ -358,7 +362,7 @@ def _addressed_to_nobody(lines: Sequence[str]) -> Iterator[str]:
     to_whom, before = lexicon.headings().suppliers["to_whom"], ""
     for line in lines:
         words = plain(line).split()
-        if to_whom.isdisjoint((*words[:-1], before)):
+        if to_whom.isdisjoint((*words[:-1], before)) or _from_whom(line):  # "for sale by"
             yield line
         before = words[-1] if words else ""
 

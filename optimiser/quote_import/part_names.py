@@ -41,8 +41,8 @@ class Dictionary:
     def _in_singular(self) -> list[tuple[frozenset[str], set[str]]]:
         return [(_singular(words), parts) for words, parts in self._ids.items()]
 
-    def heed_headings(self, texts: Iterable[str]) -> None:
-        """Take for sure what stands for nothing else in the language of these headings, or where such money is paid."""
+    def heed_words(self, texts: Iterable[str]) -> None:
+        """Take for sure what stands for nothing else in the language of these texts, or where such money is paid."""
         known = lexicon.headings()
         words = {word for text in texts for word in plain(text).split()} - known.tax["with"]
         self._sure = {name for name, ends in known.sure_beside.items() if any(word.endswith(ends) for word in words)}

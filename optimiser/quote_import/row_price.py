@@ -274,7 +274,8 @@ class SheetMoney:
         """The price with the tax in it, exact, and what was added; ``pieces``: how often the price written is in it."""
         mark = written.tax or self._said_in_row(cells) or self.remark or self.of_heading() or self._of_section(row)
         amount = self._column("tax_amount", cells)
-        rate = self._column("tax_rate", cells)
+        in_words = numbers.PERCENT.findall(row_values.text(self._column("tax_said", cells)))
+        rate = f"{in_words[0]}%" if in_words else self._column("tax_rate", cells)
         if mark == "with":
             return net, ""
         if self.layout.one("tax") is not None:

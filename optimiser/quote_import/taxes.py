@@ -77,11 +77,12 @@ def _beside(words: Sequence[str], place: int, phrases: frozenset[str]) -> tuple[
 
 
 def in_cell(text: str, heading: Mark = "") -> Mark:
-    """Whether a cell says that the tax is in the price: "inc", "ex", or yes and no to what its heading says."""
+    """Whether a cell says that the tax is in the price: "inc", "plus 20%", or yes and no to what its heading says."""
     said_in_it = text.casefold().strip()
     if said_in_it in (*_YES, *_NO):
         return "with" if (said_in_it in _YES) == (heading != "without") else "without"
-    mark, rest = said(said_in_it.replace("+", " plus ").replace(".", "").split(), alone=True)
+    without_rate = numbers.PERCENT.sub(" ", said_in_it)
+    mark, rest = said(without_rate.replace("+", " plus ").replace(".", "").split(), alone=True)
     return "" if rest or mark == "inside" else mark
 
 

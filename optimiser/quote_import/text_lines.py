@@ -107,7 +107,14 @@ def in_small_coin(layout: ColumnLayout, currency: Currency) -> set[str]:
 
 
 def of_deposits(layout: ColumnLayout) -> set[str]:
-    """Take the deposits for part of the prices where a line says so; the lines that say it, or that they are on top."""
+    """Take the deposits for part of the prices where a line says so, or for without the tax where one says it of prices
+    and deposits alike; the lines that say that they are inside, or on top.
+    """
+    for index in layout.at.get("deposit", ()):
+        if not layout.meanings[index].tax and any(
+            heeding.is_tax_of_deposits_too(text) for _, text in _lines(layout.grid)
+        ):
+            layout.meanings[index] = replace(layout.meanings[index], tax="without")
     said = {text: where for _, text in _lines(layout.grid) if (where := heeding.of_deposit(text))}
     index = layout.one("deposit")
     if index is None or len(set(said.values())) > 1:
@@ -379,7 +386,7 @@ def _sentences(text: str) -> list[str]:
     ends = _ENDS if heeding.is_for_trade(text) else _SENTENCE
     said = [each for each in ends.split(text) if each]
     kinds = list(map(_speaks_of, said)) if 1 < len(said) <= _MOST_BESIDES else []
-    return said if len({*kinds} - {""}) > 1 else [text]
+    return said if len({*kinds} - {""}) > 1 or {"tax", ""} <= {*kinds} else [text]
 
 
 def _speaks_of(text: str) -> str:
@@ -391,6 +398,9 @@ def _speaks_of(text: str) -> str:
 
 def _apart(text: str) -> list[str]:
     """A text about the tax without what it says besides that must be heeded, and each of these."""
+    sentences = _SENTENCE.split(text)
+    if len(sentences) > 1 and any(map(heeding.is_tax_of_deposits_too, sentences)):
+        return sentences
     mark, left, apart = taxes.in_line(text), text, list[str]()
     for rest, may_be_in_too in islice(_besides(text) if mark else (), _MOST_BESIDES):
         about = _speaks_of(numbers.PERCENT.sub(" ", rest))
@@ -399,6 +409,8 @@ def _apart(text: str) -> list[str]:
         without = left.replace(rest, "", 1)
         if _PLUS.match(without.lstrip()) and left.startswith(rest) and heeding.is_tax_of_some(left):
             continue  # "surcharge plus VAT"
+        if heeding.is_tax_of_deposits_too(text):
+            break
         if about and rest in left and not is_price and not is_in_too and taxes.in_line(without) == mark:
             left = without
             apart.append(rest)

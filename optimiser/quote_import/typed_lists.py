@@ -37,7 +37,7 @@ _ORDERED = re.compile(
     rf" ?(?:each )?[=:] ?({_SUM})",
     re.IGNORECASE,
 )
-_BESIDES = re.compile(r",\s+|\s+(?=plus\s)")
+_BESIDES = re.compile(r",\s+|\s+(?=plus\s|\()")
 """Between a sum of money and what is said besides."""
 _SOLD = [re.compile(rf"(.+?)(?:\s?[:,]|\s-)?\s({words})") for words in (r"\w+", r"\w+\s\w+")]
 """A name, and a word or two behind it that may say that it is sold."""
@@ -86,8 +86,8 @@ def parted(cell: str) -> Iterator[str]:
         priced = _IN_FRONT.fullmatch(name)
         yield from (priced[1] if priced else name, state)
         return
-    for piece in _with_remark(cell):
-        yield from _named_and_priced(piece)
+    priced, *remark = _with_remark(cell)
+    yield from (*_named_and_priced(priced), *remark)
 
 
 def _each_of(ordered: re.Match[str]) -> tuple[str, str] | None:
@@ -98,16 +98,21 @@ def _each_of(ordered: re.Match[str]) -> tuple[str, str] | None:
 
 
 def _with_remark(cell: str) -> list[str]:
-    """What ends in a sum of money, and a remark behind it that holds none: "Relay £6 each, 2 left"; of what comes on
-    top of it a deposit, for the tax is a part of the sum.
+    """What ends in a sum of money, and a remark behind it that holds none but in brackets: "Relay £6 each, 2 left"; of
+    what comes on top of it a deposit, for the tax is a part of the sum.
     """
     for sign in _BESIDES.finditer(cell):
         priced, remark = cell[: sign.start()], cell[sign.end() :]
-        if not sign[0].strip() and lexicon.headings().heeded["deposit"].isdisjoint(lexicon.plain(remark).split()):
+        in_brackets = remark.startswith("(") and remark.endswith(")") and not _NOT_FIRM.fullmatch(cell)
+        if remark.startswith("(") > in_brackets or (in_brackets and prices.is_amount(cell)):
+            continue
+        if remark.startswith("plus ") and lexicon.headings().heeded["deposit"].isdisjoint(
+            lexicon.plain(remark).split()
+        ):
             continue
         found = _IN_FRONT.fullmatch(priced)
         amount = found[2] if found else priced if prices.in_text(priced) else ""
-        counts = not any(map(str.isdigit, remark)) or row_values.stock_in(remark) is not None
+        counts = in_brackets or not any(map(str.isdigit, remark)) or row_values.stock_in(remark) is not None
         if prices.is_amount(amount) and counts:
             return [priced, remark]
     return [cell]

@@ -394,3 +394,48 @@ def test_words_that_mean_something_else_in_a_sentence_are_no_doubt(line: str, tm
     assert rows(f"{NAMED}{line}\nPart;Condition;Price inc VAT\nAlternator;used;40\n", tmp_path) == [
         "alternator salvage 4000 1 0"
     ]
+
+
+def test_tax_that_is_added_where_it_applies_is_asked_about_beside_a_condition(tmp_path: Path):
+    text = f"{NAMED}New parts, trade terms. VAT is added where applicable.\nPart;Price\nAlternator;130\n"
+    assert keys(text, tmp_path) == ["tax"]
+
+
+def test_tax_said_of_prices_and_deposits_alike_is_added_to_both(tmp_path: Path):
+    text = f"{NAMED}Remanufactured units on exchange. {{}}\nPart;Price;Core charge\nAlternator;80;30\n"
+    both = text.format("Prices and core charges are both plus VAT at 20%.")
+    assert rows(both, tmp_path) == ["alternator refurbished 9600 1 3600"]
+    prices_alone = text.format("Prices are plus VAT at 20%.")
+    assert rows(prices_alone, tmp_path) == ["alternator refurbished 9600 1 3000"]
+
+
+def test_a_column_for_the_tax_may_hold_words_with_a_rate(tmp_path: Path):
+    text = f"{NAMED}Part;Condition;Price;VAT\nAlternator;rebuilt;75;plus 20%\nSpark plug;new;4;included\n"
+    assert rows(text, tmp_path) == ["alternator refurbished 9000 1 0", "spark-plug new 400 1 0"]
+
+
+def test_what_the_seller_paid_is_a_remark_and_sale_by_names_the_seller(tmp_path: Path):
+    text = "For sale by Honor Pellingbrook, private seller, no VAT.\nFrom our old van.\n\n"
+    text += "Alternator - used - £25 (cost me £70 last year)\nSpark plug - new - £3\n"
+    sheet = Sheet("made", "van advert.txt", text, asks="x")
+    understood, problems = corpus.read(sheet, tmp_path)
+    assert [problem.found for problem in problems] == ['"(cost me £70 last year)"']
+    assert understood is not None
+    assert [(row.part, row.supplier, row.price_minor) for row in understood.rows] == [
+        ("alternator", "honor-pellingbrook", 2500),
+        ("spark-plug", "honor-pellingbrook", 300),
+    ]
+
+
+def test_what_a_part_is_called_is_sure_by_the_language_of_the_lines(tmp_path: Path):
+    text = "Van: Mossback Yard\n{}\n\n- Dynamo: € 45,00\n- Startmotor: € 40,00\n"
+    dutch = text.format("Gebruikte onderdelen, er komt geen btw meer bij.")
+    understood, _ = corpus.read(Sheet("made", "antwoord.txt", dutch, asks="x", currency="EUR"), tmp_path)
+    assert understood is not None
+    assert [row.part for row in understood.rows] == ["alternator", "starter-motor"]
+
+
+def test_a_list_of_one_line_with_a_number_in_brackets_is_asked_about(tmp_path: Path):
+    text = "Seller: Ludo Tarrant-Hale\nPrivate, no VAT. All new.\n\nSpark plugs (4) £13.60\n"
+    (problem,) = corpus.read(Sheet("made", "bits.txt", text, asks="x"), tmp_path)[1]
+    assert '--pack "Spark plugs (4)=4"' in problem.mend
