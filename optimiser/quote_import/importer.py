@@ -200,9 +200,7 @@ class _Reading:
             _settle_tax(each, place)
             by_cells.settle(each, self.told)
         parts = Parts(self.known, self.told)
-        spoken = [cell for each in sheets for line in text_lines.of_text(each) for cell in words_of(line.cells)]
-        of_headings = [text for each in sheets for text in each.texts]
-        parts.dictionary.heed_words([self.known.currency.code, *of_headings, *spoken])
+        parts.dictionary.heed_words([self.known.currency.code, *text_lines.and_headings(sheets)])
         for each in sheets:
             by_cells.find_parts(each, parts)
             self.as_above[each.grid.sheet] = plain_lines.write_out(each, self.told.words)

@@ -110,11 +110,10 @@ def of_deposits(layout: ColumnLayout) -> set[str]:
     """Take the deposits for part of the prices where a line says so, or for without the tax where one says it of prices
     and deposits alike; the lines that say that they are inside, or on top.
     """
-    for index in layout.at.get("deposit", ()):
-        if not layout.meanings[index].tax and any(
-            heeding.is_tax_of_deposits_too(text) for _, text in _lines(layout.grid)
-        ):
-            layout.meanings[index] = replace(layout.meanings[index], tax="without")
+    untaxed = any(heeding.is_tax_of_deposits_too(text) for _, text in _lines(layout.grid))
+    for place in layout.at.get("deposit", ()) if untaxed else ():
+        if not layout.meanings[place].tax:
+            layout.meanings[place] = replace(layout.meanings[place], tax="without")
     said = {text: where for _, text in _lines(layout.grid) if (where := heeding.of_deposit(text))}
     index = layout.one("deposit")
     if index is None or len(set(said.values())) > 1:
@@ -491,6 +490,12 @@ def of_text(sheet: ColumnLayout) -> list[SheetLine]:
     """The lines above the headings, and those of one cell below them."""
     lines = sheet.grid.lines
     return [each for each in lines if each.number < sheet.number or sum(c is not None for c in each.cells) == 1]
+
+
+def and_headings(sheets: Iterable[ColumnLayout]) -> Iterator[str]:
+    """The texts of the lines of text, and the headings."""
+    for sheet in sheets:
+        yield from (*sheet.texts, *(cell for line in of_text(sheet) for cell in line.cells if isinstance(cell, str)))
 
 
 def _taxes_said(lines: Sequence[SheetLine], grid: Grid | None = None) -> Iterator[tuple[int, str, taxes.Mark]]:

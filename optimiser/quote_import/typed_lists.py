@@ -86,8 +86,8 @@ def parted(cell: str) -> Iterator[str]:
         priced = _IN_FRONT.fullmatch(name)
         yield from (priced[1] if priced else name, state)
         return
-    priced, *remark = _with_remark(cell)
-    yield from (*_named_and_priced(priced), *remark)
+    offer, *remark = _with_remark(cell)
+    yield from (*_named_and_priced(offer), *remark)
 
 
 def _each_of(ordered: re.Match[str]) -> tuple[str, str] | None:
