@@ -158,16 +158,20 @@ def _of_postage(
 
 def free_over(text: str) -> Decimal | None:
     """The goods from which on nothing is asked for postage, if a text says so of one amount: "free over £75"."""
-    found = _free_over().search(text)
+    found, amounts = _free_over().search(text), amounts_in(heeding.without_times(text))
     value = numbers.digits(found[1]) if found else None
-    return None if value is None else value.value
+    is_amount = value is not None and value.value is not None and value.value in amounts
+    return value.value if value is not None and is_amount and value.value == max(amounts) else None
 
 
 @cache
 def _free_over() -> re.Pattern[str]:
     known = lexicon.headings()
     free, above = lexicon.any_of(known.prices["free"]).pattern, lexicon.any_of(known.heeded["above_goods"]).pattern
-    return re.compile(rf"{free}[^\d.;]{{0,30}}?{above}[^\d.;]{{0,20}}?(\d[\d.,]*\d|\d)", re.IGNORECASE)
+    return re.compile(
+        rf"{free}[^\d.;]{{0,30}}?{above}[^\d.;]{{0,20}}?(\d[\d.,]*\d|\d)(?!\s?(?:am|pm|uhr|h|st|nd|rd|th)\b|:)",
+        re.IGNORECASE,
+    )
 
 
 def of_order(supplier: str) -> str:

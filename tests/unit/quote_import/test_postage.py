@@ -211,3 +211,9 @@ def test_a_new_supplier_with_postage_told_is_not_said_to_be_without(read):
     assert understood.postage == {"pellow-parts": 650}
     (said,) = [caution for caution in understood.cautions if "not in suppliers.csv" in caution]
     assert said == "not in suppliers.csv but for the postage told, so without minimum order: pellow-parts"
+
+
+@pytest.mark.parametrize("line", ["Carriage £6.50, free collection from 9", "Carriage 6.50, free collection from 9am"])
+def test_an_hour_is_no_amount_of_goods(read, line):
+    sheet = LINE.replace("Carriage,,6.50", f'"{line}"')
+    assert "free over" not in read(sheet).doubts[0].mend
