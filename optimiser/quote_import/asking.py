@@ -84,6 +84,12 @@ def ask(
     at.complain(about, found=shown(found or text, 120), expected=EXPECTED[about], mend=mend)
 
 
+def ask_by_hand(at: Place, text: str) -> None:
+    """Note a sentence that speaks of another price than one that was read: nobody but a person can tell which holds."""
+    mend = "put the price that holds into the row of the part, and take this line out of the sheet"
+    at.complain("money", found=shown(text, 120), expected="one price of a part", mend=mend)
+
+
 def _ways(about: str, text: str, nothing: str, rate: str, *, one_row: bool, of_some: bool) -> list[str]:
     changes_nothing = f"it changes nothing, {nothing}"
     with_duty = not lexicon.headings().heeded["duties"].isdisjoint(plain(text).split())

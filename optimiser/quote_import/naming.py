@@ -112,8 +112,10 @@ class Parts:
         return next((part for name in self.spellings(text) if (part := self.dictionary.may_be(name))), None)
 
     def shortened(self, text: str) -> tuple[str, ...]:
-        """The parts whose words hold all those of a name, whatever is said of it in praise."""
-        return next(filter(None, map(self.dictionary.shortened, self.spellings(text))), ())
+        """The parts whose words hold all those of a name, whatever is said of it in praise; none of another size."""
+        found, size = next(filter(None, map(self.dictionary.shortened, self.spellings(text))), ()), _sizes_in(text)
+        own = {part: _sizes_in(self._titles.get(part, "") or part) for part in found}
+        return tuple(part for part in found if not (size and own[part]) or size == own[part])
 
     @staticmethod
     def spellings(text: str) -> tuple[str, ...]:

@@ -17,9 +17,11 @@ from optimiser.model.imports import Aside, How, TakenRow, Why
 from optimiser.quote_import import (
     asking,
     heeding,
+    lexicon,
     pieces,
     prices,
     row_values,
+    taxes,
 )
 from optimiser.quote_import.beside_prices import (
     BesidePrices,
@@ -30,6 +32,7 @@ from optimiser.quote_import.beside_prices import (
 )
 from optimiser.quote_import.columns import as_mapped, letter
 from optimiser.quote_import.headings import NOT_ON_OFFER, Meaning
+from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.rows import Taking
 from optimiser.quote_import.unheeded_lines import UnheededLines, first_text
 from optimiser.quote_import.unknown_parts import UnknownParts
@@ -82,12 +85,30 @@ class _Audit:
             at = self.place.at(self.taking.layout.place)
             at.complain("pack", found=shown(heading), expected=asking.EXPECTED["pack"], mend=mend)
         self._unread(lines)
+        self._trade_or_retail()
         self._asides()
         self.lines.pinned()
         self.lines.text_lines()
         self.unknown.doubts()
         self.lines.unnamed_suppliers()
         self.lines.without_heading()
+
+    def _trade_or_retail(self) -> None:
+        """The price for the trade was taken, and a line speaks of everybody's, which stands beside it."""
+        layout, retail = self.taking.layout, lexicon.headings().prices["retail"]
+        told = any(layout.meanings[index].how is How.TOLD for index in layout.prices)
+        if told or not any(retail & {*plain(row.says).split()} for row in self.aside if row.kind is Why.TEXT):
+            return
+        words = {index: plain(layout.texts[index]).split() for index in layout.of_kind("references")}
+        others = sorted(
+            (index for index in words if retail & {*words[index]}),
+            key=lambda index: taxes.said(words[index])[0] != "with",
+        )
+        if others and layout.prices:
+            ways = " or ".join(as_mapped(layout.texts[index], "price") for index in (*others, *layout.prices))
+            found = f"{shown(layout.texts[layout.prices[0]])} beside {shown(layout.texts[others[0]])}"
+            expected = "the price that you pay"
+            self.place.at(layout.place).complain("price", found=found, expected=expected, mend=f"say which: {ways}")
 
     def _lines(self) -> list[SheetLine]:
         wanted = {row.row for row in self.rows} | {row.row for row in self.aside if row.part}

@@ -70,6 +70,9 @@ class UnheededLines:
             rate, at = self._rate(row) if about == "tax" else "", self.place.at(row.place)
             taxed = None if taxes.in_line(row.says) else self.taking.money.with_tax
             offer = row.kind is Why.TEXT and bool(prices.in_text(text)) and self.taking.parts.is_named_in(text)
+            if offer and self._puts_right(text):
+                asking.ask_by_hand(at, text)
+                continue
             asking.ask(
                 at, about, text, found=found, supplier=whose, taxed=taxed, rate=rate, of_some=of_some, names_part=offer
             )
@@ -78,6 +81,12 @@ class UnheededLines:
             self.place.complain(
                 "money", found=found, expected=asking.EXPECTED["money"], mend="settle those listed first"
             )
+
+    def _puts_right(self, text: str) -> bool:
+        """Whether a sentence that names a part speaks of its price and of another: "it is £45, not £54"."""
+        part = self.taking.parts.names.named_in(text)
+        told = {prices.minor_within(each, self.taking.money.currency) for each in asking.amounts_in(text)}
+        return len(told) > 1 and any(row.part == part and row.price_minor in told for row in self.rows)
 
     def unnamed_suppliers(self) -> None:
         """Lines by themselves that nothing is known of, with two prices for one thing below them: two suppliers."""
