@@ -116,8 +116,8 @@ def _figures(job: Job, one: Move) -> str:
     if freed and one.after is not None and freed > 0:
         said.append(f"frees {wording.amount(job, freed)} of the pot")
     elif freed and holds:
-        more = holds if one.paid_minor else -freed
-        said.append(f"takes {wording.amount(job, more)}{'' if one.turn in FIRST_TAKEN else ' more'} of the pot")
+        more, in_all = "" if one.turn in FIRST_TAKEN else " more", "in all " if one.paid_minor else ""
+        said.append(f"{in_all}takes {wording.amount(job, -freed)}{more} of the pot")
     sentence = ", ".join(said)
     return f"{sentence[:1].upper()}{sentence[1:]}." if sentence else ""
 

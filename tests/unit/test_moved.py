@@ -15,10 +15,11 @@ from optimiser import service
 from optimiser.errors import RecordUnwritableError
 from optimiser.ledger import Store
 from optimiser.model.events import Note, Spend
+from optimiser.model.job import Repair
 from optimiser.show import changes
 from optimiser.state.history import MOST_WHOLE, SHORTER, without_mix
 from tests import tiny_job
-from tests.tiny_job import BASE, TODAY
+from tests.tiny_job import BASE, HORN, NEW, TODAY, but
 
 AT = datetime(2026, 11, 24, 19, 30, tzinfo=UTC)
 HIRE = Spend(at=AT, source="spent", currency="GBP", amount_minor=1000, text="hire")
@@ -58,6 +59,16 @@ def test_the_whole_answer(run: Run, folder: Path) -> None:
         "Moved nothing by itself: entry 1.",
         "Next: 2. lamp: clean (10 min).",
     ]  # fmt: skip
+
+
+def test_what_is_paid_and_what_is_held_still_come_to_what_it_takes_more(run: Run, tmp_path: Path) -> None:
+    """Nine were held for the part, four for the work; ten were paid, and the four are held still: one more in all."""
+    fit = Repair(id="swap", chance=0.9, parts={"disc": 1}, price_minor=400)
+    folder = tiny_job.write(but(BASE, faults=(but(HORN, repairs=(fit,)),), quotes=(NEW,)), tmp_path / "tiny")
+    planned(folder)
+    code, out, _ = run("bought", folder, "disc", "from", "cole", "--price", "10.00", "--condition", "new")
+    assert code == 0
+    assert "10.00 GBP paid since, in all takes 1.00 GBP more of the pot." in " ".join(out.split())
 
 
 def test_no_plan_yet(run: Run, folder: Path) -> None:
