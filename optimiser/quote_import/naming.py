@@ -29,6 +29,7 @@ BEHIND_NAME = re.compile(r"\s[-\N{EN DASH}|]\s|,\s")
 _GOODS = frozenset({"parts", "spares"})
 """Words of a title that a name has too, where the file is called the same."""
 _NUMBER = r"\d{1,4}(?:[.,]\d{1,2})?"
+KIT = "kit"
 _SIZE = re.compile(
     rf"(?<![\w.,])(?:{_NUMBER}\s?{heeding.BY}\s?)*{_NUMBER}\s?"
     r"(?:mm|cm|m|in|inch(?:es)?|zoll|ft|v|volts?|w|watts?|ah|a|amps?|kw|kg|g|l|lt|ltr|lit(?:re|er)s?|ml|bar)(?!\w)"
@@ -136,10 +137,14 @@ class Parts:
         return set(self.names.comparable(self._titles.get(part, "") or part).split())
 
     def pieces(self, text: str, part: str) -> int:
-        """The pieces that the name of a row speaks of and the part's own names do not; 0 where it speaks of none."""
+        """The pieces that the name of a row speaks of and the part's own names do not; 0 where it speaks of none.
+
+        Of a kit that is one for the job too they are what is in it: "Clutch kit 3pc".
+        """
         count, _ = pieces.in_name(text)
         own = any(pieces.in_name(name)[0] for name in (part, self._titles.get(part, "")))
-        return 0 if own else count
+        in_kit = KIT in plain(text).split() and KIT in self.words_of(part)
+        return 0 if own or in_kit else count
 
 
 def _names(text: str) -> Iterator[str]:
