@@ -54,6 +54,22 @@ class Desk:
                 " until a licensed test has passed it."
             )
 
+    def mind_enough(self, part: str) -> None:
+        """Tell that what is bought was there already, as many as all open faults together may want."""
+        had = [row for row in self.job.owned if row.part == part and row.kept_from is None]
+        size, units = self.job.part(part).renew_in, sum(row.units for row in had)
+        wanted = sum(
+            max((-(-r.parts[part] // size) * size for r in fault.repairs if part in r.parts), default=0)
+            for fault in self.job.faults
+        )
+        if had and units >= wanted:
+            numbers = [str(row.bought) for row in had if row.bought is not None]
+            where = f" (bought, entry {', '.join(numbers)})" if numbers else ""
+            self.notes.append(
+                f"{units} x {part} is yours already{where}, and nothing open wants more than {wanted}: if you did not"
+                " buy more, strike this."
+            )
+
     def mind_unlicensed(self, fault: Fault, repair: Repair) -> None:
         """Tell of work of one's own that only the licensed do: it counts as it is written down."""
         for system in protection.own_unlicensed(self.job, fault, repair):

@@ -68,6 +68,7 @@ def bought(desk: Desk, words: Sequence[str], deal: Deal = Deal()) -> tuple[event
     desk.wrong.check()
     for line in lines:
         desk.mind_used(line.quote.part, line.quote.condition)
+        desk.mind_enough(line.quote.part)
     said = {name: minor for name, minor in paid.items() if minor is not None}
     lines = [line._replace(quote=line.quote.model_copy(update=said)) for line in lines]
     return purchases(desk, lines, postage_minor)

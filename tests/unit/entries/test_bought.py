@@ -48,6 +48,21 @@ def test_an_order_pays_postage_once(planned_once: Path) -> None:
     assert bought(planned_once, "Cole and Daughter") == bought(planned_once, "cole")
 
 
+def test_what_was_there_already_is_said(folder: Path) -> None:
+    """Shoes are renewed by two, and a pack holds two: the second pack is one that nothing wants."""
+
+    def noted() -> list[str]:
+        at_it = desk(folder, "bought")
+        add(folder, *entries.bought(at_it, ["shoe", "from", "cole"], Deal()))
+        return [said for said in at_it.notes if "already" in said]
+
+    assert noted() == []
+    assert noted() == [
+        "2 x shoe is yours already (bought, entry 1), and nothing open wants more than 2: if you did not buy more, strike"
+        " this."
+    ]
+
+
 def test_postage_is_waived_as_the_supplier_says(planned_once: Path) -> None:
     (one,) = bought(planned_once, "motor", "from", "cole", packs=3)
     assert (one.packs, one.postage_minor) == (3, 0)
