@@ -15,7 +15,7 @@ from optimiser.model.limits import LIMITS, limits_of
 from optimiser.model.option import Bar, Line, NotOffered, Option
 from optimiser.model.outstanding import DepositDue, OnOrder
 from optimiser.model.plan import PROFIT, Choice, Grounds, Notice, Order, OrderLine, Plan, Reason, Remark
-from optimiser.model.quotes import Quote, Supplier
+from optimiser.model.quotes import STILL_TO_BE_ASKED, Quote, Supplier
 from optimiser.money import NO_CURRENCY, half_up
 from optimiser.planning.totals import check_of
 from optimiser.text import counted, in_shell
@@ -265,6 +265,8 @@ def packs(line: OrderLine) -> str:
 
 
 def order_sums(job: Job, order: Order) -> str:
+    if order.supplier.id == STILL_TO_BE_ASKED:
+        return f"Some {amount(job, order.total_minor)} at rough prices, without postage: ask before you order."
     text, waiver = job.currency.text, _waiver(job, order)
     postage = f"postage {text(order.postage_minor)}{f' ({waiver})' if waiver else ''}"
     deposits = f", deposits {text(order.deposits_minor)}" if order.deposits_minor else ""

@@ -244,3 +244,10 @@ def test_what_is_driven_for_comes_last_and_on_a_test_alone_while_something_dange
     assert check.endswith("(on a licensed test alone while anything dangerous is open)")
     assert not wording.check(safe, "fault-1", safe.faults[0].checks[0].id).endswith(")")
     assert any(title.startswith("Check on the road (") for title in service.plan(held).cautions)
+
+
+def test_an_order_at_rough_prices_is_none_to_pay() -> None:
+    rough = but(NEW, supplier=STILL_TO_BE_ASKED, rough=True)
+    parts = (Part(id="disc", rough_price={"new": (800, 1000)}),)
+    (order,) = service.plan(but(BASE, faults=(HORN,), parts=parts, quotes=(rough,), suppliers=())).orders
+    assert wording.order_sums(BASE, order) == ("Some 9.00 GBP at rough prices, without postage: ask before you order.")

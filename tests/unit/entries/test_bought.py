@@ -57,10 +57,8 @@ def test_what_was_there_already_is_said(folder: Path) -> None:
         return [said for said in at_it.notes if "already" in said]
 
     assert noted() == []
-    assert noted() == [
-        "2 x shoe is yours already (bought, entry 1), and nothing open wants more than 2: if you did not buy more, strike"
-        " this."
-    ]
+    (said,) = noted()
+    assert said.startswith("2 x shoe is yours already (bought, entry 1), and nothing open wants more than 2: ")
 
 
 def test_postage_is_waived_as_the_supplier_says(planned_once: Path) -> None:
