@@ -4,11 +4,23 @@ from __future__ import annotations
 
 from optimiser.model.job import Job
 from optimiser.model.option import Option
-from optimiser.model.plan import Comparison, Forced, Plan, SwitchPoints
+from optimiser.model.plan import (
+    ALL_FAULTS,
+    COST_AND_TIME,
+    LAST,
+    PROFIT,
+    SAFETY,
+    Comparison,
+    Forced,
+    Plan,
+    SwitchPoints,
+    per_minor,
+)
+from optimiser.money import half_up
 from optimiser.show import tables, wording
 
-SAFETY = "dangerous"
-"""The stage of the dangerous faults."""
+VALUES = (SAFETY, ALL_FAULTS, PROFIT)
+"""The stages of what a plan mends or earns."""
 COST_KEY = (
     "Alone: bought by itself, topped up to a supplier's minimum. Landed: its share of the best plan that takes it;"
     " per fix: landed for one expected fix{by}."
@@ -82,7 +94,7 @@ def loses(plan: Plan, row: Forced) -> str:
     if row.plan is None:
         return f"does not fit {wording.limits(plan.job)}"
     if not row.loses:
-        return f"costs no other fault anything{_against_safety(plan, row.plan)}"
+        return f"costs no other fault anything{_dearer(plan, row.plan)}{_against_safety(plan, row.plan)}"
     named = {c.fault.id: wording.fault(c) for c in plan.choices}
     gone = [f for f in row.loses if row.plan.choice(f).route is None]
     weaker = [f for f in row.loses if f not in gone]
@@ -90,6 +102,17 @@ def loses(plan: Plan, row: Forced) -> str:
     if weaker:
         said.append(f"leaves a smaller chance for: {'; '.join(named[f] for f in weaker)}")
     return ", and ".join(said) + _against_safety(plan, row.plan)
+
+
+def _dearer(plan: Plan, other: Plan) -> str:
+    """By how much a plan that mends as much comes dearer, the owner's time counted where it is worth something."""
+    mine, its = plan.selection.levels, other.selection.levels
+    last = next((stage for stage in LAST if stage in mine and stage in its), None)
+    if last is None or any(its.get(stage) != level for stage, level in mine.items() if stage in VALUES):
+        return ""
+    minor = half_up((its[last] - mine[last]) / per_minor(last))
+    time = " with your time counted" if last == COST_AND_TIME else ""
+    return f", and comes {wording.amount(plan.job, minor)} dearer in all{time}" if minor > 0 else ""
 
 
 def _against_safety(plan: Plan, other: Plan) -> str:

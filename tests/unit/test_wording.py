@@ -12,7 +12,19 @@ from optimiser import service
 from optimiser.errors import CallError, InputError, Problem
 from optimiser.model.job import Part
 from optimiser.model.option import Bar, NotOffered
-from optimiser.model.plan import CheckWorth, Forced, Grounds, Notice, Outcome, Reason, Remark, SwitchPoints
+from optimiser.model.plan import (
+    COST_AND_TIME,
+    LAST,
+    CheckWorth,
+    Forced,
+    Grounds,
+    Notice,
+    Outcome,
+    Reason,
+    Remark,
+    SwitchPoints,
+    per_minor,
+)
 from optimiser.model.quotes import Supplier
 from optimiser.show import compare_words, route_words, steps, wording
 from tests.tiny_job import BASE, HORN, LAMP, NEW, ROUTED, USED, but, planned, routed
@@ -223,6 +235,12 @@ def test_what_the_rest_loses() -> None:
     assert compare_words.loses(few, row) == "does not fit the stock, the pot or the number of suppliers"
     assert "time allowed" in compare_words.loses(plan, row.model_copy(update={"known": False}))
     assert compare_words.loses(plan, row.model_copy(update={"plan": plan})) == "costs no other fault anything"
+    last = next(stage for stage in LAST if stage in plan.selection.levels)
+    levels = {**plan.selection.levels, last: plan.selection.levels[last] + 250 * per_minor(last)}
+    dearer = plan.model_copy(update={"selection": plan.selection.model_copy(update={"levels": levels})})
+    said = compare_words.loses(plan, row.model_copy(update={"plan": dearer}))
+    assert said.startswith("costs no other fault anything, and comes 2.50 GBP dearer in all")
+    assert said.endswith(" with your time counted") == (last == COST_AND_TIME)
     gone = compare_words.loses(plan, row.model_copy(update={"plan": planned("set"), "loses": ("lamp",)}))
     weaker = compare_words.loses(plan, row.model_copy(update={"plan": plan, "loses": ("lamp",)}))
     assert "lamp" in gone
