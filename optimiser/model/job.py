@@ -280,7 +280,8 @@ FIRE_SYSTEMS = FUEL | {"gas"}
 SPARKS = frozenset({"driven", "engine-running", "live"})
 """What a check must not be beside fuel; gas is shut off at its bottle."""
 GRAVE_SYSTEMS = FIRE_SYSTEMS | {
-    "airbags-and-belts", "brakes", "motorbike-brakes", "high-voltage", "steering-and-springs", "tyres"
+    "airbags-and-belts", "brakes", "motorbike-brakes", "high-voltage", "machine-steering",
+    "steering-and-springs", "tyres",
 }  # fmt: skip
 """Systems of which a fault is dangerous until somebody says otherwise."""
 SPARKING_SYSTEMS = frozenset(

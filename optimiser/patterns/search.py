@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from functools import cache, lru_cache
+from itertools import pairwise
 from math import log
 from typing import NamedTuple
 
@@ -129,10 +130,15 @@ def _is_dangerous(pattern: Pattern) -> bool:
 
 def _means_one(said: str, first: Pattern, patterns: Mapping[str, Pattern]) -> bool:
     """Whether the words speak of one fault alone, and of few other things; or people ask by just them."""
-    words = set(_told(said))
-    if any(words == set(_told(phrase)) for phrase in _asked(first)):
+    words, kind = set(_told(said)), kinds().get(first.serves, frozenset())
+    asked = [set(_told(phrase)) for phrase in _asked(first)]
+    if words in asked:
         return True
-    if any(words >= several for several in mean_several()) or several(said, patterns):
+    if any(words >= several for several in mean_several()):
+        return False
+    if any(words - kind == phrase - kind for phrase in asked):
+        return True
+    if several(said, patterns):
         return False
     if len(parts := _parts(said)) > 1 and any(_is_of_another(part, first, patterns, said) for part in parts):
         return False
@@ -408,8 +414,9 @@ def kinds() -> dict[str, frozenset[str]]:
 
 
 def kinds_named(said: str) -> frozenset[str]:
-    """The kinds of thing that words are about, as far as they tell."""
-    words = {lay().get(word, word) for word in map(_stem, _words(said))}
+    """The kinds of thing that words are about, as far as they tell; "ride on" is "rideon"."""
+    alone = _words(said)
+    words = {lay().get(word, word) for word in map(_stem, (*alone, *map("".join, pairwise(alone))))}
     return frozenset(kind for kind, telling in kinds().items() if words & telling)
 
 
