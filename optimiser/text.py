@@ -66,3 +66,8 @@ def neutral(cell: str) -> str:
 def plain_again(cell: str) -> str:
     """The text as it was before ``neutral``: ``plain_again(neutral(cell)) == cell`` for every text."""
     return _MARKED.sub("", cell) if "'" in cell else cell
+
+
+def sentence(said: str) -> str:
+    """Words with a full stop, unless they end in a sign of their own."""
+    return said if said.endswith((".", "?", "!")) else f"{said}."

@@ -14,13 +14,14 @@ from optimiser.money import half_up
 from optimiser.planning import long_shots, sending, tonight
 from optimiser.planning.totals import check_of, step_access
 from optimiser.show import cause_words, steps, wording
+from optimiser.text import sentence
 
 
 def worth(job: Job, choice: Choice, known: CheckWorth) -> str:
     figures = wording.worth_in_words(job, known.fixes, half_up(known.saved_minor), known.earned_minor)
     name = f"{wording.fault(choice)}: {wording.check(job, choice.fault.id, known.check)} ({known.minutes} min)"
     if known.same_next:
-        return f"{name}: whatever it shows, you would still {_still(job, choice)}."
+        return sentence(f"{name}: whatever it shows, you would still {_still(job, choice)}")
     adds = known.fixes >= 0.0005 or half_up(known.saved_minor) > 0
     return f"{name}{'' if adds else ' made first'} {figures}: not worth the time."
 
@@ -153,7 +154,7 @@ def route_lines(
     ]
     behind = "; ".join(figure for figure in figures if figure)
     numbered = "" if at.number is None else f"{at.number}. "
-    said = f"{numbered}{_step(job, choice, node)}{f' ({behind})' if behind else ''}."
+    said = sentence(f"{numbered}{_step(job, choice, node)}{f' ({behind})' if behind else ''}")
     yield RouteLine(depth, said, at.number, at.place)
     if isinstance(node, CheckStep):
         yield from _results(job, choice, node.check, at, (depth, chance), opened)

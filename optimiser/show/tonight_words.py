@@ -15,7 +15,7 @@ from optimiser.model.tonight import Doing, Task, Tonight, TooLate
 from optimiser.planning import tonight as planning
 from optimiser.planning.totals import check_of
 from optimiser.show import route_words, steps, wording
-from optimiser.text import counted, in_shell
+from optimiser.text import counted, in_shell, sentence
 
 UNSAID = "minutes not said"
 NOTHING_YET = "still open, with nothing to do for it yet"
@@ -101,7 +101,7 @@ def told(plan: Plan, task: Task, *, marked: bool = True) -> tuple[str, str, str]
         return "", parts(plan, task), order(plan, task)
     if task.supplier:
         return "", wording.supplier(plan.job, task.supplier), order(plan, task)
-    return numbers(plan, task), fault(plan, task, marked), _sentence(deed(plan.job, task))
+    return numbers(plan, task), fault(plan, task, marked), sentence(deed(plan.job, task))
 
 
 def deed(job: Job, task: Task) -> str:
@@ -161,11 +161,6 @@ def beside(plan: Plan, task: Task) -> Iterator[str]:
     if task.after and task.doing == Doing.ORDER:
         first = stepped([steps.numbers(plan).faults[name] for name in task.after])
         yield f"Better after {first}, which may add to it."
-
-
-def _sentence(said: str) -> str:
-    """Words with a full stop, unless they end in a sign of their own."""
-    return said if said.endswith((".", "?", "!")) else f"{said}."
 
 
 def _capital(said: str) -> str:

@@ -11,6 +11,7 @@ from optimiser.model.sale_paper import BACK, LEFT, RIGHT, TESTED, Deed, Ended, F
 from optimiser.show import cause_words, route_words, wording
 from optimiser.show.html import marks, page
 from optimiser.show.html.marks import Grave
+from optimiser.text import sentence
 
 ENDED = {
     Ended.CURED: "Put right",
@@ -104,8 +105,7 @@ def _told(job: Job, story: FaultStory, deed: Deed, *, prices: bool) -> Iterator[
     fault = story.fault
     if deed.check:
         check = next((check for check in fault.checks if check.id == deed.check), None)
-        looked = cause_words.check_title(fault, deed.check)
-        yield f"Looked: {looked}{'' if looked.endswith(('?', '.', '!')) else '.'}"
+        yield sentence(f"Looked: {cause_words.check_title(fault, deed.check)}")
         yield f"Found: {route_words.result_alone(check, deed.result).lower()}."
     elif deed.cause:
         cause = route_words.result_in_words(deed.cause).lower()

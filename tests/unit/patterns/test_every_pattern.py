@@ -23,6 +23,7 @@ CATALOGUE = patterns.catalogue()
 TOLD_APART = 1.5
 """How much likelier one cause must make some result than another does."""
 SURE = 0.9
+MOST_WORDS = 30
 LICENSED = {system.value for system in LicensedSystem}
 
 
@@ -169,3 +170,33 @@ def test_rough_prices_are_low_then_high(jobs: dict[str, Job]) -> None:
 )  # fmt: skip
 def test_what_may_hurt_somebody_is_as_grave_as_it_is(said: str, severity: str) -> None:
     assert patterns.search(said, CATALOGUE)[0].pattern.severity == severity
+
+
+def test_no_step_has_so_many_words_that_it_is_not_read(jobs: dict[str, Job]) -> None:
+    steps = [(name, one.title) for name, job in jobs.items() for one in (*fault(job).checks, *fault(job).repairs)]
+    assert [(name, said) for name, said in steps if len(said.split()) > MOST_WORDS] == []
+
+
+def test_a_machine_has_cautions_of_its_own_steering(jobs: dict[str, Job]) -> None:
+    """No spring compressor and no wheel alignment of a car's; the plug lead off before a hand goes near it."""
+    said = " ".join(
+        line for lines in package_data.cautions_for(fault(jobs["machine-steering-loose"]).systems).values() for line in lines
+    )
+    assert "compressor" not in said
+    assert "plug lead off" in said
+
+
+@pytest.mark.parametrize(
+    ("name", "kind"),
+    [
+        ("machine-steering-loose", "lug lead off"), ("machine-tyre-flat", "lug lead off"),
+        ("machine-starter-clicks", "Blades out, brake on, plug lead off"), ("trailer-wheel-bearing", "chocked"),
+        ("trailer-winch-strap", "second rope"),
+    ],
+)  # fmt: skip
+def test_what_makes_it_safe_to_look_stands_in_the_look(jobs: dict[str, Job], name: str, kind: str) -> None:
+    job = jobs[name]
+    looks = fault(job).checks
+    opened = {access.id: access.title for access in job.access}
+    assert looks
+    assert all(kind in " ".join((look.title, *(opened[a] for a in look.access))) for look in looks)
