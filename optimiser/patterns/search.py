@@ -132,13 +132,10 @@ def _means_one(said: str, first: Pattern, patterns: Mapping[str, Pattern]) -> bo
     """Whether the words speak of one fault alone, and of few other things; or people ask by just them."""
     words, kind = set(_told(said)), kinds().get(first.serves, frozenset())
     asked = [set(_told(phrase)) for phrase in _asked(first)]
-    if words in asked:
+    may_be_others = any(words >= others for others in mean_several())
+    if words in asked or (not may_be_others and any(words - kind == phrase - kind for phrase in asked)):
         return True
-    if any(words >= several for several in mean_several()):
-        return False
-    if any(words - kind == phrase - kind for phrase in asked):
-        return True
-    if several(said, patterns):
+    if may_be_others or several(said, patterns):
         return False
     if len(parts := _parts(said)) > 1 and any(_is_of_another(part, first, patterns, said) for part in parts):
         return False

@@ -32,6 +32,13 @@ def lines(plan: Plan, fault: str) -> list[str]:
     return [" " * depth + said for depth, said, *_ in route_words.route_lines(plan.job, choice, tree)]
 
 
+def test_a_question_ends_in_one_sign() -> None:
+    job = ROUTED["three_results"]
+    asked = but(job.faults[0].checks[0], title="Does it hum?", minutes=0, cost_minor=0)
+    pump = but(job.faults[0], checks=(asked, *job.faults[0].checks[1:]))
+    assert lines(service.plan(but(job, faults=(pump, *job.faults[1:]))), pump.id)[0] == "1. Does it hum?"
+
+
 def test_a_route_in_words() -> None:
     """A check of three results: to a part, to an attempt with a fallback, and to leaving it."""
     assert lines(routed("three_results"), "pump") == [

@@ -195,3 +195,43 @@ def test_what_carries_high_pressure_is_a_workshops() -> None:
     rows = CATALOGUE["diesel-leak"].tables["fault"][0]["repair"]
     cure = [row["id"] for row in rows if "chance" in row or "high-pressure-side-leaks" in row["cures"]]
     assert cure == ["workshop"]
+
+
+@pytest.mark.parametrize("pot", [400, 1200])
+def test_what_a_result_has_answered_is_not_asked_or_tried_again(pot: int) -> None:
+    """Free looks before a paid test; a loss of coolant that was seen is not pumped for, a sound fuse not renewed."""
+    coolant = [(step, dict(seen)) for step, seen in walked(route("coolant-lost", pot).first)]
+    assert coolant[0] == ("look-for-stains", {})
+    assert all(seen["look-for-stains"] == "nowhere" for step, seen in coolant if step == "pump-up")
+    blades = [(step, dict(seen)) for step, seen in walked(route("mower-blade-clutch", pot).first)]
+    assert all(seen.get("look") != "all-sound" for step, seen in blades if step == "fuse-and-plug")
+    starter = [(step, dict(seen)) for step, seen in walked(route("starter-slow", pot).first)]
+    assert all(seen.get("drop-test") != "no-loss" for step, seen in starter if step in ("terminals", "strap"))
+
+
+@pytest.mark.parametrize("pot", [240, 400])
+def test_free_play_is_set_on_a_cable_without_slack_alone(pot: int) -> None:
+    steps = [(step, dict(seen)) for step, seen in walked(route("clutch-slips", pot).first)]
+    assert steps[0] == ("feel-play", {})
+    told = {seen["feel-play"] for step, seen in steps if step == "free-play"}
+    assert "cable-without-slack" in told
+    assert not told & {"hydraulic-and-free", "cable-with-slack"}
+
+
+@pytest.mark.parametrize("pot", [300, 400, 1200])
+@pytest.mark.parametrize(
+    ("name", "look"),
+    [
+        ("machine-steering-loose", "wheels-on-the-ground"), ("trailer-wheel-bearing", "spin-and-rock"),
+        ("trailer-winch-strap", "look"),
+    ],
+)  # fmt: skip
+def test_what_is_dangerous_on_a_machine_or_a_trailer_is_looked_at_first(name: str, look: str, pot: int) -> None:
+    assert next(walked(route(name, pot).first)) == (look, ())
+
+
+def test_an_impellers_lost_vanes_are_fished_out() -> None:
+    for name in ("outboard-no-cooling-jet", "raw-water-cooling-weak"):
+        title = next(r["title"] for r in CATALOGUE[name].tables["fault"][0]["repair"] if r["id"] == "impeller").lower()
+        assert "fish" in title
+        assert "key" in title

@@ -180,7 +180,9 @@ def test_no_step_has_so_many_words_that_it_is_not_read(jobs: dict[str, Job]) -> 
 def test_a_machine_has_cautions_of_its_own_steering(jobs: dict[str, Job]) -> None:
     """No spring compressor and no wheel alignment of a car's; the plug lead off before a hand goes near it."""
     said = " ".join(
-        line for lines in package_data.cautions_for(fault(jobs["machine-steering-loose"]).systems).values() for line in lines
+        line
+        for lines in package_data.cautions_for(fault(jobs["machine-steering-loose"]).systems).values()
+        for line in lines
     )
     assert "compressor" not in said
     assert "plug lead off" in said

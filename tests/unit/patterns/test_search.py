@@ -194,8 +194,39 @@ def test_what_sounds_alike_and_is_another_fault_is_told_apart_or_asked_about(
 
 
 @pytest.mark.parametrize(
+    ("said", "about", "name"),
+    [
+        ("mower steering loose", "", "machine-steering-loose"),
+        ("steering loose", "Ride-on mower", "machine-steering-loose"),
+        ("steering sloppy on the ride-on", "", "machine-steering-loose"),
+        ("front tyre goes down slowly", "", "tyre-slow-puncture"),
+        ("mower tyre goes down slowly", "", "machine-tyre-flat"), ("starter only clicks", "", "starter-slow"),
+        ("starter only clicks", "Ride-on mower", "machine-starter-clicks"),
+        ("wont start, just clicks", "", "starter-slow"),
+        ("wont start, just clicks", "Ride-on mower", "machine-starter-clicks"),
+        ("wheel bearing on the trailer rumbles", "", "trailer-wheel-bearing"),
+        ("trailer hub gets hot", "", "trailer-wheel-bearing"),
+        ("wheel bearing noisy", "Old touring caravan", "trailer-wheel-bearing"),
+        ("wheel bearing noisy", "Old estate", "wheel-bearing-noise"), ("winch strap frayed", "", "trailer-winch-strap"),
+        ("winch strap frayed", "Boat trailer", "trailer-winch-strap"),
+        ("outboard wont pump water", "", "outboard-no-cooling-jet"),
+        ("no telltale from the outboard", "", "outboard-no-cooling-jet"), ("clutch slips in fifth", "", "clutch-slips"),
+        ("blades dont stop", "Ride-on mower", "guard-or-stop-lever-broken"),
+        ("hard to start from cold", "Petrol hatchback", "petrol-cold-start"),
+        ("hard to start from cold", "Old diesel estate", "diesel-cold-start"),
+        ("sliding door will not open", "", "sliding-door-jammed"),
+        ("door will not open at all", "", "door-latch-jammed"),
+    ],
+)  # fmt: skip
+def test_lay_words_lead_to_the_fault_of_the_thing_that_is_meant(said: str, about: str, name: str) -> None:
+    (first,) = patterns.search(said, CATALOGUE, about)[:1]
+    assert (first.pattern.id, first.sure) == (name, True)
+
+
+@pytest.mark.parametrize(
     ("said", "about", "first"),
     [
+        ("blades dont stop", "", "guard-or-stop-lever-broken"), ("hard to start from cold", "", "diesel-cold-start"),
         ("fuel smell", "", "diesel-leak"), ("diesel filter leaks air", "", "diesel-leak"),
         ("petrol leak", "Ride-on mower", "machine-fuel-leak"),
         ("brakes pull to one side", "Horse trailer", "trailer-brakes-bind"),
