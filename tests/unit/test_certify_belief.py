@@ -8,7 +8,7 @@ from fractions import Fraction
 import pytest
 
 from optimiser.certificate.belief import exact, none_sound, not_cured, prior, results
-from optimiser.certificate.groups import beliefs
+from optimiser.certificate.groups import beliefs, used_for_all
 from optimiser.certificate.sums import half_up
 from optimiser.diagnosis.groups import standings
 from optimiser.model.evidence import Evidence, FailedAttempt, Finding, ItIsNot, Piece
@@ -133,6 +133,19 @@ def test_the_first_finding_moves_a_twin_as_far_as_the_strength_says(strength: fl
     assert seen == {"wire": Fraction(4, 9), "motor": Fraction(3, 9), "something-else": Fraction(2, 9)}
     t = exact(strength)
     assert moved == {cause: (1 - t) * prior(SEAT)[cause] + t * seen[cause] for cause in CAUSES}
+
+
+@pytest.mark.parametrize(("shared", "used"), [(("motor",), {"a", "b"}), ((), set())])
+def test_pieces_that_failed_on_a_twin_are_used_for_a_fault_that_shares_their_cause(
+    shared: tuple[str, ...], used: set[str]
+) -> None:
+    """The fault's own are told elsewhere, and a repair of what is not shared was tried on the twin alone."""
+    tried = (FailedAttempt("swap", (A, B)), FailedAttempt("mend", (C,)))
+    left, right = (
+        SEAT.model_copy(update={"id": name, "twin": "seats", "shared_causes": shared}) for name in ("left", "right")
+    )
+    both = job(left, right, left=tried)
+    assert (used_for_all(both, right), used_for_all(both, left)) == (used, set())
 
 
 def test_what_cannot_be_is_no_belief() -> None:
