@@ -91,6 +91,15 @@ class Told:
         self.left[each.fault] = number
         return True
 
+    def take_came_right(self, _: int, each: Any, __: bool) -> bool:
+        """Closed by no repair, of which nothing is told but that it is gone."""
+        if each.fault not in self.faults:
+            return False
+        self.faults[each.fault].append(("tried", None, [], [], []))
+        self.cured_by[each.fault] = len(self.faults[each.fault]) - 1
+        self.left.pop(each.fault, None)
+        return True
+
     def take_licensed_test(self, _: int, each: Any, __: bool) -> bool:
         return self.cured_by.get(each.fault) is not None
 
