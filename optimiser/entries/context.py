@@ -24,6 +24,11 @@ from optimiser.state.history import KeptPlan
 from optimiser.text import in_shell
 
 H = TypeVar("H", bound=events.EventHead)
+AT_A_STANDSTILL = (
+    "at a standstill first, then slowly where nobody can be hurt; where your law asks for a test or an inspection, have"
+    " it done before any use."
+)
+"""How what was dangerous is proved before it is used again."""
 
 
 @dataclass(frozen=True)
@@ -57,11 +62,8 @@ class Desk:
     def mind_enough(self, part: str) -> None:
         """Tell that what is bought was there already, as many as all open faults together may want."""
         had = [row for row in self.job.owned if row.part == part and row.kept_from is None]
-        size, units = self.job.part(part).renew_in, sum(row.units for row in had)
-        wanted = sum(
-            max((-(-r.parts[part] // size) * size for r in fault.repairs if part in r.parts), default=0)
-            for fault in self.job.faults
-        )
+        row, units = self.job.part(part), sum(row.units for row in had)
+        wanted = sum(fault.most_of(row) for fault in self.job.faults)
         if had and units >= wanted:
             numbers = [str(row.bought) for row in had if row.bought is not None]
             where = f" (bought, entry {', '.join(numbers)})" if numbers else ""
@@ -73,19 +75,13 @@ class Desk:
     def mind_unlicensed(self, fault: Fault, repair: Repair) -> None:
         """Tell of work of one's own that only the licensed do: it counts as it is written down."""
         for system in protection.own_unlicensed(self.job, fault, repair):
-            self.notes.append(
-                f"Work on {system} is for those licensed for it: do not use it before one of them has tested it."
-                f" After that: {call('found')} {in_shell(fault.id)} tested"
-            )
+            self._mind_untested(fault, f"Work on {system} is for those licensed for it")
 
     def mind_before_use(self, fault: Fault, repair: Repair) -> None:
         """Tell how what was dangerous and is cured by one's own hand comes back into use."""
         own = repair.by == "self" and not protection.own_unlicensed(self.job, fault, repair)
         if own and fault.severity == Severity.DANGEROUS:
-            self.notes.append(
-                f"{fault.title or fault.id} was dangerous: prove its repair at a standstill first, then slowly where"
-                " nobody can be hurt; where your law asks for a test or an inspection, have it done before any use."
-            )
+            self.notes.append(f"{fault.title or fault.id} was dangerous: prove its repair {AT_A_STANDSTILL}")
 
     def mind_gone(self, fault: Fault) -> None:
         """Tell what it means that a fault came right and nothing written down cured it."""
@@ -96,14 +92,14 @@ class Desk:
         if fault.severity == Severity.DANGEROUS:
             self.notes.append(
                 f"{fault.title or fault.id} is dangerous, and what comes right by itself may come back by itself: prove"
-                " it at a standstill first, then slowly where nobody can be hurt; where your law asks for a test or an"
-                " inspection, have it done before any use."
+                f" it {AT_A_STANDSTILL}"
             )
         if systems := protection.licences_lacking(self.job, fault):
-            self.notes.append(
-                f"It is for those licensed for {' and '.join(systems)}: do not use it before one of them has tested it."
-                f" After that: {call('found')} {in_shell(fault.id)} tested"
-            )
+            self._mind_untested(fault, f"It is for those licensed for {' and '.join(systems)}")
+
+    def _mind_untested(self, fault: Fault, why: str) -> None:
+        typed = f"{call('found')} {in_shell(fault.id)} tested"
+        self.notes.append(f"{why}: do not use it before one of them has tested it. After that: {typed}")
 
     def mind_money_back(self, number: int | None, units: int) -> None:
         """Tell what was paid for pieces that went back, where it is not all back, and how it is written down."""

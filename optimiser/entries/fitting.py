@@ -240,8 +240,7 @@ class _Pieces:
     def all(self, planned: Sequence[KeptPiece] | None) -> _Pieces:
         """A piece for every part that the repair takes, planned ones first."""
         for part, wanted in self.repair.parts.items():
-            size = self.desk.job.part(part).renew_in
-            whole = -(-wanted // size) * size
+            whole = self.desk.job.part(part).whole_sets(wanted)
             meant = [piece for piece in planned or () if piece.part == part]
             shared = sum(piece.units for piece in meant) == whole
             for piece in meant if shared else (next(iter(meant), None),):

@@ -197,13 +197,17 @@ class Part(Record):
     implied_where_named: tuple[str, ...] = no_key(())
     """Kinds of which its words imply the one that a system of the fault names."""
 
+    def whole_sets(self, units: int) -> int:
+        """So many pieces as they are renewed: up to a whole number of sets."""
+        return -(-units // self.renew_in) * self.renew_in
+
 
 class Owned(Record):
     """Parts on the shelf."""
 
     part: Id
     units: AtLeastOne = 1
-    condition: Literal["new", "refurbished", "salvage"]
+    condition: Condition
     good_chance: Chance
     kept_from: Id | None = None
     """The fault on which it did not help; it is not offered there again."""
@@ -309,6 +313,10 @@ class Fault(Record):
     checks: Annotated[tuple[Check, ...], Field(alias="check")] = ()
     repairs: Annotated[tuple[Repair, ...], Field(alias="repair")] = ()
 
+    def most_of(self, part: Part) -> int:
+        """The most pieces of a part that one of its repairs takes, in whole sets."""
+        return max((part.whole_sets(r.parts[part.id]) for r in self.repairs if part.id in r.parts), default=0)
+
     @property
     def may_catch_fire(self) -> bool:
         """Whether fuel or gas may be about until it is mended."""
@@ -369,6 +377,10 @@ class Job(Record):
     def is_unsafe(self) -> bool:
         """Whether a dangerous fault is open."""
         return any(fault.severity == Severity.DANGEROUS for fault in self.faults)
+
+    def must_wait(self, fault_id: str, check: Check) -> bool:
+        """Whether something dangerous that is open forbids a fault's check for now."""
+        return self.waits_for_a_test(check) or self.waits_for_fuel(fault_id, check)
 
     def waits_for_a_test(self, check: Check) -> bool:
         """Whether the vehicle is driven for it while something dangerous is open, which a licensed test alone may."""

@@ -87,5 +87,4 @@ def _fit(job: Job, part: str) -> tuple[str, ...]:
 
 def _whole_sets(job: Job, part: str, units: int) -> int:
     """The pieces in whole sets."""
-    of = job.part(part).renew_in
-    return -(-units // of) * of
+    return job.part(part).whole_sets(units)

@@ -46,11 +46,8 @@ class Crowd(NamedTuple):
     @classmethod
     def of(cls, job: Job, fault: Fault, part: str, shelf: Iterable[Quote]) -> Crowd:
         """For a fault's repairs that want the part; ``shelf`` are the rows of it that lie there."""
-        settings, set_of = job.settings, job.part(part).renew_in
-        wanted = {
-            f.id: max((-(-r.parts[part] // set_of) * set_of for r in f.repairs if part in r.parts), default=0)
-            for f in job.faults
-        }
+        settings, row = job.settings, job.part(part)
+        wanted = {f.id: f.most_of(row) for f in job.faults}
         free = settings.most_suppliers is None and settings.needed_by is None
         return cls(
             pieces=sum(wanted.values()),

@@ -83,7 +83,7 @@ def for_nothing(job: Job, fault: Fault) -> Check | None:
     made = {entry.check for entry in job.seen.get(fault.id, ()) if isinstance(entry, Finding)}
     priced = {access.id for access in job.access if access.price_minor}
     free = (c for c in fault.checks if c.id not in made and not c.cost_minor and priced.isdisjoint(c.access))
-    able = [c for c in free if not job.waits_for_a_test(c) and not job.waits_for_fuel(fault.id, c)]
+    able = [c for c in free if not job.must_wait(fault.id, c)]
     believed, tables = groups.standing(job, fault).chances, groups.tables(job, fault)
     told = {c.id: belief.telling(believed, tables.get(c.id) or belief.likelihoods(c, list(believed))) for c in able}
     return max((c for c in able if told[c.id] > 0), key=lambda c: (told[c.id], -c.minutes, c.id), default=None)

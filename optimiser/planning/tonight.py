@@ -143,7 +143,7 @@ def _looks(plan: Plan) -> Iterator[_Wanted]:
         cash = step.cash_minor if isinstance(step, CheckStep) else 0
         task = Task(
             doing=Doing.LOOK, faults=(look.fault, *look.also), severity=choice.fault.severity, check=look.check,
-            pay_minor=cash, held=plan.job.waits_for_a_test(check) or plan.job.waits_for_fuel(look.fault, check),
+            pay_minor=cash, held=plan.job.must_wait(look.fault, check),
         )  # fmt: skip
         yield _Wanted(task, check.minutes, check.access, place)
 

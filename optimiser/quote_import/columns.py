@@ -74,6 +74,13 @@ class ColumnLayout:
         """The places of the headings of a kind that is no column of a quote."""
         return [index for index, each in enumerate(self.meanings) if each.kind == kind]
 
+    @property
+    def retail(self) -> list[int]:
+        """The places of what everybody pays, beside the price that was taken."""
+        said = lexicon.headings().prices["retail"]
+        beside = self.of_kind("references") if self.prices else []
+        return [index for index in beside if said.intersection(plain(self.texts[index]).split())]
+
     def ordered(self, cells: Cells) -> Decimal:
         """How many pieces are ordered in a line; one where none is said."""
         counts = (prices.number_in(cell_at(cells, index)) for index in self.of_kind("quantities"))

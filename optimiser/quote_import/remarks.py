@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from optimiser.job_folder.problems import listed, shown
 from optimiser.model.imports import Aside, Heading, How, TakenRow, Told
-from optimiser.quote_import import lexicon, row_values
+from optimiser.quote_import import row_values
 from optimiser.quote_import.columns import ColumnLayout, key
 from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.matching import Match
@@ -107,11 +107,9 @@ def _of_headings(sheet: ColumnLayout) -> Iterator[str]:
             yield f"the heading {shown(heading.text)} was taken for {heading.column} ({heading.likeness:.0f} % alike)"
         elif heading.column in ("price", "supplier") and heading.how is How.CELLS:
             yield f"the heading {shown(heading.text)} was taken for {heading.column} by what stands in its cells"
-    retail = lexicon.headings().prices["retail"]
-    for index in sheet.of_kind("references") if sheet.prices else ():
-        if retail.intersection(plain(sheet.texts[index]).split()):
-            taken = shown(sheet.texts[sheet.prices[0]])
-            yield f"the price is the one under {taken}, and not the one under {shown(sheet.texts[index])}"
+    for index in sheet.retail:
+        taken = shown(sheet.texts[sheet.prices[0]])
+        yield f"the price is the one under {taken}, and not the one under {shown(sheet.texts[index])}"
 
 
 def _of_money(taking: Taking) -> Iterator[str]:

@@ -97,18 +97,16 @@ class _Audit:
         """The price for the trade was taken, and a line speaks of everybody's, which stands beside it."""
         layout, retail = self.taking.layout, lexicon.headings().prices["retail"]
         told = any(layout.meanings[index].how is How.TOLD for index in layout.prices)
-        if told or not any(retail & {*plain(row.says).split()} for row in self.aside if row.kind is Why.TEXT):
+        spoken_of = any(retail & {*plain(row.says).split()} for row in self.aside if row.kind is Why.TEXT)
+        if told or not spoken_of or not layout.retail:
             return
-        words = {index: plain(layout.texts[index]).split() for index in layout.of_kind("references")}
-        others = sorted(
-            (index for index in words if retail & {*words[index]}),
-            key=lambda index: taxes.said(words[index])[0] != "with",
+        with_tax_first = sorted(
+            layout.retail, key=lambda index: taxes.said(plain(layout.texts[index]).split())[0] != "with"
         )
-        if others and layout.prices:
-            ways = " or ".join(as_mapped(layout.texts[index], "price") for index in (*others, *layout.prices))
-            found = f"{shown(layout.texts[layout.prices[0]])} beside {shown(layout.texts[others[0]])}"
-            expected = "the price that you pay"
-            self.place.at(layout.place).complain("price", found=found, expected=expected, mend=f"say which: {ways}")
+        ways = " or ".join(as_mapped(layout.texts[index], "price") for index in (*with_tax_first, *layout.prices))
+        found = f"{shown(layout.texts[layout.prices[0]])} beside {shown(layout.texts[with_tax_first[0]])}"
+        at = self.place.at(layout.place)
+        at.complain("price", found=found, expected="the price that you pay", mend=f"say which: {ways}")
 
     def _lines(self) -> list[SheetLine]:
         wanted = {row.row for row in self.rows} | {row.row for row in self.aside if row.part}

@@ -16,6 +16,7 @@ from optimiser.model.plan import (
     SwitchPoints,
     per_minor,
 )
+from optimiser.model.quotes import CONDITIONS
 from optimiser.money import half_up
 from optimiser.show import tables, wording
 
@@ -44,7 +45,7 @@ def key(answer: Comparison) -> str:
 
 def conditions(option: Option) -> str:
     """The conditions of an option's parts, for a narrow column."""
-    kinds = [c for c in ("new", "refurbished", "salvage") if any(line.quote.condition == c for line in option.lines)]
+    kinds = [c for c in CONDITIONS if any(line.quote.condition == c for line in option.lines)]
     if option.by_workshop:
         return " + ".join(["workshop", *kinds])
     return " + ".join(kinds) or "direct price"

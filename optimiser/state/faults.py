@@ -133,7 +133,8 @@ class Faults:
 
         What only the licensed work on stays untested. Raises ``MisfitError`` where the job has no such fault.
         """
-        fault, history = self._fault(fault_id), self.histories[self._fault(fault_id).id]
+        fault = self._fault(fault_id)
+        history = self.histories[fault.id]
         history.events.append(Attempt(repair=None, origins=(), fits=(), proves=(), number=number))
         history.cure = len(history.events) - 1
         self.left.pop(fault_id, None)

@@ -74,6 +74,12 @@ def _ended(deeds: Sequence[Deed], cured: bool) -> Ended:
     return Ended.LOOKED_AT if any(deed.result != LEFT for deed in deeds) else Ended.UNTOUCHED
 
 
+def _nobody_looked(job: Job, fault_id: str) -> tuple[str, ...]:
+    """The systems that nobody licensed for them looked at, of a fault that came right by itself."""
+    closed = next((fault for fault in job.closed if fault.id == fault_id), None)
+    return () if closed is None else protection.licences_lacking(job, closed)
+
+
 def _deed(
     job: Job,
     number: int,
@@ -90,8 +96,7 @@ def _deed(
     if isinstance(what, events.AfterCure):
         return Deed(at=what.at, entry=number, result="works" if what.works else "still")
     if isinstance(what, events.LeftAsItIs | events.NewFault | events.LicensedTest | events.CameRight):
-        right = [fault for fault in job.closed if isinstance(what, events.CameRight) and fault.id == what.fault]
-        lacking = tuple(system for fault in right for system in protection.licences_lacking(job, fault))
+        lacking = _nobody_looked(job, what.fault) if isinstance(what, events.CameRight) else ()
         return Deed(at=what.at, entry=number, result=RESULTS[type(what)], unlicensed=lacking)
     made = repairs.get((what.fault, what.repair))
     return Deed(

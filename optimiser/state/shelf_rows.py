@@ -64,13 +64,13 @@ def _attempts(job: Job) -> dict[str, int]:
 
 def _wanted(job: Job) -> dict[str, int]:
     """The most pieces of each part that a repair takes, in whole sets."""
-    sets = {part.id: part.renew_in for part in job.parts}
+    rows = {part.id: part for part in job.parts}
     most: dict[str, int] = {}
     for fault in job.faults:
         for repair in fault.repairs:
             for part, wanted in repair.parts.items():
-                size = sets.get(part, 1)
-                most[part] = max(most.get(part, 0), -(-wanted // size) * size)
+                units = rows[part].whole_sets(wanted) if part in rows else wanted
+                most[part] = max(most.get(part, 0), units)
     return most
 
 
