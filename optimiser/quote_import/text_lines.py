@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence, Set
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date
 from decimal import Decimal
 from itertools import groupby, islice
 
@@ -166,15 +166,19 @@ def last_day(lines: Sequence[SheetLine]) -> tuple[date | None, set[str]]:
         is_valid, found = word is not None and not (to_day and not behind), behind or _days(says)
         count = _span(_DAY.sub(" ", says)) if is_valid else None
         if is_valid and len(found) == 1:
-            runs = timedelta(days=count or 0) if _begins(says) else timedelta()
-            days[text] = found.pop() + runs
+            days[text] = _days_after(found.pop(), (count or 0) if _begins(says) else 0)
         elif count is not None and not found:
             spans[text] = count
         elif _is_dated(says):
             written |= found
     if len(written) == 1:
-        days |= {text: day + timedelta(days=count) for text, count in spans.items() for day in written}
+        days |= {text: _days_after(day, count) for text, count in spans.items() for day in written}
     return min(days.values(), default=None), {text for text in days if heeding.kind(_DAY.sub(" ", text)) != "tax"}
+
+
+def _days_after(day: date, count: int) -> date:
+    """So many days after a day; the calendar's last where it does not reach so far."""
+    return date.fromordinal(min(day.toordinal() + count, date.max.toordinal()))
 
 
 def _days(text: str) -> set[date]:

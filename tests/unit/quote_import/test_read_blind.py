@@ -271,6 +271,8 @@ def test_what_only_looks_denied_or_numbered_is_asked_about(note: str, asked: str
     [
         ("Quotation 30/11/2026 - valid 14 days", "2026-12-14"),
         ("Quotation 30/11/2026, valid for 14 days", "2026-12-14"),
+        ("Quotation 30/12/9999, valid for 14 days", "9999-12-31"),  # the calendar ends before
+        ("Quotation of 30/12/9999\nPrices valid for 14 days", "9999-12-31"),
         ("Valid 14 days from 30/11/2026", "2026-12-14"),
         ("Quote dated 30 Nov 2026 (valid 2 weeks)", "2026-12-14"),
         ("Quote of 30/11/2026 - delivery 3 days, 14 days valid", "2026-12-14"),
