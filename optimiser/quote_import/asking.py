@@ -50,6 +50,8 @@ _MISREAD = re.compile(r"\d[lIOoSB][\d.,]|(?<![\d.,])\d+\s+\d+(?![\d.,])")
 """A letter read for a figure, or a gap that may stand for the sign before decimals: "4l.00", "12 50"."""
 _MOST_WAYS = 3
 _AMOUNT = re.compile(rf"(?<![\d.,%-]){numbers.NUMBER}(?![\d%]|\s%)")
+BEYOND_WORDS = 10**7
+"""From here on an amount is more than the words for postage may name."""
 
 
 def ask(
@@ -166,8 +168,8 @@ def free_over(text: str) -> Decimal | None:
     """The goods from which on nothing is asked for postage, if a text says so of one amount: "free over £75"."""
     found, amounts = _free_over().search(text), amounts_in(heeding.without_times(text))
     value = numbers.digits(found[1]) if found else None
-    is_amount = value is not None and value.value is not None and value.value in amounts
-    return value.value if value is not None and is_amount and value.value == max(amounts) else None
+    waived = None if value is None else value.value
+    return waived if waived is not None and waived == max(amounts, default=None) and waived < BEYOND_WORDS else None
 
 
 @cache

@@ -217,3 +217,12 @@ def test_a_new_supplier_with_postage_told_is_not_said_to_be_without(read):
 def test_an_hour_is_no_amount_of_goods(read, line):
     sheet = LINE.replace("Carriage,,6.50", f'"{line}"')
     assert "free over" not in read(sheet).doubts[0].mend
+
+
+def test_goods_beyond_what_a_word_may_name_are_not_printed_into_one(read):
+    sheet = LINE.replace("Carriage,,6.50", '"Carriage 6.50, free over 99999999999999999999"')
+    (problem,) = read(sheet).doubts
+    assert "=postage" not in problem.mend
+    assert "suppliers.csv" in problem.mend
+    word = problem.mend.partition('--word "')[2].rstrip('"')
+    assert read(sheet, "--word", word).doubts == ()
