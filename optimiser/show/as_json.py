@@ -11,6 +11,7 @@ from optimiser.model.job import Job
 from optimiser.model.option import Line, NotOffered
 from optimiser.model.plan import (
     PROFIT,
+    Beyond,
     Choice,
     Comparison,
     FirstCheck,
@@ -221,8 +222,17 @@ def fault(job: Job, choice: Choice, numbered: steps.Numbers) -> dict[str, Any]:
             }
             for worth in choice.checks
         ],
+        "beyond": _beyond(job, choice.beyond),
         "route": _route(job, choice, numbered),
     }
+
+
+def _beyond(job: Job, beyond: Beyond | None) -> dict[str, Any] | None:
+    """The cheapest likely repair of a dangerous fault, where the money does not reach it."""
+    if beyond is None:
+        return None
+    by_workshop, cost = beyond.option.by_workshop, job.currency.text(beyond.cost_minor)
+    return {"repair": beyond.option.repair, "by": "workshop" if by_workshop else "self", "alone": cost}
 
 
 def _part(job: Job, quote: Quote, units: int) -> dict[str, Any]:

@@ -171,7 +171,7 @@ PLAN_MORE = {"quotes_to_get", "rough_work", "expected_minutes", "minutes_not_sai
 MONEY_KEYS = ["cap", "committed", "hold_back", "remaining", "orders", "direct", "deposits", "deposits_due",
               "fallbacks", "unspent"]  # fmt: skip
 FAULT_KEYS = {"id", "severity", "chance", "repair", "why", "parts", "direct_price", "minutes", "route"}
-FAULT_MORE = {"step", "by", "landed", "access_share", "checks"}
+FAULT_MORE = {"step", "by", "landed", "access_share", "checks", "beyond"}
 PART_KEYS = {"part", "units", "supplier", "condition", "quote", "ref", "landed", "source"}
 PART_MORE = {"price", "ahead"}
 DO_FIRST_KEYS, DO_FIRST_MORE = {"step", "fault", "check", "minutes", "worth"}, {"gains", "saves", "serves", "earns"}

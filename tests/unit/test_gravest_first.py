@@ -135,6 +135,8 @@ def test_a_dangerous_fault_for_which_only_a_long_shot_is_planned_says_what_likel
         " likely way costs 200.00 GBP, 110.00 GBP more than remains)."
     )
     assert [one.part for one in plan.quotes_to_get] == ["pump"]
+    told = {fault["id"]: fault["beyond"] for fault in as_json.plan(plan)["faults"]}
+    assert told == {"horn": None, "pipe": {"repair": "fit", "by": "self", "alone": "200.00"}}
     within = service.plan(but(job, quotes=(*BASE.quotes, but(rough, price_minor=8000))))
     assert "hardly planned" not in tonight_words.next_step(within)
 
