@@ -49,6 +49,8 @@ _GAP = re.compile(r"(?<![\d.,])(\d{1,6})\s+(?=\d+[.,]\d\d(?!\d))")
 _MISREAD = re.compile(r"\d[lIOoSB][\d.,]|(?<![\d.,])\d+\s+\d+(?![\d.,])")
 """A letter read for a figure, or a gap that may stand for the sign before decimals: "4l.00", "12 50"."""
 _MOST_WAYS = 3
+_FOR_SO_MANY = {"per", "je", "pro"}
+"""Words of a heading above the numbers of pieces that prices are for."""
 _AMOUNT = re.compile(rf"(?<![\d.,%-]){numbers.NUMBER}(?![\d%]|\s%)")
 BEYOND_WORDS = 10**7
 """From here on an amount is more than the words for postage may name."""
@@ -67,18 +69,22 @@ def ask(
     one_row: bool = False,
     of_some: bool = False,
     names_part: bool = False,
+    named: str = "",
 ) -> None:
     """Note a text that speaks of money.
 
     ``one_row``: it is a remark on its row alone, ``supplier``: whose it is, ``taxed``: what a charge comes to with the
     tax of the prices, ``rate``: the percent of tax it may be, ``of_some``: it is about the tax in some prices,
-    ``names_part``: it may be an offer in a sentence.
+    ``names_part``: it may be an offer in a sentence, ``named``: the part for so many pieces of which a price may be.
     """
     nothing = typed("word", text, means or IGNORE)
     of_some = of_some or heeding.is_tax_of_some(text)
     ways = _ways(about, text, nothing, rate, one_row=one_row, of_some=of_some)
     if about == "postage":
         ways = _of_postage(text, found or text, supplier, nothing, taxed)
+    if named:
+        count = pieces.in_name(text)[0] or pieces.likely(text)
+        ways = [f"the price is for so many, {typed('pack', named, str(count))} {nothing}", *ways]
     if means and about != "tax":  # a name in other words is no name
         ways = [way for way in ways if nothing in way]
     written_out = ["if it is an offer, write it as a name, a dash and one price: Name - £12.50"][:names_part]
@@ -103,6 +109,8 @@ def _ways(about: str, text: str, nothing: str, rate: str, *, one_row: bool, of_s
         return [f"{beside}; once that is done, or if the prices have it in them, {nothing}"]
     if about == "tax":
         return _of_tax(text, rate, one_row=one_row)
+    if about == "deposit" and not one_row and len(set(amounts_in(heeding.without_times(text)))) > 1:
+        return [f"write the deposit of each part into a column of its own; once that is done, {nothing}"]
     done = {"discount": "it is taken off already", "outdated": "the prices hold still"}.get(about)
     if done:
         off = [] if one_row else _of_discount(text)
@@ -120,7 +128,8 @@ def _says_it(about: str, text: str) -> bool:
     if about == "condition":
         return any(map(_is_of_everything, re.split(r"[,.;:]\s", text)))
     of_amount = about == "deposit" and bool(amounts_in(_behind_plus(heeding.without_times(text))))
-    return about == "sale" or of_amount or (about == "pack" and pieces.in_name(text)[0] > 0)
+    of_day = about == "valid" and len(row_values.days_in(text)) == 1
+    return about == "sale" or of_day or of_amount or (about == "pack" and pieces.in_name(text)[0] > 0)
 
 
 def _is_of_everything(clause: str) -> bool:
@@ -235,6 +244,9 @@ def _behind_plus(text: str) -> str:
 
 
 def _of_last_day(text: str) -> list[str]:
+    named = row_values.days_in(text)
+    if len(named) == 1:
+        return [f"the last day, {typed('word', text, f'valid until {named.pop().isoformat()}')}"]
     return [f"the last day, with your date, {typed('word', text, 'valid until 2026-12-31')}"]
 
 
@@ -268,6 +280,8 @@ def _of_tax(text: str, rate: str, *, one_row: bool) -> list[str]:
     added = f"it is to be added to all prices, with your rate, --ex-tax {rate}"
     if one_row:
         added = f"it is to be added to this price, with your rate, {typed('word', text, 'plus VAT')} --ex-tax {rate}"
+    if heeding.is_untaxed(text, used=False):
+        return [inside]
     is_inside = taxes.in_line(text) == "inside" or (not proven and taxes.in_line(text) == "with")
     is_inside = is_inside or not lexicon.headings().tax["none"].isdisjoint(plain(text).split())
     return [inside, added] if is_inside else [added, inside]
@@ -323,7 +337,7 @@ def _of_figures(named: str, cell: Price, nothing: str) -> str:
         return f"{on_top}; if it is no part of the price, {nothing}"
     if isinstance(cell, AsWritten) and not cell.currency and not prices.has_decimals(cell):
         pack, stock = as_mapped(named, "pack"), as_mapped(named, "stock")
-        if not lexicon.headings().prices["pack"].isdisjoint(plain(named).split()):
+        if not (lexicon.headings().prices["pack"] | _FOR_SO_MANY).isdisjoint(plain(named).split()):
             return (
                 f"if each price is for so many, {pack}; if it has nothing to do with the price, {nothing}; else {stock}"
             )

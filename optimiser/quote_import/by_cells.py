@@ -19,6 +19,7 @@ from optimiser.quote_import import (
     lexicon,
     likely,
     pieces,
+    price_basis,
     prices,
     row_values,
 )
@@ -39,7 +40,6 @@ _EXPLAINS = re.compile(
     r" ?(?:what is )?([^.;=]+)"
 )
 """A heading, and what stands below it."""
-_CLAUSE = re.compile(r"[.;:,]\s*|\s-\s")
 _MAY_BE_NONE = ("type", "grade", "quality", "status")
 """Headings that say something else than the condition as often."""
 
@@ -49,7 +49,8 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
     found = _found(grid, known, told)
     if found is None:
         return None
-    singly = any(map(heeding.is_sold_singly, filter(None, map(text_alone, grid.lines))))
+    price_basis.by_number(found)
+    singly = price_basis.are_sold_singly(found)
     if not found.has("pack"):
         found.meanings = [
             replace(each, sold_singly=singly)
@@ -90,7 +91,7 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
     _discounted(found, known.currency)
     _own_headings(found, known)
     _price_of_its_unit(found, known.currency)
-    _price_of_packing(found, known.currency)
+    price_basis.of_packing(found, known.currency)
     _sums(found)
     _breaks(found)
     return found
@@ -235,22 +236,6 @@ def _price_of_its_unit(found: ColumnLayout, currency: Currency) -> None:
                 found.meanings[index] = rest
 
 
-def _price_of_packing(found: ColumnLayout, currency: Currency) -> None:
-    """A price without a word of its own is that of one piece, or of the packing whose pieces stand in a column, unless
-    a line says that it is that.
-    """
-    packings = [i for i in found.of("pack") if lexicon.plain(found.texts[i]) in lexicon.headings().prices["packing"]]
-    several = any(row_values.count(cell) != 1 and prices.is_amount(cell) for i in packings for cell in found.below(i))
-    if not several or found.has("price_for"):
-        return
-    texts = (text for line in found.grid.lines if (text := text_alone(line)) and len(text) < _LONGEST)
-    if any(headings.is_price_of_pack(clause, currency) for text in texts for clause in _CLAUSE.split(text)):
-        return
-    for index in found.of("price"):
-        if found.meanings[index].how is not How.TOLD and headings.is_bare_price(found.texts[index], currency):
-            found.meanings[index] = replace(found.meanings[index], column="unit_price")
-
-
 def _is_per_unit(found: ColumnLayout, price: int) -> bool:
     """Whether the quantities that make up the totals count units with a column of their own, as one pair proves."""
     counts, totals = found.of_kind("quantities"), found.of_kind("totals")
@@ -328,7 +313,7 @@ def _are_of_lines(found: ColumnLayout, total: int, of_price: Sequence[int], coun
     discounts = found.of_kind("discounts")
     if len(of_price) == len(discounts) == 1 and found.meanings[of_price[0]].how is not How.TOLD:
         factors = (of_price[0], discounts[0], *counts)
-        return _follows(found, total, lambda price, off, count=Decimal(1): price * count * (100 - off) / 100, *factors)
+        return _follows(found, total, lambda price, off, count=Decimal(1): _less(price, off) * count, *factors)
     others = (index for index in _unknown(found) if likely.like_prices(found.below(index)) > 1)
     if of_price or not counts or found.has("deposit") or next(others, None) is not None:
         return False
@@ -375,14 +360,16 @@ def _discounted(found: ColumnLayout, currency: Currency) -> None:
     of_lists = found.of_kind("references") if not found.of(*PRICES) else of_price
     pairs = product(of_lists, (*_unknown(found), *found.of(*PRICES))) if len(discounts) == 1 else ()
     for listed, index in pairs:
-        if index != listed and _follows(
-            found, index, lambda price, off: price * (100 - off) / 100, listed, discounts[0]
-        ):
+        if index != listed and _follows(found, index, _less, listed, discounts[0]):
             own, was = headings.said_besides(found.texts[index], currency), found.meanings[listed]
             column = was.column if was.column in PRICES else "price"
             found.meanings[index] = replace(own, column=column, how=How.CELLS, tax=own.tax or was.tax)
             found.meanings[listed] = Meaning(IGNORE, How.CELLS, kind="references")
             return
+
+
+def _less(price: Decimal, off: Decimal) -> Decimal:
+    return price * (100 - off) / 100
 
 
 def _follows(found: ColumnLayout, index: int, rule: Callable[..., Decimal], *others: int) -> bool:
@@ -395,8 +382,9 @@ def _follows(found: ColumnLayout, index: int, rule: Callable[..., Decimal], *oth
 
 
 def _number(cell: Value) -> Decimal | None:
-    """The number in a cell, that of a percentage as well."""
-    return prices.number_in(cell.replace("%", " ") if isinstance(cell, str) else cell)
+    """The number in a cell, that of a percentage as well, which may have the minus of a discount."""
+    percent = isinstance(cell, str) and "%" in cell
+    return prices.number_in(cell.replace("%", " ").lstrip("-\N{MINUS SIGN}\N{EN DASH} ") if percent else cell)
 
 
 def _own_headings(found: ColumnLayout, known: Known) -> None:

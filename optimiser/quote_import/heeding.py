@@ -54,6 +54,7 @@ _YEAR = re.compile(r"(?:19|20)\d\d(?:/(?:20)?\d\d)?")
 _SAYS_NOTHING = re.compile(
     r"\bsold (?:as|by|in|singly|separately|individually|new|used|under)\b|\bestimate (?:no |nr |number )?\d+\b"
     r"|\b\d{1,3} (?:day|week|month)s? swap\b"
+    r"|\b(?:as|wie|comme|come|como|zoals|som) (?:promised|versprochen|promis|promesso|prometido|beloofd|lovat|lovet)\b"
     r"|\bdelivery note\b|\bheavy duty\b|\btill (?:no )?\d{1,2}$|(?<!\d )\bpara (?=[^\W\d])"
 )
 """Sold as what or singly, the number of an estimate, the name of a paper, and "for" in Spanish: a pair in Polish stands

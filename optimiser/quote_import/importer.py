@@ -271,8 +271,8 @@ class _Reading:
             if Suppliers(self.known, self.told).letterhead(above, by_name):
                 self._ask_whose_cells_are(sheets, place)
             return ""
-        signed = (text_alone(line) for each in sheets for line in each.rows)
-        by_line = suppliers.letterhead(above, by_name)
+        signed = [text_alone(line) for each in sheets for line in each.rows]
+        by_line = suppliers.letterhead(above, by_name) or suppliers.signed_by(signed)
         if by_name and any(lexicon.plain(text) == by_name for text in signed):
             by_line = suppliers.find(by_name)
         if by_line or not by_name:

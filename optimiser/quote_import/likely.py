@@ -11,6 +11,7 @@ from optimiser.quote_import.prices import AsWritten
 from optimiser.sheet_files.grid import Grid, SheetLine, Value, text_alone
 
 _LOOKED_AT = 40
+_HALF = 0.5
 _MOST_WORDS = 3
 """Words of a heading above a single price."""
 
@@ -53,9 +54,10 @@ def columns(grid: Grid, is_part: Callable[[str], bool]) -> dict[str, str]:
         named = {at: sum(isinstance(cell, str) and is_part(cell) for cell in cells[at]) for at in rest}
         part = max(rest, key=lambda index: (named[index], like_names(cells[index])))
         is_sentence = len(cells[price]) < 2 and any(len(text.split()) > _MOST_WORDS for text in texts)
-        if like_prices(cells[price]) >= 0.5 and like_names(cells[part]) and not is_sentence:
+        if like_prices(cells[price]) >= _HALF and like_names(cells[part]) and not is_sentence:
             found = {str(line.cells[part]): "part", str(line.cells[price]): "price"}
-            worded = [index for index in rest if index != part and like_names(cells[index])]
+            of_words = (at for at in rest if at != part and like_prices(cells[at]) < _HALF)
+            worded = [at for at in of_words if like_names(cells[at])]
             states = [
                 index
                 for index in worded

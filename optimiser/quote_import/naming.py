@@ -43,6 +43,8 @@ _LISTS_BEHIND = ("lijst", "liste", "lista", "lager", "avis", "katalog", "angebot
 """Ends of a word that names a list."""
 _LONGEST_QUESTION = 3
 """Letters of "who" and its like, which are headings of suppliers and no labels."""
+_LONGEST_GREETING, _LINES_SIGNED = 4, 2
+"""Words of a greeting, and lines behind it in which whoever wrote it is named."""
 _LONGEST_FIRM = 8
 """Words of a line that is a firm's name and nothing else."""
 
@@ -307,6 +309,17 @@ class Suppliers:
             self.by_line = firms[0] if firms else ""
         return found.pop() if len(found) == 1 else ""
 
+    def signed_by(self, lines: Sequence[str]) -> str:
+        """The supplier whose name stands behind a greeting at the end of a letter; empty where none does."""
+        for place, line in enumerate(lines):
+            words = plain(line).split()
+            if len(words) <= _LONGEST_GREETING and not lexicon.headings().suppliers["greetings"].isdisjoint(words):
+                behind = list(filter(None, lines[place + 1 :]))[:_LINES_SIGNED]
+                named = [each for each in behind if self.is_firm(each)] or list(filter(self.may_be_firm, behind))
+                self.by_line = named[0] if named else ""
+                return self.find(named[0]) if named else ""
+        return ""
+
     def strange_name(self, lines: Iterable[str], by_name: str) -> str:
         """A name above the headings that may be that of the supplier, and is not the one in the file's name."""
         names = (name for name in _titles(list(_addressed_to_nobody(list(lines))), "") if len(name.split()) > 1)
@@ -381,7 +394,7 @@ def _titles(lines: Sequence[str], by_name: str) -> Iterator[str]:
     """
     known = lexicon.headings()
     for line in (_subject(line) or line for line in lines):
-        named, *behind = BEHIND_NAME.split(line)
+        named, *behind = _named_first(line)
         words = named.split() if behind and all(map(_is_title, behind)) else line.split()
         if known.of_firms.intersection(plain(named).split()):
             words = _without_title(named.split())
@@ -393,6 +406,18 @@ def _titles(lines: Sequence[str], by_name: str) -> Iterator[str]:
         titles = known.suppliers["of_titles"] - (_GOODS if set(by_name.split()).intersection(said) else frozenset())
         if firm or (not titles.intersection(said) and _is_bare_name(line, said, by_name)):
             yield " ".join(words)
+
+
+def _named_first(line: str) -> list[str]:
+    """The pieces of a line from the name on: "Used parts - Okel Yard" has what is sold before it."""
+    pieces_of_line = BEHIND_NAME.split(line)
+    if _is_ordinary(plain(pieces_of_line[0]).split()):
+        of_firms = lexicon.headings().of_firms
+        words = [plain(each).split() for each in pieces_of_line]
+        for at, said in enumerate(words[1:], start=1):
+            if len(said) > 1 and of_firms.intersection(said) and not _is_ordinary(said):
+                return pieces_of_line[at:]
+    return pieces_of_line
 
 
 def _subject(line: str) -> str:

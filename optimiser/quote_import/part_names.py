@@ -12,6 +12,8 @@ from optimiser.quote_import import lexicon, pieces
 from optimiser.quote_import.lexicon import bare, plain
 
 _SHORTEST_STEM = 5
+_SHORTEST_SIDE, _SHORTEST_FRONT, _SHORTEST_HEAD = 4, 3, 6
+"""Letters of a side at the beginning of a compound, and of its two halves."""
 _ENDING = re.compile(r"(?<=\w{4})(?:e[nrs]?|s|a[rs]?|o[rs]?|i|y|ow)$")
 _SIDE = "side:"
 
@@ -61,10 +63,11 @@ class Dictionary:
     def among(self, name: str) -> tuple[str, ...]:
         """The parts whose words, sides left out, a name holds among others, and whose sides it does not deny.
 
-        Of several those of most words; the likelier side first.
+        Of a compound its end counts too. Of several those of most words; the likelier side first.
         """
         _, bare_name = pieces.in_name(name)
         said = in_our_words(name).units | in_our_words(_without_little_words(bare_name)).units
+        said = said.union(*map(_of_compound, said))
         sides = {unit for unit in said if unit.startswith(_SIDE)}
         found = {
             part: max(map(len, fitting))
@@ -95,6 +98,20 @@ def _denied(sides: Set[str]) -> set[str]:
     """The sides that a part is not on that is on these."""
     opposite = lexicon.headings().opposite
     return {_side(other) for side, other in opposite.items() if _side(side) in sides} - sides
+
+
+def _of_compound(word: str) -> set[str]:
+    """What the end of a compound stands for, which says what the whole is, and a side that it begins with.
+
+    "Varmeblæsermotor" is a "blæsermotor", "Hinterradbremsscheibe" a "Bremsscheibe" of the rear.
+    """
+    phrases, _ = _phrases()
+    for cut in range(_SHORTEST_FRONT, len(word) - _SHORTEST_HEAD + 1):
+        head, _ = phrases.get(word[cut:], ("", True))
+        if head and not head.startswith(_SIDE):
+            fronts = (phrases.get(word[:end], ("", True))[0] for end in range(_SHORTEST_SIDE, cut + 1))
+            return {head, *(front for front in fronts if front.startswith(_SIDE) and " " not in front)}
+    return set()
 
 
 def _without_little_words(name: str) -> str:

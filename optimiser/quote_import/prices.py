@@ -20,6 +20,7 @@ _ROUND = Context(prec=60, rounding=ROUND_HALF_UP)
 _TOKEN = re.compile(rf"(?P<number>{NUMBER})|(?P<sign>{currencies.SIGN.pattern})|(?P<word>[^\W\d_]+)|(?P<mark>[^\s\w])", re.IGNORECASE)  # noqa: E501 # fmt: skip
 _MONEY = rf"(?:[£€$] ?|kr\.? )?{NUMBER}(?: ?(?:[£€]|(?:kr|zł|eur|sek|dkk|pln)\b\.?))?"
 _TWO_AMOUNTS = re.compile(rf"([^\d£€$]*?) ?({_MONEY})([^\d£€$]+?)({_MONEY})([^\d£€$]*)", re.IGNORECASE)
+_NO_DECIMALS = re.compile(r"\d[:,.]-")
 _JOINED = re.compile(r"(?<=\d)(?:er)?-(?=[^\W\d_])")
 """Between a number of pieces and what holds them: "4er-Satz", "4-pack"."""
 _LONGEST = 80
@@ -261,9 +262,10 @@ def is_lump(text: str) -> bool:
 
 
 def is_sum(cell: Value) -> bool:
-    """Whether a cell is a price with decimals or a currency, as under "unit" for "unit price"."""
+    """Whether a cell is a price with decimals, a stroke in their place or a currency, as under "unit"."""
     read = price(cell)
-    return isinstance(read, AsWritten) and (has_decimals(read) or bool(read.currency))
+    whole = isinstance(cell, str) and _NO_DECIMALS.search(cell) is not None
+    return isinstance(read, AsWritten) and (has_decimals(read) or bool(read.currency) or whole)
 
 
 def number_in(cell: Value, decimal: str = "") -> Decimal | None:

@@ -219,6 +219,17 @@ def dates(values: Iterable[Value]) -> bool | None:
     return order.pop() if len(order) == 1 else None
 
 
+DAY = re.compile(
+    r"\b\d{1,2}(?:st|nd|rd|th|er|º)?[./\- ]\s?(?:de )?(?:[^\W\d_]{3,12}|\d{1,2})\.?[./\- ](?:de )?\d{2,4}\b"
+    r"|\b\d{4}-\d\d-\d\d\b"
+)
+
+
+def days_in(text: str) -> set[date]:
+    """The days that a text names."""
+    return {found for each in DAY.findall(text) if (found := day(each, day_first=True)[0]) is not None}
+
+
 @lru_cache(maxsize=_REMEMBERED)
 def day(value: Value, *, day_first: bool | None) -> tuple[date | None, bool]:
     """The date, and whether two were possible: then it is the earlier one, so that no offer is used past its day."""

@@ -100,6 +100,7 @@ def in_line(text: str) -> Mark:
     """What a line of text says of the tax in all prices, whatever rate and little words stand between."""
     between = lexicon.headings().tax["between"]
     plainly = without_terms(lexicon.plain(numbers.PERCENT.sub(" ", text).replace("+", " plus ")))
+    plainly = plainly.replace("of which", "thereof")  # "of" by itself says nothing
     plainly = _to_come().sub("extra", plainly)
     words = [word for word in _COMPOUND.sub(r"\1 ", plainly).split() if word not in between]
     known, named = lexicon.headings().heeded, lexicon.headings().tax["words"]

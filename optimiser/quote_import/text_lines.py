@@ -38,15 +38,12 @@ _OF_WHOM = re.compile(
 )
 """Whose goods they are, or what they were taken off, behind what they are: "Used parts from Jory", "off a runner"."""
 _MOST_CLAUSES = 12
+_PAIR = 2
 _IN = re.compile(r"\b(?:prices?|amounts?|figures?|all|preise|prix)\b[^.;]*?\bin\s+([^\s.,;:)]+)", re.IGNORECASE)
 _PER = re.compile(r"\bprices?\b[^.;]*?\bper\s+(\d+)\b", re.IGNORECASE)
 _SCALES = ("000", "00", "hundred", "hundreds", "thousand", "thousands", "tausend", "milliers", "tysiącach", "tusental")
 """By what amounts may be divided, as a line says of all of them: "in thousands"."""
 _OFF = re.compile(r"\b\d+(?:[.,]\d+)?\s?%\s*(?:off|discount|rabatt)\b|\bless\s+\d+(?:[.,]\d+)?\s?%", re.IGNORECASE)
-_DAY = re.compile(
-    r"\b\d{1,2}(?:st|nd|rd|th|er|º)?[./\- ]\s?(?:de )?(?:[^\W\d_]{3,12}|\d{1,2})\.?[./\- ](?:de )?\d{2,4}\b"
-    r"|\b\d{4}-\d\d-\d\d\b"
-)
 _SPAN = re.compile(r"\b(\d{1,3} [^\W\d_]+)(?: [^\W\d_]+)?")
 _UNTIL = frozenset(("until", "till", "bis", "tot", "hasta", "fino", "até"))
 """Words that say nothing of a day that stands before them: "12 Nov, till 2"."""
@@ -146,7 +143,7 @@ def _is_of_money(clause: str) -> bool:
     """Whether a clause must be heeded that says neither of the tax nor until when prices hold."""
     about = heeding.kind(clause)
     return about not in ("", "valid", "tax") and not (
-        about == "money" and _DAY.search(clause) and _VALID.search(clause)
+        about == "money" and row_values.DAY.search(clause) and _VALID.search(clause)
     )
 
 
@@ -158,13 +155,13 @@ def last_day(lines: Sequence[SheetLine]) -> tuple[date | None, set[str]]:
     known, days, spans, written = lexicon.headings(), dict[str, date](), dict[str, int](), set[date]()
     for line in lines:
         text, says = _pair(line)
-        about = heeding.kind(_DAY.sub(" ", says))
+        about = heeding.kind(row_values.DAY.sub(" ", says))
         of_offer = not about and set(plain(says).split()) & (known.suppliers["of_titles"] | known.heeded["money"])
         word = _VALID.search(says) if about in ("valid", "tax") or of_offer else None
         to_day = word is not None and word[0].casefold() in _UNTIL
-        behind = _days(says[word.end() :]) if word else set()
-        is_valid, found = word is not None and not (to_day and not behind), behind or _days(says)
-        count = _span(_DAY.sub(" ", says)) if is_valid else None
+        behind = row_values.days_in(says[word.end() :]) if word else set()
+        is_valid, found = word is not None and not (to_day and not behind), behind or row_values.days_in(says)
+        count = _span(row_values.DAY.sub(" ", says)) if is_valid else None
         if is_valid and len(found) == 1:
             days[text] = _days_after(found.pop(), (count or 0) if _begins(says) else 0)
         elif count is not None and not found:
@@ -173,16 +170,13 @@ def last_day(lines: Sequence[SheetLine]) -> tuple[date | None, set[str]]:
             written |= found
     if len(written) == 1:
         days |= {text: _days_after(day, count) for text, count in spans.items() for day in written}
-    return min(days.values(), default=None), {text for text in days if heeding.kind(_DAY.sub(" ", text)) != "tax"}
+    followed = {text for text in days if heeding.kind(row_values.DAY.sub(" ", text)) != "tax"}
+    return min(days.values(), default=None), followed
 
 
 def _days_after(day: date, count: int) -> date:
     """So many days after a day; the calendar's last where it does not reach so far."""
     return date.fromordinal(min(day.toordinal() + count, date.max.toordinal()))
-
-
-def _days(text: str) -> set[date]:
-    return {day for each in _DAY.findall(text) if (day := row_values.day(each, day_first=True)[0]) is not None}
 
 
 def _span(text: str) -> int | None:
@@ -202,14 +196,14 @@ def _span(text: str) -> int | None:
 
 def _begins(text: str) -> bool:
     """Whether the day in a text is not said to be a last one: days of which it speaks run from there."""
-    before = plain(_DAY.split(text)[0]).split()[-2:]
+    before = plain(row_values.DAY.split(text)[0]).split()[-2:]
     return _LAST.isdisjoint(before)
 
 
 def _is_dated(text: str) -> bool:
     """Whether a line says when the sheet was written, and nothing else: "Quote date", "Devis n° 118 du"."""
     known = lexicon.headings()
-    words = {word for word in plain(_DAY.sub(" ", text)).split() if not word.isdecimal()}
+    words = {word for word in plain(row_values.DAY.sub(" ", text)).split() if not word.isdecimal()}
     return (
         bool(words & known.suppliers["of_titles"])
         and words <= known.suppliers["of_titles"] | known.suppliers["of_dates"] | known.qualifiers["neutral"]
@@ -217,8 +211,12 @@ def _is_dated(text: str) -> bool:
 
 
 def _pair(line: SheetLine) -> tuple[str, str]:
-    """A line of one text, or of a label and what it says, as a row set aside has it and as one text; else nothing."""
+    """A line of one text, or of a label and what it says, as a row set aside has it and as one text; of one in several
+    cells without an amount that which speaks of a last day; else nothing.
+    """
     texts = [row_values.text(cell) for cell in line.cells if cell is not None]
+    if len(texts) > _PAIR and not any(map(prices.is_amount, line.cells)):
+        return " | ".join(texts), next(filter(_VALID.search, texts), "")
     first = next((cell for cell in line.cells if cell is not None), None)
     fits = len(texts) < 3 and isinstance(first, str) and len(" ".join(texts)) < _LONGEST
     return (" | ".join(texts), " ".join(texts)) if fits else ("", "")

@@ -9,10 +9,12 @@ from optimiser.quote_import import lexicon, prices, row_values
 from optimiser.quote_import.columns import ENOUGH, score
 from optimiser.sheet_files.grid import SheetLine, Value
 
-__all__ = ["in_one_order", "is_priced", "parted", "score"]
+__all__ = ["in_one_order", "is_priced", "of_order", "parted", "score"]
 _BEHIND = re.compile(r"([£€$]\s?\d[\d.,]*)\s+([^\W\d][\w, -]*)")
 _AMOUNT = (
-    r"[£€$]\s?\d[^£€$]*|\d[\d.,]*(?:[.,]\d\d|[.,:]-)(?: ?(?:(?:kr|zł|eur|sek|dkk|pln|chf)\b\.?|€))?"
+    r"[£€$]\s?\d[^£€$]*"
+    r"|(?:\d{1,3}(?: \d{3})+|\d[\d.,]*)(?:[.,]\d\d|[.,:]-)"
+    r"(?: ?(?:(?:kr|zł|eur|sek|dkk|pln|chf|/?st|stk|each|ea)\b\.?|€))?"
     r"|\d+ ?(?:(?:kr|zł)\.?|(?:quid|pounds?|euros?|eur)\b|[€£])"
 )
 _SUM = r"[£€$]? ?\d[\d.,]*(?: ?(?:€|(?:kr|zł|eur|sek|dkk|pln)\b\.?))?"
@@ -33,8 +35,8 @@ _OPEN = re.compile(
 )
 """What stands before a sum of money that is no price by itself: "40 to", "2 for", "from"."""
 _ORDERED = re.compile(
-    rf"(\d{{1,3}}) ?[x\N{{MULTIPLICATION SIGN}}] (\D.*?),? (?:@|at|à|je|a|per stuk|:|-) ?({_SUM})"
-    rf" ?(?:each )?[=:] ?({_SUM})",
+    rf"(\d{{1,3}}) ?[x\N{{MULTIPLICATION SIGN}}] (\D.*?),? +(?:@|at|à|je|a|per stuk|:|-) ?({_SUM})"
+    rf" ?(?:each ?)?(?:[=:] ?| {{2,}})({_SUM})",
     re.IGNORECASE,
 )
 _BESIDES = re.compile(r",\s+|\s+(?=plus\s|\()")
@@ -48,9 +50,7 @@ _MOST_WORDS = 6
 
 def is_priced(cells: Sequence[Value]) -> bool:
     """Whether an amount with a currency or decimals stands beside something else; or any, last of three or more."""
-    read = [prices.price(cell) for cell in cells]
-    found = (each for each in read if isinstance(each, prices.AsWritten))
-    if len(cells) > 1 and any(each.currency or prices.has_decimals(each) for each in found):
+    if len(cells) > 1 and any(map(prices.is_sum, cells)):
         return True
     texts = len(cells) > _FEWEST and not any(map(prices.is_amount, cells[:-1]))
     return texts and prices.is_amount(cells[-1]) and not any(map(_is_time, cells))
@@ -77,9 +77,18 @@ def _ends_in_price(line: SheetLine) -> bool:
     return amounts == [len(line.cells) - 1]
 
 
+def of_order(line: str) -> tuple[str, ...]:
+    """The name and the price of one in a line of an order whose sum proves them; empty where it is none."""
+    ordered = _ORDERED.fullmatch(line)
+    return (ordered and _each_of(ordered)) or ()
+
+
 def parted(cell: str) -> Iterator[str]:
     """A name, the one sum of money behind it or what stands there instead, and a condition or remark behind that."""
-    if (ordered := _ORDERED.fullmatch(cell)) and (each := _each_of(ordered)):
+    if cell.startswith("(") and cell.endswith(")"):
+        yield cell
+        return
+    if each := of_order(cell):
         yield from each
         return
     for name, state in _sold(cell):

@@ -52,13 +52,22 @@ class UnheededLines:
         for row, text in (*grid.notes, *of_prices):
             about = heeding.kind(text) or ("money" if (row, text) in of_prices else "")
             if about and plain(text) not in said and not (about == "tax" and self.taking.told.ex_tax):
-                asking.ask(self.place.at(place_of(grid.sheet, row)), about, text)
+                at, named = self.place.at(place_of(grid.sheet, row)), self._named_in(row) if about == "pack" else ""
+                asking.ask(at, about, text, named=named)
+
+    def _named_in(self, row: int) -> str:
+        """The name of the part whose quote stands in a row."""
+        layout = self.taking.layout
+        index, line = layout.one("part"), next((each for each in layout.rows if each.number == row), None)
+        is_quote = any(each.row == row for each in self.rows)
+        return row_values.text_at(line.cells, index) if line and index is not None and is_quote else ""
 
     def text_lines(self) -> None:
         """Lines that are no quotes: headings of sections, terms, sums."""
         asked: dict[str, tuple[Aside, str]] = {}
         for row in self.aside:
-            followed = row.part or row.reason.startswith(("the headings again", "a line of text: "))
+            flagged = row.row in self.taking.layout.grid.flags  # hidden or struck through, and asked about as a row
+            followed = row.part or flagged or row.reason.startswith(("the headings again", "a line of text: "))
             for said, about in () if followed or row.named in self.unknown.alike else self._abouts(row):
                 asked.setdefault(said, (row, about))
         marks = {taxes.in_line(said) for said, (_, about) in asked.items() if about == "tax"}

@@ -27,6 +27,7 @@ SIGNS = (",", ";", "\t", "|")
 _GAPS = {
     "runs of spaces": re.compile(r"(?: {2,}|\t)\s*"),
     "dashes": re.compile(r"\s+[-\N{EN DASH}\N{EM DASH}]\s+|\s?\.{3,}\s?|:\s+(?=[£€$])"),
+    "strokes": re.compile(r"\s+/\s+"),
     "colons": re.compile(r"\s?:\s+"),
 }
 """What stands between the columns of a list that a person typed, where none of the signs does."""
@@ -73,6 +74,10 @@ class Reader(Protocol):
 
     def in_one_order(self, lines: Sequence[SheetLine]) -> list[SheetLine]:
         """Lines with what is alike in one column."""
+        ...
+
+    def of_order(self, line: str) -> Sequence[str]:
+        """A line of an order in its name and the price of one; empty where it is none."""
         ...
 
     def parted(self, cell: str) -> Iterable[str]:
@@ -195,10 +200,10 @@ def _sign(data: bytes, encoding: str, reader: Reader) -> str:
     in_prose = sign == "," and not any(map(_BETWEEN_CELLS.search, sample))
     if likeness < _ENOUGH and (alike < _HALF or in_decimals or in_prose):
         least = _priced(_split(apart, sign), reader) if alike >= _HALF and not in_decimals else 0
-        for name in _GAPS:
-            rows = [cells for _, cells in _apart(iter(sample), name, reader)]
-            if _merit(rows, reader)[0] >= _ENOUGH or _priced(rows, reader) > least:
-                return name
+        rows = {name: [cells for _, cells in _apart(iter(sample), name, reader)] for name in _GAPS}
+        headed = (name for name in _GAPS if _merit(rows[name], reader)[0] >= _ENOUGH)
+        priced = (name for name in _GAPS if _priced(rows[name], reader) > least)
+        return next((name for names in (headed, priced) for name in names), sign)
     return sign
 
 
@@ -235,6 +240,8 @@ def _apart(lines: Iterator[str], gap: str, reader: Reader) -> Iterator[tuple[int
 def in_cells(line: str, reader: Reader, gap: str = "runs of spaces") -> list[str]:
     """A typed line in cells: parted at one kind of gap, or at another where a price stands by itself then alone."""
     said = _BULLET.sub("", line.strip())
+    if ordered := reader.of_order(said):
+        return list(ordered)
     ways = (_GAPS[each].split(said) for each in (gap, *_GAPS))
     parted = ([part for cell in cells for part in reader.parted(cell)] for cells in ways)
     first = next(parted)

@@ -30,7 +30,7 @@ def looked_at(sheet: Sheet, folder: Path) -> tuple[str, list[str]]:
     if problems or understood is None or not understood.rows:
         rounds, (then, left) = corpus.settled(sheet, folder, first)
         wrong += [f"not settled: {left}"] if rounds > 2 and not sheet.by_hand else []
-        misled = sheet.truth and rounds == 1 and corpus.score(sheet, then, left) == "wrong"
+        misled = sheet.truth and not sheet.by_hand and rounds == 1 and corpus.score(sheet, then, left) == "wrong"
         wrong += ["the first mends lead to what is wrong"] if misled else []
         wrong += [f"settles nothing: {way}" for way in corpus.unsettled(sheet, problems, folder)]
     return score, wrong
