@@ -280,7 +280,7 @@ def _of_tax(text: str, rate: str, *, one_row: bool) -> list[str]:
     added = f"it is to be added to all prices, with your rate, --ex-tax {rate}"
     if one_row:
         added = f"it is to be added to this price, with your rate, {typed('word', text, 'plus VAT')} --ex-tax {rate}"
-    if heeding.is_untaxed(text, used=False):
+    if heeding.is_untaxed(text, used=True):
         return [inside]
     is_inside = taxes.in_line(text) == "inside" or (not proven and taxes.in_line(text) == "with")
     is_inside = is_inside or not lexicon.headings().tax["none"].isdisjoint(plain(text).split())
