@@ -383,8 +383,9 @@ def _follows(found: ColumnLayout, index: int, rule: Callable[..., Decimal], *oth
 
 def _number(cell: Value) -> Decimal | None:
     """The number in a cell, that of a percentage as well, which may have the minus of a discount."""
-    percent = isinstance(cell, str) and "%" in cell
-    return prices.number_in(cell.replace("%", " ").lstrip("-\N{MINUS SIGN}\N{EN DASH} ") if percent else cell)
+    if isinstance(cell, str) and "%" in cell:
+        cell = cell.replace("%", " ").lstrip("-\N{MINUS SIGN}\N{EN DASH} ")
+    return prices.number_in(cell)
 
 
 def _own_headings(found: ColumnLayout, known: Known) -> None:
