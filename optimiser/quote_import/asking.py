@@ -100,17 +100,10 @@ def ask_by_hand(at: Place, text: str) -> None:
 
 def _ways(about: str, text: str, nothing: str, rate: str, *, one_row: bool, of_some: bool) -> list[str]:
     changes_nothing = f"it changes nothing, {nothing}"
-    with_duty = not lexicon.headings().heeded["duties"].isdisjoint(plain(text).split())
-    wanted = "the prices that you will pay, duty and all," if with_duty else "the prices of the parts alone"
-    if with_duty or about == "fitted":
-        return [f"put {wanted} into the sheet; once that is done, {nothing}"]
-    if about == "tax" and not one_row and of_some:
-        beside = 'write "plus VAT" or "inc VAT" behind each price in the sheet'
-        return [f"{beside}; once that is done, or if the prices have it in them, {nothing}"]
+    if first := _first_by_hand(about, text, one_row=one_row, of_some=of_some):
+        return [f"{first}, {nothing}"]
     if about == "tax":
         return _of_tax(text, rate, one_row=one_row)
-    if about == "deposit" and not one_row and len(set(amounts_in(heeding.without_times(text)))) > 1:
-        return [f"write the deposit of each part into a column of its own; once that is done, {nothing}"]
     done = {"discount": "it is taken off already", "outdated": "the prices hold still"}.get(about)
     if done:
         off = [] if one_row else _of_discount(text)
@@ -119,6 +112,20 @@ def _ways(about: str, text: str, nothing: str, rate: str, *, one_row: bool, of_s
     if about == "pack" and one_row and not _says_it(about, text):
         return [f"leave that row out, {typed('word', text, NOT_ON_OFFER)}", *likely, changes_nothing]
     return [*likely, changes_nothing] if likely and _says_it(about, text) else [changes_nothing, *likely]
+
+
+def _first_by_hand(about: str, text: str, *, one_row: bool, of_some: bool) -> str:
+    """What only a person can put right in the sheet, before the text may be passed over; empty for anything else."""
+    with_duty = not lexicon.headings().heeded["duties"].isdisjoint(plain(text).split())
+    wanted = "the prices that you will pay, duty and all," if with_duty else "the prices of the parts alone"
+    if with_duty or about == "fitted":
+        return f"put {wanted} into the sheet; once that is done"
+    if about == "tax" and not one_row and of_some:
+        beside = 'write "plus VAT" or "inc VAT" behind each price in the sheet'
+        return f"{beside}; once that is done, or if the prices have it in them"
+    if about == "deposit" and not one_row and len(set(amounts_in(heeding.without_times(text)))) > 1:
+        return "write the deposit of each part into a column of its own; once that is done"
+    return ""
 
 
 def _says_it(about: str, text: str) -> bool:

@@ -26,7 +26,8 @@ BAND = re.compile(
 )
 """A number of pieces from which a price holds: "10+", "ab 10", "10-49"."""
 ONE = re.compile(
-    r"[\s,(-]+(?:(?:priced|price|sold) )?(?:each|ea|apiece|single|per piece|stück|stk|pièce|stuk|szt)\.?\)?$",
+    r"[\s,(-]+(?:(?:priced|price|sold) )?"
+    r"(?:each|ea|apiece|single|per piece|stück|stk|(?:à )?l.unité|pièce|stuk|szt)\.?\)?$",
     re.IGNORECASE,
 )
 """What stands behind a name whose price is for one."""

@@ -326,7 +326,7 @@ def _is_of_all(text: str, goods: Set[str]) -> bool:
             named is not None and not heeding.says_no_more(rest, goods)
         ):
             return False
-    return bool(known.rows["every"] & words)
+    return bool((known.rows["every"] | known.rows["only"]) & words)
 
 
 def _lines(grid: Grid) -> Iterator[tuple[SheetLine, str]]:

@@ -19,7 +19,8 @@ def test_none_of_a_lot_is_wrong_most_are_right_and_every_mend_works_as_printed(l
     assert all(bool(sheet.truth) != bool(sheet.asks) for sheet in sheets)
     seen = {sheet.name: looked_at(sheet, tmp_path) for sheet in sheets}
     assert {name: wrong for name, (_, wrong) in seen.items() if wrong} == {}
-    assert 2 * sum(score == "right" for score, _ in seen.values()) >= sum(bool(sheet.truth) for sheet in sheets)
+    readable = sum(bool(sheet.truth) and not sheet.by_hand for sheet in sheets)
+    assert 2 * sum(score == "right" for score, _ in seen.values()) >= readable
 
 
 def looked_at(sheet: Sheet, folder: Path) -> tuple[str, list[str]]:
