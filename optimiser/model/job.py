@@ -5,7 +5,7 @@ Field aliases are the keys of ``job.toml``; amounts are minor units of the job's
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Set
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
@@ -279,7 +279,8 @@ def _several(words: object) -> object:
 
 
 FUEL = frozenset({"fuel", "petrol-vapour"})
-FIRE_SYSTEMS = FUEL | {"gas"}
+GAS = frozenset({"gas"})
+FIRE_SYSTEMS = FUEL | GAS
 """Systems of which a dangerous fault leaks what burns."""
 SPARKS = frozenset({"driven", "engine-running", "live"})
 """What a check must not be beside fuel; gas is shut off at its bottle."""
@@ -388,8 +389,14 @@ class Job(Record):
 
     def waits_for_fuel(self, fault_id: str, check: Check) -> bool:
         """Whether a fault's check runs the engine or works a live circuit while another's fuel may be about."""
-        about = any(f.id != fault_id and f.may_catch_fire and not FUEL.isdisjoint(f.systems) for f in self.faults)
-        return about and not SPARKS.isdisjoint(check.mind)
+        return self._leaks_beside(fault_id, FUEL) and not SPARKS.isdisjoint(check.mind)
+
+    def wants_gas_shut(self, fault_id: str, check: Check) -> bool:
+        """Whether a fault's check runs the engine or works a live circuit while another fault leaks gas."""
+        return self._leaks_beside(fault_id, GAS) and not SPARKS.isdisjoint(check.mind)
+
+    def _leaks_beside(self, fault_id: str, systems: Set[str]) -> bool:
+        return any(f.id != fault_id and f.may_catch_fire and not systems.isdisjoint(f.systems) for f in self.faults)
 
     @property
     def hour_worth_minor(self) -> int:

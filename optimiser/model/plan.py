@@ -166,7 +166,7 @@ class Verdict(Record):
 
 
 class Beyond(Record):
-    """The cheapest option of a fault that is more than a long shot, bought alone, where that is more than remains."""
+    """The cheapest option of a fault that is more than a long shot, bought alone, which the plan does without."""
 
     option: Option
     cost_minor: int

@@ -144,12 +144,15 @@ class _Scene:
 
 
 def _beyond(fault: Fault, route: Route | None, options: Sequence[Option], scene: _Scene) -> Beyond | None:
-    """What a dangerous fault wants that the money does not reach, where nothing likely is planned for it."""
+    """The likely work that a dangerous fault lacks, where no more than a long shot is planned: none that the money does
+    not reach, or, where nothing at all is planned, any.
+    """
     if fault.severity != Severity.DANGEROUS or not is_long_shot(0.0 if route is None else route.chance):
         return None
     costs = [(scene.alone(option)[0], option) for option in options if not is_long_shot(option.chance)]
     cost, option = min(costs, key=itemgetter(0), default=(0, None))
-    return Beyond(option=option, cost_minor=cost) if option and cost > max(0, scene.purse.remaining_minor) else None
+    lacking = option is not None and (route is None or cost > max(0, scene.purse.remaining_minor))
+    return Beyond(option=option, cost_minor=cost) if option and lacking else None
 
 
 def _why(fault: Fault, route: Route | None, options: Sequence[Option], scene: _Scene, verdict: Verdict) -> Grounds:

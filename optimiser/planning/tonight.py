@@ -54,7 +54,8 @@ class _Wanted:
         """
         task = self.task
         adds = task.doing.by_hand and task.faults[0] in adding
-        begins = task.dangerous and (task.doing.by_hand or adding.isdisjoint(task.after))
+        at_once = task.doing.by_hand or task.doing == Doing.ASK  # what is sent for waits for what may add to it
+        begins = task.dangerous and (at_once or adding.isdisjoint(task.after))
         rank = SERVES_NONE if task.severity is None else task.severity.rank
         behind_it = bool(self.access) and opened.issuperset(self.access)
         burns = begins and not burning.isdisjoint(task.faults)

@@ -228,7 +228,7 @@ def fault(job: Job, choice: Choice, numbered: steps.Numbers) -> dict[str, Any]:
 
 
 def _beyond(job: Job, beyond: Beyond | None) -> dict[str, Any] | None:
-    """The cheapest likely repair of a dangerous fault, where the money does not reach it."""
+    """The cheapest likely repair of a dangerous fault, where the plan does without."""
     if beyond is None:
         return None
     by_workshop, cost = beyond.option.by_workshop, job.currency.text(beyond.cost_minor)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from optimiser.model import danger
 from optimiser.model.danger import Danger, DangerState
-from optimiser.model.job import Job
+from optimiser.model.job import FUEL, GAS, Job
 from optimiser.model.plan import Selection
 from optimiser.show import cause_words, wording
 
@@ -25,6 +25,11 @@ STATES = {
     DangerState.OPEN: "Open until it is mended and tested",
 }
 
+LEAKS = {
+    GAS: "Until the gas is mended it stays shut at its bottle or tank. Air low down before any switch or engine.",
+    FUEL: "Until the fuel is mended nothing is started, switched or charged beside it. No flame, and air it.",
+}
+"""What may burn, by its systems, and what to do at once."""
 MENDED = {DangerState.NOT_SURE, DangerState.OPEN}
 """Those on which the plan works."""
 MOST_NAMED = 5
@@ -55,6 +60,8 @@ def _not_put_right(found: Sequence[Danger], *, listed: bool) -> Iterator[str]:
         f"{MARK}THE VEHICLE MUST NOT BE USED: {many} not put right yet."
         f" Judge {'their' if several else 'its'} repair at a standstill or by a licensed test, never in use."
     )
+    leaking = {system for one in found if one.fault.may_catch_fire for system in one.fault.systems}
+    yield from (f"{MARK}{line}" for systems, line in LEAKS.items() if not systems.isdisjoint(leaking))
     for state, some in groupby(found, key=lambda one: one.state):
         named = list(map(_named, some))
         again = state not in MENDED or not listed or len(named) <= MOST_NAMED

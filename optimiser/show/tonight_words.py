@@ -303,7 +303,7 @@ def still_open(known: Tonight, said: Task | None = None) -> str:
     stands: dict[str, list[str]] = {}
     looks_left = []
     for fault in (one.fault for one in dangers(plan.job, plan.selection)):
-        title, short = wording.named(fault), _short_of_the_cheapest_way(plan, fault.id)
+        title, short = wording.named(fault), _cheapest_way(plan, fault.id)
         if fault.id in served and short:
             how, of_it = "hardly planned for, and every other purchase makes that worse", f" ({short})"
         elif fault.id in served:
@@ -313,7 +313,7 @@ def still_open(known: Tonight, said: Task | None = None) -> str:
         elif fault.id in waiting:
             how, of_it = "waiting for its parts", f" ({counted(waiting[fault.id], 'day')})"
         else:
-            how = "out of reach, and every other purchase makes that worse" if short else NOTHING_YET
+            how = _why_not_served(plan, fault.id)
             of_it = f" ({short})" if short else ""
             looks_left.append(_free_look(known, fault.id))
         stands.setdefault(how, []).append(f"{title}{of_it}")
@@ -330,17 +330,27 @@ def _free_look(known: Tonight, fault_id: str) -> str:
     return f" Look all the same, it is free and may show what the money does reach: {done} ({took}); then {typed}."
 
 
-def _short_of_the_cheapest_way(plan: Plan, fault_id: str) -> str:
-    """By how much the money falls short of a fault's cheapest likely way; empty where it does not."""
+def _why_not_served(plan: Plan, fault_id: str) -> str:
+    """Why nothing is done about a dangerous fault: for want of money, for others, or because nothing is known to do."""
+    beyond = plan.choice(fault_id).beyond
+    if beyond is None:
+        return NOTHING_YET
+    if beyond.cost_minor > plan.purse.remaining_minor:
+        return "out of reach, and every other purchase makes that worse"
+    return "set aside, as the plan spends the money on others"
+
+
+def _cheapest_way(plan: Plan, fault_id: str) -> str:
+    """What a fault's cheapest likely way costs, and by how much the money falls short of it; empty where it has none
+    that the plan does without.
+    """
     choice = plan.choice(fault_id)
     if choice.beyond is None:
         return ""
-    cost, missing = (
-        wording.amount(plan.job, minor)
-        for minor in (choice.beyond.cost_minor, choice.beyond.cost_minor - plan.purse.remaining_minor)
-    )
+    cost, missing = choice.beyond.cost_minor, choice.beyond.cost_minor - plan.purse.remaining_minor
+    more = f", {wording.amount(plan.job, missing)} more than remains" if missing > 0 else ""
     chance = "" if choice.route is None else f"{wording.chance(choice.chance)}; "
-    return f"{chance}its cheapest likely way costs {cost}, {missing} more than remains"
+    return f"{chance}its cheapest likely way costs {wording.amount(plan.job, cost)}{more}"
 
 
 def caution_titles(known: Sequence[str]) -> str:

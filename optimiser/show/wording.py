@@ -240,6 +240,8 @@ def check(job: Job, fault_id: str, check_id: str) -> str:
     found = check_of(job, fault_id, check_id)
     if job.waits_for_fuel(fault_id, found):
         return f"{named(found)} (not while fuel may be about: mend that first)"
+    if job.wants_gas_shut(fault_id, found):
+        return f"{named(found)} (gas shut at its bottle or tank, and aired, first)"
     if job.waits_for_a_test(found):
         return f"{named(found)} (on a licensed test alone while anything dangerous is open)"
     return named(found)

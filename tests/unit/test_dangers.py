@@ -49,6 +49,17 @@ def test_what_has_a_long_shot_alone_is_not_called_planned() -> None:
     assert "Hose" not in planned
 
 
+@pytest.mark.parametrize(
+    ("system", "said"),
+    [("gas", "Until the gas is mended it stays shut"), ("fuel", "Until the fuel is mended nothing is started"),
+     ("petrol-vapour", "Until the fuel is mended"), ("brakes", "")],
+)  # fmt: skip
+def test_what_may_burn_says_what_to_do_at_once(system: str, said: str) -> None:
+    told = list(shown.lines(but(BASE, faults=(but(SURE, systems=(system,)),))))
+    assert [line for line in told if line.startswith("! Until")] == [line for line in told if said and said in line]
+    assert len(told) == 2 + bool(said)
+
+
 def test_many_that_the_plan_mends_are_named_once_where_they_are_listed_below() -> None:
     """Those that it leaves are named in any case, and all of them where nothing lists them."""
     many = tuple(but(SURE, id=f"tyre-{n}", title=f"Tyre {n} split") for n in range(shown.MOST_NAMED + 1))

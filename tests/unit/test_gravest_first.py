@@ -141,6 +141,21 @@ def test_a_dangerous_fault_for_which_only_a_long_shot_is_planned_says_what_likel
     assert "hardly planned" not in tonight_words.next_step(within)
 
 
+def test_a_dangerous_fault_that_gives_way_to_others_says_what_it_lacks() -> None:
+    """It is within the money, and so not out of reach: another takes it."""
+    lesser, dearer = (
+        but(LAMP, id=name, title=name, severity="dangerous", repairs=(
+            Repair(id="shop", chance=chance, price_minor=price, by="workshop"),
+        ))
+        for name, chance, price in (("pipe", 0.15, 8000), ("hose", 0.9, 8500))
+    )  # fmt: skip
+    said = tonight_words.next_step(service.plan(but(BASE, faults=(lesser, dearer), pot=Pot(cap_minor=9000))))
+    assert said.endswith(
+        " DANGEROUS and set aside, as the plan spends the money on others: pipe (its cheapest likely way costs"
+        " 80.00 GBP)."
+    )
+
+
 def test_what_can_be_looked_at_for_nothing_is_named_where_a_dangerous_fault_is_out_of_reach() -> None:
     """What it shows may be within reach; what costs, is made already or tells nothing is not named."""
     results = {"seal": {"seal": 0.9, "default": 0.1}, "no-seal": {"default": 0.9, "seal": 0.1}}

@@ -119,6 +119,16 @@ def test_no_engine_is_run_and_no_circuit_worked_while_fuel_is_about(run: Run, tm
         assert said.endswith("(not while fuel may be about: mend that first)") is held
 
 
+def test_gas_is_shut_before_an_engine_is_run_beside_a_leak(run: Run, tmp_path: Path) -> None:
+    job = begun(run, tmp_path / "van", "camper-gas-smell", "engine-idle-rough")
+    known = service.moment(job, TODAY).job
+    checks = [(fault.id, check) for fault in known.faults for check in fault.checks]
+    minded = [(name, check) for name, check in checks if not SPARKS.isdisjoint(check.mind)]
+    said = {check.id: wording.check(known, name, check.id) for name, check in minded}
+    assert said
+    assert all(line.endswith("(gas shut at its bottle or tank, and aired, first)") for line in said.values()), said
+
+
 @pytest.mark.parametrize(
     ("fault", "repair", "minded"),
     [("bonnet-catch", "grease", True), ("bonnet-catch", "workshop", False), ("door-sags", "striker", False)],

@@ -210,6 +210,21 @@ def test_each_heading_stands_once_whatever_comes_between() -> None:
     assert [task.faults[0] for task in dict(found)[tonight_words.LONG_SHOTS]] == ["brake"]
 
 
+def test_a_price_is_asked_for_before_what_only_may_add_to_an_order() -> None:
+    """Asking waits for nothing; what is sent for waits for what may add to it."""
+    looked = but(ROUTED["shared"].faults[0], id="blower")
+    tasks = {}
+    for rough in (False, True):
+        quotes = tuple(but(quote, rough=rough) if quote.part == "disc" else quote for quote in ROUTED["shared"].quotes)
+        asked = but(HORN, severity="dangerous", systems=("wiring",))
+        parts = (*ROUTED["shared"].parts, Part(id="disc", rough_price={"new": (800, 1000)}))
+        pot = Pot(cap_minor=9000, hour_worth_minor=0)
+        job = but(ROUTED["shared"], faults=(asked, looked), quotes=quotes, parts=parts, pot=pot)
+        tasks[rough] = [(task.doing, task.faults[0]) for task in known(job).tasks]
+    assert [name for _, name in tasks[False]] == ["blower", "horn"]
+    assert tasks[True][0] == (Doing.ASK, "horn")
+
+
 def test_what_is_dangerous_and_too_long_for_the_evening_is_named() -> None:
     found = known(but(BASE, faults=(grave("brake", repairs=(Repair(id="clean", chance=0.9, minutes=90),)),)), 60)
     assert tonight_words.another_evening(found) == ["For another evening: step 1, brake (DANGEROUS) (1 h 30 min)."]
