@@ -215,7 +215,8 @@ def test_a_price_is_asked_for_before_what_only_may_add_to_an_order() -> None:
     looked = but(ROUTED["shared"].faults[0], id="blower")
     tasks = {}
     for rough in (False, True):
-        quotes = tuple(but(quote, rough=rough) if quote.part == "disc" else quote for quote in ROUTED["shared"].quotes)
+        whose = {"supplier": STILL_TO_BE_ASKED, "rough": True} if rough else {}
+        quotes = tuple(but(quote, **whose) for quote in ROUTED["shared"].quotes)
         asked = but(HORN, severity="dangerous", systems=("wiring",))
         parts = (*ROUTED["shared"].parts, Part(id="disc", rough_price={"new": (800, 1000)}))
         pot = Pot(cap_minor=9000, hour_worth_minor=0)
