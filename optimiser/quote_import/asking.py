@@ -69,22 +69,21 @@ def ask(
     one_row: bool = False,
     of_some: bool = False,
     names_part: bool = False,
-    named: str = "",
+    gone: str = "",
 ) -> None:
     """Note a text that speaks of money.
 
     ``one_row``: it is a remark on its row alone, ``supplier``: whose it is, ``taxed``: what a charge comes to with the
     tax of the prices, ``rate``: the percent of tax it may be, ``of_some``: it is about the tax in some prices,
-    ``names_part``: it may be an offer in a sentence, ``named``: the part for so many pieces of which a price may be.
+    ``names_part``: it may be an offer in a sentence, ``gone``: the name of the row that may be sold by it.
     """
     nothing = typed("word", text, means or IGNORE)
     of_some = of_some or heeding.is_tax_of_some(text)
     ways = _ways(about, text, nothing, rate, one_row=one_row, of_some=of_some)
     if about == "postage":
         ways = _of_postage(text, found or text, supplier, nothing, taxed)
-    if named:
-        count = pieces.in_name(text)[0] or pieces.likely(text)
-        ways = [f"the price is for so many, {typed('pack', named, str(count))} {nothing}", *ways]
+    if gone:
+        ways = [f"that row is to be left out, {typed('word', gone, NOT_ON_OFFER)} {nothing}", *ways]
     if means and about != "tax":  # a name in other words is no name
         ways = [way for way in ways if nothing in way]
     written_out = ["if it is an offer, write it as a name, a dash and one price: Name - £12.50"][:names_part]
@@ -123,6 +122,8 @@ def _first_by_hand(about: str, text: str, *, one_row: bool, of_some: bool) -> st
     if about == "tax" and not one_row and of_some:
         beside = 'write "plus VAT" or "inc VAT" behind each price in the sheet'
         return f"{beside}; once that is done, or if the prices have it in them"
+    if one_row and not lexicon.headings().prices["now"].isdisjoint(plain(text).split()) and amounts_in(text):
+        return "put the price that holds into its row; once that is done"
     if about == "deposit" and not one_row and len(set(amounts_in(heeding.without_times(text)))) > 1:
         return "write the deposit of each part into a column of its own; once that is done"
     return ""

@@ -19,6 +19,7 @@ from optimiser.quote_import import (
     lexicon,
     likely,
     pieces,
+    pinned_notes,
     price_basis,
     prices,
     row_values,
@@ -49,6 +50,7 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
     found = _found(grid, known, told)
     if found is None:
         return None
+    pinned_notes.beside_rows(found)
     price_basis.by_number(found)
     singly = price_basis.are_sold_singly(found)
     if not found.has("pack"):
@@ -511,6 +513,8 @@ def find_parts(sheet: ColumnLayout, parts: Parts) -> None:
         named = [cell for cell in cells if isinstance(cell, str) and is_named(cell)]
         if named and (2 * len(named) >= len(cells) or (sheet.is_lettered and index == 0 and sheet.prices)):
             found.append(index)
+    if not found and sheet.texts[:1] == [""] and likely.like_names(sheet.below(0)):
+        found = [0]  # names below no heading, before the prices
     if len(found) == 1:
         sheet.at = {column: places for column, places in sheet.at.items() if found[0] not in places}
         sheet.meanings[found[0]] = Meaning("part", How.CELLS)

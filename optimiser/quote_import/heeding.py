@@ -45,6 +45,11 @@ _HOURS = re.compile(rf"(?<![\w.,£€$]){_CLOCK}\s?{_UNTIL}\s?{_CLOCK}(?![\w%]|[
 _OF_PAGES = r"(?:page|seite|blatt|p[aá]gina|pagina|blad|hoja|folha|feuille|strona|sida|side|pag|p[aá]g|str)\.?\s\d+"
 _PAGE = re.compile(rf"\b{_OF_PAGES}(?:\s?(?:/|of|sur|von|de|van|di|z|av|af)\s?\d+)?\s*$", re.IGNORECASE)
 """At the end of a line, which page of how many it stands on."""
+_LIST_NUMBER = re.compile(
+    r"\b(?:price ?list|preisliste|prijslijst|prislist[ae]|cennik|listino|liste de prix|lista de (?:precios|preços))"
+    r"\s(?:no\.?\s|nr\.?\s)?\d{1,4}\b(?![.,:]\d|\s?[%£€$])",
+    re.IGNORECASE,
+)
 _NUMBER = re.compile(r"\d+")
 _LONGEST = 500
 _PER, _SENTENCE = {"per", "je"}, 6
@@ -55,6 +60,7 @@ _SAYS_NOTHING = re.compile(
     r"\bsold (?:as|by|in|singly|separately|individually|new|used|under)\b|\bestimate (?:no |nr |number )?\d+\b"
     r"|\b\d{1,3} (?:day|week|month)s? swap\b"
     r"|\b(?:as|wie|comme|come|como|zoals|som) (?:promised|versprochen|promis|promesso|prometido|beloofd|lovat|lovet)\b"
+    r"|\bexchange (?:price )?list\b|\bprices? (?:are )?each\b|\bsold to\b|\bdepósito de \w+"
     r"|\bdelivery note\b|\bheavy duty\b|\btill (?:no )?\d{1,2}$|(?<!\d )\bpara (?=[^\W\d])"
 )
 """Sold as what or singly, the number of an estimate, the name of a paper, and "for" in Spanish: a pair in Polish stands
@@ -92,7 +98,7 @@ def kind(text: str) -> str:
     """The first of the kinds that a text speaks of; empty where it may be passed over."""
     if _ADDRESS.fullmatch(text) and not _MONEY.search(text):
         return ""
-    text = _SIZE.sub(" ", _without_hours(_PAGE.sub(" ", _numbered().sub(" ", text))))
+    text = _SIZE.sub(" ", _without_hours(_PAGE.sub(" ", _LIST_NUMBER.sub(" ", _numbered().sub(" ", text)))))
     if _phrase("already_off").search(plain(text)):
         text = _phrase("discount").sub(" ", numbers.PERCENT.sub(" ", text))
     said = _phrase("no_deposit").sub(" ", plain(text))

@@ -16,10 +16,12 @@ from optimiser.names import slug
 from optimiser.quote_import import (
     by_cells,
     deposit_rows,
+    general_condition,
     heeding,
     lexicon,
     likely,
     numbers,
+    pinned_notes,
     plain_lines,
     plausible,
     postage,
@@ -107,6 +109,7 @@ def _say(opened: Opened, words: Mapping[str, str], met: Met) -> None:
         pinned = ((lexicon.plain(text), {number}) for number, text in grid.notes)
         for text, places in (*found.items(), *pinned):
             met[text] = met.get(text, set()) | places
+        pinned_notes.in_words(grid, words)
 
 
 def _with_headings(opened: Opened, known: Known, told: Told, place: Place) -> list[ColumnLayout]:
@@ -399,12 +402,12 @@ class _Reading:
         taking.valid_until, dated = text_lines.last_day([*sheet.grid.lines, *elsewhere])
         taking.understood |= followed | dated
         above = [line for line in sheet.grid.lines[: sheet.first] if suppliers.by_line not in line.cells]
-        goods = text_lines.words_of_every_part(sheet)
-        foot = text_lines.foot_of_all(sheet.rows, goods)
-        taking.of_the_rest, unless = text_lines.condition_unless([*text_lines.of_text(sheet), *elsewhere])
+        goods = general_condition.words_of_every_part(sheet)
+        foot = general_condition.foot_of_all(sheet.rows, goods)
+        taking.of_the_rest, unless = general_condition.unless([*text_lines.of_text(sheet), *elsewhere])
         said_of_all = [line for line in (*above, *foot) if unless.isdisjoint(map(row_values.text, line.cells))]
-        taking.of_all, said = text_lines.condition_of_all(said_of_all, goods)
-        taking.of_all = taking.of_all or text_lines.condition_of_heading(sheet)
+        taking.of_all, said = general_condition.of_all(said_of_all, goods)
+        taking.of_all = taking.of_all or general_condition.of_heading(sheet) or general_condition.of_tab(sheet)
         taking.understood |= said | unless
         return taking
 

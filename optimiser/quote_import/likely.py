@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from optimiser.money import Currency
-from optimiser.quote_import import prices, row_values
+from optimiser.quote_import import lexicon, prices, row_values
 from optimiser.quote_import.headings import meaning
 from optimiser.quote_import.prices import AsWritten
 from optimiser.sheet_files.grid import Grid, SheetLine, Value, text_alone
@@ -49,7 +49,9 @@ def columns(grid: Grid, is_part: Callable[[str], bool]) -> dict[str, str]:
         if not any(prices.is_amount(cell) for line in under[:1] for cell in line.cells):
             continue
         cells = {index: below(under, index) for index, cell in enumerate(line.cells) if cell is not None}
-        price = max(cells, key=lambda index: like_prices(cells[index]))
+        is_old = {index: _says_before(str(line.cells[index])) for index in cells}
+        like = {index: like_prices(cells[index]) for index in cells}
+        price = max(cells, key=lambda index: (like[index] > 0, not is_old[index], like[index]))
         rest = [index for index in cells if index != price]
         named = {at: sum(isinstance(cell, str) and is_part(cell) for cell in cells[at]) for at in rest}
         part = max(rest, key=lambda index: (named[index], like_names(cells[index])))
@@ -69,6 +71,11 @@ def columns(grid: Grid, is_part: Callable[[str], bool]) -> dict[str, str]:
             )
             return {**found, **{str(line.cells[at]): "condition" for at in states[:1]}}
     return {}
+
+
+def _says_before(heading: str) -> bool:
+    """Whether a heading is that of what was asked once: "Was", "Statt"."""
+    return not lexicon.headings().prices["was"].isdisjoint(lexicon.plain(heading).split())
 
 
 def _names_condition(grid: Grid) -> bool:

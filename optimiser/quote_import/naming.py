@@ -32,11 +32,12 @@ _NUMBER = r"\d{1,4}(?:[.,]\d{1,2})?"
 KIT = "kit"
 _SIZE = re.compile(
     rf"(?<![\w.,])(?:{_NUMBER}\s?{heeding.BY}\s?)*{_NUMBER}\s?"
-    r"(?:mm|cm|m|in|inch(?:es)?|zoll|ft|v|volts?|w|watts?|ah|a|amps?|kw|kg|g|l|lt|ltr|lit(?:re|er)s?|ml|bar)(?!\w)"
-    rf"|(?<![\w.,])\d\d+(?:\s?{heeding.BY}\s?\d\d+){{1,2}}(?!\w|[.,]\d)",
+    r"(?:mm|cm|m|in|inch(?:es)?|zoll|ft|v|volts?|w|watts?|ah|a|amps?|kw|kg|g|l/min|l/h|l|lt|ltr|lit(?:re|er)s?|ml|bar)(?!\w)"
+    rf"|(?<![\w.,])\d\d+(?:\s?{heeding.BY}\s?\d\d+){{1,2}}(?: links)?(?!\w|[.,]\d)"
+    rf"|\bM\d{{1,2}}(?:\s?{heeding.BY}\s?{_NUMBER}){{0,2}}(?!\w)|(?<!\w)\d:\d(?!\w)",
     re.IGNORECASE,
 )
-"""A size with its unit: "22in", "12 V", "280 x 22 mm", "40 x 40"."""
+"""A size with its unit: "22in", "12 V", "280 x 22 mm", "40 x 40"; a thread "M12", a ratio "2:1"."""
 _DONOR = re.compile(r"[\s,(]+((?:taken |removed )?(?:off|from)|ex)\s+(?=\S)", re.IGNORECASE)
 _LISTS = frozenset({"list", "lists", "catalogue", "quote", "quotes"})
 _LISTS_BEHIND = ("lijst", "liste", "lista", "lager", "avis", "katalog", "angebot", "tilbud")

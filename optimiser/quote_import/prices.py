@@ -21,6 +21,8 @@ _TOKEN = re.compile(rf"(?P<number>{NUMBER})|(?P<sign>{currencies.SIGN.pattern})|
 _MONEY = rf"(?:[£€$] ?|kr\.? )?{NUMBER}(?: ?(?:[£€]|(?:kr|zł|eur|sek|dkk|pln)\b\.?))?"
 _TWO_AMOUNTS = re.compile(rf"([^\d£€$]*?) ?({_MONEY})([^\d£€$]+?)({_MONEY})([^\d£€$]*)", re.IGNORECASE)
 _NO_DECIMALS = re.compile(r"\d[:,.]-")
+_ORE = re.compile(r"(?<![\d:])(\d{1,5}):(\d\d)(?=\s?kr\b)", re.IGNORECASE)
+"""A colon before the decimals of crowns: "49:50 kr"."""
 _JOINED = re.compile(r"(?<=\d)(?:er)?-(?=[^\W\d_])")
 """Between a number of pieces and what holds them: "4er-Satz", "4-pack"."""
 _LONGEST = 80
@@ -94,7 +96,7 @@ def _of_text(cell: str) -> Price:
         return NoPrice("a text where the price should be", asked=True)
     if any(unicodedata.decomposition(sign).startswith(_RAISED) for sign in cell):
         return NoPrice("a price with a raised or lowered figure, which may be a footnote", asked=True)
-    now = _now(unicodedata.normalize("NFKC", cell))
+    now = _ORE.sub(r"\1,\2", _now(unicodedata.normalize("NFKC", cell)))
     figures = in_figures(now)
     text = _JOINED.sub(" ", now if figures.isdecimal() else figures)  # "twelve" by itself may be anything
     if text.startswith("(") and text.endswith(")"):

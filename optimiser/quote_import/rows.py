@@ -12,7 +12,7 @@ from functools import cached_property
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Aside, How, TakenRow, Told, Why
 from optimiser.model.quotes import Condition
-from optimiser.quote_import import heeding, lexicon, pieces, prices, row_values, taxes, text_lines
+from optimiser.quote_import import general_condition, heeding, lexicon, pieces, prices, row_values, taxes
 from optimiser.quote_import.columns import ENOUGH, ColumnLayout, score
 from optimiser.quote_import.headings import NOT_ON_OFFER, PRICES, Variant, meaning
 from optimiser.quote_import.lexicon import plain
@@ -132,7 +132,8 @@ class Taking:
         self._heed_flag(line.number)
         notes = [note for index in self.layout.at.get("note", ()) if (note := self._text(cells, index))]
         notes += [text for text in texts if text != named and plain(text) != plain(match.id)]
-        if row_values.is_sold(cells):
+        others = {place for place in self.layout.prices if place != index}
+        if row_values.is_sold(tuple(cell for place, cell in enumerate(cells) if place not in others)):
             raise SetAsideError(Why.NO_PRICE, SOLD)
         if self._by_state(cells) and row_values.is_kept(state := self._said("stock", cells)):
             raise SetAsideError(Why.CONDITION, KEPT, state)
@@ -340,7 +341,7 @@ class Taking:
         """
         goes_on = row - self._section_row <= 1 and text in self.understood
         self._section_row = row
-        named = text_lines.condition_of_section(text)
+        named = general_condition.of_section(text)
         if named is not None:
             self.section, self.of_all = named, None
             raise SetAsideError(Why.TEXT, f"a line of text: the rows below it are taken as {named}")

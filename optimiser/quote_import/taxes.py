@@ -16,7 +16,7 @@ _YES, _NO = ("yes", "y", "true"), ("no", "n", "false")
 YES_OR_NO = (*_YES, *_NO)
 _DAYS = r"(?:days?|tage?n?|jours?|dagen|dagar|dage|d[ií]as?|giorni|gg|dni)"
 _PAYABLE = re.compile(
-    rf"\b(?:\d+ {_DAYS} (?:strictly )?nett?o?|nett?o? (?:in |within )?\d+(?: {_DAYS})?"
+    rf"\b(?:net à payer|\d+ {_DAYS} (?:strictly )?nett?o?|nett?o? (?:in |within )?\d+(?: {_DAYS})?"
     r"|nett?o? (?:monthly|cash|kasse)|strictly nett?)\b"
 )
 _EXACT = Context(prec=60)

@@ -41,8 +41,10 @@ _ORDERED = re.compile(
 )
 _BESIDES = re.compile(r",\s+|\s+(?=plus\s|\()")
 """Between a sum of money and what is said besides."""
-_SOLD = [re.compile(rf"(.+?)(?:\s?[:,]|\s-)?\s({words})") for words in (r"\w+", r"\w+\s\w+")]
+_SOLD = [re.compile(rf"(.+?)(?:\s?[:,]|\s-)?\s({words})") for words in (r"\w+", r"\w+,?\s\w+")]
 """A name, and a word or two behind it that may say that it is sold."""
+_DOTS = re.compile(r"\s*\.{2,}\s*(?=\S)|\s*\.{2,}$")
+_SORRY = re.compile(r",? (?:sorry|already|though|mate|leider|désolé|helaas)$", re.IGNORECASE)
 _FEWEST = 2
 _MOST_WORDS = 6
 """Words of a name before a sum of money, or of a piece of it between commas; more are a sentence."""
@@ -88,6 +90,7 @@ def parted(cell: str) -> Iterator[str]:
     if cell.startswith("(") and cell.endswith(")"):
         yield cell
         return
+    cell = _DOTS.sub(" ", cell)
     if each := of_order(cell):
         yield from each
         return
@@ -138,7 +141,7 @@ def _named_and_priced(cell: str) -> Iterator[str]:
 
 def _sold(cell: str) -> Iterator[tuple[str, str]]:
     """A name and the words behind it that say that it is sold, if these are all; what is said of everything is none."""
-    rows = lexicon.headings().rows
+    rows, cell = lexicon.headings().rows, _SORRY.sub("", cell)
     for found in (each for pattern in reversed(_SOLD) if (each := pattern.fullmatch(cell))):
         words = set(lexicon.plain(found[1]).split())
         if row_values.is_sold((found[2],)) and len(words) <= _MOST_WORDS and not words <= rows["goods"] | rows["every"]:

@@ -109,9 +109,10 @@ class _Audit:
         at.complain("price", found=found, expected="the price that you pay", mend=f"say which: {ways}")
 
     def _lines(self) -> list[SheetLine]:
-        wanted = {row.row for row in self.rows} | {row.row for row in self.aside if row.part}
+        taken = {row.row for row in self.rows}
+        wanted = taken | {row.row for row in self.aside if row.part}
         lines = [line for line in self.taking.layout.grid.lines if NOT_ON_OFFER not in line.cells]
-        return [line for line in lines if line.number in wanted and not row_values.is_sold(line.cells)]
+        return [x for x in lines if x.number in taken or (x.number in wanted and not row_values.is_sold(x.cells))]
 
     # columns
 

@@ -43,7 +43,7 @@ class UnheededLines:
     """What the lines of sums are held against, once it is wanted."""
 
     def pinned(self) -> None:
-        """Notes pinned to cells."""
+        """Notes pinned to cells above the rows, and footnotes to prices."""
         said = {plain(text) for text in self.taking.told.words}
         grid = self.taking.layout.grid
         of_prices = [
@@ -52,15 +52,7 @@ class UnheededLines:
         for row, text in (*grid.notes, *of_prices):
             about = heeding.kind(text) or ("money" if (row, text) in of_prices else "")
             if about and plain(text) not in said and not (about == "tax" and self.taking.told.ex_tax):
-                at, named = self.place.at(place_of(grid.sheet, row)), self._named_in(row) if about == "pack" else ""
-                asking.ask(at, about, text, named=named)
-
-    def _named_in(self, row: int) -> str:
-        """The name of the part whose quote stands in a row."""
-        layout = self.taking.layout
-        index, line = layout.one("part"), next((each for each in layout.rows if each.number == row), None)
-        is_quote = any(each.row == row for each in self.rows)
-        return row_values.text_at(line.cells, index) if line and index is not None and is_quote else ""
+                asking.ask(self.place.at(place_of(grid.sheet, row)), about, text)
 
     def text_lines(self) -> None:
         """Lines that are no quotes: headings of sections, terms, sums."""
@@ -82,18 +74,35 @@ class UnheededLines:
             if offer and self._puts_right(text):
                 asking.ask_by_hand(at, text)
                 continue
+            gone = self._name_of_quote(text) if about == "sale" else ""
             asking.ask(
-                at, about, text, found=found, supplier=whose, taxed=taxed, rate=rate, of_some=of_some, names_part=offer
-            )
+                at, about, text, found=found, supplier=whose, taxed=taxed, rate=rate, of_some=of_some, names_part=offer,
+                gone=gone,
+            )  # fmt: skip
         if len(asked) > _MOST_LINES:
             found = f"{len(asked) - _MOST_LINES} more lines that speak of money"
             self.place.complain(
                 "money", found=found, expected=asking.EXPECTED["money"], mend="settle those listed first"
             )
 
+    def _name_of_quote(self, text: str) -> str:
+        """The name, as its row has it, of the one quote for the part that a text names; empty where there is none."""
+        part, index = self.taking.parts.names.named_in(text), self.taking.layout.one("part")
+        of_part = {number for name, number in self._of_parts if name == part}
+        lines = [line for line in self.taking.layout.rows if line.number in of_part] if index is not None else []
+        return row_values.text_at(lines[0].cells, index) if index is not None and len(lines) == 1 else ""
+
+    @property
+    def _of_parts(self) -> list[tuple[str, int]]:
+        """The parts of rows, be they such as cannot be taken yet, with the numbers of these."""
+        taken = [(row.part, row.row) for row in self.rows]
+        return taken + [(row.part, row.row) for row in self.aside if row.part]
+
     def _puts_right(self, text: str) -> bool:
         """Whether a sentence that names a part speaks of its price and of another: "it is £45, not £54"."""
         part = self.taking.parts.names.named_in(text)
+        if not lexicon.headings().heeded["corrects"].isdisjoint(plain(text).split()):
+            return any(name == part for name, _ in self._of_parts)
         told = {prices.minor_within(each, self.taking.money.currency) for each in asking.amounts_in(text)}
         return len(told) > 1 and any(row.part == part and row.price_minor in told for row in self.rows)
 

@@ -50,6 +50,12 @@ _EVERYDAY = frozenset((
 """Codes that are known in small letters too; others are words as well ("all", "top", "try")."""
 _IN_WORDS = frozenset(("euro", "euros", "dollars", "yen"))
 """Names that mean nothing else."""
+_COUNTRIES = {
+    "svenska": "SEK", "svenske": "SEK", "swedish": "SEK", "danska": "DKK", "danske": "DKK", "danish": "DKK",
+    "norska": "NOK", "norske": "NOK", "norwegian": "NOK",
+}  # fmt: skip
+_CROWNS = re.compile(rf"\b({'|'.join(_COUNTRIES)})\b", re.IGNORECASE)
+_OF_CROWNS = re.compile(r"\b(?:kronor|kroner|crowns?)\b", re.IGNORECASE)
 SIGN = re.compile(r"\$(?:US|AU|CA|NZ)\b|£GB\b|(?:US|AU|A|CA|C|NZ|S|HK)?\$|[£€¥₹₺₽₴₩₪฿₫₦]", re.IGNORECASE)
 
 
@@ -76,7 +82,9 @@ def others_in(text: str, currency: Currency) -> list[str]:
     if currency.code == NO_CURRENCY:
         return []
     codes = (word for word in re.findall(r"[^\W\d_]+", text) if word in _EVERYDAY or word.casefold() in _IN_WORDS)
-    return [mark for mark in (*SIGN.findall(text), *codes) if not fits(mark, currency)]
+    crowns = _CROWNS.findall(text) if _OF_CROWNS.search(text) else []
+    abroad = [word for word in crowns if _COUNTRIES[word.casefold()] != currency.code]
+    return [mark for mark in (*SIGN.findall(text), *codes) if not fits(mark, currency)] + abroad
 
 
 def in_heading(text: str, currency: Currency) -> tuple[str, str]:

@@ -85,7 +85,7 @@ LAYOUTS = [
         "4 rear-shoe oddlode-rebuilds new 20.00 /1 stock: low; refund_share: maybe; lead_days: soon;"
         " warranty_months: lifetime until 2027-01-03",
         cautions=("1 cells for stock could not be read",),
-        doubts="stock row 4; lead_days row 4",
+        doubts="sale row 4; stock row 4; lead_days row 4",
     ),
     Layout(
         "dates that nothing settles: the earlier day counts",

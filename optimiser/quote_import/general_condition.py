@@ -1,0 +1,134 @@
+"""The condition that lines of text, a heading or a tab give to everything in a sheet, or to all below a line."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence, Set
+
+from optimiser.model.quotes import Condition
+from optimiser.quote_import import heeding, lexicon, prices, row_values
+from optimiser.quote_import.columns import ColumnLayout
+from optimiser.quote_import.lexicon import plain
+from optimiser.sheet_files.grid import SheetLine, cell_at
+
+_LONGEST = 500
+_NEW_PARTS = re.compile(r"\bneu(?:teile|ware)\b|\bny(?:delar|dele|varer)\b", re.IGNORECASE)
+_CLAUSES = re.compile(r"[.,;:!()|]+(?=\s|$)|\s[-\N{EN DASH}\N{EM DASH}]+\s")
+_OF_WHOM = re.compile(
+    r"\s(?:[Ff]rom|by|von|van|från|fra|od)(?:\s[^\W\d_a-zà-ÿ][^\W\d_]+){1,2}$|\s(?:off|from) (?:an?|my|our|the|this) .*"
+    r"|\s(?:by us|in[- ]house|(?:in|on|at) (?:our|my) (?:own )?(?:workshops?|works|bench|shop|premises))\b.*"
+)
+"""Whose goods they are, or what they were taken off, behind what they are: "Used parts from Jory", "off a runner"."""
+_AND = re.compile(r"\s(?:and|und|et|en|y|e|och|og)\s")
+_UNLESS = re.compile(
+    r"\b(?:unless|except where|außer wo|sofern nicht|wenn nicht|sauf|tenzij|salvo|chyba że|om inte|medmindre|exceto)\b",
+    re.IGNORECASE,
+)
+
+
+def words_of_every_part(sheet: ColumnLayout) -> frozenset[str]:
+    """The words that stand in the names of all parts with a price, and those with an "s" behind them."""
+    index, of_price = sheet.one("part"), sheet.prices[:1]
+    priced = (line.cells for line in sheet.rows if of_price and prices.is_amount(cell_at(line.cells, of_price[0])))
+    names = [set(plain(row_values.text_at(cells, index)).split()) for cells in priced] if index is not None else []
+    every = set.intersection(*names) if len(names) > 1 else set()
+    return frozenset(every | {f"{word}s" for word in every})
+
+
+def of_all(lines: Sequence[SheetLine], goods: Set[str] = frozenset()) -> tuple[Condition | None, set[str]]:
+    """The condition that lines above the headings give to everything below ("All parts used and tested"), and those.
+
+    None where a condition is named and more is said of it than that all goods are so, or where two are. ``goods`` are
+    further words for everything there is: "All tyres are new".
+    """
+    said: dict[str, Condition] = {}
+    for text in (cell for line in lines for cell in line.cells if isinstance(cell, str) and len(cell) < _LONGEST):
+        for clause in _CLAUSES.split(text):
+            named, rest, why = row_values.condition(_OF_WHOM.sub("", clause), strong_only=True)
+            if named is None and ("at once" in why or "working" in why):
+                return None, set()
+            if named is not None and not _is_name(clause, rest):
+                says_parts = named != "new" or _NEW_PARTS.search(clause)  # "New price list" says nothing of the parts
+                is_title = says_parts and not heeding.kind(text)
+                titles = lexicon.headings().suppliers["of_titles"] if is_title else frozenset[str]()
+                if not heeding.says_no_more(rest, goods | titles) and not _begins_of_all(clause, named):
+                    return None, set()
+                said[text] = named
+    conditions = set(said.values())
+    return (conditions.pop(), set(said)) if len(conditions) == 1 else (None, set())
+
+
+def of_tab(sheet: ColumnLayout) -> Condition | None:
+    """The condition of everything as the name of its tab has it: "Used parts"; "New" may be that of the list."""
+    named, rest, _ = row_values.condition(sheet.grid.sheet, strong_only=True)
+    says_goods = not lexicon.headings().rows["goods"].isdisjoint(plain(rest).split())
+    return named if says_goods and heeding.says_no_more(rest) else None
+
+
+def _begins_of_all(clause: str, named: Condition) -> bool:
+    """Whether a clause says of everything what it is, then goes on about something else: "All is new and both ..."."""
+    first, *behind = _AND.split(clause, maxsplit=1)
+    own, rest, _ = row_values.condition(first, strong_only=True)
+    every = not lexicon.headings().rows["every"].isdisjoint(plain(first).split())
+    return bool(behind) and own == named and every and heeding.says_no_more(rest)
+
+
+def unless(lines: Iterable[SheetLine]) -> tuple[Condition | None, set[str]]:
+    """The condition of whatever has no word for its own, and the lines that say so: "New unless marked used"."""
+    said: dict[str, Condition] = {}
+    for text in (cell for line in lines for cell in line.cells if isinstance(cell, str) and len(cell) < _LONGEST):
+        before, *behind = _UNLESS.split(text)
+        named, rest, _ = row_values.condition(before, strong_only=True)
+        if named is not None and len(behind) == 1 and heeding.says_no_more(rest) and not heeding.kind(text):
+            said[text] = named
+    conditions = set(said.values())
+    return (conditions.pop(), set(said)) if len(conditions) == 1 else (None, set())
+
+
+def of_section(text: str) -> Condition | None:
+    """The condition of the rows below a line that says no more, or goes on about the goods in common words."""
+    first, *behind = _CLAUSES.split(text.casefold() if text.isupper() else text)
+    named, rest, _ = row_values.condition(first)
+    common = not any(heeding.kind(each) or re.search(r"\d|\b[^\W\da-zà-ÿ]", each) for each in behind)
+    others = {row_values.condition(each, strong_only=True)[0] for each in behind} - {None, named}
+    return named if set(plain(rest).split()) <= lexicon.headings().rows["goods"] and common and not others else None
+
+
+def _is_name(clause: str, rest: str) -> bool:
+    """Whether a clause is a firm's name, of which a word for a condition is that of its trade: "Zelah Breakers"."""
+    of_trade = not lexicon.headings().of_firms.isdisjoint(plain(clause).split())
+    return of_trade and not heeding.says_no_more(rest) and all(word[0].isupper() for word in clause.split())
+
+
+def of_heading(sheet: ColumnLayout) -> Condition | None:
+    """The condition that the heading of the parts names: "Rebuilt unit", "Gebrauchtteil"."""
+    index = sheet.one("part")
+    named, rest, _ = row_values.condition("" if index is None else sheet.texts[index], strong_only=True)
+    known = lexicon.headings()
+    is_of_parts = rest in known.rows["goods"] or known.columns.get(rest) == "part" or not rest
+    return named if is_of_parts else None
+
+
+def foot_of_all(lines: Sequence[SheetLine], goods: Set[str] = frozenset()) -> list[SheetLine]:
+    """Lines of text below the rows that say of everything above them what it is: "All units reconditioned by us"."""
+    last = max((place for place, line in enumerate(lines) if sum(c is not None for c in line.cells) > 1), default=-1)
+    return [
+        line
+        for line in lines[last + 1 :]
+        if any(isinstance(cell, str) and _is_of_all(cell, goods) for cell in line.cells)
+    ]
+
+
+def _is_of_all(text: str, goods: Set[str]) -> bool:
+    """Whether the clauses that name a condition say that everything is in it, and no other speaks of conditions."""
+    known = lexicon.headings()
+    words: set[str] = set()
+    for clause in _CLAUSES.split(text):
+        named, rest, _ = row_values.condition(clause, strong_only=True)
+        said = plain(clause).split()
+        words.update(said if named is not None else ())
+        if any(known.columns.get(word) == "condition" for word in said) or (
+            named is not None and not heeding.says_no_more(rest, goods)
+        ):
+            return False
+    return bool((known.rows["every"] | known.rows["only"]) & words)
