@@ -5,8 +5,8 @@ that the money could go to. What is dangerous waits for nothing.
 
 A line is tied to its whole order by postage, a minimum, a trip or an order that it joins, to the other lines that its
 fault needs, and to those of faults for which the same has to come off. It waits for nothing where its quote may lapse
-or its stock may be bought by others, nor where the job has a last day that work done one fault after another might
-miss.
+or its stock may be bought by others, nor where it rides on a purchase of today that spares it postage or a minimum, nor
+where the job has a last day that work done one fault after another might miss.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from dataclasses import dataclass
 
 from optimiser.model.job import Fault, Severity
 from optimiser.model.plan import Choice, Order, OrderLine, Plan
+from optimiser.model.quotes import Supplier
 from optimiser.model.route import CURED, LIKELY, AttemptStep, figures_of
 
 
@@ -33,6 +34,7 @@ def waiting(plan: Plan) -> Waiting:
     Of several as grave it is the answer that may free the most money.
     """
     lines = {line.quote.id: line for order in plan.orders for line in order.lines}
+    riding = {line.quote.id for order in plan.orders if _rides(order.supplier) for line in order.lines}
     parcels = _parcels(plan)
     if len(parcels) < 2 or not _time_to_wait(plan):
         return Waiting()
@@ -46,6 +48,7 @@ def waiting(plan: Plan) -> Waiting:
         for n, parcel in enumerate(parcels)
         if n == first
         or _gravest(served[n]) < max(_gravest(served[first]), Severity.MAJOR.rank)  # graver, or dangerous
+        or parcel & riding
         or not all(_lasts(lines[quote]) for quote in parcel)
     }
     until = {choice.fault.id for n in now for choice in served[n] if _may_change_others(choice)}
@@ -121,6 +124,12 @@ def _rank(served: list[Choice], place: int) -> tuple[object, ...]:
 
 def _lasts(line: OrderLine) -> bool:
     return line.quote.valid_until is None and line.quote.stock is None
+
+
+def _rides(terms: Supplier) -> bool:
+    """Whether an order of its own, which it is from tomorrow on, would cost more than what is added to today's."""
+    alone = terms.alone
+    return bool(terms.joins) and bool(alone.postage_minor or alone.minimum_order_minor)
 
 
 def _time_to_wait(plan: Plan) -> bool:

@@ -79,6 +79,15 @@ def test_what_may_be_gone_does_not_wait(quote: dict[str, Any]) -> None:
     assert waits(job(**quote)) == Waiting()
 
 
+@pytest.mark.parametrize("own", [{"postage_minor": 350}, {"minimum_order_minor": 2000}])
+def test_what_rides_on_a_purchase_of_today_does_not_wait(own: dict[str, Any]) -> None:
+    """From tomorrow on it is an order of its own, with its own postage and minimum."""
+    joining = FREE[0].model_copy(update={"joins": (1,), "own": FREE[0].model_copy(update=own)})
+    assert waits(but(job("birch"), suppliers=(joining, FREE[1]))) == Waiting()
+    nothing_spared = FREE[0].model_copy(update={"joins": (1,), "own": FREE[0]})
+    assert waits(but(job("birch"), suppliers=(nothing_spared, FREE[1]))) == LATER
+
+
 def test_what_the_same_cover_hides_does_not_wait() -> None:
     covered = but(job(access=("dash",)), access=(Access(id="dash", minutes=5),))
     assert waits(covered) == Waiting()
