@@ -79,6 +79,7 @@ def purchases(desk: Desk, lines: Sequence[LineBought], postage_minor: int | None
     found: list[events.Purchase] = []
     for supplier in dict.fromkeys(line.quote.supplier for line in lines):
         own = [line for line in lines if line.quote.supplier == supplier]
+        _mind_minimum(desk, supplier or "", own)
         postage = _postage(desk, supplier or "", own) if postage_minor is None else postage_minor
         found += [_purchase(desk, line, 0 if place else postage) for place, line in enumerate(own)]
     return tuple(found)
@@ -119,6 +120,21 @@ def _postage(desk: Desk, supplier: str, lines: Sequence[LineBought]) -> int:
         with_them = f" with {_entries(terms)}" if terms.joins else ""
         desk.notes.append(f"Taken for part of an order{with_them} that ships free; {_if_not(desk, terms)}")
     return 0
+
+
+def _mind_minimum(desk: Desk, supplier: str, lines: Sequence[LineBought]) -> None:
+    """Say what is missing to the supplier's minimum order, and whether the rest of the plan's order brings it."""
+    terms, text = desk.job.supplier(supplier), desk.job.currency.text
+    short = terms.minimum_order_minor - sum(line.quote.price_minor * line.packs for line in lines)
+    if short <= 0:
+        return
+    made_up = _still_to_order(desk, supplier, lines) >= short
+    mend = "the rest of the plan's order makes it up" if made_up else "add to it, or ask whether they send so little"
+    desk.notes.append(
+        f"{desk.titles_of_suppliers.get(supplier) or supplier} takes no order below"
+        f" {text(terms.alone.minimum_order_minor)}{f', {_entries(terms)} counted in' if terms.joins else ''}:"
+        f" {text(short)} is missing; {mend}."
+    )
 
 
 def _entries(terms: Supplier) -> str:

@@ -64,6 +64,7 @@ def letter(plan: Plan, order: Order) -> str:
         "",
         *(line for n, one in enumerate(order.lines, start=1) for line in _line(job, n, one)),
         "",
+        *_belongs_to(job, order),
         *_sums(job, order),
         "",
         *textwrap.wrap(ENDS, WIDTH),
@@ -81,6 +82,14 @@ def _line(job: Job, number: int, line: OrderLine) -> Iterator[str]:
     each = "" if line.packs == 1 else f" ({text(quote.price_minor)} each)"
     deposit = f", and {text(line.deposits_minor)} deposit on the old unit" if line.deposits_minor else ""
     yield f"   {text(line.goods_minor)}{each}{deposit}"
+
+
+def _belongs_to(job: Job, order: Order) -> Iterator[str]:
+    """What was ordered there today already, where this is counted as one order with it."""
+    ordered = [row for row in job.on_order if row.bought in order.supplier.joins]
+    if ordered:
+        pieces = ", ".join(f"{row.units} x {wording.part(job, row.part)}" for row in ordered)
+        yield from (*textwrap.wrap(f"This belongs to my order of today ({pieces}): please send both as one.", WIDTH), "")
 
 
 def _sums(job: Job, order: Order) -> Iterator[str]:

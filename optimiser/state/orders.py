@@ -1,14 +1,15 @@
 """Orders that are still being written down: what is added to one pays no postage again and has its goods behind it.
 
-A person enters an order line by line. In between the plan must not leave out what the order holds.
+A person enters an order line by line. In between the plan must not leave out what the order holds. An order of which
+something was fitted or went back has come, and nothing can be added to it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime, timedelta
 
-from optimiser.model.events import Entry, Purchase
+from optimiser.model.events import Entry, Fitting, Happening, Purchase, SentBack
 from optimiser.model.quotes import Supplier
 
 ONE_ORDER = timedelta(hours=12)
@@ -26,11 +27,21 @@ def joined(
     open_orders: dict[str, list[Entry]] = {}
     for entry in record:
         bought = entry.happening
+        for number in _come(bought):
+            open_orders = {shop: order for shop, order in open_orders.items() if number not in {e.number for e in order}}
         if not isinstance(bought, Purchase) or bought.currency != currency or today is None or last is None:
             continue
         if bought.at.astimezone().date() >= today and last - bought.at <= ONE_ORDER:
             open_orders.setdefault(bought.supplier, []).append(entry)
     return tuple(_on_top(row, open_orders[row.id]) if row.id in open_orders else row for row in suppliers)
+
+
+def _come(happening: Happening) -> Iterator[int]:
+    """The purchases of which a happening shows that they have come."""
+    if isinstance(happening, SentBack):
+        yield happening.bought
+    elif isinstance(happening, Fitting):
+        yield from (piece.bought for piece in happening.pieces if piece.bought is not None)
 
 
 def _on_top(terms: Supplier, order: Sequence[Entry]) -> Supplier:

@@ -18,6 +18,7 @@ from optimiser.job_folder import package_data
 from optimiser.model import events
 from optimiser.model.danger import dangers
 from optimiser.model.job import Part, Repair
+from optimiser.model.outstanding import OnOrder
 from optimiser.model.plan import Plan
 from optimiser.model.quotes import STILL_TO_BE_ASKED
 from optimiser.model.report import Ask, Report, Turns
@@ -25,7 +26,7 @@ from optimiser.model.sale_paper import BACK, Ended
 from optimiser.model.stretch import FEW
 from optimiser.planning.beside import MOST_LISTED, beside
 from optimiser.planning.report import report
-from optimiser.show import html, order_letters, steps, wanted_words
+from optimiser.show import html, order_letters, steps, wanted_words, wording
 from optimiser.show.html import fault_sheets, marks, pictures, sections, taken_as_given
 from optimiser.show.html.marks import CautionsTold
 from optimiser.show.html.report_page import CONTENTS
@@ -366,6 +367,18 @@ def test_letters_are_the_orders_to_the_penny() -> None:
         assert [row[0] for row in rows] == [line.quote.ref for line in order.lines]
         assert "DANGEROUS" not in said
     assert len(set(order_letters.file_names(plan))) == len(plan.orders)
+
+
+def test_a_letter_says_that_it_belongs_to_an_order_of_today() -> None:
+    plan = plan_of("eight-evenings")
+    order = plan.orders[0]
+    ordered = OnOrder(bought=7, part=order.lines[0].quote.part, supplier=order.supplier.id, units=2, days=1)
+    plan = plan.model_copy(update={"job": but(plan.job, on_order=(ordered,))})
+    assert "belongs to" not in order_letters.letter(plan, order)
+    joining = order.model_copy(update={"supplier": but(order.supplier, joins=(7,), own=order.supplier)})
+    title = wording.part(plan.job, ordered.part)
+    said = " ".join(order_letters.letter(plan, joining).split())
+    assert f"This belongs to my order of today (2 x {title}): please send both as one." in said
 
 
 def test_what_nobody_has_quoted_is_asked_for_and_not_ordered() -> None:

@@ -88,6 +88,23 @@ def test_a_second_purchase_soon_after_is_one_order(folder: Path) -> None:
     assert late.notes == []
 
 
+def test_what_is_missing_to_a_minimum_order_is_said(folder: Path) -> None:
+    terms = folder / "suppliers.csv"
+    terms.write_text("supplier,title,postage,minimum_order\ncole,Cole and Daughter,6.00,30.00\nodell,Odell,4.00,\n")
+
+    def noted(*words: str) -> list[str]:
+        at_it = desk(folder, "bought")
+        add(folder, *entries.bought(at_it, words))
+        return [said for said in at_it.notes if "takes no order below" in said]
+
+    mend = "add to it, or ask whether they send so little."
+    assert noted("relay", "from", "cole") == [f"Cole and Daughter takes no order below 30.00: 18.00 is missing; {mend}"]
+    assert noted("shoe", "from", "cole") == [
+        f"Cole and Daughter takes no order below 30.00, entry 1 counted in: 9.00 is missing; {mend}"
+    ]
+    assert noted("motor", "from", "cole") == []
+
+
 def test_a_part_that_nobody_quoted(planned_once: Path) -> None:
     assert "so there is no price to go by" in wrong(planned_once, "relay", "from", "odell")
     at = desk(planned_once, "bought")

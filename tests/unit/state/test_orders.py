@@ -7,10 +7,11 @@ from datetime import timedelta
 import pytest
 
 from optimiser import service
+from optimiser.model import events as h
 from optimiser.model.job import Fault, Job, Pot, Repair, Settings
 from optimiser.model.plan import Remark
 from optimiser.model.quotes import Quote, Supplier
-from tests.unit.state.scene import AT, TODAY, after, bought
+from tests.unit.state.scene import AT, SAID, TODAY, after, bought, fitted, piece
 
 PARTS = ("horn", "lamp", "mirror")
 QUOTES = tuple(
@@ -60,6 +61,20 @@ def test_and_towards_a_waiver(free_over, left, postage) -> None:
     job = ONE_LINE.model_copy(update={"suppliers": (yard,)})
     joining = terms([bought(QUOTES[0], postage_minor=0)], job)
     assert (joining.free_over_minor, joining.postage_minor) == (left, postage)
+
+
+@pytest.mark.parametrize(
+    "then",
+    [
+        h.SentBack(**SAID, part="horn", units=1, bought=1),
+        fitted("horn", "swap", piece("bought:1", of=QUOTES[0]), cured=True),
+        fitted("horn", "swap", piece("bought:1", of=QUOTES[0], then="sent-back")),
+    ],
+)
+def test_an_order_of_which_something_has_come_is_not_added_to(then) -> None:
+    """What went back, and was refunded, reaches no minimum of the next order and pays no postage of it."""
+    assert terms([bought(QUOTES[0]), bought(QUOTES[1]), then]) == ONE_LINE.suppliers[0]
+    assert terms([bought(QUOTES[0]), then, bought(QUOTES[1])]).joins == (3,)
 
 
 @pytest.mark.parametrize("why", ["tomorrow", "much later", "elsewhere", "other money"])
