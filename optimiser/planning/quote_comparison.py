@@ -229,19 +229,20 @@ def _until_sound(quote: Quote, terms: Supplier, alone: Landed) -> Again | None:
     Each try is sound with the same chance g, whatever came before, so (1 - g)/g of them fail on the average (the mean
     of the geometric distribution: Feller, An Introduction to Probability Theory and Its Applications I, 1968, XI.2).
     Each failure takes one more order less what is given back, or under warranty the postage of a free replacement,
-    whichever is less (common practice, no published source). Where the stock is enough for one try only it is reckoned
-    as if another like it turned up, and marked. None where it is as good as never sound.
+    whichever is less (common practice, no published source). Where the stock is enough for one try only nothing is
+    there to replace it with, and it is reckoned as if another like it were bought, and marked. None where it is as good
+    as never sound.
     """
     if quote.good_chance < LEAST_CHANCE:
         return None
     one_try = quote.good_chance < 1 and quote.stock is not None and quote.stock < 2 * alone.packs
     back = refund(quote, alone.goods_minor)
     bought_again = alone.total_minor - back
-    replaced = bool(quote.warranty_months) and terms.postage_minor < bought_again
+    replaced = not one_try and bool(quote.warranty_months) and terms.postage_minor < bought_again
     again = terms.postage_minor if replaced else bought_again
     failed, out_of = failures(quote.good_chance).as_integer_ratio()
     expected = (2 * (alone.total_minor * out_of + again * failed) + out_of) // (2 * out_of)
-    return Again(expected, again, 0 if replaced else back, replaced=replaced, one_try=one_try and not replaced)
+    return Again(expected, again, 0 if replaced else back, replaced=replaced, one_try=one_try)
 
 
 @lru_cache(maxsize=4096)

@@ -32,7 +32,7 @@ UNTIL_SOUND = (
     "Until one works: alone + (1 - g) / g x again. g is the chance that it is sound, (1 - g) / g is how many fail on"
     " the average, and again is what each of those takes: alone less what is refunded of the price, or under warranty"
     " the postage of a free replacement if that is less (common practice, no published source). ~ there is stock for"
-    " one try only: reckoned as if another like it turned up."
+    " one try only: nothing to replace it with, reckoned as if another like it turned up."
 )
 CROWDED = "So many that only those that are the best at something are shown: name a part, or say --csv, for all."
 EXPLAIN = "Say --explain for what the columns mean."

@@ -179,6 +179,12 @@ UNTIL = {
     ),
     # a replacement for the postage: 12.00 + 1/3 x 3.00
     "under warranty": (priced(good_chance=0.75, warranty_months=6), {"postage_minor": 300}, (1300, 300, 0, True)),
+    # the only one there is: nothing to replace it with, and half the price comes back: 12.00 + 1/3 x (12.00 - 4.50)
+    "the last one under warranty": (
+        priced(good_chance=0.75, warranty_months=6, refund_share=0.5, stock=1),
+        {"postage_minor": 300},
+        (1450, 750, 450, False),
+    ),
     # the postage was waived, so money back leaves nothing to pay, less than the postage of a replacement
     "money back beats the replacement": (
         priced(good_chance=0.75, warranty_months=6, refund_share=1.0),
