@@ -50,11 +50,13 @@ class OptionsBeside(Record):
 class Ask(StrEnum):
     """Why shops are asked about a part, in the order in which they are asked.
 
-    ``NOBODY``: no quote may be used, and a repair waits for one. ``ROUGH``: the plan buys it at a price that nobody has
+    ``NOBODY``: no quote may be used, and a repair waits for one. ``TRIED``: what is quoted was tried and did not cure,
+    and was used, so it may have been bad itself. ``ROUGH``: the plan buys it at a price that nobody has
     quoted. ``ONE_SHOP``: the plan buys it, and no other shop has quoted it.
     """
 
     NOBODY = "nobody"
+    TRIED = "tried"
     ROUGH = "rough"
     ONE_SHOP = "one-shop"
 
@@ -62,7 +64,7 @@ class Ask(StrEnum):
 class PartWanted(Record):
     """A part to ask shops about: pieces, conditions that may be fitted, and the money that hangs on the answer.
 
-    ``weight`` is for ``NOBODY`` the importance of the faults that wait for it, ``in_doubt_minor`` for ``ROUGH`` the
+    ``weight`` is for ``NOBODY`` and ``TRIED`` the importance of the faults that wait for it, ``in_doubt_minor`` for ``ROUGH`` the
     width of its range of prices times the pieces, for ``ONE_SHOP`` what the plan pays for it (own measures, no
     published source).
     """

@@ -14,9 +14,9 @@ from optimiser.model.report import Ask, PartWanted
 
 
 def wanted(plan: Plan) -> tuple[PartWanted, ...]:
-    """Parts that nobody quotes and a repair waits for, the weightiest first; rough prices by the money in doubt; then
-    parts that one shop alone has quoted, by what is paid for them.
-    """  # fmt: skip
+    """Parts that nobody quotes and a repair waits for, and those of which a used one did not cure, the weightiest first;
+    rough prices by the money in doubt; then parts that one shop alone has quoted, by what is paid for them.
+    """
     ranked = sorted(_not_quoted(plan), key=lambda one: (-one.weight, one.part))
     rough = [_rough(plan, one.part, one.doubt_minor) for one in plan.quotes_to_get]
     single = sorted(_one_shop(plan), key=lambda one: (-one.in_doubt_minor, one.part))
@@ -30,19 +30,30 @@ def _not_quoted(plan: Plan) -> Iterator[PartWanted]:
     """Parts for want of which a repair is not offered."""
     job, faults, pieces = plan.job, defaultdict[str, list[Fault]](list), dict[str, int]()
     repairs = {f"{fault.id}/{repair.id}": (fault, repair) for fault in job.faults for repair in fault.repairs}
+    unquoted: set[str] = set()
     for barred in plan.not_offered:
-        lacks = barred.bar in (Bar.NO_QUOTE, Bar.TOO_FEW) or (barred.bar == Bar.TRIED and barred.detail)
-        if barred.kind == "repair" and lacks and barred.id in repairs:
-            fault, repair = repairs[barred.id]
+        if barred.kind != "repair" or barred.id not in repairs:
+            continue
+        fault, repair = repairs[barred.id]
+        lacks = barred.bar in (Bar.NO_QUOTE, Bar.TOO_FEW)
+        if lacks or (barred.bar == Bar.TRIED and _tried_used(job, fault, barred.detail)):
+            unquoted.update([barred.detail] if lacks else ())
             units = _whole_sets(job, barred.detail, repair.parts.get(barred.detail, 1))
             pieces[barred.detail] = max(units, pieces.get(barred.detail, 0))
             faults[barred.detail].append(fault)
     for part, some in faults.items():
         served = {fault.id: fault.importance for fault in some}
         yield PartWanted(
-            part=part, pieces=pieces[part], conditions=_fit(job, part), why=Ask.NOBODY, faults=tuple(served),
-            weight=sum(served.values()),
+            part=part, pieces=pieces[part], conditions=_fit(job, part), faults=tuple(served),
+            why=Ask.NOBODY if part in unquoted else Ask.TRIED, weight=sum(served.values()),
         )  # fmt: skip
+
+
+def _tried_used(job: Job, fault: Fault, part: str) -> bool:
+    """Whether a used piece of the part was tried there: a new one that did not cure was hardly bad itself."""
+    rows = {quote.id: quote for quote in job.quotes} | job.shelf
+    tried = [rows[name] for name in job.tried_on.get(fault.id, ()) if name in rows]
+    return any(row.part == part and row.condition != "new" for row in tried)
 
 
 def _rough(plan: Plan, part: str, doubt_minor: int) -> PartWanted:

@@ -17,7 +17,7 @@ WANTED = (
     Column("title", "text", "the part in words"),
     Column("pieces", "pieces", "pieces wanted"),
     Column("conditions", "words", "conditions that may be fitted, joined by /"),
-    Column("why", "word", "nobody, rough or one-shop"),
+    Column("why", "word", "nobody, tried, rough or one-shop"),
     Column("in_doubt", "money", "the money that hangs on the answer; empty where nobody quotes it"),
     Column("condition", "word", "left for the shop"),
     Column("price", "money", "left for the shop"),
@@ -28,9 +28,12 @@ WANTED = (
 )
 REASONS = {
     Ask.NOBODY: "nobody quotes it, and a repair waits for it",
+    Ask.TRIED: "the used one that was tried did not cure, and may have been bad itself",
     Ask.ROUGH: "planned at a rough price",
     Ask.ONE_SHOP: "one shop alone has quoted it",
 }
+
+IN_DOUBT = (Ask.ROUGH, Ask.ONE_SHOP)
 
 
 def listed(plan: Plan, wanted: Sequence[PartWanted]) -> str:
@@ -63,7 +66,7 @@ def _line(job: Job, number: int, one: PartWanted) -> Iterator[str]:
 def _why(job: Job, number: int, one: PartWanted) -> Iterator[str]:
     titles = {fault.id: fault.title or fault.id for fault in job.faults}
     served = "; ".join(wording.plain(titles[name]) for name in one.faults if name in titles)
-    doubt = "" if one.why == Ask.NOBODY else f" ({_weight(job, one)})"
+    doubt = f" ({_weight(job, one)})" if one.why in IN_DOUBT else ""
     said = f"{number}. {wording.part(job, one.part)}: {REASONS[one.why]}{doubt}{f', for {served}' if served else ''}."
     yield from textwrap.wrap(said, WIDTH, subsequent_indent="   ")
 
@@ -76,6 +79,6 @@ def _weight(job: Job, one: PartWanted) -> str:
 def rows(job: Job, wanted: Sequence[PartWanted]) -> Iterator[Row]:
     """One row a part, with blanks for the shop; columns ``WANTED``."""
     for one in wanted:
-        doubt = None if one.why == Ask.NOBODY else job.currency.decimal(one.in_doubt_minor)
+        doubt = job.currency.decimal(one.in_doubt_minor) if one.why in IN_DOUBT else None
         conditions = "/".join(one.conditions)
         yield one.part, wording.part(job, one.part), one.pieces, conditions, one.why.value, doubt, *([None] * 6)

@@ -17,6 +17,7 @@ from optimiser import service
 from optimiser.job_folder import package_data
 from optimiser.model import events
 from optimiser.model.danger import dangers
+from optimiser.model.evidence import FailedAttempt, Piece
 from optimiser.model.job import Part, Repair
 from optimiser.model.outstanding import OnOrder
 from optimiser.model.plan import Plan
@@ -389,6 +390,19 @@ def test_what_nobody_has_quoted_is_asked_for_and_not_ordered() -> None:
     assert (asked.part, asked.why, asked.faults, asked.conditions[0]) == ("disc", Ask.NOBODY, ("horn",), "new")
     assert order_letters.sent(plan) == ()
     assert "disc" in wanted_words.listed(plan, told(plan).wanted)
+
+
+@pytest.mark.parametrize(("condition", "asked"), [("new", []), ("salvage", [Ask.TRIED])])
+def test_what_did_not_cure_is_asked_for_again_only_if_it_may_have_been_bad_itself(
+    condition: str, asked: list[Ask]
+) -> None:
+    base = VARIANTS["base"]
+    quote = but(base.quotes[0], condition=condition)
+    job = but(base, quotes=(quote,), tried_on={"horn": (quote.id,)}, seen={"horn": (FailedAttempt("swap", (Piece(quote.id, 0.9),)),)})  # noqa: E501 # fmt: skip
+    plan = service.plan(job)
+    wanted = told(plan).wanted
+    assert [one.why for one in wanted] == asked
+    assert "nobody quotes it" not in wanted_words.listed(plan, wanted)
 
 
 def test_parts_are_asked_for_in_the_order_of_what_hangs_on_them() -> None:
