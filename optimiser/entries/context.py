@@ -85,8 +85,10 @@ class Desk:
 
     def mind_gone(self, fault: Fault) -> None:
         """Tell what it means that a fault came right and nothing written down cured it."""
+        twin = self.job.mended_twin(fault.id)
+        how = "by itself" if twin is None else f"once its twin was mended ({twin.title or twin.id})"
         self.notes.append(
-            "Taken to have come right by itself. If something that was done cured it, strike this and say:"
+            f"Taken to have come right {how}. If something that was done on it cured it, strike this and say:"
             f" {call('fitted')} {in_shell(fault.id)} REPAIR cured"
         )
         if fault.severity == Severity.DANGEROUS:

@@ -15,7 +15,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
 from optimiser.chances import steps_in
 from optimiser.model.base import AtLeastOne, Chance, Count, Id, Minor, Positive, Record, no_key
-from optimiser.model.evidence import Evidence
+from optimiser.model.evidence import Cured, Evidence
 from optimiser.model.outstanding import DepositDue, OnOrder, Unfit
 from optimiser.model.quotes import Condition, Quote, Supplier
 from optimiser.money import Currency
@@ -426,6 +426,12 @@ class Job(Record):
         named |= {quote.part for quote in self.quotes} | {owned.part for owned in self.owned}
         titles = {part.id: part.title for part in self.parts}
         return {name: titles.get(name, "") for name in sorted(named | set(titles))}
+
+    def mended_twin(self, fault_id: str) -> Fault | None:
+        """A closed twin of a fault that a repair cured, the first as listed."""
+        twin = next((f.twin for f in (*self.faults, *self.closed) if f.id == fault_id), None)
+        mended = (f for f in self.closed if any(isinstance(seen, Cured) for seen in self.seen.get(f.id, ())))
+        return next((f for f in mended if twin is not None and f.twin == twin and f.id != fault_id), None)
 
     def part(self, part_id: str) -> Part:
         """The part's row, or the defaults for a part that is named without one."""

@@ -43,7 +43,8 @@ TESTED = "tested"
 class PieceFitted(Record):
     """Pieces that were used; ``price_minor`` is what was paid for them where the record knows their purchase.
 
-    ``supplier`` is None for what lay on the shelf; ``stayed`` whether they are still fitted.
+    ``supplier`` is None for what lay on the shelf; ``stayed`` whether they are still fitted; ``back_minor`` what came
+    back of their price once they were sent back, None where they were not.
     """
 
     part: str
@@ -53,6 +54,7 @@ class PieceFitted(Record):
     price_minor: int | None = None
     warranty_months: int | None = None
     stayed: bool = True
+    back_minor: int | None = None
 
 
 class Deed(Record):
@@ -71,6 +73,8 @@ class Deed(Record):
     pieces: tuple[PieceFitted, ...] = ()
     price_minor: int = 0
     by_workshop: bool = False
+    since: str = ""
+    """Of what came right the title of the twin that a repair had cured by then."""
     unlicensed: tuple[str, ...] = ()
     """Licensed systems that the owner worked on without being licensed for them."""
 
@@ -113,6 +117,12 @@ class FaultStory(Record):
     def done(self) -> bool:
         """Whether it is mended."""
         return self.ended in {Ended.CURED, Ended.CURED_AGAIN, Ended.CAME_RIGHT}
+
+    @property
+    def since(self) -> str:
+        """The title of the twin with whose repair it came right, if it did."""
+        last = next((deed for deed in reversed(self.deeds) if deed.mended), None)
+        return last.since if last is not None and self.done else ""
 
     @property
     def untested(self) -> tuple[str, ...]:

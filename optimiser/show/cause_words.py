@@ -91,7 +91,9 @@ def _after_cure(job: Job, what: events.AfterCure) -> str:
 
 
 def _came_right(job: Job, what: events.CameRight) -> str:
-    return f"{fault_title(job, what.fault)}: came right by itself"
+    twin = job.mended_twin(what.fault)
+    how = "by itself" if twin is None else f"with no repair of its own, and its twin is mended ({wording.named(twin)})"
+    return f"{fault_title(job, what.fault)}: came right {how}"
 
 
 def _tested(job: Job, what: events.LicensedTest) -> str:

@@ -74,7 +74,7 @@ def letter(plan: Plan, order: Order) -> str:
 
 def _line(job: Job, number: int, line: OrderLine) -> Iterator[str]:
     quote, text = line.quote, job.currency.text
-    packs = f"{line.packs} x" if quote.pack == 1 else f"{line.packs} pack{'s' * (line.packs > 1)} of {quote.pack},"
+    packs = f"{line.packs} x" if quote.pack == 1 else f"{wording.packs(line)},"
     first = f"{number}. {packs} {wording.part(job, quote.part)}, {quote.condition}"
     yield from textwrap.wrap(first, WIDTH, subsequent_indent="   ")
     if quote.ref:

@@ -259,11 +259,12 @@ def deposit_due(job: Job, due: DepositDue) -> str:
 
 def order_line(job: Job, supplier_id: str, line: OrderLine) -> str:
     price = amount(job, line.goods_minor)
-    return f"{line.packs} x {part(job, line.quote.part)}, {line.quote.condition}, from {supplier(job, supplier_id)}, {price}"  # noqa: E501 # fmt: skip
+    many = f"{packs(line)}," if line.quote.pack > 1 else f"{line.packs} x"
+    return f"{many} {part(job, line.quote.part)}, {line.quote.condition}, from {supplier(job, supplier_id)}, {price}"
 
 
 def packs(line: OrderLine) -> str:
-    return f"{line.packs}" if line.quote.pack == 1 else f"{line.packs} of {line.quote.pack}"
+    return f"{line.packs}" if line.quote.pack == 1 else f"{counted(line.packs, 'pack')} of {line.quote.pack}"
 
 
 def order_sums(job: Job, order: Order) -> str:

@@ -33,12 +33,15 @@ def paper(job: Job, record: Sequence[events.Entry]) -> SalePaper:
     bought = {entry.number: entry.happening for entry in counted if isinstance(entry.happening, events.Purchase)}
     deeds, noticed = defaultdict[str, list[Deed]](list), dict[str, datetime]()
     repairs = {(f.id, r.id): (f, r) for f in (*job.faults, *job.closed) for r in f.repairs}
+    back = _SentBack(counted)
     for entry in counted:
         what = entry.happening
         if isinstance(what, events.NewFault) and not any(deed.mended for deed in deeds[what.fault]):
             noticed.setdefault(what.fault, what.at)
         elif isinstance(what, Seen):
-            deeds[what.fault].append(_deed(job, entry.number, what, bought, repairs))
+            deed = _deed(job, entry.number, what, bought, repairs, back)
+            since = _mended_twin(job, what.fault, deeds) if deed.result == RIGHT else ""
+            deeds[what.fault].append(deed.model_copy(update={"since": since}))
     mended = [
         _story(fault, deeds[fault.id], noticed, cured=True).model_copy(
             update={"open_findings": tuple(open_findings(job, record, fault))}
@@ -54,6 +57,41 @@ def paper(job: Job, record: Sequence[events.Entry]) -> SalePaper:
         left=tuple(sorted(left, key=lambda one: (one.fault.severity.rank, -one.fault.importance))),
         spare=tuple(_spare(job, bought)),
     )
+
+
+def _mended_twin(job: Job, fault_id: str, deeds: Mapping[str, Sequence[Deed]]) -> str:
+    """The title of a twin of the fault that a repair has cured, by what was done so far."""
+    faults = {fault.id: fault for fault in (*job.faults, *job.closed)}
+    twin = None if fault_id not in faults else faults[fault_id].twin
+    cured = [name for name, made in deeds.items() if any(deed.cured for deed in made) and name in faults]
+    mended = [faults[name] for name in cured if twin is not None and faults[name].twin == twin and name != fault_id]
+    return mended[0].title or mended[0].id if mended else ""
+
+
+class _SentBack:
+    """Which pieces that were tried went back, and what came back for them, told in the order of the fittings."""
+
+    def __init__(self, counted: Sequence[events.Entry]) -> None:
+        self.whole: set[int] = set()
+        """Purchases of which all that was not fitted to stay went back later."""
+        self.left: dict[int, int] = defaultdict(int)
+        units: dict[int, int] = defaultdict(int)
+        for _, what, _ in counted:
+            if isinstance(what, events.Refund) and what.bought is not None:
+                self.left[what.bought] += what.amount_minor
+            elif isinstance(what, events.SentBack):
+                units[what.bought] += what.units
+        for number, what, _ in counted:
+            if isinstance(what, events.Purchase) and units[number] >= what.units:
+                self.whole.add(number)
+
+    def of(self, piece: events.FittedPiece, price_minor: int | None) -> int | None:
+        """What came back of the price of pieces that went back; None where they did not."""
+        if piece.bought is None or not (piece.then == "sent-back" or piece.bought in self.whole):
+            return None
+        came = min(self.left[piece.bought], price_minor or 0)
+        self.left[piece.bought] -= came
+        return came
 
 
 def _story(fault: Fault, deeds: Sequence[Deed], noticed: Mapping[str, datetime], *, cured: bool) -> FaultStory:
@@ -86,6 +124,7 @@ def _deed(
     what: Seen,
     bought: Mapping[int, events.Purchase],
     repairs: Mapping[tuple[str, str], tuple[Fault, Repair]],
+    back: _SentBack,
 ) -> Deed:
     if isinstance(what, events.CheckMade):
         return Deed(at=what.at, entry=number, check=what.check, result=what.result, price_minor=what.cost_minor)
@@ -101,20 +140,20 @@ def _deed(
     made = repairs.get((what.fault, what.repair))
     return Deed(
         at=what.at, entry=number, repair=what.repair, cured=what.cured, price_minor=what.price_minor,
-        pieces=tuple(_fitted(piece, bought) for piece in what.pieces),
+        pieces=tuple(_fitted(piece, bought, back) for piece in what.pieces),
         by_workshop=made is not None and made[1].by == "workshop",
         unlicensed=() if made is None else protection.own_unlicensed(job, *made),
     )  # fmt: skip
 
 
-def _fitted(piece: events.FittedPiece, bought: Mapping[int, events.Purchase]) -> PieceFitted:
+def _fitted(piece: events.FittedPiece, bought: Mapping[int, events.Purchase], back: _SentBack) -> PieceFitted:
     """Pieces of a fitting, with what their purchase says of them; deposits and postage are no price of a piece."""
     sold = None if piece.bought is None else bought.get(piece.bought)
     price = None if sold is None else (2 * piece.units * sold.price_minor + sold.pack) // (2 * sold.pack)
     return PieceFitted(
         part=piece.part, units=piece.units, condition=piece.condition, stayed=piece.then == "stays-on",
         supplier=None if sold is None else sold.supplier, price_minor=price,
-        warranty_months=None if sold is None else sold.warranty_months,
+        warranty_months=None if sold is None else sold.warranty_months, back_minor=back.of(piece, price),
     )  # fmt: skip
 
 

@@ -217,7 +217,7 @@ def test_on_a_terminal(run: Run) -> None:
         "; it costs 44.00 GBP.",
         "Proven: no other way to buy the list from these quotes costs less.",
         "Order to Hazel Mowers",
-        "belt, new; 3 over 1 of 4",
+        "belt, new; 3 over 1 pack of 4",
         "Fetching it takes 15 min.",
         "No one shop can deliver the whole list.",
         "1 x belt is on your shelf or on the way; the list is bought in full all the same.",

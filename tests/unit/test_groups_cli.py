@@ -146,6 +146,17 @@ def test_one_that_works_with_no_twin_cured_came_right_by_itself_and_tells_nothin
     assert [cause["now"] for cause in after["odds"]["right"]] == [cause["now"] for cause in before["odds"]["right"]]
 
 
+def test_one_that_works_once_its_twin_was_mended_of_its_own_cause_is_not_said_to_have_come_right_by_itself(
+    run: Run, folder: Path
+) -> None:
+    assert run("fitted", folder, "left", "bulb", "cured")[0] == 0
+    code, out, minded = run("found", folder, "right", "works")
+    assert code == 0
+    said = "Right lamp dead: came right with no repair of its own, and its twin is mended (Left lamp dead)."
+    assert said in " ".join(out.split())
+    assert "Taken to have come right once its twin was mended (Left lamp dead)." in " ".join((out + minded).split())
+
+
 @pytest.mark.parametrize(("answer", "works"), [("works too", True), ("still as it was", False)])
 def test_it_is_asked_where_somebody_is_there(folder: Path, answer: str, works: bool) -> None:
     asked = []

@@ -521,9 +521,44 @@ def test_the_buyer_reads_no_ids_and_no_orders(run: Run, tmp_path: Path) -> None:
         assert run(said[0], tmp_path, "brake", *said[1:])[0] == 0
     assert run("report", tmp_path, "--sale", tmp_path / "s.html")[0] == 0
     text = Page((tmp_path / "s.html").read_text(encoding="utf-8")).text
-    assert "Looked: Open the bleed screw: does it let go? Found: not “lets go”." in text
+    assert "Looked: Open the bleed screw: does it let go? Lets go? No." in text
     assert "Seen to be the cause: stuck piston." in text
     assert "Done: Free the piston. That cured it." in text
+
+
+@pytest.mark.parametrize(
+    ("back", "said"),
+    [
+        (0, "60.00 GBP, taken out again, sent back."),
+        (2500, "60.00 GBP, taken out again, sent back, 25.00 GBP of it refunded."),
+        (7000, "from cole, taken out again, sent back, refunded."),
+    ],
+)
+@pytest.mark.parametrize("kept", [False, True], ids=["at once", "later"])
+def test_a_part_that_went_back_is_told_with_what_came_back(back: int, said: str, kept: bool) -> None:
+    piece = standing.piece("bought:1", then="kept" if kept else "sent-back")
+    went = [events.SentBack(**standing.SAID, part="motor", units=1, bought=1)] if kept else []
+    refund = events.Refund(**standing.MONEY, amount_minor=back, bought=1)
+    happened = (standing.bought(), standing.fitted("blower", "motor", piece), *went, *([refund] if back else ()))
+    paper = sale_record.paper(standing.after(happened).job, events.entries(enumerate(happened, 1)))
+    text = " ".join(html.sale(paper, prices=True).split())
+    assert said in text
+    assert ("60.00 GBP" in text) == (back < 6000)
+
+
+def test_what_came_right_after_its_twin_was_mended_is_told_so() -> None:
+    right = events.CameRight(**standing.SAID, fault="rear")
+    mended = standing.fitted("blower", "wire", cured=True)
+
+    def told(*happened: events.Happening) -> str:
+        paper = sale_record.paper(standing.after(happened).job, events.entries(enumerate(happened, 1)))
+        return " ".join(html.sale(paper).split())
+
+    after = told(mended, right)
+    assert "Came right once its twin was mended (Blower dead)" in after
+    assert "Gone since Blower dead was mended, and no repair of its own cured it." in after
+    assert "Gone, and nothing was done for it." in told(right, mended)
+    assert "Gone, and no repair of its own cured it." in told(standing.fitted("rear", "wire"), right)
 
 
 def test_a_fault_that_came_back_is_told_as_repaired_and_back_and_as_it_stands(

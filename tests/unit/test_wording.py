@@ -19,6 +19,7 @@ from optimiser.model.plan import (
     Forced,
     Grounds,
     Notice,
+    OrderLine,
     Outcome,
     Reason,
     Remark,
@@ -355,3 +356,13 @@ def test_a_rival_at_the_same_price_is_not_said_to_cost_nothing_more() -> None:
     plan = service.plan(but(job, suppliers=()))
     said = wording.why(plan.job, plan.choice("horn"))
     assert said == "No option is surer, and new from birch would cost as much bought alone."
+
+
+@pytest.mark.parametrize(
+    ("pack", "packs", "cell", "said"),
+    [(1, 3, "3", "3 x disc"), (2, 3, "3 packs of 2", "3 packs of 2, disc"), (4, 1, "1 pack of 4", "1 pack of 4, disc")],
+)
+def test_packs_are_not_taken_for_pieces(pack: int, packs: int, cell: str, said: str) -> None:
+    line = OrderLine(quote=but(NEW, pack=pack), packs=packs, fitted=1)
+    assert wording.packs(line) == cell
+    assert wording.order_line(BASE, "alder", line).startswith(f"{said}, new, from alder")

@@ -71,7 +71,7 @@ def _titles(found: Sequence[FaultStory]) -> str:
 
 def _ended(one: FaultStory) -> str:
     """How it stands, what no licensed person has seen of it, and what was found and is open."""
-    said = ENDED[one.ended]
+    said = f"Came right once its twin was mended ({wording.plain(one.since)})" if one.since else ENDED[one.ended]
     if one.untested:
         by = "" if one.ended == Ended.CAME_RIGHT else " by the owner"
         said += (
@@ -106,7 +106,9 @@ def _told(job: Job, story: FaultStory, deed: Deed, *, prices: bool) -> Iterator[
     if deed.check:
         check = next((check for check in fault.checks if check.id == deed.check), None)
         yield sentence(f"Looked: {cause_words.check_title(fault, deed.check)}")
-        yield f"Found: {route_words.result_alone(check, deed.result).lower()}."
+        asked = route_words.complement_of(check, deed.result)
+        found = route_words.result_in_words(asked or deed.result)
+        yield f"{found}? No." if asked else f"Found: {found.lower()}."
     elif deed.cause:
         cause = route_words.result_in_words(deed.cause).lower()
         yield f"Seen to be the cause: {cause}." if deed.result == "it-is" else f"Seen not to be the cause: {cause}."
@@ -115,13 +117,16 @@ def _told(job: Job, story: FaultStory, deed: Deed, *, prices: bool) -> Iterator[
         title = cause_words.repair_title(fault, deed.repair)
         yield f"{'Done' if deed.cured else 'Tried'}{by}: {title}. That {'cured' if deed.cured else 'did not cure'} it."
         for piece in deed.pieces:
-            yield f"Part used: {_piece(job, piece, prices=prices)}{'' if piece.stayed else ', taken out again'}."
+            out = "" if piece.stayed else ", taken out again"
+            yield f"Part used: {_piece(job, piece, prices=prices)}{out}{_back(job, piece, prices=prices)}."
     elif deed.result == LEFT:
         yield "Decided: left as it is."
     elif deed.result == BACK:
         yield "Came back."
     elif deed.result == RIGHT:
-        yield "Gone, and nothing was done for it."
+        since = f" since {wording.plain(deed.since)} was mended" if deed.since else ""
+        tried = bool(since) or any(other.repair for other in story.deeds)
+        yield f"Gone{since}, and {'no repair of its own cured it' if tried else 'nothing was done for it'}."
     elif deed.result == TESTED:
         yield "Tested by somebody licensed for it, and passed."
     else:
@@ -132,5 +137,17 @@ def _piece(job: Job, piece: PieceFitted, *, prices: bool) -> str:
     """A part with its condition and, as far as the record knows, where it came from and its warranty."""
     source = "" if piece.supplier is None else f", from {wording.supplier(job, piece.supplier)}"
     warranty = f", {piece.warranty_months} months of warranty when bought" if piece.warranty_months else ""
-    price = f", {wording.amount(job, piece.price_minor)}" if prices and piece.price_minor is not None else ""
+    refunded = piece.back_minor is not None and piece.back_minor >= (piece.price_minor or 0)
+    told = prices and piece.price_minor is not None and not refunded
+    price = f", {wording.amount(job, piece.price_minor or 0)}" if told else ""
     return f"{piece.units} x {wording.part(job, piece.part)}, {piece.condition}{source}{warranty}{price}"
+
+
+def _back(job: Job, piece: PieceFitted, *, prices: bool) -> str:
+    """That pieces went back, and with ``prices`` what came back for them."""
+    if piece.back_minor is None:
+        return ""
+    if not prices or not piece.back_minor:
+        return ", sent back"
+    some = "" if piece.back_minor >= (piece.price_minor or 0) else f", {wording.amount(job, piece.back_minor)} of it"
+    return f", sent back{some or ','} refunded"
