@@ -108,8 +108,7 @@ class Desk:
         sold = self.purchases.get(number or 0)
         if sold is None or sold.currency != self.currency:
             return
-        goods = (2 * sold.price_minor * units + sold.pack) // (2 * sold.pack)
-        paid = goods + sold.deposit_minor * units
+        paid = self.paid_for(sold, units)
         made = [entry.happening for entry in self.standing]
         back = sum(one.amount_minor for one in made if isinstance(one, events.MoneyBack) and one.bought == number)
         if paid and back < sold.cash_minor:
@@ -118,6 +117,11 @@ class Desk:
                 f"{self.job.currency.text(paid)} {self.currency} was paid for what went back of entry {number}."
                 f" Once the money is here: {refunded}"
             )
+
+    @staticmethod
+    def paid_for(sold: events.Purchase, units: int) -> int:
+        """What so many pieces of a purchase took, deposits included and postage not."""
+        return (2 * sold.price_minor * units + sold.pack) // (2 * sold.pack) + sold.deposit_minor * units
 
     def mind_said_again(self, same: Sequence[int]) -> None:
         """Tell of the last of the entries, if there are any, that say what is to be written down."""

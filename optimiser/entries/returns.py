@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 
 from optimiser.calls import call
 from optimiser.entries.context import Desk
 from optimiser.model import events
+from optimiser.text import in_shell
 
 
 def refunded(
@@ -38,9 +40,48 @@ def _refund(desk: Desk, amount: int, of: Mapping[int, events.Purchase], text: st
     number = max(of) if len({purchase.part for purchase in of.values()}) == 1 else None
     if number is not None and len(of) > 1:
         desk.notes.append(f"Taken as for entry {number}, the latest; --entry names another.")
+    if number is None:
+        _mind_owed(desk, amount, of)
     told = text or (subject if number is None else "")
     _no_more_than_paid(desk, amount, of if number is None else {number: of[number]}, told)
     return desk.made(events.Refund, currency=desk.currency, amount_minor=amount, bought=number, text=told)
+
+
+def _mind_owed(desk: Desk, amount: int, of: Mapping[int, events.Purchase]) -> None:
+    """Tell where exactly so much is still to come back on one purchase, and how it is written down as that."""
+    owing = [(number, typed) for number, minor, typed in _owed(desk) if minor == amount and (number in of or not of)]
+    if len(owing) == 1:
+        ((number, typed),) = owing
+        desk.notes.append(
+            f"Written down as money for no purchase in particular. Exactly {_text(desk, amount)} is still to come back"
+            f" of entry {number} ({desk.purchases[number].part}): if it is that, strike this and say: {typed}"
+        )
+
+
+def _owed(desk: Desk) -> Iterator[tuple[int, int, str]]:
+    """By purchase what is still to come back, for what went back and as deposits, and what to type for it."""
+    made = [happening for _, happening, _ in desk.standing]
+    went: Counter[int] = Counter()
+    for one in made:
+        if isinstance(one, events.SentBack):
+            went[one.bought] += one.units
+        elif isinstance(one, events.Fitting):
+            went.update({p.bought: p.units for p in one.pieces if p.bought is not None and p.then == "sent-back"})
+    back = Counter[int | None]()
+    for one in made:
+        if isinstance(one, events.MoneyBack):
+            back[one.bought] += one.amount_minor
+    for number, purchase in desk.purchases.items():
+        if went[number]:
+            left = desk.paid_for(purchase, went[number]) - back[number]
+            yield number, left, _typed(desk, number, left)
+    for due in desk.job.deposits_due:
+        yield due.bought, due.money_minor, _typed(desk, due.bought, due.money_minor, "--deposit")
+
+
+def _typed(desk: Desk, number: int, minor: int, *said: str) -> str:
+    part = in_shell(desk.purchases[number].part)
+    return call("refunded", part, desk.job.currency.text(minor), *said, "--entry", str(number))
 
 
 def _no_more_than_paid(desk: Desk, amount: int, of: Mapping[int, events.Purchase], told: str) -> None:

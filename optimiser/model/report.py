@@ -64,9 +64,9 @@ class Ask(StrEnum):
 class PartWanted(Record):
     """A part to ask shops about: pieces, conditions that may be fitted, and the money that hangs on the answer.
 
-    ``weight`` is for ``NOBODY`` and ``TRIED`` the importance of the faults that wait for it, ``in_doubt_minor`` for ``ROUGH`` the
-    width of its range of prices times the pieces, for ``ONE_SHOP`` what the plan pays for it (own measures, no
-    published source).
+    ``weight`` is for ``NOBODY`` and ``TRIED`` the importance of the faults that wait for it, ``in_doubt_minor`` for
+    ``ROUGH`` the width of its range of prices times the pieces, for ``ONE_SHOP`` what the plan pays for it (own
+    measures, no published source).
     """
 
     part: str

@@ -14,8 +14,8 @@ from optimiser.model.report import Ask, PartWanted
 
 
 def wanted(plan: Plan) -> tuple[PartWanted, ...]:
-    """Parts that nobody quotes and a repair waits for, and those of which a used one did not cure, the weightiest first;
-    rough prices by the money in doubt; then parts that one shop alone has quoted, by what is paid for them.
+    """Parts that nobody quotes and a repair waits for, and those of which a used one did not cure, by the weight of
+    the faults; rough prices by the money in doubt; then parts that one shop alone has quoted, by what is paid for them.
     """
     ranked = sorted(_not_quoted(plan), key=lambda one: (-one.weight, one.part))
     rough = [_rough(plan, one.part, one.doubt_minor) for one in plan.quotes_to_get]

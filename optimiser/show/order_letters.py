@@ -89,7 +89,10 @@ def _belongs_to(job: Job, order: Order) -> Iterator[str]:
     ordered = [row for row in job.on_order if row.bought in order.supplier.joins]
     if ordered:
         pieces = ", ".join(f"{row.units} x {wording.part(job, row.part)}" for row in ordered)
-        yield from (*textwrap.wrap(f"This belongs to my order of today ({pieces}): please send both as one.", WIDTH), "")
+        yield from (
+            *textwrap.wrap(f"This belongs to my order of today ({pieces}): please send both as one.", WIDTH),
+            "",
+        )
 
 
 def _sums(job: Job, order: Order) -> Iterator[str]:

@@ -28,7 +28,9 @@ def joined(
     for entry in record:
         bought = entry.happening
         for number in _come(bought):
-            open_orders = {shop: order for shop, order in open_orders.items() if number not in {e.number for e in order}}
+            open_orders = {
+                shop: order for shop, order in open_orders.items() if number not in {e.number for e in order}
+            }
         if not isinstance(bought, Purchase) or bought.currency != currency or today is None or last is None:
             continue
         if bought.at.astimezone().date() >= today and last - bought.at <= ONE_ORDER:

@@ -46,6 +46,29 @@ def test_refunds_find_their_purchase(shopped: Path) -> None:
     assert refunded(shopped, number(shopped, "attempt", "relay"), "1") == [("refund", 100, 2, "")]
 
 
+def test_money_for_nothing_in_particular_that_is_just_what_one_purchase_is_owed(shopped: Path) -> None:
+    """Nothing is guessed: it is said, with what to type."""
+
+    def noted(*words: str) -> str:
+        at_it = desk(shopped, "refunded")
+        (made,) = entries.refunded(at_it, words)
+        assert isinstance(made, h.Refund)
+        assert made.bought is None
+        return " ".join(at_it.notes)
+
+    assert noted("12") == ""
+    add(shopped, *entries.returned(desk(shopped, "returned"), ("relay",)))
+    for words in (("12",), ("cole", "12")):
+        assert "Exactly 12.00 GBP is still to come back of entry 2 (relay): if it is that, strike" in noted(*words)
+        assert noted(*words).endswith("refunded relay 12.00 --entry 2")
+    assert noted("20").endswith("refunded motor 20.00 --deposit --entry 1")
+    add(shopped, *entries.refunded(desk(shopped, "refunded"), ("relay", "5")))
+    assert noted("12") == ""
+    assert noted("7").endswith("refunded relay 7.00 --entry 2")
+    add(shopped, *entries.refunded(desk(shopped, "refunded"), ("motor", "10"), deposit=True, entry=1))
+    assert noted("10") == "", "two purchases are owed as much"
+
+
 def test_a_deposit_is_shared_over_the_purchases_that_it_is_due_on(shopped: Path) -> None:
     assert refunded(shopped, "motor", "25", deposit=True) == [
         ("deposit-returned", 2000, 1, ""),
