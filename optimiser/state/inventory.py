@@ -106,6 +106,7 @@ class Shelf:
                 continue
             for use in self._used(piece, f"fitted:{number}-{len(uses) + 1}"):
                 uses.append(use)
+                self._come(use.bought)
                 if not use.tries:
                     self.purchases.fitted(use.bought, use.units)
                 if piece.then == "sent-back":
@@ -120,6 +121,7 @@ class Shelf:
         if self.purchases.of(back.bought).purchase.part != back.part:
             raise MisfitError(f"number {back.bought} of the record is no purchase of {back.part}")
         self.purchases.sent_back(back.bought, back.units)
+        self._come(back.bought)
         left = back.units
         for pile in self._of_purchase[back.bought]:
             taken = self._take(pile, left)
@@ -130,6 +132,11 @@ class Shelf:
                 self.purchases.of(back.bought).unfitted_back += taken
         if left:
             raise MisfitError(f"more pieces of {back.part} than the shelf held of that purchase")
+
+    def _come(self, bought: int | None) -> None:
+        """What was fitted or went back has come, and with it all of its purchase."""
+        for pile in self._of_purchase.get(bought, ()):
+            pile.days = 0
 
     def on_order(self) -> tuple[OnOrder, ...]:
         """What was bought and neither fitted nor sent back, by purchase."""

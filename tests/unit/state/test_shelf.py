@@ -19,6 +19,20 @@ def test_what_was_bought_is_owned_and_on_order() -> None:
     assert on_its_way.model_dump() == {"bought": 1, "part": "motor", "supplier": "cole", "units": 2, "days": 5}
 
 
+@pytest.mark.parametrize(
+    "then",
+    [
+        fitted("blower", "motor", piece("bought:1", then="stays-on"), cured=True),
+        fitted("blower", "motor", piece("bought:1", then="sent-back")),
+        h.SentBack(**SAID, part="motor", units=1, bought=1),
+    ],
+)
+def test_what_was_fitted_or_went_back_has_come_and_the_rest_of_its_purchase_with_it(then) -> None:
+    job = after([bought(packs=2), bought(DISC, lead_days=4), then]).job
+    assert [(some.bought, some.units, some.days) for some in job.on_order] == [(1, 1, 0), (2, 1, 4)]
+    assert job.shelf["bought:1"].lead_days == 0
+
+
 @pytest.mark.parametrize(("days", "left"), [(0, 5), (3, 2), (5, 0), (30, 0), (-2, 5)])
 def test_it_is_on_its_way_as_long_as_the_supplier_takes(days, left) -> None:
     job = after([bought()], days=days).job
