@@ -8,6 +8,7 @@ from typing import Any
 from optimiser.model import events
 from optimiser.model.job import Check, Fault, Job, Repair
 from optimiser.model.moves import Cause, QuotePair, What
+from optimiser.model.quotes import STILL_TO_BE_ASKED
 from optimiser.show import wording
 
 KEYS = {"cap": "the cap", "purchase": "the purchase", "spent": "what is spent", "hold_back": "what is held back"}
@@ -136,8 +137,10 @@ def _left(job: Job, what: events.LeftAsItIs) -> str:
 
 
 def _price(job: Job, what: events.PriceCorrected) -> str:
-    asked = f"{wording.supplier(job, what.supplier)} asks {wording.amount(job, what.now_minor)}"
-    return f"{asked} for {wording.part(job, what.part)}, not {job.currency.text(what.was_minor)}"
+    now, was = wording.amount(job, what.now_minor), job.currency.text(what.was_minor)
+    if what.supplier == STILL_TO_BE_ASKED:
+        return f"{wording.part(job, what.part)}: a rough price of {now}, not {was}"
+    return f"{wording.supplier(job, what.supplier)} asks {now} for {wording.part(job, what.part)}, not {was}"
 
 
 def _odds(job: Job, what: events.OddsCorrected) -> str:
@@ -172,12 +175,16 @@ HAPPENINGS: Mapping[type[events.EventHead], Callable[[Job, Any], str]] = {
 def _several(job: Job, one: Cause, many: str, said: Callable[[Job, QuotePair], str]) -> str:
     if len(one.quotes) == 1:
         return said(job, one.quotes[0])
+    if one.quotes[0].quote.rough:
+        how = "gone" if all(pair.now is None for pair in one.quotes) else "others now"
+        return f"{len(one.quotes)} rough prices that are {how}"
     return f"{len(one.quotes)} {many} at {wording.supplier(job, one.quotes[0].quote.supplier)}"
 
 
 def _named(job: Job, pair: QuotePair) -> str:
     quote = pair.quote
-    return f"{wording.part(job, quote.part)}, {quote.condition}, from {wording.supplier(job, quote.supplier)}"
+    source = "" if quote.rough else f", from {wording.supplier(job, quote.supplier)}"
+    return f"{wording.part(job, quote.part)}, {quote.condition}{source}"
 
 
 def _lapsed(job: Job, pair: QuotePair) -> str:
@@ -185,15 +192,16 @@ def _lapsed(job: Job, pair: QuotePair) -> str:
 
 
 def _quote(job: Job, pair: QuotePair) -> str:
-    named = _named(job, pair)
+    named, price = _named(job, pair), "rough price" if pair.quote.rough else "price"
+    quote = price if pair.quote.rough else "quote"
     if pair.was is None:
-        return f"a new quote ({named})"
+        return f"a new {quote} ({named})"
     if pair.now is None:
-        return f"a quote that is gone ({named})"
+        return f"a {quote} that is gone ({named})"
     if pair.was.price_minor != pair.now.price_minor:
         was, now = job.currency.text(pair.was.price_minor), wording.amount(job, pair.now.price_minor)
-        return f"another price, {now} instead of {was} ({named})"
-    return f"a quote that says something else than before ({named})"
+        return f"another {price}, {now} instead of {was} ({named})"
+    return f"a {quote} that says something else than before ({named})"
 
 
 def _written(job: Job, one: Cause) -> str:

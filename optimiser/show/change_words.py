@@ -31,10 +31,10 @@ def nothing_moved(moves: Moves) -> str:
 
 
 class Telling:
-    """Tells of moves one after the other; what a cause is, is said in full the first time only."""
+    """Tells of moves one after the other; what a cause is, or why none is told, is said in full the first time only."""
 
     def __init__(self, moves: Moves) -> None:
-        self.moves, self.told = moves, set[int]()
+        self.moves, self.told, self.unexplained = moves, set[int](), set[Explained]()
 
     def move(self, one: Move) -> str:
         """The move of one fault, the money, and why."""
@@ -52,10 +52,14 @@ class Telling:
             *most, last = (self._named(n, one) for n in one.causes)
             named = f"{', '.join(most)} or {last}" if most else last
             return f"{named[:1].upper()}{named[1:]} alone was enough."
+        again = one.found in self.unexplained
+        self.unexplained.add(one.found)
         if one.found == Explained.TOGETHER:
-            return f"No one of the {len(self.moves.causes)} things that changed explains it: they did it together."
+            things = f"No one of the {len(self.moves.causes)} things that changed explains it: they did it together."
+            return "This too they did together." if again else things
         if one.found == Explained.OPEN:
-            return "What brought it about was not found in the time allowed."
+            what = "What brought it about was not found"
+            return f"{what} either." if again else f"{what} in the time allowed."
         return "Nothing that is known of has changed to bring it about."
 
     def _named(self, n: int, one: Move) -> str:

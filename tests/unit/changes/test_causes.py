@@ -13,9 +13,9 @@ from optimiser.changes.causes import MOST_SINGLE_QUOTES, differences
 from optimiser.errors import InputError
 from optimiser.model import events as h
 from optimiser.model.job import Access, Job, Owned
-from optimiser.model.moves import Explained, Moves, Turn, What
+from optimiser.model.moves import Cause, Explained, Moves, QuotePair, Turn, What
 from optimiser.model.plan import Selection
-from optimiser.model.quotes import Supplier
+from optimiser.model.quotes import STILL_TO_BE_ASKED, Supplier
 from optimiser.show import cause_words, change_words
 from tests.tiny_job import BASE, BLOWER, CHECKED, HORN, LAMP, NEW, TODAY, USED, but
 from tests.unit.changes.stories import MONEY, SAID, causes, fitted, kept, moment, moved, note, of, pot, spend, strike
@@ -132,6 +132,15 @@ def test_together_where_none_explains_it_alone() -> None:
     assert "No one of the 3 things that changed explains it: they did it together." in "".join(change_words.long(told))
 
 
+def test_why_no_cause_is_told_is_said_in_full_once() -> None:
+    told = moved(pot(1500), spend(200), spend(200), spend(200))
+    horn = of(told, "horn")
+    twice = told.model_copy(update={"moves": (horn, horn), "causes": told.causes})
+    said = "".join(change_words.long(twice))
+    assert said.count("they did it together") == 1
+    assert said.count("This too they did together.") == 1
+
+
 def test_either_was_enough_where_none_was_needed() -> None:
     """15.00 less 4.00 leave 11.00 already."""
     told = moved(pot(1500), spend(400), spend(400, "tow"), note())
@@ -234,6 +243,11 @@ def test_many_quotes_of_one_supplier_are_one_cause() -> None:
     assert len(told.cause.quotes) == MOST_SINGLE_QUOTES + 1
     assert cause_words.cause(BASE, told.cause) == "13 quotes that changed at alder"
     assert told.without(moment(dearer)).folder.quotes == many
+    rough = tuple(but(quote, supplier=STILL_TO_BE_ASKED, rough=True) for quote in many)
+    (gone,) = differences(moment(but(BASE, quotes=rough)), moment(but(BASE, quotes=())))
+    assert cause_words.cause(BASE, gone.cause) == "13 rough prices that are gone"
+    one = Cause(what=What.QUOTES, quotes=(QuotePair(was=rough[0]),))
+    assert cause_words.cause(BASE, one) == "a rough price that is gone (disc, new)"
     few = but(BASE, quotes=(*dearer.quotes[:-1], many[-1]))
     assert len(differences(moment(but(BASE, quotes=many)), moment(few))) == MOST_SINGLE_QUOTES
 
