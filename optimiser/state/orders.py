@@ -1,15 +1,16 @@
 """Orders that are still being written down: what is added to one pays no postage again and has its goods behind it.
 
 A person enters an order line by line. In between the plan must not leave out what the order holds. An order of which
-something was fitted or went back has come, and nothing can be added to it.
+something was fitted or went back has come, and nothing can be added to it; what was refunded whole is in none.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime, timedelta
 
-from optimiser.model.events import Entry, Fitting, Happening, Purchase, SentBack
+from optimiser.model.events import Entry, Fitting, Happening, Purchase, Refund, SentBack
 from optimiser.model.quotes import Supplier
 
 ONE_ORDER = timedelta(hours=12)
@@ -25,6 +26,10 @@ def joined(
     """
     last = max((entry.happening.at for entry in record), default=now) if now is None else now
     open_orders: dict[str, list[Entry]] = {}
+    back = Counter[int | None]()
+    for entry in record:
+        if isinstance(entry.happening, Refund) and entry.happening.currency == currency:
+            back[entry.happening.bought] += entry.happening.amount_minor
     for entry in record:
         bought = entry.happening
         for number in _come(bought):
@@ -33,9 +38,14 @@ def joined(
             }
         if not isinstance(bought, Purchase) or bought.currency != currency or today is None or last is None:
             continue
-        if bought.at.astimezone().date() >= today and last - bought.at <= ONE_ORDER:
+        refunded = back[entry.number] >= _goods_minor(bought) > 0
+        if bought.at.astimezone().date() >= today and last - bought.at <= ONE_ORDER and not refunded:
             open_orders.setdefault(bought.supplier, []).append(entry)
     return tuple(_on_top(row, open_orders[row.id]) if row.id in open_orders else row for row in suppliers)
+
+
+def _goods_minor(bought: Purchase) -> int:
+    return bought.price_minor * bought.packs
 
 
 def _come(happening: Happening) -> Iterator[int]:
@@ -49,7 +59,7 @@ def _come(happening: Happening) -> Iterator[int]:
 def _on_top(terms: Supplier, order: Sequence[Entry]) -> Supplier:
     """The terms for what is added to an order."""
     bought = [entry.happening for entry in order if isinstance(entry.happening, Purchase)]
-    goods = sum(purchase.price_minor * purchase.packs for purchase in bought)
+    goods = sum(map(_goods_minor, bought))
     free = None if terms.free_over_minor is None else max(0, terms.free_over_minor - goods)
     paid = free == 0 or any(purchase.postage_minor for purchase in bought)
     return terms.model_copy(

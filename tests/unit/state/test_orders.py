@@ -11,7 +11,7 @@ from optimiser.model import events as h
 from optimiser.model.job import Fault, Job, Pot, Repair, Settings
 from optimiser.model.plan import Remark
 from optimiser.model.quotes import Quote, Supplier
-from tests.unit.state.scene import AT, SAID, TODAY, after, bought, fitted, piece
+from tests.unit.state.scene import AT, MONEY, SAID, TODAY, after, bought, fitted, piece
 
 PARTS = ("horn", "lamp", "mirror")
 QUOTES = tuple(
@@ -75,6 +75,12 @@ def test_an_order_of_which_something_has_come_is_not_added_to(then) -> None:
     """What went back, and was refunded, reaches no minimum of the next order and pays no postage of it."""
     assert terms([bought(QUOTES[0]), bought(QUOTES[1]), then]) == ONE_LINE.suppliers[0]
     assert terms([bought(QUOTES[0]), then, bought(QUOTES[1])]).joins == (3,)
+
+
+@pytest.mark.parametrize(("minor", "joins"), [(1500, (2,)), (1499, (1, 2))])
+def test_what_was_refunded_whole_is_in_no_order(minor, joins) -> None:
+    refund = h.Refund(**MONEY, amount_minor=minor, bought=1)
+    assert terms([bought(QUOTES[0]), bought(QUOTES[1]), refund]).joins == joins
 
 
 @pytest.mark.parametrize("why", ["tomorrow", "much later", "elsewhere", "other money"])
