@@ -70,7 +70,7 @@ def compare(
             raise CallError("--matrix shows every part and makes no plan.", "Leave out the name and the other options.")
         tables, document, show = _matrix(job)
     else:
-        fault, part = _named(job, rest[0], is_part) if rest else (None, None)
+        fault, part = _named(now, rest[0], is_part) if rest else (None, None)
         if fault is not None and alone:
             raise CallError(f"--alone is for quotes; {fault} is a fault.", "Leave it out, or say --part for a part.")
         tables, document, show = (
@@ -101,11 +101,17 @@ def _write(folder: Path, csv_file: Path | None, xlsx_file: Path | None, tables: 
         write_xlsx(xlsx_file, folder, tables() if xlsx_file is not None else ())
 
 
-def _named(job: Job, name: str, is_part: bool) -> tuple[str | None, str | None]:
-    """The fault or else the part that is named; where a part is called like the fault that is said."""
+def _named(now: Moment, name: str, is_part: bool) -> tuple[str | None, str | None]:
+    """The fault, by its name or the number of one of its steps, or else the part that is named; where a part is called
+    like the fault that is said.
+    """
+    from optimiser.entries import step_numbers
     from optimiser.planning import quote_comparison
 
-    fault, part = quote_comparison.named(job, name, part_only=is_part)
+    known = {one.id for one in (*now.job.faults, *now.job.parts)}
+    if name.isdecimal() and name not in known and not is_part:
+        name = step_numbers.fault_of(step_numbers.said(name), now.plans) or name
+    fault, part = quote_comparison.named(now.job, name, part_only=is_part)
     if fault is not None and part is not None:
         sys.stderr.write(f"{name} is a fault and a part; this is the fault. For the part say --part.\n")
     return fault, None if fault is not None else part

@@ -95,7 +95,8 @@ def of_job(job: Job, suppliers: set[str] | None = None) -> list[Notice]:
     unlisted = sorted(suppliers - listed)
     found += [_with_nearest(Remark.SUPPLIER_NOT_LISTED, supplier, listed) for supplier in unlisted]
     named = needed_parts(job.faults)
-    found += _strays(frozenset(quote.part for quote in job.quotes) - named, frozenset(named))
+    of_cured = needed_parts(job.closed)
+    found += _strays(frozenset(quote.part for quote in job.quotes) - named - of_cured, frozenset(named))
     if settings.needed_by and settings.today and settings.needed_by < settings.today:
         found.append(Notice(remark=Remark.NEEDED_BY_PAST, about=(str(settings.needed_by), str(settings.today))))
     found += [Notice(remark=Remark.ALIKE_QUOTES, about=tuple(q.id for q in quotes)) for quotes in _alike(job.quotes)]

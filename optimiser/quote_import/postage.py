@@ -27,7 +27,7 @@ from optimiser.sheet_files.grid import Value, cell_at
 from optimiser.text import typed
 
 FILE = "suppliers.csv"
-_NAMED = {"postage": "postage", "free_over": "goods without postage, from"}
+_NAMED = {"postage": "postage of {}", "free_over": "goods for free postage at {}"}
 
 
 def told(takings: Sequence[Taking], rows: Sequence[TakenRow], place: Place) -> dict[str, int]:
@@ -127,7 +127,7 @@ def changes(folder: Path, sheet: Understood, currency: Currency) -> tuple[str, .
         before = _standing(_content(folder), column) if amounts else {}
         for supplier, minor in amounts.items():
             was, now = before.get(supplier, ""), currency.text(minor)
-            named = f"{_NAMED[column]} of {supplier}"
+            named = _NAMED[column].format(supplier)
             if not was:
                 lines.append(f"{named}: {now} an order, into {FILE}")
             elif _minor(was, currency) != minor:

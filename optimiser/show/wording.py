@@ -167,7 +167,7 @@ WHY = {limit.reason: limit.left for limit in LIMITS} | {
     Reason.LEFT_AS_IT_IS: "Left. As it is, because you wrote so; to take it up again, strike that entry out.",
     Reason.ONLY_WAY: "The only way offered.",
     Reason.SUREST_AND_CHEAPEST: "No option is surer, and {rival} would cost {more}{alone}.",
-    Reason.SUREST: "The surest: {rival} saves {cost}{alone} but gives up {points} of chance.",
+    Reason.SUREST: "This is the surest: {rival} would save {cost}{alone} and give up {points} of chance.",
     Reason.SHARES_AN_ORDER: ("{rival} would cost {less}{alone}; this one shares its orders and packs with the rest."),
     Reason.GOOD_ENOUGH: (
         "It could be surer: {rival} adds {points} of chance for {cost} more{alone}; safety counts{step} up to {enough}."
@@ -468,7 +468,10 @@ def problems(count: int, left_out: int, written: bool = False) -> str:
 
 def all_well(job: Job, cautions: int) -> str:
     """The answer of ``verify`` where all is in order."""
-    counts = f"{len(job.faults)} faults, {len(job.quotes)} quotes, {counted(len(job.suppliers), 'supplier')}"
+    rough = sum(quote.rough for quote in job.quotes)
+    quotes = [counted(len(job.quotes) - rough, "quote"), *([counted(rough, "rough price")] if rough else [])]
+    suppliers = counted(sum(one.id != STILL_TO_BE_ASKED for one in job.suppliers), "supplier")
+    counts = f"{counted(len(job.faults), 'fault')}, {', '.join(quotes)}, {suppliers}"
     rest = counted(cautions, "caution") if cautions else "no cautions"
     return f"{title(job)}: {counts}. No problems, {rest}."
 

@@ -114,6 +114,15 @@ def test_a_fault_is_compared_as_ever(run: Run, write: Any) -> None:
     assert "It stays the choice up to a price of" in out
 
 
+def test_a_fault_is_named_by_a_step_of_the_last_plan_too(run: Run, write: Any) -> None:
+    """As `plan` takes it; a number that was no step's is a name that nothing has."""
+    folder = write(BASE)
+    faults = json.loads(run("plan", folder, "--json")[1])["faults"]
+    step = str(next(one["step"] for one in faults if one["id"] == "lamp"))
+    assert json.loads(run("compare", folder, step, "--json")[1])["fault"] == "lamp"
+    assert run("compare", folder, "99")[0] == 2
+
+
 def test_a_name_that_is_both_is_the_fault_and_that_is_said(run: Run, write: Any) -> None:
     folder = write(BOTH)
     code, out, err = run("compare", folder, "disc")
