@@ -108,7 +108,7 @@ def _named(now: Moment, name: str, is_part: bool) -> tuple[str | None, str | Non
     from optimiser.entries import step_numbers
     from optimiser.planning import quote_comparison
 
-    known = {one.id for one in (*now.job.faults, *now.job.parts)}
+    known = {fault.id for fault in now.job.faults} | now.job.titles_of_parts.keys()
     if name.isdecimal() and name not in known and not is_part:
         name = step_numbers.fault_of(step_numbers.said(name), now.plans) or name
     fault, part = quote_comparison.named(now.job, name, part_only=is_part)

@@ -262,6 +262,8 @@ class Understood:
     """What an order costs, by supplier, where a person said that the sheet says so; in minor units."""
     free_over: Mapping[str, int] = field(default_factory=dict)
     """The goods from which on it costs nothing, likewise."""
+    minimum_order: Mapping[str, int] = field(default_factory=dict)
+    """The least that an order comes to, likewise."""
 
     @property
     def strangers(self) -> tuple[Aside, ...]:

@@ -80,7 +80,7 @@ def ask(
     nothing = typed("word", text, means or IGNORE)
     of_some = of_some or heeding.is_tax_of_some(text)
     ways = _ways(about, text, nothing, rate, one_row=one_row, of_some=of_some)
-    if about == "postage":
+    if about == "postage" and not _of_order_terms(text):
         ways = _of_postage(text, found or text, supplier, nothing, taxed)
     if gone:
         ways = [f"that row is to be left out, {typed('word', gone, NOT_ON_OFFER)} {nothing}", *ways]
@@ -103,6 +103,8 @@ def _ways(about: str, text: str, nothing: str, rate: str, *, one_row: bool, of_s
         return [f"{first}, {nothing}"]
     if about == "tax":
         return _of_tax(text, rate, one_row=one_row)
+    if not one_row and (terms_said := _of_order_terms(text)):
+        return [*terms_said, changes_nothing]
     done = {"discount": "it is taken off already", "outdated": "the prices hold still"}.get(about)
     if done:
         off = [] if one_row else _of_discount(text)
@@ -111,6 +113,22 @@ def _ways(about: str, text: str, nothing: str, rate: str, *, one_row: bool, of_s
     if about == "pack" and one_row and not _says_it(about, text):
         return [f"leave that row out, {typed('word', text, NOT_ON_OFFER)}", *likely, changes_nothing]
     return [*likely, changes_nothing] if likely and _says_it(about, text) else [changes_nothing, *likely]
+
+
+def _of_order_terms(text: str) -> list[str]:
+    """A line may name the least that an order comes to, or, without the postage, the goods from which on it is free."""
+    amounts, into = set(amounts_in(text)), "which --accept writes into suppliers.csv"
+    if len(amounts) == 1 and max(amounts) < BEYOND_WORDS and _least_order().search(text):
+        return [f"it is what an order must come to, {into}, {typed('word', text, f'minimum order {max(amounts)}')}"]
+    waived = free_over(text)
+    if waived is not None and amounts == {waived}:
+        return [f"postage is free from so much on, {into}, {typed('word', text, f'free over {waived}')}"]
+    return []
+
+
+@cache
+def _least_order() -> re.Pattern[str]:
+    return lexicon.any_of(lexicon.headings().heeded["least_order"])
 
 
 def _first_by_hand(about: str, text: str, *, one_row: bool, of_some: bool) -> str:
@@ -327,6 +345,10 @@ def of_column(
 
 
 def _of_quantity(nothing: str, pack: str, named: str, price: str, *, ordered: bool, of_lines: bool) -> str:
+    if price and _least_order().search(plain(named)):
+        terms_of = "write it below minimum_order in suppliers.csv"
+        least = f"if an order must come to so much, {terms_of}, and leave it out here, {nothing}"
+        return f"{least}; if each is a pack, {pack}"
     if price:
         each = as_mapped(price, "price_each")
         return f"each price is for one of so many, {pack} {each}; it is for all of them, {pack}"

@@ -242,7 +242,8 @@ class _Reading:
             near=near_names(self.known, aside),
             by_file=self.by_file,
             postage=to_pay,
-            free_over=postage.free_over(takings, rows),
+            free_over=postage.term(takings, rows, "free_over"),
+            minimum_order=postage.term(takings, rows, "minimum_order"),
         )
 
     def _used(self, takings: Sequence[Taking], parts: Parts, suppliers: Suppliers) -> Told:

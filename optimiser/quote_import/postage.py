@@ -27,7 +27,11 @@ from optimiser.sheet_files.grid import Value, cell_at
 from optimiser.text import typed
 
 FILE = "suppliers.csv"
-_NAMED = {"postage": "postage of {}", "free_over": "goods for free postage at {}"}
+_NAMED = {
+    "postage": "postage of {}",
+    "free_over": "goods for free postage at {}",
+    "minimum_order": "minimum order at {}",
+}
 
 
 def told(takings: Sequence[Taking], rows: Sequence[TakenRow], place: Place) -> dict[str, int]:
@@ -60,14 +64,16 @@ def told(takings: Sequence[Taking], rows: Sequence[TakenRow], place: Place) -> d
     return {supplier: each for supplier, each in minor.items() if each is not None}
 
 
-def free_over(takings: Sequence[Taking], rows: Sequence[TakenRow]) -> dict[str, int]:
-    """Minor units of goods by supplier from which on there is no postage, where a person said so of a line."""
+def term(takings: Sequence[Taking], rows: Sequence[TakenRow], column: str) -> dict[str, int]:
+    """Minor units of goods by supplier from which on there is no postage (``free_over``), or that an order comes to at
+    the least (``minimum_order``), where a person said so of a line.
+    """
     found: dict[str, int] = {}
     for taking in takings:
         whose = {row.row: row.supplier for row in rows if row.sheet == taking.layout.grid.sheet}
         every = set(whose.values())
         for line in (*taking.elsewhere, *taking.layout.grid.lines):
-            said = next((each for cell in line.cells if (each := taking.free_over_said(cell)) is not None), None)
+            said = next((each for cell in line.cells if (each := taking.term_said(cell, column)) is not None), None)
             minor = None if said is None else prices.minor_within(said, taking.money.currency)
             supplier = whose.get(line.number) or (min(every) if len(every) == 1 else "")
             found |= {} if minor is None or not supplier else {supplier: minor}
@@ -82,7 +88,7 @@ def unsaid(takings: Sequence[Taking]) -> Iterator[str]:
             if (
                 waived is not None
                 and taking.postage_said(meaning) is not None
-                and taking.free_over_said(meaning) is None
+                and taking.term_said(meaning, "free_over") is None
             ):
                 whole = typed("word", text, f"{meaning} free over {waived}")
                 yield f"{shown(text)} names {waived} of goods, which is not taken into {FILE}; if it is to be, {whole}"
@@ -141,6 +147,7 @@ def _terms(sheets: Iterable[Understood]) -> dict[str, dict[str, int]]:
     return {
         "postage": {name: minor for each in every for name, minor in each.postage.items()},
         "free_over": {name: minor for each in every for name, minor in each.free_over.items()},
+        "minimum_order": {name: minor for each in every for name, minor in each.minimum_order.items()},
     }
 
 

@@ -35,7 +35,11 @@ _OF_THE = frozenset(
 CHARGES = ("deposit", "discount", "postage", "tax")
 _PACK_OF = re.compile(r"pack of ([1-9]\d{0,4})")
 _DEPOSIT = re.compile(r"deposit (\d{1,7}(?:\.\d{1,2})?)")
-_POSTAGE = re.compile(r"postage (\d{1,7}(?:\.\d{1,4})?)(?: free over (\d{1,7}(?:\.\d{1,4})?))?")
+_AMOUNT = r"\d{1,7}(?:\.\d{1,4})?"
+_TERMS = re.compile(
+    rf"(?=\S)(?:postage (?P<postage>{_AMOUNT}))?(?:(?:^| )free over (?P<free_over>{_AMOUNT}))?"
+    rf"(?:(?:^| )minimum order (?P<minimum_order>{_AMOUNT}))?"
+)
 _DISCOUNT = re.compile(r"discount (\d{1,2}(?:\.\d{1,2})?)")
 _VALID = re.compile(r"valid until (\d{4}-\d\d-\d\d)")
 _LONGEST_NAMED, _LONGEST_SAID, _LONGEST_NOTE, _LONGEST_LINE = 60, 120, 1000, 500
@@ -295,7 +299,7 @@ class Taking:
 
     def is_own_word(self, text: str) -> bool:
         """Whether a remark is in the words that settle a doubt."""
-        return _OwnWords.of([text]) != _OwnWords() or self.postage_said(text) is not None
+        return _OwnWords.of([text]) != _OwnWords() or self.sets_terms(text)
 
     def deposit_said(self, cell: Value) -> str:
         """The deposit that a cell is by a person's word."""
@@ -309,20 +313,20 @@ class Taking:
 
     def postage_said(self, cell: Value) -> Decimal | None:
         """The postage that a cell is by a person's word: the same words in a sheet of theirs are no such thing."""
-        found = self._postage_words(cell)
-        return Decimal(found[1]) if found else None
+        return self.term_said(cell, "postage")
 
-    def free_over_said(self, cell: Value) -> Decimal | None:
-        """The goods from which on there is no such postage, by the same word."""
-        found = self._postage_words(cell)
-        return Decimal(found[2]) if found and found[2] else None
+    def term_said(self, cell: Value, term: str) -> Decimal | None:
+        """An amount among the terms of orders that a cell names by a person's word, by its column in suppliers.csv."""
+        found = _TERMS.fullmatch(cell) if isinstance(cell, str) and cell in self.told.words.values() else None
+        return Decimal(found[term]) if found and found[term] else None
 
-    def _postage_words(self, cell: Value) -> re.Match[str] | None:
-        return _POSTAGE.fullmatch(cell) if isinstance(cell, str) and cell in self.told.words.values() else None
+    def sets_terms(self, cell: Value) -> bool:
+        """Whether a cell names terms of orders by a person's word."""
+        return any(self.term_said(cell, term) is not None for term in _TERMS.groupindex)
 
     def heeds_elsewhere(self, text: str, about: str) -> bool:
         """Whether what a sheet without quotes says was followed here, or is settled by a person's word."""
-        settled = (about == "tax" and self.told.ex_tax) or self.postage_said(text) is not None
+        settled = (about == "tax" and self.told.ex_tax) or self.sets_terms(text)
         return bool(settled) or text in self.understood
 
     def is_understood(self, text: str) -> bool:

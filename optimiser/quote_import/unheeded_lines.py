@@ -207,7 +207,7 @@ class UnheededLines:
         return is_sum and not self.unknown.is_priced(row)
 
     def _is_settled(self, text: str) -> bool:
-        said = self.taking.postage_said(text) is not None or self.taking.deposit_said(text)
+        said = self.taking.sets_terms(text) or self.taking.deposit_said(text)
         if said or self.taking.discount_said(text) or self._is_price_of_one(text):
             return True
         money = self.taking.money

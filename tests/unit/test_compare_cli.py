@@ -370,4 +370,4 @@ def test_per_fix_is_what_the_figures_beside_it_come_to(run: Run) -> None:
 def test_the_reason_against_a_rival_survives_a_calculator(run: Run, write: Any) -> None:
     """What the difference of prices is of is said, for postage may be in one of them and not in the plan's share."""
     said = flat(run("plan", write(but(BASE, suppliers=with_lens(postage_minor=450).suppliers)), "--full")[1])
-    assert "salvage from birch saves 10.50 GBP (3.00 against 13.50, each bought alone)" in said
+    assert "salvage from birch would save 10.50 GBP (3.00 against 13.50, each bought alone)" in said

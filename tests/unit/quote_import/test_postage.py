@@ -199,6 +199,27 @@ def test_from_which_goods_on_it_is_free_goes_into_the_terms_too(read, tmp_path, 
     assert postage.changes(tmp_path, understood, GBP) == ()
 
 
+@pytest.mark.parametrize(
+    ("line", "written"),
+    [
+        ("Minimum order 15.00", b"supplier,minimum_order\noddlode,15.00\n"),
+        ("Mindestbestellwert 15,00", b"supplier,minimum_order\noddlode,15.00\n"),
+        ("Postage is free over 120.00", b"supplier,free_over\noddlode,120.00\n"),
+    ],
+)
+def test_other_terms_of_orders_go_there_as_well(read, tmp_path, line, written):
+    sheet = LINE.replace("Carriage,,6.50", f'"{line}"')
+    understood = read(sheet, *first_way(read(sheet)))
+    assert (understood.doubts, understood.postage) == ((), {})
+    accept(tmp_path, [understood], GBP, DAY)
+    assert (tmp_path / "suppliers.csv").read_bytes() == written
+
+
+def test_a_least_order_in_a_column_is_not_offered_as_a_pack_alone(read):
+    (problem,) = read("Part,Condition,Price inc VAT,Min order\nfront disc,new,40.00,25\nrear shoe,new,8.00,25\n").doubts
+    assert problem.mend.startswith("say what it is: if an order must come to so much, write it below minimum_order")
+
+
 def test_a_word_that_is_silent_about_it_is_answered_with_one_that_is_not(read):
     sheet = LINE.replace("Carriage,,6.50", '"Carriage £5.95, free over £75"')
     understood = read(sheet, "--word", "Carriage £5.95, free over £75=postage 5.95")
