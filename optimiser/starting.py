@@ -59,13 +59,19 @@ class NewJob:
 
 @dataclass(frozen=True)
 class Plain:
-    """A fault that no pattern knows: one way to put it right, with its chance and its price in minor units."""
+    """A fault that no pattern knows: one way to put it right, with its chance and its price in minor units.
+
+    Where no ``systems`` are named, its own words name them.
+    """
 
     title: str
     severity: Severity
     chance: float
     price_minor: int
     name: str = ""
+    by_workshop: bool = False
+    minutes: int = 0
+    systems: tuple[str, ...] = ()
 
     @property
     def ids(self) -> tuple[str, ...]:
@@ -271,8 +277,10 @@ def head(said: NewJob) -> str:
 def _text(fault: Wanted | Plain, job: Job) -> str:
     """The fault's rows, without those that the job has already."""
     if isinstance(fault, Plain):
-        price = job.currency.text(fault.price_minor)
-        return plain_fault_text(fault.title, fault.severity, fault.chance, price, fault.name)
+        way: dict[str, Any] = {"chance": fault.chance, "price": job.currency.text(fault.price_minor)}
+        way |= {"minutes": fault.minutes} if fault.minutes else {}
+        way |= {"by": "workshop"} if fault.by_workshop else {}
+        return plain_fault_text(fault.title, fault.severity, way, fault.name, fault.systems)
     # a part without a row of its own has one with no title here, where its id tells something
     there = {"access": {row.id for row in job.access}, "part": {row.id for row in job.parts if row.title}}
     return fault_text(fault, job.currency, there)

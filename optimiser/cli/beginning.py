@@ -29,6 +29,7 @@ NONE_OF_THESE = "none of these"
 USUAL_CURRENCY = "GBP"
 DANGER = "Dangerous: somebody may be hurt if it fails."
 HOW_GRAVE = f"How grave is it? {DANGER}"
+WORKSHOP_ASKS = "What does the workshop ask?"
 GRAVITIES = ["dangerous", "major", "minor"]
 severity_option = click.option("--severity", type=SEVERITIES, help="How grave it is, if not as the pattern has it.")
 
@@ -69,8 +70,9 @@ def begin(folder: Path, faults: tuple[str, ...], as_json: bool, **said: Any) -> 
 @click.option("--chance", type=click.FloatRange(0, 1), default=0.9, show_default=True, help="Of a plain fault: that it is cured.")  # noqa: E501 # fmt: skip
 @click.option("--price", metavar="AMOUNT", help="Of a plain fault: what putting it right costs (default 0).")
 @click.option("--to", "fault", metavar="FAULT", help="Not a fault, but one more way to put that one right, with --chance and --price.")  # noqa: E501 # fmt: skip
-@click.option("--workshop", "by_workshop", is_flag=True, help="With --to: a workshop does it.")
-@click.option("--minutes", type=click.IntRange(min=0), default=0, metavar="MINUTES", help="With --to: your own time for it.")  # noqa: E501 # fmt: skip
+@click.option("--workshop", "by_workshop", is_flag=True, help="With --plain or --to: a workshop does it.")
+@click.option("--minutes", type=click.IntRange(min=0), default=0, metavar="MINUTES", help="With --plain or --to: your own time for it.")  # noqa: E501 # fmt: skip
+@click.option("--system", "systems", multiple=True, metavar="NAME", help="Of a plain fault: what it is about, such as brakes, if its words do not say.")  # noqa: E501 # fmt: skip
 @json_option
 def add(words: tuple[str, ...], plain: bool, as_json: bool, **said: Any) -> None:
     """Add a fault at the end of job.toml, or a way to put one right; nothing that stands there is touched."""
@@ -81,15 +83,18 @@ def add(words: tuple[str, ...], plain: bool, as_json: bool, **said: Any) -> None
     if not rest:
         raise CallError("What is wrong?", f'Say it in plain words: {call("add")} "blower dead"')
     if said["fault"] is not None:
-        if plain or said["places"] or said["severity"] or said["name"]:
+        if plain or said["places"] or said["severity"] or said["name"] or said["systems"]:
             raise CallError(
                 "A way to put a fault right has no place, gravity or name of its own.",
                 "With --to say only --price, --chance, --minutes and --workshop.",
             )
         _add_way(folder, " ".join(rest), said, as_json)
         return
-    if said["by_workshop"] or said["minutes"]:
-        raise CallError("--workshop and --minutes tell of a way to put a fault right.", "Say of which: --to FAULT.")
+    if not plain and (said["by_workshop"] or said["minutes"] or said["systems"]):
+        raise CallError(
+            "--workshop, --minutes and --system tell of a plain fault, or of a way to put one right.",
+            "Say --plain, or of which fault: --to FAULT.",
+        )
     if plain:
         fault: Any = _plain(folder, " ".join(rest), said)
     else:
@@ -116,7 +121,7 @@ def _add_way(folder: Path, title: str, said: dict[str, Any], as_json: bool) -> N
     known = read_moment(folder).job
     fault = service.find_fault(known, said["fault"])
     if said["by_workshop"] and said["price"] is None:
-        raise CallError("What does the workshop ask?", "Say it with --price, 0 if it asks nothing.")
+        raise CallError(WORKSHOP_ASKS, "Say it with --price, 0 if it asks nothing.")
     price_minor = _price_minor(said, known.currency)
     way = starting.Way(title, said["chance"], price_minor, said["minutes"], said["by_workshop"])
     job = starting.add_way(folder, fault.id, way, today())
@@ -360,5 +365,10 @@ def _plain(folder: Path, title: str, said: dict[str, Any]) -> Any:
     grave = said["severity"] or ask(HOW_GRAVE, GRAVITIES)
     if grave is None:
         raise CallError("How grave is it?", f"Say --severity {', '.join(GRAVITIES[:-1])} or {GRAVITIES[-1]}. {DANGER}")
+    if said["by_workshop"] and said["price"] is None:
+        raise CallError(WORKSHOP_ASKS, "Say it with --price, 0 if it asks nothing.")
     price_minor = _price_minor(said, starting.currency_of(folder, today()))
-    return starting.Plain(title, Severity(grave), said["chance"], price_minor, said["name"])
+    return starting.Plain(
+        title, Severity(grave), said["chance"], price_minor, said["name"], said["by_workshop"], said["minutes"],
+        said["systems"],
+    )  # fmt: skip

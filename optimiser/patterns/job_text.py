@@ -67,14 +67,19 @@ def fault_text(wanted: Wanted, currency: Currency, there: Mapping[str, Collectio
     return "\n\n".join([said, *texts]) + "\n"
 
 
-def plain_fault_text(title: str, severity: Severity, chance: float, price: str, name: str = "") -> str:
-    """A fault that no pattern knows, of the systems that its words name, with one way to put it right."""
+def plain_fault_text(
+    title: str, severity: Severity, way: Mapping[str, Any], name: str = "", systems: Sequence[str] = ()
+) -> str:
+    """A fault that no pattern knows, of its ``systems``, else those that its words name, with one ``way`` to put it
+    right: its chance, price, minutes and who does it.
+    """
     import tomlkit  # noqa: PLC0415 - only where something is written
 
-    systems = list(package_data.systems_named(title))
-    repair = {"title": "Put it right", "chance": chance, "price": price}
+    systems = list(systems or package_data.systems_named(title))
+    repair = dict(way)
     if not {system.value for system in LicensedSystem}.isdisjoint(systems):
         repair["by"] = "workshop"
+    repair = {"title": "Have a workshop put it right" if "by" in repair else "Put it right"} | repair
     fault: dict[str, Any] = {"id": name or id_for(title), "title": title, "severity": severity.value}
     if systems:
         fault["system"] = systems

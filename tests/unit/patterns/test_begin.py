@@ -155,6 +155,23 @@ def test_a_plain_fault_needs_no_pattern(run: Run, tmp_path: Path) -> None:
     assert (fault.id, fault.repairs[0].chance, fault.repairs[0].price_minor) == ("wobbly-flag-pole", 0.8, 450)
 
 
+def test_a_plain_fault_says_who_does_it_how_long_it_takes_and_what_it_is_about(run: Run, tmp_path: Path) -> None:
+    begun(run, tmp_path / "a", "horn dead")
+    words = ("add", tmp_path / "a", "wobbly flag pole", "--plain", "--severity", "dangerous", "--system", "lifting")
+    assert run(*words, "--workshop")[2].startswith("What does the workshop ask?")
+    assert run(*words, "--workshop", "--price", "80")[0] == 0
+    assert run(*words, "--as", "own", "--minutes", "25")[0] == 0
+    pole, own = job_folder.job(tmp_path / "a", TODAY).faults[1:]
+    assert (pole.systems, own.systems) == (("lifting",), ("lifting",))
+    assert (pole.repairs[0].by, pole.repairs[0].title) == ("workshop", "Have a workshop put it right")
+    assert (own.repairs[0].by, own.repairs[0].title, own.repairs[0].minutes) == ("self", "Put it right", 25)
+    before = (tmp_path / "a" / "job.toml").read_bytes()
+    code, _, err = run(*words[:-1], "flagpoles", "--as", "other")
+    assert code == 2
+    assert "flagpoles" in err
+    assert (tmp_path / "a" / "job.toml").read_bytes() == before
+
+
 def test_a_title_may_be_longer_than_an_id(run: Run, tmp_path: Path) -> None:
     begun(run, tmp_path / "a", "horn dead")
     words = ("add", tmp_path / "a", f"{'wobbly ' * 40}flag pole", "--chance", "0.8", "--price", "4.50")
@@ -319,8 +336,9 @@ def test_all_words_that_are_not_sure_are_told_at_once_and_each_mend_works(tmp_pa
     [
         (("Weld it", "--to", "blower", "--plain", "--severity", "major"), "has no place, gravity or name of its own"),
         (("Weld it", "--to", "blower", "--place", "left"), "has no place, gravity or name of its own"),
-        (("blower dead", "--workshop"), "Say of which: --to FAULT"),
-        (("blower dead", "--minutes", "5"), "Say of which: --to FAULT"),
+        (("blower dead", "--workshop"), "or of which fault: --to FAULT"),
+        (("blower dead", "--minutes", "5"), "or of which fault: --to FAULT"),
+        (("Weld it", "--to", "blower", "--system", "brakes"), "has no place, gravity or name of its own"),
         (("Weld it", "--to", "blower", "--workshop"), "What does the workshop ask?"),
         (("!!!", "--to", "blower", "--price", "5"), "Say it in words, with letters or figures."),
         (("Weld it", "--to", "blower", "--price", ""), "no amount"),
