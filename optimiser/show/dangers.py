@@ -26,8 +26,8 @@ STATES = {
 }
 
 LEAKS = {
-    GAS: "Until the gas is mended it stays shut at its bottle or tank. Air low down before any switch or engine.",
-    FUEL: "Until the fuel is mended nothing is started, switched or charged beside it. No flame, and air it.",
+    GAS: "Until the gas is put right it stays shut at its bottle or tank. Air low down before any switch or engine.",
+    FUEL: "Until the fuel is put right nothing is started, switched or charged beside it. No flame, and air it.",
 }
 """What may burn, by its systems, and what to do at once."""
 MENDED = {DangerState.NOT_SURE, DangerState.OPEN}
