@@ -113,10 +113,13 @@ def patterns() -> dict[str, Pattern]:
     return catalogue(own_folder())
 
 
-def heard_as(words: str) -> Heard:
-    """What words for a fault mean: by the pattern that they surely mean, else by the grave systems that they name."""
+def heard_as(words: str, about: str) -> Heard:
+    """What words for a fault mean: by the pattern that they surely mean, else by the grave systems that they name.
+
+    ``about`` is what else is known of the job.
+    """
     with suppress(OptimiserError):  # a pattern of the person's own is wrong: beginning with it would say so
-        told = heard(words, patterns())
+        told = heard(words, patterns(), about)
         if told.surely is not None:
             return Heard(told.surely.title, told.severity or Severity(told.surely.severity))
     return Heard("", gravity_of(words))
@@ -134,8 +137,7 @@ def currency_of(folder: Path, today: date) -> Currency:
 
 def about(folder: Path, today: date) -> str:
     """The words that a job is called by, and its faults. Raises as ``currency_of``."""
-    job = job_folder.job(folder, today)
-    return " ".join((job.settings.title, *(fault.title or fault.id for fault in job.faults)))
+    return job_folder.job(folder, today).called_by
 
 
 def begin(folder: Path, said: NewJob, faults: Sequence[Wanted | Plain], today: date) -> tuple[Job, tuple[str, ...]]:
@@ -280,7 +282,7 @@ def _text(fault: Wanted | Plain, job: Job) -> str:
         way: dict[str, Any] = {"chance": fault.chance, "price": job.currency.text(fault.price_minor)}
         way |= {"minutes": fault.minutes} if fault.minutes else {}
         way |= {"by": "workshop"} if fault.by_workshop else {}
-        return plain_fault_text(fault.title, fault.severity, way, fault.name, fault.systems)
+        return plain_fault_text(fault.title, fault.severity, way, fault.name, fault.systems, job.called_by)
     # a part without a row of its own has one with no title here, where its id tells something
     there = {"access": {row.id for row in job.access}, "part": {row.id for row in job.parts if row.title}}
     return fault_text(fault, job.currency, there)

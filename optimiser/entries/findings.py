@@ -97,7 +97,7 @@ def _new(desk: Desk, title: str, severity: Severity | None, hear: Hear) -> event
             f"If it was cured and is back, say: {call('found')} {name} is-back",
         )
         return None
-    heard = hear(title)
+    heard = hear(title, desk.job.called_by)
     grave = severity or _gravity(desk, heard)
     by_name = ("--as", in_shell(name))
     if heard.pattern:

@@ -15,9 +15,10 @@ class Heard(NamedTuple):
     severity: Severity | None = None
 
 
-Hear = Callable[[str], Heard]
+Hear = Callable[[str, str], Heard]
+"""By the words for a fault and those that its job is called by."""
 
 
-def nothing(_: str) -> Heard:
+def nothing(_words: str, _about: str) -> Heard:
     """Words that nobody knows."""
     return Heard()

@@ -285,7 +285,7 @@ FIRE_SYSTEMS = FUEL | GAS
 SPARKS = frozenset({"driven", "engine-running", "live"})
 """What a check must not be beside fuel; gas is shut off at its bottle."""
 GRAVE_SYSTEMS = FIRE_SYSTEMS | {
-    "airbags-and-belts", "brakes", "motorbike-brakes", "high-voltage", "machine-steering",
+    "air-brakes", "airbags-and-belts", "brakes", "motorbike-brakes", "high-voltage", "machine-steering",
     "steering-and-springs", "tyres",
 }  # fmt: skip
 """Systems of which a fault is dangerous until somebody says otherwise."""
@@ -373,6 +373,11 @@ class Job(Record):
     """Happenings that name what the job does not hold."""
     renewed: Mapping[str, Mapping[str, float]] = no_key({})
     """By fault and cause the chance that the piece is sound which was fitted in place of the bad one and stayed on."""
+
+    @property
+    def called_by(self) -> str:
+        """The words that it is called by, and its faults."""
+        return " ".join((self.settings.title, *(fault.title or fault.id for fault in self.faults)))
 
     @property
     def is_unsafe(self) -> bool:

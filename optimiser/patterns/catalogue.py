@@ -15,9 +15,16 @@ from optimiser.job_folder.problems import Complaints, Place, shown
 
 FOLDER = "patterns"
 MOST_BYTES = 1_000_000
-For = Literal["road", "car", "trailer", "camper", "motorbike", "boat", "machine"]
-"""What it is a fault of: any road vehicle; one that is driven, towed or lived in; a motorbike, a boat or a machine."""
+For = Literal[
+    "any", "vehicle", "road", "car", "trailer", "camper", "lorry", "horsebox", "motorbike", "cycle", "boat", "machine",
+]  # fmt: skip
+"""What it is a fault of: whatever there is; any vehicle, lorries too; any lighter than a lorry; one that is driven, towed or
+lived in; a lorry; what carries horses; a motorbike, a cycle, a boat or a machine."""
 ON_THE_ROAD = frozenset({"road", "car", "trailer"})
+_ROAD = ON_THE_ROAD | {"camper"}
+_VEHICLE = _ROAD | {"lorry", "horsebox"}
+FITS = {"road": _ROAD, "vehicle": _VEHICLE, "any": _VEHICLE | {"motorbike", "cycle", "boat", "machine"}}
+"""The kinds of thing that what is told of several fits."""
 
 
 @dataclass(frozen=True)

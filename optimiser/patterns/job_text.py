@@ -12,6 +12,7 @@ from optimiser.model.job import LicensedSystem, Severity
 from optimiser.money import Currency
 from optimiser.names import id_for, slug
 from optimiser.patterns.catalogue import Pattern
+from optimiser.patterns.search import systems_told
 
 AMOUNTS = ("price", "cost", "sale_gain")
 OTHER_SIDE = "other-side"
@@ -68,14 +69,21 @@ def fault_text(wanted: Wanted, currency: Currency, there: Mapping[str, Collectio
 
 
 def plain_fault_text(
-    title: str, severity: Severity, way: Mapping[str, Any], name: str = "", systems: Sequence[str] = ()
+    title: str,
+    severity: Severity,
+    way: Mapping[str, Any],
+    name: str = "",
+    systems: Sequence[str] = (),
+    about: str = "",
 ) -> str:
     """A fault that no pattern knows, of its ``systems``, else those that its words name, with one ``way`` to put it
     right: its chance, price, minutes and who does it.
+
+    ``about`` is what else is known of the job, as ``search`` takes it.
     """
     import tomlkit  # noqa: PLC0415 - only where something is written
 
-    systems = list(systems or package_data.systems_named(title))
+    systems = list(systems or systems_told(title, about))
     repair = dict(way)
     if not {system.value for system in LicensedSystem}.isdisjoint(systems):
         repair["by"] = "workshop"

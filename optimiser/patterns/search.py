@@ -13,7 +13,7 @@ from typing import NamedTuple
 from optimiser.job_folder import package_data
 from optimiser.model.job import GRAVE_SYSTEMS, Severity
 from optimiser.names import slug
-from optimiser.patterns.catalogue import ON_THE_ROAD, Pattern
+from optimiser.patterns.catalogue import FITS, ON_THE_ROAD, Pattern
 from optimiser.text import unaccented
 
 MOST_FOUND = 3
@@ -30,9 +30,21 @@ WHOLE = 0.5
 ANOTHER_KIND, NO_KIND = 0.7, 0.88
 """What is left of a pattern's score where the words are about another kind of thing, and where they name none and it is
 not about one that is driven on the road."""
-FUELS = frozenset({"petrol", "diesel"})
+FUELS = frozenset({"petrol", "diesel", "lpg"})
 """What an engine runs on: a fault of one is none of an engine that runs on the other."""
+LPG = "lpg"
+"""It is never left out of what people ask by: what runs on it runs on petrol as well."""
+GAS = re.compile(r"\bgas\b", re.IGNORECASE)
+"""It tells no fuel: it may be petrol, LPG or a cooker's bottle. Where something runs on LPG, it is that."""
+WITHOUT_A_WORD = ON_THE_ROAD | {"vehicle", "any"}
+"""The kinds that are meant where nothing tells one."""
+SAID_BY_NAME = frozenset({"cycle", "lorry", "horsebox"})
+"""Whoever has one says so: where nothing tells it, it is not meant, and makes nothing else doubtful."""
+BY_ITSELF = frozenset({"cycle"})
+"""Kinds that share nothing with a motor vehicle: of a bicycle nothing of a car's is offered."""
 WORD = re.compile(r"[a-z0-9]+")
+LETTER = re.compile(r"\b([a-z])-(?=[a-z]{2})")
+"""A letter that belongs to the word behind its hyphen: "e-bike", "u-bolt"."""
 BETWEEN = re.compile(r"\s*(?:[,;]|\.\s)\s*(?:(?:oh|and|also|plus)\s+)*|\s+(?:(?:oh|and|also|plus)\s+)+", re.IGNORECASE)
 """What stands between two faults in one breath."""
 LEAST_BEGUN = 5
@@ -62,15 +74,17 @@ def search(said: str, patterns: Mapping[str, Pattern], about: str = "", most: in
     Where none is sure and the words name a system of which a fault is grave, a dangerous one of it is among them, one
     more if need be.
     """
-    kinds_meant, fuels_meant = kinds_named(said) or kinds_named(about), fuels_named(said) or fuels_named(about)
+    kinds_meant, fuels_meant = kinds_named(said, about), fuels_named(said) or fuels_named(about)
     named = [p for p in patterns.values() if slug(said) in (p.id, slug(p.title))]
     of_fuel = [p for p in named if not _of_another_fuel(p, fuels_meant)]
     exact = [p for p in of_fuel if said == p.id or _kind_counts(p.serves, kinds_meant) > ANOTHER_KIND]
     if exact:
         return [Found(exact[0], 1.0, True)]
+    said = GAS.sub(LPG, said) if LPG in fuels_meant else said
     shelf = _shelf(tuple(patterns.values()))
     scored = sorted(
-        shelf.scored(said, kinds_meant, fuels_meant), key=lambda one: (-one.whole, -one.score, one.pattern.id)
+        (one for one in shelf.scored(said, kinds_meant, fuels_meant) if _makes_sense(one.pattern.serves, kinds_meant)),
+        key=lambda one: (-one.whole, -one.score, one.pattern.id),
     )
     fits = _is_sure(scored) and _is_of_kind(scored, kinds_meant) and _is_of_fuel(scored, fuels_meant)
     clear = fits and not shelf.elsewhere(said)
@@ -112,9 +126,22 @@ def _meant_by_itself(part: str, patterns: Mapping[str, Pattern], whole: str) -> 
     return next(sure, None) or next(iter(grave_systems(part)), None)
 
 
-def grave_systems(said: str) -> list[str]:
-    """The systems that the words name of which a fault is grave."""
-    return [system for system in package_data.systems_named(said) if system in GRAVE_SYSTEMS]
+def grave_systems(said: str, about: str = "") -> list[str]:
+    """The systems that the words name of which a fault is grave, and those that they raise an alarm about."""
+    return [system for system in systems_told(said, about) if system in GRAVE_SYSTEMS.union(_alarming(said))]
+
+
+def systems_told(said: str, about: str = "") -> list[str]:
+    """The systems that words for a fault name, those of the kind of thing that they, or what else is known, tell."""
+    meant, table = kinds_named(said, about), package_data.lay_words()["systems_of_kind"]
+    of_kind = {system: ours for kind in sorted(meant) for system, ours in table.get(kind, {}).items()}
+    named = (each for system in package_data.systems_named(said) for each in of_kind.get(system, [system]))
+    return list(dict.fromkeys([*named, *_alarming(said)]))
+
+
+def _alarming(said: str) -> list[str]:
+    words, alarms = {*_told(said), *stemmed(said)}, package_data.lay_words()["alarms"]
+    return [system for system, phrases in alarms.items() if any(words.issuperset(_told(each)) for each in phrases)]
 
 
 def _grave(said: str, scored: Sequence[_Scored], most: int) -> list[Found]:
@@ -132,7 +159,7 @@ def _means_one(said: str, first: Pattern, patterns: Mapping[str, Pattern]) -> bo
     """Whether the words speak of one fault alone, and of few other things; or people ask by just them."""
     words, kind = set(_told(said)), kinds().get(first.serves, frozenset())
     asked = [set(_told(phrase)) for phrase in _asked(first)]
-    may_be_others = any(words >= others for others in mean_several())
+    may_be_others = any(words >= others for others in mean_several()) or bool(_alarming(said))
     if words in asked or (not may_be_others and any(words - kind == phrase - kind for phrase in asked)):
         return True
     if may_be_others or several(said, patterns):
@@ -160,16 +187,16 @@ def _is_of_kind(scored: Sequence[_Scored], meant: Collection[str]) -> bool:
     Where nothing tells, it is a road vehicle, unless a fault of another kind of thing is told by as much.
     """
     first = scored[0]
-    if meant or first.pattern.serves not in ON_THE_ROAD:
+    if meant or first.pattern.serves not in WITHOUT_A_WORD:
         return _is_meant(first.pattern.serves, meant)
-    others = (one for one in scored if one.pattern.serves not in ON_THE_ROAD)
+    others = (one for one in scored if one.pattern.serves not in WITHOUT_A_WORD | SAID_BY_NAME)
     return first.whole > 0 or not any(one.anywhere >= first.anywhere for one in others)
 
 
 def _is_of_fuel(scored: Sequence[_Scored], meant: frozenset[str]) -> bool:
     """Whether the first is of the fuel that is meant; where none is, whether none of another is told nearly as well."""
     first, *others = scored
-    near = (other.pattern for other in others if AHEAD * other.score >= first.score)
+    near = (one.pattern for one in others if AHEAD * one.score >= first.score and LPG not in fuels_named(one.pattern.title))
     if meant:
         return not _of_another_fuel(first.pattern, meant)
     return not any(_of_another_fuel(other, fuels_named(first.pattern.title)) for other in near)
@@ -206,7 +233,8 @@ def _told(said: str) -> list[str]:
 
 
 def _words(said: str) -> list[str]:
-    return WORD.findall(unaccented(said.lower()).replace("'", "").replace("\u2019", ""))
+    plain = unaccented(said.lower()).replace("'", "").replace("\u2019", "")
+    return WORD.findall(LETTER.sub(r"\1", plain))
 
 
 def _stem(word: str) -> str:
@@ -295,12 +323,19 @@ def _kind_counts(kind: str, meant: Collection[str]) -> float:
     """What is left of a score for the kind of thing that a pattern is about."""
     if meant:
         return 1.0 if _is_meant(kind, meant) else ANOTHER_KIND
-    return 1.0 if kind in ("road", "car") else NO_KIND
+    if kind in SAID_BY_NAME:
+        return ANOTHER_KIND
+    return 1.0 if kind in ("any", "vehicle", "road", "car") else NO_KIND
 
 
 def _is_meant(kind: str, meant: Collection[str]) -> bool:
     """Whether what a pattern is about is meant: what is told of any road vehicle is meant of each of them."""
-    return kind in meant or (kind == "road" and not ON_THE_ROAD.isdisjoint(meant))
+    return kind in meant or not FITS.get(kind, frozenset()).isdisjoint(meant)
+
+
+def _makes_sense(kind: str, meant: Collection[str]) -> bool:
+    """Whether a pattern about this kind of thing may be offered at all."""
+    return not meant or not BY_ITSELF.issuperset(meant) or _is_meant(kind, meant)
 
 
 def _of_another_fuel(pattern: Pattern, fuels: frozenset[str]) -> bool:
@@ -316,7 +351,7 @@ def _shelf(patterns: tuple[Pattern, ...]) -> _Shelf:
 
 def _kind_words(pattern: Pattern) -> frozenset[str]:
     """The words that tell what a pattern is about, and what its engine runs on."""
-    return kinds().get(pattern.serves, frozenset()) | fuels_named(pattern.title)
+    return kinds().get(pattern.serves, frozenset()) | fuels_named(pattern.title) - {LPG}
 
 
 class _Asked(NamedTuple):
@@ -406,20 +441,44 @@ def things() -> frozenset[str]:
 
 @cache
 def kinds() -> dict[str, frozenset[str]]:
-    """By kind of thing the words, stemmed, that tell of it."""
+    """By kind of thing the words, stemmed, that tell of it, also those that may tell of another."""
+    shared = {kind: [word for word, among in _of_several_kinds().items() if kind in among] for kind in _telling()}
+    return {kind: words.union(*((word, lay().get(word, word)) for word in shared[kind])) for kind, words in _telling().items()}
+
+
+@cache
+def _telling() -> dict[str, frozenset[str]]:
+    """By kind of thing the words, stemmed, that tell of it and of no other."""
     return {kind: frozenset(map(_stem, words)) for kind, words in package_data.lay_words()["serves"].items()}
 
 
-def kinds_named(said: str) -> frozenset[str]:
-    """The kinds of thing that words are about, as far as they tell; "ride on" is "rideon"."""
+@cache
+def _of_several_kinds() -> dict[str, list[str]]:
+    """Words, stemmed, that tell of one kind or another, with those kinds, the likeliest first."""
+    return {_stem(word): among for word, among in package_data.lay_words()["serves_one_of"].items()}
+
+
+def kinds_named(said: str, about: str = "") -> frozenset[str]:
+    """The kinds of thing that words are about, else what else is known, as far as they tell; "ride on" is "rideon".
+
+    A word of several kinds tells the one that something else tells, too, else the first of them: a fork is a bicycle's
+    where the job is one.
+    """
     alone = _words(said)
-    words = {lay().get(word, word) for word in map(_stem, (*alone, *map("".join, pairwise(alone))))}
-    return frozenset(kind for kind, telling in kinds().items() if words & telling)
+    words = {*map(_stem, (*alone, *map("".join, pairwise(alone))))}
+    open_ones = words & _of_several_kinds().keys()
+    plain = {*open_ones, *(lay().get(word, word) for word in words - open_ones)}
+    told = {kind for kind, telling in _telling().items() if plain & telling}
+    elsewhere = kinds_named(about) if about else frozenset[str]()
+    decided = told or elsewhere
+    among = map(_of_several_kinds().__getitem__, open_ones)
+    told.update(kind for kinds_of_word in among for kind in decided.intersection(kinds_of_word) or kinds_of_word[:1])
+    return frozenset(told) or elsewhere
 
 
 def fuels_named(said: str) -> frozenset[str]:
     """The fuels that words name."""
-    return FUELS.intersection(stemmed(said))
+    return FUELS.intersection(lay().get(word, word) for word in _told(GAS.sub(" ", said)))
 
 
 @cache

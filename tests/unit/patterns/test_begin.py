@@ -172,6 +172,15 @@ def test_a_plain_fault_says_who_does_it_how_long_it_takes_and_what_it_is_about(r
     assert (tmp_path / "a" / "job.toml").read_bytes() == before
 
 
+def test_the_jobs_title_tells_whose_chain_and_whose_brakes_are_meant(run: Run, tmp_path: Path) -> None:
+    assert run("begin", tmp_path / "a", "--pot", "900", "--title", "Cargo bike", "--fault", "e-bike motor cuts out")[0] == 0
+    assert run("add", tmp_path / "a", "chain skips", "--plain", "--severity", "major")[0] == 0
+    assert job_folder.job(tmp_path / "a", TODAY).faults[-1].systems == ("drive-chain",)
+    _, out, _ = run("found", tmp_path / "a", "new", "brakes need bleeding", "--json")
+    assert "bicycle" in out
+    assert "pedal" not in out
+
+
 def test_a_title_may_be_longer_than_an_id(run: Run, tmp_path: Path) -> None:
     begun(run, tmp_path / "a", "horn dead")
     words = ("add", tmp_path / "a", f"{'wobbly ' * 40}flag pole", "--chance", "0.8", "--price", "4.50")

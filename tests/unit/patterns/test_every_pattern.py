@@ -188,6 +188,16 @@ def test_a_machine_has_cautions_of_its_own_steering(jobs: dict[str, Job]) -> Non
     assert "plug lead off" in said
 
 
+def test_air_brakes_and_lithium_have_cautions_of_their_own(jobs: dict[str, Job]) -> None:
+    air, lithium = (
+        package_data.cautions_for(fault(jobs[name]).systems) for name in ("lorry-air-brakes", "lithium-battery-hot")
+    )
+    said = " ".join(air["Air brakes"])
+    assert "chamber is never opened" in said
+    assert "Drain the tanks" in said
+    assert set(lithium) == {"Lithium batteries"}
+
+
 @pytest.mark.parametrize(
     ("name", "kind"),
     [

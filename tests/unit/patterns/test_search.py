@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from optimiser import patterns
-from optimiser.patterns.search import without_ruled_out
+from optimiser.patterns.search import grave_systems, kinds_named, systems_told, without_ruled_out
 
 CATALOGUE = patterns.catalogue()
 CORPORA = Path(__file__).parents[2] / "corpora"
@@ -276,3 +276,87 @@ def test_what_is_said_elsewhere_is_asked_about_with_its_danger_among_those_offer
 def test_the_smell_of_gas_may_be_of_a_bottle_or_of_petrol() -> None:
     found = {one.pattern.id for one in patterns.search("smell of gas", CATALOGUE)}
     assert {"petrol-leak", "camper-gas-smell"} <= found
+
+
+LORRY = "Horsebox on a 7.5 tonne diesel lorry"
+TRIKE = "Electric-assist cargo trike, hub motor, hydraulic discs"
+ON_LPG = "petrol/LPG minibus"
+
+
+@pytest.mark.parametrize(
+    ("said", "about", "name"),
+    [
+        ("lpg leak", ON_LPG, None), ("cuts out on gas", ON_LPG, "lpg-cuts-out"), ("cuts out", ON_LPG, None),
+        ("brakes spongy", ON_LPG, "brake-pedal-spongy"), ("lpg leak", "Old camper van on LPG", None),
+        ("lpg smell", "Old touring caravan", "camper-gas-smell"),
+        ("brakes need bleeding", TRIKE, "cycle-brake-weak"), ("parking brake won't hold", TRIKE, None),
+        ("battery flat overnight", TRIKE, None), ("horn dead", TRIKE, None), ("e-bike battery does not charge", TRIKE, None),
+        ("bike brake spongy", TRIKE, "cycle-brake-weak"), ("bike brake spongy", "", None), ("fork leaks", "bicycle", None),
+        ("rear spring broken", LORRY, "lorry-leaf-spring"), ("brakes pull", LORRY, None), ("diesel leak", LORRY, None),
+        ("rear spring broken", "Old estate", "spring-broken"), ("brakes pull", "air brakes slow", None),
+        ("floor rotten", LORRY, "horsebox-floor"), ("floor rotten", "Horse trailer", "horsebox-floor"),
+        ("floor rotten", "Old estate", "floor-rust-hole"), ("horn dead", "pick-up truck", "horn-dead"),
+        ("brakes grind", "Horse trailer", "trailer-brakes-weak"), ("brakes grind", LORRY, None),
+        ("tail lift drops", LORRY, "tail-lift-drops"), ("wheelchair lift drops", "minibus", "tail-lift-drops"),
+        ("ramp hinge broken", LORRY, "ramp-broken"), ("battery gets hot when charging", "Old estate", None),
+        ("lithium battery swollen", "", "lithium-battery-hot"), ("lithium battery catches fire", "", "lithium-battery-hot"),
+        ("air brakes lose pressure", "", "lorry-air-brakes"), ("left rear light dead", "", "tail-light-out"),
+        ("both tail lights dead", "", "tail-light-out"),
+    ],
+)  # fmt: skip
+def test_a_fault_of_another_kind_of_machine_is_never_sure(said: str, about: str, name: str | None) -> None:
+    """A lorry, a cycle and what runs on LPG are kinds of their own, whatever the words alone would mean."""
+    sure = [found.pattern.id for found in patterns.search(said, CATALOGUE, about) if found.sure]
+    assert sure == ([] if name is None else [name])
+
+
+@pytest.mark.parametrize(
+    ("said", "about", "first"),
+    [
+        ("lpg leak", ON_LPG, "lpg-installation-leaks"), ("smell of gas when running on LPG", ON_LPG, "lpg-installation-leaks"),
+        ("smell of gas", ON_LPG, "lpg-installation-leaks"), ("battery gets hot when charging", "", "lithium-battery-hot"),
+        ("battery swollen", "Old estate", "lithium-battery-hot"), ("rear door will not shut", "", "door-sags"),
+        ("wheelchair ramp sticks", "minibus", "ramp-broken"),
+    ],
+)  # fmt: skip
+def test_of_what_is_asked_about_the_machines_own_fault_comes_first(said: str, about: str, first: str) -> None:
+    assert patterns.search(said, CATALOGUE, about)[0].pattern.id == first
+
+
+def test_of_a_cycle_nothing_of_a_motor_vehicle_is_offered() -> None:
+    said = ("horn dead", "battery flat overnight", "tyre perished", "chain skips", "headset loose", "side stand broken")
+    offered = {one.pattern.serves for words in said for one in patterns.search(words, CATALOGUE, TRIKE)}
+    assert offered <= {"cycle", "any"}
+
+
+@pytest.mark.parametrize(
+    ("said", "about", "kinds"),
+    [
+        ("", LORRY, {"lorry", "horsebox"}), ("", "Horsebox", {"trailer", "horsebox"}), ("", "3.5 tonne van", {"car", "lorry"}),
+        ("", TRIKE, {"cycle"}), ("bike", TRIKE, {"cycle"}), ("bike", "", {"motorbike"}), ("e-bike", "", {"cycle"}),
+        ("leaf spring", "", {"lorry"}), ("leaf spring", "old pick-up", {"car"}), ("hob", "Canal boat", {"boat"}),
+    ],
+)  # fmt: skip
+def test_a_word_of_two_kinds_is_of_the_one_that_something_else_tells(said: str, about: str, kinds: set[str]) -> None:
+    assert kinds_named(said, about) == kinds
+
+
+@pytest.mark.parametrize(
+    ("said", "about", "systems"),
+    [
+        ("chain skips", "Cargo bike", ["drive-chain"]), ("chain skips", "Shed bike", ["drive-chain"]),
+        ("brakes squeal", "Cargo bike", ["motorbike-brakes"]), ("brakes pull", LORRY, ["brakes", "air-brakes"]),
+        ("air brakes weak", "", ["air-brakes"]), ("u-bolts broken", "", ["steering-and-springs"]),
+        ("lithium battery swollen", "", ["lithium-batteries"]), ("battery gets hot when charging", TRIKE, ["lithium-batteries"]),
+        ("steering loose", "Ride-on mower", ["machine-steering"]), ("spokes loose", "", ["tyres"]),
+        ("tail lift jerks", "", ["hydraulics"]), ("ramp will not fold", "", ["glass-and-mechanisms"]),
+    ],
+)  # fmt: skip
+def test_the_systems_of_a_fault_are_those_of_the_machine(said: str, about: str, systems: list[str]) -> None:
+    assert systems_told(said, about) == systems
+
+
+@pytest.mark.parametrize("said", ["lithium battery swollen", "battery overheats on charge", "e-bike battery is smoking"])
+def test_a_battery_that_is_hot_or_swollen_is_grave_and_a_flat_one_is_not(said: str) -> None:
+    assert grave_systems(said) == ["lithium-batteries"]
+    assert grave_systems("lithium battery flat") == []
