@@ -60,7 +60,21 @@ def telling(parts: Iterable[Part], names: Iterable[str]) -> tuple[Part, ...]:
 def plain_name(word: str, table: Table) -> str | None:
     """The plain name that a word stands for; None for one that nobody knows. Hyphens and plurals make no difference."""
     by_key = _by_key(table)
-    return by_key.get(_key(word)) or _said_twice(word, by_key)
+    known = by_key.get(_key(word)) or _said_twice(word, by_key)
+    return known or (by_key.get(_key(_what(word))) if table is package_data.systems else None)
+
+
+def _what(word: str) -> str:
+    """A name without words that say which, or what is wrong with it: "dead-battery" is "battery"."""
+    return " ".join(each for each in words_of(word) if each not in _saying_which())
+
+
+@cache
+def _saying_which() -> frozenset[str]:
+    """Words that name no system: sides, sets, and what may be wrong."""
+    said, groups = package_data.lay_words()["words"], package_data.lay_words()["same"]
+    wrong = (word for plain in said["faults"] for word in (plain, *groups.get(plain, ())))
+    return package_data.part_words().left_out.union(words_of(" ".join(wrong)))
 
 
 def _said_twice(word: str, by_key: Mapping[str, str]) -> str | None:

@@ -101,7 +101,7 @@ def cautions() -> dict[str, dict[str, Any]]:
 
 
 @cache
-def lay_words() -> dict[str, dict[str, list[str]]]:
+def lay_words() -> dict[str, dict[str, Any]]:
     """Everyday words for faults: in ``same`` by the plain word that they stand for, in ``words`` those left out."""
     return _tables("lay_words.toml")
 

@@ -312,8 +312,14 @@ class PartWords:
         return {
             words: kind
             for words, kind in by_words.items()
-            if words and words[0] not in _OF and not self._known.issuperset(words)
+            if words and words[0] not in _OF and not self._is_ours(words, kind)
         }
+
+    def _is_ours(self, words: Words, kind: str | None) -> bool:
+        """Whether a name is one in words of these tables, or such that are run together: "towbar"."""
+        parted = tuple(part for word in words for part in self._parted(word))
+        run_together = len(parted) > len(words) and self._known.issuperset(parted) and self._ending(parted) == kind
+        return self._known.issuperset(words) or run_together
 
     @cached_property
     def _foreign_begin(self) -> frozenset[str]:

@@ -18,8 +18,8 @@ MOST_BYTES = 1_000_000
 For = Literal[
     "any", "vehicle", "road", "car", "trailer", "camper", "lorry", "horsebox", "motorbike", "cycle", "boat", "machine",
 ]  # fmt: skip
-"""What it is a fault of: whatever there is; any vehicle, lorries too; any lighter than a lorry; one that is driven, towed or
-lived in; a lorry; what carries horses; a motorbike, a cycle, a boat or a machine."""
+"""What it is a fault of: whatever there is; any vehicle, lorries too; any lighter than a lorry; one that is driven,
+towed or lived in; a lorry; what carries horses; a motorbike, a cycle, a boat or a machine."""
 ON_THE_ROAD = frozenset({"road", "car", "trailer"})
 _ROAD = ON_THE_ROAD | {"camper"}
 _VEHICLE = _ROAD | {"lorry", "horsebox"}

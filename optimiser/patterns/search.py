@@ -33,7 +33,7 @@ not about one that is driven on the road."""
 FUELS = frozenset({"petrol", "diesel", "lpg"})
 """What an engine runs on: a fault of one is none of an engine that runs on the other."""
 LPG = "lpg"
-"""It is never left out of what people ask by: what runs on it runs on petrol as well."""
+"""It is never left out of what people ask by, for what runs on it runs on petrol as well; who has it says so."""
 GAS = re.compile(r"\bgas\b", re.IGNORECASE)
 """It tells no fuel: it may be petrol, LPG or a cooker's bottle. Where something runs on LPG, it is that."""
 WITHOUT_A_WORD = ON_THE_ROAD | {"vehicle", "any"}
@@ -196,10 +196,11 @@ def _is_of_kind(scored: Sequence[_Scored], meant: Collection[str]) -> bool:
 def _is_of_fuel(scored: Sequence[_Scored], meant: frozenset[str]) -> bool:
     """Whether the first is of the fuel that is meant; where none is, whether none of another is told nearly as well."""
     first, *others = scored
-    near = (one.pattern for one in others if AHEAD * one.score >= first.score and LPG not in fuels_named(one.pattern.title))
+    near = (one.pattern for one in others if AHEAD * one.score >= first.score)
     if meant:
         return not _of_another_fuel(first.pattern, meant)
-    return not any(_of_another_fuel(other, fuels_named(first.pattern.title)) for other in near)
+    fuels = fuels_named(first.pattern.title)
+    return not any(_of_another_fuel(other, fuels) for other in near if LPG not in fuels_named(other.title))
 
 
 def _is_sure(scored: Sequence[_Scored]) -> bool:
@@ -443,7 +444,8 @@ def things() -> frozenset[str]:
 def kinds() -> dict[str, frozenset[str]]:
     """By kind of thing the words, stemmed, that tell of it, also those that may tell of another."""
     shared = {kind: [word for word, among in _of_several_kinds().items() if kind in among] for kind in _telling()}
-    return {kind: words.union(*((word, lay().get(word, word)) for word in shared[kind])) for kind, words in _telling().items()}
+    as_known = {kind: [lay().get(word, word) for word in words] for kind, words in shared.items()}
+    return {kind: words.union(shared[kind], as_known[kind]) for kind, words in _telling().items()}
 
 
 @cache

@@ -173,7 +173,8 @@ def test_a_plain_fault_says_who_does_it_how_long_it_takes_and_what_it_is_about(r
 
 
 def test_the_jobs_title_tells_whose_chain_and_whose_brakes_are_meant(run: Run, tmp_path: Path) -> None:
-    assert run("begin", tmp_path / "a", "--pot", "900", "--title", "Cargo bike", "--fault", "e-bike motor cuts out")[0] == 0
+    words = ("--pot", "900", "--title", "Cargo bike", "--fault", "e-bike motor cuts out")
+    assert run("begin", tmp_path / "a", *words)[0] == 0
     assert run("add", tmp_path / "a", "chain skips", "--plain", "--severity", "major")[0] == 0
     assert job_folder.job(tmp_path / "a", TODAY).faults[-1].systems == ("drive-chain",)
     _, out, _ = run("found", tmp_path / "a", "new", "brakes need bleeding", "--json")

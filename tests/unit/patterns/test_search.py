@@ -290,8 +290,10 @@ ON_LPG = "petrol/LPG minibus"
         ("brakes spongy", ON_LPG, "brake-pedal-spongy"), ("lpg leak", "Old camper van on LPG", None),
         ("lpg smell", "Old touring caravan", "camper-gas-smell"),
         ("brakes need bleeding", TRIKE, "cycle-brake-weak"), ("parking brake won't hold", TRIKE, None),
-        ("battery flat overnight", TRIKE, None), ("horn dead", TRIKE, None), ("e-bike battery does not charge", TRIKE, None),
-        ("bike brake spongy", TRIKE, "cycle-brake-weak"), ("bike brake spongy", "", None), ("fork leaks", "bicycle", None),
+        ("battery flat overnight", TRIKE, None), ("horn dead", TRIKE, None),
+        ("e-bike battery does not charge", TRIKE, None),
+        ("bike brake spongy", TRIKE, "cycle-brake-weak"), ("bike brake spongy", "", None),
+        ("fork leaks", "bicycle", None),
         ("rear spring broken", LORRY, "lorry-leaf-spring"), ("brakes pull", LORRY, None), ("diesel leak", LORRY, None),
         ("rear spring broken", "Old estate", "spring-broken"), ("brakes pull", "air brakes slow", None),
         ("floor rotten", LORRY, "horsebox-floor"), ("floor rotten", "Horse trailer", "horsebox-floor"),
@@ -299,7 +301,8 @@ ON_LPG = "petrol/LPG minibus"
         ("brakes grind", "Horse trailer", "trailer-brakes-weak"), ("brakes grind", LORRY, None),
         ("tail lift drops", LORRY, "tail-lift-drops"), ("wheelchair lift drops", "minibus", "tail-lift-drops"),
         ("ramp hinge broken", LORRY, "ramp-broken"), ("battery gets hot when charging", "Old estate", None),
-        ("lithium battery swollen", "", "lithium-battery-hot"), ("lithium battery catches fire", "", "lithium-battery-hot"),
+        ("lithium battery swollen", "", "lithium-battery-hot"),
+        ("lithium battery catches fire", "", "lithium-battery-hot"),
         ("air brakes lose pressure", "", "lorry-air-brakes"), ("left rear light dead", "", "tail-light-out"),
         ("both tail lights dead", "", "tail-light-out"),
     ],
@@ -313,8 +316,10 @@ def test_a_fault_of_another_kind_of_machine_is_never_sure(said: str, about: str,
 @pytest.mark.parametrize(
     ("said", "about", "first"),
     [
-        ("lpg leak", ON_LPG, "lpg-installation-leaks"), ("smell of gas when running on LPG", ON_LPG, "lpg-installation-leaks"),
-        ("smell of gas", ON_LPG, "lpg-installation-leaks"), ("battery gets hot when charging", "", "lithium-battery-hot"),
+        ("lpg leak", ON_LPG, "lpg-installation-leaks"),
+        ("smell of gas when running on LPG", ON_LPG, "lpg-installation-leaks"),
+        ("smell of gas", ON_LPG, "lpg-installation-leaks"),
+        ("battery gets hot when charging", "", "lithium-battery-hot"),
         ("battery swollen", "Old estate", "lithium-battery-hot"), ("rear door will not shut", "", "door-sags"),
         ("wheelchair ramp sticks", "minibus", "ramp-broken"),
     ],
@@ -332,7 +337,8 @@ def test_of_a_cycle_nothing_of_a_motor_vehicle_is_offered() -> None:
 @pytest.mark.parametrize(
     ("said", "about", "kinds"),
     [
-        ("", LORRY, {"lorry", "horsebox"}), ("", "Horsebox", {"trailer", "horsebox"}), ("", "3.5 tonne van", {"car", "lorry"}),
+        ("", LORRY, {"lorry", "horsebox"}), ("", "Horsebox", {"trailer", "horsebox"}),
+        ("", "3.5 tonne van", {"car", "lorry"}),
         ("", TRIKE, {"cycle"}), ("bike", TRIKE, {"cycle"}), ("bike", "", {"motorbike"}), ("e-bike", "", {"cycle"}),
         ("leaf spring", "", {"lorry"}), ("leaf spring", "old pick-up", {"car"}), ("hob", "Canal boat", {"boat"}),
     ],
@@ -347,7 +353,8 @@ def test_a_word_of_two_kinds_is_of_the_one_that_something_else_tells(said: str, 
         ("chain skips", "Cargo bike", ["drive-chain"]), ("chain skips", "Shed bike", ["drive-chain"]),
         ("brakes squeal", "Cargo bike", ["motorbike-brakes"]), ("brakes pull", LORRY, ["brakes", "air-brakes"]),
         ("air brakes weak", "", ["air-brakes"]), ("u-bolts broken", "", ["steering-and-springs"]),
-        ("lithium battery swollen", "", ["lithium-batteries"]), ("battery gets hot when charging", TRIKE, ["lithium-batteries"]),
+        ("lithium battery swollen", "", ["lithium-batteries"]),
+        ("battery gets hot when charging", TRIKE, ["lithium-batteries"]),
         ("steering loose", "Ride-on mower", ["machine-steering"]), ("spokes loose", "", ["tyres"]),
         ("tail lift jerks", "", ["hydraulics"]), ("ramp will not fold", "", ["glass-and-mechanisms"]),
     ],
@@ -356,7 +363,7 @@ def test_the_systems_of_a_fault_are_those_of_the_machine(said: str, about: str, 
     assert systems_told(said, about) == systems
 
 
-@pytest.mark.parametrize("said", ["lithium battery swollen", "battery overheats on charge", "e-bike battery is smoking"])
+@pytest.mark.parametrize("said", ["lithium battery swollen", "battery overheats on charge", "e-bike battery smokes"])
 def test_a_battery_that_is_hot_or_swollen_is_grave_and_a_flat_one_is_not(said: str) -> None:
     assert grave_systems(said) == ["lithium-batteries"]
     assert grave_systems("lithium battery flat") == []
