@@ -77,7 +77,7 @@ def search(said: str, patterns: Mapping[str, Pattern], about: str = "", most: in
     kinds_meant, fuels_meant = kinds_named(said, about), fuels_named(said) or fuels_named(about)
     named = [p for p in patterns.values() if slug(said) in (p.id, slug(p.title))]
     of_fuel = [p for p in named if not _of_another_fuel(p, fuels_meant)]
-    exact = [p for p in of_fuel if said == p.id or _kind_counts(p.serves, kinds_meant) > ANOTHER_KIND]
+    exact = [p for p in of_fuel if said == p.id or _is_meant_by_title(p.serves, kinds_meant)]
     if exact:
         return [Found(exact[0], 1.0, True)]
     said = GAS.sub(LPG, said) if LPG in fuels_meant else said
@@ -290,7 +290,8 @@ class _Shelf:
     def scored(self, said: str, meant: Collection[str], fuels: frozenset[str]) -> Iterator[_Scored]:
         """Each pattern with the worth of the words of it that were said, as a share of all that was said.
 
-        ``meant`` are the kinds of thing, ``fuels`` what its engine runs on, as far as they are told.
+        ``meant`` are the kinds of thing, ``fuels`` what its engine runs on, as far as they are told. Where a pattern is
+        of such a kind, words that tell another of them count for nothing: "horse trailer brakes bind".
         """
         from rapidfuzz import fuzz, process  # noqa: PLC0415
 
@@ -301,18 +302,21 @@ class _Shelf:
             for word in asked
         }  # fmt: skip
         worth = {word: max((self.worth[n] for n in near), default=self.unknown) for word, near in alike.items()}
-        whole = sum(worth.values()) or 1.0
+        telling = frozenset[str]().union(*(kinds()[kind] for kind in SAID_BY_NAME.intersection(meant)))
         unsaid = fuels.difference(asked)
-        plain, told = " ".join(asked), " ".join(_told(without_ruled_out(said)))
+        told = " ".join(_told(without_ruled_out(said)))
         for pattern, weights, asked_by in self.words:
             known = sum(
                 worth[word] * max((like * weights.get(near, 0.0) for near, like in alike[word].items()), default=0.0)
                 for word in asked
             )
+            of_no_use = telling - weights.keys() if _is_meant(pattern.serves, meant) else ()
+            whole = sum(each for word, each in worth.items() if word not in of_no_use) or 1.0
             known_kind = pattern.serves in meant or not unsaid.isdisjoint(fuels_named(pattern.title))
             ways = self.of_kind[pattern.id] if known_kind else asked_by
-            ours, theirs = ways.cut(plain), ways.cut(told)
-            reads = max((fuzz.token_sort_ratio(ours, phrase) for phrase in ways.plain), default=0.0) / 100
+            ours, theirs = ways.cut(" ".join(asked)), ways.cut(told)
+            bare = ways.cut(" ".join(word for word in asked if word not in of_no_use))
+            reads = max((fuzz.token_sort_ratio(bare, phrase) for phrase in ways.plain), default=0.0) / 100
             if known:
                 anywhere = (known / whole + WHOLE * reads**2) / (1 + WHOLE)
                 counts = ANOTHER_KIND if _of_another_fuel(pattern, fuels) else _kind_counts(pattern.serves, meant)
@@ -332,6 +336,11 @@ def _kind_counts(kind: str, meant: Collection[str]) -> float:
 def _is_meant(kind: str, meant: Collection[str]) -> bool:
     """Whether what a pattern is about is meant: what is told of any road vehicle is meant of each of them."""
     return kind in meant or not FITS.get(kind, frozenset()).isdisjoint(meant)
+
+
+def _is_meant_by_title(kind: str, meant: frozenset[str]) -> bool:
+    """Whether a title is taken as it is: a horsebox may have a fault of its own by the title of any vehicle's."""
+    return _kind_counts(kind, meant) > ANOTHER_KIND if SAID_BY_NAME.isdisjoint(meant) else kind in meant
 
 
 def _makes_sense(kind: str, meant: Collection[str]) -> bool:
