@@ -306,21 +306,21 @@ class _Shelf:
         unsaid = fuels.difference(asked)
         told = " ".join(_told(without_ruled_out(said)))
         for pattern, weights, asked_by in self.words:
+            of_no_use = telling - weights.keys() if _is_meant(pattern.serves, meant) else ()
+            ours = [word for word in asked if word not in of_no_use]
             known = sum(
                 worth[word] * max((like * weights.get(near, 0.0) for near, like in alike[word].items()), default=0.0)
-                for word in asked
+                for word in ours
             )
-            of_no_use = telling - weights.keys() if _is_meant(pattern.serves, meant) else ()
-            whole = sum(each for word, each in worth.items() if word not in of_no_use) or 1.0
+            whole = sum(worth[word] for word in ours) or 1.0
             known_kind = pattern.serves in meant or not unsaid.isdisjoint(fuels_named(pattern.title))
             ways = self.of_kind[pattern.id] if known_kind else asked_by
-            ours, theirs = ways.cut(" ".join(asked)), ways.cut(told)
-            bare = ways.cut(" ".join(word for word in asked if word not in of_no_use))
+            bare = ways.cut(" ".join(ours))
             reads = max((fuzz.token_sort_ratio(bare, phrase) for phrase in ways.plain), default=0.0) / 100
             if known:
                 anywhere = (known / whole + WHOLE * reads**2) / (1 + WHOLE)
                 counts = ANOTHER_KIND if _of_another_fuel(pattern, fuels) else _kind_counts(pattern.serves, meant)
-                exactly = (ours in ways.plain) + (theirs in ways.as_said)
+                exactly = (ways.cut(" ".join(asked)) in ways.plain) + (ways.cut(told) in ways.as_said)
                 yield _Scored(pattern, anywhere * counts, (counts > ANOTHER_KIND) * exactly, anywhere)
 
 

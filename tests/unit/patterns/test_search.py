@@ -299,6 +299,7 @@ ON_LPG = "petrol/LPG minibus"
         ("floor rotten", LORRY, "horsebox-floor"), ("floor rotten", "Horse trailer", "horsebox-floor"),
         ("rust hole in the floor", "Horse trailer", None), ("horse trailer brakes bind", "", "trailer-brakes-bind"),
         ("battery smells", "Old estate", None), ("battery case bulges", "Old estate", None),
+        ("horse trailer lights dead", "", "trailer-lights-out"), ("brakes weak", "Old double decker bus", None),
         ("pickup truck spongy brakes", "", "brake-pedal-spongy"), ("truck brakes spongy", "", None),
         ("floor rotten", "Old estate", "floor-rust-hole"), ("horn dead", "pick-up truck", "horn-dead"),
         ("brakes grind", "Horse trailer", "trailer-brakes-weak"), ("brakes grind", LORRY, None),
