@@ -26,10 +26,14 @@ HOW_GRAVE = "HOW-GRAVE"
 
 
 def add_by_no_pattern(words: str, severity: str | None, *options: str) -> str:
-    """The call that puts a fault into the job by no pattern; without its severity that is left to be chosen."""
+    """The call that puts a fault into the job by no pattern; without its severity that is left to be chosen.
+
+    What is dangerous is a workshop's unless somebody says otherwise.
+    """
+    who = ("--workshop",) if severity == "dangerous" else ()
     said = call(
         "add", in_shell(words), *options, "--plain", "--severity", severity or HOW_GRAVE, "--chance", "0.9",
-        "--price", "45",
+        "--price", "45", *who,
     )  # fmt: skip
     chosen = "dangerous (somebody may be hurt if it fails), major or minor"
     return said if severity else f"{said} (in place of {HOW_GRAVE} say {chosen})"

@@ -25,11 +25,14 @@ STATES = {
     DangerState.OPEN: "Open until it is mended and tested",
 }
 
-LEAKS = {
+LITHIUM = frozenset({"lithium-batteries"})
+AT_ONCE = {
     GAS: "Until the gas is put right it stays shut at its bottle or tank. Air low down before any switch or engine.",
     FUEL: "Until the fuel is put right nothing is started, switched or charged beside it. No flame, and air it.",
+    LITHIUM: "Until the battery is gone it stays outdoors, away from walls, never charged. If it smokes, keep away and"
+    " call the fire brigade.",
 }
-"""What may burn, by its systems, and what to do at once."""
+"""What to do at once about what may burn, by its systems."""
 MENDED = {DangerState.NOT_SURE, DangerState.OPEN}
 """Those on which the plan works."""
 MOST_NAMED = 5
@@ -60,8 +63,8 @@ def _not_put_right(found: Sequence[Danger], *, listed: bool) -> Iterator[str]:
         f"{MARK}THE VEHICLE MUST NOT BE USED: {many} not put right yet."
         f" Judge {'their' if several else 'its'} repair at a standstill or by a licensed test, never in use."
     )
-    leaking = {system for one in found if one.fault.may_catch_fire for system in one.fault.systems}
-    yield from (f"{MARK}{line}" for systems, line in LEAKS.items() if not systems.isdisjoint(leaking))
+    about = {system for one in found for system in one.fault.systems}
+    yield from (f"{MARK}{line}" for systems, line in AT_ONCE.items() if not systems.isdisjoint(about))
     for state, some in groupby(found, key=lambda one: one.state):
         named = list(map(_named, some))
         again = state not in MENDED or not listed or len(named) <= MOST_NAMED

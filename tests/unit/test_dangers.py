@@ -52,7 +52,8 @@ def test_what_has_a_long_shot_alone_is_not_called_planned() -> None:
 @pytest.mark.parametrize(
     ("system", "said"),
     [("gas", "Until the gas is put right it stays shut"), ("fuel", "Until the fuel is put right nothing is started"),
-     ("petrol-vapour", "Until the fuel is put right"), ("brakes", "")],
+     ("petrol-vapour", "Until the fuel is put right"), ("lithium-batteries", "Until the battery is gone"),
+     ("brakes", "")],
 )  # fmt: skip
 def test_what_may_burn_says_what_to_do_at_once(system: str, said: str) -> None:
     told = list(shown.lines(but(BASE, faults=(but(SURE, systems=(system,)),))))
