@@ -87,7 +87,7 @@ def search(said: str, patterns: Mapping[str, Pattern], about: str = "", most: in
         key=lambda one: (-one.whole, -one.score, one.pattern.id),
     )
     fits = _is_sure(scored) and _is_of_kind(scored, kinds_meant) and _is_of_fuel(scored, fuels_meant)
-    clear = fits and not shelf.elsewhere(said)
+    clear = fits and not shelf.elsewhere(said) and not _denies_one_side(said, scored[0].pattern)
     sure = clear and _means_one(said, scored[0].pattern, patterns)
     found = [Found(one.pattern, one.score, sure and at == 0) for at, one in enumerate(scored[:most])]
     return found if sure else [*found, *_grave(" ".join((said, *shelf.elsewhere(said))), scored, most)]
@@ -201,6 +201,11 @@ def _is_of_fuel(scored: Sequence[_Scored], meant: frozenset[str]) -> bool:
         return not _of_another_fuel(first.pattern, meant)
     fuels = fuels_named(first.pattern.title)
     return not any(_of_another_fuel(other, fuels) for other in near if LPG not in fuels_named(other.title))
+
+
+def _denies_one_side(said: str, pattern: Pattern) -> bool:
+    """Whether both sides are spoken of, and the pattern is that of one: both at once have other causes."""
+    return "on one side" in pattern.title and not {"both", "neither"}.isdisjoint(_words(said))
 
 
 def _is_sure(scored: Sequence[_Scored]) -> bool:

@@ -78,6 +78,14 @@ def test_words_that_tell_nothing_are_never_sure(said: str) -> None:
     assert not any(found.sure for found in patterns.search(said, CATALOGUE))
 
 
+def test_what_both_sides_have_is_not_surely_a_fault_of_one() -> None:
+    """Both headlamps go out by a switch, a relay or a feed: by no bulb of either."""
+    said = {words: patterns.search(words, CATALOGUE)[0] for words in ("one headlamp out", "both headlamps out")}
+    assert {words: (first.pattern.id, first.sure) for words, first in said.items()} == {
+        "one headlamp out": ("headlamp-out", True), "both headlamps out": ("headlamp-out", False),
+    }  # fmt: skip
+
+
 def test_one_letter_wrong_is_still_found() -> None:
     for said, name in (("blowr dead", "heater-blower-dead"), ("handbrke weak", "handbrake-weak")):
         assert name in {found.pattern.id for found in patterns.search(said, CATALOGUE)}
