@@ -582,11 +582,13 @@ def test_a_word_for_no_condition_is_refused_as_typed(run: Run, ships_free: Path)
 
 
 @pytest.mark.parametrize(
-    ("said", "like"), [("heater blower dead", "Heater blower dead on every speed"), ("odd smell", None)]
+    ("said", "like"),
+    [("recoil starter broken", "Pull starter broken"), ("heater blower dead", None), ("odd smell", None)],
 )
 def test_a_new_fault_is_offered_the_pattern_that_it_sounds_like(
     said: str, like: str | None, folder: Path, run: Run
 ) -> None:
+    """One of a machine, for the job is about one: a blower of a car's heater is none of a baler's."""
     err = " ".join(run("found", folder, "new", said)[2].split())
     assert f"optimiser add {folder} {shlex.quote(said)} --as" in err
     assert (f'It sounds like "{like}".' in err) is (like is not None)
