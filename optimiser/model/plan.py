@@ -12,7 +12,7 @@ from pydantic import Field
 from optimiser.model.base import Record
 from optimiser.model.job import Access, Fault, Job
 from optimiser.model.option import Line, NotOffered, Option
-from optimiser.model.outstanding import DepositDue, once_fitted
+from optimiser.model.outstanding import DepositDue, Unfit, once_fitted
 from optimiser.model.quotes import Quote, Supplier
 from optimiser.model.route import Route
 
@@ -350,6 +350,11 @@ class Notice(Record):
 
     remark: Remark
     about: tuple[str, ...] = ()
+
+    @classmethod
+    def of_misfit(cls, unfit: Unfit) -> Notice:
+        """The remark on a happening that names what the job does not hold."""
+        return cls(remark=Remark.ENTRY_MISFITS, about=(str(unfit.number), unfit.kind, unfit.reason))
 
 
 class SafetyCost(Record):

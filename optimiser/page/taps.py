@@ -13,11 +13,13 @@ from typing import Any, cast
 from optimiser import entries, service, starting
 from optimiser.entries import Deal, Desk
 from optimiser.errors import CallError
-from optimiser.model.events import MOST_SIGNS, Entry, Happening
+from optimiser.model.events import MOST_SIGNS, Entry, Happening, standing
 from optimiser.model.job import Severity
+from optimiser.model.plan import Notice
 from optimiser.model.quotes import CONDITIONS
 from optimiser.page.forms import Sent
 from optimiser.page.live import Live
+from optimiser.show import wording
 from optimiser.state import Moment
 from optimiser.text import count
 
@@ -96,8 +98,13 @@ def _mind_steps(live: Live, desk: Desk, sent: Sent) -> None:
         raise CallError(found, "Choose by name what is meant.")
 
 
-def strike(live: Live, sent: Sent) -> Done | Outdated:
-    """Strike out the entries that a form names, the latest first. Raises as ``tap``."""
+STRIKE, LEAVE = "strike it out", "leave it"
+
+
+def strike(live: Live, sent: Sent) -> Done | Outdated | Asked:
+    """Strike out the entries that a form names, the latest first; asked first where others came after them. Raises as
+    ``tap``.
+    """
     numbers = sorted(set(sent.numbers("entry")), reverse=True)
     text = sent.text("text") or ""
     if not numbers or len(text) > MOST_SIGNS:
@@ -106,12 +113,21 @@ def strike(live: Live, sent: Sent) -> Done | Outdated:
         now, struck = live.now(), list[int]()
         if sent.known != now.known:
             return Outdated(now, tuple(entry for entry in now.record if entry.number > sent.known))
+        after = [entry.number for entry in standing(now.record) if entry.number > numbers[-1]]
+        if set(after) - set(numbers) and STRIKE not in sent.answers:
+            return Done(()) if LEAVE in sent.answers else _whether_to_strike(numbers[-1], len(after))
         for number in numbers:
             _, written = service.strike(live.folder, now, live.clock.now().replace(microsecond=0), number, text)
+            misfits = [each for each in written.now.job.unfit if each not in now.job.unfit]
             now = written.now
             struck += written.numbers
-            live.wrote(written.numbers, [])
+            live.wrote(written.numbers, [wording.notice(now.job, Notice.of_misfit(each)) for each in misfits])
     return Done(tuple(struck))
+
+
+def _whether_to_strike(number: int, later: int) -> Asked:
+    came = "an entry came after it" if later == 1 else f"{later} entries came after it"
+    return Asked(f"Strike out entry {number}? It is not the latest: {came}, which may rest on it.", (STRIKE, LEAVE))
 
 
 def _asking(answers: Sequence[str]) -> entries.Ask:

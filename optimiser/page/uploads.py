@@ -96,6 +96,8 @@ class Uploads:
 def told_by_a_shop(uploads: Uploads, sent: Sent) -> Batch:
     """What a form says that a shop asks for a part, laid down as the sheet that the shop might have sent.
 
+    It is one by itself, so no newer edition of any other: it ends nothing but an older price for the same.
+
     Raises ``CallError`` where something is not filled in.
     """
     cells = {name: said for name in TOLD if (said := sent.text(name)) is not None}
@@ -103,7 +105,8 @@ def told_by_a_shop(uploads: Uploads, sent: Sent) -> Batch:
         raise CallError("That is not all of a price.", f"Fill in: {', '.join(lacking)}.")
     sheet = io.StringIO()
     csv.writer(sheet).writerows([cells.keys(), cells.values()])
-    batch = uploads.lay_down([(f"{cells['supplier']}.csv", io.BytesIO(sheet.getvalue().encode()))])
+    name = f"{cells['supplier']} told {cells['part']} {cells['condition']}.csv"
+    batch = uploads.lay_down([(name, io.BytesIO(sheet.getvalue().encode()))])
     return uploads.put(replace(batch, told=("--map", "postage=postage"))) if "postage" in cells else batch
 
 

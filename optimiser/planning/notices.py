@@ -114,8 +114,7 @@ def of_job(job: Job, suppliers: set[str] | None = None) -> list[Notice]:
         for fault, standing in twins.standings(job).items()
         if standing.clash and fault in believed_of
     ]
-    misfits = (Notice(remark=Remark.ENTRY_MISFITS, about=(str(m.number), m.kind, m.reason)) for m in job.unfit)
-    return [*found, *misfits]
+    return [*found, *map(Notice.of_misfit, job.unfit)]
 
 
 def of_gaps(job: Job) -> list[Notice]:

@@ -73,7 +73,7 @@ def _why(job: Job, number: int, one: PartWanted) -> Iterator[str]:
 
 def _weight(job: Job, one: PartWanted) -> str:
     much = wording.amount(job, one.in_doubt_minor)
-    return f"{much} in doubt" if one.why == Ask.ROUGH else f"{much} paid for it"
+    return f"{much} in doubt" if one.why == Ask.ROUGH else f"{much} to be paid for it"
 
 
 def rows(job: Job, wanted: Sequence[PartWanted]) -> Iterator[Row]:

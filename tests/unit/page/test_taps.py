@@ -288,6 +288,20 @@ def test_undo_strikes_what_was_just_written(quiet: tuple[Live, Browser]) -> None
     assert "struck out already" in gone.text
 
 
+def test_what_is_not_the_latest_is_struck_out_only_once_that_is_meant(quiet: tuple[Live, Browser]) -> None:
+    """A page of yesterday that a phone opens again has its Undo still."""
+    live, browser = quiet
+    browser.post("/write/noted", word="one")
+    browser.post("/write/noted", word="two")
+    asked = browser.post("/strike", entry="1")
+    assert "It is not the latest: an entry came after it" in asked.text
+    assert browser.post("/strike", entry="1", answer="").status_code == 200
+    assert browser.post("/strike", entry="1", answer="leave it").status_code == 303
+    assert all(entry.stands for entry in live.now().record)
+    assert browser.post("/strike", entry="1", answer="strike it out").status_code == 303
+    assert [entry.stands for entry in live.now().record][:2] == [False, True]
+
+
 def test_an_outdated_page_strikes_nothing(quiet: tuple[Live, Browser]) -> None:
     live, browser = quiet
     browser.post("/write/noted", word="one")

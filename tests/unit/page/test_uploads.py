@@ -297,6 +297,20 @@ def test_what_a_shop_said_is_shown_as_a_sheet_of_its_own_and_taken_in(shop: tupl
     assert terms.postage_minor == 450
 
 
+def test_one_price_told_ends_no_other_of_that_shop(shop: tuple[Live, Browser]) -> None:
+    """But an older one for the same."""
+    live, browser = shop
+    first, second = sorted(live.now().job.titles_of_parts)[:2]
+    for part, price in ((first, "29"), (second, "28"), (first, "27")):
+        told = {"part": part, "supplier": "Pebble", "condition": "new", "price": price}
+        path = browser.post("/sheets/told", page="/sheets", **told).headers["location"]
+        assert browser.post(path, page=path, what="accept").status_code == 303
+    job = live.now().job
+    day = job.settings.today or live.clock.today()
+    quotes = [q for q in job.quotes if q.supplier == "pebble" and (q.valid_until is None or q.valid_until >= day)]
+    assert sorted((q.part, q.price_minor) for q in quotes) == sorted([(first, 2700), (second, 2800)])
+
+
 @pytest.mark.parametrize("lacks", ["part", "supplier", "price", "condition"])
 def test_of_what_a_shop_said_nothing_is_made_up(shop: tuple[Live, Browser], lacks: str) -> None:
     live, browser = shop
