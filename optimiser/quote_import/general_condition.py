@@ -12,7 +12,13 @@ from optimiser.quote_import.lexicon import plain
 from optimiser.sheet_files.grid import SheetLine, cell_at
 
 _LONGEST = 500
-_NEW_PARTS = re.compile(r"\bneu(?:teile|ware)\b|\bny(?:delar|dele|varer)\b", re.IGNORECASE)
+_NEW_PARTS = re.compile(
+    r"\bneu(?:teile|ware)\b|\bny(?:delar|dele|varer)\b|\bnew (?:parts|goods|items|spares)\b|\bneue (?:ersatz)?teile\b"
+    r"|\bpièces neuves\b|\bnieuwe onderdelen\b|\bpiezas nuevas\b|\bpezzi nuovi\b|\bnowe części\b|\bnya delar\b"
+    r"|\bnye dele\b|\bpeças novas\b",
+    re.IGNORECASE,
+)
+"""Goods that are new, and no new list of them."""
 _CLAUSES = re.compile(r"[.,;:!()|]+(?=\s|$)|\s[-\N{EN DASH}\N{EM DASH}]+\s")
 _OF_WHOM = re.compile(
     r"\s(?:[Ff]rom|by|von|van|från|fra|od)(?:\s[^\W\d_a-zà-ÿ][^\W\d_]+){1,2}$|\s(?:off|from) (?:an?|my|our|the|this) .*"

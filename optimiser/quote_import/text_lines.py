@@ -82,7 +82,20 @@ def doubts(layout: ColumnLayout, told: Told, currency: Currency, place: Place) -
             asking.ask(at, "discount", text)
         if place.complaints.count > before:
             noted.add(text)
+    _days_that_disagree(grid, place)
     return noted
+
+
+def _days_that_disagree(grid: Grid, place: Place) -> None:
+    """Note two lines that name two last days of all offers."""
+    days = _last_days(grid.lines)
+    first = {day: text for text, day in reversed(days.items())}
+    if len(first) > 1:
+        ways = " or ".join(typed("word", text.partition(" | ")[0], IGNORE) for text in first.values())
+        found = " and ".join(map(shown, first.values()))
+        place.complain(
+            "valid", found=found, expected="one last day of the offers", mend=f"leave one of them out: {ways}"
+        )
 
 
 def in_small_coin(layout: ColumnLayout, currency: Currency) -> set[str]:
@@ -144,7 +157,14 @@ def _is_of_money(clause: str) -> bool:
 
 
 def last_day(lines: Sequence[SheetLine]) -> tuple[date | None, set[str]]:
-    """The last day of all offers as lines of text say it, the earliest of several, and those lines.
+    """The last day of all offers as lines of text say it, the earliest of several, and those lines."""
+    days = _last_days(lines)
+    followed = {text for text in days if heeding.kind(row_values.DAY.sub(" ", text)) != "tax"}
+    return min(days.values(), default=None), followed
+
+
+def _last_days(lines: Sequence[SheetLine]) -> dict[str, date]:
+    """The last days of all offers by the lines of text that say them.
 
     A span such as "valid for 30 days" counts from the one day on which the sheet was written.
     """
@@ -166,8 +186,7 @@ def last_day(lines: Sequence[SheetLine]) -> tuple[date | None, set[str]]:
             written |= found
     if len(written) == 1:
         days |= {text: _days_after(day, count) for text, count in spans.items() for day in written}
-    followed = {text for text in days if heeding.kind(row_values.DAY.sub(" ", text)) != "tax"}
-    return min(days.values(), default=None), followed
+    return days
 
 
 def _days_after(day: date, count: int) -> date:
