@@ -24,6 +24,8 @@ _MOST_NEW = 500
 _LEAD_IN = re.compile(r"^.*\b(?:from|by)\s+(?=\S)", re.IGNORECASE)
 """What may stand before the name of a firm in the line that names it: "Your quote from ..."."""
 _FROM = re.compile(r"^(.*?)\b(?:from|by|von|van|från|fra|od)\s+(?=[^\W\d_])", re.IGNORECASE)
+_FROM_IN_DUTCH = re.compile(r"^van:\s+", re.IGNORECASE)
+"""Before the name of whoever writes, or, in English, before that of a van: what it is, the name itself tells."""
 BEHIND_NAME = re.compile(r"\s[-\N{EN DASH}|]\s|,\s")
 """What ends the name of a firm in a line that goes on: "Okel Yard - parts and spares"."""
 _GOODS = frozenset({"parts", "spares"})
@@ -300,7 +302,7 @@ class Suppliers:
         or has ordinary words alone: "brakes", "revisionati".
         """
         by_name = "" if is_of_trade(by_name) else by_name
-        own = list(_addressed_to_nobody(list(lines)))
+        own = [_FROM_IN_DUTCH.sub("", line) for line in _addressed_to_nobody(list(lines))]
         labelled = {self.named_by(line) for line in own if ":" in line} - {""}
         found = labelled or {self.listed_in(own)} - {""}
         if not found:
