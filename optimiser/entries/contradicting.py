@@ -25,6 +25,7 @@ def mind(desk: Desk, happenings: Sequence[events.Happening]) -> None:
     for happening in happenings:
         if isinstance(happening, events.CheckMade):
             _mind_result(desk, happening)
+    _mind_overdraft(desk, happenings)
     if not any(isinstance(happening, TELLING) for happening in happenings):
         return
     then = desk.now.after(happenings, supposed=True)
@@ -39,6 +40,16 @@ def mind(desk: Desk, happenings: Sequence[events.Happening]) -> None:
         desk.notes.append(
             f"{fault} is cured, and what is written down of it cannot all be true: entries {numbers}. If one of them is"
             f" wrong: {call('strike')} NUMBER"
+        )
+
+
+def _mind_overdraft(desk: Desk, happenings: Sequence[events.Happening]) -> None:
+    """That more is gone by this than there was."""
+    left = desk.now.after(happenings, supposed=True).job.pot.remaining_minor
+    if left < 0 <= desk.job.pot.remaining_minor:
+        desk.notes.append(
+            f"By this the pot is overdrawn by {desk.job.currency.text(-left)} {desk.currency}: raise it if there is"
+            " more, or strike this if it is not so."
         )
 
 

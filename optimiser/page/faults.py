@@ -122,9 +122,11 @@ def _plain(live: Live, sent: Sent) -> starting.Plain:
 
 def _chance(sent: Sent) -> float:
     try:
-        chance = float((sent.text("chance") or "0.9").replace(",", "."))
+        said, percent, rest = (sent.text("chance") or "0.9").replace(",", ".").partition("%")
+        chance = 0.0 if rest.strip() else float(said) / (100 if percent else 1)
     except ValueError:
         chance = 0.0
     if not 0 < chance <= 1:
-        raise CallError(f"{sent.text('chance')!r} is no chance.", "Write a number above 0 and up to 1, such as 0.9.")
+        mend = "Write it in percent, such as 90%, or as a number above 0 and up to 1, such as 0.9."
+        raise CallError(f"{sent.text('chance')!r} is no chance.", mend)
     return chance

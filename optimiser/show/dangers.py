@@ -19,7 +19,7 @@ MARK = "! "
 STATES = {
     DangerState.AS_IT_IS: "Left as it is because you wrote so",
     DangerState.LEFT: "Left by this plan",
-    DangerState.GIVEN_UP: "Tried without a cure, and given up by this plan",
+    DangerState.GIVEN_UP: "Worked on and not right, and given up by this plan",
     DangerState.HARDLY: "Hardly to be cured by this plan, which has a long shot for it alone",
     DangerState.NOT_SURE: "Planned, and not sure to be cured",
     DangerState.OPEN: "Open until it is mended and tested",

@@ -38,8 +38,11 @@ def heading(task: Task) -> str:
     return HELD if task.held else LONG_SHOTS if task.long_shot else HEADINGS[task.doing]
 
 
-def next_step(plan: Plan) -> str:
-    """What to do next: the first task of all; and what is dangerous, wherever that is not what comes next."""
+def next_step(plan: Plan, *, typed: bool = True) -> str:
+    """What to do next: the first task of all; and what is dangerous, wherever that is not what comes next.
+
+    ``typed``: with the call that lists an order, for whoever reads it where calls are typed.
+    """
     known = planning.tonight(plan)
     if not known.tasks:
         return nothing(known)
@@ -48,7 +51,7 @@ def next_step(plan: Plan) -> str:
     adds = "" if grave is None or first.faults[0] not in grave.after else " (this may add to it)"
     then = "" if grave is None else f" Then what is dangerous{adds}: {in_short(plan, grave, marked=False)}."
     waits = ", and says what may wait" if any(task.later for task in (*known.tasks, *known.left)) else ""
-    lists = f" `{call('orders')}` lists it{waits}." if first.doing == Doing.ORDER else ""
+    lists = f" `{call('orders')}` lists it{waits}." if typed and first.doing == Doing.ORDER else ""
     return f"Next: {in_short(plan, first)}.{lists}{then}{still_open(known)}"
 
 

@@ -592,3 +592,9 @@ def test_a_new_fault_is_offered_the_pattern_that_it_sounds_like(
     err = " ".join(run("found", folder, "new", said)[2].split())
     assert f"optimiser add {folder} {shlex.quote(said)} --as" in err
     assert (f'It sounds like "{like}".' in err) is (like is not None)
+
+
+def test_what_overdraws_the_pot_says_so_once(run: Run, ships_free: Path) -> None:
+    """It is written down all the same: what happened has happened."""
+    notes = [run("spent", ships_free, amount, "soap")[2] for amount in ("1.00", "100000", "1.00")]
+    assert ["By this the pot is overdrawn by" in " ".join(note.split()) for note in notes] == [False, True, False]

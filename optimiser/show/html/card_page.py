@@ -57,7 +57,7 @@ def card(known: Report) -> str:
         steps=steps,
         cautions=cautions,
         more=more,
-        nothing="" if steps else tonight_words.next_step(plan),
+        nothing="" if steps else tonight_words.next_step(plan, typed=False),
     )
 
 

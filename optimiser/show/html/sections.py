@@ -93,7 +93,7 @@ def next_steps(known: Report, told: CautionsTold, anchors: dict[str, str]) -> Ne
     )
     coming = tonight_words.on_the_way(plan) if found.tasks else []
     return NextSection(
-        first=tonight_words.next_step(plan),
+        first=tonight_words.next_step(plan, typed=False),
         summary=_filled(found) if found.tasks else "",
         urgent=tuple(tonight_words.cannot_wait(plan, task) for task in found.urgent),
         groups=groups,

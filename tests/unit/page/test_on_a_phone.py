@@ -239,7 +239,7 @@ def test_a_workshops_price_joins_the_ways_of_a_fault_and_can_be_taken_out_again(
     file = live.folder / "job.toml"
     before = file.read_bytes()
     fault = next(one for one in live.now().job.faults if one.title == "Seat torn to the foam")
-    form = {"fault": fault.id, "title": "Quay trimmer sews it", "by": "workshop", "price": "35,50", "chance": "0.97"}
+    form = {"fault": fault.id, "title": "Quay trimmer sews it", "by": "workshop", "price": "35,50", "chance": "97 %"}
     answer = browser.post("/fault/way", page="/fault", **form)
     assert answer.headers["location"] == f"/?added={fault.id}%2Fquay-trimmer-sews-it"
     way = next(one for one in live.now().job.faults if one.id == fault.id).repairs[-1]

@@ -413,7 +413,7 @@ def test_a_word_to_remember_makes_no_new_plan(planning: Planning, monkeypatch: p
 def test_a_new_fault_from_a_pattern_and_one_from_none(quiet: tuple[Live, Browser]) -> None:
     live, browser = quiet
     page = browser.get("/fault?words=front brakes grind")
-    assert "dangerous as a rule: put in as less, nothing bans its use" in page
+    assert "dangerous as a rule: if you put it in as less, nothing here warns you not to use the vehicle" in page
     assert "nothing bans its use" not in browser.get("/fault?words=horn dead")
     pattern = re.findall(r'name="pattern" value="([^"]*)"', page)
     assert pattern
