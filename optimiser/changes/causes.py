@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 from functools import partial
 from typing import Any, NamedTuple
 
 from optimiser.model.base import Record
-from optimiser.model.job import Fault, Job
+from optimiser.model.job import Fault, Job, needed_parts
 from optimiser.model.moves import Cause, QuotePair, What
-from optimiser.model.quotes import Quote
+from optimiser.model.quotes import STILL_TO_BE_ASKED, Quote
 from optimiser.state.moment import Moment, put_back
 
 MOST_SINGLE_QUOTES = 12
@@ -32,12 +33,57 @@ class Difference(NamedTuple):
 
 def differences(then: Moment, now: Moment) -> list[Difference]:
     """Everything that differs: happenings first, then the sheets, then what else the folder says, then the day."""
+    put_in, before = _put_in(then.folder, now.folder)
     return [
         *_happened(then, now),
-        *_sheets(then.folder, now.folder),
-        *_written(then.folder, now.folder),
-        *_day(then.folder, now.folder),
+        *_sheets(then.folder, before),
+        *put_in,
+        *_written(then.folder, before),
+        *_day(then.folder, before),
     ]
+
+
+def _put_in(then: Job, now: Job) -> tuple[list[Difference], Job]:
+    """Each fault that is new, as one cause with all that came for it alone: parts, rough prices, covers; and the job
+    without those.
+    """
+    old, before, found = {fault.id for fault in then.faults}, now, list[Difference]()
+    for fault in now.faults:
+        if fault.id not in old:
+            without = _without_fault(fault)
+            before = without(before)
+            cause = _said(("fault", fault.id), None, None)
+            found.append(Difference(cause, lambda moment, w=without: replace(moment, folder=w(moment.folder))))  # type: ignore[misc]
+    return found, before
+
+
+def _without_fault(fault: Fault) -> Callable[[Job], Job]:
+    """The job without a fault, and without what no other fault and nothing bought has to do with."""
+
+    def without(job: Job) -> Job:
+        others = [other for other in job.faults if other.id != fault.id]
+        parts = needed_parts([fault]) - needed_parts(others) - {owned.part for owned in job.owned}
+        quotes = [q for q in job.quotes if not (q.part in parts and q.rough)]
+        quoted, covers = {q.part for q in quotes}, _covers([fault]) - _covers(others)
+        asked = any(q.supplier == STILL_TO_BE_ASKED for q in quotes)
+        return job.model_copy(
+            update={
+                "faults": tuple(others),
+                "quotes": tuple(quotes),
+                "parts": tuple(row for row in job.parts if row.id not in parts or row.id in quoted),
+                "access": tuple(row for row in job.access if row.id not in covers),
+                "suppliers": tuple(row for row in job.suppliers if asked or row.id != STILL_TO_BE_ASKED),
+            }
+        )
+
+    return without
+
+
+def _covers(faults: Iterable[Fault]) -> set[str]:
+    found: set[str] = set()
+    for fault in faults:
+        found.update(*(check.access for check in fault.checks), *(repair.access for repair in fault.repairs))
+    return found
 
 
 def _happened(then: Moment, now: Moment) -> Iterator[Difference]:

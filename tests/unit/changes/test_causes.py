@@ -12,7 +12,7 @@ from optimiser.changes import Deadline, moves
 from optimiser.changes.causes import MOST_SINGLE_QUOTES, differences
 from optimiser.errors import InputError
 from optimiser.model import events as h
-from optimiser.model.job import Access, Job, Owned
+from optimiser.model.job import Access, Job, Owned, Part, Repair
 from optimiser.model.moves import Cause, Explained, Moves, QuotePair, Turn, What
 from optimiser.model.plan import Selection
 from optimiser.model.quotes import STILL_TO_BE_ASKED, Supplier
@@ -229,6 +229,24 @@ def test_taking_away_gives_the_moment_without_it() -> None:
             here_again = other.without(here_again)
         assert differences(was, here_again) == []
         assert set(here_again.folder.quotes) == set(BASE.quotes)
+
+
+def test_a_fault_that_is_put_in_is_one_cause_with_all_that_came_for_it() -> None:
+    """Its part, the rough price of that, a cover and the shop that nobody has asked yet; what another has stays."""
+    mats = Repair(id="fit", chance=0.9, parts={"mat": 1, "disc": 1}, access=("dash",))
+    later = but(HORN, id="later", repairs=(mats,))
+    rough = but(NEW, id="rough", part="mat", supplier=STILL_TO_BE_ASKED, rough=True)
+    now = but(
+        BASE, faults=(HORN, LAMP, later), parts=(Part(id="mat", title="Mat"),), access=(Access(id="dash", minutes=5),),
+        quotes=(*BASE.quotes, rough), suppliers=(*BASE.suppliers, Supplier(id=STILL_TO_BE_ASKED)),
+    )  # fmt: skip
+    was, here = moment(BASE), moment(now)
+    (found,) = differences(was, here)
+    assert cause_words.cause(now, found.cause) == "fault later, new in job.toml"
+    assert found.without(here).folder == BASE
+    bought = but(now, owned=(Owned(part="mat", condition="new", good_chance=1.0),))
+    left = differences(was, moment(bought))
+    assert next(cause_words.cause(bought, one.cause) for one in left) == "a new rough price (Mat, new)"
 
 
 def test_nothing_differs_where_rows_changed_places() -> None:
