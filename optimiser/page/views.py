@@ -26,6 +26,7 @@ from optimiser.show import (
     diary_words,
     order_letters,
     outcome_words,
+    remarks,
     route_words,
     tonight,
     tonight_words,
@@ -434,7 +435,9 @@ def _supposed(one: Supposed) -> SupposedRow:
     plan = one.plan
     said: tuple[str, ...] = ()
     if plan is not None:
-        said = (wording.headline(plan), wording.outcome(plan), outcome_words.time(plan, worth=True))
+        said = (
+            *remarks.grave(plan), wording.headline(plan), wording.outcome(plan), outcome_words.time(plan, worth=True),
+        )  # fmt: skip
     moves = () if one.moves is None else moved_lines(one.moves)
     if one.comparison is not None:
         said = tuple(_switches(one.comparison))

@@ -42,6 +42,12 @@ def test_another_pot_moves_a_plan_that_nobody_keeps(planning: Planning) -> None:
     assert "With 70.00 GBP to spend" in again
 
 
+def test_a_pot_below_what_is_gone_is_said_to_be_overdrawn(planning: Planning) -> None:
+    live, browser = planning
+    assert "overdrawn" not in worked_out(live, browser, "/whatif?pot=900")
+    assert "The pot is overdrawn by" in worked_out(live, browser, "/whatif?pot=1.00")
+
+
 def test_a_price_and_a_chance(planning: Planning) -> None:
     live, new = planning
     browser, before = new(), everything_in(live.folder)
