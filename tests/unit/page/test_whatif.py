@@ -43,7 +43,8 @@ def test_another_pot_moves_a_plan_that_nobody_keeps(planning: Planning) -> None:
 
 
 def test_a_pot_below_what_is_gone_is_said_to_be_overdrawn(planning: Planning) -> None:
-    live, browser = planning
+    live, new = planning
+    browser = new()
     assert "overdrawn" not in worked_out(live, browser, "/whatif?pot=900")
     assert "The pot is overdrawn by" in worked_out(live, browser, "/whatif?pot=1.00")
 
