@@ -49,6 +49,11 @@ class Doubt:
     named: str
     is_open: bool
 
+    @property
+    def wants_rate(self) -> bool:
+        """Whether a tax is to be added of which only a person knows the rate."""
+        return "--ex-tax" in self.mend
+
 
 @dataclass(frozen=True)
 class SheetShown:

@@ -161,6 +161,9 @@ def settled(batch: Batch, problems: Sequence[Problem], sent: Sent) -> Batch:
         chosen, own = sent.text(f"doubt-{place}") or OPEN, sent.text(f"own-{place}")
         if chosen and chosen not in telling.ways(problem):
             raise CallError("The sheet is understood otherwise by now.", "Look at it again, then choose.")
+        if rate := sent.text(f"rate-{place}"):
+            told += ["--ex-tax", rate.rstrip("% ")]
+            chosen = "" if "--ex-tax" in chosen else chosen
         for words in filter(None, (chosen, own)):
             told += _words(words)
     telling.told_by(told)

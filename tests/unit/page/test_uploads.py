@@ -338,6 +338,19 @@ def test_ways_are_offered_in_words_and_another_part_can_be_chosen(shop: tuple[Li
     assert 'the heading "P&P" means: postage' in labels(page)
 
 
+def test_a_rate_of_tax_is_a_field_of_its_own(shop: tuple[Live, Browser]) -> None:
+    """Twenty percent is offered by a tap, and is no more than the commonest."""
+    live, browser = shop
+    part = next(iter(live.now().job.titles_of_parts))
+    sheet = f"part,condition,price ex VAT\n{part},new,100.00\n".encode()
+    _, path = drop(browser, ("alderfold.csv", sheet))
+    page = browser.get(path)
+    assert 'name="rate-0"' in page
+    twenty = next(way for way in re.findall(r'name="doubt-0" value="([^"]*)"', page) if "--ex-tax 20" in way)
+    assert browser.post(path, page=path, **{"doubt-0": twenty, "rate-0": "19 %"}).status_code == 303
+    assert "119.00" in said(browser.get(path))
+
+
 def labels(page: str) -> list[str]:
     return [said(label) for label in re.findall(r'(?s)<label class="tickbox">.*?</label>', page)]
 
