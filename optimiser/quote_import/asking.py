@@ -84,7 +84,9 @@ def ask(
         ways = _of_postage(text, found or text, supplier, nothing, taxed)
     if gone:
         ways = [f"that row is to be left out, {typed('word', gone, NOT_ON_OFFER)} {nothing}", *ways]
-    if means and about != "tax":  # a name in other words is no name
+    if means and about == "deposit" and amounts_in(text):
+        ways = [f"write the deposit into a column of its own; once that is done, {nothing}"]
+    elif means and about != "tax":  # a name in other words is no name
         ways = [way for way in ways if nothing in way]
     written_out = ["if it is an offer, write it as a name, a dash and one price: Name - £12.50"][:names_part]
     mend = f"say what it means: {'; or '.join([*ways, *written_out])}"

@@ -203,11 +203,12 @@ def _with(content: bytes, under: str, amounts: Mapping[str, str]) -> bytes:
     """The bytes with these amounts under a heading, nothing else of them changed."""
     said = content.decode("utf-8")
     lines = list(_cells(said))
-    heads = [said[start:end].strip('"\ufeff ') for start, end in lines[0]]
-    wanted = ("supplier", under)
-    if any(column not in heads for column in wanted):
-        raise CallError(f"{FILE} has no column {' or '.join(wanted)}: nothing was written.", "Add the column, empty.")
-    name, place = map(heads.index, wanted)
+    heads = _heads(said, lines[0])
+    if "supplier" not in heads:
+        raise CallError(f"{FILE} has no column supplier: nothing was written.", "Add the column, empty.")
+    if under not in heads:
+        return _with(_with_another(said, lines, under).encode(), under, amounts)
+    name, place = map(heads.index, ("supplier", under))
     of = {said[slice(*line[name])].strip('" '): line[place] for line in lines[1:] if len(line) == len(heads)}
     for supplier, (start, end) in sorted(of.items(), key=lambda each: each[1], reverse=True):
         if supplier in amounts:
@@ -218,6 +219,20 @@ def _with(content: bytes, under: str, amounts: Mapping[str, str]) -> bytes:
         cells[name], cells[place] = supplier, amounts[supplier]
         said += ("" if said.endswith(("\n", "\r")) else ends) + ",".join(cells) + ends
     return said.encode()
+
+
+def _heads(said: str, line: Sequence[tuple[int, int]]) -> list[str]:
+    return [said[start:end].strip('"\ufeff ') for start, end in line]
+
+
+def _with_another(said: str, lines: Sequence[Sequence[tuple[int, int]]], under: str) -> str:
+    """The text with one more column behind the others, empty but for its heading."""
+    width = len(lines[0])
+    for place, line in reversed(list(enumerate(lines))):
+        if len(line) == width:
+            end = line[-1][1]
+            said = f"{said[:end]},{'' if place else under}{said[end:]}"
+    return said
 
 
 def _cells(said: str) -> Iterator[list[tuple[int, int]]]:

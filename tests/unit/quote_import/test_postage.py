@@ -173,8 +173,8 @@ def test_terms_without_the_column_and_links_are_refused_and_nothing_is_written(t
     home = tmp_path / "job"
     home.mkdir()
     understood = read(LINE, "--word", "Carriage=postage 6.50")
-    (home / "suppliers.csv").write_bytes(b"supplier,title\noddlode,Oddlode\n")
-    with pytest.raises(CallError, match="no column"):
+    (home / "suppliers.csv").write_bytes(b"shop,title\noddlode,Oddlode\n")
+    with pytest.raises(CallError, match="no column supplier"):
         accept(home, [understood], GBP, DAY)
     (home / "suppliers.csv").unlink()
     outside = tmp_path / "elsewhere.csv"
@@ -184,6 +184,19 @@ def test_terms_without_the_column_and_links_are_refused_and_nothing_is_written(t
         accept(home, [understood], GBP, DAY)
     assert outside.read_bytes() == b"supplier,postage\n"
     assert list((home / "quotes").iterdir()) == []
+
+
+def test_a_column_that_the_terms_lack_is_added_behind_the_others(tmp_path, read):
+    """As `begin` writes them they have none for the least order."""
+    understood = read(
+        LINE.replace("Carriage,,6.50", "Minimum order 15.00"), "--word", "Minimum order 15.00=minimum order 15"
+    )
+    before = b'supplier,title,postage\r\noddlode,"Oddlode, ""the"" yard",5.00\r\nmossback,Mossback,\r\n'
+    (tmp_path / "suppliers.csv").write_bytes(before)
+    accept(tmp_path, [understood], GBP, DAY)
+    assert (tmp_path / "suppliers.csv").read_bytes() == (
+        b'supplier,title,postage,minimum_order\r\noddlode,"Oddlode, ""the"" yard",5.00,15.00\r\nmossback,Mossback,,\r\n'
+    )
 
 
 @pytest.mark.parametrize(
