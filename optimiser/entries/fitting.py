@@ -147,7 +147,9 @@ def _of_fault(desk: Desk, word: str) -> Named:
     if answer is not None:
         return _of_names(desk, fault.id, answer)
     by_itself = f"If it came right by itself: {call('found')} {in_shell(fault.id)} works"
-    named = f"Name it: {', '.join(names)}." if names else "It has none."
+    say = call("fitted")
+    calls = [f"{say} {in_shell(fault.id)} {in_shell(name)} cured" for name in names]
+    named = f"Say: {'; or '.join(calls)} (or not-cured)." if names else "It has none."
     desk.wrong.add(f"Which repair of {fault.id} was it?", f"{named} {by_itself}")
     return fault, None, None
 

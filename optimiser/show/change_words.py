@@ -180,8 +180,8 @@ def switching(job: Job, margin: Margin) -> str:
     else:
         better, little = f"better by only {margin.better:.3f} fixes", f"{margin.small_below:.3f}"
     return (
-        f"Worth switching only if you have not ordered yet: the new plan is {better} than keeping to the last one"
-        f" (less than {little} counts as a little)."
+        f"The new plan is {better} than keeping to the last one (less than {little} counts as a little):"
+        " where anything is ordered for the last one, keep to it."
     )
 
 

@@ -106,8 +106,8 @@ def switching(was: Job, now: Job) -> str:
 def test_a_little_better_is_worth_switching_only_before_an_order() -> None:
     """0.605 for 0.600, of 1.487 in all: a hundredth is 0.015."""
     assert switching(with_lamps(0.6, 0.5), with_lamps(0.6, 0.605)) == (
-        "Worth switching only if you have not ordered yet: the new plan is better by only 0.005 fixes than keeping to"
-        " the last one (less than 0.015 counts as a little)."
+        "The new plan is better by only 0.005 fixes than keeping to the last one (less than 0.015 counts as a little):"
+        " where anything is ordered for the last one, keep to it."
     )
 
 
@@ -122,8 +122,8 @@ def test_much_better_is_plainly_worth_it() -> None:
 def test_a_little_cheaper_says_so_in_money() -> None:
     """5p of what remains, 20.00: a hundredth is 0.20."""
     assert switching(with_lamps(0.6, 0.6, 105), with_lamps(0.6, 0.6, 95)) == (
-        "Worth switching only if you have not ordered yet: the new plan is better by only 0.05 GBP than keeping to"
-        " the last one (less than 0.20 GBP counts as a little)."
+        "The new plan is better by only 0.05 GBP than keeping to the last one (less than 0.20 GBP counts as a little):"
+        " where anything is ordered for the last one, keep to it."
     )
 
 

@@ -222,7 +222,10 @@ def test_steps_of_another_kind(planned_once: Path) -> None:
 @pytest.mark.parametrize(
     ("words", "told"),
     [
-        (("feeder", "cured"), "Which repair of feeder was it? Name it: relay, motor."),
+        (
+            ("feeder", "cured"),
+            "Say: optimiser fitted feeder relay cured; or optimiser fitted feeder motor cured (or not-cured).",
+        ),
         (("feeder", "moter", "cured"), "Did you mean: motor"),
         ((), "takes words"),
         (("a", "b", "c", "d"), "does not take these words"),
