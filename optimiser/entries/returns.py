@@ -42,6 +42,8 @@ def _refund(desk: Desk, amount: int, of: Mapping[int, events.Purchase], text: st
         desk.notes.append(f"Taken as for entry {number}, the latest; --entry names another.")
     if number is None:
         _mind_owed(desk, amount, of)
+    else:
+        _mind_kept(desk, amount, number)
     told = text or (subject if number is None else "")
     _no_more_than_paid(desk, amount, of if number is None else {number: of[number]}, told)
     return desk.made(events.Refund, currency=desk.currency, amount_minor=amount, bought=number, text=told)
@@ -58,8 +60,26 @@ def _mind_owed(desk: Desk, amount: int, of: Mapping[int, events.Purchase]) -> No
         )
 
 
+def _mind_kept(desk: Desk, amount: int, number: int) -> None:
+    """Tell what of the money for pieces that went back is still out, which a shop may keep for its trouble."""
+    left = dict(_owed_for_pieces(desk)).get(number, 0) - amount
+    if left > 0:
+        desk.notes.append(
+            f"{_text(desk, left)} more was paid for what went back of entry {number}: it is still to come, unless the"
+            " supplier keeps it."
+        )
+
+
 def _owed(desk: Desk) -> Iterator[tuple[int, int, str]]:
     """By purchase what is still to come back, for what went back and as deposits, and what to type for it."""
+    for number, left in _owed_for_pieces(desk):
+        yield number, left, _typed(desk, number, left)
+    for due in desk.job.deposits_due:
+        yield due.bought, due.money_minor, _typed(desk, due.bought, due.money_minor, "--deposit")
+
+
+def _owed_for_pieces(desk: Desk) -> Iterator[tuple[int, int]]:
+    """By purchase what was paid for the pieces that went back and is not back yet."""
     made = [happening for _, happening, _ in desk.standing]
     went: Counter[int] = Counter()
     for one in made:
@@ -71,12 +91,8 @@ def _owed(desk: Desk) -> Iterator[tuple[int, int, str]]:
     for one in made:
         if isinstance(one, events.MoneyBack):
             back[one.bought] += one.amount_minor
-    for number, purchase in desk.purchases.items():
-        if went[number]:
-            left = desk.paid_for(purchase, went[number]) - back[number]
-            yield number, left, _typed(desk, number, left)
-    for due in desk.job.deposits_due:
-        yield due.bought, due.money_minor, _typed(desk, due.bought, due.money_minor, "--deposit")
+    for number in filter(went.__getitem__, desk.purchases):
+        yield number, desk.paid_for(desk.purchases[number], went[number]) - back[number]
 
 
 def _typed(desk: Desk, number: int, minor: int, *said: str) -> str:

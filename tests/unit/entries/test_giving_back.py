@@ -163,6 +163,21 @@ def test_what_went_back_says_what_was_paid_and_how_the_money_is_written_down(sho
     assert not settled.notes
 
 
+def test_a_refund_of_less_than_was_paid_says_what_is_still_to_come(shopped: Path) -> None:
+    add(shopped, *entries.returned(desk(shopped, "returned"), (), units=1, entry=1))
+    part = desk(shopped, "refunded")
+    add(shopped, *entries.refunded(part, ("55.00",), entry=1))
+    assert part.notes == [
+        "15.00 GBP more was paid for what went back of entry 1: it is still to come, unless the supplier keeps it."
+    ]
+    rest = desk(shopped, "refunded")
+    entries.refunded(rest, ("15.00",), entry=1)
+    assert rest.notes == []
+    kept = desk(shopped, "refunded")
+    entries.refunded(kept, ("5.00",), entry=2)
+    assert kept.notes == [], "the relay was not sent back: 5.00 of it is a favour"
+
+
 def test_a_piece_that_was_kept_may_go_back_later(shopped: Path) -> None:
     add(shopped, *entries.fitted(desk(shopped, "fitted"), ("feeder", "relay", "not-cured"), "kept"))
     (one,) = entries.returned(desk(shopped, "returned"), ("relay",))
