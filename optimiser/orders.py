@@ -10,6 +10,7 @@ from functools import lru_cache
 from math import floor, gcd
 from typing import TYPE_CHECKING, NamedTuple
 
+from optimiser.model.events import Purchase
 from optimiser.model.option import Line, Option
 from optimiser.model.quotes import Quote, Supplier
 
@@ -200,6 +201,6 @@ def deposits(line: Line, units: int) -> int:
     return line.quote.deposit_minor * line.quote.packs_for(units) * line.quote.pack
 
 
-def refund(quote: Quote, goods_minor: Fraction | int) -> int:
-    """What a supplier gives back of so much of a quote's goods, half a unit up."""
-    return floor(Fraction(repr(quote.refund_share)) * goods_minor + Fraction(1, 2))
+def refund(sold: Quote | Purchase, goods_minor: Fraction | int) -> int:
+    """What a supplier gives back of so much of what a quote or a purchase costs, half a unit up."""
+    return floor(Fraction(repr(sold.refund_share)) * goods_minor + Fraction(1, 2))

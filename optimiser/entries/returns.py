@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from optimiser.calls import call
 from optimiser.entries.context import Desk
 from optimiser.model import events
+from optimiser.orders import refund
 from optimiser.text import in_shell
 
 
@@ -64,10 +65,8 @@ def _mind_kept(desk: Desk, amount: int, number: int) -> None:
     """Tell what of the money for pieces that went back is still out, which a shop may keep for its trouble."""
     left = dict(_owed_for_pieces(desk)).get(number, 0) - amount
     if left > 0:
-        desk.notes.append(
-            f"{_text(desk, left)} more was paid for what went back of entry {number}: it is still to come, unless the"
-            " supplier keeps it."
-        )
+        of = f"what went back of entry {number}"
+        desk.notes.append(f"{_text(desk, left)} more is to come back for {of}, unless the supplier keeps it.")
 
 
 def _owed(desk: Desk) -> Iterator[tuple[int, int, str]]:
@@ -79,7 +78,7 @@ def _owed(desk: Desk) -> Iterator[tuple[int, int, str]]:
 
 
 def _owed_for_pieces(desk: Desk) -> Iterator[tuple[int, int]]:
-    """By purchase what was paid for the pieces that went back and is not back yet."""
+    """By purchase what is still to come for the pieces that went back: all that was paid, or what its terms promise."""
     made = [happening for _, happening, _ in desk.standing]
     went: Counter[int] = Counter()
     for one in made:
@@ -92,7 +91,10 @@ def _owed_for_pieces(desk: Desk) -> Iterator[tuple[int, int]]:
         if isinstance(one, events.MoneyBack):
             back[one.bought] += one.amount_minor
     for number in filter(went.__getitem__, desk.purchases):
-        yield number, desk.paid_for(desk.purchases[number], went[number]) - back[number]
+        sold, units = desk.purchases[number], went[number]
+        deposit = sold.deposit_minor * units
+        goods = desk.paid_for(sold, units) - deposit
+        yield number, (refund(sold, goods) if sold.refund_share else goods) + deposit - back[number]
 
 
 def _typed(desk: Desk, number: int, minor: int, *said: str) -> str:

@@ -163,19 +163,24 @@ def test_what_went_back_says_what_was_paid_and_how_the_money_is_written_down(sho
     assert not settled.notes
 
 
-def test_a_refund_of_less_than_was_paid_says_what_is_still_to_come(shopped: Path) -> None:
+def test_a_refund_of_less_than_is_owed_says_what_is_still_to_come(shopped: Path) -> None:
+    """Of a motor for 60.00 with 10.00 deposit the terms promise half and the deposit; of a relay they say nothing."""
+
+    def noted(amount: str, entry: int) -> list[str]:
+        at_it = desk(shopped, "refunded")
+        entries.refunded(at_it, (amount,), entry=entry)
+        return at_it.notes
+
+    assert noted("5.00", 2) == [], "the relay has not gone back: what is given for it is a favour"
     add(shopped, *entries.returned(desk(shopped, "returned"), (), units=1, entry=1))
-    part = desk(shopped, "refunded")
-    add(shopped, *entries.refunded(part, ("55.00",), entry=1))
-    assert part.notes == [
-        "15.00 GBP more was paid for what went back of entry 1: it is still to come, unless the supplier keeps it."
-    ]
-    rest = desk(shopped, "refunded")
-    entries.refunded(rest, ("15.00",), entry=1)
-    assert rest.notes == []
-    kept = desk(shopped, "refunded")
-    entries.refunded(kept, ("5.00",), entry=2)
-    assert kept.notes == [], "the relay was not sent back: 5.00 of it is a favour"
+    add(shopped, *entries.returned(desk(shopped, "returned"), ("relay",)))
+    still = "more is to come back for what went back of entry"
+    assert noted("30.00", 1) == [f"10.00 GBP {still} 1, unless the supplier keeps it."]
+    assert noted("40.00", 1) == noted("55.00", 1) == []
+    assert noted("9.00", 2) == [f"3.00 GBP {still} 2, unless the supplier keeps it."]
+    add(shopped, *entries.refunded(desk(shopped, "refunded"), ("30.00",), entry=1))
+    assert noted("4.00", 1) == [f"6.00 GBP {still} 1, unless the supplier keeps it."]
+    assert noted("10.00", 1) == []
 
 
 def test_a_piece_that_was_kept_may_go_back_later(shopped: Path) -> None:
