@@ -101,10 +101,15 @@ class Way:
 
     def row(self, currency: Currency) -> dict[str, Any]:
         """What ``job.toml`` says of it."""
-        row: dict[str, Any] = {"id": id_for(self.title), "title": self.title, "chance": self.chance}
-        row["price"] = currency.text(self.price_minor)
+        return {"id": id_for(self.title), "title": self.title, **self.terms(currency)}
+
+    def terms(self, currency: Currency) -> dict[str, Any]:
+        """What that says beside its name."""
+        terms: dict[str, Any] = {"chance": self.chance, "price": currency.text(self.price_minor)}
         return (
-            row | ({"minutes": self.minutes} if self.minutes else {}) | ({"by": "workshop"} if self.by_workshop else {})
+            terms
+            | ({"minutes": self.minutes} if self.minutes else {})
+            | ({"by": "workshop"} if self.by_workshop else {})
         )
 
 
@@ -279,9 +284,7 @@ def head(said: NewJob) -> str:
 def _text(fault: Wanted | Plain, job: Job) -> str:
     """The fault's rows, without those that the job has already."""
     if isinstance(fault, Plain):
-        way: dict[str, Any] = {"chance": fault.chance, "price": job.currency.text(fault.price_minor)}
-        way |= {"minutes": fault.minutes} if fault.minutes else {}
-        way |= {"by": "workshop"} if fault.by_workshop else {}
+        way = Way(fault.title, fault.chance, fault.price_minor, fault.minutes, fault.by_workshop).terms(job.currency)
         return plain_fault_text(fault.title, fault.severity, way, fault.name, fault.systems, job.called_by)
     # a part without a row of its own has one with no title here, where its id tells something
     there = {"access": {row.id for row in job.access}, "part": {row.id for row in job.parts if row.title}}

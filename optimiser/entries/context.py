@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -109,9 +110,7 @@ class Desk:
         if sold is None or sold.currency != self.currency:
             return
         paid = self.paid_for(sold, units)
-        made = [entry.happening for entry in self.standing]
-        back = sum(one.amount_minor for one in made if isinstance(one, events.MoneyBack) and one.bought == number)
-        if paid and back < sold.cash_minor:
+        if paid and self.money_back[number] < sold.cash_minor:
             refunded = call("refunded", in_shell(sold.part), "AMOUNT", "--entry", str(number))
             self.notes.append(
                 f"{self.job.currency.text(paid)} {self.currency} was paid for what went back of entry {number}."
@@ -149,6 +148,15 @@ class Desk:
         return {
             entry.number: entry.happening for entry in self.standing if isinstance(entry.happening, events.Purchase)
         }
+
+    @cached_property
+    def money_back(self) -> Counter[int | None]:
+        """What came back, in minor units, by the number of the purchase that it came for."""
+        back = Counter[int | None]()
+        for _, made, _ in self.standing:
+            if isinstance(made, events.MoneyBack):
+                back[made.bought] += made.amount_minor
+        return back
 
     @cached_property
     def faults(self) -> dict[str, Fault]:

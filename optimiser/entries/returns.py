@@ -79,22 +79,17 @@ def _owed(desk: Desk) -> Iterator[tuple[int, int, str]]:
 
 def _owed_for_pieces(desk: Desk) -> Iterator[tuple[int, int]]:
     """By purchase what is still to come for the pieces that went back: all that was paid, or what its terms promise."""
-    made = [happening for _, happening, _ in desk.standing]
     went: Counter[int] = Counter()
-    for one in made:
+    for _, one, _ in desk.standing:
         if isinstance(one, events.SentBack):
             went[one.bought] += one.units
         elif isinstance(one, events.Fitting):
             went.update({p.bought: p.units for p in one.pieces if p.bought is not None and p.then == "sent-back"})
-    back = Counter[int | None]()
-    for one in made:
-        if isinstance(one, events.MoneyBack):
-            back[one.bought] += one.amount_minor
     for number in filter(went.__getitem__, desk.purchases):
         sold, units = desk.purchases[number], went[number]
         deposit = sold.deposit_minor * units
         goods = desk.paid_for(sold, units) - deposit
-        yield number, (refund(sold, goods) if sold.refund_share else goods) + deposit - back[number]
+        yield number, (refund(sold, goods) if sold.refund_share else goods) + deposit - desk.money_back[number]
 
 
 def _typed(desk: Desk, number: int, minor: int, *said: str) -> str:
