@@ -2,6 +2,7 @@
 
 # the part in C: the whole module loads others first, and an interrupt meanwhile would show a traceback
 import _signal as signal  # type: ignore[import-not-found]
+import gc
 import os
 import sys
 
@@ -14,6 +15,7 @@ def main() -> int:
     from optimiser.errors import EXIT_INTERRUPTED  # noqa: PLC0415
 
     code = run()
+    gc.freeze()  # what is left goes with the process: looking through it once more takes time
     if code == EXIT_INTERRUPTED:
         _leave_at_once(code)
     return code

@@ -30,7 +30,7 @@ def with_price(now: Moment, quote_id: str, price_minor: int, at: datetime) -> Mo
 
     Raises ``CallError`` where no such quote stands, or nobody asks that price yet.
     """
-    quote = next((one for one in now.job.quotes if one.id == quote_id), None)
+    quote = now.job.sheets.by_id.get(quote_id)
     if quote is None or quote.supplier is None:
         raise CallError("That quote is not in the sheets any more.", "Look at the fault again.")
     if quote.price_minor == price_minor:

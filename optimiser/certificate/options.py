@@ -17,8 +17,8 @@ Quotes = Mapping[str, Quote]
 
 def quotes_of(job: Job) -> Quotes:
     """Every quote of the job, and every row of its shelf."""
-    shelf = (
-        Quote(
+    shelf = {
+        name: Quote(
             id=name,
             part=owned.part,
             supplier=None,
@@ -30,8 +30,8 @@ def quotes_of(job: Job) -> Quotes:
             came_from=owned.came_from,
         )
         for name, owned in job.shelf.items()
-    )
-    return {quote.id: quote for quote in (*job.quotes, *shelf)}
+    }
+    return {**job.sheets.by_id, **shelf}
 
 
 def option_wrong(job: Job, fault: Fault, option: Option, quotes: Quotes) -> Iterator[str]:

@@ -48,7 +48,7 @@ def _list_wrong(basket: Basket, buying: Buying) -> Iterator[str]:
 def _order_wrong(basket: Basket, order: Order) -> Iterator[str]:
     """Packs that are to be had, goods and postage by the supplier's own terms."""
     job = basket.job
-    known = {quote.id: quote for quote in job.quotes}
+    known = job.sheets.by_id
     terms = [supplier for supplier in job.suppliers if supplier.id == order.supplier.id]
     if order.supplier != (terms[0] if terms else type(order.supplier)(id=order.supplier.id)):
         yield f"{order.supplier.id}: its terms are not the job's"

@@ -15,7 +15,6 @@ from optimiser.model.events import PlanMade, PriceCorrected, Purchase
 from optimiser.model.job import Job, needed_parts
 from optimiser.model.moves import Cause, Explained, Margin, Move, Moves
 from optimiser.model.plan import Plan, Selection
-from optimiser.model.quotes import Quote
 from optimiser.state import Moment
 from optimiser.state.history import KeptPlan
 
@@ -48,8 +47,9 @@ class Then:
                 return known
         since = tuple(entry for entry in now.record if entry.number > self.made.after)
         then = self.moment.standing.job
-        sheets = (_needed_quotes(then), _needed_quotes(now.standing.job))
-        earlier = Earlier(self.kept, self.selection, then, since, Sources(now.record, *sheets))
+        parts = needed_parts((*then.faults, *then.closed, *now.standing.job.faults, *now.standing.job.closed))
+        sources = Sources(now.record, then.sheets, now.standing.job.sheets, parts)
+        earlier = Earlier(self.kept, self.selection, then, since, sources)
         self.seen.append((now, earlier))
         return earlier
 
@@ -61,12 +61,6 @@ class Then:
         """What a plan made now is to stay near to among equals."""
         earlier = self.earlier(now)
         return nearest(self.selection, now.job, earlier.since, earlier.sources)
-
-
-def _needed_quotes(job: Job) -> list[Quote]:
-    """The quotes of parts that a repair of the job needs: plans name no others but to top up an order."""
-    parts = needed_parts((*job.faults, *job.closed))
-    return [quote for quote in job.quotes if quote.part in parts]
 
 
 @dataclass

@@ -8,20 +8,18 @@ now goes by what it asked in the sheet of the kept plan.
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from operator import attrgetter
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 
 from optimiser import text
 from optimiser.model.events import CheckMade, Entry, Fitting, Purchase, standing
 from optimiser.model.job import Job
 from optimiser.model.option import Line
 from optimiser.model.plan import Selection
-from optimiser.model.quotes import Quote
+from optimiser.model.quotes import NO_QUOTES, Quote, QuoteIndex, origin
 from optimiser.model.route import CURED, NOT_CURED, AttemptStep, CheckStep, Node, Route, Stop
 
 Source = tuple[str | int | float, ...]
-"""Part, supplier (empty: the shelf), condition, reference, pack; where a sheet has several of these, what each asks."""
+"""Part, supplier (empty: the shelf), condition, pack, reference; where a sheet has several of these, what each asks."""
 Doing = tuple[object, ...]
 """What is done, told apart by content: equal where a person would do the same."""
 BOUGHT = "bought:"
@@ -31,10 +29,17 @@ STOP: Doing = ("stop",)
 class Sources:
     """Tells where pieces come from, whatever their quote is called by now."""
 
-    def __init__(self, entries: Iterable[Entry], then: Sequence[Quote] = (), now: Sequence[Quote] = ()) -> None:
-        """``then`` and ``now`` are the sheets of the kept plan and those of today."""
-        alike = {said for sheet in (then, now) for said, rows in Counter(map(_said, sheet)).items() if rows > 1}
-        before, today = (_offers(quote for quote in sheet if _said(quote) in alike) for sheet in (then, now))
+    def __init__(
+        self,
+        entries: Iterable[Entry],
+        then: QuoteIndex = NO_QUOTES,
+        now: QuoteIndex = NO_QUOTES,
+        parts: Set[str] = frozenset(),
+    ) -> None:
+        """``then`` and ``now`` are the sheets of the kept plan and those of today, ``parts`` what plans may need."""
+        shared = then.shared_origins(parts) | now.shared_origins(parts)
+        of = {part for part, *_ in shared}
+        before, today = (_offers(q for q in sheets.of(of) if origin(q) in shared) for sheets in (then, now))
         self.several = {source for sheet in (before, today) for source, asked in sheet.items() if len(asked) > 1}
         self.asked_then = {
             (*source, *new): (*source, *old)
@@ -77,10 +82,8 @@ class Sources:
 
 
 def _source(said: Quote | Purchase) -> Source:
-    return (said.part, said.supplier or "", said.condition, said.ref, said.pack)
+    return (said.part, said.supplier or "", said.condition, said.pack, said.ref)
 
-
-_said = attrgetter("part", "supplier", "condition", "ref", "pack")
 
 Asked = dict[tuple[int, float], None]
 """Prices and chances, each once, in the order of the rows."""
@@ -141,7 +144,8 @@ def _today(job: Job, steps: Sequence[AttemptStep], sources: Sources) -> Mapping[
     names: dict[Source, Quote | str] = {}
     lines = [line.quote for step in steps for line in step.option.lines]
     parts, wanted = {quote.part for quote in lines}, {sources.of(quote) for quote in lines}
-    sold = [quote for quote in job.quotes if quote.part in parts and sources.of(quote) in wanted]
+    origins = {source[:5] for source in wanted}
+    sold = [quote for quote in job.sheets.of(parts) if origin(quote) in origins and sources.of(quote) in wanted]
     for quote in sorted(sold, key=lambda quote: (quote.content, quote.id), reverse=True):
         names[sources.of(quote)] = quote
     for name, owned in reversed(job.shelf.items()):

@@ -133,7 +133,7 @@ def _is_in_the_job(desk: Desk, step: Step, price: str) -> bool:
 def _quotes(desk: Desk, part: str, supplier: str, condition: Condition | None, ref: str | None) -> list[Quote]:
     name = desk.pick(part, desk.titles_of_parts, "part in the job")
     seller = desk.pick(supplier, desk.titles_of_suppliers, "supplier")
-    found = [q for q in desk.job.quotes if (q.part, q.supplier) == (name, seller)
+    found = [q for q in desk.job.sheets.of([name or ""]) if q.supplier == seller
              and condition in (None, q.condition) and ref in (None, q.ref)]  # fmt: skip
     if not found and name is not None and seller is not None:
         desk.wrong.add(f"{seller} quotes no such {name}.", "Put the quote into quotes.csv.")

@@ -221,7 +221,7 @@ def _of_step_elsewhere(desk: Desk, number: str, seller: str, deal: Deal) -> Iter
     elif not _bought_already(desk, step, pieces):
         piece = pieces[0]
         shop = meant(seller, desk.titles_of_suppliers, whole=True).name
-        quoted = any((q.part, q.supplier) == (piece.part, shop) for q in desk.job.quotes)
+        quoted = any(q.supplier == shop for q in desk.job.sheets.of([piece.part]))
         as_planned = deal if quoted or deal.condition else replace(deal, condition=quote_of(desk, piece).condition)
         for line in _of_part(desk, piece.part, seller, as_planned):
             yield line if deal.packs else line._replace(packs=line.quote.packs_for(piece.units))
@@ -282,8 +282,8 @@ def quote_of(desk: Desk, piece: KeptPiece) -> Quote:
 
 def in_sheets(desk: Desk, piece: KeptPiece) -> Quote | None:
     """The quote that a piece was planned by as the sheets have it now: its line may have moved."""
-    wanted = (piece.part, piece.supplier, piece.condition, piece.ref)
-    like = [q for q in desk.job.quotes if (q.part, q.supplier, q.condition, q.ref) == wanted]
+    wanted = (piece.supplier, piece.condition, piece.ref)
+    like = [q for q in desk.job.sheets.of([piece.part]) if (q.supplier, q.condition, q.ref) == wanted]
     return next((q for q in like if q.id == piece.quote), like[0] if like else None)
 
 
@@ -316,7 +316,7 @@ def _of_part_alone(desk: Desk, word: str, deal: Deal) -> Iterator[LineBought]:
     if part is None:
         return
     desk.wrong.problems.clear()
-    sellers = sorted({q.supplier for q in desk.job.quotes if q.part == part and q.supplier and not q.rough})
+    sellers = sorted({q.supplier for q in desk.job.sheets.of([part]) if q.supplier and not q.rough})
     seller = sellers[0] if len(sellers) == 1 else desk.ask(f"Who sold {part}?", sellers) if sellers else None
     if seller is None:
         quoting = f" ({', '.join(sellers)} quote it)" if sellers else ""
@@ -330,7 +330,7 @@ def _of_part(desk: Desk, word: str, seller: str, deal: Deal) -> Iterator[LineBou
     supplier = _seller(desk, seller)
     if part is None or supplier is None:
         return
-    quotes = [q for q in desk.job.quotes if (q.part, q.supplier) == (part, supplier) and _fits(q, deal)]
+    quotes = [q for q in desk.job.sheets.of([part]) if q.supplier == supplier and _fits(q, deal)]
     of_pack = [q for q in quotes if q.pack == deal.pack]
     planned = [p for p in _ordered(desk) if (p.part, p.supplier) == (part, supplier) and _fits(p, deal)
                and (not of_pack or p.pack == deal.pack)]  # fmt: skip
@@ -351,7 +351,7 @@ def _of_part(desk: Desk, word: str, seller: str, deal: Deal) -> Iterator[LineBou
 
 def typed(desk: Desk, like: Quote | events.Purchase, units: int) -> str:
     """What to type for so many more pieces, bought as a quote or an earlier purchase has it."""
-    quotes = [q for q in desk.job.quotes if (q.part, q.supplier) == (like.part, like.supplier)]
+    quotes = [q for q in desk.job.sheets.of([like.part]) if q.supplier == like.supplier]
     alike = [q for q in quotes if (q.condition, q.ref) == (like.condition, like.ref)]
     packs = -(-units // like.pack)
     said = [f"{call('bought')} {in_shell(like.part)} from {in_shell(like.supplier or '')}"]

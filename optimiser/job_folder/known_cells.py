@@ -21,7 +21,6 @@ MOST_TEXTS = 60_000
 """Texts that are remembered of a column; of columns that hold any text none are."""
 SPACES = " \t"
 _NEEDED = {"part", "supplier", "condition", "price_minor"}
-_NEW = object()
 _LIKE = Quote(id="x", part="x", supplier="x", condition="new", price_minor=0, good_chance=1)
 _GIVEN = set(Quote.model_fields) - {"rough", "came_from"}
 
@@ -49,16 +48,12 @@ class KnownCells:
 def values(columns: Sequence[_Column | None], cells: Sequence[str]) -> dict[str, Any] | None:
     """What cells stand for, by the fields of a quote and ``currency``; None where one is missing or unfit."""
     found: dict[str, Any] = {}
-    for column, cell in zip(columns, cells, strict=True):
-        if cell and column is not None:
-            value = column.known.get(cell, _NEW)
-            if value is _NEW:
-                try:
-                    value = column.read(cell)
-                except ValidationError:
-                    return None
-            if value is not None:
+    try:
+        for column, cell in zip(columns, cells, strict=True):
+            if cell and column is not None and (value := column[cell]) is not None:
                 found[column.name] = value
+    except ValidationError:
+        return None
     return found if found.keys() >= _NEEDED else None
 
 
@@ -83,23 +78,21 @@ def _kind(name: str) -> TypeAdapter[Any]:
     return TypeAdapter(cast("Any", Annotated[(field.annotation, Field(), *field.metadata)]))
 
 
-class _Column:
-    """One column: the field that it fills, and what the texts in it stand for."""
-
-    __slots__ = ("_any_text", "_context", "_kind", "key", "known", "name")
+class _Column(dict[str, Any]):
+    """One column: the field that it fills, and what the texts in it stand for; None for nothing but spaces."""
 
     def __init__(self, name: str, field: FieldInfo, context: Mapping[str, Any]) -> None:
+        super().__init__()
         self.name, self.key = name, field.alias or name
-        self.known: dict[str, Any] = {}
         self._context = dict(context)
         self._any_text = field.annotation is str and not field.metadata
 
-    def read(self, cell: str) -> Any:
-        """What the text stands for, None for nothing but spaces; remembered while there is room."""
+    def __missing__(self, cell: str) -> Any:
+        """What a text stands for that is not remembered: it is from now on, while there is room."""
         text = plain(cell)
         if self._any_text:
             return text or None
         value = _kind(self.name).validate_python(fitting(self.key, text), context=self._context) if text else None
-        if len(self.known) < MOST_TEXTS:
-            self.known[cell] = value
+        if len(self) < MOST_TEXTS:
+            self[cell] = value
         return value

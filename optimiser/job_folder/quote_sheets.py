@@ -8,6 +8,7 @@ from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from optimiser.job_folder import opening, package_data
 from optimiser.job_folder.known_cells import SPACES, KnownCells, quote_of, values
@@ -32,8 +33,7 @@ SUPPLIER_COLUMNS = tuple(keys_of(Supplier))
 SUPPLIER_NEEDED = ("supplier",)
 
 
-@dataclass(frozen=True)
-class SheetRow:
+class SheetRow(NamedTuple):
     """One row under the sheet's columns; ``line`` is the line of the file on which it begins."""
 
     line: int
@@ -66,7 +66,7 @@ class SheetText:
         try:
             for cells in reader:
                 start, line = line, reader.line_num + 1
-                if not any(cell.strip(SPACES) for cell in cells):
+                if not "".join(cells).strip(SPACES):
                     continue
                 if header is None:
                     header = [cell.strip(SPACES) for cell in cells]

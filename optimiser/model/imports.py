@@ -107,7 +107,7 @@ class Known:
     def of(cls, job: Job) -> Known:
         """What this job names: its part rows, the parts of its repairs, those on the shelf and those quoted."""
         wanted = tuple(dict.fromkeys(p for fault in job.faults for repair in fault.repairs for p in repair.parts))
-        named = [*wanted, *(owned.part for owned in job.owned), *(quote.part for quote in job.quotes)]
+        named = [*wanted, *(owned.part for owned in job.owned), *job.sheets.by_part]
         parts = dict.fromkeys(named, "") | {part.id: part.title for part in job.parts}
         quoted = dict.fromkeys((quote.supplier for quote in job.quotes if quote.supplier), "")
         suppliers = quoted | {supplier.id: supplier.title for supplier in job.suppliers}

@@ -17,7 +17,7 @@ from optimiser.chances import steps_in
 from optimiser.model.base import AtLeastOne, Chance, Count, Id, Minor, Positive, Record, no_key
 from optimiser.model.evidence import Cured, Evidence
 from optimiser.model.outstanding import DepositDue, OnOrder, Unfit
-from optimiser.model.quotes import Condition, Quote, Supplier
+from optimiser.model.quotes import Condition, Quote, QuoteIndex, Supplier, looked_up
 from optimiser.money import Currency
 
 HOURS_A_POT = 50
@@ -425,10 +425,15 @@ class Job(Record):
         return {owned.name or f"owned:{number}": owned for number, owned in enumerate(self.owned, start=1)}
 
     @property
+    def sheets(self) -> QuoteIndex:
+        """The quotes, looked up."""
+        return looked_up(self.quotes)
+
+    @property
     def titles_of_parts(self) -> dict[str, str]:
         """The title of every part that a repair needs, that lies on the shelf, that is quoted or has a row, by id."""
         named = needed_parts((*self.faults, *self.closed))
-        named |= {quote.part for quote in self.quotes} | {owned.part for owned in self.owned}
+        named |= self.sheets.by_part.keys() | {owned.part for owned in self.owned}
         titles = {part.id: part.title for part in self.parts}
         return {name: titles.get(name, "") for name in sorted(named | set(titles))}
 

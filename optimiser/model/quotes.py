@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections import Counter, defaultdict, deque
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence, Set
 from datetime import date
 from fractions import Fraction
-from itertools import groupby
+from functools import cached_property
+from itertools import chain, groupby
 from math import inf
 from operator import attrgetter
 from typing import Annotated, Literal, get_args
@@ -143,3 +145,55 @@ def in_order(quotes: Iterable[Quote]) -> Iterator[Quote]:
     for _, alike in groupby(sorted(quotes, key=_begins), _begins):
         some = list(alike)
         yield from some if len(some) == 1 else sorted(some, key=lambda quote: (quote.content, quote.id))
+
+
+Origin = tuple[str, str | None, str, int, str]
+"""Part, supplier, condition, pack, reference: where a piece comes from, whatever line its quote stands on."""
+origin: Callable[[Quote], Origin] = attrgetter("part", "supplier", "condition", "pack", "ref")
+
+
+class QuoteIndex:
+    """All quotes of a job, looked up; each index is made once, for there may be very many."""
+
+    def __init__(self, quotes: tuple[Quote, ...]) -> None:
+        self.quotes = quotes
+        self._shared: dict[str, Set[Origin]] = {}
+
+    @cached_property
+    def by_id(self) -> Mapping[str, Quote]:
+        return {quote.id: quote for quote in self.quotes}
+
+    @cached_property
+    def by_part(self) -> Mapping[str, Sequence[Quote]]:
+        """The quotes of each part that has any, in their order."""
+        found = defaultdict[str, list[Quote]](list)
+        for quote in self.quotes:
+            found[quote.part].append(quote)
+        return dict(found)
+
+    def of(self, parts: Iterable[str]) -> Iterator[Quote]:
+        """The quotes of these parts."""
+        return chain.from_iterable(self.by_part.get(part, ()) for part in parts)
+
+    def shared_origins(self, parts: Iterable[str]) -> set[Origin]:
+        """The origins that several quotes of one of these parts have in common."""
+        found = set[Origin]()
+        for part in parts:
+            if part not in self._shared:
+                rows = Counter(map(origin, self.by_part.get(part, ())))
+                self._shared[part] = {each for each, times in rows.items() if times > 1}
+            found |= self._shared[part]
+        return found
+
+
+NO_QUOTES = QuoteIndex(())
+_LATEST: deque[QuoteIndex] = deque(maxlen=3)
+
+
+def looked_up(quotes: tuple[Quote, ...]) -> QuoteIndex:
+    """The quotes with their indexes: those of this very tuple, if it is one of the latest."""
+    known = next((sheets for sheets in _LATEST if sheets.quotes is quotes), None)
+    if known is None:
+        known = QuoteIndex(quotes)
+        _LATEST.append(known)
+    return known

@@ -82,8 +82,8 @@ def fault_fields(job: Job, name: str) -> FaultFields | None:
     parts = needed_parts([fault])
     prices = [
         PriceField(quote.id, _quote(job, quote.part, quote.supplier, quote.condition, quote.ref), text)
-        for quote in job.quotes
-        if quote.part in parts and (text := job.currency.text(quote.price_minor))
+        for quote in job.sheets.of(sorted(parts))
+        if (text := job.currency.text(quote.price_minor))
     ]
     chances = [
         ChanceField(repair.id, marks.titled(repair), f"{repair.chance:g}")
@@ -133,7 +133,7 @@ def _wanted(now: Moment, live: Live, query: Mapping[str, str]) -> Supposed | Non
         return Supposed(f"Where the choice would change: {marks.titled(of)}", ("points", of.id), now, now, fault=of.id)
     if "quote" in said and "price" in said:
         minor = money.given(said["price"], job.currency)
-        quote = next((one for one in job.quotes if one.id == said["quote"]), None)
+        quote = job.sheets.by_id.get(said["quote"])
         told = "" if quote is None else _quote(job, quote.part, quote.supplier, quote.condition, quote.ref)
         then = supposing.with_price(now, said["quote"], minor, now.record[-1].happening.at if now.record else live.clock.now())  # noqa: E501 # fmt: skip
         return Supposed(f"{told} at {job.currency.text(minor)} {code}", ("price", said["quote"], str(minor)), now, then)

@@ -51,7 +51,7 @@ def _not_quoted(plan: Plan) -> Iterator[PartWanted]:
 
 def _tried_used(job: Job, fault: Fault, part: str) -> bool:
     """Whether a used piece of the part was tried there: a new one that did not cure was hardly bad itself."""
-    rows = {quote.id: quote for quote in job.quotes} | job.shelf
+    rows = {quote.id: quote for quote in job.sheets.of([part])} | job.shelf
     tried = [rows[name] for name in job.tried_on.get(fault.id, ()) if name in rows]
     return any(row.part == part and row.condition != "new" for row in tried)
 

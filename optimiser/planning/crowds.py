@@ -63,22 +63,26 @@ class Crowd(NamedTuple):
 
     def _beaten(self, alike: Sequence[Quote], shops: Mapping[str, ShopTerms]) -> Iterable[Quote]:
         anywhere = _Prices(self.enough, self.pieces)
-        at = defaultdict[str, _Prices](lambda: _Prices(self.enough, self.pieces))
-        sold = [(quote, shops[quote.supplier]) for quote in alike if quote.supplier is not None]
-        for quote, shop in sold:
+        at = {name: _Prices(self.enough, self.pieces) for name in {q.supplier for q in alike if q.supplier is not None}}
+        sold = [
+            (quote, shops[quote.supplier], (quote.pack, quote.lead_days, quote.valid_until or date.max))
+            for quote in alike
+            if quote.supplier is not None
+        ]
+        for quote, shop, pack in sold:
             if quote.pack > 1 or not self._lasts_out(quote, shop):
                 continue
             if not shop.least_minor:
-                at[shop.name].add(quote, quote.price_minor)
+                at[shop.name].add(pack, quote.price_minor)
             stays = quote.valid_until is None and not shop.trips
             if self.elsewhere and stays and quote.price_minor >= shop.least_minor:
-                anywhere.add(quote, quote.price_minor + shop.postage_minor)
-        for quote, shop in sold:
+                anywhere.add(pack, quote.price_minor + shop.postage_minor)
+        for quote, shop, pack in sold:
             if shop.least_minor or (quote.pack > 1 and not self.alone):
                 continue
             limit = quote.price_minor - shop.waived_minor
             moves = self.elsewhere and not shop.trips and shop.postage_minor < quote.price_minor
-            if at[shop.name].enough_below(quote) < limit or (moves and anywhere.enough_below(quote) < limit):
+            if (moves and anywhere[pack] < limit) or at[shop.name][pack] < limit:
                 yield quote
 
     def _lasts_out(self, quote: Quote, shop: ShopTerms) -> bool:
@@ -149,36 +153,33 @@ def _by_kind(quotes: Iterable[Quote]) -> list[list[Quote]]:
     return list(kinds.values())
 
 
-class _Prices:
-    """Prices of single pieces by days and last day; ``most`` is how many a repair may want."""
+_Pack = tuple[int, int, date]
+"""Pieces, days, last day."""
+
+
+class _Prices(dict[_Pack, float]):
+    """Of packs the price that enough of those single pieces that are as soon here and last as long do not pass, for as
+    much of a pack as may be wanted (``most``); worked out once all pieces are there.
+    """
 
     def __init__(self, enough: int, most: int) -> None:
+        super().__init__()
         self._enough, self._most = enough, most
-        self._of: dict[tuple[int, date], list[int]] = defaultdict(list)
-        self._known: dict[tuple[int, int, date], float] = {}
+        self._of: dict[_Pack, list[int]] = defaultdict(list)
 
-    def add(self, quote: Quote, price_minor: int) -> None:
+    def add(self, piece: _Pack, price_minor: int) -> None:
         """One more that may be taken in the place of others; of those alike only enough are remembered."""
-        cheapest = self._of[_when(quote)]
+        cheapest = self._of[piece]
         if len(cheapest) < self._enough or price_minor < cheapest[-1]:
             insort(cheapest, price_minor)
             del cheapest[self._enough :]
 
-    def enough_below(self, quote: Quote) -> float:
-        """The price that enough of those that are as soon here and last as long do not pass, for as much of a pack like
-        this as may be wanted.
-        """
-        days, last_day = _when(quote)
-        name = (quote.pack, days, last_day)
-        if name not in self._known:
-            able = (p for when, prices in self._of.items() if when[0] <= days and when[1] >= last_day for p in prices)
-            cheapest = sorted(able)[: self._enough]
-            self._known[name] = cheapest[-1] * min(quote.pack, self._most) if len(cheapest) == self._enough else inf
-        return self._known[name]
-
-
-def _when(quote: Quote) -> tuple[int, date]:
-    return quote.lead_days, quote.valid_until or date.max
+    def __missing__(self, pack: _Pack) -> float:
+        pieces, days, last_day = pack
+        able = (p for (_, soon, last), some in self._of.items() if soon <= days and last >= last_day for p in some)
+        cheapest = sorted(able)[: self._enough]
+        self[pack] = cheapest[-1] * min(pieces, self._most) if len(cheapest) == self._enough else inf
+        return self[pack]
 
 
 def _most_tried(job: Job, fault: Fault, shelf: Collection[Quote]) -> int:

@@ -96,7 +96,7 @@ def of_job(job: Job, suppliers: set[str] | None = None) -> list[Notice]:
     found += [_with_nearest(Remark.SUPPLIER_NOT_LISTED, supplier, listed) for supplier in unlisted]
     named = needed_parts(job.faults)
     of_cured = needed_parts(job.closed)
-    found += _strays(frozenset(quote.part for quote in job.quotes) - named - of_cured, frozenset(named))
+    found += _strays(frozenset(job.sheets.by_part) - named - of_cured, frozenset(named))
     if settings.needed_by and settings.today and settings.needed_by < settings.today:
         found.append(Notice(remark=Remark.NEEDED_BY_PAST, about=(str(settings.needed_by), str(settings.today))))
     found += [Notice(remark=Remark.ALIKE_QUOTES, about=tuple(q.id for q in quotes)) for quotes in _alike(job.quotes)]
@@ -121,8 +121,8 @@ def of_gaps(job: Job) -> list[Notice]:
     """Entries that the job lacks and a plan would be better for; told to somebody who asks about the job itself."""
     found: list[Notice] = []
     needed = needed_parts(job.faults)
-    had = {quote.part for quote in job.quotes} | {owned.part for owned in job.owned}
-    rough = sorted({quote.part for quote in job.quotes if quote.rough} & needed)
+    had = job.sheets.by_part.keys() | {owned.part for owned in job.owned}
+    rough = sorted(part for part in needed if any(quote.rough for quote in job.sheets.of([part])))
     if rough:
         found.append(Notice(remark=Remark.ROUGH_PRICES, about=tuple(rough)))
     guessed = [(fault.id, repair.id) for fault in job.faults for repair in fault.repairs if repair.rough]

@@ -164,7 +164,7 @@ class _MarketOfList:
 
 def _market(job: Job, wanted: Mapping[str, int], conditions: tuple[Condition, ...]) -> _MarketOfList:
     offered, barred = options.on_offer(job, for_all=True)
-    parts = {quote.id: quote.part for quote in job.quotes}
+    sold = job.sheets.by_id
     asked = [quote for quote in offered if not conditions or quote.condition in conditions]
     unreachable = _unreachable(job, asked)
     return _MarketOfList(
@@ -172,7 +172,7 @@ def _market(job: Job, wanted: Mapping[str, int], conditions: tuple[Condition, ..
         wanted=wanted,
         conditions=conditions,
         quotes=[quote for quote in asked if quote.supplier not in unreachable],
-        barred=[one for one in barred if parts[one.id] in wanted],
+        barred=[one for one in barred if sold[one.id].part in wanted],
         left_out=[q for q in offered if conditions and q.condition not in conditions and q.part in wanted],
         sold_out=[quote for quote in asked if quote.stock == 0 and quote.part in wanted],
         unreachable=tuple(sorted({q.supplier or "" for q in asked if q.part in wanted} & unreachable)),
@@ -215,11 +215,11 @@ BARRED = {
 
 def _left_out(market: _MarketOfList, part: str) -> str:
     """The quotes left out of a part that falls short, as a sentence."""
-    parts = {quote.id: quote.part for quote in market.job.quotes}
-    said = [f"{b.id} ({BARRED[b.bar].format(b.detail)})" for b in market.barred if parts[b.id] == part]
+    sold = market.job.sheets.by_id
+    said = [f"{b.id} ({BARRED[b.bar].format(b.detail)})" for b in market.barred if sold[b.id].part == part]
     said += [f"{quote.id} ({quote.condition}, not asked for)" for quote in market.left_out if quote.part == part]
     said += [f"{quote.id} (out of stock)" for quote in market.sold_out if quote.part == part]
-    sellers = {quote.supplier for quote in market.job.quotes if quote.part == part}
+    sellers = {quote.supplier for quote in market.job.sheets.of([part])}
     said += [
         f"{name} (all it offers does not come to its minimum order)" for name in market.unreachable if name in sellers
     ]
@@ -322,7 +322,7 @@ def _notices(job: Job, wanted: Mapping[str, int], ways: Sequence[Buying]) -> Ite
             title = job.part(part).title or part
             yield Notice(remark=Remark.SAFETY_PART_USED, about=(title, condition, kind))
     yield from (said for said in notices.of_protection(job) if set(said.about).intersection(wanted))
-    of_list = {quote.id for quote in job.quotes if quote.part in wanted}
+    of_list = {quote.id for quote in job.sheets.of(wanted)}
     for said in notices.of_job(job, {order.supplier.id for way in ways for order in way.orders}):
         if said.remark in NOTED and (said.remark != Remark.ALIKE_QUOTES or of_list.intersection(said.about)):
             yield said

@@ -117,9 +117,7 @@ class _Market:
         for quote in offered:
             by_supplier[quote.supplier or ""].append(quote)
         self.shops = {s: Shop(self._terms(s), by_supplier[s]) for s in {q.supplier or "" for q in job.quotes}}
-        self.quotes: dict[str, list[Quote]] = defaultdict(list)
-        for quote in job.quotes:
-            self.quotes[quote.part].append(quote)
+        self.quotes = job.sheets.by_part
         self.users: dict[str, dict[str, int]] = defaultdict(dict)
         self.faults: dict[str, set[str]] = defaultdict(set)
         for fault in job.faults:

@@ -71,7 +71,7 @@ def barred_for(known: FaultInFull) -> list[NotOffered]:
     """What could not be taken for it: its own checks and repairs, and what is quoted or lies there of its parts."""
     fault, job = known.choice.fault, known.plan.job
     parts = needed_parts([fault])
-    quotes = {quote.id for quote in job.quotes if quote.part in parts}
+    quotes = {quote.id for quote in job.sheets.of(parts)}
     quotes |= {name for name, row in job.shelf.items() if row.part in parts}
     return [
         barred

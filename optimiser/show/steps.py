@@ -10,17 +10,13 @@ from collections import Counter, defaultdict
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import count
-from operator import attrgetter
 
 from optimiser.model import route
 from optimiser.model.kept import KeptPiece, Step
 from optimiser.model.plan import Plan
-from optimiser.model.quotes import Quote
+from optimiser.model.quotes import Origin, Quote, origin
 from optimiser.model.route import LIKELY, CheckStep, Node, Stop
 from optimiser.planning import sending
-
-Said = tuple[str, str | None, str, int, str]
-"""Part, supplier, condition, pack, reference."""
 
 
 @dataclass(frozen=True)
@@ -77,13 +73,13 @@ def _numbers(plan: Plan) -> Numbers:
             by_key[told_apart] = given
         return given
 
-    sheets, several = _told_apart(plan)
+    several = _told_apart(plan)
 
     def step_key(fault: str, step: route.CheckStep | route.AttemptStep) -> str:
         if isinstance(step, CheckStep):
             return f"check {fault}/{step.check}"
         return " ".join(
-            (f"attempt {fault}/{step.option.repair}", *(_source(ln.quote, sheets, several) for ln in step.option.lines))
+            (f"attempt {fault}/{step.option.repair}", *(_source(plan, ln.quote, several) for ln in step.option.lines))
         )
 
     trees = {
@@ -92,7 +88,7 @@ def _numbers(plan: Plan) -> Numbers:
         if choice.route is not None
     }
     ordered = (line for order in plan.orders for line in order.lines)
-    lines = {line.quote.id: number(f"order {line.packs} x {_source(line.quote, sheets, several)}") for line in ordered}
+    lines = {line.quote.id: number(f"order {line.packs} x {_source(plan, line.quote, several)}") for line in ordered}
     faults = {fault: tree[0] for fault, tree in trees.items()}
     return Numbers(faults=_given(faults), trees=trees, lines=_given(lines), by_key=by_key)
 
@@ -143,38 +139,37 @@ def _piece(quote: Quote, units: int, supplier: str | None, packs: int | None = N
     )  # fmt: skip
 
 
-def _source(quote: Quote, sheets: Mapping[str, Quote], several: Collection[Said]) -> str:
+def _source(plan: Plan, quote: Quote, several: Collection[Origin]) -> str:
     """Where a piece comes from, by what the quote says, for its line in a sheet may move.
 
     A piece that was bought since is the one that was to be bought. Of several quotes that say the same, what each asks.
     """
-    sold = next((sheets[name] for name in sorted(quote.came_from) if name in sheets), quote)
+    sold = _as_sold(plan, quote)
     if sold.supplier is None:
         return sold.id
-    said = _said(sold)
-    return repr((*said, sold.price_minor, sold.good_chance) if said in several else said)
+    where = origin(sold)
+    return repr((*where, sold.price_minor, sold.good_chance) if where in several else where)
 
 
-_said = attrgetter("part", "supplier", "condition", "pack", "ref")
+def _as_sold(plan: Plan, quote: Quote) -> Quote:
+    """The quote that a piece on the shelf was bought by, if the sheets still have it; else what it lies there as."""
+    sheets = plan.job.sheets.by_id
+    return next((sheets[name] for name in sorted(quote.came_from) if name in sheets), quote)
 
 
-def _told_apart(plan: Plan) -> tuple[Mapping[str, Quote], set[Said]]:
-    """The quotes that pieces of the plan's steps came from; and what they say that another quote, which asks something
-    else, says as well.
-    """
+def _told_apart(plan: Plan) -> set[Origin]:
+    """Of the origins of the plan's pieces those that another quote has as well, which asks something else."""
     routes = (choice.route for choice in plan.choices if choice.route is not None)
     nodes = (node for each in routes for node in route.steps(each.first) if isinstance(node, route.AttemptStep))
     taken = [line.quote for node in nodes for line in node.option.lines]
     taken += [line.quote for order in plan.orders for line in order.lines]
-    parts, names = {quote.part for quote in taken}, {name for quote in taken for name in quote.came_from}
-    like_these = [quote for quote in plan.job.quotes if quote.part in parts]
-    sheets = {quote.id: quote for quote in like_these if quote.id in names}
-    known = set(map(_said, (*taken, *sheets.values())))
-    asked: dict[Said, set[tuple[int, float]]] = defaultdict(set)
-    for quote in like_these:
-        if (said := _said(quote)) in known:
-            asked[said].add((quote.price_minor, quote.good_chance))
-    return sheets, {said for said, offers in asked.items() if len(offers) > 1}
+    sold = [_as_sold(plan, quote) for quote in taken]
+    shared = plan.job.sheets.shared_origins({quote.part for quote in sold}).intersection(map(origin, sold))
+    asked: dict[Origin, set[tuple[int, float]]] = defaultdict(set)
+    for quote in plan.job.sheets.of({part for part, *_ in shared}):
+        if (where := origin(quote)) in shared:
+            asked[where].add((quote.price_minor, quote.good_chance))
+    return {where for where, offers in asked.items() if len(offers) > 1}
 
 
 def serves(plan: Plan, number: int) -> tuple[str, ...]:

@@ -291,7 +291,7 @@ def not_offered(job: Job, barred: NotOffered) -> str:
 
 def _barred_name(job: Job, barred: NotOffered) -> str:
     """The name of a barred thing: a quote with its place, a piece on the shelf, a repair or a fault by its title."""
-    quotes = {quote.id: quote for quote in job.quotes}
+    quotes = job.sheets.by_id
     shelf = job.shelf
     titles = {fault.id: fault.title for fault in job.faults}
     titles |= {f"{fault.id}/{check.id}": check.title for fault in job.faults for check in fault.checks}

@@ -5,7 +5,8 @@ A quote's id is its line, and lines move when a sheet is edited: quotes are foun
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
+from operator import is_
 
 from optimiser.model.events import FittedPiece, PriceCorrected, Purchase
 from optimiser.model.quotes import Quote
@@ -18,8 +19,8 @@ Key = tuple[str, str | None, str, str]
 class Sheets:
     """Every quote as it stands; ``quotes_of`` tells by the origin of pieces which quotes they came from."""
 
-    def __init__(self, quotes: Sequence[Quote]) -> None:
-        self._rows = list(quotes)
+    def __init__(self, quotes: tuple[Quote, ...]) -> None:
+        self._written, self._rows = quotes, list(quotes)
         self._index: dict[Key, list[int]] | None = None
         self._batches: dict[object, str] = {}
         self._taken: dict[int, tuple[int, int]] = {}
@@ -28,7 +29,9 @@ class Sheets:
 
     @property
     def quotes(self) -> tuple[Quote, ...]:
-        return tuple(self._rows)
+        """Those as written, the very same, where nothing has changed: they are looked up in one index then."""
+        same = all(map(is_, self._rows, self._written))
+        return self._written if same else tuple(self._rows)
 
     def of(self, origin: str) -> tuple[str, ...]:
         """The quotes that pieces of that origin were bought by, as far as the sheets hold them."""
