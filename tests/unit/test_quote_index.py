@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from functools import partial
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -13,14 +14,13 @@ from tests.tiny_job import BASE, NEW, USED, but
 
 WRITTEN = st.lists(
     st.builds(
-        Quote,
+        partial(but, NEW),
         id=st.integers(2, 999).map("quotes.csv:{}".format),
         part=st.sampled_from(["disc", "pad"]),
         supplier=st.sampled_from(["alder", "birch"]),
         condition=st.sampled_from(["new", "salvage"]),
         price_minor=st.integers(1, 3),
         pack=st.integers(1, 2),
-        good_chance=st.just(0.9),
     ),
     max_size=12,
     unique_by=lambda quote: quote.id,
