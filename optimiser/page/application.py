@@ -226,9 +226,9 @@ class Pages:
     def pot(self, _: Request, form: Sent) -> Response:
         return _to("/", pot=[whatif.written(self.live, form)])
 
-    def state(self, _: Request) -> Response:
-        """How the plan stands, for the script that looks again."""
-        standing = self.live.standing()
+    def state(self, request: Request) -> Response:
+        """How the plan stands, for the script that looks again; to one that waits not before there is news."""
+        standing = self.live.await_news() if "wait" in request.query_params else self.live.standing()
         return JSONResponse(
             {
                 "plan": 0 if standing.shown is None else standing.shown.number,

@@ -30,6 +30,8 @@ MOST_KEPT = 40
 """What-ifs and notes that are kept; of more, the latest."""
 LOOK_SECONDS = 1.0
 """How often the thread looks whether somebody else wrote something."""
+NEWS_SECONDS = 1.0
+"""How long whoever looks whether the next plan is here is kept waiting for it."""
 SWITCH_SECONDS = 0.001
 """How soon a thread that plans lets one that answers have its turn."""
 
@@ -122,6 +124,7 @@ class Live:
         self._wake = threading.Event()
         self._stopped = False
         self._guard = threading.Lock()
+        self._news = threading.Condition()
         self._not_kept: set[int] = set()
         self._notes: OrderedDict[int, tuple[str, ...]] = OrderedDict()
         self._supposed: OrderedDict[tuple[str, ...], Supposed] = OrderedDict()
@@ -163,6 +166,18 @@ class Live:
             return PlanStanding(shown, now, wrong)
         return PlanStanding(shown, now)
 
+    def await_news(self) -> PlanStanding:
+        """As ``standing``; while something is thought over only once that is done, or after ``NEWS_SECONDS``."""
+        standing, is_open = self.standing(), self._open()
+        if not (standing.is_old or is_open):
+            return standing
+        with self._news:
+            self._news.wait_for(lambda: self._shown is not standing.shown or self._open() != is_open, NEWS_SECONDS)
+        return self.standing()
+
+    def _open(self) -> list[Supposed]:
+        return [one for one in self.supposed() if one.is_open]
+
     def wrote(self, numbers: tuple[int, ...], notes: list[str]) -> None:
         """What somebody should know of entries that were just written; and a new plan is wanted."""
         with self._guard:
@@ -198,7 +213,10 @@ class Live:
             self._wake.wait(LOOK_SECONDS)
             self._wake.clear()
             try:
-                if not self._plan_again() and not self._suppose_next():
+                if self._plan_again() or self._suppose_next():
+                    with self._news:
+                        self._news.notify_all()
+                else:
                     self._stretch()
             except SupersededError:
                 self._wake.set()
@@ -244,9 +262,9 @@ class Live:
 
     def _suppose_next(self) -> bool:
         """Think the latest open what-if over; whether there was one."""
-        wanted = next((one for one in reversed(self.supposed()) if one.is_open), None)
-        if wanted is None:
+        if not (asked := self._open()):
             return False
+        wanted = asked[-1]
         try:
             answer = self._thought_over(wanted)
         except OptimiserError as trouble:
@@ -285,7 +303,7 @@ class Live:
                 raise SupersededError
             if self._wake.is_set():
                 self._wake.clear()
-                if _differ(planned, self.now()) or (idle and any(one.is_open for one in self.supposed())):
+                if _differ(planned, self.now()) or (idle and self._open()):
                     raise SupersededError
 
         return heed

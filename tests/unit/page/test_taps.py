@@ -17,6 +17,7 @@ from optimiser.errors import CallError
 from optimiser.ledger import Store
 from optimiser.model import events as h
 from optimiser.model.job import Severity
+from optimiser.page import live as page_live
 from optimiser.page.live import Live
 from tests.unit.page.serving_a_job import TODAY, Browser, numbers, served
 
@@ -399,6 +400,19 @@ def test_what_the_command_line_writes_is_seen(planning: Planning) -> None:
     browser.planned()
     assert "cloths" in browser.get("/diary")
     assert browser.client.get("/state").json() == {"plan": live.standing().shown.number, "known": len(numbers(live)), "old": False, "open": 0}  # type: ignore[union-attr] # noqa: E501 # fmt: skip
+
+
+def test_who_waits_for_a_plan_is_answered_once_it_is_here(planning: Planning, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(page_live, "NEWS_SECONDS", 300.0)
+    _, new = planning
+    browser = new()
+    assert browser.client.get("/state?wait=1").json()["old"] is False  # nothing is thought over: nobody waits
+    browser.post("/write/spent", word=["1.00", "cloths"])
+    answers: list[dict[str, object]] = []
+    asking = threading.Thread(target=lambda: answers.append(new().client.get("/state?wait=1").json()), daemon=True)
+    asking.start()
+    asking.join(60)
+    assert [answer["old"] for answer in answers] == [False]
 
 
 def test_a_word_to_remember_makes_no_new_plan(planning: Planning, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -5,6 +5,7 @@
   const open = document.querySelector("[data-open]");
   const fresh = document.querySelector(".fresh");
   let touched = false;
+  let waiting = body.dataset.old === "1" || open !== null; // the answer then comes once the plan is here
   let sent = false; // to load the page again now would lose the answer to what was just sent
   document.addEventListener("input", () => { touched = true; });
   document.addEventListener("click", (event) => { if (event.target.closest("summary")) { touched = true; } });
@@ -13,7 +14,7 @@
     if (sent) { return; }
     let wait = 3000;
     try {
-      const answer = await fetch("/state", { cache: "no-store", credentials: "same-origin" });
+      const answer = await fetch(waiting ? "/state?wait=1" : "/state", { cache: "no-store", credentials: "same-origin" });
       const state = await answer.json();
       const newer = state.plan > Number(body.dataset.plan) || state.known !== Number(body.dataset.known);
       const settled = open && state.open < Number(open.dataset.open);
@@ -22,11 +23,12 @@
         if (!touched) { window.location.reload(); return; }
         if (fresh) { fresh.hidden = false; }
       }
-      wait = state.old || open ? 700 : 3000;
+      waiting = state.old || open !== null;
+      wait = waiting ? 100 : 3000;
     } catch (error) { wait = 5000; }
     window.setTimeout(look, wait);
   }
-  if (body.dataset.live === "1") { window.setTimeout(look, body.dataset.old === "1" || open ? 400 : 3000); }
+  if (body.dataset.live === "1") { window.setTimeout(look, waiting ? 100 : 3000); }
 
   const slider = document.getElementById("pot-slider");
   const amount = document.getElementById("pot-amount");
