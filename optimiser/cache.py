@@ -27,6 +27,8 @@ class Cache:
 
     def __init__(self, folder: Path, most_bytes: int = MOST_BYTES) -> None:
         self.folder, self.most_bytes = folder, most_bytes
+        self._room = 0
+        """What may be put in before the folder, in which there may be thousands of files, is looked through again."""
 
     @classmethod
     def of_user(cls, name: str) -> Cache:
@@ -54,22 +56,25 @@ class Cache:
             self.folder.mkdir(parents=True, exist_ok=True)
             with files.put_in_place(self._path(name)) as (file,):
                 file.write(_digest(name, body) + body)
-            self._make_way()
+            self._room -= DIGEST + len(body)
+            if self._room < 0:
+                self._make_way()
 
     def _path(self, name: str) -> Path:
         return self.folder / name
 
     def _make_way(self) -> None:
         """Stay within the bound."""
-        there = [(path, path.stat()) for path in self.folder.iterdir() if path.is_file()]
+        with os.scandir(self.folder) as entries:
+            there = [(Path(entry), entry.stat()) for entry in entries if entry.is_file()]
         size = sum(known.st_size for _, known in there)
-        if size <= self.most_bytes:
-            return
-        for path, known in sorted(there, key=lambda pair: pair[1].st_mtime):
-            path.unlink(missing_ok=True)
-            size -= known.st_size
-            if size <= SHRUNK_TO * self.most_bytes:
-                return
+        if size > self.most_bytes:
+            for path, known in sorted(there, key=lambda pair: pair[1].st_mtime):
+                path.unlink(missing_ok=True)
+                size -= known.st_size
+                if size <= SHRUNK_TO * self.most_bytes:
+                    break
+        self._room = self.most_bytes - size
 
 
 def name_of(parts: Iterable[bytes]) -> str:
