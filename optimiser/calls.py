@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from contextvars import ContextVar
+from itertools import takewhile
 from pathlib import Path
+from types import MappingProxyType
 
 from optimiser.text import in_shell
 
@@ -16,8 +19,23 @@ def are_about(job: Path) -> None:
     _JOB.set("" if job == Path() else in_shell(str(job)))
 
 
+_PLACES: ContextVar[Mapping[str, str]] = ContextVar("places", default=MappingProxyType({}))
+
+
+def are_made_at(places: Mapping[str, str]) -> None:
+    """In this context nothing is typed: in the place of these verbs stands where that is done which they do."""
+    _PLACES.set(places)
+
+
 def call(verb: str, *words: str) -> str:
-    """A call of the job of this context; the words stand as they are to be typed."""
+    """A call of the job of this context; the words stand as they are to be typed.
+
+    Where nothing is typed the place, and what it is about: options are fields there.
+    """
+    place = _PLACES.get().get(verb)
+    if place is not None:
+        about = " ".join(takewhile(lambda word: not word.startswith("--"), words))
+        return f"{place} ({about})" if about else place
     return " ".join(filter(None, ("optimiser", verb, _JOB.get(), *words)))
 
 

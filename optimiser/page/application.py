@@ -19,11 +19,11 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
-from starlette.types import ASGIApp
+from starlette.types import ASGIApp, Receive, Scope, Send
 
-from optimiser import service, starting
+from optimiser import calls, service, starting
 from optimiser.errors import EXIT_FAULT, CallError, OptimiserError, RecordError
-from optimiser.page import faults, papers, sheet_views, taps, uploads, views, whatif
+from optimiser.page import faults, papers, places, sheet_views, taps, uploads, views, whatif
 from optimiser.page.forms import Sent, sent
 from optimiser.page.gate import Gate, Sessions, cookie_of
 from optimiser.page.live import Live
@@ -270,7 +270,7 @@ class Pages:
             sys.stderr.write(wording.error(error))
         if not request.scope.get("session"):
             return HTMLResponse(html.filled("page/code.html", wrong=" ".join(said)), status)
-        return self.filled(request, "wrong.html", "", status, lines=said, ways=views.ways_here(said))
+        return self.filled(request, "wrong.html", "", status, lines=said, ways=places.named_in(said))
 
 
 def application(live: Live, sessions: Sessions, dropped: Uploads, hosts: Iterable[str], cookie: str) -> ASGIApp:
@@ -309,7 +309,12 @@ def application(live: Live, sessions: Sessions, dropped: Uploads, hosts: Iterabl
 
     kinds: tuple[Any, ...] = (HTTPException, OptimiserError, Exception)
     inner = Starlette(routes=routes, exception_handlers=dict.fromkeys(kinds, wrong))
-    return Gate(inner, hosts, sessions, cookie)
+
+    async def here(scope: Scope, receive: Receive, send: Send) -> None:
+        calls.are_made_at(places.NAMES)
+        await inner(scope, receive, send)
+
+    return Gate(here, hosts, sessions, cookie)
 
 
 SERVED = (

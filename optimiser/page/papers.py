@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from starlette.exceptions import HTTPException
 
-from optimiser import service
+from optimiser import calls, service
 from optimiser.errors import CallError
 from optimiser.model.report import Report
 from optimiser.page.live import Live
@@ -50,6 +50,7 @@ def paper(live: Live, file: str) -> tuple[str, str]:
 
     Raises ``HTTPException`` 404 where there is none of this name, ``CallError`` where there is no plan yet.
     """
+    calls.are_made_at({})  # a paper is read elsewhere
     if file in SALE:
         return html.sale(service.sale_paper(live.now()), prices=SALE[file][1]), "text/html"
     wanted = next((one for one in PLANNED if one.file == file), None)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import shlex
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -17,7 +16,6 @@ from optimiser.model.report import Report
 from optimiser.model.tonight import Doing, Task
 from optimiser.page.faults import OF
 from optimiser.page.live import PlanStanding, Shown, Supposed
-from optimiser.page.taps import UNDERSTOOD
 from optimiser.show import (
     begun,
     cause_words,
@@ -51,19 +49,6 @@ PLACES = (
     ("/diary", "Diary"),
     ("/papers", "Papers"),
 )
-
-
-TYPED = re.compile(r"\boptimiser ([a-z]+)")
-WAYS = {
-    **{verb: (f"/write#{verb}", f"Write down: {verb}") for verb in UNDERSTOOD},
-    **dict.fromkeys(("strike", "undo", "diary"), ("/diary", "The diary")),
-    "quotes": ("/sheets", "Suppliers' sheets"),
-    "report": ("/papers", "Papers"),
-    "add": ("/fault", "A new fault"),
-    **dict.fromkeys(("plan", "orders", "moved"), ("/plan", "The plan")),
-    **dict.fromkeys(("compare", "stretch"), ("/whatif", "What if")),
-}
-"""Where on the page the verbs of the command line are."""
 
 
 @dataclass(frozen=True)
@@ -457,12 +442,6 @@ def _switches(known: Comparison) -> Iterable[str]:
         if row is not taken:
             what = f"{wording.repair(job, row.option)}, {wording.sources(job, row.option)}"
             yield f"{what}: {compare_words.loses(plan, row)}."
-
-
-def ways_here(said: Iterable[str]) -> tuple[tuple[str, str], ...]:
-    """The places of the page for the lines that a text would have typed."""
-    verbs = dict.fromkeys(verb for text in said for verb in TYPED.findall(text))
-    return tuple(dict.fromkeys(WAYS[verb] for verb in verbs if verb in WAYS))
 
 
 FIELDS = {"--price": "The price", "--cost": "What it cost", "--postage": "The postage", "--deposit": "The deposit"}

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shutil
 from collections.abc import Callable
+from contextvars import copy_context
 from datetime import UTC, datetime
 from html import unescape
 from pathlib import Path
@@ -12,9 +13,10 @@ from urllib.parse import unquote
 
 import pytest
 
-from optimiser import money, patterns, service, starting
+from optimiser import calls, money, patterns, service, starting
+from optimiser.calls import call
 from optimiser.model.plan import Plan
-from optimiser.page import views
+from optimiser.page import places, views
 from optimiser.page.live import Live, PageClock
 from optimiser.show import order_letters
 from tests import planned
@@ -191,17 +193,25 @@ def test_what_is_asked_says_of_what(planning: Planning) -> None:
     assert len(numbers(live)) == 1
 
 
-def test_where_a_line_is_to_be_typed_the_page_says_where_it_is_tapped(quiet: tuple[Live, Browser]) -> None:
+def test_no_sentence_on_the_page_tells_anybody_to_type(quiet: tuple[Live, Browser]) -> None:
+    """What the command line would have typed is said by where it is tapped, with a way there."""
     _, browser = quiet
-    refused = browser.post("/write/bought", word="a part of no job")
-    assert refused.status_code == 422
-    assert "On this page:" not in said(refused.text)
-    assert ways_here("Say: optimiser strike 7, or: optimiser bought x from y") == ("/diary", "/write#bought")
-    assert ways_here("optimiserstrike and optimiser guide") == ()
+    page = browser.get("/write")
+    for verb, words in (("fitted", ["9"]), ("bought", ["lamp"]), ("found", ["hello", "there"]), ("returned", ["x"])):
+        refused = browser.send(f"/write/{verb}", browser.fields(page) | {"word": words})
+        assert refused.status_code in (200, 422)  # asked about, or refused
+        assert not re.search(rf"optimiser ({'|'.join(places.PLACES)})\b", said(refused.text)), said(refused.text)
 
 
-def ways_here(text: str) -> tuple[str, ...]:
-    return tuple(address for address, _ in views.ways_here([text]))
+def test_what_is_typed_elsewhere_is_named_by_its_place() -> None:
+    def said_here() -> list[str]:
+        calls.are_made_at(places.NAMES)
+        return [call("strike", "7"), call("bought", "x", "--price", "1"), call("diary"), call("guide", "page")]
+
+    told = copy_context().run(said_here)
+    assert told == ["strike in “The diary” (7)", "“Write down: bought” (x)", "“The diary”", "optimiser guide page"]
+    assert [address for address, _ in places.named_in(told)] == ["/diary", "/write#bought"]
+    assert call("strike", "7") == "optimiser strike 7"
 
 
 def test_an_order_has_its_letter_to_send_from_the_phone(planning: Planning) -> None:
