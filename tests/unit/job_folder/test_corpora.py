@@ -31,7 +31,9 @@ def read_as(part: Part, systems: str, severity: str) -> str:
     fault, read = known_names.fault(written, NOWHERE), known_names.part(part, NOWHERE)
     unsaid = protection.barred(read, fault, "salvage") == Bar.KIND_NOT_SAID
     kind = protection.kind_of(read, fault)
-    return "protected" if unsaid or kind in ("coupling-or-lifting", "other-safety") else kind or "open"
+    if unsaid or kind in ("coupling-or-lifting", "other-safety"):
+        return "protected"
+    return "open" if kind in (None, "free") else kind
 
 
 @pytest.mark.parametrize("lot", lots("parts"))
@@ -113,6 +115,21 @@ def test_what_a_checks_title_says_to_mind(lot: str) -> None:
 )  # fmt: skip
 def test_what_a_part_comes_with_and_is_called_elsewhere(title: str, kind: str | None) -> None:
     assert package_data.part_words().implied(title, "")[0] == kind
+
+
+@pytest.mark.parametrize(
+    ("title", "harmless"),
+    [
+        ("Brake cleaner 500 ml", True), ("Tyre inflator, 12 V, lighter socket", True), ("Brake pedal rubber", True),
+        ("Brake cleaner, pads", False), ("Brake cleaner (with brake pads)", False), ("Brake cleaner and discs", False),
+        ("Rubber brake pedal", False), ("Tyre inflator with tyre", False), ("Brake cleaner/disc", False),
+    ],
+)  # fmt: skip
+def test_what_is_harmless_is_free_in_a_fault_of_the_brakes_unless_a_part_is_named_beside_it(
+    title: str, harmless: bool
+) -> None:
+    part, brakes = Part(id="p1", title=title), "brakes|tyres"
+    assert (read_as(part, brakes, "dangerous") == "open") == harmless
 
 
 def test_a_name_in_another_language_says_no_less_than_the_english_one() -> None:
