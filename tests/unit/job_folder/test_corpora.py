@@ -189,6 +189,12 @@ ESCAPED = [
     ("Medir la tensión en la toma", "live"),
     ("Battery tester on the leisure battery", "live"),
     ("On the two-post lift, wobble the arms", "raised"),
+    ("Short thrash down the bypass, then feel the hubs", "driven"),
+    ("A few miles with the caravan on", "driven"),
+    ("Leg in a tub, does the tell-tale squirt?", "engine-running"),
+    ("Start and listen at the tappets", "engine-running"),
+    ("Prop the trailer up and turn the hub", "raised"),
+    ("Lead in the mains: does the case tingle?", "live"),
 ]
 
 
@@ -211,6 +217,13 @@ def test_a_check_that_runs_or_raises_something_says_so(title: str, danger: str) 
         "Mesurer la tension de la courroie",
         "Lift one end of the mat",
         "Start from the battery and follow the lead",
+        "Ride-on seat: look at the springs",
+        "Tilt the tractor seat",
+        "Give the wheel a good spin by hand",
+        "Jack points: any rust?",
+        "Set the thermostat at forty degrees",
+        "An air blast along the pipe",
+        "Look at the plug in the socket for rust",
     ],
 )  # fmt: skip
 def test_a_check_that_runs_no_engine_is_left_alone(title: str) -> None:
