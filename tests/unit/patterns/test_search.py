@@ -106,8 +106,10 @@ def test_what_everybody_has_tried_tells_nothing() -> None:
 @pytest.mark.parametrize(
     ("said", "name"),
     [
-        ("driver behind saw no red lights as I stopped", "brake-lights-dead"), ("hand brek never grips", "handbrake-weak"),
-        ("derv all over the pump", "diesel-leak"), ("tingle off the door on hook-up", "camper-mains-trips"),
+        ("driver behind saw no red lights as I stopped", "brake-lights-dead"),
+        ("hand brek never grips", "handbrake-weak"),
+        ("derv all over the pump", "diesel-leak"),
+        ("tingle off the door on hook-up", "camper-mains-trips"),
     ],
 )
 def test_a_danger_said_in_everyday_words_is_among_those_offered(said: str, name: str) -> None:
