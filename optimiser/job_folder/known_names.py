@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping
 from functools import cache
 
@@ -14,6 +15,9 @@ _ENDINGS = ("system", "part")
 Table = Callable[[], Mapping[str, Mapping[str, Iterable[str]]]]
 """A table of ``package_data`` whose rows hold their everyday ``names``."""
 _JOINING = frozenset({"and", "und", "et", "en", "y", "e", "i", "och", "og", "the"})
+_AND = re.compile(r"[\s-]+(?:and|und|et|en|y|e|i|och|og)[\s-]+(?:the[\s-]+)?|\s*[&+,/]\s*")
+_BESIDE = frozenset({"pipe", "hose", "tube", "line", "mount", "bracket", "clip", "seal", "gasket"})
+"""Pieces that many systems have: beside the name of one they are of it."""
 _NO_ROW: Mapping[str, Iterable[str]] = {"kinds": ()}
 
 
@@ -61,7 +65,9 @@ def plain_name(word: str, table: Table) -> str | None:
     """The plain name that a word stands for; None for one that nobody knows. Hyphens and plurals make no difference."""
     by_key = _by_key(table)
     known = by_key.get(_key(word)) or _said_twice(word, by_key)
-    return known or (by_key.get(_key(_what(word))) if table is package_data.systems else None)
+    if known or table is not package_data.systems:
+        return known
+    return by_key.get(_key(_what(word))) or _things_joined(word, by_key)
 
 
 def _what(word: str) -> str:
@@ -80,6 +86,13 @@ def _saying_which() -> frozenset[str]:
 def _said_twice(word: str, by_key: Mapping[str, str]) -> str | None:
     """What each word of a name stands for, where all stand for the same: "frenos-abs"; else None."""
     meant = {by_key.get(_key(each)) for each in words_of(word) if each not in _JOINING}
+    return meant.pop() if len(meant) == 1 else None
+
+
+def _things_joined(word: str, by_key: Mapping[str, str]) -> str | None:
+    """What the things of a name stand for, where all stand for the same: "radiator and hoses"; else None."""
+    things = [thing for thing in _AND.split(word.lower()) if not _BESIDE.issuperset(words_of(thing))]
+    meant = {by_key.get(_key(thing)) for thing in things}
     return meant.pop() if len(meant) == 1 else None
 
 

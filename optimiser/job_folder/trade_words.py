@@ -42,6 +42,7 @@ _PLACED = re.compile(r"\b(?:behind|beside|beneath|under|below|above)\b")
 _ENDS = (_WITH, _COMMA, _FOR, re.compile(r"\bof\b"), _PLACED)
 """What ends the name of a part: what follows is thrown away, or stands in front of the name as well."""
 _ANY_END = re.compile("|".join(sign.pattern for sign in _ENDS if sign is not _PLACED))
+_PIECES = re.compile(rf"{_ANY_END.pattern}|{_AND.pattern}|[()\[\]{{}}:]")
 _NOT = frozenset({"before", "without", "not", "never", "no"})
 _FILLERS = frozenset({"the", "a", "an", "it", "is", "its", "her", "him", "them", "both", "this", "that"})
 _OF = frozenset({"de", "du", "des", "di", "del", "della", "dei", "do", "da", "d"})
@@ -50,6 +51,8 @@ _SHORTEST_GLUED, _LONGEST_GLUED = 3, 40
 _SHORTEST_ENDING = 5
 """Letters that a word has at the least, at the end of a longer one, to make another thing of it."""
 _SHORTEST_MISSPELT, _SHORTEST_GLUED_MISSPELT = 6, 8
+FREE = "free"
+"""The kind of a part that may be bought used."""
 MOST_REMEMBERED = 10_000
 """Names and words of which it is remembered what they are made of."""
 
@@ -93,6 +96,8 @@ class PartWords:
     same: Mapping[str, str]
     others: frozenset[Words]
     """What a name ends or begins with that is of another thing, whatever else stands in it."""
+    harmless: frozenset[Words]
+    """What is free where nothing else is said: no word beside it may be of another part."""
     fixings: frozenset[str]
     even_with: frozenset[str]
     """Kinds that a part is of that comes with one of them."""
@@ -117,6 +122,7 @@ class PartWords:
             plain=frozenset(general["plain"]),
             same=general["same"],
             others=frozenset(way for each in general["others"] for way in spelt_out(each)),
+            harmless=frozenset(way for each in general["harmless"] for way in spelt_out(each)),
             fixings=frozenset(general["fixings"]),
             even_with=frozenset(kind for kind, row in kinds.items() if row.get("even_with")),
             begin={stem: kind for kind, row in kinds.items() for stem in row.get("begin", ())},
@@ -140,7 +146,9 @@ class PartWords:
     def _judged(self, title: str, name: str) -> tuple[str | None, Words]:
         if not self._may_speak(title) and not self._may_speak(name):
             return None, ()
-        text = next((text for each in (title, name) if any(self._left(text := _plainly(each)))), "")
+        said, text = next(((each, text) for each in (title, name) if any(self._left(text := _plainly(each)))), ("", ""))
+        if self._is_harmless(said):
+            return FREE, ()
         head, *turned = self._readings(_INITIAL.sub(self._initial, _SIDES.sub(" ", text)).replace(":", " "))
         readings = (head, *turned)
         named = [k for way in (self._phrase, self._together, self._named_elsewhere) if (k := _first(way, readings))]
@@ -150,6 +158,11 @@ class PartWords:
             kind = self._gravest(filter(None, inside)) or _first(self._begun, readings)
         kind = next((each for each in self._brought(text) if each in self.even_with), kind)
         return kind, () if kind else self._bare(head)
+
+    def _is_harmless(self, said: str) -> bool:
+        """Whether a whole name is one of ordinary things, with nothing beside it that is a part: "brake cleaner"."""
+        name, *beside = _PIECES.split(unaccented(said.lower()).replace("_", " "))
+        return self._left(name) in self.harmless and all(self._judged(each, "") == (None, ()) for each in beside)
 
     def _may_speak(self, text: str) -> bool:
         """Whether a word of the text begins as one that is known does: of a catalogue's names few do."""
@@ -164,7 +177,8 @@ class PartWords:
 
     @cached_property
     def _beginnings(self) -> frozenset[str]:
-        known = (*self._known, *self.same, *self._foreign_begin, *self.begin)
+        harmless = (way[0] for way in self.harmless)
+        known = (*self._known, *self.same, *self._foreign_begin, *self.begin, *harmless)
         return frozenset(word[:_SHORTEST_GLUED] for word in known)
 
     def _initial(self, said: re.Match[str]) -> str:

@@ -51,6 +51,10 @@ LEAST_BEGUN = 5
 """Letters that a word of another language has at the least to stand for what it begins."""
 RULED_OUT = re.compile(r"\bnot (?:the|my|its) [\w-]+(?=\s*(?:[.,;:!?)]|$)|\s+(?:and|but|nor|or)\b)", re.IGNORECASE)
 """What is said not to be it: "not the battery"; "not the best brakes" is none."""
+OFF_AND_ON = re.compile(
+    r"\b(?:even )?(?:after|tried) (?:turn|switch)ing (?:\w+ ){0,3}?off and (?:back )?on\b(?: again)?", re.IGNORECASE
+)
+"""What everybody has tried: it tells nothing of a fault."""
 _SOUND = (
     r"[\w-]+(?:['\u2019]s| is| are| was| were| works?| still works?| feels?)"
     r" (?:all |perfectly )?(?:fine|ok|okay|good|right|alright|grand|great|new|perfect|sound)"
@@ -223,8 +227,9 @@ def without_ruled_out(said: str) -> str:
 
     What is fine is left out where another thing is named: "brakes are fine but they grind" is about the brakes.
     """
-    others = FINE.sub(" ", said)
-    left = RULED_OUT.sub(" ", others if things().intersection(stemmed(others)) else said)
+    tried = OFF_AND_ON.sub(" ", said)
+    others = FINE.sub(" ", tried)
+    left = RULED_OUT.sub(" ", others if things().intersection(stemmed(others)) else tried)
     return left if any(_told(left)) else said
 
 

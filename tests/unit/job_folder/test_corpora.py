@@ -31,7 +31,9 @@ def read_as(part: Part, systems: str, severity: str) -> str:
     fault, read = known_names.fault(written, NOWHERE), known_names.part(part, NOWHERE)
     unsaid = protection.barred(read, fault, "salvage") == Bar.KIND_NOT_SAID
     kind = protection.kind_of(read, fault)
-    return "protected" if unsaid or kind in ("coupling-or-lifting", "other-safety") else kind or "open"
+    if unsaid or kind in ("coupling-or-lifting", "other-safety"):
+        return "protected"
+    return "open" if kind in (None, "free") else kind
 
 
 @pytest.mark.parametrize("lot", lots("parts"))
@@ -115,6 +117,21 @@ def test_what_a_part_comes_with_and_is_called_elsewhere(title: str, kind: str | 
     assert package_data.part_words().implied(title, "")[0] == kind
 
 
+@pytest.mark.parametrize(
+    ("title", "harmless"),
+    [
+        ("Brake cleaner 500 ml", True), ("Tyre inflator, 12 V, lighter socket", True), ("Brake pedal rubber", True),
+        ("Brake cleaner, pads", False), ("Brake cleaner (with brake pads)", False), ("Brake cleaner and discs", False),
+        ("Rubber brake pedal", False), ("Tyre inflator with tyre", False), ("Brake cleaner/disc", False),
+    ],
+)  # fmt: skip
+def test_what_is_harmless_is_free_in_a_fault_of_the_brakes_unless_a_part_is_named_beside_it(
+    title: str, harmless: bool
+) -> None:
+    part, brakes = Part(id="p1", title=title), "brakes|tyres"
+    assert (read_as(part, brakes, "dangerous") == "open") == harmless
+
+
 def test_a_name_in_another_language_says_no_less_than_the_english_one() -> None:
     """A lone English word may be something else: "caliper"."""
     said = package_data.part_words()
@@ -172,6 +189,12 @@ ESCAPED = [
     ("Medir la tensión en la toma", "live"),
     ("Battery tester on the leisure battery", "live"),
     ("On the two-post lift, wobble the arms", "raised"),
+    ("Short thrash down the bypass, then feel the hubs", "driven"),
+    ("A few miles with the caravan on", "driven"),
+    ("Leg in a tub, does the tell-tale squirt?", "engine-running"),
+    ("Start and listen at the tappets", "engine-running"),
+    ("Prop the trailer up and turn the hub", "raised"),
+    ("Lead in the mains: does the case tingle?", "live"),
 ]
 
 
@@ -194,6 +217,13 @@ def test_a_check_that_runs_or_raises_something_says_so(title: str, danger: str) 
         "Mesurer la tension de la courroie",
         "Lift one end of the mat",
         "Start from the battery and follow the lead",
+        "Ride-on seat: look at the springs",
+        "Tilt the tractor seat",
+        "Give the wheel a good spin by hand",
+        "Jack points: any rust?",
+        "Set the thermostat at forty degrees",
+        "An air blast along the pipe",
+        "Look at the plug in the socket for rust",
     ],
 )  # fmt: skip
 def test_a_check_that_runs_no_engine_is_left_alone(title: str) -> None:

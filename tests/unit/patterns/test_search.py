@@ -40,7 +40,7 @@ def test_each_half_is_found(half: str) -> None:
     assert wrong == []
 
 
-@pytest.mark.parametrize("lot", range(3, 12))
+@pytest.mark.parametrize("lot", range(3, 14))
 def test_one_fault_is_found_and_two_or_none_are_asked_about(lot: int) -> None:
     with (CORPORA / f"lay_{lot}.csv").open(encoding="utf-8", newline="") as file:
         rows = [(row["phrase"], {*re.findall(r"[^ |]+", row["patterns"])}, row["also"]) for row in csv.DictReader(file)]
@@ -97,6 +97,25 @@ def test_what_is_said_not_to_be_it_tells_nothing() -> None:
     assert without_ruled_out("not the best brakes") == "not the best brakes"
 
 
+def test_what_everybody_has_tried_tells_nothing() -> None:
+    told = "abs light wont go off even after turning the car off and on again"
+    assert patterns.search(told, CATALOGUE)[0].pattern.id == "abs-lamp"
+    assert without_ruled_out("the wipers keep turning off and on") == "the wipers keep turning off and on"
+
+
+@pytest.mark.parametrize(
+    ("said", "name"),
+    [
+        ("driver behind saw no red lights as I stopped", "brake-lights-dead"),
+        ("hand brek never grips", "handbrake-weak"),
+        ("derv all over the pump", "diesel-leak"),
+        ("tingle off the door on hook-up", "camper-mains-trips"),
+    ],
+)
+def test_a_danger_said_in_everyday_words_is_among_those_offered(said: str, name: str) -> None:
+    assert name in {one.pattern.id for one in patterns.search(said, CATALOGUE)}
+
+
 def test_what_is_fine_tells_nothing_beside_another_thing() -> None:
     (first,) = patterns.search("brakes are fine but radio is dead", CATALOGUE)[:1]
     assert first.pattern.id == "radio-dead"
@@ -120,6 +139,7 @@ def test_a_word_written_apart_is_found() -> None:
         ("engine knocks", ""), ("engine knocking when warm", ""),
         ("tractor won't start", "traction-drive-slips"), ("tractor will not start", "traction-drive-slips"),
         ("smell of gas", ""), ("gas leak", ""), ("front brake lever spongy", ""), ("tow bar bent", ""),
+        ("a hooligan snapped the aerial", ""), ("lost the locking wheel nut key", ""),
     ],
 )  # fmt: skip
 def test_words_that_may_mean_several_things_are_asked_about(said: str, never_first: str) -> None:
