@@ -14,7 +14,7 @@ from optimiser.job_folder import opening, package_data
 from optimiser.job_folder.known_cells import SPACES, KnownCells, quote_of, values
 from optimiser.job_folder.problems import Place, did_you_mean, listed, shown
 from optimiser.job_folder.row_reader import LENIENT, keys_of, record
-from optimiser.model.quotes import Quote, Supplier
+from optimiser.model.quotes import STILL_TO_BE_ASKED, Quote, Supplier
 from optimiser.money import NO_CURRENCY, Currency
 from optimiser.text import plain_again
 
@@ -162,6 +162,9 @@ def suppliers(page: SheetText, currency: Currency | None) -> tuple[Supplier, ...
         supplier = record(Supplier, row.cells(SUPPLIER_COLUMNS), place, currency or LENIENT)
         if supplier is None:
             continue
+        if supplier.id == STILL_TO_BE_ASKED:
+            complain_nobodys(place)
+            continue
         other = first.setdefault(supplier.id, row.line)
         if other == row.line:
             found.append(supplier)
@@ -169,6 +172,12 @@ def suppliers(page: SheetText, currency: Currency | None) -> tuple[Supplier, ...
             told = f"{shown(supplier.id)}, as in row {other}"
             place.complain("supplier", found=told, expected="each supplier once", mend="take one of the two rows out")
     return tuple(found)
+
+
+def complain_nobodys(place: Place) -> None:
+    """Note a supplier by the name under which rough prices stand, of which nobody is the supplier."""
+    found, mend = f"{STILL_TO_BE_ASKED}, which stands for nobody yet", "write the name of the shop that it is"
+    place.complain("supplier", found=found, expected="the name of a shop", mend=mend)
 
 
 def _header_fits(header: list[str], columns: tuple[str, ...], needed: tuple[str, ...], place: Place) -> bool:

@@ -14,7 +14,7 @@ from optimiser.job_folder.opening import UnfitError
 from optimiser.job_folder.problems import Complaints, Place, shown
 from optimiser.job_folder.quote_sheets import SheetText
 from optimiser.model.job import Job, Settings
-from optimiser.model.quotes import Quote, Supplier
+from optimiser.model.quotes import STILL_TO_BE_ASKED, Quote, Supplier
 from optimiser.money import Currency
 
 JOB_FILE = "job.toml"
@@ -44,6 +44,10 @@ def job(folder: Path, today: date, written: str | None = None) -> Job:
     before = complaints.count
     terms = {supplier.id: supplier for supplier in suppliers}
     quotes = tuple(quote_sheets.quotes(_pages(folder, complaints), terms, currency))
+    for quote in quotes:
+        if quote.supplier == STILL_TO_BE_ASKED:
+            file, line = quote.line
+            quote_sheets.complain_nobodys(Place(complaints, file).at(f"row {line}"))
     if tables is not None:
         quoted = frozenset(quote.part for quote in quotes) if complaints.count == before else None
         consistency.examine(tables, quoted, place)

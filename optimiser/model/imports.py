@@ -13,7 +13,7 @@ from enum import StrEnum
 from optimiser.errors import Problem
 from optimiser.model import protection
 from optimiser.model.job import Job
-from optimiser.model.quotes import CONDITIONS, Condition
+from optimiser.model.quotes import CONDITIONS, STILL_TO_BE_ASKED, Condition
 from optimiser.money import Currency
 
 
@@ -111,6 +111,7 @@ class Known:
         parts = dict.fromkeys(named, "") | {part.id: part.title for part in job.parts}
         quoted = dict.fromkeys((quote.supplier for quote in job.quotes if quote.supplier), "")
         suppliers = quoted | {supplier.id: supplier.title for supplier in job.suppliers}
+        suppliers.pop(STILL_TO_BE_ASKED, None)  # nobody sends a sheet from there
         own = Told(columns=job.words.headings, words={**job.words.cells, **job.words.conditions})
         users = protection.users(job.faults)
         never = frozenset(

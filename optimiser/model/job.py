@@ -363,6 +363,8 @@ class Job(Record):
     """Open faults that the person leaves as they are, each with the entry that says so: no plan works on them."""
     untested: Mapping[str, tuple[str, ...]] = no_key({})
     """Cured faults with the systems that their owner worked on without a licence, and nobody licensed has tested."""
+    unproven: tuple[str, ...] = no_key(())
+    """Cured dangerous faults that no workshop put right, of which no test by somebody licensed is told."""
     tried_on: Mapping[str, tuple[str, ...]] = no_key({})
     """By fault the quotes and shelf rows that an attempt there has used up: they are not offered there again."""
     on_order: tuple[OnOrder, ...] = no_key(())

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from enum import StrEnum
 
 from optimiser.model.base import Record
-from optimiser.model.job import Fault, Job
+from optimiser.model.job import Fault, Job, Severity
 from optimiser.names import id_for
 
 
@@ -129,6 +129,12 @@ class FaultStory(Record):
         """Licensed systems that it was put right on by an owner who is not licensed for them."""
         last = next((deed for deed in reversed(self.deeds) if deed.mended or deed.result == TESTED), None)
         return last.unlicensed if last is not None and self.done else ()
+
+    @property
+    def unproven(self) -> bool:
+        """Whether it was dangerous, is mended, and no test of it by somebody licensed is told since."""
+        last = next((deed for deed in reversed(self.deeds) if deed.mended or deed.result == TESTED), None)
+        return self.done and self.fault.severity == Severity.DANGEROUS and (last is None or last.result != TESTED)
 
 
 class SalePaper(Record):

@@ -24,7 +24,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from optimiser import calls, service, starting
 from optimiser.errors import EXIT_FAULT, CallError, OptimiserError, RecordError
 from optimiser.page import faults, papers, places, sheet_views, taps, uploads, views, whatif
-from optimiser.page.forms import Sent, sent
+from optimiser.page.forms import FORM, Refilled, Sent, sent
 from optimiser.page.gate import Gate, Sessions, cookie_of
 from optimiser.page.live import Live
 from optimiser.page.uploads import Uploads
@@ -35,6 +35,8 @@ from optimiser.show.html.marks import short
 from optimiser.text import count
 
 Answer = Callable[[Request], Awaitable[Response]]
+MEND = 422
+"""The status of words that can be mended."""
 MOST_WRITTEN = 50
 """Entries that an address names to be told of."""
 MOST_ADDED = 9
@@ -48,11 +50,12 @@ class Pages:
         self.live, self.sessions, self.dropped, self.cookie = live, sessions, dropped, cookie
 
     def filled(
-        self, request: Request, template: str, here: str, status: int = 200, *, waiting: bool = False, **data: Any
-    ) -> Response:
-        """A page of this template in its frame."""
+        self, request: Request, template: str, here: str, status: int = 200, *,
+        waiting: bool = False, again: Refilled | None = None, **data: Any,
+    ) -> Response:  # fmt: skip
+        """A page of this template in its frame; ``again`` is a form in it that was refused."""
         token = self.sessions.token(request.scope["session"])
-        frame = views.frame(self.live.standing(), here, token, waiting=waiting)
+        frame = views.frame(self.live.standing(), here, token, again or Refilled(), waiting=waiting)
         return HTMLResponse(html.filled(f"page/{template}", frame=frame, **data), status)
 
     def next(self, request: Request) -> Response:
@@ -106,8 +109,18 @@ class Pages:
 
     def tap(self, request: Request, form: Sent) -> Response:
         verb = request.path_params["verb"]
-        done = taps.tap(self.live, verb, form)
+        try:
+            done = taps.tap(self.live, verb, form)
+        except OptimiserError as error:
+            return self._refused(request, form, error, "write.html", names=views.names(self.live.now().job))
         return self._after(request, f"/write/{verb}", form, done)
+
+    def _refused(self, request: Request, form: Sent, error: OptimiserError, template: str, **data: Any) -> Response:
+        """The page with the form once more, as it was filled; raises the error where there is nothing to mend in it."""
+        if form.text(FORM) is None or _status(error) != MEND:
+            raise error
+        again = Refilled(form, said := _said(error), places.named_in(said))
+        return self.filled(request, template, "", MEND, again=again, **data)
 
     def strike(self, request: Request, form: Sent) -> Response:
         return self._after(request, "/strike", form, taps.strike(self.live, form))
@@ -138,32 +151,46 @@ class Pages:
         words = request.query_params.get("words", "")
         about = starting.about(self.live.folder, self.live.clock.today())
         found = faults.found(words, starting.patterns(), about)
-        named = views.names(self.live.now().job)
-        return self.filled(request, "fault.html", "/fault", words=words[: faults.MOST_WORDS], found=found, names=named)
+        return self.filled(request, "fault.html", "/fault", **self._for_a_fault(words), found=found)
 
-    def add(self, _: Request, form: Sent) -> Response:
-        return _to("/", added=faults.add(self.live, form))
+    def _for_a_fault(self, words: str) -> dict[str, Any]:
+        names = views.names(self.live.now().job)
+        return {"words": words[: faults.MOST_WORDS], "names": names, "systems": faults.systems()}
 
-    def add_way(self, _: Request, form: Sent) -> Response:
-        return _to("/", added=[faults.add_way(self.live, form)])
+    def add(self, request: Request, form: Sent) -> Response:
+        try:
+            return _to("/", added=faults.add(self.live, form))
+        except OptimiserError as error:
+            return self._refused(request, form, error, "fault.html", **self._for_a_fault(""), found=())
+
+    def add_way(self, request: Request, form: Sent) -> Response:
+        try:
+            return _to("/", added=[faults.add_way(self.live, form)])
+        except OptimiserError as error:
+            return self._refused(request, form, error, "fault.html", **self._for_a_fault(""), found=())
 
     def take_out(self, _: Request, form: Sent) -> Response:
         faults.undo(self.live, tuple(form.all("added")))
         return _to("/")
 
     def sheets(self, request: Request) -> Response:
+        return self.filled(request, "sheets.html", "/sheets", **self._for_sheets())
+
+    def _for_sheets(self) -> dict[str, Any]:
         shown = self.live.shown
         names = None if shown is None else views.names(shown.now.job)
-        known = sheet_views.taken_in(service.taken_in(self.live.folder))
-        return self.filled(request, "sheets.html", "/sheets", names=names, taken_in=known)
+        return {"names": names, "taken_in": sheet_views.taken_in(service.taken_in(self.live.folder))}
 
     def drop(self, _: Request, form: Sent) -> Response:
         batch = self.dropped.lay_down([(each.filename or "", each.file) for each in form.files])
         return _to(f"/sheets/{batch.number}")
 
-    def told(self, _: Request, form: Sent) -> Response:
+    def told(self, request: Request, form: Sent) -> Response:
         """What a shop said of a part, as a sheet of one row."""
-        return _to(f"/sheets/{uploads.told_by_a_shop(self.dropped, form).number}")
+        try:
+            return _to(f"/sheets/{uploads.told_by_a_shop(self.dropped, form).number}")
+        except OptimiserError as error:
+            return self._refused(request, form, error, "sheets.html", **self._for_sheets())
 
     def sheet(self, request: Request) -> Response:
         """Sheets as they are understood so far."""
@@ -172,7 +199,7 @@ class Pages:
         today, doubts = job.settings.today or self.live.clock.today(), sheet_views.doubts(job, arrived)
         return self.filled(
             request, "sheet.html", "/sheets", sheets=sheet_views.sheets(job, arrived, today), doubts=doubts,
-            strangers=sheet_views.strangers(arrived, doubts), parts=views.names(job).parts,
+            strangers=sheet_views.strangers(arrived, doubts), names=views.names(job),
             told=sheet_views.settled(job, batch.told),
             number=batch.number, taken=sheet_views.standing(service.taken_in(self.live.folder), batch.taken),
         )  # fmt: skip
@@ -182,6 +209,8 @@ class Pages:
         batch = self.dropped.batch(request.path_params["number"])
         if form.text("what") == "forget":
             self.dropped.put(replace(batch, told=()))
+        elif form.text("what") == "whose":
+            self.dropped.put(uploads.whose(batch, form))
         elif form.text("what") == "without":
             left = tuple(path for path in batch.files if path.name != form.text("file"))
             self.dropped.put(replace(batch, files=left))
@@ -265,7 +294,7 @@ class Pages:
         if isinstance(error, HTTPException):
             said, status = (str(error.detail),), error.status_code
         else:
-            said, status = tuple(map(views.of_fields, views.lines(wording.error(error)))), _status(error)
+            said, status = _said(error), _status(error)
         if status == 500:
             sys.stderr.write(wording.error(error))
         if not request.scope.get("session"):
@@ -363,8 +392,13 @@ def _numbers(texts: Iterable[str]) -> list[int]:
     return [number for text in texts if (number := count(text)) is not None][:MOST_WRITTEN]
 
 
+def _said(error: Exception) -> tuple[str, ...]:
+    """What is wrong, line by line, in the names of the page's fields."""
+    return tuple(map(views.of_fields, views.lines(wording.error(error))))
+
+
 def _status(error: Exception) -> int:
     """What an error is in the terms of HTTP (RFC 9110): the page's own fault, the record's state, or the words."""
     if getattr(error, "exit_code", EXIT_FAULT) == EXIT_FAULT:
         return 500
-    return 503 if isinstance(error, RecordError) else 422
+    return 503 if isinstance(error, RecordError) else MEND

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from optimiser import job_folder, money, patterns, starting
 from optimiser.errors import CallError
+from optimiser.job_folder import package_data
 from optimiser.model.events import Happening
 from optimiser.model.job import Severity
 from optimiser.names import slug
@@ -31,6 +32,11 @@ class PatternShown:
     places: tuple[str, ...]
     causes: tuple[tuple[str, str], ...]
     sure: bool
+
+
+def systems() -> tuple[tuple[str, str], ...]:
+    """What a fault may belong to, by the names that the rules know."""
+    return tuple((name, name.replace("-", " ")) for name in sorted(package_data.systems()))
 
 
 def found(words: str, known: Mapping[str, Pattern], about: str) -> tuple[PatternShown, ...]:
@@ -115,9 +121,8 @@ def _plain(live: Live, sent: Sent) -> starting.Plain:
     title, grave = sent.text("title"), sent.text("severity")
     if title is None or grave is None or grave not in list(Severity):
         raise CallError("What is wrong, and how grave is it?", "Fill in both.")
-    return starting.Plain(
-        title, Severity(grave), _chance(sent), money.given(sent.text("price") or "0", live.now().job.currency)
-    )
+    price_minor, system = money.given(sent.text("price") or "0", live.now().job.currency), sent.text("system")
+    return starting.Plain(title, Severity(grave), _chance(sent), price_minor, systems=(system,) if system else ())
 
 
 def _chance(sent: Sent) -> float:

@@ -13,7 +13,7 @@ from starlette.requests import Request
 from optimiser.page.gate import Sessions
 from optimiser.text import count
 
-TOKEN, KNOWN, ANSWER = "token", "known", "answer"
+TOKEN, KNOWN, ANSWER, FORM = "token", "known", "answer", "form"
 MOST_FIELDS, MOST_FILES = 400, 10
 NOT_OURS = (
     "This form was not handed out by this page, or its session is over: open the page again. Nothing was written."
@@ -72,6 +72,35 @@ class Sent:
     def again(self) -> Sequence[tuple[str, str]]:
         """The fields that say what is meant, for the same form to be sent once more."""
         return tuple((key, text) for key, text in self.fields if key not in (TOKEN, KNOWN))
+
+
+class Refilled:
+    """A form that was refused, to be shown once more: what is wrong, the places that this names, and what stood in it.
+
+    The page says which form it begins; its fields then ask for theirs, in their order.
+    """
+
+    def __init__(
+        self, sent: Sent | None = None, wrong: Sequence[str] = (), ways: Sequence[tuple[str, str]] = ()
+    ) -> None:
+        self.form = "" if sent is None else sent.text(FORM) or ""
+        self.wrong, self.ways = wrong, ways
+        self._fields = () if sent is None else sent.fields
+        self._left: list[tuple[str, str]] = []
+
+    def begins(self, form: str) -> bool:
+        """Whether the form that begins is the one."""
+        its_own = bool(form) and form == self.form
+        self._left = list(self._fields) if its_own else []
+        return its_own
+
+    def next(self, name: str) -> str:
+        """What stood in the next field of this name."""
+        found = next((pair for pair in self._left if pair[0] == name), None)
+        if found is None:
+            return ""
+        self._left.remove(found)
+        return found[1].strip()
 
 
 def _several(text: str) -> list[str]:

@@ -14,6 +14,8 @@ from optimiser.show.html import marks
 from optimiser.show.wording import plain
 
 MOST_ROWS, MOST_LISTED = 200, 100
+NO_NAME = "THEIR-NAME"
+"""What stands in a printed option for a name that only a person knows."""
 
 
 @dataclass(frozen=True)
@@ -152,7 +154,11 @@ def doubts(job: Job, arrived: Sequence[Arrived]) -> tuple[Doubt, ...]:
             found=_cut(plain(one.found)),
             expected=_cut(plain(one.expected)),
             mend=_cut(plain(one.mend)),
-            ways=tuple((way, _cut(import_words.way(job, telling.meant(way)))) for way in telling.ways(one)),
+            ways=tuple(
+                (way, _cut(import_words.way(job, telling.meant(way))))
+                for way in telling.ways(one)
+                if NO_NAME not in way  # whose sheet it is has a field of its own
+            ),
             named=next((name for way in telling.ways(one) for name in telling.meant(way).parts), ""),
             is_open=is_read,
         )

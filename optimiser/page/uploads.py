@@ -148,6 +148,16 @@ def turn_back(live: Live, sent: Sent) -> TurnedBack:
         return service.take_out(live.folder, sheet, put_back=sent.text("what") == "back")
 
 
+def whose(batch: Batch, sent: Sent) -> Batch:
+    """The batch as the sheet of the supplier that a form names. Raises ``CallError`` where it names none."""
+    name = sent.text("supplier")
+    if name is None:
+        raise CallError("Whose sheet is it?", "Write the name of the shop.")
+    pairs = zip(batch.told[::2], batch.told[1::2], strict=True)
+    others = (word for pair in pairs if pair[0] != "--supplier" or "=" in pair[1] for word in pair)
+    return replace(batch, told=(*others, "--supplier", name.replace("=", " ")))
+
+
 def settled(batch: Batch, problems: Sequence[Problem], sent: Sent) -> Batch:
     """The batch with what a form chose for its doubts, and with what it typed.
 

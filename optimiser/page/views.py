@@ -15,6 +15,7 @@ from optimiser.model.plan import Comparison, Plan
 from optimiser.model.report import Report
 from optimiser.model.tonight import Doing, Task
 from optimiser.page.faults import OF
+from optimiser.page.forms import Refilled
 from optimiser.page.live import PlanStanding, Shown, Supposed
 from optimiser.show import (
     begun,
@@ -68,11 +69,12 @@ class Frame:
     old: bool
     said: tuple[str, ...]
     wrong: tuple[str, ...]
+    again: Refilled
     waiting: bool = False
 
 
-def frame(standing: PlanStanding, here: str, token: str, *, waiting: bool = False) -> Frame:
-    """The frame of a page; ``waiting``: it looks again by itself while the plan is old."""
+def frame(standing: PlanStanding, here: str, token: str, again: Refilled, *, waiting: bool = False) -> Frame:
+    """The frame of a page; ``waiting``: it looks again by itself while the plan is old; ``again``: a refused form."""
     shown, now = standing.shown, standing.now
     known = now or (shown.now if shown is not None else None)
     title = "" if known is None else marks.short(wording.title(known.folder), marks.MOST_OF_A_NAME)
@@ -87,6 +89,7 @@ def frame(standing: PlanStanding, here: str, token: str, *, waiting: bool = Fals
         old=standing.is_old,
         said=tuple(_how_it_stands(standing)),
         wrong=lines(standing.wrong),
+        again=again,
         waiting=waiting and standing.is_old and not standing.wrong,
     )
 

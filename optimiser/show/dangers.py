@@ -6,11 +6,13 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
+from optimiser.calls import call
 from optimiser.model import danger
 from optimiser.model.danger import Danger, DangerState
 from optimiser.model.job import FUEL, GAS, Job
 from optimiser.model.plan import Selection
 from optimiser.show import cause_words, wording
+from optimiser.text import in_shell
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -54,6 +56,12 @@ def lines(job: Job, selection: Selection | None = None, *, listed: bool = False)
             f"{MARK}NOT TESTED: nobody licensed for {systems} has put this right or tested it: {titles}."
             " Do not use it before one of them has tested it and that is written down."
         )
+    if unproven := [name for name in job.unproven if name not in job.untested]:
+        titles = "; ".join(cause_words.fault_title(job, name) for name in unproven)
+        yield (
+            f"{MARK}Mended, and no licensed test is written down: {titles}."
+            f" Once it has passed: {call('found', in_shell(unproven[0]), 'tested')}."
+        )
 
 
 def _not_put_right(found: Sequence[Danger], *, listed: bool) -> Iterator[str]:
@@ -91,4 +99,5 @@ def document(job: Job, selection: Selection | None = None) -> dict[str, Any]:
             for one in danger.dangers(job, selection)
         ],
         "untested": [{"id": name, "systems": list(systems)} for name, systems in job.untested.items()],
+        "unproven": list(job.unproven),
     }

@@ -115,6 +115,7 @@ class _Fold:
                 "suppliers": suppliers,
                 "left": dict(self.faults.left),
                 "untested": dict(self.faults.untested),
+                "unproven": tuple(fault.id for fault in closed if fault.id in self.faults.unproven),
                 "tried_on": self._tried_on(tried),
                 "on_order": self.shelf.on_order(),
                 "deposits_due": self.shelf.purchases.deposits_due(),

@@ -71,6 +71,8 @@ class Faults:
         """By fault the entry that leaves it as it is."""
         self.untested: dict[str, tuple[str, ...]] = {}
         """By cured fault the systems that only the licensed work on, and that none of them worked on or has tested."""
+        self.unproven: set[str] = set()
+        """The cured dangerous faults that no workshop put right, and that nobody licensed has tested since."""
         self.opened: set[str] = set()
         """The accesses that some check or attempt has needed."""
         self.renewed: dict[str, dict[str, float]] = {}
@@ -127,6 +129,7 @@ class Faults:
         history.cure = len(history.events) - 1 if works else history.cure
         if works:
             self.left.pop(fault_id, None)
+            self._to_be_proven(fault)
 
     def came_right(self, fault_id: str, number: int | None = None) -> None:
         """Close a fault that is gone though nothing cured it, which tells nothing of its cause or of its twins.
@@ -138,8 +141,13 @@ class Faults:
         history.events.append(Attempt(repair=None, origins=(), fits=(), proves=(), number=number))
         history.cure = len(history.events) - 1
         self.left.pop(fault_id, None)
+        self._to_be_proven(fault)
         if lacking := protection.licences_lacking(self.job, fault):
             self.untested[fault_id] = lacking
+
+    def _to_be_proven(self, fault: Fault) -> None:
+        if fault.severity == Severity.DANGEROUS:
+            self.unproven.add(fault.id)
 
     def _twins(self, fault: Fault) -> list[Fault]:
         return [f for f in self.rows.values() if fault.twin is not None and f.twin == fault.twin and f is not fault]
@@ -165,6 +173,9 @@ class Faults:
         if fitting.cured:
             self.left.pop(fitting.fault, None)
         self.untested.pop(fitting.fault, None)
+        self.unproven.discard(fitting.fault)
+        if fitting.cured and (repair is None or repair.by == "self"):
+            self._to_be_proven(fault)
         if repair is not None and fitting.cured and (own := protection.own_unlicensed(self.job, fault, repair)):
             self.untested[fitting.fault] = own
         if repair is None:
@@ -185,12 +196,14 @@ class Faults:
         self.histories[new.fault].cure = None
         self.left.pop(new.fault, None)
         self.untested.pop(new.fault, None)
+        self.unproven.discard(new.fault)
 
     def tested(self, fault_id: str) -> None:
         """Somebody licensed has passed a cured fault. Raises ``MisfitError`` where there is none such."""
         if self.histories[self._fault(fault_id).id].cure is None:
             raise MisfitError(f"{fault_id} is not cured")
         self.untested.pop(fault_id, None)
+        self.unproven.discard(fault_id)
 
     def leave(self, fault_id: str, number: int) -> None:
         """Leave a fault as it is. Raises ``MisfitError`` where there is none, or it is cured."""

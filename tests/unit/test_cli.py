@@ -167,7 +167,7 @@ PLAN_KEYS = {
 }  # fmt: skip
 PLAN_MORE = {"quotes_to_get", "rough_work", "expected_minutes", "minutes_not_said", "net_cost", "odds", "closed",
              "on_order", "deposits_due_back", "dangerous", "cheapest",
-             "sale", "safety_costs", "untested"}  # fmt: skip
+             "sale", "safety_costs", "unproven", "untested"}  # fmt: skip
 MONEY_KEYS = ["cap", "committed", "hold_back", "remaining", "orders", "direct", "deposits", "deposits_due",
               "fallbacks", "unspent"]  # fmt: skip
 FAULT_KEYS = {"id", "severity", "chance", "repair", "why", "parts", "direct_price", "minutes", "route"}

@@ -78,6 +78,8 @@ def _ended(one: FaultStory) -> str:
             f"{by}; work on {' and '.join(one.untested)} is for those licensed for it, and no test by one of them is"
             " told here"
         )
+    elif one.unproven:
+        said += "; no test of it by somebody licensed is told here"
     for finding in one.open_findings:
         said += f"; but what points at {wording.plain(finding.said)} was found and is open"
     return said

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import time
+from pathlib import Path
 
 import pytest
 
 from optimiser import job_folder
 from optimiser.errors import InputError
 from optimiser.job_folder import quote_sheets
+from optimiser.model.imports import Known
+from optimiser.model.quotes import STILL_TO_BE_ASKED
+from optimiser.quote_import import understand
 
 from .conftest import TODAY, lay
 
@@ -173,3 +177,27 @@ def test_a_large_sheet_is_read_in_a_few_seconds(good):
     job = good(M, {"quotes.csv": f"{HEAD},pack,note\n" + "a,s,new,12.50,2,some note\n" * 20_000})
     assert len(job.quotes) == 20_000
     assert time.perf_counter() - before < 5
+
+
+@pytest.mark.parametrize("sheet", ["quotes.csv", "suppliers.csv"])
+def test_nobody_supplies_what_is_still_to_be_asked_for(tmp_path: Path, sheet: str) -> None:
+    """Rough prices stand under that name: a shop by it would be taken for nobody."""
+    rows = {
+        "quotes.csv": f"{HEAD}\na,still-to-be-asked,new,1",
+        "suppliers.csv": "supplier,postage\nstill-to-be-asked,5.00",
+    }
+    lay(tmp_path, {"job.toml": M, sheet: rows[sheet]})
+    with pytest.raises(InputError) as caught:
+        job_folder.job(tmp_path, TODAY)
+    (problem,) = caught.value.problems
+    assert (problem.file, problem.where, problem.key) == (sheet, "row 2", "supplier")
+
+
+def test_no_sheet_is_taken_for_that_of_the_shop_still_to_be_asked(tmp_path: Path) -> None:
+    part = '[[part]]\nid = "disc"\nrough_price = { new = ["20.00", "30.00"] }\n'
+    fault = '[[fault]]\nid = "f"\nseverity = "minor"\n[[fault.repair]]\nchance = 0.9\nparts = { disc = 1 }\n'
+    lay(tmp_path, {"job.toml": M + part + fault, "shop.csv": "Item,Our price inc VAT,State\ndisc,22.50,new\n"})
+    job = job_folder.job(tmp_path, TODAY)
+    assert [quote.supplier for quote in job.quotes] == [STILL_TO_BE_ASKED]
+    understood = understand(tmp_path / "shop.csv", Known.of(job))
+    assert [row.supplier for row in understood.rows] == ["shop"]

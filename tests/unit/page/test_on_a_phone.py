@@ -289,3 +289,56 @@ def test_a_way_of_which_something_is_written_down_stays(quiet: tuple[Live, Brows
     assert "Something is written down of it: entry 1." in said(answer.text)
     assert browser.post("/strike", page="/diary", entry="1").status_code == 303
     assert browser.post("/fault/undo", page=f"/?added={name}", added=name).status_code == 303
+
+
+def field(page: str, name: str) -> list[str]:
+    """What stands in the fields of a name, and what is chosen there."""
+    typed = re.findall(rf'<input name="{name}" value="([^"]*)"', page)
+    chosen = re.findall(
+        rf'<select name="{name}"[^>]*>(?:(?!</select>).)*<option value="([^"]*)" selected', page, re.DOTALL
+    )
+    return [unescape(text) for text in (*typed, *chosen) if text]
+
+
+def test_a_form_that_is_refused_comes_back_as_it_was_filled(quiet: tuple[Live, Browser]) -> None:
+    live, browser = quiet
+    page = browser.get("/write")
+    fault = live.now().job.faults[0].id
+    spent = {"form": "spent", "word": ["12 quid", "cloths & tape"], "fault": fault}
+    refused = browser.send("/write/spent", browser.fields(page) | spent)
+    assert refused.status_code == 422
+    own = refused.text[refused.text.index('id="spent"') :].split("</section>")[0]
+    assert (field(own, "word"), field(own, "fault")) == (["12 quid", "cloths & tape"], [fault])
+    assert "Nothing was written." in own
+    assert "12 quid" in said(own)
+    assert refused.text.count('role="alert"') == 1
+    assert numbers(live) == []
+    mended = browser.send("/write/spent", browser.fields(refused.text) | spent | {"word": ["12", "cloths & tape"]})
+    assert mended.status_code == 303
+
+
+def test_a_fault_and_a_price_that_are_refused_come_back_too(quiet: tuple[Live, Browser]) -> None:
+    _, browser = quiet
+    own = {"form": "own", "title": "Fridge dead", "severity": "minor", "price": "lots", "chance": "0.7"}
+    refused = browser.post("/fault", "/fault", **own)
+    assert refused.status_code == 422
+    asked = refused.text[refused.text.index('id="own"') :].split("</article>")[0]
+    given = {name: field(asked, name) for name in ("title", "severity", "price", "chance")}
+    assert given == {"title": ["Fridge dead"], "severity": ["minor"], "price": ["lots"], "chance": ["0.7"]}
+
+
+def test_nothing_is_chosen_before_somebody_chooses_it(planning: Planning) -> None:
+    """What came of a step is never what happened to stand first."""
+    _, new = planning
+    browser = new()
+    for place in ("/", "/write"):
+        for choices in re.findall(r'<select name="word"[^>]*>(.*?)</select>', browser.get(place), re.DOTALL):
+            assert re.match(r'<option value="">', choices.strip()), choices[:200]
+
+
+def test_a_fault_in_own_words_may_name_what_it_belongs_to(quiet: tuple[Live, Browser]) -> None:
+    live, browser = quiet
+    own = {"form": "own", "title": "Fridge dead", "severity": "minor", "price": "90", "system": "gas"}
+    assert browser.post("/fault", "/fault", **own).status_code == 303
+    (added,) = (fault for fault in live.now().job.faults if fault.title == "Fridge dead")
+    assert added.systems == ("gas",)

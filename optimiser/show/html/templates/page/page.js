@@ -7,7 +7,7 @@
   let touched = false;
   let waiting = body.dataset.old === "1" || open !== null; // the answer then comes once the plan is here
   let sent = false; // to load the page again now would lose the answer to what was just sent
-  document.addEventListener("input", () => { touched = true; });
+  for (const kind of ["input", "focusin"]) { document.addEventListener(kind, () => { touched = true; }); }
   document.addEventListener("click", (event) => { if (event.target.closest("summary")) { touched = true; } });
 
   async function look() {
