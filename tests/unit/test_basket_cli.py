@@ -104,8 +104,8 @@ def test_topping_up_with_what_is_not_on_the_list(run: Run) -> None:
 def test_the_shape_of_the_answer(run: Run) -> None:
     answer = json.loads(run("disc=2", "belt=1", "--json")[1])
     assert list(answer) == [
-        "format", "job", "dangerous", "untested", "unproven", "list", "conditions", "proven", "bound", "bound_unit", "money",
-        "orders", "leftovers", "single_shop", "one_by_one", "not_offered", "cautions",
+        "format", "job", "dangerous", "untested", "unproven", "list", "conditions", "proven", "bound", "bound_unit",
+        "money", "orders", "leftovers", "single_shop", "one_by_one", "not_offered", "cautions",
     ]  # fmt: skip
     assert answer["list"] == [{"part": "disc", "units": 2}, {"part": "belt", "units": 1}]
     assert answer["proven"] is True

@@ -187,8 +187,8 @@ def test_json_holds_everything(run: Run, folder: Path) -> None:
     assert (code, err) == (0, "")
     answer = json.loads(out)
     assert set(answer) == {
-        "format", "job", "dangerous", "untested", "unproven", "against", "moves", "causes", "fixes", "remaining", "unspent",
-        "spent_since", "switching",
+        "format", "job", "dangerous", "untested", "unproven", "against", "moves", "causes", "fixes", "remaining",
+        "unspent", "spent_since", "switching",
     }  # fmt: skip
     assert answer["against"] == {"plan": 1, "at": "2026-11-24T19:30:00+00:00", "folder_known": True}
     horn, lamp = answer["moves"]

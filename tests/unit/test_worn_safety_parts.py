@@ -49,8 +49,7 @@ def test_what_was_found_worn_and_not_renewed_is_told_when_its_fault_is_cured(run
     paper = sold(run, tmp_path)
     assert "FOUND AND NOT PUT RIGHT: worn shoes (Trailer overrun brakes weak or snatching)." in paper
     assert (
-        "Put right; no test of it by somebody licensed is told here; but what points at worn shoes was found and is open"
-        in paper
+        "Put right; no test of it by somebody licensed is told here; but what points at worn shoes was" in paper
     )
 
 

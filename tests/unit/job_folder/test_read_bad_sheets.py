@@ -182,11 +182,8 @@ def test_a_large_sheet_is_read_in_a_few_seconds(good):
 @pytest.mark.parametrize("sheet", ["quotes.csv", "suppliers.csv"])
 def test_nobody_supplies_what_is_still_to_be_asked_for(tmp_path: Path, sheet: str) -> None:
     """Rough prices stand under that name: a shop by it would be taken for nobody."""
-    rows = {
-        "quotes.csv": f"{HEAD}\na,still-to-be-asked,new,1",
-        "suppliers.csv": "supplier,postage\nstill-to-be-asked,5.00",
-    }
-    lay(tmp_path, {"job.toml": M, sheet: rows[sheet]})
+    row = {"quotes.csv": f"{HEAD}\na,still-to-be-asked,new,1", "suppliers.csv": "supplier\nstill-to-be-asked"}[sheet]
+    lay(tmp_path, {"job.toml": M, sheet: row})
     with pytest.raises(InputError) as caught:
         job_folder.job(tmp_path, TODAY)
     (problem,) = caught.value.problems
@@ -195,7 +192,7 @@ def test_nobody_supplies_what_is_still_to_be_asked_for(tmp_path: Path, sheet: st
 
 def test_no_sheet_is_taken_for_that_of_the_shop_still_to_be_asked(tmp_path: Path) -> None:
     part = '[[part]]\nid = "disc"\nrough_price = { new = ["20.00", "30.00"] }\n'
-    fault = '[[fault]]\nid = "f"\nseverity = "minor"\n[[fault.repair]]\nchance = 0.9\nparts = { disc = 1 }\n'
+    fault = '[[fault]]\nid = "f"\nseverity = "minor"\n[[fault.repair]]\nid = "r"\nchance = 0.9\nparts = { disc = 1 }\n'
     lay(tmp_path, {"job.toml": M + part + fault, "shop.csv": "Item,Our price inc VAT,State\ndisc,22.50,new\n"})
     job = job_folder.job(tmp_path, TODAY)
     assert [quote.supplier for quote in job.quotes] == [STILL_TO_BE_ASKED]
