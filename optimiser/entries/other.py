@@ -96,13 +96,13 @@ def _checked(desk: Desk, made: events.Happening | None) -> tuple[events.Happenin
     return () if made is None else (made,)
 
 
-def _price_of_step(desk: Desk, number: str, price: str) -> events.PriceCorrected | None:
+def _price_of_step(desk: Desk, number: str, price: str) -> events.PriceCorrected | events.WorkPriceCorrected | None:
     step = desk.step(number, "attempt", "order")
     if step is None:
         return None
     pieces = [piece for piece in step.pieces if piece.supplier is not None]
-    if not pieces and _is_in_the_job(desk, step, price):
-        return None
+    if not pieces and step.kind == "attempt":
+        return _of_work(desk, step, price)
     if len(pieces) != 1:
         desk.wrong.add(f"Step {number} has {len(pieces)} prices to correct.", say_corrected())
         return None
@@ -113,21 +113,20 @@ def _price_of_step(desk: Desk, number: str, price: str) -> events.PriceCorrected
     return _price(desk, [] if quote is None else [quote], price)
 
 
-def _is_in_the_job(desk: Desk, step: Step, price: str) -> bool:
-    """Whether a step buys nothing and is paid for as ``job.toml`` says, which is noted with what to write there."""
+def _of_work(desk: Desk, step: Step, price: str) -> events.WorkPriceCorrected | None:
+    """What the work of a step costs that buys nothing."""
     fault = desk.faults.get(step.fault)
     repair = next((repair for repair in fault.repairs if repair.id == step.id), None) if fault else None
+    if repair is None:
+        desk.wrong.add(f"Step {step.number} is no work of the job any more.", say_corrected())
+        return None
     now = desk.amount(price, "The price")
-    if repair is None or now is None:
-        return now is None
-    money = desk.job.currency
-    also = " and take out rough = true" if repair.rough else ""
-    desk.wrong.add(
-        f"The price of step {step.number} stands in job.toml: {money.text(repair.price_minor)} {desk.currency} for"
-        f" {repair.id} of {step.fault}.",
-        f'Write price = "{money.text(now)}" there{also}, under [[fault.repair]] with id = "{repair.id}".',
-    )
-    return True
+    if now is None:
+        return None
+    return desk.made(
+        events.WorkPriceCorrected, fault=step.fault, repair=step.id, currency=desk.currency,
+        was_minor=repair.price_minor, now_minor=now,
+    )  # fmt: skip
 
 
 def _quotes(desk: Desk, part: str, supplier: str, condition: Condition | None, ref: str | None) -> list[Quote]:

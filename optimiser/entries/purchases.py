@@ -16,9 +16,11 @@ from optimiser.job_folder.package_data import conditions
 from optimiser.model import events
 from optimiser.model.kept import KeptPiece, Step
 from optimiser.model.quotes import STILL_TO_BE_ASKED, Condition, Quote, Supplier
-from optimiser.names import meant, near
+from optimiser.names import meant, near, slug
 from optimiser.text import counted, in_shell
 
+FAR = 5
+"""Times a quoted price, up or down, from which on what was paid may be a slip, as in suppliers' sheets (invented)."""
 NEARLY_THE_SAME = 0.8
 
 
@@ -70,8 +72,21 @@ def bought(desk: Desk, words: Sequence[str], deal: Deal = Deal()) -> tuple[event
         desk.mind_used(line.quote.part, line.quote.condition)
         desk.mind_enough(line.quote.part)
     said = {name: minor for name, minor in paid.items() if minor is not None}
+    if "price_minor" in said and lines:
+        _mind_slip(desk, lines[0].quote, said["price_minor"])
     lines = [line._replace(quote=line.quote.model_copy(update=said)) for line in lines]
     return purchases(desk, lines, postage_minor)
+
+
+def _mind_slip(desk: Desk, quoted: Quote, paid_minor: int) -> None:
+    """Say where a price is so far from the quoted one that a figure or a decimal sign may have slipped."""
+    low, high = sorted((quoted.price_minor, paid_minor))
+    if quoted.id and high >= FAR * max(low, 1):
+        text = desk.job.currency.text
+        desk.notes.append(
+            f"{text(paid_minor)} was paid where {text(quoted.price_minor)} is quoted: if that is a slip, {call('undo')}"
+            " and say it again."
+        )
 
 
 def purchases(desk: Desk, lines: Sequence[LineBought], postage_minor: int | None = None) -> tuple[events.Purchase, ...]:
@@ -393,8 +408,15 @@ def _which(desk: Desk, quotes: Sequence[Quote]) -> Quote | None:
 
 
 def _seller(desk: Desk, word: str) -> str | None:
-    """A supplier by name; one that nobody knew of is taken as it is, unless it is nearly a known one."""
+    """A supplier by name, or by whole words of one's alone; one that nobody knew of is taken as it is, unless it is
+    nearly a known one.
+    """
     known = {name: title for name, title in desk.titles_of_suppliers.items() if name != STILL_TO_BE_ASKED}
+    words = f"-{slug(word)}-"
+    having = [name for name, title in known.items() if any(words in f"-{slug(each)}-" for each in (name, title))]
+    if slug(word) and len(having) == 1 and meant(word, known, whole=True).name is None:
+        desk.notes.append(f"{word} was taken for {known[having[0]] or having[0]}.")
+        return having[0]
     if meant(word, known, whole=True).name is not None or near(word, known, NEARLY_THE_SAME):
         return desk.pick(word, known, "supplier", whole=True)
     try:

@@ -291,6 +291,17 @@ class PriceCorrected(EventHead):
     now_minor: Amount
 
 
+class WorkPriceCorrected(EventHead):
+    """What a repair really costs beside its parts: a workshop's price, hire, sundries."""
+
+    kind: Literal["work-price"] = "work-price"
+    fault: Id
+    repair: Id
+    currency: Code
+    was_minor: Amount
+    now_minor: Amount
+
+
 class OddsCorrected(EventHead):
     """The odds of a cause as the person sees them now."""
 
@@ -339,6 +350,7 @@ Happening = Annotated[
     | NewFault
     | LeftAsItIs
     | PriceCorrected
+    | WorkPriceCorrected
     | OddsCorrected
     | Note
     | Strike

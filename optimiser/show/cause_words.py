@@ -143,6 +143,12 @@ def _price(job: Job, what: events.PriceCorrected) -> str:
     return f"{wording.supplier(job, what.supplier)} asks {now} for {wording.part(job, what.part)}, not {was}"
 
 
+def _work_price(job: Job, what: events.WorkPriceCorrected) -> str:
+    now, was = wording.amount(job, what.now_minor), job.currency.text(what.was_minor)
+    work = repair_title(_fault(job, what.fault), what.repair)
+    return f'{fault_title(job, what.fault)}: "{work}" costs {now}, not {was}'
+
+
 def _odds(job: Job, what: events.OddsCorrected) -> str:
     return f"{fault_title(job, what.fault)}: odds of {wording.plain(what.cause)} {what.was:g} -> {what.now:g}"
 
@@ -167,6 +173,7 @@ HAPPENINGS: Mapping[type[events.EventHead], Callable[[Job, Any], str]] = {
     events.NewFault: _new_fault,
     events.LeftAsItIs: _left,
     events.PriceCorrected: _price,
+    events.WorkPriceCorrected: _work_price,
     events.OddsCorrected: _odds,
     events.Note: _note,
 }

@@ -24,6 +24,9 @@ from optimiser.state.orders import joined
 from optimiser.state.quotes import Sheets
 from optimiser.state.shelf_rows import KnownOfPiles, Tried, laid_out
 
+CORRECTED = (events.PriceCorrected, events.WorkPriceCorrected)
+"""Prices as they really are: they move no money by themselves."""
+
 
 @dataclass(frozen=True)
 class Standing:
@@ -73,6 +76,7 @@ class _Fold:
             events.NewFault: lambda _, new: self.faults.appeared(new),
             events.LeftAsItIs: lambda n, left: self.faults.leave(left.fault, n),
             events.PriceCorrected: self._price,
+            events.WorkPriceCorrected: lambda _, price: self.faults.correct_price(price),
             events.OddsCorrected: lambda _, odds: self.faults.correct_odds(odds),
         }
 
@@ -83,7 +87,7 @@ class _Fold:
             own = self.job.settings.currency
             other = getattr(happening, "currency", "")
             self.unfit.append((entry, f"its money is in {other}, not in {own}, and is not counted"))
-            if isinstance(happening, events.PriceCorrected | events.DepositReturned):
+            if isinstance(happening, (*CORRECTED, events.DepositReturned)):
                 return
         else:
             self.money_minor += happening.cash_minor
@@ -98,7 +102,7 @@ class _Fold:
         """Whether it moves money in another currency than the job's."""
         if getattr(happening, "currency", self.job.settings.currency) == self.job.settings.currency:
             return False
-        return happening.cash_minor != 0 or isinstance(happening, events.PriceCorrected)
+        return happening.cash_minor != 0 or isinstance(happening, CORRECTED)
 
     def standing(self, suppliers: tuple[Supplier, ...]) -> Standing:
         opened, closed = self.faults.parted()

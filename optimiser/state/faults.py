@@ -17,7 +17,7 @@ from optimiser.diagnosis.evidence import Attempts, repair_of
 from optimiser.diagnosis.group_evidence import cured_for_all
 from optimiser.diagnosis.groups import Believed, on_twins
 from optimiser.model import protection
-from optimiser.model.events import Fitting, NewFault, OddsCorrected
+from optimiser.model.events import Fitting, NewFault, OddsCorrected, WorkPriceCorrected
 from optimiser.model.evidence import Cured, Evidence, FailedAttempt, Finding, ItIs, ItIsNot, Piece, Still, Works
 from optimiser.model.job import SOMETHING_ELSE, Check, Fault, Job, Severity
 from optimiser.state.inventory import Pile, Try, Use
@@ -210,6 +210,18 @@ class Faults:
         if self.histories[self._fault(fault_id).id].cure is not None:
             raise MisfitError(f"{fault_id} is cured")
         self.left[fault_id] = number
+
+    def correct_price(self, price: WorkPriceCorrected) -> None:
+        """Put in what a repair really costs. Raises ``MisfitError`` where there is none such, or it now costs else."""
+        fault = self._fault(price.fault)
+        repair = next((each for each in fault.repairs if each.id == price.repair), None)
+        if repair is None:
+            raise MisfitError(f"{price.fault} has no repair {price.repair}")
+        if repair.price_minor not in (price.was_minor, price.now_minor):
+            raise MisfitError(f"{price.repair} of {price.fault} now has another price")
+        asked = repair.model_copy(update={"price_minor": price.now_minor, "rough": False})
+        repairs = tuple(asked if each is repair else each for each in fault.repairs)
+        self.rows[fault.id] = fault.model_copy(update={"repairs": repairs})
 
     def correct_odds(self, odds: OddsCorrected) -> None:
         """Put in a cause's odds, for twins too, each in the scale in which it is written; something-else as a share.

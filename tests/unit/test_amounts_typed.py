@@ -170,13 +170,23 @@ by = "workshop"
 """
 
 
-def test_a_price_that_stands_in_the_job_alone_is_said_to(job: Path, run: Run) -> None:
+def test_a_workshops_price_is_corrected_by_its_step(job: Path, run: Run) -> None:
+    """The diary says what work really costs; ``job.toml`` stays as it is, and its price is back once struck."""
     with (job / "job.toml").open("a", encoding="utf-8") as text:
         text.write(HOOK)
+    written = (job / "job.toml").read_bytes()
     (number,) = re.findall(r"^ *(\d+) +hook ", run("plan", job)[1], re.MULTILINE)
-    told = " ".join(run("corrected", job, number, "85")[2].split())
-    assert f"The price of step {number} stands in job.toml: 60.00 GBP for weld of hook." in told
-    assert 'Write price = "85.00" there, under [[fault.repair]] with id = "weld".' in told
+    code, told, _ = run("corrected", job, number, "85")
+    assert (code, 'hook: "weld" costs 85.00 GBP, not 60.00' in " ".join(told.split())) == (0, True)
+    assert (job / "job.toml").read_bytes() == written
+
+    def price() -> str:
+        return str(json.loads(run("plan", job, "hook", "--json")[1])["fault"]["most"])
+
+    assert price() == "85.00"
+    run("undo", job)
+    assert price() == "60.00"
+    assert "no amount" in run("corrected", job, number, "a lot")[2]
 
 
 def test_nothing_to_order_writes_no_letter_and_says_so(run: Run, tmp_path: Path) -> None:

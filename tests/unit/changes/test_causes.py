@@ -336,6 +336,10 @@ def test_what_cannot_be_planned_by_itself_stays_untried() -> None:
         (h.LicensedTest(**SAID, fault="blower"), "Blower dead: tested by somebody licensed, and passed"),
         (h.LeftAsItIs(**SAID, fault="blower"), "Blower dead: left as it is"),
         (h.OddsCorrected(**SAID, fault="blower", cause="wire", was=1, now=2.5), "Blower dead: odds of wire 1 -> 2.5"),
+        (
+            h.WorkPriceCorrected(**MONEY, fault="blower", repair="motor", was_minor=900, now_minor=1250),
+            'Blower dead: "Renew the motor" costs 12.50 GBP, not 9.00',
+        ),
         (note("a\x1b[31mb"), "note: a\\x1b[31mb"),
         (
             h.Purchase.of(NEW, 1, currency="GBP", postage_minor=450, **SAID),

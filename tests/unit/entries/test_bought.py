@@ -123,6 +123,29 @@ def test_more_than_one_quote_of_a_part(planned_once: Path) -> None:
 
 
 @pytest.mark.parametrize(
+    ("price", "minds"), [("11.99", False), ("2.40", True), ("0", True), ("120", True), ("12", False)]
+)
+def test_a_figure_that_may_have_slipped_is_said(planned_once: Path, price: str, minds: bool) -> None:
+    """A relay is quoted at 12.00; what was paid is written down as it was said."""
+    at = desk(planned_once, "bought")
+    (one,) = entries.bought(at, ("relay", "from", "cole"), Deal(price=price))
+    assert one.price_minor == round(float(price) * 100)
+    assert any("if that is a slip" in note for note in at.notes) is minds
+
+
+def test_a_shop_is_known_by_a_whole_word_of_its_name_alone(folder: Path) -> None:
+    with (folder / "suppliers.csv").open("a", encoding="utf-8") as sheet:
+        sheet.write("dales-motor-factors,,2.00,\nhill-motor-factors,,2.00,\n")
+    for said, meant in (
+        ("dales", "dales-motor-factors"),
+        ("dales motor", "dales-motor-factors"),
+        ("corner shop", "corner shop"),
+    ):
+        (one,) = bought(folder, "relay", "from", said, price="3", condition="new")
+        assert one.supplier == meant, said
+
+
+@pytest.mark.parametrize(
     ("words", "said", "told"),
     [
         (("2",), {}, "is a check: nothing is bought for it"),

@@ -71,6 +71,7 @@ def one_of_each() -> list[h.Happening]:
         h.LeftAsItIs(**said, fault="blower", text="the matrix is dearer than the van"),
         h.LicensedTest(**said, fault="blower"),
         h.CameRight(**said, fault="blower"),
+        h.WorkPriceCorrected(**money, fault="blower", repair="motor", was_minor=6000, now_minor=8500),
     ]
 
 

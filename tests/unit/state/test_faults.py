@@ -220,6 +220,24 @@ def test_corrected_odds_count_for_twins_each_in_its_own_scale() -> None:
     assert (dict(blower.causes), dict(rear.causes)) == ({"wire": 5, "motor": 1}, {"wire": 10, "motor": 2})
 
 
+def work_price(was: int, now: int, **changes: str) -> h.WorkPriceCorrected:
+    said = {"fault": "blower", "repair": "motor", "currency": "GBP"} | changes
+    return h.WorkPriceCorrected(**SAID, **said, was_minor=was, now_minor=now)
+
+
+def test_what_work_really_costs_stands_in_the_place_of_what_the_job_says() -> None:
+    def costs(*happenings: h.EventHead) -> int:
+        (blower,) = (fault for fault in after(list(happenings)).job.faults if fault.id == "blower")
+        return next(repair.price_minor for repair in blower.repairs if repair.id == "motor")
+
+    was = costs()
+    first, second = work_price(was, was + 100), work_price(was + 100, was + 250)
+    assert (costs(first), costs(first, second)) == (was + 100, was + 250)
+    assert costs(work_price(was + 7, was)) == was, "the job says so already"
+    foreign = after([work_price(was, was + 100, currency="SEK")])
+    assert (len(foreign.job.unfit), costs(work_price(was, was + 100, currency="SEK"))) == (1, was)
+
+
 def test_odds_of_something_else_are_beside_those_listed() -> None:
     odds = h.OddsCorrected(**SAID, fault="blower", cause="something-else", was=1, now=12)
     standing = after([odds])
@@ -282,6 +300,8 @@ UNFIT = {
     "rear has no cause moth": h.OddsCorrected(**SAID, fault="rear", cause="moth", was=1, now=2),
     "brake has no cause something-else": h.OddsCorrected(**SAID, fault="brake", cause="something-else", was=1, now=2),
     "blower has no repair pray": fitted("blower", "pray"),
+    "blower has no repair hope": work_price(1, 2, repair="hope"),
+    "motor of blower now has another price": work_price(900_001, 900_002),
 }
 
 
