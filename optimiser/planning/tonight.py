@@ -207,13 +207,19 @@ def _orders(plan: Plan) -> Iterator[_Wanted]:
 
 def adding(plan: Plan, supplier: str) -> tuple[str, ...]:
     """The faults whose own first steps may add to what is ordered from a supplier."""
-    return tuple(choice.fault.id for choice in plan.choices if _may_add(choice, supplier))
+    return tuple(choice.fault.id for choice in plan.choices if _may_add(plan.job, choice, supplier))
 
 
-def _may_add(choice: Choice, supplier: str) -> bool:
-    """Whether a fault begins with a step that comes before any order, and may then want something of this supplier."""
+def _may_add(job: Job, choice: Choice, supplier: str) -> bool:
+    """Whether a fault begins with a step that comes before any order, and may then want something of this supplier.
+
+    A check that may not be made before something else is put right holds up no order: it may be that of its parts.
+    """
     route = choice.route
     if route is None or not (isinstance(route.first, CheckStep) or (route.option is not None and route.option.leads)):
+        return False
+    fault = choice.fault.id
+    if isinstance(route.first, CheckStep) and job.must_wait(fault, check_of(job, fault, route.first.check)):
         return False
     sure = needs(choice)
     steps = (step for step in route.first_attempts if step is not None)

@@ -13,6 +13,7 @@ from optimiser.errors import PlanRefusedError
 from optimiser.model.evidence import Finding
 from optimiser.model.job import Check, Job, Part, Pot, Repair
 from optimiser.model.plan import Plan
+from optimiser.planning import tonight
 from optimiser.show import as_json, layout, order_letters, terminal, tonight_words
 from tests.tiny_job import BASE, BLOWER, CHECKED, HORN, LAMP, NEW, ROUTED, but
 
@@ -108,6 +109,16 @@ def test_an_order_says_which_looks_may_add_to_it_wherever_it_is_told() -> None:
     assert "after step" not in order_letters.letter(plan, plan.orders[0]), "it is no word for the shop"
     terminal.orders(layout.console(told := StringIO()), plan)
     assert after in " ".join(told.getvalue().split())
+
+
+def test_a_look_that_waits_for_the_dangerous_repair_holds_up_no_order() -> None:
+    """Else the parts of that repair would wait for it, and it for them."""
+    grave = but(HORN, severity="dangerous", systems=("wiring",))
+    looked = ROUTED["three_results"].faults[0]
+    driven = but(looked, checks=tuple(but(check, mind=("driven",)) for check in looked.checks))
+    pot = Pot(cap_minor=9000, hour_worth_minor=0)
+    plans = [service.plan(but(ROUTED["three_results"], faults=(grave, one), pot=pot)) for one in (looked, driven)]
+    assert [tonight.adding(plan, "alder") for plan in plans] == [("pump",), ()]
 
 
 def test_a_dangerous_fault_that_the_money_does_not_reach_says_by_how_much() -> None:
