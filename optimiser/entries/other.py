@@ -10,7 +10,7 @@ from optimiser.entries.context import Desk
 from optimiser.entries.naming import Wrong
 from optimiser.entries.purchases import in_sheets
 from optimiser.model import events
-from optimiser.model.job import SOMETHING_ELSE, Job
+from optimiser.model.job import SOMETHING_ELSE, Fault, Job
 from optimiser.model.kept import Step
 from optimiser.model.quotes import Condition, Quote
 from optimiser.text import in_shell
@@ -159,22 +159,37 @@ def _price(desk: Desk, quotes: Sequence[Quote], price: str) -> events.PriceCorre
 
 def _odds(desk: Desk, fault_word: str, cause_word: str, word: str) -> events.OddsCorrected | None:
     fault = desk.fault(fault_word)
-    try:
-        now = float(word)
-    except ValueError:
-        now = 0.0
-    if not LEAST_ODDS <= now <= MOST_ODDS:
-        desk.wrong.add(f"{word!r} are no odds.", "Odds are a number above 0, such as 4 (beside the other causes').")
-        return None
     if fault is None:
         return None
     causes = (*fault.causes, SOMETHING_ELSE) if fault.causes else ()
     cause = desk.pick(cause_word, causes, f"cause of {fault.id}", whole=True)
     if cause is None:
         return None
+    now = _as_odds(fault, cause, word)
+    if not LEAST_ODDS <= now <= MOST_ODDS:
+        mend = "Odds are a number above 0, such as 4 (beside the other causes'), or a share such as 40%."
+        desk.wrong.add(f"{word!r} are no odds of {cause}.", mend)
+        return None
     share = fault.something_else
     was = fault.causes.get(cause) or max(LEAST_ODDS, share / (1 - share) * sum(fault.causes.values()))
     return desk.made(events.OddsCorrected, fault=fault.id, cause=cause, was=was, now=now)
+
+
+def _as_odds(fault: Fault, cause: str, word: str) -> float:
+    """The odds that were typed, or those that give a cause the share of all that was typed; 0 for what is neither."""
+    said, percent, rest = word.replace(",", ".").partition("%")
+    try:
+        odds = float(said)
+    except ValueError:
+        return 0.0
+    if not percent:
+        return odds
+    share, listed = odds / 100, sum(fault.causes.values())
+    if cause == SOMETHING_ELSE:
+        others, room = listed, 1 - share
+    else:
+        others, room = listed - fault.causes[cause], 1 - fault.something_else - share
+    return share * others / room if room > 0 and not rest.strip() else 0.0
 
 
 def say_corrected() -> str:

@@ -356,11 +356,18 @@ def names(job: Job) -> Named:
         results=_grouped(job.faults, partial(_results, job)),
         shown=tuple((name, "") for name in islice(_shown(job), MOST_NAMES)),
         seen=_grouped(every, _seen),
-        odds=_grouped(every, lambda fault: ((shlex.join((fault.id, cause)), cause) for cause in fault.causes)),
+        odds=_grouped(every, _odds),
         repairs=_grouped(
             every, lambda fault: ((shlex.join((fault.id, one.id)), one.title or one.id) for one in fault.repairs)
         ),
     )
+
+
+def _odds(fault: Fault) -> Iterable[Choice]:
+    """Every cause with what is said of it: its share by the odds of the job, before any finding."""
+    whole = sum(fault.causes.values()) / (1 - fault.something_else)
+    for cause, odds in fault.causes.items():
+        yield shlex.join((fault.id, cause)), f"{cause} (now {wording.chance(odds / whole)})"
 
 
 def _shown(job: Job) -> Iterable[str]:

@@ -43,7 +43,7 @@ def document(folder: Path, job: Job, names: Sequence[str], added: Sequence[PutIn
             {"id": fault.id, "title": fault.title, "severity": fault.severity.value, "pattern": put_in.pattern}
             for fault, put_in in _added(job, added)
         ],
-        "notes": list(_made_light(job, added)),
+        "notes": [*_made_light(job, added), *_sale_as_said(job, names, added)],
         "overdrawn_by": job.currency.text(max(0, -job.pot.remaining_minor)),
     }
 
@@ -60,12 +60,22 @@ def show(
         out.print(
             "Odds, minutes and rough prices are common practice, no published source: put in what you know better."
         )
-    for line in (*_made_light(job, added), *overdrawn(job)):
+    for line in (*_made_light(job, added), *_sale_as_said(job, names, added), *overdrawn(job)):
         out.print(f"! {wording.plain(line)}")
     for left in left_out:
         out.print(f"! Left out, so in no plan: {wording.plain(left.words)}. To add it: {wording.plain(left.adding)}")
     following = call("plan") if job.faults else call("add", '"WHAT IS WRONG"')
     out.print(f"Next: {following}")
+
+
+def _sale_as_said(job: Job, written: Sequence[str], added: Sequence[PutIn]) -> Iterator[str]:
+    """That what it fetches as it stands was said before a fault was known, whose gain else counts as new money."""
+    gain_minor = sum(fault.sale_gain_minor for fault, _ in _added(job, added))
+    if gain_minor and job.pot.sale_as_it_stands_minor is not None and not written:
+        yield (
+            f"sale_as_it_stands under [money] was said before this was known: lower it by what this takes off, else the"
+            f" {wording.amount(job, gain_minor)} that the sale gains by its repair count as new money."
+        )
 
 
 def way_document(folder: Path, job: Job, fault: Fault, row: Mapping[str, Any]) -> dict[str, Any]:

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from optimiser import entries, job_folder
+from optimiser import entries, job_folder, service
+from optimiser.diagnosis.groups import standings
 from optimiser.entries import Deal
 from optimiser.errors import WordsError
 from optimiser.ledger import Store
@@ -248,3 +249,17 @@ def test_odds_corrected(planned_once: Path) -> None:
     for words in (("feeder", "relay", "0"), ("feeder", "relay", "nan"), ("feeder", "rely", "1"), ("horn", "x", "1")):
         with pytest.raises(WordsError):
             entries.corrected(desk(planned_once, "corrected"), words)
+
+
+@pytest.mark.parametrize(("cause", "percent"), [("relay", 50), ("motor", 20), ("something-else", 30)])
+def test_odds_said_as_a_share_give_the_cause_that_share(folder: Path, cause: str, percent: int) -> None:
+    made = entries.corrected(desk(folder, "corrected"), ("feeder", cause, f"{percent}%"))
+    now = service.moment(folder, shed.TODAY).after(made, supposed=True)
+    assert standings(now.job)["feeder"].chances[cause] == pytest.approx(percent / 100)
+
+
+@pytest.mark.parametrize("share", ["0%", "96%", "100%", "-3%", "40%%", "%", "x%"])
+def test_a_share_that_cannot_be_is_refused(planned_once: Path, share: str) -> None:
+    """Something else keeps its five percent beside the relay and the motor."""
+    with pytest.raises(WordsError, match="or a share such as 40%"):
+        entries.corrected(desk(planned_once, "corrected"), ("feeder", "relay", share))

@@ -439,3 +439,14 @@ def test_calls_printed_for_the_only_fault_that_is_not_sure_work_one_after_the_ot
     assert run(*shlex.split(begin))[0] == 0
     assert run(*shlex.split(add))[0] == 0
     assert [fault.severity for fault in job_folder.job(folder, TODAY).faults] == ["dangerous"]
+
+
+def test_what_it_fetches_was_said_before_a_fault_was_known(run_on: Callable[[Path], Run], tmp_path: Path) -> None:
+    run = run_on(tmp_path / "van")
+    run("begin", "--pot", "900", "--fault", "radiator leaks")
+    job = tmp_path / "van" / "job.toml"
+    assert "said before this was known" not in run("add", "horn dead")[1]
+    text = job.read_text(encoding="utf-8")
+    job.write_text(text.replace("[money]\n", '[money]\nsale_as_it_stands = "1000.00"\n'), encoding="utf-8")
+    told = " ".join(run("add", "radio dead")[1].split())
+    assert "sale_as_it_stands under [money] was said before this was known: lower it by what this takes off" in told
