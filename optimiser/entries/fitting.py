@@ -65,6 +65,12 @@ def _taken(
         if piece.then == "sent-back":
             desk.mind_money_back(piece.bought, piece.units)
     desk.mind_unlicensed(fault, repair)
+    if repair.rough and repair.price_minor and cost_minor is None:
+        text = desk.job.currency.text
+        desk.notes.append(
+            f"{text(own)} is written down as paid, by a price that is a guess: if it cost another sum, {call('undo')}"
+            " and say it again with what it cost."
+        )
     made = desk.made(
         events.Fitting, fault=fault.id, repair=repair.id, pieces=pieces, cured=cured, currency=desk.currency,
         price_minor=own if cost_minor is None else cost_minor,
