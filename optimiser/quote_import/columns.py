@@ -26,8 +26,8 @@ ENOUGH = 2.0
 _NAMED = 0.8
 """How much more a line of headings that names parts is one beside prices with work in them, or what a person said."""
 _FEW = 4
-_FEWEST_OF_CODE = 1000
-"""A number from which on it counts no pieces."""
+_FIGURES_OF_CODE = 3
+"""Figures of the shortest code; a number of so many may count pieces as well."""
 _MOST_WORDS = 5
 """Of a heading that ends with a full stop."""
 _SEVERAL = ("part", "note")
@@ -336,11 +336,12 @@ def _words_not_prices(layout: ColumnLayout) -> None:
 
 
 def _codes_not_stock(layout: ColumnLayout) -> None:
-    """Below "Stock #" stand codes, unless all cells are numbers that may count what is to be had."""
+    """Below "Stock #" stand codes, if all cells are one word with figures and not all may count what is to be had."""
     for index in layout.of("stock"):
-        counts = [row_values.count(cell) for cell in layout.below(index)]
-        are_codes = any(each is None or each >= _FEWEST_OF_CODE for each in counts)
-        if layout.texts[index].endswith("#") and are_codes and layout.meanings[index].how is not How.TOLD:
+        texts = list(map(row_values.text, layout.below(index)))
+        codes = texts and all(sum(map(str.isdigit, text)) >= _FIGURES_OF_CODE and " " not in text for text in texts)
+        counts = all(text.isdecimal() and len(text) == _FIGURES_OF_CODE for text in texts)
+        if layout.texts[index].endswith("#") and codes and not counts and layout.meanings[index].how is not How.TOLD:
             layout.meanings[index] = replace(layout.meanings[index], column="ref")
 
 

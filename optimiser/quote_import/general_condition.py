@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence, Set
+from itertools import product
 
 from optimiser.model.quotes import Condition
 from optimiser.quote_import import heeding, lexicon, prices, row_values, taxes
@@ -14,8 +15,8 @@ from optimiser.sheet_files.grid import SheetLine, cell_at
 _LONGEST = 500
 _NEW_PARTS = re.compile(r"neu(?:teile|ware)|ny(?:delar|dele|varer)")
 """Words for goods that are new by themselves."""
-_LONGEST_STATE = 3
-"""Words for a condition that stand beside a noun for parts: "second hand parts"."""
+_OF_STATE = (1, 2, 3)
+"""How many words for a condition may stand beside a noun for parts: "second hand parts"."""
 _CLAUSES = re.compile(r"[.,;:!()|]+(?=\s|$)|\s[-\N{EN DASH}\N{EM DASH}]+\s")
 _OF_WHOM = re.compile(
     r"\s(?:[Ff]rom|by|von|van|från|fra|od)(?:\s[^\W\d_a-zà-ÿ][^\W\d_]+){1,2}$|\s(?:off|from) (?:an?|my|our|the|this) .*"
@@ -62,13 +63,17 @@ def of_all(lines: Sequence[SheetLine], goods: Set[str] = frozenset()) -> tuple[C
 
 
 def _is_beside_parts(clause: str) -> bool:
-    """Whether words for a condition stand right beside a noun for parts: "New price list" says nothing of these."""
-    words, nouns = plain(clause).split(), lexicon.headings().rows["nouns"]
-    places = [place for place, word in enumerate(words) if word in nouns]
-    lengths = range(1, _LONGEST_STATE + 1)
-    before = (words[max(0, place - length) : place] for place in places for length in lengths)
-    behind = (words[place + 1 : place + 1 + length] for place in places for length in lengths)
-    return any(map(_NEW_PARTS.fullmatch, words)) or any(map(_is_state, (*before, *behind)))
+    """Whether words for a condition stand right beside a noun for parts: "New price list" says nothing of these, and
+    neither does "Parts new price list".
+    """
+    known, words = lexicon.headings(), plain(clause).split()
+    titles = known.suppliers["of_titles"] - known.rows["nouns"]
+    for place, length in product((p for p, word in enumerate(words) if word in known.rows["nouns"]), _OF_STATE):
+        before, behind = words[max(0, place - length) : place], words[place + 1 : place + 1 + length]
+        of_list = not titles.isdisjoint(words[place + 1 + length : place + 2 + length])
+        if _is_state(before) or (_is_state(behind) and not of_list):
+            return True
+    return any(map(_NEW_PARTS.fullmatch, words))
 
 
 def _is_state(words: Sequence[str]) -> bool:

@@ -20,7 +20,7 @@ _OFF = re.compile(r"(?:%|percent|\d|half|third|money) off\b", re.IGNORECASE)
 _MONEY_OFF = re.compile(r"(?:[£€$]\s?\d+(?:[.,]\d\d)?|%|\bper ?cent) off\b", re.IGNORECASE)
 _DONOR = re.compile(
     r"\b(?:off|from) (?:an?|one|our|my|the)(?: [^\W\d]+){0,3} (?:that|which) "
-    r"(?:came|went|was|were|had|has|is|ran|got|failed|hit|rolled)\b[^.,;]*",
+    r"(?:came|went|failed|crashed|rolled|hit)\b[^.,;]*",
     re.IGNORECASE,
 )
 """What became of a vehicle that parts were taken off: "off one that came in with a bent frame"."""
@@ -144,8 +144,12 @@ def is_greeting(text: str) -> bool:
     first, *others = plain(text).split() or [""]
     names = text.rstrip(" ,.!").split()[1:]
     greets = lexicon.headings().suppliers["greets"]
-    of_name = len(others) < _LONGEST_GREETING and all(
-        plain(name) in greets or (name.isalpha() and name[0].isupper()) for name in names
+    known = lexicon.headings()
+    of_money = known.heeded["deposit"] | known.heeded["discount"] | known.heeded["postage"] | known.heeded["money"]
+    of_name = (
+        len(others) < _LONGEST_GREETING
+        and (of_money | known.tax["words"]).isdisjoint(others)
+        and all(plain(name) in greets or (name.isalpha() and name[0].isupper()) for name in names)
     )
     return first in greets and of_name and row_values.condition(text, strong_only=True)[2].startswith("no condition")
 

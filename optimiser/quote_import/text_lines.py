@@ -55,6 +55,9 @@ _VALID = re.compile(
     re.IGNORECASE,
 )
 
+_IN_ENGLISH = re.compile(r"valid|(?:good|open) for|until|till|held|holds?|expires?|ends?", re.IGNORECASE)
+"""Of these words, those of the language in which days may stand behind their months."""
+
 
 def doubts(layout: ColumnLayout, told: Told, currency: Currency, place: Place) -> set[str]:
     """Note every line that puts all prices in another currency or unit, for so many pieces, or less a discount.
@@ -176,9 +179,10 @@ def _last_days(lines: Sequence[SheetLine], currency: Currency) -> dict[str, date
         of_offer = not about and set(plain(says).split()) & (known.suppliers["of_titles"] | known.heeded["money"])
         word = _VALID.search(says) if about in ("valid", "tax") or of_offer else None
         to_day = word is not None and word[0].casefold() in _UNTIL
-        behind = row_values.days_in(says[word.end() :], day_first=day_first) if word else set()
+        order = day_first if word is None or _IN_ENGLISH.fullmatch(word[0]) else True
+        behind = row_values.days_in(says[word.end() :], day_first=order) if word else set()
         is_valid = word is not None and not (to_day and not behind)
-        found = behind or row_values.days_in(says, day_first=day_first)
+        found = behind or row_values.days_in(says, day_first=order)
         count = _span(row_values.DAY.sub(" ", says)) if is_valid else None
         if is_valid and len(found) == 1:
             days[text] = _days_after(found.pop(), (count or 0) if _begins(says) else 0)

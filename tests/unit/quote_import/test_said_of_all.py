@@ -59,6 +59,9 @@ def test_a_sentence_says_of_everything_what_it_is(taken, line, condition):
         "Here we have new parts or used parts",
         "Diese Preise gelten auch für gebrauchte Teile",
         "Vi har også brugte dele her",
+        "Ricambi nuovo listino",
+        "Parts new price list",
+        "Here is our offer for your enquiry about used parts",
     ],
 )
 def test_a_sentence_that_is_not_of_everything_leaves_the_condition_open(taken, line):
@@ -93,7 +96,9 @@ def test_whom_a_letter_speaks_to_is_no_sale(line):
     assert heeding.kind(line) == ""
 
 
-@pytest.mark.parametrize("line", ["Hello, one is bent", "Bent", "Hi Bent, £40 deposit", "Door mirror off a van, bent"])
+@pytest.mark.parametrize(
+    "line", ["Hello, one is bent", "Bent", "Hi Bent, £40 deposit", "God Rabatt", "Mirror off a van, bent"]
+)
 def test_more_than_that_is_heeded(line):
     assert heeding.kind(line) != ""
 
@@ -114,6 +119,12 @@ def test_days_and_months_stand_in_the_order_of_the_country(taken, currency, unti
         assert [row.valid_until for row in understood.rows] == [until]
 
 
+def test_days_stand_first_in_other_languages(taken):
+    known = Known(KNOWN.parts, KNOWN.suppliers, Currency.of("USD"))
+    sheet = "Piezas usadas. Precios válidos hasta 03/04/2027.\nPart,Precio con IVA\nFront disc,40.00\n"
+    assert [row.valid_until for row in taken(sheet, known=known).rows] == [date(2027, 4, 3)]
+
+
 def test_another_day_of_the_sheet_tells_the_order(taken):
     known = Known(KNOWN.parts, KNOWN.suppliers, Currency.of("CAD"))
     sheet = "Used parts, quote of 25/03/2027\nPrices good until 03/04/2027\nPart,Price inc tax\nFront disc,40.00\n"
@@ -123,6 +134,7 @@ def test_another_day_of_the_sheet_tells_the_order(taken):
 @pytest.mark.parametrize(
     ("heading", "cells", "column"),
     [("Stock #", ("C4471", "C4480"), "ref"), ("Stock #", ("104471", "104480"), "ref"), ("Stock #", ("4", "2"), "stock"),
+     ("Stock #", ("4 left", "2"), "stock"), ("Stock #", ("120", "200"), "stock"),
      ("Stock", ("4471", "2"), "stock")],
 )  # fmt: skip
 def test_codes_below_a_number_of_stock_count_nothing(taken, heading, cells, column):
