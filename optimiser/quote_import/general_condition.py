@@ -18,6 +18,7 @@ _NEW_PARTS = re.compile(r"neu(?:teile|ware)|ny(?:delar|dele|varer)")
 _OF_STATE = (1, 2, 3)
 """How many words for a condition may stand beside a noun for parts: "second hand parts"."""
 _CLAUSES = re.compile(r"[.,;:!()|]+(?=\s|$)|\s[-\N{EN DASH}\N{EM DASH}]+\s")
+_SENTENCES = re.compile(r"[.;!]+\s+")
 _OF_WHOM = re.compile(
     r"\s(?:[Ff]rom|by|von|van|från|fra|od)(?:\s[^\W\d_a-zà-ÿ][^\W\d_]+){1,2}$|\s(?:off|from) (?:an?|my|our|the|this) .*"
     r"|\s(?:by us|in[- ]house|(?:in|on|at) (?:our|my) (?:own )?(?:workshops?|works|bench|shop|premises))\b.*"
@@ -47,6 +48,8 @@ def of_all(lines: Sequence[SheetLine], goods: Set[str] = frozenset()) -> tuple[C
     """
     said: dict[str, Condition] = {}
     for text in (cell for line in lines for cell in line.cells if isinstance(cell, str) and len(cell) < _LONGEST):
+        if any(map(_excepts_some, _SENTENCES.split(text))):
+            return None, set()
         for clause in _CLAUSES.split(text):
             named, rest, why = row_values.condition(_OF_WHOM.sub("", clause), strong_only=True)
             if named is None and ("at once" in why or "working" in why):
@@ -62,16 +65,22 @@ def of_all(lines: Sequence[SheetLine], goods: Set[str] = frozenset()) -> tuple[C
     return (conditions.pop(), set(said)) if len(conditions) == 1 else (None, set())
 
 
+def _excepts_some(sentence: str) -> bool:
+    """Whether a sentence names a condition and what is not in it: "All parts are used, except the alternator"."""
+    some = lexicon.headings().rows["excepted"].intersection(plain(sentence).split())
+    return bool(some) and row_values.condition(sentence, strong_only=True)[0] is not None
+
+
 def _is_beside_parts(clause: str) -> bool:
     """Whether words for a condition stand right beside a noun for parts: "New price list" says nothing of these, and
-    neither does "Parts new price list".
+    neither do "Parts new price list" and "New parts list".
     """
     known, words = lexicon.headings(), plain(clause).split()
     titles = known.suppliers["of_titles"] - known.rows["nouns"]
     for place, length in product((p for p, word in enumerate(words) if word in known.rows["nouns"]), _OF_STATE):
         before, behind = words[max(0, place - length) : place], words[place + 1 : place + 1 + length]
-        of_list = not titles.isdisjoint(words[place + 1 + length : place + 2 + length])
-        if _is_state(before) or (_is_state(behind) and not of_list):
+        of_list = (not titles.isdisjoint(words[end : end + 1]) for end in (place + 1, place + 1 + length))
+        if any(_is_state(state) and not listed for state, listed in zip((before, behind), of_list, strict=True)):
             return True
     return any(map(_NEW_PARTS.fullmatch, words))
 
@@ -129,7 +138,8 @@ def of_section(text: str) -> Condition | None:
     named, rest, _ = row_values.condition(first)
     common = not any(heeding.kind(each) or re.search(r"\d|\b[^\W\da-zà-ÿ]", each) for each in behind)
     others = {row_values.condition(each, strong_only=True)[0] for each in behind} - {None, named}
-    return named if set(plain(rest).split()) <= lexicon.headings().rows["goods"] and common and not others else None
+    of_goods = set(plain(rest).split()) <= lexicon.headings().rows["goods"]
+    return named if of_goods and common and not others and not _excepts_some(text) else None
 
 
 def _is_name(clause: str, rest: str) -> bool:

@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from optimiser.money import Currency
-from optimiser.quote_import import Known, Told, heeding
+from optimiser.quote_import import Known, Told, general_condition, heeding
 from tests.unit.quote_import.conftest import KNOWN
 
 ROWS = "Part,Price inc VAT\nFront disc,40.00\n"
@@ -34,6 +34,7 @@ def quoted(line: str) -> str:
         ("Alles gebraucht, aber funktioniert", "salvage"),
         ("Parts off scrapped cars", "salvage"),
         ("All second hand obviously", "salvage"),
+        ("All parts used. No refunds except where the law says so", "salvage"),
     ],
 )
 def test_a_sentence_says_of_everything_what_it_is(taken, line, condition):
@@ -61,6 +62,9 @@ def test_a_sentence_says_of_everything_what_it_is(taken, line, condition):
         "Vi har også brugte dele her",
         "Ricambi nuovo listino",
         "Parts new price list",
+        "Here is our new parts list with prices",
+        "All parts are used, except the alternator",
+        "Alle Teile sind gebraucht, außer dem Anlasser",
         "Here is our offer for your enquiry about used parts",
     ],
 )
@@ -175,3 +179,15 @@ def test_a_key_of_letters_for_the_tax_may_stand_in_one_line(taken):
     understood = taken(f"Part,Cond.,£,VAT\nFront disc,New,32.00,S\nStarter motor,Used,35.00,M\n{key}")
     assert understood.doubts == ()
     assert [row.price_minor for row in understood.rows] == [3840, 3500]
+
+
+@pytest.mark.parametrize(
+    ("line", "condition"),
+    [
+        ("Used parts, tested", "salvage"),
+        ("Used parts, except the starter", None),
+        ("Gebrauchtteile, außer Anlasser", None),
+    ],
+)
+def test_a_section_that_excepts_something_is_of_no_condition(line, condition):
+    assert general_condition.of_section(line) == condition
