@@ -274,7 +274,8 @@ def _behind_plus(text: str) -> str:
 def _of_last_day(text: str) -> list[str]:
     named = row_values.days_in(text)
     if len(named) == 1:
-        return [f"the last day, {typed('word', text, f'valid until {named.pop().isoformat()}')}"]
+        both = sorted(row_values.days_in(text, day_first=None), key=lambda day: day not in named)
+        return [f"the last day, {typed('word', text, f'valid until {day.isoformat()}')}" for day in both]
     return [f"the last day, with your date, {typed('word', text, 'valid until 2026-12-31')}"]
 
 

@@ -11,7 +11,7 @@ from optimiser.job_folder.problems import Place, listed, nearest, shown
 from optimiser.job_folder.quote_sheets import IGNORE
 from optimiser.model.imports import Heading, How, place_of
 from optimiser.money import Currency
-from optimiser.quote_import import headings, lexicon, likely, pieces, prices, taxes
+from optimiser.quote_import import headings, lexicon, likely, pieces, prices, row_values, taxes
 from optimiser.quote_import.headings import COLUMNS, MONEY, PRICES, Meaning, meaning, said_besides
 from optimiser.quote_import.lexicon import plain
 from optimiser.sheet_files import currencies
@@ -26,6 +26,8 @@ ENOUGH = 2.0
 _NAMED = 0.8
 """How much more a line of headings that names parts is one beside prices with work in them, or what a person said."""
 _FEW = 4
+_FIGURES_OF_CODE = 3
+"""Figures of the shortest code; a number of so many may count pieces as well."""
 _MOST_WORDS = 5
 """Of a heading that ends with a full stop."""
 _SEVERAL = ("part", "note")
@@ -291,6 +293,7 @@ def settle(layout: ColumnLayout, told: Mapping[str, str], place: Place) -> None:
     at = place.at(layout.place)
     _must_be_there(layout, told, at)
     _words_not_prices(layout)
+    _codes_not_stock(layout)
     _price_by_default(layout)
     by_column: dict[str, list[int]] = {}
     for index, each in enumerate(layout.meanings):
@@ -330,6 +333,16 @@ def _words_not_prices(layout: ColumnLayout) -> None:
         in_words = bool(cells) and all(isinstance(cell, str) and taxes.in_cell(cell) for cell in cells)
         if each.tax and each.how is not How.TOLD and in_words:
             layout.meanings[index] = replace(each, column="tax_said")
+
+
+def _codes_not_stock(layout: ColumnLayout) -> None:
+    """Below "Stock #" stand codes, if all cells are one word with figures and not all may count what is to be had."""
+    for index in layout.of("stock"):
+        texts = list(map(row_values.text, layout.below(index)))
+        codes = texts and all(sum(map(str.isdigit, text)) >= _FIGURES_OF_CODE and " " not in text for text in texts)
+        counts = all(text.isdecimal() and len(text) == _FIGURES_OF_CODE for text in texts)
+        if layout.texts[index].endswith("#") and codes and not counts and layout.meanings[index].how is not How.TOLD:
+            layout.meanings[index] = replace(layout.meanings[index], column="ref")
 
 
 def _price_by_default(layout: ColumnLayout) -> None:

@@ -4,22 +4,21 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence, Set
+from itertools import product
 
 from optimiser.model.quotes import Condition
-from optimiser.quote_import import heeding, lexicon, prices, row_values
+from optimiser.quote_import import heeding, lexicon, prices, row_values, taxes
 from optimiser.quote_import.columns import ColumnLayout
 from optimiser.quote_import.lexicon import plain
 from optimiser.sheet_files.grid import SheetLine, cell_at
 
 _LONGEST = 500
-_NEW_PARTS = re.compile(
-    r"\bneu(?:teile|ware)\b|\bny(?:delar|dele|varer)\b|\bnew (?:parts|goods|items|spares)\b|\bneue (?:ersatz)?teile\b"
-    r"|\bpièces neuves\b|\bnieuwe onderdelen\b|\bpiezas nuevas\b|\bpezzi nuovi\b|\bnowe części\b|\bnya delar\b"
-    r"|\bnye dele\b|\bpeças novas\b",
-    re.IGNORECASE,
-)
-"""Goods that are new, and no new list of them."""
+_NEW_PARTS = re.compile(r"neu(?:teile|ware)|ny(?:delar|dele|varer)")
+"""Words for goods that are new by themselves."""
+_OF_STATE = (1, 2, 3)
+"""How many words for a condition may stand beside a noun for parts: "second hand parts"."""
 _CLAUSES = re.compile(r"[.,;:!()|]+(?=\s|$)|\s[-\N{EN DASH}\N{EM DASH}]+\s")
+_SENTENCES = re.compile(r"[.;!]+\s+")
 _OF_WHOM = re.compile(
     r"\s(?:[Ff]rom|by|von|van|från|fra|od)(?:\s[^\W\d_a-zà-ÿ][^\W\d_]+){1,2}$|\s(?:off|from) (?:an?|my|our|the|this) .*"
     r"|\s(?:by us|in[- ]house|(?:in|on|at) (?:our|my) (?:own )?(?:workshops?|works|bench|shop|premises))\b.*"
@@ -49,19 +48,58 @@ def of_all(lines: Sequence[SheetLine], goods: Set[str] = frozenset()) -> tuple[C
     """
     said: dict[str, Condition] = {}
     for text in (cell for line in lines for cell in line.cells if isinstance(cell, str) and len(cell) < _LONGEST):
+        if any(map(_excepts_some, _SENTENCES.split(text))):
+            return None, set()
         for clause in _CLAUSES.split(text):
             named, rest, why = row_values.condition(_OF_WHOM.sub("", clause), strong_only=True)
             if named is None and ("at once" in why or "working" in why):
                 return None, set()
             if named is not None and not _is_name(clause, rest):
-                says_parts = named != "new" or _NEW_PARTS.search(clause)  # "New price list" says nothing of the parts
-                is_title = says_parts and not heeding.kind(text)
+                is_title = (named != "new" or _is_beside_parts(clause)) and not heeding.kind(text)
                 titles = lexicon.headings().suppliers["of_titles"] if is_title else frozenset[str]()
-                if not heeding.says_no_more(rest, goods | titles) and not _begins_of_all(clause, named):
+                says_so = heeding.says_no_more(rest, goods | titles) or _begins_of_all(clause, named)
+                if not says_so and not _says_what_there_is(clause):
                     return None, set()
                 said[text] = named
     conditions = set(said.values())
     return (conditions.pop(), set(said)) if len(conditions) == 1 else (None, set())
+
+
+def _excepts_some(sentence: str) -> bool:
+    """Whether a sentence names a condition and what is not in it: "All parts are used, except the alternator"."""
+    some = lexicon.headings().rows["excepted"].intersection(plain(sentence).split())
+    return bool(some) and row_values.condition(sentence, strong_only=True)[0] is not None
+
+
+def _is_beside_parts(clause: str) -> bool:
+    """Whether words for a condition stand right beside a noun for parts: "New price list" says nothing of these, and
+    neither do "Parts new price list" and "New parts list".
+    """
+    known, words = lexicon.headings(), plain(clause).split()
+    titles = known.suppliers["of_titles"] - known.rows["nouns"]
+    for place, length in product((p for p, word in enumerate(words) if word in known.rows["nouns"]), _OF_STATE):
+        before, behind = words[max(0, place - length) : place], words[place + 1 : place + 1 + length]
+        of_list = (not titles.isdisjoint(words[end : end + 1]) for end in (place + 1, place + 1 + length))
+        if any(_is_state(state) and not listed for state, listed in zip((before, behind), of_list, strict=True)):
+            return True
+    return any(map(_NEW_PARTS.fullmatch, words))
+
+
+def _is_state(words: Sequence[str]) -> bool:
+    named, rest, _ = row_values.condition(" ".join(words), strong_only=True)
+    return named is not None and not rest
+
+
+def _says_what_there_is(clause: str) -> bool:
+    """Whether a sentence says of the parts beside it that they are to be had, in one condition all of them: "We have
+    these used parts for your car"; not what a shop sells besides, might have or would buy.
+    """
+    before, _, in_brackets = clause.partition(" (")
+    clause = before if taxes.in_line(in_brackets) else clause
+    known, words = lexicon.headings(), set(plain(clause).split())
+    of_some = words & (known.rows["partly"] | taxes.NOT | known.tax["of_some"])
+    has = words & (known.rows["having"] | known.heeded["money"]) and words & known.rows["shown"]
+    return bool(has) and not of_some and _is_beside_parts(clause) and not heeding.kind(clause)
 
 
 def of_tab(sheet: ColumnLayout) -> Condition | None:
@@ -72,8 +110,11 @@ def of_tab(sheet: ColumnLayout) -> Condition | None:
 
 
 def _begins_of_all(clause: str, named: Condition) -> bool:
-    """Whether a clause says of everything what it is, then goes on about something else: "All is new and both ..."."""
-    first, *behind = _AND.split(clause, maxsplit=1)
+    """Whether a clause says of everything what it is, then goes on about something else: "All is new and both ...", or
+    about how good it is: "Everything is used but was working".
+    """
+    though = lexicon.any_of(lexicon.headings().rows["though"])
+    first, *behind = (though if though.search(clause) else _AND).split(clause, maxsplit=1)
     own, rest, _ = row_values.condition(first, strong_only=True)
     every = not lexicon.headings().rows["every"].isdisjoint(plain(first).split())
     return bool(behind) and own == named and every and heeding.says_no_more(rest)
@@ -97,7 +138,8 @@ def of_section(text: str) -> Condition | None:
     named, rest, _ = row_values.condition(first)
     common = not any(heeding.kind(each) or re.search(r"\d|\b[^\W\da-zà-ÿ]", each) for each in behind)
     others = {row_values.condition(each, strong_only=True)[0] for each in behind} - {None, named}
-    return named if set(plain(rest).split()) <= lexicon.headings().rows["goods"] and common and not others else None
+    of_goods = set(plain(rest).split()) <= lexicon.headings().rows["goods"]
+    return named if of_goods and common and not others and not _excepts_some(text) else None
 
 
 def _is_name(clause: str, rest: str) -> bool:

@@ -194,7 +194,7 @@ def _of_pieces(words: list[str]) -> Meaning | None:
     if words and words[0] in known.qualifiers["numbers"]:
         words = list(dropwhile(known.qualifiers["numbers"].__contains__, words))
         found = _listed_by_words(words)
-        return found if found is not None and found.column == "stock" else None
+        return found if found is not None and (found.column == "stock" or found.kind == "quantities") else None
     for left_out, fits in of_units:
         rest = [word for word in words if word not in known.qualifiers[left_out]]
         heading = known.by_words.get(lexicon.in_order(rest)) if 0 < len(rest) < len(words) else None

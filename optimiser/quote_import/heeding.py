@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence, Set
 from functools import cache, lru_cache
+from itertools import takewhile
 from typing import Literal
 
 from optimiser.quote_import import lexicon, numbers, pieces, prices, row_values, taxes
@@ -17,6 +18,12 @@ _MONEY = re.compile(r"[£€$¥₹]|\d\s?%|(?<![\d.,])\d{1,6}[.,]\d\d(?!\d|[.,]\
 _OFF = re.compile(r"(?:%|percent|\d|half|third|money) off\b", re.IGNORECASE)
 """Less to pay; what is "off a van" was taken from one."""
 _MONEY_OFF = re.compile(r"(?:[£€$]\s?\d+(?:[.,]\d\d)?|%|\bper ?cent) off\b", re.IGNORECASE)
+_DONOR = re.compile(
+    r"\b(?:off|from) (?:an?|one|our|my|the)(?: [^\W\d]+){0,3} (?:that|which) "
+    r"(?:came|went|failed|crashed|rolled|hit)\b[^.,;]*",
+    re.IGNORECASE,
+)
+"""What became of a vehicle that parts were taken off: "off one that came in with a bent frame"."""
 _OLD_UNIT = re.compile(r"\b(?:old|worn|your) (?:old )?(?:unit|units|part|parts|core|item|one)\b")
 _ON_TOP = re.compile(r"(?:^|\s)\+\s?\d{1,4}(?:[.,]\d\d)?(?!\s?[\d(])")
 """More to pay, and no telephone number."""
@@ -52,6 +59,7 @@ _LIST_NUMBER = re.compile(
 )
 _NUMBER = re.compile(r"\d+")
 _LONGEST = 500
+_LONGEST_GREETING = 4
 _PER, _SENTENCE = {"per", "je"}, 6
 """Words that stand for other things as well where nothing is counted; words that make a sentence."""
 _PRICES = re.compile(r"preis|list|tarif|prijz|cennik|prislist", re.IGNORECASE)
@@ -96,12 +104,12 @@ KINDS = ("fitted", "tax", *_ORDER, "outdated", "money", "condition")
 @lru_cache(maxsize=65_536)
 def kind(text: str) -> str:
     """The first of the kinds that a text speaks of; empty where it may be passed over."""
-    if _ADDRESS.fullmatch(text) and not _MONEY.search(text):
+    if (_ADDRESS.fullmatch(text) and not _MONEY.search(text)) or is_greeting(text):
         return ""
     text = _SIZE.sub(" ", _without_hours(_PAGE.sub(" ", _LIST_NUMBER.sub(" ", _numbered().sub(" ", text)))))
     if _phrase("already_off").search(plain(text)):
         text = _phrase("discount").sub(" ", numbers.PERCENT.sub(" ", text))
-    said = _phrase("no_deposit").sub(" ", plain(text))
+    said = _phrase("no_deposit").sub(" ", plain(_DONOR.sub(" ", text)))
     words = taxes.without_terms(_phrase("until_paid").sub(" ", _SAYS_NOTHING.sub(" ", said))).split()
     among, heeded = set(words), lexicon.headings().heeded
     without_order = _phrase("per_order").sub(" ", " ".join(words)).split()
@@ -129,6 +137,21 @@ def kind(text: str) -> str:
         ("money", _is_money(_DATE.sub(" ", text), among)),
     )
     return next((each for each, said_so in found if said_so), "")
+
+
+def is_greeting(text: str) -> bool:
+    """Whether a line says no more than whom a letter speaks to: "Hej Bent", "Hiya Col,"."""
+    first, *others = plain(text).split() or [""]
+    names = text.rstrip(" ,.!").split()[1:]
+    greets = lexicon.headings().suppliers["greets"]
+    known = lexicon.headings()
+    of_money = known.heeded["deposit"] | known.heeded["discount"] | known.heeded["postage"] | known.heeded["money"]
+    of_name = (
+        len(others) < _LONGEST_GREETING
+        and (of_money | known.tax["words"]).isdisjoint(others)
+        and all(plain(name) in greets or (name.isalpha() and name[0].isupper()) for name in names)
+    )
+    return first in greets and of_name and row_values.condition(text, strong_only=True)[2].startswith("no condition")
 
 
 def deposit_on_top(text: str) -> str:
@@ -244,6 +267,16 @@ def is_tax_of_deposits_too(text: str) -> bool:
     said = {word in of_deposits for word in before if word in of_deposits | heeded["money"]}
     both = said == {True, False} and not joined.isdisjoint(before)
     return both and taxes.in_line(text) == "without"
+
+
+def is_duty_in_too(text: str) -> bool:
+    """Whether a line says in one breath of tax and duty that they are in the prices: "duty and VAT included"."""
+    words, known = plain(text).split(), lexicon.headings()
+    at = next((place for place, word in enumerate(words) if word in known.tax["words"]), 0)
+    joined = known.heeded["duties"] | known.heeded["and"]
+    before = list(takewhile(joined.__contains__, reversed(words[:at])))
+    denied = not _NO_TAX.isdisjoint(words[: at - len(before)])
+    return not known.heeded["duties"].isdisjoint(before) and not denied and taxes.in_line(text) == "with"
 
 
 def is_untaxed(text: str, *, used: bool) -> bool:

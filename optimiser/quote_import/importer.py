@@ -89,7 +89,7 @@ def understand(
         for grid in opened.grids:
             plain_lines.heed_struck(grid)
             grid.price_notes = plain_lines.of_prices(grid.lines)
-            grid.lines = text_lines.parted(plain_lines.without_marks(plain_lines.by_key(grid.lines)))
+            grid.lines = text_lines.parted(plain_lines.made_plain(grid.lines))
         _say(opened, {**known.own.words, **told.words}, met)
         shops = {grid.sheet: side_by_side.put_below_each_other(grid, known, told) for grid in opened.grids}
         sheets = _with_headings(opened, known, told.over(known.own), place)
@@ -400,7 +400,7 @@ class _Reading:
         texts = [cell for line in text_lines.of_text(sheet) for cell in line.cells]
         taking.deposit_of_all = next(filter(None, map(taking.deposit_said, texts)), "")
         money.off = next(filter(None, map(taking.discount_said, texts)), Decimal(0))
-        taking.valid_until, dated = text_lines.last_day([*sheet.grid.lines, *elsewhere])
+        taking.valid_until, dated = text_lines.last_day([*sheet.grid.lines, *elsewhere], self.known.currency)
         taking.understood |= followed | dated
         above = [line for line in sheet.grid.lines[: sheet.first] if suppliers.by_line not in line.cells]
         goods = general_condition.words_of_every_part(sheet)

@@ -252,6 +252,11 @@ class Suppliers:
             self._new.add(name, written)
         return name
 
+    def is_name_of(self, text: str, supplier: str) -> bool:
+        """Whether a text is the name of a supplier, as at the end of a letter, and nothing else."""
+        listed = self.is_listed(text)
+        return bool(supplier) and supplier == (listed.id if listed else id_for(self._new.comparable(text)))
+
     def is_listed(self, written: str) -> Match | None:
         """The supplier of the job's list that is meant, if any."""
         return self._listed.find(written) or self._listed.shortened(written)

@@ -107,8 +107,34 @@ def said_in_words(lines: Sequence[SheetLine], words: Mapping[str, str]) -> tuple
     return said, met
 
 
+_WRAPPED = 60
+"""The fewest letters of a line of a letter that may go on in the next one."""
+_ENDS_THERE = re.compile(r"[.!?:;]$")
+
+
+def unwrapped(lines: Sequence[SheetLine]) -> list[SheetLine]:
+    """The lines with each sentence in one that a letter has wrapped: a long line without a sign at its end, the next
+    one beginning in small letters, and neither of them with an amount.
+    """
+    said, last = list[SheetLine](), SheetLine(0, ())
+    for line in lines:
+        text, before = text_alone(line), text_alone(last)
+        goes_on = len(before) >= _WRAPPED and line.number == last.number + 1 and text[:1].islower()
+        if goes_on and not _ENDS_THERE.search(before) and not prices.in_text(text) and not prices.in_text(before):
+            said[-1] = SheetLine(said[-1].number, (f"{text_alone(said[-1])} {text}",))
+        else:
+            said.append(line)
+        last = line
+    return said
+
+
+def made_plain(lines: Sequence[SheetLine]) -> list[SheetLine]:
+    """The lines as they are read: unwrapped, keys in the cells that they are for, and without marks of footnotes."""
+    return without_marks(by_key(unwrapped(lines)))
+
+
 _KEY = re.compile(r"(\w{1,3})\s*(?:=|:|\s[-\N{EN DASH}])\s*(\S.*)")
-_BETWEEN_KEYS = re.compile(r"\s*[;,/|]\s+")
+_BETWEEN_KEYS = re.compile(r"\s*[;,/|.]\s+(?=\w{1,3}\s*(?:=|:|\s[-\N{EN DASH}])\s*\S)")
 _FEWEST_KEYS, _MOST_PIECES = 2, 3
 
 
@@ -144,7 +170,7 @@ def by_key(lines: Sequence[SheetLine]) -> list[SheetLine]:
 def _of_tax(said: Mapping[str, str]) -> dict[str, str]:
     """What signs mean in the words of cells about the tax; empty where one of them does not say."""
     marks = {
-        sign: "with" if heeding.is_untaxed(text, used=False) else taxes.in_line(text) for sign, text in said.items()
+        sign: "with" if heeding.is_untaxed(text, used=True) else taxes.in_line(text) for sign, text in said.items()
     }
     words = {"with": "inc VAT", "without": "plus VAT"}
     return {sign: words[mark] for sign, mark in marks.items()} if set(marks.values()) <= words.keys() else {}

@@ -225,9 +225,23 @@ DAY = re.compile(
 )
 
 
-def days_in(text: str) -> set[date]:
-    """The days that a text names."""
-    return {found for each in DAY.findall(text) if (found := day(each, day_first=True)[0]) is not None}
+_MONTH_FIRST = {"USD": False, "CAD": None}
+"""Whether days stand before months where such money is paid, if not everywhere; None where both are usual."""
+
+
+def order_of_days(texts: Iterable[Value], currency: str) -> bool | None:
+    """Whether days stand before months in lines of text, by the other days in them or by where one pays so."""
+    if currency not in _MONTH_FIRST:
+        return True
+    told = dates(found for text in texts if isinstance(text, str) for found in DAY.findall(text))
+    return _MONTH_FIRST[currency] if told is None else told
+
+
+def days_in(text: str, *, day_first: bool | None = True) -> set[date]:
+    """The days that a text names; both readings of one where the order of days and months is open."""
+    orders = (True, False) if day_first is None else (day_first,)
+    read = (day(each, day_first=order)[0] for each in DAY.findall(text) for order in orders)
+    return {found for found in read if found is not None}
 
 
 @lru_cache(maxsize=_REMEMBERED)
@@ -257,7 +271,9 @@ def _month(written: str) -> int:
         return int(written)
     begins = lexicon.bare(written)
     names = lexicon.headings().cells["dates"].items()
-    found = {int(month) for month, words in names if any(lexicon.bare(word).startswith(begins) for word in words)}
+    every = {(int(month), lexicon.bare(word)) for month, words in names for word in words}
+    told = {(month, word) for month, word in every if word.startswith(begins)}
+    found = {month for month, word in told if word == begins} or {month for month, _ in told}
     return found.pop() if len(found) == 1 and len(begins) > 2 else 0
 
 

@@ -336,6 +336,8 @@ class Taking:
             (has_deposits and (heeding.is_exchange_alone(text) or heeding.is_of_untaxed_deposit(text)))
             or text in self.understood
             or text == self.suppliers.by_line
+            or heeding.is_greeting(text)
+            or self.suppliers.is_name_of(text, self.supplier)
             or bool(self.suppliers.named_by(text))
         )
 

@@ -39,7 +39,10 @@ def said(words: Sequence[str], *, alone: bool = False) -> tuple[Mark, list[str]]
     places = [place for place, word in enumerate(words) if word in known["words"]]
     for place in places:
         for mark, key in (("inside", "inside"), ("without", "without"), ("with", "with")):
-            span = _beside(words, place, known[key] | known.get(f"{key}_beside", frozenset()))
+            phrases = known[key] | known.get(f"{key}_beside", frozenset())
+            if key != "inside" and words[place] in known["s_is_with"]:
+                phrases ^= {"s"}
+            span = _beside(words, place, phrases)
             if span is not None:
                 if mark == "with" and NOT.intersection(words[max(0, span[0] - 3) : span[0]]):
                     mark = "without"  # noqa: PLW2901 - "not VAT inclusive"

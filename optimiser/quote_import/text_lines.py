@@ -55,6 +55,9 @@ _VALID = re.compile(
     re.IGNORECASE,
 )
 
+_IN_ENGLISH = re.compile(r"valid|(?:good|open) for|until|till|held|holds?|expires?|ends?", re.IGNORECASE)
+"""Of these words, those of the language in which days may stand behind their months."""
+
 
 def doubts(layout: ColumnLayout, told: Told, currency: Currency, place: Place) -> set[str]:
     """Note every line that puts all prices in another currency or unit, for so many pieces, or less a discount.
@@ -82,13 +85,13 @@ def doubts(layout: ColumnLayout, told: Told, currency: Currency, place: Place) -
             asking.ask(at, "discount", text)
         if place.complaints.count > before:
             noted.add(text)
-    _days_that_disagree(grid, place)
+    _days_that_disagree(grid, currency, place)
     return noted
 
 
-def _days_that_disagree(grid: Grid, place: Place) -> None:
+def _days_that_disagree(grid: Grid, currency: Currency, place: Place) -> None:
     """Note two lines that name two last days of all offers."""
-    days = _last_days(grid.lines)
+    days = _last_days(grid.lines, currency)
     first = {day: text for text, day in reversed(days.items())}
     if len(first) > 1:
         ways = " or ".join(typed("word", text.partition(" | ")[0], IGNORE) for text in first.values())
@@ -156,27 +159,30 @@ def _is_of_money(clause: str) -> bool:
     )
 
 
-def last_day(lines: Sequence[SheetLine]) -> tuple[date | None, set[str]]:
+def last_day(lines: Sequence[SheetLine], currency: Currency) -> tuple[date | None, set[str]]:
     """The last day of all offers as lines of text say it, the earliest of several, and those lines."""
-    days = _last_days(lines)
+    days = _last_days(lines, currency)
     followed = {text for text in days if heeding.kind(row_values.DAY.sub(" ", text)) != "tax"}
     return min(days.values(), default=None), followed
 
 
-def _last_days(lines: Sequence[SheetLine]) -> dict[str, date]:
+def _last_days(lines: Sequence[SheetLine], currency: Currency) -> dict[str, date]:
     """The last days of all offers by the lines of text that say them.
 
     A span such as "valid for 30 days" counts from the one day on which the sheet was written.
     """
     known, days, spans, written = lexicon.headings(), dict[str, date](), dict[str, int](), set[date]()
+    day_first = row_values.order_of_days((cell for line in lines for cell in line.cells), currency.code)
     for line in lines:
         text, says = _pair(line)
         about = heeding.kind(row_values.DAY.sub(" ", says))
         of_offer = not about and set(plain(says).split()) & (known.suppliers["of_titles"] | known.heeded["money"])
         word = _VALID.search(says) if about in ("valid", "tax") or of_offer else None
         to_day = word is not None and word[0].casefold() in _UNTIL
-        behind = row_values.days_in(says[word.end() :]) if word else set()
-        is_valid, found = word is not None and not (to_day and not behind), behind or row_values.days_in(says)
+        order = day_first if word is None or _IN_ENGLISH.fullmatch(word[0]) else True
+        behind = row_values.days_in(says[word.end() :], day_first=order) if word else set()
+        is_valid = word is not None and not (to_day and not behind)
+        found = behind or row_values.days_in(says, day_first=order)
         count = _span(row_values.DAY.sub(" ", says)) if is_valid else None
         if is_valid and len(found) == 1:
             days[text] = _days_after(found.pop(), (count or 0) if _begins(says) else 0)
@@ -314,6 +320,8 @@ def _apart(text: str) -> list[str]:
     sentences = _SENTENCE.split(text)
     if len(sentences) > 1 and any(map(heeding.is_tax_of_deposits_too, sentences)):
         return sentences
+    if heeding.is_duty_in_too(text):
+        return [text]
     mark, left, apart = taxes.in_line(text), text, list[str]()
     for rest, may_be_in_too in islice(_besides(text) if mark else (), _MOST_BESIDES):
         about = _speaks_of(numbers.PERCENT.sub(" ", rest))

@@ -182,9 +182,16 @@ class _Audit:
         is_foreign = currencies.others_in(text, self.taking.money.currency) == [text.strip()]
         if not about and column == "note" and pieces.small_count(text):
             about = "pack"
+        if about == "pack" and column == "note" and self._is_of_its_pack(line, text):
+            about = ""
         return (
             about or self._other_condition(line, text, column) or ("currency" if column != "ref" and is_foreign else "")
         )
+
+    def _is_of_its_pack(self, line: SheetLine, text: str) -> bool:
+        """Whether a remark says no more than how many pieces the pack of its row holds: "pair" beside a pack of 2."""
+        count, rest = pieces.in_name(text)
+        return count > 1 and not plain(rest) and self.beside.packs.get(line.number) == count
 
     def _complain(self, line: SheetLine, about: str, found: str, mend: str, expected: str = "") -> None:
         self._at(line).complain(about, found=found, expected=expected or asking.EXPECTED[about], mend=mend)
