@@ -184,8 +184,9 @@ def _of_postage(
     """The one amount goes among the supplier's terms, beside prices without the tax with theirs; of several a person
     must choose.
     """
-    amounts = [each for each in amounts_in(said) if each != 1] or amounts_in(said)  # one delivery
     waived = free_over(said)
+    priced = said if waived is None else _free_over().sub(" ", said)
+    amounts = [each for each in amounts_in(priced) if each != 1] or amounts_in(priced)  # one delivery
     amounts = [each for each in amounts if each != waived]
     if len(set(amounts)) != 1:
         return [f"it is postage: {terms(supplier, said)}, and leave it out here, {nothing}"]
@@ -193,9 +194,10 @@ def _of_postage(
     whole = as_it_is if taxed is None else taxed(as_it_is)
     free = "" if waived is None else f" free over {waived}"
     ways = [f"{costs}, {typed('word', text, f'postage {as_it_is}{free}')}"]
-    if whole != as_it_is:
+    if taxed is not None and whole != as_it_is:
+        free_of_whole = "" if waived is None else f" free over {taxed(waived)}"  # they reckon with their own goods
         ways = [
-            f"{costs}, with the tax of the prices on top, {typed('word', text, f'postage {whole}{free}')}",
+            f"{costs}, with the tax of the prices on top, {typed('word', text, f'postage {whole}{free_of_whole}')}",
             f"its tax is in it already, {typed('word', text, f'postage {as_it_is}{free}')}",
         ]
     return [*ways, f"it changes nothing, {nothing}"]

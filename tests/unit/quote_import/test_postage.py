@@ -212,6 +212,18 @@ def test_from_which_goods_on_it_is_free_goes_into_the_terms_too(read, tmp_path, 
     assert postage.changes(tmp_path, understood, GBP) == ()
 
 
+def test_an_amount_of_its_own_beside_the_goods_from_which_on_it_is_free(read):
+    """The amount without a sign beside one with a sign is the postage, and the line is no part once it is settled."""
+    sheet = "Item;Condition;Price;Note\nfront disc;new;£84.00;\nCarriage;;6.95;free over £100\n"
+    of_tax = ("--ex-tax", "20", "--supplier", "oddlode")
+    (problem,) = read(sheet, *of_tax).doubts
+    assert '--word "Carriage=postage 8.34 free over 120.00"' in problem.mend, "their goods are without the tax too"
+    assert '--word "Carriage=postage 6.95 free over 100"' in problem.mend
+    understood = read(sheet, *of_tax, "--word", "Carriage=postage 8.34 free over 120.00")
+    assert (understood.doubts, understood.postage, understood.free_over) == ((), {"oddlode": 834}, {"oddlode": 12000})
+    assert understood.strangers == ()
+
+
 @pytest.mark.parametrize(
     ("line", "written"),
     [
