@@ -23,6 +23,7 @@ from optimiser.show import wording
 from optimiser.state import Moment
 from optimiser.text import count
 
+CHOSEN, OUTCOMES = ("found", "bought", "fitted", "returned"), {"cured", "not-cured"}
 FATES = ("kept", "sent-back", "stays-on")
 BY_NUMBER_ALONE = ("bought", "returned")
 """What is said in full by the number of a step; all else takes one thing more: a result, an outcome, an amount."""
@@ -63,6 +64,8 @@ def tap(live: Live, verb: str, sent: Sent) -> Done | Outdated | Asked:
     """Write down what a form says. Raises ``CallError``, ``WordsError``, ``InputError`` and ``RecordError``."""
     if verb not in UNDERSTOOD:
         raise CallError(f"Nothing is written down by {verb!r}.", "Go back to the page and use one of its buttons.")
+    if verb in CHOSEN and not sent.steps and {*sent.words} <= OUTCOMES:
+        raise CallError("Nothing is chosen that this is about.", "Choose it, or type the number of its step.")
     with live.turn:
         now = live.now()
         if sent.known != now.known:

@@ -317,6 +317,13 @@ def test_a_form_that_is_refused_comes_back_as_it_was_filled(quiet: tuple[Live, B
     assert mended.status_code == 303
 
 
+@pytest.mark.parametrize(("verb", "words"), [("fitted", ["cured"]), ("fitted", []), ("bought", []), ("bought", [""])])
+def test_what_is_about_nothing_is_said_to_be(quiet: tuple[Live, Browser], verb: str, words: list[str]) -> None:
+    _, browser = quiet
+    refused = browser.post(f"/write/{verb}", form=verb, word=words)
+    assert (refused.status_code, "Nothing is chosen that this is about." in refused.text) == (422, True)
+
+
 def test_a_fault_and_a_price_that_are_refused_come_back_too(quiet: tuple[Live, Browser]) -> None:
     _, browser = quiet
     own = {"form": "own", "title": "Fridge dead", "severity": "minor", "price": "lots", "chance": "0.7"}
