@@ -342,7 +342,7 @@ def _of_part_alone(desk: Desk, word: str, deal: Deal) -> Iterator[LineBought]:
 
 def _of_part(desk: Desk, word: str, seller: str, deal: Deal) -> Iterator[LineBought]:
     part = desk.pick(word, desk.titles_of_parts, "part in the job")
-    supplier = _seller(desk, seller)
+    supplier = _seller(desk, seller, deal)
     if part is None or supplier is None:
         return
     quotes = [q for q in desk.job.sheets.of([part]) if q.supplier == supplier and _fits(q, deal)]
@@ -407,7 +407,7 @@ def _which(desk: Desk, quotes: Sequence[Quote]) -> Quote | None:
     return None
 
 
-def _seller(desk: Desk, word: str) -> str | None:
+def _seller(desk: Desk, word: str, deal: Deal) -> str | None:
     """A supplier by name, or by whole words of one's alone; one that nobody knew of is taken as it is, unless it is
     nearly a known one.
     """
@@ -424,7 +424,8 @@ def _seller(desk: Desk, word: str) -> str | None:
     except ValidationError:
         desk.wrong.add(f"{word!r} is no name for a supplier.", "Use printable words on one line.")
         return None
-    desk.notes.append(f"{word} is a supplier that the job does not list: no postage is assumed unless you say it.")
+    unless = "" if deal.postage is not None else ": no postage is assumed unless you say it"
+    desk.notes.append(f"{word} is a supplier that the job does not list{unless}.")
     return word
 
 
