@@ -81,7 +81,7 @@ def _not_put_right(found: Sequence[Danger], *, listed: bool) -> Iterator[str]:
 
 def _named(one: Danger) -> str:
     title = wording.named(one.fault)
-    return f"{title} ({wording.chance(one.chance)})" if one.chance else title
+    return f"{title} (cure {wording.chance(one.chance)} likely)" if one.chance else title
 
 
 def show(out: Console, job: Job, selection: Selection | None = None, *, listed: bool = False) -> None:

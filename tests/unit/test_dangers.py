@@ -45,7 +45,7 @@ def test_what_has_a_long_shot_alone_is_not_called_planned() -> None:
     selection = service.plan(job).selection
     assert [one.state for one in dangers(job, selection)] == [DangerState.HARDLY, DangerState.NOT_SURE]
     _, hardly, planned = shown.lines(job, selection)
-    assert hardly == "! Hardly to be cured by this plan, which has a long shot for it alone: Hose weeps (1%)."
+    assert hardly == "! Hardly to be cured by this plan, which has a long shot for it alone: Hose weeps (cure 1% likely)."
     assert "Hose" not in planned
 
 
@@ -74,7 +74,7 @@ def test_many_that_the_plan_mends_are_named_once_where_they_are_listed_below() -
     assert all(one.title in named for one in many)
     few = but(job, faults=(LEFT, *many[1:]))
     *_, named = shown.lines(few, service.plan(few).selection, listed=True)
-    assert "Tyre 5 split (96%)" in named
+    assert "Tyre 5 split (cure 96% likely)" in named
 
 
 @pytest.mark.parametrize("good_enough", [0.2, 0.8, 1.0])
@@ -83,7 +83,7 @@ def test_no_setting_silences_a_fault_that_is_not_sure(good_enough: float, safety
     settings = but(DANGEROUS.settings, good_enough=good_enough, safety_first=safety_first)
     job = but(DANGEROUS, settings=settings)
     said = list(shown.lines(job, service.plan(job).selection))
-    assert "! Planned, and not sure to be cured: Belt frayed (88%)." in said
+    assert "! Planned, and not sure to be cured: Belt frayed (cure 88% likely)." in said
 
 
 def test_a_fault_that_was_tried_and_is_left_is_given_up() -> None:
