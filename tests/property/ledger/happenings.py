@@ -92,6 +92,9 @@ KINDS: dict[type[h.EventHead], st.SearchStrategy[h.Happening]] = {
         was_minor=amounts,
         now_minor=amounts,
     ),
+    h.WorkPriceCorrected: st.builds(
+        h.WorkPriceCorrected, **money, fault=ids, repair=ids, was_minor=amounts, now_minor=amounts
+    ),
     h.OddsCorrected: st.builds(h.OddsCorrected, **said, fault=ids, cause=ids, was=odds, now=odds),
     h.Note: st.builds(h.Note, **said, fault=st.none() | ids, text=text),
     h.Lost: st.builds(h.Lost, **said),
