@@ -76,7 +76,7 @@ class _Fold:
             events.NewFault: lambda _, new: self.faults.appeared(new),
             events.LeftAsItIs: lambda n, left: self.faults.leave(left.fault, n),
             events.PriceCorrected: self._price,
-            events.WorkPriceCorrected: lambda _, price: self.faults.correct_price(price),
+            events.WorkPriceCorrected: self._price,
             events.OddsCorrected: lambda _, odds: self.faults.correct_odds(odds),
         }
 
@@ -181,15 +181,20 @@ class _Fold:
     def _for_sale_again(self, number: int) -> None:
         self.sheets.back(number, self.shelf.purchases.of(number).for_sale_again())
 
-    def _price(self, _: int, price: events.PriceCorrected) -> None:
-        """A sheet that came since may know this correction and not the one before it: the later one settles both."""
+    def _price(self, _: int, price: events.PriceCorrected | events.WorkPriceCorrected) -> None:
+        """A sheet, or a job, that came since may know this correction and not the one before it: the later one settles
+        both.
+        """
         self.unfit = [(entry, why) for entry, why in self.unfit if not _goes_on_from(entry.happening, price)]
-        self.sheets.correct(price)
+        if isinstance(price, events.PriceCorrected):
+            self.sheets.correct(price)
+        else:
+            self.faults.correct_price(price)
 
 
-def _goes_on_from(earlier: events.Happening, price: events.PriceCorrected) -> bool:
-    """Whether a correction begins with the price that an earlier one of the same quote ended with."""
-    if not isinstance(earlier, events.PriceCorrected) or earlier.now_minor != price.was_minor:
+def _goes_on_from(earlier: events.Happening, price: events.PriceCorrected | events.WorkPriceCorrected) -> bool:
+    """Whether a correction begins with the price that an earlier one of the same quote, or work, ended with."""
+    if not isinstance(earlier, CORRECTED) or type(earlier) is not type(price) or earlier.now_minor != price.was_minor:
         return False
-    same = ("part", "supplier", "condition", "ref", "currency")
-    return all(getattr(earlier, key) == getattr(price, key) for key in same)
+    same = ("part", "supplier", "condition", "ref", "fault", "repair", "currency")
+    return all(getattr(earlier, key, None) == getattr(price, key, None) for key in same)

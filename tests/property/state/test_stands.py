@@ -65,6 +65,7 @@ FOLDER = {
     "currency": "GBP",
     "stock": {quote.id: quote.stock for quote in QUOTES},
     "price": {quote.id: quote.price_minor for quote in QUOTES},
+    "work": {(fault.id, repair.id): repair.price_minor for fault in FAULTS for repair in fault.repairs},
     "rows": {quote.id: (quote.part, quote.supplier, quote.condition, quote.ref, quote.pack) for quote in QUOTES},
     "causes": {"left": {"a": 1.0, "b": 2.0}, "right": {"a": 3.0, "b": 6.0}, "horn": {}},
     "repairs": {(f, r): p for f in ("left", "right") for r, p in (("swap", {"pad"}), ("clean", set()))}
@@ -76,7 +77,7 @@ FOLDER = {
 """The same, as the retelling is told of it."""
 names = st.sampled_from(["left", "right", "horn", "leak"])
 repairs = st.sampled_from(["swap", "swap", "clean", "pray"])
-amounts = st.integers(0, 60)
+amounts, costs = st.integers(0, 60), st.sampled_from([0, 3, 9])
 currencies = st.sampled_from(["GBP"] * 9 + ["EUR"])
 fates = st.sampled_from(["stays-on", "kept", "kept", "sent-back"])
 
@@ -175,6 +176,14 @@ class Standings(RuleBasedStateMachine):
                              condition=quote.condition, currency=currency, was_minor=was, now_minor=now)
         )  # fmt: skip
 
+    @rule(
+        fault=names, repair=repairs, was=st.sampled_from([0, 3, 9]), now=st.sampled_from([0, 3, 9]), currency=currencies
+    )
+    def correct_work(self, fault, repair, was, now, currency) -> None:
+        self.write(
+            h.WorkPriceCorrected(**SAID, fault=fault, repair=repair, currency=currency, was_minor=was, now_minor=now)
+        )
+
     @rule(fault=names, cause=st.sampled_from(["a", "b", "c"]), now=st.sampled_from([0.5, 1.0, 4.0]))
     def correct_odds(self, fault, cause, now) -> None:
         self.write(h.OddsCorrected(**SAID, fault=fault, cause=cause, was=1.0, now=now))
@@ -223,7 +232,9 @@ class Standings(RuleBasedStateMachine):
         assert seen(job) == told.evidence()
         assert {one.number for one in standing.job.unfit} == told.unfit
         assert tried_quotes(job) == told.tried_quotes()
-        for fault in (*job.faults, *job.closed):
+        every = (*job.faults, *job.closed)
+        assert {(fault.id, one.id): one.price_minor for fault in every for one in fault.repairs} == told.work
+        for fault in every:
             assert dict(fault.causes) == pytest.approx(told.odds.get(fault.id, {}))
 
 

@@ -24,7 +24,7 @@ class Told:
         self.folder = folder
         self.spent = 0
         self.stock = dict(folder["stock"])
-        self.price = dict(folder["price"])
+        self.price, self.work = dict(folder["price"]), dict(folder["work"])
         self.odds = {fault: dict(causes) for fault, causes in folder["causes"].items()}
         self.heaps: dict[str, dict[str, Any]] = {}
         for number, (part, condition, units) in enumerate(folder["own"], start=1):
@@ -41,6 +41,7 @@ class Told:
         self.left: dict[str, int] = {}
         self.unfit: set[int] = set()
         self.not_in_the_sheets: dict[int, h.PriceCorrected] = {}
+        self.not_in_the_job: dict[int, h.WorkPriceCorrected] = {}
         listed = list(happenings)
         struck = {each.strikes for each in listed if isinstance(each, h.Strike)}
         for number, each in enumerate(listed, start=1):
@@ -52,9 +53,9 @@ class Told:
         ours = getattr(each, "currency", self.folder["currency"]) == self.folder["currency"]
         if ours:
             self.spent += each.cash_minor
-        elif each.cash_minor or kind == "price":
+        elif each.cash_minor or kind in ("price", "work_price"):
             self.unfit.add(number)
-            if kind in ("price", "deposit_returned"):
+            if kind in ("price", "work_price", "deposit_returned"):
                 return
         if not getattr(self, f"take_{kind}", lambda *_: True)(number, each, ours):
             self.unfit.add(number)
@@ -249,6 +250,18 @@ class Told:
             purchase["back"] += share
             left -= share
         return True
+
+    def take_work_price(self, number: int, each: Any, __: bool) -> bool:
+        work = (each.fault, each.repair)
+        for earlier, other in self.not_in_the_job.items():
+            if (other.fault, other.repair, other.now_minor) == (*work, each.was_minor):
+                self.unfit.discard(earlier)
+        if self.work.get(work) == each.was_minor:
+            self.work[work] = each.now_minor
+        fits = self.work.get(work) == each.now_minor
+        if not fits:
+            self.not_in_the_job[number] = each
+        return fits
 
     def take_price(self, number: int, each: Any, __: bool) -> bool:
         for earlier, other in self.not_in_the_sheets.items():
