@@ -92,7 +92,7 @@ def search(said: str, patterns: Mapping[str, Pattern], about: str = "", most: in
     )
     fits = _is_sure(scored) and _is_of_kind(scored, kinds_meant) and _is_of_fuel(scored, fuels_meant)
     clear = fits and not shelf.elsewhere(said) and not _denies_one_side(said, scored[0].pattern)
-    sure = clear and _means_one(said, scored[0].pattern, patterns)
+    sure = clear and _means_one(said, scored[0].pattern, patterns, shelf)
     found = [Found(one.pattern, one.score, sure and at == 0) for at, one in enumerate(scored[:most])]
     return found if sure else [*found, *_grave(" ".join((said, *shelf.elsewhere(said))), scored, most)]
 
@@ -159,7 +159,7 @@ def _is_dangerous(pattern: Pattern) -> bool:
     return pattern.severity == Severity.DANGEROUS
 
 
-def _means_one(said: str, first: Pattern, patterns: Mapping[str, Pattern]) -> bool:
+def _means_one(said: str, first: Pattern, patterns: Mapping[str, Pattern], shelf: _Shelf) -> bool:
     """Whether the words speak of one fault alone, and of few other things; or people ask by just them."""
     words, kind = set(_told(said)), kinds().get(first.serves, frozenset())
     asked = [set(_told(phrase)) for phrase in _asked(first)]
@@ -173,7 +173,17 @@ def _means_one(said: str, first: Pattern, patterns: Mapping[str, Pattern]) -> bo
     told, known = stemmed(without_ruled_out(said)), _weights(first)
     if any(word in faults() and known.get(word, 0.0) < ASKED for word in told):
         return False
-    return sum(word in things() and word not in known for word in told) < OTHER_THINGS * len(told)
+    about = _is_about(shelf.asked_by(without_ruled_out(said)), first)
+    return about and sum(word in things() and word not in known for word in told) < OTHER_THINGS * len(told)
+
+
+def _is_about(told: Collection[str], first: Pattern) -> bool:
+    """Whether people ask for it by what was named alone: rust on a tailgate is no hole in the floor of the boot."""
+    named, wrong = nouns().intersection(told), faults().intersection(told)
+    ways = [set(stemmed(phrase)) for phrase in _asked(first)]
+    alike = [way for way in ways if not wrong or not faults() & way or wrong & way]
+    alone = (way for way in alike if way == set(stemmed(first.title)) or nouns() & way - no_things() <= named)
+    return named <= no_things() or any(named & way for way in alone)
 
 
 def _is_of_another(part: str, first: Pattern, patterns: Mapping[str, Pattern], whole: str) -> bool:
@@ -283,7 +293,7 @@ class _Shelf:
                 words.append(word)
         return " ".join(words)
 
-    def _asked_by(self, said: str) -> list[str]:
+    def asked_by(self, said: str) -> list[str]:
         """The words that tell something; of what is said in another language those alone that are known."""
         found, left = _phrases_elsewhere(said)
         elsewhere = stemmed(" ".join(self.elsewhere(said)))
@@ -305,7 +315,7 @@ class _Shelf:
         """
         from rapidfuzz import fuzz, process  # noqa: PLC0415
 
-        asked = self._asked_by(without_ruled_out(said))
+        asked = self.asked_by(without_ruled_out(said))
         alike = {
             word: {near: score / 100 for near, score, _ in process.extract(
                 word, self.worth.keys(), scorer=fuzz.ratio, score_cutoff=ALIKE, limit=20)}
@@ -454,9 +464,21 @@ def _stands_for(word: str) -> list[str]:
 @cache
 def things() -> frozenset[str]:
     """The plain words, stemmed, for systems and parts."""
-    systems = (name for system, row in package_data.systems().items() for name in (system, *row["names"]))
-    parts = (ours for table in package_data.part_names().values() for ours in table)
-    return frozenset(word for name in (*systems, *parts) for word in stemmed(name))
+    return frozenset(word for name in _names() for word in stemmed(name))
+
+
+def _names() -> Iterator[str]:
+    """What systems and parts are called."""
+    for system, row in package_data.systems().items():
+        yield from (system, *row["names"])
+    for table in package_data.part_names().values():
+        yield from table
+
+
+@cache
+def nouns() -> frozenset[str]:
+    """The things by themselves: the plain words, stemmed, that names of systems and parts end with."""
+    return frozenset(words[-1] for name in _names() if (words := stemmed(name))) - faults()
 
 
 @cache
@@ -506,6 +528,12 @@ def fuels_named(said: str) -> frozenset[str]:
 def faults() -> frozenset[str]:
     """The plain words, stemmed, that say what is wrong with a thing."""
     return frozenset(map(_stem, package_data.lay_words()["words"]["faults"]))
+
+
+@cache
+def no_things() -> frozenset[str]:
+    """Words, stemmed, that names end with and that by themselves name no part of a machine."""
+    return frozenset(map(_stem, package_data.lay_words()["words"]["no_things"]))
 
 
 @cache

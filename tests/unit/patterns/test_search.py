@@ -286,6 +286,18 @@ def test_other_things_and_two_faults_in_one_breath_are_never_surely_one(said: st
 
 
 @pytest.mark.parametrize(
+    "said",
+    [
+        "bilge cracked", "boot smells", "bonnet hot", "carpet missing", "cooker cracked", "door missing handle", "hull loose",
+        "rear lamp smells", "seat rusted", "sensor seized", "tailgate missing", "toilet smells", "turbo cracked",
+    ],
+)  # fmt: skip
+def test_a_thing_that_only_tells_where_a_fault_is_is_never_surely_that_fault(said: str) -> None:
+    """A hole in the floor of the boot is none in the boot, what shakes the hull no hull."""
+    assert not any(one.sure for one in patterns.search(said, CATALOGUE))
+
+
+@pytest.mark.parametrize(
     ("said", "system"),
     [
         ("Bremspedal wird weich", "brakes"), ("odeur d'essence", "fuel"), ("gordel rolt niet op", "airbags-and-belts"),
