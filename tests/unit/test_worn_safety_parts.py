@@ -48,9 +48,7 @@ def test_what_was_found_worn_and_not_renewed_is_told_when_its_fault_is_cured(run
     assert "Entry 4" not in minded, "the damper was renewed"
     paper = sold(run, tmp_path)
     assert "FOUND AND NOT PUT RIGHT: worn shoes (Trailer overrun brakes weak or snatching)." in paper
-    assert (
-        "Put right; no test of it by somebody licensed is told here; but what points at worn shoes was" in paper
-    )
+    assert "Put right; no test of it by somebody licensed is told here; but what points at worn shoes was" in paper
 
 
 def again(run: Run, *words: str) -> str:
