@@ -46,6 +46,11 @@ _BELOW_A_THOUSAND = re.compile(r"-?[1-9]\d{0,2}")
 _EXPONENT = re.compile(r"\d[eE][+-]?\d")
 SIGNS = {"£": "GBP", "€": "EUR", "$": "USD", "zł": "PLN", "Kč": "CZK", "Ft": "HUF", "₹": "INR", "¥": "JPY", "₺": "TRY"}
 """Signs that are written for one currency more than for any other."""
+WORDS = {
+    "pounds": "GBP", "pound": "GBP", "quid": "GBP", "euros": "EUR", "euro": "EUR", "dollars": "USD", "dollar": "USD",
+}  # fmt: skip
+"""What people call a currency."""
+_BARE = ", without signs or spaces"
 
 
 @dataclass(frozen=True)
@@ -84,7 +89,7 @@ def parse(value: object, currency: Currency) -> int:
     try:
         amount = Decimal(_plain(value.strip()) if isinstance(value, str) else value)
     except InvalidOperation:
-        raise ValueError(f"an amount such as {currency.text(1250)!r} is expected, without signs or spaces") from None
+        raise ValueError(f"an amount such as {currency.text(1250)!r} is expected{_BARE}") from None
     if not amount.is_finite():
         raise ValueError("an amount that is a finite number is expected")
     # the exponent is judged first: arithmetic on 1e9999999 overflows, and on 1e-9999999 it comes to 0
@@ -100,7 +105,7 @@ def parse(value: object, currency: Currency) -> int:
 
 
 def spoken(text: str, currency: Currency) -> int:
-    """An amount as people type it: with the currency's sign or code, a comma or a point before the decimals.
+    """An amount as people type it: with the currency's sign, code or name, a comma or a point before the decimals.
 
     Raises ``ValueError`` as ``parse`` does, and where a comma or a point may part thousands as well as decimals.
     """
@@ -112,6 +117,7 @@ def spoken(text: str, currency: Currency) -> int:
         currency.code.lower(),
     ):
         bare = bare.removeprefix(sign).removesuffix(sign).strip()
+    bare = " ".join(word for word in bare.split() if WORDS.get(word.lower()) != currency.code)
     last = max(bare.rfind(","), bare.rfind("."))
     whole, decimals = (bare, "") if last < 0 else (bare[:last], bare[last + 1 :])
     if last >= 0 and len(decimals) == 3 and currency.places != 3:
@@ -141,8 +147,15 @@ def _in_another(text: str, currency: Currency) -> str | None:
     """The sign or the code of another currency that an amount is written with; small letters are words, not codes."""
     words = [word for word in re.split(r"[\d.,'\s-]+", text.strip()) if word]
     found = words[0] if len(words) == 1 else ""
-    code = SIGNS.get(found, found)
+    code = SIGNS.get(found) or WORDS.get(found.lower(), found)
     return found if code in PLACES and code != currency.code else None
+
+
+def _around(currency: Currency) -> str:
+    """What may stand before or behind an amount."""
+    signs = [next((sign for sign, code in table.items() if code == currency.code), "") for table in (SIGNS, WORDS)]
+    taken = " or ".join(filter(None, (*signs, currency.code)))
+    return _BARE if currency.code == NO_CURRENCY else f"; {taken} may stand before or behind it"
 
 
 def given(text: str, currency: Currency) -> int:
@@ -155,7 +168,7 @@ def given(text: str, currency: Currency) -> int:
         if other and code != NO_CURRENCY:
             mend = f"The job is in {code}: write what it comes to in that, without {other}."
             raise CallError(f"{shown} is no amount in {code}.", mend) from None
-        said = str(error)
+        said = str(error).replace(_BARE, _around(currency))
         raise CallError(f"{shown} is no amount.", f"{said[:1].upper()}{said[1:]}.") from None
     if minor < 0:
         raise CallError(f"{shown} is below zero.", "Give the amount without a sign.")

@@ -119,15 +119,17 @@ def patterns() -> dict[str, Pattern]:
 
 
 def heard_as(words: str, about: str) -> Heard:
-    """What words for a fault mean: by the pattern that they surely mean, else by the grave systems that they name.
+    """What words for a fault mean: the pattern that they surely mean, else the likeliest, with the grave systems named.
 
     ``about`` is what else is known of the job.
     """
+    near: tuple[tuple[str, str], ...] = ()
     with suppress(OptimiserError):  # a pattern of the person's own is wrong: beginning with it would say so
         told = heard(words, patterns(), about)
         if told.surely is not None:
             return Heard(told.surely.title, told.severity or Severity(told.surely.severity))
-    return Heard("", gravity_of(words))
+        near = tuple((found.pattern.id, found.pattern.title) for found in told.found)
+    return Heard("", gravity_of(words), near)
 
 
 def gravity_of(words: str) -> Severity | None:

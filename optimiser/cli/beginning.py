@@ -248,7 +248,22 @@ def _all_wanted(texts: Sequence[str], known: dict[str, Pattern], folder: Path, h
         rest = ("The others are clear.", "Begin with them") if wanted else ("Nothing is written yet.", "Begin it empty")
         again = (rest[0], f"{rest[1]}: {_again(folder, head, wanted)}")
         raise WordsError([*((wrong.found, wrong.mend) for wrong in unsure), again])
+    _must_be_told_apart(texts, wanted)
     return wanted
+
+
+def _must_be_told_apart(texts: Sequence[str], wanted: Sequence[Wanted]) -> None:
+    """Raises ``CallError`` where two of the faults that were said are one and the same."""
+    first: dict[str, str] = {}
+    for text, fault in zip(texts, wanted, strict=True):
+        same = next((first[name] for name in fault.ids if name in first), None)
+        if same is not None:
+            twice = f"{text!r} is said twice" if same == text else f"{same!r} and {text!r} are one fault"
+            words, places = text.split(":")[0].strip(), fault.pattern.places
+            where = f"Say where each is: --fault {in_shell(f'{words}:{places[0]}')}; " if places else ""
+            there = f"{where}it may be said of {', '.join(places)}." if places else "Say it once."
+            raise CallError(f"{twice}: {fault.pattern.title}.", there)
+        first |= dict.fromkeys(fault.ids, text)
 
 
 def _again(folder: Path, head: NewJob, wanted: Sequence[Wanted]) -> str:
@@ -362,6 +377,7 @@ def _plain(folder: Path, title: str, said: dict[str, Any]) -> Any:
     from optimiser import starting
     from optimiser.model.job import Severity
 
+    _must_be_systems(said["systems"])
     grave = said["severity"] or ask(HOW_GRAVE, GRAVITIES)
     if grave is None:
         raise CallError("How grave is it?", f"Say --severity {', '.join(GRAVITIES[:-1])} or {GRAVITIES[-1]}. {DANGER}")
@@ -372,3 +388,18 @@ def _plain(folder: Path, title: str, said: dict[str, Any]) -> Any:
         title, Severity(grave), said["chance"], price_minor, said["name"], said["by_workshop"], said["minutes"],
         said["systems"],
     )  # fmt: skip
+
+
+def _must_be_systems(words: Sequence[str]) -> None:
+    """Raises ``WordsError`` with every system that nobody knows."""
+    from optimiser.job_folder import known_names, package_data
+    from optimiser.names import nearest
+
+    systems = package_data.systems()
+    wrong = [word for word in words if known_names.plain_name(word, package_data.systems) is None]
+    if wrong:
+        names = [*systems, *(name for row in systems.values() for name in row["names"])]
+        meant = {word: nearest(word, names) for word in wrong}
+        mends = {word: f"Did you mean {near}? Else say" if near else "Say" for word, near in meant.items()}
+        known = f"one of {', '.join(systems)}; or leave --system out."
+        raise WordsError([(f"{word!r} is no system.", f"{mends[word]} {known}") for word in wrong])

@@ -100,14 +100,17 @@ def _new(desk: Desk, title: str, severity: Severity | None, hear: Hear) -> event
     heard = hear(title, desk.job.called_by)
     grave = severity or _gravity(desk, heard)
     by_name = ("--as", in_shell(name))
+    how_grave = ("--severity", severity.value) if severity else ()
     if heard.pattern:
-        adding = call("add", in_shell(title), *by_name, *(("--severity", severity.value) if severity else ()))
+        adding = call("add", in_shell(title), *by_name, *how_grave)
         desk.notes.append(
             f'It sounds like "{heard.pattern}". To have it planned with its causes, checks and rough prices: {adding}'
         )
     else:
         adding = add_by_no_pattern(title, None if grave is None else grave.value, *by_name)
-        desk.notes.append(f"No pattern surely knows it. To have it planned: {adding}")
+        near = [f"{call('add', known, *by_name, *how_grave)} ({said})" for known, said in heard.near]
+        ways = f"by the one that it is: {'; '.join(near)}. Or by no pattern: {adding}" if near else adding
+        desk.notes.append(f"No pattern surely knows it. To have it planned{', ' if near else ': '}{ways}")
     return desk.made(events.NewFault, fault=name, title=title, severity=grave)
 
 

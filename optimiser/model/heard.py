@@ -9,10 +9,14 @@ from optimiser.model.job import Severity
 
 
 class Heard(NamedTuple):
-    """The pattern that they surely mean, by its title, and how grave that makes it; neither where nobody knows."""
+    """The pattern that they surely mean, by its title, and how grave that makes it; neither where nobody knows.
+
+    ``near`` are then the ids of the likeliest, with their titles.
+    """
 
     pattern: str = ""
     severity: Severity | None = None
+    near: tuple[tuple[str, str], ...] = ()
 
 
 Hear = Callable[[str, str], Heard]

@@ -5,8 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from functools import cache, lru_cache
-from itertools import pairwise
+from functools import lru_cache
 from math import log
 from typing import NamedTuple
 
@@ -14,7 +13,28 @@ from optimiser.job_folder import package_data
 from optimiser.model.job import GRAVE_SYSTEMS, Severity
 from optimiser.names import slug
 from optimiser.patterns.catalogue import FITS, ON_THE_ROAD, Pattern
-from optimiser.text import unaccented
+from optimiser.patterns.plain_words import (
+    FUELS,
+    GAS,
+    LPG,
+    all_words,
+    elsewhere,
+    faults,
+    fuels_named,
+    kinds,
+    kinds_named,
+    lay,
+    left_out,
+    mean_several,
+    no_things,
+    nouns,
+    phrases_elsewhere,
+    stands_for,
+    stem,
+    stemmed,
+    telling_words,
+    things,
+)  # fmt: skip
 
 MOST_FOUND = 3
 ALIKE = 82.0
@@ -23,6 +43,8 @@ ASKED, TITLED, TOLD = 1.0, 1.0, 0.45
 """What a word counts for where people ask by it, in the title, and in the titles of checks, repairs and parts."""
 SURE, AHEAD = 0.62, 1.3
 """How much of what was said a pattern must know, and by what factor it must lead, to be taken without asking."""
+AS_WELL = 0.9
+"""What share of the first one's score another has at the least that fits about as well."""
 OTHER_THINGS = 0.25
 """What share of the words must not be things that the pattern does not know: "battery box rusty" is no back box."""
 WHOLE = 0.5
@@ -30,25 +52,14 @@ WHOLE = 0.5
 ANOTHER_KIND, NO_KIND = 0.7, 0.88
 """What is left of a pattern's score where the words are about another kind of thing, and where they name none and it is
 not about one that is driven on the road."""
-FUELS = frozenset({"petrol", "diesel", "lpg"})
-"""What an engine runs on: a fault of one is none of an engine that runs on the other."""
-LPG = "lpg"
-"""It is never left out of what people ask by, for what runs on it runs on petrol as well; who has it says so."""
-GAS = re.compile(r"\bgas\b", re.IGNORECASE)
-"""It tells no fuel: it may be petrol, LPG or a cooker's bottle. Where something runs on LPG, it is that."""
 WITHOUT_A_WORD = ON_THE_ROAD | {"vehicle", "any"}
 """The kinds that are meant where nothing tells one."""
 SAID_BY_NAME = frozenset({"cycle", "lorry", "horsebox"})
 """Whoever has one says so: where nothing tells it, it is not meant, and makes nothing else doubtful."""
 BY_ITSELF = frozenset({"cycle"})
 """Kinds that share nothing with a motor vehicle: of a bicycle nothing of a car's is offered."""
-WORD = re.compile(r"[a-z0-9]+")
-LETTER = re.compile(r"\b([a-z])-(?=[a-z]{2})")
-"""A letter that belongs to the word behind its hyphen: "e-bike", "u-bolt"."""
 BETWEEN = re.compile(r"\s*(?:[,;]|\.\s)\s*(?:(?:oh|and|also|plus)\s+)*|\s+(?:(?:oh|and|also|plus)\s+)+", re.IGNORECASE)
 """What stands between two faults in one breath."""
-LEAST_BEGUN = 5
-"""Letters that a word of another language has at the least to stand for what it begins."""
 RULED_OUT = re.compile(r"\bnot (?:the|my|its) [\w-]+(?=\s*(?:[.,;:!?)]|$)|\s+(?:and|but|nor|or)\b)", re.IGNORECASE)
 """What is said not to be it: "not the battery"; "not the best brakes" is none."""
 OFF_AND_ON = re.compile(
@@ -92,8 +103,9 @@ def search(said: str, patterns: Mapping[str, Pattern], about: str = "", most: in
     )
     fits = _is_sure(scored) and _is_of_kind(scored, kinds_meant) and _is_of_fuel(scored, fuels_meant)
     clear = fits and not shelf.elsewhere(said) and not _denies_one_side(said, scored[0].pattern)
-    sure = clear and _means_one(said, scored[0].pattern, patterns)
-    found = [Found(one.pattern, one.score, sure and at == 0) for at, one in enumerate(scored[:most])]
+    sure = clear and _means_one(said, scored[0].pattern, patterns, shelf)
+    offered = scored[:most] if sure else _graver_first(scored[:most])
+    found = [Found(one.pattern, one.score, sure and at == 0) for at, one in enumerate(offered)]
     return found if sure else [*found, *_grave(" ".join((said, *shelf.elsewhere(said))), scored, most)]
 
 
@@ -144,8 +156,10 @@ def systems_told(said: str, about: str = "") -> list[str]:
 
 
 def _alarming(said: str) -> list[str]:
-    words, alarms = {*_told(said), *stemmed(said)}, package_data.lay_words()["alarms"]
-    return [system for system, phrases in alarms.items() if any(words.issuperset(_told(each)) for each in phrases)]
+    words, alarms = {*telling_words(said), *stemmed(said)}, package_data.lay_words()["alarms"]
+    return [
+        system for system, phrases in alarms.items() if any(words.issuperset(telling_words(each)) for each in phrases)
+    ]
 
 
 def _grave(said: str, scored: Sequence[_Scored], most: int) -> list[Found]:
@@ -155,14 +169,24 @@ def _grave(said: str, scored: Sequence[_Scored], most: int) -> list[Found]:
     return [Found(scored[at].pattern, scored[at].score, False) for at in [*places][:1] if at >= most]
 
 
+def _graver_first(found: Sequence[_Scored]) -> list[_Scored]:
+    """Those offered, a dangerous fault of the first one's system before it where it fits about as well."""
+    return sorted(found, key=lambda one: not (_is_dangerous(one.pattern) and _fits_as_well(one, found[0])))
+
+
+def _fits_as_well(one: _Scored, first: _Scored) -> bool:
+    near = one.score >= AS_WELL * first.score and one.whole >= first.whole
+    return near and one.score == one.anywhere and bool(one.pattern.systems & first.pattern.systems)
+
+
 def _is_dangerous(pattern: Pattern) -> bool:
     return pattern.severity == Severity.DANGEROUS
 
 
-def _means_one(said: str, first: Pattern, patterns: Mapping[str, Pattern]) -> bool:
+def _means_one(said: str, first: Pattern, patterns: Mapping[str, Pattern], shelf: _Shelf) -> bool:
     """Whether the words speak of one fault alone, and of few other things; or people ask by just them."""
-    words, kind = set(_told(said)), kinds().get(first.serves, frozenset())
-    asked = [set(_told(phrase)) for phrase in _asked(first)]
+    words, kind = set(telling_words(said)), kinds().get(first.serves, frozenset())
+    asked = [set(telling_words(phrase)) for phrase in _asked(first)]
     may_be_others = any(words >= others for others in mean_several()) or bool(_alarming(said))
     if words in asked or (not may_be_others and any(words - kind == phrase - kind for phrase in asked)):
         return True
@@ -173,7 +197,17 @@ def _means_one(said: str, first: Pattern, patterns: Mapping[str, Pattern]) -> bo
     told, known = stemmed(without_ruled_out(said)), _weights(first)
     if any(word in faults() and known.get(word, 0.0) < ASKED for word in told):
         return False
-    return sum(word in things() and word not in known for word in told) < OTHER_THINGS * len(told)
+    about = _is_about(shelf.asked_by(without_ruled_out(said)), first)
+    return about and sum(word in things() and word not in known for word in told) < OTHER_THINGS * len(told)
+
+
+def _is_about(told: Collection[str], first: Pattern) -> bool:
+    """Whether people ask for it by what was named alone: rust on a tailgate is no hole in the floor of the boot."""
+    named, wrong = nouns().intersection(told), faults().intersection(told)
+    ways = [set(stemmed(phrase)) for phrase in _asked(first)]
+    alike = [way for way in ways if not wrong or not faults() & way or wrong & way]
+    alone = (way for way in alike if way == set(stemmed(first.title)) or nouns() & way - no_things() <= named)
+    return named <= no_things() or any(named & way for way in alone)
 
 
 def _is_of_another(part: str, first: Pattern, patterns: Mapping[str, Pattern], whole: str) -> bool:
@@ -209,7 +243,7 @@ def _is_of_fuel(scored: Sequence[_Scored], meant: frozenset[str]) -> bool:
 
 def _denies_one_side(said: str, pattern: Pattern) -> bool:
     """Whether both sides are spoken of, and the pattern is that of one: both at once have other causes."""
-    return "on one side" in pattern.title and not {"both", "neither"}.isdisjoint(_words(said))
+    return "on one side" in pattern.title and not {"both", "neither"}.isdisjoint(all_words(said))
 
 
 def _is_sure(scored: Sequence[_Scored]) -> bool:
@@ -230,31 +264,7 @@ def without_ruled_out(said: str) -> str:
     tried = OFF_AND_ON.sub(" ", said)
     others = FINE.sub(" ", tried)
     left = RULED_OUT.sub(" ", others if things().intersection(stemmed(others)) else tried)
-    return left if any(_told(left)) else said
-
-
-def stemmed(said: str) -> list[str]:
-    """The words that tell something, each by what it stands for."""
-    return [lay().get(word, word) for word in _told(said)]
-
-
-def _told(said: str) -> list[str]:
-    """The words that tell something, without their endings, as they were said."""
-    return [word for word in map(_stem, _words(said)) if word not in left_out()]
-
-
-def _words(said: str) -> list[str]:
-    plain = unaccented(said.lower()).replace("'", "").replace("\u2019", "")
-    return WORD.findall(LETTER.sub(r"\1", plain))
-
-
-def _stem(word: str) -> str:
-    """A word without its commonest endings, that of many first: "bearings" is "bearing"."""
-    for endings in (("ies", "es", "s"), ("ing", "ed")):
-        ending = next((e for e in endings if word.endswith(e) and len(word) - len(e) >= 4), "")
-        if ending and not word.endswith("ss"):
-            word = word[: -len(ending)] + ("y" if ending == "ies" else "")
-    return word
+    return left if any(telling_words(left)) else said
 
 
 class _Shelf:
@@ -269,13 +279,13 @@ class _Shelf:
         self.unknown = log(1 + many)
 
     def _knows(self, word: str) -> bool:
-        stem = _stem(word)
-        return lay().get(stem, stem) in self.worth
+        bare = stem(word)
+        return lay().get(bare, bare) in self.worth
 
     def _joined(self, said: str) -> str:
         """The words; "in side" and other two that make a known one, of which one alone tells nothing, as that one."""
         words: list[str] = []
-        for word in _words(said):
+        for word in all_words(said):
             before = words[-1:]
             if before and self._knows(before[0] + word) and not (self._knows(before[0]) and self._knows(word)):
                 words[-1] += word
@@ -283,19 +293,19 @@ class _Shelf:
                 words.append(word)
         return " ".join(words)
 
-    def _asked_by(self, said: str) -> list[str]:
+    def asked_by(self, said: str) -> list[str]:
         """The words that tell something; of what is said in another language those alone that are known."""
-        found, left = _phrases_elsewhere(said)
+        found, left = phrases_elsewhere(said)
         elsewhere = stemmed(" ".join(self.elsewhere(said)))
         words = stemmed(self._joined(" ".join(left) if found else said))
         return list(dict.fromkeys([*elsewhere, *filter(self.worth.get, words)] if elsewhere else words))
 
     def elsewhere(self, said: str) -> list[str]:
         """The plain words that those of another language stand for; one that is a word here too only beside others."""
-        found, words = _phrases_elsewhere(said)
-        strange = [word for word in words if not self._knows(word) and word not in left_out() and _stands_for(word)]
+        found, words = phrases_elsewhere(said)
+        strange = [word for word in words if not self._knows(word) and word not in left_out() and stands_for(word)]
         ours = [word for word in words if self._knows(word) and word in elsewhere()] if found or strange else []
-        return [*found, *(plain for word in (*strange, *ours) for plain in _stands_for(word))]
+        return [*found, *(plain for word in (*strange, *ours) for plain in stands_for(word))]
 
     def scored(self, said: str, meant: Collection[str], fuels: frozenset[str]) -> Iterator[_Scored]:
         """Each pattern with the worth of the words of it that were said, as a share of all that was said.
@@ -305,7 +315,7 @@ class _Shelf:
         """
         from rapidfuzz import fuzz, process  # noqa: PLC0415
 
-        asked = self._asked_by(without_ruled_out(said))
+        asked = self.asked_by(without_ruled_out(said))
         alike = {
             word: {near: score / 100 for near, score, _ in process.extract(
                 word, self.worth.keys(), scorer=fuzz.ratio, score_cutoff=ALIKE, limit=20)}
@@ -314,7 +324,7 @@ class _Shelf:
         worth = {word: max((self.worth[n] for n in near), default=self.unknown) for word, near in alike.items()}
         telling = frozenset[str]().union(*(kinds()[kind] for kind in SAID_BY_NAME.intersection(meant)))
         unsaid = fuels.difference(asked)
-        told = " ".join(_told(without_ruled_out(said)))
+        told = " ".join(telling_words(without_ruled_out(said)))
         for pattern, weights, asked_by in self.words:
             of_no_use = telling - weights.keys() if _is_meant(pattern.serves, meant) else ()
             ours = [word for word in asked if word not in of_no_use]
@@ -389,7 +399,7 @@ class _Asked(NamedTuple):
         """Those of a pattern."""
         bare = cls(kind, frozenset(), frozenset())
         plain = (bare.cut(" ".join(stemmed(phrase))) for phrase in _asked(pattern))
-        as_said = (bare.cut(" ".join(_told(phrase))) for phrase in _asked(pattern))
+        as_said = (bare.cut(" ".join(telling_words(phrase))) for phrase in _asked(pattern))
         return cls(kind, frozenset(plain), frozenset(as_said))
 
     def cut(self, phrase: str) -> str:
@@ -413,108 +423,3 @@ def _weights(pattern: Pattern) -> dict[str, float]:
     for weight, text in texts:
         found |= {word: max(weight, found.get(word, 0.0)) for word in stemmed(text)}
     return found
-
-
-@cache
-def lay() -> dict[str, str]:
-    """Everyday words, stemmed, by the plain word that they stand for."""
-    groups = package_data.lay_words()["same"]
-    return {_stem(word): _stem(plain) for plain, words in groups.items() for word in words}
-
-
-@cache
-def elsewhere() -> dict[str, str]:
-    """Words of other languages, the longest first, with the plain words that they stand for; phrases among them."""
-    groups = package_data.lay_words()["elsewhere"]
-    named = {" ".join(WORD.findall(unaccented(word))): plain for plain, words in groups.items() for word in words}
-    return dict(sorted(named.items(), key=lambda one: -len(one[0])))
-
-
-def _phrases_elsewhere(said: str) -> tuple[list[str], list[str]]:
-    """The plain words for phrases of another language, and the words that are left of what was said."""
-    text, found = " ".join(WORD.findall(unaccented(said.lower()))), list[str]()
-    for phrase, plain in elsewhere().items():
-        if " " in phrase and f" {phrase}" in f" {text}":
-            found.append(plain)
-            text = f" {text}".replace(f" {phrase}", " ").strip()
-    return found, text.split()
-
-
-def _stands_for(word: str) -> list[str]:
-    """The plain words for a word of another language, and for the rest of a long one: "bremspedal"."""
-    if word in elsewhere():
-        return [elsewhere()[word]]
-    begun = next((known for known in elsewhere() if len(known) >= LEAST_BEGUN and word.startswith(known)), None)
-    if begun is None:
-        return []
-    rest = word[len(begun) :]
-    return [elsewhere()[begun], *(_stands_for(rest) or [rest])] if rest else [elsewhere()[begun]]
-
-
-@cache
-def things() -> frozenset[str]:
-    """The plain words, stemmed, for systems and parts."""
-    systems = (name for system, row in package_data.systems().items() for name in (system, *row["names"]))
-    parts = (ours for table in package_data.part_names().values() for ours in table)
-    return frozenset(word for name in (*systems, *parts) for word in stemmed(name))
-
-
-@cache
-def kinds() -> dict[str, frozenset[str]]:
-    """By kind of thing the words, stemmed, that tell of it, also those that may tell of another."""
-    shared = {kind: [word for word, among in _of_several_kinds().items() if kind in among] for kind in _telling()}
-    as_known = {kind: [lay().get(word, word) for word in words] for kind, words in shared.items()}
-    return {kind: words.union(shared[kind], as_known[kind]) for kind, words in _telling().items()}
-
-
-@cache
-def _telling() -> dict[str, frozenset[str]]:
-    """By kind of thing the words, stemmed, that tell of it and of no other."""
-    return {kind: frozenset(map(_stem, words)) for kind, words in package_data.lay_words()["serves"].items()}
-
-
-@cache
-def _of_several_kinds() -> dict[str, list[str]]:
-    """Words, stemmed, that tell of one kind or another, with those kinds, the likeliest first."""
-    return {_stem(word): among for word, among in package_data.lay_words()["serves_one_of"].items()}
-
-
-def kinds_named(said: str, about: str = "") -> frozenset[str]:
-    """The kinds of thing that words are about, else what else is known, as far as they tell; "ride on" is "rideon".
-
-    A word of several kinds tells the one that something else tells, too, else the first of them: a fork is a bicycle's
-    where the job is one.
-    """
-    alone = _words(said)
-    words = {*map(_stem, (*alone, *map("".join, pairwise(alone))))}
-    open_ones = words & _of_several_kinds().keys()
-    plain = {*open_ones, *(lay().get(word, word) for word in words - open_ones)}
-    told = {kind for kind, telling in _telling().items() if plain & telling}
-    elsewhere = kinds_named(about) if about else frozenset[str]()
-    decided = told or elsewhere
-    among = map(_of_several_kinds().__getitem__, open_ones)
-    told.update(kind for kinds_of_word in among for kind in decided.intersection(kinds_of_word) or kinds_of_word[:1])
-    return frozenset(told) or elsewhere
-
-
-def fuels_named(said: str) -> frozenset[str]:
-    """The fuels that words name."""
-    return FUELS.intersection(lay().get(word, word) for word in _told(GAS.sub(" ", said)))
-
-
-@cache
-def faults() -> frozenset[str]:
-    """The plain words, stemmed, that say what is wrong with a thing."""
-    return frozenset(map(_stem, package_data.lay_words()["words"]["faults"]))
-
-
-@cache
-def mean_several() -> frozenset[frozenset[str]]:
-    """Words, stemmed, that may mean several faults where they stand together."""
-    return frozenset(frozenset(_told(phrase)) for phrase in package_data.lay_words()["words"]["mean_several"])
-
-
-@cache
-def left_out() -> frozenset[str]:
-    """Words that tell nothing of a fault."""
-    return frozenset(_stem(word) for word in package_data.lay_words()["words"]["left_out"])

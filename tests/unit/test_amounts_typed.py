@@ -33,14 +33,22 @@ def job(run: Run, tmp_path: Path) -> Path:
         ("1400 EUR", "The job is in GBP: write what it comes to in that, without EUR."),
         ("€1400", "The job is in GBP: write what it comes to in that, without €."),
         ("USD 3", "The job is in GBP: write what it comes to in that, without USD."),
-        ("5 all", "An amount such as '12.50' is expected, without signs or spaces."),
-        ("5 Try", "An amount such as '12.50' is expected, without signs or spaces."),
+        ("5 all", "An amount such as '12.50' is expected; £ or pounds or GBP may stand before or behind it."),
+        ("5 Try", "An amount such as '12.50' is expected; £ or pounds or GBP may stand before or behind it."),
+        ("1400 euros", "The job is in GBP: write what it comes to in that, without euros."),
     ],
 )
 def test_what_an_amount_may_mean_is_said_in_the_places_of_its_currency(text: str, told: str) -> None:
     with pytest.raises(CallError) as refused:
         money.given(text, POUND)
     assert refused.value.mend == told
+
+
+@pytest.mark.parametrize(
+    "text", ["2100 pounds", "2100 GBP", "2100 quid", "GBP 2100", "Pounds 2100", "2100 Quid", "£2100"]
+)
+def test_what_people_call_a_currency_is_taken_before_and_behind(text: str) -> None:
+    assert money.given(text, POUND) == 210000
 
 
 def test_what_is_written_as_is_said_is_taken() -> None:

@@ -33,10 +33,9 @@ def newest(job: Path) -> h.NewFault:
 
 
 def adding(err: str) -> list[str]:
-    """What is printed to be typed, to have it planned."""
-    return shlex.split(
-        re.findall(r"To have it planned[^:]*: optimiser (add .*?)(?= \(in place| Mind:|$)", " ".join(err.split()))[0]
-    )
+    """What is printed to be typed, to have it planned: by no pattern where none is sure."""
+    _, said = " ".join(err.split()).split("To have it planned", 1)
+    return shlex.split(re.findall(r"optimiser (add .*?)(?= \(|; | Or by| Mind:|$)", said)[-1])
 
 
 @pytest.mark.parametrize(
@@ -68,6 +67,17 @@ def test_what_is_printed_to_have_it_planned_works(words: str, job: Path, run: Ru
     assert run(*typed)[0] == 0
     *_, fault = tomllib.loads((job / "job.toml").read_text(encoding="utf-8"))["fault"]
     assert fault["id"] == newest(job).fault
+
+
+def test_the_likeliest_patterns_of_a_new_fault_are_named_as_add_names_them(job: Path, run: Run) -> None:
+    said = "Rear brake pipe badly corroded"
+    err = " ".join(run("found", job, "new", said)[2].split())
+    offered = re.findall(r"optimiser (add \S+ (\S+) --as \S+) \(", err)
+    named = re.findall(r"optimiser add \S+ (\S+) \(", " ".join(run("add", job, said)[2].split()))
+    assert [name for _, name in offered] == named
+    assert named[0] == "brake-pipe-corroded"
+    assert run(*shlex.split(offered[0][0]))[0] == 0
+    assert newest(job).fault in (job / "job.toml").read_text(encoding="utf-8")
 
 
 def test_words_that_nobody_knows_settle_no_gravity(job: Path, run: Run, tmp_path: Path) -> None:

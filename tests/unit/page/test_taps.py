@@ -319,7 +319,7 @@ def test_an_outdated_page_strikes_nothing(quiet: tuple[Live, Browser]) -> None:
         ("found", {"word": ["nothing", "rise"]}, "There is no fault"),
         ("spent", {"word": ["five", "cloths"]}, "is no amount"),
         ("spent", {"word": ["-5", "cloths"]}, "below zero"),
-        ("bought", {"word": ["cable"], "price": "22 quid"}, "The price: '22 quid' is no amount."),
+        ("bought", {"word": ["cable"], "price": "22 beads"}, "The price: '22 beads' is no amount."),
         ("bought", {"word": ["cable"], "packs": "0"}, "is no number of packs"),
         ("bought", {"word": ["cable"], "condition": "shiny"}, "is no condition"),
         ("fitted", {"word": ["99", "cured"]}, "no step numbers yet"),

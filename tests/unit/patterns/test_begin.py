@@ -96,10 +96,12 @@ def test_what_has_a_rough_price_is_bought_by_naming_who_sold_it(run: Run, tmp_pa
         (("--fault", "blower dead", "--pot", "x"), "'x' is no amount."),
         (("--fault", "blower dead", "--pot", "-4"), "is below zero."),
         (("--fault", "blower dead", "--pot", "9", "--currency", "pound"), "no currency code"),
-        (("--fault", "blower dead", "--fault", "heater-blower-dead", "--pot", "9"), "an id that no other row has"),
+        (("--fault", "blower dead", "--fault", "heater-blower-dead", "--pot", "9"), "are one fault: "),
+        (("--fault", "wheel bearing hums", "--fault", "wheel bearing hums", "--pot", "9"),
+         "Say where each is: --fault 'wheel bearing hums:front-left'; it may be said of front-left, front-right, "),
         (("--fault", "blower dead", "--pot", "9", "--title", "!!"), "is no title"),
     ],
-)
+)  # fmt: skip
 def test_what_is_wrong_is_said_and_nothing_written(run: Run, tmp_path: Path, words: tuple[str, ...], told: str) -> None:
     code, _, err = run("begin", tmp_path / "new", *words)
     assert code == 2
@@ -153,6 +155,17 @@ def test_a_plain_fault_needs_no_pattern(run: Run, tmp_path: Path) -> None:
     assert run(*words, "--severity", "minor")[0] == 0
     fault = job_folder.job(tmp_path / "a", TODAY).faults[-1]
     assert (fault.id, fault.repairs[0].chance, fault.repairs[0].price_minor) == ("wobbly-flag-pole", 0.8, 450)
+
+
+def test_a_system_that_nobody_knows_is_refused_before_anything_is_written(run: Run, tmp_path: Path) -> None:
+    begun(run, tmp_path / "van", "horn dead")
+    before = (tmp_path / "van" / "job.toml").read_bytes()
+    said = ("--plain", "--severity", "minor", "--system", "warp", "--system", "breaks")
+    code, _, err = run("add", tmp_path / "van", "awning rail leaks", *said)
+    assert code == 2
+    assert "'warp' is no system." in err
+    assert "or leave --system out." in " ".join(err.split())
+    assert (tmp_path / "van" / "job.toml").read_bytes() == before
 
 
 def test_a_plain_fault_says_who_does_it_how_long_it_takes_and_what_it_is_about(run: Run, tmp_path: Path) -> None:

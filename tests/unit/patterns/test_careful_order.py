@@ -171,6 +171,8 @@ def test_what_is_dangerous_is_looked_at_before_anything_is_bent_or_bought(name: 
         ("trailer-brakes-weak", "adjust", "look at the linings"), ("mower-blade-blunt", "sharpen", "looked along"),
         ("seacock-seized", "nip-gland", "looked at"), ("tyres-too-old", "axle", "date read"),
         ("motorbike-fork-leaks", "seals", "felt for pits"), ("trailer-brakes-bind", "set", "look at the linings"),
+        ("boat-steering-stiff", "pivot", "swung by hand"), ("boat-steering-stiff", "tube", "look along it"),
+        ("stern-gland-drips", "nip", "thread looked at"), ("hull-cracked", "gelcoat", "tapped all round"),
         ("breakaway-cable", "cable", "point of its own"), ("handbrake-weak", "adjust", "look at the linings"),
     ],
 )  # fmt: skip

@@ -166,6 +166,9 @@ def test_rough_prices_are_low_then_high(jobs: dict[str, Job]) -> None:
         ("motorbike wheel bearing", "dangerous"), ("motorbike tyre perished", "dangerous"),
         ("motorbike brake seized", "dangerous"), ("regulator rectifier dead", "major"), ("sidestand switch", "major"),
         ("brake shoes worn", "dangerous"), ("wheel has play", "dangerous"), ("jumps out of gear", "major"),
+        ("boat steering seized", "dangerous"), ("stern gland drips", "dangerous"), ("hull cracked", "dangerous"),
+        ("seat belt stuck", "dangerous"), ("boat shore power trips", "dangerous"),
+        ("gas fridge will not stay lit", "dangerous"),
     ],
 )  # fmt: skip
 def test_what_may_hurt_somebody_is_as_grave_as_it_is(said: str, severity: str) -> None:

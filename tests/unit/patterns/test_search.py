@@ -15,7 +15,8 @@ from pathlib import Path
 import pytest
 
 from optimiser import patterns
-from optimiser.patterns.search import grave_systems, kinds_named, systems_told, without_ruled_out
+from optimiser.patterns.plain_words import kinds_named
+from optimiser.patterns.search import grave_systems, systems_told, without_ruled_out
 
 CATALOGUE = patterns.catalogue()
 CORPORA = Path(__file__).parents[2] / "corpora"
@@ -243,7 +244,8 @@ def test_what_sounds_alike_and_is_another_fault_is_told_apart_or_asked_about(
         ("blades dont stop", "Ride-on mower", "guard-or-stop-lever-broken"),
         ("hard to start from cold", "Petrol hatchback", "petrol-cold-start"),
         ("hard to start from cold", "Old diesel estate", "diesel-cold-start"),
-        ("sliding door will not open", "", "sliding-door-jammed"),
+        ("sliding door will not open", "", "sliding-door-jammed"), ("steering seized", "Boat", "boat-steering-stiff"),
+        ("cracked hull", "", "hull-cracked"), ("rusty tailgate", "", "panel-rust"),
         ("door will not open at all", "", "door-latch-jammed"),
     ],
 )  # fmt: skip
@@ -259,6 +261,7 @@ def test_lay_words_lead_to_the_fault_of_the_thing_that_is_meant(said: str, about
         ("fuel smell", "", "diesel-leak"), ("diesel filter leaks air", "", "diesel-leak"),
         ("petrol leak", "Ride-on mower", "machine-fuel-leak"),
         ("brakes pull to one side", "Horse trailer", "trailer-brakes-bind"),
+        ("one tyre bulging", "", "tyre-split-or-worn"), ("sliding door drops", "", "sliding-door-jammed"),
     ],
 )  # fmt: skip
 def test_of_what_is_asked_about_the_graver_or_the_kind_that_is_meant_comes_first(
@@ -282,6 +285,19 @@ def test_on_a_motorbike_what_is_told_of_road_vehicles_comes_second() -> None:
     ],
 )
 def test_other_things_and_two_faults_in_one_breath_are_never_surely_one(said: str) -> None:
+    assert not any(one.sure for one in patterns.search(said, CATALOGUE))
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "bilge cracked", "boot smells", "bonnet hot", "carpet missing", "cooker cracked", "hinge cracked",
+        "alternator cracked",
+        "rear lamp smells", "seat rusted", "sensor seized", "tailgate missing", "toilet smells", "turbo cracked",
+    ],
+)  # fmt: skip
+def test_a_thing_that_only_tells_where_a_fault_is_is_never_surely_that_fault(said: str) -> None:
+    """A hole in the floor of the boot is none in the boot, what shakes the hull no hull."""
     assert not any(one.sure for one in patterns.search(said, CATALOGUE))
 
 
