@@ -16,6 +16,7 @@ from optimiser.show.wording import plain
 MOST_ROWS, MOST_LISTED = 200, 100
 NO_NAME = "THEIR-NAME"
 """What stands in a printed option for a name that only a person knows."""
+WHOSE = "write above whose it is"
 
 
 @dataclass(frozen=True)
@@ -139,7 +140,7 @@ def _sheet(job: Job, each: Arrived, today: date) -> SheetShown:
         ),
         more=max(0, len(rows) - MOST_ROWS),
         aside=() if read is None else _few(map(import_words.aside, read.aside)),
-        cautions=_few(import_words.cautions(each, today)),
+        cautions=_few(line.replace(f"say --supplier {NO_NAME}", WHOSE) for line in import_words.cautions(each, today)),
         changes=_few(import_words.changes(job, each)),
     )  # fmt: skip
 

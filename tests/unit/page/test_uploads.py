@@ -365,3 +365,18 @@ def test_a_picture_is_no_doubt_to_settle_and_can_be_left_out(shop: tuple[Live, B
     assert browser.post(path, page=path, what="without", file="prices.jpg").status_code == 303
     assert "Take it into the job" in browser.get(path)
     assert browser.post(path, page=path, what="without", file="alderfold.csv").headers["location"] == "/sheets"
+
+
+def test_whose_a_sheet_is_may_be_said_in_a_field(shop: tuple[Live, Browser]) -> None:
+    live, browser = shop
+    sheet = f"Item;Our price inc VAT;State\n{a_part(live)};22.50;new\n".encode()
+    _, path = drop(browser, ("shop.csv", sheet))
+    page = said(browser.get(path))
+    assert "1 quote understood from shop" in page
+    assert "if that is not so, write above whose it is" in page
+    assert "THEIR-NAME" not in page
+    refused = browser.post(path, page=path, what="whose", form="whose", supplier=" ")
+    assert refused.status_code == 422
+    for name, slug in (("Bay Street Marine", "bay-street-marine"), ("Bay = Marine", "bay-marine")):
+        assert browser.post(path, page=path, what="whose", form="whose", supplier=name).status_code == 303
+        assert f"1 quote understood from {slug}" in said(browser.get(path))
