@@ -332,8 +332,9 @@ class Taking:
     def is_understood(self, text: str) -> bool:
         """Whether a line of text was followed, or says of deposits no more than their column does."""
         has_deposits = self.layout.one("deposit") is not None
+        no_more = (heeding.is_exchange_alone, heeding.is_of_untaxed_deposit, heeding.is_paid_back)
         return (
-            (has_deposits and (heeding.is_exchange_alone(text) or heeding.is_of_untaxed_deposit(text)))
+            (has_deposits and any(says(text) for says in no_more))
             or text in self.understood
             or text == self.suppliers.by_line
             or heeding.is_greeting(text)

@@ -44,7 +44,9 @@ def test_totals_and_their_sum_may_have_the_deposits_in_them(taken):
 @pytest.mark.parametrize(
     ("line", "price"),
     [("The surcharge is refunded within 28 days when your old unit comes back", 9000),
-     ("Surcharges come on top - no VAT on them", 9000), ("All prices include the surcharge", 6500)],
+     ("Surcharges come on top - no VAT on them", 9000), ("All prices include the surcharge", 6500),
+     ("Surcharges are extra and are not taxed", 9000), ("Surcharges are not included in the prices", 9000),
+     ("It is refunded in full when we have your old unit.", 9000)],
 )  # fmt: skip
 def test_what_holds_of_every_deposit_is_followed(taken, line, price):
     understood = taken(f"{RECON}{line}\n")
@@ -54,6 +56,8 @@ def test_what_holds_of_every_deposit_is_followed(taken, line, price):
 @pytest.mark.parametrize(
     "line",
     ["Surcharge plus VAT", "The surcharge is only refunded on sound units", "Surcharge is not refunded",
+     "It is not refunded without your old unit", "Half of it is refunded for your old unit",
+     "Surcharge is not included nor refunded", "Surcharge does not include VAT",
      "Prices include fitting but the surcharge is extra", "Surcharge refunded less 10%"],
 )  # fmt: skip
 def test_terms_of_deposits_are_asked_about(taken, line):
