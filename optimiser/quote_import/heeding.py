@@ -15,6 +15,7 @@ from optimiser.sheet_files.grid import Value
 
 _DATE = re.compile(r"\b\d{1,4}([./-])\d{1,2}\1\d{2,4}\b")
 _MONEY = re.compile(r"[£€$¥₹]|\d\s?%|(?<![\d.,])\d{1,6}[.,]\d\d(?!\d|[.,]\d)|\d/-|\d[:,.]-")
+_SUM = re.compile(r"[£€$]\s?\d{1,6}(?:[.,]\d\d)?(?![\d.,]*\d)|(?<![\d.,])\d{1,6}(?:[.,]\d\d)?\s?(?:€|kr\b|zł)")
 _OFF = re.compile(r"(?:%|percent|\d|half|third|money) off\b", re.IGNORECASE)
 """Less to pay; what is "off a van" was taken from one."""
 _MONEY_OFF = re.compile(r"(?:[£€$]\s?\d+(?:[.,]\d\d)?|%|\bper ?cent) off\b", re.IGNORECASE)
@@ -190,6 +191,23 @@ def of_deposit(text: str) -> Literal["", "inside", "on top"]:
     if inside:
         return "inside" if said & heeded["money"] and not on_top else ""
     return "on top" if on_top or said & heeded["back"] else ""
+
+
+def deposit_in_every_price(text: str) -> str:
+    """The one sum of money in a line that says of it no more than that it is a deposit, and in every price."""
+    known, text = lexicon.headings(), without_times(text)
+    found, words = _SUM.findall(text), plain(text).split()
+    if len(found) != 1 or any(map(str.isdigit, text.replace(found[0], " "))):
+        return ""
+    before, behind = (plain(each).split() for each in text.split(found[0]))
+    of_deposit = known.heeded["deposit"] - {"exchange"}
+    others = ("terms", "discount", "postage", "sale", "valid", "on_top", "exclusive")
+    more = set().union(*(known.heeded[each] for each in others), taxes.NOT, _NEITHER, known.tax["of_some"])
+    more |= known.tax["words"] - of_deposit
+    every = known.rows["every"] | known.prices["each"]
+    said = all(not each.isdisjoint(before) for each in (every, known.heeded["money"], _included()))
+    is_deposit = not of_deposit.isdisjoint((*before[-2:], *behind[:2]))
+    return found[0] if said and is_deposit and more.isdisjoint(words) else ""
 
 
 def _places(words: Sequence[str], among: Set[str]) -> set[int]:

@@ -137,8 +137,15 @@ def _named_and_priced(cell: str) -> Iterator[str]:
     found = _IN_FRONT.fullmatch(cell) or _NOT_FIRM.fullmatch(cell)
     longest = max(len(each.split()) for each in found[1].split(",")) if found else 0
     is_name = found is not None and longest <= _MOST_WORDS and not _OPEN.search(found[1]) and not prices.is_sum(cell)
+    is_name = is_name and not (found and _says_what_prices_hold(found[1]))
     for piece in found.groups() if found and is_name else (cell,):
         yield from _amount_and_state(piece)
+
+
+def _says_what_prices_hold(text: str) -> bool:
+    """Whether a text is the beginning of "Each price includes a £20 deposit"."""
+    known, words = lexicon.headings(), set(lexicon.plain(text).split())
+    return not (known.heeded["money"].isdisjoint(words) or known.tax["with"].isdisjoint(words))
 
 
 def _sold(cell: str) -> Iterator[tuple[str, str]]:

@@ -67,6 +67,27 @@ def test_terms_of_deposits_are_asked_about(taken, line):
     assert not any("deposit 28" in problem.mend or "--ex-tax" in problem.mend for problem in understood.doubts)
 
 
+NOTE = "Oddlode Rebuilds\n\nAs agreed, all reconditioned, prices include VAT:\n\n"
+NOTE += "Starter motor      £110.00\nFront disc   £72.00\n\n"
+
+
+def test_a_letter_that_says_the_deposit_in_each_price(taken):
+    line = "Each price already includes a £20.00 deposit, which you get back when you return your old unit."
+    understood = taken(f"{NOTE}{line}\n", name="reply.txt")
+    assert [(row.price_minor, row.deposit_minor) for row in understood.rows] == [(9000, 2000), (5200, 2000)]
+    assert understood.doubts == ()
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["Each price includes a £20.00 deposit unless it is new", "Each price includes a $20.00 deposit",
+     "Each price includes a £20.00 deposit plus VAT",
+     "Each price does not include the £20.00 deposit", "Each price includes a deposit of £20.00 or £30.00"],
+)  # fmt: skip
+def test_a_deposit_in_each_price_with_more_said_of_it_is_asked_about(taken, line):
+    assert taken(f"{NOTE}{line}\n", name="reply.txt").doubts
+
+
 def test_no_number_of_days_is_proposed_as_a_deposit(taken):
     (problem,) = taken(f"{RECON}Surcharge is only refunded within 28 days\n").doubts
     assert "deposit 28" not in problem.mend
