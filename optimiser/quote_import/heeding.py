@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence, Set
 from functools import cache, lru_cache
-from itertools import takewhile
+from itertools import pairwise, takewhile
 from typing import Literal
 
 from optimiser.quote_import import lexicon, numbers, pieces, prices, row_values, taxes
@@ -368,6 +368,16 @@ def is_of_packs_alone(text: str) -> bool:
     others = known.heeded["money"] | known.prices["each"] | known.heeded["pieces"]
     counted = pieces.taken_out(words)[0] or any(map(str.isdigit, numbers.in_figures(text)))
     return others.isdisjoint(words) and not counted
+
+
+def sold_whole(text: str) -> set[str]:
+    """The words for packs, as ``lexicon.bare`` has them, that a line says are sold whole: "whole bags only"."""
+    words, known = lexicon.bare(text).split() if len(text) < _LONGEST else [], lexicon.headings()
+    if not (taxes.NOT | _NEITHER).isdisjoint(words) or _phrase("singly").search(plain(text)):
+        return set()
+    nouns = {behind for word, behind in pairwise(words) if word in known.heeded["entire"]}
+    singular = nouns | {noun.removesuffix("s") for noun in nouns}
+    return singular & {lexicon.bare(noun) for noun in known.prices["pack"]}
 
 
 def is_sold_singly(text: str) -> bool:
