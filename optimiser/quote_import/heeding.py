@@ -239,12 +239,11 @@ def is_of_untaxed_deposit(text: str) -> bool:
 
 
 def is_paid_back(text: str) -> bool:
-    """Whether a line says of something that it is paid back for the old unit, and of no sum, price or terms."""
+    """Whether a line says of something that it is paid back for the old unit, and nothing else."""
     known, plainly = lexicon.headings().heeded, plain(without_times(text))
     words = set(plainly.split())
-    others = set().union(*(known[each] for each in ("terms", "money", "discount", "postage", "sale", "valid")))
-    more = words & (others | taxes.NOT | lexicon.headings().tax["words"]) or any(map(str.isdigit, plainly))
-    return bool(words & known["back"] and _OLD_UNIT.search(plainly)) and not more
+    rest = words - known["back"] - known["old_part"] - known["of_it"] - lexicon.headings().qualifiers["neutral"]
+    return bool(words & known["back"] and _OLD_UNIT.search(plainly)) and not rest and taxes.NOT.isdisjoint(words)
 
 
 def is_exchange_alone(text: str) -> bool:

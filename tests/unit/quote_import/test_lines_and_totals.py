@@ -57,6 +57,7 @@ def test_what_holds_of_every_deposit_is_followed(taken, line, price):
     "line",
     ["Surcharge plus VAT", "The surcharge is only refunded on sound units", "Surcharge is not refunded",
      "It is not refunded without your old unit", "Half of it is refunded for your old unit",
+     "Two thirds of it come back for your old unit", "Two thirds of the surcharge come back for your old unit",
      "Surcharge is not included nor refunded", "Surcharge does not include VAT",
      "Prices include fitting but the surcharge is extra", "Surcharge refunded less 10%"],
 )  # fmt: skip
