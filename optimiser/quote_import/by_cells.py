@@ -52,6 +52,7 @@ def laid_out(grid: Grid, known: Known, told: Told) -> ColumnLayout | None:
         return None
     pinned_notes.beside_rows(found)
     price_basis.by_number(found)
+    price_basis.by_whole_packs(found)
     singly = price_basis.are_sold_singly(found)
     if not found.has("pack"):
         found.meanings = [

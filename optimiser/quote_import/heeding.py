@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence, Set
 from functools import cache, lru_cache
-from itertools import takewhile
+from itertools import pairwise, takewhile
 from typing import Literal
 
 from optimiser.quote_import import lexicon, numbers, pieces, prices, row_values, taxes
@@ -15,15 +15,18 @@ from optimiser.sheet_files.grid import Value
 
 _DATE = re.compile(r"\b\d{1,4}([./-])\d{1,2}\1\d{2,4}\b")
 _MONEY = re.compile(r"[£€$¥₹]|\d\s?%|(?<![\d.,])\d{1,6}[.,]\d\d(?!\d|[.,]\d)|\d/-|\d[:,.]-")
+_SUM = re.compile(r"[£€$]\s?\d{1,6}(?:[.,]\d\d)?(?![\d.,]*\d)|(?<![\d.,])\d{1,6}(?:[.,]\d\d)?\s?(?:€|kr\b|zł)")
 _OFF = re.compile(r"(?:%|percent|\d|half|third|money) off\b", re.IGNORECASE)
 """Less to pay; what is "off a van" was taken from one."""
 _MONEY_OFF = re.compile(r"(?:[£€$]\s?\d+(?:[.,]\d\d)?|%|\bper ?cent) off\b", re.IGNORECASE)
 _DONOR = re.compile(
-    r"\b(?:off|from) (?:an?|one|our|my|the)(?: [^\W\d]+){0,3} (?:that|which) "
-    r"(?:came|went|failed|crashed|rolled|hit)\b[^.,;]*",
+    r"\b(?:off|from) (?:an?|one|our|my|the)(?: [^\W\d]+){0,3} "
+    r"(?:(?:that|which) (?:came|went|failed|crashed|rolled|hit)\b[^.,;]*"
+    r"|before (?:it|she|he|they|we|i) (?:was |got )?(?:went|sent|sold|taken|towed|scrapped|crushed)\b"
+    r"(?: [^\W\d]+){0,4}(?=[.,;]|$))",
     re.IGNORECASE,
 )
-"""What became of a vehicle that parts were taken off: "off one that came in with a bent frame"."""
+"""What became of a vehicle that parts were taken off: "off one that came in with a bent frame", "before she went"."""
 _OLD_UNIT = re.compile(r"\b(?:old|worn|your) (?:old )?(?:unit|units|part|parts|core|item|one)\b")
 _ON_TOP = re.compile(r"(?:^|\s)\+\s?\d{1,4}(?:[.,]\d\d)?(?!\s?[\d(])")
 """More to pay, and no telephone number."""
@@ -95,6 +98,8 @@ _NO_TAX = taxes.NOT | {
     "uden",
     "sem",
 }
+_NEITHER = frozenset(("nor", "neither", "weder", "ni", "né", "ani", "varken", "hverken", "nem"))
+"""Words that deny two things at once."""
 _TOGETHER_WITH = frozenset(("with", "mit", "avec", "met", "con", "z", "med", "com", "gross", "brutto", "bruto", "ttc"))
 """Of the words by which the tax is in a price, those that say of nothing else that it is."""
 _ORDER = ("deposit", "discount", "postage", "sale", "valid", "pack")
@@ -133,7 +138,7 @@ def kind(text: str) -> str:
         ("postage", _phrase("carriage_forward").search(said)),
         ("outdated", of_prices and _phrase("outdated").search(said)),
         *((each, (among & heeded[each] or further.get(each)) and not needless.get(each)) for each in _ORDER),
-        ("sale", "working" in row_values.condition(text, strong_only=True)[2]),
+        ("sale", "working" in row_values.condition(_DONOR.sub(" ", text), strong_only=True)[2]),
         ("money", _is_money(_DATE.sub(" ", text), among)),
     )
     return next((each for each, said_so in found if said_so), "")
@@ -173,24 +178,55 @@ def of_deposit(text: str) -> Literal["", "inside", "on top"]:
     known, words = lexicon.headings(), plain(text).split()
     said, heeded = set(words), known.heeded
     untaxed, taxed = _taxes_denied(words)
-    denied = any(
-        word in taxes.NOT and not untaxed.intersection(range(place, place + 4)) for place, word in enumerate(words)
+    within = _places(words, _included())
+    outside = {place for place in within if not taxes.NOT.isdisjoint(words[max(0, place - 3) : place])}
+    denied = not _NEITHER.isdisjoint(words) or any(
+        (untaxed | outside).isdisjoint(range(place, place + 4)) for place in _places(words, taxes.NOT)
     )
     others = heeded["terms"] | heeded["discount"] | heeded["postage"] | heeded["sale"] | heeded["valid"]
     more = taxed or denied or said & others or any(map(str.isdigit, text)) or _MONEY.search(text)
     if more or said.isdisjoint(heeded["deposit"] - {"exchange"}):
         return ""
-    inside, on_top = said & (known.tax["with"] - _TOGETHER_WITH), said & (heeded["on_top"] | heeded["exclusive"])
+    inside, on_top = within - outside, outside or said & (heeded["on_top"] | heeded["exclusive"])
     if inside:
         return "inside" if said & heeded["money"] and not on_top else ""
     return "on top" if on_top or said & heeded["back"] else ""
 
 
+def deposit_in_every_price(text: str) -> str:
+    """The one sum of money in a line that says of it no more than that it is a deposit, and in every price."""
+    known, text = lexicon.headings(), without_times(text)
+    found, words = _SUM.findall(text), plain(text).split()
+    if len(found) != 1 or any(map(str.isdigit, text.replace(found[0], " "))):
+        return ""
+    before, behind = (plain(each).split() for each in text.split(found[0]))
+    of_deposit = known.heeded["deposit"] - {"exchange"}
+    others = ("terms", "discount", "postage", "sale", "valid", "on_top", "exclusive")
+    more = set().union(*(known.heeded[each] for each in others), taxes.NOT, _NEITHER, known.tax["of_some"])
+    more |= known.tax["words"] - of_deposit
+    every = known.rows["every"] | known.prices["each"]
+    said = all(not each.isdisjoint(before) for each in (every, known.heeded["money"], _included()))
+    is_deposit = not of_deposit.isdisjoint((*before[-2:], *behind[:2]))
+    return found[0] if said and is_deposit and more.isdisjoint(words) else ""
+
+
+def _places(words: Sequence[str], among: Set[str]) -> set[int]:
+    return {place for place, word in enumerate(words) if word in among}
+
+
+def _included() -> frozenset[str]:
+    """The words by which something is in a price."""
+    return lexicon.headings().tax["with"] - _TOGETHER_WITH | lexicon.headings().heeded["contained"]
+
+
 def _taxes_denied(words: Sequence[str]) -> tuple[set[int], bool]:
     """The places of words for a tax that there is none of, and whether others stand there."""
-    places = {place for place, word in enumerate(words) if word in lexicon.headings().tax["words"]}
-    denied = {place for place in places if _NO_TAX & set(words[max(0, place - 3) : place])}
-    return denied, denied != places
+    known = lexicon.headings()
+    places = _places(words, known.tax["words"] | known.heeded["taxed"])
+    included = _included()
+    last = {place: list(takewhile(lambda word: word not in included, reversed(words[:place]))) for place in places}
+    denied = {place for place, nearest in last.items() if not _NO_TAX.isdisjoint(nearest[:3])}
+    return denied, denied != places  # "surcharge does not include VAT" denies none
 
 
 def is_of_untaxed_deposit(text: str) -> bool:
@@ -200,6 +236,14 @@ def is_of_untaxed_deposit(text: str) -> bool:
     of_deposit = not (known["deposit"] - {"exchange"}).isdisjoint(words)
     others = known["money"] | known["discount"] | known["postage"] | known["sale"] | known["valid"]
     return bool(untaxed) and not taxed and of_deposit and others.isdisjoint(words) and not any(map(str.isdigit, text))
+
+
+def is_paid_back(text: str) -> bool:
+    """Whether a line says of something that it is paid back for the old unit, and nothing else."""
+    known, plainly = lexicon.headings().heeded, plain(without_times(text))
+    words = set(plainly.split())
+    rest = words - known["back"] - known["old_part"] - known["of_it"] - lexicon.headings().qualifiers["neutral"]
+    return bool(words & known["back"] and _OLD_UNIT.search(plainly)) and not rest and taxes.NOT.isdisjoint(words)
 
 
 def is_exchange_alone(text: str) -> bool:
@@ -323,6 +367,16 @@ def is_of_packs_alone(text: str) -> bool:
     others = known.heeded["money"] | known.prices["each"] | known.heeded["pieces"]
     counted = pieces.taken_out(words)[0] or any(map(str.isdigit, numbers.in_figures(text)))
     return others.isdisjoint(words) and not counted
+
+
+def sold_whole(text: str) -> set[str]:
+    """The words for packs, as ``lexicon.bare`` has them, that a line says are sold whole: "whole bags only"."""
+    words, known = lexicon.bare(text).split() if len(text) < _LONGEST else [], lexicon.headings()
+    if not (taxes.NOT | _NEITHER).isdisjoint(words) or _phrase("singly").search(plain(text)):
+        return set()
+    nouns = {behind for word, behind in pairwise(words) if word in known.heeded["entire"]}
+    singular = nouns | {noun.removesuffix("s") for noun in nouns}
+    return singular & {lexicon.bare(noun) for noun in known.prices["pack"]}
 
 
 def is_sold_singly(text: str) -> bool:

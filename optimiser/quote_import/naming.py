@@ -36,10 +36,11 @@ _SIZE = re.compile(
     rf"(?<![\w.,])(?:{_NUMBER}\s?{heeding.BY}\s?)*{_NUMBER}\s?"
     r"(?:mm|cm|m|in|inch(?:es)?|zoll|ft|v|volts?|w|watts?|ah|a|amps?|kw|kg|g|l/min|l/h|l|lt|ltr|lit(?:re|er)s?|ml|bar)(?!\w)"
     rf"|(?<![\w.,])\d\d+(?:\s?{heeding.BY}\s?\d\d+){{1,2}}(?: links)?(?!\w|[.,]\d)"
-    rf"|\bM\d{{1,2}}(?:\s?{heeding.BY}\s?{_NUMBER}){{0,2}}(?!\w)|(?<!\w)\d:\d(?!\w)",
+    rf"|\bM\d{{1,2}}(?:\s?{heeding.BY}\s?{_NUMBER}){{0,2}}(?!\w)|(?<!\w)\d:\d(?!\w)"
+    r"|(?:(?<=R\d\d )|(?<=R\d\dC ))\d{2,3}(?:/\d{2,3})?[A-Z](?!\w)",
     re.IGNORECASE,
 )
-"""A size with its unit: "22in", "12 V", "280 x 22 mm", "40 x 40"; a thread "M12", a ratio "2:1"."""
+"""A size with its unit: "22in", "12 V", "280 x 22 mm", "40 x 40"; a thread "M12", a ratio "2:1"; what a tyre bears."""
 _DONOR = re.compile(r"[\s,(]+((?:taken |removed )?(?:off|from)|ex)\s+(?=\S)", re.IGNORECASE)
 _LISTS = frozenset({"list", "lists", "catalogue", "quote", "quotes"})
 _LISTS_BEHIND = ("lijst", "liste", "lista", "lager", "avis", "katalog", "angebot", "tilbud")
@@ -161,7 +162,8 @@ def _names(text: str) -> Iterator[str]:
 
 def _bare_names(text: str) -> Iterator[str]:
     """The name without what it was taken off, its size and kind, and the word that says that it is for one."""
-    bare = _any("kinds").sub(" ", _any("praise").sub(" ", _SIZE.sub(" ", _without_one(_of_donor(text)))))
+    of_size = _in_brackets("materials").sub(" ", _SIZE.sub(" ", _without_one(_of_donor(text))))
+    bare = _any("kinds").sub(" ", _any("praise").sub(" ", of_size))
     if bare != text:
         yield from _names(bare)
 
@@ -169,6 +171,11 @@ def _bare_names(text: str) -> Iterator[str]:
 @cache
 def _any(kind: str) -> re.Pattern[str]:
     return lexicon.any_of(lexicon.headings().names[kind])
+
+
+@cache
+def _in_brackets(kind: str) -> re.Pattern[str]:
+    return re.compile(rf"[(\[]\s?{_any(kind).pattern}\s?[)\]]", re.IGNORECASE)
 
 
 def _different(names: Iterable[str]) -> list[str]:
@@ -179,7 +186,8 @@ def _different(names: Iterable[str]) -> list[str]:
 def _sizes_in(text: str) -> str:
     """The sizes and the kinds that a name speaks of, without spaces."""
     said = text.casefold()
-    return " ".join(found.replace(" ", "") for found in (*_SIZE.findall(said), *_any("kinds").findall(said)))
+    patterns = (_SIZE, _any("kinds"), _in_brackets("materials"))
+    return " ".join(found.replace(" ", "") for pattern in patterns for found in pattern.findall(said))
 
 
 def _of_donor(text: str) -> str:

@@ -19,7 +19,8 @@ AS_ABOVE = "as above"
 NO_SUPPLIER = "rows without a supplier"
 """How a person speaks of them."""
 _MARKS = ('"', "''", ",,", "\N{DITTO MARK}", "\N{RIGHT DOUBLE QUOTATION MARK}", '-"-')
-_REPEATED = ("part", "condition", "supplier")
+_REPEATED = ("part", "condition", "supplier", "tax_rate", "tax_said", "lead_days", "valid_until")
+"""Columns of words, and of what holds of many rows alike; a price that is not written out is asked about."""
 
 
 def names_none(row: int) -> str:

@@ -15,6 +15,7 @@ from optimiser.sheet_files.grid import text_alone
 _LONGEST = 500
 _CLAUSE = re.compile(r"[.;:,]\s*|\s-\s")
 _FOR_SO_MANY = {"per", "je", "pro", "for", "each"}
+_PER_MANY = re.compile(r"\b(?:100|1000)\b")
 _USUAL = {1, 10, 50, 100, 500, 1000}
 """Pieces for which prices are given where one can be bought."""
 
@@ -29,6 +30,22 @@ def by_number(found: ColumnLayout) -> None:
         named = not _FOR_SO_MANY.isdisjoint(lexicon.plain(found.texts[index]).split())
         if named and counts <= _USUAL and counts - {1}:
             found.meanings[index] = Meaning("price_for", How.CELLS)
+
+
+def by_whole_packs(found: ColumnLayout) -> None:
+    """Numbers under "Bag holds" beside prices for a hundred are packs where a line says that whole bags are sold."""
+    per_many = all(_PER_MANY.search(found.texts[index]) for index in found.of(*PRICES))
+    sold = {noun for line in found.grid.lines for noun in heeding.sold_whole(text_alone(line))}
+    if not sold or not per_many or found.has("pack"):
+        return
+    for index in found.of(""):
+        counts = {row_values.count(cell) for cell in found.below(index)}
+        words = set(lexicon.bare(found.texts[index]).split())
+        rest = words - sold - lexicon.headings().qualifiers["neutral"]
+        holds = rest != words and bool(rest) and rest <= lexicon.headings().heeded["holds"]
+        if holds and counts and None not in counts:
+            found.meanings[index] = Meaning("pack", How.CELLS)
+            return
 
 
 def are_sold_singly(found: ColumnLayout) -> bool:

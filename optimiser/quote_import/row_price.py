@@ -135,10 +135,11 @@ class SheetMoney:
             amount = taxes.added(amount, self.rate)
         return self._rounded(amount, 1, "", row).minor
 
-    def without_deposit(self, price: Priced, deposit: int) -> Priced:
-        """The price without the deposit on one piece, where a heading says that it is in it."""
+    def without_deposit(self, price: Priced, deposit: int, *, inside: bool = False) -> Priced:
+        """The price without the deposit on one piece, where it is ``inside`` or a heading says that it is in it."""
         places = (self.index, self.layout.one("deposit"))
-        if not deposit or not any(i is not None and self.layout.meanings[i].deposit_inside for i in places):
+        inside = inside or any(i is not None and self.layout.meanings[i].deposit_inside for i in places)
+        if not deposit or not inside:
             return price
         if price.pack > 1 or price.working or deposit >= price.minor:
             raise SetAsideError(Why.PRICE, "a price from which its deposit cannot be taken for certain")

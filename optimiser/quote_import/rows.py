@@ -19,6 +19,7 @@ from optimiser.quote_import.lexicon import plain
 from optimiser.quote_import.naming import Parts, Suppliers, condition_of
 from optimiser.quote_import.plain_lines import names_none
 from optimiser.quote_import.row_price import AskedError, Priced, SetAsideError, SheetMoney
+from optimiser.sheet_files import currencies
 from optimiser.sheet_files.grid import Cells, SheetLine, UnfitCell, Value, cell_at
 
 NAMELESS = "no part is named"
@@ -222,7 +223,25 @@ class Taking:
         price = self.money.without_deposit(price, deposit)
         deposit = deposit or own.deposit(self.money)
         of_all = _OwnWords(amount=self.deposit_of_all) if of_exchange else _OwnWords()
-        return price, deposit or of_all.deposit(self.money)
+        deposit = deposit or of_all.deposit(self.money)
+        if of_exchange and not deposit and (inside := next(iter(self._deposits_inside.values()), 0)):
+            return self.money.without_deposit(price, inside, inside=True), inside
+        return price, deposit
+
+    @cached_property
+    def _deposits_inside(self) -> dict[str, int]:
+        """The deposit that is in every price, by the one line of text that says so."""
+        if self.layout.one("deposit") is not None:
+            return {}
+        texts = [row_values.text(each.cells[0]) for each in self.layout.grid.lines if len(each.cells) == 1]
+        sums = {text: prices.price(said) for text in texts if (said := heeding.deposit_in_every_price(text))}
+        found = {
+            text: prices.minor_within(read.amount.value, self.money.currency) or 0
+            for text, read in sums.items()
+            if isinstance(read, prices.AsWritten) and read.amount.value is not None
+            if not read.currency or currencies.fits(read.currency, self.money.currency)
+        }
+        return found if len(sums) == 1 else {}
 
     @property
     def variants(self) -> list[Variant | None]:
@@ -332,8 +351,10 @@ class Taking:
     def is_understood(self, text: str) -> bool:
         """Whether a line of text was followed, or says of deposits no more than their column does."""
         has_deposits = self.layout.one("deposit") is not None
+        no_more = (heeding.is_exchange_alone, heeding.is_of_untaxed_deposit, heeding.is_paid_back)
         return (
-            (has_deposits and (heeding.is_exchange_alone(text) or heeding.is_of_untaxed_deposit(text)))
+            (has_deposits and any(says(text) for says in no_more))
+            or text in self._deposits_inside
             or text in self.understood
             or text == self.suppliers.by_line
             or heeding.is_greeting(text)

@@ -15,8 +15,10 @@ _AMOUNT = (
     r"[£€$]\s?\d[^£€$]*"
     r"|(?:\d{1,3}(?: \d{3})+|\d[\d.,]*)(?:[.,]\d\d|[.,:]-)"
     r"(?: ?(?:(?:kr|zł|eur|sek|dkk|pln|chf|/?st|stk|each|ea)\b\.?|€))?"
-    r"|\d+ ?(?:(?:kr|zł)\.?|(?:quid|pounds?|euros?|eur)\b|[€£])"
+    r"|(?<![-\u2013] \d )(?<![-\u2013] \d\d )(?<![-\u2013] \d{3} )"
+    r"\d+ ?(?:(?:kr|zł)\.?|(?:quid|pounds?|euros?|eur)\b|[€£])"
 )
+"""Behind a dash its thousands may stand apart: "- 1 150 kr"."""
 _SUM = r"[£€$]? ?\d[\d.,]*(?: ?(?:€|(?:kr|zł|eur|sek|dkk|pln)\b\.?))?"
 _EACH = r"(?:(?<!\d )@ ?|(?:je|à|jeweils|per stuk|each|chaque|st) )?"
 _IN_FRONT = re.compile(rf"((?:(?![.!?]\s)[^£€$])*?[^£€$\s:,@-]),?\s+{_EACH}({_AMOUNT})", re.IGNORECASE)
@@ -134,9 +136,16 @@ def _named_and_priced(cell: str) -> Iterator[str]:
     """A name and the sum of money behind it, which may have a condition behind it."""
     found = _IN_FRONT.fullmatch(cell) or _NOT_FIRM.fullmatch(cell)
     longest = max(len(each.split()) for each in found[1].split(",")) if found else 0
-    is_name = found is not None and longest <= _MOST_WORDS and not _OPEN.search(found[1])
+    is_name = found is not None and longest <= _MOST_WORDS and not _OPEN.search(found[1]) and not prices.is_sum(cell)
+    is_name = is_name and not (found and _says_what_prices_hold(found[1]))
     for piece in found.groups() if found and is_name else (cell,):
         yield from _amount_and_state(piece)
+
+
+def _says_what_prices_hold(text: str) -> bool:
+    """Whether a text is the beginning of "Each price includes a £20 deposit"."""
+    known, words = lexicon.headings(), set(lexicon.plain(text).split())
+    return not (known.heeded["money"].isdisjoint(words) or known.tax["with"].isdisjoint(words))
 
 
 def _sold(cell: str) -> Iterator[tuple[str, str]]:

@@ -198,12 +198,14 @@ def _sign(data: bytes, encoding: str, reader: Reader) -> str:
     (likeness, alike), _, sign = max(ranked)
     in_decimals = sign == "," and any(map(_DECIMALS_OF_MONEY.search, sample))
     in_prose = sign == "," and not any(map(_BETWEEN_CELLS.search, sample))
-    if likeness < _ENOUGH and (alike < _HALF or in_decimals or in_prose):
-        least = _priced(_split(apart, sign), reader) if alike >= _HALF and not in_decimals else 0
+    priced = _priced(_split(apart, sign), reader)
+    of_text = likeness < _ENOUGH and (alike < _HALF or in_decimals or in_prose)
+    if of_text or (in_prose and not priced):  # "As agreed, all parts used, prices include VAT:" is no line of headings
+        least = priced if alike >= _HALF and not in_decimals else 0
         rows = {name: [cells for _, cells in _apart(iter(sample), name, reader)] for name in _GAPS}
         headed = (name for name in _GAPS if _merit(rows[name], reader)[0] >= _ENOUGH)
-        priced = (name for name in _GAPS if _priced(rows[name], reader) > least)
-        return next((name for names in (headed, priced) for name in names), sign)
+        pricing = (name for name in _GAPS if _priced(rows[name], reader) > least)
+        return next((name for names in (headed, pricing) for name in names), sign)
     return sign
 
 

@@ -22,6 +22,15 @@ def test_the_part_above_is_taken_where_a_row_says_so_or_differs_in_its_condition
     assert "taken to be about the part of the row above it: row 3" in read.cautions
 
 
+@pytest.mark.parametrize("mark", ["idem", "Ditto", "dito", "idem.", '""""'])
+def test_a_mark_repeats_the_cell_above_but_no_price(taken, mark):
+    head = "Part,Condition,Price ex VAT,VAT rate,Lead time\nStarter motor,Used,40.00,20%,3 days\n"
+    read = taken(f"{head}Front brake disc,{mark},20.00,{mark},{mark}\n")
+    assert (read.doubts, quotes(read)[1:]) == ((), [("front-disc", "salvage", 2400)])
+    assert [row.lead_days for row in read.rows] == [3, 3]
+    assert len(taken(f"{head}Front brake disc,{mark},{mark},{mark},{mark}\n").rows) == 1
+
+
 @pytest.mark.parametrize("rows", ["or,New,90.00\n", "\n,New,90.00\n"], ids=["or", "below a gap"])
 def test_what_may_be_of_another_part_is_asked_and_settled_by_either_mend(taken, rows):
     read = taken(HEAD + rows)

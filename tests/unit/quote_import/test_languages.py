@@ -1,4 +1,4 @@
-"""Czech and Norwegian sheets, and words for the same that other languages lacked."""
+"""Czech, Norwegian and Finnish sheets, and words for the same that other languages lacked."""
 
 from __future__ import annotations
 
@@ -43,6 +43,33 @@ def test_a_norwegian_list_with_the_tax_on_top(taken):
     ]  # fmt: skip
 
 
+def test_a_finnish_list(taken):
+    sheet = (
+        "Tuotenro;Tuote;Kunto;Hinta (sis. alv 25,5 %);Varastossa\n"
+        "K-1;Laturi;uusi;219,00;1\nK-2;Sytytystulpat;uusi;6,90;36\nK-3;Sytytystulppa vasen;uusi;6,90;36\n"
+    )
+    understood = taken(sheet, known=in_money("EUR"))
+    assert [(row.part, row.price_minor, row.stock) for row in understood.rows] == [
+        ("alternator", 21900, 1), ("spark-plug", 690, 36),
+    ]  # fmt: skip
+
+
+def test_a_dutch_rebuilder_of_exchange_parts(taken):
+    sheet = "Gereviseerde ruildelen\nOnderdeelnr.;Omschrijving;Prijs incl. btw\nR-1;Kachelmotor;95,00\n"
+    understood = taken(sheet, known=in_money("EUR"))
+    assert understood.doubts == ()
+    assert [(row.part, row.condition, row.ref) for row in understood.rows] == [("heater-motor", "refurbished", "R-1")]
+
+
+@pytest.mark.parametrize(("dash", "minor"), [("-", 115000), ("\N{EN DASH}", 115000)])
+def test_thousands_that_stand_apart_behind_a_dash(taken, dash, minor):
+    mail = "Ärende: Delar till bilen\n\nMoms ingår i alla priser.\n\n"
+    mail += f"Tändstift, nya - 149 kr\nAlternator, ny {dash} 1 150 kr\n"
+    understood = taken(mail, known=in_money("SEK"), name="oddlode.txt")
+    assert understood.doubts == ()
+    assert [row.price_minor for row in understood.rows] == [14900, minor]
+
+
 @pytest.mark.parametrize("currency", ["GBP", "EUR"])
 def test_a_dynamo_is_an_alternator_in_norwegian_alone(taken, currency):
     (problem,) = taken("Part,Condition,Price\nDynamo,new,40.00\nSpark plug,new,4.00\n", known=in_money(currency)).doubts
@@ -74,7 +101,8 @@ def test_the_months(written, read):
     ("heading", "column", "kind"),
     [("Ilość (szt.)", "ignore", "quantities"), ("Množství", "ignore", "quantities"), ("Antall", "ignore", "quantities"),
      ("Days to you", "lead_days", ""), ("Landed price EUR", "price", ""), ("Číslo dílu", "ref", ""),
-     ("Stück je VPE", "pack", ""), ("Single", "price_each", ""), ("Celkem", "ignore", "totals")],
+     ("Stück je VPE", "pack", ""), ("Termin (dni)", "lead_days", ""), ("Single", "price_each", ""),
+     ("Celkem", "ignore", "totals")],
 )  # fmt: skip
 def test_headings(heading, column, kind):
     found = meaning(heading, Currency.of("EUR"))

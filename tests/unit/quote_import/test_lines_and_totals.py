@@ -44,7 +44,9 @@ def test_totals_and_their_sum_may_have_the_deposits_in_them(taken):
 @pytest.mark.parametrize(
     ("line", "price"),
     [("The surcharge is refunded within 28 days when your old unit comes back", 9000),
-     ("Surcharges come on top - no VAT on them", 9000), ("All prices include the surcharge", 6500)],
+     ("Surcharges come on top - no VAT on them", 9000), ("All prices include the surcharge", 6500),
+     ("Surcharges are extra and are not taxed", 9000), ("Surcharges are not included in the prices", 9000),
+     ("It is refunded in full when we have your old unit.", 9000)],
 )  # fmt: skip
 def test_what_holds_of_every_deposit_is_followed(taken, line, price):
     understood = taken(f"{RECON}{line}\n")
@@ -54,6 +56,9 @@ def test_what_holds_of_every_deposit_is_followed(taken, line, price):
 @pytest.mark.parametrize(
     "line",
     ["Surcharge plus VAT", "The surcharge is only refunded on sound units", "Surcharge is not refunded",
+     "It is not refunded without your old unit", "Half of it is refunded for your old unit",
+     "Two thirds of it come back for your old unit", "Two thirds of the surcharge come back for your old unit",
+     "Surcharge is not included nor refunded", "Surcharge does not include VAT",
      "Prices include fitting but the surcharge is extra", "Surcharge refunded less 10%"],
 )  # fmt: skip
 def test_terms_of_deposits_are_asked_about(taken, line):
@@ -61,6 +66,27 @@ def test_terms_of_deposits_are_asked_about(taken, line):
     assert [row.price_minor for row in understood.rows] == [9000]
     assert understood.doubts
     assert not any("deposit 28" in problem.mend or "--ex-tax" in problem.mend for problem in understood.doubts)
+
+
+NOTE = "Oddlode Rebuilds\n\nAs agreed, all reconditioned, prices include VAT:\n\n"
+NOTE += "Starter motor      £110.00\nFront disc   £72.00\n\n"
+
+
+def test_a_letter_that_says_the_deposit_in_each_price(taken):
+    line = "Each price already includes a £20.00 deposit, which you get back when you return your old unit."
+    understood = taken(f"{NOTE}{line}\n", name="reply.txt")
+    assert [(row.price_minor, row.deposit_minor) for row in understood.rows] == [(9000, 2000), (5200, 2000)]
+    assert understood.doubts == ()
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["Each price includes a £20.00 deposit unless it is new", "Each price includes a $20.00 deposit",
+     "Each price includes a £20.00 deposit plus VAT",
+     "Each price does not include the £20.00 deposit", "Each price includes a deposit of £20.00 or £30.00"],
+)  # fmt: skip
+def test_a_deposit_in_each_price_with_more_said_of_it_is_asked_about(taken, line):
+    assert taken(f"{NOTE}{line}\n", name="reply.txt").doubts
 
 
 def test_no_number_of_days_is_proposed_as_a_deposit(taken):

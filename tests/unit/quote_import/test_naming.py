@@ -8,7 +8,8 @@ from decimal import Decimal
 import pytest
 
 from optimiser.model.imports import How, Told
-from optimiser.quote_import import row_values
+from optimiser.money import Currency
+from optimiser.quote_import import Known, row_values
 from optimiser.quote_import.matching import CLOSE, Names
 from optimiser.quote_import.naming import of_file_name
 
@@ -265,3 +266,16 @@ def test_a_letterhead_is_the_firm_s_name_alone_and_said(taken, line):
     understood = taken(f"{line}\nPart,Condition,Price inc VAT\nStarter motor,New,40.00\n")
     assert [row.supplier for row in understood.rows] == ["greenlow-mowers"]
     assert any("Greenlow Mowers Ltd" in said and "supplier's name" in said for said in understood.cautions)
+
+
+@pytest.mark.parametrize(
+    ("title", "name", "asked"),
+    [("Tyre 195/70 R15C", "Tyre 195/70 R15C 104R", 0), ("Tyre 195/70 R15C", "Tyre 205/70 R15C 104R", 1),
+     ("Tyre 195/70 R15C 104R", "Tyre 195/70 R15C 98Q", 1), ("Tyre valve", "Tyre valve (rubber)", 0),
+     ("Tyre valve (metal)", "Tyre valve (rubber)", 1), ("Tyre valve", "Tyre valve (rear)", 1),
+     ("Bumper", "Rubber bumper", 1)],
+)  # fmt: skip
+def test_what_a_tyre_bears_and_a_material_in_brackets_name_no_other_part(taken, title, name, asked):
+    known = Known({"it": title}, {}, Currency.of("GBP"))
+    understood = taken(f"Part,Condition,Price inc VAT\n{name},new,20.00\n", known=known)
+    assert (len(understood.doubts), len(understood.rows)) == (asked, 1 - asked)

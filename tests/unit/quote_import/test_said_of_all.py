@@ -95,6 +95,16 @@ def test_a_row_below_a_long_line_is_no_part_of_it(taken):
     assert len(understood.rows) == 2
 
 
+@pytest.mark.parametrize(
+    ("line", "asked"),
+    [("All used, off my own one before she went for scrap", ""),
+     ("All used, off one before it was sold, negotiable", "sale"),
+     ("All used, off my van before she goes for scrap to you", "sale")],
+)  # fmt: skip
+def test_what_became_of_the_vehicle_is_no_sale_of_a_part(line, asked):
+    assert heeding.kind(line) == asked
+
+
 @pytest.mark.parametrize("line", ["Hej Bent", "Hiya Col,", "Dobrý den", "Dear Mr Bent,", "Good morning Bent"])
 def test_whom_a_letter_speaks_to_is_no_sale(line):
     assert heeding.kind(line) == ""

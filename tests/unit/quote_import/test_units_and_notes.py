@@ -276,3 +276,19 @@ def test_the_last_day_is_the_one_behind_the_word_for_it(taken):
 def test_a_chat_in_cells_is_to_be_typed_off(refused):
     said = "2 Nov,09:14,me,do you have a starter?\n2 Nov,09:40,Yard,yes I do for 45\n"
     assert refused(said).found == "a chat"
+
+
+@pytest.mark.parametrize(
+    ("line", "heading", "read"),
+    [("You can only buy whole bags.", "Bag holds", [(2800, 20)]), ("Full bags only", "Bag contents", [(2800, 20)]),
+     ("You need not buy whole bags", "Bag holds", None), ("Sold loose as well", "Bag holds", None),
+     ("Whole bags only", "Bag weight", None), ("Whole bags only", "Box holds", None)],
+)  # fmt: skip
+def test_a_price_for_a_hundred_is_worked_out_for_bags_that_are_sold_whole(taken, line, heading, read):
+    sheet = f"All new. VAT is included.,,\n{line},,\nItem,Price per 100,{heading}\nFront brake disc,£140.00,20\n"
+    understood = taken(sheet)
+    if read is None:
+        assert understood.doubts
+    else:
+        assert understood.doubts == ()
+        assert [(row.price_minor, row.pack) for row in understood.rows] == read
