@@ -47,6 +47,7 @@ def test_every_minor_unit_brings_what_enumeration_says(job: Job) -> None:
     assert place == len(mixes) or known.rungs[-1].until_minor is None
 
 
+@pytest.mark.long
 @examples(60, usual=5)
 @given(route_jobs())
 def test_with_routes_every_point_is_where_the_best_of_all_trees_changes(job: Job) -> None:

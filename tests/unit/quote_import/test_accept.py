@@ -283,6 +283,7 @@ accept(folder, [sheet], GBP, date(2026, 11, 24))
 """
 
 
+@pytest.mark.long
 def test_two_that_take_in_at_once_both_do(folder, tmp_path):
     """Three times over: each clean sheet is registered, and no quote stands twice."""
     for turn in range(3):

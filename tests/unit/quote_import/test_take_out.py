@@ -381,6 +381,7 @@ except CallError as error:
 """
 
 
+@pytest.mark.long
 def test_two_at_once_lose_nothing(folder, tmp_path, take):
     """Three that begin together: two take one sheet out, of which one does, while a third takes another in."""
     theirs = tmp_path / "mossback.csv"
