@@ -192,7 +192,8 @@ _LATEST: deque[QuoteIndex] = deque(maxlen=3)
 
 def looked_up(quotes: tuple[Quote, ...]) -> QuoteIndex:
     """The quotes with their indexes: those of this very tuple, if it is one of the latest."""
-    known = next((sheets for sheets in _LATEST if sheets.quotes is quotes), None)
+    latest = tuple(_LATEST)  # at once: another thread may look something up meanwhile
+    known = next((index for index in latest if index.quotes is quotes), None)
     if known is None:
         known = QuoteIndex(quotes)
         _LATEST.append(known)
