@@ -287,7 +287,9 @@ class Taking:
         texts = (cell for cell in cells if isinstance(cell, str))
         first = next((text for text in texts if text[:1].isalpha() or not prices.is_amount(text)), "")
         begins = plain(first).rstrip(" 0123456789")
-        if begins in words.rows["totals"] or words.left_out.get(begins) == "postage" or self.sets_terms(first):
+        if begins in words.rows["totals"] or words.left_out.get(begins) == "postage":
+            return True
+        if self.postage_said(first) is not None:
             return True
         named = any(self._text(cells, index) not in ("", first) for index in self.layout.at.get("part", ()))
         if named or not first:
