@@ -12,6 +12,7 @@ from typing import Any, cast
 
 from optimiser import entries, service, starting
 from optimiser.entries import Deal, Desk
+from optimiser.entries.fitting import OUTCOMES
 from optimiser.errors import CallError
 from optimiser.model.events import MOST_SIGNS, Entry, Happening, standing
 from optimiser.model.job import Severity
@@ -23,7 +24,7 @@ from optimiser.show import wording
 from optimiser.state import Moment
 from optimiser.text import count
 
-CHOSEN, OUTCOMES = ("found", "bought", "fitted", "returned"), {"cured", "not-cured"}
+CHOSEN = ("found", "bought", "fitted", "returned")
 FATES = ("kept", "sent-back", "stays-on")
 BY_NUMBER_ALONE = ("bought", "returned")
 """What is said in full by the number of a step; all else takes one thing more: a result, an outcome, an amount."""
@@ -64,7 +65,7 @@ def tap(live: Live, verb: str, sent: Sent) -> Done | Outdated | Asked:
     """Write down what a form says. Raises ``CallError``, ``WordsError``, ``InputError`` and ``RecordError``."""
     if verb not in UNDERSTOOD:
         raise CallError(f"Nothing is written down by {verb!r}.", "Go back to the page and use one of its buttons.")
-    if verb in CHOSEN and not sent.steps and {*sent.words} <= OUTCOMES:
+    if verb in CHOSEN and not sent.steps and {*sent.words} <= OUTCOMES.keys():
         raise CallError("Nothing is chosen that this is about.", "Choose it, or type the number of its step.")
     with live.turn:
         now = live.now()
